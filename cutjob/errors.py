@@ -1,0 +1,62 @@
+"""What can go wrong, as values: where it is, what is wrong and what to do about it.
+
+A `Problem` is one mistake. A `CutjobError` carries every mistake found in one go, so that a user mends them all at
+once. `InputError` ends the command with exit code 2, `ProofError` with 1.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Location:
+    """A place in a file the user wrote: its name as given, and the line and column, counted from 1, where known."""
+
+    file: str
+    line: int | None = None
+    column: int | None = None
+
+    def __str__(self) -> str:
+        return ":".join(str(word) for word in (self.file, self.line, self.column) if word is not None)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Problem:
+    """One mistake: `message` says what is wrong, `advice` what to do, `place` which thing of the file it is in."""
+
+    message: str
+    advice: str = ""
+    place: str = ""
+    location: Location | None = None
+
+    def __str__(self) -> str:
+        head = [str(word) for word in (self.location, self.place) if word]
+        text = ": ".join([*head, self.message])
+        return f"{text}; {self.advice}" if self.advice else text
+
+
+class CutjobError(Exception):
+    """Base of all errors cutjob raises on purpose; `problems` holds at least one `Problem`."""
+
+    exit_code = 2
+
+    def __init__(self, problems: Problem | Iterable[Problem]) -> None:
+        """Take one problem or several; raises ValueError for none."""
+        self.problems: tuple[Problem, ...] = (problems,) if isinstance(problems, Problem) else tuple(problems)
+        if not self.problems:
+            raise ValueError("an error needs at least one problem")
+        super().__init__("\n".join(str(problem) for problem in self.problems))
+
+
+class InputError(CutjobError):
+    """The input is wrong: a job, a profile, a drawing, or a wish the machine or the boards can't meet."""
+
+    exit_code = 2
+
+
+class ProofError(CutjobError):
+    """A written file does not cut what was meant."""
+
+    exit_code = 1

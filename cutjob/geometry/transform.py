@@ -1,0 +1,53 @@
+"""Moving, turning and mirroring, without change of size: arcs stay arcs and areas stay areas."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from cutjob.geometry.contour import Contour, Region
+from cutjob.geometry.segment import Arc, Line, Point, Segment
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Transform:
+    """First mirror (x to -x) if asked, then turn counter-clockwise by `degrees`, then shift by `x`, `y` mm."""
+
+    x: float = 0.0
+    y: float = 0.0
+    degrees: float = 0.0
+    mirrored: bool = False
+
+    def _matrix(self) -> tuple[float, float, float, float]:
+        quarter, rest = divmod(self.degrees, 90)
+        if rest == 0:  # exact for the turns that grain allows
+            cos, sin = ((1.0, 0.0), (0.0, 1.0), (-1.0, 0.0), (0.0, -1.0))[int(quarter) % 4]
+        else:
+            cos, sin = math.cos(math.radians(self.degrees)), math.sin(math.radians(self.degrees))
+        flip = -1.0 if self.mirrored else 1.0
+        return cos * flip, -sin, sin * flip, cos
+
+    def point(self, point: Point) -> Point:
+        """The point moved."""
+        a, b, c, d = self._matrix()
+        return a * point[0] + b * point[1] + self.x, c * point[0] + d * point[1] + self.y
+
+    def segment(self, segment: Segment) -> Segment:
+        """The segment moved; mirroring turns clockwise into counter-clockwise."""
+        if isinstance(segment, Line):
+            return Line(self.point(segment.start), self.point(segment.end))
+        return Arc(
+            self.point(segment.start),
+            self.point(segment.end),
+            self.point(segment.centre),
+            segment.clockwise != self.mirrored,
+        )
+
+    def contour(self, contour: Contour) -> Contour:
+        """The contour moved, run in the direction it had (so a hole stays clockwise)."""
+        moved = Contour(tuple(self.segment(segment) for segment in contour.segments))
+        return moved.reversed() if self.mirrored else moved
+
+    def region(self, region: Region) -> Region:
+        """The region moved."""
+        return Region(self.contour(region.outline), tuple(self.contour(hole) for hole in region.holes))

@@ -1,0 +1,43 @@
+"""The kinds of value the models are made of: lengths, feeds and names, each with its limits and its JSON Schema.
+
+A bare number is read in the file's `units`, which the readers hand over as the validation context `{"units": ...}`.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Any
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationInfo, WithJsonSchema
+
+from cutjob.units import HELP, parse_length
+
+_LENGTH_SCHEMA = {
+    "anyOf": [{"type": "number"}, {"type": "string"}],
+    "description": f"a length; a bare number is in the file's units; {HELP}",
+}
+
+
+def _to_mm(value: Any, info: ValidationInfo) -> float:
+    if not isinstance(value, (str, int, float)) or isinstance(value, bool):
+        raise ValueError(f"{value!r} is not a length; {HELP}")
+    units = (info.context or {}).get("units", "mm")
+    return parse_length(value, unit=units)
+
+
+_read_length = BeforeValidator(_to_mm)
+_schema = WithJsonSchema(_LENGTH_SCHEMA)
+
+# Above a kilometre a number is a slip of the pen, and squares of it are no longer exact.
+Mm = Annotated[float, _read_length, Field(ge=-1e6, le=1e6, allow_inf_nan=False), _schema]
+PositiveMm = Annotated[float, _read_length, Field(gt=0, le=1e6, allow_inf_nan=False), _schema]
+NotNegativeMm = Annotated[float, _read_length, Field(ge=0, le=1e6, allow_inf_nan=False), _schema]
+Positive = Annotated[float, Field(gt=0, le=1e9, allow_inf_nan=False)]
+NotNegative = Annotated[float, Field(ge=0, le=1e9, allow_inf_nan=False)]
+Name = Annotated[str, Field(min_length=1, max_length=80, pattern=r"^[^\x00-\x1f\x7f]+$")]
+PointMm = tuple[Mm, Mm]
+
+
+class FileModel(BaseModel):
+    """Base of every model read from a file: frozen, unknown keys refused, no silent change of type."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", strict=False, str_strip_whitespace=True)

@@ -1,0 +1,193 @@
+"""A machine profile: what a kind of machine can do, and its cutters. Lengths mm, feeds mm/min, times s, speeds rpm."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from pydantic import Field, model_validator
+
+from cutjob.job.fields import FileModel, Mm, Name, NotNegative, NotNegativeMm, Positive, PositiveMm
+
+Operation = Literal["outside cut", "inside cut", "bore", "drill", "mark", "board"]
+MachineKind = Literal["router", "laser", "pattern"]
+
+
+class Feed(FileModel):
+    """How one cutter goes through one material. A router needs rpm, feed, plunge and depth_per_pass; a laser power,
+    feed and passes.
+    """
+
+    material: Name
+    source: Name = Field(description="where the figures come from")
+    feed: Positive = Field(description="mm/min along the cut")
+    rpm: Positive | None = Field(default=None, description="spindle speed")
+    plunge: Positive | None = Field(default=None, description="mm/min straight down")
+    depth_per_pass: PositiveMm | None = Field(default=None, description="greatest depth of one pass")
+    ramp_degrees: float = Field(default=5.0, gt=0, le=90, description="greatest slope of a ramp")
+    power: NotNegative | None = Field(default=None, description="laser: the S word of a cut")
+    passes: int = Field(default=1, ge=1, le=100, description="laser: times round")
+    greatest_thickness: PositiveMm | None = Field(default=None, description="laser: thicker stock is refused")
+    mark_feed: Positive | None = Field(default=None, description="laser: mm/min of a mark")
+    mark_power: NotNegative | None = Field(default=None, description="laser: the S word of a mark")
+
+
+class Cutter(FileModel):
+    """A router bit, a saw blade or a laser beam; for a beam or a blade the diameter is the kerf."""
+
+    number: int = Field(ge=1, le=99, description="tool number in programs")
+    name: Name
+    diameter: PositiveMm
+    cutting_length: PositiveMm = Field(default=1000.0, description="greatest depth it can cut")
+    flutes: int = Field(default=2, ge=1, le=12)
+    feed: tuple[Feed, ...] = ()
+
+    @property
+    def radius(self) -> float:
+        """Half the diameter, mm."""
+        return self.diameter / 2
+
+    def feed_for(self, material: str) -> Feed | None:
+        """The row of the feed table for a material, or None."""
+        return next((row for row in self.feed if row.material == material), None)
+
+
+class Travel(FileModel):
+    """How far the machine reaches: x along the board's length, y across it, z up and down."""
+
+    x: PositiveMm
+    y: PositiveMm
+    z: NotNegativeMm = 0.0
+
+
+class Motion(FileModel):
+    """How the machine moves."""
+
+    rapid: Positive = Field(default=3000.0, description="mm/min of a rapid in x and y")
+    rapid_z: Positive = Field(default=1000.0, description="mm/min of a rapid in z")
+    acceleration: Positive = Field(default=300.0, description="mm/s2")
+    greatest_feed: Positive = Field(default=3000.0, description="mm/min the controller accepts in a cut")
+    greatest_plunge: Positive = Field(default=1000.0, description="mm/min the controller accepts straight down")
+    safe_height: NotNegativeMm = Field(default=5.0, description="z of air moves above the stock's top")
+    z_zero: Literal["stock top", "spoilboard"] = "stock top"
+    corner_deviation: PositiveMm = Field(default=0.01, description="mm the controller may round a corner by")
+
+
+class Spindle(FileModel):
+    """The spindle, seen from above."""
+
+    turns: Literal["clockwise", "counter-clockwise"] = "clockwise"
+    least_rpm: Positive = 5000.0
+    greatest_rpm: Positive = 24000.0
+    seconds_to_speed: NotNegative = Field(default=3.0, description="dwell between spindle on and the first plunge")
+    speed_word: bool = Field(default=True, description="false: the speed is set by a dial and no S is written")
+
+
+class Controller(FileModel):
+    """What the controller reads, and how a program must look for it."""
+
+    units: Literal["mm", "in"] = "mm"
+    extension: str = Field(default="nc", pattern=r"^[A-Za-z0-9]{1,8}$")
+    decimals: int = Field(default=4, ge=2, le=6, description="decimals of written coordinates")
+    arcs: bool = Field(default=True, description="false: arcs are written as chords")
+    helices: bool = Field(default=True, description="an arc may carry Z")
+    comments: Literal["brackets", "semicolon", "none"] = "brackets"
+    longest_line: int = Field(default=70, ge=20, le=256, description="characters; the standard's limit is 256")
+    dwell: Literal["seconds", "milliseconds", "none"] = "seconds"
+    percent_lines: bool = Field(default=False, description="open and close the file with a percent sign")
+    tool_change: Literal["by hand", "changer"] = "by hand"
+    start: tuple[str, ...] = Field(default=(), description="lines after the units and modes")
+    end: tuple[str, ...] = Field(default=(), description="lines before the end of the program")
+    program_end: Literal["M2", "M30"] = "M2"
+    beam: Literal["constant", "follows speed"] = Field(
+        default="constant", description="laser: M3 constant power, or M4 scaled with actual speed"
+    )
+    greatest_power: Positive = Field(default=1000.0, description="laser: the S word of full power")
+
+
+class Cutting(FileModel):
+    """The shop's habits on this machine."""
+
+    direction: Literal["climb", "conventional"] = "climb"
+    overcut: NotNegativeMm = Field(default=0.0, description="depth a through cut goes into the spoilboard")
+    deepest_below_stock: NotNegativeMm = Field(default=1.0, description="never below this under the stock, proved")
+    web: NotNegativeMm = Field(default=1.0, description="clear wood left between two cuts beside each other")
+    edge_margin: NotNegativeMm = Field(default=1.0, description="wood between a part and the board's edge")
+    lead: NotNegativeMm = Field(default=2.0, description="greatest radius of a lead-in or lead-out arc")
+    mark_depth: NotNegativeMm = Field(default=0.5, description="depth of marks that state none")
+
+
+class Tabs(FileModel):
+    """Bridges that hold a part in the board; sizes of the wood that is left."""
+
+    width: PositiveMm
+    height: PositiveMm = Field(description="at most; never above half the board's thickness")
+    every: PositiveMm = Field(default=250.0, description="about one tab per this length of outline")
+    least: int = Field(default=2, ge=1, le=50, description="at least this many on a part")
+    most: int = Field(default=8, ge=1, le=50, description="at most this many on a part")
+    smallest_part: NotNegativeMm = Field(default=0.0, description="parts whose longer side is less than this get none")
+
+    @model_validator(mode="after")
+    def _ordered(self) -> Tabs:
+        if self.least > self.most:
+            raise ValueError(f"least {self.least} is more than most {self.most}")
+        return self
+
+
+class Drawing(FileModel):
+    """How DXF files are written for this machine or service."""
+
+    version: Literal["R12", "R2000"] = "R2000"
+    units: Literal["mm", "in"] = "mm"
+    outlines: Literal["as drawn", "offset"] = Field(
+        default="as drawn", description="offset: moved by half the kerf, outward outside and inward in holes"
+    )
+    board: bool = Field(default=True, description="draw the board's own outline on its layer")
+    layers: dict[Operation, Name] = Field(default={}, description="layer names of a service, by operation")
+
+
+class Machine(FileModel):
+    """A machine profile."""
+
+    name: Name
+    summary: Name
+    kind: MachineKind
+    units: Literal["mm", "in"] = Field(default="mm", description="unit of bare numbers in this file")
+    writes: tuple[Literal["gcode", "dxf"], ...] = Field(min_length=1)
+    travel: Travel | None = Field(default=None, description="none for saws and services without a stated bed")
+    motion: Motion = Motion()
+    spindle: Spindle = Spindle()
+    controller: Controller = Controller()
+    cutting: Cutting = Cutting()
+    tabs: Tabs | None = None
+    drawing: Drawing = Drawing()
+    saw_kerf: PositiveMm = Field(default=3.175, description="kerf of the saw that cuts sawn parts off a board")
+    cutter: tuple[Cutter, ...] = Field(min_length=1)
+    note: tuple[Name, ...] = Field(default=(), description="lines of advice repeated in files")
+
+    @model_validator(mode="after")
+    def _consistent(self) -> Machine:
+        numbers = [cutter.number for cutter in self.cutter]
+        if len(set(numbers)) < len(numbers):
+            raise ValueError("two cutters have the same number; number them apart")
+        if self.kind == "pattern" and "gcode" in self.writes:
+            raise ValueError('a pattern machine reads no G-code; leave "gcode" out of writes')
+        if "gcode" in self.writes and self.travel is None:
+            raise ValueError("a machine that reads G-code needs its travel")
+        for cutter in self.cutter:
+            for row in cutter.feed:
+                missing = [
+                    key for key in _NEEDED.get(self.kind, ()) if getattr(row, key) is None
+                ]  # fmt: skip
+                if missing and "gcode" in self.writes:
+                    raise ValueError(f'cutter {cutter.number}: feed for "{row.material}" lacks {" and ".join(missing)}')
+        return self
+
+    @property
+    def materials(self) -> tuple[str, ...]:
+        """Materials any cutter has a feed for, in the order of the file."""
+        return tuple(dict.fromkeys(row.material for cutter in self.cutter for row in cutter.feed))
+
+
+_NEEDED: dict[str, tuple[str, ...]] = {"router": ("rpm", "plunge", "depth_per_pass"), "laser": ("power",)}
+__all__ = ["Controller", "Cutter", "Cutting", "Drawing", "Feed", "Machine", "Mm", "Motion", "Operation", "Spindle",
+           "Tabs", "Travel"]  # fmt: skip

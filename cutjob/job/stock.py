@@ -1,0 +1,101 @@
+"""Boards as areas: outlines with dog-ears, keep-outs, and what is left when pieces are sawn off an end."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Literal
+
+from cutjob.errors import Location
+from cutjob.geometry.contour import Contour, circle, polyline
+from cutjob.geometry.segment import Point
+from cutjob.job.model import BoardStock, KeepOut
+
+Grain = Literal["length", "none"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Board:
+    """A kind of flat stock, ready to lay parts on.
+
+    `outline` (counter-clockwise) and `keep_outs` are in the board's frame, mm: x along the length, origin at the lower
+    left of the bounding box. `sawn_off` is the length already taken off by sawn parts and kerfs; what remains is the
+    board that lies on the machine, with its own origin.
+    """
+
+    name: str
+    outline: Contour
+    keep_outs: tuple[Contour, ...]
+    thickness: float
+    grain: Grain
+    material: str
+    count: int
+    price: float
+    sawn_off: float = 0.0
+    square_end: Literal["left", "right"] | None = None
+    ear: float = 0.0
+    location: Location | None = None
+
+    @property
+    def length(self) -> float:
+        """Extent along x, mm."""
+        return self.outline.bounds[2] - self.outline.bounds[0]
+
+    @property
+    def width(self) -> float:
+        """Extent along y, mm."""
+        return self.outline.bounds[3] - self.outline.bounds[1]
+
+
+def board_of(stock: BoardStock, *, location: Location | None = None) -> Board:
+    """Return the board a job file's entry describes. Its outline is moved so that its bounding box starts at 0, 0."""
+    if stock.outline is not None:
+        x0, y0 = min(x for x, _ in stock.outline), min(y for _, y in stock.outline)
+        outline = polyline([(x - x0, y - y0) for x, y in stock.outline]).turned(counter_clockwise=True)
+        square_end: Literal["left", "right"] | None = None
+        ear = 0.0
+    else:
+        assert stock.length is not None
+        assert stock.width is not None
+        x0 = y0 = 0.0
+        outline = polyline(_rectangle_with_ears(stock, stock.length, stock.width))
+        end = stock.corners.end if stock.corners else None
+        square_end = "right" if end == "left" else "left"
+        ear = stock.corners.size if stock.corners and end == "both" else 0.0
+    return Board(
+        name=stock.name,
+        outline=outline,
+        keep_outs=tuple(_keep_out(area, x0, y0) for area in stock.keep_out),
+        thickness=stock.thickness,
+        grain=stock.grain,
+        material=stock.material,
+        count=stock.count,
+        price=stock.price,
+        square_end=square_end,
+        ear=ear,
+        location=location,
+    )
+
+
+def _rectangle_with_ears(stock: BoardStock, length: float, width: float) -> list[Point]:
+    size = stock.corners.size if stock.corners else 0.0
+    end = stock.corners.end if stock.corners else "none"
+    left, right = size * (end in ("left", "both")), size * (end in ("right", "both"))
+    points: list[Point] = [(left, 0.0), (length - right, 0.0)]
+    if right:
+        points += [(length, right), (length, width - right)]
+    points += [(length - right, width), (left, width)]
+    if left:
+        points += [(0.0, width - left), (0.0, left)]
+    return points
+
+
+def _keep_out(area: KeepOut, x0: float, y0: float) -> Contour:
+    if area.at is not None and area.radius is not None:
+        return circle((area.at[0] - x0, area.at[1] - y0), area.radius)
+    assert area.outline is not None  # the model asks for one of the two
+    return polyline([(x - x0, y - y0) for x, y in area.outline]).turned(counter_clockwise=True)
+
+
+def with_count(board: Board, count: int) -> Board:
+    """Return the same kind of board, `count` of them."""
+    return replace(board, count=count)

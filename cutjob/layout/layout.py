@@ -1,0 +1,66 @@
+"""Layouts as immutable values. Lengths mm, in the frame of the board; angles degrees counter-clockwise."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from cutjob.geometry.contour import Region
+from cutjob.geometry.transform import Transform
+from cutjob.job.stock import Board
+from cutjob.parts.part import ShapedPart
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Placement:
+    """One part on a board: `item` and `unit` (from 1) say for which item it is (the first of a stack's)."""
+
+    part: ShapedPart
+    item: str
+    unit: int
+    transform: Transform
+
+    @property
+    def region(self) -> Region:
+        """The part's region in the board's frame."""
+        return self.transform.region(self.part.region)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BoardLayout:
+    """The parts on one board. It is cut `copies` times, `stack` boards at a time: copies x stack boards in all."""
+
+    id: str
+    board: Board
+    placements: tuple[Placement, ...]
+    stack: int = 1
+    copies: int = 1
+
+    @property
+    def height(self) -> float:
+        """Thickness of the whole stack, mm."""
+        return self.stack * self.board.thickness
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SawnPiece:
+    """A sawn part and the board it comes off: `board` names its kind."""
+
+    item: str
+    part: str
+    length: float
+    width: float
+    thickness: float
+    count: int
+    board: str
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Layout:
+    """All boards of a job, what is sawn off them first, and the rules they were laid by."""
+
+    boards: tuple[BoardLayout, ...]
+    sawn: tuple[SawnPiece, ...] = ()
+    gap: float
+    edge_margin: float
+    seed: int

@@ -1,0 +1,106 @@
+"""Parts and items as immutable values. Lengths mm."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from cutjob.errors import Location
+from cutjob.geometry.contour import Region
+from cutjob.geometry.segment import Point, Segment
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Hole:
+    """A round hole through the face, `depth` mm deep or through (None). The cuts say whether it is drilled or bored."""
+
+    at: Point
+    diameter: float
+    depth: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Mark:
+    """A shallow line the cutter's centre follows: `path` is a chain of segments; depth None takes the profile's."""
+
+    path: tuple[Segment, ...]
+    depth: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShapedPart:
+    """A piece cut out on the machine, in its own frame; x lies along the grain where the part keeps its grain.
+
+    `deviation` is how far the outline may lie from the exact curve it stands for (0 for lines and arcs as designed);
+    the cutter stays that much further out.
+    """
+
+    name: str
+    region: Region
+    holes: tuple[Hole, ...] = ()
+    marks: tuple[Mark, ...] = ()
+    grain: Literal["length", "none"] = "length"
+    may_mirror: bool = False
+    deviation: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SawnPart:
+    """A piece crosscut square off a board's end, as wide and thick as the board; `note` says what is still done."""
+
+    name: str
+    length: float
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RodPart:
+    """A piece of round stock."""
+
+    name: str
+    diameter: float
+    length: float
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BoughtPart:
+    """A thing to buy, and how many an item takes."""
+
+    name: str
+    count: int = 1
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HandHole:
+    """A hole drilled by hand, across the height of a part that stands on edge, where no face cutter reaches."""
+
+    part: str
+    diameter: float
+    depth: float | None  # None: through
+    note: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Build:
+    """What a design comes to: all the parts of one item. `facts` are measures worth telling, in mm, by name."""
+
+    shaped: tuple[ShapedPart, ...] = ()
+    sawn: tuple[SawnPart, ...] = ()
+    rods: tuple[RodPart, ...] = ()
+    bought: tuple[BoughtPart, ...] = ()
+    hand_holes: tuple[HandHole, ...] = ()
+    facts: tuple[tuple[str, float], ...] = ()
+    warnings: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Item:
+    """`count` equal items of the order: the name in the job, its design and size, and what one of them is made of."""
+
+    name: str
+    design: str
+    size: str
+    count: int
+    build: Build
+    location: Location | None = None

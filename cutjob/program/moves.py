@@ -1,0 +1,71 @@
+"""Moves and programs as immutable values. mm, mm/min, seconds; Z 0 is the stock's top."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+from cutjob.geometry.segment import Point
+from cutjob.job.machine import Cutter, Operation
+
+MoveKind = Literal["rapid", "plunge", "cut"]
+
+
+@dataclass(frozen=True, slots=True)
+class Move:
+    """From the last position to (x, y, z): straight, or an arc or helix about `centre`.
+
+    `rapid` moves cut nothing (beam off); `plunge` goes straight down or up at plunge feed; `cut` goes at `feed` along
+    the work. `feed` is mm/min, 0 for a rapid; `power` is the laser's S word, 0 elsewhere.
+    """
+
+    kind: MoveKind
+    x: float
+    y: float
+    z: float
+    feed: float = 0.0
+    centre: Point | None = None
+    clockwise: bool = False
+    power: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Step:
+    """The moves of one operation, from above its first point to safe height again, with what it belongs to."""
+
+    op: Operation
+    placement: int | None  # index in the board layout's placements
+    moves: tuple[Move, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlannedTab:
+    """A bridge left under a part: where its middle lies on the part's outline, and the wood left there, mm."""
+
+    placement: int
+    at: Point
+    width: float
+    height: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Program:
+    """One file's worth of cutting for one board layout and one cutter.
+
+    `origin` is the program's zero in the board's frame; `depth` the deepest cut below the stock's top, as a positive
+    number; `safe_z` the height of air moves above the stock's top.
+    """
+
+    file: str
+    board: str
+    cutter: Cutter
+    origin: Point
+    rpm: float | None
+    safe_z: float
+    depth: float
+    steps: tuple[Step, ...]
+    tabs: tuple[PlannedTab, ...] = ()
+    seconds: float = 0.0
+    cut_mm: float = 0.0
+    air_mm: float = 0.0
+    warnings: tuple[str, ...] = field(default=())

@@ -1,0 +1,46 @@
+"""What a file is claimed to do, as the proof is told. mm; Z is the program's own when `z_zero` is subtracted."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from cutjob.geometry.segment import Point
+from cutjob.job.machine import Cutter
+from cutjob.layout.layout import BoardLayout
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ExpectedTab:
+    """A bridge that must stand: the index of its placement, its middle on the part's outline (board frame), the
+    wood's width along the outline and its height above the lowest board's underside.
+    """
+
+    placement: int
+    at: Point
+    width: float
+    height: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ExpectedProgram:
+    """A G-code file: the board layout it cuts, with which cutter, from which zero (board frame).
+
+    `stock_top_z` is the program's Z of the stock's top: 0, or the stack's height when zero is on the spoilboard.
+    """
+
+    file: str
+    board: BoardLayout
+    cutter: Cutter
+    origin: Point
+    stock_top_z: float
+    overcut: float
+    tabs: tuple[ExpectedTab, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ExpectedDrawing:
+    """A DXF file: the board layout it draws and how far outlines were moved outward (0, or half the kerf)."""
+
+    file: str
+    board: BoardLayout
+    offset: float

@@ -1,0 +1,112 @@
+"""Lengths as people write them, to millimetres and back.
+
+`16`, `16 in`, `1 1/8`, `1-1/8 in`, `5/8"`, `6 ft`, `5 ft 6 in`, `34.5 mm`, `2 cm`, `1.2 m`; a bare number takes the
+given unit.
+Text becomes an exact fraction of a millimetre (1 in = 254/10 mm) and is turned into a float once, at the end.
+"""
+
+from __future__ import annotations
+
+import re
+from fractions import Fraction
+from typing import Literal
+
+Unit = Literal["in", "mm"]
+
+_MM_PER: dict[str, Fraction] = {
+    "": Fraction(0),
+    "mm": Fraction(1),
+    "cm": Fraction(10),
+    "m": Fraction(1000),
+    "in": Fraction(254, 10),
+    "inch": Fraction(254, 10),
+    "inches": Fraction(254, 10),
+    '"': Fraction(254, 10),
+    "″": Fraction(254, 10),
+    "”": Fraction(254, 10),
+    "ft": Fraction(3048, 10),
+    "foot": Fraction(3048, 10),
+    "feet": Fraction(3048, 10),
+    "'": Fraction(3048, 10),
+    "′": Fraction(3048, 10),
+    "’": Fraction(3048, 10),
+}
+# Longer texts are refused before any big-number arithmetic, and no length in a workshop reaches 100 km.
+_LONGEST_TEXT = 40
+_GREATEST_MM = 1e8
+_ONE = re.compile(
+    r"""\s*(?P<sign>[+-]?)\s*
+        (?:(?P<whole>\d+)(?:\s+|\s*-\s*)(?P<num>\d+)\s*/\s*(?P<den>\d+)
+          |(?P<num_only>\d+)\s*/\s*(?P<den_only>\d+)
+          |(?P<decimal>\d+(?:\.\d*)?|\.\d+))
+        \s*(?P<unit>[a-zA-Z]+|["'″”′’]?)\s*""",
+    re.VERBOSE | re.ASCII,
+)
+HELP = 'write a length like 16, 1 1/8, 5/8", 6 ft or 34.5 mm'
+
+
+def parse_length(text: str | int | float, *, unit: Unit) -> float:
+    """Return the length in mm; a bare number is in `unit`. Raises ValueError with a message fit for a user."""
+    if isinstance(text, bool):
+        raise ValueError(f"{text!r} is not a length; {HELP}")
+    if isinstance(text, (int, float)):
+        text = repr(text)
+    if len(text) > _LONGEST_TEXT:
+        raise ValueError(f"{text[:_LONGEST_TEXT]!r}... is too long for a length; {HELP}")
+    total, rest, sign = Fraction(0), text, 1
+    first = True
+    while True:
+        found = _ONE.match(rest)
+        # `5 ft 6 in` is a sum; the sign stands once, in front.
+        if found is None or (not first and (found["sign"] or not found["unit"])):
+            raise ValueError(f"{text!r} is not a length; {HELP}")
+        if first:
+            sign = -1 if found["sign"] == "-" else 1
+        total += _number(found, text) * _mm_per(found["unit"], unit, text)
+        rest = rest[found.end() :]
+        first = False
+        if not rest:
+            break
+        if found["unit"].lower() not in ("ft", "foot", "feet", "'", "′", "’"):
+            raise ValueError(f"{text!r} is not a length; {HELP}")
+    if total > _GREATEST_MM:
+        raise ValueError(f"{text!r} is longer than any board; {HELP}")
+    return sign * float(total)
+
+
+def _number(found: re.Match[str], text: str) -> Fraction:
+    if found["decimal"] is not None:
+        return Fraction(found["decimal"])
+    whole = int(found["whole"] or 0)
+    numerator, denominator = int(found["num"] or found["num_only"]), int(found["den"] or found["den_only"])
+    if denominator == 0:
+        raise ValueError(f"{text!r} divides by zero; {HELP}")
+    return whole + Fraction(numerator, denominator)
+
+
+def _mm_per(name: str, default: Unit, text: str) -> Fraction:
+    try:
+        return _MM_PER[name.lower()] or _MM_PER[default]
+    except KeyError:
+        raise ValueError(f"{text!r}: unit {name!r} is not known; use in, ft, mm, cm or m") from None
+
+
+def format_length(mm: float, *, unit: Unit, finest: int = 64) -> str:
+    """Return `mm` for reading: `12 3/4 in` where a fraction of 1/`finest` hits it within 0.001 in, else decimals."""
+    if unit == "mm":
+        return f"{_trim(mm, 3)} mm"
+    inches = mm / 25.4
+    near = Fraction(round(inches * finest), finest)
+    if abs(float(near) - inches) > 0.001:
+        return f"{_trim(inches, 4)} in"
+    whole, rest = divmod(abs(near), 1)
+    sign = "-" if near < 0 else ""
+    words = [str(whole)] if whole or not rest else []
+    if rest:
+        words.append(f"{rest.numerator}/{rest.denominator}")
+    return f"{sign}{' '.join(words)} in"
+
+
+def _trim(value: float, decimals: int) -> str:
+    text = f"{value:.{decimals}f}".rstrip("0").rstrip(".")
+    return "0" if text in ("-0", "") else text
