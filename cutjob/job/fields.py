@@ -5,11 +5,14 @@ A bare number is read in the file's `units`, which the readers hand over as the 
 
 from __future__ import annotations
 
-from typing import Annotated, Any
+from collections.abc import Sequence
+from typing import Annotated, Any, TypeAlias
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationInfo, WithJsonSchema
 
 from cutjob.units import HELP, parse_length
+
+KeyPath: TypeAlias = tuple[str | int, ...]
 
 _LENGTH_SCHEMA = {
     "anyOf": [{"type": "number"}, {"type": "string"}],
@@ -31,10 +34,22 @@ _schema = WithJsonSchema(_LENGTH_SCHEMA)
 Mm = Annotated[float, _read_length, Field(ge=-1e6, le=1e6, allow_inf_nan=False), _schema]
 PositiveMm = Annotated[float, _read_length, Field(gt=0, le=1e6, allow_inf_nan=False), _schema]
 NotNegativeMm = Annotated[float, _read_length, Field(ge=0, le=1e6, allow_inf_nan=False), _schema]
-Positive = Annotated[float, Field(gt=0, le=1e9, allow_inf_nan=False)]
-NotNegative = Annotated[float, Field(ge=0, le=1e9, allow_inf_nan=False)]
+# Strict: neither `true` nor text passes for a number; a whole number passes for a decimal one.
+Positive = Annotated[float, Field(gt=0, le=1e9, allow_inf_nan=False, strict=True)]
+NotNegative = Annotated[float, Field(ge=0, le=1e9, allow_inf_nan=False, strict=True)]
+Whole = Annotated[int, Field(strict=True)]
+YesNo = Annotated[bool, Field(strict=True)]
 Name = Annotated[str, Field(min_length=1, max_length=80, pattern=r"^[^\x00-\x1f\x7f]+$")]
 PointMm = tuple[Mm, Mm]
+
+
+class Mistakes(ValueError):
+    """Several mistakes a model found in itself: each the path of keys to it from that model, and what is wrong."""
+
+    def __init__(self, mistakes: Sequence[tuple[KeyPath, str]]) -> None:
+        """Take at least one mistake."""
+        self.mistakes = tuple(mistakes)
+        super().__init__("; ".join(message for _, message in self.mistakes))
 
 
 class FileModel(BaseModel):

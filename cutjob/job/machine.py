@@ -4,42 +4,78 @@ from __future__ import annotations
 
 from typing import Literal
 
-from pydantic import Field, model_validator
+from pydantic import Field, ValidationInfo, field_validator, model_validator
 
-from cutjob.job.fields import FileModel, Mm, Name, NotNegative, NotNegativeMm, Positive, PositiveMm
+from cutjob.job.fields import (
+    FileModel,
+    KeyPath,
+    Mistakes,
+    Mm,
+    Name,
+    NotNegative,
+    NotNegativeMm,
+    Positive,
+    PositiveMm,
+    Whole,
+    YesNo,
+)
 
 Operation = Literal["outside cut", "inside cut", "bore", "drill", "mark", "board"]
 MachineKind = Literal["router", "laser", "pattern"]
 
 
 class Feed(FileModel):
-    """How one cutter goes through one material. A router needs rpm, feed, plunge and depth_per_pass; a laser power,
-    feed and passes.
+    """How one cutter goes through one material. A router needs rpm, feed or chip load, plunge and depth_per_pass; a
+    laser power, feed and passes; a machine that only takes drawings needs none of them.
+
+    With a chip load, feed = rpm x flutes x chip load is worked out when the cutter is read; 0 stands for no feed given.
     """
 
     material: Name
     source: Name = Field(description="where the figures come from")
-    feed: Positive = Field(description="mm/min along the cut")
+    feed: Positive = Field(default=0.0, description="mm/min along the cut; or give chip_load")
+    chip_load: PositiveMm | None = Field(default=None, description="thickness one tooth takes off in one turn")
     rpm: Positive | None = Field(default=None, description="spindle speed")
     plunge: Positive | None = Field(default=None, description="mm/min straight down")
     depth_per_pass: PositiveMm | None = Field(default=None, description="greatest depth of one pass")
-    ramp_degrees: float = Field(default=5.0, gt=0, le=90, description="greatest slope of a ramp")
+    ramp_degrees: Positive = Field(default=5.0, le=90, description="greatest slope of a ramp")
     power: NotNegative | None = Field(default=None, description="laser: the S word of a cut")
-    passes: int = Field(default=1, ge=1, le=100, description="laser: times round")
+    passes: Whole = Field(default=1, ge=1, le=100, description="laser: times round")
     greatest_thickness: PositiveMm | None = Field(default=None, description="laser: thicker stock is refused")
     mark_feed: Positive | None = Field(default=None, description="laser: mm/min of a mark")
     mark_power: NotNegative | None = Field(default=None, description="laser: the S word of a mark")
+
+    @model_validator(mode="after")
+    def _one_feed(self) -> Feed:
+        if self.chip_load is not None and self.feed:
+            raise ValueError("give feed or chip_load, not both")
+        if self.chip_load is not None and self.rpm is None:
+            raise ValueError("chip_load needs rpm beside it")
+        return self
 
 
 class Cutter(FileModel):
     """A router bit, a saw blade or a laser beam; for a beam or a blade the diameter is the kerf."""
 
-    number: int = Field(ge=1, le=99, description="tool number in programs")
+    number: Whole = Field(ge=1, le=99, description="tool number in programs")
     name: Name
     diameter: PositiveMm
     cutting_length: PositiveMm = Field(default=1000.0, description="greatest depth it can cut")
-    flutes: int = Field(default=2, ge=1, le=12)
+    flutes: Whole = Field(default=2, ge=1, le=12)
     feed: tuple[Feed, ...] = ()
+
+    @field_validator("feed")
+    @classmethod
+    def _feed_from_chip_load(cls, rows: tuple[Feed, ...], info: ValidationInfo) -> tuple[Feed, ...]:
+        flutes = info.data.get("flutes")
+        if flutes is None:  # flutes itself was wrong, and is reported
+            return rows
+        return tuple(
+            row.model_copy(update={"feed": row.rpm * flutes * row.chip_load})
+            if row.chip_load is not None and row.rpm is not None
+            else row
+            for row in rows
+        )
 
     @property
     def radius(self) -> float:
@@ -79,7 +115,7 @@ class Spindle(FileModel):
     least_rpm: Positive = 5000.0
     greatest_rpm: Positive = 24000.0
     seconds_to_speed: NotNegative = Field(default=3.0, description="dwell between spindle on and the first plunge")
-    speed_word: bool = Field(default=True, description="false: the speed is set by a dial and no S is written")
+    speed_word: YesNo = Field(default=True, description="false: the speed is set by a dial and no S is written")
 
 
 class Controller(FileModel):
@@ -87,13 +123,13 @@ class Controller(FileModel):
 
     units: Literal["mm", "in"] = "mm"
     extension: str = Field(default="nc", pattern=r"^[A-Za-z0-9]{1,8}$")
-    decimals: int = Field(default=4, ge=2, le=6, description="decimals of written coordinates")
-    arcs: bool = Field(default=True, description="false: arcs are written as chords")
-    helices: bool = Field(default=True, description="an arc may carry Z")
+    decimals: Whole = Field(default=4, ge=2, le=6, description="decimals of written coordinates")
+    arcs: YesNo = Field(default=True, description="false: arcs are written as chords")
+    helices: YesNo = Field(default=True, description="an arc may carry Z")
     comments: Literal["brackets", "semicolon", "none"] = "brackets"
-    longest_line: int = Field(default=70, ge=20, le=256, description="characters; the standard's limit is 256")
+    longest_line: Whole = Field(default=70, ge=20, le=256, description="characters; the standard's limit is 256")
     dwell: Literal["seconds", "milliseconds", "none"] = "seconds"
-    percent_lines: bool = Field(default=False, description="open and close the file with a percent sign")
+    percent_lines: YesNo = Field(default=False, description="open and close the file with a percent sign")
     tool_change: Literal["by hand", "changer"] = "by hand"
     start: tuple[str, ...] = Field(default=(), description="lines after the units and modes")
     end: tuple[str, ...] = Field(default=(), description="lines before the end of the program")
@@ -122,8 +158,8 @@ class Tabs(FileModel):
     width: PositiveMm
     height: PositiveMm = Field(description="at most; never above half the board's thickness")
     every: PositiveMm = Field(default=250.0, description="about one tab per this length of outline")
-    least: int = Field(default=2, ge=1, le=50, description="at least this many on a part")
-    most: int = Field(default=8, ge=1, le=50, description="at most this many on a part")
+    least: Whole = Field(default=2, ge=1, le=50, description="at least this many on a part")
+    most: Whole = Field(default=8, ge=1, le=50, description="at most this many on a part")
     smallest_part: NotNegativeMm = Field(default=0.0, description="parts whose longer side is less than this get none")
 
     @model_validator(mode="after")
@@ -141,7 +177,7 @@ class Drawing(FileModel):
     outlines: Literal["as drawn", "offset"] = Field(
         default="as drawn", description="offset: moved by half the kerf, outward outside and inward in holes"
     )
-    board: bool = Field(default=True, description="draw the board's own outline on its layer")
+    board: YesNo = Field(default=True, description="draw the board's own outline on its layer")
     layers: dict[Operation, Name] = Field(default={}, description="layer names of a service, by operation")
 
 
@@ -150,7 +186,7 @@ class Machine(FileModel):
 
     name: Name
     summary: Name
-    kind: MachineKind
+    kind: MachineKind = Field(description='"pattern": a saw or a scroll saw, worked by hand along a paper pattern')
     units: Literal["mm", "in"] = Field(default="mm", description="unit of bare numbers in this file")
     writes: tuple[Literal["gcode", "dxf"], ...] = Field(min_length=1)
     travel: Travel | None = Field(default=None, description="none for saws and services without a stated bed")
@@ -166,21 +202,40 @@ class Machine(FileModel):
 
     @model_validator(mode="after")
     def _consistent(self) -> Machine:
-        numbers = [cutter.number for cutter in self.cutter]
-        if len(set(numbers)) < len(numbers):
-            raise ValueError("two cutters have the same number; number them apart")
+        mistakes = [*self._number_mistakes(), *self._feed_mistakes()]
         if self.kind == "pattern" and "gcode" in self.writes:
-            raise ValueError('a pattern machine reads no G-code; leave "gcode" out of writes')
+            mistakes.append((("writes",), 'a pattern machine reads no G-code; leave "gcode" out'))
         if "gcode" in self.writes and self.travel is None:
-            raise ValueError("a machine that reads G-code needs its travel")
-        for cutter in self.cutter:
-            for row in cutter.feed:
-                missing = [
-                    key for key in _NEEDED.get(self.kind, ()) if getattr(row, key) is None
-                ]  # fmt: skip
-                if missing and "gcode" in self.writes:
-                    raise ValueError(f'cutter {cutter.number}: feed for "{row.material}" lacks {" and ".join(missing)}')
+            mistakes.append(((), "a machine that reads G-code needs its travel; add [travel] with x, y and z"))
+        if mistakes:
+            raise Mistakes(mistakes)
         return self
+
+    def _number_mistakes(self) -> list[tuple[KeyPath, str]]:
+        seen: set[int] = set()
+        mistakes: list[tuple[KeyPath, str]] = []
+        for index, cutter in enumerate(self.cutter):
+            if cutter.number in seen:
+                path = ("cutter", index, "number")
+                mistakes.append((path, f"another cutter has the number {cutter.number} too; number them apart"))
+            seen.add(cutter.number)
+        return mistakes
+
+    def _feed_mistakes(self) -> list[tuple[KeyPath, str]]:
+        mistakes: list[tuple[KeyPath, str]] = []
+        for index, cutter in enumerate(self.cutter):
+            seen: set[str] = set()
+            for row_index, row in enumerate(cutter.feed):
+                path = ("cutter", index, "feed", row_index)
+                if row.material in seen:
+                    mistakes.append(((*path, "material"), f'"{row.material}" has a row already; leave one of them out'))
+                seen.add(row.material)
+                if "gcode" not in self.writes:
+                    continue
+                missing = [] if row.feed else ["feed"]
+                missing += [key for key in _NEEDED.get(self.kind, ()) if getattr(row, key) is None]
+                mistakes += [((*path, key), f"{key} is missing") for key in missing]
+        return mistakes
 
     @property
     def materials(self) -> tuple[str, ...]:

@@ -6,7 +6,7 @@ from typing import Any, Literal
 
 from pydantic import Field, model_validator
 
-from cutjob.job.fields import FileModel, Name, NotNegative, NotNegativeMm, PointMm, PositiveMm
+from cutjob.job.fields import FileModel, Mistakes, Name, NotNegative, NotNegativeMm, PointMm, PositiveMm, Whole
 
 
 class Corners(FileModel):
@@ -20,10 +20,10 @@ class Corners(FileModel):
 class KeepOut(FileModel):
     """A place no part and no cut may touch: a knot, a nail, a clamp. A round one has a radius, others an outline."""
 
-    at: PointMm | None = None
-    radius: PositiveMm | None = None
-    outline: tuple[PointMm, ...] | None = Field(default=None, min_length=3)
-    why: Name | None = None
+    at: PointMm | None = Field(default=None, description="middle [x, y] of a round one, in the board's frame")
+    radius: PositiveMm | None = Field(default=None, description="of a round one")
+    outline: tuple[PointMm, ...] | None = Field(default=None, min_length=3, description="corners [x, y] of any other")
+    why: Name | None = Field(default=None, description="what is there")
 
     @model_validator(mode="after")
     def _one_shape(self) -> KeepOut:
@@ -39,16 +39,20 @@ class BoardStock(FileModel):
     """
 
     name: Name
-    length: PositiveMm | None = None
-    width: PositiveMm | None = None
-    outline: tuple[PointMm, ...] | None = Field(default=None, min_length=3)
-    thickness: PositiveMm
-    corners: Corners | None = None
-    grain: Literal["length", "none"] = "length"
-    material: Name = "softwood"
-    count: int = Field(default=1, ge=1, le=100_000)
-    price: NotNegative = 0.0
-    keep_out: tuple[KeepOut, ...] = ()
+    length: PositiveMm | None = Field(default=None, description="of a rectangular board, along its grain")
+    width: PositiveMm | None = Field(default=None, description="of a rectangular board, across its length")
+    outline: tuple[PointMm, ...] | None = Field(
+        default=None, min_length=3, description="corners [x, y] of any other board, in order round it"
+    )
+    thickness: PositiveMm = Field(description="as measured: real boards differ from their nominal size")
+    corners: Corners | None = Field(default=None, description="corners cut off a rectangular board")
+    grain: Literal["length", "none"] = Field(
+        default="length", description='parts with grain lie along it; "none" for sheet goods that have none'
+    )
+    material: Name = Field(default="softwood", description="as in the feed tables of the machine's cutters")
+    count: Whole = Field(default=1, ge=1, le=100_000, description="how many there are")
+    price: NotNegative = Field(default=0.0, description="of one board")
+    keep_out: tuple[KeepOut, ...] = Field(default=(), description="knots, nails and clamps")
 
     @model_validator(mode="after")
     def _one_shape(self) -> BoardStock:
@@ -60,7 +64,7 @@ class BoardStock(FileModel):
         elif self.corners is not None:
             ends = 2 if self.corners.end == "both" else 1
             if self.corners.size * 2 >= self.width or self.corners.size * ends >= self.length:
-                raise ValueError("corners: size is too large for the board")
+                raise Mistakes([(("corners", "size"), "the cut-off corners leave no board; make the size smaller")])
         return self
 
 
@@ -70,7 +74,7 @@ class RodStock(FileModel):
     name: Name
     diameter: PositiveMm
     length: PositiveMm
-    count: int = Field(default=1, ge=1, le=100_000)
+    count: Whole = Field(default=1, ge=1, le=100_000)
     price: NotNegative = 0.0
 
 
@@ -80,9 +84,9 @@ class Make(FileModel):
     """
 
     name: Name
-    design: Name
-    size: Name = "medium"
-    count: int = Field(default=1, ge=1, le=100_000)
+    design: Name = Field(description="a built-in design, or the path of a design file")
+    size: Name = Field(default="medium", description="a size the design knows")
+    count: Whole = Field(default=1, ge=1, le=100_000, description="how many items")
     changes: dict[str, Any] = Field(default={}, alias="with", description="parameters of the design")
 
 
@@ -92,8 +96,8 @@ class JobFile(FileModel):
     title: Name = "untitled job"
     units: Literal["in", "mm"] = Field(description="unit of bare numbers in this file")
     machine: Name = Field(description="name of a shipped profile, or path of a profile file")
-    cutter: int | None = Field(default=None, ge=1, le=99, description="number of the cutter; default: the first fit")
-    stack: int = Field(default=1, ge=1, le=50, description="boards cut at once")
+    cutter: Whole | None = Field(default=None, ge=1, le=99, description="number of the cutter; default: the first fit")
+    stack: Whole = Field(default=1, ge=1, le=50, description="boards cut at once")
     gap: NotNegativeMm | None = Field(default=None, description="least wood between parts; default: diameter + web")
     edge_margin: NotNegativeMm | None = Field(default=None, description="default: the profile's")
     currency: Name = ""
