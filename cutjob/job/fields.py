@@ -40,10 +40,11 @@ NotNegative = Annotated[float, Field(ge=0, le=1e9, allow_inf_nan=False, strict=T
 Whole = Annotated[int, Field(strict=True)]
 YesNo = Annotated[bool, Field(strict=True)]
 Name = Annotated[str, Field(min_length=1, max_length=80, pattern=r"^[^\x00-\x1f\x7f]+$")]
+Sentence = Annotated[str, Field(min_length=1, max_length=200, pattern=r"^[^\x00-\x1f\x7f]+$")]
 PointMm = tuple[Mm, Mm]
 
 
-class Mistakes(ValueError):
+class MistakesError(ValueError):
     """Several mistakes a model found in itself: each the path of keys to it from that model, and what is wrong."""
 
     def __init__(self, mistakes: Sequence[tuple[KeyPath, str]]) -> None:

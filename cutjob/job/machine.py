@@ -9,13 +9,14 @@ from pydantic import Field, ValidationInfo, field_validator, model_validator
 from cutjob.job.fields import (
     FileModel,
     KeyPath,
-    Mistakes,
+    MistakesError,
     Mm,
     Name,
     NotNegative,
     NotNegativeMm,
     Positive,
     PositiveMm,
+    Sentence,
     Whole,
     YesNo,
 )
@@ -32,7 +33,7 @@ class Feed(FileModel):
     """
 
     material: Name
-    source: Name = Field(description="where the figures come from")
+    source: Sentence = Field(description="where the figures come from")
     feed: Positive = Field(default=0.0, description="mm/min along the cut; or give chip_load")
     chip_load: PositiveMm | None = Field(default=None, description="thickness one tooth takes off in one turn")
     rpm: Positive | None = Field(default=None, description="spindle speed")
@@ -185,7 +186,7 @@ class Machine(FileModel):
     """A machine profile."""
 
     name: Name
-    summary: Name
+    summary: Sentence
     kind: MachineKind = Field(description='"pattern": a saw or a scroll saw, worked by hand along a paper pattern')
     units: Literal["mm", "in"] = Field(default="mm", description="unit of bare numbers in this file")
     writes: tuple[Literal["gcode", "dxf"], ...] = Field(min_length=1)
@@ -198,7 +199,7 @@ class Machine(FileModel):
     drawing: Drawing = Drawing()
     saw_kerf: PositiveMm = Field(default=3.175, description="kerf of the saw that cuts sawn parts off a board")
     cutter: tuple[Cutter, ...] = Field(min_length=1)
-    note: tuple[Name, ...] = Field(default=(), description="lines of advice repeated in files")
+    note: tuple[Sentence, ...] = Field(default=(), description="lines of advice repeated in files")
 
     @model_validator(mode="after")
     def _consistent(self) -> Machine:
@@ -208,7 +209,7 @@ class Machine(FileModel):
         if "gcode" in self.writes and self.travel is None:
             mistakes.append(((), "a machine that reads G-code needs its travel; add [travel] with x, y and z"))
         if mistakes:
-            raise Mistakes(mistakes)
+            raise MistakesError(mistakes)
         return self
 
     def _number_mistakes(self) -> list[tuple[KeyPath, str]]:

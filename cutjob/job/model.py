@@ -6,7 +6,17 @@ from typing import Any, Literal
 
 from pydantic import Field, model_validator
 
-from cutjob.job.fields import FileModel, Mistakes, Name, NotNegative, NotNegativeMm, PointMm, PositiveMm, Whole
+from cutjob.job.fields import (
+    FileModel,
+    MistakesError,
+    Name,
+    NotNegative,
+    NotNegativeMm,
+    PointMm,
+    PositiveMm,
+    Sentence,
+    Whole,
+)
 
 
 class Corners(FileModel):
@@ -23,7 +33,7 @@ class KeepOut(FileModel):
     at: PointMm | None = Field(default=None, description="middle [x, y] of a round one, in the board's frame")
     radius: PositiveMm | None = Field(default=None, description="of a round one")
     outline: tuple[PointMm, ...] | None = Field(default=None, min_length=3, description="corners [x, y] of any other")
-    why: Name | None = Field(default=None, description="what is there")
+    why: Sentence | None = Field(default=None, description="what is there")
 
     @model_validator(mode="after")
     def _one_shape(self) -> KeepOut:
@@ -64,7 +74,9 @@ class BoardStock(FileModel):
         elif self.corners is not None:
             ends = 2 if self.corners.end == "both" else 1
             if self.corners.size * 2 >= self.width or self.corners.size * ends >= self.length:
-                raise Mistakes([(("corners", "size"), "the cut-off corners leave no board; make the size smaller")])
+                raise MistakesError(
+                    [(("corners", "size"), "the cut-off corners leave no board; make the size smaller")]
+                )
         return self
 
 

@@ -1,0 +1,88 @@
+"""A machine profile, by name or path, to a `Machine`."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+from cutjob.errors import InputError, Problem
+from cutjob.job.fields import KeyPath
+from cutjob.job.hazards import laser_hazard
+from cutjob.job.machine import Feed, Machine
+from cutjob.job.read_toml import nearest, problem_at, read_model, required
+from cutjob.job.shipped import shipped_files
+from cutjob.job.source import Source, read_source
+
+# A feed worked out from a chip load in inches may miss the machine's limit by its rounding.
+_SAME_FEED = 1e-6
+
+
+def read_machine(name_or_path: str, *, beside: Path | None) -> Machine:
+    """Return the profile of that name among the shipped ones, or in the file of that path.
+
+    A word with a folder in it or ending in `.toml` is a path, taken from the folder `beside` (None: the current one).
+    Raises InputError with every mistake in the profile, or without a location when there is no such profile.
+    """
+    source = read_source(profile_path(name_or_path, beside=beside))
+    machine = required(read_model(source, Machine, default_units="mm"))
+    problems = tuple(_passed_limits(machine, source))
+    if problems:
+        raise InputError(problems)
+    return machine
+
+
+def profile_path(name_or_path: str, *, beside: Path | None) -> Path:
+    """Return the path of a profile's file. Raises InputError when there is none."""
+    if "/" not in name_or_path and "\\" not in name_or_path and not name_or_path.lower().endswith(".toml"):
+        return _shipped_path(name_or_path)
+    path = (beside or Path()) / name_or_path
+    try:
+        if path.exists():
+            return path
+    except (OSError, ValueError):
+        pass  # a name no system can hold names no file
+    advice = f"paths are taken from the folder {beside}" if beside is not None else "check the path"
+    raise InputError(Problem(message=f'there is no machine profile "{name_or_path}"', advice=advice))
+
+
+def _shipped_path(name: str) -> Path:
+    known = shipped_files("machines")
+    if name not in known:
+        advice = nearest(name, list(known)) or "give the path of a profile file, ending in .toml"
+        raise InputError(Problem(message=f'there is no machine profile named "{name}"', advice=advice))
+    return known[name]
+
+
+def _passed_limits(machine: Machine, source: Source) -> Iterator[Problem]:
+    """Rows of the feed tables that ask for more than the machine's own limits, or for a hazard."""
+    for index, cutter in enumerate(machine.cutter):
+        for row_index, row in enumerate(cutter.feed):
+            path = ("cutter", index, "feed", row_index)
+            hazard = laser_hazard(row.material) if machine.kind == "laser" else ""
+            if hazard:
+                message = f"{row.material} must never go into a laser: {hazard}"
+                yield problem_at(source, (*path, "material"), message, advice="take the row out")
+            if "gcode" in machine.writes:
+                yield from _too_fast(machine, row, path, source)
+
+
+def _too_fast(machine: Machine, row: Feed, path: KeyPath, source: Source) -> Iterator[Problem]:
+    motion, spindle = machine.motion, machine.spindle
+    greatest_power = machine.controller.greatest_power
+    limits = [
+        ("chip_load" if row.chip_load is not None else "feed", "feed", row.feed, motion.greatest_feed),
+        ("mark_feed", "feed of marks", row.mark_feed, motion.greatest_feed),
+    ]
+    if machine.kind == "router":
+        limits.append(("plunge", "plunge", row.plunge, motion.greatest_plunge))
+        limits.append(("rpm", "speed", row.rpm, spindle.greatest_rpm))
+        if row.rpm is not None and row.rpm < spindle.least_rpm:
+            message = f"speed {row.rpm:.6g} is less than the machine's {spindle.least_rpm:.6g}"
+            yield problem_at(source, (*path, "rpm"), message, advice="raise it")
+    else:
+        limits.append(("power", "power", row.power, greatest_power))
+        limits.append(("mark_power", "power of marks", row.mark_power, greatest_power))
+    for key, words, value, greatest in limits:
+        if value is not None and value > greatest + _SAME_FEED:
+            message = f"{words} {value:.6g} is more than the machine's {greatest:.6g}"
+            yield problem_at(source, (*path, key), message, advice="lower it")

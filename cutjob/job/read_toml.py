@@ -1,0 +1,256 @@
+"""Data read from a TOML file to a model, or to every mistake in it, in plain words and with its line."""
+
+from __future__ import annotations
+
+import difflib
+import types
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any, Generic, TypeVar, Union, get_args, get_origin
+
+from pydantic import BaseModel, ValidationError
+
+from cutjob.errors import InputError, Location, Problem
+from cutjob.job.fields import FileModel, KeyPath, MistakesError
+from cutjob.job.source import Source
+from cutjob.units import Unit
+
+M = TypeVar("M", bound=FileModel)
+
+# The key that names an entry of a list of tables to a reader.
+_NAMED_BY = {"board": "name", "make": "name", "rod": "name", "cutter": "number", "feed": "material"}
+_LONGEST_SHOWN = 40
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reading(Generic[M]):
+    """What came of a file: the model when all of it is right, else the problems."""
+
+    model: M | None
+    problems: tuple[Problem, ...]
+
+
+def read_model(source: Source, model: type[M], *, default_units: Unit | None = None) -> Reading[M]:
+    """Validate a whole file. `units` is read first, as bare numbers depend on it."""
+    units = source.data.get("units", default_units)
+    if units not in ("in", "mm"):
+        # The wrong units are reported once; the rest is judged in mm so that other mistakes show too.
+        units = "mm"
+    try:
+        return Reading(model=model.model_validate(source.data, context={"units": units}), problems=())
+    except ValidationError as error:
+        return Reading(model=None, problems=problems_of(error, source, model))
+    except RecursionError:
+        problem = Problem(message="values lie too deep inside each other", location=Location(file=source.name))
+        return Reading(model=None, problems=(problem,))
+
+
+def read_part(source: Source, path: KeyPath, model: type[M]) -> M | None:
+    """Validate the table at `path` by itself; None when it has mistakes (`read_model` reports them)."""
+    units = source.data.get("units")
+    try:
+        return model.model_validate(source.value(path), context={"units": units if units in ("in", "mm") else "mm"})
+    except (ValidationError, RecursionError):
+        return None
+
+
+def required(reading: Reading[M]) -> M:
+    """Return the model, or raise InputError with every problem."""
+    if reading.model is None:
+        raise InputError(reading.problems)
+    return reading.model
+
+
+def problems_of(error: ValidationError, source: Source, model: type[FileModel]) -> tuple[Problem, ...]:
+    """Return pydantic's errors as problems, in the order of the file."""
+    problems: list[tuple[int, Problem]] = []
+    for one in error.errors(include_url=False):
+        path: KeyPath = tuple(one["loc"])
+        if one["type"] == "value_error" and isinstance(one["ctx"]["error"], MistakesError):
+            found = [((*path, *inner), message, "") for inner, message in one["ctx"]["error"].mistakes]
+        else:
+            wording = _wording(one["type"], one.get("ctx", {}), path, source, model)
+            found = [(path, *wording)] if wording else []
+        for place_path, message, advice in found:
+            problem = problem_at(source, place_path, message, advice=advice)
+            problems.append((problem.location.line or 0 if problem.location else 0, problem))
+    problems.sort(key=lambda pair: pair[0])
+    return tuple(problem for _, problem in problems)
+
+
+def problem_at(source: Source, path: KeyPath, message: str, *, advice: str = "") -> Problem:
+    """Return a problem of the value at a key path, with its line and its place in words."""
+    return Problem(message=message, advice=advice, place=place_in_words(source, path), location=source.at(path))
+
+
+def place_in_words(source: Source, path: KeyPath) -> str:
+    """Return a key path as a reader would say it: `board "cedar picket": thickness`."""
+    words: list[str] = []
+    key_before = ""
+    for index, key in enumerate(path):
+        if isinstance(key, str):
+            words.append(key)
+            key_before = key
+        elif key_before in _NAMED_BY:
+            name = source.value((*path[: index + 1], _NAMED_BY[key_before]))
+            words[-1] = f"{key_before} {_shown(name) if isinstance(name, (str, int)) else f'no. {key + 1}'}"
+            key_before = ""
+        elif key_before == "outline":
+            words.append(f"point {key + 1}")
+            key_before = "point"
+        elif key_before in ("point", "at") and key in (0, 1):
+            words.append("xy"[key])
+        elif words:
+            words[-1] = f"{words[-1]} no. {key + 1}"
+    return ": ".join(words)
+
+
+def nearest(word: str, known: Sequence[str]) -> str:
+    """Return advice that names the most likely of the known words, or all of them."""
+    if not known:
+        return ""
+    close = difflib.get_close_matches(word.lower(), known, n=1, cutoff=0.6)
+    return f'did you mean "{close[0]}"?' if close else f"known here: {', '.join(known)}"
+
+
+def _wording(
+    kind: str, context: Mapping[str, Any], path: KeyPath, source: Source, model: type[FileModel]
+) -> tuple[str, str] | None:
+    """What is wrong and what to do, for one of pydantic's kinds of error; None for a mere echo of another one."""
+    value = source.value(path)
+    shown = _shown(value)
+    match kind:
+        case "missing":
+            return _missing(path, model)
+        case "extra_forbidden":
+            return f"{_shown(path[-1])} is not a key of this table", nearest(str(path[-1]), _keys_at(model, path[:-1]))
+        case "value_error":
+            message, _, advice = str(context["error"]).partition("; ")
+            return message, advice
+        case "greater_than" | "greater_than_equal" | "less_than" | "less_than_equal":
+            return f"{shown} is out of range", _limit(kind, context)
+        case "finite_number":
+            return f"{shown} is not a number to work with", "write an ordinary number"
+        case "too_short" | "too_long":
+            return _wrong_count(kind, context, value)
+        case "string_too_short":
+            return "the text is empty", "write at least one letter"
+        case "string_too_long":
+            return "the text is too long", f"write at most {context['max_length']} letters"
+        case "string_pattern_mismatch":
+            return f"{shown} has letters that can't stand here", "use plain letters and digits, on one line"
+        case "literal_error":
+            known = [word.strip("'") for word in str(context["expected"]).replace(" or ", ", ").split(", ")]
+            return f"{shown} is not known", nearest(value if isinstance(value, str) else "", known)
+    return _wrong_type(kind, path, value)
+
+
+def _wrong_type(kind: str, path: KeyPath, value: Any) -> tuple[str, str]:
+    shown = _shown(value)
+    wanted = {
+        "string_type": ("is not text", "put it in quotes"),
+        "int_type": ("is not a whole number", "write a number without quotes and without a point"),
+        "int_from_float": ("is not a whole number", "write a number without a point"),
+        "float_type": ("is not a number", "write a number without quotes"),
+        "bool_type": ("is neither true nor false", "write true or false, without quotes"),
+        "dict_type": ("is not a table", "write it as { key = value }"),
+        "tuple_type": ("is not a list", "write it in [ ]"),
+    }
+    if kind == "tuple_type" and isinstance(value, Mapping):
+        return "is a single table here", f"write it in double brackets: [[{'.'.join(_words(path))}]]"
+    if kind == "tuple_type" and path and path[-1] in _NAMED_BY:
+        return f"{shown} is not a table", f"write [[{'.'.join(_words(path))}]] and its keys below"
+    if kind in ("model_type", "model_attributes_type"):
+        return f"{shown} is not a table", "write it as { key = value }, or as a [table] of its own"
+    problem, advice = wanted.get(kind, ("can't stand here", "compare it with a sample"))
+    return f"{shown} {problem}", advice
+
+
+def _missing(path: KeyPath, model: type[FileModel]) -> tuple[str, str]:
+    if isinstance(path[-1], int):
+        return "a point has two numbers", "write it as [x, y]"
+    field = _field_at(model, path)
+    described = field.description if field is not None else None
+    if described is None:
+        return "is missing", f"add a line {path[-1]} = ..."
+    return "is missing", f"add it: {described}"
+
+
+def _wrong_count(kind: str, context: Mapping[str, Any], value: Any) -> tuple[str, str] | None:
+    count = len(value) if isinstance(value, (list, Mapping)) else 0
+    if kind == "too_long":
+        if context["max_length"] == 2:
+            return f"a point has two numbers, not {count}", "write it as [x, y]"
+        return f"{count} entries are too many", f"write at most {context['max_length']}"
+    if count >= context["min_length"]:
+        return None  # too few are left after the wrong ones, which are reported themselves
+    return f"{count} entries are too few", f"write at least {context['min_length']}"
+
+
+def _limit(kind: str, context: Mapping[str, Any]) -> str:
+    key, words = {
+        "greater_than": ("gt", "more than"),
+        "greater_than_equal": ("ge", "at least"),
+        "less_than": ("lt", "less than"),
+        "less_than_equal": ("le", "at most"),
+    }[kind]
+    return f"it must be {words} {context[key]:.12g}"
+
+
+def _shown(value: Any) -> str:
+    """A value as the file has it, shortened."""
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, str):
+        text = "".join(letter if letter.isprintable() else "?" for letter in value)
+        return f'"{text[:_LONGEST_SHOWN]}..."' if len(text) > _LONGEST_SHOWN else f'"{text}"'
+    if isinstance(value, Mapping):
+        return "a table"
+    if isinstance(value, list):
+        return "a list"
+    if value is None:
+        return "this"
+    if isinstance(value, int) and abs(value) >= 10**_LONGEST_SHOWN:
+        return "this number"
+    return str(value)
+
+
+def _words(path: KeyPath) -> list[str]:
+    return [key for key in path if isinstance(key, str)]
+
+
+def _keys_at(model: type[FileModel], path: KeyPath) -> list[str]:
+    """The keys known in the table at a path."""
+    here = _model_at(model, path)
+    return [field.alias or name for name, field in here.model_fields.items()] if here else []
+
+
+def _field_at(model: type[FileModel], path: KeyPath) -> Any:
+    here = _model_at(model, path[:-1])
+    if here is None:
+        return None
+    return next((field for name, field in here.model_fields.items() if (field.alias or name) == path[-1]), None)
+
+
+def _model_at(model: type[FileModel], path: KeyPath) -> type[BaseModel] | None:
+    here: type[BaseModel] | None = model
+    for key in path:
+        if isinstance(key, int):
+            continue
+        if here is None:
+            return None
+        fields = {field.alias or name: field for name, field in here.model_fields.items()}
+        here = _model_in(fields[key].annotation) if key in fields else None
+    return here
+
+
+def _model_in(annotation: Any) -> type[BaseModel] | None:
+    """The model inside `X`, `X | None` or `tuple[X, ...]`."""
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        return annotation
+    if get_origin(annotation) in (tuple, Union, types.UnionType):
+        for inner in get_args(annotation):
+            found = _model_in(inner)
+            if found is not None:
+                return found
+    return None

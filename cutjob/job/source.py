@@ -1,0 +1,173 @@
+"""A TOML file to its data, and the place in the file of every key: what the readers of jobs and profiles start from."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from cutjob.errors import InputError, Location, Problem
+from cutjob.job.fields import KeyPath
+from cutjob.job.key_lines import Place, key_places
+
+GREATEST_BYTES = 2_000_000
+
+_PLACE_IN_MESSAGE = re.compile(r"\s*\(at (?:line (\d+), column (\d+)|end of document)\)$")
+_QUOTES = 'put text, fractions and lengths with a unit in quotes, like "5 1/2" or "6 ft"'
+# What Python's reader says, put into words that tell what to do.
+_PLAINER: tuple[tuple[str, str, str], ...] = (
+    ("Invalid value", "this is not a value", _QUOTES),
+    (
+        "Expected newline or end of document",
+        "something follows the value",
+        f"{_QUOTES}; write an inch mark inside single quotes, like '5/8\"'",
+    ),
+    ("Expected '=' after a key", "a key must be followed by =", "write key = value"),
+    ("Invalid statement", "this line is neither a key nor a [table]", "write key = value, or start a comment with #"),
+    ("Invalid initial character for a key", "a key is missing", "write key = value"),
+    ("Cannot overwrite a value", "this key has a value already", "leave one of them out"),
+    ("Duplicate inline table key", "this key has a value already", "leave one of them out"),
+    (
+        "Cannot declare",
+        "this table is there already",
+        "leave one of them out; tables that may come more than once are written in double brackets, like [[board]]",
+    ),
+    ("Cannot redefine namespace", "this table is there already", "leave one of them out"),
+    ("Cannot mutate immutable", "this key has a value already", "leave one of them out"),
+    (
+        "Unclosed array",
+        "a list is not closed, or a comma is missing in it",
+        "put a comma between values and ] at the end",
+    ),
+    (
+        "Unclosed inline table",
+        "a { is not closed, or a comma is missing",
+        "put a comma between entries and } at the end",
+    ),
+    ("Unterminated string", "text is not closed", "put a quote at its end"),
+    ("Illegal character", "a character can't stand here; text may be without its closing quote", _QUOTES),
+    ("Found invalid character", "a character can't stand here", "remove it, or put the text in quotes"),
+    ("Unescaped '\\'", "a backslash can't stand alone in double quotes", "use single quotes, or / in paths"),
+    ("Expected ']' at the end of a table", "a table's name is not closed", "write it like [motion]"),
+    ("Expected ']]' at the end of an array", "a table's name is not closed", "write it like [[board]]"),
+    ("Invalid date or datetime", "this is not a date", _QUOTES),
+    ("Empty key", "a key is missing", "write key = value"),
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Source:
+    """A file as read: `name` as the user gave it, its `data`, and the place of every key path."""
+
+    name: str
+    data: Mapping[str, Any]
+    places: Mapping[KeyPath, Place]
+
+    def at(self, path: KeyPath) -> Location:
+        """The line of a key path, or of the nearest thing around it that the file has."""
+        for length in range(len(path), -1, -1):
+            place = self.places.get(path[:length])
+            if place is not None and length:
+                return Location(file=self.name, line=place[0])
+        return Location(file=self.name, line=1)
+
+    def value(self, path: KeyPath) -> Any:
+        """What the file says at a key path, or None."""
+        here: Any = self.data
+        for key in path:
+            try:
+                here = here[key]
+            except (KeyError, IndexError, TypeError):
+                return None
+        return here
+
+
+def read_source(path: Path) -> Source:
+    """Read a TOML file. Raises InputError with its place when the file can't be read or is not TOML."""
+    return parse_source(_bytes_of(path), name=str(path))
+
+
+def parse_source(data: bytes, *, name: str) -> Source:
+    """Read TOML from bytes. Raises InputError with its place."""
+    text = _decoded(data, name)
+    try:
+        values = tomllib.loads(text)
+        places = key_places(text)
+    except tomllib.TOMLDecodeError as error:
+        raise InputError(_syntax_problem(error, text, name)) from None
+    except RecursionError:
+        raise InputError(
+            Problem(
+                message="lists or tables lie too deep inside each other",
+                advice="write tables under [headers] of their own",
+                location=Location(file=name),
+            )
+        ) from None
+    except ValueError as error:  # a number with thousands of digits
+        raise InputError(
+            Problem(message=f"a value can't be read ({error})", advice=_QUOTES, location=Location(file=name))
+        ) from None
+    return Source(name=name, data=values, places=places)
+
+
+def _bytes_of(path: Path) -> bytes:
+    where = Location(file=str(path))
+    try:
+        if path.is_dir():
+            raise InputError(Problem(message="this is a folder", advice="name a file in it", location=where))
+        with path.open("rb") as file:
+            data = file.read(GREATEST_BYTES + 1)
+    except FileNotFoundError:
+        raise InputError(
+            Problem(message="there is no such file", advice="check the name and the folder", location=where)
+        ) from None
+    except (OSError, ValueError) as error:
+        reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
+        raise InputError(
+            Problem(message=f"the file can't be read: {reason}", advice="check its name and rights", location=where)
+        ) from None
+    if len(data) > GREATEST_BYTES:
+        raise InputError(
+            Problem(
+                message=f"the file is larger than {GREATEST_BYTES // 1_000_000} MB",
+                advice="a job or a profile is a few kB of text; check the name",
+                location=where,
+            )
+        )
+    return data
+
+
+def _decoded(data: bytes, name: str) -> str:
+    try:
+        return data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = data.count(b"\n", 0, error.start) + 1
+        if data[:2] in (b"\xff\xfe", b"\xfe\xff"):
+            line = 1
+        raise InputError(
+            Problem(
+                message="the file is not UTF-8 text",
+                advice="save it as plain text with the encoding UTF-8",
+                location=Location(file=name, line=line),
+            )
+        ) from None
+
+
+def _syntax_problem(error: tomllib.TOMLDecodeError, text: str, name: str) -> Problem:
+    said = str(error)
+    found = _PLACE_IN_MESSAGE.search(said)
+    bare = said[: found.start()] if found else said
+    if found and found[1]:
+        line, column = int(found[1]), int(found[2])
+    else:
+        lines = text.replace("\r\n", "\n").rstrip("\n").split("\n")
+        line, column = len(lines), len(lines[-1]) + 1
+    message, advice = f"this is not TOML ({bare})", "compare the line with a sample"
+    for start, plain, what_to_do in _PLAINER:
+        if bare.startswith(start):
+            message, advice = plain, what_to_do
+            break
+    return Problem(message=message, advice=advice, location=Location(file=name, line=line, column=column))
