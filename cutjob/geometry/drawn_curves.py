@@ -1,0 +1,198 @@
+"""Curves as drawings and designs give them, Bezier curves and ellipses, to lines and arcs within a deviation. mm."""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Callable, Sequence
+
+import numpy as np
+
+from cutjob.geometry.curve_fit import fit_curve
+from cutjob.geometry.segment import Arc, Line, Point, Segment, distance
+from cutjob.tolerances import TOLERANCES
+
+# An ellipse whose half axes differ by less than this (mm) is taken as the circle between them, exact arcs.
+_ROUND = 1e-6
+
+
+def fit_bezier(control: Sequence[Point], *, deviation: float = TOLERANCES.curve) -> tuple[Segment, ...]:
+    """Return lines and arcs within `deviation` mm of the Bezier curve of two to four control points, cusps included.
+
+    Raises CurveFitError where the bound can't be met and ValueError for another number of points.
+    """
+    if not 2 <= len(control) <= 4:
+        raise ValueError(f"a Bezier curve has two to four control points here, got {len(control)}")
+    points = [(float(x), float(y)) for x, y in control]
+    if _collinear(points):
+        return _there_and_back(points)
+
+    def position(t: float) -> Point:
+        return points[-1] if t == 1 else _bezier(points, t)
+
+    slopes = [(b[0] - a[0], b[1] - a[1]) for a, b in itertools.pairwise(points)]
+    return fit_curve(position, lambda t: _bezier(slopes, t), 0.0, 1.0, deviation=deviation, breaks=_standstills(slopes))
+
+
+def _bezier(points: Sequence[Point], t: float) -> Point:
+    """Evaluate in the Bernstein basis."""
+    u = 1 - t
+    match len(points):
+        case 1:
+            weights: tuple[float, ...] = (1.0,)
+        case 2:
+            weights = (u, t)
+        case 3:
+            weights = (u * u, 2 * u * t, t * t)
+        case _:
+            weights = (u * u * u, 3 * u * u * t, 3 * u * t * t, t * t * t)
+    x = y = 0.0
+    for weight, point in zip(weights, points, strict=True):
+        x += weight * point[0]
+        y += weight * point[1]
+    return x, y
+
+
+def _standstills(slopes: list[Point]) -> list[float]:
+    """Return the parameters where the derivative vanishes, or nearly: cusps.
+
+    The square of the derivative's size is a polynomial; its least values lie where its own derivative is nought.
+    """
+    grid = np.array([_power_form([s[axis] for s in slopes]) for axis in (0, 1)])
+    square = np.polynomial.Polynomial(grid[0]) ** 2 + np.polynomial.Polynomial(grid[1]) ** 2
+    size = max(math.hypot(*slope) for slope in slopes)
+    roots = square.deriv().roots() if square.degree() > 0 else np.array([])
+    return [
+        float(root.real)
+        for root in np.atleast_1d(roots)
+        if abs(root.imag) < 1e-6
+        and 1e-9 < root.real < 1 - 1e-9
+        and math.hypot(*_bezier(slopes, root.real)) < 1e-6 * size
+    ]
+
+
+def _power_form(values: list[float]) -> list[float]:
+    """Return the coefficients in powers of t of a Bezier polynomial of degree up to 2, padded to degree 2."""
+    if len(values) == 1:
+        return [values[0], 0.0, 0.0]
+    if len(values) == 2:
+        return [values[0], values[1] - values[0], 0.0]
+    a, b, c = values
+    return [a, 2 * (b - a), a - 2 * b + c]
+
+
+def _collinear(points: list[Point]) -> bool:
+    far = max(points, key=lambda p: distance(points[0], p))
+    length = distance(points[0], far)
+    if length == 0:
+        return True
+    ux, uy = (far[0] - points[0][0]) / length, (far[1] - points[0][1]) / length
+    return all(abs(ux * (p[1] - points[0][1]) - uy * (p[0] - points[0][0])) <= TOLERANCES.same_point for p in points)
+
+
+def _there_and_back(points: list[Point]) -> tuple[Segment, ...]:
+    """Return the lines that a straight Bezier curve runs along; it may turn back where its derivative vanishes."""
+    far = max(points, key=lambda p: distance(points[0], p))
+    along = (far[0] - points[0][0], far[1] - points[0][1])
+    slopes = [(b[0] - a[0]) * along[0] + (b[1] - a[1]) * along[1] for a, b in itertools.pairwise(points)]
+    roots = np.atleast_1d(np.polynomial.Polynomial(_power_form(slopes)).trim().roots())
+    turns = sorted(float(r.real) for r in roots if abs(r.imag) < 1e-9 and 0 < r.real < 1)
+    stops = [points[0], *(_bezier(points, t) for t in turns), points[-1]]
+    return tuple(Line(a, b) for a, b in itertools.pairwise(stops) if distance(a, b) > TOLERANCES.same_point)
+
+
+def fit_ellipse_arc(
+    centre: Point,
+    major: Point,
+    ratio: float,
+    start: float,
+    end: float,
+    *,
+    deviation: float = TOLERANCES.curve,
+) -> tuple[Segment, ...]:
+    """Return lines and arcs within `deviation` mm of the points centre + cos(t) major + sin(t) minor.
+
+    `major` is a half axis, the minor one stands left of it with `ratio` times its length (as in the DXF reference,
+    ELLIPSE). `t` runs from `start` to `end`, radians, clockwise where `end` is smaller, at most one turn. A round
+    ellipse gives exact arcs. The fit is split at the axes, so bounds are exact and whole quarters are mirror images
+    of each other. Raises CurveFitError where the bound can't be met and ValueError for a degenerate ellipse.
+    """
+    a = math.hypot(*major)
+    b = ratio * a
+    if not (a > TOLERANCES.same_point and b > TOLERANCES.same_point and math.isfinite(a + b)):
+        raise ValueError(f"an ellipse needs two half axes longer than nothing, got {a:g} and {b:g} mm")
+    turn = end - start
+    if not 0 < abs(turn) <= 2 * math.pi * (1 + 1e-9):
+        raise ValueError(f"an arc of an ellipse covers more than nothing and at most one turn, got {turn:g} radians")
+    if turn < 0:
+        return tuple(
+            s.reversed() for s in reversed(fit_ellipse_arc(centre, major, ratio, end, start, deviation=deviation))
+        )
+    upright = _upright_arc(a, b, start, end, deviation)
+    if turn >= 2 * math.pi * (1 - 1e-9):  # the last point is the first, whatever the rounding of the sine
+        upright[-1] = _ended(upright[-1], upright[0].start)
+    ux, uy = major[0] / a, major[1] / a
+
+    def placed(point: Point) -> Point:
+        return centre[0] + point[0] * ux - point[1] * uy, centre[1] + point[0] * uy + point[1] * ux
+
+    return tuple(_mapped(segment, placed, flipped=False) for segment in upright)
+
+
+def _upright_arc(a: float, b: float, start: float, end: float, deviation: float) -> list[Segment]:
+    """Return the fit about the origin with the half axis `a` along x and `b` along y."""
+
+    def position(t: float) -> Point:
+        cos, sin = _exact_cos_sin(t)
+        return a * cos, b * sin
+
+    def direction(t: float) -> Point:
+        cos, sin = _exact_cos_sin(t)
+        return -a * sin, b * cos
+
+    quarters = _quarters(start, end)
+    whole: tuple[Segment, ...] = ()
+    segments: list[Segment] = []
+    for low, high in itertools.pairwise(quarters):
+        if abs(a - b) <= _ROUND:
+            segments.append(Arc(position(low), position(high), (0.0, 0.0), False))
+        elif high - low > math.pi / 2 * (1 - 1e-12):
+            whole = whole or fit_curve(position, direction, 0.0, math.pi / 2, deviation=deviation)
+            segments.extend(_in_quarter(whole, round(low / (math.pi / 2)) % 4))
+        else:
+            segments.extend(fit_curve(position, direction, low, high, deviation=deviation))
+    return segments
+
+
+def _in_quarter(first: tuple[Segment, ...], quarter: int) -> list[Segment]:
+    """Return the fit of the first quarter mirrored into another, run counter-clockwise."""
+    sx, sy = ((1.0, 1.0), (-1.0, 1.0), (-1.0, -1.0), (1.0, -1.0))[quarter]
+    flipped = quarter in (1, 3)
+    mirrored = [_mapped(s, lambda p: (sx * p[0], sy * p[1]), flipped=flipped) for s in first]
+    return [s.reversed() for s in reversed(mirrored)] if flipped else mirrored
+
+
+def _mapped(segment: Segment, move: Callable[[Point], Point], *, flipped: bool) -> Segment:
+    if isinstance(segment, Line):
+        return Line(move(segment.start), move(segment.end))
+    return Arc(move(segment.start), move(segment.end), move(segment.centre), segment.clockwise != flipped)
+
+
+def _ended(segment: Segment, end: Point) -> Segment:
+    if isinstance(segment, Line):
+        return Line(segment.start, end)
+    return Arc(segment.start, end, segment.centre, segment.clockwise)
+
+
+def _quarters(start: float, end: float) -> list[float]:
+    quarter = math.pi / 2
+    inner = [step * quarter for step in range(math.ceil(start / quarter - 1e-9), math.floor(end / quarter + 1e-9) + 1)]
+    return [start, *(t for t in inner if start + 1e-9 < t < end - 1e-9), end]
+
+
+def _exact_cos_sin(t: float) -> Point:
+    """Return cosine and sine, exact at whole quarter turns."""
+    quarters = round(t / (math.pi / 2))
+    if abs(t - quarters * (math.pi / 2)) < 1e-15 * max(1.0, abs(t)):
+        return ((1.0, 0.0), (0.0, 1.0), (-1.0, 0.0), (0.0, -1.0))[quarters % 4]
+    return math.cos(t), math.sin(t)
