@@ -1,0 +1,47 @@
+"""The designs by name. A new design is one module with a `Design` value and one line in `DESIGNS`."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from types import MappingProxyType
+
+from cutjob.designs.design import Design
+from cutjob.designs.graded_stack import GRADED_STACK
+from cutjob.designs.parameter import nearest
+from cutjob.designs.round import ROUND
+from cutjob.designs.star import STAR
+from cutjob.errors import InputError, Location, Problem
+
+
+def catalogue(designs: Iterable[Design]) -> Mapping[str, Design]:
+    """Return a read-only catalogue. Raises ValueError when two designs have one name."""
+    by_name: dict[str, Design] = {}
+    for design in designs:
+        if design.name in by_name:
+            raise ValueError(f"two designs are called {design.name!r}")
+        by_name[design.name] = design
+    return MappingProxyType(by_name)
+
+
+DESIGNS: tuple[Design, ...] = (
+    GRADED_STACK,
+    ROUND,
+    STAR,
+)
+CATALOGUE = catalogue(DESIGNS)
+
+
+def find(
+    name: str, *, designs: Mapping[str, Design] = CATALOGUE, place: str = "", location: Location | None = None
+) -> Design:
+    """Return the design of that name. Raises InputError with the nearest name and the list of all."""
+    if name in designs:
+        return designs[name]
+    raise InputError(
+        Problem(
+            message=f'there is no design "{name}"',
+            advice=f"{nearest(name, designs)}take one of {', '.join(designs)}",
+            place=place,
+            location=location,
+        )
+    )

@@ -1,0 +1,122 @@
+"""A line of the order to an item: the size's values, changed by what the user gave, built into parts.
+
+Every mistake of the line comes in one `InputError`: unknown parameters, values that can't be read, an unknown size;
+and, once the values are sound, whatever can't be built from them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+
+from cutjob.designs.catalogue import CATALOGUE, find
+from cutjob.designs.design import BuildContext, Design
+from cutjob.designs.parameter import BadValue, Value, Values, nearest
+from cutjob.errors import InputError, Location, Problem
+from cutjob.job.model import Make
+from cutjob.parts.part import Item
+from cutjob.units import Unit
+
+
+def evaluate(
+    make: Make,
+    *,
+    unit: Unit,
+    location: Location | None,
+    key_locations: Mapping[str, Location],
+    folder: Path,
+    thickness: float,
+    designs: Mapping[str, Design] = CATALOGUE,
+) -> Item:
+    """Return the item a line of the order asks for.
+
+    `unit` is the job's, for bare numbers and messages; `key_locations` holds the lines of the keys of `with`; paths
+    are taken from `folder`; `thickness` is that of the boards, mm. Raises InputError with every mistake of the line.
+    """
+    context = BuildContext(
+        name=make.name,
+        unit=unit,
+        thickness=thickness,
+        folder=folder,
+        location=location,
+        key_locations=key_locations,
+    )
+    design = find(make.design, designs=designs, place=f'make "{make.name}": design', location=location)
+    values = _values(design, make, context)
+    return Item(
+        name=make.name,
+        design=design.name,
+        size=make.size,
+        count=make.count,
+        build=design.build(values, context),
+        location=location,
+    )
+
+
+def _values(design: Design, make: Make, context: BuildContext) -> Values:
+    problems: list[Problem] = []
+    values: dict[str, Value] = {}
+    if make.size in design.sizes:
+        values = design.size_values(make.size)
+    else:
+        sizes = ", ".join(design.sizes)
+        problems.append(
+            context.problem(
+                "size",
+                f'design "{design.name}" has no size "{make.size}"',
+                f"{nearest(make.size, design.sizes)}take one of {sizes}",
+            )
+        )
+    given, mistakes = _given(design, make, context)
+    problems += mistakes
+    for group in design.either:
+        chosen = [name for name in group if name in make.changes]
+        if len(chosen) > 1:
+            problems.append(
+                context.problem(
+                    chosen[1], f"{' and '.join(chosen)} are both given", f"give one of {' or '.join(group)}"
+                )
+            )
+        if chosen:
+            values = {name: value for name, value in values.items() if name not in group}
+    values |= given
+    problems += _missing(design, make, values, context)
+    if problems:
+        raise InputError(problems)
+    return Values(values)
+
+
+def _given(design: Design, make: Make, context: BuildContext) -> tuple[dict[str, Value], list[Problem]]:
+    given: dict[str, Value] = {}
+    problems: list[Problem] = []
+    names = [parameter.name for parameter in design.parameters]
+    for name, raw in make.changes.items():
+        parameter = design.parameter(name)
+        if parameter is None:
+            problems.append(
+                context.problem(
+                    name,
+                    f'design "{design.name}" has no parameter "{name}"',
+                    f"{nearest(name.replace('-', '_').replace(' ', '_'), names)}it has {', '.join(names)}",
+                )
+            )
+            continue
+        try:
+            given[name] = parameter.read(raw, unit=context.unit)
+        except BadValue as error:
+            problems.append(context.problem(name, error.message, error.advice))
+    return given, problems
+
+
+def _missing(design: Design, make: Make, values: Mapping[str, Value], context: BuildContext) -> list[Problem]:
+    if make.size not in design.sizes:
+        return []  # what the size would have set is not known
+    problems = [
+        context.problem(parameter.name, "is not given", f"write {parameter.expects(unit=context.unit)}")
+        for parameter in design.parameters
+        if parameter.required and parameter.name not in values and parameter.name not in make.changes
+    ]
+    for group in design.needs_one:
+        if not any(name in values or name in make.changes for name in group):
+            problems.append(context.problem(group[0], "is not given", f"give one of {' or '.join(group)}"))
+    return problems

@@ -1,0 +1,94 @@
+"""Lengths and heights of graded pieces: equal steps from the first to the last, and what to do when a step runs out."""
+
+from __future__ import annotations
+
+from cutjob.designs.design import BuildContext, clear
+from cutjob.designs.parameter import Values
+from cutjob.errors import Problem
+
+
+def graded(first: float, last: float, count: int) -> tuple[float, ...]:
+    """Return `count` values in equal steps from `first` to `last`, both kept exactly; one value is the first."""
+    if count == 1:
+        return (first,)
+    inner = (first + (last - first) * step / (count - 1) for step in range(1, count - 1))
+    return (first, *inner, last)
+
+
+def stepped(first: float, step: float, count: int) -> tuple[float, ...]:
+    """Return `count` values, each `step` less than the one before."""
+    return tuple(first - step * level for level in range(count))
+
+
+def lengths_of(values: Values) -> tuple[float, ...]:
+    """Return the lengths of the pieces from the lowest up, mm: to `shortest`, or by a fixed `step`."""
+    tiers, longest = values.count("tiers"), values.number("longest")
+    if values.has("step"):
+        return stepped(longest, values.number("step"), tiers)
+    return graded(longest, values.number("shortest"), tiers)
+
+
+def heights_of(values: Values) -> tuple[float, ...]:
+    """Return the heights of the pieces from the lowest up, mm."""
+    return graded(values.number("tallest"), values.number("least_height"), values.count("tiers"))
+
+
+def series_problems(values: Values, context: BuildContext, *, least: float) -> list[Problem]:
+    """Return what is wrong with the series when no piece may be shorter than `least` mm."""
+    problems = []
+    longest, tallest, tiers = values.number("longest"), values.number("tallest"), values.count("tiers")
+    if tiers > 1 and values.number("least_height") > tallest:
+        problems.append(
+            context.problem(
+                "least_height",
+                f"{context.length(values.number('least_height'))} is more than the tallest, {context.length(tallest)}",
+                f"at most {context.length(tallest)}",
+            )
+        )
+    if not clear(least, longest):
+        problems.append(
+            context.problem(
+                "longest",
+                f"{context.length(longest)} leaves no wood beside the bore",
+                f"at least {context.at_least(least)}",
+            )
+        )
+    elif values.has("step"):
+        problems += _runs_out(values, context, least=least)
+    elif tiers > 1:
+        problems += _shortest(values, context, least=least)
+    return problems
+
+
+def _shortest(values: Values, context: BuildContext, *, least: float) -> list[Problem]:
+    longest, shortest = values.number("longest"), values.number("shortest")
+    if shortest > longest:
+        message = f"{context.length(shortest)} is more than the longest, {context.length(longest)}"
+        return [context.problem("shortest", message, f"at most {context.length(longest)}")]
+    if not clear(least, shortest):
+        message = f"{context.length(shortest)} leaves no wood beside the bore"
+        return [context.problem("shortest", message, f"at least {context.at_least(least)}")]
+    return []
+
+
+def _runs_out(values: Values, context: BuildContext, *, least: float) -> list[Problem]:
+    tiers, longest, step = values.count("tiers"), values.number("longest"), values.number("step")
+    lengths = stepped(longest, step, tiers)
+    level = next((index for index, length in enumerate(lengths) if not clear(least, length)), None)
+    if level is None:
+        return []
+    # What fits is worked out for pieces that still hold their bore, so that taking the advice is enough.
+    enough = level  # the levels before the first that fails
+    rest = lengths[level]
+    ended = "runs out" if rest < 1e-6 else "leaves no wood beside the bore"
+    sum_text = f"{context.length(longest)} - {level} x {context.length(step)} = {context.length(rest)}"
+    smaller = context.at_most((longest - least) / (tiers - 1))
+    longer = context.at_least(least + step * (tiers - 1))
+    return [
+        context.problem(
+            "step",
+            f"a fixed step of {context.length(step)} from {context.length(longest)} {ended} at level {level + 1} "
+            f"of {tiers} ({sum_text})",
+            f"take at most {enough} tiers, a step of at most {smaller}, or a longest of at least {longer}",
+        )
+    ]

@@ -1,0 +1,245 @@
+"""A stack of graded pieces on a centre rod, the longest at the bottom, with equal gaps between them.
+
+Pieces stand on edge (the rod runs up through their heights, so its hole is drilled by hand) or lie flat (the machine
+bores it through the face). The rod runs from the underside of the base into the socket of the topper.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from cutjob.designs.curved_edge import Edges, piece_region, strip, thin_places
+from cutjob.designs.design import LEAST_WALL, BuildContext, Design, clear
+from cutjob.designs.graded_series import heights_of, lengths_of, series_problems
+from cutjob.designs.graded_stack_parameters import GRADED_STACK_PARAMETERS, GRADED_STACK_SIZES
+from cutjob.designs.parameter import Values
+from cutjob.designs.topper import Topper, topper_of
+from cutjob.designs.wood import wood_around
+from cutjob.errors import InputError, Problem
+from cutjob.geometry.segment import Line
+from cutjob.parts.part import Build, HandHole, Hole, Mark, RodPart, SawnPart, ShapedPart
+from cutjob.tolerances import TOLERANCES
+
+_MARK_LENGTH = 6.0
+_MARK_INSET = 2.0
+_CLEARANCE_SAMPLES = 200
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Plan:
+    """The measures the parts are made from, mm, from the lowest piece up."""
+
+    edges: Edges
+    lengths: tuple[float, ...]
+    heights: tuple[float, ...]
+    gap: float
+    bore: float
+    rod: float
+    flat: bool
+
+    @property
+    def on_rod(self) -> tuple[float, ...]:
+        """How much of the rod each standing piece covers: its height at the centre."""
+        bottom, top = self.edges.at_centre
+        return tuple((top - bottom) * height for height in self.heights)
+
+
+def build_graded_stack(values: Values, context: BuildContext) -> Build:
+    """Return pieces, base, topper and rod of one stack. Raises InputError with everything that can't be built."""
+    plan = _plan(values)
+    problems = _problems(values, plan, context)
+    topper: Topper | None = None
+    try:
+        topper = topper_of(values, context, rod=plan.rod, flat=plan.flat)
+    except InputError as error:
+        problems += error.problems
+    if problems:
+        raise InputError(problems)
+    marked = values.yes("centre_mark")
+    pieces = tuple(_piece(index, plan, marked=marked) for index in range(len(plan.lengths)))
+    warnings = [*_bore_checks(pieces, plan, context), *_touching(plan, context), *(topper.warnings if topper else ())]
+    hand_holes = [] if plan.flat else [_hand_hole(index, plan, context) for index in range(len(pieces))]
+    if topper and topper.hand_hole:
+        hand_holes.append(topper.hand_hole)
+    base = values.lengths("base")
+    each = [context.thickness] * len(pieces) if plan.flat else list(plan.on_rod)
+    stand = sum(each) + plan.gap * (len(pieces) - 1)
+    rod_length = (
+        stand
+        + len(base) * context.thickness
+        + values.number("foot")
+        + values.number("neck")
+        + (topper.socket if topper else 0.0)
+    )
+    return Build(
+        shaped=(*pieces, *((topper.part,) if topper else ())),
+        sawn=_base(base, plan, context),
+        rods=(RodPart(name="centre rod", diameter=plan.rod, length=rod_length),),
+        hand_holes=tuple(hand_holes),
+        facts=(("stand height", stand), ("rod length", rod_length)),
+        warnings=tuple(warnings),
+    )
+
+
+def _plan(values: Values) -> _Plan:
+    bore = values.number("bore")
+    return _Plan(
+        edges=Edges(bottom=values.pins("bottom"), top=values.pins("top")),
+        lengths=lengths_of(values),
+        heights=heights_of(values),
+        gap=values.number("gap"),
+        bore=bore,
+        rod=values.number_or("rod", bore),
+        flat=values.word("stands") == "flat",
+    )
+
+
+def _problems(values: Values, plan: _Plan, context: BuildContext) -> list[Problem]:
+    problems = series_problems(values, context, least=plan.bore + 2 * LEAST_WALL)
+    problems += _edge_problems(plan, context)
+    if not clear(plan.rod, plan.bore):
+        problems.append(
+            context.problem(
+                "rod",
+                f"{context.length(plan.rod)} does not go through a bore of {context.length(plan.bore)}",
+                f"a rod of at most {context.length(plan.bore)}",
+            )
+        )
+    if not plan.flat and clear(context.thickness, plan.bore):
+        fits = context.thickness - 2 * LEAST_WALL
+        narrower = f"a bore of at most {context.at_most(fits)}, " if fits >= 1 else ""
+        problems.append(
+            context.problem(
+                "bore",
+                f"{context.length(plan.bore)} leaves no wood in pieces on edge from boards "
+                f"{context.length(context.thickness)} thick",
+                f'{narrower}thicker boards, or stands = "flat"',
+            )
+        )
+    if plan.flat and values.yes("centre_mark"):
+        problems.append(
+            context.problem(
+                "centre_mark", "pieces that lie flat need none: the machine bores them", "leave centre_mark out"
+            )
+        )
+    for place, length in enumerate(values.lengths("base"), start=1):
+        if not clear(plan.rod + 2 * LEAST_WALL, length):
+            need = context.at_least(plan.rod + 2 * LEAST_WALL)
+            message = f"piece {place}, {context.length(length)}, leaves no wood beside the rod"
+            problems.append(context.problem("base", message, f"at least {need}"))
+    return problems
+
+
+def _edge_problems(plan: _Plan, context: BuildContext) -> list[Problem]:
+    problems: list[Problem] = []
+    for index, (length, height) in enumerate(zip(plan.lengths, plan.heights, strict=True)):
+        if length <= 0 or problems:
+            continue
+        thin = thin_places(plan.edges, half=length / 2, height=height, least=LEAST_WALL)
+        if thin:
+            worst = thin[0]
+            at = f"{context.length(worst.along * length / 2)} from the centre of piece {index + 1} ({worst.along:g} "
+            crossed = "falls below" if worst.wood < 0 else "meets" if worst.wood == 0 else "comes too near to"
+            problems.append(
+                context.problem(
+                    "top",
+                    f"the top edge {crossed} the bottom edge {at}of the half length)",
+                    f"part the pins of top and bottom there, or take higher pieces; "
+                    f"at least {context.at_least(LEAST_WALL)} of wood must stand",
+                )
+            )
+    return problems
+
+
+def _piece(index: int, plan: _Plan, *, marked: bool) -> ShapedPart:
+    height = plan.heights[index]
+    low, high = (share * height for share in plan.edges.at_centre)
+    mark = min(_MARK_LENGTH, (high - low) / 4)
+    start = low + min(_MARK_INSET, (high - low) / 4)
+    return ShapedPart(
+        name=_name(index),
+        region=piece_region(plan.edges, length=plan.lengths[index], height=height, deviation=TOLERANCES.curve),
+        holes=(Hole(at=(0.0, (low + high) / 2), diameter=plan.bore),) if plan.flat else (),
+        marks=(Mark(path=(Line((0.0, start), (0.0, start + mark)),)),) if marked else (),
+        grain="length",
+        may_mirror=True,
+        deviation=TOLERANCES.curve if plan.edges.curved else 0.0,
+    )
+
+
+def _hand_hole(index: int, plan: _Plan, context: BuildContext) -> HandHole:
+    depth = plan.on_rod[index]
+    note = (
+        f"through the height on the centre line: {context.length(plan.bore)} wide, {context.length(depth)} deep, in "
+        "the middle of the thickness; drill while the blank is still square, before it is cut loose, or else clamp the "
+        "piece upright and drill half way from each edge"
+    )
+    return HandHole(part=_name(index), diameter=plan.bore, depth=depth, note=note)
+
+
+def _base(lengths: tuple[float, ...], plan: _Plan, context: BuildContext) -> tuple[SawnPart, ...]:
+    note = f"drill {context.length(plan.rod)} through the middle of the face for the rod"
+    return tuple(
+        SawnPart(name=f"base {place}", length=length, note=note) for place, length in enumerate(lengths, start=1)
+    )
+
+
+def _bore_checks(pieces: tuple[ShapedPart, ...], plan: _Plan, context: BuildContext) -> list[str]:
+    """Return warnings of thin wood beside the bore. Raises InputError when a flat piece is no wider than its bore."""
+    if not plan.flat:
+        wall = (context.thickness - plan.bore) / 2
+        if clear(LEAST_WALL, wall):
+            return []
+        return [f"the bore leaves only {context.length(wall)} of wood on each side of pieces on edge"]
+    walls = [wood_around(piece.region, piece.holes[0]) for piece in pieces]
+    worst = min(range(len(walls)), key=lambda index: walls[index])
+    if walls[worst] > 0:
+        thin = walls[worst] < LEAST_WALL - 2 * TOLERANCES.chord
+        return [f"the bore leaves only {walls[worst]:.2f} mm of wood in {_name(worst)}"] if thin else []
+    fits = plan.bore + 2 * walls[worst] - 2 * LEAST_WALL
+    narrower = f"a bore of at most {context.at_most(fits)}, " if fits >= 1 else ""
+    raise InputError(
+        context.problem(
+            "bore",
+            f"{context.length(plan.bore)} is wider than the wood of {_name(worst)} at its centre, "
+            f"{context.length(plan.on_rod[worst])} high",
+            f'{narrower}higher pieces, or stands = "on edge"',
+        )
+    )
+
+
+def _touching(plan: _Plan, context: BuildContext) -> list[str]:
+    """Return a warning when pieces on edge run into each other as they turn: the worst pair."""
+    if plan.flat:
+        return []
+    worst, pair = 0.0, 0
+    for lower in range(len(plan.lengths) - 1):
+        below = strip(plan.edges.top, half=plan.lengths[lower] / 2, height=plan.heights[lower])
+        half = plan.lengths[lower + 1] / 2
+        above = strip(plan.edges.bottom, half=half, height=plan.heights[lower + 1])
+        for step in range(_CLEARANCE_SAMPLES + 1):
+            x = half * step / _CLEARANCE_SAMPLES
+            room = plan.gap + above.y(x) - above.y(0.0) - below.y(x) + below.y(0.0)
+            if room < worst:
+                worst, pair = room, lower
+    if not worst < 0:
+        return []
+    return [
+        f"{_name(pair + 1)} runs into {_name(pair)} when both point the same way; "
+        f"a gap of {context.at_least(plan.gap - worst)} would part them"
+    ]
+
+
+def _name(index: int) -> str:
+    return f"piece {index + 1}"
+
+
+GRADED_STACK = Design(
+    name="graded-stack",
+    summary="graded curved pieces on a centre rod, on edge or flat, with a base and a topper if wanted",
+    parameters=GRADED_STACK_PARAMETERS,
+    sizes=GRADED_STACK_SIZES,
+    build=build_graded_stack,
+    either=(("shortest", "step"),),
+    needs_one=(("shortest", "step"),),
+)

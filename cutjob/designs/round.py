@@ -1,0 +1,128 @@
+"""A round: a disc of a diameter, with a hole in the middle and a ring of holes if wanted. All lines are exact arcs."""
+
+from __future__ import annotations
+
+import math
+
+from cutjob.designs.design import LEAST_WALL, BuildContext, Design, clear
+from cutjob.designs.parameter import Parameter, Values
+from cutjob.errors import InputError, Problem
+from cutjob.geometry.contour import Region, circle, regular_angles
+from cutjob.parts.part import Build, Hole, ShapedPart
+
+
+def round_region(diameter: float) -> Region:
+    """Return a disc about the origin, mm."""
+    return Region(circle((0.0, 0.0), diameter / 2))
+
+
+def ring_of_holes(*, count: int, ring_diameter: float, hole_diameter: float) -> tuple[Hole, ...]:
+    """Return `count` equal through holes on a circle about the origin, the first at the top, mm."""
+    radius = ring_diameter / 2
+    return tuple(
+        Hole(at=(radius * math.cos(angle), radius * math.sin(angle)), diameter=hole_diameter)
+        for angle in regular_angles(count)
+    )
+
+
+def build_round(values: Values, context: BuildContext) -> Build:
+    """Return the disc as the one part. Raises InputError when the holes leave no wood."""
+    diameter, hole = values.number("diameter"), values.number_or("hole", 0.0)
+    problems = []
+    if hole and not clear(hole + 2 * LEAST_WALL, diameter):
+        problems.append(
+            context.problem(
+                "hole",
+                f"{context.length(hole)} leaves no wood round the hole in a round of {context.length(diameter)}",
+                f"a hole of at most {context.at_most(diameter - 2 * LEAST_WALL)}, "
+                f"or a diameter of at least {context.at_least(hole + 2 * LEAST_WALL)}",
+            )
+        )
+    problems += _ring_problems(values, context, diameter=diameter, hole=hole)
+    if problems:
+        raise InputError(problems)
+    holes: tuple[Hole, ...] = (Hole(at=(0.0, 0.0), diameter=hole),) if hole else ()
+    if values.count("ring_holes"):
+        holes += ring_of_holes(
+            count=values.count("ring_holes"),
+            ring_diameter=values.number("ring_diameter"),
+            hole_diameter=values.number("ring_hole"),
+        )
+    part = ShapedPart(
+        name="round",
+        region=round_region(diameter),
+        holes=holes,
+        grain="none" if values.word("grain") == "none" else "length",
+        may_mirror=True,
+    )
+    return Build(shaped=(part,))
+
+
+def _ring_problems(values: Values, context: BuildContext, *, diameter: float, hole: float) -> list[Problem]:
+    count = values.count("ring_holes")
+    keys = ("ring_diameter", "ring_hole")
+    if count == 0:
+        return [
+            context.problem(key, "is given, but there are no holes in the ring", "say how many with ring_holes")
+            for key in keys
+            if values.has(key)
+        ]
+    missing = [key for key in keys if not values.has(key)]
+    if missing:
+        return [context.problem(key, f"is not given for a ring of {count} holes", "write a length") for key in missing]
+    ring, width = values.number("ring_diameter"), values.number("ring_hole")
+    problems = []
+    if not clear(ring + width + 2 * LEAST_WALL, diameter):
+        problems.append(
+            context.problem(
+                "ring_diameter",
+                f"holes of {context.length(width)} on a ring of {context.length(ring)} come too near the edge of a "
+                f"round of {context.length(diameter)}",
+                f"a diameter of at least {context.at_least(ring + width + 2 * LEAST_WALL)}, or a smaller ring",
+            )
+        )
+    if hole and not clear(hole + width + 2 * LEAST_WALL, ring):
+        problems.append(
+            context.problem(
+                "ring_diameter",
+                f"the ring of {context.length(ring)} comes too near the middle hole of {context.length(hole)}",
+                f"a ring of at least {context.at_least(hole + width + 2 * LEAST_WALL)}, or a smaller middle hole",
+            )
+        )
+    if count > 1 and not clear(width + LEAST_WALL, ring * math.sin(math.pi / count)):
+        fit = int(math.pi / math.asin(min((width + LEAST_WALL) / ring, 1.0)) + 1e-9)
+        wider = context.at_least((width + LEAST_WALL) / math.sin(math.pi / count))
+        problems.append(
+            context.problem(
+                "ring_holes",
+                f"{count} holes of {context.length(width)} run together on a ring of {context.length(ring)}",
+                f"at most {max(fit, 1)} holes, or a ring of at least {wider}",
+            )
+        )
+    return problems
+
+
+ROUND = Design(
+    name="round",
+    summary="a disc, with a hole in the middle and a ring of holes if wanted",
+    parameters=(
+        Parameter(name="diameter", kind="length", help="across the disc", least=6.0, greatest=3000.0),
+        Parameter(name="hole", kind="length", help="diameter of the hole in the middle; leave out for none", least=0.5),
+        Parameter(name="ring_holes", kind="count", help="holes in a ring", least=0, greatest=200, default=0),
+        Parameter(name="ring_diameter", kind="length", help="circle through the ring's hole centres", least=1.0),
+        Parameter(name="ring_hole", kind="length", help="diameter of each hole of the ring", least=0.5),
+        Parameter(
+            name="grain",
+            kind="choice",
+            help="none: the disc may be turned any way on the board",
+            choices=("length", "none"),
+            default="none",
+        ),
+    ),
+    sizes={
+        "small": {"diameter": "3 in", "hole": "3/16 in"},
+        "medium": {"diameter": "4 3/4 in", "hole": "1/4 in"},
+        "large": {"diameter": "5 1/4 in", "hole": "3/8 in"},
+    },
+    build=build_round,
+)
