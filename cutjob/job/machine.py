@@ -105,6 +105,7 @@ class Motion(FileModel):
     greatest_feed: Positive = Field(default=3000.0, description="mm/min the controller accepts in a cut")
     greatest_plunge: Positive = Field(default=1000.0, description="mm/min the controller accepts straight down")
     safe_height: NotNegativeMm = Field(default=5.0, description="z of air moves above the stock's top")
+    approach: PositiveMm = Field(default=1.0, description="height above the stock where rapids down end")
     z_zero: Literal["stock top", "spoilboard"] = "stock top"
     corner_deviation: PositiveMm = Field(default=0.01, description="mm the controller may round a corner by")
 
@@ -159,6 +160,7 @@ class Tabs(FileModel):
     width: PositiveMm
     height: PositiveMm = Field(description="at most; never above half the board's thickness")
     every: PositiveMm = Field(default=250.0, description="about one tab per this length of outline")
+    gentle_radius: PositiveMm = Field(default=40.0, description="no tab where an outline curves tighter, if possible")
     least: Whole = Field(default=2, ge=1, le=50, description="at least this many on a part")
     most: Whole = Field(default=8, ge=1, le=50, description="at most this many on a part")
     smallest_part: NotNegativeMm = Field(default=0.0, description="parts whose longer side is less than this get none")
