@@ -1,0 +1,197 @@
+"""Boards against a machine and a cutter: whether they can be cut at all, and which cutter does it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+
+from cutjob.errors import InputError, Location, Problem
+from cutjob.job.hazards import laser_hazard
+from cutjob.job.job import Job
+from cutjob.job.machine import Cutter, Machine
+from cutjob.job.read_toml import nearest
+from cutjob.job.stock import Board
+from cutjob.tolerances import TOLERANCES
+from cutjob.units import Unit, format_length
+
+Where = Callable[[Board, str], Location | None]
+
+
+def _board_itself(board: Board, key: str) -> Location | None:
+    return board.location
+
+
+def check_boards(
+    boards: Sequence[Board],
+    machine: Machine,
+    cutter: Cutter,
+    stack: int,
+    *,
+    unit: Unit = "mm",
+    where: Where = _board_itself,
+) -> list[Problem]:
+    """Return what keeps boards, `stack` at a time, from being cut on a machine with a cutter; empty when nothing does.
+
+    `unit` is for the wording; `where` gives the place of a board's key, by default the board's own.
+    """
+    problems: list[Problem] = []
+    for board in boards:
+        problems += _material_problems(board, cutter, machine, where)
+        problems += _thickness_problems(board, machine, cutter, stack, unit, where)
+        problems += _reach_problems(board, machine, stack, unit, where)
+    return problems
+
+
+def choose_cutter(job: Job, machine: Machine) -> Cutter:
+    """Return the cutter the job names, or the first one fit for every board; InputError says why there is none.
+
+    Fit is a cutter with a feed for the material and a cutting length of at least the stack and the overcut.
+    """
+    chosen = cutter_for(
+        job.boards,
+        machine,
+        number=job.file.cutter,
+        stack=job.file.stack,
+        unit=job.file.units,
+        where=job.board_location,
+        at=job.source.at(("cutter",)),
+    )
+    if isinstance(chosen, Cutter):
+        return chosen
+    raise InputError(chosen)
+
+
+def cutter_for(
+    boards: Sequence[Board],
+    machine: Machine,
+    *,
+    number: int | None,
+    stack: int,
+    unit: Unit,
+    where: Where = _board_itself,
+    at: Location | None = None,
+) -> Cutter | list[Problem]:
+    """Return the cutter of that number, or without a number the first fit; else the problems, at `at` or a board.
+
+    A cutter the job names is returned when it is there, fit or not: `check_boards` says what is wrong with it.
+    """
+    if number is not None:
+        named = next((cutter for cutter in machine.cutter if cutter.number == number), None)
+        known = ", ".join(_named(cutter) for cutter in machine.cutter)
+        missing = Problem(
+            message=f'"{machine.name}" has no cutter {number}', advice=f"it has {known}", place="cutter", location=at
+        )
+        return named if named is not None else [missing]
+    reasons: list[str] = []
+    for cutter in machine.cutter:
+        problems = [
+            problem
+            for board in boards
+            for problem in (
+                *_material_problems(board, cutter, machine, where),
+                *_thickness_problems(board, machine, cutter, stack, unit, where),
+            )
+        ]
+        if not problems:
+            return cutter
+        reasons.append(f"{problems[0].place.split(': ')[0]}: {problems[0].message}")
+    return _no_cutter(boards, machine, reasons, where)
+
+
+def _no_cutter(boards: Sequence[Board], machine: Machine, reasons: list[str], where: Where) -> list[Problem]:
+    problems: list[Problem] = []
+    for board in boards:
+        hazards = list(_hazard_problems(board, machine, where))
+        problems += hazards
+        if not hazards and board.material not in machine.materials:
+            message = f'no cutter of "{machine.name}" has a feed for "{board.material}"'
+            problems.append(_problem(board, "material", message, nearest(board.material, machine.materials), where))
+    if problems:
+        return problems
+    return [
+        Problem(
+            message=f'no cutter of "{machine.name}" fits every board ({"; ".join(reasons)})',
+            advice="cut fewer boards at once, take thinner ones, or choose another machine",
+            place="cutter",
+            location=where(boards[0], "thickness"),
+        )
+    ]
+
+
+def _named(cutter: Cutter) -> str:
+    return f"cutter {cutter.number} ({cutter.name})"
+
+
+def _problem(board: Board, key: str, message: str, advice: str, where: Where) -> Problem:
+    place = f'board "{board.name}": {key}'
+    return Problem(message=message, advice=advice, place=place, location=where(board, key))
+
+
+def _hazard_problems(board: Board, machine: Machine, where: Where) -> Iterator[Problem]:
+    hazard = laser_hazard(board.material) if machine.kind == "laser" else ""
+    if hazard:
+        message = f"{board.material} must never go into a laser: {hazard}"
+        yield _problem(board, "material", message, "take other stock, or cut it with a router", where)
+
+
+def _material_problems(board: Board, cutter: Cutter, machine: Machine, where: Where) -> Iterator[Problem]:
+    hazards = list(_hazard_problems(board, machine, where))
+    yield from hazards
+    if not hazards and cutter.feed_for(board.material) is None:
+        known = [row.material for row in cutter.feed]
+        message = f'{_named(cutter)} has no feed for "{board.material}"'
+        yield _problem(board, "material", message, nearest(board.material, known) or "choose another cutter", where)
+
+
+def _thickness_problems(
+    board: Board, machine: Machine, cutter: Cutter, stack: int, unit: Unit, where: Where
+) -> Iterator[Problem]:
+    height = stack * board.thickness
+    overcut = machine.cutting.overcut if machine.kind == "router" else 0.0
+    thick = _thick(board, stack, unit)
+    if height + overcut > cutter.cutting_length + TOLERANCES.same_point:
+        if height <= cutter.cutting_length:
+            thick += f" and {format_length(overcut, unit='mm')} into the spoilboard"
+        longest = format_length(cutter.cutting_length, unit="mm")
+        message = f"{thick} is more than the {longest} cutting length of {_named(cutter)}"
+        advice = "cut fewer at once, or take a longer cutter" if stack > 1 else "take a longer cutter or thinner boards"
+        yield _problem(board, "thickness", message, advice, where)
+    row = cutter.feed_for(board.material)
+    if row is not None and row.greatest_thickness is not None:
+        greatest = row.greatest_thickness
+        if height > greatest + TOLERANCES.same_point:
+            message = (
+                f"{thick} is more than the {format_length(greatest, unit='mm')} {_named(cutter)} cuts in {row.material}"
+            )
+            yield _problem(board, "thickness", message, "take thinner boards, or another machine", where)
+
+
+def _thick(board: Board, stack: int, unit: Unit) -> str:
+    one = format_length(board.thickness, unit=unit)
+    if stack == 1:
+        return f"{one} thick"
+    return f"a stack of {stack} boards of {one}, {format_length(stack * board.thickness, unit=unit)} high,"
+
+
+def _reach_problems(board: Board, machine: Machine, stack: int, unit: Unit, where: Where) -> Iterator[Problem]:
+    if machine.travel is None:
+        return
+    for key, size, reach, axis in (
+        ("length", board.length, machine.travel.x, "x"),
+        ("width", board.width, machine.travel.y, "y"),
+    ):
+        if size > reach + TOLERANCES.same_point:
+            message = (
+                f"{format_length(size, unit=unit)} is more than the {format_length(reach, unit='mm')} "
+                f'"{machine.name}" reaches along {axis}'
+            )
+            advice = "saw the board shorter or choose a larger machine; cutting it in several settings is not there yet"
+            if key == "width":
+                advice = "saw the board narrower or choose a larger machine"
+            yield _problem(board, key, message, advice, where)
+    needed = stack * board.thickness + machine.motion.safe_height + machine.cutting.overcut
+    if machine.kind == "router" and 0 < machine.travel.z < needed:
+        message = (
+            f"{_thick(board, stack, unit)} with {format_length(machine.motion.safe_height, unit='mm')} of air above it "
+            f"is more than the {format_length(machine.travel.z, unit='mm')} the machine moves up and down"
+        )
+        yield _problem(board, "thickness", message, "cut fewer at once, or take thinner boards", where)
