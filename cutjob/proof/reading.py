@@ -1,0 +1,89 @@
+"""What a G-code file turned out to say, as immutable values. mm, mm/min, radians, seconds.
+
+A `Motion` is one straight line or arc of the tool's tip; an `Event` is anything else that happens between motions.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Literal, NamedTuple, TypeAlias
+
+from cutjob.errors import Problem
+
+Place: TypeAlias = tuple[float, float, float]
+MotionKind: TypeAlias = Literal["rapid", "feed", "arc"]
+EventKind: TypeAlias = Literal["dwell", "spindle", "tool", "stop", "coolant", "end"]
+
+
+class Motion(NamedTuple):
+    """One motion. `sweep` is the signed included angle of an arc about `centre`, positive counter-clockwise, at most a
+    full turn; `feed` is 0 for a rapid. `spindle` is 1 clockwise (M3), -1 counter-clockwise (M4), 0 stopped, at `speed`
+    (the S word). `cycle` marks motions made by a canned cycle; `z_known` is False until the file has said a height.
+    """
+
+    line: int
+    kind: MotionKind
+    start: Place
+    end: Place
+    centre: tuple[float, float] | None
+    sweep: float
+    feed: float
+    spindle: int
+    speed: float
+    tool: int
+    cycle: bool
+    z_known: bool
+
+    @property
+    def turns(self) -> float:
+        """How many turns an arc makes, without sign; 0 for a line."""
+        return abs(self.sweep) / (2 * math.pi)
+
+    @property
+    def clockwise(self) -> bool:
+        """True for an arc run clockwise."""
+        return self.sweep < 0
+
+    @property
+    def length(self) -> float:
+        """Length of the path in mm; a helix counts with its rise."""
+        rise = self.end[2] - self.start[2]
+        if self.centre is None:
+            return math.hypot(self.end[0] - self.start[0], self.end[1] - self.start[1], rise)
+        radius = math.hypot(self.start[0] - self.centre[0], self.start[1] - self.centre[1])
+        return math.hypot(radius * self.sweep, rise)
+
+
+class Event(NamedTuple):
+    """Something that is no motion, after `motions` motions: a dwell with its P word as `value` (seconds in the
+    standard), the spindle's new direction, a tool's number, a stop (M0, M1), coolant (M7 to M9), the end (M2, M30).
+    """
+
+    line: int
+    motions: int
+    kind: EventKind
+    value: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reading:
+    """A whole file as read. `problems` holds every line that breaks the language; nothing else is to be trusted then.
+
+    `set_before_motion` names the modes stated before the first motion: units, plane, distance, feed mode. `decimals`
+    is the greatest number of decimals of a coordinate, `longest_line` the length and the number of the longest line.
+    """
+
+    name: str
+    motions: tuple[Motion, ...]
+    events: tuple[Event, ...]
+    problems: tuple[Problem, ...]
+    letters: frozenset[str]
+    codes: frozenset[str]
+    comment_styles: frozenset[str]
+    set_before_motion: frozenset[str]
+    ended: bool
+    percent: bool
+    longest_line: tuple[int, int]
+    decimals: int
+    inches: bool

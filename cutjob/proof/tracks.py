@@ -1,0 +1,94 @@
+"""Where the cutter went, in the board's frame and down from the stock's top: motions of read files as columns. mm.
+
+A laser has no height: its beam, when on at the power of a cut, counts as a cut down to the stack's underside, and at the
+power of a mark as one as deep as the profile's marks.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from cutjob.job.machine import Machine
+from cutjob.proof.curves import Curves, Floats, Ints, from_columns, join, portion_below
+from cutjob.proof.expect import ExpectedProgram
+from cutjob.proof.reading import Reading
+from cutjob.tolerances import TOLERANCES
+
+_POWER_STEP = 1e-6  # S words are written with few decimals; a share of the power
+
+
+@dataclass(frozen=True, slots=True)
+class Tracks:
+    """Curves in the order they are run, with the program, the line and the cutter's radius of each."""
+
+    curves: Curves
+    program: Ints
+    line: Ints
+    radius: Floats
+
+    def __len__(self) -> int:
+        return len(self.line)
+
+    def below(self, level: float) -> tuple[Ints, Tracks]:
+        """Which of them reach down to `level`, and the pieces that do."""
+        kept, curves = portion_below(self.curves, level)
+        return kept, Tracks(curves, self.program[kept], self.line[kept], self.radius[kept])
+
+
+def all_tracks(programs: Sequence[ExpectedProgram], readings: Sequence[Reading], machine: Machine) -> Tracks:
+    """Return every motion of the programs of one board, one after another; of a laser, those with the beam on."""
+    tracks = [
+        _laser_tracks(number, program, reading, machine)
+        if machine.kind == "laser"
+        else _tracks(number, program, reading)
+        for number, (program, reading) in enumerate(zip(programs, readings, strict=True))
+    ]
+    return Tracks(
+        join([one.curves for one in tracks]),
+        np.concatenate([one.program for one in tracks]),
+        np.concatenate([one.line for one in tracks]),
+        np.concatenate([one.radius for one in tracks]),
+    )
+
+
+def cutting(tracks: Tracks) -> Tracks:
+    """Return the pieces that lie in the stock: below its top by more than the rounding of a file."""
+    return tracks.below(-TOLERANCES.output)[1]
+
+
+def _curves(program: ExpectedProgram, reading: Reading) -> Curves:
+    shift = np.array([program.origin[0], program.origin[1], -program.stock_top_z])
+    motions = reading.motions
+    start = np.array([motion.start for motion in motions], dtype=float).reshape(-1, 3) + shift
+    end = np.array([motion.end for motion in motions], dtype=float).reshape(-1, 3) + shift
+    centre = np.array([motion.centre or (0.0, 0.0) for motion in motions], dtype=float).reshape(-1, 2) + shift[:2]
+    sweep = np.array([motion.sweep for motion in motions], dtype=float)
+    if len(motions) and motions[0].kind == "rapid":
+        start[0] = end[0]  # where the machine stood before is not known
+    return from_columns(start, end, centre, sweep)
+
+
+def _tracks(number: int, program: ExpectedProgram, reading: Reading) -> Tracks:
+    curves = _curves(program, reading)
+    count = len(curves)
+    line = np.array([motion.line for motion in reading.motions], dtype=np.int64)
+    return Tracks(curves, np.full(count, number, dtype=np.int64), line, np.full(count, program.cutter.radius))
+
+
+def _laser_tracks(number: int, program: ExpectedProgram, reading: Reading, machine: Machine) -> Tracks:
+    tracks = _tracks(number, program, reading)
+    feed = program.cutter.feed_for(program.board.board.material)
+    on = np.array([motion.kind != "rapid" and motion.spindle != 0 for motion in reading.motions], dtype=bool)
+    power = np.where(on, np.array([motion.speed for motion in reading.motions], dtype=float), 0.0)
+    mark_power = feed.mark_power if feed is not None and feed.mark_power is not None else 0.0
+    depth = np.where(power <= mark_power * (1 + _POWER_STEP), machine.cutting.mark_depth, program.board.height)
+    lit = np.flatnonzero(power > 0)
+    curves = tracks.curves.take(lit)
+    level = -depth[lit]
+    lit_curves = Curves(
+        curves.x0, curves.y0, level, curves.x1, curves.y1, level, curves.cx, curves.cy, curves.r, curves.a0, curves.sweep
+    )
+    return Tracks(lit_curves, tracks.program[lit], tracks.line[lit], tracks.radius[lit])
