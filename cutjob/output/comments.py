@@ -1,0 +1,58 @@
+"""Text of any kind to comment lines a controller can't misread: plain ASCII, nothing it could act on, short enough."""
+
+from __future__ import annotations
+
+import textwrap
+import unicodedata
+from collections.abc import Iterable
+
+from cutjob.errors import InputError, Problem
+from cutjob.job.machine import Controller
+
+# NISTIR 6556, 3.3: a line has at most 256 characters.
+LONGEST_LINE = 256
+# Brackets would end or nest a comment, a percent sign or semicolon ends a file or starts a comment. Some controllers
+# act on ? ! ~ wherever they stand in the stream, and on $ and / at the start of a line.
+_LETTERS = frozenset("ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789 .,:/+-='\"&_*")
+_SPELLED = {"″": '"', "”": '"', "“": '"', "′": "'", "’": "'", "‘": "'", "×": "x", "–": "-", "—": "-", "°": " deg"}
+_CONTINUED = ".. "
+
+
+def plain_ascii(text: str) -> str:
+    """Return `text` without accents, and with a blank for every character that may not stand in a comment."""
+    spelled = "".join(_SPELLED.get(letter, letter) for letter in text)
+    without_marks = (letter for letter in unicodedata.normalize("NFKD", spelled) if not unicodedata.combining(letter))
+    return " ".join("".join(letter if letter in _LETTERS else " " for letter in without_marks).split())
+
+
+def comment_lines(texts: Iterable[str], *, controller: Controller) -> list[str]:
+    """Return the comment lines for `texts`, each begun on a line of its own and wrapped to the longest line."""
+    if controller.comments == "none":
+        return []
+    opening, closing = ("(", ")") if controller.comments == "brackets" else ("; ", "")
+    room = min(controller.longest_line, LONGEST_LINE) - len(opening) - len(closing)
+    lines: list[str] = []
+    for text in texts:
+        plain = plain_ascii(text)
+        wrapped = textwrap.wrap(plain, room, subsequent_indent=_CONTINUED, break_on_hyphens=False) if plain else []
+        lines.extend(f"{opening}{line}{closing}" for line in wrapped)
+    return lines
+
+
+def profile_lines(lines: Iterable[str], *, key: str, controller: Controller) -> list[str]:
+    """Return a profile's own start or end lines. Raises InputError when one is not a plain, short enough line."""
+    longest = min(controller.longest_line, LONGEST_LINE)
+    checked = list(lines)
+    problems = []
+    for line in checked:
+        if not (line.isascii() and line.isprintable()):
+            problems.append(_bad(key, line, "holds more than plain characters on one line", "write one line per entry"))
+        elif len(line) > longest:
+            problems.append(_bad(key, line, f"is longer than the {longest} characters of longest_line", "shorten it"))
+    if problems:
+        raise InputError(problems)
+    return checked
+
+
+def _bad(key: str, line: str, what: str, advice: str) -> Problem:
+    return Problem(place=f"machine profile: controller.{key}", message=f"{line!r} {what}", advice=advice)

@@ -1,0 +1,195 @@
+"""Moves to the motion lines of a G-code file, remembering what the controller remembers.
+
+Words that would change nothing are left out (G and F are modal, as are coordinates outside arcs). Every arc starts at
+the rounded point the last line ended on. A laser's lines carry no Z: its beam is on from a cut's first move to the next
+rapid. A move too long for one line is written closer, then with F on a line before it.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from typing import TypeAlias
+
+from cutjob.errors import InputError, Problem
+from cutjob.geometry.segment import Arc, Point
+from cutjob.job.machine import Controller
+from cutjob.output.comments import LONGEST_LINE
+from cutjob.output.numbers import Grid, fit_centre, fixed, fixed_down
+from cutjob.program.moves import Move
+from cutjob.tolerances import TOLERANCES
+
+_FEED_DECIMALS = {"mm": 1, "in": 2}
+_POWER_DECIMALS = 1
+# An arc beyond this is written as two: its ends lie close together, and rounding could close or open the circle.
+_LARGEST_SWEEP = 1.5 * math.pi
+
+Place: TypeAlias = tuple[float, float, float]
+
+
+@dataclass(slots=True, kw_only=True)
+class MotionLines:
+    """Collects lines. `origin` is the program's zero in the board's frame and `raised` what is added to Z, mm."""
+
+    controller: Controller
+    origin: Point
+    raised: float
+    laser: bool
+    lines: list[str] = field(default_factory=list)
+    _grid: Grid = field(init=False)
+    _true: Place = field(init=False, default=(0.0, 0.0, 0.0))  # unrounded, in the program's frame
+    _at: dict[str, int] = field(init=False, default_factory=dict)  # as written; absent while unknown
+    _mode: str = field(init=False, default="")
+    _feed: str = field(init=False, default="")
+    _power: str = field(init=False, default="")
+    _beam: bool = field(init=False, default=False)
+
+    def __post_init__(self) -> None:
+        self._grid = Grid(unit=self.controller.units, decimals=self.controller.decimals)
+
+    def insert(self, lines: Iterable[str]) -> None:
+        """Add lines that are no moves. The next move states its G word again, for controllers that forget it."""
+        self.lines.extend(lines)
+        self._mode = ""
+
+    def lift(self, z: float) -> None:
+        """Go straight up (or, at the start, to) height `z` above the stock's top as a rapid. Nothing on a laser."""
+        height = z + self.raised
+        self._true = (self._true[0], self._true[1], height)
+        if not self.laser:
+            self._straight("G0", {"Z": self._grid.steps(height)}, "")
+
+    def beam_off(self) -> None:
+        """Switch a laser's beam off, whatever it was."""
+        self.insert(["M5"])
+        self._beam = False
+
+    def move(self, move: Move) -> None:
+        """Write one move. Raises InputError when the profile's longest line can't hold it."""
+        place = (move.x - self.origin[0], move.y - self.origin[1], move.z + self.raised)
+        if move.kind == "rapid":
+            self._rapid(place)
+        else:
+            self._prepare_cut(move)
+            if move.centre is None:
+                self._cut_to(place, move)
+            else:
+                self._arc(place, move, (move.centre[0] - self.origin[0], move.centre[1] - self.origin[1]))
+        self._true = place
+
+    def _rapid(self, place: Place) -> None:
+        if self._beam:
+            self.beam_off()
+        words = self._words(place)
+        z = words.pop("Z", None)
+        # Up before across and across before down: a rapid never runs slantwise through the stock.
+        up_first = z is not None and ("Z" not in self._at or z >= self._at["Z"])
+        if z is not None and up_first:
+            self._straight("G0", {"Z": z}, "")
+        self._straight("G0", words, "")
+        if z is not None and not up_first:
+            self._straight("G0", {"Z": z}, "")
+
+    def _prepare_cut(self, move: Move) -> None:
+        if move.feed <= 0:
+            raise ValueError(f"a {move.kind} move needs a feed")
+        if not {"X", "Y"} <= self._at.keys():
+            raise ValueError("a program must begin with a rapid to where it cuts")
+
+    def _light(self) -> None:
+        """Beam on at no power: it comes up with the S word of the first move, so that no spot is burned."""
+        if self.laser and not self._beam:
+            self.insert([f"S0 {'M4' if self.controller.beam == 'follows speed' else 'M3'}"])
+            self._power = "0"
+            self._beam = True
+
+    def _cut_to(self, place: Place, move: Move) -> None:
+        self._straight("G1", self._words(place), self._feed_of(move), move.power)
+
+    def _arc(self, place: Place, move: Move, centre: Point) -> None:
+        whole = Arc(self._true[:2], place[:2], centre, move.clockwise)
+        z0, z1 = self._true[2], place[2]
+        if abs(whole.sweep) > _LARGEST_SWEEP:
+            pieces = [(whole.part(0, 0.5), (z0 + z1) / 2), (whole.part(0.5, 1), z1)]
+        else:
+            pieces = [(whole, z1)]
+        for arc, z in pieces:
+            if not self._true_arc(arc, z, move):
+                self._chords(arc, z, move)
+            self._true = (*arc.end, z)
+
+    def _true_arc(self, arc: Arc, z: float, move: Move) -> bool:
+        """Write G2 or G3; False, and nothing written, where the controller or the rounding wants chords."""
+        words = self._words((*arc.end, z))
+        climbs = "Z" in words and words["Z"] != self._at["Z"]
+        if not self.controller.arcs or (climbs and not self.controller.helices):
+            return False
+        start, end = (self._at["X"], self._at["Y"]), (words["X"], words["Y"])
+        centre = fit_centre(self._grid, start=start, end=end, arc=arc)
+        if centre is None:
+            return False
+        if "Z" in words and not climbs:
+            del words["Z"]
+        written = words | {"I": centre[0], "J": centre[1]}
+        self._light()
+        if not self._line("G2" if arc.clockwise else "G3", written, self._feed_of(move), self._power_of(move.power)):
+            return False
+        self._at.update(words)
+        return True
+
+    def _chords(self, arc: Arc, z: float, move: Move) -> None:
+        points = arc.chords(TOLERANCES.chord)
+        z0 = self._true[2]
+        for number, (x, y) in enumerate(points, start=1):
+            self._cut_to((x, y, z0 + (z - z0) * number / len(points)), move)
+
+    def _words(self, place: Place) -> dict[str, int]:
+        words = {letter: self._grid.steps(value) for letter, value in zip("XYZ", place, strict=True)}
+        if self.laser:
+            del words["Z"]
+        return words
+
+    def _feed_of(self, move: Move) -> str:
+        # Down, so that a converted or rounded feed never exceeds what the machine allows.
+        unit = self.controller.units
+        return fixed_down(move.feed / self._grid.mm_per_unit, _FEED_DECIMALS[unit])
+
+    def _power_of(self, power: float) -> str:
+        return fixed(power, _POWER_DECIMALS) if self.laser else ""
+
+    def _straight(self, mode: str, words: dict[str, int], feed: str, power: float = 0.0) -> None:
+        changed = {letter: steps for letter, steps in words.items() if self._at.get(letter) != steps}
+        if not changed:
+            return
+        if mode != "G0":
+            self._light()
+        if not self._line(mode, changed, feed, self._power_of(power) if mode != "G0" else ""):
+            raise InputError(
+                Problem(
+                    place="machine profile: controller.longest_line",
+                    message=f"lines of {self.controller.longest_line} characters are too short for a straight move",
+                    advice="raise longest_line, or write fewer decimals",
+                )
+            )
+        self._at.update(changed)
+
+    def _line(self, mode: str, words: dict[str, int], feed: str, power: str) -> bool:
+        """Write a motion line as roomy as it may be; False, and nothing written, when it can't be short enough."""
+        longest = min(self.controller.longest_line, LONGEST_LINE)
+        moving = [] if mode == self._mode else [mode]
+        moving += [f"{letter}{self._grid.text(steps)}" for letter, steps in words.items()]
+        settings = [f"S{power}"] if power and power != self._power else []
+        settings += [f"F{feed}"] if feed and feed != self._feed else []
+        for lines in (
+            [" ".join([*moving, *settings])],
+            ["".join([*moving, *settings])],
+            [*settings, "".join(moving)],
+        ):
+            if max(map(len, lines)) <= longest:
+                self.lines.extend(lines)
+                self._mode = mode
+                self._feed = feed or self._feed
+                self._power = power or self._power
+                return True
+        return False
