@@ -1,0 +1,93 @@
+"""What a round cutter can't reach: narrow openings and inside corners, with place and size. mm, in the part's frame.
+
+A cutter outside a part leaves its closing (grown, then shrunk by the radius), one inside a hole the hole's opening.
+What lies between that and the part is left for hand work; where it is larger than the cutter, the part is spoiled.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import shapely
+from shapely import MultiPolygon, Polygon
+
+from cutjob.geometry.contour import Contour, Region
+from cutjob.geometry.polygons import polygons_of, to_polygon
+from cutjob.geometry.segment import Arc, Point
+from cutjob.tolerances import TOLERANCES
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rest:
+    """Wood the cutter can't reach: where, how far it stands out from the cut, its area in mm2, and whether a whole
+    opening or slot is missing (`lost`).
+    """
+
+    at: Point
+    depth: float
+    area: float
+    lost: bool
+
+
+def rests(region: Region, *, radius: float) -> tuple[Rest, ...]:
+    """Return all that a cutter of `radius` leaves on a region's outline and in its holes, the largest first."""
+    found: list[Rest] = []
+    if not _convex(region.outline):
+        body = to_polygon(region.outline, deviation=TOLERANCES.reach_chord)
+        quads = _quad_segments(radius)
+        closing = body.buffer(radius, quad_segs=quads).buffer(-radius, quad_segs=quads)
+        found.extend(_pieces(closing.difference(body), closing.boundary, radius))
+    for hole in region.holes:
+        opening = _opened(hole, radius)
+        if opening is None:
+            continue
+        cut, gap = opening
+        if cut.is_empty:
+            x0, y0, x1, y1 = hole.bounds
+            found.append(Rest(at=((x0 + x1) / 2, (y0 + y1) / 2), depth=min(x1 - x0, y1 - y0), area=gap.area, lost=True))
+        else:
+            found.extend(_pieces(gap.difference(cut), cut.boundary, radius))
+    return tuple(sorted(found, key=lambda rest: -rest.depth))
+
+
+def _opened(hole: Contour, radius: float) -> tuple[Polygon | MultiPolygon, Polygon] | None:
+    """What is cut of a hole, and the hole; None when a round cutter cuts all of it for certain."""
+    circle = hole.circle()
+    if circle is not None and circle[1] >= radius:
+        return None
+    gap = to_polygon(hole, deviation=TOLERANCES.reach_chord)
+    quads = _quad_segments(radius)
+    return gap.buffer(-radius, quad_segs=quads).buffer(radius, quad_segs=quads), gap
+
+
+def _pieces(rest: shapely.Geometry, edge: shapely.Geometry, radius: float) -> list[Rest]:
+    found = []
+    for piece in polygons_of(rest):
+        points = shapely.points(piece.exterior.coords[:-1])
+        away = shapely.distance(points, edge)
+        deepest = int(away.argmax())
+        depth = float(away[deepest])
+        if depth > TOLERANCES.worth_telling:
+            point = points[deepest]
+            found.append(
+                Rest(at=(float(point.x), float(point.y)), depth=depth, area=piece.area, lost=depth > 2 * radius)
+            )
+    return found
+
+
+def _quad_segments(radius: float) -> int:
+    return max(4, math.ceil(math.sqrt(radius / TOLERANCES.reach_chord)))
+
+
+def _convex(contour: Contour) -> bool:
+    """Whether a counter-clockwise contour turns left everywhere, so that a cutter outside reaches all of it."""
+    before = contour.segments[-1].direction_at(1.0)
+    for segment in contour.segments:
+        if isinstance(segment, Arc) and segment.clockwise:
+            return False
+        after = segment.direction_at(0.0)
+        if before[0] * after[1] - before[1] * after[0] < -1e-6:
+            return False
+        before = segment.direction_at(1.0)
+    return True

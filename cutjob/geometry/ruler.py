@@ -1,0 +1,81 @@
+"""Distance along a path: where a length from its start lies, and the piece between two lengths. mm."""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections.abc import Sequence
+from itertools import accumulate
+
+from cutjob.geometry.segment import Point, Segment, distance
+from cutjob.tolerances import TOLERANCES
+
+
+class Ruler:
+    """Measures a chain of segments; on a closed one, lengths beyond the perimeter go round again."""
+
+    def __init__(self, segments: Sequence[Segment]) -> None:
+        """Take the chain; it counts as closed when its end meets its start."""
+        self.segments = tuple(segments)
+        self._lengths = [segment.length for segment in self.segments]
+        self._starts = [0.0, *accumulate(self._lengths)]
+        self.closed = distance(self.segments[0].start, self.segments[-1].end) <= TOLERANCES.same_point
+
+    @property
+    def length(self) -> float:
+        """Length of the whole chain, mm."""
+        return self._starts[-1]
+
+    def _find(self, along: float) -> tuple[int, float]:
+        """Index of the segment at `along` (within the chain) and the share of it before that place."""
+        index = min(max(bisect_right(self._starts, along) - 1, 0), len(self.segments) - 1)
+        return index, min(max((along - self._starts[index]) / self._lengths[index], 0.0), 1.0)
+
+    def _wrap(self, along: float) -> float:
+        return along % self.length if self.closed else min(max(along, 0.0), self.length)
+
+    def point(self, along: float) -> Point:
+        """The point at `along` mm from the start."""
+        index, share = self._find(self._wrap(along))
+        return self.segments[index].start if share == 0 else self.segments[index].point_at(share)
+
+    def direction(self, along: float) -> Point:
+        """Unit tangent at `along` mm from the start."""
+        index, share = self._find(self._wrap(along))
+        return self.segments[index].direction_at(share)
+
+    def start_of(self, index: int) -> float:
+        """Where segment `index` starts, mm."""
+        return self._starts[index]
+
+    def piece(self, first: float, last: float) -> list[Segment]:
+        """Segments from `first` to `last` mm (first < last, at most one turn of a closed chain more than the start)."""
+        if last - first <= TOLERANCES.same_point:
+            return []
+        if self.closed:
+            turn = first // self.length * self.length
+            first, last = first - turn, last - turn
+        pieces: list[Segment] = []
+        while last - first > TOLERANCES.same_point:
+            end = min(last, self.length)
+            pieces.extend(self._within(first, end))
+            first, last = 0.0, last - self.length
+            if not self.closed:
+                break
+        return pieces
+
+    def _within(self, first: float, last: float) -> list[Segment]:
+        (i, share_i), (j, share_j) = self._find(first), self._find(last)
+        # A sliver at either end, left by rounding, is no segment of its own.
+        if (1 - share_i) * self._lengths[i] <= TOLERANCES.same_point:
+            i, share_i = i + 1, 0.0
+        if share_j * self._lengths[j] <= TOLERANCES.same_point if j < len(self.segments) else False:
+            j, share_j = j - 1, 1.0
+        if i > j or i >= len(self.segments):
+            return []
+        if i == j:
+            return [self.segments[i].part(share_i, share_j)] if share_j > share_i else []
+        return [
+            self.segments[i].part(share_i, 1.0),
+            *self.segments[i + 1 : j],
+            self.segments[j].part(0.0, share_j),
+        ]
