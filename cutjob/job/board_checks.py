@@ -20,6 +20,10 @@ def _board_itself(board: Board, key: str) -> Location | None:
     return board.location
 
 
+def _nowhere(key: str) -> Location | None:
+    return None
+
+
 def check_boards(
     boards: Sequence[Board],
     machine: Machine,
@@ -53,7 +57,7 @@ def choose_cutter(job: Job, machine: Machine) -> Cutter:
         stack=job.file.stack,
         unit=job.file.units,
         where=job.board_location,
-        at=job.source.at(("cutter",)),
+        at=lambda key: job.source.at((key,)),
     )
     if isinstance(chosen, Cutter):
         return chosen
@@ -68,36 +72,44 @@ def cutter_for(
     stack: int,
     unit: Unit,
     where: Where = _board_itself,
-    at: Location | None = None,
+    at: Callable[[str], Location | None] = _nowhere,
 ) -> Cutter | list[Problem]:
-    """Return the cutter of that number, or without a number the first fit; else the problems, at `at` or a board.
+    """Return the cutter of that number, or without a number the first fit; else the problems.
 
-    A cutter the job names is returned when it is there, fit or not: `check_boards` says what is wrong with it.
+    `where` gives the place of a board's key, `at` of a key of the job. A cutter the job names is returned when it is
+    there, fit or not: `check_boards` says what is wrong with it.
     """
     if number is not None:
         named = next((cutter for cutter in machine.cutter if cutter.number == number), None)
         known = ", ".join(_named(cutter) for cutter in machine.cutter)
-        missing = Problem(
-            message=f'"{machine.name}" has no cutter {number}', advice=f"it has {known}", place="cutter", location=at
-        )
-        return named if named is not None else [missing]
-    reasons: list[str] = []
+        if named is not None:
+            return named
+        message, advice = f'"{machine.name}" has no cutter {number}', f"it has {known}"
+        return [Problem(message=message, advice=advice, place="cutter", location=at("cutter"))]
     for cutter in machine.cutter:
-        problems = [
-            problem
-            for board in boards
-            for problem in (
+        if not any(
+            (
                 *_material_problems(board, cutter, machine, where),
                 *_thickness_problems(board, machine, cutter, stack, unit, where),
             )
-        ]
-        if not problems:
+            for board in boards
+        ):
             return cutter
-        reasons.append(f"{problems[0].place.split(': ')[0]}: {problems[0].message}")
-    return _no_cutter(boards, machine, reasons, where)
+    problems = _unknown_materials(boards, machine, where)
+    if problems:
+        return problems
+    reasons = "; ".join(_why_not(cutter, boards, machine, stack, unit) for cutter in machine.cutter)
+    return [
+        Problem(
+            message=f'no cutter of "{machine.name}" fits every board ({reasons})',
+            advice="cut fewer boards at once, take thinner ones, or choose another machine",
+            place="machine",
+            location=at("machine"),
+        )
+    ]
 
 
-def _no_cutter(boards: Sequence[Board], machine: Machine, reasons: list[str], where: Where) -> list[Problem]:
+def _unknown_materials(boards: Sequence[Board], machine: Machine, where: Where) -> list[Problem]:
     problems: list[Problem] = []
     for board in boards:
         hazards = list(_hazard_problems(board, machine, where))
@@ -105,16 +117,20 @@ def _no_cutter(boards: Sequence[Board], machine: Machine, reasons: list[str], wh
         if not hazards and board.material not in machine.materials:
             message = f'no cutter of "{machine.name}" has a feed for "{board.material}"'
             problems.append(_problem(board, "material", message, nearest(board.material, machine.materials), where))
-    if problems:
-        return problems
-    return [
-        Problem(
-            message=f'no cutter of "{machine.name}" fits every board ({"; ".join(reasons)})',
-            advice="cut fewer boards at once, take thinner ones, or choose another machine",
-            place="cutter",
-            location=where(boards[0], "thickness"),
-        )
-    ]
+    return problems
+
+
+def _why_not(cutter: Cutter, boards: Sequence[Board], machine: Machine, stack: int, unit: Unit) -> str:
+    """Why a cutter does not fit, by the first board it does not fit."""
+    for board in boards:
+        row = cutter.feed_for(board.material)
+        if row is None:
+            return f'{_named(cutter)} has no feed for "{board.material}"'
+        deepest = min(cutter.cutting_length, row.greatest_thickness or cutter.cutting_length)
+        if any(_thickness_problems(board, machine, cutter, stack, unit, _board_itself)):
+            height = format_length(stack * board.thickness, unit=unit)
+            return f'{_named(cutter)} cuts {format_length(deepest, unit="mm")} deep and "{board.name}" is {height}'
+    return f"{_named(cutter)} fits"
 
 
 def _named(cutter: Cutter) -> str:

@@ -160,7 +160,7 @@ def _cutter_problems(source: Source, machine: Machine, boards: dict[int, Board])
         stack=stack or 1,
         unit=_units(source),
         where=where,
-        at=source.at(("cutter",)),
+        at=lambda key: source.at((key,)),
     )
     if not isinstance(chosen, Cutter):
         return chosen

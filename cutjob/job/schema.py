@@ -1,0 +1,56 @@
+"""The JSON Schemas of job files and machine profiles, made from the models that read them.
+
+`python -m cutjob.job.schema` writes both into a checkout, beside the samples and the profiles.
+"""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+from cutjob.job.fields import FileModel
+from cutjob.job.machine import Machine
+from cutjob.job.model import JobFile
+from cutjob.job.shipped import shipped_folder
+
+_DIALECT = "https://json-schema.org/draft/2020-12/schema"  # the dialect pydantic writes
+
+
+def schema_text(model: type[FileModel]) -> str:
+    """Return a model's JSON Schema as text, the same on every run."""
+    schema = {"$schema": _DIALECT, **_without_nulls(model.model_json_schema())}
+    return json.dumps(schema, indent=2, ensure_ascii=False) + "\n"
+
+
+def schema_files() -> dict[Path, str]:
+    """Return what the schema files must hold, by path."""
+    return {
+        shipped_folder("machines") / "machine.schema.json": schema_text(Machine),
+        shipped_folder("samples") / "job.schema.json": schema_text(JobFile),
+    }
+
+
+def _without_nulls(node: Any) -> Any:
+    """Take out the alternative and the default null: TOML has none, a key is simply left out."""
+    if isinstance(node, list):
+        return [_without_nulls(one) for one in node]
+    if not isinstance(node, dict):
+        return node
+    cleaned = {key: _without_nulls(value) for key, value in node.items() if not (key == "default" and value is None)}
+    choices = cleaned.get("anyOf")
+    if isinstance(choices, list) and {"type": "null"} in choices:
+        left = [choice for choice in choices if choice != {"type": "null"}]
+        del cleaned["anyOf"]
+        cleaned = {**left[0], **cleaned} if len(left) == 1 else {**cleaned, "anyOf": left}
+    return cleaned
+
+
+def main() -> None:
+    """Write both files."""
+    for path, text in schema_files().items():
+        path.write_text(text, encoding="utf-8", newline="\n")
+
+
+if __name__ == "__main__":
+    main()
