@@ -47,7 +47,9 @@ def text_of_steps(steps: int, decimals: int) -> str:
 def fixed(value: float, decimals: int) -> str:
     """Return `value` rounded to `decimals` places. Raises ValueError for what is not a finite number."""
     _check(value)
-    return text_of_steps(round(value * _per_unit(decimals)), decimals)
+    text = f"{value:.{decimals}f}"
+    text = text.rstrip("0").rstrip(".") if "." in text else text
+    return "0" if text == "-0" else text
 
 
 def fixed_down(value: float, decimals: int) -> str:

@@ -55,15 +55,20 @@ def test_text_names_exactly_the_steps(steps, decimals):
 
 @given(st.floats(-1e7, 1e7), st.integers(0, 6))
 def test_fixed_is_within_half_a_step(value, decimals):
-    # The product with a power of ten is itself rounded: a relative 2^-52.
-    assert abs(Fraction(fixed(value, decimals)) - Fraction(value)) <= Fraction(1, 2 * 10**decimals) + Fraction(
-        abs(value)
-    ) * Fraction(1, 2**51)
+    assert abs(Fraction(fixed(value, decimals)) - Fraction(value)) <= Fraction(1, 2 * 10**decimals)
 
 
 @pytest.mark.parametrize(
     ("value", "decimals", "text"),
-    [(-0.00001, 4, "0"), (0.0, 3, "0"), (1e-7, 6, "0"), (1e-6, 6, "0.000001"), (12.3400, 4, "12.34"), (-7.0, 2, "-7")],
+    [
+        (-0.00001, 4, "0"),
+        (0.0, 3, "0"),
+        (1e-7, 6, "0"),
+        (1e-6, 6, "0.000001"),
+        (12.3400, 4, "12.34"),
+        (-7.0, 2, "-7"),
+        (1e20, 3, "1" + "0" * 20),
+    ],
 )
 def test_plain_decimals(value, decimals, text):
     assert fixed(value, decimals) == text
@@ -81,7 +86,7 @@ def test_what_is_not_a_number_is_refused(value):
 @given(st.floats(1e-6, 1e6), st.integers(0, 3))
 def test_a_limit_is_never_rounded_up(value, decimals):
     written = float(fixed_down(value, decimals))
-    assert 0 < written
+    assert written > 0
     # One step is the least that can be written at all; the factor is the slack that keeps 0.3 from becoming 0.2.
     assert written <= max(value * (1 + 2e-12), 10**-decimals)
 
