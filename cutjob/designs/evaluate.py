@@ -70,7 +70,7 @@ def _values(design: Design, make: Make, context: BuildContext) -> Values:
     given, mistakes = _given(design, make, context)
     problems += mistakes
     for group in design.either:
-        chosen = [name for name in group if name in make.changes]
+        chosen = [name for name in make.changes if name in group]
         if len(chosen) > 1:
             problems.append(
                 context.problem(
