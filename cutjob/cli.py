@@ -1,0 +1,284 @@
+"""The commands: the only place that prints and sets exit codes.
+
+Exit 0: done. Exit 1: a proof or a check failed (or cutjob itself did: nothing it made is to be trusted). Exit 2: the
+input is wrong. Anything heavy is imported inside the commands, so that `cutjob --help` answers at once.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import sys
+import traceback
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from cutjob import __version__
+from cutjob.errors import CutjobError, InputError, Location, Problem
+
+if TYPE_CHECKING:
+    from cutjob.proof.finding import ProofReport
+
+KINDS = ("gcode", "dxf", "picture", "sheet", "patterns")
+_GREATEST_BYTES = 200_000_000
+_STOPPED = 130  # what a shell reports for a program stopped from the keyboard
+
+
+class _Commands(click.Group):
+    """A group whose errors come as one line each, without a traceback."""
+
+    def invoke(self, ctx: click.Context) -> Any:
+        try:
+            return super().invoke(ctx)
+        except CutjobError as error:
+            for problem in error.problems:
+                click.echo(str(problem), err=True)
+            ctx.exit(error.exit_code)
+        except KeyboardInterrupt:
+            click.echo("stopped", err=True)
+            ctx.exit(_STOPPED)
+        except (click.ClickException, click.exceptions.Exit, click.Abort, BrokenPipeError):
+            raise
+        except Exception as error:
+            _report_fault(error)
+            ctx.exit(1)
+
+
+def _report_fault(error: Exception) -> None:
+    if os.environ.get("CUTJOB_DEBUG") == "1":
+        traceback.print_exception(error)
+    said = " ".join(str(error).split())[:200]
+    click.echo(
+        f"cutjob itself failed ({type(error).__name__}: {said}); nothing it wrote in this run is to be used. Please "
+        "report this line with the job file; with CUTJOB_DEBUG=1 in the environment it says where it happened",
+        err=True,
+    )
+
+
+class _MakeCommand(click.Command):
+    """Lets one `--only` take several kinds."""
+
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        return super().parse_args(ctx, spread_only(args))
+
+
+def spread_only(arguments: list[str]) -> list[str]:
+    """Return the arguments with `--only gcode dxf` and `--only gcode,dxf` written as `--only gcode --only dxf`."""
+    words, spread = list(arguments), []
+    while words:
+        word = words.pop(0)
+        values = [word.removeprefix("--only=")] if word.startswith("--only=") else []
+        if word == "--only" and words:
+            values.append(words.pop(0))
+            while words and all(kind in KINDS for kind in words[0].split(",")):
+                values.append(words.pop(0))
+        if not values:
+            spread.append(word)
+        for kind in ",".join(values).split(",") if values else []:
+            spread += ["--only", kind]
+    return spread
+
+
+@click.group(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(__version__, prog_name="cutjob")
+def main() -> None:
+    """From designs of small wooden goods to proven cutting files.
+
+    Exit codes: 0 done, 1 a proof or a check failed, 2 the input is wrong.
+    """
+
+
+@main.command(cls=_MakeCommand)
+@click.argument("job", type=click.Path(path_type=Path))
+@click.option("-o", "--out", metavar="DIR", type=click.Path(path_type=Path), help="Output folder; default out/<job>.")
+@click.option(
+    "--seed", type=click.IntRange(0, 2**32 - 1), default=0, show_default=True, help="Of the layout's choices."
+)
+@click.option("--effort", type=click.Choice(["quick", "normal", "best"]), default="normal", show_default=True)
+@click.option("--only", multiple=True, type=click.Choice(KINDS), help="Write these kinds of file only, and plan.json.")
+@click.option("--json", "as_json", is_flag=True, help="Print the summary as data.")
+def make(job: Path, out: Path | None, seed: int, effort: str, only: tuple[str, ...], as_json: bool) -> None:
+    """Make the files of JOB, and prove them.
+
+    Cutting files, patterns, pictures, lists and the job sheet go to the output folder, all of them or none.
+    """
+    from cutjob.pipeline import make_job
+    from cutjob.summary import part_of_plan, proof_data
+
+    with _progress() as progress:
+        result = make_job(
+            job, out=out, seed=seed, effort=effort, only=frozenset(only) if only else None, progress=progress
+        )
+    if as_json:
+        summary = {
+            "folder": str(result.folder),
+            **part_of_plan(result.plan),
+            "proof": proof_data(result.proof),
+            "seconds": {stage: round(seconds, 3) for stage, seconds in result.seconds.items()},
+        }
+        click.echo(json.dumps(summary, indent=2, ensure_ascii=False))
+    else:
+        _print_summary(result.folder, result.plan, result.proof)
+    if not result.proof.passed:
+        raise click.exceptions.Exit(1)
+
+
+@main.command()
+@click.argument("file", type=click.Path(path_type=Path))
+@click.option("--machine", required=True, metavar="PROFILE", help="Name of a shipped profile, or path of a profile.")
+@click.option("--plan", type=click.Path(path_type=Path), help="The plan.json the file belongs to.")
+@click.option("--json", "as_json", is_flag=True, help="Print the findings as data.")
+def check(file: Path, machine: str, plan: Path | None, as_json: bool) -> None:
+    """Prove a G-code FILE.
+
+    It is read back and judged for the machine and, with a plan, against the parts it is to cut.
+    """
+    from cutjob.job.read_machine import read_machine
+    from cutjob.proof.check import check_program
+    from cutjob.summary import proof_data, verdict
+
+    problems: list[Problem] = []
+    data = _collected(problems, lambda: _read(file))
+    profile = _collected(problems, lambda: read_machine(machine, beside=None))
+    plan_data = _collected(problems, lambda: _read_plan(plan)) if plan is not None else None
+    if data is None or profile is None or problems:
+        raise InputError(problems)
+    report = check_program(data, name=str(file), machine=profile, plan=plan_data)
+    if as_json:
+        click.echo(json.dumps({"file": str(file), **proof_data(report)}, indent=2, ensure_ascii=False))
+    else:
+        for finding in report.findings:
+            click.echo(f"{finding.severity}: {finding}")
+        click.echo(f"{file}: {verdict(report)}")
+    if not report.passed:
+        raise click.exceptions.Exit(1)
+
+
+@main.command(name="list")
+@click.argument("what", type=click.Choice(["designs", "machines", "materials"]))
+def list_(what: str) -> None:
+    """List what is there.
+
+    The designs, the shipped machine profiles, or the materials these have feeds for.
+    """
+    rows = {"designs": _designs, "machines": _machines, "materials": _materials}[what]()
+    _print_columns(rows)
+
+
+@main.command()
+@click.argument("design")
+def new(design: str) -> None:
+    """Print a first job file for DESIGN.
+
+    Every line has its comment: cutjob new DESIGN > job.toml
+    """
+    from cutjob.designs.catalogue import find
+    from cutjob.designs.new_job import new_job
+
+    click.echo(new_job(find(design)), nl=False)
+
+
+def _designs() -> list[tuple[str, ...]]:
+    from cutjob.designs.catalogue import CATALOGUE
+
+    return [(design.name, ", ".join(design.sizes), design.summary) for design in CATALOGUE.values()]
+
+
+def _machines() -> list[tuple[str, ...]]:
+    from cutjob.job.read_machine import read_machine
+    from cutjob.job.shipped import shipped_files
+
+    profiles = {name: read_machine(name, beside=None) for name in shipped_files("machines")}
+    return [(name, machine.kind, machine.summary) for name, machine in profiles.items()]
+
+
+def _materials() -> list[tuple[str, ...]]:
+    from cutjob.job.read_machine import read_machine
+    from cutjob.job.shipped import shipped_files
+
+    by_material: dict[str, list[str]] = {}
+    for name in shipped_files("machines"):
+        for material in read_machine(name, beside=None).materials:
+            by_material.setdefault(material, []).append(name)
+    return [(material, ", ".join(names)) for material, names in by_material.items()]
+
+
+def _print_columns(rows: list[tuple[str, ...]]) -> None:
+    widths = [max(len(row[column]) for row in rows) for column in range(len(rows[0]))] if rows else []
+    for row in rows:
+        click.echo("  ".join(word.ljust(width) for word, width in zip(row, widths, strict=True)).rstrip())
+
+
+@contextmanager
+def _progress() -> Iterator[Callable[[str], None] | None]:
+    """Say on a terminal what is being done; None where standard error is no terminal."""
+    if not sys.stderr.isatty():
+        yield None
+        return
+    from rich.console import Console
+
+    with Console(stderr=True).status("reading") as status:
+        yield lambda stage: status.update(stage)
+
+
+def _collected(problems: list[Problem], read: Callable[[], Any]) -> Any:
+    """What a reader returns; its problems go to the list, so that all files' mistakes show at once."""
+    try:
+        return read()
+    except InputError as error:
+        problems.extend(error.problems)
+        return None
+
+
+def _read(path: Path) -> bytes:
+    where = Location(file=str(path))
+    try:
+        with path.open("rb") as file:
+            data = file.read(_GREATEST_BYTES + 1)
+    except (OSError, ValueError) as error:
+        reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
+        raise InputError(
+            Problem(message=f"the file can't be read: {reason}", advice="check its name", location=where)
+        ) from None
+    if len(data) > _GREATEST_BYTES:
+        size = f"{_GREATEST_BYTES // 1_000_000} MB"
+        raise InputError(Problem(message=f"the file is larger than {size}", advice="check its name", location=where))
+    return data
+
+
+def _read_plan(path: Path) -> dict[str, Any]:
+    where = Location(file=str(path))
+    advice = "give the plan.json from the folder the file was made in"
+    try:
+        plan = json.loads(_read(path).decode("utf-8-sig"))
+    except (ValueError, RecursionError):
+        raise InputError(Problem(message="this is not a plan", advice=advice, location=where)) from None
+    if not isinstance(plan, dict) or not str(plan.get("schema", "")).startswith("cutjob-plan/"):
+        raise InputError(Problem(message="this is not a plan", advice=advice, location=where))
+    return plan
+
+
+def _print_summary(folder: Path, plan: dict[str, Any], report: ProofReport) -> None:
+    from cutjob.summary import HEAD, summary_rows, verdict
+
+    rows = list(summary_rows(plan))
+    if rows and sys.stdout.isatty():
+        from rich.console import Console
+        from rich.table import Table
+
+        table = Table(*HEAD)
+        for row in rows:
+            table.add_row(*row)
+        Console().print(table)
+    elif rows:
+        _print_columns([HEAD, *rows])
+    for warning in plan.get("warnings", ()):
+        click.echo(f"warning: {warning}")
+    for finding in report.findings:
+        click.echo(f"{finding.severity}: {finding}", err=finding.severity == "error")
+    click.echo(f"proof: {verdict(report)}")
+    click.echo(f"written to {folder}" if report.passed else f"nothing was written to {folder}")
