@@ -90,7 +90,10 @@ def _hole_cut(hole: Hole, cutter: Cutter, *, clockwise: bool) -> HoleCut:
 
 
 def _loops(op: str, paths: Sequence[Contour], *, waste_left: bool) -> tuple[LoopCut, ...]:
-    """Offset paths have the area they enclose on their left: the part's for an outside cut, the waste's inside."""
+    """Offset paths have the area they enclose on their left: the part's for an outside cut, the waste's inside.
+
+    The largest comes first: round a part that is the one that frees it, others go round bays that closed up.
+    """
     reverse = waste_left == (op == "outside cut")
     side: Side = "left" if waste_left else "right"
     return tuple(
@@ -99,7 +102,7 @@ def _loops(op: str, paths: Sequence[Contour], *, waste_left: bool) -> tuple[Loop
             path=path.reversed() if reverse else path,
             waste=side,
         )
-        for path in paths
+        for path in sorted(paths, key=lambda path: -abs(path.signed_area))
     )
 
 

@@ -1,0 +1,153 @@
+"""Board layouts to cuts in the board's frame; everything the cutter can't do is reported here, before any file."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from cutjob.cuts.cut import Cut, LoopCut, placed
+from cutjob.cuts.part_cuts import Examined, cut_part
+from cutjob.errors import InputError, Location, Problem
+from cutjob.geometry.segment import Point
+from cutjob.job.machine import Cutter, Machine
+from cutjob.layout.layout import BoardLayout, Placement
+from cutjob.units import Unit, format_length
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlacedCuts:
+    """The cuts of one placement (its index on the board), moved to the board's frame."""
+
+    placement: int
+    inner: tuple[Cut, ...]
+    outline: tuple[LoopCut, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BoardCuts:
+    """All that one cutter does on one board layout."""
+
+    layout: BoardLayout
+    cutter: Cutter
+    parts: tuple[PlacedCuts, ...]
+
+
+def cut_layouts(
+    layouts: Sequence[BoardLayout],
+    *,
+    cutter: Cutter,
+    machine: Machine,
+    units: Unit,
+    locations: Mapping[str, Location | None],
+) -> tuple[tuple[BoardCuts, ...], tuple[str, ...]]:
+    """Return each board's cuts, and warnings. `locations` gives the line of each item of the job.
+
+    Raises InputError with every hole, slot or opening that the cutter would spoil.
+    """
+    examined: dict[tuple[int, float], Examined] = {}
+    problems: dict[str, Problem] = {}
+    warnings: dict[str, None] = {}
+    boards = []
+    for layout in layouts:
+        parts = []
+        for index, placement in enumerate(layout.placements):
+            key = (id(placement.part), layout.board.thickness)
+            if key not in examined:
+                found = cut_part(placement.part, cutter=cutter, machine=machine, thickness=layout.board.thickness)
+                examined[key] = found
+                for problem in _problems(placement, found, cutter, machine, units, locations.get(placement.item)):
+                    problems[str(problem)] = problem
+                warnings.update(dict.fromkeys(_warnings(placement, found, cutter, units)))
+            parts.append(_place(index, placement, examined[key]))
+        boards.append(BoardCuts(layout=layout, cutter=cutter, parts=tuple(parts)))
+    if problems:
+        raise InputError(problems.values())
+    warnings.update(dict.fromkeys(_stack_warnings(layouts, machine)))
+    return tuple(boards), tuple(warnings)
+
+
+def _place(index: int, placement: Placement, found: Examined) -> PlacedCuts:
+    loops = []
+    for loop in found.cuts.outline:
+        moved = placed(loop, placement.transform)
+        assert isinstance(moved, LoopCut)
+        loops.append(moved)
+    return PlacedCuts(
+        placement=index,
+        inner=tuple(placed(cut, placement.transform) for cut in found.cuts.inner),
+        outline=tuple(loops),
+    )
+
+
+def _name(placement: Placement) -> str:
+    return f'item "{placement.item}": part "{placement.part.name}"'
+
+
+def _spot(point: Point, units: Unit) -> str:
+    return f"x {format_length(point[0], unit=units)}, y {format_length(point[1], unit=units)} of the part"
+
+
+def _problems(
+    placement: Placement, found: Examined, cutter: Cutter, machine: Machine, units: Unit, location: Location | None
+) -> list[Problem]:
+    size = format_length(cutter.diameter, unit=units)
+    problems = []
+    for small in found.too_small:
+        hole = small.hole
+        problems.append(
+            Problem(
+                location=location,
+                place=_name(placement),
+                message=f"a hole of {format_length(hole.diameter, unit=units)} at {_spot(hole.at, units)} is smaller "
+                f"than the {size} cutter {cutter.number}",
+                advice=_other_cutter(machine, hole.diameter, units) + ", or make the hole larger",
+            )
+        )
+    for rest in found.rests:
+        if rest.lost:
+            problems.append(
+                Problem(
+                    location=location,
+                    place=_name(placement),
+                    message=f"the {size} cutter {cutter.number} can't reach an opening or slot at "
+                    f"{_spot(rest.at, units)}: {format_length(rest.depth, unit=units, finest=32)} "
+                    f"({rest.area:.1f} mm2) would stay uncut",
+                    advice=_other_cutter(machine, cutter.diameter * 0.999, units) + ", or widen it",
+                )
+            )
+    return problems
+
+
+def _other_cutter(machine: Machine, diameter: float, units: Unit) -> str:
+    fits = [cutter for cutter in machine.cutter if cutter.diameter <= diameter]
+    if not fits:
+        return "no cutter of the profile is as small as that"
+    best = max(fits, key=lambda cutter: cutter.diameter)
+    return f"cutter {best.number} ({format_length(best.diameter, unit=units)}) may do"
+
+
+def _warnings(placement: Placement, found: Examined, cutter: Cutter, units: Unit) -> list[str]:
+    warnings = []
+    corners = [rest for rest in found.rests if not rest.lost]
+    if corners:
+        worst = corners[0]
+        count = "an inside corner" if len(corners) == 1 else f"{len(corners)} inside corners"
+        warnings.append(
+            f"{_name(placement)}: {count} tighter than cutter {cutter.number}; up to "
+            f"{format_length(worst.depth, unit=units)} ({worst.area:.1f} mm2) left for hand work, "
+            f"most at {_spot(worst.at, units)}"
+        )
+    tabs = sum(len(loop.tabs) for loop in found.cuts.outline)
+    if tabs < found.tabs_wanted:
+        warnings.append(
+            f"{_name(placement)}: room for {tabs} of {found.tabs_wanted} tabs; hold it with tape or screws in waste"
+        )
+    return warnings
+
+
+def _stack_warnings(layouts: Sequence[BoardLayout], machine: Machine) -> list[str]:
+    if machine.kind != "router" or all(layout.stack == 1 for layout in layouts):
+        return []
+    return [
+        "in a stack the tabs hold the lowest board only: fix every board to the next, inside the parts and in the waste"
+    ]

@@ -1,0 +1,89 @@
+"""How one cutter runs on one board layout: depths, heights and feeds, worked out once. mm, mm/min; Z 0 is the top."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from cutjob.errors import InputError, Problem
+from cutjob.job.machine import Cutter, Machine
+from cutjob.layout.layout import BoardLayout
+
+# A bore barely wider than its cutter may go down steeper than a ramp: at least this share of the diameter a turn.
+_LEAST_PITCH = 0.1
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Setting:
+    """Depths are positive numbers below the stock's top; `slope` is the fall of a ramp per mm along it."""
+
+    laser: bool
+    through: float
+    stack_height: float
+    per_pass: float
+    slope: float
+    safe_z: float
+    approach_z: float
+    feed: float
+    ramp_feed: float
+    plunge: float
+    lift: float
+    lead: float
+    passes: int
+    power: float
+    mark_feed: float
+    mark_power: float
+    cutter_diameter: float
+
+    @property
+    def top(self) -> float:
+        """Z where a way down starts: the stock's top, 0 for a beam too."""
+        return 0.0
+
+    def pitch(self, radius: float) -> float:
+        """Fall in one turn of a bore whose centre runs at `radius`, mm."""
+        turn = max(2 * math.pi * radius * self.slope, _LEAST_PITCH * self.cutter_diameter)
+        return min(self.per_pass, turn)
+
+    def depths(self, depth: float) -> tuple[float, ...]:
+        """Equal passes down to `depth`, none deeper than a pass may be."""
+        count = max(1, math.ceil(depth / self.per_pass - 1e-9))
+        return tuple(depth * (step + 1) / count for step in range(count))
+
+
+def setting_of(layout: BoardLayout, *, cutter: Cutter, machine: Machine) -> Setting:
+    """Return the setting of a cutter on a board layout. Raises InputError without a feed for the material."""
+    row = cutter.feed_for(layout.board.material)
+    if row is None or not row.feed:
+        raise InputError(
+            Problem(
+                location=layout.board.location,
+                place=f'board "{layout.board.name}"',
+                message=f'cutter {cutter.number} has no feed for "{layout.board.material}"',
+                advice="add one to the machine profile, or choose another cutter",
+            )
+        )
+    laser = machine.kind == "laser"
+    motion = machine.motion
+    feed = min(row.feed, motion.greatest_feed)
+    plunge = min(row.plunge or feed, motion.greatest_plunge)
+    slope = math.tan(math.radians(row.ramp_degrees)) if row.ramp_degrees < 89 else 50.0
+    return Setting(
+        laser=laser,
+        through=0.0 if laser else layout.height + machine.cutting.overcut,
+        stack_height=layout.height,
+        per_pass=row.depth_per_pass or max(layout.height, 1.0),
+        slope=slope,
+        safe_z=0.0 if laser else motion.safe_height,
+        approach_z=0.0 if laser else min(motion.approach, motion.safe_height),
+        feed=feed,
+        ramp_feed=min(feed, plunge / math.sin(math.atan(slope))),
+        plunge=plunge,
+        lift=min(motion.rapid_z, motion.greatest_feed),
+        lead=machine.cutting.lead,
+        passes=row.passes,
+        power=row.power or 0.0,
+        mark_feed=min(row.mark_feed or feed, motion.greatest_feed),
+        mark_power=row.mark_power if row.mark_power is not None else (row.power or 0.0),
+        cutter_diameter=cutter.diameter,
+    )
