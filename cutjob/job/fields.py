@@ -22,7 +22,7 @@ _LENGTH_SCHEMA = {
 
 def _to_mm(value: Any, info: ValidationInfo) -> float:
     if not isinstance(value, (str, int, float)) or isinstance(value, bool):
-        raise ValueError(f"{value!r} is not a length; {HELP}")
+        raise ValueError(f"this is not a length; {HELP}")
     units = (info.context or {}).get("units", "mm")
     return parse_length(value, unit=units)
 

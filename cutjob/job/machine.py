@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Any, Literal
 
 from pydantic import Field, ValidationInfo, field_validator, model_validator
 
@@ -25,6 +25,11 @@ Operation = Literal["outside cut", "inside cut", "bore", "drill", "mark", "board
 MachineKind = Literal["router", "laser", "pattern"]
 
 
+def _without_default(schema: dict[str, Any]) -> None:
+    """Leave the 0 that stands for no feed out of the schema, where a feed must be more than 0."""
+    del schema["default"]
+
+
 class Feed(FileModel):
     """How one cutter goes through one material. A router needs rpm, feed or chip load, plunge and depth_per_pass; a
     laser power, feed and passes; a machine that only takes drawings needs none of them.
@@ -34,7 +39,9 @@ class Feed(FileModel):
 
     material: Name
     source: Sentence = Field(description="where the figures come from")
-    feed: Positive = Field(default=0.0, description="mm/min along the cut; or give chip_load")
+    feed: Positive = Field(
+        default=0.0, description="mm/min along the cut; or give chip_load", json_schema_extra=_without_default
+    )
     chip_load: PositiveMm | None = Field(default=None, description="thickness one tooth takes off in one turn")
     rpm: Positive | None = Field(default=None, description="spindle speed")
     plunge: Positive | None = Field(default=None, description="mm/min straight down")

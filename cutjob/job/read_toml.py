@@ -5,7 +5,7 @@ from __future__ import annotations
 import difflib
 import types
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Generic, TypeVar, Union, get_args, get_origin
 
 from pydantic import BaseModel, ValidationError
@@ -73,6 +73,8 @@ def problems_of(error: ValidationError, source: Source, model: type[FileModel]) 
             found = [(path, *wording)] if wording else []
         for place_path, message, advice in found:
             problem = problem_at(source, place_path, message, advice=advice)
+            if one["type"] == "extra_forbidden":  # the message names the key already
+                problem = replace(problem, place=place_in_words(source, place_path[:-1]))
             problems.append((problem.location.line or 0 if problem.location else 0, problem))
     problems.sort(key=lambda pair: pair[0])
     return tuple(problem for _, problem in problems)
@@ -89,7 +91,7 @@ def place_in_words(source: Source, path: KeyPath) -> str:
     key_before = ""
     for index, key in enumerate(path):
         if isinstance(key, str):
-            words.append(key)
+            words.append(_shown(key)[1:-1])
             key_before = key
         elif key_before in _NAMED_BY:
             name = source.value((*path[: index + 1], _NAMED_BY[key_before]))
@@ -210,8 +212,6 @@ def _shown(value: Any) -> str:
         return "a list"
     if value is None:
         return "this"
-    if isinstance(value, int) and abs(value) >= 10**_LONGEST_SHOWN:
-        return "this number"
     return str(value)
 
 

@@ -106,11 +106,38 @@ def parse_source(data: bytes, *, name: str) -> Source:
                 location=Location(file=name),
             )
         ) from None
-    except ValueError as error:  # a number with thousands of digits
+    except ValueError:  # Python itself refuses to read decimal numbers of more than 4300 digits
         raise InputError(
-            Problem(message=f"a value can't be read ({error})", advice=_QUOTES, location=Location(file=name))
+            Problem(message="a number has thousands of digits", advice=_QUOTES, location=Location(file=name))
         ) from None
-    return Source(name=name, data=values, places=places)
+    source = Source(name=name, data=values, places=places)
+    problems = [
+        Problem(
+            message="a whole number is too large",
+            advice="TOML holds whole numbers of 64 bits, up to about 9 followed by 18 noughts",
+            place=".".join(str(key) for key in path if isinstance(key, str) and key.isprintable()),
+            location=source.at(path),
+        )
+        for path in _too_large(values)
+    ]
+    if problems:
+        raise InputError(problems)
+    return source
+
+
+def _too_large(data: Mapping[str, Any]) -> list[KeyPath]:
+    """Paths of the whole numbers beyond the 64 bits TOML 1.0 asks for; Python would read and then choke on them."""
+    found: list[KeyPath] = []
+    waiting: list[tuple[KeyPath, Any]] = [((), data)]
+    while waiting:
+        path, value = waiting.pop()
+        if isinstance(value, dict):
+            waiting += [((*path, key), inner) for key, inner in value.items()]
+        elif isinstance(value, list):
+            waiting += [((*path, index), inner) for index, inner in enumerate(value)]
+        elif isinstance(value, int) and not -(2**63) <= value < 2**63:
+            found.append(path)
+    return found
 
 
 def _bytes_of(path: Path) -> bytes:
