@@ -57,10 +57,14 @@ class SawnPiece:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Layout:
-    """All boards of a job, what is sawn off them first, and the rules they were laid by."""
+    """All boards of a job, what is sawn off them first, and the rules they were laid by.
+
+    `sawn_from` says how many boards of a kind, by name, were sawn from, whether or not parts lie on what was left.
+    """
 
     boards: tuple[BoardLayout, ...]
     sawn: tuple[SawnPiece, ...] = ()
     gap: float
     edge_margin: float
     seed: int
+    sawn_from: tuple[tuple[str, int], ...] = ()

@@ -1,0 +1,77 @@
+"""The engine that lays parts in an order and improves by other orders: no-fit areas, then a seeded search."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Sequence
+from itertools import count
+
+from cutjob.geometry.contour import Region
+from cutjob.job.stock import Board
+from cutjob.layout.nofit import SLACK, NoFits, Room, Shape
+from cutjob.layout.order_search import Put, Search, Space
+from cutjob.layout.outline import UNITS
+from cutjob.layout.place import Laid, Wanted
+from cutjob.layout.rules import Clearance, Turn, allowed_turns
+from cutjob.parts.part import ShapedPart
+
+
+class OrderPlacer:
+    """Lays in an order, and searches for a good order. Keeps what it learns about shapes between boards."""
+
+    def __init__(self, clearance: Clearance) -> None:
+        """Take the gap and the edge margin, mm."""
+        self._clearance = clearance
+        self._numbers = count(1)
+        self._pairs = NoFits()
+        self._shapes: dict[Region, Shape] = {}
+        self._by_part: dict[int, tuple[ShapedPart, Shape]] = {}  # the part is kept so that its id stays its own
+        self._spaces: dict[Board, Space] = {}
+
+    def fill(self, board: Board, wanted: Sequence[Wanted], *, budget: int, seed: int) -> tuple[Laid, ...]:
+        """Lay as many of the parts as fit; see Placer."""
+        if board not in self._spaces:
+            self._spaces[board] = Space(board, self._clearance, self._numbers)
+        shapes = [self._shape(entry.part) for entry in wanted]
+        turns = [
+            _distinct(shape, allowed_turns(entry.part, board)) for shape, entry in zip(shapes, wanted, strict=True)
+        ]
+        search = Search(self._spaces[board], self._pairs, list(wanted), shapes, turns)
+        return _settled(search.best(budget, random.Random(seed)), self._spaces[board].room)
+
+    def _shape(self, part: ShapedPart) -> Shape:
+        known = self._by_part.get(id(part))
+        if known is None:
+            if part.region not in self._shapes:
+                self._shapes[part.region] = Shape(next(self._numbers), part.region, gap=self._clearance.gap)
+            known = self._by_part[id(part)] = (part, self._shapes[part.region])
+        return known[1]
+
+
+def _distinct(shape: Shape, turns: Sequence[Turn]) -> tuple[Turn, ...]:
+    """The turns that look different: a rectangle turned by a half is the same again."""
+    seen: dict[frozenset[tuple[int, int]], Turn] = {}
+    for turn in turns:
+        ring = shape.turned(turn)
+        x0, y0 = min(x for x, _ in ring), min(y for _, y in ring)
+        # Corners name a ring among its own turned versions; holes may tell apart what looks alike outside.
+        look = frozenset((x - x0, y - y0) for x, y in ring)
+        if shape.holes:
+            look = frozenset({(turn.quarter, int(turn.mirrored))})
+        seen.setdefault(look, turn)
+    return tuple(seen.values())
+
+
+def _settled(placed: Sequence[Put], room: Room) -> tuple[Laid, ...]:
+    """Return the parts laid, in mm, the whole layout moved off the slack at the lower left where there is space."""
+    shifts = [(SLACK, SLACK), (SLACK, 0.0), (0.0, SLACK), (0.0, 0.0)]
+    spare = [
+        (edge.normal, min((edge.normal[0] * s.x + edge.normal[1] * s.y) / UNITS + s.shape.least(edge.normal, s.turn)
+                          for s in placed) - edge.offset - SLACK)
+        for edge in room.edges
+    ] if placed else []  # fmt: skip
+    dx, dy = max(
+        shifts,
+        key=lambda shift: round(min((left + n[0] * shift[0] + n[1] * shift[1] for n, left in spare), default=0.0), 6),
+    )
+    return tuple(Laid(index=s.which, transform=s.turn.transform(s.x / UNITS + dx, s.y / UNITS + dy)) for s in placed)

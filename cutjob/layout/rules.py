@@ -1,0 +1,67 @@
+"""How a part may lie on a board: its quarter turns and mirrored versions, and the clear wood round it. Lengths mm."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from cutjob.geometry.transform import Transform
+from cutjob.job.stock import Board
+from cutjob.parts.part import ShapedPart
+
+_COSINES = (1, 0, -1, 0)
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Turn:
+    """First mirrored (x to -x) if asked, then turned counter-clockwise by `quarter` (0 to 3) right angles."""
+
+    quarter: int = 0
+    mirrored: bool = False
+
+    @property
+    def matrix(self) -> tuple[int, int, int, int]:
+        """Rows of the matrix a, b, c, d: x' = a x + b y, y' = c x + d y."""
+        cos, sin = _COSINES[self.quarter], _COSINES[self.quarter - 1]
+        flip = -1 if self.mirrored else 1
+        return cos * flip, -sin, sin * flip, cos
+
+    def inverse(self) -> Turn:
+        """The turn that undoes this one; a mirrored turn undoes itself."""
+        return self if self.mirrored else Turn(-self.quarter % 4)
+
+    def after(self, first: Turn) -> Turn:
+        """The one turn that `first` and then this one come to."""
+        way = -1 if self.mirrored else 1
+        return Turn((self.quarter + way * first.quarter) % 4, self.mirrored != first.mirrored)
+
+    def transform(self, x: float, y: float) -> Transform:
+        """The turn followed by a shift, mm."""
+        return Transform(x=x, y=y, degrees=90.0 * self.quarter, mirrored=self.mirrored)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Clearance:
+    """`gap`: least clear wood between two parts and between a part and a keep-out; `edge_margin`: least wood between
+    a part and the board's edge. Both mm, both kept to TOLERANCES.gap.
+    """
+
+    gap: float
+    edge_margin: float
+
+    def __post_init__(self) -> None:
+        if self.gap < 0 or self.edge_margin < 0:
+            raise ValueError("gap and edge margin can't be negative")
+
+
+def allowed_turns(part: ShapedPart, board: Board) -> tuple[Turn, ...]:
+    """Return how the part may be turned on the board: along the grain where both have one, else by right angles."""
+    with_grain = part.grain == "length" and board.grain == "length"
+    quarters = (0, 2) if with_grain else (0, 1, 2, 3)
+    mirrors = (False, True) if part.may_mirror else (False,)
+    return tuple(Turn(quarter, mirrored) for mirrored in mirrors for quarter in quarters)
+
+
+def is_allowed(transform: Transform, part: ShapedPart, board: Board) -> bool:
+    """Say whether a placement's turn and mirroring keep to the rules."""
+    quarter, rest = divmod(transform.degrees % 360.0, 90.0)
+    return rest == 0 and Turn(int(quarter), transform.mirrored) in allowed_turns(part, board)
