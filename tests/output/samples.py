@@ -57,7 +57,7 @@ def layout(*, stack=1, copies=1, board=None):
             part=tag(),
             item="porch name tag",
             unit=number + 1,
-            transform=Transform(x=60.0 + 200.0 * number, y=60.0, degrees=180.0 * (number % 2)),
+            transform=Transform(x=60.0 + 200.0 * number + 120.0 * (number % 2), y=60.0, degrees=180.0 * (number % 2)),
         )
         for number in range(3)
     )

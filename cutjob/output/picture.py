@@ -1,0 +1,234 @@
+"""A board's layout to an SVG picture: wood, grain, keep-outs, numbered parts, holes, tabs, cutter paths and a key.
+
+The view box is in mm. Every operation is a class of its own, told apart by colour (Okabe-Ito) and, in grey prints, by
+its dashes.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from xml.etree import ElementTree
+from xml.etree.ElementTree import Element, SubElement
+
+import shapely
+from shapely import LineString, Point, Polygon
+
+from cutjob.geometry.contour import Contour
+from cutjob.geometry.polygons import polygons_of, to_polygon
+from cutjob.geometry.segment import Point as Place
+from cutjob.layout.layout import BoardLayout, Placement
+from cutjob.output.operations import hole_operation
+from cutjob.output.picture_key import draw_key, key_height
+from cutjob.output.svg_shapes import Sheet, coordinate, printable
+from cutjob.program.moves import Move, Program
+from cutjob.units import Unit, format_length
+
+# The board's longer side is this many letter heights, and a letter is this many pixels high on a screen.
+_LETTERS_ALONG = 85
+_LETTERS_LEAST = 46
+_PIXELS_PER_LETTER = 14
+# A tall board is not blown up to the width of a long one.
+_TALL = 1.6
+_GRAIN_LINES = 9
+_DEVIATION = 0.05  # chords of what is only looked at, mm
+
+
+def write_picture(
+    layout: BoardLayout, *, program: Program | Sequence[Program] | None, units: Unit, title: str
+) -> bytes:
+    """Return the SVG picture of a board, with the tabs and cutter paths of its program, or programs, if given."""
+    programs = (program,) if isinstance(program, Program) else tuple(program or ())
+    board = layout.board
+    text = max(board.length, board.width * _TALL) / _LETTERS_ALONG
+    margin, head = 1.5 * text, 4.2 * text
+    inner = max(board.length, _LETTERS_LEAST * text)
+    width = inner + 2 * margin
+    height = head + board.width + key_height(layout, width=inner, text=text) + margin
+    root = _root(width, height, text)
+    name = SubElement(root, "title")
+    name.text = printable(f"{title}: {layout.id}")
+    sheet = Sheet(root=root, left=margin, bottom=head + board.width, text=text)
+    _heading(sheet, layout, units, title)
+    shown = _board(sheet, layout) | _parts(sheet, layout, programs) | _paths(sheet, programs)
+    shown |= _tabs(sheet, layout, programs)
+    _numbers(sheet, layout)
+    classes = [name for name in _KEY_ORDER if name in shown]
+    draw_key(sheet, layout, classes, width=inner, units=units)
+    data: bytes = ElementTree.tostring(root, encoding="utf-8", xml_declaration=True)
+    return data + b"\n"
+
+
+_KEY_ORDER = (
+    "outside-cut",
+    "inside-cut",
+    "bore",
+    "drill",
+    "mark",
+    "tab",
+    "keep-out",
+    "grain",
+    "cutter-path",
+    "air-move",
+)
+
+
+def _root(width: float, height: float, text: float) -> Element:
+    pixels = _PIXELS_PER_LETTER / text
+    root = Element(
+        "svg",
+        {
+            "xmlns": "http://www.w3.org/2000/svg",
+            "viewBox": f"0 0 {coordinate(width)} {coordinate(height)}",
+            "width": coordinate(width * pixels),
+            "height": coordinate(height * pixels),
+            "font-family": "sans-serif",
+            "role": "img",
+        },
+    )
+    paper = {"width": coordinate(width), "height": coordinate(height), "fill": "#ffffff"}
+    SubElement(root, "rect", {"class": "paper"} | paper)
+    return root
+
+
+def _heading(sheet: Sheet, layout: BoardLayout, units: Unit, title: str) -> None:
+    board, text = layout.board, sheet.text
+    top = board.width + 2.4 * text
+    sheet.words(f"{title}: {layout.id}", (0.0, top), size=1.3 * text, bold=True)
+    size = " x ".join(format_length(value, unit=units) for value in (board.length, board.width, board.thickness))
+    boards = layout.stack * layout.copies
+    words = f"{board.name}, {board.material}, {size}"
+    if boards > 1:
+        words += f"; {boards} boards"
+    if layout.stack > 1:
+        words += f", {layout.stack} at once"
+    sheet.words(words, (0.0, board.width + 0.8 * text), size=text)
+
+
+def _board(sheet: Sheet, layout: BoardLayout) -> set[str]:
+    board = layout.board
+    shown: set[str] = set()
+    sheet.contours(sheet.group("board"), [board.outline])
+    wood = to_polygon(board.outline, deviation=_DEVIATION)
+    if board.grain == "length":
+        lines = [
+            LineString([(-1.0, y), (board.length + 1.0, y)])
+            for y in (board.width * (step + 0.5) / _GRAIN_LINES for step in range(_GRAIN_LINES))
+        ]
+        sheet.lines(sheet.group("grain"), _runs(lines, wood))
+        shown.add("grain")
+    for area in board.keep_outs:
+        sheet.contours(sheet.group("keep-out"), [area])
+        sheet.lines(sheet.group("keep-out-hatch"), _hatch(to_polygon(area, deviation=_DEVIATION), sheet.text / 2))
+        shown.add("keep-out")
+    return shown
+
+
+def _hatch(area: Polygon, spacing: float) -> list[list[Place]]:
+    x0, y0, x1, y1 = area.bounds
+    rise = y1 - y0
+    count = math.ceil((x1 - x0 + rise) / spacing)
+    lines = [LineString([(x0 - rise + step * spacing, y0), (x0 + step * spacing, y1)]) for step in range(1, count + 1)]
+    return _runs(lines, area)
+
+
+def _runs(lines: Sequence[LineString], area: Polygon) -> list[list[Place]]:
+    """The pieces of straight lines within an area."""
+    pieces = [
+        part
+        for line in lines
+        for part in shapely.get_parts(shapely.intersection(line, area))
+        if isinstance(part, LineString)
+    ]
+    return [[(float(x), float(y)) for x, y in part.coords] for part in pieces if part.length > 0]
+
+
+def _parts(sheet: Sheet, layout: BoardLayout, programs: Sequence[Program]) -> set[str]:
+    shown: set[str] = set()
+    diameter = programs[0].cutter.diameter if programs else None
+    for number, placement in enumerate(layout.placements, start=1):
+        group = sheet.group("part")
+        name = SubElement(group, "title")
+        name.text = printable(f"{number}: {placement.part.name}, {placement.item} {placement.unit}")
+        sheet.contours(sheet.group("outside-cut", within=group), placement.region.contours)
+        shown.add("outside-cut")
+        if placement.region.holes:
+            sheet.contours(sheet.group("inside-cut", within=group), placement.region.holes)
+            shown.add("inside-cut")
+        for hole in placement.part.holes:
+            op = hole_operation(hole.diameter, cutter_diameter=diameter)
+            sheet.circle(sheet.group(op, within=group), placement.transform.point(hole.at), hole.diameter / 2)
+            shown.add(op)
+        for mark in placement.part.marks:
+            moved = [placement.transform.segment(segment) for segment in mark.path]
+            sheet.chain(sheet.group("mark", within=group), moved)
+            shown.add("mark")
+    return shown
+
+
+def _paths(sheet: Sheet, programs: Sequence[Program]) -> set[str]:
+    """Draw what each program's cutter does, seen from above."""
+    shown: set[str] = set()
+    for program in programs:
+        moves = [move for step in program.steps for move in step.moves]
+        for air in (True, False):
+            group = sheet.group("air-move" if air else "cutter-path")
+            for start, run in _runs_of_moves(moves, air=air):
+                sheet.moves(group, start, run)
+                shown.add("air-move" if air else "cutter-path")
+    return shown
+
+
+def _runs_of_moves(moves: Sequence[Move], *, air: bool) -> list[tuple[Place, list[Move]]]:
+    """Consecutive air moves, or consecutive cuts, each with the place it starts from."""
+    runs: list[tuple[Place, list[Move]]] = []
+    last: Move | None = None
+    open_run = False
+    for move in moves:
+        wanted = (move.kind == "rapid") == air
+        if wanted and last is not None:
+            if not open_run:
+                runs.append(((last.x, last.y), []))
+            runs[-1][1].append(move)
+        open_run = wanted and last is not None
+        last = move
+    return runs
+
+
+def _tabs(sheet: Sheet, layout: BoardLayout, programs: Sequence[Program]) -> set[str]:
+    tabs = [tab for program in programs for tab in program.tabs]
+    if not tabs:
+        return set()
+    group = sheet.group("tab")
+    for tab in tabs:
+        near = Point(tab.at).buffer(tab.width / 2)
+        for contour in layout.placements[tab.placement].region.contours:
+            sheet.lines(group, _within(contour, near))
+    return {"tab"}
+
+
+def _within(contour: Contour, area: Polygon) -> list[list[Place]]:
+    ring = to_polygon(contour, deviation=_DEVIATION).exterior
+    joined = shapely.line_merge(shapely.intersection(LineString(ring.coords), area))
+    return [
+        [(float(x), float(y)) for x, y in part.coords]
+        for part in shapely.get_parts(joined)
+        if isinstance(part, LineString)
+    ]
+
+
+def _numbers(sheet: Sheet, layout: BoardLayout) -> None:
+    for number, placement in enumerate(layout.placements, start=1):
+        centre, room = _widest_place(placement)
+        size = max(0.6 * sheet.text, min(1.5 * sheet.text, room * 2 / (0.4 + 0.6 * len(str(number)))))
+        sheet.words(str(number), (centre[0], centre[1] - size * 0.36), size=size, anchor="middle", bold=True)
+
+
+def _widest_place(placement: Placement) -> tuple[Place, float]:
+    """Centre and radius of the largest circle of clear wood in a part, mm."""
+    wood = to_polygon(placement.region, deviation=_DEVIATION)
+    holes = [Point(placement.transform.point(hole.at)).buffer(hole.diameter / 2) for hole in placement.part.holes]
+    clear = polygons_of(wood.difference(shapely.union_all(holes))) if holes else [wood]
+    spoke = shapely.maximum_inscribed_circle(max(clear, key=lambda piece: piece.area, default=wood), tolerance=0.5)
+    (x, y), *_ = spoke.coords
+    return (float(x), float(y)), float(spoke.length)
