@@ -116,6 +116,9 @@ def fit_centre(grid: Grid, *, start: Steps, end: Steps, arc: Arc) -> Steps | Non
         return None  # would be read as a full circle
     base_i = grid.steps(arc.centre[0]) - start[0]
     base_j = grid.steps(arc.centre[1]) - start[1]
+    plain = _arc_error(grid, start=start, end=end, centre=(base_i, base_j), arc=arc)
+    if plain is not None and plain <= TOLERANCES.output:
+        return base_i, base_j  # with decimals enough the rounded centre is as good as any
     around = range(-_REACH, _REACH + 1)
     best: tuple[float, int, Steps] | None = None
     for i, j in ((base_i + di, base_j + dj) for di in around for dj in around):
