@@ -1,0 +1,292 @@
+"""A job's results to plan.json: what other programs rely on. Lengths mm, areas by their share, times in seconds.
+
+Placements carry outlines as chords within 0.002 mm of the contour. The order of every list is the order in which it
+was worked out, and the same job gives the same bytes.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from cutjob.geometry.contour import Contour
+from cutjob.geometry.polygons import to_ring
+from cutjob.geometry.segment import Point, Segment
+from cutjob.job.machine import Machine
+from cutjob.layout.layout import BoardLayout, Layout, Placement
+from cutjob.output.numbers import rounded
+from cutjob.output.operations import hole_operation
+from cutjob.parts.part import Item
+from cutjob.program.moves import Program
+from cutjob.tolerances import TOLERANCES
+from cutjob.units import Unit
+
+SCHEMA = "cutjob-plan/1"
+_DECIMALS = 6
+# A tenth is kept back for the decimals of the file and for whoever compares.
+_DEVIATION = TOLERANCES.chord * 0.9
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DrawingFile:
+    """A DXF file: its name, the id of the board layout it draws, and how far its outlines were moved outward, mm."""
+
+    file: str
+    board: str
+    offset: float = 0.0
+
+
+def plan_of(
+    *,
+    title: str,
+    units: Unit,
+    machine: Machine,
+    items: Sequence[Item],
+    layout: Layout,
+    programs: Sequence[Program] = (),
+    drawings: Sequence[DrawingFile] = (),
+    warnings: Sequence[str] = (),
+    proof: Mapping[str, Any] | None = None,
+) -> dict[str, Any]:
+    """Return the plan as plain data. `proof` has `passed`, `worst_gouge_mm` and `worst_left_mm`, or is None: not made.
+
+    A round hole is a drilled one where its diameter is that of a cutter used on its board (without programs: of the
+    profile's first cutter), else a bored one. Raises ValueError for numbers that are not finite.
+    """
+    plan = {
+        "schema": SCHEMA,
+        "title": title,
+        "units": units,
+        "machine": machine.name,
+        "seed": layout.seed,
+        "boards": [_board(board, machine, programs, drawings) for board in layout.boards],
+        "sawn": [
+            {
+                "item": piece.item,
+                "part": piece.part,
+                "length": piece.length,
+                "width": piece.width,
+                "thickness": piece.thickness,
+                "count": piece.count,
+                "board": piece.board,
+                "note": piece.note,
+            }
+            for piece in layout.sawn
+        ],
+        "rods": _rods(items),
+        "bought": _bought(items),
+        "hand_holes": _hand_holes(items),
+        "items": [
+            {
+                "name": item.name,
+                "design": item.design,
+                "size": item.size,
+                "count": item.count,
+                "facts": dict(item.build.facts),
+            }
+            for item in items
+        ],
+        "yield": wood_yield(layout),
+        "cost": sum(board.board.price * _boards(board) for board in layout.boards),
+        "warnings": list(warnings),
+        "proof": None if proof is None else {key: proof[key] for key in ("passed", "worst_gouge_mm", "worst_left_mm")},
+    }
+    made: dict[str, Any] = _rounded(plan)
+    return made
+
+
+def write_plan(plan: Mapping[str, Any]) -> bytes:
+    """Return a plan as JSON: UTF-8, a line per value, points and lists of plain values on one line."""
+    return (_json(plan, "") + "\n").encode("utf-8", errors="backslashreplace")
+
+
+def wood_yield(layout: Layout) -> float | None:
+    """Return the parts' area, sawn ones with them, over the area of the boards used; None where no board is.
+
+    Openings in parts count as waste, as does what the saw and the cutter turn to dust. Sawn pieces are counted where
+    their kind of board is laid out.
+    """
+    used = sum(
+        _boards(board) * (abs(board.board.outline.signed_area) + board.board.sawn_off * board.board.width)
+        for board in layout.boards
+    )
+    if used <= 0:
+        return None
+    shaped = sum(
+        _boards(board) * sum(placement.part.region.area for placement in board.placements) for board in layout.boards
+    )
+    kinds = {board.board.name for board in layout.boards if board.board.sawn_off > 0}
+    sawn = sum(piece.length * piece.width * piece.count for piece in layout.sawn if piece.board in kinds)
+    return (shaped + sawn) / used
+
+
+def _boards(board: BoardLayout) -> int:
+    return board.stack * board.copies
+
+
+def _board(
+    layout: BoardLayout, machine: Machine, programs: Sequence[Program], drawings: Sequence[DrawingFile]
+) -> dict[str, Any]:
+    board = layout.board
+    own = [program for program in programs if program.board == layout.id]
+    diameters = [program.cutter.diameter for program in own] or [machine.cutter[0].diameter]
+    return {
+        "id": layout.id,
+        "stock": board.name,
+        "material": board.material,
+        "thickness": board.thickness,
+        "stack": layout.stack,
+        "copies": layout.copies,
+        "sawn_off": board.sawn_off,
+        "outline": _ring(board.outline),
+        "keep_out": [_ring(area) for area in board.keep_outs],
+        "placements": [_placement(placement, machine, diameters) for placement in layout.placements],
+        "programs": [_program(program, machine) for program in own],
+        "drawings": [
+            {"file": drawing.file, "offset": drawing.offset} for drawing in drawings if drawing.board == layout.id
+        ],
+    }
+
+
+def _placement(placement: Placement, machine: Machine, diameters: Sequence[float]) -> dict[str, Any]:
+    move, region = placement.transform, placement.region
+    return {
+        "part": placement.part.name,
+        "item": placement.item,
+        "unit": placement.unit,
+        "rotation": move.degrees,
+        "mirrored": move.mirrored,
+        "at": [move.x, move.y],
+        "outline": _ring(region.outline),
+        "holes": [_ring(hole) for hole in region.holes],
+        "features": [
+            *(
+                {
+                    "op": _hole_op(hole.diameter, diameters),
+                    "depth": hole.depth,
+                    "at": list(move.point(hole.at)),
+                    "diameter": hole.diameter,
+                }
+                for hole in placement.part.holes
+            ),
+            *(
+                {
+                    "op": "mark",
+                    # null would mean through: a mark that states no depth gets the profile's.
+                    "depth": machine.cutting.mark_depth if mark.depth is None else mark.depth,
+                    "path": _path([move.segment(segment) for segment in mark.path]),
+                }
+                for mark in placement.part.marks
+            ),
+        ],
+    }
+
+
+def _hole_op(diameter: float, cutters: Sequence[float]) -> str:
+    ops = {hole_operation(diameter, cutter_diameter=cutter) for cutter in cutters}
+    return "drill" if "drill" in ops else "bore"
+
+
+def _program(program: Program, machine: Machine) -> dict[str, Any]:
+    cutter = program.cutter
+    return {
+        "file": program.file,
+        "window": None,
+        "cutter": {"number": cutter.number, "diameter": cutter.diameter, "name": cutter.name},
+        "origin": list(program.origin),
+        "z_zero": machine.motion.z_zero,
+        "seconds": program.seconds,
+        "cut_mm": program.cut_mm,
+        "air_mm": program.air_mm,
+        "tabs": [
+            {"placement": tab.placement, "at": list(tab.at), "width": tab.width, "height": tab.height}
+            for tab in program.tabs
+        ],
+    }
+
+
+def _rods(items: Sequence[Item]) -> list[dict[str, Any]]:
+    return [
+        {
+            "item": item.name,
+            "part": rod.name,
+            "diameter": rod.diameter,
+            "length": rod.length,
+            "count": item.count * alike,
+            "note": rod.note,
+        }
+        for item in items
+        for rod, alike in _counted(item.build.rods).items()
+    ]
+
+
+def _bought(items: Sequence[Item]) -> list[dict[str, Any]]:
+    counts: dict[str, int] = {}
+    for item in items:
+        for part in item.build.bought:
+            counts[part.name] = counts.get(part.name, 0) + part.count * item.count
+    return [{"name": name, "count": count} for name, count in counts.items()]
+
+
+def _hand_holes(items: Sequence[Item]) -> list[dict[str, Any]]:
+    return [
+        {
+            "item": item.name,
+            "part": hole.part,
+            "diameter": hole.diameter,
+            "depth": hole.depth,
+            "count": item.count * alike,
+            "note": hole.note,
+        }
+        for item in items
+        for hole, alike in _counted(item.build.hand_holes).items()
+    ]
+
+
+def _counted(values: Sequence[Any]) -> dict[Any, int]:
+    counts: dict[Any, int] = {}
+    for value in values:
+        counts[value] = counts.get(value, 0) + 1
+    return counts
+
+
+def _ring(contour: Contour) -> list[list[float]]:
+    return [list(point) for point in to_ring(contour, deviation=_DEVIATION)]
+
+
+def _path(chain: Sequence[Segment]) -> list[list[float]]:
+    points: list[Point] = [chain[0].start] if chain else []
+    for segment in chain:
+        points.extend(segment.chords(_DEVIATION))
+    return [list(point) for point in points]
+
+
+def _rounded(value: Any) -> Any:
+    if isinstance(value, float):
+        return rounded(value, _DECIMALS)
+    if isinstance(value, dict):
+        return {key: _rounded(inner) for key, inner in value.items()}
+    if isinstance(value, list):
+        return [_rounded(inner) for inner in value]
+    return value
+
+
+def _json(value: Any, indent: str) -> str:
+    deeper = indent + " "
+    if isinstance(value, Mapping) and value:
+        rows = [
+            f"{deeper}{json.dumps(key, ensure_ascii=False)}: {_json(inner, deeper)}" for key, inner in value.items()
+        ]
+        return "{\n" + ",\n".join(rows) + f"\n{indent}}}"
+    if isinstance(value, list) and any(isinstance(inner, Mapping) for inner in value):
+        return "[\n" + ",\n".join(deeper + _json(inner, deeper) for inner in value) + f"\n{indent}]"
+    return _plain(value)
+
+
+def _plain(value: Any) -> str:
+    return json.dumps(value, ensure_ascii=False, allow_nan=False)
+
+
+__all__ = ["SCHEMA", "DrawingFile", "plan_of", "wood_yield", "write_plan"]
