@@ -23,6 +23,7 @@ from cutjob.tolerances import TOLERANCES
 _MARK_LENGTH = 6.0
 _MARK_INSET = 2.0
 _CLEARANCE_SAMPLES = 200
+_CORNER_CHORD = 0.1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,7 +58,9 @@ def build_graded_stack(values: Values, context: BuildContext) -> Build:
         raise InputError(problems)
     marked = values.yes("centre_mark")
     pieces = tuple(_piece(index, plan, marked=marked) for index in range(len(plan.lengths)))
-    warnings = [*_bore_checks(pieces, plan, context), *_touching(plan, context), *(topper.warnings if topper else ())]
+    warnings = [*_bore_checks(pieces, plan, context), *_touching(plan, context)]
+    if topper:
+        warnings += [*topper.warnings, *_topper_touching(topper, values.number("neck"), plan, context)]
     hand_holes = [] if plan.flat else [_hand_hole(index, plan, context) for index in range(len(pieces))]
     if topper and topper.hand_hole:
         hand_holes.append(topper.hand_hole)
@@ -227,6 +230,21 @@ def _touching(plan: _Plan, context: BuildContext) -> list[str]:
     return [
         f"{_name(pair + 1)} runs into {_name(pair)} when both point the same way; "
         f"a gap of {context.at_least(plan.gap - worst)} would part them"
+    ]
+
+
+def _topper_touching(topper: Topper, neck: float, plan: _Plan, context: BuildContext) -> list[str]:
+    """Return a warning when a topper on edge, such as a star with its lower points, reaches into the top piece."""
+    if plan.flat:
+        return []
+    half = plan.lengths[-1] / 2
+    top = strip(plan.edges.top, half=half, height=plan.heights[-1])
+    corners = [point for point in topper.part.region.outline.points(_CORNER_CHORD) if abs(point[0]) <= half]
+    room = min((neck + y - topper.seat - top.y(x) + top.y(0.0) for x, y in corners), default=0.0)
+    if room >= 0:
+        return []
+    return [
+        f"the topper runs into {_name(len(plan.lengths) - 1)}; a neck of {context.at_least(neck - room)} parts them"
     ]
 
 

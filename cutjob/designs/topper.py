@@ -42,11 +42,15 @@ TOPPER_PARAMETERS = (
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Topper:
-    """The part, the hole drilled by hand when it stands on edge, and how deep the rod goes in, mm."""
+    """The part, the hole drilled by hand when it stands on edge, and how deep the rod goes in, mm.
+
+    `seat` is the height in the part's frame at which the rod enters a topper on edge: its lower edge at the centre.
+    """
 
     part: ShapedPart
     hand_hole: HandHole | None
     socket: float
+    seat: float
     warnings: tuple[str, ...] = ()
 
 
@@ -77,6 +81,7 @@ def topper_of(values: Values, context: BuildContext, *, rod: float, flat: bool) 
         part=part,
         hand_hole=None if flat else HandHole(part=NAME, diameter=rod, depth=socket, note=note),
         socket=socket,
+        seat=-(inner if star else outer) / 2,
         warnings=star_warnings(points=points, outer=outer, inner=inner) if star else (),
     )
 
