@@ -8,6 +8,7 @@ Text becomes an exact fraction of a millimetre (1 in = 254/10 mm) and is turned 
 from __future__ import annotations
 
 import re
+from decimal import Decimal
 from fractions import Fraction
 from typing import Literal
 
@@ -50,7 +51,12 @@ def parse_length(text: str | int | float, *, unit: Unit) -> float:
     if isinstance(text, bool):
         raise ValueError(f"{text!r} is not a length; {HELP}")
     if isinstance(text, (int, float)):
-        text = repr(text)
+        if text != text or abs(text) == float("inf"):
+            raise ValueError(f"{text!r} is not a length; {HELP}")
+        if abs(text) > _GREATEST_MM:
+            raise ValueError(f"the number is longer than any board; {HELP}")
+        # The shortest decimal that means this float, without an exponent.
+        text = format(Decimal(repr(text)), "f")
     if len(text) > _LONGEST_TEXT:
         raise ValueError(f"{text[:_LONGEST_TEXT]!r}... is too long for a length; {HELP}")
     total, rest, sign = Fraction(0), text, 1

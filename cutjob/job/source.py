@@ -48,6 +48,7 @@ _PLAINER: tuple[tuple[str, str, str], ...] = (
         "put a comma between entries and } at the end",
     ),
     ("Unterminated string", "text is not closed", "put a quote at its end"),
+    ("Expected \"'", "text is not closed", "put a quote at its end"),
     ("Illegal character", "a character can't stand here; text may be without its closing quote", _QUOTES),
     ("Found invalid character", "a character can't stand here", "remove it, or put the text in quotes"),
     ("Unescaped '\\'", "a backslash can't stand alone in double quotes", "use single quotes, or / in paths"),

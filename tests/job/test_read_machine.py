@@ -1,0 +1,98 @@
+"""Machine profiles read, by name and by path, and what can be wrong with them."""
+
+from pathlib import Path
+
+import pytest
+
+from cutjob.errors import InputError
+from cutjob.job.read_machine import read_machine
+from cutjob.job.shipped import shipped_files
+
+BENCH = shipped_files("machines")["bench-router"].read_text(encoding="utf-8")
+
+
+def _said(folder: Path, text: str) -> list[str]:
+    path = folder / "own.toml"
+    path.write_text(text, encoding="utf-8")
+    with pytest.raises(InputError) as caught:
+        read_machine(str(path), beside=None)
+    return [str(problem).replace(str(path), "own.toml") for problem in caught.value.problems]
+
+
+def _line_of(text: str, start: str) -> int:
+    return next(number for number, line in enumerate(text.splitlines(), 1) if line.startswith(start))
+
+
+def test_by_name_and_by_path(tmp_path: Path) -> None:
+    by_name = read_machine("bench-router", beside=None)
+    (tmp_path / "own.toml").write_text(BENCH, encoding="utf-8")
+    assert read_machine("own.toml", beside=tmp_path) == by_name
+    assert read_machine("./own.toml", beside=tmp_path) == by_name
+    assert read_machine(str(tmp_path / "own.toml"), beside=Path("elsewhere")) == by_name
+
+
+@pytest.mark.parametrize(
+    ("name", "said"),
+    [
+        ("bench-rooter", 'did you mean "bench-router"?'),
+        ("Bench-Router", 'did you mean "bench-router"?'),
+        ("zzz", "known here: bandsaw, bench-laser, bench-router, laser-service, long-bed-router"),
+        ("", "known here"),
+        ("../machines/none.toml", "check the path"),
+        ("a\0b.toml", "check the path"),
+        ("x" * 5000 + ".toml", "check the path"),
+    ],
+)
+def test_a_profile_that_is_not_there(name: str, said: str) -> None:
+    with pytest.raises(InputError) as caught:
+        read_machine(name, beside=None)
+    assert said in str(caught.value)
+    assert caught.value.problems[0].location is None
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "start", "said"),
+    [
+        ("rpm = 16000", "rpm = 40000", "rpm", 'cutter 1: feed "softwood": rpm: speed 40000 is more than the machine'),
+        ("rpm = 16000", "rpm = 900", "rpm", 'cutter 1: feed "softwood": rpm: speed 900 is less than the machine'),
+        ('chip_load = "0.0035 in"', 'chip_load = "0.01 in"', "chip_load", "feed 8128 is more than the machine's 4000"),
+        ('chip_load = "0.0035 in"', "feed = 4001", "feed =", "feed 4001 is more than the machine's 4000"),
+        (
+            'chip_load = "0.0035 in"',
+            "",
+            "[[cutter.feed]]",
+            'cutter 1: feed "softwood": feed: feed is missing',
+        ),
+        ("plunge = 850", "plunge = 2000", "plunge", "plunge 2000 is more than the machine's 1200"),
+        ("number = 2", "number = 1", "nowhere", "another cutter has the number 1 too"),
+        ("kind =", "knd =", "knd", '"knd" is not a key of this table; did you mean "kind"?'),
+        ("longest_line = 70", "longest_line = 300", "longest_line", "it must be at most 256"),
+        ("least = 2", "least = 20", "[tabs]", "least 20 is more than most 8"),
+        ("[travel]", "[travels]", "[travels]", 'did you mean "travel"?'),
+        ("z = 90", "z = -1", "z = -1", "travel: z: -1 is out of range; it must be at least 0"),
+        ("speed_word = false", "speed_word = 0", "speed_word", "0 is neither true nor false"),
+    ],
+)
+def test_mistakes_with_their_lines(tmp_path: Path, old: str, new: str, start: str, said: str) -> None:
+    assert old in BENCH
+    text = BENCH.replace(old, new, 1)
+    lines = _said(tmp_path, text)
+    found = [line for line in lines if said in line]
+    assert found, lines
+    if start != "nowhere":
+        assert found[0].startswith(f"own.toml:{_line_of(text, start)}:"), found
+
+
+def test_a_laser_row_for_treated_lumber_is_refused(tmp_path: Path) -> None:
+    text = shipped_files("machines")["bench-laser"].read_text(encoding="utf-8").replace('"softwood"', '"treated pine"')
+    (line,) = _said(tmp_path, text)
+    assert "treated pine must never go into a laser" in line
+
+
+def test_a_laser_stronger_than_itself_is_refused(tmp_path: Path) -> None:
+    text = (
+        shipped_files("machines")["bench-laser"]
+        .read_text(encoding="utf-8")
+        .replace("\npower = 1000", "\npower = 1200", 1)
+    )
+    assert any("power 1200 is more than the machine's 1000" in line for line in _said(tmp_path, text))

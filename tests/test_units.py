@@ -1,0 +1,115 @@
+"""Lengths as people write them. Outside source: the international inch is exactly 25.4 mm (agreement of 1959)."""
+
+from fractions import Fraction
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from cutjob.units import format_length, parse_length
+
+# One conversion from an exact fraction to the nearest float: equality needs no tolerance.
+wholes = st.integers(0, 2000)
+denominators = st.sampled_from([2, 3, 4, 8, 10, 16, 32, 64])
+
+
+@pytest.mark.parametrize(
+    ("text", "inches"),
+    [
+        ("16", Fraction(16)),
+        ("16 in", Fraction(16)),
+        ("1 1/8", Fraction(9, 8)),
+        ("1-1/8 in", Fraction(9, 8)),
+        ('5/8"', Fraction(5, 8)),
+        ("5/8”", Fraction(5, 8)),
+        ("6 ft", Fraction(72)),
+        ("5 ft 6 in", Fraction(66)),
+        ("5' 6 1/2\"", Fraction(133, 2)),
+        ("-5 ft 6 in", Fraction(-66)),
+        (".5", Fraction(1, 2)),
+        ("2.", Fraction(2)),
+        ("+3", Fraction(3)),
+        (7, Fraction(7)),
+        (0.25, Fraction(1, 4)),
+        ("25.4 mm", Fraction(1)),
+        ("2.54 cm", Fraction(1)),
+        ("0.0254 m", Fraction(1)),
+        ("1 INCH", Fraction(1)),
+    ],
+)
+def test_lengths_of_a_file_in_inches(text: str | float, inches: Fraction) -> None:
+    assert parse_length(text, unit="in") == float(inches * Fraction(254, 10))
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["", " ", "abc", "1/0", "1 / 0 in", "nan", "inf", "1e308", "1 2 3", "5 6/8/2", "--1", "1 in 2 in", "6 fx", "5 ft 6",
+     "6 in 5 ft", "1,5", "x" * 1000, "9" * 39, "1 ft -2 in", "٣", float("nan"), float("inf"), 1e308, True],
+)  # fmt: skip
+def test_what_is_no_length_is_refused_in_words(text: str | float) -> None:
+    with pytest.raises(ValueError, match=r"length|not known|zero|board") as caught:
+        parse_length(text, unit="mm")
+    assert len(str(caught.value)) < 200
+
+
+@given(wholes, st.integers(0, 63), denominators)
+def test_a_mixed_number_is_the_sum_of_its_halves(whole: int, numerator: int, denominator: int) -> None:
+    exact = (whole + Fraction(numerator, denominator)) * Fraction(254, 10)
+    for joint in (" ", "-", " - "):
+        assert parse_length(f"{whole}{joint}{numerator}/{denominator}", unit="in") == float(exact)
+
+
+def test_numbers_take_no_exponent_on_the_way() -> None:
+    assert parse_length(1e-05, unit="mm") == 1e-05
+    assert parse_length(100_000_000, unit="mm") == 1e8
+    with pytest.raises(ValueError, match="longer than any board"):
+        parse_length(10**5000, unit="mm")
+
+
+@given(st.decimals(0, 3000, places=3))
+def test_inches_and_mm_say_the_same(inches: object) -> None:
+    in_mm = Fraction(str(inches)) * Fraction(254, 10)
+    assert parse_length(str(inches), unit="in") == parse_length(f"{inches} in", unit="mm") == float(in_mm)
+
+
+@given(wholes, st.integers(0, 63))
+def test_a_fraction_of_a_64th_survives_writing_and_reading(whole: int, part: int) -> None:
+    mm = float((whole + Fraction(part, 64)) * Fraction(254, 10))
+    assert parse_length(format_length(mm, unit="in"), unit="mm") == mm
+
+
+@given(st.floats(-1e6, 1e6))
+def test_what_is_written_reads_back_within_its_last_decimal(mm: float) -> None:
+    # Three decimals of a millimetre: half of the last one. In inches a fraction within 0.001 in may stand for it.
+    assert abs(parse_length(format_length(mm, unit="mm"), unit="mm") - mm) <= 0.0005 + 1e-9
+    assert abs(parse_length(format_length(mm, unit="in"), unit="mm") - mm) <= 0.0254 + 1e-9
+
+
+@given(st.text(max_size=60))
+def test_any_text_is_a_length_or_a_plain_refusal(text: str) -> None:
+    said, length = "", 0.0
+    try:
+        length = parse_length(text, unit="in")
+    except ValueError as error:
+        said = str(error)
+    assert abs(length) <= 1e8
+    assert "\n" not in said
+
+
+@pytest.mark.parametrize(
+    ("mm", "unit", "text"),
+    [
+        (15.875, "in", "5/8 in"),
+        (323.85, "in", "12 3/4 in"),
+        (0.0, "in", "0 in"),
+        (-0.0, "mm", "0 mm"),
+        (-15.875, "in", "-5/8 in"),
+        (34.5, "mm", "34.5 mm"),
+        (1000 / 3, "mm", "333.333 mm"),
+        (2.0, "in", "5/64 in"),
+        (1.2, "in", "3/64 in"),
+        (1.5, "in", "0.0591 in"),
+    ],
+)
+def test_lengths_for_reading(mm: float, unit: str, text: str) -> None:
+    assert format_length(mm, unit="in" if unit == "in" else "mm") == text
