@@ -18,6 +18,7 @@ from shapely import Polygon
 from cutjob.geometry.contour import Contour, Region
 from cutjob.geometry.polygons import polygons_of
 from cutjob.geometry.segment import Point
+from cutjob.layout.convex import convex_pieces, convex_sum, from_lowest
 from cutjob.layout.outline import (
     ROUGHNESS,
     UNITS,
@@ -39,7 +40,23 @@ SLACK = 0.0002
 
 _LEAST_AREA = 10_000  # square units: smaller openings come from rounding
 _LEAST_POCKET = 1e-4  # mm2
-_PAIR_WORK = 8  # a corner pair summed takes about as long as clipping eight corners
+_PIECE_COST = 8  # two convex pieces take about as long to sum and join as so many pairs of corners
+_PAIR_WORK = 8  # and a pair of corners as long as clipping so many
+
+
+class Solid:
+    """A ring without holes, and its convex pieces (none where it could not be cut into any)."""
+
+    def __init__(self, ring: Ring, pieces: list[Ring] | None = None) -> None:
+        """Take a counter-clockwise ring, and its pieces where they are known."""
+        self.ring = ring
+        self._pieces = pieces if pieces is not None else convex_pieces(ring) or []
+        self.pieces = [from_lowest(piece) for piece in self._pieces]
+        self.reflected_pieces = [from_lowest(_reflected(piece)) for piece in self._pieces]
+
+    def turned(self, turn: Turn) -> Solid:
+        """The solid turned about the origin."""
+        return Solid(turned(self.ring, turn), [turned(piece, turn) for piece in self._pieces])
 
 
 class Shape:
@@ -51,16 +68,17 @@ class Shape:
         self.area = region.area
         width = min(region.bounds[2] - region.bounds[0], region.bounds[3] - region.bounds[1])
         tolerance = min(ROUGHNESS, width / 100)
-        self.ring = whole(simplified(ring_points(region.outline, tolerance / 2, grow=True), tolerance))
-        self.grown = _outer(inflated(self.ring, gap)) if gap > 0 else self.ring
+        ring = whole(simplified(ring_points(region.outline, tolerance / 2, grow=True), tolerance))
+        self.solid = Solid(ring)
+        self.grown = Solid(_outer(inflated(ring, gap))) if gap > 0 else self.solid
         self.extent = Extent(region.outline)
         self.holes = tuple(Room(_inside(hole, tolerance / 2), clearance=gap, slack=0.0) for hole in region.holes)
-        self._turned: dict[Turn, Ring] = {}
+        self._turned: dict[Turn, Solid] = {}
 
-    def turned(self, turn: Turn) -> Ring:
+    def turned(self, turn: Turn) -> Solid:
         """The covering ring, turned about the shape's origin."""
         if turn not in self._turned:
-            self._turned[turn] = turned(self.ring, turn)
+            self._turned[turn] = self.solid.turned(turn)
         return self._turned[turn]
 
     def least(self, direction: Point, turn: Turn) -> float:
@@ -97,7 +115,7 @@ class Room:
         xs, ys = [x for x, _ in hull], [y for _, y in hull]
         for normal, line in (((1, 0), min(xs)), ((0, 1), min(ys)), ((-1, 0), -max(xs)), ((0, -1), -max(ys))):
             self.edges.append(_Edge((float(normal[0]), float(normal[1])), line + clearance - slack))
-        self.pockets = [_grown_ring(pocket, clearance) for pocket in _pockets(hull, points)]
+        self.pockets = [_grown(pocket, clearance) for pocket in _pockets(hull, points)]
 
     def fit(self, shape: Shape, turn: Turn) -> Paths:
         """Positions of the turned shape's origin at which it lies in the room, whole units."""
@@ -124,10 +142,10 @@ def _pockets(hull: list[Point], points: Sequence[Point]) -> list[list[Point]]:
     ]
 
 
-def _grown_ring(points: list[Point], distance: float) -> Ring:
+def _grown(points: list[Point], distance: float) -> Solid:
     ring = whole(points)
     ring = ring if pyclipper.Orientation(ring) else ring[::-1]
-    return _outer(inflated(ring, distance)) if distance > 0 else ring
+    return Solid(_outer(inflated(ring, distance)) if distance > 0 else ring)
 
 
 def _cut(corners: list[Point], normal: Point, offset: float) -> list[Point]:
@@ -148,8 +166,8 @@ def _outer(raw: Ring) -> Ring:
     """The largest ring round the area that a raw offset winds round positively."""
     clipper = pyclipper.Pyclipper()
     clipper.AddPath(raw, pyclipper.PT_SUBJECT, True)
-    paths: Paths = clipper.Execute(pyclipper.CT_UNION, pyclipper.PFT_POSITIVE, pyclipper.PFT_POSITIVE)
-    return max(([(x, y) for x, y in path] for path in paths), key=pyclipper.Area)
+    paths = clipper.Execute(pyclipper.CT_UNION, pyclipper.PFT_POSITIVE, pyclipper.PFT_POSITIVE)
+    return max(_rings(paths), key=pyclipper.Area)
 
 
 def difference(subject: Paths, against: Paths) -> Paths:
@@ -160,17 +178,37 @@ def difference(subject: Paths, against: Paths) -> Paths:
     return clipper.Execute(pyclipper.CT_DIFFERENCE, pyclipper.PFT_NONZERO, pyclipper.PFT_NONZERO)  # type: ignore[no-any-return]
 
 
-def solid_no_fit(fixed: Ring, moving: Ring) -> Paths:
-    """Return the positions at which two solid rings overlap; clockwise openings are positions without overlap."""
-    reflected = [(-x, -y) for x, y in moving]
+def solid_no_fit(fixed: Solid, moving: Solid) -> Paths:
+    """Return the positions at which two solids overlap; clockwise openings are positions without overlap."""
+    if not _few_pieces(fixed, moving):
+        return summed_outlines(fixed.ring, moving.ring)
+    sums = [convex_sum(one, other) for one in fixed.pieces for other in moving.reflected_pieces]
+    if len(sums) == 1:
+        return sums
+    clipper = pyclipper.Pyclipper()
+    clipper.AddPaths(sums, pyclipper.PT_SUBJECT, True)
+    paths = clipper.Execute(pyclipper.CT_UNION, pyclipper.PFT_NONZERO, pyclipper.PFT_NONZERO)
+    return [ring for ring in _rings(paths) if abs(pyclipper.Area(ring)) > _LEAST_AREA]
+
+
+def _few_pieces(one: Solid, other: Solid) -> bool:
+    """Say whether sums of convex pieces will be quicker than the library's sum of the outlines."""
+    return 0 < len(one.pieces) * len(other.pieces) * _PIECE_COST <= len(one.ring) * len(other.ring)
+
+
+def summed_outlines(fixed: Ring, moving: Ring) -> Paths:
+    """Return the same by the library's sum of two outlines: slower, and for any ring."""
     result: Paths = []
-    for path in pyclipper.MinkowskiSum(reflected, fixed, True):
-        ring: Ring = [(x, y) for x, y in path]
+    for ring in _rings(pyclipper.MinkowskiSum(_reflected(moving), fixed, True)):
         area = pyclipper.Area(ring)
-        # The library sums the two outlines; what opens inside is free only where neither shape contains the other.
+        # What opens inside the summed outlines is free only where neither shape contains the other.
         if area > 0 or (area < -_LEAST_AREA and not _contained(fixed, moving, ring)):
             result.append(ring)
     return result
+
+
+def _rings(paths: Sequence[Sequence[Sequence[int]]]) -> Paths:
+    return [[(x, y) for x, y in path] for path in paths]
 
 
 def _contained(fixed: Ring, moving: Ring, opening: Ring) -> bool:
@@ -214,7 +252,7 @@ class NoFits:
     def _base(self, fixed: Shape, moving: Shape, turn: Turn) -> Paths:
         key = (fixed.number, moving.number, turn)
         if key not in self._unturned:
-            self.work += _PAIR_WORK * len(fixed.grown) * len(moving.ring)
+            self.work += _sum_work(fixed.grown, moving.solid)
             paths = solid_no_fit(fixed.grown, moving.turned(turn))
             inside = [path for hole in fixed.holes for path in hole.fit(moving, turn)]
             for hole in moving.holes:
@@ -224,8 +262,25 @@ class NoFits:
         return self._unturned[key]
 
 
+def _sum_work(one: Solid, other: Solid) -> int:
+    corners = len(one.ring) * len(other.ring)
+    pairs = len(one.pieces) * len(other.pieces) * _PIECE_COST
+    return _PAIR_WORK * (pairs if _few_pieces(one, other) else corners) + 100
+
+
 def _reflected(ring: Ring) -> Ring:
     return [(-x, -y) for x, y in ring]
 
 
-__all__ = ["SLACK", "UNITS", "NoFits", "Paths", "Room", "Shape", "difference", "solid_no_fit"]
+__all__ = [
+    "SLACK",
+    "UNITS",
+    "NoFits",
+    "Paths",
+    "Room",
+    "Shape",
+    "Solid",
+    "difference",
+    "solid_no_fit",
+    "summed_outlines",
+]

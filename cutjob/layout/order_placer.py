@@ -52,7 +52,7 @@ def _distinct(shape: Shape, turns: Sequence[Turn]) -> tuple[Turn, ...]:
     """The turns that look different: a rectangle turned by a half is the same again."""
     seen: dict[frozenset[tuple[int, int]], Turn] = {}
     for turn in turns:
-        ring = shape.turned(turn)
+        ring = shape.turned(turn).ring
         x0, y0 = min(x for x, _ in ring), min(y for _, y in ring)
         # Corners name a ring among its own turned versions; holes may tell apart what looks alike outside.
         look = frozenset((x - x0, y - y0) for x, y in ring)

@@ -111,8 +111,12 @@ class Search:
 
     def best(self, budget: int, rng: random.Random) -> tuple[Put, ...]:
         """Return the best layout found for about that much work; always at least a first one."""
-        trials = [self._lay(order, [self._start()], float("inf")) for order in self._first_orders(budget)]
-        current = best = min((trial for trial in trials if trial), key=lambda trial: trial.cost)
+        best: Trial | None = None
+        for order in self._first_orders():
+            if best is None or self.work + self.pairs.work < budget:
+                best = self._lay(order, [self._start()], best.cost if best else float("inf")) or best
+        assert best is not None  # a first order has no limit to exceed
+        current = best
         history = [best.cost] * self._HISTORY
         count = 0
         while self.work + self.pairs.work < budget and len(best.order) > 0:
@@ -133,10 +137,10 @@ class Search:
     def _start(self) -> State:
         return State((), {}, frozenset(), 0, 0.0, 0.0)
 
-    def _first_orders(self, budget: int) -> list[list[Gene]]:
-        """Large parts first, by area; with time to spare also by length and by width. Urgent parts lead always."""
+    def _first_orders(self) -> list[list[Gene]]:
+        """Large parts first, by area; then by length and by width. Urgent parts lead always."""
         orders = []
-        for ruler in (0, 1, 2) if budget else (0,):
+        for ruler in (0, 1, 2):
             ranked = sorted(
                 range(len(self.wanted)), key=lambda i: (not self.wanted[i].urgent, -self.sizes[i][ruler], i)
             )
