@@ -14,6 +14,7 @@ from cutjob.tolerances import TOLERANCES
 
 # An ellipse whose half axes differ by less than this (mm) is taken as the circle between them, exact arcs.
 _ROUND = 1e-6
+_LONGEST_ARC = 1.75 * math.pi  # radians; beyond it, ends that almost meet make an arc ill-defined, so it is halved
 
 
 def fit_bezier(control: Sequence[Point], *, deviation: float = TOLERANCES.curve) -> tuple[Segment, ...]:
@@ -150,13 +151,15 @@ def _upright_arc(a: float, b: float, start: float, end: float, deviation: float)
         cos, sin = _exact_cos_sin(t)
         return -a * sin, b * cos
 
+    if abs(a - b) <= _ROUND:
+        count = 1 if end - start <= _LONGEST_ARC else 2
+        marks = [start + (end - start) * i / count for i in range(count + 1)]
+        return [Arc(position(low), position(high), (0.0, 0.0), False) for low, high in itertools.pairwise(marks)]
     quarters = _quarters(start, end)
     whole: tuple[Segment, ...] = ()
     segments: list[Segment] = []
     for low, high in itertools.pairwise(quarters):
-        if abs(a - b) <= _ROUND:
-            segments.append(Arc(position(low), position(high), (0.0, 0.0), False))
-        elif high - low > math.pi / 2 * (1 - 1e-12):
+        if high - low > math.pi / 2 * (1 - 1e-12):
             whole = whole or fit_curve(position, direction, 0.0, math.pi / 2, deviation=deviation)
             segments.extend(_in_quarter(whole, round(low / (math.pi / 2)) % 4))
         else:

@@ -1,0 +1,141 @@
+"""What a drawing file holds, as values: the lines found in it, and the closed contours made of them. mm, Y up."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Literal
+
+from cutjob.errors import Location, Problem
+from cutjob.geometry.affine import Affine
+from cutjob.geometry.contour import Contour
+from cutjob.geometry.segment import Arc, Line, Point, Segment
+
+LARGEST_FILE = 20_000_000  # bytes; a drawing of wooden parts has some thousands of lines
+MOST_SHAPES = 50_000  # after repeating blocks and groups wherever they are used
+DEEPEST = 64  # blocks within blocks, groups within groups
+_FURTHEST = 1e6  # mm; a kilometre from the origin doubles still carry 1e-10 mm, and no workshop is larger
+
+
+Units = Literal["in", "mm"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DrawnContour:
+    """A closed contour, and how far (mm) it may lie from what was drawn: fitting and mending. 0 when exact."""
+
+    layer: str
+    contour: Contour
+    deviation: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DrawnPath:
+    """A chain of segments that is not closed, on a layer where lines may be open."""
+
+    layer: str
+    segments: tuple[Segment, ...]
+    deviation: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Drawing:
+    """The contours of a file. `ignored` says what was left out, `notes` what was mended, both for the job sheet."""
+
+    source: Path
+    units: str
+    mm_per_unit: float
+    contours: tuple[DrawnContour, ...]
+    open_paths: tuple[DrawnPath, ...]
+    ignored: tuple[str, ...]
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shape:
+    """One thing drawn: a chain of segments in mm, closed or not, before anything is joined."""
+
+    layer: str
+    segments: tuple[Segment, ...]
+    closed: bool
+    deviation: float
+    place: str
+    line: int | None = None
+
+
+@dataclass(slots=True)
+class Findings:
+    """What a reader gathers on its way through a file; private to the reading of one file."""
+
+    file: str
+    shapes: list[Shape] = field(default_factory=list)
+    problems: list[Problem] = field(default_factory=list)
+    ignored: Counter[str] = field(default_factory=Counter)
+    units: str = ""
+    mm_per_unit: float = 1.0
+    frame: Affine = field(default_factory=Affine)
+    visited: int = 0
+
+    def problem(self, message: str, advice: str, *, place: str = "", line: int | None = None) -> None:
+        """Note a mistake in the file."""
+        self.problems.append(
+            Problem(message=message, advice=advice, place=place, location=Location(file=self.file, line=line))
+        )
+
+    def add(self, shape: Shape) -> None:
+        """Take a shape, unless its coordinates are not numbers a workshop has."""
+        if not shape.segments:
+            self.ignored[f"{shape.place.split(' ')[0]} of no size"] += 1
+        elif all(_sound(segment) for segment in shape.segments):
+            self.shapes.append(shape)
+        else:
+            self.problem(
+                "has coordinates that are not numbers, or are more than a kilometre away",
+                "draw it again near the origin",
+                place=shape.place,
+                line=shape.line,
+            )
+
+    def visit(self) -> bool:
+        """Count one thing on the way through the file; False, and a problem once, where there are too many."""
+        self.visited += 1
+        if self.visited == MOST_SHAPES + 1:
+            self.problem(
+                f"draws more than {MOST_SHAPES} things once everything repeated is put in its places",
+                "leave out what is not to be cut",
+            )
+        return self.visited <= MOST_SHAPES
+
+    def set_units(self, units: str, mm_per_unit: float, frame: Affine | None = None) -> None:
+        """Note the file's units, and how places in mm are found in its own coordinates."""
+        self.units, self.mm_per_unit = units, mm_per_unit
+        self.frame = frame or Affine(1 / mm_per_unit, 0.0, 0.0, 1 / mm_per_unit, 0.0, 0.0)
+
+    def where(self, point: Point) -> str:
+        """A place in the file's own coordinates, and in mm where these differ."""
+        in_mm = f"{_pair(point[0], point[1], 3)} mm"
+        if self.units == "mm":
+            return in_mm
+        x, y = self.frame.point(point)
+        return f"{_pair(x, y, 4)} {self.units} = {in_mm}"
+
+
+def _pair(x: float, y: float, decimals: int) -> str:
+    return f"({_plain(x, decimals)}, {_plain(y, decimals)})"
+
+
+def _plain(value: float, decimals: int) -> str:
+    text = f"{value:.{decimals}f}".rstrip("0").rstrip(".")
+    return "0" if text == "-0" else text
+
+
+def _sound(segment: Segment) -> bool:
+    points = [segment.start, segment.end]
+    if isinstance(segment, Arc):
+        if not math.isfinite(segment.radius):
+            return False
+    else:
+        assert isinstance(segment, Line)
+    return all(abs(value) <= _FURTHEST for point in points for value in point)

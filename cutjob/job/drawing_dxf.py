@@ -1,0 +1,182 @@
+"""A DXF file to the shapes drawn in it: model space, blocks put in their places, hidden layers left out."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Iterable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from cutjob.errors import CutjobError
+from cutjob.job.drawing import DEEPEST, MOST_SHAPES, Findings, Shape, Units
+
+if TYPE_CHECKING:
+    from ezdxf.document import Drawing as DxfDocument
+    from ezdxf.entities.dxfentity import DXFEntity
+    from ezdxf.entities.insert import Insert
+    from ezdxf.math import Matrix44
+
+# $INSUNITS codes (DXF reference, header variables) with the exact length of each in mm.
+_UNIT_CODES: dict[int, tuple[str, float]] = {
+    1: ("in", 25.4),
+    2: ("ft", 304.8),
+    4: ("mm", 1.0),
+    5: ("cm", 10.0),
+    6: ("m", 1000.0),
+    9: ("mil", 0.0254),
+    10: ("yd", 914.4),
+    14: ("dm", 100.0),
+}
+_STATE_UNITS = 'state them with the drawing: units = "in" or units = "mm"'
+
+
+def read_dxf(path: Path, *, units: Units | None) -> Findings:
+    """Return the shapes of a DXF file in mm, and its problems. `units` overrides those the file names."""
+    from ezdxf.math import Matrix44
+
+    found = Findings(file=str(path))
+    document = _document(path, found)
+    if document is None:
+        return found
+    if not _units(document, units, found):
+        return found
+    walk = _Walk(document, found)
+    scale = found.mm_per_unit
+    walk.entities(document.modelspace(), _Place(Matrix44.scale(scale, scale, scale), None, ()))
+    if (
+        not found.shapes
+        and not found.problems
+        and any(len(layout) for layout in document.layouts if layout.is_any_paperspace)
+    ):
+        found.problem("has drawings on its paper pages only", "draw the parts in model space, at full size")
+    return found
+
+
+def _document(path: Path, found: Findings) -> DxfDocument | None:
+    from ezdxf.filemanagement import read, readfile
+    from ezdxf.lldxf.const import DXFError
+
+    try:
+        data = path.read_bytes()
+        if data.startswith(b"\xef\xbb\xbf"):  # a byte order mark, which some editors put in front
+            return read(io.StringIO(data[3:].decode("utf-8", errors="surrogateescape"), newline=None))
+        if not data.startswith(b"AutoCAD Binary DXF") and b"\0" in data:
+            found.problem("is not a DXF file", "export the drawing as DXF")
+            return None
+        document = readfile(path)
+    except (DXFError, OSError, ValueError, LookupError, TypeError, AttributeError, AssertionError) as error:
+        words = " ".join(str(error).split())[:120]
+        found.problem(
+            f"is damaged, cut short or no DXF file{': ' + words if words else ''}", "export the drawing as DXF again"
+        )
+        return None
+    return document
+
+
+def _units(document: DxfDocument, units: Units | None, found: Findings) -> bool:
+    if units is not None:
+        found.set_units(units, 25.4 if units == "in" else 1.0)
+        return True
+    code = int(document.header.get("$INSUNITS", 0))
+    if code in _UNIT_CODES:
+        found.set_units(*_UNIT_CODES[code])
+        return True
+    if code == 0:
+        found.problem("does not say in which units it is drawn", _STATE_UNITS)
+    else:
+        found.problem(f"is drawn in units nobody cuts wood in ($INSUNITS {code})", _STATE_UNITS)
+    return False
+
+
+@dataclass(frozen=True, slots=True)
+class _Place:
+    """Where entities stand: the matrix to mm, the layer of the block reference, the blocks gone through."""
+
+    matrix: Matrix44
+    layer: str | None
+    blocks: tuple[str, ...]
+
+
+class _Walk:
+    def __init__(self, document: DxfDocument, found: Findings) -> None:
+        self.document, self.found = document, found
+
+    def entities(self, entities: Iterable[DXFEntity], place: _Place) -> None:
+        for entity in entities:
+            if not self.found.visit():
+                return
+            self.entity(entity, place)
+
+    def entity(self, entity: DXFEntity, place: _Place) -> None:
+        kind = entity.dxftype()
+        own = str(entity.dxf.get("layer", "0"))
+        # Layer 0 within a block stands for the layer the block is put on (DXF reference, INSERT).
+        layer = place.layer if own == "0" and place.layer is not None else own
+        hidden = self.hidden(entity, layer, block=kind == "INSERT")
+        if hidden:
+            self.found.ignored[f"{kind} {hidden}"] += 1
+        elif kind == "INSERT":
+            self.insert(entity, layer, place)  # type: ignore[arg-type]
+        else:
+            self.drawn(entity, layer, place)
+
+    def hidden(self, entity: DXFEntity, layer: str, *, block: bool) -> str:
+        if entity.dxf.get("invisible", 0):
+            return "that is invisible"
+        if not self.document.layers.has_entry(layer):
+            return ""
+        entry = self.document.layers.get(layer)
+        if entry.is_frozen():
+            return f'on layer "{layer}", which is frozen'
+        # What stands in a block on other layers shows even if the block's own layer is off.
+        if entry.is_off() and not block:
+            return f'on layer "{layer}", which is off'
+        return ""
+
+    def insert(self, insert: Insert, layer: str, place: _Place) -> None:
+        name = str(insert.dxf.get("name", ""))
+        words = f'block "{name}"'
+        block = insert.block()
+        if block is None:
+            self.found.problem("is used but not defined", "export the drawing again", place=words)
+            return
+        if name.lower() in place.blocks:
+            self.found.problem("contains itself", "explode it in the drawing, or take it out of itself", place=words)
+            return
+        if len(place.blocks) >= DEEPEST:
+            self.found.problem(f"lies in more than {DEEPEST} other blocks", "explode it in the drawing", place=words)
+            return
+        if block.block is not None and block.block.is_xref:
+            self.found.ignored[f'reference to another file, "{name}"'] += 1
+            return
+        count = max(1, insert.dxf.get("row_count", 1)) * max(1, insert.dxf.get("column_count", 1))
+        if count > MOST_SHAPES:
+            self.found.problem(f"is repeated {count} times", "leave out what is not to be cut", place=words)
+            return
+        for copy in insert.multi_insert() if count > 1 else [insert]:
+            inner = copy.matrix44() * place.matrix
+            self.entities(block, _Place(inner, layer, (*place.blocks, name.lower())))
+
+    def drawn(self, entity: DXFEntity, layer: str, place: _Place) -> None:
+        from cutjob.job.dxf_curves import NotFlatError, drawn
+
+        kind = entity.dxftype()
+        words = f'{kind} {entity.dxf.get("handle", "")} on layer "{layer}"'.replace("  ", " ")
+        try:
+            result = drawn(entity, place.matrix)
+        except NotFlatError as error:
+            self.found.problem(str(error), "flatten the drawing", place=words)
+            return
+        except CutjobError as error:
+            for problem in error.problems:
+                self.found.problem(problem.message, problem.advice, place=words)
+            return
+        except (ValueError, TypeError, ArithmeticError, IndexError) as error:
+            self.found.problem(f"makes no sense: {error}", "draw it again", place=words)
+            return
+        if result is None:
+            self.found.ignored[kind] += 1
+            return
+        segments, closed, deviation = result
+        self.found.add(Shape(layer=layer, segments=segments, closed=closed, deviation=deviation, place=words))

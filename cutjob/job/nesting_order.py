@@ -1,0 +1,45 @@
+"""Which contour lies in which: outermost contours are parts, those in them holes, those in holes parts again. mm."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from cutjob.geometry.contour import Contour
+from cutjob.geometry.polygons import to_polygon
+
+
+@dataclass(frozen=True, slots=True)
+class Nesting:
+    """For each contour how many others it lies in, and the smallest of them (None outermost)."""
+
+    depths: tuple[int, ...]
+    parents: tuple[int | None, ...]
+
+    def is_hole(self, index: int) -> bool:
+        """True for a contour that bounds a hole."""
+        return self.depths[index] % 2 == 1
+
+
+def polygons(contours: Sequence[Contour]) -> list[BaseGeometry]:
+    """Return the area each contour encloses. Chords of a sliver may cross where its arcs don't, hence the mending."""
+    return [area if area.is_valid else shapely.make_valid(area) for area in map(to_polygon, contours)]
+
+
+def nesting(areas: Sequence[BaseGeometry]) -> Nesting:
+    """Return the nesting of areas that don't cross; touching, or overlapping by a hair, does no harm."""
+    if not areas:
+        return Nesting((), ())
+    sizes = [area.area for area in areas]
+    tree = shapely.STRtree(list(areas))
+    # A point well inside decides, so that a shared edge, or a hair of overlap, does not.
+    inside = shapely.point_on_surface(list(areas))
+    within: list[list[int]] = [[] for _ in areas]
+    for child, parent in zip(*tree.query(inside, predicate="within"), strict=True):
+        if child != parent and sizes[parent] > sizes[child]:
+            within[child].append(int(parent))
+    parents = tuple(min(around, key=lambda index: (sizes[index], index)) if around else None for around in within)
+    return Nesting(tuple(len(around) for around in within), parents)

@@ -1,0 +1,286 @@
+"""Parts drawn elsewhere: a DXF or SVG file to closed contours in mm, mended where that is safe, and to regions.
+
+1. `drawing_dxf` or `drawing_svg` reads what is drawn, in mm, curves fitted by lines and arcs.
+2. `chains` joins loose lines into loops.
+3. `contour_repair` cuts off tiny loops; contours that cross others are looked for here.
+4. What can't be mended is an error that names the place. All the problems of a file come at once.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Collection, Sequence
+from pathlib import Path
+
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from cutjob.errors import InputError, Location, Problem
+from cutjob.geometry.contour import Contour, Region
+from cutjob.geometry.crossing import meetings
+from cutjob.geometry.segment import distance
+from cutjob.job.chains import Joined, Loop, join
+from cutjob.job.contour_repair import Crossing, mended, near_pairs
+from cutjob.job.drawing import LARGEST_FILE, Drawing, DrawnContour, DrawnPath, Findings, Shape, Units
+from cutjob.job.nesting_order import nesting, polygons
+from cutjob.tolerances import TOLERANCES
+
+_MOST_TOLD = 25  # problems of one kind of mistake in one file
+_MOST_PLACES = 3  # crossings named in one message
+
+
+def read_outlines(
+    path: Path,
+    *,
+    units: Units | None = None,
+    layers: Collection[str] | None = None,
+    open_layers: Collection[str] = (),
+) -> Drawing:
+    """Return what a DXF or SVG file draws, in mm with y up.
+
+    `units` overrides the file's own: one unit of the drawing is then an inch or a millimetre. Only `layers` are read
+    when given; in SVG a layer is the title or the id of the innermost group that has one, else `drawing`. On
+    `open_layers` lines may stay open (marks); elsewhere an open line is a mistake. Raises InputError with all problems.
+    """
+    found = _read(path, units)
+    if found.problems:
+        raise InputError(_shortened(found))
+    shapes = _chosen(found, layers)
+    builder = _Builder(found, open_layers)
+    by_layer: dict[str, list[Shape]] = defaultdict(list)
+    for shape in shapes:
+        by_layer[shape.layer].append(shape)
+    for layer, drawn in by_layer.items():
+        builder.layer(layer, drawn)
+    builder.across()
+    if not builder.contours and not builder.open_paths and not found.problems:
+        left_out = f"; left out: {', '.join(_counted(found))}" if found.ignored else ""
+        found.problem(f"holds no closed contour{left_out}", "draw the outlines of the parts as closed lines")
+    if found.problems:
+        raise InputError(_shortened(found))
+    return Drawing(
+        source=path,
+        units=found.units,
+        mm_per_unit=found.mm_per_unit,
+        contours=tuple(builder.contours),
+        open_paths=tuple(builder.open_paths),
+        ignored=tuple(_counted(found)),
+        notes=tuple(builder.notes),
+    )
+
+
+def regions(drawing: Drawing) -> tuple[Region, ...]:
+    """Return the parts of a drawing: outermost contours with the holes in them; what lies in a hole is a part again.
+
+    From left to right, then from bottom to top, the larger first, by the lower left corner of the bounding box.
+    """
+    contours = [drawn.contour for drawn in drawing.contours]
+    order = nesting(polygons(contours))
+    found: list[Region] = []
+    for index, contour in enumerate(contours):
+        if order.is_hole(index):
+            continue
+        holes = [c for i, c in enumerate(contours) if order.parents[i] == index and order.is_hole(i)]
+        found.append(Region(contour, tuple(sorted(holes, key=_from_lower_left))))
+    return tuple(sorted(found, key=lambda region: _from_lower_left(region.outline)))
+
+
+def _from_lower_left(contour: Contour) -> tuple[float, float, float]:
+    x, y, _, _ = contour.bounds
+    # Rounded, so that the order does not hang on the last digits.
+    return round(x, 3), round(y, 3), -round(abs(contour.signed_area), 3)
+
+
+def _read(path: Path, units: Units | None) -> Findings:
+    found = Findings(file=str(path))
+    kind = path.suffix.lower()
+    try:
+        size = path.stat().st_size
+        with path.open("rb"):
+            pass
+    except OSError as error:
+        found.problem(f"can't be read: {error.strerror or error}", "check the name of the file")
+        return found
+    if kind not in (".dxf", ".svg"):
+        found.problem("is neither a .dxf nor a .svg file by its name", "export the drawing as DXF or as plain SVG")
+    elif size > LARGEST_FILE:
+        found.problem(f"is larger than {LARGEST_FILE // 1_000_000} MB", "leave out what is not to be cut")
+    elif size == 0:
+        found.problem("is empty", "export the drawing again")
+    elif kind == ".dxf":
+        from cutjob.job.drawing_dxf import read_dxf
+
+        found = read_dxf(path, units=units)
+    else:
+        from cutjob.job.drawing_svg import read_svg
+
+        found = read_svg(path, units=units)
+    return found
+
+
+def _chosen(found: Findings, layers: Collection[str] | None) -> list[Shape]:
+    if layers is None:
+        return found.shapes
+    present = list(dict.fromkeys(shape.layer for shape in found.shapes))
+    for layer in layers:
+        if layer not in present:
+            words = ", ".join(f'"{name}"' for name in present[:20]) or "none"
+            found.problem(f'has nothing on a layer "{layer}"', f"the layers with lines are: {words}")
+    for shape in found.shapes:
+        if shape.layer not in layers:
+            found.ignored[f'what is on layer "{shape.layer}"'] += 1
+    return [shape for shape in found.shapes if shape.layer in layers]
+
+
+def _counted(found: Findings) -> list[str]:
+    return [f"{count} x {words}" if count > 1 else words for words, count in sorted(found.ignored.items())]
+
+
+def _shortened(found: Findings) -> list[Problem]:
+    if len(found.problems) <= _MOST_TOLD:
+        return found.problems
+    rest = len(found.problems) - _MOST_TOLD
+    more = Problem(message=f"and {rest} more problems", location=Location(file=found.file))
+    return [*found.problems[:_MOST_TOLD], more]
+
+
+class _Builder:
+    """Gathers contours layer by layer, then compares them with each other."""
+
+    def __init__(self, found: Findings, open_layers: Collection[str]) -> None:
+        self.found, self.open_layers = found, open_layers
+        self.contours: list[DrawnContour] = []
+        self.places: list[tuple[str, int | None]] = []
+        self.open_paths: list[DrawnPath] = []
+        self.notes: list[str] = []
+
+    def layer(self, layer: str, shapes: Sequence[Shape]) -> None:
+        loops = [Loop(s.segments, s.deviation, s.place, s.line) for s in shapes if s.closed]
+        joined = join([shape for shape in shapes if not shape.closed])
+        self.tell(layer, joined)
+        for loop in [*loops, *joined.loops]:
+            self.loop(layer, loop)
+        for chain in joined.open_chains:
+            self.open_chain(layer, chain)
+
+    def tell(self, layer: str, joined: Joined) -> None:
+        if joined.doubled:
+            self.notes.append(f'layer "{layer}": {joined.doubled} lines drawn twice were taken once')
+        if joined.widest_gap > _TOLD_GAP:
+            self.notes.append(f'layer "{layer}": gaps up to {joined.widest_gap:.3f} mm between ends were closed')
+        if joined.shared:
+            self.notes.append(f'layer "{layer}": {joined.shared} lines are shared by two outlines')
+
+    def loop(self, layer: str, loop: Loop) -> None:
+        result = mended(loop.segments)
+        if result.contour is None:
+            self.notes.append(f"{loop.place}: encloses nothing and was left out")
+            return
+        if result.crossings:
+            self.crossed(loop.place, loop.line, "itself", result.crossings)
+            return
+        if result.cuts:
+            self.notes.append(f"{loop.place}: {result.cuts} tiny loops up to {result.moved:.3f} mm were cut off")
+        deviation = loop.deviation + result.moved
+        self.contours.append(DrawnContour(layer=layer, contour=result.contour, deviation=deviation))
+        self.places.append((loop.place, loop.line))
+
+    def open_chain(self, layer: str, chain: Loop) -> None:
+        segments = tuple(segment for segment in chain.segments if segment.length > TOLERANCES.same_point)
+        if not segments:
+            return
+        if layer in self.open_layers:
+            self.open_paths.append(DrawnPath(layer=layer, segments=segments, deviation=chain.deviation))
+            return
+        if sum(segment.length for segment in segments) <= TOLERANCES.repair:
+            self.notes.append(f"{chain.place}: a speck no longer than {TOLERANCES.repair} mm was left out")
+            return
+        start, end = segments[0].start, segments[-1].end
+        gap = distance(start, end)
+        self.found.problem(
+            f"is not closed: it runs from {self.found.where(start)} to {self.found.where(end)}, {gap:.3f} mm apart",
+            "join its ends, leave it out, or put it on a layer for marks",
+            place=chain.place,
+            line=chain.line,
+        )
+
+    def crossed(self, place: str, line: int | None, other: str, crossings: Sequence[Crossing]) -> None:
+        crossings = sorted(crossings, key=lambda crossing: crossing.point)
+        verb = "runs along" if all(crossing.along for crossing in crossings) else "crosses or touches"
+        shown = " and at ".join(self.found.where(crossing.point) for crossing in crossings[:_MOST_PLACES])
+        rest = f" and in {len(crossings) - _MOST_PLACES} more places" if len(crossings) > _MOST_PLACES else ""
+        self.found.problem(f"{verb} {other} at {shown}{rest}", "draw it without", place=place, line=line)
+
+    def across(self) -> None:
+        """Look at contours that meet: drop what is drawn twice, allow parts side by side, tell the rest."""
+        if len(self.contours) < 2:
+            return
+        areas = polygons([drawn.contour for drawn in self.contours])
+        meeting = self.meeting_pairs()
+        twice = self.drawn_twice(areas)
+        order = nesting([area for index, area in enumerate(areas) if index not in twice])
+        kept = [index for index in range(len(areas)) if index not in twice]
+        at = {index: place for place, index in enumerate(kept)}
+        for (i, j), crossings in meeting.items():
+            if i in twice or j in twice:
+                continue
+            hole = order.is_hole(at[i]) or order.is_hole(at[j])
+            if not _is_thin(areas[i], areas[j]):
+                self.crossed(self.places[j][0], self.places[j][1], f"the outline of {self.places[i][0]}", crossings)
+            elif hole and _same_part(order.parents, order.depths, at[i], at[j]):
+                self.crossed(self.places[j][0], self.places[j][1], f"a hole's edge, {self.places[i][0]},", crossings)
+        if twice:
+            self.notes.append(f"{len(twice)} contours drawn twice were taken once")
+            self.contours = [self.contours[index] for index in kept]
+            self.places = [self.places[index] for index in kept]
+
+    def meeting_pairs(self) -> dict[tuple[int, int], list[Crossing]]:
+        segments = [segment for drawn in self.contours for segment in drawn.contour.segments]
+        owners = [index for index, drawn in enumerate(self.contours) for _ in drawn.contour.segments]
+        pairs: dict[tuple[int, int], list[Crossing]] = defaultdict(list)
+        for a, b in near_pairs(segments):
+            i, j = owners[a], owners[b]
+            if i == j:
+                continue
+            for meeting in meetings(segments[a], segments[b]):
+                known = pairs[i, j]
+                if all(distance(meeting.point, other.point) > TOLERANCES.repair for other in known):
+                    known.append(Crossing(meeting.point, meeting.along))
+        return {pair: crossings for pair, crossings in pairs.items() if crossings}
+
+    def drawn_twice(self, areas: Sequence[BaseGeometry]) -> set[int]:
+        """Return the contours that lie on an earlier one all round."""
+        corners = shapely.points([drawn.contour.bounds[:2] for drawn in self.contours])
+        pairs = shapely.STRtree(corners).query(corners, predicate="dwithin", distance=2 * TOLERANCES.repair)
+        return {int(j) for i, j in zip(*pairs, strict=True) if i < j and _alike(areas[i], areas[j])}
+
+
+_TOLD_GAP = 0.01  # mm; smaller gaps come from rounding in the file and are not worth a note
+
+
+def _alike(first: BaseGeometry, second: BaseGeometry) -> bool:
+    """True where two outlines lie within the repair limit of each other all round."""
+    limit = TOLERANCES.repair
+    if any(abs(a - b) > limit for a, b in zip(first.bounds, second.bounds, strict=True)):
+        return False
+    return bool(
+        shapely.buffer(first, limit).covers(shapely.boundary(second))
+        and shapely.buffer(second, limit).covers(shapely.boundary(first))
+        and _thin(first.symmetric_difference(second))
+    )
+
+
+def _is_thin(first: BaseGeometry, second: BaseGeometry) -> bool:
+    """True where two areas overlap, or one leaves the other, by no more than the repair limit."""
+    return _thin(first.intersection(second)) or _thin(first.difference(second)) or _thin(second.difference(first))
+
+
+def _thin(area: BaseGeometry) -> bool:
+    return bool(shapely.buffer(area, -TOLERANCES.repair / 2).is_empty)
+
+
+def _same_part(parents: Sequence[int | None], depths: Sequence[int], i: int, j: int) -> bool:
+    """True for a part's outline and its own hole, and for two holes of one part."""
+    if parents[i] == parents[j]:
+        return depths[i] % 2 == 1
+    return (parents[j] == i and depths[j] % 2 == 1) or (parents[i] == j and depths[i] % 2 == 1)

@@ -1,0 +1,137 @@
+"""Lengths, transforms and viewports of SVG: how coordinates become places. User units are CSS pixels, 1/96 in.
+
+Sources: SVG 2 chapter 8 (coordinate systems), CSS Values and Units for the lengths.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass
+
+from cutjob.geometry.affine import Affine
+
+MM_PER_PX = 25.4 / 96
+_PX = {
+    "": 1.0,
+    "px": 1.0,
+    "in": 96.0,
+    "mm": 96 / 25.4,
+    "cm": 960 / 25.4,
+    "q": 24 / 25.4,
+    "pt": 96 / 72,
+    "pc": 16.0,
+}
+_NUMBER = r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?"
+_LENGTH = re.compile(rf"\s*({_NUMBER})\s*([A-Za-z]*|%)\s*", re.ASCII)
+_FUNCTION = re.compile(rf"[\s,]*([A-Za-z]+)\s*\(\s*({_NUMBER}(?:[\s,]*{_NUMBER})*)\s*\)[\s,]*", re.ASCII)
+_COUNTS = {"matrix": (6,), "translate": (1, 2), "scale": (1, 2), "rotate": (1, 3), "skewx": (1,), "skewy": (1,)}
+
+
+@dataclass(frozen=True, slots=True)
+class Viewport:
+    """The width and height in user units that percentages refer to."""
+
+    width: float
+    height: float
+
+    @property
+    def diagonal(self) -> float:
+        """What a percentage that is neither a width nor a height refers to."""
+        return math.hypot(self.width, self.height) / math.sqrt(2)
+
+
+def length(text: str, *, whole: float) -> float:
+    """Return a length in user units; percentages are shares of `whole`. Raises ValueError."""
+    match = _LENGTH.fullmatch(text)
+    if match is None:
+        raise ValueError(f"{text[:30]!r} is not a length")
+    value, unit = float(match[1]), match[2].lower()
+    if not math.isfinite(value):
+        raise ValueError(f"{text[:30]!r} is not a length")
+    if unit == "%":
+        return value / 100 * whole
+    if unit not in _PX:
+        raise ValueError(f"{text[:30]!r} is in a unit that depends on letters; write it in mm, in or px")
+    return value * _PX[unit]
+
+
+def has_unit(text: str | None) -> bool:
+    """Say whether a length names a unit of its own."""
+    match = _LENGTH.fullmatch(text or "")
+    return match is not None and match[2] not in ("", "%")
+
+
+def numbers(text: str) -> list[float]:
+    """Return the numbers of a list with blanks or commas. Raises ValueError for anything else in it."""
+    found = re.findall(_NUMBER, text, re.ASCII)
+    if re.sub(rf"{_NUMBER}|[\s,]", "", text, flags=re.ASCII):
+        raise ValueError(f"{text[:30]!r} is not a list of numbers")
+    values = [float(word) for word in found]
+    if not all(math.isfinite(value) for value in values):
+        raise ValueError(f"{text[:30]!r} has a number without bounds")
+    return values
+
+
+def transform(text: str) -> Affine:
+    """Return the map of a transform attribute. Raises ValueError for one that can't be read."""
+    result, at = Affine(), 0
+    while at < len(text):
+        match = _FUNCTION.match(text, at)
+        if match is None:
+            if not text[at:].strip():
+                break
+            raise ValueError(f"transform {text[:40]!r} can't be read")
+        name, values = match[1].lower(), numbers(match[2])
+        if name not in _COUNTS or len(values) not in _COUNTS[name]:
+            raise ValueError(f"transform {text[:40]!r} can't be read")
+        result, at = result @ _function(name, values), match.end()
+    return result
+
+
+def _function(name: str, values: list[float]) -> Affine:
+    first = values[0]
+    match name:
+        case "matrix":
+            return Affine(*values)
+        case "translate":
+            return Affine(e=first, f=values[1] if len(values) > 1 else 0.0)
+        case "scale":
+            return Affine(a=first, d=values[1] if len(values) > 1 else first)
+        case "skewx":
+            return Affine(c=math.tan(math.radians(first)))
+        case "skewy":
+            return Affine(b=math.tan(math.radians(first)))
+        case _:
+            turn = _rotation(first)
+            if len(values) == 1:
+                return turn
+            x, y = values[1:]
+            return Affine(e=x, f=y) @ turn @ Affine(e=-x, f=-y)
+
+
+def _rotation(degrees: float) -> Affine:
+    cos, sin = math.cos(math.radians(degrees)), math.sin(math.radians(degrees))
+    if degrees % 90 == 0:
+        cos, sin = float(round(cos)), float(round(sin))
+    return Affine(cos, sin, -sin, cos)
+
+
+def fitted_view(box: list[float], port: Viewport, aspect: str) -> Affine:
+    """Return the map of a viewBox into its viewport by preserveAspectRatio (SVG 2, 8.6). Raises ValueError."""
+    if len(box) != 4 or not (box[2] > 0 and box[3] > 0):
+        raise ValueError("viewBox needs four numbers, the last two positive")
+    x, y, width, height = box
+    words = aspect.split() or ["xMidYMid"]
+    sx, sy = port.width / width, port.height / height
+    if words[0] != "none":
+        sx = sy = max(sx, sy) if "slice" in words[1:] else min(sx, sy)
+    shares = {"Min": 0.0, "Mid": 0.5, "Max": 1.0}
+    name = re.fullmatch(r"x(Min|Mid|Max)Y(Min|Mid|Max)", words[0])
+    across, down = (shares[name[1]], shares[name[2]]) if name else (0.0, 0.0)
+    return Affine(
+        a=sx,
+        d=sy,
+        e=across * (port.width - width * sx) - x * sx,
+        f=down * (port.height - height * sy) - y * sy,
+    )
