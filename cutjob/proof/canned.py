@@ -8,7 +8,6 @@ from typing import Literal
 
 from cutjob.proof.reading import Place
 
-
 _MOST_MOTIONS = 10_000  # repeats, or pecks of one hole: more is a slip of the pen
 
 

@@ -47,7 +47,11 @@ def uncovered(targets: Curves, cuts: Curves, reach: Floats, *, target: Ints, cut
         ends.append(last)
     owner = np.concatenate([*owners, np.zeros(0, dtype=np.int64)])
     return _complement(
-        len(targets), targets.length, owner, np.concatenate([*starts, np.zeros(0)]), np.concatenate([*ends, np.zeros(0)])
+        len(targets),
+        targets.length,
+        owner,
+        np.concatenate([*starts, np.zeros(0)]),
+        np.concatenate([*ends, np.zeros(0)]),
     )
 
 
@@ -85,17 +89,20 @@ def _wholly(a: Curves, b: Curves, reach: Floats) -> np.ndarray[tuple[int], np.dt
 def _crossings(a: Curves, b: Curves, reach: Floats) -> list[Floats]:
     """Return the shares of `a` where it crosses the edges of the band about `b`; NaN where there is none."""
     found = [
-        *_with_circle(a, b.x0, b.y0, reach),
-        *_with_circle(a, b.x1, b.y1, reach),
+        *with_circle(a, b.x0, b.y0, reach),
+        *with_circle(a, b.x1, b.y1, reach),
     ]
     arc = b.is_arc
     nothing = np.full(len(a), np.nan)
-    outer = _with_circle(a, b.cx, b.cy, np.where(arc, b.r + reach, np.nan))
-    inner = _with_circle(a, b.cx, b.cy, np.where(arc & (b.r > reach), b.r - reach, np.nan))
+    outer = with_circle(a, b.cx, b.cy, np.where(arc, b.r + reach, np.nan))
+    inner = with_circle(a, b.cx, b.cy, np.where(arc & (b.r > reach), b.r - reach, np.nan))
     dx, dy = b.x1 - b.x0, b.y1 - b.y0
     length = np.hypot(dx, dy)
     straight = ~arc & (length > 0)
-    nx, ny = np.where(straight, -dy, nothing) / length.clip(1e-300), np.where(straight, dx, nothing) / length.clip(1e-300)
+    nx, ny = (
+        np.where(straight, -dy, nothing) / length.clip(1e-300),
+        np.where(straight, dx, nothing) / length.clip(1e-300),
+    )
     left = _with_line(a, b.x0, b.y0, nx, ny, reach)
     right = _with_line(a, b.x0, b.y0, nx, ny, -reach)
     # A band has either two straight edges or two round ones.
@@ -103,7 +110,8 @@ def _crossings(a: Curves, b: Curves, reach: Floats) -> list[Floats]:
     return found + edges
 
 
-def _with_circle(a: Curves, x: Floats, y: Floats, radius: Floats) -> tuple[Floats, Floats]:
+def with_circle(a: Curves, x: Floats, y: Floats, radius: Floats) -> tuple[Floats, Floats]:
+    """Return the shares of each curve's length, in or out of 0 to 1, where it meets a circle; NaN where it doesn't."""
     with np.errstate(invalid="ignore", divide="ignore"):
         dx, dy = a.x1 - a.x0, a.y1 - a.y0
         square = dx * dx + dy * dy

@@ -120,9 +120,7 @@ def join(several: Sequence[Curves]) -> Curves:
     return Curves(*(np.concatenate([getattr(one, column.name) for one in several]) for column in fields(Curves)))
 
 
-def from_columns(
-    start: Floats, end: Floats, centre: Floats, sweep: Floats
-) -> Curves:
+def from_columns(start: Floats, end: Floats, centre: Floats, sweep: Floats) -> Curves:
     """Return curves from points (n by 3, or n by 2 for height 0), centres (n by 2, unused for lines) and sweeps.
 
     An arc whose ends lie unequally far from its centre, within the rounding of a file, gets the mean radius.

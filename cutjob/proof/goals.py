@@ -73,7 +73,7 @@ class Goals:
         for goal in self.goals:
             if goal.kind in ("outline", "hole", "through"):
                 rings[goal.placement].append(self.ring(goal))
-        polygons = [shapely.Polygon(own[0], own[1:]) for own in rings]
+        polygons: list[shapely.Geometry] = [shapely.Polygon(own[0], own[1:]) for own in rings]
         # A hole that breaks out of its part makes the plain polygon invalid; the difference stays true.
         for index, (polygon, own) in enumerate(zip(polygons, rings, strict=True)):
             if len(own) > 1 and not shapely.is_valid(polygon):

@@ -160,7 +160,12 @@ class Finder:
         return key // max(1, self._count), key % max(1, self._count)
 
 
-def _small_boxes(curves: Curves, margin: Floats) -> tuple[Ints, "npt.NDArray[np.object_]"]:
+def point_geometries(x: Floats, y: Floats) -> npt.NDArray[np.object_]:
+    """Return points for a tree to search."""
+    return np.asarray(shapely.points(np.stack([x, y], axis=-1).reshape(-1, 2)), dtype=object)
+
+
+def _small_boxes(curves: Curves, margin: Floats) -> tuple[Ints, npt.NDArray[np.object_]]:
     """Return boxes around the curves, several for a long slanting one, with the index each belongs to."""
     low_x, low_y, high_x, high_y = curves.boxes()
     slant = np.minimum(high_x - low_x, high_y - low_y)

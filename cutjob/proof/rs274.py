@@ -22,7 +22,8 @@ from cutjob.tolerances import TOLERANCES
 _N = r"([+-]?(?:\d+\.?\d*|\.\d+))"
 # The lines a file is mostly made of: one motion code and axis words in the usual order. All others go the long way.
 _COMMON = re.compile(
-    rf"(?:N\d{{1,5}} ?)?(?:G0?([0-3]) ?)?(?:X{_N} ?)?(?:Y{_N} ?)?(?:Z{_N} ?)?(?:I{_N} ?)?(?:J{_N} ?)?(?:F{_N})?", re.ASCII
+    rf"(?:N\d{{1,5}} ?)?(?:G0?([0-3]) ?)?(?:X{_N} ?)?(?:Y{_N} ?)?(?:Z{_N} ?)?(?:I{_N} ?)?(?:J{_N} ?)?(?:F{_N})?",
+    re.ASCII,
 )
 _MOST_PROBLEMS = 100
 _WORD_USERS = {
@@ -51,7 +52,7 @@ def read_gcode(data: bytes, *, name: str, start: Place = (0.0, 0.0, 0.0), skip_c
     return reader.reading(lines)
 
 
-class _Stop(Exception):
+class _StopError(Exception):
     """The program ended, or too much is wrong."""
 
 
@@ -103,11 +104,11 @@ class _Reader:
                 elif line.strip(" \t") == "%":
                     if not self.percent:
                         self._problem(1, "a percent sign ends a file that didn't begin with one")
-                    raise _Stop
+                    raise _StopError
                 self._any(line)
             if self.percent:
                 self._problem(None, "the file begins with a percent sign and doesn't end with one")
-        except _Stop:
+        except _StopError:
             pass
 
     def _common(self, found: re.Match[str]) -> bool:
@@ -180,7 +181,7 @@ class _Reader:
         location = Location(file=self.name, line=self.line, column=column)
         self.problems.append(Problem(message=message, location=location))
         if len(self.problems) >= _MOST_PROBLEMS:
-            raise _Stop
+            raise _StopError
 
     # -- one line, in the order of table 8 -----------------------------------------------------------------------
 
@@ -259,7 +260,7 @@ class _Reader:
             self._event("end", float(code))
             self.spindle = 0
             self.ended = True
-            raise _Stop
+            raise _StopError
 
     # -- motions -------------------------------------------------------------------------------------------------
 

@@ -1,7 +1,7 @@
 """Where the cutter went, in the board's frame and down from the stock's top: motions of read files as columns. mm.
 
-A laser has no height: its beam, when on at the power of a cut, counts as a cut down to the stack's underside, and at the
-power of a mark as one as deep as the profile's marks.
+A laser has no height: its beam, when on at the power of a cut, counts as a cut down to the stack's underside, and at
+the power of a mark as one as deep as the profile's marks.
 """
 
 from __future__ import annotations
@@ -89,6 +89,16 @@ def _laser_tracks(number: int, program: ExpectedProgram, reading: Reading, machi
     curves = tracks.curves.take(lit)
     level = -depth[lit]
     lit_curves = Curves(
-        curves.x0, curves.y0, level, curves.x1, curves.y1, level, curves.cx, curves.cy, curves.r, curves.a0, curves.sweep
+        curves.x0,
+        curves.y0,
+        level,
+        curves.x1,
+        curves.y1,
+        level,
+        curves.cx,
+        curves.cy,
+        curves.r,
+        curves.a0,
+        curves.sweep,
     )
     return Tracks(lit_curves, tracks.program[lit], tracks.line[lit], tracks.radius[lit])

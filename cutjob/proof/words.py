@@ -48,7 +48,9 @@ class WordError(ValueError):
 def split_line(line: str) -> LineWords:
     """Return the words of one line without its line end. Raises WordError."""
     if len(line) > LONGEST_LINE:
-        raise WordError(LONGEST_LINE + 1, f"the line has {len(line)} characters; at most {LONGEST_LINE} may stand on one")
+        raise WordError(
+            LONGEST_LINE + 1, f"the line has {len(line)} characters; at most {LONGEST_LINE} may stand on one"
+        )
     text, columns, comments = _without_comments(line)
     deleted = text.startswith("/")
     at = 1 if deleted else 0

@@ -1,0 +1,58 @@
+"""Rules about a laser: no heights, the beam on in every cut at a power the profile knows, and off on every rapid."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from cutjob.proof.finding import Finding
+from cutjob.proof.standing import HAIR, Standing
+
+_SHARE = 1e-6  # of the power: S words are rounded
+
+
+def no_height(standing: Standing) -> Iterator[Finding]:
+    """A laser's file moves in the plane only."""
+    for motion in standing.reading.motions:
+        if abs(motion.end[2] - motion.start[2]) > HAIR:
+            yield standing.error("height", "a Z motion in a laser's file", motion)
+
+
+def beam_on_in_cuts(standing: Standing) -> Iterator[Finding]:
+    """G1, G2 and G3 run with the beam on, by the code the controller knows."""
+    wanted = -1 if standing.machine.controller.beam == "follows speed" else 1
+    for motion in standing.reading.motions:
+        if motion.kind == "rapid":
+            continue
+        if motion.spindle == 0 or motion.speed <= 0:
+            yield standing.error("beam", "a cut with the beam off", motion)
+        elif motion.spindle != wanted:
+            code = "M4" if wanted < 0 else "M3"
+            yield standing.error("beam", f"a cut with the beam not switched on by {code}", motion)
+
+
+def beam_off_on_rapids(standing: Standing) -> Iterator[Finding]:
+    """Rapids run with the beam switched off (M5 or S0), not left to the controller."""
+    for motion in standing.reading.motions:
+        if motion.kind == "rapid" and motion.spindle != 0 and motion.speed > 0:
+            yield standing.error("beam", "a rapid with the beam on", motion)
+    events = standing.reading.events
+    last = next((event for event in reversed(events) if event.kind == "spindle"), None)
+    if standing.reading.motions and last is not None and last.value != 0:
+        yield standing.error("beam", "the beam is not switched off (M5) before the program ends", line=last.line)
+
+
+def beam_power(standing: Standing) -> Iterator[Finding]:
+    """S is at most full power, and the power of a cut or of a mark from the feed table where that is known."""
+    full, feed = standing.machine.controller.greatest_power, standing.feed
+    known = [value for value in (feed.power, feed.mark_power) if value] if feed is not None else []
+    seen: set[float] = set()
+    for motion in standing.reading.motions:
+        if motion.spindle == 0 or motion.speed == 0 or motion.speed in seen:
+            continue
+        seen.add(motion.speed)
+        if motion.speed > full * (1 + _SHARE):
+            message = f"S{motion.speed:g} is more than the full power {full:g}"
+            yield standing.error("beam", message, motion, measured=motion.speed, limit=full)
+        elif known and not any(abs(motion.speed - value) <= 0.06 + value * _SHARE for value in known):
+            wanted = " or ".join(f"{value:g}" for value in known)
+            yield standing.error("beam", f"S{motion.speed:g} is not a power of the feed table ({wanted})", motion)

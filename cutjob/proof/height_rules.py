@@ -1,0 +1,95 @@
+"""Rules about where a router's tip goes: rapids clear of the stock, its greatest depth, the machine's travel. mm."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+from cutjob.proof.finding import Finding
+from cutjob.proof.reading import Motion
+from cutjob.proof.standing import HAIR, Standing
+from cutjob.tolerances import TOLERANCES
+
+
+def _sideways(motion: Motion) -> bool:
+    (x0, y0, _), (x1, y1, _) = motion.start, motion.end
+    return motion.centre is not None or abs(x1 - x0) > HAIR or abs(y1 - y0) > HAIR
+
+
+def first_moves(standing: Standing) -> Iterator[Finding]:
+    """The file says a height before it goes anywhere: where the tool stands before is anyone's guess."""
+    motions = standing.reading.motions
+    if motions and not motions[0].z_known:
+        yield standing.error("rapid", "the file moves sideways before it has raised the cutter", motions[0])
+    elif motions and motions[0].end[2] < standing.stock_top + HAIR:
+        yield standing.error("rapid", "the file's first motion doesn't raise the cutter above the stock", motions[0])
+
+
+def rapids(standing: Standing) -> Iterator[Finding]:
+    """No rapid below the stock's top, but straight up out of it; none sideways below safe height."""
+    top = standing.stock_top
+    safe = top + standing.machine.motion.safe_height - TOLERANCES.output
+    for number, motion in enumerate(standing.reading.motions):
+        if motion.kind != "rapid" or not motion.z_known:
+            continue
+        low = motion.end[2] if number == 0 else min(motion.start[2], motion.end[2])
+        sideways = number > 0 and _sideways(motion)
+        straight_up = not sideways and motion.end[2] >= motion.start[2]
+        # A pecking cycle goes back down the hole it has just made.
+        if low < top - HAIR and not straight_up and not (motion.cycle and not sideways):
+            yield standing.error(
+                "rapid", f"a rapid {top - low:.3f} mm below the stock's top", motion, measured=low - top
+            )
+        elif sideways and low < safe:
+            message = f"a rapid sideways {low - top:.3f} mm above the stock, below safe height"
+            yield standing.error("rapid", message, motion, measured=low - top, limit=safe - top)
+
+
+def deepest(standing: Standing) -> Iterator[Finding]:
+    """Not below the stock by more than the profile allows or the plan says, and within the cutter's cutting length."""
+    motions = standing.reading.motions
+    if not motions:
+        return
+    lowest = min(motions, key=lambda motion: motion.end[2])
+    depth = standing.stock_top - lowest.end[2]
+    if standing.height is not None:
+        below, allowed = depth - standing.height, standing.machine.cutting.deepest_below_stock
+        if below > allowed + HAIR:
+            message = f"cuts {below:.3f} mm below the stock; the profile allows {allowed:.3f} mm"
+            yield standing.error("depth", message, lowest, measured=below, limit=allowed)
+        elif standing.overcut is not None and below > standing.overcut + TOLERANCES.acceptance:
+            message = f"cuts {below:.3f} mm below the stock; planned are {standing.overcut:.3f} mm"
+            yield standing.error("depth", message, lowest, measured=below, limit=standing.overcut)
+    if standing.cutter is not None and depth > standing.cutter.cutting_length + HAIR:
+        length = standing.cutter.cutting_length
+        message = f"cuts {depth:.2f} mm deep; cutter {standing.cutter.number} has a cutting length of {length:.2f} mm"
+        yield standing.error("depth", message, lowest, measured=depth, limit=length)
+
+
+def travel(standing: Standing) -> Iterator[Finding]:
+    """Every place the file goes to fits into the machine's travel, wherever its zero is set."""
+    reach = standing.machine.travel
+    motions = standing.reading.motions
+    if reach is None or not motions:
+        return
+    limits = (reach.x, reach.y, reach.z if standing.machine.kind != "laser" else 0.0)
+    for axis, (name, limit) in enumerate(zip("XYZ", limits, strict=True)):
+        values = [motion.end[axis] for motion in motions]
+        if axis < 2:
+            values += [value for motion in motions if motion.kind == "arc" for value in _arc_extremes(motion, axis)]
+        span = max(values) - min(values)
+        if limit > 0 and span > limit + TOLERANCES.acceptance:
+            message = f"{name} goes over {span:.2f} mm; the machine's travel is {limit:.2f} mm"
+            yield standing.error("travel", message, measured=span, limit=limit)
+
+
+def _arc_extremes(motion: Motion, axis: int) -> Iterator[float]:
+    """Where an arc reaches farthest along an axis beyond its ends."""
+    if motion.centre is None:
+        return
+    ux, uy = motion.start[0] - motion.centre[0], motion.start[1] - motion.centre[1]
+    radius, begin = math.hypot(ux, uy), math.atan2(uy, ux)
+    for sign, angle in ((1.0, axis * math.pi / 2), (-1.0, axis * math.pi / 2 + math.pi)):
+        turned = math.copysign(1.0, motion.sweep) * (angle - begin) % (2 * math.pi)
+        if turned <= abs(motion.sweep):
+            yield motion.centre[axis] + sign * radius

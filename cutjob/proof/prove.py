@@ -1,0 +1,103 @@
+"""All written files of a job judged at once: the entry of the proof. Bytes in, a report out; nothing is raised."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from pathlib import PurePath
+
+from cutjob.job.machine import Machine
+from cutjob.layout.layout import BoardLayout
+from cutjob.proof.drawing import judge_drawing
+from cutjob.proof.expect import ExpectedDrawing, ExpectedProgram
+from cutjob.proof.finding import Finding, ProofReport
+from cutjob.proof.reading import Reading
+from cutjob.proof.rs274 import read_gcode
+from cutjob.proof.rules import judge_rules
+from cutjob.proof.standing import Standing
+from cutjob.proof.sweep import Swept, sweep_board
+
+
+def prove(
+    files: Mapping[str, bytes],
+    *,
+    programs: Sequence[ExpectedProgram],
+    drawings: Sequence[ExpectedDrawing],
+    machine: Machine,
+) -> ProofReport:
+    """Return what is wrong with the files, and the worst gouge and most wood left over all boards, mm.
+
+    Programs of one board layout come in the order they are run. Feeds and limits are those of the machine profile and
+    of each cutter's row for the board's material.
+    """
+    findings = _unclaimed(files, programs, drawings, machine)
+    swept: list[Swept] = []
+    for layout, own in _by_board(programs):
+        readings = []
+        for program in own:
+            reading = _read(files, program, findings)
+            if reading is not None:
+                findings += judge_rules(standing_of(program, reading, machine))
+                readings.append(reading)
+        # A file that can't be read in full can't be swept, nor can a board one of whose files is not there.
+        if len(readings) == len(own) and not any(reading.problems for reading in readings):
+            swept.append(sweep_board(layout, own, readings, machine))
+    for one in swept:
+        findings += one.findings
+    for drawing in drawings:
+        data = files.get(drawing.file)
+        if data is None:
+            findings.append(_missing(drawing.file))
+        else:
+            findings += judge_drawing(data, drawing, machine)
+    return ProofReport(
+        findings=tuple(findings),
+        worst_gouge=max((one.worst_gouge for one in swept), default=0.0),
+        worst_left=max((one.worst_left for one in swept), default=0.0),
+    )
+
+
+def standing_of(program: ExpectedProgram, reading: Reading, machine: Machine) -> Standing:
+    """Return what the rules need to know about a program's file."""
+    return Standing(
+        reading=reading,
+        machine=machine,
+        cutter=program.cutter,
+        feed=program.cutter.feed_for(program.board.board.material),
+        stock_top=program.stock_top_z,
+        height=program.board.height,
+        overcut=program.overcut,
+    )
+
+
+def _by_board(programs: Sequence[ExpectedProgram]) -> list[tuple[BoardLayout, list[ExpectedProgram]]]:
+    boards: dict[str, tuple[BoardLayout, list[ExpectedProgram]]] = {}
+    for program in programs:
+        boards.setdefault(program.board.id, (program.board, []))[1].append(program)
+    return list(boards.values())
+
+
+def _read(files: Mapping[str, bytes], program: ExpectedProgram, findings: list[Finding]) -> Reading | None:
+    data = files.get(program.file)
+    if data is None:
+        findings.append(_missing(program.file))
+        return None
+    return read_gcode(data, name=program.file)
+
+
+def _missing(file: str) -> Finding:
+    return Finding(check="files", severity="error", message="the file is not there", file=file)
+
+
+def _unclaimed(
+    files: Mapping[str, bytes],
+    programs: Sequence[ExpectedProgram],
+    drawings: Sequence[ExpectedDrawing],
+    machine: Machine,
+) -> list[Finding]:
+    known = {program.file for program in programs} | {drawing.file for drawing in drawings}
+    cutting = {f".{machine.controller.extension.lower()}", ".dxf"}
+    return [
+        Finding(check="files", severity="error", message="a cutting file nobody said the purpose of", file=name)
+        for name in sorted(files)
+        if name not in known and PurePath(name).suffix.lower() in cutting
+    ]

@@ -1,0 +1,99 @@
+"""Rules about a router's spindle: turning the right way and up to speed in the wood, stopped only clear of it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from cutjob.proof.finding import Finding
+from cutjob.proof.standing import HAIR, Standing
+
+_WAYS = {"clockwise": 1, "counter-clockwise": -1}
+
+
+def spindle_on(standing: Standing) -> Iterator[Finding]:
+    """In the stock the spindle turns, in the profile's direction."""
+    wanted = _WAYS[standing.machine.spindle.turns]
+    for number, motion in enumerate(standing.reading.motions):
+        # Where the tool stood before the first motion is not known.
+        low = motion.end[2] if number == 0 and motion.kind == "rapid" else min(motion.start[2], motion.end[2])
+        in_stock = low < standing.stock_top - HAIR
+        if not in_stock or motion.spindle == wanted or not motion.z_known:
+            continue
+        if motion.spindle == 0:
+            yield standing.error("spindle", "a motion in the stock with the spindle stopped", motion)
+        else:
+            yield standing.error("spindle", "a motion in the stock with the spindle turning the wrong way", motion)
+
+
+def time_to_speed(standing: Standing) -> Iterator[Finding]:
+    """Between spindle on and the first motion into the stock the file waits as long as the profile says."""
+    machine, reading = standing.machine, standing.reading
+    needed = machine.spindle.seconds_to_speed
+    if needed <= 0 or machine.controller.dwell == "none":
+        return
+    scale = 0.001 if machine.controller.dwell == "milliseconds" else 1.0
+    for number, event in enumerate(reading.events):
+        if event.kind != "spindle" or event.value == 0:
+            continue
+        waited = 0.0
+        end = _first_in_stock(standing, event.motions)
+        for later in reading.events[number + 1 :]:
+            if later.motions > end or later.kind in ("spindle", "tool"):
+                break
+            waited += later.value * scale if later.kind == "dwell" else 0.0
+        if end < len(reading.motions) and waited < needed - HAIR:
+            message = f"the spindle gets {waited:.2f} s to come up to speed; the profile asks for {needed:.2f} s"
+            yield standing.error("dwell", message, reading.motions[end], measured=waited, limit=needed)
+
+
+def _first_in_stock(standing: Standing, begin: int) -> int:
+    motions = standing.reading.motions
+    return next(
+        (number for number in range(begin, len(motions)) if motions[number].end[2] < standing.stock_top - HAIR),
+        len(motions),
+    )
+
+
+def spindle_speed(standing: Standing) -> Iterator[Finding]:
+    """The S word lies within the spindle's range, or is absent where a dial sets the speed."""
+    spindle, reading = standing.machine.spindle, standing.reading
+    if not spindle.speed_word:
+        if "S" in reading.letters:
+            yield standing.error("speed", "an S word, but the spindle's speed is set by a dial")
+        return
+    seen: set[float] = set()
+    for motion in reading.motions:
+        if motion.spindle == 0 or motion.speed in seen:
+            continue
+        seen.add(motion.speed)
+        if not spindle.least_rpm <= motion.speed <= spindle.greatest_rpm:
+            message = f"S{motion.speed:g}: the spindle turns {spindle.least_rpm:g} to {spindle.greatest_rpm:g} rpm"
+            yield standing.error("speed", message, motion, measured=motion.speed)
+
+
+def spindle_stop(standing: Standing) -> Iterator[Finding]:
+    """The spindle stops, by M5, a tool change, a stop or the end of the program, only above the stock."""
+    reading = standing.reading
+    for event in reading.events:
+        stops = event.kind in ("tool", "end", "stop") or (event.kind == "spindle" and event.value == 0)
+        if not stops or event.motions == 0:
+            continue
+        height = reading.motions[event.motions - 1].end[2]
+        if height < standing.stock_top + HAIR and reading.motions[event.motions - 1].z_known:
+            what = {"end": "the program ends", "stop": "the program stops", "tool": "the cutter is changed"}
+            message = f"{what.get(event.kind, 'the spindle stops')} before the cutter is lifted out of the stock"
+            yield standing.error("spindle stop", message, line=event.line)
+
+
+def tool(standing: Standing) -> Iterator[Finding]:
+    """Where the machine changes cutters itself, the file asks for the planned one and for no other."""
+    reading, cutter = standing.reading, standing.cutter
+    if cutter is None or standing.machine.controller.tool_change == "by hand":
+        return
+    changes = [event for event in reading.events if event.kind == "tool"]
+    if not changes:
+        yield standing.error("tool", f"the file doesn't ask for cutter {cutter.number}")
+    for event in changes:
+        if int(event.value) != cutter.number:
+            message = f"the file asks for cutter {event.value:g}; planned is cutter {cutter.number}"
+            yield standing.error("tool", message, line=event.line)

@@ -1,0 +1,56 @@
+"""One board: the cutter swept along the programs that were read, and what it leaves compared with the parts."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from cutjob.job.machine import Machine
+from cutjob.layout.layout import BoardLayout
+from cutjob.proof.expect import ExpectedProgram
+from cutjob.proof.finding import Finding
+from cutjob.proof.goals import goals_of
+from cutjob.proof.gouge import find_gouges
+from cutjob.proof.keep_out import judge_keep_outs
+from cutjob.proof.left import cut_through, find_left, find_unfinished
+from cutjob.proof.near import near_rows, touching
+from cutjob.proof.order import judge_order
+from cutjob.proof.passes import judge_passes
+from cutjob.proof.reading import Reading
+from cutjob.proof.tabs import judge_tabs
+from cutjob.proof.tracks import all_tracks, cutting
+
+
+@dataclass(frozen=True, slots=True)
+class Swept:
+    """What was found on one board, with the worst gouge and the most wood left, mm."""
+
+    findings: tuple[Finding, ...]
+    worst_gouge: float
+    worst_left: float
+
+
+def sweep_board(
+    layout: BoardLayout, programs: Sequence[ExpectedProgram], readings: Sequence[Reading], machine: Machine
+) -> Swept:
+    """Return the judgement over all programs of a board layout, in the order they are run.
+
+    Gouges are judged with each program's own cutter, completeness and order over all of them together.
+    """
+    programs = tuple(programs)
+    laser = machine.kind == "laser"
+    goals = goals_of(layout)
+    everything = all_tracks(programs, readings, machine)
+    tracks = cutting(everything)
+    near = near_rows(tracks, goals, "outline", "hole", "through", within=touching(tracks))
+
+    findings, worst_gouge = find_gouges(tracks, goals, near, programs, machine)
+    through = cut_through(tracks, goals, near)
+    tab_findings, left = judge_tabs(tracks, goals, through, programs, laser=laser)
+    left_findings, worst_left = find_left(tracks, goals, through, left, programs)
+    unfinished, walls, marks = find_unfinished(tracks, goals, programs, machine.cutting.mark_depth, laser=laser)
+    findings += tab_findings + left_findings + unfinished
+    findings += judge_order(tracks, goals, through, (near, walls, marks), programs)
+    findings += judge_passes(tracks, goals, near, programs, machine)
+    findings += judge_keep_outs(everything, layout, programs, machine)
+    return Swept(tuple(findings), worst_gouge, worst_left)

@@ -1,0 +1,213 @@
+"""Bridges: every stretch of an outline not cut through must be a planned tab, as wide and as high as planned. mm.
+
+A tab's width is the wood between the two cuts that end at it: along the centre path, less the cutter's diameter. The
+centre path between two places is the outline's length between them plus the radius times the angle turned.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from cutjob.proof.coverage import with_circle
+from cutjob.proof.curves import Curves, Floats, Ints
+from cutjob.proof.expect import ExpectedProgram, ExpectedTab
+from cutjob.proof.finding import Finding
+from cutjob.proof.goals import Goals
+from cutjob.proof.left import MOST_TOLD, Through
+from cutjob.proof.nearness import Finder, point_distance
+from cutjob.proof.stretches import Stretch, goal_length, rows_at
+from cutjob.proof.tracks import Tracks
+from cutjob.tolerances import TOLERANCES
+
+_ACROSS = (-0.4, 0.0, 0.4)  # where a tab's height is looked at, in widths from its middle
+
+
+@dataclass(frozen=True, slots=True)
+class _Match:
+    """A planned tab, the stretch left for it, and where its middle lies along the outline."""
+
+    tab: ExpectedTab
+    file: str
+    stretch: Stretch
+    middle: float
+
+
+def judge_tabs(
+    tracks: Tracks, goals: Goals, through: Through, programs: Sequence[ExpectedProgram], *, laser: bool
+) -> tuple[list[Finding], list[Stretch]]:
+    """Return findings about planned tabs, and the stretches left that no tab explains."""
+    planned = [(tab, program.file) for program in programs for tab in program.tabs]
+    found: list[Finding] = []
+    matches, used = _matched(goals, through, planned, found)
+    found += _widths(goals, through, tracks, matches)
+    if not laser:
+        found += _heights(goals, tracks, through, matches)
+    left = [stretch for stretch in through.stretches if stretch not in used]
+    return found[:MOST_TOLD], left
+
+
+def _matched(
+    goals: Goals, through: Through, planned: Sequence[tuple[ExpectedTab, str]], found: list[Finding]
+) -> tuple[list[_Match], set[Stretch]]:
+    outline = {goal.placement: number for number, goal in enumerate(goals.goals) if goal.kind == "outline"}
+    by_goal: dict[int, list[Stretch]] = {}
+    for stretch in through.stretches:
+        by_goal.setdefault(stretch.goal, []).append(stretch)
+    middles, off = _along_outline(goals, planned)
+    matches: list[_Match] = []
+    used: set[Stretch] = set()
+    for (tab, file), middle, apart in zip(planned, middles, off, strict=True):
+        if tab.placement not in outline or apart > TOLERANCES.tab_place:
+            found.append(_finding(f"the planned tab lies {apart:.3f} mm off any outline of its part", file, tab.at))
+            continue
+        goal = outline[tab.placement]
+        if through.missing[goal]:
+            continue  # an outline that isn't cut has no tabs, and is told already
+        total = goal_length(goals, goal)
+        here = [one for one in by_goal.get(goal, []) if _within(one, middle, total)]
+        if not here:
+            found.append(_finding(f"the planned tab of {goals.part_name(tab.placement)} is cut away", file, tab.at))
+        elif here[0] in used:
+            found.append(_finding(f"two tabs of {goals.part_name(tab.placement)} have become one", file, tab.at))
+        else:
+            used.add(here[0])
+            matches.append(_Match(tab, file, here[0], middle))
+    return matches, used
+
+
+def _within(stretch: Stretch, middle: float, total: float) -> bool:
+    return stretch.first <= middle <= stretch.last or stretch.first <= middle + total <= stretch.last
+
+
+def _along_outline(goals: Goals, planned: Sequence[tuple[ExpectedTab, str]]) -> tuple[Floats, Floats]:
+    """Return how far along its part's outline each planned tab's middle lies, and how far off it."""
+    along, off = np.zeros(len(planned)), np.full(len(planned), np.inf)
+    if not planned:
+        return along, off
+    px, py = (np.array([tab.at[axis] for tab, _ in planned], dtype=float) for axis in (0, 1))
+    rows = goals.rows("outline")
+    place, found = Finder(goals.curves.take(rows)).around(px, py, np.full(len(planned), TOLERANCES.tab_place))
+    owner = np.array([tab.placement for tab, _ in planned], dtype=np.int64)
+    own = goals.placement[rows[found]] == owner[place]
+    place, row = place[own], rows[found[own]]
+    curves = goals.curves.take(row)
+    apart, share = point_distance(px[place], py[place], curves)
+    for index in np.argsort(-apart):  # the nearest is written last
+        off[place[index]] = apart[index]
+        along[place[index]] = goals.along[row[index]] + share[index] * curves.length[index]
+    return along, off
+
+
+def _widths(goals: Goals, through: Through, tracks: Tracks, matches: Sequence[_Match]) -> list[Finding]:
+    if not matches:
+        return []
+    first = _cut_end(goals, through, tracks, matches, last=False)
+    last = _cut_end(goals, through, tracks, matches, last=True)
+    found = []
+    for match, one, two in zip(matches, first, last, strict=True):
+        radius = float(through.radius[match.stretch.goal])
+        turn = float(np.arctan2(one[1] * two[2] - one[2] * two[1], one[1] * two[1] + one[2] * two[2]))
+        total = goal_length(goals, match.stretch.goal)
+        length = (two[0] - one[0]) % total
+        width = length + radius * turn - 2 * radius
+        middle = one[0] + length / 2
+        off = abs((middle - match.middle + total / 2) % total - total / 2)
+        name = goals.part_name(match.tab.placement)
+        if abs(width - match.tab.width) > TOLERANCES.tab_width:
+            message = f"a tab of {name} is {width:.2f} mm wide; planned are {match.tab.width:.2f} mm"
+            found.append(_finding(message, match.file, match.tab.at, measured=width, limit=match.tab.width))
+        if off > TOLERANCES.tab_place:
+            found.append(
+                _finding(f"a tab of {name} lies {off:.2f} mm from its planned place", match.file, match.tab.at)
+            )
+    return found
+
+
+def _cut_end(
+    goals: Goals, through: Through, tracks: Tracks, matches: Sequence[_Match], *, last: bool
+) -> list[tuple[float, float, float]]:
+    """Return where the cut beside each tab ends, seen from the outline: mm along it, and the normal there."""
+    goal = np.array([match.stretch.goal for match in matches], dtype=np.int64)
+    edge = np.array([match.stretch.last if last else match.stretch.first for match in matches])
+    row, share = rows_at(goals, goal, edge)
+    x, y = goals.curves.take(row).at(share)
+    reach = through.radius[goal] + 10 * TOLERANCES.acceptance
+    place, cut = Finder(through.curves).around(x, y, reach)
+    apart, at = point_distance(x[place], y[place], through.curves.take(cut))
+    nearest = _least(len(matches), place, apart - tracks.radius[through.index[cut]])
+    missing = nearest < 0
+    ends = through.curves.take(cut[np.maximum(nearest, 0)])
+    ex, ey = ends.at(at[np.maximum(nearest, 0)])
+    ex, ey = np.where(missing, x, ex), np.where(missing, y, ey)
+    # The foot of that end on the outline.
+    rows = goals.rows("outline")
+    place, found = Finder(goals.curves.take(rows)).around(ex, ey, through.radius[goal] + 10 * TOLERANCES.acceptance)
+    own = goals.goal[rows[found]] == goal[place]
+    place, foot = place[own], rows[found[own]]
+    apart, at = point_distance(ex[place], ey[place], goals.curves.take(foot))
+    nearest = _least(len(matches), place, apart)
+    result = []
+    for index in range(len(matches)):
+        near = nearest[index]
+        on_row, on_share = (row[index], share[index]) if near < 0 else (foot[near], at[near])
+        curve = goals.curves.take(slice(int(on_row), int(on_row) + 1))
+        nx, ny = curve.right(np.array([on_share]))
+        along = float(goals.along[on_row] + on_share * curve.length[0])
+        result.append((along, float(nx[0]), float(ny[0])))
+    return result
+
+
+def _least(count: int, place: Ints, value: Floats) -> Ints:
+    """Return for each of `count` places the index of its least value, -1 for none."""
+    best = np.full(count, -1, dtype=np.int64)
+    order = np.argsort(-value, kind="stable")
+    best[place[order]] = order
+    return best
+
+
+def _heights(goals: Goals, tracks: Tracks, through: Through, matches: Sequence[_Match]) -> list[Finding]:
+    if not matches:
+        return []
+    count = len(_ACROSS)
+    goal = np.repeat(np.array([match.stretch.goal for match in matches], dtype=np.int64), count)
+    along = np.array([match.middle + match.tab.width * part for match in matches for part in _ACROSS])
+    row, share = rows_at(goals, goal, along)
+    curves = goals.curves.take(row)
+    x, y = curves.at(share)
+    nx, ny = curves.right(share)
+    radius = through.radius[goal]
+    x, y = x + nx * radius, y + ny * radius
+    place, track = Finder(tracks.curves).around(x, y, radius)
+    deepest = _deepest(x[place], y[place], tracks.curves.take(track), radius[place] - TOLERANCES.acceptance)
+    depth = np.zeros(len(row))
+    np.minimum.at(depth, place, deepest)
+    heights = depth.reshape(len(matches), count) + goals.layout.height
+    found = []
+    for match, row_of in zip(matches, heights, strict=True):
+        low, high = float(row_of.min()), float(row_of.max())
+        if max(abs(low - match.tab.height), abs(high - match.tab.height)) > TOLERANCES.tab_height:
+            name = goals.part_name(match.tab.placement)
+            message = f"a tab of {name} is {low:.2f} to {high:.2f} mm high; planned are {match.tab.height:.2f} mm"
+            found.append(_finding(message, match.file, match.tab.at, measured=low, limit=match.tab.height))
+    return found
+
+
+def _deepest(x: Floats, y: Floats, curves: Curves, radius: Floats) -> Floats:
+    """Return the lowest height of each curve within `radius` of its point; 0 where it stays outside."""
+    one, two = with_circle(curves, x, y, radius)
+    lowest = np.zeros(len(x))
+    for share in (one, two, np.zeros(len(x)), np.ones(len(x))):
+        known = np.nan_to_num(np.clip(share, 0.0, 1.0), nan=0.0)
+        px, py = curves.at(known)
+        inside = np.hypot(px - x, py - y) <= radius + 1e-6
+        lowest = np.where(inside, np.minimum(lowest, curves.height(known)), lowest)
+    return lowest
+
+
+def _finding(
+    message: str, file: str, at: tuple[float, float], *, measured: float | None = None, limit: float | None = None
+) -> Finding:
+    return Finding(check="tab", severity="error", message=message, file=file, at=at, measured=measured, limit=limit)
