@@ -7,6 +7,7 @@ from types import MappingProxyType
 
 from cutjob.designs.design import Design
 from cutjob.designs.graded_stack import GRADED_STACK
+from cutjob.designs.outline import OUTLINE
 from cutjob.designs.parameter import nearest
 from cutjob.designs.round import ROUND
 from cutjob.designs.star import STAR
@@ -27,6 +28,7 @@ DESIGNS: tuple[Design, ...] = (
     GRADED_STACK,
     ROUND,
     STAR,
+    OUTLINE,
 )
 CATALOGUE = catalogue(DESIGNS)
 

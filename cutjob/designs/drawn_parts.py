@@ -1,0 +1,96 @@
+"""Regions and marks of a drawing to parts: scaled, each moved to its own origin, round holes told from cutouts."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from shapely import LineString
+
+from cutjob.geometry.contour import Contour, Region, closed
+from cutjob.geometry.polygons import to_polygon
+from cutjob.geometry.segment import Arc, Line, Point, Segment
+from cutjob.job.drawing import Drawing
+from cutjob.parts.part import Hole, Mark
+from cutjob.tolerances import TOLERANCES
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DrawnPart:
+    """A part of a drawing in its own frame, the lower left of its bounding box at the origin, mm."""
+
+    region: Region
+    holes: tuple[Hole, ...]
+    marks: tuple[Mark, ...]
+    deviation: float
+
+
+def drawn_part(
+    region: Region,
+    *,
+    scale: float,
+    deviation: float,
+    mark_paths: Sequence[tuple[Segment, ...]],
+    mark_depth: float | None,
+) -> DrawnPart:
+    """Return the part a region of the drawing stands for, `scale` times as large; the marks are those that lie on it.
+
+    A cutout that is exactly a circle becomes a round hole; `deviation` is that of the drawn contours.
+    """
+    x, y, _, _ = region.bounds
+    holes: list[Hole] = []
+    cutouts: list[Contour] = []
+    for contour in region.holes:
+        moved = _scaled_contour(contour, scale, (x, y))
+        found = contour.circle()
+        if found is None:
+            cutouts.append(moved)
+        else:
+            (cx, cy), radius = found
+            holes.append(Hole(at=((cx - x) * scale, (cy - y) * scale), diameter=2 * radius * scale))
+    return DrawnPart(
+        region=Region(_scaled_contour(region.outline, scale, (x, y)), tuple(cutouts)),
+        holes=tuple(holes),
+        marks=tuple(
+            Mark(path=tuple(_scaled(segment, scale, (x, y)) for segment in path), depth=mark_depth)
+            for path in mark_paths
+        ),
+        deviation=deviation * scale,
+    )
+
+
+def fit_deviation(region: Region, drawing: Drawing) -> float:
+    """Return how far the region's contours may lie from the curves drawn, mm.
+
+    What was mended is taken as meant, so it counts no more than the fit of a curve does.
+    """
+    boxes = [contour.bounds for contour in region.contours]
+    own = [drawn.deviation for drawn in drawing.contours if any(_same_box(drawn.contour.bounds, box) for box in boxes)]
+    return min(max(own, default=0.0), TOLERANCES.curve)
+
+
+def owner_of(path: Sequence[Segment], regions: Sequence[Region]) -> int | None:
+    """Return the index of the region a chain lies in with its whole length, or None."""
+    points = [path[0].start, *(point for segment in path for point in segment.chords(TOLERANCES.chord))]
+    line = LineString(points)
+    for index, region in enumerate(regions):
+        if to_polygon(region).buffer(TOLERANCES.chord).contains(line):
+            return index
+    return None
+
+
+def _same_box(a: tuple[float, ...], b: tuple[float, ...]) -> bool:
+    return all(abs(p - q) <= TOLERANCES.same_point for p, q in zip(a, b, strict=True))
+
+
+def _scaled_contour(contour: Contour, scale: float, origin: Point) -> Contour:
+    return closed(_scaled(segment, scale, origin) for segment in contour.segments)
+
+
+def _scaled(segment: Segment, scale: float, origin: Point) -> Segment:
+    def moved(point: Point) -> Point:
+        return (point[0] - origin[0]) * scale, (point[1] - origin[1]) * scale
+
+    if isinstance(segment, Line):
+        return Line(moved(segment.start), moved(segment.end))
+    return Arc(moved(segment.start), moved(segment.end), moved(segment.centre), segment.clockwise)

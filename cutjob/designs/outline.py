@@ -1,0 +1,189 @@
+"""Parts drawn elsewhere: every closed outline of a DXF or SVG file is a part, with its holes and marks.
+
+Round holes become holes of the machine's own making; what lies on the layer of marks is cut shallow and may stay open.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from cutjob.designs.design import BuildContext, Design
+from cutjob.designs.drawn_parts import drawn_part, fit_deviation, owner_of
+from cutjob.designs.parameter import Parameter, Values
+from cutjob.errors import InputError, Problem
+from cutjob.geometry.contour import Region
+from cutjob.geometry.segment import Segment
+from cutjob.job.drawing import Drawing, Units
+from cutjob.job.drawing_dxf import read_dxf
+from cutjob.job.drawing_svg import read_svg
+from cutjob.job.outlines import read_outlines, regions
+from cutjob.parts.part import Build, ShapedPart
+from cutjob.tolerances import TOLERANCES
+
+_LEAST_SCALE, _GREATEST_SCALE = 0.001, 1000.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Drawn:
+    outlines: Drawing
+    regions: tuple[Region, ...]
+    mark_paths: tuple[tuple[Segment, ...], ...]
+    notes: tuple[str, ...]
+
+
+def build_outline(values: Values, context: BuildContext) -> Build:
+    """Return the parts of the drawing. Raises InputError with all that is wrong in it, or with what is asked of it."""
+    mark_depth = values.number("mark_depth") if values.has("mark_depth") else None
+    problems = []
+    if mark_depth is not None and not values.has("marks"):
+        problems.append(context.problem("mark_depth", "is given without marks", "say on which layer with marks"))
+    elif mark_depth is not None and mark_depth >= context.thickness:
+        message = f"{context.length(mark_depth)} goes through boards {context.length(context.thickness)} thick"
+        problems.append(context.problem("mark_depth", message, "a mark is shallow"))
+    if problems:
+        raise InputError(problems)
+    drawn = _read(values, context)
+    scale = _scale(values, drawn, context)
+    owners = [owner_of(path, drawn.regions) for path in drawn.mark_paths]
+    lost = [path for path, owner in zip(drawn.mark_paths, owners, strict=True) if owner is None]
+    if lost:
+        x, y = lost[0][0].start
+        count = "a mark lies" if len(lost) == 1 else f"{len(lost)} marks lie"
+        message = f"{count} on no part, or leave it; the first starts at x {context.length(x)}, y {context.length(y)}"
+        raise InputError(context.problem("marks", message, "draw marks wholly within a part"))
+    parts = []
+    for index, region in enumerate(drawn.regions):
+        part = drawn_part(
+            region,
+            scale=scale,
+            deviation=fit_deviation(region, drawn.outlines),
+            mark_paths=[path for path, owner in zip(drawn.mark_paths, owners, strict=True) if owner == index],
+            mark_depth=mark_depth,
+        )
+        parts.append(
+            ShapedPart(
+                name=f"outline {index + 1}",
+                region=part.region,
+                holes=part.holes,
+                marks=part.marks,
+                grain="none" if values.word("grain") == "none" else "length",
+                may_mirror=values.yes("mirror"),
+                deviation=part.deviation,
+            )
+        )
+    return Build(shaped=tuple(parts), warnings=(*drawn.notes, *_coarse(parts, scale)))
+
+
+def _read(values: Values, context: BuildContext) -> _Drawn:
+    path = context.folder / values.word("file")
+    units: Units | None = None
+    if values.has("units"):
+        units = "in" if values.word("units") == "in" else "mm"
+    layer, marks = (values.word(key) if values.has(key) else None for key in ("layer", "marks"))
+    if marks is not None and marks == layer:
+        raise InputError(context.problem("marks", f'layer "{marks}" can\'t hold both outlines and marks', "part them"))
+    try:
+        lines = None if marks is None else read_outlines(path, units=units, layers=[marks], open_layers=[marks])
+        layers = [layer] if layer is not None else None
+        if lines is not None and layers is None:
+            layers = [name for name in _layers(path, units) if name != marks]
+            if not layers:
+                raise InputError(Problem(message=f'holds nothing but the marks on layer "{marks}"'))
+        outlines = read_outlines(path, units=units, layers=layers)
+    except InputError as error:
+        raise InputError([_placed(problem, context) for problem in error.problems]) from None
+    left_out = [words for words in outlines.ignored if marks is None or not words.endswith(f'on layer "{marks}"')]
+    notes = [*outlines.notes, *(lines.notes if lines else ()), *(f"{words} was left out" for words in left_out)]
+    paths = [drawn.segments for drawn in lines.open_paths] if lines else []
+    paths += [drawn.contour.segments for drawn in lines.contours] if lines else []
+    return _Drawn(
+        outlines=outlines,
+        regions=regions(outlines),
+        mark_paths=tuple(paths),
+        notes=tuple(f"{path.name}: {note}" for note in notes),
+    )
+
+
+def _layers(path: Path, units: Units | None) -> list[str]:
+    """The layers with lines, in the order of the file, which has been read once without a mistake."""
+    found = read_dxf(path, units=units) if path.suffix.lower() == ".dxf" else read_svg(path, units=units)
+    return list(dict.fromkeys(shape.layer for shape in found.shapes))
+
+
+def _placed(problem: Problem, context: BuildContext) -> Problem:
+    """A problem of the drawing, told where the drawing is asked for and at its own line."""
+    asked = context.problem("file", problem.message, problem.advice)
+    place = f"{asked.place}: {problem.place}" if problem.place else asked.place
+    return replace(problem, place=place, location=problem.location or asked.location)
+
+
+def _scale(values: Values, drawn: _Drawn, context: BuildContext) -> float:
+    if values.has("scale"):
+        return values.number("scale")
+    key = "width" if values.has("width") else "height" if values.has("height") else ""
+    if not key:
+        return 1.0
+    boxes = [region.bounds for region in drawn.regions]
+    axis = 0 if key == "width" else 1
+    extent = max(box[axis + 2] for box in boxes) - min(box[axis] for box in boxes)
+    scale = values.number(key) / extent
+    if not _LEAST_SCALE <= scale <= _GREATEST_SCALE:
+        message = (
+            f"{context.length(values.number(key))} is {scale:.4g} times the drawing's {key}, {context.length(extent)}"
+        )
+        advice = f"between {_LEAST_SCALE:g} and {_GREATEST_SCALE:g} times; check the drawing's units"
+        raise InputError(context.problem(key, message, advice))
+    return scale
+
+
+def _coarse(parts: list[ShapedPart], scale: float) -> list[str]:
+    worst = max((part.deviation for part in parts), default=0.0)
+    # Fit and shift of the cutter add up; beyond this the curves leave the accuracy stated for a finished edge.
+    if 2 * worst + TOLERANCES.path <= TOLERANCES.acceptance:
+        return []
+    return [
+        f"curves are fitted at the drawn size and lie up to {worst:.3f} mm off at {scale:g} times; "
+        "a drawing of the full size is finer"
+    ]
+
+
+OUTLINE = Design(
+    name="outline",
+    summary="parts from the closed outlines of a DXF or SVG file",
+    parameters=(
+        Parameter(name="file", kind="text", help="path of the drawing, from the folder of the job file", required=True),
+        Parameter(
+            name="units",
+            kind="choice",
+            help="what one unit of the drawing is; default: what the file says",
+            choices=("in", "mm"),
+        ),
+        Parameter(
+            name="scale", kind="number", help="times the drawn size", least=_LEAST_SCALE, greatest=_GREATEST_SCALE
+        ),
+        Parameter(
+            name="width", kind="length", help="wanted width of all the drawing holds", least=1.0, greatest=10000.0
+        ),
+        Parameter(
+            name="height", kind="length", help="wanted height of all the drawing holds", least=1.0, greatest=10000.0
+        ),
+        Parameter(name="layer", kind="text", help="layer of the outlines; default: all but that of the marks"),
+        Parameter(name="marks", kind="text", help="layer of lines that are cut shallow and may stay open"),
+        Parameter(
+            name="mark_depth", kind="length", help="depth of the marks; default: the machine's", least=0.05, greatest=50
+        ),
+        Parameter(name="mirror", kind="yes_no", help="true: parts may be cut with the other face up", default=False),
+        Parameter(
+            name="grain",
+            kind="choice",
+            help="length: the drawing's x lies along the grain; none: any way",
+            choices=("length", "none"),
+            default="length",
+        ),
+    ),
+    # Three quarters of the drawn size, the drawn size, and half as large again.
+    sizes={"small": {"scale": 0.75}, "medium": {"scale": 1.0}, "large": {"scale": 1.5}},
+    build=build_outline,
+    either=(("scale", "width", "height"),),
+)
