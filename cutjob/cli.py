@@ -13,7 +13,7 @@ import traceback
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal, get_args
 
 import click
 
@@ -23,8 +23,9 @@ from cutjob.errors import CutjobError, InputError, Location, Problem
 if TYPE_CHECKING:
     from cutjob.proof.finding import ProofReport
 
-KINDS = ("gcode", "dxf", "picture", "sheet", "patterns")
+KINDS = ("gcode", "dxf", "picture")
 _GREATEST_BYTES = 200_000_000
+Effort = Literal["quick", "normal", "best"]
 _STOPPED = 130  # what a shell reports for a program stopped from the keyboard
 
 
@@ -98,13 +99,13 @@ def main() -> None:
 @click.option(
     "--seed", type=click.IntRange(0, 2**32 - 1), default=0, show_default=True, help="Of the layout's choices."
 )
-@click.option("--effort", type=click.Choice(["quick", "normal", "best"]), default="normal", show_default=True)
+@click.option("--effort", type=click.Choice(get_args(Effort)), default="normal", show_default=True)
 @click.option("--only", multiple=True, type=click.Choice(KINDS), help="Write these kinds of file only, and plan.json.")
 @click.option("--json", "as_json", is_flag=True, help="Print the summary as data.")
-def make(job: Path, out: Path | None, seed: int, effort: str, only: tuple[str, ...], as_json: bool) -> None:
+def make(job: Path, out: Path | None, seed: int, effort: Effort, only: tuple[str, ...], as_json: bool) -> None:
     """Make the files of JOB, and prove them.
 
-    Cutting files, patterns, pictures, lists and the job sheet go to the output folder, all of them or none.
+    Cutting files, drawings, pictures and plan.json go to the output folder, all of them or none.
     """
     from cutjob.pipeline import make_job
     from cutjob.summary import part_of_plan, proof_data
@@ -276,8 +277,13 @@ def _print_summary(folder: Path, plan: dict[str, Any], report: ProofReport) -> N
         Console().print(table)
     elif rows:
         _print_columns([HEAD, *rows])
+    used = plan.get("yield")
+    if isinstance(used, float):
+        click.echo(f"wood used: {used:.0%} of the boards")
     for warning in plan.get("warnings", ()):
         click.echo(f"warning: {warning}")
+    for caution in plan.get("cautions", ()):
+        click.echo(f"caution: {caution}")
     for finding in report.findings:
         click.echo(f"{finding.severity}: {finding}", err=finding.severity == "error")
     click.echo(f"proof: {verdict(report)}")

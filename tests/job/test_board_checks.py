@@ -47,7 +47,7 @@ def test_a_board_exactly_as_long_and_wide_as_the_bed_passes(bench: Machine) -> N
         (replace(PICKET, material="oak"), 1, 1, ['material: cutter 1 (1/4 in two-flute) has no feed for "oak"']),
         (PICKET, 2, 1, ["thickness: 15.875 mm thick is more than the 12 mm cutting length of cutter 2"]),
         (replace(PICKET, thickness=24.9), 1, 1, ["24.9 mm thick and 0.3 mm into the spoilboard is more"]),
-        (replace(PICKET, material="oak", thickness=30), 1, 3, ["has no feed", "a stack of 3 boards of 30 mm, 90 mm high",
+        (replace(PICKET, material="oak", thickness=30), 1, 3, ["has no feed", "3 boards of 30 mm, 90 mm high",
          "is more than the 90 mm the machine moves up and down"]),
     ],
 )  # fmt: skip
