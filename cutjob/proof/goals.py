@@ -131,7 +131,7 @@ def _along(length: Floats, goals: Sequence[Goal]) -> Floats:
 
 def _part_goals(part: ShapedPart, *, mirrored: bool) -> _PartGoals:
     turn = Transform(mirrored=mirrored)
-    region = turn.region(part.region)
+    region = turn.region(part.region) if mirrored else part.region
     pieces: list[Curves] = []
     entries: list[tuple[GoalKind, int, float | None, float, int]] = []
 

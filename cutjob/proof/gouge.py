@@ -58,7 +58,11 @@ def find_gouges(
 def _bites(tracks: Tracks, goals: Goals, near: Near) -> _Bites:
     depth = tracks.radius[near.track] - near.distance
     biting = np.flatnonzero(depth > 0)
-    inside_placement, inside_track, inside_depth = _inside(tracks, goals)
+    # A track within a part and not near its edge has no pair; one near it may go in deeper than the pair says.
+    searched = np.ones(len(tracks), dtype=bool)
+    searched[near.track] = False
+    searched[near.track[depth > TOLERANCES.acceptance]] = True
+    inside_placement, inside_track, inside_depth = _inside(tracks, goals, np.flatnonzero(searched))
     track = np.concatenate([near.track[biting], inside_track])
     placement = np.concatenate([goals.placement[near.row[biting]], inside_placement])
     both = np.concatenate([depth[biting], inside_depth])
@@ -69,13 +73,16 @@ def _bites(tracks: Tracks, goals: Goals, near: Near) -> _Bites:
     return _Bites(key // count, key % count, most)
 
 
-def _inside(tracks: Tracks, goals: Goals) -> tuple[Ints, Ints, Floats]:
+def _inside(tracks: Tracks, goals: Goals, searched: Ints) -> tuple[Ints, Ints, Floats]:
     """Return (placement, track, depth) of tracks that begin in the material; one that ends there crosses its edge."""
+    if not len(searched):
+        return searched, searched, np.zeros(0)
     material = goals.material()
-    points = point_geometries(tracks.curves.x0, tracks.curves.y0)
-    placement, track = shapely.STRtree(points).query(material, predicate="contains")
-    depth = tracks.radius[track] + shapely.distance(shapely.boundary(material[placement]), points[track])
-    return placement.astype(np.int64), track.astype(np.int64), np.asarray(depth, dtype=float)
+    points = point_geometries(tracks.curves.x0[searched], tracks.curves.y0[searched])
+    placement, point = shapely.STRtree(points).query(material, predicate="contains")
+    track = searched[point]
+    depth = tracks.radius[track] + shapely.distance(shapely.boundary(material[placement]), points[point])
+    return placement.astype(np.int64), track, np.asarray(depth, dtype=float)
 
 
 def _on_marks(tracks: Tracks, goals: Goals, bites: _Bites, machine: Machine) -> Bools:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
+
+import numpy as np
 
 from cutjob.proof.finding import Finding
 from cutjob.proof.reading import Motion
 from cutjob.proof.standing import HAIR, Standing
+from cutjob.proof.tracks import motion_curves
 from cutjob.tolerances import TOLERANCES
 
 
@@ -72,24 +74,14 @@ def travel(standing: Standing) -> Iterator[Finding]:
     motions = standing.reading.motions
     if reach is None or not motions:
         return
-    limits = (reach.x, reach.y, reach.z if standing.machine.kind != "laser" else 0.0)
-    for axis, (name, limit) in enumerate(zip("XYZ", limits, strict=True)):
-        values = [motion.end[axis] for motion in motions]
-        if axis < 2:
-            values += [value for motion in motions if motion.kind == "arc" for value in _arc_extremes(motion, axis)]
-        span = max(values) - min(values)
+    low_x, low_y, high_x, high_y = (np.asarray(side) for side in motion_curves(standing.reading).boxes())
+    heights = np.array([motion.end[2] for motion in motions])
+    spans = (
+        ("X", float(high_x.max() - low_x.min()), reach.x),
+        ("Y", float(high_y.max() - low_y.min()), reach.y),
+        ("Z", float(heights.max() - heights.min()), 0.0 if standing.machine.kind == "laser" else reach.z),
+    )
+    for name, span, limit in spans:
         if limit > 0 and span > limit + TOLERANCES.acceptance:
             message = f"{name} goes over {span:.2f} mm; the machine's travel is {limit:.2f} mm"
             yield standing.error("travel", message, measured=span, limit=limit)
-
-
-def _arc_extremes(motion: Motion, axis: int) -> Iterator[float]:
-    """Where an arc reaches farthest along an axis beyond its ends."""
-    if motion.centre is None:
-        return
-    ux, uy = motion.start[0] - motion.centre[0], motion.start[1] - motion.centre[1]
-    radius, begin = math.hypot(ux, uy), math.atan2(uy, ux)
-    for sign, angle in ((1.0, axis * math.pi / 2), (-1.0, axis * math.pi / 2 + math.pi)):
-        turned = math.copysign(1.0, motion.sweep) * (angle - begin) % (2 * math.pi)
-        if turned <= abs(motion.sweep):
-            yield motion.centre[axis] + sign * radius

@@ -25,6 +25,7 @@ _COMMON = re.compile(
     rf"(?:N\d{{1,5}} ?)?(?:G0?([0-3]) ?)?(?:X{_N} ?)?(?:Y{_N} ?)?(?:Z{_N} ?)?(?:I{_N} ?)?(?:J{_N} ?)?(?:F{_N})?",
     re.ASCII,
 )
+_COMMENT = re.compile(r"\([^)]*\)|;.*")
 _MOST_PROBLEMS = 100
 _WORD_USERS = {
     "P": "G4, G82",
@@ -402,7 +403,8 @@ class _Reader:
 
     def reading(self, lines: list[str]) -> Reading:
         longest = max(range(len(lines)), key=lambda number: len(lines[number]))
-        text = re.sub(r"\([^)\n]*\)|;[^\n]*|[ \t]+", "", "\n".join(lines)).upper()
+        plain = [_COMMENT.sub("", line) if "(" in line or ";" in line else line for line in lines]
+        text = "\n".join(plain).replace(" ", "").replace("\t", "").upper()
         decimals = 0
         while re.search(rf"[XYZIJKR][+-]?\d*\.\d{{{decimals + 1}}}", text):
             decimals += 1

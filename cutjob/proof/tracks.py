@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import chain
 
 import numpy as np
 
@@ -17,6 +18,7 @@ from cutjob.proof.expect import ExpectedProgram
 from cutjob.proof.reading import Reading
 from cutjob.tolerances import TOLERANCES
 
+_NOWHERE = (0.0, 0.0)
 _POWER_STEP = 1e-6  # S words are written with few decimals; a share of the power
 
 
@@ -59,20 +61,25 @@ def cutting(tracks: Tracks) -> Tracks:
     return tracks.below(-TOLERANCES.output)[1]
 
 
-def _curves(program: ExpectedProgram, reading: Reading) -> Curves:
-    shift = np.array([program.origin[0], program.origin[1], -program.stock_top_z])
+def motion_curves(reading: Reading, shift: tuple[float, float, float] = (0.0, 0.0, 0.0)) -> Curves:
+    """Return all motions of a file as curves, shifted; a first rapid is drawn together to its end, since where the
+    machine stood before is not known.
+    """
     motions = reading.motions
-    start = np.array([motion.start for motion in motions], dtype=float).reshape(-1, 3) + shift
-    end = np.array([motion.end for motion in motions], dtype=float).reshape(-1, 3) + shift
-    centre = np.array([motion.centre or (0.0, 0.0) for motion in motions], dtype=float).reshape(-1, 2) + shift[:2]
-    sweep = np.array([motion.sweep for motion in motions], dtype=float)
-    if len(motions) and motions[0].kind == "rapid":
-        start[0] = end[0]  # where the machine stood before is not known
+    by = np.array(shift)
+    count = len(motions)
+    start = np.fromiter(chain.from_iterable(motion.start for motion in motions), float, 3 * count).reshape(-1, 3) + by
+    end = np.fromiter(chain.from_iterable(motion.end for motion in motions), float, 3 * count).reshape(-1, 3) + by
+    centres = chain.from_iterable(motion.centre or _NOWHERE for motion in motions)
+    centre = np.fromiter(centres, float, 2 * count).reshape(-1, 2) + by[:2]
+    sweep = np.fromiter((motion.sweep for motion in motions), float, count)
+    if count and motions[0].kind == "rapid":
+        start[0] = end[0]
     return from_columns(start, end, centre, sweep)
 
 
 def _tracks(number: int, program: ExpectedProgram, reading: Reading) -> Tracks:
-    curves = _curves(program, reading)
+    curves = motion_curves(reading, (program.origin[0], program.origin[1], -program.stock_top_z))
     count = len(curves)
     line = np.array([motion.line for motion in reading.motions], dtype=np.int64)
     return Tracks(curves, np.full(count, number, dtype=np.int64), line, np.full(count, program.cutter.radius))
