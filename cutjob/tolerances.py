@@ -15,14 +15,22 @@ class Tolerances:
     """Limits in mm; see each comment for what the limit is for."""
 
     same_point: float = 1e-6  # two ends closer than this are one point
-    path: float = 0.0005  # an offset path against the exact offset
+    path: float = 0.001  # an offset path against the exact offset
     chord: float = 0.002  # a polygon against the lines and arcs it stands for
     curve: float = 0.003  # lines and arcs against the spline, ellipse or batten curve they stand for
     output: float = 0.0005  # rounding of written coordinates, 3 decimals in mm or 4 to 5 in inches
     arc_radii: float = 0.002  # NISTIR 6556, 3.5.3: radii at the start and the end of a written arc
     arc_radii_in: float = 0.0002  # the same rule for files in inches, in inches
     acceptance: float = 0.01  # greatest gouge and most wood left that the proof lets pass
+    tab_place: float = 1.0  # the middle of a tab, along the outline, against the plan
+    tab_width: float = 0.1  # the wood of a tab, against the plan: entry and exit moves end on rounded corners of a cut
+    tab_height: float = 0.05  # the height of a tab, against the plan; far below what a tab is made high for
     gap: float = 0.001  # clear wood between parts, against the gap asked for
+    reach_chord: float = 0.02  # polygons on which unreachable corners are looked for
+    worth_telling: float = 0.1  # wood left in an inside corner that is worth a warning
+    lead_clearance: float = 0.02  # extra distance of a lead-in from every part
+    anchor: float = 2.0  # wood beyond a slot that a tab needs to end in
+    bridge_aside: float = 1.0  # how far the two ends of a tab between neighbours may lie apart along the slot
     repair: float = 0.1  # open or crossing contours of a drawing are mended up to this
 
 

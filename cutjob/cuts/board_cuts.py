@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
+from cutjob.cuts.board_tabs import add_tabs
 from cutjob.cuts.cut import Cut, LoopCut, placed
 from cutjob.cuts.part_cuts import Examined, cut_part
+from cutjob.cuts.tabs import TabSites
 from cutjob.errors import InputError, Location, Problem
 from cutjob.geometry.segment import Point
 from cutjob.job.machine import Cutter, Machine
@@ -59,7 +61,10 @@ def cut_layouts(
                     problems[str(problem)] = problem
                 warnings.update(dict.fromkeys(_warnings(placement, found, cutter, units)))
             parts.append(_place(index, placement, examined[key]))
-        boards.append(BoardCuts(layout=layout, cutter=cutter, parts=tuple(parts)))
+        found_sites = [examined[id(placement.part), layout.board.thickness].sites for placement in layout.placements]
+        held, lacking = _with_tabs(layout, parts, found_sites, cutter)
+        warnings.update(dict.fromkeys(_tab_warnings(layout, lacking)))
+        boards.append(BoardCuts(layout=layout, cutter=cutter, parts=tuple(held)))
     if problems:
         raise InputError(problems.values())
     warnings.update(dict.fromkeys(_stack_warnings(layouts, machine)))
@@ -77,6 +82,30 @@ def _place(index: int, placement: Placement, found: Examined) -> PlacedCuts:
         inner=tuple(placed(cut, placement.transform) for cut in found.cuts.inner),
         outline=tuple(loops),
     )
+
+
+def _with_tabs(
+    layout: BoardLayout, parts: Sequence[PlacedCuts], sites: Sequence[TabSites | None], cutter: Cutter
+) -> tuple[list[PlacedCuts], dict[int, int]]:
+    """The cuts with tabs on the loop that frees each part, and how many tabs each placement lacks."""
+    wanted = {part.placement: found for part, found in zip(parts, sites, strict=True) if found is not None}
+    loops = {part.placement: part.outline[0] for part in parts if part.placement in wanted}
+    done, lacking = add_tabs(layout, loops, wanted, cutter=cutter)
+    held = [
+        replace(part, outline=(done[part.placement], *part.outline[1:])) if part.placement in done else part
+        for part in parts
+    ]
+    return held, lacking
+
+
+def _tab_warnings(layout: BoardLayout, lacking: Mapping[int, int]) -> list[str]:
+    if not lacking:
+        return []
+    names = ", ".join(f"{index + 1} ({count} fewer)" for index, count in lacking.items())
+    return [
+        f"{layout.id}: no wood beside the cut for all tabs of parts {names}; hold these with tape or screws, "
+        "or give a wider gap"
+    ]
 
 
 def _name(placement: Placement) -> str:
@@ -136,11 +165,6 @@ def _warnings(placement: Placement, found: Examined, cutter: Cutter, units: Unit
             f"{_name(placement)}: {count} tighter than cutter {cutter.number}; up to "
             f"{format_length(worst.depth, unit=units)} ({worst.area:.1f} mm2) left for hand work, "
             f"most at {_spot(worst.at, units)}"
-        )
-    tabs = sum(len(loop.tabs) for loop in found.cuts.outline)
-    if tabs < found.tabs_wanted:
-        warnings.append(
-            f"{_name(placement)}: room for {tabs} of {found.tabs_wanted} tabs; hold it with tape or screws in waste"
         )
     return warnings
 

@@ -69,18 +69,9 @@ class PartCuts:
 
 
 def placed(cut: Cut, transform: Transform) -> Cut:
-    """Return the cut moved to the board's frame. A mirrored part keeps its direction of cut."""
+    """Return the cut moved to the board's frame, before tabs are set. A mirrored part keeps its direction of cut."""
     if isinstance(cut, HoleCut):
         return replace(cut, at=transform.point(cut.at))
     if isinstance(cut, MarkCut):
         return replace(cut, path=tuple(transform.segment(segment) for segment in cut.path))
-    tabs = tuple(_placed_tab(tab, cut.path.length, transform) for tab in cut.tabs)
-    return replace(cut, path=transform.contour(cut.path), tabs=tabs)
-
-
-def _placed_tab(tab: TabSpan, length: float, transform: Transform) -> TabSpan:
-    at = transform.point(tab.at)
-    if not transform.mirrored:
-        return replace(tab, at=at)
-    # A mirrored path is run the other way from the same start.
-    return replace(tab, at=at, first=length - tab.last, last=length - tab.first)
+    return replace(cut, path=transform.contour(cut.path))

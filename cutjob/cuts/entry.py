@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Protocol
 
 import shapely
@@ -24,13 +25,13 @@ class LeadAt(Protocol):
 class Surroundings:
     """The parts and keep-outs of one board, prepared for asking what a lead would touch."""
 
-    def __init__(self, layout: BoardLayout, *, cutter_radius: float) -> None:
-        """Take the board's layout and the cutter's radius in mm."""
+    def __init__(self, layout: BoardLayout, *, cutter_radius: float, bridges: Sequence[shapely.Polygon] = ()) -> None:
+        """Take the board's layout, the cutter's radius in mm and the areas of tabs, which no lead may cut."""
         self._radius = cutter_radius
         self._parts = [to_polygon(placement.region) for placement in layout.placements]
         self._deviation = [placement.part.deviation for placement in layout.placements]
         keep_outs = [to_polygon(area) for area in layout.board.keep_outs]
-        self._tree = shapely.STRtree([*self._parts, *keep_outs])
+        self._tree = shapely.STRtree([*self._parts, *keep_outs, *bridges])
 
     def free(self, arc: Arc, own: int) -> bool:
         """Whether the cutter on `arc` keeps clear of everything; the part cut (`own`) may be touched, not entered."""

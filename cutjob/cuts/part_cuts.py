@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from cutjob.cuts.cut import Cut, HoleCut, LoopCut, MarkCut, PartCuts, Side
 from cutjob.cuts.reach import Rest, rests
-from cutjob.cuts.tabs import place_tabs
+from cutjob.cuts.tabs import TabSites, tab_sites
 from cutjob.geometry.contour import Contour
 from cutjob.geometry.offset import offset
 from cutjob.job.machine import Cutter, Machine
@@ -24,12 +24,12 @@ class TooSmall:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Examined:
-    """A part's cuts together with what the cutter can't do to it."""
+    """A part's cuts, where tabs may stay on the loop that frees it, and what the cutter can't do to it."""
 
     cuts: PartCuts
     too_small: tuple[TooSmall, ...]
     rests: tuple[Rest, ...]
-    tabs_wanted: int
+    sites: TabSites | None
 
 
 def cut_part(part: ShapedPart, *, cutter: Cutter, machine: Machine, thickness: float) -> Examined:
@@ -50,26 +50,14 @@ def cut_part(part: ShapedPart, *, cutter: Cutter, machine: Machine, thickness: f
     for hole in part.region.holes:
         inner.extend(_loops("inside cut", offset(hole, -radius), waste_left=waste_left))
     outline = _loops("outside cut", offset(part.region.outline, radius), waste_left=waste_left)
-    wanted = 0
-    if machine.tabs is not None and machine.kind == "router":
-        tabs = machine.tabs
-        outline = tuple(
-            replace(
-                loop,
-                tabs=place_tabs(
-                    loop.path, cutter_radius=radius, thickness=thickness, tabs=tabs, part_left=loop.waste == "right"
-                ),
-            )
-            if _runs_round(loop)
-            else loop
-            for loop in outline
-        )
-        wanted = tabs.least
+    sites = None
+    if machine.tabs is not None and machine.kind == "router" and outline:
+        sites = tab_sites(outline[0].path, cutter_radius=radius, thickness=thickness, tabs=machine.tabs)
     return Examined(
         cuts=PartCuts(inner=tuple(inner), outline=outline),
         too_small=tuple(too_small),
         rests=rests(part.region, radius=cutter.radius),
-        tabs_wanted=wanted,
+        sites=sites,
     )
 
 
@@ -104,9 +92,3 @@ def _loops(op: str, paths: Sequence[Contour], *, waste_left: bool) -> tuple[Loop
         )
         for path in sorted(paths, key=lambda path: -abs(path.signed_area))
     )
-
-
-def _runs_round(loop: LoopCut) -> bool:
-    """Whether the loop goes round the part itself, not round a bay that closed up behind its mouth."""
-    counter_clockwise = loop.path.signed_area > 0
-    return counter_clockwise == (loop.waste == "right")

@@ -1,67 +1,70 @@
-"""Where bridges stay under a part: even along its outline, on gentle stretches, away from corners. mm."""
+"""Where on a path a bridge may stay: on gentle stretches, away from corners. mm along the path.
+
+A bridge as wide as `width` on the part takes a span of the path longer by the cutter's diameter.
+"""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 
-from cutjob.cuts.cut import TabSpan
 from cutjob.geometry.contour import Contour
 from cutjob.geometry.ruler import Ruler
-from cutjob.geometry.segment import Arc, Line, Point, Segment
+from cutjob.geometry.segment import Arc, Line, Segment
 from cutjob.job.machine import Tabs
 
 # Neighbours that turn less than this (radians, about 6 degrees) make one stretch.
 _CORNER = 0.1
 
 
-def place_tabs(
-    path: Contour, *, cutter_radius: float, thickness: float, tabs: Tabs, part_left: bool
-) -> tuple[TabSpan, ...]:
-    """Return the bridges for a path run round a part, `part_left` of it or right.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TabSites:
+    """For one path: how many bridges are wanted, of what width and height, and where their middles may lie.
 
-    As many as the profile's spacing asks for, within its limits; as near to even spacing as gentle stretches allow.
-    A stretch is gentle when nothing on it curves tighter than `gentle_radius`; where no such stretch is long enough
-    the bound is halved until one is, and corners are kept clear of always. Small parts get narrower bridges.
+    `sites` are (mm along the path, level); level 0 is gentle by the profile, each further level half as gentle.
+    """
+
+    wanted: int
+    width: float
+    height: float
+    span: float
+    sites: tuple[tuple[float, int], ...]
+
+
+def tab_sites(path: Contour, *, cutter_radius: float, thickness: float, tabs: Tabs) -> TabSites:
+    """Return the sites on a path round a part. As many bridges as the spacing asks for, within the profile's limits.
+
+    Small parts get narrower bridges, down to half the width; none stands higher than half the board.
     """
     ruler = Ruler(path.segments)
     x0, y0, x1, y1 = path.bounds
-    if max(x1 - x0, y1 - y0) - 2 * cutter_radius < tabs.smallest_part:
-        return ()
-    count = min(max(round(ruler.length / tabs.every), tabs.least), tabs.most)
+    small = max(x1 - x0, y1 - y0) - 2 * cutter_radius < tabs.smallest_part
+    wanted = 0 if small else min(max(round(ruler.length / tabs.every), tabs.least), tabs.most)
     width = min(tabs.width, max(tabs.width / 2, ruler.length / 40))
     span = width + 2 * cutter_radius
-    height = min(tabs.height, thickness / 2)
-    middles = _middles(ruler, count, span, tabs.gentle_radius)
-    return tuple(
-        TabSpan(
-            first=middle - span / 2,
-            last=middle + span / 2,
-            height=height,
-            width=width,
-            at=_on_part(ruler, middle, cutter_radius, part_left),
-        )
-        for middle in middles
+    sites: dict[float, int] = {}
+    bound, level = tabs.gentle_radius, 0
+    while wanted and bound >= span / 4:
+        for first, last in gentle_stretches(path.segments, bound):
+            for site in _spread(first + span / 2, last - span / 2, step=span / 3):
+                sites.setdefault(round(site % ruler.length, 3), level)
+        bound, level = bound / 2, level + 1
+    return TabSites(
+        wanted=wanted,
+        width=width,
+        height=min(tabs.height, thickness / 2),
+        span=span,
+        sites=tuple(sorted(sites.items())),
     )
 
 
-def _on_part(ruler: Ruler, along: float, radius: float, part_left: bool) -> Point:
-    (x, y), (dx, dy) = ruler.point(along), ruler.direction(along)
-    side = radius if part_left else -radius
-    return x - dy * side, y + dx * side
-
-
-def _middles(ruler: Ruler, count: int, span: float, gentle_radius: float) -> list[float]:
-    bound = gentle_radius
-    best: list[float] = []
-    while True:
-        free = _free(gentle_stretches(ruler.segments, bound), span)
-        chosen = _spread(free, ruler.length, count, span)
-        if len(chosen) > len(best):
-            best = chosen
-        if len(best) == count or bound < span / 4:
-            return sorted(best)
-        bound /= 2
+def _spread(first: float, last: float, *, step: float) -> list[float]:
+    """Places from `first` to `last` no farther apart than `step`; none when the stretch is too short."""
+    if last < first:
+        return []
+    count = max(1, math.ceil((last - first) / step))
+    return [first + (last - first) * i / count for i in range(count + 1)]
 
 
 def gentle_stretches(segments: Sequence[Segment], radius: float) -> list[tuple[float, float]]:
@@ -73,7 +76,9 @@ def gentle_stretches(segments: Sequence[Segment], radius: float) -> list[tuple[f
     gentle = [
         isinstance(segment, Line) or (isinstance(segment, Arc) and segment.radius >= radius) for segment in segments
     ]
-    breaks = [not gentle[i] or not gentle[i - 1] or _turn(segments[i - 1], segments[i]) > _CORNER for i in range(count)]
+    breaks = [
+        not gentle[i] or not gentle[i - 1] or turn_between(segments[i - 1], segments[i]) > _CORNER for i in range(count)
+    ]
     if not any(breaks):
         return [(0.0, starts[-1])]
     stretches = []
@@ -87,43 +92,30 @@ def gentle_stretches(segments: Sequence[Segment], radius: float) -> list[tuple[f
     return stretches
 
 
-def _turn(before: Segment, after: Segment) -> float:
+def turn_between(before: Segment, after: Segment) -> float:
+    """Return the angle by which a chain turns from one segment to the next, radians, 0 to pi."""
     (ax, ay), (bx, by) = before.direction_at(1.0), after.direction_at(0.0)
     return abs(math.atan2(ax * by - ay * bx, ax * bx + ay * by))
 
 
-def _free(stretches: list[tuple[float, float]], span: float) -> list[tuple[float, float]]:
-    """Where the middle of a span may lie."""
-    return [(first + span / 2, last - span / 2) for first, last in stretches if last - first >= span]
-
-
-def _spread(free: list[tuple[float, float]], length: float, count: int, span: float) -> list[float]:
+def choose_sites(
+    sites: Sequence[tuple[float, int]], *, length: float, wanted: int, apart: float, taken: Sequence[float]
+) -> list[float]:
+    """Return up to `wanted` sites as evenly spread as they allow, gentle ones first, `apart` from all `taken`."""
     chosen: list[float] = []
-    for step in range(count):
-        wanted = (step + 0.5) * length / count
-        best: tuple[float, float] | None = None
-        for low, high in free:
-            for turn in (-length, 0.0, length):
-                middle = min(max(wanted + turn, low), high)
-                for candidate in (middle, *(_beside(other, span, wanted + turn, length) for other in chosen)):
-                    if not low <= candidate <= high or any(
-                        _apart(candidate, other, length) < 2 * span for other in chosen
-                    ):
-                        continue
-                    off = abs(candidate - wanted - turn)
-                    if best is None or off < best[0]:
-                        best = (off, candidate)
-        if best is not None:
-            chosen.append(best[1])
-    return chosen
+    for step in range(wanted):
+        ideal = (step + 0.5) * length / wanted
+        free = [
+            (level, way(site, ideal, length), site)
+            for site, level in sites
+            if all(way(site, other, length) >= apart for other in (*chosen, *taken))
+        ]
+        if free:
+            chosen.append(min(free)[2])
+    return sorted(chosen)
 
 
-def _beside(other: float, span: float, wanted: float, length: float) -> float:
-    """The place nearest to `wanted` that clears an earlier tab."""
-    shifted = other + round((wanted - other) / length) * length
-    return shifted + (2 * span if wanted >= shifted else -2 * span)
-
-
-def _apart(a: float, b: float, length: float) -> float:
+def way(a: float, b: float, length: float) -> float:
+    """Return the shorter way round a closed path between two places on it."""
     gap = abs(a - b) % length
     return min(gap, length - gap)

@@ -48,6 +48,7 @@ def plan_of(
     programs: Sequence[Program] = (),
     drawings: Sequence[DrawingFile] = (),
     warnings: Sequence[str] = (),
+    cautions: Sequence[str] = (),
     proof: Mapping[str, Any] | None = None,
 ) -> dict[str, Any]:
     """Return the plan as plain data. `proof` has `passed`, `worst_gouge_mm` and `worst_left_mm`, or is None: not made.
@@ -91,6 +92,7 @@ def plan_of(
         "yield": wood_yield(layout),
         "cost": sum(board.board.price * _boards(board) for board in layout.boards),
         "warnings": list(warnings),
+        "cautions": list(cautions),
         "proof": None if proof is None else {key: proof[key] for key in ("passed", "worst_gouge_mm", "worst_left_mm")},
     }
     made: dict[str, Any] = _rounded(plan)

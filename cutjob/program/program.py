@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from cutjob.cuts.board_cuts import BoardCuts
+from cutjob.cuts.board_tabs import bridge_area
 from cutjob.cuts.cut import LoopCut
 from cutjob.cuts.entry import Surroundings
 from cutjob.geometry.segment import Point, distance
@@ -29,7 +30,7 @@ def program_of(board: BoardCuts, *, machine: Machine) -> Program:
     ]  # fmt: skip
     home = (0.0, 0.0)
     order = sequence(tasks, starts, home=home)
-    steps = _steps(tasks, starts, order, Surroundings(layout, cutter_radius=cutter.radius), setting, home)
+    steps = _steps(tasks, starts, order, _around(board, tasks), setting, home)
     moves = [move for step in steps for move in step.moves]
     seconds, cut_mm, air_mm = measure(moves, (*home, setting.safe_z), machine.motion)
     row = cutter.feed_for(layout.board.material)
@@ -74,6 +75,17 @@ def _steps(
         steps.append(step)
         here = (step.moves[-1].x, step.moves[-1].y)
     return steps
+
+
+def _around(board: BoardCuts, tasks: Sequence[Task]) -> Surroundings:
+    radius = board.cutter.radius
+    bridges = [
+        bridge_area(task.cut, tab, away=radius + board.layout.placements[task.placement].part.deviation)
+        for task in tasks
+        if isinstance(task.cut, LoopCut)
+        for tab in task.cut.tabs
+    ]
+    return Surroundings(board.layout, cutter_radius=radius, bridges=bridges)
 
 
 def _tabs(tasks: Sequence[Task]) -> tuple[PlannedTab, ...]:

@@ -111,7 +111,7 @@ def starts_of(cut: Cut, count: int, setting: Setting) -> list[tuple[float, Point
 
 
 def _run(setting: Setting) -> float:
-    """How far beyond its start (whole rounds left out) a loop ends, but for the fall of the lead-in: nearly one ramp."""
+    """How far past its start a loop ends, whole rounds left out: one ramp, less what the lead-in falls."""
     return setting.depths(setting.through)[0] / setting.slope
 
 

@@ -1,0 +1,244 @@
+"""Bridges on one board: each must end in wood that stays. mm, in the board's frame.
+
+Beyond a part's slot there must be waste that no other cut takes and the board's edge does not cut short. Where parts
+lie so close that their slots overlap, a bridge may run from part to part: both paths rise over it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from cutjob.cuts.cut import LoopCut, TabSpan
+from cutjob.cuts.tabs import TabSites, choose_sites, way
+from cutjob.geometry.nearest import NearestSegment
+from cutjob.geometry.polygons import to_polygon
+from cutjob.geometry.ruler import Ruler
+from cutjob.geometry.segment import Point, distance
+from cutjob.job.machine import Cutter
+from cutjob.layout.layout import BoardLayout
+from cutjob.tolerances import TOLERANCES
+
+
+@dataclass(slots=True, kw_only=True)
+class _Loop:
+    """A path round one placement while bridges are chosen for it."""
+
+    placement: int
+    cut: LoopCut
+    ruler: Ruler
+    plan: TabSites
+    away: float  # from the path to the part's outline
+    chosen: list[float] = field(default_factory=list)
+    anchored: int = 0
+    joined: set[int] = field(default_factory=set)
+    nearest: NearestSegment | None = None
+
+    def outward(self, along: float) -> tuple[Point, Point, Point]:
+        """The point on the part's outline beside a place on the path, the direction of the path, and outward."""
+        (x, y), (dx, dy) = self.ruler.point(along), self.ruler.direction(along)
+        nx, ny = (-dy, dx) if self.cut.waste == "left" else (dy, -dx)
+        return (x - nx * self.away, y - ny * self.away), (dx, dy), (nx, ny)
+
+    def free(self, along: float) -> bool:
+        """Whether a bridge at `along` keeps clear of those chosen."""
+        return all(way(along, other, self.ruler.length) >= 2 * self.plan.span for other in self.chosen)
+
+
+def add_tabs(
+    layout: BoardLayout, loops: Mapping[int, LoopCut], sites: Mapping[int, TabSites], *, cutter: Cutter
+) -> tuple[dict[int, LoopCut], dict[int, int]]:
+    """Return the paths round the placements with their bridges, and how many each placement lacks.
+
+    `loops` and `sites` are by placement; `sites` are places along the loops.
+    """
+    states = {
+        index: _Loop(
+            placement=index,
+            cut=loop,
+            ruler=Ruler(loop.path.segments),
+            plan=sites[index],
+            away=cutter.radius + layout.placements[index].part.deviation,
+        )
+        for index, loop in loops.items()
+    }
+    ground = _Ground(layout, cutter)
+    beyond = ground.look(states)
+    for index, state in states.items():
+        anchored = [site for site, what in zip(state.plan.sites, beyond[index], strict=True) if what == _WASTE]
+        state.chosen = choose_sites(
+            anchored, length=state.ruler.length, wanted=state.plan.wanted, apart=2 * state.plan.span, taken=()
+        )
+        state.anchored = len(state.chosen)
+    for index, state in states.items():
+        if len(state.chosen) < state.plan.wanted:
+            _share(state, beyond[index], states)
+    for index in _adrift(states):
+        states[index].chosen.clear()
+    done = {index: replace(state.cut, tabs=_spans(state)) for index, state in states.items()}
+    lacking = {index: state.plan.wanted - len(state.chosen) for index, state in states.items()}
+    return done, {index: count for index, count in lacking.items() if count > 0}
+
+
+def _spans(state: _Loop) -> tuple[TabSpan, ...]:
+    half = state.plan.span / 2
+    return tuple(
+        TabSpan(
+            first=along - half,
+            last=along + half,
+            height=state.plan.height,
+            width=state.plan.width,
+            at=state.outward(along)[0],
+        )
+        for along in sorted(state.chosen)
+    )
+
+
+_WASTE = -1  # wood that stays
+_NOTHING = -2  # the board's edge, a keep-out, the part itself, or more than one neighbour
+
+
+class _Ground:
+    """What lies beyond the slots of a board's parts."""
+
+    def __init__(self, layout: BoardLayout, cutter: Cutter) -> None:
+        self._parts = np.array([to_polygon(placement.region) for placement in layout.placements], dtype=object)
+        self._tree = shapely.STRtree(self._parts)
+        keep_outs = shapely.union_all([to_polygon(area) for area in layout.board.keep_outs])
+        self._board = to_polygon(layout.board.outline).difference(keep_outs)
+        shapely.prepare(self._board)
+        self._slot = cutter.diameter
+
+    def look(self, states: Mapping[int, _Loop]) -> dict[int, list[int]]:
+        """For each loop's sites: `_WASTE`, `_NOTHING`, or the one placement whose slot takes the wood beyond."""
+        owners, boxes, ends = [], [], []
+        for index, state in states.items():
+            for along, _ in state.plan.sites:
+                box, end = self._box(state, along)
+                owners.append(index)
+                boxes.append(box)
+                ends.append(end)
+        result: dict[int, list[int]] = {index: [] for index in states}
+        if not boxes:
+            return result
+        kinds = self._kinds(np.array(owners), shapely.polygons(boxes), shapely.linestrings(ends))
+        for owner, kind in zip(owners, kinds, strict=True):
+            result[owner].append(int(kind))
+        return result
+
+    def _box(self, state: _Loop, along: float) -> tuple[list[Point], list[Point]]:
+        """The bridge with the wood it ends in, and its far end."""
+        (x, y), (dx, dy), (nx, ny) = state.outward(along)
+        half, far = state.plan.width / 2, self._slot + TOLERANCES.anchor
+        near = [
+            (x + side * half * dx + 0.5 * self._slot * nx, y + side * half * dy + 0.5 * self._slot * ny)
+            for side in (-1, 1)
+        ]
+        end = [(x + side * half * dx + far * nx, y + side * half * dy + far * ny) for side in (1, -1)]
+        return [*near, *end], end
+
+    def _kinds(
+        self, owners: NDArray[np.int64], boxes: NDArray[np.object_], ends: NDArray[np.object_]
+    ) -> NDArray[np.int64]:
+        kinds = np.full(len(owners), _WASTE)
+        which, part = self._tree.query(boxes, predicate="dwithin", distance=self._slot)
+        other = part != owners[which]
+        for site, neighbour in zip(which[other], part[other], strict=True):
+            kinds[site] = neighbour if kinds[site] in (_WASTE, neighbour) else _NOTHING
+        own = shapely.distance(ends, self._parts[owners]) < self._slot
+        outside = ~shapely.covers(self._board, boxes)
+        kinds[own | outside] = _NOTHING
+        return kinds
+
+
+def _share(state: _Loop, beyond: Sequence[int], states: Mapping[int, _Loop]) -> None:
+    """Add bridges to neighbours whose slot overlaps this one's, where both paths are gentle enough."""
+    towards: dict[float, tuple[int, float]] = {}
+    open_sites = []
+    for (along, level), kind in zip(state.plan.sites, beyond, strict=True):
+        if kind < 0 or kind not in states:
+            continue
+        there = _across(state, along, states[kind])
+        if there is not None and states[kind].free(there):
+            towards[along] = (kind, there)
+            open_sites.append((along, level))
+    chosen = choose_sites(
+        open_sites,
+        length=state.ruler.length,
+        wanted=state.plan.wanted - len(state.chosen),
+        apart=2 * state.plan.span,
+        taken=state.chosen,
+    )
+    for along in chosen:
+        neighbour, there = towards[along]
+        if states[neighbour].free(there) and state.free(along):
+            state.chosen.append(along)
+            states[neighbour].chosen.append(there)
+            state.joined.add(neighbour)
+            states[neighbour].joined.add(state.placement)
+
+
+def _adrift(states: Mapping[int, _Loop]) -> list[int]:
+    """Parts joined only to parts that are held by nothing themselves."""
+    held = [index for index, state in states.items() if state.anchored]
+    reached = set(held)
+    while held:
+        for other in states[held.pop()].joined - reached:
+            reached.add(other)
+            held.append(other)
+    return [index for index in states if index not in reached]
+
+
+def _across(state: _Loop, along: float, other: _Loop) -> float | None:
+    """The place on a neighbour's path across the slot, when its edge runs alike there and takes a bridge."""
+    point, (dx, dy), (nx, ny) = state.outward(along)
+    # From this part's edge the other path lies a slot's half beyond the gap; look for it from the gap's middle.
+    probe = (point[0] + nx * 2 * state.away, point[1] + ny * 2 * state.away)
+    there = _nearest_along(other, probe)
+    (ox, oy), _, (mx, my) = other.outward(there)
+    if mx * nx + my * ny > -_FACING:
+        return None
+    aside = abs((ox - point[0]) * dx + (oy - point[1]) * dy)
+    if aside > TOLERANCES.bridge_aside:
+        return None
+    near = [site for site, _ in other.plan.sites if way(site, there, other.ruler.length) <= other.plan.span / 2]
+    return there if near else None
+
+
+_FACING = 0.95  # cosine of the greatest angle between the normals of two edges a bridge joins, about 18 degrees
+
+
+def _nearest_along(loop: _Loop, point: Point) -> float:
+    """How far along a loop's path its nearest point to `point` lies, mm."""
+    if loop.nearest is None:
+        loop.nearest = NearestSegment(loop.cut.path.segments)
+    found, _ = loop.nearest.find(np.array([point]), reach=1e6)
+    index = int(found[0])
+    segment = loop.cut.path.segments[index]
+    low, high = 0.0, 1.0
+    for _ in range(40):  # the distance to a line or to less than half an arc has one lowest place
+        a, b = low + (high - low) / 3, high - (high - low) / 3
+        if distance(segment.point_at(a), point) <= distance(segment.point_at(b), point):
+            high = b
+        else:
+            low = a
+    return loop.ruler.start_of(index) + segment.length * (low + high) / 2
+
+
+def bridge_area(cut: LoopCut, tab: TabSpan, *, away: float) -> shapely.Polygon:
+    """Return the wood of a bridge and what it ends in, `away` mm being from the path to the part's outline."""
+    ruler = Ruler(cut.path.segments)
+    middle = (tab.first + tab.last) / 2
+    (x, y), (dx, dy) = ruler.point(middle), ruler.direction(middle)
+    nx, ny = (-dy, dx) if cut.waste == "left" else (dy, -dx)
+    half, far = tab.width / 2, away + TOLERANCES.anchor
+    return shapely.Polygon(
+        [
+            (x + along * half * dx + out * nx, y + along * half * dy + out * ny)
+            for along, out in ((-1, -away), (1, -away), (1, far), (-1, far))
+        ]
+    )
