@@ -92,7 +92,7 @@ def _read(values: Values, context: BuildContext) -> _Drawn:
                 raise InputError(Problem(message=f'holds nothing but the marks on layer "{marks}"'))
         outlines = read_outlines(path, units=units, layers=layers)
     except InputError as error:
-        raise InputError([_placed(problem, context) for problem in error.problems]) from None
+        raise InputError([_placed(problem, path, context) for problem in error.problems]) from None
     left_out = [words for words in outlines.ignored if marks is None or not words.endswith(f'on layer "{marks}"')]
     notes = [*outlines.notes, *(lines.notes if lines else ()), *(f"{words} was left out" for words in left_out)]
     paths = [drawn.segments for drawn in lines.open_paths] if lines else []
@@ -111,11 +111,12 @@ def _layers(path: Path, units: Units | None) -> list[str]:
     return list(dict.fromkeys(shape.layer for shape in found.shapes))
 
 
-def _placed(problem: Problem, context: BuildContext) -> Problem:
-    """A problem of the drawing, told where the drawing is asked for and at its own line."""
+def _placed(problem: Problem, path: Path, context: BuildContext) -> Problem:
+    """A problem of the drawing, told at its own line, or where the drawing is asked for when it has none."""
     asked = context.problem("file", problem.message, problem.advice)
-    place = f"{asked.place}: {problem.place}" if problem.place else asked.place
-    return replace(problem, place=place, location=problem.location or asked.location)
+    place = ": ".join(word for word in (asked.place, path.name, problem.place) if word)
+    own_line = problem.location is not None and problem.location.line is not None
+    return replace(problem, place=place, location=problem.location if own_line else asked.location)
 
 
 def _scale(values: Values, drawn: _Drawn, context: BuildContext) -> float:

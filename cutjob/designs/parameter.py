@@ -147,21 +147,26 @@ class Parameter:
         return tuple(pins)
 
     def _limits(self, value: float, unit: Unit) -> None:
-        if self.least is not None and value < self.least:
-            raise BadValue(
-                f"{self._limit(value, unit)} is below the least, {self._limit(self.least, unit)}",
-                f"write {self.expects(unit=unit)}",
-            )
-        if self.greatest is not None and value > self.greatest:
-            raise BadValue(
-                f"{self._limit(value, unit)} is above the greatest, {self._limit(self.greatest, unit)}",
-                f"write {self.expects(unit=unit)}",
-            )
+        for limit, beyond, word in ((self.least, -1, "below the least"), (self.greatest, 1, "above the greatest")):
+            if limit is not None and (value - limit) * beyond > 0:
+                written = format_length(value, unit=unit) if self._is_length else f"{value:g}"
+                raise BadValue(f"{written} is {word}, {self._limit(limit, unit)}", f"write {self.expects(unit=unit)}")
 
-    def _limit(self, value: float, unit: Unit) -> str:
-        return format_length(value, unit=unit) if self.kind in ("length", "lengths") else f"{value:g}"
+    @property
+    def _is_length(self) -> bool:
+        return self.kind in ("length", "lengths")
+
+    def _limit(self, limit: float, unit: Unit) -> str:
+        """Word a limit; inches as a fraction a rule shows, on the side that is allowed."""
+        if not self._is_length:
+            return f"{limit:g}"
+        if unit == "in":
+            steps = limit / _RULE
+            limit = (math.floor(steps + 1e-6) if limit == self.greatest else math.ceil(steps - 1e-6)) * _RULE
+        return format_length(limit, unit=unit)
 
 
+_RULE = 25.4 / 64
 # Two pins nearer to each other than this share of the half length bend no real strip.
 _CLOSEST_PINS = 0.01
 

@@ -1,3 +1,5 @@
+from functools import cache
+
 import pytest
 
 from cutjob.designs.catalogue import CATALOGUE, DESIGNS, catalogue, find
@@ -31,10 +33,15 @@ def test_designs_say_what_they_are(name):
         design.size_values(size)
 
 
+@cache
+def sized(name, size, unit="in"):
+    return item(name, size=size, unit=unit).build
+
+
 @pytest.mark.parametrize(("name", "size"), EVERY_SIZE)
 @pytest.mark.parametrize("unit", ["in", "mm"])
 def test_every_size_builds_sound_parts_without_a_warning(name, size, unit):
-    built = item(name, size=size, unit=unit).build
+    built = sized(name, size, unit)
     assert built.shaped
     assert built.warnings == ()
     for part in built.shaped:
@@ -45,7 +52,7 @@ def test_every_size_builds_sound_parts_without_a_warning(name, size, unit):
 
 @pytest.mark.parametrize(("name", "size"), EVERY_SIZE)
 def test_a_size_is_the_same_in_inches_and_in_mm(name, size):
-    inches, mm = item(name, size=size, unit="in").build, item(name, size=size, unit="mm").build
+    inches, mm = sized(name, size, "in"), sized(name, size, "mm")
     assert inches.shaped == mm.shaped
     assert dict(inches.facts) == pytest.approx(dict(mm.facts), abs=EXACT)
 
@@ -54,7 +61,7 @@ def test_sizes_grow():
     for design in CATALOGUE.values():
         if design.name == "outline":
             continue
-        areas = [sum(part.region.area for part in item(design.name, size=size).build.shaped) for size in design.sizes]
+        areas = [sum(part.region.area for part in sized(design.name, size).shaped) for size in design.sizes]
         assert areas == sorted(areas)
         assert areas[0] < areas[-1]
 

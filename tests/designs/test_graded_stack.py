@@ -221,7 +221,7 @@ def test_a_step_may_leave_too_little_before_it_runs_out():
 
 
 @given(tiers=st.integers(2, 30), longest=st.integers(15, 600), step=st.integers(0, 100), bore=st.integers(2, 14))
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=50, deadline=None)
 def test_advice_on_a_step_is_advice_that_works(tiers, longest, step, bore):
     values = {"unit": "mm", "tiers": tiers, "longest": longest, "step": step, "bore": bore, "topper": "none"}
     straight = {"base": [], "bottom": [[0, 0], [1, 0]], "top": [[0, 1], [1, 1]]}
@@ -315,7 +315,7 @@ def wishes(draw, *, wild: bool):
 
 
 @given(st.one_of(wishes(wild=False), wishes(wild=False), wishes(wild=True)))
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=30, deadline=None)
 def test_every_wish_is_refused_or_gives_sound_symmetric_parts(values):
     try:
         built = build(unit="mm", **values)

@@ -112,9 +112,9 @@ def test_marks_may_be_open_and_move_with_their_part(folder):
 def test_without_a_layer_everything_but_the_marks_is_outline(folder):
     # The open line among the notes is then a mistake, and is told at the job's line and the drawing's.
     problem = only_problem("outline", folder=folder, file="gate-tag.dxf", marks="letters")
-    assert problem.place.startswith('make "reed spinner": file: ')
+    assert problem.place.startswith('make "reed spinner": file: gate-tag.dxf: ')
     assert "is not closed" in problem.message
-    assert problem.location.file.endswith("gate-tag.dxf")
+    assert str(problem.location) == "spring.toml:20"
     document = ezdxf.readfile(folder / "gate-tag.dxf")
     document.modelspace().query('*[layer=="notes"]').first.destroy()
     document.saveas(folder / "plain-tag.dxf")
@@ -159,4 +159,14 @@ def test_a_mark_beside_the_part_is_refused(folder):
 
 def test_a_size_far_from_the_drawing_is_a_slip(folder):
     (folder / "tiny.svg").write_text(PORCH_SIGN.replace("140mm", "0.014mm").replace("60mm", "0.006mm"))
-    assert problems("outline", folder=folder, file="tiny.svg", width="9 in")
+    problem = only_problem("outline", folder=folder, file="tiny.svg", width="9 in")
+    assert problem.place.endswith(": width")
+    assert "check the drawing's units" in problem.advice
+
+
+def test_mistakes_in_a_drawing_keep_its_own_line(folder):
+    (folder / "bent.svg").write_text(PORCH_SIGN.replace("</svg>", '<path d="M 1 1 L 9 9"/>\n</svg>'))
+    problem = only_problem("outline", folder=folder, file="bent.svg")
+    assert "is not closed" in problem.message
+    assert problem.place.startswith('make "reed spinner": file: bent.svg')
+    assert str(problem.location) == f"{folder / 'bent.svg'}:6"

@@ -30,6 +30,14 @@ def test_limits_are_said_in_the_jobs_unit():
     assert refused(LENGTH, 300, "mm") == "300 mm is above the greatest, 254 mm; write a length, 25.4 mm to 254 mm"
 
 
+def test_limits_in_inches_are_fractions_that_are_allowed():
+    # 10 mm is 25.2/64 in, 500 mm is 1259.8/64 in.
+    width = Parameter(name="width", kind="length", help="", least=10.0, greatest=500.0)
+    assert width.expects(unit="in") == "a length, 13/32 in to 19 43/64 in"
+    assert width.read("13/32", unit="in") < width.read("19 43/64", unit="in")
+    assert refused(width, "25/64") == "25/64 in is below the least, 13/32 in; write a length, 13/32 in to 19 43/64 in"
+
+
 @pytest.mark.parametrize("raw", [True, None, [4], {"x": 1}, "four", "", "1/0", math.nan, math.inf])
 def test_what_is_no_length_is_refused(raw):
     assert refused(LENGTH, raw)
