@@ -37,7 +37,7 @@ class _Commands(click.Group):
             return super().invoke(ctx)
         except CutjobError as error:
             for problem in error.problems:
-                click.echo(str(problem), err=True)
+                click.echo(one_line(str(problem)), err=True)
             ctx.exit(error.exit_code)
         except KeyboardInterrupt:
             click.echo("stopped", err=True)
@@ -47,6 +47,11 @@ class _Commands(click.Group):
         except Exception as error:
             _report_fault(error)
             ctx.exit(1)
+
+
+def one_line(text: str) -> str:
+    """Return text without line ends and control characters, which a file's content may carry to the terminal."""
+    return "".join(letter if letter.isprintable() else "?" for letter in text)
 
 
 def _report_fault(error: Exception) -> None:
@@ -153,7 +158,7 @@ def check(file: Path, machine: str, plan: Path | None, as_json: bool) -> None:
         click.echo(json.dumps({"file": str(file), **proof_data(report)}, indent=2, ensure_ascii=False))
     else:
         for finding in report.findings:
-            click.echo(f"{finding.severity}: {finding}")
+            click.echo(one_line(f"{finding.severity}: {finding}"))
         click.echo(f"{file}: {verdict(report)}")
     if not report.passed:
         raise click.exceptions.Exit(1)
@@ -285,6 +290,6 @@ def _print_summary(folder: Path, plan: dict[str, Any], report: ProofReport) -> N
     for caution in plan.get("cautions", ()):
         click.echo(f"caution: {caution}")
     for finding in report.findings:
-        click.echo(f"{finding.severity}: {finding}", err=finding.severity == "error")
+        click.echo(one_line(f"{finding.severity}: {finding}"), err=finding.severity == "error")
     click.echo(f"proof: {verdict(report)}")
     click.echo(f"written to {folder}" if report.passed else f"nothing was written to {folder}")

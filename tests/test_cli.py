@@ -8,7 +8,7 @@ import subprocess
 import sys
 import types
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -257,6 +257,15 @@ def test_check_says_every_file_that_is_wrong(checking: Stand, tmp_path: Path) ->
         assert "this is not a plan" in result.stderr
         assert 'did you mean "bench-router"?' in result.stderr
     assert calls == []
+
+
+def test_nothing_in_a_file_drives_the_terminal(checking: Stand, tmp_path: Path) -> None:
+    program = tmp_path / "a.nc"
+    program.write_bytes(b"(\x1b[2J)\n")
+    checking(ProofReport(findings=(replace(GOUGE, message="\x1b[2J\ntwo"),), worst_gouge=0.0, worst_left=0.0))
+    result = _run("check", str(program), "--machine", "bench-router")
+    assert "?[2J?two" in result.stdout
+    assert "\x1b" not in result.stdout
 
 
 def test_lists() -> None:
