@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from cutjob.cuts.board_tabs import add_tabs
 from cutjob.cuts.cut import Cut, LoopCut, placed
 from cutjob.cuts.part_cuts import Examined, cut_part
-from cutjob.cuts.tabs import TabSites
+from cutjob.cuts.tabs import TabSites, mirrored
 from cutjob.errors import InputError, Location, Problem
 from cutjob.geometry.segment import Point
 from cutjob.job.machine import Cutter, Machine
@@ -88,8 +88,15 @@ def _with_tabs(
     layout: BoardLayout, parts: Sequence[PlacedCuts], sites: Sequence[TabSites | None], cutter: Cutter
 ) -> tuple[list[PlacedCuts], dict[int, int]]:
     """The cuts with tabs on the loop that frees each part, and how many tabs each placement lacks."""
-    wanted = {part.placement: found for part, found in zip(parts, sites, strict=True) if found is not None}
-    loops = {part.placement: part.outline[0] for part in parts if part.placement in wanted}
+    loops = {part.placement: part.outline[0] for part in parts if part.outline}
+    wanted = {
+        part.placement: mirrored(found, length=loops[part.placement].path.length)
+        if layout.placements[part.placement].transform.mirrored
+        else found
+        for part, found in zip(parts, sites, strict=True)
+        if found is not None
+    }
+    loops = {index: loop for index, loop in loops.items() if index in wanted}
     done, lacking = add_tabs(layout, loops, wanted, cutter=cutter)
     held = [
         replace(part, outline=(done[part.placement], *part.outline[1:])) if part.placement in done else part

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from cutjob.geometry.contour import Contour
 from cutjob.geometry.ruler import Ruler
@@ -47,7 +47,9 @@ def tab_sites(path: Contour, *, cutter_radius: float, thickness: float, tabs: Ta
     bound, level = tabs.gentle_radius, 0
     while wanted and bound >= span / 4:
         for first, last in gentle_stretches(path.segments, bound):
-            for site in _spread(first + span / 2, last - span / 2, step=span / 3):
+            # Half a bridge's width stays clear of the corners and tight curves at both ends.
+            clear = 0.0 if last - first >= ruler.length else span / 2 + width / 2
+            for site in _spread(first + clear, last - clear, step=span / 3):
                 sites.setdefault(round(site % ruler.length, 3), level)
         bound, level = bound / 2, level + 1
     return TabSites(
@@ -57,6 +59,12 @@ def tab_sites(path: Contour, *, cutter_radius: float, thickness: float, tabs: Ta
         span=span,
         sites=tuple(sorted(sites.items())),
     )
+
+
+def mirrored(plan: TabSites, *, length: float) -> TabSites:
+    """Return the sites on the path of a mirrored part, which is run the other way from the same start."""
+    sites = tuple(sorted(((length - site) % length, level) for site, level in plan.sites))
+    return replace(plan, sites=sites)
 
 
 def _spread(first: float, last: float, *, step: float) -> list[float]:

@@ -55,7 +55,6 @@ def read_dxf(path: Path, *, units: Units | None) -> Findings:
 
 def _document(path: Path, found: Findings) -> DxfDocument | None:
     from ezdxf.filemanagement import read, readfile
-    from ezdxf.lldxf.const import DXFError
 
     try:
         data = path.read_bytes()
@@ -65,7 +64,7 @@ def _document(path: Path, found: Findings) -> DxfDocument | None:
             found.problem("is not a DXF file", "export the drawing as DXF")
             return None
         document = readfile(path)
-    except (DXFError, OSError, ValueError, LookupError, TypeError, AttributeError, AssertionError) as error:
+    except Exception as error:  # the library raises nearly anything on damaged files
         words = " ".join(str(error).split())[:120]
         found.problem(
             f"is damaged, cut short or no DXF file{': ' + words if words else ''}", "export the drawing as DXF again"
@@ -98,6 +97,11 @@ class _Place:
     blocks: tuple[str, ...]
 
 
+def _value(entity: DXFEntity, name: str, default: object) -> object:
+    """Return a property; kinds of entity the library doesn't know have none."""
+    return entity.dxf.get(name, default) if entity.dxf.is_supported(name) else default
+
+
 class _Walk:
     def __init__(self, document: DxfDocument, found: Findings) -> None:
         self.document, self.found = document, found
@@ -110,7 +114,7 @@ class _Walk:
 
     def entity(self, entity: DXFEntity, place: _Place) -> None:
         kind = entity.dxftype()
-        own = str(entity.dxf.get("layer", "0"))
+        own = str(_value(entity, "layer", "0"))
         # Layer 0 within a block stands for the layer the block is put on (DXF reference, INSERT).
         layer = place.layer if own == "0" and place.layer is not None else own
         hidden = self.hidden(entity, layer, block=kind == "INSERT")
@@ -122,7 +126,7 @@ class _Walk:
             self.drawn(entity, layer, place)
 
     def hidden(self, entity: DXFEntity, layer: str, *, block: bool) -> str:
-        if entity.dxf.get("invisible", 0):
+        if _value(entity, "invisible", 0):
             return "that is invisible"
         if not self.document.layers.has_entry(layer):
             return ""
@@ -159,6 +163,8 @@ class _Walk:
             self.entities(block, _Place(inner, layer, (*place.blocks, name.lower())))
 
     def drawn(self, entity: DXFEntity, layer: str, place: _Place) -> None:
+        from ezdxf.lldxf.const import DXFError
+
         from cutjob.job.dxf_curves import NotFlatError, drawn
 
         kind = entity.dxftype()
@@ -172,7 +178,7 @@ class _Walk:
             for problem in error.problems:
                 self.found.problem(problem.message, problem.advice, place=words)
             return
-        except (ValueError, TypeError, ArithmeticError, IndexError) as error:
+        except (DXFError, ValueError, TypeError, ArithmeticError, LookupError) as error:
             self.found.problem(f"makes no sense: {error}", "draw it again", place=words)
             return
         if result is None:

@@ -3,17 +3,15 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
 from xml.parsers import expat
 
 from cutjob.errors import CutjobError
 from cutjob.geometry.affine import Affine
-from cutjob.geometry.segment import Line, Point
 from cutjob.job.drawing import DEEPEST, Findings, Shape, Units
-from cutjob.job.svg_frame import MM_PER_PX, Viewport, fitted_view, has_unit, length, numbers, transform
-from cutjob.job.svg_path import Pen, Subpath, read_path
+from cutjob.job.svg_frame import MM_PER_PX, Viewport, fitted_view, has_size, has_unit, length, numbers, transform
+from cutjob.job.svg_shapes import SHAPES, Frame
 from cutjob.job.svg_xml import EntityError, Node, Styles, all_nodes, parse_xml
 from cutjob.tolerances import TOLERANCES
 
@@ -108,9 +106,9 @@ def _plain(text: str | None) -> float:
 def _port(width: str | None, height: str | None, box: list[float] | None) -> Viewport:
     """Return the page in px; a side without a size of its own follows from the viewBox."""
     ratio = box[3] / box[2] if box else 1.0
-    wide = length(width, whole=0.0) if width else 0.0
-    high = length(height, whole=0.0) if height else 0.0
-    return Viewport(wide or high / ratio, high or wide * ratio)
+    wide = length(width, whole=0.0) if width and has_size(width) else None
+    high = length(height, whole=0.0) if height and has_size(height) else None
+    return Viewport((high or 0.0) / ratio if wide is None else wide, (wide or 0.0) * ratio if high is None else high)
 
 
 def _inverse(matrix: Affine) -> Affine:
@@ -172,7 +170,7 @@ class _Walk:
             self.children(node, _nested(attributes, place))
         elif node.name == "use":
             self.use(node, attributes, place)
-        elif node.name in _SHAPES:
+        elif node.name in SHAPES:
             if place.hidden:
                 self.found.ignored[f"{node.name} that is hidden"] += 1
             else:
@@ -197,7 +195,7 @@ class _Walk:
             self.element(target, place)
 
     def shape(self, node: Node, attributes: dict[str, str], place: _Place) -> None:
-        for subpath in _SHAPES[node.name](attributes, place):
+        for subpath in SHAPES[node.name](attributes, Frame(place.matrix, place.port)):
             self.found.add(
                 Shape(
                     layer=place.layer,
@@ -240,112 +238,3 @@ def _nested(attributes: dict[str, str], place: _Place) -> _Place:
 def _sized(attributes: dict[str, str], name: str) -> str:
     value = attributes.get(name, "100%")
     return "100%" if value == "auto" else value
-
-
-def _read_path(attributes: dict[str, str], place: _Place) -> list[Subpath]:
-    return read_path(attributes.get("d", ""), place.matrix)
-
-
-def _read_rect(attributes: dict[str, str], place: _Place) -> list[Subpath]:
-    wide, high = place.port.width, place.port.height
-    x, y = length(attributes.get("x", "0"), whole=wide), length(attributes.get("y", "0"), whole=high)
-    w, h = length(attributes.get("width", "0"), whole=wide), length(attributes.get("height", "0"), whole=high)
-    if w < 0 or h < 0:
-        raise ValueError("has a negative width or height")
-    if w == 0 or h == 0:
-        return []
-    rx, ry = _corner(attributes, "rx", wide), _corner(attributes, "ry", high)
-    rx, ry = ry if rx is None else rx, rx if ry is None else ry
-    rx, ry = min(rx or 0.0, w / 2), min(ry or 0.0, h / 2)
-    if not rx or not ry:
-        rx = ry = 0.0
-    pen, path = Pen(place.matrix), Subpath(closed=True)
-    path.exact = not rx or pen.is_exact((rx, 0.0), (0.0, ry))
-    # The corners in the order drawn; each runs from its first point to its second.
-    corners = [
-        ((x + w - rx, y), (x + w, y + ry)),
-        ((x + w, y + h - ry), (x + w - rx, y + h)),
-        ((x + rx, y + h), (x, y + h - ry)),
-        ((x, y + ry), (x + rx, y)),
-    ]
-    before = corners[-1][1]
-    for first, second in corners:
-        path.segments += pen.line(before, first)
-        path.segments += pen.arc(first, second, (rx, ry), 0.0, False, True)
-        before = second
-    return [path]
-
-
-def _corner(attributes: dict[str, str], name: str, whole: float) -> float | None:
-    text = attributes.get(name, "auto")
-    if text == "auto":
-        return None
-    value = length(text, whole=whole)
-    if value < 0:
-        raise ValueError("has a negative corner radius")
-    return value
-
-
-def _read_circle(attributes: dict[str, str], place: _Place) -> list[Subpath]:
-    radius = length(attributes.get("r", "0"), whole=place.port.diagonal)
-    return _round(attributes, place, radius, radius)
-
-
-def _read_ellipse(attributes: dict[str, str], place: _Place) -> list[Subpath]:
-    rx, ry = _corner(attributes, "rx", place.port.width), _corner(attributes, "ry", place.port.height)
-    rx, ry = ry if rx is None else rx, rx if ry is None else ry
-    return _round(attributes, place, rx or 0.0, ry or 0.0)
-
-
-def _round(attributes: dict[str, str], place: _Place, rx: float, ry: float) -> list[Subpath]:
-    if rx < 0 or ry < 0:
-        raise ValueError("has a negative radius")
-    if rx == 0 or ry == 0:
-        return []
-    cx = length(attributes.get("cx", "0"), whole=place.port.width)
-    cy = length(attributes.get("cy", "0"), whole=place.port.height)
-    pen = Pen(place.matrix)
-    segments = pen.ellipse((cx, cy), (rx, 0.0), (0.0, ry), 0.0, 2 * math.pi)
-    return [Subpath(segments, True, pen.is_exact((rx, 0.0), (0.0, ry)))]
-
-
-def _read_line(attributes: dict[str, str], place: _Place) -> list[Subpath]:
-    wide, high = place.port.width, place.port.height
-    (x1, x2), (y1, y2) = (
-        (length(attributes.get(f"{axis}1", "0"), whole=whole), length(attributes.get(f"{axis}2", "0"), whole=whole))
-        for axis, whole in (("x", wide), ("y", high))
-    )
-    return _chain(place, [(x1, y1), (x2, y2)], closed=False)
-
-
-def _read_polyline(attributes: dict[str, str], place: _Place) -> list[Subpath]:
-    return _chain(place, _points(attributes), closed=False)
-
-
-def _read_polygon(attributes: dict[str, str], place: _Place) -> list[Subpath]:
-    return _chain(place, _points(attributes), closed=True)
-
-
-def _points(attributes: dict[str, str]) -> list[Point]:
-    values = numbers(attributes.get("points", ""))
-    if len(values) % 2:
-        raise ValueError("has an odd number of coordinates")
-    return list(zip(values[::2], values[1::2], strict=True))
-
-
-def _chain(place: _Place, points: list[Point], *, closed: bool) -> list[Subpath]:
-    placed = [place.matrix.point(point) for point in points]
-    ends = placed[1:] + placed[:1] if closed else placed[1:]
-    segments = [Line(a, b) for a, b in zip(placed, ends, strict=False) if a != b]
-    return [Subpath(list(segments), closed)] if segments else []
-
-
-_SHAPES: dict[str, Callable[[dict[str, str], _Place], list[Subpath]]] = {
-    "path": _read_path,
-    "rect": _read_rect,
-    "circle": _read_circle,
-    "ellipse": _read_ellipse,
-    "line": _read_line,
-    "polyline": _read_polyline,
-    "polygon": _read_polygon,
-}

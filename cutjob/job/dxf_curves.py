@@ -43,6 +43,8 @@ def drawn(entity: DXFEntity, matrix: Matrix44) -> Drawn | None:
 
 def _flat(points: list[Vec3], matrix: Matrix44) -> list[Point]:
     placed = list(matrix.transform_vertices(points))
+    if not all(math.isfinite(p.x + p.y + p.z) for p in placed):
+        raise ValueError("has numbers that are not finite")
     heights = [p.z for p in placed]
     if heights and not max(heights) - min(heights) <= _LEVEL:
         raise NotFlatError("does not lie flat: its points have different heights")
@@ -99,13 +101,13 @@ def _arc(entity: DXFEntity, matrix: Matrix44) -> Drawn:
 
 def _round(entity: DXFEntity, matrix: Matrix44, start: float, end: float) -> Drawn:
     centre, radius = entity.dxf.center, abs(entity.dxf.radius)
+    if not math.isfinite(radius + centre.x + centre.y + centre.z):
+        raise ValueError("has numbers that are not finite")
     plane = _plane(entity, matrix, centre.z, radius)
     at = plane.point((centre.x, centre.y))
     u, v = plane.vector((radius, 0.0)), plane.vector((0.0, radius))
     if not math.hypot(*u) > TOLERANCES.same_point or not math.hypot(*v) > TOLERANCES.same_point:
-        if math.isfinite(radius):
-            return (), False, 0.0
-        raise ValueError("has a radius that is not a number")
+        return (), False, 0.0
     full = end - start >= 2 * math.pi * (1 - 1e-12)
     return ellipse_arc(at, u, v, start, end), full, 0.0 if _keeps_circles(plane) else TOLERANCES.curve
 
@@ -138,7 +140,7 @@ def _bulged(
     entity: DXFEntity, rows: list[tuple[float, float, float]], closed: bool, elevation: float, matrix: Matrix44
 ) -> Drawn:
     if not all(math.isfinite(value) for row in rows for value in row):
-        raise ValueError("has coordinates that are not numbers")
+        raise ValueError("has numbers that are not finite")
     ends = rows[1:] + rows[:1] if closed else rows[1:]
     segments = [
         arc_through_bulge((x, y), (after[0], after[1]), bulge if abs(bulge) > 1e-12 else 0.0)
@@ -167,8 +169,6 @@ def _polyline(entity: Polyline, matrix: Matrix44) -> Drawn | None:
 def _spline(entity: DXFEntity, matrix: Matrix44) -> Drawn:
     tool = entity.construction_tool()  # type: ignore[attr-defined]
     control = _flat(list(tool.control_points), matrix)
-    if not all(math.isfinite(value) for point in control for value in point):
-        raise ValueError("has coordinates that are not numbers")
     weights = tuple(float(w) for w in tool.weights()) or (1.0,) * len(control)
     curve = Nurbs(tool.order - 1, tuple(control), tuple(float(k) for k in tool.knots()), weights)
     start, end = curve.position(curve.first), curve.position(curve.last)

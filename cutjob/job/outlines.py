@@ -137,11 +137,11 @@ def _counted(found: Findings) -> list[str]:
 
 
 def _shortened(found: Findings) -> list[Problem]:
-    if len(found.problems) <= _MOST_TOLD:
-        return found.problems
-    rest = len(found.problems) - _MOST_TOLD
-    more = Problem(message=f"and {rest} more problems", location=Location(file=found.file))
-    return [*found.problems[:_MOST_TOLD], more]
+    problems = list(dict.fromkeys(found.problems))  # what is used twice is wrong once
+    if len(problems) <= _MOST_TOLD:
+        return problems
+    more = Problem(message=f"and {len(problems) - _MOST_TOLD} more problems", location=Location(file=found.file))
+    return [*problems[:_MOST_TOLD], more]
 
 
 class _Builder:

@@ -62,6 +62,11 @@ def has_unit(text: str | None) -> bool:
     return match is not None and match[2] not in ("", "%")
 
 
+def has_size(text: str) -> bool:
+    """Say whether a page's side is a length of its own, neither a percentage nor left to the viewer."""
+    return not text.strip().endswith("%") and text.strip() != "auto"
+
+
 def numbers(text: str) -> list[float]:
     """Return the numbers of a list with blanks or commas. Raises ValueError for anything else in it."""
     found = re.findall(_NUMBER, text, re.ASCII)

@@ -85,9 +85,14 @@ class Space:
 
 
 class Search:
-    """The search for one board: states along an order are kept, so that a change costs only what comes after it."""
+    """The search for one board: states along an order are kept, so that a change costs only what comes after it.
 
-    _HISTORY = 12  # late acceptance: a trial may be as poor as the current one was this many trials ago
+    Late acceptance (E. Burke, Y. Bykov, 2017 [M]): a trial may be as poor as the current one was some trials ago, more
+    of them the longer the search may last.
+    """
+
+    _LEAST_HISTORY = 8
+    _WORK_PER_STEP_BACK = 200_000
 
     def __init__(
         self,
@@ -117,7 +122,7 @@ class Search:
                 best = self._lay(order, [self._start()], best.cost if best else float("inf")) or best
         assert best is not None  # a first order has no limit to exceed
         current = best
-        history = [best.cost] * self._HISTORY
+        history = [best.cost] * max(self._LEAST_HISTORY, budget // self._WORK_PER_STEP_BACK)
         count = 0
         while self.work + self.pairs.work < budget and len(best.order) > 0:
             changed = self._changed(current, rng)
@@ -125,12 +130,12 @@ class Search:
             if changed is None:
                 continue
             first, order = changed
-            trial = self._lay(order, current.states[: first + 1], max(history[count % self._HISTORY], current.cost))
+            trial = self._lay(order, current.states[: first + 1], max(history[count % len(history)], current.cost))
             if trial is not None:
                 current = trial
                 if trial.cost < best.cost:
                     best = trial
-            history[count % self._HISTORY] = current.cost
+            history[count % len(history)] = current.cost
             count += 1
         return best.states[-1].placed
 

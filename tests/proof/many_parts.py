@@ -1,6 +1,6 @@
 """Boards full of scalloped discs and the programs that cut them, for timing the proof. Run it as a module:
 
-    python -m tests.proof.many_parts 1000 4000
+python -m tests.proof.many_parts 1000 4000
 """
 
 from __future__ import annotations
@@ -47,7 +47,9 @@ def scallops(offset: float = 0.0) -> list[Arc]:
 
 
 def part(number: int) -> ShapedPart:
-    return ShapedPart(name=f"scallop {number}", region=Region(closed(scallops())), holes=(Hole(at=(0.0, 0.0), diameter=8.0),))
+    return ShapedPart(
+        name=f"scallop {number}", region=Region(closed(scallops())), holes=(Hole(at=(0.0, 0.0), diameter=8.0),)
+    )
 
 
 def _outline(x: float, y: float) -> list[str]:
