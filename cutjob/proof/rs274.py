@@ -14,7 +14,7 @@ from dataclasses import dataclass, field
 from cutjob.errors import Location, Problem
 from cutjob.proof.arc_words import ArcError, arc_by_centre
 from cutjob.proof.canned import CycleError
-from cutjob.proof.line_runner import LineRunner, ProgramEnd
+from cutjob.proof.line_runner import FARTHEST, LineRunner, ProgramEnd
 from cutjob.proof.modal import code_of, sort_codes
 from cutjob.proof.reading import MotionKind, Place, Reading
 from cutjob.proof.words import LONGEST_LINE, WordError, split_line
@@ -75,8 +75,11 @@ class _Reader(LineRunner):
                     raise _FileEnd
                 self._any(line)
             if self.percent:
-                self._problem(None, "the file begins with a percent sign and doesn't end with one")
-        except (ProgramEnd, _FileEnd):
+                self._problem_at_end()
+        except ProgramEnd:
+            if self.percent and not any(line.strip(" \t") == "%" for line in lines[self.line :]):
+                self._problem_at_end()
+        except _FileEnd:
             pass
 
     def _common(self, found: re.Match[str]) -> bool:
@@ -105,6 +108,8 @@ class _Reader(LineRunner):
             y0 if ys is None else y0r + float(ys) * unit,
             z0 if zs is None else z0r + float(zs) * unit,
         )
+        if not (-FARTHEST < end[0] < FARTHEST and -FARTHEST < end[1] < FARTHEST and -FARTHEST < end[2] < FARTHEST):
+            return False
         centre: tuple[float, float] | None = None
         sweep = 0.0
         if motion in ("2", "3"):
@@ -112,6 +117,8 @@ class _Reader(LineRunner):
                 x0 + (float(i_text) * unit if i_text is not None else 0.0),
                 y0 + (float(j_text) * unit if j_text is not None else 0.0),
             )
+            if not (-FARTHEST < centre[0] < FARTHEST and -FARTHEST < centre[1] < FARTHEST):
+                return False
             try:
                 sweep = arc_by_centre(
                     place[:2], end[:2], centre, clockwise=motion == "2", radii_may_differ=self.radii_may_differ()
@@ -144,6 +151,9 @@ class _Reader(LineRunner):
             self._problem(error.column, str(error))
         except (ArcError, CycleError) as error:
             self._problem(None, str(error))
+
+    def _problem_at_end(self) -> None:
+        self._problem(None, "the file begins with a percent sign and doesn't end with one")
 
     def _problem(self, column: int | None, message: str) -> None:
         location = Location(file=self.name, line=self.line, column=column)

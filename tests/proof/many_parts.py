@@ -23,7 +23,7 @@ PITCH = 90.0
 
 
 def scallops(offset: float = 0.0) -> list[Arc]:
-    """Twelve lobes of 8 on a circle of 30 and hollows of 9 between them, moved outward by `offset`, counter-clockwise."""
+    """Twelve lobes of 8 on a circle of 30, hollows of 9 between them, moved outward by `offset`."""
     lobe, hollow, ring = 8.0, 9.0, 30.0
     half = math.pi / LOBES
     # The hollow's centre is lobe + hollow from both lobes' centres.
