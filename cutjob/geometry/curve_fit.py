@@ -162,9 +162,10 @@ def _inside(direction: Curve, low: float, high: float, nudged: tuple[bool, bool]
 
 
 def _fit_smooth(position: Curve, direction: Curve, first: float, last: float, deviation: float) -> list[FittedSpan]:
+    marks = [first + (last - first) * i / _FIRST_INTERVALS for i in range(_FIRST_INTERVALS)]
+    if len({position(at) for at in (*marks, last)}) == 1:
+        return []  # a single point, which has no direction
     samples = _sample(position, direction, first, last, deviation)
-    if len(samples.at) == 2 and samples.points[0] == samples.points[1]:
-        return []  # a single point
     limit = _SEARCH * deviation
     spans = _longest_spans(samples, limit, deviation)
     if len(spans) > 1:
