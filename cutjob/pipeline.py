@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Literal
 
-from cutjob.cuts.board_cuts import cut_layouts
+from cutjob.cuts.board_cuts import BoardCuts, cut_layouts
 from cutjob.designs.evaluate import evaluate
 from cutjob.errors import InputError, Problem
 from cutjob.geometry.offset import offset
@@ -81,7 +81,7 @@ def make_job(
             locations={item.name: item.location for item in items},
         )
     with clock.stage("program"):
-        programs = tuple(program_of(cut, machine=machine) for cut in cuts) if "gcode" in machine.writes else ()
+        programs = make_programs(cuts, machine)
     with clock.stage("files"):
         files, drawings = write_files(job.file.title, job.file.units, layout, programs, machine, cutter, only)
     with clock.stage("proof"):
@@ -182,6 +182,11 @@ def lay_out_job(
 def _refuse(problems: Sequence[Problem]) -> None:
     if problems:
         raise InputError(problems)
+
+
+def make_programs(cuts: Sequence[BoardCuts], machine: Machine) -> tuple[Program, ...]:
+    """Put each board's cuts in order; none for a machine that reads no G-code."""
+    return tuple(program_of(cut, machine=machine) for cut in cuts) if "gcode" in machine.writes else ()
 
 
 def write_files(

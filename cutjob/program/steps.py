@@ -42,10 +42,10 @@ def _loop(cut: LoopCut, own: int, starts: list[float], around: Surroundings, set
     here = start
     for number, depth in enumerate(depths):
         ramp_end = here + (z + depth) / setting.slope
-        moves += walk(ruler, here, ramp_end, z, -depth, tabs=cut.tabs, setting=setting)
+        moves += walk(ruler, here, ramp_end, z, -depth, now=moves[-1].z, tabs=cut.tabs, setting=setting)
         # The next ramp starts where this one did, so every pass takes the same depth; the last goes once right round.
         here = ramp_end + ruler.length if number == len(depths) - 1 else max(ramp_end, here + ruler.length)
-        moves += walk(ruler, ramp_end, here, -depth, -depth, tabs=cut.tabs, setting=setting)
+        moves += walk(ruler, ramp_end, here, -depth, -depth, now=moves[-1].z, tabs=cut.tabs, setting=setting)
         z = -depth
     out = (
         best_lead(lead_out, ruler, here, own=own, waste=cut.waste, greatest=setting.lead, around=around)

@@ -31,14 +31,24 @@ def segment_move(segment: Segment, z: float, *, feed: float, power: float = 0.0)
 
 
 def walk(
-    ruler: Ruler, first: float, last: float, z_first: float, z_last: float, *, tabs: Sequence[TabSpan], setting: Setting
+    ruler: Ruler,
+    first: float,
+    last: float,
+    z_first: float,
+    z_last: float,
+    *,
+    now: float | None = None,
+    tabs: Sequence[TabSpan],
+    setting: Setting,
 ) -> list[Move]:
     """Return the moves from `first` to `last` mm along a path while Z goes evenly from `z_first` to `z_last`.
 
-    Over a tab the cutter is lifted straight up to its top, and goes straight down again behind it.
+    Over a tab the cutter is lifted straight up to its top, and goes straight down again behind it. A walk that starts
+    or ends over a tab does so on top of it: `now` is where the cutter really is before the first move (None: at
+    `z_first`).
     """
     moves: list[Move] = []
-    z = z_first
+    z = z_first if now is None else now
     for stretch in _stretches(ruler, first, last, tabs, setting.stack_height):
         begin, end = (
             _height(stretch.first, first, last, z_first, z_last),
@@ -51,9 +61,6 @@ def walk(
             moves.append(Move("plunge", x, y, begin, setting.plunge if begin < z else setting.lift))
         moves.extend(_slope(ruler.piece(stretch.first, stretch.last), begin, end, setting))
         z = end
-    if z > z_last + TOLERANCES.same_point:
-        x, y = ruler.point(last)
-        moves.append(Move("plunge", x, y, z_last, setting.plunge))
     return moves
 
 

@@ -173,13 +173,15 @@ def _heights(goals: Goals, tracks: Tracks, through: Through, matches: Sequence[_
         return []
     count = len(_ACROSS)
     goal = np.repeat(np.array([match.stretch.goal for match in matches], dtype=np.int64), count)
-    along = np.array([match.middle + match.tab.width * part for match in matches for part in _ACROSS])
+    along = np.repeat(np.array([match.middle for match in matches]), count)
+    aside = np.array([match.tab.width * part for match in matches for part in _ACROSS])
     row, share = rows_at(goals, goal, along)
     curves = goals.curves.take(row)
     x, y = curves.at(share)
     nx, ny = curves.right(share)
     radius = through.radius[goal]
-    x, y = x + nx * radius, y + ny * radius
+    # Beside the middle of the slot, not along the outline: round a tight curve the slot is the longer of the two.
+    x, y = x + nx * radius - ny * aside, y + ny * radius + nx * aside
     place, track = Finder(tracks.curves).around(x, y, radius)
     deepest = _deepest(x[place], y[place], tracks.curves.take(track), radius[place] - TOLERANCES.acceptance)
     depth = np.zeros(len(row))

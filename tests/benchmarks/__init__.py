@@ -1,0 +1,1 @@
+"""Timings, run by hand: ratios and growth side by side in one run, never a pass or fail on seconds."""

@@ -1,0 +1,130 @@
+"""Everything but the layout search, for thousands of different shaped parts laid on sheets in rows.
+
+    python -m tests.benchmarks.scale 1000 4000
+
+Each part is a shape of its own (lines and arcs, a bore, every third with an opening). Prints the seconds of each stage,
+the whole, and the growth against n log n.
+"""
+
+from __future__ import annotations
+
+import math
+import random
+import resource
+import sys
+import time
+from collections.abc import Callable
+from itertools import pairwise
+from typing import Any
+
+from cutjob.cuts.board_cuts import cut_layouts
+from cutjob.geometry.contour import Contour, Region, circle, polyline
+from cutjob.geometry.segment import arc_through_bulge
+from cutjob.geometry.transform import Transform
+from cutjob.job.model import BoardStock
+from cutjob.job.read_machine import read_machine
+from cutjob.job.stock import Board, board_of
+from cutjob.layout.layout import BoardLayout, Layout, Placement
+from cutjob.parts.part import Hole, ShapedPart
+from cutjob.pipeline import make_programs, prove_files, write_files
+
+_SIDE = 60.0  # mm a part takes on the sheet
+_COLUMNS, _ROWS = 38, 19  # on a sheet of 2400 x 1200 mm
+
+
+def shape(rng: random.Random) -> Contour:
+    """A wavy disc of about 40 arcs that follow each other almost smoothly."""
+    count, waves, phase, swing = rng.randint(30, 50), rng.randint(2, 4), rng.uniform(0, 6), rng.uniform(0.5, 2.0)
+
+    def at(angle: float) -> tuple[float, float]:
+        radius = 21.0 + swing * math.sin(waves * angle + phase)
+        return radius * math.cos(angle), radius * math.sin(angle)
+
+    angles = [2 * math.pi * i / count for i in range(count)]
+    straight = polyline([at(angle) for angle in angles])
+    arcs = []
+    for line, angle in zip(straight.segments, angles, strict=True):
+        (ahead, behind), (dx, dy) = (at(angle + 1e-4), at(angle)), line.direction_at(0.0)
+        tx, ty = ahead[0] - behind[0], ahead[1] - behind[1]
+        # An arc leaves its chord at half its included angle; the bulge is the tangent of a quarter of that angle.
+        lean = math.atan2(tx * dy - ty * dx, tx * dx + ty * dy)
+        arcs.append(arc_through_bulge(line.start, line.end, math.tan(lean / 2)))
+    return Contour(tuple(arcs))
+
+
+def sheets(count: int, seed: int = 1) -> list[BoardLayout]:
+    """`count` different parts in rows on as many sheets as it takes."""
+    rng = random.Random(seed)
+    stock = board_of(
+        BoardStock(name="sheet", length=2400.0, width=1200.0, thickness=6.0, material="plywood", grain="none", count=99)
+    )
+    layouts: list[BoardLayout] = []
+    placements: list[Placement] = []
+    for number in range(count):
+        place = number % (_COLUMNS * _ROWS)
+        if place == 0 and placements:
+            layouts.append(_sheet(len(layouts), stock, placements))
+            placements = []
+        openings = (circle((-9.0, 0.0), 5.0),) if number % 3 == 0 else ()
+        part = ShapedPart(
+            name=f"part {number + 1}",
+            region=Region(shape(rng), openings),
+            holes=(Hole(at=(8.0, 0.0), diameter=8.0),),
+            grain="none",
+        )
+        x, y = 40 + _SIDE * (place % _COLUMNS), 40 + _SIDE * (place // _COLUMNS)
+        placements.append(Placement(part=part, item="part", unit=number + 1, transform=Transform(x=x, y=y)))
+    layouts.append(_sheet(len(layouts), stock, placements))
+    return layouts
+
+
+def _sheet(number: int, stock: Board, placements: list[Placement]) -> BoardLayout:
+    return BoardLayout(id=f"board-{number + 1:02d}", board=stock, placements=tuple(placements))
+
+
+def run(count: int) -> dict[str, float]:
+    """Seconds per stage for `count` parts."""
+    machine = read_machine("long-bed-router", beside=None)
+    cutter = machine.cutter[0]
+    layouts = sheets(count)
+    layout = Layout(boards=tuple(layouts), gap=cutter.diameter + 1, edge_margin=5.0, seed=1)
+    seconds: dict[str, float] = {}
+
+    def timed(name: str, work: Callable[[], Any]) -> Any:
+        start = time.perf_counter()
+        result = work()
+        seconds[name] = time.perf_counter() - start
+        return result
+
+    cuts, _ = timed("cuts", lambda: cut_layouts(layouts, cutter=cutter, machine=machine, units="mm", locations={}))
+    programs = timed("program", lambda: make_programs(cuts, machine))
+    files, drawings = timed("files", lambda: write_files("scale", "mm", layout, programs, machine, cutter, None))
+    report = timed("proof", lambda: prove_files(files, layout, programs, drawings, machine))
+    if not report.passed:
+        for finding in report.findings[:5]:
+            print(finding)
+        raise SystemExit("the proof failed")
+    print(
+        f"{count} parts: worst gouge {report.worst_gouge:.4f} mm, most left {report.worst_left:.4f} mm, "
+        f"{sum(data.count(10) for name, data in files.items() if name.endswith('.nc'))} lines of G-code"
+    )
+    return seconds
+
+
+def main() -> None:
+    """Run the sizes given (default 250 1000) and print a table."""
+    sizes = [int(word) for word in sys.argv[1:]] or [250, 1000]
+    rows = {size: run(size) for size in sizes}
+    stages = list(rows[sizes[0]])
+    print("parts   " + "".join(f"{stage:>10}" for stage in [*stages, "whole"]))
+    for size, row in rows.items():
+        print(f"{size:<8}" + "".join(f"{row[stage]:10.2f}" for stage in stages) + f"{sum(row.values()):10.2f}")
+    for small, large in pairwise(sizes):
+        grown = sum(rows[large].values()) / sum(rows[small].values())
+        bound = large * math.log(large) / (small * math.log(small))
+        print(f"{small} to {large}: {grown:.2f} times; n log n grows {bound:.2f} times; ratio {grown / bound:.2f}")
+    print(f"greatest memory {resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024:.0f} MB")
+
+
+if __name__ == "__main__":
+    main()
