@@ -36,7 +36,7 @@ from cutjob.layout.rules import Turn
 Paths: TypeAlias = list[Ring]
 
 SLACK = 0.0002
-"""Freedom in mm beyond the edge margin, so that the positions of a part as large as its board have an area."""
+"""Freedom in mm beyond the edge margin, where parts fit only so: as large as the board, alone or in a row."""
 
 _LEAST_AREA = 10_000  # square units: smaller openings come from rounding
 _LEAST_POCKET = 1e-4  # mm2
@@ -127,7 +127,7 @@ class Room:
         for edge, offset in zip(self.edges[:-4], offsets[:-4], strict=True):
             corners = _cut(corners, edge.normal, offset)
         ring = whole(corners)
-        if len(ring) < 3 or abs(pyclipper.Area(ring)) < _LEAST_AREA:
+        if len(ring) < 3 or pyclipper.Area(ring) <= 0:
             return []
         against = [path for pocket in self.pockets for path in solid_no_fit(pocket, shape.turned(turn))]
         return difference([ring], against) if against else [ring]

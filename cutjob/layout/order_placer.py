@@ -8,8 +8,8 @@ from itertools import count
 
 from cutjob.geometry.contour import Region
 from cutjob.job.stock import Board
-from cutjob.layout.nofit import SLACK, NoFits, Room, Shape
-from cutjob.layout.order_search import Put, Search, Space
+from cutjob.layout.nofit import NoFits, Shape
+from cutjob.layout.order_search import Search, Space
 from cutjob.layout.outline import UNITS
 from cutjob.layout.place import Laid, Wanted
 from cutjob.layout.rules import Clearance, Turn, allowed_turns
@@ -37,7 +37,10 @@ class OrderPlacer:
             _distinct(shape, allowed_turns(entry.part, board)) for shape, entry in zip(shapes, wanted, strict=True)
         ]
         search = Search(self._spaces[board], self._pairs, list(wanted), shapes, turns)
-        return _settled(search.best(budget, random.Random(seed)), self._spaces[board].room)
+        return tuple(
+            Laid(index=put.which, transform=put.turn.transform(put.x / UNITS, put.y / UNITS))
+            for put in search.best(budget, random.Random(seed))
+        )
 
     def _shape(self, part: ShapedPart) -> Shape:
         known = self._by_part.get(id(part))
@@ -60,18 +63,3 @@ def _distinct(shape: Shape, turns: Sequence[Turn]) -> tuple[Turn, ...]:
             look = frozenset({(turn.quarter, int(turn.mirrored))})
         seen.setdefault(look, turn)
     return tuple(seen.values())
-
-
-def _settled(placed: Sequence[Put], room: Room) -> tuple[Laid, ...]:
-    """Return the parts laid, in mm, the whole layout moved off the slack at the lower left where there is space."""
-    shifts = [(SLACK, SLACK), (SLACK, 0.0), (0.0, SLACK), (0.0, 0.0)]
-    spare = [
-        (edge.normal, min((edge.normal[0] * s.x + edge.normal[1] * s.y) / UNITS + s.shape.least(edge.normal, s.turn)
-                          for s in placed) - edge.offset - SLACK)
-        for edge in room.edges
-    ] if placed else []  # fmt: skip
-    dx, dy = max(
-        shifts,
-        key=lambda shift: round(min((left + n[0] * shift[0] + n[1] * shift[1] for n, left in spare), default=0.0), 6),
-    )
-    return tuple(Laid(index=s.which, transform=s.turn.transform(s.x / UNITS + dx, s.y / UNITS + dy)) for s in placed)

@@ -9,7 +9,7 @@ from __future__ import annotations
 import random
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import NamedTuple
+from typing import NamedTuple, TypeAlias
 
 from cutjob.geometry.contour import Region
 from cutjob.geometry.polygons import to_polygon
@@ -18,6 +18,8 @@ from cutjob.layout.nofit import SLACK, NoFits, Paths, Room, Shape, difference
 from cutjob.layout.outline import UNITS, ring_points
 from cutjob.layout.place import Wanted
 from cutjob.layout.rules import Clearance, Turn
+
+_Key: TypeAlias = tuple[int, Turn, bool]  # a shape's number, its turn, and whether slack is allowed
 
 
 class Put(NamedTuple):
@@ -42,7 +44,7 @@ class State:
     """A board with some parts on it. Areas still free are remembered with the number of parts they allow for."""
 
     placed: tuple[Put, ...]
-    free: dict[tuple[int, Turn], tuple[Paths, int]]
+    free: dict[_Key, tuple[Paths, int]]
     full_for: frozenset[int]  # shapes that fit no more
     reach: int  # greatest x used, units
     area: float  # of the parts laid, mm2
@@ -61,27 +63,31 @@ class Trial:
 class Space:
     """A board as a room with keep-outs, and where each shape may lie while it is empty."""
 
-    # Settling moves a layout by SLACK along both axes; keep-outs allow for it beforehand.
-    _MORE = 1.5 * SLACK
-
     def __init__(self, board: Board, clearance: Clearance, numbers: Iterator[int]) -> None:
         """Prepare a board; `numbers` gives its keep-outs numbers of their own."""
-        self.room = Room(ring_points(board.outline, SLACK, grow=False), clearance=clearance.edge_margin, slack=SLACK)
-        gap = clearance.gap + self._MORE
-        self.keep_outs = [Shape(next(numbers), Region(outline), gap=gap) for outline in board.keep_outs]
+        points = ring_points(board.outline, SLACK, grow=False)
+        self.exact, self.loose = (Room(points, clearance=clearance.edge_margin, slack=slack) for slack in (0.0, SLACK))
+        self.keep_outs = [Shape(next(numbers), Region(outline), gap=clearance.gap) for outline in board.keep_outs]
         self.area = to_polygon(board.outline).area
         self.width = board.width
         self.length = board.length
-        self._empty: dict[tuple[int, Turn], Paths] = {}
+        self._empty: dict[_Key, Paths] = {}
 
-    def empty(self, shape: Shape, turn: Turn, pairs: NoFits) -> Paths:
-        """Feasible positions of the shape on the bare board."""
-        key = (shape.number, turn)
+    def empty(self, shape: Shape, turn: Turn, loose: bool, pairs: NoFits) -> Paths:
+        """Feasible positions of the shape on the bare board; `loose` allows SLACK beyond the margin."""
+        key = (shape.number, turn, loose)
         if key not in self._empty:
-            paths = self.room.fit(shape, turn)
+            paths = (self.loose if loose else self.exact).fit(shape, turn)
             against = [p for knot in self.keep_outs for p in pairs.between(knot, Turn(), shape, turn)]
             self._empty[key] = difference(paths, against) if paths and against else paths
         return self._empty[key]
+
+    def excess(self, shape: Shape, turn: Turn, x: float, y: float) -> float:
+        """How far the turned shape at x, y (mm) reaches beyond the margin, mm."""
+        return max(
+            edge.offset - shape.least(edge.normal, turn) - edge.normal[0] * x - edge.normal[1] * y
+            for edge in self.exact.edges
+        )
 
 
 class Search:
@@ -187,12 +193,7 @@ class Search:
         shape, area = self.shapes[gene.which], self.sizes[gene.which][0]
         if shape.number in state.full_for or state.area + area > self.space.area:
             return state
-        options = [
-            (self._spot(state, shape, turn), number, turn)
-            for number, turn in enumerate(self.turns[gene.which])
-            if gene.turn is None or gene.turn == turn
-        ]
-        fitting = [(spot[0], spot[1], number, spot[2], turn) for spot, number, turn in options if spot is not None]
+        fitting = self._fitting(state, gene, loose=False) or self._fitting(state, gene, loose=True)
         if not fitting:
             if gene.turn is not None:
                 return self._with(state, Gene(gene.which))
@@ -209,18 +210,35 @@ class Search:
             state.moment + area * middle,
         )
 
-    def _spot(self, state: State, shape: Shape, turn: Turn) -> tuple[int, int, int] | None:
-        """Greatest x used, y and x of the best position of the turned shape, units."""
-        paths = self._free(state, shape, turn)
-        if not paths:
-            return None
-        x, y = min((x, y) for path in paths for x, y in path)
-        return x + round(-shape.least((-1.0, 0.0), turn) * UNITS), y, x
+    def _fitting(self, state: State, gene: Gene, *, loose: bool) -> list[tuple[int, int, int, int, Turn]]:
+        """The best position of each turn: greatest x used, y, number of the turn, x and the turn; units."""
+        shape, found = self.shapes[gene.which], []
+        for number, turn in enumerate(self.turns[gene.which]):
+            if gene.turn is None or gene.turn == turn:
+                paths = self._free(state, shape, turn, loose)
+                if paths:
+                    x, y = (
+                        self._tightest(paths, shape, turn) if loose else min((x, y) for path in paths for x, y in path)
+                    )
+                    found.append((x + round(-shape.least((-1.0, 0.0), turn) * UNITS), y, number, x, turn))
+        return found
 
-    def _free(self, state: State, shape: Shape, turn: Turn) -> Paths:
+    def _tightest(self, paths: Paths, shape: Shape, turn: Turn) -> tuple[int, int]:
+        """The position that takes least of the slack; free areas are slivers here, with the best in their middle."""
+        spots = {(x, y) for path in paths for x, y in path}
+        for path in paths:
+            xs, ys = sorted({x for x, _ in path}), sorted({y for _, y in path})
+            thin_x, thin_y = (values[-1] - values[0] < 3 * SLACK * UNITS for values in (xs, ys))
+            middle = ((xs[0] + xs[-1]) // 2, (ys[0] + ys[-1]) // 2)
+            spots |= {(middle[0] if thin_x else x, middle[1] if thin_y else y) for x, y in path}
+        return min(
+            spots, key=lambda spot: (round(self.space.excess(shape, turn, spot[0] / UNITS, spot[1] / UNITS), 5), spot)
+        )
+
+    def _free(self, state: State, shape: Shape, turn: Turn, loose: bool) -> Paths:
         """Positions still free for the turned shape."""
-        key = (shape.number, turn)
-        paths, seen = state.free.get(key) or (self.space.empty(shape, turn, self.pairs), 0)
+        key = (shape.number, turn, loose)
+        paths, seen = state.free.get(key) or (self.space.empty(shape, turn, loose, self.pairs), 0)
         if paths and seen < len(state.placed):
             against: Paths = []
             for there in state.placed[seen:]:

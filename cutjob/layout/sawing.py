@@ -69,10 +69,11 @@ class _Sawn:
 
 @dataclass(frozen=True, slots=True, order=True)
 class _Choice:
-    """Where a piece could come from; the least is taken: wood lost, a board begun, wood left, then the order given."""
+    """Where a piece could come from; the least: wood lost, a board begun, more of it used, wood left, order."""
 
     loss: float
     begins: bool
+    grows: bool
     left: float
     kind: int
     sawn: int  # index of the board being sawn, past the last for a new one
@@ -133,7 +134,9 @@ def _on_board(
             reach = max(board.reach, end)
             # Wood that leaves the board without being piece or its kerf is lost.
             loss = max(0.0, reach - board.reach - (end - stretch.used))
-            yield _Choice(round(loss, 6), begins, round(whole - reach, 6), board.kind, number, index)
+            yield _Choice(
+                round(loss, 6), begins, reach > board.reach + _SAME, round(whole - reach, 6), board.kind, number, index
+            )
 
 
 def _take(choice: _Choice, length: float, boards: Sequence[Board], sawn: list[_Sawn], kerf: float) -> None:

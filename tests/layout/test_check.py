@@ -1,0 +1,142 @@
+"""The check must find what is wrong: each test spoils a sound layout in one way."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+
+import pytest
+
+from cutjob.geometry.contour import circle, rectangle
+from cutjob.geometry.transform import Transform
+from cutjob.layout.check import LayoutError, check_layout
+from cutjob.layout.layout import BoardLayout, Layout, Placement
+from cutjob.layout.layout_job import lay_out
+from cutjob.layout.place import Laid, Wanted
+from cutjob.layout.rules import Clearance
+from cutjob.parts.part import SawnPart
+from tests.layout.makers import board, item, part, ring
+
+SLAT = part(rectangle(100, 40))
+WREATH = part(ring(50, 30), "wreath", grain="none")
+ITEMS = [item(SLAT, SLAT, WREATH, sawn=(SawnPart(name="leg", length=200.0),))]
+STOCK = board(800, 140, count=2, keep_outs=(circle((700, 70), 10),))
+
+
+def sound() -> Layout:
+    return lay_out(ITEMS, [STOCK], gap=6.0, edge_margin=2.0, stack=1, saw_kerf=3.0, seed=1, effort="quick")
+
+
+SOUND = sound()
+
+
+def on_board(change: Callable[[BoardLayout], BoardLayout]) -> Layout:
+    return replace(SOUND, boards=(change(SOUND.boards[0]),))
+
+
+def placed(**at: Transform) -> Layout:
+    """The layout with parts at stated places: slat, other, wreath."""
+    usual = {
+        "slat": Transform(x=2, y=2),
+        "other": Transform(x=2, y=48),
+        "wreath": Transform(x=160, y=70),
+    }
+    places = {**usual, **at}
+    placements = tuple(
+        Placement(part=WREATH if name == "wreath" else SLAT, item="porch trellis", unit=1, transform=place)
+        for name, place in places.items()
+    )
+    return on_board(lambda entry: replace(entry, placements=placements))
+
+
+def problems(layout: Layout) -> str:
+    return "\n".join(str(problem) for problem in check_layout(layout, ITEMS))
+
+
+def test_a_sound_layout_has_no_problems() -> None:
+    assert problems(SOUND) == ""
+    assert problems(placed()) == ""
+
+
+@pytest.mark.parametrize(
+    ("layout", "message"),
+    [
+        (placed(other=Transform(x=2, y=47.998)), "lies 5.9980 mm from part"),
+        (placed(other=Transform(x=50, y=20)), "lies 0.0000 mm from part"),
+        (placed(other=Transform(x=110, y=50)), "lies 0.0000 mm from part"),
+        (placed(slat=Transform(x=1.998, y=2)), "lies 1.9980 mm from the edge"),
+        (placed(slat=Transform(x=-50, y=2)), "partly off the board"),
+        (placed(slat=Transform(x=5000, y=2)), "partly off the board"),
+        (placed(slat=Transform(x=400, y=50)), "from keep-out 1; the gap is 6.0000"),
+        (placed(slat=Transform(x=381.5, y=45)), "from keep-out 1; the gap is 6.0000"),
+        (placed(slat=Transform(x=300, y=10, degrees=90)), "turned or mirrored"),
+        (placed(slat=Transform(x=102, y=2, mirrored=True)), "turned or mirrored"),
+        (placed(slat=Transform(x=2.2, y=4, degrees=1)), "turned or mirrored"),
+        (on_board(lambda entry: replace(entry, copies=2)), 'part "slat" is made 4 times, not 2'),
+        (on_board(lambda entry: replace(entry, stack=2)), 'part "wreath" is made 2 times, not 1'),
+        (on_board(lambda entry: replace(entry, stack=2)), "2 boards are used and there are 1"),
+        (on_board(lambda entry: replace(entry, placements=entry.placements[1:])), "times, not"),
+        (on_board(lambda entry: replace(entry, stack=0)), "count from 1"),
+        (replace(SOUND, boards=SOUND.boards * 2), "the same id"),
+        (replace(SOUND, boards=()), 'part "wreath" is made 0 times, not 1'),
+        (replace(SOUND, sawn=()), 'part "leg", 200.000 mm long, is sawn 0 times, not 1'),
+        (replace(SOUND, gap=SOUND.gap + 300), "the gap is"),
+        (replace(SOUND, edge_margin=40.0), "the margin is 40"),
+    ],
+)
+def test_each_spoiled_layout_is_found_out(layout: Layout, message: str) -> None:
+    assert message in problems(layout)
+
+
+def test_a_part_or_unit_the_job_does_not_have_is_found_out() -> None:
+    def with_first(**change: object) -> Layout:
+        return on_board(
+            lambda entry: replace(
+                entry,
+                placements=(replace(entry.placements[0], **change), *entry.placements[1:]),  # type: ignore[arg-type]
+            )
+        )
+
+    assert "for unit 2 of 1" in problems(with_first(unit=2))
+    assert "none of the job's parts" in problems(with_first(item="bench"))
+    assert "none of the job's parts" in problems(with_first(part=replace(SLAT, region=part(rectangle(90, 40)).region)))
+
+
+def test_without_a_gap_parts_may_touch_but_not_overlap() -> None:
+    touching = replace(placed(other=Transform(x=2, y=42)), gap=0.0)
+    assert problems(touching) == ""
+    assert "lies 0.0000 mm from part" in problems(replace(placed(other=Transform(x=2, y=41.99)), gap=0.0))
+    edge = replace(placed(slat=Transform(x=0, y=0)), edge_margin=0.0)
+    assert problems(edge) == ""
+
+
+def test_parts_in_holes_are_no_overlap() -> None:
+    disc = part(circle((0, 0), 23.9), "disc", grain="none")
+    wish = [*ITEMS, item(disc, name="coaster")]
+    inner = Placement(part=disc, item="coaster", unit=1, transform=Transform(x=160, y=70))
+    layout = placed()
+    within = replace(layout, boards=(replace(layout.boards[0], placements=(*layout.boards[0].placements, inner)),))
+    assert check_layout(within, wish) == ()
+    shifted = replace(inner, transform=Transform(x=160.2, y=70))
+    off = replace(layout, boards=(replace(layout.boards[0], placements=(*layout.boards[0].placements, shifted)),))
+    assert "lies 5.8999 mm" in str(check_layout(off, wish)[0])
+
+
+class _Careless:
+    """An engine that lays every part at one place."""
+
+    def __init__(self, clearance: Clearance) -> None:
+        self.clearance = clearance
+
+    def fill(self, board: object, wanted: Sequence[Wanted], *, budget: int, seed: int) -> tuple[Laid, ...]:
+        return tuple(
+            Laid(index=i, transform=Transform(x=60, y=60)) for i, entry in enumerate(wanted) for _ in range(entry.count)
+        )
+
+
+def test_a_careless_engine_is_never_believed() -> None:
+    with pytest.raises(LayoutError) as caught:
+        lay_out(
+            ITEMS, [STOCK], gap=6.0, edge_margin=2.0, stack=1, saw_kerf=3.0, seed=1, effort="quick", engine=_Careless
+        )
+    assert caught.value.exit_code == 1

@@ -1,0 +1,160 @@
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from cutjob.errors import InputError, Location
+from cutjob.geometry.contour import circle, polyline
+from cutjob.geometry.polygons import to_polygon
+from cutjob.job.stock import Board
+from cutjob.layout.sawing import Sawing, saw_off
+from cutjob.parts.part import SawnPart
+from tests.layout.makers import INCH, board, dog_eared, item
+
+KERF = INCH / 8
+
+
+def legs(*inches: float, count: int = 1) -> list:  # type: ignore[type-arg]
+    return [item(count=count, sawn=tuple(SawnPart(name=f"leg {i}", length=x * INCH) for i, x in enumerate(inches)))]
+
+
+def picket(**more: object) -> Board:
+    return board(72 * INCH, 5.5 * INCH, **{"count": 1, **more})  # type: ignore[arg-type]
+
+
+def left_over(sawing: Sawing) -> Board:
+    (rest,) = sawing.boards
+    return rest
+
+
+def test_two_pieces_and_their_kerfs_come_off_the_square_end() -> None:
+    sawing = saw_off(legs(12, 8), [picket()], saw_kerf=KERF)
+    rest = left_over(sawing)
+    assert rest.length == pytest.approx(51.75 * INCH)  # 72 - 12 1/8 - 8 1/8
+    assert rest.sawn_off == pytest.approx(20.25 * INCH)
+    assert (rest.count, rest.width) == (1, pytest.approx(5.5 * INCH))
+    assert [(piece.length, piece.count, piece.board) for piece in sawing.pieces] == [
+        (pytest.approx(12 * INCH), 1, "cedar picket"),
+        (pytest.approx(8 * INCH), 1, "cedar picket"),
+    ]
+    assert (sawing.pieces[0].width, sawing.pieces[0].thickness) == (pytest.approx(5.5 * INCH), 16.0)
+    assert sawing.sawn_from == (("cedar picket", 1),)
+
+
+def test_a_dog_ear_at_the_far_end_stays_on_the_rest() -> None:
+    eared = picket(outline=dog_eared(72 * INCH, 5.5 * INCH, 1.25 * INCH))
+    rest = left_over(saw_off(legs(12), [eared], saw_kerf=KERF))
+    removed = to_polygon(eared.outline).area - to_polygon(rest.outline).area
+    assert removed == pytest.approx(12.125 * INCH * 5.5 * INCH)
+    assert rest.outline.bounds[:2] == (pytest.approx(0), pytest.approx(0))
+    assert min(abs(segment.start[0] - rest.length) for segment in rest.outline.segments) < 1e-6
+
+
+def test_pieces_off_the_right_end_leave_the_frame_where_it_was() -> None:
+    knot = circle((20 * INCH, 50), 10)
+    rest = left_over(saw_off(legs(12), [picket(square_end="right", keep_outs=(knot,))], saw_kerf=KERF))
+    assert rest.length == pytest.approx(59.875 * INCH)
+    assert rest.keep_outs[0].bounds == pytest.approx(knot.bounds)
+
+
+def test_keep_outs_move_with_the_frame_when_the_left_end_is_sawn() -> None:
+    knot = circle((30 * INCH, 50), 10)
+    rest = left_over(saw_off(legs(12), [picket(keep_outs=(knot,))], saw_kerf=KERF))
+    assert rest.keep_outs[0].bounds[0] == pytest.approx(30 * INCH - 10 - 12.125 * INCH)
+
+
+def test_ears_at_both_ends_are_trimmed_first() -> None:
+    ear = 1.25 * INCH
+    length, width = 72 * INCH, 5.5 * INCH
+    points = [(ear, 0), (length - ear, 0), (length, ear), (length, width - ear), (length - ear, width), (ear, width)]
+    eared = picket(outline=polyline([*points, (0, width - ear), (0, ear)]), ear=ear)
+    rest = left_over(saw_off(legs(12), [eared], saw_kerf=KERF))
+    assert rest.sawn_off == pytest.approx((1.25 + 0.125 + 12 + 0.125) * INCH)
+    assert rest.ear == 0
+    assert min(x for x, y in (segment.start for segment in rest.outline.segments) if y < 1e-6) == pytest.approx(0)
+
+
+def test_no_piece_takes_in_a_knot_nor_is_the_saw_led_through_it() -> None:
+    knot = circle((10 * INCH, 50), INCH)  # 9 to 11 in
+    rest = left_over(saw_off(legs(12), [picket(keep_outs=(knot,))], saw_kerf=KERF))
+    assert rest.sawn_off == pytest.approx((11 + 0.125 + 12 + 0.125) * INCH)
+    assert rest.keep_outs == ()
+    # A piece of 9 in would need its kerf where the knot starts; 8 7/8 in just fits before it.
+    before = left_over(saw_off(legs(8.875), [picket(keep_outs=(knot,))], saw_kerf=KERF))
+    assert before.sawn_off == pytest.approx(9 * INCH)
+    beyond = left_over(saw_off(legs(9), [picket(keep_outs=(knot,))], saw_kerf=KERF))
+    assert beyond.sawn_off == pytest.approx((11 + 0.125 + 9 + 0.125) * INCH)
+
+
+def test_short_pieces_use_the_wood_before_a_knot_that_a_long_one_skipped() -> None:
+    knot = circle((10 * INCH, 50), INCH)
+    rest = left_over(saw_off(legs(12, 8), [picket(keep_outs=(knot,))], saw_kerf=KERF))
+    assert rest.sawn_off == pytest.approx(23.25 * INCH)
+
+
+def test_another_board_is_taken_rather_than_wood_lost_before_a_knot() -> None:
+    knotty = picket(keep_outs=(circle((10 * INCH, 50), INCH),))
+    clear = replace(picket(), name="clear picket")
+    sawing = saw_off(legs(12), [knotty, clear], saw_kerf=KERF)
+    assert [piece.board for piece in sawing.pieces] == ["clear picket"]
+    assert sawing.boards[0] == knotty
+
+
+def test_the_board_left_with_least_is_taken_and_few_are_begun() -> None:
+    short = replace(board(13 * INCH, 5.5 * INCH, count=1), name="end cut")
+    sawing = saw_off(legs(12, count=5), [picket(count=9), short], saw_kerf=KERF)
+    assert {(piece.board, piece.count) for piece in sawing.pieces} == {("end cut", 1), ("cedar picket", 4)}
+    assert sawing.sawn_from == (("cedar picket", 1), ("end cut", 1))
+    assert [rest.count for rest in sawing.boards if rest.name == "cedar picket"] == [8, 1]
+
+
+def test_equal_sawn_boards_are_counted_together() -> None:
+    sawing = saw_off(legs(40, count=3), [picket(count=4)], saw_kerf=KERF)
+    assert [(rest.count, rest.sawn_off > 0) for rest in sawing.boards] == [(1, False), (3, True)]
+
+
+def test_a_piece_as_long_as_a_square_board_needs_no_kerf() -> None:
+    assert saw_off(legs(72), [picket()], saw_kerf=KERF).boards == ()
+    with pytest.raises(InputError):
+        saw_off(legs(72), [picket(outline=dog_eared(72 * INCH, 5.5 * INCH, 10))], saw_kerf=KERF)
+
+
+def test_what_does_not_fit_is_said_with_its_length_and_the_longest_there_is() -> None:
+    wish = [replace(legs(80)[0], location=Location(file="spring.toml", line=7))]
+    with pytest.raises(InputError) as caught:
+        saw_off(wish, [picket(outline=dog_eared(72 * INCH, 5.5 * INCH, INCH))], saw_kerf=KERF, unit="in")
+    assert str(caught.value) == (
+        'spring.toml:7: item "porch trellis": part "leg 0" is sawn 80 in long, but the longest piece still to be had '
+        "clear of keep-outs is 70 7/8 in; add a straight board with at least 80 1/8 in (length and saw kerf) clear "
+        "from its square end"
+    )
+
+
+def test_boards_of_free_outline_give_no_sawn_parts() -> None:
+    with pytest.raises(InputError, match="no board with a square end"):
+        saw_off(legs(12), [picket(square_end=None)], saw_kerf=KERF)
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    st.lists(st.floats(40, 500), min_size=1, max_size=8),
+    st.lists(st.tuples(st.floats(0, 1), st.floats(2, 30)), max_size=3),
+    st.sampled_from(["left", "right"]),
+    st.integers(1, 3),
+)
+def test_wood_is_accounted_for(lengths: list[float], knots: list[tuple[float, float]], end: str, count: int) -> None:
+    stock = board(1800, 140, count=30, keep_outs=tuple(circle((x * 1800, 70), r) for x, r in knots), square_end=end)
+    wish = [item(count=count, sawn=tuple(SawnPart(name=f"leg {i}", length=x) for i, x in enumerate(lengths)))]
+    sawing = saw_off(wish, [stock], saw_kerf=3.0)
+    assert sum(piece.count for piece in sawing.pieces) == count * len(lengths)
+    needed = count * sum(length + 3.0 for length in lengths)
+    gone = sum(1800 - rest.length for rest in sawing.boards for _ in range(rest.count) if rest.sawn_off)
+    used = sum(number for _, number in sawing.sawn_from)
+    gone += 1800 * (used - sum(rest.count for rest in sawing.boards if rest.sawn_off))
+    assert gone >= needed - 3.0 * used - 1e-6
+    if not knots:
+        assert gone <= needed + 1e-6
+    assert sawing == saw_off(wish, [stock], saw_kerf=3.0)
