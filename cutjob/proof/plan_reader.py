@@ -160,7 +160,7 @@ def _placement(entry: _Plan) -> Placement:
         if feature["op"].text() in ("bore", "drill"):
             holes.append(Hole(at=feature["at"].point(), diameter=feature["diameter"].number(), depth=deep))
         elif feature["op"].text() == "mark":
-            marks.append(Mark(path=_path(feature["outline"]), depth=deep))
+            marks.append(Mark(path=_path(feature["path"]), depth=deep))
         else:
             raise feature.fail(f"operation {feature['op'].text()!r} is not judged")
     part = ShapedPart(

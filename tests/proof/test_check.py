@@ -1,0 +1,186 @@
+"""One file checked by itself and against a plan's data; and good programs that stay good wherever they lie."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from cutjob.errors import InputError
+from cutjob.geometry.contour import Region, circle, polyline
+from cutjob.geometry.transform import Transform
+from cutjob.job.stock import Board
+from cutjob.layout.layout import BoardLayout, Placement
+from cutjob.parts.part import ShapedPart
+from cutjob.proof.check import check_program
+from cutjob.proof.finding import ProofReport
+from cutjob.proof.prove import prove
+from tests.proof import workshop as ws
+
+
+def corner(x: float, y: float, radius: float, begin: float) -> list[list[float]]:
+    """A quarter turn in chords within 0.002 mm: the plan's polygons."""
+    count = math.ceil(math.pi / 2 / (2 * math.acos(1 - 0.002 / radius)))
+    angles = [begin + math.pi / 2 * step / count for step in range(count + 1)]
+    return [[x + radius * math.cos(angle), y + radius * math.sin(angle)] for angle in angles]
+
+
+def plan() -> dict[str, Any]:
+    """What plan.json says about the latch's board."""
+    outline = [
+        *corner(120, 40, 10, -math.pi / 2), *corner(120, 80, 10, 0), *corner(40, 80, 10, math.pi / 2),
+        *corner(40, 40, 10, math.pi),
+    ]  # fmt: skip
+    features = [
+        {"op": "bore", "depth": None, "at": [50.0, 50.0], "diameter": 12.0},
+        {"op": "drill", "depth": None, "at": [50.0, 72.0], "diameter": 6.0},
+        {"op": "bore", "depth": 5.0, "at": [72.0, 50.0], "diameter": 14.0},
+        {"op": "mark", "depth": 1.0, "path": [[60.0, 80.0], [100.0, 80.0], [110.0, 76.0]]},
+    ]
+    window = [[90.0, 50.0], [90.0, 70.0], [114.0, 70.0], [114.0, 50.0]]
+    placement = {
+        "part": "gate latch", "item": "garden gate", "unit": 1, "rotation": 0, "mirrored": False,
+        "outline": outline, "holes": [window], "features": features,
+    }  # fmt: skip
+    tabs = [{"placement": 0, "at": list(tab.at), "width": tab.width, "height": tab.height} for tab in ws.tabs()]
+    program = {
+        "file": "board-01.nc", "window": None, "cutter": {"number": 1, "diameter": 6.0}, "origin": [0.0, 0.0],
+        "z_zero": "stock top", "tabs": tabs,
+    }  # fmt: skip
+    board = {
+        "id": "board-01", "stock": "cedar plank", "material": "softwood", "thickness": 12.0, "stack": 1, "copies": 1,
+        "outline": [[0, 0], [220, 0], [220, 120], [0, 120]], "keep_out": [], "placements": [placement],
+        "programs": [program],
+    }  # fmt: skip
+    return {"schema": "cutjob-plan/1", "boards": [board]}
+
+
+def check(lines: list[str], data: dict[str, Any] | None) -> ProofReport:
+    return check_program(ws.text(lines), name="out/board-01.nc", machine=ws.router(), plan=data)
+
+
+def checks(report: ProofReport) -> set[str]:
+    return {finding.check for finding in report.findings if finding.severity == "error"}
+
+
+def test_a_file_alone_is_held_to_the_rules() -> None:
+    assert check(ws.latch_program(), None).passed
+    assert checks(check([line for line in ws.latch_program() if line != "M2"], None)) == {"program end"}
+    assert checks(check([line.replace("-12.3", "-30") for line in ws.latch_program()], None)) == set()
+
+
+def test_a_file_against_its_plan() -> None:
+    report = check(ws.latch_program(), plan())
+    assert [str(finding) for finding in report.findings] == []
+    # The plan's polygons lie within 0.002 of the arcs, inside the convex ones: as much is left.
+    assert report.worst_left < 0.003
+    assert "gouge" in checks(check(ws.latch_program(30.05), plan()))
+    assert "tab" in checks(check([line.replace("G1 Z-9", "G1 Z-12.3") for line in ws.latch_program()], plan()))
+    assert "missing" in checks(check([*ws.head(), *ws.latch_inner(), *ws.tail()], plan()))
+
+
+def test_one_of_several_files_need_not_cut_everything() -> None:
+    data = plan()
+    data["boards"][0]["programs"].append({**data["boards"][0]["programs"][0], "file": "board-01-b.nc"})
+    data["boards"][0]["programs"][0]["tabs"] = []
+    assert check([*ws.head(), *ws.latch_inner(), *ws.tail()], data).passed
+    assert "gouge" in checks(check([*ws.head(), *ws.latch_inner(30.05), *ws.tail()], data))
+
+
+def test_a_stack_and_keep_outs_of_the_plan() -> None:
+    data = plan()
+    data["boards"][0]["keep_out"] = [{"at": [139.5, 60.0], "radius": 5.0}]
+    assert checks(check(ws.latch_program(), data)) == {"keep-out"}
+    data["boards"][0]["keep_out"] = [{"outline": [[150, 60], [160, 60], [160, 70]]}]
+    assert check(ws.latch_program(), data).passed
+    data["boards"][0]["stack"] = 2
+    assert "missing" in checks(check(ws.latch_program(), data))
+
+
+@pytest.mark.parametrize(
+    ("spoil", "says"),
+    [
+        (lambda data: data.pop("boards"), 'has no "boards"'),
+        (lambda data: data["boards"][0]["programs"][0].update(file="other.nc"), "doesn't name the file"),
+        (lambda data: data["boards"][0]["programs"][0].update(cutter={"number": 9, "diameter": 6.0}), "cutter 9"),
+        (lambda data: data["boards"][0]["programs"][0]["cutter"].update(diameter=3.0), "diameter 3"),
+        (lambda data: data["boards"][0].update(thickness="thick"), "should be a number"),
+        (lambda data: data["boards"][0]["programs"][0]["tabs"][0].update(placement=7), "placement 7"),
+        (lambda data: data["boards"][0]["placements"][0].update(outline=[[0, 0], [1, 1]]), "three different points"),
+        (lambda data: data["boards"][0]["placements"][0]["features"][0].update(op="carve"), "'carve'"),
+        (lambda data: data["boards"][0].update(placements=5), "should be a list"),
+    ],
+)
+def test_a_broken_plan_is_an_error_with_its_place(spoil: Any, says: str) -> None:
+    data = plan()
+    spoil(data)
+    with pytest.raises(InputError, match=says) as caught:
+        check(ws.latch_program(), data)
+    assert caught.value.problems[0].place.startswith("plan")
+
+
+def turned_latch(degrees: float, x: float, y: float) -> tuple[BoardLayout, list[str]]:
+    """A disc with an off-centre opening, turned about the board's origin and shifted, and its program."""
+    middle, opening = ws.turned((60.0, 60.0), degrees), ws.turned((70.0, 60.0), degrees)
+    part = ShapedPart(name="lid", region=Region(circle((60.0, 60.0), 30.0), (circle((70.0, 60.0), 8.0),)))
+    layout = BoardLayout(
+        id="board-01",
+        board=Board(
+            name="plank", outline=polyline([(-500, -500), (500, -500), (500, 500), (-500, 500)]), keep_outs=(),
+            thickness=ws.THICK, grain="none", material="softwood", count=1, price=0.0,
+        ),
+        placements=(
+            Placement(part=part, item="lamp", unit=1, transform=Transform(x=x, y=y, degrees=degrees)),
+        ),
+    )  # fmt: skip
+    cuts = ws.round_cut(opening[0] + x, opening[1] + y, 5.0) + ws.round_cut(middle[0] + x, middle[1] + y, 33.0)
+    return layout, [*ws.head(), *cuts, *ws.tail()]
+
+
+@given(degrees=st.floats(-180, 180), x=st.floats(-200, 200), y=st.floats(-200, 200), off=st.sampled_from([0.0, 0.03]))
+@settings(max_examples=25, deadline=None)
+def test_a_good_program_stays_good_wherever_it_lies(degrees: float, x: float, y: float, off: float) -> None:
+    layout, _ = turned_latch(degrees, x, y)
+    _, lines = turned_latch(degrees, x + off, y)
+    program = ws.expected(layout, tabs=())
+    report = prove({program.file: ws.text(lines)}, programs=[program], drawings=[], machine=ws.router())
+    assert report.passed is (off == 0.0)
+    # Four decimals of centre and ends; the shift shows in full.
+    assert report.worst_gouge == pytest.approx(off, abs=3e-4)
+
+
+@given(x=st.floats(-300, 300), y=st.floats(-300, 300))
+@settings(max_examples=10, deadline=None)
+def test_the_program_zero_may_lie_anywhere(x: float, y: float) -> None:
+    x, y = round(x, 3), round(y, 3)
+    lines = ws.latch_program(30.0 - x, 30.0 - y)
+    program = ws.expected(origin=(x, y))
+    report = prove({program.file: ws.text(lines)}, programs=[program], drawings=[], machine=ws.router())
+    assert [str(finding) for finding in report.findings] == []
+
+
+@given(degrees=st.sampled_from([0.0, 90.0, 180.0, 270.0]), x=st.floats(-50, 50), y=st.floats(-50, 50))
+@settings(max_examples=8, deadline=None)
+def test_board_and_program_moved_together(degrees: float, x: float, y: float) -> None:
+    """The part's own frame may be anywhere: what counts is where the placement puts it."""
+    own = Transform(x=x, y=y, degrees=degrees)
+    part = ws.latch()
+    moved = ShapedPart(
+        name=part.name,
+        region=own.region(part.region),
+        holes=tuple(type(hole)(at=own.point(hole.at), diameter=hole.diameter, depth=hole.depth) for hole in part.holes),
+        marks=tuple(
+            type(mark)(path=tuple(own.segment(one) for one in mark.path), depth=mark.depth) for mark in part.marks
+        ),
+    )
+    back = ws.turned((x, y), -degrees)
+    placed = Transform(x=30.0 - back[0], y=30.0 - back[1], degrees=-degrees % 360)
+    layout = BoardLayout(
+        id="board-01", board=ws.board(), placements=(Placement(part=moved, item="gate", unit=1, transform=placed),)
+    )
+    program = ws.expected(layout)
+    report = prove({program.file: ws.text(ws.latch_program())}, programs=[program], drawings=[], machine=ws.router())
+    assert [str(finding) for finding in report.findings] == []
