@@ -223,12 +223,10 @@ def _not_drawn(drawn: _Drawn, goals: Goals, expected: ExpectedDrawing) -> list[F
     gaps = uncovered(goals.curves, drawn.curves, reach, target=target[kept], cut=other[kept])
     if offset > 0:
         material = goals.rows("outline", "hole", "through", "blind")
-        whole = [
-            int(goal)
-            for goal in np.unique(goals.goal[gaps.target])
-            if np.sum((gaps.last - gaps.first)[goals.goal[gaps.target] == goal])
-            >= goals.goals[goal].last - goals.goals[goal].first - 1e-6
-        ]
+        # Every segment of a goal open from end to end: not one bit of it is drawn.
+        rows = np.bincount(goals.goal, minlength=len(goals.goals))
+        shares = np.bincount(goals.goal[gaps.target], weights=gaps.last - gaps.first, minlength=len(goals.goals))
+        whole = np.flatnonzero((shares > 0) & (shares >= rows - 1e-6)).tolist()
         finder = Finder(goals.curves.take(material))
         disc = np.full(len(goals.curves), offset)
         stretches = reachable_stretches(goals, gaps, disc, finder, material)
