@@ -37,7 +37,8 @@ class Surroundings:
         """Whether the cutter on `arc` keeps clear of everything; the part cut (`own`) may be touched, not entered."""
         line = shapely.LineString([arc.start, *arc.chords(TOLERANCES.chord)])
         reach = self._radius + TOLERANCES.lead_clearance
-        for index in self._tree.query(line.buffer(reach, quad_segs=2)):
+        x0, y0, x1, y1 = arc.bounds
+        for index in self._tree.query(shapely.box(x0 - reach, y0 - reach, x1 + reach, y1 + reach)):
             needed = reach
             if index == own:
                 needed = self._radius + self._deviation[own] - 2 * TOLERANCES.chord

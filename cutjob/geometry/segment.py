@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TypeAlias
 
 Point: TypeAlias = tuple[float, float]
@@ -72,11 +72,18 @@ class Arc:
     end: Point
     centre: Point
     clockwise: bool
+    # Worked out once: everything asks for them again and again.
+    _radius: float | None = field(init=False, default=None, repr=False, compare=False)
+    _sweep: float | None = field(init=False, default=None, repr=False, compare=False)
 
     @property
     def radius(self) -> float:
         """Radius in mm, taken at the start."""
-        return math.hypot(self.start[0] - self.centre[0], self.start[1] - self.centre[1])
+        radius = self._radius
+        if radius is None:
+            radius = math.hypot(self.start[0] - self.centre[0], self.start[1] - self.centre[1])
+            object.__setattr__(self, "_radius", radius)
+        return radius
 
     @property
     def start_angle(self) -> float:
@@ -86,6 +93,13 @@ class Arc:
     @property
     def sweep(self) -> float:
         """Signed included angle in radians, positive counter-clockwise, of magnitude below a full turn."""
+        sweep = self._sweep
+        if sweep is None:
+            sweep = self._turn()
+            object.__setattr__(self, "_sweep", sweep)
+        return sweep
+
+    def _turn(self) -> float:
         ux, uy = self.start[0] - self.centre[0], self.start[1] - self.centre[1]
         vx, vy = self.end[0] - self.centre[0], self.end[1] - self.centre[1]
         angle = math.atan2(ux * vy - uy * vx, ux * vx + uy * vy)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from cutjob.geometry.contour import Contour, Region
@@ -34,18 +35,27 @@ class Transform:
 
     def segment(self, segment: Segment) -> Segment:
         """The segment moved; mirroring turns clockwise into counter-clockwise."""
-        if isinstance(segment, Line):
-            return Line(self.point(segment.start), self.point(segment.end))
-        return Arc(
-            self.point(segment.start),
-            self.point(segment.end),
-            self.point(segment.centre),
-            segment.clockwise != self.mirrored,
-        )
+        return self._segments((segment,))[0]
+
+    def _segments(self, segments: Iterable[Segment]) -> list[Segment]:
+        a, b, c, d = self._matrix()
+        x, y, mirrored = self.x, self.y, self.mirrored
+        moved: list[Segment] = []
+        for segment in segments:
+            (px, py), (qx, qy) = segment.start, segment.end
+            start = (a * px + b * py + x, c * px + d * py + y)
+            end = (a * qx + b * qy + x, c * qx + d * qy + y)
+            if isinstance(segment, Line):
+                moved.append(Line(start, end))
+            else:
+                cx, cy = segment.centre
+                centre = (a * cx + b * cy + x, c * cx + d * cy + y)
+                moved.append(Arc(start, end, centre, segment.clockwise != mirrored))
+        return moved
 
     def contour(self, contour: Contour) -> Contour:
         """The contour moved, run in the direction it had (so a hole stays clockwise)."""
-        moved = Contour(tuple(self.segment(segment) for segment in contour.segments))
+        moved = Contour(tuple(self._segments(contour.segments)))
         return moved.reversed() if self.mirrored else moved
 
     def region(self, region: Region) -> Region:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from cutjob.geometry.contour import Region
 from cutjob.geometry.transform import Transform
@@ -18,11 +18,16 @@ class Placement:
     item: str
     unit: int
     transform: Transform
+    _region: Region | None = field(init=False, default=None, repr=False, compare=False)
 
     @property
     def region(self) -> Region:
-        """The part's region in the board's frame."""
-        return self.transform.region(self.part.region)
+        """The part's region in the board's frame, worked out once."""
+        region = self._region
+        if region is None:
+            region = self.transform.region(self.part.region)
+            object.__setattr__(self, "_region", region)
+        return region
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
