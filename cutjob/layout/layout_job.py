@@ -13,7 +13,7 @@ from typing import Literal
 
 import shapely
 
-from cutjob.errors import InputError
+from cutjob.errors import InputError, Problem
 from cutjob.geometry.polygons import to_polygon
 from cutjob.job.stock import Board
 from cutjob.layout.check import LayoutError, check_layout
@@ -142,6 +142,10 @@ class _Run:
             budget = self._share(kind, height)
             self.budget -= budget
             laid = self._fill(kind, height, budget)
+            if not laid:
+                raise LayoutError(
+                    Problem(message=f'nothing was laid on board "{kind.board.name}", though parts fit it')
+                )
             self._record(kind, height, laid)
 
     def _pool(self, kind: _Kind, height: int) -> list[int]:

@@ -140,3 +140,15 @@ def test_a_careless_engine_is_never_believed() -> None:
             ITEMS, [STOCK], gap=6.0, edge_margin=2.0, stack=1, saw_kerf=3.0, seed=1, effort="quick", engine=_Careless
         )
     assert caught.value.exit_code == 1
+
+
+class _Idle(_Careless):
+    """An engine that lays single parts, so that all seem to fit, and nothing more."""
+
+    def fill(self, board: object, wanted: Sequence[Wanted], *, budget: int, seed: int) -> tuple[Laid, ...]:
+        return super().fill(board, wanted, budget=budget, seed=seed) if budget == 0 else ()
+
+
+def test_an_engine_that_lays_nothing_is_stopped() -> None:
+    with pytest.raises(LayoutError, match="nothing was laid"):
+        lay_out(ITEMS, [STOCK], gap=6.0, edge_margin=2.0, stack=1, saw_kerf=3.0, seed=1, effort="quick", engine=_Idle)
