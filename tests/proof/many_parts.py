@@ -95,8 +95,8 @@ def timed(parts: int, boards: int) -> None:
     seconds, cpu = time.perf_counter() - begin, time.process_time() - cpu
     lines = sum(data.count(b"\n") for data in files.values())
     print(
-        f"{rows * columns * boards} parts on {boards} boards, {lines} lines: {seconds:.1f} s ({cpu:.1f} s of processor time), passed {report.passed}, "
-        f"gouge {report.worst_gouge:.4f}, left {report.worst_left:.4f}"
+        f"{rows * columns * boards} parts on {boards} boards, {lines} lines: {seconds:.1f} s, {cpu:.1f} s of processor "
+        f"time; passed {report.passed}, gouge {report.worst_gouge:.4f}, left {report.worst_left:.4f}"
     )
     for finding in report.findings[:3]:
         print("  ", finding)
