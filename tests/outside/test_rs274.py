@@ -112,7 +112,7 @@ def test_radii_may_differ_by_a_little(unit: str, apart: float, fits: bool) -> No
 
 
 def test_a_failing_arc_seen_in_practice() -> None:
-    """Radii 8.110 and 8.120 (the project's reference sheet of standards and practice, arcs)."""
+    """Radii 8.110 and 8.120: an arc that a controller refused; not from the report."""
     reading = read("F100\nG1 X41.85 Y0.03\nG3 X49.97 Y8.15 I0 J8.11")
     assert [problem.location.line for problem in reading.problems if problem.location] == [3]
     assert "8.11000" in reading.problems[0].message
