@@ -3,34 +3,28 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Literal
 
-from cutjob.cuts.board_cuts import BoardCuts, cut_layouts
+from cutjob.cuts.board_cuts import cut_layouts
 from cutjob.designs.evaluate import evaluate
 from cutjob.errors import InputError, Problem
-from cutjob.geometry.offset import offset
+from cutjob.finish import Order, finish_boards, joined
 from cutjob.job.board_checks import check_boards, choose_cutter
 from cutjob.job.job import Job
 from cutjob.job.machine import Cutter, Machine
 from cutjob.job.read_job import read_job
-from cutjob.layout.layout import BoardLayout, Layout
+from cutjob.layout.layout import Layout
 from cutjob.layout.layout_job import lay_out
 from cutjob.layout.rods import rod_warnings
 from cutjob.output.cautions import cautions_for
-from cutjob.output.dxf import DrawnPart, as_drawn, write_dxf
 from cutjob.output.folder import replace_folder
-from cutjob.output.gcode import write_gcode
-from cutjob.output.picture import write_picture
-from cutjob.output.plan import DrawingFile, plan_of, write_plan
+from cutjob.output.plan import plan_of, write_plan
 from cutjob.parts.part import Item
 from cutjob.program.moves import Program
-from cutjob.program.program import program_of
-from cutjob.proof.expect import ExpectedDrawing, ExpectedProgram, ExpectedTab
 from cutjob.proof.finding import ProofReport
-from cutjob.proof.prove import prove
 
 Effort = Literal["quick", "normal", "best"]
 Progress = Callable[[str], None]
@@ -40,6 +34,7 @@ Progress = Callable[[str], None]
 class MakeResult:
     """What a run came to: plan.json's content, the proof, and the seconds each stage took.
 
+    Of the stage `boards`, `program`, `files` and `proof` are the shares, added up over boards that may run at once.
     The files are in `folder` when the proof passed; otherwise the folder is as it was.
     """
 
@@ -80,12 +75,11 @@ def make_job(
             units=job.file.units,
             locations={item.name: item.location for item in items},
         )
-    with clock.stage("program"):
-        programs = make_programs(cuts, machine)
-    with clock.stage("files"):
-        files, drawings = write_files(job.file.title, job.file.units, layout, programs, machine, cutter, only)
-    with clock.stage("proof"):
-        report = prove_files(files, layout, programs, drawings, machine)
+    with clock.stage("boards"):
+        order = Order(title=job.file.title, units=job.file.units, machine=machine, boards=len(cuts), only=only)
+        finished = finish_boards(cuts, order)
+        report = joined([board.proof for board in finished])
+        programs = tuple(board.program for board in finished if board.program is not None)
     with clock.stage("folder"):
         warnings = (*_design_warnings(items), *_rod_warnings(job, items), *cut_warnings)
         plan = plan_of(
@@ -95,7 +89,7 @@ def make_job(
             items=items,
             layout=layout,
             programs=programs,
-            drawings=drawings,
+            drawings=[board.drawing for board in finished if board.drawing is not None],
             warnings=warnings,
             cautions=_cautions(layout, machine),
             proof={
@@ -106,7 +100,10 @@ def make_job(
         )
         folder = out if out is not None else Path("out") / job_path.stem
         if report.passed:
+            files = {name: data for board in finished for name, data in board.files.items()}
             replace_folder(folder, {"plan.json": write_plan(plan), **files})
+    for stage in ("program", "files", "proof"):
+        clock.seconds[stage] = sum(board.seconds[stage] for board in finished)
     return MakeResult(folder=folder, plan=plan, proof=report, seconds=clock.seconds, layout=layout, programs=programs)
 
 
@@ -182,95 +179,6 @@ def lay_out_job(
 def _refuse(problems: Sequence[Problem]) -> None:
     if problems:
         raise InputError(problems)
-
-
-def make_programs(cuts: Sequence[BoardCuts], machine: Machine) -> tuple[Program, ...]:
-    """Put each board's cuts in order; none for a machine that reads no G-code."""
-    return tuple(program_of(cut, machine=machine) for cut in cuts) if "gcode" in machine.writes else ()
-
-
-def write_files(
-    title: str,
-    units: Literal["in", "mm"],
-    layout: Layout,
-    programs: Sequence[Program],
-    machine: Machine,
-    cutter: Cutter,
-    only: frozenset[str] | None,
-) -> tuple[dict[str, bytes], tuple[DrawingFile, ...]]:
-    """Return the files of all boards by name, and what each drawing is for."""
-    files: dict[str, bytes] = {}
-    drawings = []
-    by_board = {program.board: program for program in programs}
-    for number, board in enumerate(layout.boards, start=1):
-        program = by_board.get(board.id)
-        if program is not None and _wanted("gcode", only):
-            order = f"{number} of {len(layout.boards)}"
-            files[program.file] = write_gcode(program, layout=board, machine=machine, title=title, order=order)
-        if "dxf" in machine.writes and _wanted("dxf", only):
-            drawn, by = drawn_parts(board, machine, cutter)
-            drawings.append(DrawingFile(file=f"{board.id}.dxf", board=board.id, offset=by))
-            files[f"{board.id}.dxf"] = write_dxf(board, machine=machine, drawn=drawn)
-        if _wanted("picture", only):
-            files[f"{board.id}.svg"] = write_picture(board, program=program, units=units, title=title)
-    return files, tuple(drawings)
-
-
-def _wanted(kind: str, only: frozenset[str] | None) -> bool:
-    return only is None or kind in only
-
-
-def drawn_parts(board: BoardLayout, machine: Machine, cutter: Cutter) -> tuple[tuple[DrawnPart, ...], float]:
-    """Return the parts as a drawing shows them, and how far their outlines were moved: half the kerf or nothing."""
-    parts = as_drawn(board, cutter_diameter=cutter.diameter)
-    if machine.drawing.outlines == "as drawn":
-        return parts, 0.0
-    by = cutter.radius
-    moved = tuple(
-        DrawnPart(
-            outline=offset(part.outline, by)[0],
-            holes=tuple(path for hole in part.holes for path in offset(hole, -by)),
-            circles=tuple(replace(circle, diameter=circle.diameter - 2 * by) for circle in part.circles),
-            marks=part.marks,
-        )
-        for part in parts
-    )
-    return moved, by
-
-
-def prove_files(
-    files: Mapping[str, bytes],
-    layout: Layout,
-    programs: Sequence[Program],
-    drawings: Sequence[DrawingFile],
-    machine: Machine,
-) -> ProofReport:
-    """Read the written files back and compare them with the parts."""
-    boards = {board.id: board for board in layout.boards}
-    return prove(
-        files,
-        programs=[
-            ExpectedProgram(
-                file=program.file,
-                board=boards[program.board],
-                cutter=program.cutter,
-                origin=program.origin,
-                stock_top_z=boards[program.board].height if machine.motion.z_zero == "spoilboard" else 0.0,
-                overcut=machine.cutting.overcut,
-                tabs=tuple(
-                    ExpectedTab(placement=tab.placement, at=tab.at, width=tab.width, height=tab.height)
-                    for tab in program.tabs
-                ),
-            )
-            for program in programs
-            if program.file in files
-        ],
-        drawings=[
-            ExpectedDrawing(file=drawing.file, board=boards[drawing.board], offset=drawing.offset)
-            for drawing in drawings
-        ],
-        machine=machine,
-    )
 
 
 def _design_warnings(items: Sequence[Item]) -> list[str]:

@@ -9,6 +9,7 @@ the whole, and the growth against n log n.
 from __future__ import annotations
 
 import math
+import os
 import random
 import resource
 import sys
@@ -18,15 +19,15 @@ from itertools import pairwise
 from typing import Any
 
 from cutjob.cuts.board_cuts import cut_layouts
+from cutjob.finish import Order, finish_boards, joined
 from cutjob.geometry.contour import Contour, Region, circle, polyline
 from cutjob.geometry.segment import arc_through_bulge
 from cutjob.geometry.transform import Transform
 from cutjob.job.model import BoardStock
 from cutjob.job.read_machine import read_machine
 from cutjob.job.stock import Board, board_of
-from cutjob.layout.layout import BoardLayout, Layout, Placement
+from cutjob.layout.layout import BoardLayout, Placement
 from cutjob.parts.part import Hole, ShapedPart
-from cutjob.pipeline import make_programs, prove_files, write_files
 
 _SIDE = 60.0  # mm a part takes on the sheet
 _COLUMNS, _ROWS = 38, 19  # on a sheet of 2400 x 1200 mm
@@ -87,7 +88,6 @@ def run(count: int) -> dict[str, float]:
     machine = read_machine("long-bed-router", beside=None)
     cutter = machine.cutter[0]
     layouts = sheets(count)
-    layout = Layout(boards=tuple(layouts), gap=cutter.diameter + 1, edge_margin=5.0, seed=1)
     seconds: dict[str, float] = {}
 
     def timed(name: str, work: Callable[[], Any]) -> Any:
@@ -97,16 +97,19 @@ def run(count: int) -> dict[str, float]:
         return result
 
     cuts, _ = timed("cuts", lambda: cut_layouts(layouts, cutter=cutter, machine=machine, units="mm", locations={}))
-    programs = timed("program", lambda: make_programs(cuts, machine))
-    files, drawings = timed("files", lambda: write_files("scale", "mm", layout, programs, machine, cutter, None))
-    report = timed("proof", lambda: prove_files(files, layout, programs, drawings, machine))
+    order = Order(title="scale", units="mm", machine=machine, boards=len(cuts))
+    finished = timed("boards", lambda: finish_boards(cuts, order))
+    report = joined([board.proof for board in finished])
     if not report.passed:
         for finding in report.findings[:5]:
             print(finding)
         raise SystemExit("the proof failed")
+    lines = sum(board.files[board.program.file].count(b"\n") for board in finished if board.program is not None)
+    shares = {stage: sum(board.seconds[stage] for board in finished) for stage in ("program", "files", "proof")}
+    told = ", ".join(f"{stage} {value:.2f} s" for stage, value in shares.items())
     print(
         f"{count} parts: worst gouge {report.worst_gouge:.4f} mm, most left {report.worst_left:.4f} mm, "
-        f"{sum(data.count(10) for name, data in files.items() if name.endswith('.nc'))} lines of G-code"
+        f"{lines} lines of G-code; of the boards, added up over {os.cpu_count()} cores: {told}"
     )
     return seconds
 

@@ -1,0 +1,162 @@
+"""Each board's cuts to its program, its files and their proof; many boards are shared out among the processor's cores.
+
+Boards don't depend on each other, so each is one task of a `concurrent.futures` executor, and the results are joined in
+the order of the boards: the same bytes however many cores there are.
+"""
+
+from __future__ import annotations
+
+import multiprocessing
+import os
+import time
+from collections.abc import Iterator, Sequence
+from concurrent.futures import Executor, ProcessPoolExecutor
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+
+from cutjob.cuts.board_cuts import BoardCuts
+from cutjob.geometry.offset import offset
+from cutjob.job.machine import Cutter, Machine
+from cutjob.layout.layout import BoardLayout
+from cutjob.output.dxf import DrawnPart, as_drawn, write_dxf
+from cutjob.output.gcode import write_gcode
+from cutjob.output.picture import write_picture
+from cutjob.output.plan import DrawingFile
+from cutjob.program.moves import Program
+from cutjob.program.program import program_of
+from cutjob.proof.expect import ExpectedDrawing, ExpectedProgram, ExpectedTab
+from cutjob.proof.finding import ProofReport
+from cutjob.proof.prove import prove
+from cutjob.units import Unit
+
+# Starting a second process takes about a second, which only pays with this many parts.
+_WORTH_SHARING = 400
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Order:
+    """What is to be written for every board of a job. `only` limits the kinds of file (None: all)."""
+
+    title: str
+    units: Unit
+    machine: Machine
+    boards: int
+    only: frozenset[str] | None = None
+
+    def wants(self, kind: str) -> bool:
+        """Whether files of a kind (gcode, dxf, picture) are to be written."""
+        return self.only is None or kind in self.only
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Finished:
+    """One board's files by name, what they are, their proof, and the seconds each stage took."""
+
+    files: dict[str, bytes]
+    program: Program | None
+    drawing: DrawingFile | None
+    proof: ProofReport
+    seconds: dict[str, float]
+
+
+def finish_boards(
+    boards: Sequence[BoardCuts], order: Order, *, executor: Executor | None = None
+) -> tuple[Finished, ...]:
+    """Return every board finished, in order. `executor` runs the boards; by default processes when it pays."""
+    if executor is not None:
+        return tuple(executor.map(_finish, [(board, number, order) for number, board in enumerate(boards, start=1)]))
+    workers = min(os.cpu_count() or 1, len(boards))
+    if workers > 1 and sum(len(board.parts) for board in boards) >= _WORTH_SHARING:
+        with ProcessPoolExecutor(workers, mp_context=multiprocessing.get_context("spawn")) as pool:
+            return finish_boards(boards, order, executor=pool)
+    return tuple(finish_board(board, number, order) for number, board in enumerate(boards, start=1))
+
+
+def _finish(task: tuple[BoardCuts, int, Order]) -> Finished:
+    return finish_board(*task)
+
+
+def finish_board(board: BoardCuts, number: int, order: Order) -> Finished:
+    """Put one board's cuts in order, write its files, and prove them. `number` counts the boards from 1."""
+    seconds: dict[str, float] = {}
+    machine, layout = order.machine, board.layout
+    with _timed("program", seconds):
+        program = program_of(board, machine=machine) if "gcode" in machine.writes else None
+    with _timed("files", seconds):
+        files: dict[str, bytes] = {}
+        drawing = None
+        if program is not None and order.wants("gcode"):
+            place = f"{number} of {order.boards}"
+            files[program.file] = write_gcode(program, layout=layout, machine=machine, title=order.title, order=place)
+        if "dxf" in machine.writes and order.wants("dxf"):
+            drawn, by = drawn_parts(layout, machine, board.cutter)
+            drawing = DrawingFile(file=f"{layout.id}.dxf", board=layout.id, offset=by)
+            files[drawing.file] = write_dxf(layout, machine=machine, drawn=drawn)
+        if order.wants("picture"):
+            picture = write_picture(layout, program=program, units=order.units, title=order.title)
+            files[f"{layout.id}.svg"] = picture
+    with _timed("proof", seconds):
+        proof = prove_board(files, layout, program, drawing, machine)
+    return Finished(files=files, program=program, drawing=drawing, proof=proof, seconds=seconds)
+
+
+@contextmanager
+def _timed(stage: str, seconds: dict[str, float]) -> Iterator[None]:
+    start = time.perf_counter()
+    yield
+    seconds[stage] = time.perf_counter() - start
+
+
+def drawn_parts(layout: BoardLayout, machine: Machine, cutter: Cutter) -> tuple[tuple[DrawnPart, ...], float]:
+    """Return the parts as a drawing shows them, and how far their outlines were moved: half the kerf or nothing."""
+    parts = as_drawn(layout, cutter_diameter=cutter.diameter)
+    if machine.drawing.outlines == "as drawn":
+        return parts, 0.0
+    by = cutter.radius
+    moved = tuple(
+        DrawnPart(
+            outline=max(offset(part.outline, by), key=lambda path: path.signed_area),
+            holes=tuple(path for hole in part.holes for path in offset(hole, -by)),
+            circles=tuple(replace(circle, diameter=circle.diameter - 2 * by) for circle in part.circles),
+            marks=part.marks,
+        )
+        for part in parts
+    )
+    return moved, by
+
+
+def prove_board(
+    files: dict[str, bytes],
+    layout: BoardLayout,
+    program: Program | None,
+    drawing: DrawingFile | None,
+    machine: Machine,
+) -> ProofReport:
+    """Read one board's written files back and compare them with its parts."""
+    programs = []
+    if program is not None and program.file in files:
+        programs.append(
+            ExpectedProgram(
+                file=program.file,
+                board=layout,
+                cutter=program.cutter,
+                origin=program.origin,
+                stock_top_z=layout.height if machine.motion.z_zero == "spoilboard" else 0.0,
+                overcut=machine.cutting.overcut,
+                tabs=tuple(
+                    ExpectedTab(placement=tab.placement, at=tab.at, width=tab.width, height=tab.height)
+                    for tab in program.tabs
+                ),
+            )
+        )
+    drawings = [] if drawing is None else [ExpectedDrawing(file=drawing.file, board=layout, offset=drawing.offset)]
+    return prove(files, programs=programs, drawings=drawings, machine=machine)
+
+
+def joined(proofs: Sequence[ProofReport]) -> ProofReport:
+    """Return the proof of all boards together."""
+    return ProofReport(
+        findings=tuple(finding for proof in proofs for finding in proof.findings),
+        worst_gouge=max((proof.worst_gouge for proof in proofs), default=0.0),
+        worst_left=max((proof.worst_left for proof in proofs), default=0.0),
+    )
