@@ -47,7 +47,7 @@ def cut_layouts(
     Raises InputError with every hole, slot or opening that the cutter would spoil.
     """
     examined: dict[tuple[int, float], Examined] = {}
-    problems: dict[str, Problem] = {}
+    problems = {str(problem): problem for problem in _stack_problems(layouts, units, locations)}
     warnings: dict[str, None] = {}
     boards = []
     for layout in layouts:
@@ -177,8 +177,35 @@ def _warnings(placement: Placement, found: Examined, cutter: Cutter, units: Unit
 
 
 def _stack_warnings(layouts: Sequence[BoardLayout], machine: Machine) -> list[str]:
-    if machine.kind != "router" or all(layout.stack == 1 for layout in layouts):
+    stacked = [layout for layout in layouts if layout.stack > 1]
+    if machine.kind != "router" or not stacked:
         return []
-    return [
+    warnings = [
         "in a stack the tabs hold the lowest board only: fix every board to the next, inside the parts and in the waste"
     ]
+    marked = {
+        placement.part.name: None for layout in stacked for placement in layout.placements if placement.part.marks
+    }
+    if marked:
+        warnings.append(f"in a stack only the top board is marked: {', '.join(marked)}")
+    return warnings
+
+
+def _stack_problems(
+    layouts: Sequence[BoardLayout], units: Unit, locations: Mapping[str, Location | None]
+) -> list[Problem]:
+    """A hole that stops partway down reaches the top board of a stack only, and would spoil the parts below."""
+    problems = {}
+    for layout in layouts:
+        for placement in layout.placements if layout.stack > 1 else ():
+            blind = [hole for hole in placement.part.holes if hole.depth is not None]
+            if blind and blind[0].depth is not None:
+                problem = Problem(
+                    location=locations.get(placement.item),
+                    place=_name(placement),
+                    message=f"a hole {format_length(blind[0].depth, unit=units)} deep reaches only the top board of a "
+                    f"stack of {layout.stack}",
+                    advice="cut these parts one board at a time: stack = 1",
+                )
+                problems[str(problem)] = problem
+    return list(problems.values())

@@ -31,7 +31,8 @@ Effort = Literal["quick", "normal", "best"]
 
 # Work for the whole job, in the placer's measure (see Placer.fill): about one, ten and sixty seconds.
 _BUDGET: dict[Effort, int] = {"quick": 2_000_000, "normal": 16_000_000, "best": 80_000_000}
-_AS_GOOD = 1.05  # a higher stack is taken unless a lower one fills its boards better by more than this
+# The stack asked for saves runs of the machine: a lower one must fill its boards better by more than this.
+_AS_GOOD = 1.5
 _WELL_FILLED = 0.7  # share of a board's area that parts take up as a rule
 
 

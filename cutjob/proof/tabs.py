@@ -138,10 +138,11 @@ def _cut_end(
     place, cut = Finder(through.curves).around(x, y, reach)
     apart, at = point_distance(x[place], y[place], through.curves.take(cut))
     nearest = _least(len(matches), place, apart - tracks.radius[through.index[cut]])
-    missing = nearest < 0
-    ends = through.curves.take(cut[np.maximum(nearest, 0)])
-    ex, ey = ends.at(at[np.maximum(nearest, 0)])
-    ex, ey = np.where(missing, x, ex), np.where(missing, y, ey)
+    ex, ey = x.copy(), y.copy()
+    found_some = np.flatnonzero(nearest >= 0)
+    if len(found_some):
+        best = nearest[found_some]
+        ex[found_some], ey[found_some] = through.curves.take(cut[best]).at(at[best])
     # The foot of that end on the outline.
     rows = goals.rows("outline")
     place, found = Finder(goals.curves.take(rows)).around(ex, ey, through.radius[goal] + 10 * TOLERANCES.acceptance)
