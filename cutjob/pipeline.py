@@ -42,8 +42,10 @@ class MakeResult:
     plan: dict[str, Any]
     proof: ProofReport
     seconds: dict[str, float]
+    items: tuple[Item, ...]
     layout: Layout
     programs: tuple[Program, ...]
+    files: dict[str, bytes]
 
 
 def make_job(
@@ -99,12 +101,22 @@ def make_job(
             },
         )
         folder = out if out is not None else Path("out") / job_path.stem
+        files = {name: data for board in finished for name, data in board.files.items()}
+        files["plan.json"] = write_plan(plan)
         if report.passed:
-            files = {name: data for board in finished for name, data in board.files.items()}
-            replace_folder(folder, {"plan.json": write_plan(plan), **files})
+            replace_folder(folder, files)
     for stage in ("program", "files", "proof"):
         clock.seconds[stage] = sum(board.seconds[stage] for board in finished)
-    return MakeResult(folder=folder, plan=plan, proof=report, seconds=clock.seconds, layout=layout, programs=programs)
+    return MakeResult(
+        folder=folder,
+        plan=plan,
+        proof=report,
+        seconds=clock.seconds,
+        items=items,
+        layout=layout,
+        programs=programs,
+        files=files,
+    )
 
 
 def evaluate_items(job: Job) -> tuple[Item, ...]:

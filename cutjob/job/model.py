@@ -112,7 +112,6 @@ class JobFile(FileModel):
     stack: Whole = Field(default=1, ge=1, le=50, description="boards cut at once")
     gap: NotNegativeMm | None = Field(default=None, description="least wood between parts; default: diameter + web")
     edge_margin: NotNegativeMm | None = Field(default=None, description="default: the profile's")
-    currency: Name = ""
     make: tuple[Make, ...] = Field(min_length=1)
     board: tuple[BoardStock, ...] = Field(min_length=1)
     rod: tuple[RodStock, ...] = ()

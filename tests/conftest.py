@@ -1,0 +1,16 @@
+"""What every test run says first: the versions of the engines that results rest on."""
+
+from __future__ import annotations
+
+import ezdxf
+import numpy
+import pyclipper
+import pydantic
+import shapely
+
+
+def pytest_report_header() -> str:
+    return (
+        f"numpy {numpy.__version__}, shapely {shapely.__version__} with GEOS {shapely.geos_version_string}, "
+        f"pyclipper {pyclipper.__version__}, ezdxf {ezdxf.__version__}, pydantic {pydantic.VERSION}"
+    )
