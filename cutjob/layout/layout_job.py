@@ -131,6 +131,8 @@ class _Run:
         self.stack, self.seed, self.budget, self.progress = stack, seed, budget, progress
         self.remaining = [entry.count for entry in wanted]
         self.areas = [entry.part.region.area for entry in wanted]
+        # A hole that stops partway down would be missing in all boards of a stack but the top one.
+        self.stackable = [all(hole.depth is None for hole in entry.part.holes) for entry in wanted]
         self.layouts: list[BoardLayout] = []
 
     def lay_all(self) -> None:
@@ -151,7 +153,10 @@ class _Run:
 
     def _pool(self, kind: _Kind, height: int) -> list[int]:
         """How many of each demand a stack of that height may take without making too many."""
-        return [count // height if kind.holds[i] else 0 for i, count in enumerate(self.remaining)]
+        return [
+            count // height if kind.holds[i] and (height == 1 or self.stackable[i]) else 0
+            for i, count in enumerate(self.remaining)
+        ]
 
     def _fill(self, kind: _Kind, height: int, budget: int) -> tuple[Laid, ...]:
         pool = self._pool(kind, height)

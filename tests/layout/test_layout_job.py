@@ -16,7 +16,7 @@ from cutjob.layout.check import check_layout
 from cutjob.layout.layout import Layout
 from cutjob.layout.layout_job import lay_out
 from cutjob.layout.order_placer import OrderPlacer
-from cutjob.parts.part import Item, SawnPart, ShapedPart
+from cutjob.parts.part import Build, Hole, Item, SawnPart, ShapedPart
 from tests.layout.judge import assert_sound, fine
 from tests.layout.makers import INCH, board, boards, dog_eared, ell, item, part, parts, ring, star, wedge
 
@@ -286,3 +286,17 @@ def test_ten_arches_and_a_topper_fit_a_picket_within_fifty_inches() -> None:
     assert_sound(found, wish)
     assert reach(found) <= 50 * INCH
     assert sum(fine(p.region).area for p in found.boards[0].placements) < reach(found) * 5.5 * INCH
+
+
+def test_parts_with_holes_that_stop_partway_are_never_stacked() -> None:
+    socket = ShapedPart(
+        name="topper", region=Region(circle((0.0, 0.0), 30.0)), holes=(Hole(at=(0.0, 0.0), diameter=9.0, depth=12.0),)
+    )
+    plain = ShapedPart(name="disc", region=Region(circle((0.0, 0.0), 30.0)))
+    build = Build(shaped=(socket, plain))
+    items = [Item(name="spinner", design="round", size="small", count=12, build=build)]
+    layout = laid(items, [board(400, 140, count=6)], stack=2)
+    heights = {(placement.part.name, one.stack) for one in layout.boards for placement in one.placements}
+    assert ("topper", 2) not in heights
+    assert ("topper", 1) in heights
+    assert ("disc", 2) in heights
