@@ -294,8 +294,8 @@ def test_parts_with_holes_that_stop_partway_are_never_stacked() -> None:
     )
     plain = ShapedPart(name="disc", region=Region(circle((0.0, 0.0), 30.0)))
     build = Build(shaped=(socket, plain))
-    items = [Item(name="spinner", design="round", size="small", count=12, build=build)]
-    layout = laid(items, [board(400, 140, count=6)], stack=2)
+    items = [Item(name="spinner", design="round", size="small", count=24, build=build)]
+    layout = laid(items, [board(400, 140, count=20)], stack=2)
     heights = {(placement.part.name, one.stack) for one in layout.boards for placement in one.placements}
     assert ("topper", 2) not in heights
     assert ("topper", 1) in heights
