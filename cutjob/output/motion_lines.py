@@ -26,6 +26,9 @@ _POWER_DECIMALS = 1
 _LARGEST_SWEEP = 1.5 * math.pi
 
 Place: TypeAlias = tuple[float, float, float]
+# X, Y and Z in whole steps; None for what a line doesn't say, or what isn't known yet.
+Words: TypeAlias = tuple[int | None, int | None, int | None]
+_UNKNOWN: Words = (None, None, None)
 
 
 @dataclass(slots=True, kw_only=True)
@@ -39,14 +42,16 @@ class MotionLines:
     lines: list[str] = field(default_factory=list)
     _grid: Grid = field(init=False)
     _true: Place = field(init=False, default=(0.0, 0.0, 0.0))  # unrounded, in the program's frame
-    _at: dict[str, int] = field(init=False, default_factory=dict)  # as written; absent while unknown
+    _at: Words = field(init=False, default=_UNKNOWN)  # as written
     _mode: str = field(init=False, default="")
     _feed: str = field(init=False, default="")
     _power: str = field(init=False, default="")
     _beam: bool = field(init=False, default=False)
+    _longest: int = field(init=False)
 
     def __post_init__(self) -> None:
         self._grid = Grid(unit=self.controller.units, decimals=self.controller.decimals)
+        self._longest = min(self.controller.longest_line, LONGEST_LINE)
 
     def insert(self, lines: Iterable[str]) -> None:
         """Add lines that are no moves. The next move states its G word again, for controllers that forget it."""
@@ -58,7 +63,7 @@ class MotionLines:
         height = z + self.raised
         self._true = (self._true[0], self._true[1], height)
         if not self.laser:
-            self._straight("G0", {"Z": self._grid.steps(height)}, "")
+            self._straight("G0", (None, None, self._grid.steps(height)), "")
 
     def beam_off(self) -> None:
         """Switch a laser's beam off, whatever it was."""
@@ -81,20 +86,18 @@ class MotionLines:
     def _rapid(self, place: Place) -> None:
         if self._beam:
             self.beam_off()
-        words = self._words(place)
-        z = words.pop("Z", None)
+        x, y, z = self._words(place)
+        known = self._at[2]
         # Up before across and across before down: a rapid never runs slantwise through the stock.
-        up_first = z is not None and ("Z" not in self._at or z >= self._at["Z"])
-        if z is not None and up_first:
-            self._straight("G0", {"Z": z}, "")
-        self._straight("G0", words, "")
-        if z is not None and not up_first:
-            self._straight("G0", {"Z": z}, "")
+        if z is not None and (known is None or z >= known):
+            self._straight("G0", (None, None, z), "")
+        self._straight("G0", (x, y, None), "")
+        self._straight("G0", (None, None, z), "")
 
     def _prepare_cut(self, move: Move) -> None:
         if move.feed <= 0:
             raise ValueError(f"a {move.kind} move needs a feed")
-        if not {"X", "Y"} <= self._at.keys():
+        if self._at[0] is None or self._at[1] is None:
             raise ValueError("a program must begin with a rapid to where it cuts")
 
     def _light(self) -> None:
@@ -121,21 +124,22 @@ class MotionLines:
 
     def _true_arc(self, arc: Arc, z: float, move: Move) -> bool:
         """Write G2 or G3; False, and nothing written, where the controller or the rounding wants chords."""
-        words = self._words((*arc.end, z))
-        climbs = "Z" in words and words["Z"] != self._at["Z"]
+        x0, y0, z0 = self._at
+        x, y, z1 = self._words((*arc.end, z))
+        climbs = z1 != z0
         if not self.controller.arcs or (climbs and not self.controller.helices):
             return False
-        start, end = (self._at["X"], self._at["Y"]), (words["X"], words["Y"])
-        centre = fit_centre(self._grid, start=start, end=end, arc=arc)
+        if x0 is None or y0 is None or x is None or y is None:
+            raise AssertionError("an arc starts from a known place")
+        centre = fit_centre(self._grid, start=(x0, y0), end=(x, y), arc=arc)
         if centre is None:
             return False
-        if "Z" in words and not climbs:
-            del words["Z"]
-        written = words | {"I": centre[0], "J": centre[1]}
         self._light()
-        if not self._line("G2" if arc.clockwise else "G3", written, self._feed_of(move), self._power_of(move.power)):
+        # Unlike a straight move's, an arc's X and Y are both written, changed or not.
+        words = (("X", x), ("Y", y), ("Z", z1 if climbs else None), ("I", centre[0]), ("J", centre[1]))
+        if not self._line("G2" if arc.clockwise else "G3", words, self._feed_of(move), self._power_of(move.power)):
             return False
-        self._at.update(words)
+        self._at = (x, y, z1)
         return True
 
     def _chords(self, arc: Arc, z: float, move: Move) -> None:
@@ -144,11 +148,9 @@ class MotionLines:
         for number, (x, y) in enumerate(points, start=1):
             self._cut_to((x, y, z0 + (z - z0) * number / len(points)), move)
 
-    def _words(self, place: Place) -> dict[str, int]:
-        words = {letter: self._grid.steps(value) for letter, value in zip("XYZ", place, strict=True)}
-        if self.laser:
-            del words["Z"]
-        return words
+    def _words(self, place: Place) -> Words:
+        steps = self._grid.steps
+        return steps(place[0]), steps(place[1]), None if self.laser else steps(place[2])
 
     def _feed_of(self, move: Move) -> str:
         # Down, so that a converted or rounded feed never exceeds what the machine allows.
@@ -158,13 +160,16 @@ class MotionLines:
     def _power_of(self, power: float) -> str:
         return fixed(power, _POWER_DECIMALS) if self.laser else ""
 
-    def _straight(self, mode: str, words: dict[str, int], feed: str, power: float = 0.0) -> None:
-        changed = {letter: steps for letter, steps in words.items() if self._at.get(letter) != steps}
-        if not changed:
+    def _straight(self, mode: str, words: Words, feed: str, power: float = 0.0) -> None:
+        (x, y, z), (x0, y0, z0) = words, self._at
+        # What is not named or not new is left out.
+        x, y, z = None if x == x0 else x, None if y == y0 else y, None if z == z0 else z
+        if x is None and y is None and z is None:
             return
         if mode != "G0":
             self._light()
-        if not self._line(mode, changed, feed, self._power_of(power) if mode != "G0" else ""):
+        written = (("X", x), ("Y", y), ("Z", z))
+        if not self._line(mode, written, feed, self._power_of(power) if mode != "G0" else ""):
             raise InputError(
                 Problem(
                     place="machine profile: controller.longest_line",
@@ -172,24 +177,24 @@ class MotionLines:
                     advice="raise longest_line, or write fewer decimals",
                 )
             )
-        self._at.update(changed)
+        self._at = (x0 if x is None else x, y0 if y is None else y, z0 if z is None else z)
 
-    def _line(self, mode: str, words: dict[str, int], feed: str, power: str) -> bool:
+    def _line(self, mode: str, words: Iterable[tuple[str, int | None]], feed: str, power: str) -> bool:
         """Write a motion line as roomy as it may be; False, and nothing written, when it can't be short enough."""
-        longest = min(self.controller.longest_line, LONGEST_LINE)
+        text = self._grid.text
         moving = [] if mode == self._mode else [mode]
-        moving += [f"{letter}{self._grid.text(steps)}" for letter, steps in words.items()]
+        moving += [letter + text(steps) for letter, steps in words if steps is not None]
         settings = [f"S{power}"] if power and power != self._power else []
         settings += [f"F{feed}"] if feed and feed != self._feed else []
-        for lines in (
-            [" ".join([*moving, *settings])],
-            ["".join([*moving, *settings])],
-            [*settings, "".join(moving)],
-        ):
-            if max(map(len, lines)) <= longest:
-                self.lines.extend(lines)
-                self._mode = mode
-                self._feed = feed or self._feed
-                self._power = power or self._power
-                return True
-        return False
+        lines = [" ".join([*moving, *settings])]
+        if len(lines[0]) > self._longest:
+            lines = ["".join([*moving, *settings])]
+        if len(lines[0]) > self._longest:
+            lines = [*settings, "".join(moving)]
+            if max(map(len, lines)) > self._longest:
+                return False
+        self.lines.extend(lines)
+        self._mode = mode
+        self._feed = feed or self._feed
+        self._power = power or self._power
+        return True

@@ -11,7 +11,8 @@ set the two radii apart by 2.83 steps, and a controller stops where they differ 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import TypeAlias
 
 from cutjob.geometry.segment import Arc
@@ -31,17 +32,12 @@ def _check(value: float) -> None:
         raise ValueError(f"{value} can't be written as a number")
 
 
-def _per_unit(decimals: int) -> int:
-    return int(10**decimals)
-
-
 def text_of_steps(steps: int, decimals: int) -> str:
-    """Return `steps` units of the last of `decimals` places as a plain decimal, trailing zeros trimmed."""
-    whole, rest = divmod(abs(steps), _per_unit(decimals))
-    sign = "-" if steps < 0 else ""
-    if not rest:
-        return f"{sign}{whole}"
-    return f"{sign}{whole}.{rest:0{decimals}d}".rstrip("0")
+    """Return `steps` units of the last of `decimals` places as a plain decimal, trailing zeros trimmed.
+
+    Exact below 10^14 steps: there the quotient is closer to the decimal than half a step.
+    """
+    return f"{steps / 10**decimals:.{decimals}f}".rstrip("0").rstrip(".") if decimals else str(steps)
 
 
 def fixed(value: float, decimals: int) -> str:
@@ -52,10 +48,11 @@ def fixed(value: float, decimals: int) -> str:
     return "0" if text == "-0" else text
 
 
+@lru_cache(maxsize=256)
 def fixed_down(value: float, decimals: int) -> str:
     """Return a positive limit, such as a feed, rounded down to `decimals` places, but never to nothing."""
     _check(value)
-    steps = math.floor(value * _per_unit(decimals) * (1 + 1e-12))
+    steps = math.floor(value * 10**decimals * (1 + 1e-12))
     if value > 0:
         steps = max(steps, 1)
     return text_of_steps(steps, decimals)
@@ -69,26 +66,27 @@ def rounded(value: float, decimals: int) -> float:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Grid:
-    """The numbers a file can name: its unit, and how many decimals are written."""
+    """The numbers a file can name: its unit, and how many decimals are written.
+
+    `mm_per_unit` is 1, or exactly 25.4. `step` is one unit of the last decimal, in mm. `greatest_radius_difference` is
+    how far apart the radii of a written arc may be, in steps (NISTIR 6556, 3.5.3: 0.002 mm or 0.0002 in).
+    """
 
     unit: Unit
     decimals: int
+    # Worked out once: every coordinate asks for them.
+    mm_per_unit: float = field(init=False)
+    step: float = field(init=False)
+    greatest_radius_difference: float = field(init=False)
+    _per_unit: int = field(init=False, repr=False)
 
-    @property
-    def mm_per_unit(self) -> float:
-        """1, or exactly 25.4."""
-        return 25.4 if self.unit == "in" else 1.0
-
-    @property
-    def step(self) -> float:
-        """One unit of the last decimal, in mm."""
-        return self.mm_per_unit / _per_unit(self.decimals)
-
-    @property
-    def greatest_radius_difference(self) -> float:
-        """How far apart the radii of a written arc may be, in steps (NISTIR 6556, 3.5.3: 0.002 mm or 0.0002 in)."""
-        limit = TOLERANCES.arc_radii_in if self.unit == "in" else TOLERANCES.arc_radii
-        return limit * _per_unit(self.decimals)
+    def __post_init__(self) -> None:
+        per_unit, inches = int(10**self.decimals), self.unit == "in"
+        limit = TOLERANCES.arc_radii_in if inches else TOLERANCES.arc_radii
+        object.__setattr__(self, "mm_per_unit", 25.4 if inches else 1.0)
+        object.__setattr__(self, "step", self.mm_per_unit / per_unit)
+        object.__setattr__(self, "greatest_radius_difference", limit * per_unit)
+        object.__setattr__(self, "_per_unit", per_unit)
 
     @property
     def arc_deviation(self) -> float:
@@ -98,7 +96,7 @@ class Grid:
     def steps(self, mm: float) -> int:
         """Return the nearest whole number of steps to a length in mm. Raises ValueError unless finite."""
         _check(mm)
-        return round(mm * _per_unit(self.decimals) / self.mm_per_unit)
+        return round(mm * self._per_unit / self.mm_per_unit)
 
     def text(self, steps: int) -> str:
         """Return `steps` as the file writes them."""
@@ -116,7 +114,7 @@ def fit_centre(grid: Grid, *, start: Steps, end: Steps, arc: Arc) -> Steps | Non
         return None  # would be read as a full circle
     base_i = grid.steps(arc.centre[0]) - start[0]
     base_j = grid.steps(arc.centre[1]) - start[1]
-    plain = _arc_error(grid, start=start, end=end, centre=(base_i, base_j), arc=arc)
+    plain = _arc_error(grid, start=start, end=end, centre=(base_i, base_j), arc=arc, enough=TOLERANCES.output)
     if plain is not None and plain <= TOLERANCES.output:
         return base_i, base_j  # with decimals enough the rounded centre is as good as any
     around = range(-_REACH, _REACH + 1)
@@ -132,8 +130,11 @@ def fit_centre(grid: Grid, *, start: Steps, end: Steps, arc: Arc) -> Steps | Non
     return None if best is None else best[2]
 
 
-def _arc_error(grid: Grid, *, start: Steps, end: Steps, centre: Steps, arc: Arc) -> float | None:
-    """Radius difference plus greatest distance of the written arc from the true circle, mm; None: not allowed."""
+def _arc_error(grid: Grid, *, start: Steps, end: Steps, centre: Steps, arc: Arc, enough: float = 0.0) -> float | None:
+    """Radius difference plus greatest distance of the written arc from the true circle, mm; None: not allowed.
+
+    A simpler upper bound is returned where that is no more than `enough`.
+    """
     ux, uy = -centre[0], -centre[1]
     vx, vy = end[0] - start[0] - centre[0], end[1] - start[1] - centre[1]
     radius = math.hypot(ux, uy)
@@ -148,12 +149,13 @@ def _arc_error(grid: Grid, *, start: Steps, end: Steps, centre: Steps, arc: Arc)
     # Rounding can turn a tiny arc round, which would make it almost a full circle.
     if abs(sweep - arc.sweep) > math.pi / 2:
         return None
-    shift = (
-        (start[0] + centre[0]) * grid.step - arc.centre[0],
-        (start[1] + centre[1]) * grid.step - arc.centre[1],
-    )
+    step = grid.step
+    shift = (start[0] + centre[0]) * step - arc.centre[0], (start[1] + centre[1]) * step - arc.centre[1]
+    bound = difference * step + abs(radius * step - arc.radius) + math.hypot(*shift)
+    if bound <= enough:
+        return bound
     first = math.atan2(uy, ux)
-    return difference * grid.step + _deviation(radius * grid.step, first, sweep, shift, arc.radius)
+    return difference * step + _deviation(radius * step, first, sweep, shift, arc.radius)
 
 
 def _deviation(radius: float, first: float, sweep: float, shift: tuple[float, float], true_radius: float) -> float:
