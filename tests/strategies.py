@@ -31,7 +31,7 @@ def star_shaped(draw: st.DrawFn, *, least: float = 15.0, greatest: float = 60.0,
             for line, bulge in zip(straight.segments, bulges, strict=True)
         )
     )
-    return bulged if to_polygon(bulged, deviation=1e-3).is_valid else straight
+    return bulged if to_polygon(bulged, deviation=1e-5).is_valid else straight
 
 
 @st.composite
