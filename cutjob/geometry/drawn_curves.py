@@ -14,6 +14,7 @@ from cutjob.tolerances import TOLERANCES
 
 # An ellipse whose half axes differ by less than this (mm) is taken as the circle between them, exact arcs.
 _ROUND = 1e-6
+_NO_POWER = 1e-13  # a leading coefficient below this, of polynomials scaled to about 1, is rounding
 _LONGEST_ARC = 1.75 * math.pi  # radians; beyond it, ends that almost meet make an arc ill-defined, so it is halved
 
 
@@ -59,10 +60,10 @@ def _standstills(slopes: list[Point]) -> list[float]:
 
     The square of the derivative's size is a polynomial; its least values lie where its own derivative is nought.
     """
-    grid = np.array([_power_form([s[axis] for s in slopes]) for axis in (0, 1)])
-    square = np.polynomial.Polynomial(grid[0]) ** 2 + np.polynomial.Polynomial(grid[1]) ** 2
     size = max(math.hypot(*slope) for slope in slopes)
-    roots = square.deriv().roots() if square.degree() > 0 else np.array([])
+    grid = [_power_form([s[axis] / size for s in slopes]) for axis in (0, 1)]
+    square = np.polynomial.Polynomial(grid[0]) ** 2 + np.polynomial.Polynomial(grid[1]) ** 2
+    roots = square.deriv().trim(_NO_POWER).roots() if square.degree() > 0 else np.array([])
     return [
         float(root.real)
         for root in np.atleast_1d(roots)
@@ -96,7 +97,9 @@ def _there_and_back(points: list[Point]) -> tuple[Segment, ...]:
     far = max(points, key=lambda p: distance(points[0], p))
     along = (far[0] - points[0][0], far[1] - points[0][1])
     slopes = [(b[0] - a[0]) * along[0] + (b[1] - a[1]) * along[1] for a, b in itertools.pairwise(points)]
-    roots = np.atleast_1d(np.polynomial.Polynomial(_power_form(slopes)).trim().roots())
+    size = max(abs(slope) for slope in slopes) or 1.0
+    power = np.polynomial.Polynomial(_power_form([slope / size for slope in slopes])).trim(_NO_POWER)
+    roots = np.atleast_1d(power.roots())
     turns = sorted(float(r.real) for r in roots if abs(r.imag) < 1e-9 and 0 < r.real < 1)
     stops = [points[0], *(_bezier(points, t) for t in turns), points[-1]]
     return tuple(Line(a, b) for a, b in itertools.pairwise(stops) if distance(a, b) > TOLERANCES.same_point)

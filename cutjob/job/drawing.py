@@ -16,6 +16,7 @@ from cutjob.geometry.segment import Arc, Line, Point, Segment
 LARGEST_FILE = 20_000_000  # bytes; a drawing of wooden parts has some thousands of lines
 MOST_SHAPES = 50_000  # after repeating blocks and groups wherever they are used
 DEEPEST = 64  # blocks within blocks, groups within groups
+FAR = "has coordinates that are not numbers, or lie more than a kilometre away"
 _FURTHEST = 1e6  # mm; a kilometre from the origin doubles still carry 1e-10 mm, and no workshop is larger
 
 
@@ -92,7 +93,7 @@ class Findings:
             self.shapes.append(shape)
         else:
             self.problem(
-                "has coordinates that are not numbers, or are more than a kilometre away",
+                FAR,
                 "draw it again near the origin",
                 place=shape.place,
                 line=shape.line,
@@ -138,4 +139,9 @@ def _sound(segment: Segment) -> bool:
             return False
     else:
         assert isinstance(segment, Line)
-    return all(abs(value) <= _FURTHEST for point in points for value in point)
+    return all(is_near(point) for point in points)
+
+
+def is_near(point: Point) -> bool:
+    """True for a place a workshop has; false for numbers that are not finite."""
+    return abs(point[0]) <= _FURTHEST and abs(point[1]) <= _FURTHEST

@@ -9,7 +9,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from cutjob.errors import CutjobError
-from cutjob.job.drawing import DEEPEST, MOST_SHAPES, Findings, Shape, Units
+from cutjob.job.drawing import DEEPEST, FAR, MOST_SHAPES, Findings, Shape, Units
+from cutjob.job.dxf_curves import NotFlatError, drawn
 
 if TYPE_CHECKING:
     from ezdxf.document import Drawing as DxfDocument
@@ -64,6 +65,7 @@ def _document(path: Path, found: Findings) -> DxfDocument | None:
             found.problem("is not a DXF file", "export the drawing as DXF")
             return None
         document = readfile(path)
+        document.modelspace()  # missing in some damaged files
     except Exception as error:  # the library raises nearly anything on damaged files
         words = " ".join(str(error).split())[:120]
         found.problem(
@@ -120,10 +122,27 @@ class _Walk:
         hidden = self.hidden(entity, layer, block=kind == "INSERT")
         if hidden:
             self.found.ignored[f"{kind} {hidden}"] += 1
-        elif kind == "INSERT":
-            self.insert(entity, layer, place)  # type: ignore[arg-type]
         else:
-            self.drawn(entity, layer, place)
+            self.shown(entity, layer, place)
+
+    def shown(self, entity: DXFEntity, layer: str, place: _Place) -> None:
+        from ezdxf.lldxf.const import DXFError
+
+        kind = entity.dxftype()
+        words = f'{kind} {_value(entity, "handle", "")} on layer "{layer}"'.replace("  ", " ")
+        try:
+            if kind == "INSERT":
+                self.insert(entity, layer, place)  # type: ignore[arg-type]
+            else:
+                self.drawn(entity, layer, place, words)
+        except CutjobError as error:
+            for problem in error.problems:
+                self.found.problem(problem.message, problem.advice, place=words)
+        except (DXFError, AttributeError, LookupError, TypeError):  # what the entity should have is missing
+            self.found.problem("is not complete", "draw it again", place=words)
+        except (ValueError, ArithmeticError) as error:
+            plain = str(error) == FAR or isinstance(error, NotFlatError)
+            self.found.problem(str(error) if plain else f"makes no sense: {error}", "draw it again", place=words)
 
     def hidden(self, entity: DXFEntity, layer: str, *, block: bool) -> str:
         if _value(entity, "invisible", 0):
@@ -162,27 +181,10 @@ class _Walk:
             inner = copy.matrix44() * place.matrix
             self.entities(block, _Place(inner, layer, (*place.blocks, name.lower())))
 
-    def drawn(self, entity: DXFEntity, layer: str, place: _Place) -> None:
-        from ezdxf.lldxf.const import DXFError
-
-        from cutjob.job.dxf_curves import NotFlatError, drawn
-
-        kind = entity.dxftype()
-        words = f'{kind} {entity.dxf.get("handle", "")} on layer "{layer}"'.replace("  ", " ")
-        try:
-            result = drawn(entity, place.matrix)
-        except NotFlatError as error:
-            self.found.problem(str(error), "flatten the drawing", place=words)
-            return
-        except CutjobError as error:
-            for problem in error.problems:
-                self.found.problem(problem.message, problem.advice, place=words)
-            return
-        except (DXFError, ValueError, TypeError, ArithmeticError, LookupError) as error:
-            self.found.problem(f"makes no sense: {error}", "draw it again", place=words)
-            return
+    def drawn(self, entity: DXFEntity, layer: str, place: _Place, words: str) -> None:
+        result = drawn(entity, place.matrix)
         if result is None:
-            self.found.ignored[kind] += 1
+            self.found.ignored[entity.dxftype()] += 1
             return
         segments, closed, deviation = result
         self.found.add(Shape(layer=layer, segments=segments, closed=closed, deviation=deviation, place=words))

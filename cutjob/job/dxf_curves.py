@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 from cutjob.geometry.affine import Affine, ellipse_arc
 from cutjob.geometry.nurbs import Nurbs, fit_nurbs
 from cutjob.geometry.segment import Line, Point, Segment, arc_through_bulge
+from cutjob.job.drawing import FAR, is_near
 from cutjob.tolerances import TOLERANCES
 
 if TYPE_CHECKING:
@@ -43,8 +44,8 @@ def drawn(entity: DXFEntity, matrix: Matrix44) -> Drawn | None:
 
 def _flat(points: list[Vec3], matrix: Matrix44) -> list[Point]:
     placed = list(matrix.transform_vertices(points))
-    if not all(math.isfinite(p.x + p.y + p.z) for p in placed):
-        raise ValueError("has numbers that are not finite")
+    if not all(is_near((p.x, p.y)) and math.isfinite(p.z) for p in placed):
+        raise ValueError(FAR)
     heights = [p.z for p in placed]
     if heights and not max(heights) - min(heights) <= _LEVEL:
         raise NotFlatError("does not lie flat: its points have different heights")
@@ -101,8 +102,8 @@ def _arc(entity: DXFEntity, matrix: Matrix44) -> Drawn:
 
 def _round(entity: DXFEntity, matrix: Matrix44, start: float, end: float) -> Drawn:
     centre, radius = entity.dxf.center, abs(entity.dxf.radius)
-    if not math.isfinite(radius + centre.x + centre.y + centre.z):
-        raise ValueError("has numbers that are not finite")
+    if not (is_near((centre.x, centre.y)) and is_near((radius, centre.z))):
+        raise ValueError(FAR)
     plane = _plane(entity, matrix, centre.z, radius)
     at = plane.point((centre.x, centre.y))
     u, v = plane.vector((radius, 0.0)), plane.vector((0.0, radius))
@@ -139,8 +140,8 @@ def _lwpolyline(entity: LWPolyline, matrix: Matrix44) -> Drawn:
 def _bulged(
     entity: DXFEntity, rows: list[tuple[float, float, float]], closed: bool, elevation: float, matrix: Matrix44
 ) -> Drawn:
-    if not all(math.isfinite(value) for row in rows for value in row):
-        raise ValueError("has numbers that are not finite")
+    if not all(is_near((x, y)) and math.isfinite(bulge) for x, y, bulge in rows):
+        raise ValueError(FAR)
     ends = rows[1:] + rows[:1] if closed else rows[1:]
     segments = [
         arc_through_bulge((x, y), (after[0], after[1]), bulge if abs(bulge) > 1e-12 else 0.0)

@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from cutjob.geometry.affine import Affine, ellipse_arc, ended
 from cutjob.geometry.drawn_curves import fit_bezier
 from cutjob.geometry.segment import Line, Point, Segment
+from cutjob.job.drawing import FAR, is_near
 from cutjob.tolerances import TOLERANCES
 
 _NUMBER = re.compile(r"[\s,]*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)", re.ASCII)
@@ -36,14 +37,21 @@ class Pen:
 
     matrix: Affine
 
+    def place(self, point: Point) -> Point:
+        """The point in mm. Raises ValueError for one that no workshop has."""
+        placed = self.matrix.point(point)
+        if not is_near(placed):
+            raise ValueError(FAR)
+        return placed
+
     def line(self, start: Point, end: Point) -> list[Segment]:
         """A straight line, nothing where the ends are one."""
-        a, b = self.matrix.point(start), self.matrix.point(end)
+        a, b = self.place(start), self.place(end)
         return [Line(a, b)] if a != b else []
 
     def bezier(self, *control: Point) -> list[Segment]:
         """A Bezier curve of two or three degrees, fitted."""
-        return list(fit_bezier([self.matrix.point(point) for point in control]))
+        return list(fit_bezier([self.place(point) for point in control]))
 
     def arc(self, start: Point, end: Point, radii: Point, degrees: float, large: bool, sweep: bool) -> list[Segment]:
         """An elliptical arc by its ends (SVG 2, B.2.4 and B.2.5): exact where it is round."""
@@ -78,12 +86,13 @@ class Pen:
         self, centre: Point, u: Point, v: Point, first: float, last: float, ends: tuple[Point, Point] | None = None
     ) -> list[Segment]:
         """The points centre + cos(t) u + sin(t) v; `ends` are taken instead of those worked out."""
-        m = self.matrix
-        u, v = m.vector(u), m.vector(v)
+        at, u, v = self.place(centre), self.matrix.vector(u), self.matrix.vector(v)
+        if not (is_near(u) and is_near(v)):
+            raise ValueError(FAR)
         if max(math.hypot(*u), math.hypot(*v)) <= TOLERANCES.same_point:
             return []
-        pieces = ellipse_arc(m.point(centre), u, v, first, last)
-        return list(pieces if ends is None else ended(pieces, m.point(ends[0]), m.point(ends[1])))
+        pieces = ellipse_arc(at, u, v, first, last)
+        return list(pieces if ends is None else ended(pieces, self.place(ends[0]), self.place(ends[1])))
 
     def is_exact(self, u: Point, v: Point) -> bool:
         """True where these half axes are still those of a circle once placed."""

@@ -292,6 +292,7 @@ class TestBezier:
             ([(0, 0), (1, 1), (2, 2), (10, 10)], [(10, 10)]),
             ([(0, 0), (10, 0), (0, 0)], [(5, 0), (0, 0)]),  # there and back, furthest at t = 1/2
             ([(3, 3), (3, 3), (3, 3)], []),
+            ([(0, 0), (1e-300, 0), (2, 0)], [(2, 0)]),
         ],
     )
     def test_straight_ones_are_lines(self, control, stops):

@@ -107,6 +107,20 @@ class TestDxf:
         except InputError as error:
             assert error.problems  # noqa: PT017 - a spoiled file may still be read; it must not crash
 
+    def test_entities_that_lack_what_they_need(self, tmp_path):
+        document, space = new_dxf()
+        document.blocks.new("SHAPE").add_circle((0, 0), 5)
+        space.add_blockref("SHAPE", (0, 0))
+        space.add_polyline2d([(0, 0, 1), (10, 0, 1)], format="xyb", close=True)
+        data = saved(document, tmp_path).read_bytes().replace(b"\r\n", b"\n")
+        start = data.index(b"ENTITIES")
+        head, rest = data[:start], data[start:]
+        spoiled = rest.replace(b"  2\nSHAPE\n", b"").replace(b" 10\n10.0\n 20\n0.0\n", b"")
+        assert len(spoiled) < len(rest)
+        texts = problems(written(tmp_path, head + spoiled))
+        assert len(texts) == 2
+        assert all("is not complete" in text for text in texts)
+
     def test_block_in_itself(self, tmp_path):
         document, space = new_dxf()
         first, second = document.blocks.new("A"), document.blocks.new("B")
