@@ -9,13 +9,16 @@ from pathlib import Path
 from typing import Any, Literal
 
 from cutjob.cuts.board_cuts import cut_layouts
-from cutjob.designs.evaluate import evaluate
+from cutjob.designs.order import order_items
 from cutjob.errors import InputError, Problem
 from cutjob.finish import Order, finish_boards, joined
 from cutjob.job.board_checks import check_boards, choose_cutter
 from cutjob.job.job import Job
 from cutjob.job.machine import Cutter, Machine
+from cutjob.job.model import BoardStock
 from cutjob.job.read_job import read_job
+from cutjob.job.read_toml import read_part
+from cutjob.job.source import read_source
 from cutjob.layout.layout import Layout
 from cutjob.layout.layout_job import lay_out
 from cutjob.layout.rods import rod_warnings
@@ -28,6 +31,9 @@ from cutjob.proof.finding import ProofReport
 
 Effort = Literal["quick", "normal", "best"]
 Progress = Callable[[str], None]
+
+# Where no board of a job can be read, its designs are still judged for boards about this thick, mm.
+_ANY_THICKNESS = 19.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,9 +70,8 @@ def make_job(
     """
     clock = _Clock(progress)
     with clock.stage("reading"):
-        job = read_job(job_path)
+        job, items = read_order(job_path)
         machine, cutter = job.machine, choose_cutter(job, job.machine)
-        items = evaluate_items(job)
     with clock.stage("layout"):
         layout = lay_out_job(job, items, cutter, seed=seed, effort=effort, progress=progress)
     with clock.stage("cuts"):
@@ -119,27 +124,28 @@ def make_job(
     )
 
 
-def evaluate_items(job: Job) -> tuple[Item, ...]:
-    """Build the items of the order; every mistake of every line is raised at once."""
-    problems: list[Problem] = list(_mixed_thickness(job))
-    items = []
-    for index, make in enumerate(job.file.make):
-        try:
-            items.append(
-                evaluate(
-                    make,
-                    unit=job.file.units,
-                    location=job.make_location(index),
-                    key_locations=job.change_locations(index),
-                    folder=job.folder,
-                    thickness=job.boards[0].thickness,
-                )
-            )
-        except InputError as error:
-            problems.extend(error.problems)
-    if problems:
-        raise InputError(problems)
-    return tuple(items)
+def read_order(job_path: Path) -> tuple[Job, tuple[Item, ...]]:
+    """Read a job file and build its items. Raises InputError with the mistakes of the file and of every design."""
+    try:
+        job = read_job(job_path)
+    except InputError as error:
+        raise InputError(_with_designs(job_path, error.problems)) from None
+    items, problems = order_items(job.source, folder=job.folder, thickness=job.boards[0].thickness)
+    _refuse([*_mixed_thickness(job), *problems])
+    return job, items
+
+
+def _with_designs(job_path: Path, problems: Sequence[Problem]) -> list[Problem]:
+    """The mistakes of a job file that can't be read in full, and those of the designs that still can be judged."""
+    try:
+        source = read_source(job_path)
+    except InputError:
+        return list(problems)
+    boards = source.data.get("board")
+    stock = [read_part(source, ("board", i), BoardStock) for i in range(len(boards) if isinstance(boards, list) else 0)]
+    thickness = next((board.thickness for board in stock if board is not None), _ANY_THICKNESS)
+    _, found = order_items(source, folder=job_path.parent, thickness=thickness)
+    return list(dict.fromkeys([*problems, *found]))
 
 
 def _mixed_thickness(job: Job) -> Sequence[Problem]:

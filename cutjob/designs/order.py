@@ -1,0 +1,44 @@
+"""All lines of an order to items, as far as they can be read; the mistakes of every line together."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from cutjob.designs.evaluate import evaluate
+from cutjob.errors import InputError, Problem
+from cutjob.job.model import Make
+from cutjob.job.read_toml import read_part
+from cutjob.job.source import Source
+from cutjob.parts.part import Item
+
+
+def order_items(source: Source, *, folder: Path, thickness: float) -> tuple[tuple[Item, ...], tuple[Problem, ...]]:
+    """Return the items of a job file's `make` tables, and what is wrong with what they ask of their designs.
+
+    Tables that are wrong in themselves are passed over: reading the job reports them. `thickness` is the boards', mm;
+    paths are taken from `folder`.
+    """
+    items: list[Item] = []
+    problems: list[Problem] = []
+    entries = source.data.get("make")
+    for index in range(len(entries) if isinstance(entries, list) else 0):
+        make = read_part(source, ("make", index), Make)
+        if make is None:
+            continue
+        try:
+            items.append(
+                evaluate(
+                    make,
+                    unit="in" if source.data.get("units") == "in" else "mm",
+                    location=source.at(("make", index)),
+                    key_locations={
+                        "size": source.at(("make", index, "size")),
+                        **{key: source.at(("make", index, "with", key)) for key in make.changes},
+                    },
+                    folder=folder,
+                    thickness=thickness,
+                )
+            )
+        except InputError as error:
+            problems.extend(error.problems)
+    return tuple(items), tuple(problems)
