@@ -74,6 +74,7 @@ class Arc:
     clockwise: bool
     # Worked out once: everything asks for them again and again.
     _radius: float | None = field(init=False, default=None, repr=False, compare=False)
+    _start_angle: float | None = field(init=False, default=None, repr=False, compare=False)
     _sweep: float | None = field(init=False, default=None, repr=False, compare=False)
 
     @property
@@ -88,7 +89,11 @@ class Arc:
     @property
     def start_angle(self) -> float:
         """Angle of the start seen from the centre, radians."""
-        return math.atan2(self.start[1] - self.centre[1], self.start[0] - self.centre[0])
+        angle = self._start_angle
+        if angle is None:
+            angle = math.atan2(self.start[1] - self.centre[1], self.start[0] - self.centre[0])
+            object.__setattr__(self, "_start_angle", angle)
+        return angle
 
     @property
     def sweep(self) -> float:
