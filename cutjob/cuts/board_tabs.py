@@ -205,7 +205,9 @@ def _across(state: _Loop, along: float, other: _Loop) -> float | None:
     aside = abs((ox - point[0]) * dx + (oy - point[1]) * dy)
     if aside > TOLERANCES.bridge_aside:
         return None
-    near = [site for site, _ in other.plan.sites if way(site, there, other.ruler.length) <= other.plan.span / 2]
+    # A site keeps half a bridge's width from corners; no nearer to them than that may the other end of a bridge lie.
+    reach = min(other.plan.span / 6, other.plan.width / 2)
+    near = any(way(site, there, other.ruler.length) <= reach for site, _ in other.plan.sites)
     return there if near else None
 
 

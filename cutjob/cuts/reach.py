@@ -62,17 +62,23 @@ def _opened(hole: Contour, radius: float) -> tuple[Polygon | MultiPolygon, Polyg
 
 
 def _pieces(rest: shapely.Geometry, edge: shapely.Geometry, radius: float) -> list[Rest]:
+    """The pieces of what stays; `edge` is that of what is cut.
+
+    A piece's depth counts from where it meets the cut, not through a thin wall to the part's far side. One that meets
+    the cut in two places closes a passage.
+    """
     found = []
     for piece in polygons_of(rest):
-        points = shapely.points(piece.exterior.coords[:-1])
-        away = shapely.distance(points, edge)
+        mouth = edge.intersection(piece.buffer(2 * TOLERANCES.reach_chord))
+        places = shapely.get_num_geometries(shapely.line_merge(mouth))
+        points = shapely.points(shapely.segmentize(piece.exterior, radius / 2).coords[:-1])
+        away = shapely.distance(points, mouth)
         deepest = int(away.argmax())
         depth = float(away[deepest])
         if depth > TOLERANCES.worth_telling:
             point = points[deepest]
-            found.append(
-                Rest(at=(float(point.x), float(point.y)), depth=depth, area=piece.area, lost=depth > 2 * radius)
-            )
+            lost = places > 1 or depth > 2 * radius
+            found.append(Rest(at=(float(point.x), float(point.y)), depth=depth, area=piece.area, lost=lost))
     return found
 
 

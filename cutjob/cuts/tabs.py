@@ -14,8 +14,9 @@ from cutjob.geometry.ruler import Ruler
 from cutjob.geometry.segment import Arc, Line, Segment
 from cutjob.job.machine import Tabs
 
-# Neighbours that turn less than this (radians, about 6 degrees) make one stretch.
-_CORNER = 0.1
+# Neighbours that turn less than this (radians, about a degree) make one stretch. In an inside corner that slight a
+# cutter leaves r t^2 / 8, under 0.001 mm for every cutter a router holds, so a bridge over it has no gap in the middle.
+_CORNER = 0.02
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,7 +46,9 @@ def tab_sites(path: Contour, *, cutter_radius: float, thickness: float, tabs: Ta
     span = width + 2 * cutter_radius
     sites: dict[float, int] = {}
     bound, level = tabs.gentle_radius, 0
-    while wanted and bound >= span / 4:
+    # The path runs round a sharp corner on an arc of the cutter's radius: a bridge that ends on it has no clear width.
+    tightest = max(span / 4, 2 * cutter_radius)
+    while wanted and bound >= tightest:
         for first, last in gentle_stretches(path.segments, bound):
             # Half a bridge's width stays clear of the corners and tight curves at both ends.
             clear = 0.0 if last - first >= ruler.length else span / 2 + width / 2
