@@ -18,7 +18,7 @@ class Tolerances:
     path: float = 0.001  # an offset path against the exact offset
     chord: float = 0.002  # a polygon against the lines and arcs it stands for
     curve: float = 0.003  # lines and arcs against the spline, ellipse or batten curve they stand for
-    output: float = 0.0005  # rounding of written coordinates, 3 decimals in mm or 4 to 5 in inches
+    output: float = 0.0013  # rounding of a written coordinate: half of the last of 4 decimals in inches, or 3 in mm
     arc_radii: float = 0.002  # NISTIR 6556, 3.5.3: radii at the start and the end of a written arc
     arc_radii_in: float = 0.0002  # the same rule for files in inches, in inches
     acceptance: float = 0.01  # greatest gouge and most wood left that the proof lets pass

@@ -12,9 +12,13 @@ from cutjob.job.machine import Feed, Machine
 from cutjob.job.read_toml import nearest, problem_at, read_model, required
 from cutjob.job.shipped import shipped_files
 from cutjob.job.source import Source, read_source
+from cutjob.tolerances import TOLERANCES
+from cutjob.units import Unit, format_length
 
 # A feed worked out from a chip load in inches may miss the machine's limit by its rounding.
 _SAME_FEED = 1e-6
+# Fewer decimals round coordinates by more than `TOLERANCES.output`, and the finished edge is off by more than stated.
+_LEAST_DECIMALS: dict[Unit, int] = {"mm": 3, "in": 4}
 
 
 def read_machine(name_or_path: str, *, beside: Path | None) -> Machine:
@@ -54,7 +58,10 @@ def _shipped_path(name: str) -> Path:
 
 
 def _passed_limits(machine: Machine, source: Source) -> Iterator[Problem]:
-    """Rows of the feed tables that ask for more than the machine's own limits, or for a hazard."""
+    """Keys that contradict each other: what asks for more than the machine's own limits, or for a hazard."""
+    if "gcode" in machine.writes:
+        yield from _too_coarse(machine, source)
+        yield from _too_deep(machine, source)
     for index, cutter in enumerate(machine.cutter):
         for row_index, row in enumerate(cutter.feed):
             path = ("cutter", index, "feed", row_index)
@@ -64,6 +71,31 @@ def _passed_limits(machine: Machine, source: Source) -> Iterator[Problem]:
                 yield problem_at(source, (*path, "material"), message, advice="take the row out")
             if "gcode" in machine.writes:
                 yield from _too_fast(machine, row, path, source)
+
+
+def _too_coarse(machine: Machine, source: Source) -> Iterator[Problem]:
+    controller = machine.controller
+    least = _LEAST_DECIMALS[controller.units]
+    if controller.decimals < least:
+        unit = "inches" if controller.units == "in" else "mm"
+        yield problem_at(
+            source,
+            ("controller", "decimals"),
+            f"{controller.decimals} decimals in {unit} are too coarse for edges within {TOLERANCES.acceptance:g} mm",
+            advice=f"write at least {least}",
+        )
+
+
+def _too_deep(machine: Machine, source: Source) -> Iterator[Problem]:
+    cutting = machine.cutting
+    if machine.kind == "router" and cutting.overcut > cutting.deepest_below_stock + TOLERANCES.same_point:
+        yield problem_at(
+            source,
+            ("cutting", "overcut"),
+            f"{format_length(cutting.overcut, unit='mm')} is more than deepest_below_stock, "
+            f"{format_length(cutting.deepest_below_stock, unit='mm')}",
+            advice="lower it, or allow more below the stock",
+        )
 
 
 def _too_fast(machine: Machine, row: Feed, path: KeyPath, source: Source) -> Iterator[Problem]:

@@ -79,7 +79,7 @@ def setting_of(layout: BoardLayout, *, cutter: Cutter, machine: Machine) -> Sett
         feed=feed,
         ramp_feed=min(feed, plunge / math.sin(math.atan(slope))),
         plunge=plunge,
-        lift=min(motion.rapid_z, motion.greatest_feed),
+        lift=min(motion.rapid_z, feed),
         lead=machine.cutting.lead,
         passes=row.passes,
         power=row.power or 0.0,

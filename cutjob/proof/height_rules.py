@@ -56,13 +56,13 @@ def deepest(standing: Standing) -> Iterator[Finding]:
     depth = standing.stock_top - lowest.end[2]
     if standing.height is not None:
         below, allowed = depth - standing.height, standing.machine.cutting.deepest_below_stock
-        if below > allowed + HAIR:
+        if below > allowed + TOLERANCES.output:
             message = f"cuts {below:.3f} mm below the stock; the profile allows {allowed:.3f} mm"
             yield standing.error("depth", message, lowest, measured=below, limit=allowed)
         elif standing.overcut is not None and below > standing.overcut + TOLERANCES.acceptance:
             message = f"cuts {below:.3f} mm below the stock; planned are {standing.overcut:.3f} mm"
             yield standing.error("depth", message, lowest, measured=below, limit=standing.overcut)
-    if standing.cutter is not None and depth > standing.cutter.cutting_length + HAIR:
+    if standing.cutter is not None and depth > standing.cutter.cutting_length + TOLERANCES.output:
         length = standing.cutter.cutting_length
         message = f"cuts {depth:.2f} mm deep; cutter {standing.cutter.number} has a cutting length of {length:.2f} mm"
         yield standing.error("depth", message, lowest, measured=depth, limit=length)

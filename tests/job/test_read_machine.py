@@ -70,6 +70,8 @@ def test_a_profile_that_is_not_there(name: str, said: str) -> None:
         ("least = 2", "least = 20", "[tabs]", "least 20 is more than most 8"),
         ("[travel]", "[travels]", "[travels]", 'did you mean "travel"?'),
         ("z = 90", "z = -1", "z = -1", "travel: z: -1 is out of range; it must be at least 0"),
+        ("decimals = 4", "decimals = 2", "decimals", "controller: decimals: 2 decimals in mm are too coarse"),
+        ("overcut = 0.3", "overcut = 1.5", "overcut", "1.5 mm is more than deepest_below_stock, 1 mm"),
         ("speed_word = false", "speed_word = 0", "speed_word", "0 is neither true nor false"),
     ],
 )
