@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Callable, Sequence
+from functools import lru_cache
 
 import numpy as np
 
@@ -132,7 +133,7 @@ def fit_ellipse_arc(
         return tuple(
             s.reversed() for s in reversed(fit_ellipse_arc(centre, major, ratio, end, start, deviation=deviation))
         )
-    upright = _upright_arc(a, b, start, end, deviation)
+    upright = list(_upright_arc(a, b, start, end, deviation))
     if turn >= 2 * math.pi * (1 - 1e-9):  # the last point is the first, whatever the rounding of the sine
         upright[-1] = _ended(upright[-1], upright[0].start)
     ux, uy = major[0] / a, major[1] / a
@@ -143,7 +144,8 @@ def fit_ellipse_arc(
     return tuple(_mapped(segment, placed, flipped=False) for segment in upright)
 
 
-def _upright_arc(a: float, b: float, start: float, end: float, deviation: float) -> list[Segment]:
+@lru_cache(maxsize=256)  # drawings repeat the same ellipse wherever a block or a group is used
+def _upright_arc(a: float, b: float, start: float, end: float, deviation: float) -> tuple[Segment, ...]:
     """Return the fit about the origin with the half axis `a` along x and `b` along y."""
 
     def position(t: float) -> Point:
@@ -157,7 +159,7 @@ def _upright_arc(a: float, b: float, start: float, end: float, deviation: float)
     if abs(a - b) <= _ROUND:
         count = 1 if end - start <= _LONGEST_ARC else 2
         marks = [start + (end - start) * i / count for i in range(count + 1)]
-        return [Arc(position(low), position(high), (0.0, 0.0), False) for low, high in itertools.pairwise(marks)]
+        return tuple(Arc(position(low), position(high), (0.0, 0.0), False) for low, high in itertools.pairwise(marks))
     quarters = _quarters(start, end)
     whole: tuple[Segment, ...] = ()
     segments: list[Segment] = []
@@ -167,7 +169,7 @@ def _upright_arc(a: float, b: float, start: float, end: float, deviation: float)
             segments.extend(_in_quarter(whole, round(low / (math.pi / 2)) % 4))
         else:
             segments.extend(fit_curve(position, direction, low, high, deviation=deviation))
-    return segments
+    return tuple(segments)
 
 
 def _in_quarter(first: tuple[Segment, ...], quarter: int) -> list[Segment]:

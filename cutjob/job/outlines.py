@@ -26,6 +26,7 @@ from cutjob.job.nesting_order import nesting, polygons
 from cutjob.tolerances import TOLERANCES
 
 _MOST_TOLD = 25  # problems of one kind of mistake in one file
+_TOLD_GAP = 0.01  # mm; smaller gaps come from rounding in the file and are not worth a note
 _MOST_PLACES = 3  # crossings named in one message
 
 
@@ -209,7 +210,9 @@ class _Builder:
         verb = "runs along" if all(crossing.along for crossing in crossings) else "crosses or touches"
         shown = " and at ".join(self.found.where(crossing.point) for crossing in crossings[:_MOST_PLACES])
         rest = f" and in {len(crossings) - _MOST_PLACES} more places" if len(crossings) > _MOST_PLACES else ""
-        self.found.problem(f"{verb} {other} at {shown}{rest}", "draw it without", place=place, line=line)
+        self.found.problem(
+            f"{verb} {other} at {shown}{rest}", "trim or move it so that the lines stay apart", place=place, line=line
+        )
 
     def across(self) -> None:
         """Look at contours that meet: drop what is drawn twice, allow parts side by side, tell the rest."""
@@ -224,11 +227,15 @@ class _Builder:
         for (i, j), crossings in meeting.items():
             if i in twice or j in twice:
                 continue
-            hole = order.is_hole(at[i]) or order.is_hole(at[j])
+            place, line = self.places[j]
             if not _is_thin(areas[i], areas[j]):
-                self.crossed(self.places[j][0], self.places[j][1], f"the outline of {self.places[i][0]}", crossings)
-            elif hole and _same_part(order.parents, order.depths, at[i], at[j]):
-                self.crossed(self.places[j][0], self.places[j][1], f"a hole's edge, {self.places[i][0]},", crossings)
+                self.crossed(place, line, self.places[i][0], crossings)
+            elif order.parents[at[i]] == order.parents[at[j]] and order.is_hole(at[i]):
+                self.crossed(place, line, f"another hole, {self.places[i][0]},", crossings)
+            elif order.parents[at[j]] == at[i] and order.is_hole(at[j]):
+                self.crossed(place, line, f"the outline it is a hole in, {self.places[i][0]},", crossings)
+            elif order.parents[at[i]] == at[j] and order.is_hole(at[i]):
+                self.crossed(place, line, f"a hole in it, {self.places[i][0]},", crossings)
         if twice:
             self.notes.append(f"{len(twice)} contours drawn twice were taken once")
             self.contours = [self.contours[index] for index in kept]
@@ -255,9 +262,6 @@ class _Builder:
         return {int(j) for i, j in zip(*pairs, strict=True) if i < j and _alike(areas[i], areas[j])}
 
 
-_TOLD_GAP = 0.01  # mm; smaller gaps come from rounding in the file and are not worth a note
-
-
 def _alike(first: BaseGeometry, second: BaseGeometry) -> bool:
     """True where two outlines lie within the repair limit of each other all round."""
     limit = TOLERANCES.repair
@@ -277,10 +281,3 @@ def _is_thin(first: BaseGeometry, second: BaseGeometry) -> bool:
 
 def _thin(area: BaseGeometry) -> bool:
     return bool(shapely.buffer(area, -TOLERANCES.repair / 2).is_empty)
-
-
-def _same_part(parents: Sequence[int | None], depths: Sequence[int], i: int, j: int) -> bool:
-    """True for a part's outline and its own hole, and for two holes of one part."""
-    if parents[i] == parents[j]:
-        return depths[i] % 2 == 1
-    return (parents[j] == i and depths[j] % 2 == 1) or (parents[i] == j and depths[i] % 2 == 1)

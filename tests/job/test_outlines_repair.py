@@ -260,7 +260,7 @@ class TestCrossing:
         space.add_circle((40, 50), 5)
         space.add_circle((50, 50), 5)
         (text,) = problems(saved(document, tmp_path))
-        assert "hole's edge" in text
+        assert "another hole" in text
         assert "(45, 50) mm" in text
 
     @pytest.mark.parametrize("overlap", [0.0, 0.05])
