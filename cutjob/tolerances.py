@@ -31,6 +31,7 @@ class Tolerances:
     lead_clearance: float = 0.02  # extra distance of a lead-in from every part
     anchor: float = 2.0  # wood beyond a slot that a tab needs to end in
     bridge_aside: float = 1.0  # how far the two ends of a tab between neighbours may lie apart along the slot
+    loose_waste: float = 40.0  # waste of openings narrower than this is told of no more: it is small and light
     repair: float = 0.1  # open or crossing contours of a drawing are mended up to this
 
 

@@ -13,6 +13,7 @@ from cutjob.errors import InputError, Location, Problem
 from cutjob.geometry.segment import Point
 from cutjob.job.machine import Cutter, Machine
 from cutjob.layout.layout import BoardLayout, Placement
+from cutjob.tolerances import TOLERANCES
 from cutjob.units import Unit, format_length
 
 
@@ -67,6 +68,7 @@ def cut_layouts(
         boards.append(BoardCuts(layout=layout, cutter=cutter, parts=tuple(held)))
     if problems:
         raise InputError(problems.values())
+    warnings.update(dict.fromkeys(_loose_waste_warnings(layouts, machine, units)))
     warnings.update(dict.fromkeys(_stack_warnings(layouts, machine)))
     return tuple(boards), tuple(warnings)
 
@@ -174,6 +176,23 @@ def _warnings(placement: Placement, found: Examined, cutter: Cutter, units: Unit
             f"most at {_spot(worst.at, units)}"
         )
     return warnings
+
+
+def _loose_waste_warnings(layouts: Sequence[BoardLayout], machine: Machine, units: Unit) -> list[str]:
+    """Openings whose waste is large enough to be thrown when it comes free: tabs hold parts only."""
+    if machine.kind != "router":
+        return []
+    found: dict[str, None] = {}
+    for layout in layouts:
+        for placement in layout.placements:
+            for hole in placement.part.region.holes:
+                x0, y0, x1, y1 = hole.bounds
+                if min(x1 - x0, y1 - y0) > TOLERANCES.loose_waste:
+                    size = " x ".join(format_length(side, unit=units, finest=8) for side in (x1 - x0, y1 - y0))
+                    found[
+                        f"{_name(placement)}: the waste of an opening of {size} comes loose; fix it with tape or screws"
+                    ] = None
+    return list(found)
 
 
 def _stack_warnings(layouts: Sequence[BoardLayout], machine: Machine) -> list[str]:

@@ -14,6 +14,10 @@ from cutjob.job.drawing import Drawing
 from cutjob.parts.part import Hole, Mark
 from cutjob.tolerances import TOLERANCES
 
+# Round openings wider than this (mm, a palm's width) may hold other parts and leave a waste piece, so they are cut out
+# along their edge rather than bored.
+LARGEST_HOLE = 40.0
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DrawnPart:
@@ -43,7 +47,7 @@ def drawn_part(
     for contour in region.holes:
         moved = _scaled_contour(contour, scale, (x, y))
         found = contour.circle()
-        if found is None:
+        if found is None or 2 * found[1] * scale > LARGEST_HOLE:
             cutouts.append(moved)
         else:
             (cx, cy), radius = found

@@ -170,3 +170,13 @@ def test_mistakes_in_a_drawing_keep_its_own_line(folder):
     assert "is not closed" in problem.message
     assert problem.place.startswith('make "reed spinner": file: bent.svg')
     assert str(problem.location) == f"{folder / 'bent.svg'}:6"
+
+
+def test_a_wide_round_opening_is_cut_out_and_not_bored(folder):
+    (folder / "wreath.svg").write_text(
+        '<svg xmlns="http://www.w3.org/2000/svg" width="200mm" height="200mm" viewBox="0 0 200 200">'
+        '<circle cx="100" cy="100" r="95"/><circle cx="100" cy="100" r="70"/></svg>'
+    )
+    (wreath,) = parts(folder, file="wreath.svg")
+    assert wreath.holes == ()
+    assert wreath.region.area == pytest.approx(math.pi * (95**2 - 70**2), rel=1e-9)
