@@ -106,7 +106,7 @@ class _Ground:
     """What lies beyond the slots of a board's parts."""
 
     def __init__(self, layout: BoardLayout, cutter: Cutter) -> None:
-        self._parts = np.array([to_polygon(placement.region) for placement in layout.placements], dtype=object)
+        self._parts = np.array([placement.polygon for placement in layout.placements], dtype=object)
         self._tree = shapely.STRtree(self._parts)
         keep_outs = shapely.union_all([to_polygon(area) for area in layout.board.keep_outs])
         self._board = to_polygon(layout.board.outline).difference(keep_outs)

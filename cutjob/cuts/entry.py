@@ -28,7 +28,7 @@ class Surroundings:
     def __init__(self, layout: BoardLayout, *, cutter_radius: float, bridges: Sequence[shapely.Polygon] = ()) -> None:
         """Take the board's layout, the cutter's radius in mm and the areas of tabs, which no lead may cut."""
         self._radius = cutter_radius
-        self._parts = [to_polygon(placement.region) for placement in layout.placements]
+        self._parts = [placement.polygon for placement in layout.placements]
         self._deviation = [placement.part.deviation for placement in layout.placements]
         keep_outs = [to_polygon(area) for area in layout.board.keep_outs]
         self._tree = shapely.STRtree([*self._parts, *keep_outs, *bridges])

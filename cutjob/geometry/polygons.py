@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+import numpy as np
 import shapely
 from shapely import Polygon
 
@@ -18,8 +19,11 @@ from cutjob.tolerances import TOLERANCES
 def to_polygon(region: Region | Contour, *, deviation: float = TOLERANCES.chord) -> Polygon:
     """Return the polygon of a region or of what a contour encloses; its vertices lie on the contour."""
     if isinstance(region, Contour):
-        return Polygon(region.points(deviation))
-    return Polygon(region.outline.points(deviation), [hole.points(deviation) for hole in region.holes])
+        return Polygon(np.array(region.points(deviation)))
+    # Arrays, because lists are looked at number by number.
+    return Polygon(
+        np.array(region.outline.points(deviation)), [np.array(hole.points(deviation)) for hole in region.holes]
+    )
 
 
 def to_ring(contour: Contour, *, deviation: float = TOLERANCES.chord) -> list[Point]:

@@ -155,6 +155,12 @@ class Arc:
 
     def direction_at(self, share: float) -> Point:
         """Unit tangent in the direction of travel at `share` of the length."""
+        if share in (0.0, 1.0):
+            # Square to the radius, which is the same and saves looking for the angle.
+            x, y = self.start if share == 0.0 else self.end
+            across, along = x - self.centre[0], y - self.centre[1]
+            radius = math.hypot(across, along)
+            return (along / radius, -across / radius) if self.clockwise else (-along / radius, across / radius)
         angle = self.start_angle + self.sweep * share
         sign = -1.0 if self.clockwise else 1.0
         return -sign * math.sin(angle), sign * math.cos(angle)

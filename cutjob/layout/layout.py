@@ -4,7 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from shapely import Polygon
+
 from cutjob.geometry.contour import Region
+from cutjob.geometry.polygons import to_polygon
 from cutjob.geometry.transform import Transform
 from cutjob.job.stock import Board
 from cutjob.parts.part import ShapedPart
@@ -19,6 +22,7 @@ class Placement:
     unit: int
     transform: Transform
     _region: Region | None = field(init=False, default=None, repr=False, compare=False)
+    _polygon: Polygon | None = field(init=False, default=None, repr=False, compare=False)
 
     @property
     def region(self) -> Region:
@@ -28,6 +32,15 @@ class Placement:
             region = self.transform.region(self.part.region)
             object.__setattr__(self, "_region", region)
         return region
+
+    @property
+    def polygon(self) -> Polygon:
+        """The polygon of `region` within `TOLERANCES.chord`, worked out once."""
+        polygon = self._polygon
+        if polygon is None:
+            polygon = to_polygon(self.region)
+            object.__setattr__(self, "_polygon", polygon)
+        return polygon
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
