@@ -185,12 +185,16 @@ def lay_out_job(
     )
     problems = [
         problem
-        for board in layout.boards
+        for board in sorted(layout.boards, key=lambda board: board.board.sawn_off)
         for problem in check_boards(
             [board.board], machine, cutter, board.stack, unit=file.units, where=job.board_location
         )
     ]
-    _refuse(list({str(problem): problem for problem in problems}.values()))
+    # Boards of a kind that were sawn to different lengths have one line in the job, and are told of once.
+    told: dict[tuple[object, str], Problem] = {}
+    for problem in problems:
+        told.setdefault((problem.location, problem.place), problem)
+    _refuse(list(told.values()))
     return layout
 
 
