@@ -69,8 +69,8 @@ def _pieces(rest: shapely.Geometry, edge: shapely.Geometry, radius: float) -> li
     """
     found = []
     for piece in polygons_of(rest):
-        mouth = edge.intersection(piece.buffer(2 * TOLERANCES.reach_chord))
-        places = shapely.get_num_geometries(shapely.line_merge(mouth))
+        mouth = shapely.intersection(edge, shapely.buffer(piece, 2 * TOLERANCES.reach_chord))
+        places = int(shapely.get_num_geometries(shapely.line_merge(mouth)))
         points = shapely.points(shapely.segmentize(piece.exterior, radius / 2).coords[:-1])
         away = shapely.distance(points, mouth)
         deepest = int(away.argmax())
