@@ -40,7 +40,7 @@ class _Loop:
 
     def outward(self, along: float) -> tuple[Point, Point, Point]:
         """The point on the part's outline beside a place on the path, the direction of the path, and outward."""
-        (x, y), (dx, dy) = self.ruler.point(along), self.ruler.direction(along)
+        (x, y), (dx, dy) = self.ruler.place(along)
         nx, ny = (-dy, dx) if self.cut.waste == "left" else (dy, -dx)
         return (x - nx * self.away, y - ny * self.away), (dx, dy), (nx, ny)
 
@@ -133,13 +133,10 @@ class _Ground:
     def _box(self, state: _Loop, along: float) -> tuple[list[Point], list[Point]]:
         """The bridge with the wood it ends in, and its far end."""
         (x, y), (dx, dy), (nx, ny) = state.outward(along)
-        half, far = state.plan.width / 2, self._slot + TOLERANCES.anchor
-        near = [
-            (x + side * half * dx + 0.5 * self._slot * nx, y + side * half * dy + 0.5 * self._slot * ny)
-            for side in (-1, 1)
-        ]
-        end = [(x + side * half * dx + far * nx, y + side * half * dy + far * ny) for side in (1, -1)]
-        return [*near, *end], end
+        half, near, far = state.plan.width / 2, 0.5 * self._slot, self._slot + TOLERANCES.anchor
+        x0, y0, x1, y1 = x - half * dx, y - half * dy, x + half * dx, y + half * dy
+        end = [(x1 + far * nx, y1 + far * ny), (x0 + far * nx, y0 + far * ny)]
+        return [(x0 + near * nx, y0 + near * ny), (x1 + near * nx, y1 + near * ny), *end], end
 
     def _kinds(
         self, owners: NDArray[np.int64], boxes: NDArray[np.object_], ends: NDArray[np.object_]
@@ -235,7 +232,7 @@ def bridge_area(cut: LoopCut, tab: TabSpan, *, away: float) -> shapely.Polygon:
     """Return the wood of a bridge and what it ends in, `away` mm being from the path to the part's outline."""
     ruler = Ruler(cut.path.segments)
     middle = (tab.first + tab.last) / 2
-    (x, y), (dx, dy) = ruler.point(middle), ruler.direction(middle)
+    (x, y), (dx, dy) = ruler.place(middle)
     nx, ny = (-dy, dx) if cut.waste == "left" else (dy, -dx)
     half, far = tab.width / 2, away + TOLERANCES.anchor
     return shapely.Polygon(

@@ -62,7 +62,7 @@ def lead_out(ruler: Ruler, along: float, /, *, waste: Side, radius: float) -> Ar
 
 
 def _frame(ruler: Ruler, along: float, waste: Side) -> tuple[Point, Point, Point]:
-    point, (dx, dy) = ruler.point(along), ruler.direction(along)
+    point, (dx, dy) = ruler.place(along)
     return point, (dx, dy), ((-dy, dx) if waste == "left" else (dy, -dx))
 
 

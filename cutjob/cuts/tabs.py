@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 
 from cutjob.geometry.contour import Contour
 from cutjob.geometry.ruler import Ruler
-from cutjob.geometry.segment import Arc, Line, Segment
+from cutjob.geometry.segment import Line, Segment
 from cutjob.job.machine import Tabs
 
 # Neighbours that turn less than this (radians, about a degree) make one stretch. In an inside corner that slight a
@@ -48,8 +48,9 @@ def tab_sites(path: Contour, *, cutter_radius: float, thickness: float, tabs: Ta
     bound, level = tabs.gentle_radius, 0
     # The path runs round a sharp corner on an arc of the cutter's radius: a bridge that ends on it has no clear width.
     tightest = max(span / 4, 2 * cutter_radius)
+    corners = corners_of(path.segments) if wanted else []
     while wanted and bound >= tightest:
-        for first, last in gentle_stretches(path.segments, bound):
+        for first, last in gentle_stretches(ruler, corners, bound):
             # Half a bridge's width stays clear of the corners and tight curves at both ends.
             clear = 0.0 if last - first >= ruler.length else span / 2 + width / 2
             for site in _spread(first + clear, last - clear, step=span / 3):
@@ -78,20 +79,18 @@ def _spread(first: float, last: float, *, step: float) -> list[float]:
     return [first + (last - first) * i / count for i in range(count + 1)]
 
 
-def gentle_stretches(segments: Sequence[Segment], radius: float) -> list[tuple[float, float]]:
+def corners_of(segments: Sequence[Segment]) -> list[bool]:
+    """Return whether a closed chain turns a corner where each segment starts."""
+    return [turn_between(segments[i - 1], segments[i]) > _CORNER for i in range(len(segments))]
+
+
+def gentle_stretches(ruler: Ruler, corners: Sequence[bool], radius: float) -> list[tuple[float, float]]:
     """Return stretches (from, to; mm along a closed chain, from within it) with no corner and no tighter curve."""
-    count = len(segments)
-    starts = [0.0]
-    for segment in segments:
-        starts.append(starts[-1] + segment.length)
-    gentle = [
-        isinstance(segment, Line) or (isinstance(segment, Arc) and segment.radius >= radius) for segment in segments
-    ]
-    breaks = [
-        not gentle[i] or not gentle[i - 1] or turn_between(segments[i - 1], segments[i]) > _CORNER for i in range(count)
-    ]
+    count = len(corners)
+    gentle = [isinstance(segment, Line) or segment.radius >= radius for segment in ruler.segments]
+    breaks = [corners[i] or not gentle[i] or not gentle[i - 1] for i in range(count)]
     if not any(breaks):
-        return [(0.0, starts[-1])]
+        return [(0.0, ruler.length)]
     stretches = []
     for i in range(count):
         if not (breaks[i] and gentle[i]):
@@ -99,7 +98,8 @@ def gentle_stretches(segments: Sequence[Segment], radius: float) -> list[tuple[f
         j = i + 1
         while not breaks[j % count]:
             j += 1
-        stretches.append((starts[i], starts[j] if j <= count else starts[-1] + starts[j - count]))
+        last = ruler.start_of(j) if j <= count else ruler.length + ruler.start_of(j - count)
+        stretches.append((ruler.start_of(i), last))
     return stretches
 
 

@@ -43,8 +43,14 @@ class Ruler:
         index, share = self._find(self._wrap(along))
         return self.segments[index].direction_at(share)
 
+    def place(self, along: float) -> tuple[Point, Point]:
+        """The point and the unit tangent at `along` mm from the start."""
+        index, share = self._find(self._wrap(along))
+        segment = self.segments[index]
+        return segment.start if share == 0 else segment.point_at(share), segment.direction_at(share)
+
     def start_of(self, index: int) -> float:
-        """Where segment `index` starts, mm."""
+        """Where segment `index` starts, mm; for the number of segments the whole length."""
         return self._starts[index]
 
     def piece(self, first: float, last: float) -> list[Segment]:

@@ -8,7 +8,16 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from cutjob.cuts.tabs import TabSites, choose_sites, gentle_stretches, mirrored, tab_sites, turn_between, way
+from cutjob.cuts.tabs import (
+    TabSites,
+    choose_sites,
+    corners_of,
+    gentle_stretches,
+    mirrored,
+    tab_sites,
+    turn_between,
+    way,
+)
 from cutjob.geometry.contour import Contour, circle, polyline, rectangle
 from cutjob.geometry.offset import offset
 from cutjob.geometry.ruler import Ruler
@@ -56,7 +65,7 @@ def test_even_a_slight_inside_corner_parts_stretches(degrees: float) -> None:
     bend = math.tan(math.radians(degrees))
     line = [Line((0, 0), (50, 0)), Line((50, 0), (100, 50 * bend)), Line((100, 50 * bend), (100, 80)),
             Line((100, 80), (0, 80)), Line((0, 80), (0, 0))]  # fmt: skip
-    assert len(gentle_stretches(line, 40.0)) == 5
+    assert len(gentle_stretches(Ruler(line), corners_of(line), 40.0)) == 5
     assert 3.0 * (1 / math.cos(0.02 / 2) - 1) < TOLERANCES.path
 
 
