@@ -19,7 +19,6 @@ from cutjob.job.drawing_dxf import read_dxf
 from cutjob.job.drawing_svg import read_svg
 from cutjob.job.outlines import read_outlines, regions
 from cutjob.parts.part import Build, ShapedPart
-from cutjob.tolerances import TOLERANCES
 
 _LEAST_SCALE, _GREATEST_SCALE = 0.001, 1000.0
 
@@ -45,6 +44,9 @@ def build_outline(values: Values, context: BuildContext) -> Build:
         raise InputError(problems)
     drawn = _read(values, context)
     scale = _scale(values, drawn, context)
+    if scale > 1:
+        # Curves fitted at the drawn size would lie off by as many times more.
+        drawn, scale = _read(values, context, scale=scale), 1.0
     owners = [owner_of(path, drawn.regions) for path in drawn.mark_paths]
     lost = [path for path, owner in zip(drawn.mark_paths, owners, strict=True) if owner is None]
     if lost:
@@ -72,10 +74,10 @@ def build_outline(values: Values, context: BuildContext) -> Build:
                 deviation=part.deviation,
             )
         )
-    return Build(shaped=tuple(parts), warnings=(*drawn.notes, *_coarse(parts, scale)))
+    return Build(shaped=tuple(parts), warnings=drawn.notes)
 
 
-def _read(values: Values, context: BuildContext) -> _Drawn:
+def _read(values: Values, context: BuildContext, *, scale: float = 1.0) -> _Drawn:
     path = context.folder / values.word("file")
     units: Units | None = None
     if values.has("units"):
@@ -84,13 +86,17 @@ def _read(values: Values, context: BuildContext) -> _Drawn:
     if marks is not None and marks == layer:
         raise InputError(context.problem("marks", f'layer "{marks}" can\'t hold both outlines and marks', "part them"))
     try:
-        lines = None if marks is None else read_outlines(path, units=units, layers=[marks], open_layers=[marks])
+        lines = (
+            None
+            if marks is None
+            else read_outlines(path, units=units, layers=[marks], open_layers=[marks], scale=scale)
+        )
         layers = [layer] if layer is not None else None
         if lines is not None and layers is None:
             layers = [name for name in _layers(path, units) if name != marks]
             if not layers:
                 raise InputError(Problem(message=f'holds nothing but the marks on layer "{marks}"'))
-        outlines = read_outlines(path, units=units, layers=layers)
+        outlines = read_outlines(path, units=units, layers=layers, scale=scale)
     except InputError as error:
         raise InputError([_placed(problem, path, context) for problem in error.problems]) from None
     left_out = [words for words in outlines.ignored if marks is None or not words.endswith(f'on layer "{marks}"')]
@@ -136,17 +142,6 @@ def _scale(values: Values, drawn: _Drawn, context: BuildContext) -> float:
         advice = f"between {_LEAST_SCALE:g} and {_GREATEST_SCALE:g} times; check the drawing's units"
         raise InputError(context.problem(key, message, advice))
     return scale
-
-
-def _coarse(parts: list[ShapedPart], scale: float) -> list[str]:
-    worst = max((part.deviation for part in parts), default=0.0)
-    # Fit and shift of the cutter add up; beyond this the curves leave the accuracy stated for a finished edge.
-    if 2 * worst + TOLERANCES.path <= TOLERANCES.acceptance:
-        return []
-    return [
-        f"curves are fitted at the drawn size and lie up to {worst:.3f} mm off at {scale:g} times; "
-        "a drawing of the full size is finer"
-    ]
 
 
 OUTLINE = Design(

@@ -114,6 +114,11 @@ class Findings:
         self.units, self.mm_per_unit = units, mm_per_unit
         self.frame = frame or Affine(1 / mm_per_unit, 0.0, 0.0, 1 / mm_per_unit, 0.0, 0.0)
 
+    def enlarge(self, scale: float) -> None:
+        """Note that everything is read `scale` times as large as it is drawn."""
+        self.mm_per_unit *= scale
+        self.frame = self.frame @ Affine(1 / scale, 0.0, 0.0, 1 / scale, 0.0, 0.0)
+
     def where(self, point: Point) -> str:
         """A place in the file's own coordinates, and in mm where these differ."""
         in_mm = f"{_pair(point[0], point[1], 3)} mm"

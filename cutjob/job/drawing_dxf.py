@@ -32,8 +32,11 @@ _UNIT_CODES: dict[int, tuple[str, float]] = {
 _STATE_UNITS = 'state them with the drawing: units = "in" or units = "mm"'
 
 
-def read_dxf(path: Path, *, units: Units | None) -> Findings:
-    """Return the shapes of a DXF file in mm, and its problems. `units` overrides those the file names."""
+def read_dxf(path: Path, *, units: Units | None, scale: float = 1.0) -> Findings:
+    """Return the shapes of a DXF file in mm, `scale` times as large as drawn, and its problems.
+
+    `units` overrides those the file names.
+    """
     from ezdxf.math import Matrix44
 
     found = Findings(file=str(path))
@@ -42,9 +45,10 @@ def read_dxf(path: Path, *, units: Units | None) -> Findings:
         return found
     if not _units(document, units, found):
         return found
+    found.enlarge(scale)
     walk = _Walk(document, found)
-    scale = found.mm_per_unit
-    walk.entities(document.modelspace(), _Place(Matrix44.scale(scale, scale, scale), None, ()))
+    size = found.mm_per_unit
+    walk.entities(document.modelspace(), _Place(Matrix44.scale(size, size, size), None, ()))
     if (
         not found.shapes
         and not found.problems

@@ -27,8 +27,11 @@ _GEOMETRY = frozenset(("x", "y", "width", "height", "r", "rx", "ry", "cx", "cy")
 _CUT_DOWN = ("clip-path", "mask")
 
 
-def read_svg(path: Path, *, units: Units | None) -> Findings:
-    """Return the shapes of an SVG file in mm, and its problems. `units`, when given, is what one user unit means."""
+def read_svg(path: Path, *, units: Units | None, scale: float = 1.0) -> Findings:
+    """Return the shapes of an SVG file in mm, `scale` times as large as drawn, and its problems.
+
+    `units`, when given, is what one user unit means.
+    """
     found = Findings(file=str(path))
     try:
         root = parse_xml(path.read_bytes())
@@ -51,6 +54,8 @@ def read_svg(path: Path, *, units: Units | None) -> Findings:
         found.problem(str(error), "mend the size of the page", place="svg", line=root.line)
         return found
     if page is not None:
+        found.enlarge(scale)
+        page = replace(page, matrix=Affine(scale, 0.0, 0.0, scale, 0.0, 0.0) @ page.matrix)
         walk = _Walk(root, found)
         walk.children(root, page)
     return found

@@ -36,14 +36,15 @@ def read_outlines(
     units: Units | None = None,
     layers: Collection[str] | None = None,
     open_layers: Collection[str] = (),
+    scale: float = 1.0,
 ) -> Drawing:
-    """Return what a DXF or SVG file draws, in mm with y up.
+    """Return what a DXF or SVG file draws, in mm with y up, `scale` times as large: curves are fitted at that size.
 
     `units` overrides the file's own: one unit of the drawing is then an inch or a millimetre. Only `layers` are read
     when given; in SVG a layer is the title or the id of the innermost group that has one, else `drawing`. On
     `open_layers` lines may stay open (marks); elsewhere an open line is a mistake. Raises InputError with all problems.
     """
-    found = _read(path, units)
+    found = _read(path, units, scale)
     if found.problems:
         raise InputError(_shortened(found))
     shapes = _chosen(found, layers)
@@ -92,7 +93,7 @@ def _from_lower_left(contour: Contour) -> tuple[float, float, float]:
     return round(x, 3), round(y, 3), -round(abs(contour.signed_area), 3)
 
 
-def _read(path: Path, units: Units | None) -> Findings:
+def _read(path: Path, units: Units | None, scale: float) -> Findings:
     found = Findings(file=str(path))
     kind = path.suffix.lower()
     try:
@@ -111,11 +112,11 @@ def _read(path: Path, units: Units | None) -> Findings:
     elif kind == ".dxf":
         from cutjob.job.drawing_dxf import read_dxf
 
-        found = read_dxf(path, units=units)
+        found = read_dxf(path, units=units, scale=scale)
     else:
         from cutjob.job.drawing_svg import read_svg
 
-        found = read_svg(path, units=units)
+        found = read_svg(path, units=units, scale=scale)
     return found
 
 
