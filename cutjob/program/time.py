@@ -9,101 +9,100 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 
-from cutjob.geometry.segment import Arc
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
 from cutjob.job.machine import Motion
 from cutjob.program.moves import Move
 
 Vector = tuple[float, float, float]
-_STRAIGHT: Vector = (0.0, 0.0, 0.0)
+Floats = NDArray[np.float64]
+_NOTHING = 1e-9  # mm, what is no move
 
 
-def corner_speed(before: Vector, after: Vector, *, acceleration: float, deviation: float) -> float:
-    """Return the greatest speed (mm/s) from one direction (unit vectors) into the next."""
-    dot = sum(a * b for a, b in zip(before, after, strict=True))
+@dataclass(frozen=True, slots=True)
+class _Shapes:
+    """Lengths, first and last directions and radii (infinite when straight) of moves."""
+
+    lengths: Floats
+    firsts: Floats
+    lasts: Floats
+    radii: Floats
+
+
+def corner_speed(before: ArrayLike, after: ArrayLike, *, acceleration: float, deviation: float) -> Floats:
+    """Return the greatest speeds (mm/s) from directions (unit vectors, one or rows of them) into the next ones."""
+    dot = (np.asarray(before, dtype=float) * np.asarray(after, dtype=float)).sum(axis=-1)
     # The angle between the legs is 180 degrees less the turn, so sin of its half is cos of half the turn.
-    half = math.sqrt(max(0.0, min(1.0, (1 + dot) / 2)))
-    if half > 1 - 1e-12:
-        return math.inf
-    return math.sqrt(acceleration * deviation * half / (1 - half))
+    half = np.sqrt(np.clip((1 + dot) / 2, 0.0, 1.0))
+    straight = 1 - 1e-12
+    bent = np.minimum(half, straight)
+    return np.where(half > straight, math.inf, np.sqrt(acceleration * deviation * bent / (1 - bent)))
 
 
 def measure(moves: Sequence[Move], start: Vector, motion: Motion) -> tuple[float, float, float]:
     """Return (seconds, mm cut, mm of air moves) for moves that begin at `start`, from rest to rest."""
-    lengths, speeds, firsts, lasts = [], [], [], []
-    cut = air = 0.0
-    here = start
-    for move in moves:
-        length, first, last, radius = _shape(here, move)
-        here = (move.x, move.y, move.z)
-        if length < 1e-9:
-            continue
-        speed = _speed(move, first, motion)
-        if radius is not None:
-            speed = min(speed, math.sqrt(motion.acceleration * radius))
-        if move.kind == "rapid":
-            air += length
-        else:
-            cut += length
-        lengths.append(length)
-        speeds.append(speed)
-        firsts.append(first)
-        lasts.append(last)
-    return _seconds(lengths, speeds, firsts, lasts, motion), cut, air
+    if not moves:
+        return 0.0, 0.0, 0.0
+    shapes = _shapes(moves, start)
+    rapid = np.array([move.kind == "rapid" for move in moves])
+    speeds = np.where(rapid, _rapid_speeds(shapes.firsts, motion), [move.feed for move in moves]) / 60
+    speeds = np.minimum(speeds, np.sqrt(motion.acceleration * shapes.radii))
+    moving = shapes.lengths >= _NOTHING
+    lengths, rapid, speeds = shapes.lengths[moving], rapid[moving], speeds[moving]
+    corners = corner_speed(
+        shapes.lasts[moving][:-1],
+        shapes.firsts[moving][1:],
+        acceleration=motion.acceleration,
+        deviation=motion.corner_deviation,
+    )
+    seconds = _seconds(lengths, speeds, corners, motion.acceleration) if len(lengths) else 0.0
+    return seconds, float(lengths[~rapid].sum()), float(lengths[rapid].sum())
 
 
-def _shape(here: Vector, move: Move) -> tuple[float, Vector, Vector, float | None]:
-    """Length, first and last direction and radius of a move."""
-    dz = move.z - here[2]
-    if move.centre is None:
-        dx, dy = move.x - here[0], move.y - here[1]
-        length = math.sqrt(dx * dx + dy * dy + dz * dz)
-        if length == 0:
-            return 0.0, _STRAIGHT, _STRAIGHT, None
-        way = (dx / length, dy / length, dz / length)
-        return length, way, way, None
-    arc = Arc(here[:2], (move.x, move.y), move.centre, move.clockwise)
-    flat = arc.length
-    length = math.hypot(flat, dz)
-    if length == 0:
-        return 0.0, _STRAIGHT, _STRAIGHT, None
-    (fx, fy), (lx, ly), share, rise = arc.direction_at(0.0), arc.direction_at(1.0), flat / length, dz / length
-    return length, (fx * share, fy * share, rise), (lx * share, ly * share, rise), arc.radius
+def _shapes(moves: Sequence[Move], start: Vector) -> _Shapes:
+    ends = np.array([(move.x, move.y, move.z) for move in moves])
+    starts = np.vstack([start, ends[:-1]])
+    steps = ends - starts
+    lengths = np.sqrt((steps * steps).sum(axis=1))
+    firsts = steps / np.maximum(lengths, _NOTHING)[:, None]
+    lasts, radii = firsts.copy(), np.full(len(moves), math.inf)
+    arcs = np.array([number for number, move in enumerate(moves) if move.centre is not None], dtype=np.int64)
+    if len(arcs):
+        centres = np.array([move.centre for move in moves if move.centre is not None])
+        turning = np.array([-1.0 if moves[number].clockwise else 1.0 for number in arcs])
+        (ux, uy), (vx, vy) = (starts[arcs, :2] - centres).T, (ends[arcs, :2] - centres).T
+        swept = np.arctan2(ux * vy - uy * vx, ux * vx + uy * vy) * turning % (2 * math.pi)
+        swept[swept == 0] = 2 * math.pi
+        radius, far, rise = np.hypot(ux, uy), np.hypot(vx, vy), steps[arcs, 2]
+        flat = radius * swept
+        lengths[arcs], radii[arcs] = np.hypot(flat, rise), radius
+        share, steep = turning * flat / lengths[arcs], rise / lengths[arcs]
+        firsts[arcs] = np.column_stack([-uy / radius * share, ux / radius * share, steep])
+        lasts[arcs] = np.column_stack([-vy / far * share, vx / far * share, steep])
+    return _Shapes(lengths, firsts, lasts, radii)
 
 
-def _speed(move: Move, way: Vector, motion: Motion) -> float:
-    if move.kind != "rapid":
-        return move.feed / 60
-    if abs(way[2]) < 1e-9:
-        return motion.rapid / 60
-    flat = math.hypot(way[0], way[1])
-    limits = [motion.rapid_z / abs(way[2])]
-    if flat > 1e-9:
-        limits.append(motion.rapid / flat)
-    return min(limits) / 60
+def _rapid_speeds(ways: Floats, motion: Motion) -> Floats:
+    """The greatest speeds (mm/min) of rapids in directions, neither axis faster than it can."""
+    across, down = np.hypot(ways[:, 0], ways[:, 1]), np.abs(ways[:, 2])
+    return np.minimum(motion.rapid / np.maximum(across, _NOTHING), motion.rapid_z / np.maximum(down, _NOTHING))
 
 
-def _seconds(
-    lengths: Sequence[float],
-    speeds: Sequence[float],
-    firsts: Sequence[Vector],
-    lasts: Sequence[Vector],
-    motion: Motion,
-) -> float:
+def _seconds(lengths: Floats, speeds: Floats, corners: Floats, acceleration: float) -> float:
     """Speeds at the joints from the corners, made reachable backward and forward, then a trapeze per move."""
-    count, a = len(lengths), motion.acceleration
-    joints = [0.0] * (count + 1)
-    for i in range(1, count):
-        corner = corner_speed(lasts[i - 1], firsts[i], acceleration=a, deviation=motion.corner_deviation)
-        joints[i] = min(corner, speeds[i - 1], speeds[i])
-    for i in range(count - 1, 0, -1):
-        joints[i] = min(joints[i], math.sqrt(joints[i + 1] ** 2 + 2 * a * lengths[i]))
-    for i in range(count - 1):
-        joints[i + 1] = min(joints[i + 1], math.sqrt(joints[i] ** 2 + 2 * a * lengths[i]))
-    total = 0.0
-    for i, (length, speed) in enumerate(zip(lengths, speeds, strict=True)):
-        enter, leave = joints[i], joints[i + 1]
-        peak = min(speed, math.sqrt(a * length + (enter * enter + leave * leave) / 2))
-        ramps = (2 * peak * peak - enter * enter - leave * leave) / (2 * a)
-        total += (2 * peak - enter - leave) / a + max(0.0, length - ramps) / peak
-    return total
+    slowest = np.minimum(corners, np.minimum(speeds[:-1], speeds[1:]))
+    squares = [0.0, *(slowest * slowest).tolist(), 0.0]
+    gains = (2 * acceleration * lengths).tolist()
+    for i in range(len(gains) - 1, 0, -1):
+        squares[i] = min(squares[i], squares[i + 1] + gains[i])
+    for i in range(len(gains) - 1):
+        squares[i + 1] = min(squares[i + 1], squares[i] + gains[i])
+    joints = np.sqrt(squares)
+    enter, leave = joints[:-1], joints[1:]
+    peak = np.minimum(speeds, np.sqrt(acceleration * lengths + (enter * enter + leave * leave) / 2))
+    ramps = (2 * peak * peak - enter * enter - leave * leave) / (2 * acceleration)
+    times = (2 * peak - enter - leave) / acceleration + np.maximum(0.0, lengths - ramps) / peak
+    return float(times.sum())
