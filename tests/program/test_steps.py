@@ -1,0 +1,219 @@
+"""One cut to its moves: depths, entries, passes, tabs, bores, drilled holes and marks, on routers and lasers."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import replace
+
+import pytest
+import shapely
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from cutjob.cuts.cut import HoleCut, LoopCut, MarkCut, TabSpan
+from cutjob.cuts.entry import Surroundings
+from cutjob.errors import InputError
+from cutjob.geometry.contour import Contour, rectangle
+from cutjob.geometry.offset import offset
+from cutjob.geometry.segment import Line
+from cutjob.geometry.transform import Transform
+from cutjob.program.moves import Move, Step
+from cutjob.program.setting import setting_of
+from cutjob.program.steps import starts_of, step_of
+from tests.cuts.makers import cutter, layout_of, router, shaped
+from tests.program.makers import SETTING, segments_of
+
+CLOSE = 1e-6
+LASER = replace(SETTING, laser=True, safe_z=0.0, approach_z=0.0, through=0.0, passes=2, power=900.0, mark_power=250.0)
+
+
+def outline_cut(tabs: Sequence[TabSpan] = ()) -> tuple[LoopCut, Surroundings]:
+    """Round a part of 60 x 40 at (50, 50), clockwise with the waste on the left, with all room around it."""
+    path = offset(Transform(x=50, y=50).contour(rectangle(60, 40)), 3.0)[0].reversed()
+    layout = layout_of((shaped(rectangle(60, 40)), Transform(x=50, y=50)))
+    return LoopCut(op="outside cut", path=path, waste="left", tabs=tuple(tabs)), Surroundings(layout, cutter_radius=3.0)
+
+
+def loop_step(cut: LoopCut, around: Surroundings, setting: object = SETTING) -> Step:
+    starts = [along for along, _ in starts_of(cut, 6, setting)]  # type: ignore[arg-type]
+    return step_of(cut, placement=0, starts=starts, around=around, setting=setting)  # type: ignore[arg-type]
+
+
+def deepest_at(moves: Sequence[Move], contour: Contour) -> list[float]:
+    """The lowest height reached at places all along a contour (within a hundredth of a mm of it)."""
+    places = [shapely.Point(segment.point_at(share)) for segment in contour.segments for share in (0.1, 0.35, 0.6, 0.9)]
+    lowest = [math.inf] * len(places)
+    start = (moves[0].x, moves[0].y)
+    for segment, z0, z1 in segments_of(moves, start):
+        line = shapely.LineString([segment.start, *segment.chords(1e-4)])
+        for index, place in enumerate(places):
+            if line.distance(place) < 0.01:
+                share = line.project(place, normalized=True)
+                lowest[index] = min(lowest[index], z0 + (z1 - z0) * share)
+    return lowest
+
+
+@given(st.floats(0.5, 60), st.floats(0.5, 8))
+def test_passes_are_equal_and_never_too_deep(depth: float, per_pass: float) -> None:
+    depths = replace(SETTING, per_pass=per_pass).depths(depth)
+    assert depths[-1] == pytest.approx(depth)
+    steps = [b - a for a, b in zip((0.0, *depths), depths, strict=False)]
+    assert max(steps) <= per_pass * (1 + 1e-9)
+    assert max(steps) - min(steps) <= 1e-9 * depth
+    assert len(depths) == 1 or depth / (len(depths) - 1) > per_pass
+
+
+def test_a_loop_is_cut_through_all_the_way_round() -> None:
+    cut, around = outline_cut()
+    step = loop_step(cut, around)
+    assert deepest_at(step.moves, cut.path) == pytest.approx([-12.3] * (4 * len(cut.path.segments)))
+    assert step.moves[0] == replace(step.moves[0], kind="rapid", z=5.0)
+    assert step.moves[-1] == replace(step.moves[-1], kind="rapid", z=5.0)
+    assert min(move.z for move in step.moves) == pytest.approx(-12.3)
+
+
+def test_a_ramp_is_never_steeper_than_the_feed_table_says() -> None:
+    cut, around = outline_cut()
+    moves = loop_step(cut, around).moves
+    for segment, z0, z1 in segments_of(moves, (moves[0].x, moves[0].y)):
+        assert (z0 - z1) / segment.length <= SETTING.slope + CLOSE
+
+
+@given(st.floats(20, 150), st.floats(12, 25))
+@settings(max_examples=25, deadline=None)
+def test_a_tab_stays_through_all_passes(at: float, width: float) -> None:
+    tab = TabSpan(first=at, last=at + width, height=3.0, width=width - 6, at=(0, 0))
+    cut, around = outline_cut([tab])
+    moves = loop_step(cut, around).moves
+    ruler_length = cut.path.length
+    wood = shapely.LineString([cut.path.segments[0].start, *(p for s in cut.path.segments for p in s.chords(1e-4))])
+    for segment, z0, z1 in segments_of(moves, (moves[0].x, moves[0].y)):
+        along = wood.project(shapely.Point(segment.point_at(0.5)))
+        on_path = wood.distance(shapely.Point(segment.point_at(0.5))) < 0.01
+        if on_path and any(tab.first + 0.1 < along + turn < tab.last - 0.1 for turn in (0, ruler_length)):
+            assert min(z0, z1) >= 3.0 - SETTING.stack_height - CLOSE
+
+
+def test_leads_come_from_the_waste_and_are_left_out_without_room() -> None:
+    cut, around = outline_cut()
+    free = loop_step(cut, around).moves
+    assert (free[2].kind, free[2].z) == ("plunge", 0.0)
+    assert free[3].centre is not None
+    part = shapely.box(50, 50, 110, 90)
+    assert part.distance(shapely.Point(free[0].x, free[0].y)) > 3.5
+    assert part.distance(shapely.Point(free[-1].x, free[-1].y)) > 3.5
+    walled = layout_of((shaped(rectangle(60, 40)), Transform(x=50, y=50)), keep_outs=(
+        Transform(x=30, y=30).contour(rectangle(100, 16.9)), Transform(x=30, y=93.1).contour(rectangle(100, 10)),
+        Transform(x=30, y=46).contour(rectangle(16.9, 50)), Transform(x=113.1, y=46).contour(rectangle(10, 50)),
+    ))  # fmt: skip
+    tight = loop_step(cut, Surroundings(walled, cutter_radius=3.0)).moves
+    assert part.distance(shapely.Point(tight[0].x, tight[0].y)) == pytest.approx(3.0, abs=1e-3)
+
+
+def test_a_laser_goes_round_as_often_as_the_feed_table_says() -> None:
+    cut, around = outline_cut()
+    moves = loop_step(cut, around, LASER).moves
+    assert {move.z for move in moves} == {0.0}
+    assert {move.power for move in moves if move.kind == "cut"} == {900.0}
+    lead = sum(segment.length for segment, _, _ in segments_of(moves[:2], (moves[0].x, moves[0].y)))
+    whole = sum(segment.length for segment, _, _ in segments_of(moves, (moves[0].x, moves[0].y)))
+    assert whole - lead == pytest.approx(2 * cut.path.length)
+
+
+def hole(op: str, radius: float, depth: float | None) -> HoleCut:
+    return HoleCut(op=op, at=(20.0, 20.0), radius=radius, depth=depth, clockwise=False)  # type: ignore[arg-type]
+
+
+def hole_moves(cut: HoleCut, setting: object = SETTING) -> tuple[Move, ...]:
+    _, around = outline_cut()
+    return step_of(cut, placement=0, starts=[0.0], around=around, setting=setting).moves  # type: ignore[arg-type]
+
+
+def test_a_drilled_hole_is_cleared_between_passes() -> None:
+    moves = hole_moves(hole("drill", 0.0, None))
+    assert {(move.x, move.y) for move in moves} == {(20.0, 20.0)}
+    assert [move.z for move in moves] == pytest.approx([5.0, 1.0, -4.1, 1.0, -8.2, 1.0, -12.3, 5.0])
+    assert all(move.kind == ("plunge" if move.z < 0 else "rapid") for move in moves)
+
+
+@given(st.floats(0.01, 12), st.one_of(st.none(), st.floats(0.5, 11)))
+@settings(max_examples=60, deadline=None)
+def test_a_bore_reaches_its_wall_and_its_floor_and_no_further(radius: float, depth: float | None) -> None:
+    moves = hole_moves(hole("bore", radius, depth))
+    floor = SETTING.through if depth is None else depth
+    assert min(move.z for move in moves) == pytest.approx(-floor)
+    level = 0.0
+    around = shapely.Point(20, 20)
+    for segment, z0, z1 in segments_of(moves, (moves[0].x, moves[0].y)):
+        line = shapely.LineString([segment.start, *segment.chords(1e-4)])
+        assert line.hausdorff_distance(around) <= radius + 1e-4
+        if max(abs(z0 + floor), abs(z1 + floor)) < CLOSE and line.distance(around) > radius - 1e-3:
+            level += segment.length
+    # A full turn along the wall at the full depth.
+    assert level >= 2 * math.pi * radius * (1 - 1e-3)
+
+
+@pytest.mark.parametrize("radius", [1.0, 4.0, 10.0])
+def test_the_floor_of_a_blind_hole_is_cleared(radius: float) -> None:
+    moves = hole_moves(hole("bore", radius, 5.0))
+    lines = [
+        shapely.LineString([segment.start, *segment.chords(1e-4)]).buffer(3.0, quad_segs=64)
+        for segment, z0, z1 in segments_of(moves, (moves[0].x, moves[0].y))
+        if max(abs(z0 + 5.0), abs(z1 + 5.0)) < CLOSE
+    ]
+    swept = shapely.union_all(lines)
+    assert swept.area == pytest.approx(math.pi * (radius + 3.0) ** 2, rel=2e-3)
+    assert not list(swept.interiors)
+
+
+def test_a_laser_cuts_a_hole_from_its_middle() -> None:
+    moves = hole_moves(hole("bore", 5.0, None), LASER)
+    assert (moves[0].kind, moves[0].x, moves[0].y) == ("rapid", 20.0, 20.0)
+    lengths = [segment.length for segment, _, _ in segments_of(moves, (20.0, 20.0))]
+    assert sum(lengths) == pytest.approx(math.pi * 2.5 + 2 * 2 * math.pi * 5.0)
+
+
+def test_a_mark_goes_forth_and_back_until_it_is_deep_enough() -> None:
+    cut = MarkCut(path=(Line((0, 0), (10, 0)), Line((10, 0), (10, 5))), depth=6.0)
+    _, around = outline_cut()
+    moves = step_of(cut, placement=0, starts=[0.0], around=around, setting=SETTING).moves
+    assert [(move.x, move.y, move.z) for move in moves] == [
+        (0, 0, 5.0), (0, 0, 1.0), (0, 0, -3.0), (10, 0, -3.0), (10, 5, -3.0), (10, 5, -6.0), (10, 0, -6.0),
+        (0, 0, -6.0),
+        (0, 0, 5.0),
+    ]  # fmt: skip
+    beam = step_of(cut, placement=0, starts=[0.0], around=around, setting=LASER).moves
+    assert [(move.x, move.y, move.power) for move in beam] == [(0, 0, 0.0), (10, 0, 250.0), (10, 5, 250.0)]
+
+
+def test_loops_start_clear_of_tabs() -> None:
+    tab = TabSpan(first=10.0, last=22.0, height=3.0, width=6, at=(0, 0))
+    cut, _ = outline_cut([tab])
+    run = SETTING.depths(SETTING.through)[0] / SETTING.slope
+    for along, point in starts_of(cut, 6, SETTING):
+        end = (along + run) % cut.path.length
+        assert not tab.first - 8 < end < tab.last + 8
+        assert point is not None
+
+
+def test_settings_come_from_the_feed_table_within_the_machines_limits() -> None:
+    machine = router(motion={"greatest_feed": 2000.0, "greatest_plunge": 500.0, "rapid_z": 9000.0})
+    layout = layout_of(stack=2, thickness=9.0)
+    tool = cutter()
+    row = tool.feed_for("softwood")
+    assert row is not None
+    setting = setting_of(layout, cutter=tool, machine=machine)
+    assert setting.through == 18.0 + machine.cutting.overcut
+    assert (setting.feed, setting.plunge) == (2000.0, 500.0)
+    # Going up through wood is a cut as well: no faster than the feed, however fast the machine lifts.
+    assert setting.lift == 2000.0
+    assert setting_of(layout, cutter=tool, machine=router(motion={"rapid_z": 700.0})).lift == 700.0
+    # On the slope of a ramp the cutter may not go down faster than its plunge.
+    assert setting.ramp_feed * math.sin(math.atan(setting.slope)) <= setting.plunge * (1 + 1e-9)
+    assert setting.slope == pytest.approx(math.tan(math.radians(row.ramp_degrees)))
+
+
+def test_no_feed_no_setting() -> None:
+    with pytest.raises(InputError, match='no feed for "balsa"'):
+        setting_of(layout_of(material="balsa"), cutter=cutter(), machine=router())
