@@ -44,7 +44,7 @@ def fixed(value: float, decimals: int) -> str:
     """Return `value` rounded to `decimals` places. Raises ValueError for what is not a finite number."""
     _check(value)
     text = f"{value:.{decimals}f}"
-    text = text.rstrip("0").rstrip(".") if "." in text else text
+    text = text.rstrip("0").rstrip(".") if decimals else text
     return "0" if text == "-0" else text
 
 

@@ -14,7 +14,6 @@ from xml.etree.ElementTree import Element, SubElement
 import shapely
 from shapely import LineString, Point, Polygon
 
-from cutjob.geometry.contour import Contour
 from cutjob.geometry.polygons import polygons_of, to_polygon
 from cutjob.geometry.segment import Point as Place
 from cutjob.layout.layout import BoardLayout, Placement
@@ -51,8 +50,9 @@ def write_picture(
     sheet = Sheet(root=root, left=margin, bottom=head + board.width, text=text)
     _heading(sheet, layout, units, title)
     shown = _board(sheet, layout) | _parts(sheet, layout, programs) | _paths(sheet, programs)
-    shown |= _tabs(sheet, layout, programs)
-    _numbers(sheet, layout)
+    woods = [to_polygon(placement.region, deviation=_DEVIATION) for placement in layout.placements]
+    shown |= _tabs(sheet, woods, programs)
+    _numbers(sheet, layout, woods)
     classes = [name for name in _KEY_ORDER if name in shown]
     draw_key(sheet, layout, classes, width=inner, units=units)
     data: bytes = ElementTree.tostring(root, encoding="utf-8", xml_declaration=True)
@@ -195,21 +195,20 @@ def _runs_of_moves(moves: Sequence[Move], *, air: bool) -> list[tuple[Place, lis
     return runs
 
 
-def _tabs(sheet: Sheet, layout: BoardLayout, programs: Sequence[Program]) -> set[str]:
+def _tabs(sheet: Sheet, woods: Sequence[Polygon], programs: Sequence[Program]) -> set[str]:
+    """Draw the stretches of the parts' outlines that tabs hold."""
     tabs = [tab for program in programs for tab in program.tabs]
     if not tabs:
         return set()
     group = sheet.group("tab")
     for tab in tabs:
-        near = Point(tab.at).buffer(tab.width / 2)
-        for contour in layout.placements[tab.placement].region.contours:
-            sheet.lines(group, _within(contour, near))
+        edge = LineString(woods[tab.placement].exterior.coords)
+        sheet.lines(group, _within(edge, Point(tab.at).buffer(tab.width / 2)))
     return {"tab"}
 
 
-def _within(contour: Contour, area: Polygon) -> list[list[Place]]:
-    ring = to_polygon(contour, deviation=_DEVIATION).exterior
-    joined = shapely.line_merge(shapely.intersection(LineString(ring.coords), area))
+def _within(edge: LineString, area: Polygon) -> list[list[Place]]:
+    joined = shapely.line_merge(shapely.intersection(edge, area))
     return [
         [(float(x), float(y)) for x, y in part.coords]
         for part in shapely.get_parts(joined)
@@ -217,16 +216,15 @@ def _within(contour: Contour, area: Polygon) -> list[list[Place]]:
     ]
 
 
-def _numbers(sheet: Sheet, layout: BoardLayout) -> None:
-    for number, placement in enumerate(layout.placements, start=1):
-        centre, room = _widest_place(placement)
+def _numbers(sheet: Sheet, layout: BoardLayout, woods: Sequence[Polygon]) -> None:
+    for number, (placement, wood) in enumerate(zip(layout.placements, woods, strict=True), start=1):
+        centre, room = _widest_place(placement, wood)
         size = max(0.6 * sheet.text, min(1.5 * sheet.text, room * 2 / (0.4 + 0.6 * len(str(number)))))
         sheet.words(str(number), (centre[0], centre[1] - size * 0.36), size=size, anchor="middle", bold=True)
 
 
-def _widest_place(placement: Placement) -> tuple[Place, float]:
+def _widest_place(placement: Placement, wood: Polygon) -> tuple[Place, float]:
     """Centre and radius of the largest circle of clear wood in a part, mm."""
-    wood = to_polygon(placement.region, deviation=_DEVIATION)
     holes = [Point(placement.transform.point(hole.at)).buffer(hole.diameter / 2) for hole in placement.part.holes]
     clear = polygons_of(wood.difference(shapely.union_all(holes))) if holes else [wood]
     spoke = shapely.maximum_inscribed_circle(max(clear, key=lambda piece: piece.area, default=wood), tolerance=0.5)

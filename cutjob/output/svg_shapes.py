@@ -97,15 +97,22 @@ class Sheet:
         SubElement(group, "circle", {"cx": x, "cy": y, "r": coordinate(radius)})
 
     def moves(self, group: Element, start: Point, moves: Sequence[Move]) -> None:
-        """Add the path of consecutive moves seen from above."""
-        data, last = [f"M{self._point(start)}"], start
+        """Add the path of consecutive moves seen from above; what several passes run along is drawn once."""
+        data: list[str] = []
+        drawn: set[tuple[Point, Point, Point | None]] = set()
+        last, pen = start, None
         for move in moves:
             end = (move.x, move.y)
-            if distance(last, end) > TOLERANCES.same_point:
+            key = (last, end, move.centre)
+            if key not in drawn and distance(last, end) > TOLERANCES.same_point:
+                drawn.add(key)
+                if pen != last:
+                    data.append(f"M{self._point(last)}")
                 segment = Line(last, end) if move.centre is None else Arc(last, end, move.centre, move.clockwise)
                 data.append(self._segment(segment))
+                pen = end
             last = end
-        if len(data) > 1:
+        if data:
             SubElement(group, "path", {"d": " ".join(data), "fill": "none"})
 
     def words(self, text: str, at: Point, *, size: float, anchor: str = "start", bold: bool = False) -> None:
