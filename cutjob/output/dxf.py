@@ -26,13 +26,15 @@ from cutjob.geometry.segment import Point, Segment, bulge_of, distance
 from cutjob.job.machine import Machine, Operation
 from cutjob.layout.layout import BoardLayout
 from cutjob.output.comments import plain_ascii
-from cutjob.output.numbers import fixed, rounded
+from cutjob.output.numbers import Grid, fixed, rounded
 from cutjob.output.operations import COLOURS, OPERATIONS, Rgb, hole_operation
 from cutjob.tolerances import TOLERANCES
 
 # Decimals of drawn coordinates: a nanometre in mm and 25 in inches, far below any limit, with no tails of binary.
 _DECIMALS = 6
 _BULGE_DECIMALS = 12
+# Lines are told apart in ten thousandths of a mm.
+_APART = Grid(unit="mm", decimals=4)
 # $INSUNITS and $MEASUREMENT of the DXF reference, by drawing unit. R12 has neither: there a comment states the unit.
 _UNITS = {"mm": (4, 1), "in": (1, 0)}
 _NO_UNITS = (0, 0)
@@ -195,7 +197,7 @@ class _Pen:
                 self._bounds += [(x0, y0), (x1, y1)]
 
     def circle(self, centre: Point, radius: float, op: Operation) -> None:
-        if self._new(("circle", _place(centre), rounded(radius, 4))):
+        if self._new(("circle", _place(centre), _APART.steps(radius))):
             self._space.add_circle(self._point(centre), self._length(radius), dxfattribs={"layer": self._layers[op]})
             self._bounds += [(centre[0] - radius, centre[1] - radius), (centre[0] + radius, centre[1] + radius)]
 
@@ -234,8 +236,8 @@ class _Pen:
         return rounded(mm / self._mm_per_unit, _DECIMALS)
 
 
-def _place(point: Point) -> Key:
-    return rounded(point[0], 4), rounded(point[1], 4)
+def _place(point: Point) -> tuple[int, int]:
+    return _APART.steps(point[0]), _APART.steps(point[1])
 
 
 def _chain_key(segments: Iterable[Segment]) -> Key:
@@ -243,11 +245,11 @@ def _chain_key(segments: Iterable[Segment]) -> Key:
     chain = tuple(segments)
     whole = Contour(chain).circle() if distance(chain[0].start, chain[-1].end) <= TOLERANCES.same_point else None
     if whole is not None:
-        return "circle", _place(whole[0]), rounded(whole[1], 4)
+        return "circle", _place(whole[0]), _APART.steps(whole[1])
     keys = []
     for segment in chain:
-        middle = segment.point_at(0.5)
-        keys.append((*sorted((str(_place(segment.start)), str(_place(segment.end)))), str(_place(middle))))
+        start, end = _place(segment.start), _place(segment.end)
+        keys.append((min(start, end), max(start, end), _place(segment.point_at(0.5))))
     return "chain", *sorted(keys)
 
 
