@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from cutjob.errors import InputError
+from cutjob.layout.layout_job import _BUDGET
 from cutjob.pipeline import make_job
 from cutjob.tolerances import TOLERANCES
 from tests.random_jobs import write_random_job
@@ -15,6 +16,12 @@ from tests.random_jobs import write_random_job
 QUICK, SLOW = range(1000, 1025), range(2000, 2200)
 # Of the jobs the generator writes, about two in three can be made; far fewer would mean that it has gone blind.
 LEAST_MADE = 0.4
+
+
+@pytest.fixture(autouse=True)
+def _short_search(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A twentieth of the quick search: how full boards get is tested with the layouts."""
+    monkeypatch.setitem(_BUDGET, "quick", 100_000)
 
 
 def ends_well(folder: Path, seed: int) -> bool:
