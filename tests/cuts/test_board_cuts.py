@@ -1,0 +1,78 @@
+"""Layouts to cuts: one look at each part, and everything the cutter can't do told at once."""
+
+from __future__ import annotations
+
+import pytest
+
+from cutjob.cuts.board_cuts import cut_layouts
+from cutjob.errors import InputError, Location
+from cutjob.geometry.contour import circle, rectangle
+from cutjob.geometry.transform import Transform
+from cutjob.layout.layout import BoardLayout
+from cutjob.parts.part import Hole
+from tests.cuts.makers import cutter, layout_of, router, shaped
+from tests.layout.makers import ell, slot
+
+LINE = Location(file="spring.toml", line=7)
+
+
+def cut(*layouts: BoardLayout, diameter: float = 6.35):
+    return cut_layouts(layouts, cutter=cutter(diameter), machine=router(), units="mm", locations={"gate latch": LINE})
+
+
+def test_each_placement_is_cut_where_it_lies() -> None:
+    part = shaped(rectangle(60, 40), holes=(Hole(at=(20, 20), diameter=10),))
+    places = [Transform(x=30, y=30), Transform(x=200, y=30, degrees=90), Transform(x=300, y=200, mirrored=True)]
+    (board,), warnings = cut(layout_of(*((part, place) for place in places)))
+    assert warnings == ()
+    assert [one.placement for one in board.parts] == [0, 1, 2]
+    for one, place in zip(board.parts, places, strict=True):
+        assert one.inner[0].at == place.point((20, 20))
+        assert one.outline[0].path.bounds == pytest.approx(
+            place.contour(Transform(x=-3.175, y=-3.175).contour(rectangle(66.35, 46.35))).bounds, abs=1e-9
+        )
+
+
+def test_all_that_can_not_be_cut_is_told_at_once_with_its_line() -> None:
+    host = Transform(x=0, y=0).contour(rectangle(90, 60))
+    narrow = Transform(x=45, y=30).contour(slot(30, 4))
+    bad = shaped(host, narrow, holes=(Hole(at=(10, 10), diameter=4), Hole(at=(80, 50), diameter=3.2)))
+    with pytest.raises(InputError) as caught:
+        cut(layout_of((bad, Transform(x=20, y=20)), (bad, Transform(x=150, y=20))))
+    said = [str(problem) for problem in caught.value.problems]
+    assert len(said) == 3
+    assert all(problem.location == LINE for problem in caught.value.problems)
+    assert 'item "gate latch": part "piece"' in said[0]
+    assert "a hole of 4 mm at x 10 mm, y 10 mm of the part is smaller than the 6.35 mm cutter 1" in said[0]
+    assert "cutter 2 (3.175 mm) may do" in said[0]
+    assert "can't reach an opening or slot" in said[2]
+
+
+def test_advice_names_no_cutter_that_is_too_large() -> None:
+    bad = shaped(rectangle(60, 40), holes=(Hole(at=(20, 20), diameter=2.0),))
+    with pytest.raises(InputError, match="no cutter of the profile is as small as that, or make the hole larger"):
+        cut(layout_of((bad, Transform(x=20, y=20))))
+
+
+def test_inside_corners_are_told_once() -> None:
+    part = shaped(ell(90, 60, 20))
+    (_,), warnings = cut(layout_of((part, Transform(x=20, y=20)), (part, Transform(x=200, y=20))))
+    (warning,) = warnings
+    assert "an inside corner tighter than cutter 1" in warning
+    assert "most at x 20 mm, y 20 mm of the part" in warning
+    window = shaped(rectangle(90, 60), Transform(x=20, y=20).contour(rectangle(30, 20)))
+    (_,), warnings = cut(layout_of((window, Transform(x=20, y=20))))
+    assert "4 inside corners tighter" in warnings[0]
+
+
+def test_nothing_is_said_of_what_the_cutter_reaches() -> None:
+    ring = shaped(circle((0, 0), 40), circle((0, 0), 20))
+    _, warnings = cut(layout_of((ring, Transform(x=100, y=100))))
+    assert not any("corner" in warning for warning in warnings)
+
+
+def test_a_stack_is_warned_of() -> None:
+    part = shaped(rectangle(60, 40))
+    _, warnings = cut(layout_of((part, Transform(x=20, y=20)), stack=2))
+    assert any("stack" in warning for warning in warnings)
+    assert cut(layout_of((part, Transform(x=20, y=20))))[1] == ()

@@ -1,0 +1,136 @@
+"""Bridges on a board: each ends in wood that stays, or joins two parts that are held."""
+
+from __future__ import annotations
+
+import pytest
+import shapely
+
+from cutjob.cuts.board_cuts import BoardCuts, cut_layouts
+from cutjob.cuts.board_tabs import bridge_area
+from cutjob.cuts.cut import LoopCut, TabSpan
+from cutjob.geometry.contour import circle, polyline, rectangle
+from cutjob.geometry.polygons import to_polygon
+from cutjob.geometry.transform import Transform
+from cutjob.layout.layout import BoardLayout
+from cutjob.tolerances import TOLERANCES
+from tests.cuts.makers import cutter, layout_of, router, shaped
+
+RADIUS = 3.0
+
+
+def held(layout: BoardLayout, **tabs: float) -> tuple[BoardCuts, tuple[str, ...]]:
+    (board,), warnings = cut_layouts(
+        [layout], cutter=cutter(2 * RADIUS), machine=router(tabs=tabs), units="mm", locations={}
+    )
+    return board, warnings
+
+
+def tabs_of(board: BoardCuts) -> dict[int, tuple[TabSpan, ...]]:
+    return {part.placement: part.outline[0].tabs for part in board.parts}
+
+
+def beyond(cut: LoopCut, tab: TabSpan) -> shapely.Polygon:
+    """The wood a bridge ends in, from the slot's far edge on."""
+    slot = shapely.LineString([cut.path.segments[0].start, *(p for s in cut.path.segments for p in s.chords(1e-3))])
+    return bridge_area(cut, tab, away=RADIUS).difference(slot.buffer(RADIUS))
+
+
+def row(gap: float, *, edge: float = 20.0, count: int = 3, **more: object) -> BoardLayout:
+    part = shaped(rectangle(80, 50))
+    places = [(part, Transform(x=edge + index * (80 + gap), y=edge)) for index in range(count)]
+    return layout_of(*places, length=2 * edge + count * 80 + (count - 1) * gap, width=50 + 2 * edge, **more)
+
+
+@pytest.mark.parametrize("gap", [9.0, 12.0, 20.0])
+def test_every_bridge_ends_in_wood_that_stays(gap: float) -> None:
+    layout = row(gap)
+    board, warnings = held(layout)
+    assert warnings == ()
+    slots = {
+        part.placement: to_polygon(layout.placements[part.placement].region).buffer(2 * RADIUS) for part in board.parts
+    }
+    for part in board.parts:
+        assert len(part.outline[0].tabs) == 2
+        for tab in part.outline[0].tabs:
+            wood = beyond(part.outline[0], tab)
+            assert to_polygon(layout.board.outline).contains(wood)
+            for other, slot in slots.items():
+                if other != part.placement:
+                    assert slot.intersection(wood).area < 1e-3
+            # The middle of the bridge lies on the part's outline, and its wood is what is planned.
+            outline = to_polygon(layout.placements[part.placement].region).exterior
+            assert outline.distance(shapely.Point(tab.at)) <= TOLERANCES.path
+            assert tab.last - tab.first == pytest.approx(tab.width + 2 * RADIUS)
+
+
+def test_none_towards_the_boards_edge_or_a_keep_out() -> None:
+    """Only the right side has wood: the others lie at the board's edge, or have a knot in the way."""
+    knot = Transform(x=4, y=59).contour(rectangle(80, 8))
+    layout = layout_of((shaped(rectangle(80, 50)), Transform(x=2, y=2)), length=200, width=74, keep_outs=(knot,))
+    board, warnings = held(layout)
+    tabs = tabs_of(board)[0]
+    assert tabs
+    assert {round(tab.at[0], 3) for tab in tabs} == {82.0}
+    assert len(warnings) == (1 if len(tabs) < 2 else 0)
+
+
+def test_neighbours_whose_slots_overlap_share_bridges() -> None:
+    """Three in a row along the board's whole width, a cutter's width apart: only the ends have wood beside them."""
+    part = shaped(rectangle(80, 50))
+    places = [(part, Transform(x=20 + index * (80 + 7), y=2)) for index in range(3)]
+    board, _ = held(layout_of(*places, length=40 + 3 * 80 + 14, width=54))
+    tabs = tabs_of(board)
+    (left, middle, right) = (tabs[index] for index in range(3))
+    assert len(middle) >= 1
+    for tab in middle:
+        # The same bridge leaves the neighbour just across the gap.
+        x, y = tab.at
+        facing = [other.at for other in (*left, *right) if abs(other.at[1] - y) <= TOLERANCES.bridge_aside]
+        assert any(abs(abs(fx - x) - 7) <= TOLERANCES.bridge_aside for fx, _ in facing)
+
+
+def test_parts_held_by_nothing_get_no_bridges_between_them() -> None:
+    """Two parts that fill a board to its edges: joined to each other they would still be loose, and that is told."""
+    part = shaped(rectangle(80, 50))
+    layout = layout_of((part, Transform(x=2, y=2)), (part, Transform(x=2 + 80 + 7, y=2)), length=171, width=54)
+    board, warnings = held(layout)
+    assert all(tabs == () for tabs in tabs_of(board).values())
+    assert len(warnings) == 1
+    assert "no wood beside the cut for all tabs of parts 1 (2 fewer), 2 (2 fewer)" in warnings[0]
+
+
+def test_bridges_between_neighbours_keep_off_their_corners() -> None:
+    """The other end of a shared bridge keeps half its width from corners, like the first."""
+    wide, narrow = shaped(rectangle(120, 50)), shaped(polyline([(0, 0), (30, 0), (30, 50), (0, 50)]))
+    places = [(wide, Transform(x=20, y=2)), (narrow, Transform(x=147, y=2)), (wide, Transform(x=184, y=2))]
+    board, _ = held(layout_of(*places, length=324, width=54))
+    for part in board.parts:
+        region = to_polygon(board.layout.placements[part.placement].region)
+        corners = shapely.MultiPoint(list(region.exterior.coords))
+        for tab in part.outline[0].tabs:
+            assert corners.distance(shapely.Point(tab.at)) >= tab.width / 2 + RADIUS - 0.01
+
+
+@pytest.mark.parametrize("degrees", [0, 90, 180, 270])
+def test_a_mirrored_part_has_its_bridges_mirrored(degrees: float) -> None:
+    slanted = shaped(polyline([(0, 0), (120, 0), (90, 60), (0, 40)]), may_mirror=True)
+    for mirrored in (False, True):
+        transform = Transform(x=200, y=150, degrees=degrees, mirrored=mirrored)
+        layout = layout_of((slanted, transform))
+        board, _ = held(layout)
+        outline = to_polygon(layout.placements[0].region).exterior
+        for tab in tabs_of(board)[0]:
+            assert outline.distance(shapely.Point(tab.at)) <= 0.001 + TOLERANCES.path
+
+
+def test_a_round_in_a_ring_is_held_by_the_plug_of_waste_only_if_there_is_some() -> None:
+    """Where the opening is just the two cutters wider than the round, the waste between them is cut away."""
+    ring, small, large = (
+        shaped(circle((0, 0), 90), circle((0, 0), 60)),
+        shaped(circle((0, 0), 30)),
+        shaped(circle((0, 0), 52)),
+    )
+    for plug, has in ((small, True), (large, False)):
+        layout = layout_of((ring, Transform(x=100, y=100)), (plug, Transform(x=100, y=100)), length=200, width=200)
+        board, _ = held(layout)
+        assert bool(tabs_of(board)[1]) == has
