@@ -72,7 +72,7 @@ def test_every_part_of_the_order_is_on_a_board(sample: tuple[Path, MakeResult]) 
 
 
 def assert_same_areas(found: list[shapely.Polygon], wanted: list[shapely.Polygon]) -> None:
-    """Rings in the plan are chords up to 0.002 mm inside their arcs, and GDAL's steps of a quarter degree a bit more."""
+    """Rings in the plan are chords up to 0.002 mm inside their arcs, and GDAL steps by a quarter degree."""
     assert len(found) == len(wanted)
     pairs = zip(sorted(found, key=lambda ring: ring.area), sorted(wanted, key=lambda ring: ring.area), strict=True)
     for one, two in pairs:
