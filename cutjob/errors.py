@@ -49,6 +49,10 @@ class CutjobError(Exception):
             raise ValueError("an error needs at least one problem")
         super().__init__("\n".join(str(problem) for problem in self.problems))
 
+    def __reduce__(self) -> tuple[type[CutjobError], tuple[tuple[Problem, ...]]]:
+        """Pickle with the problems: errors come from other processes too."""
+        return type(self), (self.problems,)
+
 
 class InputError(CutjobError):
     """The input is wrong: a job, a profile, a drawing, or a wish the machine or the boards can't meet."""

@@ -1,7 +1,7 @@
-"""Each board's cuts to its program, its files and their proof; many boards are shared out among the processor's cores.
+"""Each board's cuts to its program, its files and their proof; much work is shared out among the processor's cores.
 
-Boards don't depend on each other, so each is one task of a `concurrent.futures` executor, and the results are joined in
-the order of the boards: the same bytes however many cores there are.
+Boards don't depend on each other, nor does a board's drawing on its program: each is one task of a `concurrent.futures`
+executor, and the results are joined in the order of the boards: the same bytes however many cores there are.
 """
 
 from __future__ import annotations
@@ -59,45 +59,78 @@ class Finished:
     seconds: dict[str, float]
 
 
+@contextmanager
+def processes(parts: int) -> Iterator[Executor | None]:
+    """Give an executor with a process for each core where that pays for so many parts on all boards, else None."""
+    workers = os.cpu_count() or 1
+    if workers < 2 or parts < _WORTH_SHARING:
+        yield None
+        return
+    with ProcessPoolExecutor(workers, mp_context=multiprocessing.get_context("spawn")) as pool:
+        yield pool
+
+
 def finish_boards(
     boards: Sequence[BoardCuts], order: Order, *, executor: Executor | None = None
 ) -> tuple[Finished, ...]:
-    """Return every board finished, in order. `executor` runs the boards; by default processes when it pays."""
-    if executor is not None:
-        return tuple(executor.map(_finish, [(board, number, order) for number, board in enumerate(boards, start=1)]))
-    workers = min(os.cpu_count() or 1, len(boards))
-    if workers > 1 and sum(len(board.parts) for board in boards) >= _WORTH_SHARING:
-        with ProcessPoolExecutor(workers, mp_context=multiprocessing.get_context("spawn")) as pool:
-            return finish_boards(boards, order, executor=pool)
-    return tuple(finish_board(board, number, order) for number, board in enumerate(boards, start=1))
-
-
-def _finish(task: tuple[BoardCuts, int, Order]) -> Finished:
-    return finish_board(*task)
+    """Return every board finished, in order. `executor` takes the work; without one it is done here."""
+    if executor is None:
+        return tuple(finish_board(board, number, order) for number, board in enumerate(boards, start=1))
+    # The longest tasks come first, so that no core is left with one at the end.
+    largest = sorted(range(len(boards)), key=lambda index: -len(boards[index].parts))
+    cut = {index: executor.submit(_cut, boards[index], index + 1, order) for index in largest}
+    drawn = {index: executor.submit(_drawn, boards[index].layout, boards[index].cutter, order) for index in largest}
+    return tuple(_together(cut[index].result(), drawn[index].result()) for index in range(len(boards)))
 
 
 def finish_board(board: BoardCuts, number: int, order: Order) -> Finished:
     """Put one board's cuts in order, write its files, and prove them. `number` counts the boards from 1."""
+    return _together(_cut(board, number, order), _drawn(board.layout, board.cutter, order))
+
+
+def _cut(board: BoardCuts, number: int, order: Order) -> Finished:
+    """A board's program and picture."""
     seconds: dict[str, float] = {}
     machine, layout = order.machine, board.layout
     with _timed("program", seconds):
         program = program_of(board, machine=machine) if "gcode" in machine.writes else None
     with _timed("files", seconds):
         files: dict[str, bytes] = {}
-        drawing = None
         if program is not None and order.wants("gcode"):
             place = f"{number} of {order.boards}"
             files[program.file] = write_gcode(program, layout=layout, machine=machine, title=order.title, order=place)
-        if "dxf" in machine.writes and order.wants("dxf"):
-            drawn, by = drawn_parts(layout, machine, board.cutter)
-            drawing = DrawingFile(file=f"{layout.id}.dxf", board=layout.id, offset=by)
-            files[drawing.file] = write_dxf(layout, machine=machine, drawn=drawn)
         if order.wants("picture"):
             picture = write_picture(layout, program=program, units=order.units, title=order.title)
             files[f"{layout.id}.svg"] = picture
     with _timed("proof", seconds):
-        proof = prove_board(files, layout, program, drawing, machine)
-    return Finished(files=files, program=program, drawing=drawing, proof=proof, seconds=seconds)
+        proof = prove_board(files, layout, program, None, machine)
+    return Finished(files=files, program=program, drawing=None, proof=proof, seconds=seconds)
+
+
+def _drawn(layout: BoardLayout, cutter: Cutter, order: Order) -> Finished:
+    """A board's drawing."""
+    seconds: dict[str, float] = {}
+    machine = order.machine
+    files: dict[str, bytes] = {}
+    drawing = None
+    with _timed("files", seconds):
+        if "dxf" in machine.writes and order.wants("dxf"):
+            drawn, by = drawn_parts(layout, machine, cutter)
+            drawing = DrawingFile(file=f"{layout.id}.dxf", board=layout.id, offset=by)
+            files[drawing.file] = write_dxf(layout, machine=machine, drawn=drawn)
+    with _timed("proof", seconds):
+        proof = prove_board(files, layout, None, drawing, machine)
+    return Finished(files=files, program=None, drawing=drawing, proof=proof, seconds=seconds)
+
+
+def _together(cut: Finished, drawn: Finished) -> Finished:
+    return Finished(
+        files=cut.files | drawn.files,
+        program=cut.program,
+        drawing=drawn.drawing,
+        proof=joined([cut.proof, drawn.proof]),
+        seconds={stage: cut.seconds.get(stage, 0.0) + drawn.seconds.get(stage, 0.0) for stage in cut.seconds},
+    )
 
 
 @contextmanager

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -9,9 +10,10 @@ from pathlib import Path
 from typing import Any, Literal
 
 from cutjob.cuts.board_cuts import cut_layouts
+from cutjob.cuts.fitness import unfit_parts
 from cutjob.designs.order import order_items
 from cutjob.errors import InputError, Problem
-from cutjob.finish import Order, finish_boards, joined
+from cutjob.finish import Order, finish_boards, joined, processes
 from cutjob.job.board_checks import check_boards, choose_cutter
 from cutjob.job.job import Job
 from cutjob.job.machine import Cutter, Machine
@@ -28,6 +30,8 @@ from cutjob.output.plan import plan_of, write_plan
 from cutjob.parts.part import Item
 from cutjob.program.moves import Program
 from cutjob.proof.finding import ProofReport
+from cutjob.tolerances import TOLERANCES
+from cutjob.units import Unit, format_length
 
 Effort = Literal["quick", "normal", "best"]
 Progress = Callable[[str], None]
@@ -74,19 +78,19 @@ def make_job(
         machine, cutter = job.machine, choose_cutter(job, job.machine)
     with clock.stage("layout"):
         layout = lay_out_job(job, items, cutter, seed=seed, effort=effort, progress=progress)
-    with clock.stage("cuts"):
-        cuts, cut_warnings = cut_layouts(
-            layout.boards,
-            cutter=cutter,
-            machine=machine,
-            units=job.file.units,
-            locations={item.name: item.location for item in items},
-        )
-    with clock.stage("boards"):
-        order = Order(title=job.file.title, units=job.file.units, machine=machine, boards=len(cuts), only=only)
-        finished = finish_boards(cuts, order)
-        report = joined([board.proof for board in finished])
-        programs = tuple(board.program for board in finished if board.program is not None)
+    locations = {item.name: item.location for item in items}
+    units = job.file.units
+    _refuse(unfit_parts(layout.boards, cutter=cutter, machine=machine, units=units, locations=locations))
+    with processes(sum(len(board.placements) for board in layout.boards)) as executor:
+        with clock.stage("cuts"):
+            cuts, cut_warnings = cut_layouts(
+                layout.boards, cutter=cutter, machine=machine, units=units, locations=locations, executor=executor
+            )
+        with clock.stage("boards"):
+            order = Order(title=job.file.title, units=units, machine=machine, boards=len(cuts), only=only)
+            finished = finish_boards(cuts, order, executor=executor)
+    report = joined([board.proof for board in finished])
+    programs = tuple(board.program for board in finished if board.program is not None)
     with clock.stage("folder"):
         warnings = (*_design_warnings(items), *_rod_warnings(job, items), *cut_warnings)
         plan = plan_of(
@@ -168,6 +172,7 @@ def lay_out_job(
 ) -> Layout:
     """Lay the items' parts on the job's boards, and check that the machine takes what lies on it then."""
     machine, file = job.machine, job.file
+    _refuse(_narrow_gap(job, items, cutter))
     if not any(item.build.sawn for item in items):
         # With nothing sawn off first, a board too long for the machine is known before the search.
         _refuse(check_boards(job.boards, machine, cutter, 1, unit=file.units, where=job.board_location))
@@ -196,6 +201,30 @@ def lay_out_job(
         told.setdefault((problem.location, problem.place), problem)
     _refuse(list(told.values()))
     return layout
+
+
+def _narrow_gap(job: Job, items: Sequence[Item], cutter: Cutter) -> list[Problem]:
+    """The cutter must pass between two parts, and keep as far from each as its outline may be off the true one."""
+    gap = job.file.gap
+    deviation = max((part.deviation for item in items for part in item.build.shaped), default=0.0)
+    least = cutter.diameter + 2 * (deviation + TOLERANCES.acceptance)
+    if gap is None or gap >= least:
+        return []
+    size, unit = format_length(cutter.diameter, unit=job.file.units), job.file.units
+    return [
+        Problem(
+            location=job.source.at(("gap",)),
+            place="gap",
+            message=f"{format_length(gap, unit=unit)} is too narrow for the {size} cutter {cutter.number} to pass",
+            advice=f"give at least {_round_up(least, unit)}, or leave gap out for the cutter and the profile's web",
+        )
+    ]
+
+
+def _round_up(mm: float, unit: Unit) -> str:
+    """The length in words, rounded up to a tenth of a mm or a hundredth of an inch."""
+    step = 0.254 if unit == "in" else 0.1
+    return format_length(math.ceil(mm / step) * step, unit=unit)
 
 
 def _refuse(problems: Sequence[Problem]) -> None:

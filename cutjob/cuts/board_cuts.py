@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from concurrent.futures import Executor
 from dataclasses import dataclass, replace
+from functools import partial
 
 from cutjob.cuts.board_tabs import add_tabs
 from cutjob.cuts.cut import Cut, LoopCut, placed
@@ -13,8 +15,13 @@ from cutjob.errors import InputError, Location, Problem
 from cutjob.geometry.segment import Point
 from cutjob.job.machine import Cutter, Machine
 from cutjob.layout.layout import BoardLayout, Placement
+from cutjob.parts.part import ShapedPart
 from cutjob.tolerances import TOLERANCES
 from cutjob.units import Unit, format_length
+
+# Different parts from which on other processes take a share of them, and how many they take at once.
+_WORTH_SHARING = 100
+_CHUNK = 25
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,12 +49,15 @@ def cut_layouts(
     machine: Machine,
     units: Unit,
     locations: Mapping[str, Location | None],
+    executor: Executor | None = None,
 ) -> tuple[tuple[BoardCuts, ...], tuple[str, ...]]:
     """Return each board's cuts, and warnings. `locations` gives the line of each item of the job.
 
-    Raises InputError with every hole, slot or opening that the cutter would spoil.
+    `executor` takes a share of the work where the parts are many. Raises InputError with every hole, slot or opening
+    that the cutter would spoil.
     """
-    examined: dict[tuple[int, float], Examined] = {}
+    examined = _examined(layouts, cutter, machine, executor)
+    told: set[tuple[int, float]] = set()
     problems = {str(problem): problem for problem in _stack_problems(layouts, units, locations)}
     warnings: dict[str, None] = {}
     boards = []
@@ -55,13 +65,13 @@ def cut_layouts(
         parts = []
         for index, placement in enumerate(layout.placements):
             key = (id(placement.part), layout.board.thickness)
-            if key not in examined:
-                found = cut_part(placement.part, cutter=cutter, machine=machine, thickness=layout.board.thickness)
-                examined[key] = found
+            found = examined[key]
+            if key not in told:
+                told.add(key)
                 for problem in _problems(placement, found, cutter, machine, units, locations.get(placement.item)):
                     problems[str(problem)] = problem
                 warnings.update(dict.fromkeys(_warnings(placement, found, cutter, units)))
-            parts.append(_place(index, placement, examined[key]))
+            parts.append(_place(index, placement, found))
         found_sites = [examined[id(placement.part), layout.board.thickness].sites for placement in layout.placements]
         held, lacking = _with_tabs(layout, parts, found_sites, cutter)
         warnings.update(dict.fromkeys(_tab_warnings(layout, lacking)))
@@ -71,6 +81,26 @@ def cut_layouts(
     warnings.update(dict.fromkeys(_loose_waste_warnings(layouts, machine, units)))
     warnings.update(dict.fromkeys(_stack_warnings(layouts, machine)))
     return tuple(boards), tuple(warnings)
+
+
+def _examined(
+    layouts: Sequence[BoardLayout], cutter: Cutter, machine: Machine, executor: Executor | None
+) -> dict[tuple[int, float], Examined]:
+    """Every part examined once for each thickness it is cut from; by its identity and that thickness."""
+    wanted = {
+        (id(placement.part), layout.board.thickness): placement.part
+        for layout in layouts
+        for placement in layout.placements
+    }
+    examine = partial(_examine, cutter=cutter, machine=machine)
+    tasks = [(part, thickness) for (_, thickness), part in wanted.items()]
+    if executor is None or len(tasks) < _WORTH_SHARING:
+        return dict(zip(wanted, map(examine, tasks), strict=True))
+    return dict(zip(wanted, executor.map(examine, tasks, chunksize=_CHUNK), strict=True))
+
+
+def _examine(task: tuple[ShapedPart, float], *, cutter: Cutter, machine: Machine) -> Examined:
+    return cut_part(task[0], cutter=cutter, machine=machine, thickness=task[1])
 
 
 def _place(index: int, placement: Placement, found: Examined) -> PlacedCuts:

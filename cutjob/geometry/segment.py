@@ -22,6 +22,10 @@ class Line:
     start: Point
     end: Point
 
+    def __reduce__(self) -> tuple[type[Line], tuple[Point, Point]]:
+        """Pickle as a call: segments go to other processes by the thousand."""
+        return Line, (self.start, self.end)
+
     @property
     def length(self) -> float:
         """Length in mm."""
@@ -76,6 +80,10 @@ class Arc:
     _radius: float | None = field(init=False, default=None, repr=False, compare=False)
     _start_angle: float | None = field(init=False, default=None, repr=False, compare=False)
     _sweep: float | None = field(init=False, default=None, repr=False, compare=False)
+
+    def __reduce__(self) -> tuple[type[Arc], tuple[Point, Point, Point, bool]]:
+        """Pickle as a call, without what is worked out."""
+        return Arc, (self.start, self.end, self.centre, self.clockwise)
 
     @property
     def radius(self) -> float:

@@ -28,6 +28,10 @@ class Move:
     clockwise: bool = False
     power: float = 0.0
 
+    def __reduce__(self) -> tuple[type[Move], tuple[object, ...]]:
+        """Pickle as a call: moves come from other processes by the thousand."""
+        return Move, (self.kind, self.x, self.y, self.z, self.feed, self.centre, self.clockwise, self.power)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Step:

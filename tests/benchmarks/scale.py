@@ -19,7 +19,7 @@ from itertools import pairwise
 from typing import Any
 
 from cutjob.cuts.board_cuts import cut_layouts
-from cutjob.finish import Order, finish_boards, joined
+from cutjob.finish import Order, finish_boards, joined, processes
 from cutjob.geometry.contour import Contour, Region, circle, polyline
 from cutjob.geometry.segment import arc_through_bulge
 from cutjob.geometry.transform import Transform
@@ -96,9 +96,13 @@ def run(count: int) -> dict[str, float]:
         seconds[name] = time.perf_counter() - start
         return result
 
-    cuts, _ = timed("cuts", lambda: cut_layouts(layouts, cutter=cutter, machine=machine, units="mm", locations={}))
-    order = Order(title="scale", units="mm", machine=machine, boards=len(cuts))
-    finished = timed("boards", lambda: finish_boards(cuts, order))
+    with processes(count) as executor:
+        cuts, _ = timed(
+            "cuts",
+            lambda: cut_layouts(layouts, cutter=cutter, machine=machine, units="mm", locations={}, executor=executor),
+        )
+        order = Order(title="scale", units="mm", machine=machine, boards=len(cuts))
+        finished = timed("boards", lambda: finish_boards(cuts, order, executor=executor))
     report = joined([board.proof for board in finished])
     if not report.passed:
         for finding in report.findings[:5]:
