@@ -1,0 +1,74 @@
+"""Boards finished on several processes come out as they do on one."""
+
+from __future__ import annotations
+
+import multiprocessing
+import pickle
+from concurrent.futures import ProcessPoolExecutor
+
+import pytest
+
+from cutjob.cuts.board_cuts import cut_layouts
+from cutjob.errors import InputError, Location, Problem
+from cutjob.finish import Finished, Order, finish_boards, processes
+from cutjob.geometry.segment import Arc, Line
+from cutjob.job.machine import Machine
+from cutjob.job.read_machine import read_machine
+from cutjob.program.moves import Move
+from tests.benchmarks.scale import sheets
+
+UNEVEN = 105  # parts of more than one chunk, on a full sheet and the rest
+
+
+@pytest.fixture(scope="module")
+def machine() -> Machine:
+    return read_machine("long-bed-router", beside=None)
+
+
+def written(finished: Finished) -> tuple[object, ...]:
+    return (
+        dict(sorted(finished.files.items())),
+        finished.program,
+        finished.drawing,
+        finished.proof,
+    )
+
+
+def test_processes_change_nothing(machine: Machine) -> None:
+    first, second = sheets(UNEVEN), sheets(12, seed=2)
+    layouts = [*second, *first]  # the smaller board comes first and is started last
+    cutter = machine.cutter[0]
+    order = Order(title="stall", units="mm", machine=machine, boards=len(layouts), only=frozenset({"gcode", "dxf"}))
+    with ProcessPoolExecutor(2, mp_context=multiprocessing.get_context("spawn")) as pool:
+        shared, told = cut_layouts(layouts, cutter=cutter, machine=machine, units="mm", locations={}, executor=pool)
+        from_pool = finish_boards(shared, order, executor=pool)
+    alone, told_alone = cut_layouts(layouts, cutter=cutter, machine=machine, units="mm", locations={})
+    assert told == told_alone
+    assert [board.parts for board in shared] == [board.parts for board in alone]
+    assert [written(board) for board in from_pool] == [written(board) for board in finish_boards(alone, order)]
+    assert all(board.proof.passed for board in from_pool)
+
+
+def test_few_parts_start_no_process() -> None:
+    with processes(399) as executor:
+        assert executor is None
+
+
+@pytest.mark.parametrize(
+    "value",
+    [
+        Line((0.0, 0.0), (1.0, 2.0)),
+        Arc((1.0, 0.0), (0.0, 1.0), (0.0, 0.0), True),
+        Move("cut", 1.0, 2.0, -3.0, 900.0, (0.5, 0.5), True, 10.0),
+    ],
+)
+def test_values_come_back_from_another_process(value: object) -> None:
+    assert pickle.loads(pickle.dumps(value)) == value
+
+
+def test_errors_come_back_with_their_problems() -> None:
+    problem = Problem(message="too wide", advice="saw it", place="board", location=Location(file="job.toml", line=3))
+    error = pickle.loads(pickle.dumps(InputError([problem, problem])))
+    assert isinstance(error, InputError)
+    assert error.problems == (problem, problem)
+    assert str(error) == str(InputError([problem, problem]))
