@@ -15,6 +15,7 @@ from cutjob.program.order import Start, Task, sequence, tasks_of
 from cutjob.program.setting import Setting, setting_of
 from cutjob.program.steps import starts_of, step_of
 from cutjob.program.time import measure
+from cutjob.program.travel import check_travel
 
 # How many evenly spread starts of a loop the order may choose from, besides the middles of its long segments.
 _STARTS = 6
@@ -32,6 +33,7 @@ def program_of(board: BoardCuts, *, machine: Machine) -> Program:
     order = sequence(tasks, starts, home=home)
     steps = _steps(tasks, starts, order, _around(board, tasks), setting, home)
     moves = [move for step in steps for move in step.moves]
+    check_travel(moves, layout, machine.travel)
     seconds, cut_mm, air_mm = measure(moves, (*home, setting.safe_z), machine.motion)
     row = cutter.feed_for(layout.board.material)
     spindle = 0.0 if setting.laser else machine.spindle.seconds_to_speed

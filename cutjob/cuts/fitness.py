@@ -1,0 +1,83 @@
+"""What a machine can't do to some parts at all, whatever the cutter's path: told before anything is cut."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+
+from cutjob.errors import Location, Problem
+from cutjob.job.machine import Cutter, Machine
+from cutjob.layout.layout import BoardLayout, Placement
+from cutjob.tolerances import TOLERANCES
+from cutjob.units import Unit, format_length
+
+
+def unfit_parts(
+    layouts: Sequence[BoardLayout],
+    *,
+    cutter: Cutter,
+    machine: Machine,
+    units: Unit,
+    locations: Mapping[str, Location | None],
+) -> tuple[Problem, ...]:
+    """Return a problem for each part that the machine can't make: holes that stop partway, marks, tiny holes.
+
+    `locations` gives the line of each item of the job.
+    """
+    found: dict[str, Problem] = {}
+    seen: set[tuple[int, int, str]] = set()
+    for layout in layouts:
+        for placement in layout.placements:
+            key = (id(placement.part), layout.stack, layout.board.material)
+            if key in seen:
+                continue
+            seen.add(key)
+            for message, advice in _faults(layout, placement, cutter, machine, units):
+                problem = Problem(
+                    location=locations.get(placement.item),
+                    place=f'item "{placement.item}": part "{placement.part.name}"',
+                    message=message,
+                    advice=advice,
+                )
+                found[str(problem)] = problem
+    return tuple(found.values())
+
+
+def _faults(
+    layout: BoardLayout, placement: Placement, cutter: Cutter, machine: Machine, units: Unit
+) -> Iterator[tuple[str, str]]:
+    part = placement.part
+    depths = [hole.depth for hole in part.holes if hole.depth is not None]
+    if depths:
+        deep = format_length(depths[0], unit=units)
+        if machine.kind == "laser":
+            yield f"a hole {deep} deep can't be made with a laser, which cuts right through", "make it on a router"
+        elif depths[0] >= layout.board.thickness:
+            yield f"a hole {deep} deep goes through the board", "make it shallower, or let it go right through"
+        elif layout.stack > 1 and machine.kind == "router":
+            yield (
+                f"a hole {deep} deep reaches only the top board of a stack of {layout.stack}",
+                "cut these parts one board at a time: stack = 1",
+            )
+    if machine.kind == "laser":
+        yield from _laser_faults(layout, placement, cutter, machine, units)
+
+
+def _laser_faults(
+    layout: BoardLayout, placement: Placement, cutter: Cutter, machine: Machine, units: Unit
+) -> Iterator[tuple[str, str]]:
+    row = cutter.feed_for(layout.board.material)
+    if placement.part.marks and "gcode" in machine.writes and row is not None:
+        missing = [key for key in ("mark_power", "mark_feed") if getattr(row, key) is None]
+        if missing:
+            yield (
+                f'the profile says nothing of marks in "{row.material}"',
+                f"give its feed row {' and '.join(missing)}, or leave the marks out",
+            )
+    least = cutter.diameter + TOLERANCES.least_beam_play
+    tiny = [hole for hole in placement.part.holes if cutter.diameter <= hole.diameter < least]
+    if tiny:
+        yield (
+            f"a hole of {format_length(tiny[0].diameter, unit=units)} is hardly wider than the beam's kerf of "
+            f"{format_length(cutter.diameter, unit=units)}",
+            f"make it at least {format_length(least, unit=units)}",
+        )
