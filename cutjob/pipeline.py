@@ -92,7 +92,8 @@ def make_job(
     report = joined([board.proof for board in finished])
     programs = tuple(board.program for board in finished if board.program is not None)
     with clock.stage("folder"):
-        warnings = (*_design_warnings(items), *_rod_warnings(job, items), *cut_warnings)
+        program_warnings = [f"{program.board}: {warning}" for program in programs for warning in program.warnings]
+        warnings = (*_design_warnings(items), *_rod_warnings(job, items), *cut_warnings, *program_warnings)
         plan = plan_of(
             title=job.file.title,
             units=job.file.units,

@@ -58,7 +58,7 @@ def cut_layouts(
     """
     examined = _examined(layouts, cutter, machine, executor)
     told: set[tuple[int, float]] = set()
-    problems = {str(problem): problem for problem in _stack_problems(layouts, units, locations)}
+    problems: dict[str, Problem] = {}
     warnings: dict[str, None] = {}
     boards = []
     for layout in layouts:
@@ -74,7 +74,7 @@ def cut_layouts(
             parts.append(_place(index, placement, found))
         found_sites = [examined[id(placement.part), layout.board.thickness].sites for placement in layout.placements]
         held, lacking = _with_tabs(layout, parts, found_sites, cutter)
-        warnings.update(dict.fromkeys(_tab_warnings(layout, lacking)))
+        warnings.update(dict.fromkeys(_tab_warnings(layout, lacking, found_sites)))
         boards.append(BoardCuts(layout=layout, cutter=cutter, parts=tuple(held)))
     if problems:
         raise InputError(problems.values())
@@ -137,14 +137,25 @@ def _with_tabs(
     return held, lacking
 
 
-def _tab_warnings(layout: BoardLayout, lacking: Mapping[int, int]) -> list[str]:
-    if not lacking:
-        return []
-    names = ", ".join(f"{index + 1} ({count} fewer)" for index, count in lacking.items())
-    return [
-        f"{layout.id}: no wood beside the cut for all tabs of parts {names}; hold these with tape or screws, "
-        "or give a wider gap"
-    ]
+def _tab_warnings(layout: BoardLayout, lacking: Mapping[int, int], sites: Sequence[TabSites | None]) -> list[str]:
+    """Tell parts too small or too curved for tabs from those that have no wood beside their slot."""
+    curved: list[str] = []
+    crowded: list[str] = []
+    for index, count in lacking.items():
+        plan = sites[index]
+        (curved if plan is None or not plan.sites else crowded).append(f"{index + 1} ({count} fewer)")
+    warnings = []
+    if curved:
+        warnings.append(
+            f"{layout.id}: parts {', '.join(curved)} are too small or too curved for all their tabs; hold these with "
+            "tape or screws"
+        )
+    if crowded:
+        warnings.append(
+            f"{layout.id}: no wood beside the cut for all tabs of parts {', '.join(crowded)}; hold these with tape or "
+            "screws, or give a wider gap"
+        )
+    return warnings
 
 
 def _name(placement: Placement) -> str:
@@ -238,23 +249,3 @@ def _stack_warnings(layouts: Sequence[BoardLayout], machine: Machine) -> list[st
     if marked:
         warnings.append(f"in a stack only the top board is marked: {', '.join(marked)}")
     return warnings
-
-
-def _stack_problems(
-    layouts: Sequence[BoardLayout], units: Unit, locations: Mapping[str, Location | None]
-) -> list[Problem]:
-    """A hole that stops partway down reaches the top board of a stack only, and would spoil the parts below."""
-    problems = {}
-    for layout in layouts:
-        for placement in layout.placements if layout.stack > 1 else ():
-            blind = [hole for hole in placement.part.holes if hole.depth is not None]
-            if blind and blind[0].depth is not None:
-                problem = Problem(
-                    location=locations.get(placement.item),
-                    place=_name(placement),
-                    message=f"a hole {format_length(blind[0].depth, unit=units)} deep reaches only the top board of a "
-                    f"stack of {layout.stack}",
-                    advice="cut these parts one board at a time: stack = 1",
-                )
-                problems[str(problem)] = problem
-    return list(problems.values())

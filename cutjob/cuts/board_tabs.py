@@ -34,6 +34,7 @@ class _Loop:
     plan: TabSites
     away: float  # from the path to the part's outline
     chosen: list[float] = field(default_factory=list)
+    widths: dict[float, float] = field(default_factory=dict)  # of those chosen whose width is not the plan's
     anchored: int = 0
     joined: set[int] = field(default_factory=set)
     nearest: NearestSegment | None = None
@@ -85,17 +86,13 @@ def add_tabs(
 
 
 def _spans(state: _Loop) -> tuple[TabSpan, ...]:
-    half = state.plan.span / 2
-    return tuple(
-        TabSpan(
-            first=along - half,
-            last=along + half,
-            height=state.plan.height,
-            width=state.plan.width,
-            at=state.outward(along)[0],
-        )
-        for along in sorted(state.chosen)
-    )
+    spans = []
+    for along in sorted(state.chosen):
+        width = state.widths.get(along, state.plan.width)
+        half = (state.plan.span - state.plan.width + width) / 2
+        at = state.outward(along)[0]
+        spans.append(TabSpan(first=along - half, last=along + half, height=state.plan.height, width=width, at=at))
+    return tuple(spans)
 
 
 _WASTE = -1  # wood that stays
@@ -175,8 +172,14 @@ def _share(state: _Loop, beyond: Sequence[int], states: Mapping[int, _Loop]) -> 
         if states[neighbour].free(there) and state.free(along):
             state.chosen.append(along)
             states[neighbour].chosen.append(there)
+            # The narrower of the two would be cut into the other's wood.
+            state.widths[along] = states[neighbour].widths[there] = _shared_width(state, states[neighbour])
             state.joined.add(neighbour)
             states[neighbour].joined.add(state.placement)
+
+
+def _shared_width(one: _Loop, two: _Loop) -> float:
+    return max(one.plan.width, two.plan.width)
 
 
 def _adrift(states: Mapping[int, _Loop]) -> list[int]:
@@ -200,14 +203,16 @@ def _across(state: _Loop, along: float, other: _Loop) -> float | None:
     if mx * nx + my * ny > -_FACING:
         return None
     aside = abs((ox - point[0]) * dx + (oy - point[1]) * dy)
-    if aside > TOLERANCES.bridge_aside:
+    width = _shared_width(state, other)
+    if aside > min(TOLERANCES.bridge_aside, _ASIDE * width):
         return None
     # A site keeps half a bridge's width from corners; no nearer to them than that may the other end of a bridge lie.
-    reach = min(other.plan.span / 6, other.plan.width / 2)
+    reach = min(other.plan.span / 6, other.plan.width - width / 2)
     near = any(way(site, there, other.ruler.length) <= reach for site, _ in other.plan.sites)
     return there if near else None
 
 
+_ASIDE = 0.1  # share of its width by which the ends of a bridge may lie apart: so much less is as wide as planned
 _FACING = 0.95  # cosine of the greatest angle between the normals of two edges a bridge joins, about 18 degrees
 
 

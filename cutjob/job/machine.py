@@ -46,7 +46,7 @@ class Feed(FileModel):
     rpm: Positive | None = Field(default=None, description="spindle speed")
     plunge: Positive | None = Field(default=None, description="mm/min straight down")
     depth_per_pass: PositiveMm | None = Field(default=None, description="greatest depth of one pass")
-    ramp_degrees: Positive = Field(default=5.0, le=90, description="greatest slope of a ramp")
+    ramp_degrees: Positive = Field(default=5.0, le=60, description="greatest slope of a ramp")
     power: NotNegative | None = Field(default=None, description="laser: the S word of a cut")
     passes: Whole = Field(default=1, ge=1, le=100, description="laser: times round")
     greatest_thickness: PositiveMm | None = Field(default=None, description="laser: thicker stock is refused")

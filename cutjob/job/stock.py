@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Literal
 
 from cutjob.errors import Location
@@ -94,8 +94,3 @@ def _keep_out(area: KeepOut, x0: float, y0: float) -> Contour:
         return circle((area.at[0] - x0, area.at[1] - y0), area.radius)
     assert area.outline is not None  # the model asks for one of the two
     return polyline([(x - x0, y - y0) for x, y in area.outline]).turned(counter_clockwise=True)
-
-
-def with_count(board: Board, count: int) -> Board:
-    """Return the same kind of board, `count` of them."""
-    return replace(board, count=count)

@@ -40,6 +40,7 @@ class Step:
     op: Operation
     placement: int | None  # index in the board layout's placements
     moves: tuple[Move, ...]
+    bare: bool = False  # starts on the part's own edge, for want of room for a lead-in
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -50,6 +50,7 @@ def program_of(board: BoardCuts, *, machine: Machine) -> Program:
         seconds=seconds + spindle,
         cut_mm=cut_mm,
         air_mm=air_mm,
+        warnings=_bare_starts(steps),
     )
 
 
@@ -77,6 +78,13 @@ def _steps(
         steps.append(step)
         here = (step.moves[-1].x, step.moves[-1].y)
     return steps
+
+
+def _bare_starts(steps: Sequence[Step]) -> tuple[str, ...]:
+    parts = sorted({step.placement + 1 for step in steps if step.bare and step.placement is not None})
+    if not parts:
+        return ()
+    return (f"no room for a lead-in beside parts {', '.join(map(str, parts))}: these cuts start on the part's edge",)
 
 
 def _around(board: BoardCuts, tasks: Sequence[Task]) -> Surroundings:

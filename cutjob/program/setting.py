@@ -67,7 +67,7 @@ def setting_of(layout: BoardLayout, *, cutter: Cutter, machine: Machine) -> Sett
     motion = machine.motion
     feed = min(row.feed, motion.greatest_feed)
     plunge = min(row.plunge or feed, motion.greatest_plunge)
-    slope = math.tan(math.radians(row.ramp_degrees)) if row.ramp_degrees < 89 else 50.0
+    slope = math.tan(math.radians(row.ramp_degrees))
     return Setting(
         laser=laser,
         through=0.0 if laser else layout.height + machine.cutting.overcut,

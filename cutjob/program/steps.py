@@ -19,19 +19,20 @@ _STEPOVER = 0.4
 def step_of(cut: Cut, *, placement: int, starts: list[float], around: Surroundings, setting: Setting) -> Step:
     """Return the step of a cut. For a loop `starts` are places along it, the most wanted first."""
     if isinstance(cut, LoopCut):
-        moves = _loop(cut, placement, starts, around, setting)
-    elif isinstance(cut, HoleCut):
-        moves = _hole(cut, setting)
-    else:
-        moves = _mark(cut, setting)
+        ruler = Ruler(cut.path.segments)
+        start, arc = _entry(cut, ruler, placement, starts, around, setting)
+        if setting.laser:
+            moves = _laser_loop(ruler, start, arc, setting)
+        else:
+            moves = _router_loop(cut, ruler, start, arc, placement, around, setting)
+        return Step(op=cut.op, placement=placement, moves=tuple(moves), bare=arc is None and setting.lead > 0)
+    moves = _hole(cut, setting) if isinstance(cut, HoleCut) else _mark(cut, setting)
     return Step(op=cut.op, placement=placement, moves=tuple(moves))
 
 
-def _loop(cut: LoopCut, own: int, starts: list[float], around: Surroundings, setting: Setting) -> list[Move]:
-    ruler = Ruler(cut.path.segments)
-    start, arc = _entry(cut, ruler, own, starts, around, setting)
-    if setting.laser:
-        return _laser_loop(ruler, start, arc, setting)
+def _router_loop(
+    cut: LoopCut, ruler: Ruler, start: float, arc: Arc | None, own: int, around: Surroundings, setting: Setting
+) -> list[Move]:
     moves = rapid_over(arc.start if arc else ruler.point(start), setting)
     moves.append(Move("plunge", moves[-1].x, moves[-1].y, setting.top, setting.plunge))
     z = setting.top
