@@ -30,14 +30,13 @@ def refused(tmp_path: Path, text: str) -> str:
     return str(caught.value)
 
 
-@pytest.mark.parametrize("machine", ["laser-service", "bench-laser"])
-def test_a_laser_makes_no_hole_that_stops_partway(tmp_path: Path, machine: str) -> None:
+def test_a_laser_makes_no_hole_that_stops_partway(tmp_path: Path) -> None:
     text = refused(
         tmp_path,
-        f'units = "mm"\nmachine = "{machine}"\n[[make]]\nname = "spinner"\ndesign = "graded-stack"\nsize = "small"\n'
-        'with = { stands = "flat", topper = "round", socket = 2, base = [] }\n' + SHEET.format(length=550, thickness=3),
+        'units = "mm"\nmachine = "laser-service"\n[[make]]\nname = "spinner"\ndesign = "graded-stack"\nsize = "small"\n'
+        'with = { stands = "flat", topper = "round", socket = 3, base = [] }\n' + SHEET.format(length=550, thickness=6),
     )
-    assert "2 mm deep can't be made with a laser" in text
+    assert "3 mm deep can't be made with a laser" in text
     assert "job.toml:3" in text
 
 
