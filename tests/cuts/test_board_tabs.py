@@ -8,6 +8,7 @@ import shapely
 from cutjob.cuts.board_cuts import BoardCuts, cut_layouts
 from cutjob.cuts.board_tabs import bridge_area
 from cutjob.cuts.cut import LoopCut, TabSpan
+from cutjob.cuts.part_cuts import cut_part
 from cutjob.geometry.contour import circle, polyline, rectangle
 from cutjob.geometry.polygons import to_polygon
 from cutjob.geometry.transform import Transform
@@ -134,3 +135,20 @@ def test_a_round_in_a_ring_is_held_by_the_plug_of_waste_only_if_there_is_some() 
         layout = layout_of((ring, Transform(x=100, y=100)), (plug, Transform(x=100, y=100)), length=200, width=200)
         board, _ = held(layout)
         assert bool(tabs_of(board)[1]) == has
+
+
+def test_both_ends_of_a_shared_bridge_are_as_wide() -> None:
+    """A small part asks for narrower bridges; in one shared with a large part its cut would eat into the wood."""
+    large, small = shaped(rectangle(160, 50)), shaped(rectangle(44, 50))
+    places = [(large, Transform(x=20, y=2)), (small, Transform(x=187, y=2)), (large, Transform(x=238, y=2))]
+    board, _ = held(layout_of(*places, length=418, width=54))
+    tabs = tabs_of(board)
+    assert tabs[1]
+    assert {tab.width for tab in tabs[0]} == {6.0}
+    for tab in tabs[1]:
+        facing = [other for index in (0, 2) for other in tabs[index] if abs(other.at[1] - tab.at[1]) <= 0.6]
+        assert {other.width for other in facing} == {tab.width}
+        assert tab.last - tab.first == pytest.approx(tab.width + 2 * RADIUS)
+        alone = cut_part(small, cutter=cutter(2 * RADIUS), machine=router(), thickness=16.0).sites
+        assert alone is not None
+        assert alone.width < tab.width
