@@ -184,14 +184,11 @@ class Arc:
 
         From the sagitta r (1 - cos(t/2)). The points lie on the arc, so chords lie inside its circle.
         """
-        radius, sweep = self.radius, self.sweep
+        radius, sweep, start = self.radius, self.sweep, self.start_angle
         count = chord_count(radius, sweep, deviation)
-        start = self.start_angle
-        cx, cy = self.centre
-        points = [
-            (cx + radius * math.cos(start + sweep * i / count), cy + radius * math.sin(start + sweep * i / count))
-            for i in range(1, count)
-        ]
+        (cx, cy), cos, sin = self.centre, math.cos, math.sin
+        angles = [start + sweep * i / count for i in range(1, count)]
+        points = [(cx + radius * cos(angle), cy + radius * sin(angle)) for angle in angles]
         points.append(self.end)
         return points
 
