@@ -47,8 +47,8 @@ def test_a_hole_as_wide_as_the_beam_is_refused(tmp_path: Path) -> None:
     )
     text = refused(
         tmp_path,
-        'units = "mm"\nmachine = "bench-laser"\n[[make]]\nname = "tag"\ndesign = "outline"\nwith = { file = "tag.svg" }\n'
-        + SHEET.format(length=300, thickness=3),
+        'units = "mm"\nmachine = "bench-laser"\n[[make]]\nname = "tag"\ndesign = "outline"\n'
+        'with = { file = "tag.svg" }\n' + SHEET.format(length=300, thickness=3),
     )
     assert "hole" in text
 
