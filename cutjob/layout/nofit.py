@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import TypeAlias
 
 import pyclipper
@@ -39,6 +40,7 @@ SLACK = 0.0002
 """Freedom in mm beyond the edge margin, where parts fit only so: as large as the board, alone or in a row."""
 
 _LEAST_AREA = 10_000  # square units: smaller openings come from rounding
+_LEAST_WIDTH = 10  # units: so do narrower ones, which may be long where edges of both shapes are parallel
 _LEAST_POCKET = 1e-4  # mm2
 _PIECE_COST = 8  # two convex pieces take about as long to sum and join as so many pairs of corners
 _PAIR_WORK = 8  # and a pair of corners as long as clipping so many
@@ -188,7 +190,7 @@ def solid_no_fit(fixed: Solid, moving: Solid) -> Paths:
     clipper = pyclipper.Pyclipper()
     clipper.AddPaths(sums, pyclipper.PT_SUBJECT, True)
     paths = clipper.Execute(pyclipper.CT_UNION, pyclipper.PFT_NONZERO, pyclipper.PFT_NONZERO)
-    return [ring for ring in _rings(paths) if abs(pyclipper.Area(ring)) > _LEAST_AREA]
+    return [ring for ring in _rings(paths) if pyclipper.Area(ring) > _LEAST_AREA or _is_open(ring)]
 
 
 def _few_pieces(one: Solid, other: Solid) -> bool:
@@ -202,9 +204,15 @@ def summed_outlines(fixed: Ring, moving: Ring) -> Paths:
     for ring in _rings(pyclipper.MinkowskiSum(_reflected(moving), fixed, True)):
         area = pyclipper.Area(ring)
         # What opens inside the summed outlines is free only where neither shape contains the other.
-        if area > 0 or (area < -_LEAST_AREA and not _contained(fixed, moving, ring)):
+        if area > 0 or (_is_open(ring) and not _contained(fixed, moving, ring)):
             result.append(ring)
     return result
+
+
+def _is_open(opening: Ring) -> bool:
+    """Say whether a ring is wide enough for a free position; a sliver's width is twice its area by its length round."""
+    around = sum(abs(x1 - x0) + abs(y1 - y0) for (x0, y0), (x1, y1) in pairwise([*opening, opening[0]]))
+    return bool(abs(pyclipper.Area(opening)) > max(_LEAST_AREA, around / 2 * _LEAST_WIDTH))
 
 
 def _rings(paths: Sequence[Sequence[Sequence[int]]]) -> Paths:

@@ -13,6 +13,7 @@ from scipy.spatial import ConvexHull
 from shapely import Point, Polygon
 from shapely.geometry.polygon import orient
 
+from cutjob.designs.star import star_region
 from cutjob.geometry.contour import Contour, Region, polyline, rectangle
 from cutjob.geometry.polygons import to_polygon
 from cutjob.layout.convex import convex_pieces, convex_sum, from_lowest
@@ -150,3 +151,19 @@ def test_a_notch_can_be_filled_by_a_part_that_just_fits() -> None:
     assert not inside(area, 22.5, 14)
     assert inside(area, 22.5, 11)
     assert inside(area, 20.5, 14)
+
+
+@pytest.mark.parametrize("gap", [3.0, 7.85, 14.0])
+@pytest.mark.parametrize("points", [4, 5, 6, 8])
+def test_no_sliver_of_rounding_is_taken_for_a_free_position(points: int, gap: float) -> None:
+    """Between equal stars edges run parallel, and their sums leave slits a few units wide and some mm long."""
+    for outer in (40.0, 59.5, 72.25):
+        shape = Shape(1, star_region(points=points, outer=outer, inner=outer / 2), gap=gap)
+        lying = Polygon(np.array(shape.solid.ring) / UNITS)
+        for turn in (Turn(), Turn(1), Turn(2, mirrored=True)):
+            for path in NoFits().between(shape, Turn(), shape, turn):
+                if pyclipper.Orientation(path):
+                    continue
+                at = Polygon(path).representative_point()
+                moved = Polygon(np.array([(x + at.x, y + at.y) for x, y in shape.turned(turn).ring]) / UNITS)
+                assert lying.distance(moved) >= gap - 0.005
