@@ -100,6 +100,7 @@ def make_job(
             machine=machine,
             items=items,
             layout=layout,
+            stock=job.boards,
             programs=programs,
             drawings=[board.drawing for board in finished if board.drawing is not None],
             warnings=warnings,

@@ -15,9 +15,11 @@ from cutjob.geometry.contour import Contour
 from cutjob.geometry.polygons import to_ring
 from cutjob.geometry.segment import Point, Segment
 from cutjob.job.machine import Machine
+from cutjob.job.stock import Board
 from cutjob.layout.layout import BoardLayout, Layout, Placement
 from cutjob.output.numbers import rounded
 from cutjob.output.operations import hole_operation
+from cutjob.output.wood_used import wood_cost, wood_yield
 from cutjob.parts.part import Item
 from cutjob.program.moves import Program
 from cutjob.tolerances import TOLERANCES
@@ -45,6 +47,7 @@ def plan_of(
     machine: Machine,
     items: Sequence[Item],
     layout: Layout,
+    stock: Sequence[Board],
     programs: Sequence[Program] = (),
     drawings: Sequence[DrawingFile] = (),
     warnings: Sequence[str] = (),
@@ -53,6 +56,7 @@ def plan_of(
 ) -> dict[str, Any]:
     """Return the plan as plain data. `proof` has `passed`, `worst_gouge_mm` and `worst_left_mm`, or is None: not made.
 
+    `stock` holds the job's kinds of board, whole, for what the boards used cost and how much of them is parts.
     A round hole is a drilled one where its diameter is that of a cutter used on its board (without programs: of the
     profile's first cutter), else a bored one. Raises ValueError for numbers that are not finite.
     """
@@ -89,8 +93,8 @@ def plan_of(
             }
             for item in items
         ],
-        "yield": wood_yield(layout),
-        "cost": sum(board.board.price * _boards(board) for board in layout.boards),
+        "yield": wood_yield(layout, stock),
+        "cost": wood_cost(layout, stock),
         "warnings": list(warnings),
         "cautions": list(cautions),
         "proof": None if proof is None else {key: proof[key] for key in ("passed", "worst_gouge_mm", "worst_left_mm")},
@@ -102,30 +106,6 @@ def plan_of(
 def write_plan(plan: Mapping[str, Any]) -> bytes:
     """Return a plan as JSON: UTF-8, a line per value, points and lists of plain values on one line."""
     return (_json(plan, "") + "\n").encode("utf-8", errors="backslashreplace")
-
-
-def wood_yield(layout: Layout) -> float | None:
-    """Return the parts' area, sawn ones with them, over the area of the boards used; None where no board is.
-
-    Openings in parts count as waste, as does what the saw and the cutter turn to dust. Sawn pieces are counted where
-    their kind of board is laid out.
-    """
-    used = sum(
-        _boards(board) * (abs(board.board.outline.signed_area) + board.board.sawn_off * board.board.width)
-        for board in layout.boards
-    )
-    if used <= 0:
-        return None
-    shaped = sum(
-        _boards(board) * sum(placement.part.region.area for placement in board.placements) for board in layout.boards
-    )
-    kinds = {board.board.name for board in layout.boards if board.board.sawn_off > 0}
-    sawn = sum(piece.length * piece.width * piece.count for piece in layout.sawn if piece.board in kinds)
-    return (shaped + sawn) / used
-
-
-def _boards(board: BoardLayout) -> int:
-    return board.stack * board.copies
 
 
 def _board(
@@ -291,4 +271,4 @@ def _plain(value: Any) -> str:
     return json.dumps(value, ensure_ascii=False, allow_nan=False)
 
 
-__all__ = ["SCHEMA", "DrawingFile", "plan_of", "wood_yield", "write_plan"]
+__all__ = ["SCHEMA", "DrawingFile", "plan_of", "write_plan"]

@@ -70,7 +70,8 @@ def whole_layout(**options):
     piece = SawnPiece(
         item="planter", part="leg", length=200.0, width=139.7, thickness=15.875, count=2, board="cedar picket"
     )
-    return Layout(boards=(layout(**options),), sawn=(piece,), gap=5.0, edge_margin=3.0, seed=11)
+    made_from = (("cedar picket", 1),)
+    return Layout(boards=(layout(**options),), sawn=(piece,), gap=5.0, edge_margin=3.0, seed=11, sawn_from=made_from)
 
 
 def machine(*, kind="router", cutter=None, **parts):

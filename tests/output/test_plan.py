@@ -6,8 +6,8 @@ import shapely
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cutjob.output.plan import DrawingFile, plan_of, wood_yield, write_plan
-from tests.output.samples import items, layout, machine, program, whole_layout
+from cutjob.output.plan import DrawingFile, plan_of, write_plan
+from tests.output.samples import items, layout, machine, picket, program, whole_layout
 
 PROOF = {"passed": True, "worst_gouge_mm": 0.001234567, "worst_left_mm": 0.0}
 
@@ -19,6 +19,7 @@ def plan(**changes):
         "machine": machine(),
         "items": items(),
         "layout": whole_layout(stack=2, copies=3),
+        "stock": [picket()],
         "programs": [program()],
         "drawings": [DrawingFile(file="board-01.dxf", board="board-01", offset=0.1)],
         "warnings": ["measure the stock"],
@@ -70,7 +71,8 @@ def test_lists_for_the_whole_order():
     assert made["hand_holes"][0]["count"] == 3
     assert made["items"][0]["facts"] == {"height": 180.0}
     assert made["sawn"][0]["part"] == "leg"
-    assert made["cost"] == pytest.approx(6 * 3.4, abs=1e-9)
+    # Two at a time, three times, and one that only gave legs.
+    assert made["cost"] == pytest.approx(7 * 3.4, abs=1e-6)
 
 
 def test_outlines_stand_for_the_true_contours():
@@ -96,9 +98,8 @@ def test_yield_is_area_of_parts_over_boards():
     # A slot 120 long and 60 wide with round ends, less a hole of radius 10; a picket 72 x 5 1/2 less two 1 1/4 ears.
     part = 120 * 60 + math.pi * 30**2 - math.pi * 10**2
     board = 1828.8 * 139.7 - 31.75**2
-    assert plan()["yield"] == pytest.approx(4 * part / board, abs=1e-6)
-    empty = whole_layout()
-    assert wood_yield(type(empty)(boards=(), gap=1, edge_margin=1, seed=0)) is None
+    legs = 2 * 200 * 139.7
+    assert plan()["yield"] == pytest.approx((6 * 4 * part + legs) / (7 * board), abs=1e-6)
 
 
 def test_without_programs_or_proof():
