@@ -27,7 +27,18 @@ cutter = 1
 name = "stack"
 design = "graded-stack"
 count = 1
-with = { tiers = 11, longest = 20, shortest = "4 1/4", tallest = "2 1/4", least_height = 1, gap = 1, foot = 0, neck = 0, bore = "3/8", topper = "star", base = [12, 8] }
+[make.with]
+tiers = 11
+longest = 20
+shortest = "4 1/4"
+tallest = "2 1/4"
+least_height = 1
+gap = 1
+foot = 0
+neck = 0
+bore = "3/8"
+topper = "star"
+base = [12, 8]
 """
 RUNS_OUT = """
 units = "in"
