@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import math
+from dataclasses import replace
+
 from cutjob.cuts.cut import Cut, HoleCut, LoopCut, MarkCut
 from cutjob.cuts.entry import Surroundings, best_lead, lead_in, lead_out
 from cutjob.geometry.contour import circle
@@ -159,7 +162,11 @@ def _circle(cut: HoleCut, radius: float) -> tuple[Ruler, Point]:
 def _spiral(ruler: Ruler, z: float, depth: float, pitch: float, setting: Setting) -> list[Move]:
     """Round and down from `z` to -`depth`, ending where it started so that a full turn at the depth can follow."""
     turns = max(1, -(-(z + depth) // pitch))
-    return walk(ruler, 0.0, turns * ruler.length, z, -depth, tabs=(), setting=setting)
+    run = turns * ruler.length
+    # A narrow bore goes down steeper than a ramp, and then slower, so that the cutter sinks no faster than it plunges.
+    sine = (z + depth) / math.hypot(run, z + depth)
+    slower = replace(setting, ramp_feed=min(setting.ramp_feed, setting.plunge / sine))
+    return walk(ruler, 0.0, run, z, -depth, tabs=(), setting=slower)
 
 
 def _bore(cut: HoleCut, depth: float, setting: Setting) -> list[Move]:
