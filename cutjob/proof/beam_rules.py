@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from cutjob.proof.beam_use import POWER_ROUNDING
 from cutjob.proof.finding import Finding
 from cutjob.proof.standing import HAIR, Standing
 
-_SHARE = 1e-6  # of the power: S words are rounded
+_ROOMY = 60  # characters; on a shorter line power and feed may have to stand on lines before their motion
 
 
 def no_height(standing: Standing) -> Iterator[Finding]:
@@ -50,9 +51,39 @@ def beam_power(standing: Standing) -> Iterator[Finding]:
         if motion.spindle == 0 or motion.speed == 0 or motion.speed in seen:
             continue
         seen.add(motion.speed)
-        if motion.speed > full * (1 + _SHARE):
+        if motion.speed > full + POWER_ROUNDING:
             message = f"S{motion.speed:g} is more than the full power {full:g}"
             yield standing.error("beam", message, motion, measured=motion.speed, limit=full)
-        elif known and not any(abs(motion.speed - value) <= 0.06 + value * _SHARE for value in known):
+        elif known and not any(abs(motion.speed - value) <= POWER_ROUNDING for value in known):
             wanted = " or ".join(f"{value:g}" for value in known)
             yield standing.error("beam", f"S{motion.speed:g} is not a power of the feed table ({wanted})", motion)
+
+
+def beam_standing(standing: Standing) -> Iterator[Finding]:
+    """The beam never stands still: it comes up on the line of a cut, and is off in every dwell and stop."""
+    motions = standing.reading.motions
+    spindle, speed = 0, 0.0
+    for event in standing.reading.events:
+        before = spindle != 0
+        if event.kind == "spindle":
+            spindle = int(event.value)
+        elif event.kind == "speed":
+            speed = event.value
+        elif event.kind == "tool":
+            spindle = 0
+        if spindle == 0 or speed <= 0:
+            continue
+        if event.kind in ("dwell", "stop"):
+            what = "waits" if event.kind == "dwell" else "stops"
+            yield standing.error("beam", f"the program {what} with the beam on", line=event.line)
+        elif event.kind in ("spindle", "speed"):
+            follows = motions[event.motions] if event.motions < len(motions) else None
+            near = follows is not None and follows.kind != "rapid" and follows.length > HAIR
+            lines = _lines_apart(standing) if event.kind == "speed" and before else 0
+            if not near or follows is None or follows.line - event.line > lines:
+                yield standing.error("beam", "the beam comes on with no cut on its line", line=event.line)
+
+
+def _lines_apart(standing: Standing) -> int:
+    """How many lines S may stand before its cut: S, F and the motion, each on its own, where lines are short."""
+    return 2 if standing.machine.controller.longest_line < _ROOMY else 0

@@ -1,44 +1,78 @@
-"""Rules about feeds: never nought, never more than the machine or the feed table allows. mm/min."""
+"""Rules about feeds: never nought, as the feed table has them for each use, and never down too fast. mm/min.
+
+On a router too fast a feed breaks the cutter, and too steep a way down does so at any feed made for going along. On a
+laser the feed decides how deep the beam goes: faster doesn't cut through, and much slower burns.
+"""
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
+from cutjob.job.machine import Feed
+from cutjob.proof.beam_use import is_mark
 from cutjob.proof.finding import Finding
-from cutjob.proof.standing import HAIR, Standing
+from cutjob.proof.reading import Motion
+from cutjob.proof.standing import HAIR, SPARE, Standing
 
-_SPARE = 1.001  # a converted feed is written rounded
+_SLOWEST = 0.5  # of a laser's feed; slower leaves the beam on a spot twice as long, and burns
 
 
 def feeds(standing: Standing) -> Iterator[Finding]:
-    """Every cut has a feed, within the machine's greatest and the feed table's."""
-    greatest = standing.machine.motion.greatest_feed
-    row = standing.feed
-    table = max(row.feed, row.mark_feed or 0.0, row.plunge or 0.0) if row is not None and row.feed else None
-    seen: set[float] = set()
+    """Every cut has a feed, within the machine's greatest and what the feed table says for its use."""
+    greatest, row = standing.machine.motion.greatest_feed, standing.feed
+    laser = standing.machine.kind == "laser"
+    seen: set[tuple[float, float, bool]] = set()
     for motion in standing.reading.motions:
-        if motion.kind == "rapid" or motion.feed in seen:
+        if motion.kind == "rapid":
             continue
-        seen.add(motion.feed)
+        # Straight down is a plunge, judged below.
+        down = not laser and _straight_down(motion)
+        if (motion.feed, motion.speed, down) in seen:
+            continue
+        seen.add((motion.feed, motion.speed, down))
         if motion.feed <= 0:
             yield standing.error("feed", "a cut with no feed", motion)
-        elif motion.feed > greatest * _SPARE:
+        elif motion.feed > greatest * SPARE:
             message = f"feed {motion.feed:.0f} mm/min; the machine goes {greatest:.0f} mm/min at most"
             yield standing.error("feed", message, motion, measured=motion.feed, limit=greatest)
-        elif table is not None and motion.feed > table * _SPARE:
-            message = f"feed {motion.feed:.0f} mm/min; the feed table says {table:.0f} mm/min"
-            yield standing.error("feed", message, motion, measured=motion.feed, limit=table)
+        elif row is not None and row.feed and not down:
+            yield from _by_table(standing, row, motion, laser=laser)
+
+
+def _by_table(standing: Standing, row: Feed, motion: Motion, *, laser: bool) -> Iterator[Finding]:
+    mark = laser and is_mark(row, power=motion.speed, feed=motion.feed)
+    table = (row.mark_feed or row.feed) if mark else row.feed
+    what = "a mark" if mark else "a cut"
+    if motion.feed > table * SPARE:
+        message = f"feed {motion.feed:.0f} mm/min; the feed table says {table:.0f} mm/min for {what}"
+        yield standing.error("feed", message, motion, measured=motion.feed, limit=table)
+    slowest = _SLOWEST * min(table, standing.machine.motion.greatest_feed)
+    if laser and motion.feed < slowest:
+        message = f"feed {motion.feed:.0f} mm/min burns; the feed table says {table:.0f} mm/min for {what}"
+        yield standing.error("feed", message, motion, measured=motion.feed, limit=slowest)
 
 
 def plunges(standing: Standing) -> Iterator[Finding]:
-    """Straight down goes no faster than the machine's and the feed table's plunge."""
+    """No way down, straight, sloping or round, sinks faster than the machine's and the feed table's plunge."""
     greatest = standing.machine.motion.greatest_plunge
     if standing.feed is not None and standing.feed.plunge:
         greatest = min(greatest, standing.feed.plunge)
+    controller = standing.machine.controller
+    # A written height may be off by half a step, and so may each end: short pieces seem steeper than they were meant.
+    step = 10.0**-controller.decimals * (25.4 if controller.units == "in" else 1.0)
     for motion in standing.reading.motions:
-        if motion.kind != "feed" or motion.end[2] >= motion.start[2] or motion.feed <= greatest * _SPARE:
+        fall = motion.start[2] - motion.end[2]
+        if motion.kind == "rapid" or fall <= HAIR or motion.feed <= greatest * SPARE:
             continue
-        (x0, y0, _), (x1, y1, _) = motion.start, motion.end
-        if abs(x1 - x0) <= HAIR and abs(y1 - y0) <= HAIR:
-            message = f"straight down at {motion.feed:.0f} mm/min; at most {greatest:.0f} mm/min"
-            yield standing.error("plunge", message, motion, measured=motion.feed, limit=greatest)
+        straight = _straight_down(motion)
+        sinking = motion.feed if straight else motion.feed * max(0.0, fall - step) / (motion.length + 2 * step)
+        if sinking > greatest * SPARE:
+            what = "straight down" if straight else "sinks"
+            message = f"{what} at {sinking:.0f} mm/min; at most {greatest:.0f} mm/min"
+            yield standing.error("plunge", message, motion, measured=sinking, limit=greatest)
+
+
+def _straight_down(motion: Motion) -> bool:
+    (x0, y0, z0), (x1, y1, z1) = motion.start, motion.end
+    return motion.centre is None and z1 < z0 and math.hypot(x1 - x0, y1 - y0) <= HAIR

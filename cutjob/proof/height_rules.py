@@ -19,18 +19,24 @@ def _sideways(motion: Motion) -> bool:
 
 
 def first_moves(standing: Standing) -> Iterator[Finding]:
-    """The file says a height before it goes anywhere: where the tool stands before is anyone's guess."""
+    """The first motion goes to safe height and nowhere else: where the tool stands before is anyone's guess."""
     motions = standing.reading.motions
-    if motions and not motions[0].z_known:
-        yield standing.error("rapid", "the file moves sideways before it has raised the cutter", motions[0])
-    elif motions and motions[0].end[2] < standing.stock_top + HAIR:
-        yield standing.error("rapid", "the file's first motion doesn't raise the cutter above the stock", motions[0])
+    if not motions:
+        return
+    first, safe = motions[0], standing.safe_height
+    if not first.z_known:
+        yield standing.error("rapid", "the file moves sideways before it has raised the cutter", first)
+    elif first.end[2] < safe:
+        message = "the file's first motion doesn't raise the cutter to safe height"
+        yield standing.error("rapid", message, first, measured=first.end[2], limit=safe)
+    elif standing.reading.first_axes != {"Z"}:
+        message = "the file's first motion goes sideways while it raises the cutter; Z alone must come first"
+        yield standing.error("rapid", message, first)
 
 
 def rapids(standing: Standing) -> Iterator[Finding]:
     """No rapid below the stock's top, but straight up out of it; none sideways below safe height."""
-    top = standing.stock_top
-    safe = top + standing.machine.motion.safe_height - TOLERANCES.output
+    top, safe = standing.stock_top, standing.safe_height
     for number, motion in enumerate(standing.reading.motions):
         if motion.kind != "rapid" or not motion.z_known:
             continue

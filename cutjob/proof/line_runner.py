@@ -56,6 +56,7 @@ class LineRunner:
     selected: int = 0
     tool: int = 0
     z_known: bool = False
+    first_axes: frozenset[str] | None = None
     sticky: dict[str, float] = field(default_factory=dict)
     ended: bool = False
     line: int = 0
@@ -90,6 +91,7 @@ class LineRunner:
             if word.value < 0:
                 raise WordError(word.column, "a speed can't be negative")
             self.speed = word.value
+            self._event("speed", word.value)
         if word := codes.words.get("T"):
             used.add("T")
             self.selected = _whole(word)
@@ -161,6 +163,8 @@ class LineRunner:
             raise WordError(codes.words[axes[0]].column, "axis words, but no motion code says what to do with them")
         if "Z" in codes.words:
             self.z_known = True
+        if self.first_axes is None:
+            self.first_axes = frozenset(axes)
         if self.motion in ("81", "82", "83"):
             self._cycle(codes, used)
         elif self.motion in ("2", "3"):

@@ -13,7 +13,7 @@ from cutjob.errors import Problem
 
 Place: TypeAlias = tuple[float, float, float]
 MotionKind: TypeAlias = Literal["rapid", "feed", "arc"]
-EventKind: TypeAlias = Literal["dwell", "spindle", "tool", "stop", "coolant", "end"]
+EventKind: TypeAlias = Literal["dwell", "spindle", "speed", "tool", "stop", "coolant", "end"]
 
 
 class Motion(NamedTuple):
@@ -57,7 +57,8 @@ class Motion(NamedTuple):
 
 class Event(NamedTuple):
     """Something that is no motion, after `motions` motions: a dwell with its P word as `value` (seconds in the
-    standard), the spindle's new direction, a tool's number, a stop (M0, M1), coolant (M7 to M9), the end (M2, M30).
+    standard), the spindle's new direction, an S word, a tool's number, a stop (M0, M1), coolant (M7 to M9), the
+    end (M2, M30).
     """
 
     line: int
@@ -70,8 +71,9 @@ class Event(NamedTuple):
 class Reading:
     """A whole file as read. `problems` holds every line that breaks the language; nothing else is to be trusted then.
 
-    `set_before_motion` names the modes stated before the first motion: units, plane, distance, feed mode. `decimals`
-    is the greatest number of decimals of a coordinate, `longest_line` the length and the number of the longest line.
+    `set_before_motion` names the modes stated before the first motion: units, plane, distance, feed mode, and
+    `first_axes` the axes that motion names. `decimals` is the greatest number of decimals of a coordinate,
+    `longest_line` the length and the number of the longest line.
     """
 
     name: str
@@ -82,6 +84,7 @@ class Reading:
     codes: frozenset[str]
     comment_styles: frozenset[str]
     set_before_motion: frozenset[str]
+    first_axes: frozenset[str]
     ended: bool
     percent: bool
     longest_line: tuple[int, int]

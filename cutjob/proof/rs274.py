@@ -131,6 +131,9 @@ class _Reader(LineRunner):
             self.codes.add("G" + g)
         if zs is not None:
             self.z_known = True
+        if self.first_axes is None:
+            named = {"X": xs, "Y": ys, "Z": zs}
+            self.first_axes = frozenset(axis for axis, text in named.items() if text is not None)
         kind: MotionKind = "rapid" if motion == "0" else "feed" if motion == "1" else "arc"
         self.move(kind, end, centre=centre, sweep=sweep)
         return True
@@ -178,6 +181,7 @@ class _Reader(LineRunner):
             codes=frozenset(self.codes),
             comment_styles=frozenset(self.styles),
             set_before_motion=frozenset(self.modes) if self.modes_before is None else self.modes_before,
+            first_axes=self.first_axes or frozenset(),
             ended=self.ended,
             percent=self.percent,
             longest_line=(len(lines[longest]), longest + 1),

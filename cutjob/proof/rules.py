@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 
-from cutjob.proof.beam_rules import beam_off_on_rapids, beam_on_in_cuts, beam_power, no_height
+from cutjob.proof.beam_rules import beam_off_on_rapids, beam_on_in_cuts, beam_power, beam_standing, no_height
 from cutjob.proof.feed_rules import feeds, plunges
 from cutjob.proof.finding import Finding
 from cutjob.proof.height_rules import deepest, first_moves, rapids, travel
@@ -17,7 +17,9 @@ _LANGUAGE: tuple[_Rule, ...] = (broken_lines, modes_stated, program_end, within_
 _ROUTER: tuple[_Rule, ...] = (
     first_moves, rapids, deepest, travel, spindle_on, time_to_speed, spindle_speed, spindle_stop, tool, feeds, plunges,
 )  # fmt: skip
-_LASER: tuple[_Rule, ...] = (no_height, travel, beam_on_in_cuts, beam_off_on_rapids, beam_power, feeds)
+_LASER: tuple[_Rule, ...] = (
+    no_height, travel, beam_on_in_cuts, beam_off_on_rapids, beam_standing, beam_power, feeds,
+)  # fmt: skip
 _MOST_OF_A_KIND = 10
 
 

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from cutjob.proof.finding import Finding
 from cutjob.proof.standing import HAIR, Standing
 
+_RPM = 1.0  # S words are written as whole numbers
 _WAYS = {"clockwise": 1, "counter-clockwise": -1}
 
 
@@ -55,7 +56,8 @@ def _first_in_stock(standing: Standing, begin: int) -> int:
 
 
 def spindle_speed(standing: Standing) -> Iterator[Finding]:
-    """The S word lies within the spindle's range, or is absent where a dial sets the speed."""
+    """The S word is the feed table's speed and lies within the spindle's range; where a dial sets it there is none."""
+    rpm = standing.feed.rpm if standing.feed is not None else None
     spindle, reading = standing.machine.spindle, standing.reading
     if not spindle.speed_word:
         if "S" in reading.letters:
@@ -69,20 +71,24 @@ def spindle_speed(standing: Standing) -> Iterator[Finding]:
         if not spindle.least_rpm <= motion.speed <= spindle.greatest_rpm:
             message = f"S{motion.speed:g}: the spindle turns {spindle.least_rpm:g} to {spindle.greatest_rpm:g} rpm"
             yield standing.error("speed", message, motion, measured=motion.speed)
+        elif rpm is not None and abs(motion.speed - rpm) > _RPM:
+            message = f"S{motion.speed:g}: the feed table says {rpm:g} rpm"
+            yield standing.error("speed", message, motion, measured=motion.speed, limit=rpm)
 
 
 def spindle_stop(standing: Standing) -> Iterator[Finding]:
-    """The spindle stops, by M5, a tool change, a stop or the end of the program, only above the stock."""
+    """The spindle stops, by M5, a tool change, a stop or the end of the program, only at safe height."""
     reading = standing.reading
     for event in reading.events:
         stops = event.kind in ("tool", "end", "stop") or (event.kind == "spindle" and event.value == 0)
         if not stops or event.motions == 0:
             continue
         height = reading.motions[event.motions - 1].end[2]
-        if height < standing.stock_top + HAIR and reading.motions[event.motions - 1].z_known:
+        if height < standing.safe_height and reading.motions[event.motions - 1].z_known:
             what = {"end": "the program ends", "stop": "the program stops", "tool": "the cutter is changed"}
-            message = f"{what.get(event.kind, 'the spindle stops')} before the cutter is lifted out of the stock"
-            yield standing.error("spindle stop", message, line=event.line)
+            where = "out of the stock" if height < standing.stock_top + HAIR else "to safe height"
+            message = f"{what.get(event.kind, 'the spindle stops')} before the cutter is lifted {where}"
+            yield standing.error("spindle stop", message, line=event.line, measured=height, limit=standing.safe_height)
 
 
 def tool(standing: Standing) -> Iterator[Finding]:

@@ -8,8 +8,10 @@ from typing import Literal
 from cutjob.job.machine import Cutter, Feed, Machine
 from cutjob.proof.finding import Finding
 from cutjob.proof.reading import Motion, Reading
+from cutjob.tolerances import TOLERANCES
 
 HAIR = 1e-6  # mm; arithmetic, far below the last written decimal
+SPARE = 1.001  # a share of a feed: one converted between units is written rounded
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -25,6 +27,11 @@ class Standing:
     stock_top: float = 0.0
     height: float | None = None
     overcut: float | None = None
+
+    @property
+    def safe_height(self) -> float:
+        """The program's Z of safe height, less the rounding of a file, mm."""
+        return self.stock_top + self.machine.motion.safe_height - TOLERANCES.output
 
     def error(
         self, check: str, message: str, motion: Motion | None = None, *, line: int | None = None,

@@ -13,13 +13,13 @@ from itertools import chain
 import numpy as np
 
 from cutjob.job.machine import Machine
+from cutjob.proof.beam_use import is_mark
 from cutjob.proof.curves import Curves, Floats, Ints, from_columns, join, portion_below
 from cutjob.proof.expect import ExpectedProgram
 from cutjob.proof.reading import Reading
 from cutjob.tolerances import TOLERANCES
 
 _NOWHERE = (0.0, 0.0)
-_POWER_STEP = 1e-6  # S words are written with few decimals; a share of the power
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,8 +90,11 @@ def _laser_tracks(number: int, program: ExpectedProgram, reading: Reading, machi
     feed = program.cutter.feed_for(program.board.board.material)
     on = np.array([motion.kind != "rapid" and motion.spindle != 0 for motion in reading.motions], dtype=bool)
     power = np.where(on, np.array([motion.speed for motion in reading.motions], dtype=float), 0.0)
-    mark_power = feed.mark_power if feed is not None and feed.mark_power is not None else 0.0
-    depth = np.where(power <= mark_power * (1 + _POWER_STEP), machine.cutting.mark_depth, program.board.height)
+    marks = np.array(
+        [feed is not None and is_mark(feed, power=motion.speed, feed=motion.feed) for motion in reading.motions],
+        dtype=bool,
+    )
+    depth = np.where(marks, machine.cutting.mark_depth, program.board.height)
     lit = np.flatnonzero(power > 0)
     curves = tracks.curves.take(lit)
     level = -depth[lit]

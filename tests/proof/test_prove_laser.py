@@ -22,9 +22,9 @@ Lines = list[str]
 HALF = 0.1  # half the kerf
 
 
-def laser(passes: int = 2, beam: str = "constant") -> Machine:
+def laser(passes: int = 2, beam: str = "constant", mark_power: int | None = 200) -> Machine:
     feed = {"material": "plywood", "source": "made up for tests", "feed": 400, "power": 900, "passes": passes,
-            "mark_feed": 1500, "mark_power": 200}  # fmt: skip
+            "mark_feed": 1500, "mark_power": mark_power}  # fmt: skip
     return Machine.model_validate(
         {
             "name": "test laser",
@@ -138,6 +138,16 @@ def outline_first(lines: Lines) -> Lines:
         (swap("X59.9", "X59.8"), "wood left"),
         (swap(r"^G1 X70 Y30.1", "G1 X60 Y30.1"), "language"),
         (swap("F400", "F4000"), "feed"),
+        (swap("F400", "F1500"), "feed"),
+        (swap("F400", "F420"), "feed"),
+        (swap("F400", "F190"), "feed"),
+        (swap("F1500", "F1600"), "feed"),
+        (swap("F1500", "F400"), "feed"),
+        (swap("^S0 M3$", "S900 M3"), "beam"),
+        (swap(r"^(G1 X45 Y20) S200", r"S200\n\1"), "beam"),
+        (swap(r"^(G1 X45 Y20 .*)$", r"\1\nG4 P0.5"), "beam"),
+        (swap(r"^(G1 X45 Y20 .*)$", r"\1\nM0"), "beam"),
+        (swap(r"^(G1 X45 Y20 .*)$", r"G1 X25 Y20 S200 F1500\n\1"), "beam"),
         (without("mark"), "missing"),
         (without("hole"), "missing"),
         (without("window"), "missing"),
@@ -156,3 +166,11 @@ def test_once_round_is_not_twice() -> None:
     assert checks(judge(program(times=1))) == {"passes"}
     assert judge(program(times=1), laser(passes=1)).passed
     assert judge(program(times=3)).passed
+
+
+def test_marks_may_be_told_from_cuts_by_their_feed_alone() -> None:
+    full = swap("S200", "S900")(program())
+    for machine in (laser(mark_power=900), laser(mark_power=None)):
+        assert [str(finding) for finding in judge(full, machine).findings] == []
+        assert "missing" in checks(judge(swap("F400", "F1500")(full), machine))
+        assert "gouge" in checks(judge(swap("F1500", "F400")(full), machine))
