@@ -159,7 +159,7 @@ def check(file: Path, machine: str, plan: Path | None, as_json: bool) -> None:
     else:
         for finding in report.findings:
             click.echo(one_line(f"{finding.severity}: {finding}"))
-        click.echo(f"{file}: {verdict(report)}")
+        click.echo(one_line(f"{file}: {verdict(report)}"))
     if not report.passed:
         raise click.exceptions.Exit(1)
 
@@ -226,9 +226,11 @@ def _progress() -> Iterator[Callable[[str], None] | None]:
         yield None
         return
     from rich.console import Console
+    from rich.text import Text
 
     with Console(stderr=True).status("reading") as status:
-        yield lambda stage: status.update(stage)
+        # The names of boards come by here: their square brackets are text.
+        yield lambda stage: status.update(Text(one_line(stage)))
 
 
 def _collected(problems: list[Problem], read: Callable[[], Any]) -> Any:
@@ -269,27 +271,31 @@ def _read_plan(path: Path) -> dict[str, Any]:
 
 
 def _print_summary(folder: Path, plan: dict[str, Any], report: ProofReport) -> None:
-    from cutjob.summary import HEAD, summary_rows, verdict
+    from cutjob.summary import HEAD, hand_work, summary_rows, verdict
 
-    rows = list(summary_rows(plan))
+    rows = [tuple(one_line(word) for word in row) for row in summary_rows(plan)]
     if rows and sys.stdout.isatty():
         from rich.console import Console
         from rich.table import Table
+        from rich.text import Text
 
         table = Table(*HEAD)
         for row in rows:
-            table.add_row(*row)
+            # As Text, since square brackets in a plain string would be read as commands for the letters' look.
+            table.add_row(*(Text(word) for word in row))
         Console().print(table)
     elif rows:
         _print_columns([HEAD, *rows])
     used = plan.get("yield")
     if isinstance(used, float):
         click.echo(f"wood used: {used:.0%} of the boards")
+    for line in hand_work(plan):
+        click.echo(one_line(line))
     for warning in plan.get("warnings", ()):
-        click.echo(f"warning: {warning}")
+        click.echo(one_line(f"warning: {warning}"))
     for caution in plan.get("cautions", ()):
-        click.echo(f"caution: {caution}")
+        click.echo(one_line(f"caution: {caution}"))
     for finding in report.findings:
         click.echo(one_line(f"{finding.severity}: {finding}"), err=finding.severity == "error")
     click.echo(f"proof: {verdict(report)}")
-    click.echo(f"written to {folder}" if report.passed else f"nothing was written to {folder}")
+    click.echo(one_line(f"written to {folder}" if report.passed else f"nothing was written to {folder}"))

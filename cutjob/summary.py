@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Any
 
 from cutjob.proof.finding import ProofReport
+from cutjob.units import Unit, format_length
 
 HEAD = ("layout", "board", "boards", "parts", "file", "cutter", "minutes")
 
@@ -49,7 +50,8 @@ def part_of_plan(plan: dict[str, Any]) -> dict[str, Any]:
         | {"parts": len(board.get("placements", ()))}
         for board in plan.get("boards", ())
     ]
-    rest: dict[str, Any] = {key: plan[key] for key in ("sawn", "rods", "bought", "yield", "warnings") if key in plan}
+    kept = ("sawn", "rods", "bought", "hand_holes", "yield", "cost", "warnings")
+    rest: dict[str, Any] = {key: plan[key] for key in kept if key in plan}
     return {"boards": boards, **rest}
 
 
@@ -70,3 +72,38 @@ def summary_rows(plan: dict[str, Any]) -> Iterator[tuple[str, ...]]:
             yield (*head, str(program.get("file", "")), str(cutter), minutes)
         if not programs:
             yield (*head, "", "", "")
+
+
+def hand_work(plan: dict[str, Any]) -> Iterator[str]:
+    """Yield a line for each kind of work and wood the machine does not do: saw cuts, rods, holes, things to buy.
+
+    Lengths are in the plan's own units. Holes of an item that differ only in depth are one kind.
+    """
+    unit: Unit = "in" if plan.get("units") == "in" else "mm"
+    for piece in plan.get("sawn", ()):
+        what = f"{_counted(piece['count'], 'piece')} {format_length(piece['length'], unit=unit)} long"
+        note = f"; {piece['note']}" if piece["note"] else ""
+        yield f"saw first: {what} off {piece['board']} ({piece['part']}, {piece['item']}){note}"
+    for rod in plan.get("rods", ()):
+        size, length = (format_length(rod[key], unit=unit) for key in ("diameter", "length"))
+        yield f"rods: {rod['count']} of {size}, {length} long ({rod['part']}, {rod['item']})"
+    holes: dict[tuple[str, float], list[dict[str, Any]]] = {}
+    for hole in plan.get("hand_holes", ()):
+        holes.setdefault((hole["item"], hole["diameter"]), []).append(hole)
+    for (item, diameter), alike in holes.items():
+        what = f"{_counted(sum(hole['count'] for hole in alike), 'hole')} {format_length(diameter, unit=unit)} wide"
+        yield f"drill by hand: {what}, {_depths([hole['depth'] for hole in alike], unit)} ({item})"
+    for bought in plan.get("bought", ()):
+        yield f"buy: {bought['count']} of {bought['name']}"
+
+
+def _counted(count: int, thing: str) -> str:
+    return f"{count} {thing}" if count == 1 else f"{count} {thing}s"
+
+
+def _depths(depths: Sequence[float | None], unit: Unit) -> str:
+    """`1 in to 2 in deep`, `1 in deep or through`, `through`."""
+    stated = [depth for depth in depths if depth is not None]
+    least, most = (format_length(find(stated, default=0.0), unit=unit) for find in (min, max))
+    deep = [f"{least} deep" if least == most else f"{least} to {most} deep"] if stated else []
+    return " or ".join(deep + ["through"] * (len(stated) < len(depths)))

@@ -3,9 +3,11 @@
 The stages behind `make` and `check` have tests of their own; here others stand in for them, to have every outcome.
 """
 
+import io
 import json
 import subprocess
 import sys
+import time
 import types
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
@@ -15,6 +17,7 @@ from typing import Any
 import pytest
 from click.testing import CliRunner, Result
 
+import cutjob.cli
 from cutjob.cli import KINDS, main, spread_only
 from cutjob.designs.catalogue import CATALOGUE
 from cutjob.errors import InputError, Location, Problem, ProofError
@@ -126,6 +129,80 @@ def test_the_summary_is_plain_when_piped(making: Stand) -> None:
         f"written to {Path('out/spring')}",
     ]
     assert result.stderr == ""
+
+
+LEFT = {
+    "units": "in",
+    "sawn": [
+        {"item": "spinner", "part": "base 1", "length": 254.0, "count": 2, "board": "cedar picket", "note": "bore it"},
+        {"item": "spinner", "part": "base 2", "length": 165.1, "count": 1, "board": "cedar picket", "note": ""},
+    ],
+    "rods": [{"item": "spinner", "part": "centre rod", "diameter": 9.525, "length": 571.5, "count": 2, "note": ""}],
+    "hand_holes": [
+        {"item": "spinner", "part": "piece 1", "diameter": 9.525, "depth": 50.8, "count": 2, "note": "long"},
+        {"item": "spinner", "part": "piece 2", "diameter": 9.525, "depth": 25.4, "count": 1, "note": "long"},
+        {"item": "spinner", "part": "topper", "diameter": 6.35, "depth": 25.4, "count": 1, "note": "long"},
+        {"item": "gull", "part": "body", "diameter": 6.35, "depth": None, "count": 1, "note": "long"},
+    ],
+    "bought": [{"name": "cup hook", "count": 7}],
+}
+
+
+def test_what_is_left_for_the_hands_is_told_in_the_units_of_the_job(making: Stand) -> None:
+    making(Made(plan=PLAN | LEFT))
+    lines = _run("make", "spring.toml").stdout.splitlines()
+    told = ("saw", "rod", "drill by hand", "buy")
+    assert [line for line in lines if line.startswith(told)] == [
+        "saw first: 2 pieces 10 in long off cedar picket (base 1, spinner); bore it",
+        "saw first: 1 piece 6 1/2 in long off cedar picket (base 2, spinner)",
+        "rods: 2 of 3/8 in, 22 1/2 in long (centre rod, spinner)",
+        "drill by hand: 3 holes 3/8 in wide, 1 in to 2 in deep (spinner)",
+        "drill by hand: 1 hole 1/4 in wide, 1 in deep (spinner)",
+        "drill by hand: 1 hole 1/4 in wide, through (gull)",
+        "buy: 7 of cup hook",
+    ]
+    making(Made(plan=PLAN | LEFT | {"units": "mm"}))
+    assert "saw first: 1 piece 165.1 mm long off" in _run("make", "spring.toml").stdout
+    as_data = json.loads(_run("make", "spring.toml", "--json").stdout)
+    assert {key: as_data[key] for key in ("sawn", "rods", "hand_holes", "bought")} == {
+        key: LEFT[key] for key in ("sawn", "rods", "hand_holes", "bought")
+    }
+
+
+HOSTILE = "ply [/2] [bold]\x1b[2J\n"
+
+
+def _hostile_plan() -> dict[str, Any]:
+    board = PLAN["boards"][0] | {"id": HOSTILE, "stock": HOSTILE, "programs": []}
+    sawn = [{"item": HOSTILE, "part": HOSTILE, "length": 9.0, "count": 1, "board": HOSTILE, "note": HOSTILE}]
+    return {"boards": [board], "warnings": [HOSTILE], "cautions": [HOSTILE], "sawn": sawn, "yield": 0.5}
+
+
+@pytest.mark.parametrize("terminal", [True, False])
+def test_what_users_name_their_boards_is_text(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, terminal: bool
+) -> None:
+    """Square brackets are no commands, and control characters reach no terminal."""
+    monkeypatch.setattr(sys.stdout, "isatty", lambda: terminal)
+    monkeypatch.setenv("TERM", "dumb")
+    cutjob.cli._print_summary(Path("out") / HOSTILE, _hostile_plan(), PASSED)
+    printed = capsys.readouterr().out
+    assert printed.count("ply [/2]") == 9
+    assert printed.count("[bold]?[2J?") == 9
+    assert "\x1b" not in printed
+    assert "\n\n" not in printed
+
+
+def test_the_names_in_the_progress_are_text(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("TERM", "xterm")
+    terminal = io.StringIO()
+    monkeypatch.setattr(terminal, "isatty", lambda: True)
+    monkeypatch.setattr(sys, "stderr", terminal)
+    with cutjob.cli._progress() as progress:
+        assert progress is not None
+        progress("laying out ply [/2]\x1b[3J")
+        time.sleep(0.3)  # twice the time between two pictures of the line
+    assert "laying out ply [/2]?[3J" in terminal.getvalue()
 
 
 def test_the_summary_as_data(making: Stand) -> None:
