@@ -1,7 +1,8 @@
 """The order of cuts: what must come before what, and then the nearest next start. mm.
 
-A part's marks, holes and inside cuts come before its outline; a part that lies in an opening of another comes before
-that opening is cut out. Among the cuts that are free to come, the one with the nearest start point follows.
+A part's marks, holes and inside cuts come before its outline, and before that of a neighbour so close that its slot
+runs along the part's own edge; a part that lies in an opening of another comes before that opening is cut out. Among
+the cuts that are free to come, the one with the nearest start point follows.
 """
 
 from __future__ import annotations
@@ -16,6 +17,7 @@ from cutjob.cuts.board_cuts import BoardCuts
 from cutjob.cuts.cut import Cut
 from cutjob.geometry.polygons import to_polygon
 from cutjob.geometry.segment import Point, distance
+from cutjob.tolerances import TOLERANCES
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,6 +51,11 @@ def tasks_of(board: BoardCuts) -> tuple[Task, ...]:
     guests: dict[int, list[int]] = {}
     for guest, host in hosts:
         guests.setdefault(host, []).append(guest)
+    nested_pairs = set(hosts)
+    beside: dict[int, list[int]] = {}
+    for one, other in _touching(board):
+        if (one, other) not in nested_pairs and (other, one) not in nested_pairs:
+            beside.setdefault(one, []).extend(inner[other])
     tasks: list[Task] = []
     for index, part in enumerate(board.parts):
         nested = [task for guest in guests.get(index, ()) for task in outline[guest]]
@@ -58,8 +65,19 @@ def tasks_of(board: BoardCuts) -> tuple[Task, ...]:
         for number, loop in enumerate(part.outline):
             # Bays that closed up behind their mouth are cut while the part is still held.
             bays = outline[index][number + 1 :] if number == 0 else []
-            tasks.append(Task(cut=loop, placement=part.placement, after=(*inner[index], *bays)))
+            after = (*inner[index], *bays, *beside.get(index, ()))
+            tasks.append(Task(cut=loop, placement=part.placement, after=after))
     return tuple(tasks)
+
+
+def _touching(board: BoardCuts) -> list[tuple[int, int]]:
+    """Pairs (one, other) of indices into `board.parts`: the slot round the one runs along the edge of the other."""
+    placements = [board.layout.placements[part.placement] for part in board.parts]
+    shapes = [placement.polygon for placement in placements]
+    deviation = max((placement.part.deviation for placement in placements), default=0.0)
+    reach = board.cutter.diameter + deviation + 2 * TOLERANCES.acceptance
+    ones, others = shapely.STRtree(shapes).query(shapes, predicate="dwithin", distance=reach)
+    return sorted((int(one), int(other)) for one, other in zip(ones, others, strict=True) if one != other)
 
 
 def _hosts(board: BoardCuts) -> list[tuple[int, int]]:

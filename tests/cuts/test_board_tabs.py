@@ -9,8 +9,10 @@ from cutjob.cuts.board_cuts import BoardCuts, cut_layouts
 from cutjob.cuts.board_tabs import bridge_area
 from cutjob.cuts.cut import LoopCut, TabSpan
 from cutjob.cuts.part_cuts import cut_part
-from cutjob.geometry.contour import circle, polyline, rectangle
+from cutjob.geometry.contour import circle, closed, polyline, rectangle
 from cutjob.geometry.polygons import to_polygon
+from cutjob.geometry.ruler import Ruler
+from cutjob.geometry.segment import Arc, Line
 from cutjob.geometry.transform import Transform
 from cutjob.layout.layout import BoardLayout
 from cutjob.tolerances import TOLERANCES
@@ -135,6 +137,40 @@ def test_a_round_in_a_ring_is_held_by_the_plug_of_waste_only_if_there_is_some() 
         layout = layout_of((ring, Transform(x=100, y=100)), (plug, Transform(x=100, y=100)), length=200, width=200)
         board, _ = held(layout)
         assert bool(tabs_of(board)[1]) == has
+
+
+def test_a_tight_curve_takes_no_shared_bridge() -> None:
+    """Round a rod's end the cut leaves a bridge sooner than round a straight edge, and eats into its wood."""
+    rounded = closed(
+        [Line((0, 11), (0, 0)), Line((0, 0), (60, 0)), Line((60, 0), (60, 11)),
+         Arc((60, 11), (49, 22), (49, 11), False),
+         Line((49, 22), (11, 22)), Arc((11, 22), (0, 11), (11, 11), False)]
+    )  # fmt: skip
+    for part in (shaped(rounded), shaped(circle((11, 11), 11))):
+        places = [(part, Transform(x=62, y=2)), (part, Transform(x=62 + part.region.bounds[2] + 7, y=2))]
+        layout = layout_of((shaped(rectangle(53, 22)), Transform(x=2, y=2)), *places, length=260, width=26)
+        board, _ = held(layout, least=4)
+        cuts = {part.placement: part.outline[0] for part in board.parts}
+        swept = {index: cut_area(cut) for index, cut in cuts.items()}
+        for index, cut in cuts.items():
+            for tab in cut.tabs:
+                (x, y), (dx, dy) = Ruler(cut.path.segments).place((tab.first + tab.last) / 2)
+                # No cut comes into the middle four fifths of the wood.
+                for share in (-0.4, 0.0, 0.4):
+                    spot = shapely.Point(x + share * tab.width * dx, y + share * tab.width * dy)
+                    assert not any(area.contains(spot) for other, area in swept.items() if other != index)
+
+
+def cut_area(cut: LoopCut) -> shapely.Geometry:
+    """What is cut right through round a part, a hundredth of a mm short of it."""
+    ruler = Ruler(cut.path.segments)
+    places = [step / 8 for step in range(int(8 * ruler.length))]
+    free = [
+        along
+        for along in places
+        if not any((along - tab.first) % ruler.length < tab.last - tab.first for tab in cut.tabs)
+    ]
+    return shapely.MultiPoint([ruler.point(along) for along in free]).buffer(RADIUS - 0.01)
 
 
 def test_both_ends_of_a_shared_bridge_are_as_wide() -> None:

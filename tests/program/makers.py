@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from cutjob.geometry.segment import Arc, Line, Point, Segment
+from cutjob.geometry.segment import Arc, Line, Point, Segment, distance
 from cutjob.program.moves import Move
 from cutjob.program.setting import Setting
+from cutjob.tolerances import TOLERANCES
 
 SETTING = Setting(
     laser=False,
@@ -35,7 +36,7 @@ def segments_of(moves: Sequence[Move], start: Point) -> list[tuple[Segment, floa
     here, z = start, moves[0].z
     for move in moves:
         end = (move.x, move.y)
-        if end != here:
+        if distance(here, end) > TOLERANCES.same_point:
             segment = Line(here, end) if move.centre is None else Arc(here, end, move.centre, move.clockwise)
             found.append((segment, z, move.z))
         here, z = end, move.z

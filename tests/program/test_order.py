@@ -130,6 +130,28 @@ def test_a_parts_inside_comes_before_its_outline() -> None:
         assert sorted(ops) == ["bore", "drill", "inside cut", "inside cut", "inside cut", "mark", "outside cut"]
 
 
+@pytest.mark.parametrize("gap", [6.0, 9.0])
+def test_holes_come_before_a_neighbours_slot_frees_the_part(gap: float) -> None:
+    """Parts a cutter's width apart share their slots: the last may be loose before its own outline is begun."""
+    places = [(lattice(), Transform(x=20 + (140 + gap) * i, y=20 + (55 + gap) * j)) for i in range(2) for j in range(3)]
+    program = program_of(cuts_of(layout_of(*places, length=340, width=240)), machine=router())
+    done: set[tuple[int | None, str]] = set()
+    counts = {"bore": 1, "drill": 1, "inside cut": 3, "mark": 1, "outside cut": 1}
+    seen: list[tuple[int | None, str]] = []
+    for step in program.steps:
+        seen.append((step.placement, step.op))
+        done.add((step.placement, step.op))
+        if step.op == "outside cut" and gap < 9:
+            # Placement 3 i + j lies at column i, row j; those beside it along a whole edge share a slot with it.
+            i, j = divmod(step.placement or 0, 3)
+            beside = [
+                3 * a + b for a, b in ((i - 1, j), (i + 1, j), (i, j - 1), (i, j + 1)) if a in (0, 1) and 0 <= b < 3
+            ]
+            for other in beside:
+                assert all(seen.count((other, op)) == count for op, count in counts.items() if op != "outside cut")
+    assert len(program.steps) == 6 * sum(counts.values())
+
+
 def test_bays_behind_a_closed_mouth_come_before_the_part_is_free() -> None:
     board = cuts_of(ring_with_plug((0, 1)))
     bay = polyline([(0, 0), (10, 0), (10, 10)])
