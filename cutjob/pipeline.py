@@ -94,6 +94,7 @@ def make_job(
     with clock.stage("folder"):
         program_warnings = [f"{program.board}: {warning}" for program in programs for warning in program.warnings]
         warnings = (*_design_warnings(items), *_rod_warnings(job, items), *cut_warnings, *program_warnings)
+        files = {name: data for board in finished for name, data in board.files.items()}
         plan = plan_of(
             title=job.file.title,
             units=job.file.units,
@@ -105,6 +106,7 @@ def make_job(
             drawings=[board.drawing for board in finished if board.drawing is not None],
             warnings=warnings,
             cautions=_cautions(layout, machine),
+            files=list(files),
             proof={
                 "passed": report.passed,
                 "worst_gouge_mm": report.worst_gouge,
@@ -112,7 +114,6 @@ def make_job(
             },
         )
         folder = out if out is not None else Path("out") / job_path.stem
-        files = {name: data for board in finished for name, data in board.files.items()}
         files["plan.json"] = write_plan(plan)
         if report.passed:
             replace_folder(folder, files)

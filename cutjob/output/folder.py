@@ -107,6 +107,28 @@ def _check_target(place: Path, target: Path) -> None:
             "holds files that cutjob did not write",
             "choose an empty or a new folder, so that nothing of yours is lost",
         )
+    strange = _strangers(place)
+    if strange:
+        more = f" and {len(strange) - 1} more" if len(strange) > 1 else ""
+        raise _problem(
+            target,
+            f"holds {strange[0]}{more}, which cutjob did not write",
+            "move what is yours out of it, or choose another folder",
+        )
+
+
+def _strangers(place: Path) -> list[str]:
+    """Files and folders in a folder of ours that its plan does not name: the user's own."""
+    try:
+        named = json.loads((place / _PLAN).read_bytes()).get("files")
+    except (OSError, ValueError, RecursionError, AttributeError):
+        named = None
+    ours = {_PLAN, *(named if isinstance(named, list) else [])}
+    return sorted(
+        found.relative_to(place).as_posix()
+        for found in place.rglob("*")
+        if not found.is_dir() and found.relative_to(place).as_posix() not in ours
+    )
 
 
 def _ours(place: Path) -> bool:

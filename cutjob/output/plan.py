@@ -52,6 +52,7 @@ def plan_of(
     drawings: Sequence[DrawingFile] = (),
     warnings: Sequence[str] = (),
     cautions: Sequence[str] = (),
+    files: Sequence[str] = (),
     proof: Mapping[str, Any] | None = None,
 ) -> dict[str, Any]:
     """Return the plan as plain data. `proof` has `passed`, `worst_gouge_mm` and `worst_left_mm`, or is None: not made.
@@ -66,6 +67,7 @@ def plan_of(
         "units": units,
         "machine": machine.name,
         "seed": layout.seed,
+        "files": sorted(files),
         "boards": [_board(board, machine, programs, drawings) for board in layout.boards],
         "sawn": [
             {

@@ -12,7 +12,8 @@ from cutjob.output import folder
 from cutjob.output.folder import replace_folder
 from cutjob.output.plan import SCHEMA
 
-PLAN = json.dumps({"schema": SCHEMA}).encode()
+FILES = [f"board-{number:02}.nc" for number in range(12)]
+PLAN = json.dumps({"schema": SCHEMA, "files": [*FILES, "pictures/board-01.svg"]}).encode()
 OLD = {"plan.json": PLAN, "board-01.nc": b"old\n"}
 NEW = {"plan.json": PLAN, "board-01.nc": b"new\n", "pictures/board-01.svg": b"<svg/>\n"}
 
@@ -41,7 +42,6 @@ def test_a_new_folder_and_missing_parents(tmp_path):
 
 def test_replaced_as_a_whole(target):
     replace_folder(target, OLD)
-    (target / "notes.txt").write_text("kept only until the next run")
     replace_folder(target, NEW)
     assert content(target) == NEW
     assert beside(target) == []
@@ -337,3 +337,16 @@ def test_a_run_that_never_ends_is_told_of(target, monkeypatch):
         replace_folder(target, NEW)
     assert content(target) == OLD
     replace_folder(target, NEW)
+
+
+@pytest.mark.parametrize("name", ["my-notes.txt", "job.toml", "sub/deep.txt"])
+def test_files_of_the_users_own_are_never_lost(tmp_path, name):
+    target = tmp_path / "out"
+    replace_folder(target, OLD)
+    mine = target / name
+    mine.parent.mkdir(exist_ok=True)
+    mine.write_text("keep me")
+    with pytest.raises(InputError, match=name):
+        replace_folder(target, NEW)
+    assert mine.read_text() == "keep me"
+    assert (target / "board-01.nc").read_bytes() == OLD["board-01.nc"]

@@ -8,11 +8,12 @@ from hypothesis import strategies as st
 
 from cutjob.errors import InputError
 from cutjob.geometry.segment import Arc
+from cutjob.layout.sawing import shortened
 from cutjob.output.gcode import write_gcode
 from cutjob.program.moves import Move, Step
 from cutjob.tolerances import TOLERANCES
 from tests.output.reading import read
-from tests.output.samples import layout, machine, outside_moves, program
+from tests.output.samples import layout, machine, outside_moves, picket, program
 
 HOSTILE = ')(%;\n(\rM3 S9 "é½' + "x" * 90
 
@@ -32,6 +33,12 @@ def lines_of(data):
 
 def code_of(data):
     return [line for line in lines_of(data) if not line.startswith(("(", ";"))]
+
+
+def header(data):
+    """The opening comments, each whole again."""
+    comments = [line[1:-1] for line in lines_of(data) if line.startswith("(")]
+    return "\n".join(comments).replace("\n.. ", " ").split("\n")
 
 
 def true_path(steps, *, origin=(0.0, 0.0), raised=0.0):
@@ -118,6 +125,66 @@ def test_tool_words_only_for_a_changer():
     assert not any("T" in line or "M6" in line for line in code_of(gcode()))
 
 
+def test_what_is_on_the_machine_is_told_before_the_first_move():
+    """Anyone with the file alone knows which board to fetch, what to saw off it first, and what stands on it."""
+    told = header(gcode())
+    stock = "1828.8 mm = 72 in long, 139.7 mm = 5 1/2 in wide, 15.875 mm = 5/8 in thick"
+    assert f"Stock: board-01, cedar picket, western cedar, {stock}" in told
+    assert "saw first" not in "\n".join(told).casefold()
+
+
+@pytest.mark.parametrize(
+    ("stack", "copies", "boards"), [(1, 1, ""), (2, 1, " of every board"), (1, 3, " of every board")]
+)
+@pytest.mark.parametrize("end", ["left", "right"])
+def test_sawing_comes_first(end, stack, copies, boards):
+    # The picket of the samples: its square end is on the left, or on the right with the ears on the other end.
+    whole = picket(corners={"size": "1 1/4 in", "end": "left" if end == "right" else "right"})
+    rest = shortened(whole, 425.45)
+    told = header(gcode(board=layout(board=rest, stack=stack, copies=copies)))
+    assert f"Saw first: 425.45 mm = 16 3/4 in off the {end} end{boards}" in told
+    [stock] = [line for line in told if line.startswith("Stock:")]
+    assert "1403.35 mm = 55 1/4 in long" in stock
+    assert told.index(stock) + 1 == told.index(f"Saw first: 425.45 mm = 16 3/4 in off the {end} end{boards}")
+
+
+def test_keep_outs_are_told_with_the_height_of_air_moves():
+    def told(profile, board):
+        return [line for line in header(gcode(profile, board=layout(board=board))) if line.startswith("Keep-outs:")]
+
+    two = picket(keep_out=[{"at": [700, 50], "radius": 9}, {"at": [1700, 50], "radius": 9, "why": "clamp"}])
+    assert told(machine(), picket()) == [
+        "Keep-outs: 1 place on the board, never cut. Air moves may pass over it 5 mm = 0.1969 in above the stock: "
+        "clamps and screws there must be lower."
+    ]
+    [both] = told(machine(motion={"safe_height": 5}), two)
+    assert "2 places on the board, never cut. Air moves may pass over them" in both
+    [laser] = told(machine(kind="laser"), picket())
+    assert "above the stock" not in laser
+    assert "the head may pass over it" in laser
+    assert told(machine(), picket(keep_out=[])) == []
+
+
+def test_tool_lengths_from_the_table_of_a_changer():
+    controller = {"tool_change": "changer", "tool_length": "table", "after_change": ["M8", "G54"]}
+    data = gcode(machine(controller=controller))
+    code = code_of(data)
+    change = code.index("T2 M6")
+    # NISTIR 6556, 3.5.12: G43 H~, H the slot of the tool table; before the first move, or Z would still be the old one.
+    assert code[change : change + 4] == ["T2 M6", "G43 H2", "M8", "G54"]
+    assert code[change + 4] == "G0 Z5"
+    assert "Tool length: slot 2 of the controller's tool table, which must hold this cutter's length" in header(data)
+    assert "G49" not in code
+
+
+def test_a_changer_without_tool_lengths_says_to_set_z_again():
+    data = gcode(machine(controller={"tool_change": "changer"}))
+    assert not any("G43" in line for line in code_of(data))
+    line = "Cutter change: this file sets no tool length, cutters of different length need Z set again after every change"
+    assert line in header(data)
+    assert not any(line.startswith(("Cutter change:", "Tool length:")) for line in header(gcode()))
+
+
 def test_percent_lines_start_and_end_lines():
     controller = {"percent_lines": True, "start": ["G54", "M8"], "end": ["M9"], "program_end": "M30"}
     lines = lines_of(gcode(machine(controller=controller)))
@@ -131,6 +198,13 @@ def test_percent_lines_start_and_end_lines():
 def test_start_lines_that_are_no_plain_lines_are_refused(line):
     with pytest.raises(InputError, match=r"controller\.start"):
         gcode(machine(controller={"start": [line]}))
+
+
+def test_a_semicolon_becomes_a_comma():
+    """In many controllers it would begin a comment; left out, it would run two sentences together."""
+    data = gcode(machine(note=["Glue dries slowly; wait a day"]), warnings=("tabs too thin; take more",))
+    assert "Note: Glue dries slowly, wait a day" in header(data)
+    assert "Warning: tabs too thin, take more" in header(data)
 
 
 @pytest.mark.parametrize("comments", ["brackets", "semicolon", "none"])
