@@ -17,6 +17,7 @@ from cutjob.units import Unit, format_length
 
 # A feed worked out from a chip load in inches may miss the machine's limit by its rounding.
 _SAME_FEED = 1e-6
+_LEAST_AIR = 0.5  # mm between a router's cutter and the stock in air moves; common practice is ten times as much
 # Fewer decimals round coordinates by more than `TOLERANCES.output`, and the finished edge is off by more than stated.
 _LEAST_DECIMALS: dict[Unit, int] = {"mm": 3, "in": 4}
 
@@ -62,6 +63,7 @@ def _passed_limits(machine: Machine, source: Source) -> Iterator[Problem]:
     if "gcode" in machine.writes:
         yield from _too_coarse(machine, source)
         yield from _too_deep(machine, source)
+        yield from _too_low(machine, source)
     for index, cutter in enumerate(machine.cutter):
         for row_index, row in enumerate(cutter.feed):
             path = ("cutter", index, "feed", row_index)
@@ -71,6 +73,8 @@ def _passed_limits(machine: Machine, source: Source) -> Iterator[Problem]:
                 yield problem_at(source, (*path, "material"), message, advice="take the row out")
             if "gcode" in machine.writes:
                 yield from _too_fast(machine, row, path, source)
+            if machine.kind == "laser":
+                yield from _marks_cut(row, path, source)
 
 
 def _too_coarse(machine: Machine, source: Source) -> Iterator[Problem]:
@@ -95,6 +99,25 @@ def _too_deep(machine: Machine, source: Source) -> Iterator[Problem]:
             f"{format_length(cutting.overcut, unit='mm')} is more than deepest_below_stock, "
             f"{format_length(cutting.deepest_below_stock, unit='mm')}",
             advice="lower it, or allow more below the stock",
+        )
+
+
+def _marks_cut(row: Feed, path: KeyPath, source: Source) -> Iterator[Problem]:
+    """A mark must not go through as a cut does."""
+    if row.power is not None and row.mark_power is not None and row.mark_power >= row.power:
+        message = f"power of marks {row.mark_power:.6g} is no less than the {row.power:.6g} of a cut"
+        advice = "lower it until a mark only browns the wood; try it on scrap"
+        yield problem_at(source, (*path, "mark_power"), message, advice=advice)
+
+
+def _too_low(machine: Machine, source: Source) -> Iterator[Problem]:
+    air = machine.motion.safe_height
+    if machine.kind == "router" and air < _LEAST_AIR:
+        yield problem_at(
+            source,
+            ("motion", "safe_height"),
+            f"{format_length(air, unit='mm')} drags the cutter over boards that are not quite flat",
+            advice=f"at least {format_length(_LEAST_AIR, unit='mm')}",
         )
 
 

@@ -70,6 +70,7 @@ def test_a_profile_that_is_not_there(name: str, said: str) -> None:
         ("least = 2", "least = 20", "[tabs]", "least 20 is more than most 8"),
         ("[travel]", "[travels]", "[travels]", 'did you mean "travel"?'),
         ("z = 90", "z = -1", "z = -1", "travel: z: -1 is out of range; it must be at least 0"),
+        ("safe_height = 6", "safe_height = 0", "safe_height", "0 mm drags the cutter over boards"),
         ("decimals = 4", "decimals = 2", "decimals", "controller: decimals: 2 decimals in mm are too coarse"),
         ("overcut = 0.3", "overcut = 1.5", "overcut", "1.5 mm is more than deepest_below_stock, 1 mm"),
         ("speed_word = false", "speed_word = 0", "speed_word", "0 is neither true nor false"),
@@ -98,3 +99,28 @@ def test_a_laser_stronger_than_itself_is_refused(tmp_path: Path) -> None:
         .replace("\npower = 1000", "\npower = 1200", 1)
     )
     assert any("power 1200 is more than the machine's 1000" in line for line in _said(tmp_path, text))
+
+
+@pytest.mark.parametrize("power", [1000, 1001])
+def test_marks_at_the_power_of_a_cut_are_refused(tmp_path: Path, power: int) -> None:
+    """They would go through. 1000 is the power of the shipped profile's cuts, and its greatest."""
+    text = shipped_files("machines")["bench-laser"].read_text(encoding="utf-8")
+    line = next(line for line in text.splitlines() if line.startswith("mark_power"))
+    lines = _said(tmp_path, text.replace(line, f"mark_power = {power}", 1))
+    said = f"mark_power: power of marks {power} is no less than the 1000 of a cut; lower it"
+    assert [one.partition(":")[2].partition(":")[0] for one in lines if said in one] == [
+        str(_line_of(text, "mark_power"))
+    ]
+
+
+def test_what_follows_a_change_needs_a_changer(tmp_path: Path) -> None:
+    own = 'tool_length = "table"\nafter_change = ["M8"]\n'
+    assert 'tool_change = "by hand"' in BENCH
+    lines = _said(tmp_path, BENCH.replace('tool_change = "by hand"', f'tool_change = "by hand"\n{own}', 1))
+    assert [line.split(": ")[2] for line in lines] == ["tool_length", "after_change"]
+    assert all("only with tool_change" in line for line in lines)
+    (tmp_path / "fine.toml").write_text(
+        BENCH.replace('tool_change = "by hand"', f'tool_change = "changer"\n{own}', 1), encoding="utf-8"
+    )
+    controller = read_machine("fine.toml", beside=tmp_path).controller
+    assert (controller.tool_length, controller.after_change) == ("table", ("M8",))
