@@ -140,6 +140,10 @@ class Controller(FileModel):
     dwell: Literal["seconds", "milliseconds", "none"] = "seconds"
     percent_lines: YesNo = Field(default=False, description="open and close the file with a percent sign")
     tool_change: Literal["by hand", "changer"] = "by hand"
+    tool_length: Literal["none", "table"] = Field(
+        default="none", description="table: after a change G43 takes the cutter's length from the controller's table"
+    )
+    after_change: tuple[str, ...] = Field(default=(), description="lines after a change of cutter by the changer")
     start: tuple[str, ...] = Field(default=(), description="lines after the units and modes")
     end: tuple[str, ...] = Field(default=(), description="lines before the end of the program")
     program_end: Literal["M2", "M30"] = "M2"
@@ -147,6 +151,14 @@ class Controller(FileModel):
         default="constant", description="laser: M3 constant power, or M4 scaled with actual speed"
     )
     greatest_power: Positive = Field(default=1000.0, description="laser: the S word of full power")
+
+    @model_validator(mode="after")
+    def _for_a_changer(self) -> Controller:
+        given: dict[str, bool] = {"tool_length": self.tool_length != "none", "after_change": bool(self.after_change)}
+        if self.tool_change != "changer" and any(given.values()):
+            message = 'a file changes cutters only with tool_change = "changer"; set that, or leave this out'
+            raise MistakesError([((key,), message) for key, is_given in given.items() if is_given])
+        return self
 
 
 class Cutting(FileModel):

@@ -11,10 +11,23 @@ from cutjob.job.machine import Controller
 
 # NISTIR 6556, 3.3: a line has at most 256 characters.
 LONGEST_LINE = 256
-# Brackets would end or nest a comment, a percent sign or semicolon ends a file or starts a comment. Some controllers
-# act on ? ! ~ wherever they stand in the stream, and on $ and / at the start of a line.
+# Brackets would end or nest a comment, a percent sign ends a file, and a semicolon starts a comment (a comma parts
+# sentences as well). Some controllers act on ? ! ~ wherever they stand in the stream, and on $ and / at the start of a
+# line.
 _LETTERS = frozenset("ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789 .,:/+-='\"&_*")
-_SPELLED = {"″": '"', "”": '"', "“": '"', "′": "'", "’": "'", "‘": "'", "×": "x", "–": "-", "—": "-", "°": " deg"}
+_SPELLED = {
+    "″": '"',
+    "”": '"',
+    "“": '"',
+    "′": "'",
+    "’": "'",
+    "‘": "'",
+    "×": "x",
+    "–": "-",
+    "—": "-",
+    "°": " deg",
+    ";": ",",
+}
 _CONTINUED = ".. "
 
 

@@ -13,6 +13,7 @@ from cutjob.job.machine import Controller, Machine
 from cutjob.layout.layout import BoardLayout
 from cutjob.output.cautions import cautions_for
 from cutjob.output.comments import comment_lines, plain_ascii, profile_lines
+from cutjob.output.keep_outs import keep_out_line
 from cutjob.output.motion_lines import MotionLines
 from cutjob.output.numbers import fixed
 from cutjob.program.moves import Program, Step
@@ -43,9 +44,17 @@ def _modes(controller: Controller) -> list[str]:
 
 
 def _tool_lines(program: Program, machine: Machine) -> list[str]:
-    if machine.controller.tool_change == "changer" and machine.kind == "router":
-        return [f"T{program.cutter.number} M6"]
-    return []
+    controller, number = machine.controller, program.cutter.number
+    if not _changes_cutters(machine):
+        return []
+    lines = [f"T{number} M6"]
+    if controller.tool_length == "table":
+        lines.append(f"G43 H{number}")
+    return lines + profile_lines(controller.after_change, key="after_change", controller=controller)
+
+
+def _changes_cutters(machine: Machine) -> bool:
+    return machine.controller.tool_change == "changer" and machine.kind == "router"
 
 
 def _motion(program: Program, layout: BoardLayout, machine: Machine) -> list[str]:
@@ -103,8 +112,12 @@ def _opening(program: Program, layout: BoardLayout, machine: Machine, title: str
     texts = [
         f"Job: {plain_ascii(title) or 'untitled'}",
         f"Machine: {machine.name}",
-        f"Stock: {layout.id}, {board.name}, {board.material}, {_both(board.thickness)} thick",
+        f"Stock: {layout.id}, {board.name}, {board.material}, {_both(board.length)} long, {_both(board.width)} wide, "
+        f"{_both(board.thickness)} thick",
     ]
+    if board.sawn_off > 0:
+        every = " of every board" if layout.stack * layout.copies > 1 else ""
+        texts.append(f"Saw first: {_both(board.sawn_off)} off the {board.square_end} end{every}")
     if layout.stack > 1:
         texts.append(f"Stack: {layout.stack} boards at once, {_both(layout.height)} high")
     if layout.copies > 1:
@@ -113,6 +126,7 @@ def _opening(program: Program, layout: BoardLayout, machine: Machine, title: str
         texts.append(f"Beam: {cutter.number}, {cutter.name}, kerf {_both(cutter.diameter)}")
     else:
         texts.append(f"Cutter: {cutter.number}, {cutter.name}, diameter {_both(cutter.diameter)}")
+    texts += _tool_length(program, machine)
     texts += _speed(program, machine)
     texts.append(_zero(program, machine))
     texts.append(
@@ -120,12 +134,25 @@ def _opening(program: Program, layout: BoardLayout, machine: Machine, title: str
         if laser
         else f"Depth: {_both(program.depth)} below the top of the stock at the deepest"
     )
+    if board.keep_outs:
+        texts.append(keep_out_line(len(board.keep_outs), machine=machine, height=_both(program.safe_z)))
     if order:
         texts.append(f"Order: {order}")
     texts += [f"Warning: {warning}" for warning in program.warnings]
     texts += [f"Note: {note}" for note in machine.note]
     cautions = cautions_for(kind=machine.kind, material=board.material, stack=layout.stack)
     return texts + [f"Caution: {caution.short}" for caution in cautions]
+
+
+def _tool_length(program: Program, machine: Machine) -> list[str]:
+    if not _changes_cutters(machine):
+        return []
+    if machine.controller.tool_length == "table":
+        number = program.cutter.number
+        return [f"Tool length: slot {number} of the controller's tool table, which must hold this cutter's length"]
+    return [
+        "Cutter change: this file sets no tool length, cutters of different length need Z set again after every change"
+    ]
 
 
 def _speed(program: Program, machine: Machine) -> list[str]:

@@ -170,7 +170,7 @@ def test_tool_lengths_from_the_table_of_a_changer():
     data = gcode(machine(controller=controller))
     code = code_of(data)
     change = code.index("T2 M6")
-    # NISTIR 6556, 3.5.12: G43 H~, H the slot of the tool table; before the first move, or Z would still be the old one.
+    # NISTIR 6556, 3.5.11 [M]: G43 H~, H the slot of the tool table. Before the first move, or Z would be the old one.
     assert code[change : change + 4] == ["T2 M6", "G43 H2", "M8", "G54"]
     assert code[change + 4] == "G0 Z5"
     assert "Tool length: slot 2 of the controller's tool table, which must hold this cutter's length" in header(data)
@@ -180,7 +180,9 @@ def test_tool_lengths_from_the_table_of_a_changer():
 def test_a_changer_without_tool_lengths_says_to_set_z_again():
     data = gcode(machine(controller={"tool_change": "changer"}))
     assert not any("G43" in line for line in code_of(data))
-    line = "Cutter change: this file sets no tool length, cutters of different length need Z set again after every change"
+    line = (
+        "Cutter change: this file sets no tool length, cutters of different length need Z set again after every change"
+    )
     assert line in header(data)
     assert not any(line.startswith(("Cutter change:", "Tool length:")) for line in header(gcode()))
 
