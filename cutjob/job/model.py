@@ -96,7 +96,7 @@ class Make(FileModel):
     """
 
     name: Name
-    design: Name = Field(description="a built-in design, or the path of a design file")
+    design: Name = Field(description="the name of a built-in design")
     size: Name = Field(default="medium", description="a size the design knows")
     count: Whole = Field(default=1, ge=1, le=100_000, description="how many items")
     changes: dict[str, Any] = Field(default={}, alias="with", description="parameters of the design")
