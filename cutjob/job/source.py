@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import codecs
 import re
 import tomllib
 from collections.abc import Mapping
@@ -15,6 +16,7 @@ from cutjob.job.key_lines import Place, key_places
 
 GREATEST_BYTES = 2_000_000
 
+_UTF_16_MARKS = (codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)
 _PLACE_IN_MESSAGE = re.compile(r"\s*\(at (?:line (\d+), column (\d+)|end of document)\)$")
 _QUOTES = 'put text, fractions and lengths with a unit in quotes, like "5 1/2" or "6 ft"'
 # What Python's reader says, put into words that tell what to do.
@@ -169,11 +171,14 @@ def _bytes_of(path: Path) -> bytes:
 
 
 def _decoded(data: bytes, name: str) -> str:
+    """UTF-8, as TOML asks, or UTF-16 with a byte order mark, which some shells write when output goes to a file."""
+    # UTF-32 with its lower byte first starts with the mark of UTF-16.
+    wide = data[:2] in _UTF_16_MARKS and data[2:4] != b"\0\0"
     try:
-        return data.decode("utf-8-sig")
+        return data.decode("utf-16" if wide else "utf-8-sig")
     except UnicodeDecodeError as error:
         line = data.count(b"\n", 0, error.start) + 1
-        if data[:2] in (b"\xff\xfe", b"\xfe\xff"):
+        if data[:2] in _UTF_16_MARKS:
             line = 1
         raise InputError(
             Problem(

@@ -203,8 +203,28 @@ def test_a_byte_order_mark_changes_nothing() -> None:
     assert source.at(("b",)).line == 2
 
 
+@pytest.mark.parametrize("encoding", ["utf-16-le", "utf-16-be"])
+def test_what_a_shell_writes_as_utf_16_is_read(encoding: str) -> None:
+    """Some shells write `cutjob new round > job.toml` in UTF-16 with a byte order mark and CR LF at line ends."""
+    text = "\ufeff# Stühle 🪑\r\na = 'é'\r\n\r\nb = 2\r\n"
+    source = parse_source(text.encode(encoding), name="a.toml")
+    assert source.data == {"a": "é", "b": 2}
+    assert source.at(("b",)).line == 4
+    with pytest.raises(InputError) as caught:
+        parse_source("\ufeffa = 1\nb = x\n".encode(encoding), name="a.toml")
+    assert str(caught.value).startswith("a.toml:2:5: ")
+
+
 @pytest.mark.parametrize(
-    ("data", "line"), [("a = 'é'\n".encode("utf-16"), 1), (b"a = 1\nb = '\xe9'\n", 2), (b"\x7fELF\x02\x80", 1)]
+    ("data", "line"),
+    [
+        ("a = 'é'\n".encode("utf-16-le"), 1),  # without a mark
+        ("a = 1\n".encode("utf-32"), 1),
+        ("\ufeffa = 1\n".encode("utf-16-le")[:-1], 1),
+        (b"\xfe\xff\xd8\x00\x00a", 1),  # half of a pair
+        (b"a = 1\nb = '\xe9'\n", 2),
+        (b"\x7fELF\x02\x80", 1),
+    ],
 )
 def test_another_encoding_is_named(data: bytes, line: int) -> None:
     with pytest.raises(InputError, match="UTF-8") as caught:
