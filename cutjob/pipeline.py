@@ -75,7 +75,7 @@ def make_job(
     clock = _Clock(progress)
     with clock.stage("reading"):
         job, items = read_order(job_path)
-        machine, cutter = job.machine, choose_cutter(job, job.machine)
+        machine, cutter = job.machine, choose_cutter(job, job.machine, smallest_hole=_smallest_hole(items))
     with clock.stage("layout"):
         layout = lay_out_job(job, items, cutter, seed=seed, effort=effort, progress=progress)
     locations = {item.name: item.location for item in items}
@@ -148,11 +148,17 @@ def _with_designs(job_path: Path, problems: Sequence[Problem]) -> list[Problem]:
         source = read_source(job_path)
     except InputError:
         return list(problems)
+    if source.data.get("units") not in ("in", "mm"):
+        return list(problems)  # sizes of unknown unit can't be judged
     boards = source.data.get("board")
     stock = [read_part(source, ("board", i), BoardStock) for i in range(len(boards) if isinstance(boards, list) else 0)]
     thickness = next((board.thickness for board in stock if board is not None), _ANY_THICKNESS)
     _, found = order_items(source, folder=job_path.parent, thickness=thickness)
     return list(dict.fromkeys([*problems, *found]))
+
+
+def _smallest_hole(items: Sequence[Item]) -> float:
+    return min((hole.diameter for item in items for part in item.build.shaped for hole in part.holes), default=math.inf)
 
 
 def _mixed_thickness(job: Job) -> Sequence[Problem]:

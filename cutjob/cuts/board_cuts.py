@@ -78,7 +78,7 @@ def cut_layouts(
         boards.append(BoardCuts(layout=layout, cutter=cutter, parts=tuple(held)))
     if problems:
         raise InputError(problems.values())
-    warnings.update(dict.fromkeys(_loose_waste_warnings(layouts, machine, units)))
+    warnings.update(dict.fromkeys([*_holding_warnings(machine), *_opening_warnings(layouts, machine, units)]))
     warnings.update(dict.fromkeys(_stack_warnings(layouts, machine)))
     return tuple(boards), tuple(warnings)
 
@@ -219,21 +219,28 @@ def _warnings(placement: Placement, found: Examined, cutter: Cutter, units: Unit
     return warnings
 
 
-def _loose_waste_warnings(layouts: Sequence[BoardLayout], machine: Machine, units: Unit) -> list[str]:
-    """Openings whose waste is large enough to be thrown when it comes free: tabs hold parts only."""
-    if machine.kind != "router":
-        return []
+def _opening_warnings(layouts: Sequence[BoardLayout], machine: Machine, units: Unit) -> list[str]:
+    """Openings whose waste may be thrown when it comes free (tabs hold parts only), and those no blade gets into."""
     found: dict[str, None] = {}
     for layout in layouts:
         for placement in layout.placements:
             for hole in placement.part.region.holes:
                 x0, y0, x1, y1 = hole.bounds
-                if min(x1 - x0, y1 - y0) > TOLERANCES.loose_waste:
-                    size = " x ".join(format_length(side, unit=units, finest=8) for side in (x1 - x0, y1 - y0))
-                    found[
-                        f"{_name(placement)}: the waste of an opening of {size} comes loose; fix it with tape or screws"
-                    ] = None
+                size = " x ".join(format_length(side, unit=units, finest=8) for side in (x1 - x0, y1 - y0))
+                if machine.kind == "pattern":
+                    told = f"no closed blade gets into an opening of {size}; drill a way in and use a jigsaw"
+                elif machine.kind == "router" and min(x1 - x0, y1 - y0) > TOLERANCES.loose_waste:
+                    told = f"the waste of an opening of {size} comes loose; fix it with tape or screws"
+                else:
+                    continue
+                found[f"{_name(placement)}: {told}"] = None
     return list(found)
+
+
+def _holding_warnings(machine: Machine) -> list[str]:
+    if machine.kind != "router" or machine.tabs is not None:
+        return []
+    return ["this profile makes no tabs: hold every part down with tape, vacuum or screws before it comes free"]
 
 
 def _stack_warnings(layouts: Sequence[BoardLayout], machine: Machine) -> list[str]:

@@ -174,8 +174,8 @@ def _hand_hole(index: int, plan: _Plan, context: BuildContext) -> HandHole:
     depth = plan.on_rod[index]
     note = (
         f"through the height on the centre line: {context.length(plan.bore)} wide, {context.length(depth)} deep, in "
-        "the middle of the thickness; drill while the blank is still square, before it is cut loose, or else clamp the "
-        "piece upright and drill half way from each edge"
+        "the middle of the thickness; clamp the piece upright between two straight boards and drill half way from each "
+        "edge"
     )
     return HandHole(part=_name(index), diameter=plan.bore, depth=depth, note=note)
 

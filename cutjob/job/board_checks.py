@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterator, Sequence
 
 from cutjob.errors import InputError, Location, Problem
@@ -45,10 +46,11 @@ def check_boards(
     return problems
 
 
-def choose_cutter(job: Job, machine: Machine) -> Cutter:
+def choose_cutter(job: Job, machine: Machine, *, smallest_hole: float = math.inf) -> Cutter:
     """Return the cutter the job names, or the first one fit for every board; InputError says why there is none.
 
-    Fit is a cutter with a feed for the material and a cutting length of at least the stack and the overcut.
+    Fit is a cutter with a feed for the material and a cutting length of at least the stack and the overcut; of these
+    the first that goes into the smallest hole (mm across) comes before the others.
     """
     chosen = cutter_for(
         job.boards,
@@ -58,6 +60,7 @@ def choose_cutter(job: Job, machine: Machine) -> Cutter:
         unit=job.file.units,
         where=job.board_location,
         at=lambda key: job.source.at((key,)),
+        smallest_hole=smallest_hole,
     )
     if isinstance(chosen, Cutter):
         return chosen
@@ -73,6 +76,7 @@ def cutter_for(
     unit: Unit,
     where: Where = _board_itself,
     at: Callable[[str], Location | None] = _nowhere,
+    smallest_hole: float = math.inf,
 ) -> Cutter | list[Problem]:
     """Return the cutter of that number, or without a number the first fit; else the problems.
 
@@ -86,15 +90,19 @@ def cutter_for(
             return named
         message, advice = f'"{machine.name}" has no cutter {number}', f"it has {known}"
         return [Problem(message=message, advice=advice, place="cutter", location=at("cutter"))]
-    for cutter in machine.cutter:
+    fit = [
+        cutter
+        for cutter in machine.cutter
         if not any(
             (
                 *_material_problems(board, cutter, machine, where),
                 *_thickness_problems(board, machine, cutter, stack, unit, where),
             )
             for board in boards
-        ):
-            return cutter
+        )
+    ]
+    if fit:
+        return next((cutter for cutter in fit if cutter.diameter <= smallest_hole + TOLERANCES.same_point), fit[0])
     problems = _unknown_materials(boards, machine, where)
     if problems:
         return problems

@@ -73,6 +73,14 @@ def _passed_limits(machine: Machine, source: Source) -> Iterator[Problem]:
                 yield problem_at(source, (*path, "material"), message, advice="take the row out")
             if "gcode" in machine.writes:
                 yield from _too_fast(machine, row, path, source)
+            if row.depth_per_pass is not None and row.depth_per_pass > cutter.diameter + TOLERANCES.same_point:
+                yield problem_at(
+                    source,
+                    (*path, "depth_per_pass"),
+                    f"{format_length(row.depth_per_pass, unit='mm')} is more than the cutter's diameter, "
+                    f"{format_length(cutter.diameter, unit='mm')}",
+                    advice="take half a diameter to one at a time",
+                )
             if machine.kind == "laser":
                 yield from _marks_cut(row, path, source)
 

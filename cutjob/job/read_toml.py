@@ -64,8 +64,12 @@ def required(reading: Reading[M]) -> M:
 def problems_of(error: ValidationError, source: Source, model: type[FileModel]) -> tuple[Problem, ...]:
     """Return pydantic's errors as problems, in the order of the file."""
     problems: list[tuple[int, Problem]] = []
-    for one in error.errors(include_url=False):
+    errors = error.errors(include_url=False)
+    misspelt = _meant(errors, model)
+    for one in errors:
         path: KeyPath = tuple(one["loc"])
+        if one["type"] == "missing" and path in misspelt:
+            continue  # told once, by the misspelt key
         if one["type"] == "value_error" and isinstance(one["ctx"]["error"], MistakesError):
             found = [((*path, *inner), message, "") for inner, message in one["ctx"]["error"].mistakes]
         else:
@@ -78,6 +82,17 @@ def problems_of(error: ValidationError, source: Source, model: type[FileModel]) 
             problems.append((problem.location.line or 0 if problem.location else 0, problem))
     problems.sort(key=lambda pair: pair[0])
     return tuple(problem for _, problem in problems)
+
+
+def _meant(errors: Sequence[Mapping[str, Any]], model: type[FileModel]) -> set[KeyPath]:
+    """The keys that unknown ones of the same tables most likely stand for."""
+    meant: set[KeyPath] = set()
+    for one in errors:
+        path: KeyPath = tuple(one["loc"])
+        if one["type"] == "extra_forbidden" and path:
+            close = difflib.get_close_matches(str(path[-1]).lower(), _keys_at(model, path[:-1]), n=1, cutoff=0.6)
+            meant.update((*path[:-1], key) for key in close)
+    return meant
 
 
 def problem_at(source: Source, path: KeyPath, message: str, *, advice: str = "") -> Problem:

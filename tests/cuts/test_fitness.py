@@ -75,3 +75,34 @@ def test_moves_beyond_the_machine_are_an_error_of_the_job(tmp_path: Path) -> Non
     )
     assert "601.4 mm across the board" in text
     assert "600.0 mm" in text
+
+
+def test_without_a_wish_the_first_cutter_that_goes_into_the_holes_is_taken(tmp_path: Path) -> None:
+    job = tmp_path / "job.toml"
+    job.write_text(
+        'units = "mm"\nmachine = "bench-router"\n[[make]]\nname = "star"\ndesign = "star"\nsize = "small"\n'
+        + SHEET.format(length=300, thickness=10),
+        encoding="utf-8",
+    )
+    result = make_job(job, out=tmp_path / "out", effort="quick")
+    assert result.proof.passed
+    hole = min(hole.diameter for part in result.items[0].build.shaped for hole in part.holes)
+    assert result.programs[0].cutter.diameter <= hole < 6.35
+
+
+def test_openings_no_saw_gets_into_are_told(tmp_path: Path) -> None:
+    (tmp_path / "tag.svg").write_text(
+        '<svg xmlns="http://www.w3.org/2000/svg" width="90mm" height="90mm" viewBox="0 0 90 90">'
+        '<rect x="5" y="5" width="80" height="80"/><rect x="15" y="15" width="60" height="60" rx="12"/></svg>'
+    )
+    order = (
+        'units = "mm"\nmachine = "{machine}"\n[[make]]\nname = "tag"\ndesign = "outline"\n'
+        'with = {{ file = "tag.svg" }}\n' + SHEET.format(length=300, thickness=12).replace("{", "{{")
+    )
+    job = tmp_path / "job.toml"
+    told = {}
+    for machine in ("bandsaw", "bench-router"):
+        job.write_text(order.format(machine=machine), encoding="utf-8")
+        told[machine] = " ".join(make_job(job, out=tmp_path / machine, effort="quick").plan["warnings"])
+    assert "drill a way in" in told["bandsaw"]
+    assert "comes loose" in told["bench-router"]

@@ -85,7 +85,7 @@ def test_standing_pieces_are_drilled_by_hand_through_their_height():
         low, high = wood(part).intersection(CENTRE_LINE).bounds[1::2]
         assert part.holes == ()
         assert hole.depth == pytest.approx(high - low, abs=2 * TOLERANCES.curve)
-        assert "before it is cut loose" in hole.note
+        assert "clamp the piece upright" in hole.note
     assert built.hand_holes[-1].depth == 0.5 * INCH
 
 

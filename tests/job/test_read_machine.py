@@ -1,5 +1,6 @@
 """Machine profiles read, by name and by path, and what can be wrong with them."""
 
+import re
 from pathlib import Path
 
 import pytest
@@ -124,3 +125,13 @@ def test_what_follows_a_change_needs_a_changer(tmp_path: Path) -> None:
     )
     controller = read_machine("fine.toml", beside=tmp_path).controller
     assert (controller.tool_length, controller.after_change) == ("table", ("M8",))
+
+
+def test_a_pass_deeper_than_the_cutter_is_wide_is_refused(tmp_path):
+    text = shipped_files("machines")["bench-router"].read_text(encoding="utf-8")
+    path = tmp_path / "garage.toml"
+    deep = re.sub(r"depth_per_pass = .*", 'depth_per_pass = "30 mm"', text, count=1)
+    assert deep != text
+    path.write_text(deep, encoding="utf-8")
+    with pytest.raises(InputError, match="depth_per_pass: 30 mm is more than the cutter's diameter, 6.35 mm"):
+        read_machine(str(path), beside=None)
