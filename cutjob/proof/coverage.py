@@ -126,6 +126,18 @@ def with_circle(a: Curves, x: Floats, y: Floats, radius: Floats) -> tuple[Floats
     return np.where(arc, one, foot - half), np.where(arc, two, foot + half)
 
 
+def deepest_within(x: Floats, y: Floats, curves: Curves, radius: Floats) -> Floats:
+    """Return the lowest height of each curve within `radius` of its point; 0 where it stays outside."""
+    one, two = with_circle(curves, x, y, radius)
+    lowest = np.zeros(len(x))
+    for share in (one, two, np.zeros(len(x)), np.ones(len(x))):
+        known = np.nan_to_num(np.clip(share, 0.0, 1.0), nan=0.0)
+        px, py = curves.at(known)
+        inside = np.hypot(px - x, py - y) <= radius + 1e-6
+        lowest = np.where(inside, np.minimum(lowest, curves.height(known)), lowest)
+    return lowest
+
+
 def _with_line(a: Curves, x: Floats, y: Floats, nx: Floats, ny: Floats, offset: Floats) -> tuple[Floats, Floats]:
     """Return where `a` meets the line through (x, y) + offset n, whose unit normal is n."""
     with np.errstate(invalid="ignore", divide="ignore"):

@@ -6,6 +6,7 @@ import numpy as np
 
 from cutjob.job.machine import Machine
 from cutjob.proof.curves import Floats, Ints
+from cutjob.proof.descents import SPARE, judge_descents
 from cutjob.proof.expect import ExpectedProgram
 from cutjob.proof.finding import Finding
 from cutjob.proof.goals import Goals
@@ -16,7 +17,6 @@ from cutjob.proof.tracks import Tracks
 from cutjob.tolerances import TOLERANCES
 
 _PLACE = 0.381966  # of a segment's length: no end and no middle, where motions are wont to meet
-_SPARE = 1.02  # a pass may be deeper than stated by rounding and by the slope of a ramp under the cutter
 
 
 def judge_passes(
@@ -27,14 +27,13 @@ def judge_passes(
     A hole of the cutter's own size, drilled straight down, is not judged: its depth a time is no pass.
     """
     place, track, height = _visits(tracks, goals, near)
-    if not len(place):
-        return []
     feed = [program.cutter.feed_for(program.board.board.material) for program in programs]
     if machine.kind == "laser":
         wanted = np.array([row.passes if row is not None else 1 for row in feed])
-        return _too_few(goals, tracks, place, track, wanted, programs)
+        return _too_few(goals, tracks, place, track, wanted, programs) if len(place) else []
     limits = np.array([row.depth_per_pass if row is not None and row.depth_per_pass else np.inf for row in feed])
-    return _too_deep(goals, tracks, place, track, height, limits, programs)
+    found = _too_deep(goals, tracks, place, track, height, limits, programs) if len(place) else []
+    return found + judge_descents(tracks, goals, programs)
 
 
 def _visits(tracks: Tracks, goals: Goals, near: Near) -> tuple[Ints, Ints, Floats]:
@@ -88,7 +87,7 @@ def _too_deep(
     drilled = np.array([goal.radius for goal in goals.goals])[goals.goal[place]] <= touching(tracks)[track]
     drilled &= np.array([goal.kind in ("through", "blind") for goal in goals.goals])[goals.goal[place]]
     limit = limits[tracks.program[track]]
-    wrong = np.flatnonzero((step > limit * _SPARE + TOLERANCES.acceptance) & ~drilled)
+    wrong = np.flatnonzero((step > limit * SPARE + TOLERANCES.acceptance) & ~drilled)
     worst: dict[int, int] = {}
     for index in wrong:
         program = int(tracks.program[track[index]])

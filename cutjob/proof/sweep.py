@@ -15,8 +15,11 @@ from cutjob.proof.keep_out import judge_keep_outs
 from cutjob.proof.left import cut_through, find_left, find_unfinished
 from cutjob.proof.near import near_rows, touching
 from cutjob.proof.order import judge_order
+from cutjob.proof.overcut import judge_overcut
 from cutjob.proof.passes import judge_passes
+from cutjob.proof.piercing import judge_piercing
 from cutjob.proof.reading import Reading
+from cutjob.proof.strays import judge_strays
 from cutjob.proof.tabs import judge_tabs
 from cutjob.proof.tracks import all_tracks, cutting
 
@@ -52,5 +55,7 @@ def sweep_board(
     findings += tab_findings + left_findings + unfinished
     findings += judge_order(tracks, goals, through, (near, walls, marks), programs)
     findings += judge_passes(tracks, goals, near, programs, machine)
+    findings += judge_piercing(tracks, goals, programs) if laser else judge_overcut(tracks, goals, through, programs)
+    findings += judge_strays(tracks, layout, programs, machine)
     findings += judge_keep_outs(everything, layout, programs, machine)
     return Swept(tuple(findings), worst_gouge, worst_left)

@@ -11,8 +11,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from cutjob.proof.coverage import with_circle
-from cutjob.proof.curves import Curves, Floats, Ints
+from cutjob.proof.coverage import deepest_within
+from cutjob.proof.curves import Floats, Ints
 from cutjob.proof.expect import ExpectedProgram, ExpectedTab
 from cutjob.proof.finding import Finding
 from cutjob.proof.goals import Goals
@@ -184,7 +184,7 @@ def _heights(goals: Goals, tracks: Tracks, through: Through, matches: Sequence[_
     # Beside the middle of the slot, not along the outline: round a tight curve the slot is the longer of the two.
     x, y = x + nx * radius - ny * aside, y + ny * radius + nx * aside
     place, track = Finder(tracks.curves).around(x, y, radius)
-    deepest = _deepest(x[place], y[place], tracks.curves.take(track), radius[place] - TOLERANCES.acceptance)
+    deepest = deepest_within(x[place], y[place], tracks.curves.take(track), radius[place] - TOLERANCES.acceptance)
     depth = np.zeros(len(row))
     np.minimum.at(depth, place, deepest)
     heights = depth.reshape(len(matches), count) + goals.layout.height
@@ -196,18 +196,6 @@ def _heights(goals: Goals, tracks: Tracks, through: Through, matches: Sequence[_
             message = f"a tab of {name} is {low:.2f} to {high:.2f} mm high; planned are {match.tab.height:.2f} mm"
             found.append(_finding(message, match.file, match.tab.at, measured=low, limit=match.tab.height))
     return found
-
-
-def _deepest(x: Floats, y: Floats, curves: Curves, radius: Floats) -> Floats:
-    """Return the lowest height of each curve within `radius` of its point; 0 where it stays outside."""
-    one, two = with_circle(curves, x, y, radius)
-    lowest = np.zeros(len(x))
-    for share in (one, two, np.zeros(len(x)), np.ones(len(x))):
-        known = np.nan_to_num(np.clip(share, 0.0, 1.0), nan=0.0)
-        px, py = curves.at(known)
-        inside = np.hypot(px - x, py - y) <= radius + 1e-6
-        lowest = np.where(inside, np.minimum(lowest, curves.height(known)), lowest)
-    return lowest
 
 
 def _finding(

@@ -54,25 +54,32 @@ def tag() -> BoardLayout:
 
 
 def shape(
-    name: str, at: tuple[float, float], cuts: Lines, *, times: int = 2, power: int = 900, feed: int = 400
+    name: str,
+    at: tuple[float, float],
+    cuts: Lines,
+    *,
+    lead: str = "",
+    times: int = 2,
+    power: int = 900,
+    feed: int = 400,
 ) -> Lines:
-    """Once round, or several times: beam on, cuts, beam off."""
+    """Once round, or several times: beam on, from the waste to the edge, cuts, beam off."""
     lines = [f"({name})", f"G0 X{at[0]} Y{at[1]}", "S0 M3"]
-    first, *rest = [cut for _ in range(times) for cut in cuts]
+    first, *rest = [*([lead] if lead else []), *(cut for _ in range(times) for cut in cuts)]
     return [*lines, f"{first} S{power} F{feed}", *rest, "M5"]
 
 
 def program(times: int = 2) -> Lines:
     lines = ["G21", "G17", "G90", "G94", "M5"]
     lines += shape("mark", (25, 20), ["G1 X45 Y20"], times=1, power=200, feed=1500)
-    lines += shape("hole", (19.9, 20), ["G3 X19.9 Y20 I-1.9 J0"], times=times)
-    lines += shape("window", (50.1, 15.1), ["G1 X59.9 Y15.1", "G1 X59.9 Y24.9", "G1 X50.1 Y24.9", "G1 X50.1 Y15.1"],
-                   times=times)  # fmt: skip
+    lines += shape("hole", (18, 20), ["G3 X19.9 Y20 I-1.9 J0"], lead="G1 X19.9 Y20", times=times)
+    lines += shape("window", (55, 20), ["G1 X59.9 Y15.1", "G1 X59.9 Y24.9", "G1 X50.1 Y24.9", "G1 X50.1 Y15.1"],
+                   lead="G1 X50.1 Y15.1", times=times)  # fmt: skip
     round_corners = [
         "G1 X10 Y30.1", "G1 X70 Y30.1", "G2 X70.1 Y30 I0 J-0.1", "G1 X70.1 Y10", "G2 X70 Y9.9 I-0.1 J0",
         "G1 X10 Y9.9", "G2 X9.9 Y10 I0 J0.1", "G1 X9.9 Y30", "G2 X10 Y30.1 I0.1 J0",
     ]  # fmt: skip
-    lines += shape("outline", (10, 30.1), round_corners[1:], times=times)
+    lines += shape("outline", (9, 31), round_corners[1:], lead="G1 X10 Y30.1", times=times)
     return [*lines, "M5", "M2"]
 
 
@@ -174,3 +181,24 @@ def test_marks_may_be_told_from_cuts_by_their_feed_alone() -> None:
         assert [str(finding) for finding in judge(full, machine).findings] == []
         assert "missing" in checks(judge(swap("F400", "F1500")(full), machine))
         assert "gouge" in checks(judge(swap("F1500", "F400")(full), machine))
+
+
+def test_piercing_on_an_edge_is_told() -> None:
+    bare = "\n".join(program())
+    for start, edge in (("X18 Y20", "X19.9 Y20"), ("X9 Y31", "X10 Y30.1")):
+        lead = re.compile(rf"^G0 {start}\n(S0 M3)\nG1 {edge} (S900 F400)\n(.*)$", re.MULTILINE)
+        assert lead.search(bare)
+        bare = lead.sub(rf"G0 {edge}\n\1\n\3 \2", bare)
+    report = judge(bare.split("\n"))
+    assert report.passed
+    (finding,) = report.findings
+    assert (finding.check, finding.severity) == ("pierce", "warning")
+    assert "hole 1" in finding.message
+    assert "1 more" in finding.message
+
+
+def test_a_cut_beside_the_board() -> None:
+    astray = shape("astray", (104, 30), ["G1 X106 Y30"], times=1)
+    assert "board" in checks(judge([*program()[:5], *astray, *program()[5:]]))
+    near = shape("near", (100.5, 30), ["G1 X102 Y30"], times=1)
+    assert judge([*program()[:5], *near, *program()[5:]]).passed

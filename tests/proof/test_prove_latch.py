@@ -146,6 +146,15 @@ SPOILED: list[tuple[str, Callable[[Lines], Lines], str]] = [
     ("deeper than planned", swap(r"-12\.3\b", "-12.4"), "depth"),
     ("not through", swap(r"-12\.3\b", "-11.9"), "missing"),
     ("one pass for two", swap(r"Z-4\b", "Z-8"), "depth per pass"),
+    ("cut through, but not to the planned depth", swap(r"-12\.3\b", "-12.1"), "depth"),
+    ("one hole drilled short of the planned depth", swap(r"^G1 Z-12\.3 F300$", "G1 Z-12.1 F300", at=0), "depth"),
+    ("the last pass rising below the stock", swap(r"^(G1 X133 Y40)$", r"\1 Z-12.1", at=-1), "depth"),
+    ("a plunge of two passes", swap(r"^G1 Z0 F300$", "G1 Z-8 F300", at=-1), "depth per pass"),
+    ("a plunge of two passes in the waste", ws.plunge_at(200, 105, -8), "depth per pass"),
+    ("a steep ramp of two passes", ws.plunge_at(200, 105, -8, aside=10), "depth per pass"),
+    ("a plunge half beside a slot", ws.plunge_at(102, 54.5, -12), "depth per pass"),
+    ("a plunge beside the board", ws.plunge_at(-12, 60, -2), "board"),
+    ("a cut running off the board", ws.plunge_at(210, 105, -2, aside=22), "board"),
     ("no dwell", drop(r"^G4"), "dwell"),
     ("too short a dwell", swap(r"^G4 P3$", "G4 P0.5"), "dwell"),
     ("a nested comment", swap(r"^\(mark\)$", "(mark (one))"), "language"),
@@ -180,6 +189,19 @@ def test_a_spoiled_program_is_rejected(spoil: Callable[[Lines], Lines], check: s
     report = judge(data)
     assert not report.passed
     assert check in checks(report), [str(finding) for finding in report.findings]
+
+
+@pytest.mark.parametrize(
+    "harmless",
+    [
+        ws.plunge_at(102, 53, -12.3),  # down a slot that is there
+        ws.plunge_at(72, 52, -5),  # on a floor that was cleared round about
+        ws.plunge_at(200, 105, -4.4),
+        ws.plunge_at(-10, 60, -2),
+    ],
+)
+def test_ways_down_that_harm_nothing(harmless: Callable[[Lines], Lines]) -> None:
+    assert [str(finding) for finding in judge(harmless(ws.latch_program())).findings] == []
 
 
 def test_the_edge_shifted_inward_by_a_twentieth() -> None:

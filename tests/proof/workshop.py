@@ -10,6 +10,7 @@ mark 1 deep. A second part, a round plug, can lie in a larger window; see `ring_
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import replace
 
 from cutjob.geometry.contour import Region, circle, closed, polyline
@@ -224,6 +225,17 @@ def _tab(x_from: float, x_to: float, y: float, top: float, depth: float) -> list
 
 def latch_program(x: float = 30.0, y: float = 30.0) -> list[str]:
     return [*head(), *latch_inner(x, y), *latch_outline(x, y), *tail()]
+
+
+def plunge_at(x: float, y: float, depth: float, *, aside: float = 0.0) -> Callable[[list[str]], list[str]]:
+    """Put a way down at a place before the outline, straight or running `aside` mm along X."""
+
+    def spoil(lines: list[str]) -> list[str]:
+        begin = lines.index("(outline)")
+        down = [*over(x, y), "G1 Z0 F300", f"G1 X{num(x + aside)} Z{num(depth)}", "F1200", "G0 Z5"]
+        return [*lines[:begin], "(one more way down)", *down, *lines[begin:]]
+
+    return spoil
 
 
 def text(lines: list[str]) -> bytes:
