@@ -133,5 +133,5 @@ def test_a_pass_deeper_than_the_cutter_is_wide_is_refused(tmp_path):
     deep = re.sub(r"depth_per_pass = .*", 'depth_per_pass = "30 mm"', text, count=1)
     assert deep != text
     path.write_text(deep, encoding="utf-8")
-    with pytest.raises(InputError, match="depth_per_pass: 30 mm is more than the cutter's diameter, 6.35 mm"):
+    with pytest.raises(InputError, match=r"depth_per_pass: 30 mm is more than the cutter's diameter, 6\.35 mm"):
         read_machine(str(path), beside=None)

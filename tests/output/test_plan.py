@@ -31,7 +31,8 @@ def plan(**changes):
 def test_shape_of_the_published_plan():
     made = json.loads(write_plan(plan()))
     assert " ".join(made) == (
-        "schema title units machine seed files boards sawn rods bought hand_holes items yield cost warnings cautions proof"
+        "schema title units machine seed files boards sawn rods bought hand_holes items yield cost warnings "
+        "cautions proof"
     )
     assert made["schema"] == "cutjob-plan/1"
     [board] = made["boards"]
