@@ -26,6 +26,7 @@ from cutjob.layout.layout_job import lay_out
 from cutjob.layout.rods import rod_warnings
 from cutjob.output.cautions import cautions_for
 from cutjob.output.folder import replace_folder
+from cutjob.output.keep_outs import keep_out_warnings
 from cutjob.output.plan import plan_of, write_plan
 from cutjob.parts.part import Item
 from cutjob.program.moves import Program
@@ -93,7 +94,8 @@ def make_job(
     programs = tuple(board.program for board in finished if board.program is not None)
     with clock.stage("folder"):
         program_warnings = [f"{program.board}: {warning}" for program in programs for warning in program.warnings]
-        warnings = (*_design_warnings(items), *_rod_warnings(job, items), *cut_warnings, *program_warnings)
+        standing = keep_out_warnings(job.file.board, layout=layout, machine=machine, unit=units)
+        warnings = (*_design_warnings(items), *_rod_warnings(job, items), *standing, *cut_warnings, *program_warnings)
         files = {name: data for board in finished for name, data in board.files.items()}
         plan = plan_of(
             title=job.file.title,

@@ -18,7 +18,7 @@ from cutjob.geometry.polygons import polygons_of, to_polygon
 from cutjob.geometry.segment import Point as Place
 from cutjob.layout.layout import BoardLayout, Placement
 from cutjob.output.operations import hole_operation
-from cutjob.output.picture_key import draw_key, key_height
+from cutjob.output.picture_key import LETTER, draw_key, fitting, key_height
 from cutjob.output.svg_shapes import Sheet, coordinate, printable
 from cutjob.program.moves import Move, Program
 from cutjob.units import Unit, format_length
@@ -48,7 +48,7 @@ def write_picture(
     name = SubElement(root, "title")
     name.text = printable(f"{title}: {layout.id}")
     sheet = Sheet(root=root, left=margin, bottom=head + board.width, text=text)
-    _heading(sheet, layout, units, title)
+    _heading(sheet, layout, units, title, width=inner)
     shown = _board(sheet, layout) | _parts(sheet, layout, programs) | _paths(sheet, programs)
     woods = [to_polygon(placement.region, deviation=_DEVIATION) for placement in layout.placements]
     shown |= _tabs(sheet, woods, programs)
@@ -91,18 +91,23 @@ def _root(width: float, height: float, text: float) -> Element:
     return root
 
 
-def _heading(sheet: Sheet, layout: BoardLayout, units: Unit, title: str) -> None:
+def _heading(sheet: Sheet, layout: BoardLayout, units: Unit, title: str, *, width: float) -> None:
     board, text = layout.board, sheet.text
     top = board.width + 2.4 * text
     sheet.words(f"{title}: {layout.id}", (0.0, top), size=1.3 * text, bold=True)
     size = " x ".join(format_length(value, unit=units) for value in (board.length, board.width, board.thickness))
     boards = layout.stack * layout.copies
-    words = f"{board.name}, {board.material}, {size}"
+    facts = f", {size}"
     if boards > 1:
-        words += f"; {boards} boards"
+        facts += f"; {boards} boards"
     if layout.stack > 1:
-        words += f", {layout.stack} at once"
-    sheet.words(words, (0.0, board.width + 0.8 * text), size=text)
+        facts += f", {layout.stack} at once"
+    if board.sawn_off > 0:
+        each = " of each" if boards > 1 else ""
+        facts += f"; saw {format_length(board.sawn_off, unit=units)} off the {board.square_end} end{each} first"
+    # Of a line too long for the paper the names give way.
+    names = fitting(f"{board.name}, {board.material}", width=width - len(facts) * LETTER * text, text=text)
+    sheet.words(names + facts, (0.0, board.width + 0.8 * text), size=text)
 
 
 def _board(sheet: Sheet, layout: BoardLayout) -> set[str]:

@@ -11,7 +11,7 @@ from cutjob.output.svg_shapes import STYLES, Sheet, coordinate, printable, style
 from cutjob.units import Unit, format_length
 
 # Widths of letters differ; a common sans serif takes about this share of its height for one.
-_LETTER = 0.56
+LETTER = 0.56
 _ROW = 1.5  # height of a row over the text's
 _INCHES = (0.125, 0.25, 0.5, 1.0, 2.0, 3.0, 6.0, 12.0, 24.0, 36.0, 48.0)
 
@@ -45,9 +45,15 @@ def nice_length(greatest: float, *, units: Unit) -> float:
 
 def columns(texts: Sequence[str], *, width: float, text: float) -> tuple[int, float]:
     """Return how many columns of `texts` go side by side in `width` mm, and how wide one is."""
-    widest = max((len(row) for row in texts), default=1) * _LETTER * text + 2 * text
+    widest = max((len(row) for row in texts), default=1) * LETTER * text + 2 * text
     count = max(1, int(width // widest))
     return count, width / count
+
+
+def fitting(words: str, *, width: float, text: float) -> str:
+    """Return words, cut short where they would take more than about `width` mm at the height `text`."""
+    room = int(width / (LETTER * text))
+    return words if len(words) <= room else f"{words[: max(room - 1, 1)]}…"
 
 
 def key_height(layout: BoardLayout, *, width: float, text: float) -> float:
@@ -70,9 +76,8 @@ def draw_key(sheet: Sheet, layout: BoardLayout, classes: Iterable[str], *, width
     y = _samples(sheet, classes, width=width, y=y)
     rows = part_rows(layout)
     count, column = columns(rows, width=width, text=text)
-    room = int((column - text) / (_LETTER * text))
     for number, row in enumerate(rows):
-        shown = row if len(row) <= room else f"{row[: max(room - 1, 1)]}…"
+        shown = fitting(row, width=column - text, text=text)
         sheet.words(shown, (number % count * column, y - number // count * _ROW * text), size=text)
 
 
@@ -81,7 +86,7 @@ def _samples(sheet: Sheet, classes: Iterable[str], *, width: float, y: float) ->
     x = 0.0
     for name in classes:
         words = name.replace("-", " ").replace("keep out", "keep-out")
-        needed = (len(words) * _LETTER + 3.6) * text
+        needed = (len(words) * LETTER + 3.6) * text
         if x and x + needed > width:
             x, y = 0.0, y - _ROW * text
         box = {

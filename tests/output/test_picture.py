@@ -7,9 +7,10 @@ import svgelements
 
 from cutjob.job.model import BoardStock
 from cutjob.job.stock import board_of
+from cutjob.layout.sawing import shortened
 from cutjob.output.picture import write_picture
 from cutjob.output.picture_key import nice_length, part_rows
-from tests.output.samples import layout, program
+from tests.output.samples import layout, picket, program
 
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -67,6 +68,28 @@ def test_view_box_holds_everything_in_mm_and_pixels_are_sensible():
         for text in root.iter(f"{SVG}text"):
             assert 0 <= float(text.get("x")) <= width
             assert 0 <= float(text.get("y")) <= height
+
+
+@pytest.mark.parametrize(("units", "length"), [("mm", "425.45 mm"), ("in", "16 3/4 in")])
+def test_the_heading_says_what_to_saw_first(units, length):
+    rest = shortened(picket(), 425.45)
+    _, root = picture(layout(board=rest), units=units)
+    [heading] = [word for word in words(root) if word.startswith("cedar picket")]
+    assert heading.endswith(f"; saw {length} off the left end first")
+    _, several = picture(layout(board=rest, stack=2), units=units)
+    assert any(word.endswith(f"; saw {length} off the left end of each first") for word in words(several))
+    _, whole = picture(units=units)
+    assert not any("saw" in word for word in words(whole))
+
+
+def test_a_heading_too_long_for_the_paper_leaves_the_saw_cut_readable():
+    rest = replace(shortened(picket(), 425.45), name="cedar picket " * 6)
+    _, root = picture(layout(board=rest))
+    [heading] = [word for word in words(root) if word.startswith("cedar picket")]
+    assert "…" in heading
+    assert heading.endswith("; saw 425.45 mm off the left end first")
+    x, letters = float(root.get("viewBox").split()[2]), 0.56 * rest.length / 85
+    assert len(heading) * letters <= x
 
 
 def test_numbers_and_legend():

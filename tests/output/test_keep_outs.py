@@ -1,0 +1,50 @@
+"""What stands on a board is told wherever the head or the cutter may pass over it."""
+
+import pytest
+
+from cutjob.job.model import BoardStock
+from cutjob.job.stock import board_of
+from cutjob.layout.layout import Layout
+from cutjob.output.keep_outs import keep_out_warnings
+from tests.output.samples import layout, machine
+
+
+def stock(*reasons, name="cedar picket"):
+    areas = [{"at": [100 + 50 * number, 20], "radius": 9} for number in range(len(reasons))]
+    areas = [area | ({"why": why} if why else {}) for area, why in zip(areas, reasons, strict=True)]
+    return BoardStock.model_validate({"name": name, "length": 700, "width": 140, "thickness": 16, "keep_out": areas})
+
+
+def warnings(*kinds, profile=None, used=None, unit="mm"):
+    laid = tuple(layout(board=board_of(kind)) for kind in kinds) if used is None else used
+    whole = Layout(boards=laid, gap=5, edge_margin=3, seed=0)
+    return keep_out_warnings(kinds, layout=whole, machine=profile or machine(), unit=unit)
+
+
+def test_clamps_screws_and_nails_are_warned_of_once_for_a_kind_of_board():
+    assert warnings(stock("clamp", "Two Screws", None, "knot", "clamp")) == (
+        'board "cedar picket": keep-out (clamp, Two Screws): air moves pass over it 5 mm above the stock '
+        "(safe_height), so it must be lower",
+    )
+    [first, second] = warnings(stock("nail"), stock("hold-down clamps", name="end cut"), unit="in")
+    assert "keep-out (nail): air moves pass over it 0.1969 in above the stock" in first
+    assert first.startswith('board "cedar picket"')
+    assert second.startswith('board "end cut": keep-out (hold-down clamps)')
+
+
+@pytest.mark.parametrize("reasons", [(), (None,), ("knot",), ("resin pocket", "snail hole")])
+def test_knots_are_no_such_thing(reasons):
+    assert warnings(stock(*reasons)) == ()
+
+
+def test_boards_that_stay_on_the_pile_are_not_told_of():
+    assert warnings(stock("clamp"), used=()) == ()
+    # Only the part of the board that was sawn off held the nail.
+    bare = layout(board=board_of(stock()))
+    assert warnings(stock("nail"), used=(bare,)) == ()
+
+
+def test_other_machines():
+    [laser] = warnings(stock("clamp"), profile=machine(kind="laser"))
+    assert "the head passes over it between cuts" in laser
+    assert warnings(stock("clamp"), profile=machine(kind="laser", writes=["dxf"])) == ()
