@@ -6,6 +6,7 @@ from cutjob.job.model import BoardStock
 from cutjob.job.stock import board_of
 from cutjob.layout.layout import Layout
 from cutjob.output.keep_outs import keep_out_warnings
+from cutjob.pipeline import make_job
 from tests.output.samples import layout, machine
 
 
@@ -48,3 +49,19 @@ def test_other_machines():
     [laser] = warnings(stock("clamp"), profile=machine(kind="laser"))
     assert "the head passes over it between cuts" in laser
     assert warnings(stock("clamp"), profile=machine(kind="laser", writes=["dxf"])) == ()
+
+
+def test_a_job_with_a_clamp_says_so_in_its_plan_and_its_file(tmp_path):
+    job = tmp_path / "spring.toml"
+    job.write_text(
+        'units = "mm"\nmachine = "long-bed-router"\n[[make]]\nname = "pot foot"\ndesign = "round"\n'
+        "with = { diameter = 60, hole = 8, ring_holes = 0 }\n"
+        '[[board]]\nname = "end cut"\nlength = 200\nwidth = 120\nthickness = 12\n'
+        'keep_out = [{ at = [185, 60], radius = 12, why = "clamp" }]\n',
+        encoding="utf-8",
+    )
+    made = make_job(job, out=tmp_path / "out", effort="quick")
+    assert made.proof.passed
+    [told] = [warning for warning in made.plan["warnings"] if "clamp" in warning]
+    assert told.startswith('board "end cut": keep-out (clamp): air moves pass over it 8 mm above the stock')
+    assert "Keep-outs: 1 place on the board, never cut." in made.files["board-01.nc"].decode("ascii")
