@@ -164,7 +164,7 @@ def test_a_tight_curve_takes_no_shared_bridge() -> None:
 def cut_area(cut: LoopCut) -> shapely.Geometry:
     """What is cut right through round a part, a hundredth of a mm short of it."""
     ruler = Ruler(cut.path.segments)
-    places = [step / 8 for step in range(int(8 * ruler.length))]
+    places = [step / 3 for step in range(int(3 * ruler.length))]
     free = [
         along
         for along in places
