@@ -10,13 +10,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from cutjob.job.machine import Machine, Operation
+from cutjob.job.machine import Machine
 from cutjob.proof.coverage import Gaps, uncovered
 from cutjob.proof.curves import Curves, Floats, Ints, from_segments, join
 from cutjob.proof.dxf_reader import Drawing, DrawnChain, read_drawing
 from cutjob.proof.expect import ExpectedDrawing
 from cutjob.proof.finding import Finding
-from cutjob.proof.goals import GoalKind, Goals, goals_of
+from cutjob.proof.goals import Goals, goals_of
+from cutjob.proof.layers import misplaced, operations_of
 from cutjob.proof.near import near_curves
 from cutjob.proof.nearness import Finder, point_distance
 from cutjob.proof.stretches import reachable_stretches
@@ -25,13 +26,6 @@ from cutjob.tolerances import TOLERANCES
 _MOST_TOLD = 20
 _VERSIONS = {"R12": "AC1009", "R2000": "AC1015"}
 _UNITS = {"mm": 4, "in": 1}
-_OPERATIONS: dict[GoalKind, tuple[Operation, ...]] = {
-    "outline": ("outside cut",),
-    "hole": ("inside cut",),
-    "through": ("bore", "drill"),
-    "blind": ("bore", "drill"),
-    "mark": ("mark",),
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,6 +106,10 @@ def _without_board(
     found = []
     if machine.drawing.board and not boards:
         found.append(_finding(expected, "the board's outline is not drawn"))
+    for chain in boards:
+        wanted = misplaced(chain, ("board",), machine)
+        if wanted is not None:
+            found.append(_finding(expected, f"the board's outline is on layer {chain.layer!r}, not on {wanted}", chain))
     if len(boards) > int(machine.drawing.board):
         found.append(_finding(expected, f"the board's outline is drawn {len(boards)} times", boards[-1]))
     return tuple(kept), found
@@ -264,16 +262,26 @@ def _areas(curves: Curves, owner: Ints, count: int) -> Floats:
 
 
 def _layers(drawn: _Drawn, goals: Goals, expected: ExpectedDrawing, machine: Machine) -> list[Finding]:
-    """Layers that hold more than one kind of cut, where the profile doesn't put them on one."""
-    given = machine.drawing.layers
+    """Contours on another layer than their operation's, and what a laser can't make whatever its layer."""
+    found = []
     kinds: dict[str, dict[str, DrawnChain]] = {}
     for number, chain in enumerate(drawn.chains):
-        if drawn.goal[number] >= 0:
-            operations = _OPERATIONS[goals.goals[drawn.goal[number]].kind]
-            names = sorted({given.get(operation, operation) for operation in operations})
-            kinds.setdefault(chain.layer.casefold(), {})[" or ".join(names)] = chain
-    return [
+        if drawn.goal[number] < 0:
+            continue
+        goal = goals.goals[drawn.goal[number]]
+        name = goals.name(int(drawn.goal[number]))
+        if goal.kind == "blind" and machine.kind == "laser":
+            message = f"the {name} is drawn, but a laser can't stop at its depth and would cut it through"
+            found.append(_finding(expected, message, chain))
+        operations = operations_of(goal, machine)
+        wanted = misplaced(chain, operations, machine)
+        if wanted is not None:
+            found.append(_finding(expected, f"the {name} is drawn on layer {chain.layer!r}, not on {wanted}", chain))
+        names = sorted({machine.drawing.layers.get(operation, operation) for operation in operations})
+        kinds.setdefault(chain.layer.casefold(), {})[" or ".join(names)] = chain
+    mixed = [
         _finding(expected, f"layer {layer!r} holds {' and '.join(sorted(several))}", next(iter(several.values())))
         for layer, several in sorted(kinds.items())
-        if len(several) > 1
+        if len(several) > 1 and not set.intersection(*(set(names.split(" or ")) for names in several))
     ]
+    return [*found[:_MOST_TOLD], *mixed]

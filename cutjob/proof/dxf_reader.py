@@ -128,7 +128,11 @@ def _problem(name: str, error: _BrokenError) -> Problem:
 
 
 def _records(data: bytes) -> list[_Record]:
-    lines = data.decode("utf-8", errors="replace").splitlines()
+    try:
+        text = data.decode("utf-8")
+    except UnicodeDecodeError:  # up to R2004 files are in a code page, most often this one
+        text = data.decode("cp1252", errors="replace")
+    lines = text.splitlines()
     records: list[_Record] = []
     kind, begin = "", 1
     groups: list[Pair] = []

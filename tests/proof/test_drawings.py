@@ -7,16 +7,20 @@ from collections.abc import Sequence
 
 import ezdxf
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from cutjob.geometry.contour import Contour, Region, circle, polyline
 from cutjob.geometry.segment import Arc, Line, Segment, bulge_of
 from cutjob.geometry.transform import Transform
 from cutjob.job.machine import Machine
 from cutjob.layout.layout import BoardLayout, Placement
+from cutjob.output.dxf import layer_names
 from cutjob.parts.part import Hole, Mark, ShapedPart
 from cutjob.proof.drawing import judge_drawing
-from cutjob.proof.dxf_reader import read_drawing
+from cutjob.proof.dxf_reader import DrawnChain, read_drawing
 from cutjob.proof.expect import ExpectedDrawing
+from cutjob.proof.layers import misplaced
 from tests.proof import workshop as ws
 
 Group = tuple[int, object]
@@ -183,9 +187,81 @@ def test_a_profile_may_put_two_operations_on_one_layer() -> None:
     board = layout()
     region = board.placements[0].region
     good = entities(board)
-    one = [*good[:2], lwpolyline("outside cut", region.holes[0].segments, closed=True), *good[3:]]
+    cuts = [lwpolyline("CUT", contour.segments, closed=True) for contour in (region.outline, region.holes[0])]
     profile = machine(layers={"outside cut": "CUT", "inside cut": "CUT"})
-    assert messages(file(one), board=board, profile=profile) == []
+    assert messages(file([good[0], *cuts, *good[3:]]), board=board, profile=profile) == []
+    assert messages(file(good), board=board, profile=profile)
+
+
+def renamed(entity: list[Group], layer: str) -> list[Group]:
+    return [(code, layer if code == 8 else value) for code, value in entity]
+
+
+def test_swapped_and_renamed_layers_are_refused() -> None:
+    board, good = layout(), entities(layout())
+    layers = ["board", "outside cut", "inside cut", "bore", "mark"]
+    for one, own in enumerate(layers):
+        for layer in (*layers, "drill", "outside-cut", "cut", "0", ""):
+            drawn = [*good[:one], renamed(good[one], layer), *good[one + 1 :]]
+            assert bool(messages(file(drawn), board=board)) is (layer != own), (own, layer)
+    for one, two in ((0, 1), (1, 2), (1, 4), (2, 3), (3, 4)):
+        drawn = list(good)
+        drawn[one], drawn[two] = renamed(good[one], layers[two]), renamed(good[two], layers[one])
+        said = messages(file(drawn), board=board)
+        assert len(said) == 2
+        assert all("layer" in message for message in said)
+
+
+def test_a_hole_of_the_cutters_size_is_drilled_and_no_other() -> None:
+    part = ShapedPart(name="bar", region=ws.rounded_rectangle(0, 0, 60, 20, 5), holes=(Hole(at=(30, 10), diameter=6),))
+    placement = Placement(part=part, item="gate", unit=1, transform=Transform(x=20, y=20))
+    board = BoardLayout(id="board-01", board=ws.board(), placements=(placement,))
+    for layer, right in (("drill", True), ("bore", False)):
+        drawn = [
+            lwpolyline("board", ws.board().outline.segments, closed=True),
+            lwpolyline("outside cut", placement.region.outline.segments, closed=True),
+            round_entity(layer, 50, 30, 3),
+        ]
+        assert (messages(file(drawn), board=board) == []) is right
+
+
+def test_a_laser_makes_no_blind_holes() -> None:
+    part = ShapedPart(
+        name="bar", region=ws.rounded_rectangle(0, 0, 60, 20, 5), holes=(Hole(at=(30, 10), diameter=8, depth=4),)
+    )
+    placement = Placement(part=part, item="gate", unit=1, transform=Transform(x=20, y=20))
+    board = BoardLayout(id="board-01", board=ws.board(), placements=(placement,))
+    drawn = [
+        lwpolyline("board", ws.board().outline.segments, closed=True),
+        lwpolyline("outside cut", placement.region.outline.segments, closed=True),
+        round_entity("bore", 50, 30, 4),
+    ]
+    assert messages(file(drawn), board=board) == []
+    beam = [{"number": 1, "name": "beam", "diameter": 0.2}]
+    said = messages(file(drawn), board=board, profile=ws.router(kind="laser", writes=["dxf"], cutter=beam))
+    assert len(said) == 1
+    assert "can't stop at its depth" in said[0]
+
+
+NAMES = st.one_of(
+    st.sampled_from(["cut", "CUT 1", "cut-1", "cut_1", "Gravé", "Außen", "线", "a" * 80, "(inner) cut", "-x-", "***"]),
+    st.text(st.characters(codec="utf-8", exclude_categories=("Cc", "Cs")), min_size=1, max_size=40).filter(str.strip),
+)
+
+
+@given(version=st.sampled_from(["R12", "R2000"]), outside=NAMES, inside=NAMES, mark=NAMES)
+@settings(max_examples=100, deadline=None)
+def test_whatever_a_service_calls_its_layers(version: str, outside: str, inside: str, mark: str) -> None:
+    """Names the writer makes of a profile's are taken for what they are, and swapped names for wrong."""
+    profile = machine(version=version, layers={"outside cut": outside, "inside cut": inside, "mark": mark})
+    written = layer_names(profile)
+    for own, layer in written.items():
+        chain = DrawnChain(layer=layer, segments=(), closed=True, point=None, line=1)
+        assert misplaced(chain, (own,), profile) is None, (own, layer)
+    plain = all(name.isascii() and name.isalnum() and len(name) < 20 for name in (outside, inside, mark))
+    if plain and outside.casefold() != inside.casefold():
+        chain = DrawnChain(layer=written["inside cut"], segments=(), closed=True, point=None, line=1)
+        assert misplaced(chain, ("outside cut",), profile) is not None
 
 
 def grown(offset: float) -> list[list[Group]]:
