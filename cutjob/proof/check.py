@@ -9,6 +9,7 @@ from collections.abc import Mapping
 from pathlib import PurePath
 from typing import Any
 
+from cutjob.errors import InputError, Problem
 from cutjob.job.machine import Machine
 from cutjob.proof.finding import Finding, ProofReport
 from cutjob.proof.plan_reader import planned_program
@@ -23,8 +24,16 @@ def check_program(data: bytes, *, name: str, machine: Machine, plan: Mapping[str
     """Return what is wrong with one G-code file; without a plan the stock's top is taken to lie at Z 0.
 
     Where the plan spreads the board over several files, contours this one doesn't cut are no fault of it.
-    Raises InputError when the plan doesn't name the file or is not a plan.
+    Raises InputError when the plan doesn't name the file or is not a plan, and for a machine that reads no G-code.
     """
+    if "gcode" not in machine.writes:
+        raise InputError(
+            Problem(
+                place=f'machine "{machine.name}"',
+                message="reads no G-code, so no G-code file can be right for it",
+                advice='name the machine the file is for; one that reads G-code has "gcode" in its writes',
+            )
+        )
     reading = read_gcode(data, name=name)
     if plan is None:
         findings = judge_rules(Standing(reading=reading, machine=machine))

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any
+
+import shapely
 
 from cutjob.errors import InputError, Problem
 from cutjob.geometry.contour import Contour, Region, circle, polyline
@@ -26,6 +27,15 @@ class PlannedProgram:
 
     program: ExpectedProgram
     one_of_several: bool
+
+
+_FARTHEST = 1e6  # mm; beyond it numbers are slips of the pen
+
+
+def _shown(data: Any) -> str:
+    """What is there instead, not at any length."""
+    text = "a list" if isinstance(data, list) else "a table" if isinstance(data, Mapping) else repr(data)[:40]
+    return "nothing" if data is None else text
 
 
 class _Plan:
@@ -56,13 +66,26 @@ class _Plan:
         return [] if found is None else found.each()
 
     def number(self) -> float:
-        if isinstance(self.data, bool) or not isinstance(self.data, (int, float)) or not math.isfinite(self.data):
-            raise self.fail(f"should be a number, not {self.data!r}")
+        # Compared before it is converted: a whole number may be too long to be one with a point.
+        if isinstance(self.data, bool) or not isinstance(self.data, (int, float)) or not abs(self.data) < _FARTHEST:
+            raise self.fail(f"should be a number, not {_shown(self.data)}")
         return float(self.data)
+
+    def positive(self) -> float:
+        value = self.number()
+        if value <= TOLERANCES.same_point:
+            raise self.fail(f"should be more than 0, not {value:g}")
+        return value
+
+    def whole(self) -> int:
+        value = self.number()
+        if value != int(value) or value < 1:
+            raise self.fail(f"should be a whole number from 1, not {value:g}")
+        return int(value)
 
     def text(self) -> str:
         if not isinstance(self.data, str):
-            raise self.fail(f"should be text, not {self.data!r}")
+            raise self.fail(f"should be text, not {_shown(self.data)}")
         return self.data
 
     def point(self) -> Point:
@@ -72,10 +95,17 @@ class _Plan:
         return pair[0].number(), pair[1].number()
 
     def contour(self) -> Contour:
+        points = [point.point() for point in self.each()]
         try:
-            return polyline([point.point() for point in self.each()])
+            contour = polyline(points)
         except ValueError as error:
             raise self.fail(str(error)) from None
+        ring = shapely.Polygon([segment.start for segment in contour.segments])
+        if not ring.is_valid:
+            raise self.fail("crosses or touches itself")
+        if ring.area <= TOLERANCES.same_point:
+            raise self.fail("encloses nothing")
+        return contour
 
 
 def planned_program(plan: Mapping[str, Any], file: str, machine: Machine) -> PlannedProgram:
@@ -92,20 +122,22 @@ def planned_program(plan: Mapping[str, Any], file: str, machine: Machine) -> Pla
 
 def _program(entry: _Plan, layout: BoardLayout, file: str, machine: Machine) -> ExpectedProgram:
     z_zero = entry.get("z_zero")
-    on_spoilboard = (z_zero.text() if z_zero else machine.motion.z_zero) == "spoilboard"
+    zero = z_zero.text() if z_zero else machine.motion.z_zero
+    if z_zero and zero not in ("stock top", "spoilboard"):
+        raise z_zero.fail(f'should be "stock top" or "spoilboard", not {_shown(zero)}')
     return ExpectedProgram(
         file=file,
         board=layout,
         cutter=_cutter(entry["cutter"], machine),
         origin=entry["origin"].point(),
-        stock_top_z=layout.height if on_spoilboard else 0.0,
+        stock_top_z=layout.height if zero == "spoilboard" else 0.0,
         overcut=machine.cutting.overcut,
         tabs=tuple(_tab(tab, layout) for tab in entry.several("tabs")),
     )
 
 
 def _cutter(entry: _Plan, machine: Machine) -> Cutter:
-    number, diameter = entry["number"].number(), entry["diameter"].number()
+    number, diameter = entry["number"].number(), entry["diameter"].positive()
     cutter = next((cutter for cutter in machine.cutter if cutter.number == number), None)
     if cutter is None:
         raise entry.fail(f"cutter {number:g} is not in the machine profile")
@@ -121,8 +153,8 @@ def _tab(entry: _Plan, layout: BoardLayout) -> ExpectedTab:
     return ExpectedTab(
         placement=int(placement),
         at=entry["at"].point(),
-        width=entry["width"].number(),
-        height=entry["height"].number(),
+        width=entry["width"].positive(),
+        height=entry["height"].positive(),
     )
 
 
@@ -132,22 +164,20 @@ def _layout(entry: _Plan) -> BoardLayout:
         name=entry["id"].text(),
         outline=entry["outline"].contour().turned(counter_clockwise=True),
         keep_outs=tuple(_keep_out(area) for area in entry.several("keep_out")),
-        thickness=entry["thickness"].number(),
+        thickness=entry["thickness"].positive(),
         grain="none",
         material=material.text() if material else "",
         count=1,
         price=0.0,
     )
     placements = tuple(_placement(placement) for placement in entry["placements"].each())
-    return BoardLayout(
-        id=board.name, board=board, placements=placements, stack=max(1, int(stack.number())) if stack else 1
-    )
+    return BoardLayout(id=board.name, board=board, placements=placements, stack=stack.whole() if stack else 1)
 
 
 def _keep_out(entry: _Plan) -> Contour:
     if isinstance(entry.data, Mapping):
         radius = entry.get("radius")
-        return circle(entry["at"].point(), radius.number()) if radius else entry["outline"].contour()
+        return circle(entry["at"].point(), radius.positive()) if radius else entry["outline"].contour()
     return entry.contour()
 
 
@@ -156,9 +186,9 @@ def _placement(entry: _Plan) -> Placement:
     marks: list[Mark] = []
     for feature in entry.several("features"):
         depth = feature.get("depth")
-        deep = depth.number() if depth else None
+        deep = depth.positive() if depth else None
         if feature["op"].text() in ("bore", "drill"):
-            holes.append(Hole(at=feature["at"].point(), diameter=feature["diameter"].number(), depth=deep))
+            holes.append(Hole(at=feature["at"].point(), diameter=feature["diameter"].positive(), depth=deep))
         elif feature["op"].text() == "mark":
             marks.append(Mark(path=_path(feature["path"]), depth=deep))
         else:
@@ -175,11 +205,14 @@ def _placement(entry: _Plan) -> Placement:
     return Placement(
         part=part,
         item=item.text() if item else "",
-        unit=int(unit.number()) if unit else 1,
+        unit=unit.whole() if unit else 1,
         transform=Transform(),
     )
 
 
 def _path(entry: _Plan) -> tuple[Line, ...]:
     points = [point.point() for point in entry.each()]
-    return tuple(Line(a, b) for a, b in pairwise(points) if distance(a, b) > TOLERANCES.same_point)
+    lines = tuple(Line(a, b) for a, b in pairwise(points) if distance(a, b) > TOLERANCES.same_point)
+    if not lines:
+        raise entry.fail("a mark needs two different points")
+    return lines

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import random
 from typing import Any
 
 import pytest
@@ -112,6 +113,27 @@ def test_a_stack_and_keep_outs_of_the_plan() -> None:
         (lambda data: data["boards"][0]["placements"][0].update(outline=[[0, 0], [1, 1]]), "three different points"),
         (lambda data: data["boards"][0]["placements"][0]["features"][0].update(op="carve"), "'carve'"),
         (lambda data: data["boards"][0].update(placements=5), "should be a list"),
+        (lambda data: data["boards"][0].update(thickness=0), r"thickness: should be more than 0, not 0"),
+        (lambda data: data["boards"][0].update(thickness=math.nan), "should be a number, not nan"),
+        (lambda data: data["boards"][0].update(thickness=10**400), "should be a number"),
+        (lambda data: data["boards"][0].update(stack=1.5), "stack: should be a whole number"),
+        (lambda data: data["boards"][0].update(outline=[[0, 0], [220, 120], [220, 0], [0, 120]]), "crosses"),
+        (lambda data: data["boards"][0].update(outline=[[0, 0], [220, 0], [110, 0]]), "outline: "),
+        (
+            lambda data: data["boards"][0].update(keep_out=[{"at": [9, 9], "radius": -1}]),
+            "radius: should be more than 0",
+        ),
+        (lambda data: data["boards"][0]["programs"][0]["tabs"][0].update(width=-6), "width: should be more than 0"),
+        (lambda data: data["boards"][0]["programs"][0]["tabs"][0].update(height=0), "height: should be more than 0"),
+        (lambda data: data["boards"][0]["programs"][0].update(z_zero="bed"), "z_zero: should be"),
+        (lambda data: data["boards"][0]["placements"][0].update(holes=[[[0, 0], [9, 9], [9, 0], [0, 9]]]), "crosses"),
+        (lambda data: data["boards"][0]["placements"][0]["features"][0].update(diameter=0), "diameter: should be more"),
+        (
+            lambda data: data["boards"][0]["placements"][0]["features"][2].update(depth=-5),
+            "depth: should be more than 0",
+        ),
+        (lambda data: data["boards"][0]["placements"][0]["features"][3].update(path=[[1, 1]]), "two different points"),
+        (lambda data: data["boards"][0]["placements"][0]["features"][3].update(path=[]), "two different points"),
     ],
 )
 def test_a_broken_plan_is_an_error_with_its_place(spoil: Any, says: str) -> None:
@@ -120,6 +142,40 @@ def test_a_broken_plan_is_an_error_with_its_place(spoil: Any, says: str) -> None
     with pytest.raises(InputError, match=says) as caught:
         check(ws.latch_program(), data)
     assert caught.value.problems[0].place.startswith("plan")
+
+
+ODD = st.sampled_from(
+    [None, True, -1, 0, 0.5, 3, 1e5, 1e300, 10**400, math.nan, math.inf, "", "x", [], {}, [[]], [[0, 0]], [0, 0],
+     [[0, 0], [0, 0], [0, 0]], [[0, 0], [9, 0], [0, 9], [9, 9]], [[1, 1], [9, 1], [9, 9]], {"at": [0, 0]}]
+)  # fmt: skip
+
+
+@given(chance=st.randoms(use_true_random=False), odd=ODD)
+@settings(max_examples=60, deadline=None)
+def test_no_plan_however_odd_breaks_the_check(chance: random.Random, odd: object) -> None:
+    data: Any = plan()
+    here = data
+    while True:
+        keys = list(here) if isinstance(here, dict) else list(range(len(here)))
+        key = chance.choice([one for one in keys if one != "schema"])
+        if not isinstance(here[key], (dict, list)) or not here[key] or chance.random() < 0.15:
+            break
+        here = here[key]
+    here[key] = odd
+    report, places = None, ["plan"]
+    try:
+        report = check(ws.latch_program(), data)
+    except InputError as error:
+        places = [problem.place for problem in error.problems]
+    assert all(place.startswith("plan") for place in places)
+    assert report is None or math.isfinite(report.worst_gouge + report.worst_left)
+
+
+def test_a_machine_that_reads_no_gcode_has_no_right_file() -> None:
+    service = ws.router(kind="laser", writes=["dxf"])
+    for data in (None, plan()):
+        with pytest.raises(InputError, match="reads no G-code"):
+            check_program(ws.text(ws.latch_program()), name="board-01.nc", machine=service, plan=data)
 
 
 def turned_latch(degrees: float, x: float, y: float) -> tuple[BoardLayout, list[str]]:
