@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import pytest
 import shapely
 
@@ -9,10 +11,9 @@ from cutjob.cuts.board_cuts import BoardCuts, cut_layouts
 from cutjob.cuts.board_tabs import bridge_area
 from cutjob.cuts.cut import LoopCut, TabSpan
 from cutjob.cuts.part_cuts import cut_part
-from cutjob.geometry.contour import circle, closed, polyline, rectangle
+from cutjob.geometry.contour import circle, polyline, rectangle
 from cutjob.geometry.polygons import to_polygon
 from cutjob.geometry.ruler import Ruler
-from cutjob.geometry.segment import Arc, Line
 from cutjob.geometry.transform import Transform
 from cutjob.layout.layout import BoardLayout
 from cutjob.tolerances import TOLERANCES
@@ -21,9 +22,9 @@ from tests.cuts.makers import cutter, layout_of, router, shaped
 RADIUS = 3.0
 
 
-def held(layout: BoardLayout, **tabs: float) -> tuple[BoardCuts, tuple[str, ...]]:
+def held(layout: BoardLayout, radius: float = RADIUS, **tabs: float) -> tuple[BoardCuts, tuple[str, ...]]:
     (board,), warnings = cut_layouts(
-        [layout], cutter=cutter(2 * RADIUS), machine=router(tabs=tabs), units="mm", locations={}
+        [layout], cutter=cutter(2 * radius), machine=router(tabs=tabs), units="mm", locations={}
     )
     return board, warnings
 
@@ -139,29 +140,28 @@ def test_a_round_in_a_ring_is_held_by_the_plug_of_waste_only_if_there_is_some() 
         assert bool(tabs_of(board)[1]) == has
 
 
-def test_a_tight_curve_takes_no_shared_bridge() -> None:
-    """Round a rod's end the cut leaves a bridge sooner than round a straight edge, and eats into its wood."""
-    rounded = closed(
-        [Line((0, 11), (0, 0)), Line((0, 0), (60, 0)), Line((60, 0), (60, 11)),
-         Arc((60, 11), (49, 22), (49, 11), False),
-         Line((49, 22), (11, 22)), Arc((11, 22), (0, 11), (11, 11), False)]
-    )  # fmt: skip
-    for part in (shaped(rounded), shaped(circle((11, 11), 11))):
-        places = [(part, Transform(x=62, y=2)), (part, Transform(x=62 + part.region.bounds[2] + 7, y=2))]
-        layout = layout_of((shaped(rectangle(53, 22)), Transform(x=2, y=2)), *places, length=260, width=26)
-        board, _ = held(layout, least=4)
-        cuts = {part.placement: part.outline[0] for part in board.parts}
-        swept = {index: cut_area(cut) for index, cut in cuts.items()}
-        for index, cut in cuts.items():
-            for tab in cut.tabs:
-                (x, y), (dx, dy) = Ruler(cut.path.segments).place((tab.first + tab.last) / 2)
-                # No cut comes into the middle four fifths of the wood.
-                for share in (-0.4, 0.0, 0.4):
-                    spot = shapely.Point(x + share * tab.width * dx, y + share * tab.width * dy)
-                    assert not any(area.contains(spot) for other, area in swept.items() if other != index)
+@pytest.mark.parametrize("slant", [0, 5, 8, 11, 14])
+@pytest.mark.parametrize("radius", [1.5, RADIUS, 4.5])
+def test_no_cut_comes_into_the_wood_of_a_shared_bridge(slant: int, radius: float) -> None:
+    """Where two edges face each other at an angle, cuts that end abreast on the edges don't end abreast in the slot."""
+    lean = 40 * math.tan(math.radians(slant))
+    left, right = shaped(rectangle(40, 40)), shaped(polyline([(0, 0), (40, 0), (40, 40), (lean, 40)]))
+    places = [(left, Transform(x=30, y=2)), (right, Transform(x=70 + 2 * radius - lean / 4, y=2))]
+    board, _ = held(layout_of(*places, length=180, width=44), radius, least=4, most=4)
+    cuts = {part.placement: part.outline[0] for part in board.parts}
+    if slant == 0:
+        assert all(len(cut.tabs) > 1 for cut in cuts.values())
+    swept = {index: cut_area(cut, radius) for index, cut in cuts.items()}
+    for index, cut in cuts.items():
+        for tab in cut.tabs:
+            (x, y), (dx, dy) = Ruler(cut.path.segments).place((tab.first + tab.last) / 2)
+            # No cut comes into the middle four fifths of the wood.
+            for share in (-0.4, 0.0, 0.4):
+                spot = shapely.Point(x + share * tab.width * dx, y + share * tab.width * dy)
+                assert not any(area.contains(spot) for other, area in swept.items() if other != index)
 
 
-def cut_area(cut: LoopCut) -> shapely.Geometry:
+def cut_area(cut: LoopCut, radius: float) -> shapely.Geometry:
     """What is cut right through round a part, a hundredth of a mm short of it."""
     ruler = Ruler(cut.path.segments)
     places = [step / 3 for step in range(int(3 * ruler.length))]
@@ -170,7 +170,7 @@ def cut_area(cut: LoopCut) -> shapely.Geometry:
         for along in places
         if not any((along - tab.first) % ruler.length < tab.last - tab.first for tab in cut.tabs)
     ]
-    return shapely.MultiPoint([ruler.point(along) for along in free]).buffer(RADIUS - 0.01)
+    return shapely.MultiPoint([ruler.point(along) for along in free]).buffer(radius - 0.01)
 
 
 def test_both_ends_of_a_shared_bridge_are_as_wide() -> None:
