@@ -56,7 +56,7 @@ def judge_descents(tracks: Tracks, goals: Goals, programs: tuple[ExpectedProgram
     for begin in range(0, len(places.track), _AT_A_TIME):
         some = places.take(np.arange(begin, min(begin + _AT_A_TIME, len(places.track))))
         new = _new_wood(tracks, finder, some)
-        for index in np.flatnonzero(new > some.limit).tolist():
+        for index in [one for one in np.argsort(-new).tolist() if new[one] > some.limit[one]]:
             track = int(some.track[index])
             program = int(tracks.program[track])
             most = float(limits[program])

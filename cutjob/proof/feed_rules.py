@@ -14,6 +14,7 @@ from cutjob.proof.beam_use import is_mark
 from cutjob.proof.finding import Finding
 from cutjob.proof.reading import Motion
 from cutjob.proof.standing import HAIR, SPARE, Standing
+from cutjob.tolerances import TOLERANCES
 
 _SLOWEST = 0.5  # of a laser's feed; slower leaves the beam on a spot twice as long, and burns
 
@@ -66,11 +67,23 @@ def plunges(standing: Standing) -> Iterator[Finding]:
         if motion.kind == "rapid" or fall <= HAIR or motion.feed <= greatest * SPARE:
             continue
         straight = _straight_down(motion)
-        sinking = motion.feed if straight else motion.feed * max(0.0, fall - step) / (motion.length + 2 * step)
+        run = _longest_run(motion) + 2 * step
+        sinking = motion.feed if straight else motion.feed * max(0.0, fall - step) / math.hypot(run, fall)
         if sinking > greatest * SPARE:
             what = "straight down" if straight else "sinks"
             message = f"{what} at {sinking:.0f} mm/min; at most {greatest:.0f} mm/min"
             yield standing.error("plunge", message, motion, measured=sinking, limit=greatest)
+
+
+def _longest_run(motion: Motion) -> float:
+    """How far a motion goes along; a line may stand for a longer arc, off it by as much as chords may be, mm."""
+    if motion.centre is not None:
+        (x0, y0, _), (cx, cy) = motion.start, motion.centre
+        return math.hypot(x0 - cx, y0 - cy) * abs(motion.sweep)
+    (x0, y0, _), (x1, y1, _) = motion.start, motion.end
+    chord = math.hypot(x1 - x0, y1 - y0)
+    # An arc is longer than its chord by 8 s^2 / (3 c), s its rise over the chord c; half a turn by (pi / 2 - 1) c.
+    return chord + min(8 * TOLERANCES.chord**2 / (3 * max(chord, HAIR)), (math.pi / 2 - 1) * chord)
 
 
 def _straight_down(motion: Motion) -> bool:
