@@ -130,6 +130,16 @@ def hole_moves(cut: HoleCut, setting: object = SETTING) -> tuple[Move, ...]:
     return step_of(cut, placement=0, starts=[0.0], around=around, setting=setting).moves  # type: ignore[arg-type]
 
 
+@given(st.floats(0.05, 8))
+@settings(max_examples=40, deadline=None)
+def test_a_bore_however_narrow_sinks_no_faster_than_a_plunge(radius: float) -> None:
+    moves = hole_moves(hole("bore", radius, None))
+    for segment, before, after in segments_of(moves, (moves[0].x, moves[0].y)):
+        move = next(one for one in moves if (one.x, one.y) == segment.end and one.z == after)
+        sinking = move.feed * (before - after) / math.hypot(segment.length, before - after)
+        assert sinking <= SETTING.plunge * (1 + CLOSE)
+
+
 def test_a_drilled_hole_is_cleared_between_passes() -> None:
     moves = hole_moves(hole("drill", 0.0, None))
     assert {(move.x, move.y) for move in moves} == {(20.0, 20.0)}
