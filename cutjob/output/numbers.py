@@ -90,9 +90,12 @@ class Grid:
 
     @property
     def arc_deviation(self) -> float:
-        """How far a written arc may lie from the true one, mm: rounding, and what the standard lets radii differ."""
-        allowed = TOLERANCES.arc_radii_in * 25.4 if self.unit == "in" else TOLERANCES.arc_radii
-        return self.step / math.sqrt(2) + allowed
+        """How far a written arc may lie from the true one, mm.
+
+        No further than the chords that would replace it, or than rounding its ends and its centre can move it.
+        """
+        rounding = self.step / math.sqrt(2)
+        return max(rounding + TOLERANCES.chord, 3 * rounding)
 
     def steps(self, mm: float) -> int:
         """Return the nearest whole number of steps to a length in mm. Raises ValueError unless finite."""
