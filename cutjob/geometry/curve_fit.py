@@ -253,9 +253,9 @@ def _sample(position: Curve, direction: Curve, first: float, last: float, deviat
     marks = [first, *(first + step * i for i in range(1, _FIRST_INTERVALS)), last]
     looks = [look(at, marks[-2] if i == _FIRST_INTERVALS else marks[i + 1]) for i, at in enumerate(marks)]
     found = [looks[0]]
-    todo = [(looks[i], looks[i + 1], 0) for i in reversed(range(_FIRST_INTERVALS))]
-    while todo:
-        start, end, depth = todo.pop()
+    waiting = [(looks[i], looks[i + 1], 0) for i in reversed(range(_FIRST_INTERVALS))]
+    while waiting:
+        start, end, depth = waiting.pop()
         middle = look((start[0] + end[0]) / 2, end[0])
         if _flat(start, middle, end, deviation * _COARSE):
             found.extend((middle, end))
@@ -264,9 +264,9 @@ def _sample(position: Curve, direction: Curve, first: float, last: float, deviat
                 raise CurveFitError(Problem(message=f"a curve jumps near {_text(start[1])} mm", advice="draw it again"))
             found.append(end)
         else:
-            todo.append((middle, end, depth + 1))
-            todo.append((start, middle, depth + 1))
-        if len(found) + len(todo) > _MOST_SAMPLES:
+            waiting.append((middle, end, depth + 1))
+            waiting.append((start, middle, depth + 1))
+        if len(found) + len(waiting) > _MOST_SAMPLES:
             raise CurveFitError(
                 Problem(message=f"a curve near {_text(start[1])} mm is too long or too rough", advice="simplify it")
             )

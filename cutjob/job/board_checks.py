@@ -208,7 +208,7 @@ def _reach_problems(board: Board, machine: Machine, stack: int, unit: Unit, wher
                 f"{format_length(size, unit=unit)} is more than the {format_length(reach, unit='mm')} "
                 f'"{machine.name}" reaches along {axis}'
             )
-            advice = "saw the board shorter or choose a larger machine; cutting it in several settings is not there yet"
+            advice = "saw the board shorter, or choose a larger machine"
             if key == "width":
                 advice = "saw the board narrower or choose a larger machine"
             yield _problem(board, key, message, advice, where)

@@ -221,15 +221,15 @@ def _without_loose(edges: list[_Edge]) -> tuple[list[_Edge], list[_Edge]]:
             at[edge.end].add(index)
     # A short line whose ends were brought together would be nothing.
     loose = {index for index, edge in enumerate(edges) if edge.start == edge.end}
-    todo = [node for node, around in at.items() if len(around) == 1]
-    while todo:
-        around = at[todo.pop()]
+    waiting = [node for node, around in at.items() if len(around) == 1]
+    while waiting:
+        around = at[waiting.pop()]
         for index in list(around):
             loose.add(index)
             for node in (edges[index].start, edges[index].end):
                 at[node].discard(index)
                 if len(at[node]) == 1:
-                    todo.append(node)
+                    waiting.append(node)
     kept = [edge for index, edge in enumerate(edges) if index not in loose]
     return kept, [edges[index] for index in sorted(loose)]
 
