@@ -92,10 +92,11 @@ class Grid:
     def arc_deviation(self) -> float:
         """How far a written arc may lie from the true one, mm.
 
-        No further than the chords that would replace it, or than rounding its ends and its centre can move it.
+        No further than the chords that would replace it; or, where the decimals are few, than rounding its ends and
+        its centre can move it, as long as that leaves the edge within what the proof accepts.
         """
         rounding = self.step / math.sqrt(2)
-        return max(rounding + TOLERANCES.chord, 3 * rounding)
+        return max(rounding + TOLERANCES.chord, min(3 * rounding, 2 * TOLERANCES.curve))
 
     def steps(self, mm: float) -> int:
         """Return the nearest whole number of steps to a length in mm. Raises ValueError unless finite."""

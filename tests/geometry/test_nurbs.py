@@ -80,6 +80,26 @@ class TestAgainstScipy:
         assert nearest.max() <= DEVIATION
 
 
+def test_a_curve_whose_first_fit_is_just_too_far_off_is_fitted_again():
+    # Found by the test above: the search was content with 0.003 mm where a closer look saw 0.003002.
+    control = (
+        (-22.90320409345183, 0.0),
+        (-43.0, -17.0),
+        (0.0, -31.8046875),
+        (-18.73811704870442, 28.08609194845711),
+        (-6.205078125, -5.716024887374225),
+        (-23.97111014617947, 41.501953125),
+        (-25.53125, -9.125),
+    )
+    knots = tuple(float(k) for k in range(-4, 8))
+    weights = (1.0, 2.0, 1.5, 1.0, 1.2117379354132922, 0.9939337868039908, 1.9268476716498404)
+    curve = Nurbs(4, control, knots, weights)
+    position = reference(curve)
+    points = [position(t) for t in np.linspace(curve.first, curve.last, 3000)]
+    fitted = fit_nurbs(curve, deviation=DEVIATION)
+    assert np.min([distances(points, segment) for segment in fitted], axis=0).max() <= DEVIATION
+
+
 def test_ends():
     curve = Nurbs(2, ((0, 0), (5, 10), (10, 0)), (0, 0, 0, 1, 1, 1), (1, 1, 1))
     assert curve.position(0) == (0, 0)

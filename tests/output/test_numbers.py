@@ -113,7 +113,9 @@ def test_a_fitted_arc_obeys_the_standard_and_stays_close(grid, arc):
     cx, cy = sx + centre[0] * grid.step, sy + centre[1] * grid.step
     written = Arc((sx, sy), (end[0] * grid.step, end[1] * grid.step), (cx, cy), arc.clockwise)
     rounding = grid.step / math.sqrt(2)
-    allowed = max(rounding + TOLERANCES.chord, 3 * rounding) + 1e-9  # 1e-9: floating point at 2000 mm
+    allowed = (
+        max(rounding + TOLERANCES.chord, min(3 * rounding, 2 * TOLERANCES.curve)) + 1e-9
+    )  # 1e-9: floating point at 2000 mm
     for number in range(51):
         x, y = written.point_at(number / 50)
         assert abs(math.hypot(x - arc.centre[0], y - arc.centre[1]) - arc.radius) <= allowed
