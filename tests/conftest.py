@@ -2,11 +2,19 @@
 
 from __future__ import annotations
 
+import os
+
 import ezdxf
 import numpy
 import pyclipper
 import pydantic
 import shapely
+from hypothesis import settings
+
+# The gate judges a change by the same examples every time; runs by hand look for new ones.
+settings.register_profile("gate", derandomize=True)
+if os.environ.get("CI"):
+    settings.load_profile("gate")
 
 
 def pytest_report_header() -> str:
