@@ -24,12 +24,15 @@ def make(
     seed: int = 0,
     effort: Literal["quick", "normal", "best"] = "normal",
     only: frozenset[str] | None = None,
+    cores: int = 1,
 ) -> MakeResult:
     """Make all files of a job file, prove them and put them in the folder `out` (default `out/<job's name>`).
 
-    Returns the values of every stage. Raises `cutjob.errors.InputError` with everything wrong in the job; whether the
-    proof passed is in the result, and nothing is written when it did not.
+    `cores` above 1 shares a job of many parts among new processes; a script that asks for them must be guarded by
+    `if __name__ == "__main__"`. Returns the values of every stage. Raises `cutjob.errors.InputError` with everything
+    wrong in the job; whether the proof passed is in the result, and nothing is written when it did not.
     """
     from cutjob.pipeline import make_job
 
-    return make_job(Path(job), out=None if out is None else Path(out), seed=seed, effort=effort, only=only)
+    folder = None if out is None else Path(out)
+    return make_job(Path(job), out=folder, seed=seed, effort=effort, only=only, cores=cores)

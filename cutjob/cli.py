@@ -117,7 +117,13 @@ def make(job: Path, out: Path | None, seed: int, effort: Effort, only: tuple[str
 
     with _progress() as progress:
         result = make_job(
-            job, out=out, seed=seed, effort=effort, only=frozenset(only) if only else None, progress=progress
+            job,
+            out=out,
+            seed=seed,
+            effort=effort,
+            only=frozenset(only) if only else None,
+            cores=os.cpu_count() or 1,
+            progress=progress,
         )
     if as_json:
         summary = {

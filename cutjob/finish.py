@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import gc
 import multiprocessing
-import os
 import time
 from collections.abc import Iterator, Sequence
 from concurrent.futures import Executor, ProcessPoolExecutor
@@ -63,14 +62,13 @@ class Finished:
 
 
 @contextmanager
-def processes(parts: int) -> Iterator[Executor | None]:
-    """Give an executor with a process for each core where that pays for so many parts on all boards, else None."""
-    workers = os.cpu_count() or 1
-    if workers < 2 or parts < _WORTH_SHARING:
+def processes(parts: int, *, cores: int) -> Iterator[Executor | None]:
+    """Give an executor with `cores` processes where that pays for so many parts on all boards, else None."""
+    if cores < 2 or parts < _WORTH_SHARING:
         yield None
         return
     with ProcessPoolExecutor(
-        workers,
+        cores,
         mp_context=multiprocessing.get_context("spawn"),
         # Values without cycles by the hundred thousand: looking through them for garbage takes a fifth of the time.
         initializer=gc.set_threshold,

@@ -66,12 +66,14 @@ def make_job(
     seed: int = 0,
     effort: Effort = "normal",
     only: frozenset[str] | None = None,
+    cores: int = 1,
     progress: Progress | None = None,
 ) -> MakeResult:
     """Make all files of a job, prove them, and put them in the output folder (default `out/<job's name>`).
 
-    `only` limits the kinds of file to some of gcode, dxf and picture. Raises InputError with everything wrong in the
-    job; a failed proof is in the result.
+    `only` limits the kinds of file to some of gcode, dxf and picture. With more than one of the processor's `cores` a
+    job of many parts is shared out among new processes, for which a script must be guarded by `__name__`. Raises
+    InputError with everything wrong in the job; a failed proof is in the result.
     """
     clock = _Clock(progress)
     with clock.stage("reading"):
@@ -82,7 +84,7 @@ def make_job(
     locations = {item.name: item.location for item in items}
     units = job.file.units
     _refuse(unfit_parts(layout.boards, cutter=cutter, machine=machine, units=units, locations=locations))
-    with processes(sum(len(board.placements) for board in layout.boards)) as executor:
+    with processes(sum(len(board.placements) for board in layout.boards), cores=cores) as executor:
         with clock.stage("cuts"):
             cuts, cut_warnings = cut_layouts(
                 layout.boards, cutter=cutter, machine=machine, units=units, locations=locations, executor=executor

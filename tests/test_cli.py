@@ -5,6 +5,7 @@ The stages behind `make` and `check` have tests of their own; here others stand 
 
 import io
 import json
+import os
 import subprocess
 import sys
 import time
@@ -110,6 +111,7 @@ def test_make_hands_on_its_options(making: Stand) -> None:
     words = ["-o", "there", "--seed", "7", "--effort", "best", "--only", "gcode", "dxf", "--json"]
     assert _run("make", "spring.toml", *words).exit_code == 0
     plain = {"path": Path("spring.toml"), "out": None, "seed": 0, "effort": "normal", "only": None, "progress": None}
+    plain["cores"] = os.cpu_count() or 1
     assert calls[0] == plain
     given = {"out": Path("there"), "seed": 7, "effort": "best", "only": frozenset({"gcode", "dxf"})}
     assert calls[1] == {**plain, **given}

@@ -50,7 +50,7 @@ def test_processes_change_nothing(machine: Machine) -> None:
 
 
 def test_few_parts_start_no_process() -> None:
-    with processes(399) as executor:
+    with processes(399, cores=2) as executor:
         assert executor is None
 
 
@@ -72,3 +72,8 @@ def test_errors_come_back_with_their_problems() -> None:
     assert isinstance(error, InputError)
     assert error.problems == (problem, problem)
     assert str(error) == str(InputError([problem, problem]))
+
+
+def test_one_core_starts_no_process_however_many_parts() -> None:
+    with processes(100_000, cores=1) as executor:
+        assert executor is None

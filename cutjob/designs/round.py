@@ -107,7 +107,7 @@ ROUND = Design(
     summary="a disc, with a hole in the middle and a ring of holes if wanted",
     parameters=(
         Parameter(name="diameter", kind="length", help="across the disc", least=6.0, greatest=3000.0),
-        Parameter(name="hole", kind="length", help="diameter of the hole in the middle; leave out for none", least=0.5),
+        Parameter(name="hole", kind="length", help="diameter of the hole in the middle; 0 for none", least=0.0),
         Parameter(name="ring_holes", kind="count", help="holes in a ring", least=0, greatest=200, default=0),
         Parameter(name="ring_diameter", kind="length", help="circle through the ring's hole centres", least=1.0),
         Parameter(name="ring_hole", kind="length", help="diameter of each hole of the ring", least=0.5),

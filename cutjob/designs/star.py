@@ -111,7 +111,7 @@ STAR = Design(
         Parameter(name="outer", kind="length", help="diameter of the circle through the tips", least=10, greatest=3000),
         Parameter(name="inner", kind="length", help="diameter of the circle through the notches", least=4.0),
         Parameter(name="ratio", kind="number", help="inner diameter as a share of the outer", least=0.1, greatest=0.98),
-        Parameter(name="hole", kind="length", help="diameter of the hole in the middle; leave out for none", least=0.5),
+        Parameter(name="hole", kind="length", help="diameter of the hole in the middle; 0 for none", least=0.0),
         Parameter(
             name="grain",
             kind="choice",

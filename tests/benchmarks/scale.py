@@ -96,7 +96,7 @@ def run(count: int) -> dict[str, float]:
         seconds[name] = time.perf_counter() - start
         return result
 
-    with processes(count) as executor:
+    with processes(count, cores=os.cpu_count() or 1) as executor:
         cuts, _ = timed(
             "cuts",
             lambda: cut_layouts(layouts, cutter=cutter, machine=machine, units="mm", locations={}, executor=executor),

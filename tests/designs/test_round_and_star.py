@@ -146,3 +146,9 @@ def test_the_wood_beside_a_hole_is_measured():
     assert wood_around(plate, Hole(at=(15, 10), diameter=8)) == pytest.approx(6, abs=2 * TOLERANCES.chord)
     assert wood_around(plate, Hole(at=(15, 3), diameter=8)) < 0
     assert wood_around(plate, Hole(at=(15, -30), diameter=8)) < -30
+
+
+@pytest.mark.parametrize("design", ["round", "star"])
+def test_a_hole_of_nothing_is_no_hole(design):
+    (part,) = item(design, hole=0).build.shaped
+    assert part.holes == ()
