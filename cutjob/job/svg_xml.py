@@ -99,9 +99,9 @@ class Styles:
 
 def all_nodes(root: Node) -> list[Node]:
     """Return the element and everything in it, in the file's order, without recursion."""
-    found, todo = [], [root]
-    while todo:
-        node = todo.pop()
+    found, waiting = [], [root]
+    while waiting:
+        node = waiting.pop()
         found.append(node)
-        todo.extend(reversed(node.children))
+        waiting.extend(reversed(node.children))
     return found
