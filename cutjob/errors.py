@@ -6,8 +6,12 @@ once. `InputError` ends the command with exit code 2, `ProofError` with 1.
 
 from __future__ import annotations
 
+import difflib
 from collections.abc import Iterable
 from dataclasses import dataclass
+
+# Share of letters two words must have in common for one to be taken as a slip for the other.
+_ALIKE = 0.6
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,3 +68,9 @@ class ProofError(CutjobError):
     """A written file does not cut what was meant."""
 
     exit_code = 1
+
+
+def closest(word: str, known: Iterable[str]) -> str | None:
+    """Return the known word that `word` is most likely a slip for, or None when none is near."""
+    found = difflib.get_close_matches(word.lower(), list(known), n=1, cutoff=_ALIKE)
+    return found[0] if found else None

@@ -9,12 +9,13 @@ import numpy
 import pyclipper
 import pydantic
 import shapely
-from hypothesis import settings
+from hypothesis import HealthCheck, settings
 
-# The gate judges a change by the same examples every time; runs by hand look for new ones.
-settings.register_profile("gate", derandomize=True)
-if os.environ.get("CI"):
-    settings.load_profile("gate")
+# Seconds are never judged: a slow machine is no fault of the code. The gate judges a change by the same examples every
+# time; runs by hand look for new ones.
+settings.register_profile("by hand", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+settings.register_profile("gate", settings.get_profile("by hand"), derandomize=True)
+settings.load_profile("gate" if os.environ.get("CI") else "by hand")
 
 
 def pytest_report_header() -> str:

@@ -2,7 +2,7 @@
 
 import pytest
 
-from cutjob.errors import CutjobError, InputError, Location, Problem, ProofError
+from cutjob.errors import CutjobError, InputError, Location, Problem, ProofError, closest
 
 
 def test_a_location_says_only_what_is_known() -> None:
@@ -38,3 +38,10 @@ def test_exit_codes() -> None:
 def test_an_error_without_a_problem_is_a_mistake_of_the_program() -> None:
     with pytest.raises(ValueError, match="at least one"):
         InputError([])
+
+
+def test_the_closest_word_is_the_one_a_slip_stands_for() -> None:
+    assert closest("lenth", ["width", "length"]) == "length"
+    assert closest("Tiers", ["tiers"]) == "tiers"
+    assert closest("q", ["width", "length"]) is None
+    assert closest("q", []) is None

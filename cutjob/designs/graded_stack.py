@@ -20,10 +20,10 @@ from cutjob.geometry.segment import Line
 from cutjob.parts.part import Build, HandHole, Hole, Mark, RodPart, SawnPart, ShapedPart
 from cutjob.tolerances import TOLERANCES
 
-_MARK_LENGTH = 6.0
-_MARK_INSET = 2.0
-_CLEARANCE_SAMPLES = 200
-_CORNER_CHORD = 0.1
+_MARK_LENGTH = 6.0  # mm of a centre mark: long enough to set a square to
+_MARK_INSET = 2.0  # mm between the mark and the edge, so that it does not nick it
+_CLEARANCE_SAMPLES = 200  # places along a piece where its distance from the next is looked at
+_CORNER_CHORD = 0.1  # mm; outlines are only measured roughly here
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

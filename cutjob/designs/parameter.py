@@ -6,13 +6,13 @@ unit. A mistake is a `BadValue` here; the caller knows the file and the line and
 
 from __future__ import annotations
 
-import difflib
 import itertools
 import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any, Literal, TypeAlias
 
+from cutjob.errors import closest
 from cutjob.units import Unit, format_length, parse_length
 
 Kind = Literal["length", "count", "number", "choice", "yes_no", "text", "lengths", "pins"]
@@ -224,8 +224,8 @@ class Values:
 
 def nearest(word: str, known: Iterable[str]) -> str:
     """Return `did you mean "tiers"? ` for the known word nearest to `word`, or nothing when none is near."""
-    found = difflib.get_close_matches(word.lower(), list(known), n=1, cutoff=0.6)
-    return f'did you mean "{found[0]}"? ' if found else ""
+    found = closest(word, known)
+    return f'did you mean "{found}"? ' if found is not None else ""
 
 
 def _number(raw: Any) -> float:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import types
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -10,7 +9,7 @@ from typing import Any, Generic, TypeVar, Union, get_args, get_origin
 
 from pydantic import BaseModel, ValidationError
 
-from cutjob.errors import InputError, Location, Problem
+from cutjob.errors import InputError, Location, Problem, closest
 from cutjob.job.fields import FileModel, KeyPath, MistakesError
 from cutjob.job.source import Source
 from cutjob.units import Unit
@@ -90,8 +89,9 @@ def _meant(errors: Sequence[Mapping[str, Any]], model: type[FileModel]) -> set[K
     for one in errors:
         path: KeyPath = tuple(one["loc"])
         if one["type"] == "extra_forbidden" and path:
-            close = difflib.get_close_matches(str(path[-1]).lower(), _keys_at(model, path[:-1]), n=1, cutoff=0.6)
-            meant.update((*path[:-1], key) for key in close)
+            key = closest(str(path[-1]), _keys_at(model, path[:-1]))
+            if key is not None:
+                meant.add((*path[:-1], key))
     return meant
 
 
@@ -126,8 +126,8 @@ def nearest(word: str, known: Sequence[str]) -> str:
     """Return advice that names the most likely of the known words, or all of them."""
     if not known:
         return ""
-    close = difflib.get_close_matches(word.lower(), known, n=1, cutoff=0.6)
-    return f'did you mean "{close[0]}"?' if close else f"known here: {', '.join(known)}"
+    close = closest(word, known)
+    return f'did you mean "{close}"?' if close is not None else f"known here: {', '.join(known)}"
 
 
 def _wording(

@@ -17,6 +17,8 @@ from cutjob.tolerances import TOLERANCES
 
 # Share of the cutter's diameter by which rings on the floor of a blind bore lie apart.
 _STEPOVER = 0.4
+# A lead-in of this share of the profile's radius is as good as a full one: no other start is looked for.
+_FULL_LEAD = 0.75
 
 
 def step_of(cut: Cut, *, placement: int, starts: list[float], around: Surroundings, setting: Setting) -> Step:
@@ -82,7 +84,7 @@ def _entry(
         arc = best_lead(lead_in, ruler, along, own=own, waste=cut.waste, greatest=setting.lead, around=around)
         if arc is None:
             continue
-        if arc.radius > setting.lead * 0.75:
+        if arc.radius > setting.lead * _FULL_LEAD:
             return along, arc
         if best[1] is None or arc.radius > best[1].radius + TOLERANCES.same_point:
             best = along, arc

@@ -77,7 +77,9 @@ def _reachable(goals: Goals, through: Through, gaps: Gaps) -> list[Stretch]:
 def _run(program: ExpectedProgram) -> float:
     """How far a ramp runs on while it falls by the overcut."""
     row = program.cutter.feed_for(program.board.board.material)
-    return program.overcut / math.tan(math.radians(row.ramp_degrees if row is not None else 5.0)) + TOLERANCES.tab_width
+    if row is None:  # no feed for the material is told by another rule
+        return TOLERANCES.tab_width
+    return program.overcut / math.tan(math.radians(row.ramp_degrees)) + TOLERANCES.tab_width
 
 
 def _outside(stretch: Stretch, left: Sequence[Stretch], beside: float, total: float) -> float:
