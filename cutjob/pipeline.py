@@ -17,10 +17,9 @@ from cutjob.finish import Order, finish_boards, joined, processes
 from cutjob.job.board_checks import check_boards, choose_cutter
 from cutjob.job.job import Job
 from cutjob.job.machine import Cutter, Machine
-from cutjob.job.model import BoardStock
-from cutjob.job.read_job import read_job
-from cutjob.job.read_toml import read_part
+from cutjob.job.read_job import likely_thickness, read_job
 from cutjob.job.source import read_source
+from cutjob.job.stock import Board
 from cutjob.layout.layout import Layout
 from cutjob.layout.layout_job import lay_out
 from cutjob.layout.rods import rod_warnings
@@ -96,7 +95,7 @@ def make_job(
     programs = tuple(board.program for board in finished if board.program is not None)
     with clock.stage("folder"):
         program_warnings = [f"{program.board}: {warning}" for program in programs for warning in program.warnings]
-        standing = keep_out_warnings(job.file.board, layout=layout, machine=machine, unit=units)
+        standing = keep_out_warnings([entry.stock for entry in job.entries], layout=layout, machine=machine, unit=units)
         warnings = (*_design_warnings(items), *_rod_warnings(job, items), *standing, *cut_warnings, *program_warnings)
         files = {name: data for board in finished for name, data in board.files.items()}
         plan = plan_of(
@@ -154,9 +153,7 @@ def _with_designs(job_path: Path, problems: Sequence[Problem]) -> list[Problem]:
         return list(problems)
     if source.data.get("units") not in ("in", "mm"):
         return list(problems)  # sizes of unknown unit can't be judged
-    boards = source.data.get("board")
-    stock = [read_part(source, ("board", i), BoardStock) for i in range(len(boards) if isinstance(boards, list) else 0)]
-    thickness = next((board.thickness for board in stock if board is not None), _ANY_THICKNESS)
+    thickness = likely_thickness(source, job_path.parent) or _ANY_THICKNESS
     _, found = order_items(source, folder=job_path.parent, thickness=thickness)
     return list(dict.fromkeys([*problems, *found]))
 
@@ -167,16 +164,17 @@ def _smallest_hole(items: Sequence[Item]) -> float:
 
 def _mixed_thickness(job: Job) -> Sequence[Problem]:
     """A part may come off any board of a job, so all must be equally thick."""
-    first = job.boards[0]
+    first, stated = job.boards[0], job.file.thickness
+    other = f'that of board "{first.name}"' if stated is None else "the thickness at the top of the job"
     return [
         Problem(
             location=job.board_location(board, "thickness"),
             place=f'board "{board.name}": thickness',
-            message=f'differs from that of board "{first.name}", and a part may come off either',
+            message=f"differs from {other}, and a part may come off either",
             advice="make one job for each thickness",
         )
-        for board in job.boards[1:]
-        if board.thickness != first.thickness
+        for board in job.boards
+        if abs(board.thickness - (first.thickness if stated is None else stated)) > TOLERANCES.same_point
     ]
 
 
@@ -186,12 +184,13 @@ def lay_out_job(
     """Lay the items' parts on the job's boards, and check that the machine takes what lies on it then."""
     machine, file = job.machine, job.file
     _refuse(_narrow_gap(job, items, cutter))
+    boards = job.boards
     if not any(item.build.sawn for item in items):
         # With nothing sawn off first, a board too long for the machine is known before the search.
-        _refuse(check_boards(job.boards, machine, cutter, 1, unit=file.units, where=job.board_location))
+        boards = _within_reach(job, cutter)
     layout = lay_out(
         items,
-        job.boards,
+        boards,
         gap=cutter.diameter + machine.cutting.web if file.gap is None else file.gap,
         edge_margin=machine.cutting.edge_margin if file.edge_margin is None else file.edge_margin,
         stack=file.stack,
@@ -214,6 +213,19 @@ def lay_out_job(
         told.setdefault((problem.location, problem.place), problem)
     _refuse(list(told.values()))
     return layout
+
+
+def _within_reach(job: Job, cutter: Cutter) -> tuple[Board, ...]:
+    """The boards the machine takes whole. One of the job's own that is too large is refused; one in stock stays there."""
+    found = {
+        entry.board: check_boards([entry.board], job.machine, cutter, 1, unit=job.file.units, where=job.board_location)
+        for entry in job.entries
+    }
+    fit = tuple(board for board, problems in found.items() if not problems)
+    _refuse(
+        [problem for entry in job.entries if entry.source is job.source or not fit for problem in found[entry.board]]
+    )
+    return fit
 
 
 def _narrow_gap(job: Job, items: Sequence[Item], cutter: Cutter) -> list[Problem]:
@@ -250,7 +262,7 @@ def _design_warnings(items: Sequence[Item]) -> list[str]:
 
 
 def _rod_warnings(job: Job, items: Sequence[Item]) -> tuple[str, ...]:
-    return rod_warnings(items, job.file.rod, saw_kerf=job.machine.saw_kerf, unit=job.file.units)
+    return rod_warnings(items, job.rods, saw_kerf=job.machine.saw_kerf, unit=job.file.units)
 
 
 def _cautions(layout: Layout, machine: Machine) -> list[str]:

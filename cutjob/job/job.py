@@ -7,20 +7,32 @@ from pathlib import Path
 
 from cutjob.errors import Location
 from cutjob.job.machine import Machine
-from cutjob.job.model import JobFile
+from cutjob.job.model import JobFile, RodStock
+from cutjob.job.read_boards import BoardEntry
+from cutjob.job.read_stock import LeftAside
 from cutjob.job.source import Source
 from cutjob.job.stock import Board
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Job:
-    """A job that can be worked on. `boards` are in the order of the file, mm."""
+    """A job that can be worked on. `entries` are its boards, its own in the order of the file and then those in stock;
+    `rods` likewise. `mark` is what it is known by in files of stock.
+    """
 
     path: Path
     file: JobFile
-    boards: tuple[Board, ...]
+    entries: tuple[BoardEntry, ...]
     machine: Machine
     source: Source
+    rods: tuple[RodStock, ...] = ()
+    left_aside: tuple[LeftAside, ...] = ()
+    mark: str = ""
+
+    @property
+    def boards(self) -> tuple[Board, ...]:
+        """The boards to lay parts on, mm."""
+        return tuple(entry.board for entry in self.entries)
 
     @property
     def folder(self) -> Path:
@@ -45,7 +57,7 @@ class Job:
 
     def board_location(self, board: Board, key: str) -> Location | None:
         """The line of a key of a board, or of the board; boards sawn shorter keep their name and so their lines."""
-        for index, stock in enumerate(self.file.board):
-            if stock.name == board.name:
-                return self.source.at(("board", index, key))
+        for entry in self.entries:
+            if entry.board.name == board.name:
+                return entry.at(key)
         return board.location

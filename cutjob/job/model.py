@@ -1,10 +1,10 @@
-"""A job file: what to make, from which boards and rods, on which machine. Lengths are mm once read."""
+"""A job file: what to make, from which boards and rods, on which machine; and a file of stock. mm once read."""
 
 from __future__ import annotations
 
-from typing import Any, Literal
+from typing import Annotated, Any, Literal
 
-from pydantic import Field, model_validator
+from pydantic import BeforeValidator, Field, WithJsonSchema, model_validator
 
 from cutjob.job.fields import (
     FileModel,
@@ -17,6 +17,22 @@ from cutjob.job.fields import (
     Sentence,
     Whole,
 )
+
+# As long as a title and a file's name together.
+Mark = Annotated[str, Field(min_length=1, max_length=400, pattern=r"^[^\x00-\x1f\x7f]+$")]
+
+
+def _listed(value: Any) -> Any:
+    return [value] if isinstance(value, str) else value
+
+
+_PATH_SCHEMA = {"type": "string", "minLength": 1}
+Paths = Annotated[
+    tuple[Name, ...],
+    BeforeValidator(_listed),
+    WithJsonSchema({"anyOf": [_PATH_SCHEMA, {"type": "array", "items": _PATH_SCHEMA, "minItems": 1}]}),
+    Field(min_length=1),
+]
 
 
 class Corners(FileModel):
@@ -43,6 +59,13 @@ class KeepOut(FileModel):
         return self
 
 
+class Taken(FileModel):
+    """Boards of a stock file that a job has cut: they are gone for every other job."""
+
+    by: Mark = Field(description="title and file name of the job")
+    count: Whole = Field(ge=1, le=100_000, description="how many boards it took")
+
+
 class BoardStock(FileModel):
     """Boards of one kind: a rectangle of length and width, or a free outline. The board's frame has x along its length
     and the origin at the lower left of its bounding box.
@@ -63,6 +86,8 @@ class BoardStock(FileModel):
     count: Whole = Field(default=1, ge=1, le=100_000, description="how many there are")
     price: NotNegative = Field(default=0.0, description="of one board")
     keep_out: tuple[KeepOut, ...] = Field(default=(), description="knots, nails and clamps")
+    came_from: Mark | None = Field(default=None, alias="from", description="the job and layout this is a leftover of")
+    taken: tuple[Taken, ...] = Field(default=(), description="what jobs run with --keep-offcuts took of these boards")
 
     @model_validator(mode="after")
     def _one_shape(self) -> BoardStock:
@@ -112,6 +137,25 @@ class JobFile(FileModel):
     stack: Whole = Field(default=1, ge=1, le=50, description="boards cut at once")
     gap: NotNegativeMm | None = Field(default=None, description="least wood between parts; default: diameter + web")
     edge_margin: NotNegativeMm | None = Field(default=None, description="default: the profile's")
+    stock: Paths = Field(default=(), description="path of a file of boards and rods in stock, or a list of paths")
+    thickness: PositiveMm | None = Field(
+        default=None, description="of the boards to take from stock; default: that of the job's own boards"
+    )
+    material: Name | None = Field(
+        default=None, description="of the boards to take from stock; default: those of the job's own boards"
+    )
+    # Common practice, no source: about 6 by 2 in, the least that a hand or a clamp still holds beside a cut.
+    least_leftover: tuple[PositiveMm, PositiveMm] = Field(
+        default=(150.0, 50.0), description="[length, width] a leftover must have to be kept, along and across the grain"
+    )
     make: tuple[Make, ...] = Field(min_length=1)
-    board: tuple[BoardStock, ...] = Field(min_length=1)
+    board: tuple[BoardStock, ...] = Field(default=(), min_length=1, description="own boards of the job")
+    rod: tuple[RodStock, ...] = ()
+
+
+class StockFile(FileModel):
+    """Boards and rods there are, for any job that names the file as its `stock`."""
+
+    units: Literal["in", "mm"] = Field(description="unit of bare numbers in this file")
+    board: tuple[BoardStock, ...] = ()
     rod: tuple[RodStock, ...] = ()

@@ -1,51 +1,72 @@
-"""A job file to a `Job`, or to every mistake in it."""
+"""A job file, with the files of stock it names, to a `Job`, or to every mistake in them."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
-import shapely
-from shapely import Polygon
-
 from cutjob.errors import InputError, Location, Problem
-from cutjob.geometry.polygons import to_polygon
 from cutjob.job.board_checks import check_boards, choose_cutter, cutter_for
-from cutjob.job.fields import KeyPath, PointMm
 from cutjob.job.job import Job
 from cutjob.job.machine import Cutter, Machine
-from cutjob.job.model import BoardStock, JobFile
+from cutjob.job.model import JobFile
+from cutjob.job.read_boards import BoardEntry, read_boards, same_names, units_of
 from cutjob.job.read_machine import read_machine
-from cutjob.job.read_toml import problem_at, read_model, read_part
+from cutjob.job.read_stock import Choice, Stock, choose_boards, job_mark, read_stock
+from cutjob.job.read_toml import problem_at, read_model
 from cutjob.job.source import Source, read_source
-from cutjob.job.stock import Board, board_of
-from cutjob.units import Unit, format_length
+from cutjob.job.stock import Board
+from cutjob.units import parse_length
 
-__all__ = ["Job", "check_boards", "choose_cutter", "read_job"]
+__all__ = ["Job", "check_boards", "choose_cutter", "likely_thickness", "read_job"]
 
 
 def read_job(path: Path) -> Job:
-    """Read a job file and the machine profile it names. Raises InputError with every mistake in both.
+    """Read a job file, the machine profile and the stock it names. Raises InputError with every mistake in them.
 
     Boards longer or wider than the machine reaches are let pass here, as sawn parts may still shorten them;
     `check_boards` judges the boards that are left.
     """
     source = read_source(path)
     reading = read_model(source, JobFile)
-    problems = [*reading.problems, *_same_names(source)]
+    problems = [*reading.problems, *same_names(source, ("make", "board", "rod")), *_no_boards(source)]
     machine, machine_problems = _machine(source, path)
-    problems += machine_problems
-    boards, board_problems = _boards(source)
-    problems += board_problems
+    own, board_problems = read_boards(source)
+    stocks, stock_problems = _stocks(source, path.parent)
+    problems += [*machine_problems, *board_problems, *stock_problems]
+    choice = _choice(source, path, reading.model, own, stocks) if not stock_problems else None
+    problems += choice.problems if choice is not None else ()
+    boards = choice.boards if choice is not None and choice.boards else tuple(own)
     if machine is not None:
         problems += _cutter_problems(source, machine, boards)
-    if problems or reading.model is None or machine is None:
+    if problems or reading.model is None or machine is None or choice is None:
         raise InputError(_in_order(problems, source.name))
-    return Job(path=path, file=reading.model, boards=tuple(boards.values()), machine=machine, source=source)
+    return Job(
+        path=path,
+        file=reading.model,
+        entries=boards,
+        machine=machine,
+        source=source,
+        rods=(*reading.model.rod, *(rod for stock in stocks for rod in stock.rods)),
+        left_aside=choice.left_aside,
+        mark=job_mark(reading.model.title, path),
+    )
+
+
+def likely_thickness(source: Source, folder: Path) -> float | None:
+    """Return the thickness of the boards of a job that can't be read in full, mm, or None when nothing tells it."""
+    try:
+        return parse_length(source.data["thickness"], unit=units_of(source))
+    except (KeyError, TypeError, ValueError, AttributeError):
+        pass
+    own, _ = read_boards(source)
+    stocks, _ = _stocks(source, folder)
+    boards = [entry.board for entry in (*own, *(entry for stock in stocks for entry in stock.boards))]
+    return boards[0].thickness if boards else None
 
 
 def _in_order(problems: Sequence[Problem], file: str) -> list[Problem]:
-    """The job's own mistakes by line, those of its profile after them; each once."""
+    """The job's own mistakes by line, those of its profile and stock after them; each once."""
 
     def key(problem: Problem) -> tuple[bool, int]:
         where = problem.location
@@ -69,103 +90,74 @@ def _machine(source: Source, path: Path) -> tuple[Machine | None, list[Problem]]
         ]
 
 
-def _same_names(source: Source) -> Iterator[Problem]:
-    for table in ("make", "board", "rod"):
-        entries = source.data.get(table)
-        seen: dict[str, KeyPath] = {}
-        for index, entry in enumerate(entries if isinstance(entries, list) else []):
-            name = entry.get("name") if isinstance(entry, dict) else None
-            if not isinstance(name, str):
-                continue
-            path = (table, index, "name")
-            if name.strip() in seen:
-                first = source.at(seen[name.strip()]).line
-                yield problem_at(source, path, f"line {first} has the same name", advice="name them apart")
-            seen.setdefault(name.strip(), path)
+def _no_boards(source: Source) -> Iterator[Problem]:
+    if "board" not in source.data and "stock" not in source.data:
+        yield problem_at(source, ("board",), "is missing", advice='add a [[board]], or stock = "shop-stock.toml"')
 
 
-def _units(source: Source) -> Unit:
-    return "in" if source.data.get("units") == "in" else "mm"
-
-
-def _boards(source: Source) -> tuple[dict[int, Board], list[Problem]]:
-    """The boards that are right in themselves, by their index, and what is wrong with the shapes of the others."""
-    boards: dict[int, Board] = {}
+def _stocks(source: Source, folder: Path) -> tuple[list[Stock], list[Problem]]:
+    """The files of stock a job names, read, and what is wrong with them."""
+    named = source.data.get("stock")
+    paths = [named] if isinstance(named, str) else named if isinstance(named, list) else []
+    stocks: list[Stock] = []
     problems: list[Problem] = []
-    entries = source.data.get("board")
-    for index in range(len(entries) if isinstance(entries, list) else 0):
-        path: KeyPath = ("board", index)
-        stock = read_part(source, path, BoardStock)
-        if stock is None:
+    seen: set[Path] = set()
+    for index, name in enumerate(paths):
+        if not isinstance(name, str) or not name.strip():
             continue  # reported by the model
-        found = list(_outline_problems(stock, path, source))
-        if not found:
-            board = board_of(stock, location=source.at(path))
-            found = list(_outside_keep_outs(board, path, source))
-            boards[index] = board
-        problems += found
-    return boards, problems
-
-
-def _outline_problems(stock: BoardStock, path: KeyPath, source: Source) -> Iterator[Problem]:
-    outlines: list[tuple[KeyPath, tuple[PointMm, ...] | None]] = [((*path, "outline"), stock.outline)]
-    outlines += [((*path, "keep_out", index, "outline"), area.outline) for index, area in enumerate(stock.keep_out)]
-    for place, points in outlines:
-        if points is None:
+        file, place = folder / name.strip(), ("stock",) if isinstance(named, str) else ("stock", index)
+        if file.resolve() in seen:
+            problems.append(problem_at(source, place, "the file is named twice", advice="leave one of them out"))
             continue
-        message = _fault_of(points, _units(source))
-        if message:
-            advice = "give the corners in order, once round the edge"
-            yield problem_at(source, place, message, advice=advice)
+        seen.add(file.resolve())
+        if not file.is_file():
+            advice = f"the path is taken from {folder}; check the name, or make the file"
+            problems.append(problem_at(source, place, f'there is no file "{name.strip()}"', advice=advice))
+            continue
+        try:
+            stocks.append(read_stock(file))
+        except InputError as error:
+            problems += error.problems
+    return stocks, problems
 
 
-def _fault_of(points: Sequence[tuple[float, float]], unit: Unit) -> str:
-    """What keeps points from being the corners of an area, or an empty text."""
-    polygon = Polygon(points)
-    # A square micrometre is less than the tip of any cutter leaves; smaller is a slip, not a board.
-    if len(set(points)) < 3 or shapely.convex_hull(polygon).area < 1e-6:
-        return "the points enclose no area"
-    if polygon.is_valid:
-        return ""
-    place = shapely.is_valid_reason(polygon).partition("[")[2].rstrip("]").split()
-    if len(place) != 2:
-        return "the outline crosses or touches itself"
-    x, y = (format_length(float(word), unit=unit) for word in place)
-    return f"the outline crosses or touches itself at x {x}, y {y}"
+def _choice(
+    source: Source, path: Path, file: JobFile | None, own: Sequence[BoardEntry], stocks: Sequence[Stock]
+) -> Choice | None:
+    """The boards the job may take; None while the job has mistakes that could mislead the choice."""
+    if file is None:
+        return None
+    if len(own) < len(file.board):  # their mistakes are told already
+        return None
+    mark = job_mark(file.title, path)
+    return choose_boards(own, stocks, source, mark=mark, thickness=file.thickness, material=file.material)
 
 
-def _outside_keep_outs(board: Board, path: KeyPath, source: Source) -> Iterator[Problem]:
-    whole = to_polygon(board.outline)
-    for index, area in enumerate(board.keep_outs):
-        if not to_polygon(area).intersects(whole):
-            message = "lies outside the board"
-            advice = "its x is measured along the board's length, y across it, from the same zero as the outline"
-            yield problem_at(source, (*path, "keep_out", index), message, advice=advice)
-
-
-def _cutter_problems(source: Source, machine: Machine, boards: dict[int, Board]) -> list[Problem]:
+def _cutter_problems(source: Source, machine: Machine, entries: Sequence[BoardEntry]) -> list[Problem]:
     """What no cutter, or not the one the job names, can do with the boards; reach is left to `check_boards`."""
     number, stack = _whole(source, "cutter", 99), _whole(source, "stack", 50)
-    if number == 0 or stack == 0 or not boards:
+    if number == 0 or stack == 0 or not entries:
         return []  # reported by the model
-    indexes = {board.name: index for index, board in boards.items()}
+    places = {entry.board.name: entry for entry in entries}
+    boards = [entry.board for entry in entries]
 
     def where(board: Board, key: str) -> Location:
-        return source.at(("board", indexes[board.name], key))
+        return places[board.name].at(key)
 
+    unit = units_of(source)
     chosen = cutter_for(
-        tuple(boards.values()),
+        boards,
         machine,
         number=number,
         stack=stack or 1,
-        unit=_units(source),
+        unit=unit,
         where=where,
         at=lambda key: source.at((key,)),
     )
     if not isinstance(chosen, Cutter):
         return chosen
     without_bed = machine.model_copy(update={"travel": None})
-    return check_boards(tuple(boards.values()), without_bed, chosen, stack or 1, unit=_units(source), where=where)
+    return check_boards(boards, without_bed, chosen, stack or 1, unit=unit, where=where)
 
 
 def _whole(source: Source, key: str, greatest: int) -> int | None:

@@ -34,6 +34,8 @@ class Board:
     square_end: Literal["left", "right"] | None = None
     ear: float = 0.0
     location: Location | None = None
+    # What each keep-out is, in their order; shorter where nothing is said of the last ones.
+    whys: tuple[str | None, ...] = ()
 
     @property
     def length(self) -> float:
@@ -73,6 +75,7 @@ def board_of(stock: BoardStock, *, location: Location | None = None) -> Board:
         square_end=square_end,
         ear=ear,
         location=location,
+        whys=tuple(area.why for area in stock.keep_out),
     )
 
 

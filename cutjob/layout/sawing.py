@@ -215,10 +215,12 @@ def shortened(board: Board, length: float) -> Board | None:
     outline = from_polygon(Polygon(max(pieces, key=lambda piece: piece.area).exterior)).outline
     least_x, least_y, _, _ = outline.bounds
     move = Transform(x=-least_x, y=-least_y)
+    kept = [index for index, knot in enumerate(board.keep_outs) if _touches(knot, keep)]
     return replace(
         board,
         outline=move.contour(outline),
-        keep_outs=tuple(move.contour(knot) for knot in board.keep_outs if _touches(knot, keep)),
+        keep_outs=tuple(move.contour(board.keep_outs[index]) for index in kept),
+        whys=tuple(board.whys[index] for index in kept if index < len(board.whys)),
         count=1,
         sawn_off=board.sawn_off + length,
         ear=0.0,

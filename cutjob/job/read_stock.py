@@ -1,0 +1,175 @@
+"""Files of stock to the boards and rods they hold, and the choice of those a job may take."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from cutjob.errors import InputError, Problem
+from cutjob.job.model import RodStock, StockFile, Taken
+from cutjob.job.read_boards import BoardEntry, read_boards, same_names, units_of
+from cutjob.job.read_toml import problem_at, read_model
+from cutjob.job.source import Source, read_source
+from cutjob.tolerances import TOLERANCES
+from cutjob.units import Unit, format_length
+
+_UNTITLED = "untitled job"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stock:
+    """A file of stock as read."""
+
+    source: Source
+    boards: tuple[BoardEntry, ...]
+    rods: tuple[RodStock, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LeftAside:
+    """Boards of a stock file that a job does not take, and why, in a few words."""
+
+    board: str
+    file: str
+    why: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Choice:
+    """What a job may take: its own boards and the fitting ones in stock, those left aside, and what is wrong."""
+
+    boards: tuple[BoardEntry, ...]
+    left_aside: tuple[LeftAside, ...]
+    problems: tuple[Problem, ...]
+
+
+def job_mark(title: str, path: Path) -> str:
+    """Return the words a job is known by in a file of stock: its title, if it has one, and its file's name."""
+    name = path.name if title == _UNTITLED else f"{title} ({path.name})"
+    return "".join(letter if letter.isprintable() else "?" for letter in name)[:300]
+
+
+def marked_job(mark: str) -> str:
+    """Return the job in the `from` of a leftover, which is the job's mark and the layout's id."""
+    return mark.rpartition(", ")[0]
+
+
+def read_stock(path: Path) -> Stock:
+    """Read a file of stock. Raises InputError with every mistake in it."""
+    return stock_of(read_source(path))
+
+
+def stock_of(source: Source) -> Stock:
+    """Return what a file of stock holds. Raises InputError with every mistake in it."""
+    reading = read_model(source, StockFile)
+    boards, problems = read_boards(source)
+    problems = [*reading.problems, *same_names(source, ("board", "rod")), *problems]
+    if problems or reading.model is None:
+        key = {id(problem): (problem.location.line if problem.location else None) or 0 for problem in problems}
+        raise InputError(sorted(problems, key=lambda problem: key[id(problem)]))
+    return Stock(source=source, boards=tuple(boards), rods=reading.model.rod)
+
+
+def taken_by_others(taken: Sequence[Taken], mark: str) -> int:
+    """Return how many boards other jobs took."""
+    return sum(one.count for one in taken if one.by != mark)
+
+
+def choose_boards(
+    own: Sequence[BoardEntry], stocks: Sequence[Stock], source: Source, *, mark: str, thickness: float | None,
+    material: str | None,
+) -> Choice:  # fmt: skip
+    """Return the boards for a job known by `mark`: all of its own, and those in stock of its thickness and material.
+
+    Both are what the job says, else what its own boards are, else what all boards in stock are. Boards that other jobs
+    took are gone, and what an earlier run of the job itself left is cut from the very boards it takes now. `source` is
+    the job's, for the places of problems.
+    """
+    gone: list[LeftAside] = []
+    there: list[BoardEntry] = []
+    for entry in (*own, *(board for stock in stocks for board in stock.boards)):
+        left = entry.stock.count - taken_by_others(entry.stock.taken, mark)
+        if entry.stock.came_from is not None and marked_job(entry.stock.came_from) == mark:
+            gone.append(_aside(entry, "left over by an earlier run of this job"))
+        elif left < 1:
+            gone.append(_aside(entry, "taken by other jobs"))
+        else:
+            there.append(replace(entry, board=replace(entry.board, count=left)))
+    unit, named = units_of(source), _Wanted(source, own, there)
+    thick, problems = named.thickness(thickness, unit)
+    if not problems:
+        materials, problems = named.materials(material, thick)
+    taken: list[BoardEntry] = []
+    for entry in there if not problems else ():
+        if entry.source is source:
+            taken.append(entry)
+        elif not _alike(entry.board.thickness, thick):
+            gone.append(_aside(entry, f"{format_length(entry.board.thickness, unit=unit)} thick"))
+        elif entry.board.material not in materials:
+            gone.append(_aside(entry, f"of {entry.board.material}"))
+        else:
+            taken.append(entry)
+    problems += _shared_names(taken, source)
+    if not taken and not problems:
+        message = "no board is left to lay parts on"
+        advice = "add boards to the stock, or a [[board]] to the job"
+        problems.append(problem_at(source, ("stock",), message, advice=advice))
+    return Choice(boards=tuple(taken), left_aside=tuple(gone), problems=tuple(problems))
+
+
+class _Wanted:
+    """What thickness and materials a job wants of the boards in stock."""
+
+    def __init__(self, source: Source, own: Sequence[BoardEntry], there: Sequence[BoardEntry]) -> None:
+        self.source, self.own, self.there = source, own, there
+
+    def thickness(self, stated: float | None, unit: Unit) -> tuple[float, list[Problem]]:
+        if stated is not None or self.own:
+            return stated if stated is not None else self.own[0].board.thickness, []
+        several: list[float] = []
+        for entry in self.there:
+            if not any(_alike(entry.board.thickness, one) for one in several):
+                several.append(entry.board.thickness)
+        if len(several) < 2:
+            return several[0] if several else 0.0, []
+        sizes = [format_length(one, unit=unit) for one in sorted(several)]
+        message = f"the boards in stock are {_either(sizes)} thick"
+        advice = f'say which to take: add a line thickness = "{sizes[0]}" at the top of the job'
+        return 0.0, [problem_at(self.source, ("stock",), message, advice=advice)]
+
+    def materials(self, stated: str | None, thick: float) -> tuple[list[str], list[Problem]]:
+        if stated is not None or self.own:
+            return [stated] if stated is not None else [entry.board.material for entry in self.own], []
+        fit = [entry for entry in self.there if _alike(entry.board.thickness, thick)]
+        several = list(dict.fromkeys(entry.board.material for entry in fit))
+        if len(several) < 2:
+            return several, []
+        message = f"the boards in stock are of {_either(several)}"
+        advice = f'say which to take: add a line material = "{several[0]}" at the top of the job'
+        return [], [problem_at(self.source, ("stock",), message, advice=advice)]
+
+
+def _alike(one: float, other: float) -> bool:
+    return abs(one - other) <= TOLERANCES.same_point
+
+
+def _either(words: Sequence[str]) -> str:
+    return f"{', '.join(words[:-1])} or {words[-1]}"
+
+
+def _aside(entry: BoardEntry, why: str) -> LeftAside:
+    return LeftAside(board=entry.stock.name, file=Path(entry.source.name).name, why=why)
+
+
+def _shared_names(entries: Sequence[BoardEntry], source: Source) -> list[Problem]:
+    """Boards of different files with one name could not be told apart in what is made."""
+    first: dict[str, BoardEntry] = {}
+    problems = []
+    for entry in entries:
+        other = first.setdefault(entry.stock.name, entry)
+        if other is not entry and other.source is not entry.source:
+            message = f"{other.at('name')} has the same name"
+            path = ("board", entry.index, "name")
+            problems.append(problem_at(entry.source, path, message, advice="name them apart"))
+    return problems

@@ -1,0 +1,224 @@
+"""What is left of a board as one piece after one straight saw cut clear of its parts. Lengths mm.
+
+The cut is a crosscut left or right of all parts or a rip above or below them. The cutter needs the gap round the parts
+for its path, and the saw loses its kerf beyond that. From both ends, or both edges, of a board a piece may remain.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from typing import Literal
+
+import numpy as np
+import shapely
+from shapely import Polygon
+
+from cutjob.geometry.polygons import from_polygon, polygons_of, to_polygon
+from cutjob.geometry.segment import Bounds, Point
+from cutjob.geometry.transform import Transform
+from cutjob.job.stock import Board
+from cutjob.layout.layout import BoardLayout
+from cutjob.tolerances import TOLERANCES
+
+Side = Literal["left end", "right end", "lower edge", "upper edge", "sawn"]
+# Sides whose pieces can be had one after the other without touching each other.
+_TOGETHER: tuple[tuple[Side, Side], ...] = (("left end", "right end"), ("lower edge", "upper edge"))
+_SLACK = TOLERANCES.gap  # a piece of just the least size is large enough
+_BEYOND = 1.0  # how far the boxes that cut boards reach past them
+# Pieces thinner than this are slivers of the arithmetic.
+_SLIVER = TOLERANCES.same_point
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Leftover:
+    """A piece that is left: a board in a frame of its own, without a price, as many times as there are of it.
+
+    Its name is still that of the kind it comes off. `at` is its frame's origin in the frame of the board `layout` lies
+    on; `layout` is None for a board that pieces were only sawn off.
+    """
+
+    board: Board
+    side: Side
+    layout: str | None = None
+    at: Point = (0.0, 0.0)
+
+    @property
+    def area(self) -> float:
+        """Of one piece, keep-outs included, mm2."""
+        return abs(self.board.outline.signed_area)
+
+
+def leftovers_of(
+    layout: BoardLayout,
+    *,
+    gap: float,
+    edge_margin: float,
+    saw_kerf: float,
+    least: tuple[float, float],
+    swept: Bounds | None = None,
+) -> tuple[Leftover, ...]:
+    """Return the pieces of a board worth keeping, the largest first: one, or both ends, or both edges.
+
+    `least` is the length and width of a rectangle, clear of keep-outs, that a piece must hold: along and across the
+    grain, or either way where the board has none; one no wider than two edge margins would hold no part. `swept` is
+    the box of all that the cutter's edge touches, where that is known: leads reach past the gap.
+    """
+    if not layout.placements:
+        whole = _whole(layout, edge_margin=edge_margin, least=least)
+        return (whole,) if whole is not None else ()
+    box = _box_of_parts(layout, gap)
+    if swept is not None:
+        box = (min(box[0], swept[0]), min(box[1], swept[1]), max(box[2], swept[2]), max(box[3], swept[3]))
+    size = _least_size(least, edge_margin)
+    found = [
+        (side, piece)
+        for side, area, _ in _sides(layout.board, box, saw_kerf)
+        for piece in _pieces(layout.board, area)
+        if _is_usable(piece, layout.board, size)
+    ]
+    if not found:
+        return ()
+    best = max(found, key=lambda pair: pair[1].area)[0]
+    together = next(pair for pair in _TOGETHER if best in pair)
+    kept = sorted((pair for pair in found if pair[0] in together), key=lambda pair: -pair[1].area)
+    return tuple(_leftover(layout, side, piece) for side, piece in kept)
+
+
+def largest_leftover(
+    layout: BoardLayout, *, gap: float, edge_margin: float, saw_kerf: float, least: tuple[float, float]
+) -> float:
+    """Return the area of the largest piece that `leftovers_of` would give, mm2; 0.0 for none."""
+    if not layout.placements:
+        whole = _whole(layout, edge_margin=edge_margin, least=least)
+        return whole.area if whole is not None else 0.0
+    size = _least_size(least, edge_margin)
+    sides = sorted(_sides(layout.board, _box_of_parts(layout, gap), saw_kerf), key=lambda side: -side[2])
+    best = 0.0
+    for _, area, greatest in sides:
+        if greatest <= best:
+            break
+        for piece in sorted(_pieces(layout.board, area), key=lambda piece: -piece.area):
+            if piece.area <= best:
+                break
+            if _is_usable(piece, layout.board, size):
+                best = piece.area
+    return best
+
+
+def sawn_leftovers(
+    layouts: Sequence[BoardLayout], boards: Sequence[Board], *, edge_margin: float, least: tuple[float, float]
+) -> tuple[Leftover, ...]:
+    """Return what is left of boards that pieces were sawn off and no part was laid on.
+
+    `boards` are those left after the sawing, of which some lie under the layouts.
+    """
+    used: Counter[Board] = Counter()
+    for layout in layouts:
+        used[layout.board] += layout.stack * layout.copies
+    found = []
+    for board in boards:
+        left = board.count - used[board]
+        polygon = to_polygon(board.outline)
+        if board.sawn_off and left > 0 and _is_usable(polygon, board, _least_size(least, edge_margin)):
+            found.append(Leftover(board=_as_leftover(board, count=left), side="sawn"))
+    return tuple(found)
+
+
+def _whole(layout: BoardLayout, *, edge_margin: float, least: tuple[float, float]) -> Leftover | None:
+    """A board without parts: a leftover only when something was sawn off it."""
+    board = layout.board
+    if not board.sawn_off or not _is_usable(to_polygon(board.outline), board, _least_size(least, edge_margin)):
+        return None
+    return Leftover(board=_as_leftover(board, count=layout.stack * layout.copies), side="sawn", layout=layout.id)
+
+
+def _as_leftover(board: Board, *, count: int) -> Board:
+    return replace(board, count=count, price=0.0, sawn_off=0.0, location=None)
+
+
+def _box_of_parts(layout: BoardLayout, gap: float) -> Bounds:
+    boxes = [placement.region.bounds for placement in layout.placements]
+    return (
+        min(box[0] for box in boxes) - gap,
+        min(box[1] for box in boxes) - gap,
+        max(box[2] for box in boxes) + gap,
+        max(box[3] for box in boxes) + gap,
+    )
+
+
+def _sides(board: Board, box: Bounds, kerf: float) -> Iterator[tuple[Side, Polygon, float]]:
+    """The sides a piece may be left on: the area beyond the saw cut, and the most a piece of it can have."""
+    x0, y0, x1, y1 = board.outline.bounds
+    left, bottom, right, top = box[0] - kerf, box[1] - kerf, box[2] + kerf, box[3] + kerf
+    low_x, low_y, high_x, high_y = x0 - _BEYOND, y0 - _BEYOND, x1 + _BEYOND, y1 + _BEYOND
+    if left - x0 > _SLIVER:
+        yield "left end", shapely.box(low_x, low_y, left, high_y), (left - x0) * (y1 - y0)
+    if x1 - right > _SLIVER:
+        yield "right end", shapely.box(right, low_y, high_x, high_y), (x1 - right) * (y1 - y0)
+    if bottom - y0 > _SLIVER:
+        yield "lower edge", shapely.box(low_x, low_y, high_x, bottom), (bottom - y0) * (x1 - x0)
+    if y1 - top > _SLIVER:
+        yield "upper edge", shapely.box(low_x, top, high_x, high_y), (y1 - top) * (x1 - x0)
+
+
+def _pieces(board: Board, area: Polygon) -> list[Polygon]:
+    return polygons_of(shapely.intersection(to_polygon(board.outline), area))
+
+
+def _least_size(least: tuple[float, float], edge_margin: float) -> tuple[float, float]:
+    return max(least[0], 2 * edge_margin), max(least[1], 2 * edge_margin)
+
+
+def _is_usable(piece: Polygon, board: Board, least: tuple[float, float]) -> bool:
+    """Whether a piece, clear of keep-outs, holds a rectangle of the least size."""
+    length, width = least[0] - _SLACK, least[1] - _SLACK
+    sizes = [(length, width)] if board.grain == "length" else [(length, width), (width, length)]
+    if not any(_is_within_box(piece, *size) for size in sizes):
+        return False
+    knots = [to_polygon(knot) for knot in board.keep_outs]
+    clear = polygons_of(piece.difference(shapely.union_all(knots))) if knots else [piece]
+    return any(_holds(part, *size) for part in clear for size in sizes)
+
+
+def _is_within_box(piece: Polygon, length: float, width: float) -> bool:
+    x0, y0, x1, y1 = piece.bounds
+    return x1 - x0 >= length and y1 - y0 >= width
+
+
+def _holds(area: Polygon, length: float, width: float) -> bool:
+    """Whether an upright rectangle fits in an area with holes.
+
+    Its lower left corner may stand wherever the rectangle does not meet the boundary: outside all edges' sums with the
+    rectangle turned over (erosion after Minkowski).
+    """
+    if not _is_within_box(area, length, width):
+        return False
+    x0, y0, x1, y1 = area.bounds
+    if area.area >= (x1 - x0) * (y1 - y0) - _SLIVER:
+        return True
+    offsets = np.array([(0.0, 0.0), (-length, 0.0), (0.0, -width), (-length, -width)])
+    corners = []
+    for ring in (area.exterior, *area.interiors):
+        points = np.asarray(ring.coords)
+        ends = np.stack([points[:-1], points[1:]], axis=1)
+        corners.append((ends[:, :, None, :] + offsets).reshape(len(ends), 8, 2))
+    blocked = shapely.union_all(shapely.convex_hull(shapely.multipoints(np.concatenate(corners))))
+    return bool(polygons_of(area.difference(blocked)))
+
+
+def _leftover(layout: BoardLayout, side: Side, piece: Polygon) -> Leftover:
+    x0, y0, _, _ = piece.bounds
+    move = Transform(x=-x0, y=-y0)
+    board = layout.board
+    kept = [i for i, knot in enumerate(board.keep_outs) if to_polygon(knot).intersection(piece).area > 0]
+    made = replace(
+        _as_leftover(board, count=layout.stack * layout.copies),
+        outline=move.contour(from_polygon(Polygon(piece.exterior)).outline.turned(counter_clockwise=True)),
+        keep_outs=tuple(move.contour(board.keep_outs[i]) for i in kept),
+        whys=tuple(board.whys[i] for i in kept if i < len(board.whys)),
+        square_end=None,
+        ear=0.0,
+    )
+    return Leftover(board=made, side=side, layout=layout.id, at=(x0, y0))
