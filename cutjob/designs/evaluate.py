@@ -50,6 +50,7 @@ def evaluate(
         count=make.count,
         build=design.build(values, context),
         location=location,
+        together=make.together,
     )
 
 

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, get_args
 
-from pydantic import BeforeValidator, Field, WithJsonSchema, model_validator
+from pydantic import AfterValidator, BeforeValidator, Field, WithJsonSchema, model_validator
 
 from cutjob.job.fields import (
     FileModel,
@@ -16,7 +16,10 @@ from cutjob.job.fields import (
     PositiveMm,
     Sentence,
     Whole,
+    YesNo,
 )
+
+UNTITLED = "untitled job"
 
 # As long as a title and a file's name together.
 Mark = Annotated[str, Field(min_length=1, max_length=400, pattern=r"^[^\x00-\x1f\x7f]+$")]
@@ -33,6 +36,17 @@ Paths = Annotated[
     WithJsonSchema({"anyOf": [_PATH_SCHEMA, {"type": "array", "items": _PATH_SCHEMA, "minItems": 1}]}),
     Field(min_length=1),
 ]
+
+
+Preference = Literal["cost", "leftover", "cut"]
+PREFERENCES: tuple[Preference, ...] = get_args(Preference)
+
+
+def _each_once(words: tuple[Preference, ...]) -> tuple[Preference, ...]:
+    again = [index for index, word in enumerate(words) if word in words[:index]]
+    if again:
+        raise MistakesError([((index,), f'"{words[index]}" is named twice; leave one of them out') for index in again])
+    return words
 
 
 class Corners(FileModel):
@@ -124,19 +138,27 @@ class Make(FileModel):
     design: Name = Field(description="the name of a built-in design")
     size: Name = Field(default="medium", description="a size the design knows")
     count: Whole = Field(default=1, ge=1, le=100_000, description="how many items")
+    together: YesNo = Field(default=False, description="whether all parts of one item are to lie on one board")
     changes: dict[str, Any] = Field(default={}, alias="with", description="parameters of the design")
 
 
 class JobFile(FileModel):
     """A job file."""
 
-    title: Name = "untitled job"
+    title: Name = UNTITLED
     units: Literal["in", "mm"] = Field(description="unit of bare numbers in this file")
     machine: Name = Field(description="name of a shipped profile, or path of a profile file")
     cutter: Whole | None = Field(default=None, ge=1, le=99, description="number of the cutter; default: the first fit")
     stack: Whole = Field(default=1, ge=1, le=50, description="boards cut at once")
     gap: NotNegativeMm | None = Field(default=None, description="least wood between parts; default: diameter + web")
     edge_margin: NotNegativeMm | None = Field(default=None, description="default: the profile's")
+    prefer: Annotated[tuple[Preference, ...], AfterValidator(_each_once)] = Field(
+        default=PREFERENCES,
+        min_length=1,
+        json_schema_extra={"uniqueItems": True},
+        description="what counts most in a layout, the most important first: a low price of the boards, a large usable "
+        "leftover, few runs of the machine; words left out follow in this order",
+    )
     stock: Paths = Field(default=(), description="path of a file of boards and rods in stock, or a list of paths")
     thickness: PositiveMm | None = Field(
         default=None, description="of the boards to take from stock; default: that of the job's own boards"
@@ -151,6 +173,11 @@ class JobFile(FileModel):
     make: tuple[Make, ...] = Field(min_length=1)
     board: tuple[BoardStock, ...] = Field(default=(), min_length=1, description="own boards of the job")
     rod: tuple[RodStock, ...] = ()
+
+    @property
+    def preferences(self) -> tuple[Preference, ...]:
+        """What counts in a layout, the most important first: the words of `prefer`, then those left out."""
+        return (*self.prefer, *(word for word in PREFERENCES if word not in self.prefer))
 
 
 class StockFile(FileModel):

@@ -14,7 +14,7 @@ from cutjob.geometry.polygons import to_polygon
 from cutjob.job.stock import Board
 from cutjob.layout.layout import BoardLayout, Layout, Placement
 from cutjob.layout.rules import is_allowed
-from cutjob.parts.part import Item
+from cutjob.parts.part import Item, ShapedPart
 from cutjob.tolerances import TOLERANCES
 
 _CHORD = TOLERANCES.gap / 10  # of the polygons measured here: a part may lie this far outside its own
@@ -29,12 +29,14 @@ class LayoutError(CutjobError):
 
 def check_layout(layout: Layout, items: Sequence[Item]) -> tuple[Problem, ...]:
     """Return everything wrong with a layout: parts too near each other, the edge or a keep-out, turned against the
-    grain, too many or too few, more boards than there are. Empty when all is well. Distances hold to TOLERANCES.gap.
+    grain, too many or too few, apart though they belong together, more boards than there are. Empty when all is well.
+    Distances hold to TOLERANCES.gap.
     """
     problems: list[Problem] = []
     for board in layout.boards:
         problems += _check_board(board, layout.gap, layout.edge_margin)
     problems += _check_parts(layout, items)
+    problems += _check_together(layout, items)
     problems += _check_sawn(layout, items)
     problems += _check_boards(layout)
     return tuple(problems)
@@ -111,6 +113,43 @@ def _check_parts(layout: Layout, items: Sequence[Item]) -> Iterable[Problem]:
             yield Problem(
                 place=f'item "{item_name}"', message=f'part "{part_name}" is made {number} times, not {needed}'
             )
+
+
+def _check_together(layout: Layout, items: Sequence[Item]) -> Iterable[Problem]:
+    """Each unit of an item kept together lies whole on one board layout, so that every board of a stack and every copy
+    yields whole units, whichever units those are.
+    """
+    names = {item.name for item in items if item.together}
+    lies: dict[tuple[str, int], dict[int, Counter[ShapedPart]]] = {}
+    for index, board in enumerate(layout.boards):
+        for placement in board.placements if names else ():
+            if placement.item not in names:
+                continue
+            unit = lies.setdefault((placement.item, placement.unit), {})
+            unit.setdefault(index, Counter())[placement.part] += 1
+    last: Counter[str] = Counter()
+    for item in items:
+        first, last[item.name] = last[item.name] + 1, last[item.name] + item.count
+        for number in range(first, last[item.name] + 1) if item.together else ():
+            found = lies.get((item.name, number), {})
+            if len(found) > 1:
+                where = ", ".join(layout.boards[index].id for index in found)
+                message = f"the parts of unit {number} belong together and lie apart: {where}"
+                yield Problem(place=f'item "{item.name}"', message=message)
+            for index, parts in found.items() if len(found) == 1 else ():
+                yield from _check_whole(layout.boards[index], item, number, parts)
+
+
+def _check_whole(board: BoardLayout, item: Item, number: int, found: Counter[ShapedPart]) -> Iterable[Problem]:
+    wanted = Counter(item.build.shaped)
+    wrong = [
+        f'{found[part]} of part "{part.name}", not {wanted[part]}'
+        for part in wanted | found
+        if found[part] != wanted[part]
+    ]
+    if wrong:
+        unit = f'unit {number} of item "{item.name}"'
+        yield _problem(board, f"{unit} belongs together and is not whole here: {'; '.join(wrong)}")
 
 
 def _check_sawn(layout: Layout, items: Sequence[Item]) -> Iterable[Problem]:

@@ -1,7 +1,8 @@
-"""How a part may lie on a board: its quarter turns and mirrored versions, and the clear wood round it. Lengths mm."""
+"""How a part may lie on a board: how it may be turned and mirrored, and the clear wood round it. Lengths mm."""
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from cutjob.geometry.transform import Transform
@@ -53,15 +54,22 @@ class Clearance:
             raise ValueError("gap and edge margin can't be negative")
 
 
+def free_rotation(part: ShapedPart, board: Board) -> bool:
+    """Say whether the part may lie on the board at any angle: it may unless both have grain."""
+    return not (part.grain == "length" and board.grain == "length")
+
+
 def allowed_turns(part: ShapedPart, board: Board) -> tuple[Turn, ...]:
-    """Return how the part may be turned on the board: along the grain where both have one, else by right angles."""
-    with_grain = part.grain == "length" and board.grain == "length"
-    quarters = (0, 2) if with_grain else (0, 1, 2, 3)
+    """Return the turns by right angles a part may lie in: only along the grain where part and board have one."""
+    quarters = (0, 1, 2, 3) if free_rotation(part, board) else (0, 2)
     mirrors = (False, True) if part.may_mirror else (False,)
     return tuple(Turn(quarter, mirrored) for mirrored in mirrors for quarter in quarters)
 
 
 def is_allowed(transform: Transform, part: ShapedPart, board: Board) -> bool:
-    """Say whether a placement's turn and mirroring keep to the rules."""
-    quarter, rest = divmod(transform.degrees % 360.0, 90.0)
-    return rest == 0 and Turn(int(quarter), transform.mirrored) in allowed_turns(part, board)
+    """Say whether a placement's turn and mirroring keep to the rules; along the grain is 0 or 180 degrees exactly."""
+    if transform.mirrored and not part.may_mirror:
+        return False
+    if free_rotation(part, board):
+        return math.isfinite(transform.degrees)
+    return transform.degrees % 180.0 == 0

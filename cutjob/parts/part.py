@@ -96,7 +96,10 @@ class Build:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Item:
-    """`count` equal items of the order: the name in the job, its design and size, and what one of them is made of."""
+    """`count` equal items of the order: the name in the job, its design and size, and what one of them is made of.
+
+    With `together` all shaped parts of one unit of the item lie on one board.
+    """
 
     name: str
     design: str
@@ -104,3 +107,4 @@ class Item:
     count: int
     build: Build
     location: Location | None = None
+    together: bool = False

@@ -102,6 +102,112 @@ def test_a_part_or_unit_the_job_does_not_have_is_found_out() -> None:
     assert "none of the job's parts" in problems(with_first(part=replace(SLAT, region=part(rectangle(90, 40)).region)))
 
 
+def test_a_part_without_grain_may_lie_at_any_angle() -> None:
+    assert problems(placed(wreath=Transform(x=160, y=70, degrees=33.3))) == ""
+    assert "turned or mirrored" in problems(placed(wreath=Transform(x=160, y=70, degrees=33.3, mirrored=True)))
+    askew = placed(slat=Transform(x=400, y=40, degrees=33.3))
+    assert "turned or mirrored" in problems(askew)
+    boards = tuple(replace(entry, board=replace(entry.board, grain="none")) for entry in askew.boards)
+    assert check_layout(replace(askew, boards=boards), ITEMS) == ()
+
+
+KEY, FOB = part(rectangle(60, 30), "key"), part(rectangle(40, 30), "fob")
+Place = tuple[str, int]  # part and unit
+SETS = [replace(item(KEY, FOB, FOB, count=4, name="key rack"), together=True)]
+WHOLE: list[Place] = [("key", 1), ("fob", 1), ("fob", 1)]
+
+
+def laid(*boards: tuple[list[Place], int, int]) -> Layout:
+    """Boards of single parts in a row, with their stack and copies."""
+    return Layout(
+        boards=tuple(
+            BoardLayout(
+                id=f"board-{number:02d}",
+                board=board(900, 140, count=9),
+                placements=tuple(
+                    Placement(
+                        part=KEY if name == "key" else FOB,
+                        item="key rack",
+                        unit=unit,
+                        transform=Transform(x=10 + 70 * index, y=10),
+                    )
+                    for index, (name, unit) in enumerate(places)
+                ),
+                stack=stack,
+                copies=copies,
+            )
+            for number, (places, stack, copies) in enumerate(boards, start=1)
+        ),
+        gap=6.0,
+        edge_margin=2.0,
+        seed=1,
+    )
+
+
+def as_unit(number: int) -> list[Place]:
+    return [(name, number) for name, _ in WHOLE]
+
+
+@pytest.mark.parametrize(
+    "layout",
+    [
+        laid((WHOLE, 4, 1)),
+        laid((WHOLE, 2, 2)),
+        laid((WHOLE, 1, 4)),
+        laid((WHOLE + as_unit(3), 2, 1)),
+        laid((WHOLE, 3, 1), (as_unit(4), 1, 1)),
+        laid(*((as_unit(number), 1, 1) for number in (1, 2, 3, 4))),
+    ],
+)
+def test_whole_units_belong_together_however_they_are_stacked(layout: Layout) -> None:
+    assert check_layout(layout, SETS) == ()
+
+
+@pytest.mark.parametrize(
+    ("layout", "message"),
+    [
+        (  # the parts of two boards of a stack on one board, that of other two on the next
+            laid(([("key", 1), ("key", 3)], 2, 1), ([("fob", 1), ("fob", 1), ("fob", 3), ("fob", 3)], 2, 1)),
+            "the parts of unit 1 belong together and lie apart: board-01, board-02",
+        ),
+        (  # whole units by number, but not on each board
+            laid(([("key", 1), ("fob", 1)], 4, 1), ([("fob", 1)], 4, 1)),
+            "the parts of unit 1 belong together and lie apart: board-01, board-02",
+        ),
+        (  # right in number over the whole job
+            laid(([("key", 1), ("fob", 1), ("fob", 1), ("fob", 1)], 2, 1), ([("key", 3), ("fob", 3)], 2, 1)),
+            'unit 1 of item "key rack" belongs together and is not whole here: 3 of part "fob", not 2',
+        ),
+        (  # numbered by the part, as if each counted for itself
+            laid(([("key", 1), ("key", 2), ("fob", 1), ("fob", 1), ("fob", 1), ("fob", 2)], 2, 1)),
+            'unit 2 of item "key rack" belongs together and is not whole here: 1 of part "fob", not 2',
+        ),
+    ],
+)
+def test_units_torn_apart_are_found_out(layout: Layout, message: str) -> None:
+    found = check_layout(layout, SETS)
+    assert message in "\n".join(str(problem) for problem in found)
+    assert check_layout(layout, [replace(SETS[0], together=False)]) == ()
+
+
+def test_a_torn_unit_is_one_problem() -> None:
+    torn = laid(([*WHOLE, *as_unit(2)[:2]], 1, 1), ([*as_unit(2)[2:], *as_unit(3), *as_unit(4)], 1, 1))
+    assert [problem.message for problem in check_layout(torn, SETS)] == [
+        "the parts of unit 2 belong together and lie apart: board-01, board-02"
+    ]
+
+
+def test_lines_of_one_name_count_their_units_on() -> None:
+    """Two lines of an order with the same name, of which only the second is kept together."""
+    first = item(KEY, count=2, name="key rack")
+    second = replace(item(KEY, FOB, name="key rack"), together=True)
+    places: list[Place] = [("key", 1), ("key", 2), ("key", 3), ("fob", 3)]
+    assert check_layout(laid((places, 1, 1)), [first, second]) == ()
+    apart = laid((places[1:], 1, 1), (places[:1], 1, 1))
+    assert check_layout(apart, [first, second]) == ()
+    assert len(check_layout(laid((places[:3], 1, 1), (places[3:], 1, 1)), [first, second])) == 1
+
+
 def test_without_a_gap_parts_may_touch_but_not_overlap() -> None:
     touching = replace(placed(other=Transform(x=2, y=42)), gap=0.0)
     assert problems(touching) == ""
