@@ -25,14 +25,17 @@ def make(
     effort: Literal["quick", "normal", "best"] = "normal",
     only: frozenset[str] | None = None,
     cores: int = 1,
+    keep_offcuts: str | Path | None = None,
 ) -> MakeResult:
     """Make all files of a job file, prove them and put them in the folder `out` (default `out/<job's name>`).
 
     `cores` above 1 shares a job of many parts among new processes; a script that asks for them must be guarded by
-    `if __name__ == "__main__"`. Returns the values of every stage. Raises `cutjob.errors.InputError` with everything
-    wrong in the job; whether the proof passed is in the result, and nothing is written when it did not.
+    `if __name__ == "__main__"`. `keep_offcuts` is a file of stock to put what is left of the boards in. Returns the
+    values of every stage. Raises `cutjob.errors.InputError` with everything wrong in the job; whether the proof passed
+    is in the result, and nothing is written when it did not.
     """
     from cutjob.pipeline import make_job
 
     folder = None if out is None else Path(out)
-    return make_job(Path(job), out=folder, seed=seed, effort=effort, only=only, cores=cores)
+    stock = None if keep_offcuts is None else Path(keep_offcuts)
+    return make_job(Path(job), out=folder, seed=seed, effort=effort, only=only, cores=cores, keep_offcuts=stock)

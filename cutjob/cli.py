@@ -106,11 +106,25 @@ def main() -> None:
 )
 @click.option("--effort", type=click.Choice(get_args(Effort)), default="normal", show_default=True)
 @click.option("--only", multiple=True, type=click.Choice(KINDS), help="Write these kinds of file only, and plan.json.")
+@click.option(
+    "--keep-offcuts",
+    metavar="FILE",
+    type=click.Path(path_type=Path),
+    help="Put what is left of the boards in this file of stock, and mark the boards taken from it.",
+)
 @click.option("--json", "as_json", is_flag=True, help="Print the summary as data.")
-def make(job: Path, out: Path | None, seed: int, effort: Effort, only: tuple[str, ...], as_json: bool) -> None:
+def make(
+    job: Path,
+    out: Path | None,
+    seed: int,
+    effort: Effort,
+    only: tuple[str, ...],
+    keep_offcuts: Path | None,
+    as_json: bool,
+) -> None:
     """Make the files of JOB, and prove them.
 
-    Cutting files, drawings, pictures and plan.json go to the output folder, all of them or none.
+    Cutting files, drawings, pictures, what is left of the boards and plan.json go to the output folder, all or none.
     """
     from cutjob.pipeline import make_job
     from cutjob.summary import part_of_plan, proof_data
@@ -122,6 +136,7 @@ def make(job: Path, out: Path | None, seed: int, effort: Effort, only: tuple[str
             seed=seed,
             effort=effort,
             only=frozenset(only) if only else None,
+            keep_offcuts=keep_offcuts,
             cores=os.cpu_count() or 1,
             progress=progress,
         )
@@ -277,7 +292,7 @@ def _read_plan(path: Path) -> dict[str, Any]:
 
 
 def _print_summary(folder: Path, plan: dict[str, Any], report: ProofReport) -> None:
-    from cutjob.summary import HEAD, hand_work, summary_rows, verdict
+    from cutjob.summary import HEAD, hand_work, leftover_lines, summary_rows, verdict
 
     rows = [tuple(one_line(word) for word in row) for row in summary_rows(plan)]
     if rows and sys.stdout.isatty():
@@ -295,7 +310,7 @@ def _print_summary(folder: Path, plan: dict[str, Any], report: ProofReport) -> N
     used = plan.get("yield")
     if isinstance(used, float):
         click.echo(f"wood used: {used:.0%} of the boards")
-    for line in hand_work(plan):
+    for line in (*hand_work(plan), *leftover_lines(plan)):
         click.echo(one_line(line))
     for warning in plan.get("warnings", ()):
         click.echo(one_line(f"warning: {warning}"))

@@ -18,12 +18,14 @@ from cutjob.cuts.board_cuts import BoardCuts
 from cutjob.geometry.offset import offset
 from cutjob.job.machine import Cutter, Machine
 from cutjob.layout.layout import BoardLayout
+from cutjob.layout.leftovers import Leftover, LeftoverRule, leftovers_of
 from cutjob.output.dxf import DrawnPart, as_drawn, write_dxf
 from cutjob.output.gcode import write_gcode
 from cutjob.output.picture import write_picture
 from cutjob.output.plan import DrawingFile
 from cutjob.program.moves import Program
 from cutjob.program.program import program_of
+from cutjob.program.swept import swept_box
 from cutjob.proof.expect import ExpectedDrawing, ExpectedProgram, ExpectedTab
 from cutjob.proof.finding import ProofReport
 from cutjob.proof.prove import prove
@@ -37,13 +39,16 @@ _COLLECT_AFTER = 200_000
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Order:
-    """What is to be written for every board of a job. `only` limits the kinds of file (None: all)."""
+    """What is to be written for every board of a job: `only` these kinds of file (None: all), and the `leftovers` that
+    are worth keeping (None: none).
+    """
 
     title: str
     units: Unit
     machine: Machine
     boards: int
     only: frozenset[str] | None = None
+    leftovers: LeftoverRule | None = None
 
     def wants(self, kind: str) -> bool:
         """Whether files of a kind (gcode, dxf, picture) are to be written."""
@@ -52,13 +57,14 @@ class Order:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Finished:
-    """One board's files by name, what they are, their proof, and the seconds each stage took."""
+    """One board's files by name, what they are, their proof, the seconds each stage took, and what is left of it."""
 
     files: dict[str, bytes]
     program: Program | None
     drawing: DrawingFile | None
     proof: ProofReport
     seconds: dict[str, float]
+    leftovers: tuple[Leftover, ...] = ()
 
 
 @contextmanager
@@ -102,16 +108,31 @@ def _cut(board: BoardCuts, number: int, order: Order) -> Finished:
     with _timed("program", seconds):
         program = program_of(board, machine=machine) if "gcode" in machine.writes else None
     with _timed("files", seconds):
+        leftovers = board_leftovers(layout, program, order.leftovers)
         files: dict[str, bytes] = {}
         if program is not None and order.wants("gcode"):
             place = f"{number} of {order.boards}"
             files[program.file] = write_gcode(program, layout=layout, machine=machine, title=order.title, order=place)
         if order.wants("picture"):
-            picture = write_picture(layout, program=program, units=order.units, title=order.title)
+            picture = write_picture(layout, program=program, units=order.units, title=order.title, leftovers=leftovers)
             files[f"{layout.id}.svg"] = picture
     with _timed("proof", seconds):
         proof = prove_board(files, layout, program, None, machine)
-    return Finished(files=files, program=program, drawing=None, proof=proof, seconds=seconds)
+    return Finished(files=files, program=program, drawing=None, proof=proof, seconds=seconds, leftovers=leftovers)
+
+
+def board_leftovers(layout: BoardLayout, program: Program | None, rule: LeftoverRule | None) -> tuple[Leftover, ...]:
+    """Return what is left of a board clear of its parts, and of all that its program cuts."""
+    if rule is None:
+        return ()
+    return leftovers_of(
+        layout,
+        gap=rule.gap,
+        edge_margin=rule.edge_margin,
+        saw_kerf=rule.saw_kerf,
+        least=rule.least,
+        swept=swept_box(program) if program is not None else None,
+    )
 
 
 def _drawn(layout: BoardLayout, cutter: Cutter, order: Order) -> Finished:
@@ -136,6 +157,7 @@ def _together(cut: Finished, drawn: Finished) -> Finished:
         program=cut.program,
         drawing=drawn.drawing,
         proof=joined([cut.proof, drawn.proof]),
+        leftovers=cut.leftovers,
         seconds={stage: cut.seconds.get(stage, 0.0) + drawn.seconds.get(stage, 0.0) for stage in cut.seconds},
     )
 

@@ -18,15 +18,20 @@ from cutjob.job.board_checks import check_boards, choose_cutter
 from cutjob.job.job import Job
 from cutjob.job.machine import Cutter, Machine
 from cutjob.job.read_job import likely_thickness, read_job
+from cutjob.job.read_stock import LeftAside, left_aside
 from cutjob.job.source import read_source
 from cutjob.job.stock import Board
 from cutjob.layout.layout import Layout
 from cutjob.layout.layout_job import lay_out
+from cutjob.layout.leftovers import Leftover, LeftoverRule, sawn_leftovers
 from cutjob.layout.rods import rod_warnings
+from cutjob.layout.sawing import saw_off
 from cutjob.output.cautions import cautions_for
 from cutjob.output.folder import replace_folder
 from cutjob.output.keep_outs import keep_out_warnings
+from cutjob.output.leftover_boards import LEFTOVERS_FILE, kept_leftovers, title_of, write_leftovers
 from cutjob.output.plan import plan_of, write_plan
+from cutjob.output.stock_file import check_stock_file, keep_in_stock, kept_of
 from cutjob.parts.part import Item
 from cutjob.program.moves import Program
 from cutjob.proof.finding import ProofReport
@@ -66,16 +71,20 @@ def make_job(
     effort: Effort = "normal",
     only: frozenset[str] | None = None,
     cores: int = 1,
+    keep_offcuts: Path | None = None,
     progress: Progress | None = None,
 ) -> MakeResult:
     """Make all files of a job, prove them, and put them in the output folder (default `out/<job's name>`).
 
     `only` limits the kinds of file to some of gcode, dxf and picture. With more than one of the processor's `cores` a
-    job of many parts is shared out among new processes, for which a script must be guarded by `__name__`. Raises
-    InputError with everything wrong in the job; a failed proof is in the result.
+    job of many parts is shared out among new processes, for which a script must be guarded by `__name__`.
+    `keep_offcuts` names a file of stock that what is left of the boards is put in, and where the boards taken from it
+    are marked, once all is proven. Raises InputError with everything wrong in the job; a failed proof is in the result.
     """
     clock = _Clock(progress)
     with clock.stage("reading"):
+        if keep_offcuts is not None:
+            check_stock_file(keep_offcuts)
         job, items = read_order(job_path)
         machine, cutter = job.machine, choose_cutter(job, job.machine, smallest_hole=_smallest_hole(items))
     with clock.stage("layout"):
@@ -89,7 +98,10 @@ def make_job(
                 layout.boards, cutter=cutter, machine=machine, units=units, locations=locations, executor=executor
             )
         with clock.stage("boards"):
-            order = Order(title=job.file.title, units=units, machine=machine, boards=len(cuts), only=only)
+            rule = _leftover_rule(job, cutter)
+            order = Order(
+                title=job.file.title, units=units, machine=machine, boards=len(cuts), only=only, leftovers=rule
+            )
             finished = finish_boards(cuts, order, executor=executor)
     report = joined([board.proof for board in finished])
     programs = tuple(board.program for board in finished if board.program is not None)
@@ -98,6 +110,13 @@ def make_job(
         standing = keep_out_warnings([entry.stock for entry in job.entries], layout=layout, machine=machine, unit=units)
         warnings = (*_design_warnings(items), *_rod_warnings(job, items), *standing, *cut_warnings, *program_warnings)
         files = {name: data for board in finished for name, data in board.files.items()}
+        leftovers = (
+            *(left for board in finished for left in board.leftovers),
+            *_sawn_leftovers(job, items, layout, rule),
+        )
+        kept = kept_leftovers(leftovers, title=title_of(job), units=units)
+        if kept and only is None:
+            files[LEFTOVERS_FILE] = write_leftovers(kept, title=job.file.title, units=units)
         plan = plan_of(
             title=job.file.title,
             units=job.file.units,
@@ -115,10 +134,15 @@ def make_job(
                 "worst_gouge_mm": report.worst_gouge,
                 "worst_left_mm": report.worst_left,
             },
+            leftovers=kept,
+            left_aside=_left_aside(job, items, cutter),
         )
         folder = out if out is not None else Path("out") / job_path.stem
         files["plan.json"] = write_plan(plan)
-        if report.passed:
+        if report.passed and keep_offcuts is not None:
+            change = kept_of(job, layout, leftovers, keep_offcuts)
+            keep_in_stock(keep_offcuts, change, before=lambda: replace_folder(folder, files))
+        elif report.passed:
             replace_folder(folder, files)
     for stage in ("program", "files", "proof"):
         clock.seconds[stage] = sum(board.seconds[stage] for board in finished)
@@ -184,15 +208,12 @@ def lay_out_job(
     """Lay the items' parts on the job's boards, and check that the machine takes what lies on it then."""
     machine, file = job.machine, job.file
     _refuse(_narrow_gap(job, items, cutter))
-    boards = job.boards
-    if not any(item.build.sawn for item in items):
-        # With nothing sawn off first, a board too long for the machine is known before the search.
-        boards = _within_reach(job, cutter)
+    boards = _within_reach(job, items, cutter)
     layout = lay_out(
         items,
         boards,
-        gap=cutter.diameter + machine.cutting.web if file.gap is None else file.gap,
-        edge_margin=machine.cutting.edge_margin if file.edge_margin is None else file.edge_margin,
+        gap=_gap(job, cutter),
+        edge_margin=_edge_margin(job),
         stack=file.stack,
         saw_kerf=machine.saw_kerf,
         seed=seed,
@@ -215,17 +236,51 @@ def lay_out_job(
     return layout
 
 
-def _within_reach(job: Job, cutter: Cutter) -> tuple[Board, ...]:
-    """The boards the machine takes whole. One of the job's own that is too large is refused; one in stock stays there."""
-    found = {
-        entry.board: check_boards([entry.board], job.machine, cutter, 1, unit=job.file.units, where=job.board_location)
-        for entry in job.entries
-    }
-    fit = tuple(board for board, problems in found.items() if not problems)
-    _refuse(
-        [problem for entry in job.entries if entry.source is job.source or not fit for problem in found[entry.board]]
-    )
+def _gap(job: Job, cutter: Cutter) -> float:
+    return cutter.diameter + job.machine.cutting.web if job.file.gap is None else job.file.gap
+
+
+def _edge_margin(job: Job) -> float:
+    return job.machine.cutting.edge_margin if job.file.edge_margin is None else job.file.edge_margin
+
+
+def _within_reach(job: Job, items: Sequence[Item], cutter: Cutter) -> tuple[Board, ...]:
+    """The boards the machine takes. One of the job's own that is too large is refused; one in stock is left aside."""
+    if any(item.build.sawn for item in items):
+        return job.boards  # what is sawn off first may bring them within reach
+    found = [
+        check_boards([board], job.machine, cutter, 1, unit=job.file.units, where=job.board_location)
+        for board in job.boards
+    ]
+    fit = tuple(board for board, problems in zip(job.boards, found, strict=True) if not problems)
+    for entry, problems in zip(job.entries, found, strict=True):
+        if problems and (entry.source is job.source or not fit):
+            _refuse([problem for each in found for problem in each])
     return fit
+
+
+def _left_aside(job: Job, items: Sequence[Item], cutter: Cutter) -> list[LeftAside]:
+    """The boards in stock that are not for this job, with those the machine can't take."""
+    fit = {board.name for board in _within_reach(job, items, cutter)}
+    large = [entry for entry in job.entries if entry.board.name not in fit]
+    return [*job.left_aside, *(left_aside(entry, "too large for the machine") for entry in large)]
+
+
+def _leftover_rule(job: Job, cutter: Cutter) -> LeftoverRule:
+    return LeftoverRule(
+        gap=_gap(job, cutter),
+        edge_margin=_edge_margin(job),
+        saw_kerf=job.machine.saw_kerf,
+        least=job.file.least_leftover,
+    )
+
+
+def _sawn_leftovers(job: Job, items: Sequence[Item], layout: Layout, rule: LeftoverRule) -> tuple[Leftover, ...]:
+    """What is left of boards that pieces were sawn off and no part was laid on; sawing again gives the same boards."""
+    if not layout.sawn:
+        return ()
+    sawn = saw_off(items, job.boards, saw_kerf=rule.saw_kerf, unit=job.file.units)
+    return sawn_leftovers(layout.boards, sawn.boards, edge_margin=rule.edge_margin, least=rule.least)
 
 
 def _narrow_gap(job: Job, items: Sequence[Item], cutter: Cutter) -> list[Problem]:

@@ -52,6 +52,9 @@ def part_of_plan(plan: dict[str, Any]) -> dict[str, Any]:
     ]
     kept = ("sawn", "rods", "bought", "hand_holes", "yield", "cost", "warnings")
     rest: dict[str, Any] = {key: plan[key] for key in kept if key in plan}
+    rest["leftovers"] = [
+        {key: value for key, value in leftover.items() if key != "outline"} for leftover in plan.get("leftovers", ())
+    ]
     return {"boards": boards, **rest}
 
 
@@ -95,6 +98,19 @@ def hand_work(plan: dict[str, Any]) -> Iterator[str]:
         yield f"drill by hand: {what}, {_depths([hole['depth'] for hole in alike], unit)} ({item})"
     for bought in plan.get("bought", ()):
         yield f"buy: {bought['count']} of {bought['name']}"
+
+
+def leftover_lines(plan: dict[str, Any]) -> Iterator[str]:
+    """Yield a line for each leftover worth keeping, and one for the boards in stock that are not for this job."""
+    unit: Unit = "in" if plan.get("units") == "in" else "mm"
+    for left in plan.get("leftovers", ()):
+        across = [max(point[axis] for point in left["outline"]) for axis in (0, 1)]
+        size = " x ".join(format_length(value, unit=unit) for value in across)
+        yield f"keep: {_counted(left['count'], 'piece')} {size}, {left['name']}"
+    aside = [f"{one['board']} ({one['why']})" for one in plan.get("left_aside", ())]
+    if aside:
+        more = f" and {len(aside) - 4} more" if len(aside) > 4 else ""
+        yield f"left aside in stock: {', '.join(aside[:4])}{more}"
 
 
 def _counted(count: int, thing: str) -> str:

@@ -7,14 +7,12 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from cutjob.errors import InputError, Problem
-from cutjob.job.model import RodStock, StockFile, Taken
+from cutjob.job.model import UNTITLED, RodStock, StockFile, Taken
 from cutjob.job.read_boards import BoardEntry, read_boards, same_names, units_of
 from cutjob.job.read_toml import problem_at, read_model
 from cutjob.job.source import Source, read_source
 from cutjob.tolerances import TOLERANCES
 from cutjob.units import Unit, format_length
-
-_UNTITLED = "untitled job"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,7 +44,7 @@ class Choice:
 
 def job_mark(title: str, path: Path) -> str:
     """Return the words a job is known by in a file of stock: its title, if it has one, and its file's name."""
-    name = path.name if title == _UNTITLED else f"{title} ({path.name})"
+    name = path.name if title == UNTITLED else f"{title} ({path.name})"
     return "".join(letter if letter.isprintable() else "?" for letter in name)[:300]
 
 
@@ -91,9 +89,9 @@ def choose_boards(
     for entry in (*own, *(board for stock in stocks for board in stock.boards)):
         left = entry.stock.count - taken_by_others(entry.stock.taken, mark)
         if entry.stock.came_from is not None and marked_job(entry.stock.came_from) == mark:
-            gone.append(_aside(entry, "left over by an earlier run of this job"))
+            gone.append(left_aside(entry, "left over by an earlier run of this job"))
         elif left < 1:
-            gone.append(_aside(entry, "taken by other jobs"))
+            gone.append(left_aside(entry, "taken by other jobs"))
         else:
             there.append(replace(entry, board=replace(entry.board, count=left)))
     unit, named = units_of(source), _Wanted(source, own, there)
@@ -105,9 +103,9 @@ def choose_boards(
         if entry.source is source:
             taken.append(entry)
         elif not _alike(entry.board.thickness, thick):
-            gone.append(_aside(entry, f"{format_length(entry.board.thickness, unit=unit)} thick"))
+            gone.append(left_aside(entry, f"{format_length(entry.board.thickness, unit=unit)} thick"))
         elif entry.board.material not in materials:
-            gone.append(_aside(entry, f"of {entry.board.material}"))
+            gone.append(left_aside(entry, f"of {entry.board.material}"))
         else:
             taken.append(entry)
     problems += _shared_names(taken, source)
@@ -158,7 +156,8 @@ def _either(words: Sequence[str]) -> str:
     return f"{', '.join(words[:-1])} or {words[-1]}"
 
 
-def _aside(entry: BoardEntry, why: str) -> LeftAside:
+def left_aside(entry: BoardEntry, why: str) -> LeftAside:
+    """Return that a board is left aside, and why, in a few words."""
     return LeftAside(board=entry.stock.name, file=Path(entry.source.name).name, why=why)
 
 

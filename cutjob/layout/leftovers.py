@@ -50,6 +50,16 @@ class Leftover:
         return abs(self.board.outline.signed_area)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LeftoverRule:
+    """What the functions below ask for, of a job: its gap, its edge margin, its saw's kerf, the least size kept."""
+
+    gap: float
+    edge_margin: float
+    saw_kerf: float
+    least: tuple[float, float]
+
+
 def leftovers_of(
     layout: BoardLayout,
     *,

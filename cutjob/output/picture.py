@@ -16,7 +16,9 @@ from shapely import LineString, Point, Polygon
 
 from cutjob.geometry.polygons import polygons_of, to_polygon
 from cutjob.geometry.segment import Point as Place
+from cutjob.geometry.transform import Transform
 from cutjob.layout.layout import BoardLayout, Placement
+from cutjob.layout.leftovers import Leftover
 from cutjob.output.operations import hole_operation
 from cutjob.output.picture_key import LETTER, draw_key, fitting, key_height
 from cutjob.output.svg_shapes import Sheet, coordinate, printable
@@ -34,9 +36,16 @@ _DEVIATION = 0.05  # chords of what is only looked at, mm
 
 
 def write_picture(
-    layout: BoardLayout, *, program: Program | Sequence[Program] | None, units: Unit, title: str
+    layout: BoardLayout,
+    *,
+    program: Program | Sequence[Program] | None,
+    units: Unit,
+    title: str,
+    leftovers: Sequence[Leftover] = (),
 ) -> bytes:
-    """Return the SVG picture of a board, with the tabs and cutter paths of its program, or programs, if given."""
+    """Return the SVG picture of a board, with what is left of it, and the tabs and cutter paths of its program, or
+    programs, if given.
+    """
     programs = (program,) if isinstance(program, Program) else tuple(program or ())
     board = layout.board
     text = max(board.length, board.width * _TALL) / _LETTERS_ALONG
@@ -49,7 +58,12 @@ def write_picture(
     name.text = printable(f"{title}: {layout.id}")
     sheet = Sheet(root=root, left=margin, bottom=head + board.width, text=text)
     _heading(sheet, layout, units, title, width=inner)
-    shown = _board(sheet, layout) | _parts(sheet, layout, programs) | _paths(sheet, programs)
+    shown = (
+        _board(sheet, layout)
+        | _leftovers(sheet, leftovers, units)
+        | _parts(sheet, layout, programs)
+        | _paths(sheet, programs)
+    )
     woods = [to_polygon(placement.region, deviation=_DEVIATION) for placement in layout.placements]
     shown |= _tabs(sheet, woods, programs)
     _numbers(sheet, layout, woods)
@@ -67,6 +81,7 @@ _KEY_ORDER = (
     "mark",
     "tab",
     "keep-out",
+    "leftover",
     "grain",
     "cutter-path",
     "air-move",
@@ -127,6 +142,21 @@ def _board(sheet: Sheet, layout: BoardLayout) -> set[str]:
         sheet.lines(sheet.group("keep-out-hatch"), _hatch(to_polygon(area, deviation=_DEVIATION), sheet.text / 2))
         shown.add("keep-out")
     return shown
+
+
+def _leftovers(sheet: Sheet, leftovers: Sequence[Leftover], units: Unit) -> set[str]:
+    """Outline and hatch what is left, with its size."""
+    for leftover in leftovers:
+        move = Transform(x=leftover.at[0], y=leftover.at[1])
+        outline = move.contour(leftover.board.outline)
+        area = to_polygon(outline, deviation=_DEVIATION)
+        sheet.lines(sheet.group("leftover-hatch"), _hatch(area, 1.5 * sheet.text))
+        sheet.contours(sheet.group("leftover"), [outline])
+        size = " x ".join(format_length(value, unit=units) for value in (leftover.board.length, leftover.board.width))
+        words = fitting(f"left: {size}", width=leftover.board.length, text=sheet.text)
+        (x, y), *_ = shapely.maximum_inscribed_circle(area, tolerance=0.5).coords
+        sheet.words(words, (float(x), float(y)), size=sheet.text, anchor="middle")
+    return {"leftover"} if leftovers else set()
 
 
 def _hatch(area: Polygon, spacing: float) -> list[list[Place]]:

@@ -15,8 +15,10 @@ from cutjob.geometry.contour import Contour
 from cutjob.geometry.polygons import to_ring
 from cutjob.geometry.segment import Point, Segment
 from cutjob.job.machine import Machine
+from cutjob.job.read_stock import LeftAside
 from cutjob.job.stock import Board
 from cutjob.layout.layout import BoardLayout, Layout, Placement
+from cutjob.output.leftover_boards import KeptLeftover
 from cutjob.output.numbers import rounded
 from cutjob.output.operations import hole_operation
 from cutjob.output.wood_used import wood_cost, wood_yield
@@ -54,12 +56,15 @@ def plan_of(
     cautions: Sequence[str] = (),
     files: Sequence[str] = (),
     proof: Mapping[str, Any] | None = None,
+    leftovers: Sequence[KeptLeftover] = (),
+    left_aside: Sequence[LeftAside] = (),
 ) -> dict[str, Any]:
     """Return the plan as plain data. `proof` has `passed`, `worst_gouge_mm` and `worst_left_mm`, or is None: not made.
 
-    `stock` holds the job's kinds of board, whole, for what the boards used cost and how much of them is parts.
-    A round hole is a drilled one where its diameter is that of a cutter used on its board (without programs: of the
-    profile's first cutter), else a bored one. Raises ValueError for numbers that are not finite.
+    `stock` holds the job's kinds of board, whole, for what the boards used cost and how much of them is parts;
+    `left_aside` are boards in stock that the job did not take. A round hole is a drilled one where its diameter is
+    that of a cutter used on its board (without programs: of the profile's first cutter), else a bored one. Raises
+    ValueError for numbers that are not finite.
     """
     plan = {
         "schema": SCHEMA,
@@ -82,6 +87,8 @@ def plan_of(
             }
             for piece in layout.sawn
         ],
+        "leftovers": [_leftover(kept) for kept in leftovers],
+        "left_aside": [{"board": aside.board, "file": aside.file, "why": aside.why} for aside in left_aside],
         "rods": _rods(items),
         "bought": _bought(items),
         "hand_holes": _hand_holes(items),
@@ -188,6 +195,20 @@ def _program(program: Program, machine: Machine) -> dict[str, Any]:
             {"placement": tab.placement, "at": list(tab.at), "width": tab.width, "height": tab.height}
             for tab in program.tabs
         ],
+    }
+
+
+def _leftover(kept: KeptLeftover) -> dict[str, Any]:
+    """`at` is the place of its own frame in the frame of `board`, which is null where pieces were only sawn off."""
+    leftover = kept.leftover
+    return {
+        "name": kept.name,
+        "board": leftover.layout,
+        "stock": leftover.board.name,
+        "at": list(leftover.at),
+        "outline": _ring(leftover.board.outline),
+        "area": leftover.area,
+        "count": leftover.board.count,
     }
 
 

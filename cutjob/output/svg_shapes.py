@@ -37,6 +37,8 @@ STYLES: dict[str, Style] = {
     "grain": Style(stroke=(190, 170, 140), width=4, opacity=0.7),
     "keep-out": Style(stroke=(70, 70, 70), width=7, fill=(225, 225, 225)),
     "keep-out-hatch": Style(stroke=(70, 70, 70), width=5),
+    "leftover": Style(stroke=BLUISH_GREEN, width=10, dashes=(60, 25)),
+    "leftover-hatch": Style(stroke=BLUISH_GREEN, width=4, opacity=0.6),
     "outside-cut": Style(stroke=BLUE, width=13, fill=(86, 180, 233), fill_opacity=0.25),
     "inside-cut": Style(stroke=VERMILLION, width=12, dashes=(45, 18), fill=(255, 255, 255), fill_opacity=0.85),
     "bore": Style(stroke=BLUISH_GREEN, width=12, dashes=(14, 10), fill=(255, 255, 255), fill_opacity=0.85),

@@ -31,7 +31,7 @@ def plan(**changes):
 def test_shape_of_the_published_plan():
     made = json.loads(write_plan(plan()))
     assert " ".join(made) == (
-        "schema title units machine seed files boards sawn rods bought hand_holes items yield cost warnings "
+        "schema title units machine seed files boards sawn leftovers left_aside rods bought hand_holes items yield cost warnings "
         "cautions proof"
     )
     assert made["schema"] == "cutjob-plan/1"

@@ -1,0 +1,36 @@
+"""The box round all that a program's cutter touches, leads and overcuts at corners with it. Lengths mm."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from cutjob.geometry.segment import Arc, Bounds
+from cutjob.program.moves import Program
+
+
+def swept_box(program: Program) -> Bounds | None:
+    """Return the smallest upright box, in the board's frame, round the wood the cutter takes; None without a cut."""
+    boxes = list(_boxes(program))
+    if not boxes:
+        return None
+    radius = program.cutter.radius
+    return (
+        min(box[0] for box in boxes) - radius,
+        min(box[1] for box in boxes) - radius,
+        max(box[2] for box in boxes) + radius,
+        max(box[3] for box in boxes) + radius,
+    )
+
+
+def _boxes(program: Program) -> Iterator[Bounds]:
+    for step in program.steps:
+        last = None
+        for move in step.moves:
+            end = (move.x, move.y)
+            if move.kind != "rapid":
+                if move.centre is not None and last is not None:
+                    yield Arc(last, end, move.centre, move.clockwise).bounds
+                elif last is not None:
+                    yield (*last, *last)
+                yield (*end, *end)
+            last = end
