@@ -1,0 +1,231 @@
+"""The largest upright rectangle of clear wood: boards with dog-ears, slopes, curves and keep-outs in, sizes out. mm."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import TypeAlias
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely import Polygon
+from shapely.geometry.polygon import orient
+
+from cutjob.geometry.contour import circle
+from cutjob.geometry.polygons import polygons_of
+from cutjob.geometry.segment import Bounds, Point
+from cutjob.job.stock import Board
+from cutjob.layout.outline import ring_points
+
+DEVIATION = 0.05
+"""Curves of the clear area lie this far on the safe side at most, mm; straight edges are exact."""
+
+NEARLY = 1e-4
+"""No rectangle has more than this share above the measure of the one found."""
+
+_SAME = 1e-9  # mm: ends of edges this near are one, as far as a strip is concerned
+_MOST_NUMBERS = 1_000_000  # of one table of strips and edges
+
+Floats: TypeAlias = NDArray[np.float64]
+_Measure: TypeAlias = Callable[[Floats, Floats], Floats]
+
+
+def largest_clear_rectangle(board: Board, *, gap: float, edge_margin: float) -> tuple[float, float]:
+    """Return length (along the board) and width of the largest upright rectangle of clear wood by area; 0, 0 for none.
+
+    The rectangle keeps `edge_margin` from the board's edge and `gap` from its keep-outs (all mm), and really is there.
+    Its area is the greatest to one part in 10,000 of the area with curves DEVIATION on the safe side; where nothing
+    but upright edges bounds it, it is exact.
+    """
+    x0, y0, x1, y1 = largest_box(clear_area(board, gap=gap, edge_margin=edge_margin))
+    return x1 - x0, y1 - y0
+
+
+def clear_area(board: Board, *, gap: float, edge_margin: float) -> shapely.Geometry:
+    """Return the points `edge_margin` or more from the board's edge and `gap` or more from its keep-outs.
+
+    Straight edges are exact, curves lie on the safe side by no more than about twice DEVIATION.
+    """
+    inside = ring_points(board.outline, DEVIATION, grow=False)
+    blocked: list[Polygon] = _beside(inside[::-1], edge_margin)
+    for knot in board.keep_outs:
+        round_one = knot.circle()
+        if round_one is not None:
+            (x, y), radius = round_one
+            blocked.append(Polygon(ring_points(circle((x, y), radius + gap), DEVIATION, grow=True)))
+            continue
+        points = ring_points(knot, DEVIATION, grow=True)
+        blocked += [Polygon(points), *_beside(points, gap)]
+    area = Polygon(inside)
+    return shapely.difference(area, shapely.union_all(blocked)) if blocked else area
+
+
+def _beside(points: Sequence[Point], reach: float) -> list[Polygon]:
+    """Return pieces that cover all within `reach` to the right of a ring: exact beside edges, a little more at corners,
+    where tangents stand for the round.
+    """
+    if reach <= 0:
+        return []
+    ring = [here for here, before in zip(points, [points[-1], *points[:-1]], strict=True) if here != before]
+    step = 2 * math.acos(reach / (reach + DEVIATION))
+    normals: list[Point] = []
+    for (x0, y0), (x1, y1) in zip(ring, ring[1:] + ring[:1], strict=True):
+        length = math.hypot(x1 - x0, y1 - y0)
+        normals.append(((y1 - y0) / length, (x0 - x1) / length))
+    pieces = []
+    for i, (x, y) in enumerate(ring):
+        (ax, ay), (bx, by) = normals[i - 1], normals[i]
+        px, py = ring[(i + 1) % len(ring)]
+        across = (reach * bx, reach * by)
+        pieces.append(Polygon([(x, y), (x + across[0], y + across[1]), (px + across[0], py + across[1]), (px, py)]))
+        bend, first = math.atan2(ax * by - ay * bx, ax * bx + ay * by), math.atan2(ay, ax)
+        if bend <= _SAME:
+            continue
+        count = math.ceil(bend / min(step, math.pi / 4) - _SAME)
+        tangent = reach / math.cos(bend / count / 2)
+        turns = [first + bend * (k + 0.5) / count for k in range(count)]
+        corners = [(x + tangent * math.cos(turn), y + tangent * math.sin(turn)) for turn in turns]
+        pieces.append(Polygon([(x, y), (x + reach * ax, y + reach * ay), *corners, (x + across[0], y + across[1])]))
+    return pieces
+
+
+def largest_box(area: shapely.Geometry) -> Bounds:
+    """Return the upright rectangle of greatest area within polygons, to NEARLY; all zeros where there is none."""
+    return _search(area, lambda length, height: length * height)
+
+
+def longest_box(area: shapely.Geometry, *, height: float) -> Bounds:
+    """Return the longest upright rectangle within polygons that is `height` high (mm) or higher, to NEARLY; all zeros
+    where there is none.
+    """
+    return _search(area, lambda length, high: np.where(high >= height - _SAME, length, 0.0))
+
+
+def _search(area: shapely.Geometry, measure: _Measure) -> Bounds:
+    """Branch and bound over the left and the right side of a rectangle; what lies between is found at once.
+
+    Of all rectangles with sides in [a0, a1] and [b0, b1] none is longer than b1 - a0 nor higher than the highest
+    clear stretch across (a1, b0), and the one from a0 to b1 is among them. `measure` grows with length and height.
+    """
+    edges = _edges_of(area)
+    if edges is None:
+        return 0.0, 0.0, 0.0, 0.0
+    events = _distinct(np.concatenate([edges.x0, edges.x1]))
+    best, found = 0.0, (0.0, 0.0, 0.0, 0.0)
+    boxes = np.array([[events[0], events[-1], events[0], events[-1]]])  # columns a0, a1, b0, b1
+    while len(boxes):
+        a0, a1, b0, b1 = boxes.T
+        floor, height = edges.clear(a0, b1)
+        reached = measure(b1 - a0, height)
+        top = int(np.argmax(reached))
+        if reached[top] > best:
+            best = float(reached[top])
+            found = (float(a0[top]), float(floor[top]), float(b1[top]), float(floor[top] + height[top]))
+        _, most = edges.clear(np.minimum(a1, b0), np.maximum(a1, b0))
+        most = np.where(a1 < b0 - _SAME, most, edges.height)
+        boxes = _halves(boxes[measure(b1 - a0, most) > best * (1 + NEARLY)], events)
+    return found
+
+
+def _halves(boxes: Floats, events: Floats) -> Floats:
+    """Split each box across its longer side: at an end of an edge where one lies inside, else in the middle."""
+    rows, across_a = np.arange(len(boxes)), boxes[:, 1] - boxes[:, 0] >= boxes[:, 3] - boxes[:, 2]
+    low, high = np.where(across_a, 0, 2), np.where(across_a, 1, 3)
+    start, end = boxes[rows, low], boxes[rows, high]
+    first, last = np.searchsorted(events, start + _SAME), np.searchsorted(events, end - _SAME)
+    at = events[np.minimum((first + last) // 2, len(events) - 1)]
+    middle = np.where(first < last, at, (start + end) / 2)
+    below, above = boxes.copy(), boxes.copy()
+    below[rows, high], above[rows, low] = middle, middle
+    both = np.concatenate([below, above])
+    wide = both[:, 3] - both[:, 0] > _SAME
+    large = np.maximum(both[:, 1] - both[:, 0], both[:, 3] - both[:, 2]) > _SAME
+    kept: Floats = both[wide & large]
+    return kept
+
+
+def _distinct(values: Floats) -> Floats:
+    ordered = np.unique(values)
+    apart: Floats = ordered[np.concatenate([[True], np.diff(ordered) > _SAME])]
+    return apart
+
+
+@dataclass(frozen=True, slots=True)
+class _Edges:
+    """Edges of an area, from left to right; `side` is 1 where the area lies above an edge and -1 where below.
+
+    An upright edge has the side of the one that meets it at its top.
+    """
+
+    x0: Floats
+    y0: Floats
+    x1: Floats
+    y1: Floats
+    side: NDArray[np.int64]
+    height: float
+
+    def clear(self, left: Floats, right: Floats) -> tuple[Floats, Floats]:
+        """Return where the highest clear stretch across each open strip starts, and its height (0 for none)."""
+        size = max(1, _MOST_NUMBERS // len(self.x0))
+        parts = [self._clear(left[i : i + size], right[i : i + size]) for i in range(0, len(left), size)]
+        return np.concatenate([part[0] for part in parts]), np.concatenate([part[1] for part in parts])
+
+    def _clear(self, left: Floats, right: Floats) -> tuple[Floats, Floats]:
+        left, right = left[:, None], right[:, None]
+        run = self.x1 - self.x0
+        slope = np.divide(self.y1 - self.y0, run, out=np.zeros_like(run), where=run > 0)
+        starts = self.y0 + slope * (np.clip(left, self.x0, self.x1) - self.x0)
+        ends = np.where(run > 0, self.y0 + slope * (np.clip(right, self.x0, self.x1) - self.x0), self.y1)
+        away = (self.x1 <= left + _SAME) | (self.x0 >= right - _SAME)
+        low = np.where(away, np.inf, np.minimum(starts, ends))
+        high = np.where(away, -np.inf, np.maximum(starts, ends))
+        order = np.argsort(low, axis=1, kind="stable")
+        low, high = np.take_along_axis(low, order, axis=1), np.take_along_axis(high, order, axis=1)
+        reach = np.maximum.accumulate(high, axis=1)
+        # The edge that reaches highest so far: the area lies above all such edges or above none.
+        top = np.maximum.accumulate(np.where(high >= reach, np.arange(high.shape[1]), 0), axis=1)
+        above = np.take_along_axis(self.side[order], top, axis=1)[:, :-1] > 0
+        known = np.isfinite(low[:, 1:]) & np.isfinite(reach[:, :-1])
+        size = np.full(known.shape, 0.0)
+        np.subtract(low[:, 1:], reach[:, :-1], out=size, where=known & above)
+        best = np.argmax(size, axis=1)
+        rows = np.arange(len(size))
+        height = np.maximum(size[rows, best], 0.0)
+        return np.where(height > 0, reach[rows, best], 0.0), height
+
+
+def _edges_of(area: shapely.Geometry) -> _Edges | None:
+    rows: list[tuple[float, float, float, float, int]] = []
+    for polygon in polygons_of(shapely.simplify(area, 0)):
+        turned = orient(polygon)
+        for ring in (turned.exterior, *turned.interiors):
+            rows += _ring_edges(np.array(ring.coords)[:-1, :2])
+    if not rows:
+        return None
+    x0, y0, x1, y1, side = (np.array(column) for column in zip(*rows, strict=True))
+    height = float(max(y0.max(), y1.max()) - min(y0.min(), y1.min()))
+    return _Edges(x0, y0, x1, y1, side, height)
+
+
+def _ring_edges(points: Floats) -> list[tuple[float, float, float, float, int]]:
+    """Edges of a ring that has its area on the left."""
+    following = np.roll(points, -1, axis=0)
+    run = following[:, 0] - points[:, 0]
+    sides = np.where(np.abs(run) <= _SAME, 0, np.sign(run)).astype(int)
+    rows = []
+    for i, ((x0, y0), (x1, y1)) in enumerate(zip(points, following, strict=True)):
+        side = int(sides[i])
+        if side == 0:
+            step, k = (1, i) if y1 > y0 else (-1, i)
+            for _ in range(len(points)):
+                k = (k + step) % len(points)
+                if sides[k]:
+                    break
+            rows.append((float(x0), min(float(y0), float(y1)), float(x0), max(float(y0), float(y1)), int(sides[k])))
+        elif side > 0:
+            rows.append((float(x0), float(y0), float(x1), float(y1), side))
+        else:
+            rows.append((float(x1), float(y1), float(x0), float(y0), side))
+    return rows
