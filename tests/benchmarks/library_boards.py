@@ -126,6 +126,8 @@ def fits_one(items: Sequence[StripItem], chosen: Counter[int], board: Plain) -> 
     laid = lay_by_library(
         subset, strip.width, gap=board.gap, seconds=board.seconds, seed=board.seed, enough=board.length
     )
+    if laid.failure and not laid.gave_up:
+        raise RuntimeError(laid.failure)
     if laid.failure or faults(strip, laid.placements, gap=board.gap):
         return False
     return length_of(polygons_of(strip, laid.placements)) <= board.length

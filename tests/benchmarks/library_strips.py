@@ -29,11 +29,15 @@ _POLL = 0.02
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LibraryStrip:
-    """What a run came to: placements in our strip's frame and the seconds it took, or why there are none."""
+    """What a run came to: placements in our strip's frame and the seconds it took, or why there are none.
+
+    `gave_up` tells a panic, an end or a hang of the library from a mistake in how it was called.
+    """
 
     placements: tuple[Placed, ...] = ()
     seconds: float = 0.0
     failure: str = ""
+    gave_up: bool = False
 
 
 def lay_by_library(
@@ -74,15 +78,15 @@ def lay_by_library(
     there.close()
     try:
         if not here.poll(task["seconds"] + _SLOWNESS):
-            return LibraryStrip(failure="no answer in time")
+            return LibraryStrip(failure="no answer in time", gave_up=True)
         answer = here.recv()
     except EOFError:
-        return LibraryStrip(failure="its process ended")
+        return LibraryStrip(failure="its process ended", gave_up=True)
     finally:
         process.kill()
         process.join()
     if isinstance(answer, str):
-        return LibraryStrip(failure=answer)
+        return LibraryStrip(failure=answer, gave_up=answer.startswith("Panic"))
     placed, taken = answer
     return LibraryStrip(placements=tuple((i, turn, x - gap, y - gap) for i, turn, x, y in placed), seconds=taken)
 
@@ -121,7 +125,7 @@ def _first_within(instance: Any, config: Any, enough: float) -> Any:
     import spyrrow
 
     queue, ended = spyrrow.ProgressQueue(), []
-    feasible = {spyrrow.ReportType.ExplFeas, spyrrow.ReportType.CmprFeas, spyrrow.ReportType.Final}
+    feasible = (spyrrow.ReportType.ExplFeas, spyrrow.ReportType.CmprFeas, spyrrow.ReportType.Final)
 
     def run() -> None:
         try:

@@ -81,9 +81,12 @@ def lay_ours(instance: Instance, *, gap: float, seconds: float, seed: int, execu
 
     parts = [StripPart(polygon=i.polygon, count=i.count, rotations=i.rotations) for i in instance.items]
     start = time.perf_counter()
-    laid = lay_strip(
-        parts, instance.strip_width, gap=gap, seed=seed, seconds=seconds, executor=executor, workers=_WORKERS
-    )
+    try:
+        laid = lay_strip(
+            parts, instance.strip_width, gap=gap, seed=seed, seconds=seconds, executor=executor, workers=_WORKERS
+        )
+    except Exception as error:  # told in its row; the other instances still run
+        return Run(seconds=time.perf_counter() - start, wrong=f"{type(error).__name__}: {error}".splitlines()[0])
     taken = time.perf_counter() - start
     run = judged(instance, laid.placements, gap=gap, seconds=taken)
     if run.length is not None and abs(laid.length - run.length) > 1e-3 * instance.width:
