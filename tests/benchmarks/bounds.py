@@ -20,6 +20,9 @@ from shapely import Polygon, affinity
 # Rounding, and the chords of parts that may lie outside their concave arcs: a bound never rises over this share of a
 # board.
 _SLACK = 1e-3
+# GEOS drops hollows of a border that are shallower than this share of the distance it grows by [M], so that what is
+# grown may come out too large by as much all along its border.
+_FILLED_HOLLOWS = 0.01
 _BANDS = 48  # heights at which a core is looked for
 
 
@@ -30,15 +33,21 @@ def area_bound(areas: Sequence[float], board_areas: Sequence[float], *, board_ar
 
 
 def grown_part_area(part: Polygon, gap: float) -> float:
-    """Area a part keeps for itself: grown by half the gap. A little too small, as chords cut off the round corners."""
-    return float(part.buffer(gap / 2).area)
+    """Area a part keeps for itself: grown by half the gap. A little too small, never too large."""
+    return max(float(part.area), _grown_area(part, gap / 2))
+
+
+def _grown_area(shape: Polygon, distance: float) -> float:
+    """At most the area of a shape grown all round: chords cut off round corners, and filled hollows are taken off."""
+    return float(shape.buffer(distance).area - shape.length * _FILLED_HOLLOWS * distance)
 
 
 def clear_area(outline: Polygon, keep_outs: Sequence[Polygon], *, gap: float, margin: float) -> float:
     """Area that grown parts may lie in: the board less its margin, grown by half the gap, less the knots grown so."""
     clear = outline.buffer(-margin, join_style="mitre").buffer(gap / 2, join_style="mitre")
     knots = shapely.union_all([knot.buffer(gap / 2) for knot in keep_outs])
-    return float(clear.difference(knots).area)
+    hollows = sum(knot.length for knot in keep_outs) * _FILLED_HOLLOWS * gap / 2
+    return float(clear.difference(knots).area + hollows)
 
 
 def core_length(part: Polygon, height: float, rotations: Sequence[float]) -> float:
