@@ -7,11 +7,11 @@ input is wrong. Anything heavy is imported inside the commands, so that `cutjob 
 from __future__ import annotations
 
 import json
+import math
 import os
 import sys
 import traceback
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal, get_args
 
@@ -19,6 +19,7 @@ import click
 
 from cutjob import __version__
 from cutjob.errors import CutjobError, InputError, Location, Problem
+from cutjob.progress_line import one_line, progress_line
 
 if TYPE_CHECKING:
     from cutjob.proof.finding import ProofReport
@@ -26,6 +27,7 @@ if TYPE_CHECKING:
 KINDS = ("gcode", "dxf", "picture")
 _GREATEST_BYTES = 200_000_000
 Effort = Literal["quick", "normal", "best"]
+_LONGEST_SEARCH = 7 * 24 * 3600.0
 _STOPPED = 130  # what a shell reports for a program stopped from the keyboard
 
 
@@ -47,11 +49,6 @@ class _Commands(click.Group):
         except Exception as error:
             _report_fault(error)
             ctx.exit(1)
-
-
-def one_line(text: str) -> str:
-    """Return text without line ends and control characters, which a file's content may carry to the terminal."""
-    return "".join(letter if letter.isprintable() else "?" for letter in text)
 
 
 def _report_fault(error: Exception) -> None:
@@ -104,7 +101,17 @@ def main() -> None:
 @click.option(
     "--seed", type=click.IntRange(0, 2**32 - 1), default=0, show_default=True, help="Of the layout's choices."
 )
-@click.option("--effort", type=click.Choice(get_args(Effort)), default="normal", show_default=True)
+@click.option(
+    "--effort",
+    type=click.Choice(get_args(Effort)),
+    help="How long to search for the layout: about a second, ten seconds or a minute; default normal. The same seed "
+    "and effort give the same layout on any machine.",
+)
+@click.option(
+    "--seconds",
+    type=click.FloatRange(0, _LONGEST_SEARCH, min_open=True),
+    help="Search for the layout so long instead of an effort: the clock decides, and the layout may differ next time.",
+)
 @click.option("--only", multiple=True, type=click.Choice(KINDS), help="Write these kinds of file only, and plan.json.")
 @click.option(
     "--keep-offcuts",
@@ -117,7 +124,8 @@ def make(
     job: Path,
     out: Path | None,
     seed: int,
-    effort: Effort,
+    effort: Effort | None,
+    seconds: float | None,
     only: tuple[str, ...],
     keep_offcuts: Path | None,
     as_json: bool,
@@ -125,20 +133,27 @@ def make(
     """Make the files of JOB, and prove them.
 
     Cutting files, drawings, pictures, what is left of the boards and plan.json go to the output folder, all or none.
+    Ctrl-C while a layout is searched for keeps the best one so far and goes on; twice, or later, it ends at once.
     """
+    if effort is not None and seconds is not None:
+        raise click.UsageError("--effort and --seconds both say how long to search for the layout: give one of them")
+    if seconds is not None and not math.isfinite(seconds):
+        raise click.BadParameter("this is no number of seconds", param_hint="--seconds")
     from cutjob.pipeline import make_job
     from cutjob.summary import part_of_plan, proof_data
 
-    with _progress() as progress:
+    with progress_line(shown=sys.stderr.isatty() and not as_json) as line:
         result = make_job(
             job,
             out=out,
             seed=seed,
-            effort=effort,
+            effort=effort or "normal",
+            seconds=seconds,
             only=frozenset(only) if only else None,
             keep_offcuts=keep_offcuts,
             cores=os.cpu_count() or 1,
-            progress=progress,
+            progress=line.stage,
+            watch=line,
         )
     if as_json:
         summary = {
@@ -240,20 +255,6 @@ def _print_columns(rows: list[tuple[str, ...]]) -> None:
         click.echo("  ".join(word.ljust(width) for word, width in zip(row, widths, strict=True)).rstrip())
 
 
-@contextmanager
-def _progress() -> Iterator[Callable[[str], None] | None]:
-    """Say on a terminal what is being done; None where standard error is no terminal."""
-    if not sys.stderr.isatty():
-        yield None
-        return
-    from rich.console import Console
-    from rich.text import Text
-
-    with Console(stderr=True).status("reading") as status:
-        # The names of boards come by here: their square brackets are text.
-        yield lambda stage: status.update(Text(one_line(stage)))
-
-
 def _collected(problems: list[Problem], read: Callable[[], Any]) -> Any:
     """What a reader returns; its problems go to the list, so that all files' mistakes show at once."""
     try:
@@ -292,7 +293,7 @@ def _read_plan(path: Path) -> dict[str, Any]:
 
 
 def _print_summary(folder: Path, plan: dict[str, Any], report: ProofReport) -> None:
-    from cutjob.summary import HEAD, hand_work, leftover_lines, summary_rows, verdict
+    from cutjob.summary import HEAD, hand_work, layout_lines, leftover_lines, summary_rows, verdict
 
     rows = [tuple(one_line(word) for word in row) for row in summary_rows(plan)]
     if rows and sys.stdout.isatty():
@@ -307,10 +308,7 @@ def _print_summary(folder: Path, plan: dict[str, Any], report: ProofReport) -> N
         Console().print(table)
     elif rows:
         _print_columns([HEAD, *rows])
-    used = plan.get("yield")
-    if isinstance(used, float):
-        click.echo(f"wood used: {used:.0%} of the boards")
-    for line in (*hand_work(plan), *leftover_lines(plan)):
+    for line in (*layout_lines(plan), *hand_work(plan), *leftover_lines(plan)):
         click.echo(one_line(line))
     for warning in plan.get("warnings", ()):
         click.echo(one_line(f"warning: {warning}"))

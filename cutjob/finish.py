@@ -8,6 +8,8 @@ from __future__ import annotations
 
 import gc
 import multiprocessing
+import signal
+import threading
 import time
 from collections.abc import Iterator, Sequence
 from concurrent.futures import Executor, ProcessPoolExecutor
@@ -73,14 +75,43 @@ def processes(parts: int, *, cores: int) -> Iterator[Executor | None]:
     if cores < 2 or parts < _WORTH_SHARING:
         yield None
         return
-    with ProcessPoolExecutor(
-        cores,
-        mp_context=multiprocessing.get_context("spawn"),
-        # Values without cycles by the hundred thousand: looking through them for garbage takes a fifth of the time.
-        initializer=gc.set_threshold,
-        initargs=(_COLLECT_AFTER,),
-    ) as pool:
-        yield pool
+    others = set(multiprocessing.active_children())
+    with ProcessPoolExecutor(cores, mp_context=multiprocessing.get_context("spawn"), initializer=_begin) as pool:
+        with _ctrl_c_ignored():
+            for _ in range(cores):
+                pool.submit(_nothing)  # each starts a process
+        try:
+            yield pool
+        except BaseException:
+            # Whoever stops the program does not wait for what nobody wants any more.
+            for process in set(multiprocessing.active_children()) - others:
+                process.terminate()
+            raise
+
+
+def _begin() -> None:
+    """Make a new process ready for work."""
+    # Values without cycles by the hundred thousand: looking through them for garbage takes a fifth of the time.
+    gc.set_threshold(_COLLECT_AFTER)
+    # The terminal sends Ctrl-C to every process; what it means is for the first to say.
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+
+
+def _nothing() -> None:
+    """Work that is done at once."""
+
+
+@contextmanager
+def _ctrl_c_ignored() -> Iterator[None]:
+    """Start processes that ignore Ctrl-C from their first moment, where the system hands that down to them."""
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    before = signal.signal(signal.SIGINT, signal.SIG_IGN)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, signal.default_int_handler if before is None else before)
 
 
 def finish_boards(

@@ -18,7 +18,7 @@ from cutjob.job.board_checks import check_boards, choose_cutter
 from cutjob.job.job import Job
 from cutjob.job.machine import Cutter, Machine
 from cutjob.job.read_job import likely_thickness, read_job
-from cutjob.job.read_stock import LeftAside, left_aside
+from cutjob.job.read_stock import LeftAside, alike, left_aside
 from cutjob.job.source import read_source
 from cutjob.job.stock import Board
 from cutjob.layout.layout import Layout
@@ -26,6 +26,7 @@ from cutjob.layout.layout_job import lay_out
 from cutjob.layout.leftovers import Leftover, LeftoverRule, sawn_leftovers
 from cutjob.layout.rods import rod_warnings
 from cutjob.layout.sawing import saw_off
+from cutjob.layout.watch import SEARCH_STAGE, Remembering, Standing, Watch
 from cutjob.output.cautions import cautions_for
 from cutjob.output.folder import replace_folder
 from cutjob.output.keep_outs import keep_out_warnings
@@ -69,26 +70,34 @@ def make_job(
     out: Path | None = None,
     seed: int = 0,
     effort: Effort = "normal",
+    seconds: float | None = None,
     only: frozenset[str] | None = None,
     cores: int = 1,
     keep_offcuts: Path | None = None,
     progress: Progress | None = None,
+    watch: Watch | None = None,
 ) -> MakeResult:
     """Make all files of a job, prove them, and put them in the output folder (default `out/<job's name>`).
 
-    `only` limits the kinds of file to some of gcode, dxf and picture. With more than one of the processor's `cores` a
-    job of many parts is shared out among new processes, for which a script must be guarded by `__name__`.
-    `keep_offcuts` names a file of stock that what is left of the boards is put in, and where the boards taken from it
-    are marked, once all is proven. Raises InputError with everything wrong in the job; a failed proof is in the result.
+    The layout is searched for with an `effort`, the same seed and effort giving the same layout, or for so many
+    `seconds`, which take its place. `progress` is called with the name of every stage as it begins; `watch` sees how
+    far the search is, and may end it with the best layout so far. `only` limits the kinds of file to some of gcode, dxf
+    and picture. With more than one of the processor's `cores` a job of many parts is shared out among new processes,
+    for which a script must be guarded by `__name__`. `keep_offcuts` names a file of stock that what is left of the
+    boards is put in, and where the boards taken from it are marked, once all is proven. Raises InputError with
+    everything wrong in the job, ValueError for seconds that are none; a failed proof is in the result.
     """
+    if seconds is not None and not 0 < seconds < math.inf:
+        raise ValueError("the seconds to search for must be more than 0")
     clock = _Clock(progress)
     with clock.stage("reading"):
         if keep_offcuts is not None:
             check_stock_file(keep_offcuts)
         job, items = read_order(job_path)
         machine, cutter = job.machine, choose_cutter(job, job.machine, smallest_hole=_smallest_hole(items))
-    with clock.stage("layout"):
-        layout = lay_out_job(job, items, cutter, seed=seed, effort=effort, progress=progress)
+    looking_on = Remembering(watch)
+    with clock.stage(SEARCH_STAGE):
+        layout = lay_out_job(job, items, cutter, seed=seed, effort=effort, seconds=seconds, watch=looking_on)
     locations = {item.name: item.location for item in items}
     units = job.file.units
     _refuse(unfit_parts(layout.boards, cutter=cutter, machine=machine, units=units, locations=locations))
@@ -123,6 +132,7 @@ def make_job(
             machine=machine,
             items=items,
             layout=layout,
+            search=_search(seed, effort, seconds, stopped=looking_on.stopped),
             stock=job.boards,
             programs=programs,
             drawings=[board.drawing for board in finished if board.drawing is not None],
@@ -198,12 +208,25 @@ def _mixed_thickness(job: Job) -> Sequence[Problem]:
             advice="make one job for each thickness",
         )
         for board in job.boards
-        if abs(board.thickness - (first.thickness if stated is None else stated)) > TOLERANCES.same_point
+        if not alike(board.thickness, first.thickness if stated is None else stated)
     ]
 
 
+def _search(seed: int, effort: Effort, seconds: float | None, *, stopped: bool) -> dict[str, Any]:
+    """How the layout was searched for; where the clock had a say, another run may give another layout."""
+    asked = {"effort": effort} if seconds is None else {"seconds": seconds}
+    return {"seed": seed, **asked, "stopped": stopped, "clock_decided": stopped or seconds is not None}
+
+
 def lay_out_job(
-    job: Job, items: Sequence[Item], cutter: Cutter, *, seed: int, effort: Effort, progress: Progress | None
+    job: Job,
+    items: Sequence[Item],
+    cutter: Cutter,
+    *,
+    seed: int,
+    effort: Effort,
+    seconds: float | None = None,
+    watch: Watch | None = None,
 ) -> Layout:
     """Lay the items' parts on the job's boards, and check that the machine takes what lies on it then."""
     machine, file = job.machine, job.file
@@ -217,8 +240,9 @@ def lay_out_job(
         stack=file.stack,
         saw_kerf=machine.saw_kerf,
         seed=seed,
-        effort=effort,
-        progress=progress,
+        # This engine knows no clock; it tells of each board laid, and has no whole layout before the last one.
+        effort=effort if seconds is None else "best",
+        progress=_told(watch) if watch is not None else None,
         unit=file.units,
     )
     problems = [
@@ -234,6 +258,10 @@ def lay_out_job(
         told.setdefault((problem.location, problem.place), problem)
     _refuse(list(told.values()))
     return layout
+
+
+def _told(watch: Watch) -> Progress:
+    return lambda what: watch.tell(Standing(boards=0, yield_=0.0, done=0.0, what=what))
 
 
 def _gap(job: Job, cutter: Cutter) -> float:

@@ -50,12 +50,14 @@ def part_of_plan(plan: dict[str, Any]) -> dict[str, Any]:
         | {"parts": len(board.get("placements", ()))}
         for board in plan.get("boards", ())
     ]
-    kept = ("sawn", "rods", "bought", "hand_holes", "yield", "cost", "warnings")
+    kept = ("search", "sawn", "rods", "bought", "hand_holes", "boards_used", "yield", "cost", "warnings")
     rest: dict[str, Any] = {key: plan[key] for key in kept if key in plan}
     rest["leftovers"] = [
         {key: value for key, value in leftover.items() if key != "outline"} for leftover in plan.get("leftovers", ())
     ]
-    return {"boards": boards, **rest}
+    counts = {"layouts": len(boards), "runs": _runs(plan)}
+    together = [{"item": name, "units": where} for name, where in _together(plan).items()]
+    return {"boards": boards, **counts, "together": together, **rest}
 
 
 def summary_rows(plan: dict[str, Any]) -> Iterator[tuple[str, ...]]:
@@ -75,6 +77,51 @@ def summary_rows(plan: dict[str, Any]) -> Iterator[tuple[str, ...]]:
             yield (*head, str(program.get("file", "")), str(cutter), minutes)
         if not programs:
             yield (*head, "", "", "")
+
+
+def layout_lines(plan: dict[str, Any]) -> Iterator[str]:
+    """Yield a line each for the layouts and their runs, the boards used, the yield, items kept together, the search."""
+    if plan.get("boards"):
+        runs = _counted(_runs(plan), "run")
+        yield f"layouts: {len(plan['boards'])}, cut in {runs} of the machine"
+    used = plan.get("boards_used", ())
+    if used:
+        kinds = [f"{kind['count']} of {kind['board']} {_price(kind['price'])}" for kind in used]
+        whole = f"; {plan['cost']:.2f} in all" if len(used) > 1 or used[0]["count"] > 1 else ""
+        yield f"boards: {', '.join(kinds)}{whole if plan.get('cost') else ''}"
+    share = plan.get("yield")
+    if isinstance(share, float):
+        yield f"wood used: {share:.0%} of the boards"
+    for name, where in _together(plan).items():
+        counts = ", ".join(f"{count} on {board}" for board, count in where.items())
+        yield f"together: {name}, each on one board: {counts}"
+    search = plan.get("search") or {}
+    if search.get("stopped"):
+        yield "search: stopped by hand with the best layout so far; another run may give another"
+    elif search.get("clock_decided"):
+        yield f"search: {search['seconds']:g} seconds by the clock; another run may give another layout"
+
+
+def _runs(plan: dict[str, Any]) -> int:
+    """How often the machine cuts a stack of boards."""
+    return sum(board.get("copies", 1) for board in plan.get("boards", ()))
+
+
+def _price(price: float) -> str:
+    return f"at {price:.2f}" if price else "at no cost"
+
+
+def _together(plan: dict[str, Any]) -> dict[str, dict[str, int]]:
+    """How many units of each item that is kept together lie on the boards of each layout, all its runs together."""
+    items = [item["name"] for item in plan.get("items", ()) if item.get("together")]
+    found: dict[str, dict[str, int]] = {name: {} for name in items}
+    for board in plan.get("boards", ()):
+        units = {(one.get("item"), one.get("unit")) for one in board.get("placements", ())}
+        for name, where in found.items():
+            count = sum(item == name for item, _ in units)
+            if count:
+                where[board["id"]] = count * board.get("stack", 1) * board.get("copies", 1)
+    return {name: where for name, where in found.items() if where}
 
 
 def hand_work(plan: dict[str, Any]) -> Iterator[str]:

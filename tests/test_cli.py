@@ -3,12 +3,10 @@
 The stages behind `make` and `check` have tests of their own; here others stand in for them, to have every outcome.
 """
 
-import io
 import json
 import os
 import subprocess
 import sys
-import time
 import types
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
@@ -110,8 +108,11 @@ def test_make_hands_on_its_options(making: Stand) -> None:
     assert _run("make", "spring.toml").exit_code == 0
     words = ["-o", "there", "--seed", "7", "--effort", "best", "--only", "gcode", "dxf", "--json"]
     assert _run("make", "spring.toml", *words).exit_code == 0
-    plain = {"path": Path("spring.toml"), "out": None, "seed": 0, "effort": "normal", "only": None, "progress": None}
-    plain["cores"] = os.cpu_count() or 1
+    plain = {"path": Path("spring.toml"), "out": None, "seed": 0, "effort": "normal", "seconds": None, "only": None}
+    plain |= {"cores": os.cpu_count() or 1, "keep_offcuts": None}
+    for call in calls:
+        assert not call.pop("watch").stop
+        call.pop("progress")("reading")
     assert calls[0] == plain
     given = {"out": Path("there"), "seed": 7, "effort": "best", "only": frozenset({"gcode", "dxf"})}
     assert calls[1] == {**plain, **given}
@@ -124,6 +125,7 @@ def test_the_summary_is_plain_when_piped(making: Stand) -> None:
         "layout    board         boards  parts  file         cutter  minutes",
         "board-01  cedar picket  6       2      board-01.nc  3       1.5",
         "board-02  offcut        1       1",
+        "layouts: 2, cut in 4 runs of the machine",
         "wood used: 62% of the boards",
         "warning: buy rods",
         "warning: board-01.nc: feed: slow",
@@ -193,18 +195,6 @@ def test_what_users_name_their_boards_is_text(
     assert printed.count("[bold]?[2J?") == 9
     assert "\x1b" not in printed
     assert "\n\n" not in printed
-
-
-def test_the_names_in_the_progress_are_text(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setenv("TERM", "xterm")
-    terminal = io.StringIO()
-    monkeypatch.setattr(terminal, "isatty", lambda: True)
-    monkeypatch.setattr(sys, "stderr", terminal)
-    with cutjob.cli._progress() as progress:
-        assert progress is not None
-        progress("laying out ply [/2]\x1b[3J")
-        time.sleep(0.3)  # twice the time between two pictures of the line
-    assert "laying out ply [/2]?[3J" in terminal.getvalue()
 
 
 def test_the_summary_as_data(making: Stand) -> None:

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Protocol
 
+SEARCH_STAGE = "layout"  # what the stage is called in which the search runs
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Standing:

@@ -21,7 +21,7 @@ from cutjob.layout.layout import BoardLayout, Layout, Placement
 from cutjob.output.leftover_boards import KeptLeftover
 from cutjob.output.numbers import rounded
 from cutjob.output.operations import hole_operation
-from cutjob.output.wood_used import wood_cost, wood_yield
+from cutjob.output.wood_used import boards_used, wood_cost, wood_yield
 from cutjob.parts.part import Item
 from cutjob.program.moves import Program
 from cutjob.tolerances import TOLERANCES
@@ -58,6 +58,7 @@ def plan_of(
     proof: Mapping[str, Any] | None = None,
     leftovers: Sequence[KeptLeftover] = (),
     left_aside: Sequence[LeftAside] = (),
+    search: Mapping[str, Any] | None = None,
 ) -> dict[str, Any]:
     """Return the plan as plain data. `proof` has `passed`, `worst_gouge_mm` and `worst_left_mm`, or is None: not made.
 
@@ -72,6 +73,7 @@ def plan_of(
         "units": units,
         "machine": machine.name,
         "seed": layout.seed,
+        "search": None if search is None else dict(search),
         "files": sorted(files),
         "boards": [_board(board, machine, programs, drawings) for board in layout.boards],
         "sawn": [
@@ -98,10 +100,12 @@ def plan_of(
                 "design": item.design,
                 "size": item.size,
                 "count": item.count,
+                "together": item.together,
                 "facts": dict(item.build.facts),
             }
             for item in items
         ],
+        "boards_used": _boards_used(layout, stock),
         "yield": wood_yield(layout, stock),
         "cost": wood_cost(layout, stock),
         "warnings": list(warnings),
@@ -196,6 +200,14 @@ def _program(program: Program, machine: Machine) -> dict[str, Any]:
             for tab in program.tabs
         ],
     }
+
+
+def _boards_used(layout: Layout, stock: Sequence[Board]) -> list[dict[str, Any]]:
+    """How many of each kind, in the order of the stock, and the price of one."""
+    used = boards_used(layout)
+    return [
+        {"board": board.name, "count": used[board.name], "price": board.price} for board in stock if board.name in used
+    ]
 
 
 def _leftover(kept: KeptLeftover) -> dict[str, Any]:

@@ -31,8 +31,8 @@ def plan(**changes):
 def test_shape_of_the_published_plan():
     made = json.loads(write_plan(plan()))
     assert " ".join(made) == (
-        "schema title units machine seed files boards sawn leftovers left_aside rods bought hand_holes items yield cost warnings "
-        "cautions proof"
+        "schema title units machine seed search files boards sawn leftovers left_aside rods bought hand_holes "
+        "items boards_used yield cost warnings cautions proof"
     )
     assert made["schema"] == "cutjob-plan/1"
     [board] = made["boards"]
@@ -74,6 +74,14 @@ def test_lists_for_the_whole_order():
     assert made["sawn"][0]["part"] == "leg"
     # Two at a time, three times, and one that only gave legs.
     assert made["cost"] == pytest.approx(7 * 3.4, abs=1e-6)
+    assert made["boards_used"] == [{"board": "cedar picket", "count": 7, "price": 3.4}]
+    assert [item["together"] for item in made["items"]] == [False, False]
+
+
+def test_how_the_layout_was_searched_for():
+    assert plan()["search"] is None
+    asked = {"seed": 3, "seconds": 40.0, "stopped": False, "clock_decided": True}
+    assert plan(search=asked)["search"] == asked
 
 
 def test_outlines_stand_for_the_true_contours():
