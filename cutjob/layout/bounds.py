@@ -1,0 +1,220 @@
+"""Lower bounds on the boards a job needs: areas and lengths in, numbers out that no layout goes below. mm, mm2.
+
+All allow for layouts that fall short of gap and margin by TOLERANCES.gap, as the check does.
+"""
+
+from __future__ import annotations
+
+import heapq
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from shapely import Polygon
+
+from cutjob.geometry.polygons import to_polygon
+from cutjob.job.stock import Board
+from cutjob.layout.clear_space import longest_box
+from cutjob.layout.rules import Clearance
+from cutjob.parts.part import ShapedPart
+from cutjob.tolerances import TOLERANCES
+
+_ROUNDING = 1e-9  # share of a capacity by which sums of floats may exceed it
+_BUFFER_ERROR = 0.01  # GEOS fills hollows of a border that are shallower than this share of the distance
+_MOST_NODES = 2000  # of the search for the least price; it holds a valid bound at any time
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Capacity:
+    """A kind of board as a bound sees it: the area parts and half the gaps round them can have, how many, the price."""
+
+    area: float
+    count: int
+    price: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LeastUse:
+    """No layout takes fewer boards, and none costs less; the two need not be reached by one layout."""
+
+    boards: int
+    price: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Piece:
+    """`count` parts that hold an upright rectangle of this size, however they may be turned."""
+
+    length: float
+    width: float
+    count: int = 1
+
+
+def padded_area(part: ShapedPart, *, gap: float) -> float:
+    """Return no more than the area of a part grown by half the gap all round, which it shares with no other part."""
+    region = part.region
+    border = region.outline.length + sum(hole.length for hole in region.holes)
+    reach = max(0.0, gap - TOLERANCES.gap) / 2
+    # Round corners of the growth are chords within their arcs; an arc of the part may have its chords outside.
+    grown = float(shapely.area(_grown(to_polygon(region), reach)))
+    return max(region.area, grown - border * (TOLERANCES.chord + _BUFFER_ERROR * reach))
+
+
+def room_area(board: Board, *, clearance: Clearance) -> float:
+    """Return no less than the area that parts grown by half the gap have on the board."""
+    reach = max(0.0, clearance.gap - TOLERANCES.gap) / 2
+    margin = max(0.0, clearance.edge_margin - TOLERANCES.gap)
+    outline = to_polygon(board.outline)
+    room = _grown(outline, reach - margin, mitre=True)
+    knots = shapely.union_all([_grown(to_polygon(knot), reach) for knot in board.keep_outs])
+    # Keep-outs may lie in holes of parts, but never in wood; chords may deviate, and parts may, by tolerances.
+    border = board.outline.length + sum(knot.length for knot in board.keep_outs)
+    error = TOLERANCES.chord + TOLERANCES.gap + _BUFFER_ERROR * (reach + abs(reach - margin))
+    return float(shapely.area(shapely.difference(room, knots)) + border * error)
+
+
+def _grown(polygon: Polygon, reach: float, *, mitre: bool = False) -> shapely.Geometry:
+    """GEOS makes nothing of a polygon grown by next to nothing."""
+    if abs(reach) < TOLERANCES.same_point:
+        return polygon
+    return polygon.buffer(reach, join_style="mitre" if mitre else "round")
+
+
+def area_bound(areas: Sequence[float], capacities: Sequence[Capacity]) -> LeastUse | None:
+    """Return the fewest boards and the least price by area; None when all boards together are too small.
+
+    The areas as weights give a bin packing bound for the number of boards (see `least_bins`), and a knapsack to be
+    covered for the price, solved by best-first branch and bound on its linear relaxation.
+    """
+    total = sum(areas) * (1 - _ROUNDING)
+    usable = [kind for kind in capacities if kind.count > 0 and kind.area > 0]
+    if total <= 0:
+        return LeastUse(boards=0, price=0.0)
+    if total > sum(kind.area * kind.count for kind in usable):
+        return None
+    boards, left = 0, total
+    for kind in sorted(usable, key=lambda kind: -kind.area):
+        taken = min(kind.count, math.ceil(left / kind.area))
+        boards, left = boards + taken, left - taken * kind.area
+        if left <= 0:
+            break
+    largest = max(kind.area for kind in usable)
+    if max(areas) > largest:
+        return None
+    return LeastUse(boards=max(boards, least_bins(areas, largest)), price=_least_price(total, usable))
+
+
+def _least_price(total: float, kinds: Sequence[Capacity]) -> float:
+    """The least price of boards with at least that area: the bound of the best node once it is complete, or when
+    enough have been looked at.
+    """
+    order = sorted(kinds, key=lambda kind: (kind.price / kind.area, -kind.area))
+    nodes = [(_relaxed(total, order, 0), 0, total, 0.0)]  # bound, kinds settled, area still to cover, price so far
+    for _ in range(_MOST_NODES):
+        bound, settled, left, paid = nodes[0]
+        if left <= 0 or settled == len(order):
+            return bound
+        heapq.heappop(nodes)
+        kind = order[settled]
+        for number in range(min(kind.count, math.ceil(left / kind.area)) + 1):
+            rest, price = left - number * kind.area, paid + number * kind.price
+            more = _relaxed(rest, order, settled + 1)
+            if more < math.inf:
+                heapq.heappush(nodes, (price + more, settled + 1, rest, price))
+    return nodes[0][0]
+
+
+def _relaxed(left: float, order: Sequence[Capacity], first: int) -> float:
+    """Price of covering an area with parts of boards allowed, cheapest for their area first."""
+    price = 0.0
+    for kind in order[first:]:
+        if left <= 0:
+            return price
+        share = min(float(kind.count), left / kind.area)
+        price, left = price + share * kind.price, left - share * kind.area
+    return price if left <= 0 else math.inf
+
+
+def least_bins(sizes: Sequence[float], capacity: float) -> int:
+    """Return a number of bins of that capacity below which sizes don't go: the bound L2.
+
+    (S. Martello, P. Toth, "Lower bounds and reduction procedures for the bin packing problem", Discrete Applied
+    Mathematics 28, 1990: for each least size a, what exceeds capacity - a stands alone, what exceeds half the capacity
+    stands in different bins, and what these leave of their bins is filled with the sizes from a to half.) Raises
+    ValueError for a size above the capacity.
+    """
+    ordered = np.sort(np.asarray(sizes, dtype=float))[::-1]
+    room = capacity * (1 + _ROUNDING)
+    if not len(ordered) or ordered[0] <= 0:
+        return 0
+    if ordered[0] > room:
+        raise ValueError(f"a size of {ordered[0]} is more than the capacity of {capacity}")
+    sums = np.concatenate([[0.0], np.cumsum(ordered)])
+    half = int(np.searchsorted(-ordered, -room / 2, side="left"))  # so many are larger than half the capacity
+    best = max(half, math.ceil(float(sums[-1]) / room))
+    for least in np.unique(ordered[half:]):
+        alone = int(np.searchsorted(-ordered, -(room - least), side="left"))
+        alone = min(alone, half)
+        small = int(np.searchsorted(-ordered, -least, side="right"))
+        free = (half - alone) * room - float(sums[half] - sums[alone])
+        best = max(best, half + max(0, math.ceil((float(sums[small] - sums[half]) - free) / room)))
+    return best
+
+
+def length_bound(pieces: Sequence[Piece], *, length: float, width: float, gap: float) -> int:
+    """Return the fewest boards by length, where `length` x `width` is what the edge margin leaves of the largest.
+
+    Rectangles too wide to lie side by side need their lengths one after the other, with a gap between two. Where the
+    sum of two widths is up to a gap less than the room, they may pass each other cornerwise by part of the gap:
+    the room between them is sqrt(gap^2 - (width - both)^2). Each least width is tried for which no two fit.
+    """
+    gap = max(0.0, gap - TOLERANCES.gap)
+    length, width = length + 2 * TOLERANCES.gap, width + 2 * TOLERANCES.gap
+    best = 0
+    for least in sorted({piece.width for piece in pieces if piece.count > 0 and 2 * piece.width + gap > width}):
+        beside = max(0.0, width - 2 * least)
+        between = math.sqrt(gap * gap - beside * beside)
+        sizes = [
+            min(piece.length, length) + between
+            for piece in pieces
+            for _ in range(piece.count if piece.width >= least else 0)
+        ]
+        best = max(best, least_bins(sizes, length + between))
+    return best
+
+
+def boards_by_length(parts: Sequence[tuple[ShapedPart, int]], boards: Sequence[Board], *, clearance: Clearance) -> int:
+    """Return the fewest boards of any kind that the given numbers of parts need by length."""
+    if not boards:
+        return 0
+    length = max(board.length for board in boards) - 2 * clearance.edge_margin
+    width = max(board.width for board in boards) - 2 * clearance.edge_margin
+    pieces = [
+        piece_of(part, count=count, width=width, along=all(board.grain == "length" for board in boards))
+        for part, count in parts
+    ]
+    return length_bound(pieces, length=length, width=width, gap=clearance.gap)
+
+
+def piece_of(part: ShapedPart, *, count: int, width: float, along: bool) -> Piece:
+    """Return the rectangle that stands for a part on boards with that usable width, all with grain or not (`along`).
+
+    A rectangular part along the grain stands for itself, another shape for the longest rectangle within it that is
+    higher than half the width. What may be turned freely holds, in every turn, the upright rectangles of its largest
+    inscribed circle: sqrt(d^2 - h^2) long where they are h high.
+    """
+    high = width / 2 + 2 * TOLERANCES.gap
+    polygon = to_polygon(part.region, deviation=TOLERANCES.gap / 2)
+    if part.grain != "length" or not along:
+        radius = float(shapely.length(shapely.maximum_inscribed_circle(polygon, tolerance=TOLERANCES.gap)))
+        across = max(0.0, 2 * (radius - TOLERANCES.gap))
+        if across <= high:
+            return Piece(length=0.0, width=0.0, count=count)
+        return Piece(length=math.sqrt(across * across - high * high), width=high, count=count)
+    x0, y0, x1, y1 = part.region.bounds
+    if part.region.area >= (x1 - x0) * (y1 - y0) - TOLERANCES.same_point:
+        return Piece(length=x1 - x0, width=y1 - y0, count=count)
+    left, _, right, _ = longest_box(polygon, height=high)
+    return Piece(length=max(0.0, right - left - TOLERANCES.gap), width=high if right > left else 0.0, count=count)
