@@ -185,7 +185,7 @@ def test_drawings_for_a_service(tmp_path: Path) -> None:
     result = made(write(tmp_path, machine="laser-service", thickness=3, material="plywood", board=board))
     assert result.programs == ()
     files = contents(tmp_path / "out")
-    assert set(files) == {"plan.json", "board-01.dxf", "board-01.svg"}
+    assert set(files) == {"plan.json", "leftovers.toml", "board-01.dxf", "board-01.svg"}
     document = ezdxf.readfile(tmp_path / "out" / "board-01.dxf")
     layers = {entity.dxf.layer for entity in document.modelspace()}
     assert len(layers) >= 2

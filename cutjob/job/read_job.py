@@ -125,10 +125,8 @@ def _choice(
     source: Source, path: Path, file: JobFile | None, own: Sequence[BoardEntry], stocks: Sequence[Stock]
 ) -> Choice | None:
     """The boards the job may take; None while the job has mistakes that could mislead the choice."""
-    if file is None:
-        return None
-    if len(own) < len(file.board):  # their mistakes are told already
-        return None
+    if file is None or len(own) < len(file.board) or not (file.board or file.stock):
+        return None  # their mistakes are told already
     mark = job_mark(file.title, path)
     return choose_boards(own, stocks, source, mark=mark, thickness=file.thickness, material=file.material)
 

@@ -102,7 +102,7 @@ def choose_boards(
     for entry in there if not problems else ():
         if entry.source is source:
             taken.append(entry)
-        elif not _alike(entry.board.thickness, thick):
+        elif not alike(entry.board.thickness, thick):
             gone.append(left_aside(entry, f"{format_length(entry.board.thickness, unit=unit)} thick"))
         elif entry.board.material not in materials:
             gone.append(left_aside(entry, f"of {entry.board.material}"))
@@ -127,7 +127,7 @@ class _Wanted:
             return stated if stated is not None else self.own[0].board.thickness, []
         several: list[float] = []
         for entry in self.there:
-            if not any(_alike(entry.board.thickness, one) for one in several):
+            if not any(alike(entry.board.thickness, one) for one in several):
                 several.append(entry.board.thickness)
         if len(several) < 2:
             return several[0] if several else 0.0, []
@@ -139,7 +139,7 @@ class _Wanted:
     def materials(self, stated: str | None, thick: float) -> tuple[list[str], list[Problem]]:
         if stated is not None or self.own:
             return [stated] if stated is not None else [entry.board.material for entry in self.own], []
-        fit = [entry for entry in self.there if _alike(entry.board.thickness, thick)]
+        fit = [entry for entry in self.there if alike(entry.board.thickness, thick)]
         several = list(dict.fromkeys(entry.board.material for entry in fit))
         if len(several) < 2:
             return several, []
@@ -148,8 +148,9 @@ class _Wanted:
         return [], [problem_at(self.source, ("stock",), message, advice=advice)]
 
 
-def _alike(one: float, other: float) -> bool:
-    return abs(one - other) <= TOLERANCES.same_point
+def alike(one: float, other: float) -> bool:
+    """Whether two boards are equally thick, mm: nobody measures finer, and messages round to less than that."""
+    return abs(one - other) <= TOLERANCES.acceptance
 
 
 def _either(words: Sequence[str]) -> str:

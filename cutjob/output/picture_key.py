@@ -64,8 +64,8 @@ def key_height(layout: BoardLayout, *, width: float, text: float) -> float:
 
 
 def _sample_lines(width: float, text: float) -> int:
-    # All the samples a picture may need take 75 heights of the text side by side.
-    return max(1, math.ceil(75 * text / width))
+    # All the samples a picture may need take 84 heights of the text side by side.
+    return max(1, math.ceil(84 * text / width))
 
 
 def draw_key(sheet: Sheet, layout: BoardLayout, classes: Iterable[str], *, width: float, units: Unit) -> None:
