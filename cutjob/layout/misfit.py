@@ -1,20 +1,29 @@
-"""What to tell a user whose parts don't fit: which part, the largest space there is, and what would help."""
+"""What is said before any search: parts, groups and boards that don't go together, why, and what would help. mm."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+import math
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
+
+import shapely
 
 from cutjob.errors import Problem
 from cutjob.geometry.polygons import to_polygon
 from cutjob.job.stock import Board
+from cutjob.layout.bounds import padded_area, room_area
+from cutjob.layout.clear_space import clear_area, largest_clear_rectangle
 from cutjob.layout.demand import Demand
+from cutjob.layout.feasible import fits_alone
 from cutjob.layout.place import Placer, Wanted
 from cutjob.layout.rules import Clearance
-from cutjob.parts.part import ShapedPart
+from cutjob.layout.turns import turns_to_try
+from cutjob.parts.part import Item, ShapedPart
 from cutjob.units import Unit, format_length
 
 _WELL_FILLED = 0.65  # share of a board's area that parts take up as a rule
+_STEP: dict[Unit, float] = {"mm": 0.1, "in": 25.4 / 64}  # what a workshop reads off a rule; advice keeps to it
+_ROUNDING = 1e-6  # mm
 
 
 def fits(placer: Placer, part: ShapedPart, board: Board) -> bool:
@@ -22,15 +31,45 @@ def fits(placer: Placer, part: ShapedPart, board: Board) -> bool:
     return bool(placer.fill(board, [Wanted(part=part, count=1)], budget=0, seed=0))
 
 
+def fits_board(part: ShapedPart, board: Board, *, clearance: Clearance) -> bool:
+    """Say whether the part fits the bare board in any turn it may have there."""
+    angles = turns_to_try(part, board, edge_margin=clearance.edge_margin)
+    return fits_alone(part, board, clearance=clearance, angles=angles) is not None
+
+
+def no_board(boards: Sequence[Board]) -> Problem | None:
+    """Say that there is no board at all; None when there is one."""
+    if any(board.count > 0 for board in boards):
+        return None
+    return Problem(message="there is no board to cut parts from", advice="add a board")
+
+
+def unusable_boards(boards: Iterable[Board], *, clearance: Clearance, unit: Unit) -> list[Problem]:
+    """Name each board of which the edge margin or its keep-outs leave nothing; what was sawn short is no mistake."""
+    problems = []
+    for board in boards:
+        area = clear_area(board, gap=clearance.gap, edge_margin=clearance.edge_margin)
+        if board.sawn_off or shapely.area(area) > 0:
+            continue
+        size = _size(board.length, board.width, unit)
+        widest = shapely.length(shapely.maximum_inscribed_circle(to_polygon(board.outline)))
+        if widest > clearance.edge_margin:
+            message, advice = f"its keep-outs leave nothing of the {size}", "leave the board out or mend its keep-outs"
+        else:
+            margin = format_length(clearance.edge_margin, unit=unit)
+            message = f"an edge margin of {margin} leaves nothing of the {size}"
+            advice = f"make the edge margin less than {_down(float(widest), unit)}, or leave the board out"
+        problems.append(Problem(place=f'board "{board.name}"', message=message, advice=advice, location=board.location))
+    return problems
+
+
 def too_large(
-    demand: Demand,
-    boards: Sequence[Board],
-    *,
-    clearance: Clearance,
-    engine: Callable[[Clearance], Placer],
-    unit: Unit,
+    demand: Demand, boards: Sequence[Board], *, clearance: Clearance, unit: Unit, engine: object = None
 ) -> Problem:
-    """Say that a part fits no board, with the largest space any board offers."""
+    """Say that a part fits no board, with the largest clear space any board offers and what was found to help.
+
+    `engine` is not used.
+    """
     x0, y0, x1, y1 = demand.part.region.bounds
     place = f'item "{demand.item}"'
     size = f'part "{demand.part.name}" is {_size(x1 - x0, y1 - y0, unit)}'
@@ -41,41 +80,122 @@ def too_large(
             advice="add a board",
             location=demand.location,
         )
-    margin = 2 * clearance.edge_margin
-    largest = max(boards, key=lambda board: to_polygon(board.outline).area)
-    space = _size(max(0.0, largest.length - margin), max(0.0, largest.width - margin), unit)
-    less = " less its keep-outs" if largest.keep_outs else ""
+    spaces = [largest_clear_rectangle(board, gap=clearance.gap, edge_margin=clearance.edge_margin) for board in boards]
+    (length, width), board = max(zip(spaces, boards, strict=True), key=lambda pair: pair[0][0] * pair[0][1])
+    space = f"{_down(length, unit)} x {_down(width, unit)}"
+    away = " clear of its keep-outs" if board.keep_outs else ""
     return Problem(
         place=place,
-        message=f'{size} and fits no board; the largest space is {space} on board "{largest.name}"{less}',
-        advice=_what_helps(demand.part, boards, clearance, engine, unit),
+        message=f'{size} and fits no board; the largest space is {space} on board "{board.name}"{away}',
+        advice="; or ".join(_what_helps(demand.part, boards, clearance, unit)),
         location=demand.location,
     )
 
 
-def _what_helps(
-    part: ShapedPart,
-    boards: Sequence[Board],
-    clearance: Clearance,
-    engine: Callable[[Clearance], Placer],
-    unit: Unit,
-) -> str:
-    help_: list[str] = []
-    usual = engine(clearance)
-    across = replace(part, grain="none")
-    if part.grain == "length" and any(fits(usual, across, board) for board in boards):
-        help_.append("let it lie across the grain")
-    close = engine(Clearance(gap=clearance.gap, edge_margin=0.0))
-    if clearance.edge_margin > 0 and any(fits(close, part, board) for board in boards):
-        help_.append("make the edge margin smaller")
-    clear = [replace(board, keep_outs=()) for board in boards if board.keep_outs]
-    if any(fits(usual, part, board) for board in clear):
-        help_.append("take a board without keep-outs there")
+def _what_helps(part: ShapedPart, boards: Sequence[Board], clearance: Clearance, unit: Unit) -> Iterable[str]:
+    """Each way out that was tried and lets the part fit, and the board that would do in any case."""
+    yield from _other_turns(part, boards, clearance)
+    knotty = [board for board in boards if board.keep_outs]
+    if clearance.gap > 0:
+        gap = _greatest(part, knotty, lambda gap: replace(clearance, gap=gap), clearance.gap, unit)
+        if gap is not None:
+            yield f"make the gap smaller, {_at_most(gap, unit)}"
+    if clearance.edge_margin > 0:
+        margin = _greatest(
+            part, boards, lambda margin: replace(clearance, edge_margin=margin), clearance.edge_margin, unit
+        )
+        if margin is not None:
+            yield f"make the edge margin smaller, {_at_most(margin, unit)}"
+    clear = next((b for b in knotty if fits_board(part, replace(b, keep_outs=()), clearance=clearance)), None)
+    if clear is not None:
+        yield f'take a board without keep-outs there, else like board "{clear.name}"'
+    yield f"add a board of at least {_least_board(part, boards, clearance, unit)}, or make the part smaller"
+
+
+def _other_turns(part: ShapedPart, boards: Sequence[Board], clearance: Clearance) -> Iterable[str]:
+    flipped = replace(part, may_mirror=True)
+    if not part.may_mirror and any(fits_board(flipped, board, clearance=clearance) for board in boards):
+        yield "let it be mirrored"
+    if part.grain != "length":
+        return
+    free = replace(part, grain="none")
+    for board in boards:
+        angles = turns_to_try(free, board, edge_margin=clearance.edge_margin)
+        found = fits_alone(part, board, clearance=clearance, angles=angles)
+        if found is not None:
+            quarter = found.degrees % 180 == 90
+            yield "let it lie across the grain" if quarter else "let it lie at an angle to the grain"
+            return
+
+
+def _greatest(
+    part: ShapedPart, boards: Sequence[Board], with_value: Callable[[float], Clearance], limit: float, unit: Unit
+) -> float | None:
+    """The greatest value below the limit, in steps of a rule, with which the part fits a board; None if 0 won't do."""
+    able = [board for board in boards if fits_board(part, board, clearance=with_value(0.0))]
+    if not able:
+        return None
+    low, high = 0, math.ceil(limit / _STEP[unit] - _ROUNDING)
+    while high - low > 1:
+        middle = (low + high) // 2
+        clearance = with_value(middle * _STEP[unit])
+        if any(fits_board(part, board, clearance=clearance) for board in able):
+            low = middle
+        else:
+            high = middle
+    return low * _STEP[unit]
+
+
+def _least_board(part: ShapedPart, boards: Sequence[Board], clearance: Clearance, unit: Unit) -> str:
+    """The size of a rectangular board that takes the part in a quarter turn, the one nearest to a board there is."""
     x0, y0, x1, y1 = part.region.bounds
-    margin = 2 * clearance.edge_margin
-    need = _size(x1 - x0 + margin, y1 - y0 + margin, unit)
-    help_.append(f"add a board of at least {need}, or make the part smaller")
-    return "; or ".join(help_)
+    sides = (x1 - x0 + 2 * clearance.edge_margin, y1 - y0 + 2 * clearance.edge_margin)
+    along = part.grain == "length" and all(board.grain == "length" for board in boards)
+
+    def growth(size: tuple[float, float]) -> float:
+        return min(max(0.0, size[0] - board.length) + max(0.0, size[1] - board.width) for board in boards)
+
+    length, width = min([sides] if along else [sides, sides[::-1]], key=growth)
+    return f"{_up(length, unit)} x {_up(width, unit)}"
+
+
+def groups_too_large(
+    items: Iterable[Item], boards: Sequence[Board], *, clearance: Clearance, unit: Unit
+) -> list[Problem]:
+    """Name each of the items, whose shaped parts are to lie on one board unit by unit, that surely can't.
+
+    Either their areas, with half the gap round each part, are more than any board has, or no board takes each part
+    even by itself. Items with a part that fits no board at all are left to `too_large`.
+    """
+    if not boards:
+        return []
+    rooms = [room_area(board, clearance=clearance) for board in boards]
+    problems = []
+    for item in items:
+        parts = tuple(dict.fromkeys(item.build.shaped))
+        area = sum(padded_area(part, gap=clearance.gap) for part in item.build.shaped)
+        able = [[fits_board(part, board, clearance=clearance) for board in boards] for part in parts]
+        if not all(any(row) for row in able) or item.count < 1:
+            continue
+        if area > max(rooms):
+            most, board = max(zip(rooms, boards, strict=True), key=lambda pair: pair[0])
+            message = (
+                f"its parts are to lie together on one board and take at least {_area(area, unit)} "
+                f'with the gaps between them; the most any board has is {_area(most, unit)}, board "{board.name}"'
+            )
+        elif parts and not any(all(column) for column in zip(*able, strict=True)):
+            message = "its parts are to lie together on one board, and no board takes each of them even by itself"
+        else:
+            continue
+        problems.append(
+            Problem(
+                place=f'item "{item.name}"',
+                message=message,
+                advice="let them lie on different boards, or add a larger board",
+                location=item.location,
+            )
+        )
+    return problems
 
 
 def boards_ran_out(
@@ -106,3 +226,19 @@ def boards_ran_out(
 
 def _size(length: float, width: float, unit: Unit) -> str:
     return f"{format_length(length, unit=unit)} x {format_length(width, unit=unit)}"
+
+
+def _at_most(length: float, unit: Unit) -> str:
+    return f"at most {format_length(length, unit=unit)}" if length > 0 else "none at all"
+
+
+def _up(length: float, unit: Unit) -> str:
+    return format_length(math.ceil(length / _STEP[unit] - _ROUNDING) * _STEP[unit], unit=unit)
+
+
+def _down(length: float, unit: Unit) -> str:
+    return format_length(math.floor(length / _STEP[unit] + _ROUNDING) * _STEP[unit], unit=unit)
+
+
+def _area(area: float, unit: Unit) -> str:
+    return f"{area / 25.4**2:.0f} sq in" if unit == "in" else f"{area / 100:.0f} cm2"

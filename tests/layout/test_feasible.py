@@ -9,7 +9,8 @@ import shapely
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from cutjob.geometry.contour import Region, circle, polyline, rectangle
+from cutjob.geometry.contour import Contour, Region, circle, polyline, rectangle
+from cutjob.geometry.segment import Arc, Line, Segment
 from cutjob.geometry.transform import Transform
 from cutjob.job.stock import Board
 from cutjob.layout.feasible import fits_alone
@@ -42,7 +43,7 @@ def assert_clear(piece: ShapedPart, stock: Board, clearance: Clearance, at: Tran
 
 
 @settings(max_examples=40, deadline=None)
-@given(parts(most=1), boards(), st.floats(0, 9), st.floats(0, 6), st.floats(0, 360), st.floats(0.5, 3), st.data())
+@given(parts(most=1), boards(), st.floats(0, 9), st.floats(0, 6), st.floats(0, 360), st.floats(0.5, 5), st.data())
 def test_a_place_found_is_clear_and_none_is_overlooked(
     made: tuple[ShapedPart, ...],
     stock: Board,
@@ -54,6 +55,11 @@ def test_a_place_found_is_clear_and_none_is_overlooked(
 ) -> None:
     clearance = Clearance(gap=gap, edge_margin=margin)
     piece = _scaled(made[0], size)
+    more = data.draw(st.lists(st.tuples(st.floats(0, 1), st.floats(0, 1), st.floats(5, 60)), max_size=5))
+    squares = [
+        Transform(x=x * stock.length, y=y * stock.width, degrees=s).contour(ell(s, s, s / 3)) for x, y, s in more
+    ]
+    stock = replace(stock, keep_outs=(*stock.keep_outs, *squares))
     turn = (degrees, data.draw(st.booleans()))
     at = fits_alone(piece, stock, clearance=clearance, angles=[turn])
     if at is not None:
@@ -74,13 +80,18 @@ def test_a_place_found_is_clear_and_none_is_overlooked(
 
 
 def _scaled(piece: ShapedPart, size: float) -> ShapedPart:
+    def grown(contour: Contour) -> Contour:
+        return Contour(tuple(_grown(segment, size) for segment in contour.segments))
+
     region = piece.region
-    if any(contour.circle() or len(contour.segments) == 2 for contour in (region.outline, *region.holes)):
-        return piece
-    contours = [
-        polyline([(size * x, size * y) for x, y in contour.points(0.05)]) for contour in (region.outline, *region.holes)
-    ]
-    return replace(piece, region=Region(contours[0], tuple(contours[1:])))
+    return replace(piece, region=Region(grown(region.outline), tuple(grown(hole) for hole in region.holes)))
+
+
+def _grown(segment: Segment, size: float) -> Segment:
+    start, end = ((size * x, size * y) for x, y in (segment.start, segment.end))
+    if isinstance(segment, Line):
+        return Line(start, end)
+    return Arc(start, end, (size * segment.centre[0], size * segment.centre[1]), segment.clockwise)
 
 
 @settings(max_examples=30, deadline=None)
@@ -183,11 +194,8 @@ def _carver(a: float, b: float, p: float, q: float) -> bool:
     """
     if p <= a:
         return q <= b
-    return (
-        q <= b
-        and (p + q) ** 2 * (a - b) ** 2 / 1 >= 0
-        and b >= (2 * p * q * a + (p * p - q * q) * math.sqrt(p * p + q * q - a * a)) / (p * p + q * q)
-    )
+    square = p * p + q * q
+    return q <= b and b >= (2 * p * q * a + (p * p - q * q) * math.sqrt(square - a * a)) / square
 
 
 @settings(max_examples=60, deadline=None)
