@@ -1,0 +1,156 @@
+"""What the layout search knows of shapes: convex pieces of every pose, as arrays, and the boxes they may lie in."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import count
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely import Polygon
+from shapely.geometry.polygon import orient
+
+from cutjob.layout.convex_pieces import Corners, convex_pieces
+from cutjob.layout.kernel import Bodies
+
+_ROUND_SIDES = 24  # of the polygon round a gap's circle: 0.9 % of the gap is lost at corners at most
+_problems = count(1)
+
+Box = tuple[float, float, float, float]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pose:
+    """A body in one of its turns: convex pieces that cover it, and its exact extents x0, y0, x1, y1."""
+
+    pieces: tuple[Corners, ...]
+    box: Box
+    degrees: float = 0.0
+    mirrored: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Space:
+    """A box to lay bodies in: no body leaves it, and none comes nearer to an obstacle than the obstacle's distance."""
+
+    box: Box
+    obstacles: tuple[tuple[Polygon, float], ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Problem:
+    """Everything about a search that stays the same: what is laid, in which poses, in which spaces.
+
+    `item_poses` are the poses of each movable item; obstacles follow as further items, one to each space's obstacle,
+    in `fixed_pose` and `fixed_space`.
+    """
+
+    key: int
+    poses: tuple[Pose, ...]
+    bodies: Bodies
+    item_poses: tuple[tuple[int, ...], ...]
+    areas: tuple[float, ...]
+    fixed_pose: NDArray[np.int32]
+    fixed_space: NDArray[np.int32]
+    spaces: NDArray[np.float64]
+    allowed: NDArray[np.bool_]
+    eps: float
+
+    @property
+    def movable(self) -> int:
+        """How many items there are to lay."""
+        return len(self.item_poses)
+
+
+def pose_of(polygon: Polygon, *, degrees: float = 0.0, mirrored: bool = False, box: Box | None = None) -> Pose:
+    """Return the pose of an already turned polygon; `box` gives its exact extents where the polygon is rounded out."""
+    x0, y0, x1, y1 = box if box is not None else polygon.bounds
+    return Pose(pieces=convex_pieces(polygon), box=(x0, y0, x1, y1), degrees=degrees, mirrored=mirrored)
+
+
+def make_problem(
+    items: Sequence[Sequence[Pose]],
+    areas: Sequence[float],
+    spaces: Sequence[Space],
+    *,
+    gap: float,
+    allowed: NDArray[np.bool_] | None = None,
+) -> Problem:
+    """Return the problem of laying the items (equal items share the same pose objects) in the spaces, `gap` apart."""
+    known: dict[int, int] = {}
+    poses: list[Pose] = []
+    growth: list[float] = []
+    item_poses = []
+    for choices in items:
+        numbers = []
+        for pose in choices:
+            if id(pose) not in known:
+                known[id(pose)] = len(poses)
+                poses.append(pose)
+                growth.append(gap)
+            numbers.append(known[id(pose)])
+        item_poses.append(tuple(numbers))
+    fixed_pose, fixed_space = [], []
+    for number, space in enumerate(spaces):
+        for polygon, distance in space.obstacles:
+            fixed_pose.append(len(poses))
+            fixed_space.append(number)
+            poses.append(pose_of(polygon))
+            growth.append(distance)
+    width = max((space.box[3] - space.box[1] for space in spaces), default=1.0)
+    everywhere = np.ones((len(items), len(spaces)), np.bool_)
+    return Problem(
+        key=next(_problems),
+        poses=tuple(poses),
+        bodies=_arrays(poses, growth),
+        item_poses=tuple(item_poses),
+        areas=tuple(areas),
+        fixed_pose=np.array(fixed_pose, np.int32),
+        fixed_space=np.array(fixed_space, np.int32),
+        spaces=np.array([space.box for space in spaces], np.float64).reshape(-1, 4),
+        allowed=everywhere if allowed is None else allowed,
+        eps=1e-9 * width,
+    )
+
+
+def _arrays(poses: Sequence[Pose], growth: Sequence[float]) -> Bodies:
+    piece, raw_at, grown_at = [0], [0], [0]
+    raw: list[Corners] = []
+    grown: list[Corners] = []
+    boxes, grown_boxes = [], []
+    for pose, distance in zip(poses, growth, strict=True):
+        around = []
+        for corners in pose.pieces:
+            raw.append(corners)
+            raw_at.append(raw_at[-1] + len(corners))
+            grown.append(_grown(corners, distance))
+            grown_at.append(grown_at[-1] + len(grown[-1]))
+            around.append(grown[-1])
+        piece.append(len(raw))
+        every = np.concatenate(around)
+        boxes.append(pose.box)
+        grown_boxes.append((*every.min(axis=0), *every.max(axis=0)))
+    box = np.array(boxes, np.float64)
+    return Bodies(
+        piece=np.array(piece, np.int32),
+        raw_at=np.array(raw_at, np.int32),
+        raw=np.concatenate(raw),
+        grown_at=np.array(grown_at, np.int32),
+        grown=np.concatenate(grown),
+        box=box,
+        grown_box=np.array(grown_boxes, np.float64),
+        size=np.minimum(box[:, 2] - box[:, 0], box[:, 3] - box[:, 1]),
+    )
+
+
+def _grown(corners: Corners, distance: float) -> Corners:
+    """A convex piece grown by `distance`, its round corners replaced by tangents."""
+    if distance <= 0:
+        return corners
+    angles = (np.arange(_ROUND_SIDES) + 0.5) * (2 * math.pi / _ROUND_SIDES)
+    circle = np.stack([np.cos(angles), np.sin(angles)], axis=1) * (distance / math.cos(math.pi / _ROUND_SIDES))
+    hull = shapely.MultiPoint((corners[:, None, :] + circle[None]).reshape(-1, 2)).convex_hull
+    return np.asarray(orient(hull).exterior.coords)[:-1]

@@ -1,0 +1,581 @@
+"""The compiled heart of the layout search: overlapping parts in boxes are pushed apart, one move at a time.
+
+Bodies are sets of convex pieces; how deep two of them lie in each other is read off the no-fit polygons of their
+pieces (Minkowski sums), which are worked out when first needed. Pairs that keep colliding grow in weight (guided local
+search, after Umetani et al. 2009 and Gardeyn et al. 2025). Only plain arithmetic is used, so the same seed gives the
+same moves on any machine.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+from numba import njit
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int32]
+
+
+class Bodies(NamedTuple):
+    """Every pose (a body in one of its turns) as convex pieces, corners counter-clockwise about the body's origin."""
+
+    piece: Ints  # (P + 1,) pieces of pose p: piece[p] to piece[p + 1]
+    raw_at: Ints  # (K + 1,) corners of piece k in `raw`
+    raw: Floats  # (.., 2)
+    grown_at: Ints  # (K + 1,) the same, grown by the gap
+    grown: Floats
+    box: Floats  # (P, 4) extents of the raw pose: x0, y0, x1, y1
+    grown_box: Floats  # (P, 4)
+    size: Floats  # (P,) the lesser extent
+
+
+class Pool(NamedTuple):
+    """No-fit polygons worked out so far, as half planes nx x + ny y <= c."""
+
+    slot: Ints  # (P, P) pair -> slot, -1 when not yet known
+    first: Ints  # (slots + 1,) polygons of a slot
+    edge: Ints  # (polygons + 1,) half planes of a polygon
+    box: Floats  # (polygons, 4)
+    nx: Floats
+    ny: Floats
+    c: Floats
+    used: NDArray[np.int64]  # slots, polygons, edges in use
+
+
+class Places(NamedTuple):
+    """Where everything lies. Items past `movable` are obstacles and never move."""
+
+    pose: Ints  # (n,)
+    space: Ints  # (n,)
+    x: Floats
+    y: Floats
+    members: Ints  # (B, n) the items of each space, in any order
+    many: Ints  # (B,) how many of them
+
+
+class Rules(NamedTuple):
+    """What may lie where."""
+
+    movable: int
+    poses_at: Ints  # (n + 1,) poses of item i: poses[poses_at[i] : poses_at[i + 1]]
+    poses: Ints
+    spaces: Floats  # (B, 4) boxes: x0, y0, x1, y1
+    allowed: NDArray[np.bool_]  # (n, B)
+    eps: float
+
+
+import os
+
+CACHE = not os.environ.get("NOCACHE")
+MAXD = int(os.environ.get("MAXD", "0"))
+KEEP = int(os.environ.get("KEEP", "3"))
+STEPS = int(os.environ.get("STEPS", "10"))
+_FAST = {"nnan", "ninf", "nsz"}
+
+
+@njit(cache=CACHE, nogil=True)
+def next_random(rng):
+    """Return the next of a xorshift64* stream as a float in [0, 1)."""
+    x = rng[0]
+    x ^= x >> np.uint64(12)
+    x ^= x << np.uint64(25)
+    x ^= x >> np.uint64(27)
+    rng[0] = x
+    return float((x * np.uint64(2685821657736338717)) >> np.uint64(11)) / 9007199254740992.0
+
+
+@njit(cache=CACHE, nogil=True)
+def _add_polygon(bodies, pool, k, m):
+    """Append the no-fit polygon of grown piece k and raw piece m; False when the pool is full."""
+    g0, g1 = bodies.grown_at[k], bodies.grown_at[k + 1]
+    r0, r1 = bodies.raw_at[m], bodies.raw_at[m + 1]
+    na, nb = g1 - g0, r1 - r0
+    polygon, edge = pool.used[1], pool.used[2]
+    if polygon + 1 >= pool.box.shape[0] or edge + na + nb > pool.nx.shape[0]:
+        return False
+    a = g0
+    for i in range(g0 + 1, g1):
+        if bodies.grown[i, 1] < bodies.grown[a, 1] or (
+            bodies.grown[i, 1] == bodies.grown[a, 1] and bodies.grown[i, 0] < bodies.grown[a, 0]
+        ):
+            a = i
+    b = r0
+    for i in range(r0 + 1, r1):
+        if bodies.raw[i, 1] > bodies.raw[b, 1] or (
+            bodies.raw[i, 1] == bodies.raw[b, 1] and bodies.raw[i, 0] > bodies.raw[b, 0]
+        ):
+            b = i
+    x = bodies.grown[a, 0] - bodies.raw[b, 0]
+    y = bodies.grown[a, 1] - bodies.raw[b, 1]
+    x0 = x1 = x
+    y0 = y1 = y
+    i = j = 0
+    while i < na or j < nb:
+        a1 = a + 1 if a + 1 < g1 else g0
+        b1 = b + 1 if b + 1 < r1 else r0
+        ax, ay = bodies.grown[a1, 0] - bodies.grown[a, 0], bodies.grown[a1, 1] - bodies.grown[a, 1]
+        bx, by = bodies.raw[b, 0] - bodies.raw[b1, 0], bodies.raw[b, 1] - bodies.raw[b1, 1]
+        if i >= na:
+            turn = -1.0
+        elif j >= nb:
+            turn = 1.0
+        else:
+            upper_a = ay > 0 or (ay == 0 and ax > 0)
+            upper_b = by > 0 or (by == 0 and bx > 0)
+            if upper_a != upper_b:
+                turn = 1.0 if upper_a else -1.0
+            else:
+                turn = ax * by - ay * bx
+        ex = ey = 0.0
+        if turn >= 0:
+            ex, ey = ex + ax, ey + ay
+            i += 1
+            a = a1
+        if turn <= 0:
+            ex, ey = ex + bx, ey + by
+            j += 1
+            b = b1
+        length = np.sqrt(ex * ex + ey * ey)
+        if length > 0.0:
+            pool.nx[edge], pool.ny[edge] = ey / length, -ex / length
+            pool.c[edge] = (ey * x - ex * y) / length
+            edge += 1
+        x, y = x + ex, y + ey
+        x0, x1, y0, y1 = min(x0, x), max(x1, x), min(y0, y), max(y1, y)
+    pool.box[polygon, 0], pool.box[polygon, 1] = x0, y0
+    pool.box[polygon, 2], pool.box[polygon, 3] = x1, y1
+    pool.edge[polygon + 1] = edge
+    pool.used[1], pool.used[2] = polygon + 1, edge
+    return True
+
+
+@njit(cache=CACHE, nogil=True)
+def _work_out(bodies, pool, p, q):
+    """Work out the no-fit polygons of pose p (fixed, grown) and q (moving); a full pool is emptied first."""
+    for attempt in range(2):
+        slot = pool.used[0]
+        full = slot + 1 >= pool.first.shape[0]
+        if not full:
+            polygons, edges = pool.used[1], pool.used[2]
+            for k in range(bodies.piece[p], bodies.piece[p + 1]):
+                for m in range(bodies.piece[q], bodies.piece[q + 1]):
+                    if not full and not _add_polygon(bodies, pool, k, m):
+                        full = True
+            if full:
+                pool.used[1], pool.used[2] = polygons, edges
+        if not full:
+            pool.first[slot + 1] = pool.used[1]
+            pool.used[0] = slot + 1
+            pool.slot[p, q] = slot
+            return slot
+        pool.slot[:, :] = -1
+        pool.used[:] = 0
+    return -1
+
+
+@njit(cache=CACHE, nogil=True, fastmath=_FAST)
+def _depth(bodies, pool, p, q, dx, dy, eps):
+    """Return how deep pose q at (dx, dy) lies in pose p: the sum over pairs of pieces, 0 when they are clear."""
+    slot = pool.slot[p, q]
+    if slot < 0:
+        slot = _work_out(bodies, pool, p, q)
+    total = 0.0
+    for k in range(pool.first[slot], pool.first[slot + 1]):
+        if dx <= pool.box[k, 0] or dx >= pool.box[k, 2] or dy <= pool.box[k, 1] or dy >= pool.box[k, 3]:
+            continue
+        most = -1e300
+        for e in range(pool.edge[k], pool.edge[k + 1]):
+            d = pool.nx[e] * dx + pool.ny[e] * dy - pool.c[e]
+            if d > most:
+                most = d
+                if d > -eps:
+                    break
+        if most < -eps:
+            if MAXD:
+                total = max(total, -most)
+            else:
+                total -= most
+    return total
+
+
+@njit(cache=CACHE, nogil=True)
+def _clear_or_depth(bodies, pool, p, q, dx, dy, eps):
+    if (
+        dx + bodies.box[q, 2] <= bodies.grown_box[p, 0]
+        or dx + bodies.box[q, 0] >= bodies.grown_box[p, 2]
+        or dy + bodies.box[q, 3] <= bodies.grown_box[p, 1]
+        or dy + bodies.box[q, 1] >= bodies.grown_box[p, 3]
+    ):
+        return 0.0
+    return _depth(bodies, pool, p, q, dx, dy, eps)
+
+
+@njit(cache=CACHE, nogil=True)
+def _cost(bodies, pool, places, weights, eps, i, pose, space, x, y, limit):
+    """Return the weighted depth of item i at a place; stops at `limit`."""
+    total = 0.0
+    heavy = weights.shape[0] > 1
+    for at in range(places.many[space]):
+        j = places.members[space, at]
+        if j == i:
+            continue
+        p = places.pose[j]
+        dx, dy = x - places.x[j], y - places.y[j]
+        if j > i:
+            # The pair's no-fit polygons are those of the lesser index lying still.
+            if (
+                -dx + bodies.box[p, 2] <= bodies.grown_box[pose, 0]
+                or -dx + bodies.box[p, 0] >= bodies.grown_box[pose, 2]
+                or -dy + bodies.box[p, 3] <= bodies.grown_box[pose, 1]
+                or -dy + bodies.box[p, 1] >= bodies.grown_box[pose, 3]
+            ):
+                continue
+            d = _depth(bodies, pool, pose, p, -dx, -dy, eps)
+        else:
+            if (
+                dx + bodies.box[pose, 2] <= bodies.grown_box[p, 0]
+                or dx + bodies.box[pose, 0] >= bodies.grown_box[p, 2]
+                or dy + bodies.box[pose, 3] <= bodies.grown_box[p, 1]
+                or dy + bodies.box[pose, 1] >= bodies.grown_box[p, 3]
+            ):
+                continue
+            d = _depth(bodies, pool, p, pose, dx, dy, eps)
+        if d > 0.0:
+            total += (weights[i, j] if heavy else 1.0) * d
+            if total >= limit:
+                return total
+    return total
+
+
+@njit(cache=CACHE, nogil=True, fastmath=_FAST)
+def _push(bodies, pool, p, q, dx, dy, eps, push):
+    """Return the depth as `_depth` does, and add the way out for pose q to `push`: the sum of the pieces' normals."""
+    slot = pool.slot[p, q]
+    if slot < 0:
+        slot = _work_out(bodies, pool, p, q)
+    total = 0.0
+    for k in range(pool.first[slot], pool.first[slot + 1]):
+        if dx <= pool.box[k, 0] or dx >= pool.box[k, 2] or dy <= pool.box[k, 1] or dy >= pool.box[k, 3]:
+            continue
+        most = -1e300
+        at = 0
+        for e in range(pool.edge[k], pool.edge[k + 1]):
+            d = pool.nx[e] * dx + pool.ny[e] * dy - pool.c[e]
+            if d > most:
+                most = d
+                at = e
+                if d > -eps:
+                    break
+        if most < -eps:
+            if MAXD:
+                if -most > total:
+                    total = -most
+                    push[0] = pool.nx[at]
+                    push[1] = pool.ny[at]
+            else:
+                total -= most
+                push[0] += pool.nx[at]
+                push[1] += pool.ny[at]
+    return total
+
+
+@njit(cache=CACHE, nogil=True)
+def _cost_push(bodies, pool, places, weights, eps, i, pose, space, x, y, push, out):
+    """Return the weighted depth of item i at a place, and in `push` the weighted way out."""
+    total = 0.0
+    heavy = weights.shape[0] > 1
+    out[0] = out[1] = 0.0
+    for at in range(places.many[space]):
+        j = places.members[space, at]
+        if j == i:
+            continue
+        p = places.pose[j]
+        dx, dy = x - places.x[j], y - places.y[j]
+        push[0] = push[1] = 0.0
+        if j > i:
+            if (
+                -dx + bodies.box[p, 2] <= bodies.grown_box[pose, 0]
+                or -dx + bodies.box[p, 0] >= bodies.grown_box[pose, 2]
+                or -dy + bodies.box[p, 3] <= bodies.grown_box[pose, 1]
+                or -dy + bodies.box[p, 1] >= bodies.grown_box[pose, 3]
+            ):
+                continue
+            d = _push(bodies, pool, pose, p, -dx, -dy, eps, push)
+            push[0], push[1] = -push[0], -push[1]
+        else:
+            if (
+                dx + bodies.box[pose, 2] <= bodies.grown_box[p, 0]
+                or dx + bodies.box[pose, 0] >= bodies.grown_box[p, 2]
+                or dy + bodies.box[pose, 3] <= bodies.grown_box[p, 1]
+                or dy + bodies.box[pose, 1] >= bodies.grown_box[p, 3]
+            ):
+                continue
+            d = _push(bodies, pool, p, pose, dx, dy, eps, push)
+        if d > 0.0:
+            w = weights[i, j] if heavy else 1.0
+            total += w * d
+            out[0] += w * push[0]
+            out[1] += w * push[1]
+    return total
+
+
+@njit(cache=CACHE, nogil=True)
+def _slide(bodies, pool, places, rules, weights, i, pose, space, x, y, cost, steps, count):
+    """Walk downhill along the way out: each step is as long as would end the overlap if nothing else were near."""
+    x0, x1 = rules.spaces[space, 0] - bodies.box[pose, 0], rules.spaces[space, 2] - bodies.box[pose, 2]
+    y0, y1 = rules.spaces[space, 1] - bodies.box[pose, 1], rules.spaces[space, 3] - bodies.box[pose, 3]
+    push, out, new = np.zeros(2), np.zeros(2), np.zeros(2)
+    cost = _cost_push(bodies, pool, places, weights, rules.eps, i, pose, space, x, y, push, out)
+    count += 1
+    t = 1.0
+    for _ in range(steps):
+        if cost <= 0.0:
+            break
+        gx, gy = out[0], out[1]
+        # At the edge of the space only the way along it is open.
+        if (x <= x0 and gx < 0.0) or (x >= x1 and gx > 0.0):
+            gx = 0.0
+        if (y <= y0 and gy < 0.0) or (y >= y1 and gy > 0.0):
+            gy = 0.0
+        g2 = gx * gx + gy * gy
+        if g2 < 1e-18:
+            break
+        f = t * cost * (1.0 + 1e-9) / g2
+        nx, ny = min(max(x + f * gx, x0), x1), min(max(y + f * gy, y0), y1)
+        c = _cost_push(bodies, pool, places, weights, rules.eps, i, pose, space, nx, ny, push, new)
+        count += 1
+        if c < cost:
+            x, y, cost = nx, ny, c
+            out[0], out[1] = new[0], new[1]
+            t = min(1.0, t * 2.0)
+        else:
+            t *= 0.5
+            if t < 0.05:
+                break
+    return x, y, cost, count
+
+
+@njit(cache=CACHE, nogil=True)
+def _search(bodies, pool, places, rules, weights, rng, i, current, wide, near):
+    """Return the best place found for item i: pose, space, x, y, cost, positions tried."""
+    keep = KEEP
+    best_pose = np.zeros(keep, np.int32)
+    best_space = np.zeros(keep, np.int32)
+    best_x = np.zeros(keep)
+    best_y = np.zeros(keep)
+    best = np.full(keep, 1e300)
+    count = 0
+    first, last = rules.poses_at[i], rules.poses_at[i + 1]
+    boxes = rules.spaces.shape[0]
+    size = bodies.size[places.pose[i]]
+    for sample in range(wide + near + 1):
+        if sample == 0:
+            pose, space, x, y = places.pose[i], places.space[i], places.x[i], places.y[i]
+        elif sample <= near:
+            pose, space = places.pose[i], places.space[i]
+            reach_x = 0.1 * (rules.spaces[space, 2] - rules.spaces[space, 0])
+            reach_y = 0.1 * (rules.spaces[space, 3] - rules.spaces[space, 1])
+            x = places.x[i] + (2.0 * next_random(rng) - 1.0) * reach_x
+            y = places.y[i] + (2.0 * next_random(rng) - 1.0) * reach_y
+        else:
+            pose = rules.poses[first + int(next_random(rng) * (last - first))]
+            space = int(next_random(rng) * boxes) if boxes > 1 else 0
+            if not rules.allowed[i, space]:
+                continue
+            x = y = 0.0
+        x0, x1 = rules.spaces[space, 0] - bodies.box[pose, 0], rules.spaces[space, 2] - bodies.box[pose, 2]
+        y0, y1 = rules.spaces[space, 1] - bodies.box[pose, 1], rules.spaces[space, 3] - bodies.box[pose, 3]
+        if x1 < x0 or y1 < y0:
+            continue
+        if sample > near:
+            x = x0 + next_random(rng) * (x1 - x0)
+            y = y0 + next_random(rng) * (y1 - y0)
+        x, y = min(max(x, x0), x1), min(max(y, y0), y1)
+        count += 1
+        c = _cost(bodies, pool, places, weights, rules.eps, i, pose, space, x, y, best[keep - 1])
+        if c < best[keep - 1]:
+            k = keep - 1
+            while k > 0 and best[k - 1] > c:
+                best[k], best_pose[k], best_space[k] = best[k - 1], best_pose[k - 1], best_space[k - 1]
+                best_x[k], best_y[k] = best_x[k - 1], best_y[k - 1]
+                k -= 1
+            best[k], best_pose[k], best_space[k], best_x[k], best_y[k] = c, pose, space, x, y
+            if c == 0.0:
+                break
+    if best[0] > 0.0:
+        for k in range(keep):
+            if best[k] < 1e299:
+                best_x[k], best_y[k], best[k], count = _slide(
+                    bodies, pool, places, rules, weights, i, best_pose[k], best_space[k], best_x[k], best_y[k], best[k],
+                    STEPS, count,
+                )
+                if best[k] == 0.0:
+                    break
+        k = int(np.argmin(best))
+    else:
+        k = 0
+    return best_pose[k], best_space[k], best_x[k], best_y[k], best[k], count
+
+
+@njit(cache=CACHE, nogil=True)
+def _losses(bodies, pool, places, rules, depths):
+    """Fill `depths` with how deep every two items lie in each other; return the sum."""
+    depths[:, :] = 0.0
+    total = 0.0
+    for space in range(places.many.shape[0]):
+        for at in range(places.many[space]):
+            for other in range(at):
+                i, j = places.members[space, at], places.members[space, other]
+                if i > j:
+                    i, j = j, i
+                if i >= rules.movable:
+                    continue
+                d = _clear_or_depth(
+                    bodies, pool, places.pose[i], places.pose[j],
+                    places.x[j] - places.x[i], places.y[j] - places.y[i], rules.eps,
+                )
+                if d > 0.0:
+                    depths[i, j] = d
+                    depths[j, i] = d
+                    total += d
+    return total
+
+
+@njit(cache=CACHE, nogil=True)
+def move(places, i, pose, space, x, y):
+    """Put item i somewhere else; space -1 takes it out."""
+    old = places.space[i]
+    if old != space:
+        if old >= 0:
+            for at in range(places.many[old]):
+                if places.members[old, at] == i:
+                    places.many[old] -= 1
+                    places.members[old, at] = places.members[old, places.many[old]]
+                    break
+        if space >= 0:
+            places.members[space, places.many[space]] = i
+            places.many[space] += 1
+    places.pose[i], places.space[i], places.x[i], places.y[i] = pose, space, x, y
+
+
+@njit(cache=CACHE, nogil=True)
+def separate(bodies, pool, places, rules, weights, rng, budget, patience, strikes, wide, near):
+    """Move items until nothing overlaps; return the loss left (0: done) and the positions tried.
+
+    Ends with the least loss found in `places` when `strikes` times `patience` rounds in a row brought nothing better,
+    or when the budget of positions is spent.
+    """
+    n = places.x.shape[0]
+    depths = np.zeros((n, n))
+    loss = _losses(bodies, pool, places, rules, depths)
+    best = loss
+    best_pose, best_space = places.pose.copy(), places.space.copy()
+    best_x, best_y = places.x.copy(), places.y.copy()
+    order = np.empty(rules.movable, np.int32)
+    tried = 0
+    struck = 0
+    while best > 0.0 and struck < strikes and tried < budget:
+        start = best
+        stale = 0
+        while stale < patience and tried < budget:
+            # Weights first: what collides now gets dearer.
+            worst = depths.max()
+            if worst > 0.0:
+                for i in range(rules.movable):
+                    for j in range(i + 1, n):
+                        if depths[i, j] > 0.0:
+                            weights[i, j] *= 1.2 + 0.8 * depths[i, j] / worst
+                        else:
+                            weights[i, j] = max(1.0, weights[i, j] * 0.95)
+                        weights[j, i] = weights[i, j]
+            count = 0
+            for i in range(rules.movable):
+                for j in range(n):
+                    if depths[i, j] > 0.0:
+                        order[count] = i
+                        count += 1
+                        break
+            for k in range(count - 1, 0, -1):
+                m = int(next_random(rng) * (k + 1))
+                order[k], order[m] = order[m], order[k]
+            for k in range(count):
+                i = order[k]
+                current = _cost(
+                    bodies, pool, places, weights, rules.eps, i, places.pose[i], places.space[i],
+                    places.x[i], places.y[i], 1e300,
+                )
+                tried += 1
+                if current == 0.0:
+                    continue
+                pose, space, x, y, c, more = _search(
+                    bodies, pool, places, rules, weights, rng, i, current, wide, near
+                )
+                tried += more
+                if c < current:
+                    move(places, i, pose, space, x, y)
+            loss = _losses(bodies, pool, places, rules, depths)
+            if loss < best:
+                stale = 0 if loss < 0.98 * best else stale + 1
+                best = loss
+                best_pose[:], best_space[:] = places.pose, places.space
+                best_x[:], best_y[:] = places.x, places.y
+                if best == 0.0:
+                    break
+            else:
+                stale += 1
+        for i in range(rules.movable):
+            move(places, i, best_pose[i], best_space[i], best_x[i], best_y[i])
+        if best > 0.0:
+            _losses(bodies, pool, places, rules, depths)
+        struck = struck + 1 if best > 0.98 * start else 0
+    return best, tried, best == 0.0 or struck >= strikes
+
+
+@njit(cache=CACHE, nogil=True)
+def insert(bodies, pool, places, rules, rng, i, first_space, samples):
+    """Put item i, not yet lying anywhere, into the first space from `first_space` on where a clear place is found.
+
+    Of the clear places found there it takes the one nearest the left end. Returns the space or -1, and the positions
+    tried.
+    """
+    weights = np.ones((1, 1))
+    count = 0
+    for space in range(first_space, rules.spaces.shape[0]):
+        if not rules.allowed[i, space]:
+            continue
+        best = 1e300
+        best_pose, best_x, best_y = 0, 0.0, 0.0
+        for k in range(rules.poses_at[i], rules.poses_at[i + 1]):
+            pose = rules.poses[k]
+            x0, x1 = rules.spaces[space, 0] - bodies.box[pose, 0], rules.spaces[space, 2] - bodies.box[pose, 2]
+            y0, y1 = rules.spaces[space, 1] - bodies.box[pose, 1], rules.spaces[space, 3] - bodies.box[pose, 3]
+            if x1 < x0 - rules.eps or y1 < y0 - rules.eps:
+                continue
+            for sample in range(samples):
+                # Corners and then everywhere, more often to the left.
+                u = next_random(rng)
+                x = x0 + u * u * max(0.0, x1 - x0)
+                v = next_random(rng)
+                y = y0 + min(1.0, max(0.0, 1.4 * v - 0.2)) * max(0.0, y1 - y0)
+                if sample < 2:
+                    x, y = x0, y0 if sample == 0 else max(y0, y1)
+                x, y, c, count = _slide(bodies, pool, places, rules, weights, i, pose, space, x, y, 0.0, 12, count)
+                if c == 0.0:
+                    # Closer to the left end by halving steps, as long as nothing is in the way.
+                    step = 0.5 * (x - x0)
+                    while step > 0.002 * bodies.size[pose]:
+                        if x - step >= x0:
+                            count += 1
+                            if _cost(bodies, pool, places, weights, rules.eps, i, pose, space, x - step, y, 1e-300) == 0.0:
+                                x -= step
+                                continue
+                        step *= 0.5
+                    reach = x + bodies.box[pose, 2] + 0.01 * (y - y0)
+                    if reach < best:
+                        best, best_pose, best_x, best_y = reach, pose, x, y
+        if best < 1e299:
+            move(places, i, best_pose, space, best_x, best_y)
+            return space, count
+    return -1, count

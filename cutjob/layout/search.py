@@ -1,0 +1,289 @@
+"""The layout search: first layouts, separating what overlaps, and shortening. Every function here can be a task of
+its own: its arguments and results can be sent to another process, and equal arguments give equal results.
+
+Work is counted in positions tried, never in seconds, unless a deadline is given.
+"""
+
+from __future__ import annotations
+
+import random
+import threading
+import time
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from cutjob.layout import kernel
+from cutjob.layout.bodies import Problem
+
+_EDGES = 2_500_000  # room of a pool of no-fit polygons, in half planes: 60 MB when full
+_PATIENCE, _STRIKES = 100, 2  # rounds without gain before starting again from the best, and how often
+_WIDE, _NEAR = 24, 10  # positions tried all over the space and near the old one, for each move
+_CHUNK = 400_000  # positions between looks at the clock
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Arrangement:
+    """Where every movable item lies: pose, space (-1: nowhere yet) and the place of its origin, arrays of (n,)."""
+
+    pose: NDArray[np.int32]
+    space: NDArray[np.int32]
+    x: NDArray[np.float64]
+    y: NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Limit:
+    """How much work may be done: positions to try, and a moment of the monotonic clock after which to stop."""
+
+    positions: int
+    deadline: float | None = None
+
+    def over(self, tried: int) -> bool:
+        """Say whether to stop."""
+        return tried >= self.positions or (self.deadline is not None and time.monotonic() >= self.deadline)
+
+
+class _Pools(threading.local):
+    """No-fit polygons known to this thread, of the problem it worked on last."""
+
+    key = 0
+    pool: kernel.Pool | None = None
+
+
+_pools = _Pools()
+
+
+def _pool(problem: Problem) -> kernel.Pool:
+    if _pools.key != problem.key or _pools.pool is None:
+        poses = len(problem.poses)
+        pairs = poses * poses + 2
+        polygons = max(2000, min(_EDGES // 8, 64 * pairs))
+        edges = min(_EDGES, 12 * polygons)
+        _pools.pool = kernel.Pool(
+            slot=np.full((poses, poses), -1, np.int32),
+            first=np.zeros(pairs, np.int32),
+            edge=np.zeros(polygons + 1, np.int32),
+            box=np.zeros((polygons, 4)),
+            nx=np.zeros(edges),
+            ny=np.zeros(edges),
+            c=np.zeros(edges),
+            used=np.zeros(3, np.int64),
+        )
+        _pools.key = problem.key
+    return _pools.pool
+
+
+class Worktop:
+    """Items being moved about: the mutable state of one task."""
+
+    def __init__(self, problem: Problem, start: Arrangement | None, seed: int) -> None:
+        """Lay the items as in `start`, or nowhere."""
+        self.problem = problem
+        n, fixed, boxes = problem.movable, len(problem.fixed_pose), len(problem.spaces)
+        self.rules = kernel.Rules(
+            movable=n,
+            poses_at=np.cumsum([0, *(len(p) for p in problem.item_poses)]).astype(np.int32),
+            poses=np.array([pose for poses in problem.item_poses for pose in poses], np.int32),
+            spaces=problem.spaces.copy(),
+            allowed=problem.allowed.copy(),
+            eps=problem.eps,
+        )
+        self.places = kernel.Places(
+            pose=np.zeros(n + fixed, np.int32),
+            space=np.full(n + fixed, -1, np.int32),
+            x=np.zeros(n + fixed),
+            y=np.zeros(n + fixed),
+            members=np.zeros((boxes, n + fixed), np.int32),
+            many=np.zeros(boxes, np.int32),
+        )
+        for k in range(fixed):
+            kernel.move(self.places, n + k, problem.fixed_pose[k], problem.fixed_space[k], 0.0, 0.0)
+        for i, poses in enumerate(problem.item_poses):
+            self.places.pose[i] = poses[0]
+        if start is not None:
+            self.lay(start)
+        self.pool = _pool(problem)
+        self.random = random.Random(seed)
+        self.rng = np.array([self.random.getrandbits(63) | 1], np.uint64)
+        self.weights = np.ones((n + fixed, n + fixed))
+        self.tried = 0
+
+    def lay(self, arrangement: Arrangement) -> None:
+        """Move every item to where the arrangement has it."""
+        for i in range(self.problem.movable):
+            kernel.move(
+                self.places, i, arrangement.pose[i], arrangement.space[i], arrangement.x[i], arrangement.y[i]
+            )
+
+    def arrangement(self) -> Arrangement:
+        """Return where everything lies now."""
+        n = self.problem.movable
+        return Arrangement(
+            pose=self.places.pose[:n].copy(),
+            space=self.places.space[:n].copy(),
+            x=self.places.x[:n].copy(),
+            y=self.places.y[:n].copy(),
+        )
+
+    def insert(self, item: int, *, samples: int, first_space: int = 0) -> bool:
+        """Lay an item that lies nowhere yet in the first space with a clear place for it."""
+        space, tried = kernel.insert(
+            self.problem.bodies, self.pool, self.places, self.rules, self.rng, item, first_space, samples
+        )
+        self.tried += tried
+        return bool(space >= 0)
+
+    def separate(self, limit: Limit, *, patience: int = _PATIENCE, strikes: int = _STRIKES) -> float:
+        """Move items until nothing overlaps; return the depth left, 0 when done."""
+        self.weights[:] = 1.0
+        loss = 1.0
+        while loss > 0.0 and not limit.over(self.tried):
+            budget = min(limit.positions - self.tried, _CHUNK)
+            loss, tried, ended = kernel.separate(
+                self.problem.bodies, self.pool, self.places, self.rules, self.weights, self.rng,
+                budget, patience, strikes, _WIDE, _NEAR,
+            )
+            self.tried += tried
+            if ended:
+                break
+        return float(loss)
+
+    def reach(self, space: int) -> float:
+        """Return the greatest x of any item in a space; its left end when it is empty."""
+        n = self.problem.movable
+        there = np.nonzero(self.places.space[:n] == space)[0]
+        box = self.problem.bodies.box
+        return max((self.places.x[i] + box[self.places.pose[i], 2] for i in there), default=self.rules.spaces[space, 0])
+
+    def close_at(self, space: int, x: float) -> bool:
+        """End a space at x and push what lay beyond inside; False when something fits in no pose any more."""
+        self.rules.spaces[space, 2] = x
+        box, x0 = self.problem.bodies.box, self.rules.spaces[space, 0]
+        height = self.rules.spaces[space, 3] - self.rules.spaces[space, 1]
+        for i in range(self.problem.movable):
+            if self.places.space[i] != space:
+                continue
+            pose = self.places.pose[i]
+            if box[pose, 2] - box[pose, 0] > x - x0:
+                fitting = [
+                    p for p in self.problem.item_poses[i]
+                    if box[p, 2] - box[p, 0] <= x - x0 and box[p, 3] - box[p, 1] <= height
+                ]
+                if not fitting:
+                    return False
+                self.places.pose[i] = pose = fitting[0]
+                self.clamp(i)
+            self.places.x[i] = min(self.places.x[i], x - box[pose, 2])
+        return True
+
+    def clamp(self, i: int) -> None:
+        """Push an item inside its space."""
+        box, space = self.problem.bodies.box[self.places.pose[i]], self.rules.spaces[self.places.space[i]]
+        self.places.x[i] = min(max(self.places.x[i], space[0] - box[0]), space[2] - box[2])
+        self.places.y[i] = min(max(self.places.y[i], space[1] - box[1]), space[3] - box[3])
+
+    def swap_two_large(self) -> None:
+        """Exchange the places of two of the larger items, wherever each may lie."""
+        order = sorted(range(self.problem.movable), key=lambda i: (-self.problem.areas[i], i))
+        one, other = self.random.sample(order[: max(2, len(order) // 2)], 2)
+        box, places = self.problem.bodies.box, self.places
+        spaces = int(places.space[one]), int(places.space[other])
+        if not (self.rules.allowed[one, spaces[1]] and self.rules.allowed[other, spaces[0]]):
+            return
+        middles = [
+            (places.x[i] + (b[0] + b[2]) / 2, places.y[i] + (b[1] + b[3]) / 2)
+            for i, b in ((i, box[places.pose[i]]) for i in (one, other))
+        ]
+        for i, space, (x, y) in ((one, spaces[1], middles[1]), (other, spaces[0], middles[0])):
+            room = self.rules.spaces[space]
+            fitting = [
+                p for p in self.problem.item_poses[i]
+                if box[p, 2] - box[p, 0] <= room[2] - room[0] and box[p, 3] - box[p, 1] <= room[3] - room[1]
+            ]
+            if not fitting:
+                return
+            pose = self.random.choice(fitting)
+            b = box[pose]
+            kernel.move(places, i, pose, space, x - (b[0] + b[2]) / 2, y - (b[1] + b[3]) / 2)
+            self.clamp(i)
+
+
+def first_arrangement(problem: Problem, order: Sequence[int], *, seed: int, samples: int) -> tuple[Arrangement, int]:
+    """Lay items one by one in the order given, each in the first space with room for it; some may lie nowhere.
+
+    Returns the arrangement and the positions tried.
+    """
+    top = Worktop(problem, None, seed)
+    for item in order:
+        top.insert(item, samples=samples)
+    return top.arrangement(), top.tried
+
+
+def separated(
+    problem: Problem, start: Arrangement, *, seed: int, limit: Limit, closed: Sequence[int] = ()
+) -> tuple[Arrangement | None, int]:
+    """Return an arrangement without overlaps found from `start`, with nothing in the `closed` spaces; None if none."""
+    top = Worktop(problem, start, seed)
+    for space in closed:
+        top.rules.allowed[:, space] = False
+    loss = top.separate(limit)
+    return (top.arrangement() if loss == 0.0 else None), top.tried
+
+
+def shortened(
+    problem: Problem, start: Arrangement, *, space: int, seed: int, limit: Limit
+) -> tuple[Arrangement, int]:
+    """Return an arrangement in which the items reach less far along a space, or `start` when none was found.
+
+    The space is made a little shorter and overlaps are separated, again and again; when that fails two large items
+    change places. The last fifth of the work goes into ever smaller steps (Gardeyn, Vanden Berghe, Wauters 2025).
+    """
+    top = Worktop(problem, start, seed)
+    began = time.monotonic()
+    best, reach = start, top.reach(space)
+    left = problem.spaces[space, 0]
+
+    def share() -> float:
+        by_work = top.tried / limit.positions
+        if limit.deadline is None:
+            return by_work
+        return max(by_work, (time.monotonic() - began) / max(1e-9, limit.deadline - began))
+
+    step, failed = 0.01, list[tuple[float, Arrangement]]()
+    while share() < 0.8:
+        shorter = left + (reach - left) * (1.0 - step)
+        if not top.close_at(space, shorter):
+            break
+        if top.separate(limit) == 0.0:
+            best, reach = top.arrangement(), top.reach(space)
+            failed = []
+            continue
+        if limit.over(top.tried):
+            break
+        if step > 0.001:
+            step = max(0.001, step / 2)
+            top.lay(best)
+            continue
+        failed.append((_depth(top), top.arrangement()))
+        failed.sort(key=lambda entry: entry[0])
+        del failed[10:]
+        pick = int(len(failed) * min(top.random.random(), top.random.random()) ** 1.0)
+        top.lay(failed[pick][1])
+        top.swap_two_large()
+    while not limit.over(top.tried):
+        part = max(0.0, (share() - 0.8) / 0.2)
+        step = 0.0005 * (1.0 - part) + 0.00001 * part
+        top.lay(best)
+        if not top.close_at(space, left + (reach - left) * (1.0 - step)):
+            break
+        if top.separate(limit, patience=40) == 0.0:
+            best, reach = top.arrangement(), top.reach(space)
+    return best, top.tried
+
+
+def _depth(top: Worktop) -> float:
+    n = len(top.places.x)
+    return float(kernel._losses(top.problem.bodies, top.pool, top.places, top.rules, np.zeros((n, n))))

@@ -1,0 +1,107 @@
+"""Parts on a strip of given width and open length: the plain case, by which engines are compared."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Sequence
+from concurrent.futures import Executor, ThreadPoolExecutor
+from dataclasses import dataclass
+
+import numpy as np
+from shapely import Polygon, affinity
+
+from cutjob.layout.bodies import Pose, Problem, Space, make_problem, pose_of
+from cutjob.layout.search import Arrangement, Limit, first_arrangement, shortened
+
+_ROUNDS = 6  # how often the tasks are joined and go on from the best
+_TASKS = 2  # searches side by side, whatever the number of cores
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StripPart:
+    """`count` equal parts, each turned by one of the `rotations` (degrees)."""
+
+    polygon: Polygon
+    count: int = 1
+    rotations: tuple[float, ...] = (0.0,)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StripLayout:
+    """`length`: from 0 to the right-most point of any part. A placement: part, degrees about its origin, x, y."""
+
+    length: float
+    placements: tuple[tuple[int, float, float, float], ...]
+
+
+def lay_strip(
+    parts: Sequence[StripPart],
+    width: float,
+    *,
+    gap: float = 0.0,
+    seed: int = 0,
+    moves: int | None = None,
+    seconds: float | None = None,
+    executor: Executor | None = None,
+    workers: int = 2,
+) -> StripLayout:
+    """Lay all parts on a strip in as short a length as the work allows.
+
+    `moves` counts positions tried, in all; with `seconds` the clock decides and the result may differ from run to run.
+    Raises ValueError for a part that fits the strip in none of its rotations.
+    """
+    began = time.monotonic()
+    items, which = _items(parts, width)
+    areas = [parts[k].polygon.area for k in which]
+    longest = sum(max(pose.box[2] - pose.box[0] for pose in poses) + gap for poses in items)
+    problem = make_problem(items, areas, [Space(box=(0.0, 0.0, longest, width))], gap=gap)
+    order = sorted(range(len(items)), key=lambda i: (-_extent(items[i][0]), i))
+    best, used = first_arrangement(problem, order, seed=seed, samples=12)
+    budget = (moves if moves is not None else 5_000_000 if seconds is None else 10**15) - used
+    own = ThreadPoolExecutor(workers) if executor is None else None
+    try:
+        for number in range(_ROUNDS):
+            deadline = None if seconds is None else began + 0.05 + (seconds - 0.05) * (number + 1) / _ROUNDS
+            limit = Limit(positions=max(1, budget // (_ROUNDS * _TASKS)), deadline=deadline)
+            futures = [
+                (own or executor).submit(
+                    shortened, problem, best, space=0, seed=seed * 1_000_003 + number * 101 + task, limit=limit
+                )
+                for task in range(_TASKS)
+            ]
+            best = min((future.result()[0] for future in futures), key=lambda found: _reach(problem, found))
+    finally:
+        if own is not None:
+            own.shutdown()
+    placements = tuple(
+        (which[i], problem.poses[best.pose[i]].degrees, float(best.x[i]), float(best.y[i])) for i in range(len(which))
+    )
+    return StripLayout(length=_reach(problem, best), placements=placements)
+
+
+def _items(parts: Sequence[StripPart], width: float) -> tuple[list[list[Pose]], list[int]]:
+    items, which = [], []
+    for number, part in enumerate(parts):
+        poses = []
+        seen: list[Polygon] = []
+        for degrees in part.rotations:
+            turned = affinity.rotate(part.polygon, degrees, origin=(0, 0))
+            x0, y0, _, y1 = turned.bounds
+            look = affinity.translate(turned, -x0, -y0).normalize()
+            if y1 - y0 > width * (1 + 1e-12) or any(look.equals_exact(other, 1e-9 * width) for other in seen):
+                continue
+            seen.append(look)
+            poses.append(pose_of(turned, degrees=degrees))
+        if not poses:
+            raise ValueError(f"part {number} is wider than the strip in all its rotations")
+        items += [poses] * part.count
+        which += [number] * part.count
+    return items, which
+
+
+def _extent(pose: Pose) -> float:
+    return (pose.box[2] - pose.box[0]) * (pose.box[3] - pose.box[1])
+
+
+def _reach(problem: Problem, found: Arrangement) -> float:
+    return float(np.max(found.x + problem.bodies.box[found.pose, 2]))
