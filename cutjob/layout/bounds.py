@@ -208,7 +208,8 @@ def piece_of(part: ShapedPart, *, count: int, width: float, along: bool) -> Piec
     high = width / 2 + 2 * TOLERANCES.gap
     polygon = to_polygon(part.region, deviation=TOLERANCES.gap / 2)
     if part.grain != "length" or not along:
-        radius = float(shapely.length(shapely.maximum_inscribed_circle(polygon, tolerance=TOLERANCES.gap)))
+        with np.errstate(all="ignore"):  # GEOS divides by nothing at times, and copes
+            radius = float(shapely.length(shapely.maximum_inscribed_circle(polygon, tolerance=TOLERANCES.gap)))
         across = max(0.0, 2 * (radius - TOLERANCES.gap))
         if across <= high:
             return Piece(length=0.0, width=0.0, count=count)

@@ -59,7 +59,8 @@ def clear_area(board: Board, *, gap: float, edge_margin: float) -> shapely.Geome
         points = ring_points(knot, DEVIATION, grow=True)
         blocked += [Polygon(points), *_beside(points, gap)]
     area = Polygon(inside)
-    return shapely.difference(area, shapely.union_all(blocked)) if blocked else area
+    with np.errstate(all="ignore"):  # GEOS divides by nothing at times, and copes
+        return shapely.difference(area, shapely.union_all(blocked)) if blocked else area
 
 
 def _beside(points: Sequence[Point], reach: float) -> list[Polygon]:

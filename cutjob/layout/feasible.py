@@ -20,10 +20,11 @@ from numpy.typing import NDArray
 from shapely import Polygon
 
 from cutjob.geometry.contour import Contour, circle
-from cutjob.geometry.polygons import polygons_of
+from cutjob.geometry.polygons import polygons_of, to_polygon
 from cutjob.geometry.segment import Arc, Point
 from cutjob.geometry.transform import Transform
 from cutjob.job.stock import Board
+from cutjob.layout.clear_space import DEVIATION, clear_area
 from cutjob.layout.outline import UNITS, Extent, Ring
 from cutjob.layout.rules import Clearance
 from cutjob.parts.part import ShapedPart
@@ -32,6 +33,7 @@ from cutjob.tolerances import TOLERANCES
 _SLACK = TOLERANCES.gap / 5  # a part as large as its board lies this much too near every edge, at most
 # Chords deviate by less and less until the answer is certain; with the last, the sum of errors is below TOLERANCES.gap.
 _DEVIATIONS = (0.05, 0.005, TOLERANCES.gap / 10)
+_LIKELY = 9  # turns: with so many tried on a board that takes work, it is worth asking whether any can do
 _LEAST_POCKET = 1e-9  # mm2
 _LEAST_ZONE = 1e-10  # mm2: smaller areas of positions come from rounding; one that is all slack has 1e-8
 
@@ -67,22 +69,42 @@ def fits_alone(
     if part.region.outline.signed_area > board.outline.signed_area + TOLERANCES.gap * board.outline.length:
         return None
     reach, room = Extent(part.region.outline), board.outline.bounds
-    plain = _is_rectangle(board.outline) and not board.keep_outs
+    plain = is_plain(board)
+    tried = 0
     for degrees, mirrored in angles:
         turn = Transform(degrees=degrees, mirrored=mirrored)
         box = _box_of_positions(reach, turn, room, clearance.edge_margin)
         if box is None:
             continue
+        tried += 1
+        if not plain and tried == _LIKELY and _too_thick(part, board, clearance):
+            return None
         at = (box[0], box[1]) if plain else _position(part, board, clearance, turn, box)
         if at is not None:
             return Transform(x=at[0], y=at[1], degrees=degrees, mirrored=mirrored)
     return None
 
 
-def _is_rectangle(contour: Contour) -> bool:
-    x0, y0, x1, y1 = contour.bounds
-    straight = not any(isinstance(segment, Arc) for segment in contour.segments)
-    return straight and abs(contour.signed_area) >= (x1 - x0) * (y1 - y0) - TOLERANCES.same_point
+def is_plain(board: Board) -> bool:
+    """Say whether the board is an upright rectangle without keep-outs."""
+    if board.keep_outs or any(isinstance(segment, Arc) for segment in board.outline.segments):
+        return False
+    return abs(board.outline.signed_area) >= board.length * board.width - TOLERANCES.same_point
+
+
+def _inner_radius(part: ShapedPart) -> float:
+    """No more than the radius of the largest circle of wood: it takes up as much room in any turn."""
+    wood = shapely.simplify(to_polygon(part.region, deviation=_DEVIATIONS[0]), _DEVIATIONS[0])
+    with np.errstate(all="ignore"):  # GEOS divides by nothing at times, and copes
+        circle_ = shapely.maximum_inscribed_circle(wood, tolerance=_DEVIATIONS[0])
+    return float(shapely.length(circle_)) - 4 * _DEVIATIONS[0]
+
+
+def _too_thick(part: ShapedPart, board: Board, clearance: Clearance) -> bool:
+    """Say whether the largest circle of wood in the part, which takes up as much room in any turn, finds no room."""
+    radius = 0.98 * _inner_radius(part)  # GEOS is only so exact about hollows
+    area = clear_area(board, gap=clearance.gap, edge_margin=clearance.edge_margin)
+    return bool(shapely.area(shapely.buffer(area, 4 * DEVIATION - radius)) == 0) if radius > 4 * DEVIATION else False
 
 
 def _box_of_positions(
@@ -125,12 +147,12 @@ def _position(
         last = deviation == _DEVIATIONS[-1]
         # Either polygon lies within a deviation of what it stands for, and so do the arcs of the growth.
         error = 3 * deviation if curved else 0.0
+        if not last and _zone(part, board, clearance, turn, box, deviation, -error) is None:
+            return None
         for extra in (error, 0.0, -error - _SLACK) if last else (error,):
             at = _zone(part, board, clearance, turn, box, deviation, extra)
             if at is not None:
                 return at
-        if not last and _zone(part, board, clearance, turn, box, deviation, -error) is None:
-            return None
     return None
 
 

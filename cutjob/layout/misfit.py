@@ -6,6 +6,7 @@ import math
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 
+import numpy as np
 import shapely
 
 from cutjob.errors import Problem
@@ -52,7 +53,8 @@ def unusable_boards(boards: Iterable[Board], *, clearance: Clearance, unit: Unit
         if board.sawn_off or shapely.area(area) > 0:
             continue
         size = _size(board.length, board.width, unit)
-        widest = shapely.length(shapely.maximum_inscribed_circle(to_polygon(board.outline)))
+        with np.errstate(all="ignore"):  # GEOS divides by nothing at times, and copes
+            widest = shapely.length(shapely.maximum_inscribed_circle(to_polygon(board.outline)))
         if widest > clearance.edge_margin:
             message, advice = f"its keep-outs leave nothing of the {size}", "leave the board out or mend its keep-outs"
         else:

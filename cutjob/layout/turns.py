@@ -13,12 +13,14 @@ from numpy.typing import NDArray
 from cutjob.geometry.polygons import to_polygon
 from cutjob.geometry.transform import Transform
 from cutjob.job.stock import Board
+from cutjob.layout.feasible import is_plain
 from cutjob.parts.part import ShapedPart
 from cutjob.tolerances import TOLERANCES
 
 _CHORD = TOLERANCES.gap / 4
 _LONGEST_EDGES = 6
 _STEP = 5.0  # degrees
+_APART = 1.0  # degrees
 _SAME_TURN = 1e-7  # degrees: over 10 m less than a ten thousandth of a mm
 
 Floats: TypeAlias = NDArray[np.float64]
@@ -30,7 +32,8 @@ def turns_to_try(part: ShapedPart, board: Board, *, edge_margin: float = 0.0) ->
     Along the grain, where both have one: 0 and 180. Else quarter turns, and after them every turn at which the part's
     box is just as long as the board's or just as wide, less `edge_margin` (mm) at both ends; those that lay one of its
     longest hull edges or its least width along the board or its diagonals; and steps of 5 degrees; all of them only
-    if the box fits. On a rectangular board without keep-outs a part that fits in any turn does in one of these.
+    if the box fits. On a rectangular board without keep-outs a part that fits in any turn does in one of these; on
+    others, where each turn costs more, they are a degree or more apart.
     """
     mirrors = (False, True) if part.may_mirror else (False,)
     with_grain = part.grain == "length" and board.grain == "length"
@@ -41,7 +44,8 @@ def turns_to_try(part: ShapedPart, board: Board, *, edge_margin: float = 0.0) ->
         return
     space = (board.length - 2 * edge_margin, board.width - 2 * edge_margin)
     for mirrored in mirrors:
-        for degrees in _odd_turns(_hull(part, mirrored), space):
+        turns = _odd_turns(_hull(part, mirrored), space)
+        for degrees in turns if is_plain(board) else _apart(turns):
             yield float(degrees), mirrored
 
 
@@ -73,6 +77,15 @@ def _odd_turns(hull: Floats, space: tuple[float, float]) -> Floats:
     _, first = np.unique(np.rint(kept / _SAME_TURN), return_index=True)
     ordered = kept[np.sort(first)]
     return np.concatenate([ordered, ordered + 180.0])
+
+
+def _apart(turns: Floats) -> list[float]:
+    """The turns without those less than a degree from an earlier one."""
+    kept: list[float] = []
+    for turn in turns:
+        if all(abs((turn - other + 180.0) % 360.0 - 180.0) >= _APART for other in kept):
+            kept.append(float(turn))
+    return kept
 
 
 def _extents(hull: Floats, turns: Floats) -> Floats:

@@ -13,6 +13,7 @@ from cutjob.geometry.contour import Contour, Region, circle, polyline, rectangle
 from cutjob.geometry.segment import Arc, Line, Segment
 from cutjob.geometry.transform import Transform
 from cutjob.job.stock import Board
+from cutjob.layout import feasible
 from cutjob.layout.feasible import fits_alone
 from cutjob.layout.rules import Clearance
 from cutjob.layout.turns import turns_to_try
@@ -42,6 +43,9 @@ def assert_clear(piece: ShapedPart, stock: Board, clearance: Clearance, at: Tran
             assert not placed.buffer(-SLACK).intersects(fine(knot).buffer(-SLACK))
 
 
+_share = st.integers(0, 100).map(lambda percent: percent / 100)
+
+
 @settings(max_examples=40, deadline=None)
 @given(parts(most=1), boards(), st.floats(0, 9), st.floats(0, 6), st.floats(0, 360), st.floats(0.5, 5), st.data())
 def test_a_place_found_is_clear_and_none_is_overlooked(
@@ -55,7 +59,7 @@ def test_a_place_found_is_clear_and_none_is_overlooked(
 ) -> None:
     clearance = Clearance(gap=gap, edge_margin=margin)
     piece = _scaled(made[0], size)
-    more = data.draw(st.lists(st.tuples(st.floats(0, 1), st.floats(0, 1), st.floats(5, 60)), max_size=5))
+    more = data.draw(st.lists(st.tuples(_share, _share, st.integers(5, 60)), max_size=5))
     squares = [
         Transform(x=x * stock.length, y=y * stock.width, degrees=s).contour(ell(s, s, s / 3)) for x, y, s in more
     ]
@@ -236,3 +240,21 @@ def test_three_hundred_kinds_on_five_boards_never_reach_the_sums(monkeypatch: py
     made = [part(rectangle(20 + 2.1 * i, 10 + (i * 37) % 135), grain="none") for i in range(300)]
     fitting = [sum(fits(piece, one) is not None for one in stock) for piece in made]
     assert 0 < sum(fitting) < 1500
+
+
+def test_a_part_too_thick_in_any_turn_is_given_up_after_few(monkeypatch: pytest.MonkeyPatch) -> None:
+    tried: list[object] = []
+    position = feasible._position
+    monkeypatch.setattr(feasible, "_position", lambda *given: tried.append(given) or position(*given))
+    knots = tuple(circle((120 * i + 60, 40 + 20 * (i % 4)), 12) for i in range(5))
+    stock = board(outline=dog_eared(600, 140, 20), keep_outs=knots)
+    piece = part(star(40, 66, 60), grain="none", may_mirror=True)
+    assert fits(piece, stock) is None
+    assert len(tried) < 12
+    assert fits(piece, replace(stock, keep_outs=knots[:2])) is not None
+    # A thin bow has no thick place and is tried in every turn.
+    tried.clear()
+    bow = polyline([(0, 0), (120, 0), (120, 100), (110, 100), (110, 10), (10, 10), (10, 130), (0, 130)])
+    crowded = tuple(circle((30 * i + 15, 20 + 50 * k), 8) for i in range(20) for k in range(3))
+    assert fits(part(bow, grain="none"), replace(stock, keep_outs=crowded)) is None
+    assert len(tried) > 12
