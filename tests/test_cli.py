@@ -222,6 +222,71 @@ def test_a_failed_proof_ends_with_1(making: Stand) -> None:
     assert json.loads(as_data.stdout)["proof"]["passed"] is False
 
 
+def test_the_clock_or_an_effort(making: Stand) -> None:
+    calls = making(Made())
+    assert _run("make", "spring.toml", "--seconds", "2.5").exit_code == 0
+    assert (calls[0]["seconds"], calls[0]["effort"]) == (2.5, "normal")
+    both = _run("make", "spring.toml", "--seconds", "2.5", "--effort", "normal")
+    assert both.exit_code == 2
+    assert "--effort and --seconds both say how long to search" in both.stderr
+    assert len(calls) == 1
+
+
+SEARCHED = {
+    "boards_used": [
+        {"board": "cedar picket", "count": 6, "price": 3.4},
+        {"board": "offcut", "count": 1, "price": 0.0},
+    ],
+    "cost": 20.4,
+    "items": [{"name": "key rack", "together": True}, {"name": "gull", "together": False}],
+    "boards": [
+        PLAN["boards"][0]
+        | {
+            "placements": [
+                {"part": "key", "item": "key rack", "unit": 1},
+                {"part": "key", "item": "key rack", "unit": 3},
+                {"part": "fob", "item": "key rack", "unit": 1},
+                {"part": "fob", "item": "key rack", "unit": 3},
+                {"part": "wing", "item": "gull", "unit": 1},
+            ]
+        },
+        PLAN["boards"][1] | {"placements": [{"part": "key", "item": "key rack", "unit": 13}]},
+    ],
+}
+
+
+@pytest.mark.parametrize(
+    ("search", "line"),
+    [
+        ({"seed": 0, "effort": "best", "stopped": False, "clock_decided": False}, None),
+        (
+            {"seed": 0, "seconds": 90.0, "stopped": False, "clock_decided": True},
+            "search: 90 seconds by the clock; another run may give another layout",
+        ),
+        (
+            {"seed": 0, "seconds": 90.0, "stopped": True, "clock_decided": True},
+            "search: stopped by hand with the best layout so far; another run may give another",
+        ),
+    ],
+)
+def test_layouts_runs_and_boards(making: Stand, search: dict[str, Any], line: str | None) -> None:
+    making(Made(plan=PLAN | SEARCHED | {"search": search}))
+    told = ("layouts", "boards:", "wood", "together", "search")
+    lines = [one for one in _run("make", "spring.toml").stdout.splitlines() if one.startswith(told)]
+    assert lines == [
+        "layouts: 2, cut in 4 runs of the machine",
+        "boards: 6 of cedar picket at 3.40, 1 of offcut at no cost; 20.40 in all",
+        "wood used: 62% of the boards",
+        "together: key rack, each on one board: 12 on board-01, 1 on board-02",
+        *([line] if line else []),
+    ]
+    data = json.loads(_run("make", "spring.toml", "--json").stdout)
+    assert (data["layouts"], data["runs"]) == (2, 4)
+    assert data["boards_used"] == SEARCHED["boards_used"]
+    assert data["together"] == [{"item": "key rack", "units": {"board-01": 12, "board-02": 1}}]
+    assert data["search"] == search
+
+
 @pytest.mark.parametrize(("kind", "code"), [(InputError, 2), (ProofError, 1)])
 def test_errors_come_one_a_line_without_a_traceback(making: Stand, kind: type[InputError], code: int) -> None:
     where = Location(file="spring.toml", line=14)
@@ -255,6 +320,10 @@ def test_stopped_from_the_keyboard(making: Stand) -> None:
     [
         ["make"],
         ["make", "a.toml", "--effort", "huge"],
+        ["make", "a.toml", "--seconds", "0"],
+        ["make", "a.toml", "--seconds", "nan"],
+        ["make", "a.toml", "--seconds", "inf"],
+        ["make", "a.toml", "--seconds", "5", "--effort", "best"],
         ["make", "a.toml", "--seed", "-1"],
         ["make", "a.toml", "--seed", "x"],
         ["make", "a.toml", "--only", "pictures"],
