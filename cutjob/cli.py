@@ -165,6 +165,8 @@ def make(
         click.echo(json.dumps(summary, indent=2, ensure_ascii=False))
     else:
         _print_summary(result.folder, result.plan, result.proof)
+        if keep_offcuts is not None and result.proof.passed:
+            click.echo(one_line(f"leftovers kept in {keep_offcuts}"))
     if not result.proof.passed:
         raise click.exceptions.Exit(1)
 

@@ -89,8 +89,8 @@ def choose_boards(
     for entry in (*own, *(board for stock in stocks for board in stock.boards)):
         left = entry.stock.count - taken_by_others(entry.stock.taken, mark)
         if entry.stock.came_from is not None and marked_job(entry.stock.came_from) == mark:
-            gone.append(left_aside(entry, "left over by an earlier run of this job"))
-        elif left < 1:
+            continue  # not worth telling: so the job run again gives the same files
+        if left < 1:
             gone.append(left_aside(entry, "taken by other jobs"))
         else:
             there.append(replace(entry, board=replace(entry.board, count=left)))

@@ -248,7 +248,7 @@ class _Change:
             board.pop("taken", None)
 
     def _append(self, entry: dict[str, Any]) -> None:
-        if self.lines[-1].strip():
+        if self.lines[-1]:
             self.lines[-1] += self._end()
             self.lines.append("")
         for line in ("", *entry_lines(entry)):

@@ -163,7 +163,7 @@ def test_what_the_job_itself_left_is_none_of_its_boards(tmp_path: Path) -> None:
     left = STOCK.replace("count = 4", 'from = "{}, board-01"')
     job = read_job(_write(tmp_path, own=OWN, stock=left.format("Gull mobile (gull.toml)")))
     assert len(job.boards) == 1
-    assert "left over by an earlier run of this job" in [aside.why for aside in job.left_aside]
+    assert [aside.board for aside in job.left_aside] == ["thin larch"]
     assert len(read_job(_write(tmp_path, own=OWN, stock=left.format("Gull mobile (july.toml)"))).boards) == 2
 
 
