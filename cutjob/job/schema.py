@@ -1,6 +1,6 @@
-"""The JSON Schemas of job files and machine profiles, made from the models that read them.
+"""The JSON Schemas of job files, files of stock and machine profiles, made from the models that read them.
 
-`python -m cutjob.job.schema` writes both into a checkout, beside the samples and the profiles.
+`python -m cutjob.job.schema` writes all into a checkout, beside the samples and the profiles.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ from typing import Any
 
 from cutjob.job.fields import FileModel
 from cutjob.job.machine import Machine
-from cutjob.job.model import JobFile
+from cutjob.job.model import JobFile, StockFile
 from cutjob.job.shipped import shipped_folder
 
 _DIALECT = "https://json-schema.org/draft/2020-12/schema"  # the dialect pydantic writes
@@ -28,6 +28,7 @@ def schema_files() -> dict[Path, str]:
     return {
         shipped_folder("machines") / "machine.schema.json": schema_text(Machine),
         shipped_folder("samples") / "job.schema.json": schema_text(JobFile),
+        shipped_folder("samples") / "stock" / "stock.schema.json": schema_text(StockFile),
     }
 
 
@@ -47,7 +48,7 @@ def _without_nulls(node: Any) -> Any:
 
 
 def main() -> None:
-    """Write both files."""
+    """Write all files."""
     for path, text in schema_files().items():
         path.write_text(text, encoding="utf-8", newline="\n")
 

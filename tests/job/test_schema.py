@@ -8,12 +8,13 @@ from typing import Any
 import pytest
 
 from cutjob.job.machine import Machine
-from cutjob.job.model import JobFile
+from cutjob.job.model import JobFile, StockFile
 from cutjob.job.schema import schema_files, schema_text
-from cutjob.job.shipped import shipped_files
+from cutjob.job.shipped import shipped_files, shipped_folder
 
 MACHINE: dict[str, Any] = json.loads(schema_text(Machine))
 JOB: dict[str, Any] = json.loads(schema_text(JobFile))
+STOCK: dict[str, Any] = json.loads(schema_text(StockFile))
 
 
 def test_the_files_are_current() -> None:
@@ -83,3 +84,11 @@ def test_shipped_samples_fit_their_schema() -> None:
         data = tomllib.loads(path.read_text(encoding="utf-8"))
         if "make" in data:  # design files may lie beside the jobs
             assert _faults(JOB, data, JOB, name) == []
+
+
+def test_the_shed_of_the_samples_is_a_file_of_stock() -> None:
+    shed = tomllib.loads((shipped_folder("samples") / "stock" / "shed.toml").read_text(encoding="utf-8"))
+    assert _faults(STOCK, shed, STOCK, "shed") == []
+    assert STOCK["required"] == ["units"]
+    shed["board"][0]["taken"] = [{"by": "Gulls (gull.toml)"}]
+    assert _faults(STOCK, shed, STOCK, "shed") == ["shed.board.0.taken.0.count: missing"]

@@ -7,6 +7,7 @@ import svgelements
 
 from cutjob.job.model import BoardStock
 from cutjob.job.stock import board_of
+from cutjob.layout.leftovers import leftovers_of
 from cutjob.layout.sawing import shortened
 from cutjob.output.picture import write_picture
 from cutjob.output.picture_key import nice_length, part_rows
@@ -154,3 +155,22 @@ def test_cutter_path_follows_the_moves():
     # The outside path runs 1.5875 mm outside the slot of radius 30 from x 60 to 180 about y 60.
     expected = (60 - 31.5875, 60 - 31.5875, 180 + 31.5875, 60 + 31.5875)
     assert (left - x0, bottom - low, right - x0, bottom - top) == pytest.approx(expected, abs=0.003)
+
+
+def test_what_is_left_is_outlined_hatched_and_told_with_its_size():
+    board = layout()
+    left = leftovers_of(board, gap=6.0, edge_margin=3.0, saw_kerf=3.2, least=(150.0, 50.0))
+    assert left
+    root = ElementTree.fromstring(write_picture(board, program=None, units="mm", title="Gulls", leftovers=left))
+    [wood] = of_class(root, "board")
+    x0, _, _, bottom = svgelements.Path(wood[0].get("d")).bbox()
+    drawn = [group for group in of_class(root, "leftover") if len(group)]
+    assert len(drawn) == len(of_class(root, "leftover-hatch")) == len(left)
+    for group, one in zip(drawn, left, strict=True):
+        x, top, right, low = svgelements.Path(group[0].get("d")).bbox()
+        (at_x, at_y), (_, _, length, width) = one.at, one.board.outline.bounds
+        expected = (at_x, at_y, at_x + length, at_y + width)
+        assert (x - x0, bottom - low, right - x0, bottom - top) == pytest.approx(expected, abs=0.003)
+    assert any(word.startswith("left: ") for word in words(root))
+    assert "leftover" in words(root)
+    assert not of_class(picture()[1], "leftover")

@@ -6,6 +6,9 @@ import shapely
 from hypothesis import given
 from hypothesis import strategies as st
 
+from cutjob.job.read_stock import LeftAside
+from cutjob.layout.leftovers import leftovers_of
+from cutjob.output.leftover_boards import kept_leftovers
 from cutjob.output.plan import DrawingFile, plan_of, write_plan
 from tests.output.samples import items, layout, machine, picket, program, whole_layout
 
@@ -146,3 +149,19 @@ json_values = st.recursive(
 @given(st.dictionaries(st.text(), json_values, max_size=4))
 def test_any_data_survives_being_written(value):
     assert json.loads(write_plan(value)) == value
+
+
+def test_leftovers_say_where_they_lie_and_stock_left_aside_why():
+    left = leftovers_of(layout(), gap=6.0, edge_margin=3.0, saw_kerf=3.2, least=(150.0, 50.0))
+    kept = kept_leftovers(left, title="Gulls", units="in")
+    aside = [LeftAside(board="thin larch", file="shed.toml", why="9 mm thick")]
+    made = json.loads(write_plan(plan(leftovers=kept, left_aside=aside)))
+    assert made["left_aside"] == [{"board": "thin larch", "file": "shed.toml", "why": "9 mm thick"}]
+    assert len(made["leftovers"]) == len(left) > 0
+    wood = shapely.Polygon(made["boards"][0]["outline"]).buffer(1e-5)
+    for one, leftover in zip(made["leftovers"], left, strict=True):
+        assert list(one) == ["name", "board", "stock", "at", "outline", "area", "count"]
+        ring = shapely.Polygon(one["outline"])
+        assert wood.covers(shapely.affinity.translate(ring, *one["at"]))
+        assert one["area"] == pytest.approx(ring.area, rel=1e-9) == pytest.approx(leftover.area, rel=1e-9)
+        assert (one["board"], one["stock"], one["count"]) == ("board-01", "cedar picket", 1)
