@@ -187,7 +187,8 @@ def _is_usable(piece: Polygon, board: Board, least: tuple[float, float]) -> bool
     sizes = [(length, width)] if board.grain == "length" else [(length, width), (width, length)]
     if not any(_is_within_box(piece, *size) for size in sizes):
         return False
-    knots = [to_polygon(knot) for knot in board.keep_outs]
+    # An upright rectangle beside a round knot keeps about as clear of the box round it, which has four edges only.
+    knots = [shapely.box(*knot.bounds) if knot.circle() else to_polygon(knot) for knot in board.keep_outs]
     clear = polygons_of(piece.difference(shapely.union_all(knots))) if knots else [piece]
     return any(_holds(part, *size) for part in clear for size in sizes)
 
