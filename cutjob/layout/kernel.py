@@ -32,16 +32,18 @@ class Bodies(NamedTuple):
 
 
 class Pool(NamedTuple):
-    """No-fit polygons worked out so far, as half planes nx x + ny y <= c."""
+    """No-fit polygons worked out so far, one record after another, each read from its start on.
 
-    slot: Ints  # (P, P) pair -> slot, -1 when not yet known
-    first: Ints  # (slots + 1,) polygons of a slot
-    edge: Ints  # (polygons + 1,) half planes of a polygon
-    box: Floats  # (polygons, 4)
-    nx: Floats
-    ny: Floats
-    c: Floats
-    used: NDArray[np.int64]  # slots, polygons, edges in use
+    A plain record: how many polygons; then for each its extents x0, y0, x1, y1, how many half planes, and each half
+    plane nx, ny, c (nx x + ny y <= c). A record of many polygons is a grid over their extents: -1, left, lower, cells
+    to a unit along x and along y, where each cell's list begins (from the record's start) and where the last one ends; a
+    list has, for each polygon that reaches into the cell, how many half planes count there, and those.
+    """
+
+    at: NDArray[np.int64]  # (P, P) pair -> start of its record in `data`, -1 when not yet known
+    data: Floats
+    work: Floats  # the polygons of the pair being worked out
+    used: NDArray[np.int64]  # (1,) how much of `data` is in use
 
 
 class Places(NamedTuple):
@@ -53,6 +55,7 @@ class Places(NamedTuple):
     y: Floats
     members: Ints  # (B, n) the items of each space, in any order
     many: Ints  # (B,) how many of them
+    box: Floats  # (n, 4) extents of each item where it lies, grown by its gap
 
 
 class Rules(NamedTuple):
@@ -69,10 +72,16 @@ class Rules(NamedTuple):
 import os
 
 CACHE = not os.environ.get("NOCACHE")
-MAXD = int(os.environ.get("MAXD", "0"))
 KEEP = int(os.environ.get("KEEP", "3"))
 STEPS = int(os.environ.get("STEPS", "10"))
+_CELLS = int(os.environ.get("CELLS", "16"))  # of a grid, along each side
+_MANY = int(os.environ.get("MANY", "6"))  # polygons of a pair from which a grid pays
 _FAST = {"nnan", "ninf", "nsz"}
+
+
+def grid_room(work: int) -> int:
+    """Return the most numbers the grid over polygons of `work` numbers can take."""
+    return 6 + _CELLS * _CELLS * (1 + work)
 
 
 @njit(cache=CACHE, nogil=True)
@@ -87,14 +96,13 @@ def next_random(rng):
 
 
 @njit(cache=CACHE, nogil=True)
-def _add_polygon(bodies, pool, k, m):
-    """Append the no-fit polygon of grown piece k and raw piece m; False when the pool is full."""
+def _no_fit(bodies, k, m, data, o):
+    """Write the no-fit polygon of grown piece k and raw piece m at data[o:]; return where it ends, -1 for no room."""
     g0, g1 = bodies.grown_at[k], bodies.grown_at[k + 1]
     r0, r1 = bodies.raw_at[m], bodies.raw_at[m + 1]
     na, nb = g1 - g0, r1 - r0
-    polygon, edge = pool.used[1], pool.used[2]
-    if polygon + 1 >= pool.box.shape[0] or edge + na + nb > pool.nx.shape[0]:
-        return False
+    if o + 5 + 3 * (na + nb) > data.shape[0]:
+        return -1
     a = g0
     for i in range(g0 + 1, g1):
         if bodies.grown[i, 1] < bodies.grown[a, 1] or (
@@ -112,6 +120,7 @@ def _add_polygon(bodies, pool, k, m):
     x0 = x1 = x
     y0 = y1 = y
     i = j = 0
+    e = o + 5
     while i < na or j < nb:
         a1 = a + 1 if a + 1 < g1 else g0
         b1 = b + 1 if b + 1 < r1 else r0
@@ -139,109 +148,166 @@ def _add_polygon(bodies, pool, k, m):
             b = b1
         length = np.sqrt(ex * ex + ey * ey)
         if length > 0.0:
-            pool.nx[edge], pool.ny[edge] = ey / length, -ex / length
-            pool.c[edge] = (ey * x - ex * y) / length
-            edge += 1
+            data[e], data[e + 1] = ey / length, -ex / length
+            data[e + 2] = (ey * x - ex * y) / length
+            e += 3
         x, y = x + ex, y + ey
         x0, x1, y0, y1 = min(x0, x), max(x1, x), min(y0, y), max(y1, y)
-    pool.box[polygon, 0], pool.box[polygon, 1] = x0, y0
-    pool.box[polygon, 2], pool.box[polygon, 3] = x1, y1
-    pool.edge[polygon + 1] = edge
-    pool.used[1], pool.used[2] = polygon + 1, edge
-    return True
+    data[o], data[o + 1], data[o + 2], data[o + 3] = x0, y0, x1, y1
+    data[o + 4] = (e - o - 5) // 3
+    return e
+
+
+@njit(cache=CACHE, nogil=True)
+def _grid(work, polygons, data, o):
+    """Write the grid over the polygons in `work` at data[o:]; return where it ends, -1 for no room."""
+    x0 = y0 = 1e300
+    x1 = y1 = -1e300
+    at = 1
+    for _ in range(polygons):
+        x0, y0 = min(x0, work[at]), min(y0, work[at + 1])
+        x1, y1 = max(x1, work[at + 2]), max(y1, work[at + 3])
+        at += 5 + 3 * int(work[at + 4])
+    end = o + 6 + _CELLS * _CELLS
+    if end > data.shape[0]:
+        return -1
+    data[o] = -1.0
+    data[o + 1], data[o + 2], data[o + 3], data[o + 4] = x0, y0, _CELLS / (x1 - x0), _CELLS / (y1 - y0)
+    # A hair wider than a cell, so that rounding never puts a point beside its list.
+    half_x, half_y = 0.50001 * (x1 - x0) / _CELLS, 0.50001 * (y1 - y0) / _CELLS
+    for row in range(_CELLS):
+        y = y0 + (row + 0.5) * (y1 - y0) / _CELLS
+        for column in range(_CELLS):
+            x = x0 + (column + 0.5) * (x1 - x0) / _CELLS
+            data[o + 5 + row * _CELLS + column] = end - o
+            at = 1
+            for _ in range(polygons):
+                first, last = at + 5, at + 5 + 3 * int(work[at + 4])
+                clear = (
+                    x + half_x <= work[at] or x - half_x >= work[at + 2]
+                    or y + half_y <= work[at + 1] or y - half_y >= work[at + 3]
+                )
+                at = last
+                if clear:
+                    continue
+                # A half plane counts if it may be the nearest somewhere in the cell; one wholly outside ends it.
+                most = -1e300
+                for e in range(first, last, 3):
+                    d = work[e] * x + work[e + 1] * y - work[e + 2]
+                    most = max(most, d - abs(work[e]) * half_x - abs(work[e + 1]) * half_y)
+                if most >= 0.0:
+                    continue
+                if end + 1 + last - first > data.shape[0]:
+                    return -1
+                to = end + 1
+                for e in range(first, last, 3):
+                    d = work[e] * x + work[e + 1] * y - work[e + 2]
+                    if d + abs(work[e]) * half_x + abs(work[e + 1]) * half_y >= most:
+                        data[to], data[to + 1], data[to + 2] = work[e], work[e + 1], work[e + 2]
+                        to += 3
+                data[end] = (to - end - 1) // 3
+                end = to
+    data[o + 5 + _CELLS * _CELLS] = end - o
+    return end
 
 
 @njit(cache=CACHE, nogil=True)
 def _work_out(bodies, pool, p, q):
-    """Work out the no-fit polygons of pose p (fixed, grown) and q (moving); a full pool is emptied first."""
-    for attempt in range(2):
-        slot = pool.used[0]
-        full = slot + 1 >= pool.first.shape[0]
-        if not full:
-            polygons, edges = pool.used[1], pool.used[2]
-            for k in range(bodies.piece[p], bodies.piece[p + 1]):
-                for m in range(bodies.piece[q], bodies.piece[q + 1]):
-                    if not full and not _add_polygon(bodies, pool, k, m):
-                        full = True
-            if full:
-                pool.used[1], pool.used[2] = polygons, edges
-        if not full:
-            pool.first[slot + 1] = pool.used[1]
-            pool.used[0] = slot + 1
-            pool.slot[p, q] = slot
-            return slot
-        pool.slot[:, :] = -1
-        pool.used[:] = 0
-    return -1
+    """Work out the no-fit polygons of pose p (fixed, grown) and q (moving); a full pool is emptied first.
+
+    Returns the start of the record. The pool must have room for any one pair.
+    """
+    polygons = 0
+    end = 1
+    for k in range(bodies.piece[p], bodies.piece[p + 1]):
+        for m in range(bodies.piece[q], bodies.piece[q + 1]):
+            end = _no_fit(bodies, k, m, pool.work, end)
+            polygons += 1
+    pool.work[0] = polygons
+    for _ in range(2):
+        o = pool.used[0]
+        last = -1
+        if polygons >= _MANY:
+            last = _grid(pool.work, polygons, pool.data, o)
+        elif o + end <= pool.data.shape[0]:
+            pool.data[o : o + end] = pool.work[:end]
+            last = o + end
+        if last >= 0:
+            pool.used[0] = last
+            pool.at[p, q] = o
+            return o
+        pool.at[:, :] = -1
+        pool.used[0] = 0
+    return o
 
 
 @njit(cache=CACHE, nogil=True, fastmath=_FAST)
 def _depth(bodies, pool, p, q, dx, dy, eps):
     """Return how deep pose q at (dx, dy) lies in pose p: the sum over pairs of pieces, 0 when they are clear."""
-    slot = pool.slot[p, q]
-    if slot < 0:
-        slot = _work_out(bodies, pool, p, q)
+    o = pool.at[p, q]
+    if o < 0:
+        o = _work_out(bodies, pool, p, q)
+    data = pool.data
     total = 0.0
-    for k in range(pool.first[slot], pool.first[slot + 1]):
-        if dx <= pool.box[k, 0] or dx >= pool.box[k, 2] or dy <= pool.box[k, 1] or dy >= pool.box[k, 3]:
+    polygons = int(data[o])
+    if polygons < 0:
+        column = int((dx - data[o + 1]) * data[o + 3])
+        row = int((dy - data[o + 2]) * data[o + 4])
+        if column < 0 or row < 0 or column >= _CELLS or row >= _CELLS:
+            return 0.0
+        cell = o + 5 + row * _CELLS + column
+        at, end = o + int(data[cell]), o + int(data[cell + 1])
+        while at < end:
+            first = at + 1
+            at = first + 3 * int(data[at])
+            most = -1e300
+            for e in range(first, at, 3):
+                d = data[e] * dx + data[e + 1] * dy - data[e + 2]
+                if d > most:
+                    most = d
+                    if d > -eps:
+                        break
+            if most < -eps:
+                total -= most
+        return total
+    at = o + 1
+    for _ in range(polygons):
+        first = at + 5
+        clear = dx <= data[at] or dy <= data[at + 1] or dx >= data[at + 2] or dy >= data[at + 3]
+        at = first + 3 * int(data[at + 4])
+        if clear:
             continue
         most = -1e300
-        for e in range(pool.edge[k], pool.edge[k + 1]):
-            d = pool.nx[e] * dx + pool.ny[e] * dy - pool.c[e]
+        for e in range(first, at, 3):
+            d = data[e] * dx + data[e + 1] * dy - data[e + 2]
             if d > most:
                 most = d
                 if d > -eps:
                     break
         if most < -eps:
-            if MAXD:
-                total = max(total, -most)
-            else:
-                total -= most
+            total -= most
     return total
 
 
 @njit(cache=CACHE, nogil=True)
-def _clear_or_depth(bodies, pool, p, q, dx, dy, eps):
-    if (
-        dx + bodies.box[q, 2] <= bodies.grown_box[p, 0]
-        or dx + bodies.box[q, 0] >= bodies.grown_box[p, 2]
-        or dy + bodies.box[q, 3] <= bodies.grown_box[p, 1]
-        or dy + bodies.box[q, 1] >= bodies.grown_box[p, 3]
-    ):
-        return 0.0
-    return _depth(bodies, pool, p, q, dx, dy, eps)
-
-
-@njit(cache=CACHE, nogil=True)
-def _cost(bodies, pool, places, weights, eps, i, pose, space, x, y, limit):
+def _cost(bodies, pool, places, rules, weights, i, pose, space, x, y, limit):
     """Return the weighted depth of item i at a place; stops at `limit`."""
     total = 0.0
     heavy = weights.shape[0] > 1
+    x0, y0 = x + bodies.box[pose, 0], y + bodies.box[pose, 1]
+    x1, y1 = x + bodies.box[pose, 2], y + bodies.box[pose, 3]
     for at in range(places.many[space]):
         j = places.members[space, at]
+        if x1 <= places.box[j, 0] or x0 >= places.box[j, 2] or y1 <= places.box[j, 1] or y0 >= places.box[j, 3]:
+            continue
         if j == i:
             continue
-        p = places.pose[j]
         dx, dy = x - places.x[j], y - places.y[j]
-        if j > i:
-            # The pair's no-fit polygons are those of the lesser index lying still.
-            if (
-                -dx + bodies.box[p, 2] <= bodies.grown_box[pose, 0]
-                or -dx + bodies.box[p, 0] >= bodies.grown_box[pose, 2]
-                or -dy + bodies.box[p, 3] <= bodies.grown_box[pose, 1]
-                or -dy + bodies.box[p, 1] >= bodies.grown_box[pose, 3]
-            ):
-                continue
-            d = _depth(bodies, pool, pose, p, -dx, -dy, eps)
+        # The lesser index of a pair lies still and is grown; obstacles always do.
+        if i < j < rules.movable:
+            d = _depth(bodies, pool, pose, places.pose[j], -dx, -dy, rules.eps)
         else:
-            if (
-                dx + bodies.box[pose, 2] <= bodies.grown_box[p, 0]
-                or dx + bodies.box[pose, 0] >= bodies.grown_box[p, 2]
-                or dy + bodies.box[pose, 3] <= bodies.grown_box[p, 1]
-                or dy + bodies.box[pose, 1] >= bodies.grown_box[p, 3]
-            ):
-                continue
-            d = _depth(bodies, pool, p, pose, dx, dy, eps)
+            d = _depth(bodies, pool, places.pose[j], pose, dx, dy, rules.eps)
         if d > 0.0:
             total += (weights[i, j] if heavy else 1.0) * d
             if total >= limit:
@@ -251,73 +317,84 @@ def _cost(bodies, pool, places, weights, eps, i, pose, space, x, y, limit):
 
 @njit(cache=CACHE, nogil=True, fastmath=_FAST)
 def _push(bodies, pool, p, q, dx, dy, eps, push):
-    """Return the depth as `_depth` does, and add the way out for pose q to `push`: the sum of the pieces' normals."""
-    slot = pool.slot[p, q]
-    if slot < 0:
-        slot = _work_out(bodies, pool, p, q)
+    """Return the depth as `_depth` does, and add the way out for pose q to `push`: the sum of the normals."""
+    o = pool.at[p, q]
+    if o < 0:
+        o = _work_out(bodies, pool, p, q)
+    data = pool.data
     total = 0.0
-    for k in range(pool.first[slot], pool.first[slot + 1]):
-        if dx <= pool.box[k, 0] or dx >= pool.box[k, 2] or dy <= pool.box[k, 1] or dy >= pool.box[k, 3]:
+    polygons = int(data[o])
+    if polygons < 0:
+        column = int((dx - data[o + 1]) * data[o + 3])
+        row = int((dy - data[o + 2]) * data[o + 4])
+        if column < 0 or row < 0 or column >= _CELLS or row >= _CELLS:
+            return 0.0
+        cell = o + 5 + row * _CELLS + column
+        at, end = o + int(data[cell]), o + int(data[cell + 1])
+        while at < end:
+            first = at + 1
+            at = first + 3 * int(data[at])
+            most = -1e300
+            near = first
+            for e in range(first, at, 3):
+                d = data[e] * dx + data[e + 1] * dy - data[e + 2]
+                if d > most:
+                    most = d
+                    near = e
+                    if d > -eps:
+                        break
+            if most < -eps:
+                total -= most
+                push[0] += data[near]
+                push[1] += data[near + 1]
+        return total
+    at = o + 1
+    for _ in range(polygons):
+        first = at + 5
+        clear = dx <= data[at] or dy <= data[at + 1] or dx >= data[at + 2] or dy >= data[at + 3]
+        at = first + 3 * int(data[at + 4])
+        if clear:
             continue
         most = -1e300
-        at = 0
-        for e in range(pool.edge[k], pool.edge[k + 1]):
-            d = pool.nx[e] * dx + pool.ny[e] * dy - pool.c[e]
+        near = first
+        for e in range(first, at, 3):
+            d = data[e] * dx + data[e + 1] * dy - data[e + 2]
             if d > most:
                 most = d
-                at = e
+                near = e
                 if d > -eps:
                     break
         if most < -eps:
-            if MAXD:
-                if -most > total:
-                    total = -most
-                    push[0] = pool.nx[at]
-                    push[1] = pool.ny[at]
-            else:
-                total -= most
-                push[0] += pool.nx[at]
-                push[1] += pool.ny[at]
+            total -= most
+            push[0] += data[near]
+            push[1] += data[near + 1]
     return total
 
 
 @njit(cache=CACHE, nogil=True)
-def _cost_push(bodies, pool, places, weights, eps, i, pose, space, x, y, push, out):
-    """Return the weighted depth of item i at a place, and in `push` the weighted way out."""
+def _cost_push(bodies, pool, places, rules, weights, i, pose, space, x, y, push, out):
+    """Return the weighted depth of item i at a place, and in `out` the weighted way out."""
     total = 0.0
     heavy = weights.shape[0] > 1
     out[0] = out[1] = 0.0
+    x0, y0 = x + bodies.box[pose, 0], y + bodies.box[pose, 1]
+    x1, y1 = x + bodies.box[pose, 2], y + bodies.box[pose, 3]
     for at in range(places.many[space]):
         j = places.members[space, at]
+        if x1 <= places.box[j, 0] or x0 >= places.box[j, 2] or y1 <= places.box[j, 1] or y0 >= places.box[j, 3]:
+            continue
         if j == i:
             continue
-        p = places.pose[j]
         dx, dy = x - places.x[j], y - places.y[j]
         push[0] = push[1] = 0.0
-        if j > i:
-            if (
-                -dx + bodies.box[p, 2] <= bodies.grown_box[pose, 0]
-                or -dx + bodies.box[p, 0] >= bodies.grown_box[pose, 2]
-                or -dy + bodies.box[p, 3] <= bodies.grown_box[pose, 1]
-                or -dy + bodies.box[p, 1] >= bodies.grown_box[pose, 3]
-            ):
-                continue
-            d = _push(bodies, pool, pose, p, -dx, -dy, eps, push)
-            push[0], push[1] = -push[0], -push[1]
+        w = weights[i, j] if heavy else 1.0
+        if i < j < rules.movable:
+            total += w * _push(bodies, pool, pose, places.pose[j], -dx, -dy, rules.eps, push)
+            w = -w
         else:
-            if (
-                dx + bodies.box[pose, 2] <= bodies.grown_box[p, 0]
-                or dx + bodies.box[pose, 0] >= bodies.grown_box[p, 2]
-                or dy + bodies.box[pose, 3] <= bodies.grown_box[p, 1]
-                or dy + bodies.box[pose, 1] >= bodies.grown_box[p, 3]
-            ):
-                continue
-            d = _push(bodies, pool, p, pose, dx, dy, eps, push)
-        if d > 0.0:
-            w = weights[i, j] if heavy else 1.0
-            total += w * d
-            out[0] += w * push[0]
-            out[1] += w * push[1]
+            total += w * _push(bodies, pool, places.pose[j], pose, dx, dy, rules.eps, push)
+        out[0] += w * push[0]
+        out[1] += w * push[1]
     return total
 
 
@@ -327,7 +404,7 @@ def _slide(bodies, pool, places, rules, weights, i, pose, space, x, y, cost, ste
     x0, x1 = rules.spaces[space, 0] - bodies.box[pose, 0], rules.spaces[space, 2] - bodies.box[pose, 2]
     y0, y1 = rules.spaces[space, 1] - bodies.box[pose, 1], rules.spaces[space, 3] - bodies.box[pose, 3]
     push, out, new = np.zeros(2), np.zeros(2), np.zeros(2)
-    cost = _cost_push(bodies, pool, places, weights, rules.eps, i, pose, space, x, y, push, out)
+    cost = _cost_push(bodies, pool, places, rules, weights, i, pose, space, x, y, push, out)
     count += 1
     t = 1.0
     for _ in range(steps):
@@ -344,7 +421,7 @@ def _slide(bodies, pool, places, rules, weights, i, pose, space, x, y, cost, ste
             break
         f = t * cost * (1.0 + 1e-9) / g2
         nx, ny = min(max(x + f * gx, x0), x1), min(max(y + f * gy, y0), y1)
-        c = _cost_push(bodies, pool, places, weights, rules.eps, i, pose, space, nx, ny, push, new)
+        c = _cost_push(bodies, pool, places, rules, weights, i, pose, space, nx, ny, push, new)
         count += 1
         if c < cost:
             x, y, cost = nx, ny, c
@@ -394,7 +471,7 @@ def _search(bodies, pool, places, rules, weights, rng, i, current, wide, near):
             y = y0 + next_random(rng) * (y1 - y0)
         x, y = min(max(x, x0), x1), min(max(y, y0), y1)
         count += 1
-        c = _cost(bodies, pool, places, weights, rules.eps, i, pose, space, x, y, best[keep - 1])
+        c = _cost(bodies, pool, places, rules, weights, i, pose, space, x, y, best[keep - 1])
         if c < best[keep - 1]:
             k = keep - 1
             while k > 0 and best[k - 1] > c:
@@ -432,10 +509,16 @@ def _losses(bodies, pool, places, rules, depths):
                     i, j = j, i
                 if i >= rules.movable:
                     continue
-                d = _clear_or_depth(
-                    bodies, pool, places.pose[i], places.pose[j],
-                    places.x[j] - places.x[i], places.y[j] - places.y[i], rules.eps,
-                )
+                if (
+                    places.box[i, 2] <= places.box[j, 0] or places.box[i, 0] >= places.box[j, 2]
+                    or places.box[i, 3] <= places.box[j, 1] or places.box[i, 1] >= places.box[j, 3]
+                ):
+                    continue
+                dx, dy = places.x[j] - places.x[i], places.y[j] - places.y[i]
+                if j < rules.movable:
+                    d = _depth(bodies, pool, places.pose[i], places.pose[j], dx, dy, rules.eps)
+                else:
+                    d = _depth(bodies, pool, places.pose[j], places.pose[i], -dx, -dy, rules.eps)
                 if d > 0.0:
                     depths[i, j] = d
                     depths[j, i] = d
@@ -444,7 +527,7 @@ def _losses(bodies, pool, places, rules, depths):
 
 
 @njit(cache=CACHE, nogil=True)
-def move(places, i, pose, space, x, y):
+def move(bodies, places, i, pose, space, x, y):
     """Put item i somewhere else; space -1 takes it out."""
     old = places.space[i]
     if old != space:
@@ -458,6 +541,8 @@ def move(places, i, pose, space, x, y):
             places.members[space, places.many[space]] = i
             places.many[space] += 1
     places.pose[i], places.space[i], places.x[i], places.y[i] = pose, space, x, y
+    places.box[i, 0], places.box[i, 1] = x + bodies.grown_box[pose, 0], y + bodies.grown_box[pose, 1]
+    places.box[i, 2], places.box[i, 3] = x + bodies.grown_box[pose, 2], y + bodies.grown_box[pose, 3]
 
 
 @njit(cache=CACHE, nogil=True)
@@ -503,7 +588,7 @@ def separate(bodies, pool, places, rules, weights, rng, budget, patience, strike
             for k in range(count):
                 i = order[k]
                 current = _cost(
-                    bodies, pool, places, weights, rules.eps, i, places.pose[i], places.space[i],
+                    bodies, pool, places, rules, weights, i, places.pose[i], places.space[i],
                     places.x[i], places.y[i], 1e300,
                 )
                 tried += 1
@@ -514,7 +599,7 @@ def separate(bodies, pool, places, rules, weights, rng, budget, patience, strike
                 )
                 tried += more
                 if c < current:
-                    move(places, i, pose, space, x, y)
+                    move(bodies, places, i, pose, space, x, y)
             loss = _losses(bodies, pool, places, rules, depths)
             if loss < best:
                 stale = 0 if loss < 0.98 * best else stale + 1
@@ -526,7 +611,7 @@ def separate(bodies, pool, places, rules, weights, rng, budget, patience, strike
             else:
                 stale += 1
         for i in range(rules.movable):
-            move(places, i, best_pose[i], best_space[i], best_x[i], best_y[i])
+            move(bodies, places, i, best_pose[i], best_space[i], best_x[i], best_y[i])
         if best > 0.0:
             _losses(bodies, pool, places, rules, depths)
         struck = struck + 1 if best > 0.98 * start else 0
@@ -568,7 +653,7 @@ def insert(bodies, pool, places, rules, rng, i, first_space, samples):
                     while step > 0.002 * bodies.size[pose]:
                         if x - step >= x0:
                             count += 1
-                            if _cost(bodies, pool, places, weights, rules.eps, i, pose, space, x - step, y, 1e-300) == 0.0:
+                            if _cost(bodies, pool, places, rules, weights, i, pose, space, x - step, y, 1e-300) == 0.0:
                                 x -= step
                                 continue
                         step *= 0.5
@@ -576,6 +661,6 @@ def insert(bodies, pool, places, rules, rng, i, first_space, samples):
                     if reach < best:
                         best, best_pose, best_x, best_y = reach, pose, x, y
         if best < 1e299:
-            move(places, i, best_pose, space, best_x, best_y)
+            move(bodies, places, i, best_pose, space, best_x, best_y)
             return space, count
     return -1, count

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from cutjob.layout import kernel
 from cutjob.layout.bodies import Problem
 
-_EDGES = 2_500_000  # room of a pool of no-fit polygons, in half planes: 60 MB when full
+_ROOM = 8_000_000  # of a pool of no-fit polygons, in numbers: 64 MB when full
 _PATIENCE, _STRIKES = 100, 2  # rounds without gain before starting again from the best, and how often
 _WIDE, _NEAR = 24, 10  # positions tried all over the space and near the old one, for each move
 _CHUNK = 400_000  # positions between looks at the clock
@@ -59,21 +59,23 @@ _pools = _Pools()
 def _pool(problem: Problem) -> kernel.Pool:
     if _pools.key != problem.key or _pools.pool is None:
         poses = len(problem.poses)
-        pairs = poses * poses + 2
-        polygons = max(2000, min(_EDGES // 8, 64 * pairs))
-        edges = min(_EDGES, 12 * polygons)
+        work = _most_of_a_pair(problem)
         _pools.pool = kernel.Pool(
-            slot=np.full((poses, poses), -1, np.int32),
-            first=np.zeros(pairs, np.int32),
-            edge=np.zeros(polygons + 1, np.int32),
-            box=np.zeros((polygons, 4)),
-            nx=np.zeros(edges),
-            ny=np.zeros(edges),
-            c=np.zeros(edges),
-            used=np.zeros(3, np.int64),
+            at=np.full((poses, poses), -1, np.int64),
+            data=np.empty(_ROOM + kernel.grid_room(work)),
+            work=np.empty(work),
+            used=np.zeros(1, np.int64),
         )
         _pools.key = problem.key
     return _pools.pool
+
+
+def _most_of_a_pair(problem: Problem) -> int:
+    """Room that the no-fit polygons of the two poses of most corners take."""
+    bodies = problem.bodies
+    pieces = np.diff(bodies.piece).max()
+    corners = np.diff(bodies.raw_at).max() + np.diff(bodies.grown_at).max()
+    return int(1 + pieces * pieces * (5 + 3 * corners))
 
 
 class Worktop:
@@ -98,9 +100,10 @@ class Worktop:
             y=np.zeros(n + fixed),
             members=np.zeros((boxes, n + fixed), np.int32),
             many=np.zeros(boxes, np.int32),
+            box=np.zeros((n + fixed, 4)),
         )
         for k in range(fixed):
-            kernel.move(self.places, n + k, problem.fixed_pose[k], problem.fixed_space[k], 0.0, 0.0)
+            self.move(n + k, problem.fixed_pose[k], problem.fixed_space[k], 0.0, 0.0)
         for i, poses in enumerate(problem.item_poses):
             self.places.pose[i] = poses[0]
         if start is not None:
@@ -114,9 +117,18 @@ class Worktop:
     def lay(self, arrangement: Arrangement) -> None:
         """Move every item to where the arrangement has it."""
         for i in range(self.problem.movable):
-            kernel.move(
-                self.places, i, arrangement.pose[i], arrangement.space[i], arrangement.x[i], arrangement.y[i]
-            )
+            self.move(i, arrangement.pose[i], arrangement.space[i], arrangement.x[i], arrangement.y[i])
+
+    def move(self, item: int, pose: int, space: int, x: float, y: float) -> None:
+        """Put an item somewhere else."""
+        kernel.move(self.problem.bodies, self.places, item, np.int32(pose), np.int32(space), float(x), float(y))
+
+    def put(self, item: int, pose: int, space: int, x: float, y: float) -> None:
+        """Put an item in a space at the place nearest to x, y at which it lies wholly inside."""
+        box, room = self.problem.bodies.box[pose], self.rules.spaces[space]
+        x = min(max(x, room[0] - box[0]), room[2] - box[2])
+        y = min(max(y, room[1] - box[1]), room[3] - box[3])
+        self.move(item, pose, space, x, y)
 
     def arrangement(self) -> Arrangement:
         """Return where everything lies now."""
@@ -174,16 +186,9 @@ class Worktop:
                 ]
                 if not fitting:
                     return False
-                self.places.pose[i] = pose = fitting[0]
-                self.clamp(i)
-            self.places.x[i] = min(self.places.x[i], x - box[pose, 2])
+                pose = fitting[0]
+            self.put(i, pose, space, self.places.x[i], self.places.y[i])
         return True
-
-    def clamp(self, i: int) -> None:
-        """Push an item inside its space."""
-        box, space = self.problem.bodies.box[self.places.pose[i]], self.rules.spaces[self.places.space[i]]
-        self.places.x[i] = min(max(self.places.x[i], space[0] - box[0]), space[2] - box[2])
-        self.places.y[i] = min(max(self.places.y[i], space[1] - box[1]), space[3] - box[3])
 
     def swap_two_large(self) -> None:
         """Exchange the places of two of the larger items, wherever each may lie."""
@@ -207,8 +212,7 @@ class Worktop:
                 return
             pose = self.random.choice(fitting)
             b = box[pose]
-            kernel.move(places, i, pose, space, x - (b[0] + b[2]) / 2, y - (b[1] + b[3]) / 2)
-            self.clamp(i)
+            self.put(i, pose, space, x - (b[0] + b[2]) / 2, y - (b[1] + b[3]) / 2)
 
 
 def first_arrangement(problem: Problem, order: Sequence[int], *, seed: int, samples: int) -> tuple[Arrangement, int]:
