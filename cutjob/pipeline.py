@@ -26,7 +26,7 @@ from cutjob.layout.layout_job import lay_out
 from cutjob.layout.leftovers import Leftover, LeftoverRule, sawn_leftovers
 from cutjob.layout.rods import rod_warnings
 from cutjob.layout.sawing import saw_off
-from cutjob.layout.watch import SEARCH_STAGE, Remembering, Standing, Watch
+from cutjob.layout.watch import SEARCH_STAGE, Remembering, Watch
 from cutjob.output.cautions import cautions_for
 from cutjob.output.folder import replace_folder
 from cutjob.output.keep_outs import keep_out_warnings
@@ -240,9 +240,11 @@ def lay_out_job(
         stack=file.stack,
         saw_kerf=machine.saw_kerf,
         seed=seed,
-        # This engine knows no clock; it tells of each board laid, and has no whole layout before the last one.
-        effort=effort if seconds is None else "best",
-        progress=_told(watch) if watch is not None else None,
+        effort=effort,
+        seconds=seconds,
+        prefer=file.preferences if "prefer" in file.model_fields_set else None,
+        least_leftover=file.least_leftover,
+        watch=watch,
         unit=file.units,
     )
     problems = [
@@ -258,10 +260,6 @@ def lay_out_job(
         told.setdefault((problem.location, problem.place), problem)
     _refuse(list(told.values()))
     return layout
-
-
-def _told(watch: Watch) -> Progress:
-    return lambda what: watch.tell(Standing(boards=0, yield_=0.0, done=0.0, what=what))
 
 
 def _gap(job: Job, cutter: Cutter) -> float:

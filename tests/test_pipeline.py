@@ -14,7 +14,7 @@ import pytest
 import cutjob.finish
 from cutjob.errors import InputError
 from cutjob.geometry.polygons import to_polygon
-from cutjob.layout.layout_job import _BUDGET
+from cutjob.layout.plan_search import POSITIONS
 from cutjob.pipeline import MakeResult, make_job
 from cutjob.proof.finding import Finding, ProofReport
 from cutjob.tolerances import TOLERANCES
@@ -71,7 +71,7 @@ count = 6
 @pytest.fixture(autouse=True)
 def _short_search(monkeypatch: pytest.MonkeyPatch) -> None:
     """A twentieth of the quick search: how full boards get is tested with the layouts."""
-    monkeypatch.setitem(_BUDGET, "quick", 100_000)
+    monkeypatch.setitem(POSITIONS, "quick", 100_000)
 
 
 def write(

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from cutjob.errors import InputError
-from cutjob.layout.layout_job import _BUDGET
+from cutjob.layout.plan_search import POSITIONS
 from cutjob.pipeline import make_job
 from cutjob.tolerances import TOLERANCES
 from tests.random_jobs import write_random_job
@@ -21,7 +21,7 @@ LEAST_MADE = 0.4
 @pytest.fixture(autouse=True)
 def _short_search(monkeypatch: pytest.MonkeyPatch) -> None:
     """A twentieth of the quick search: how full boards get is tested with the layouts."""
-    monkeypatch.setitem(_BUDGET, "quick", 100_000)
+    monkeypatch.setitem(POSITIONS, "quick", 100_000)
 
 
 def ends_well(folder: Path, seed: int) -> bool:

@@ -16,7 +16,6 @@ from cutjob.layout.bounds import padded_area, room_area
 from cutjob.layout.clear_space import clear_area, largest_clear_rectangle
 from cutjob.layout.demand import Demand
 from cutjob.layout.feasible import fits_alone
-from cutjob.layout.place import Placer, Wanted
 from cutjob.layout.rules import Clearance
 from cutjob.layout.turns import turns_to_try
 from cutjob.parts.part import Item, ShapedPart
@@ -25,11 +24,6 @@ from cutjob.units import Unit, format_length
 _WELL_FILLED = 0.65  # share of a board's area that parts take up as a rule
 _STEP: dict[Unit, float] = {"mm": 0.1, "in": 25.4 / 64}  # what a workshop reads off a rule; advice keeps to it
 _ROUNDING = 1e-6  # mm
-
-
-def fits(placer: Placer, part: ShapedPart, board: Board) -> bool:
-    """Say whether the part fits the bare board."""
-    return bool(placer.fill(board, [Wanted(part=part, count=1)], budget=0, seed=0))
 
 
 def fits_board(part: ShapedPart, board: Board, *, clearance: Clearance) -> bool:
@@ -65,13 +59,8 @@ def unusable_boards(boards: Iterable[Board], *, clearance: Clearance, unit: Unit
     return problems
 
 
-def too_large(
-    demand: Demand, boards: Sequence[Board], *, clearance: Clearance, unit: Unit, engine: object = None
-) -> Problem:
-    """Say that a part fits no board, with the largest clear space any board offers and what was found to help.
-
-    `engine` is not used.
-    """
+def too_large(demand: Demand, boards: Sequence[Board], *, clearance: Clearance, unit: Unit) -> Problem:
+    """Say that a part fits no board, with the largest clear space any board offers and what was found to help."""
     x0, y0, x1, y1 = demand.part.region.bounds
     place = f'item "{demand.item}"'
     size = f'part "{demand.part.name}" is {_size(x1 - x0, y1 - y0, unit)}'

@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import replace
 
 import pytest
 
 from cutjob.geometry.contour import circle, rectangle
 from cutjob.geometry.transform import Transform
+from cutjob.layout import benches, layout_job
 from cutjob.layout.check import LayoutError, check_layout
 from cutjob.layout.layout import BoardLayout, Layout, Placement
 from cutjob.layout.layout_job import lay_out
-from cutjob.layout.place import Laid, Wanted
-from cutjob.layout.rules import Clearance
 from cutjob.parts.part import SawnPart
 from tests.layout.makers import board, item, part, ring
 
@@ -228,33 +227,23 @@ def test_parts_in_holes_are_no_overlap() -> None:
     assert "lies 5.8999 mm" in str(check_layout(off, wish)[0])
 
 
-class _Careless:
-    """An engine that lays every part at one place."""
+def test_a_careless_engine_is_never_believed(monkeypatch: pytest.MonkeyPatch) -> None:
+    plain = benches.layouts_of
 
-    def __init__(self, clearance: Clearance) -> None:
-        self.clearance = clearance
-
-    def fill(self, board: object, wanted: Sequence[Wanted], *, budget: int, seed: int) -> tuple[Laid, ...]:
+    def careless(*given: object) -> tuple[BoardLayout, ...]:
+        """All parts at one place."""
         return tuple(
-            Laid(index=i, transform=Transform(x=60, y=60)) for i, entry in enumerate(wanted) for _ in range(entry.count)
+            replace(entry, placements=tuple(replace(p, transform=Transform(x=60, y=60)) for p in entry.placements))
+            for entry in plain(*given)  # type: ignore[arg-type]
         )
 
-
-def test_a_careless_engine_is_never_believed() -> None:
+    monkeypatch.setattr(layout_job, "layouts_of", careless)
     with pytest.raises(LayoutError) as caught:
-        lay_out(
-            ITEMS, [STOCK], gap=6.0, edge_margin=2.0, stack=1, saw_kerf=3.0, seed=1, effort="quick", engine=_Careless
-        )
+        sound()
     assert caught.value.exit_code == 1
 
 
-class _Idle(_Careless):
-    """An engine that lays single parts, so that all seem to fit, and nothing more."""
-
-    def fill(self, board: object, wanted: Sequence[Wanted], *, budget: int, seed: int) -> tuple[Laid, ...]:
-        return super().fill(board, wanted, budget=budget, seed=seed) if budget == 0 else ()
-
-
-def test_an_engine_that_lays_nothing_is_stopped() -> None:
-    with pytest.raises(LayoutError, match="nothing was laid"):
-        lay_out(ITEMS, [STOCK], gap=6.0, edge_margin=2.0, stack=1, saw_kerf=3.0, seed=1, effort="quick", engine=_Idle)
+def test_an_engine_that_lays_nothing_is_stopped(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(layout_job, "layouts_of", lambda *_: ())
+    with pytest.raises(LayoutError, match="is made 0 times"):
+        sound()

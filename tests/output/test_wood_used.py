@@ -10,7 +10,7 @@ from cutjob.errors import InputError
 from cutjob.geometry.contour import rectangle
 from cutjob.job.model import BoardStock
 from cutjob.job.stock import board_of
-from cutjob.layout import layout_job
+from cutjob.layout import plan_search
 from cutjob.layout.layout import BoardLayout, Layout, SawnPiece
 from cutjob.layout.layout_job import lay_out
 from cutjob.output.wood_used import boards_used, wood_cost, wood_yield
@@ -71,7 +71,7 @@ def test_no_board_no_yield():
 def _short_search():
     """A small part of the quick search: how full boards get is tested with the layouts."""
     with pytest.MonkeyPatch.context() as patch:
-        patch.setitem(layout_job._BUDGET, "quick", 2_000)
+        patch.setitem(plan_search.POSITIONS, "quick", 20_000)
         yield
 
 
