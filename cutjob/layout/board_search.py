@@ -17,6 +17,7 @@ from cutjob.layout.bodies import Problem
 from cutjob.layout.search import Arrangement, Limit, Worktop
 
 Flags = NDArray[np.bool_]
+Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,11 +69,13 @@ def filled(
     most_poses: int,
     seed: int,
     samples: int,
+    window: int = 0,
     deadline: float | None = None,
 ) -> tuple[Arrangement, int]:
     """Lay items in the order given, each group of it in the first space that takes it; some may lie nowhere.
 
-    `room` is the area each space has. What failed in a space is not tried there again.
+    `room` is the area each space has. What failed in a space is not tried there again. With a `window` only so many
+    spaces with most room left are looked at, and the first empty one.
     """
     top = Worktop(problem, None, seed)
     limit = Limit(positions=10**15, deadline=deadline)
@@ -82,6 +85,7 @@ def filled(
         poses=np.array([pose for poses in few for pose in poses], np.int32),
     )
     left = np.array(room, np.float64)
+    begun = np.zeros(len(left), np.bool_)
     failed: set[tuple[tuple[int, ...], int]] = set()
     for group in order:
         if limit.over(0):
@@ -91,6 +95,8 @@ def filled(
         able = np.logical_and.reduce([problem.allowed[i] for i in group]) & (left >= area)
         for space in range(len(left)):
             able[space] &= (kind, space) not in failed
+        if window:
+            able &= _most_room(left, able, begun, window)
         if len(group) == 1:
             space = _insert(top, group[0], able, max(samples, 6 * samples // len(few[group[0]])))
         else:
@@ -98,7 +104,16 @@ def filled(
         failed |= {(kind, int(s)) for s in np.nonzero(able)[0] if space < 0 or s < space}
         if space >= 0:
             left[space] -= area
+            begun[space] = True
     return top.arrangement(), top.tried
+
+
+def _most_room(left: Floats, able: Flags, begun: Flags, window: int) -> Flags:
+    roomiest = np.zeros(len(left), np.bool_)
+    order = [space for space in np.argsort(-left, kind="stable") if able[space]]
+    roomiest[[space for space in order if begun[space]][:window]] = True
+    roomiest[[space for space in range(len(left)) if able[space] and not begun[space]][:1]] = True
+    return roomiest
 
 
 def _insert(top: Worktop, item: int, able: Flags, samples: int) -> int:

@@ -22,6 +22,7 @@ _MORE = 2.0
 _WELL = 0.75  # of the fill of the other boards: an emptier one is given up where it is made many times
 _SAMPLES, _MANY_SAMPLES = 10, 4
 _MANY = 120  # items
+_WINDOW = 3  # boards looked at for each of many items
 _RESCUE = 800_000  # positions for parts that found no place
 
 
@@ -99,7 +100,8 @@ def _fill(
         if not spaces or len(spaces) == before:
             return best
         before = len(spaces)
-        problem = part_of_problem(shop.whole, entries, spaces, shop.holds)
+        whole = shop.rough if shop.rough is not None and len(entries) > _MANY else shop.whole
+        problem = part_of_problem(whole, entries, spaces, shop.holds)
         room = [shop.room[space] for space in spaces]
         many = len(entries) > _MANY
         tasks = [
@@ -111,6 +113,7 @@ def _fill(
                     "most_poses": (4 if many else 8) * (1 if number < 3 else 3),
                     "seed": seed * 1009 + number,
                     "samples": _MANY_SAMPLES if many else _SAMPLES,
+                    "window": _WINDOW if many else 0,
                 },
             )
             for number, order in enumerate(_orders(shop, entries, spaces, seed)[: 2 if many else orders])

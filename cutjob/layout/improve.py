@@ -133,7 +133,9 @@ def _tries(shop: Shop, running: Sequence[Contender], patience: Patience, seed: i
     cheapest = min(one.cost for one in running)
     tries: list[_Try] = []
     for number, rival in enumerate(running):
-        if rival.least > cheapest - _SAME and rival.score > best:
+        # Where boards are stacked a plan that comes to the same price may still need fewer runs.
+        limit = cheapest + _SAME if shop.stack > 1 else cheapest - _SAME
+        if rival.least > limit and rival.score > best:
             continue
         tries += [one for one in _of_plan(shop, number, rival, seed) if rival.vain[one.key] < 2 * patience.emptying]
 

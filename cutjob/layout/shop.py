@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
 from cutjob.geometry.polygons import to_polygon
@@ -22,6 +23,7 @@ from cutjob.parts.part import ShapedPart
 
 _MOST_POSES = 1400  # of all parts together
 _LEAST_POSES, _GREATEST_POSES = 4, 28  # of one part
+_MANY_KINDS = 60
 _NOWHERE = Space(box=(0.0, 0.0, 1e-3, 1e-3))  # stands for a board of which the margin leaves nothing
 
 Fits = Mapping[tuple[int, int], Transform]
@@ -33,7 +35,8 @@ class Shop:
     """`whole` has an item for each demand and two spaces for each kind of board: 2 k as it is, 2 k + 1 half turned.
 
     `holds` says which demand each space takes, `room` the area of each space and `whole.areas` that of each demand,
-    both with half the gap round parts. `price` is what one more board of a kind costs: nothing for those sawn from
+    both with half the gap round parts. `rough` is the same with hulls for parts, where parts are of many kinds: what
+    is laid so is laid well, and far sooner. `price` is what one more board of a kind costs: nothing for those sawn from
     already, and where no board has a price, its area.
     """
 
@@ -43,6 +46,7 @@ class Shop:
     clearance: Clearance
     stack: int
     whole: Problem
+    rough: Problem | None
     holds: NDArray[np.bool_]
     room: tuple[float, ...]
     price: tuple[float, ...]
@@ -87,6 +91,7 @@ def open_shop(
     areas = [padded_area(entry.part, gap=clearance.gap) for entry in wanted]
     room = [room_area(board, clearance=clearance) for board in boards for _ in range(2)]
     price = _prices(boards)
+    many = len({id(own) for own in poses}) > _MANY_KINDS
     return Shop(
         boards=tuple(boards),
         wanted=tuple(wanted),
@@ -94,6 +99,7 @@ def open_shop(
         clearance=clearance,
         stack=stack,
         whole=make_problem(poses, areas, spaces, gap=clearance.gap),
+        rough=make_problem(_hulls(poses), areas, spaces, gap=clearance.gap) if many else None,
         holds=holds,
         room=tuple(room),
         price=price,
@@ -103,6 +109,17 @@ def open_shop(
         least_leftover=least_leftover,
         prefer=prefer,
     )
+
+
+def _hulls(poses: Sequence[tuple[Pose, ...]]) -> list[tuple[Pose, ...]]:
+    """The poses with their convex hulls for shapes, each made once."""
+    made: dict[int, Pose] = {}
+    for pose in (pose for own in poses for pose in own):
+        if id(pose) not in made:
+            hull = shapely.convex_hull(shapely.MultiPoint(np.concatenate(pose.pieces)))
+            corners = shapely.get_coordinates(shapely.normalize(hull))[-1:0:-1].copy()
+            made[id(pose)] = replace(pose, pieces=(corners,))
+    return [tuple(made[id(pose)] for pose in own) for own in poses]
 
 
 def _prices(boards: Sequence[Board]) -> tuple[float, ...]:
