@@ -20,6 +20,7 @@ from cutjob.layout.demand import Demand
 from cutjob.layout.part_poses import poses_of
 from cutjob.layout.rules import Clearance
 from cutjob.parts.part import ShapedPart
+from cutjob.tolerances import TOLERANCES
 
 _MOST_POSES = 1400  # of all parts together
 _LEAST_POSES, _GREATEST_POSES = 4, 28  # of one part
@@ -60,7 +61,7 @@ class Shop:
     def heaviness(self) -> float:
         """How much work a position is beside one of rectangles, about: parts of many pieces have many no-fit pairs."""
         pieces = [len(self.whole.poses[poses[0]].pieces) for poses in self.whole.item_poses]
-        return 1.0 + sum(count * count for count in pieces) / (12 * len(pieces))
+        return 1.0 + sum(count * count for count in pieces) / (6 * len(pieces))
 
     def room_of(self, spaces: Iterable[int]) -> float:
         """The area of some spaces together."""
@@ -80,6 +81,12 @@ def open_shop(
     prefer: tuple[str, ...],
 ) -> Shop:
     """Return the shop of a job of which every demand fits some kind of board."""
+    # Distances of next to nothing, which floats hardly hold, are none.
+    least = TOLERANCES.same_point
+    clearance = Clearance(
+        gap=clearance.gap if clearance.gap > least else 0.0,
+        edge_margin=clearance.edge_margin if clearance.edge_margin > least else 0.0,
+    )
     spaces: list[Space] = []
     for board in boards:
         for turned in (board, half_turned(board)):

@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import json
 import os
+from concurrent.futures import Executor, Future, ThreadPoolExecutor
 from dataclasses import replace
 from pathlib import Path
 
@@ -16,6 +17,7 @@ from cutjob.layout.check import check_layout
 from cutjob.layout.layout import Layout
 from cutjob.layout.layout_job import lay_out
 from cutjob.layout.plan_search import POSITIONS
+from cutjob.layout.watch import Standing
 from cutjob.parts.part import Build, Hole, Item, SawnPart, ShapedPart
 from tests.layout.judge import assert_sound, fine
 from tests.layout.makers import INCH, board, boards, dog_eared, ell, item, part, parts, ring, star, wedge
@@ -269,15 +271,77 @@ def test_ten_arches_and_a_topper_fit_a_picket_within_fifty_inches() -> None:
     assert sum(fine(p.region).area for p in found.boards[0].placements) < reach(found) * 5.5 * INCH
 
 
-def test_parts_with_holes_that_stop_partway_are_never_stacked() -> None:
+def test_parts_with_holes_that_stop_partway_are_never_stacked(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setitem(POSITIONS, "quick", 2_500_000)
     socket = ShapedPart(
         name="topper", region=Region(circle((0.0, 0.0), 30.0)), holes=(Hole(at=(0.0, 0.0), diameter=9.0, depth=12.0),)
     )
     plain = ShapedPart(name="disc", region=Region(circle((0.0, 0.0), 30.0)))
     build = Build(shaped=(socket, plain))
     items = [Item(name="spinner", design="round", size="small", count=24, build=build)]
-    layout = laid(items, [board(400, 140, count=20)], stack=2, effort="normal")  # enough work to find it
+    layout = laid(items, [board(400, 140, count=20)], stack=2)
     heights = {(placement.part.name, one.stack) for one in layout.boards for placement in one.placements}
     assert ("topper", 2) not in heights
     assert ("topper", 1) in heights
     assert ("disc", 2) in heights
+
+
+def test_units_kept_together_lie_on_one_board_each() -> None:
+    pieces = [part(rectangle(180, 60), "side"), part(rectangle(120, 50), "rung"), part(star(5, 30, 13), "star")]
+    wish = [replace(item(*pieces, pieces[1], count=5), together=True), item(pieces[0], count=3, name="bird feeder")]
+    found = laid(wish, [board(400, 140)], stack=2)
+    assert check_layout(found, wish) == ()
+    where: dict[int, set[str]] = {}
+    for entry in found.boards:
+        for placement in entry.placements:
+            if placement.item == "porch trellis":
+                where.setdefault(placement.unit, set()).add(entry.id)
+    assert where
+    assert all(len(ids) == 1 for ids in where.values())
+
+
+class _AtOnce(Executor):
+    """Does each task at once, in the thread that asks for it."""
+
+    def submit(self, fn, /, *args, **kwargs):  # type: ignore[no-untyped-def]
+        future: Future[object] = Future()
+        future.set_result(fn(*args, **kwargs))
+        return future
+
+
+def test_any_executor_gives_the_same_layout() -> None:
+    pieces = [part(star(5, 20 + 4 * i, 9 + 2 * i), f"star {i}", grain="none") for i in range(5)]
+    wish, stock = [item(*pieces, count=4)], [board(500, 140)]
+    with ThreadPoolExecutor(3) as threads:
+        assert laid(wish, stock, executor=threads) == laid(wish, stock, executor=_AtOnce()) == laid(wish, stock)
+
+
+def test_a_search_told_to_stop_keeps_a_whole_layout() -> None:
+    told: list[Standing] = []
+
+    class Impatient:
+        stop = property(lambda self: bool(told) and told[-1].boards > 0)
+
+        def tell(self, standing: Standing) -> None:
+            told.append(standing)
+
+    wish = [item(part(ell(90, 60, 20), "bracket"), part(rectangle(80, 30)), count=8)]
+    found = laid(wish, [board(400, 140)], watch=Impatient())
+    assert_sound(found, wish)
+    assert told[0].what.startswith("getting the layout engine ready")
+    assert all(0 <= standing.done <= 1 and 0 <= standing.yield_ <= 1 for standing in told)
+
+
+def test_seconds_end_the_search() -> None:
+    wish = [item(part(ell(90, 60, 20), "bracket"), part(rectangle(80, 30)), count=8)]
+    assert_sound(laid(wish, [board(400, 140)], seconds=0.3), wish)
+
+
+@pytest.mark.parametrize("length", [300, 420, 560, 700])
+def test_a_longer_board_never_takes_more_of_them(length: int) -> None:
+    wish = [item(part(ell(90, 60, 20), "bracket"), part(star(5, 32, 14), "star"), part(rectangle(120, 40)), count=6)]
+    numbers = [
+        sum(entry.stack * entry.copies for entry in laid(wish, [board(size, 140, count=40)]).boards)
+        for size in (length, length * 1.2)
+    ]
+    assert numbers[1] <= numbers[0]
