@@ -17,6 +17,7 @@ from cutjob.layout.convex_pieces import Corners, convex_pieces
 from cutjob.layout.kernel import Bodies
 
 _ROUND_SIDES = 24  # of the polygon round a gap's circle: 0.9 % of the gap is lost at corners at most
+_DIGITS = 8  # after the point, so that the last digits of other machines' sines change nothing
 _problems = count(1)
 
 Box = tuple[float, float, float, float]
@@ -123,15 +124,16 @@ def _arrays(poses: Sequence[Pose], growth: Sequence[float]) -> Bodies:
     boxes, grown_boxes = [], []
     for pose, distance in zip(poses, growth, strict=True):
         around = []
-        for corners in pose.pieces:
+        for exact in pose.pieces:
+            corners = np.round(exact, _DIGITS)
             raw.append(corners)
             raw_at.append(raw_at[-1] + len(corners))
-            grown.append(_grown(corners, distance))
+            grown.append(np.round(_grown(corners, distance), _DIGITS))
             grown_at.append(grown_at[-1] + len(grown[-1]))
             around.append(grown[-1])
         piece.append(len(raw))
         every = np.concatenate(around)
-        boxes.append(pose.box)
+        boxes.append(tuple(round(value, _DIGITS) for value in pose.box))
         grown_boxes.append((*every.min(axis=0), *every.max(axis=0)))
     box = np.array(boxes, np.float64)
     return Bodies(
@@ -153,4 +155,5 @@ def _grown(corners: Corners, distance: float) -> Corners:
     angles = (np.arange(_ROUND_SIDES) + 0.5) * (2 * math.pi / _ROUND_SIDES)
     circle = np.stack([np.cos(angles), np.sin(angles)], axis=1) * (distance / math.cos(math.pi / _ROUND_SIDES))
     hull = shapely.MultiPoint((corners[:, None, :] + circle[None]).reshape(-1, 2)).convex_hull
+    assert isinstance(hull, Polygon)
     return np.asarray(orient(hull).exterior.coords)[:-1]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from typing import TypeAlias
 
 import numpy as np
 import shapely
@@ -10,7 +10,11 @@ from numpy.typing import NDArray
 from shapely import Polygon
 from shapely.geometry.polygon import orient
 
-Corners = NDArray[np.float64]
+from cutjob.geometry.polygons import polygons_of
+from cutjob.geometry.segment import Point
+
+Corners: TypeAlias = NDArray[np.float64]
+_STRAIGHT = 1e-12  # cross product of two edges, as a share of the longest edge's square
 
 
 def convex_pieces(polygon: Polygon) -> tuple[Corners, ...]:
@@ -19,61 +23,66 @@ def convex_pieces(polygon: Polygon) -> tuple[Corners, ...]:
     Triangles of a constrained Delaunay triangulation, merged across shared edges while the union stays convex
     (Hertel and Mehlhorn 1983), the longest shared edge first.
     """
-    ring = np.asarray(orient(polygon).exterior.coords)[:-1]
+    ring = _corners(polygon)
     if not polygon.interiors and _is_convex(ring):
-        return (_clean(ring),)
-    triangles = [np.asarray(orient(t).exterior.coords)[:-1] for t in shapely.constrained_delaunay_triangles(polygon).geoms]
-    pieces: dict[int, list[tuple[float, float]]] = {i: [tuple(p) for p in t] for i, t in enumerate(triangles)}
-    edges: dict[tuple[tuple[float, float], tuple[float, float]], list[int]] = {}
-    owner = {i: i for i in pieces}
-
-    def find(i: int) -> int:
-        while owner[i] != i:
-            i = owner[i]
-        return i
-
+        return (_without_straight(ring),)
+    triangles = polygons_of(shapely.constrained_delaunay_triangles(polygon))
+    pieces = {i: [(float(x), float(y)) for x, y in _corners(t)] for i, t in enumerate(triangles)}
+    sides: dict[tuple[Point, Point], list[int]] = {}
     for i, corners in pieces.items():
-        for a, b in zip(corners, corners[1:] + corners[:1]):
-            edges.setdefault((min(a, b), max(a, b)), []).append(i)
-    shared = [(edge, pair) for edge, pair in edges.items() if len(pair) == 2]
-    shared.sort(key=lambda e: (-(e[0][0][0] - e[0][1][0]) ** 2 - (e[0][0][1] - e[0][1][1]) ** 2, e[0]))
-    for edge, pair in shared:
-        i, j = find(pair[0]), find(pair[1])
-        if i == j:
-            continue
-        merged = _merged(pieces[i], pieces[j], edge)
+        for a, b in zip(corners, corners[1:] + corners[:1], strict=True):
+            sides.setdefault((min(a, b), max(a, b)), []).append(i)
+    shared = [(side, pair) for side, pair in sides.items() if len(pair) == 2]
+    shared.sort(key=lambda entry: (-_squared(*entry[0]), entry[0]))
+    merged_into = {i: i for i in pieces}
+    for side, pair in shared:
+        i, j = (_root(merged_into, k) for k in pair)
+        merged = _merged(pieces[i], pieces[j], side) if i != j else None
         if merged is not None:
             pieces[i] = merged
             del pieces[j]
-            owner[j] = i
-    return tuple(_clean(np.array(p)) for p in pieces.values())
+            merged_into[j] = i
+    return tuple(_without_straight(np.array(corners)) for corners in pieces.values())
 
 
-def _merged(one, other, edge):
-    a, b = edge
+def _corners(polygon: Polygon) -> Corners:
+    return np.asarray(orient(polygon).exterior.coords, np.float64)[:-1, :2]
+
+
+def _squared(a: Point, b: Point) -> float:
+    return (a[0] - b[0]) ** 2 + (a[1] - b[1]) ** 2
+
+
+def _root(merged_into: dict[int, int], i: int) -> int:
+    while merged_into[i] != i:
+        i = merged_into[i]
+    return i
+
+
+def _merged(one: list[Point], other: list[Point], side: tuple[Point, Point]) -> list[Point] | None:
+    """The two pieces as one, across the side they share; None if that is not convex or no longer one whole side."""
+    a, b = side
     n, m = len(one), len(other)
-    i = one.index(a)
-    if one[(i + 1) % n] != b:
+    if one[(one.index(a) + 1) % n] != b:
         a, b = b, a
-        i = one.index(a)
-    if one[(i + 1) % n] != b:
-        return None
-    j = other.index(b)
-    if other[(j + 1) % m] != a:
+    i, j = one.index(a), other.index(b)
+    if one[(i + 1) % n] != b or other[(j + 1) % m] != a:
         return None
     ring = [one[(i + 1 + k) % n] for k in range(n)] + [other[(j + 2 + k) % m] for k in range(m - 2)]
     return ring if _is_convex(np.array(ring)) else None
 
 
+def _bends(ring: Corners) -> Corners:
+    """The cross product of the edges before and after each corner, as a share of the longest edge's square."""
+    after = np.roll(ring, -1, axis=0) - ring
+    before = np.roll(after, 1, axis=0)
+    bends: Corners = (before[:, 0] * after[:, 1] - before[:, 1] * after[:, 0]) / np.abs(after).max() ** 2
+    return bends
+
+
 def _is_convex(ring: Corners) -> bool:
-    a = np.roll(ring, -1, axis=0) - ring
-    b = np.roll(a, -1, axis=0)
-    cross = a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]
-    return bool((cross >= -1e-12 * (np.abs(a).max() ** 2)).all())
+    return bool((_bends(ring) >= -_STRAIGHT).all())
 
 
-def _clean(ring: Corners) -> Corners:
-    a = np.roll(ring, -1, axis=0) - ring
-    b = np.roll(a, 1, axis=0)
-    cross = b[:, 0] * a[:, 1] - b[:, 1] * a[:, 0]
-    return ring[cross > 1e-12 * (np.abs(a).max() ** 2)]
+def _without_straight(ring: Corners) -> Corners:
+    return ring[_bends(ring) > _STRAIGHT]

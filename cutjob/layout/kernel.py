@@ -36,8 +36,8 @@ class Pool(NamedTuple):
 
     A plain record: how many polygons; then for each its extents x0, y0, x1, y1, how many half planes, and each half
     plane nx, ny, c (nx x + ny y <= c). A record of many polygons is a grid over their extents: -1, left, lower, cells
-    to a unit along x and along y, where each cell's list begins (from the record's start) and where the last one ends; a
-    list has, for each polygon that reaches into the cell, how many half planes count there, and those.
+    to a unit along x and along y, where each cell's list begins (from the record's start) and where the last one ends;
+    a list has, for each polygon that reaches into the cell, how many half planes count there, and those.
     """
 
     at: NDArray[np.int64]  # (P, P) pair -> start of its record in `data`, -1 when not yet known
@@ -69,13 +69,10 @@ class Rules(NamedTuple):
     eps: float
 
 
-import os
-
-CACHE = not os.environ.get("NOCACHE")
-KEEP = int(os.environ.get("KEEP", "3"))
-STEPS = int(os.environ.get("STEPS", "10"))
-_CELLS = int(os.environ.get("CELLS", "16"))  # of a grid, along each side
-_MANY = int(os.environ.get("MANY", "6"))  # polygons of a pair from which a grid pays
+_CELLS = 16  # of a grid, along each side
+_MANY, _TOO_MANY = 6, 150  # polygons of a pair for which a grid pays
+_KEPT = 3  # of the positions tried for a move, from which it slides on
+_SLIDES = 10  # steps of a slide
 _FAST = {"nnan", "ninf", "nsz"}
 
 
@@ -84,8 +81,8 @@ def grid_room(work: int) -> int:
     return 6 + _CELLS * _CELLS * (1 + work)
 
 
-@njit(cache=CACHE, nogil=True)
-def next_random(rng):
+@njit(cache=True, nogil=True)
+def next_random(rng: NDArray[np.uint64]) -> float:
     """Return the next of a xorshift64* stream as a float in [0, 1)."""
     x = rng[0]
     x ^= x >> np.uint64(12)
@@ -95,8 +92,8 @@ def next_random(rng):
     return float((x * np.uint64(2685821657736338717)) >> np.uint64(11)) / 9007199254740992.0
 
 
-@njit(cache=CACHE, nogil=True)
-def _no_fit(bodies, k, m, data, o):
+@njit(cache=True, nogil=True)
+def _no_fit(bodies: Bodies, k: int, m: int, data: Floats, o: int) -> int:
     """Write the no-fit polygon of grown piece k and raw piece m at data[o:]; return where it ends, -1 for no room."""
     g0, g1 = bodies.grown_at[k], bodies.grown_at[k + 1]
     r0, r1 = bodies.raw_at[m], bodies.raw_at[m + 1]
@@ -133,10 +130,7 @@ def _no_fit(bodies, k, m, data, o):
         else:
             upper_a = ay > 0 or (ay == 0 and ax > 0)
             upper_b = by > 0 or (by == 0 and bx > 0)
-            if upper_a != upper_b:
-                turn = 1.0 if upper_a else -1.0
-            else:
-                turn = ax * by - ay * bx
+            turn = (1.0 if upper_a else -1.0) if upper_a != upper_b else ax * by - ay * bx
         ex = ey = 0.0
         if turn >= 0:
             ex, ey = ex + ax, ey + ay
@@ -158,8 +152,8 @@ def _no_fit(bodies, k, m, data, o):
     return e
 
 
-@njit(cache=CACHE, nogil=True)
-def _grid(work, polygons, data, o):
+@njit(cache=True, nogil=True)
+def _grid(work: Floats, polygons: int, data: Floats, o: int) -> int:
     """Write the grid over the polygons in `work` at data[o:]; return where it ends, -1 for no room."""
     x0 = y0 = 1e300
     x1 = y1 = -1e300
@@ -184,8 +178,10 @@ def _grid(work, polygons, data, o):
             for _ in range(polygons):
                 first, last = at + 5, at + 5 + 3 * int(work[at + 4])
                 clear = (
-                    x + half_x <= work[at] or x - half_x >= work[at + 2]
-                    or y + half_y <= work[at + 1] or y - half_y >= work[at + 3]
+                    x + half_x <= work[at]
+                    or x - half_x >= work[at + 2]
+                    or y + half_y <= work[at + 1]
+                    or y - half_y >= work[at + 3]
                 )
                 at = last
                 if clear:
@@ -211,8 +207,8 @@ def _grid(work, polygons, data, o):
     return end
 
 
-@njit(cache=CACHE, nogil=True)
-def _work_out(bodies, pool, p, q):
+@njit(cache=True, nogil=True)
+def _work_out(bodies: Bodies, pool: Pool, p: int, q: int) -> int:
     """Work out the no-fit polygons of pose p (fixed, grown) and q (moving); a full pool is emptied first.
 
     Returns the start of the record. The pool must have room for any one pair.
@@ -225,9 +221,9 @@ def _work_out(bodies, pool, p, q):
             polygons += 1
     pool.work[0] = polygons
     for _ in range(2):
-        o = pool.used[0]
+        o = int(pool.used[0])
         last = -1
-        if polygons >= _MANY:
+        if _MANY <= polygons <= _TOO_MANY:
             last = _grid(pool.work, polygons, pool.data, o)
         elif o + end <= pool.data.shape[0]:
             pool.data[o : o + end] = pool.work[:end]
@@ -241,8 +237,8 @@ def _work_out(bodies, pool, p, q):
     return o
 
 
-@njit(cache=CACHE, nogil=True, fastmath=_FAST)
-def _depth(bodies, pool, p, q, dx, dy, eps):
+@njit(cache=True, nogil=True, fastmath=_FAST)
+def _depth(bodies: Bodies, pool: Pool, p: int, q: int, dx: float, dy: float, eps: float) -> float:
     """Return how deep pose q at (dx, dy) lies in pose p: the sum over pairs of pieces, 0 when they are clear."""
     o = pool.at[p, q]
     if o < 0:
@@ -289,8 +285,20 @@ def _depth(bodies, pool, p, q, dx, dy, eps):
     return total
 
 
-@njit(cache=CACHE, nogil=True)
-def _cost(bodies, pool, places, rules, weights, i, pose, space, x, y, limit):
+@njit(cache=True, nogil=True)
+def _cost(
+    bodies: Bodies,
+    pool: Pool,
+    places: Places,
+    rules: Rules,
+    weights: Floats,
+    i: int,
+    pose: int,
+    space: int,
+    x: float,
+    y: float,
+    limit: float,
+) -> float:
     """Return the weighted depth of item i at a place; stops at `limit`."""
     total = 0.0
     heavy = weights.shape[0] > 1
@@ -315,8 +323,8 @@ def _cost(bodies, pool, places, rules, weights, i, pose, space, x, y, limit):
     return total
 
 
-@njit(cache=CACHE, nogil=True, fastmath=_FAST)
-def _push(bodies, pool, p, q, dx, dy, eps, push):
+@njit(cache=True, nogil=True, fastmath=_FAST)
+def _push(bodies: Bodies, pool: Pool, p: int, q: int, dx: float, dy: float, eps: float, push: Floats) -> float:
     """Return the depth as `_depth` does, and add the way out for pose q to `push`: the sum of the normals."""
     o = pool.at[p, q]
     if o < 0:
@@ -371,8 +379,21 @@ def _push(bodies, pool, p, q, dx, dy, eps, push):
     return total
 
 
-@njit(cache=CACHE, nogil=True)
-def _cost_push(bodies, pool, places, rules, weights, i, pose, space, x, y, push, out):
+@njit(cache=True, nogil=True)
+def _cost_push(
+    bodies: Bodies,
+    pool: Pool,
+    places: Places,
+    rules: Rules,
+    weights: Floats,
+    i: int,
+    pose: int,
+    space: int,
+    x: float,
+    y: float,
+    push: Floats,
+    out: Floats,
+) -> float:
     """Return the weighted depth of item i at a place, and in `out` the weighted way out."""
     total = 0.0
     heavy = weights.shape[0] > 1
@@ -398,8 +419,21 @@ def _cost_push(bodies, pool, places, rules, weights, i, pose, space, x, y, push,
     return total
 
 
-@njit(cache=CACHE, nogil=True)
-def _slide(bodies, pool, places, rules, weights, i, pose, space, x, y, cost, steps, count):
+@njit(cache=True, nogil=True)
+def _slide(
+    bodies: Bodies,
+    pool: Pool,
+    places: Places,
+    rules: Rules,
+    weights: Floats,
+    i: int,
+    pose: int,
+    space: int,
+    x: float,
+    y: float,
+    steps: int,
+    count: int,
+) -> tuple[float, float, float, int]:
     """Walk downhill along the way out: each step is as long as would end the overlap if nothing else were near."""
     x0, x1 = rules.spaces[space, 0] - bodies.box[pose, 0], rules.spaces[space, 2] - bodies.box[pose, 2]
     y0, y1 = rules.spaces[space, 1] - bodies.box[pose, 1], rules.spaces[space, 3] - bodies.box[pose, 3]
@@ -434,10 +468,20 @@ def _slide(bodies, pool, places, rules, weights, i, pose, space, x, y, cost, ste
     return x, y, cost, count
 
 
-@njit(cache=CACHE, nogil=True)
-def _search(bodies, pool, places, rules, weights, rng, i, current, wide, near):
+@njit(cache=True, nogil=True)
+def _search(
+    bodies: Bodies,
+    pool: Pool,
+    places: Places,
+    rules: Rules,
+    weights: Floats,
+    rng: NDArray[np.uint64],
+    i: int,
+    wide: int,
+    near: int,
+) -> tuple[int, int, float, float, float, int]:
     """Return the best place found for item i: pose, space, x, y, cost, positions tried."""
-    keep = KEEP
+    keep = _KEPT
     best_pose = np.zeros(keep, np.int32)
     best_space = np.zeros(keep, np.int32)
     best_x = np.zeros(keep)
@@ -446,7 +490,6 @@ def _search(bodies, pool, places, rules, weights, rng, i, current, wide, near):
     count = 0
     first, last = rules.poses_at[i], rules.poses_at[i + 1]
     boxes = rules.spaces.shape[0]
-    size = bodies.size[places.pose[i]]
     for sample in range(wide + near + 1):
         if sample == 0:
             pose, space, x, y = places.pose[i], places.space[i], places.x[i], places.y[i]
@@ -485,8 +528,18 @@ def _search(bodies, pool, places, rules, weights, rng, i, current, wide, near):
         for k in range(keep):
             if best[k] < 1e299:
                 best_x[k], best_y[k], best[k], count = _slide(
-                    bodies, pool, places, rules, weights, i, best_pose[k], best_space[k], best_x[k], best_y[k], best[k],
-                    STEPS, count,
+                    bodies,
+                    pool,
+                    places,
+                    rules,
+                    weights,
+                    i,
+                    best_pose[k],
+                    best_space[k],
+                    best_x[k],
+                    best_y[k],
+                    _SLIDES,
+                    count,
                 )
                 if best[k] == 0.0:
                     break
@@ -496,8 +549,8 @@ def _search(bodies, pool, places, rules, weights, rng, i, current, wide, near):
     return best_pose[k], best_space[k], best_x[k], best_y[k], best[k], count
 
 
-@njit(cache=CACHE, nogil=True)
-def _losses(bodies, pool, places, rules, depths):
+@njit(cache=True, nogil=True)
+def depths_of(bodies: Bodies, pool: Pool, places: Places, rules: Rules, depths: Floats) -> float:
     """Fill `depths` with how deep every two items lie in each other; return the sum."""
     depths[:, :] = 0.0
     total = 0.0
@@ -510,8 +563,10 @@ def _losses(bodies, pool, places, rules, depths):
                 if i >= rules.movable:
                     continue
                 if (
-                    places.box[i, 2] <= places.box[j, 0] or places.box[i, 0] >= places.box[j, 2]
-                    or places.box[i, 3] <= places.box[j, 1] or places.box[i, 1] >= places.box[j, 3]
+                    places.box[i, 2] <= places.box[j, 0]
+                    or places.box[i, 0] >= places.box[j, 2]
+                    or places.box[i, 3] <= places.box[j, 1]
+                    or places.box[i, 1] >= places.box[j, 3]
                 ):
                     continue
                 dx, dy = places.x[j] - places.x[i], places.y[j] - places.y[i]
@@ -526,8 +581,8 @@ def _losses(bodies, pool, places, rules, depths):
     return total
 
 
-@njit(cache=CACHE, nogil=True)
-def move(bodies, places, i, pose, space, x, y):
+@njit(cache=True, nogil=True)
+def move(bodies: Bodies, places: Places, i: int, pose: int, space: int, x: float, y: float) -> None:
     """Put item i somewhere else; space -1 takes it out."""
     old = places.space[i]
     if old != space:
@@ -545,8 +600,20 @@ def move(bodies, places, i, pose, space, x, y):
     places.box[i, 2], places.box[i, 3] = x + bodies.grown_box[pose, 2], y + bodies.grown_box[pose, 3]
 
 
-@njit(cache=CACHE, nogil=True)
-def separate(bodies, pool, places, rules, weights, rng, budget, patience, strikes, wide, near):
+@njit(cache=True, nogil=True)
+def separate(
+    bodies: Bodies,
+    pool: Pool,
+    places: Places,
+    rules: Rules,
+    weights: Floats,
+    rng: NDArray[np.uint64],
+    budget: int,
+    patience: int,
+    strikes: int,
+    wide: int,
+    near: int,
+) -> tuple[float, int, bool]:
     """Move items until nothing overlaps; return the loss left (0: done) and the positions tried.
 
     Ends with the least loss found in `places` when `strikes` times `patience` rounds in a row brought nothing better,
@@ -554,7 +621,7 @@ def separate(bodies, pool, places, rules, weights, rng, budget, patience, strike
     """
     n = places.x.shape[0]
     depths = np.zeros((n, n))
-    loss = _losses(bodies, pool, places, rules, depths)
+    loss = depths_of(bodies, pool, places, rules, depths)
     best = loss
     best_pose, best_space = places.pose.copy(), places.space.copy()
     best_x, best_y = places.x.copy(), places.y.copy()
@@ -588,19 +655,26 @@ def separate(bodies, pool, places, rules, weights, rng, budget, patience, strike
             for k in range(count):
                 i = order[k]
                 current = _cost(
-                    bodies, pool, places, rules, weights, i, places.pose[i], places.space[i],
-                    places.x[i], places.y[i], 1e300,
+                    bodies,
+                    pool,
+                    places,
+                    rules,
+                    weights,
+                    i,
+                    places.pose[i],
+                    places.space[i],
+                    places.x[i],
+                    places.y[i],
+                    1e300,
                 )
                 tried += 1
                 if current == 0.0:
                     continue
-                pose, space, x, y, c, more = _search(
-                    bodies, pool, places, rules, weights, rng, i, current, wide, near
-                )
+                pose, space, x, y, c, more = _search(bodies, pool, places, rules, weights, rng, i, wide, near)
                 tried += more
                 if c < current:
                     move(bodies, places, i, pose, space, x, y)
-            loss = _losses(bodies, pool, places, rules, depths)
+            loss = depths_of(bodies, pool, places, rules, depths)
             if loss < best:
                 stale = 0 if loss < 0.98 * best else stale + 1
                 best = loss
@@ -613,13 +687,22 @@ def separate(bodies, pool, places, rules, weights, rng, budget, patience, strike
         for i in range(rules.movable):
             move(bodies, places, i, best_pose[i], best_space[i], best_x[i], best_y[i])
         if best > 0.0:
-            _losses(bodies, pool, places, rules, depths)
+            depths_of(bodies, pool, places, rules, depths)
         struck = struck + 1 if best > 0.98 * start else 0
     return best, tried, best == 0.0 or struck >= strikes
 
 
-@njit(cache=CACHE, nogil=True)
-def insert(bodies, pool, places, rules, rng, i, first_space, samples):
+@njit(cache=True, nogil=True)
+def insert(
+    bodies: Bodies,
+    pool: Pool,
+    places: Places,
+    rules: Rules,
+    rng: NDArray[np.uint64],
+    i: int,
+    first_space: int,
+    samples: int,
+) -> tuple[int, int]:
     """Put item i, not yet lying anywhere, into the first space from `first_space` on where a clear place is found.
 
     Of the clear places found there it takes the one nearest the left end. Returns the space or -1, and the positions
@@ -646,7 +729,7 @@ def insert(bodies, pool, places, rules, rng, i, first_space, samples):
                 y = y0 + min(1.0, max(0.0, 1.4 * v - 0.2)) * max(0.0, y1 - y0)
                 if sample < 2:
                     x, y = x0, y0 if sample == 0 else max(y0, y1)
-                x, y, c, count = _slide(bodies, pool, places, rules, weights, i, pose, space, x, y, 0.0, 12, count)
+                x, y, c, count = _slide(bodies, pool, places, rules, weights, i, pose, space, x, y, 12, count)
                 if c == 0.0:
                     # Closer to the left end by halving steps, as long as nothing is in the way.
                     step = 0.5 * (x - x0)

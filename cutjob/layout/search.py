@@ -18,9 +18,13 @@ from numpy.typing import NDArray
 from cutjob.layout import kernel
 from cutjob.layout.bodies import Problem
 
-_ROOM = 8_000_000  # of a pool of no-fit polygons, in numbers: 64 MB when full
-_PATIENCE, _STRIKES = 100, 2  # rounds without gain before starting again from the best, and how often
-_WIDE, _NEAR = 24, 10  # positions tried all over the space and near the old one, for each move
+_ROOM = 6_000_000  # of a pool of no-fit polygons, in numbers: 48 MB when full
+_POOLS = 2  # kept by each thread
+_STEPS = (0.001, 0.005)  # by which a length is shortened, in turn, once the first falling steps are over
+_PULLS, _FIRST_PULL, _LAST_PULL = 30, 0.005, 0.00001  # patience, and the first and last step, of pulling tight
+_PATIENCE, _STRIKES = 80, 2  # rounds without gain before starting again from the best, and how often
+_HASTE = 40  # the same while long steps still succeed, once
+_WIDE, _NEAR = 24, 10  # positions tried for a move, all over the spaces and near the old place
 _CHUNK = 400_000  # positions between looks at the clock
 
 
@@ -45,29 +49,39 @@ class Limit:
         """Say whether to stop."""
         return tried >= self.positions or (self.deadline is not None and time.monotonic() >= self.deadline)
 
+    def share(self, tried: int, began: float) -> float:
+        """Return how much of the work is done, 0 to 1, for a search that began at that moment of the clock."""
+        by_work = tried / self.positions
+        if self.deadline is None:
+            return by_work
+        return max(by_work, (time.monotonic() - began) / max(1e-9, self.deadline - began))
+
 
 class _Pools(threading.local):
-    """No-fit polygons known to this thread, of the problem it worked on last."""
+    """No-fit polygons known to this thread, of the problems it worked on last."""
 
-    key = 0
-    pool: kernel.Pool | None = None
+    def __init__(self) -> None:
+        self.known: dict[int, kernel.Pool] = {}
 
 
 _pools = _Pools()
 
 
 def _pool(problem: Problem) -> kernel.Pool:
-    if _pools.key != problem.key or _pools.pool is None:
+    pool = _pools.known.pop(problem.key, None)
+    if pool is None:
         poses = len(problem.poses)
         work = _most_of_a_pair(problem)
-        _pools.pool = kernel.Pool(
+        pool = kernel.Pool(
             at=np.full((poses, poses), -1, np.int64),
             data=np.empty(_ROOM + kernel.grid_room(work)),
             work=np.empty(work),
             used=np.zeros(1, np.int64),
         )
-        _pools.key = problem.key
-    return _pools.pool
+        while len(_pools.known) >= _POOLS:
+            del _pools.known[next(iter(_pools.known))]
+    _pools.known[problem.key] = pool  # the last one used stands last
+    return pool
 
 
 def _most_of_a_pair(problem: Problem) -> int:
@@ -121,7 +135,7 @@ class Worktop:
 
     def move(self, item: int, pose: int, space: int, x: float, y: float) -> None:
         """Put an item somewhere else."""
-        kernel.move(self.problem.bodies, self.places, item, np.int32(pose), np.int32(space), float(x), float(y))
+        kernel.move(self.problem.bodies, self.places, item, int(pose), int(space), float(x), float(y))
 
     def put(self, item: int, pose: int, space: int, x: float, y: float) -> None:
         """Put an item in a space at the place nearest to x, y at which it lies wholly inside."""
@@ -155,20 +169,36 @@ class Worktop:
         while loss > 0.0 and not limit.over(self.tried):
             budget = min(limit.positions - self.tried, _CHUNK)
             loss, tried, ended = kernel.separate(
-                self.problem.bodies, self.pool, self.places, self.rules, self.weights, self.rng,
-                budget, patience, strikes, _WIDE, _NEAR,
+                self.problem.bodies,
+                self.pool,
+                self.places,
+                self.rules,
+                self.weights,
+                self.rng,
+                budget,
+                patience,
+                strikes,
+                _WIDE,
+                _NEAR,
             )
             self.tried += tried
             if ended:
                 break
         return float(loss)
 
+    def depth(self) -> float:
+        """Return how deep all items lie in each other and in obstacles, together: 0 when nothing overlaps."""
+        n = len(self.places.x)
+        depths = np.zeros((n, n))
+        return float(kernel.depths_of(self.problem.bodies, self.pool, self.places, self.rules, depths))
+
     def reach(self, space: int) -> float:
         """Return the greatest x of any item in a space; its left end when it is empty."""
         n = self.problem.movable
         there = np.nonzero(self.places.space[:n] == space)[0]
         box = self.problem.bodies.box
-        return max((self.places.x[i] + box[self.places.pose[i], 2] for i in there), default=self.rules.spaces[space, 0])
+        ends = [float(self.places.x[i] + box[self.places.pose[i], 2]) for i in there]
+        return max(ends, default=float(self.rules.spaces[space, 0]))
 
     def close_at(self, space: int, x: float) -> bool:
         """End a space at x and push what lay beyond inside; False when something fits in no pose any more."""
@@ -181,7 +211,8 @@ class Worktop:
             pose = self.places.pose[i]
             if box[pose, 2] - box[pose, 0] > x - x0:
                 fitting = [
-                    p for p in self.problem.item_poses[i]
+                    p
+                    for p in self.problem.item_poses[i]
                     if box[p, 2] - box[p, 0] <= x - x0 and box[p, 3] - box[p, 1] <= height
                 ]
                 if not fitting:
@@ -205,7 +236,8 @@ class Worktop:
         for i, space, (x, y) in ((one, spaces[1], middles[1]), (other, spaces[0], middles[0])):
             room = self.rules.spaces[space]
             fitting = [
-                p for p in self.problem.item_poses[i]
+                p
+                for p in self.problem.item_poses[i]
                 if box[p, 2] - box[p, 0] <= room[2] - room[0] and box[p, 3] - box[p, 1] <= room[3] - room[1]
             ]
             if not fitting:
@@ -238,56 +270,58 @@ def separated(
 
 
 def shortened(
-    problem: Problem, start: Arrangement, *, space: int, seed: int, limit: Limit
+    problem: Problem, start: Arrangement, *, space: int, seed: int, limit: Limit, step: float = 0.01
 ) -> tuple[Arrangement, int]:
     """Return an arrangement in which the items reach less far along a space, or `start` when none was found.
 
-    The space is made a little shorter and overlaps are separated, again and again; when that fails two large items
-    change places. The last fifth of the work goes into ever smaller steps (Gardeyn, Vanden Berghe, Wauters 2025).
+    The space is made shorter by `step` of its length and overlaps are separated, again and again, by smaller steps when
+    that fails, and in the end by exchanging two large items (Gardeyn, Vanden Berghe, Wauters 2025).
     """
     top = Worktop(problem, start, seed)
-    began = time.monotonic()
     best, reach = start, top.reach(space)
     left = problem.spaces[space, 0]
 
-    def share() -> float:
-        by_work = top.tried / limit.positions
-        if limit.deadline is None:
-            return by_work
-        return max(by_work, (time.monotonic() - began) / max(1e-9, limit.deadline - began))
-
-    step, failed = 0.01, list[tuple[float, Arrangement]]()
-    while share() < 0.8:
-        shorter = left + (reach - left) * (1.0 - step)
-        if not top.close_at(space, shorter):
-            break
-        if top.separate(limit) == 0.0:
+    falling = step  # by halves, until the first shortening by the least step fails
+    failed: list[tuple[float, Arrangement]] = []
+    tries = 0
+    while not limit.over(top.tried):
+        if not top.close_at(space, left + (reach - left) * (1.0 - step)):
+            step = _STEPS[0]
+            if reach <= left or not top.close_at(space, left + (reach - left) * (1.0 - step)):
+                break
+        coarse = falling > _STEPS[0]
+        if top.separate(limit, patience=_HASTE if coarse else _PATIENCE, strikes=1 if coarse else _STRIKES) == 0.0:
             best, reach = top.arrangement(), top.reach(space)
-            failed = []
+            failed, tries = [], 0
+            if not coarse:
+                step = _STEPS[0]
             continue
         if limit.over(top.tried):
             break
-        if step > 0.001:
-            step = max(0.001, step / 2)
-            top.lay(best)
+        if coarse:
+            step = falling = max(_STEPS[0], falling / 2)
             continue
-        failed.append((_depth(top), top.arrangement()))
+        # A layout squeezed a little is a trap: longer steps leave it (whole-number outlines need them).
+        failed.append((top.depth(), top.arrangement()))
         failed.sort(key=lambda entry: entry[0])
         del failed[10:]
-        pick = int(len(failed) * min(top.random.random(), top.random.random()) ** 1.0)
-        top.lay(failed[pick][1])
+        tries += 1
+        step = _STEPS[tries % len(_STEPS)]
+        top.lay(failed[int(len(failed) * min(top.random.random(), top.random.random()))][1])
         top.swap_two_large()
-    while not limit.over(top.tried):
-        part = max(0.0, (share() - 0.8) / 0.2)
-        step = 0.0005 * (1.0 - part) + 0.00001 * part
-        top.lay(best)
-        if not top.close_at(space, left + (reach - left) * (1.0 - step)):
-            break
-        if top.separate(limit, patience=40) == 0.0:
-            best, reach = top.arrangement(), top.reach(space)
     return best, top.tried
 
 
-def _depth(top: Worktop) -> float:
-    n = len(top.places.x)
-    return float(kernel._losses(top.problem.bodies, top.pool, top.places, top.rules, np.zeros((n, n))))
+def tightened(problem: Problem, start: Arrangement, *, space: int, seed: int, limit: Limit) -> tuple[Arrangement, int]:
+    """Return an arrangement that reaches less far along a space by ever smaller steps, the first of half a percent."""
+    top = Worktop(problem, start, seed)
+    best, began = start, time.monotonic()
+    left, reach = problem.spaces[space, 0], top.reach(space)
+    while not limit.over(top.tried):
+        step = _FIRST_PULL * (1.0 - limit.share(top.tried, began)) ** 2 + _LAST_PULL
+        top.lay(best)
+        if not top.close_at(space, left + (reach - left) * (1.0 - step)):
+            break
+        if top.separate(limit, patience=_PULLS, strikes=1) == 0.0:
+            best, reach = top.arrangement(), top.reach(space)
+    return best, top.tried

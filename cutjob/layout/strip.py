@@ -8,12 +8,17 @@ from concurrent.futures import Executor, ThreadPoolExecutor
 from dataclasses import dataclass
 
 import numpy as np
+import shapely
 from shapely import Polygon, affinity
+from shapely.geometry.polygon import orient
 
 from cutjob.layout.bodies import Pose, Problem, Space, make_problem, pose_of
-from cutjob.layout.search import Arrangement, Limit, first_arrangement, shortened
+from cutjob.layout.outline import simplified
+from cutjob.layout.search import Arrangement, Limit, first_arrangement, shortened, tightened
 
-_ROUNDS = 6  # how often the tasks are joined and go on from the best
+_ROUNDS = (0.3, 0.6, 0.85, 1.0)  # shares of the work after which the tasks are joined and go on from the best
+_MANY_CORNERS, _MOST_GROWN = 12, 1.01
+_FINE, _COARSE = 0.0005, 0.004  # how far outlines of more corners are rounded outward, as a share of the width
 _TASKS = 2  # searches side by side, whatever the number of cores
 
 
@@ -51,43 +56,51 @@ def lay_strip(
     Raises ValueError for a part that fits the strip in none of its rotations.
     """
     began = time.monotonic()
-    items, which = _items(parts, width)
+    items, which = _items(parts, width, _COARSE)
     areas = [parts[k].polygon.area for k in which]
     longest = sum(max(pose.box[2] - pose.box[0] for pose in poses) + gap for poses in items)
-    problem = make_problem(items, areas, [Space(box=(0.0, 0.0, longest, width))], gap=gap)
+    spaces = [Space(box=(0.0, 0.0, longest, width))]
+    problem = make_problem(items, areas, spaces, gap=gap)
+    fine = make_problem(_items(parts, width, _FINE)[0], areas, spaces, gap=gap)
     order = sorted(range(len(items)), key=lambda i: (-_extent(items[i][0]), i))
     best, used = first_arrangement(problem, order, seed=seed, samples=12)
     budget = (moves if moves is not None else 5_000_000 if seconds is None else 10**15) - used
     own = ThreadPoolExecutor(workers) if executor is None else None
+    pool = own or executor
+    assert pool is not None
     try:
-        for number in range(_ROUNDS):
-            deadline = None if seconds is None else began + 0.05 + (seconds - 0.05) * (number + 1) / _ROUNDS
-            limit = Limit(positions=max(1, budget // (_ROUNDS * _TASKS)), deadline=deadline)
-            futures = [
-                (own or executor).submit(
-                    shortened, problem, best, space=0, seed=seed * 1_000_003 + number * 101 + task, limit=limit
-                )
-                for task in range(_TASKS)
-            ]
-            best = min((future.result()[0] for future in futures), key=lambda found: _reach(problem, found))
+        done = 0.0
+        for number, share in enumerate(_ROUNDS):
+            deadline = None if seconds is None else began + seconds * share
+            limit = Limit(positions=max(1, int(budget * (share - done) / _TASKS)), deadline=deadline)
+            done = share
+            seeds = [seed * 1_000_003 + number * 101 + task for task in range(_TASKS)]
+            if number < len(_ROUNDS) - 1:
+                step = 0.01 if number == 0 else 0.002
+                futures = [
+                    pool.submit(shortened, problem, best, space=0, seed=each, limit=limit, step=step) for each in seeds
+                ]
+            else:
+                futures = [pool.submit(tightened, fine, best, space=0, seed=each, limit=limit) for each in seeds]
+            best = min((future.result()[0] for future in futures), key=lambda found: _reach(fine, found))
     finally:
         if own is not None:
             own.shutdown()
     placements = tuple(
         (which[i], problem.poses[best.pose[i]].degrees, float(best.x[i]), float(best.y[i])) for i in range(len(which))
     )
-    return StripLayout(length=_reach(problem, best), placements=placements)
+    return StripLayout(length=_reach(fine, best), placements=placements)
 
 
-def _items(parts: Sequence[StripPart], width: float) -> tuple[list[list[Pose]], list[int]]:
+def _items(parts: Sequence[StripPart], width: float, roughness: float) -> tuple[list[list[Pose]], list[int]]:
     items, which = [], []
     for number, part in enumerate(parts):
         poses = []
         seen: list[Polygon] = []
         for degrees in part.rotations:
-            turned = affinity.rotate(part.polygon, degrees, origin=(0, 0))
+            turned = affinity.rotate(_fewer_corners(part.polygon, roughness * width), degrees, origin=(0, 0))
             x0, y0, _, y1 = turned.bounds
-            look = affinity.translate(turned, -x0, -y0).normalize()
+            look = shapely.normalize(affinity.translate(turned, -x0, -y0))
             if y1 - y0 > width * (1 + 1e-12) or any(look.equals_exact(other, 1e-9 * width) for other in seen):
                 continue
             seen.append(look)
@@ -97,6 +110,19 @@ def _items(parts: Sequence[StripPart], width: float) -> tuple[list[list[Pose]], 
         items += [poses] * part.count
         which += [number] * part.count
     return items, which
+
+
+def _fewer_corners(polygon: Polygon, roughness: float) -> Polygon:
+    """A polygon that covers one of many corners, within about `roughness`."""
+    outline = orient(polygon)
+    if len(outline.exterior.coords) <= _MANY_CORNERS:
+        return polygon
+    corners = [(x, y) for x, y, *_ in outline.exterior.coords[:-1]]
+    while True:
+        rough = Polygon(simplified(corners, roughness), [list(hole.coords) for hole in outline.interiors])
+        if rough.area <= polygon.area * _MOST_GROWN:
+            return rough
+        roughness /= 2
 
 
 def _extent(pose: Pose) -> float:

@@ -1,0 +1,57 @@
+"""Convex pieces against shapely: they cover the polygon, nothing more, and each is convex."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+import shapely
+from hypothesis import given
+from hypothesis import strategies as st
+from shapely import Polygon
+
+from cutjob.layout.convex_pieces import convex_pieces
+
+_AREA = 1e-9  # share of the area that rounding may cost
+
+
+def star(radii: list[float]) -> Polygon:
+    """A polygon that never crosses itself: one corner at each radius, evenly round the origin."""
+    step = 2 * math.pi / len(radii)
+    return Polygon([(r * math.cos(k * step), r * math.sin(k * step)) for k, r in enumerate(radii)])
+
+
+stars = st.lists(st.floats(1.0, 10.0), min_size=3, max_size=24).map(star)
+
+
+@given(stars, st.booleans())
+def test_pieces_cover_the_polygon_and_no_more(polygon: Polygon, with_hole: bool) -> None:
+    if with_hole:
+        polygon = polygon.difference(shapely.Point(0.05, 0.02).buffer(0.3, quad_segs=3))
+        if not isinstance(polygon, Polygon):
+            return
+    pieces = [Polygon(corners) for corners in convex_pieces(polygon)]
+    assert sum(piece.area for piece in pieces) == pytest.approx(polygon.area, rel=_AREA)
+    assert shapely.union_all(pieces).symmetric_difference(polygon).area <= _AREA * polygon.area
+    for piece in pieces:
+        assert piece.exterior.is_ccw
+        assert piece.convex_hull.area == pytest.approx(piece.area, rel=1e-6)
+
+
+def test_a_convex_polygon_is_one_piece_without_corners_on_straight_edges() -> None:
+    (piece,) = convex_pieces(Polygon([(0, 0), (5, 0), (10, 0), (10, 4), (0, 4)]))
+    assert len(piece) == 4
+
+
+def test_one_inside_corner_makes_two_pieces() -> None:
+    pieces = convex_pieces(Polygon([(0, 0), (6, 0), (6, 2), (2, 2), (2, 5), (0, 5)]))
+    assert len(pieces) == 2
+
+
+def test_corners_run_counter_clockwise_whichever_way_the_ring_runs() -> None:
+    ring = [(0.0, 0.0), (0.0, 3.0), (4.0, 3.0), (4.0, 0.0)]
+    assert Polygon(ring).exterior.is_ccw is False
+    (piece,) = convex_pieces(Polygon(ring))
+    assert Polygon(piece).exterior.is_ccw
+    assert np.allclose(sorted(map(tuple, piece)), sorted(ring))
