@@ -469,6 +469,21 @@ def _slide(
 
 
 @njit(cache=True, nogil=True)
+def _flush(
+    bodies: Bodies, places: Places, rng: NDArray[np.uint64], pose: int, space: int, axis: int, low: float, high: float
+) -> float:
+    """Return a place along an axis flush with one side of some item, or with an end of the space."""
+    pick = int(next_random(rng) * (places.many[space] + 1))
+    before = next_random(rng) < 0.5
+    if pick == places.many[space]:
+        return low if before else high
+    j = places.members[space, pick]
+    if before:
+        return float(places.box[j, axis] - bodies.box[pose, axis + 2])
+    return float(places.box[j, axis + 2] - bodies.box[pose, axis])
+
+
+@njit(cache=True, nogil=True)
 def _search(
     bodies: Bodies,
     pool: Pool,
@@ -510,8 +525,13 @@ def _search(
         if x1 < x0 or y1 < y0:
             continue
         if sample > near:
-            x = x0 + next_random(rng) * (x1 - x0)
-            y = y0 + next_random(rng) * (y1 - y0)
+            if sample % 2 == 0 and places.many[space] > 1:
+                # Flush with the extents of others, or with the space's own edges: what right angles need.
+                x = _flush(bodies, places, rng, pose, space, 0, x0, x1)
+                y = _flush(bodies, places, rng, pose, space, 1, y0, y1)
+            else:
+                x = x0 + next_random(rng) * (x1 - x0)
+                y = y0 + next_random(rng) * (y1 - y0)
         x, y = min(max(x, x0), x1), min(max(y, y0), y1)
         count += 1
         c = _cost(bodies, pool, places, rules, weights, i, pose, space, x, y, best[keep - 1])
