@@ -135,17 +135,42 @@ def _arrays(poses: Sequence[Pose], growth: Sequence[float]) -> Bodies:
         every = np.concatenate(around)
         boxes.append(tuple(round(value, _DIGITS) for value in pose.box))
         grown_boxes.append((*every.min(axis=0), *every.max(axis=0)))
-    box = np.array(boxes, np.float64)
     return Bodies(
         piece=np.array(piece, np.int32),
         raw_at=np.array(raw_at, np.int32),
         raw=np.concatenate(raw),
         grown_at=np.array(grown_at, np.int32),
         grown=np.concatenate(grown),
-        box=box,
+        box=np.array(boxes, np.float64),
         grown_box=np.array(grown_boxes, np.float64),
-        size=np.minimum(box[:, 2] - box[:, 0], box[:, 3] - box[:, 1]),
+        twin=_twins(poses),
     )
+
+
+def _twins(poses: Sequence[Pose]) -> NDArray[np.int32]:
+    """For each pose the one that is the same turned by 180 degrees, piece by piece; -1 where there is none."""
+    twins = np.full(len(poses), -1, np.int32)
+    looks: dict[tuple[object, ...], int] = {}
+    for i, pose in enumerate(poses):
+        flat = np.round(np.concatenate(pose.pieces), _DIGITS - 2) + 0.0  # no negative zeros
+        sizes = tuple(len(piece) for piece in pose.pieces)
+        other = looks.get((sizes, (0.0 - flat).tobytes()))
+        if other is not None and twins[other] < 0:
+            twins[i], twins[other] = other, i
+        looks.setdefault((sizes, flat.tobytes()), i)
+    return twins
+
+
+def turned_pose(pieces: Sequence[Corners], degrees: float) -> Pose:
+    """Return the pose of a body of these pieces turned about its origin, its extents those of the pieces."""
+    cos, sin = math.cos(math.radians(degrees)), math.sin(math.radians(degrees))
+    if degrees % 90.0 == 0.0:
+        cos, sin = round(cos), round(sin)
+    turn = np.array([[cos, sin], [-sin, cos]])
+    turned = tuple(piece @ turn for piece in pieces)
+    every = np.concatenate(turned)
+    (x0, y0), (x1, y1) = every.min(axis=0), every.max(axis=0)
+    return Pose(pieces=turned, box=(float(x0), float(y0), float(x1), float(y1)), degrees=degrees)
 
 
 def _grown(corners: Corners, distance: float) -> Corners:

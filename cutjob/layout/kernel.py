@@ -28,7 +28,7 @@ class Bodies(NamedTuple):
     grown: Floats
     box: Floats  # (P, 4) extents of the raw pose: x0, y0, x1, y1
     grown_box: Floats  # (P, 4)
-    size: Floats  # (P,) the lesser extent
+    twin: Ints  # (P,) the pose that is this one turned by 180 degrees about the origin, or -1
 
 
 class Pool(NamedTuple):
@@ -43,7 +43,7 @@ class Pool(NamedTuple):
     at: NDArray[np.int64]  # (P, P) pair -> start of its record in `data`, -1 when not yet known
     data: Floats
     work: Floats  # the polygons of the pair being worked out
-    used: NDArray[np.int64]  # (1,) how much of `data` is in use
+    used: NDArray[np.int64]  # (2,) how much of `data` is in use, and whether grids proved too large for it
 
 
 class Places(NamedTuple):
@@ -69,7 +69,7 @@ class Rules(NamedTuple):
     eps: float
 
 
-_CELLS = 16  # of a grid, along each side
+_CELLS = 8  # of a grid, along each side
 _MANY, _TOO_MANY = 6, 150  # polygons of a pair for which a grid pays
 _KEPT = 3  # of the positions tried for a move, from which it slides on
 _SLIDES = 10  # steps of a slide
@@ -209,7 +209,8 @@ def _grid(work: Floats, polygons: int, data: Floats, o: int) -> int:
 
 @njit(cache=True, nogil=True)
 def _work_out(bodies: Bodies, pool: Pool, p: int, q: int) -> int:
-    """Work out the no-fit polygons of pose p (fixed, grown) and q (moving); a full pool is emptied first.
+    """Work out the no-fit polygons of pose p (fixed, grown) and q (moving); a full pool is emptied first, and goes on
+    without grids.
 
     Returns the start of the record. The pool must have room for any one pair.
     """
@@ -223,7 +224,7 @@ def _work_out(bodies: Bodies, pool: Pool, p: int, q: int) -> int:
     for _ in range(2):
         o = int(pool.used[0])
         last = -1
-        if _MANY <= polygons <= _TOO_MANY:
+        if _MANY <= polygons <= _TOO_MANY and pool.used[1] == 0:
             last = _grid(pool.work, polygons, pool.data, o)
         elif o + end <= pool.data.shape[0]:
             pool.data[o : o + end] = pool.work[:end]
@@ -233,13 +234,16 @@ def _work_out(bodies: Bodies, pool: Pool, p: int, q: int) -> int:
             pool.at[p, q] = o
             return o
         pool.at[:, :] = -1
-        pool.used[0] = 0
+        pool.used[0], pool.used[1] = 0, 1
     return o
 
 
 @njit(cache=True, nogil=True, fastmath=_FAST)
 def _depth(bodies: Bodies, pool: Pool, p: int, q: int, dx: float, dy: float, eps: float) -> float:
     """Return how deep pose q at (dx, dy) lies in pose p: the sum over pairs of pieces, 0 when they are clear."""
+    flipped = 0 <= bodies.twin[p] < p and bodies.twin[q] >= 0
+    if flipped:  # two poses turned together: what is known of the unturned ones, seen from the other side
+        p, q, dx, dy = bodies.twin[p], bodies.twin[q], -dx, -dy
     o = pool.at[p, q]
     if o < 0:
         o = _work_out(bodies, pool, p, q)
@@ -326,10 +330,14 @@ def _cost(
 @njit(cache=True, nogil=True, fastmath=_FAST)
 def _push(bodies: Bodies, pool: Pool, p: int, q: int, dx: float, dy: float, eps: float, push: Floats) -> float:
     """Return the depth as `_depth` does, and add the way out for pose q to `push`: the sum of the normals."""
+    flipped = 0 <= bodies.twin[p] < p and bodies.twin[q] >= 0
+    if flipped:  # two poses turned together: what is known of the unturned ones, seen from the other side
+        p, q, dx, dy = bodies.twin[p], bodies.twin[q], -dx, -dy
     o = pool.at[p, q]
     if o < 0:
         o = _work_out(bodies, pool, p, q)
     data = pool.data
+    side = -1.0 if flipped else 1.0
     total = 0.0
     polygons = int(data[o])
     if polygons < 0:
@@ -353,8 +361,8 @@ def _push(bodies: Bodies, pool: Pool, p: int, q: int, dx: float, dy: float, eps:
                         break
             if most < -eps:
                 total -= most
-                push[0] += data[near]
-                push[1] += data[near + 1]
+                push[0] += side * data[near]
+                push[1] += side * data[near + 1]
         return total
     at = o + 1
     for _ in range(polygons):
@@ -374,8 +382,8 @@ def _push(bodies: Bodies, pool: Pool, p: int, q: int, dx: float, dy: float, eps:
                     break
         if most < -eps:
             total -= most
-            push[0] += data[near]
-            push[1] += data[near + 1]
+            push[0] += side * data[near]
+            push[1] += side * data[near + 1]
     return total
 
 
@@ -753,7 +761,7 @@ def insert(
                 if c == 0.0:
                     # Closer to the left end by halving steps, as long as nothing is in the way.
                     step = 0.5 * (x - x0)
-                    while step > 0.002 * bodies.size[pose]:
+                    while step > 0.002 * (bodies.box[pose, 3] - bodies.box[pose, 1]):
                         if x - step >= x0:
                             count += 1
                             if _cost(bodies, pool, places, rules, weights, i, pose, space, x - step, y, 1e-300) == 0.0:

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from cutjob.layout import kernel
 from cutjob.layout.bodies import Problem
 
-_ROOM = 6_000_000  # of a pool of no-fit polygons, in numbers: 48 MB when full
+_ROOM = 10_000_000  # of a pool of no-fit polygons, in numbers: 80 MB when full
 _POOLS = 2  # kept by each thread
 _STEPS = (0.001, 0.005)  # by which a length is shortened, in turn, once the first falling steps are over
 _PULLS, _FIRST_PULL, _LAST_PULL = 30, 0.005, 0.00001  # patience, and the first and last step, of pulling tight
@@ -76,7 +76,7 @@ def _pool(problem: Problem) -> kernel.Pool:
             at=np.full((poses, poses), -1, np.int64),
             data=np.empty(_ROOM + kernel.grid_room(work)),
             work=np.empty(work),
-            used=np.zeros(1, np.int64),
+            used=np.zeros(2, np.int64),
         )
         while len(_pools.known) >= _POOLS:
             del _pools.known[next(iter(_pools.known))]
@@ -223,6 +223,8 @@ class Worktop:
 
     def swap_two_large(self) -> None:
         """Exchange the places of two of the larger items, wherever each may lie."""
+        if self.problem.movable < 2:
+            return
         order = sorted(range(self.problem.movable), key=lambda i: (-self.problem.areas[i], i))
         one, other = self.random.sample(order[: max(2, len(order) // 2)], 2)
         box, places = self.problem.bodies.box, self.places

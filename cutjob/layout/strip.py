@@ -12,7 +12,8 @@ import shapely
 from shapely import Polygon, affinity
 from shapely.geometry.polygon import orient
 
-from cutjob.layout.bodies import Pose, Problem, Space, make_problem, pose_of
+from cutjob.layout.bodies import Pose, Problem, Space, make_problem, turned_pose
+from cutjob.layout.convex_pieces import convex_pieces
 from cutjob.layout.outline import simplified
 from cutjob.layout.search import Arrangement, Limit, first_arrangement, shortened, tightened
 
@@ -95,16 +96,18 @@ def lay_strip(
 def _items(parts: Sequence[StripPart], width: float, roughness: float) -> tuple[list[list[Pose]], list[int]]:
     items, which = [], []
     for number, part in enumerate(parts):
+        polygon = _fewer_corners(part.polygon, roughness * width)
+        pieces = convex_pieces(polygon)
         poses = []
         seen: list[Polygon] = []
         for degrees in part.rotations:
-            turned = affinity.rotate(_fewer_corners(part.polygon, roughness * width), degrees, origin=(0, 0))
+            turned = affinity.rotate(polygon, degrees, origin=(0, 0))
             x0, y0, _, y1 = turned.bounds
             look = shapely.normalize(affinity.translate(turned, -x0, -y0))
             if y1 - y0 > width * (1 + 1e-12) or any(look.equals_exact(other, 1e-9 * width) for other in seen):
                 continue
             seen.append(look)
-            poses.append(pose_of(turned, degrees=degrees))
+            poses.append(turned_pose(pieces, degrees))
         if not poses:
             raise ValueError(f"part {number} is wider than the strip in all its rotations")
         items += [poses] * part.count
