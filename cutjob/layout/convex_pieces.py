@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TypeAlias
 
 import numpy as np
@@ -14,7 +15,8 @@ from cutjob.geometry.polygons import polygons_of
 from cutjob.geometry.segment import Point
 
 Corners: TypeAlias = NDArray[np.float64]
-_STRAIGHT = 1e-12  # cross product of two edges, as a share of the longest edge's square
+_STRAIGHT = 1e-9  # sine of the bend at a corner that is none
+_GRID = 1e-9  # corners are rounded to about this share of the extent, so that no two nearly coincide
 
 
 def convex_pieces(polygon: Polygon) -> tuple[Corners, ...]:
@@ -23,6 +25,13 @@ def convex_pieces(polygon: Polygon) -> tuple[Corners, ...]:
     Triangles of a constrained Delaunay triangulation, merged across shared edges while the union stays convex
     (Hertel and Mehlhorn 1983), the longest shared edge first.
     """
+    x0, y0, x1, y1 = polygon.bounds
+    grid = 10.0 ** math.floor(math.log10(max(x1 - x0, y1 - y0) * _GRID))
+    wholes = polygons_of(shapely.set_precision(polygon, grid))
+    return tuple(piece for whole in wholes for piece in _pieces(whole))
+
+
+def _pieces(polygon: Polygon) -> tuple[Corners, ...]:
     ring = _corners(polygon)
     if not polygon.interiors and _is_convex(ring):
         return (_without_straight(ring),)
@@ -72,17 +81,19 @@ def _merged(one: list[Point], other: list[Point], side: tuple[Point, Point]) -> 
     return ring if _is_convex(np.array(ring)) else None
 
 
-def _bends(ring: Corners) -> Corners:
-    """The cross product of the edges before and after each corner, as a share of the longest edge's square."""
+def _bends(ring: Corners) -> tuple[Corners, Corners]:
+    """The sine and cosine of the bend at each corner, to the left."""
     after = np.roll(ring, -1, axis=0) - ring
+    after /= np.hypot(after[:, 0], after[:, 1])[:, None]
     before = np.roll(after, 1, axis=0)
-    bends: Corners = (before[:, 0] * after[:, 1] - before[:, 1] * after[:, 0]) / np.abs(after).max() ** 2
-    return bends
+    sine = before[:, 0] * after[:, 1] - before[:, 1] * after[:, 0]
+    return sine, (before * after).sum(axis=1)
 
 
 def _is_convex(ring: Corners) -> bool:
-    return bool((_bends(ring) >= -_STRAIGHT).all())
+    sine, cosine = _bends(ring)
+    return bool(((sine > _STRAIGHT) | ((sine >= -_STRAIGHT) & (cosine > 0.0))).all())
 
 
 def _without_straight(ring: Corners) -> Corners:
-    return ring[_bends(ring) > _STRAIGHT]
+    return ring[_bends(ring)[0] > _STRAIGHT]
