@@ -9,13 +9,13 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from cutjob.geometry.transform import Transform
+from cutjob.layout.arrangement import Arrangement
 from cutjob.layout.batches import Piece, Sheet, board_layouts, runs_of
 from cutjob.layout.board_search import Entry, part_of_problem
 from cutjob.layout.board_space import turned_back
 from cutjob.layout.bodies import Problem
 from cutjob.layout.layout import BoardLayout
 from cutjob.layout.leftovers import largest_leftover
-from cutjob.layout.search import Arrangement
 from cutjob.layout.shop import Shop
 
 _LOOKED_AT = 6  # the emptiest boards, on which the largest leftover is looked for

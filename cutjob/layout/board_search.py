@@ -13,8 +13,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from cutjob.layout.arrangement import Arrangement, Limit
 from cutjob.layout.bodies import Problem
-from cutjob.layout.search import Arrangement, Limit, Worktop
+from cutjob.layout.search import Worktop
 
 Flags = NDArray[np.bool_]
 Floats = NDArray[np.float64]

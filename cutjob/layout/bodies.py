@@ -133,7 +133,7 @@ def _arrays(poses: Sequence[Pose], growth: Sequence[float]) -> Bodies:
             around.append(grown[-1])
         piece.append(len(raw))
         every = np.concatenate(around)
-        boxes.append(tuple(round(value, _DIGITS) for value in pose.box))
+        boxes.append(tuple(np.round(pose.box, _DIGITS)))
         grown_boxes.append((*every.min(axis=0), *every.max(axis=0)))
     return Bodies(
         piece=np.array(piece, np.int32),

@@ -8,7 +8,7 @@ from concurrent.futures import Executor
 from dataclasses import dataclass
 from typing import Any
 
-from cutjob.layout.search import Limit
+from cutjob.layout.arrangement import Limit
 from cutjob.layout.watch import Standing, Watch
 
 

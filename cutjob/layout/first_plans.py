@@ -9,11 +9,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from cutjob.layout.arrangement import Arrangement
 from cutjob.layout.batches import Chain, Piece, Sheet, Step
 from cutjob.layout.benches import Bench, Plan, part_of_bench, problem_of, put_back, without, without_empty
 from cutjob.layout.board_search import Entry, emptied, filled, part_of_problem
 from cutjob.layout.crew import Crew, Task
-from cutjob.layout.search import Arrangement
 from cutjob.layout.shop import Shop
 
 _ORDERS = 4

@@ -10,13 +10,13 @@ import random
 import threading
 import time
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from cutjob.layout import kernel
+from cutjob.layout.arrangement import Arrangement, Limit
 from cutjob.layout.bodies import Problem
+from cutjob.layout.rectangles import rectangles_shortened
 
 _ROOM = 10_000_000  # of a pool of no-fit polygons, in numbers: 80 MB when full
 _POOLS = 2  # kept by each thread
@@ -24,37 +24,9 @@ _STEPS = (0.001, 0.005)  # by which a length is shortened, in turn, once the fir
 _PULLS, _FIRST_PULL, _LAST_PULL = 30, 0.005, 0.00001  # patience, and the first and last step, of pulling tight
 _PATIENCE, _STRIKES = 80, 2  # rounds without gain before starting again from the best, and how often
 _HASTE = 40  # the same while long steps still succeed, once
+_RECTANGLES = 0.5  # share of the work of shortening for rectangles on a skyline
 _WIDE, _NEAR = 24, 10  # positions tried for a move, all over the spaces and near the old place
 _CHUNK = 400_000  # positions between looks at the clock
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Arrangement:
-    """Where every movable item lies: pose, space (-1: nowhere yet) and the place of its origin, arrays of (n,)."""
-
-    pose: NDArray[np.int32]
-    space: NDArray[np.int32]
-    x: NDArray[np.float64]
-    y: NDArray[np.float64]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Limit:
-    """How much work may be done: positions to try, and a moment of the monotonic clock after which to stop."""
-
-    positions: int
-    deadline: float | None = None
-
-    def over(self, tried: int) -> bool:
-        """Say whether to stop."""
-        return tried >= self.positions or (self.deadline is not None and time.monotonic() >= self.deadline)
-
-    def share(self, tried: int, began: float) -> float:
-        """Return how much of the work is done, 0 to 1, for a search that began at that moment of the clock."""
-        by_work = tried / self.positions
-        if self.deadline is None:
-            return by_work
-        return max(by_work, (time.monotonic() - began) / max(1e-9, self.deadline - began))
 
 
 class _Pools(threading.local):
@@ -279,7 +251,11 @@ def shortened(
     The space is made shorter by `step` of its length and overlaps are separated, again and again, by smaller steps when
     that fails, and in the end by exchanging two large items (Gardeyn, Vanden Berghe, Wauters 2025).
     """
+    # Rectangles in a plain box have a way of their own, which gets the first part of the work.
+    laid, tried = rectangles_shortened(problem, start, space=space, seed=seed, limit=limit.part(_RECTANGLES))
+    start = laid or start
     top = Worktop(problem, start, seed)
+    top.tried = tried
     best, reach = start, top.reach(space)
     left = problem.spaces[space, 0]
 

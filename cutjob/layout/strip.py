@@ -12,10 +12,11 @@ import shapely
 from shapely import Polygon, affinity
 from shapely.geometry.polygon import orient
 
+from cutjob.layout.arrangement import Arrangement, Limit
 from cutjob.layout.bodies import Pose, Problem, Space, make_problem, turned_pose
 from cutjob.layout.convex_pieces import convex_pieces
 from cutjob.layout.outline import simplified
-from cutjob.layout.search import Arrangement, Limit, first_arrangement, shortened, tightened
+from cutjob.layout.search import first_arrangement, shortened, tightened
 
 _ROUNDS = (0.3, 0.6, 0.85, 1.0)  # shares of the work after which the tasks are joined and go on from the best
 _MANY_CORNERS, _MOST_GROWN = 12, 1.01
@@ -59,12 +60,13 @@ def lay_strip(
     began = time.monotonic()
     items, which = _items(parts, width, _COARSE)
     areas = [parts[k].polygon.area for k in which]
-    longest = sum(max(pose.box[2] - pose.box[0] for pose in poses) + gap for poses in items)
+    longest = 2 * sum(max(pose.box[2] - pose.box[0] for pose in poses) + gap for poses in items)
     spaces = [Space(box=(0.0, 0.0, longest, width))]
     problem = make_problem(items, areas, spaces, gap=gap)
     fine = make_problem(_items(parts, width, _FINE)[0], areas, spaces, gap=gap)
     order = sorted(range(len(items)), key=lambda i: (-_extent(items[i][0]), i))
     best, used = first_arrangement(problem, order, seed=seed, samples=12)
+    best = _all_laid(problem, best, gap)
     budget = (moves if moves is not None else 5_000_000 if seconds is None else 10**15) - used
     own = ThreadPoolExecutor(workers) if executor is None else None
     pool = own or executor
@@ -91,6 +93,19 @@ def lay_strip(
         (which[i], problem.poses[best.pose[i]].degrees, float(best.x[i]), float(best.y[i])) for i in range(len(which))
     )
     return StripLayout(length=_reach(fine, best), placements=placements)
+
+
+def _all_laid(problem: Problem, start: Arrangement, gap: float) -> Arrangement:
+    """Return the arrangement with what found no place in a row behind the rest."""
+    box = problem.bodies.box
+    x, y = start.x.copy(), start.y.copy()
+    laid = start.space >= 0
+    reach = float(np.max(x[laid] + box[start.pose[laid], 2], initial=-gap))
+    for i in np.nonzero(~laid)[0]:
+        low_x, low_y, high_x, _ = box[start.pose[i]]
+        x[i], y[i] = reach + gap - low_x, -low_y
+        reach = float(x[i] + high_x)
+    return Arrangement(pose=start.pose, space=np.zeros(len(x), np.int32), x=x, y=y)
 
 
 def _items(parts: Sequence[StripPart], width: float, roughness: float) -> tuple[list[list[Pose]], list[int]]:
