@@ -76,11 +76,6 @@ _SLIDES = 10  # steps of a slide
 _FAST = {"nnan", "ninf", "nsz"}
 
 
-def grid_room(work: int) -> int:
-    """Return the most numbers the grid over polygons of `work` numbers can take."""
-    return 6 + _CELLS * _CELLS * (1 + work)
-
-
 @njit(cache=True, nogil=True)
 def next_random(rng: NDArray[np.uint64]) -> float:
     """Return the next of a xorshift64* stream as a float in [0, 1)."""
@@ -212,7 +207,7 @@ def _work_out(bodies: Bodies, pool: Pool, p: int, q: int) -> int:
     """Work out the no-fit polygons of pose p (fixed, grown) and q (moving); a full pool is emptied first, and goes on
     without grids.
 
-    Returns the start of the record. The pool must have room for any one pair.
+    Returns the start of the record. The pool must have room for any one pair's polygons.
     """
     polygons = 0
     end = 1

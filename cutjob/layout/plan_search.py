@@ -13,13 +13,13 @@ from cutjob.layout.shop import Shop
 
 Effort = Literal["quick", "normal", "best"]
 
-POSITIONS: dict[Effort, int] = {"quick": 2_500_000, "normal": 16_000_000, "best": 100_000_000}
+POSITIONS: dict[Effort, int] = {"quick": 2_500_000, "normal": 12_000_000, "best": 100_000_000}
 """Positions tried in all, about: one and a half, ten and sixty seconds of two cores."""
 
 _PATIENCE: dict[Effort, Patience] = {
     "quick": Patience(emptying=2, shortening=2),
-    "normal": Patience(emptying=6, shortening=4),
-    "best": Patience(emptying=30, shortening=12),
+    "normal": Patience(emptying=12, shortening=9),
+    "best": Patience(emptying=50, shortening=30),
 }
 _MOST_CONTENDERS = 6
 _FIRST_CHAINS = 4  # ways of repeating layouts that are tried whatever they take

@@ -18,8 +18,8 @@ from cutjob.layout.arrangement import Arrangement, Limit
 from cutjob.layout.bodies import Problem
 from cutjob.layout.rectangles import rectangles_shortened
 
-_ROOM = 10_000_000  # of a pool of no-fit polygons, in numbers: 80 MB when full
-_POOLS = 2  # kept by each thread
+_ROOM = 9_000_000  # of a pool of no-fit polygons, in numbers: 72 MB when full
+_POOLS = 1  # kept by each thread
 _STEPS = (0.001, 0.005)  # by which a length is shortened, in turn, once the first falling steps are over
 _PULLS, _FIRST_PULL, _LAST_PULL = 30, 0.005, 0.00001  # patience, and the first and last step, of pulling tight
 _PATIENCE, _STRIKES = 80, 2  # rounds without gain before starting again from the best, and how often
@@ -46,7 +46,7 @@ def _pool(problem: Problem) -> kernel.Pool:
         work = _most_of_a_pair(problem)
         pool = kernel.Pool(
             at=np.full((poses, poses), -1, np.int64),
-            data=np.empty(_ROOM + kernel.grid_room(work)),
+            data=np.empty(max(_ROOM, work)),
             work=np.empty(work),
             used=np.zeros(2, np.int64),
         )

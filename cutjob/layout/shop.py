@@ -23,7 +23,7 @@ from cutjob.parts.part import ShapedPart
 from cutjob.tolerances import TOLERANCES
 
 _MOST_POSES = 1400  # of all parts together
-_LEAST_POSES, _GREATEST_POSES = 4, 28  # of one part
+_LEAST_POSES, _GREATEST_POSES = 4, 16  # of one part
 _MANY_KINDS = 60
 _NOWHERE = Space(box=(0.0, 0.0, 1e-3, 1e-3))  # stands for a board of which the margin leaves nothing
 
@@ -61,7 +61,7 @@ class Shop:
     def heaviness(self) -> float:
         """How much work a position is beside one of rectangles, about: parts of many pieces have many no-fit pairs."""
         pieces = [len(self.whole.poses[poses[0]].pieces) for poses in self.whole.item_poses]
-        return 1.0 + sum(count * count for count in pieces) / (6 * len(pieces))
+        return 1.0 + sum(count * count for count in pieces) / (20 * len(pieces))
 
     def room_of(self, spaces: Iterable[int]) -> float:
         """The area of some spaces together."""
