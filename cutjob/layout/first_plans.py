@@ -14,6 +14,7 @@ from cutjob.layout.batches import Chain, Piece, Sheet, Step
 from cutjob.layout.benches import Bench, Plan, part_of_bench, problem_of, put_back, without, without_empty
 from cutjob.layout.board_search import Entry, emptied, filled, part_of_problem
 from cutjob.layout.crew import Crew, Task
+from cutjob.layout.rectangles import are_rectangles, filled_rows
 from cutjob.layout.shop import Shop
 
 _ORDERS = 4
@@ -44,7 +45,7 @@ def begin(shop: Shop, crew: Crew, chain: Chain, *, seed: int, orders: int = _ORD
         if not entries:
             continue
         bench = _fill(shop, crew, entries, step, left, seed=seed * 31 + number, orders=orders)
-        if bench is None:
+        if bench is None or not bench.spaces:
             continue
         bench = _cheaper(shop, crew, bench, left, seed=seed * 31 + number)
         if step.drop:
@@ -118,6 +119,8 @@ def _fill(
             )
             for number, order in enumerate(_orders(shop, entries, spaces, seed)[: 2 if many else orders])
         ]
+        if are_rectangles(problem) and all(entry.bundle < 0 for entry in entries):
+            tasks.append(Task(filled_rows, (problem,), {}))
         results = crew.run(tasks, "filling boards")
         benches = [Bench(times=step.times, entries=tuple(entries), spaces=spaces, at=at) for at in results]
         best = min(benches, key=lambda bench: _bench_score(shop, bench))
@@ -153,7 +156,7 @@ def _opened(shop: Shop, entries: Sequence[Entry], step: Step, left: Sequence[int
     ]
     for kind in kinds:
         lone = [d for d in demands if shop.holds[d, 2 * kind] and not any(shop.holds[d, s] for s in spaces)]
-        for _ in range(left[kind] // step.times):
+        for _ in range(min(left[kind] // step.times, len(entries))):
             if opened >= area and not lone:
                 break
             spaces.append(2 * kind)

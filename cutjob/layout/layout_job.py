@@ -34,7 +34,7 @@ from cutjob.units import Unit
 __all__ = ["Effort", "lay_out"]
 
 _CORES = 2  # of an executor of our own
-_GETTING_READY = "getting the layout engine ready (once on this machine)"
+_GETTING_READY = "getting the layout engine ready (half a minute the first time on a machine)"
 _LEAST_LEFTOVER = (150.0, 50.0)
 
 

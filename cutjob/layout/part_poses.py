@@ -20,19 +20,22 @@ _DEVIATION = 0.1  # mm, of the tangents and chords that stand for arcs, or else 
 _SHARE = 0.002
 _STEP = 15.0  # between the turns tried where there is no grain
 _LONGEST_EDGES = 3
+_MOST_HOLES = 6
 _ORDERS = (12, 10, 9, 8, 7, 6, 5, 4, 3, 2)  # turns of a full circle by which a part may come to lie on itself
 _ALIKE = 0.1  # mm: two looks of a part differ by less, on the average along the border
 _SAME_ANGLE = 1e-6
 
 
 def covering_polygon(part: ShapedPart, *, least_hole: float) -> Polygon:
-    """Return a polygon that covers the part's wood; holes narrower than `least_hole`, which take nothing, are filled.
+    """Return a polygon that covers the part's wood; holes narrower than `least_hole`, which take nothing, are filled,
+    and so are all but the widest few: every hole makes many more pieces.
 
     Straight edges are exact; elsewhere it lies outside by 0.2 mm or a few thousandths of its size at most.
     """
     deviation = max(_DEVIATION, _SHARE * _width(part.region.outline))
     outline = simplified(ring_points(part.region.outline, deviation, grow=True), ROUGHNESS)
-    holes = [ring_points(hole, deviation, grow=False) for hole in part.region.holes if _width(hole) >= least_hole]
+    wide = sorted((hole for hole in part.region.holes if _width(hole) >= least_hole), key=_width, reverse=True)
+    holes = [ring_points(hole, deviation, grow=False) for hole in wide[:_MOST_HOLES]]
     polygon = Polygon(outline, holes)
     # Tangents of an outline near a hole may cross it; then the hole is given up.
     return polygon if polygon.is_valid else Polygon(outline)

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Literal
 
-from cutjob.layout.batches import Chain, chains
+from cutjob.layout.batches import Chain, Step, chains
 from cutjob.layout.benches import Plan, filled_share
 from cutjob.layout.crew import Crew
 from cutjob.layout.first_plans import Begun, begin
@@ -22,6 +23,7 @@ _PATIENCE: dict[Effort, Patience] = {
     "best": Patience(emptying=50, shortening=30),
 }
 _MOST_CONTENDERS = 6
+_MOST_RANKINGS = 3
 _FIRST_CHAINS = 4  # ways of repeating layouts that are tried whatever they take
 _BEGINNING, _SAVING = 0.3, 0.7  # shares of the budget after which the next kind of work begins
 
@@ -59,11 +61,25 @@ def _first(shop: Shop, crew: Crew, *, seed: int) -> tuple[list[Contender], Begun
             crew.tell("other ways to repeat layouts", boards=boards, filled=share)
         elif lacking is None or sum(begun.missing) < sum(lacking.missing):
             lacking = begun
+    for other in _other_rankings(shop) if not crew.stopped else ():
+        begun = begin(other, crew, (Step(times=1),), seed=seed)
+        if not any(begun.missing):
+            running.append(contender(shop, begun.plan))
     if not running:
         return [], lacking
     best = min(running, key=lambda one: one.score)
     others = sorted((one for one in running if one is not best), key=lambda one: (one.least, one.score))
     return [best, *others[: _MOST_CONTENDERS - 1]], lacking
+
+
+def _other_rankings(shop: Shop) -> list[Shop]:
+    """The shop with each other kind of board that has a price used before the rest: fewer dear ones may cost less."""
+    free = tuple(kind for kind in shop.rank if shop.price[kind] <= 0)
+    bought = tuple(kind for kind in shop.rank if shop.price[kind] > 0)
+    return [
+        replace(shop, rank=(*free, kind, *(other for other in bought if other != kind)))
+        for kind in bought[1 : 1 + _MOST_RANKINGS]
+    ]
 
 
 def _is_hopeless(shop: Shop, chain: Chain, cost: float) -> bool:

@@ -8,6 +8,8 @@ Orders are changed by exchanging two; a worse one is taken as long as it is wors
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 from numba import njit
 from numpy.typing import NDArray
@@ -33,11 +35,12 @@ def lay_on_skyline(
     x: Floats,
     y: Floats,
     option: Ints,
+    length: float,
 ) -> float:
     """Lay rectangle i, of extents along[i, k] by across[i, k] in its k-th option, at x[i], y[i] of a strip.
 
-    Arrays are (n, 2) and (n,); the strip is `width` across. Returns what is to be made small: the length reached and
-    the mean height of the skyline.
+    Arrays are (n, 2) and (n,); the strip is `width` across and `length` long: what finds no room in it has option -1.
+    Returns what is to be made small: the length reached and the mean height of the skyline.
     """
     n = order.shape[0]
     place, size, top = np.empty(n + 2), np.empty(n + 2), np.empty(n + 2)
@@ -46,6 +49,7 @@ def lay_on_skyline(
     done = np.zeros(n, np.bool_)
     reach = 0.0
     left = n
+    option[:] = -1
     while left > 0:
         s = 0
         for k in range(1, many):
@@ -54,12 +58,16 @@ def lay_on_skyline(
         before = top[s - 1] if s > 0 else 1e300
         after = top[s + 1] if s + 1 < many else 1e300
         best, best_fit, best_option = -1, -1, 0
+        last = -1
         for t in range(n):
             i = order[t]
             if done[i]:
                 continue
+            if last >= 0 and along[i, 0] == along[last, 0] and across[i, 0] == across[last, 0]:
+                continue  # as the one before
+            last = i
             for k in range(options[i]):
-                if across[i, k] > size[s] + eps:
+                if across[i, k] > size[s] + eps or top[s] + along[i, k] > length + eps:
                     continue
                 high = top[s] + along[i, k]
                 level = abs(high - before) <= eps or abs(high - after) <= eps
@@ -71,6 +79,8 @@ def lay_on_skyline(
                     best, best_fit, best_option = i, fit, k
             if best_fit == 4:
                 break
+        if best < 0 and many == 1:
+            break
         if best < 0:
             top[s] = min(before, after)
         else:
@@ -132,13 +142,13 @@ def anneal(
     """
     n = order.shape[0]
     x, y, option = np.empty(n), np.empty(n), np.zeros(n, np.int32)
-    now = lay_on_skyline(along, across, options, order, width, eps, x, y, option)
+    now = lay_on_skyline(along, across, options, order, width, eps, x, y, option, 1e300)
     best, best_order = now, order.copy()
     for number in range(begun, begun + tries):
         threshold = _THRESHOLD * best * max(0.0, 1.0 - (number % _CYCLE) / (0.9 * _CYCLE)) ** 2
         a, b = int(next_random(rng) * n), int(next_random(rng) * n)
         order[a], order[b] = order[b], order[a]
-        value = lay_on_skyline(along, across, options, order, width, eps, x, y, option)
+        value = lay_on_skyline(along, across, options, order, width, eps, x, y, option, 1e300)
         if value <= now + threshold:
             now = value
             if now < best - eps:
@@ -157,8 +167,8 @@ def rectangles_shortened(
 ) -> tuple[Arrangement | None, int]:
     """Return the items of a space laid anew on a skyline, where that reaches less far; None where it does not.
 
-    None at once unless the space has no obstacles and every item in it is a rectangle in all its poses. Also returns
-    the work done, in positions.
+    None at once unless the space has no obstacles and every item in it is a rectangle. Also returns the
+    work done, in positions.
     """
     items = np.nonzero(start.space == space)[0]
     if len(items) < 2 or np.any(problem.fixed_space == space):
@@ -167,15 +177,9 @@ def rectangles_shortened(
     if any(not options for options in choices):
         return None, 0
     bodies = problem.bodies
-    some = choices[0][0]
-    gap = float(bodies.box[some, 0] - bodies.grown_box[some, 0])
+    gap = _gap(problem, choices[0][0])
     x0, y0, _, y1 = problem.spaces[space]
-    along, across = np.zeros((len(items), 2)), np.zeros((len(items), 2))
-    for row, options in enumerate(choices):
-        for k, number in enumerate(options):
-            low_x, low_y, high_x, high_y = bodies.box[number]
-            along[row, k], across[row, k] = high_x - low_x + gap, high_y - low_y + gap
-    options_of = np.array([len(options) for options in choices], np.int32)
+    along, across, options_of = _extents(problem, choices, gap)
     order = np.argsort(-along[:, 0] * across[:, 0], kind="stable").astype(np.int32)
     width, eps = float(y1 - y0 + gap), problem.eps * 10
     best, value, tried = order.copy(), np.inf, 0
@@ -186,7 +190,7 @@ def rectangles_shortened(
         if found < value:
             best, value = candidate, found
     x, y, option = np.zeros(len(items)), np.zeros(len(items)), np.zeros(len(items), np.int32)
-    lay_on_skyline(along, across, options_of, best, width, eps, x, y, option)
+    lay_on_skyline(along, across, options_of, best, width, eps, x, y, option, 1e300)
     pose = np.array([choices[row][k] for row, k in enumerate(option.tolist())], np.int32)
     reach = float((x + bodies.box[pose, 2] - bodies.box[pose, 0]).max()) + x0
     before = float((start.x[items] + bodies.box[start.pose[items], 2]).max())
@@ -199,16 +203,83 @@ def rectangles_shortened(
     return result, tried * len(items)
 
 
+def filled_rows(problem: Problem) -> tuple[Arrangement, int]:
+    """Fill one space after the other with rectangles on a skyline, each in the best of a few orders.
+
+    For problems that `are_rectangles`. Some items may lie nowhere. Also returns the work done, in positions.
+    """
+    n, box = problem.movable, problem.bodies.box
+    gap = _gap(problem, problem.item_poses[0][0])
+    pose = np.array([poses[0] for poses in problem.item_poses], np.int32)
+    at = Arrangement(pose=pose, space=np.full(n, -1, np.int32), x=np.zeros(n), y=np.zeros(n))
+    tried = 0
+    for space in range(len(problem.spaces)):
+        choices = {int(i): _options(problem, int(i), space) for i in np.nonzero(at.space < 0)[0]}
+        items = [i for i, options in choices.items() if options and problem.allowed[i, space]]
+        if not items:
+            continue
+        x0, y0, x1, y1 = problem.spaces[space]
+        best, most = None, 0.0
+        for first in (0, -1):
+            options = [choices[i] if first == 0 else choices[i][::-1] for i in items]
+            along, across, many = _extents(problem, options, gap)
+            for key in (along[:, 0] * across[:, 0], across[:, 0], along[:, 0]):
+                order = np.lexsort((across[:, 0], along[:, 0], -key)).astype(np.int32)
+                x, y, option = np.zeros(len(items)), np.zeros(len(items)), np.zeros(len(items), np.int32)
+                width, length = float(y1 - y0 + gap), float(x1 - x0 + gap)
+                lay_on_skyline(along, across, many, order, width, problem.eps * 10, x, y, option, length)
+                tried += len(items)
+                area = sum(problem.areas[i] for i, k in zip(items, option.tolist(), strict=True) if k >= 0)
+                if area > most:
+                    best, most = (x, y, option, options), area
+        if best is None:
+            continue
+        for i, x_i, y_i, k, own in zip(items, *best, strict=True):
+            if k >= 0:
+                low_x, low_y, high_x, high_y = box[own[k]]
+                at.pose[i], at.space[i] = own[k], space
+                at.x[i] = min(x0 + x_i, x1 - (high_x - low_x)) - low_x
+                at.y[i] = min(y0 + y_i, y1 - (high_y - low_y)) - low_y
+    return at, tried
+
+
+def are_rectangles(problem: Problem) -> bool:
+    """Say whether there are no obstacles and everything to lay is a rectangle."""
+    if len(problem.fixed_pose) or not problem.item_poses:
+        return False
+    return all(any(_is_upright(problem, pose) for pose in poses) for poses in set(problem.item_poses))
+
+
+def _gap(problem: Problem, pose: int) -> float:
+    return float(problem.bodies.box[pose, 0] - problem.bodies.grown_box[pose, 0])
+
+
+def _extents(problem: Problem, choices: Sequence[Sequence[int]], gap: float) -> tuple[Floats, Floats, Ints]:
+    """Extents along and across of each item in its options (n, 2), with the gap, and how many options it has."""
+    along, across = np.zeros((len(choices), 2)), np.zeros((len(choices), 2))
+    for row, options in enumerate(choices):
+        for k, number in enumerate(options):
+            low_x, low_y, high_x, high_y = problem.bodies.box[number]
+            along[row, k], across[row, k] = high_x - low_x + gap, high_y - low_y + gap
+    return along, across, np.array([len(options) for options in choices], np.int32)
+
+
+def _is_upright(problem: Problem, pose: int) -> bool:
+    bodies = problem.bodies
+    x0, y0, x1, y1 = bodies.box[pose]
+    first, last = bodies.raw_at[bodies.piece[pose]], bodies.raw_at[bodies.piece[pose + 1]]
+    corners = sorted((float(x), float(y)) for x, y in bodies.raw[first:last])
+    upright = [(x0, y0), (x0, y1), (x1, y0), (x1, y1)]
+    return len(corners) == 4 and bool(np.allclose(corners, upright, rtol=0.0, atol=_SAME * max(x1 - x0, y1 - y0)))
+
+
 def _options(problem: Problem, item: int, space: int) -> list[int]:
-    """The poses of an item on the skyline, two at most: along and across; none unless it is a rectangle in all."""
-    bodies, looks = problem.bodies, dict[tuple[float, float], int]()
+    """The poses of an item on the skyline, two at most: along and across; none unless it is a rectangle."""
+    looks: dict[tuple[float, float], int] = {}
     for pose in problem.item_poses[item]:
-        first, last = bodies.raw_at[bodies.piece[pose]], bodies.raw_at[bodies.piece[pose + 1]]
-        x0, y0, x1, y1 = bodies.box[pose]
-        corners = sorted((float(x), float(y)) for x, y in bodies.raw[first:last])
-        upright = [(x0, y0), (x0, y1), (x1, y0), (x1, y1)]
-        if len(corners) != 4 or not np.allclose(corners, upright, rtol=0.0, atol=_SAME * max(x1 - x0, y1 - y0)):
-            return []
+        if not _is_upright(problem, pose):
+            continue
+        x0, y0, x1, y1 = problem.bodies.box[pose]
         if y1 - y0 <= problem.spaces[space, 3] - problem.spaces[space, 1] + problem.eps:
             looks.setdefault((round(x1 - x0, 6), round(y1 - y0, 6)), pose)
     return list(looks.values())[:2]
