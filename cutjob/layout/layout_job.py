@@ -14,7 +14,7 @@ from cutjob.geometry.transform import Transform
 from cutjob.job.model import PREFERENCES
 from cutjob.job.stock import Board
 from cutjob.layout.batches import lots_of
-from cutjob.layout.benches import layouts_of
+from cutjob.layout.benches import layouts_of, score
 from cutjob.layout.check import LayoutError, check_layout
 from cutjob.layout.crew import Crew
 from cutjob.layout.demand import Demand, demands
@@ -25,7 +25,7 @@ from cutjob.layout.misfit import boards_ran_out, groups_too_large, no_board, too
 from cutjob.layout.plan_search import POSITIONS, Effort, search
 from cutjob.layout.rules import Clearance
 from cutjob.layout.sawing import Sawing, saw_off
-from cutjob.layout.shop import Fits, Shop, open_shop
+from cutjob.layout.shop import Fits, Shop, is_mixed, open_shop
 from cutjob.layout.turns import turns_to_try
 from cutjob.layout.watch import Quiet, Watch
 from cutjob.parts.part import Item, ShapedPart
@@ -79,19 +79,25 @@ def lay_out(
         with _executor(executor) as workers:
             crew = Crew(workers, looking_on, positions=POSITIONS[effort], seconds=seconds)
             crew.tell(_GETTING_READY)
-            shop = open_shop(
-                sawing.boards,
-                wanted,
-                lots_of(items, wanted),
-                fits,
-                clearance=clearance,
-                stack=stack,
-                saw_kerf=saw_kerf,
-                least_leftover=least_leftover,
-                prefer=_preferred(prefer, stack),
-            )
-            crew.positions = int(crew.positions / shop.heaviness)
-            begun = search(shop, crew, effort=effort, seed=seed)
+            lots = lots_of(items, wanted)
+            shops = [
+                open_shop(
+                    sawing.boards,
+                    wanted,
+                    lots,
+                    fits,
+                    clearance=clearance,
+                    stack=stack,
+                    saw_kerf=saw_kerf,
+                    least_leftover=least_leftover,
+                    prefer=_preferred(prefer, stack),
+                    across=across,
+                )
+                for across in ((False, True) if is_mixed(sawing.boards, wanted, fits) else (False,))
+            ]
+            crew.positions = int(crew.positions / shops[0].heaviness)
+            found = [(shop, search(shop, crew, effort=effort, seed=seed)) for shop in shops]
+            shop, begun = min(found, key=lambda one: (sum(one[1].missing), score(one[0], one[1].plan)))
         _refuse_missing(shop, begun, unit)
         laid = layouts_of(shop, begun.plan)
     return _checked(laid, sawing, items, clearance=clearance, seed=seed)

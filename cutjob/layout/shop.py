@@ -79,8 +79,13 @@ def open_shop(
     saw_kerf: float,
     least_leftover: tuple[float, float],
     prefer: tuple[str, ...],
+    across: bool = False,
 ) -> Shop:
-    """Return the shop of a job of which every demand fits some kind of board."""
+    """Return the shop of a job of which every demand fits some kind of board.
+
+    A part with grain that fits boards with and without grain lies along the grain on all of them; with `across` it
+    takes boards without grain only, at any angle.
+    """
     # Distances of next to nothing, which floats hardly hold, are none.
     least = TOLERANCES.same_point
     clearance = Clearance(
@@ -94,7 +99,7 @@ def open_shop(
     holds = np.zeros((len(wanted), 2 * len(boards)), np.bool_)
     for demand, kind in fits:
         holds[demand, 2 * kind : 2 * kind + 2] = True
-    poses, holds = _poses(boards, wanted, fits, holds, clearance)
+    poses, holds = _poses(boards, wanted, fits, holds, clearance, across=across)
     areas = [padded_area(entry.part, gap=clearance.gap) for entry in wanted]
     room = [room_area(board, clearance=clearance) for board in boards for _ in range(2)]
     price = _prices(boards)
@@ -116,6 +121,15 @@ def open_shop(
         least_leftover=least_leftover,
         prefer=prefer,
     )
+
+
+def is_mixed(boards: Sequence[Board], wanted: Sequence[Demand], fits: Fits) -> bool:
+    """Say whether some part with grain fits boards with grain and boards without."""
+    for i, entry in enumerate(wanted):
+        grains = {board.grain for kind, board in enumerate(boards) if (i, kind) in fits}
+        if entry.part.grain == "length" and len(grains) > 1:
+            return True
+    return False
 
 
 def _hulls(poses: Sequence[tuple[Pose, ...]]) -> list[tuple[Pose, ...]]:
@@ -151,6 +165,8 @@ def _poses(
     fits: Fits,
     holds: NDArray[np.bool_],
     clearance: Clearance,
+    *,
+    across: bool,
 ) -> tuple[list[tuple[Pose, ...]], NDArray[np.bool_]]:
     """The poses of each demand; equal parts share them.
 
@@ -167,7 +183,8 @@ def _poses(
         free = entry.part.grain != "length"
         if not free:
             along = [k for k, t in own.items() if t.degrees % 180 == 0 or boards[k].grain == "length"]
-            free = not along or all(boards[kind].grain != "length" for kind in own)
+            grainless_kinds = [kind for kind in own if boards[kind].grain != "length"]
+            free = not along or len(grainless_kinds) == len(own) or (across and bool(grainless_kinds))
             if not free:
                 holds[i] &= np.array([kind in along for kind in range(len(boards)) for _ in range(2)])
             else:
