@@ -132,8 +132,9 @@ def _relaxed(left: float, order: Sequence[Capacity], first: int) -> float:
     for kind in order[first:]:
         if left <= 0:
             return price
-        share = min(float(kind.count), left / kind.area)
-        price, left = price + share * kind.price, left - share * kind.area
+        if left <= kind.count * kind.area:  # told apart by this alone: what rounding leaves must not count
+            return price + left / kind.area * kind.price
+        price, left = price + kind.count * kind.price, left - kind.count * kind.area
     return price if left <= 0 else math.inf
 
 
