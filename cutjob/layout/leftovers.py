@@ -209,6 +209,7 @@ def _holds(area: Polygon, length: float, width: float) -> bool:
     x0, y0, x1, y1 = area.bounds
     if area.area >= (x1 - x0) * (y1 - y0) - _SLIVER:
         return True
+    length, width = length - 10 * _SLIVER, width - 10 * _SLIVER  # one that fits just so still fits
     offsets = np.array([(0.0, 0.0), (-length, 0.0), (0.0, -width), (-length, -width)])
     corners = []
     for ring in (area.exterior, *area.interiors):

@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 import shapely
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from shapely import Polygon
 
@@ -182,6 +182,7 @@ def test_leftovers_lie_in_the_wood_clear_of_parts_and_of_each_other(layout):
     assert largest_leftover(layout, **RULE) == pytest.approx(largest, abs=1e-6)
 
 
+@example(board(300.0, 130.0, count=40, outline=dog_eared(300.0, 130.0, 5.0)), 60.0, 130.0)
 @given(boards(), st.floats(60, 300), st.floats(30, 140))
 @settings(max_examples=40)
 def test_a_rectangle_fits_where_a_grid_of_tries_says_so(on, length, width):
