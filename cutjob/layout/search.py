@@ -262,10 +262,11 @@ def shortened(
     falling = step  # by halves, until the first shortening by the least step fails
     failed: list[tuple[float, Arrangement]] = []
     tries = 0
-    while not limit.over(top.tried):
+    while reach > left and not limit.over(top.tried):  # a space that got empty is as short as can be
+        top.tried += 1  # so that steps without a move come to an end as well
         if not top.close_at(space, left + (reach - left) * (1.0 - step)):
             step = _STEPS[0]
-            if reach <= left or not top.close_at(space, left + (reach - left) * (1.0 - step)):
+            if not top.close_at(space, left + (reach - left) * (1.0 - step)):
                 break
         coarse = falling > _STEPS[0]
         if top.separate(limit, patience=_HASTE if coarse else _PATIENCE, strikes=1 if coarse else _STRIKES) == 0.0:
@@ -295,7 +296,8 @@ def tightened(problem: Problem, start: Arrangement, *, space: int, seed: int, li
     top = Worktop(problem, start, seed)
     best, began = start, time.monotonic()
     left, reach = problem.spaces[space, 0], top.reach(space)
-    while not limit.over(top.tried):
+    while reach > left and not limit.over(top.tried):
+        top.tried += 1
         step = _FIRST_PULL * (1.0 - limit.share(top.tried, began)) ** 2 + _LAST_PULL
         top.lay(best)
         if not top.close_at(space, left + (reach - left) * (1.0 - step)):

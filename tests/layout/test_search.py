@@ -108,6 +108,20 @@ def test_squares_are_pushed_together_until_nothing_is_left_between() -> None:
     assert max(found.x + 3) <= 12.1  # eight of 3 x 3 in rows of two fill 12
 
 
+def test_shortening_ends_when_all_went_to_another_space() -> None:
+    pose = pose_of(shapely.Polygon([(0, 0), (3, 0), (2, 3)]))
+    spaces = [Space(box=(0.0, 0.0, 3.1, 3.0)), Space(box=(0.0, 0.0, 30.0, 3.0))]
+    problem = make_problem([[pose]] * 2, [4.5] * 2, spaces, gap=0.0)
+    start = Arrangement(
+        pose=np.zeros(2, np.int32), space=np.array([0, 1], np.int32), x=np.array([0.1, 0.0]), y=np.zeros(2)
+    )
+    top = Worktop(problem, start, 1)
+    top.move(0, 0, 1, 9.0, 0.0)  # nothing is left in the first space
+    found, tried = shortened(problem, top.arrangement(), space=0, seed=1, limit=Limit(positions=500))
+    assert tried <= 500
+    assert (found.space == 1).all()
+
+
 def test_what_can_not_be_separated_is_told() -> None:
     pose = pose_of(shapely.box(0, 0, 3, 3))
     problem = make_problem([[pose]] * 3, [9.0] * 3, [Space(box=(0.0, 0.0, 8.9, 3.0))], gap=0.0)
