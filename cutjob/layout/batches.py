@@ -16,7 +16,7 @@ from cutjob.layout.layout import BoardLayout, Placement
 from cutjob.parts.part import Item
 
 _MOST_AT_ONCE = 150  # parts: a step with more is kept only where nothing is repeated
-_MOST_CHAINS = 14
+_MOST_CHAINS = 16
 _SHARES = 8  # every so many equal lots a board or a few boards may have
 
 
@@ -110,6 +110,7 @@ def chains(lots: Sequence[Lot], *, stack: int, free: bool) -> list[Chain]:
         rest = _rests(lots, times, stack)
         if stack > 1 and not all(lot.stackable for lot in lots):
             made[(Step(times=times, plain=True), *rest, single)] = None
+            made[(Step(times=times, plain=True, drop=True), *rest, single)] = None
         made[(Step(times=times), *rest, single)] = None
         if free:
             made[(Step(times=1, free=True), Step(times=times, bought=True), *rest, single)] = None

@@ -24,7 +24,7 @@ _PATIENCE: dict[Effort, Patience] = {
 }
 _MOST_CONTENDERS = 6
 _MOST_RANKINGS = 3
-_FIRST_CHAINS = 4  # ways of repeating layouts that are tried whatever they take
+_FIRST_CHAINS = 5  # ways of repeating layouts that are tried whatever they take
 _BEGINNING, _SAVING = 0.3, 0.7  # shares of the budget after which the next kind of work begins
 
 
