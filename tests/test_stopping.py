@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import json
 import os
+import select
 import signal
 import subprocess
 import sys
@@ -35,7 +36,8 @@ thickness = 12
 """
 # Files in a folder are the signs to begin the search and to find a layout, and the search's sign that it began.
 PROGRAM = """
-import pathlib, sys, time
+import pathlib, signal, sys, time
+signal.signal(signal.SIGINT, signal.default_int_handler)  # whatever started the tests may have had it ignored
 import cutjob.pipeline
 from cutjob.cli import main
 from cutjob.layout.watch import Standing
@@ -100,6 +102,8 @@ class Terminal:
         return self.process.returncode, out.decode()
 
     def _more(self) -> bool:
+        ready, _, _ = select.select([self._screen], [], [], WAIT)
+        assert ready, f"nothing more drawn after {self.drawn[-2000:]!r}"
         try:
             data = os.read(self._screen, 4096)
         except OSError:  # the last program at the other end has gone
