@@ -1,4 +1,4 @@
-"""Cuts as immutable values: what the cutter does for one part, in the part's frame or moved to the board's. mm."""
+"""Cuts as immutable values: what a cutter (by number) does for one part, in its frame or moved to the board's. mm."""
 
 from __future__ import annotations
 
@@ -32,6 +32,7 @@ class LoopCut:
     """A closed path cut right through, in the direction it is run; the waste lies on `waste`'s side of it."""
 
     op: Literal["outside cut", "inside cut"]
+    cutter: int
     path: Contour
     waste: Side
     tabs: tuple[TabSpan, ...] = ()
@@ -42,6 +43,7 @@ class HoleCut:
     """A round hole: drilled (`radius` 0) or bored, the cutter's centre running at `radius`; depth None is through."""
 
     op: Literal["drill", "bore"]
+    cutter: int
     at: Point
     radius: float
     depth: float | None
@@ -53,11 +55,35 @@ class MarkCut:
     """A shallow on-line cut."""
 
     path: tuple[Segment, ...]
+    cutter: int
     depth: float
     op: Literal["mark"] = "mark"
 
 
-Cut: TypeAlias = LoopCut | HoleCut | MarkCut
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Clearing:
+    """A connected way over a part of a pocket's floor, run at every level without lifting.
+
+    The cutter comes down along `entry`, a closed loop, round and round if need be, to where that starts; `path` leads on
+    from there. Both are of the cutter's centre.
+    """
+
+    entry: Contour
+    path: tuple[Segment, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PocketCut:
+    """An area cleared to `depth`: ways over its floor, then its walls (outline and islands) at the full depth."""
+
+    cutter: int
+    clearings: tuple[Clearing, ...]
+    walls: tuple[Contour, ...]
+    depth: float
+    op: Literal["pocket"] = "pocket"
+
+
+Cut: TypeAlias = LoopCut | HoleCut | MarkCut | PocketCut
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -74,4 +100,13 @@ def placed(cut: Cut, transform: Transform) -> Cut:
         return replace(cut, at=transform.point(cut.at))
     if isinstance(cut, MarkCut):
         return replace(cut, path=tuple(transform.segment(segment) for segment in cut.path))
+    if isinstance(cut, PocketCut):
+        clearings = tuple(
+            Clearing(
+                entry=transform.contour(clearing.entry),
+                path=tuple(transform.segment(segment) for segment in clearing.path),
+            )
+            for clearing in cut.clearings
+        )
+        return replace(cut, clearings=clearings, walls=tuple(transform.contour(wall) for wall in cut.walls))
     return replace(cut, path=transform.contour(cut.path))

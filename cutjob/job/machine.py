@@ -21,7 +21,7 @@ from cutjob.job.fields import (
     YesNo,
 )
 
-Operation = Literal["outside cut", "inside cut", "bore", "drill", "mark", "board"]
+Operation = Literal["outside cut", "inside cut", "pocket", "bore", "drill", "mark", "board"]
 MachineKind = Literal["router", "laser", "pattern"]
 
 
@@ -47,6 +47,9 @@ class Feed(FileModel):
     plunge: Positive | None = Field(default=None, description="mm/min straight down")
     depth_per_pass: PositiveMm | None = Field(default=None, description="greatest depth of one pass")
     ramp_degrees: Positive = Field(default=5.0, le=60, description="greatest slope of a ramp")
+    stepover: Positive = Field(
+        default=0.4, le=0.5, description="share of the diameter between two ways side by side on a pocket's floor"
+    )
     power: NotNegative | None = Field(default=None, description="laser: the S word of a cut")
     passes: Whole = Field(default=1, ge=1, le=100, description="laser: times round")
     greatest_thickness: PositiveMm | None = Field(default=None, description="laser: thicker stock is refused")
@@ -70,6 +73,7 @@ class Cutter(FileModel):
     diameter: PositiveMm
     cutting_length: PositiveMm = Field(default=1000.0, description="greatest depth it can cut")
     flutes: Whole = Field(default=2, ge=1, le=12)
+    only_down: YesNo = Field(default=False, description="true: a drill bit, which doesn't cut sideways")
     feed: tuple[Feed, ...] = ()
 
     @field_validator("feed")
@@ -101,6 +105,13 @@ class Travel(FileModel):
     x: PositiveMm
     y: PositiveMm
     z: NotNegativeMm = 0.0
+    open_ends: YesNo = Field(
+        default=False, description="boards may stick out along x at both ends, and are cut window by window"
+    )
+    located_by: Literal["stop", "pins"] = Field(
+        default="stop", description="how a long board is set for its next window: slid along a stop, or onto two pins"
+    )
+    pin: PositiveMm = Field(default=6.0, description="diameter of the pins")
 
 
 class Motion(FileModel):
@@ -171,6 +182,21 @@ class Cutting(FileModel):
     edge_margin: NotNegativeMm = Field(default=1.0, description="wood between a part and the board's edge")
     lead: NotNegativeMm = Field(default=2.0, description="greatest radius of a lead-in or lead-out arc")
     mark_depth: NotNegativeMm = Field(default=0.5, description="depth of marks that state none")
+    pockets: Literal["outward", "along grain"] = Field(
+        default="outward", description="how a pocket's floor is cleared: rings from the middle outward, or lines"
+    )
+    pocket_finish: NotNegativeMm = Field(
+        default=0.3, description="wood left on a pocket's walls for one last pass at full depth; 0 for none"
+    )
+    finish: NotNegativeMm = Field(
+        default=0.0, description="wood left round parts and openings for one last pass at full depth; 0 for none"
+    )
+    skin: NotNegativeMm = Field(
+        default=0.0, description="wood left under every part instead of tabs, to be cut by hand; 0 for none"
+    )
+    far_end_first: YesNo = Field(
+        default=False, description="parts are cut free from the board's far end towards the end at x 0, which is fixed"
+    )
 
 
 class Tabs(FileModel):
@@ -183,12 +209,26 @@ class Tabs(FileModel):
     least: Whole = Field(default=2, ge=1, le=50, description="at least this many on a part")
     most: Whole = Field(default=8, ge=1, le=50, description="at most this many on a part")
     smallest_part: NotNegativeMm = Field(default=0.0, description="parts whose longer side is less than this get none")
+    grams_each: Positive = Field(default=400.0, description="at least one tab for every so many grams of a part")
+    ramp_degrees: Positive | None = Field(
+        default=None, le=60, description="slope by which the cutter rises onto a tab and leaves it; none: straight up"
+    )
 
     @model_validator(mode="after")
     def _ordered(self) -> Tabs:
         if self.least > self.most:
             raise ValueError(f"least {self.least} is more than most {self.most}")
         return self
+
+
+class Screws(FileModel):
+    """Screws or pins that hold a board down through its waste; the holes for them are drilled first."""
+
+    hole: PositiveMm = Field(description="diameter of the hole drilled for one; a cutter that fits must be there")
+    head: PositiveMm = Field(description="diameter of its head")
+    height: NotNegativeMm = Field(description="how far its head stands above the board")
+    margin: NotNegativeMm = Field(description="wood between the head and every move of the cutter")
+    every: PositiveMm = Field(description="at least one within this length of the board")
 
 
 class Drawing(FileModel):
@@ -217,6 +257,7 @@ class Machine(FileModel):
     controller: Controller = Controller()
     cutting: Cutting = Cutting()
     tabs: Tabs | None = None
+    screws: Screws | None = None
     drawing: Drawing = Drawing()
     saw_kerf: PositiveMm = Field(default=3.175, description="kerf of the saw that cuts sawn parts off a board")
     cutter: tuple[Cutter, ...] = Field(min_length=1)
@@ -267,4 +308,4 @@ class Machine(FileModel):
 
 _NEEDED: dict[str, tuple[str, ...]] = {"router": ("rpm", "plunge", "depth_per_pass"), "laser": ("power",)}
 __all__ = ["Controller", "Cutter", "Cutting", "Drawing", "Feed", "Machine", "Mm", "Motion", "Operation", "Spindle",
-           "Tabs", "Travel"]  # fmt: skip
+           "Screws", "Tabs", "Travel"]  # fmt: skip

@@ -8,6 +8,7 @@ from shapely import Polygon
 
 from cutjob.geometry.contour import Region
 from cutjob.geometry.polygons import to_polygon
+from cutjob.geometry.segment import Point, Segment
 from cutjob.geometry.transform import Transform
 from cutjob.job.stock import Board
 from cutjob.parts.part import ShapedPart
@@ -44,14 +45,58 @@ class Placement:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class HoldDown:
+    """A screw or a pin through the waste that holds a board down: the hole drilled for it first, and its head.
+
+    Nothing comes within `head` mm (a radius) of `at` below `height` mm above the stock's top once it is in.
+    """
+
+    at: Point
+    diameter: float
+    head: float
+    height: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Lettering:
+    """Strokes cut into a board as marks, `depth` mm deep: the number of a part (`placement`), on it or beside it."""
+
+    placement: int
+    paths: tuple[tuple[Segment, ...], ...]
+    depth: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Window:
+    """The length of a long board that lies on the bed at one time: from `first` to `last` mm along the board.
+
+    Its programs have their zero at `first`; `placements` are cut in it, each whole. `holes` are drilled in it for the
+    pins of the next window, and `pins` are those of the window before, all in the board's frame.
+    """
+
+    first: float
+    last: float
+    placements: tuple[int, ...]
+    holes: tuple[Point, ...] = ()
+    pins: tuple[Point, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class BoardLayout:
-    """The parts on one board. It is cut `copies` times, `stack` boards at a time: copies x stack boards in all."""
+    """The parts on one board. It is cut `copies` times, `stack` boards at a time: copies x stack boards in all.
+
+    What else is cut is added once the parts lie: `windows` where the board is longer than the bed, `hold_downs`,
+    `lettering`.
+    """
 
     id: str
     board: Board
     placements: tuple[Placement, ...]
     stack: int = 1
     copies: int = 1
+    windows: tuple[Window, ...] = ()
+    hold_downs: tuple[HoldDown, ...] = ()
+    lettering: tuple[Lettering, ...] = ()
 
     @property
     def height(self) -> float:

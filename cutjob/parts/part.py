@@ -11,12 +11,40 @@ from cutjob.geometry.segment import Point, Segment
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Counterbore:
+    """The wide upper end of a hole, for the head of a screw: its diameter and how deep it is."""
+
+    diameter: float
+    depth: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Hole:
     """A round hole through the face, `depth` mm deep or through (None). The cuts say whether it is drilled or bored."""
 
     at: Point
     diameter: float
     depth: float | None = None
+    counterbore: Counterbore | None = None
+
+    @property
+    def steps(self) -> tuple[Hole, ...]:
+        """The plain holes it is made of, the wider one first: a counterbored hole is two, any other itself."""
+        if self.counterbore is None:
+            return (self,)
+        wide = Hole(at=self.at, diameter=self.counterbore.diameter, depth=self.counterbore.depth)
+        return wide, Hole(at=self.at, diameter=self.diameter, depth=self.depth)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pocket:
+    """An area cleared `depth` mm deep with a flat floor; holes of its region are islands that stay.
+
+    Where its outline lies on the part's own or beyond it, the pocket is open: a dado that runs out at the edge.
+    """
+
+    region: Region
+    depth: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,10 +66,16 @@ class ShapedPart:
     name: str
     region: Region
     holes: tuple[Hole, ...] = ()
+    pockets: tuple[Pocket, ...] = ()
     marks: tuple[Mark, ...] = ()
     grain: Literal["length", "none"] = "length"
     may_mirror: bool = False
     deviation: float = 0.0
+
+    @property
+    def round_holes(self) -> tuple[Hole, ...]:
+        """Its holes as plain ones, a counterbored hole as two: the order the proof and the plan number them in."""
+        return tuple(step for hole in self.holes for step in hole.steps)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

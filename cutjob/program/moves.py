@@ -38,7 +38,7 @@ class Step:
     """The moves of one operation, from above its first point to safe height again, with what it belongs to."""
 
     op: Operation
-    placement: int | None  # index in the board layout's placements
+    placement: int | None  # index in the board layout's placements; None for what holds the board
     moves: tuple[Move, ...]
     bare: bool = False  # starts on the part's own edge, for want of room for a lead-in
 
@@ -54,23 +54,46 @@ class PlannedTab:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Program:
-    """One file's worth of cutting for one board layout and one cutter.
+class Section:
+    """Steps cut by one cutter without a stop. `stop` says what is done by hand before it, with the program halted."""
 
-    `origin` is the program's zero in the board's frame; `depth` the deepest cut below the stock's top, as a positive
-    number; `safe_z` the height of air moves above the stock's top.
+    cutter: Cutter
+    rpm: float | None
+    steps: tuple[Step, ...]
+    stop: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Program:
+    """One file's worth of cutting for one board layout, or for one window of it, in sections.
+
+    `number` counts the board's programs in the order they are run, of `count`. `origin` is the program's zero in the
+    board's frame; `depth` the deepest cut below the stock's top, as a positive number; `safe_z` the height of air moves
+    above the stock's top. With a `skin` cuts round parts stop so far above the underside.
     """
 
     file: str
     board: str
-    cutter: Cutter
+    number: int = 1
+    count: int = 1
+    window: int | None = None
+    sections: tuple[Section, ...]
     origin: Point
-    rpm: float | None
     safe_z: float
     depth: float
-    steps: tuple[Step, ...]
+    skin: float = 0.0
     tabs: tuple[PlannedTab, ...] = ()
     seconds: float = 0.0
     cut_mm: float = 0.0
     air_mm: float = 0.0
     warnings: tuple[str, ...] = field(default=())
+
+    @property
+    def steps(self) -> tuple[Step, ...]:
+        """The steps of all sections in order."""
+        return tuple(step for section in self.sections for step in section.steps)
+
+    @property
+    def cutters(self) -> tuple[Cutter, ...]:
+        """The cutters it uses, each once, in the order they come."""
+        return tuple({section.cutter.number: section.cutter for section in self.sections}.values())

@@ -23,17 +23,22 @@ class ExpectedTab:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ExpectedProgram:
-    """A G-code file: the board layout it cuts, with which cutter, from which zero (board frame).
+    """A G-code file: the board layout it cuts, with which cutters in turn, from which zero (board frame).
 
-    `stock_top_z` is the program's Z of the stock's top: 0, or the stack's height when zero is on the spoilboard.
+    `stock_top_z` is the program's Z of the stock's top: 0, or the stack's height when zero is on the spoilboard. With a
+    `skin` the cuts round parts stop so far above the underside. `window` is the index of the board's window that lies
+    on the bed, None where the whole board does. Above `safe_z` over the stock's top the cutter passes over everything.
     """
 
     file: str
     board: BoardLayout
-    cutter: Cutter
+    cutters: tuple[Cutter, ...]
     origin: Point
     stock_top_z: float
     overcut: float
+    safe_z: float
+    skin: float = 0.0
+    window: int | None = None
     tabs: tuple[ExpectedTab, ...] = ()
 
 
