@@ -64,6 +64,7 @@ class KeepOut(FileModel):
     radius: PositiveMm | None = Field(default=None, description="of a round one")
     outline: tuple[PointMm, ...] | None = Field(default=None, min_length=3, description="corners [x, y] of any other")
     why: Sentence | None = Field(default=None, description="what is there")
+    height: NotNegativeMm = Field(default=0.0, description="how far it stands above the board: a clamp, a screw's head")
 
     @model_validator(mode="after")
     def _one_shape(self) -> KeepOut:

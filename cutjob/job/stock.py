@@ -36,6 +36,8 @@ class Board:
     location: Location | None = None
     # What each keep-out is, in their order; shorter where nothing is said of the last ones.
     whys: tuple[str | None, ...] = ()
+    # How far each stands above the board, mm, in their order; shorter where the last ones don't.
+    heights: tuple[float, ...] = ()
 
     @property
     def length(self) -> float:
@@ -76,6 +78,7 @@ def board_of(stock: BoardStock, *, location: Location | None = None) -> Board:
         ear=ear,
         location=location,
         whys=tuple(area.why for area in stock.keep_out),
+        heights=tuple(area.height for area in stock.keep_out),
     )
 
 
