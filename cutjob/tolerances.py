@@ -1,8 +1,9 @@
 """Every limit of the geometry, in mm, with its reason. One frozen value, passed on explicitly.
 
 The budget: a spline outline is fitted within `curve`, the cutter's path lies that much further out (so the fit never
-eats into the part), an offset is exact to `path`, polygons used to find its topology deviate by `chord`, and rounding
-adds less than `output`. Their sum, twice `curve` because the shift and the fit may add up, stays below `acceptance`.
+eats into the part), an offset is exact to `path`, joining its moves to longer ones strays by `join`, and rounding adds
+less than `output`. Their sum, twice `curve` because the shift and the fit may add up, stays below `acceptance`. Polygons
+that deviate by `chord` only find the topology of offsets.
 """
 
 from __future__ import annotations
@@ -17,7 +18,8 @@ class Tolerances:
     same_point: float = 1e-6  # two ends closer than this are one point
     path: float = 0.001  # an offset path against the exact offset
     chord: float = 0.002  # a polygon against the lines and arcs it stands for
-    curve: float = 0.003  # lines and arcs against the spline, ellipse or batten curve they stand for
+    curve: float = 0.002  # lines and arcs against the spline, ellipse or batten curve they stand for
+    join: float = 0.003  # a path of few long moves against the offset path it stands for
     output: float = 0.0013  # rounding of a written coordinate: half of the last of 4 decimals in inches, or 3 in mm
     arc_radii: float = 0.002  # NISTIR 6556, 3.5.3: radii at the start and the end of a written arc
     arc_radii_in: float = 0.0002  # the same rule for files in inches, in inches

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 from functools import partial
 
 from cutjob.cuts.board_tabs import add_tabs
-from cutjob.cuts.cut import Cut, LoopCut, placed
-from cutjob.cuts.part_cuts import Examined, cut_part
+from cutjob.cuts.cut import Cut, HoleCut, LoopCut, MarkCut, placed
+from cutjob.cuts.cutter_choice import Cutters
+from cutjob.cuts.part_cuts import Examined, Stock, cut_part
+from cutjob.cuts.reach import rests
 from cutjob.cuts.tabs import TabSites, mirrored
 from cutjob.errors import InputError, Location, Problem
 from cutjob.geometry.segment import Point
@@ -35,47 +38,54 @@ class PlacedCuts:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BoardCuts:
-    """All that one cutter does on one board layout."""
+    """All that is cut on one board layout. `hold_downs` are the holes drilled first of all, `pins` by window the holes
+    for the pins of the next one.
+    """
 
     layout: BoardLayout
-    cutter: Cutter
+    cutters: Cutters
     parts: tuple[PlacedCuts, ...]
+    hold_downs: tuple[HoleCut, ...] = ()
+    pins: tuple[tuple[HoleCut, ...], ...] = ()
 
 
 def cut_layouts(
     layouts: Sequence[BoardLayout],
     *,
-    cutter: Cutter,
+    cutters: Cutters,
     machine: Machine,
+    gap: float,
     units: Unit,
     locations: Mapping[str, Location | None],
     executor: Executor | None = None,
 ) -> tuple[tuple[BoardCuts, ...], tuple[str, ...]]:
-    """Return each board's cuts, and warnings. `locations` gives the line of each item of the job.
+    """Return each board's cuts, and warnings. `locations` gives the line of each item of the job; `gap` is the clear
+    wood between its parts, mm.
 
-    `executor` takes a share of the work where the parts are many. Raises InputError with every hole, slot or opening
-    that the cutter would spoil.
+    `executor` takes a share of the work where the parts are many. Raises InputError with every hole, slot, pocket or
+    opening that the cutters would spoil.
     """
-    examined = _examined(layouts, cutter, machine, executor)
-    told: set[tuple[int, float]] = set()
+    examined = _examined(layouts, cutters, machine, gap, executor)
+    told: set[_Key] = set()
     problems: dict[str, Problem] = {}
     warnings: dict[str, None] = {}
     boards = []
     for layout in layouts:
         parts = []
         for index, placement in enumerate(layout.placements):
-            key = (id(placement.part), layout.board.thickness)
+            key = _key(placement, layout)
             found = examined[key]
             if key not in told:
                 told.add(key)
-                for problem in _problems(placement, found, cutter, machine, units, locations.get(placement.item)):
+                for problem in _problems(placement, found, cutters, machine, units, locations.get(placement.item)):
                     problems[str(problem)] = problem
-                warnings.update(dict.fromkeys(_warnings(placement, found, cutter, units)))
+                warnings.update(dict.fromkeys(_warnings(placement, found, units)))
             parts.append(_place(index, placement, found))
-        found_sites = [examined[id(placement.part), layout.board.thickness].sites for placement in layout.placements]
-        held, lacking = _with_tabs(layout, parts, found_sites, cutter)
+        parts = _with_lettering(layout, parts, cutters)
+        found_sites = [examined[_key(placement, layout)].sites for placement in layout.placements]
+        held, lacking = _with_tabs(layout, parts, found_sites, cutters.outline, machine)
         warnings.update(dict.fromkeys(_tab_warnings(layout, lacking, found_sites)))
-        boards.append(BoardCuts(layout=layout, cutter=cutter, parts=tuple(held)))
+        boards.append(BoardCuts(layout=layout, cutters=cutters, parts=tuple(held)))
     if problems:
         raise InputError(problems.values())
     warnings.update(dict.fromkeys([*_holding_warnings(machine), *_opening_warnings(layouts, machine, units)]))
@@ -83,24 +93,33 @@ def cut_layouts(
     return tuple(boards), tuple(warnings)
 
 
+_Key = tuple[int, float, int, str]
+
+
+def _key(placement: Placement, layout: BoardLayout) -> _Key:
+    """What the cuts of a part depend on: itself, and what it is cut from."""
+    return id(placement.part), layout.board.thickness, layout.stack, layout.board.material
+
+
 def _examined(
-    layouts: Sequence[BoardLayout], cutter: Cutter, machine: Machine, executor: Executor | None
-) -> dict[tuple[int, float], Examined]:
-    """Every part examined once for each thickness it is cut from; by its identity and that thickness."""
-    wanted = {
-        (id(placement.part), layout.board.thickness): placement.part
-        for layout in layouts
-        for placement in layout.placements
-    }
-    examine = partial(_examine, cutter=cutter, machine=machine)
-    tasks = [(part, thickness) for (_, thickness), part in wanted.items()]
+    layouts: Sequence[BoardLayout], cutters: Cutters, machine: Machine, gap: float, executor: Executor | None
+) -> dict[_Key, Examined]:
+    """Every part examined once for all that it is cut from."""
+    wanted: dict[_Key, tuple[ShapedPart, Stock]] = {}
+    for layout in layouts:
+        board = layout.board
+        stock = Stock(thickness=board.thickness, height=layout.height, material=board.material, gap=gap)
+        for placement in layout.placements:
+            wanted.setdefault(_key(placement, layout), (placement.part, stock))
+    examine = partial(_examine, cutters=cutters, machine=machine)
+    tasks = list(wanted.values())
     if executor is None or len(tasks) < _WORTH_SHARING:
         return dict(zip(wanted, map(examine, tasks), strict=True))
     return dict(zip(wanted, executor.map(examine, tasks, chunksize=_CHUNK), strict=True))
 
 
-def _examine(task: tuple[ShapedPart, float], *, cutter: Cutter, machine: Machine) -> Examined:
-    return cut_part(task[0], cutter=cutter, machine=machine, thickness=task[1])
+def _examine(task: tuple[ShapedPart, Stock], *, cutters: Cutters, machine: Machine) -> Examined:
+    return cut_part(task[0], cutters=cutters, machine=machine, stock=task[1])
 
 
 def _place(index: int, placement: Placement, found: Examined) -> PlacedCuts:
@@ -116,8 +135,23 @@ def _place(index: int, placement: Placement, found: Examined) -> PlacedCuts:
     )
 
 
+def _with_lettering(layout: BoardLayout, parts: Sequence[PlacedCuts], cutters: Cutters) -> list[PlacedCuts]:
+    """The cuts with the strokes of each part's number before all others of its own."""
+    strokes: dict[int, list[Cut]] = {}
+    for lettering in layout.lettering:
+        cutter = cutters.for_strokes(depth=lettering.depth).number
+        strokes.setdefault(lettering.placement, []).extend(
+            MarkCut(path=path, cutter=cutter, depth=lettering.depth) for path in lettering.paths
+        )
+    return [replace(part, inner=(*strokes.get(part.placement, ()), *part.inner)) for part in parts]
+
+
 def _with_tabs(
-    layout: BoardLayout, parts: Sequence[PlacedCuts], sites: Sequence[TabSites | None], cutter: Cutter
+    layout: BoardLayout,
+    parts: Sequence[PlacedCuts],
+    sites: Sequence[TabSites | None],
+    cutter: Cutter,
+    machine: Machine,
 ) -> tuple[list[PlacedCuts], dict[int, int]]:
     """The cuts with tabs on the loop that frees each part, and how many tabs each placement lacks."""
     loops = {part.placement: part.outline[0] for part in parts if part.outline}
@@ -129,7 +163,9 @@ def _with_tabs(
         if found is not None
     }
     loops = {index: loop for index, loop in loops.items() if index in wanted}
-    done, lacking = add_tabs(layout, loops, wanted, cutter=cutter)
+    ramp = machine.tabs.ramp_degrees if machine.tabs is not None else None
+    slope = math.tan(math.radians(ramp)) if ramp is not None else 0.0
+    done, lacking = add_tabs(layout, loops, wanted, cutter=cutter, slope=slope, overcut=machine.cutting.overcut)
     held = [
         replace(part, outline=(done[part.placement], *part.outline[1:])) if part.placement in done else part
         for part in parts
@@ -167,56 +203,76 @@ def _spot(point: Point, units: Unit) -> str:
 
 
 def _problems(
-    placement: Placement, found: Examined, cutter: Cutter, machine: Machine, units: Unit, location: Location | None
+    placement: Placement, found: Examined, cutters: Cutters, machine: Machine, units: Unit, location: Location | None
 ) -> list[Problem]:
-    size = format_length(cutter.diameter, unit=units)
     problems = []
+
+    def add(message: str, advice: str) -> None:
+        problems.append(Problem(location=location, place=_name(placement), message=message, advice=advice))
+
     for small in found.too_small:
         hole = small.hole
-        problems.append(
-            Problem(
-                location=location,
-                place=_name(placement),
-                message=f"a hole of {format_length(hole.diameter, unit=units)} at {_spot(hole.at, units)} is smaller "
-                f"than the {size} cutter {cutter.number}",
-                advice=_other_cutter(machine, hole.diameter, units) + ", or make the hole larger",
+        size = f"a hole of {format_length(hole.diameter, unit=units)} at {_spot(hole.at, units)}"
+        if small.deep:
+            add(f"{size} is too deep for the cutters that fit it", "take thinner boards, or a longer cutter of its size")
+        else:
+            least = min(cutters.usable, key=lambda cutter: cutter.diameter)
+            add(
+                f"{size} is smaller than the {format_length(least.diameter, unit=units)} cutter {least.number}",
+                _other_cutter(machine, hole.diameter, cutters, units) + ", or make the hole larger",
             )
+    for narrow in found.narrow:
+        size = format_length(cutters.outline.diameter, unit=units)
+        add(
+            f"no cutter gets everywhere in a pocket at {_spot(narrow.at, units)}; the {size} cutter "
+            f"{cutters.outline.number} does not",
+            _other_cutter(machine, narrow.width, cutters, units) + ", or widen it",
         )
     for rest in found.rests:
         if rest.lost:
-            problems.append(
-                Problem(
-                    location=location,
-                    place=_name(placement),
-                    message=f"the {size} cutter {cutter.number} can't reach an opening or slot at "
-                    f"{_spot(rest.at, units)}: {format_length(rest.depth, unit=units, finest=32)} "
-                    f"({rest.area:.1f} mm2) would stay uncut",
-                    advice=_other_cutter(machine, cutter.diameter * 0.999, units) + ", or widen it",
-                )
+            cutter = cutters.outline
+            add(
+                f"the {format_length(cutter.diameter, unit=units)} cutter {cutter.number} can't reach an opening or "
+                f"slot at {_spot(rest.at, units)}: {format_length(rest.depth, unit=units, finest=32)} "
+                f"({rest.area:.1f} mm2) would stay uncut",
+                _other_cutter(machine, _reaching(placement.part, cutter), cutters, units) + ", or widen it",
             )
     return problems
 
 
-def _other_cutter(machine: Machine, diameter: float, units: Unit) -> str:
-    fits = [cutter for cutter in machine.cutter if cutter.diameter <= diameter]
+def _reaching(part: ShapedPart, cutter: Cutter) -> float:
+    """The greatest diameter, mm, of a cutter that loses no slot or opening of a part, by halving."""
+    low, high = 0.0, cutter.diameter
+    for _ in range(12):
+        middle = (low + high) / 2
+        low, high = (low, middle) if any(rest.lost for rest in rests(part.region, radius=middle / 2)) else (middle, high)
+    return low
+
+
+def _other_cutter(machine: Machine, diameter: float, cutters: Cutters, units: Unit) -> str:
+    """What a cutter must be for a detail, and which of the machine's are so."""
+    needed = f"a cutter of at most {format_length(diameter, unit=units, finest=128)} would do"
+    fits = [cutter for cutter in machine.cutter if cutter.diameter <= diameter + TOLERANCES.same_point]
     if not fits:
-        return "no cutter of the profile is as small as that"
+        return f"{needed}, which this profile does not have"
     best = max(fits, key=lambda cutter: cutter.diameter)
-    return f"cutter {best.number} ({format_length(best.diameter, unit=units)}) may do"
+    named = f"cutter {best.number} ({format_length(best.diameter, unit=units)})"
+    if best in cutters.usable:
+        return f"{needed}; {named} is not long enough or has no feed for the wood"
+    return f"{needed}: name {named} in the job's cutter as well"
 
 
-def _warnings(placement: Placement, found: Examined, cutter: Cutter, units: Unit) -> list[str]:
-    warnings = []
+def _warnings(placement: Placement, found: Examined, units: Unit) -> list[str]:
     corners = [rest for rest in found.rests if not rest.lost]
-    if corners:
-        worst = corners[0]
-        count = "an inside corner" if len(corners) == 1 else f"{len(corners)} inside corners"
-        warnings.append(
-            f"{_name(placement)}: {count} tighter than cutter {cutter.number}; up to "
-            f"{format_length(worst.depth, unit=units)} ({worst.area:.1f} mm2) left for hand work, "
-            f"most at {_spot(worst.at, units)}"
-        )
-    return warnings
+    if not corners:
+        return []
+    worst = corners[0]
+    count = "an inside corner" if len(corners) == 1 else f"{len(corners)} inside corners"
+    return [
+        f"{_name(placement)}: {count} tighter than the cutter; up to "
+        f"{format_length(worst.depth, unit=units)} ({worst.area:.1f} mm2) left for hand work, "
+        f'most at {_spot(worst.at, units)}; relief = "side" or "diagonal" cuts them out for a square corner to fit'
+    ]
 
 
 def _opening_warnings(layouts: Sequence[BoardLayout], machine: Machine, units: Unit) -> list[str]:
@@ -238,7 +294,7 @@ def _opening_warnings(layouts: Sequence[BoardLayout], machine: Machine, units: U
 
 
 def _holding_warnings(machine: Machine) -> list[str]:
-    if machine.kind != "router" or machine.tabs is not None:
+    if machine.kind != "router" or machine.tabs is not None or machine.cutting.skin:
         return []
     return ["this profile makes no tabs: hold every part down with tape, vacuum or screws before it comes free"]
 

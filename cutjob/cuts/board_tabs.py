@@ -14,11 +14,11 @@ import shapely
 from numpy.typing import NDArray
 
 from cutjob.cuts.cut import LoopCut, TabSpan
-from cutjob.cuts.tabs import TabSites, choose_sites, way
+from cutjob.cuts.tabs import TabSites, along_nearest, choose_sites, way
 from cutjob.geometry.nearest import NearestSegment
 from cutjob.geometry.polygons import to_polygon
 from cutjob.geometry.ruler import Ruler
-from cutjob.geometry.segment import Point, distance
+from cutjob.geometry.segment import Point
 from cutjob.job.machine import Cutter
 from cutjob.layout.layout import BoardLayout
 from cutjob.tolerances import TOLERANCES
@@ -51,11 +51,12 @@ class _Loop:
 
 
 def add_tabs(
-    layout: BoardLayout, loops: Mapping[int, LoopCut], sites: Mapping[int, TabSites], *, cutter: Cutter
+    layout: BoardLayout, loops: Mapping[int, LoopCut], sites: Mapping[int, TabSites], *, cutter: Cutter, slope: float = 0.0, overcut: float = 0.0,
 ) -> tuple[dict[int, LoopCut], dict[int, int]]:
     """Return the paths round the placements with their bridges, and how many each placement lacks.
 
-    `loops` and `sites` are by placement; `sites` are places along the loops.
+    `loops` and `sites` are by placement; `sites` are places along the loops. The cutter rises onto a bridge by
+    `slope` mm a mm from `overcut` below the underside, or straight up where that is 0.
     """
     states = {
         index: _Loop(
@@ -71,27 +72,35 @@ def add_tabs(
     beyond = ground.look(states)
     for index, state in states.items():
         anchored = [site for site, what in zip(state.plan.sites, beyond[index], strict=True) if what == _WASTE]
-        state.chosen = choose_sites(
-            anchored, length=state.ruler.length, wanted=state.plan.wanted, apart=2 * state.plan.span, taken=()
-        )
+        if state.plan.by_hand:
+            state.chosen = [along for along, _ in anchored]
+        else:
+            state.chosen = choose_sites(
+                anchored, length=state.ruler.length, wanted=state.plan.wanted, apart=2 * state.plan.span, taken=()
+            )
         state.anchored = len(state.chosen)
     for index, state in states.items():
         if len(state.chosen) < state.plan.wanted:
             _share(state, beyond[index], states)
     for index in _adrift(states):
         states[index].chosen.clear()
-    done = {index: replace(state.cut, tabs=_spans(state)) for index, state in states.items()}
+    done = {
+        index: replace(state.cut, tabs=_spans(state, (state.plan.height + overcut) / slope if slope else 0.0))
+        for index, state in states.items()
+    }
     lacking = {index: state.plan.wanted - len(state.chosen) for index, state in states.items()}
     return done, {index: count for index, count in lacking.items() if count > 0}
 
 
-def _spans(state: _Loop) -> tuple[TabSpan, ...]:
+def _spans(state: _Loop, run: float) -> tuple[TabSpan, ...]:
     spans = []
     for along in sorted(state.chosen):
         width = state.widths.get(along, state.plan.width)
         half = (state.plan.span - state.plan.width + width) / 2
         at = state.outward(along)[0]
-        spans.append(TabSpan(first=along - half, last=along + half, height=state.plan.height, width=width, at=at))
+        spans.append(
+            TabSpan(first=along - half, last=along + half, height=state.plan.height, width=width, at=at, run=run)
+        )
     return tuple(spans)
 
 
@@ -236,17 +245,7 @@ def _nearest_along(loop: _Loop, point: Point) -> float:
     """How far along a loop's path its nearest point to `point` lies, mm."""
     if loop.nearest is None:
         loop.nearest = NearestSegment(loop.cut.path.segments)
-    found, _ = loop.nearest.find(np.array([point]), reach=1e6)
-    index = int(found[0])
-    segment = loop.cut.path.segments[index]
-    low, high = 0.0, 1.0
-    for _ in range(40):  # the distance to a line or to less than half an arc has one lowest place
-        a, b = low + (high - low) / 3, high - (high - low) / 3
-        if distance(segment.point_at(a), point) <= distance(segment.point_at(b), point):
-            high = b
-        else:
-            low = a
-    return loop.ruler.start_of(index) + segment.length * (low + high) / 2
+    return along_nearest(loop.nearest, loop.ruler, point)
 
 
 def bridge_area(cut: LoopCut, tab: TabSpan, *, away: float) -> shapely.Polygon:

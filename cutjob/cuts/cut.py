@@ -17,7 +17,8 @@ class TabSpan:
     """A stretch of a path, from `first` to `last` mm along it, under which a bridge stays.
 
     The cutter stays `height` above the underside; `width` is the wood left (the stretch less the cutter), and `at` the
-    middle of the bridge on the part's outline.
+    middle of the bridge on the part's outline. It rises within `run` mm before the stretch and goes down within `run`
+    behind it: straight up and down where that is 0.
     """
 
     first: float
@@ -25,22 +26,30 @@ class TabSpan:
     height: float
     width: float
     at: Point
+    run: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LoopCut:
-    """A closed path cut right through, in the direction it is run; the waste lies on `waste`'s side of it."""
+    """A closed path cut right through, in the direction it is run; the waste lies on `waste`'s side of it.
+
+    With a `rough` path, a little farther in the waste, all passes but the last are run along that.
+    """
 
     op: Literal["outside cut", "inside cut"]
     cutter: int
     path: Contour
     waste: Side
+    rough: Contour | None = None
     tabs: tuple[TabSpan, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HoleCut:
-    """A round hole: drilled (`radius` 0) or bored, the cutter's centre running at `radius`; depth None is through."""
+    """A round hole: drilled (`radius` 0) or bored, the cutter's centre running at `radius`; depth None is through.
+
+    Down to `top` the wood over it is gone already.
+    """
 
     op: Literal["drill", "bore"]
     cutter: int
@@ -48,6 +57,7 @@ class HoleCut:
     radius: float
     depth: float | None
     clockwise: bool
+    top: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -74,10 +84,14 @@ class Clearing:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PocketCut:
-    """An area cleared to `depth`: ways over its floor, then its walls (outline and islands) at the full depth."""
+    """An area cleared to `depth`: ways over its floor, then its walls (outline and islands) at the full depth.
+
+    `mirrored` are the ways that, mirrored, are run in the right direction.
+    """
 
     cutter: int
     clearings: tuple[Clearing, ...]
+    mirrored: tuple[Clearing, ...]
     walls: tuple[Contour, ...]
     depth: float
     op: Literal["pocket"] = "pocket"
@@ -103,10 +117,10 @@ def placed(cut: Cut, transform: Transform) -> Cut:
     if isinstance(cut, PocketCut):
         clearings = tuple(
             Clearing(
-                entry=transform.contour(clearing.entry),
+                entry=Contour(tuple(transform.segment(segment) for segment in clearing.entry.segments)),
                 path=tuple(transform.segment(segment) for segment in clearing.path),
             )
-            for clearing in cut.clearings
+            for clearing in (cut.mirrored if transform.mirrored else cut.clearings)
         )
-        return replace(cut, clearings=clearings, walls=tuple(transform.contour(wall) for wall in cut.walls))
+        return replace(cut, clearings=clearings, mirrored=(), walls=tuple(transform.contour(wall) for wall in cut.walls))
     return replace(cut, path=transform.contour(cut.path))

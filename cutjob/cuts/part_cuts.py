@@ -1,94 +1,258 @@
-"""One part to its cuts, in the part's own frame: outside and inside cuts, holes, marks; with what can't be reached."""
+"""One part to its cuts, in the part's own frame: outside and inside cuts, pockets, holes, marks; and what can't be
+reached.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from cutjob.cuts.cut import Cut, HoleCut, LoopCut, MarkCut, PartCuts, Side
+import shapely
+
+from cutjob.cuts.clearing import clear, widest_reaching
+from cutjob.cuts.cut import Cut, HoleCut, LoopCut, MarkCut, PartCuts, PocketCut, Side
+from cutjob.cuts.cutter_choice import Cutters, frame_round
+from cutjob.cuts.open_pockets import opened
 from cutjob.cuts.reach import Rest, rests
 from cutjob.cuts.tabs import TabSites, tab_sites
-from cutjob.geometry.contour import Contour
+from cutjob.geometry.contour import Contour, Region
+from cutjob.geometry.longest_moves import longest_moves
 from cutjob.geometry.offset import offset
+from cutjob.geometry.polygons import to_polygon
+from cutjob.geometry.segment import Point
 from cutjob.job.machine import Cutter, Machine
-from cutjob.parts.part import Hole, ShapedPart
+from cutjob.parts.part import Hole, Pocket, ShapedPart
 from cutjob.tolerances import TOLERANCES
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TooSmall:
-    """A hole narrower than the cutter."""
+    """A hole narrower than every cutter, or too deep for those that fit it; `deep` tells which."""
 
     hole: Hole
+    deep: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NarrowPocket:
+    """A pocket with a place no cutter gets into: where, and how wide the pocket is there at most."""
+
+    at: Point
+    width: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stock:
+    """What a part is cut from: one board's thickness, that of the whole stack, and the wood; and the clear gap beside
+    the part, mm.
+    """
+
+    thickness: float
+    height: float
+    material: str
+    gap: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Examined:
-    """A part's cuts, where tabs may stay on the loop that frees it, and what the cutter can't do to it."""
+    """A part's cuts, where tabs may stay on the loop that frees it, and what the cutters can't do to it."""
 
     cuts: PartCuts
     too_small: tuple[TooSmall, ...]
+    narrow: tuple[NarrowPocket, ...]
     rests: tuple[Rest, ...]
     sites: TabSites | None
 
 
-def cut_part(part: ShapedPart, *, cutter: Cutter, machine: Machine, thickness: float) -> Examined:
-    """Return the cuts of one part. `thickness` is one board's, mm: it bounds the height of tabs."""
+def cut_part(part: ShapedPart, *, cutters: Cutters, machine: Machine, stock: Stock) -> Examined:
+    """Return the cuts of one part, each with the number of its cutter."""
     climb = machine.cutting.direction == "climb"
     waste_left = climb == (machine.spindle.turns == "clockwise")
-    radius = cutter.radius + part.deviation
-    too_small = [TooSmall(hole=hole) for hole in part.holes if _play(hole, cutter) < -TOLERANCES.same_point]
+    deepest = stock.height + (machine.cutting.overcut if machine.kind == "router" else 0.0)
+    outline_cutter = cutters.outline
     inner: list[Cut] = [
-        MarkCut(path=mark.path, depth=machine.cutting.mark_depth if mark.depth is None else mark.depth)
+        MarkCut(
+            path=mark.path,
+            cutter=outline_cutter.number,
+            depth=machine.cutting.mark_depth if mark.depth is None else mark.depth,
+        )
         for mark in part.marks
     ]
-    inner.extend(
-        _hole_cut(hole, cutter, clockwise=not waste_left)
-        for hole in part.holes
-        if _play(hole, cutter) >= -TOLERANCES.same_point
-    )
+    pockets, narrow = _pocket_cuts(part, cutters, machine, stock, waste_left=waste_left)
+    inner.extend(pockets)
+    holes, too_small = _hole_cuts(part, cutters, deepest, clockwise=not waste_left)
+    inner.extend(holes)
+    finish = machine.cutting.finish if machine.kind == "router" else 0.0
+    found = list(rests(Region(part.region.outline), radius=outline_cutter.radius))
     for hole in part.region.holes:
-        inner.extend(_loops("inside cut", offset(hole, -radius), waste_left=waste_left))
-    outline = _loops("outside cut", offset(part.region.outline, radius), waste_left=waste_left)
+        cutter = cutters.for_opening(hole, depth=deepest)
+        inner.extend(_loops("inside cut", hole, cutter, part.deviation, finish, waste_left=waste_left))
+        found += rests(Region(frame_round(hole), (hole,)), radius=cutter.radius)
+    outline = _loops("outside cut", part.region.outline, outline_cutter, part.deviation, finish, waste_left=waste_left)
     sites = None
     if machine.tabs is not None and machine.kind == "router" and outline:
-        sites = tab_sites(outline[0].path, cutter_radius=radius, thickness=thickness, tabs=machine.tabs)
+        sites = tab_sites(
+            outline[0].path,
+            part=part,
+            cutter_radius=outline_cutter.radius + part.deviation,
+            thickness=stock.thickness,
+            material=stock.material,
+            tabs=machine.tabs,
+        )
     return Examined(
         cuts=PartCuts(inner=tuple(inner), outline=outline),
         too_small=tuple(too_small),
-        rests=rests(part.region, radius=cutter.radius),
+        narrow=tuple(narrow),
+        rests=tuple(sorted(found, key=lambda rest: -rest.depth)),
         sites=sites,
     )
 
 
-def _play(hole: Hole, cutter: Cutter) -> float:
-    return hole.diameter - cutter.diameter
+def _hole_cuts(
+    part: ShapedPart, cutters: Cutters, deepest: float, *, clockwise: bool
+) -> tuple[list[HoleCut], list[TooSmall]]:
+    cuts, too_small = [], []
+    floors = [(to_polygon(pocket.region), pocket.depth) for pocket in part.pockets]
+    for whole in part.holes:
+        top = 0.0
+        for hole in whole.steps:
+            depth = deepest if hole.depth is None else hole.depth
+            cutter = cutters.for_hole(hole.diameter, depth=depth)
+            if cutter is None:
+                narrower = any(each.diameter <= hole.diameter + TOLERANCES.same_point for each in cutters.usable)
+                too_small.append(TooSmall(hole=hole, deep=narrower))
+                continue
+            above = max([top, *_floors_over(hole, floors)])
+            cuts.append(_hole_cut(hole, cutter, top=above if above < depth else 0.0, clockwise=clockwise))
+            top = depth
+    return cuts, too_small
 
 
-def _hole_cut(hole: Hole, cutter: Cutter, *, clockwise: bool) -> HoleCut:
-    play = _play(hole, cutter)
+def _floors_over(hole: Hole, floors: Sequence[tuple[shapely.Geometry, float]]) -> Iterator[float]:
+    """Depths of the pockets in whose floor the whole hole lies."""
+    disc = shapely.Point(hole.at).buffer(hole.diameter / 2 + TOLERANCES.acceptance)
+    for floor, depth in floors:
+        if shapely.covers(floor, disc):
+            yield depth
+
+
+def _hole_cut(hole: Hole, cutter: Cutter, *, top: float, clockwise: bool) -> HoleCut:
+    play = hole.diameter - cutter.diameter
     drilled = play <= TOLERANCES.same_point
     return HoleCut(
         op="drill" if drilled else "bore",
+        cutter=cutter.number,
         at=hole.at,
         radius=0.0 if drilled else play / 2,
         depth=hole.depth,
+        top=top,
         clockwise=clockwise,
     )
 
 
-def _loops(op: str, paths: Sequence[Contour], *, waste_left: bool) -> tuple[LoopCut, ...]:
+def _pocket_cuts(
+    part: ShapedPart, cutters: Cutters, machine: Machine, stock: Stock, *, waste_left: bool
+) -> tuple[list[PocketCut], list[NarrowPocket]]:
+    cuts, narrow = [], []
+    for pocket in part.pockets:
+
+        def reaches(cutter: Cutter, pocket: Pocket = pocket) -> bool:
+            # Where the pocket runs out at the part's edge its cutter must not reach the neighbour.
+            room = cutter.radius + _PAST_EDGE <= stock.gap or not _is_open(pocket, part.region)
+            return room and widest_reaching(_area(pocket, part, cutter), diameters=[cutter.diameter]) is not None
+
+        cutter = cutters.for_area(reaches, depth=pocket.depth)
+        chosen = cutters.outline if cutter is None else cutter
+        row = chosen.feed_for(stock.material)
+        stepover = (row.stepover if row is not None else 0.4) * chosen.diameter
+        levels = -(-pocket.depth // (row.depth_per_pass or pocket.depth)) if row is not None else 1
+        both = []
+        for way in (waste_left, not waste_left) if part.may_mirror else (waste_left,):
+            both.append(
+                clear(
+                    _area(pocket, part, chosen),
+                    radius=chosen.radius,
+                    stepover=stepover,
+                    allowance=machine.cutting.pocket_finish if levels > 1 else 0.0,
+                    deviation=part.deviation,
+                    counter_clockwise_walls=way,
+                    along=machine.cutting.pockets,
+                )
+            )
+        cleared = both[0]
+        if cutter is None:
+            lost = next((rest for rest in cleared.unreached if rest.lost), None)
+            x0, y0, x1, y1 = pocket.region.bounds
+            at = lost.at if lost is not None else ((x0 + x1) / 2, (y0 + y1) / 2)
+            narrow.append(NarrowPocket(at=at, width=_width_at(pocket, part)))
+        cuts.append(
+            PocketCut(
+                cutter=chosen.number,
+                clearings=cleared.clearings,
+                mirrored=both[-1].clearings,
+                walls=cleared.walls,
+                depth=pocket.depth,
+            )
+        )
+    return cuts, narrow
+
+
+_PAST_EDGE = 0.05  # mm by which the middle of a cutter runs out past an edge
+
+
+def _area(pocket: Pocket, part: ShapedPart, cutter: Cutter) -> Region:
+    return opened(pocket, part.region, by=cutter.radius + part.deviation + _PAST_EDGE)
+
+
+def _is_open(pocket: Pocket, part: Region) -> bool:
+    inside = to_polygon(part).buffer(-TOLERANCES.acceptance)
+    return not inside.covers(to_polygon(pocket.region))
+
+
+def _width_at(pocket: Pocket, part: ShapedPart) -> float:
+    """The widest cutter that would get everywhere, mm, by halving; 0 where none of at least 0.1 mm does."""
+    low, high = 0.0, max(pocket.region.bounds[2] - pocket.region.bounds[0], 0.2)
+    for _ in range(24):
+        middle = (low + high) / 2
+        area = opened(pocket, part.region, by=middle / 2 + _PAST_EDGE)
+        if middle > 0.1 and widest_reaching(area, diameters=[middle]) is None:
+            high = middle
+        else:
+            low = middle
+    return low if low > 0.1 else 0.0
+
+
+def _loops(
+    op: str, contour: Contour, cutter: Cutter, deviation: float, finish: float, *, waste_left: bool
+) -> tuple[LoopCut, ...]:
     """Offset paths have the area they enclose on their left: the part's for an outside cut, the waste's inside.
 
-    The largest comes first: round a part that is the one that frees it, others go round bays that closed up.
+    The largest comes first: round a part that is the one that frees it, others go round bays that closed up. With a
+    `finish` each has a rough path so much farther out, where there is room for one.
     """
+    sign = 1.0 if op == "outside cut" else -1.0
     reverse = waste_left == (op == "outside cut")
     side: Side = "left" if waste_left else "right"
+
+    def paths(away: float) -> list[Contour]:
+        found = sorted(offset(contour, sign * away), key=lambda path: -abs(path.signed_area))
+        return [_joined(path.reversed() if reverse else path) for path in found]
+
+    final = paths(cutter.radius + deviation)
+    rough = paths(cutter.radius + deviation + finish) if finish else []
+    paired = len(rough) == len(final)
     return tuple(
         LoopCut(
             op="outside cut" if op == "outside cut" else "inside cut",
-            path=path.reversed() if reverse else path,
+            cutter=cutter.number,
+            path=path,
             waste=side,
+            rough=rough[number] if paired and rough else None,
         )
-        for path in sorted(paths, key=lambda path: -abs(path.signed_area))
+        for number, path in enumerate(final)
     )
+
+
+def _joined(path: Contour) -> Contour:
+    """The path in fewer and longer moves, as far as the tolerance allows."""
+    return Contour(longest_moves(path.segments, tolerance=TOLERANCES.join, closed=True))

@@ -1,4 +1,4 @@
-"""Where on a path a bridge may stay: on gentle stretches, away from corners. mm along the path.
+"""Where on a path a bridge may stay: on gentle stretches, away from corners, holes and end grain. mm along the path.
 
 A bridge as wide as `width` on the part takes a span of the path longer by the cutter's diameter.
 """
@@ -9,21 +9,32 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+import numpy as np
+import shapely
+
+from cutjob.cuts.wood_weight import part_grams
 from cutjob.geometry.contour import Contour
+from cutjob.geometry.nearest import NearestSegment
+from cutjob.geometry.polygons import to_polygon
 from cutjob.geometry.ruler import Ruler
-from cutjob.geometry.segment import Line, Segment
+from cutjob.geometry.segment import Line, Point, Segment, distance
 from cutjob.job.machine import Tabs
+from cutjob.parts.part import ShapedPart
 
 # Neighbours that turn less than this (radians, about a degree) make one stretch. In an inside corner that slight a
 # cutter leaves r t^2 / 8, under 0.001 mm for every cutter a router holds, so a bridge over it has no gap in the middle.
 _CORNER = 0.02
+# An edge whose direction has less than this share along the grain (60 degrees off it and more) is end grain.
+_END_GRAIN = 0.5
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TabSites:
     """For one path: how many bridges are wanted, of what width and height, and where their middles may lie.
 
-    `sites` are (mm along the path, level); level 0 is gentle by the profile, each further level half as gentle.
+    `sites` are (mm along the path, level); level 0 is gentle by the profile, each further level half as gentle; near
+    a hole, or where the edge runs across the grain so that the end could split off, the level is that much higher.
+    With `by_hand` the sites are where the job wants them, all of them.
     """
 
     wanted: int
@@ -31,19 +42,38 @@ class TabSites:
     height: float
     span: float
     sites: tuple[tuple[float, int], ...]
+    by_hand: bool = False
 
 
-def tab_sites(path: Contour, *, cutter_radius: float, thickness: float, tabs: Tabs) -> TabSites:
-    """Return the sites on a path round a part. As many bridges as the spacing asks for, within the profile's limits.
+def tab_sites(
+    path: Contour, *, part: ShapedPart, cutter_radius: float, thickness: float, material: str, tabs: Tabs
+) -> TabSites:
+    """Return the sites on a path round a part, in the part's frame, `cutter_radius` away from its outline.
 
-    Small parts get narrower bridges, down to half the width; none stands higher than half the board.
+    As many bridges as its length or its weight asks for, whichever is more, within the profile's limits; where the
+    part has places by hand, just those. Small parts get narrower bridges, down to half the width; none stands higher
+    than half the board.
     """
     ruler = Ruler(path.segments)
     x0, y0, x1, y1 = path.bounds
     small = max(x1 - x0, y1 - y0) - 2 * cutter_radius < tabs.smallest_part
-    wanted = 0 if small else min(max(round(ruler.length / tabs.every), tabs.least), tabs.most)
+    grams = part_grams(area=part.region.area, thickness=thickness, material=material)
+    asked = max(round(ruler.length / tabs.every), round(grams / tabs.grams_each), tabs.least)
+    wanted = 0 if small else min(asked, tabs.most)
     width = min(tabs.width, max(tabs.width / 2, ruler.length / 40))
     span = width + 2 * cutter_radius
+    height = min(tabs.height, thickness / 2)
+    if part.tab_places:
+        near = NearestSegment(path.segments)
+        by_hand = sorted(along_nearest(near, ruler, place) for place in part.tab_places)
+        return TabSites(
+            wanted=len(by_hand),
+            width=width,
+            height=height,
+            span=span,
+            sites=tuple((along, 0) for along in by_hand),
+            by_hand=True,
+        )
     sites: dict[float, int] = {}
     bound, level = tabs.gentle_radius, 0
     # The path runs round a sharp corner on an arc of the cutter's radius: a bridge that ends on it has no clear width.
@@ -59,10 +89,43 @@ def tab_sites(path: Contour, *, cutter_radius: float, thickness: float, tabs: Ta
     return TabSites(
         wanted=wanted,
         width=width,
-        height=min(tabs.height, thickness / 2),
+        height=height,
         span=span,
-        sites=tuple(sorted(sites.items())),
+        sites=_weighed(sites, ruler, part, span=span, away=cutter_radius),
     )
+
+
+def _weighed(
+    sites: dict[float, int], ruler: Ruler, part: ShapedPart, *, span: float, away: float
+) -> tuple[tuple[float, int], ...]:
+    """The sites in order, their levels raised near holes and on end grain."""
+    order = sorted(sites)
+    if not order:
+        return ()
+    places = [ruler.place(along) for along in order]
+    weak = [part.grain == "length" and abs(direction[0]) < _END_GRAIN for _, direction in places]
+    rounds = [shapely.Point(hole.at).buffer(hole.diameter / 2) for hole in part.holes]
+    openings = [to_polygon(hole) for hole in part.region.holes]
+    near = np.zeros(len(order), dtype=bool)
+    if rounds or openings:
+        points = shapely.points([point for point, _ in places])
+        near = shapely.dwithin(points, shapely.union_all([*rounds, *openings]), away + span)
+    return tuple((along, sites[along] + int(weak[i]) + int(near[i])) for i, along in enumerate(order))
+
+
+def along_nearest(nearest: NearestSegment, ruler: Ruler, point: Point) -> float:
+    """Return how far along a path its place nearest to `point` lies, mm. `nearest` is of the ruler's segments."""
+    found, _ = nearest.find(np.array([point]), reach=1e6)
+    index = int(found[0])
+    segment = ruler.segments[index]
+    low, high = 0.0, 1.0
+    for _ in range(40):  # the distance to a line or to less than half an arc has one lowest place
+        a, b = low + (high - low) / 3, high - (high - low) / 3
+        if distance(segment.point_at(a), point) <= distance(segment.point_at(b), point):
+            high = b
+        else:
+            low = a
+    return ruler.start_of(index) + segment.length * (low + high) / 2
 
 
 def mirrored(plan: TabSites, *, length: float) -> TabSites:

@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Iterator, Sequence
 
-from cutjob.errors import InputError, Location, Problem
+from cutjob.errors import Location, Problem
 from cutjob.job.hazards import laser_hazard
-from cutjob.job.job import Job
 from cutjob.job.machine import Cutter, Machine
 from cutjob.job.read_toml import nearest
 from cutjob.job.stock import Board
@@ -46,54 +44,29 @@ def check_boards(
     return problems
 
 
-def choose_cutter(job: Job, machine: Machine, *, smallest_hole: float = math.inf) -> Cutter:
-    """Return the cutter the job names, or the first one fit for every board; InputError says why there is none.
-
-    Fit is a cutter with a feed for the material and a cutting length of at least the stack and the overcut; of these
-    the first that goes into the smallest hole (mm across) comes before the others.
-    """
-    chosen = cutter_for(
-        job.boards,
-        machine,
-        number=job.file.cutter,
-        stack=job.file.stack,
-        unit=job.file.units,
-        where=job.board_location,
-        at=lambda key: job.source.at((key,)),
-        smallest_hole=smallest_hole,
-    )
-    if isinstance(chosen, Cutter):
-        return chosen
-    raise InputError(chosen)
-
-
-def cutter_for(
+def through_cutters(
     boards: Sequence[Board],
     machine: Machine,
     *,
-    number: int | None,
+    numbers: Sequence[int],
     stack: int,
     unit: Unit,
     where: Where = _board_itself,
     at: Callable[[str], Location | None] = _nowhere,
-    smallest_hole: float = math.inf,
-) -> Cutter | list[Problem]:
-    """Return the cutter of that number, or without a number the first fit; else the problems.
+) -> tuple[Cutter, ...] | list[Problem]:
+    """Return the cutters that may go round the parts on all boards; or the problems, where there is none.
 
-    `where` gives the place of a board's key, `at` of a key of the job. A cutter the job names is returned when it is
-    there, fit or not: `check_boards` says what is wrong with it.
+    Without `numbers` these are all that have a feed for every material and a cutting length of at least the stack and
+    the overcut; with them it is the first that is named, fit or not: `check_boards` says what is wrong with it.
+    `where` gives the place of a board's key, `at` of a key of the job.
     """
-    if number is not None:
-        named = next((cutter for cutter in machine.cutter if cutter.number == number), None)
-        known = ", ".join(_named(cutter) for cutter in machine.cutter)
-        if named is not None:
-            return named
-        message, advice = f'"{machine.name}" has no cutter {number}', f"it has {known}"
-        return [Problem(message=message, advice=advice, place="cutter", location=at("cutter"))]
+    if numbers:
+        return _named_cutters(machine, numbers, at)
     fit = [
         cutter
         for cutter in machine.cutter
-        if not any(
+        if not cutter.only_down
+        and not any(
             (
                 *_material_problems(board, cutter, machine, where),
                 *_thickness_problems(board, machine, cutter, stack, unit, where),
@@ -102,7 +75,7 @@ def cutter_for(
         )
     ]
     if fit:
-        return next((cutter for cutter in fit if cutter.diameter <= smallest_hole + TOLERANCES.same_point), fit[0])
+        return tuple(fit)
     problems = _unknown_materials(boards, machine, where)
     if problems:
         return problems
@@ -115,6 +88,30 @@ def cutter_for(
             location=at("machine"),
         )
     ]
+
+
+def _named_cutters(
+    machine: Machine, numbers: Sequence[int], at: Callable[[str], Location | None]
+) -> tuple[Cutter, ...] | list[Problem]:
+    there = {cutter.number: cutter for cutter in machine.cutter}
+    known = ", ".join(_named(cutter) for cutter in machine.cutter)
+    problems = [
+        Problem(
+            message=f'"{machine.name}" has no cutter {number}',
+            advice=f"it has {known}",
+            place="cutter",
+            location=at("cutter"),
+        )
+        for number in numbers
+        if number not in there
+    ]
+    if problems:
+        return problems
+    first = there[numbers[0]]
+    if first.only_down:
+        message, advice = f"{_named(first)} only goes straight down", "name the one that goes round the parts first"
+        return [Problem(message=message, advice=advice, place="cutter", location=at("cutter"))]
+    return (first,)
 
 
 def _unknown_materials(boards: Sequence[Board], machine: Machine, where: Where) -> list[Problem]:
@@ -132,6 +129,8 @@ def _why_not(cutter: Cutter, boards: Sequence[Board], machine: Machine, stack: i
     """Why a cutter does not fit, by the first board it does not fit."""
     for board in boards:
         row = cutter.feed_for(board.material)
+        if cutter.only_down:
+            return f"{_named(cutter)} only goes straight down"
         if row is None:
             return f'{_named(cutter)} has no feed for "{board.material}"'
         deepest = min(cutter.cutting_length, row.greatest_thickness or cutter.cutting_length)
@@ -203,7 +202,7 @@ def _reach_problems(board: Board, machine: Machine, stack: int, unit: Unit, wher
         ("length", board.length, machine.travel.x, "x"),
         ("width", board.width, machine.travel.y, "y"),
     ):
-        if size > reach + TOLERANCES.same_point:
+        if size > reach + TOLERANCES.same_point and not (axis == "x" and machine.travel.open_ends):
             message = (
                 f"{format_length(size, unit=unit)} is more than the {format_length(reach, unit='mm')} "
                 f'"{machine.name}" reaches along {axis}'

@@ -38,6 +38,28 @@ Paths = Annotated[
 ]
 
 
+def _alone(value: Any) -> Any:
+    return (value,) if isinstance(value, int) and not isinstance(value, bool) else value
+
+
+def _numbers_once(numbers: tuple[int, ...]) -> tuple[int, ...]:
+    again = [index for index, number in enumerate(numbers) if number in numbers[:index]]
+    if again:
+        raise MistakesError([((i,), f"{numbers[i]} is named twice; leave one of them out") for i in again])
+    return numbers
+
+
+_NUMBER = Annotated[int, Field(strict=True, ge=1, le=99)]
+_NUMBER_SCHEMA = {"type": "integer", "minimum": 1, "maximum": 99}
+# One number, or several of which the first is for the outlines.
+CutterNumbers = Annotated[
+    tuple[_NUMBER, ...],
+    BeforeValidator(_alone),
+    AfterValidator(_numbers_once),
+    WithJsonSchema({"anyOf": [_NUMBER_SCHEMA, {"type": "array", "items": _NUMBER_SCHEMA, "minItems": 1}]}),
+    Field(min_length=1),
+]
+
 Preference = Literal["cost", "leftover", "cut"]
 PREFERENCES: tuple[Preference, ...] = get_args(Preference)
 
@@ -140,6 +162,13 @@ class Make(FileModel):
     size: Name = Field(default="medium", description="a size the design knows")
     count: Whole = Field(default=1, ge=1, le=100_000, description="how many items")
     together: YesNo = Field(default=False, description="whether all parts of one item are to lie on one board")
+    relief: Literal["none", "side", "diagonal"] = Field(
+        default="none",
+        description="round reliefs in inside corners, so that square ones fit in: along the longer side, or diagonally",
+    )
+    tabs: dict[str, tuple[PointMm, ...]] = Field(
+        default={}, description="places of tabs by hand: for a part's name, points [x, y] near its outline, in its frame"
+    )
     changes: dict[str, Any] = Field(default={}, alias="with", description="parameters of the design")
 
 
@@ -149,10 +178,24 @@ class JobFile(FileModel):
     title: Name = UNTITLED
     units: Literal["in", "mm"] = Field(description="unit of bare numbers in this file")
     machine: Name = Field(description="name of a shipped profile, or path of a profile file")
-    cutter: Whole | None = Field(default=None, ge=1, le=99, description="number of the cutter; default: the first fit")
+    cutter: CutterNumbers | None = Field(
+        default=None,
+        description="number of the cutter, or a list of those to choose from, the one for outlines first; default: the "
+        "largest of the machine's that reaches every detail",
+    )
     stack: Whole = Field(default=1, ge=1, le=50, description="boards cut at once")
     gap: NotNegativeMm | None = Field(default=None, description="least wood between parts; default: diameter + web")
     edge_margin: NotNegativeMm | None = Field(default=None, description="default: the profile's")
+    parts_held_by: Literal["tabs", "skin", "tape", "vacuum"] = Field(
+        default="tabs", description="what holds a part once it is cut round: tabs, or a last skin of wood, by the profile"
+    )
+    board_held_by: Literal["clamps", "screws"] = Field(
+        default="clamps", description="screws: places in the waste are found and drilled first, as the profile says"
+    )
+    numbers: Literal["none", "part", "waste"] = Field(
+        default="none", description="where the number of each part is cut: on its upper face, or beside it in the waste"
+    )
+    number_height: PositiveMm = Field(default=12.0, description="height of these numbers, less where there is no room")
     prefer: Annotated[tuple[Preference, ...], AfterValidator(_each_once)] = Field(
         default=PREFERENCES,
         min_length=1,

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from pathlib import Path
+from typing import Any
+
+from pydantic import TypeAdapter, ValidationError
 
 from cutjob.errors import InputError, Location, Problem
-from cutjob.job.board_checks import check_boards, choose_cutter, cutter_for
+from cutjob.job.board_checks import check_boards, through_cutters
 from cutjob.job.job import Job
-from cutjob.job.machine import Cutter, Machine
-from cutjob.job.model import JobFile
+from cutjob.job.machine import Machine
+from cutjob.job.model import CutterNumbers, JobFile
 from cutjob.job.read_boards import BoardEntry, read_boards, same_names, units_of
 from cutjob.job.read_machine import read_machine
 from cutjob.job.read_stock import Choice, Stock, choose_boards, job_mark, read_stock
@@ -18,7 +21,7 @@ from cutjob.job.source import Source, read_source
 from cutjob.job.stock import Board
 from cutjob.units import parse_length
 
-__all__ = ["Job", "check_boards", "choose_cutter", "likely_thickness", "read_job"]
+__all__ = ["Job", "check_boards", "likely_thickness", "read_job"]
 
 
 def read_job(path: Path) -> Job:
@@ -133,8 +136,8 @@ def _choice(
 
 def _cutter_problems(source: Source, machine: Machine, entries: Sequence[BoardEntry]) -> list[Problem]:
     """What no cutter, or not the one the job names, can do with the boards; reach is left to `check_boards`."""
-    number, stack = _whole(source, "cutter", 99), _whole(source, "stack", 50)
-    if number == 0 or stack == 0 or not entries:
+    numbers, stack = _numbers(source.data.get("cutter")), _whole(source, "stack", 50)
+    if numbers is None or stack == 0 or not entries:
         return []  # reported by the model
     places = {entry.board.name: entry for entry in entries}
     boards = [entry.board for entry in entries]
@@ -143,19 +146,27 @@ def _cutter_problems(source: Source, machine: Machine, entries: Sequence[BoardEn
         return places[board.name].at(key)
 
     unit = units_of(source)
-    chosen = cutter_for(
+    chosen = through_cutters(
         boards,
         machine,
-        number=number,
+        numbers=numbers,
         stack=stack or 1,
         unit=unit,
         where=where,
         at=lambda key: source.at((key,)),
     )
-    if not isinstance(chosen, Cutter):
+    if isinstance(chosen, list):
         return chosen
     without_bed = machine.model_copy(update={"travel": None})
-    return check_boards(boards, without_bed, chosen, stack or 1, unit=unit, where=where)
+    return check_boards(boards, without_bed, chosen[0], stack or 1, unit=unit, where=where)
+
+
+def _numbers(value: Any) -> tuple[int, ...] | None:
+    """The cutters a job names: none when it leaves the key out, None when it is wrong."""
+    try:
+        return () if value is None else TypeAdapter(CutterNumbers).validate_python(value)
+    except ValidationError:
+        return None
 
 
 def _whole(source: Source, key: str, greatest: int) -> int | None:

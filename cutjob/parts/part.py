@@ -60,7 +60,7 @@ class ShapedPart:
     """A piece cut out on the machine, in its own frame; x lies along the grain where the part keeps its grain.
 
     `deviation` is how far the outline may lie from the exact curve it stands for (0 for lines and arcs as designed);
-    the cutter stays that much further out.
+    the cutter stays that much further out. `tab_places` are points near the outline where tabs are wanted by hand.
     """
 
     name: str
@@ -71,6 +71,7 @@ class ShapedPart:
     grain: Literal["length", "none"] = "length"
     may_mirror: bool = False
     deviation: float = 0.0
+    tab_places: tuple[Point, ...] = ()
 
     @property
     def round_holes(self) -> tuple[Hole, ...]:

@@ -1,0 +1,147 @@
+"""Which cutter does what: the largest that reaches every detail, with as few changes as that allows. Lengths mm.
+
+One cutter goes round the parts; a hole, an opening or a pocket it can't do gets the largest other one that can.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+
+from cutjob.cuts.reach import rests
+from cutjob.geometry.contour import Contour, Region, polyline
+from cutjob.geometry.segment import Arc
+from cutjob.job.machine import Cutter, Machine
+from cutjob.job.stock import Board
+from cutjob.parts.part import ShapedPart
+from cutjob.tolerances import TOLERANCES
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cutters:
+    """The cutter that goes round parts, and all that may be used, it among them, the largest first.
+
+    With a `changer` a hole is drilled by a cutter of its own size where there is one; by hand a change costs more than
+    boring it does.
+    """
+
+    outline: Cutter
+    usable: tuple[Cutter, ...]
+    changer: bool
+
+    def numbered(self, number: int) -> Cutter:
+        """The usable cutter of a number. Raises KeyError for another."""
+        return {cutter.number: cutter for cutter in self.usable}[number]
+
+    def for_hole(self, diameter: float, *, depth: float) -> Cutter | None:
+        """The cutter for a round hole so deep; None where all are too wide or too short."""
+        fit = [cutter for cutter in self.usable if _may_bore(cutter, diameter) and _long_enough(cutter, depth)]
+        same = [cutter for cutter in fit if abs(cutter.diameter - diameter) <= TOLERANCES.same_point]
+        if self.outline in same:
+            return self.outline
+        if same and (self.changer or self.outline not in fit):
+            return same[0]
+        return self.outline if self.outline in fit else next(iter(fit), None)
+
+    def for_opening(self, opening: Contour, *, depth: float) -> Cutter:
+        """The cutter for an opening right through: the largest that reaches all of it, else the one for outlines."""
+        region = Region(frame_round(opening), (opening,))
+        fit = self._largest(lambda cutter: _reaches(region, cutter.radius, self.finest(depth)), depth)
+        return self.outline if fit is None else fit
+
+    def for_area(self, reaches: Callable[[Cutter], bool], *, depth: float) -> Cutter | None:
+        """The cutter for a pocket: the one for outlines if it `reaches` all of it, else the largest that does."""
+        return self._largest(reaches, depth)
+
+    def for_strokes(self, *, depth: float) -> Cutter:
+        """The cutter for lettering: the smallest that cuts along a line."""
+        fit = [cutter for cutter in self.usable if not cutter.only_down and _long_enough(cutter, depth)]
+        return min(fit, key=lambda cutter: (cutter.diameter, cutter.number), default=self.outline)
+
+    def finest(self, depth: float) -> float:
+        """Radius of the smallest cutter that goes sideways and so deep: what it can't reach no other does."""
+        radii = [c.radius for c in self.usable if not c.only_down and _long_enough(c, depth)]
+        return min(radii, default=self.outline.radius)
+
+    def _largest(self, reaches: Callable[[Cutter], bool], depth: float) -> Cutter | None:
+        fit = [cutter for cutter in self.usable if not cutter.only_down and _long_enough(cutter, depth)]
+        if self.outline in fit and reaches(self.outline):
+            return self.outline
+        return next((cutter for cutter in fit if reaches(cutter)), None)
+
+
+def choose_cutters(
+    through: Sequence[Cutter],
+    machine: Machine,
+    boards: Sequence[Board],
+    *,
+    numbers: Sequence[int],
+    parts: Sequence[ShapedPart],
+) -> Cutters:
+    """Return the cutters of a job. `through` are those that may go round its parts, at least one, and `numbers` those
+    the job names (none: any).
+
+    Of several in `through` the largest that reaches every detail of the outlines is taken, or where none does, the
+    smallest.
+    """
+    materials = {board.material for board in boards}
+    usable = [
+        cutter
+        for cutter in machine.cutter
+        if (not numbers or cutter.number in numbers) and all(cutter.feed_for(word) for word in materials)
+    ]
+    ranked = sorted(through, key=lambda cutter: (-cutter.diameter, through.index(cutter)))
+    outline = ranked[0]
+    if len(ranked) > 1:
+        outline = _reaching_all(ranked, parts)
+    if outline not in usable:
+        usable.append(outline)
+    usable.sort(key=lambda cutter: (-cutter.diameter, cutter is not outline, cutter.number))
+    changer = machine.controller.tool_change == "changer" and machine.kind == "router"
+    return Cutters(outline=outline, usable=tuple(usable), changer=changer)
+
+
+def _reaching_all(ranked: Sequence[Cutter], parts: Sequence[ShapedPart]) -> Cutter:
+    """The largest cutter that reaches every detail of the outlines; a part is looked at by ever smaller ones only."""
+    place = 0
+    outlines = dict.fromkeys(part.region.outline for part in parts)
+    for outline in outlines:
+        while place < len(ranked) - 1 and not _reaches(Region(outline), ranked[place].radius, ranked[-1].radius):
+            place += 1
+    return ranked[place]
+
+
+def _reaches(region: Region, radius: float, finest: float) -> bool:
+    """Whether a cutter gets into every slot and rounding that the finest gets into; sharp corners are for no cutter."""
+    if radius <= finest + TOLERANCES.same_point:
+        return True
+    tight = radius - TOLERANCES.acceptance
+    if any(finest - TOLERANCES.acceptance <= arc.radius < tight for arc in _hollows(region)):
+        return False
+    return not any(rest.lost for rest in rests(region, radius=radius))
+
+
+def _hollows(region: Region) -> Iterator[Arc]:
+    """Arcs that the waste fills from inside: outlines run counter-clockwise and holes clockwise, wood on the left."""
+    for contour in region.contours:
+        for segment in contour.segments:
+            if isinstance(segment, Arc) and segment.clockwise:
+                yield segment
+
+
+def frame_round(opening: Contour) -> Contour:
+    """Return a plain frame so wide that an opening in it can be judged by itself."""
+    x0, y0, x1, y1 = opening.bounds
+    room = 1.0 + max(x1 - x0, y1 - y0)
+    return polyline(
+        [(x0 - room, y0 - room), (x1 + room, y0 - room), (x1 + room, y1 + room), (x0 - room, y1 + room)]
+    )
+
+
+def _may_bore(cutter: Cutter, diameter: float) -> bool:
+    play = diameter - cutter.diameter
+    return abs(play) <= TOLERANCES.same_point if cutter.only_down else play >= -TOLERANCES.same_point
+
+
+def _long_enough(cutter: Cutter, depth: float) -> bool:
+    return depth <= cutter.cutting_length + TOLERANCES.same_point
