@@ -154,6 +154,7 @@ class Controller(FileModel):
     tool_length: Literal["none", "table"] = Field(
         default="none", description="table: after a change G43 takes the cutter's length from the controller's table"
     )
+    seconds_to_change: NotNegative = Field(default=0.0, description="how long the changer takes")
     after_change: tuple[str, ...] = Field(default=(), description="lines after a change of cutter by the changer")
     start: tuple[str, ...] = Field(default=(), description="lines after the units and modes")
     end: tuple[str, ...] = Field(default=(), description="lines before the end of the program")
@@ -192,7 +193,7 @@ class Cutting(FileModel):
         default=0.0, description="wood left round parts and openings for one last pass at full depth; 0 for none"
     )
     skin: NotNegativeMm = Field(
-        default=0.0, description="wood left under every part instead of tabs, to be cut by hand; 0 for none"
+        default=0.0, description="wood left under parts where a job asks for a skin instead of tabs"
     )
     far_end_first: YesNo = Field(
         default=False, description="parts are cut free from the board's far end towards the end at x 0, which is fixed"

@@ -48,13 +48,15 @@ class Placement:
 class HoldDown:
     """A screw or a pin through the waste that holds a board down: the hole drilled for it first, and its head.
 
-    Nothing comes within `head` mm (a radius) of `at` below `height` mm above the stock's top once it is in.
+    Nothing comes within `head` mm (a radius) of `at` below `height` mm above the stock's top once it is in. On a board
+    cut in windows it holds during its `window` only, and comes out before the board is slid on.
     """
 
     at: Point
     diameter: float
     head: float
     height: float
+    window: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

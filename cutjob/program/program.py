@@ -1,57 +1,174 @@
-"""A board's cuts to one program: ordered steps with their moves, tabs, time and lengths."""
+"""A board's cuts to its programs: windows, sections of one cutter each, ordered steps with their moves, tabs, time."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import shapely
 
 from cutjob.cuts.board_cuts import BoardCuts
 from cutjob.cuts.board_tabs import bridge_area
 from cutjob.cuts.cut import LoopCut
 from cutjob.cuts.entry import Surroundings
+from cutjob.cuts.holding import obstacles
 from cutjob.geometry.segment import Point, distance
 from cutjob.job.machine import Machine
-from cutjob.program.moves import Move, PlannedTab, Program, Step
-from cutjob.program.order import Start, Task, sequence, tasks_of
-from cutjob.program.setting import Setting, setting_of
+from cutjob.program.moves import Move, PlannedTab, Program, Section, Step
+from cutjob.program.precedence import Task, by_cutter, tasks_of
+from cutjob.program.setting import Setting, air_height, setting_of
 from cutjob.program.steps import starts_of, step_of
 from cutjob.program.time import measure
+from cutjob.program.tour import Start, sequence
 from cutjob.program.travel import check_travel
 
 # How many evenly spread starts of a loop the order may choose from, besides the middles of its long segments.
 _STARTS = 6
+_DRIVE_SCREWS = "drive the screws into the holes just drilled, and take the tools off the board"
 
 
-def program_of(board: BoardCuts, *, machine: Machine) -> Program:
-    """Return the program that cuts a board with its cutter; its zero is the lower left of the board's box."""
-    layout, cutter = board.layout, board.cutter
-    setting = setting_of(layout, cutter=cutter, machine=machine)
-    tasks = tasks_of(board)
-    starts = [
-        [Start(along, point) for along, point in starts_of(task.cut, _STARTS, setting)] for task in tasks
-    ]  # fmt: skip
-    home = (0.0, 0.0)
-    order = sequence(tasks, starts, home=home)
-    steps = _steps(tasks, starts, order, _around(board, tasks), setting, home)
-    moves = [move for step in steps for move in step.moves]
+@dataclass(frozen=True, slots=True)
+class _Run:
+    """Sections that make one file: those of a window, on a machine with a changer, or of one cutter."""
+
+    window: int | None
+    sections: tuple[Section, ...]
+    tasks: tuple[Task, ...]
+
+
+def programs_of(board: BoardCuts, *, machine: Machine) -> tuple[Program, ...]:
+    """Return the programs that cut a board, in the order they are run.
+
+    Every window has its own, with its zero at the window's start and the board's lower edge; a board without windows
+    has its zero at the lower left of its box. Without a changer every cutter has its own.
+    """
+    tasks = tasks_of(board, far_end_first=machine.cutting.far_end_first)
+    windows = range(len(board.layout.windows)) if board.layout.windows else (None,)
+    runs: list[_Run] = []
+    for window in windows:
+        runs += _runs(board, tasks, window, machine)
+    return tuple(_program(board, run, number, len(runs), machine) for number, run in enumerate(runs, start=1))
+
+
+def _runs(board: BoardCuts, tasks: Sequence[Task], window: int | None, machine: Machine) -> list[_Run]:
+    own = [index for index, task in enumerate(tasks) if window is None or task.window == window]
+    place = {index: number for number, index in enumerate(own)}
+    mine = [replace(tasks[index], after=tuple(place[before] for before in tasks[index].after)) for index in own]
+    holds = [
+        Task(cut=cut, placement=None)
+        for down, cut in zip(board.layout.hold_downs, board.hold_downs, strict=True)
+        if window is None or down.window == window
+    ]
+    groups = by_cutter(mine, last=board.cutters.outline.number)
+    home = _home(board, window)
+    maker = _Maker(board, machine, window, [*holds, *mine])
+    sections: list[tuple[Section, tuple[Task, ...]]] = []
+    if holds:
+        section, home = maker.section(holds, home, stop="")
+        sections.append((section, tuple(holds)))
+    for number, group in enumerate(groups):
+        stop = _DRIVE_SCREWS if holds and number == 0 else ""
+        chosen = [mine[index] for index in group]
+        section, home = maker.section(_local(chosen, group), home, stop=stop)
+        sections.append((section, tuple(chosen)))
+    if machine.controller.tool_change == "changer" or len({s.cutter.number for s, _ in sections}) <= 1:
+        return [_joined(window, sections)] if sections else []
+    files: list[list[tuple[Section, tuple[Task, ...]]]] = []
+    for section, chosen in sections:
+        if files and files[-1][-1][0].cutter.number == section.cutter.number:
+            files[-1].append((section, chosen))
+        else:
+            # The file before ends with the program halted anyway: what is done by hand then is told in the opening.
+            files.append([(section, chosen)])
+    return [_joined(window, each) for each in files]
+
+
+def _joined(window: int | None, sections: Sequence[tuple[Section, tuple[Task, ...]]]) -> _Run:
+    return _Run(
+        window,
+        tuple(section for section, _ in sections),
+        tuple(task for _, tasks in sections for task in tasks),
+    )
+
+
+def _local(tasks: Sequence[Task], group: Sequence[int]) -> list[Task]:
+    """The tasks of a section waiting only for each other: those of the sections before are done."""
+    place = {index: number for number, index in enumerate(group)}
+    return [replace(task, after=tuple(place[b] for b in task.after if b in place)) for task in tasks]
+
+
+def _home(board: BoardCuts, window: int | None) -> Point:
+    return (0.0, 0.0) if window is None else (board.layout.windows[window].first, 0.0)
+
+
+class _Maker:
+    """Makes the sections of one board or window."""
+
+    def __init__(self, board: BoardCuts, machine: Machine, window: int | None, tasks: Sequence[Task]) -> None:
+        self._board, self._machine, self._window = board, machine, window
+        self._tasks = tasks
+        self._known: dict[int, tuple[Setting, Surroundings]] = {}
+
+    def section(self, tasks: Sequence[Task], home: Point, *, stop: str) -> tuple[Section, Point]:
+        """A section of the tasks, all of one cutter, begun from `home`, and where it ends."""
+        cutter = self._board.cutters.numbered(tasks[0].cut.cutter)
+        setting, around = self._of(cutter.number)
+        starts = [starts_of(task.cut, _STARTS, setting) for task in tasks]
+        order = sequence([task.after for task in tasks], starts, home=home)
+        steps, end = _steps(tasks, starts, order, around, setting, home)
+        row = cutter.feed_for(self._board.layout.board.material)
+        rpm = row.rpm if row and not setting.laser else None
+        return Section(cutter=cutter, rpm=rpm, steps=tuple(steps), stop=stop), end
+
+    def _of(self, number: int) -> tuple[Setting, Surroundings]:
+        if number not in self._known:
+            cutter, layout = self._board.cutters.numbered(number), self._board.layout
+            setting = setting_of(layout, cutter=cutter, machine=self._machine)
+            blocked = [*_bridges(self._board, self._tasks), *obstacles(layout, self._window)]
+            self._known[number] = setting, Surroundings(layout, cutter_radius=cutter.radius, bridges=blocked)
+        return self._known[number]
+
+
+def _program(board: BoardCuts, run: _Run, number: int, count: int, machine: Machine) -> Program:
+    layout = board.layout
+    moves = [move for section in run.sections for step in section.steps for move in step.moves]
     check_travel(moves, layout, machine.travel)
-    seconds, cut_mm, air_mm = measure(moves, (*home, setting.safe_z), machine.motion)
-    row = cutter.feed_for(layout.board.material)
-    spindle = 0.0 if setting.laser else machine.spindle.seconds_to_speed
+    origin = _home(board, run.window)
+    laser = machine.kind == "laser"
+    safe_z = 0.0 if laser else air_height(layout, machine)
+    seconds, cut_mm, air_mm = measure(moves, (*origin, safe_z), machine.motion)
+    extension = machine.controller.extension
     return Program(
-        file=f"{layout.id}.{machine.controller.extension}",
+        file=f"{layout.id}.{extension}" if count == 1 else f"{layout.id}-{number}.{extension}",
         board=layout.id,
-        cutter=cutter,
-        origin=home,
-        rpm=row.rpm if row and not setting.laser else None,
-        safe_z=setting.safe_z,
-        depth=_deepest(moves),
-        steps=tuple(steps),
-        tabs=_tabs(tasks),
-        seconds=seconds + spindle,
+        number=number,
+        count=count,
+        window=run.window,
+        sections=run.sections,
+        origin=origin,
+        safe_z=safe_z,
+        depth=max(0.0, -min((move.z for move in moves), default=0.0)),
+        skin=0.0 if laser else machine.cutting.skin,
+        tabs=_tabs(run.tasks),
+        seconds=seconds + _standing(run.sections, machine),
         cut_mm=cut_mm,
         air_mm=air_mm,
-        warnings=_bare_starts(steps),
+        warnings=_bare_starts([step for section in run.sections for step in section.steps]),
     )
+
+
+def _standing(sections: Sequence[Section], machine: Machine) -> float:
+    """Seconds the machine stands: the spindle coming up to speed, the changer at work."""
+    if machine.kind == "laser":
+        return 0.0
+    changes = sum(
+        before.cutter.number != after.cutter.number for before, after in zip(sections, sections[1:], strict=False)
+    )
+    starts = 1 + sum(
+        bool(after.stop) or before.cutter.number != after.cutter.number
+        for before, after in zip(sections, sections[1:], strict=False)
+    )
+    return starts * machine.spindle.seconds_to_speed + changes * machine.controller.seconds_to_change
 
 
 def _steps(
@@ -61,23 +178,21 @@ def _steps(
     around: Surroundings,
     setting: Setting,
     home: Point,
-) -> list[Step]:
-    """Moves of each task in turn; of a loop's starts those nearest to where the cutter really is come first."""
+) -> tuple[list[Step], Point]:
+    """Moves of each task in turn, and where the last ends; of a loop's starts the one the order chose comes first, then
+    those nearest to where the cutter really is.
+    """
     steps = []
     here = home
-    for index, _ in order:
+    for index, chosen in order:
         task = tasks[index]
-        near = sorted(starts[index], key=lambda start: (distance(start.point, here), start.along))
-        step = step_of(
-            task.cut,
-            placement=task.placement,
-            starts=[start.along for start in near],
-            around=around,
-            setting=setting,
+        near = sorted(
+            starts[index], key=lambda start: (start != chosen, distance(start.point, here), start.along)
         )
+        step = step_of(task.cut, placement=task.placement, starts=near, around=around, setting=setting)
         steps.append(step)
         here = (step.moves[-1].x, step.moves[-1].y)
-    return steps
+    return steps, here
 
 
 def _bare_starts(steps: Sequence[Step]) -> tuple[str, ...]:
@@ -87,25 +202,20 @@ def _bare_starts(steps: Sequence[Step]) -> tuple[str, ...]:
     return (f"no room for a lead-in beside parts {', '.join(map(str, parts))}: these cuts start on the part's edge",)
 
 
-def _around(board: BoardCuts, tasks: Sequence[Task]) -> Surroundings:
-    radius = board.cutter.radius
-    bridges = [
+def _bridges(board: BoardCuts, tasks: Sequence[Task]) -> list[shapely.Polygon]:
+    radius = board.cutters.outline.radius
+    return [
         bridge_area(task.cut, tab, away=radius + board.layout.placements[task.placement].part.deviation)
         for task in tasks
-        if isinstance(task.cut, LoopCut)
+        if isinstance(task.cut, LoopCut) and task.placement is not None
         for tab in task.cut.tabs
     ]
-    return Surroundings(board.layout, cutter_radius=radius, bridges=bridges)
 
 
 def _tabs(tasks: Sequence[Task]) -> tuple[PlannedTab, ...]:
     return tuple(
         PlannedTab(placement=task.placement, at=tab.at, width=tab.width, height=tab.height)
         for task in tasks
-        if isinstance(task.cut, LoopCut)
+        if isinstance(task.cut, LoopCut) and task.placement is not None
         for tab in task.cut.tabs
     )
-
-
-def _deepest(moves: Sequence[Move]) -> float:
-    return max(0.0, -min((move.z for move in moves), default=0.0))

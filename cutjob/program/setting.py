@@ -8,24 +8,30 @@ from dataclasses import dataclass
 from cutjob.errors import InputError, Problem
 from cutjob.job.machine import Cutter, Machine
 from cutjob.layout.layout import BoardLayout
+from cutjob.tolerances import TOLERANCES
 
 # A bore barely wider than its cutter may go down steeper than a ramp: at least this share of the diameter a turn.
 _LEAST_PITCH = 0.1
+# Air between the cutter and what stands on a board, mm.
+_OVER = 2.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Setting:
-    """Depths are positive numbers below the stock's top; `slope` is the fall of a ramp per mm along it."""
+    """Depths are positive numbers below the stock's top; `slope` is the fall of a ramp per mm along it.
+
+    Holes go down to `through`, cuts round parts and openings to `loops`, which is less where a skin stays.
+    """
 
     laser: bool
     through: float
+    loops: float
     stack_height: float
     per_pass: float
     slope: float
     safe_z: float
     approach_z: float
     feed: float
-    ramp_feed: float
     plunge: float
     lift: float
     lead: float
@@ -34,6 +40,7 @@ class Setting:
     mark_feed: float
     mark_power: float
     cutter_diameter: float
+    stepover: float
 
     @property
     def top(self) -> float:
@@ -45,10 +52,40 @@ class Setting:
         turn = max(2 * math.pi * radius * self.slope, _LEAST_PITCH * self.cutter_diameter)
         return min(self.per_pass, turn)
 
-    def depths(self, depth: float) -> tuple[float, ...]:
-        """Equal passes down to `depth`, none deeper than a pass may be."""
-        count = max(1, math.ceil(depth / self.per_pass - 1e-9))
-        return tuple(depth * (step + 1) / count for step in range(count))
+    def depths(self, depth: float, *, top: float = 0.0) -> tuple[float, ...]:
+        """Equal passes from `top` down to `depth`, none deeper than a pass may be."""
+        count = max(1, math.ceil((depth - top) / self.per_pass - 1e-9))
+        return tuple(top + (depth - top) * (step + 1) / count for step in range(count))
+
+    def slope_feed(self, length: float, rise: float) -> float:
+        """Feed along a way of `length` in plan that rises or falls: up and down no faster than straight up or down."""
+        if abs(rise) <= TOLERANCES.same_point:
+            return self.feed
+        whole = math.hypot(length, rise)
+        return min(self.feed, (self.plunge if rise < 0 else self.lift) * whole / abs(rise))
+
+
+def air_height(layout: BoardLayout, machine: Machine) -> float:
+    """Return the height of air moves above the stock's top: the profile's, and clear of all that stands on the board.
+
+    Raises InputError where the machine can't lift the cutter so high.
+    """
+    standing = [*layout.board.heights, *(down.height for down in layout.hold_downs)]
+    tallest = max(standing, default=0.0)
+    height = max(machine.motion.safe_height, tallest + _OVER if tallest else 0.0)
+    travel = machine.travel
+    needed = layout.height + height + machine.cutting.overcut
+    if travel is not None and 0 < travel.z < needed:
+        raise InputError(
+            Problem(
+                location=layout.board.location,
+                place=f'board "{layout.board.name}"',
+                message=f"over the {tallest:.1f} mm of what stands on it, {layout.height:.1f} mm of stock and the "
+                f"overcut the machine must move {needed:.1f} mm up and down; it moves {travel.z:.1f} mm",
+                advice="use lower clamps or screws, or cut fewer boards at once",
+            )
+        )
+    return height
 
 
 def setting_of(layout: BoardLayout, *, cutter: Cutter, machine: Machine) -> Setting:
@@ -71,13 +108,13 @@ def setting_of(layout: BoardLayout, *, cutter: Cutter, machine: Machine) -> Sett
     return Setting(
         laser=laser,
         through=0.0 if laser else layout.height + machine.cutting.overcut,
+        loops=0.0 if laser else layout.height + (-machine.cutting.skin or machine.cutting.overcut),
         stack_height=layout.height,
         per_pass=row.depth_per_pass or max(layout.height, 1.0),
         slope=slope,
-        safe_z=0.0 if laser else motion.safe_height,
+        safe_z=0.0 if laser else air_height(layout, machine),
         approach_z=0.0 if laser else min(motion.approach, motion.safe_height),
         feed=feed,
-        ramp_feed=min(feed, plunge / math.sin(math.atan(slope))),
         plunge=plunge,
         lift=min(motion.rapid_z, feed),
         lead=machine.cutting.lead,
@@ -86,4 +123,5 @@ def setting_of(layout: BoardLayout, *, cutter: Cutter, machine: Machine) -> Sett
         mark_feed=min(row.mark_feed or feed, motion.greatest_feed),
         mark_power=row.mark_power if row.mark_power is not None else (row.power or 0.0),
         cutter_diameter=cutter.diameter,
+        stepover=row.stepover * cutter.diameter,
     )

@@ -1,50 +1,80 @@
-"""One cut to its moves: loops with lead-in, ramp, passes, tabs and lead-out; bores, drilled holes and marks. mm."""
+"""One cut to its moves: loops with lead-in, ramp, passes, tabs and lead-out; pockets; bores, drilled holes, marks. mm."""
 
 from __future__ import annotations
 
-import math
-from dataclasses import replace
+from collections.abc import Sequence
 
-from cutjob.cuts.cut import Cut, HoleCut, LoopCut, MarkCut
+from cutjob.cuts.cut import Cut, HoleCut, LoopCut, MarkCut, PocketCut
 from cutjob.cuts.entry import Surroundings, best_lead, lead_in, lead_out
 from cutjob.geometry.contour import circle
 from cutjob.geometry.ruler import Ruler
 from cutjob.geometry.segment import Arc, Point
+from cutjob.program.finish_pass import finish_pass, on_rough
 from cutjob.program.moves import Move, Step
+from cutjob.program.pocket_steps import pocket_moves, pocket_start
 from cutjob.program.setting import Setting
-from cutjob.program.walk import lift_off, rapid_over, segment_move, walk
+from cutjob.program.tour import Start
+from cutjob.program.walk import lift_off, rapid_over, segment_move, spiral, walk
 from cutjob.tolerances import TOLERANCES
 
-# Share of the cutter's diameter by which rings on the floor of a blind bore lie apart.
-_STEPOVER = 0.4
 # A lead-in of this share of the profile's radius is as good as a full one: no other start is looked for.
 _FULL_LEAD = 0.75
+# How far above the underside rough passes end, mm: the last pass alone frees the part. Common practice, no source.
+_ROUGH_SHORT = 0.5
 
 
-def step_of(cut: Cut, *, placement: int, starts: list[float], around: Surroundings, setting: Setting) -> Step:
-    """Return the step of a cut. For a loop `starts` are places along it, the most wanted first."""
+def step_of(
+    cut: Cut, *, placement: int | None, starts: Sequence[Start], around: Surroundings, setting: Setting
+) -> Step:
+    """Return the step of a cut. `starts` are ways to do it, the most wanted first."""
     if isinstance(cut, LoopCut):
-        ruler = Ruler(cut.path.segments)
-        start, arc = _entry(cut, ruler, placement, starts, around, setting)
-        if setting.laser:
-            moves = _laser_loop(ruler, start, arc, setting)
-        else:
-            moves = _router_loop(cut, ruler, start, arc, placement, around, setting)
-        return Step(op=cut.op, placement=placement, moves=tuple(moves), bare=arc is None and setting.lead > 0)
-    moves = _hole(cut, setting) if isinstance(cut, HoleCut) else _mark(cut, setting)
+        own = -1 if placement is None else placement
+        moves, bare = _loop(cut, own, [start.along for start in starts], around, setting)
+        return Step(op=cut.op, placement=placement, moves=tuple(moves), bare=bare)
+    if isinstance(cut, HoleCut):
+        moves = _hole(cut, setting)
+    elif isinstance(cut, PocketCut):
+        moves = pocket_moves(cut, setting)
+    else:
+        moves = _mark(cut, setting, backward=starts[0].along > 0)
     return Step(op=cut.op, placement=placement, moves=tuple(moves))
 
 
-def _router_loop(
-    cut: LoopCut, ruler: Ruler, start: float, arc: Arc | None, own: int, around: Surroundings, setting: Setting
-) -> list[Move]:
+def _loop(
+    cut: LoopCut, own: int, starts: list[float], around: Surroundings, setting: Setting
+) -> tuple[list[Move], bool]:
+    """The moves of a loop, and whether it starts on the part's own edge."""
+    if setting.laser:
+        ruler = Ruler(cut.path.segments)
+        start, arc = _entry(cut, ruler, own, starts, around, setting)
+        return _laser_loop(ruler, start, arc, setting), arc is None and setting.lead > 0
+    if cut.rough is None:
+        ruler = Ruler(cut.path.segments)
+        start, arc = _entry(cut, ruler, own, starts, around, setting)
+        moves, here = _passes(cut, ruler, start, arc, setting.depths(setting.loops), setting)
+        moves += _way_out(cut, ruler, here, own, around, setting, moves)
+        return moves + lift_off(moves, setting), arc is None and setting.lead > 0
+    rough = on_rough(cut)
+    ruler = Ruler(rough.path.segments)
+    start, arc = _entry(rough, ruler, own, starts, around, setting)
+    depths = setting.depths(max(setting.loops - _ROUGH_SHORT, setting.loops / 2))
+    moves, here = _passes(rough, ruler, start, arc, depths, setting)
+    last, end = finish_pass(cut, rough, here, moves[-1].z, -depths[-1], setting)
+    moves += last
+    moves += _way_out(cut, Ruler(cut.path.segments), end, own, around, setting, moves)
+    return moves + lift_off(moves, setting), arc is None and setting.lead > 0
+
+
+def _passes(
+    cut: LoopCut, ruler: Ruler, start: float, arc: Arc | None, depths: Sequence[float], setting: Setting
+) -> tuple[list[Move], float]:
+    """The moves down to the last of `depths`, pass by pass, and where along the path they end."""
     moves = rapid_over(arc.start if arc else ruler.point(start), setting)
     moves.append(Move("plunge", moves[-1].x, moves[-1].y, setting.top, setting.plunge))
     z = setting.top
-    depths = setting.depths(setting.through)
     if arc is not None:
         z = max(-depths[0], setting.top - arc.length * setting.slope)
-        moves.append(segment_move(arc, z, feed=setting.ramp_feed))
+        moves.append(segment_move(arc, z, feed=setting.slope_feed(arc.length, z - setting.top)))
     here = start
     for number, depth in enumerate(depths):
         ramp_end = here + (z + depth) / setting.slope
@@ -53,14 +83,17 @@ def _router_loop(
         here = ramp_end + ruler.length if number == len(depths) - 1 else max(ramp_end, here + ruler.length)
         moves += walk(ruler, ramp_end, here, -depth, -depth, now=moves[-1].z, tabs=cut.tabs, setting=setting)
         z = -depth
-    out = (
-        best_lead(lead_out, ruler, here, own=own, waste=cut.waste, greatest=setting.lead, around=around)
-        if not _on_tab(cut, here, ruler.length, setting)
-        else None
-    )
-    if out is not None:
-        moves.append(segment_move(out, moves[-1].z, feed=setting.feed))
-    return moves + lift_off(moves, setting)
+    return moves, here
+
+
+def _way_out(
+    cut: LoopCut, ruler: Ruler, here: float, own: int, around: Surroundings, setting: Setting, moves: Sequence[Move]
+) -> list[Move]:
+    """The arc that leaves a path into the waste, if there is room for one."""
+    if on_tab(cut, here, ruler.length, setting):
+        return []
+    out = best_lead(lead_out, ruler, here, own=own, waste=cut.waste, greatest=setting.lead, around=around)
+    return [] if out is None else [segment_move(out, moves[-1].z, feed=setting.feed)]
 
 
 def _laser_loop(ruler: Ruler, start: float, arc: Arc | None, setting: Setting) -> list[Move]:
@@ -91,34 +124,48 @@ def _entry(
     return best
 
 
-def _on_tab(cut: LoopCut, along: float, length: float, setting: Setting) -> bool:
-    """Whether a lead-out at `along` could cut into a bridge."""
+def on_tab(cut: LoopCut, along: float, length: float, setting: Setting) -> bool:
+    """Return whether a lead-out at `along` could cut into a bridge or its ramps."""
     clear = setting.lead + setting.cutter_diameter
-    return any((along - tab.first + clear) % length < tab.last - tab.first + 2 * clear for tab in cut.tabs)
+    return any(
+        (along - tab.first + tab.run + clear) % length < tab.last - tab.first + 2 * (tab.run + clear)
+        for tab in cut.tabs
+    )
 
 
-def starts_of(cut: Cut, count: int, setting: Setting) -> list[tuple[float, Point]]:
-    """Return places where a cut may start: lengths along a loop, clear of tabs, with their points; one for others."""
+def starts_of(cut: Cut, count: int, setting: Setting) -> list[Start]:
+    """Return ways to do a cut: places along a loop, clear of tabs; both ends of a mark; one for others."""
     if isinstance(cut, HoleCut):
-        return [(0.0, cut.at)]
+        return [Start(0.0, cut.at, cut.at)]
+    if isinstance(cut, PocketCut):
+        return [pocket_start(cut)]
     if isinstance(cut, MarkCut):
-        return [(0.0, cut.path[0].start)]
-    ruler = Ruler(cut.path.segments)
+        return _mark_starts(cut, setting)
+    loop = cut if cut.rough is None or setting.laser else on_rough(cut)
+    ruler = Ruler(loop.path.segments)
     # The end lies a ramp further on than the start, and must be clear of tabs as well.
     run = 0.0 if setting.laser else _run(setting)
     steps = [ruler.length * (step + 0.5) / count for step in range(count)]
     middles = [
         ruler.start_of(i) + segment.length / 2
-        for i, segment in enumerate(cut.path.segments)
+        for i, segment in enumerate(loop.path.segments)
         if segment.length > ruler.length / 12
     ]
-    places = [along for along in [*middles, *steps] if not _on_tab(cut, along + run, ruler.length, setting)]
-    return [(along, ruler.point(along)) for along in places or steps]
+    places = [along for along in [*middles, *steps] if not on_tab(loop, along + run, ruler.length, setting)]
+    return [Start(along, ruler.point(along), ruler.point(along + run)) for along in places or steps]
+
+
+def _mark_starts(cut: MarkCut, setting: Setting) -> list[Start]:
+    first, last = cut.path[0].start, cut.path[-1].end
+    passes = 1 if setting.laser else len(setting.depths(cut.depth))
+    ends = (first, last) if passes % 2 else (last, first)
+    forward = Start(0.0, first, ends[1])
+    return [forward] if first == last else [forward, Start(1.0, last, ends[0])]
 
 
 def _run(setting: Setting) -> float:
     """How far past its start a loop ends, whole rounds left out: one ramp, less what the lead-in falls."""
-    return setting.depths(setting.through)[0] / setting.slope
+    return setting.depths(setting.loops)[0] / setting.slope
 
 
 def _hole(cut: HoleCut, setting: Setting) -> list[Move]:
@@ -149,7 +196,7 @@ def _drill(cut: HoleCut, depth: float, setting: Setting) -> list[Move]:
     """Down a pass at a time, out of the hole between passes to clear the chips."""
     x, y = cut.at
     moves = rapid_over(cut.at, setting)
-    for level in setting.depths(depth):
+    for level in setting.depths(depth, top=cut.top):
         if moves[-1].z < setting.approach_z:
             moves.append(Move("rapid", x, y, setting.approach_z))
         moves.append(Move("plunge", x, y, -level, setting.plunge))
@@ -161,21 +208,11 @@ def _circle(cut: HoleCut, radius: float) -> tuple[Ruler, Point]:
     return Ruler(contour.segments), contour.segments[0].start
 
 
-def _spiral(ruler: Ruler, z: float, depth: float, pitch: float, setting: Setting) -> list[Move]:
-    """Round and down from `z` to -`depth`, ending where it started so that a full turn at the depth can follow."""
-    turns = max(1, -(-(z + depth) // pitch))
-    run = turns * ruler.length
-    # A narrow bore goes down steeper than a ramp, and then slower, so that the cutter sinks no faster than it plunges.
-    sine = (z + depth) / math.hypot(run, z + depth)
-    slower = replace(setting, ramp_feed=min(setting.ramp_feed, setting.plunge / sine))
-    return walk(ruler, 0.0, run, z, -depth, tabs=(), setting=slower)
-
-
 def _bore(cut: HoleCut, depth: float, setting: Setting) -> list[Move]:
     ruler, start = _circle(cut, cut.radius)
     moves = rapid_over(start, setting)
-    moves.append(Move("plunge", *start, setting.top, setting.plunge))
-    moves += _spiral(ruler, setting.top, depth, setting.pitch(cut.radius), setting)
+    moves.append(Move("plunge", *start, -cut.top, setting.plunge))
+    moves += spiral(ruler, -cut.top, depth, setting.pitch(cut.radius), setting)
     moves += walk(ruler, 0.0, ruler.length, -depth, -depth, tabs=(), setting=setting)
     moves.append(Move("cut", *cut.at, -depth, setting.feed))
     return moves + lift_off(moves, setting)
@@ -183,15 +220,14 @@ def _bore(cut: HoleCut, depth: float, setting: Setting) -> list[Move]:
 
 def _blind_bore(cut: HoleCut, depth: float, setting: Setting) -> list[Move]:
     """A spiral in the middle, then rings outward until the wall: the whole floor is cleared at every pass."""
-    step = _STEPOVER * setting.cutter_diameter
-    count = max(1, -(-cut.radius // step))
+    count = max(1, -(-cut.radius // setting.stepover))
     radii = [cut.radius * (ring + 1) / count for ring in range(int(count))]
     inner, start = _circle(cut, radii[0])
     moves = rapid_over(start, setting)
-    moves.append(Move("plunge", *start, setting.top, setting.plunge))
-    z = setting.top
-    for level in setting.depths(depth):
-        moves += _spiral(inner, z, level, setting.pitch(radii[0]), setting)
+    moves.append(Move("plunge", *start, -cut.top, setting.plunge))
+    z = -cut.top
+    for level in setting.depths(depth, top=cut.top):
+        moves += spiral(inner, z, level, setting.pitch(radii[0]), setting)
         for radius in radii:
             ring, begin = _circle(cut, radius)
             if radius > radii[0]:
@@ -204,14 +240,14 @@ def _blind_bore(cut: HoleCut, depth: float, setting: Setting) -> list[Move]:
     return moves + lift_off(moves, setting)
 
 
-def _mark(cut: MarkCut, setting: Setting) -> list[Move]:
+def _mark(cut: MarkCut, setting: Setting, *, backward: bool) -> list[Move]:
+    turned = tuple(segment.reversed() for segment in reversed(cut.path))
+    ways = (turned, cut.path) if backward else (cut.path, turned)
+    moves = rapid_over(ways[0][0].start, setting)
     if setting.laser:
-        moves = rapid_over(cut.path[0].start, setting)
-        return moves + [segment_move(s, 0.0, feed=setting.mark_feed, power=setting.mark_power) for s in cut.path]
-    moves = rapid_over(cut.path[0].start, setting)
+        return moves + [segment_move(s, 0.0, feed=setting.mark_feed, power=setting.mark_power) for s in ways[0]]
     for number, level in enumerate(setting.depths(cut.depth)):
-        forward = number % 2 == 0
-        path = cut.path if forward else tuple(segment.reversed() for segment in reversed(cut.path))
+        path = ways[number % 2]
         x, y = path[0].start
         moves.append(Move("plunge", x, y, -level, setting.plunge))
         moves += [segment_move(segment, -level, feed=setting.feed) for segment in path]

@@ -5,25 +5,28 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from cutjob.geometry.segment import Arc, Bounds
-from cutjob.program.moves import Program
+from cutjob.program.moves import Program, Section
 
 
 def swept_box(program: Program) -> Bounds | None:
     """Return the smallest upright box, in the board's frame, round the wood the cutter takes; None without a cut."""
-    boxes = list(_boxes(program))
+    boxes = [
+        (x0 - section.cutter.radius, y0 - section.cutter.radius, x1 + section.cutter.radius, y1 + section.cutter.radius)
+        for section in program.sections
+        for x0, y0, x1, y1 in _boxes(section)
+    ]
     if not boxes:
         return None
-    radius = program.cutter.radius
     return (
-        min(box[0] for box in boxes) - radius,
-        min(box[1] for box in boxes) - radius,
-        max(box[2] for box in boxes) + radius,
-        max(box[3] for box in boxes) + radius,
+        min(box[0] for box in boxes),
+        min(box[1] for box in boxes),
+        max(box[2] for box in boxes),
+        max(box[3] for box in boxes),
     )
 
 
-def _boxes(program: Program) -> Iterator[Bounds]:
-    for step in program.steps:
+def _boxes(section: Section) -> Iterator[Bounds]:
+    for step in section.steps:
         last = None
         for move in step.moves:
             end = (move.x, move.y)

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import math
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from cutjob.cuts.cut import TabSpan
@@ -15,11 +16,13 @@ from cutjob.tolerances import TOLERANCES
 
 @dataclass(frozen=True, slots=True)
 class _Stretch:
-    """From one length along the path to another; the cutter stays at or above `floor` (None: no tab here)."""
+    """From one length along the path to another, from one height to another; `tab` where a bridge lifts the cutter."""
 
     first: float
     last: float
-    floor: float | None
+    begin: float
+    end: float
+    tab: bool
 
 
 def segment_move(segment: Segment, z: float, *, feed: float, power: float = 0.0) -> Move:
@@ -43,64 +46,133 @@ def walk(
 ) -> list[Move]:
     """Return the moves from `first` to `last` mm along a path while Z goes evenly from `z_first` to `z_last`.
 
-    Over a tab the cutter is lifted straight up to its top, and goes straight down again behind it. A walk that starts
-    or ends over a tab does so on top of it: `now` is where the cutter really is before the first move (None: at
-    `z_first`).
+    Over a tab the cutter stays on its top; it rises to it and leaves it along the tab's ramps, or straight up and down
+    where it has none. A walk that starts or ends over a tab does so on top of it: `now` is where the cutter really is
+    before the first move (None: at `z_first`).
     """
     moves: list[Move] = []
     z = z_first if now is None else now
-    for stretch in _stretches(ruler, first, last, tabs, setting.stack_height):
-        begin, end = (
-            _height(stretch.first, first, last, z_first, z_last),
-            _height(stretch.last, first, last, z_first, z_last),
-        )
-        if stretch.floor is not None:
-            begin, end = max(begin, stretch.floor), max(end, stretch.floor)
-        if abs(begin - z) > TOLERANCES.same_point:
+    for stretch in _stretches(ruler, first, last, z_first, z_last, tabs, setting.stack_height):
+        if abs(stretch.begin - z) > TOLERANCES.same_point:
             x, y = ruler.point(stretch.first)
-            moves.append(Move("plunge", x, y, begin, setting.plunge if begin < z else setting.lift))
-        moves.extend(_slope(ruler.piece(stretch.first, stretch.last), begin, end, setting))
-        z = end
+            feed = setting.plunge if stretch.begin < z else setting.lift
+            moves.append(Move("plunge", x, y, stretch.begin, feed))
+        moves.extend(_slope(ruler.piece(stretch.first, stretch.last), stretch.begin, stretch.end, setting))
+        z = stretch.end
     return moves
-
-
-def _height(along: float, first: float, last: float, z_first: float, z_last: float) -> float:
-    return z_first if last == first else z_first + (z_last - z_first) * (along - first) / (last - first)
 
 
 def _slope(pieces: Sequence[Segment], z_first: float, z_last: float, setting: Setting) -> list[Move]:
     total = sum(piece.length for piece in pieces)
     sloping = abs(z_last - z_first) > TOLERANCES.same_point
+    feed = setting.slope_feed(total, z_last - z_first)
     done = 0.0
     moves = []
     for piece in pieces:
         done += piece.length
         z = z_first + (z_last - z_first) * done / total if sloping else z_last
-        moves.append(segment_move(piece, z, feed=setting.ramp_feed if sloping else setting.feed))
+        moves.append(segment_move(piece, z, feed=feed))
     return moves
 
 
-def _stretches(ruler: Ruler, first: float, last: float, tabs: Sequence[TabSpan], stack_height: float) -> list[_Stretch]:
-    """Cut the way from `first` to `last` at the ends of the tabs, which come again on every round."""
-    spans = []
-    for tab in tabs:
-        turn = (first - tab.last) // ruler.length * ruler.length
-        while tab.first + turn < last:
-            if tab.last + turn > first:
-                spans.append(
-                    _Stretch(max(tab.first + turn, first), min(tab.last + turn, last), tab.height - stack_height)
-                )
-            turn += ruler.length
+@dataclass(frozen=True, slots=True)
+class _Bridge:
+    """A tab where the walk meets it: its ramps and level top, by length along the walk, and its height."""
+
+    foot: float
+    first: float
+    last: float
+    end: float
+    floor: float
+    low: float
+
+    def at(self, along: float) -> float:
+        """The height of the tab and its ramps at a place strictly between two of their ends."""
+        if self.first <= along <= self.last:
+            return self.floor
+        if self.foot < along < self.first:
+            return self.low + (self.floor - self.low) * (along - self.foot) / (self.first - self.foot)
+        if self.last < along < self.end:
+            return self.low + (self.floor - self.low) * (self.end - along) / (self.end - self.last)
+        return -math.inf
+
+
+def _stretches(
+    ruler: Ruler,
+    first: float,
+    last: float,
+    z_first: float,
+    z_last: float,
+    tabs: Sequence[TabSpan],
+    stack_height: float,
+) -> list[_Stretch]:
+    """The walk in stretches of even slope: the higher of the line from `z_first` to `z_last` and the bridges."""
+    bridges = list(_bridges(ruler.length, first, last, tabs, stack_height, min(z_first, z_last)))
+
+    def line(along: float) -> float:
+        return z_first if last == first else z_first + (z_last - z_first) * (along - first) / (last - first)
+
+    ends = sorted(
+        {first, last, *(min(max(each, first), last) for b in bridges for each in (b.foot, b.first, b.last, b.end))}
+    )
     found: list[_Stretch] = []
-    here = first
-    for span in sorted(spans, key=lambda span: span.first):
-        if span.first - here > TOLERANCES.same_point:
-            found.append(_Stretch(here, span.first, None))
-        found.append(span)
-        here = span.last
-    if last - here > TOLERANCES.same_point:
-        found.append(_Stretch(here, last, None))
-    return found
+    for a, b in zip(ends, ends[1:], strict=False):
+        if b - a <= TOLERANCES.same_point and b != last:
+            continue
+        middle = (a + b) / 2
+        bridge = max(bridges, key=lambda one: one.at(middle), default=None)
+        if bridge is None or bridge.at(middle) == -math.inf:
+            found.append(_Stretch(a, b, line(a), line(b), False))
+            continue
+        # Both are straight here; where they cross, the higher changes.
+        step = 1e-3
+        rise = (bridge.at(middle + (b - a) * step) - bridge.at(middle - (b - a) * step)) / (2 * step)
+        over_a = bridge.at(middle) - rise / 2 - line(a)
+        over_b = bridge.at(middle) + rise / 2 - line(b)
+        cuts = [a, b]
+        if over_a * over_b < 0:
+            cuts = [a, a + (b - a) * over_a / (over_a - over_b), b]
+        for begin, end in zip(cuts, cuts[1:], strict=False):
+            share = ((begin + end) / 2 - a) / (b - a)
+            lifted = over_a + (over_b - over_a) * share > 0
+            heights = [line(x) + (max(0.0, over_a + (over_b - over_a) * (x - a) / (b - a)) if lifted else 0.0)
+                       for x in (begin, end)]  # fmt: skip
+            found.append(_Stretch(begin, end, heights[0], heights[1], lifted))
+    return _merged(found)
+
+
+def _merged(stretches: Sequence[_Stretch]) -> list[_Stretch]:
+    """Neighbours that no bridge lifts are one stretch."""
+    merged: list[_Stretch] = []
+    for one in stretches:
+        before = merged[-1] if merged else None
+        if before is not None and not before.tab and not one.tab:
+            merged[-1] = _Stretch(before.first, one.last, before.begin, one.end, False)
+        else:
+            merged.append(one)
+    return merged
+
+
+def _bridges(
+    length: float, first: float, last: float, tabs: Sequence[TabSpan], stack_height: float, lowest: float
+) -> Iterator[_Bridge]:
+    """The tabs where the walk meets them, again on every round."""
+    for tab in tabs:
+        floor = tab.height - stack_height
+        # The ramp falls from the tab's top to the deepest the walk goes, at the slope of the whole run.
+        low = min(lowest, floor)
+        turn = (first - tab.last - tab.run) // length * length
+        while tab.first - tab.run + turn < last:
+            if tab.last + tab.run + turn > first:
+                yield _Bridge(
+                    foot=tab.first - tab.run + turn,
+                    first=tab.first + turn,
+                    last=tab.last + turn,
+                    end=tab.last + tab.run + turn,
+                    floor=floor,
+                    low=low,
+                )
+            turn += length
 
 
 def rapid_over(point: Point, setting: Setting) -> list[Move]:
@@ -117,3 +189,13 @@ def lift_off(moves: Sequence[Move], setting: Setting) -> list[Move]:
     if setting.laser:
         return []
     return [Move("rapid", moves[-1].x, moves[-1].y, setting.safe_z)]
+
+
+def spiral(ruler: Ruler, z: float, depth: float, pitch: float, setting: Setting) -> list[Move]:
+    """Return the moves round and round a closed path, down from height `z` to -`depth`, at most `pitch` mm a turn.
+
+    They end where they start, so that a full turn at the depth can follow. A narrow bore goes down steeper than a ramp,
+    and then slower, so that the cutter sinks no faster than it plunges.
+    """
+    turns = max(1, math.ceil((z + depth) / pitch - 1e-9))
+    return walk(ruler, 0.0, turns * ruler.length, z, -depth, tabs=(), setting=setting)

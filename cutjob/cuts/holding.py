@@ -1,0 +1,225 @@
+"""How a board lies on the machine: the windows of a long one, the holes for its pins, and screws through the waste.
+
+Lengths mm, in the board's frame.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import shapely
+from shapely import Polygon
+
+from cutjob.cuts.board_cuts import BoardCuts
+from cutjob.cuts.cut import HoleCut
+from cutjob.cuts.hold_downs import Places, as_hold_downs, hold_down_places
+from cutjob.errors import InputError, Problem
+from cutjob.geometry.polygons import to_polygon
+from cutjob.geometry.segment import Point
+from cutjob.job.machine import Cutter, Machine, Screws
+from cutjob.layout.layout import BoardLayout, Window
+from cutjob.layout.windows import choose_windows, pin_places
+from cutjob.tolerances import TOLERANCES
+from cutjob.units import Unit, format_length
+
+# Wood round the hole of a pin: as much as the pin is wide holds it. Common practice, no source.
+_PIN_WALL = 1.0
+
+
+def bed_for_parts(machine: Machine, cutter: Cutter) -> float | None:
+    """Return how long a part may lie along a board longer than the bed: the bed less the cutter's run at both ends."""
+    if machine.travel is None or not machine.travel.open_ends:
+        return None
+    return machine.travel.x - 2 * _run_beside(machine, cutter, 2 * TOLERANCES.curve)
+
+
+def with_windows(layout: BoardLayout, *, machine: Machine, cutter: Cutter) -> BoardLayout:
+    """Return the layout with the windows it is cut in, where its board is longer than the machine reaches."""
+    travel = machine.travel
+    board = layout.board
+    if travel is None or not travel.open_ends or "gcode" not in machine.writes:
+        return layout
+    spans = []
+    for placement in layout.placements:
+        run = _run_beside(machine, cutter, placement.part.deviation)
+        x0, _, x1, _ = placement.region.bounds
+        spans.append((x0 - run, x1 + run))
+    longest = max((last for _, last in spans), default=0.0) - min((first for first, _ in spans), default=0.0)
+    if board.length <= travel.x + TOLERANCES.same_point and longest <= travel.x:
+        return layout
+    windows = choose_windows(spans, bed=travel.x, board=(0.0, board.length), before=_guests(layout))
+    return replace(layout, windows=windows)
+
+
+def _run_beside(machine: Machine, cutter: Cutter, deviation: float) -> float:
+    """How far beside a part the cutter's middle goes."""
+    return cutter.radius + deviation + machine.cutting.lead + 2 * TOLERANCES.acceptance
+
+
+def _guests(layout: BoardLayout) -> list[list[int]]:
+    """For each placement those that lie in its openings."""
+    found: list[list[int]] = [[] for _ in layout.placements]
+    starts = [shapely.Point(placement.region.outline.segments[0].start) for placement in layout.placements]
+    for host, placement in enumerate(layout.placements):
+        for hole in placement.region.holes:
+            opening = to_polygon(hole)
+            found[host] += [guest for guest, start in enumerate(starts) if guest != host and opening.contains(start)]
+    return found
+
+
+def held_down(
+    board: BoardCuts, *, machine: Machine, screws: bool, unit: Unit
+) -> BoardCuts:
+    """Return the cuts with the holes for pins between windows, and for screws where these hold the board.
+
+    Raises InputError where the waste has no room for them.
+    """
+    board = _with_pins(board, machine, unit)
+    if not screws or "gcode" not in machine.writes or machine.kind != "router":
+        return board
+    if machine.screws is None:
+        raise InputError(
+            Problem(
+                place="board_held_by",
+                message=f'the profile "{machine.name}" says nothing of screws',
+                advice="add [screws] with hole, head, height, margin and every to it, or use clamps",
+            )
+        )
+    return _with_screws(board, machine, machine.screws, unit)
+
+
+def _with_pins(board: BoardCuts, machine: Machine, unit: Unit) -> BoardCuts:
+    layout, travel = board.layout, machine.travel
+    if len(layout.windows) < 2 or travel is None or travel.located_by != "pins":
+        return board
+    waste = _wood(layout).difference(shapely.union_all(_busy(board)))
+    windows = list(layout.windows)
+    cuts: list[tuple[HoleCut, ...]] = []
+    for number in range(len(windows) - 1):
+        found = pin_places(
+            waste, windows[number], windows[number + 1], diameter=travel.pin, wall=_PIN_WALL * travel.pin
+        )
+        if found is None:
+            raise InputError(
+                Problem(
+                    location=layout.board.location,
+                    place=f"{layout.id}",
+                    message=f"the waste has no room for two pins of {format_length(travel.pin, unit=unit)} that lie in "
+                    f"windows {number + 1} and {number + 2}",
+                    advice='locate the board along a stop instead (located_by = "stop" in the profile), or take thinner '
+                    "pins or more boards",
+                )
+            )
+        windows[number] = replace(windows[number], holes=found)
+        windows[number + 1] = replace(windows[number + 1], pins=found)
+        cuts.append(tuple(_hole(at, travel.pin, board, machine, unit) for at in found))
+    return replace(board, layout=replace(layout, windows=tuple(windows)), pins=(*cuts, ()))
+
+
+def _with_screws(board: BoardCuts, machine: Machine, screws: Screws, unit: Unit) -> BoardCuts:
+    layout = board.layout
+    busy = _busy(board)
+    holds = []
+    for number, window in enumerate(layout.windows or (None,)):
+        found = _places(layout, window, busy, screws)
+        if found.too_far:
+            _refuse_thin(layout, found, screws, unit)
+        downs = as_hold_downs(found, screws)
+        holds += [replace(down, window=number) for down in downs] if window is not None else list(downs)
+    cuts = tuple(_hole(down.at, down.diameter, board, machine, unit) for down in holds)
+    return replace(board, layout=replace(layout, hold_downs=tuple(holds)), hold_downs=cuts)
+
+
+def _places(layout: BoardLayout, window: Window | None, busy: Sequence[Polygon], screws: Screws) -> Places:
+    wood = _wood(layout)
+    if window is not None:
+        x0, y0, x1, y1 = wood.bounds
+        wood = wood.intersection(shapely.box(max(x0, window.first), y0, min(x1, window.last), y1))
+    return hold_down_places(
+        wood,
+        busy=busy,
+        head_diameter=screws.head,
+        margin=screws.margin,
+        every=screws.every,
+        edge=screws.hole,
+    )
+
+
+def _refuse_thin(layout: BoardLayout, found: Places, screws: Screws, unit: Unit) -> None:
+    first, last = found.too_far[0]
+    needed = screws.head + 2 * screws.margin
+    raise InputError(
+        Problem(
+            location=layout.board.location,
+            place=layout.id,
+            message=f"the waste is too thin for a screw between x {format_length(first, unit=unit)} and "
+            f"{format_length(last, unit=unit)}: its head needs a clear round of {format_length(needed, unit=unit)}",
+            advice='give a wider gap or edge_margin, smaller heads, or board_held_by = "clamps"',
+        )
+    )
+
+
+def _hole(at: Point, diameter: float, board: BoardCuts, machine: Machine, unit: Unit) -> HoleCut:
+    depth = board.layout.height + machine.cutting.overcut
+    cutter = board.cutters.for_hole(diameter, depth=depth)
+    if cutter is None:
+        raise InputError(
+            Problem(
+                place=board.layout.id,
+                message=f"no cutter makes holes of {format_length(diameter, unit=unit)} "
+                f"{format_length(depth, unit=unit)} deep for what holds the board",
+                advice="give the profile a size that a cutter has, or add a drill bit",
+            )
+        )
+    drilled = diameter - cutter.diameter <= TOLERANCES.same_point
+    climb = (machine.cutting.direction == "climb") == (machine.spindle.turns == "clockwise")
+    return HoleCut(
+        op="drill" if drilled else "bore",
+        cutter=cutter.number,
+        at=at,
+        radius=0.0 if drilled else (diameter - cutter.diameter) / 2,
+        depth=None,
+        clockwise=not climb,
+    )
+
+
+def _wood(layout: BoardLayout) -> Polygon:
+    return to_polygon(layout.board.outline)
+
+
+def _busy(board: BoardCuts) -> list[Polygon]:
+    """All that the cutter sweeps but its ways in and out, which make room; keep-outs and lettering too."""
+    layout, cutters = board.layout, board.cutters
+    slot = cutters.outline.diameter + TOLERANCES.acceptance
+    areas = [
+        placement.polygon.buffer(slot + placement.part.deviation, quad_segs=16) for placement in layout.placements
+    ]
+    areas += [to_polygon(area) for area in layout.board.keep_outs]
+    for lettering in layout.lettering:
+        radius = cutters.for_strokes(depth=lettering.depth).radius
+        areas += [
+            shapely.LineString([path[0].start, *(segment.end for segment in path)]).buffer(radius)
+            for path in lettering.paths
+            if path
+        ]
+    areas += [shapely.Point(cut.at).buffer(cut.radius * 2 + cutters.numbered(cut.cutter).diameter) for cuts in board.pins for cut in cuts]
+    return areas
+
+
+def obstacles(layout: BoardLayout, window: int | None) -> list[Polygon]:
+    """Return what stands in the waste of a board, or of one of its windows: heads of screws, pins."""
+    heads = [
+        shapely.Point(down.at).buffer(down.head)
+        for down in layout.hold_downs
+        if down.window is None or window is None or down.window == window
+    ]
+    pins = [
+        shapely.Point(at).buffer(TOLERANCES.anchor)
+        for number, other in enumerate(layout.windows)
+        if window is None or number == window
+        for at in (*other.holes, *other.pins)
+    ]
+    return [*heads, *pins]
+
+

@@ -1,0 +1,80 @@
+"""The last pass round a part or an opening, after rough ones a little farther out: to full depth, in one round. mm."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from cutjob.cuts.cut import LoopCut, TabSpan
+from cutjob.cuts.entry import lead_in
+from cutjob.cuts.tabs import along_nearest
+from cutjob.geometry.nearest import NearestSegment
+from cutjob.geometry.ruler import Ruler
+from cutjob.geometry.segment import distance
+from cutjob.program.moves import Move
+from cutjob.program.setting import Setting
+from cutjob.program.walk import segment_move, walk
+
+# By how much the rough path rises earlier before a tab, and later behind it, than the last pass does, mm.
+_EARLIER = 0.5
+_TRIED = 12  # places where the last pass may begin
+_OVER = 1.0  # mm the last pass goes on past its start
+
+
+def on_rough(cut: LoopCut) -> LoopCut:
+    """Return the rough path as a loop of its own, with the tabs where it passes them."""
+    if cut.rough is None:
+        raise ValueError("the cut has no rough path")
+    ruler, final = Ruler(cut.rough.segments), Ruler(cut.path.segments)
+    nearest = NearestSegment(cut.rough.segments)
+    tabs: list[TabSpan] = []
+    for tab in cut.tabs:
+        middle = along_nearest(nearest, ruler, final.point((tab.first + tab.last) / 2))
+        half = (tab.last - tab.first) / 2 + _EARLIER
+        tabs.append(replace(tab, first=middle - half, last=middle + half))
+    return replace(cut, path=cut.rough, rough=None, tabs=tuple(tabs))
+
+
+def finish_pass(
+    cut: LoopCut, rough: LoopCut, here: float, now: float, floor: float, setting: Setting
+) -> tuple[list[Move], float]:
+    """Return the moves from `here` mm along the rough path, at height `now` (its floor: `floor`), once round the final
+    one at full depth, and where along that they end.
+
+    The cutter goes on along the rough path, sinks to full depth on it, and comes over to the final path on an arc.
+    """
+    ruler, final = Ruler(rough.path.segments), Ruler(cut.path.segments)
+    nearest = NearestSegment(rough.path.segments)
+    down = (setting.loops + floor) / setting.slope
+    best: tuple[float, float] | None = None
+    for step in range(_TRIED):
+        along = final.length * step / _TRIED
+        if _near_tab(cut, along, final.length, setting):
+            continue
+        ahead = (along_nearest(nearest, ruler, final.point(along)) - here) % ruler.length
+        ahead += ruler.length * max(0, -((ahead - down) // ruler.length))
+        if best is None or ahead < best[0]:
+            best = ahead, along
+    ahead, along = best if best is not None else (ruler.length, 0.0)
+    apart = distance(final.point(along), ruler.point(here + ahead))
+    moves = walk(ruler, here, here + ahead - down, floor, floor, now=now, tabs=rough.tabs, setting=setting)
+    z = moves[-1].z if moves else now
+    moves += walk(
+        ruler, here + ahead - down, here + ahead, floor, -setting.loops, now=z, tabs=rough.tabs, setting=setting
+    )
+    arc = lead_in(final, along + apart, waste=cut.waste, radius=apart)
+    z = moves[-1].z if moves else now
+    moves.append(Move("cut", *arc.start, z, setting.feed))
+    moves.append(segment_move(arc, z, feed=setting.feed))
+    end = along + apart + final.length + _OVER
+    moves += walk(final, along + apart, end, -setting.loops, -setting.loops, now=z, tabs=cut.tabs, setting=setting)
+    return moves, end
+
+
+def _near_tab(cut: LoopCut, along: float, length: float, setting: Setting) -> bool:
+    """Whether a tab or its ramp lies where the last pass would sink or come over."""
+    clear = setting.cutter_diameter + 2 * setting.lead
+    behind = clear + setting.per_pass / setting.slope
+    return any(
+        (along - tab.first + tab.run + behind) % length < tab.last - tab.first + 2 * tab.run + clear + behind
+        for tab in cut.tabs
+    )
