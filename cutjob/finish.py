@@ -18,6 +18,7 @@ from dataclasses import dataclass, replace
 
 from cutjob.cuts.board_cuts import BoardCuts
 from cutjob.geometry.offset import offset
+from cutjob.geometry.segment import Bounds
 from cutjob.job.machine import Cutter, Machine
 from cutjob.layout.layout import BoardLayout
 from cutjob.layout.leftovers import Leftover, LeftoverRule, leftovers_of
@@ -26,7 +27,7 @@ from cutjob.output.gcode import write_gcode
 from cutjob.output.picture import write_picture
 from cutjob.output.plan import DrawingFile
 from cutjob.program.moves import Program
-from cutjob.program.program import program_of
+from cutjob.program.program import programs_of
 from cutjob.program.swept import swept_box
 from cutjob.proof.expect import ExpectedDrawing, ExpectedProgram, ExpectedTab
 from cutjob.proof.finding import ProofReport
@@ -62,7 +63,7 @@ class Finished:
     """One board's files by name, what they are, their proof, the seconds each stage took, and what is left of it."""
 
     files: dict[str, bytes]
-    program: Program | None
+    programs: tuple[Program, ...]
     drawing: DrawingFile | None
     proof: ProofReport
     seconds: dict[str, float]
@@ -123,13 +124,13 @@ def finish_boards(
     # The longest tasks come first, so that no core is left with one at the end.
     largest = sorted(range(len(boards)), key=lambda index: -len(boards[index].parts))
     cut = {index: executor.submit(_cut, boards[index], index + 1, order) for index in largest}
-    drawn = {index: executor.submit(_drawn, boards[index].layout, boards[index].cutter, order) for index in largest}
+    drawn = {index: executor.submit(_drawn, boards[index].layout, boards[index].cutters.outline, order) for index in largest}
     return tuple(_together(cut[index].result(), drawn[index].result()) for index in range(len(boards)))
 
 
 def finish_board(board: BoardCuts, number: int, order: Order) -> Finished:
     """Put one board's cuts in order, write its files, and prove them. `number` counts the boards from 1."""
-    return _together(_cut(board, number, order), _drawn(board.layout, board.cutter, order))
+    return _together(_cut(board, number, order), _drawn(board.layout, board.cutters.outline, order))
 
 
 def _cut(board: BoardCuts, number: int, order: Order) -> Finished:
@@ -137,23 +138,28 @@ def _cut(board: BoardCuts, number: int, order: Order) -> Finished:
     seconds: dict[str, float] = {}
     machine, layout = order.machine, board.layout
     with _timed("program", seconds):
-        program = program_of(board, machine=machine) if "gcode" in machine.writes else None
+        programs = programs_of(board, machine=machine) if "gcode" in machine.writes else ()
     with _timed("files", seconds):
-        leftovers = board_leftovers(layout, program, order.leftovers)
+        leftovers = board_leftovers(layout, programs, order.leftovers)
         files: dict[str, bytes] = {}
-        if program is not None and order.wants("gcode"):
+        if order.wants("gcode"):
             place = f"{number} of {order.boards}"
-            files[program.file] = write_gcode(program, layout=layout, machine=machine, title=order.title, order=place)
+            for program in programs:
+                files[program.file] = write_gcode(
+                    program, layout=layout, machine=machine, title=order.title, order=place
+                )
         if order.wants("picture"):
-            picture = write_picture(layout, program=program, units=order.units, title=order.title, leftovers=leftovers)
+            picture = write_picture(layout, program=programs, units=order.units, title=order.title, leftovers=leftovers)
             files[f"{layout.id}.svg"] = picture
     with _timed("proof", seconds):
-        proof = prove_board(files, layout, program, None, machine)
-    return Finished(files=files, program=program, drawing=None, proof=proof, seconds=seconds, leftovers=leftovers)
+        proof = prove_board(files, layout, programs, None, machine)
+    return Finished(files=files, programs=programs, drawing=None, proof=proof, seconds=seconds, leftovers=leftovers)
 
 
-def board_leftovers(layout: BoardLayout, program: Program | None, rule: LeftoverRule | None) -> tuple[Leftover, ...]:
-    """Return what is left of a board clear of its parts, and of all that its program cuts."""
+def board_leftovers(
+    layout: BoardLayout, programs: Sequence[Program], rule: LeftoverRule | None
+) -> tuple[Leftover, ...]:
+    """Return what is left of a board clear of its parts, and of all that its programs cut."""
     if rule is None:
         return ()
     return leftovers_of(
@@ -162,7 +168,19 @@ def board_leftovers(layout: BoardLayout, program: Program | None, rule: Leftover
         edge_margin=rule.edge_margin,
         saw_kerf=rule.saw_kerf,
         least=rule.least,
-        swept=swept_box(program) if program is not None else None,
+        swept=_around([box for box in map(swept_box, programs) if box is not None]),
+    )
+
+
+def _around(boxes: Sequence[Bounds]) -> Bounds | None:
+    if not boxes:
+        return None
+    lows, highs = [box[:2] for box in boxes], [box[2:] for box in boxes]
+    return (
+        min(x for x, _ in lows),
+        min(y for _, y in lows),
+        max(x for x, _ in highs),
+        max(y for _, y in highs),
     )
 
 
@@ -178,14 +196,14 @@ def _drawn(layout: BoardLayout, cutter: Cutter, order: Order) -> Finished:
             drawing = DrawingFile(file=f"{layout.id}.dxf", board=layout.id, offset=by)
             files[drawing.file] = write_dxf(layout, machine=machine, drawn=drawn)
     with _timed("proof", seconds):
-        proof = prove_board(files, layout, None, drawing, machine)
-    return Finished(files=files, program=None, drawing=drawing, proof=proof, seconds=seconds)
+        proof = prove_board(files, layout, (), drawing, machine)
+    return Finished(files=files, programs=(), drawing=drawing, proof=proof, seconds=seconds)
 
 
 def _together(cut: Finished, drawn: Finished) -> Finished:
     return Finished(
         files=cut.files | drawn.files,
-        program=cut.program,
+        programs=cut.programs,
         drawing=drawn.drawing,
         proof=joined([cut.proof, drawn.proof]),
         leftovers=cut.leftovers,
@@ -221,29 +239,31 @@ def drawn_parts(layout: BoardLayout, machine: Machine, cutter: Cutter) -> tuple[
 def prove_board(
     files: dict[str, bytes],
     layout: BoardLayout,
-    program: Program | None,
+    programs: Sequence[Program],
     drawing: DrawingFile | None,
     machine: Machine,
 ) -> ProofReport:
     """Read one board's written files back and compare them with its parts."""
-    programs = []
-    if program is not None and program.file in files:
-        programs.append(
-            ExpectedProgram(
-                file=program.file,
-                board=layout,
-                cutter=program.cutter,
-                origin=program.origin,
-                stock_top_z=layout.height if machine.motion.z_zero == "spoilboard" else 0.0,
-                overcut=machine.cutting.overcut,
-                tabs=tuple(
-                    ExpectedTab(placement=tab.placement, at=tab.at, width=tab.width, height=tab.height)
-                    for tab in program.tabs
-                ),
-            )
-        )
+    expected = [_expected(program, layout, machine) for program in programs if program.file in files]
     drawings = [] if drawing is None else [ExpectedDrawing(file=drawing.file, board=layout, offset=drawing.offset)]
-    return prove(files, programs=programs, drawings=drawings, machine=machine)
+    return prove(files, programs=expected, drawings=drawings, machine=machine)
+
+
+def _expected(program: Program, layout: BoardLayout, machine: Machine) -> ExpectedProgram:
+    return ExpectedProgram(
+        file=program.file,
+        board=layout,
+        cutters=program.cutters,
+        origin=program.origin,
+        stock_top_z=layout.height if machine.motion.z_zero == "spoilboard" else 0.0,
+        overcut=machine.cutting.overcut,
+        safe_z=program.safe_z,
+        skin=program.skin,
+        window=program.window,
+        tabs=tuple(
+            ExpectedTab(placement=tab.placement, at=tab.at, width=tab.width, height=tab.height) for tab in program.tabs
+        ),
+    )
 
 
 def joined(proofs: Sequence[ProofReport]) -> ProofReport:

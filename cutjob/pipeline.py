@@ -5,23 +5,27 @@ from __future__ import annotations
 import math
 import time
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Literal
 
 from cutjob.cuts.board_cuts import cut_layouts
+from cutjob.cuts.cutter_choice import Cutters, choose_cutters
 from cutjob.cuts.fitness import unfit_parts
+from cutjob.cuts.holding import bed_for_parts, held_down, with_windows
+from cutjob.cuts.number_marks import number_lettering
 from cutjob.designs.order import order_items
 from cutjob.errors import InputError, Problem
 from cutjob.finish import Order, finish_boards, joined, processes
-from cutjob.job.board_checks import check_boards, choose_cutter
+from cutjob.fitted_items import fitted_items, held_machine
+from cutjob.job.board_checks import check_boards, through_cutters
 from cutjob.job.job import Job
 from cutjob.job.machine import Cutter, Machine
 from cutjob.job.read_job import likely_thickness, read_job
 from cutjob.job.read_stock import LeftAside, alike, left_aside
 from cutjob.job.source import read_source
 from cutjob.job.stock import Board
-from cutjob.layout.layout import Layout
+from cutjob.layout.layout import BoardLayout, Layout
 from cutjob.layout.layout_job import lay_out
 from cutjob.layout.leftovers import Leftover, LeftoverRule, sawn_leftovers
 from cutjob.layout.rods import rod_warnings
@@ -94,7 +98,11 @@ def make_job(
         if keep_offcuts is not None:
             check_stock_file(keep_offcuts)
         job, items = read_order(job_path)
-        machine, cutter = job.machine, choose_cutter(job, job.machine, smallest_hole=_smallest_hole(items))
+        machine, wrong = held_machine(job)
+        cutters = cutters_for(job, items)
+        cutter = cutters.outline
+        items, fitting_warnings, problems = fitted_items(job, items, cutter)
+        _refuse([*wrong, *problems])
     looking_on = Remembering(watch)
     with clock.stage(SEARCH_STAGE):
         layout = lay_out_job(job, items, cutter, seed=seed, effort=effort, seconds=seconds, watch=looking_on)
@@ -103,9 +111,19 @@ def make_job(
     _refuse(unfit_parts(layout.boards, cutter=cutter, machine=machine, units=units, locations=locations))
     with processes(sum(len(board.placements) for board in layout.boards), cores=cores) as executor:
         with clock.stage("cuts"):
+            prepared, lettering_warnings = _prepared(job, layout, machine, cutters)
             cuts, cut_warnings = cut_layouts(
-                layout.boards, cutter=cutter, machine=machine, units=units, locations=locations, executor=executor
+                prepared,
+                cutters=cutters,
+                machine=machine,
+                gap=layout.gap,
+                units=units,
+                locations=locations,
+                executor=executor,
             )
+            screws = job.file.board_held_by == "screws"
+            cuts = tuple(held_down(board, machine=machine, screws=screws, unit=units) for board in cuts)
+            layout = replace(layout, boards=tuple(board.layout for board in cuts))
         with clock.stage("boards"):
             rule = _leftover_rule(job, cutter)
             order = Order(
@@ -113,11 +131,21 @@ def make_job(
             )
             finished = finish_boards(cuts, order, executor=executor)
     report = joined([board.proof for board in finished])
-    programs = tuple(board.program for board in finished if board.program is not None)
+    programs = tuple(program for board in finished for program in board.programs)
     with clock.stage("folder"):
-        program_warnings = [f"{program.board}: {warning}" for program in programs for warning in program.warnings]
+        program_warnings = list(
+            dict.fromkeys(f"{program.board}: {warning}" for program in programs for warning in program.warnings)
+        )
         standing = keep_out_warnings([entry.stock for entry in job.entries], layout=layout, machine=machine, unit=units)
-        warnings = (*_design_warnings(items), *_rod_warnings(job, items), *standing, *cut_warnings, *program_warnings)
+        warnings = (
+            *_design_warnings(items),
+            *_rod_warnings(job, items),
+            *standing,
+            *fitting_warnings,
+            *lettering_warnings,
+            *cut_warnings,
+            *program_warnings,
+        )
         files = {name: data for board in finished for name, data in board.files.items()}
         leftovers = (
             *(left for board in finished for left in board.leftovers),
@@ -192,8 +220,51 @@ def _with_designs(job_path: Path, problems: Sequence[Problem]) -> list[Problem]:
     return list(dict.fromkeys([*problems, *found]))
 
 
-def _smallest_hole(items: Sequence[Item]) -> float:
-    return min((hole.diameter for item in items for part in item.build.shaped for hole in part.holes), default=math.inf)
+def cutters_for(job: Job, items: Sequence[Item]) -> Cutters:
+    """Return the cutters of a job: those it names, or of the machine's the largest that reach every detail."""
+    numbers = job.file.cutter or ()
+    through = through_cutters(
+        job.boards,
+        job.machine,
+        numbers=numbers,
+        stack=job.file.stack,
+        unit=job.file.units,
+        where=job.board_location,
+        at=lambda key: job.source.at((key,)),
+    )
+    if isinstance(through, list):
+        raise InputError(through)
+    parts = [part for item in items for part in item.build.shaped]
+    return choose_cutters(through, job.machine, job.boards, numbers=numbers, parts=parts)
+
+
+def _prepared(
+    job: Job, layout: Layout, machine: Machine, cutters: Cutters
+) -> tuple[tuple[BoardLayout, ...], tuple[str, ...]]:
+    """The boards with the windows they are cut in and the numbers cut into them; and warnings."""
+    boards = [with_windows(board, machine=machine, cutter=cutters.outline) for board in layout.boards]
+    where, warnings = job.file.numbers, []
+    if where != "none" and machine.kind != "pattern":
+        depth = machine.cutting.mark_depth
+        line = cutters.for_strokes(depth=depth).diameter
+        for number, board in enumerate(boards):
+            strokes, without = number_lettering(
+                board,
+                where=where,
+                height=job.file.number_height,
+                least_height=_LEAST_LETTERS * line,
+                depth=depth,
+                line_width=line,
+            )
+            boards[number] = replace(board, lettering=strokes)
+            if without:
+                named = ", ".join(str(index + 1) for index in without)
+                warnings.append(f"{board.id}: no room for the numbers of parts {named}")
+    return tuple(boards), tuple(warnings)
+
+
+# Letters lower than this many widths of their strokes can't be read.
+_LEAST_LETTERS = 2.0
 
 
 def _mixed_thickness(job: Job) -> Sequence[Problem]:
@@ -244,6 +315,7 @@ def lay_out_job(
         seconds=seconds,
         prefer=file.preferences if "prefer" in file.model_fields_set else None,
         least_leftover=file.least_leftover,
+        longest=bed_for_parts(machine, cutter),
         watch=watch,
         unit=file.units,
     )

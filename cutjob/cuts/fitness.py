@@ -46,16 +46,25 @@ def _faults(
     layout: BoardLayout, placement: Placement, cutter: Cutter, machine: Machine, units: Unit
 ) -> Iterator[tuple[str, str]]:
     part = placement.part
-    depths = [hole.depth for hole in part.holes if hole.depth is not None]
-    if depths:
-        deep = format_length(depths[0], unit=units)
+    blind = [("hole", hole.depth) for hole in part.round_holes if hole.depth is not None]
+    blind += [("pocket", pocket.depth) for pocket in part.pockets]
+    told: set[str] = set()
+    for what, depth in blind:
+        if what in told:
+            continue
+        told.add(what)
+        deep = format_length(depth, unit=units)
         if machine.kind == "laser":
-            yield f"a hole {deep} deep can't be made with a laser, which cuts right through", "make it on a router"
-        elif depths[0] >= layout.board.thickness:
-            yield f"a hole {deep} deep goes through the board", "make it shallower, or let it go right through"
+            yield f"a {what} {deep} deep can't be made with a laser, which cuts right through", "make it on a router"
+        elif max(each for kind, each in blind if kind == what) >= layout.board.thickness:
+            deepest = max(each for kind, each in blind if kind == what)
+            yield (
+                f"a {what} {format_length(deepest, unit=units)} deep goes through the board",
+                "make it shallower, or let it go right through",
+            )
         elif layout.stack > 1 and machine.kind == "router":
             yield (
-                f"a hole {deep} deep reaches only the top board of a stack of {layout.stack}",
+                f"a {what} {deep} deep reaches only the top board of a stack of {layout.stack}",
                 "cut these parts one board at a time: stack = 1",
             )
     if machine.kind == "laser":

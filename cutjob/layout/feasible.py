@@ -73,7 +73,7 @@ def fits_alone(
     tried = 0
     for degrees, mirrored in angles:
         turn = Transform(degrees=degrees, mirrored=mirrored)
-        box = _box_of_positions(reach, turn, room, clearance.edge_margin)
+        box = _box_of_positions(reach, turn, room, clearance)
         if box is None:
             continue
         tried += 1
@@ -108,15 +108,16 @@ def _too_thick(part: ShapedPart, board: Board, clearance: Clearance) -> bool:
 
 
 def _box_of_positions(
-    reach: Extent, turn: Transform, room: tuple[float, float, float, float], margin: float
+    reach: Extent, turn: Transform, room: tuple[float, float, float, float], clearance: Clearance
 ) -> tuple[float, float, float, float] | None:
     """Least and greatest shift that keep the part in the room's box, the middle for both where only slack lets it."""
+    margin = clearance.edge_margin
     (cos, sin), (across, up) = _axes(turn)
     low_x, high_x = reach.least((cos, sin)), -reach.least((-cos, -sin))
     low_y, high_y = reach.least((across, up)), -reach.least((-across, -up))
     x0, x1 = room[0] + margin - low_x, room[2] - margin - high_x
     y0, y1 = room[1] + margin - low_y, room[3] - margin - high_y
-    if x1 < x0 - 2 * _SLACK or y1 < y0 - 2 * _SLACK:
+    if x1 < x0 - 2 * _SLACK or y1 < y0 - 2 * _SLACK or high_x - low_x > clearance.longest + _SLACK:
         return None
     if x1 < x0:
         x0 = x1 = (x0 + x1) / 2

@@ -5,6 +5,7 @@ Sawn parts come off first. Then plans are searched for, see plan_search: which b
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from concurrent.futures import Executor, ThreadPoolExecutor
 from contextlib import contextmanager
@@ -51,13 +52,15 @@ def lay_out(
     seconds: float | None = None,
     prefer: Sequence[str] | None = None,
     least_leftover: tuple[float, float] = _LEAST_LEFTOVER,
+    longest: float | None = None,
     watch: Watch | None = None,
     executor: Executor | None = None,
     unit: Unit = "mm",
 ) -> Layout:
     """Return a layout of all shaped and sawn parts of the items on the boards. Lengths mm; `unit` is for messages.
 
-    `stack` boards of a kind may be cut at once. `prefer` says what counts, the most important first: "cost" of the
+    No part lies so that it is longer along the board than `longest` (None: any length); `stack` boards of a kind may be
+    cut at once. `prefer` says what counts, the most important first: "cost" of the
     boards, the largest usable "leftover" (one that holds `least_leftover`), the length of "cut" and runs of the
     machine; None is that order, but fewer runs count before the leftover where boards are stacked. The same arguments
     give the same layout with any `executor`, unless `seconds` are given, for which it then searches, or `watch` ends
@@ -69,7 +72,7 @@ def lay_out(
     missing_board = no_board(boards)
     if missing_board is not None:
         raise InputError([missing_board])
-    clearance = Clearance(gap=gap, edge_margin=edge_margin)
+    clearance = Clearance(gap=gap, edge_margin=edge_margin, longest=math.inf if longest is None else longest)
     sawing = saw_off(items, boards, saw_kerf=saw_kerf, unit=unit)
     wanted = demands(items)
     laid: tuple[BoardLayout, ...] = ()

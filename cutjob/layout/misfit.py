@@ -75,6 +75,8 @@ def too_large(demand: Demand, boards: Sequence[Board], *, clearance: Clearance, 
     (length, width), board = max(zip(spaces, boards, strict=True), key=lambda pair: pair[0][0] * pair[0][1])
     space = f"{_down(length, unit)} x {_down(width, unit)}"
     away = " clear of its keep-outs" if board.keep_outs else ""
+    if clearance.longest < board.length:
+        away += f", of which {_down(clearance.longest, unit)} lie on the machine's bed at one time"
     return Problem(
         place=place,
         message=f'{size} and fits no board; the largest space is {space} on board "{board.name}"{away}',

@@ -43,11 +43,13 @@ class Turn:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Clearance:
     """`gap`: least clear wood between two parts and between a part and a keep-out; `edge_margin`: least wood between
-    a part and the board's edge. Both mm, both kept to TOLERANCES.gap.
+    a part and the board's edge. Both mm, both kept to TOLERANCES.gap. `longest` is the greatest extent along the board
+    that a part may have as it lies, mm: what a window of a long board takes.
     """
 
     gap: float
     edge_margin: float
+    longest: float = math.inf
 
     def __post_init__(self) -> None:
         if self.gap < 0 or self.edge_margin < 0:

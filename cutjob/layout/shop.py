@@ -91,6 +91,7 @@ def open_shop(
     clearance = Clearance(
         gap=clearance.gap if clearance.gap > least else 0.0,
         edge_margin=clearance.edge_margin if clearance.edge_margin > least else 0.0,
+        longest=clearance.longest,
     )
     spaces: list[Space] = []
     for board in boards:
@@ -192,6 +193,10 @@ def _poses(
         if entry.part not in made:
             also = list(dict.fromkeys((t.degrees, t.mirrored) for t in own.values() if free or t.degrees % 180 == 0))
             made[entry.part] = poses_of(entry.part, free=free, most=most, least_hole=least_hole, also=also[:8])
+            # Any that is left: the turn it was found to fit in is one of them.
+            made[entry.part] = tuple(
+                pose for pose in made[entry.part] if pose.box[2] - pose.box[0] <= clearance.longest + TOLERANCES.chord
+            )
         result.append(made[entry.part])
     return result, holds
 

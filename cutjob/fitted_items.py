@@ -1,0 +1,81 @@
+"""The items of a job fitted to how they are cut: tabs where the job wants them, reliefs for the cutter. mm."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+
+from cutjob.errors import Problem
+from cutjob.job.job import Job
+from cutjob.job.machine import Cutter, Machine
+from cutjob.parts.part import Item, ShapedPart
+from cutjob.parts.relief import relieved
+from cutjob.units import format_length
+
+
+def fitted_items(
+    job: Job, items: Sequence[Item], cutter: Cutter
+) -> tuple[tuple[Item, ...], tuple[str, ...], tuple[Problem, ...]]:
+    """Return the items with the tabs and corner reliefs the job asks for, warnings, and what is wrong with either.
+
+    Reliefs are as wide as `cutter`, the one that goes round the parts.
+    """
+    asked = {make.name: (index, make) for index, make in enumerate(job.file.make)}
+    fitted: list[Item] = []
+    warnings: dict[str, None] = {}
+    problems: list[Problem] = []
+    for item in items:
+        index, make = asked[item.name]
+        names = [part.name for part in item.build.shaped]
+        problems += _unknown_parts(job, index, make.tabs, names)
+        shaped = []
+        for part in item.build.shaped:
+            part = replace(part, tab_places=make.tabs.get(part.name, ()))
+            if make.relief != "none":
+                part, told = _relieved(job, item, part, make.relief, cutter)
+                warnings.update(dict.fromkeys(told))
+            shaped.append(part)
+        fitted.append(replace(item, build=replace(item.build, shaped=tuple(shaped))))
+    return tuple(fitted), tuple(warnings), tuple(problems)
+
+
+def held_machine(job: Job) -> tuple[Machine, tuple[Problem, ...]]:
+    """Return the machine as the job uses it: with tabs, with a skin instead, or with neither."""
+    machine, way = job.machine, job.file.parts_held_by
+    problems: list[Problem] = []
+    if way == "skin" and machine.kind == "router" and not machine.cutting.skin:
+        problems.append(
+            Problem(
+                location=job.source.at(("parts_held_by",)),
+                place="parts_held_by",
+                message=f'the profile "{machine.name}" says no thickness of a skin',
+                advice='add skin to its [cutting], or take "tabs"',
+            )
+        )
+    skin = machine.cutting.skin if way == "skin" else 0.0
+    cutting = machine.cutting.model_copy(update={"skin": skin})
+    tabs = machine.tabs if way == "tabs" else None
+    return machine.model_copy(update={"cutting": cutting, "tabs": tabs}), tuple(problems)
+
+
+def _unknown_parts(job: Job, index: int, tabs: dict[str, object], names: Sequence[str]) -> Iterator[Problem]:
+    for name in tabs:
+        if name not in names:
+            yield Problem(
+                location=job.source.at(("make", index, "tabs", name)),
+                place=f'make "{job.file.make[index].name}": tabs',
+                message=f'it has no part "{name}"',
+                advice=f"its parts are {', '.join(dict.fromkeys(names))}",
+            )
+
+
+def _relieved(
+    job: Job, item: Item, part: ShapedPart, way: str, cutter: Cutter
+) -> tuple[ShapedPart, list[str]]:
+    done = relieved(part, way="side" if way == "side" else "diagonal", cutter_diameter=cutter.diameter)
+    told = [
+        f'item "{item.name}": part "{part.name}": no room for a relief in the corner at '
+        f"x {format_length(x, unit=job.file.units)}, y {format_length(y, unit=job.file.units)} of the part"
+        for x, y in done.skipped
+    ]
+    return done.part, told
