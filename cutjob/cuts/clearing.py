@@ -1,0 +1,197 @@
+"""How a cutter takes over a pocket's floor, level by level, and then round its walls; and what it can't reach. mm."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import shapely
+from shapely import MultiPolygon, Polygon
+
+from cutjob.cuts.cut import Clearing
+from cutjob.cuts.grain_lines import along_grain
+from cutjob.cuts.insets import FINE, inset
+from cutjob.cuts.loops import quad_segments
+from cutjob.cuts.rings import outward
+from cutjob.geometry.contour import Contour, Region
+from cutjob.geometry.polygons import polygons_of, to_polygon
+from cutjob.geometry.segment import Point
+from cutjob.tolerances import TOLERANCES
+
+# What the centre may come nearer to a wall, mm, the least that helps: in a groove exactly as wide as the cutter its way
+# would have no width at all. With this it is a thin loop, and both walls are cut this much too far out, well within
+# the tolerance.
+_NEARER = (0.0, 0.001, 0.002, 0.004)
+# Shares of the wood to be left on walls that are tried where the whole would leave the rough cut no way into a narrow
+# place.
+_LESS = (1.0, 0.5, 0.25, 0.125, 0.0)
+# Chords on both sides of a comparison differ by less than this.
+_CHORDS = 0.005
+# Where what is left meets what is cut, mm.
+_TOUCH = 0.02
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Unreached:
+    """Floor the cutter doesn't clear: the middle of its widest place, how wide it is there, how far it goes in from
+    the floor that is cleared, and its area in mm2. `lost` when that is more than an inside corner: a neck, a narrow
+    branch, or the whole pocket.
+    """
+
+    at: Point
+    width: float
+    depth: float
+    area: float
+    lost: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cleared:
+    """Ways over the floor, to be run one after another at each level; the last ways, round outline and islands at full
+    depth; what is not reached, the deepest first; and the wood that the ways over the floor leave on the walls.
+    """
+
+    clearings: tuple[Clearing, ...]
+    walls: tuple[Contour, ...]
+    unreached: tuple[Unreached, ...]
+    allowance: float
+
+
+def clear(
+    area: Region,
+    *,
+    radius: float,
+    stepover: float,
+    allowance: float,
+    deviation: float = 0.0,
+    counter_clockwise_walls: bool,
+    along: Literal["outward", "along grain"],
+) -> Cleared:
+    """Return the ways of a cutter's centre that clear `area` of all that a cutter of `radius` can reach.
+
+    The rough ways keep `allowance` mm (at most the radius) off the walls, less where the pocket is too narrow for it;
+    the walls are run at `radius + deviation`, the outline counter-clockwise or not as told, islands the other way
+    round. Rings run the way of their walls. In a pocket exactly as wide as the cutter, its centre comes up to 0.004 mm
+    nearer to the walls. Of an area made larger with `opened`, what is unreached beyond the part's edge is of no
+    interest.
+
+    `stepover` is at most the radius: then nothing stays between ways. Say the centre may be where the wall is at least
+    d away. Take a place at t >= d from the wall, and its nearest point of the wall: on the straight way there the
+    distance from the wall falls by exactly what is gone, so after less than a step one is on a ring, d + k step from
+    the wall. An inmost ring is left out only if all within it is no more than a radius from the next. Places nearer to
+    the wall than d that are within a radius of where the centre may be are within a radius of its edge, which is the
+    last way round the walls; and where wood is left for that, it is at most `allowance` further in. For lines along
+    the grain see `along_grain`.
+
+    Raises ValueError for a stepover that is not above 0 and at most the radius, or an allowance outside 0 to radius.
+    """
+    if not 0 < stepover <= radius * (1 + 1e-9):
+        raise ValueError(f"a stepover of {stepover} is not between 0 and the radius {radius}")
+    if not 0 <= allowance <= radius:
+        raise ValueError(f"an allowance of {allowance} is not between 0 and the radius {radius}")
+    rooms, unreached = _rooms(area, radius + deviation)
+    left, rough = _rough(rooms, allowance=allowance, radius=radius)
+    clearings = (outward if along == "outward" else along_grain)(
+        rough, radius=radius, stepover=stepover, counter_clockwise=counter_clockwise_walls
+    )
+    contours = [contour for room in rooms for contour in room.contours]
+    return Cleared(
+        clearings=tuple(clearings),
+        walls=tuple(contour if counter_clockwise_walls else contour.reversed() for contour in contours),
+        unreached=unreached,
+        allowance=left,
+    )
+
+
+def widest_reaching(area: Region, *, diameters: Sequence[float]) -> float | None:
+    """Return the largest of `diameters` whose cutter loses nothing of `area` but inside corners, None if none does."""
+    for diameter in sorted(diameters, reverse=True):
+        _, unreached = _rooms(area, diameter / 2)
+        if not any(one.lost for one in unreached):
+            return diameter
+    return None
+
+
+def _rooms(area: Region, away: float) -> tuple[tuple[Region, ...], tuple[Unreached, ...]]:
+    """Where the centre may be, `away` from every wall, or a hair nearer where more is reached by that."""
+    floor = to_polygon(area, deviation=FINE)
+    best: tuple[tuple[Region, ...], tuple[Unreached, ...]] | None = None
+    least = 0.0
+    for nearer in _NEARER:
+        rooms = inset(area, away - nearer)
+        unreached = _unreached(floor, rooms, away)
+        lost = sum(one.area for one in unreached if one.lost)
+        # Only what makes a difference: the few mm2 at a neck's ends come and go with the distance.
+        if best is None or lost < 0.9 * least:
+            best, least = (rooms, unreached), lost
+        if lost == 0:
+            break
+    assert best is not None
+    return best
+
+
+def _rough(rooms: Sequence[Region], *, allowance: float, radius: float) -> tuple[float, tuple[Region, ...]]:
+    """Where the centre may be while it keeps off the walls, and by how much it does.
+
+    The allowance fits when what it takes away can be had back by as much: no branch or neck is gone, whose wood the
+    last way round the walls would meet at its full depth.
+    """
+    floor = shapely.union_all([to_polygon(room, deviation=FINE) for room in rooms])
+    for share in _LESS:
+        by = allowance * share
+        if by <= FINE:
+            break
+        rough = tuple(one for room in rooms for one in inset(room, by))
+        pieces = _pieces(floor, _grown(rough, by))
+        if rough and all(one.depth <= radius / 2 and one.mouths == 1 for one in pieces):
+            return by, rough
+    return 0.0, tuple(rooms)
+
+
+def _unreached(floor: Polygon, rooms: Sequence[Region], away: float) -> tuple[Unreached, ...]:
+    found = []
+    for piece in _pieces(floor, _grown(rooms, away)):
+        if piece.depth > TOLERANCES.worth_telling:
+            widest = shapely.maximum_inscribed_circle(piece.shape, tolerance=_TOUCH)
+            x, y = widest.coords[0]
+            lost = piece.mouths != 1 or piece.depth > 2 * away
+            found.append(
+                Unreached(
+                    at=(float(x), float(y)),
+                    width=2 * float(widest.length),
+                    depth=piece.depth,
+                    area=piece.shape.area,
+                    lost=lost,
+                )
+            )
+    return tuple(sorted(found, key=lambda one: -one.depth))
+
+
+def _grown(regions: Sequence[Region], by: float) -> Polygon | MultiPolygon:
+    """What lies within `by` of regions, and a hair more for what chords cut off."""
+    shape = shapely.union_all([to_polygon(region, deviation=FINE) for region in regions])
+    return shapely.buffer(shape, by + _CHORDS, quad_segs=quad_segments(by))
+
+
+@dataclass(frozen=True, slots=True)
+class _Piece:
+    """A piece of an area that is not covered: how far it goes in from where it meets what is, in how many places."""
+
+    shape: Polygon
+    depth: float
+    mouths: int
+
+
+def _pieces(floor: Polygon | MultiPolygon, covered: Polygon | MultiPolygon) -> list[_Piece]:
+    found = []
+    for shape in polygons_of(shapely.difference(floor, covered)):
+        mouth = shapely.intersection(covered.boundary, shapely.buffer(shape, _TOUCH))
+        if mouth.is_empty:
+            x0, y0, x1, y1 = shape.bounds
+            found.append(_Piece(shape, max(x1 - x0, y1 - y0), 0))
+            continue
+        mouths = int(shapely.get_num_geometries(shapely.line_merge(mouth)))
+        points = shapely.points(shapely.get_coordinates(shape.exterior))
+        found.append(_Piece(shape, float(shapely.distance(points, mouth).max()), mouths))
+    return found

@@ -1,0 +1,127 @@
+"""Closed ways of a cutter's centre, prepared for finding how to get from one to another. mm."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+
+from cutjob.cuts.insets import FINE
+from cutjob.geometry.contour import Contour, Region
+from cutjob.geometry.crossing import share_at
+from cutjob.geometry.nearest import NearestSegment
+from cutjob.geometry.polygons import to_polygon
+from cutjob.geometry.ruler import Ruler
+from cutjob.geometry.segment import Line, Point, Segment, distance
+from cutjob.tolerances import TOLERANCES
+
+# A link may run along the very edge of where the centre may be; chords on either side may seem to cut it off.
+_EDGE = 0.002
+
+
+class Loop:
+    """One closed way and its ruler."""
+
+    def __init__(self, contour: Contour) -> None:
+        """Take the way in the direction it is run."""
+        self.contour = contour
+        self.ruler = Ruler(contour.segments)
+        self.line = shapely.LinearRing(contour.points(TOLERANCES.chord))
+        self._nearest = NearestSegment(contour.segments)
+
+    @property
+    def length(self) -> float:
+        """Once round, mm."""
+        return self.ruler.length
+
+    def round_from(self, along: float) -> list[Segment]:
+        """Once round from `along` mm."""
+        return self.ruler.piece(along, along + self.length)
+
+    def along(self, first: float, last: float) -> list[Segment]:
+        """From one place to another on the loop, backwards when `last` is less."""
+        if last >= first:
+            return self.ruler.piece(first, last)
+        return [segment.reversed() for segment in reversed(self.ruler.piece(last, first))]
+
+    def foot(self, point: Point) -> float:
+        """The place (mm along) nearest to a point."""
+        index, _ = self._nearest.find(np.array([point]), reach=float(shapely.Point(point).distance(self.line)) + 0.01)
+        number = int(index[0])
+        segment = self.contour.segments[number]
+        return self.ruler.start_of(number) + _share(segment, point) * segment.length
+
+
+def _share(segment: Segment, point: Point) -> float:
+    """Share of the segment's length at which its nearest point lies."""
+    if isinstance(segment, Line):
+        dx, dy = segment.end[0] - segment.start[0], segment.end[1] - segment.start[1]
+        share = ((point[0] - segment.start[0]) * dx + (point[1] - segment.start[1]) * dy) / (dx * dx + dy * dy)
+        return min(max(share, 0.0), 1.0)
+    away = distance(segment.centre, point) or 1.0
+    (x, y), scale = segment.centre, segment.radius / away
+    share = share_at(segment, (x + (point[0] - x) * scale, y + (point[1] - y) * scale), within=FINE)
+    if share is not None:
+        return share
+    return 0.0 if distance(point, segment.start) <= distance(point, segment.end) else 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class Link:
+    """A straight way from a place on one loop, both in mm along, to one on another."""
+
+    leave: float
+    arrive: float
+    line: Line
+
+    @property
+    def out(self) -> list[Segment]:
+        """From the first loop to the other: nothing where they touch."""
+        return [self.line] if self.line.length > TOLERANCES.same_point else []
+
+    @property
+    def back(self) -> list[Segment]:
+        """The same way back."""
+        return [segment.reversed() for segment in self.out]
+
+
+class Room:
+    """Where the cutter's centre may be while it clears."""
+
+    def __init__(self, regions: Sequence[Region]) -> None:
+        """Take the regions its centre has to stay in."""
+        shape = shapely.union_all([to_polygon(region, deviation=FINE) for region in regions])
+        self._shape = shapely.buffer(shape, _EDGE)
+        shapely.prepare(self._shape)
+
+    def holds(self, start: Point, end: Point) -> bool:
+        """Whether the centre may go straight from one point to another."""
+        return bool(shapely.covers(self._shape, shapely.LineString([start, end])))
+
+    def link(self, here: Loop, at: float, there: Loop, *, step: float) -> Link | None:
+        """The way from a loop, on which the cutter is `at` mm along, to another that costs least: going along the
+        first, then straight across. Places `step` mm apart are looked at; None when none of them will do.
+        """
+        point = here.ruler.point(at)
+        count = max(16, min(400, round(here.length / step)))
+        asides = np.linspace(-0.5, 0.5, count, endpoint=False) * here.length
+        asides = np.concatenate([[0.0], asides[np.argsort(np.abs(asides))]])
+        places = [point, *(here.ruler.point(at + aside) for aside in asides[1:])]
+        across = shapely.distance(shapely.points(places), there.line)
+        for index in np.argsort(np.abs(asides) + across, kind="stable")[:_TRIED]:
+            arrive = there.foot(places[index])
+            end = there.ruler.point(arrive)
+            if self.holds(places[index], end):
+                return Link(at + float(asides[index]), arrive, Line(places[index], end))
+        return None
+
+
+_TRIED = 40
+
+
+def quad_segments(radius: float) -> int:
+    """Return how many chords a quarter of a circle needs to be within `FINE` of it: the sagitta r t^2 / 8."""
+    return max(4, math.ceil(math.pi / 4 * math.sqrt(radius / (2 * FINE))))
