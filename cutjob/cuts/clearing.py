@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 import shapely
-from shapely import MultiPolygon, Polygon
+from shapely import Polygon
 
 from cutjob.cuts.cut import Clearing
 from cutjob.cuts.grain_lines import along_grain
@@ -168,7 +168,7 @@ def _unreached(floor: Polygon, rooms: Sequence[Region], away: float) -> tuple[Un
     return tuple(sorted(found, key=lambda one: -one.depth))
 
 
-def _grown(regions: Sequence[Region], by: float) -> Polygon | MultiPolygon:
+def _grown(regions: Sequence[Region], by: float) -> shapely.Geometry:
     """What lies within `by` of regions, and a hair more for what chords cut off."""
     shape = shapely.union_all([to_polygon(region, deviation=FINE) for region in regions])
     return shapely.buffer(shape, by + _CHORDS, quad_segs=quad_segments(by))
@@ -183,10 +183,11 @@ class _Piece:
     mouths: int
 
 
-def _pieces(floor: Polygon | MultiPolygon, covered: Polygon | MultiPolygon) -> list[_Piece]:
+def _pieces(floor: shapely.Geometry, covered: shapely.Geometry) -> list[_Piece]:
     found = []
+    edge = shapely.boundary(covered)
     for shape in polygons_of(shapely.difference(floor, covered)):
-        mouth = shapely.intersection(covered.boundary, shapely.buffer(shape, _TOUCH))
+        mouth = shapely.intersection(edge, shapely.buffer(shape, _TOUCH))
         if mouth.is_empty:
             x0, y0, x1, y1 = shape.bounds
             found.append(_Piece(shape, max(x1 - x0, y1 - y0), 0))

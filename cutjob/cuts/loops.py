@@ -63,9 +63,9 @@ def _share(segment: Segment, point: Point) -> float:
         return min(max(share, 0.0), 1.0)
     away = distance(segment.centre, point) or 1.0
     (x, y), scale = segment.centre, segment.radius / away
-    share = share_at(segment, (x + (point[0] - x) * scale, y + (point[1] - y) * scale), within=FINE)
-    if share is not None:
-        return share
+    found = share_at(segment, (x + (point[0] - x) * scale, y + (point[1] - y) * scale), within=FINE)
+    if found is not None:
+        return found
     return 0.0 if distance(point, segment.start) <= distance(point, segment.end) else 1.0
 
 

@@ -1,0 +1,296 @@
+"""Pockets that run out over their part's edge: made larger there, so that a cutter can run out too. mm."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Literal
+
+import numpy as np
+import shapely
+from shapely import Polygon
+
+from cutjob.cuts.insets import FINE
+from cutjob.geometry.contour import Contour, Region, closed
+from cutjob.geometry.crossing import meetings, share_at
+from cutjob.geometry.polygons import from_polygon, polygons_of, to_polygon
+from cutjob.geometry.segment import Arc, Line, Point, Segment, distance
+from cutjob.parts.part import Pocket
+
+_ON_EDGE = 0.01  # mm: an outline this near to the part's own, and along it, lies on it
+_ALONG = 0.02  # greatest sine between two outlines that run along each other
+_PLACES = (0.02, 0.25, 0.5, 0.75, 0.98)  # shares of a piece at which it is looked at
+# A corner between two stretches or beside a wall is drawn out no further than this many times the push, then cut off.
+_FURTHEST = 6.0
+_SPECK = 1e-3  # mm2: what is smaller is rounding
+
+
+def opened(pocket: Pocket, part: Region, *, by: float) -> Region:
+    """Return the pocket's region, pushed outward by `by` mm wherever its outline lies on the part's own.
+
+    With `by` the cutter's radius and a hair, its centre comes just past the edge, and all corners it leaves lie beyond
+    the edge. Neighbouring open stretches are mitred; beside a wall that meets the edge squarely, or leans over what
+    is cleared, the end is square. A wall that leans the other way, at an angle a to the edge, is drawn on in its own
+    direction, and the stretch beside it pushed by (1 + cos a) times as much: the corner there takes r cot(a/2) of the
+    wall, which then lies beyond the edge. So the cutter sweeps no further than about twice `by` from the edge.
+
+    Lines and arcs are pushed exactly. Where that would run into the part itself (a bay narrower than the push) or into
+    another stretch, polygons within 0.0005 mm are taken, and the part is left whole. Stretches that already lie beyond
+    the edge, and edges of the part's openings, stay as they are.
+    """
+    pieces = [piece for segment in pocket.region.outline.segments for piece in _split(segment, part.outline)]
+    if not any(piece.open for piece in pieces):
+        return pocket.region
+    outline = _pushed(pieces, by)
+    if outline is not None and _sound(outline, pocket.region, part):
+        return Region(outline, pocket.region.holes)
+    return _pushed_roughly(pieces, pocket.region, part, by)
+
+
+@dataclass(frozen=True, slots=True)
+class _Piece:
+    """A piece of a pocket's outline, and whether it lies on the part's."""
+
+    segment: Segment
+    open: bool
+
+
+def _split(segment: Segment, edge: Contour) -> list[_Piece]:
+    """A segment cut where stretches that it shares with `edge` begin and end."""
+    x0, y0, x1, y1 = segment.bounds
+    near = []
+    for other in edge.segments:
+        a0, b0, a1, b1 = other.bounds
+        if a0 <= x1 + _ON_EDGE and a1 >= x0 - _ON_EDGE and b0 <= y1 + _ON_EDGE and b1 >= y0 - _ON_EDGE:
+            near.append(other)
+    shares = {0.0, 1.0}
+    for other in near:
+        ends = [share_at(segment, point, within=_ON_EDGE) for point in (other.start, other.end)]
+        shares.update(share for share in ends if share is not None)
+        shares.update(meeting.first for meeting in meetings(segment, other))
+    least = _ON_EDGE / segment.length
+    kept = [0.0]
+    for share in sorted(shares):
+        if share - kept[-1] > least and (share == 1.0 or 1.0 - share > least):
+            kept.append(share)
+    if kept[-1] != 1.0:
+        kept = [*(kept[:-1] if len(kept) > 1 else kept), 1.0]
+    parts = [segment if (a, b) == (0.0, 1.0) else segment.part(a, b) for a, b in pairwise(kept)]
+    return _joined([_Piece(one, _lies_on(one, near)) for one in parts])
+
+
+def _joined(pieces: Sequence[_Piece]) -> list[_Piece]:
+    """Pieces of one segment, neighbours of one kind made one."""
+    found: list[_Piece] = []
+    for piece in pieces:
+        if found and found[-1].open == piece.open:
+            found[-1] = _Piece(_whole(found[-1].segment, piece.segment), piece.open)
+        else:
+            found.append(piece)
+    return found
+
+
+def _whole(first: Segment, second: Segment) -> Segment:
+    if isinstance(first, Arc):
+        return Arc(first.start, second.end, first.centre, first.clockwise)
+    return Line(first.start, second.end)
+
+
+def _lies_on(piece: Segment, edges: Sequence[Segment]) -> bool:
+    return bool(edges) and all(_at_edge(piece, share, edges) for share in _PLACES)
+
+
+def _at_edge(piece: Segment, share: float, edges: Sequence[Segment]) -> bool:
+    """Whether a place on a piece lies on one of the edges and runs the same way."""
+    point, (dx, dy) = piece.point_at(share), piece.direction_at(share)
+    for edge in edges:
+        at = share_at(edge, point, within=_ON_EDGE)
+        if at is not None:
+            ex, ey = edge.direction_at(at)
+            if abs(dx * ey - dy * ex) <= _ALONG and dx * ex + dy * ey > 0:
+                return True
+    return False
+
+
+def _pushed(pieces: Sequence[_Piece], by: float) -> Contour | None:
+    """The outline with its open pieces pushed outward; None where arcs leave no room for it."""
+    pushes = _pushes(pieces, by)
+    segments: list[Segment] = []
+    for piece, push in zip(pieces, pushes, strict=True):
+        moved = _aside(piece.segment, push)
+        if moved is None:
+            return None
+        segments.append(moved)
+    corners: list[list[Point]] = []
+    for i, piece in enumerate(pieces):
+        after = (i + 1) % len(pieces)
+        between: list[Point] | None = []
+        if piece.open and pieces[after].open:
+            between = _mitre(segments[i], segments[after], max(pushes[i], pushes[after]))
+        elif piece.open:
+            between = _end(pieces[after].segment.reversed(), piece.segment.reversed(), pushes[i], outward="left")[::-1]
+        elif pieces[after].open:
+            between = _end(piece.segment, pieces[after].segment, pushes[after], outward="right")
+        if between is None:
+            return None
+        corners.append(between)
+    return _chained(pieces, segments, corners)
+
+
+def _chained(pieces: Sequence[_Piece], segments: Sequence[Segment], corners: Sequence[list[Point]]) -> Contour:
+    """Segments joined by way of the corners after each; open lines reach to these or stop there."""
+    chain: list[Segment] = []
+    for i, segment in enumerate(segments):
+        before, after = corners[i - 1], corners[i]
+        start, end = segment.start, segment.end
+        if pieces[i].open and isinstance(segment, Line):
+            start = before[-1] if before else start
+            end = after[0] if after else end
+            chain.append(Line(start, end))
+        else:
+            chain.append(segment)
+        following = segments[(i + 1) % len(segments)]
+        next_open = pieces[(i + 1) % len(pieces)].open and isinstance(following, Line)
+        goal = after[-1] if after and next_open else following.start
+        steps = [end, *after, goal]
+        chain.extend(Line(a, b) for a, b in pairwise(steps) if distance(a, b) > FINE)
+    return closed(chain)
+
+
+def _pushes(pieces: Sequence[_Piece], by: float) -> list[float]:
+    """How far each piece is pushed: a wall not at all, an open one farther where a wall beside it leans out."""
+    pushes = []
+    for i, piece in enumerate(pieces):
+        before, after = pieces[i - 1], pieces[(i + 1) % len(pieces)]
+        start = 0.0 if before.open else _lean(before.segment, piece.segment)
+        end = 0.0 if after.open else _lean(after.segment.reversed(), piece.segment.reversed())
+        pushes.append(by * (1 + max(start, end)) if piece.open else 0.0)
+    return pushes
+
+
+def _lean(wall: Segment, stretch: Segment) -> float:
+    """Cosine of the angle at which a wall, drawn on past the stretch's start, leans away from it; 0 when it doesn't."""
+    (cx, cy), (ux, uy) = wall.direction_at(1.0), stretch.direction_at(0.0)
+    lean = -(cx * ux + cy * uy)
+    return lean if lean > _ALONG else 0.0
+
+
+def _end(wall: Segment, stretch: Segment, push: float, *, outward: Literal["right", "left"]) -> list[Point]:
+    """Corners between a wall's end and the start of the pushed stretch after it, the last one level with that.
+
+    Where the wall comes after the stretch, both are given reversed, and outward is to the left.
+    """
+    (x, y), (cx, cy), (ux, uy) = wall.end, wall.direction_at(1.0), stretch.direction_at(0.0)
+    nx, ny = (uy, -ux) if outward == "right" else (-uy, ux)
+    steep = cx * nx + cy * ny
+    if _lean(wall, stretch) == 0 or steep <= 0:
+        return [(x + push * nx, y + push * ny)]
+    length = min(push / steep, _FURTHEST * push)
+    tip = (x + length * cx, y + length * cy)
+    rest = push - length * steep
+    return [tip] if rest < FINE else [tip, (tip[0] + rest * nx, tip[1] + rest * ny)]
+
+
+def _mitre(first: Segment, second: Segment, push: float) -> list[Point] | None:
+    """Corners between two pushed stretches: none where they go on smoothly, None where they would have to be cut."""
+    (ax, ay), (bx, by) = first.direction_at(1.0), second.direction_at(0.0)
+    cross = ax * by - ay * bx
+    if abs(cross) <= _ALONG and ax * bx + ay * by > 0:
+        return []
+    straight = isinstance(first, Line) and isinstance(second, Line)
+    if cross < 0 and not straight:
+        return None
+    (x, y), (u, v) = first.end, second.start
+    along = ((u - x) * by - (v - y) * bx) / cross if abs(cross) > _ALONG else math.inf
+    if abs(along) <= _FURTHEST * push:
+        return [(x + along * ax, y + along * ay)]
+    return [(x + push * ax, y + push * ay), (u - push * bx, v - push * by)]
+
+
+def _aside(piece: Segment, push: float) -> Segment | None:
+    """A piece moved to its right; None for an arc that would shrink to nothing."""
+    if push == 0:
+        return piece
+    if isinstance(piece, Line):
+        dx, dy = piece.direction_at(0.0)
+        x, y = dy * push, -dx * push
+        return Line((piece.start[0] + x, piece.start[1] + y), (piece.end[0] + x, piece.end[1] + y))
+    scale = 1 + (-push if piece.clockwise else push) / piece.radius
+    if scale * piece.radius < _ON_EDGE:
+        return None
+    cx, cy = piece.centre
+    start, end = (
+        (cx + (px - cx) * scale, cy + (py - cy) * scale) for px, py in (piece.start, piece.end)
+    )  # fmt: skip
+    return Arc(start, end, piece.centre, piece.clockwise)
+
+
+def _sound(outline: Contour, pocket: Region, part: Region) -> bool:
+    """Whether a pushed outline doesn't cross itself, holds the pocket and takes nothing more of the part."""
+    shape, before = to_polygon(outline, deviation=FINE), to_polygon(pocket.outline, deviation=FINE)
+    if not shape.is_valid or before.difference(shape.buffer(_ON_EDGE)).area > _SPECK:
+        return False
+    wood = shapely.buffer(to_polygon(part.outline, deviation=FINE), -1.5 * _ON_EDGE)
+    return bool(shapely.intersection(shape.difference(before), wood).area < _SPECK)
+
+
+def _pushed_roughly(pieces: Sequence[_Piece], pocket: Region, part: Region, by: float) -> Region:
+    """The same by polygons: all within the push of the open pieces that is not the part's, joined to the pocket."""
+    added: list[shapely.Geometry] = []
+    wood = to_polygon(part.outline, deviation=FINE)
+    open_ = [
+        (shapely.LineString([piece.segment.start, *piece.segment.chords(FINE)]), push)
+        for piece, push in zip(pieces, _pushes(pieces, by), strict=True)
+        if piece.open
+    ]
+    for push in sorted({push for _, push in open_}):
+        lines = shapely.line_merge(shapely.union_all([line for line, one in open_ if one == push]))
+        wide = shapely.buffer(lines, push, cap_style="flat", join_style="mitre", mitre_limit=_FURTHEST)
+        added.append(wide.difference(wood))
+    # The open pieces may lie a hair inside the edge: what is between is filled.
+    for line, _ in open_:
+        ends = np.array(line.coords)
+        along = np.diff(ends, axis=0)
+        aside = along[:, ::-1] * [1, -1] * (2 * _ON_EDGE / np.hypot(*along.T))[:, None]
+        added.extend(Polygon([a, a + n, b + n, b]) for a, b, n in zip(ends, ends[1:], aside, strict=False))
+    shape = shapely.union_all([to_polygon(pocket, deviation=FINE), *added])
+    inside = to_polygon(pocket, deviation=FINE).representative_point()
+    (whole,) = [polygon for polygon in polygons_of(shape) if polygon.contains(inside)]
+    return Region(from_polygon(Polygon(whole.exterior)).outline, pocket.holes)
+
+
+def pocket_problems(pocket: Pocket, part: Region) -> list[str]:
+    """Return what is wrong with where a pocket and its islands lie, in plain words; empty when nothing is.
+
+    A pocket may reach over the part's edge and over the edges of openings, and hold openings whole: there is air there,
+    and its floor ends at their edges. An island may hold an opening or reach into one. Wrong is a pocket or an island
+    with no wood under it, an island that isn't whole inside the pocket's outline, islands that overlap, and an outline
+    that crosses itself.
+    """
+    region = pocket.region
+    names = ["its outline", *(f"the outline of island {number}" for number in range(1, len(region.holes) + 1))]
+    shapes = [to_polygon(contour) for contour in region.contours]
+    crossed = [name for name, shape in zip(names, shapes, strict=True) if not shape.is_valid]
+    if crossed:
+        return [f"{name} crosses itself" for name in crossed]
+    found = []
+    outside, *islands = shapes
+    wood = to_polygon(part)
+    if outside.intersection(to_polygon(part.outline)).area < _SPECK:
+        found.append("it lies wholly outside the part")
+    elif to_polygon(region).intersection(wood).area < _SPECK:
+        found.append("it lies wholly in an opening of the part, where no wood is")
+    for number, island in enumerate(islands, start=1):
+        if outside.intersection(island).area < _SPECK:
+            found.append(f"island {number} lies outside the pocket")
+        elif island.difference(outside).area > _SPECK:
+            found.append(f"island {number} lies partly outside the pocket")
+        elif not found and island.intersection(wood).area < _SPECK:
+            found.append(f"island {number} lies where no wood is: in an opening of the part or beyond its edge")
+    for i, island in enumerate(islands):
+        for j, other in enumerate(islands[i + 1 :], start=i + 2):
+            if island.intersection(other).area > _SPECK:
+                found.append(f"islands {i + 1} and {j} overlap")
+    return found
