@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from cutjob.errors import Problem
@@ -58,7 +58,7 @@ def held_machine(job: Job) -> tuple[Machine, tuple[Problem, ...]]:
     return machine.model_copy(update={"cutting": cutting, "tabs": tabs}), tuple(problems)
 
 
-def _unknown_parts(job: Job, index: int, tabs: dict[str, object], names: Sequence[str]) -> Iterator[Problem]:
+def _unknown_parts(job: Job, index: int, tabs: Mapping[str, object], names: Sequence[str]) -> Iterator[Problem]:
     for name in tabs:
         if name not in names:
             yield Problem(

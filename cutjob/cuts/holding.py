@@ -132,7 +132,7 @@ def _with_screws(board: BoardCuts, machine: Machine, screws: Screws, unit: Unit)
 
 
 def _places(layout: BoardLayout, window: Window | None, busy: Sequence[Polygon], screws: Screws) -> Places:
-    wood = _wood(layout)
+    wood: shapely.Geometry = _wood(layout)
     if window is not None:
         x0, y0, x1, y1 = wood.bounds
         wood = wood.intersection(shapely.box(max(x0, window.first), y0, min(x1, window.last), y1))

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from functools import reduce
 
 import shapely
 
@@ -55,8 +54,10 @@ def pocket_moves(cut: PocketCut, setting: Setting) -> list[Move]:
 
 def _room(cut: PocketCut) -> shapely.Geometry:
     """Where the cutter's middle may go: within the outer wall's path and outside those round islands."""
-    areas = [to_polygon(wall) for wall in cut.walls]
-    room = reduce(shapely.symmetric_difference, areas, shapely.Polygon()).buffer(TOLERANCES.chord)
+    room: shapely.Geometry = shapely.Polygon()
+    for wall in cut.walls:
+        room = shapely.symmetric_difference(room, to_polygon(wall))
+    room = shapely.buffer(room, TOLERANCES.chord)
     shapely.prepare(room)
     return room
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import TypeAlias
 
 import shapely
 
@@ -25,6 +26,10 @@ from cutjob.program.travel import check_travel
 # How many evenly spread starts of a loop the order may choose from, besides the middles of its long segments.
 _STARTS = 6
 _DRIVE_SCREWS = "drive the screws into the holes just drilled, and take the tools off the board"
+
+
+# A section, and the tasks done in it.
+_Made: TypeAlias = tuple[Section, tuple[Task, ...]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,28 +67,28 @@ def _runs(board: BoardCuts, tasks: Sequence[Task], window: int | None, machine: 
     groups = by_cutter(mine, last=board.cutters.outline.number)
     home = _home(board, window)
     maker = _Maker(board, machine, window, [*holds, *mine])
-    sections: list[tuple[Section, tuple[Task, ...]]] = []
+    sections: list[_Made] = []
     if holds:
         section, home = maker.section(holds, home, stop="")
         sections.append((section, tuple(holds)))
     for number, group in enumerate(groups):
         stop = _DRIVE_SCREWS if holds and number == 0 else ""
-        chosen = [mine[index] for index in group]
-        section, home = maker.section(_local(chosen, group), home, stop=stop)
-        sections.append((section, tuple(chosen)))
+        local = _local([mine[index] for index in group], group)
+        section, home = maker.section(local, home, stop=stop)
+        sections.append((section, tuple(local)))
     if machine.controller.tool_change == "changer" or len({s.cutter.number for s, _ in sections}) <= 1:
         return [_joined(window, sections)] if sections else []
-    files: list[list[tuple[Section, tuple[Task, ...]]]] = []
-    for section, chosen in sections:
+    files: list[list[_Made]] = []
+    for section, done in sections:
         if files and files[-1][-1][0].cutter.number == section.cutter.number:
-            files[-1].append((section, chosen))
+            files[-1].append((section, done))
         else:
             # The file before ends with the program halted anyway: what is done by hand then is told in the opening.
-            files.append([(section, chosen)])
+            files.append([(section, done)])
     return [_joined(window, each) for each in files]
 
 
-def _joined(window: int | None, sections: Sequence[tuple[Section, tuple[Task, ...]]]) -> _Run:
+def _joined(window: int | None, sections: Sequence[_Made]) -> _Run:
     return _Run(
         window,
         tuple(section for section, _ in sections),
