@@ -12,13 +12,13 @@ from cutjob.tolerances import TOLERANCES
 SETTING = Setting(
     laser=False,
     through=12.3,
+    loops=12.3,
     stack_height=12.0,
     per_pass=4.4,
     slope=0.1,
     safe_z=5.0,
     approach_z=1.0,
     feed=1200.0,
-    ramp_feed=900.0,
     plunge=300.0,
     lift=800.0,
     lead=2.0,
@@ -27,6 +27,7 @@ SETTING = Setting(
     mark_feed=1200.0,
     mark_power=0.0,
     cutter_diameter=6.0,
+    stepover=2.4,
 )
 
 

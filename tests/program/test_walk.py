@@ -40,7 +40,10 @@ def test_the_way_down_is_even(path: Contour, first: float, run: float, z0: float
         assert distance(segment.end, ruler.point(first + done)) <= CLOSE
     assert done == pytest.approx(run, abs=CLOSE)
     assert moves[-1].z == pytest.approx(z1)
-    assert {move.feed for move in moves} == {SETTING.ramp_feed}
+    # Down the slope no faster than straight down, as far as the feed allows.
+    sine = abs(z1 - z0) / math.hypot(run, z1 - z0)
+    feed = SETTING.feed if sine < 1e-6 else min(SETTING.feed, SETTING.plunge / sine)
+    assert [move.feed for move in moves] == pytest.approx([feed] * len(moves))
 
 
 def test_a_level_walk_is_cut_at_full_feed() -> None:
@@ -50,25 +53,38 @@ def test_a_level_walk_is_cut_at_full_feed() -> None:
     assert (moves[-1].x, moves[-1].y) == pytest.approx((10.0, 0.0))
 
 
-@given(st.floats(0, 150), st.floats(10, 40), st.floats(0, 320), st.floats(20, 340))
-@settings(max_examples=80, deadline=None)
-def test_nothing_is_cut_below_the_top_of_a_tab(at: float, width: float, first: float, run: float) -> None:
-    """Tabs come again on every round; the cutter goes up before one and down behind it."""
-    ruler = Ruler(rectangle(50, 30).segments)
-    spans = (tab(at, at + width),)
-    top = 3.0 - SETTING.stack_height
-    moves = walk(ruler, first, first + run, -4.0, -12.3, tabs=spans, setting=SETTING)
-    done = 0.0
-    for segment, high, low in segments_of([Move("rapid", *ruler.point(first), -4.0), *moves], ruler.point(first)):
-        middle = (first + done + segment.length / 2) % ruler.length
-        over = any(span.first <= place <= span.last for span in spans for place in (middle, middle + ruler.length))
-        if over:
-            assert min(high, low) >= top - CLOSE
-        else:
-            wanted = -4.0 - 8.3 * (done + segment.length) / run
-            assert low == pytest.approx(wanted, abs=CLOSE)
+def heights(moves: list[Move], ruler: Ruler, first: float, z: float) -> list[tuple[float, float]]:
+    """Places along the path, counted on from `first`, with the height of the cutter there."""
+    found, done = [], 0.0
+    for segment, high, low in segments_of([Move("rapid", *ruler.point(first), z), *moves], ruler.point(first)):
+        for share in (0.01, 0.2, 0.4, 0.6, 0.8, 0.99):
+            found.append((first + done + segment.length * share, high + (low - high) * share))
         done += segment.length
-    assert done == pytest.approx(run, abs=CLOSE)
+    return found
+
+
+@given(st.floats(0, 150), st.floats(10, 40), st.floats(0, 320), st.floats(20, 340), st.sampled_from((0.0, 5.7, 12.0)))
+@settings(max_examples=120, deadline=None)
+def test_over_tabs_and_their_ramps_and_nowhere_else(
+    at: float, width: float, first: float, run: float, ramp: float
+) -> None:
+    """Tabs come again on every round; the cutter goes up before one and down behind it, never lower than its ramp."""
+    ruler = Ruler(rectangle(50, 30).segments)
+    top, low = 3.0 - SETTING.stack_height, -12.3
+    moves = walk(ruler, first, first + run, -4.0, low, tabs=(replace(tab(at, at + width), run=ramp),), setting=SETTING)
+    length = 0.0
+    for along, z in heights(moves, ruler, first, -4.0):
+        line = -4.0 - 8.3 * (along - first) / run
+        place = (along - at + ramp) % ruler.length - ramp  # from where the level top begins
+        if 0 <= place <= width:
+            wanted = top
+        elif ramp and -ramp < place < width + ramp:
+            wanted = top + (low - top) * max(-place, place - width) / ramp
+        else:
+            wanted = low
+        assert z == pytest.approx(max(line, wanted), abs=CLOSE)
+        length = max(length, along - first)
+    assert length == pytest.approx(run, rel=0.02)
 
 
 def test_over_a_tab_straight_up_and_straight_down() -> None:
@@ -81,6 +97,17 @@ def test_over_a_tab_straight_up_and_straight_down() -> None:
         Move("plunge", 60.0, 0.0, -12.3, SETTING.plunge),
         Move("cut", 100.0, 0.0, -12.3, SETTING.feed),
     ]
+
+
+def test_over_a_ramped_tab_up_and_down_its_slopes() -> None:
+    ruler = Ruler(rectangle(100, 100).segments)
+    moves = walk(ruler, 0.0, 100.0, -12.0, -12.0, tabs=(replace(tab(40, 60), run=3.0),), setting=SETTING)
+    assert [(move.kind, round(move.x, 6), round(move.z, 6)) for move in moves] == [
+        ("cut", 37.0, -12.0), ("cut", 40.0, -9.0), ("cut", 60.0, -9.0), ("cut", 63.0, -12.0), ("cut", 100.0, -12.0),
+    ]  # fmt: skip
+    # 45 degrees: down no faster than straight down, up no faster than straight up.
+    assert moves[3].feed == pytest.approx(SETTING.plunge * math.sqrt(2))
+    assert moves[1].feed == pytest.approx(min(SETTING.feed, SETTING.lift * math.sqrt(2)))
 
 
 def test_passes_above_a_tab_do_not_rise() -> None:
