@@ -28,6 +28,7 @@ _NEARER = (0.0, 0.001, 0.002, 0.004)
 _LESS = (1.0, 0.5, 0.25, 0.125, 0.0)
 # Chords on both sides of a comparison differ by less than this.
 _CHORDS = 0.005
+_STEP = 0.5  # mm between places of an edge that are looked at
 # Where what is left meets what is cut, mm.
 _TOUCH = 0.02
 
@@ -122,8 +123,8 @@ def _rooms(area: Region, away: float) -> tuple[tuple[Region, ...], tuple[Unreach
         rooms = inset(area, away - nearer)
         unreached = _unreached(floor, rooms, away)
         lost = sum(one.area for one in unreached if one.lost)
-        # Only what makes a difference: the few mm2 at a neck's ends come and go with the distance.
-        if best is None or lost < 0.9 * least:
+        # Only for a gain: the last mm2 at the ends of what is lost come and go with the distance.
+        if best is None or lost < least - (away / 2) ** 2:
             best, least = (rooms, unreached), lost
         if lost == 0:
             break
@@ -152,7 +153,7 @@ def _rough(rooms: Sequence[Region], *, allowance: float, radius: float) -> tuple
 def _unreached(floor: Polygon, rooms: Sequence[Region], away: float) -> tuple[Unreached, ...]:
     found = []
     for piece in _pieces(floor, _grown(rooms, away)):
-        if piece.depth > TOLERANCES.worth_telling:
+        if piece.depth > TOLERANCES.worth_telling or piece.mouths != 1:
             widest = shapely.maximum_inscribed_circle(piece.shape, tolerance=_TOUCH)
             x, y = widest.coords[0]
             lost = piece.mouths != 1 or piece.depth > 2 * away
@@ -193,6 +194,6 @@ def _pieces(floor: shapely.Geometry, covered: shapely.Geometry) -> list[_Piece]:
             found.append(_Piece(shape, max(x1 - x0, y1 - y0), 0))
             continue
         mouths = int(shapely.get_num_geometries(shapely.line_merge(mouth)))
-        points = shapely.points(shapely.get_coordinates(shape.exterior))
+        points = shapely.points(shapely.get_coordinates(shapely.segmentize(shape.exterior, _STEP)))
         found.append(_Piece(shape, float(shapely.distance(points, mouth).max()), mouths))
     return found

@@ -11,11 +11,11 @@ import shapely
 
 from cutjob.cuts.cut import Clearing
 from cutjob.cuts.insets import inset
-from cutjob.cuts.loops import Loop, Room
+from cutjob.cuts.loops import Loop, Room, with_ends
 from cutjob.geometry.contour import Contour, Region
 from cutjob.geometry.polygons import to_polygon
 from cutjob.geometry.ruler import Ruler
-from cutjob.geometry.segment import Arc, Line, Point, Segment
+from cutjob.geometry.segment import Line, Segment
 
 # Between lines the way follows the edge if that takes no more than this many steps; else the cutter lifts.
 _SHORT = 20.0
@@ -59,7 +59,7 @@ def _with_rings(chains: Sequence[list[Segment]], loops: Sequence[Loop], room: Ro
         if entry is not None:
             here = path[-1].end
             at = loop.foot(here)
-            there = loop.ruler.point(at)
+            there = loop.point(at)
             if room.holds(here, there) and math.dist(here, there) <= _SHORT * stepover:
                 if here != there:
                     path.append(Line(here, there))
@@ -111,7 +111,7 @@ class _Lines:
     """All lines over one region."""
 
     def __init__(self, region: Region, stepover: float) -> None:
-        self._rulers = [Ruler(contour.segments) for contour in region.contours]
+        self._loops = [Loop(contour) for contour in region.contours]
         self._longest = _SHORT * stepover
         _, low, _, high = region.bounds
         count = math.ceil((high - low) / stepover)
@@ -120,7 +120,7 @@ class _Lines:
         self._lines: list[_LineOver] = []
         for level in range(count):
             self._lines.extend(self._level(level, _clear_of(avoid, low + (level + 0.5) * step)))
-        self._round: list[list[_End]] = [[] for _ in self._rulers]
+        self._round: list[list[_End]] = [[] for _ in self._loops]
         for line in self._lines:
             for end in line.ends:
                 end.line = line
@@ -130,9 +130,9 @@ class _Lines:
 
     def _level(self, level: int, y: float) -> list[_LineOver]:
         ends = [
-            _End(level, number, ruler.start_of(index) + share * segment.length, segment.point_at(share)[0])
-            for number, ruler in enumerate(self._rulers)
-            for index, segment in enumerate(ruler.segments)
+            _End(level, number, loop.ruler.start_of(index) + share * segment.length, segment.point_at(share)[0])
+            for number, loop in enumerate(self._loops)
+            for index, segment in enumerate(loop.contour.segments)
             for share in _crossings(segment, y)
         ]
         ends.sort(key=lambda end: end.x)
@@ -155,43 +155,31 @@ class _Lines:
                 if link is None:
                     break
                 way, end = link
-                chain.extend(_joined(way, chain[-1].end, (end.x, _y(end))))
+                chain.extend(with_ends(way, chain[-1].end, (end.x, _y(end))))
                 line = end.line
             chains.append(chain)
         return chains
 
     def _link(self, end: _End) -> tuple[list[Segment], _End] | None:
         """The shorter way along the edge to a line next to this one that is still to be run."""
-        ends, ruler = self._round[end.loop], self._rulers[end.loop]
+        ends, loop = self._round[end.loop], self._loops[end.loop]
         index = next(i for i, one in enumerate(ends) if one is end)
         found: list[tuple[float, bool, _End]] = []
         for forward in (True, False):
             other = ends[(index + (1 if forward else -1)) % len(ends)]
-            length = ((other.along - end.along) if forward else (end.along - other.along)) % ruler.length
+            length = ((other.along - end.along) if forward else (end.along - other.along)) % loop.length
             assert other.line is not None
             if not other.line.done and abs(other.level - end.level) == 1 and length <= self._longest:
                 found.append((length, forward, other))
         if not found:
             return None
         length, forward, other = min(found, key=lambda one: one[0])
-        if forward:
-            return ruler.piece(end.along, end.along + length), other
-        back = ruler.piece(other.along, other.along + length)
-        return [segment.reversed() for segment in reversed(back)], other
+        return loop.along(end.along, end.along + (length if forward else -length)), other
 
 
 def _y(end: _End) -> float:
     assert end.line is not None
     return end.line.y
-
-
-def _joined(way: list[Segment], start: Point, end: Point) -> list[Segment]:
-    """A way whose ends are made exactly these, from which they differ by rounding."""
-    first = way[0]
-    way[0] = Line(start, first.end) if isinstance(first, Line) else Arc(start, first.end, first.centre, first.clockwise)
-    last = way[-1]
-    way[-1] = Line(last.start, end) if isinstance(last, Line) else Arc(last.start, end, last.centre, last.clockwise)
-    return way
 
 
 def _turns(segment: Segment) -> list[float]:

@@ -15,11 +15,13 @@ from cutjob.geometry.crossing import share_at
 from cutjob.geometry.nearest import NearestSegment
 from cutjob.geometry.polygons import to_polygon
 from cutjob.geometry.ruler import Ruler
-from cutjob.geometry.segment import Line, Point, Segment, distance
+from cutjob.geometry.segment import Arc, Line, Point, Segment, distance
 from cutjob.tolerances import TOLERANCES
 
 # A link may run along the very edge of where the centre may be; chords on either side may seem to cut it off.
 _EDGE = 0.002
+_JOINT = 0.002  # mm: places on a loop nearer to a joint than this count as on it
+_TRIED = 40  # places looked at in full for a link
 
 
 class Loop:
@@ -31,6 +33,7 @@ class Loop:
         self.ruler = Ruler(contour.segments)
         self.line = shapely.LinearRing(contour.points(TOLERANCES.chord))
         self._nearest = NearestSegment(contour.segments)
+        self._joints = np.array([self.ruler.start_of(index) for index in range(len(contour.segments) + 1)])
 
     @property
     def length(self) -> float:
@@ -39,20 +42,65 @@ class Loop:
 
     def round_from(self, along: float) -> list[Segment]:
         """Once round from `along` mm."""
-        return self.ruler.piece(along, along + self.length)
+        return self._piece(along, along + self.length)
 
     def along(self, first: float, last: float) -> list[Segment]:
         """From one place to another on the loop, backwards when `last` is less."""
         if last >= first:
-            return self.ruler.piece(first, last)
-        return [segment.reversed() for segment in reversed(self.ruler.piece(last, first))]
+            return self._piece(first, last)
+        return [segment.reversed() for segment in reversed(self._piece(last, first))]
+
+    def _piece(self, first: float, last: float) -> list[Segment]:
+        """Whole segments are taken as they are: an arc's own end may lie a hair off its circle."""
+        turn = first // self.length * self.length
+        begin, finish = first - turn, last - turn
+        chain: list[Segment] = []
+        for lap in (0.0, self.length):
+            for segment, a, b in zip(self.contour.segments, self._joints + lap, self._joints[1:] + lap, strict=False):
+                low, high = max(float(a), begin), min(float(b), finish)
+                if high - low > TOLERANCES.same_point:
+                    start = 0.0 if low - a < TOLERANCES.same_point else (low - float(a)) / float(b - a)
+                    end = 1.0 if b - high < TOLERANCES.same_point else (high - float(a)) / float(b - a)
+                    chain.append(segment if (start, end) == (0.0, 1.0) else segment.part(start, end))
+        return with_ends(chain, self.point(first), self.point(last))
+
+    def point(self, along: float) -> Point:
+        """The point at a settled place."""
+        turned = along % self.length
+        index = int(np.abs(self._joints - turned).argmin())
+        if abs(self._joints[index] - turned) < TOLERANCES.same_point:
+            return self.contour.segments[index % len(self.contour.segments)].start
+        return self.ruler.point(turned)
+
+    def settled(self, along: float) -> float:
+        """The place, moved onto a joint of two segments that is as good as there: an arc's own end may lie a hair off
+        its circle, and a way that begins there must begin where the last one ended.
+        """
+        turn = along // self.length * self.length
+        index = int(np.searchsorted(self._joints, along - turn))
+        near = self._joints[max(index - 1, 0) : index + 1]
+        joint = float(near[np.abs(near - (along - turn)).argmin()])
+        return turn + joint if abs(turn + joint - along) < _JOINT else along
 
     def foot(self, point: Point) -> float:
         """The place (mm along) nearest to a point."""
         index, _ = self._nearest.find(np.array([point]), reach=float(shapely.Point(point).distance(self.line)) + 0.01)
         number = int(index[0])
         segment = self.contour.segments[number]
-        return self.ruler.start_of(number) + _share(segment, point) * segment.length
+        return self.settled(self.ruler.start_of(number) + _share(segment, point) * segment.length)
+
+
+def with_ends(chain: list[Segment], start: Point, end: Point) -> list[Segment]:
+    """A chain whose ends are made exactly these, from which they differ by rounding."""
+    if not chain:
+        return []
+    first = chain[0]
+    chain[0] = (
+        Line(start, first.end) if isinstance(first, Line) else Arc(start, first.end, first.centre, first.clockwise)
+    )
+    last = chain[-1]
+    chain[-1] = Line(last.start, end) if isinstance(last, Line) else Arc(last.start, end, last.centre, last.clockwise)
+    return chain
 
 
 def _share(segment: Segment, point: Point) -> float:
@@ -105,21 +153,19 @@ class Room:
         """The way from a loop, on which the cutter is `at` mm along, to another that costs least: going along the
         first, then straight across. Places `step` mm apart are looked at; None when none of them will do.
         """
-        point = here.ruler.point(at)
+        point = here.point(at)
         count = max(16, min(400, round(here.length / step)))
         asides = np.linspace(-0.5, 0.5, count, endpoint=False) * here.length
         asides = np.concatenate([[0.0], asides[np.argsort(np.abs(asides))]])
-        places = [point, *(here.ruler.point(at + aside) for aside in asides[1:])]
+        leaves = [at, *(here.settled(at + float(aside)) for aside in asides[1:])]
+        places = [point, *(here.point(leave) for leave in leaves[1:])]
         across = shapely.distance(shapely.points(places), there.line)
         for index in np.argsort(np.abs(asides) + across, kind="stable")[:_TRIED]:
             arrive = there.foot(places[index])
-            end = there.ruler.point(arrive)
+            end = there.point(arrive)
             if self.holds(places[index], end):
-                return Link(at + float(asides[index]), arrive, Line(places[index], end))
+                return Link(leaves[index], arrive, Line(places[index], end))
         return None
-
-
-_TRIED = 40
 
 
 def quad_segments(radius: float) -> int:
