@@ -294,7 +294,7 @@ def _opening_warnings(layouts: Sequence[BoardLayout], machine: Machine, units: U
 
 
 def _holding_warnings(machine: Machine) -> list[str]:
-    if machine.kind != "router" or machine.tabs is not None or machine.cutting.skin:
+    if machine.kind != "router" or machine.tabs is not None or machine.skin:
         return []
     return ["this profile makes no tabs: hold every part down with tape, vacuum or screws before it comes free"]
 

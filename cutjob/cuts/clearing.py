@@ -153,19 +153,15 @@ def _rough(rooms: Sequence[Region], *, allowance: float, radius: float) -> tuple
 def _unreached(floor: Polygon, rooms: Sequence[Region], away: float) -> tuple[Unreached, ...]:
     found = []
     for piece in _pieces(floor, _grown(rooms, away)):
-        if piece.depth > TOLERANCES.worth_telling or piece.mouths != 1:
-            widest = shapely.maximum_inscribed_circle(piece.shape, tolerance=_TOUCH)
-            x, y = widest.coords[0]
+        if piece.depth <= TOLERANCES.worth_telling and piece.mouths == 1:
+            continue
+        widest = shapely.maximum_inscribed_circle(piece.shape, tolerance=_TOUCH)
+        (x, y), width = widest.coords[0], 2 * float(widest.length)
+        # A neck is told of however short it is, save specks where two walls nearly touch what is cut.
+        if width > 2 * _TOUCH:
             lost = piece.mouths != 1 or piece.depth > 2 * away
-            found.append(
-                Unreached(
-                    at=(float(x), float(y)),
-                    width=2 * float(widest.length),
-                    depth=piece.depth,
-                    area=piece.shape.area,
-                    lost=lost,
-                )
-            )
+            at = (float(x), float(y))
+            found.append(Unreached(at=at, width=width, depth=piece.depth, area=piece.shape.area, lost=lost))
     return tuple(sorted(found, key=lambda one: -one.depth))
 
 

@@ -19,7 +19,7 @@ from cutjob.geometry.contour import Contour, Region, closed, polyline
 from cutjob.geometry.crossing import meetings
 from cutjob.geometry.nearest import NearestSegment
 from cutjob.geometry.offset import offset
-from cutjob.geometry.polygons import to_polygon
+from cutjob.geometry.polygons import from_polygon, polygons_of, to_polygon
 from cutjob.geometry.segment import Arc, Line, Point, Segment, distance
 from cutjob.tolerances import TOLERANCES
 
@@ -38,12 +38,26 @@ def inset(region: Region, by: float) -> tuple[Region, ...]:
 
     Exact to `TOLERANCES.path`. Empty when nothing is left.
     """
-    outsides = list(offset(region.outline, -by))
+    outsides = [sound for path in offset(region.outline, -by) for sound in _sound(path)]
     islands = [path for hole in region.holes for path in offset(hole, by)]
     if not islands or not outsides:
         return tuple(Region(outside) for outside in outsides)
     plain = _plain(outsides, islands)
     return _cut_out(outsides, islands) if plain is None else plain
+
+
+def _sound(path: Contour) -> list[Contour]:
+    """The path itself, save where what it encloses is hardly wider than rounding, so that it crosses itself there:
+    then the polygons it makes without that.
+    """
+    points = path.points(FINE)
+    if len(points) < 3:
+        return []
+    shape = Polygon(np.array(points))
+    if shape.is_valid:
+        return [path]
+    # Grown by nothing: GEOS sorts out which side is inside.
+    return [from_polygon(one).outline for one in polygons_of(shape.buffer(0)) if one.area > _SPECK]
 
 
 def _plain(outsides: Sequence[Contour], islands: Sequence[Contour]) -> tuple[Region, ...] | None:

@@ -78,12 +78,12 @@ def cut_part(part: ShapedPart, *, cutters: Cutters, machine: Machine, stock: Sto
         )
         for mark in part.marks
     ]
-    pockets, narrow = _pocket_cuts(part, cutters, machine, stock, waste_left=waste_left)
+    pockets, narrow, found = _pocket_cuts(part, cutters, machine, stock, waste_left=waste_left)
     inner.extend(pockets)
     holes, too_small = _hole_cuts(part, cutters, deepest, clockwise=not waste_left)
     inner.extend(holes)
     finish = machine.cutting.finish if machine.kind == "router" else 0.0
-    found = list(rests(Region(part.region.outline), radius=outline_cutter.radius))
+    found += rests(Region(part.region.outline), radius=outline_cutter.radius)
     for hole in part.region.holes:
         cutter = cutters.for_opening(hole, depth=deepest)
         inner.extend(_loops("inside cut", hole, cutter, part.deviation, finish, waste_left=waste_left))
@@ -152,8 +152,9 @@ def _hole_cut(hole: Hole, cutter: Cutter, *, top: float, clockwise: bool) -> Hol
 
 def _pocket_cuts(
     part: ShapedPart, cutters: Cutters, machine: Machine, stock: Stock, *, waste_left: bool
-) -> tuple[list[PocketCut], list[NarrowPocket]]:
-    cuts, narrow = [], []
+) -> tuple[list[PocketCut], list[NarrowPocket], list[Rest]]:
+    cuts, narrow, corners = [], [], []
+    wood = to_polygon(part.region)
     for pocket in part.pockets:
 
         def reaches(cutter: Cutter, pocket: Pocket = pocket) -> bool:
@@ -185,6 +186,11 @@ def _pocket_cuts(
             x0, y0, x1, y1 = pocket.region.bounds
             at = lost.at if lost is not None else ((x0 + x1) / 2, (y0 + y1) / 2)
             narrow.append(NarrowPocket(at=at, width=_width_at(pocket, part)))
+        corners += [
+            Rest(at=rest.at, depth=rest.depth, area=rest.area, lost=False)
+            for rest in cleared.unreached
+            if not rest.lost and rest.depth > TOLERANCES.worth_telling and wood.intersects(shapely.Point(rest.at))
+        ]
         cuts.append(
             PocketCut(
                 cutter=chosen.number,
@@ -194,7 +200,7 @@ def _pocket_cuts(
                 depth=pocket.depth,
             )
         )
-    return cuts, narrow
+    return cuts, narrow, corners
 
 
 _PAST_EDGE = 0.05  # mm by which the middle of a cutter runs out past an edge

@@ -302,6 +302,11 @@ class Machine(FileModel):
         return mistakes
 
     @property
+    def skin(self) -> float:
+        """Wood left under parts, mm: none where tabs hold them."""
+        return self.cutting.skin if self.tabs is None else 0.0
+
+    @property
     def materials(self) -> tuple[str, ...]:
         """Materials any cutter has a feed for, in the order of the file."""
         return tuple(dict.fromkeys(row.material for cutter in self.cutter for row in cutter.feed))

@@ -153,7 +153,7 @@ def _program(board: BoardCuts, run: _Run, number: int, count: int, machine: Mach
         origin=origin,
         safe_z=safe_z,
         depth=max(0.0, -min((move.z for move in moves), default=0.0)),
-        skin=0.0 if laser else machine.cutting.skin,
+        skin=0.0 if laser else machine.skin,
         tabs=_tabs(run.tasks),
         seconds=seconds + _standing(run.sections, machine),
         cut_mm=cut_mm,

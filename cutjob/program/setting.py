@@ -108,7 +108,7 @@ def setting_of(layout: BoardLayout, *, cutter: Cutter, machine: Machine) -> Sett
     return Setting(
         laser=laser,
         through=0.0 if laser else layout.height + machine.cutting.overcut,
-        loops=0.0 if laser else layout.height + (-machine.cutting.skin or machine.cutting.overcut),
+        loops=0.0 if laser else layout.height + (-machine.skin or machine.cutting.overcut),
         stack_height=layout.height,
         per_pass=row.depth_per_pass or max(layout.height, 1.0),
         slope=slope,
