@@ -115,7 +115,7 @@ def widest_reaching(area: Region, *, diameters: Sequence[float]) -> float | None
 
 
 def _rooms(area: Region, away: float) -> tuple[tuple[Region, ...], tuple[Unreached, ...]]:
-    """Where the centre may be, `away` from every wall, or a hair nearer where more is reached by that."""
+    """Where the centre may be, `away` from every wall, or a hair nearer where more is reached by that or rooms hang together."""
     floor = to_polygon(area, deviation=FINE)
     best: tuple[tuple[Region, ...], tuple[Unreached, ...]] | None = None
     least = 0.0
@@ -124,9 +124,9 @@ def _rooms(area: Region, away: float) -> tuple[tuple[Region, ...], tuple[Unreach
         unreached = _unreached(floor, rooms, away)
         lost = sum(one.area for one in unreached if one.lost)
         # Only for a gain: the last mm2 at the ends of what is lost come and go with the distance.
-        if best is None or lost < least - (away / 2) ** 2:
+        if best is None or lost < least - (away / 2) ** 2 or (len(rooms) < len(best[0]) and lost <= least):
             best, least = (rooms, unreached), lost
-        if lost == 0:
+        if lost == 0 and len(rooms) == 1:
             break
     assert best is not None
     return best
