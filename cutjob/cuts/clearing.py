@@ -115,7 +115,7 @@ def widest_reaching(area: Region, *, diameters: Sequence[float]) -> float | None
 
 
 def _rooms(area: Region, away: float) -> tuple[tuple[Region, ...], tuple[Unreached, ...]]:
-    """Where the centre may be, `away` from every wall, or a hair nearer where more is reached by that or rooms hang together."""
+    """Where the centre may be, `away` from every wall, or a hair nearer where that reaches more or joins rooms."""
     floor = to_polygon(area, deviation=FINE)
     best: tuple[tuple[Region, ...], tuple[Unreached, ...]] | None = None
     least = 0.0

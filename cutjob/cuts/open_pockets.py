@@ -280,7 +280,7 @@ def pocket_problems(pocket: Pocket, part: Region) -> list[str]:
     wood = to_polygon(part)
     if outside.intersection(to_polygon(part.outline)).area < _SPECK:
         found.append("it lies wholly outside the part")
-    elif to_polygon(region).intersection(wood).area < _SPECK:
+    elif outside.difference(shapely.union_all(islands)).intersection(wood).area < _SPECK:
         found.append("it lies wholly in an opening of the part, where no wood is")
     for number, island in enumerate(islands, start=1):
         if outside.intersection(island).area < _SPECK:

@@ -1,0 +1,225 @@
+"""Pockets opened where they meet the part's edge: the cutter runs out, corners stay beyond it, no wood is lost."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+import shapely
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from cutjob.cuts.clearing import clear
+from cutjob.cuts.open_pockets import opened, pocket_problems
+from cutjob.geometry.contour import Contour, Region, circle, polyline, rectangle
+from cutjob.geometry.polygons import to_polygon
+from cutjob.geometry.segment import Arc, Line
+from cutjob.geometry.transform import Transform
+from cutjob.parts.part import Pocket
+from tests.cuts.pocket_shapes import FINE, chain, swept
+
+RADIUS = 3.175
+HAIR = 0.05
+PUSH = RADIUS + HAIR
+# mm2 that chords and rounding may make of no area at all, along edges of a few hundred mm.
+NOTHING = 0.05
+
+BOARD = Region(rectangle(300, 100))
+DISC = Region(circle((0, 0), 60))
+
+
+def at(contour: Contour, x: float, y: float) -> Contour:
+    return Transform(x=x, y=y).contour(contour)
+
+
+def pocket(outline: Contour, *islands: Contour) -> Pocket:
+    return Pocket(region=Region(outline, islands), depth=5.0)
+
+
+def leaning(angle: float, width: float = 30.0) -> Contour:
+    """A dado across the board's 100 at an angle to its edge."""
+    run = 100 / math.tan(math.radians(angle))
+    return polyline([(50, 0), (50 + width, 0), (50 + width + run, 100), (50 + run, 100)])
+
+
+def across_disc(half: float, radius: float = 60.0) -> Contour:
+    x = math.sqrt(radius**2 - half**2)
+    return Contour(
+        (
+            Line((-x, -half), (x, -half)),
+            Arc((x, -half), (x, half), (0, 0), False),
+            Line((x, half), (-x, half)),
+            Arc((-x, half), (-x, -half), (0, 0), False),
+        )
+    )
+
+
+def cut_floor(area: Region) -> shapely.Geometry:
+    """All that a cutter sweeps of an area."""
+    cleared = clear(area, radius=RADIUS, stepover=2.5, allowance=0.3, counter_clockwise_walls=True, along="outward")
+    lines = [chain(way.path) for way in cleared.clearings] + [chain(wall.segments) for wall in cleared.walls]
+    return swept(lines, RADIUS)
+
+
+OPEN = {
+    "dado across": (at(rectangle(20, 100), 100, 0), BOARD),
+    "dado of the cutter's width": (at(rectangle(2 * RADIUS, 100), 100, 0), BOARD),
+    "rebate along": (rectangle(300, 15), BOARD),
+    "whole face": (rectangle(300, 100), BOARD),
+    "dado across a disc": (across_disc(10), DISC),
+    "whole disc": (circle((0, 0), 60), DISC),
+    "dado drawn beyond": (at(rectangle(20, 140), 100, -20), BOARD),
+    **{f"dado at {angle}": (leaning(angle), Region(rectangle(400, 100))) for angle in (30, 45, 60, 75, 120)},
+}
+
+
+@pytest.mark.parametrize("name", OPEN)
+def test_all_of_an_open_pocket_is_cut_and_nothing_else_of_the_part(name: str) -> None:
+    outline, part = OPEN[name]
+    area = opened(pocket(outline), part, by=PUSH)
+    wood, floor = to_polygon(part, deviation=FINE), to_polygon(outline, deviation=FINE)
+    cut = cut_floor(area)
+    assert floor.intersection(wood).difference(cut).area < NOTHING
+    # 0.01 for a groove of the cutter's own width, and the chords.
+    assert cut.intersection(wood).difference(floor.buffer(0.01)).area < NOTHING
+    beyond = shapely.distance(shapely.points(shapely.get_coordinates(cut)), wood).max()
+    assert beyond <= (20.01 if name == "dado drawn beyond" else 2 * PUSH)
+
+
+def test_a_square_dado_is_pushed_by_just_what_is_asked_at_both_ends() -> None:
+    area = opened(pocket(at(rectangle(20, 100), 100, 0)), BOARD, by=PUSH)
+    assert area.bounds == pytest.approx((100, -PUSH, 120, 100 + PUSH))
+    assert area.area == pytest.approx(20 * (100 + 2 * PUSH))
+
+
+def test_a_rebate_along_an_edge_is_mitred_at_the_parts_corners() -> None:
+    area = opened(pocket(rectangle(300, 15)), BOARD, by=PUSH)
+    assert area.bounds == pytest.approx((-PUSH, -PUSH, 300 + PUSH, 15))
+    assert area.area == pytest.approx((300 + 2 * PUSH) * (15 + PUSH))
+
+
+def test_arcs_on_the_edge_stay_arcs_about_their_centre() -> None:
+    area = opened(pocket(across_disc(10)), DISC, by=PUSH)
+    arcs = [segment for segment in area.outline.segments if isinstance(segment, Arc)]
+    assert len(arcs) == 2
+    assert all(arc.radius == pytest.approx(60 + PUSH) and arc.centre == (0, 0) for arc in arcs)
+    # The two ends: a slice of the ring between the radii, as wide as the dado is seen from the centre.
+    ends = 2 * math.asin(10 / 60) * ((60 + PUSH) ** 2 - 60**2)
+    assert area.area == pytest.approx(Region(across_disc(10)).area + ends, rel=1e-9)
+    whole = opened(pocket(circle((0, 0), 60)), DISC, by=PUSH).outline.circle()
+    assert whole == ((0, 0), pytest.approx(60 + PUSH))
+
+
+def test_a_pocket_within_the_part_is_returned_as_it_is() -> None:
+    inner = pocket(at(rectangle(20, 50), 100, 20), at(rectangle(5, 5), 105, 30))
+    assert opened(inner, BOARD, by=PUSH) is inner.region
+    beyond = pocket(at(rectangle(20, 140), 100, -20))
+    assert opened(beyond, BOARD, by=PUSH) is beyond.region
+
+
+def test_islands_stay() -> None:
+    island = at(rectangle(5, 30), 107, 30)
+    area = opened(pocket(at(rectangle(20, 100), 100, 0), island), BOARD, by=PUSH)
+    assert area.holes == (island.reversed(),)
+
+
+@pytest.mark.parametrize("off", [0.009, -0.009])
+def test_an_outline_a_hair_off_the_edge_lies_on_it(off: float) -> None:
+    area = opened(pocket(polyline([(100, off), (120, off), (120, 50), (100, 50)])), BOARD, by=PUSH)
+    assert area.bounds[1] == pytest.approx(off - PUSH, abs=1e-9)
+
+
+def test_an_outline_well_off_the_edge_or_facing_it_does_not() -> None:
+    near = pocket(polyline([(100, 0.05), (120, 0.05), (120, 50), (100, 50)]))
+    assert opened(near, BOARD, by=PUSH) is near.region
+    # Lies beyond the part: its own inside is on the other side of the edge.
+    back = pocket(polyline([(100, -20), (120, -20), (120, 0), (100, 0)]))
+    assert opened(back, BOARD, by=PUSH) is back.region
+
+
+def test_only_the_shared_stretch_of_a_line_is_pushed() -> None:
+    """The part's edge ends in the middle of the pocket's."""
+    part = Region(polyline([(0, 0), (100, 0), (100, -30), (200, -30), (200, 60), (0, 60)]))
+    area = opened(pocket(polyline([(80, 0), (120, 0), (120, 40), (80, 40)])), part, by=PUSH)
+    assert to_polygon(area).difference(shapely.box(80, 0, 120, 40)).bounds == pytest.approx(
+        (80, -PUSH, 100, 0), abs=1e-6
+    )
+
+
+@pytest.mark.parametrize("push", [PUSH, 6.0])
+def test_the_far_side_of_a_narrow_bay_is_not_cut(push: float) -> None:
+    part = Region(polyline([(0, 0), (100, 0), (100, 80), (52, 80), (52, 20), (48, 20), (48, 80), (0, 80)]))
+    area = opened(pocket(polyline([(0, 40), (48, 40), (48, 60), (0, 60)])), part, by=push)
+    wood = to_polygon(part).difference(shapely.box(0, 40, 48, 60))
+    assert to_polygon(area).intersection(wood).area < NOTHING
+    assert area.bounds[0] == pytest.approx(-push)
+    assert area.bounds[2] == pytest.approx(min(48 + push, 52), abs=0.001)
+
+
+def test_a_round_bay_too_tight_for_the_push_is_filled() -> None:
+    bay = Arc((52, 60), (48, 60), (50, 60), True)
+    part = Region(
+        Contour((Line((0, 0), (100, 0)), Line((100, 0), (100, 60)), Line((100, 60), (52, 60)), bay,
+                 Line((48, 60), (0, 60)), Line((0, 60), (0, 0))))
+    )  # fmt: skip
+    shape = Contour((Line((20, 30), (80, 30)), Line((80, 30), (80, 60)), Line((80, 60), (52, 60)), bay,
+                     Line((48, 60), (20, 60)), Line((20, 60), (20, 30))))  # fmt: skip
+    area = opened(pocket(shape), part, by=PUSH)
+    assert to_polygon(area).area == pytest.approx(60 * (30 + PUSH), abs=NOTHING)
+
+
+@given(st.floats(20, 160), st.floats(2 * RADIUS + 0.001, 40), st.floats(0, 360), st.booleans(), st.floats(RADIUS, 8))
+@settings(max_examples=40, deadline=None)
+def test_any_dado_across_a_board_however_it_lies(
+    angle: float, width: float, turn: float, mirrored: bool, push: float
+) -> None:
+    place = Transform(x=30, y=-20, degrees=turn, mirrored=mirrored)
+    part = place.region(Region(at(rectangle(900, 100), -300, 0)))
+    outline = place.contour(leaning(angle, width / math.sin(math.radians(angle))))
+    area = opened(Pocket(region=Region(outline), depth=5.0), part, by=push + HAIR)
+    wood, floor, whole = to_polygon(part), to_polygon(outline), to_polygon(area)
+    assert floor.difference(whole.buffer(1e-6)).area < NOTHING
+    assert whole.difference(floor).intersection(wood).area < NOTHING
+    cleared = clear(
+        area, radius=push, stepover=push, allowance=0, counter_clockwise_walls=True, along="outward"
+    ) if width > 2 * push + 0.01 else None  # fmt: skip
+    if cleared is not None:
+        # Corners the cutter leaves all lie beyond the edge, but for chords.
+        rests = [one for one in cleared.unreached if wood.distance(shapely.Point(one.at)) == 0]
+        assert rests == []
+
+
+def test_problems_of_pockets_that_cannot_be() -> None:
+    square = at(rectangle(40, 40), 20, 20)
+    window = Region(rectangle(300, 100), (at(rectangle(60, 60), 100, 20),))
+    cases = {
+        (pocket(at(rectangle(20, 20), 400, 0)), BOARD): "it lies wholly outside the part",
+        (pocket(at(rectangle(20, 20), 300, 0)), BOARD): "it lies wholly outside the part",
+        (pocket(at(rectangle(20, 20), 110, 30)), window): "it lies wholly in an opening of the part, where no wood is",
+        (pocket(square, at(rectangle(5, 5), 100, 30)), BOARD): "island 1 lies outside the pocket",
+        (pocket(square, at(rectangle(5, 5), 30, 30), at(rectangle(20, 5), 50, 30)), BOARD): (
+            "island 2 lies partly outside the pocket"
+        ),
+        (pocket(square, at(rectangle(10, 10), 30, 30), at(rectangle(10, 10), 35, 35)), BOARD): (
+            "islands 1 and 2 overlap"
+        ),
+        (pocket(at(rectangle(100, 80), 80, 10), at(rectangle(10, 10), 120, 40)), window): (
+            "island 1 lies where no wood is: in an opening of the part or beyond its edge"
+        ),
+        (pocket(polyline([(0, 0), (50, 0), (10, 40), (40, 40)])), BOARD): "its outline crosses itself",
+    }  # fmt: skip
+    for (one, part), message in cases.items():
+        assert pocket_problems(one, part) == [message]
+
+
+def test_pockets_over_edges_and_openings_are_allowed() -> None:
+    window = Region(rectangle(300, 100), (at(rectangle(60, 60), 100, 20),))
+    for fine in (
+        pocket(at(rectangle(20, 140), 50, -20)),  # runs out on both sides
+        pocket(at(rectangle(100, 80), 80, 10)),  # a rebate round the whole opening
+        pocket(at(rectangle(50, 20), 80, 40)),  # over one edge of it
+        pocket(at(rectangle(140, 98), 70, 1), at(rectangle(70, 70), 95, 15)),  # an island that holds the opening
+        pocket(at(rectangle(140, 98), 70, 1), at(rectangle(20, 30), 90, 30)),  # an island that reaches into it
+        pocket(rectangle(300, 100)),
+    ):
+        assert pocket_problems(fine, window) == []
