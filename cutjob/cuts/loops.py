@@ -21,6 +21,12 @@ from cutjob.tolerances import TOLERANCES
 # A link may run along the very edge of where the centre may be; chords on either side may seem to cut it off.
 _EDGE = 0.002
 _JOINT = 0.002  # mm: places on a loop nearer to a joint than this count as on it
+# A link is no longer than the loops are apart where they are nearest, times this, and half a step.
+_HARDLY = 1.2
+# Where the cutter would have to go along a loop by more than this many steps, it is lifted.
+_REACH = 60.0
+# Going across cuts the full width, going along a loop again cuts nothing: a mm of it counts this many times as much.
+_ACROSS = 4.0
 _TRIED = 40  # places looked at in full for a link
 
 
@@ -149,18 +155,21 @@ class Room:
         """Whether the centre may go straight from one point to another."""
         return bool(shapely.covers(self._shape, shapely.LineString([start, end])))
 
-    def link(self, here: Loop, at: float, there: Loop, *, step: float) -> Link | None:
-        """The way from a loop, on which the cutter is `at` mm along, to another that costs least: going along the
-        first, then straight across. Places `step` mm apart are looked at; None when none of them will do.
+    def link(self, here: Loop, at: float, there: Loop, *, stepover: float) -> Link | None:
+        """The way from a loop, on which the cutter is `at` mm along, to another: along the first, to where the other is
+        hardly farther off than it is anywhere, then straight across. None when there is none within reach.
         """
-        point = here.point(at)
-        count = max(16, min(400, round(here.length / step)))
-        asides = np.linspace(-0.5, 0.5, count, endpoint=False) * here.length
-        asides = np.concatenate([[0.0], asides[np.argsort(np.abs(asides))]])
-        leaves = [at, *(here.settled(at + float(aside)) for aside in asides[1:])]
-        places = [point, *(here.point(leave) for leave in leaves[1:])]
+        nearest = shapely.shortest_line(here.line, there.line)
+        count = max(16, min(400, round(2 * here.length / stepover)))
+        aside = np.linspace(-0.5, 0.5, count, endpoint=False) * here.length
+        closest = here.foot((float(nearest.coords[0][0]), float(nearest.coords[0][1]))) - at
+        closest -= round(closest / here.length) * here.length
+        leaves = [at, *(here.settled(at + float(one)) for one in (closest, *aside))]
+        places = [here.point(leave) for leave in leaves]
         across = shapely.distance(shapely.points(places), there.line)
-        for index in np.argsort(np.abs(asides) + across, kind="stable")[:_TRIED]:
+        along = np.abs(np.array(leaves) - at)
+        fits = (across <= _HARDLY * nearest.length + stepover / 2) & (along <= _REACH * stepover)
+        for index in sorted(np.flatnonzero(fits), key=lambda one: along[one] + _ACROSS * across[one])[:_TRIED]:
             arrive = there.foot(places[index])
             end = there.point(arrive)
             if self.holds(places[index], end):

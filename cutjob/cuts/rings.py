@@ -11,6 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
+import numpy as np
 import shapely
 
 from cutjob.cuts.cut import Clearing
@@ -133,14 +134,16 @@ def _hang(floor: _Floor, *, stepover: float, counter_clockwise: bool) -> None:
         waiting.remove(middle)
         hung.append(middle)
         floor.middles = [middle]
-    while waiting:
-        away = shapely.distance([[ring.line] for ring in waiting], [[ring.line for ring in hung]])
+    away = shapely.distance([[ring.line] for ring in waiting], [[ring.line for ring in hung]]) if waiting else None
+    while waiting and away is not None:
         row = int(away.min(axis=1).argmin())
         least = float(away[row].min()) + _TIE * stepover
         near = [ring for ring, far in zip(hung, away[row], strict=True) if far <= least]
         ring = waiting.pop(row)
         max(near, key=lambda one: one.middle.way_length).hang(ring)
         hung.append(ring)
+        column = shapely.distance([[one.line] for one in waiting], [[ring.line]]) if waiting else np.empty((0, 1))
+        away = np.hstack([np.delete(away, row, axis=0), column])
     if floor.inner:
         last = floor.rings[0].middle
         inner = sorted(floor.inner, key=lambda one: last in one.middles)
@@ -172,7 +175,7 @@ def _walk(ring: _Ring, at: float, room: Room, stepover: float) -> tuple[list[Seg
         if not branches:
             break
         for branch in branches[:-1]:
-            link = room.link(ring, at, branch, step=stepover / 2)
+            link = room.link(ring, at, branch, stepover=stepover)
             if link is None:
                 unlinked.append(branch)
                 continue
@@ -182,7 +185,7 @@ def _walk(ring: _Ring, at: float, room: Room, stepover: float) -> tuple[list[Seg
             out.extend(aside)
             unlinked.extend(more)
             at = link.leave
-        link = room.link(ring, at, branches[-1], step=stepover / 2)
+        link = room.link(ring, at, branches[-1], stepover=stepover)
         if link is None:
             unlinked.append(branches[-1])
             break
