@@ -7,14 +7,14 @@ the power of a mark as one as deep as the profile's marks.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import chain
 
 import numpy as np
 
-from cutjob.job.machine import Machine
+from cutjob.job.machine import Feed, Machine
 from cutjob.proof.beam_use import is_mark
-from cutjob.proof.curves import Curves, Floats, Ints, from_columns, join, portion_below
+from cutjob.proof.curves import Bools, Curves, Floats, Ints, from_columns, join, portion_below
 from cutjob.proof.expect import ExpectedProgram
 from cutjob.proof.reading import Reading
 from cutjob.tolerances import TOLERANCES
@@ -24,11 +24,12 @@ _NOWHERE = (0.0, 0.0)
 
 @dataclass(frozen=True, slots=True)
 class Tracks:
-    """Curves in the order they are run, with the program, the line and the cutter's radius of each."""
+    """Curves in the order they are run, with the program, the line, and the cutter's number and radius of each."""
 
     curves: Curves
     program: Ints
     line: Ints
+    cutter: Ints
     radius: Floats
 
     def __len__(self) -> int:
@@ -37,7 +38,35 @@ class Tracks:
     def below(self, level: float) -> tuple[Ints, Tracks]:
         """Which of them reach down to `level`, and the pieces that do."""
         kept, curves = portion_below(self.curves, level)
-        return kept, Tracks(curves, self.program[kept], self.line[kept], self.radius[kept])
+        return kept, self._with(curves, kept)
+
+    def take(self, index: Ints | Bools) -> Tracks:
+        """The chosen ones, in the order chosen."""
+        return self._with(self.curves.take(index), index)
+
+    def _with(self, curves: Curves, index: Ints | Bools) -> Tracks:
+        return Tracks(curves, self.program[index], self.line[index], self.cutter[index], self.radius[index])
+
+
+def feed_rows(programs: Sequence[ExpectedProgram]) -> dict[tuple[int, int], Feed | None]:
+    """Return for each program, by index, and each of its cutters, by number, its row of the feed table or None."""
+    return {
+        (index, cutter.number): cutter.feed_for(program.board.board.material)
+        for index, program in enumerate(programs)
+        for cutter in program.cutters
+    }
+
+
+def cutters_in_use(program: ExpectedProgram, reading: Reading) -> Ints:
+    """Return the number of the cutter each motion of a file is run with.
+
+    A file that changes no cutter is run with the first one planned. Of a cutter that isn't planned nothing is known
+    here, and the file is refused for it: it counts as the first one planned too.
+    """
+    first = program.cutters[0].number
+    known = {cutter.number for cutter in program.cutters}
+    numbers = [motion.tool if motion.tool in known else first for motion in reading.motions]
+    return np.array(numbers, dtype=np.int64)
 
 
 def all_tracks(programs: Sequence[ExpectedProgram], readings: Sequence[Reading], machine: Machine) -> Tracks:
@@ -52,6 +81,7 @@ def all_tracks(programs: Sequence[ExpectedProgram], readings: Sequence[Reading],
         join([one.curves for one in tracks]),
         np.concatenate([one.program for one in tracks]),
         np.concatenate([one.line for one in tracks]),
+        np.concatenate([one.cutter for one in tracks]),
         np.concatenate([one.radius for one in tracks]),
     )
 
@@ -82,12 +112,15 @@ def _tracks(number: int, program: ExpectedProgram, reading: Reading) -> Tracks:
     curves = motion_curves(reading, (program.origin[0], program.origin[1], -program.stock_top_z))
     count = len(curves)
     line = np.array([motion.line for motion in reading.motions], dtype=np.int64)
-    return Tracks(curves, np.full(count, number, dtype=np.int64), line, np.full(count, program.cutter.radius))
+    cutter = cutters_in_use(program, reading)
+    radii = {one.number: one.radius for one in program.cutters}
+    radius = np.array([radii[one] for one in cutter.tolist()], dtype=float)
+    return Tracks(curves, np.full(count, number, dtype=np.int64), line, cutter, radius)
 
 
 def _laser_tracks(number: int, program: ExpectedProgram, reading: Reading, machine: Machine) -> Tracks:
     tracks = _tracks(number, program, reading)
-    feed = program.cutter.feed_for(program.board.board.material)
+    feed = program.cutters[0].feed_for(program.board.board.material)
     on = np.array([motion.kind != "rapid" and motion.spindle != 0 for motion in reading.motions], dtype=bool)
     power = np.where(on, np.array([motion.speed for motion in reading.motions], dtype=float), 0.0)
     marks = np.array(
@@ -111,4 +144,4 @@ def _laser_tracks(number: int, program: ExpectedProgram, reading: Reading, machi
         curves.a0,
         curves.sweep,
     )
-    return Tracks(lit_curves, tracks.program[lit], tracks.line[lit], tracks.radius[lit])
+    return replace(tracks.take(lit), curves=lit_curves)
