@@ -10,6 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from cutjob.cuts.clearing import Cleared, clear, widest_reaching
+from cutjob.cuts.loops import Loop, Room
 from cutjob.geometry.contour import Contour, Region, circle, polyline, rectangle
 from cutjob.geometry.polygons import to_polygon
 from cutjob.geometry.segment import Arc, Line
@@ -189,6 +190,26 @@ def test_a_room_with_a_branch_of_the_cutters_width_keeps_the_branch() -> None:
 def test_less_wood_is_left_on_walls_where_all_would_close_a_branch() -> None:
     for width, left in ((20.0, 0.3), (2 * RADIUS + 0.4, 0.15), (2 * RADIUS + 0.1, 0.0375), (2 * RADIUS, 0.0)):
         assert run(Region(rectangle(100, width))).allowance == pytest.approx(left)
+
+
+def test_a_branch_that_all_the_allowance_would_close_is_cleared_roughly_too() -> None:
+    wide = 2 * RADIUS + 0.4
+    area = Region(polyline([(0, 0), (40, 0), (40, 10), (80, 10), (80, 10 + wide), (40, 10 + wide), (40, 40), (0, 40)]))
+    cleared = run(area)
+    assert cleared.allowance == pytest.approx(0.15)
+    assert max(chain(way.path).bounds[2] for way in cleared.clearings) == pytest.approx(80 - RADIUS - 0.15, abs=0.01)
+
+
+def test_no_link_leads_through_a_wall() -> None:
+    """Two rings in the legs of a U, 14 apart; the wall between them is 4 thick."""
+    room = Region(polyline([(0, 0), (44, 0), (44, 40), (24, 40), (24, 10), (20, 10), (20, 40), (0, 40)]))
+    left, right = Loop(circle((10, 30), 5)), Loop(circle((34, 30), 5))
+    assert Room([room]).link(left, 0.0, right, stepover=20.0) is None
+    link = Room([Region(rectangle(44, 40))]).link(left, 3.0, right, stepover=20.0)
+    assert link is not None
+    assert link.line.start == pytest.approx(left.point(link.leave))
+    assert link.line.end == pytest.approx(right.point(link.arrive))
+    assert 14 <= link.line.length < 30
 
 
 def test_square_corners_are_told_with_their_size_and_are_no_loss() -> None:
