@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
+from cutjob.cuts.cutter_choice import Cutters
+from cutjob.cuts.part_cuts import Stock
 from cutjob.geometry.contour import Contour, Region, rectangle
 from cutjob.geometry.transform import Transform
 from cutjob.job.machine import Cutter, Machine
@@ -12,7 +14,7 @@ from cutjob.layout.layout import BoardLayout, Placement
 from cutjob.parts.part import ShapedPart
 from tests.layout.makers import board
 
-__all__ = ["board", "changed", "cutter", "layout_of", "router", "shaped"]
+__all__ = ["alone", "board", "changed", "cutter", "layout_of", "router", "shaped", "stock_of"]
 
 
 def router(**tables: dict[str, Any]) -> Machine:
@@ -29,6 +31,17 @@ def changed(machine: Machine, **tables: dict[str, Any]) -> Machine:
 def cutter(diameter: float = 6.0, **keys: Any) -> Cutter:
     """The first cutter of the shipped router at another diameter."""
     return router().cutter[0].model_copy(update={"diameter": diameter, **keys})
+
+
+def alone(tool: Cutter | None = None) -> Cutters:
+    """One cutter for everything: by default the first at 6 mm."""
+    only = tool or cutter()
+    return Cutters(outline=only, usable=(only,), changer=False)
+
+
+def stock_of(thickness: float = 12.0, *, stack: int = 1, gap: float = 8.0) -> Stock:
+    """Softwood boards."""
+    return Stock(thickness=thickness, height=stack * thickness, material="softwood", gap=gap)
 
 
 def shaped(outline: Contour, *holes: Contour, **more: Any) -> ShapedPart:

@@ -10,14 +10,21 @@ from cutjob.geometry.contour import circle, rectangle
 from cutjob.geometry.transform import Transform
 from cutjob.layout.layout import BoardLayout
 from cutjob.parts.part import Hole
-from tests.cuts.makers import cutter, layout_of, router, shaped
+from tests.cuts.makers import alone, cutter, layout_of, router, shaped
 from tests.layout.makers import ell, slot
 
 LINE = Location(file="spring.toml", line=7)
 
 
 def cut(*layouts: BoardLayout, diameter: float = 6.35):
-    return cut_layouts(layouts, cutter=cutter(diameter), machine=router(), units="mm", locations={"gate latch": LINE})
+    return cut_layouts(
+        layouts,
+        cutters=alone(cutter(diameter)),
+        machine=router(),
+        gap=diameter + 2,
+        units="mm",
+        locations={"gate latch": LINE},
+    )
 
 
 def test_each_placement_is_cut_where_it_lies() -> None:
@@ -44,13 +51,13 @@ def test_all_that_can_not_be_cut_is_told_at_once_with_its_line() -> None:
     assert all(problem.location == LINE for problem in caught.value.problems)
     assert 'item "gate latch": part "piece"' in said[0]
     assert "a hole of 4 mm at x 10 mm, y 10 mm of the part is smaller than the 6.35 mm cutter 1" in said[0]
-    assert "cutter 2 (3.175 mm) may do" in said[0]
+    assert "a cutter of at most 4 mm would do: name cutter 2 (3.175 mm) in the job's cutter as well" in said[0]
     assert "can't reach an opening or slot" in said[2]
 
 
 def test_advice_names_no_cutter_that_is_too_large() -> None:
     bad = shaped(rectangle(60, 40), holes=(Hole(at=(20, 20), diameter=2.0),))
-    with pytest.raises(InputError, match="no cutter of the profile is as small as that, or make the hole larger"):
+    with pytest.raises(InputError, match="at most 2 mm would do, which this profile does not have, or make the hole larger"):
         cut(layout_of((bad, Transform(x=20, y=20))))
 
 
@@ -58,7 +65,7 @@ def test_inside_corners_are_told_once() -> None:
     part = shaped(ell(90, 60, 20))
     (_,), warnings = cut(layout_of((part, Transform(x=20, y=20)), (part, Transform(x=200, y=20))))
     (warning,) = warnings
-    assert "an inside corner tighter than cutter 1" in warning
+    assert "an inside corner tighter than the cutter" in warning
     assert "most at x 20 mm, y 20 mm of the part" in warning
     window = shaped(rectangle(90, 60), Transform(x=20, y=20).contour(rectangle(30, 20)))
     (_,), warnings = cut(layout_of((window, Transform(x=20, y=20))))

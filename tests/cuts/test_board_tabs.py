@@ -17,14 +17,14 @@ from cutjob.geometry.ruler import Ruler
 from cutjob.geometry.transform import Transform
 from cutjob.layout.layout import BoardLayout
 from cutjob.tolerances import TOLERANCES
-from tests.cuts.makers import cutter, layout_of, router, shaped
+from tests.cuts.makers import alone, cutter, layout_of, router, shaped, stock_of
 
 RADIUS = 3.0
 
 
 def held(layout: BoardLayout, radius: float = RADIUS, **tabs: float) -> tuple[BoardCuts, tuple[str, ...]]:
     (board,), warnings = cut_layouts(
-        [layout], cutter=cutter(2 * radius), machine=router(tabs=tabs), units="mm", locations={}
+        [layout], cutters=alone(cutter(2 * radius)), machine=router(tabs=tabs), gap=2 * radius, units="mm", locations={}
     )
     return board, warnings
 
@@ -185,6 +185,6 @@ def test_both_ends_of_a_shared_bridge_are_as_wide() -> None:
         facing = [other for index in (0, 2) for other in tabs[index] if abs(other.at[1] - tab.at[1]) <= 0.6]
         assert {other.width for other in facing} == {tab.width}
         assert tab.last - tab.first == pytest.approx(tab.width + 2 * RADIUS)
-        alone = cut_part(small, cutter=cutter(2 * RADIUS), machine=router(), thickness=16.0).sites
-        assert alone is not None
-        assert alone.width < tab.width
+        own = cut_part(small, cutters=alone(cutter(2 * RADIUS)), machine=router(), stock=stock_of(16.0)).sites
+        assert own is not None
+        assert own.width < tab.width

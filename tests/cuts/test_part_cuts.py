@@ -19,7 +19,7 @@ from cutjob.job.machine import Cutter
 from cutjob.parts.part import Hole, Mark, ShapedPart
 from cutjob.tolerances import TOLERANCES
 from tests.assertions import distances_from, fine_polygon
-from tests.cuts.makers import cutter, router, shaped
+from tests.cuts.makers import alone, cutter, router, shaped, stock_of
 from tests.strategies import star_shaped
 
 Direction = Literal["climb", "conventional"]
@@ -27,7 +27,7 @@ Turns = Literal["clockwise", "counter-clockwise"]
 
 
 def cut(part: ShapedPart, *, tool: Cutter | None = None, **cutting: object) -> Examined:
-    return cut_part(part, cutter=tool or cutter(), machine=router(cutting=cutting), thickness=12.0)
+    return cut_part(part, cutters=alone(tool), machine=router(cutting=cutting), stock=stock_of())
 
 
 def window() -> ShapedPart:
@@ -49,7 +49,7 @@ def window() -> ShapedPart:
 )
 def test_direction_of_cut(direction: Direction, turns: Turns, outside_clockwise: bool) -> None:
     machine = router(cutting={"direction": direction}, spindle={"turns": turns})
-    cuts = cut_part(window(), cutter=cutter(), machine=machine, thickness=12.0).cuts
+    cuts = cut_part(window(), cutters=alone(), machine=machine, stock=stock_of()).cuts
     (outside,) = cuts.outline
     (inside,) = [one for one in cuts.inner if isinstance(one, LoopCut)]
     (hole,) = [one for one in cuts.inner if isinstance(one, HoleCut)]
@@ -135,7 +135,7 @@ def test_sites_for_tabs_only_where_a_router_has_tabs() -> None:
     bare = router().model_copy(update={"tabs": None})
     laser = router().model_copy(update={"kind": "laser"})
     for machine in (bare, laser):
-        assert cut_part(part, cutter=cutter(), machine=machine, thickness=12.0).sites is None
+        assert cut_part(part, cutters=alone(), machine=machine, stock=stock_of()).sites is None
 
 
 @pytest.mark.parametrize("mirrored", [False, True])

@@ -24,16 +24,24 @@ from cutjob.geometry.ruler import Ruler
 from cutjob.geometry.segment import Arc, Line
 from cutjob.job.machine import Tabs
 from cutjob.tolerances import TOLERANCES
+from tests.cuts.makers import shaped
 from tests.strategies import star_shaped
 
-TABS = Tabs(width=6.0, height=3.0, every=250.0, gentle_radius=40.0, least=2, most=8)
+TABS = Tabs(width=6.0, height=3.0, every=250.0, gentle_radius=40.0, least=2, most=8, grams_each=1e6)
 
 
 def sites_round(
     part: Contour, radius: float = 3.0, thickness: float = 16.0, tabs: Tabs = TABS
 ) -> tuple[Ruler, TabSites]:
     path = offset(part, radius)[0]
-    return Ruler(path.segments), tab_sites(path, cutter_radius=radius, thickness=thickness, tabs=tabs)
+    return Ruler(path.segments), tab_sites(
+        path,
+        part=shaped(part, grain="none"),
+        cutter_radius=radius,
+        thickness=thickness,
+        material="softwood",
+        tabs=tabs,
+    )
 
 
 def corner_places(ruler: Ruler, radius: float) -> list[float]:

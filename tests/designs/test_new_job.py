@@ -10,7 +10,8 @@ from cutjob.designs.design import Design
 from cutjob.designs.evaluate import evaluate
 from cutjob.designs.new_job import new_job
 from cutjob.errors import CutjobError
-from cutjob.job.board_checks import check_boards, choose_cutter
+from cutjob.job.board_checks import check_boards, through_cutters
+from cutjob.job.machine import Cutter
 from cutjob.job.job import Job
 from cutjob.job.read_job import read_job
 from cutjob.parts.part import Item
@@ -42,7 +43,8 @@ def _needs_a_file(design: Design) -> bool:
 @DESIGNS
 def test_it_is_a_job_whose_boards_can_be_cut(design: Design, tmp_path: Path) -> None:
     job = _read(tmp_path, new_job(design))
-    cutter = choose_cutter(job, job.machine)
+    cutter, *_ = through_cutters(job.boards, job.machine, numbers=(), stack=job.file.stack, unit=job.file.units)
+    assert isinstance(cutter, Cutter)
     assert check_boards(job.boards, job.machine, cutter, job.file.stack) == []
     assert job.file.make[0].design == design.name
 

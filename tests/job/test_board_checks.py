@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 
 from cutjob.geometry.contour import rectangle
-from cutjob.job.board_checks import check_boards, cutter_for
+from cutjob.job.board_checks import check_boards, through_cutters
 from cutjob.job.machine import Cutter, Machine
 from cutjob.job.read_machine import read_machine
 from cutjob.job.stock import Board
@@ -42,7 +42,6 @@ def test_a_board_exactly_as_long_and_wide_as_the_bed_passes(bench: Machine) -> N
 @pytest.mark.parametrize(
     ("board", "number", "stack", "words"),
     [
-        (replace(PICKET, outline=rectangle(900.1, 600.0)), 1, 1, ["length: 900.1 mm is more than the 900 mm"]),
         (replace(PICKET, outline=rectangle(900.0, 600.1)), 1, 1, ["width: 600.1 mm is more than the 600 mm"]),
         (replace(PICKET, material="oak"), 1, 1, ['material: cutter 1 (1/4 in two-flute) has no feed for "oak"']),
         (PICKET, 2, 1, ["thickness: 15.875 mm thick is more than the 12 mm cutting length of cutter 2"]),
@@ -78,20 +77,44 @@ def test_a_saw_without_a_bed_takes_any_length() -> None:
 @pytest.mark.parametrize(
     ("thickness", "stack", "number"), [(15.875, 1, 1), (15.875, 2, 3), (24.7, 1, 1), (24.71, 1, 3)]
 )
-def test_the_first_cutter_that_reaches_through_is_chosen(
+def test_the_cutters_that_reach_through(
     bench: Machine, thickness: float, stack: int, number: int
 ) -> None:
     boards = [replace(PICKET, thickness=thickness), replace(PICKET, name="thin", thickness=3.0)]
-    chosen = cutter_for(boards, bench, number=None, stack=stack, unit="mm")
-    assert isinstance(chosen, Cutter)
-    assert chosen.number == number
+    chosen = through_cutters(boards, bench, numbers=(), stack=stack, unit="mm")
+    assert isinstance(chosen, tuple)
+    assert chosen[0].number == number
+    assert {cutter.number for cutter in chosen} <= {1, 3}
+    # One that is named is taken at its word.
+    assert through_cutters(boards, bench, numbers=(2, 1), stack=stack, unit="mm") == (bench.cutter[1],)
+
+
+def test_cutters_that_are_not_there_or_cut_no_outline(bench: Machine) -> None:
+    drill = bench.cutter[1].model_copy(update={"only_down": True})
+    machine = bench.model_copy(update={"cutter": (bench.cutter[0], drill)})
+    unknown = through_cutters([PICKET], machine, numbers=(7, 1, 8), stack=1, unit="mm")
+    assert [problem.message for problem in unknown if not isinstance(problem, Cutter)] == [
+        '"bench router" has no cutter 7',
+        '"bench router" has no cutter 8',
+    ]
+    (problem,) = through_cutters([PICKET], machine, numbers=(2,), stack=1, unit="mm")
+    assert "only goes straight down" in str(problem)
+    assert through_cutters([replace(PICKET, thickness=6)], machine, numbers=(), stack=1, unit="mm") == machine.cutter[:1]
+
+
+def test_boards_longer_than_a_bed_that_is_open_at_its_ends(bench: Machine) -> None:
+    assert bench.travel is not None
+    for open_ends, count in ((True, 0), (False, 1)):
+        machine = bench.model_copy(update={"travel": bench.travel.model_copy(update={"open_ends": open_ends})})
+        board = replace(PICKET, outline=rectangle(1800.0, 140.0))
+        assert len(check_boards([board], machine, _cutter(bench, 1), 1)) == count
 
 
 def test_no_cutter_says_why_for_each(bench: Machine) -> None:
     only_soft = bench.cutter[0].model_copy(update={"feed": bench.cutter[0].feed[:1]})
     machine = bench.model_copy(update={"cutter": (only_soft, bench.cutter[1])})
     boards = [PICKET, replace(PICKET, name="oak plank", material="hardwood")]
-    problems = cutter_for(boards, machine, number=None, stack=1, unit="in")
+    problems = through_cutters(boards, machine, numbers=(), stack=1, unit="in")
     assert isinstance(problems, list)
     (problem,) = problems
     assert 'cutter 1 (1/4 in two-flute) has no feed for "hardwood"' in str(problem)

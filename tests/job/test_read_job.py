@@ -8,7 +8,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from cutjob.errors import InputError
-from cutjob.job.board_checks import check_boards, choose_cutter
+from cutjob.job.board_checks import check_boards, through_cutters
+from cutjob.job.machine import Cutter
 from cutjob.job.read_job import read_job
 
 GOOD = """\
@@ -75,8 +76,10 @@ def test_a_job_with_its_boards_machine_and_lines(tmp_path: Path) -> None:
     assert place.line == 25
     assert job.folder == tmp_path
     # 2 x 5/8 in and 0.3 mm of overcut: only the 38 mm long cutter reaches.
-    assert choose_cutter(job, job.machine).number == 3
-    assert check_boards(job.boards, job.machine, choose_cutter(job, job.machine), 2) == []
+    (cutter,) = through_cutters(job.boards, job.machine, numbers=(), stack=2, unit="in")
+    assert isinstance(cutter, Cutter)
+    assert cutter.number == 3
+    assert check_boards(job.boards, job.machine, cutter, 2) == []
 
 
 def test_a_job_in_inches_equals_the_job_in_mm(tmp_path: Path) -> None:
@@ -245,8 +248,10 @@ def test_stock_too_thick_for_the_laser(tmp_path: Path) -> None:
 
 def test_boards_longer_than_the_bed_pass_here_and_are_caught_when_they_are_cut(tmp_path: Path) -> None:
     job = read_job(_write(tmp_path, GOOD.replace('"34"', '"6 ft"').replace('width = "5 1/2"', 'width = "24"')))
-    cutter = choose_cutter(job, job.machine)
-    length, width = check_boards(job.boards, job.machine, cutter, 2, unit="in", where=job.board_location)
+    assert job.machine.travel is not None
+    shut = job.machine.model_copy(update={"travel": job.machine.travel.model_copy(update={"open_ends": False})})
+    cutter = job.machine.cutter[2]
+    length, width = check_boards(job.boards, shut, cutter, 2, unit="in", where=job.board_location)
     assert (
         str(length)
         .partition("toml:")[2]

@@ -16,6 +16,7 @@ from cutjob.cuts.entry import Surroundings
 from cutjob.errors import InputError
 from cutjob.geometry.contour import Contour, rectangle
 from cutjob.geometry.offset import offset
+from cutjob.geometry.ruler import Ruler
 from cutjob.geometry.segment import Line
 from cutjob.geometry.transform import Transform
 from cutjob.program.moves import Move, Step
@@ -25,18 +26,18 @@ from tests.cuts.makers import cutter, layout_of, router, shaped
 from tests.program.makers import SETTING, segments_of
 
 CLOSE = 1e-6
-LASER = replace(SETTING, laser=True, safe_z=0.0, approach_z=0.0, through=0.0, passes=2, power=900.0, mark_power=250.0)
+LASER = replace(SETTING, laser=True, safe_z=0.0, approach_z=0.0, through=0.0, loops=0.0, passes=2, power=900.0, mark_power=250.0)
 
 
 def outline_cut(tabs: Sequence[TabSpan] = ()) -> tuple[LoopCut, Surroundings]:
     """Round a part of 60 x 40 at (50, 50), clockwise with the waste on the left, with all room around it."""
     path = offset(Transform(x=50, y=50).contour(rectangle(60, 40)), 3.0)[0].reversed()
     layout = layout_of((shaped(rectangle(60, 40)), Transform(x=50, y=50)))
-    return LoopCut(op="outside cut", path=path, waste="left", tabs=tuple(tabs)), Surroundings(layout, cutter_radius=3.0)
+    return LoopCut(op="outside cut", cutter=1, path=path, waste="left", tabs=tuple(tabs)), Surroundings(layout, cutter_radius=3.0)
 
 
 def loop_step(cut: LoopCut, around: Surroundings, setting: object = SETTING) -> Step:
-    starts = [along for along, _ in starts_of(cut, 6, setting)]  # type: ignore[arg-type]
+    starts = starts_of(cut, 6, setting)  # type: ignore[arg-type]
     return step_of(cut, placement=0, starts=starts, around=around, setting=setting)  # type: ignore[arg-type]
 
 
@@ -122,12 +123,12 @@ def test_a_laser_goes_round_as_often_as_the_feed_table_says() -> None:
 
 
 def hole(op: str, radius: float, depth: float | None) -> HoleCut:
-    return HoleCut(op=op, at=(20.0, 20.0), radius=radius, depth=depth, clockwise=False)  # type: ignore[arg-type]
+    return HoleCut(op=op, cutter=1, at=(20.0, 20.0), radius=radius, depth=depth, clockwise=False)  # type: ignore[arg-type]
 
 
 def hole_moves(cut: HoleCut, setting: object = SETTING) -> tuple[Move, ...]:
     _, around = outline_cut()
-    return step_of(cut, placement=0, starts=[0.0], around=around, setting=setting).moves  # type: ignore[arg-type]
+    return step_of(cut, placement=0, starts=starts_of(cut, 6, setting), around=around, setting=setting).moves  # type: ignore[arg-type]
 
 
 @given(st.floats(0.05, 8))
@@ -185,15 +186,15 @@ def test_a_laser_cuts_a_hole_from_its_middle() -> None:
 
 
 def test_a_mark_goes_forth_and_back_until_it_is_deep_enough() -> None:
-    cut = MarkCut(path=(Line((0, 0), (10, 0)), Line((10, 0), (10, 5))), depth=6.0)
+    cut = MarkCut(cutter=1, path=(Line((0, 0), (10, 0)), Line((10, 0), (10, 5))), depth=6.0)
     _, around = outline_cut()
-    moves = step_of(cut, placement=0, starts=[0.0], around=around, setting=SETTING).moves
+    moves = step_of(cut, placement=0, starts=starts_of(cut, 6, SETTING), around=around, setting=SETTING).moves
     assert [(move.x, move.y, move.z) for move in moves] == [
         (0, 0, 5.0), (0, 0, 1.0), (0, 0, -3.0), (10, 0, -3.0), (10, 5, -3.0), (10, 5, -6.0), (10, 0, -6.0),
         (0, 0, -6.0),
         (0, 0, 5.0),
     ]  # fmt: skip
-    beam = step_of(cut, placement=0, starts=[0.0], around=around, setting=LASER).moves
+    beam = step_of(cut, placement=0, starts=starts_of(cut, 6, LASER), around=around, setting=LASER).moves
     assert [(move.x, move.y, move.power) for move in beam] == [(0, 0, 0.0), (10, 0, 250.0), (10, 5, 250.0)]
 
 
@@ -201,10 +202,10 @@ def test_loops_start_clear_of_tabs() -> None:
     tab = TabSpan(first=10.0, last=22.0, height=3.0, width=6, at=(0, 0))
     cut, _ = outline_cut([tab])
     run = SETTING.depths(SETTING.through)[0] / SETTING.slope
-    for along, point in starts_of(cut, 6, SETTING):
-        end = (along + run) % cut.path.length
+    for start in starts_of(cut, 6, SETTING):
+        end = (start.along + run) % cut.path.length
         assert not tab.first - 8 < end < tab.last + 8
-        assert point is not None
+        assert start.end == Ruler(cut.path.segments).point(end)
 
 
 def test_settings_come_from_the_feed_table_within_the_machines_limits() -> None:
@@ -220,7 +221,8 @@ def test_settings_come_from_the_feed_table_within_the_machines_limits() -> None:
     assert setting.lift == 2000.0
     assert setting_of(layout, cutter=tool, machine=router(motion={"rapid_z": 700.0})).lift == 700.0
     # On the slope of a ramp the cutter may not go down faster than its plunge.
-    assert setting.ramp_feed * math.sin(math.atan(setting.slope)) <= setting.plunge * (1 + 1e-9)
+    fall = setting.slope_feed(1.0, -setting.slope) * math.sin(math.atan(setting.slope))
+    assert fall <= setting.plunge * (1 + 1e-9)
     assert setting.slope == pytest.approx(math.tan(math.radians(row.ramp_degrees)))
 
 

@@ -1,0 +1,96 @@
+"""What must come before what: insides before outlines, marks first, guests before hosts; sections by cutter."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from cutjob.cuts.board_cuts import BoardCuts, cut_layouts
+from cutjob.cuts.cut import HoleCut, LoopCut
+from cutjob.geometry.contour import circle, polyline, rectangle
+from cutjob.geometry.segment import Line
+from cutjob.geometry.transform import Transform
+from cutjob.layout.layout import BoardLayout
+from cutjob.parts.part import Hole, Mark, ShapedPart
+from cutjob.program.precedence import Task, by_cutter, tasks_of
+from cutjob.program.program import programs_of
+from tests.cuts.makers import alone, layout_of, router, shaped
+
+CUT = HoleCut(op="drill", cutter=1, at=(0.0, 0.0), radius=0.0, depth=None, clockwise=False)
+
+
+def cuts_of(layout: BoardLayout) -> BoardCuts:
+    (board,), _ = cut_layouts([layout], cutters=alone(), machine=router(), gap=6.0, units="mm", locations={})
+    return board
+
+
+def ring_with_plug(order: tuple[int, int]) -> BoardLayout:
+    """A ring whose opening holds a round with a hole; `order` says which of the two comes first in the layout."""
+    ring = shaped(circle((0, 0), 90), circle((0, 0), 65), holes=(Hole(at=(77.5, 0), diameter=8),))
+    plug = shaped(circle((0, 0), 40), holes=(Hole(at=(0, 0), diameter=10),))
+    places = [(ring, Transform(x=120, y=120)), (plug, Transform(x=120, y=120))]
+    return layout_of(*(places[index] for index in order), length=260, width=260)
+
+
+@pytest.mark.parametrize("order", [(0, 1), (1, 0)])
+def test_what_lies_in_an_opening_is_cut_before_the_opening(order: tuple[int, int]) -> None:
+    (program,) = programs_of(cuts_of(ring_with_plug(order)), machine=router())
+    ring = order.index(0)
+    steps = [(step.placement == ring, step.op) for step in program.steps]
+    assert steps.index((False, "outside cut")) < steps.index((True, "inside cut"))
+    assert steps.index((True, "inside cut")) < steps.index((True, "outside cut"))
+    assert steps.index((False, "bore")) < steps.index((False, "outside cut"))
+    assert len(steps) == 2 + 3
+
+
+def lattice() -> ShapedPart:
+    window = [Transform(x=15 + 40 * i, y=15).contour(rectangle(25, 25)) for i in range(3)]
+    return shaped(
+        rectangle(140, 55),
+        *window,
+        holes=(Hole(at=(8, 8), diameter=8), Hole(at=(8, 47), diameter=6)),
+        marks=(Mark(path=(Line((20, 8), (60, 8)),)),),
+    )
+
+
+def test_a_parts_inside_comes_before_its_outline() -> None:
+    layout = layout_of((lattice(), Transform(x=20, y=20)), (lattice(), Transform(x=20, y=100)))
+    (program,) = programs_of(cuts_of(layout), machine=router())
+    for placement in (0, 1):
+        ops = [step.op for step in program.steps if step.placement == placement]
+        assert ops[-1] == "outside cut"
+        assert sorted(ops) == ["bore", "drill", "inside cut", "inside cut", "inside cut", "mark", "outside cut"]
+
+
+@pytest.mark.parametrize("gap", [6.0, 9.0])
+def test_holes_come_before_a_neighbours_slot_frees_the_part(gap: float) -> None:
+    """Parts a cutter's width apart share their slots: the last may be loose before its own outline is begun."""
+    places = [(lattice(), Transform(x=20 + (140 + gap) * i, y=20 + (55 + gap) * j)) for i in range(2) for j in range(3)]
+    (program,) = programs_of(cuts_of(layout_of(*places, length=340, width=240)), machine=router())
+    done: set[tuple[int | None, str]] = set()
+    counts = {"bore": 1, "drill": 1, "inside cut": 3, "mark": 1, "outside cut": 1}
+    seen: list[tuple[int | None, str]] = []
+    for step in program.steps:
+        seen.append((step.placement, step.op))
+        done.add((step.placement, step.op))
+        if step.op == "outside cut" and gap < 9:
+            # Placement 3 i + j lies at column i, row j; those beside it along a whole edge share a slot with it.
+            i, j = divmod(step.placement or 0, 3)
+            beside = [
+                3 * a + b for a, b in ((i - 1, j), (i + 1, j), (i, j - 1), (i, j + 1)) if a in (0, 1) and 0 <= b < 3
+            ]
+            for other in beside:
+                assert all(seen.count((other, op)) == count for op, count in counts.items() if op != "outside cut")
+    assert len(program.steps) == 6 * sum(counts.values())
+
+
+def test_bays_behind_a_closed_mouth_come_before_the_part_is_free() -> None:
+    board = cuts_of(ring_with_plug((0, 1)))
+    bay = polyline([(0, 0), (10, 0), (10, 10)])
+    loop = LoopCut(op="outside cut", cutter=1, path=bay, waste="left")
+    part = board.parts[0]
+    parts = (type(part)(placement=0, inner=(), outline=(part.outline[0], loop, loop)), board.parts[1])
+    tasks = tasks_of(BoardCuts(layout=board.layout, cutters=board.cutters, parts=parts))
+    assert tasks[0].after == (1, 2)
+    assert tasks[1].after == tasks[2].after == ()
