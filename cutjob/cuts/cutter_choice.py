@@ -113,8 +113,6 @@ def _reaching_all(ranked: Sequence[Cutter], parts: Sequence[ShapedPart]) -> Cutt
 
 def _reaches(region: Region, radius: float, finest: float) -> bool:
     """Whether a cutter gets into every slot and rounding that the finest gets into; sharp corners are for no cutter."""
-    if radius <= finest + TOLERANCES.same_point:
-        return True
     tight = radius - TOLERANCES.acceptance
     if any(finest - TOLERANCES.acceptance <= arc.radius < tight for arc in _hollows(region)):
         return False

@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from cutjob.cuts.board_cuts import BoardCuts, cut_layouts
 from cutjob.cuts.cut import HoleCut, LoopCut
-from cutjob.geometry.contour import circle, polyline, rectangle
+from cutjob.geometry.contour import Region, circle, polyline, rectangle
 from cutjob.geometry.segment import Line
 from cutjob.geometry.transform import Transform
 from cutjob.layout.layout import BoardLayout
-from cutjob.parts.part import Hole, Mark, ShapedPart
+from cutjob.parts.part import Counterbore, Hole, Mark, Pocket, ShapedPart
 from cutjob.program.precedence import Task, by_cutter, tasks_of
 from cutjob.program.program import programs_of
 from tests.cuts.makers import alone, layout_of, router, shaped
@@ -94,3 +96,83 @@ def test_bays_behind_a_closed_mouth_come_before_the_part_is_free() -> None:
     tasks = tasks_of(BoardCuts(layout=board.layout, cutters=board.cutters, parts=parts))
     assert tasks[0].after == (1, 2)
     assert tasks[1].after == tasks[2].after == ()
+
+
+def task(cutter: int, *after: int) -> Task:
+    return Task(cut=replace(CUT, cutter=cutter), placement=0, after=after)
+
+
+def test_fewest_changes_that_the_order_allows() -> None:
+    # Holes by 2, outlines by 1, a socket by 3 that waits for a recess by 1.
+    tasks = [task(2), task(1, 0), task(1), task(3, 2), task(1, 3)]
+    sections = by_cutter(tasks, last=1)
+    assert [tasks[section[0]].cut.cutter for section in sections] in ([2, 1, 3, 1], [1, 2, 3, 1], [1, 3, 2, 1])
+    # Of equally few the sections that end with the cutter for outlines.
+    assert by_cutter([task(1), task(2)], last=1) == [[1], [0]]
+    assert by_cutter([task(1), task(2)], last=2) == [[0], [1]]
+    assert by_cutter([], last=1) == []
+
+
+def test_tasks_that_wait_for_each_other_in_vain() -> None:
+    with pytest.raises(ValueError, match="wait for each other"):
+        by_cutter([task(1, 1), task(2, 0)], last=1)
+
+
+@st.composite
+def few_tasks(draw: st.DrawFn) -> list[Task]:
+    count = draw(st.integers(1, 8))
+    made = []
+    for index in range(count):
+        after = draw(st.sets(st.integers(0, index - 1), max_size=2)) if index else set()
+        made.append(task(draw(st.integers(1, 3)), *after))
+    return made
+
+
+def fewest(tasks: list[Task]) -> int:
+    """The least number of sections, by trying every order of single tasks."""
+    best = {(frozenset[int](), 0): 0}
+    for _ in tasks:
+        following: dict[tuple[frozenset[int], int], int] = {}
+        for (done, cutter), sections in best.items():
+            for index, one in enumerate(tasks):
+                if index in done or not set(one.after) <= done:
+                    continue
+                key = (done | {index}, one.cut.cutter)
+                count = sections + (one.cut.cutter != cutter)
+                following[key] = min(count, following.get(key, 99))
+        best = following
+    return min(best.values())
+
+
+@given(few_tasks())
+@settings(max_examples=80, deadline=None)
+def test_sections_against_every_possible_order(tasks: list[Task]) -> None:
+    sections = by_cutter(tasks, last=1)
+    done: set[int] = set()
+    for section in sections:
+        assert len({tasks[index].cut.cutter for index in section}) == 1
+        for index in section:
+            assert set(tasks[index].after) <= done | set(section)
+        done |= set(section)
+    assert done == set(range(len(tasks)))
+    assert len(sections) == fewest(tasks)
+
+
+def test_a_hole_in_a_floor_or_under_a_counterbore_comes_after_it() -> None:
+    floor = Pocket(region=Region(Transform(x=30, y=10).contour(rectangle(40, 30))), depth=4.0)
+    holes = (Hole(at=(50, 25), diameter=8.0), Hole(at=(12, 12), diameter=7.0, counterbore=Counterbore(diameter=14.0, depth=5.0)))
+    part = shaped(rectangle(90, 50), holes=holes, pockets=(floor,))
+    tasks = tasks_of(cuts_of(layout_of((part, Transform(x=20, y=20)), thickness=12)))
+    by_place = {(task.cut.op, getattr(task.cut, "depth", None)): n for n, task in enumerate(tasks)}
+    pocket, wide = by_place["pocket", 4.0], by_place["bore", 5.0]
+    through = [n for n, task in enumerate(tasks) if isinstance(task.cut, HoleCut) and task.cut.depth is None]
+    tops = {tasks[n].cut.top: tasks[n].after for n in through if isinstance(tasks[n].cut, HoleCut)}
+    assert tops == {4.0: (pocket,), 5.0: (wide,)}
+
+
+def test_towards_the_fixed_end() -> None:
+    part = shaped(rectangle(40, 40))
+    places = [(part, Transform(x=x, y=20)) for x in (120, 20, 220, 70)]
+    machine = router(cutting={"far_end_first": True})
+    (program,) = programs_of(cuts_of(layout_of(*places)), machine=machine)
+    assert [step.placement for step in program.steps] == [2, 0, 3, 1]
