@@ -74,9 +74,9 @@ def clear(
     The rough ways keep `allowance` mm (at most the radius) off the walls, less where the pocket is too narrow for it;
     the walls are run at `radius + deviation`, the outline counter-clockwise or not as told, islands the other way
     round. Rings run the way of their walls. A way's path runs over all of its entry again, whose floor a ramp leaves
-    sloping; the entry of lines is a stretch there and back, which encloses nothing. In a pocket exactly as wide as the cutter, its centre comes up to 0.004 mm
-    nearer to the walls. Of an area made larger with `opened`, what is unreached beyond the part's edge is of no
-    interest.
+    sloping; the entry of lines is a stretch there and back, which encloses nothing. In a pocket exactly as wide as
+    the cutter, its centre comes up to 0.004 mm nearer to the walls. Of an area made larger with `opened`, what is
+    unreached beyond the part's edge is of no interest.
 
     `stepover` is at most the radius: then nothing stays between ways. Say the centre may be where the wall is at least
     d away. Take a place at t >= d from the wall, and its nearest point of the wall: on the straight way there the
