@@ -163,7 +163,7 @@ def by_cutter(tasks: Sequence[Task], *, last: int) -> list[list[int]]:
             followers[before].append(index)
     numbers = sorted({task.cut.cutter for task in tasks})
     states: list[tuple[list[list[int]], list[int], frozenset[int]]] = [([], waiting, frozenset())]
-    seen: set[frozenset[int]] = set()
+    seen: set[tuple[frozenset[int], int]] = set()
     while states:
         done = [sections for sections, _, finished in states if len(finished) == len(tasks)]
         if done:
@@ -173,8 +173,8 @@ def by_cutter(tasks: Sequence[Task], *, last: int) -> list[list[int]]:
             for number in numbers:
                 section, rest = _all_of(number, tasks, followers, left, finished)
                 state = finished.union(section)
-                if section and state not in seen:
-                    seen.add(state)
+                if section and (state, number) not in seen:
+                    seen.add((state, number))
                     following.append(([*sections, section], rest, state))
         states = following
     raise ValueError("cuts wait for each other")
