@@ -84,7 +84,8 @@ class Clearing:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PocketCut:
-    """An area cleared to `depth`: ways over its floor, then its walls (outline and islands) at the full depth.
+    """An area cleared to `depth`: ways over its floor, then its walls (outline and islands) at the full depth, if the
+    ways left wood on them.
 
     `mirrored` are the ways that, mirrored, are run in the right direction.
     """

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 
+from cutjob.cuts.open_pockets import pocket_problems
 from cutjob.errors import Location, Problem
 from cutjob.job.machine import Cutter, Machine
 from cutjob.layout.layout import BoardLayout, Placement
@@ -67,6 +68,9 @@ def _faults(
                 f"a {what} {deep} deep reaches only the top board of a stack of {layout.stack}",
                 "cut these parts one board at a time: stack = 1",
             )
+    for pocket in part.pockets:
+        for message in pocket_problems(pocket, part.region):
+            yield f"a pocket: {message}", "draw it anew"
     if machine.kind == "laser":
         yield from _laser_faults(layout, placement, cutter, machine, units)
 

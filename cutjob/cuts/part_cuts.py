@@ -196,7 +196,8 @@ def _pocket_cuts(
                 cutter=chosen.number,
                 clearings=cleared.clearings,
                 mirrored=both[-1].clearings,
-                walls=cleared.walls,
+                # Ways that leave nothing on the walls have been along them.
+                walls=cleared.walls if cleared.allowance > 0 else (),
                 depth=pocket.depth,
             )
         )

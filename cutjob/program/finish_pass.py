@@ -13,6 +13,7 @@ from cutjob.geometry.segment import distance
 from cutjob.program.moves import Move
 from cutjob.program.setting import Setting
 from cutjob.program.walk import segment_move, walk
+from cutjob.tolerances import TOLERANCES
 
 # By how much the rough path rises earlier before a tab, and later behind it, than the last pass does, mm.
 _EARLIER = 0.5
@@ -63,7 +64,8 @@ def finish_pass(
     )
     arc = lead_in(final, along + apart, waste=cut.waste, radius=apart)
     z = moves[-1].z if moves else now
-    moves.append(Move("cut", *arc.start, z, setting.feed))
+    if not moves or distance((moves[-1].x, moves[-1].y), arc.start) > TOLERANCES.same_point:
+        moves.append(Move("cut", *arc.start, z, setting.feed))
     moves.append(segment_move(arc, z, feed=setting.feed))
     end = along + apart + final.length + _OVER
     moves += walk(final, along + apart, end, -setting.loops, -setting.loops, now=z, tabs=cut.tabs, setting=setting)

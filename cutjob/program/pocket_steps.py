@@ -40,7 +40,6 @@ def pocket_moves(cut: PocketCut, setting: Setting) -> list[Move]:
             moves += rapid_over(start, setting)
             moves.append(Move("plunge", *start, z, setting.plunge))
             moves += spiral(entry, z, level, setting.pitch(entry.length / (2 * math.pi)), setting)
-            moves += walk(entry, 0.0, entry.length, -level, -level, tabs=(), setting=setting)
             moves += [segment_move(segment, -level, feed=setting.feed) for segment in clearing.path]
             moves += lift_off(moves, setting)
         z = -level
