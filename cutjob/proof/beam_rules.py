@@ -44,7 +44,7 @@ def beam_off_on_rapids(standing: Standing) -> Iterator[Finding]:
 
 def beam_power(standing: Standing) -> Iterator[Finding]:
     """S is at most full power, and the power of a cut or of a mark from the feed table where that is known."""
-    full, feed = standing.machine.controller.greatest_power, standing.feed
+    full, feed = standing.machine.controller.greatest_power, standing.feed_of(0)
     known = [value for value in (feed.power, feed.mark_power) if value] if feed is not None else []
     seen: set[float] = set()
     for motion in standing.reading.motions:

@@ -21,17 +21,19 @@ _SLOWEST = 0.5  # of a laser's feed; slower leaves the beam on a spot twice as l
 
 def feeds(standing: Standing) -> Iterator[Finding]:
     """Every cut has a feed, within the machine's greatest and what the feed table says for its use."""
-    greatest, row = standing.machine.motion.greatest_feed, standing.feed
+    greatest = standing.machine.motion.greatest_feed
     laser = standing.machine.kind == "laser"
-    seen: set[tuple[float, float, bool]] = set()
+    seen: set[tuple[int, float, float, bool]] = set()
     for motion in standing.reading.motions:
         if motion.kind == "rapid":
             continue
         # Straight down is a plunge, judged below.
         down = not laser and _straight_down(motion)
-        if (motion.feed, motion.speed, down) in seen:
+        key = (motion.tool, motion.feed, motion.speed, down)
+        if key in seen:
             continue
-        seen.add((motion.feed, motion.speed, down))
+        seen.add(key)
+        row = standing.feed_of(motion.tool)
         if motion.feed <= 0:
             yield standing.error("feed", "a cut with no feed", motion)
         elif motion.feed > greatest * SPARE:
@@ -56,14 +58,12 @@ def _by_table(standing: Standing, row: Feed, motion: Motion, *, laser: bool) -> 
 
 def plunges(standing: Standing) -> Iterator[Finding]:
     """No way down, straight, sloping or round, sinks faster than the machine's and the feed table's plunge."""
-    greatest = standing.machine.motion.greatest_plunge
-    if standing.feed is not None and standing.feed.plunge:
-        greatest = min(greatest, standing.feed.plunge)
+    limits = {tool: _greatest_plunge(standing, tool) for tool in {motion.tool for motion in standing.reading.motions}}
     controller = standing.machine.controller
     # A written height may be off by half a step, and so may each end: short pieces seem steeper than they were meant.
     step = 10.0**-controller.decimals * (25.4 if controller.units == "in" else 1.0)
     for motion in standing.reading.motions:
-        fall = motion.start[2] - motion.end[2]
+        fall, greatest = motion.start[2] - motion.end[2], limits[motion.tool]
         if motion.kind == "rapid" or fall <= HAIR or motion.feed <= greatest * SPARE:
             continue
         straight = _straight_down(motion)
@@ -73,6 +73,11 @@ def plunges(standing: Standing) -> Iterator[Finding]:
             what = "straight down" if straight else "sinks"
             message = f"{what} at {sinking:.0f} mm/min; at most {greatest:.0f} mm/min"
             yield standing.error("plunge", message, motion, measured=sinking, limit=greatest)
+
+
+def _greatest_plunge(standing: Standing, tool: int) -> float:
+    greatest, row = standing.machine.motion.greatest_plunge, standing.feed_of(tool)
+    return min(greatest, row.plunge) if row is not None and row.plunge else greatest
 
 
 def _longest_run(motion: Motion) -> float:

@@ -7,15 +7,10 @@ from collections.abc import Iterator
 import numpy as np
 
 from cutjob.proof.finding import Finding
-from cutjob.proof.reading import Motion
-from cutjob.proof.standing import HAIR, Standing
+from cutjob.proof.standing import HAIR, OVER, Standing
+from cutjob.proof.tool_rules import sideways
 from cutjob.proof.tracks import motion_curves
 from cutjob.tolerances import TOLERANCES
-
-
-def _sideways(motion: Motion) -> bool:
-    (x0, y0, _), (x1, y1, _) = motion.start, motion.end
-    return motion.centre is not None or abs(x1 - x0) > HAIR or abs(y1 - y0) > HAIR
 
 
 def first_moves(standing: Standing) -> Iterator[Finding]:
@@ -41,14 +36,14 @@ def rapids(standing: Standing) -> Iterator[Finding]:
         if motion.kind != "rapid" or not motion.z_known:
             continue
         low = motion.end[2] if number == 0 else min(motion.start[2], motion.end[2])
-        sideways = number > 0 and _sideways(motion)
-        straight_up = not sideways and motion.end[2] >= motion.start[2]
+        across = number > 0 and sideways(motion)
+        straight_up = not across and motion.end[2] >= motion.start[2]
         # A pecking cycle goes back down the hole it has just made.
-        if low < top - HAIR and not straight_up and not (motion.cycle and not sideways):
+        if low < top - HAIR and not straight_up and not (motion.cycle and not across):
             yield standing.error(
                 "rapid", f"a rapid {top - low:.3f} mm below the stock's top", motion, measured=low - top
             )
-        elif sideways and low < safe:
+        elif across and low < safe:
             message = f"a rapid sideways {low - top:.3f} mm above the stock, below safe height"
             yield standing.error("rapid", message, motion, measured=low - top, limit=safe - top)
 
@@ -68,10 +63,34 @@ def deepest(standing: Standing) -> Iterator[Finding]:
         elif standing.overcut is not None and below > standing.overcut + TOLERANCES.acceptance:
             message = f"cuts {below:.3f} mm below the stock; planned are {standing.overcut:.3f} mm"
             yield standing.error("depth", message, lowest, measured=below, limit=standing.overcut)
-    if standing.cutter is not None and depth > standing.cutter.cutting_length + TOLERANCES.output:
-        length = standing.cutter.cutting_length
-        message = f"cuts {depth:.2f} mm deep; cutter {standing.cutter.number} has a cutting length of {length:.2f} mm"
+    for tool in sorted({motion.tool for motion in motions}):
+        yield from _cutting_length(standing, tool)
+
+
+def _cutting_length(standing: Standing, tool: int) -> Iterator[Finding]:
+    cutter = standing.cutter_of(tool)
+    lowest = min((one for one in standing.reading.motions if one.tool == tool), key=lambda motion: motion.end[2])
+    depth = standing.stock_top - lowest.end[2]
+    if cutter is not None and depth > cutter.cutting_length + TOLERANCES.output:
+        length = cutter.cutting_length
+        message = f"cuts {depth:.2f} mm deep; cutter {cutter.number} has a cutting length of {length:.2f} mm"
         yield standing.error("depth", message, lowest, measured=depth, limit=length)
+
+
+def air_moves(standing: Standing) -> Iterator[Finding]:
+    """Air moves run clear of all that stands on the board, and the machine lifts the cutter so far over the stack."""
+    if standing.tallest > 0 and standing.air < standing.tallest + OVER:
+        message = (
+            f"air moves {standing.air:.2f} mm above the stock, on which {standing.tallest:.2f} mm stand"
+        )
+        yield standing.error("rapid", message, measured=standing.air, limit=standing.tallest + OVER)
+    reach = standing.machine.travel
+    if reach is None or reach.z <= 0 or standing.height is None:
+        return
+    needed = standing.height + standing.air
+    if needed > reach.z + TOLERANCES.acceptance:
+        message = f"the stack and the air over it are {needed:.2f} mm high; the machine's travel is {reach.z:.2f} mm"
+        yield standing.error("travel", message, measured=needed, limit=reach.z)
 
 
 def travel(standing: Standing) -> Iterator[Finding]:

@@ -1,11 +1,19 @@
-"""Keep-outs of a board: no motion below safe height comes within the cutter's radius of a knot, a nail or a clamp."""
+"""Keep-outs of a board: no low motion comes within the cutter's radius of a knot, a nail or a clamp. mm.
+
+Low is below safe height, and where something stands on the board, below what stands there and a little air.
+"""
 
 from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 import shapely
 
+from cutjob.geometry.contour import Contour
 from cutjob.geometry.polygons import to_polygon
+from cutjob.geometry.segment import Point
 from cutjob.job.machine import Machine
 from cutjob.layout.layout import BoardLayout
 from cutjob.proof.curves import from_segments, join
@@ -13,8 +21,15 @@ from cutjob.proof.expect import ExpectedProgram
 from cutjob.proof.finding import Finding
 from cutjob.proof.near import near_curves
 from cutjob.proof.nearness import point_geometries
+from cutjob.proof.standing import OVER
 from cutjob.proof.tracks import Tracks
 from cutjob.tolerances import TOLERANCES
+
+
+def tallest(program: ExpectedProgram) -> float:
+    """Return how far the highest thing that stands on the board while the program runs stands above the stock's top."""
+    heads = [down.height for down in program.board.hold_downs if down.window in (None, program.window)]
+    return max((*program.board.board.heights, *heads), default=0.0)
 
 
 def judge_keep_outs(
@@ -24,30 +39,56 @@ def judge_keep_outs(
     areas = layout.board.keep_outs
     if not areas:
         return []
-    low = tracks if machine.kind == "laser" else tracks.below(machine.motion.safe_height - TOLERANCES.output)[1]
-    pieces = [from_segments(area.segments) for area in areas]
-    owner = np.repeat(np.arange(len(areas)), [len(piece) for piece in pieces])
-    track, row, apart = near_curves(low.curves, join(pieces), low.radius)
-    shapes = np.array([to_polygon(area) for area in areas], dtype=object)
-    points = point_geometries(low.curves.x0, low.curves.y0)
-    area, inside = shapely.STRtree(points).query(shapes, predicate="contains")
-    worst: dict[int, tuple[float, int]] = {}
-    hits = [(int(owner[r]), int(t), float(low.radius[t] - d)) for t, r, d in zip(track, row, apart, strict=True)]
-    hits += [(int(a), int(t), float(low.radius[t])) for a, t in zip(area, inside, strict=True)]
-    for one, where, depth in hits:
+    heights = (*layout.board.heights, *(0.0,) * len(areas))[: len(areas)]
+    levels = [max(machine.motion.safe_height, height + OVER if height > 0 else 0.0) for height in heights]
+    hits: list[_Hit] = []
+    for level in sorted(set(levels)):
+        low = tracks if machine.kind == "laser" else tracks.below(level - TOLERANCES.output)[1]
+        hits += _hits(low, [number for number, own in enumerate(levels) if own == level], areas)
+    worst: dict[int, _Hit] = {}
+    for hit in hits:
         # The rounding of the file may bring a path that was laid exactly beside an area a hair nearer.
-        if depth > TOLERANCES.acceptance and depth > worst.get(one, (0.0, 0))[0]:
-            worst[one] = (depth, where)
+        known = worst.get(hit.area)
+        if hit.depth > TOLERANCES.acceptance and (known is None or hit.depth > known.depth):
+            worst[hit.area] = hit
     return [
         Finding(
             check="keep-out",
             severity="error",
-            message=f"the cutter comes {depth:.2f} mm into keep-out {one + 1} of the board below safe height",
-            file=programs[int(low.program[where])].file,
-            line=int(low.line[where]),
-            at=(float(low.curves.x0[where]), float(low.curves.y0[where])),
-            measured=depth,
+            message=f"the cutter comes {hit.depth:.2f} mm into keep-out {area + 1} of the board below "
+            + ("safe height" if levels[area] == machine.motion.safe_height else "what stands there"),
+            file=programs[hit.program].file,
+            line=hit.line,
+            at=hit.at,
+            measured=hit.depth,
             limit=0.0,
         )
-        for one, (depth, where) in sorted(worst.items())
+        for area, hit in sorted(worst.items())
+    ]
+
+
+@dataclass(frozen=True, slots=True)
+class _Hit:
+    """A motion that comes into an area, how far, and where it begins."""
+
+    area: int
+    depth: float
+    program: int
+    line: int
+    at: Point
+
+
+def _hits(low: Tracks, chosen: Sequence[int], areas: Sequence[Contour]) -> list[_Hit]:
+    pieces = [from_segments(areas[number].segments) for number in chosen]
+    owner = np.repeat(np.array(chosen, dtype=np.int64), [len(piece) for piece in pieces])
+    track, row, apart = near_curves(low.curves, join(pieces), low.radius)
+    shapes = np.array([to_polygon(areas[number]) for number in chosen], dtype=object)
+    points = point_geometries(low.curves.x0, low.curves.y0)
+    area, inside = shapely.STRtree(points).query(shapes, predicate="contains")
+    pairs = [(int(owner[r]), int(t), float(low.radius[t] - d)) for t, r, d in zip(track, row, apart, strict=True)]
+    pairs += [(chosen[int(a)], int(t), float(low.radius[t])) for a, t in zip(area, inside, strict=True)]
+    curves = low.curves
+    return [
+        _Hit(one, depth, int(low.program[t]), int(low.line[t]), (float(curves.x0[t]), float(curves.y0[t])))
+        for one, t, depth in pairs
     ]

@@ -97,6 +97,8 @@ class LineRunner:
             self.selected = _whole(word)
         if codes.m_code("change"):
             self.tool, self.spindle = self.selected, 0
+            # A changer leaves the tool wherever it likes; how high, the file has to say again.
+            self.z_known = False
             self._event("tool", self.tool)
         if code := codes.m_code("spindle"):
             self.spindle = {"3": 1, "4": -1, "5": 0}[code]
@@ -123,7 +125,9 @@ class LineRunner:
             if word is None:
                 raise WordError(codes.g["tool length"].column, "G43 needs an H word, the number of the tool's length")
             used.add("H")
-            _whole(word)
+            self._event("tool length", _whole(word))
+        elif codes.code("tool length") == "49":
+            self._event("tool length", 0.0)
         if code := codes.code("distance"):
             self.relative = code == "91"
         if code := codes.code("return"):

@@ -10,6 +10,7 @@ from cutjob.layout.layout import BoardLayout
 from cutjob.proof.drawing import judge_drawing
 from cutjob.proof.expect import ExpectedDrawing, ExpectedProgram
 from cutjob.proof.finding import Finding, ProofReport
+from cutjob.proof.keep_out import tallest
 from cutjob.proof.reading import Reading
 from cutjob.proof.rs274 import read_gcode
 from cutjob.proof.rules import judge_rules
@@ -61,11 +62,13 @@ def standing_of(program: ExpectedProgram, reading: Reading, machine: Machine) ->
     return Standing(
         reading=reading,
         machine=machine,
-        cutter=program.cutter,
-        feed=program.cutter.feed_for(program.board.board.material),
+        cutters=program.cutters,
+        material=program.board.board.material,
         stock_top=program.stock_top_z,
         height=program.board.height,
         overcut=program.overcut,
+        safe_z=program.safe_z,
+        tallest=tallest(program),
     )
 
 

@@ -13,7 +13,7 @@ from cutjob.errors import Problem
 
 Place: TypeAlias = tuple[float, float, float]
 MotionKind: TypeAlias = Literal["rapid", "feed", "arc"]
-EventKind: TypeAlias = Literal["dwell", "spindle", "speed", "tool", "stop", "coolant", "end"]
+EventKind: TypeAlias = Literal["dwell", "spindle", "speed", "tool", "tool length", "stop", "coolant", "end"]
 
 
 class Motion(NamedTuple):
@@ -57,8 +57,8 @@ class Motion(NamedTuple):
 
 class Event(NamedTuple):
     """Something that is no motion, after `motions` motions: a dwell with its P word as `value` (seconds in the
-    standard), the spindle's new direction, an S word, a tool's number, a stop (M0, M1), coolant (M7 to M9), the
-    end (M2, M30).
+    standard), the spindle's new direction, an S word, a tool's number, the number of the length taken from the table
+    (G43, or 0 for G49), a stop (M0, M1), coolant (M7 to M9), the end (M2, M30).
     """
 
     line: int

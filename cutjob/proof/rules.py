@@ -1,4 +1,4 @@
-"""What one file must keep to whatever it cuts: the language, heights, spindle or beam, feeds, reach and depth."""
+"""What one file must keep to whatever it cuts: the language, heights, cutters, spindle or beam, feeds, reach, depth."""
 
 from __future__ import annotations
 
@@ -7,15 +7,17 @@ from collections.abc import Callable, Iterable
 from cutjob.proof.beam_rules import beam_off_on_rapids, beam_on_in_cuts, beam_power, beam_standing, no_height
 from cutjob.proof.feed_rules import feeds, plunges
 from cutjob.proof.finding import Finding
-from cutjob.proof.height_rules import deepest, first_moves, rapids, travel
+from cutjob.proof.height_rules import air_moves, deepest, first_moves, rapids, travel
 from cutjob.proof.language_rules import broken_lines, modes_stated, program_end, within_controller
-from cutjob.proof.spindle_rules import spindle_on, spindle_speed, spindle_stop, time_to_speed, tool
+from cutjob.proof.spindle_rules import spindle_on, spindle_speed, spindle_stop, stops, time_to_speed
 from cutjob.proof.standing import Standing
+from cutjob.proof.tool_rules import drill_bits, raised_after_changes, tool_lengths, tools
 
 _Rule = Callable[[Standing], Iterable[Finding]]
 _LANGUAGE: tuple[_Rule, ...] = (broken_lines, modes_stated, program_end, within_controller)
 _ROUTER: tuple[_Rule, ...] = (
-    first_moves, rapids, deepest, travel, spindle_on, time_to_speed, spindle_speed, spindle_stop, tool, feeds, plunges,
+    first_moves, rapids, air_moves, deepest, travel, spindle_on, time_to_speed, spindle_speed, spindle_stop, stops,
+    tools, tool_lengths, raised_after_changes, drill_bits, feeds, plunges,
 )  # fmt: skip
 _LASER: tuple[_Rule, ...] = (
     no_height, travel, beam_on_in_cuts, beam_off_on_rapids, beam_standing, beam_power, feeds,

@@ -1,10 +1,11 @@
-"""Rules about a router's spindle: turning the right way and up to speed in the wood, stopped only clear of it."""
+"""Rules about a router's spindle: up to speed and the right way round in the wood, stopped only clear of it."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from cutjob.proof.finding import Finding
+from cutjob.proof.reading import Event
 from cutjob.proof.standing import HAIR, Standing
 
 _RPM = 1.0  # S words are written as whole numbers
@@ -27,24 +28,39 @@ def spindle_on(standing: Standing) -> Iterator[Finding]:
 
 
 def time_to_speed(standing: Standing) -> Iterator[Finding]:
-    """Between spindle on and the first motion into the stock the file waits as long as the profile says."""
+    """Between spindle on, or another speed, and the first motion into the stock the file waits as the profile says."""
     machine, reading = standing.machine, standing.reading
     needed = machine.spindle.seconds_to_speed
     if needed <= 0 or machine.controller.dwell == "none":
         return
     scale = 0.001 if machine.controller.dwell == "milliseconds" else 1.0
-    for number, event in enumerate(reading.events):
-        if event.kind != "spindle" or event.value == 0:
-            continue
+    for number in _starts(reading.events):
+        event = reading.events[number]
         waited = 0.0
         end = _first_in_stock(standing, event.motions)
         for later in reading.events[number + 1 :]:
-            if later.motions > end or later.kind in ("spindle", "tool"):
+            if later.motions > end or later.kind in ("spindle", "tool", "speed"):
                 break
             waited += later.value * scale if later.kind == "dwell" else 0.0
         if end < len(reading.motions) and waited < needed - HAIR:
             message = f"the spindle gets {waited:.2f} s to come up to speed; the profile asks for {needed:.2f} s"
             yield standing.error("dwell", message, reading.motions[end], measured=waited, limit=needed)
+
+
+def _starts(events: Sequence[Event]) -> Iterator[int]:
+    """The events, by index, after which the spindle needs time: switched on, or another speed while it is on."""
+    on, speed = False, 0.0
+    for number, event in enumerate(events):
+        if event.kind == "spindle":
+            on = event.value != 0
+            if on:
+                yield number
+        elif event.kind in ("tool", "end"):
+            on = False
+        elif event.kind == "speed":
+            if on and event.value != speed:
+                yield number
+            speed = event.value
 
 
 def _first_in_stock(standing: Standing, begin: int) -> int:
@@ -57,22 +73,23 @@ def _first_in_stock(standing: Standing, begin: int) -> int:
 
 def spindle_speed(standing: Standing) -> Iterator[Finding]:
     """The S word is the feed table's speed and lies within the spindle's range; where a dial sets it there is none."""
-    rpm = standing.feed.rpm if standing.feed is not None else None
     spindle, reading = standing.machine.spindle, standing.reading
     if not spindle.speed_word:
         if "S" in reading.letters:
             yield standing.error("speed", "an S word, but the spindle's speed is set by a dial")
         return
-    seen: set[float] = set()
+    seen: set[tuple[int, float]] = set()
     for motion in reading.motions:
-        if motion.spindle == 0 or motion.speed in seen:
+        if motion.spindle == 0 or (motion.tool, motion.speed) in seen:
             continue
-        seen.add(motion.speed)
+        seen.add((motion.tool, motion.speed))
+        row = standing.feed_of(motion.tool)
+        rpm = None if row is None else row.rpm
         if not spindle.least_rpm <= motion.speed <= spindle.greatest_rpm:
             message = f"S{motion.speed:g}: the spindle turns {spindle.least_rpm:g} to {spindle.greatest_rpm:g} rpm"
             yield standing.error("speed", message, motion, measured=motion.speed)
         elif rpm is not None and abs(motion.speed - rpm) > _RPM:
-            message = f"S{motion.speed:g}: the feed table says {rpm:g} rpm"
+            message = f"S{motion.speed:g}: the feed table says {rpm:g} rpm for this cutter"
             yield standing.error("speed", message, motion, measured=motion.speed, limit=rpm)
 
 
@@ -91,15 +108,14 @@ def spindle_stop(standing: Standing) -> Iterator[Finding]:
             yield standing.error("spindle stop", message, line=event.line, measured=height, limit=standing.safe_height)
 
 
-def tool(standing: Standing) -> Iterator[Finding]:
-    """Where the machine changes cutters itself, the file asks for the planned one and for no other."""
-    reading, cutter = standing.reading, standing.cutter
-    if cutter is None or standing.machine.controller.tool_change == "by hand":
-        return
-    changes = [event for event in reading.events if event.kind == "tool"]
-    if not changes:
-        yield standing.error("tool", f"the file doesn't ask for cutter {cutter.number}")
-    for event in changes:
-        if int(event.value) != cutter.number:
-            message = f"the file asks for cutter {event.value:g}; planned is cutter {cutter.number}"
-            yield standing.error("tool", message, line=event.line)
+def stops(standing: Standing) -> Iterator[Finding]:
+    """Where the program halts for work by hand (M0, M1) the spindle has been stopped before."""
+    spindle = 0
+    for event in standing.reading.events:
+        if event.kind == "spindle":
+            spindle = int(event.value)
+        elif event.kind == "tool":
+            spindle = 0
+        elif event.kind == "stop" and spindle != 0:
+            message = "the program halts for work by hand with the spindle turning; M5 must come before it"
+            yield standing.error("stop", message, line=event.line)

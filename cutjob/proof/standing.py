@@ -10,28 +10,51 @@ from cutjob.proof.finding import Finding
 from cutjob.proof.reading import Motion, Reading
 from cutjob.tolerances import TOLERANCES
 
+OVER = 1.0  # mm of air at least between the cutter and what stands on a board; common practice, no source
 HAIR = 1e-6  # mm; arithmetic, far below the last written decimal
 SPARE = 1.001  # a share of a feed: one converted between units is written rounded
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Standing:
-    """A file as read, the machine it is for, and what is known of its job: the cutter, its row of the feed table, the
-    program's Z of the stock's top, and the stack's height (None where no plan says it), mm.
+    """A file as read, the machine it is for, and what is known of its job.
+
+    `cutters` are those planned, in the order they come (none where no plan says them), and `material` the board's, for
+    their rows of the feed table. `stock_top` is the program's Z of the stock's top, `height` the stack's (None where no
+    plan says it), `safe_z` the height of air moves over the stock's top as planned, and `tallest` that of the highest
+    thing that stands on the board, mm.
     """
 
     reading: Reading
     machine: Machine
-    cutter: Cutter | None = None
-    feed: Feed | None = None
+    cutters: tuple[Cutter, ...] = ()
+    material: str = ""
     stock_top: float = 0.0
     height: float | None = None
     overcut: float | None = None
+    safe_z: float = 0.0
+    tallest: float = 0.0
+
+    @property
+    def air(self) -> float:
+        """How far above the stock's top air moves run: as the profile says, or higher where the plan says so, mm."""
+        return max(self.machine.motion.safe_height, self.safe_z)
 
     @property
     def safe_height(self) -> float:
         """The program's Z of safe height, less the rounding of a file, mm."""
-        return self.stock_top + self.machine.motion.safe_height - TOLERANCES.output
+        return self.stock_top + self.air - TOLERANCES.output
+
+    def cutter_of(self, tool: int) -> Cutter | None:
+        """The cutter a motion with this tool number is run with: without a change, the first one planned."""
+        if not self.cutters:
+            return None
+        return next((cutter for cutter in self.cutters if cutter.number == tool), self.cutters[0])
+
+    def feed_of(self, tool: int) -> Feed | None:
+        """The row of the feed table for a motion with this tool number."""
+        cutter = self.cutter_of(tool)
+        return None if cutter is None else cutter.feed_for(self.material)
 
     def error(
         self, check: str, message: str, motion: Motion | None = None, *, line: int | None = None,

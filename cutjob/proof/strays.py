@@ -6,31 +6,36 @@ import numpy as np
 import shapely
 
 from cutjob.geometry.polygons import to_polygon
-from cutjob.job.machine import Machine
+from cutjob.job.machine import Cutter, Machine
 from cutjob.layout.layout import BoardLayout
 from cutjob.proof.expect import ExpectedProgram
 from cutjob.proof.finding import Finding
 from cutjob.proof.tracks import Tracks
 
-_CLEAR = 1.0  # mm beyond what leads round a part on the board's very edge may take
+_CLEAR = 1.0  # mm beyond what leads round a part on the very edge of the board may take
 _HAIR = 1e-3  # mm
 _LOOKS = 65  # places along a motion that may stray
+
+
+def run_beside(cutter: Cutter, machine: Machine) -> float:
+    """How far a cutter may run off the board: its width, a lead-in and a lead-out beside each other, and 1 mm."""
+    return cutter.diameter + 2 * machine.cutting.lead + _CLEAR
 
 
 def judge_strays(
     tracks: Tracks, layout: BoardLayout, programs: tuple[ExpectedProgram, ...], machine: Machine
 ) -> list[Finding]:
-    """Return a finding for each program that moves below the stock's top too far from the board's outline.
+    """Return a finding for each program and cutter that moves below the stock's top too far from the board's outline.
 
-    Allowed are the cutter's diameter, a lead-in and a lead-out beside each other, and 1 mm; `tracks` are those in the
-    stock.
+    `tracks` are those in the stock.
     """
     board = to_polygon(layout.board.outline)
     low_x, low_y, high_x, high_y = tracks.curves.boxes()
     found = []
-    for number, program in enumerate(programs):
-        allowed = program.cutter.diameter + 2 * machine.cutting.lead + _CLEAR
-        own = np.flatnonzero(tracks.program == number)
+    turns = [(number, cutter) for number, program in enumerate(programs) for cutter in program.cutters]
+    for number, cutter in turns:
+        allowed = run_beside(cutter, machine)
+        own = np.flatnonzero((tracks.program == number) & (tracks.cutter == cutter.number))
         room = shapely.buffer(board, allowed)
         shapely.prepare(room)
         # A box without area, as of a way straight down, would be none.
@@ -49,7 +54,7 @@ def judge_strays(
                     severity="error",
                     message=f"a move in the stock's height {off[worst]:.2f} mm off the board, where clamps may stand; "
                     f"at most {allowed:.2f} mm",
-                    file=program.file,
+                    file=programs[number].file,
                     line=int(tracks.line[suspects[worst // _LOOKS]]),
                     at=(float(x[worst]), float(y[worst])),
                     measured=float(off[worst]),

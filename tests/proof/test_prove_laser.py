@@ -86,7 +86,13 @@ def program(times: int = 2) -> Lines:
 def judge(lines: Lines, machine: Machine | None = None) -> ProofReport:
     machine = machine or laser()
     expected = ExpectedProgram(
-        file="board-01.nc", board=tag(), cutter=machine.cutter[0], origin=(0.0, 0.0), stock_top_z=0.0, overcut=0.0
+        file="board-01.nc",
+        board=tag(),
+        cutters=machine.cutter,
+        origin=(0.0, 0.0),
+        stock_top_z=0.0,
+        overcut=0.0,
+        safe_z=0.0,
     )
     data = "".join(f"{line}\n" for line in lines).encode()
     return prove({"board-01.nc": data}, programs=[expected], drawings=[], machine=machine)

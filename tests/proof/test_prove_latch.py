@@ -279,15 +279,15 @@ def test_travel_too_short() -> None:
 def test_a_cutter_too_short_for_the_stock() -> None:
     machine = ws.router()
     short = machine.cutter[0].model_copy(update={"cutting_length": 10.0})
-    assert checks(judge(ws.latch_program(), ws.expected(cutter=short))) == {"depth"}
+    assert checks(judge(ws.latch_program(), ws.expected(cutters=(short,)))) == {"depth"}
 
 
 def test_a_cutter_of_another_diameter() -> None:
     machine = ws.router()
     wide = machine.cutter[0].model_copy(update={"diameter": 6.35})
-    assert "gouge" in checks(judge(ws.latch_program(), ws.expected(cutter=wide)))
+    assert "gouge" in checks(judge(ws.latch_program(), ws.expected(cutters=(wide,))))
     thin = machine.cutter[0].model_copy(update={"diameter": 5.8})
-    assert "wood left" in checks(judge(ws.latch_program(), ws.expected(cutter=thin)))
+    assert "wood left" in checks(judge(ws.latch_program(), ws.expected(cutters=(thin,))))
 
 
 def test_a_controller_without_arcs_or_helices() -> None:

@@ -125,10 +125,11 @@ def expected(layout: BoardLayout | None = None, machine: Machine | None = None, 
     plain = ExpectedProgram(
         file="board-01.nc",
         board=layout or latch_board(),
-        cutter=(machine or router()).cutter[0],
+        cutters=(machine or router()).cutter[:1],
         origin=(0.0, 0.0),
         stock_top_z=0.0,
         overcut=OVER,
+        safe_z=5.0,
         tabs=tabs(),
     )
     return replace(plain, **changes)  # type: ignore[arg-type]
