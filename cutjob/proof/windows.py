@@ -49,7 +49,7 @@ def judge_windows(
     ]
     for number, program in enumerate(programs):
         found += _origin(program, layout, machine)
-        found += _outside(everything, tracks, number, program, layout, machine)
+        found += _outside(everything, number, program, layout, machine)
     found += _cut_elsewhere(tracks, goals, programs)
     return found + _pin_holes(tracks, layout, programs, machine)
 

@@ -1,0 +1,128 @@
+"""What plan.json says about one board: its parts as polygons, how it is held, and the windows it is cut in. mm."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from cutjob.geometry.contour import Contour, Region, circle
+from cutjob.geometry.transform import Transform
+from cutjob.job.stock import Board
+from cutjob.layout.layout import BoardLayout, HoldDown, Lettering, Placement, Window
+from cutjob.parts.part import Hole, Mark, Pocket, ShapedPart
+from cutjob.proof.plan_data import PlanData
+from cutjob.tolerances import TOLERANCES
+
+
+def planned_layout(entry: PlanData) -> BoardLayout:
+    """Return the board layout of an entry of `boards`. Raises InputError with the place in the plan."""
+    placements = tuple(_placement(placement) for placement in entry["placements"].each())
+    windows = tuple(_window(window, len(placements)) for window in entry.several("windows"))
+    stack = entry.get("stack")
+    board = _board(entry)
+    return BoardLayout(
+        id=board.name,
+        board=board,
+        placements=placements,
+        stack=stack.whole() if stack else 1,
+        windows=windows,
+        hold_downs=tuple(_hold_down(down, len(windows)) for down in entry.several("hold_downs")),
+        lettering=tuple(_lettering(strokes, len(placements)) for strokes in entry.several("lettering")),
+    )
+
+
+def _board(entry: PlanData) -> Board:
+    material = entry.get("material")
+    keep_outs = tuple(_keep_out(area) for area in entry.several("keep_out"))
+    heights = tuple(0.0 if one.data is None else one.not_negative() for one in entry.several("keep_out_heights"))
+    if len(heights) > len(keep_outs):
+        raise entry["keep_out_heights"].fail(f"has {len(heights)} heights for {len(keep_outs)} keep-outs")
+    return Board(
+        name=entry["id"].text(),
+        outline=entry["outline"].contour().turned(counter_clockwise=True),
+        keep_outs=keep_outs,
+        thickness=entry["thickness"].positive(),
+        grain="none",
+        material=material.text() if material else "",
+        count=1,
+        price=0.0,
+        heights=heights,
+    )
+
+
+def _keep_out(entry: PlanData) -> Contour:
+    if isinstance(entry.data, Mapping):
+        radius = entry.get("radius")
+        return circle(entry["at"].point(), radius.positive()) if radius else entry["outline"].contour()
+    return entry.contour()
+
+
+def _window(entry: PlanData, placements: int) -> Window:
+    first, last = entry["first"].number(), entry["last"].number()
+    if last <= first:
+        raise entry.fail(f"ends at {last:g}, before it begins")
+    return Window(
+        first=first,
+        last=last,
+        placements=tuple(one.index(placements, "placement") for one in entry["placements"].each()),
+        holes=tuple(hole.point() for hole in entry.several("holes")),
+        pins=tuple(pin.point() for pin in entry.several("pins")),
+    )
+
+
+def _hold_down(entry: PlanData, windows: int) -> HoldDown:
+    window = entry.get("window")
+    return HoldDown(
+        at=entry["at"].point(),
+        diameter=entry["diameter"].positive(),
+        head=entry["head"].positive(),
+        height=entry["height"].not_negative(),
+        window=window.index(windows, "window") if window else None,
+    )
+
+
+def _lettering(entry: PlanData, placements: int) -> Lettering:
+    return Lettering(
+        placement=entry["placement"].index(placements, "placement"),
+        paths=tuple(path.path() for path in entry["paths"].each()),
+        depth=entry["depth"].positive(),
+    )
+
+
+def _placement(entry: PlanData) -> Placement:
+    holes: list[Hole] = []
+    pockets: list[Pocket] = []
+    marks: list[Mark] = []
+    for feature in entry.several("features"):
+        depth = feature.get("depth")
+        deep = depth.positive() if depth else None
+        # A counterbored hole stands there as two, the wide one first.
+        match feature["op"].text():
+            case "bore" | "drill":
+                holes.append(Hole(at=feature["at"].point(), diameter=feature["diameter"].positive(), depth=deep))
+            case "pocket":
+                pockets.append(_pocket(feature))
+            case "mark":
+                marks.append(Mark(path=feature["path"].path(), depth=deep))
+            case other:
+                raise feature.fail(f"operation {other!r} is not judged")
+    part = ShapedPart(
+        name=entry["part"].text(),
+        region=Region(entry["outline"].contour(), tuple(hole.contour() for hole in entry.several("holes"))),
+        holes=tuple(holes),
+        pockets=tuple(pockets),
+        marks=tuple(marks),
+        # The plan's polygons stand for curves, which the cutter kept off by as much as they may deviate.
+        deviation=TOLERANCES.curve + TOLERANCES.chord,
+    )
+    unit, item = entry.get("unit"), entry.get("item")
+    return Placement(
+        part=part,
+        item=item.text() if item else "",
+        unit=unit.whole() if unit else 1,
+        transform=Transform(),
+    )
+
+
+def _pocket(entry: PlanData) -> Pocket:
+    islands = tuple(island.contour() for island in entry.several("islands"))
+    return Pocket(region=Region(entry["outline"].contour(), islands), depth=entry["depth"].positive())
