@@ -345,3 +345,14 @@ def test_a_longer_board_never_takes_more_of_them(length: int) -> None:
         for size in (length, length * 1.2)
     ]
     assert numbers[1] <= numbers[0]
+
+
+def test_no_part_lies_longer_along_the_board_than_its_window() -> None:
+    """A free part of 180 x 60 on a board 200 mm wide: only some turns are short enough for a bed of 150."""
+    free = part(rectangle(180, 60), grain="none")
+    layout = laid([item(free, count=5)], [board(1500, 200)], longest=150.0)
+    for placement in layout.boards[0].placements:
+        x0, _, x1, _ = placement.region.bounds
+        assert x1 - x0 <= 150.0 + 0.01
+    with pytest.raises(InputError, match="of which 150 mm lie on the machine's bed at one time"):
+        laid([item(part(rectangle(180, 60)))], [board(1500, 200)], longest=150.0)
