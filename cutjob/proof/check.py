@@ -6,6 +6,7 @@ A plan is the data of `plan.json`, whatever wrote it. Its outlines are polygons,
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import PurePath
 from typing import Any
 
@@ -23,7 +24,8 @@ from cutjob.proof.sweep import sweep_board
 def check_program(data: bytes, *, name: str, machine: Machine, plan: Mapping[str, Any] | None) -> ProofReport:
     """Return what is wrong with one G-code file; without a plan the stock's top is taken to lie at Z 0.
 
-    Where the plan spreads the board over several files, contours this one doesn't cut are no fault of it.
+    Where the plan spreads the board over several files, what this one doesn't cut is no fault of it, and whether
+    another has made room for it can't be said here: cuts that go deep in one go are only warned of then.
     Raises InputError when the plan doesn't name the file or is not a plan, and for a machine that reads no G-code.
     """
     if "gcode" not in machine.writes:
@@ -49,5 +51,7 @@ def check_program(data: bytes, *, name: str, machine: Machine, plan: Mapping[str
 
 
 def _elsewhere(finding: Finding) -> Finding | None:
-    """Drop what another file of the board may see to."""
-    return None if finding.check == "missing" else finding
+    """Drop what another file of the board may see to, and warn of what one may have made room for."""
+    if finding.check == "missing":
+        return None
+    return replace(finding, severity="warning") if finding.check == "depth per pass" else finding

@@ -18,7 +18,9 @@ from cutjob.layout.layout import BoardLayout, Placement
 from cutjob.parts.part import ShapedPart
 from cutjob.proof.check import check_program
 from cutjob.proof.finding import ProofReport
+from cutjob.proof.plan_reader import planned_program
 from cutjob.proof.prove import prove
+from tests.proof import two_cutters as two
 from tests.proof import workshop as ws
 
 
@@ -91,6 +93,132 @@ def test_one_of_several_files_need_not_cut_everything() -> None:
     assert "gouge" in checks(check([*ws.head(), *ws.latch_inner(30.05), *ws.tail()], data))
 
 
+def full_plan() -> dict[str, Any]:
+    """The latch's board with all that a plan may say: screws, lettering, heights, windows and two cutters by hand."""
+    data = plan()
+    board = data["boards"][0]
+    board["keep_out"] = [[[180, 20], [190, 20], [190, 30], [180, 30]]]
+    board["keep_out_heights"] = [3.0]
+    board["hold_downs"] = [
+        {"at": list(at), "diameter": 6.0, "head": 7.0, "height": 3.0, "window": 0} for at in two.SCREWS
+    ]
+    board["lettering"] = [{"placement": 0, "depth": 0.8, "paths": [[[120.0, 75.0], [120.0, 68.0], [124.0, 68.0]]]}]
+    board["windows"] = [
+        {"first": 0.0, "last": 220.0, "placements": [0], "holes": [[214.0, 14.0]], "pins": []},
+        {"first": 200.0, "last": 220.0, "placements": [], "holes": [], "pins": [[214.0, 14.0]]},
+    ]
+    drill = {"number": 2, "diameter": 6.0, "name": "drill bit 6"}
+    straight = {"number": 1, "diameter": 6.0, "name": "straight cutter 6"}
+    common = {"window": 0, "origin": [0.0, 0.0], "z_zero": "stock top", "safe_z": 5.0, "skin": 0.0}
+    tabs = board["programs"][0]["tabs"]
+    board["programs"] = [
+        {"file": "board-01-1.nc", "number": 1, "cutters": [drill], "cutter": drill, **common, "tabs": []},
+        {"file": "board-01-2.nc", "number": 2, "cutters": [straight], "cutter": straight, **common, "tabs": tabs},
+    ]
+    return data
+
+
+def both_files() -> dict[str, list[str]]:
+    one, other = two.by_hand()
+    letters = [*ws.over(120, 75), "G1 Z-0.8 F300", "F1200", "G1 Y68", "G1 X124", "G0 Z5"]
+    begin = other.index("(outline)")
+    pin = [*two.drilled(214, 14), *one[-2:]]
+    return {"board-01-1.nc": [*one[:-2], *pin], "board-01-2.nc": [*other[:begin], *letters, *other[begin:]]}
+
+
+def check_named(name: str, lines: list[str], data: dict[str, Any]) -> ProofReport:
+    return check_program(ws.text(lines), name=name, machine=two.router(), plan=data)
+
+
+def test_a_plan_with_screws_lettering_windows_and_cutters() -> None:
+    files = both_files()
+    for name, lines in files.items():
+        assert [str(finding) for finding in check_named(name, lines, full_plan()).findings] == [], name
+    one, other = files.values()
+    # What the plan says more is what the files are held to.
+    without = full_plan()
+    without["boards"][0]["lettering"] = []
+    assert checks(check_named("board-01-2.nc", other, without)) == {"gouge"}
+    near = full_plan()
+    near["boards"][0]["hold_downs"][0]["head"] = 21.0
+    assert checks(check_named("board-01-2.nc", other, near)) == {"hold-down"}
+    high = full_plan()
+    high["boards"][0]["keep_out_heights"] = [8.0]
+    assert "rapid" in checks(check_named("board-01-2.nc", other, high))
+    later = full_plan()
+    later["boards"][0]["programs"][1]["safe_z"] = 8.0
+    assert checks(check_named("board-01-2.nc", other, later)) == {"rapid", "spindle stop"}
+    second = full_plan()
+    second["boards"][0]["programs"][1]["window"] = 1
+    assert "window" in checks(check_named("board-01-2.nc", other, second))
+    wrong = full_plan()
+    wrong["boards"][0]["programs"][0]["cutters"] = wrong["boards"][0]["programs"][1]["cutters"]
+    assert "speed" in checks(check_named("board-01-1.nc", one, wrong))
+
+
+def test_the_layout_of_a_plan_is_read_back_as_it_was() -> None:
+    data = full_plan()
+    floor = {"op": "pocket", "depth": 3.0, "outline": [[60, 40], [80, 40], [80, 60], [60, 60]],
+             "islands": [[[65, 45], [70, 45], [70, 50]]]}  # fmt: skip
+    counterbored = [
+        {"op": "bore", "depth": 4.0, "at": [100.0, 40.0], "diameter": 14.0},
+        {"op": "drill", "depth": None, "at": [100.0, 40.0], "diameter": 6.0},
+    ]
+    data["boards"][0]["placements"][0]["features"] += [floor, *counterbored]
+    data["boards"][0]["programs"][1]["skin"] = 0.2
+    program = planned_program(data, "board-01-2.nc", two.router()).program
+    layout = program.board
+    (part,) = [placement.part for placement in layout.placements]
+    (pocket,) = part.pockets
+    assert (pocket.depth, abs(pocket.region.outline.signed_area)) == (3.0, pytest.approx(400.0))
+    assert [abs(island.signed_area) for island in pocket.region.holes] == [pytest.approx(12.5)]
+    assert [(hole.diameter, hole.depth) for hole in part.round_holes[-2:]] == [(14.0, 4.0), (6.0, None)]
+    assert layout.board.heights == (3.0,)
+    assert [(down.at, down.diameter, down.head, down.height, down.window) for down in layout.hold_downs] == [
+        (at, 6.0, 7.0, 3.0, 0) for at in two.SCREWS
+    ]
+    (lettering,) = layout.lettering
+    assert (lettering.placement, lettering.depth, [len(path) for path in lettering.paths]) == (0, 0.8, [2])
+    assert [(one.first, one.last, one.placements, one.holes, one.pins) for one in layout.windows] == [
+        (0.0, 220.0, (0,), ((214.0, 14.0),), ()),
+        (200.0, 220.0, (), (), ((214.0, 14.0),)),
+    ]
+    assert [cutter.number for cutter in program.cutters] == [1]
+    assert (program.window, program.safe_z, program.skin) == (0, 5.0, 0.2)
+
+
+@pytest.mark.parametrize(
+    ("spoil", "says"),
+    [
+        (lambda board: board["hold_downs"][0].update(head=0), r"hold_downs\[0\].head: should be more than 0"),
+        (lambda board: board["hold_downs"][1].update(height=-1), r"hold_downs\[1\].height: should not be less"),
+        (lambda board: board["hold_downs"][1].update(window=2), "window 2 is none of the board's"),
+        (lambda board: board["lettering"][0].update(placement=4), "placement 4 is none"),
+        (lambda board: board["lettering"][0].update(paths=[[[1, 1]]]), "two different points"),
+        (lambda board: board["lettering"][0].update(depth=None), "should be a number, not nothing"),
+        (lambda board: board.update(keep_out_heights=[1, 2]), "2 heights for 1 keep-outs"),
+        (lambda board: board.update(keep_out_heights=[-1]), "should not be less than 0"),
+        (lambda board: board["windows"][0].update(last=0), "before it begins"),
+        (lambda board: board["windows"][0].update(placements=[0.5]), "placement 0.5 is none"),
+        (lambda board: board["windows"][0].update(pins=[[1]]), "should be a point"),
+        (lambda board: board["programs"][0].update(cutters=[]), "names no cutter"),
+        (lambda board: board["programs"][0]["cutters"][0].update(number=7), "cutter 7 is not in the machine profile"),
+        (lambda board: board["programs"][0].update(window=2), "window 2 is none"),
+        (lambda board: board["programs"][0].update(safe_z="high"), "should be a number"),
+        (
+            lambda board: board["placements"][0]["features"].append({"op": "pocket", "depth": 2, "outline": [[0, 0]]}),
+            "three different points",
+        ),
+    ],
+)
+def test_a_plan_broken_where_it_says_more(spoil: Any, says: str) -> None:
+    data = full_plan()
+    spoil(data["boards"][0])
+    with pytest.raises(InputError, match=says) as caught:
+        check_named("board-01-1.nc", both_files()["board-01-1.nc"], data)
+    assert caught.value.problems[0].place.startswith("plan")
+
+
 def test_a_stack_and_keep_outs_of_the_plan() -> None:
     data = plan()
     data["boards"][0]["keep_out"] = [{"at": [139.5, 60.0], "radius": 5.0}]
@@ -150,10 +278,10 @@ ODD = st.sampled_from(
 )  # fmt: skip
 
 
-@given(chance=st.randoms(use_true_random=False), odd=ODD)
-@settings(max_examples=60, deadline=None)
-def test_no_plan_however_odd_breaks_the_check(chance: random.Random, odd: object) -> None:
-    data: Any = plan()
+@given(chance=st.randoms(use_true_random=False), odd=ODD, full=st.booleans())
+@settings(max_examples=90, deadline=None)
+def test_no_plan_however_odd_breaks_the_check(chance: random.Random, odd: object, full: bool) -> None:
+    data: Any = full_plan() if full else plan()
     here = data
     while True:
         keys = list(here) if isinstance(here, dict) else list(range(len(here)))
@@ -164,7 +292,11 @@ def test_no_plan_however_odd_breaks_the_check(chance: random.Random, odd: object
     here[key] = odd
     report, places = None, ["plan"]
     try:
-        report = check(ws.latch_program(), data)
+        report = (
+            check_named("board-01-2.nc", both_files()["board-01-2.nc"], data)
+            if full
+            else check(ws.latch_program(), data)
+        )
     except InputError as error:
         places = [problem.place for problem in error.problems]
     assert all(place.startswith("plan") for place in places)
