@@ -1,0 +1,190 @@
+"""Hold-down screws or pins in the waste: a board and all that must stay clear go in, places come out. mm.
+
+Common practice, no source: a screw every 150 to 300 mm along a board, one near each end, on both sides in turn, none
+in the cutter's way. Looked at are the roomiest places of short pieces of the board, and those that are the fewest along
+it; of these the best way from end to end is taken.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely import Polygon
+
+from cutjob.cuts.waste_room import WasteRoom
+from cutjob.geometry.segment import Point
+from cutjob.job.machine import Screws
+from cutjob.layout.layout import HoldDown
+from cutjob.tolerances import TOLERANCES
+
+_NEAR, _NEAR_LACKING = 0.5, 0.02  # mm: the room of places, and what they lack, is found to this
+_PIECES = 16  # of a stretch `every` long, each looked at on both sides of the board's middle line
+_APART = 0.25  # of `every` or the board's longer side: two places nearer than this hold badly against turning
+
+# What a choice costs, worst first; each is more than all of the following together. A stretch longer than `every`, by
+# the mm; two places too near each other; an end with none within half of `every`; a place.
+_TOO_FAR, _CRAMPED, _FAR_END, _PLACE = 1e11, 1e8, 1e6, 1e3
+_LEAST_EXCESS = 0.1  # mm: a stretch that is too long at all costs as much as by this
+# What a place costs at most, as shares of one without room: an end far off, two in turn on one side, an uneven step.
+_END, _SAME_SIDE, _STEP = 1.0, 0.5, 0.5
+_ASIDE = 0.25  # of the board's width: so far from its middle line a place is wholly on one side
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Places:
+    """Middles of hold-downs, from left to right, and the stretches of the board, from x to x, that go without one.
+
+    A stretch is in `too_far` where it is longer than it may be because the waste in it is too thin; `lacking` says for
+    each how much wider the waste would have to be at its widest place, mm (0 where it only has no room for two).
+    """
+
+    at: tuple[Point, ...]
+    too_far: tuple[tuple[float, float], ...]
+    lacking: tuple[float, ...]
+
+
+def hold_down_places(
+    board: shapely.Geometry, *, busy: Sequence[Polygon], head_diameter: float, margin: float, every: float, edge: float
+) -> Places:
+    """Return places in the waste of a board, as few as hold it, each as roomy as may be.
+
+    No place has anything busy within `head_diameter` / 2 + `margin`, nor the edge of the wood within `edge` (both from
+    its middle). Of the wood's length no stretch longer than `every` goes without one, save those told in `too_far`, in
+    which there really is none; there are two at least, `head_diameter` + `margin` apart at least. Where the waste
+    allows, an end has one within half of `every`. Then come the fewest places, and among these room (up to twice what
+    is asked), nearness to the ends, the sides of the middle line in turn, and even steps. Raises ValueError without
+    any wood.
+    """
+    if shapely.is_empty(board):
+        raise ValueError("there is no wood to hold down")
+    room = WasteRoom(board, busy, clear=head_diameter / 2 + margin, edge=edge)
+    choice = _Choice(room, every=every, apart=head_diameter + margin)
+    at = choice.places()
+    stops = [room.x0, *(x for x, _ in at), room.x1]
+    stretches = list(pairwise(stops))
+    too_far = [(a, b) for a, b in stretches if b - a > every + TOLERANCES.same_point]
+    if len(at) < 2 and not too_far:
+        too_far = [max(stretches, key=lambda ends: ends[1] - ends[0])]
+    lacking = [max(0.0, -2 * room.most(*ends, near=_NEAR_LACKING)) for ends in too_far]
+    return Places(at=at, too_far=tuple(too_far), lacking=tuple(lacking))
+
+
+def as_hold_downs(places: Places, screws: Screws) -> tuple[HoldDown, ...]:
+    """Return the screws at the places."""
+    return tuple(HoldDown(at=at, diameter=screws.hole, head=screws.head / 2, height=screws.height) for at in places.at)
+
+
+class _Choice:
+    """Chooses among the places of a board's waste."""
+
+    def __init__(self, room: WasteRoom, *, every: float, apart: float) -> None:
+        self._room, self._every, self._apart = room, every, apart
+        self._middle = (room.y0 + room.y1) / 2
+
+    def places(self) -> tuple[Point, ...]:
+        """The cheapest choice of two or more; fewer only where there are no two."""
+        points = self._candidates()
+        if not len(points):
+            return ()
+        start, step, end = self._start(points), self._step(points), self._end(points)
+        one, more = start, np.full(len(points), np.inf)
+        came = np.full(len(points), -1)
+        for i in range(1, len(points)):
+            so_far = np.minimum(one[:i], more[:i]) + step[:i, i]
+            came[i] = np.argmin(so_far)
+            more[i] = so_far[came[i]]
+        if np.isinf(more).all():
+            return self._few(points, start + end)
+        last = int(np.argmin(more + end))
+        chosen = [last, int(came[last])]
+        while more[chosen[-1]] < one[chosen[-1]]:
+            chosen.append(int(came[chosen[-1]]))
+        return tuple((float(x), float(y)) for x, y in points[chosen[::-1]])
+
+    def _few(self, points: Floats, cost: Floats) -> tuple[Point, ...]:
+        """The two places that lie furthest apart of all, where two fit; else the best one."""
+        corners = shapely.get_coordinates(shapely.convex_hull(self._room.free))
+        if len(corners):
+            apart = np.hypot(*(corners[:, None] - corners[None]).T)
+            pair = np.unravel_index(int(np.argmax(apart)), apart.shape)
+            ends = sorted((float(corners[i][0]), float(corners[i][1])) for i in pair)
+            if apart.max() >= self._apart and (self._room.at(np.array(ends)) >= 0).all():
+                return tuple(ends)
+        x, y = points[int(np.argmin(cost))]
+        return ((float(x), float(y)),)
+
+    def _candidates(self) -> Floats:
+        """The roomiest place of every piece of either side, and the fewest along the free waste; by x, then y."""
+        room = self._room
+        count = max(1, math.ceil((room.x1 - room.x0) / self._every * _PIECES))
+        cuts = np.linspace(room.x0, room.x1, count + 1)
+        boxes = [
+            (a, b, low, high)
+            for a, b in pairwise(cuts)
+            for low, high in ((room.y0, self._middle), (self._middle, room.y1))
+        ]
+        found = np.concatenate(
+            [room.roomiest(np.array(boxes), near=_NEAR, enough=room.clear), room.along(self._along())]
+        )
+        found = np.unique(found, axis=0)
+        kept: Floats = found[room.at(found) >= 0]
+        return kept
+
+    def _along(self) -> list[float]:
+        """The x of the fewest places, each as far right as the stretch before it lets it be; where nothing is free in
+        a stretch, the next free x. Once with half a stretch at the left end, once with a whole one.
+        """
+        spans = self._room.spans()
+        found: list[float] = []
+        for reach in (self._every / 2, self._every):
+            x, limit = -math.inf, self._room.x0 + reach
+            while ahead := [(a, b) for a, b in spans if b > x]:
+                within = [min(b, limit) for a, b in ahead if a <= limit]
+                x = max(within) if within else ahead[0][0]
+                limit = x + self._every
+                found.append(x)
+        return found
+
+    def _start(self, points: Floats) -> Floats:
+        return self._to_end(points[:, 0] - self._room.x0) + self._place(points)
+
+    def _end(self, points: Floats) -> Floats:
+        return self._to_end(self._room.x1 - points[:, 0])
+
+    def _to_end(self, length: Floats) -> Floats:
+        near = length <= self._every / 2 + TOLERANCES.same_point
+        cost: Floats = self._too_far(length) + np.where(near, 0.0, _FAR_END)
+        return cost + _END * np.minimum(length / self._every, 1)
+
+    def _place(self, points: Floats) -> Floats:
+        """What a place costs by itself: less the more room there is, up to as much again as is asked."""
+        asked = max(self._room.clear, TOLERANCES.same_point)
+        cost: Floats = _PLACE + 1 - np.minimum(self._room.at(points) / asked, 1)
+        return cost
+
+    def _step(self, points: Floats) -> Floats:
+        """What the place of a column costs after that of a row."""
+        room = self._room
+        along, across = (points[None, :, axis] - points[:, None, axis] for axis in (0, 1))
+        apart = np.hypot(along, across)
+        aside = np.clip((points[:, 1] - self._middle) / ((room.y1 - room.y0) * _ASIDE), -1, 1)
+        cost: Floats = self._too_far(along) + _STEP * np.minimum(along / self._every, 1) ** 2
+        cost += _SAME_SIDE * (1 + aside[None] * aside[:, None]) / 2 + self._place(points)[None]
+        wished = _APART * min(self._every, max(room.x1 - room.x0, room.y1 - room.y0))
+        cost += np.where(apart < wished, _CRAMPED, 0.0)
+        cost[apart < self._apart] = np.inf
+        return cost
+
+    def _too_far(self, length: Floats) -> Floats:
+        excess = length - self._every
+        too_long = excess > TOLERANCES.same_point
+        cost: Floats = np.where(too_long, _TOO_FAR * np.maximum(excess, _LEAST_EXCESS), 0.0)
+        return cost
