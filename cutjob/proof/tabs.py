@@ -1,27 +1,32 @@
 """Bridges: every stretch of an outline not cut through must be a planned tab, as wide and as high as planned. mm.
 
 A tab's width is the wood between the two cuts that end at it: along the centre path, less the cutter's diameter. The
-centre path between two places is the outline's length between them plus the radius times the angle turned.
+centre path between two places is the outline's length between them plus the radius times the angle turned. Where the
+cutter rises along ramps, the tab is wider at the underside than at its top, whose width is the planned one.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-from cutjob.proof.coverage import deepest_within
-from cutjob.proof.curves import Floats, Ints
+from cutjob.proof.coverage import deepest_within, uncovered
+from cutjob.proof.curves import Curves, Floats, Ints, portion_below
 from cutjob.proof.expect import ExpectedProgram, ExpectedTab
 from cutjob.proof.finding import Finding
 from cutjob.proof.goals import Goals
 from cutjob.proof.left import MOST_TOLD, Through
+from cutjob.proof.near import near_curves
 from cutjob.proof.nearness import Finder, point_distance
 from cutjob.proof.stretches import Stretch, goal_length, rows_at
 from cutjob.proof.tracks import Tracks
 from cutjob.tolerances import TOLERANCES
 
+_BESIDE = 1.0  # mm beyond a tab's end in which the cut beside it is looked for
+_JOIN = 1e-5  # mm along a contour
 _ACROSS = (-0.4, 0.0, 0.4)  # where a tab's height is looked at, in widths from its middle
 
 
@@ -36,13 +41,23 @@ class _Match:
 
 
 def judge_tabs(
-    tracks: Tracks, goals: Goals, through: Through, programs: Sequence[ExpectedProgram], *, laser: bool
+    tracks: Tracks,
+    goals: Goals,
+    through: Through,
+    programs: Sequence[ExpectedProgram],
+    *,
+    laser: bool,
+    ramp_degrees: float | None = None,
 ) -> tuple[list[Finding], list[Stretch]]:
-    """Return findings about planned tabs, and the stretches left that no tab explains."""
+    """Return findings about planned tabs, and the stretches left that no tab explains.
+
+    `ramp_degrees` is the slope by which the profile lets the cutter rise onto tabs; None: straight up and down.
+    """
     planned = [(tab, program.file) for program in programs for tab in program.tabs]
     found: list[Finding] = []
     matches, used = _matched(goals, through, planned, found)
-    found += _widths(goals, through, tracks, matches)
+    slope = None if laser or ramp_degrees is None else math.tan(math.radians(ramp_degrees))
+    found += _widths(goals, through, tracks, matches, slope)
     if not laser:
         found += _heights(goals, tracks, through, matches)
     left = [stretch for stretch in through.stretches if stretch not in used]
@@ -101,24 +116,41 @@ def _along_outline(goals: Goals, planned: Sequence[tuple[ExpectedTab, str]]) -> 
     return along, off
 
 
-def _widths(goals: Goals, through: Through, tracks: Tracks, matches: Sequence[_Match]) -> list[Finding]:
+@dataclass(frozen=True, slots=True)
+class _Cuts:
+    """Pieces of tracks below some level, with the index of each one's track; and for each tab where, along its
+    outline, they leave off and begin again.
+    """
+
+    index: Ints
+    curves: Curves
+    edges: Sequence[tuple[float, float]]
+
+
+def _widths(
+    goals: Goals, through: Through, tracks: Tracks, matches: Sequence[_Match], slope: float | None
+) -> list[Finding]:
     if not matches:
         return []
-    first = _cut_end(goals, through, tracks, matches, last=False)
-    last = _cut_end(goals, through, tracks, matches, last=True)
+    stretches = [(match.stretch.first, match.stretch.last) for match in matches]
+    measured = _measured(goals, through, tracks, matches, _Cuts(through.index, through.curves, stretches))
     found = []
-    for match, one, two in zip(matches, first, last, strict=True):
-        radius = float(through.radius[match.stretch.goal])
-        turn = float(np.arctan2(one[1] * two[2] - one[2] * two[1], one[1] * two[1] + one[2] * two[2]))
+    for match, (width, middle) in zip(matches, measured, strict=True):
+        top, spread = width, 0.0
+        if slope is not None and width > match.tab.width + TOLERANCES.tab_width:
+            top, spread = _at_the_top(goals, through, tracks, match, width)
         total = goal_length(goals, match.stretch.goal)
-        length = (two[0] - one[0]) % total
-        width = length + radius * turn - 2 * radius
-        middle = one[0] + length / 2
         off = abs((middle - match.middle + total / 2) % total - total / 2)
         name = goals.part_name(match.tab.placement)
-        if abs(width - match.tab.width) > TOLERANCES.tab_width:
-            message = f"a tab of {name} is {width:.2f} mm wide; planned are {match.tab.width:.2f} mm"
-            found.append(_finding(message, match.file, match.tab.at, measured=width, limit=match.tab.width))
+        if abs(top - match.tab.width) > TOLERANCES.tab_width:
+            message = f"a tab of {name} is {top:.2f} mm wide; planned are {match.tab.width:.2f} mm"
+            found.append(_finding(message, match.file, match.tab.at, measured=top, limit=match.tab.width))
+        most = 0.0 if slope is None else 2 * match.tab.height / slope + TOLERANCES.tab_width
+        if spread > most:
+            message = (
+                f"the ramps of a tab of {name} are {spread / 2:.2f} mm long; by the profile at most {most / 2:.2f} mm"
+            )
+            found.append(_finding(message, match.file, match.tab.at, measured=spread / 2, limit=most / 2))
         if off > TOLERANCES.tab_place:
             found.append(
                 _finding(f"a tab of {name} lies {off:.2f} mm from its planned place", match.file, match.tab.at)
@@ -126,23 +158,89 @@ def _widths(goals: Goals, through: Through, tracks: Tracks, matches: Sequence[_M
     return found
 
 
+def _measured(
+    goals: Goals, through: Through, tracks: Tracks, matches: Sequence[_Match], cuts: _Cuts
+) -> list[tuple[float, float]]:
+    """Return how wide the wood of each tab is between the cuts, and its middle along the outline."""
+    first = _cut_end(goals, through, tracks, matches, cuts, last=False)
+    last = _cut_end(goals, through, tracks, matches, cuts, last=True)
+    result = []
+    for match, one, two in zip(matches, first, last, strict=True):
+        radius = float(through.radius[match.stretch.goal])
+        turn = float(np.arctan2(one[1] * two[2] - one[2] * two[1], one[1] * two[1] + one[2] * two[2]))
+        length = (two[0] - one[0]) % goal_length(goals, match.stretch.goal)
+        result.append((length + radius * turn - 2 * radius, one[0] + length / 2))
+    return result
+
+
+def _at_the_top(goals: Goals, through: Through, tracks: Tracks, match: _Match, foot: float) -> tuple[float, float]:
+    """Return the width of a tab at its planned top, and by how much it is wider at the underside (`foot`).
+
+    It is measured just below the top, no lower than a tab's height may be off, and the ramps are drawn on from there.
+    """
+    below = min(TOLERANCES.tab_height, match.tab.height / 2)
+    level = match.tab.height - below
+    cuts = _below(goals, through, tracks, match, level - goals.layout.height)
+    if cuts is None:
+        return 0.0, foot
+    width = _measured(goals, through, tracks, [match], cuts)[0][0]
+    fall = max(0.0, foot - width) / level
+    return width - fall * below, fall * match.tab.height
+
+
+def _below(goals: Goals, through: Through, tracks: Tracks, match: _Match, z: float) -> _Cuts | None:
+    """The cuts beside a tab that reach down to `z`, and the stretch about its middle they leave; None for none."""
+    goal = match.stretch.goal
+    radius = float(through.radius[goal])
+    rows = np.arange(goals.goals[goal].first, goals.goals[goal].last)
+    row, share = rows_at(goals, np.array([goal]), np.array([match.middle]))
+    x, y = goals.curves.take(row).at(share)
+    near = match.tab.width / 2 + 3 * radius + _BESIDE
+    box = tracks.curves.boxes()
+    beside = (box[0] <= x + near) & (box[2] >= x - near) & (box[1] <= y + near) & (box[3] >= y - near)
+    index = np.flatnonzero(beside)
+    kept, curves = portion_below(tracks.curves.take(index), z)
+    index = index[kept]
+    outline = goals.curves.take(rows)
+    reach = tracks.radius[index] + TOLERANCES.acceptance
+    cut, target, _ = near_curves(curves, outline, reach)
+    gaps = uncovered(outline, curves, reach, target=target, cut=cut)
+    start, length = goals.along[rows][gaps.target], outline.length[gaps.target]
+    edges = _about(match.middle, goal_length(goals, goal), start + gaps.first * length, start + gaps.last * length)
+    return None if edges is None else _Cuts(index, curves, [edges])
+
+
+def _about(middle: float, total: float, first: Floats, last: Floats) -> tuple[float, float] | None:
+    """Return the stretch about `middle` that intervals of a closed contour make together; None where none holds it."""
+    turns = [(a + turn, b + turn) for turn in (-total, 0.0, total) for a, b in zip(first, last, strict=True)]
+    begin = end = None
+    for a, b in sorted(turns):
+        if begin is None or end is None or a > end + _JOIN:
+            if end is not None and begin is not None and begin <= middle <= end:
+                break
+            begin, end = a, b
+        else:
+            end = max(end, b)
+    return None if begin is None or end is None or not begin <= middle <= end else (begin, end)
+
+
 def _cut_end(
-    goals: Goals, through: Through, tracks: Tracks, matches: Sequence[_Match], *, last: bool
+    goals: Goals, through: Through, tracks: Tracks, matches: Sequence[_Match], cuts: _Cuts, *, last: bool
 ) -> list[tuple[float, float, float]]:
     """Return where the cut beside each tab ends, seen from the outline: mm along it, and the normal there."""
     goal = np.array([match.stretch.goal for match in matches], dtype=np.int64)
-    edge = np.array([match.stretch.last if last else match.stretch.first for match in matches])
+    edge = np.array([edges[last] for edges in cuts.edges])
     row, share = rows_at(goals, goal, edge)
     x, y = goals.curves.take(row).at(share)
     reach = through.radius[goal] + 10 * TOLERANCES.acceptance
-    place, cut = Finder(through.curves).around(x, y, reach)
-    apart, at = point_distance(x[place], y[place], through.curves.take(cut))
-    nearest = _least(len(matches), place, apart - tracks.radius[through.index[cut]])
+    place, cut = Finder(cuts.curves).around(x, y, reach)
+    apart, at = point_distance(x[place], y[place], cuts.curves.take(cut))
+    nearest = _least(len(matches), place, apart - tracks.radius[cuts.index[cut]])
     ex, ey = x.copy(), y.copy()
     found_some = np.flatnonzero(nearest >= 0)
     if len(found_some):
         best = nearest[found_some]
-        ex[found_some], ey[found_some] = through.curves.take(cut[best]).at(at[best])
+        ex[found_some], ey[found_some] = cuts.curves.take(cut[best]).at(at[best])
     # The foot of that end on the outline.
     rows = goals.rows("outline")
     place, found = Finder(goals.curves.take(rows)).around(ex, ey, through.radius[goal] + 10 * TOLERANCES.acceptance)
