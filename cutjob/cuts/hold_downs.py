@@ -23,7 +23,8 @@ from cutjob.job.machine import Screws
 from cutjob.layout.layout import HoldDown
 from cutjob.tolerances import TOLERANCES
 
-_NEAR, _NEAR_LACKING = 0.5, 0.02  # mm: the room of places, and what they lack, is found to this
+_NEAR, _NEAR_LACKING = 0.5, 0.1  # mm: the room of places, and what a stretch lacks in it, are found to this
+_ENDS = 0.25  # of a stretch too long, at either end, don't count in what it lacks: a place there wouldn't help
 _PIECES = 16  # of a stretch `every` long, each looked at on both sides of the board's middle line
 _APART = 0.25  # of `every` or the board's longer side: two places nearer than this hold badly against turning
 
@@ -43,7 +44,8 @@ class Places:
     """Middles of hold-downs, from left to right, and the stretches of the board, from x to x, that go without one.
 
     A stretch is in `too_far` where it is longer than it may be because the waste in it is too thin; `lacking` says for
-    each how much wider the waste would have to be at its widest place, mm (0 where it only has no room for two).
+    each how much wider the waste would have to be at the widest place of its middle half, mm (0 where it has room for
+    one, but not for two).
     """
 
     at: tuple[Point, ...]
@@ -73,8 +75,13 @@ def hold_down_places(
     too_far = [(a, b) for a, b in stretches if b - a > every + TOLERANCES.same_point]
     if len(at) < 2 and not too_far:
         too_far = [max(stretches, key=lambda ends: ends[1] - ends[0])]
-    lacking = [max(0.0, -2 * room.most(*ends, near=_NEAR_LACKING)) for ends in too_far]
+    lacking = [_lacking(room, *ends) for ends in too_far]
     return Places(at=at, too_far=tuple(too_far), lacking=tuple(lacking))
+
+
+def _lacking(room: WasteRoom, first: float, last: float) -> float:
+    aside = _ENDS * (last - first)
+    return max(0.0, -2 * room.most(first + aside, last - aside, near=_NEAR_LACKING))
 
 
 def as_hold_downs(places: Places, screws: Screws) -> tuple[HoldDown, ...]:

@@ -18,14 +18,14 @@ from cutjob.tolerances import TOLERANCES
 
 Floats = NDArray[np.float64]
 
-_QUADS = 16  # chords of a quarter turn
+_QUADS = 64  # chords of a quarter turn: tangents for rounds eat 0.008 % more
 
 
 class WasteRoom:
     """The room at a point: what it has beyond `clear` to all that is busy, or beyond `edge` to the rim of the wood,
     whichever is less. Negative where it lacks some.
 
-    `free` is where the room is 0 or more, less a hair: 0.2 % of `clear` and `edge` at the outside of bends.
+    `free` is where the room is 0 or more, less 0.01 % of `clear` and `edge`.
     """
 
     def __init__(self, wood: shapely.Geometry, busy: Sequence[Polygon], *, clear: float, edge: float) -> None:
@@ -105,7 +105,7 @@ class _Area:
         self._area = area
         shapely.prepare(area)
         edges = []
-        for ring in shapely.get_parts(shapely.get_rings(area)):
+        for ring in shapely.get_rings(shapely.get_parts(area)):
             corners = shapely.get_coordinates(ring)
             edges.append(np.stack([corners[:-1], corners[1:]], axis=1))
         self._edges = STRtree(np.asarray(shapely.linestrings(np.concatenate(edges)))) if edges else None
