@@ -13,6 +13,7 @@ import numpy as np
 from cutjob.job.machine import Machine
 from cutjob.proof.coverage import Gaps, uncovered
 from cutjob.proof.curves import Curves, Floats, Ints, from_segments, join
+from cutjob.proof.drawn_lettering import without_lettering
 from cutjob.proof.dxf_reader import Drawing, DrawnChain, read_drawing
 from cutjob.proof.expect import ExpectedDrawing
 from cutjob.proof.finding import Finding
@@ -56,8 +57,9 @@ def judge_drawing(data: bytes, expected: ExpectedDrawing, machine: Machine) -> l
     found = _header(drawing, expected, machine)
     goals = goals_of(expected.board)
     chains, board_findings = _without_board(drawing, expected, machine)
+    chains, lettering_findings = without_lettering(chains, expected, machine)
     drawn = _assigned(chains, goals, expected.offset)
-    found += board_findings + _strangers(drawn, goals, expected)
+    found += board_findings + lettering_findings + _strangers(drawn, goals, expected)
     found += _unequal(drawn, goals, expected) + _not_drawn(drawn, goals, expected) + _sides(drawn, goals, expected)
     return found + _layers(drawn, goals, expected, machine)
 
