@@ -14,8 +14,14 @@ from cutjob.tolerances import TOLERANCES
 
 def within(tracks: Tracks, at: Point, diameter: float) -> Bools:
     """Return which motions cut nothing outside a round hole, whatever their height."""
-    x, y = _columns(tracks, at)
-    return np.asarray(farthest(x, y, tracks.curves) + tracks.radius <= diameter / 2 + TOLERANCES.acceptance)
+    curves, reach = tracks.curves, diameter / 2 + TOLERANCES.acceptance - tracks.radius
+    ends = np.hypot(curves.x0 - at[0], curves.y0 - at[1]) <= reach
+    ends &= np.hypot(curves.x1 - at[0], curves.y1 - at[1]) <= reach
+    near = np.flatnonzero(ends)
+    x, y = np.full(len(near), at[0]), np.full(len(near), at[1])
+    own = np.zeros(len(tracks), dtype=bool)
+    own[near] = farthest(x, y, curves.take(near)) <= reach[near]
+    return own
 
 
 def made_at(tracks: Tracks, at: Point, diameter: float, *, height: float, narrower: bool) -> int | None:
@@ -43,9 +49,5 @@ def made_at(tracks: Tracks, at: Point, diameter: float, *, height: float, narrow
 
 def nearest_edge(tracks: Tracks, at: Point) -> Floats:
     """Return how near the edge of the cutter comes to a point on each motion; less than nothing where over it."""
-    x, y = _columns(tracks, at)
+    x, y = np.full(len(tracks), at[0]), np.full(len(tracks), at[1])
     return np.asarray(point_distance(x, y, tracks.curves)[0] - tracks.radius)
-
-
-def _columns(tracks: Tracks, at: Point) -> tuple[Floats, Floats]:
-    return np.full(len(tracks), at[0]), np.full(len(tracks), at[1])
