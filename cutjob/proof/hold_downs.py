@@ -54,8 +54,7 @@ def judge_hold_downs(
     found = [_finding("hold-down", message, files) for message in _misplaced(goals)]
     for window in dict.fromkeys(down.window for down in layout.hold_downs):
         turn = _turn(window, layout, everything, programs, readings)
-        # Without a program of its window nothing can be said here: those are other files' business.
-        found += _judge(turn, layout) if len(turn.tracks) else []
+        found += _judge(turn, layout, files)
     return found
 
 
@@ -78,7 +77,7 @@ def _turn(
     return _Turn(numbers, tracks, np.array(stops, dtype=np.int64), programs)
 
 
-def _judge(turn: _Turn, layout: BoardLayout) -> list[Finding]:
+def _judge(turn: _Turn, layout: BoardLayout, files: str) -> list[Finding]:
     tracks, found = turn.tracks, []
     drilling = np.zeros(len(tracks), dtype=bool)
     made: dict[int, int | None] = {}
@@ -89,7 +88,6 @@ def _judge(turn: _Turn, layout: BoardLayout) -> list[Finding]:
     first_cut = _first(_in_stock(tracks) & ~drilling, len(tracks))
     for number, index in made.items():
         if index is None:
-            files = ", ".join(dict.fromkeys(turn.programs[one].file for one in np.unique(tracks.program)))
             where = _where(number, layout.hold_downs[number])
             found.append(_finding("missing", f"no hole is drilled right through for the {where}", files))
         elif index > first_cut:

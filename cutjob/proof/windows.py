@@ -179,10 +179,9 @@ def _pin_holes(
     diameter = _pin(machine)
     of_program = np.array([program.window for program in programs], dtype=np.int64)[tracks.program]
     for number, window in enumerate(layout.windows):
-        if not any(program.window == number for program in programs):
-            continue  # its files are not looked at here
         own = tracks.take(np.flatnonzero(of_program == number))
         files = ", ".join(dict.fromkeys(program.file for program in programs if program.window == number))
+        files = files or ", ".join(dict.fromkeys(program.file for program in programs))
         for at in window.holes:
             if made_at(own, at, diameter, height=layout.height, narrower=False) is None:
                 message = f"no hole of {diameter:.2f} mm is made right through for the pin at {_place(at)}"
@@ -191,9 +190,10 @@ def _pin_holes(
             mine = within(own, at, diameter) if at in window.holes else np.zeros(len(own), dtype=bool)
             depth = np.where(mine, 0.0, diameter / 2 - nearest_edge(own, at))
             if len(depth) and depth.max() > TOLERANCES.acceptance:
-                line = int(own.line[np.argmax(depth)])
+                worst = int(np.argmax(depth))
+                file, line = programs[int(own.program[worst])].file, int(own.line[worst])
                 what = "the hole for the pin" if at in window.holes else "the pin"
-                found.append(_finding(f"cuts {depth.max():.2f} mm into {what} at {_place(at)}", files, line=line))
+                found.append(_finding(f"cuts {depth.max():.2f} mm into {what} at {_place(at)}", file, line=line))
     return found
 
 

@@ -159,6 +159,20 @@ def test_holes_for_pins() -> None:
     assert {"missing", "window"} <= checks(judge(first([]), second(late)))
 
 
+def test_a_window_without_a_file() -> None:
+    """What its files should do is missed in them all."""
+    board = replace(layout(), windows=(replace(layout().windows[0], placements=()), layout().windows[1]))
+    told = programs(board)[1:]
+    report = prove({FILES[1]: ws.text(second())}, programs=told, drawings=[], machine=machine())
+    holes = [finding for finding in report.findings if "for the pin" in finding.message]
+    assert [finding.check for finding in holes] == ["missing", "missing"]
+    down = HoldDown(at=(40.0, 60.0), diameter=6.0, head=7.0, height=3.0, window=0)
+    screwed = replace(board, hold_downs=(down,))
+    told = programs(screwed)[1:]
+    report = prove({FILES[1]: ws.text(second())}, programs=told, drawings=[], machine=machine())
+    assert any("hold-down 1" in finding.message and finding.check == "missing" for finding in report.findings)
+
+
 def test_nothing_is_cut_where_a_pin_stands() -> None:
     beside = [*ws.round_cut(110, 60, 23), *ws.over(16.2, 20), "G1 Z-2 F300", "F1200", "G0 Z5"]
     assert judge(None, second(beside)).passed
