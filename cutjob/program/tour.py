@@ -23,9 +23,9 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
 
-# Places looked at, for a task; the more tasks there are, the fewer, so that ten thousand take seconds.
-_WORK = 12_000
-_GREATEST_WORK = 30_000_000
+# Places looked at, for a task, and in all, so that ten thousand take seconds.
+_WORK = 6_000
+_GREATEST_WORK = 12_000_000
 _ROUNDS = 2
 _FEW = 3  # tasks that are put in order by trying
 
