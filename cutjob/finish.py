@@ -228,6 +228,11 @@ def drawn_parts(layout: BoardLayout, machine: Machine, cutter: Cutter) -> tuple[
         DrawnPart(
             outline=max(offset(part.outline, by), key=lambda path: path.signed_area),
             holes=tuple(path for hole in part.holes for path in offset(hole, -by)),
+            pockets=tuple(
+                path
+                for pocket in part.pockets
+                for path in offset(pocket, -by if pocket.signed_area > 0 else by)
+            ),
             circles=tuple(replace(circle, diameter=circle.diameter - 2 * by) for circle in part.circles),
             marks=part.marks,
         )

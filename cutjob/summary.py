@@ -72,7 +72,8 @@ def summary_rows(plan: dict[str, Any]) -> Iterator[tuple[str, ...]]:
         )
         programs = board.get("programs", ())
         for program in programs:
-            cutter = program.get("cutter", {}).get("number", "")
+            cutters = program.get("cutters") or [program.get("cutter", {})]
+            cutter = ", ".join(str(each.get("number", "")) for each in cutters)
             minutes = f"{program.get('seconds', 0) / 60:.1f}"
             yield (*head, str(program.get("file", "")), str(cutter), minutes)
         if not programs:

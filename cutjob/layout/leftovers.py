@@ -224,12 +224,19 @@ def _leftover(layout: BoardLayout, side: Side, piece: Polygon) -> Leftover:
     x0, y0, _, _ = piece.bounds
     move = Transform(x=-x0, y=-y0)
     board = layout.board
-    kept = [i for i, knot in enumerate(board.keep_outs) if to_polygon(knot).intersection(piece).area > 0]
+    # What stands above the board, a clamp say, is gone when the board is off the machine.
+    standing = {i for i, height in enumerate(board.heights) if height > 0}
+    kept = [
+        i
+        for i, knot in enumerate(board.keep_outs)
+        if i not in standing and to_polygon(knot).intersection(piece).area > 0
+    ]
     made = replace(
         _as_leftover(board, count=layout.stack * layout.copies),
         outline=move.contour(from_polygon(Polygon(piece.exterior)).outline.turned(counter_clockwise=True)),
         keep_outs=tuple(move.contour(board.keep_outs[i]) for i in kept),
         whys=tuple(board.whys[i] for i in kept if i < len(board.whys)),
+        heights=(),
         square_end=None,
         ear=0.0,
     )

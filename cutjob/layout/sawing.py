@@ -221,6 +221,7 @@ def shortened(board: Board, length: float) -> Board | None:
         outline=move.contour(outline),
         keep_outs=tuple(move.contour(board.keep_outs[index]) for index in kept),
         whys=tuple(board.whys[index] for index in kept if index < len(board.whys)),
+        heights=tuple(board.heights[index] for index in kept if index < len(board.heights)),
         count=1,
         sawn_off=board.sawn_off + length,
         ear=0.0,

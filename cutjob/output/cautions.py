@@ -51,6 +51,18 @@ _STACK = Caution(
     full="Pin every layer of the stack together, inside the parts and in the waste, with pins clear of the cutter. The "
     "whole stack must be no higher than the cutting length.",
 )
+_SCREWS = Caution(
+    topic="screws in the waste",
+    short="Drive the screws where they were drilled and nowhere else: a cutter that meets a screw breaks and flies.",
+    full="Drive the screws only into the holes the program drilled, with heads no larger than stated: a cutter that meets "
+    "a screw breaks, and pieces of it fly. Take them all out before the board goes to a saw.",
+)
+_SLIDING = Caution(
+    topic="long boards",
+    short="Stop the spindle before the board is slid. Support both ends, hold it down again, check the zero.",
+    full="Slide the board only with the spindle stopped. Support both ends level with the bed, hold the board down again, "
+    "and check its zero before the next window is cut.",
+)
 _LASER = (
     Caution(
         topic="fire",
@@ -123,14 +135,19 @@ _BY_MATERIAL: tuple[tuple[tuple[str, ...], Caution], ...] = (
 )
 
 
-def cautions_for(*, kind: MachineKind, material: str, stack: int) -> tuple[Caution, ...]:
-    """Return the cautions for a kind of machine, the stock's material (as the job names it) and boards cut at once."""
+def cautions_for(
+    *, kind: MachineKind, material: str, stack: int, screws: bool = False, windows: bool = False
+) -> tuple[Caution, ...]:
+    """Return the cautions for a kind of machine, the stock's material (as the job names it), boards cut at once, screws
+    in the waste, and boards slid from window to window.
+    """
     words = material.casefold().replace("-", " ").split()
     of_material = [caution for names, caution in _BY_MATERIAL if any(word in names for word in words)]
     of_stack = [_STACK] if stack > 1 and kind != "laser" else []
     match kind:
         case "router":
             general = [_PERSON, _HELD, _AIR, _ZERO]
+            general += [_SCREWS] * screws + [_SLIDING] * windows
         case "laser":
             general = list(_LASER)
         case "pattern":

@@ -1,6 +1,6 @@
 """The parts on a board to a DXF file: R12 or R2000, true scale, a layer per operation, arcs as bulges.
 
-Outlines are closed polylines, whole circles of openings and holes are CIRCLE, marks are open polylines. Nothing is
+Outlines and pockets are closed polylines, whole circles of openings and holes are CIRCLE, marks are open polylines. Nothing is
 drawn twice, and nothing is drawn that is no cut but the board's own outline, where the profile wants it.
 """
 
@@ -65,6 +65,7 @@ class DrawnPart:
 
     outline: Contour
     holes: tuple[Contour, ...] = ()
+    pockets: tuple[Contour, ...] = ()  # outlines and islands
     circles: tuple[DrawnCircle, ...] = ()
     marks: tuple[tuple[Segment, ...], ...] = ()
 
@@ -81,7 +82,12 @@ def as_drawn(layout: BoardLayout, *, cutter_diameter: float | None = None) -> tu
                     at=placement.transform.point(hole.at),
                     diameter=hole.diameter,
                 )
-                for hole in placement.part.holes
+                for hole in placement.part.round_holes
+            ),
+            pockets=tuple(
+                contour
+                for pocket in placement.part.pockets
+                for contour in placement.transform.region(pocket.region).contours
             ),
             marks=tuple(
                 tuple(placement.transform.segment(segment) for segment in mark.path) for mark in placement.part.marks
@@ -178,6 +184,8 @@ class _Pen:
                 self.contour(hole, "inside cut")
             else:
                 self.circle(round_hole[0], round_hole[1], "inside cut")
+        for pocket in part.pockets:
+            self.contour(pocket, "pocket")
         for circle in part.circles:
             self.circle(circle.at, circle.diameter / 2, circle.op)
         for mark in part.marks:

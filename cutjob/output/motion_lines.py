@@ -65,6 +65,11 @@ class MotionLines:
         if not self.laser:
             self._straight("G0", (None, None, self._grid.steps(height)), "")
 
+    def moved_by_hand(self) -> None:
+        """Forget where the tool is: a changer, or someone at the machine, has moved it."""
+        self._at = _UNKNOWN
+        self._mode = ""
+
     def beam_off(self) -> None:
         """Switch a laser's beam off, whatever it was."""
         self.insert(["M5"])

@@ -23,6 +23,7 @@ REDDISH_PURPLE: Rgb = (204, 121, 167)
 COLOURS: dict[Operation, Rgb] = {
     "outside cut": BLUE,
     "inside cut": VERMILLION,
+    "pocket": SKY_BLUE,
     "bore": BLUISH_GREEN,
     "drill": ORANGE,
     "mark": REDDISH_PURPLE,

@@ -63,6 +63,8 @@ def write_picture(
         | _leftovers(sheet, leftovers, units)
         | _parts(sheet, layout, programs)
         | _paths(sheet, programs)
+        | _holding(sheet, layout)
+        | _windows(sheet, layout)
     )
     woods = [to_polygon(placement.region, deviation=_DEVIATION) for placement in layout.placements]
     shown |= _tabs(sheet, woods, programs)
@@ -76,11 +78,15 @@ def write_picture(
 _KEY_ORDER = (
     "outside-cut",
     "inside-cut",
+    "pocket",
     "bore",
     "drill",
     "mark",
     "tab",
+    "screw",
+    "pin",
     "keep-out",
+    "window",
     "leftover",
     "grain",
     "cutter-path",
@@ -180,7 +186,7 @@ def _runs(lines: Sequence[LineString], area: Polygon) -> list[list[Place]]:
 
 def _parts(sheet: Sheet, layout: BoardLayout, programs: Sequence[Program]) -> set[str]:
     shown: set[str] = set()
-    diameter = programs[0].cutter.diameter if programs else None
+    diameters = {cutter.diameter for program in programs for cutter in program.cutters}
     for number, placement in enumerate(layout.placements, start=1):
         group = sheet.group("part")
         name = SubElement(group, "title")
@@ -190,15 +196,53 @@ def _parts(sheet: Sheet, layout: BoardLayout, programs: Sequence[Program]) -> se
         if placement.region.holes:
             sheet.contours(sheet.group("inside-cut", within=group), placement.region.holes)
             shown.add("inside-cut")
-        for hole in placement.part.holes:
-            op = hole_operation(hole.diameter, cutter_diameter=diameter)
+        for pocket in placement.part.pockets:
+            sheet.contours(
+                sheet.group("pocket", within=group), placement.transform.region(pocket.region).contours
+            )
+            shown.add("pocket")
+        for hole in placement.part.round_holes:
+            ops = {hole_operation(hole.diameter, cutter_diameter=diameter) for diameter in diameters}
+            op = "drill" if "drill" in ops else "bore"
             sheet.circle(sheet.group(op, within=group), placement.transform.point(hole.at), hole.diameter / 2)
             shown.add(op)
         for mark in placement.part.marks:
             moved = [placement.transform.segment(segment) for segment in mark.path]
             sheet.chain(sheet.group("mark", within=group), moved)
             shown.add("mark")
+    for lettering in layout.lettering:
+        for path in lettering.paths:
+            sheet.chain(sheet.group("mark"), path)
+            shown.add("mark")
     return shown
+
+
+def _holding(sheet: Sheet, layout: BoardLayout) -> set[str]:
+    """Screws as circles with a cross, holes for pins as smaller ones."""
+    shown: set[str] = set()
+    for down in layout.hold_downs:
+        (x, y), r = down.at, down.head
+        group = sheet.group("screw")
+        sheet.circle(group, down.at, r)
+        sheet.lines(group, [[(x - r, y), (x + r, y)], [(x, y - r), (x, y + r)]])
+        shown.add("screw")
+    for window in layout.windows:
+        for at in window.holes:
+            sheet.circle(sheet.group("pin"), at, sheet.text / 2)
+            shown.add("pin")
+    return shown
+
+
+def _windows(sheet: Sheet, layout: BoardLayout) -> set[str]:
+    """What lies on the bed at one time: a bracket along the board's edge for each window, above and below in turns."""
+    board, text = layout.board, sheet.text
+    for number, window in enumerate(layout.windows, start=1):
+        first, last = max(window.first, 0.0), min(window.last, board.length)
+        y, out = (board.width, 0.35) if number % 2 else (0.0, -0.35)
+        group = sheet.group("window")
+        sheet.lines(group, [[(first, y), (first, y + out * text), (last, y + out * text), (last, y)]])
+        sheet.words(f"window {number}", (first + 0.4 * text, y + (0.5 if out > 0 else -1.2) * text), size=0.8 * text)
+    return {"window"} if layout.windows else set()
 
 
 def _paths(sheet: Sheet, programs: Sequence[Program]) -> set[str]:
@@ -260,7 +304,7 @@ def _numbers(sheet: Sheet, layout: BoardLayout, woods: Sequence[Polygon]) -> Non
 
 def _widest_place(placement: Placement, wood: Polygon) -> tuple[Place, float]:
     """Centre and radius of the largest circle of clear wood in a part, mm."""
-    holes = [Point(placement.transform.point(hole.at)).buffer(hole.diameter / 2) for hole in placement.part.holes]
+    holes = [Point(placement.transform.point(hole.at)).buffer(hole.diameter / 2) for hole in placement.part.round_holes]
     clear = polygons_of(wood.difference(shapely.union_all(holes))) if holes else [wood]
     spoke = shapely.maximum_inscribed_circle(max(clear, key=lambda piece: piece.area, default=wood), tolerance=0.5)
     (x, y), *_ = spoke.coords

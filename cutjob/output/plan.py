@@ -126,7 +126,7 @@ def _board(
 ) -> dict[str, Any]:
     board = layout.board
     own = [program for program in programs if program.board == layout.id]
-    diameters = [program.cutter.diameter for program in own] or [machine.cutter[0].diameter]
+    diameters = [cutter.diameter for program in own for cutter in program.cutters] or [machine.cutter[0].diameter]
     return {
         "id": layout.id,
         "stock": board.name,
@@ -137,6 +137,35 @@ def _board(
         "sawn_off": board.sawn_off,
         "outline": _ring(board.outline),
         "keep_out": [_ring(area) for area in board.keep_outs],
+        "keep_out_heights": [*board.heights, *[0.0] * (len(board.keep_outs) - len(board.heights))],
+        "windows": [
+            {
+                "first": window.first,
+                "last": window.last,
+                "placements": list(window.placements),
+                "holes": [list(at) for at in window.holes],
+                "pins": [list(at) for at in window.pins],
+            }
+            for window in layout.windows
+        ],
+        "hold_downs": [
+            {
+                "at": list(down.at),
+                "diameter": down.diameter,
+                "head": down.head,
+                "height": down.height,
+                "window": down.window,
+            }
+            for down in layout.hold_downs
+        ],
+        "lettering": [
+            {
+                "placement": lettering.placement,
+                "depth": lettering.depth,
+                "paths": [_path(path) for path in lettering.paths],
+            }
+            for lettering in layout.lettering
+        ],
         "placements": [_placement(placement, machine, diameters) for placement in layout.placements],
         "programs": [_program(program, machine) for program in own],
         "drawings": [
@@ -159,12 +188,21 @@ def _placement(placement: Placement, machine: Machine, diameters: Sequence[float
         "features": [
             *(
                 {
+                    "op": "pocket",
+                    "depth": pocket.depth,
+                    "outline": _ring(move.region(pocket.region).outline),
+                    "islands": [_ring(island) for island in move.region(pocket.region).holes],
+                }
+                for pocket in placement.part.pockets
+            ),
+            *(
+                {
                     "op": _hole_op(hole.diameter, diameters),
                     "depth": hole.depth,
                     "at": list(move.point(hole.at)),
                     "diameter": hole.diameter,
                 }
-                for hole in placement.part.holes
+                for hole in placement.part.round_holes
             ),
             *(
                 {
@@ -185,13 +223,19 @@ def _hole_op(diameter: float, cutters: Sequence[float]) -> str:
 
 
 def _program(program: Program, machine: Machine) -> dict[str, Any]:
-    cutter = program.cutter
+    cutters = [
+        {"number": cutter.number, "diameter": cutter.diameter, "name": cutter.name} for cutter in program.cutters
+    ]
     return {
         "file": program.file,
-        "window": None,
-        "cutter": {"number": cutter.number, "diameter": cutter.diameter, "name": cutter.name},
+        "number": program.number,
+        "window": program.window,
+        "cutter": cutters[0],
+        "cutters": cutters,
         "origin": list(program.origin),
         "z_zero": machine.motion.z_zero,
+        "safe_z": program.safe_z,
+        "skin": program.skin,
         "seconds": program.seconds,
         "cut_mm": program.cut_mm,
         "air_mm": program.air_mm,

@@ -13,7 +13,17 @@ from xml.etree.ElementTree import Element, SubElement
 from cutjob.geometry.contour import Contour
 from cutjob.geometry.segment import Arc, Line, Point, Segment, distance
 from cutjob.output.numbers import fixed
-from cutjob.output.operations import BLACK, BLUE, BLUISH_GREEN, ORANGE, REDDISH_PURPLE, VERMILLION, Rgb, css_colour
+from cutjob.output.operations import (
+    BLACK,
+    BLUE,
+    BLUISH_GREEN,
+    ORANGE,
+    REDDISH_PURPLE,
+    SKY_BLUE,
+    VERMILLION,
+    Rgb,
+    css_colour,
+)
 from cutjob.program.moves import Move
 from cutjob.tolerances import TOLERANCES
 
@@ -41,10 +51,14 @@ STYLES: dict[str, Style] = {
     "leftover-hatch": Style(stroke=BLUISH_GREEN, width=4, opacity=0.6),
     "outside-cut": Style(stroke=BLUE, width=13, fill=(86, 180, 233), fill_opacity=0.25),
     "inside-cut": Style(stroke=VERMILLION, width=12, dashes=(45, 18), fill=(255, 255, 255), fill_opacity=0.85),
+    "pocket": Style(stroke=SKY_BLUE, width=12, dashes=(30, 10), fill=SKY_BLUE, fill_opacity=0.45),
     "bore": Style(stroke=BLUISH_GREEN, width=12, dashes=(14, 10), fill=(255, 255, 255), fill_opacity=0.85),
     "drill": Style(stroke=ORANGE, width=12, fill=ORANGE, fill_opacity=0.6),
     "mark": Style(stroke=REDDISH_PURPLE, width=11, dashes=(50, 12, 10, 12)),
     "tab": Style(stroke=BLACK, width=42),
+    "screw": Style(stroke=VERMILLION, width=9, fill=(255, 255, 255), fill_opacity=0.85),
+    "pin": Style(stroke=BLACK, width=9, fill=(255, 255, 255)),
+    "window": Style(stroke=BLACK, width=9, dashes=(40, 20)),
     "cutter-path": Style(stroke=(60, 60, 60), width=4),
     "air-move": Style(stroke=(130, 130, 130), width=4, dashes=(25, 25)),
     "scale-bar": Style(stroke=BLACK, width=10),
