@@ -27,7 +27,6 @@ if TYPE_CHECKING:
 _WORK = 6_000
 _GREATEST_WORK = 12_000_000
 _ROUNDS = 2
-_FEW = 3  # tasks that are put in order by trying
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +53,7 @@ def sequence(
     Time grows as n log n for evenly spread starts. Raises ValueError when tasks wait for each other.
     """
     nearest = _nearest_next(after, starts, home=home)
-    if len(starts) < _FEW:
+    if len(starts) < 2:
         return nearest
     work = min(_WORK * len(starts), _GREATEST_WORK) if moves is None else moves
     rows = _Rows(after, starts, home)

@@ -79,8 +79,9 @@ def test_waste_lies_where_it_is_said_to() -> None:
 def test_the_cutter_touches_the_outline_and_never_enters(part: Contour, diameter: float, deviation: float) -> None:
     found = cut(shaped(part, deviation=deviation), tool=cutter(diameter)).cuts
     away = distances_from([loop.path for loop in found.outline], fine_polygon(part.turned(counter_clockwise=True)))
-    # Offset paths are exact to `path`; a fitted outline is kept its deviation further off.
-    assert abs(away - (diameter / 2 + deviation)).max() <= TOLERANCES.path
+    # Offset paths are exact to `path`, and joined to longer moves within `join`; a fitted outline is kept its deviation
+    # further off.
+    assert abs(away - (diameter / 2 + deviation)).max() <= TOLERANCES.path + TOLERANCES.join
 
 
 def test_the_loop_that_frees_the_part_comes_first() -> None:
