@@ -255,6 +255,7 @@ def _prepared(
                 least_height=_LEAST_LETTERS * line,
                 depth=depth,
                 line_width=line,
+                slot=cutters.outline.diameter,
             )
             boards[number] = replace(board, lettering=strokes)
             if without:

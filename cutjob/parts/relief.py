@@ -52,9 +52,7 @@ def relieved(part: ShapedPart, *, way: Way, cutter_diameter: float) -> Relieved:
     return Relieved(part=replace(part, region=region, pockets=pockets), skipped=tuple(skipped))
 
 
-def _pocket(
-    pocket: Pocket, wood: shapely.Polygon, way: Way, radius: float, skipped: list[Point]
-) -> Pocket:
+def _pocket(pocket: Pocket, wood: shapely.Polygon, way: Way, radius: float, skipped: list[Point]) -> Pocket:
     # What stays round the floor of a pocket, as far as the part goes.
     rest = shapely.difference(wood, to_polygon(pocket.region))
     within = wood.buffer(-_SPARE)

@@ -1,0 +1,146 @@
+"""The number of each part, as the picture has it, cut on the part or beside it in the waste: where there is room. mm."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Literal
+
+import numpy as np
+import shapely
+
+from cutjob.geometry.lettering import strokes
+from cutjob.geometry.polygons import to_polygon
+from cutjob.geometry.segment import Segment
+from cutjob.geometry.transform import Transform
+from cutjob.layout.layout import BoardLayout, Lettering, Placement
+
+_MARGIN = 1.0  # between strokes and any other edge
+_SMALLER = 0.85  # tried where there is no room
+_PLACES = 15  # along a side of what is looked through
+_AROUND = 3.0  # heights of a number round a part that its own may lie from it
+
+
+def number_lettering(
+    layout: BoardLayout,
+    *,
+    where: Literal["part", "waste"],
+    height: float,
+    least_height: float,
+    depth: float,
+    line_width: float,
+    slot: float,
+) -> tuple[tuple[Lettering, ...], tuple[int, ...]]:
+    """Return the strokes of each placement's number, counted from 1, and the placements that had no room for theirs.
+
+    They lie upright in the board's frame or, on parts that stand across it, turned by 90 degrees; as high as `height`
+    or as there is room for, down to `least_height`. `line_width` is the cutter's; in the waste they keep `slot` off
+    every part. A point behind 6, 9, 66, 68 and the like says which way up they are.
+    """
+    found: list[Lettering] = []
+    without: list[int] = []
+    waste = _waste(layout, slot + line_width / 2 + _MARGIN, line_width) if where == "waste" else None
+    for index, placement in enumerate(layout.placements):
+        free = _on_part(placement, line_width) if waste is None else waste
+        near = None if waste is None else placement.polygon
+        paths = _fitted(_words(index + 1), free, near, height=height, least=least_height)
+        if paths is None:
+            without.append(index)
+            continue
+        found.append(Lettering(placement=index, paths=paths, depth=depth))
+        if waste is not None:
+            taken = shapely.union_all([shapely.LineString(_points(path)) for path in paths])
+            waste = shapely.difference(waste, taken.buffer(line_width + 2 * _MARGIN))
+    return tuple(found), tuple(without)
+
+
+def _words(number: int) -> str:
+    """The number, with a point behind it where it could be read upside down as another."""
+    text = str(number)
+    return f"{text}." if set(text) <= set("0689") and set(text) & set("69") else text
+
+
+def _on_part(placement: Placement, line_width: float) -> shapely.Geometry:
+    """Where strokes may lie on a part's face."""
+    part, move = placement.part, placement.transform
+    room = line_width / 2 + _MARGIN
+    taken = [shapely.Point(move.point(hole.at)).buffer(hole.diameter / 2) for hole in part.round_holes]
+    taken += [to_polygon(move.region(pocket.region)) for pocket in part.pockets]
+    taken += [
+        shapely.LineString(_points([move.segment(segment) for segment in mark.path])).buffer(line_width / 2)
+        for mark in part.marks
+    ]
+    free = placement.polygon.difference(shapely.union_all(taken)) if taken else placement.polygon
+    return free.buffer(-room)
+
+
+def _waste(layout: BoardLayout, room: float, line_width: float) -> shapely.Geometry:
+    board = to_polygon(layout.board.outline).buffer(-line_width / 2 - _MARGIN)
+    taken = [placement.polygon.buffer(room) for placement in layout.placements]
+    taken += [to_polygon(area).buffer(line_width / 2 + _MARGIN) for area in layout.board.keep_outs]
+    return shapely.difference(board, shapely.union_all(taken))
+
+
+def _fitted(
+    words: str,
+    free: shapely.Geometry,
+    near: shapely.Geometry | None,
+    *,
+    height: float,
+    least: float,
+) -> tuple[tuple[Segment, ...], ...] | None:
+    """The strokes where they fit best: as near as can be to a part, or where there is most room around them."""
+    if free.is_empty:
+        return None
+    x0, y0, x1, y1 = free.bounds if near is None else near.bounds
+    for degrees in (0.0, 90.0) if x1 - x0 >= y1 - y0 else (90.0, 0.0):
+        size = max(height, least)
+        while size >= least - 1e-9:
+            found = _at_size(words, free, near, degrees, size)
+            if found is not None:
+                return found
+            size *= _SMALLER
+    return None
+
+
+def _at_size(
+    words: str, free: shapely.Geometry, near: shapely.Geometry | None, degrees: float, size: float
+) -> tuple[tuple[Segment, ...], ...] | None:
+    paths = strokes(words, height=size)
+    wide, high = np.array([point for path in paths for point in _points(path)]).max(axis=0)
+    area = free.bounds if near is None else near.buffer(_AROUND * size).bounds
+    across, up = (wide, high) if degrees == 0 else (high, wide)
+    centre = _place(free, near, area, across, up)
+    if centre is None:
+        return None
+    shift = Transform(x=-wide / 2, y=-high / 2)
+    turn = Transform(x=centre[0], y=centre[1], degrees=degrees)
+    return tuple(tuple(turn.segment(shift.segment(segment)) for segment in path) for path in paths)
+
+
+def _place(
+    free: shapely.Geometry,
+    near: shapely.Geometry | None,
+    area: tuple[float, float, float, float],
+    across: float,
+    up: float,
+) -> tuple[float, float] | None:
+    """The middle of the best box of a size within the free area, among evenly spread places."""
+    x0, y0, x1, y1 = area
+    xs = np.linspace(x0, x1, _PLACES + 2)[1:-1]
+    ys = np.linspace(y0, y1, _PLACES + 2)[1:-1]
+    x, y = (grid.ravel() for grid in np.meshgrid(xs, ys))
+    boxes = shapely.box(x - across / 2, y - up / 2, x + across / 2, y + up / 2)
+    shapely.prepare(free)
+    inside = np.flatnonzero(shapely.covers(free, boxes))
+    if not len(inside):
+        return None
+    if near is None:
+        rank = -shapely.distance(boxes[inside], shapely.boundary(free))
+    else:
+        rank = shapely.distance(boxes[inside], near)
+    best = inside[int(np.lexsort((x[inside], y[inside], np.round(rank, 6)))[0])]
+    return float(x[best]), float(y[best])
+
+
+def _points(path: Sequence[Segment]) -> list[tuple[float, float]]:
+    return [path[0].start, *(segment.end for segment in path)]
