@@ -7,9 +7,16 @@ replaces the machine's manual, local codes or licensed practice, and the last ca
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Literal, TypeAlias
 
-from cutjob.job.machine import MachineKind
+from cutjob.job.machine import Machine, MachineKind
+from cutjob.layout.layout import BoardLayout
+from cutjob.program.moves import Program
+
+# How the cutters of a board are changed: it is cut with one, by hand between its files, or by the machine in a file.
+Changes: TypeAlias = Literal["none", "by hand", "changer"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,17 +58,44 @@ _STACK = Caution(
     full="Pin every layer of the stack together, inside the parts and in the waste, with pins clear of the cutter. The "
     "whole stack must be no higher than the cutting length.",
 )
+_LENGTHS = Caution(
+    topic="zero and thickness",
+    short="Every cutter's length must stand right in the tool table. Measure the stock, it must be as thick as stated.",
+    full="Measure every cutter's length into the controller's tool table before the start, again after a new one is "
+    "fitted, and set Z zero. Measure the stock where it will be cut: if it is thinner than stated, tabs will be thin "
+    "or missing; if it is thicker, parts will not come free.",
+)
+_CHANGE = Caution(
+    topic="cutter changes",
+    short="Change the cutter with the spindle at rest and its power off. The board stays where it is held.",
+    full="Change the cutter with the spindle at rest and cut off from its power, and take the wrenches off it again. "
+    "The board stays held where it is: if it moved, cuts of the next cutter lie beside those of the one before.",
+)
+_CHANGER = Caution(
+    topic="cutter changes",
+    short="The machine changes cutters by itself: nothing lies in its way, and each is in the place with its number.",
+    full="The machine moves to its cutters and changes them by itself: keep hands, hoses and clamps out of the way. "
+    "Check before the start that each cutter is in the place with its number.",
+)
+_STANDING = Caution(
+    topic="clamps",
+    short="The spindle's nose and nut are wider than the cutter: watch that they pass beside clamps and screws.",
+    full="Air moves clear what the job says stands on the board, but beside a clamp the cutter comes down lower than "
+    "that. The spindle's nose, its nut and the dust hood are wider than the cutter: watch in the first run that they "
+    "pass. What stands higher than stated will be hit.",
+)
 _SCREWS = Caution(
     topic="screws in the waste",
-    short="Drive the screws where they were drilled and nowhere else: a cutter that meets a screw breaks and flies.",
-    full="Drive the screws only into the holes the program drilled, with heads no larger than stated: a cutter that meets "
-    "a screw breaks, and pieces of it fly. Take them all out before the board goes to a saw.",
+    short="A cutter that meets a screw breaks and flies: screws only in the holes drilled for them, heads as stated.",
+    full="A cutter that meets a screw breaks, and pieces of it fly. Drive screws only into the holes the program "
+    "drilled, down to the head, with heads no wider and no higher than stated. Stand clear of the board while it is "
+    "cut, and take all screws out before it goes to a saw.",
 )
 _SLIDING = Caution(
     topic="long boards",
-    short="Stop the spindle before the board is slid. Support both ends, hold it down again, check the zero.",
-    full="Slide the board only with the spindle stopped. Support both ends level with the bed, hold the board down again, "
-    "and check its zero before the next window is cut.",
+    short="Support both ends of a long board level with the bed. Slide it with the spindle at rest.",
+    full="Support both ends of a long board level with the bed, so that they neither tip it up nor hang down. Slide it "
+    "only with the spindle at rest, hold it down again, and check where its zero lies before the next file.",
 )
 _LASER = (
     Caution(
@@ -135,19 +169,50 @@ _BY_MATERIAL: tuple[tuple[tuple[str, ...], Caution], ...] = (
 )
 
 
+def board_cautions(layout: BoardLayout, *, machine: Machine, programs: Sequence[Program]) -> tuple[Caution, ...]:
+    """Return the cautions that a board calls for, cut by all these `programs` (none: drawn or cut by hand)."""
+    own = [program for program in programs if program.board == layout.id]
+    numbers = {cutter.number for program in own for cutter in program.cutters}
+    changer = machine.controller.tool_change == "changer"
+    changes: Changes = "none"
+    if len(numbers) > 1:
+        changes = "changer" if changer else "by hand"
+    return cautions_for(
+        kind=machine.kind,
+        material=layout.board.material,
+        stack=layout.stack,
+        screws=bool(layout.hold_downs),
+        windows=len(layout.windows) > 1,
+        standing=max(layout.board.heights, default=0.0) > 0,
+        changes=changes,
+        lengths=machine.controller.tool_length,
+    )
+
+
 def cautions_for(
-    *, kind: MachineKind, material: str, stack: int, screws: bool = False, windows: bool = False
+    *,
+    kind: MachineKind,
+    material: str,
+    stack: int,
+    screws: bool = False,
+    windows: bool = False,
+    standing: bool = False,
+    changes: Changes = "none",
+    lengths: Literal["none", "table"] = "none",
 ) -> tuple[Caution, ...]:
-    """Return the cautions for a kind of machine, the stock's material (as the job names it), boards cut at once, screws
-    in the waste, and boards slid from window to window.
+    """Return the cautions for a kind of machine, the stock's material (as the job names it) and boards cut at once.
+
+    And for a router: screws in the waste, boards slid from window to window, clamps `standing` on the board, how
+    cutters are changed, and whether their `lengths` come from a table.
     """
     words = material.casefold().replace("-", " ").split()
     of_material = [caution for names, caution in _BY_MATERIAL if any(word in names for word in words)]
     of_stack = [_STACK] if stack > 1 and kind != "laser" else []
     match kind:
         case "router":
-            general = [_PERSON, _HELD, _AIR, _ZERO]
-            general += [_SCREWS] * screws + [_SLIDING] * windows
+            general = [_PERSON, _HELD, _AIR, _LENGTHS if lengths == "table" else _ZERO]
+            general += [_CHANGE] * (changes == "by hand") + [_CHANGER] * (changes == "changer")
+            general += [_STANDING] * standing + [_SCREWS] * screws + [_SLIDING] * windows
         case "laser":
             general = list(_LASER)
         case "pattern":

@@ -8,6 +8,7 @@ from collections.abc import Iterable
 
 from cutjob.errors import InputError, Problem
 from cutjob.job.machine import Controller
+from cutjob.units import format_length
 
 # NISTIR 6556, 3.3: a line has at most 256 characters.
 LONGEST_LINE = 256
@@ -36,6 +37,11 @@ def plain_ascii(text: str) -> str:
     spelled = "".join(_SPELLED.get(letter, letter) for letter in text)
     without_marks = (letter for letter in unicodedata.normalize("NFKD", spelled) if not unicodedata.combining(letter))
     return " ".join("".join(letter if letter in _LETTERS else " " for letter in without_marks).split())
+
+
+def both_units(mm: float) -> str:
+    """Return a length in mm and in inches: whoever reads a file may think in either."""
+    return f"{format_length(mm, unit='mm')} = {format_length(mm, unit='in')}"
 
 
 def comment_lines(texts: Iterable[str], *, controller: Controller) -> list[str]:

@@ -66,9 +66,10 @@ class MotionLines:
             self._straight("G0", (None, None, self._grid.steps(height)), "")
 
     def moved_by_hand(self) -> None:
-        """Forget where the tool is: a changer, or someone at the machine, has moved it."""
+        """Forget where the tool is and what feed was set: a changer, or someone at the machine, has been at work."""
         self._at = _UNKNOWN
         self._mode = ""
+        self._feed = ""
 
     def beam_off(self) -> None:
         """Switch a laser's beam off, whatever it was."""

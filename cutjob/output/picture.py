@@ -197,9 +197,7 @@ def _parts(sheet: Sheet, layout: BoardLayout, programs: Sequence[Program]) -> se
             sheet.contours(sheet.group("inside-cut", within=group), placement.region.holes)
             shown.add("inside-cut")
         for pocket in placement.part.pockets:
-            sheet.contours(
-                sheet.group("pocket", within=group), placement.transform.region(pocket.region).contours
-            )
+            sheet.contours(sheet.group("pocket", within=group), placement.transform.region(pocket.region).contours)
             shown.add("pocket")
         for hole in placement.part.round_holes:
             ops = {hole_operation(hole.diameter, cutter_diameter=diameter) for diameter in diameters}

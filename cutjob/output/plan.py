@@ -8,38 +8,22 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any
 
-from cutjob.geometry.contour import Contour
-from cutjob.geometry.polygons import to_ring
-from cutjob.geometry.segment import Point, Segment
 from cutjob.job.machine import Machine
 from cutjob.job.read_stock import LeftAside
 from cutjob.job.stock import Board
-from cutjob.layout.layout import BoardLayout, Layout, Placement
+from cutjob.layout.layout import Layout
 from cutjob.output.leftover_boards import KeptLeftover
 from cutjob.output.numbers import rounded
-from cutjob.output.operations import hole_operation
+from cutjob.output.plan_board import DrawingFile, board_data, ring
 from cutjob.output.wood_used import boards_used, wood_cost, wood_yield
 from cutjob.parts.part import Item
 from cutjob.program.moves import Program
-from cutjob.tolerances import TOLERANCES
 from cutjob.units import Unit
 
 SCHEMA = "cutjob-plan/1"
 _DECIMALS = 6
-# A tenth is kept back for the decimals of the file and for whoever compares.
-_DEVIATION = TOLERANCES.chord * 0.9
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class DrawingFile:
-    """A DXF file: its name, the id of the board layout it draws, and how far its outlines were moved outward, mm."""
-
-    file: str
-    board: str
-    offset: float = 0.0
 
 
 def plan_of(
@@ -63,9 +47,9 @@ def plan_of(
     """Return the plan as plain data. `proof` has `passed`, `worst_gouge_mm` and `worst_left_mm`, or is None: not made.
 
     `stock` holds the job's kinds of board, whole, for what the boards used cost and how much of them is parts;
-    `left_aside` are boards in stock that the job did not take. A round hole is a drilled one where its diameter is
-    that of a cutter used on its board (without programs: of the profile's first cutter), else a bored one. Raises
-    ValueError for numbers that are not finite.
+    `left_aside` are boards in stock that the job did not take. A round hole is a drilled one where the cutter that
+    makes it has its diameter (without programs: the profile's first cutter), else a bored one. Raises ValueError for
+    numbers that are not finite.
     """
     plan = {
         "schema": SCHEMA,
@@ -75,7 +59,7 @@ def plan_of(
         "seed": layout.seed,
         "search": None if search is None else dict(search),
         "files": sorted(files),
-        "boards": [_board(board, machine, programs, drawings) for board in layout.boards],
+        "boards": [board_data(board, machine=machine, programs=programs, drawings=drawings) for board in layout.boards],
         "sawn": [
             {
                 "item": piece.item,
@@ -121,131 +105,6 @@ def write_plan(plan: Mapping[str, Any]) -> bytes:
     return (_json(plan, "") + "\n").encode("utf-8", errors="backslashreplace")
 
 
-def _board(
-    layout: BoardLayout, machine: Machine, programs: Sequence[Program], drawings: Sequence[DrawingFile]
-) -> dict[str, Any]:
-    board = layout.board
-    own = [program for program in programs if program.board == layout.id]
-    diameters = [cutter.diameter for program in own for cutter in program.cutters] or [machine.cutter[0].diameter]
-    return {
-        "id": layout.id,
-        "stock": board.name,
-        "material": board.material,
-        "thickness": board.thickness,
-        "stack": layout.stack,
-        "copies": layout.copies,
-        "sawn_off": board.sawn_off,
-        "outline": _ring(board.outline),
-        "keep_out": [_ring(area) for area in board.keep_outs],
-        "keep_out_heights": [*board.heights, *[0.0] * (len(board.keep_outs) - len(board.heights))],
-        "windows": [
-            {
-                "first": window.first,
-                "last": window.last,
-                "placements": list(window.placements),
-                "holes": [list(at) for at in window.holes],
-                "pins": [list(at) for at in window.pins],
-            }
-            for window in layout.windows
-        ],
-        "hold_downs": [
-            {
-                "at": list(down.at),
-                "diameter": down.diameter,
-                "head": down.head,
-                "height": down.height,
-                "window": down.window,
-            }
-            for down in layout.hold_downs
-        ],
-        "lettering": [
-            {
-                "placement": lettering.placement,
-                "depth": lettering.depth,
-                "paths": [_path(path) for path in lettering.paths],
-            }
-            for lettering in layout.lettering
-        ],
-        "placements": [_placement(placement, machine, diameters) for placement in layout.placements],
-        "programs": [_program(program, machine) for program in own],
-        "drawings": [
-            {"file": drawing.file, "offset": drawing.offset} for drawing in drawings if drawing.board == layout.id
-        ],
-    }
-
-
-def _placement(placement: Placement, machine: Machine, diameters: Sequence[float]) -> dict[str, Any]:
-    move, region = placement.transform, placement.region
-    return {
-        "part": placement.part.name,
-        "item": placement.item,
-        "unit": placement.unit,
-        "rotation": move.degrees,
-        "mirrored": move.mirrored,
-        "at": [move.x, move.y],
-        "outline": _ring(region.outline),
-        "holes": [_ring(hole) for hole in region.holes],
-        "features": [
-            *(
-                {
-                    "op": "pocket",
-                    "depth": pocket.depth,
-                    "outline": _ring(move.region(pocket.region).outline),
-                    "islands": [_ring(island) for island in move.region(pocket.region).holes],
-                }
-                for pocket in placement.part.pockets
-            ),
-            *(
-                {
-                    "op": _hole_op(hole.diameter, diameters),
-                    "depth": hole.depth,
-                    "at": list(move.point(hole.at)),
-                    "diameter": hole.diameter,
-                }
-                for hole in placement.part.round_holes
-            ),
-            *(
-                {
-                    "op": "mark",
-                    # null would mean through: a mark that states no depth gets the profile's.
-                    "depth": machine.cutting.mark_depth if mark.depth is None else mark.depth,
-                    "path": _path([move.segment(segment) for segment in mark.path]),
-                }
-                for mark in placement.part.marks
-            ),
-        ],
-    }
-
-
-def _hole_op(diameter: float, cutters: Sequence[float]) -> str:
-    ops = {hole_operation(diameter, cutter_diameter=cutter) for cutter in cutters}
-    return "drill" if "drill" in ops else "bore"
-
-
-def _program(program: Program, machine: Machine) -> dict[str, Any]:
-    cutters = [
-        {"number": cutter.number, "diameter": cutter.diameter, "name": cutter.name} for cutter in program.cutters
-    ]
-    return {
-        "file": program.file,
-        "number": program.number,
-        "window": program.window,
-        "cutter": cutters[0],
-        "cutters": cutters,
-        "origin": list(program.origin),
-        "z_zero": machine.motion.z_zero,
-        "safe_z": program.safe_z,
-        "skin": program.skin,
-        "seconds": program.seconds,
-        "cut_mm": program.cut_mm,
-        "air_mm": program.air_mm,
-        "tabs": [
-            {"placement": tab.placement, "at": list(tab.at), "width": tab.width, "height": tab.height}
-            for tab in program.tabs
-        ],
-    }
-
-
 def _boards_used(layout: Layout, stock: Sequence[Board]) -> list[dict[str, Any]]:
     """How many of each kind, in the order of the stock, and the price of one."""
     used = boards_used(layout)
@@ -262,7 +121,7 @@ def _leftover(kept: KeptLeftover) -> dict[str, Any]:
         "board": leftover.layout,
         "stock": leftover.board.name,
         "at": list(leftover.at),
-        "outline": _ring(leftover.board.outline),
+        "outline": ring(leftover.board.outline),
         "area": leftover.area,
         "count": leftover.board.count,
     }
@@ -311,17 +170,6 @@ def _counted(values: Sequence[Any]) -> dict[Any, int]:
     for value in values:
         counts[value] = counts.get(value, 0) + 1
     return counts
-
-
-def _ring(contour: Contour) -> list[list[float]]:
-    return [list(point) for point in to_ring(contour, deviation=_DEVIATION)]
-
-
-def _path(chain: Sequence[Segment]) -> list[list[float]]:
-    points: list[Point] = [chain[0].start] if chain else []
-    for segment in chain:
-        points.extend(segment.chords(_DEVIATION))
-    return [list(point) for point in points]
 
 
 def _rounded(value: Any) -> Any:

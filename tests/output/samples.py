@@ -10,7 +10,7 @@ from cutjob.job.model import BoardStock
 from cutjob.job.stock import board_of
 from cutjob.layout.layout import BoardLayout, Layout, Placement, SawnPiece
 from cutjob.parts.part import BoughtPart, Build, HandHole, Hole, Item, Mark, RodPart, SawnPart, ShapedPart
-from cutjob.program.moves import Move, PlannedTab, Program, Step
+from cutjob.program.moves import Move, PlannedTab, Program, Section, Step
 
 
 def slot(length: float, radius: float):
@@ -121,19 +121,18 @@ def outside_moves(*, power=0.0, feed=1500.0):
 
 def program(*, profile=None, origin=(0.0, 0.0), steps=None, power=0.0, **changes):
     profile = profile or machine()
+    steps = steps or (
+        Step(op="inside cut", placement=0, moves=opening_moves(power=power)),
+        Step(op="outside cut", placement=0, moves=outside_moves(power=power)),
+    )
+    rpm = None if profile.kind == "laser" else 16000.0
     made = Program(
         file="board-01.nc",
         board="board-01",
-        cutter=profile.cutter[0],
+        sections=(Section(cutter=profile.cutter[0], rpm=rpm, steps=steps),),
         origin=origin,
-        rpm=None if profile.kind == "laser" else 16000.0,
         safe_z=5.0,
         depth=16.0,
-        steps=steps
-        or (
-            Step(op="inside cut", placement=0, moves=opening_moves(power=power)),
-            Step(op="outside cut", placement=0, moves=outside_moves(power=power)),
-        ),
         tabs=(
             PlannedTab(placement=0, at=(120.0, 30.0), width=6.0, height=3.0),
             PlannedTab(placement=0, at=(210.0, 60.0), width=6.0, height=3.0),
