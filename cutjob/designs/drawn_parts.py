@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from shapely import LineString
 
 from cutjob.geometry.contour import Contour, Region, closed
 from cutjob.geometry.polygons import to_polygon
-from cutjob.geometry.segment import Arc, Line, Point, Segment
+from cutjob.geometry.segment import Arc, Line, Point, Segment, distance
 from cutjob.job.drawing import Drawing
-from cutjob.parts.part import Hole, Mark
+from cutjob.parts.part import Counterbore, Hole, Mark, Pocket
 from cutjob.tolerances import TOLERANCES
 
 # Round openings wider than this (mm, a palm's width) may hold other parts and leave a waste piece, so they are cut out
@@ -25,6 +25,7 @@ class DrawnPart:
 
     region: Region
     holes: tuple[Hole, ...]
+    pockets: tuple[Pocket, ...]
     marks: tuple[Mark, ...]
     deviation: float
 
@@ -36,10 +37,13 @@ def drawn_part(
     deviation: float,
     mark_paths: Sequence[tuple[Segment, ...]],
     mark_depth: float | None,
+    floors: Sequence[tuple[Region, float]] = (),
 ) -> DrawnPart:
-    """Return the part a region of the drawing stands for, `scale` times as large; the marks are those that lie on it.
+    """Return the part a region of the drawing stands for, `scale` times as large; marks and `floors` (areas with their
+    depths, mm) are those that lie on it.
 
-    A cutout that is exactly a circle becomes a round hole; `deviation` is that of the drawn contours.
+    A cutout that is exactly a circle becomes a round hole, and a floor that is one a hole of its depth: a counterbore,
+    where a through hole has the same middle. `deviation` is that of the drawn contours.
     """
     x, y, _, _ = region.bounds
     holes: list[Hole] = []
@@ -52,7 +56,17 @@ def drawn_part(
         else:
             (cx, cy), radius = found
             holes.append(Hole(at=((cx - x) * scale, (cy - y) * scale), diameter=2 * radius * scale))
+    pockets: list[Pocket] = []
+    for floor, depth in floors:
+        found = floor.outline.circle() if not floor.holes else None
+        if found is None or 2 * found[1] * scale > LARGEST_HOLE:
+            contours = [_scaled_contour(contour, scale, (x, y)) for contour in floor.contours]
+            pockets.append(Pocket(region=Region(contours[0], tuple(contours[1:])), depth=depth))
+            continue
+        (cx, cy), radius = found
+        _sink(holes, ((cx - x) * scale, (cy - y) * scale), 2 * radius * scale, depth)
     return DrawnPart(
+        pockets=tuple(pockets),
         region=Region(_scaled_contour(region.outline, scale, (x, y)), tuple(cutouts)),
         holes=tuple(holes),
         marks=tuple(
@@ -61,6 +75,16 @@ def drawn_part(
         ),
         deviation=deviation * scale,
     )
+
+
+def _sink(holes: list[Hole], at: Point, diameter: float, depth: float) -> None:
+    """Add a hole of a depth: to a narrower through hole with the same middle as its counterbore."""
+    for index, hole in enumerate(holes):
+        same = distance(hole.at, at) <= TOLERANCES.repair and hole.diameter < diameter
+        if same and hole.depth is None and hole.counterbore is None:
+            holes[index] = replace(hole, counterbore=Counterbore(diameter=diameter, depth=depth))
+            return
+    holes.append(Hole(at=at, diameter=diameter, depth=depth))
 
 
 def fit_deviation(region: Region, drawing: Drawing) -> float:

@@ -1,6 +1,7 @@
-"""Parts drawn elsewhere: every closed outline of a DXF or SVG file is a part, with its holes and marks.
+"""Parts drawn elsewhere: every closed outline of a DXF or SVG file is a part, with its holes, pockets and marks.
 
-Round holes become holes of the machine's own making; what lies on the layer of marks is cut shallow and may stay open.
+Round holes become holes of the machine's own making; what lies on the layer of marks is cut shallow and may stay open,
+what lies on layers of pockets is cleared to their depth.
 """
 
 from __future__ import annotations
@@ -13,6 +14,7 @@ from cutjob.designs.drawn_parts import drawn_part, fit_deviation, owner_of
 from cutjob.designs.parameter import Parameter, Values
 from cutjob.errors import InputError, Problem
 from cutjob.geometry.contour import Region
+from cutjob.geometry.polygons import to_polygon
 from cutjob.geometry.segment import Segment
 from cutjob.job.drawing import Drawing, Units
 from cutjob.job.drawing_dxf import read_dxf
@@ -28,6 +30,7 @@ class _Drawn:
     outlines: Drawing
     regions: tuple[Region, ...]
     mark_paths: tuple[tuple[Segment, ...], ...]
+    floors: tuple[tuple[Region, float], ...]
     notes: tuple[str, ...]
 
 
@@ -40,6 +43,15 @@ def build_outline(values: Values, context: BuildContext) -> Build:
     elif mark_depth is not None and mark_depth >= context.thickness:
         message = f"{context.length(mark_depth)} goes through boards {context.length(context.thickness)} thick"
         problems.append(context.problem("mark_depth", message, "a mark is shallow"))
+    problems += [
+        context.problem(
+            "pockets",
+            f'layer "{layer}": {context.length(depth)} goes through boards {context.length(context.thickness)} thick',
+            "leave wood under it, or draw it as an opening",
+        )
+        for layer, depth in values.depths("pockets")
+        if depth >= context.thickness
+    ]
     if problems:
         raise InputError(problems)
     drawn = _read(values, context)
@@ -54,6 +66,12 @@ def build_outline(values: Values, context: BuildContext) -> Build:
         count = "a mark lies" if len(lost) == 1 else f"{len(lost)} marks lie"
         message = f"{count} on no part, or leave it; the first starts at x {context.length(x)}, y {context.length(y)}"
         raise InputError(context.problem("marks", message, "draw marks wholly within a part"))
+    hosts = [_host(floor, drawn.regions) for floor, _ in drawn.floors]
+    loose = [floor for (floor, _), host in zip(drawn.floors, hosts, strict=True) if host is None]
+    if loose:
+        x, y, _, _ = loose[0].bounds
+        message = f"one at x {context.length(x)}, y {context.length(y)} lies on no part"
+        raise InputError(context.problem("pockets", message, "draw pockets on the part they are cut into"))
     parts = []
     for index, region in enumerate(drawn.regions):
         part = drawn_part(
@@ -62,12 +80,14 @@ def build_outline(values: Values, context: BuildContext) -> Build:
             deviation=fit_deviation(region, drawn.outlines),
             mark_paths=[path for path, owner in zip(drawn.mark_paths, owners, strict=True) if owner == index],
             mark_depth=mark_depth,
+            floors=[floor for floor, host in zip(drawn.floors, hosts, strict=True) if host == index],
         )
         parts.append(
             ShapedPart(
                 name=f"outline {index + 1}",
                 region=part.region,
                 holes=part.holes,
+                pockets=part.pockets,
                 marks=part.marks,
                 grain="none" if values.word("grain") == "none" else "length",
                 may_mirror=values.yes("mirror"),
@@ -83,6 +103,10 @@ def _read(values: Values, context: BuildContext, *, scale: float = 1.0) -> _Draw
     if values.has("units"):
         units = "in" if values.word("units") == "in" else "mm"
     layer, marks = (values.word(key) if values.has(key) else None for key in ("layer", "marks"))
+    floors = values.depths("pockets")
+    double = [name for name, _ in floors if name in (layer, marks)]
+    if double:
+        raise InputError(context.problem("pockets", f'layer "{double[0]}" can\'t hold both', "part them"))
     if marks is not None and marks == layer:
         raise InputError(context.problem("marks", f'layer "{marks}" can\'t hold both outlines and marks', "part them"))
     try:
@@ -91,15 +115,22 @@ def _read(values: Values, context: BuildContext, *, scale: float = 1.0) -> _Draw
             if marks is None
             else read_outlines(path, units=units, layers=[marks], open_layers=[marks], scale=scale)
         )
+        sunk = [
+            (region, depth)
+            for name, depth in floors
+            for region in regions(read_outlines(path, units=units, layers=[name], scale=scale))
+        ]
         layers = [layer] if layer is not None else None
-        if lines is not None and layers is None:
-            layers = [name for name in _layers(path, units) if name != marks]
+        if (lines is not None or floors) and layers is None:
+            others = {marks, *(name for name, _ in floors)}
+            layers = [name for name in _layers(path, units) if name not in others]
             if not layers:
-                raise InputError(Problem(message=f'holds nothing but the marks on layer "{marks}"'))
+                raise InputError(Problem(message="holds no outlines, only layers of marks or pockets"))
         outlines = read_outlines(path, units=units, layers=layers, scale=scale)
     except InputError as error:
         raise InputError([_placed(problem, path, context) for problem in error.problems]) from None
-    left_out = [words for words in outlines.ignored if marks is None or not words.endswith(f'on layer "{marks}"')]
+    used = [f'on layer "{name}"' for name in (marks, *(name for name, _ in floors)) if name is not None]
+    left_out = [words for words in outlines.ignored if not words.endswith(tuple(used))]
     notes = [*outlines.notes, *(lines.notes if lines else ()), *(f"{words} was left out" for words in left_out)]
     paths = [drawn.segments for drawn in lines.open_paths] if lines else []
     paths += [drawn.contour.segments for drawn in lines.contours] if lines else []
@@ -107,8 +138,17 @@ def _read(values: Values, context: BuildContext, *, scale: float = 1.0) -> _Draw
         outlines=outlines,
         regions=regions(outlines),
         mark_paths=tuple(paths),
+        floors=tuple(sunk),
         notes=tuple(f"{path.name}: {note}" for note in notes),
     )
+
+
+def _host(floor: Region, parts: tuple[Region, ...]) -> int | None:
+    """The part that most of a floor lies on, if any."""
+    area = to_polygon(floor.outline)
+    shares = [to_polygon(part.outline).intersection(area).area for part in parts]
+    most = max(shares, default=0.0)
+    return shares.index(most) if most > 0 else None
 
 
 def _layers(path: Path, units: Units | None) -> list[str]:
@@ -164,7 +204,14 @@ OUTLINE = Design(
         Parameter(
             name="height", kind="length", help="wanted height of all the drawing holds", least=1.0, greatest=10000.0
         ),
-        Parameter(name="layer", kind="text", help="layer of the outlines; default: all but that of the marks"),
+        Parameter(name="layer", kind="text", help="layer of the outlines; default: all but those of marks and pockets"),
+        Parameter(
+            name="pockets",
+            kind="depths",
+            help="layers of pockets, each with its depth: areas, dadoes that may reach past the edge, counterbores",
+            least=0.05,
+            greatest=200.0,
+        ),
         Parameter(name="marks", kind="text", help="layer of lines that are cut shallow and may stay open"),
         Parameter(
             name="mark_depth", kind="length", help="depth of the marks; default: the machine's", least=0.05, greatest=50

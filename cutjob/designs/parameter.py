@@ -15,9 +15,10 @@ from typing import Any, Literal, TypeAlias
 from cutjob.errors import closest
 from cutjob.units import Unit, format_length, parse_length
 
-Kind = Literal["length", "count", "number", "choice", "yes_no", "text", "lengths", "pins"]
+Kind = Literal["length", "count", "number", "choice", "yes_no", "text", "lengths", "pins", "depths"]
 Pin: TypeAlias = tuple[float, float]
-Value: TypeAlias = float | int | bool | str | tuple[float, ...] | tuple[Pin, ...]
+Depth: TypeAlias = tuple[str, float]
+Value: TypeAlias = float | int | bool | str | tuple[float, ...] | tuple[Pin, ...] | tuple[Depth, ...]
 
 _MOST_IN_A_LIST = 50
 _MOST_LETTERS = 300
@@ -30,6 +31,7 @@ _KIND_WORDS: dict[Kind, str] = {
     "text": "text",
     "lengths": "a list of lengths",
     "pins": "a list of pins [share of the half length, share of the height]",
+    "depths": "layers with their depths, such as { recess = 6 }",
 }
 
 
@@ -93,6 +95,8 @@ class Parameter:
                 return raw
             case "pins":
                 return self._pins(raw, unit)
+            case "depths":
+                return self._depths(raw, unit)
             case _:
                 return self._text(raw)
 
@@ -146,6 +150,13 @@ class Parameter:
             )
         return tuple(pins)
 
+    def _depths(self, raw: Any, unit: Unit) -> tuple[Depth, ...]:
+        if not isinstance(raw, dict) or not raw:
+            raise BadValue(f"{_shown(raw)} names no layers", f"write {_KIND_WORDS[self.kind]}")
+        if len(raw) > _MOST_IN_A_LIST:
+            raise BadValue(f"{len(raw)} layers are too many", f"at most {_MOST_IN_A_LIST}")
+        return tuple((str(layer), self._length(depth, unit)) for layer, depth in raw.items())
+
     def _limits(self, value: float, unit: Unit) -> None:
         for limit, beyond, word in ((self.least, -1, "below the least"), (self.greatest, 1, "above the greatest")):
             if limit is not None and (value - limit) * beyond > 0:
@@ -154,7 +165,7 @@ class Parameter:
 
     @property
     def _is_length(self) -> bool:
-        return self.kind in ("length", "lengths")
+        return self.kind in ("length", "lengths", "depths")
 
     def _limit(self, limit: float, unit: Unit) -> str:
         """Word a limit; inches as a fraction a rule shows, on the side that is allowed."""
@@ -215,11 +226,19 @@ class Values:
         assert isinstance(value, tuple), name
         return tuple(one for one in value if isinstance(one, (int, float)))
 
+    def depths(self, name: str) -> tuple[Depth, ...]:
+        """Layers with their depths in mm, none when it is not set."""
+        value = self.by_name.get(name, ())
+        assert isinstance(value, tuple), name
+        return tuple((one[0], one[1]) for one in value if isinstance(one, tuple) and isinstance(one[0], str))
+
     def pins(self, name: str) -> tuple[Pin, ...]:
         """Pins of a curve: shares of the half length and of the height."""
         value = self.by_name[name]
         assert isinstance(value, tuple), name
-        return tuple(one for one in value if isinstance(one, tuple))
+        return tuple(
+            (one[0], one[1]) for one in value if isinstance(one, tuple) and not isinstance(one[0], str)
+        )
 
 
 def nearest(word: str, known: Iterable[str]) -> str:

@@ -1,4 +1,4 @@
-"""A round: a disc of a diameter, with a hole in the middle and a ring of holes if wanted. All lines are exact arcs."""
+"""A round: a disc of a diameter, with a hole in the middle and a ring of holes or sockets if wanted. All lines are exact arcs."""
 
 from __future__ import annotations
 
@@ -8,7 +8,11 @@ from cutjob.designs.design import LEAST_WALL, BuildContext, Design, clear
 from cutjob.designs.parameter import Parameter, Values
 from cutjob.errors import InputError, Problem
 from cutjob.geometry.contour import Region, circle, regular_angles
-from cutjob.parts.part import Build, Hole, ShapedPart
+from cutjob.parts.part import Build, Counterbore, Hole, ShapedPart
+
+
+# Wood left under a socket or a counterbore, mm: less breaks out. Common practice, no source.
+LEAST_FLOOR = 2.0
 
 
 def round_region(diameter: float) -> Region:
@@ -16,11 +20,15 @@ def round_region(diameter: float) -> Region:
     return Region(circle((0.0, 0.0), diameter / 2))
 
 
-def ring_of_holes(*, count: int, ring_diameter: float, hole_diameter: float) -> tuple[Hole, ...]:
-    """Return `count` equal through holes on a circle about the origin, the first at the top, mm."""
+def ring_of_holes(
+    *, count: int, ring_diameter: float, hole_diameter: float, depth: float | None = None
+) -> tuple[Hole, ...]:
+    """Return `count` equal holes on a circle about the origin, the first at the top, mm: through holes, or sockets of a
+    depth.
+    """
     radius = ring_diameter / 2
     return tuple(
-        Hole(at=(radius * math.cos(angle), radius * math.sin(angle)), diameter=hole_diameter)
+        Hole(at=(radius * math.cos(angle), radius * math.sin(angle)), diameter=hole_diameter, depth=depth)
         for angle in regular_angles(count)
     )
 
@@ -38,15 +46,21 @@ def build_round(values: Values, context: BuildContext) -> Build:
                 f"or a diameter of at least {context.at_least(hole + 2 * LEAST_WALL)}",
             )
         )
-    problems += _ring_problems(values, context, diameter=diameter, hole=hole)
+    problems += _depth_problems(values, context, hole=hole)
+    wide = max(hole, values.number_or("counterbore", 0.0))
+    problems += _ring_problems(values, context, diameter=diameter, hole=wide)
     if problems:
         raise InputError(problems)
-    holes: tuple[Hole, ...] = (Hole(at=(0.0, 0.0), diameter=hole),) if hole else ()
+    wide = None
+    if values.has("counterbore"):
+        wide = Counterbore(diameter=values.number("counterbore"), depth=values.number("counterbore_depth"))
+    holes: tuple[Hole, ...] = (Hole(at=(0.0, 0.0), diameter=hole, counterbore=wide),) if hole else ()
     if values.count("ring_holes"):
         holes += ring_of_holes(
             count=values.count("ring_holes"),
             ring_diameter=values.number("ring_diameter"),
             hole_diameter=values.number("ring_hole"),
+            depth=values.number("ring_depth") if values.has("ring_depth") else None,
         )
     part = ShapedPart(
         name="round",
@@ -58,13 +72,40 @@ def build_round(values: Values, context: BuildContext) -> Build:
     return Build(shaped=(part,))
 
 
+def _depth_problems(values: Values, context: BuildContext, *, hole: float) -> list[Problem]:
+    """What is wrong with a counterbore and with sockets: widths, depths, the floor left under them."""
+    problems = []
+    given = [values.has(key) for key in ("counterbore", "counterbore_depth")]
+    if any(given) and not all(given):
+        missing = "counterbore" if not given[0] else "counterbore_depth"
+        problems.append(context.problem(missing, "is not given", "a counterbore needs its diameter and its depth"))
+    elif all(given):
+        wide = values.number("counterbore")
+        if not hole or wide <= hole:
+            words = context.length(wide)
+            problems.append(
+                context.problem("counterbore", f"{words} is no wider than the hole", "it is the wide end of the hole")
+            )
+    for key in ("counterbore_depth", "ring_depth"):
+        if values.has(key) and values.number(key) > context.thickness - LEAST_FLOOR:
+            deep, thick = context.length(values.number(key)), context.length(context.thickness)
+            problems.append(
+                context.problem(
+                    key,
+                    f"{deep} leaves less than {context.length(LEAST_FLOOR)} of boards {thick} thick",
+                    f"at most {context.at_most(context.thickness - LEAST_FLOOR)}, or thicker boards",
+                )
+            )
+    return problems
+
+
 def _ring_problems(values: Values, context: BuildContext, *, diameter: float, hole: float) -> list[Problem]:
     count = values.count("ring_holes")
     keys = ("ring_diameter", "ring_hole")
     if count == 0:
         return [
             context.problem(key, "is given, but there are no holes in the ring", "say how many with ring_holes")
-            for key in keys
+            for key in (*keys, "ring_depth")
             if values.has(key)
         ]
     missing = [key for key in keys if not values.has(key)]
@@ -104,13 +145,18 @@ def _ring_problems(values: Values, context: BuildContext, *, diameter: float, ho
 
 ROUND = Design(
     name="round",
-    summary="a disc, with a hole in the middle and a ring of holes if wanted",
+    summary="a disc, with a hole in the middle and a ring of holes or sockets if wanted",
     parameters=(
         Parameter(name="diameter", kind="length", help="across the disc", least=6.0, greatest=3000.0),
         Parameter(name="hole", kind="length", help="diameter of the hole in the middle; 0 for none", least=0.0),
         Parameter(name="ring_holes", kind="count", help="holes in a ring", least=0, greatest=200, default=0),
         Parameter(name="ring_diameter", kind="length", help="circle through the ring's hole centres", least=1.0),
         Parameter(name="ring_hole", kind="length", help="diameter of each hole of the ring", least=0.5),
+        Parameter(
+            name="ring_depth", kind="length", help="depth of the ring's holes, for sockets; default: right through", least=0.5
+        ),
+        Parameter(name="counterbore", kind="length", help="diameter of the middle hole's wide upper end", least=1.0),
+        Parameter(name="counterbore_depth", kind="length", help="depth of that wide end", least=0.5),
         Parameter(
             name="grain",
             kind="choice",
