@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import Literal
 
@@ -16,7 +17,7 @@ from cutjob.layout.layout import BoardLayout, Lettering, Placement
 
 _MARGIN = 1.0  # between strokes and any other edge
 _SMALLER = 0.85  # tried where there is no room
-_PLACES = 15  # along a side of what is looked through
+_PLACES, _MOST_PLACES = 15, 90  # along a side of what is looked through
 _AROUND = 3.0  # heights of a number round a part that its own may lie from it
 
 
@@ -126,8 +127,11 @@ def _place(
 ) -> tuple[float, float] | None:
     """The middle of the best box of a size within the free area, among evenly spread places."""
     x0, y0, x1, y1 = area
-    xs = np.linspace(x0, x1, _PLACES + 2)[1:-1]
-    ys = np.linspace(y0, y1, _PLACES + 2)[1:-1]
+    step = max(min(across, up) / 2, 1e-3)
+    xs, ys = (
+        np.linspace(low, high, min(max(_PLACES, math.ceil((high - low) / step)), _MOST_PLACES) + 2)[1:-1]
+        for low, high in ((x0, x1), (y0, y1))
+    )
     x, y = (grid.ravel() for grid in np.meshgrid(xs, ys))
     boxes = shapely.box(x - across / 2, y - up / 2, x + across / 2, y + up / 2)
     shapely.prepare(free)

@@ -185,3 +185,66 @@ def test_a_wide_round_opening_is_cut_out_and_not_bored(folder):
     (wreath,) = parts(folder, file="wreath.svg")
     assert wreath.holes == ()
     assert wreath.region.area == pytest.approx(math.pi * (95**2 - 70**2), rel=1e-9)
+
+
+@pytest.fixture
+def shelf(tmp_path):
+    """A board of 200 x 100 with a dado that runs out at both edges, a recess with an island, a counterbored hole."""
+    document = ezdxf.new("R2000")
+    document.header["$INSUNITS"] = 4
+    space = document.modelspace()
+
+    def box(x, y, length, width, layer):
+        corners = [(x, y), (x + length, y), (x + length, y + width), (x, y + width)]
+        space.add_lwpolyline(corners, close=True, dxfattribs={"layer": layer})
+
+    box(10, 10, 200, 100, "board")
+    box(40, 5, 12, 110, "dado")
+    box(80, 30, 60, 60, "recess")
+    space.add_circle((110, 60), 10, dxfattribs={"layer": "recess"})
+    space.add_circle((180, 60), 2.5, dxfattribs={"layer": "board"})
+    space.add_circle((180, 60), 6, dxfattribs={"layer": "head"})
+    space.add_circle((180, 90), 4, dxfattribs={"layer": "head"})
+    document.saveas(tmp_path / "shelf.dxf")
+    return tmp_path
+
+
+DEPTHS = {"dado": 5, "recess": 4, "head": 3}
+
+
+def test_layers_of_pockets(shelf):
+    (board,) = parts(shelf, file="shelf.dxf", pockets=DEPTHS)
+    assert board.region.bounds == pytest.approx((0, 0, 200, 100), abs=READ)
+    assert board.region.holes == ()
+    dado, recess = board.pockets
+    assert (dado.depth, recess.depth) == (5, 4)
+    assert dado.region.bounds == pytest.approx((30, -5, 42, 105), abs=READ)
+    assert recess.region.area == pytest.approx(3600 - math.pi * 100, rel=1e-9)
+    assert len(recess.region.holes) == 1
+    screw, socket = sorted(board.holes, key=lambda hole: hole.at[1])
+    assert (screw.at, screw.diameter, screw.depth) == (pytest.approx((170, 50), abs=READ), pytest.approx(5), None)
+    assert screw.counterbore is not None
+    assert (screw.counterbore.diameter, screw.counterbore.depth) == (pytest.approx(12), 3)
+    assert (socket.diameter, socket.depth, socket.counterbore) == (pytest.approx(8), 3, None)
+
+
+def test_pockets_grow_with_the_part_but_not_deeper(shelf):
+    (board,) = parts(shelf, file="shelf.dxf", pockets=DEPTHS, scale=2.0)
+    assert [pocket.depth for pocket in board.pockets] == [5, 4]
+    assert board.pockets[0].region.bounds == pytest.approx((60, -10, 84, 210), abs=READ)
+
+
+@pytest.mark.parametrize(
+    ("pockets", "told"),
+    [
+        ({"dado": 40}, "goes through boards"),
+        ({"nothing": 4}, 'has nothing on a layer "nothing"'),
+        ({"board": 4}, "can't hold both"),
+        ([4], "names no layers"),
+        ({"dado": "deep"}, "deep"),
+        ({"dado": 0}, "below the least"),
+    ],
+)
+def test_pockets_that_can_not_be_are_told(shelf, pockets, told):
+    found = problems("outline", folder=shelf, unit="mm", file="shelf.dxf", layer="board", pockets=pockets)
+    assert told in str(found[0])

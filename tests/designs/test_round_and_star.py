@@ -152,3 +152,44 @@ def test_the_wood_beside_a_hole_is_measured():
 def test_a_hole_of_nothing_is_no_hole(design):
     (part,) = item(design, hole=0).build.shaped
     assert part.holes == ()
+
+
+def test_a_base_with_sockets_and_a_counterbored_hole():
+    """For a round base that takes five half balls on pegs, and a screw from below."""
+    part = item(
+        "round", diameter=5, hole="3/16", counterbore="1/2", counterbore_depth="1/4",
+        ring_holes=5, ring_diameter=3, ring_hole="3/8", ring_depth="3/8",
+    ).build.shaped[0]  # fmt: skip
+    middle, *ring = part.holes
+    assert (middle.diameter, middle.depth) == (pytest.approx(3 / 16 * INCH), None)
+    wide, narrow = middle.steps
+    assert (wide.diameter, wide.depth) == (pytest.approx(INCH / 2), pytest.approx(INCH / 4))
+    assert narrow.depth is None
+    assert {(round(hole.diameter, 6), round(hole.depth, 6)) for hole in ring} == {(9.525, 9.525)}
+    assert len(part.round_holes) == 7
+
+
+@pytest.mark.parametrize(
+    ("changes", "key", "told"),
+    [
+        ({"hole": "1/4", "counterbore": "1/2"}, "counterbore_depth", "is not given"),
+        ({"hole": "1/4", "counterbore_depth": "1/4"}, "counterbore", "is not given"),
+        ({"hole": "1/2", "counterbore": "1/2", "counterbore_depth": "1/4"}, "counterbore", "no wider than the hole"),
+        ({"hole": "1/4", "counterbore": 1, "counterbore_depth": "9/16"}, "counterbore_depth", "at most 17/32 in"),
+        (
+            {"ring_holes": 3, "ring_diameter": 3, "ring_hole": "1/2", "ring_depth": "5/8"},
+            "ring_depth",
+            "leaves less than",
+        ),
+        ({"ring_depth": "1/4"}, "ring_depth", "ring_holes"),
+        (
+            {"counterbore": 3, "counterbore_depth": "1/4", "ring_holes": 3, "ring_diameter": 3, "ring_hole": "1/2"},
+            "ring_diameter",
+            "middle hole",
+        ),
+    ],
+)
+def test_sockets_and_counterbores_without_wood_are_refused(changes, key, told):
+    problem = only_problem("round", **changes)
+    assert problem.place.endswith(f": {key}")
+    assert told in str(problem)
