@@ -2,7 +2,7 @@
 
     python -m tests.benchmarks.scale 1000 4000
 
-Each part is a shape of its own (lines and arcs, a bore, every third with an opening). Prints the seconds of each stage,
+Each part is a shape of its own (lines and arcs, a bored hole and two drilled ones, every third with an opening). Prints the seconds of each stage,
 the whole, and the growth against n log n.
 """
 
@@ -19,6 +19,7 @@ from itertools import pairwise
 from typing import Any
 
 from cutjob.cuts.board_cuts import cut_layouts
+from cutjob.cuts.cutter_choice import Cutters
 from cutjob.finish import Order, finish_boards, joined, processes
 from cutjob.geometry.contour import Contour, Region, circle, polyline
 from cutjob.geometry.segment import arc_through_bulge
@@ -70,7 +71,7 @@ def sheets(count: int, seed: int = 1) -> list[BoardLayout]:
         part = ShapedPart(
             name=f"part {number + 1}",
             region=Region(shape(rng), openings),
-            holes=(Hole(at=(8.0, 0.0), diameter=8.0),),
+            holes=(Hole(at=(8.0, 0.0), diameter=8.0), *(Hole(at=(2.0, y), diameter=6.35) for y in (-11.0, 11.0))),
             grain="none",
         )
         x, y = 40 + _SIDE * (place % _COLUMNS), 40 + _SIDE * (place // _COLUMNS)
@@ -86,7 +87,8 @@ def _sheet(number: int, stock: Board, placements: list[Placement]) -> BoardLayou
 def run(count: int) -> dict[str, float]:
     """Seconds per stage for `count` parts."""
     machine = read_machine("long-bed-router", beside=None)
-    cutter = machine.cutter[0]
+    only = machine.cutter[0]
+    cutters = Cutters(outline=only, usable=(only,), changer=True)
     layouts = sheets(count)
     seconds: dict[str, float] = {}
 
@@ -99,7 +101,9 @@ def run(count: int) -> dict[str, float]:
     with processes(count, cores=os.cpu_count() or 1) as executor:
         cuts, _ = timed(
             "cuts",
-            lambda: cut_layouts(layouts, cutter=cutter, machine=machine, units="mm", locations={}, executor=executor),
+            lambda: cut_layouts(
+                layouts, cutters=cutters, machine=machine, gap=8.0, units="mm", locations={}, executor=executor
+            ),
         )
         order = Order(title="scale", units="mm", machine=machine, boards=len(cuts))
         finished = timed("boards", lambda: finish_boards(cuts, order, executor=executor))
@@ -108,7 +112,7 @@ def run(count: int) -> dict[str, float]:
         for finding in report.findings[:5]:
             print(finding)
         raise SystemExit("the proof failed")
-    lines = sum(board.files[board.program.file].count(b"\n") for board in finished if board.program is not None)
+    lines = sum(board.files[program.file].count(b"\n") for board in finished for program in board.programs)
     shares = {stage: sum(board.seconds[stage] for board in finished) for stage in ("program", "files", "proof")}
     told = ", ".join(f"{stage} {value:.2f} s" for stage, value in shares.items())
     print(
