@@ -3,15 +3,39 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from xml.etree.ElementTree import SubElement
 
+import shapely
+
+from cutjob.geometry.segment import Point
 from cutjob.layout.layout import BoardLayout
 from cutjob.output.svg_shapes import STYLES, Sheet, coordinate, printable, style_attributes
+from cutjob.output.symbols import draw_pin_hole, draw_screw, hatch
 from cutjob.units import Unit, format_length
 
 # Widths of letters differ; a common sans serif takes about this share of its height for one.
 LETTER = 0.56
+# The classes a key explains, in its order, and in which words.
+CLASSES = {
+    "outside-cut": "outside cut",
+    "inside-cut": "inside cut",
+    "pocket": "pocket",
+    "bore": "bore",
+    "drill": "drill",
+    "mark": "mark",
+    "lettering": "letters",
+    "tab": "tab",
+    "screw": "screw",
+    "pin-hole": "hole for a pin",
+    "keep-out": "keep-out",
+    "standing": "stands on the board",
+    "window": "window on the bed",
+    "leftover": "leftover",
+    "grain": "grain",
+    "cutter-path": "cutter path",
+    "air-move": "air move",
+}
 _ROW = 1.5  # height of a row over the text's
 _INCHES = (0.125, 0.25, 0.5, 1.0, 2.0, 3.0, 6.0, 12.0, 24.0, 36.0, 48.0)
 
@@ -56,54 +80,70 @@ def fitting(words: str, *, width: float, text: float) -> str:
     return words if len(words) <= room else f"{words[: max(room - 1, 1)]}…"
 
 
-def key_height(layout: BoardLayout, *, width: float, text: float) -> float:
+def key_height(layout: BoardLayout, classes: Sequence[str], *, width: float, text: float) -> float:
     """Return the height in mm of all that `draw_key` adds under the board."""
     rows = part_rows(layout)
     count, _ = columns(rows, width=width, text=text)
-    return (2.4 + (_sample_lines(width, text) + math.ceil(len(rows) / count)) * _ROW) * text
+    samples = max((row for row, _ in _places(classes, width=width, text=text)), default=0) + 1
+    return (2.4 + (samples + math.ceil(len(rows) / count)) * _ROW) * text
 
 
-def _sample_lines(width: float, text: float) -> int:
-    # All the samples a picture may need take 84 heights of the text side by side.
-    return max(1, math.ceil(84 * text / width))
-
-
-def draw_key(sheet: Sheet, layout: BoardLayout, classes: Iterable[str], *, width: float, units: Unit) -> None:
-    """Add the scale bar, a sample of every class in `classes`, and the numbers of the parts, below y 0."""
+def draw_key(
+    sheet: Sheet, layout: BoardLayout, classes: Sequence[str], *, width: float, units: Unit, y: float = 0.0
+) -> None:
+    """Add the scale bar, a sample of every class in `classes`, and the numbers of the parts, below `y`."""
     text = sheet.text
-    _scale_bar(sheet, width=width, units=units, y=-1.6 * text)
-    y = -2.6 * text - text
-    y = _samples(sheet, classes, width=width, y=y)
+    _scale_bar(sheet, width=width, units=units, y=y - 1.6 * text)
+    y -= 3.6 * text
+    places = _places(classes, width=width, text=text)
+    for name, (row, x) in zip(classes, places, strict=True):
+        _sample(sheet, name, (x, y - row * _ROW * text))
+    y -= (max((row for row, _ in places), default=0) + 1) * _ROW * text
     rows = part_rows(layout)
     count, column = columns(rows, width=width, text=text)
-    for number, row in enumerate(rows):
-        shown = fitting(row, width=column - text, text=text)
+    for number, words in enumerate(rows):
+        shown = fitting(words, width=column - text, text=text)
         sheet.words(shown, (number % count * column, y - number // count * _ROW * text), size=text)
 
 
-def _samples(sheet: Sheet, classes: Iterable[str], *, width: float, y: float) -> float:
-    text = sheet.text
-    x = 0.0
+def _places(classes: Sequence[str], *, width: float, text: float) -> list[tuple[int, float]]:
+    """The row each sample stands in, and where in it."""
+    places: list[tuple[int, float]] = []
+    row, x = 0, 0.0
     for name in classes:
-        words = name.replace("-", " ").replace("keep out", "keep-out")
-        needed = (len(words) * LETTER + 3.6) * text
+        needed = (len(CLASSES[name]) * LETTER + 3.6) * text
         if x and x + needed > width:
-            x, y = 0.0, y - _ROW * text
+            row, x = row + 1, 0.0
+        places.append((row, x))
+        x += needed
+    return places
+
+
+def _sample(sheet: Sheet, name: str, at: Point) -> None:
+    text = sheet.text
+    x, y = at
+    length, height = 1.6 * text, 0.7 * text
+    group = SubElement(sheet.root, "g", {"class": f"sample {name}"} | style_attributes(STYLES[name], text))
+    middle = (x + length / 2, y + height / 2)
+    if name == "screw":
+        draw_screw(sheet, group, middle, height / 2)
+    elif name == "pin-hole":
+        draw_pin_hole(sheet, group, middle)
+    elif STYLES[name].fill is None:
+        sheet.lines(group, [[(x, middle[1]), (x + length, middle[1])]])
+    else:
         box = {
             "x": coordinate(x + sheet.left),
-            "y": coordinate(sheet.bottom - y - 0.7 * text),
-            "width": coordinate(1.6 * text),
-            "height": coordinate(0.7 * text),
+            "y": coordinate(sheet.bottom - y - height),
+            "width": coordinate(length),
+            "height": coordinate(height),
         }
-        group = SubElement(sheet.root, "g", {"class": f"sample {name}"} | style_attributes(STYLES[name], text))
-        if STYLES[name].fill is None:
-            middle = y + 0.35 * text
-            sheet.lines(group, [[(x, middle), (x + 1.6 * text, middle)]])
-        else:
-            SubElement(group, "rect", box)
-        sheet.words(printable(words), (x + 2.1 * text, y), size=text)
-        x += needed
-    return y - _ROW * text
+        SubElement(group, "rect", box)
+    if f"{name}-hatch" in STYLES:
+        lines = SubElement(sheet.root, "g", {"class": "sample"} | style_attributes(STYLES[f"{name}-hatch"], text))
+        area = shapely.box(x, y, x + length, y + height)
+        sheet.lines(lines, hatch(area, text / 2, crossed=name == "standing"))
+    sheet.words(printable(CLASSES[name]), (x + 2.1 * text, y), size=text)
 
 
 def _scale_bar(sheet: Sheet, *, width: float, units: Unit, y: float) -> None:

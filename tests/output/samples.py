@@ -2,14 +2,26 @@
 
 from dataclasses import replace
 
-from cutjob.geometry.contour import Region, circle, closed
+from cutjob.geometry.contour import Region, circle, closed, rectangle
 from cutjob.geometry.segment import Arc, Line
 from cutjob.geometry.transform import Transform
 from cutjob.job.machine import Machine
 from cutjob.job.model import BoardStock
 from cutjob.job.stock import board_of
-from cutjob.layout.layout import BoardLayout, Layout, Placement, SawnPiece
-from cutjob.parts.part import BoughtPart, Build, HandHole, Hole, Item, Mark, RodPart, SawnPart, ShapedPart
+from cutjob.layout.layout import BoardLayout, HoldDown, Layout, Lettering, Placement, SawnPiece, Window
+from cutjob.parts.part import (
+    BoughtPart,
+    Build,
+    Counterbore,
+    HandHole,
+    Hole,
+    Item,
+    Mark,
+    Pocket,
+    RodPart,
+    SawnPart,
+    ShapedPart,
+)
 from cutjob.program.moves import Move, PlannedTab, Program, Section, Step
 
 
@@ -66,6 +78,64 @@ def layout(*, stack=1, copies=1, board=None):
     return BoardLayout(id="board-01", board=board or picket(), placements=placements, stack=stack, copies=copies)
 
 
+def rail(name="key rack", *, depths=(6.35, 3.0)):
+    """A rail with a pocket round an island, a round pocket, a counterbored hole, a plain hole and a mark."""
+    tray = Region(rectangle(70.0, 50.0), (circle((35.0, 25.0), 8.0).reversed(),))
+    move = Transform(x=20.0, y=15.0)
+    return ShapedPart(
+        name=name,
+        region=Region(rectangle(300.0, 80.0)),
+        holes=(
+            Hole(at=(130.0, 40.0), diameter=4.0, counterbore=Counterbore(diameter=10.0, depth=5.0)),
+            Hole(at=(285.0, 40.0), diameter=6.35),
+        ),
+        pockets=(
+            Pocket(region=move.region(tray), depth=depths[0]),
+            Pocket(region=Region(circle((180.0, 40.0), 20.0)), depth=depths[1]),
+        ),
+        marks=(Mark(path=(Line((220.0, 20.0), (260.0, 20.0)),), depth=1.0),),
+    )
+
+
+def _eleven(x, y):
+    """An L and a stroke beside it, 16 mm high."""
+    return (Line((x, y + 16), (x, y)), Line((x, y), (x + 8, y))), (Line((x + 14, y), (x + 14, y + 16)),)
+
+
+def long_layout(*, pins=False):
+    """A board cut in three windows, held by screws, with clamps and a knot, letters, and rails and a tag on it."""
+    keep_out = [
+        {"outline": [[0, 0], [40, 0], [40, 30], [0, 30]], "why": "clamp", "height": 30},
+        {"at": [800, 40], "radius": 12, "why": "knot"},
+    ]
+    board = picket(length=2400, width=160, corners=None, keep_out=keep_out)
+    mirrored = Transform(x=1160.0, y=40.0, mirrored=True)
+    moves = (Transform(x=60.0, y=40.0), Transform(x=430.0, y=40.0), mirrored, Transform(x=1900.0, y=40.0))
+    rails = tuple(
+        Placement(part=rail(), item="key rack", unit=unit, transform=move) for unit, move in enumerate(moves, 1)
+    )
+    tags = (Placement(part=tag(), item="porch name tag", unit=1, transform=Transform(x=1500.0, y=80.0)),)
+    beside, on = (_eleven(1400.0, 60.0), _eleven(2130.0, 95.0))
+    places = ((780.0, 80.0), (1200.0, 30.0)) if pins else ()
+    windows = (
+        Window(first=0.0, last=1000.0, placements=(0, 1), holes=places),
+        Window(first=700.0, last=1700.0, placements=(2, 4), pins=places),
+        Window(first=1400.0, last=2400.0, placements=(3,)),
+    )
+    downs = tuple(
+        HoldDown(at=at, diameter=4.5, head=6.0, height=3.5, window=window)
+        for at, window in (((400.0, 20.0), 0), ((760.0, 140.0), 0), ((1200.0, 140.0), 1), ((2300.0, 20.0), 2))
+    )
+    return BoardLayout(
+        id="board-01",
+        board=board,
+        placements=rails + tags,
+        windows=windows,
+        hold_downs=downs,
+        lettering=(Lettering(placement=4, paths=beside, depth=0.4), Lettering(placement=3, paths=on, depth=0.4)),
+    )
+
+
 def whole_layout(**options):
     piece = SawnPiece(
         item="planter", part="leg", length=200.0, width=139.7, thickness=15.875, count=2, board="cedar picket"
@@ -74,7 +144,7 @@ def whole_layout(**options):
     return Layout(boards=(layout(**options),), sawn=(piece,), gap=5.0, edge_margin=3.0, seed=11, sawn_from=made_from)
 
 
-def machine(*, kind="router", cutter=None, **parts):
+def machine(*, kind="router", cutters=None, **parts):
     """A profile; `parts` are its tables, such as controller={"decimals": 3}."""
     feed = {"material": "western cedar", "source": "test", "feed": 1500, "power": 600}
     if kind == "router":
@@ -86,7 +156,7 @@ def machine(*, kind="router", cutter=None, **parts):
             "kind": kind,
             "writes": ["gcode", "dxf"],
             "travel": {"x": 2000, "y": 1000, "z": 80},
-            "cutter": [cutter or {"number": 2, "name": "straight bit", "diameter": 3.175, "feed": [feed]}],
+            "cutter": cutters or [{"number": 2, "name": "straight bit", "diameter": 3.175, "feed": [feed]}],
         }
         | parts
     )
@@ -142,6 +212,99 @@ def program(*, profile=None, origin=(0.0, 0.0), steps=None, power=0.0, **changes
         air_mm=120.5,
     )
     return replace(made, **changes)
+
+
+def changer(**parts):
+    """A long machine whose changer holds a straight bit, a small one and a drill bit."""
+    feed = {
+        "material": "western cedar",
+        "source": "test",
+        "feed": 1500,
+        "rpm": 16000,
+        "plunge": 400,
+        "depth_per_pass": 3,
+    }
+    cutters = [
+        {"number": 2, "name": "straight bit", "diameter": 6.35, "feed": [feed]},
+        {"number": 5, "name": "small bit", "diameter": 3.175, "feed": [feed | {"rpm": 18000}]},
+        {"number": 7, "name": "drill bit", "diameter": 4.5, "only_down": True, "feed": [feed | {"rpm": 9000}]},
+    ]
+    travel = {"x": 1000, "y": 1000, "z": 80, "open_ends": True, "pin": 6.35}
+    return machine(**({"cutters": cutters, "travel": travel, "controller": {"tool_change": "changer"}} | parts))
+
+
+def hole_moves(x, y, *, radius=0.0, safe_z=5.0, depth=16.0):
+    """A hole: straight down, or round and round from beside its middle."""
+    start = (x + radius, y)
+    moves = [Move("rapid", *start, safe_z), Move("rapid", *start, 1.0)]
+    if radius:
+        moves.append(Move("cut", *start, -depth, 400.0, (x, y), False))
+    else:
+        moves.append(Move("plunge", *start, -depth, 400.0))
+    return (*moves, Move("rapid", *start, safe_z))
+
+
+def section(cutter, *steps, rpm=None, stop=""):
+    row = cutter.feed[0]
+    return Section(cutter=cutter, rpm=row.rpm if rpm is None else rpm, steps=steps, stop=stop)
+
+
+DRIVE = "drive the screws into the holes just drilled"
+
+
+def long_program(*, profile=None, window=0, number=1, count=3, pins=False, **changes):
+    """The program of a window of `long_layout`: holes for its screws (and pins), a stop, a rail's holes and outline."""
+    profile = profile or changer()
+    wide, small, drill = profile.cutter
+    board = long_layout(pins=pins)
+    safe_z = 32.0
+    downs = [down for down in board.hold_downs if down.window == window]
+    holds = [Step(op="drill", placement=None, moves=hole_moves(*down.at, safe_z=safe_z)) for down in downs]
+    places = [
+        Step(op="bore", placement=None, moves=hole_moves(*at, radius=1.5875, safe_z=safe_z))
+        for at in board.windows[window].holes
+    ]
+    index = board.windows[window].placements[0]
+    placement = board.placements[index]
+    narrow, hole = (placement.transform.point(hole.at) for hole in placement.part.holes)
+    x0, y0, x1, y1 = placement.region.bounds
+    ring = ((x0 - 3.175, y0), (x0 - 3.175, y1), (x1 + 3.175, y1), (x1 + 3.175, y0), (x0 - 3.175, y0))
+    outline = (
+        Move("rapid", *ring[0], safe_z),
+        Move("plunge", *ring[0], -16.0, 400.0),
+        *(Move("cut", *at, -16.0, 1500.0) for at in ring[1:]),
+        Move("rapid", *ring[0], safe_z),
+    )
+    made = Program(
+        file=f"board-01-{number}.nc",
+        board="board-01",
+        number=number,
+        count=count,
+        window=window,
+        sections=(
+            section(drill, *holds),
+            section(
+                small,
+                *places,
+                Step(op="bore", placement=index, moves=hole_moves(*narrow, radius=0.4125, safe_z=safe_z)),
+                stop=DRIVE,
+            ),
+            section(
+                wide,
+                Step(op="drill", placement=index, moves=hole_moves(*hole, safe_z=safe_z)),
+                Step(op="outside cut", placement=index, moves=outline),
+            ),
+        ),
+        origin=(board.windows[window].first, 0.0),
+        safe_z=safe_z,
+        depth=16.0,
+        seconds=60.0,
+    )
+    return replace(made, **changes)
+
+
+def long_programs(*, profile=None, pins=False):
+    return tuple(long_program(profile=profile, window=number, number=number + 1, pins=pins) for number in range(3))
 
 
 def items():

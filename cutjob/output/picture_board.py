@@ -1,0 +1,109 @@
+"""The board under the parts of a picture: wood, grain, keep-outs, what is left, and what holds and locates it. mm."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import shapely
+from shapely import LineString
+
+from cutjob.geometry.polygons import to_polygon
+from cutjob.geometry.transform import Transform
+from cutjob.layout.layout import BoardLayout, Window
+from cutjob.layout.leftovers import Leftover
+from cutjob.output.picture_key import LETTER, fitting
+from cutjob.output.svg_shapes import Sheet
+from cutjob.output.symbols import draw_pin_hole, draw_screw, hatch, runs_within
+from cutjob.tolerances import TOLERANCES
+from cutjob.units import Unit, format_length
+
+_GRAIN_LINES = 9
+_DEVIATION = 0.05  # chords of what is only looked at, mm
+# Of a row of windows beside the board, in heights of the text.
+_ROW = 1.6
+
+
+def draw_wood(sheet: Sheet, layout: BoardLayout) -> set[str]:
+    """Add the board, its grain and its keep-outs, those with a height hatched crosswise; return the classes used."""
+    board = layout.board
+    shown: set[str] = set()
+    sheet.contours(sheet.group("board"), [board.outline])
+    wood = to_polygon(board.outline, deviation=_DEVIATION)
+    if board.grain == "length":
+        lines = [
+            LineString([(-1.0, y), (board.length + 1.0, y)])
+            for y in (board.width * (step + 0.5) / _GRAIN_LINES for step in range(_GRAIN_LINES))
+        ]
+        sheet.lines(sheet.group("grain"), runs_within(lines, wood))
+        shown.add("grain")
+    heights = (*board.heights, *[0.0] * (len(board.keep_outs) - len(board.heights)))
+    for area, height in zip(board.keep_outs, heights, strict=True):
+        name = "standing" if height > 0 else "keep-out"
+        sheet.contours(sheet.group(name), [area])
+        lines_within = hatch(to_polygon(area, deviation=_DEVIATION), sheet.text / 2, crossed=height > 0)
+        sheet.lines(sheet.group(f"{name}-hatch"), lines_within)
+        shown.add(name)
+    return shown
+
+
+def draw_leftovers(sheet: Sheet, leftovers: Sequence[Leftover], units: Unit) -> set[str]:
+    """Outline and hatch what is left, with its size; return the classes used."""
+    for leftover in leftovers:
+        move = Transform(x=leftover.at[0], y=leftover.at[1])
+        outline = move.contour(leftover.board.outline)
+        area = to_polygon(outline, deviation=_DEVIATION)
+        sheet.lines(sheet.group("leftover-hatch"), hatch(area, 1.5 * sheet.text))
+        sheet.contours(sheet.group("leftover"), [outline])
+        size = " x ".join(format_length(value, unit=units) for value in (leftover.board.length, leftover.board.width))
+        words = fitting(f"left: {size}", width=leftover.board.length, text=sheet.text)
+        (x, y), *_ = shapely.maximum_inscribed_circle(area, tolerance=0.5).coords
+        sheet.words(words, (float(x), float(y)), size=sheet.text, anchor="middle")
+    return {"leftover"} if leftovers else set()
+
+
+def draw_holding(sheet: Sheet, layout: BoardLayout) -> set[str]:
+    """Add the screws and the holes for pins; return the classes used."""
+    shown: set[str] = set()
+    for down in layout.hold_downs:
+        draw_screw(sheet, sheet.group("screw"), down.at, down.head)
+        shown.add("screw")
+    for window in layout.windows:
+        for at in window.holes:
+            draw_pin_hole(sheet, sheet.group("pin-hole"), at)
+            shown.add("pin-hole")
+    return shown
+
+
+def rows_of_windows(windows: Sequence[Window]) -> list[int]:
+    """Return a row for each window: 0 above the board, 1 below it, 2 above row 0, and so on; in a row none overlap."""
+    ends: list[float] = []
+    rows = []
+    for window in windows:
+        row = next((row for row, end in enumerate(ends) if window.first >= end - TOLERANCES.same_point), len(ends))
+        ends[row : row + 1] = [window.last]
+        rows.append(row)
+    return rows
+
+
+def room_beside(layout: BoardLayout, *, text: float) -> tuple[float, float]:
+    """Return how much room the windows take above and below the board, mm."""
+    count = max(rows_of_windows(layout.windows), default=-1) + 1
+    return (count + 1) // 2 * _ROW * text, count // 2 * _ROW * text
+
+
+def draw_windows(sheet: Sheet, layout: BoardLayout) -> set[str]:
+    """Add a dashed bracket with its number for each window, at the board's edges; return the classes used."""
+    board, text = layout.board, sheet.text
+    for number, (window, row) in enumerate(zip(layout.windows, rows_of_windows(layout.windows), strict=True), start=1):
+        first, last = max(window.first, 0.0), min(window.last, board.length)
+        edge, out = (board.width, 1.0) if row % 2 == 0 else (0.0, -1.0)
+        y = edge + out * (row // 2 * _ROW + 0.8) * text
+        tick = y - out * 0.55 * text
+        name = f"window {number}"
+        half = (len(name) * LETTER + 1.0) * text / 2
+        middle = (first + last) / 2
+        # The line leaves room for the number in its middle.
+        runs = [[(first, tick), (first, y), (middle - half, y)], [(middle + half, y), (last, y), (last, tick)]]
+        sheet.lines(sheet.group("window"), runs if half < (last - first) / 2 else [[(first, tick), (first, y)]])
+        sheet.words(name, (middle, y - 0.36 * text), size=text, anchor="middle")
+    return {"window"} if layout.windows else set()

@@ -1,0 +1,136 @@
+"""The parts of a picture: outlines, openings, pockets, holes, marks and letters, tabs, cutter paths and numbers. mm."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from xml.etree.ElementTree import SubElement
+
+import shapely
+from shapely import LineString, Point, Polygon
+
+from cutjob.geometry.polygons import polygons_of, to_polygon
+from cutjob.geometry.segment import Point as Place
+from cutjob.layout.layout import BoardLayout, Lettering, Placement
+from cutjob.output.operations import hole_work
+from cutjob.output.svg_shapes import Sheet, printable
+from cutjob.program.moves import Move, Program
+
+_DEVIATION = 0.05  # chords of what is only looked at, mm
+
+
+def draw_parts(sheet: Sheet, layout: BoardLayout, programs: Sequence[Program]) -> set[str]:
+    """Add every part with all that is cut into it, a class for each operation; return the classes used."""
+    shown: set[str] = set()
+    holes = hole_work(programs)
+    for index, placement in enumerate(layout.placements):
+        group = sheet.group("part")
+        name = SubElement(group, "title")
+        name.text = printable(f"{index + 1}: {placement.part.name}, {placement.item} {placement.unit}")
+        sheet.contours(sheet.group("outside-cut", within=group), placement.region.contours)
+        shown.add("outside-cut")
+        if placement.region.holes:
+            sheet.contours(sheet.group("inside-cut", within=group), placement.region.holes)
+            shown.add("inside-cut")
+        for pocket in placement.part.pockets:
+            sheet.contours(sheet.group("pocket", within=group), placement.transform.region(pocket.region).contours)
+            shown.add("pocket")
+        # The wide end of a counterbored hole comes first, and lies under the narrow one.
+        for hole in placement.part.round_holes:
+            op = holes.operation(hole, placement, index)
+            sheet.circle(sheet.group(op, within=group), placement.transform.point(hole.at), hole.diameter / 2)
+            shown.add(op)
+        for mark in placement.part.marks:
+            moved = [placement.transform.segment(segment) for segment in mark.path]
+            sheet.chain(sheet.group("mark", within=group), moved)
+            shown.add("mark")
+    return shown
+
+
+def draw_lettering(sheet: Sheet, layout: BoardLayout) -> set[str]:
+    """Add the strokes of the letters; return the classes used."""
+    for lettering in layout.lettering:
+        group = sheet.group("lettering")
+        for path in lettering.paths:
+            sheet.chain(group, path)
+    return {"lettering"} if layout.lettering else set()
+
+
+def draw_paths(sheet: Sheet, programs: Sequence[Program]) -> set[str]:
+    """Add what each program's cutters do, seen from above; return the classes used."""
+    shown: set[str] = set()
+    for program in programs:
+        for section in program.sections:
+            moves = [move for step in section.steps for move in step.moves]
+            for name, air in (("air-move", True), ("cutter-path", False)):
+                runs = _runs_of_moves(moves, air=air)
+                if not runs:
+                    continue
+                group = sheet.group(name)
+                title = SubElement(group, "title")
+                title.text = printable(f"{program.file}: cutter {section.cutter.number}, {section.cutter.name}")
+                for start, run in runs:
+                    sheet.moves(group, start, run)
+                shown.add(name)
+    return shown
+
+
+def _runs_of_moves(moves: Sequence[Move], *, air: bool) -> list[tuple[Place, list[Move]]]:
+    """Consecutive air moves, or consecutive cuts, each with the place it starts from."""
+    runs: list[tuple[Place, list[Move]]] = []
+    last: Move | None = None
+    open_run = False
+    for move in moves:
+        wanted = (move.kind == "rapid") == air
+        if wanted and last is not None:
+            if not open_run:
+                runs.append(((last.x, last.y), []))
+            runs[-1][1].append(move)
+        open_run = wanted and last is not None
+        last = move
+    return runs
+
+
+def draw_tabs_and_numbers(sheet: Sheet, layout: BoardLayout, programs: Sequence[Program]) -> set[str]:
+    """Add the stretches of the outlines that tabs hold, and the parts' numbers; return the classes used."""
+    woods = [to_polygon(placement.region, deviation=_DEVIATION) for placement in layout.placements]
+    tabs = [tab for program in programs for tab in program.tabs]
+    if tabs:
+        group = sheet.group("tab")
+        for tab in tabs:
+            edge = LineString(woods[tab.placement].exterior.coords)
+            sheet.lines(group, _within(edge, Point(tab.at).buffer(tab.width / 2)))
+    _numbers(sheet, layout, woods)
+    return {"tab"} if tabs else set()
+
+
+def _within(edge: LineString, area: Polygon) -> list[list[Place]]:
+    joined = shapely.line_merge(shapely.intersection(edge, area))
+    return [
+        [(float(x), float(y)) for x, y in part.coords]
+        for part in shapely.get_parts(joined)
+        if isinstance(part, LineString)
+    ]
+
+
+def _numbers(sheet: Sheet, layout: BoardLayout, woods: Sequence[Polygon]) -> None:
+    for index, (placement, wood) in enumerate(zip(layout.placements, woods, strict=True)):
+        letters = [_box(one) for one in layout.lettering if one.placement == index and one.paths]
+        centre, room = _widest_place(placement, wood, letters)
+        number = str(index + 1)
+        size = max(0.6 * sheet.text, min(1.5 * sheet.text, room * 2 / (0.4 + 0.6 * len(number))))
+        sheet.words(number, (centre[0], centre[1] - size * 0.36), size=size, anchor="middle", bold=True)
+
+
+def _box(lettering: Lettering) -> shapely.Geometry:
+    ends = [point for path in lettering.paths for segment in path for point in (segment.start, segment.end)]
+    return shapely.envelope(shapely.multipoints(ends))
+
+
+def _widest_place(placement: Placement, wood: Polygon, letters: Sequence[shapely.Geometry]) -> tuple[Place, float]:
+    """Centre and radius of the largest circle of clear wood in a part, mm."""
+    holes = [Point(placement.transform.point(hole.at)).buffer(hole.diameter / 2) for hole in placement.part.round_holes]
+    taken = [*holes, *letters]
+    clear = polygons_of(wood.difference(shapely.union_all(taken))) if taken else [wood]
+    spoke = shapely.maximum_inscribed_circle(max(clear, key=lambda piece: piece.area, default=wood), tolerance=0.5)
+    (x, y), *_ = spoke.coords
+    return (float(x), float(y)), float(spoke.length)
