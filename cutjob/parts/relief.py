@@ -1,11 +1,8 @@
-"""Corner relief: inside corners made so that a round cutter reaches their very point and a square piece fits in. mm.
+"""Corner relief: a part with square inside corners in, the same part with room in them for a square mate out. mm.
 
-A corner has two sides from its point V, with the waste between them at an angle a. A circle of the relief's radius R,
-a hair more than the cutter's, is taken out with it, on its rim the point V:
-
-- "diagonal": its centre lies on the bisector, R from V. It takes a little wood of both sides, up to 2 R cos(a/2) from V.
-- "side": its centre lies R off the longer side, square to it at V. The cutter runs on along the longer side until it
-  touches V, and takes wood of the shorter side only, up to 2 R sin(a) from V; the longer side stays whole.
+A round cutter leaves the inside corners of notches, openings and pockets round, and a square tenon would not go home.
+A round relief a hair wider than the cutter (`SPARE` of radius, so that the cutter's way does not vanish) is built into
+the part's own lines and arcs, so that layout, cuts and proof all see it. `relief_shape` has the construction.
 """
 
 from __future__ import annotations
@@ -13,148 +10,241 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Literal
 
 import shapely
+from shapely.geometry.base import BaseGeometry
 
-from cutjob.geometry.contour import Contour, Region
+from cutjob.geometry.contour import Contour, Region, closed
+from cutjob.geometry.crossing import meetings
 from cutjob.geometry.polygons import polygons_of, to_polygon
 from cutjob.geometry.segment import Arc, Line, Point, Segment
-from cutjob.parts.part import Pocket, ShapedPart
+from cutjob.parts.part import ShapedPart
+from cutjob.parts.relief_shape import Place, Relief, Way, angle_of, piece, reliefs
+from cutjob.tolerances import TOLERANCES
 
-Way = Literal["side", "diagonal"]
+SPARE = 0.05
+"""How much larger the radius of a relief is than the cutter's, mm."""
 
-_HAIR = 0.05  # by which a relief is wider than the cutter, which then moves a little in it and leaves its full round
-_BLUNT = math.radians(150.0)  # in wider corners a cutter leaves next to nothing
-_WALL = 1.0  # wood left between a relief and another edge
-_SPARE = 0.01  # of a side, beside a relief
+LEAST_WALL = 25.4 / 16
+"""The least wood between a relief and the next edge, hole or pocket, mm: thinner splits. Common practice, no source."""
+
+# Two outlines nearer to each other than this are one, mm.
+_AT = 0.01
+# What a relief takes, measured by polygons and exactly, may differ by their chords along this many radii.
+_ROUND = 12.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Relieved:
-    """The part with its reliefs, and the corners that had no room for one."""
+    """The part with reliefs, and the inside corners the cutter can't reach that had no room for one."""
 
     part: ShapedPart
     skipped: tuple[Point, ...]
 
 
 def relieved(part: ShapedPart, *, way: Way, cutter_diameter: float) -> Relieved:
-    """Return the part with a relief in every inside corner between two straight sides: of its outline, its openings
-    and its pockets. Corners with too little room stay as they are; rounded ones, and those wider than 150 degrees, do
-    too, and are not told of.
+    """Return the part with a relief in every inside corner that a cutter of the diameter (mm) can't reach.
+
+    Looked at are corners between lines, and between a line and an arc, of the outline, the openings and the pockets.
+    Corners rounder than the cutter, and those of pockets at the part's edge, where the cutter runs out, need none. A
+    corner stays as it is and is named where a side is shorter than the relief, where less than `LEAST_WALL` would be
+    left to another edge, hole or pocket, where the cutter can't get to it, or where it is rounded, but less than the
+    cutter. Raises ValueError for a diameter that is not positive.
     """
-    radius = cutter_diameter / 2 + _HAIR
+    if not cutter_diameter > 0:
+        raise ValueError(f"a cutter is wider than {cutter_diameter} mm")
+    region = to_polygon(part.region)
+    holes = [shapely.Point(hole.at).buffer(hole.diameter / 2) for hole in part.round_holes]
+    floors = [to_polygon(pocket.region) for pocket in part.pockets]
     skipped: list[Point] = []
-    wood = to_polygon(part.region)
-    contours = [_relieved(contour, wood, way, radius, "right", skipped) for contour in part.region.contours]
-    region = Region(contours[0], tuple(contours[1:]))
-    pockets = tuple(_pocket(pocket, wood, way, radius, skipped) for pocket in part.pockets)
-    return Relieved(part=replace(part, region=region, pockets=pockets), skipped=tuple(skipped))
+    kept: list[BaseGeometry] = []
+    corners = _Corners(region, region, (*holes, *floors), way, cutter_diameter / 2, kept)
+    contours = [corners.relieved(contour, skipped) for contour in part.region.contours]
+    pockets = []
+    for index, pocket in enumerate(part.pockets):
+        others = (*holes, *floors[:index], *floors[index + 1 :])
+        corners = _Corners(region.difference(floors[index]), region, others, way, cutter_diameter / 2, kept)
+        # The other way round: then the floor, which is the waste, lies on the right.
+        walls = [corners.relieved(wall.reversed(), skipped).reversed() for wall in pocket.region.contours]
+        pockets.append(replace(pocket, region=Region(walls[0], tuple(walls[1:]))))
+    new = replace(part, region=Region(contours[0], tuple(contours[1:])), pockets=tuple(pockets))
+    return Relieved(part=new, skipped=tuple(skipped))
 
 
-def _pocket(pocket: Pocket, wood: shapely.Polygon, way: Way, radius: float, skipped: list[Point]) -> Pocket:
-    # What stays round the floor of a pocket, as far as the part goes.
-    rest = shapely.difference(wood, to_polygon(pocket.region))
-    within = wood.buffer(-_SPARE)
-    contours = [_relieved(contour, rest, way, radius, "left", skipped, within) for contour in pocket.region.contours]
-    return replace(pocket, region=Region(contours[0], tuple(contours[1:])))
-
-
-def _relieved(
-    contour: Contour,
-    wood: shapely.Geometry,
-    way: Way,
-    radius: float,
-    waste: Literal["left", "right"],
-    skipped: list[Point],
-    within: shapely.Geometry | None = None,
-) -> Contour:
-    """The contour with its inside corners relieved. `waste` is the side of it, as it is run, that the waste lies on.
-
-    Only those `within` an area are, if it is given: at the open end of a pocket there is nothing to relieve.
+class _Corners:
+    """Looks at contours that have their waste on the right: `wood` is on their left, `part` the whole face, and `other`
+    what is cut besides. `kept` is what all reliefs so far take, and grows.
     """
-    segments = contour.segments
-    count = len(segments)
-    corners = [
-        _corner(segments[i - 1], segments[i], waste)
-        if within is None or within.contains(shapely.Point(segments[i].start))
-        else None
-        for i in range(count)
-    ]
-    starts: list[Point] = [segment.start for segment in segments]
-    ends: list[Point] = [segment.end for segment in segments]
-    arcs: list[Arc | None] = [None] * count
-    for i, angle in enumerate(corners):
-        if angle is None:
-            continue
-        before, after = segments[i - 1], segments[i]
-        made = _relief(before, after, angle, way, radius, waste)
-        busy = [corners[i - 1] is not None, corners[(i + 1) % count] is not None]
-        if _has_room(made, before, after, busy) and _leaves_wood(made, wood, radius):
-            ends[i - 1], starts[i], arcs[i] = made.start, made.end, made
-        elif wood.distance(shapely.Point(before.end)) <= _SPARE:
-            skipped.append(before.end)
-    result: list[Segment] = []
-    for i, segment in enumerate(segments):
-        arc = arcs[i]
-        if arc is not None:
-            result.append(arc)
-        result.append(_between(segment, starts[i], ends[i]))
-    return Contour(tuple(result))
 
+    def __init__(
+        self,
+        wood: BaseGeometry,
+        part: shapely.Polygon,
+        other: Sequence[BaseGeometry],
+        way: Way,
+        cutter_radius: float,
+        kept: list[BaseGeometry],
+    ) -> None:
+        self.wood, self.other, self.way, self.cutter, self.kept = wood, other, way, cutter_radius, kept
+        self.pocket = wood is not part
+        self.rim = shapely.Polygon(part.exterior)
+        self.radius = cutter_radius + SPARE
+        shapely.prepare(self.wood)
 
-def _between(segment: Segment, start: Point, end: Point) -> Segment:
-    """Return a line between other ends; an arc, whose ends never change here, as it is."""
-    return Line(start, end) if isinstance(segment, Line) else segment
+    def relieved(self, contour: Contour, skipped: list[Point]) -> Contour:
+        """Return the contour with its reliefs; corners without room are added to `skipped`."""
+        if contour.circle() is not None:
+            return contour
+        sides = _whole_lines(contour.segments)
+        found: list[Relief | None] = []
+        tight = []
+        for index, after in enumerate(sides):
+            before = sides[index - 1]
+            needs = self._is_tight(before, after) and not self._runs_out(after.start)
+            tight.append(needs)
+            found.append(self._relief(before, after) if needs else None)
+        self._keep_apart(sides, found, tight)
+        for index, side in enumerate(sides):
+            if tight[index] and found[index] is None:
+                skipped.append(side.start)
+            if self._is_tight_arc(side):
+                skipped.append(side.point_at(0.5))
+        return _built(sides, found) if any(found) else contour
 
+    def _is_tight(self, before: Segment, after: Segment) -> bool:
+        """Whether the cutter leaves more wood in a corner than the proof lets pass: r / sin(a/2) - r."""
+        angle = angle_of(before, after)
+        if angle >= math.pi:
+            return False
+        return self.cutter / max(math.sin(angle / 2), 1e-9) - self.cutter > TOLERANCES.acceptance
 
-def _corner(before: Segment, after: Segment, waste: Literal["left", "right"]) -> float | None:
-    """The angle of the waste between two straight sides, where it is an inside corner; else None."""
-    if not (isinstance(before, Line) and isinstance(after, Line)):
+    def _is_tight_arc(self, side: Segment) -> bool:
+        if not isinstance(side, Arc) or not side.clockwise or self._runs_out(side.point_at(0.5)):
+            return False
+        half = min(abs(side.sweep), math.pi) / 2
+        rest = (self.cutter - side.radius) * (1 / max(math.cos(half), 0.1) - 1)
+        return rest > TOLERANCES.acceptance
+
+    def _runs_out(self, corner: Point) -> bool:
+        """Whether a pocket's corner lies on the part's edge or beyond it."""
+        if not self.pocket:
+            return False
+        point = shapely.Point(corner)
+        return not self.rim.contains(point) or self.rim.exterior.distance(point) <= _AT
+
+    def _relief(self, before: Segment, after: Segment) -> Relief | None:
+        for relief in reliefs(before, after, way=self.way, radius=self.radius):
+            if self.wood.distance(shapely.Point(relief.start)) < self.radius - TOLERANCES.chord:
+                continue
+            if self._has_room(relief, before, after):
+                return relief
         return None
-    (ux, uy), (wx, wy) = before.direction_at(1.0), after.direction_at(0.0)
-    turn = math.atan2(ux * wy - uy * wx, ux * wx + uy * wy)
-    inward = turn if waste == "left" else -turn
-    angle = math.pi - inward
-    return angle if inward > 0 and angle < _BLUNT else None
+
+    def _has_room(self, relief: Relief, before: Segment, after: Segment) -> bool:
+        taken = relief.swept.intersection(self.wood)
+        exact = _area_taken(relief, before, after)
+        if abs(taken.area - exact) > TOLERANCES.chord * _ROUND * self.radius:
+            return False
+        corner = shapely.Point(after.start)
+        other = [area for area in self.other if area.distance(corner) > _AT]
+        wood = self.wood.difference(shapely.union_all(other)) if other else self.wood
+        around = taken.buffer(LEAST_WALL).difference(wood)
+        # All the waste around is the corner's own: a second piece lies behind a wall too thin.
+        return len([one for one in polygons_of(around) if one.area > _AT * _AT]) == 1
+
+    def _keep_apart(self, sides: Sequence[Segment], found: list[Relief | None], tight: Sequence[bool]) -> None:
+        """Give up reliefs that leave no wood at a side's far end, or that come too near to one that stays."""
+        for index, side in enumerate(sides):
+            after = (index + 1) % len(sides)
+            for at, end, other in ((index, 1, after), (after, 0, index)):
+                relief = found[at]
+                if relief is not None and not tight[other] and 0 < side.length - LEAST_WALL < relief.used[end]:
+                    found[at] = None
+            one, two = found[index], found[after]
+            if one is None or two is None or one.used[1] + two.used[0] <= side.length - LEAST_WALL:
+                continue
+            if one.used[1] + two.used[0] > side.length and _joint(one, two, side) is None:
+                found[index] = found[after] = None
+        own: dict[int, BaseGeometry] = {}
+        for index, relief in enumerate(found):
+            if relief is None:
+                continue
+            taken = relief.swept.intersection(self.wood)
+            # Neighbours on one side may run into each other: what is left between them stands on its own wall.
+            neighbours = ((index - 1) % len(sides), (index + 1) % len(sides))
+            others = [*self.kept, *(area for at, area in own.items() if at not in neighbours)]
+            if any(area.distance(taken) < LEAST_WALL for area in others):
+                found[index] = None
+            else:
+                own[index] = taken
+        self.kept += own.values()
 
 
-def _relief(
-    before: Segment, after: Segment, angle: float, way: Way, radius: float, waste: Literal["left", "right"]
-) -> Arc:
-    """The arc from the side before the corner, round through its point, to the side after it."""
-    (vx, vy) = before.end
-    (ux, uy), (wx, wy) = before.direction_at(1.0), after.direction_at(0.0)
-    sign = 1.0 if waste == "left" else -1.0
-    if way == "diagonal":
-        bx, by = wx - ux, wy - uy
-        length = math.hypot(bx, by)
-        centre = (vx + radius * bx / length, vy + radius * by / length)
-        reach = 2 * radius * math.cos(angle / 2)
-        start, end = (vx - ux * reach, vy - uy * reach), (vx + wx * reach, vy + wy * reach)
-    else:
-        reach = 2 * radius * math.sin(angle)
-        if before.length >= after.length:
-            centre = (vx - sign * radius * uy, vy + sign * radius * ux)
-            start, end = (vx, vy), (vx + wx * reach, vy + wy * reach)
+def _whole_lines(segments: Sequence[Segment]) -> list[Segment]:
+    """The segments with lines that go straight on made one."""
+    whole: list[Segment] = []
+    for segment in segments:
+        if whole and _goes_on(whole[-1], segment):
+            whole[-1] = Line(whole[-1].start, segment.end)
         else:
-            centre = (vx - sign * radius * wy, vy + sign * radius * wx)
-            start, end = (vx - ux * reach, vy - uy * reach), (vx, vy)
-    return Arc(start, end, centre, waste == "right")
+            whole.append(segment)
+    if len(whole) > 3 and _goes_on(whole[-1], whole[0]):
+        whole[0] = Line(whole.pop().start, whole[0].end)
+    return whole
 
 
-def _has_room(arc: Arc, before: Segment, after: Segment, busy: Sequence[bool]) -> bool:
-    """Whether both sides are long enough; one with another corner to relieve at its far end gives half of its length."""
-    taken = (math.dist(arc.start, before.end), math.dist(arc.end, after.start))
-    return all(
-        length <= side.length * (0.5 if shared else 1.0) - _SPARE
-        for length, side, shared in zip(taken, (before, after), busy, strict=True)
-    )
+def _goes_on(before: Segment, after: Segment) -> bool:
+    if not (isinstance(before, Line) and isinstance(after, Line)):
+        return False
+    (ax, ay), (bx, by) = before.direction_at(1.0), after.direction_at(0.0)
+    return abs(ax * by - ay * bx) < 1e-9 and ax * bx + ay * by > 0
 
 
-def _leaves_wood(arc: Arc, wood: shapely.Geometry, radius: float) -> bool:
-    """Whether the relief stays clear of every other edge: without it, and a wall round it, the wood is as whole."""
-    without = shapely.difference(wood, shapely.Point(arc.centre).buffer(radius + _WALL))
-    pieces, left = polygons_of(wood), polygons_of(without)
-    holes = [sum(len(piece.interiors) for piece in found) for found in (pieces, left)]
-    return len(pieces) == len(left) and holes[0] == holes[1]
+def _area_taken(relief: Relief, before: Segment, after: Segment) -> float:
+    """The wood a relief takes, exactly: between its edge and the two sides up to the corner."""
+    edge = piece(relief.edge, relief.first, relief.last)
+    first, last = relief.used
+    back = [
+        before.part(1 - first / before.length, 1.0) if first else None,
+        after.part(0.0, last / after.length) if last else None,
+    ]
+    around = sum(one.area_under for one in edge) - sum(one.area_under for one in back if one is not None)
+    return -around / 2
+
+
+def _joint(one: Relief, two: Relief, side: Segment) -> tuple[Place, Place] | None:
+    """Where two reliefs that share all of a side run into each other, on the wood's side of it."""
+    (ux, uy), (x, y) = side.direction_at(0.0), side.start
+    for number, first in enumerate(one.edge):
+        for other, second in enumerate(two.edge):
+            for meeting in meetings(first, second):
+                px, py = meeting.point
+                if not meeting.along and ux * (py - y) - uy * (px - x) > _AT:
+                    return Place(number=number, share=meeting.first), Place(number=other, share=meeting.second)
+    return None
+
+
+def _built(sides: Sequence[Segment], found: Sequence[Relief | None]) -> Contour:
+    """The contour anew: reliefs in place of corners, and what is left of the sides between them."""
+    count = len(sides)
+    firsts = [relief.first if relief else None for relief in found]
+    lasts = [relief.last if relief else None for relief in found]
+    whole = [True] * count
+    for index, side in enumerate(sides):
+        one, two = found[index], found[(index + 1) % count]
+        if one is not None and two is not None and one.used[1] + two.used[0] > side.length - TOLERANCES.same_point:
+            joint = _joint(one, two, side)
+            if joint is not None:
+                lasts[index], firsts[(index + 1) % count] = joint
+                whole[index] = False
+    chain: list[Segment] = []
+    for index, side in enumerate(sides):
+        relief, first, last = found[index], firsts[index], lasts[index]
+        if relief is not None and first is not None and last is not None:
+            chain += piece(relief.edge, first, last)
+        if whole[index]:
+            after = found[(index + 1) % count]
+            start = relief.used[1] / side.length if relief else 0.0
+            end = 1.0 - (after.used[0] / side.length if after else 0.0)
+            chain.append(side.part(start, end) if (start, end) != (0.0, 1.0) else side)
+    return closed(chain)
