@@ -9,7 +9,7 @@ along the longer side, one radius away from it, into the wall of the shorter sid
 where the side ends; an ordinary cutter would stop r cot(a/2) short of it.
 
 As a figure: the corner is the origin, the longer side goes along +x, the waste is above it, and the other side goes
-off at the angle a. Diagonally the centre is (r cos(a/2), r sin(a/2)), and the way comes from r/sin(a/2) out on that ray.
+off at the angle a. Diagonally the centre is (r cos(a/2), r sin(a/2)), and the way comes from r/sin(a/2) out on it.
 Along the side the centre is (0, r), right above the corner, and the way comes from (r cot(a/2), r). From either place
 a disc of radius r touches both sides.
 
