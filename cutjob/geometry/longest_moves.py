@@ -4,13 +4,15 @@ From every node on, the farthest later node is taken that one move reaches. All 
 told by the height s of their middle over the chord (c long, along x, its middle at the origin). A place (x, y) of the
 run lies within t of the arc when |s p - (s^2 - c^2/4) y| <= (s^2 + c^2/4) t, with p = x^2 + y^2 - c^2/4: at s = 0, the
 chord, that is |y| <= t. To first order in s each place leaves an interval for it; they are cut, and the middle of what
-remains is taken, a few times over. Taking the farthest each time gives the fewest moves where what one move reaches, a shorter one does.
+remains is taken, a few times over. Taking the farthest each time gives the fewest moves where what one move reaches, a
+shorter one does too.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -31,31 +33,34 @@ def longest_moves(segments: Sequence[Segment], *, tolerance: float, closed: bool
     """Return a chain of fewer lines and arcs from the same start to the same end, no farther than `tolerance` from the
     chain given, and that no farther from it.
 
-    Corners of 2 degrees and more stay; nodes of the result are nodes of the chain. Arcs are at most half turns. A closed
-    chain may begin at another of its nodes: at a corner, where it has one. Raises ValueError for a negative tolerance.
+    Corners of 2 degrees and more stay; nodes of the result are nodes of the chain. Arcs are at most half turns. A
+    closed chain may begin at another of its nodes: at a corner, where it has one. Raises ValueError for a negative
+    tolerance.
     """
     if tolerance < 0:
         raise ValueError("a tolerance can't be negative")
     chain = tuple(segments)
-    if len(chain) < 2 or not any(_may_join(a, b, tolerance) for a, b in zip(chain, chain[1:], strict=False)):
+    joints = [_may_join(a, b, tolerance) for a, b in pairwise(chain)]
+    if not any(joints):
         return chain
     if closed:
-        chain = _from_a_corner(chain)
+        corner = _corner(chain)
+        chain = (*chain[corner:], *chain[:corner])
+        joints = [_may_join(a, b, tolerance) for a, b in pairwise(chain)]
     places = _Places(chain)
     result: list[Segment] = []
     first = 0
     while first < len(chain):
-        last, move = _farthest(chain, places, first, tolerance)
+        last, move = _farthest(chain, places, first, joints, tolerance)
         result.append(move)
         first = last
     return tuple(result) if len(result) < len(chain) else chain
 
 
-def _from_a_corner(chain: tuple[Segment, ...]) -> tuple[Segment, ...]:
-    for index, segment in enumerate(chain):
-        if _turn(chain[index - 1], segment) > _CORNER:
-            return (*chain[index:], *chain[:index])
-    return chain
+def _corner(chain: tuple[Segment, ...]) -> int:
+    """The number of the first segment that begins at a corner; 0 where none does."""
+    turns = (_turn(chain[index - 1], segment) > _CORNER for index, segment in enumerate(chain))
+    return next((index for index, sharp in enumerate(turns) if sharp), 0)
 
 
 def _turn(before: Segment, after: Segment) -> float:
@@ -102,10 +107,12 @@ class _Places:
         return self._whole[first * _PLACES : last * _PLACES]
 
 
-def _farthest(chain: Sequence[Segment], places: _Places, first: int, tolerance: float) -> tuple[int, Segment]:
+def _farthest(
+    chain: Sequence[Segment], places: _Places, first: int, joints: Sequence[bool], tolerance: float
+) -> tuple[int, Segment]:
     """The number of the segment after the longest run from `first` that one move can stand for, and that move."""
     end = first + 1
-    while end < len(chain) and _may_join(chain[end - 1], chain[end], tolerance):
+    while end < len(chain) and joints[end - 1]:
         end += 1
     good, move = first + 1, chain[first]
     step = 1
@@ -158,7 +165,7 @@ def _one_move(chain: Sequence[Segment], places: _Places, first: int, last: int, 
 
 
 def _height(x: Floats, y: Floats, quarter: float, near: float) -> float | None:
-    """The height of an arc's middle over the chord at which every place lies within `near` of it, at most half a turn's.
+    """The height of an arc's middle over the chord at which every place lies within `near` of it; of half a turn at most.
 
     It starts from the circle through the place in the middle.
     """
