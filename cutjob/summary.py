@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from itertools import pairwise
 from typing import Any
 
 from cutjob.proof.finding import ProofReport
@@ -45,7 +46,7 @@ def part_of_plan(plan: dict[str, Any]) -> dict[str, Any]:
         {
             key: value
             for key, value in board.items()
-            if key in ("id", "stock", "material", "stack", "copies", "programs")
+            if key in ("id", "stock", "material", "stack", "copies", "windows", "hold_downs", "programs")
         }
         | {"parts": len(board.get("placements", ()))}
         for board in plan.get("boards", ())
@@ -61,30 +62,38 @@ def part_of_plan(plan: dict[str, Any]) -> dict[str, Any]:
 
 
 def summary_rows(plan: dict[str, Any]) -> Iterator[tuple[str, ...]]:
-    """Yield a row for each program of a plan: layout, board, boards, parts, file, cutter, minutes."""
+    """Yield a row for each program of a plan: layout, board, boards, parts, file, cutter, minutes.
+
+    Of a program that cuts one window of its board the parts are those of the window, whose number stands with the file;
+    several cutters stand in the order they come.
+    """
     for board in plan.get("boards", ()):
         sheets = board.get("copies", 1) * board.get("stack", 1)
-        head = (
-            str(board.get("id", "")),
-            str(board.get("stock", "")),
-            str(sheets),
-            str(len(board.get("placements", ()))),
-        )
+        head = (str(board.get("id", "")), str(board.get("stock", "")), str(sheets))
+        parts = str(len(board.get("placements", ())))
         programs = board.get("programs", ())
         for program in programs:
             cutters = program.get("cutters") or [program.get("cutter", {})]
-            cutter = ", ".join(str(each.get("number", "")) for each in cutters)
+            numbers = ", ".join(str(each.get("number", "")) for each in cutters)
             minutes = f"{program.get('seconds', 0) / 60:.1f}"
-            yield (*head, str(program.get("file", "")), str(cutter), minutes)
+            file, window = str(program.get("file", "")), program.get("window")
+            if window is None:
+                yield (*head, parts, file, numbers, minutes)
+            else:
+                own = str(len(board["windows"][window]["placements"]))
+                yield (*head, own, f"{file}, window {window + 1}", numbers, minutes)
         if not programs:
-            yield (*head, "", "", "")
+            yield (*head, parts, "", "", "")
 
 
 def layout_lines(plan: dict[str, Any]) -> Iterator[str]:
-    """Yield a line each for the layouts and their runs, the boards used, the yield, items kept together, the search."""
+    """Yield a line each for the layouts and their runs, how boards are run and held where that is not by one file and
+    by clamps, the boards used, the yield, items kept together, the search.
+    """
     if plan.get("boards"):
         runs = _counted(_runs(plan), "run")
         yield f"layouts: {len(plan['boards'])}, cut in {runs} of the machine"
+    yield from _handling(plan)
     used = plan.get("boards_used", ())
     if used:
         kinds = [f"{kind['count']} of {kind['board']} {_price(kind['price'])}" for kind in used]
@@ -104,8 +113,36 @@ def layout_lines(plan: dict[str, Any]) -> Iterator[str]:
 
 
 def _runs(plan: dict[str, Any]) -> int:
-    """How often the machine cuts a stack of boards."""
-    return sum(board.get("copies", 1) for board in plan.get("boards", ()))
+    """How often the machine runs: every file of a stack of boards, or one drawing, once for each copy."""
+    return sum(board.get("copies", 1) * max(1, len(board.get("programs", ()))) for board in plan.get("boards", ()))
+
+
+def _handling(plan: dict[str, Any]) -> Iterator[str]:
+    """A line for the boards that are handled alike: files in order, windows and slides, screws, a skin."""
+    unit: Unit = "in" if plan.get("units") == "in" else "mm"
+    alike: dict[str, list[str]] = {}
+    for board in plan.get("boards", ()):
+        words = "; ".join(_ways(board, unit))
+        if words:
+            alike.setdefault(words, []).append(str(board.get("id", "")))
+    for words, ids in alike.items():
+        shown = f"{', '.join(ids[:4])} and {len(ids) - 4} more" if len(ids) > 5 else ", ".join(ids)
+        yield f"{shown}: {words}"
+
+
+def _ways(board: dict[str, Any], unit: Unit) -> Iterator[str]:
+    programs, windows = board.get("programs", ()), board.get("windows", ())
+    if len(programs) > 1:
+        yield f"{len(programs)} files, run in the order of their numbers"
+    if len(windows) > 1:
+        slides = [after["first"] - before["first"] for before, after in pairwise(windows)]
+        yield f"{len(windows)} windows, slid by {', then '.join(format_length(slide, unit=unit) for slide in slides)}"
+    screws = len(board.get("hold_downs", ()))
+    if screws:
+        yield f"{_counted(screws, 'screw')} in the waste, holes drilled first"
+    skin = max((program.get("skin", 0.0) for program in programs), default=0.0)
+    if skin > 0:
+        yield f"a skin of {format_length(skin, unit=unit)} left under the parts"
 
 
 def _price(price: float) -> str:

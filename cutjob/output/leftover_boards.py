@@ -98,12 +98,17 @@ def entry_of(board: Board, *, name: str, units: Unit) -> dict[str, Any]:
     if board.count > 1:
         entry["count"] = board.count
     entry["price"] = 0
-    whys = (*board.whys, *(None for _ in board.keep_outs))
-    if board.keep_outs:
-        entry["keep_out"] = [
-            _keep_out(knot, why, corner, units, decimals) for knot, why in zip(board.keep_outs, whys, strict=False)
-        ]
+    faults = list(_faults(board))
+    if faults:
+        entry["keep_out"] = [_keep_out(knot, why, corner, units, decimals) for knot, why in faults]
     return entry
+
+
+def _faults(board: Board) -> Iterator[tuple[Contour, str | None]]:
+    """The keep-outs that are in the wood, and what they are: what stood on the board is off it with the next job."""
+    for number, knot in enumerate(board.keep_outs):
+        if number >= len(board.heights) or board.heights[number] <= 0:
+            yield knot, board.whys[number] if number < len(board.whys) else None
 
 
 def entry_lines(entry: Mapping[str, Any]) -> Iterator[str]:
