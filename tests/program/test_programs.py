@@ -1,0 +1,177 @@
+"""A board's programs: one for each cutter changed by hand, sections with a changer, windows of a long board, screws."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import pytest
+
+from cutjob.cuts.board_cuts import BoardCuts, cut_layouts
+from cutjob.cuts.cutter_choice import Cutters
+from cutjob.cuts.holding import held_down, with_windows
+from cutjob.errors import InputError
+from cutjob.geometry.contour import circle, rectangle
+from cutjob.geometry.transform import Transform
+from cutjob.job.machine import Machine, Screws
+from cutjob.layout.layout import BoardLayout
+from cutjob.parts.part import Hole
+from cutjob.program.moves import Program
+from cutjob.program.program import programs_of
+from cutjob.program.travel import extent
+from tests.cuts.makers import changed, cutter, layout_of, router, shaped
+
+THIN = cutter(3.0, number=2, cutting_length=20.0)
+WIDE = cutter(6.0, number=1)
+HOLES = (Hole(at=(10, 10), diameter=4.0), Hole(at=(50, 30), diameter=12.0))
+SCREWS = Screws(hole=6.0, head=14.0, height=5.0, margin=2.0, every=250.0)
+
+
+def machine(*, changer: bool = False, screws: bool = False, **tables: Any) -> Machine:
+    made = changed(router(**tables), controller={"tool_change": "changer" if changer else "by hand"})
+    return made.model_copy(update={"cutter": (WIDE, THIN), "screws": SCREWS if screws else None})
+
+
+def cuts_of(layout: BoardLayout, on: Machine) -> BoardCuts:
+    changer = on.controller.tool_change == "changer"
+    cutters = Cutters(outline=WIDE, usable=(WIDE, THIN), changer=changer)
+    (board,), _ = cut_layouts([layout], cutters=cutters, machine=on, gap=8.0, units="mm", locations={})
+    return board
+
+
+def drilled(*places: Transform, **keys: Any) -> BoardLayout:
+    keys.setdefault("thickness", 12.0)
+    part = shaped(rectangle(60, 40), holes=HOLES)
+    return layout_of(*((part, place) for place in places), **keys)
+
+
+PLACES = (Transform(x=20, y=20), Transform(x=120, y=20), Transform(x=20, y=120))
+
+
+def test_by_hand_a_program_for_each_cutter_in_the_order_to_run_them() -> None:
+    first, second = programs_of(cuts_of(drilled(*PLACES), machine()), machine=machine())
+    assert (first.file, second.file) == ("board-01-1.nc", "board-01-2.nc")
+    assert [(p.number, p.count) for p in (first, second)] == [(1, 2), (2, 2)]
+    assert [[c.number for c in p.cutters] for p in (first, second)] == [[2], [1]]
+    # The small holes before the outlines that free the parts.
+    assert {step.op for step in first.steps} == {"bore"}
+    assert [step.op for step in second.steps].count("outside cut") == 3
+    assert len(second.tabs) > 0
+    assert first.tabs == ()
+
+
+def test_a_changer_does_it_in_one() -> None:
+    on = machine(changer=True)
+    (program,) = programs_of(cuts_of(drilled(*PLACES), on), machine=on)
+    assert program.file == "board-01.nc"
+    assert [section.cutter.number for section in program.sections] == [2, 1]
+    alone = machine(changer=True, spindle={"seconds_to_speed": 0.0})
+    quick = programs_of(cuts_of(drilled(*PLACES), alone), machine=alone)[0].seconds
+    slow = changed(alone, controller={"seconds_to_change": 30.0})
+    assert programs_of(cuts_of(drilled(*PLACES), slow), machine=slow)[0].seconds == pytest.approx(quick + 30.0)
+    # The spindle comes up to speed twice.
+    assert program.seconds == pytest.approx(quick + 2 * on.spindle.seconds_to_speed)
+
+
+def long_board() -> BoardLayout:
+    part = shaped(rectangle(200, 60), holes=(Hole(at=(20, 20), diameter=12.0),))
+    return layout_of(*((part, Transform(x=5 + 215 * i, y=20)) for i in range(10)), length=2300, width=120)
+
+
+def windowed(layout: BoardLayout, on: Machine) -> tuple[BoardLayout, tuple[Program, ...]]:
+    cut = with_windows(layout, machine=on, cutter=WIDE)
+    board = held_down(cuts_of(cut, on), machine=on, screws=False, unit="mm")
+    return board.layout, programs_of(board, machine=on)
+
+
+def test_a_long_board_is_cut_window_by_window() -> None:
+    on = machine(travel={"open_ends": True, "located_by": "stop"})
+    layout, programs = windowed(long_board(), on)
+    assert len(layout.windows) == len(programs) == 3
+    assert [program.window for program in programs] == [0, 1, 2]
+    seen: list[int] = []
+    for program, window in zip(programs, layout.windows, strict=True):
+        assert program.origin == (window.first, 0.0)
+        cut = {step.placement for step in program.steps}
+        assert cut == set(window.placements)
+        seen += sorted(cut - {None})  # type: ignore[type-var]
+        box = extent(move for step in program.steps for move in step.moves)
+        assert box is not None
+        assert box[2] - box[0] <= 900
+    assert sorted(seen) == list(range(10))
+
+
+def test_onto_pins_in_the_waste_of_both_windows() -> None:
+    on = machine(travel={"open_ends": True, "located_by": "pins", "pin": 8.0})
+    layout, programs = windowed(long_board(), on)
+    first, second, third = layout.windows
+    assert first.holes == second.pins
+    assert second.holes == third.pins
+    assert third.holes == ()
+    for program, window in zip(programs, layout.windows, strict=True):
+        holes = [step.moves[0] for step in program.steps if step.placement is None]
+        assert len(holes) == len(window.holes)
+        for at in window.pins:
+            assert window.first <= at[0] <= window.last
+    for x, y in first.holes:
+        assert second.first <= x <= first.last
+        for placement in layout.placements:
+            x0, y0, x1, y1 = placement.region.bounds
+            assert not (x0 - 4 < x < x1 + 4 and y0 - 4 < y < y1 + 4)
+
+
+def test_a_board_no_longer_than_the_bed_has_no_windows() -> None:
+    on = machine(travel={"open_ends": True})
+    assert with_windows(drilled(*PLACES), machine=on, cutter=WIDE).windows == ()
+
+
+def test_screws_are_drilled_first_and_no_move_comes_near_them() -> None:
+    on = machine(screws=True)
+    layout = drilled(Transform(x=60, y=60), Transform(x=220, y=180), length=400, width=300)
+    board = held_down(cuts_of(layout, on), machine=on, screws=True, unit="mm")
+    assert len(board.layout.hold_downs) >= 2
+    drilling, small, program = programs_of(board, machine=on)
+    # The screws go in before whatever is cut next: here the program of the thin cutter.
+    assert {step.placement for step in drilling.steps} == {None}
+    assert [bool(each.sections[0].stop) for each in (drilling, small, program)] == [False, True, False]
+    steps = [*small.steps, *program.steps]
+    assert program.safe_z >= SCREWS.height + 2
+    for step in steps:
+        if step.placement is None:
+            continue
+        for move in step.moves:
+            for down in board.layout.hold_downs:
+                apart = ((move.x - down.at[0]) ** 2 + (move.y - down.at[1]) ** 2) ** 0.5
+                assert move.z >= SCREWS.height or apart > down.head
+
+
+def test_one_cutter_halts_for_the_screws() -> None:
+    on = machine(screws=True)
+    layout = layout_of((shaped(rectangle(60, 40)), Transform(x=150, y=130)), length=400, width=300, thickness=12.0)
+    board = held_down(cuts_of(layout, on), machine=on, screws=True, unit="mm")
+    (program,) = programs_of(board, machine=on)
+    drilling, rest = program.sections
+    assert {step.op for step in drilling.steps} == {"drill"}
+    assert (drilling.stop, bool(rest.stop)) == ("", True)
+
+
+def test_waste_too_thin_for_screws_is_told() -> None:
+    on = machine(screws=True)
+    layout = layout_of((shaped(rectangle(380, 280)), Transform(x=10, y=10)), length=400, width=300, thickness=12.0)
+    with pytest.raises(InputError, match="the waste is too thin for a screw between x 0 mm and"):
+        held_down(cuts_of(layout, on), machine=on, screws=True, unit="mm")
+    with pytest.raises(InputError, match="says nothing of screws"):
+        held_down(cuts_of(drilled(*PLACES), machine()), machine=machine(), screws=True, unit="mm")
+
+
+def test_air_moves_clear_a_clamp() -> None:
+    knot = Transform(x=300, y=150).contour(circle((0, 0), 20))
+    layout = drilled(*PLACES, keep_outs=(knot,))
+    board = replace(layout, board=replace(layout.board, heights=(40.0,)))
+    for program in programs_of(cuts_of(board, machine()), machine=machine()):
+        assert program.safe_z == 42.0
+        rapids = [m for s in program.steps for m in s.moves if m.kind == "rapid"]
+        assert max(move.z for move in rapids) == 42.0
+    too_high = replace(layout, board=replace(layout.board, heights=(80.0,)))
+    with pytest.raises(InputError, match="the machine must move 94.3 mm up and down"):
+        programs_of(cuts_of(too_high, machine()), machine=machine())
