@@ -1,42 +1,33 @@
 """A drawing compared with the layout: every contour and mark once, where it belongs, closed, and nothing else. mm.
 
-A contour drawn with an offset lies everywhere that far from the part's, on the waste side: outlines outward, holes
-inward. Both ways are looked at: all that is drawn belongs to a contour, and all of every contour is drawn.
+A contour drawn with an offset lies everywhere that far from the part's, on the waste side: outlines and islands
+outward, holes and pockets inward. Both ways are looked at: all that is drawn belongs to a contour, and all of every
+contour is drawn.
 """
 
 from __future__ import annotations
-
-from dataclasses import dataclass
 
 import numpy as np
 
 from cutjob.job.machine import Machine
 from cutjob.proof.coverage import Gaps, uncovered
 from cutjob.proof.curves import Curves, Floats, Ints, from_segments, join
+from cutjob.proof.drawn import MOST_TOLD, Drawn, drawing_finding
+from cutjob.proof.drawn_fixings import without_fixings
+from cutjob.proof.drawn_layers import judge_layers
 from cutjob.proof.drawn_lettering import without_lettering
 from cutjob.proof.dxf_reader import Drawing, DrawnChain, read_drawing
 from cutjob.proof.expect import ExpectedDrawing
 from cutjob.proof.finding import Finding
 from cutjob.proof.goals import Goals, goals_of
-from cutjob.proof.layers import misplaced, operations_of
+from cutjob.proof.layers import misplaced
 from cutjob.proof.near import near_curves
 from cutjob.proof.nearness import Finder, point_distance
 from cutjob.proof.stretches import reachable_stretches
 from cutjob.tolerances import TOLERANCES
 
-_MOST_TOLD = 20
 _VERSIONS = {"R12": "AC1009", "R2000": "AC1015"}
 _UNITS = {"mm": 4, "in": 1}
-
-
-@dataclass(frozen=True, slots=True)
-class _Drawn:
-    """The chains of a drawing as one set of curves; `chain` says which each row belongs to, `goal` what it draws."""
-
-    chains: tuple[DrawnChain, ...]
-    curves: Curves
-    chain: Ints
-    goal: Ints  # by chain; -1 for none
 
 
 def judge_drawing(data: bytes, expected: ExpectedDrawing, machine: Machine) -> list[Finding]:
@@ -53,42 +44,29 @@ def judge_drawing(data: bytes, expected: ExpectedDrawing, machine: Machine) -> l
         for problem in drawing.problems
     ]
     if found:
-        return found[:_MOST_TOLD]
+        return found[:MOST_TOLD]
     found = _header(drawing, expected, machine)
     goals = goals_of(expected.board)
     chains, board_findings = _without_board(drawing, expected, machine)
     chains, lettering_findings = without_lettering(chains, expected, machine)
+    chains, fixing_findings = without_fixings(chains, expected, machine)
     drawn = _assigned(chains, goals, expected.offset)
-    found += board_findings + lettering_findings + _strangers(drawn, goals, expected)
+    found += board_findings + lettering_findings + fixing_findings + _strangers(drawn, goals, expected)
     found += _unequal(drawn, goals, expected) + _not_drawn(drawn, goals, expected) + _sides(drawn, goals, expected)
-    return found + _layers(drawn, goals, expected, machine)
-
-
-def _finding(expected: ExpectedDrawing, message: str, chain: DrawnChain | None = None) -> Finding:
-    at = None
-    if chain is not None and chain.segments:
-        at = chain.segments[0].start
-    return Finding(
-        check="drawing",
-        severity="error",
-        message=message,
-        file=expected.file,
-        line=None if chain is None else chain.line,
-        at=at,
-    )
+    return found + judge_layers(drawn, goals, expected, machine)
 
 
 def _header(drawing: Drawing, expected: ExpectedDrawing, machine: Machine) -> list[Finding]:
     found = []
     wanted = _VERSIONS[machine.drawing.version]
     if drawing.version != wanted:
-        found.append(_finding(expected, f"the drawing is {drawing.version}; the profile asks for {wanted}"))
+        found.append(drawing_finding(expected, f"the drawing is {drawing.version}; the profile asks for {wanted}"))
     unit = machine.drawing.units
     if wanted == "AC1009":  # R12 has no variable for it
         if not any(unit in comment.split() for comment in drawing.comments):
-            found.append(_finding(expected, f"the drawing doesn't say that it is in {unit}"))
+            found.append(drawing_finding(expected, f"the drawing doesn't say that it is in {unit}"))
     elif drawing.units != _UNITS[unit]:
-        found.append(_finding(expected, f"$INSUNITS is {drawing.units}; for {unit} it is {_UNITS[unit]}"))
+        found.append(drawing_finding(expected, f"$INSUNITS is {drawing.units}; for {unit} it is {_UNITS[unit]}"))
     return found
 
 
@@ -107,13 +85,15 @@ def _without_board(
             kept.append(chain)
     found = []
     if machine.drawing.board and not boards:
-        found.append(_finding(expected, "the board's outline is not drawn"))
+        found.append(drawing_finding(expected, "the board's outline is not drawn"))
     for chain in boards:
         wanted = misplaced(chain, ("board",), machine)
         if wanted is not None:
-            found.append(_finding(expected, f"the board's outline is on layer {chain.layer!r}, not on {wanted}", chain))
+            found.append(
+                drawing_finding(expected, f"the board's outline is on layer {chain.layer!r}, not on {wanted}", chain)
+            )
     if len(boards) > int(machine.drawing.board):
-        found.append(_finding(expected, f"the board's outline is drawn {len(boards)} times", boards[-1]))
+        found.append(drawing_finding(expected, f"the board's outline is drawn {len(boards)} times", boards[-1]))
     return tuple(kept), found
 
 
@@ -134,7 +114,7 @@ def _gaps(targets: Curves, others: Curves, reach: Floats) -> Gaps:
     return uncovered(targets, others, reach, target=target, cut=other)
 
 
-def _assigned(chains: tuple[DrawnChain, ...], goals: Goals, offset: float) -> _Drawn:
+def _assigned(chains: tuple[DrawnChain, ...], goals: Goals, offset: float) -> Drawn:
     """Return the chains with the goal each draws: the one whose contour all its corners lie nearest to the offset."""
     pieces = [from_segments(chain.segments) for chain in chains]
     curves = join(pieces)
@@ -158,27 +138,27 @@ def _assigned(chains: tuple[DrawnChain, ...], goals: Goals, offset: float) -> _D
         for index in np.lexsort((-off, share)):
             if share[index] > 0.5:
                 goal[key[index] // count] = key[index] % count
-    return _Drawn(chains, curves, owner, goal)
+    return Drawn(chains, curves, owner, goal)
 
 
-def _strangers(drawn: _Drawn, goals: Goals, expected: ExpectedDrawing) -> list[Finding]:
+def _strangers(drawn: Drawn, goals: Goals, expected: ExpectedDrawing) -> list[Finding]:
     """Chains that draw nothing of the layout, open outlines, and contours drawn twice."""
     found = []
     seen: set[int] = set()
     for number, chain in enumerate(drawn.chains):
         goal = int(drawn.goal[number])
         if goal < 0:
-            found.append(_finding(expected, "something is drawn that is no contour of the layout", chain))
+            found.append(drawing_finding(expected, "something is drawn that is no contour of the layout", chain))
             continue
         if not chain.closed and goals.goals[goal].kind != "mark":
-            found.append(_finding(expected, f"the {goals.name(goal)} is drawn open", chain))
+            found.append(drawing_finding(expected, f"the {goals.name(goal)} is drawn open", chain))
         if goal in seen and _twin(drawn, number):
-            found.append(_finding(expected, f"the {goals.name(goal)} is drawn twice", chain))
+            found.append(drawing_finding(expected, f"the {goals.name(goal)} is drawn twice", chain))
         seen.add(goal)
-    return found[:_MOST_TOLD]
+    return found[:MOST_TOLD]
 
 
-def _twin(drawn: _Drawn, number: int) -> bool:
+def _twin(drawn: Drawn, number: int) -> bool:
     """Whether a chain before this one draws the same line."""
     own = drawn.curves.take(np.flatnonzero(drawn.chain == number))
     for other in np.flatnonzero(drawn.goal[:number] == drawn.goal[number]):
@@ -188,7 +168,7 @@ def _twin(drawn: _Drawn, number: int) -> bool:
     return False
 
 
-def _unequal(drawn: _Drawn, goals: Goals, expected: ExpectedDrawing) -> list[Finding]:
+def _unequal(drawn: Drawn, goals: Goals, expected: ExpectedDrawing) -> list[Finding]:
     """Chains that leave their contour, or come nearer to it than the offset."""
     offset, limit = abs(expected.offset), TOLERANCES.acceptance
     row_goal = drawn.goal[drawn.chain]
@@ -203,17 +183,17 @@ def _unequal(drawn: _Drawn, goals: Goals, expected: ExpectedDrawing) -> list[Fin
     close = own & (apart < offset - limit) & ~marks[goals.goal[other]]
     wrong |= set(drawn.chain[target[close]].tolist())
     return [
-        _finding(
+        drawing_finding(
             expected,
             f"the {goals.name(int(drawn.goal[number]))} is not drawn where it belongs, to {limit} mm",
             drawn.chains[number],
         )
         for number in sorted(wrong)
         if drawn.goal[number] >= 0
-    ][:_MOST_TOLD]
+    ][:MOST_TOLD]
 
 
-def _not_drawn(drawn: _Drawn, goals: Goals, expected: ExpectedDrawing) -> list[Finding]:
+def _not_drawn(drawn: Drawn, goals: Goals, expected: ExpectedDrawing) -> list[Finding]:
     """Contours with a stretch that nothing drawn lies beside; inside corners the offset rounds off are no such."""
     offset, limit = abs(expected.offset), TOLERANCES.acceptance
     reach = np.full(len(drawn.curves), offset + limit)
@@ -222,7 +202,7 @@ def _not_drawn(drawn: _Drawn, goals: Goals, expected: ExpectedDrawing) -> list[F
     kept = ~marks[goals.goal[target]] | (apart <= limit)
     gaps = uncovered(goals.curves, drawn.curves, reach, target=target[kept], cut=other[kept])
     if offset > 0:
-        material = goals.rows("outline", "hole", "through", "blind")
+        material = goals.rows("outline", "hole", "through", "blind", "pocket")
         # Every segment of a goal open from end to end: not one bit of it is drawn.
         rows = np.bincount(goals.goal, minlength=len(goals.goals))
         shares = np.bincount(goals.goal[gaps.target], weights=gaps.last - gaps.first, minlength=len(goals.goals))
@@ -233,13 +213,13 @@ def _not_drawn(drawn: _Drawn, goals: Goals, expected: ExpectedDrawing) -> list[F
         open_goals = sorted({stretch.goal for stretch in stretches} | set(whole))
     else:
         open_goals = sorted(set(goals.goal[gaps.target].tolist()))
-    return [_finding(expected, f"the {goals.name(goal)} is not drawn, or not all of it") for goal in open_goals][
-        :_MOST_TOLD
+    return [drawing_finding(expected, f"the {goals.name(goal)} is not drawn, or not all of it") for goal in open_goals][
+        :MOST_TOLD
     ]
 
 
-def _sides(drawn: _Drawn, goals: Goals, expected: ExpectedDrawing) -> list[Finding]:
-    """Offset contours on the wrong side: an outline must come out larger, a hole smaller."""
+def _sides(drawn: Drawn, goals: Goals, expected: ExpectedDrawing) -> list[Finding]:
+    """Offset contours on the wrong side: outlines and islands must come out larger, holes and pockets smaller."""
     if expected.offset == 0:
         return []
     drawn_area = np.abs(_areas(drawn.curves, drawn.chain, len(drawn.chains)))
@@ -250,9 +230,10 @@ def _sides(drawn: _Drawn, goals: Goals, expected: ExpectedDrawing) -> list[Findi
         if goal < 0 or goals.goals[goal].kind == "mark" or (drawn.goal == goal).sum() > 1:
             continue
         larger = drawn_area[number] > goal_area[goal]
-        if larger != ((goals.goals[goal].kind == "outline") == (expected.offset > 0)):
-            found.append(_finding(expected, f"the {goals.name(goal)} is moved to the wrong side", chain))
-    return found[:_MOST_TOLD]
+        stays_inside = goals.goals[goal].kind == "outline" or goals.goals[goal].island is not None
+        if larger != (stays_inside == (expected.offset > 0)):
+            found.append(drawing_finding(expected, f"the {goals.name(goal)} is moved to the wrong side", chain))
+    return found[:MOST_TOLD]
 
 
 def _areas(curves: Curves, owner: Ints, count: int) -> Floats:
@@ -261,29 +242,3 @@ def _areas(curves: Curves, owner: Ints, count: int) -> Floats:
     full = np.abs(curves.sweep) >= 2 * np.pi - 1e-9
     cap = np.where(full, np.sign(curves.sweep) * 2 * np.pi, curves.sweep - np.sin(curves.sweep))
     return np.asarray(np.bincount(owner, weights=(chord + curves.r**2 * cap) / 2, minlength=count), dtype=np.float64)
-
-
-def _layers(drawn: _Drawn, goals: Goals, expected: ExpectedDrawing, machine: Machine) -> list[Finding]:
-    """Contours on another layer than their operation's, and what a laser can't make whatever its layer."""
-    found = []
-    kinds: dict[str, dict[str, DrawnChain]] = {}
-    for number, chain in enumerate(drawn.chains):
-        if drawn.goal[number] < 0:
-            continue
-        goal = goals.goals[drawn.goal[number]]
-        name = goals.name(int(drawn.goal[number]))
-        if goal.kind == "blind" and machine.kind == "laser":
-            message = f"the {name} is drawn, but a laser can't stop at its depth and would cut it through"
-            found.append(_finding(expected, message, chain))
-        operations = operations_of(goal, machine)
-        wanted = misplaced(chain, operations, machine)
-        if wanted is not None:
-            found.append(_finding(expected, f"the {name} is drawn on layer {chain.layer!r}, not on {wanted}", chain))
-        names = sorted({machine.drawing.layers.get(operation, operation) for operation in operations})
-        kinds.setdefault(chain.layer.casefold(), {})[" or ".join(names)] = chain
-    mixed = [
-        _finding(expected, f"layer {layer!r} holds {' and '.join(sorted(several))}", next(iter(several.values())))
-        for layer, several in sorted(kinds.items())
-        if len(several) > 1 and not set.intersection(*(set(names.split(" or ")) for names in several))
-    ]
-    return [*found[:_MOST_TOLD], *mixed]

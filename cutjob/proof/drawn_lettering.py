@@ -1,4 +1,4 @@
-"""Lettering in a drawing: where any is drawn all of it is, once, on the layer of marks. mm."""
+"""Lettering in a drawing: all of it is drawn, once, on the layer of marks. mm."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ from cutjob.job.machine import Machine
 from cutjob.layout.layout import BoardLayout
 from cutjob.proof.coverage import uncovered
 from cutjob.proof.curves import Curves, from_segments, join
+from cutjob.proof.drawn import drawing_finding
 from cutjob.proof.dxf_reader import DrawnChain
 from cutjob.proof.expect import ExpectedDrawing
 from cutjob.proof.finding import Finding
@@ -33,15 +34,7 @@ def without_lettering(
     rest = tuple(chain for chain, is_own in zip(chains, own, strict=True) if not is_own)
     lines = join([piece for piece, is_own in zip(pieces, own, strict=True) if is_own])
     return rest, [
-        Finding(
-            check="drawing",
-            severity="error",
-            message=message,
-            file=expected.file,
-            line=None if chain is None else chain.line,
-            at=None if chain is None or not chain.segments else chain.segments[0].start,
-        )
-        for message, chain in (_wrong(letters, lines, strokes, machine) if letters else ())
+        drawing_finding(expected, message, chain) for message, chain in _wrong(letters, lines, strokes, machine)
     ]
 
 
