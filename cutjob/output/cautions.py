@@ -60,7 +60,7 @@ _STACK = Caution(
 )
 _LENGTHS = Caution(
     topic="zero and thickness",
-    short="Every cutter's length must stand right in the tool table. Measure the stock, it must be as thick as stated.",
+    short="The tool table must hold every cutter's right length. Measure the stock, it must be as thick as stated.",
     full="Measure every cutter's length into the controller's tool table before the start, again after a new one is "
     "fitted, and set Z zero. Measure the stock where it will be cut: if it is thinner than stated, tabs will be thin "
     "or missing; if it is thicker, parts will not come free.",

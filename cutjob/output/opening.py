@@ -92,7 +92,7 @@ def _window(program: Program, layout: BoardLayout, machine: Machine, programs: S
     elif number:
         slide = both_units(slides(windows)[number - 1])
         yield f"Before the start: slide the board {slide} towards its left end, {_located(program, layout, machine)}"
-        yield "Hold it down again. The zero point of the machine stays as it was, another point of the board lies there"
+        yield "Hold it down again, and leave the machine's zero point where it was"
     pin = machine.travel.pin if machine.travel is not None else 0.0
     if window.holes and _drills(program, window.holes, pin):
         places = _places(window.holes, program, machine)
@@ -200,7 +200,7 @@ def _hold_downs(program: Program, layout: BoardLayout, programs: Sequence[Progra
     if not own:
         return
     heads = f"heads at most {both_units(2 * _widest(own))} wide and {both_units(_tallest(own))} high"
-    yield f"Screws: {len(own)} in the waste hold the board, {heads}"
+    yield f"Screws: {len(own)} through the waste, {heads}"
     drills = any(_drills(program, [down.at], down.diameter) for down in own)
     later = programs[program.number :]
     if any(section.stop for section in program.sections[1:]):

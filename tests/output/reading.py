@@ -39,6 +39,10 @@ def read(data, *, limit_mm=0.002, limit_in=0.0002):
         assert len(set(letters)) == len(letters), line
         words = {letter: float(value) for letter, value in found}
         made.words += [(number, letter, value) for letter, value in found]
+        if "T" in words:
+            made.events.append(f"T{words['T']:g}")
+            # NISTIR 6556, 3.6.3: M6 leaves the spindle stopped. Where the tool is after it the file can't know.
+            turning, at = "M5", {"X": None, "Y": None, "Z": None}
         if "G" in words:
             made.events.append(f"G{words['G']:g}")
             if words["G"] in (20, 21):
@@ -51,6 +55,10 @@ def read(data, *, limit_mm=0.002, limit_in=0.0002):
         power = words.get("S", power)
         if "M" in words:
             made.events.append(f"M{words['M']:g}")
+            if words["M"] == 0:
+                # NISTIR 6556, 3.6.1: the program waits; whoever stands at the machine may move the tool meanwhile.
+                assert turning == "M5"
+                at = {"X": None, "Y": None, "Z": None}
             turning = f"M{words['M']:g}" if words["M"] in (3, 4, 5) else turning
         if not words.keys() & {"X", "Y", "Z"}:
             continue
@@ -66,7 +74,10 @@ def read(data, *, limit_mm=0.002, limit_in=0.0002):
 
 
 def _point(made, mode, at, factor, state):
-    made.path.append((mode, *(at[letter] * factor for letter in "XYZ"), *state))
+    """A place that isn't known is None: Z alone may be known, but nothing is cut or crossed without it."""
+    assert at["Z"] is not None or at["X"] is at["Y"] is None
+    assert mode == 0 or None not in at.values()
+    made.path.append((mode, *(None if at[letter] is None else at[letter] * factor for letter in "XYZ"), *state))
 
 
 def _arc(made, at, target, words, mode, factor, limit, state):
