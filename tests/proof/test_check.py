@@ -219,6 +219,17 @@ def test_a_plan_broken_where_it_says_more(spoil: Any, says: str) -> None:
     assert caught.value.problems[0].place.startswith("plan")
 
 
+def test_a_file_that_may_find_its_way_cleared_is_only_warned() -> None:
+    """A slot cut at full depth at once: by itself an error, behind another file of its board a warning."""
+    deep = [line.replace("Z-4 ", "Z-8 ").replace("Z-4", "Z-8") for line in ws.latch_program()]
+    assert "depth per pass" in checks(check(deep, plan()))
+    data = plan()
+    data["boards"][0]["programs"].insert(0, {**data["boards"][0]["programs"][0], "file": "board-01-a.nc"})
+    report = check(deep, data)
+    assert "depth per pass" not in checks(report)
+    assert any(finding.check == "depth per pass" and finding.severity == "warning" for finding in report.findings)
+
+
 def test_a_stack_and_keep_outs_of_the_plan() -> None:
     data = plan()
     data["boards"][0]["keep_out"] = [{"at": [139.5, 60.0], "radius": 5.0}]

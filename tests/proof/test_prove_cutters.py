@@ -74,7 +74,19 @@ def _low_first(lines: Lines) -> Lines:
     return [*lines[:place], "G0 Z2", *lines[place:]]
 
 
-AFTER_CHANGE = {"left out": _raise_left_out, "sideways": _sideways_first, "low": _low_first}
+def _height_not_said(lines: Lines) -> Lines:
+    """Where the cutter stood before, but with no word of its height."""
+    place = lines.index("G43 H1") + 1
+    assert lines[place] == "G0 Z5"
+    return [*lines[:place], "G0 X50 Y72", *lines[place + 1 :]]
+
+
+AFTER_CHANGE = {
+    "height not said": _height_not_said,
+    "left out": _raise_left_out,
+    "sideways": _sideways_first,
+    "low": _low_first,
+}
 
 
 @pytest.mark.parametrize("spoil", AFTER_CHANGE.values(), ids=AFTER_CHANGE.keys())
@@ -111,6 +123,15 @@ def test_each_cutter_has_its_own_width() -> None:
     assert {"gouge", "missing"} <= checks(judge(two.program(), two.expected(cutters=(wide, first))))
     thin = first.model_copy(update={"diameter": 5.8})
     assert "wood left" in checks(judge(two.program(), two.expected(cutters=(second, thin))))
+
+
+def test_a_thin_cutter_may_stray_less_than_a_wide_one_of_the_same_file() -> None:
+    first, second = two.router().cutter
+    wide = second.model_copy(update={"diameter": 12.0})
+    beside = insert(r"^\(outline\)$", [*ws.over(-12, 60), "G1 Z-2 F300", "F1200", "G0 Z5"])(two.program())
+    assert "board" in checks(judge(beside, two.expected(cutters=(wide, first))))
+    nearer = [line.replace("X-12", "X-10") for line in beside]
+    assert "board" not in checks(judge(nearer, two.expected(cutters=(wide, first))))
 
 
 def test_two_files_where_cutters_are_changed_by_hand() -> None:

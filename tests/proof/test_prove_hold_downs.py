@@ -61,6 +61,17 @@ def test_the_holes_left_out() -> None:
     assert len(report.findings) == 2
 
 
+def test_a_hole_drilled_too_late_is_told_as_such() -> None:
+    report = judge(moved("screws", "T1 M6")(two.program()))
+    assert any("something is cut before the hole" in finding.message for finding in report.findings)
+
+
+def test_a_thin_drill_beside_the_middle_of_its_hole() -> None:
+    """Within a hole of 8, but half a millimetre off its middle."""
+    aside = swap("^G0 X14 Y14$", "G0 X14.5 Y14")(two.program())
+    assert checks(judge(aside, two.expected(two.screwed(diameter=8.0)))) == {"missing"}
+
+
 def bored(x: float, y: float, diameter: float) -> Lines:
     return ws.bore(x, y, diameter / 2 - ws.RADIUS, ws.DEPTHS[-1], pitch=1.0)
 

@@ -126,21 +126,20 @@ def test_a_part_cut_in_the_other_window() -> None:
 
 
 @pytest.mark.parametrize(
-    "board",
+    ("board", "says"),
     [
-        windows({"placements": ()}),
-        windows({"placements": (0, 1)}),
-        windows({"last": 60.0}),
-        windows({"first": 35.0}),
-        windows(None, {"pins": ((151.0, 20.0), PINS[1])}),
-        windows({"last": 145.0}),
-        windows({"holes": ((50.0, 60.0), *PINS)}),
+        (windows({"placements": ()}), "in no windows"),
+        (windows({"placements": (0, 1)}), "in 2 windows"),
+        (windows({"last": 60.0}), "doesn't lie whole in its window"),
+        (windows({"first": 35.0}), "doesn't lie whole in its window"),
+        (windows(None, {"pins": ((151.0, 20.0), PINS[1])}), "has no hole drilled in the window before"),
+        (windows({"last": 145.0}), "lies outside window 1"),
+        (windows({"holes": ((50.0, 60.0), *PINS)}), "lies in part"),
     ],
-    ids=["no window", "two windows", "beyond its end", "before its start", "a pin without a hole", "a hole outside",
-         "a hole in a part"],
-)  # fmt: skip
-def test_windows_that_make_no_sense(board: BoardLayout) -> None:
-    assert "window" in checks(judge(board=board, told=programs(board)))
+)
+def test_windows_that_make_no_sense(board: BoardLayout, says: str) -> None:
+    report = judge(board=board, told=programs(board))
+    assert any(finding.check == "window" and says in finding.message for finding in report.findings)
 
 
 def test_holes_for_pins() -> None:
@@ -154,6 +153,10 @@ def test_holes_for_pins() -> None:
     bored = [line for at in PINS for line in ws.bore(*at, 1.0, ws.DEPTHS[-1], pitch=1.0)]
     assert judge(first(bored), own=machine(pin=8.0)).passed
     assert checks(judge(first(bored))) == {"window"}
+    # A circle that begins and ends in the middle of the hole, and bulges out of it.
+    x, y = PINS[1]
+    bulging = [*bored[:-1], f"G3 X{x:g} Y{y:g} I1.5 J0", "G0 Z5"]
+    assert checks(judge(first(bulging), own=machine(pin=8.0))) == {"window"}
     # Drilled only once the board has been slid on.
     late = [*ws.round_cut(110, 60, 23), *[line for x, y in PINS for line in drilled(x - SECOND, y)]]
     assert {"missing", "window"} <= checks(judge(first([]), second(late)))

@@ -170,7 +170,8 @@ def latch_inner(x: float = 30.0, y: float = 30.0) -> list[str]:
     """Mark, blind hole, bored and drilled hole, window of the latch at (x, y)."""
     lines = ["(mark)", *over(x + 30, y + 50), "G1 Z-1 F300", "F1200"]
     lines += [f"G1 X{num(x + 70)} Y{num(y + 50)}", f"G1 X{num(x + 80)} Y{num(y + 46)}"]
-    lines += ["(blind hole)", *bore(x + 42, y + 20, 4.0, -5.0)]
+    # Its middle first, down to where the rest is within one pass.
+    lines += ["(blind hole)", *bore(x + 42, y + 20, 2.0, -4.0, pitch=2.0), *bore(x + 42, y + 20, 4.0, -5.0)]
     lines += ["(bored hole)", *bore(x + 20, y + 20, 3.0, DEPTHS[-1])]
     lines += ["(drilled hole)", *over(x + 20, y + 42)]
     for depth in DEPTHS:
