@@ -13,10 +13,19 @@ from ezdxf.audit import Auditor
 from cutjob.geometry.contour import Region, circle
 from cutjob.geometry.segment import Line
 from cutjob.job.machine import Drawing
-from cutjob.output.dxf import DrawnCircle, DrawnPart, as_drawn, layer_names, nearest_aci, write_dxf
+from cutjob.output.dxf import (
+    DrawnCircle,
+    DrawnPart,
+    as_drawn,
+    layer_names,
+    moved_into_waste,
+    nearest_aci,
+    pocket_layers,
+    write_dxf,
+)
 from cutjob.output.operations import COLOURS, OPERATIONS
 from cutjob.parts.part import Mark
-from tests.output.samples import layout, machine, tag
+from tests.output.samples import changer, layout, long_layout, machine, tag
 
 VERSIONS = ["R12", "R2000"]
 UNITS = {"mm": 1.0, "in": 25.4}
@@ -112,11 +121,14 @@ def test_layers_circles_and_marks(version):
         "drill": ["CIRCLE"],
         "mark": [line],
         "board": [line],
+        "pocket": [],
     }
     assert len(drawn) == 5 * count + 1
     assert all(entity.is_closed if version == "R12" else entity.closed for entity in drawn
                if entity.dxftype() == line and entity.dxf.layer != "mark")  # fmt: skip
-    assert {name_of(op, version) for op in OPERATIONS} <= {layer.dxf.name for layer in document.layers}
+    names = {layer.dxf.name for layer in document.layers}
+    assert {name_of(op, version) for op in OPERATIONS if op != "pocket"} <= names
+    assert not [name for name in names if name.startswith("pocket")]
     radii = {entity.dxf.radius for entity in drawn if entity.dxf.layer == "drill"}
     assert radii == {3.175 / 2}
 
@@ -223,3 +235,85 @@ def test_a_closed_mark_is_closed():
     [mark] = [entity for entity in drawn if entity.dxf.layer == "mark"]
     assert mark.closed
     assert len(mark) == 2
+
+
+def long_drawing(version="R2000", units="mm", *, board=None, by=0.0, **changes):
+    board = board or long_layout(pins=True)
+    profile = changer(drawing={"version": version, "units": units} | changes)
+    drawn = as_drawn(board, cutter_diameter=6.35)
+    return write_dxf(board, machine=profile, drawn=[moved_into_waste(part, by) if by else part for part in drawn])
+
+
+@pytest.mark.parametrize("version", VERSIONS)
+@pytest.mark.parametrize(
+    ("units", "names"),
+    [("mm", ("pocket 6.35 mm", "pocket 3 mm")), ("in", ("pocket 0.25 in", "pocket 0.1181 in"))],
+)
+def test_pockets_have_a_layer_for_each_depth(version, units, names, tmp_path):
+    if version == "R12":
+        names = tuple(name.replace(" ", "-").replace(".", "-") for name in names)
+        # R12 layer names: letters, digits, $ - _, at most 31 (DXF reference) [M].
+        assert all(re.fullmatch(r"[A-Za-z0-9$_-]{1,31}", name) for name in names)
+    data = long_drawing(version, units)
+    document, drawn = entities(data)
+    deep, shallow = ([entity for entity in drawn if entity.dxf.layer == name] for name in names)
+    line = "POLYLINE" if version == "R12" else "LWPOLYLINE"
+    assert sorted(entity.dxftype() for entity in deep) == ["CIRCLE"] * 4 + [line] * 4
+    assert [entity.dxftype() for entity in shallow] == ["CIRCLE"] * 4
+    assert all(entity.is_closed if version == "R12" else entity.closed for entity in deep if entity.dxftype() == line)
+    table = {layer.dxf.name: layer.color for layer in document.layers}
+    assert {table[name] for name in names} == {nearest_aci(COLOURS["pocket"])}
+    assert not document.audit().has_errors
+    # GDAL, which knows nothing of this project, reads the same area: 70 x 50 less an island of radius 8.
+    layers, shapes = by_gdal(data, tmp_path)
+    rings = [shapely.Polygon(shape.coords if shape.geom_type != "Polygon" else shape.exterior.coords)
+             for name, shape in zip(layers, shapes, strict=True) if name == names[0]]  # fmt: skip
+    areas = sorted(shapely.area(shapely.force_2d(rings)) * UNITS[units] ** 2)
+    assert areas[4:] == pytest.approx([3500.0] * 4, rel=1e-6)
+    # Of a circle in chords at 4 degrees t^2 / 6 is left out at most.
+    assert areas[:4] == pytest.approx([math.pi * 64] * 4, rel=math.radians(4) ** 2 / 6)
+
+
+def test_a_profile_that_names_the_layer_of_pockets_gets_that_one():
+    document, drawn = entities(long_drawing(layers={"pocket": "CLEAR"}))
+    assert {layer.dxf.name for layer in document.layers} >= {"CLEAR"}
+    assert sum(entity.dxf.layer == "CLEAR" for entity in drawn) == 12
+    assert not [layer.dxf.name for layer in document.layers if layer.dxf.name.startswith("pocket")]
+
+
+def test_layers_of_depths_are_told_apart_from_names_a_service_has():
+    taken = changer(drawing={"layers": {"bore": "pocket 3 mm"}})
+    assert pocket_layers(taken, [3.0, 3.004, 2.0]) == {3.0: "pocket 3 mm-2", 3.004: "pocket 3 mm-2", 2.0: "pocket 2 mm"}
+
+
+@pytest.mark.parametrize("version", VERSIONS)
+def test_counterbores_screws_pins_and_letters(version):
+    board = long_layout(pins=True)
+    _, drawn = entities(long_drawing(version, board=board))
+    of_layer = {}
+    for entity in drawn:
+        of_layer.setdefault(entity.dxf.layer, []).append(entity)
+    # A rail's counterbore is two circles about one middle; its 6.35 mm hole is the cutter's own.
+    assert sorted(round(entity.dxf.radius, 6) for entity in of_layer["bore"]) == [
+        1.5875, 2.0, 2.0, 2.0, 2.0, 4.0, 5.0, 5.0, 5.0, 5.0,
+    ]  # fmt: skip
+    middles = {tuple(entity.dxf.center)[:2] for entity in of_layer["bore"] if entity.dxf.radius in (2.0, 5.0)}
+    assert len(middles) == 4
+    drilled = {(*tuple(entity.dxf.center)[:2], entity.dxf.radius) for entity in of_layer["drill"]}
+    assert drilled >= {(*down.at, 2.25) for down in board.hold_downs}
+    assert drilled >= {(*at, 3.175) for at in board.windows[0].holes}
+    assert len(drilled) == len(of_layer["drill"]) == 4 + 2 + 4
+    # Two strokes of two letters, a mark on each of four rails and one on the tag.
+    assert len(of_layer["mark"]) == 2 * 2 + 4 + 1
+    assert not any(entity.is_closed if version == "R12" else entity.closed for entity in of_layer["mark"])
+
+
+def test_pockets_move_into_their_waste_with_the_kerf():
+    by = 0.1
+    _, drawn = entities(long_drawing(by=by))
+    [tray, *_] = [entity for entity in drawn if entity.dxf.layer == "pocket 6.35 mm" and entity.dxftype() != "CIRCLE"]
+    [island, *_] = [entity for entity in drawn if entity.dxf.layer == "pocket 6.35 mm" and entity.dxftype() == "CIRCLE"]
+    assert bulged_area(tray.get_points("xyb")) == pytest.approx((70 - 2 * by) * (50 - 2 * by), rel=1e-6)
+    assert island.dxf.radius == pytest.approx(8 + by, abs=1e-6)
+    radii = {round(entity.dxf.radius, 6) for entity in drawn if entity.dxf.layer == "bore"}
+    assert {2.0 - by, 5.0 - by} <= radii

@@ -1,5 +1,7 @@
 """What stands on a board is told wherever the head or the cutter may pass over it."""
 
+from itertools import zip_longest
+
 import pytest
 
 from cutjob.job.model import BoardStock
@@ -10,9 +12,10 @@ from cutjob.pipeline import make_job
 from tests.output.samples import layout, machine
 
 
-def stock(*reasons, name="cedar picket"):
+def stock(*reasons, name="cedar picket", heights=()):
     areas = [{"at": [100 + 50 * number, 20], "radius": 9} for number in range(len(reasons))]
     areas = [area | ({"why": why} if why else {}) for area, why in zip(areas, reasons, strict=True)]
+    areas = [area | ({"height": height} if height else {}) for area, height in zip_longest(areas, heights)]
     return BoardStock.model_validate({"name": name, "length": 700, "width": 140, "thickness": 16, "keep_out": areas})
 
 
@@ -25,7 +28,7 @@ def warnings(*kinds, profile=None, used=None, unit="mm"):
 def test_clamps_screws_and_nails_are_warned_of_once_for_a_kind_of_board():
     assert warnings(stock("clamp", "Two Screws", None, "knot", "clamp")) == (
         'board "cedar picket": keep-out (clamp, Two Screws): air moves pass over it 5 mm above the stock '
-        "(safe_height), so it must be lower",
+        "(safe_height), so it must be lower; or state its height",
     )
     [first, second] = warnings(stock("nail"), stock("hold-down clamps", name="end cut"), unit="in")
     assert "keep-out (nail): air moves pass over it 0.1969 in above the stock" in first
@@ -49,6 +52,15 @@ def test_other_machines():
     [laser] = warnings(stock("clamp"), profile=machine(kind="laser"))
     assert "the head passes over it between cuts" in laser
     assert warnings(stock("clamp"), profile=machine(kind="laser", writes=["dxf"])) == ()
+
+
+def test_what_has_a_height_is_cleared_and_not_warned_of():
+    assert warnings(stock("clamp", "clamp", heights=(30, 20))) == ()
+    [one] = warnings(stock("clamp", "screw", "nail", heights=(30, 0, 2)))
+    assert "keep-out (screw)" in one
+    # A beam's head doesn't rise between cuts.
+    [laser] = warnings(stock("clamp", heights=(30,)), profile=machine(kind="laser"))
+    assert "must not stand in the head's way" in laser
 
 
 def test_a_job_with_a_clamp_says_so_in_its_plan_and_its_file(tmp_path):

@@ -3,15 +3,21 @@ from dataclasses import replace
 from xml.etree import ElementTree
 
 import pytest
+import shapely
 import svgelements
+from hypothesis import given
+from hypothesis import strategies as st
 
+from cutjob.geometry.segment import Line
 from cutjob.job.model import BoardStock
 from cutjob.job.stock import board_of
+from cutjob.layout.layout import Lettering, Window
 from cutjob.layout.leftovers import leftovers_of
 from cutjob.layout.sawing import shortened
 from cutjob.output.picture import write_picture
+from cutjob.output.picture_board import rows_of_windows
 from cutjob.output.picture_key import nice_length, part_rows
-from tests.output.samples import layout, picket, program
+from tests.output.samples import layout, long_layout, long_programs, picket, program
 
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -147,7 +153,7 @@ def test_cutter_path_follows_the_moves():
     [group] = of_class(root, "cutter-path")
     board = of_class(root, "board")[0][0].get("d")
     x0, _, _, bottom = svgelements.Path(board).bbox()
-    boxes = [svgelements.Path(path.get("d")).bbox() for path in group]
+    boxes = [svgelements.Path(path.get("d")).bbox() for path in group if path.tag == f"{SVG}path"]
     left, top, right, low = (
         min(box[0] for box in boxes), min(box[1] for box in boxes),
         max(box[2] for box in boxes), max(box[3] for box in boxes),
@@ -174,3 +180,157 @@ def test_what_is_left_is_outlined_hatched_and_told_with_its_size():
     assert any(word.startswith("left: ") for word in words(root))
     assert "leftover" in words(root)
     assert not of_class(picture()[1], "leftover")
+
+
+def long_picture(**options):
+    board = long_layout(pins=True)
+    return picture(board, **({"programs": long_programs(pins=True)} | options))[1]
+
+
+def drawn(root, name):
+    """The groups of a class that are no samples of the key."""
+    return [group for group in of_class(root, name) if len(group)]
+
+
+def key(root):
+    return {element.get("class").removeprefix("sample ") for element in root.iter()
+            if (element.get("class") or "").startswith("sample ")}  # fmt: skip
+
+
+def test_the_key_explains_what_occurs_and_nothing_else():
+    everything = {
+        "outside-cut", "inside-cut", "pocket", "bore", "drill", "mark", "lettering", "screw", "pin-hole", "keep-out",
+        "standing", "window", "grain", "cutter-path", "air-move",
+    }  # fmt: skip
+    root = long_picture()
+    assert key(root) == everything
+    assert {"letters", "hole for a pin", "stands on the board", "window on the bed"} <= set(words(root))
+    plain = picture(replace(layout(), placements=layout().placements[:1]))[1]
+    assert key(plain) == {"outside-cut", "inside-cut", "bore", "mark", "keep-out", "grain"}
+
+
+def frame(root):
+    """Left edge and lower edge of the board on the sheet."""
+    [wood] = of_class(root, "board")
+    x0, _, _, bottom = svgelements.Path(wood[0].get("d")).bbox()
+    return x0, bottom
+
+
+def box_of(path, root):
+    x0, bottom = frame(root)
+    left, top, right, low = svgelements.Path(path.get("d")).bbox()
+    return left - x0, bottom - low, right - x0, bottom - top
+
+
+def test_pockets_lie_where_they_are_and_spare_their_islands():
+    root = long_picture()
+    groups = drawn(root, "pocket")
+    assert len(groups) == 8
+    placement = long_layout().placements[2]
+    expected = placement.transform.region(placement.part.pockets[0].region)
+    path = groups[4][0]
+    assert path.get("fill-rule") == "evenodd"
+    assert box_of(path, root) == pytest.approx(expected.bounds, abs=0.003)
+    # Two closed rings in one path: the outline and the island.
+    assert path.get("d").count("Z") == 2
+
+
+def test_a_counterbore_is_two_rings_the_wide_one_under_the_narrow():
+    parts = of_class(long_picture(), "part")
+    circles = [child for group in parts[0] for child in group if child.tag == f"{SVG}circle"]
+    assert [float(one.get("r")) for one in circles] == [5.0, 2.0, 3.175]
+    assert circles[0].get("cx") == circles[1].get("cx")
+
+
+def test_screws_are_crossed_circles_and_pins_are_rings():
+    root = long_picture()
+    x0, bottom = frame(root)
+    screws = drawn(root, "screw")
+    downs = long_layout(pins=True).hold_downs
+    for group, down in zip(screws, downs, strict=True):
+        circle, cross = group
+        assert (float(circle.get("cx")) - x0, bottom - float(circle.get("cy"))) == pytest.approx(down.at, abs=0.003)
+        # Of a head that would be a speck on a long board the sign is larger: 0.4 letters, of which 85 go along it.
+        assert float(circle.get("r")) == pytest.approx(max(down.head, 0.4 * 2400 / 85), abs=0.001)
+        left, low, right, high = box_of(cross, root)
+        assert ((left + right) / 2, (low + high) / 2) == pytest.approx(down.at, abs=0.003)
+        assert cross.get("d").count("M") == 2
+    pins = drawn(root, "pin-hole")
+    for group, at in zip(pins, long_layout(pins=True).windows[0].holes, strict=True):
+        assert (float(group[0].get("cx")) - x0, bottom - float(group[0].get("cy"))) == pytest.approx(at, abs=0.003)
+
+
+def test_clamps_are_told_from_knots():
+    root = long_picture()
+    assert len(drawn(root, "standing")) == len(drawn(root, "standing-hatch")) == 1
+    assert len(drawn(root, "keep-out")) == len(drawn(root, "keep-out-hatch")) == 1
+    assert box_of(drawn(root, "standing")[0][0], root) == pytest.approx((0, 0, 40, 30), abs=0.003)
+    # Hatched both ways: some lines of the clamp's rise, others fall.
+    runs = re.findall(r"M([\d.]+) ([\d.]+) L([\d.]+) ([\d.]+)", drawn(root, "standing-hatch")[0][0].get("d"))
+    slopes = {(float(x1) - float(x0)) * (float(y1) - float(y0)) > 0 for x0, y0, x1, y1 in runs}
+    assert slopes == {True, False}
+
+
+def test_windows_stand_at_the_edges_with_their_numbers():
+    root = long_picture()
+    brackets = [box_of(group[0], root) for group in drawn(root, "window")]
+    for (left, low, right, high), window in zip(brackets, long_layout().windows, strict=True):
+        assert (left, right) == pytest.approx((window.first, window.last), abs=0.003)
+        assert low >= 160 or high <= 0
+    assert [low >= 160 for _, low, _, _ in brackets] == [True, False, True]
+    assert {"window 1", "window 2", "window 3"} <= set(words(root))
+    heading = next(text for text in root.iter(f"{SVG}text") if text.text.startswith("cedar picket"))
+    assert float(heading.get("y")) < frame(root)[1] - 160 - 1.6 * 2400 / 85
+    bar = box_of(of_class(root, "scale-bar")[0][0], root)
+    assert bar[3] < brackets[1][1]
+
+
+@given(st.lists(st.tuples(st.integers(0, 60), st.integers(1, 40)), min_size=1, max_size=12))
+def test_windows_of_a_row_never_overlap_and_rows_are_few(spans):
+    windows = [Window(first=first, last=first + length, placements=()) for first, length in sorted(spans)]
+    rows = rows_of_windows(windows)
+    for number, (window, row) in enumerate(zip(windows, rows, strict=True)):
+        for other, same in zip(windows[:number], rows[:number], strict=True):
+            assert row != same or window.first >= other.last
+    # As many rows as windows lie over one point at most: what colouring intervals needs.
+    deepest = max(sum(one.first <= other.first < one.last for one in windows) for other in windows)
+    assert max(rows) + 1 == deepest
+
+
+def place_of_number(board, number):
+    root = picture(board)[1]
+    x0, bottom = frame(root)
+    [found] = [text for text in root.iter(f"{SVG}text") if text.text == number]
+    x, y, size = (float(found.get(name)) for name in ("x", "y", "font-size"))
+    # A digit is about 0.7 of its size high, and 0.6 wide.
+    return shapely.box(x - x0 - size * 0.3, bottom - y, x - x0 + size * 0.3, bottom - y + size * 0.7)
+
+
+def test_the_number_of_a_part_keeps_off_the_letters_on_it():
+    board = replace(long_layout(), lettering=())
+    free = place_of_number(board, "4")
+    left, low, right, high = free.bounds
+    stroke = (Line((left, low), (right, high)),)
+    lettered = replace(board, lettering=(Lettering(placement=3, paths=(stroke,), depth=0.4),))
+    moved = place_of_number(lettered, "4")
+    assert moved.distance(free) > 0
+    assert board.placements[3].polygon.contains(moved)
+
+
+def test_paths_of_several_programs_say_which_file_and_cutter_they_are():
+    root = long_picture()
+    titles = {title.text for group in drawn(root, "cutter-path") for title in group.iter(f"{SVG}title")}
+    files = [f"board-01-{number}.nc" for number in (1, 2, 3)]
+    cutters = ["cutter 7, drill bit", "cutter 5, small bit", "cutter 2, straight bit"]
+    # A screw's hole alone is drilled straight down, and has no path across.
+    assert titles >= {f"{file}: {cutter}" for file in files for cutter in cutters[1:]}
+
+
+def test_everything_of_a_rich_picture_lies_on_the_paper():
+    root = long_picture()
+    _, _, width, height = map(float, root.get("viewBox").split())
+    for text in root.iter(f"{SVG}text"):
+        assert 0 <= float(text.get("x")) <= width
+        assert 0 <= float(text.get("y")) <= height
+    [paper] = of_class(root, "paper")
+    assert (float(paper.get("width")), float(paper.get("height"))) == (width, height)

@@ -1,16 +1,32 @@
 import json
 import math
+from dataclasses import replace
 
 import pytest
 import shapely
 from hypothesis import given
 from hypothesis import strategies as st
 
+from cutjob.geometry.polygons import to_polygon
 from cutjob.job.read_stock import LeftAside
 from cutjob.layout.leftovers import leftovers_of
 from cutjob.output.leftover_boards import kept_leftovers
 from cutjob.output.plan import DrawingFile, plan_of, write_plan
-from tests.output.samples import items, layout, machine, picket, program, whole_layout
+from cutjob.program.moves import Step
+from cutjob.proof.plan_data import PlanData
+from cutjob.proof.plan_layout import planned_layout
+from tests.output.samples import (
+    changer,
+    hole_moves,
+    items,
+    layout,
+    long_layout,
+    long_programs,
+    machine,
+    picket,
+    program,
+    whole_layout,
+)
 
 PROOF = {"passed": True, "worst_gouge_mm": 0.001234567, "worst_left_mm": 0.0}
 
@@ -39,8 +55,12 @@ def test_shape_of_the_published_plan():
     )
     assert made["schema"] == "cutjob-plan/1"
     [board] = made["boards"]
-    assert list(board) == ["id", "stock", "material", "thickness", "stack", "copies", "sawn_off", "outline", "keep_out",
-                           "placements", "programs", "drawings"]  # fmt: skip
+    assert " ".join(board) == (
+        "id stock material thickness stack copies sawn_off outline keep_out keep_out_heights windows hold_downs "
+        "lettering placements programs drawings"
+    )
+    assert board["keep_out_heights"] == [0.0]
+    assert board["windows"] == board["hold_downs"] == board["lettering"] == []
     assert (board["stock"], board["stack"], board["copies"]) == ("cedar picket", 2, 3)
     placement = board["placements"][0]
     assert list(placement) == ["part", "item", "unit", "rotation", "mirrored", "at", "outline", "holes", "features"]
@@ -50,10 +70,14 @@ def test_shape_of_the_published_plan():
     [made_program] = board["programs"]
     assert made_program == {
         "file": "board-01.nc",
+        "number": 1,
         "window": None,
+        "cutters": [{"number": 2, "diameter": 3.175, "name": "straight bit"}],
         "cutter": {"number": 2, "diameter": 3.175, "name": "straight bit"},
         "origin": [0.0, 0.0],
         "z_zero": "stock top",
+        "safe_z": 5.0,
+        "skin": 0.0,
         "seconds": 41.25,
         "cut_mm": 700.125,
         "air_mm": 120.5,
@@ -165,3 +189,99 @@ def test_leftovers_say_where_they_lie_and_stock_left_aside_why():
         assert wood.covers(shapely.affinity.translate(ring, *one["at"]))
         assert one["area"] == pytest.approx(ring.area, rel=1e-9) == pytest.approx(leftover.area, rel=1e-9)
         assert (one["board"], one["stock"], one["count"]) == ("board-01", "cedar picket", 1)
+
+
+def long_plan(**changes):
+    board = long_layout(pins=True)
+    whole = replace(whole_layout(), boards=(board,))
+    given_ = {"layout": whole, "programs": long_programs(pins=True), "machine": changer()}
+    return json.loads(write_plan(plan(**(given_ | changes))))
+
+
+def test_windows_screws_letters_and_clamps():
+    [board] = long_plan()["boards"]
+    layout_ = long_layout(pins=True)
+    assert board["keep_out_heights"] == [30.0, 0.0]
+    assert len(board["keep_out"]) == 2
+    for made, window in zip(board["windows"], layout_.windows, strict=True):
+        assert made == {
+            "first": window.first,
+            "last": window.last,
+            "placements": list(window.placements),
+            "holes": [list(at) for at in window.holes],
+            "pins": [list(at) for at in window.pins],
+        }
+    assert board["hold_downs"][0] == {"at": [400, 20], "diameter": 4.5, "head": 6.0, "height": 3.5, "window": 0}
+    assert [down["window"] for down in board["hold_downs"]] == [0, 0, 1, 2]
+    assert [one["placement"] for one in board["lettering"]] == [4, 3]
+    assert board["lettering"][0]["depth"] == 0.4
+    assert board["lettering"][0]["paths"] == [[[1400, 76], [1400, 60], [1408, 60]], [[1414, 60], [1414, 76]]]
+
+
+def test_programs_with_their_windows_and_cutters():
+    programs = long_plan()["boards"][0]["programs"]
+    assert [(each["number"], each["window"], each["file"]) for each in programs] == [
+        (1, 0, "board-01-1.nc"),
+        (2, 1, "board-01-2.nc"),
+        (3, 2, "board-01-3.nc"),
+    ]
+    for each in programs:
+        assert [cutter["number"] for cutter in each["cutters"]] == [7, 5, 2]
+        assert each["cutter"] == each["cutters"][0]
+        assert each["safe_z"] == 32.0
+    assert [each["origin"] for each in programs] == [[0, 0], [700, 0], [1400, 0]]
+    skinned = [replace(each, skin=0.4) for each in long_programs(pins=True)]
+    assert {each["skin"] for each in long_plan(programs=skinned)["boards"][0]["programs"]} == {0.4}
+
+
+def test_pockets_and_counterbores_are_features():
+    [board] = long_plan()["boards"]
+    features = board["placements"][2]["features"]  # mirrored
+    assert [feature["op"] for feature in features] == ["bore", "bore", "drill", "pocket", "pocket", "mark"]
+    assert [(feature["diameter"], feature["depth"]) for feature in features[:3]] == [
+        (10.0, 5.0),
+        (4.0, None),
+        (6.35, None),
+    ]
+    assert features[0]["at"] == features[1]["at"] == [1030, 80]
+    tray, round_one = features[3:5]
+    assert (tray["depth"], round_one["depth"]) == (6.35, 3.0)
+    assert sorted(tray["outline"]) == [[1070, 55], [1070, 105], [1140, 55], [1140, 105]]
+    [island] = tray["islands"]
+    ring = shapely.LinearRing(island)
+    assert tuple(ring.centroid.coords[0]) == pytest.approx((1105, 80), abs=1e-3)
+    # Chords of the plan lie within 0.002 mm of the circle of radius 8.
+    assert shapely.Polygon(island).area == pytest.approx(math.pi * 64, abs=2 * math.pi * 8 * 0.002)
+    assert round_one["islands"] == []
+
+
+def test_a_hole_is_drilled_where_its_own_cutter_makes_it():
+    """The rail's 6.35 mm hole is drilled by the cutter of that size; another bores it, whatever else is used."""
+    programs = long_programs(pins=True)
+    hole = long_layout().placements[0].transform.point((285.0, 40.0))
+    bored = Step(op="bore", placement=0, moves=hole_moves(*hole, radius=1.5875))
+    drilling, small, wide = programs[0].sections
+    other = replace(small, steps=(*small.steps, bored))
+    cut = replace(programs[0], sections=(drilling, other, replace(wide, steps=wide.steps[1:])))
+    made = long_plan(programs=(cut, *programs[1:]))["boards"][0]["placements"]
+    assert [made[0]["features"][2]["op"], made[2]["features"][2]["op"]] == ["bore", "drill"]
+    # Without any program the profile's first cutter, of 6.35 mm, is as good a guess as any.
+    bare = long_plan(programs=())["boards"][0]["placements"]
+    assert [feature["op"] for feature in bare[0]["features"][:3]] == ["bore", "bore", "drill"]
+
+
+def test_the_plan_is_read_back_as_the_layout_it_was_made_of():
+    """The proof's reader, which shares no code with the writer, finds the same board."""
+    again = planned_layout(PlanData(long_plan())["boards"].each()[0])
+    meant = long_layout(pins=True)
+    assert again.windows == meant.windows
+    assert again.hold_downs == meant.hold_downs
+    assert again.board.heights == meant.board.heights + (0.0,) * (2 - len(meant.board.heights))
+    for one, other in zip(again.placements, meant.placements, strict=True):
+        assert one.polygon.symmetric_difference(other.polygon).area < 0.01 * other.polygon.length
+        assert [hole.diameter for hole in one.part.holes] == [hole.diameter for hole in other.part.round_holes]
+        assert [pocket.depth for pocket in one.part.pockets] == [pocket.depth for pocket in other.part.pockets]
+        for found, pocket in zip(one.part.pockets, other.part.pockets, strict=True):
+            true = to_polygon(other.transform.region(pocket.region))
+            assert to_polygon(found.region).symmetric_difference(true).area < 0.01 * true.length
+    assert [one.placement for one in again.lettering] == [one.placement for one in meant.lettering]
