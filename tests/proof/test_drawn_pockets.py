@@ -150,4 +150,4 @@ def test_pockets_moved_to_the_wrong_side() -> None:
 
 def test_a_pocket_for_a_laser() -> None:
     laser = Machine.model_validate(machine().model_dump() | {"kind": "laser", "writes": ["dxf"]})
-    assert any("a laser can't stop at its depth" in message for message in told(walls(), laser))
+    assert any("pocket 1 of" in message and "a laser can't stop" in message for message in told(walls(), laser))

@@ -132,6 +132,8 @@ def test_a_thin_cutter_may_stray_less_than_a_wide_one_of_the_same_file() -> None
     assert "board" in checks(judge(beside, two.expected(cutters=(wide, first))))
     nearer = [line.replace("X-12", "X-10") for line in beside]
     assert "board" not in checks(judge(nearer, two.expected(cutters=(wide, first))))
+    far = insert(r"^\(drilled hole\)$", [*ws.over(-14, 60), "G1 Z-2 F200", "G0 Z5"])(two.program())
+    assert "board" not in checks(judge(far, two.expected(cutters=(wide, first))))
 
 
 def test_two_files_where_cutters_are_changed_by_hand() -> None:
