@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import shapely
-from shapely import LineString
+from shapely import LineString, Polygon
 
 from cutjob.geometry.polygons import to_polygon
+from cutjob.geometry.segment import Point
 from cutjob.geometry.transform import Transform
 from cutjob.layout.layout import BoardLayout, Window
 from cutjob.layout.leftovers import Leftover
@@ -56,9 +57,19 @@ def draw_leftovers(sheet: Sheet, leftovers: Sequence[Leftover], units: Unit) -> 
         sheet.contours(sheet.group("leftover"), [outline])
         size = " x ".join(format_length(value, unit=units) for value in (leftover.board.length, leftover.board.width))
         words = fitting(f"left: {size}", width=leftover.board.length, text=sheet.text)
-        (x, y), *_ = shapely.maximum_inscribed_circle(area, tolerance=0.5).coords
-        sheet.words(words, (float(x), float(y)), size=sheet.text, anchor="middle")
+        sheet.words(words, _place_for(words, area, sheet.text), size=sheet.text, anchor="middle")
     return {"leftover"} if leftovers else set()
+
+
+def _place_for(words: str, area: Polygon, text: float) -> Point:
+    """The middle of an area's box where words fit in there, else the middle of the largest circle in the area."""
+    x0, y0, x1, y1 = area.bounds
+    x, y = (x0 + x1) / 2, (y0 + y1) / 2
+    half = len(words) * LETTER * text / 2
+    if area.covers(shapely.box(x - half, y, x + half, y + text)):
+        return x, y
+    (x, y), *_ = shapely.maximum_inscribed_circle(area, tolerance=0.5).coords
+    return float(x), float(y)
 
 
 def draw_holding(sheet: Sheet, layout: BoardLayout) -> set[str]:

@@ -334,3 +334,14 @@ def test_everything_of_a_rich_picture_lies_on_the_paper():
         assert 0 <= float(text.get("y")) <= height
     [paper] = of_class(root, "paper")
     assert (float(paper.get("width")), float(paper.get("height"))) == (width, height)
+
+
+def test_the_size_of_a_long_leftover_stands_in_its_middle():
+    board = replace(long_layout(), placements=long_layout().placements[3:4], windows=(), hold_downs=(), lettering=())
+    left = leftovers_of(board, gap=6.0, edge_margin=3.0, saw_kerf=3.2, least=(150.0, 50.0))
+    root = ElementTree.fromstring(write_picture(board, program=None, units="mm", title="Gulls", leftovers=left))
+    longest = max(left, key=lambda one: one.board.length)
+    [label] = [text for text in root.iter(f"{SVG}text") if text.text.startswith(f"left: {longest.board.length:g} ")]
+    x0, bottom = frame(root)
+    middle = (longest.at[0] + longest.board.length / 2, longest.at[1] + longest.board.width / 2)
+    assert (float(label.get("x")) - x0, bottom - float(label.get("y"))) == pytest.approx(middle, abs=0.002)
