@@ -14,15 +14,15 @@ import time
 from collections.abc import Iterator, Sequence
 from concurrent.futures import Executor, ProcessPoolExecutor
 from contextlib import contextmanager
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from cutjob.cuts.board_cuts import BoardCuts
-from cutjob.geometry.offset import offset
 from cutjob.geometry.segment import Bounds
 from cutjob.job.machine import Cutter, Machine
 from cutjob.layout.layout import BoardLayout
 from cutjob.layout.leftovers import Leftover, LeftoverRule, leftovers_of
-from cutjob.output.dxf import DrawnPart, as_drawn, write_dxf
+from cutjob.output.drawn_parts import DrawnPart, as_drawn, moved_into_waste
+from cutjob.output.dxf import write_dxf
 from cutjob.output.gcode import write_gcode
 from cutjob.output.picture import write_picture
 from cutjob.output.plan import DrawingFile
@@ -143,10 +143,15 @@ def _cut(board: BoardCuts, number: int, order: Order) -> Finished:
         leftovers = board_leftovers(layout, programs, order.leftovers)
         files: dict[str, bytes] = {}
         if order.wants("gcode"):
-            place = f"{number} of {order.boards}"
+            place = f"board {number} of {order.boards}"
             for program in programs:
                 files[program.file] = write_gcode(
-                    program, layout=layout, machine=machine, title=order.title, order=place
+                    program,
+                    layout=layout,
+                    machine=machine,
+                    title=order.title,
+                    order=place,
+                    programs=programs,
                 )
         if order.wants("picture"):
             picture = write_picture(layout, program=programs, units=order.units, title=order.title, leftovers=leftovers)
@@ -224,20 +229,7 @@ def drawn_parts(layout: BoardLayout, machine: Machine, cutter: Cutter) -> tuple[
     if machine.drawing.outlines == "as drawn":
         return parts, 0.0
     by = cutter.radius
-    moved = tuple(
-        DrawnPart(
-            outline=max(offset(part.outline, by), key=lambda path: path.signed_area),
-            holes=tuple(path for hole in part.holes for path in offset(hole, -by)),
-            pockets=tuple(
-                path
-                for pocket in part.pockets
-                for path in offset(pocket, -by if pocket.signed_area > 0 else by)
-            ),
-            circles=tuple(replace(circle, diameter=circle.diameter - 2 * by) for circle in part.circles),
-            marks=part.marks,
-        )
-        for part in parts
-    )
+    moved = tuple(moved_into_waste(part, by) for part in parts)
     return moved, by
 
 

@@ -31,7 +31,7 @@ from cutjob.layout.leftovers import Leftover, LeftoverRule, sawn_leftovers
 from cutjob.layout.rods import rod_warnings
 from cutjob.layout.sawing import saw_off
 from cutjob.layout.watch import SEARCH_STAGE, Remembering, Watch
-from cutjob.output.cautions import cautions_for
+from cutjob.output.cautions import board_cautions
 from cutjob.output.folder import replace_folder
 from cutjob.output.keep_outs import keep_out_warnings
 from cutjob.output.leftover_boards import LEFTOVERS_FILE, kept_leftovers, title_of, write_leftovers
@@ -165,7 +165,7 @@ def make_job(
             programs=programs,
             drawings=[board.drawing for board in finished if board.drawing is not None],
             warnings=warnings,
-            cautions=_cautions(layout, machine),
+            cautions=_cautions(layout, machine, programs),
             files=list(files),
             proof={
                 "passed": report.passed,
@@ -419,12 +419,12 @@ def _rod_warnings(job: Job, items: Sequence[Item]) -> tuple[str, ...]:
     return rod_warnings(items, job.rods, saw_kerf=job.machine.saw_kerf, unit=job.file.units)
 
 
-def _cautions(layout: Layout, machine: Machine) -> list[str]:
+def _cautions(layout: Layout, machine: Machine, programs: Sequence[Program]) -> list[str]:
     """The cautions that these boards and this machine call for, each once."""
     cautions = {
         caution.full: None
         for board in layout.boards
-        for caution in cautions_for(kind=machine.kind, material=board.board.material, stack=board.stack)
+        for caution in board_cautions(board, machine=machine, programs=programs)
     }
     return list(cautions)
 

@@ -9,6 +9,7 @@ from concurrent.futures import ProcessPoolExecutor
 import pytest
 
 from cutjob.cuts.board_cuts import cut_layouts
+from cutjob.cuts.cutter_choice import Cutters
 from cutjob.errors import InputError, Location, Problem
 from cutjob.finish import Finished, Order, finish_boards, processes
 from cutjob.geometry.segment import Arc, Line
@@ -28,7 +29,7 @@ def machine() -> Machine:
 def written(finished: Finished) -> tuple[object, ...]:
     return (
         dict(sorted(finished.files.items())),
-        finished.program,
+        finished.programs,
         finished.drawing,
         finished.proof,
     )
@@ -38,11 +39,13 @@ def test_processes_change_nothing(machine: Machine) -> None:
     first, second = sheets(UNEVEN), sheets(12, seed=2)
     layouts = [*second, *first]  # the smaller board comes first and is started last
     cutter = machine.cutter[0]
+    only = Cutters(outline=cutter, usable=(cutter,), changer=True)
+    options = {"cutters": only, "machine": machine, "gap": 8.0, "units": "mm", "locations": {}}
     order = Order(title="stall", units="mm", machine=machine, boards=len(layouts), only=frozenset({"gcode", "dxf"}))
     with ProcessPoolExecutor(2, mp_context=multiprocessing.get_context("spawn")) as pool:
-        shared, told = cut_layouts(layouts, cutter=cutter, machine=machine, units="mm", locations={}, executor=pool)
+        shared, told = cut_layouts(layouts, executor=pool, **options)
         from_pool = finish_boards(shared, order, executor=pool)
-    alone, told_alone = cut_layouts(layouts, cutter=cutter, machine=machine, units="mm", locations={})
+    alone, told_alone = cut_layouts(layouts, **options)
     assert told == told_alone
     assert [board.parts for board in shared] == [board.parts for board in alone]
     assert [written(board) for board in from_pool] == [written(board) for board in finish_boards(alone, order)]

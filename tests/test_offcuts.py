@@ -110,7 +110,7 @@ def test_the_rest_is_clear_of_all_the_file_cuts(tmp_path: Path) -> None:
     assert program.origin == (0.0, 0.0)
     nearest = float(shapely.distance(outline, shapely.points(path[:: max(1, len(path) // 20_000)])).min())
     # What is left begins a saw's kerf beyond all that the cutter takes; the file has four decimals of an inch or mm.
-    assert nearest - program.cutter.radius >= 3.175 - 0.01
+    assert nearest - program.cutters[0].radius >= 3.175 - 0.01
     [entry] = read_stock(tmp_path / "out" / "feet" / "leftovers.toml").boards
     assert entry.board.name == left["name"]
     assert entry.board.length == pytest.approx(outline.bounds[2] - outline.bounds[0], abs=0.01)

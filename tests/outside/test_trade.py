@@ -77,7 +77,7 @@ def test_all_of_it_comes_out_of_one_picket(stack: MakeResult) -> None:
     (board,) = stack.layout.boards
     assert board.stack == board.copies == 1
     assert len(board.placements) == 12
-    assert stack.programs[0].cutter.diameter == pytest.approx(INCH / 4)
+    assert stack.programs[0].cutters[0].diameter == pytest.approx(INCH / 4)
     assert sorted(piece.length / INCH for piece in stack.layout.sawn) == pytest.approx([8, 12])
     # Two pieces and two kerfs of 1/8 in are off the board before anything is laid on it.
     assert board.board.length == pytest.approx((72 - 20 - 2 / 8) * INCH)

@@ -1,0 +1,96 @@
+"""Items fitted to how they are cut: tabs by hand, reliefs, and what holds the parts."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from cutjob.errors import InputError
+from cutjob.fitted_items import fitted_items, held_machine
+from cutjob.pipeline import cutters_for, make_job, read_order
+
+JOB = """\
+units = "mm"
+machine = "bench-router"
+{top}
+[[make]]
+name = "pot foot"
+design = "outline"
+with = {{ file = "foot.svg" }}
+count = 2
+{make}
+[[board]]
+name = "larch"
+length = 400
+width = 200
+thickness = 10
+"""
+# A plate of 80 x 60 with a square opening of 30.
+FOOT = (
+    '<svg xmlns="http://www.w3.org/2000/svg" width="100mm" height="80mm" viewBox="0 0 100 80">'
+    '<rect x="10" y="10" width="80" height="60"/><rect x="30" y="25" width="30" height="30"/></svg>'
+)
+
+
+def write(folder: Path, *, top: str = "", make: str = "") -> Path:
+    (folder / "foot.svg").write_text(FOOT, encoding="utf-8")
+    job = folder / "spring.toml"
+    job.write_text(JOB.format(top=top, make=make), encoding="utf-8")
+    return job
+
+
+def test_tabs_by_hand_are_where_the_job_wants_them(tmp_path: Path) -> None:
+    # With room all round, or there is no wood for the tabs to end in.
+    job = write(tmp_path, top="edge_margin = 12\ngap = 20", make='tabs = { "outline 1" = [[20, 0], [60, 60]] }')
+    result = make_job(job, out=tmp_path / "out", effort="quick")
+    assert result.proof.passed
+    placements = result.layout.boards[0].placements
+    (program,) = result.programs
+    assert len(program.tabs) == 4
+    for tab in program.tabs:
+        move = placements[tab.placement].transform
+        wanted = [move.point((20.0, 0.0)), move.point((60.0, 60.0))]
+        assert min(abs(tab.at[0] - x) + abs(tab.at[1] - y) for x, y in wanted) < 0.01
+
+
+def test_tabs_of_a_part_that_is_not_there(tmp_path: Path) -> None:
+    job, items = read_order(write(tmp_path, make='tabs = { "outline 7" = [[20, 0]] }'))
+    _, _, (problem,) = fitted_items(job, items, cutters_for(job, items).outline)
+    assert "spring.toml:9: " in str(problem)
+    assert 'it has no part "outline 7"; its parts are outline 1' in str(problem)
+
+
+@pytest.mark.parametrize(("way", "corners"), [("none", 4), ("side", 0), ("diagonal", 0)])
+def test_reliefs_leave_no_corner_for_hand_work(tmp_path: Path, way: str, corners: int) -> None:
+    result = make_job(write(tmp_path, make=f'relief = "{way}"'), out=tmp_path / "out", effort="quick")
+    assert result.proof.passed
+    told = [warning for warning in result.plan["warnings"] if "inside corners tighter" in warning]
+    assert len(told) == (1 if corners else 0)
+    plain = 80 * 60 - 30 * 30
+    area = result.items[0].build.shaped[0].region.area
+    assert (area == pytest.approx(plain)) == (way == "none")
+
+
+@pytest.mark.parametrize(("way", "skin", "tabs"), [("tabs", 0.0, 4), ("skin", 0.4, 0), ("tape", 0.0, 0), ("vacuum", 0.0, 0)])
+def test_what_holds_the_parts(tmp_path: Path, way: str, skin: float, tabs: int) -> None:
+    job, _ = read_order(write(tmp_path, top=f'parts_held_by = "{way}"'))
+    machine, problems = held_machine(job)
+    assert problems == ()
+    assert machine.skin == skin
+    assert (machine.tabs is not None) == (tabs > 0)
+    result = make_job(job.path, out=tmp_path / "out", effort="quick")
+    assert result.proof.passed, result.proof.findings
+    (program,) = result.programs
+    assert (program.skin, len(program.tabs) > 0) == (skin, tabs > 0)
+    assert program.depth == pytest.approx(10 - skin if skin else 10.3)
+
+
+def test_a_skin_the_profile_does_not_know(tmp_path: Path) -> None:
+    job = write(tmp_path, top='parts_held_by = "skin"')
+    text = job.read_text(encoding="utf-8").replace('"bench-router"', '"./own.toml"')
+    job.write_text(text, encoding="utf-8")
+    profile = Path(__file__).parents[1] / "machines" / "bench-router.toml"
+    (tmp_path / "own.toml").write_text(profile.read_text(encoding="utf-8").replace("skin = 0.4", "skin = 0"))
+    with pytest.raises(InputError, match="says no thickness of a skin"):
+        make_job(job, out=tmp_path / "out", effort="quick")
