@@ -72,7 +72,9 @@ def test_reliefs_leave_no_corner_for_hand_work(tmp_path: Path, way: str, corners
     assert (area == pytest.approx(plain)) == (way == "none")
 
 
-@pytest.mark.parametrize(("way", "skin", "tabs"), [("tabs", 0.0, 4), ("skin", 0.4, 0), ("tape", 0.0, 0), ("vacuum", 0.0, 0)])
+@pytest.mark.parametrize(
+    ("way", "skin", "tabs"), [("tabs", 0.0, 4), ("skin", 0.4, 0), ("tape", 0.0, 0), ("vacuum", 0.0, 0)]
+)
 def test_what_holds_the_parts(tmp_path: Path, way: str, skin: float, tabs: int) -> None:
     job, _ = read_order(write(tmp_path, top=f'parts_held_by = "{way}"'))
     machine, problems = held_machine(job)

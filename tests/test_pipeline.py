@@ -232,7 +232,11 @@ def test_a_failed_proof_leaves_the_folder_as_it_was(tmp_path: Path, monkeypatch:
 @pytest.mark.parametrize(
     ("old", "new", "said"),
     [
-        ("hole = 8", "hole = 4", "a hole of 4 mm at x 0 mm, y 0 mm of the part is too deep for the cutters that fit it"),
+        (
+            "hole = 8",
+            "hole = 4",
+            "a hole of 4 mm at x 0 mm, y 0 mm of the part is too deep for the cutters that fit it",
+        ),
         ("diameter = 60", "diameter = 160", "fits no board"),
         ("count = 5", "count = 500", "boards are full"),
         ("thickness = 12", "thickness = 90", "fits every board"),

@@ -214,7 +214,9 @@ def _problems(
         hole = small.hole
         size = f"a hole of {format_length(hole.diameter, unit=units)} at {_spot(hole.at, units)}"
         if small.deep:
-            add(f"{size} is too deep for the cutters that fit it", "take thinner boards, or a longer cutter of its size")
+            add(
+                f"{size} is too deep for the cutters that fit it", "take thinner boards, or a longer cutter of its size"
+            )
         else:
             least = min(cutters.usable, key=lambda cutter: cutter.diameter)
             add(
@@ -245,7 +247,9 @@ def _reaching(part: ShapedPart, cutter: Cutter) -> float:
     low, high = 0.0, cutter.diameter
     for _ in range(12):
         middle = (low + high) / 2
-        low, high = (low, middle) if any(rest.lost for rest in rests(part.region, radius=middle / 2)) else (middle, high)
+        low, high = (
+            (low, middle) if any(rest.lost for rest in rests(part.region, radius=middle / 2)) else (middle, high)
+        )
     return low
 
 

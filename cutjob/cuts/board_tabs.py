@@ -51,7 +51,13 @@ class _Loop:
 
 
 def add_tabs(
-    layout: BoardLayout, loops: Mapping[int, LoopCut], sites: Mapping[int, TabSites], *, cutter: Cutter, slope: float = 0.0, overcut: float = 0.0,
+    layout: BoardLayout,
+    loops: Mapping[int, LoopCut],
+    sites: Mapping[int, TabSites],
+    *,
+    cutter: Cutter,
+    slope: float = 0.0,
+    overcut: float = 0.0,
 ) -> tuple[dict[int, LoopCut], dict[int, int]]:
     """Return the paths round the placements with their bridges, and how many each placement lacks.
 

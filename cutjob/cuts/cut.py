@@ -123,6 +123,8 @@ def placed(cut: Cut, transform: Transform) -> Cut:
             )
             for clearing in (cut.mirrored if transform.mirrored else cut.clearings)
         )
-        return replace(cut, clearings=clearings, mirrored=(), walls=tuple(transform.contour(wall) for wall in cut.walls))
+        return replace(
+            cut, clearings=clearings, mirrored=(), walls=tuple(transform.contour(wall) for wall in cut.walls)
+        )
     rough = None if cut.rough is None else transform.contour(cut.rough)
     return replace(cut, path=transform.contour(cut.path), rough=rough)

@@ -131,9 +131,7 @@ def frame_round(opening: Contour) -> Contour:
     """Return a plain frame so wide that an opening in it can be judged by itself."""
     x0, y0, x1, y1 = opening.bounds
     room = 1.0 + max(x1 - x0, y1 - y0)
-    return polyline(
-        [(x0 - room, y0 - room), (x1 + room, y0 - room), (x1 + room, y1 + room), (x0 - room, y1 + room)]
-    )
+    return polyline([(x0 - room, y0 - room), (x1 + room, y0 - room), (x1 + room, y1 + room), (x0 - room, y1 + room)])
 
 
 def _may_bore(cutter: Cutter, diameter: float) -> bool:

@@ -68,9 +68,7 @@ def _guests(layout: BoardLayout) -> list[list[int]]:
     return found
 
 
-def held_down(
-    board: BoardCuts, *, machine: Machine, screws: bool, unit: Unit
-) -> BoardCuts:
+def held_down(board: BoardCuts, *, machine: Machine, screws: bool, unit: Unit) -> BoardCuts:
     """Return the cuts with the holes for pins between windows, and for screws where these hold the board.
 
     Raises InputError where the waste has no room for them.
@@ -192,9 +190,7 @@ def _busy(board: BoardCuts) -> list[Polygon]:
     """All that the cutter sweeps but its ways in and out, which make room; keep-outs and lettering too."""
     layout, cutters = board.layout, board.cutters
     slot = cutters.outline.diameter + TOLERANCES.acceptance
-    areas = [
-        placement.polygon.buffer(slot + placement.part.deviation, quad_segs=16) for placement in layout.placements
-    ]
+    areas = [placement.polygon.buffer(slot + placement.part.deviation, quad_segs=16) for placement in layout.placements]
     areas += [to_polygon(area) for area in layout.board.keep_outs]
     for lettering in layout.lettering:
         radius = cutters.for_strokes(depth=lettering.depth).radius
@@ -203,7 +199,11 @@ def _busy(board: BoardCuts) -> list[Polygon]:
             for path in lettering.paths
             if path
         ]
-    areas += [shapely.Point(cut.at).buffer(cut.radius * 2 + cutters.numbered(cut.cutter).diameter) for cuts in board.pins for cut in cuts]
+    areas += [
+        shapely.Point(cut.at).buffer(cut.radius * 2 + cutters.numbered(cut.cutter).diameter)
+        for cuts in board.pins
+        for cut in cuts
+    ]
     return areas
 
 
@@ -221,5 +221,3 @@ def obstacles(layout: BoardLayout, window: int | None) -> list[Polygon]:
         for at in (*other.holes, *other.pins)
     ]
     return [*heads, *pins]
-
-

@@ -236,9 +236,7 @@ class Values:
         """Pins of a curve: shares of the half length and of the height."""
         value = self.by_name[name]
         assert isinstance(value, tuple), name
-        return tuple(
-            (one[0], one[1]) for one in value if isinstance(one, tuple) and not isinstance(one[0], str)
-        )
+        return tuple((one[0], one[1]) for one in value if isinstance(one, tuple) and not isinstance(one[0], str))
 
 
 def nearest(word: str, known: Iterable[str]) -> str:

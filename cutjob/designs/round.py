@@ -153,7 +153,10 @@ ROUND = Design(
         Parameter(name="ring_diameter", kind="length", help="circle through the ring's hole centres", least=1.0),
         Parameter(name="ring_hole", kind="length", help="diameter of each hole of the ring", least=0.5),
         Parameter(
-            name="ring_depth", kind="length", help="depth of the ring's holes, for sockets; default: right through", least=0.5
+            name="ring_depth",
+            kind="length",
+            help="depth of the ring's holes, for sockets; default: right through",
+            least=0.5,
         ),
         Parameter(name="counterbore", kind="length", help="diameter of the middle hole's wide upper end", least=1.0),
         Parameter(name="counterbore_depth", kind="length", help="depth of that wide end", least=0.5),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from functools import cache
 
 from cutjob.geometry.segment import Line, Point, Segment
+import itertools
 
 _FACE = "futural"  # plain, each letter of as few strokes as can be
 # The library's lettering of height 10 stands on 2.5 and reaches to 10.
@@ -28,7 +29,7 @@ def strokes(text: str, *, height: float) -> tuple[tuple[Segment, ...], ...]:
         return ()
     left = min(x for run in runs for x, _ in run)
     moved = [[(x - left, y) for x, y in run] for run in runs]
-    return tuple(tuple(Line(a, b) for a, b in zip(run, run[1:], strict=False) if a != b) for run in moved)
+    return tuple(tuple(Line(a, b) for a, b in itertools.pairwise(run) if a != b) for run in moved)
 
 
 @cache

@@ -167,7 +167,8 @@ class Make(FileModel):
         description="round reliefs in inside corners, so that square ones fit in: along the longer side, or diagonally",
     )
     tabs: dict[str, tuple[PointMm, ...]] = Field(
-        default={}, description="places of tabs by hand: for a part's name, points [x, y] near its outline, in its frame"
+        default={},
+        description="places of tabs by hand: for a part's name, points [x, y] near its outline, in its frame",
     )
     changes: dict[str, Any] = Field(default={}, alias="with", description="parameters of the design")
 
@@ -187,7 +188,8 @@ class JobFile(FileModel):
     gap: NotNegativeMm | None = Field(default=None, description="least wood between parts; default: diameter + web")
     edge_margin: NotNegativeMm | None = Field(default=None, description="default: the profile's")
     parts_held_by: Literal["tabs", "skin", "tape", "vacuum"] = Field(
-        default="tabs", description="what holds a part once it is cut round: tabs, or a last skin of wood, by the profile"
+        default="tabs",
+        description="what holds a part once it is cut round: tabs, or a last skin of wood, by the profile",
     )
     board_held_by: Literal["clamps", "screws"] = Field(
         default="clamps", description="screws: places in the waste are found and drilled first, as the profile says"

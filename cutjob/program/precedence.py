@@ -17,6 +17,7 @@ from cutjob.cuts.cut import Cut, HoleCut, MarkCut, PocketCut
 from cutjob.geometry.polygons import to_polygon
 from cutjob.geometry.segment import distance
 from cutjob.tolerances import TOLERANCES
+import itertools
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -108,7 +109,7 @@ def _far_end_first(board: BoardCuts, tasks: list[Task], outline: list[list[int]]
         key=lambda index: (-placements[board.parts[index].placement].region.bounds[2], index),
     )
     result = list(tasks)
-    for before, index in zip(order, order[1:], strict=False):
+    for before, index in itertools.pairwise(order):
         first = outline[index][0]
         result[first] = replace(result[first], after=(*result[first].after, outline[before][0]))
     return result

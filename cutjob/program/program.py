@@ -22,6 +22,7 @@ from cutjob.program.steps import starts_of, step_of
 from cutjob.program.time import measure
 from cutjob.program.tour import Start, sequence
 from cutjob.program.travel import check_travel
+import itertools
 
 # How many evenly spread starts of a loop the order may choose from, besides the middles of its long segments.
 _STARTS = 6
@@ -167,11 +168,11 @@ def _standing(sections: Sequence[Section], machine: Machine) -> float:
     if machine.kind == "laser":
         return 0.0
     changes = sum(
-        before.cutter.number != after.cutter.number for before, after in zip(sections, sections[1:], strict=False)
+        before.cutter.number != after.cutter.number for before, after in itertools.pairwise(sections)
     )
     starts = 1 + sum(
         bool(after.stop) or before.cutter.number != after.cutter.number
-        for before, after in zip(sections, sections[1:], strict=False)
+        for before, after in itertools.pairwise(sections)
     )
     return starts * machine.spindle.seconds_to_speed + changes * machine.controller.seconds_to_change
 
@@ -191,9 +192,7 @@ def _steps(
     here = home
     for index, chosen in order:
         task = tasks[index]
-        near = sorted(
-            starts[index], key=lambda start: (start != chosen, distance(start.point, here), start.along)
-        )
+        near = sorted(starts[index], key=lambda start: (start != chosen, distance(start.point, here), start.along))
         step = step_of(task.cut, placement=task.placement, starts=near, around=around, setting=setting)
         steps.append(step)
         here = (step.moves[-1].x, step.moves[-1].y)

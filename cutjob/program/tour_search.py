@@ -62,9 +62,7 @@ def neighbours(x: Floats, y: Floats, count: int) -> Any:
                             d = (x[i] - x[other]) ** 2 + (y[i] - y[other]) ** 2
                             if found < count or d < best[found - 1]:
                                 k = found if found < count else count - 1
-                                while k > 0 and (
-                                    best[k - 1] > d or (best[k - 1] == d and near[i, k - 1] > other)
-                                ):
+                                while k > 0 and (best[k - 1] > d or (best[k - 1] == d and near[i, k - 1] > other)):
                                     best[k] = best[k - 1]
                                     near[i, k] = near[i, k - 1]
                                     k -= 1
@@ -163,9 +161,7 @@ def _passable(order: Ints, pos: Ints, head: Ints, after: Ints, i: int, j: int, k
 
 
 @njit(cache=True)  # type: ignore[untyped-decorator]
-def _inner(
-    order: Ints, sx: Floats, sy: Floats, ex: Floats, ey: Floats, i: int, j: int
-) -> float:
+def _inner(order: Ints, sx: Floats, sy: Floats, ex: Floats, ey: Floats, i: int, j: int) -> float:
     """By how much the ways inside i to j get longer when they are gone through the other way."""
     change = 0.0
     for k in range(i, j):

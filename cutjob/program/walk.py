@@ -12,6 +12,7 @@ from cutjob.geometry.segment import Arc, Point, Segment
 from cutjob.program.moves import Move
 from cutjob.program.setting import Setting
 from cutjob.tolerances import TOLERANCES
+import itertools
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,7 +117,7 @@ def _stretches(
         {first, last, *(min(max(each, first), last) for b in bridges for each in (b.foot, b.first, b.last, b.end))}
     )
     found: list[_Stretch] = []
-    for a, b in zip(ends, ends[1:], strict=False):
+    for a, b in itertools.pairwise(ends):
         if b - a <= TOLERANCES.same_point and b != last:
             continue
         middle = (a + b) / 2
@@ -132,7 +133,7 @@ def _stretches(
         cuts = [a, b]
         if over_a * over_b < 0:
             cuts = [a, a + (b - a) * over_a / (over_a - over_b), b]
-        for begin, end in zip(cuts, cuts[1:], strict=False):
+        for begin, end in itertools.pairwise(cuts):
             share = ((begin + end) / 2 - a) / (b - a)
             lifted = over_a + (over_b - over_a) * share > 0
             heights = [line(x) + (max(0.0, over_a + (over_b - over_a) * (x - a) / (b - a)) if lifted else 0.0)

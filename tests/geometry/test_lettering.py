@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from cutjob.geometry.lettering import strokes
+import itertools
 
 
 @pytest.mark.parametrize("height", [3.0, 12.0])
@@ -18,7 +19,7 @@ def test_capitals_and_digits_are_as_high_as_asked(text: str, height: float) -> N
     assert min(ys) == pytest.approx(0.0, abs=height * 1e-9)
     assert max(ys) == pytest.approx(height)
     for path in strokes(text, height=height):
-        for before, after in zip(path, path[1:], strict=False):
+        for before, after in itertools.pairwise(path):
             assert before.end == after.start
 
 

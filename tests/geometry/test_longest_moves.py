@@ -17,6 +17,7 @@ from cutjob.geometry.longest_moves import longest_moves
 from cutjob.geometry.offset import offset
 from cutjob.geometry.segment import Arc, Line, Point, Segment, distance
 from tests.strategies import star_shaped
+import itertools
 
 TOLERANCE = 0.003
 CHORD = 1e-4  # mm, of the polylines compared
@@ -32,7 +33,7 @@ def batten(pins: Sequence[Point], deviation: float) -> tuple[Segment, ...]:
 
 def check(old: Sequence[Segment], new: Sequence[Segment], tolerance: float = TOLERANCE) -> None:
     assert len(new) <= len(old)
-    for before, after in zip(new, new[1:], strict=False):
+    for before, after in itertools.pairwise(new):
         assert before.end == after.start
     assert line(new).hausdorff_distance(line(old)) <= tolerance + 2 * CHORD
 
@@ -50,7 +51,7 @@ def test_pieces_of_one_line_or_arc_are_one_again() -> None:
     assert longest_moves(pieces, tolerance=TOLERANCE) == (Line((0, 0), (9.0, 18.0)),)
     whole = Arc((50, 0), (-50, 0), (0, 0), False)
     cut = [whole.point_at(share) for share in (0, 0.1, 0.35, 0.5, 0.9)] + [whole.end]
-    arcs = [Arc(a, b, (0, 0), False) for a, b in zip(cut, cut[1:], strict=False)]
+    arcs = [Arc(a, b, (0, 0), False) for a, b in itertools.pairwise(cut)]
     (joined,) = longest_moves(arcs, tolerance=TOLERANCE)
     assert isinstance(joined, Arc)
     assert joined.centre == pytest.approx((0, 0), abs=2 * TOLERANCE)
@@ -61,7 +62,7 @@ def test_pieces_of_one_line_or_arc_are_one_again() -> None:
 def test_chords_of_a_circle_become_arcs() -> None:
     """Chords a degree apart at a radius of 10 bulge 0.0004 mm [sagitta r (1 - cos(t/2))]."""
     corners = [(10 * math.cos(math.radians(d)), 10 * math.sin(math.radians(d))) for d in range(0, 361)]
-    chords = [Line(a, b) for a, b in zip(corners, corners[1:], strict=False)]
+    chords = [Line(a, b) for a, b in itertools.pairwise(corners)]
     new = longest_moves(chords, tolerance=TOLERANCE)
     check(chords, new)
     assert len(new) <= 3
@@ -159,7 +160,7 @@ def test_kinks_are_slight() -> None:
     curve = batten([(0, 0), (60, 18), (140, -6), (220, 10)], 0.002)
     new = longest_moves(curve, tolerance=TOLERANCE)
     kinks = []
-    for before, after in zip(new, new[1:], strict=False):
+    for before, after in itertools.pairwise(new):
         (ax, ay), (bx, by) = before.direction_at(1.0), after.direction_at(0.0)
         kinks.append(abs(math.degrees(math.atan2(ax * by - ay * bx, ax * bx + ay * by))))
     assert max(kinks) < 1.0

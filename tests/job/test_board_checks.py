@@ -77,9 +77,7 @@ def test_a_saw_without_a_bed_takes_any_length() -> None:
 @pytest.mark.parametrize(
     ("thickness", "stack", "number"), [(15.875, 1, 1), (15.875, 2, 3), (24.7, 1, 1), (24.71, 1, 3)]
 )
-def test_the_cutters_that_reach_through(
-    bench: Machine, thickness: float, stack: int, number: int
-) -> None:
+def test_the_cutters_that_reach_through(bench: Machine, thickness: float, stack: int, number: int) -> None:
     boards = [replace(PICKET, thickness=thickness), replace(PICKET, name="thin", thickness=3.0)]
     chosen = through_cutters(boards, bench, numbers=(), stack=stack, unit="mm")
     assert isinstance(chosen, tuple)
@@ -99,7 +97,9 @@ def test_cutters_that_are_not_there_or_cut_no_outline(bench: Machine) -> None:
     ]
     (problem,) = through_cutters([PICKET], machine, numbers=(2,), stack=1, unit="mm")
     assert "only goes straight down" in str(problem)
-    assert through_cutters([replace(PICKET, thickness=6)], machine, numbers=(), stack=1, unit="mm") == machine.cutter[:1]
+    assert (
+        through_cutters([replace(PICKET, thickness=6)], machine, numbers=(), stack=1, unit="mm") == machine.cutter[:1]
+    )
 
 
 def test_boards_longer_than_a_bed_that_is_open_at_its_ends(bench: Machine) -> None:

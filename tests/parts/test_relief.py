@@ -174,6 +174,23 @@ def test_round_enough_corners_and_circles_stay():
 
 
 @pytest.mark.parametrize("way", WAYS)
+def test_blunt_corners_stay(way):
+    """A curve drawn as a polygon of 18: the cutter leaves r (1/sin 80 - 1), 0.05 mm, in each of its corners."""
+    steps = [math.radians(20 * step) for step in range(18)]
+    part = board(polyline([(100 + 30 * math.cos(t), 75 + 30 * math.sin(t)) for t in steps]))
+    assert ask(part, way) == Relieved(part=part, skipped=())
+
+
+@pytest.mark.parametrize("way", WAYS)
+@pytest.mark.parametrize("degrees", [45, 60, 75, 90, 105, 120])
+def test_the_cutter_gets_into_a_relief_without_leaving_the_waste(way, degrees):
+    """What its centre may reach is one piece: in a sharp corner the neck of a bare circle would be too narrow."""
+    (mortise,) = ask(board(slanted(degrees)), way).part.region.holes
+    centres = fine_polygon(mortise).buffer(-CUTTER / 2, quad_segs=64)
+    assert centres.geom_type == "Polygon"
+
+
+@pytest.mark.parametrize("way", WAYS)
 @pytest.mark.parametrize("bulge", [8.0, -8.0])
 def test_a_corner_between_a_line_and_an_arc(way, bulge):
     """A half round niche, and one with an arc that bends into it: the mate still fits and the cutter still gets in."""

@@ -160,7 +160,10 @@ def test_sections_against_every_possible_order(tasks: list[Task]) -> None:
 
 def test_a_hole_in_a_floor_or_under_a_counterbore_comes_after_it() -> None:
     floor = Pocket(region=Region(Transform(x=30, y=10).contour(rectangle(40, 30))), depth=4.0)
-    holes = (Hole(at=(50, 25), diameter=8.0), Hole(at=(12, 12), diameter=7.0, counterbore=Counterbore(diameter=14.0, depth=5.0)))
+    holes = (
+        Hole(at=(50, 25), diameter=8.0),
+        Hole(at=(12, 12), diameter=7.0, counterbore=Counterbore(diameter=14.0, depth=5.0)),
+    )
     part = shaped(rectangle(90, 50), holes=holes, pockets=(floor,))
     tasks = tasks_of(cuts_of(layout_of((part, Transform(x=20, y=20)), thickness=12)))
     by_place = {(task.cut.op, getattr(task.cut, "depth", None)): n for n, task in enumerate(tasks)}

@@ -26,14 +26,18 @@ from tests.cuts.makers import cutter, layout_of, router, shaped
 from tests.program.makers import SETTING, segments_of
 
 CLOSE = 1e-6
-LASER = replace(SETTING, laser=True, safe_z=0.0, approach_z=0.0, through=0.0, loops=0.0, passes=2, power=900.0, mark_power=250.0)
+LASER = replace(
+    SETTING, laser=True, safe_z=0.0, approach_z=0.0, through=0.0, loops=0.0, passes=2, power=900.0, mark_power=250.0
+)
 
 
 def outline_cut(tabs: Sequence[TabSpan] = ()) -> tuple[LoopCut, Surroundings]:
     """Round a part of 60 x 40 at (50, 50), clockwise with the waste on the left, with all room around it."""
     path = offset(Transform(x=50, y=50).contour(rectangle(60, 40)), 3.0)[0].reversed()
     layout = layout_of((shaped(rectangle(60, 40)), Transform(x=50, y=50)))
-    return LoopCut(op="outside cut", cutter=1, path=path, waste="left", tabs=tuple(tabs)), Surroundings(layout, cutter_radius=3.0)
+    return LoopCut(op="outside cut", cutter=1, path=path, waste="left", tabs=tuple(tabs)), Surroundings(
+        layout, cutter_radius=3.0
+    )
 
 
 def loop_step(cut: LoopCut, around: Surroundings, setting: object = SETTING) -> Step:
