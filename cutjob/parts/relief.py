@@ -46,10 +46,10 @@ def relieved(part: ShapedPart, *, way: Way, cutter_diameter: float) -> Relieved:
     """Return the part with a relief in every inside corner that a cutter of the diameter (mm) can't reach.
 
     Looked at are corners between lines, and between a line and an arc, of the outline, the openings and the pockets.
-    Corners rounder than the cutter, and those of pockets at the part's edge, where the cutter runs out, need none. A
-    corner stays as it is and is named where a side is shorter than the relief, where less than `LEAST_WALL` would be
-    left to another edge, hole or pocket, where the cutter can't get to it, or where it is rounded, but less than the
-    cutter. Raises ValueError for a diameter that is not positive.
+    Corners rounder than the cutter or so blunt that next to nothing is left in them need none, nor do those of pockets
+    at the part's edge, where the cutter runs out. A corner stays as it is and is named where a side is shorter than the
+    relief, where less than `LEAST_WALL` would be left to another edge, hole or pocket, where the cutter can't get in,
+    or where it is rounded, but less than the cutter. Raises ValueError for a diameter that is not positive.
     """
     if not cutter_diameter > 0:
         raise ValueError(f"a cutter is wider than {cutter_diameter} mm")
@@ -112,18 +112,18 @@ class _Corners:
         return _built(sides, found) if any(found) else contour
 
     def _is_tight(self, before: Segment, after: Segment) -> bool:
-        """Whether the cutter leaves more wood in a corner than the proof lets pass: r / sin(a/2) - r."""
+        """Whether the cutter leaves wood in a corner that is worth telling of: r / sin(a/2) - r."""
         angle = angle_of(before, after)
         if angle >= math.pi:
             return False
-        return self.cutter / max(math.sin(angle / 2), 1e-9) - self.cutter > TOLERANCES.acceptance
+        return self.cutter / max(math.sin(angle / 2), 1e-9) - self.cutter > TOLERANCES.worth_telling
 
     def _is_tight_arc(self, side: Segment) -> bool:
         if not isinstance(side, Arc) or not side.clockwise or self._runs_out(side.point_at(0.5)):
             return False
         half = min(abs(side.sweep), math.pi) / 2
         rest = (self.cutter - side.radius) * (1 / max(math.cos(half), 0.1) - 1)
-        return rest > TOLERANCES.acceptance
+        return rest > TOLERANCES.worth_telling
 
     def _runs_out(self, corner: Point) -> bool:
         """Whether a pocket's corner lies on the part's edge or beyond it."""
