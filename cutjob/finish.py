@@ -124,7 +124,9 @@ def finish_boards(
     # The longest tasks come first, so that no core is left with one at the end.
     largest = sorted(range(len(boards)), key=lambda index: -len(boards[index].parts))
     cut = {index: executor.submit(_cut, boards[index], index + 1, order) for index in largest}
-    drawn = {index: executor.submit(_drawn, boards[index].layout, boards[index].cutters.outline, order) for index in largest}
+    drawn = {
+        index: executor.submit(_drawn, boards[index].layout, boards[index].cutters.outline, order) for index in largest
+    }
     return tuple(_together(cut[index].result(), drawn[index].result()) for index in range(len(boards)))
 
 

@@ -69,9 +69,7 @@ def _unknown_parts(job: Job, index: int, tabs: Mapping[str, object], names: Sequ
             )
 
 
-def _relieved(
-    job: Job, item: Item, part: ShapedPart, way: str, cutter: Cutter
-) -> tuple[ShapedPart, list[str]]:
+def _relieved(job: Job, item: Item, part: ShapedPart, way: str, cutter: Cutter) -> tuple[ShapedPart, list[str]]:
     done = relieved(part, way="side" if way == "side" else "diagonal", cutter_diameter=cutter.diameter)
     told = [
         f'item "{item.name}": part "{part.name}": no room for a relief in the corner at '

@@ -103,8 +103,8 @@ def _crossings(a: Curves, b: Curves, reach: Floats) -> list[Floats]:
         np.where(straight, -dy, nothing) / length.clip(1e-300),
         np.where(straight, dx, nothing) / length.clip(1e-300),
     )
-    left = _with_line(a, b.x0, b.y0, nx, ny, reach)
-    right = _with_line(a, b.x0, b.y0, nx, ny, -reach)
+    left = with_line(a, b.x0, b.y0, nx, ny, reach)
+    right = with_line(a, b.x0, b.y0, nx, ny, -reach)
     # A band has either two straight edges or two round ones.
     edges = [np.where(arc, one, two) for one, two in zip((*outer, *inner), (*left, *right), strict=True)]
     return found + edges
@@ -138,7 +138,7 @@ def deepest_within(x: Floats, y: Floats, curves: Curves, radius: Floats) -> Floa
     return lowest
 
 
-def _with_line(a: Curves, x: Floats, y: Floats, nx: Floats, ny: Floats, offset: Floats) -> tuple[Floats, Floats]:
+def with_line(a: Curves, x: Floats, y: Floats, nx: Floats, ny: Floats, offset: Floats) -> tuple[Floats, Floats]:
     """Return where `a` meets the line through (x, y) + offset n, whose unit normal is n."""
     with np.errstate(invalid="ignore", divide="ignore"):
         straight = (offset - nx * (a.x0 - x) - ny * (a.y0 - y)) / (nx * (a.x1 - a.x0) + ny * (a.y1 - a.y0))

@@ -1,7 +1,10 @@
-"""Ways down: none takes more new wood in one go than the feed table allows for a pass. mm.
+"""Ways down, and ways over the floors of pockets: none takes more new wood in one go than the feed table allows. mm.
 
-New wood lies between the floor that earlier motions left under the cutter and where a way down ends. A motion that ran
-through the very place cleared all the cutter covers there; where none did, places over the cutter's face are looked at.
+New wood lies between the floor that earlier motions left under the cutter and where a way down ends, or a level way
+runs. A motion that ran through the very place cleared all the cutter covers there; where none did, places over the
+cutter's face are looked at. Where rough passes may leave wood on walls for a last pass at full depth, an earlier motion
+so far aside counts too, and a crescent at the cutter's rim, twice as wide (as in a corner of 60 degrees), may be new.
+A level way may also take what reaches under less than a third of the face, such as a thin post or rib left standing.
 """
 
 from __future__ import annotations
@@ -11,8 +14,10 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 
+from cutjob.job.machine import Machine
 from cutjob.proof.coverage import deepest_within
 from cutjob.proof.curves import Bools, Floats, Ints
+from cutjob.proof.ends import Inside
 from cutjob.proof.expect import ExpectedProgram
 from cutjob.proof.finding import Finding
 from cutjob.proof.goals import Goals
@@ -22,9 +27,13 @@ from cutjob.proof.tracks import Tracks
 from cutjob.tolerances import TOLERANCES
 
 SPARE = 1.02  # a pass may be deeper than stated by rounding and by the slope of a ramp under the cutter
+# How far before a tab rough passes may have gone up, mm: the last pass goes down nearer to it, to full depth.
+UP_EARLIER = 0.6
 _SHARES = (0.5, 1.0)  # of a way down, where it is looked at: it is deepest at its end
+_LEVEL_SHARE = 0.381966  # of a level way: where motions are not wont to meet
 _RIM = 0.9  # of the cutter's radius, where its face is looked at beside the middle
 _SPOKES = 8
+_SOME = 3  # of the nine places over a face, that a level way takes new wood at before it counts
 _AT_A_TIME = 200
 
 
@@ -42,30 +51,42 @@ class _Places:
         return _Places(self.track[index], self.x[index], self.y[index], self.z[index], self.limit[index])
 
 
-def judge_descents(tracks: Tracks, goals: Goals, programs: tuple[ExpectedProgram, ...]) -> list[Finding]:
-    """Return a finding for each program that goes down too deep in one go outside drilled holes."""
-    feed = [program.cutter.feed_for(program.board.board.material) for program in programs]
-    limits = np.array([row.depth_per_pass if row is not None and row.depth_per_pass else np.inf for row in feed])
-    places = _places(tracks, limits[tracks.program] * SPARE + TOLERANCES.acceptance)
+def judge_descents(
+    tracks: Tracks,
+    goals: Goals,
+    inside: Inside,
+    limits: Floats,
+    programs: tuple[ExpectedProgram, ...],
+    machine: Machine,
+) -> list[Finding]:
+    """Return a finding for each program that goes down too deep in one go outside drilled holes, or runs too deep over
+    the floor of a pocket or blind hole; `limits` are the depths of a pass by track.
+    """
+    places = _places(tracks, inside, limits * SPARE + TOLERANCES.acceptance)
     places = places.take(~_drilled(tracks, goals, places))
     if not len(places.track):
         return []
     finder = Finder(tracks.curves)
-    places = places.take(_floor_on_path(tracks, finder, places) - places.z > places.limit)
+    left = max(machine.cutting.finish, machine.cutting.pocket_finish)
+    places = places.take(_floor_on_path(tracks, finder, places, left) - places.z > places.limit)
     found: dict[int, Finding] = {}
     for begin in range(0, len(places.track), _AT_A_TIME):
         some = places.take(np.arange(begin, min(begin + _AT_A_TIME, len(places.track))))
-        new = _new_wood(tracks, finder, some)
+        new = _new_wood(tracks, finder, some, left)
+        if machine.cutting.finish > 0:
+            new[_behind_tabs(some, new, programs)] = 0.0
         for index in [one for one in np.argsort(-new).tolist() if new[one] > some.limit[one]]:
             track = int(some.track[index])
             program = int(tracks.program[track])
-            most = float(limits[program])
+            most = float(limits[track])
+            down = tracks.curves.z1[track] < tracks.curves.z0[track]
+            what = ("goes down", "into wood") if down else ("runs", "deep in wood")
             found.setdefault(
                 program,
                 Finding(
                     check="depth per pass",
                     severity="error",
-                    message=f"goes down {new[index]:.2f} mm into wood in one go; the feed table allows {most:.2f} mm",
+                    message=f"{what[0]} {new[index]:.2f} mm {what[1]} in one go; the feed table allows {most:.2f} mm",
                     file=programs[program].file,
                     line=int(tracks.line[track]),
                     at=(float(some.x[index]), float(some.y[index])),
@@ -78,15 +99,31 @@ def judge_descents(tracks: Tracks, goals: Goals, programs: tuple[ExpectedProgram
     return [found[program] for program in sorted(found)]
 
 
-def _places(tracks: Tracks, limit: Floats) -> _Places:
-    """Ways down that end deep enough to matter at all."""
+def _places(tracks: Tracks, inside: Inside, limit: Floats) -> _Places:
+    """Ways down that end deep enough to matter at all, and level ways as deep that start in a pocket or blind hole."""
     curves = tracks.curves
     down = np.flatnonzero((curves.z1 < curves.z0) & (-curves.z1 > limit))
-    track = np.repeat(down, len(_SHARES))
-    share = np.tile(np.array(_SHARES), len(down))
+    level = np.unique(inside.track[inside.within])
+    level = level[(curves.z1[level] >= curves.z0[level]) & (-curves.z0[level] > limit[level])]
+    level = level[curves.length[level] > 0]
+    track = np.concatenate([np.repeat(down, len(_SHARES)), level])
+    share = np.concatenate([np.tile(np.array(_SHARES), len(down)), np.full(len(level), _LEVEL_SHARE)])
+    order = np.argsort(track, kind="stable")
+    track, share = track[order], share[order]
     chosen = curves.take(track)
     x, y = chosen.at(share)
     return _Places(track, x, y, chosen.height(share), limit[track])
+
+
+def _behind_tabs(places: _Places, new: Floats, programs: tuple[ExpectedProgram, ...]) -> Bools:
+    """Which places lie at the end of a tab and take no more than its height at a time."""
+    near = np.zeros(len(new), dtype=bool)
+    for program in programs:
+        widest = max(cutter.diameter for cutter in program.cutters)
+        for tab in program.tabs:
+            own = np.hypot(places.x - tab.at[0], places.y - tab.at[1]) <= tab.width / 2 + 2 * widest + UP_EARLIER
+            near |= own & (new <= tab.height + program.overcut + TOLERANCES.acceptance)
+    return near
 
 
 def _drilled(tracks: Tracks, goals: Goals, places: _Places) -> Bools:
@@ -103,9 +140,9 @@ def _drilled(tracks: Tracks, goals: Goals, places: _Places) -> Bools:
     return drilled
 
 
-def _floor_on_path(tracks: Tracks, finder: Finder, places: _Places) -> Floats:
-    """How deep earlier motions right through each place went; 0 for none."""
-    reach = TOLERANCES.acceptance
+def _floor_on_path(tracks: Tracks, finder: Finder, places: _Places, left: float) -> Floats:
+    """How deep earlier motions right through each place, or `left` mm aside, went; 0 for none."""
+    reach = TOLERANCES.acceptance + left
     place, track = finder.around(places.x, places.y, np.full(len(places.track), reach))
     radius = tracks.radius
     earlier = (track < places.track[place]) & (radius[track] >= radius[places.track[place]] - TOLERANCES.same_point)
@@ -119,18 +156,23 @@ def _floor_on_path(tracks: Tracks, finder: Finder, places: _Places) -> Floats:
     return floor
 
 
-def _new_wood(tracks: Tracks, finder: Finder, places: _Places) -> Floats:
-    """The most wood under the cutter's face at each place that no earlier motion took."""
+def _new_wood(tracks: Tracks, finder: Finder, places: _Places, left: float) -> Floats:
+    """The most wood under the cutter's face at each place that no earlier motion took, less the crescent at its rim."""
     count = _SPOKES + 1
     angle = np.arange(_SPOKES) * (2 * np.pi / _SPOKES)
-    across, up = np.concatenate([[0.0], np.cos(angle)]) * _RIM, np.concatenate([[0.0], np.sin(angle)]) * _RIM
+    across, up = np.concatenate([[0.0], np.cos(angle)]), np.concatenate([[0.0], np.sin(angle)])
     radius = tracks.radius[places.track]
-    x = (places.x[:, None] + radius[:, None] * across).ravel()
-    y = (places.y[:, None] + radius[:, None] * up).ravel()
+    rim = _RIM * radius
+    if left > 0:
+        rim = np.minimum(rim, np.maximum(radius - 2 * left - TOLERANCES.acceptance, 0.0))
+    x = (places.x[:, None] + rim[:, None] * across).ravel()
+    y = (places.y[:, None] + rim[:, None] * up).ravel()
     own = np.repeat(places.track, count)
     point, track = finder.around(x, y, np.full(len(x), float(tracks.radius.max())))
     earlier = track < own[point]
     point, track = point[earlier], track[earlier]
     floor = np.zeros(len(x))
     np.minimum.at(floor, point, deepest_within(x[point], y[point], tracks.curves.take(track), tracks.radius[track]))
-    return np.asarray(floor.reshape(-1, count).max(axis=1) - places.z)
+    highest = np.sort(floor.reshape(-1, count), axis=1)
+    level = tracks.curves.z1[places.track] >= tracks.curves.z0[places.track]
+    return np.asarray(np.where(level, highest[:, -_SOME], highest[:, -1]) - places.z)

@@ -1,14 +1,15 @@
-"""What must be cut on a board: every contour, hole and mark of every placed part, as columns of lines and arcs. mm.
+"""What must be cut on a board: every contour, hole, pocket and mark of every placed part, as columns of lines and arcs.
+mm.
 
 A *goal* is one contour or feature of one placement: its outline, a hole of its region, a round hole through or blind,
-or a mark. Contours of material are run so that the material lies on the left.
+the outline or an island of a pocket, or a mark. A counterbored hole is two round holes. Contours of material are run so
+that the material lies on the left.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import Literal, TypeAlias
+from dataclasses import dataclass, field
 
 import numpy as np
 import shapely
@@ -16,32 +17,18 @@ import shapely
 from cutjob.geometry.transform import Transform
 from cutjob.layout.layout import BoardLayout, Placement
 from cutjob.parts.part import ShapedPart
-from cutjob.proof.curves import Curves, Floats, Ints, circles, from_segments, join
-
-GoalKind: TypeAlias = Literal["outline", "hole", "through", "blind", "mark"]
-_NAMES = {"outline": "outline", "hole": "inside contour", "through": "hole", "blind": "blind hole", "mark": "mark"}
-_COARSE = 0.01  # mm; polygons only say which side of a contour a point lies on, a cutter's radius away from it
-
-
-@dataclass(frozen=True, slots=True)
-class Goal:
-    """One contour or feature: `depth` below the stock's top of a blind hole or mark (None: through, or the profile's
-    mark depth), `radius` of a round hole; its curves are rows `first` up to but without `last`.
-    """
-
-    placement: int
-    kind: GoalKind
-    number: int
-    depth: float | None
-    radius: float
-    first: int
-    last: int
+from cutjob.proof.areas import Shapes, material, polygons, rings
+from cutjob.proof.beside import COARSE, FINE, cut_up, features_of
+from cutjob.proof.curves import Bools, Curves, Floats, Ints, circles, from_segments, join
+from cutjob.proof.goal import MATERIAL, WALLED, Feature, Goal, GoalKind
+from cutjob.tolerances import TOLERANCES
 
 
 @dataclass(frozen=True, slots=True)
 class Goals:
-    """All goals of a board. `goal` and `placement` say for each row of `curves` what it belongs to; `along` is how far
-    the row starts from the start of its goal.
+    """All goals of a board. By row of `curves`: what goal and placement it belongs to, `along` how far it starts from
+    the start of its goal, and the depths between which it is a wall: wood stands beside it below `gone` (0: from the
+    stock's top; infinite: never) and down to `floor` (infinite: right through).
     """
 
     layout: BoardLayout
@@ -50,47 +37,64 @@ class Goals:
     goal: Ints
     placement: Ints
     along: Floats
+    gone: Floats
+    floor: Floats
+    _material: list[Shapes] = field(default_factory=list, init=False, repr=False, compare=False)
+    _features: list[tuple[tuple[Feature, ...], Shapes]] = field(
+        default_factory=list, init=False, repr=False, compare=False
+    )
 
     def rows(self, *kinds: GoalKind) -> Ints:
         """The rows of all goals of these kinds."""
         chosen = np.array([goal.kind in kinds for goal in self.goals], dtype=bool)
         return np.flatnonzero(chosen[self.goal]) if len(self.goal) else np.zeros(0, dtype=np.int64)
 
+    @property
+    def is_wall(self) -> Bools:
+        """Which rows are a wall at some depth: what lies in the air, or in a deeper pocket, is none."""
+        return np.asarray(self.gone < self.floor - TOLERANCES.acceptance)
+
     def name(self, goal: int) -> str:
         """A goal's name for a message."""
         here = self.goals[goal]
-        number = f" {here.number + 1}" if here.kind != "outline" else ""
-        return f"{_NAMES[here.kind]}{number} of {self.part_name(here.placement)}"
+        return f"{here.name} of {self.part_name(here.placement)}"
 
     def part_name(self, placement: int) -> str:
         """A placement's name for a message."""
         here = self.layout.placements[placement]
         return f'part "{here.part.name}" ({here.item} {here.unit})'
 
-    def material(self) -> np.ndarray[tuple[int], np.dtype[np.object_]]:
+    def material(self) -> Shapes:
         """Coarse polygons of what must stay of each placement: its region without holes that go through."""
-        rings: list[list[shapely.LinearRing]] = [[] for _ in self.layout.placements]
-        for goal in self.goals:
-            if goal.kind in ("outline", "hole", "through"):
-                rings[goal.placement].append(self.ring(goal))
-        polygons: list[shapely.Geometry] = [shapely.Polygon(own[0], own[1:]) for own in rings]
-        # A hole that breaks out of its part makes the plain polygon invalid; the difference stays true.
-        for index, (polygon, own) in enumerate(zip(polygons, rings, strict=True)):
-            if len(own) > 1 and not shapely.is_valid(polygon):
-                holes = shapely.union_all([shapely.Polygon(ring) for ring in own[1:]])
-                polygons[index] = shapely.difference(shapely.Polygon(own[0]), holes)
-        return np.array(polygons, dtype=object)
+        if not self._material:
+            count = len(self.layout.placements)
+            self._material.append(material(self.curves, self.goals, count, COARSE))
+        return self._material[0]
+
+    def features(self) -> tuple[tuple[Feature, ...], Shapes]:
+        """All pockets and blind holes, and the polygon of each, islands left out."""
+        if not self._features:
+            features = features_of(self.goals)
+            groups = [[self.goals[index] for index in feature.goals] for feature in features]
+            self._features.append((features, polygons(self.curves, groups, FINE)))
+        return self._features[0]
 
     def ring(self, goal: Goal) -> shapely.LinearRing:
         """A coarse ring of a goal's closed contour."""
-        rows = self.curves.take(slice(goal.first, goal.last))
-        ratio = np.clip(1 - _COARSE / np.maximum(rows.r, 1e-9), 0.0, 1.0)
-        step = np.maximum(2 * np.arccos(ratio), 1e-3)
-        count = np.maximum(np.ceil(np.abs(rows.sweep) / step), 1).astype(int)
-        owner = np.repeat(np.arange(len(rows)), count)
-        number = np.arange(len(owner)) - np.repeat(np.cumsum(count) - count, count)
-        x, y = rows.take(owner).at(number / count[owner])
-        return shapely.LinearRing(np.stack([x, y], axis=1))
+        ring: shapely.LinearRing = rings(self.curves, [goal], COARSE)[0]
+        return ring
+
+
+@dataclass(frozen=True, slots=True)
+class _Entry:
+    """A goal of a part, before it is placed: what a `Goal` says but for the rows, and how many these are."""
+
+    kind: GoalKind
+    number: int
+    depth: float | None
+    radius: float
+    rows: int
+    island: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,7 +102,7 @@ class _PartGoals:
     """A part's goals in its own frame, mirrored or not."""
 
     curves: Curves
-    entries: tuple[tuple[GoalKind, int, float | None, float, int], ...]  # kind, number, depth, radius, rows
+    entries: tuple[_Entry, ...]
 
 
 def goals_of(layout: BoardLayout) -> Goals:
@@ -112,14 +116,26 @@ def goals_of(layout: BoardLayout) -> Goals:
         if key not in known:
             known[key] = _part_goals(placement.part, mirrored=placement.transform.mirrored)
         pieces.append(_placed(known[key].curves, placement))
-        for kind, number, depth, radius, count in known[key].entries:
-            goals.append(Goal(index, kind, number, depth, radius, row, row + count))
-            row += count
-    curves = join(pieces)
-    counts = np.array([goal.last - goal.first for goal in goals], dtype=np.int64)
-    owner = np.repeat(np.arange(len(goals), dtype=np.int64), counts)
-    placements = np.array([goal.placement for goal in goals], dtype=np.int64)
-    return Goals(layout, tuple(goals), curves, owner, placements[owner], _along(curves.length, goals))
+        for one in known[key].entries:
+            goals.append(
+                Goal(index, one.kind, one.number, one.depth, one.radius, row, row + one.rows, one.island)
+            )  # fmt: skip
+            row += one.rows
+    cut = cut_up(join(pieces), tuple(goals), len(layout.placements))
+    counts = np.array([goal.last - goal.first for goal in cut.goals], dtype=np.int64)
+    owner = np.repeat(np.arange(len(cut.goals), dtype=np.int64), counts)
+    placements = np.array([goal.placement for goal in cut.goals], dtype=np.int64)
+    floors = np.array([(goal.depth or 0.0) if goal.kind in WALLED else np.inf for goal in cut.goals], dtype=float)
+    return Goals(
+        layout=layout,
+        goals=cut.goals,
+        curves=cut.curves,
+        goal=owner,
+        placement=placements[owner],
+        along=_along(cut.curves.length, cut.goals),
+        gone=cut.gone,
+        floor=floors[owner],
+    )
 
 
 def _along(length: Floats, goals: Sequence[Goal]) -> Floats:
@@ -133,21 +149,31 @@ def _part_goals(part: ShapedPart, *, mirrored: bool) -> _PartGoals:
     turn = Transform(mirrored=mirrored)
     region = turn.region(part.region) if mirrored else part.region
     pieces: list[Curves] = []
-    entries: list[tuple[GoalKind, int, float | None, float, int]] = []
+    entries: list[_Entry] = []
 
-    def add(kind: GoalKind, number: int, depth: float | None, radius: float, curves: Curves) -> None:
+    def add(
+        curves: Curves, kind: GoalKind, number: int, depth: float | None = None, *, radius: float = 0.0,
+        island: int | None = None,
+    ) -> None:  # fmt: skip
         pieces.append(curves)
-        entries.append((kind, number, depth, radius, len(curves)))
+        entries.append(_Entry(kind, number, depth, radius, len(curves), island))
 
-    add("outline", 0, None, 0.0, from_segments(region.outline.segments))
+    add(from_segments(region.outline.segments), "outline", 0)
     for number, contour in enumerate(region.holes):
-        add("hole", number, None, 0.0, from_segments(contour.segments))
-    for number, hole in enumerate(part.holes):
+        add(from_segments(contour.segments), "hole", number)
+    for number, hole in enumerate(part.round_holes):
         at = turn.point(hole.at)
         circle = circles(np.array([at[0]]), np.array([at[1]]), np.array([hole.diameter / 2]))
-        add("through" if hole.depth is None else "blind", number, hole.depth, hole.diameter / 2, circle)
+        kind: GoalKind = "through" if hole.depth is None else "blind"
+        add(circle, kind, number, hole.depth, radius=hole.diameter / 2)
+    for number, pocket in enumerate(part.pockets):
+        area = turn.region(pocket.region) if mirrored else pocket.region
+        # The wood lies outside the outline and inside islands: both run the other way round than their region's.
+        add(from_segments(area.outline.reversed().segments), "pocket", number, pocket.depth)
+        for island, contour in enumerate(area.holes):
+            add(from_segments(contour.reversed().segments), "pocket", number, pocket.depth, island=island)
     for number, mark in enumerate(part.marks):
-        add("mark", number, mark.depth, 0.0, from_segments([turn.segment(segment) for segment in mark.path]))
+        add(from_segments([turn.segment(segment) for segment in mark.path]), "mark", number, mark.depth)
     return _PartGoals(join(pieces), tuple(entries))
 
 
@@ -157,3 +183,6 @@ def _placed(curves: Curves, placement: Placement) -> Curves:
     turn = Transform(degrees=transform.degrees)
     (a, c), (b, d) = turn.point((1.0, 0.0)), turn.point((0.0, 1.0))
     return curves.moved((a, b, c, d), transform.x, transform.y)
+
+
+__all__ = ["MATERIAL", "WALLED", "Feature", "Goal", "GoalKind", "Goals", "goals_of"]

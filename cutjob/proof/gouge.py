@@ -1,7 +1,11 @@
 """Where the cutter ran into a part: every motion in the stock against the material that must stay. mm.
 
-A motion may enter a part's material only along one of its marks, no deeper than the mark, or inside one of its blind
-holes, no deeper than the hole.
+A motion may enter a part's material only along one of its marks or its lettering, no deeper than these, or inside its
+pockets and blind holes, no deeper than each. At any depth d what must stay is bounded by the contours that are walls
+there (`Goals.gone` < d <= `Goals.floor`). A motion's height goes evenly, so it stays out of the material when both its
+ends do, at their heights, and it comes no nearer than the cutter's radius to a wall with any piece deeper than where
+that begins: to get in anywhere it would cross a wall, or go down through a floor and end below it. Distances are exact;
+polygons only say on which side of a wall, a cutter's radius away from it, an end lies.
 """
 
 from __future__ import annotations
@@ -14,11 +18,13 @@ import shapely
 from cutjob.job.machine import Machine
 from cutjob.proof.coverage import uncovered
 from cutjob.proof.curves import Bools, Floats, Ints
+from cutjob.proof.ends import Ends
 from cutjob.proof.expect import ExpectedProgram
 from cutjob.proof.finding import Finding
 from cutjob.proof.goals import Goals
-from cutjob.proof.near import Near, near_curves
-from cutjob.proof.nearness import farthest, point_geometries
+from cutjob.proof.lettering import on_lettering
+from cutjob.proof.near import Near, deep_pairs, near_curves
+from cutjob.proof.nearness import distance, point_geometries
 from cutjob.proof.tracks import Tracks
 from cutjob.tolerances import TOLERANCES
 
@@ -27,27 +33,29 @@ _MOST_TOLD = 20  # findings of one kind on one board; a shifted file would list 
 
 @dataclass(frozen=True, slots=True)
 class _Bites:
-    """Tracks that come nearer to a placement's material than their radius, and by how much."""
+    """Tracks that come into a placement's material, by how much, and whether that is below a floor."""
 
     track: Ints
     placement: Ints
     depth: Floats
+    below: Bools
 
     def take(self, index: Ints | Bools) -> _Bites:
-        return _Bites(self.track[index], self.placement[index], self.depth[index])
+        return _Bites(self.track[index], self.placement[index], self.depth[index], self.below[index])
 
 
 def find_gouges(
-    tracks: Tracks, goals: Goals, near: Near, programs: tuple[ExpectedProgram, ...], machine: Machine
+    tracks: Tracks, goals: Goals, near: Near, ends: Ends, programs: tuple[ExpectedProgram, ...], machine: Machine
 ) -> tuple[list[Finding], float]:
     """Return findings for gouges beyond what is accepted, and the worst gouge of all, mm.
 
-    `near` pairs the tracks with the contours of material (outlines, holes, through holes).
+    `near` pairs the tracks with all contours but marks, `ends` are those of the tracks.
     """
-    bites = _bites(tracks, goals, near)
+    bites = _bites(tracks, goals, near, ends)
     serious = np.flatnonzero(bites.depth > TOLERANCES.acceptance)
     suspects = bites.take(serious)
-    allowed = _on_marks(tracks, goals, suspects, machine) | _in_blind_holes(tracks, goals, suspects)
+    allowed = _on_marks(tracks, goals, suspects, machine)
+    allowed |= on_lettering(tracks, goals.layout, machine, suspects.track, suspects.placement)
     kept = np.ones(len(bites.depth), dtype=bool)
     kept[serious[allowed]] = False
     bites = bites.take(kept)
@@ -55,34 +63,49 @@ def find_gouges(
     return _findings(tracks, goals, bites, programs), worst
 
 
-def _bites(tracks: Tracks, goals: Goals, near: Near) -> _Bites:
+def _bites(tracks: Tracks, goals: Goals, near: Near, ends: Ends) -> _Bites:
+    pair, depth = _into_walls(tracks, goals, near)
+    end, sunk, below = _into_wood(tracks, goals, ends)
+    track = np.concatenate([near.track[pair], ends.track[end]])
+    placement = np.concatenate([goals.placement[near.row[pair]], ends.placement[end]])
+    both = np.concatenate([depth, sunk])
+    below = np.concatenate([np.zeros(len(pair), dtype=bool), below])
+    # The worst of each track and placement: the last of its group.
+    order = np.lexsort((both, placement, track))
+    track, placement, both, below = track[order], placement[order], both[order], below[order]
+    last = np.ones(len(order), dtype=bool)
+    last[:-1] = (track[1:] != track[:-1]) | (placement[1:] != placement[:-1])
+    return _Bites(track[last], placement[last], both[last], below[last])
+
+
+def _into_walls(tracks: Tracks, goals: Goals, near: Near) -> tuple[Ints, Floats]:
+    """Return the pairs that come nearer than the cutter's radius to a wall below where it begins, and by how much."""
     depth = tracks.radius[near.track] - near.distance
+    depth[~goals.is_wall[near.row]] = 0.0
+    gone = goals.gone[near.row]
+    partly = np.flatnonzero((depth > 0) & (gone > 0))
+    if len(partly):
+        some = near.take(partly)
+        deep, curves = deep_pairs(tracks, some, -gone[partly] - TOLERANCES.acceptance)
+        depth[partly] = 0.0
+        apart = distance(curves, goals.curves.take(some.row[deep]))
+        depth[partly[deep]] = tracks.radius[some.track[deep]] - apart
     biting = np.flatnonzero(depth > 0)
-    # A track within a part and not near its edge has no pair; one near it may go in deeper than the pair says.
-    searched = np.ones(len(tracks), dtype=bool)
-    searched[near.track] = False
-    searched[near.track[depth > TOLERANCES.acceptance]] = True
-    inside_placement, inside_track, inside_depth = _inside(tracks, goals, np.flatnonzero(searched))
-    track = np.concatenate([near.track[biting], inside_track])
-    placement = np.concatenate([goals.placement[near.row[biting]], inside_placement])
-    both = np.concatenate([depth[biting], inside_depth])
-    count = np.int64(max(1, len(goals.layout.placements)))
-    key, place = np.unique(track * count + placement, return_inverse=True)
-    most = np.zeros(len(key))
-    np.maximum.at(most, place, both)
-    return _Bites(key // count, key % count, most)
+    return biting, depth[biting]
 
 
-def _inside(tracks: Tracks, goals: Goals, searched: Ints) -> tuple[Ints, Ints, Floats]:
-    """Return (placement, track, depth) of tracks that begin in the material; one that ends there crosses its edge."""
-    if not len(searched):
-        return searched, searched, np.zeros(0)
-    material = goals.material()
-    points = point_geometries(tracks.curves.x0[searched], tracks.curves.y0[searched])
-    placement, point = shapely.STRtree(points).query(material, predicate="contains")
-    track = searched[point]
-    depth = tracks.radius[track] + shapely.distance(shapely.boundary(material[placement]), points[point])
-    return placement.astype(np.int64), track, np.asarray(depth, dtype=float)
+def _into_wood(tracks: Tracks, goals: Goals, ends: Ends) -> tuple[Ints, Floats, Bools]:
+    """Return which ends lie in wood that must stay, how far in, and whether that is below a floor."""
+    wrong = np.flatnonzero(~ends.allowed)
+    if not len(wrong):
+        return wrong, np.zeros(0), np.zeros(0, dtype=bool)
+    edges = shapely.boundary(goals.material())
+    points = point_geometries(ends.x[wrong], ends.y[wrong])
+    aside = np.asarray(shapely.distance(edges[ends.placement[wrong]], points), dtype=float)
+    aside += tracks.radius[ends.track[wrong]]
+    sunk = -ends.z[wrong] - ends.depth[wrong]
+    below = (ends.depth[wrong] > 0) & (sunk < aside)
+    return wrong, np.where(below, sunk, aside), below
 
 
 def _on_marks(tracks: Tracks, goals: Goals, bites: _Bites, machine: Machine) -> Bools:
@@ -105,27 +128,6 @@ def _on_marks(tracks: Tracks, goals: Goals, bites: _Bites, machine: Machine) -> 
     return allowed
 
 
-def _in_blind_holes(tracks: Tracks, goals: Goals, bites: _Bites) -> Bools:
-    """Which bites stay within a blind hole of the same placement, no deeper than it."""
-    allowed = np.zeros(len(bites.track), dtype=bool)
-    rows = goals.rows("blind")
-    if not len(rows) or not len(bites.track):
-        return allowed
-    limit = TOLERANCES.acceptance
-    curves = tracks.curves.take(bites.track)
-    walls = goals.curves.take(rows)
-    # A cut inside a hole lies within the hole's radius of its wall.
-    margin = float(walls.r.max()) + limit
-    bite, wall, _ = near_curves(curves, walls, np.full(len(curves), margin))
-    depths = np.array([goals.goals[goal].depth or 0.0 for goal in goals.goal[rows]])
-    holes, cuts = walls.take(wall), curves.take(bite)
-    reach = farthest(holes.cx, holes.cy, cuts) + tracks.radius[bites.track[bite]]
-    fits = (goals.placement[rows[wall]] == bites.placement[bite]) & (reach <= holes.r + limit)
-    fits &= np.minimum(cuts.z0, cuts.z1) >= -depths[wall] - limit
-    allowed[bite[fits]] = True
-    return allowed
-
-
 def _findings(tracks: Tracks, goals: Goals, bites: _Bites, programs: tuple[ExpectedProgram, ...]) -> list[Finding]:
     serious = np.flatnonzero(bites.depth > TOLERANCES.acceptance)
     worst: dict[tuple[int, int], int] = {}
@@ -136,12 +138,12 @@ def _findings(tracks: Tracks, goals: Goals, bites: _Bites, programs: tuple[Expec
     found = []
     for (program, placement), index in list(worst.items())[:_MOST_TOLD]:
         track, depth = int(bites.track[index]), float(bites.depth[index])
+        message = _message(depth, goals.part_name(placement), tracks.radius[track], below=bites.below[index])
         found.append(
             Finding(
                 check="gouge",
                 severity="error",
-                message=f"cuts {depth:.3f} mm into {goals.part_name(placement)}"
-                + (", off its marks and holes" if depth > tracks.radius[track] else ""),
+                message=message,
                 file=programs[program].file,
                 line=int(tracks.line[track]),
                 at=(float(tracks.curves.x0[track]), float(tracks.curves.y0[track])),
@@ -155,3 +157,9 @@ def _findings(tracks: Tracks, goals: Goals, bites: _Bites, programs: tuple[Expec
             Finding(check="gouge", severity="error", message=f"cuts into {more} more parts", file=programs[0].file)
         )
     return found
+
+
+def _message(depth: float, part: str, radius: float, *, below: bool) -> str:
+    if below:
+        return f"cuts {depth:.3f} mm below the floor of a pocket or blind hole of {part}"
+    return f"cuts {depth:.3f} mm into {part}" + (", off its marks, pockets and holes" if depth > radius else "")

@@ -80,9 +80,7 @@ def _cutting_length(standing: Standing, tool: int) -> Iterator[Finding]:
 def air_moves(standing: Standing) -> Iterator[Finding]:
     """Air moves run clear of all that stands on the board, and the machine lifts the cutter so far over the stack."""
     if standing.tallest > 0 and standing.air < standing.tallest + OVER:
-        message = (
-            f"air moves {standing.air:.2f} mm above the stock, on which {standing.tallest:.2f} mm stand"
-        )
+        message = f"air moves {standing.air:.2f} mm above the stock, on which {standing.tallest:.2f} mm stand"
         yield standing.error("rapid", message, measured=standing.air, limit=standing.tallest + OVER)
     reach = standing.machine.travel
     if reach is None or reach.z <= 0 or standing.height is None:

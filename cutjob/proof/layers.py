@@ -12,7 +12,7 @@ from collections.abc import Sequence
 
 from cutjob.job.machine import Machine, Operation
 from cutjob.proof.dxf_reader import DrawnChain
-from cutjob.proof.goals import Goal
+from cutjob.proof.goal import Goal
 from cutjob.tolerances import TOLERANCES
 
 _LONGEST = {"R12": 31, "R2000": 255}
@@ -20,7 +20,7 @@ _FORBIDDEN = {"R12": r"[^a-z0-9$_-]", "R2000": r'[\x00-\x1f\x7f<>/\\":;?*|=`,]'}
 _LEGAL = {"R12": re.compile(r"[a-z0-9$_-]{1,31}"), "R2000": re.compile(r'[^\x00-\x1f\x7f<>/\\":;?*|=`,]{1,255}')}
 _ESCAPED = re.compile(r"\\[Uu]\+([0-9A-Fa-f]{4})")
 _NO_NAME = "layer"  # what is written where a name holds nothing that may stand
-_ALL: tuple[Operation, ...] = ("outside cut", "inside cut", "bore", "drill", "mark", "board")
+_ALL: tuple[Operation, ...] = ("outside cut", "inside cut", "pocket", "bore", "drill", "mark", "board")
 
 
 def operations_of(goal: Goal, machine: Machine) -> tuple[Operation, ...]:
@@ -30,6 +30,8 @@ def operations_of(goal: Goal, machine: Machine) -> tuple[Operation, ...]:
             return ("outside cut",)
         case "hole":
             return ("inside cut",)
+        case "pocket":
+            return ("pocket",)
         case "mark":
             return ("mark",)
         case "through" | "blind":

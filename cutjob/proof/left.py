@@ -1,4 +1,7 @@
-"""Wood left standing: every contour must be cut right through within reach of the cutter, but for the tabs. mm."""
+"""Wood left standing: every contour must be cut right through within reach of the cutter, but for the tabs. mm.
+
+With a skin, right through means down to it. Pockets and blind holes are looked at in `cleared` and `floors`.
+"""
 
 from __future__ import annotations
 
@@ -8,11 +11,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from cutjob.proof.coverage import Gaps, uncovered
-from cutjob.proof.curves import Bools, Curves, Floats, Ints, circles, from_columns, join, portion_below
+from cutjob.proof.curves import Bools, Curves, Floats, Ints, portion_below
 from cutjob.proof.expect import ExpectedProgram
 from cutjob.proof.finding import Finding
-from cutjob.proof.goals import Goals
-from cutjob.proof.near import Near, deep_pairs, near_curves, near_rows, touching
+from cutjob.proof.goals import MATERIAL, Goals
+from cutjob.proof.near import Near, deep_pairs, near_rows, touching
 from cutjob.proof.nearness import Finder, point_distance
 from cutjob.proof.stretches import Stretch, goal_length, reachable_stretches, rows_at
 from cutjob.proof.tracks import Tracks
@@ -37,9 +40,12 @@ class Through:
     worst: float  # where it was cut through: greatest distance from the cutter's edge
 
 
-def cut_through(tracks: Tracks, goals: Goals, near: Near) -> Through:
-    """Return what was cut through of all contours of material; `near` pairs them with the tracks."""
-    level = -goals.layout.height + TOLERANCES.output
+def cut_through(tracks: Tracks, goals: Goals, near: Near, skin: float = 0.0) -> Through:
+    """Return what was cut through of all contours of material; `near` pairs them with the tracks.
+
+    Where a `skin` is to stay, cut through means down to it, here and in all that is made of it.
+    """
+    level = -goals.layout.height + (skin + TOLERANCES.acceptance if skin > 0 else TOLERANCES.output)
     index, curves = portion_below(tracks.curves, level)
     place = np.full(len(tracks), -1, dtype=np.int64)
     place[index] = np.arange(len(index))
@@ -47,7 +53,7 @@ def cut_through(tracks: Tracks, goals: Goals, near: Near) -> Through:
     pairs = Near(place[pairs.track], pairs.row, pairs.distance)
     reach = touching(tracks)[index]
     gaps = uncovered(goals.curves, curves, reach, target=pairs.row, cut=pairs.track)
-    material = goals.rows("outline", "hole", "through")
+    material = goals.rows(*MATERIAL)
     wanted = np.zeros(len(goals.curves), dtype=bool)
     wanted[material] = True
 
@@ -59,34 +65,38 @@ def cut_through(tracks: Tracks, goals: Goals, near: Near) -> Through:
     missing = is_material & (by_goal <= 1e-6)
     radius = np.full(len(goals.goals), np.inf)
     np.minimum.at(radius, goals.goal[pairs.row], tracks.radius[index[pairs.track]])
-    deviation = np.array([goals.layout.placements[goal.placement].part.deviation for goal in goals.goals])
-    disc = (radius + deviation)[goals.goal] if len(goals.goals) else np.zeros(0)
 
     judged = wanted[gaps.target] & ~missing[goals.goal[gaps.target]]
     chosen = Gaps(gaps.target[judged], gaps.first[judged], gaps.last[judged])
     finder = Finder(goals.curves.take(material))
-    stretches = reachable_stretches(goals, chosen, disc, finder, material)
-    worst = _measured(goals, curves, tracks.radius[index], pairs, gaps)
+    stretches = reachable_stretches(goals, chosen, discs(goals, radius), finder, material)
+    worst = measured(goals, curves.take(pairs.track), tracks.radius[index[pairs.track]], pairs.row, gaps)
     return Through(index, curves, pairs, missing, tuple(stretches), radius, worst)
 
 
-def _measured(goals: Goals, curves: Curves, radius: Floats, pairs: Near, gaps: Gaps) -> float:
-    """Return the greatest distance from the edge of the nearest cut over places on covered contours.
+def discs(goals: Goals, radius: Floats) -> Floats:
+    """Return by row how far from its contour the middle of a cutter runs; `radius` goes by goal."""
+    deviation = np.array([goals.layout.placements[goal.placement].part.deviation for goal in goals.goals])
+    return np.asarray((radius + deviation)[goals.goal] if len(goals.goals) else np.zeros(0))
 
-    Places just before a gap are left out: there the cut's round end runs out, at a tab or into an inside corner.
+
+def measured(goals: Goals, cut: Curves, radius: Floats, row: Ints, gaps: Gaps) -> float:
+    """Return the greatest distance from the edge of the nearest cut over places on covered contours, mm.
+
+    Each of `cut` was run with its `radius` by its `row`. Places just before a gap are left out: there the cut's round
+    end runs out, at a tab or into an inside corner.
     """
-    if not len(pairs.row):
+    if not len(row):
         return 0.0
-    cut = curves.take(pairs.track)
-    rows = goals.curves.take(pairs.row)
+    rows = goals.curves.take(row)
     length = goals.curves.length
     run_out = 2 * float(np.sqrt(2 * radius.max() * TOLERANCES.acceptance))
     worst = 0.0
     for share in _SAMPLES:
         x, y = rows.at(np.full(len(rows), share))
-        beyond = point_distance(x, y, cut)[0] - radius[pairs.track]
+        beyond = point_distance(x, y, cut)[0] - radius
         least = np.full(len(goals.curves), np.inf)
-        np.minimum.at(least, pairs.row, beyond)
+        np.minimum.at(least, row, beyond)
         spare = run_out / np.maximum(length[gaps.target], 1e-9)
         least[gaps.target[(share >= gaps.first - spare) & (share <= gaps.last + spare)]] = np.inf
         worst = max(worst, float(least[np.isfinite(least)].max(initial=0.0)))
@@ -100,9 +110,10 @@ def find_left(
     found = []
     files = ", ".join(dict.fromkeys(program.file for program in programs))
     left = list(left)
+    radius = tracks.radius[through.index]
     not_cut = []
     whole = [Stretch(int(goal), 0.0, goal_length(goals, int(goal))) for goal in np.flatnonzero(through.missing)]
-    for stretch, most in zip(whole, _beyond(tracks, goals, through, whole)[0], strict=True):
+    for stretch, most in zip(whole, beyond(goals, whole, through.curves, radius)[0], strict=True):
         # A cut all along a contour, but too far off, is told as wood left.
         if most < _BESIDE:
             left.append(stretch)
@@ -112,8 +123,8 @@ def find_left(
         found.append(_finding("missing", f"the {goals.name(goal)} is not cut through anywhere", files))
     if len(not_cut) > MOST_TOLD:
         found.append(_finding("missing", f"{len(not_cut) - MOST_TOLD} more contours are not cut through", files))
-    beyond, places = _beyond(tracks, goals, through, left)
-    order = np.argsort(-beyond)
+    apart, places = beyond(goals, left, through.curves, radius)
+    order = np.argsort(-apart)
     for one in order[:MOST_TOLD]:
         stretch = left[int(one)]
         length = stretch.last - stretch.first
@@ -122,105 +133,67 @@ def find_left(
                 check="wood left",
                 severity="error",
                 message=f"{length:.2f} mm of the {goals.name(stretch.goal)} is not cut through; "
-                f"wood stands up to {beyond[one]:.3f} mm beyond the cutter's edge",
+                f"wood stands up to {apart[one]:.3f} mm beyond the cutter's edge",
                 file=files,
                 at=places[int(one)],
-                measured=float(beyond[one]),
+                measured=float(apart[one]),
                 limit=TOLERANCES.acceptance,
             )
         )
     if len(left) > MOST_TOLD:
         found.append(_finding("wood left", f"{len(left) - MOST_TOLD} more stretches are not cut through", files))
-    return found, max(through.worst, float(beyond.max(initial=0.0)))
+    return found, max(through.worst, float(apart.max(initial=0.0)))
 
 
-def _beyond(
-    tracks: Tracks, goals: Goals, through: Through, left: Sequence[Stretch]
+def beyond(
+    goals: Goals, stretches: Sequence[Stretch], cuts: Curves, radius: Floats
 ) -> tuple[Floats, list[tuple[float, float]]]:
-    """Return for each stretch how far its worst place lies beyond the edge of the nearest cut, and that place."""
-    count = 17
-    goal = np.repeat(np.array([one.goal for one in left], dtype=np.int64), count)
-    shares = (np.arange(count) + 0.5) / count
-    along = np.array([one.first + (one.last - one.first) * share for one in left for share in shares])
-    if not len(left):
+    """Return for each stretch how far its worst place lies beyond the edge of the nearest of `cuts`, and that place."""
+    if not len(stretches):
         return np.zeros(0), []
+    count = 17
+    goal = np.repeat(np.array([one.goal for one in stretches], dtype=np.int64), count)
+    shares = (np.arange(count) + 0.5) / count
+    along = np.array([one.first + (one.last - one.first) * share for one in stretches for share in shares])
     row, share = rows_at(goals, goal, along)
     x, y = goals.curves.take(row).at(share)
     least = np.full(len(row), _SEARCH)
-    if len(through.index):
-        radius = tracks.radius[through.index]
-        place, cut = Finder(through.curves).around(x, y, np.full(len(row), _SEARCH))
-        apart = point_distance(x[place], y[place], through.curves.take(cut))[0] - radius[cut]
+    if len(cuts):
+        place, cut = Finder(cuts).around(x, y, np.full(len(row), _SEARCH))
+        apart = point_distance(x[place], y[place], cuts.take(cut))[0] - radius[cut]
         np.minimum.at(least, place, apart)
-    table = least.reshape(len(left), count)
+    table = least.reshape(len(stretches), count)
     worst = table.argmax(axis=1)
-    at = worst + np.arange(len(left)) * count
+    at = worst + np.arange(len(stretches)) * count
     return table.max(axis=1), [(float(px), float(py)) for px, py in zip(x[at], y[at], strict=True)]
 
 
-def find_unfinished(
+def find_unmarked(
     tracks: Tracks, goals: Goals, programs: tuple[ExpectedProgram, ...], mark_depth: float, *, laser: bool
-) -> tuple[list[Finding], Near, Near]:
-    """Return findings for blind holes not cleared and marks not cut, and the tracks near their walls and on them."""
+) -> tuple[list[Finding], Near]:
+    """Return findings for marks not cut, and the tracks on marks."""
     files = ", ".join(dict.fromkeys(program.file for program in programs))
     limit = TOLERANCES.acceptance
-    found = []
-    walls = near_rows(tracks, goals, "blind", within=touching(tracks))
-    level = np.array([-(goals.goals[goal].depth or 0.0) + limit for goal in goals.goal])
-    for goal in _open_goals(tracks, goals, walls, "blind", level, touching(tracks)) | _open_floors(tracks, goals):
-        found.append(_finding("missing", f"the {goals.name(goal)} is not cleared to its depth and width", files))
     marks = near_rows(tracks, goals, "mark", within=np.full(len(tracks), limit))
-    depth = np.array([mark_depth if laser else (goals.goals[goal].depth or mark_depth) for goal in goals.goal])
-    for goal in _open_goals(tracks, goals, marks, "mark", -depth + limit, np.full(len(tracks), limit)):
-        found.append(_finding("missing", f"the {goals.name(goal)} is not cut all along at its depth", files))
-    # A cut deeper than the mark that crosses it belongs to a contour.
-    deepest = np.minimum(tracks.curves.z0, tracks.curves.z1)[marks.track]
-    marks = marks.take(deepest >= -depth[marks.row] - limit)
-    return sorted(found, key=str)[:MOST_TOLD], walls, marks
-
-
-def _open_goals(tracks: Tracks, goals: Goals, pairs: Near, kind: str, level: Floats, reach: Floats) -> set[int]:
-    """Return the goals of a kind with a place that no track paired with it comes within reach of at its level."""
-    rows = goals.rows(kind)  # type: ignore[arg-type]
+    rows = goals.rows("mark")
     if not len(rows):
-        return set()
-    kept, curves = deep_pairs(tracks, pairs, level[pairs.row])
-    place = np.full(len(goals.curves), -1, dtype=np.int64)
-    place[rows] = np.arange(len(rows))
+        return [], marks
+    depth = np.array([mark_depth if laser else (goals.goals[goal].depth or mark_depth) for goal in goals.goal])
+    kept, curves = deep_pairs(tracks, marks, (-depth + limit)[marks.row])
     gaps = uncovered(
         goals.curves.take(rows),
         curves,
-        reach[pairs.track[kept]],
-        target=place[pairs.row[kept]],
-        cut=np.arange(len(kept)),
+        np.full(len(kept), limit),
+        target=np.searchsorted(rows, marks.row[kept]),
+        cut=np.arange(len(kept), dtype=np.int64),
     )
-    return {int(goals.goal[rows[target]]) for target in gaps.target}
-
-
-def _open_floors(tracks: Tracks, goals: Goals) -> set[int]:
-    """Return blind holes with a place on their floor left standing, seen on rings half a cutter's radius apart."""
-    step = float(tracks.radius.min(initial=np.inf)) / 2
-    rings: list[Curves] = []
-    owner: list[int] = []
-    for number, goal in enumerate(goals.goals):
-        if goal.kind != "blind":
-            continue
-        hole = goals.curves.take(slice(goal.first, goal.first + 1))
-        radii = np.linspace(0, goal.radius, max(2, int(np.ceil(goal.radius / step)) + 1))[1:-1]
-        middle = np.array([[hole.cx[0], hole.cy[0]]])
-        rings.append(from_columns(middle, middle, middle, np.zeros(1)))
-        rings.append(circles(np.full(len(radii), hole.cx[0]), np.full(len(radii), hole.cy[0]), radii))
-        owner += [number] * (len(radii) + 1)
-    if not rings:
-        return set()
-    floor = join(rings)
-    track, ring, _ = near_curves(tracks.curves, floor, touching(tracks))
-    level = np.array([-(goals.goals[owner[one]].depth or 0.0) for one in ring]) + TOLERANCES.acceptance
-    kept, curves = portion_below(tracks.curves.take(track), level)
-    gaps = uncovered(
-        floor, curves, touching(tracks)[track[kept]], target=ring[kept], cut=np.arange(len(kept), dtype=np.int64)
-    )
-    return {owner[int(target)] for target in gaps.target}
+    found = [
+        _finding("missing", f"the {goals.name(goal)} is not cut all along at its depth", files)
+        for goal in sorted(set(goals.goal[rows[gaps.target]].tolist()))
+    ]
+    # A cut deeper than the mark that crosses it belongs to a contour.
+    deepest = np.minimum(tracks.curves.z0, tracks.curves.z1)[marks.track]
+    return found[:MOST_TOLD], marks.take(deepest >= -depth[marks.row] - limit)
 
 
 def _finding(check: str, message: str, file: str) -> Finding:

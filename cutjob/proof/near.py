@@ -25,6 +25,12 @@ class Near:
         """The chosen pairs."""
         return Near(self.track[index], self.row[index], self.distance[index])
 
+    def of(self, goals: Goals, *kinds: GoalKind) -> Near:
+        """The pairs with contours of goals of these kinds."""
+        wanted = np.zeros(len(goals.curves), dtype=bool)
+        wanted[goals.rows(*kinds)] = True
+        return self.take(wanted[self.row])
+
 
 def near_rows(tracks: Tracks, goals: Goals, *kinds: GoalKind, within: Floats) -> Near:
     """Return the pairs of tracks and rows of goals of these kinds no farther apart than `within`, given by track."""

@@ -1,33 +1,57 @@
-"""The order of cuts: nothing of a part once its outline is through, and what lies in a hole before the hole is."""
+"""The order of cuts: nothing of a part once its outline is through, and what lies in a hole before the hole is.
+
+With a rough pass round parts, that one frees them if it goes through, and only the last pass of the same outline may
+follow it. In a board cut in windows a part of a later window is still held there, so that cuts of earlier windows along
+its edge free nothing.
+"""
 
 from __future__ import annotations
+
+from dataclasses import replace
 
 import numpy as np
 import shapely
 
-from cutjob.proof.curves import Ints
+from cutjob.proof.curves import Bools, Ints
+from cutjob.proof.ends import Inside
 from cutjob.proof.expect import ExpectedProgram
 from cutjob.proof.finding import Finding
 from cutjob.proof.goals import Goals
 from cutjob.proof.left import MOST_TOLD, Through
-from cutjob.proof.near import Near
+from cutjob.proof.near import Near, near_rows, touching
 from cutjob.proof.nearness import point_geometries
 from cutjob.proof.tracks import Tracks
+from cutjob.tolerances import TOLERANCES
 
 _NEVER = np.iinfo(np.int64).max
 
 
 def judge_order(
-    tracks: Tracks, goals: Goals, through: Through, features: tuple[Near, ...], programs: tuple[ExpectedProgram, ...]
+    tracks: Tracks,
+    goals: Goals,
+    through: Through,
+    features: tuple[Near, ...],
+    inside: Inside,
+    programs: tuple[ExpectedProgram, ...],
+    *,
+    finish: float,
 ) -> list[Finding]:
-    """Return findings about the order over all programs of a board; `features` pair tracks with everything cut.
+    """Return findings about the order over all programs of a board; `features` pair tracks with all contours and marks,
+    `inside` with floors; `finish` is the wood that rough passes leave round parts, mm.
 
     Time here is the index of a track. A contour is through when the last of its segments was first cut through.
     """
-    done = _done(goals, through)
+    done = _done(tracks, goals, through, programs, finish)
     last = np.full(len(goals.goals), -1, dtype=np.int64)
     for pairs in features:
-        np.maximum.at(last, goals.goal[pairs.row], pairs.track)
+        # What passes by a wall of a pocket or blind hole, deeper than that, belongs to another contour.
+        deepest = np.minimum(tracks.curves.z0, tracks.curves.z1)[pairs.track]
+        own = (goals.floor[pairs.row] == np.inf) | (deepest >= -goals.floor[pairs.row] - TOLERANCES.acceptance)
+        own &= goals.is_wall[pairs.row] | (goals.floor[pairs.row] == np.inf)
+        np.maximum.at(last, goals.goal[pairs.row[own]], pairs.track[own])
+    areas, _ = goals.features()
+    first = np.array([area.goals[0] for area in areas], dtype=np.int64)
+    np.maximum.at(last, first[inside.feature[inside.within]], inside.track[inside.within])
     outline = {goal.placement: number for number, goal in enumerate(goals.goals) if goal.kind == "outline"}
     found = []
     for number, goal in enumerate(goals.goals):
@@ -43,14 +67,32 @@ def judge_order(
     return found[:MOST_TOLD]
 
 
-def _done(goals: Goals, through: Through) -> Ints:
+def _done(tracks: Tracks, goals: Goals, through: Through, programs: tuple[ExpectedProgram, ...], finish: float) -> Ints:
+    row, track = through.pairs.row, through.index[through.pairs.track]
+    if finish > 0:
+        deep = tracks.take(through.index)
+        within = touching(deep) + finish
+        rough = near_rows(replace(deep, curves=through.curves), goals, "outline", "hole", within=within)
+        row, track = np.concatenate([row, rough.row]), np.concatenate([track, through.index[rough.track]])
+    held = _held(goals, programs, row, track, tracks)
+    row, track = row[~held], track[~held]
     first = np.full(len(goals.curves), _NEVER, dtype=np.int64)
-    np.minimum.at(first, through.pairs.row, through.index[through.pairs.track])
+    np.minimum.at(first, row, track)
     done = np.full(len(goals.goals), -1, dtype=np.int64)
     touched = np.flatnonzero(first != _NEVER)
     np.maximum.at(done, goals.goal[touched], first[touched])
     done[done < 0] = _NEVER
     return done
+
+
+def _held(goals: Goals, programs: tuple[ExpectedProgram, ...], row: Ints, track: Ints, tracks: Tracks) -> Bools:
+    """Which cuts along outlines are those of windows before the part's own."""
+    own = np.full(len(goals.layout.placements), -1, dtype=np.int64)
+    for number, window in enumerate(goals.layout.windows):
+        own[list(window.placements)] = number
+    of = np.array([np.inf if program.window is None else program.window for program in programs], dtype=float)
+    outline = np.array([goal.kind == "outline" for goal in goals.goals], dtype=bool)[goals.goal[row]]
+    return np.asarray(outline & (of[tracks.program[track]] < own[goals.placement[row]]))
 
 
 def _nested(goals: Goals) -> list[tuple[int, int]]:

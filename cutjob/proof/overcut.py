@@ -14,10 +14,11 @@ from cutjob.proof.coverage import Gaps, uncovered
 from cutjob.proof.curves import portion_below
 from cutjob.proof.expect import ExpectedProgram
 from cutjob.proof.finding import Finding
-from cutjob.proof.goals import Goals
-from cutjob.proof.left import MOST_TOLD, Through
+from cutjob.proof.goals import MATERIAL, Goals
+from cutjob.proof.left import MOST_TOLD, Through, discs
 from cutjob.proof.near import touching
 from cutjob.proof.nearness import Finder
+from cutjob.proof.skin import skin_of
 from cutjob.proof.stretches import Stretch, goal_length, reachable_stretches
 from cutjob.proof.tracks import Tracks
 from cutjob.tolerances import TOLERANCES
@@ -34,6 +35,10 @@ def judge_overcut(
     level = -(goals.layout.height + own) + TOLERANCES.acceptance
     shallow = np.maximum(through.curves.z0, through.curves.z1) > level
     pairs = through.pairs
+    # Over a skin only holes go right through; how far the others go down is judged as wood left.
+    judged = np.zeros(len(goals.curves), dtype=bool)
+    judged[goals.rows(*(("through",) if skin_of(programs) > 0 else MATERIAL))] = True
+    pairs = pairs.take(judged[pairs.row])
     rows = np.unique(pairs.row[shallow[pairs.track]])
     if not len(rows):
         return []
@@ -68,18 +73,16 @@ def judge_overcut(
 
 
 def _reachable(goals: Goals, through: Through, gaps: Gaps) -> list[Stretch]:
-    material = goals.rows("outline", "hole", "through")
-    deviation = np.array([goals.layout.placements[goal.placement].part.deviation for goal in goals.goals])
-    disc = (through.radius + deviation)[goals.goal]
-    return reachable_stretches(goals, gaps, disc, Finder(goals.curves.take(material)), material)
+    material = goals.rows(*MATERIAL)
+    finder = Finder(goals.curves.take(material))
+    return reachable_stretches(goals, gaps, discs(goals, through.radius), finder, material)
 
 
 def _run(program: ExpectedProgram) -> float:
-    """How far a ramp runs on while it falls by the overcut."""
-    row = program.cutter.feed_for(program.board.board.material)
-    if row is None:  # no feed for the material is told by another rule
-        return TOLERANCES.tab_width
-    return program.overcut / math.tan(math.radians(row.ramp_degrees)) + TOLERANCES.tab_width
+    """How far a ramp runs on while it falls by the overcut; no feed for the material is told by another rule."""
+    rows = [cutter.feed_for(program.board.board.material) for cutter in program.cutters]
+    slopes = [math.tan(math.radians(row.ramp_degrees)) for row in rows if row is not None]
+    return program.overcut / min(slopes) + TOLERANCES.tab_width if slopes else TOLERANCES.tab_width
 
 
 def _outside(stretch: Stretch, left: Sequence[Stretch], beside: float, total: float) -> float:

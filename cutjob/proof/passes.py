@@ -1,63 +1,104 @@
-"""Depth of each pass of a router, and how often a laser went round: looked at on every segment of every contour."""
+"""Depth of each pass of a router, and how often a laser went round: looked at on every segment of every contour.
+
+Rough passes may keep a little off a wall and leave that to one last pass at full depth. What earlier passes cut is
+taken from the motions: a pass is as deep as it goes below all that ran by before it, no farther off the wall than the
+profile lets rough passes keep. In inside corners which a cutter that keeps off the walls doesn't get into, four times
+as much may be left, as it is between walls at an angle of 29 degrees: 1 / sin(a / 2).
+"""
 
 from __future__ import annotations
+
+from dataclasses import dataclass
 
 import numpy as np
 
 from cutjob.job.machine import Machine
-from cutjob.proof.curves import Floats, Ints
-from cutjob.proof.descents import SPARE, judge_descents
+from cutjob.proof.coverage import deepest_within
+from cutjob.proof.curves import Bools, Floats, Ints
+from cutjob.proof.descents import SPARE, UP_EARLIER, judge_descents
+from cutjob.proof.ends import Inside
 from cutjob.proof.expect import ExpectedProgram
 from cutjob.proof.finding import Finding
-from cutjob.proof.goals import Goals
+from cutjob.proof.goals import MATERIAL, Goals
 from cutjob.proof.left import MOST_TOLD
 from cutjob.proof.near import Near, touching
-from cutjob.proof.nearness import point_distance
-from cutjob.proof.tracks import Tracks
+from cutjob.proof.nearness import Finder, point_distance
+from cutjob.proof.tracks import Tracks, feed_rows
 from cutjob.tolerances import TOLERANCES
 
 _PLACE = 0.381966  # of a segment's length: no end and no middle, where motions are wont to meet
+_CORNER = 4.0  # times what is left on walls, that may be left in an inside corner
 
 
 def judge_passes(
-    tracks: Tracks, goals: Goals, near: Near, programs: tuple[ExpectedProgram, ...], machine: Machine
+    tracks: Tracks, goals: Goals, near: Near, inside: Inside, programs: tuple[ExpectedProgram, ...], machine: Machine
 ) -> list[Finding]:
     """Return findings for passes deeper than the feed table allows, or for a laser's contours cut too few times.
 
+    `near` pairs tracks with all contours no farther from their edge than the wood left for a last pass (`last_pass`).
     A hole of the cutter's own size, drilled straight down, is not judged: its depth a time is no pass.
     """
-    place, track, height = _visits(tracks, goals, near)
-    feed = [program.cutter.feed_for(program.board.board.material) for program in programs]
+    visits = _visits(tracks, goals, near, last_pass(goals, machine))
     if machine.kind == "laser":
-        wanted = np.array([row.passes if row is not None else 1 for row in feed])
-        return _too_few(goals, tracks, place, track, wanted, programs) if len(place) else []
-    limits = np.array([row.depth_per_pass if row is not None and row.depth_per_pass else np.inf for row in feed])
-    found = _too_deep(goals, tracks, place, track, height, limits, programs) if len(place) else []
-    return found + judge_descents(tracks, goals, programs)
+        material = np.isin(visits.row, goals.rows(*MATERIAL))
+        return _too_few(goals, tracks, visits.take(material), programs)
+    limits = depths_per_pass(tracks, programs)
+    found = _too_deep(goals, tracks, visits, limits, programs, machine)
+    return found + judge_descents(tracks, goals, inside, limits, programs, machine)
 
 
-def _visits(tracks: Tracks, goals: Goals, near: Near) -> tuple[Ints, Ints, Floats]:
-    """Return (row, track, height of the track beside it) for every pass by the place looked at, by row and time."""
+def last_pass(goals: Goals, machine: Machine) -> Floats:
+    """Return by row how much wood rough passes may leave on a contour for one last pass at full depth, mm."""
+    allowed = np.zeros(len(goals.curves))
+    if machine.kind == "router":
+        allowed[goals.rows("outline", "hole")] = machine.cutting.finish
+        allowed[goals.rows("pocket")] = machine.cutting.pocket_finish
+    return allowed
+
+
+def depths_per_pass(tracks: Tracks, programs: tuple[ExpectedProgram, ...]) -> Floats:
+    """Return by track the greatest depth of a pass with its cutter in its board's material, infinite where none is."""
+    limits = np.full(len(tracks), np.inf)
+    for (program, cutter), row in feed_rows(programs).items():
+        if row is not None and row.depth_per_pass:
+            limits[(tracks.program == program) & (tracks.cutter == cutter)] = row.depth_per_pass
+    return limits
+
+
+@dataclass(frozen=True, slots=True)
+class _Visits:
+    """Passes by the place looked at on each row, by row and time: the track, and its height beside the place."""
+
+    row: Ints
+    track: Ints
+    height: Floats
+
+    def take(self, index: Ints | Bools) -> _Visits:
+        return _Visits(self.row[index], self.track[index], self.height[index])
+
+
+def _visits(tracks: Tracks, goals: Goals, near: Near, aside: Floats) -> _Visits:
+    """Return every pass by the place looked at on each row that is a wall, no farther off than `aside` of the row."""
+    near = near.take(goals.is_wall[near.row])
     rows = goals.curves.take(near.row)
     x, y = rows.at(np.full(len(rows), _PLACE))
     curves = tracks.curves.take(near.track)
     apart, share = point_distance(x, y, curves)
     # A motion counts at its start and not at its end, so that a place between two counts once.
-    hit = np.flatnonzero((apart <= touching(tracks)[near.track]) & ((share < 1) | (curves.length == 0)))
+    reach = touching(tracks)[near.track] + aside[near.row]
+    hit = np.flatnonzero((apart <= reach) & ((share < 1) | (curves.length == 0)))
     height = curves.take(hit).height(share[hit])
     height = np.where(curves.length[hit] == 0, np.minimum(curves.z0[hit], curves.z1[hit]), height)
     order = np.lexsort((near.track[hit], near.row[hit]))
-    return near.row[hit][order], near.track[hit][order], height[order]
+    return _Visits(near.row[hit][order], near.track[hit][order], height[order])
 
 
-def _too_few(
-    goals: Goals, tracks: Tracks, place: Ints, track: Ints, wanted: Ints, programs: tuple[ExpectedProgram, ...]
-) -> list[Finding]:
-    deep = tracks.curves.z0[track] <= -goals.layout.height + TOLERANCES.output
-    row, count = np.unique(place[deep], return_counts=True)
+def _too_few(goals: Goals, tracks: Tracks, visits: _Visits, programs: tuple[ExpectedProgram, ...]) -> list[Finding]:
+    deep = tracks.curves.z0[visits.track] <= -goals.layout.height + TOLERANCES.output
+    row, count = np.unique(visits.row[deep], return_counts=True)
     least = np.full(len(goals.goals), np.iinfo(np.int64).max)
     np.minimum.at(least, goals.goal[row], count)
-    needed = int(wanted.max())
+    needed = max((feed.passes for feed in feed_rows(programs).values() if feed is not None), default=1)
     short = np.flatnonzero(least < needed)
     files = ", ".join(dict.fromkeys(program.file for program in programs))
     return [
@@ -74,20 +115,21 @@ def _too_few(
 
 
 def _too_deep(
-    goals: Goals, tracks: Tracks, place: Ints, track: Ints, height: Floats, limits: Floats,
-    programs: tuple[ExpectedProgram, ...],
+    goals: Goals, tracks: Tracks, visits: _Visits, limits: Floats, programs: tuple[ExpectedProgram, ...],
+    machine: Machine,
 ) -> list[Finding]:  # fmt: skip
-    # The floor left by earlier passes at the same place: a running minimum that starts anew at each row.
-    rank = np.concatenate([[0], np.cumsum(place[1:] != place[:-1])]).astype(float)
-    span = 1.0 + float(-height.min(initial=0.0))
-    lowest = np.minimum.accumulate(height - rank * span) + rank * span
-    before = np.concatenate([[0.0], lowest[:-1]])
-    before = np.where(np.concatenate([[True], place[1:] != place[:-1]]), 0.0, before)
-    step = before - height
-    drilled = np.array([goal.radius for goal in goals.goals])[goals.goal[place]] <= touching(tracks)[track]
-    drilled &= np.array([goal.kind in ("through", "blind") for goal in goals.goals])[goals.goal[place]]
-    limit = limits[tracks.program[track]]
+    if not len(visits.row):
+        return []
+    row, track = visits.row, visits.track
+    step = _steps(row, visits.height)
+    drilled = np.array([goal.radius for goal in goals.goals])[goals.goal[row]] <= touching(tracks)[track]
+    drilled &= np.array([goal.kind in ("through", "blind") for goal in goals.goals])[goals.goal[row]]
+    limit = limits[track]
     wrong = np.flatnonzero((step > limit * SPARE + TOLERANCES.acceptance) & ~drilled)
+    if len(wrong):
+        excused = _beside_tabs(goals, programs, machine, row[wrong], step[wrong])
+        excused |= _in_corners(tracks, goals, visits.take(wrong), step[wrong], limit[wrong], machine)
+        wrong = wrong[~excused]
     worst: dict[int, int] = {}
     for index in wrong:
         program = int(tracks.program[track[index]])
@@ -97,7 +139,7 @@ def _too_deep(
         Finding(
             check="depth per pass",
             severity="error",
-            message=f"cuts {step[index]:.2f} mm deep in one pass on the {goals.name(int(goals.goal[place[index]]))}; "
+            message=f"cuts {step[index]:.2f} mm deep in one pass on the {goals.name(int(goals.goal[row[index]]))}; "
             f"the feed table allows {limit[index]:.2f} mm",
             file=programs[program].file,
             line=int(tracks.line[track[index]]),
@@ -106,3 +148,66 @@ def _too_deep(
         )
         for program, index in sorted(worst.items())
     ]
+
+
+def _steps(row: Ints, height: Floats) -> Floats:
+    """How much deeper each pass goes than all before it at the same row; `row` in groups, each in time."""
+    # A running minimum that starts anew at each row: rows are set apart by more than any height.
+    rank = np.concatenate([[0], np.cumsum(row[1:] != row[:-1])]).astype(float)
+    span = 1.0 + float(-height.min(initial=0.0))
+    lowest = np.minimum.accumulate(height - rank * span) + rank * span
+    before = np.concatenate([[0.0], lowest[:-1]])
+    before = np.where(np.concatenate([[True], row[1:] != row[:-1]]), 0.0, before)
+    return np.asarray(before - height)
+
+
+def _beside_tabs(
+    goals: Goals, programs: tuple[ExpectedProgram, ...], machine: Machine, row: Ints, step: Floats
+) -> Bools:
+    """Which places lie at the end of a tab, where rough passes go up a little before the last one does, and that takes
+    no more than the tab's height at a time there.
+    """
+    excused = np.zeros(len(row), dtype=bool)
+    if machine.cutting.finish <= 0:
+        return excused
+    x, y = goals.curves.take(row).at(np.full(len(row), _PLACE))
+    for program in programs:
+        widest = max(cutter.diameter for cutter in program.cutters)
+        for tab in program.tabs:
+            near = np.hypot(x - tab.at[0], y - tab.at[1]) <= tab.width / 2 + widest + UP_EARLIER
+            excused |= near & (step <= tab.height + program.overcut + TOLERANCES.acceptance)
+    return excused
+
+
+def _in_corners(tracks: Tracks, goals: Goals, visits: _Visits, step: Floats, limit: Floats, machine: Machine) -> Bools:
+    """Which places lie in an inside corner that a cutter keeping off the walls doesn't get into, and were passed by
+    before at the distance it keeps there.
+    """
+    aside = last_pass(goals, machine)
+    excused = np.zeros(len(step), dtype=bool)
+    corner = np.flatnonzero(aside[visits.row] > 0)
+    if not len(corner):
+        return excused
+    some = visits.take(corner)
+    x, y = goals.curves.take(some.row).at(np.full(len(corner), _PLACE))
+    nx, ny = goals.curves.take(some.row).right(np.full(len(corner), _PLACE))
+    by = tracks.radius[some.track] + aside[some.row]
+    walls = np.flatnonzero(goals.is_wall)
+    px, py = x + nx * by, y + ny * by
+    place, found = Finder(goals.curves.take(walls)).around(px, py, by)
+    found = walls[found]
+    own = goals.placement[found] == goals.placement[some.row[place]]
+    place, found = place[own], found[own]
+    apart = point_distance(px[place], py[place], goals.curves.take(found))[0]
+    blocked = np.zeros(len(corner), dtype=bool)
+    blocked[place[apart < by[place] - TOLERANCES.acceptance]] = True
+    corner, some, x, y = corner[blocked], some.take(blocked), x[blocked], y[blocked]
+    reach = tracks.radius.max(initial=0.0) + _CORNER * aside[some.row]
+    place, track = Finder(tracks.curves).around(x, y, reach)
+    earlier = track < some.track[place]
+    place, track = place[earlier], track[earlier]
+    floor = np.zeros(len(corner))
+    within = tracks.radius[track] + _CORNER * aside[some.row[place]]
+    np.minimum.at(floor, place, deepest_within(x[place], y[place], tracks.curves.take(track), within))
+    excused[corner] = floor - some.height <= limit[corner] * SPARE + TOLERANCES.acceptance
+    return excused

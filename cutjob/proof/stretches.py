@@ -14,9 +14,11 @@ from cutjob.proof.coverage import Gaps
 from cutjob.proof.curves import Bools, Floats, Ints
 from cutjob.proof.goals import Goals
 from cutjob.proof.nearness import Finder, point_distance
+from cutjob.tolerances import TOLERANCES
 
 _COARSE, _FINE = 9, 65  # places tried on a gap; on one that is partly in reach
 _CLEAR = 0.002  # mm by which a disc may overlap the part and still count as laid against it: rounding of what is drawn
+_CLEAR_AT_FLOORS = 0.008  # mm; the same from both walls of a slot a hair narrower than the cutter
 _JOIN = 1e-5  # mm along a contour
 
 
@@ -29,24 +31,37 @@ class Stretch:
     last: float
 
 
-def reachable_stretches(goals: Goals, gaps: Gaps, disc: Floats, finder: Finder, material: Ints) -> list[Stretch]:
+def reachable_stretches(
+    goals: Goals, gaps: Gaps, disc: Floats, finder: Finder, material: Ints, *, at_floors: bool = False
+) -> list[Stretch]:
     """Return the reachable stretches in `gaps`, whose targets are rows of the goals' curves.
 
-    `disc` is the radius of the disc laid against each row; `finder` searches the rows `material`.
+    `disc` is the radius of the disc laid against each row; `finder` searches the rows `material`. With `at_floors` it
+    is laid there at the depth of the row's floor, where it has to clear only what is a wall there, and may be a hair
+    larger than fits: a slot as wide as the cutter is cut by it.
     """
     if not len(gaps):
         return []
-    open_at = _reachable(goals, gaps, disc, finder, material, _COARSE)
+    clear = _CLEAR_AT_FLOORS if at_floors else _CLEAR
+    level = goals.floor if at_floors else None
+
+    def reachable(some: Gaps, count: int) -> Bools:
+        return _reachable(goals, some, disc, finder, material, count, clear=clear, level=level)
+
+    open_at = reachable(gaps, _COARSE)
     whole = open_at.all(axis=1)
     pieces = [(int(gaps.target[i]), float(gaps.first[i]), float(gaps.last[i])) for i in np.flatnonzero(whole)]
     mixed = np.flatnonzero(open_at.any(axis=1) & ~whole)
     if len(mixed):
         some = Gaps(gaps.target[mixed], gaps.first[mixed], gaps.last[mixed])
-        pieces += _runs(some, _reachable(goals, some, disc, finder, material, _FINE))
+        pieces += _runs(some, reachable(some, _FINE))
     return _joined(goals, pieces)
 
 
-def _reachable(goals: Goals, gaps: Gaps, disc: Floats, finder: Finder, material: Ints, count: int) -> Bools:
+def _reachable(
+    goals: Goals, gaps: Gaps, disc: Floats, finder: Finder, material: Ints, count: int, *, clear: float,
+    level: Floats | None,
+) -> Bools:  # fmt: skip
     """Return for each gap whether each of `count` places spread over it can be reached."""
     shares = (np.arange(count) + 0.5) / count
     at = (gaps.first[:, None] + (gaps.last - gaps.first)[:, None] * shares).ravel()
@@ -57,12 +72,18 @@ def _reachable(goals: Goals, gaps: Gaps, disc: Floats, finder: Finder, material:
     radius = disc[row]
     cx, cy = x + nx * radius, y + ny * radius
     place, found = finder.around(cx, cy, radius)
-    own = goals.placement[material[found]] == goals.placement[row[place]]
-    place, found = place[own], material[found[own]]
+    found = material[found]
+    own = goals.placement[found] == goals.placement[row[place]]
+    if level is not None:
+        depth = level[row[place]]
+        own &= (goals.gone[found] < depth - TOLERANCES.acceptance) & (
+            goals.floor[found] >= depth - TOLERANCES.acceptance
+        )
+    place, found = place[own], found[own]
     apart = point_distance(cx[place], cy[place], goals.curves.take(found))[0]
-    clear = np.ones(len(row), dtype=bool)
-    clear[place[apart < radius[place] - _CLEAR]] = False
-    return clear.reshape(len(gaps), count)
+    fits = np.ones(len(row), dtype=bool)
+    fits[place[apart < radius[place] - clear]] = False
+    return fits.reshape(len(gaps), count)
 
 
 def _runs(gaps: Gaps, open_at: Bools) -> list[tuple[int, float, float]]:

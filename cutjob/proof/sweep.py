@@ -7,21 +7,28 @@ from dataclasses import dataclass
 
 from cutjob.job.machine import Machine
 from cutjob.layout.layout import BoardLayout
+from cutjob.proof.cleared import judge_walls, makers_of
+from cutjob.proof.ends import ends_in_parts
 from cutjob.proof.expect import ExpectedProgram
 from cutjob.proof.finding import Finding
-from cutjob.proof.goals import goals_of
+from cutjob.proof.floors import judge_floors
+from cutjob.proof.goals import MATERIAL, WALLED, goals_of
 from cutjob.proof.gouge import find_gouges
+from cutjob.proof.hold_downs import judge_hold_downs
 from cutjob.proof.keep_out import judge_keep_outs
-from cutjob.proof.left import cut_through, find_left, find_unfinished
+from cutjob.proof.left import cut_through, find_left, find_unmarked
+from cutjob.proof.lettering import judge_lettering
 from cutjob.proof.near import near_rows, touching
 from cutjob.proof.order import judge_order
 from cutjob.proof.overcut import judge_overcut
-from cutjob.proof.passes import judge_passes
+from cutjob.proof.passes import judge_passes, last_pass
 from cutjob.proof.piercing import judge_piercing
 from cutjob.proof.reading import Reading
+from cutjob.proof.skin import judge_skin, skin_of
 from cutjob.proof.strays import judge_strays
 from cutjob.proof.tabs import judge_tabs
 from cutjob.proof.tracks import all_tracks, cutting
+from cutjob.proof.windows import judge_windows
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,17 +52,26 @@ def sweep_board(
     goals = goals_of(layout)
     everything = all_tracks(programs, readings, machine)
     tracks = cutting(everything)
-    near = near_rows(tracks, goals, "outline", "hole", "through", within=touching(tracks))
+    aside = float(last_pass(goals, machine).max(initial=0.0))
+    beside = near_rows(tracks, goals, *MATERIAL, *WALLED, within=touching(tracks) + aside)
+    near = beside.take(beside.distance <= touching(tracks)[beside.track])
+    ends, inside = ends_in_parts(tracks, goals)
 
-    findings, worst_gouge = find_gouges(tracks, goals, near, programs, machine)
-    through = cut_through(tracks, goals, near)
+    findings, worst_gouge = find_gouges(tracks, goals, near, ends, programs, machine)
+    through = cut_through(tracks, goals, near.of(goals, *MATERIAL), skin_of(programs))
     tab_findings, left = judge_tabs(tracks, goals, through, programs, laser=laser)
     left_findings, worst_left = find_left(tracks, goals, through, left, programs)
-    unfinished, walls, marks = find_unfinished(tracks, goals, programs, machine.cutting.mark_depth, laser=laser)
-    findings += tab_findings + left_findings + unfinished
-    findings += judge_order(tracks, goals, through, (near, walls, marks), programs)
-    findings += judge_passes(tracks, goals, near, programs, machine)
+    makers = makers_of(tracks, goals, inside)
+    wall_findings, worst_wall = judge_walls(tracks, goals, near.of(goals, *WALLED), makers, programs)
+    unmarked, marks = find_unmarked(tracks, goals, programs, machine.cutting.mark_depth, laser=laser)
+    findings += tab_findings + left_findings + wall_findings + judge_floors(tracks, goals, makers, programs) + unmarked
+    findings += judge_skin(tracks, goals, programs, machine)
+    findings += judge_order(tracks, goals, through, (near, marks), inside, programs, finish=machine.cutting.finish)
+    findings += judge_passes(tracks, goals, beside, inside, programs, machine)
     findings += judge_piercing(tracks, goals, programs) if laser else judge_overcut(tracks, goals, through, programs)
     findings += judge_strays(tracks, layout, programs, machine)
     findings += judge_keep_outs(everything, layout, programs, machine)
-    return Swept(tuple(findings), worst_gouge, worst_left)
+    findings += judge_lettering(tracks, goals, through, programs, machine)
+    findings += judge_hold_downs(everything, goals, programs, readings, machine)
+    findings += judge_windows(everything, tracks, goals, programs, machine)
+    return Swept(tuple(findings), worst_gouge, max(worst_left, worst_wall))

@@ -1,0 +1,127 @@
+"""Walls of pockets and blind holes: each must be cut to its depth within reach of the cutter that made it. mm.
+
+What is a wall is told by `Goals`; inside corners that cutter can't reach may keep their wood. The test is exact, as for
+contours cut right through; floors are looked at in `floors`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from cutjob.proof.coverage import Gaps, uncovered
+from cutjob.proof.curves import Bools, Floats, Ints
+from cutjob.proof.ends import Inside
+from cutjob.proof.expect import ExpectedProgram
+from cutjob.proof.finding import Finding
+from cutjob.proof.goals import WALLED, Goals
+from cutjob.proof.left import MOST_TOLD, beyond, measured
+from cutjob.proof.near import Near, deep_pairs, touching
+from cutjob.proof.nearness import Finder
+from cutjob.proof.stretches import reachable_stretches
+from cutjob.proof.tracks import Tracks
+from cutjob.tolerances import TOLERANCES
+
+_HAIR = 1e-3  # mm that a plunge counts for beside motions with a length
+
+
+@dataclass(frozen=True, slots=True)
+class Makers:
+    """By feature, which cutter made its floor: the number of the one that ran farthest on it, and its radius; 0 where
+    none ran there.
+    """
+
+    cutter: Ints
+    radius: Floats
+
+    @property
+    def used(self) -> Bools:
+        """Which features have a floor that anything ran on."""
+        return np.asarray(self.radius > 0)
+
+
+def makers_of(tracks: Tracks, goals: Goals, inside: Inside) -> Makers:
+    """Return which cutters made the floors of pockets and blind holes.
+
+    A motion counts where it starts in the feature and ends at its depth; in a pocket it must be level, since a hole in
+    its floor may be drilled by a thinner cutter that stops there.
+    """
+    features, _ = goals.features()
+    count = len(features)
+    depth = np.array([feature.depth for feature in features], dtype=float)[inside.feature]
+    pocket = np.array([feature.kind == "pocket" for feature in features], dtype=bool)[inside.feature]
+    curves = tracks.curves.take(inside.track)
+    limit = TOLERANCES.acceptance
+    at_floor = np.abs(np.minimum(curves.z0, curves.z1) + depth) <= limit
+    at_floor &= ~pocket | ((np.maximum(curves.z0, curves.z1) <= -depth + limit) & (curves.length > 0))
+    feature, track = inside.feature[at_floor], inside.track[at_floor]
+    numbers, number = np.unique(tracks.cutter[track], return_inverse=True)
+    radii = np.zeros(len(numbers))
+    radii[number] = tracks.radius[track]
+    run = np.zeros((count, max(1, len(numbers))))
+    np.add.at(run, (feature, number), curves.length[at_floor] + _HAIR)
+    best = run.argmax(axis=1)
+    used = run.max(axis=1, initial=0.0) > 0
+    if not len(numbers):
+        return Makers(np.zeros(count, dtype=np.int64), np.zeros(count))
+    return Makers(np.where(used, numbers[best], 0), np.where(used, radii[best], 0.0))
+
+
+def judge_walls(
+    tracks: Tracks, goals: Goals, near: Near, makers: Makers, programs: tuple[ExpectedProgram, ...]
+) -> tuple[list[Finding], float]:
+    """Return findings for pockets and blind holes not made at all, and for walls left standing; and the worst of these.
+
+    `near` pairs the tracks with their walls.
+    """
+    files = ", ".join(dict.fromkeys(program.file for program in programs))
+    features, _ = goals.features()
+    if not features:
+        return [], 0.0
+    found = [
+        Finding(
+            check="missing",
+            severity="error",
+            message=f"the {goals.name(features[index].goals[0])} is not cleared to its depth and width",
+            file=files,
+        )
+        for index in np.flatnonzero(~makers.used).tolist()
+    ][:MOST_TOLD]
+    of_goal = np.full(len(goals.goals), -1, dtype=np.int64)
+    for number, feature in enumerate(features):
+        of_goal[list(feature.goals)] = number
+    feature_of = of_goal[goals.goal]
+    judged = (feature_of >= 0) & goals.is_wall
+    judged[judged] = makers.used[feature_of[judged]]
+    near = near.take(judged[near.row] & (near.distance <= touching(tracks)[near.track]))
+    kept, curves = deep_pairs(tracks, near, -goals.floor[near.row] + TOLERANCES.acceptance)
+    row, track = near.row[kept], near.track[kept]
+    gaps = uncovered(
+        goals.curves, curves, touching(tracks)[track], target=row, cut=np.arange(len(kept), dtype=np.int64)
+    )
+    open_ = judged[gaps.target]
+    walls = goals.rows(*WALLED, "outline", "hole", "through")
+    disc = np.zeros(len(goals.curves))
+    disc[judged] = makers.radius[feature_of[judged]]
+    chosen = Gaps(gaps.target[open_], gaps.first[open_], gaps.last[open_])
+    finder = Finder(goals.curves.take(walls))
+    stretches = reachable_stretches(goals, chosen, disc, finder, walls, at_floors=True)
+    worst = measured(goals, curves, tracks.radius[track], row, gaps)
+    apart, places = beyond(goals, stretches, curves, tracks.radius[track])
+    for one in np.argsort(-apart)[:MOST_TOLD].tolist():
+        stretch = stretches[one]
+        length, depth = stretch.last - stretch.first, goals.goals[stretch.goal].depth or 0.0
+        found.append(
+            Finding(
+                check="wood left",
+                severity="error",
+                message=f"{length:.2f} mm of the wall of the {goals.name(stretch.goal)} is not cut "
+                f"to its depth, {depth:.2f} mm; wood stands up to {apart[one]:.3f} mm beyond the cutter's edge",
+                file=files,
+                at=places[one],
+                measured=float(apart[one]),
+                limit=TOLERANCES.acceptance,
+            )
+        )
+    return found, max(worst, float(apart.max(initial=0.0)))

@@ -1,0 +1,100 @@
+"""Where motions start and end: in the wood of a part, and in which of its pockets and blind holes. mm."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+
+from cutjob.proof.curves import Bools, Floats, Ints
+from cutjob.proof.goals import Goals
+from cutjob.proof.nearness import point_geometries
+from cutjob.proof.tracks import Tracks
+from cutjob.tolerances import TOLERANCES
+
+# A point this near to a pocket counts as in it: it is asked of middles of cutters that keep well off all that must
+# stay, and polygons cut corners by less.
+_BESIDE = 0.03
+
+
+@dataclass(frozen=True, slots=True)
+class Ends:
+    """Ends of motions that lie in the area of a part (coarsely, what goes through it left out), each as a row: the
+    motion, the point, its height, the placement, and how deep the deepest pocket or blind hole of that part there is (0
+    for none).
+    """
+
+    track: Ints
+    x: Floats
+    y: Floats
+    z: Floats
+    placement: Ints
+    depth: Floats
+
+    @property
+    def allowed(self) -> Bools:
+        """Which of them are no deeper than a pocket or hole allows there."""
+        return np.asarray((self.depth > 0) & (self.z >= -self.depth - TOLERANCES.acceptance))
+
+
+@dataclass(frozen=True, slots=True)
+class Inside:
+    """Starts of motions that lie in a pocket or blind hole and in the wood of its part: motion and feature, by index,
+    and whether the motion goes no deeper than that.
+    """
+
+    track: Ints
+    feature: Ints
+    within: Bools
+
+
+def ends_in_parts(tracks: Tracks, goals: Goals) -> tuple[Ends, Inside]:
+    """Return which ends of motions lie in parts, and which motions start in pockets and blind holes."""
+    curves = tracks.curves
+    count = len(tracks)
+    x, y = np.concatenate([curves.x0, curves.x1]), np.concatenate([curves.y0, curves.y1])
+    z = np.concatenate([curves.z0, curves.z1])
+    # Most motions start where the one before ends, and are asked once.
+    places, place = np.unique(np.stack([x, y], axis=1), axis=0, return_inverse=True)
+    tree = shapely.STRtree(point_geometries(places[:, 0], places[:, 1]))
+    part, found = tree.query(goals.material(), predicate="contains")
+    placement, point = _spread(part, found, place)
+    depth = np.zeros(len(point))
+    features, shapes = goals.features()
+    nothing = np.zeros(0, dtype=np.int64)
+    inside = Inside(nothing, nothing, nothing.astype(bool))
+    if features:
+        which, found = tree.query(shapes, predicate="dwithin", distance=_BESIDE)
+        feature, spot = _spread(which, found, place)
+        own = np.array([one.placement for one in features], dtype=np.int64)
+        deep = np.array([one.depth for one in features], dtype=float)
+        row = _row_of(point, placement, spot, own[feature])
+        feature, spot, row = feature[row >= 0], spot[row >= 0], row[row >= 0]
+        np.maximum.at(depth, row, deep[feature])
+        starts = spot < count
+        track = spot[starts]
+        lowest = np.minimum(curves.z0, curves.z1)[track]
+        inside = Inside(track, feature[starts], lowest >= -deep[feature[starts]] - TOLERANCES.acceptance)
+    return Ends(point % count if count else point, x[point], y[point], z[point], placement, depth), inside
+
+
+def _spread(which: Ints, place: Ints, place_of: Ints) -> tuple[Ints, Ints]:
+    """Return pairs (which, point) of pairs (which, place), where several points have one place."""
+    place_of = place_of.reshape(-1)
+    order = np.argsort(place_of, kind="stable")
+    first = np.searchsorted(place_of[order], place, side="left")
+    counts = np.searchsorted(place_of[order], place, side="right") - first
+    number = np.arange(int(counts.sum())) - np.repeat(np.cumsum(counts) - counts, counts)
+    return np.repeat(which, counts), order[np.repeat(first, counts) + number]
+
+
+def _row_of(point: Ints, placement: Ints, wanted_point: Ints, wanted_placement: Ints) -> Ints:
+    """Return in which row of (point, placement) each wanted pair is, -1 for none."""
+    if not len(point):
+        return np.full(len(wanted_point), -1, dtype=np.int64)
+    count = np.int64(1 + max(placement.max(), wanted_placement.max(initial=0)))
+    key, wanted = point * count + placement, wanted_point * count + wanted_placement
+    order = np.argsort(key)
+    at = np.minimum(np.searchsorted(key[order], wanted), len(key) - 1)
+    return np.where(key[order][at] == wanted, order[at], -1)
