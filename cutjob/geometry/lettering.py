@@ -1,10 +1,14 @@
-"""Letters as single strokes, from the Hershey fonts (A. V. Hershey, NWL report 1810, 1967), which a library holds. mm."""
+"""Letters as single strokes, from the Hershey fonts (A. V. Hershey, NWL report 1810, 1967) in a library. mm."""
 
 from __future__ import annotations
 
 from functools import cache
+from typing import TYPE_CHECKING
 
 from cutjob.geometry.segment import Line, Point, Segment
+
+if TYPE_CHECKING:
+    from HersheyFonts import HersheyFonts
 import itertools
 
 _FACE = "futural"  # plain, each letter of as few strokes as can be
@@ -34,9 +38,15 @@ def strokes(text: str, *, height: float) -> tuple[tuple[Segment, ...], ...]:
 
 @cache
 def _raw(text: str) -> tuple[tuple[Point, ...], ...]:
+    return tuple(tuple((float(x), float(y)) for x, y in run) for run in _font().strokes_for_text(text))
+
+
+@cache
+def _font() -> HersheyFonts:
+    """The face, unpacked once: that takes longer than all the letters of a job."""
     from HersheyFonts import HersheyFonts
 
     font = HersheyFonts()
     font.load_default_font(_FACE)
     font.normalize_rendering(10)
-    return tuple(tuple((float(x), float(y)) for x, y in run) for run in font.strokes_for_text(text))
+    return font
