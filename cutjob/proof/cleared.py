@@ -12,7 +12,7 @@ import numpy as np
 
 from cutjob.proof.coverage import Gaps, uncovered
 from cutjob.proof.curves import Bools, Floats, Ints
-from cutjob.proof.ends import Inside
+from cutjob.proof.ends import Inside, over_features
 from cutjob.proof.expect import ExpectedProgram
 from cutjob.proof.finding import Finding
 from cutjob.proof.goals import WALLED, Goals
@@ -41,14 +41,15 @@ class Makers:
         return np.asarray(self.radius > 0)
 
 
-def makers_of(tracks: Tracks, goals: Goals, inside: Inside) -> Makers:
+def makers_of(tracks: Tracks, goals: Goals) -> Makers:
     """Return which cutters made the floors of pockets and blind holes.
 
-    A motion counts where it starts in the feature and ends at its depth; in a pocket it must be level, since a hole in
-    its floor may be drilled by a thinner cutter that stops there.
+    A motion counts where it starts or has its middle over the feature, be it over a hole in its floor, and ends at its
+    depth; in a pocket it must be level, since a hole in its floor may be drilled by a thinner cutter that stops there.
     """
     features, _ = goals.features()
     count = len(features)
+    inside = over_features(tracks, goals)
     depth = np.array([feature.depth for feature in features], dtype=float)[inside.feature]
     pocket = np.array([feature.kind == "pocket" for feature in features], dtype=bool)[inside.feature]
     curves = tracks.curves.take(inside.track)

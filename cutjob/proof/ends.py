@@ -79,6 +79,27 @@ def ends_in_parts(tracks: Tracks, goals: Goals) -> tuple[Ends, Inside]:
     return Ends(point % count if count else point, x[point], y[point], z[point], placement, depth), inside
 
 
+def over_features(tracks: Tracks, goals: Goals) -> Inside:
+    """Return which motions start in a pocket or blind hole, or have their middle there, within its part's outline."""
+    features, shapes = goals.features()
+    curves = tracks.curves
+    count = len(tracks)
+    if not features or not count:
+        nothing = np.zeros(0, dtype=np.int64)
+        return Inside(nothing, nothing, nothing.astype(bool))
+    x, y = curves.at(np.full(count, 0.5))
+    points = point_geometries(np.concatenate([curves.x0, x]), np.concatenate([curves.y0, y]))
+    feature, point = shapely.STRtree(points).query(shapes, predicate="dwithin", distance=_BESIDE)
+    own = np.array([one.placement for one in features], dtype=np.int64)
+    outlines = {goal.placement: shapely.Polygon(goals.ring(goal)) for goal in goals.goals if goal.kind == "outline"}
+    wood = np.array([outlines[placement] for placement in own[feature]], dtype=object)
+    kept = shapely.intersects(wood, points[point])
+    pairs = np.unique(np.stack([feature[kept], point[kept] % count], axis=1), axis=0)
+    deep = np.array([one.depth for one in features], dtype=float)[pairs[:, 0]]
+    lowest = np.minimum(curves.z0, curves.z1)[pairs[:, 1]]
+    return Inside(pairs[:, 1], pairs[:, 0], lowest >= -deep - TOLERANCES.acceptance)
+
+
 def _spread(which: Ints, place: Ints, place_of: Ints) -> tuple[Ints, Ints]:
     """Return pairs (which, point) of pairs (which, place), where several points have one place."""
     place_of = place_of.reshape(-1)

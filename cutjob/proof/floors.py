@@ -186,8 +186,10 @@ class _Floors:
             if self._features[other].depth >= feature.depth - TOLERANCES.acceptance:
                 kept = shapely.difference(kept, self._shapes[other])
         others = [one for one in self._parts.query(box).tolist() if one != feature.placement]
-        neighbours = shapely.union_all(self._goals.material()[others])
-        return shapely.difference(shapely.difference(box, kept), neighbours)
+        room: shapely.Geometry = shapely.difference(box, kept)
+        for other in others:
+            room = shapely.difference(room, self._goals.material()[other])
+        return room
 
     def _material(self, placement: int) -> shapely.Polygon | shapely.MultiPolygon:
         if placement not in self._wood:

@@ -59,9 +59,10 @@ def sweep_board(
 
     findings, worst_gouge = find_gouges(tracks, goals, near, ends, programs, machine)
     through = cut_through(tracks, goals, near.of(goals, *MATERIAL), skin_of(programs))
-    tab_findings, left = judge_tabs(tracks, goals, through, programs, laser=laser)
+    ramp = machine.tabs.ramp_degrees if machine.tabs is not None else None
+    tab_findings, left = judge_tabs(tracks, goals, through, programs, laser=laser, ramp_degrees=ramp)
     left_findings, worst_left = find_left(tracks, goals, through, left, programs)
-    makers = makers_of(tracks, goals, inside)
+    makers = makers_of(tracks, goals)
     wall_findings, worst_wall = judge_walls(tracks, goals, near.of(goals, *WALLED), makers, programs)
     unmarked, marks = find_unmarked(tracks, goals, programs, machine.cutting.mark_depth, laser=laser)
     findings += tab_findings + left_findings + wall_findings + judge_floors(tracks, goals, makers, programs) + unmarked
