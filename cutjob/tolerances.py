@@ -2,8 +2,8 @@
 
 The budget: a spline outline is fitted within `curve`, the cutter's path lies that much further out (so the fit never
 eats into the part), an offset is exact to `path`, joining its moves to longer ones strays by `join`, and rounding adds
-less than `output`. Their sum, twice `curve` because the shift and the fit may add up, stays below `acceptance`. Polygons
-that deviate by `chord` only find the topology of offsets.
+less than `output`. Their sum, twice `curve` because the shift and the fit may add up, stays below `acceptance`.
+Polygons that deviate by `chord` only find the topology of offsets.
 """
 
 from __future__ import annotations

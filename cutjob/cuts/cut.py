@@ -74,8 +74,8 @@ class MarkCut:
 class Clearing:
     """A connected way over a part of a pocket's floor, run at every level without lifting.
 
-    The cutter comes down along `entry`, a closed loop, round and round if need be, to where that starts; `path` leads on
-    from there. Both are of the cutter's centre.
+    The cutter comes down along `entry`, a closed loop, round and round if need be, to where that starts; `path` leads
+    on from there. Both are of the cutter's centre.
     """
 
     entry: Contour

@@ -10,6 +10,7 @@ from dataclasses import replace
 
 import shapely
 from shapely import Polygon
+from shapely.geometry.base import BaseGeometry
 
 from cutjob.cuts.board_cuts import BoardCuts
 from cutjob.cuts.cut import HoleCut
@@ -105,8 +106,8 @@ def _with_pins(board: BoardCuts, machine: Machine, unit: Unit) -> BoardCuts:
                     place=f"{layout.id}",
                     message=f"the waste has no room for two pins of {format_length(travel.pin, unit=unit)} that lie in "
                     f"windows {number + 1} and {number + 2}",
-                    advice='locate the board along a stop instead (located_by = "stop" in the profile), or take thinner '
-                    "pins or more boards",
+                    advice='locate the board along a stop instead (located_by = "stop" in the profile), or take '
+                    "thinner pins or more boards",
                 )
             )
         windows[number] = replace(windows[number], holes=found)
@@ -130,7 +131,7 @@ def _with_screws(board: BoardCuts, machine: Machine, screws: Screws, unit: Unit)
 
 
 def _places(layout: BoardLayout, window: Window | None, busy: Sequence[Polygon], screws: Screws) -> Places:
-    wood: shapely.Geometry = _wood(layout)
+    wood: BaseGeometry = _wood(layout)
     if window is not None:
         x0, y0, x1, y1 = wood.bounds
         wood = wood.intersection(shapely.box(max(x0, window.first), y0, min(x1, window.last), y1))

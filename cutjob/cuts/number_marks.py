@@ -1,4 +1,4 @@
-"""The number of each part, as the picture has it, cut on the part or beside it in the waste: where there is room. mm."""
+"""The number of each part, as in the picture, cut on the part or beside it in the waste: where there is room. mm."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from typing import Literal
 
 import numpy as np
 import shapely
+from shapely.geometry.base import BaseGeometry
 
 from cutjob.geometry.lettering import strokes
 from cutjob.geometry.polygons import to_polygon
@@ -60,7 +61,7 @@ def _words(number: int) -> str:
     return f"{text}." if set(text) <= set("0689") and set(text) & set("69") else text
 
 
-def _on_part(placement: Placement, line_width: float) -> shapely.Geometry:
+def _on_part(placement: Placement, line_width: float) -> BaseGeometry:
     """Where strokes may lie on a part's face."""
     part, move = placement.part, placement.transform
     room = line_width / 2 + _MARGIN
@@ -74,7 +75,7 @@ def _on_part(placement: Placement, line_width: float) -> shapely.Geometry:
     return free.buffer(-room)
 
 
-def _waste(layout: BoardLayout, room: float, line_width: float) -> shapely.Geometry:
+def _waste(layout: BoardLayout, room: float, line_width: float) -> BaseGeometry:
     board = to_polygon(layout.board.outline).buffer(-line_width / 2 - _MARGIN)
     taken = [placement.polygon.buffer(room) for placement in layout.placements]
     taken += [to_polygon(area).buffer(line_width / 2 + _MARGIN) for area in layout.board.keep_outs]
@@ -83,8 +84,8 @@ def _waste(layout: BoardLayout, room: float, line_width: float) -> shapely.Geome
 
 def _fitted(
     words: str,
-    free: shapely.Geometry,
-    near: shapely.Geometry | None,
+    free: BaseGeometry,
+    near: BaseGeometry | None,
     *,
     height: float,
     least: float,
@@ -104,7 +105,7 @@ def _fitted(
 
 
 def _at_size(
-    words: str, free: shapely.Geometry, near: shapely.Geometry | None, degrees: float, size: float
+    words: str, free: BaseGeometry, near: BaseGeometry | None, degrees: float, size: float
 ) -> tuple[tuple[Segment, ...], ...] | None:
     paths = strokes(words, height=size)
     wide, high = np.array([point for path in paths for point in _points(path)]).max(axis=0)
@@ -119,8 +120,8 @@ def _at_size(
 
 
 def _place(
-    free: shapely.Geometry,
-    near: shapely.Geometry | None,
+    free: BaseGeometry,
+    near: BaseGeometry | None,
     area: tuple[float, float, float, float],
     across: float,
     up: float,

@@ -1,4 +1,4 @@
-"""A round: a disc of a diameter, with a hole in the middle and a ring of holes or sockets if wanted. All lines are exact arcs."""
+"""A round: a disc of a diameter, with a hole in the middle and a ring of holes or sockets if wanted; exact arcs all."""
 
 from __future__ import annotations
 
@@ -9,7 +9,6 @@ from cutjob.designs.parameter import Parameter, Values
 from cutjob.errors import InputError, Problem
 from cutjob.geometry.contour import Region, circle, regular_angles
 from cutjob.parts.part import Build, Counterbore, Hole, ShapedPart
-
 
 # Wood left under a socket or a counterbore, mm: less breaks out. Common practice, no source.
 LEAST_FLOOR = 2.0
@@ -51,10 +50,10 @@ def build_round(values: Values, context: BuildContext) -> Build:
     problems += _ring_problems(values, context, diameter=diameter, hole=wide)
     if problems:
         raise InputError(problems)
-    wide = None
+    sunk = None
     if values.has("counterbore"):
-        wide = Counterbore(diameter=values.number("counterbore"), depth=values.number("counterbore_depth"))
-    holes: tuple[Hole, ...] = (Hole(at=(0.0, 0.0), diameter=hole, counterbore=wide),) if hole else ()
+        sunk = Counterbore(diameter=values.number("counterbore"), depth=values.number("counterbore_depth"))
+    holes: tuple[Hole, ...] = (Hole(at=(0.0, 0.0), diameter=hole, counterbore=sunk),) if hole else ()
     if values.count("ring_holes"):
         holes += ring_of_holes(
             count=values.count("ring_holes"),

@@ -100,11 +100,12 @@ class _Places:
                 self.points[index, :, 0] = segment.centre[0] + segment.radius * np.cos(angles)
                 self.points[index, :, 1] = segment.centre[1] + segment.radius * np.sin(angles)
         self.points[:, -1] = ends
-        self._whole = self.points.reshape(-1, 2)
+        self._whole: Floats = self.points.reshape(-1, 2)
 
     def of(self, first: int, last: int) -> Floats:
         """The places of segments `first` up to but without `last`."""
-        return self._whole[first * _PLACES : last * _PLACES]
+        part: Floats = self._whole[first * _PLACES : last * _PLACES]
+        return part
 
 
 def _farthest(
@@ -165,7 +166,7 @@ def _one_move(chain: Sequence[Segment], places: _Places, first: int, last: int, 
 
 
 def _height(x: Floats, y: Floats, quarter: float, near: float) -> float | None:
-    """The height of an arc's middle over the chord at which every place lies within `near` of it; of half a turn at most.
+    """The height of an arc's middle over the chord at which every place lies within `near` of it; at most half a turn.
 
     It starts from the circle through the place in the middle.
     """

@@ -7,6 +7,7 @@ after that; a part that lies in an opening of another comes before that opening 
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -17,7 +18,6 @@ from cutjob.cuts.cut import Cut, HoleCut, MarkCut, PocketCut
 from cutjob.geometry.polygons import to_polygon
 from cutjob.geometry.segment import distance
 from cutjob.tolerances import TOLERANCES
-import itertools
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

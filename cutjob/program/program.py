@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TypeAlias
@@ -15,14 +16,13 @@ from cutjob.cuts.entry import Surroundings
 from cutjob.cuts.holding import obstacles
 from cutjob.geometry.segment import Point, distance
 from cutjob.job.machine import Machine
-from cutjob.program.moves import Move, PlannedTab, Program, Section, Step
+from cutjob.program.moves import PlannedTab, Program, Section, Step
 from cutjob.program.precedence import Task, by_cutter, tasks_of
 from cutjob.program.setting import Setting, air_height, setting_of
 from cutjob.program.steps import starts_of, step_of
 from cutjob.program.time import measure
 from cutjob.program.tour import Start, sequence
 from cutjob.program.travel import check_travel
-import itertools
 
 # How many evenly spread starts of a loop the order may choose from, besides the middles of its long segments.
 _STARTS = 6
@@ -167,9 +167,7 @@ def _standing(sections: Sequence[Section], machine: Machine) -> float:
     """Seconds the machine stands: the spindle coming up to speed, the changer at work."""
     if machine.kind == "laser":
         return 0.0
-    changes = sum(
-        before.cutter.number != after.cutter.number for before, after in itertools.pairwise(sections)
-    )
+    changes = sum(before.cutter.number != after.cutter.number for before, after in itertools.pairwise(sections))
     starts = 1 + sum(
         bool(after.stop) or before.cutter.number != after.cutter.number
         for before, after in itertools.pairwise(sections)

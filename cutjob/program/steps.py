@@ -1,4 +1,4 @@
-"""One cut to its moves: loops with lead-in, ramp, passes, tabs and lead-out; pockets; bores, drilled holes, marks. mm."""
+"""One cut to its moves: loops with lead-in, ramp, passes, tabs, lead-out; pockets; bores, drilled holes, marks. mm."""
 
 from __future__ import annotations
 

@@ -1,8 +1,8 @@
 """The order of tasks with the shortest air moves: what must come first does, and where a task starts is free. mm.
 
 First the nearest next start, then a local search (`tour_search`), in turns with the best choice of starts for the order
-found, which dynamic programming gives. The same with the first start of every task only is never shorter in the end: its
-order is one of those that the free starts are chosen for.
+found, which dynamic programming gives. The same with the first start of every task only is never shorter in the end:
+its order is one of those that the free starts are chosen for.
 """
 
 from __future__ import annotations

@@ -27,7 +27,7 @@ _BRIDGE = 50  # places in a stretch of a double bridge, at most
 _LOG = 100_000
 
 
-@njit(cache=True)  # type: ignore[untyped-decorator]
+@njit(cache=True)
 def neighbours(x: Floats, y: Floats, count: int) -> Any:
     """Return for each place the `count` nearest others, nearest first, as rows; -1 where there are fewer."""
     n = len(x)
@@ -78,7 +78,7 @@ def neighbours(x: Floats, y: Floats, count: int) -> Any:
     return near
 
 
-@njit(cache=True)  # type: ignore[untyped-decorator]
+@njit(cache=True)
 def choose_options(
     order: Ints, first: Ints, sx: Floats, sy: Floats, ex: Floats, ey: Floats, home_x: float, home_y: float
 ) -> Any:
@@ -119,12 +119,13 @@ def choose_options(
     return chosen, length
 
 
-@njit(cache=True, inline="always")  # type: ignore[untyped-decorator]
+@njit(cache=True, inline="always")
 def _way(sx: Floats, sy: Floats, ex: Floats, ey: Floats, a: int, b: int) -> float:
-    return np.sqrt((sx[b] - ex[a]) ** 2 + (sy[b] - ey[a]) ** 2)
+    way: float = np.sqrt((sx[b] - ex[a]) ** 2 + (sy[b] - ey[a]) ** 2)
+    return way
 
 
-@njit(cache=True)  # type: ignore[untyped-decorator]
+@njit(cache=True)
 def _reverse(order: Ints, pos: Ints, i: int, j: int) -> int:
     steps = j - i + 1
     while i < j:
@@ -136,7 +137,7 @@ def _reverse(order: Ints, pos: Ints, i: int, j: int) -> int:
     return steps
 
 
-@njit(cache=True)  # type: ignore[untyped-decorator]
+@njit(cache=True)
 def _turnable(order: Ints, pos: Ints, head: Ints, after: Ints, i: int, j: int) -> bool:
     """Whether nothing from place i to j in the order must come after something else there."""
     for k in range(i, j + 1):
@@ -148,7 +149,7 @@ def _turnable(order: Ints, pos: Ints, head: Ints, after: Ints, i: int, j: int) -
     return True
 
 
-@njit(cache=True)  # type: ignore[untyped-decorator]
+@njit(cache=True)
 def _passable(order: Ints, pos: Ints, head: Ints, after: Ints, i: int, j: int, k: int) -> bool:
     """Whether nothing from place j + 1 to k must come after something from i to j."""
     for m in range(j + 1, k + 1):
@@ -160,7 +161,7 @@ def _passable(order: Ints, pos: Ints, head: Ints, after: Ints, i: int, j: int, k
     return True
 
 
-@njit(cache=True)  # type: ignore[untyped-decorator]
+@njit(cache=True)
 def _inner(order: Ints, sx: Floats, sy: Floats, ex: Floats, ey: Floats, i: int, j: int) -> float:
     """By how much the ways inside i to j get longer when they are gone through the other way."""
     change = 0.0
@@ -170,7 +171,7 @@ def _inner(order: Ints, sx: Floats, sy: Floats, ex: Floats, ey: Floats, i: int, 
     return change
 
 
-@njit(cache=True)  # type: ignore[untyped-decorator]
+@njit(cache=True)
 def improve(
     order: Ints,
     sx: Floats,
@@ -398,10 +399,12 @@ def improve(
         gained += _way(sx, sy, ex, ey, e, q) - _way(sx, sy, ex, ey, r, c)
         if d >= 0:
             gained += _way(sx, sy, ex, ey, r, d) - _way(sx, sy, ex, ey, e, d)
-        for i, j in ((a, k), (a, a + two - 1), (a + two, k)):
+        bridge = ((a, k), (a, a + two - 1), (a + two, k))
+        for number in range(3):
+            i, j = bridge[number]
             _reverse(order, pos, i, j)
-            log[logged, 0], log[logged, 1] = i, j
-            logged += 1
+            log[number, 0], log[number, 1] = i, j
+        logged = 3
         for t in (p, q, r, c, e, d):
             if t >= 0 and not queued[t]:
                 queued[t] = True

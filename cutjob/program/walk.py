@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
@@ -12,7 +13,6 @@ from cutjob.geometry.segment import Arc, Point, Segment
 from cutjob.program.moves import Move
 from cutjob.program.setting import Setting
 from cutjob.tolerances import TOLERANCES
-import itertools
 
 
 @dataclass(frozen=True, slots=True)

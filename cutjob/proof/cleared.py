@@ -12,7 +12,7 @@ import numpy as np
 
 from cutjob.proof.coverage import Gaps, uncovered
 from cutjob.proof.curves import Bools, Floats, Ints
-from cutjob.proof.ends import Inside, over_features
+from cutjob.proof.ends import over_features
 from cutjob.proof.expect import ExpectedProgram
 from cutjob.proof.finding import Finding
 from cutjob.proof.goals import WALLED, Goals

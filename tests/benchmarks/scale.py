@@ -2,7 +2,8 @@
 
     python -m tests.benchmarks.scale 1000 4000
 
-Each part is a shape of its own (lines and arcs, a bored hole and two drilled ones, every third with an opening). Prints the seconds of each stage,
+Each part is a shape of its own (lines and arcs, a bored hole and two drilled ones, every third with an opening).
+Prints the seconds of each stage,
 the whole, and the growth against n log n.
 """
 

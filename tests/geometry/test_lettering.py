@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import itertools
+
 import pytest
 
 from cutjob.geometry.lettering import strokes
-import itertools
 
 
 @pytest.mark.parametrize("height", [3.0, 12.0])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Sequence
 
@@ -17,7 +18,6 @@ from cutjob.geometry.longest_moves import longest_moves
 from cutjob.geometry.offset import offset
 from cutjob.geometry.segment import Arc, Line, Point, Segment, distance
 from tests.strategies import star_shaped
-import itertools
 
 TOLERANCE = 0.003
 CHORD = 1e-4  # mm, of the polylines compared
@@ -103,7 +103,7 @@ def test_any_path(path: Contour, tolerance: float) -> None:
 
 
 def reaches(chain: Sequence[Segment], first: int, last: int, tolerance: float) -> bool:
-    """Whether any line or arc through the ends of a run stays within the tolerance: a search over all arcs, by itself."""
+    """Whether any line or arc through the ends of a run stays within the tolerance: a search over all arcs."""
     start, end = np.array(chain[first].start), np.array(chain[last - 1].end)
     chord = end - start
     half = float(np.hypot(*chord)) / 2

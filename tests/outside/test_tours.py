@@ -1,4 +1,4 @@
-"""Air moves against known best tours: TSPLIB, and a library for the travelling salesman's problem (elkai, Helsgaun's LKH)."""
+"""Air moves against known best tours: TSPLIB, and elkai, a binding of Helsgaun's LKH."""
 
 from __future__ import annotations
 

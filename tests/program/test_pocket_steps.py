@@ -78,7 +78,7 @@ def test_levels_are_no_deeper_than_a_pass_and_the_wall_is_one() -> None:
     levels = sorted({round(-move.z, 6) for move in step.moves if move.kind == "cut" and move.feed == 2844.8})
     flat = [z for z in levels if sum(round(-m.z, 6) == z for m in step.moves) > 8]
     assert flat == pytest.approx([DEPTH / 3, 2 * DEPTH / 3, DEPTH])
-    assert DEPTH / 3 <= row.depth_per_pass
+    assert row.depth_per_pass >= DEPTH / 3
     # Rough ways keep 0.3 mm off the wall; only the last level touches it.
     wall = fine_polygon(Transform(x=30, y=30).region(PLAIN)).exterior
     assert swept(step, at=-DEPTH).boundary.hausdorff_distance(wall) == pytest.approx(0.0, abs=1.3)

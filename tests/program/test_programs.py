@@ -173,5 +173,5 @@ def test_air_moves_clear_a_clamp() -> None:
         rapids = [m for s in program.steps for m in s.moves if m.kind == "rapid"]
         assert max(move.z for move in rapids) == 42.0
     too_high = replace(layout, board=replace(layout.board, heights=(80.0,)))
-    with pytest.raises(InputError, match="the machine must move 94.3 mm up and down"):
+    with pytest.raises(InputError, match=r"the machine must move 94\.3 mm up and down"):
         programs_of(cuts_of(too_high, machine()), machine=machine())
