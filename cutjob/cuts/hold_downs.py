@@ -67,9 +67,13 @@ def hold_down_places(
     """
     if shapely.is_empty(board):
         raise ValueError("there is no wood to hold down")
-    room = WasteRoom(board, busy, clear=head_diameter / 2 + margin, edge=edge)
-    choice = _Choice(room, every=every, apart=head_diameter + margin)
-    at = choice.places()
+    with np.errstate(all="ignore"):  # GEOS divides by nothing at times, and copes
+        room = WasteRoom(board, busy, clear=head_diameter / 2 + margin, edge=edge)
+        at = _Choice(room, every=every, apart=head_diameter + margin).places()
+        return _with_stretches(room, at, every)
+
+
+def _with_stretches(room: WasteRoom, at: tuple[Point, ...], every: float) -> Places:
     stops = [room.x0, *(x for x, _ in at), room.x1]
     stretches = list(pairwise(stops))
     too_far = [(a, b) for a, b in stretches if b - a > every + TOLERANCES.same_point]

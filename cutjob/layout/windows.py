@@ -161,12 +161,18 @@ def pin_places(
     first, last = max(x0, following.first, window.first), min(x1, window.last, following.last)
     if not first < last:  # NaN for waste that is empty
         return None
-    area = shapely.intersection(layout_waste, shapely.box(first, y0, last, y1))
-    needed = diameter / 2 + wall
+    with np.errstate(all="ignore"):  # GEOS divides by nothing at times, and copes
+        area = shapely.intersection(layout_waste, shapely.box(first, y0, last, y1))
+        return _roomy_pair(area, needed=diameter / 2 + wall, least=diameter + wall)
+
+
+def _roomy_pair(area: shapely.Geometry, *, needed: float, least: float) -> tuple[Point, Point] | None:
+    """Two places `needed` or more inside an area, `least` or more apart."""
     best = _furthest_pair(_eroded(area, needed))
-    if best is None or math.dist(*best) < diameter + wall:
+    if best is None or math.dist(*best) < least:
         return None
-    wanted = max(_FAR * math.dist(*best), diameter + wall)
+    wanted = max(_FAR * math.dist(*best), least)
+    _, y0, _, y1 = (float(value) for value in shapely.bounds(area))
     enough, too_much = 0.0, (y1 - y0) / 2
     while too_much - enough > _ROOM_STEP:
         middle = (enough + too_much) / 2

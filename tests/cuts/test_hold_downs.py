@@ -69,23 +69,28 @@ def fewest(xs: np.ndarray, first: float, last_one: float, every: float) -> int |
     return count
 
 
+def mm(least: float, most: float) -> st.SearchStrategy[float]:
+    """Lengths to 1/8 mm, so that edges meet; no smaller numbers, by which GEOS divides."""
+    return st.integers(math.ceil(least * 8), math.floor(most * 8)).map(lambda eighths: eighths / 8)
+
+
 @st.composite
 def boards(draw: st.DrawFn) -> tuple[Polygon, list[Polygon]]:
     """Boards with turned boxes and discs on them, some of which leave hardly any waste."""
-    length, width = draw(st.floats(60, 900)), draw(st.floats(30, 200))
-    outline = dog_eared(length, width, draw(st.floats(1, 0.3 * width))) if draw(st.booleans()) else None
+    length, width = draw(mm(60, 900)), draw(mm(30, 200))
+    outline = dog_eared(length, width, draw(mm(1, 0.3 * width))) if draw(st.booleans()) else None
     board = to_polygon(outline) if outline else shapely.box(0, 0, length, width)
     busy: list[Polygon] = []
     for _ in range(draw(st.integers(0, 6))):
-        x, y = draw(st.floats(0, length)), draw(st.floats(0, width))
+        x, y = draw(mm(0, length)), draw(mm(0, width))
         if draw(st.booleans()):
-            busy.append(shapely.Point(x, y).buffer(draw(st.floats(2, 80)), quad_segs=32))
+            busy.append(shapely.Point(x, y).buffer(draw(mm(2, 80)), quad_segs=32))
         else:
-            box = shapely.box(x, y, x + draw(st.floats(5, 400)), y + draw(st.floats(5, 150)))
-            busy.append(shapely.affinity.rotate(box, draw(st.floats(0, 90))))
+            box = shapely.box(x, y, x + draw(mm(5, 400)), y + draw(mm(5, 150)))
+            busy.append(shapely.affinity.rotate(box, draw(mm(0, 90))))
     if draw(st.booleans()):
-        x, rest = draw(st.floats(0, length)), draw(st.floats(0, 40))
-        busy.append(shapely.box(x, rest, x + draw(st.floats(50, 600)), width))
+        x, rest = draw(mm(0, length)), draw(mm(0, 40))
+        busy.append(shapely.box(x, rest, x + draw(mm(50, 600)), width))
     return board, busy
 
 
@@ -94,7 +99,7 @@ EDGES = st.sampled_from([0.0, EDGE, 12.0])
 
 
 @given(boards(), EVERIES, EDGES)
-@settings(max_examples=80)
+@settings(max_examples=50)
 def test_clear_of_all_that_is_busy_and_never_too_far_unless_told(
     case: tuple[Polygon, list[Polygon]], every: float, edge: float
 ) -> None:
@@ -110,7 +115,7 @@ def test_clear_of_all_that_is_busy_and_never_too_far_unless_told(
 
 
 @given(boards(), EVERIES, EDGES)
-@settings(max_examples=80)
+@settings(max_examples=50)
 def test_where_none_is_told_of_a_grid_has_none_and_with_a_grid_it_takes_no_fewer(
     case: tuple[Polygon, list[Polygon]], every: float, edge: float
 ) -> None:
@@ -133,7 +138,7 @@ def test_where_none_is_told_of_a_grid_has_none_and_with_a_grid_it_takes_no_fewer
 
 
 @given(boards())
-@settings(max_examples=50)
+@settings(max_examples=30)
 def test_a_board_turned_round_takes_as_many_and_lacks_the_same(case: tuple[Polygon, list[Polygon]]) -> None:
     board, busy = case
     found, turned = (

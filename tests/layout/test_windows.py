@@ -102,7 +102,7 @@ def test_the_fewest_windows_there_are(case: tuple[Spans, list[list[int]], float]
 
 
 @given(cases(most=7))
-@settings(max_examples=60)
+@settings(max_examples=40)
 def test_flush_ends_then_the_least_greatest_slide(case: tuple[Spans, list[list[int]], float]) -> None:
     spans, _, bed = case
     board = SHORT
@@ -249,14 +249,19 @@ def test_one_place_is_no_pair() -> None:
     assert pin_places(shapely.box(750, 0, 768.1 + 12.1, 18.1), LEFT, RIGHT, diameter=6, wall=6) is not None
 
 
+def mm(least: float, most: float) -> st.SearchStrategy[float]:
+    """Lengths to 1/8 mm, so that edges meet; no smaller numbers, by which GEOS divides."""
+    return st.integers(math.ceil(least * 8), math.floor(most * 8)).map(lambda eighths: eighths / 8)
+
+
 BOXES = st.lists(
-    st.tuples(st.floats(600, 950), st.floats(0, 130), st.floats(10, 120), st.floats(5, 80), st.floats(0, 90)),
+    st.tuples(mm(600, 950), mm(0, 130), mm(10, 120), mm(5, 80), mm(0, 90)),
     max_size=6,
 )
 
 
 @given(BOXES)
-@settings(max_examples=60)
+@settings(max_examples=40)
 def test_pins_keep_their_wall_and_no_pair_of_a_grid_is_much_better(
     boxes: list[tuple[float, float, float, float, float]],
 ) -> None:
