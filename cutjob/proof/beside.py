@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import shapely
 
-from cutjob.proof.areas import material, polygons
+from cutjob.proof.areas import Shapes, polygons
 from cutjob.proof.coverage import with_circle, with_line
 from cutjob.proof.curves import Bools, Curves, Floats, Ints
 from cutjob.proof.goal import WALLED, Feature, Goal
@@ -22,7 +22,8 @@ from cutjob.proof.nearness import Finder, distance, point_distance, point_geomet
 FINE = 0.002  # mm; chord error of the polygons of pockets and blind holes
 COARSE = 0.01  # mm; of those of whole parts
 _TOGETHER = 0.03  # mm; contours nearer than this may meet, or run along each other
-_ASIDE = 0.03  # mm into the material, where it is asked whether wood is: clear of the chords of two polygons
+_ASIDE = 0.006  # mm into the material, where it is asked what else is there: clear of the chords of two polygons
+_OFF_EDGE = 0.03  # mm; the same for the part's edge: a pocket drawn so near to it runs out over it
 _STEP = 1e-3  # mm; places nearer together than this are one
 _SPECK = 0.05  # mm; a shorter piece between two meetings is none: its neighbours see all that it would see
 
@@ -50,7 +51,7 @@ def features_of(goals: Sequence[Goal]) -> tuple[Feature, ...]:
     )
 
 
-def cut_up(curves: Curves, goals: tuple[Goal, ...], placements: int) -> Pieces:
+def cut_up(curves: Curves, goals: tuple[Goal, ...]) -> Pieces:
     """Return the contours of a board's goals in pieces, with what is gone beside each."""
     owner = _owner(goals)
     inner = np.array([goal.kind in ("through", *WALLED) for goal in goals], dtype=bool)
@@ -66,7 +67,7 @@ def cut_up(curves: Curves, goals: tuple[Goal, ...], placements: int) -> Pieces:
         replace(goal, first=end - count, last=end)
         for goal, end, count in zip(goals, last, counts.tolist(), strict=True)
     )
-    gone = _gone(pieces, cut, placements, meeting)
+    gone = _gone(pieces, cut, meeting)
     whole = np.bincount(row, minlength=len(curves))[row] == 1
     gone[~whole & (pieces.length < _SPECK)] = np.inf
     return Pieces(pieces, cut, gone)
@@ -136,7 +137,7 @@ def _split(curves: Curves, one: Ints, two: Ints) -> tuple[Curves, Ints]:
     return curves.take(owner).part(first, np.where(ends, 1.0, after)), owner
 
 
-def _gone(curves: Curves, goals: tuple[Goal, ...], placements: int, meeting: Bools) -> Floats:
+def _gone(curves: Curves, goals: tuple[Goal, ...], meeting: Bools) -> Floats:
     """Return by row how deep the wood on its material's side is gone."""
     owner = _owner(goals)
     features = features_of(goals)
@@ -148,22 +149,38 @@ def _gone(curves: Curves, goals: tuple[Goal, ...], placements: int, meeting: Boo
     # A goal that meets no other lies wholly where its first row does.
     first = np.array([goal.first for goal in goals], dtype=np.int64)
     asked = np.unique(np.concatenate([first, np.flatnonzero(meeting[owner])]))
-    x, y = curves.take(asked).at(np.full(len(asked), 0.5))
-    nx, ny = curves.take(asked).right(np.full(len(asked), 0.5))
-    points = point_geometries(x - nx * _ASIDE, y - ny * _ASIDE)
-    tree = shapely.STRtree(points)
+    goal = owner[asked]
     deep = np.zeros(len(asked))
-    shapes = polygons(curves, [[goals[index] for index in feature.goals] for feature in features], FINE)
-    feature, point = tree.query(shapes, predicate="contains")
+    near = shapely.STRtree(_beside(curves.take(asked), _ASIDE))
+    feature, point = near.query(_areas(curves, goals, features), predicate="contains")
     own = np.array([one.placement for one in features], dtype=np.int64)
-    goal = owner[asked[point]]
-    kept = (own[feature] == placement[goal]) & (of_feature[goal] != feature)
     depth = np.array([one.depth for one in features], dtype=float)
+    kept = (own[feature] == placement[goal[point]]) & (of_feature[goal[point]] != feature)
     np.maximum.at(deep, point[kept], depth[feature[kept]])
-    part, point = tree.query(material(curves, goals, placements, COARSE), predicate="contains")
-    in_wood = np.zeros(len(asked), dtype=bool)
-    in_wood[point[part == placement[owner[asked[point]]]]] = True
-    deep[inner[owner[asked]] & ~in_wood] = np.inf
+    # Where a hole goes through, or the part ends, there is no wood at all.
+    holes = [index for index, one in enumerate(goals) if one.kind in ("through", "hole")]
+    hole, point = near.query(polygons(curves, [[goals[index]] for index in holes], FINE), predicate="contains")
+    numbers = np.array(holes, dtype=np.int64)
+    kept = (placement[numbers[hole]] == placement[goal[point]]) & (numbers[hole] != goal[point])
+    deep[point[kept & inner[goal[point]]]] = np.inf
+    outlines = [[one] for one in goals if one.kind == "outline"]
+    far = shapely.STRtree(_beside(curves.take(asked), _OFF_EDGE))
+    part, point = far.query(polygons(curves, outlines, COARSE), predicate="contains")
+    in_part = np.zeros(len(asked), dtype=bool)
+    in_part[point[np.array([one[0].placement for one in outlines])[part] == placement[goal[point]]]] = True
+    deep[inner[goal] & ~in_part] = np.inf
     by_row = np.full(len(curves), np.nan)
     by_row[asked] = deep
     return np.where(np.isnan(by_row), by_row[first[owner]], by_row)
+
+
+def _beside(curves: Curves, by: float) -> Shapes:
+    """Points beside the middles of curves, on the material's side."""
+    middle = np.full(len(curves), 0.5)
+    x, y = curves.at(middle)
+    nx, ny = curves.right(middle)
+    return point_geometries(x - nx * by, y - ny * by)
+
+
+def _areas(curves: Curves, goals: Sequence[Goal], features: Sequence[Feature]) -> Shapes:
+    return polygons(curves, [[goals[index] for index in feature.goals] for feature in features], FINE)

@@ -121,7 +121,7 @@ def goals_of(layout: BoardLayout) -> Goals:
                 Goal(index, one.kind, one.number, one.depth, one.radius, row, row + one.rows, one.island)
             )  # fmt: skip
             row += one.rows
-    cut = cut_up(join(pieces), tuple(goals), len(layout.placements))
+    cut = cut_up(join(pieces), tuple(goals))
     counts = np.array([goal.last - goal.first for goal in cut.goals], dtype=np.int64)
     owner = np.repeat(np.arange(len(cut.goals), dtype=np.int64), counts)
     placements = np.array([goal.placement for goal in cut.goals], dtype=np.int64)

@@ -53,6 +53,11 @@ def last_pass(goals: Goals, machine: Machine) -> Floats:
     if machine.kind == "router":
         allowed[goals.rows("outline", "hole")] = machine.cutting.finish
         allowed[goals.rows("pocket")] = machine.cutting.pocket_finish
+        # What meets a pocket is passed by with that pocket's last pass.
+        part = np.unique(goals.placement[goals.rows("pocket")])
+        inner = goals.rows("through", "blind")
+        passed = np.concatenate([np.flatnonzero(goals.gone > 0), inner[np.isin(goals.placement[inner], part)]])
+        allowed[passed] = np.maximum(allowed[passed], machine.cutting.pocket_finish)
     return allowed
 
 
