@@ -1,25 +1,29 @@
 """Walls of pockets and blind holes: each must be cut to its depth within reach of the cutter that made it. mm.
 
 What is a wall is told by `Goals`; inside corners that cutter can't reach may keep their wood. The test is exact, as for
-contours cut right through; floors are looked at in `floors`.
+contours cut right through; only whether the cutter could reach a place without leaving its pocket for another beside it
+is told by polygons: where it couldn't, wood left is a warning. Floors are looked at in `floors`.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
+from cutjob.geometry.segment import Point
 from cutjob.proof.coverage import Gaps, uncovered
-from cutjob.proof.curves import Bools, Floats, Ints
+from cutjob.proof.curves import Bools, Curves, Floats, Ints
 from cutjob.proof.ends import over_features
 from cutjob.proof.expect import ExpectedProgram
 from cutjob.proof.finding import Finding
 from cutjob.proof.goals import WALLED, Goals
-from cutjob.proof.left import MOST_TOLD, beyond, measured
+from cutjob.proof.left import MOST_TOLD, beyond_at, measured
 from cutjob.proof.near import Near, deep_pairs, touching
 from cutjob.proof.nearness import Finder
-from cutjob.proof.stretches import reachable_stretches
+from cutjob.proof.rooms import Rooms, middles, reached
+from cutjob.proof.stretches import Stretch, reachable_stretches
 from cutjob.proof.tracks import Tracks
 from cutjob.tolerances import TOLERANCES
 
@@ -70,7 +74,7 @@ def makers_of(tracks: Tracks, goals: Goals) -> Makers:
 
 
 def judge_walls(
-    tracks: Tracks, goals: Goals, near: Near, makers: Makers, programs: tuple[ExpectedProgram, ...]
+    tracks: Tracks, goals: Goals, near: Near, makers: Makers, rooms: Rooms, programs: tuple[ExpectedProgram, ...]
 ) -> tuple[list[Finding], float]:
     """Return findings for pockets and blind holes not made at all, and for walls left standing; and the worst of these.
 
@@ -109,20 +113,42 @@ def judge_walls(
     finder = Finder(goals.curves.take(walls))
     stretches = reachable_stretches(goals, chosen, disc, finder, walls, at_floors=True)
     worst = measured(goals, curves, tracks.radius[track], row, gaps)
-    apart, places = beyond(goals, stretches, curves, tracks.radius[track])
-    for one in np.argsort(-apart)[:MOST_TOLD].tolist():
-        stretch = stretches[one]
+    told = _standing(goals, stretches, of_goal, curves, tracks.radius[track], makers, rooms)
+    for stretch, apart, at, own in told[:MOST_TOLD]:
         length, depth = stretch.last - stretch.first, goals.goals[stretch.goal].depth or 0.0
         found.append(
             Finding(
                 check="wood left",
-                severity="error",
-                message=f"{length:.2f} mm of the wall of the {goals.name(stretch.goal)} is not cut "
-                f"to its depth, {depth:.2f} mm; wood stands up to {apart[one]:.3f} mm beyond the cutter's edge",
+                severity="error" if own else "warning",
+                message=f"{length:.2f} mm of the wall of the {goals.name(stretch.goal)} is not cut to its depth, "
+                f"{depth:.2f} mm; wood stands up to {apart:.3f} mm beyond the cutter's edge"
+                + ("" if own else ", where the cutter gets in only from beside it"),
                 file=files,
-                at=places[one],
-                measured=float(apart[one]),
+                at=at,
+                measured=apart,
                 limit=TOLERANCES.acceptance,
             )
         )
-    return found, max(worst, float(apart.max(initial=0.0)))
+    return found, max([worst, *(apart for _, apart, _, own in told if own)])
+
+
+def _standing(
+    goals: Goals, stretches: Sequence[Stretch], feature_of: Ints, cuts: Curves, radius: Floats, makers: Makers,
+    rooms: Rooms,
+) -> list[tuple[Stretch, float, Point, bool]]:  # fmt: skip
+    """Return the stretches with how far they stand beyond the cutter's edge, where, and whether a cutter that stays in
+    their own feature would take that; the worst first.
+    """
+    if not stretches:
+        return []
+    table, x, y = beyond_at(goals, stretches, cuts, radius)
+    found = []
+    for number, stretch in enumerate(stretches):
+        index = int(feature_of[stretch.goal])
+        size = float(makers.radius[index])
+        own = reached(middles(rooms.within(index, size), size), size, x[number], y[number])
+        own &= table[number] > TOLERANCES.acceptance
+        worst = int(np.argmax(np.where(own, table[number], -np.inf) if own.any() else table[number]))
+        at = (float(x[number, worst]), float(y[number, worst]))
+        found.append((stretch, float(table[number, worst]), at, bool(own.any())))
+    return sorted(found, key=lambda one: -one[1])

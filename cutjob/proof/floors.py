@@ -1,7 +1,8 @@
 """Floors of pockets and blind holes: nothing of them may stand above their depth. mm.
 
 The floor of a pocket is its area within the wood of its part, less what is deeper there. It must be swept, at its depth
-or below, by the motions of all programs; places the cutter that made it can't get to are left out. Plain blind holes
+or below, by the motions of all programs; inside corners the cutter that made it can't get into are left out, and those
+it gets into only by way of another pocket are told as warnings. Plain blind holes
 are proved on rings: all of a ring within a cutter's radius less half the rings' distance of the cuts proves the floor
 between the rings. All else is judged by polygons, with chord errors of 0.002 mm that are never against the file:
 
@@ -15,52 +16,65 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from typing import Literal, TypeAlias
 
 import numpy as np
 import shapely
 
 from cutjob.geometry.polygons import polygons_of
-from cutjob.proof.areas import polygons, vertices
+from cutjob.proof.areas import vertices
 from cutjob.proof.beside import FINE
 from cutjob.proof.cleared import Makers
 from cutjob.proof.coverage import deepest_within, uncovered
 from cutjob.proof.curves import Bools, Curves, Ints, circles, from_columns, join, portion_below
 from cutjob.proof.expect import ExpectedProgram
 from cutjob.proof.finding import Finding
-from cutjob.proof.goal import MATERIAL, Feature, Goal
+from cutjob.proof.goal import Feature
 from cutjob.proof.goals import Goals
 from cutjob.proof.left import MOST_TOLD
 from cutjob.proof.near import near_curves
 from cutjob.proof.nearness import Finder
+from cutjob.proof.rooms import Rooms, grown, middles, quarter
 from cutjob.proof.tracks import Tracks
 from cutjob.tolerances import TOLERANCES
 
 _WIDER = TOLERANCES.acceptance / 2 + 2 * FINE  # of what was swept; chords take up to 2 FINE off it again
-_NEARER = 0.006  # mm by which a cutter's middle may come nearer to walls than its radius, to get into an exact slot
-_ASIDE = 0.1  # mm beside walls and unreached corners that is not looked at here
+ASIDE = 0.1  # mm beside walls and unreached corners that is not looked at here
 _THIN = 0.01  # mm; the radius of a disc that fits into what is told of
 _LOST = 0.1  # mm; the same, for places the cutter doesn't get into
 _MOUTH = 0.02  # mm; where an unreached place meets what is reached
 
 
+_Why: TypeAlias = Literal["own", "joint", "lost"]
+_WORDS: dict[_Why, str] = {
+    "own": "",
+    "joint": ", where the cutter gets in only from beside it",
+    "lost": ", where the cutter that made it doesn't get in",
+}
+
+
 @dataclass(frozen=True, slots=True)
 class _Rest:
-    """What stands on a floor: how much, where, and how high above it; `lost` where the cutter doesn't get in."""
+    """What stands on a floor: how much, where, how high above it, and why it should not: the cutter that made the floor
+    gets there, or only by way of a pocket beside (joint), or it gets there not at all though it is no inside corner.
+    """
 
     area: float
     at: tuple[float, float]
     height: float
-    lost: bool = False
+    why: _Why
 
 
-def judge_floors(tracks: Tracks, goals: Goals, makers: Makers, programs: tuple[ExpectedProgram, ...]) -> list[Finding]:
+def judge_floors(
+    tracks: Tracks, goals: Goals, makers: Makers, rooms: Rooms, programs: tuple[ExpectedProgram, ...]
+) -> list[Finding]:
     """Return findings for floors with wood left on them, of pockets and blind holes that were made at all."""
     features, _ = goals.features()
     judged = np.flatnonzero(makers.used & ~_proved(tracks, goals, makers)) if features else np.zeros(0, dtype=np.int64)
     if not len(judged):
         return []
     files = ", ".join(dict.fromkeys(program.file for program in programs))
-    floors = _Floors(tracks, goals)
+    floors = _Floors(tracks, rooms)
     found: list[Finding] = []
     for index in judged.tolist():
         name = goals.name(features[index].goals[0])
@@ -72,11 +86,10 @@ def judge_floors(tracks: Tracks, goals: Goals, makers: Makers, programs: tuple[E
 
 def _finding(name: str, rest: _Rest, files: str) -> Finding:
     message = f"{rest.area:.2f} mm2 of the floor of the {name} stand {rest.height:.2f} mm above its depth"
-    if rest.lost:
-        message += ", where the cutter that made it doesn't get in"
+    message += _WORDS[rest.why]
     return Finding(
         check="wood left",
-        severity="error",
+        severity="warning" if rest.why == "joint" else "error",
         message=message,
         file=files,
         at=rest.at,
@@ -123,78 +136,34 @@ def _proved(tracks: Tracks, goals: Goals, makers: Makers) -> Bools:
 class _Floors:
     """What is needed again and again to judge the floors of one board by polygons."""
 
-    def __init__(self, tracks: Tracks, goals: Goals) -> None:
-        self._goals = goals
-        self._features, self._shapes = goals.features()
-        shallowest = min(feature.depth for feature in self._features)
+    def __init__(self, tracks: Tracks, rooms: Rooms) -> None:
+        self._rooms = rooms
+        shallowest = min(feature.depth for feature in rooms.features)
         lowest = np.minimum(tracks.curves.z0, tracks.curves.z1)
         self._tracks = tracks
         self._deep = tracks.take(np.flatnonzero(lowest <= -shallowest + TOLERANCES.acceptance))
         self._finder = Finder(self._deep.curves)
         self._all: Finder | None = None
-        self._parts = shapely.STRtree(goals.material())
-        self._of_part: dict[int, list[int]] = {}
-        for number, feature in enumerate(self._features):
-            self._of_part.setdefault(feature.placement, []).append(number)
-        self._through: dict[int, list[Goal]] = {}
-        for goal in goals.goals:
-            if goal.kind in MATERIAL:
-                self._through.setdefault(goal.placement, []).append(goal)
-        self._wood: dict[int, shapely.Polygon | shapely.MultiPolygon] = {}
 
     def rests(self, index: int, radius: float) -> Iterator[_Rest]:
         """What stands on the floor of a feature that a cutter of `radius` made."""
-        feature = self._features[index]
-        # In wood with no other part of the goals about, a pocket is its own floor and all the room there is.
-        wood, floor, alone = self._area(feature, self._shapes[index])
+        feature = self._rooms.features[index]
+        floor = self._rooms.floor(index)
         if shapely.is_empty(floor):
             return
-        swept = self._swept(feature, floor)
-        room = floor if alone else self._room(feature, floor, wood, radius)
-        middle = _grown(room, _NEARER - radius)
-        must = shapely.intersection(floor, _grown(middle, radius - _NEARER - _ASIDE))
-        for piece in polygons_of(shapely.difference(must, swept)):
-            if not shapely.is_empty(_grown(piece, -_THIN)):
-                yield self._rest(piece, feature, lost=False)
-        reached = _grown(middle, radius + 2 * _MOUTH)
-        for piece in _lost(shapely.difference(shapely.difference(floor, reached), swept), reached, radius):
-            yield self._rest(piece, feature, lost=True)
-
-    def _area(self, feature: Feature, shape: shapely.Geometry) -> tuple[shapely.Geometry, shapely.Geometry, bool]:
-        """The wood of the part, the feature's floor in it, and whether that is the whole feature."""
-        wood = self._material(feature.placement)
-        alone = bool(shapely.covers(wood, shape))
-        floor = shape if alone else shapely.intersection(wood, shape)
-        for other in self._of_part[feature.placement]:
-            if self._features[other].depth > feature.depth + TOLERANCES.acceptance:
-                if shapely.intersects(floor, self._shapes[other]):
-                    alone = alone and bool(shapely.covers(shape, self._shapes[other]))
-                    floor = shapely.difference(floor, self._shapes[other])
-            elif self._features[other].depth >= feature.depth - TOLERANCES.acceptance and alone:
-                alone = self._features[other] is feature or not shapely.intersects(shape, self._shapes[other])
-        return wood, floor, alone and floor is shape
-
-    def _room(
-        self, feature: Feature, floor: shapely.Geometry, wood: shapely.Geometry, radius: float
-    ) -> shapely.Geometry:
-        """Where the cutter may be at the feature's depth, round about its floor."""
-        x0, y0, x1, y1 = shapely.bounds(floor)
-        by = 2 * radius + 1.0
-        box = shapely.box(x0 - by, y0 - by, x1 + by, y1 + by)
-        kept = shapely.intersection(wood, box)
-        for other in self._of_part[feature.placement]:
-            if self._features[other].depth >= feature.depth - TOLERANCES.acceptance:
-                kept = shapely.difference(kept, self._shapes[other])
-        others = [one for one in self._parts.query(box).tolist() if one != feature.placement]
-        room: shapely.Geometry = shapely.difference(box, kept)
-        for other in others:
-            room = shapely.difference(room, self._goals.material()[other])
-        return room
-
-    def _material(self, placement: int) -> shapely.Polygon | shapely.MultiPolygon:
-        if placement not in self._wood:
-            self._wood[placement] = polygons(self._goals.curves, [self._through[placement]], FINE)[0]
-        return self._wood[placement]
+        left = shapely.difference(floor, self._swept(feature, floor))
+        own = middles(self._rooms.within(index, radius), radius)
+        inner = radius - ASIDE
+        for piece in _thick(shapely.intersection(left, grown(own, inner)), _THIN):
+            yield self._rest(piece, feature, "own")
+        joint = own if self._rooms.alone(index) else middles(self._rooms.whole(index, radius), radius)
+        if joint is not own:
+            more = shapely.difference(grown(joint, inner), grown(own, inner))
+            for piece in _thick(shapely.intersection(left, more), _THIN):
+                yield self._rest(piece, feature, "joint")
+        reach = grown(joint, radius + 2 * _MOUTH)
+        for piece in _lost(shapely.difference(left, reach), reach, radius):
+            yield self._rest(piece, feature, "lost")
 
     def _swept(self, feature: Feature, floor: shapely.Geometry) -> shapely.Geometry:
         """What all motions at the feature's depth or below sweep round about its floor, a little too wide."""
@@ -203,7 +172,7 @@ class _Floors:
         kept, curves = portion_below(some.curves, -feature.depth + TOLERANCES.acceptance)
         radii = some.radius[kept]
         shapes = [
-            shapely.buffer(_lines(curves.take(radii == radius)), radius + _WIDER, quad_segs=_quarter(radius))
+            shapely.buffer(_lines(curves.take(radii == radius)), radius + _WIDER, quad_segs=quarter(radius))
             for radius in np.unique(radii).tolist()
         ]
         return shapely.union_all(shapes)
@@ -214,7 +183,7 @@ class _Floors:
         place = (np.array([(x0 + x1) / 2]), np.array([(y0 + y1) / 2]))
         return finder.around(*place, np.array([half]))[1]
 
-    def _rest(self, piece: shapely.Polygon, feature: Feature, *, lost: bool) -> _Rest:
+    def _rest(self, piece: shapely.Polygon, feature: Feature, why: _Why) -> _Rest:
         inner = shapely.maximum_inscribed_circle(piece, tolerance=_THIN)
         x, y = inner.coords[0]
         if self._all is None:
@@ -223,16 +192,14 @@ class _Floors:
         place = (np.full(len(found), x), np.full(len(found), y))
         curves, radius = self._tracks.curves.take(found), self._tracks.radius[found]
         lowest = float(deepest_within(*place, curves, radius).min(initial=0.0))
-        return _Rest(float(piece.area), (float(x), float(y)), max(feature.depth + lowest, 0.0), lost)
+        return _Rest(float(piece.area), (float(x), float(y)), max(feature.depth + lowest, 0.0), why)
 
 
-def _grown(shape: shapely.Geometry, by: float) -> shapely.Geometry:
-    return shapely.buffer(shape, by, quad_segs=_quarter(abs(by)))
-
-
-def _quarter(radius: float) -> int:
-    """Chords to a quarter of a circle that stay within the fine chord error of it."""
-    return max(4, int(np.ceil(np.pi / 4 / np.arccos(max(0.0, 1 - FINE / max(radius, FINE))))))
+def _thick(shape: shapely.Geometry, radius: float) -> Iterator[shapely.Polygon]:
+    """Yield the pieces of a shape into which a disc fits."""
+    for piece in polygons_of(shape):
+        if not shapely.is_empty(grown(piece, -radius)):
+            yield piece
 
 
 def _lines(curves: Curves) -> shapely.Geometry:
@@ -256,11 +223,9 @@ def _lost(left: shapely.Geometry, reached: shapely.Geometry, radius: float) -> I
     39 degrees between its walls; r / sin(a / 2) - r.
     """
     edge = shapely.boundary(reached)
-    for piece in polygons_of(left):
-        if shapely.is_empty(_grown(piece, -_LOST)):
-            continue
+    for piece in _thick(left, _LOST):
         mouth = shapely.line_merge(shapely.intersection(edge, shapely.buffer(piece, _MOUTH)))
         corners = shapely.points(shapely.get_coordinates(piece))
-        deep = bool(shapely.is_empty(mouth)) or float(shapely.distance(corners, mouth).max()) > 2 * radius + _ASIDE
+        deep = bool(shapely.is_empty(mouth)) or float(shapely.distance(corners, mouth).max()) > 2 * radius + ASIDE
         if deep or shapely.get_num_geometries(mouth) > 1:
             yield piece

@@ -22,6 +22,7 @@ from cutjob.proof.tracks import Tracks
 from cutjob.tolerances import TOLERANCES
 
 _SAMPLES = (0.138, 0.5, 0.862)  # where covered contours are measured; that they are covered is proved without them
+_PLACES = 17  # on wood left, where it is measured
 _SEARCH = 25.0  # mm; how far from wood left the nearest cut is looked for, for the message only
 _BESIDE = 1.0  # mm beyond the cutter's edge; farther off, a cut was not meant for a contour
 MOST_TOLD = 20
@@ -151,9 +152,19 @@ def beyond(
     """Return for each stretch how far its worst place lies beyond the edge of the nearest of `cuts`, and that place."""
     if not len(stretches):
         return np.zeros(0), []
-    count = 17
-    goal = np.repeat(np.array([one.goal for one in stretches], dtype=np.int64), count)
-    shares = (np.arange(count) + 0.5) / count
+    table, x, y = beyond_at(goals, stretches, cuts, radius)
+    worst = table.argmax(axis=1)
+    every = np.arange(len(stretches))
+    places = [(float(px), float(py)) for px, py in zip(x[every, worst], y[every, worst], strict=True)]
+    return table.max(axis=1), places
+
+
+def beyond_at(
+    goals: Goals, stretches: Sequence[Stretch], cuts: Curves, radius: Floats
+) -> tuple[Floats, Floats, Floats]:
+    """Return for several places of each stretch (a row) how far they lie beyond the nearest cut's edge, and where."""
+    goal = np.repeat(np.array([one.goal for one in stretches], dtype=np.int64), _PLACES)
+    shares = (np.arange(_PLACES) + 0.5) / _PLACES
     along = np.array([one.first + (one.last - one.first) * share for one in stretches for share in shares])
     row, share = rows_at(goals, goal, along)
     x, y = goals.curves.take(row).at(share)
@@ -162,10 +173,8 @@ def beyond(
         place, cut = Finder(cuts).around(x, y, np.full(len(row), _SEARCH))
         apart = point_distance(x[place], y[place], cuts.take(cut))[0] - radius[cut]
         np.minimum.at(least, place, apart)
-    table = least.reshape(len(stretches), count)
-    worst = table.argmax(axis=1)
-    at = worst + np.arange(len(stretches)) * count
-    return table.max(axis=1), [(float(px), float(py)) for px, py in zip(x[at], y[at], strict=True)]
+    shape = (len(stretches), _PLACES)
+    return least.reshape(shape), x.reshape(shape), y.reshape(shape)
 
 
 def find_unmarked(

@@ -24,6 +24,7 @@ from cutjob.proof.overcut import judge_overcut
 from cutjob.proof.passes import judge_passes, last_pass
 from cutjob.proof.piercing import judge_piercing
 from cutjob.proof.reading import Reading
+from cutjob.proof.rooms import Rooms
 from cutjob.proof.skin import judge_skin, skin_of
 from cutjob.proof.strays import judge_strays
 from cutjob.proof.tabs import judge_tabs
@@ -62,10 +63,11 @@ def sweep_board(
     ramp = machine.tabs.ramp_degrees if machine.tabs is not None else None
     tab_findings, left = judge_tabs(tracks, goals, through, programs, laser=laser, ramp_degrees=ramp)
     left_findings, worst_left = find_left(tracks, goals, through, left, programs)
-    makers = makers_of(tracks, goals)
-    wall_findings, worst_wall = judge_walls(tracks, goals, near.of(goals, *WALLED), makers, programs)
+    makers, rooms = makers_of(tracks, goals), Rooms(goals)
+    wall_findings, worst_wall = judge_walls(tracks, goals, near.of(goals, *WALLED), makers, rooms, programs)
     unmarked, marks = find_unmarked(tracks, goals, programs, machine.cutting.mark_depth, laser=laser)
-    findings += tab_findings + left_findings + wall_findings + judge_floors(tracks, goals, makers, programs) + unmarked
+    findings += tab_findings + left_findings + wall_findings + unmarked
+    findings += judge_floors(tracks, goals, makers, rooms, programs)
     findings += judge_skin(tracks, goals, programs, machine)
     findings += judge_order(tracks, goals, through, (near, marks), inside, programs, finish=machine.cutting.finish)
     findings += judge_passes(tracks, goals, beside, inside, programs, machine)
