@@ -161,7 +161,7 @@ class _Floors:
             more = shapely.difference(grown(joint, inner), grown(own, inner))
             for piece in _thick(shapely.intersection(left, more), _THIN):
                 yield self._rest(piece, feature, "joint")
-        reach = grown(joint, radius + 2 * _MOUTH)
+        reach = grown(own, radius + 2 * _MOUTH)
         for piece in _lost(shapely.difference(left, reach), reach, radius):
             yield self._rest(piece, feature, "lost")
 

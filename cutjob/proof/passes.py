@@ -38,7 +38,7 @@ def judge_passes(
     `near` pairs tracks with all contours no farther from their edge than the wood left for a last pass (`last_pass`).
     A hole of the cutter's own size, drilled straight down, is not judged: its depth a time is no pass.
     """
-    visits = _visits(tracks, goals, near, last_pass(goals, machine))
+    visits = _visits(tracks, goals, near, last_pass(goals, machine), inside)
     if machine.kind == "laser":
         material = np.isin(visits.row, goals.rows(*MATERIAL))
         return _too_few(goals, tracks, visits.take(material), programs)
@@ -72,17 +72,20 @@ def depths_per_pass(tracks: Tracks, programs: tuple[ExpectedProgram, ...]) -> Fl
 
 @dataclass(frozen=True, slots=True)
 class _Visits:
-    """Passes by the place looked at on each row, by row and time: the track, and its height beside the place."""
+    """Passes by the place looked at on each row, by row and time: the track, its height beside the place, and whether
+    it is a pass along that contour: over a pocket's floor only what touches the place is.
+    """
 
     row: Ints
     track: Ints
     height: Floats
+    along: Bools
 
     def take(self, index: Ints | Bools) -> _Visits:
-        return _Visits(self.row[index], self.track[index], self.height[index])
+        return _Visits(self.row[index], self.track[index], self.height[index], self.along[index])
 
 
-def _visits(tracks: Tracks, goals: Goals, near: Near, aside: Floats) -> _Visits:
+def _visits(tracks: Tracks, goals: Goals, near: Near, aside: Floats, inside: Inside) -> _Visits:
     """Return every pass by the place looked at on each row that is a wall, no farther off than `aside` of the row."""
     near = near.take(goals.is_wall[near.row])
     rows = goals.curves.take(near.row)
@@ -94,8 +97,11 @@ def _visits(tracks: Tracks, goals: Goals, near: Near, aside: Floats) -> _Visits:
     hit = np.flatnonzero((apart <= reach) & ((share < 1) | (curves.length == 0)))
     height = curves.take(hit).height(share[hit])
     height = np.where(curves.length[hit] == 0, np.minimum(curves.z0[hit], curves.z1[hit]), height)
+    over_floor = np.zeros(len(tracks), dtype=bool)
+    over_floor[inside.track] = True
+    along = ~over_floor[near.track] | (apart <= touching(tracks)[near.track])
     order = np.lexsort((near.track[hit], near.row[hit]))
-    return _Visits(near.row[hit][order], near.track[hit][order], height[order])
+    return _Visits(near.row[hit][order], near.track[hit][order], height[order], along[hit][order])
 
 
 def _too_few(goals: Goals, tracks: Tracks, visits: _Visits, programs: tuple[ExpectedProgram, ...]) -> list[Finding]:
@@ -130,7 +136,7 @@ def _too_deep(
     drilled = np.array([goal.radius for goal in goals.goals])[goals.goal[row]] <= touching(tracks)[track]
     drilled &= np.array([goal.kind in ("through", "blind") for goal in goals.goals])[goals.goal[row]]
     limit = limits[track]
-    wrong = np.flatnonzero((step > limit * SPARE + TOLERANCES.acceptance) & ~drilled)
+    wrong = np.flatnonzero((step > limit * SPARE + TOLERANCES.acceptance) & visits.along & ~drilled)
     if len(wrong):
         excused = _beside_tabs(goals, programs, machine, row[wrong], step[wrong])
         excused |= _in_corners(tracks, goals, visits.take(wrong), step[wrong], limit[wrong], machine)

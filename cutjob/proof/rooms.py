@@ -85,14 +85,14 @@ class Rooms:
             self._parts = shapely.STRtree(self._goals.material())
         for other in self._parts.query(box).tolist():
             if other != self.features[index].placement:
-                wood: Area = self._goals.material()[other]
-                room = shapely.difference(room, wood)
+                room = shapely.difference(room, self._goals.material()[other])
         return room
 
     def _box(self, index: int, radius: float) -> Area:
         x0, y0, x1, y1 = shapely.bounds(self.shapes[index]).tolist()
         by = 2 * radius + 1.0
-        return shapely.box(x0 - by, y0 - by, x1 + by, y1 + by)
+        box: Area = shapely.box(x0 - by, y0 - by, x1 + by, y1 + by)
+        return box
 
     def _deeper(self, index: int, than: float) -> Iterable[int]:
         """Features of the same part deeper than one, less `than`; with more than nothing it is among them."""
