@@ -163,6 +163,12 @@ def test_a_bare_picket_has_one_at_each_end_both_sides_in_turn() -> None:
     assert found.at[-1][0] >= 1828.8 - 125
 
 
+def test_no_more_than_it_takes_to_the_millimetre() -> None:
+    # Seven reach over 6 x 250 and 125 at both ends: 1750.
+    assert len(places(shapely.box(0, 0, 1749, 140)).at) == 7
+    assert len(places(shapely.box(0, 0, 1751, 140)).at) == 8
+
+
 def test_the_shipped_spacing_is_that_of_common_practice() -> None:
     # [P] common practice, no source: screws in the waste every 6 to 12 in along a board.
     for name in ("bench-router", "long-bed-router"):
