@@ -125,6 +125,8 @@ def _with_screws(board: BoardCuts, machine: Machine, screws: Screws, unit: Unit)
         if found.too_far:
             _refuse_thin(layout, found, screws, unit)
         downs = as_hold_downs(found, screws)
+        # The holes of one window are no wood for the screws of the next.
+        busy += [shapely.Point(down.at).buffer(down.diameter / 2) for down in downs]
         holds += [replace(down, window=number) for down in downs] if window is not None else list(downs)
     cuts = tuple(_hole(down.at, down.diameter, board, machine, unit) for down in holds)
     return replace(board, layout=replace(layout, hold_downs=tuple(holds)), hold_downs=cuts)
@@ -141,19 +143,22 @@ def _places(layout: BoardLayout, window: Window | None, busy: Sequence[Polygon],
         head_diameter=screws.head,
         margin=screws.margin,
         every=screws.every,
-        edge=screws.hole,
+        edge=max(screws.hole, screws.head / 2),
     )
 
 
 def _refuse_thin(layout: BoardLayout, found: Places, screws: Screws, unit: Unit) -> None:
     first, last = found.too_far[0]
     needed = screws.head + 2 * screws.margin
+    lacking = found.lacking[0]
+    short = f"{format_length(lacking, unit=unit, finest=32)} more" if lacking > 0 else "room for two, not for one"
     raise InputError(
         Problem(
             location=layout.board.location,
             place=layout.id,
             message=f"the waste is too thin for a screw between x {format_length(first, unit=unit)} and "
-            f"{format_length(last, unit=unit)}: its head needs a clear round of {format_length(needed, unit=unit)}",
+            f"{format_length(last, unit=unit)}: its head needs a clear round of {format_length(needed, unit=unit)}, "
+            f"and there should be {short}",
             advice='give a wider gap or edge_margin, smaller heads, or board_held_by = "clamps"',
         )
     )
@@ -208,10 +213,11 @@ def _busy(board: BoardCuts) -> list[Polygon]:
     return areas
 
 
-def obstacles(layout: BoardLayout, window: int | None) -> list[Polygon]:
-    """Return what stands in the waste of a board, or of one of its windows: heads of screws, pins."""
+def obstacles(layout: BoardLayout, window: int | None, *, machine: Machine) -> list[Polygon]:
+    """Return what stands in the waste of a board, or of one of its windows: heads of screws with their margin, pins."""
+    margin = machine.screws.margin if machine.screws is not None else 0.0
     heads = [
-        shapely.Point(down.at).buffer(down.head)
+        shapely.Point(down.at).buffer(down.head + margin)
         for down in layout.hold_downs
         if down.window is None or window is None or down.window == window
     ]

@@ -107,6 +107,13 @@ def test_gdal_reads_the_same_areas_from_every_drawing(sample: tuple[Path, MakeRe
             for feature in placement["features"]
             if "diameter" in feature
         ]
+        holes += [
+            shapely.Polygon(ring)
+            for placement in placements
+            for feature in placement["features"]
+            if feature["op"] == "pocket"
+            for ring in (feature["outline"], *feature["islands"])
+        ]
         assert_same_areas(outside, [shapely.Polygon(placement["outline"]) for placement in placements])
         assert_same_areas(inner, holes)
 
