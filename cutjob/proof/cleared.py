@@ -15,14 +15,14 @@ import numpy as np
 from cutjob.geometry.segment import Point
 from cutjob.proof.coverage import Gaps, uncovered
 from cutjob.proof.curves import Bools, Curves, Floats, Ints
-from cutjob.proof.ends import over_features
+from cutjob.proof.ends import Inside
 from cutjob.proof.expect import ExpectedProgram
 from cutjob.proof.finding import Finding
 from cutjob.proof.goals import WALLED, Goals
 from cutjob.proof.left import MOST_TOLD, beyond_at, measured
 from cutjob.proof.near import Near, deep_pairs, touching
 from cutjob.proof.nearness import Finder
-from cutjob.proof.rooms import Rooms, middles, reached
+from cutjob.proof.rooms import Area, Rooms, middles, reached
 from cutjob.proof.stretches import Stretch, reachable_stretches
 from cutjob.proof.tracks import Tracks
 from cutjob.tolerances import TOLERANCES
@@ -45,15 +45,14 @@ class Makers:
         return np.asarray(self.radius > 0)
 
 
-def makers_of(tracks: Tracks, goals: Goals) -> Makers:
+def makers_of(tracks: Tracks, goals: Goals, inside: Inside) -> Makers:
     """Return which cutters made the floors of pockets and blind holes.
 
-    A motion counts where it starts or has its middle over the feature, be it over a hole in its floor, and ends at its
-    depth; in a pocket it must be level, since a hole in its floor may be drilled by a thinner cutter that stops there.
+    A motion `inside` one counts where it ends at its depth; in a pocket it must be level, since a hole in its floor may
+    be drilled by a thinner cutter that stops there.
     """
     features, _ = goals.features()
     count = len(features)
-    inside = over_features(tracks, goals)
     depth = np.array([feature.depth for feature in features], dtype=float)[inside.feature]
     pocket = np.array([feature.kind == "pocket" for feature in features], dtype=bool)[inside.feature]
     curves = tracks.curves.take(inside.track)
@@ -113,7 +112,19 @@ def judge_walls(
     finder = Finder(goals.curves.take(walls))
     stretches = reachable_stretches(goals, chosen, disc, finder, walls, at_floors=True)
     worst = measured(goals, curves, tracks.radius[track], row, gaps)
-    told = _standing(goals, stretches, of_goal, curves, tracks.radius[track], makers, rooms)
+    told = [
+        one
+        for feature in sorted({int(of_goal[stretch.goal]) for stretch in stretches})
+        for one in _standing(
+            goals,
+            [stretch for stretch in stretches if of_goal[stretch.goal] == feature],
+            curves.take(feature_of[row] == feature),
+            tracks.radius[track[feature_of[row] == feature]],
+            middles(rooms.within(feature, float(makers.radius[feature])), float(makers.radius[feature])),
+            float(makers.radius[feature]),
+        )
+    ]
+    told.sort(key=lambda one: -one[1])
     for stretch, apart, at, own in told[:MOST_TOLD]:
         length, depth = stretch.last - stretch.first, goals.goals[stretch.goal].depth or 0.0
         found.append(
@@ -133,22 +144,16 @@ def judge_walls(
 
 
 def _standing(
-    goals: Goals, stretches: Sequence[Stretch], feature_of: Ints, cuts: Curves, radius: Floats, makers: Makers,
-    rooms: Rooms,
-) -> list[tuple[Stretch, float, Point, bool]]:  # fmt: skip
-    """Return the stretches with how far they stand beyond the cutter's edge, where, and whether a cutter that stays in
-    their own feature would take that; the worst first.
+    goals: Goals, stretches: Sequence[Stretch], cuts: Curves, radii: Floats, middle: Area, radius: float
+) -> list[tuple[Stretch, float, Point, bool]]:
+    """Return the stretches of one feature with how far they stand beyond the edge of its cuts, where, and whether a
+    cutter whose middle stays in `middle` would take that.
     """
-    if not stretches:
-        return []
-    table, x, y = beyond_at(goals, stretches, cuts, radius)
+    table, x, y = beyond_at(goals, stretches, cuts, radii)
     found = []
     for number, stretch in enumerate(stretches):
-        index = int(feature_of[stretch.goal])
-        size = float(makers.radius[index])
-        own = reached(middles(rooms.within(index, size), size), size, x[number], y[number])
-        own &= table[number] > TOLERANCES.acceptance
+        own = reached(middle, radius, x[number], y[number]) & (table[number] > TOLERANCES.acceptance)
         worst = int(np.argmax(np.where(own, table[number], -np.inf) if own.any() else table[number]))
         at = (float(x[number, worst]), float(y[number, worst]))
         found.append((stretch, float(table[number, worst]), at, bool(own.any())))
-    return sorted(found, key=lambda one: -one[1])
+    return found

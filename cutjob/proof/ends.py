@@ -7,6 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 
+from cutjob.proof.areas import polygons
+from cutjob.proof.beside import COARSE
 from cutjob.proof.curves import Bools, Floats, Ints
 from cutjob.proof.goals import Goals
 from cutjob.proof.nearness import point_geometries
@@ -40,8 +42,8 @@ class Ends:
 
 @dataclass(frozen=True, slots=True)
 class Inside:
-    """Starts of motions that lie in a pocket or blind hole and in the wood of its part: motion and feature, by index,
-    and whether the motion goes no deeper than that.
+    """Motions that start in a pocket or blind hole or have their middle there, be it over a hole in its floor: motion
+    and feature, by index, and whether the motion goes no deeper than that.
     """
 
     track: Ints
@@ -49,8 +51,8 @@ class Inside:
     within: Bools
 
 
-def ends_in_parts(tracks: Tracks, goals: Goals) -> tuple[Ends, Inside]:
-    """Return which ends of motions lie in parts, and which motions start in pockets and blind holes."""
+def ends_in_parts(tracks: Tracks, goals: Goals) -> Ends:
+    """Return which ends of motions lie in parts, and how deep the pockets and blind holes there are."""
     curves = tracks.curves
     count = len(tracks)
     x, y = np.concatenate([curves.x0, curves.x1]), np.concatenate([curves.y0, curves.y1])
@@ -62,25 +64,18 @@ def ends_in_parts(tracks: Tracks, goals: Goals) -> tuple[Ends, Inside]:
     placement, point = _spread(part, found, place)
     depth = np.zeros(len(point))
     features, shapes = goals.features()
-    nothing = np.zeros(0, dtype=np.int64)
-    inside = Inside(nothing, nothing, nothing.astype(bool))
     if features:
         which, found = tree.query(shapes, predicate="dwithin", distance=_BESIDE)
         feature, spot = _spread(which, found, place)
         own = np.array([one.placement for one in features], dtype=np.int64)
         deep = np.array([one.depth for one in features], dtype=float)
         row = _row_of(point, placement, spot, own[feature])
-        feature, spot, row = feature[row >= 0], spot[row >= 0], row[row >= 0]
-        np.maximum.at(depth, row, deep[feature])
-        starts = spot < count
-        track = spot[starts]
-        lowest = np.minimum(curves.z0, curves.z1)[track]
-        inside = Inside(track, feature[starts], lowest >= -deep[feature[starts]] - TOLERANCES.acceptance)
-    return Ends(point % count if count else point, x[point], y[point], z[point], placement, depth), inside
+        np.maximum.at(depth, row[row >= 0], deep[feature[row >= 0]])
+    return Ends(point % count if count else point, x[point], y[point], z[point], placement, depth)
 
 
 def over_features(tracks: Tracks, goals: Goals) -> Inside:
-    """Return which motions start in a pocket or blind hole, or have their middle there, within its part's outline."""
+    """Return which motions start or have their middle in a pocket or blind hole, within its part's outline."""
     features, shapes = goals.features()
     curves = tracks.curves
     count = len(tracks)
@@ -91,9 +86,11 @@ def over_features(tracks: Tracks, goals: Goals) -> Inside:
     points = point_geometries(np.concatenate([curves.x0, x]), np.concatenate([curves.y0, y]))
     feature, point = shapely.STRtree(points).query(shapes, predicate="dwithin", distance=_BESIDE)
     own = np.array([one.placement for one in features], dtype=np.int64)
-    outlines = {goal.placement: shapely.Polygon(goals.ring(goal)) for goal in goals.goals if goal.kind == "outline"}
-    wood = np.array([outlines[placement] for placement in own[feature]], dtype=object)
-    kept = shapely.intersects(wood, points[point])
+    outlines = {goal.placement: goal for goal in goals.goals if goal.kind == "outline"}
+    parts, part = np.unique(own[feature], return_inverse=True)
+    wood = polygons(goals.curves, [[outlines[placement]] for placement in parts.tolist()], COARSE)
+    shapely.prepare(wood)
+    kept = shapely.intersects(wood[part], points[point])
     pairs = np.unique(np.stack([feature[kept], point[kept] % count], axis=1), axis=0)
     deep = np.array([one.depth for one in features], dtype=float)[pairs[:, 0]]
     lowest = np.minimum(curves.z0, curves.z1)[pairs[:, 1]]

@@ -73,7 +73,7 @@ def depths_per_pass(tracks: Tracks, programs: tuple[ExpectedProgram, ...]) -> Fl
 @dataclass(frozen=True, slots=True)
 class _Visits:
     """Passes by the place looked at on each row, by row and time: the track, its height beside the place, and whether
-    it is a pass along that contour: over a pocket's floor only what touches the place is.
+    it is a pass along that contour: what touches the place is, and beside that what runs by, but not over a floor.
     """
 
     row: Ints
@@ -99,7 +99,8 @@ def _visits(tracks: Tracks, goals: Goals, near: Near, aside: Floats, inside: Ins
     height = np.where(curves.length[hit] == 0, np.minimum(curves.z0[hit], curves.z1[hit]), height)
     over_floor = np.zeros(len(tracks), dtype=bool)
     over_floor[inside.track] = True
-    along = ~over_floor[near.track] | (apart <= touching(tracks)[near.track])
+    along = ~over_floor[near.track] & (share > 0) & (share < 1) & (curves.length > 0)
+    along |= apart <= touching(tracks)[near.track]
     order = np.lexsort((near.track[hit], near.row[hit]))
     return _Visits(near.row[hit][order], near.track[hit][order], height[order], along[hit][order])
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from cutjob.job.machine import Machine
 from cutjob.layout.layout import BoardLayout
 from cutjob.proof.cleared import judge_walls, makers_of
-from cutjob.proof.ends import ends_in_parts
+from cutjob.proof.ends import ends_in_parts, over_features
 from cutjob.proof.expect import ExpectedProgram
 from cutjob.proof.finding import Finding
 from cutjob.proof.floors import judge_floors
@@ -56,14 +56,14 @@ def sweep_board(
     aside = float(last_pass(goals, machine).max(initial=0.0))
     beside = near_rows(tracks, goals, *MATERIAL, *WALLED, within=touching(tracks) + aside)
     near = beside.take(beside.distance <= touching(tracks)[beside.track])
-    ends, inside = ends_in_parts(tracks, goals)
+    ends, inside = ends_in_parts(tracks, goals), over_features(tracks, goals)
 
     findings, worst_gouge = find_gouges(tracks, goals, near, ends, programs, machine)
     through = cut_through(tracks, goals, near.of(goals, *MATERIAL), skin_of(programs))
     ramp = machine.tabs.ramp_degrees if machine.tabs is not None else None
     tab_findings, left = judge_tabs(tracks, goals, through, programs, laser=laser, ramp_degrees=ramp)
     left_findings, worst_left = find_left(tracks, goals, through, left, programs)
-    makers, rooms = makers_of(tracks, goals), Rooms(goals)
+    makers, rooms = makers_of(tracks, goals, inside), Rooms(goals)
     wall_findings, worst_wall = judge_walls(tracks, goals, near.of(goals, *WALLED), makers, rooms, programs)
     unmarked, marks = find_unmarked(tracks, goals, programs, machine.cutting.mark_depth, laser=laser)
     findings += tab_findings + left_findings + wall_findings + unmarked
