@@ -9,7 +9,7 @@ A level way may also take what reaches under less than a third of the face, such
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 import shapely
@@ -34,21 +34,23 @@ _LEVEL_SHARE = 0.381966  # of a level way: where motions are not wont to meet
 _RIM = 0.9  # of the cutter's radius, where its face is looked at beside the middle
 _SPOKES = 8
 _SOME = 3  # of the nine places over a face, that a level way takes new wood at before it counts
+_SAME = 1e-3  # mm; points nearer together are one
 _AT_A_TIME = 200
 
 
 @dataclass(frozen=True, slots=True)
 class _Places:
-    """Where ways down are looked at: the track, the point, its height, and the most new wood allowed there."""
+    """Where ways down are looked at: the track, its cutter, the point, its height, and the most new wood allowed."""
 
     track: Ints
+    cutter: Ints
     x: Floats
     y: Floats
     z: Floats
     limit: Floats
 
     def take(self, index: Ints | Bools) -> _Places:
-        return _Places(self.track[index], self.x[index], self.y[index], self.z[index], self.limit[index])
+        return _Places(*(getattr(self, column.name)[index] for column in fields(self)))
 
 
 def judge_descents(
@@ -63,6 +65,7 @@ def judge_descents(
     the floor of a pocket or blind hole; `limits` are the depths of a pass by track.
     """
     places = _places(tracks, inside, limits * SPARE + TOLERANCES.acceptance)
+    places = places.take(places.z < _floor_at_same_places(places) - places.limit)
     places = places.take(~_drilled(tracks, goals, places))
     if not len(places.track):
         return []
@@ -100,19 +103,38 @@ def judge_descents(
 
 
 def _places(tracks: Tracks, inside: Inside, limit: Floats) -> _Places:
-    """Ways down that end deep enough to matter at all, and level ways as deep that start in a pocket or blind hole."""
+    """Ways down, and level ways that start in a pocket or blind hole."""
     curves = tracks.curves
-    down = np.flatnonzero((curves.z1 < curves.z0) & (-curves.z1 > limit))
-    level = np.unique(inside.track[inside.within])
-    level = level[(curves.z1[level] >= curves.z0[level]) & (-curves.z0[level] > limit[level])]
-    level = level[curves.length[level] > 0]
+    down = np.flatnonzero(curves.z1 < curves.z0)
+    over_floor = np.zeros(len(tracks), dtype=bool)
+    over_floor[inside.track[inside.within]] = True
+    level = np.flatnonzero(over_floor & (curves.z1 >= curves.z0) & (curves.length > 0))
     track = np.concatenate([np.repeat(down, len(_SHARES)), level])
     share = np.concatenate([np.tile(np.array(_SHARES), len(down)), np.full(len(level), _LEVEL_SHARE)])
     order = np.argsort(track, kind="stable")
     track, share = track[order], share[order]
     chosen = curves.take(track)
     x, y = chosen.at(share)
-    return _Places(track, x, y, chosen.height(share), limit[track])
+    return _Places(track, tracks.cutter[track], x, y, chosen.height(share), limit[track])
+
+
+def _floor_at_same_places(places: _Places) -> Floats:
+    """How deep earlier ones of the places, run with the same cutter, went at the very same point; 0 for none.
+
+    Passes follow the same way one below the other, so that nearly all places are settled by this.
+    """
+    if not len(places.track):
+        return np.zeros(0)
+    point = np.round(np.stack([places.x, places.y], axis=1) / _SAME).astype(np.int64)
+    order = np.lexsort((places.track, places.cutter, point[:, 1], point[:, 0]))
+    point, cutter, z = point[order], places.cutter[order], places.z[order]
+    fresh = np.concatenate([[True], (point[1:] != point[:-1]).any(axis=1) | (cutter[1:] != cutter[:-1])])
+    # A running minimum that starts anew at each point: they are set apart by more than any height.
+    apart = (np.cumsum(fresh) - 1) * (1.0 - float(z.min(initial=0.0)))
+    lowest = np.minimum.accumulate(z - apart) + apart
+    floor = np.empty(len(z))
+    floor[order] = np.where(fresh, 0.0, np.minimum(np.concatenate([[0.0], lowest[:-1]]), 0.0))
+    return floor
 
 
 def _behind_tabs(places: _Places, new: Floats, programs: tuple[ExpectedProgram, ...]) -> Bools:

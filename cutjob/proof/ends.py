@@ -57,9 +57,14 @@ def ends_in_parts(tracks: Tracks, goals: Goals) -> Ends:
     count = len(tracks)
     x, y = np.concatenate([curves.x0, curves.x1]), np.concatenate([curves.y0, curves.y1])
     z = np.concatenate([curves.z0, curves.z1])
-    # Most motions start where the one before ends, and are asked once.
-    places, place = np.unique(np.stack([x, y], axis=1), axis=0, return_inverse=True)
-    tree = shapely.STRtree(point_geometries(places[:, 0], places[:, 1]))
+    # Most motions start where the one before ends, and that is asked once.
+    fresh = np.ones(count, dtype=bool)
+    fresh[1:] = (curves.x0[1:] != curves.x1[:-1]) | (curves.y0[1:] != curves.y1[:-1])
+    starts = np.where(fresh, count - 1 + np.cumsum(fresh), np.arange(count) - 1)
+    place = np.concatenate([starts, np.arange(count)])
+    tree = shapely.STRtree(
+        point_geometries(np.concatenate([curves.x1, curves.x0[fresh]]), np.concatenate([curves.y1, curves.y0[fresh]]))
+    )
     part, found = tree.query(goals.material(), predicate="contains")
     placement, point = _spread(part, found, place)
     depth = np.zeros(len(point))
@@ -99,7 +104,6 @@ def over_features(tracks: Tracks, goals: Goals) -> Inside:
 
 def _spread(which: Ints, place: Ints, place_of: Ints) -> tuple[Ints, Ints]:
     """Return pairs (which, point) of pairs (which, place), where several points have one place."""
-    place_of = place_of.reshape(-1)
     order = np.argsort(place_of, kind="stable")
     first = np.searchsorted(place_of[order], place, side="left")
     counts = np.searchsorted(place_of[order], place, side="right") - first

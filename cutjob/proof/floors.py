@@ -27,6 +27,7 @@ from cutjob.proof.beside import FINE
 from cutjob.proof.cleared import Makers
 from cutjob.proof.coverage import deepest_within, uncovered
 from cutjob.proof.curves import Bools, Curves, Ints, circles, from_columns, join, portion_below
+from cutjob.proof.ends import Inside
 from cutjob.proof.expect import ExpectedProgram
 from cutjob.proof.finding import Finding
 from cutjob.proof.goal import Feature
@@ -38,7 +39,8 @@ from cutjob.proof.rooms import Rooms, grown, middles, quarter
 from cutjob.proof.tracks import Tracks
 from cutjob.tolerances import TOLERANCES
 
-_WIDER = TOLERANCES.acceptance / 2 + 2 * FINE  # of what was swept; chords take up to 2 FINE off it again
+_WIDER = 0.009  # mm, of what was swept: within the acceptance, and more than chords take off it again
+_CHORD = 0.006  # mm; chord error of the round ends of what was swept; its ways are within FINE
 ASIDE = 0.1  # mm beside walls and unreached corners that is not looked at here
 _THIN = 0.01  # mm; the radius of a disc that fits into what is told of
 _LOST = 0.1  # mm; the same, for places the cutter doesn't get into
@@ -66,15 +68,23 @@ class _Rest:
 
 
 def judge_floors(
-    tracks: Tracks, goals: Goals, makers: Makers, rooms: Rooms, programs: tuple[ExpectedProgram, ...]
+    tracks: Tracks,
+    goals: Goals,
+    inside: Inside,
+    makers: Makers,
+    rooms: Rooms,
+    programs: tuple[ExpectedProgram, ...],
 ) -> list[Finding]:
-    """Return findings for floors with wood left on them, of pockets and blind holes that were made at all."""
+    """Return findings for floors with wood left on them, of pockets and blind holes that were made at all.
+
+    Motions `inside` a feature are looked at first, and all others only where those leave something.
+    """
     features, _ = goals.features()
-    judged = np.flatnonzero(makers.used & ~_proved(tracks, goals, makers)) if features else np.zeros(0, dtype=np.int64)
-    if not len(judged):
+    if not features:
         return []
+    judged = np.flatnonzero(makers.used & ~_proved(tracks, goals, inside, makers))
     files = ", ".join(dict.fromkeys(program.file for program in programs))
-    floors = _Floors(tracks, rooms)
+    floors = _Floors(tracks, inside, rooms)
     found: list[Finding] = []
     for index in judged.tolist():
         name = goals.name(features[index].goals[0])
@@ -98,7 +108,7 @@ def _finding(name: str, rest: _Rest, files: str) -> Finding:
     )
 
 
-def _proved(tracks: Tracks, goals: Goals, makers: Makers) -> Bools:
+def _proved(tracks: Tracks, goals: Goals, inside: Inside, makers: Makers) -> Bools:
     """Which features are blind holes whose floor is swept all over, as rings tell."""
     features, _ = goals.features()
     proved = np.zeros(len(features), dtype=bool)
@@ -120,9 +130,7 @@ def _proved(tracks: Tracks, goals: Goals, makers: Makers) -> Bools:
         return proved
     floor, of = join(rings), np.concatenate(owner)
     depth = np.array([feature.depth for feature in features], dtype=float)
-    lowest = np.minimum(tracks.curves.z0, tracks.curves.z1)
-    deep = np.flatnonzero(lowest <= -depth[of].min() + TOLERANCES.acceptance)
-    some = tracks.take(deep)
+    some = tracks.take(np.unique(inside.track))
     track, ring, _ = near_curves(some.curves, floor, some.radius)
     kept, curves = portion_below(some.curves.take(track), -depth[of[ring]] + TOLERANCES.acceptance)
     # Points halfway to the next ring, a quarter of the radius off, must be in reach too.
@@ -136,59 +144,66 @@ def _proved(tracks: Tracks, goals: Goals, makers: Makers) -> Bools:
 class _Floors:
     """What is needed again and again to judge the floors of one board by polygons."""
 
-    def __init__(self, tracks: Tracks, rooms: Rooms) -> None:
+    def __init__(self, tracks: Tracks, inside: Inside, rooms: Rooms) -> None:
         self._rooms = rooms
-        shallowest = min(feature.depth for feature in rooms.features)
-        lowest = np.minimum(tracks.curves.z0, tracks.curves.z1)
         self._tracks = tracks
-        self._deep = tracks.take(np.flatnonzero(lowest <= -shallowest + TOLERANCES.acceptance))
-        self._finder = Finder(self._deep.curves)
-        self._all: Finder | None = None
+        order = np.argsort(inside.feature, kind="stable")
+        counts = np.bincount(inside.feature, minlength=len(rooms.features))
+        self._inside = np.split(inside.track[order], np.cumsum(counts)[:-1])
+        self._finder: Finder | None = None
 
-    def rests(self, index: int, radius: float) -> Iterator[_Rest]:
+    def rests(self, index: int, radius: float) -> list[_Rest]:
         """What stands on the floor of a feature that a cutter of `radius` made."""
-        feature = self._rooms.features[index]
         floor = self._rooms.floor(index)
         if shapely.is_empty(floor):
-            return
-        left = shapely.difference(floor, self._swept(feature, floor))
+            return []
+        if not any(True for _ in self._standing(index, radius, floor, self._inside[index])):
+            return []
+        near = self._around(shapely.bounds(floor).tolist(), float(self._tracks.radius.max()))
+        found = self._standing(index, radius, floor, near)
+        return [self._rest(piece, self._rooms.features[index], why) for piece, why in found]
+
+    def _standing(
+        self, index: int, radius: float, floor: shapely.Geometry, tracks: Ints
+    ) -> Iterator[tuple[shapely.Polygon, _Why]]:
+        """Yield what some tracks leave of a floor."""
+        left = shapely.difference(floor, self._swept(self._rooms.features[index], tracks))
         own = middles(self._rooms.within(index, radius), radius)
         inner = radius - ASIDE
         for piece in _thick(shapely.intersection(left, grown(own, inner)), _THIN):
-            yield self._rest(piece, feature, "own")
-        joint = own if self._rooms.alone(index) else middles(self._rooms.whole(index, radius), radius)
-        if joint is not own:
+            yield piece, "own"
+        if not self._rooms.alone(index):
+            joint = middles(self._rooms.whole(index, radius), radius)
             more = shapely.difference(grown(joint, inner), grown(own, inner))
             for piece in _thick(shapely.intersection(left, more), _THIN):
-                yield self._rest(piece, feature, "joint")
+                yield piece, "joint"
         reach = grown(own, radius + 2 * _MOUTH)
         for piece in _lost(shapely.difference(left, reach), reach, radius):
-            yield self._rest(piece, feature, "lost")
+            yield piece, "lost"
 
-    def _swept(self, feature: Feature, floor: shapely.Geometry) -> shapely.Geometry:
-        """What all motions at the feature's depth or below sweep round about its floor, a little too wide."""
-        found = self._around(self._finder, shapely.bounds(floor).tolist(), float(self._deep.radius.max()))
-        some = self._deep.take(found)
+    def _swept(self, feature: Feature, tracks: Ints) -> shapely.Geometry:
+        """What some motions sweep at the feature's depth or below, a little too wide."""
+        some = self._tracks.take(tracks)
         kept, curves = portion_below(some.curves, -feature.depth + TOLERANCES.acceptance)
         radii = some.radius[kept]
         shapes = [
-            shapely.buffer(_lines(curves.take(radii == radius)), radius + _WIDER, quad_segs=quarter(radius))
+            shapely.buffer(_lines(curves.take(radii == radius)), radius + _WIDER, quad_segs=quarter(radius, _CHORD))
             for radius in np.unique(radii).tolist()
         ]
         return shapely.union_all(shapes)
 
-    def _around(self, finder: Finder, bounds: Sequence[float], margin: float) -> Ints:
+    def _around(self, bounds: Sequence[float], margin: float) -> Ints:
+        if self._finder is None:
+            self._finder = Finder(self._tracks.curves)
         x0, y0, x1, y1 = bounds
         half = max(x1 - x0, y1 - y0) / 2 + margin + 2 * _WIDER
         place = (np.array([(x0 + x1) / 2]), np.array([(y0 + y1) / 2]))
-        return finder.around(*place, np.array([half]))[1]
+        return self._finder.around(*place, np.array([half]))[1]
 
     def _rest(self, piece: shapely.Polygon, feature: Feature, why: _Why) -> _Rest:
         inner = shapely.maximum_inscribed_circle(piece, tolerance=_THIN)
         x, y = inner.coords[0]
-        if self._all is None:
-            self._all = Finder(self._tracks.curves)
-        found = self._around(self._all, (x, y, x, y), float(self._tracks.radius.max()))
+        found = self._around((x, y, x, y), float(self._tracks.radius.max()))
         place = (np.full(len(found), x), np.full(len(found), y))
         curves, radius = self._tracks.curves.take(found), self._tracks.radius[found]
         lowest = float(deepest_within(*place, curves, radius).min(initial=0.0))

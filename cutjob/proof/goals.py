@@ -39,10 +39,20 @@ class Goals:
     along: Floats
     gone: Floats
     floor: Floats
+    # Worked out when first asked for.
+    _lengths: list[Floats] = field(default_factory=list, init=False, repr=False, compare=False)
     _material: list[Shapes] = field(default_factory=list, init=False, repr=False, compare=False)
     _features: list[tuple[tuple[Feature, ...], Shapes]] = field(
         default_factory=list, init=False, repr=False, compare=False
     )
+
+    @property
+    def lengths(self) -> Floats:
+        """The length of each goal's contour."""
+        if not self._lengths:
+            total = np.bincount(self.goal, weights=self.curves.length, minlength=len(self.goals))
+            self._lengths.append(np.asarray(total, dtype=np.float64))
+        return self._lengths[0]
 
     def rows(self, *kinds: GoalKind) -> Ints:
         """The rows of all goals of these kinds."""

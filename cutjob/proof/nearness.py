@@ -141,6 +141,7 @@ class Finder:
         self._owner, boxes = _small_boxes(curves, np.zeros(len(curves)))
         self._tree = shapely.STRtree(boxes)
         self._count = len(curves)
+        self._several = len(self._owner) > self._count  # boxes to some of the curves
 
     def pairs(self, curves: Curves, margin: Floats) -> Iterator[tuple[Ints, Ints]]:
         """Yield pairs (index of a given curve, index in the set), each pair once, in batches of bounded size."""
@@ -149,15 +150,21 @@ class Finder:
             owner, boxes = _small_boxes(curves.take(chunk), margin[chunk])
             found, hit = self._tree.query(boxes)
             left, right = owner[found] + begin, self._owner[hit]
-            key = np.unique(left * np.int64(max(1, self._count)) + right)
-            yield key // max(1, self._count), key % max(1, self._count)
+            several = self._several or len(owner) > len(curves.take(chunk))
+            yield self._once(left, right) if several else (left, right)
 
     def around(self, px: Floats, py: Floats, margin: Floats) -> tuple[Ints, Ints]:
         """Return pairs (index of a point, index in the set) whose boxes come within `margin` of the point."""
         boxes = shapely.box(px - margin, py - margin, px + margin, py + margin)
         found, hit = self._tree.query(boxes)
-        key = np.unique(found * np.int64(max(1, self._count)) + self._owner[hit])
-        return key // max(1, self._count), key % max(1, self._count)
+        return self._once(found, self._owner[hit]) if self._several else (found, self._owner[hit])
+
+    def _once(self, left: Ints, right: Ints) -> tuple[Ints, Ints]:
+        """The pairs without repetitions. Sorting is several times as fast as what `numpy.unique` does."""
+        count = np.int64(max(1, self._count))
+        key = np.sort(left * count + right)
+        key = key[np.concatenate([[True], key[1:] != key[:-1]])[: len(key)]]
+        return key // count, key % count
 
 
 def point_geometries(x: Floats, y: Floats) -> npt.NDArray[np.object_]:

@@ -12,6 +12,8 @@ from dataclasses import replace
 import numpy as np
 import shapely
 
+from cutjob.proof.areas import polygons
+from cutjob.proof.beside import COARSE
 from cutjob.proof.curves import Bools, Ints
 from cutjob.proof.ends import Inside
 from cutjob.proof.expect import ExpectedProgram
@@ -103,7 +105,7 @@ def _nested(goals: Goals) -> list[tuple[int, int]]:
     outlines = [goal for goal in goals.goals if goal.kind == "outline"]
     begins = np.array([goal.first for goal in outlines], dtype=np.int64)
     points = point_geometries(goals.curves.x0[begins], goals.curves.y0[begins])
-    areas = np.array([shapely.Polygon(goals.ring(goals.goals[number])) for number in holes], dtype=object)
+    areas = polygons(goals.curves, [[goals.goals[number]] for number in holes], COARSE)
     hole, inner = shapely.STRtree(points).query(areas, predicate="contains")
     return [
         (holes[one], outlines[two].placement)

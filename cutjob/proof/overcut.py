@@ -53,9 +53,12 @@ def judge_overcut(
     )
     short = _reachable(goals, through, Gaps(rows[gaps.target], gaps.first, gaps.last))
     fall = max(_run(program) for program in programs)
+    beside: dict[int, list[Stretch]] = {}
+    for stretch in through.stretches:
+        beside.setdefault(stretch.goal, []).append(stretch)
     length: dict[int, float] = {}
     for stretch in short:
-        left = _outside(stretch, through.stretches, fall, goal_length(goals, stretch.goal))
+        left = _outside(stretch, beside.get(stretch.goal, []), fall, goal_length(goals, stretch.goal))
         if left > _SHORTEST:
             length[stretch.goal] = length.get(stretch.goal, 0.0) + left
     files = ", ".join(dict.fromkeys(program.file for program in programs))
@@ -86,11 +89,9 @@ def _run(program: ExpectedProgram) -> float:
 
 
 def _outside(stretch: Stretch, left: Sequence[Stretch], beside: float, total: float) -> float:
-    """Length of a stretch that lies farther than `beside` from every stretch left uncut on the same contour."""
+    """Length of a stretch that lies farther than `beside` from every stretch `left` uncut on the same contour."""
     pieces = [(stretch.first, stretch.last)]
     for one in left:
-        if one.goal != stretch.goal:
-            continue
         for turn in (-total, 0.0, total):
             first, last = one.first - beside + turn, one.last + beside + turn
             pieces = [

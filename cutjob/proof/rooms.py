@@ -131,6 +131,6 @@ def grown(shape: Area, by: float) -> Area:
     return shapely.buffer(shape, by, quad_segs=quarter(abs(by)))
 
 
-def quarter(radius: float) -> int:
-    """Return how many chords to a quarter of a circle stay within the fine chord error of it."""
-    return max(4, int(np.ceil(np.pi / 4 / np.arccos(max(0.0, 1 - FINE / max(radius, FINE))))))
+def quarter(radius: float, deviation: float = FINE) -> int:
+    """Return how many chords to a quarter of a circle stay within a deviation of it, the fine one if none is given."""
+    return max(4, int(np.ceil(np.pi / 4 / np.arccos(max(0.0, 1 - deviation / max(radius, deviation))))))

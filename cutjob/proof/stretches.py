@@ -131,15 +131,14 @@ def _over_the_start(goals: Goals, joined: list[Stretch]) -> list[Stretch]:
 
 def goal_length(goals: Goals, goal: int) -> float:
     """Return the length of a goal's contour."""
-    last = goals.goals[goal].last - 1
-    return float(goals.along[last] + goals.curves.take(slice(last, last + 1)).length[0])
+    return float(goals.lengths[goal])
 
 
 def rows_at(goals: Goals, goal: Ints, along: Floats) -> tuple[Ints, Floats]:
     """Return the row and the share of its length at `along` mm of each goal's contour, taken round it."""
     first = np.array([goals.goals[one].first for one in goal], dtype=np.int64)
     last = np.array([goals.goals[one].last for one in goal], dtype=np.int64)
-    total = np.array([goal_length(goals, int(one)) for one in goal])
+    total = goals.lengths[goal] if len(goal) else np.zeros(0)
     place = np.mod(along, total)
     rows = np.array(
         [

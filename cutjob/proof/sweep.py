@@ -67,7 +67,7 @@ def sweep_board(
     wall_findings, worst_wall = judge_walls(tracks, goals, near.of(goals, *WALLED), makers, rooms, programs)
     unmarked, marks = find_unmarked(tracks, goals, programs, machine.cutting.mark_depth, laser=laser)
     findings += tab_findings + left_findings + wall_findings + unmarked
-    findings += judge_floors(tracks, goals, makers, rooms, programs)
+    findings += judge_floors(tracks, goals, inside, makers, rooms, programs)
     findings += judge_skin(tracks, goals, programs, machine)
     findings += judge_order(tracks, goals, through, (near, marks), inside, programs, finish=machine.cutting.finish)
     findings += judge_passes(tracks, goals, beside, inside, programs, machine)
