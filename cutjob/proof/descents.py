@@ -111,6 +111,9 @@ def _places(tracks: Tracks, inside: Inside, limit: Floats) -> _Places:
     level = np.flatnonzero(over_floor & (curves.z1 >= curves.z0) & (curves.length > 0))
     track = np.concatenate([np.repeat(down, len(_SHARES)), level])
     share = np.concatenate([np.tile(np.array(_SHARES), len(down)), np.full(len(level), _LEVEL_SHARE)])
+    # A way straight down is looked at once.
+    kept = (curves.length[track] > 0) | (share == 1.0)
+    track, share = track[kept], share[kept]
     order = np.argsort(track, kind="stable")
     track, share = track[order], share[order]
     chosen = curves.take(track)
