@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import signal
 
 import ezdxf
 import numpy
@@ -16,6 +17,12 @@ from hypothesis import HealthCheck, settings
 settings.register_profile("by hand", deadline=None, suppress_health_check=[HealthCheck.too_slow])
 settings.register_profile("gate", settings.get_profile("by hand"), derandomize=True)
 settings.load_profile("gate" if os.environ.get("CI") else "by hand")
+
+
+# A run in the background may have been handed an ignored Ctrl-C, which the tests of it, and what they start, would ignore
+# as well.
+if signal.getsignal(signal.SIGINT) == signal.SIG_IGN:
+    signal.signal(signal.SIGINT, signal.default_int_handler)
 
 
 def pytest_report_header() -> str:

@@ -36,8 +36,7 @@ thickness = 12
 """
 # Files in a folder are the signs to begin the search and to find a layout, and the search's sign that it began.
 PROGRAM = """
-import pathlib, signal, sys, time
-signal.signal(signal.SIGINT, signal.default_int_handler)  # whatever started the tests may have had it ignored
+import pathlib, sys, time
 import cutjob.pipeline
 from cutjob.cli import main
 from cutjob.layout.watch import Standing
