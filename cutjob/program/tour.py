@@ -1,8 +1,8 @@
 """The order of tasks with the shortest air moves: what must come first does, and where a task starts is free. mm.
 
-First the nearest next start, then a local search (`tour_search`), in turns with the best choice of starts for the order
-found, which dynamic programming gives. The same with the first start of every task only is never shorter in the end:
-its order is one of those that the free starts are chosen for.
+Few tasks are gone through in all orders (`tour_exact`). For more, the nearest next start, then a local search
+(`tour_search`), then the best choice of starts for the order found (`tour_tables`). Free starts never come out longer
+than first starts only: the order found for those is one of those that starts are chosen for.
 """
 
 from __future__ import annotations
@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from cutjob.geometry.segment import Point, distance
+from cutjob.program.tour_exact import are_few, best_of_all
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -24,9 +25,9 @@ if TYPE_CHECKING:
     Ints = NDArray[np.int64]
 
 # Places looked at, for a task, and in all, so that ten thousand take seconds.
-_WORK = 6_000
+_WORK = 4_000
 _GREATEST_WORK = 12_000_000
-_ROUNDS = 2
+_FEW_INSIDE = 16  # starts among which cells are of no use
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,79 +53,75 @@ def sequence(
     many places the search may look at (None: by the number of tasks). With `closed` the way back to `home` counts too.
     Time grows as n log n for evenly spread starts. Raises ValueError when tasks wait for each other.
     """
-    nearest = _nearest_next(after, starts, home=home)
-    if len(starts) < 2:
-        return nearest
+    if not starts:
+        return []
+    if are_few(starts):
+        return best_of_all(after, starts, home=home, closed=closed)
     work = min(_WORK * len(starts), _GREATEST_WORK) if moves is None else moves
-    rows = _Rows(after, starts, home)
-    found = [rows.searched(rows.order_of(nearest), rows.given(nearest), work, closed=closed)]
+    search = _Search(after, starts, home, closed=closed)
+    found = [search.improved(_nearest_next(after, starts, home=home), work)]
     if any(len(options) > 1 for options in starts):
         only = sequence(after, [options[:1] for options in starts], home=home, moves=work, closed=closed)
-        found.append(rows.searched(rows.order_of(only), rows.given(only), work // _ROUNDS, closed=closed))
-    _, order, chosen = min(found, key=lambda one: one[0])
-    return [(int(task), starts[task][int(chosen[task] - rows.first[task])]) for task in order]
+        found.append(search.improved(only, work // 2))
+    return min(found, key=lambda one: one[0])[1]
 
 
-class _Rows:
-    """The starts of all tasks as columns, and what each task must come after."""
+class _Search:
+    """The tables the search goes by, made once."""
 
-    def __init__(self, after: Sequence[Collection[int]], starts: Sequence[Sequence[Start]], home: Point) -> None:
-        flat = [start for options in starts for start in options]
-        self.first: Ints = np.array([0, *accumulate(map(len, starts))], dtype=np.int64)
-        self.sx: Floats = np.array([start.point[0] for start in flat])
-        self.sy: Floats = np.array([start.point[1] for start in flat])
-        self.ex: Floats = np.array([start.end[0] for start in flat])
-        self.ey: Floats = np.array([start.end[1] for start in flat])
-        self.home = home
+    def __init__(
+        self, after: Sequence[Collection[int]], starts: Sequence[Sequence[Start]], home: Point, *, closed: bool
+    ) -> None:
+        from cutjob.program.tour_search import NEAR
+        from cutjob.program.tour_tables import neighbours
+
+        # Home is place 0 of the search with one row, and waits for nothing; task t is place t + 1.
+        self._rows = [(0, Start(0.0, home, home))]
+        self._rows += [(place, start) for place, options in enumerate(starts, start=1) for start in options]
+        self._closed = closed
+        first = np.array([0, 1, *(1 + row for row in accumulate(map(len, starts)))], dtype=np.int64)
+        ends = np.array([(*start.point, *start.end) for _, start in self._rows], dtype=np.float64)
         waits = [sorted(set(before)) for before in after]
-        # Home is place 0 of the search, and waits for nothing.
-        self.head: Ints = np.array([0, 0, *accumulate(map(len, waits))], dtype=np.int64)
-        self.after: Ints = np.array([1 + before for each in waits for before in each], dtype=np.int64)
+        head = np.array([0, 0, *accumulate(map(len, waits))], dtype=np.int64)
+        behind = np.array([1 + before for each in waits for before in each], dtype=np.int64)
+        mate = _mates(self._rows)
+        near, gap = np.empty((len(first) - 1, NEAR), np.int64), np.empty((len(first) - 1, NEAR))
+        neighbours(*self._points(first, ends, mate), near, gap)
+        self._tables = first, ends, mate, near, gap, head, behind
 
-    def order_of(self, chosen: Sequence[tuple[int, Start]]) -> Ints:
-        """The tasks in order."""
-        return np.array([index for index, _ in chosen], dtype=np.int64)
+    def _points(self, first: Ints, ends: Floats, mate: Ints) -> tuple[Ints, Floats, Floats]:
+        """Places with the points where they start, and where they end unless that is near a start of theirs: loops."""
+        places = np.array([place for place, _ in self._rows], dtype=np.int64)
+        starts = ends[:, :2]
+        extent = np.maximum.reduceat(starts, first[:-1]) - np.minimum.reduceat(starts, first[:-1])
+        far = (mate < 0) & (np.abs(ends[:, 2:] - starts) > extent[places] / 4).any(axis=1)
+        points = np.concatenate([starts, ends[far, 2:]])
+        owner = np.concatenate([places, places[far]])
+        by_place = np.argsort(owner, kind="stable")
+        return owner[by_place], points[by_place, 0], points[by_place, 1]
 
-    def given(self, chosen: Sequence[tuple[int, Start]]) -> Ints:
-        """The rows of the starts that were chosen, by task."""
-        rows = self.first[:-1].copy()
-        for index, start in chosen:
-            row = int(rows[index])
-            while (self.sx[row], self.sy[row], self.ex[row], self.ey[row]) != (*start.point, *start.end):
-                row += 1
-            rows[index] = row
-        return rows
+    def improved(self, given: Sequence[tuple[int, Start]], work: int) -> tuple[float, list[tuple[int, Start]]]:
+        """The length of air moves and the tasks with their starts after a search from an order given; never longer."""
+        from cutjob.program.tour_search import improve
+        from cutjob.program.tour_tables import choose_rows
+        from cutjob.program.tour_way import way_of
 
-    def searched(self, order: Ints, rows: Ints, work: int, *, closed: bool) -> tuple[float, Ints, Ints]:
-        """The length of air moves, the order and the rows of starts after a search from an order and starts."""
-        from cutjob.program.tour_search import NEAR, choose_options, improve, neighbours
+        first, ends = self._tables[:2]
+        order = np.array([0, *(1 + task for task, _ in given)], dtype=np.int64)
+        row = first[:-1].copy()
+        length = choose_rows(order, first, ends, self._closed, row)
+        trial, tried = order.copy(), row.copy()
+        improve(way_of(trial, tried, self._tables, closed=self._closed), work)
+        reached = choose_rows(trial, first, ends, self._closed, tried)
+        if reached < length:
+            order, row, length = trial, tried, reached
+        return float(length), [(int(place) - 1, self._rows[row[place]][1]) for place in order[1:]]
 
-        x, y = self.home
-        columns = (self.first, self.sx, self.sy, self.ex, self.ey, x, y)
-        if not closed:
-            rows, length = choose_options(order, *columns)
-        else:
-            length = self._round_trip(order, rows)
-        for number in range(_ROUNDS):
-            sx, sy = np.append(x, self.sx[rows]), np.append(y, self.sy[rows])
-            ex, ey = np.append(x, self.ex[rows]), np.append(y, self.ey[rows])
-            even = bool((sx == ex).all() and (sy == ey).all())
-            near = neighbours((sx + ex) / 2, (sy + ey) / 2, NEAR)
-            places = np.append(0, order + 1)
-            share = work // _ROUNDS
-            improve(places, sx, sy, ex, ey, near, self.head, self.after, closed, even, share, number + 1)
-            trial = places[1:] - 1
-            tried, reached = (rows, self._round_trip(trial, rows)) if closed else choose_options(trial, *columns)
-            if reached <= length:
-                order, rows, length = trial, tried, reached
-        return float(length), order, rows
 
-    def _round_trip(self, order: Ints, rows: Ints) -> float:
-        """The way from home through all tasks and back."""
-        done = rows[order]
-        x, y = np.append(self.sx[done], self.home[0]), np.append(self.sy[done], self.home[1])
-        left_x, left_y = np.append(self.home[0], self.ex[done]), np.append(self.home[1], self.ey[done])
-        return float(np.sqrt((x - left_x) ** 2 + (y - left_y) ** 2).sum())
+def _mates(rows: Sequence[tuple[int, Start]]) -> Ints:
+    """For each row the row of the same place that is run the other way: itself if it ends where it starts, -1: none."""
+    known = {(place, start.point, start.end): row for row, (place, start) in enumerate(rows)}
+    return np.array([known.get((place, start.end, start.point), -1) for place, start in rows], dtype=np.int64)
 
 
 def _nearest_next(
@@ -136,7 +133,7 @@ def _nearest_next(
     for index, each in enumerate(after):
         for before in set(each):
             followers[before].append(index)
-    grid = _Grid([(index, start) for index, options in enumerate(starts) for start in options])
+    grid = _Grid([start.point for options in starts for start in options])
     for index, count in enumerate(waiting):
         if count == 0:
             grid.add(index, starts[index])
@@ -158,22 +155,20 @@ def _nearest_next(
 
 
 class _Grid:
-    """Starts in square cells, looked through ring by ring; made coarser as they are used up."""
+    """Starts in square cells, looked through ring by ring; made finer and coarser with how many there are."""
 
-    def __init__(self, entries: Sequence[tuple[int, Start]]) -> None:
-        xs = [start.point[0] for _, start in entries] or [0.0]
-        ys = [start.point[1] for _, start in entries] or [0.0]
+    def __init__(self, points: Sequence[Point]) -> None:
+        xs, ys = [x for x, _ in points], [y for _, y in points]
         self._x0, self._y0 = min(xs), min(ys)
         self._extent = max(max(xs) - self._x0, max(ys) - self._y0, 1.0)
-        self._left = len(entries)
         self._inside = 0
         self._cells: dict[tuple[int, int], dict[int, list[Start]]] = {}
         self._set_size()
 
     def _set_size(self) -> None:
-        self._size = self._extent / max(1.0, math.sqrt(self._left))
+        self._size = self._extent / max(1.0, math.sqrt(self._inside))
         self._rings = math.ceil(self._extent / self._size) + 1
-        self._coarsen_at = self._left // 4
+        self._sized_for = max(self._inside, _FEW_INSIDE)
 
     def _cell(self, point: Point) -> tuple[int, int]:
         return int((point[0] - self._x0) // self._size), int((point[1] - self._y0) // self._size)
@@ -183,6 +178,8 @@ class _Grid:
         for start in starts:
             self._cells.setdefault(self._cell(start.point), {}).setdefault(index, []).append(start)
         self._inside += len(starts)
+        if self._inside > 4 * self._sized_for:
+            self._recell()
 
     def remove(self, index: int, starts: Sequence[Start]) -> None:
         """Take a task's starts away for good."""
@@ -193,9 +190,8 @@ class _Grid:
                 cell.pop(index, None)
                 if not cell:
                     del self._cells[key]
-        self._left -= len(starts)
         self._inside -= len(starts)
-        if self._left < self._coarsen_at:
+        if _FEW_INSIDE < self._sized_for > 4 * self._inside:
             self._recell()
 
     def _recell(self) -> None:

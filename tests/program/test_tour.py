@@ -5,6 +5,8 @@ from __future__ import annotations
 import itertools
 import math
 import random
+import subprocess
+import sys
 from collections.abc import Sequence
 
 import pytest
@@ -12,7 +14,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from cutjob.geometry.segment import Point, distance
+from cutjob.program import tour
 from cutjob.program.tour import Start, sequence
+from cutjob.program.tour_exact import are_few
 
 HOME = (0.0, 0.0)
 CLOSE = 1e-6  # mm: lengths added up in another order
@@ -86,10 +90,7 @@ def test_free_starts_are_never_longer_than_fixed_ones(tasks: Given) -> None:
     assert length(free) <= length(fixed) + CLOSE
 
 
-@given(waiting(most=6))
-@settings(max_examples=60, deadline=None)
-def test_few_tasks_against_every_possible_order(tasks: Given) -> None:
-    after, starts = tasks
+def best_of_every_order(after: Sequence[Sequence[int]], starts: Sequence[Sequence[Start]]) -> float:
     best = math.inf
     for order in itertools.permutations(range(len(after))):
         if any(order.index(before) > order.index(index) for index in order for before in after[index]):
@@ -100,8 +101,44 @@ def test_few_tasks_against_every_possible_order(tasks: Given) -> None:
                 start: min(way + distance(one.end, start.point) for one, way in ways.items()) for start in starts[index]
             }
         best = min(best, *ways.values())
+    return best
+
+
+@given(waiting(most=5))
+@settings(max_examples=60, deadline=None)
+def test_few_tasks_are_done_in_the_best_of_all_orders(tasks: Given) -> None:
+    after, starts = tasks
+    assert are_few(starts)
+    assert length(sequence(after, starts, home=HOME)) == pytest.approx(best_of_every_order(after, starts), abs=CLOSE)
+
+
+@given(waiting(most=6))
+@settings(max_examples=60, deadline=None)
+def test_the_search_against_every_possible_order(tasks: Given) -> None:
+    after, starts = tasks
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(tour, "are_few", lambda starts: False)
+        found = length(sequence(after, starts, home=HOME))
     # The search is no proof: it may stay a little above the best of all.
-    assert best - CLOSE <= length(sequence(after, starts, home=HOME)) <= 1.35 * best + CLOSE
+    best = best_of_every_order(after, starts)
+    assert best - CLOSE <= found <= 1.15 * best + CLOSE
+
+
+@given(waiting(most=5))
+@settings(max_examples=30, deadline=None)
+def test_round_trips_count_the_way_back(tasks: Given) -> None:
+    after, starts = tasks
+
+    def there_and_back(order: Sequence[tuple[int, Start]]) -> float:
+        return length(order) + distance(order[-1][1].end, HOME)
+
+    exact = there_and_back(sequence(after, starts, home=HOME, closed=True))
+    assert exact <= there_and_back(sequence(after, starts, home=HOME)) + CLOSE
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(tour, "are_few", lambda starts: False)
+        order = sequence(after, starts, home=HOME, closed=True)
+    assert sorted(index for index, _ in order) == list(range(len(after)))
+    assert exact - CLOSE <= there_and_back(order) <= 1.15 * exact + CLOSE
 
 
 def test_a_mark_is_run_from_the_nearer_end() -> None:
@@ -112,6 +149,43 @@ def test_a_mark_is_run_from_the_nearer_end() -> None:
 def test_tasks_that_wait_for_each_other() -> None:
     with pytest.raises(ValueError, match="wait for each other"):
         sequence([(1,), (0,)], [at((0, 0))] * 2, home=HOME)
+
+
+def test_many_tasks_that_wait_for_each_other() -> None:
+    ring = [((index + 1) % 30,) for index in range(30)]
+    with pytest.raises(ValueError, match="wait for each other"):
+        sequence(ring, [at((index, 0)) for index in range(30)], home=HOME)
+
+
+def test_lines_side_by_side_are_run_to_and_fro() -> None:
+    lines = [((5.0 * index, 0.0), (5.0 * index, 50.0)) for index in range(40)]
+    random.Random(1).shuffle(lines)
+    starts = [[Start(0.0, low, high), Start(1.0, high, low)] for low, high in lines]
+    assert length(sequence([()] * 40, starts, home=HOME)) == pytest.approx(39 * 5.0, abs=CLOSE)
+
+
+def test_a_long_chain_leaves_no_choice() -> None:
+    count = 3000
+    chain = [[index - 1] if index else [] for index in range(count)]
+    starts = [at((index * 7919 % 1000, index * 104729 % 997)) for index in range(count)]
+    assert [index for index, _ in sequence(chain, starts, home=HOME)] == list(range(count))
+
+
+def test_many_tasks_at_one_spot_and_on_one_line() -> None:
+    spot = sequence([()] * 300, [at((5, 5))] * 300, home=HOME)
+    assert sorted(index for index, _ in spot) == list(range(300))
+    line = sequence([()] * 300, [at((float(index * 7 % 300), 0)) for index in range(300)], home=HOME)
+    assert length(line) == pytest.approx(299.0, abs=CLOSE)
+
+
+def test_few_tasks_need_nothing_compiled() -> None:
+    """Small jobs aren't to wait for the compiler."""
+    script = (
+        "import sys; from cutjob.program.tour import Start, sequence; "
+        "sequence([(), (0,)], [[Start(0.0, (1.0, 2.0), (1.0, 2.0))]] * 2, home=(0.0, 0.0)); "
+        "sys.exit('numba' in sys.modules)"
+    )
+    subprocess.run([sys.executable, "-c", script], check=True)
 
 
 def test_none_and_one() -> None:

@@ -1,0 +1,111 @@
+"""What the search for short air moves is given and what it is judged by, compiled. mm.
+
+Places (a task each, and home as place 0) have rows, one for each way to do it: where it starts and where it ends.
+Rows of place t are `first[t]` up to but without `first[t + 1]`; `ends` has a start's x and y and an end's x and y.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numba import njit
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+_PER_CELL = 3  # points, when they are spread evenly
+
+
+@njit(cache=True)
+def leg(ends: Floats, a: int, b: int) -> float:
+    """Return the air move from the end of row a to the start of row b; none where one of them is -1."""
+    if a < 0 or b < 0:
+        return 0.0
+    dx, dy = ends[b, 0] - ends[a, 2], ends[b, 1] - ends[a, 3]
+    return float(np.sqrt(dx * dx + dy * dy))
+
+
+@njit(cache=True)
+def neighbours(owner: Ints, x: Floats, y: Floats, near: Ints, gap: Floats) -> None:
+    """Write for each place the nearest others and the least distances to them, nearest first; -1 where there
+    are fewer.
+
+    Points (x, y) belong to place `owner`, sorted by it; the distance of two places is that of their nearest points.
+    """
+    n = len(x)
+    x0, y0 = x.min(), y.min()
+    wide, high = x.max() - x0, y.max() - y0
+    size = max(np.sqrt(wide * high * _PER_CELL / n), max(wide, high) * _PER_CELL / n, 1e-9)
+    columns, rows = int(wide / size) + 1, int(high / size) + 1
+    head = np.full(columns * rows, -1, np.int64)
+    following = np.full(n, -1, np.int64)
+    for i in range(n - 1, -1, -1):
+        cell = int((y[i] - y0) / size) * columns + int((x[i] - x0) / size)
+        following[i] = head[cell]
+        head[cell] = i
+    near[:, :] = -1
+    gap[:, :] = np.inf
+    for i in range(n):
+        t = owner[i]
+        ci, cj = int((x[i] - x0) / size), int((y[i] - y0) / size)
+        for ring in range(max(columns, rows) + 1):
+            # Whatever lies from this ring on is at least so far away.
+            if ring > 0 and gap[t, -1] <= (ring - 1) * size:
+                break
+            for gj in range(max(0, cj - ring), min(rows - 1, cj + ring) + 1):
+                step = 1 if ring == 0 or abs(gj - cj) == ring else 2 * ring
+                for gi in range(ci - ring, ci + ring + 1, step):
+                    if gi < 0 or gi >= columns:
+                        continue
+                    other = head[gj * columns + gi]
+                    while other >= 0 and gap[t, -1] > 0:
+                        if owner[other] != t:
+                            dx, dy = x[i] - x[other], y[i] - y[other]
+                            _keep(near[t], gap[t], owner[other], float(np.sqrt(dx * dx + dy * dy)))
+                        other = following[other]
+
+
+@njit(cache=True)
+def _keep(near: Ints, gap: Floats, other: int, d: float) -> None:
+    """Enter a place into the list of nearest ones, once; of equally near ones the lower comes first."""
+    k = len(near) - 1
+    if d > gap[k] or (d == gap[k] and other >= near[k]):
+        return
+    for m in range(len(near)):
+        if near[m] == other:
+            if d >= gap[m]:
+                return
+            k = m
+            break
+    while k > 0 and (gap[k - 1] > d or (gap[k - 1] == d and near[k - 1] > other)):
+        gap[k], near[k] = gap[k - 1], near[k - 1]
+        k -= 1
+    gap[k], near[k] = d, other
+
+
+@njit(cache=True)
+def choose_rows(order: Ints, first: Ints, ends: Floats, closed: bool, chosen: Ints) -> float:
+    """Write the best row of each place for an order that begins with home; return the length of air moves.
+
+    Exact, by dynamic programming along the order; home has one row, so the way back is one more leg.
+    """
+    cost = np.zeros(len(ends), np.float64)
+    back = np.full(len(ends), -1, np.int64)
+    for k in range(1, len(order)):
+        t, u = order[k], order[k - 1]
+        for a in range(first[t], first[t + 1]):
+            cost[a] = np.inf
+            for b in range(first[u], first[u + 1]):
+                d = cost[b] + leg(ends, b, a)
+                if d < cost[a]:
+                    cost[a], back[a] = d, b
+    t = order[-1]
+    best, length = first[t], np.inf
+    for a in range(first[t], first[t + 1]):
+        d = cost[a] + (leg(ends, a, 0) if closed else 0.0)
+        if d < length:
+            best, length = a, d
+    for k in range(len(order) - 1, -1, -1):
+        chosen[order[k]] = best
+        best = back[best]
+    return length
