@@ -23,7 +23,7 @@ FINE = 0.002  # mm; chord error of the polygons of pockets and blind holes
 COARSE = 0.01  # mm; of those of whole parts
 _TOGETHER = 0.03  # mm; contours nearer than this may meet, or run along each other
 _ASIDE = 0.006  # mm into the material, where it is asked what else is there: clear of the chords of two polygons
-_OFF_EDGE = 0.03  # mm; the same for the part's edge: a pocket drawn so near to it runs out over it
+OFF_EDGE = 0.03  # mm; the same for the part's edge: a pocket drawn so near to it runs out over it
 _STEP = 1e-3  # mm; places nearer together than this are one
 _SPECK = 0.05  # mm; a shorter piece between two meetings is none: its neighbours see all that it would see
 
@@ -164,7 +164,7 @@ def _gone(curves: Curves, goals: tuple[Goal, ...], meeting: Bools) -> Floats:
     kept = (placement[numbers[hole]] == placement[goal[point]]) & (numbers[hole] != goal[point])
     deep[point[kept & inner[goal[point]]]] = np.inf
     outlines = [[one] for one in goals if one.kind == "outline"]
-    far = shapely.STRtree(_beside(curves.take(asked), _OFF_EDGE))
+    far = shapely.STRtree(_beside(curves.take(asked), OFF_EDGE))
     part, point = far.query(polygons(curves, outlines, COARSE), predicate="contains")
     in_part = np.zeros(len(asked), dtype=bool)
     in_part[point[np.array([one[0].placement for one in outlines])[part] == placement[goal[point]]]] = True

@@ -14,7 +14,7 @@ import numpy as np
 
 from cutjob.geometry.segment import Point
 from cutjob.proof.coverage import Gaps, uncovered
-from cutjob.proof.curves import Bools, Curves, Floats, Ints
+from cutjob.proof.curves import Bools, Curves, Floats, Ints, portion_below
 from cutjob.proof.ends import Inside
 from cutjob.proof.expect import ExpectedProgram
 from cutjob.proof.finding import Finding
@@ -48,8 +48,8 @@ class Makers:
 def makers_of(tracks: Tracks, goals: Goals, inside: Inside) -> Makers:
     """Return which cutters made the floors of pockets and blind holes.
 
-    A motion `inside` one counts where it ends at its depth; in a pocket it must be level, since a hole in its floor may
-    be drilled by a thinner cutter that stops there.
+    A motion `inside` one counts where it ends at its depth. In a pocket it must be level, in a blind hole wider than
+    the cutter not straight down: a hole in the floor may be drilled by a thinner cutter that stops there.
     """
     features, _ = goals.features()
     count = len(features)
@@ -58,7 +58,10 @@ def makers_of(tracks: Tracks, goals: Goals, inside: Inside) -> Makers:
     curves = tracks.curves.take(inside.track)
     limit = TOLERANCES.acceptance
     at_floor = np.abs(np.minimum(curves.z0, curves.z1) + depth) <= limit
-    at_floor &= ~pocket | ((np.maximum(curves.z0, curves.z1) <= -depth + limit) & (curves.length > 0))
+    level = np.maximum(curves.z0, curves.z1) <= -depth + limit
+    width = np.array([goals.goals[feature.goals[0]].radius for feature in features], dtype=float)[inside.feature]
+    own_size = ~pocket & (tracks.radius[inside.track] >= width - limit)
+    at_floor &= own_size | ((curves.length > 0) & (level | ~pocket))
     feature, track = inside.feature[at_floor], inside.track[at_floor]
     numbers, number = np.unique(tracks.cutter[track], return_inverse=True)
     radii = np.zeros(len(numbers))
@@ -73,7 +76,13 @@ def makers_of(tracks: Tracks, goals: Goals, inside: Inside) -> Makers:
 
 
 def judge_walls(
-    tracks: Tracks, goals: Goals, near: Near, makers: Makers, rooms: Rooms, programs: tuple[ExpectedProgram, ...]
+    tracks: Tracks,
+    goals: Goals,
+    near: Near,
+    inside: Inside,
+    makers: Makers,
+    rooms: Rooms,
+    programs: tuple[ExpectedProgram, ...],
 ) -> tuple[list[Finding], float]:
     """Return findings for pockets and blind holes not made at all, and for walls left standing; and the worst of these.
 
@@ -112,35 +121,31 @@ def judge_walls(
     finder = Finder(goals.curves.take(walls))
     stretches = reachable_stretches(goals, chosen, disc, finder, walls, at_floors=True)
     worst = measured(goals, curves, tracks.radius[track], row, gaps)
-    told = [
-        one
-        for feature in sorted({int(of_goal[stretch.goal]) for stretch in stretches})
-        for one in _standing(
-            goals,
-            [stretch for stretch in stretches if of_goal[stretch.goal] == feature],
-            curves.take(feature_of[row] == feature),
-            tracks.radius[track[feature_of[row] == feature]],
-            middles(rooms.within(feature, float(makers.radius[feature])), float(makers.radius[feature])),
-            float(makers.radius[feature]),
-        )
-    ]
+    told = []
+    for index in sorted({int(of_goal[stretch.goal]) for stretch in stretches}):
+        own = tracks.take(inside.track[inside.feature == index])
+        deep, cuts = portion_below(own.curves, -features[index].depth + TOLERANCES.acceptance)
+        size = float(makers.radius[index])
+        middle = middles(rooms.within(index, size), size)
+        some = [stretch for stretch in stretches if of_goal[stretch.goal] == index]
+        told += _standing(goals, some, cuts, own.radius[deep], middle, size)
     told.sort(key=lambda one: -one[1])
-    for stretch, apart, at, own in told[:MOST_TOLD]:
+    for stretch, apart, at, serious in told[:MOST_TOLD]:
         length, depth = stretch.last - stretch.first, goals.goals[stretch.goal].depth or 0.0
         found.append(
             Finding(
                 check="wood left",
-                severity="error" if own else "warning",
+                severity="error" if serious else "warning",
                 message=f"{length:.2f} mm of the wall of the {goals.name(stretch.goal)} is not cut to its depth, "
                 f"{depth:.2f} mm; wood stands up to {apart:.3f} mm beyond the cutter's edge"
-                + ("" if own else ", where the cutter gets in only from beside it"),
+                + ("" if serious else ", where the cutter gets in only from beside it"),
                 file=files,
                 at=at,
                 measured=apart,
                 limit=TOLERANCES.acceptance,
             )
         )
-    return found, max([worst, *(apart for _, apart, _, own in told if own)])
+    return found, max([worst, *(apart for _, apart, _, serious in told if serious)])
 
 
 def _standing(

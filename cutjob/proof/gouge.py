@@ -64,12 +64,12 @@ def find_gouges(
 
 
 def _bites(tracks: Tracks, goals: Goals, near: Near, ends: Ends) -> _Bites:
-    pair, depth = _into_walls(tracks, goals, near)
+    pair, depth, low = _into_walls(tracks, goals, near)
     end, sunk, below = _into_wood(tracks, goals, ends)
     track = np.concatenate([near.track[pair], ends.track[end]])
     placement = np.concatenate([goals.placement[near.row[pair]], ends.placement[end]])
     both = np.concatenate([depth, sunk])
-    below = np.concatenate([np.zeros(len(pair), dtype=bool), below])
+    below = np.concatenate([low, below])
     # The worst of each track and placement: the last of its group.
     order = np.lexsort((both, placement, track))
     track, placement, both, below = track[order], placement[order], both[order], below[order]
@@ -78,20 +78,25 @@ def _bites(tracks: Tracks, goals: Goals, near: Near, ends: Ends) -> _Bites:
     return _Bites(track[last], placement[last], both[last], below[last])
 
 
-def _into_walls(tracks: Tracks, goals: Goals, near: Near) -> tuple[Ints, Floats]:
-    """Return the pairs that come nearer than the cutter's radius to a wall below where it begins, and by how much."""
+def _into_walls(tracks: Tracks, goals: Goals, near: Near) -> tuple[Ints, Floats, Bools]:
+    """Return the pairs that come nearer than the cutter's radius to a wall below where it begins, by how much, and
+    whether that is how far they go below the floor above the wall.
+    """
     depth = tracks.radius[near.track] - near.distance
     depth[~goals.is_wall[near.row]] = 0.0
     gone = goals.gone[near.row]
+    below = np.zeros(len(depth), dtype=bool)
     partly = np.flatnonzero((depth > 0) & (gone > 0))
     if len(partly):
         some = near.take(partly)
         deep, curves = deep_pairs(tracks, some, -gone[partly] - TOLERANCES.acceptance)
         depth[partly] = 0.0
-        apart = distance(curves, goals.curves.take(some.row[deep]))
-        depth[partly[deep]] = tracks.radius[some.track[deep]] - apart
+        aside = tracks.radius[some.track[deep]] - distance(curves, goals.curves.take(some.row[deep]))
+        sunk = -np.minimum(curves.z0, curves.z1) - gone[partly[deep]]
+        depth[partly[deep]] = np.minimum(aside, sunk)
+        below[partly[deep]] = sunk < aside
     biting = np.flatnonzero(depth > 0)
-    return biting, depth[biting]
+    return biting, depth[biting], below[biting]
 
 
 def _into_wood(tracks: Tracks, goals: Goals, ends: Ends) -> tuple[Ints, Floats, Bools]:

@@ -14,7 +14,7 @@ import numpy as np
 import shapely
 
 from cutjob.proof.areas import polygons
-from cutjob.proof.beside import FINE
+from cutjob.proof.beside import FINE, OFF_EDGE
 from cutjob.proof.curves import Bools, Floats
 from cutjob.proof.goal import MATERIAL, Goal
 from cutjob.proof.goals import Goals
@@ -65,7 +65,7 @@ class Rooms:
         """A feature's own area and the air beyond its part, out to two radii."""
         shape = self.shapes[index]
         outline = self._outline(self.features[index].placement)
-        if shapely.covers(outline, shape):
+        if shapely.covers(outline, shape) and shapely.distance(shapely.boundary(outline), shape) > OFF_EDGE:
             own: Area = shape
             return own
         box = self._box(index, radius)

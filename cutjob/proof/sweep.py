@@ -64,7 +64,7 @@ def sweep_board(
     tab_findings, left = judge_tabs(tracks, goals, through, programs, laser=laser, ramp_degrees=ramp)
     left_findings, worst_left = find_left(tracks, goals, through, left, programs)
     makers, rooms = makers_of(tracks, goals, inside), Rooms(goals)
-    wall_findings, worst_wall = judge_walls(tracks, goals, near.of(goals, *WALLED), makers, rooms, programs)
+    wall_findings, worst_wall = judge_walls(tracks, goals, near.of(goals, *WALLED), inside, makers, rooms, programs)
     unmarked, marks = find_unmarked(tracks, goals, programs, machine.cutting.mark_depth, laser=laser)
     findings += tab_findings + left_findings + wall_findings + unmarked
     findings += judge_floors(tracks, goals, inside, makers, rooms, programs)
