@@ -32,8 +32,8 @@ _HAIR = 1e-3  # mm that a plunge counts for beside motions with a length
 
 @dataclass(frozen=True, slots=True)
 class Makers:
-    """By feature, which cutter made its floor: the number of the one that ran farthest on it, and its radius; 0 where
-    none ran there.
+    """By feature, which cutter made its floor: the number of the one that swept most of it, by the length it ran and its
+    width, and its radius; 0 where none ran there.
     """
 
     cutter: Ints
@@ -67,7 +67,7 @@ def makers_of(tracks: Tracks, goals: Goals, inside: Inside) -> Makers:
     radii = np.zeros(len(numbers))
     radii[number] = tracks.radius[track]
     run = np.zeros((count, max(1, len(numbers))))
-    np.add.at(run, (feature, number), curves.length[at_floor] + _HAIR)
+    np.add.at(run, (feature, number), (curves.length[at_floor] + _HAIR) * tracks.radius[track])
     best = run.argmax(axis=1)
     used = run.max(axis=1, initial=0.0) > 0
     if not len(numbers):
