@@ -69,3 +69,17 @@ def material(curves: Curves, goals: Sequence[Goal], count: int, deviation: float
         if goal.kind in MATERIAL:
             groups[goal.placement].append(goal)
     return polygons(curves, groups, deviation)
+
+
+def lines(curves: Curves, deviation: float) -> shapely.MultiLineString:
+    """Return curves as lines in chords, those that go on where the one before ends joined to it."""
+    owner, points = vertices(curves, deviation)
+    # The vertices of each curve, and then its end.
+    owner = np.concatenate([owner, np.arange(len(curves), dtype=np.int64)])
+    points = np.concatenate([points, np.stack([curves.x1, curves.y1], axis=1)])
+    order = np.argsort(owner, kind="stable")
+    fresh = np.ones(len(curves), dtype=bool)
+    fresh[1:] = (curves.x0[1:] != curves.x1[:-1]) | (curves.y0[1:] != curves.y1[:-1])
+    line = np.cumsum(fresh) - 1
+    found = np.asarray(shapely.linestrings(points[order], indices=line[owner[order]]), dtype=object)
+    return shapely.MultiLineString(found.tolist())

@@ -11,8 +11,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import shapely
 
 from cutjob.geometry.segment import Point
+from cutjob.proof.areas import lines
+from cutjob.proof.beside import FINE
 from cutjob.proof.coverage import Gaps, uncovered
 from cutjob.proof.curves import Bools, Curves, Floats, Ints, portion_below
 from cutjob.proof.ends import Inside
@@ -27,14 +30,10 @@ from cutjob.proof.stretches import Stretch, reachable_stretches
 from cutjob.proof.tracks import Tracks
 from cutjob.tolerances import TOLERANCES
 
-_HAIR = 1e-3  # mm that a plunge counts for beside motions with a length
-
 
 @dataclass(frozen=True, slots=True)
 class Makers:
-    """By feature, which cutter made its floor: the number of the one that swept most of it, by the length it ran and its
-    width, and its radius; 0 where none ran there.
-    """
+    """By feature, which cutter made its floor: the number of the one that swept most of it, and its radius; else 0."""
 
     cutter: Ints
     radius: Floats
@@ -51,7 +50,7 @@ def makers_of(tracks: Tracks, goals: Goals, inside: Inside) -> Makers:
     A motion `inside` one counts where it ends at its depth. In a pocket it must be level, in a blind hole wider than
     the cutter not straight down: a hole in the floor may be drilled by a thinner cutter that stops there.
     """
-    features, _ = goals.features()
+    features, shapes = goals.features()
     count = len(features)
     depth = np.array([feature.depth for feature in features], dtype=float)[inside.feature]
     pocket = np.array([feature.kind == "pocket" for feature in features], dtype=bool)[inside.feature]
@@ -63,16 +62,23 @@ def makers_of(tracks: Tracks, goals: Goals, inside: Inside) -> Makers:
     own_size = ~pocket & (tracks.radius[inside.track] >= width - limit)
     at_floor &= own_size | ((curves.length > 0) & (level | ~pocket))
     feature, track = inside.feature[at_floor], inside.track[at_floor]
-    numbers, number = np.unique(tracks.cutter[track], return_inverse=True)
-    radii = np.zeros(len(numbers))
-    radii[number] = tracks.radius[track]
-    run = np.zeros((count, max(1, len(numbers))))
-    np.add.at(run, (feature, number), (curves.length[at_floor] + _HAIR) * tracks.radius[track])
-    best = run.argmax(axis=1)
-    used = run.max(axis=1, initial=0.0) > 0
-    if not len(numbers):
-        return Makers(np.zeros(count, dtype=np.int64), np.zeros(count))
-    return Makers(np.where(used, numbers[best], 0), np.where(used, radii[best], 0.0))
+    cutters, radii = np.zeros(count, dtype=np.int64), np.zeros(count)
+    cutters[feature], radii[feature] = tracks.cutter[track], tracks.radius[track]
+    for index in np.unique(feature[tracks.cutter[track] != cutters[feature]]).tolist():
+        # Several ran there: one of them in passing, at the depth of what lies beside.
+        own = tracks.take(track[feature == index])
+        swept = {
+            int(number): _swept(own.curves.take(own.cutter == number), own.radius[own.cutter == number], shapes[index])
+            for number in np.unique(own.cutter)
+        }
+        cutters[index] = max(swept, key=lambda number: swept[number])
+        radii[index] = own.radius[own.cutter == cutters[index]][0]
+    return Makers(cutters, radii)
+
+
+def _swept(curves: Curves, radius: Floats, area: shapely.Geometry) -> float:
+    """How much of an area a cutter of the radius of all the curves swept along them, mm2."""
+    return float(shapely.intersection(shapely.buffer(lines(curves, FINE), float(radius[0])), area).area)
 
 
 def judge_walls(

@@ -22,7 +22,7 @@ import numpy as np
 import shapely
 
 from cutjob.geometry.polygons import polygons_of
-from cutjob.proof.areas import vertices
+from cutjob.proof.areas import lines
 from cutjob.proof.beside import FINE
 from cutjob.proof.cleared import Makers
 from cutjob.proof.coverage import deepest_within, uncovered
@@ -178,8 +178,9 @@ class _Floors:
             for piece in _thick(shapely.intersection(left, more), _THIN):
                 yield piece, "joint"
         reach = grown(own, radius + 2 * _MOUTH)
-        for piece in _lost(shapely.difference(left, reach), reach, radius):
-            yield piece, "lost"
+        for piece in _lost(shapely.difference(floor, reach), reach, radius):
+            for rest in _thick(shapely.intersection(left, piece), _LOST):
+                yield rest, "lost"
 
     def _swept(self, feature: Feature, tracks: Ints) -> shapely.Geometry:
         """What some motions sweep at the feature's depth or below, a little too wide."""
@@ -187,7 +188,9 @@ class _Floors:
         kept, curves = portion_below(some.curves, -feature.depth + TOLERANCES.acceptance)
         radii = some.radius[kept]
         shapes = [
-            shapely.buffer(_lines(curves.take(radii == radius)), radius + _WIDER, quad_segs=quarter(radius, _CHORD))
+            shapely.buffer(
+                lines(curves.take(radii == radius), FINE), radius + _WIDER, quad_segs=quarter(radius, _CHORD)
+            )
             for radius in np.unique(radii).tolist()
         ]
         return shapely.union_all(shapes)
@@ -217,30 +220,16 @@ def _thick(shape: shapely.Geometry, radius: float) -> Iterator[shapely.Polygon]:
             yield piece
 
 
-def _lines(curves: Curves) -> shapely.Geometry:
-    """Curves as lines in chords, those that go on where the one before ends joined to it."""
-    owner, points = vertices(curves, FINE)
-    # The vertices of each curve, and then its end.
-    owner = np.concatenate([owner, np.arange(len(curves), dtype=np.int64)])
-    points = np.concatenate([points, np.stack([curves.x1, curves.y1], axis=1)])
-    order = np.argsort(owner, kind="stable")
-    fresh = np.ones(len(curves), dtype=bool)
-    fresh[1:] = (curves.x0[1:] != curves.x1[:-1]) | (curves.y0[1:] != curves.y1[:-1])
-    line = np.cumsum(fresh) - 1
-    lines = np.asarray(shapely.linestrings(points[order], indices=line[owner[order]]), dtype=object)
-    return shapely.MultiLineString(lines.tolist())
-
-
-def _lost(left: shapely.Geometry, reached: shapely.Geometry, radius: float) -> Iterator[shapely.Polygon]:
-    """Yield what is more than an inside corner of `left`, which isn't reached: a neck, a narrow branch, a whole pocket.
+def _lost(corners: shapely.Geometry, reached: shapely.Geometry, radius: float) -> Iterator[shapely.Polygon]:
+    """Yield those of `corners`, which aren't reached, that are more than inside corners: necks, narrow branches.
 
     An inside corner meets what is reached in one stretch, and goes in no deeper than twice the radius: at an angle of
     39 degrees between its walls; r / sin(a / 2) - r.
     """
     edge = shapely.boundary(reached)
-    for piece in _thick(left, _LOST):
+    for piece in _thick(corners, _LOST):
         mouth = shapely.line_merge(shapely.intersection(edge, shapely.buffer(piece, _MOUTH)))
-        corners = shapely.points(shapely.get_coordinates(piece))
-        deep = bool(shapely.is_empty(mouth)) or float(shapely.distance(corners, mouth).max()) > 2 * radius + ASIDE
+        ends = shapely.points(shapely.get_coordinates(piece))
+        deep = bool(shapely.is_empty(mouth)) or float(shapely.distance(ends, mouth).max()) > 2 * radius + ASIDE
         if deep or shapely.get_num_geometries(mouth) > 1:
             yield piece
