@@ -19,8 +19,8 @@ settings.register_profile("gate", settings.get_profile("by hand"), derandomize=T
 settings.load_profile("gate" if os.environ.get("CI") else "by hand")
 
 
-# A run in the background may have been handed an ignored Ctrl-C, which the tests of it, and what they start, would ignore
-# as well.
+# A run in the background may have been handed an ignored Ctrl-C, which the tests of it, and what they start, would
+# ignore as well.
 if signal.getsignal(signal.SIGINT) == signal.SIG_IGN:
     signal.signal(signal.SIGINT, signal.default_int_handler)
 

@@ -1,4 +1,4 @@
-"""Every sample on every router profile, one board at a time and three in a stack: proven, or refused with the reason."""
+"""Every sample on every router profile, one board at a time and three in a stack: proven."""
 
 from __future__ import annotations
 
@@ -15,6 +15,8 @@ from cutjob.pipeline import make_job
 
 SAMPLES = shipped_files("samples")
 ROUTERS = [name for name in shipped_files("machines") if read_machine(name, beside=None).kind == "router"]
+
+
 def changed(name: str, machine: str, stack: int, folder: Path) -> Path:
     """A copy of a sample and all beside it, for another machine and stack; for a stack with as many more boards and
     items, and a profile whose long cutter reaches through it.
@@ -40,14 +42,12 @@ def changed(name: str, machine: str, stack: int, folder: Path) -> Path:
 @pytest.mark.parametrize("name", sorted(SAMPLES))
 def test_it_is_proven_everywhere(name: str, machine: str, stack: int, tmp_path: Path) -> None:
     job = changed(name, machine, stack, tmp_path)
-    try:
-        result = make_job(job, out=tmp_path / "out", effort="quick")
-    except InputError as error:
+    if name == "porch-shelf" and stack > 1:
         # What reaches only partway into the upper board can't be cut in a stack.
-        assert stack > 1
-        assert "reaches only the top board of a stack of 3" in str(error)
-        assert name == "porch-shelf"
+        with pytest.raises(InputError, match="reaches only the top board of a stack of 3"):
+            make_job(job, out=tmp_path / "out", effort="quick")
         return
+    result = make_job(job, out=tmp_path / "out", effort="quick")
     assert result.proof.passed, [str(finding) for finding in result.proof.findings]
     assert result.programs
     if name in ("garden-batch", "shell-labels"):  # of the others' boards no three alike are needed
