@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     Ints = NDArray[np.int64]
 
 # Places looked at, for a task, and in all, so that ten thousand take seconds.
-_WORK = 4_000
+_WORK = 6_000
 _GREATEST_WORK = 12_000_000
 _FEW_INSIDE = 16  # starts among which cells are of no use
 
@@ -85,8 +85,7 @@ class _Search:
         head = np.array([0, 0, *accumulate(map(len, waits))], dtype=np.int64)
         behind = np.array([1 + before for each in waits for before in each], dtype=np.int64)
         mate = _mates(self._rows)
-        near, gap = np.empty((len(first) - 1, NEAR), np.int64), np.empty((len(first) - 1, NEAR))
-        neighbours(*self._points(first, ends, mate), near, gap)
+        near, gap = neighbours(*self._points(first, ends, mate), places=len(first) - 1, count=NEAR)
         self._tables = first, ends, mate, near, gap, head, behind
 
     def _points(self, first: Ints, ends: Floats, mate: Ints) -> tuple[Ints, Floats, Floats]:

@@ -6,6 +6,8 @@ Rows of place t are `first[t]` up to but without `first[t + 1]`; `ends` has a st
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 import numpy as np
 from numba import njit
 from numpy.typing import NDArray
@@ -25,44 +27,63 @@ def leg(ends: Floats, a: int, b: int) -> float:
     return float(np.sqrt(dx * dx + dy * dy))
 
 
-@njit(cache=True)
-def neighbours(owner: Ints, x: Floats, y: Floats, near: Ints, gap: Floats) -> None:
-    """Write for each place the nearest others and the least distances to them, nearest first; -1 where there
+class _Cells(NamedTuple):
+    """Points in square cells, row by row: `members[begin[c] : begin[c + 1]]` are those of cell c."""
+
+    column: Ints  # of each point
+    row: Ints
+    members: Ints
+    begin: Ints
+    columns: int
+    rows: int
+    size: float
+
+
+def _cells(x: Floats, y: Floats) -> _Cells:
+    left, low = x.min(), y.min()
+    wide, high = x.max() - left, y.max() - low
+    share = _PER_CELL / len(x)
+    size = max(np.sqrt(wide * high * share), max(wide, high) * share, 1e-9)
+    column, row = ((x - left) / size).astype(np.int64), ((y - low) / size).astype(np.int64)
+    columns, rows = int(column.max()) + 1, int(row.max()) + 1
+    cell = row * columns + column
+    begin = np.append(0, np.cumsum(np.bincount(cell, minlength=columns * rows))).astype(np.int64)
+    return _Cells(column, row, np.argsort(cell, kind="stable"), begin, columns, rows, float(size))
+
+
+def neighbours(owner: Ints, x: Floats, y: Floats, *, places: int, count: int) -> tuple[Ints, Floats]:
+    """Return for each place the `count` nearest others and the least distances to them, nearest first; -1 where there
     are fewer.
 
-    Points (x, y) belong to place `owner`, sorted by it; the distance of two places is that of their nearest points.
+    Points (x, y) belong to place `owner`; the distance of two places is that of their nearest points.
     """
-    n = len(x)
-    x0, y0 = x.min(), y.min()
-    wide, high = x.max() - x0, y.max() - y0
-    size = max(np.sqrt(wide * high * _PER_CELL / n), max(wide, high) * _PER_CELL / n, 1e-9)
-    columns, rows = int(wide / size) + 1, int(high / size) + 1
-    head = np.full(columns * rows, -1, np.int64)
-    following = np.full(n, -1, np.int64)
-    for i in range(n - 1, -1, -1):
-        cell = int((y[i] - y0) / size) * columns + int((x[i] - x0) / size)
-        following[i] = head[cell]
-        head[cell] = i
-    near[:, :] = -1
-    gap[:, :] = np.inf
-    for i in range(n):
-        t = owner[i]
-        ci, cj = int((x[i] - x0) / size), int((y[i] - y0) / size)
-        for ring in range(max(columns, rows) + 1):
+    near, gap = np.full((places, count), -1, np.int64), np.full((places, count), np.inf)
+    _look_around(owner, x, y, _cells(x, y), near, gap)
+    return near, gap
+
+
+@njit(cache=True)
+def _look_around(owner: Ints, x: Floats, y: Floats, cells: _Cells, near: Ints, gap: Floats) -> None:
+    """Fill the lists of nearest places, ring of cells by ring of cells about each point."""
+    for i in range(len(x)):
+        t, ci, cj = owner[i], cells.column[i], cells.row[i]
+        for ring in range(max(cells.columns, cells.rows) + 1):
             # Whatever lies from this ring on is at least so far away.
-            if ring > 0 and gap[t, -1] <= (ring - 1) * size:
+            if ring > 0 and gap[t, -1] <= (ring - 1) * cells.size:
                 break
-            for gj in range(max(0, cj - ring), min(rows - 1, cj + ring) + 1):
+            for gj in range(max(0, cj - ring), min(cells.rows - 1, cj + ring) + 1):
                 step = 1 if ring == 0 or abs(gj - cj) == ring else 2 * ring
                 for gi in range(ci - ring, ci + ring + 1, step):
-                    if gi < 0 or gi >= columns:
+                    if gi < 0 or gi >= cells.columns:
                         continue
-                    other = head[gj * columns + gi]
-                    while other >= 0 and gap[t, -1] > 0:
+                    cell = gj * cells.columns + gi
+                    for k in range(cells.begin[cell], cells.begin[cell + 1]):
+                        other = cells.members[k]
+                        if gap[t, -1] <= 0.0:
+                            break
                         if owner[other] != t:
                             dx, dy = x[i] - x[other], y[i] - y[other]
                             _keep(near[t], gap[t], owner[other], float(np.sqrt(dx * dx + dy * dy)))
-                        other = following[other]
 
 
 @njit(cache=True)
@@ -89,8 +110,8 @@ def choose_rows(order: Ints, first: Ints, ends: Floats, closed: bool, chosen: In
 
     Exact, by dynamic programming along the order; home has one row, so the way back is one more leg.
     """
-    cost = np.zeros(len(ends), np.float64)
-    back = np.full(len(ends), -1, np.int64)
+    cost, back = np.empty(len(ends), np.float64), np.empty(len(ends), np.int64)
+    cost[0], back[0] = 0.0, -1
     for k in range(1, len(order)):
         t, u = order[k], order[k - 1]
         for a in range(first[t], first[t + 1]):
