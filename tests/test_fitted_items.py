@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from pathlib import Path
 
 import pytest
@@ -96,3 +97,20 @@ def test_a_skin_the_profile_does_not_know(tmp_path: Path) -> None:
     (tmp_path / "own.toml").write_text(profile.read_text(encoding="utf-8").replace("skin = 0.4", "skin = 0"))
     with pytest.raises(InputError, match="says no thickness of a skin"):
         make_job(job, out=tmp_path / "out", effort="quick")
+
+
+def test_ramped_tabs_where_there_is_room_for_the_ramps(tmp_path: Path) -> None:
+    job = write(tmp_path, top="edge_margin = 12\ngap = 20")
+    job.write_text(job.read_text(encoding="utf-8").replace('"bench-router"', '"./own.toml"'), encoding="utf-8")
+    profile = (Path(__file__).parents[1] / "machines" / "bench-router.toml").read_text(encoding="utf-8")
+    (tmp_path / "own.toml").write_text(profile.replace("[tabs]", "[tabs]\nramp_degrees = 20"), encoding="utf-8")
+    result = make_job(job, out=tmp_path / "out", effort="quick")
+    assert result.proof.passed, [str(finding) for finding in result.proof.findings]
+    (program,) = result.programs
+    assert program.tabs
+    moves = [move for step in program.steps if step.op == "outside cut" for move in step.moves]
+    # Onto each tab up a slope, not straight up: 3.3 mm in about 9.1.
+    rising = [b for a, b in itertools.pairwise(moves) if b.kind == "cut" and b.z > a.z + 0.5]
+    straight = [b for a, b in itertools.pairwise(moves) if b.kind == "plunge" and b.z > a.z + 0.5]
+    assert len(rising) >= len(program.tabs) / 2
+    assert len(straight) <= len(program.tabs)

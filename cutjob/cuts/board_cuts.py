@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
@@ -163,9 +162,7 @@ def _with_tabs(
         if found is not None
     }
     loops = {index: loop for index, loop in loops.items() if index in wanted}
-    ramp = machine.tabs.ramp_degrees if machine.tabs is not None else None
-    slope = math.tan(math.radians(ramp)) if ramp is not None else 0.0
-    done, lacking = add_tabs(layout, loops, wanted, cutter=cutter, slope=slope, overcut=machine.cutting.overcut)
+    done, lacking = add_tabs(layout, loops, wanted, cutter=cutter)
     held = [
         replace(part, outline=(done[part.placement], *part.outline[1:])) if part.placement in done else part
         for part in parts

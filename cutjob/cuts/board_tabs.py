@@ -56,13 +56,10 @@ def add_tabs(
     sites: Mapping[int, TabSites],
     *,
     cutter: Cutter,
-    slope: float = 0.0,
-    overcut: float = 0.0,
 ) -> tuple[dict[int, LoopCut], dict[int, int]]:
     """Return the paths round the placements with their bridges, and how many each placement lacks.
 
-    `loops` and `sites` are by placement; `sites` are places along the loops. The cutter rises onto a bridge by
-    `slope` mm a mm from `overcut` below the underside, or straight up where that is 0.
+    `loops` and `sites` are by placement; `sites` are places along the loops.
     """
     states = {
         index: _Loop(
@@ -90,20 +87,18 @@ def add_tabs(
             _share(state, beyond[index], states)
     for index in _adrift(states):
         states[index].chosen.clear()
-    done = {
-        index: replace(state.cut, tabs=_spans(state, (state.plan.height + overcut) / slope if slope else 0.0))
-        for index, state in states.items()
-    }
+    done = {index: replace(state.cut, tabs=_spans(state)) for index, state in states.items()}
     lacking = {index: state.plan.wanted - len(state.chosen) for index, state in states.items()}
     return done, {index: count for index, count in lacking.items() if count > 0}
 
 
-def _spans(state: _Loop, run: float) -> tuple[TabSpan, ...]:
+def _spans(state: _Loop) -> tuple[TabSpan, ...]:
     spans = []
     for along in sorted(state.chosen):
         width = state.widths.get(along, state.plan.width)
         half = (state.plan.span - state.plan.width + width) / 2
         at = state.outward(along)[0]
+        run = state.plan.run if along in state.plan.ramped else 0.0
         spans.append(
             TabSpan(first=along - half, last=along + half, height=state.plan.height, width=width, at=at, run=run)
         )

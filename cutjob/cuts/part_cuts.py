@@ -98,6 +98,7 @@ def cut_part(part: ShapedPart, *, cutters: Cutters, machine: Machine, stock: Sto
             thickness=stock.thickness,
             material=stock.material,
             tabs=machine.tabs,
+            overcut=machine.cutting.overcut,
         )
     return Examined(
         cuts=PartCuts(inner=tuple(inner), outline=outline),

@@ -26,6 +26,8 @@ from cutjob.parts.part import ShapedPart
 _CORNER = 0.02
 # An edge whose direction has less than this share along the grain (60 degrees off it and more) is end grain.
 _END_GRAIN = 0.5
+# Ramps want an edge this many cutter radii or more in radius, where they are as long on the part as on the path.
+_EVEN = 20.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,7 +36,9 @@ class TabSites:
 
     `sites` are (mm along the path, level); level 0 is gentle by the profile, each further level half as gentle; near
     a hole, or where the edge runs across the grain so that the end could split off, the level is that much higher.
-    With `by_hand` the sites are where the job wants them, all of them.
+    With `by_hand` the sites are where the job wants them, all of them. At sites that are `ramped` there is
+    room for the cutter to rise onto a bridge within `run` mm, and to leave it so; at others, which have a higher level
+    where there are ramps, it goes straight up and down.
     """
 
     wanted: int
@@ -43,16 +47,25 @@ class TabSites:
     span: float
     sites: tuple[tuple[float, int], ...]
     by_hand: bool = False
+    run: float = 0.0
+    ramped: frozenset[float] = frozenset()
 
 
 def tab_sites(
-    path: Contour, *, part: ShapedPart, cutter_radius: float, thickness: float, material: str, tabs: Tabs
+    path: Contour,
+    *,
+    part: ShapedPart,
+    cutter_radius: float,
+    thickness: float,
+    material: str,
+    tabs: Tabs,
+    overcut: float = 0.0,
 ) -> TabSites:
     """Return the sites on a path round a part, in the part's frame, `cutter_radius` away from its outline.
 
     As many bridges as its length or its weight asks for, whichever is more, within the profile's limits; where the
     part has places by hand, just those. Small parts get narrower bridges, down to half the width; none stands higher
-    than half the board.
+    than half the board. Ramps rise from `overcut` below the board.
     """
     ruler = Ruler(path.segments)
     x0, y0, x1, y1 = path.bounds
@@ -86,12 +99,28 @@ def tab_sites(
             for site in _spread(first + clear, last - clear, step=span / 3):
                 sites.setdefault(round(site % ruler.length, 3), level)
         bound, level = bound / 2, level + 1
+    run = 0.0 if tabs.ramp_degrees is None else (height + overcut) / math.tan(math.radians(tabs.ramp_degrees))
+    even = gentle_stretches(ruler, corners, max(tabs.gentle_radius, _EVEN * cutter_radius)) if run and sites else []
+    clear = span / 2 + width / 2 + run
+    ramped = frozenset(site for site in sites if _has_room(site, even, clear, ruler.length))
+    sites = {site: at + (bool(ramped) and site not in ramped) for site, at in sites.items()}
     return TabSites(
         wanted=wanted,
         width=width,
         height=height,
         span=span,
         sites=_weighed(sites, ruler, part, span=span, away=cutter_radius),
+        run=run,
+        ramped=ramped,
+    )
+
+
+def _has_room(site: float, stretches: Sequence[tuple[float, float]], clear: float, length: float) -> bool:
+    """Whether a stretch reaches `clear` mm to both sides of a place, on a path that goes round."""
+    return any(
+        last - first >= length or first + clear <= place <= last - clear
+        for first, last in stretches
+        for place in (site, site + length)
     )
 
 
@@ -131,7 +160,7 @@ def along_nearest(nearest: NearestSegment, ruler: Ruler, point: Point) -> float:
 def mirrored(plan: TabSites, *, length: float) -> TabSites:
     """Return the sites on the path of a mirrored part, which is run the other way from the same start."""
     sites = tuple(sorted(((length - site) % length, level) for site, level in plan.sites))
-    return replace(plan, sites=sites)
+    return replace(plan, sites=sites, ramped=frozenset((length - site) % length for site in plan.ramped))
 
 
 def _spread(first: float, last: float, *, step: float) -> list[float]:

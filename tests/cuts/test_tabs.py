@@ -141,3 +141,16 @@ def test_the_shorter_way_round(a: float, b: float) -> None:
     assert way(a, b, 100.0) == pytest.approx(way(b, a, 100.0), abs=1e-9)
     assert 0 <= way(a, b, 100.0) <= 50 + 1e-9
     assert way(a, a + 100, 100.0) == pytest.approx(0.0, abs=1e-9)
+
+
+def test_ramps_where_an_even_stretch_is_long_enough() -> None:
+    ramped = TABS.model_copy(update={"ramp_degrees": 20.0})
+    _, long_edges = sites_round(rectangle(200, 100), tabs=ramped)
+    assert long_edges.ramped
+    assert long_edges.ramped < {site for site, _ in long_edges.sites}
+    _, short_edges = sites_round(rectangle(28, 26), tabs=ramped)
+    assert short_edges.sites
+    assert not short_edges.ramped
+    # Mirrored, the same places are counted from the other end.
+    turned = mirrored(long_edges, length=700.0)
+    assert {round(700.0 - site, 6) % 700 for site in turned.ramped} == {round(site, 6) for site in long_edges.ramped}
