@@ -121,7 +121,7 @@ def test_the_search_against_every_possible_order(tasks: Given) -> None:
         found = length(sequence(after, starts, home=HOME))
     # The search is no proof: it may stay a little above the best of all.
     best = best_of_every_order(after, starts)
-    assert best - CLOSE <= found <= 1.15 * best + CLOSE
+    assert best - CLOSE <= found <= 1.35 * best + CLOSE
 
 
 @given(waiting(most=5))
@@ -138,7 +138,7 @@ def test_round_trips_count_the_way_back(tasks: Given) -> None:
         patch.setattr(tour, "are_few", lambda starts: False)
         order = sequence(after, starts, home=HOME, closed=True)
     assert sorted(index for index, _ in order) == list(range(len(after)))
-    assert exact - CLOSE <= there_and_back(order) <= 1.15 * exact + CLOSE
+    assert exact - CLOSE <= there_and_back(order) <= 1.35 * exact + CLOSE
 
 
 def test_a_mark_is_run_from_the_nearer_end() -> None:
