@@ -20,7 +20,7 @@ from cutjob.geometry.longest_moves import longest_moves
 from cutjob.geometry.offset import offset
 from cutjob.geometry.polygons import to_polygon
 from cutjob.geometry.segment import Point
-from cutjob.job.machine import Cutter, Machine
+from cutjob.job.machine import Cutter, Feed, Machine
 from cutjob.parts.part import Hole, Pocket, ShapedPart
 from cutjob.tolerances import TOLERANCES
 
@@ -166,7 +166,8 @@ def _pocket_cuts(
         cutter = cutters.for_area(reaches, depth=pocket.depth)
         chosen = cutters.outline if cutter is None else cutter
         row = chosen.feed_for(stock.material)
-        stepover = (row.stepover if row is not None else 0.4) * chosen.diameter
+        share = row.stepover if row is not None else Feed.model_fields["stepover"].default
+        stepover = share * chosen.diameter
         levels = -(-pocket.depth // (row.depth_per_pass or pocket.depth)) if row is not None else 1
         both = []
         for way in (waste_left, not waste_left) if part.may_mirror else (waste_left,):
@@ -206,6 +207,8 @@ def _pocket_cuts(
 
 
 _PAST_EDGE = 0.05  # mm by which the middle of a cutter runs out past an edge
+_NARROWEST = 0.1  # mm: of no cutter thinner than this is anybody told
+_HALVINGS = 24  # of a pocket's length: below a thousandth of a mm
 
 
 def _area(pocket: Pocket, part: ShapedPart, cutter: Cutter) -> Region:
@@ -218,16 +221,16 @@ def _is_open(pocket: Pocket, part: Region) -> bool:
 
 
 def _width_at(pocket: Pocket, part: ShapedPart) -> float:
-    """The widest cutter that would get everywhere, mm, by halving; 0 where none of at least 0.1 mm does."""
-    low, high = 0.0, max(pocket.region.bounds[2] - pocket.region.bounds[0], 0.2)
-    for _ in range(24):
+    """The widest cutter that would get everywhere, mm, by halving; 0 where none of any use does."""
+    low, high = 0.0, max(pocket.region.bounds[2] - pocket.region.bounds[0], 2 * _NARROWEST)
+    for _ in range(_HALVINGS):
         middle = (low + high) / 2
         area = opened(pocket, part.region, by=middle / 2 + _PAST_EDGE)
-        if middle > 0.1 and widest_reaching(area, diameters=[middle]) is None:
+        if middle > _NARROWEST and widest_reaching(area, diameters=[middle]) is None:
             high = middle
         else:
             low = middle
-    return low if low > 0.1 else 0.0
+    return low if low > _NARROWEST else 0.0
 
 
 def _loops(

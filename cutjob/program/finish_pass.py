@@ -18,6 +18,7 @@ from cutjob.tolerances import TOLERANCES
 # By how much the rough path rises earlier before a tab, and later behind it, than the last pass does, mm.
 _EARLIER = 0.5
 _TRIED = 12  # places where the last pass may begin
+_STRAIGHT = 0.97  # cosine of the greatest turn beside the place where the last pass begins, about 14 degrees
 _OVER = 1.0  # mm the last pass goes on past its start
 
 
@@ -46,16 +47,24 @@ def finish_pass(
     ruler, final = Ruler(rough.path.segments), Ruler(cut.path.segments)
     nearest = NearestSegment(rough.path.segments)
     down = (setting.loops + floor) / setting.slope
-    best: tuple[float, float] | None = None
-    for step in range(_TRIED):
-        along = final.length * step / _TRIED
-        if _near_tab(cut, along, final.length, setting):
-            continue
-        ahead = (along_nearest(nearest, ruler, final.point(along)) - here) % ruler.length
+    places = [final.start_of(i) + segment.length / 2 for i, segment in enumerate(cut.path.segments)]
+    places += [final.length * step / _TRIED for step in range(_TRIED)]
+    found: list[tuple[float, float, float]] = []
+    for along in places:
+        there = along_nearest(nearest, ruler, final.point(along))
+        ahead = (there - here) % ruler.length
         ahead += ruler.length * max(0, -((ahead - down) // ruler.length))
-        if best is None or ahead < best[0]:
-            best = ahead, along
-    ahead, along = best if best is not None else (ruler.length, 0.0)
+        found.append((distance(final.point(along), ruler.point(there)), ahead, along))
+    # Where the two run side by side, straight on and clear of tabs; elsewhere the way over could cut into the part.
+    least = min(apart for apart, _, _ in found)
+    even = [
+        (ahead, along)
+        for apart, ahead, along in found
+        if apart <= least + TOLERANCES.acceptance
+        and _straight(final, along, 2 * apart)
+        and not _near_tab(cut, along, final.length, setting)
+    ]
+    ahead, along = min(even, default=min((ahead, along) for apart, ahead, along in found if apart == least))
     apart = distance(final.point(along), ruler.point(here + ahead))
     moves = walk(ruler, here, here + ahead - down, floor, floor, now=now, tabs=rough.tabs, setting=setting)
     z = moves[-1].z if moves else now
@@ -70,6 +79,12 @@ def finish_pass(
     end = along + apart + final.length + _OVER
     moves += walk(final, along + apart, end, -setting.loops, -setting.loops, now=z, tabs=cut.tabs, setting=setting)
     return moves, end
+
+
+def _straight(ruler: Ruler, along: float, run: float) -> bool:
+    """Whether a path runs straight on, or nearly so, from a place for `run` mm, and as far before it."""
+    ways = [ruler.direction(along + share * run) for share in (-1.0, -0.5, 0.0, 0.5, 1.0)]
+    return all(x * ways[2][0] + y * ways[2][1] > _STRAIGHT for x, y in ways)
 
 
 def _near_tab(cut: LoopCut, along: float, length: float, setting: Setting) -> bool:
