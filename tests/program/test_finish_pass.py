@@ -8,7 +8,7 @@ import shapely
 from cutjob.cuts.board_cuts import cut_layouts
 from cutjob.geometry.contour import Contour, circle, rectangle
 from cutjob.geometry.transform import Transform
-from cutjob.parts.relief import relieved
+from cutjob.parts.relief import Way, relieved
 from cutjob.program.moves import Step
 from cutjob.program.program import programs_of
 from tests.cuts.makers import alone, layout_of, router, shaped
@@ -65,10 +65,12 @@ def test_all_its_wood_is_gone_but_the_tabs() -> None:
     assert left.length == pytest.approx(2 * (6.0 + 6.0), abs=1.0)
 
 
-def test_the_way_over_keeps_clear_of_a_reliefs_corner() -> None:
+@pytest.mark.parametrize("way", ["side", "diagonal"])
+@pytest.mark.parametrize("size", [(30, 40), (40, 30), (18, 44), (14, 36), (24, 24), (50, 16)])
+def test_the_way_over_keeps_clear_of_a_reliefs_corner(size: tuple[float, float], way: Way) -> None:
     """In a mortise with reliefs the rough path does not go into them: there the last pass must not begin."""
-    mortise = shaped(rectangle(90, 80), Transform(x=30, y=20).contour(rectangle(30, 40)).reversed())
-    part = relieved(mortise, way="side", cutter_diameter=6.0).part
+    mortise = shaped(rectangle(120, 90), Transform(x=30, y=20).contour(rectangle(*size)).reversed())
+    part = relieved(mortise, way=way, cutter_diameter=6.0).part
     step, wood = outline_step(part.region.outline, *part.region.holes, op="inside cut")
     for segment, z0, z1 in segments_of(step.moves, (step.moves[0].x, step.moves[0].y)):
         if min(z0, z1) < 0:
