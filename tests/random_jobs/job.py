@@ -1,0 +1,116 @@
+"""A whole random job in a folder: the job file and every file it names."""
+
+from __future__ import annotations
+
+import random
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from tests.random_jobs.boards import board, rods, stock_file, thicknesses
+from tests.random_jobs.orders import make
+from tests.random_jobs.profile import MACHINES, changed_profile, profile_text, shipped
+from tests.random_jobs.scene import Scene, document
+
+_RASH = 0.15
+
+
+@dataclass(frozen=True, kw_only=True)
+class RandomJob:
+    """A job file and how it is to be made."""
+
+    path: Path
+    seed: int
+    only: frozenset[str] | None
+    keep_offcuts: Path | None
+
+
+def write_random_job(folder: Path, seed: int) -> RandomJob:
+    """Write the job of a seed with all the files it names to a folder."""
+    chance = random.Random(seed)
+    folder.mkdir(parents=True, exist_ok=True)
+    scene = _scene(chance, folder)
+    text, stocked = _text(scene)
+    path = folder / f"job-{seed}.toml"
+    path.write_text(text, encoding="utf-8")
+    only = frozenset(chance.sample(["gcode", "dxf", "picture"], chance.randint(1, 2))) if scene.some(0.1) else None
+    keep = folder / chance.choice(["shed.toml", "new-shed.toml"]) if scene.some(0.5 if stocked else 0.1) else None
+    return RandomJob(path=path, seed=chance.choice([0, 0, 7]), only=only, keep_offcuts=keep)
+
+
+def _scene(chance: random.Random, folder: Path) -> Scene:
+    machine = chance.choice(MACHINES)
+    rash = chance.random() < _RASH
+    profile = shipped(machine)
+    if chance.random() < 0.5:
+        profile = changed_profile(chance, profile, rash=rash)
+        (folder / "own-machine.toml").write_text(profile_text(profile), encoding="utf-8")
+        machine = "own-machine.toml"
+    units = chance.choice(["mm", "mm", "in"])
+    scene = Scene(chance=chance, folder=folder, units=units, machine=machine, profile=profile, rash=rash)
+    if scene.some(0.4) and (rash or not scene.thin):
+        scene.stack = chance.randint(1, 3)
+    scene.cutters = _cutters(scene)
+    scene.thickness = chance.choice(thicknesses(scene))
+    return scene
+
+
+def _cutters(scene: Scene) -> list[int]:
+    """None, one, or a list with the one for outlines first; a rash job may ask for one that isn't there."""
+    chance, numbers = scene.chance, [one["number"] for one in scene.profile["cutter"]]
+    if scene.some(0.55):
+        return []
+    if scene.rash and scene.some(0.3):
+        return [max(numbers) + 1]
+    round_parts = [one["number"] for one in scene.profile["cutter"] if not one.get("only_down")]
+    first = chance.choice(numbers if scene.rash else round_parts)
+    others = [number for number in numbers if number != first]
+    return [first, *chance.sample(others, chance.randint(0, len(others)))] if scene.some(0.6) else [first]
+
+
+def _text(scene: Scene) -> tuple[str, bool]:
+    """The job file, and whether it names a file of stock."""
+    chance = scene.chance
+    top: dict[str, Any] = {"title": chance.choice(["Random garden goods", 'Gate (north) %1; 2" wide', "Ü"])}
+    top |= {"units": scene.units, "machine": scene.machine, **_choices(scene)}
+    makes = [make(scene, number) for number in range(chance.randint(1, 3))]
+    boards = [board(scene, f"board {number + 1}") for number in range(chance.randint(1, 3))]
+    stocked = scene.some(0.25)
+    if stocked:
+        (scene.folder / "shed.toml").write_text(stock_file(scene), encoding="utf-8")
+        top["stock"] = chance.choice(["shed.toml", ["shed.toml"]])
+        if scene.some(0.4):
+            boards = []
+        if not boards or scene.some(0.3):
+            top["thickness"] = scene.exactly(scene.thickness)
+        if scene.some(0.2):
+            top["material"] = chance.choice(["softwood", "plywood"])
+    return document(top, {"make": makes, "board": boards, "rod": rods(scene)}), stocked
+
+
+def _choices(scene: Scene) -> dict[str, Any]:
+    """The keys at the top that say how to cut."""
+    chance = scene.chance
+    top: dict[str, Any] = {}
+    if scene.cutters:
+        top["cutter"] = scene.cutters if len(scene.cutters) > 1 or scene.some(0.3) else scene.cutters[0]
+    if scene.stack > 1 or scene.some(0.1):
+        top["stack"] = scene.stack
+    if scene.some(0.2):
+        top["gap"] = scene.length(4 if scene.rash else max(scene.diameters()) + 1, 16)
+    if scene.some(0.2):
+        top["edge_margin"] = scene.length(0, 6)
+    if scene.some(0.3):
+        top["parts_held_by"] = chance.choice(["tabs", "skin", "tape", "vacuum"])
+    if scene.some(0.25):
+        top["board_held_by"] = chance.choice(["screws", "screws", "clamps"])
+    if scene.some(0.25):
+        top["numbers"] = chance.choice(["part", "waste"])
+        if scene.some(0.5):
+            top["number_height"] = scene.length(5, 25)
+    if scene.some(0.2):
+        words = ["cost", "leftover", "cut"]
+        top["prefer"] = chance.sample(words, chance.randint(1, 3))
+    if scene.some(0.15):
+        top["least_leftover"] = [scene.length(60, 300), scene.length(30, 90)]
+    return top
