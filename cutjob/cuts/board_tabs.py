@@ -45,6 +45,14 @@ class _Loop:
         nx, ny = (-dy, dx) if self.cut.waste == "left" else (dy, -dx)
         return (x - nx * self.away, y - ny * self.away), (dx, dy), (nx, ny)
 
+    def outward_of(
+        self, along: Sequence[float]
+    ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+        """The same for many places, n x 2 each."""
+        points, ways = self.ruler.places(along)
+        outward = ways[:, ::-1] * ((-1, 1) if self.cut.waste == "left" else (1, -1))
+        return points - outward * self.away, ways, outward
+
     def free(self, along: float) -> bool:
         """Whether a bridge at `along` keeps clear of those chosen."""
         return all(way(along, other, self.ruler.length) >= 2 * self.plan.span for other in self.chosen)
@@ -122,32 +130,28 @@ class _Ground:
 
     def look(self, states: Mapping[int, _Loop]) -> dict[int, list[int]]:
         """For each loop's sites: `_WASTE`, `_NOTHING`, or the one placement whose slot takes the wood beyond."""
-        owners, boxes, ends = [], [], []
-        for index, state in states.items():
-            for along, _ in state.plan.sites:
-                box, end = self._box(state, along)
-                owners.append(index)
-                boxes.append(box)
-                ends.append(end)
         result: dict[int, list[int]] = {index: [] for index in states}
-        if not boxes:
+        sited = [(index, state) for index, state in states.items() if state.plan.sites]
+        if not sited:
             return result
-        kinds = self._kinds(np.array(owners), shapely.polygons(boxes), shapely.linestrings(ends))
+        corners = np.concatenate([self._boxes(state) for _, state in sited])
+        owners = np.repeat([index for index, _ in sited], [len(state.plan.sites) for _, state in sited])
+        kinds = self._kinds(owners, corners)
         for owner, kind in zip(owners, kinds, strict=True):
-            result[owner].append(int(kind))
+            result[int(owner)].append(int(kind))
         return result
 
-    def _box(self, state: _Loop, along: float) -> tuple[list[Point], list[Point]]:
-        """The bridge with the wood it ends in, and its far end."""
-        (x, y), (dx, dy), (nx, ny) = state.outward(along)
+    def _boxes(self, state: _Loop) -> NDArray[np.float64]:
+        """Corners (n x 4 x 2) of the bridge at each site with the wood it ends in; the last two are its far end."""
+        points, along, outward = state.outward_of([site for site, _ in state.plan.sites])
         half, near, far = state.plan.width / 2, 0.5 * self._slot, self._slot + TOLERANCES.anchor
-        x0, y0, x1, y1 = x - half * dx, y - half * dy, x + half * dx, y + half * dy
-        end = [(x1 + far * nx, y1 + far * ny), (x0 + far * nx, y0 + far * ny)]
-        return [(x0 + near * nx, y0 + near * ny), (x1 + near * nx, y1 + near * ny), *end], end
+        first, last = points - half * along, points + half * along
+        return np.stack(
+            [first + near * outward, last + near * outward, last + far * outward, first + far * outward], axis=1
+        )
 
-    def _kinds(
-        self, owners: NDArray[np.int64], boxes: NDArray[np.object_], ends: NDArray[np.object_]
-    ) -> NDArray[np.int64]:
+    def _kinds(self, owners: NDArray[np.int64], corners: NDArray[np.float64]) -> NDArray[np.int64]:
+        boxes, ends = shapely.polygons(corners), shapely.linestrings(corners[:, 2:])
         kinds = np.full(len(owners), _WASTE)
         which, part = self._tree.query(boxes, predicate="dwithin", distance=self._slot)
         other = part != owners[which]

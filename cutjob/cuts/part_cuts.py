@@ -6,6 +6,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 import shapely
 
@@ -13,7 +14,7 @@ from cutjob.cuts.clearing import clear, widest_reaching
 from cutjob.cuts.cut import Cut, HoleCut, LoopCut, MarkCut, PartCuts, PocketCut, Side
 from cutjob.cuts.cutter_choice import Cutters, frame_round
 from cutjob.cuts.open_pockets import opened
-from cutjob.cuts.reach import Rest, rests
+from cutjob.cuts.reach import Rest, goes_all_round, rests
 from cutjob.cuts.tabs import TabSites, tab_sites
 from cutjob.geometry.contour import Contour, Region
 from cutjob.geometry.longest_moves import longest_moves
@@ -83,12 +84,16 @@ def cut_part(part: ShapedPart, *, cutters: Cutters, machine: Machine, stock: Sto
     holes, too_small = _hole_cuts(part, cutters, deepest, clockwise=not waste_left)
     inner.extend(holes)
     finish = machine.cutting.finish if machine.kind == "router" else 0.0
-    found += rests(Region(part.region.outline), radius=outline_cutter.radius)
+    around = outline_cutter.radius + part.deviation
+    paths = _paths(part.region.outline, around, finish=finish)
+    if not goes_all_round(part.region.outline, paths.final, by=around):
+        found += rests(Region(part.region.outline), radius=outline_cutter.radius)
     for hole in part.region.holes:
         cutter = cutters.for_opening(hole, depth=deepest)
-        inner.extend(_loops("inside cut", hole, cutter, part.deviation, finish, waste_left=waste_left))
+        inside = _paths(hole, -cutter.radius - part.deviation, finish=-finish)
+        inner.extend(_loops("inside cut", inside, cutter, waste_left=waste_left))
         found += rests(Region(frame_round(hole), (hole,)), radius=cutter.radius)
-    outline = _loops("outside cut", part.region.outline, outline_cutter, part.deviation, finish, waste_left=waste_left)
+    outline = _loops("outside cut", paths, outline_cutter, waste_left=waste_left)
     sites = None
     if machine.tabs is not None and machine.kind == "router" and outline:
         sites = tab_sites(
@@ -154,6 +159,8 @@ def _hole_cut(hole: Hole, cutter: Cutter, *, top: float, clockwise: bool) -> Hol
 def _pocket_cuts(
     part: ShapedPart, cutters: Cutters, machine: Machine, stock: Stock, *, waste_left: bool
 ) -> tuple[list[PocketCut], list[NarrowPocket], list[Rest]]:
+    if not part.pockets:
+        return [], [], []
     cuts, narrow, corners = [], [], []
     wood = to_polygon(part.region)
     for pocket in part.pockets:
@@ -233,33 +240,40 @@ def _width_at(pocket: Pocket, part: ShapedPart) -> float:
     return low if low > _NARROWEST else 0.0
 
 
-def _loops(
-    op: str, contour: Contour, cutter: Cutter, deviation: float, finish: float, *, waste_left: bool
-) -> tuple[LoopCut, ...]:
-    """Offset paths have the area they enclose on their left: the part's for an outside cut, the waste's inside.
-
-    The largest comes first: round a part that is the one that frees it, others go round bays that closed up. With a
-    `finish` each has a rough path so much farther out, where there is room for one.
+@dataclass(frozen=True, slots=True)
+class _Paths:
+    """A contour's offsets, the largest first: round a part that is the one that frees it, others go round bays that
+    closed up. `rough` are those for the rough passes, farther off, or none.
     """
-    sign = 1.0 if op == "outside cut" else -1.0
+
+    final: list[Contour]
+    rough: list[Contour]
+
+
+def _paths(contour: Contour, away: float, *, finish: float) -> _Paths:
+    """Offsets `away` mm outside a contour (inside when negative), the rough ones `finish` farther if not 0."""
+
+    def paths(by: float) -> list[Contour]:
+        return sorted(offset(contour, by), key=lambda path: -abs(path.signed_area))
+
+    return _Paths(final=paths(away), rough=paths(away + finish) if finish else [])
+
+
+def _loops(
+    op: Literal["outside cut", "inside cut"], paths: _Paths, cutter: Cutter, *, waste_left: bool
+) -> tuple[LoopCut, ...]:
+    """Cuts along offset paths, each with its rough path where there is room for one.
+
+    Offset paths have the area they enclose on their left: the part's for an outside cut, the waste's inside.
+    """
     reverse = waste_left == (op == "outside cut")
     side: Side = "left" if waste_left else "right"
-
-    def paths(away: float) -> list[Contour]:
-        found = sorted(offset(contour, sign * away), key=lambda path: -abs(path.signed_area))
-        return [_joined(path.reversed() if reverse else path) for path in found]
-
-    final = paths(cutter.radius + deviation)
-    rough = paths(cutter.radius + deviation + finish) if finish else []
+    final, rough = (
+        [_joined(path.reversed() if reverse else path) for path in some] for some in (paths.final, paths.rough)
+    )
     paired = len(rough) == len(final)
     return tuple(
-        LoopCut(
-            op="outside cut" if op == "outside cut" else "inside cut",
-            cutter=cutter.number,
-            path=path,
-            waste=side,
-            rough=rough[number] if paired and rough else None,
-        )
+        LoopCut(op=op, cutter=cutter.number, path=path, waste=side, rough=rough[number] if paired else None)
         for number, path in enumerate(final)
     )
 

@@ -7,6 +7,7 @@ What lies between that and the part is left for hand work; where it is larger th
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import shapely
@@ -49,6 +50,20 @@ def rests(region: Region, *, radius: float) -> tuple[Rest, ...]:
         else:
             found.extend(_pieces(gap.difference(cut), cut.boundary, radius))
     return tuple(sorted(found, key=lambda rest: -rest.depth))
+
+
+def goes_all_round(contour: Contour, paths: Sequence[Contour], *, by: float) -> bool:
+    """Return whether the offsets `paths` of a contour, `by` mm outside it, leave nothing worth telling in its corners.
+
+    One path, as long as Steiner's formula says (L + 2 pi by for whatever turns once) has lost no corner. A corner that
+    turns inward by t shortens it by 2 by (tan(t/2) - t/2), about by t^3 / 12, and keeps the cutter away by about
+    by t^2 / 8; one rounded off, for the same distance, shortens it more; a bay that closes up makes a second path.
+    """
+    if len(paths) != 1:
+        return False
+    depth = TOLERANCES.worth_telling / 2
+    shortest = 2 / 3 * depth * math.sqrt(8 * depth / by)
+    return abs(contour.length + 2 * math.pi * by - paths[0].length) < shortest
 
 
 def _opened(hole: Contour, radius: float) -> tuple[Polygon | MultiPolygon, Polygon] | None:

@@ -131,14 +131,15 @@ def _weighed(
     order = sorted(sites)
     if not order:
         return ()
-    places = [ruler.place(along) for along in order]
-    weak = [part.grain == "length" and abs(direction[0]) < _END_GRAIN for _, direction in places]
-    rounds = [shapely.Point(hole.at).buffer(hole.diameter / 2) for hole in part.holes]
-    openings = [to_polygon(hole) for hole in part.region.holes]
+    points, directions = ruler.places(order)
+    weak = (np.abs(directions[:, 0]) < _END_GRAIN) & (part.grain == "length")
     near = np.zeros(len(order), dtype=bool)
-    if rounds or openings:
-        points = shapely.points([point for point, _ in places])
-        near = shapely.dwithin(points, shapely.union_all([*rounds, *openings]), away + span)
+    for hole in part.holes:
+        off = points - hole.at
+        near |= np.hypot(off[:, 0], off[:, 1]) <= hole.diameter / 2 + away + span
+    if part.region.holes:
+        openings = shapely.union_all([to_polygon(hole) for hole in part.region.holes])
+        near |= shapely.dwithin(shapely.points(points), openings, away + span)
     return tuple((along, sites[along] + int(weak[i]) + int(near[i])) for i, along in enumerate(order))
 
 

@@ -6,8 +6,13 @@ from bisect import bisect_right
 from collections.abc import Sequence
 from itertools import accumulate
 
-from cutjob.geometry.segment import Point, Segment, distance
+import numpy as np
+from numpy.typing import NDArray
+
+from cutjob.geometry.segment import Arc, Point, Segment, distance
 from cutjob.tolerances import TOLERANCES
+
+Floats = NDArray[np.float64]
 
 
 class Ruler:
@@ -48,6 +53,34 @@ class Ruler:
         index, share = self._find(self._wrap(along))
         segment = self.segments[index]
         return segment.start if share == 0 else segment.point_at(share), segment.direction_at(share)
+
+    def places(self, along: Sequence[float]) -> tuple[Floats, Floats]:
+        """The points and the unit tangents, n x 2 each, at `along` mm from the start, as `place` gives them."""
+        starts, lengths = np.array(self._starts), np.array(self._lengths)
+        wrapped = np.array([self._wrap(one) for one in along])
+        index = np.clip(np.searchsorted(starts, wrapped, side="right") - 1, 0, len(lengths) - 1)
+        share = np.clip((wrapped - starts[index]) / lengths[index], 0.0, 1.0)
+        base, way, angle, sweep = (column[index] for column in self._columns())
+        arc = sweep != 0
+        turned = angle + sweep * share
+        cos, sin, sign = np.cos(turned), np.sin(turned), np.sign(sweep)
+        chord = np.hypot(way[:, 0], way[:, 1])
+        reach = np.where(arc[:, None], np.stack([chord * cos, chord * sin], axis=1), way * share[:, None])
+        direction = np.where(arc[:, None], np.stack([-sign * sin, sign * cos], axis=1), way / chord[:, None])
+        return base + reach, direction
+
+    def _columns(self) -> tuple[Floats, Floats, Floats, Floats]:
+        """By segment: a line's start, and the way to its end; an arc's centre, the way to its start, its first angle
+        and its sweep (0 for a line).
+        """
+        rows = [
+            (*segment.centre, *segment.start, segment.start_angle, segment.sweep)
+            if isinstance(segment, Arc)
+            else (*segment.start, *segment.end, 0.0, 0.0)
+            for segment in self.segments
+        ]
+        columns = np.array(rows, dtype=np.float64)
+        return columns[:, :2], columns[:, 2:4] - columns[:, :2], columns[:, 4], columns[:, 5]
 
     def start_of(self, index: int) -> float:
         """Where segment `index` starts, mm; for the number of segments the whole length."""

@@ -8,12 +8,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from cutjob.cuts.reach import rests
+from cutjob.cuts.reach import goes_all_round, rests
 from cutjob.geometry.contour import Contour, Region, circle, polyline, rectangle
+from cutjob.geometry.offset import offset
 from cutjob.geometry.transform import Transform
 from cutjob.tolerances import TOLERANCES
 from tests.layout.makers import ell, slot, star
-from tests.strategies import convex
+from tests.strategies import convex, star_shaped
 
 # Polygons of circles lie within this of them; along the two sides and the arc of a corner that adds up to little area.
 CHORD = TOLERANCES.reach_chord
@@ -118,3 +119,39 @@ def test_every_notch_of_a_star_is_told() -> None:
     assert len(found) == 5
     assert all(math.hypot(*rest.at) == pytest.approx(20.0, abs=1e-6) for rest in found)
     assert max(r.area for r in found) == pytest.approx(min(r.area for r in found), rel=0.02)
+
+
+def bent(inward: float, *, fillet: float = 0.0) -> Contour:
+    """A wide piece whose upper edge turns inward by `inward` radians in its middle, with a fillet there if asked."""
+    slope = math.tan(inward / 2) * 100
+    sharp = polyline([(-100, 0), (100, 0), (100, 40 + slope), (0, 40), (-100, 40 + slope)])
+    if not fillet:
+        return sharp
+    (opened,) = offset(sharp, fillet)
+    (closed,) = offset(opened, -fillet)
+    return closed
+
+
+@pytest.mark.parametrize("radius", [1.5, 3.175, 6.0])
+@pytest.mark.parametrize("depth", [0.03, 0.06, 0.2, 1.0])
+def test_a_path_tells_by_its_length_whether_it_lost_a_corner(radius: float, depth: float) -> None:
+    """A corner that turns inward by t keeps a cutter away by r (1 / cos(t/2) - 1)."""
+    inward = 2 * math.acos(1 / (1 + depth / radius))
+    paths = offset(bent(inward), radius)
+    assert goes_all_round(bent(inward), paths, by=radius) == (depth < TOLERANCES.worth_telling / 2)
+    # One rounded to more than the cutter is reached, however far it turns.
+    rounded = bent(inward, fillet=radius + 0.5)
+    assert goes_all_round(rounded, offset(rounded, radius), by=radius)
+
+
+@given(star_shaped(), st.floats(0.5, 8))
+@settings(max_examples=60, deadline=None)
+def test_what_a_path_goes_all_round_has_no_rests(shape: Contour, radius: float) -> None:
+    if goes_all_round(shape, offset(shape, radius), by=radius):
+        assert rests(Region(shape), radius=radius) == ()
+
+
+def test_a_bay_that_closes_up_is_not_gone_round() -> None:
+    bay = polyline([(0, 0), (60, 0), (60, 50), (31, 50), (31, 40), (40, 40), (40, 20), (20, 20), (20, 40), (29, 40),
+                    (29, 50), (0, 50)])  # fmt: skip
+    assert not goes_all_round(bay, offset(bay, 3.0), by=3.0)

@@ -66,3 +66,14 @@ def test_a_whole_turn_from_any_place_is_a_whole_turn() -> None:
     for along in (0.0, 1e-7, 12.3, ring.length - 1e-7, 500.0):
         ruler = Ruler(ring.segments)
         assert sum(s.length for s in ruler.piece(along, along + ruler.length)) == pytest.approx(ruler.length, abs=CLOSE)
+
+
+@given(star_shaped(), st.lists(st.floats(-300, 900), min_size=1, max_size=9))
+@settings(max_examples=60, deadline=None)
+def test_many_places_at_once_are_those_one_by_one(path: Contour, along: list[float]) -> None:
+    ruler = Ruler(path.segments)
+    points, directions = ruler.places(along)
+    for one, point, direction in zip(along, points, directions, strict=True):
+        expected, way = ruler.place(one)
+        assert tuple(point) == pytest.approx(expected, abs=1e-9)
+        assert tuple(direction) == pytest.approx(way, abs=1e-9)
