@@ -1,4 +1,6 @@
-"""The items of a job fitted to how they are cut: tabs where the job wants them, reliefs for the cutter. mm."""
+"""The items of a job fitted to how they are cut: tabs where the job wants them, pockets that end at their part's edge,
+reliefs for the cutter. mm.
+"""
 
 from __future__ import annotations
 
@@ -10,13 +12,15 @@ from cutjob.job.job import Job
 from cutjob.job.machine import Cutter, Machine
 from cutjob.parts.part import Item, ShapedPart
 from cutjob.parts.relief import relieved
+from cutjob.parts.trimmed_pockets import with_trimmed_pockets
 from cutjob.units import format_length
 
 
 def fitted_items(
     job: Job, items: Sequence[Item], cutter: Cutter
 ) -> tuple[tuple[Item, ...], tuple[str, ...], tuple[Problem, ...]]:
-    """Return the items with the tabs and corner reliefs the job asks for, warnings, and what is wrong with either.
+    """Return the items with the tabs and corner reliefs the job asks for and their pockets cut back to the parts;
+    warnings, and what is wrong with any of it.
 
     Reliefs are as wide as `cutter`, the one that goes round the parts.
     """
@@ -30,7 +34,7 @@ def fitted_items(
         problems += _unknown_parts(job, index, make.tabs, names)
         shaped = []
         for part in item.build.shaped:
-            part = replace(part, tab_places=make.tabs.get(part.name, ()))
+            part = with_trimmed_pockets(replace(part, tab_places=make.tabs.get(part.name, ())))
             if make.relief != "none":
                 part, told = _relieved(job, item, part, make.relief, cutter)
                 warnings.update(dict.fromkeys(told))

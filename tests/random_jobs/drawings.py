@@ -1,4 +1,4 @@
-"""Drawings of random parts as SVG and DXF: outlines, openings, holes, marks, pockets with islands, dadoes past the edge,
+"""Drawings of random parts as SVG and DXF: outlines, openings, holes, marks, pockets with islands, dadoes past edges,
 counterbores.
 """
 
