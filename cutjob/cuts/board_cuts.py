@@ -171,17 +171,24 @@ def _with_tabs(
 
 
 def _tab_warnings(layout: BoardLayout, lacking: Mapping[int, int], sites: Sequence[TabSites | None]) -> list[str]:
-    """Tell parts too small or too curved for tabs from those that have no wood beside their slot."""
+    """Tell parts too small or too curved for tabs from those that have no wood beside their slot, or no room there."""
     curved: list[str] = []
     crowded: list[str] = []
+    by_hand: list[str] = []
     for index, count in lacking.items():
         plan = sites[index]
-        (curved if plan is None or not plan.sites else crowded).append(f"{index + 1} ({count} fewer)")
+        which = curved if plan is None or not plan.sites else by_hand if plan.by_hand else crowded
+        which.append(f"{index + 1} ({count} fewer)")
     warnings = []
     if curved:
         warnings.append(
             f"{layout.id}: parts {', '.join(curved)} are too small or too curved for all their tabs; hold these with "
             "tape or screws"
+        )
+    if by_hand:
+        warnings.append(
+            f"{layout.id}: no room for all tabs where the job wants them on parts {', '.join(by_hand)}; put them "
+            "further apart, or where there is wood beside the cut"
         )
     if crowded:
         warnings.append(

@@ -168,7 +168,8 @@ def _unreached(floor: Polygon, rooms: Sequence[Region], away: float) -> tuple[Un
 
 def _grown(regions: Sequence[Region], by: float) -> shapely.Geometry:
     """What lies within `by` of regions, and a hair more for what chords cut off."""
-    shape = shapely.union_all([to_polygon(region, deviation=FINE) for region in regions])
+    # Chords of a room that touches itself may cross by a hair, which a union does not take.
+    shape = shapely.union_all([shapely.make_valid(to_polygon(region, deviation=FINE)) for region in regions])
     return shapely.buffer(shape, by + _CHORDS, quad_segs=quad_segments(by))
 
 

@@ -36,9 +36,9 @@ class TabSites:
 
     `sites` are (mm along the path, level); level 0 is gentle by the profile, each further level half as gentle; near
     a hole, or where the edge runs across the grain so that the end could split off, the level is that much higher.
-    With `by_hand` the sites are where the job wants them, all of them. At sites that are `ramped` there is
-    room for the cutter to rise onto a bridge within `run` mm, and to leave it so; at others, which have a higher level
-    where there are ramps, it goes straight up and down.
+    With `by_hand` the sites are where the job wants them, or as near as corners allow, as far as they fit. At sites that
+    are `ramped` there is room for the cutter to rise onto a bridge within `run` mm, and to leave it so; at others, which
+    have a higher level where there are ramps, it goes straight up and down.
     """
 
     wanted: int
@@ -76,11 +76,13 @@ def tab_sites(
     width = min(tabs.width, max(tabs.width / 2, ruler.length / 40))
     span = width + 2 * cutter_radius
     height = min(tabs.height, thickness / 2)
+    # The path runs round a sharp corner on an arc of the cutter's radius: a bridge that ends on it has no clear width.
+    tightest = max(span / 4, 2 * cutter_radius)
+    corners = corners_of(path.segments) if wanted or part.tab_places else []
     if part.tab_places:
-        near = NearestSegment(path.segments)
-        by_hand = sorted(along_nearest(near, ruler, place) for place in part.tab_places)
+        by_hand = _sites_by_hand(part.tab_places, ruler, gentle_stretches(ruler, corners, tightest), span, width)
         return TabSites(
-            wanted=len(by_hand),
+            wanted=len(part.tab_places),
             width=width,
             height=height,
             span=span,
@@ -89,9 +91,6 @@ def tab_sites(
         )
     sites: dict[float, int] = {}
     bound, level = tabs.gentle_radius, 0
-    # The path runs round a sharp corner on an arc of the cutter's radius: a bridge that ends on it has no clear width.
-    tightest = max(span / 4, 2 * cutter_radius)
-    corners = corners_of(path.segments) if wanted else []
     while wanted and bound >= tightest:
         for first, last in gentle_stretches(ruler, corners, bound):
             # Half a bridge's width stays clear of the corners and tight curves at both ends.
@@ -113,6 +112,28 @@ def tab_sites(
         run=run,
         ramped=ramped,
     )
+
+
+def _sites_by_hand(
+    places: Sequence[Point], ruler: Ruler, stretches: Sequence[tuple[float, float]], span: float, width: float
+) -> list[float]:
+    """Where on a path bridges stand that the job wants at `places`: the nearest a bridge has room at, clear of corners
+    and apart from each other by a bridge's width; those that have none nearer than that are left out.
+    """
+    near = NearestSegment(ruler.segments)
+    chosen: list[float] = []
+    for wanted in (along_nearest(near, ruler, place) for place in places):
+        found: list[tuple[float, float]] = []
+        for first, last in stretches:
+            clear = 0.0 if last - first >= ruler.length else span / 2 + width / 2
+            if last - first < 2 * clear:
+                continue
+            low, high = first + clear, last - clear
+            nearest = [wanted] if (wanted - low) % ruler.length <= high - low else [low, high]
+            found += [(way(place, wanted, ruler.length), place % ruler.length) for place in nearest]
+        if found and all(way(min(found)[1], other, ruler.length) >= span + width for other in chosen):
+            chosen.append(min(found)[1])
+    return sorted(chosen)
 
 
 def _has_room(site: float, stretches: Sequence[tuple[float, float]], clear: float, length: float) -> bool:

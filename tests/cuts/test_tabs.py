@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import pytest
 from hypothesis import given, settings
@@ -154,3 +155,40 @@ def test_ramps_where_an_even_stretch_is_long_enough() -> None:
     # Mirrored, the same places are counted from the other end.
     turned = mirrored(long_edges, length=700.0)
     assert {round(700.0 - site, 6) % 700 for site in turned.ramped} == {round(site, 6) for site in long_edges.ramped}
+
+
+@given(
+    star_shaped(least=40, greatest=120),
+    st.lists(st.tuples(st.integers(-80, 80), st.integers(-80, 80)), min_size=1, max_size=4),
+)
+@settings(max_examples=40, deadline=None)
+def test_bridges_by_hand_keep_clear_of_corners_and_each_other(part: Contour, places: list[tuple[int, int]]) -> None:
+    radius = 1.5875
+    path = offset(part, radius)[0]
+    found = tab_sites(
+        path,
+        part=replace(shaped(part), tab_places=tuple((float(x), float(y)) for x, y in places)),
+        cutter_radius=radius,
+        thickness=16.0,
+        material="softwood",
+        tabs=TABS,
+    )
+    ruler = Ruler(path.segments)
+    alongs = [along for along, _ in found.sites]
+    assert found.wanted == len(places) >= len(alongs)
+    for along in alongs:
+        assert all(way(along, corner, ruler.length) >= found.span / 2 for corner in corner_places(ruler, radius))
+        assert all(way(along, other, ruler.length) >= found.span + found.width for other in alongs if other != along)
+
+
+def test_a_bridge_by_hand_with_room_stays_where_it_is_wanted() -> None:
+    path = offset(rectangle(200, 100), 3.0)[0]
+    part = replace(shaped(rectangle(200, 100)), tab_places=((120.0, -5.0), (200.0, 100.0), (120.0, 1.0)))
+    found = tab_sites(path, part=part, cutter_radius=3.0, thickness=16.0, material="softwood", tabs=TABS)
+    xs = sorted(Ruler(path.segments).point(along) for along, _ in found.sites)
+    # The second goes as far from its corner as the nearer side needs; the third would be one with the first.
+    assert len(xs) == 2
+    assert xs[0] == pytest.approx((120.0, -3.0), abs=1e-6)
+    clear = found.span / 2 + found.width / 2
+    assert xs[1] in (pytest.approx((203.0, 100.0 - clear)), pytest.approx((200.0 - clear, 103.0)))
+    assert found.wanted == 3
