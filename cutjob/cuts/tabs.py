@@ -36,9 +36,9 @@ class TabSites:
 
     `sites` are (mm along the path, level); level 0 is gentle by the profile, each further level half as gentle; near
     a hole, or where the edge runs across the grain so that the end could split off, the level is that much higher.
-    With `by_hand` the sites are where the job wants them, or as near as corners allow, as far as they fit. At sites that
-    are `ramped` there is room for the cutter to rise onto a bridge within `run` mm, and to leave it so; at others, which
-    have a higher level where there are ramps, it goes straight up and down.
+    With `by_hand` the sites are where the job wants them, or as near as corners allow, as far as they fit. At sites
+    that are `ramped` there is room for the cutter to rise onto a bridge within `run` mm, and to leave it so; at others,
+    which have a higher level where there are ramps, it goes straight up and down.
     """
 
     wanted: int

@@ -188,7 +188,7 @@ def test_a_bridge_by_hand_with_room_stays_where_it_is_wanted() -> None:
     xs = sorted(Ruler(path.segments).point(along) for along, _ in found.sites)
     # The second goes as far from its corner as the nearer side needs; the third would be one with the first.
     assert len(xs) == 2
-    assert xs[0] == pytest.approx((120.0, -3.0), abs=1e-6)
+    assert xs[0] == pytest.approx((120.0, -3.0), abs=1e-4)  # a search by thirds, mm
     clear = found.span / 2 + found.width / 2
     assert xs[1] in (pytest.approx((203.0, 100.0 - clear)), pytest.approx((200.0 - clear, 103.0)))
     assert found.wanted == 3
