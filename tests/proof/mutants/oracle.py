@@ -1,0 +1,420 @@
+"""Whether a spoiled program leaves something else than the proven one, or runs the machine as it must not be run.
+
+Independent of the proof: the lines are run by `machine_run`, and what the changed motions sweep is compared with
+Shapely in layers, one between every two neighbouring depths: what they take of the wood that must stay, what they leave
+beside contours, on floors, on marks, and what becomes of tabs. The chords and rounding of two shapes come to 0.004 mm,
+so what differs by less than 0.014 mm is taken for the same.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from cutjob.job.machine import Feed
+from cutjob.proof.expect import ExpectedProgram
+from tests.proof.mutants.cases import Case
+from tests.proof.mutants.machine_run import Run, Step, run
+from tests.proof.mutants.wood import CHORD, MARGIN, strokes_of, wood_of
+
+LAYERS = 14  # looked at, at most
+THIN = 0.0125  # mm; layers thinner than this are the same: depths are accepted within 0.01
+SHORTEST = 0.15  # mm along a contour, less is where one motion runs into the next
+AT_TABS = 0.35  # mm along a contour by which a tab may begin elsewhere: its width is accepted within 0.1 at each end
+TAB_THIN = 0.07  # mm by which a tab's height may differ
+_NONE = shapely.Polygon()
+
+
+@dataclass(frozen=True)
+class Cut:
+    """One motion that cuts: a step with the radius of its cutter."""
+
+    step: Step
+    radius: float
+
+    @property
+    def key(self) -> tuple[float, ...]:
+        """What makes it the same cut: its place, not its feed."""
+        step = self.step
+        return tuple(round(one, 6) for one in (*step.start, *step.end, *(step.arc or ()), self.radius))
+
+    @property
+    def low(self) -> float:
+        """Its lowest height."""
+        return min(self.step.start[2], self.step.end[2])
+
+    def line_below(self, depth: float) -> shapely.LineString | shapely.Point | None:
+        """The piece of its path that lies at `depth` or lower, in chords."""
+        step = self.step
+        first, last = 0.0, 1.0
+        z0, z1 = step.start[2], step.end[2]
+        if min(z0, z1) > -depth:
+            return None
+        if z0 > -depth:
+            first = (z0 + depth) / (z0 - z1)
+        elif z1 > -depth:
+            last = (z0 + depth) / (z0 - z1)
+        points = [self._at(first + (last - first) * share) for share in self._shares()]
+        if max(math.dist(points[0], point) for point in points) < 1e-9:
+            return shapely.Point(points[0])
+        return shapely.LineString(points)
+
+    def _shares(self) -> np.ndarray:
+        if self.step.arc is None:
+            return np.array([0.0, 1.0])
+        cx, cy, angle = self.step.arc
+        radius = math.dist(self.step.start[:2], (cx, cy))
+        chord = 2 * math.acos(max(0.0, 1 - CHORD / max(radius, CHORD)))
+        return np.linspace(0.0, 1.0, max(2, math.ceil(abs(angle) / chord) + 1))
+
+    def _at(self, share: float) -> tuple[float, float]:
+        (x0, y0, _), (x1, y1, _) = self.step.start, self.step.end
+        if self.step.arc is None:
+            return x0 + (x1 - x0) * share, y0 + (y1 - y0) * share
+        cx, cy, angle = self.step.arc
+        turned = math.atan2(y0 - cy, x0 - cx) + angle * share
+        radius = math.dist((x0, y0), (cx, cy))
+        return cx + radius * math.cos(turned), cy + radius * math.sin(turned)
+
+    @cached_property
+    def box(self) -> tuple[float, float, float, float]:
+        """What it sweeps, at most."""
+        (x0, y0, _), (x1, y1, _) = self.step.start, self.step.end
+        by = self.radius
+        if self.step.arc is not None:
+            cx, cy, _ = self.step.arc
+            reach = math.dist((x0, y0), (cx, cy)) + by
+            far = math.dist((x0, y0), (x1, y1)) + 2 * abs(self.step.arc[2]) * (reach - by)
+            far = min(far, 2 * reach) + by
+            return max(cx - reach, x0 - far), max(cy - reach, y0 - far), min(cx + reach, x0 + far), min(
+                cy + reach, y0 + far
+            )
+        return min(x0, x1) - by, min(y0, y1) - by, max(x0, x1) + by, max(y0, y1) + by
+
+
+def swept(cuts: Sequence[Cut], depth: float) -> BaseGeometry:
+    """What cuts sweep at a depth."""
+    shapes = []
+    for cut in cuts:
+        line = cut.line_below(depth)
+        if line is not None:
+            shapes.append(shapely.buffer(line, cut.radius, quad_segs=40))
+    return shapely.union_all(shapes) if shapes else _NONE
+
+
+class Oracle:
+    """What is known of one proven case."""
+
+    def __init__(self, case: Case) -> None:
+        self.case = case
+        self.layout, self.machine = case.layout, case.machine
+        self.height = case.layout.height
+        self.wood = wood_of(case.layout)
+        self._tree = shapely.STRtree([part.region for part in self.wood])
+        self.strokes = strokes_of(case.layout)
+        self.runs = {program.file: self._run(program, case.files[program.file]) for program in case.programs}
+        self.cuts = {program.file: self._cuts(program, self.runs[program.file]) for program in case.programs}
+        self.tabs = [(tab, program) for program in case.programs for tab in program.tabs]
+        for program in case.programs:
+            wrong = self._runs_wrong(program, self.runs[program.file], self.runs[program.file])
+            assert not wrong, f"the oracle finds fault with a proven program: {wrong}"
+
+    def _run(self, program: ExpectedProgram, lines: list[str]) -> Run:
+        milliseconds = self.machine.controller.dwell == "milliseconds"
+        return run(lines, origin=program.origin, top=program.stock_top_z, milliseconds=milliseconds)
+
+    def why(self, mutant: Case) -> str:
+        """Why a mutant matters, or nothing where it does not."""
+        old: list[Cut] = []
+        new: list[Cut] = []
+        for program in self.case.programs:
+            lines = mutant.files[program.file]
+            if lines is self.case.files[program.file]:
+                continue
+            ran = self._run(program, lines)
+            if ran.broken:
+                return f"can't be run: {ran.broken}"
+            wrong = self._runs_wrong(program, ran, self.runs[program.file])
+            if wrong:
+                return wrong
+            before, after = self.cuts[program.file], self._cuts(program, ran)
+            more = Counter(cut.key for cut in before)
+            more.subtract(cut.key for cut in after)
+            old += [cut for cut in before if more[cut.key] > 0]
+            new += [cut for cut in after if more[cut.key] < 0]
+        if len(old) + len(new) == 0:
+            return ""
+        return self._into_fixings(new) or self._geometry(old, new)
+
+    # How the machine is run.
+
+    def _row(self, program: ExpectedProgram, tool: int) -> Feed:
+        cutter = next((one for one in program.cutters if one.number == tool), program.cutters[0])
+        row = cutter.feed_for(self.layout.board.material)
+        assert row is not None
+        return row
+
+    def _runs_wrong(self, program: ExpectedProgram, ran: Run, before: Run) -> str:
+        if before.modes - ran.modes:
+            return f"{sorted(before.modes - ran.modes)} never said"
+        if before.ended and not ran.ended:
+            return "the program doesn't end"
+        if len(ran.halts) < len(before.halts):
+            return "a halt is missing"
+        if not ran.steps:
+            return "nothing moves" if before.steps else ""
+        judge = self._beam if self.machine.kind == "laser" else self._spindle
+        return judge(program, ran) or self._beyond_travel(ran)
+
+    def _beyond_travel(self, ran: Run) -> str:
+        travel = self.machine.travel
+        assert travel is not None
+        for axis, reach in enumerate((travel.x, travel.y, travel.z)):
+            places = [step.end[axis] for step in ran.steps if not math.isnan(step.end[axis])]
+            if reach > 0 and places and max(places) - min(places) > reach + 0.02:
+                return "more than the machine's travel"
+        return ""
+
+    def _spindle(self, program: ExpectedProgram, ran: Run) -> str:
+        machine = self.machine
+        wanted = 1 if machine.spindle.turns == "clockwise" else -1
+        changer = machine.controller.tool_change == "changer"
+        first = ran.steps[0]
+        if not math.isnan(first.end[0]) or not math.isnan(first.end[1]) or first.end[2] < machine.motion.safe_height:
+            return "the first motion is not up"
+        numbers = {cutter.number for cutter in program.cutters}
+        for step in ran.steps[1:]:
+            (x0, y0, z0), (x1, y1, z1) = step.start, step.end
+            along = (x0, y0) != (x1, y1) and not math.isnan(x0)
+            if step.rapid:
+                if along and min(z0, z1) < 0.01:
+                    return "a rapid through the stock"
+                if z1 < min(z0, -0.01):
+                    return "a rapid down into the stock"
+                continue
+            if step.feed <= 0 or step.feed > machine.motion.greatest_feed * 1.002:
+                return f"feed {step.feed:.0f}"
+            if min(z0, z1) > -0.0015:
+                continue
+            row = self._row(program, step.tool)
+            if step.spindle != wanted:
+                return "the spindle stands or turns the wrong way"
+            if machine.spindle.speed_word and abs(step.speed - (row.rpm or 0.0)) > 1.5:
+                return f"speed {step.speed:.0f}"
+            if step.warm < machine.spindle.seconds_to_speed - 1e-6 and machine.controller.dwell != "none":
+                return f"{step.warm} s to come up to speed"
+            if changer and (step.tool not in numbers):
+                return f"cutter {step.tool}"
+            if machine.controller.tool_length == "table" and step.length != step.tool:
+                return "the length of another cutter"
+            if along and step.feed > row.feed * 1.002:
+                return f"feed {step.feed:.0f} along"
+            sinking = self._sinking(step)
+            if sinking > min(row.plunge or math.inf, machine.motion.greatest_plunge) * 1.03:
+                return f"sinks at {sinking:.0f}"
+        return ""
+
+    @staticmethod
+    def _sinking(step: Step) -> float:
+        fall = step.start[2] - step.end[2]
+        # The rounding of short steps makes them seem steeper.
+        if fall < 0.02:
+            return 0.0
+        run_ = math.dist(step.start[:2], step.end[:2])
+        if step.arc is not None:
+            run_ = abs(step.arc[2]) * math.dist(step.start[:2], step.arc[:2])
+        return step.feed * fall / math.hypot(run_ * 1.002, fall)
+
+    def _beam(self, program: ExpectedProgram, ran: Run) -> str:
+        row = self._row(program, 0)
+        wanted = -1 if self.machine.controller.beam == "follows speed" else 1
+        for step in ran.steps:
+            lit = step.spindle != 0 and step.speed > 0
+            if step.rapid:
+                if lit:
+                    return "the beam is on in a rapid"
+                continue
+            if not lit or step.spindle != wanted:
+                return "the beam is off in a cut, or on by the wrong code"
+            mark = self._marks(row, step)
+            power, feed = (row.mark_power, row.mark_feed) if mark else (row.power, row.feed)
+            if power is None or feed is None or abs(step.speed - power) > 0.06:
+                return f"power {step.speed}"
+            if not 0.5 * feed <= step.feed <= feed * 1.002:
+                return f"feed {step.feed:.0f} of the beam"
+        last = ran.steps[-1]
+        return "the beam stays on" if last.rapid and last.spindle != 0 and last.speed > 0 else ""
+
+    @staticmethod
+    def _marks(row: Feed, step: Step) -> bool:
+        return row.mark_power is not None and step.speed <= row.mark_power + 0.06
+
+    # What is cut.
+
+    def _cuts(self, program: ExpectedProgram, ran: Run) -> list[Cut]:
+        cuts = []
+        radii = {cutter.number: cutter.radius for cutter in program.cutters}
+        for step in ran.steps:
+            if any(math.isnan(one) for one in (*step.start[:2], *step.end[:2])):
+                continue
+            radius = radii.get(step.tool, program.cutters[0].radius)
+            if self.machine.kind == "laser":
+                if step.rapid or step.spindle == 0 or step.speed <= 0:
+                    continue
+                mark = self._marks(self._row(program, 0), step)
+                depth = self.machine.cutting.mark_depth if mark else self.height
+                step = step._replace(start=(*step.start[:2], -depth), end=(*step.end[:2], -depth))
+            cuts.append(Cut(step, radius))
+        return cuts
+
+    def _into_fixings(self, new: Sequence[Cut]) -> str:
+        """Motions into clamps, knots, screws and pins, off the board, and too deep."""
+        layout, machine = self.layout, self.machine
+        laser = machine.kind == "laser"
+        allowed = max(program.overcut for program in self.case.programs)
+        outline = shapely.Polygon(layout.board.outline.points(CHORD))
+        areas = [shapely.Polygon(area.points(CHORD)) for area in layout.board.keep_outs]
+        heights = (*layout.board.heights, *(0.0,) * len(areas))
+        levels = [max(machine.motion.safe_height, high + 1.0 if high > 0 else 0.0) for high in heights]
+        for cut in new:
+            if not laser and cut.low < -self.height - allowed - THIN:
+                return "into the spoilboard"
+            for area, level in zip(areas, levels, strict=False):
+                line = cut.line_below(0.0 if laser else -level + 0.01)
+                if line is not None and line.distance(area) < cut.radius - MARGIN:
+                    return "into a keep-out"
+            line = cut.line_below(0.01)
+            off = cut.radius * 2 + 2 * machine.cutting.lead + 1.1
+            if line is not None and shapely.get_coordinates(line).size:
+                ends = shapely.points(shapely.get_coordinates(line))
+                if float(shapely.distance(outline, ends).max()) > off:
+                    return "off the board"
+            if layout.hold_downs and self._at_hold_down(cut):
+                return "into a hold-down"
+        return ""
+
+    def _at_hold_down(self, cut: Cut) -> bool:
+        for down in self.layout.hold_downs:
+            line = cut.line_below(-down.height - 1.0)
+            if line is None:
+                continue
+            middle = shapely.Point(down.at)
+            own = shapely.hausdorff_distance(line, middle) < down.diameter / 2
+            if not own and line.distance(middle) < down.head + cut.radius - MARGIN:
+                return True
+        return False
+
+    def _geometry(self, old: Sequence[Cut], new: Sequence[Cut]) -> str:
+        gone, come = {cut.key for cut in old}, {cut.key for cut in new}
+        rest = [cut for cuts in self.cuts.values() for cut in cuts if cut.key not in gone]
+        boxes = np.array([cut.box for cut in rest]).reshape(-1, 4)
+        lows = np.array([cut.low for cut in rest])
+        del come
+        for depth, thick in self._layers([*old, *new]):
+            a, b = swept(old, depth), swept(new, depth)
+            lost, gained = a.difference(b), b.difference(a)
+            if lost.is_empty and gained.is_empty:
+                continue
+
+            def clear(shape: BaseGeometry, depth: float = depth) -> BaseGeometry:
+                """What of a shape no other cut sweeps."""
+                if shape.is_empty:
+                    return shape
+                x0, y0, x1, y1 = shape.bounds
+                near = (boxes[:, 0] <= x1) & (boxes[:, 2] >= x0) & (boxes[:, 1] <= y1) & (boxes[:, 3] >= y0)
+                near &= lows <= -depth
+                return shape.difference(swept([rest[index] for index in np.flatnonzero(near)], depth))
+
+            for reason, found in self._faults(depth, thick, lost, gained):
+                if reason(clear(found)):
+                    return f"{reason.__doc__} at {depth:.3f} mm"
+        return ""
+
+    def _layers(self, cuts: Sequence[Cut]) -> list[tuple[float, float]]:
+        """Depths in the middle of layers between all depths that count, and how thick each is."""
+        depths = {0.0, self.height}
+        for cut in cuts:
+            depths |= {round(max(0.0, -z), 5) for z in (cut.step.start[2], cut.step.end[2])}
+        deepest = max(depths)
+        for part in self.wood:
+            depths |= {down for _, down in part.taken if down is not None}
+        depths |= {self.height - tab.height for tab, _ in self.tabs}
+        skins = {program.skin for program in self.case.programs if program.skin > 0}
+        depths |= {self.height - skin for skin in skins}
+        order = sorted(depth for depth in depths if depth <= deepest)
+        found = [((a + b) / 2, b - a) for a, b in zip(order, order[1:], strict=False) if b - a > THIN]
+        if len(found) > LAYERS:
+            # The lowest count most.
+            step = len(found) / (LAYERS - 4)
+            chosen = {int(number * step) for number in range(LAYERS - 4)} | set(range(len(found) - 4, len(found)))
+            found = [found[index] for index in sorted(chosen)]
+        return found[::-1]
+
+    def _faults(
+        self, depth: float, thick: float, lost: BaseGeometry, gained: BaseGeometry
+    ) -> Iterator[tuple[object, BaseGeometry]]:
+        def cut_into(shape: BaseGeometry) -> bool:
+            """a part is cut into"""
+            return shape.area > 1e-4
+
+        def left(shape: BaseGeometry) -> bool:
+            """wood is left"""
+            return shape.length > SHORTEST
+
+        def left_at_tab(shape: BaseGeometry) -> bool:
+            """a tab is wider"""
+            return shape.length > AT_TABS
+
+        def standing(shape: BaseGeometry) -> bool:
+            """a floor or a mark is left standing"""
+            return not shape.buffer(-MARGIN / 2).is_empty
+
+        skin = max(program.skin for program in self.case.programs)
+        bottom = self.height - skin
+        for index in self._tree.query(shapely.union(lost, gained).buffer(1.0)).tolist():
+            part = self.wood[index]
+            if depth < self.height:
+                yield cut_into, gained.intersection(part.solid(depth).buffer(-MARGIN))
+            if not lost.is_empty:
+                edge = part.through.buffer(MARGIN, quad_segs=64).boundary.intersection(lost)
+                if depth > bottom and skin > 0:
+                    edge = _NONE
+                zones = [
+                    shapely.Point(tab.at).buffer(tab.width / 2 + 3 * max(c.diameter for c in program.cutters))
+                    for tab, program in self.tabs
+                    if tab.placement == index
+                ]
+                near = shapely.union_all(zones) if zones else _NONE
+                yield left, edge.difference(near)
+                if thick > TAB_THIN:
+                    yield left_at_tab, edge.intersection(near)
+                if depth < self.height:
+                    yield standing, lost.intersection(part.floors(depth).buffer(-MARGIN))
+                    yield standing, lost.intersection(part.solid(depth).buffer(-MARGIN))
+        if not lost.is_empty and not self.strokes.is_empty and depth < 1.5:
+            yield left, lost.intersection(self.strokes)
+        if not gained.is_empty:
+            yield from self._at_tabs(depth, thick, gained)
+            if skin > 0 and bottom + THIN < depth < self.height:
+                holes = [area for part in self.wood for area, down in part.taken if down is None]
+                yield cut_into, gained.difference(shapely.union_all(holes).buffer(MARGIN))
+
+    def _at_tabs(self, depth: float, thick: float, gained: BaseGeometry) -> Iterator[tuple[object, BaseGeometry]]:
+        def cut_away(shape: BaseGeometry) -> bool:
+            """a tab is cut away or thinner"""
+            return shape.length > AT_TABS
+
+        for tab, program in self.tabs:
+            if depth < self.height - tab.height + TAB_THIN or depth > self.height or thick < TAB_THIN:
+                continue
+            near = shapely.Point(tab.at).buffer(tab.width / 2 + 3 * max(cutter.diameter for cutter in program.cutters))
+            if near.intersects(gained):
+                edge = self.wood[tab.placement].through.buffer(MARGIN, quad_segs=64).boundary.intersection(near)
+                yield cut_away, edge.intersection(gained)
