@@ -7,6 +7,11 @@ from typing import TypeAlias
 
 Point: TypeAlias = tuple[float, float]
 _FULL = 2 * math.pi
+_SLACK = 1e-6  # degrees; arithmetic
+
+
+# Section 3.5.3.1: fit are arcs in R form of up to 165 degrees, and those from 195 to 345.
+_FIT = ((0.0, 165.0), (195.0, 345.0))
 
 
 class ArcError(ValueError):
@@ -30,6 +35,12 @@ def arc_by_centre(start: Point, end: Point, centre: Point, *, clockwise: bool, r
     if clockwise:
         return angle if angle < 0 else angle - _FULL
     return angle if angle > 0 else angle + _FULL
+
+
+def is_uncertain(sweep: float) -> bool:
+    """Whether an arc in R form of this sweep (radians) has its centre moved far off by a rounding of its numbers."""
+    turned = math.degrees(abs(sweep))
+    return not any(least - _SLACK <= turned <= most + _SLACK for least, most in _FIT)
 
 
 def arc_by_radius(start: Point, end: Point, radius: float, *, clockwise: bool) -> tuple[Point, float]:

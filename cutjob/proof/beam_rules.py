@@ -36,10 +36,23 @@ def beam_off_on_rapids(standing: Standing) -> Iterator[Finding]:
     for motion in standing.reading.motions:
         if motion.kind == "rapid" and motion.spindle != 0 and motion.speed > 0:
             yield standing.error("beam", "a rapid with the beam on", motion)
+
+
+def beam_off_at_end(standing: Standing) -> Iterator[Finding]:
+    """The beam is switched off before the program ends."""
     events = standing.reading.events
     last = next((event for event in reversed(events) if event.kind == "spindle"), None)
     if standing.reading.motions and last is not None and last.value != 0:
         yield standing.error("beam", "the beam is not switched off (M5) before the program ends", line=last.line)
+
+
+def beam_placed(standing: Standing) -> Iterator[Finding]:
+    """Nothing is burned before the file has said in X and Y where the beam stands."""
+    motions = standing.reading.motions
+    for motion in (motions[index] for index in standing.reading.unplaced):
+        if motion.kind != "rapid" and motion.spindle != 0 and motion.speed > 0:
+            message = "the beam comes on before the file has said where it stands in X and Y (in absolute mode)"
+            yield standing.error("beam", message, motion)
 
 
 def beam_power(standing: Standing) -> Iterator[Finding]:

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, TypeAlias
+
+Severity: TypeAlias = Literal["error", "warning"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -11,7 +13,7 @@ class Finding:
     """One fault or remark: which check, where in the file (line from 1) and on the board (mm), measured and limit."""
 
     check: str
-    severity: Literal["error", "warning"]
+    severity: Severity
     message: str
     file: str
     line: int | None = None

@@ -20,13 +20,23 @@ def first_moves(standing: Standing) -> Iterator[Finding]:
         return
     first, safe = motions[0], standing.safe_height
     if not first.z_known:
-        yield standing.error("rapid", "the file moves sideways before it has raised the cutter", first)
+        message = "the file moves before it has raised the cutter to a stated height (Z alone, in absolute mode)"
+        yield standing.error("rapid", message, first)
     elif first.end[2] < safe:
         message = "the file's first motion doesn't raise the cutter to safe height"
         yield standing.error("rapid", message, first, measured=first.end[2], limit=safe)
     elif standing.reading.first_axes != {"Z"}:
         message = "the file's first motion goes sideways while it raises the cutter; Z alone must come first"
         yield standing.error("rapid", message, first)
+
+
+def placed(standing: Standing) -> Iterator[Finding]:
+    """The cutter stays at safe height until the file has said in X and Y where it stands."""
+    motions = standing.reading.motions
+    for motion in (motions[index] for index in standing.reading.unplaced):
+        if motion.z_known and motion.end[2] < standing.safe_height:
+            message = "the cutter is lowered before the file has said where it stands in X and Y (in absolute mode)"
+            yield standing.error("rapid", message, motion)
 
 
 def rapids(standing: Standing) -> Iterator[Finding]:
@@ -65,6 +75,10 @@ def deepest(standing: Standing) -> Iterator[Finding]:
             yield standing.error("depth", message, lowest, measured=below, limit=standing.overcut)
     for tool in sorted({motion.tool for motion in motions}):
         yield from _cutting_length(standing, tool)
+    longest = max(cutter.cutting_length for cutter in standing.machine.cutter)
+    if not standing.planned and depth > longest + TOLERANCES.output and not lowest.tool and not standing.cutters:
+        message = f"cuts {depth:.2f} mm deep; the longest cutter of the profile cuts {longest:.2f} mm deep"
+        yield standing.error("depth", message, lowest, measured=depth, limit=longest)
 
 
 def _cutting_length(standing: Standing, tool: int) -> Iterator[Finding]:
@@ -100,11 +114,11 @@ def travel(standing: Standing) -> Iterator[Finding]:
     low_x, low_y, high_x, high_y = (np.asarray(side) for side in motion_curves(standing.reading).boxes())
     heights = np.array([motion.end[2] for motion in motions])
     spans = (
-        ("X", float(high_x.max() - low_x.min()), reach.x),
-        ("Y", float(high_y.max() - low_y.min()), reach.y),
-        ("Z", float(heights.max() - heights.min()), 0.0 if standing.machine.kind == "laser" else reach.z),
+        ("X", float(high_x.max() - low_x.min()), reach.x, high_x),
+        ("Y", float(high_y.max() - low_y.min()), reach.y, high_y),
+        ("Z", float(heights.max() - heights.min()), 0.0 if standing.machine.kind == "laser" else reach.z, heights),
     )
-    for name, span, limit in spans:
+    for name, span, limit, far in spans:
         if limit > 0 and span > limit + TOLERANCES.acceptance:
             message = f"{name} goes over {span:.2f} mm; the machine's travel is {limit:.2f} mm"
-            yield standing.error("travel", message, measured=span, limit=limit)
+            yield standing.error("travel", message, motions[int(far.argmax())], measured=span, limit=limit)

@@ -4,23 +4,36 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from cutjob.proof.finding import Finding
-from cutjob.proof.reading import Motion
+from cutjob.errors import Problem
+from cutjob.proof.canned import CYCLES
+from cutjob.proof.finding import Finding, Severity
 from cutjob.proof.standing import HAIR, Standing
 
-_CYCLES = frozenset({"G81", "G82", "G83"})
+_CYCLES = frozenset(f"G{code}" for code in CYCLES)
 _ALWAYS = {"units": "G20 or G21", "distance": "G90", "plane": "G17", "feed mode": "G94"}
 
 
 def broken_lines(standing: Standing) -> Iterator[Finding]:
-    """Every line that breaks the language, and an empty file."""
-    for problem in standing.reading.problems:
-        line = problem.location.line if problem.location else None
-        column = problem.location.column if problem.location else None
-        where = f"column {column}: " if column is not None else ""
-        yield standing.error("language", where + problem.message, line=line)
-    if not standing.reading.motions and not standing.reading.problems:
+    """Every line that breaks the language, those that not every controller reads, and an empty file."""
+    reading = standing.reading
+    for problem in reading.problems:
+        yield _on_its_line(standing, problem, "error")
+    for problem in reading.remarks:
+        yield _on_its_line(standing, problem, _unless_planned(standing))
+    if not reading.motions and not reading.problems:
         yield standing.error("language", "the file moves nothing")
+
+
+def _on_its_line(standing: Standing, problem: Problem, severity: Severity) -> Finding:
+    where = problem.location
+    column = "" if where is None or where.column is None else f"column {where.column}: "
+    line = None if where is None else where.line
+    return standing.error("language", column + problem.message, line=line, severity=severity)
+
+
+def _unless_planned(standing: Standing) -> Severity:
+    """How bad it is to be written otherwise than the profile asks: a file from elsewhere may be."""
+    return "error" if standing.planned else "warning"
 
 
 def modes_stated(standing: Standing) -> Iterator[Finding]:
@@ -34,52 +47,91 @@ def modes_stated(standing: Standing) -> Iterator[Finding]:
     wanted = standing.machine.controller.units
     if reading.motions and reading.inches != (wanted == "in"):
         got = "inches" if reading.inches else "mm"
-        yield standing.error("modes", f"the file is in {got}; the profile's controller works in {wanted}")
+        message = f"the file is in {got}; the profile's controller works in {wanted}"
+        line = reading.first_lines.get("G20" if reading.inches else "G21")
+        yield standing.error("modes", message, line=line, severity=_unless_planned(standing))
 
 
 def program_end(standing: Standing) -> Iterator[Finding]:
-    """The program ends with M2 or M30, as the profile has it."""
+    """The program ends with M2 or M30, as the profile has it, and nothing follows."""
     reading, wanted = standing.reading, standing.machine.controller.program_end
+    severity = _unless_planned(standing)
+    last = reading.motions[-1] if reading.motions else None
     if not reading.ended:
-        yield standing.error("program end", f"the program has no end; its last line should be {wanted}")
+        # Between percent signs the standard asks for no other end.
+        kind = severity if reading.percent else "error"
+        yield standing.error("program end", f"the program has no end; its last line should be {wanted}", severity=kind)
     elif wanted not in reading.codes:
-        yield standing.error("program end", f"the program doesn't end with {wanted}, as the profile asks")
-    if reading.percent != standing.machine.controller.percent_lines:
+        line = max((reading.first_lines.get(code, 0) for code in ("M2", "M30")), default=0) or None
+        message = f"the program doesn't end with {wanted}, as the profile asks"
+        yield standing.error("program end", message, line=line, severity=severity)
+    if reading.after_end is not None:
+        message = "lines follow the program's end; a controller that is fed line by line runs them too"
+        yield standing.error("program end", message, line=reading.after_end)
+    if reading.percent != standing.machine.controller.percent_lines and last is not None:
         says = "opens with a percent sign" if reading.percent else "lacks its percent signs"
-        yield standing.error("program end", f"the file {says}, against the profile")
+        yield standing.error("program end", f"the file {says}, against the profile", severity=severity)
 
 
 def within_controller(standing: Standing) -> Iterator[Finding]:
     """No word, comment, number or line the controller can't read."""
     reading, controller = standing.reading, standing.machine.controller
-    arcs = [motion for motion in reading.motions if motion.kind == "arc"]
-    if arcs and not controller.arcs:
-        yield standing.error("controller", "an arc (G2 or G3), which the controller doesn't read", arcs[0])
-    helices = [motion for motion in arcs if abs(motion.end[2] - motion.start[2]) > HAIR]
-    if helices and not controller.helices:
-        yield standing.error("controller", "an arc with Z, which the controller doesn't read", helices[0])
+    yield from _arcs(standing)
     for style in sorted(reading.comment_styles):
         if style != controller.comments:
-            yield standing.error("controller", f"comments in {style} style; the controller reads {controller.comments}")
+            message = f"comments in {style} style; the controller reads {controller.comments}"
+            yield standing.error("controller", message, line=reading.first_lines.get(style))
     length, line = reading.longest_line
     if length > controller.longest_line:
         message = f"a line of {length} characters; the controller reads {controller.longest_line}"
         yield standing.error("controller", message, line=line, measured=length, limit=controller.longest_line)
     if reading.decimals > controller.decimals:
         message = f"coordinates of {reading.decimals} decimals; the profile writes {controller.decimals}"
-        yield standing.error("controller", message, measured=reading.decimals, limit=controller.decimals)
-    yield from _codes(standing, arcs)
+        yield standing.error(
+            "controller", message, line=reading.first_lines.get("decimals"), measured=reading.decimals,
+            limit=controller.decimals, severity=_unless_planned(standing),
+        )  # fmt: skip
+    yield from _codes(standing)
 
 
-def _codes(standing: Standing, arcs: list[Motion]) -> Iterator[Finding]:
+def _arcs(standing: Standing) -> Iterator[Finding]:
     reading, controller = standing.reading, standing.machine.controller
+    arcs = [reading.first_lines[code] for code in ("G2", "G3") if code in reading.codes]
+    if arcs and not controller.arcs:
+        yield standing.error("controller", "an arc (G2 or G3), which the controller doesn't read", line=min(arcs))
+    helices = [one for one in reading.motions if one.kind == "arc" and abs(one.end[2] - one.start[2]) > HAIR]
+    if not controller.helices:
+        if helices:
+            yield standing.error("controller", "an arc with Z, which the controller doesn't read", helices[0])
+        elif reading.other_planes is not None:
+            message = "an arc outside the XY plane, which a controller without helices is not sure to read"
+            yield standing.error("controller", message, line=reading.other_planes)
+    for index in reading.uncertain_arcs:
+        motion = reading.motions[index]
+        message = (
+            "an arc in R form near a half or a full turn: a rounding of its numbers moves its middle far off (section "
+            "3.5.3 of the standard); write I and J, or two arcs"
+        )
+        yield standing.error("controller", message, motion)
+
+
+def _codes(standing: Standing) -> Iterator[Finding]:
+    reading, controller = standing.reading, standing.machine.controller
+    severity, lines = _unless_planned(standing), reading.first_lines
     for code in sorted(reading.codes & _CYCLES):
-        yield standing.error("controller", f"canned cycle {code}, which small controllers don't read")
+        message = f"canned cycle {code}, which small controllers don't read"
+        yield standing.error("controller", message, line=lines[code], severity=severity)
+    if "#" in reading.codes:
+        message = "parameters or expressions, which small controllers don't read"
+        yield standing.error("controller", message, line=lines["#"], severity=severity)
     if "/" in reading.codes:
-        yield standing.error("controller", "lines with block delete may run or not; what they cut can't be proved")
+        message = "lines with block delete may run or not; what they cut can't be proved"
+        yield standing.error("controller", message, line=lines["/"])
     if "M6" in reading.codes and controller.tool_change == "by hand":
-        yield standing.error("controller", "a tool change (M6), but cutters are changed by hand on this machine")
-    if controller.dwell == "none" and any(event.kind == "dwell" for event in reading.events):
-        yield standing.error("controller", "a dwell (G4), which the controller doesn't read")
-    if arcs and "R" in reading.letters and not reading.codes & _CYCLES:
-        yield standing.error("controller", "an arc in R form; its centre is uncertain near a half turn, write I and J")
+        message = "a tool change (M6), but cutters are changed by hand on this machine"
+        yield standing.error("controller", message, line=lines["M6"])
+    if controller.dwell == "none":
+        for event in reading.events:
+            if event.kind == "dwell":
+                yield standing.error("controller", "a dwell (G4), which the controller doesn't read", line=event.line)
+                break

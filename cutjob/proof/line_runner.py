@@ -6,60 +6,35 @@ file turns that into a problem with its place.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+import math
+from dataclasses import dataclass
+from itertools import pairwise
 
-from cutjob.proof.arc_words import arc_by_centre, arc_by_radius
-from cutjob.proof.canned import CycleWords, drill_cycle
+from cutjob.proof.arc_words import arc_by_centre, arc_by_radius, is_uncertain
+from cutjob.proof.canned import CYCLES, NEEDED_WORDS, CyclePause, CycleWords, drill_cycle
+from cutjob.proof.expressions import INTEGER
+from cutjob.proof.line_state import FARTHEST, LineState, ProgramEnd
 from cutjob.proof.modal import Codes
-from cutjob.proof.reading import Event, EventKind, Motion, MotionKind, Place
+from cutjob.proof.plane_arcs import PLANES, lines_of_arc
+from cutjob.proof.reading import Place
 from cutjob.proof.words import Word, WordError
-from cutjob.tolerances import TOLERANCES
 
 _WORD_USERS = {
-    "P": "G4, G82",
+    "P": "G4 and the canned cycles that wait",
     "Q": "G83",
     "R": "an arc or a canned cycle",
     "L": "a canned cycle",
     "H": "G43",
     "D": "cutter compensation",
-    "I": "an arc",
-    "J": "an arc",
-    "K": "an arc",
+    "I": "an arc in the XY or XZ plane",
+    "J": "an arc in the XY or YZ plane",
+    "K": "an arc in the XZ or YZ plane",
 }
 
 
-FARTHEST = 1e6  # mm; beyond it numbers are slips of the pen, and their squares no longer exact
-
-
-class ProgramEnd(Exception):  # noqa: N818 - no error: how a program ends
-    """M2 or M30 was reached."""
-
-
 @dataclass(slots=True)
-class LineRunner:
-    """What the controller remembers between lines, and what the lines did so far."""
-
-    place: Place
-    motions: list[Motion] = field(default_factory=list)
-    events: list[Event] = field(default_factory=list)
-    modes: set[str] = field(default_factory=set)
-    modes_before: frozenset[str] | None = None
-    unit: float = 1.0
-    motion: str | None = None
-    plane: str = "17"
-    relative: bool = False
-    inverse_time: bool = False
-    return_to_old: bool = True
-    feed: float | None = None
-    speed: float = 0.0
-    spindle: int = 0
-    selected: int = 0
-    tool: int = 0
-    z_known: bool = False
-    first_axes: frozenset[str] | None = None
-    sticky: dict[str, float] = field(default_factory=dict)
-    ended: bool = False
-    line: int = 0
+class LineRunner(LineState):
+    """Carries out one line after another."""
 
     def execute(self, codes: Codes) -> None:
         """Carry out one line. Raises WordError, ArcError or CycleError, and ProgramEnd at the end of the program."""
@@ -91,20 +66,20 @@ class LineRunner:
             if word.value < 0:
                 raise WordError(word.column, "a speed can't be negative")
             self.speed = word.value
-            self._event("speed", word.value)
+            self.event("speed", word.value)
         if word := codes.words.get("T"):
             used.add("T")
             self.selected = _whole(word)
         if codes.m_code("change"):
             self.tool, self.spindle = self.selected, 0
-            # A changer leaves the tool wherever it likes; how high, the file has to say again.
-            self.z_known = False
-            self._event("tool", self.tool)
+            # A changer leaves the tool wherever it likes; the file has to say its place again.
+            self.x_known = self.y_known = self.z_known = False
+            self.event("tool", self.tool)
         if code := codes.m_code("spindle"):
             self.spindle = {"3": 1, "4": -1, "5": 0}[code]
-            self._event("spindle", self.spindle)
+            self.event("spindle", self.spindle)
         if code := codes.m_code("coolant"):
-            self._event("coolant", float(code))
+            self.event("coolant", float(code))
 
     def _dwell(self, codes: Codes, used: set[str]) -> None:
         word = codes.words.get("P")
@@ -113,7 +88,7 @@ class LineRunner:
         if word.value < 0:
             raise WordError(word.column, "a dwell can't be negative")
         used.add("P")
-        self._event("dwell", word.value)
+        self.event("dwell", word.value)
 
     def _modes(self, codes: Codes, used: set[str]) -> None:
         if code := codes.code("plane"):
@@ -121,13 +96,12 @@ class LineRunner:
         if code := codes.code("units"):
             self.unit = 25.4 if code == "20" else 1.0
         if codes.code("tool length") == "43":
-            word = codes.words.get("H")
-            if word is None:
+            if (word := codes.words.get("H")) is None:
                 raise WordError(codes.g["tool length"].column, "G43 needs an H word, the number of the tool's length")
             used.add("H")
-            self._event("tool length", _whole(word))
+            self.event("tool length", _whole(word))
         elif codes.code("tool length") == "49":
-            self._event("tool length", 0.0)
+            self.event("tool length", 0.0)
         if code := codes.code("distance"):
             self.relative = code == "91"
         if code := codes.code("return"):
@@ -137,9 +111,9 @@ class LineRunner:
     def _stop(self, codes: Codes) -> None:
         code = codes.m_code("stop")
         if code in ("0", "1"):
-            self._event("stop", float(code))
+            self.event("stop", float(code))
         elif code in ("2", "30"):
-            self._event("end", float(code))
+            self.event("end", float(code))
             self.spindle = 0
             self.ended = True
             raise ProgramEnd
@@ -152,31 +126,38 @@ class LineRunner:
         axes = [letter for letter in "XYZ" if letter in codes.words]
         if stated is not None:
             if stated != self.motion:
-                self.sticky = {}
+                self.sticky, self.returned_low = {}, False
             self.motion = stated
         if not axes:
-            if stated in ("2", "3"):
-                raise WordError(codes.g["motion"].column, "an arc needs X or Y")
-            if stated in ("0", "1", "81", "82", "83"):
-                raise WordError(codes.g["motion"].column, f"G{stated} needs X, Y or Z")
+            self._without_axes(codes, stated)
             return
         if codes.code("non-modal") == "4" and stated is None:
             raise WordError(codes.words[axes[0]].column, "G4 takes no axis words")
         used.update(axes)
         if self.motion in (None, "80"):
             raise WordError(codes.words[axes[0]].column, "axis words, but no motion code says what to do with them")
-        if "Z" in codes.words:
-            self.z_known = True
-        if self.first_axes is None:
-            self.first_axes = frozenset(axes)
-        if self.motion in ("81", "82", "83"):
+        if self.motion in CYCLES:
             self._cycle(codes, used)
         elif self.motion in ("2", "3"):
             self._arc(codes, used)
         else:
             if self.motion == "1":
                 self._need_feed(codes)
-            self.move("rapid" if self.motion == "0" else "feed", self._end(codes))
+            end = self._end(codes)
+            self.say_where("X" in codes.words, "Y" in codes.words, "Z" in codes.words)
+            self.move("rapid" if self.motion == "0" else "feed", end)
+
+    def _without_axes(self, codes: Codes, stated: str | None) -> None:
+        if stated in ("2", "3"):
+            wanted = " or ".join(sorted(PLANES[self.plane].axes))
+            message = f"an arc needs {wanted}; a full circle too names the end it comes back to"
+            raise WordError(codes.g["motion"].column, message)
+        if stated in ("0", "1"):
+            # By sections 3.5.1 and 3.5.2 an error; nothing moves either way.
+            message = f"G{stated} with no X, Y or Z, by the standard an error; not every controller reads on"
+            self.remarks.append((self.line, codes.g["motion"].column, message))
+        elif stated in CYCLES:
+            raise WordError(codes.g["motion"].column, f"G{stated} needs X, Y or Z")
 
     def _end(self, codes: Codes) -> Place:
         values = []
@@ -187,59 +168,85 @@ class LineRunner:
 
     def _need_feed(self, codes: Codes) -> None:
         if self.inverse_time and "F" not in codes.words:
-            raise WordError(1, "with G93 every line that cuts needs its own F")
+            raise WordError(codes.column, "with G93 every line that cuts needs its own F")
         if self.feed is None:
-            raise WordError(1, "a cut before any feed was set; give an F word")
+            raise WordError(codes.column, "a cut before any feed was set; give an F word")
 
     def _arc(self, codes: Codes, used: set[str]) -> None:
-        words = codes.words
-        column = next(iter(words.values())).column
-        if self.plane != "17":
-            raise WordError(column, f"an arc in the G{self.plane} plane; only arcs in the XY plane (G17) are judged")
+        words, plane = codes.words, PLANES[self.plane]
         self._need_feed(codes)
-        if "X" not in words and "Y" not in words:
-            raise WordError(column, "an arc needs X or Y")
+        if not any(letter in words for letter in plane.axes):
+            raise WordError(codes.column, f"an arc in the G{self.plane} plane needs {' or '.join(sorted(plane.axes))}")
         end, clockwise = self._end(codes), self.motion == "2"
-        start = self.place[:2]
+        start = self.place
+        flat_start, flat_end = (start[plane.first], start[plane.second]), (end[plane.first], end[plane.second])
+        given = [letter for letter in plane.offsets if letter in words]
         if "R" in words:
-            if "I" in words or "J" in words:
-                raise WordError(words["R"].column, "an arc takes either R or I and J")
+            if given:
+                raise WordError(words["R"].column, f"an arc takes either R or {' and '.join(sorted(plane.offsets))}")
             used.add("R")
-            centre, sweep = arc_by_radius(start, end[:2], words["R"].value * self.unit, clockwise=clockwise)
+            radius = words["R"].value * self.unit
+            centre, sweep = arc_by_radius(flat_start, flat_end, radius, clockwise=clockwise)
+            if is_uncertain(sweep):
+                self.uncertain_arcs.append(len(self.motions))
         else:
-            if "I" not in words and "J" not in words:
-                raise WordError(column, "an arc needs I or J, or R")
-            used.update("IJ")
-            offset = [words[letter].value * self.unit if letter in words else 0.0 for letter in "IJ"]
-            centre = (start[0] + offset[0], start[1] + offset[1])
-            sweep = arc_by_centre(start, end[:2], centre, clockwise=clockwise, radii_may_differ=self.radii_may_differ())
-        self.move("arc", end, centre=centre, sweep=sweep)
+            if not given:
+                raise WordError(codes.column, f"an arc needs {' or '.join(sorted(plane.offsets))}, or R")
+            used.update(plane.offsets)
+            offset = [words[letter].value * self.unit if letter in words else 0.0 for letter in plane.offsets]
+            centre = (flat_start[0] + offset[0], flat_start[1] + offset[1])
+            sweep = arc_by_centre(
+                flat_start, flat_end, centre, clockwise=clockwise, radii_may_differ=self.radii_may_differ()
+            )
+        self.say_where("X" in words, "Y" in words, "Z" in words)
+        if self.plane == "17":
+            self.move("arc", end, centre=centre, sweep=sweep)
+        else:
+            self._other_plane(codes, end, centre, sweep)
 
-    def radii_may_differ(self) -> float:
-        """The standard's limit, with a hair for the arithmetic: a difference of exactly the limit passes."""
-        limit = TOLERANCES.arc_radii if self.unit == 1.0 else TOLERANCES.arc_radii_in * 25.4
-        return limit + 1e-9
+    def _other_plane(self, codes: Codes, end: Place, centre: tuple[float, float], sweep: float) -> None:
+        """An arc outside the XY plane, as lines so short that it makes no difference."""
+        if self.other_planes is None:
+            self.other_planes = self.line
+        start, plane = self.place, PLANES[self.plane]
+        if max(abs(centre[0]), abs(centre[1])) >= FARTHEST:
+            raise WordError(codes.column, "the arc's centre lies farther away than any machine reaches")
+        lines = lines_of_arc(start, end, centre, sweep, plane)
+        if lines is None:
+            raise WordError(codes.column, "an arc too large to be judged outside the XY plane")
+        places = [start, *lines]
+        whole = sum(math.dist(one, other) for one, other in pairwise(places))
+        for one, other in pairwise(places):
+            self.move("feed", other, share=math.dist(one, other) / whole if whole else 1.0)
 
     def _cycle(self, codes: Codes, used: set[str]) -> None:
-        words = codes.words
+        words, kind = codes.words, self.motion or ""
         if self.plane != "17":
-            raise WordError(1, "a canned cycle outside the XY plane (G17) is not judged")
+            raise WordError(codes.column, "a canned cycle outside the XY plane (G17) is not judged")
         if self.inverse_time:
-            raise WordError(1, "a canned cycle can't run with inverse time feed (G93)")
+            raise WordError(codes.column, "a canned cycle can't run with inverse time feed (G93)")
+        if kind == "86" and not self.spindle:
+            raise WordError(codes.column, "G86 stops the spindle and starts it again, so it has to turn before")
         self._need_feed(codes)
-        needed = {"81": "ZR", "82": "ZRP", "83": "ZRQ"}[self.motion or ""]
-        for letter in needed:
+        for letter in NEEDED_WORDS[kind]:
             if letter in words:
                 used.add(letter)
                 self.sticky[letter] = words[letter].value * (1.0 if letter == "P" else self.unit)
             elif letter not in self.sticky:
-                raise WordError(1, f"G{self.motion} needs a {letter} word")
+                raise WordError(codes.column, f"G{kind} needs a {letter} word")
         repeats = 1
         if "L" in words:
             used.add("L")
             repeats = _whole(words["L"])
+        if self.return_to_old and self.returned_low:
+            message = "G98 after G99 in a row of cycles: controllers differ on how high it goes; write G80 before it"
+            raise WordError(codes.column, message)
+        self.returned_low = not self.return_to_old
+        self._run_cycle(codes, repeats)
+
+    def _run_cycle(self, codes: Codes, repeats: int) -> None:
         x, y, _ = self._end(codes)
-        old = self.place
+        old, way = self.place, self.spindle
         plan = CycleWords(
             kind=self.motion or "",
             step=(x - old[0], y - old[1]) if self.relative else (0.0, 0.0),
@@ -253,36 +260,24 @@ class LineRunner:
             return_to_old=self.return_to_old,
             back_off=0.254,
         )
-        for kind, place, seconds in drill_cycle(plan, old):
-            if seconds:
-                self._event("dwell", seconds)
-            else:
-                self.move(kind, place, cycle=True)
-
-    def move(
-        self, kind: MotionKind, end: Place, *, centre: tuple[float, float] | None = None, sweep: float = 0.0,
-        cycle: bool = False,
-    ) -> None:  # fmt: skip
-        """Add a motion from where the tool stands. Raises WordError for a place no machine reaches."""
-        if max(map(abs, (*end, *(centre or ())))) >= FARTHEST:
-            raise WordError(1, "the motion leads farther away than any machine reaches")
-        if self.modes_before is None:
-            self.modes_before = frozenset(self.modes)
-        feed = 0.0 if kind == "rapid" or self.feed is None else self.feed
-        motion = Motion(
-            self.line, kind, self.place, end, centre, sweep, feed, self.spindle, self.speed, self.tool, cycle,
-            self.z_known,
-        )  # fmt: skip
-        if self.inverse_time and kind != "rapid":
-            motion = motion._replace(feed=motion.length * feed)
-        self.motions.append(motion)
-        self.place = end
-
-    def _event(self, kind: EventKind, value: float) -> None:
-        self.events.append(Event(self.line, len(self.motions), kind, value))
+        begun = False
+        for step in drill_cycle(plan, old):
+            if isinstance(step, CyclePause):
+                self.spindle = {"spindle off": 0, "spindle on": way}.get(step.kind, self.spindle)
+                if step.kind == "dwell":
+                    self.event("dwell", step.value)
+                else:
+                    self.event("spindle", self.spindle)
+                continue
+            if not begun:
+                # Its Z and R say how high from the first motion on: if the tool stood lower it comes up to R.
+                self.say_where("X" in codes.words, "Y" in codes.words, True)
+                begun = True
+            self.move(step.kind, step.end, cycle=True)
 
 
 def _whole(word: Word) -> int:
-    if word.value < 0 or word.value != int(word.value):
+    whole = round(word.value)
+    if whole < 0 or abs(word.value - whole) > INTEGER:
         raise WordError(word.column, f"{word.letter} takes a whole number, not {word.text}")
-    return int(word.value)
+    return whole

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from cutjob.proof.expressions import INTEGER
 from cutjob.proof.words import Word, WordError
 
 G_GROUPS: dict[str, tuple[str, ...]] = {
@@ -31,11 +32,12 @@ MOST_M_WORDS = 4
 _OF_G = {code: group for group, codes in G_GROUPS.items() for code in codes}
 _OF_M = {code: group for group, codes in M_GROUPS.items() for code in codes}
 REFUSED: dict[str, str] = {
-    "G38.2": "probing is not judged",
-    "G84": "tapping is not judged",
-    **{f"G{code}": "of the canned cycles only G81, G82 and G83 are judged" for code in (85, 86, 87, 88, 89)},
-    "G41": "cutter compensation moves the path by a number that is not in the file",
-    "G42": "cutter compensation moves the path by a number that is not in the file",
+    "G38.2": "where a probe stops is not in the file",
+    "G84": "tapping needs a spindle that turns with the feed",
+    "G87": "boring from below needs a tool that no profile knows",
+    "G88": "the tool is taken out by hand",
+    "G41": "cutter compensation moves the path by a number that is not in the file; write the centre's path",
+    "G42": "cutter compensation moves the path by a number that is not in the file; write the centre's path",
     "G10": "it changes the controller's stored zero points",
     "G28": "where the machine's home lies is not in the file",
     "G30": "where the machine's home lies is not in the file",
@@ -67,10 +69,19 @@ class Codes:
         word = self.m.get(group)
         return None if word is None else code_of(word)
 
+    @property
+    def column(self) -> int:
+        """Where the first of the words stands."""
+        words = (*self.g.values(), *self.m.values(), *self.words.values())
+        return min((word.column for word in words), default=1)
+
 
 def code_of(word: Word) -> str:
     """Return a code as the tables write it: G01 is 1, G59.10 is 59.1."""
-    return f"{word.value:.6f}".rstrip("0").rstrip(".")
+    tenths = round(word.value * 10)
+    # A value that was worked out is a code when it is nearly one.
+    value = tenths / 10 if abs(word.value - tenths / 10) <= INTEGER else word.value
+    return f"{value:.6f}".rstrip("0").rstrip(".")
 
 
 def sort_codes(words: Sequence[Word]) -> Codes:
@@ -84,7 +95,7 @@ def sort_codes(words: Sequence[Word]) -> Codes:
             if group is None:
                 raise WordError(word.column, f"{name} is not a code of the standard")
             if name in REFUSED:
-                raise WordError(word.column, f"{name} is refused: {REFUSED[name]}")
+                raise WordError(word.column, f"{name} is not judged: {REFUSED[name]}")
             into = codes.g if word.letter == "G" else codes.m
             # M7 and M8 may be on together, so the report lets both stand in one program, but not on one line.
             if group in into:

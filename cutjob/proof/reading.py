@@ -6,7 +6,8 @@ A `Motion` is one straight line or arc of the tool's tip; an `Event` is anything
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 from typing import Literal, NamedTuple, TypeAlias
 
 from cutjob.errors import Problem
@@ -69,24 +70,53 @@ class Event(NamedTuple):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Reading:
-    """A whole file as read. `problems` holds every line that breaks the language; nothing else is to be trusted then.
+    """A whole file as read.
 
-    `set_before_motion` names the modes stated before the first motion: units, plane, distance, feed mode, and
-    `first_axes` the axes that motion names. `decimals` is the greatest number of decimals of a coordinate,
-    `longest_line` the length and the number of the longest line.
+    `problems` holds every line that breaks the language or can't be judged; nothing from the first of them on is to be
+    trusted. `remarks` are lines that move nothing, but that not every controller reads. `set_before_motion` names the
+    modes stated before the first motion: units, plane, distance, feed mode, and `first_axes` the axes that motion
+    names. `letters` are those used that say more than where a motion goes. `first_lines` is the number of the line on
+    which a code, such a letter or a style of comment comes first, "/" for a block delete, "#" for a value to be worked
+    out, "decimals" for the finest coordinate.
+
+    Motions by index: `unplaced`, those that start or end where the file has not said in X and Y; `uncertain_arcs`, in R
+    form so near a half or a full turn that the centre hangs on their rounding. `other_planes` is the line of the first
+    arc outside the XY plane; such arcs are short straight motions here. `after_end` is the first line with words after
+    the program's end. `decimals` is the greatest number of decimals of a coordinate, `longest_line` the length and the
+    number of the longest line. `understood` lines have words, `strange` ones can't be split into any.
     """
 
     name: str
     motions: tuple[Motion, ...]
     events: tuple[Event, ...]
     problems: tuple[Problem, ...]
+    remarks: tuple[Problem, ...]
     letters: frozenset[str]
     codes: frozenset[str]
+    first_lines: Mapping[str, int]
     comment_styles: frozenset[str]
     set_before_motion: frozenset[str]
     first_axes: frozenset[str]
+    unplaced: tuple[int, ...]
+    uncertain_arcs: tuple[int, ...]
+    other_planes: int | None
     ended: bool
+    after_end: int | None
     percent: bool
     longest_line: tuple[int, int]
     decimals: int
     inches: bool
+    understood: int
+    strange: int
+
+    def before(self, line: int) -> Reading:
+        """Return what the lines before one do; what the file says as a whole stays."""
+        motions = tuple(motion for motion in self.motions if motion.line < line)
+        count = len(motions)
+        return replace(
+            self,
+            motions=motions,
+            events=tuple(event for event in self.events if event.line < line),
+            unplaced=tuple(index for index in self.unplaced if index < count),
+            uncertain_arcs=tuple(index for index in self.uncertain_arcs if index < count),
+        )

@@ -1,20 +1,23 @@
 """G-code bytes to motions and events: a reader of the RS-274/NGC language after NISTIR 6556, version 3.
 
-Read are the line rules of section 3.3, the modal groups of table 4, the order of execution of table 8, lines, arcs and
-helices in the XY plane, dwells, canned cycles G81 to G83, inverse time feed and the M codes of a mill. What can't be
-judged from the file alone (home positions, tables in the controller, parameters, rotary axes) is a `Problem`, never
-a guess. Lengths come out in mm and feeds in mm/min whatever the file's units.
+Read are the line rules of section 3.3 with parameters and expressions, the modal groups of table 4, the order of
+execution of table 8, lines, arcs and helices in all three planes, dwells, the canned cycles of drilling and boring,
+inverse time feed and the M codes of a mill. What can't be judged from the file alone (home positions, tables in the
+controller, parameters the file doesn't set, rotary axes) is a `Problem`, never a guess. Lengths come out in mm and
+feeds in mm/min whatever the file's units.
 """
 
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 from cutjob.errors import Location, Problem
 from cutjob.proof.arc_words import ArcError, arc_by_centre
 from cutjob.proof.canned import CycleError
-from cutjob.proof.line_runner import FARTHEST, LineRunner, ProgramEnd
+from cutjob.proof.line_runner import LineRunner
+from cutjob.proof.line_state import FARTHEST, ProgramEnd, TooManyError
 from cutjob.proof.modal import code_of, sort_codes
 from cutjob.proof.reading import MotionKind, Place, Reading
 from cutjob.proof.words import LONGEST_LINE, WordError, split_line
@@ -27,6 +30,7 @@ _COMMON = re.compile(
 )
 _COMMENT = re.compile(r"\([^)]*\)|;.*")
 _MOST_PROBLEMS = 100
+_MOST_LINES = 1_000_000
 
 
 def read_gcode(data: bytes, *, name: str, start: Place = (0.0, 0.0, 0.0), skip_common: bool = False) -> Reading:
@@ -52,35 +56,57 @@ class _Reader(LineRunner):
 
     name: str = ""
     problems: list[Problem] = field(default_factory=list)
-    styles: set[str] = field(default_factory=set)
-    letters: set[str] = field(default_factory=set)
-    codes: set[str] = field(default_factory=set)
+    first_lines: dict[str, int] = field(default_factory=dict)
+    parameters: dict[int, float] = field(default_factory=dict)
     percent: bool = False
+    after_end: int | None = None
+    understood: int = 0
+    strange: int = 0
 
     def run(self, lines: list[str], *, common: bool) -> None:
         first = next((number for number, line in enumerate(lines) if line.strip(" \t")), None)
         self.percent = first is not None and lines[first].strip(" \t") == "%"
         begin = first + 1 if self.percent and first is not None else 0
-        match = _COMMON.fullmatch
         try:
-            for number in range(begin, len(lines)):
-                line = lines[number]
-                self.line = number + 1
-                if common and self.motion in _SIMPLE and (found := match(line)) and not self.inverse_time:
-                    if self._common(found) or not line:
-                        continue
-                elif line.strip(" \t") == "%":
-                    if not self.percent:
-                        self._problem(1, "a percent sign ends a file that didn't begin with one")
-                    raise _FileEnd
-                self._any(line)
+            self._lines(lines, begin, common=common)
             if self.percent:
                 self._problem_at_end()
         except ProgramEnd:
-            if self.percent and not any(line.strip(" \t") == "%" for line in lines[self.line :]):
-                self._problem_at_end()
+            self._rest(lines)
+        except TooManyError as error:
+            self._add_problem(error.column, str(error))
         except _FileEnd:
             pass
+
+    def _lines(self, lines: list[str], begin: int, *, common: bool) -> None:
+        match = _COMMON.fullmatch
+        for number in range(begin, len(lines)):
+            line = lines[number]
+            self.line = number + 1
+            if common and self.motion in _SIMPLE and (found := match(line)) and not self.inverse_time:
+                if self._common(found) or not line:
+                    continue
+            elif line.strip(" \t") == "%":
+                if not self.percent:
+                    self._problem(1, "a percent sign ends a file that didn't begin with one")
+                raise _FileEnd
+            self._any(line)
+            if number >= _MOST_LINES:
+                self._problem(1, f"more than {_MOST_LINES} lines are not judged; split the file")
+                raise _FileEnd
+
+    def _rest(self, lines: list[str]) -> None:
+        """What follows the program's end: a percent sign where the file began with one, else nothing but comments."""
+        closed = False
+        for number in range(self.line, len(lines)):
+            line = lines[number].strip(" \t")
+            if line == "%" and self.percent:
+                closed = True
+                break
+            if self.after_end is None and line and _COMMENT.sub("", line).strip(" \t"):
+                self.after_end = number + 1
+        if self.percent and not closed:
+            self._problem_at_end()
 
     def _common(self, found: re.Match[str]) -> bool:
         """Do a common line; False when it takes the long way, for its errors or because its letters say more."""
@@ -127,67 +153,102 @@ class _Reader(LineRunner):
                 return False
         self.feed = feed
         self.motion = motion
-        if g is not None:
-            self.codes.add("G" + g)
-        if zs is not None:
-            self.z_known = True
-        if self.first_axes is None:
-            named = {"X": xs, "Y": ys, "Z": zs}
-            self.first_axes = frozenset(axis for axis, text in named.items() if text is not None)
+        if g is not None and (code := "G" + g) not in self.first_lines:
+            self.first_lines[code] = self.line
+        if self.first_axes is None or not (self.x_known and self.y_known and self.z_known):
+            self.say_where(xs is not None, ys is not None, zs is not None)
         kind: MotionKind = "rapid" if motion == "0" else "feed" if motion == "1" else "arc"
         self.move(kind, end, centre=centre, sweep=sweep)
+        self.understood += 1
         return True
 
     def _any(self, line: str) -> None:
         try:
-            split = split_line(line)
-            self.styles |= split.comments
-            if split.deleted:
-                self.codes.add("/")
-            words = [word for word in split.words if word.letter != "N"]
+            split = split_line(line, self.parameters)
+        except WordError as error:
+            self.strange += 1
+            self._problem(error.column, str(error))
+            return
+        self.understood += bool(split.words or split.settings)
+        self.remarks += [(self.line, column, message) for column, message in split.remarks]
+        self._seen(split.comments)
+        self._seen(name for name, there in (("/", split.deleted), ("#", split.worked_out)) if there)
+        words = [word for word in split.words if word.letter != "N"]
+        try:
             if words:
                 codes = sort_codes(words)
-                self.letters.update(word.letter for word in words)
-                self.codes.update(word.letter + code_of(word) for word in words if word.letter in "GM")
+                self._seen(word.letter for word in words if word.letter in _TOLD)
+                self._seen(word.letter + code_of(word) for word in words if word.letter in "GM")
                 self.execute(codes)
+        except TooManyError:
+            raise
         except WordError as error:
             self._problem(error.column, str(error))
         except (ArcError, CycleError) as error:
-            self._problem(None, str(error))
+            self._problem(min(word.column for word in words), str(error))
+        finally:
+            # A line's settings count from the next line on.
+            self.parameters.update(split.settings)
+
+    def _seen(self, names: Iterable[str]) -> None:
+        for name in names:
+            self.first_lines.setdefault(name, self.line)
 
     def _problem_at_end(self) -> None:
-        self._problem(None, "the file begins with a percent sign and doesn't end with one")
+        self._add_problem(1, "the file begins with a percent sign and doesn't end with one")
 
-    def _problem(self, column: int | None, message: str) -> None:
-        location = Location(file=self.name, line=self.line, column=column)
-        self.problems.append(Problem(message=message, location=location))
+    def _problem(self, column: int, message: str) -> None:
+        self._add_problem(column, message)
         if len(self.problems) >= _MOST_PROBLEMS:
             raise _FileEnd
 
+    def _add_problem(self, column: int, message: str) -> None:
+        self.problems.append(self._told(self.line, column, message))
+
+    def _told(self, line: int, column: int, message: str) -> Problem:
+        return Problem(message=message, location=Location(file=self.name, line=max(line, 1), column=column))
+
     def reading(self, lines: list[str]) -> Reading:
         longest = max(range(len(lines)), key=lambda number: len(lines[number]))
-        plain = [_COMMENT.sub("", line) if "(" in line or ";" in line else line for line in lines]
-        text = "\n".join(plain).replace(" ", "").replace("\t", "").upper()
-        decimals = 0
-        while re.search(rf"[XYZIJKR][+-]?\d*\.\d{{{decimals + 1}}}", text):
-            decimals += 1
-        used = self.letters | {letter for letter in "XYZIJF" if letter in text}
+        decimals, finest = _finest(lines)
+        self.first_lines["decimals"] = finest
+        names = self.first_lines
         return Reading(
             name=self.name,
             motions=tuple(self.motions),
             events=tuple(self.events),
             problems=tuple(self.problems),
-            letters=frozenset(used),
-            codes=frozenset(self.codes),
-            comment_styles=frozenset(self.styles),
+            remarks=tuple(self._told(*remark) for remark in self.remarks[:_MOST_PROBLEMS]),
+            letters=frozenset(name for name in names if name in _TOLD),
+            codes=frozenset(name for name in names if name in "/#" or (name[0] in "GM" and len(name) > 1)),
+            first_lines=dict(names),
+            comment_styles=frozenset(name for name in names if name in _STYLES),
             set_before_motion=frozenset(self.modes) if self.modes_before is None else self.modes_before,
             first_axes=self.first_axes or frozenset(),
+            unplaced=tuple(self.unplaced),
+            uncertain_arcs=tuple(self.uncertain_arcs),
+            other_planes=self.other_planes,
             ended=self.ended,
+            after_end=self.after_end,
             percent=self.percent,
             longest_line=(len(lines[longest]), longest + 1),
             decimals=decimals,
             inches=self.unit != 1.0,
+            understood=self.understood,
+            strange=self.strange,
         )
 
 
+def _finest(lines: list[str]) -> tuple[int, int]:
+    """The greatest number of decimals of a coordinate, and the number of the first line that has them."""
+    plain = [_COMMENT.sub("", line) if "(" in line or ";" in line else line for line in lines]
+    text = "\n".join(plain).replace(" ", "").replace("\t", "").upper()
+    decimals, at = 0, 0
+    while found := re.search(rf"[XYZIJKR][+-]?\d*\.\d{{{decimals + 1}}}", text):
+        decimals, at = len(found.group().partition(".")[2]), found.start()
+    return decimals, text.count("\n", 0, at) + 1
+
+
 _SIMPLE = frozenset("0123")
+_STYLES = frozenset({"brackets", "semicolon"})
+_TOLD = frozenset("DHLPQRST")  # letters that say more than where a motion goes

@@ -3,11 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from dataclasses import replace
 
-from cutjob.proof.beam_rules import beam_off_on_rapids, beam_on_in_cuts, beam_power, beam_standing, no_height
+from cutjob.proof.beam_rules import (
+    beam_off_at_end,
+    beam_off_on_rapids,
+    beam_on_in_cuts,
+    beam_placed,
+    beam_power,
+    beam_standing,
+    no_height,
+)
 from cutjob.proof.feed_rules import feeds, plunges
 from cutjob.proof.finding import Finding
-from cutjob.proof.height_rules import air_moves, deepest, first_moves, rapids, travel
+from cutjob.proof.height_rules import air_moves, deepest, first_moves, placed, rapids, travel
 from cutjob.proof.language_rules import broken_lines, modes_stated, program_end, within_controller
 from cutjob.proof.spindle_rules import spindle_on, spindle_speed, spindle_stop, stops, time_to_speed
 from cutjob.proof.standing import Standing
@@ -16,27 +25,43 @@ from cutjob.proof.tool_rules import drill_bits, raised_after_changes, tool_lengt
 _Rule = Callable[[Standing], Iterable[Finding]]
 _LANGUAGE: tuple[_Rule, ...] = (broken_lines, modes_stated, program_end, within_controller)
 _ROUTER: tuple[_Rule, ...] = (
-    first_moves, rapids, air_moves, deepest, travel, spindle_on, time_to_speed, spindle_speed, spindle_stop, stops,
-    tools, tool_lengths, raised_after_changes, drill_bits, feeds, plunges,
+    first_moves, placed, rapids, air_moves, deepest, travel, spindle_on, time_to_speed, spindle_speed, spindle_stop,
+    stops, tools, tool_lengths, raised_after_changes, drill_bits, feeds, plunges,
 )  # fmt: skip
 _LASER: tuple[_Rule, ...] = (
-    no_height, travel, beam_on_in_cuts, beam_off_on_rapids, beam_standing, beam_power, feeds,
+    no_height, travel, beam_on_in_cuts, beam_off_on_rapids, beam_off_at_end, beam_placed, beam_standing, beam_power,
+    feeds,
 )  # fmt: skip
+# What only a file read to its end can be judged by.
+_OF_A_WHOLE_FILE = frozenset({program_end, tools, beam_off_at_end, beam_standing})
 _MOST_OF_A_KIND = 10
 
 
 def judge_rules(standing: Standing) -> list[Finding]:
-    """Return findings of every rule; of each kind the first ten and how many more there are."""
-    rules = _LANGUAGE + (_LASER if standing.machine.kind == "laser" else _ROUTER)
+    """Return findings of every rule; of each kind the first ten and how many more there are.
+
+    A file with a line that can't be read is judged up to there.
+    """
+    motion_rules = _LASER if standing.machine.kind == "laser" else _ROUTER
+    problems = standing.reading.problems
+    if not problems:
+        return [finding for rule in (*_LANGUAGE, *motion_rules) for finding in _of(rule, standing)]
+    first = min(problem.location.line or 1 for problem in problems if problem.location is not None)
+    begin = replace(standing, reading=standing.reading.before(first))
+    found = [finding for rule in (broken_lines, within_controller) for finding in _of(rule, standing)]
+    rules = [rule for rule in (modes_stated, *motion_rules) if rule not in _OF_A_WHOLE_FILE]
+    return found + [finding for rule in rules for finding in _of(rule, begin)]
+
+
+def _of(rule: _Rule, standing: Standing) -> list[Finding]:
+    by_check: dict[tuple[str, str], list[Finding]] = {}
+    for finding in rule(standing):
+        by_check.setdefault((finding.check, finding.severity), []).append(finding)
     found: list[Finding] = []
-    for rule in rules:
-        by_check: dict[str, list[Finding]] = {}
-        for finding in rule(standing):
-            by_check.setdefault(finding.check, []).append(finding)
-        for check, several in by_check.items():
-            found += several[:_MOST_OF_A_KIND]
-            more = len(several) - _MOST_OF_A_KIND
-            if more > 0:
-                severity = several[-1].severity
-                found.append(standing.error(check, f"{more} more places like these", severity=severity))
+    for (check, _), several in by_check.items():
+        found += several[:_MOST_OF_A_KIND]
+        more = len(several) - _MOST_OF_A_KIND
+        if more > 0:
+            words = "1 more place like these" if more == 1 else f"{more} more places like these"
+            found.append(standing.error(check, words, severity=several[-1].severity))
     return found

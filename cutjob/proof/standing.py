@@ -22,7 +22,8 @@ class Standing:
     `cutters` are those planned, in the order they come (none where no plan says them), and `material` the board's, for
     their rows of the feed table. `stock_top` is the program's Z of the stock's top, `height` the stack's (None where no
     plan says it), `safe_z` the height of air moves over the stock's top as planned, and `tallest` that of the highest
-    thing that stands on the board, mm.
+    thing that stands on the board, mm. `planned` is False for a file from elsewhere, of which no plan says how it was
+    meant to be written.
     """
 
     reading: Reading
@@ -34,6 +35,7 @@ class Standing:
     overcut: float | None = None
     safe_z: float = 0.0
     tallest: float = 0.0
+    planned: bool = True
 
     @property
     def air(self) -> float:
@@ -48,7 +50,7 @@ class Standing:
     def cutter_of(self, tool: int) -> Cutter | None:
         """The cutter a motion with this tool number is run with: without a change, the first one planned."""
         if not self.cutters:
-            return None
+            return next((cutter for cutter in self.machine.cutter if cutter.number == tool), None)
         return next((cutter for cutter in self.cutters if cutter.number == tool), self.cutters[0])
 
     def feed_of(self, tool: int) -> Feed | None:

@@ -2,20 +2,23 @@
 
 Blanks and tabs mean nothing outside comments, nor does letter case. Comments stand in round brackets, do not nest and
 close on their line. A semicolon opens a comment up to the end of the line: that is not in the report, but common on
-small controllers. Expressions, parameters and O words are refused: a file whose numbers are not written out can't be
-judged by what is written.
+small controllers. Numbers may be parameters and expressions, as long as the file itself says their values. O words
+are refused: they are not in the report, and what they call need not be in the file.
 """
 
 from __future__ import annotations
 
-import re
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import NamedTuple
 
+from cutjob.proof.expressions import BEGINS_VALUE, PLAIN_NUMBER, ExpressionError, read_setting, read_value
+
 LETTERS = frozenset("ABCDFGHIJKLMNPQRSTXYZ")  # table 3
 LONGEST_LINE = 256
-_NUMBER = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)", re.ASCII)
 _MOST_DIGITS = 40  # a longer number is no coordinate, and costs time
+_BEYOND_ASCII = "\x80"
+_NOTHING_SET: Mapping[int, float] = {}
 
 
 class Word(NamedTuple):
@@ -29,11 +32,16 @@ class Word(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class LineWords:
-    """The words of a line, whether it began with a block delete, and the comment styles on it."""
+    """The words of a line, the parameters it sets, by number, whether it began with a block delete, the comment styles
+    on it, whether it has values that are not plain numbers, and what is odd about its comments.
+    """
 
     words: tuple[Word, ...]
+    settings: tuple[tuple[int, float], ...]
     deleted: bool
     comments: frozenset[str]
+    worked_out: bool
+    remarks: tuple[tuple[int, str], ...]
 
 
 class WordError(ValueError):
@@ -45,34 +53,54 @@ class WordError(ValueError):
         self.column = column
 
 
-def split_line(line: str) -> LineWords:
-    """Return the words of one line without its line end. Raises WordError."""
+def split_line(line: str, parameters: Mapping[int, float] = _NOTHING_SET) -> LineWords:
+    """Return the words of one line without its line end; `parameters` are those set so far. Raises WordError.
+
+    What the line sets counts from the next line on (section 3.3.2.1).
+    """
     if len(line) > LONGEST_LINE:
         raise WordError(
             LONGEST_LINE + 1, f"the line has {len(line)} characters; at most {LONGEST_LINE} may stand on one"
         )
-    text, columns, comments = _without_comments(line)
+    text, columns, comments, remarks = _without_comments(line)
     deleted = text.startswith("/")
     at = 1 if deleted else 0
     words: list[Word] = []
-    while at < len(text):
-        word, at = _word(text, columns, at)
-        if word.letter == "N":
-            _check_line_number(word, first=not words)
-        words.append(word)
-    return LineWords(tuple(words), deleted, comments)
+    settings: list[tuple[int, float]] = []
+    worked_out = False
+    try:
+        while at < len(text):
+            if text[at] == "#":
+                number, value, at = read_setting(text, at, parameters)
+                settings.append((number, value))
+                worked_out = True
+                continue
+            word, at = _word(text, columns, at, parameters)
+            if word.letter == "N":
+                _check_line_number(word, first=not words and not settings)
+            worked_out = worked_out or PLAIN_NUMBER.fullmatch(word.text) is None
+            words.append(word)
+    except ExpressionError as error:
+        raise WordError(columns[min(error.at, len(columns) - 1)], str(error)) from None
+    return LineWords(tuple(words), tuple(settings), deleted, comments, worked_out, tuple(remarks))
 
 
-def _without_comments(line: str) -> tuple[str, list[int], frozenset[str]]:
-    """Return the line in capitals without blanks and comments, the column of each character, and comment styles."""
+def _without_comments(line: str) -> tuple[str, list[int], frozenset[str], list[tuple[int, str]]]:
+    """Return the line in capitals without blanks and comments, the column of each character, comment styles, and what
+    is odd about the comments though it moves nothing.
+    """
     kept: list[str] = []
     columns: list[int] = []
     styles: set[str] = set()
+    remarks: list[tuple[int, str]] = []
     opened = 0
     for column, char in enumerate(line, start=1):
         if not (" " <= char <= "~" or char == "\t"):
-            raise WordError(column, f"character {char!r} is not plain ASCII")
-        if opened:
+            if not opened or char < _BEYOND_ASCII:
+                raise WordError(column, _odd_character(line, column))
+            if not remarks:
+                remarks.append((column, "a comment holds more than plain ASCII, which some controllers stop at"))
+        elif opened:
             if char == "(":
                 raise WordError(column, f"a comment within the comment begun in column {opened}; comments don't nest")
             if char == ")":
@@ -84,21 +112,43 @@ def _without_comments(line: str) -> tuple[str, list[int], frozenset[str]]:
             raise WordError(column, "a bracket closes that was never opened")
         elif char == ";":
             styles.add("semicolon")
-            if any(bracket in line[column:] for bracket in "()"):
-                raise WordError(column, "brackets in a semicolon comment; controllers differ on what that means")
+            remarks += _odd_ending(line, column)
             break
         elif char not in " \t":
             kept.append(char.upper())
             columns.append(column)
     if opened:
         raise WordError(opened, "the comment is not closed on its line")
-    return "".join(kept), columns, frozenset(styles)
+    return "".join(kept), columns, frozenset(styles), remarks
 
 
-def _word(text: str, columns: list[int], at: int) -> tuple[Word, int]:
+def _odd_ending(line: str, column: int) -> list[tuple[int, str]]:
+    """What is odd about a semicolon comment; a character that can't be printed may end the line for a controller."""
+    remarks = []
+    for at, char in enumerate(line[column:], start=column + 1):
+        if char < " " and char != "\t":
+            raise WordError(at, _odd_character(line, at))
+    rest = line[column:]
+    if any(bracket in rest for bracket in "()"):
+        remarks.append((column, "brackets in a semicolon comment; controllers differ on what that means"))
+    if not rest.isascii():
+        remarks.append((column, "a comment holds more than plain ASCII, which some controllers stop at"))
+    return remarks
+
+
+def _odd_character(line: str, column: int) -> str:
+    char = line[column - 1]
+    if char == "\r":
+        return "a carriage return within a line; end lines with a line feed, or with both"
+    if column == 1 and line.startswith("\xef\xbb\xbf"):
+        return "the file begins with a byte order mark; save it as plain ASCII, since controllers stop at the mark"
+    return f"character {char!r} is not plain ASCII"
+
+
+def _word(text: str, columns: list[int], at: int, parameters: Mapping[int, float]) -> tuple[Word, int]:
     letter, column = text[at], columns[at]
-    if letter in "#[=":
-        raise WordError(column, f"{letter!r}: parameters and expressions are not read; write the number out")
+    if letter in "[=":
+        raise WordError(column, f"{letter!r} begins no word")
     if letter == "O":
         raise WordError(column, "O words (subprograms) are not read; write the moves out")
     if letter == "/":
@@ -107,12 +157,12 @@ def _word(text: str, columns: list[int], at: int) -> tuple[Word, int]:
         raise WordError(column, "a percent sign stands alone on its line")
     if letter not in LETTERS:
         raise WordError(column, f"{letter!r} begins no word")
-    found = _NUMBER.match(text, at + 1)
+    found = PLAIN_NUMBER.match(text, at + 1)
     if found is None:
-        rest = text[at + 1 : at + 2]
-        if rest in ("#", "["):
-            raise WordError(column, f"{letter}{rest}: parameters and expressions are not read; write the number out")
-        raise WordError(column, f"{letter} has no number after it")
+        if letter == "N" or BEGINS_VALUE.match(text, at + 1) is None:
+            raise WordError(column, f"{letter} has no number after it")
+        value, end = read_value(text, at + 1, parameters)
+        return Word(letter, value, column, text[at + 1 : end]), end
     digits = found.group()
     if len(digits) > _MOST_DIGITS:
         raise WordError(column, f"the number after {letter} has {len(digits)} characters")

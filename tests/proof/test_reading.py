@@ -81,7 +81,7 @@ def test_what_a_file_states() -> None:
     assert reading.set_before_motion == {"units", "plane", "distance", "feed mode"}
     assert reading.ended
     assert reading.comment_styles == {"brackets"}
-    assert {"X", "Y", "Z", "I", "J", "F", "S"} <= reading.letters
+    assert reading.letters == {"S", "P"}
     assert reading.longest_line == (max(map(len, ws.latch_program())), 1 + longest(ws.latch_program()))
     first = reading.motions[0]
     assert (first.line, first.kind, first.z_known, first.spindle) == (6, "rapid", True, 0)
