@@ -11,8 +11,9 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
+
+from cutjob.compiled import compiled
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]
@@ -76,7 +77,7 @@ _SLIDES = 10  # steps of a slide
 _FAST = {"nnan", "ninf", "nsz"}
 
 
-@njit(cache=True, nogil=True)
+@compiled(nogil=True)
 def next_random(rng: NDArray[np.uint64]) -> float:
     """Return the next of a xorshift64* stream as a float in [0, 1)."""
     x = rng[0]
@@ -87,7 +88,7 @@ def next_random(rng: NDArray[np.uint64]) -> float:
     return float((x * np.uint64(2685821657736338717)) >> np.uint64(11)) / 9007199254740992.0
 
 
-@njit(cache=True, nogil=True)
+@compiled(nogil=True)
 def _no_fit(bodies: Bodies, k: int, m: int, data: Floats, o: int) -> int:
     """Write the no-fit polygon of grown piece k and raw piece m at data[o:]; return where it ends, -1 for no room."""
     g0, g1 = bodies.grown_at[k], bodies.grown_at[k + 1]
@@ -147,7 +148,7 @@ def _no_fit(bodies: Bodies, k: int, m: int, data: Floats, o: int) -> int:
     return e
 
 
-@njit(cache=True, nogil=True)
+@compiled(nogil=True)
 def _grid(work: Floats, polygons: int, data: Floats, o: int) -> int:
     """Write the grid over the polygons in `work` at data[o:]; return where it ends, -1 for no room."""
     x0 = y0 = 1e300
@@ -202,7 +203,7 @@ def _grid(work: Floats, polygons: int, data: Floats, o: int) -> int:
     return end
 
 
-@njit(cache=True, nogil=True)
+@compiled(nogil=True)
 def _work_out(bodies: Bodies, pool: Pool, p: int, q: int) -> int:
     """Work out the no-fit polygons of pose p (fixed, grown) and q (moving); a full pool is emptied first, and goes on
     without grids.
@@ -233,7 +234,7 @@ def _work_out(bodies: Bodies, pool: Pool, p: int, q: int) -> int:
     return o
 
 
-@njit(cache=True, nogil=True, fastmath=_FAST)
+@compiled(nogil=True, fastmath=_FAST)
 def _depth(bodies: Bodies, pool: Pool, p: int, q: int, dx: float, dy: float, eps: float) -> float:
     """Return how deep pose q at (dx, dy) lies in pose p: the sum over pairs of pieces, 0 when they are clear."""
     flipped = 0 <= bodies.twin[p] < p and bodies.twin[q] >= 0
@@ -284,7 +285,7 @@ def _depth(bodies: Bodies, pool: Pool, p: int, q: int, dx: float, dy: float, eps
     return total
 
 
-@njit(cache=True, nogil=True)
+@compiled(nogil=True)
 def _cost(
     bodies: Bodies,
     pool: Pool,
@@ -322,7 +323,7 @@ def _cost(
     return total
 
 
-@njit(cache=True, nogil=True, fastmath=_FAST)
+@compiled(nogil=True, fastmath=_FAST)
 def _push(bodies: Bodies, pool: Pool, p: int, q: int, dx: float, dy: float, eps: float, push: Floats) -> float:
     """Return the depth as `_depth` does, and add the way out for pose q to `push`: the sum of the normals."""
     flipped = 0 <= bodies.twin[p] < p and bodies.twin[q] >= 0
@@ -382,7 +383,7 @@ def _push(bodies: Bodies, pool: Pool, p: int, q: int, dx: float, dy: float, eps:
     return total
 
 
-@njit(cache=True, nogil=True)
+@compiled(nogil=True)
 def _cost_push(
     bodies: Bodies,
     pool: Pool,
@@ -422,7 +423,7 @@ def _cost_push(
     return total
 
 
-@njit(cache=True, nogil=True)
+@compiled(nogil=True)
 def _slide(
     bodies: Bodies,
     pool: Pool,
@@ -471,7 +472,7 @@ def _slide(
     return x, y, cost, count
 
 
-@njit(cache=True, nogil=True)
+@compiled(nogil=True)
 def _flush(
     bodies: Bodies, places: Places, rng: NDArray[np.uint64], pose: int, space: int, axis: int, low: float, high: float
 ) -> float:
@@ -486,7 +487,7 @@ def _flush(
     return float(places.box[j, axis + 2] - bodies.box[pose, axis])
 
 
-@njit(cache=True, nogil=True)
+@compiled(nogil=True)
 def _search(
     bodies: Bodies,
     pool: Pool,
@@ -572,7 +573,7 @@ def _search(
     return best_pose[k], best_space[k], best_x[k], best_y[k], best[k], count
 
 
-@njit(cache=True, nogil=True)
+@compiled(nogil=True)
 def depths_of(bodies: Bodies, pool: Pool, places: Places, rules: Rules, depths: Floats) -> float:
     """Fill `depths` with how deep every two items lie in each other; return the sum."""
     depths[:, :] = 0.0
@@ -604,7 +605,7 @@ def depths_of(bodies: Bodies, pool: Pool, places: Places, rules: Rules, depths: 
     return total
 
 
-@njit(cache=True, nogil=True)
+@compiled(nogil=True)
 def move(bodies: Bodies, places: Places, i: int, pose: int, space: int, x: float, y: float) -> None:
     """Put item i somewhere else; space -1 takes it out."""
     old = places.space[i]
@@ -623,7 +624,7 @@ def move(bodies: Bodies, places: Places, i: int, pose: int, space: int, x: float
     places.box[i, 2], places.box[i, 3] = x + bodies.grown_box[pose, 2], y + bodies.grown_box[pose, 3]
 
 
-@njit(cache=True, nogil=True)
+@compiled(nogil=True)
 def separate(
     bodies: Bodies,
     pool: Pool,
@@ -715,7 +716,7 @@ def separate(
     return best, tried, best == 0.0 or struck >= strikes
 
 
-@njit(cache=True, nogil=True)
+@compiled(nogil=True)
 def insert(
     bodies: Bodies,
     pool: Pool,

@@ -11,9 +11,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 
+from cutjob.compiled import compiled
 from cutjob.layout.arrangement import Arrangement, Limit
 from cutjob.layout.bodies import Problem
 from cutjob.layout.kernel import Floats, Ints, next_random
@@ -24,7 +24,7 @@ _CHUNK = 1000  # orders tried between looks at the limit
 _THRESHOLD = 0.03  # at its start, as a share of the length
 
 
-@njit(cache=True, nogil=True)
+@compiled(nogil=True)
 def lay_on_skyline(
     along: Floats,
     across: Floats,
@@ -124,7 +124,7 @@ def lay_on_skyline(
     return reach + mean / width
 
 
-@njit(cache=True, nogil=True)
+@compiled(nogil=True)
 def anneal(
     along: Floats,
     across: Floats,

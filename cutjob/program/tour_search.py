@@ -11,9 +11,9 @@ No change puts a place before one that it must come after.
 from __future__ import annotations
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 
+from cutjob.compiled import compiled
 from cutjob.program.tour_tables import leg
 from cutjob.program.tour_way import (
     LOG,
@@ -40,7 +40,7 @@ _LEAST = 1e-9  # mm: less is no gain
 _SEED = 88172645463325252  # any number but 0
 
 
-@njit(cache=True)
+@compiled()
 def _other_row(way: Way, u: int) -> float:
     """Do place u by the row that suits its neighbours best; return the gain."""
     if way.first[u + 1] - way.first[u] < 2:
@@ -63,7 +63,7 @@ def _other_row(way: Way, u: int) -> float:
     return now - best
 
 
-@njit(cache=True)
+@compiled()
 def _two_opt(way: Way, u: int, onward: bool) -> float:
     """Give up the air move from place u on, or the one to it, for one to or from a near place; return the gain."""
     i, n = way.pos[u], len(way.order)
@@ -99,7 +99,7 @@ def _two_opt(way: Way, u: int, onward: bool) -> float:
     return 0.0
 
 
-@njit(cache=True)
+@compiled()
 def _best_between(way: Way, t: int, c: int, d: int) -> tuple[float, int]:
     """Length of the way from row c by place t to row d, and the row of t by which it is shortest."""
     best, chosen = np.inf, -1
@@ -111,7 +111,7 @@ def _best_between(way: Way, t: int, c: int, d: int) -> tuple[float, int]:
     return best, chosen
 
 
-@njit(cache=True)
+@compiled()
 def _insert(way: Way, u: int, a: int, b: int) -> float:
     """Put positions a to b, of which place u is the first or last, where a near place of u is; return the gain."""
     n = len(way.order)
@@ -160,7 +160,7 @@ def _insert(way: Way, u: int, a: int, b: int) -> float:
     return 0.0
 
 
-@njit(cache=True)
+@compiled()
 def _swapped(way: Way, a: int, b: int, k: int) -> float:
     """What is gained when positions a to b and those behind them up to k change places."""
     ends, order, row = way.ends, way.order, way.row
@@ -170,7 +170,7 @@ def _swapped(way: Way, a: int, b: int, k: int) -> float:
     return gain - leg(ends, p, c) - leg(ends, e, q) - leg(ends, r, d)
 
 
-@njit(cache=True)
+@compiled()
 def _swap_now(way: Way, a: int, b: int, k: int) -> None:
     shift(way, a, b, k)
     for at in (a - 1, a, a + k - b - 1, a + k - b, k, k + 1):
@@ -178,7 +178,7 @@ def _swap_now(way: Way, a: int, b: int, k: int) -> None:
             look_again(way, at)
 
 
-@njit(cache=True)
+@compiled()
 def _swap(way: Way, u: int) -> float:
     """Let two neighbouring stretches change places, so that place u is followed by a near one; return the gain.
 
@@ -221,7 +221,7 @@ def _swap(way: Way, u: int) -> float:
     return 0.0
 
 
-@njit(cache=True)
+@compiled()
 def _mend(way: Way) -> float:
     """Shorten the way near all queued places until nothing gains; return the gain."""
     total = 0.0
@@ -249,7 +249,7 @@ def _mend(way: Way) -> float:
     return total
 
 
-@njit(cache=True)
+@compiled()
 def _next(state: NDArray[np.uint64], below: int) -> int:
     """The next of a xorshift64 stream, below a number."""
     x = state[0]
@@ -260,7 +260,7 @@ def _next(state: NDArray[np.uint64], below: int) -> int:
     return int(x % np.uint64(below))
 
 
-@njit(cache=True)
+@compiled()
 def _bridge(way: Way, state: NDArray[np.uint64]) -> float:
     """Let two neighbouring stretches change places, if that is allowed; return the gain, mostly a loss."""
     n = len(way.order)
@@ -277,7 +277,7 @@ def _bridge(way: Way, state: NDArray[np.uint64]) -> float:
     return gain
 
 
-@njit(cache=True)
+@compiled()
 def improve(way: Way, work: int) -> None:
     """Shorten the way in place, home held fast; `work` counts places looked at and turned."""
     n = len(way.order)

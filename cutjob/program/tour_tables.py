@@ -9,8 +9,9 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
+
+from cutjob.compiled import compiled
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -18,7 +19,7 @@ Ints = NDArray[np.int64]
 _PER_CELL = 3  # points, when they are spread evenly
 
 
-@njit(cache=True)
+@compiled()
 def leg(ends: Floats, a: int, b: int) -> float:
     """Return the air move from the end of row a to the start of row b; none where one of them is -1."""
     if a < 0 or b < 0:
@@ -62,7 +63,7 @@ def neighbours(owner: Ints, x: Floats, y: Floats, *, places: int, count: int) ->
     return near, gap
 
 
-@njit(cache=True)
+@compiled()
 def _look_around(owner: Ints, x: Floats, y: Floats, cells: _Cells, near: Ints, gap: Floats) -> None:
     """Fill the lists of nearest places, ring of cells by ring of cells about each point."""
     for i in range(len(x)):
@@ -86,7 +87,7 @@ def _look_around(owner: Ints, x: Floats, y: Floats, cells: _Cells, near: Ints, g
                             _keep(near[t], gap[t], owner[other], float(np.sqrt(dx * dx + dy * dy)))
 
 
-@njit(cache=True)
+@compiled()
 def _keep(near: Ints, gap: Floats, other: int, d: float) -> None:
     """Enter a place into the list of nearest ones, once; of equally near ones the lower comes first."""
     k = len(near) - 1
@@ -104,7 +105,7 @@ def _keep(near: Ints, gap: Floats, other: int, d: float) -> None:
     gap[k], near[k] = d, other
 
 
-@njit(cache=True)
+@compiled()
 def choose_rows(order: Ints, first: Ints, ends: Floats, closed: bool, chosen: Ints) -> float:
     """Write the best row of each place for an order that begins with home; return the length of air moves.
 

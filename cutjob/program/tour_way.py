@@ -10,9 +10,9 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 
+from cutjob.compiled import compiled
 from cutjob.program.tour_tables import leg
 
 Floats = NDArray[np.float64]
@@ -53,7 +53,7 @@ def way_of(order: Ints, row: Ints, tables: tuple[Ints, Floats, Ints, Ints, Float
     return Way(order, pos, row, *tables, queue, queued, log, np.zeros(3, np.int64), closed, even)
 
 
-@njit(cache=True)
+@compiled()
 def before(way: Way, i: int) -> int:
     """Row of the place before position i; -1: nothing."""
     if i > 0:
@@ -61,7 +61,7 @@ def before(way: Way, i: int) -> int:
     return int(way.row[way.order[-1]]) if way.closed else -1
 
 
-@njit(cache=True)
+@compiled()
 def behind(way: Way, i: int) -> int:
     """Row of the place behind position i; -1: nothing."""
     if i + 1 < len(way.order):
@@ -69,13 +69,13 @@ def behind(way: Way, i: int) -> int:
     return int(way.row[way.order[0]]) if way.closed else -1
 
 
-@njit(cache=True)
+@compiled()
 def mate_of(way: Way, a: int) -> int:
     """The row as it is in a stretch that is turned."""
     return int(way.mate[a]) if a >= 0 and way.mate[a] >= 0 else a
 
 
-@njit(cache=True)
+@compiled()
 def note(way: Way, one: int, other: int) -> None:
     """Keep a line of the log, if one is kept."""
     k = way.tally[LOGGED]
@@ -84,7 +84,7 @@ def note(way: Way, one: int, other: int) -> None:
         way.tally[LOGGED] = k + 1
 
 
-@njit(cache=True)
+@compiled()
 def turn(way: Way, i: int, j: int) -> None:
     """Go through positions i to j the other way."""
     order, pos, row, mate = way.order, way.pos, way.row, way.mate
@@ -102,7 +102,7 @@ def turn(way: Way, i: int, j: int) -> None:
         j -= 1
 
 
-@njit(cache=True)
+@compiled()
 def put_back(way: Way) -> None:
     """Undo all that is in the log."""
     lines = way.tally[LOGGED]
@@ -114,7 +114,7 @@ def put_back(way: Way) -> None:
             turn(way, way.log[k, 0], way.log[k, 1])
 
 
-@njit(cache=True)
+@compiled()
 def look_again(way: Way, i: int) -> None:
     """Queue the place at position i, if there is one."""
     i = i if i < len(way.order) else 0
@@ -125,7 +125,7 @@ def look_again(way: Way, i: int) -> None:
         way.tally[WAITING] += 1
 
 
-@njit(cache=True)
+@compiled()
 def is_free(way: Way, i: int, j: int, k: int, m: int) -> bool:
     """Whether no place from position k to m must come after one from i to j."""
     order, pos, head, after = way.order, way.pos, way.head, way.after
@@ -144,7 +144,7 @@ def is_free(way: Way, i: int, j: int, k: int, m: int) -> bool:
     return True
 
 
-@njit(cache=True)
+@compiled()
 def inside(way: Way, i: int, j: int) -> float:
     """By how much the ways inside positions i to j get longer when they are gone through the other way."""
     if way.even:
@@ -158,7 +158,7 @@ def inside(way: Way, i: int, j: int) -> float:
     return change
 
 
-@njit(cache=True)
+@compiled()
 def shift(way: Way, a: int, b: int, k: int) -> None:
     """Put positions a to b behind the place at position k, which is outside of them.
 

@@ -1,0 +1,52 @@
+"""Functions that numba compiles for this machine's processor, the result kept for the next run wherever that works.
+
+Nobody may fail to get his files because the cache can't be kept: on a full disk, in an account that has no folder it
+may write to, or with a spoiled file in the cache, the functions are compiled anew, which takes 20 to 30 s.
+"""
+
+from __future__ import annotations
+
+import contextlib
+from collections.abc import Callable
+from typing import Any, TypeVar
+
+from numba import njit
+from numba.core.caching import FunctionCache
+
+_Function = TypeVar("_Function", bound=Callable[..., Any])
+
+
+class _Kept(FunctionCache):  # type: ignore[misc, unused-ignore]
+    """Numba's own cache of one function, but without it there is no error."""
+
+    def load_overload(self, sig: Any, target_context: Any) -> Any:
+        """The compiled function, or None where it isn't there or can't be read."""
+        cache: Any = super()
+        try:
+            return cache.load_overload(sig, target_context)
+        except Exception:  # a spoiled file may raise anything
+            with contextlib.suppress(Exception):
+                cache.flush()  # an empty list in its place, to which the function can be added again
+            return None
+
+    def save_overload(self, sig: Any, data: Any) -> None:
+        """Keep a compiled function, if there is room."""
+        cache: Any = super()
+        with contextlib.suppress(OSError):
+            cache.save_overload(sig, data)
+
+
+_KEEP: Any = _Kept
+
+
+def compiled(**options: Any) -> Callable[[_Function], _Function]:
+    """Return a decorator that compiles a function, with numba's options for it."""
+
+    def decorate(function: _Function) -> _Function:
+        made = njit(**options)(function)
+        # Without a folder to keep it in numba raises RuntimeError.
+        with contextlib.suppress(RuntimeError, OSError):
+            made._cache = _KEEP(function)
+        return made  # type: ignore[no-any-return, unused-ignore]
+
+    return decorate
