@@ -1,9 +1,10 @@
 """Files to the user's output folder, replaced as a whole or not at all.
 
-The new content is written into a folder beside the target, flushed to disk, and put in the target's place by renames.
-A folder that cutjob did not write is never replaced. Names of what may be left by a run that was cut short, beside a
-target `out`: `.out.cutjob-new` (unfinished, thrown away by the next run), `.out.cutjob-old` (what was in the folder,
-put back by the next run if the folder is gone), `.out.cutjob-trash` and `.out.cutjob-lock`.
+The new content is written into a folder beside the target, flushed to disk, and changes places with the target at one
+stroke; where the system has no such stroke, two renames do it. A folder that cutjob did not write is never replaced.
+Names of what may be left by a run that was cut short, beside a target `out`: `.out.cutjob-new` (unfinished or replaced,
+thrown away by the next run), `.out.cutjob-old` (what was in the folder, after the first of two renames; put back by the
+next run if the folder is gone), `.out.cutjob-trash` and `.out.cutjob-lock`.
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ from collections.abc import Mapping
 from pathlib import Path, PureWindowsPath
 
 from cutjob.errors import InputError, Problem
+from cutjob.output.exchange import exchange
 from cutjob.output.folder_lock import only_run
 
 _PLAN = "plan.json"
@@ -115,6 +117,9 @@ def _check_target(place: Path, target: Path) -> None:
             f"holds {strange[0]}{more}, which cutjob did not write",
             "move what is yours out of it, or choose another folder",
         )
+    folders = [place, *(found for found in place.rglob("*") if found.is_dir() and not found.is_symlink())]
+    if not all(os.access(folder, os.W_OK | os.X_OK) for folder in folders):
+        raise _problem(target, "is write-protected", "choose another folder, or allow yourself to write to it")
 
 
 def _strangers(place: Path) -> list[str]:
@@ -174,6 +179,10 @@ def _replace(place: Path, files: Mapping[str, bytes]) -> None:
 
 def _swap(place: Path, new: Path, old: Path) -> None:
     had_one = place.exists()
+    if had_one and exchange(new, place):
+        _flush_folder(place.parent)
+        _throw_away(place, new)
+        return
     try:
         if had_one:
             os.replace(place, old)  # noqa: PTH105

@@ -63,9 +63,12 @@ def check_stock_file(path: Path) -> None:
     """Raise InputError when the file is there and can't be added to, or its folder is not there."""
     if path.exists():
         _changeable(_read(path))
+        if not os.access(path, os.W_OK):
+            advice = "allow yourself to write to it, or name another file"
+            raise InputError(Problem(message="the file is write-protected", advice=advice, location=_whole(path)))
     elif not path.parent.is_dir():
         advice = "make the folder, or name another file"
-        raise InputError(Problem(message="there is no such folder", advice=advice, location=Location(file=str(path))))
+        raise InputError(Problem(message="there is no such folder", advice=advice, location=_whole(path)))
 
 
 def keep_in_stock(path: Path, kept: Kept, *, before: Callable[[], None] | None = None) -> None:
@@ -87,7 +90,7 @@ def keep_in_stock(path: Path, kept: Kept, *, before: Callable[[], None] | None =
     except OSError as error:
         reason = error.strerror or str(error)
         message, advice = f"the file can't be written: {reason}", "check its name and rights; it was not changed"
-        raise InputError(Problem(message=message, advice=advice, location=Location(file=str(path)))) from error
+        raise InputError(Problem(message=message, advice=advice, location=_whole(path))) from error
 
 
 def changed(data: bytes, kept: Kept, *, name: str) -> bytes:
@@ -104,6 +107,10 @@ def changed(data: bytes, kept: Kept, *, name: str) -> bytes:
         message = "the file is written in a way that can't be changed safely"
         raise InputError(Problem(message=message, advice=advice, location=Location(file=name)))
     return new
+
+
+def _whole(path: Path) -> Location:
+    return Location(file=str(path))
 
 
 def _new_file(kept: Kept) -> bytes:
@@ -283,7 +290,9 @@ def _beside(place: Path, data: bytes) -> Iterator[Path]:
     """The new content in a file beside the old one, flushed to disk, for a rename; taken away if there is none."""
     new = place.with_name(f".{place.name}.cutjob-new")
     try:
-        with new.open("wb") as stream:
+        # What a run that was cut short left there, or a link someone put there, is not written through.
+        new.unlink(missing_ok=True)
+        with new.open("xb") as stream:
             stream.write(data)
             stream.flush()
             os.fsync(stream.fileno())
