@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import pairwise
 from typing import Literal
 
@@ -12,18 +11,16 @@ import numpy as np
 import shapely
 from shapely import Polygon
 
-from cutjob.cuts.insets import FINE
 from cutjob.geometry.contour import Contour, Region, closed
-from cutjob.geometry.crossing import meetings, share_at
 from cutjob.geometry.polygons import from_polygon, polygons_of, to_polygon
 from cutjob.geometry.segment import Arc, Line, Point, Segment, distance
+from cutjob.parts.edge_pieces import ALONG, FINE, ON_EDGE, Piece, stretches
 from cutjob.parts.part import Pocket
 
-_ON_EDGE = 0.01  # mm: an outline this near to the part's own, and along it, lies on it
-_ALONG = 0.02  # greatest sine between two outlines that run along each other
-_PLACES = (0.02, 0.25, 0.5, 0.75, 0.98)  # shares of a piece at which it is looked at
 # A corner between two stretches or beside a wall is drawn out no further than this many times the push, then cut off.
 _FURTHEST = 6.0
+_REACH = 3.0  # radii along the edge from a wall's end that a cutter there may be near
+_GENTLE = 0.98  # cosine of a turn that is no corner, about 11 degrees
 _SPECK = 1e-3  # mm2: what is smaller is rounding
 
 
@@ -33,14 +30,15 @@ def opened(pocket: Pocket, part: Region, *, by: float) -> Region:
     With `by` the cutter's radius and a hair, its centre comes just past the edge, and all corners it leaves lie beyond
     the edge. Neighbouring open stretches are mitred; beside a wall that meets the edge squarely, or leans over what
     is cleared, the end is square. A wall that leans the other way, at an angle a to the edge, is drawn on in its own
-    direction, and the stretch beside it pushed by (1 + cos a) times as much: the corner there takes r cot(a/2) of the
-    wall, which then lies beyond the edge. So the cutter sweeps no further than about twice `by` from the edge.
+    direction, and the stretch beside it pushed by (1 + cos a) times as much (round a convex arc a little more): the
+    corner there takes r cot(a/2) of the wall, which then lies beyond the edge. So the cutter sweeps no further than
+    about twice `by` from the edge.
 
     Lines and arcs are pushed exactly. Where that would run into the part itself (a bay narrower than the push) or into
     another stretch, polygons within 0.0005 mm are taken, and the part is left whole. Stretches that already lie beyond
     the edge, and edges of the part's openings, stay as they are.
     """
-    pieces = [piece for segment in pocket.region.outline.segments for piece in _split(segment, part.outline)]
+    pieces = [piece for segment in pocket.region.outline.segments for piece in stretches(segment, part.outline)]
     if not any(piece.open for piece in pieces):
         return pocket.region
     outline = _pushed(pieces, by)
@@ -49,72 +47,7 @@ def opened(pocket: Pocket, part: Region, *, by: float) -> Region:
     return _pushed_roughly(pieces, pocket.region, part, by)
 
 
-@dataclass(frozen=True, slots=True)
-class _Piece:
-    """A piece of a pocket's outline, and whether it lies on the part's."""
-
-    segment: Segment
-    open: bool
-
-
-def _split(segment: Segment, edge: Contour) -> list[_Piece]:
-    """A segment cut where stretches that it shares with `edge` begin and end."""
-    x0, y0, x1, y1 = segment.bounds
-    near = []
-    for other in edge.segments:
-        a0, b0, a1, b1 = other.bounds
-        if a0 <= x1 + _ON_EDGE and a1 >= x0 - _ON_EDGE and b0 <= y1 + _ON_EDGE and b1 >= y0 - _ON_EDGE:
-            near.append(other)
-    shares = {0.0, 1.0}
-    for other in near:
-        ends = [share_at(segment, point, within=_ON_EDGE) for point in (other.start, other.end)]
-        shares.update(share for share in ends if share is not None)
-        shares.update(meeting.first for meeting in meetings(segment, other))
-    least = _ON_EDGE / segment.length
-    kept = [0.0]
-    for share in sorted(shares):
-        if share - kept[-1] > least and (share == 1.0 or 1.0 - share > least):
-            kept.append(share)
-    if kept[-1] != 1.0:
-        kept = [*(kept[:-1] if len(kept) > 1 else kept), 1.0]
-    parts = [segment if (a, b) == (0.0, 1.0) else segment.part(a, b) for a, b in pairwise(kept)]
-    return _joined([_Piece(one, _lies_on(one, near)) for one in parts])
-
-
-def _joined(pieces: Sequence[_Piece]) -> list[_Piece]:
-    """Pieces of one segment, neighbours of one kind made one."""
-    found: list[_Piece] = []
-    for piece in pieces:
-        if found and found[-1].open == piece.open:
-            found[-1] = _Piece(_whole(found[-1].segment, piece.segment), piece.open)
-        else:
-            found.append(piece)
-    return found
-
-
-def _whole(first: Segment, second: Segment) -> Segment:
-    if isinstance(first, Arc):
-        return Arc(first.start, second.end, first.centre, first.clockwise)
-    return Line(first.start, second.end)
-
-
-def _lies_on(piece: Segment, edges: Sequence[Segment]) -> bool:
-    return bool(edges) and all(_at_edge(piece, share, edges) for share in _PLACES)
-
-
-def _at_edge(piece: Segment, share: float, edges: Sequence[Segment]) -> bool:
-    """Whether a place on a piece lies on one of the edges and runs the same way."""
-    point, (dx, dy) = piece.point_at(share), piece.direction_at(share)
-    for edge in edges:
-        at = share_at(edge, point, within=_ON_EDGE)
-        if at is not None:
-            ex, ey = edge.direction_at(at)
-            if abs(dx * ey - dy * ex) <= _ALONG and dx * ex + dy * ey > 0:
-                return True
-    return False
-
-
-def _pushed(pieces: Sequence[_Piece], by: float) -> Contour | None:
+def _pushed(pieces: Sequence[Piece], by: float) -> Contour | None:
     """The outline with its open pieces pushed outward; None where arcs leave no room for it."""
     pushes = _pushes(pieces, by)
     segments: list[Segment] = []
@@ -128,18 +61,18 @@ def _pushed(pieces: Sequence[_Piece], by: float) -> Contour | None:
         after = (i + 1) % len(pieces)
         between: list[Point] | None = []
         if piece.open and pieces[after].open:
-            between = _mitre(segments[i], segments[after], max(pushes[i], pushes[after]))
-        elif piece.open:
-            between = _end(pieces[after].segment.reversed(), piece.segment.reversed(), pushes[i], outward="left")[::-1]
-        elif pieces[after].open:
-            between = _end(piece.segment, pieces[after].segment, pushes[after], outward="right")
+            # Where one is pushed farther and the edge goes on gently a step joins them: a mitre would be a spike.
+            step = pushes[i] != pushes[after] and _is_gentle(piece, pieces[after])
+            between = [] if step else _mitre(segments[i], segments[after], max(pushes[i], pushes[after]))
+        elif piece.open or pieces[after].open:
+            between = _wall_end(piece, pieces[after], max(pushes[i], pushes[after]))
         if between is None:
             return None
         corners.append(between)
     return _chained(pieces, segments, corners)
 
 
-def _chained(pieces: Sequence[_Piece], segments: Sequence[Segment], corners: Sequence[list[Point]]) -> Contour:
+def _chained(pieces: Sequence[Piece], segments: Sequence[Segment], corners: Sequence[list[Point]]) -> Contour:
     """Segments joined by way of the corners after each; open lines reach to these or stop there."""
     chain: list[Segment] = []
     for i, segment in enumerate(segments):
@@ -159,22 +92,83 @@ def _chained(pieces: Sequence[_Piece], segments: Sequence[Segment], corners: Seq
     return closed(chain)
 
 
-def _pushes(pieces: Sequence[_Piece], by: float) -> list[float]:
-    """How far each piece is pushed: a wall not at all, an open one farther where a wall beside it leans out."""
-    pushes = []
-    for i, piece in enumerate(pieces):
-        before, after = pieces[i - 1], pieces[(i + 1) % len(pieces)]
-        start = 0.0 if before.open else _lean(before.segment, piece.segment)
-        end = 0.0 if after.open else _lean(after.segment.reversed(), piece.segment.reversed())
-        pushes.append(by * (1 + max(start, end)) if piece.open else 0.0)
+def _pushes(pieces: Sequence[Piece], by: float) -> list[float]:
+    """How far each piece is pushed: a wall not at all, open ones near the end of a wall farther where a cutter of
+    radius `by` that touches this end has its middle beyond the edge.
+    """
+    pushes = [by if piece.open else 0.0 for piece in pieces]
+    for index, wall in enumerate(pieces):
+        for step, share in ((1, 1.0), (-1, 0.0)):
+            near = _near_end(pieces, index, step, by) if _is_wall(wall) else []
+            if near:
+                (x, y), (dx, dy) = wall.segment.point_at(share), wall.segment.direction_at(share)
+                beyond = _beyond([pieces[n] for n in near], (x - by * dy, y + by * dx), step)
+                for n, most in zip(near, beyond, strict=True):
+                    pushes[n] = max(pushes[n], by + most)
     return pushes
+
+
+def _near_end(pieces: Sequence[Piece], wall: int, step: int, by: float) -> list[int]:
+    """Open pieces from the end of a wall on, as far as a cutter there reaches."""
+    found: list[int] = []
+    length, n = 0.0, (wall + step) % len(pieces)
+    while pieces[n].open and n not in found and length <= _REACH * by:
+        found.append(n)
+        length += pieces[n].segment.length
+        n = (n + step) % len(pieces)
+    return found
+
+
+def _beyond(edge: Sequence[Piece], middle: Point, step: int) -> list[float]:
+    """How far beyond each piece of the edge, to its right, a cutter's middle is where that piece is the nearest of all
+    or is right below it; as far beyond those that the edge goes on to gently. `edge` is in the order of `step`.
+    """
+    away = np.array([shapely.LineString([one.start, *one.chords(FINE)]).distance(shapely.Point(middle))
+                     for one in (piece.segment for piece in edge)])  # fmt: skip
+    found = [
+        off if away[n] - abs(off) <= FINE or away[n] <= away.min() + FINE else 0.0
+        for n, off in enumerate(max(_height(piece.segment, middle), 0.0) for piece in edge)
+    ]
+    for order in (range(1, len(edge)), range(len(edge) - 2, -1, -1)):
+        for n in order:
+            other = n - 1 if order.step > 0 else n + 1
+            first, second = sorted((n, other), reverse=step < 0)
+            if _is_gentle(edge[first], edge[second]):
+                found[n] = max(found[n], found[other])
+    return found
+
+
+def _height(stretch: Segment, point: Point) -> float:
+    """How far to the right of a stretch, drawn on, a point lies."""
+    if isinstance(stretch, Arc):
+        off = distance(point, stretch.centre) - stretch.radius
+        return -off if stretch.clockwise else off
+    ux, uy = stretch.direction_at(0.0)
+    return (point[0] - stretch.start[0]) * uy - (point[1] - stretch.start[1]) * ux
+
+
+def _is_gentle(before: Piece, after: Piece) -> bool:
+    (ax, ay), (bx, by) = before.segment.direction_at(1.0), after.segment.direction_at(0.0)
+    return ax * bx + ay * by > _GENTLE
+
+
+def _is_wall(piece: Piece) -> bool:
+    """Whether a piece is more than the step between two lines that both lie on the edge."""
+    return not piece.open and piece.segment.length > 2 * ON_EDGE
 
 
 def _lean(wall: Segment, stretch: Segment) -> float:
     """Cosine of the angle at which a wall, drawn on past the stretch's start, leans away from it; 0 when it doesn't."""
     (cx, cy), (ux, uy) = wall.direction_at(1.0), stretch.direction_at(0.0)
     lean = -(cx * ux + cy * uy)
-    return lean if lean > _ALONG else 0.0
+    return lean if lean > ALONG else 0.0
+
+
+def _wall_end(before: Piece, after: Piece, push: float) -> list[Point]:
+    """Corners between two pieces of which one is a wall."""
+    if after.open:
+        return _end(before.segment, after.segment, push, outward="right")
+    return _end(after.segment.reversed(), before.segment.reversed(), push, outward="left")[::-1]
 
 
 def _end(wall: Segment, stretch: Segment, push: float, *, outward: Literal["right", "left"]) -> list[Point]:
@@ -197,13 +191,13 @@ def _mitre(first: Segment, second: Segment, push: float) -> list[Point] | None:
     """Corners between two pushed stretches: none where they go on smoothly, None where they would have to be cut."""
     (ax, ay), (bx, by) = first.direction_at(1.0), second.direction_at(0.0)
     cross = ax * by - ay * bx
-    if abs(cross) <= _ALONG and ax * bx + ay * by > 0:
+    if abs(cross) <= ALONG and ax * bx + ay * by > 0:
         return []
     straight = isinstance(first, Line) and isinstance(second, Line)
     if cross < 0 and not straight:
         return None
     (x, y), (u, v) = first.end, second.start
-    along = ((u - x) * by - (v - y) * bx) / cross if abs(cross) > _ALONG else math.inf
+    along = ((u - x) * by - (v - y) * bx) / cross if abs(cross) > ALONG else math.inf
     if abs(along) <= _FURTHEST * push:
         return [(x + along * ax, y + along * ay)]
     return [(x + push * ax, y + push * ay), (u - push * bx, v - push * by)]
@@ -218,7 +212,7 @@ def _aside(piece: Segment, push: float) -> Segment | None:
         x, y = dy * push, -dx * push
         return Line((piece.start[0] + x, piece.start[1] + y), (piece.end[0] + x, piece.end[1] + y))
     scale = 1 + (-push if piece.clockwise else push) / piece.radius
-    if scale * piece.radius < _ON_EDGE:
+    if scale * piece.radius < ON_EDGE:
         return None
     cx, cy = piece.centre
     start, end = (
@@ -230,21 +224,29 @@ def _aside(piece: Segment, push: float) -> Segment | None:
 def _sound(outline: Contour, pocket: Region, part: Region) -> bool:
     """Whether a pushed outline doesn't cross itself, holds the pocket and takes nothing more of the part."""
     shape, before = to_polygon(outline, deviation=FINE), to_polygon(pocket.outline, deviation=FINE)
-    if not shape.is_valid or before.difference(shape.buffer(_ON_EDGE)).area > _SPECK:
+    if not shape.is_valid or before.difference(shape.buffer(ON_EDGE)).area > _SPECK:
         return False
-    wood = shapely.buffer(to_polygon(part.outline, deviation=FINE), -1.5 * _ON_EDGE)
+    wood = shapely.buffer(to_polygon(part.outline, deviation=FINE), -1.5 * ON_EDGE)
     return bool(shapely.intersection(shape.difference(before), wood).area < _SPECK)
 
 
-def _pushed_roughly(pieces: Sequence[_Piece], pocket: Region, part: Region, by: float) -> Region:
+def _pushed_roughly(pieces: Sequence[Piece], pocket: Region, part: Region, by: float) -> Region:
     """The same by polygons: all within the push of the open pieces that is not the part's, joined to the pocket."""
     added: list[shapely.Geometry] = []
     wood = to_polygon(part.outline, deviation=FINE)
+    pushes = _pushes(pieces, by)
     open_ = [
         (shapely.LineString([piece.segment.start, *piece.segment.chords(FINE)]), push)
-        for piece, push in zip(pieces, _pushes(pieces, by), strict=True)
+        for piece, push in zip(pieces, pushes, strict=True)
         if piece.open
     ]
+    for i, piece in enumerate(pieces):
+        after = (i + 1) % len(pieces)
+        if piece.open != pieces[after].open:
+            beside = shapely.MultiPoint(
+                [piece.segment.end, *_wall_end(piece, pieces[after], pushes[i] + pushes[after])]
+            )
+            added.append(beside.convex_hull.difference(wood))
     for push in sorted({push for _, push in open_}):
         lines = shapely.line_merge(shapely.union_all([line for line, one in open_ if one == push]))
         wide = shapely.buffer(lines, push, cap_style="flat", join_style="mitre", mitre_limit=_FURTHEST)
@@ -253,7 +255,7 @@ def _pushed_roughly(pieces: Sequence[_Piece], pocket: Region, part: Region, by: 
     for line, _ in open_:
         ends = np.array(line.coords)
         along = np.diff(ends, axis=0)
-        aside = along[:, ::-1] * [1, -1] * (2 * _ON_EDGE / np.hypot(*along.T))[:, None]
+        aside = along[:, ::-1] * [1, -1] * (2 * ON_EDGE / np.hypot(*along.T))[:, None]
         added.extend(Polygon([a, a + n, b + n, b]) for a, b, n in zip(ends, ends[1:], aside, strict=False))
     shape = shapely.union_all([to_polygon(pocket, deviation=FINE), *added])
     inside = to_polygon(pocket, deviation=FINE).representative_point()

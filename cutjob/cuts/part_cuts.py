@@ -167,23 +167,24 @@ def _pocket_cuts(
 
         def reaches(cutter: Cutter, pocket: Pocket = pocket) -> bool:
             # Where the pocket runs out at the part's edge its cutter must not reach the neighbour.
-            room = cutter.radius + _PAST_EDGE <= stock.gap or not _is_open(pocket, part.region)
-            return room and widest_reaching(_area(pocket, part, cutter), diameters=[cutter.diameter]) is not None
+            past = _PAST_EDGE + _allowance(pocket, cutter, machine, stock)
+            room = cutter.radius + past <= stock.gap or not _is_open(pocket, part.region)
+            return room and widest_reaching(_area(pocket, part, cutter, past), diameters=[cutter.diameter]) is not None
 
         cutter = cutters.for_area(reaches, depth=pocket.depth)
         chosen = cutters.outline if cutter is None else cutter
         row = chosen.feed_for(stock.material)
         share = row.stepover if row is not None else Feed.model_fields["stepover"].default
         stepover = share * chosen.diameter
-        levels = -(-pocket.depth // (row.depth_per_pass or pocket.depth)) if row is not None else 1
+        allowance = _allowance(pocket, chosen, machine, stock)
         both = []
         for way in (waste_left, not waste_left) if part.may_mirror else (waste_left,):
             both.append(
                 clear(
-                    _area(pocket, part, chosen),
+                    _area(pocket, part, chosen, _PAST_EDGE + allowance),
                     radius=chosen.radius,
                     stepover=stepover,
-                    allowance=machine.cutting.pocket_finish if levels > 1 else 0.0,
+                    allowance=allowance,
                     deviation=part.deviation,
                     counter_clockwise_walls=way,
                     along=machine.cutting.pockets,
@@ -218,8 +219,18 @@ _NARROWEST = 0.1  # mm: of no cutter thinner than this is anybody told
 _HALVINGS = 24  # of a pocket's length: below a thousandth of a mm
 
 
-def _area(pocket: Pocket, part: ShapedPart, cutter: Cutter) -> Region:
-    return opened(pocket, part.region, by=cutter.radius + part.deviation + _PAST_EDGE)
+def _allowance(pocket: Pocket, cutter: Cutter, machine: Machine, stock: Stock) -> float:
+    """What is left on a pocket's walls for a last pass, mm: nothing where its depth is cut in one."""
+    row = cutter.feed_for(stock.material)
+    levels = -(-pocket.depth // (row.depth_per_pass or pocket.depth)) if row is not None else 1
+    return machine.cutting.pocket_finish if levels > 1 else 0.0
+
+
+def _area(pocket: Pocket, part: ShapedPart, cutter: Cutter, past: float) -> Region:
+    """Where a cutter works: so far past the part's edge that rough passes come as near to the ends of walls as to them
+    anywhere, and the last pass finds no more there.
+    """
+    return opened(pocket, part.region, by=cutter.radius + part.deviation + past)
 
 
 def _is_open(pocket: Pocket, part: Region) -> bool:

@@ -5,23 +5,16 @@ How far the cutter runs out at the edge is for the cuts to say, since only they 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import replace
-from itertools import pairwise
 
 import shapely
 
-from cutjob.geometry.contour import Contour, Region, closed
-from cutjob.geometry.crossing import meetings
+from cutjob.geometry.contour import Contour, Region
 from cutjob.geometry.polygons import from_polygon, polygons_of, to_polygon
-from cutjob.geometry.segment import Point, Segment, distance
+from cutjob.parts.edge_pieces import FINE, ON_EDGE, within
 from cutjob.parts.part import Pocket, ShapedPart
-from cutjob.tolerances import TOLERANCES
 
-_ON_EDGE = 0.01  # mm: an outline no further than this beyond the part's edge lies on it
-_FINE = TOLERANCES.curve / 4  # mm, chords of polygons that take an outline's place
 _SPECK = 1e-3  # mm2: what is smaller is rounding
-_SAME = 10 * TOLERANCES.same_point  # mm: ends that belong together
 
 
 def with_trimmed_pockets(part: ShapedPart) -> ShapedPart:
@@ -34,58 +27,40 @@ def with_trimmed_pockets(part: ShapedPart) -> ShapedPart:
 
 
 def _trimmed(pocket: Pocket, edge: Contour) -> list[Pocket]:
-    shapes = [to_polygon(contour, deviation=_FINE) for contour in pocket.region.contours]
-    part = to_polygon(edge, deviation=_FINE)
+    shapes = [to_polygon(contour, deviation=FINE) for contour in pocket.region.contours]
+    part = to_polygon(edge, deviation=FINE)
     whole = shapes[0]
     if not all(shape.is_valid for shape in shapes):
         return [pocket]
-    if whole.difference(part.buffer(_ON_EDGE)).area < _SPECK or whole.intersection(part).area < _SPECK:
+    if whole.difference(part.buffer(ON_EDGE)).area < _SPECK or whole.intersection(part).area < _SPECK:
         return [pocket]
     exact = _exactly(pocket.region, edge, whole.intersection(part))
     if exact is not None:
-        return [replace(pocket, region=exact)]
+        return [replace(pocket, region=region) for region in exact]
     floors = shapely.difference(whole.intersection(part), shapely.union_all(shapes[1:]))
     return [replace(pocket, region=from_polygon(floor)) for floor in polygons_of(floors) if floor.area > _SPECK]
 
 
-def _exactly(region: Region, edge: Contour, rough: shapely.Geometry) -> Region | None:
-    """The region within the edge by its own lines and arcs, where that is one piece that holds its islands whole.
+def _exactly(region: Region, edge: Contour, rough: shapely.Geometry) -> list[Region] | None:
+    """The region within the edge by its own lines and arcs, where each island lies whole in one piece of it or in none.
 
     `rough` is what it comes to by polygons; None is returned where the two don't agree.
     """
-    chain = _chained([*_inside(region.outline, edge), *_inside(edge, region.outline)])
-    if chain is None:
+    chains = within(region.outline, edge)
+    if chains is None:
         return None
-    shape = to_polygon(chain, deviation=_FINE)
-    if not shape.is_valid or shapely.symmetric_difference(shape, rough).area > 2 * _FINE * chain.length:
+    shapes = [to_polygon(chain, deviation=FINE) for chain in chains]
+    length = sum(chain.length for chain in chains)
+    if not all(shape.is_valid for shape in shapes):
         return None
-    if not all(shape.contains(to_polygon(island, deviation=_FINE)) for island in region.holes):
+    if shapely.symmetric_difference(shapely.union_all(shapes), rough).area > ON_EDGE * length:
         return None
-    return Region(chain, region.holes)
-
-
-def _inside(contour: Contour, other: Contour) -> list[Segment]:
-    """A contour's segments, cut where they meet the other's, as far as they lie in its area."""
-    area = to_polygon(other, deviation=_FINE)
-    pieces: list[Segment] = []
-    for segment in contour.segments:
-        end = _SAME / segment.length
-        shares = {meeting.first for one in other.segments for meeting in meetings(segment, one)}
-        kept = [0.0, *sorted(share for share in shares if end < share < 1 - end), 1.0]
-        pieces += [segment if (a, b) == (0.0, 1.0) else segment.part(a, b) for a, b in pairwise(kept)]
-    return [piece for piece in pieces if area.contains(shapely.Point(piece.point_at(0.5)))]
-
-
-def _chained(pieces: Sequence[Segment]) -> Contour | None:
-    """The pieces as one closed chain, each starting where another ended; None where they are no such chain."""
-    left = list(pieces)
-    if len(left) < 2:
-        return None
-    chain = [left.pop(0)]
-    while left:
-        end: Point = chain[-1].end
-        found = [index for index, piece in enumerate(left) if distance(piece.start, end) <= _SAME]
-        if len(found) != 1:
+    islands: list[list[Contour]] = [[] for _ in chains]
+    for island in region.holes:
+        area = to_polygon(island, deviation=FINE)
+        home = [index for index, shape in enumerate(shapes) if shape.intersects(area)]
+        if len(home) > 1 or not all(shapes[index].contains(area) for index in home):
             return None
-        chain.append(left.pop(found[0]))
-    return closed(chain) if distance(chain[-1].end, chain[0].start) <= _SAME else None
+        for index in home:
+            islands[index].append(island)
+    return [Region(chain, tuple(holes)) for chain, holes in zip(chains, islands, strict=True)]

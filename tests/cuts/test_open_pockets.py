@@ -12,10 +12,13 @@ from hypothesis import strategies as st
 from cutjob.cuts.clearing import clear
 from cutjob.cuts.open_pockets import opened, pocket_problems
 from cutjob.geometry.contour import Contour, Region, circle, polyline, rectangle
+from cutjob.geometry.offset import offset
 from cutjob.geometry.polygons import to_polygon
 from cutjob.geometry.segment import Arc, Line
 from cutjob.geometry.transform import Transform
-from cutjob.parts.part import Pocket
+from cutjob.parts.edge_pieces import ON_EDGE
+from cutjob.parts.part import Pocket, ShapedPart
+from cutjob.parts.trimmed_pockets import with_trimmed_pockets
 from tests.cuts.pocket_shapes import FINE, chain, swept
 
 RADIUS = 3.175
@@ -28,12 +31,27 @@ BOARD = Region(rectangle(300, 100))
 DISC = Region(circle((0, 0), 60))
 
 
+def rounded(length: float, width: float, radius: float) -> Region:
+    (inner,) = offset(rectangle(length, width), -radius)
+    (whole,) = offset(inner, radius)
+    return Region(whole)
+
+
+ROUNDED = rounded(200, 100, 12)
+
+
 def at(contour: Contour, x: float, y: float) -> Contour:
     return Transform(x=x, y=y).contour(contour)
 
 
 def pocket(outline: Contour, *islands: Contour) -> Pocket:
     return Pocket(region=Region(outline, islands), depth=5.0)
+
+
+def trimmed(one: Pocket, part: Region) -> Pocket:
+    """A pocket drawn beyond its part, as the cuts see it."""
+    (found,) = with_trimmed_pockets(ShapedPart(name="part", region=part, pockets=(one,))).pockets
+    return found
 
 
 def leaning(angle: float, width: float = 30.0) -> Contour:
@@ -69,6 +87,12 @@ OPEN = {
     "dado across a disc": (across_disc(10), DISC),
     "whole disc": (circle((0, 0), 60), DISC),
     "dado drawn beyond": (at(rectangle(20, 140), 100, -20), BOARD),
+    "dado drawn a little beyond": (at(rectangle(20, 102), 100, -1), BOARD),
+    "rebate square over rounded corners": (rectangle(17, 100), ROUNDED),
+    "narrow rebate over rounded corners": (rectangle(7, 100), ROUNDED),
+    "rebate over rounded corners, drawn beyond": (at(rectangle(20, 104), -3, -2), ROUNDED),
+    "square round a disc": (at(rectangle(120, 120), -60, -60), DISC),
+    "half of a disc": (at(rectangle(70, 140), -70, -70), DISC),
     **{f"dado at {angle}": (leaning(angle), Region(rectangle(400, 100))) for angle in (30, 45, 60, 75, 120)},
 }
 
@@ -76,14 +100,14 @@ OPEN = {
 @pytest.mark.parametrize("name", OPEN)
 def test_all_of_an_open_pocket_is_cut_and_nothing_else_of_the_part(name: str) -> None:
     outline, part = OPEN[name]
-    area = opened(pocket(outline), part, by=PUSH)
+    area = opened(trimmed(pocket(outline), part), part, by=PUSH)
     wood, floor = to_polygon(part, deviation=FINE), to_polygon(outline, deviation=FINE)
     cut = cut_floor(area)
     assert floor.intersection(wood).difference(cut).area < NOTHING
     # 0.01 for a groove of the cutter's own width, and the chords.
     assert cut.intersection(wood).difference(floor.buffer(0.01)).area < NOTHING
     beyond = shapely.distance(shapely.points(shapely.get_coordinates(cut)), wood).max()
-    assert beyond <= (20.01 if name == "dado drawn beyond" else 2 * PUSH)
+    assert beyond <= 2 * PUSH
 
 
 def test_a_square_dado_is_pushed_by_just_what_is_asked_at_both_ends() -> None:
@@ -113,8 +137,21 @@ def test_arcs_on_the_edge_stay_arcs_about_their_centre() -> None:
 def test_a_pocket_within_the_part_is_returned_as_it_is() -> None:
     inner = pocket(at(rectangle(20, 50), 100, 20), at(rectangle(5, 5), 105, 30))
     assert opened(inner, BOARD, by=PUSH) is inner.region
-    beyond = pocket(at(rectangle(20, 140), 100, -20))
-    assert opened(beyond, BOARD, by=PUSH) is beyond.region
+
+
+@pytest.mark.parametrize("beyond", [0.005, 1.0, PUSH, 20.0])
+def test_what_is_drawn_beyond_the_edge_is_pushed_as_if_it_ended_there(beyond: float) -> None:
+    dado = pocket(at(rectangle(20, 100 + 2 * beyond), 100, -beyond))
+    drawn = opened(trimmed(dado, BOARD), BOARD, by=PUSH)
+    assert drawn.area == pytest.approx(20 * (100 + 2 * PUSH), abs=40 * ON_EDGE)
+    rebate = pocket(at(rectangle(17 + beyond, 100 + 2 * beyond), -beyond, -beyond))
+    over = opened(trimmed(rebate, ROUNDED), ROUNDED, by=PUSH)
+    arcs = {(one.centre, round(one.radius, 6)) for one in over.outline.segments if isinstance(one, Arc)}
+    if beyond > ON_EDGE:  # nearer than that there is a step from the drawing's line to the part's: polygons are taken
+        assert arcs == {((12, 12), 12 + PUSH), ((12, 88), 12 + PUSH)}
+    assert over.area == pytest.approx(
+        (17 + PUSH) * (100 + 2 * PUSH) - 2 * (1 - math.pi / 4) * (12 + PUSH) ** 2, abs=200 * ON_EDGE
+    )
 
 
 def test_islands_stay() -> None:
