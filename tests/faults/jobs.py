@@ -1,0 +1,76 @@
+"""Two jobs that write to one folder and one file of stock, and what each leaves there."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from pathlib import Path
+
+from cutjob.pipeline import make_job
+from tests.random_jobs.outcome import short_search
+
+JOB = """\
+title = "{title}"
+units = "mm"
+machine = "{machine}"
+stock = "shed.toml"
+
+[[make]]
+name = "pot foot"
+design = "round"
+count = {count}
+with = {{ diameter = 60, hole = 8 }}
+"""
+SHED = """\
+# Under the workbench.
+units = "mm"
+
+[[board]]
+name = "larch picket"
+length = 700
+width = 140
+thickness = 12
+count = 9
+price = 3.40
+"""
+
+
+def write_job(folder: Path, name: str, *, count: int, machine: str = "long-bed-router", shed: bool = True) -> Path:
+    """A job file, and the file of stock beside it if there is none yet."""
+    folder.mkdir(parents=True, exist_ok=True)
+    if shed and not (folder / "shed.toml").exists():
+        (folder / "shed.toml").write_text(SHED, encoding="utf-8")
+    path = folder / f"{name}.toml"
+    path.write_text(JOB.format(title=name.title(), machine=machine, count=count), encoding="utf-8")
+    return path
+
+
+def made(folder: Path, name: str, *, count: int) -> None:
+    """Make a job in a folder: `out` and `shed.toml` are there then."""
+    job = write_job(folder, name, count=count)
+    with short_search():
+        result = make_job(job, out=folder / "out", effort="quick", keep_offcuts=folder / "shed.toml")
+    assert result.proof.passed
+    job.unlink()
+
+
+def hashes(folder: Path) -> dict[str, str] | None:
+    """Every file of a folder and its hash; None where there is no folder."""
+    if not folder.exists():
+        return None
+    return {
+        path.relative_to(folder).as_posix(): hashlib.sha256(path.read_bytes()).hexdigest()
+        for path in sorted(folder.rglob("*"))
+        if path.is_file()
+    }
+
+
+def complete(folder: Path) -> bool:
+    """Whether a folder holds just the files its own plan names."""
+    plan = json.loads((folder / "plan.json").read_bytes())
+    return {*plan["files"], "plan.json"} == set(hashes(folder) or ())
+
+
+def litter(folder: Path) -> list[str]:
+    """What runs put beside their output and should have taken away."""
+    return sorted(path.name for path in folder.iterdir() if ".cutjob-" in path.name)
