@@ -11,21 +11,20 @@ import math
 import os
 import sys
 import traceback
-from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal, get_args
 
 import click
 
 from cutjob import __version__
-from cutjob.errors import CutjobError, InputError, Location, Problem
+from cutjob.errors import CutjobError
 from cutjob.progress_line import one_line, progress_line
 
 if TYPE_CHECKING:
-    from cutjob.proof.finding import ProofReport
+    from cutjob.proof.finding import Finding, ProofReport
+    from cutjob.units import Unit
 
 KINDS = ("gcode", "dxf", "picture")
-_GREATEST_BYTES = 200_000_000
 Effort = Literal["quick", "normal", "best"]
 _LONGEST_SEARCH = 7 * 24 * 3600.0
 _STOPPED = 130  # what a shell reports for a program stopped from the keyboard
@@ -175,28 +174,47 @@ def make(
 @click.argument("file", type=click.Path(path_type=Path))
 @click.option("--machine", required=True, metavar="PROFILE", help="Name of a shipped profile, or path of a profile.")
 @click.option("--plan", type=click.Path(path_type=Path), help="The plan.json the file belongs to.")
+@click.option(
+    "--picture",
+    metavar="FILE",
+    type=click.Path(path_type=Path),
+    help="With --plan: an SVG to draw the board in, with what the file does and every place found ringed.",
+)
+@click.option("--thickness", metavar="LENGTH", help="Without --plan: how thick the stock is, a stack as a whole.")
+@click.option("--material", help="Without --plan: what the stock is, for the feed table.")
+@click.option("--cutter", type=click.IntRange(1, 99), help="Without --plan: the number of the cutter in the machine.")
 @click.option("--json", "as_json", is_flag=True, help="Print the findings as data.")
-def check(file: Path, machine: str, plan: Path | None, as_json: bool) -> None:
-    """Prove a G-code FILE.
+def check(
+    file: Path,
+    machine: str,
+    plan: Path | None,
+    picture: Path | None,
+    thickness: str | None,
+    material: str | None,
+    cutter: int | None,
+    as_json: bool,
+) -> None:
+    """Prove a G-code FILE, from here or from elsewhere.
 
     It is read back and judged for the machine and, with a plan, against the parts it is to cut.
     """
-    from cutjob.job.read_machine import read_machine
-    from cutjob.proof.check import check_program
+    from cutjob.checking import check_file
     from cutjob.summary import proof_data, verdict
 
-    problems: list[Problem] = []
-    data = _collected(problems, lambda: _read(file))
-    profile = _collected(problems, lambda: read_machine(machine, beside=None))
-    plan_data = _collected(problems, lambda: _read_plan(plan)) if plan is not None else None
-    if data is None or profile is None or problems:
-        raise InputError(problems)
-    report = check_program(data, name=str(file), machine=profile, plan=plan_data)
+    result = check_file(
+        file, machine=machine, plan=plan, picture=picture, thickness=thickness, material=material, cutter=cutter
+    )
+    report = result.report
     if as_json:
-        click.echo(json.dumps({"file": str(file), **proof_data(report)}, indent=2, ensure_ascii=False))
+        found = {"file": str(file), **proof_data(report), "not_judged": list(result.not_judged)}
+        click.echo(json.dumps(found, indent=2, ensure_ascii=False))
     else:
-        for finding in report.findings:
-            click.echo(one_line(f"{finding.severity}: {finding}"))
+        for finding, ring in zip(report.findings, result.rings, strict=True):
+            click.echo(one_line(_found(finding, result.units, ring)))
+        if picture is not None:
+            click.echo(one_line(f"picture: {picture}"))
+        if result.not_judged:
+            click.echo(one_line(f"not judged: {'; '.join(result.not_judged)}"))
         click.echo(one_line(f"{file}: {verdict(report)}"))
     if not report.passed:
         raise click.exceptions.Exit(1)
@@ -257,41 +275,10 @@ def _print_columns(rows: list[tuple[str, ...]]) -> None:
         click.echo("  ".join(word.ljust(width) for word, width in zip(row, widths, strict=True)).rstrip())
 
 
-def _collected(problems: list[Problem], read: Callable[[], Any]) -> Any:
-    """What a reader returns; its problems go to the list, so that all files' mistakes show at once."""
-    try:
-        return read()
-    except InputError as error:
-        problems.extend(error.problems)
-        return None
-
-
-def _read(path: Path) -> bytes:
-    where = Location(file=str(path))
-    try:
-        with path.open("rb") as file:
-            data = file.read(_GREATEST_BYTES + 1)
-    except (OSError, ValueError) as error:
-        reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
-        raise InputError(
-            Problem(message=f"the file can't be read: {reason}", advice="check its name", location=where)
-        ) from None
-    if len(data) > _GREATEST_BYTES:
-        size = f"{_GREATEST_BYTES // 1_000_000} MB"
-        raise InputError(Problem(message=f"the file is larger than {size}", advice="check its name", location=where))
-    return data
-
-
-def _read_plan(path: Path) -> dict[str, Any]:
-    where = Location(file=str(path))
-    advice = "give the plan.json from the folder the file was made in"
-    try:
-        plan = json.loads(_read(path).decode("utf-8-sig"))
-    except (ValueError, RecursionError):
-        raise InputError(Problem(message="this is not a plan", advice=advice, location=where)) from None
-    if not isinstance(plan, dict) or not str(plan.get("schema", "")).startswith("cutjob-plan/"):
-        raise InputError(Problem(message="this is not a plan", advice=advice, location=where))
-    return plan
+def _found(finding: Finding, units: Unit, ring: int | None) -> str:
+    """A finding in one line, its place in `units`, with the number of its ring in the picture."""
+    where = "" if ring is None else f" (ring {ring})"
+    return f"{finding.severity}: {finding.words(units)}{where}"
 
 
 def _print_summary(folder: Path, plan: dict[str, Any], report: ProofReport) -> None:

@@ -26,6 +26,7 @@ def proof_data(report: ProofReport) -> dict[str, Any]:
                 "file": one.file,
                 "line": one.line,
                 "at": one.at,
+                "z": one.z,
                 "measured": one.measured,
                 "limit": one.limit,
             }

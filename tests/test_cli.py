@@ -22,7 +22,9 @@ from cutjob.designs.catalogue import CATALOGUE
 from cutjob.errors import InputError, Location, Problem, ProofError
 from cutjob.job.read_job import read_job
 from cutjob.job.shipped import shipped_files
+from cutjob.proof.check import Checked
 from cutjob.proof.finding import Finding, ProofReport
+from cutjob.proof.rs274 import read_gcode
 
 GOUGE = Finding(
     check="gouge", severity="error", message="cuts 0.5 mm into a part", file="board-01.nc", line=12, at=(1.0, 2.0)
@@ -91,13 +93,12 @@ def checking(monkeypatch: pytest.MonkeyPatch) -> Stand:
     def stand_in(report: ProofReport) -> list[dict[str, Any]]:
         calls: list[dict[str, Any]] = []
 
-        def check_program(data: bytes, **options: Any) -> ProofReport:
+        def examine_program(data: bytes, **options: Any) -> Checked:
             calls.append({"data": data, **options})
-            return report
+            reading = read_gcode(data, name="board-01.nc")
+            return Checked(report=report, reading=reading, program=None, not_judged=())
 
-        module = types.ModuleType("cutjob.proof.check")
-        module.check_program = check_program  # type: ignore[attr-defined]
-        monkeypatch.setitem(sys.modules, "cutjob.proof.check", module)
+        monkeypatch.setattr("cutjob.checking.examine_program", examine_program)
         return calls
 
     return stand_in

@@ -14,6 +14,7 @@ from xml.etree.ElementTree import Element, SubElement
 from cutjob.layout.layout import BoardLayout
 from cutjob.layout.leftovers import Leftover
 from cutjob.output.picture_board import draw_holding, draw_leftovers, draw_windows, draw_wood, room_beside
+from cutjob.output.picture_found import Ring, draw_rings
 from cutjob.output.picture_key import CLASSES, LETTER, draw_key, fitting, key_height
 from cutjob.output.picture_parts import draw_lettering, draw_parts, draw_paths, draw_tabs_and_numbers
 from cutjob.output.svg_shapes import Sheet, coordinate, printable
@@ -35,9 +36,11 @@ def write_picture(
     units: Unit,
     title: str,
     leftovers: Sequence[Leftover] = (),
+    rings: Sequence[Ring] = (),
+    notes: Sequence[str] = (),
 ) -> bytes:
     """Return the SVG picture of a board, with what is left of it, and the tabs and cutter paths of its program, or
-    programs, if given.
+    programs, if given. `rings` are places found in the proof, and `notes` lines below the key that say what is there.
     """
     programs = (program,) if isinstance(program, Program) else tuple(program or ())
     board = layout.board
@@ -60,10 +63,12 @@ def write_picture(
         | draw_holding(sheet, layout)
         | draw_windows(sheet, layout)
         | draw_tabs_and_numbers(sheet, layout, programs)
+        | draw_rings(sheet, layout, rings)
     )
     classes = [name for name in CLASSES if name in shown]
-    draw_key(sheet, layout, classes, width=inner, units=units, y=-below)
-    height = head + board.width + below + key_height(layout, classes, width=inner, text=text) + margin
+    draw_key(sheet, layout, classes, width=inner, units=units, y=-below, notes=notes)
+    key = key_height(layout, classes, width=inner, text=text, notes=notes)
+    height = head + board.width + below + key + margin
     _set_size(root, paper, inner + 2 * margin, height, text)
     data: bytes = ElementTree.tostring(root, encoding="utf-8", xml_declaration=True)
     return data + b"\n"

@@ -35,6 +35,7 @@ CLASSES = {
     "grain": "grain",
     "cutter-path": "cutter path",
     "air-move": "air move",
+    "found": "found in the proof",
 }
 _ROW = 1.5  # height of a row over the text's
 _INCHES = (0.125, 0.25, 0.5, 1.0, 2.0, 3.0, 6.0, 12.0, 24.0, 36.0, 48.0)
@@ -80,18 +81,22 @@ def fitting(words: str, *, width: float, text: float) -> str:
     return words if len(words) <= room else f"{words[: max(room - 1, 1)]}…"
 
 
-def key_height(layout: BoardLayout, classes: Sequence[str], *, width: float, text: float) -> float:
+def key_height(
+    layout: BoardLayout, classes: Sequence[str], *, width: float, text: float, notes: Sequence[str] = ()
+) -> float:
     """Return the height in mm of all that `draw_key` adds under the board."""
     rows = part_rows(layout)
     count, _ = columns(rows, width=width, text=text)
     samples = max((row for row, _ in _places(classes, width=width, text=text)), default=0) + 1
-    return (2.4 + (samples + math.ceil(len(rows) / count)) * _ROW) * text
+    below = len(notes) + 0.5 if notes else 0
+    return (2.4 + (samples + math.ceil(len(rows) / count) + below) * _ROW) * text
 
 
 def draw_key(
-    sheet: Sheet, layout: BoardLayout, classes: Sequence[str], *, width: float, units: Unit, y: float = 0.0
-) -> None:
-    """Add the scale bar, a sample of every class in `classes`, and the numbers of the parts, below `y`."""
+    sheet: Sheet, layout: BoardLayout, classes: Sequence[str], *, width: float, units: Unit, y: float = 0.0,
+    notes: Sequence[str] = (),
+) -> None:  # fmt: skip
+    """Add the scale bar, a sample of every class in `classes`, the numbers of the parts and the notes, below `y`."""
     text = sheet.text
     _scale_bar(sheet, width=width, units=units, y=y - 1.6 * text)
     y -= 3.6 * text
@@ -104,6 +109,9 @@ def draw_key(
     for number, words in enumerate(rows):
         shown = fitting(words, width=column - text, text=text)
         sheet.words(shown, (number % count * column, y - number // count * _ROW * text), size=text)
+    y -= (math.ceil(len(rows) / count) + 0.5) * _ROW * text
+    for number, words in enumerate(notes):
+        sheet.words(fitting(words, width=width, text=text), (0.0, y - number * _ROW * text), size=text)
 
 
 def _places(classes: Sequence[str], *, width: float, text: float) -> list[tuple[int, float]]:

@@ -64,6 +64,8 @@ STYLES: dict[str, Style] = {
     "window": Style(stroke=BLACK, width=9, dashes=(40, 20)),
     "cutter-path": Style(stroke=(60, 60, 60), width=4),
     "air-move": Style(stroke=(130, 130, 130), width=4, dashes=(25, 25)),
+    "found-rim": Style(stroke=(255, 255, 255), width=38),
+    "found": Style(stroke=VERMILLION, width=22),
     "scale-bar": Style(stroke=BLACK, width=10),
 }
 
@@ -144,7 +146,7 @@ class Sheet:
         )
         if bold:
             made.attrib |= {"font-weight": "bold"}
-        if anchor == "middle":
+        if anchor == "middle" or bold:
             rim = {"stroke": "#ffffff", "stroke-width": coordinate(size / 5), "paint-order": "stroke"}
             made.attrib |= rim | {"stroke-linejoin": "round"}
         made.text = printable(text)

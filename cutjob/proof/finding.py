@@ -5,12 +5,18 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
+from cutjob.units import Unit
+
 Severity: TypeAlias = Literal["error", "warning"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Finding:
-    """One fault or remark: which check, where in the file (line from 1) and on the board (mm), measured and limit."""
+    """One fault or remark: which check, where in the file (line from 1) and on the board (mm), measured and limit.
+
+    `at` is in the board's frame where a plan says which board, else the program's own; `z` is the height over the
+    stock's top of what the line does there.
+    """
 
     check: str
     severity: Severity
@@ -18,13 +24,26 @@ class Finding:
     file: str
     line: int | None = None
     at: tuple[float, float] | None = None
+    z: float | None = None
     measured: float | None = None
     limit: float | None = None
 
-    def __str__(self) -> str:
+    def words(self, unit: Unit = "mm") -> str:
+        """Return it in one line, the place in `unit`."""
         where = f"{self.file}:{self.line}" if self.line is not None else self.file
-        place = f" at x {self.at[0]:.3f} y {self.at[1]:.3f}" if self.at else ""
-        return f"{where}: {self.check}: {self.message}{place}"
+        return f"{where}: {self.check}: {self.message}{self._place(unit)}"
+
+    def _place(self, unit: Unit) -> str:
+        if self.at is None:
+            return ""
+        scale, decimals = (1 / 25.4, 4) if unit == "in" else (1.0, 3)
+        named = [("x", self.at[0]), ("y", self.at[1]), *([] if self.z is None else [("z", self.z)])]
+        # Adding 0 makes no -0 of what is rounded away.
+        numbers = " ".join(f"{name} {round(value * scale, decimals) + 0.0:.{decimals}f}" for name, value in named)
+        return f" at {numbers} {unit}"
+
+    def __str__(self) -> str:
+        return self.words()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

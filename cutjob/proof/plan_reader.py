@@ -6,12 +6,15 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from cutjob.errors import InputError, Problem
 from cutjob.job.machine import Cutter, Machine
 from cutjob.layout.layout import BoardLayout
 from cutjob.proof.expect import ExpectedProgram, ExpectedTab
 from cutjob.proof.plan_data import PlanData, shown
 from cutjob.proof.plan_layout import planned_layout
 from cutjob.tolerances import TOLERANCES
+
+_MOST_NAMED = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,15 +26,35 @@ class PlannedProgram:
 
 
 def planned_program(plan: Mapping[str, Any], file: str, machine: Machine) -> PlannedProgram:
-    """Return what the plan says about `file`. Raises InputError with the place in the plan."""
+    """Return what the plan says about `file`. Raises InputError with the place in the plan, and for a plan that was
+    made for another machine or doesn't name the file.
+    """
     root = PlanData(plan)
+    made_for = root.get("machine")
+    if made_for is not None and made_for.text() != machine.name:
+        raise InputError(
+            Problem(
+                place=made_for.place,
+                message=f'was made for machine "{made_for.text()}", not for "{machine.name}"',
+                advice="name that machine, or give the plan.json of the folder the file was made in",
+            )
+        )
+    named: list[str] = []
     for board in root["boards"].each():
         programs = board.several("programs")
         for program in programs:
-            if program["file"].text() == file:
+            named.append(program["file"].text())
+            if named[-1] == file:
                 # A board cut in several windows or with several cutters has several files.
                 return PlannedProgram(_program(program, planned_layout(board), file, machine), len(programs) > 1)
-    raise root.fail(f"doesn't name the file {file}")
+    shown = ", ".join(named[:_MOST_NAMED]) + (" and others" if len(named) > _MOST_NAMED else "")
+    raise InputError(
+        Problem(
+            place=root.place,
+            message=f"doesn't name the file {file}" + (f"; it is that of {shown}" if named else ""),
+            advice="give the plan.json of the folder the file was made in",
+        )
+    )
 
 
 def _program(entry: PlanData, layout: BoardLayout, file: str, machine: Machine) -> ExpectedProgram:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from pathlib import PurePath
 
 from cutjob.job.machine import Machine
@@ -10,6 +11,7 @@ from cutjob.layout.layout import BoardLayout
 from cutjob.proof.drawing import judge_drawing
 from cutjob.proof.expect import ExpectedDrawing, ExpectedProgram
 from cutjob.proof.finding import Finding, ProofReport
+from cutjob.proof.heights import with_heights
 from cutjob.proof.keep_out import tallest
 from cutjob.proof.reading import Reading
 from cutjob.proof.rs274 import read_gcode
@@ -41,7 +43,8 @@ def prove(
                 readings.append(reading)
         # A file that can't be read in full can't be swept, nor can a board one of whose files is not there.
         if len(readings) == len(own) and not any(reading.problems for reading in readings):
-            swept.append(sweep_board(layout, own, readings, machine))
+            one = sweep_board(layout, own, readings, machine)
+            swept.append(replace(one, findings=with_heights(one.findings, own, readings)))
     for one in swept:
         findings += one.findings
     for drawing in drawings:
@@ -69,6 +72,7 @@ def standing_of(program: ExpectedProgram, reading: Reading, machine: Machine) ->
         overcut=program.overcut,
         safe_z=program.safe_z,
         tallest=tallest(program),
+        origin=program.origin,
     )
 
 

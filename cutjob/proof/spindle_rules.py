@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from cutjob.proof.finding import Finding
+from cutjob.proof.finding import Finding, Severity
 from cutjob.proof.reading import Event
 from cutjob.proof.standing import HAIR, Standing
 
@@ -76,7 +76,10 @@ def spindle_speed(standing: Standing) -> Iterator[Finding]:
     spindle, reading = standing.machine.spindle, standing.reading
     if not spindle.speed_word:
         if "S" in reading.letters:
-            yield standing.error("speed", "an S word, but the spindle's speed is set by a dial")
+            severity: Severity = "error" if standing.planned else "warning"
+            line = reading.first_lines.get("S")
+            message = "an S word, but the spindle's speed is set by a dial"
+            yield standing.error("speed", message, line=line, severity=severity)
         return
     seen: set[tuple[int, float]] = set()
     for motion in reading.motions:

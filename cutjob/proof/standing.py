@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from cutjob.geometry.segment import Point
 from cutjob.job.machine import Cutter, Feed, Machine
 from cutjob.proof.finding import Finding
 from cutjob.proof.reading import Motion, Reading
@@ -23,7 +24,7 @@ class Standing:
     their rows of the feed table. `stock_top` is the program's Z of the stock's top, `height` the stack's (None where no
     plan says it), `safe_z` the height of air moves over the stock's top as planned, and `tallest` that of the highest
     thing that stands on the board, mm. `planned` is False for a file from elsewhere, of which no plan says how it was
-    meant to be written.
+    meant to be written. `origin` is the program's zero in the board's frame.
     """
 
     reading: Reading
@@ -36,6 +37,7 @@ class Standing:
     safe_z: float = 0.0
     tallest: float = 0.0
     planned: bool = True
+    origin: Point = (0.0, 0.0)
 
     @property
     def air(self) -> float:
@@ -62,14 +64,16 @@ class Standing:
         self, check: str, message: str, motion: Motion | None = None, *, line: int | None = None,
         measured: float | None = None, limit: float | None = None, severity: Literal["error", "warning"] = "error",
     ) -> Finding:  # fmt: skip
-        """Return a finding in this file, at a motion or a line."""
+        """Return a finding in this file, at a motion or a line; its place is the motion's end."""
+        x, y = self.origin
         return Finding(
             check=check,
             severity=severity,
             message=message,
             file=self.reading.name,
             line=motion.line if motion is not None else line,
-            at=None if motion is None else motion.end[:2],
+            at=None if motion is None else (motion.end[0] + x, motion.end[1] + y),
+            z=None if motion is None or not motion.z_known else motion.end[2] - self.stock_top,
             measured=measured,
             limit=limit,
         )

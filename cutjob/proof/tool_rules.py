@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from cutjob.proof.finding import Finding
+from cutjob.proof.finding import Finding, Severity
 from cutjob.proof.reading import Event, Motion
 from cutjob.proof.standing import HAIR, Standing
 from cutjob.tolerances import TOLERANCES
@@ -24,7 +24,10 @@ def tools(standing: Standing) -> Iterator[Finding]:
     if by_hand:
         # A change itself (M6) is told by the rules about the language.
         if "T" in standing.reading.letters and not changes:
-            yield standing.error("tool", "a T word, but cutters are changed by hand on this machine")
+            severity: Severity = "error" if standing.planned else "warning"
+            line = standing.reading.first_lines.get("T")
+            message = "a T word, but cutters are changed by hand on this machine"
+            yield standing.error("tool", message, line=line, severity=severity)
         if len(standing.cutters) > 1:
             numbers = ", ".join(str(cutter.number) for cutter in standing.cutters)
             yield standing.error("tool", f"one file for cutters {numbers}, which are changed by hand on this machine")
@@ -34,7 +37,7 @@ def tools(standing: Standing) -> Iterator[Finding]:
 
 
 def _as_planned(standing: Standing, changes: list[Event]) -> Iterator[Finding]:
-    planned = [cutter.number for cutter in standing.cutters]
+    planned = [cutter.number for cutter in standing.cutters] if standing.planned else []
     known = planned or [cutter.number for cutter in standing.machine.cutter]
     seen: list[int] = []
     for event in changes:
@@ -86,7 +89,8 @@ def _own_length(standing: Standing, event: Event, tool: int, *, table: bool) -> 
         message = f"G43 H{length} takes a length from the controller's table; by the profile there is none"
         yield standing.error("tool length", message, line=event.line)
     elif length and length != tool:
-        message = f"the length of cutter {length} is taken for cutter {tool}"
+        which = f"for cutter {tool}" if tool else "before the file has asked for a cutter (T and M6)"
+        message = f"G43 H{length} takes the length of cutter {length} {which}"
         yield standing.error("tool length", message, line=event.line)
 
 
