@@ -225,14 +225,14 @@ def _problems(
             least = min(cutters.usable, key=lambda cutter: cutter.diameter)
             add(
                 f"{size} is smaller than the {format_length(least.diameter, unit=units)} cutter {least.number}",
-                _other_cutter(machine, hole.diameter, cutters, units) + ", or make the hole larger",
+                _other_cutter(machine, hole.diameter, cutters, units, otherwise="make the hole larger"),
             )
     for narrow in found.narrow:
         size = format_length(cutters.outline.diameter, unit=units)
         add(
             f"no cutter gets everywhere in a pocket at {_spot(narrow.at, units)}; the {size} cutter "
             f"{cutters.outline.number} does not",
-            _other_cutter(machine, narrow.width, cutters, units) + ", or widen it",
+            _other_cutter(machine, narrow.width, cutters, units, otherwise="widen it"),
         )
     for rest in found.rests:
         if rest.lost:
@@ -241,7 +241,7 @@ def _problems(
                 f"the {format_length(cutter.diameter, unit=units)} cutter {cutter.number} can't reach an opening or "
                 f"slot at {_spot(rest.at, units)}: {format_length(rest.depth, unit=units, finest=32)} "
                 f"({rest.area:.1f} mm2) would stay uncut",
-                _other_cutter(machine, _reaching(placement.part, cutter), cutters, units) + ", or widen it",
+                _other_cutter(machine, _reaching(placement.part, cutter), cutters, units, otherwise="widen it"),
             )
     return problems
 
@@ -257,17 +257,23 @@ def _reaching(part: ShapedPart, cutter: Cutter) -> float:
     return low
 
 
-def _other_cutter(machine: Machine, diameter: float, cutters: Cutters, units: Unit) -> str:
-    """What a cutter must be for a detail, and which of the machine's are so."""
+# The thinnest cutter worth looking for, mm: thinner ones are for circuit boards. Common practice, no source.
+_THINNEST = 0.5
+
+
+def _other_cutter(machine: Machine, diameter: float, cutters: Cutters, units: Unit, *, otherwise: str) -> str:
+    """What a cutter must be for a detail, which of the machine's are so, and what to do otherwise."""
+    if diameter < _THINNEST:
+        return otherwise
     needed = f"a cutter of at most {format_length(diameter, unit=units, finest=128)} would do"
     fits = [cutter for cutter in machine.cutter if cutter.diameter <= diameter + TOLERANCES.same_point]
     if not fits:
-        return f"{needed}, which this profile does not have"
+        return f"{needed}, which this profile does not have: add one, or {otherwise}"
     best = max(fits, key=lambda cutter: cutter.diameter)
     named = f"cutter {best.number} ({format_length(best.diameter, unit=units)})"
     if best in cutters.usable:
-        return f"{needed}; {named} is not long enough or has no feed for the wood"
-    return f"{needed}: name {named} in the job's cutter as well"
+        return f"{needed}, but {named} is not long enough or has no feed for the wood: {otherwise}"
+    return f"{needed}: name {named} in the job's cutter as well, or {otherwise}"
 
 
 def _warnings(placement: Placement, found: Examined, units: Unit) -> list[str]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 
-from cutjob.cuts.open_pockets import pocket_problems
+from cutjob.cuts.pocket_problems import pocket_problems
 from cutjob.errors import Location, Problem
 from cutjob.job.machine import Cutter, Machine
 from cutjob.layout.layout import BoardLayout, Placement

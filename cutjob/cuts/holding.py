@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from typing import Literal
 
 import shapely
 from shapely import Polygon
@@ -112,7 +113,7 @@ def _with_pins(board: BoardCuts, machine: Machine, unit: Unit) -> BoardCuts:
             )
         windows[number] = replace(windows[number], holes=found)
         windows[number + 1] = replace(windows[number + 1], pins=found)
-        cuts.append(tuple(_hole(at, travel.pin, board, machine, unit) for at in found))
+        cuts.append(tuple(_hole(at, travel.pin, board, machine, unit, what="pins") for at in found))
     return replace(board, layout=replace(layout, windows=tuple(windows)), pins=(*cuts, ()))
 
 
@@ -128,7 +129,7 @@ def _with_screws(board: BoardCuts, machine: Machine, screws: Screws, unit: Unit)
         # The holes of one window are no wood for the screws of the next.
         busy += [shapely.Point(down.at).buffer(down.diameter / 2) for down in downs]
         holds += [replace(down, window=number) for down in downs] if window is not None else list(downs)
-    cuts = tuple(_hole(down.at, down.diameter, board, machine, unit) for down in holds)
+    cuts = tuple(_hole(down.at, down.diameter, board, machine, unit, what="screws") for down in holds)
     return replace(board, layout=replace(layout, hold_downs=tuple(holds)), hold_downs=cuts)
 
 
@@ -164,16 +165,24 @@ def _refuse_thin(layout: BoardLayout, found: Places, screws: Screws, unit: Unit)
     )
 
 
-def _hole(at: Point, diameter: float, board: BoardCuts, machine: Machine, unit: Unit) -> HoleCut:
+# Where a profile says how wide the holes are.
+_SIZE = {"screws": "hole of [screws]", "pins": "pin of [travel]"}
+
+
+def _hole(
+    at: Point, diameter: float, board: BoardCuts, machine: Machine, unit: Unit, *, what: Literal["screws", "pins"]
+) -> HoleCut:
     depth = board.layout.height + machine.cutting.overcut
     cutter = board.cutters.for_hole(diameter, depth=depth)
     if cutter is None:
         raise InputError(
             Problem(
+                location=board.layout.board.location,
                 place=board.layout.id,
-                message=f"no cutter makes holes of {format_length(diameter, unit=unit)} "
-                f"{format_length(depth, unit=unit)} deep for what holds the board",
-                advice="give the profile a size that a cutter has, or add a drill bit",
+                message=f"no cutter makes the holes for the {what}, {format_length(diameter, unit=unit)} wide and "
+                f"{format_length(depth, unit=unit)} deep",
+                advice=f"set {_SIZE[what]} in the profile to the diameter of a cutter that is long enough, or add a "
+                "drill bit of that size",
             )
         )
     drilled = diameter - cutter.diameter <= TOLERANCES.same_point

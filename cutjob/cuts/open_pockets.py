@@ -21,6 +21,7 @@ from cutjob.parts.part import Pocket
 _FURTHEST = 6.0
 _REACH = 3.0  # radii along the edge from a wall's end that a cutter there may be near
 _GENTLE = 0.98  # cosine of a turn that is no corner, about 11 degrees
+_GRID = 1e-5  # mm
 _SPECK = 1e-3  # mm2: what is smaller is rounding
 
 
@@ -235,64 +236,41 @@ def _pushed_roughly(pieces: Sequence[Piece], pocket: Region, part: Region, by: f
     added: list[shapely.Geometry] = []
     wood = to_polygon(part.outline, deviation=FINE)
     pushes = _pushes(pieces, by)
-    open_ = [
-        (shapely.LineString([piece.segment.start, *piece.segment.chords(FINE)]), push)
-        for piece, push in zip(pieces, pushes, strict=True)
-        if piece.open
-    ]
-    for i, piece in enumerate(pieces):
-        after = (i + 1) % len(pieces)
-        if piece.open != pieces[after].open:
-            beside = shapely.MultiPoint(
-                [piece.segment.end, *_wall_end(piece, pieces[after], pushes[i] + pushes[after])]
-            )
-            added.append(beside.convex_hull.difference(wood))
-    for push in sorted({push for _, push in open_}):
-        lines = shapely.line_merge(shapely.union_all([line for line, one in open_ if one == push]))
-        wide = shapely.buffer(lines, push, cap_style="flat", join_style="mitre", mitre_limit=_FURTHEST)
+    for run in _runs(pieces):
+        push = max(pushes[n] for n in run)
+        line = np.array(
+            [pieces[run[0]].segment.start, *(point for n in run for point in pieces[n].segment.chords(FINE))]
+        )
+        wide = shapely.buffer(
+            shapely.LineString(line), push, cap_style="flat", join_style="mitre", mitre_limit=_FURTHEST
+        )
         added.append(wide.difference(wood))
-    # The open pieces may lie a hair inside the edge: what is between is filled.
-    for line, _ in open_:
-        ends = np.array(line.coords)
-        along = np.diff(ends, axis=0)
+        # The open pieces may lie a hair inside the edge: what is between is filled.
+        along = np.diff(line, axis=0)
         aside = along[:, ::-1] * [1, -1] * (2 * ON_EDGE / np.hypot(*along.T))[:, None]
-        added.extend(Polygon([a, a + n, b + n, b]) for a, b, n in zip(ends, ends[1:], aside, strict=False))
-    shape = shapely.union_all([to_polygon(pocket, deviation=FINE), *added])
+        added.extend(Polygon([a, a + n, b + n, b]) for a, b, n in zip(line, line[1:], aside, strict=False))
+        for end, before, after in ((0, run[0] - 1, run[0]), (-1, run[-1], (run[-1] + 1) % len(pieces))):
+            if pieces[before].open != pieces[after].open:
+                corners = [line[end], line[end] + aside[end] * push / (2 * ON_EDGE)]
+                corners += _wall_end(pieces[before], pieces[after], push)
+                added.append(shapely.MultiPoint(np.array(corners)).convex_hull.difference(wood))
+    # On a grid, so that edges which are the same but for rounding leave no slits between them.
+    shape = shapely.union_all([to_polygon(pocket, deviation=FINE), *added], grid_size=_GRID)
     inside = to_polygon(pocket, deviation=FINE).representative_point()
     (whole,) = [polygon for polygon in polygons_of(shape) if polygon.contains(inside)]
     return Region(from_polygon(Polygon(whole.exterior)).outline, pocket.holes)
 
 
-def pocket_problems(pocket: Pocket, part: Region) -> list[str]:
-    """Return what is wrong with where a pocket and its islands lie, in plain words; empty when nothing is.
-
-    A pocket may reach over the part's edge and over the edges of openings, and hold openings whole: there is air there,
-    and its floor ends at their edges. An island may hold an opening or reach into one. Wrong is a pocket or an island
-    with no wood under it, an island that isn't whole inside the pocket's outline, islands that overlap, and an outline
-    that crosses itself.
-    """
-    region = pocket.region
-    names = ["its outline", *(f"the outline of island {number}" for number in range(1, len(region.holes) + 1))]
-    shapes = [to_polygon(contour) for contour in region.contours]
-    crossed = [name for name, shape in zip(names, shapes, strict=True) if not shape.is_valid]
-    if crossed:
-        return [f"{name} crosses itself" for name in crossed]
-    found = []
-    outside, *islands = shapes
-    wood = to_polygon(part)
-    if outside.intersection(to_polygon(part.outline)).area < _SPECK:
-        found.append("it lies wholly outside the part")
-    elif outside.difference(shapely.union_all(islands)).intersection(wood).area < _SPECK:
-        found.append("it lies wholly in an opening of the part, where no wood is")
-    for number, island in enumerate(islands, start=1):
-        if outside.intersection(island).area < _SPECK:
-            found.append(f"island {number} lies outside the pocket")
-        elif island.difference(outside).area > _SPECK:
-            found.append(f"island {number} lies partly outside the pocket")
-        elif not found and island.intersection(wood).area < _SPECK:
-            found.append(f"island {number} lies where no wood is: in an opening of the part or beyond its edge")
-    for i, island in enumerate(islands):
-        for j, other in enumerate(islands[i + 1 :], start=i + 2):
-            if island.intersection(other).area > _SPECK:
-                found.append(f"islands {i + 1} and {j} overlap")
-    return found
+def _runs(pieces: Sequence[Piece]) -> list[list[int]]:
+    """Numbers of open pieces that follow each other, run by run; round and round when all are open."""
+    count = len(pieces)
+    runs: list[list[int]] = []
+    walls = [n for n, piece in enumerate(pieces) if not piece.open]
+    for n in range(walls[0] if walls else 0, count + (walls[0] if walls else 0)):
+        if not pieces[n % count].open:
+            continue
+        if runs and runs[-1][-1] == (n - 1) % count:
+            runs[-1].append(n % count)
+        else:
+            runs.append([n % count])
+    return runs

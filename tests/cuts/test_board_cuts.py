@@ -58,7 +58,7 @@ def test_all_that_can_not_be_cut_is_told_at_once_with_its_line() -> None:
 def test_advice_names_no_cutter_that_is_too_large() -> None:
     bad = shaped(rectangle(60, 40), holes=(Hole(at=(20, 20), diameter=2.0),))
     with pytest.raises(
-        InputError, match="at most 2 mm would do, which this profile does not have, or make the hole larger"
+        InputError, match="at most 2 mm would do, which this profile does not have: add one, or make the hole larger"
     ):
         cut(layout_of((bad, Transform(x=20, y=20))))
 

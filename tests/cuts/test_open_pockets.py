@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from cutjob.cuts.clearing import clear
-from cutjob.cuts.open_pockets import opened, pocket_problems
+from cutjob.cuts.open_pockets import opened
 from cutjob.geometry.contour import Contour, Region, circle, polyline, rectangle
 from cutjob.geometry.offset import offset
 from cutjob.geometry.polygons import to_polygon
@@ -20,6 +20,7 @@ from cutjob.parts.edge_pieces import ON_EDGE
 from cutjob.parts.part import Pocket, ShapedPart
 from cutjob.parts.trimmed_pockets import with_trimmed_pockets
 from tests.cuts.pocket_shapes import FINE, chain, swept
+from tests.strategies import star_shaped
 
 RADIUS = 3.175
 HAIR = 0.05
@@ -226,37 +227,20 @@ def test_any_dado_across_a_board_however_it_lies(
         assert rests == []
 
 
-def test_problems_of_pockets_that_cannot_be() -> None:
-    square = at(rectangle(40, 40), 20, 20)
-    window = Region(rectangle(300, 100), (at(rectangle(60, 60), 100, 20),))
-    cases = {
-        (pocket(at(rectangle(20, 20), 400, 0)), BOARD): "it lies wholly outside the part",
-        (pocket(at(rectangle(20, 20), 300, 0)), BOARD): "it lies wholly outside the part",
-        (pocket(at(rectangle(20, 20), 110, 30)), window): "it lies wholly in an opening of the part, where no wood is",
-        (pocket(square, at(rectangle(5, 5), 100, 30)), BOARD): "island 1 lies outside the pocket",
-        (pocket(square, at(rectangle(5, 5), 30, 30), at(rectangle(20, 5), 50, 30)), BOARD): (
-            "island 2 lies partly outside the pocket"
-        ),
-        (pocket(square, at(rectangle(10, 10), 30, 30), at(rectangle(10, 10), 35, 35)), BOARD): (
-            "islands 1 and 2 overlap"
-        ),
-        (pocket(at(rectangle(100, 80), 80, 10), at(rectangle(10, 10), 120, 40)), window): (
-            "island 1 lies where no wood is: in an opening of the part or beyond its edge"
-        ),
-        (pocket(polyline([(0, 0), (50, 0), (10, 40), (40, 40)])), BOARD): "its outline crosses itself",
-    }  # fmt: skip
-    for (one, part), message in cases.items():
-        assert pocket_problems(one, part) == [message]
-
-
-def test_pockets_over_edges_and_openings_are_allowed() -> None:
-    window = Region(rectangle(300, 100), (at(rectangle(60, 60), 100, 20),))
-    for fine in (
-        pocket(at(rectangle(20, 140), 50, -20)),  # runs out on both sides
-        pocket(at(rectangle(100, 80), 80, 10)),  # a rebate round the whole opening
-        pocket(at(rectangle(50, 20), 80, 40)),  # over one edge of it
-        pocket(at(rectangle(140, 98), 70, 1), at(rectangle(70, 70), 95, 15)),  # an island that holds the opening
-        pocket(at(rectangle(140, 98), 70, 1), at(rectangle(20, 30), 90, 30)),  # an island that reaches into it
-        pocket(rectangle(300, 100)),
-    ):
-        assert pocket_problems(fine, window) == []
+@given(star_shaped(), st.floats(0, 180), st.floats(0.05, 12), st.sampled_from([1.5875, RADIUS, 4.7625]))
+@settings(max_examples=60, deadline=None)
+def test_a_dado_over_any_edge_is_reached_to_the_ends_of_its_walls(
+    outline: Contour, turn: float, more: float, radius: float
+) -> None:
+    part, width = Region(outline), 2 * radius + more
+    strip = Transform(degrees=turn).contour(at(rectangle(400, width), -200, -width / 2))
+    pockets = with_trimmed_pockets(ShapedPart(name="part", region=part, pockets=(pocket(strip),))).pockets
+    wood = to_polygon(part, deviation=FINE)
+    for one in pockets:
+        area = to_polygon(opened(one, part, by=radius + HAIR), deviation=FINE)
+        floor = to_polygon(one.region, deviation=FINE)
+        # Grown by a cutter's radius from wherever its middle may be, by a hair less for the chords of round corners.
+        reached = area.buffer(-radius + 0.01, quad_segs=64).buffer(radius, quad_segs=64)
+        lost = floor.difference(reached)
+        assert lost.area < NOTHING
+        assert area.difference(floor.buffer(ON_EDGE)).intersection(wood).area < NOTHING
