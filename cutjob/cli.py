@@ -11,6 +11,8 @@ import math
 import os
 import sys
 import traceback
+from collections.abc import Sequence
+from itertools import zip_longest
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal, get_args
 
@@ -159,11 +161,12 @@ def make(
             "folder": str(result.folder),
             **part_of_plan(result.plan),
             "proof": proof_data(result.proof),
+            "refused": None if result.refused is None else str(result.refused),
             "seconds": {stage: round(seconds, 3) for stage, seconds in result.seconds.items()},
         }
         click.echo(json.dumps(summary, indent=2, ensure_ascii=False))
     else:
-        _print_summary(result.folder, result.plan, result.proof)
+        _print_summary(result.folder, result.plan, result.proof, rings=result.rings, refused=result.refused)
         if keep_offcuts is not None and result.proof.passed:
             click.echo(one_line(f"leftovers kept in {keep_offcuts}"))
     if not result.proof.passed:
@@ -281,7 +284,14 @@ def _found(finding: Finding, units: Unit, ring: int | None) -> str:
     return f"{finding.severity}: {finding.words(units)}{where}"
 
 
-def _print_summary(folder: Path, plan: dict[str, Any], report: ProofReport) -> None:
+def _print_summary(
+    folder: Path,
+    plan: dict[str, Any],
+    report: ProofReport,
+    *,
+    rings: Sequence[int | None] = (),
+    refused: Path | None = None,
+) -> None:
     from cutjob.summary import HEAD, hand_work, layout_lines, leftover_lines, summary_rows, verdict
 
     rows = [tuple(one_line(word) for word in row) for row in summary_rows(plan)]
@@ -303,7 +313,10 @@ def _print_summary(folder: Path, plan: dict[str, Any], report: ProofReport) -> N
         click.echo(one_line(f"warning: {warning}"))
     for caution in plan.get("cautions", ()):
         click.echo(one_line(f"caution: {caution}"))
-    for finding in report.findings:
-        click.echo(one_line(f"{finding.severity}: {finding}"), err=finding.severity == "error")
+    units: Unit = "in" if plan.get("units") == "in" else "mm"
+    for finding, ring in zip_longest(report.findings, rings):
+        click.echo(one_line(_found(finding, units, ring)), err=finding.severity == "error")
     click.echo(f"proof: {verdict(report)}")
     click.echo(one_line(f"written to {folder}" if report.passed else f"nothing was written to {folder}"))
+    if refused is not None:
+        click.echo(one_line(f"pictures of what was found, each place ringed, are in {refused}"))

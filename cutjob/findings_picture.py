@@ -45,7 +45,7 @@ def findings_picture(
         if number is not None and finding.at is not None:
             rings.setdefault(number, Ring(at=finding.at, number=number))
         if number is not None or finding.at is None:
-            notes.append(f"{'-' if number is None else number}: {finding.words(units)}")
+            notes.append(_note(finding, number))
     return write_picture(
         layout,
         program=programs,
@@ -54,6 +54,12 @@ def findings_picture(
         rings=tuple(rings.values()),
         notes=notes[:_MOST_RINGS],
     )
+
+
+def _note(finding: Finding, number: int | None) -> str:
+    ring = "" if number is None else f"ring {number}: "
+    line = "" if finding.line is None else f"line {finding.line}, "
+    return f"{ring}{line}{finding.check}: {finding.message}"
 
 
 def program_as_read(reading: Reading, expected: ExpectedProgram) -> Program:

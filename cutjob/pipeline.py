@@ -16,7 +16,8 @@ from cutjob.cuts.holding import bed_for_parts, held_down, with_windows
 from cutjob.cuts.number_marks import number_lettering
 from cutjob.designs.order import order_items
 from cutjob.errors import InputError, Problem
-from cutjob.finish import Order, finish_boards, joined, processes
+from cutjob.findings_picture import findings_picture, ring_numbers
+from cutjob.finish import Finished, Order, finish_boards, joined, processes
 from cutjob.fitted_items import fitted_items, held_machine
 from cutjob.job.board_checks import check_boards, through_cutters
 from cutjob.job.job import Job
@@ -36,10 +37,12 @@ from cutjob.output.folder import replace_folder
 from cutjob.output.keep_outs import keep_out_warnings
 from cutjob.output.leftover_boards import LEFTOVERS_FILE, kept_leftovers, title_of, write_leftovers
 from cutjob.output.plan import plan_of, write_plan
+from cutjob.output.refused import remove_refused, write_refused
 from cutjob.output.stock_file import check_stock_file, keep_in_stock, kept_of
 from cutjob.parts.part import Item
 from cutjob.program.moves import Program
 from cutjob.proof.finding import ProofReport
+from cutjob.summary import proof_data
 from cutjob.tolerances import TOLERANCES
 from cutjob.units import Unit, format_length
 
@@ -55,7 +58,8 @@ class MakeResult:
     """What a run came to: plan.json's content, the proof, and the seconds each stage took.
 
     Of the stage `boards`, `program`, `files` and `proof` are the shares, added up over boards that may run at once.
-    The files are in `folder` when the proof passed; otherwise the folder is as it was.
+    The files are in `folder` when the proof passed; otherwise the folder is as it was, and `refused` is a folder with
+    pictures of what was found, where `rings` are the numbers of the findings' rings.
     """
 
     folder: Path
@@ -66,6 +70,8 @@ class MakeResult:
     layout: Layout
     programs: tuple[Program, ...]
     files: dict[str, bytes]
+    refused: Path | None = None
+    rings: tuple[int | None, ...] = ()
 
 
 def make_job(
@@ -167,11 +173,7 @@ def make_job(
             warnings=warnings,
             cautions=_cautions(layout, machine, programs),
             files=list(files),
-            proof={
-                "passed": report.passed,
-                "worst_gouge_mm": report.worst_gouge,
-                "worst_left_mm": report.worst_left,
-            },
+            proof=proof_data(report),
             leftovers=kept,
             left_aside=_left_aside(job, items, cutter),
         )
@@ -182,6 +184,12 @@ def make_job(
             keep_in_stock(keep_offcuts, change, before=lambda: replace_folder(folder, files))
         elif report.passed:
             replace_folder(folder, files)
+        refused: Path | None = None
+        rings: tuple[int | None, ...] = (None,) * len(report.findings)
+        if report.passed:
+            remove_refused(folder)
+        else:
+            refused, rings = _show_refused(folder, plan, finished, layout, units=units, title=job.file.title)
     for stage in ("program", "files", "proof"):
         clock.seconds[stage] = sum(board.seconds[stage] for board in finished)
     return MakeResult(
@@ -193,7 +201,30 @@ def make_job(
         layout=layout,
         programs=programs,
         files=files,
+        refused=refused,
+        rings=rings,
     )
+
+
+def _show_refused(
+    folder: Path, plan: dict[str, Any], finished: Sequence[Finished], layout: Layout, *, units: Unit, title: str
+) -> tuple[Path | None, tuple[int | None, ...]]:
+    """Write a picture of every board beside the output folder, with what the proof found ringed, and no cutting file.
+
+    Returns where, or None where that is refused too, and the number of each finding's ring.
+    """
+    pictures = {
+        f"{board.id}.svg": findings_picture(
+            board, findings=one.proof.findings, programs=one.programs, units=units, title=f"Not proven: {title}"
+        )
+        for board, one in zip(layout.boards, finished, strict=True)
+    }
+    rings = tuple(ring for one in finished for ring in ring_numbers(one.proof.findings))
+    data = write_plan({**plan, "files": sorted(pictures)})
+    try:
+        return write_refused(folder, {**pictures, "plan.json": data}), rings
+    except InputError:
+        return None, (None,) * len(rings)
 
 
 def read_order(job_path: Path) -> tuple[Job, tuple[Item, ...]]:

@@ -58,6 +58,8 @@ class Made:
     plan: dict[str, Any] = field(default_factory=lambda: PLAN)
     proof: ProofReport = PASSED
     seconds: dict[str, float] = field(default_factory=lambda: {"reading": 0.01234})
+    refused: Path | None = None
+    rings: tuple[int | None, ...] = ()
 
 
 def _run(*words: str) -> Result:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from cutjob.geometry.segment import Point
 from cutjob.layout.layout import BoardLayout
+from cutjob.output.operations import VERMILLION
 from cutjob.output.svg_shapes import Sheet
 
 _RING = 1.1  # its radius in heights of the text
@@ -28,7 +29,7 @@ def draw_rings(sheet: Sheet, layout: BoardLayout, rings: Sequence[Ring]) -> set[
     radius = _RING * sheet.text
     drawn: list[tuple[Point, list[str]]] = []
     for ring in rings:
-        at, beyond = _on_paper(ring.at, layout, reach=radius)
+        at, beyond = _on_paper(ring.at, layout, reach=0.3 * radius)
         words = f"{ring.number} (beyond)" if beyond else f"{ring.number}"
         near = next((one for one in drawn if _apart(one[0], at) < _TOGETHER * radius), None)
         if near is None:
@@ -43,7 +44,8 @@ def draw_rings(sheet: Sheet, layout: BoardLayout, rings: Sequence[Ring]) -> set[
         # The number stands to the right of its ring, or to the left at the board's right end.
         right = x < layout.board.length - 3 * radius
         place = (x + 1.35 * radius, y - 0.36 * sheet.text) if right else (x - 1.35 * radius, y - 0.36 * sheet.text)
-        sheet.words(_shortly(numbers), place, size=1.1 * sheet.text, anchor="start" if right else "end", bold=True)
+        anchor = "start" if right else "end"
+        sheet.words(_shortly(numbers), place, size=1.1 * sheet.text, anchor=anchor, bold=True, colour=VERMILLION)
     return {"found"}
 
 

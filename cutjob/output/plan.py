@@ -20,6 +20,7 @@ from cutjob.output.plan_board import DrawingFile, board_data, ring
 from cutjob.output.wood_used import boards_used, wood_cost, wood_yield
 from cutjob.parts.part import Item
 from cutjob.program.moves import Program
+from cutjob.tolerances import TOLERANCES
 from cutjob.units import Unit
 
 SCHEMA = "cutjob-plan/1"
@@ -44,7 +45,8 @@ def plan_of(
     left_aside: Sequence[LeftAside] = (),
     search: Mapping[str, Any] | None = None,
 ) -> dict[str, Any]:
-    """Return the plan as plain data. `proof` has `passed`, `worst_gouge_mm` and `worst_left_mm`, or is None: not made.
+    """Return the plan as plain data. `proof` has `passed`, `worst_gouge_mm` and `worst_left_mm` and may have
+    `findings`, each a mapping, or is None: not made.
 
     `stock` holds the job's kinds of board, whole, for what the boards used cost and how much of them is parts;
     `left_aside` are boards in stock that the job did not take. A round hole is a drilled one where the cutter that
@@ -94,7 +96,7 @@ def plan_of(
         "cost": wood_cost(layout, stock),
         "warnings": list(warnings),
         "cautions": list(cautions),
-        "proof": None if proof is None else {key: proof[key] for key in ("passed", "worst_gouge_mm", "worst_left_mm")},
+        "proof": None if proof is None else _proof(proof),
     }
     made: dict[str, Any] = _rounded(plan)
     return made
@@ -103,6 +105,16 @@ def plan_of(
 def write_plan(plan: Mapping[str, Any]) -> bytes:
     """Return a plan as JSON: UTF-8, a line per value, points and lists of plain values on one line."""
     return (_json(plan, "") + "\n").encode("utf-8", errors="backslashreplace")
+
+
+def _proof(proof: Mapping[str, Any]) -> dict[str, Any]:
+    """The proof's figures: the worst measures, what they are allowed to be, and everything found with its place."""
+    figures = {key: proof[key] for key in ("passed", "worst_gouge_mm", "worst_left_mm")}
+    findings = [dict(finding) for finding in proof.get("findings", ())]
+    for finding in findings:
+        if finding.get("at") is not None:
+            finding["at"] = list(finding["at"])
+    return {**figures, "greatest_allowed_mm": TOLERANCES.acceptance, "findings": findings}
 
 
 def _boards_used(layout: Layout, stock: Sequence[Board]) -> list[dict[str, Any]]:

@@ -136,13 +136,15 @@ class Sheet:
         if data:
             SubElement(group, "path", {"d": " ".join(data), "fill": "none"})
 
-    def words(self, text: str, at: Point, *, size: float, anchor: str = "start", bold: bool = False) -> None:
+    def words(
+        self, text: str, at: Point, *, size: float, anchor: str = "start", bold: bool = False, colour: Rgb = BLACK
+    ) -> None:
         """Add words at `at`, on the drawing itself, with a light rim so that they stand out from lines below."""
         x, y = self._point(at).split()
         made = SubElement(
             self.root,
             "text",
-            {"x": x, "y": y, "font-size": coordinate(size), "text-anchor": anchor, "fill": "#000000"},
+            {"x": x, "y": y, "font-size": coordinate(size), "text-anchor": anchor, "fill": css_colour(colour)},
         )
         if bold:
             made.attrib |= {"font-weight": "bold"}

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 from cutjob.errors import Problem
 from cutjob.proof.canned import CYCLES
@@ -28,7 +29,9 @@ def _on_its_line(standing: Standing, problem: Problem, severity: Severity) -> Fi
     where = problem.location
     column = "" if where is None or where.column is None else f"column {where.column}: "
     line = None if where is None else where.line
-    return standing.error("language", column + problem.message, line=line, severity=severity)
+    found = standing.error("language", column + problem.message, line=line, severity=severity)
+    place = standing.reading.problem_places.get(line or 0)
+    return found if place is None else replace(found, at=standing.on_board(place))
 
 
 def _unless_planned(standing: Standing) -> Severity:

@@ -179,6 +179,7 @@ class LineRunner(LineState):
             raise WordError(codes.column, f"an arc in the G{self.plane} plane needs {' or '.join(sorted(plane.axes))}")
         end, clockwise = self._end(codes), self.motion == "2"
         start = self.place
+        self.stated_end = end
         flat_start, flat_end = (start[plane.first], start[plane.second]), (end[plane.first], end[plane.second])
         given = [letter for letter in plane.offsets if letter in words]
         if "R" in words:

@@ -44,6 +44,7 @@ class LineState:
     y_known: bool = False
     z_known: bool = False
     returned_low: bool = False
+    stated_end: Place | None = None
     unplaced: list[int] = field(default_factory=list)
     uncertain_arcs: list[int] = field(default_factory=list)
     remarks: list[tuple[int, int, str]] = field(default_factory=list)

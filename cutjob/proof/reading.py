@@ -73,11 +73,12 @@ class Reading:
     """A whole file as read.
 
     `problems` holds every line that breaks the language or can't be judged; nothing from the first of them on is to be
-    trusted. `remarks` are lines that move nothing, but that not every controller reads. `set_before_motion` names the
-    modes stated before the first motion: units, plane, distance, feed mode, and `first_axes` the axes that motion
-    names. `letters` are those used that say more than where a motion goes. `first_lines` is the number of the line on
-    which a code, such a letter or a style of comment comes first, "/" for a block delete, "#" for a value to be worked
-    out, "decimals" for the finest coordinate.
+    trusted; `problem_places` says by line where in X and Y the tool stood before an arc that is none. `remarks` are
+    lines that move nothing, but that not every controller reads. `set_before_motion` names the modes stated before the
+    first motion: units, plane, distance, feed mode, and `first_axes` the axes that motion names. `letters` are those
+    used that say more than where a motion goes. `first_lines` is the number of the line on which a code, such a letter
+    or a style of comment comes first, "/" for a block delete, "#" for a value to be worked out, "decimals" for the
+    finest coordinate.
 
     Motions by index: `unplaced`, those that start or end where the file has not said in X and Y; `uncertain_arcs`, in R
     form so near a half or a full turn that the centre hangs on their rounding. `other_planes` is the line of the first
@@ -90,6 +91,7 @@ class Reading:
     motions: tuple[Motion, ...]
     events: tuple[Event, ...]
     problems: tuple[Problem, ...]
+    problem_places: Mapping[int, tuple[float, float]]
     remarks: tuple[Problem, ...]
     letters: frozenset[str]
     codes: frozenset[str]

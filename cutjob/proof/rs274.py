@@ -62,6 +62,7 @@ class _Reader(LineRunner):
     after_end: int | None = None
     understood: int = 0
     strange: int = 0
+    problem_places: dict[int, tuple[float, float]] = field(default_factory=dict)
 
     def run(self, lines: list[str], *, common: bool) -> None:
         first = next((number for number, line in enumerate(lines) if line.strip(" \t")), None)
@@ -184,7 +185,14 @@ class _Reader(LineRunner):
             raise
         except WordError as error:
             self._problem(error.column, str(error))
-        except (ArcError, CycleError) as error:
+        except ArcError as error:
+            column = min(word.column for word in words)
+            if self.x_known and self.y_known:
+                self.problem_places[self.line] = self.place[:2]
+            # Where it should have ended is where the next line goes on: one faulty arc is one problem.
+            self.place = self.stated_end or self.place
+            self._problem(column, str(error))
+        except CycleError as error:
             self._problem(min(word.column for word in words), str(error))
         finally:
             # A line's settings count from the next line on.
@@ -218,6 +226,7 @@ class _Reader(LineRunner):
             motions=tuple(self.motions),
             events=tuple(self.events),
             problems=tuple(self.problems),
+            problem_places=dict(self.problem_places),
             remarks=tuple(self._told(*remark) for remark in self.remarks[:_MOST_PROBLEMS]),
             letters=frozenset(name for name in names if name in _TOLD),
             codes=frozenset(name for name in names if name in "/#" or (name[0] in "GM" and len(name) > 1)),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Callable, Iterable
 from dataclasses import replace
 
@@ -34,6 +35,7 @@ _LASER: tuple[_Rule, ...] = (
 )  # fmt: skip
 # What only a file read to its end can be judged by.
 _OF_A_WHOLE_FILE = frozenset({program_end, tools, beam_off_at_end, beam_standing})
+_BETWEEN_MOTIONS = frozenset({"spindle stop", "stop", "beam", "tool", "tool length"})
 _MOST_OF_A_KIND = 10
 
 
@@ -45,12 +47,27 @@ def judge_rules(standing: Standing) -> list[Finding]:
     motion_rules = _LASER if standing.machine.kind == "laser" else _ROUTER
     problems = standing.reading.problems
     if not problems:
-        return [finding for rule in (*_LANGUAGE, *motion_rules) for finding in _of(rule, standing)]
+        found = [finding for rule in (*_LANGUAGE, *motion_rules) for finding in _of(rule, standing)]
+        return [_at_its_line(finding, standing) for finding in found]
     first = min(problem.location.line or 1 for problem in problems if problem.location is not None)
     begin = replace(standing, reading=standing.reading.before(first))
     found = [finding for rule in (broken_lines, within_controller) for finding in _of(rule, standing)]
     rules = [rule for rule in (modes_stated, *motion_rules) if rule not in _OF_A_WHOLE_FILE]
-    return found + [finding for rule in rules for finding in _of(rule, begin)]
+    found += [finding for rule in rules for finding in _of(rule, begin)]
+    return [_at_its_line(finding, begin) for finding in found]
+
+
+def _at_its_line(finding: Finding, standing: Standing) -> Finding:
+    """A finding about something between motions, with the place where the tool stood then."""
+    if finding.check not in _BETWEEN_MOTIONS or finding.at is not None or finding.line is None:
+        return finding
+    motions = standing.reading.motions
+    index = bisect_right(motions, finding.line, key=lambda motion: motion.line) - 1
+    if index < 0 or index in standing.reading.unplaced:
+        return finding
+    motion = motions[index]
+    z = motion.end[2] - standing.stock_top if motion.z_known else None
+    return replace(finding, at=standing.on_board(motion.end[:2]), z=z)
 
 
 def _of(rule: _Rule, standing: Standing) -> list[Finding]:

@@ -65,15 +65,18 @@ class Standing:
         measured: float | None = None, limit: float | None = None, severity: Literal["error", "warning"] = "error",
     ) -> Finding:  # fmt: skip
         """Return a finding in this file, at a motion or a line; its place is the motion's end."""
-        x, y = self.origin
         return Finding(
             check=check,
             severity=severity,
             message=message,
             file=self.reading.name,
             line=motion.line if motion is not None else line,
-            at=None if motion is None else (motion.end[0] + x, motion.end[1] + y),
+            at=None if motion is None else self.on_board(motion.end[:2]),
             z=None if motion is None or not motion.z_known else motion.end[2] - self.stock_top,
             measured=measured,
             limit=limit,
         )
+
+    def on_board(self, place: Point) -> Point:
+        """A place of the program in the board's frame."""
+        return place[0] + self.origin[0], place[1] + self.origin[1]

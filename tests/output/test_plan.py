@@ -87,7 +87,13 @@ def test_shape_of_the_published_plan():
         ],
     }
     assert board["drawings"] == [{"file": "board-01.dxf", "offset": 0.1}]
-    assert made["proof"] == {"passed": True, "worst_gouge_mm": 0.001235, "worst_left_mm": 0.0}
+    assert made["proof"] == {
+        "passed": True,
+        "worst_gouge_mm": 0.001235,
+        "worst_left_mm": 0.0,
+        "greatest_allowed_mm": 0.01,
+        "findings": [],
+    }
 
 
 def test_lists_for_the_whole_order():
