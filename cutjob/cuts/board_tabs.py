@@ -235,12 +235,23 @@ def _across(state: _Loop, along: float, other: _Loop) -> float | None:
         return None
     if not (_spares(other, there, state, along, width) and _spares(state, along, other, there, width)):
         return None
-    # A site keeps half a bridge's width from corners; no nearer to them than that may the other end of a bridge lie.
-    reach = min(other.plan.span / 6, other.plan.width - width / 2)
+    # A bridge made wider comes nearer to the corners, which its own end must stay clear of as well as the other.
+    if _room(state, width) < 0:
+        return None
+    reach = min(other.plan.span / 6, _room(other, width))
     near = any(way(site, there, other.ruler.length) <= reach for site, _ in other.plan.sites)
     return there if near else None
 
 
+def _room(loop: _Loop, width: float) -> float:
+    """How far from a site a bridge of this width may stand, so that its ends stay clear of corners: the site itself
+    keeps half the planned width between them.
+    """
+    return loop.plan.width - width / 2 - _CLEAR * width
+
+
+# Share of a bridge's width between its end and a corner. Right at the corner nothing is cut beside the outline.
+_CLEAR = 0.1
 # Share of its width that a bridge may lose at either side to the cut across it; the proof looks at the inner 0.8.
 _LOST = 0.09
 _FACING = 0.95  # cosine of the greatest angle between the normals of two edges a bridge joins, about 18 degrees

@@ -110,9 +110,11 @@ def _problems(values: Values, context: BuildContext, *, rod: float, flat: bool, 
     reach = _height_at_centre(outer=outer, inner=inner, points=points) if star else outer
     deepest = (context.thickness if flat else reach) - LEAST_WALL
     if not clear(socket, deepest):
-        through = "the face of the board" if flat else "the top"
-        fits = f"at most {context.at_most(deepest)}" if deepest >= 3.0 else "a larger topper or thicker boards"
-        problems.append(context.problem("socket", f"{context.length(socket)} goes through {through}", fits))
+        wood = f"boards {context.length(context.thickness)} thick" if flat else "the wood above it"
+        larger = "take thicker boards" if flat else "take a larger topper"
+        fits = f"at most {context.at_most(deepest)}, or {larger}" if deepest >= 3.0 else larger
+        message = f"{context.length(socket)} goes through {wood}, or nearly so"
+        problems.append(context.problem("socket", message, fits))
     return problems
 
 

@@ -100,7 +100,9 @@ def test_flat_toppers_have_a_blind_hole():
     built = build(stands="flat", topper="round", topper_diameter=3, socket="1/2")
     (hole,) = built.shaped[-1].holes
     assert (built.shaped[-1].name, hole.depth) == ("topper", 0.5 * INCH)
-    assert "face" in only_problem("graded-stack", stands="flat", topper="round", socket="5/8").message
+    problem = only_problem("graded-stack", stands="flat", topper="round", socket="5/8")
+    assert "goes through boards 5/8 in thick" in problem.message
+    assert "thicker boards" in problem.advice
 
 
 def test_one_piece_is_the_longest():
@@ -257,7 +259,7 @@ def test_advice_on_a_step_is_advice_that_works(tiers, longest, step, bore):
         ({"longest": "5/8", "step": 0, "bore": "9/16"}, "longest", "at least 11/16 in"),
         ({"base": ["8", "7/16"]}, "base", "piece 2, 7/16 in, leaves no wood"),
         ({"stands": "flat", "bore": "1 1/2", "topper": "none"}, "bore", "piece 7 at its centre, 1 1/4 in high"),
-        ({"topper": "round", "topper_diameter": "1", "socket": "31/32", "bore": "1/4"}, "socket", "through the top"),
+        ({"topper": "round", "topper_diameter": "1", "socket": "31/32", "bore": "1/4"}, "socket", "goes through the wood above it"),
         (
             {"topper": "star", "topper_diameter": "1", "topper_ratio": 0.3, "socket": "1/8"},
             "topper_diameter",

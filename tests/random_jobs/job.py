@@ -83,8 +83,8 @@ def _text(scene: Scene) -> tuple[str, bool]:
             boards = []
         if not boards or scene.some(0.3):
             top["thickness"] = scene.exactly(scene.thickness)
-        if scene.some(0.2):
-            top["material"] = chance.choice(["softwood", "plywood"])
+        if scene.some(0.2 if boards else 0.9):
+            top["material"] = chance.choice(["softwood", "softwood", "plywood"])
     return document(top, {"make": makes, "board": boards, "rod": rods(scene)}), stocked
 
 
@@ -101,7 +101,8 @@ def _choices(scene: Scene) -> dict[str, Any]:
     if scene.some(0.2):
         top["edge_margin"] = scene.length(0, 6)
     if scene.some(0.3):
-        top["parts_held_by"] = chance.choice(["tabs", "skin", "tape", "vacuum"])
+        skin = ["skin"] if scene.rash or scene.profile.get("cutting", {}).get("skin") else []
+        top["parts_held_by"] = chance.choice(["tabs", "tape", "vacuum", *skin])
     if scene.some(0.25):
         top["board_held_by"] = chance.choice(["screws", "screws", "clamps"])
     if scene.some(0.25):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 from tests.random_jobs.drawings import drawing
@@ -48,10 +49,12 @@ def _graded_stack(scene: Scene) -> dict[str, Any]:
         "topper": chance.choice(["none", "round", "star"]),
         "base": [scene.length(40, 150) for _ in range(chance.randint(0, 2))] if scene.some(0.4) else [],
     }
-    if scene.some(0.6):
+    if scene.some(0.6) or (scene.thickness < 10 and not scene.rash):
         values["stands"] = "flat"
         values["bore"] = scene.hole(14)
         values["socket"] = scene.exactly(max(3.2, scene.thickness - chance.choice([4, 5, 6])))
+        if scene.thickness < 5.5 and not scene.rash:
+            values["topper"] = "none"  # no board so thin has a socket in its face
     else:
         values["bore"] = scene.exactly(max(2.5, scene.thickness - 7))
         values["centre_mark"] = scene.some(0.5)
@@ -60,7 +63,7 @@ def _graded_stack(scene: Scene) -> dict[str, Any]:
         if values["topper"] == "star":
             values["topper_points"] = chance.randint(4, 8)
             if scene.some(0.3):
-                values["topper_ratio"] = round(chance.uniform(0.45, 0.8), 3)
+                values["topper_ratio"] = _ratio(scene, values["topper_points"], 0.8)
     for key in ("gap", "foot", "neck"):
         if scene.some(0.2):
             values[key] = scene.length(0, 40)
@@ -76,6 +79,12 @@ def _graded_stack(scene: Scene) -> dict[str, Any]:
     return values
 
 
+def _ratio(scene: Scene, points: int, most: float) -> float:
+    """Of a star's inner diameter to its outer; the notches show unless the job is rash."""
+    flat = 1.0 if scene.rash else 0.97 * math.cos(math.pi / points)
+    return round(scene.chance.uniform(0.35, min(most, flat)), 3)
+
+
 def _round(scene: Scene) -> dict[str, Any]:
     chance = scene.chance
     diameter = scene.length(40, 150)
@@ -85,11 +94,11 @@ def _round(scene: Scene) -> dict[str, Any]:
         values["ring_holes"] = chance.randint(1, 6)
         values["ring_diameter"] = diameter * chance.uniform(0.6, 0.7)
         values["ring_hole"] = scene.hole(10)
-        if scene.some(0.5):
-            values["ring_depth"] = scene.exactly(max(1.0, scene.thickness * chance.uniform(0.2, 0.8)))
-    if scene.some(0.4):
+        if scene.some(0.5) and (scene.thickness > 5 or scene.rash):
+            values["ring_depth"] = scene.exactly(max(1.0, (scene.thickness - 2.2) * chance.uniform(0.2, 1.0)))
+    if scene.some(0.4) and (scene.thickness > 5 or scene.rash):
         values["counterbore"] = values["hole"] + scene.exactly(chance.choice([0.4, 3, 8]))
-        values["counterbore_depth"] = scene.exactly(max(0.6, scene.thickness * chance.uniform(0.1, 0.7)))
+        values["counterbore_depth"] = scene.exactly(max(0.6, (scene.thickness - 2.2) * chance.uniform(0.1, 0.9)))
     return values
 
 
@@ -102,9 +111,9 @@ def _star(scene: Scene) -> dict[str, Any]:
         "grain": chance.choice(["length", "none"]),
     }
     if scene.some(0.7):
-        values["ratio"] = round(chance.uniform(0.4, 0.7), 3)
+        values["ratio"] = _ratio(scene, values["points"], 0.7)
     elif scene.some(0.5):
-        values["inner"] = round(outer * chance.uniform(0.4, 0.7), 3)
+        values["inner"] = round(outer * _ratio(scene, values["points"], 0.7), 3)
     if scene.some(0.8):
         values["hole"] = scene.hole(13)
     return values
@@ -117,7 +126,7 @@ def _outline(scene: Scene, number: int) -> dict[str, Any]:
     if drawn.marks:
         values["marks"] = "marks"
         if scene.some(0.5):
-            values["mark_depth"] = scene.length(0.5, 2)
+            values["mark_depth"] = max(scene.exactly(0.5), scene.length(0.5, 2))
     if drawn.pockets:
         depths = {name: scene.exactly(max(0.5, scene.thickness * chance.uniform(0.1, 0.8))) for name in drawn.pockets}
         values["pockets"] = depths

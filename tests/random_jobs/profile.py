@@ -129,7 +129,8 @@ def _more_cutters(own: dict[str, Any], chance: random.Random) -> None:
         {"name": "6 mm long", "diameter": 6, "cutting_length": 60, "flutes": 1},
     ]
     for cutter in chance.sample(kinds, chance.randint(1, 3)):
-        own["cutter"].append({"number": number, **cutter, "feed": deepcopy(feed)})
+        least = [{**row, "depth_per_pass": min(row["depth_per_pass"], cutter["diameter"] / 2)} for row in feed]
+        own["cutter"].append({"number": number, **cutter, "feed": least})
         number += 1
 
 
@@ -148,7 +149,7 @@ def _layers(own: dict[str, Any], chance: random.Random) -> None:
 
 def _screws(own: dict[str, Any], chance: random.Random) -> None:
     own["screws"] = {
-        "hole": chance.choice([3.175, 4, 6.35, 7]),
+        "hole": chance.choice([3.175, 6.35, 6.35, 7, 8]),
         "head": chance.choice([8, 12, 16]),
         "height": chance.choice([0, 3, 8]),
         "margin": chance.choice([1, 3]),

@@ -59,7 +59,7 @@ class Scene:
         """A hole some cutter goes into; often exactly its own size, or hardly wider. In the job's units."""
         if self.rash:
             return self.length(1, 12)
-        own = min(self.diameters()) if self.kind == "router" else 1.0
+        own = max(min(self.diameters()), 2.5) if self.kind == "router" else 2.5
         more = self.chance.uniform(0, max(greatest - own, 0.0))
         return self.exactly(own + self.chance.choice([0, 0.02, 0.5, more, more, more, more]))
 
