@@ -36,13 +36,13 @@ def number_lettering(
 
     They lie upright in the board's frame or, on parts that stand across it, turned by 90 degrees; as high as `height`
     or as there is room for, down to `least_height`. `line_width` is the cutter's; in the waste they keep `slot` off
-    every part. A point behind 6, 9, 66, 68 and the like says which way up they are.
+    every part and lie in the part's own window. A point behind 6, 9, 66, 68 and the like says which way up they are.
     """
     found: list[Lettering] = []
     without: list[int] = []
     waste = _waste(layout, slot + line_width / 2 + _MARGIN, line_width) if where == "waste" else None
     for index, placement in enumerate(layout.placements):
-        free = _on_part(placement, line_width) if waste is None else waste
+        free = _on_part(placement, line_width) if waste is None else _on_bed(waste, layout, index)
         near = None if waste is None else placement.polygon
         paths = _fitted(_words(index + 1), free, near, height=height, least=least_height)
         if paths is None:
@@ -80,6 +80,15 @@ def _waste(layout: BoardLayout, room: float, line_width: float) -> BaseGeometry:
     taken = [placement.polygon.buffer(room) for placement in layout.placements]
     taken += [to_polygon(area).buffer(line_width / 2 + _MARGIN) for area in layout.board.keep_outs]
     return shapely.difference(board, shapely.union_all(taken))
+
+
+def _on_bed(waste: BaseGeometry, layout: BoardLayout, placement: int) -> BaseGeometry:
+    """The waste that lies on the machine's bed while a part is cut, where the board is cut in windows."""
+    own = [window for window in layout.windows if placement in window.placements]
+    if not own:
+        return waste
+    _, y0, _, y1 = layout.board.outline.bounds
+    return shapely.intersection(waste, shapely.box(own[0].first, y0, own[0].last, y1))
 
 
 def _fitted(

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -10,7 +12,7 @@ from cutjob.cuts.number_marks import number_lettering
 from cutjob.geometry.contour import Region, rectangle
 from cutjob.geometry.segment import Line
 from cutjob.geometry.transform import Transform
-from cutjob.layout.layout import BoardLayout, Lettering
+from cutjob.layout.layout import BoardLayout, Lettering, Window
 from cutjob.parts.part import Hole, Mark, Pocket, ShapedPart
 from tests.cuts.makers import layout_of, shaped
 
@@ -104,3 +106,20 @@ def test_six_and_nine_are_told_apart() -> None:
     assert strokes[5] == 2  # the digit and its point
     assert strokes[8] == 2
     assert strokes[1] == 1
+
+
+@given(SIZES)
+@settings(max_examples=30, deadline=None)
+def test_in_the_waste_of_the_parts_own_window(sizes: list[tuple[float, float]]) -> None:
+    """Beyond its window the board does not lie on the bed while the number is cut."""
+    layout = row(sizes)
+    windows = tuple(
+        Window(first=box[0] - 2.0, last=box[2] + 2.0, placements=(index,))
+        for index, box in enumerate(placement.region.bounds for placement in layout.placements)
+    )
+    found, _ = lettered(replace(layout, windows=windows), "waste", 8.0)
+    for one in found:
+        low, _, high, _ = cut(one).buffer(-WIDTH / 2 + 0.01).bounds
+        window = windows[one.placement]
+        assert window.first - 0.02 <= low
+        assert high <= window.last + 0.02
