@@ -16,8 +16,8 @@ from cutjob.pipeline import MakeResult, make_job
 from cutjob.tolerances import TOLERANCES
 from tests.random_jobs.job import RandomJob, write_random_job
 
-# A twenty-fifth of the quick search: how full boards get is tested with the layouts.
-_SHORT = 100_000
+# A sixtieth of the quick search: how full boards get is tested with the layouts.
+_SHORT = 40_000
 
 
 @dataclass(frozen=True, kw_only=True)
