@@ -9,6 +9,7 @@ from typing import Literal
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely import Polygon
 
 from cutjob.geometry.contour import Contour, Region, closed
@@ -19,6 +20,7 @@ from cutjob.parts.part import Pocket
 
 # A corner between two stretches or beside a wall is drawn out no further than this many times the push, then cut off.
 _FURTHEST = 6.0
+_SAMPLES = 12  # places in a radius at which a cutter along a wall is looked at
 _REACH = 3.0  # radii along the edge from a wall's end that a cutter there may be near
 _GENTLE = 0.98  # cosine of a turn that is no corner, about 11 degrees
 _GRID = 1e-5  # mm
@@ -94,58 +96,55 @@ def _chained(pieces: Sequence[Piece], segments: Sequence[Segment], corners: Sequ
 
 
 def _pushes(pieces: Sequence[Piece], by: float) -> list[float]:
-    """How far each piece is pushed: a wall not at all, open ones near the end of a wall farther where a cutter of
-    radius `by` that touches this end has its middle beyond the edge.
+    """How far each piece is pushed: a wall not at all, an open one `by` mm, and farther near where a cutter of radius
+    `by` that touches a wall has its middle beyond it.
     """
-    pushes = [by if piece.open else 0.0 for piece in pieces]
-    for index, wall in enumerate(pieces):
-        for step, share in ((1, 1.0), (-1, 0.0)):
-            near = _near_end(pieces, index, step, by) if _is_wall(wall) else []
-            if near:
-                (x, y), (dx, dy) = wall.segment.point_at(share), wall.segment.direction_at(share)
-                beyond = _beyond([pieces[n] for n in near], (x - by * dy, y + by * dx), step)
-                for n, most in zip(near, beyond, strict=True):
-                    pushes[n] = max(pushes[n], by + most)
+    beyond = _beyond(pieces, by)
+    pushes = [by + most if piece.open else 0.0 for piece, most in zip(pieces, beyond, strict=True)]
+    for n, most in enumerate(beyond):
+        for step in (1, -1) if most > 0 else ():
+            for m in _going_on(pieces, n, step, by):
+                pushes[m] = max(pushes[m], by + most)
     return pushes
 
 
-def _near_end(pieces: Sequence[Piece], wall: int, step: int, by: float) -> list[int]:
-    """Open pieces from the end of a wall on, as far as a cutter there reaches."""
+def _beyond(pieces: Sequence[Piece], by: float) -> list[float]:
+    """How far from each open piece, where that is the nearest, a cutter's middle may lie outside the pocket while the
+    cutter touches a wall.
+    """
+    lines = np.array([shapely.LineString([one.segment.start, *one.segment.chords(FINE)]) for one in pieces])
+    ways = [_aside(one.segment, -by) for one in pieces if _is_wall(one)]
+    middles = [
+        shapely.get_coordinates(shapely.segmentize(shapely.LineString([way.start, *way.chords(FINE)]), by / _SAMPLES))
+        for way in ways
+        if way is not None
+    ]
+    found = [0.0] * len(pieces)
+    if not middles:
+        return found
+    points: NDArray[np.object_] = np.asarray(shapely.points(np.concatenate(middles)))
+    floor = Polygon(np.concatenate([shapely.get_coordinates(line)[:-1] for line in lines]))
+    points = points[~shapely.covers(floor, points)] if floor.is_valid else points[:0]
+    away = shapely.distance(points[:, None], lines[None, :])
+    nearest = away.min(axis=1, initial=np.inf)
+    for n, piece in enumerate(pieces):
+        if piece.open:
+            found[n] = float(away[away[:, n] <= nearest + FINE, n].max(initial=0.0))
+    return found
+
+
+def _going_on(pieces: Sequence[Piece], first: int, step: int, by: float) -> list[int]:
+    """Open pieces that the edge gently goes on to from one of them, as far as a cutter there reaches."""
     found: list[int] = []
-    length, n = 0.0, (wall + step) % len(pieces)
-    while pieces[n].open and n not in found and length <= _REACH * by:
+    length, last, n = 0.0, first, (first + step) % len(pieces)
+    while pieces[n].open and n != first and length <= _REACH * by:
+        before, after = (last, n) if step > 0 else (n, last)
+        if not _is_gentle(pieces[before], pieces[after]):
+            break
         found.append(n)
         length += pieces[n].segment.length
-        n = (n + step) % len(pieces)
+        last, n = n, (n + step) % len(pieces)
     return found
-
-
-def _beyond(edge: Sequence[Piece], middle: Point, step: int) -> list[float]:
-    """How far beyond each piece of the edge, to its right, a cutter's middle is where that piece is the nearest of all
-    or is right below it; as far beyond those that the edge goes on to gently. `edge` is in the order of `step`.
-    """
-    away = np.array([shapely.LineString([one.start, *one.chords(FINE)]).distance(shapely.Point(middle))
-                     for one in (piece.segment for piece in edge)])  # fmt: skip
-    found = [
-        off if away[n] - abs(off) <= FINE or away[n] <= away.min() + FINE else 0.0
-        for n, off in enumerate(max(_height(piece.segment, middle), 0.0) for piece in edge)
-    ]
-    for order in (range(1, len(edge)), range(len(edge) - 2, -1, -1)):
-        for n in order:
-            other = n - 1 if order.step > 0 else n + 1
-            first, second = sorted((n, other), reverse=step < 0)
-            if _is_gentle(edge[first], edge[second]):
-                found[n] = max(found[n], found[other])
-    return found
-
-
-def _height(stretch: Segment, point: Point) -> float:
-    """How far to the right of a stretch, drawn on, a point lies."""
-    if isinstance(stretch, Arc):
-        off = distance(point, stretch.centre) - stretch.radius
-        return -off if stretch.clockwise else off
-    ux, uy = stretch.direction_at(0.0)
-    return (point[0] - stretch.start[0]) * uy - (point[1] - stretch.start[1]) * ux
 
 
 def _is_gentle(before: Piece, after: Piece) -> bool:
@@ -251,7 +250,10 @@ def _pushed_roughly(pieces: Sequence[Piece], pocket: Region, part: Region, by: f
         added.extend(Polygon([a, a + n, b + n, b]) for a, b, n in zip(line, line[1:], aside, strict=False))
         for end, before, after in ((0, run[0] - 1, run[0]), (-1, run[-1], (run[-1] + 1) % len(pieces))):
             if pieces[before].open != pieces[after].open:
-                corners = [line[end], line[end] + aside[end] * push / (2 * ON_EDGE)]
+                # A little into what is pushed, so that the two overlap.
+                level = line[end] + aside[end] * push / (2 * ON_EDGE)
+                into = along[end] / np.hypot(*along[end]) * (ON_EDGE if end == 0 else -ON_EDGE)
+                corners = [line[end], line[end] + into, level, level + into]
                 corners += _wall_end(pieces[before], pieces[after], push)
                 added.append(shapely.MultiPoint(np.array(corners)).convex_hull.difference(wood))
     # On a grid, so that edges which are the same but for rounding leave no slits between them.

@@ -101,6 +101,9 @@ def _begin(motion: MotionLines, section: Section, before: Section | None, progra
         motion.moved_by_hand()
     if changed and changes_cutters(machine):
         motion.insert(_change(section, machine))
+        if before is not None and not knows_lengths(machine):
+            told = f"Stop: set Z again with cutter {section.cutter.number}"
+            motion.insert([*comment_lines([told], controller=machine.controller), "M0"])
         motion.moved_by_hand()
     motion.lift(program.safe_z)
     motion.insert(_spindle_on(section, machine))
@@ -120,6 +123,12 @@ def _change(section: Section, machine: Machine) -> list[str]:
     if controller.tool_length == "table":
         lines.append(f"G43 H{number}")
     return lines + profile_lines(controller.after_change, key="after_change", controller=controller)
+
+
+def knows_lengths(machine: Machine) -> bool:
+    """Whether the height of every cutter is known to the controller, or seen to by the profile's own lines with a halt."""
+    controller = machine.controller
+    return controller.tool_length == "table" or any("M0" in line.upper().split() for line in controller.after_change)
 
 
 def _what(step: Step, layout: BoardLayout) -> str:

@@ -141,8 +141,10 @@ def _tool_lengths(program: Program, machine: Machine) -> Iterator[str]:
         these = ("slot", "this cutter's length") if len(program.cutters) == 1 else ("slots", "these cutters' lengths")
         yield f"Tool length: {these[0]} {slots} of the controller's tool table, which must hold {these[1]}"
     else:
-        what = "this file sets no tool length, cutters of different length need Z set again after every change"
-        yield f"Cutter change: {what}"
+        what = "this file sets no tool length"
+        if len(program.cutters) > 1:
+            what += ", it halts after every change for Z to be set again with the new cutter"
+        yield f"Cutter change: {what}, set Z with cutter {program.sections[0].cutter.number} before the start"
 
 
 def changes_cutters(machine: Machine) -> bool:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from bisect import bisect_right
 from collections.abc import Callable, Iterable
 from dataclasses import replace
@@ -17,17 +18,17 @@ from cutjob.proof.beam_rules import (
 )
 from cutjob.proof.feed_rules import feeds, plunges
 from cutjob.proof.finding import Finding
-from cutjob.proof.height_rules import air_moves, deepest, first_moves, placed, rapids, travel
+from cutjob.proof.height_rules import air_moves, deepest, first_moves, homes, placed, rapids, travel
 from cutjob.proof.language_rules import broken_lines, modes_stated, program_end, within_controller
 from cutjob.proof.spindle_rules import spindle_on, spindle_speed, spindle_stop, stops, time_to_speed
 from cutjob.proof.standing import Standing
-from cutjob.proof.tool_rules import drill_bits, raised_after_changes, tool_lengths, tools
+from cutjob.proof.tool_rules import drill_bits, halts_for_lengths, raised_after_changes, tool_lengths, tools
 
 _Rule = Callable[[Standing], Iterable[Finding]]
 _LANGUAGE: tuple[_Rule, ...] = (broken_lines, modes_stated, program_end, within_controller)
 _ROUTER: tuple[_Rule, ...] = (
-    first_moves, placed, rapids, air_moves, deepest, travel, spindle_on, time_to_speed, spindle_speed, spindle_stop,
-    stops, tools, tool_lengths, raised_after_changes, drill_bits, feeds, plunges,
+    first_moves, placed, homes, rapids, air_moves, deepest, travel, spindle_on, time_to_speed, spindle_speed,
+    spindle_stop, stops, tools, tool_lengths, halts_for_lengths, raised_after_changes, drill_bits, feeds, plunges,
 )  # fmt: skip
 _LASER: tuple[_Rule, ...] = (
     no_height, travel, beam_on_in_cuts, beam_off_on_rapids, beam_off_at_end, beam_placed, beam_standing, beam_power,
@@ -35,7 +36,8 @@ _LASER: tuple[_Rule, ...] = (
 )  # fmt: skip
 # What only a file read to its end can be judged by.
 _OF_A_WHOLE_FILE = frozenset({program_end, tools, beam_off_at_end, beam_standing})
-_BETWEEN_MOTIONS = frozenset({"spindle stop", "stop", "beam", "tool", "tool length"})
+_NUMBERS = re.compile(r"[0-9.]+")
+_BETWEEN_MOTIONS = frozenset({"spindle stop", "stop", "beam", "tool", "tool length", "rapid"})
 _MOST_OF_A_KIND = 10
 
 
@@ -72,8 +74,13 @@ def _at_its_line(finding: Finding, standing: Standing) -> Finding:
 
 def _of(rule: _Rule, standing: Standing) -> list[Finding]:
     by_check: dict[tuple[str, str], list[Finding]] = {}
+    told: set[tuple[str, int | None, str]] = set()
     for finding in rule(standing):
-        by_check.setdefault((finding.check, finding.severity), []).append(finding)
+        # A canned cycle, or an arc taken apart, is several motions on one line.
+        key = (finding.check, finding.line, _NUMBERS.sub("", finding.message))
+        if finding.line is None or key not in told:
+            told.add(key)
+            by_check.setdefault((finding.check, finding.severity), []).append(finding)
     found: list[Finding] = []
     for (check, _), several in by_check.items():
         found += several[:_MOST_OF_A_KIND]

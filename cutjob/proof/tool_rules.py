@@ -94,6 +94,21 @@ def _own_length(standing: Standing, event: Event, tool: int, *, table: bool) -> 
         yield standing.error("tool length", message, line=event.line)
 
 
+def halts_for_lengths(standing: Standing) -> Iterator[Finding]:
+    """Without a table of lengths the file halts (M0) after every change but the first, for Z to be set again."""
+    if standing.machine.controller.tool_length == "table":
+        return
+    events = standing.reading.events
+    for number, event in enumerate(events):
+        if event.kind != "tool" or event.motions == 0:
+            continue
+        after = [other for other in events[number + 1 :] if other.motions == event.motions]
+        if not any(other.kind == "stop" and other.value == 0 for other in after):
+            cutter = int(event.value)
+            message = f"no halt (M0) after the change to cutter {cutter}, whose length the machine doesn't know"
+            yield standing.error("tool length", message, line=event.line)
+
+
 def raised_after_changes(standing: Standing) -> Iterator[Finding]:
     """The first motion after a change goes to safe height and nowhere else, and says so even where Z is the old one."""
     motions = standing.reading.motions

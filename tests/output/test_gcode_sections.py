@@ -76,6 +76,26 @@ def test_the_halt_says_what_to_do_right_before_it():
     assert "M0" in lines_of(gcode(long_programs(profile=silent), profile=silent))
 
 
+def test_without_a_table_of_lengths_every_change_but_the_first_halts_for_z():
+    profile = changer()
+    data = gcode(long_programs(profile=profile), profile=profile)
+    lines = lines_of(data)
+    code = [line for line in lines if not line.startswith("(")]
+    assert code[code.index("T7 M6") + 1] != "M0"
+    for number in (5, 2):
+        change = lines.index(f"T{number} M6")
+        assert lines[change + 1 : change + 4] == [f"(Stop: set Z again with cutter {number})", "M0", "G0 Z32"]
+    told = [line for line in header(data) if line.startswith("Cutter change:")]
+    assert told == [
+        "Cutter change: this file sets no tool length, it halts after every change for Z to be set again with the new "
+        "cutter, set Z with cutter 7 before the start"
+    ]
+    own = changer(controller={"tool_change": "changer", "after_change": ["M5", "M0"]})
+    lines = lines_of(gcode(long_programs(profile=own), profile=own))
+    change = lines.index("T5 M6")
+    assert lines[change + 1 : change + 4] == ["M5", "M0", "G0 Z32"]
+
+
 def test_a_halt_with_the_same_cutter_needs_no_change():
     drill = section(machine().cutter[0], Step(op="drill", placement=None, moves=hole_moves(300, 20)))
     rest = replace(program().sections[0], stop=DRIVE)

@@ -27,7 +27,11 @@ def test_a_program_for_a_changer_passes() -> None:
 
 def test_a_changer_without_a_table_of_lengths() -> None:
     machine = two.changer(tool_length="none")
-    assert judge(drop("^G43")(two.program()), machine=machine).passed
+    without = drop("^G43")(two.program())
+    assert checks(judge(without, machine=machine)) == {"tool length"}
+    change = without.index("T1 M6")
+    halted = [*without[: change + 1], "M0", *without[change + 1 :]]
+    assert judge(halted, machine=machine).passed
     assert checks(judge(two.program(), machine=machine)) == {"tool length"}
 
 
