@@ -104,6 +104,7 @@ def judge_walls(
             severity="error",
             message=f"the {goals.name(features[index].goals[0])} is not cleared to its depth and width",
             file=files,
+            at=goals.begin(features[index].goals[0]),
         )
         for index in np.flatnonzero(~makers.used).tolist()
     ][:MOST_TOLD]

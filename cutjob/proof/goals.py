@@ -14,6 +14,7 @@ from dataclasses import dataclass, field
 import numpy as np
 import shapely
 
+from cutjob.geometry.segment import Point
 from cutjob.geometry.transform import Transform
 from cutjob.layout.layout import BoardLayout, Placement
 from cutjob.parts.part import ShapedPart
@@ -68,6 +69,11 @@ class Goals:
         """A goal's name for a message."""
         here = self.goals[goal]
         return f"{here.name} of {self.part_name(here.placement)}"
+
+    def begin(self, goal: int) -> Point:
+        """Where a goal's contour begins."""
+        first = self.goals[goal].first
+        return float(self.curves.x0[first]), float(self.curves.y0[first])
 
     def part_name(self, placement: int) -> str:
         """A placement's name for a message."""

@@ -15,6 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 
+from cutjob.geometry.segment import Point
 from cutjob.job.machine import Machine
 from cutjob.proof.coverage import uncovered
 from cutjob.proof.curves import Bools, Floats, Ints
@@ -28,6 +29,7 @@ from cutjob.proof.nearness import distance, point_geometries
 from cutjob.proof.tracks import Tracks
 from cutjob.tolerances import TOLERANCES
 
+_LOOKS = 65  # places along a motion, to say where it is worst
 _MOST_TOLD = 20  # findings of one kind on one board; a shifted file would list every part
 
 
@@ -151,7 +153,7 @@ def _findings(tracks: Tracks, goals: Goals, bites: _Bites, programs: tuple[Expec
                 message=message,
                 file=programs[program].file,
                 line=int(tracks.line[track]),
-                at=(float(tracks.curves.x0[track]), float(tracks.curves.y0[track])),
+                at=_deepest(tracks, goals, track, placement),
                 measured=depth,
                 limit=TOLERANCES.acceptance,
             )
@@ -162,6 +164,15 @@ def _findings(tracks: Tracks, goals: Goals, bites: _Bites, programs: tuple[Expec
             Finding(check="gouge", severity="error", message=f"cuts into {more} more parts", file=programs[0].file)
         )
     return found
+
+
+def _deepest(tracks: Tracks, goals: Goals, track: int, placement: int) -> Point:
+    """Where on a motion the cutter's middle lies farthest in a part, or nearest to it."""
+    x, y = tracks.curves.take(np.full(_LOOKS, track)).at(np.linspace(0.0, 1.0, _LOOKS))
+    wood, points = goals.material()[placement], point_geometries(x, y)
+    aside = np.asarray(shapely.distance(shapely.boundary(wood), points), dtype=float)
+    place = int(np.argmin(np.where(shapely.intersects(wood, points), -aside, aside)))
+    return float(x[place]), float(y[place])
 
 
 def _message(depth: float, part: str, radius: float, *, below: bool) -> str:

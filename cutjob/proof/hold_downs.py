@@ -12,6 +12,7 @@ import numpy as np
 import shapely
 
 from cutjob.geometry.polygons import to_polygon
+from cutjob.geometry.segment import Point
 from cutjob.job.machine import Machine
 from cutjob.layout.layout import BoardLayout, HoldDown
 from cutjob.proof.curves import Bools, Ints
@@ -88,8 +89,9 @@ def _judge(turn: _Turn, layout: BoardLayout, files: str) -> list[Finding]:
     first_cut = _first(_in_stock(tracks) & ~drilling, len(tracks))
     for number, index in made.items():
         if index is None:
-            where = _where(number, layout.hold_downs[number])
-            found.append(_finding("missing", f"no hole is drilled right through for the {where}", files))
+            down = layout.hold_downs[number]
+            where = _where(number, down)
+            found.append(_finding("missing", f"no hole is drilled right through for the {where}", files, down.at))
         elif index > first_cut:
             where = _where(number, layout.hold_downs[number])
             found.append(_at(turn, first_cut, f"something is cut before the hole for the {where} is drilled"))
@@ -191,5 +193,5 @@ def _at(turn: _Turn, track: int, message: str) -> Finding:
     )
 
 
-def _finding(check: str, message: str, file: str) -> Finding:
-    return Finding(check=check, severity="error", message=message, file=file)
+def _finding(check: str, message: str, file: str, at: Point | None = None) -> Finding:
+    return Finding(check=check, severity="error", message=message, file=file, at=at)

@@ -121,7 +121,9 @@ def find_left(
         else:
             not_cut.append(stretch.goal)
     for goal in not_cut[:MOST_TOLD]:
-        found.append(_finding("missing", f"the {goals.name(goal)} is not cut through anywhere", files))
+        found.append(
+            _finding("missing", f"the {goals.name(goal)} is not cut through anywhere", files, goals.begin(goal))
+        )
     if len(not_cut) > MOST_TOLD:
         found.append(_finding("missing", f"{len(not_cut) - MOST_TOLD} more contours are not cut through", files))
     apart, places = beyond(goals, left, through.curves, radius)
@@ -196,14 +198,19 @@ def find_unmarked(
         target=np.searchsorted(rows, marks.row[kept]),
         cut=np.arange(len(kept), dtype=np.int64),
     )
+    middle = (gaps.first + gaps.last) / 2
+    x, y = goals.curves.take(rows[gaps.target]).at(middle)
+    places: dict[int, tuple[float, float]] = {}
+    for goal, px, py in zip(goals.goal[rows[gaps.target]].tolist(), x.tolist(), y.tolist(), strict=True):
+        places.setdefault(goal, (px, py))
     found = [
-        _finding("missing", f"the {goals.name(goal)} is not cut all along at its depth", files)
-        for goal in sorted(set(goals.goal[rows[gaps.target]].tolist()))
+        _finding("missing", f"the {goals.name(goal)} is not cut all along at its depth", files, place)
+        for goal, place in sorted(places.items())
     ]
     # A cut deeper than the mark that crosses it belongs to a contour.
     deepest = np.minimum(tracks.curves.z0, tracks.curves.z1)[marks.track]
     return found[:MOST_TOLD], marks.take(deepest >= -depth[marks.row] - limit)
 
 
-def _finding(check: str, message: str, file: str) -> Finding:
-    return Finding(check=check, severity="error", message=message, file=file)
+def _finding(check: str, message: str, file: str, at: tuple[float, float] | None = None) -> Finding:
+    return Finding(check=check, severity="error", message=message, file=file, at=at)

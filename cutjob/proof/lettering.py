@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from enum import IntEnum
+
 import numpy as np
 
 from cutjob.job.machine import Machine
@@ -47,6 +49,33 @@ def on_lettering(tracks: Tracks, layout: BoardLayout, machine: Machine, track: I
     return allowed
 
 
+class Letters(IntEnum):
+    """What a motion is to a board's lettering."""
+
+    NONE = 0
+    WELL = 1
+    TOO_DEEP = 2
+
+
+def along_letters(tracks: Tracks, layout: BoardLayout, machine: Machine) -> Ints:
+    """Return for each motion whether it runs along lettering, and no deeper than that (`Letters`)."""
+    found = np.full(len(tracks), Letters.NONE, dtype=np.int64)
+    if not layout.lettering or not len(tracks):
+        return found
+    limit = TOLERANCES.acceptance
+    strokes = _Strokes(layout, machine)
+    track, row, _ = near_curves(tracks.curves, strokes.curves, np.full(len(tracks), limit))
+    gaps = uncovered(tracks.curves, strokes.curves, np.full(len(strokes.curves), limit), target=track, cut=row)
+    along = np.ones(len(tracks), dtype=bool)
+    along[gaps.target] = False
+    # Letters may cross: as deep as the deepest that a motion runs along counts.
+    depth = np.zeros(len(tracks))
+    np.maximum.at(depth, track, strokes.depth[row])
+    deepest = np.minimum(tracks.curves.z0, tracks.curves.z1)
+    found[along] = np.where(deepest >= -depth - limit, Letters.WELL, Letters.TOO_DEEP)[along]
+    return found
+
+
 def judge_lettering(
     tracks: Tracks, goals: Goals, through: Through, programs: tuple[ExpectedProgram, ...], machine: Machine
 ) -> list[Finding]:
@@ -67,10 +96,12 @@ def judge_lettering(
         cut=np.arange(len(kept), dtype=np.int64),
     )
     files = ", ".join(dict.fromkeys(program.file for program in programs))
-    found = [
-        _finding("missing", f"the lettering of {_name(goals, entry)} is not cut all along at its depth", files)
-        for entry in np.unique(strokes.entry[gaps.target]).tolist()
-    ]
+    found = []
+    for entry in np.unique(strokes.entry[gaps.target]).tolist():
+        gap = int(np.flatnonzero(strokes.entry[gaps.target] == entry)[0])
+        x, y = strokes.curves.take(gaps.target[gap : gap + 1]).at((gaps.first + gaps.last)[gap : gap + 1] / 2)
+        message = f"the lettering of {_name(goals, entry)} is not cut all along at its depth"
+        found.append(_finding("missing", message, files, at=(float(x[0]), float(y[0]))))
     # A cut deeper than the lettering that crosses it belongs to a contour.
     own = np.minimum(tracks.curves.z0, tracks.curves.z1)[track] >= -strokes.depth[row] - limit
     last = np.full(len(layout.lettering), -1, dtype=np.int64)
@@ -79,7 +110,9 @@ def judge_lettering(
     for entry, index in enumerate(last.tolist()):
         if index > free.get(layout.lettering[entry].placement, len(tracks)):
             message = f"the lettering of {_name(goals, entry)} is cut after the part's outline is through"
-            found.append(_finding("order", message, programs[int(tracks.program[index])].file, int(tracks.line[index])))
+            file, line = programs[int(tracks.program[index])].file, int(tracks.line[index])
+            at = (float(tracks.curves.x0[index]), float(tracks.curves.y0[index]))
+            found.append(_finding("order", message, file, line, at))
     return found[:MOST_TOLD]
 
 
@@ -94,5 +127,7 @@ def _name(goals: Goals, entry: int) -> str:
     return goals.part_name(goals.layout.lettering[entry].placement)
 
 
-def _finding(check: str, message: str, file: str, line: int | None = None) -> Finding:
-    return Finding(check=check, severity="error", message=message, file=file, line=line)
+def _finding(
+    check: str, message: str, file: str, line: int | None = None, at: tuple[float, float] | None = None
+) -> Finding:
+    return Finding(check=check, severity="error", message=message, file=file, line=line, at=at)

@@ -69,6 +69,7 @@ def judge_overcut(
             message=f"{most:.2f} mm of the {goals.name(goal)} is not cut as far below the stock as planned, "
             f"{planned.max():.3f} mm",
             file=files,
+            at=goals.begin(goal),
             limit=float(planned.max()),
         )
         for goal, most in sorted(length.items())

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from cutjob.geometry.segment import Point
 from cutjob.job.machine import Machine
 from cutjob.proof.coverage import deepest_within
 from cutjob.proof.curves import Bools, Floats, Ints
@@ -119,6 +120,7 @@ def _too_few(goals: Goals, tracks: Tracks, visits: _Visits, programs: tuple[Expe
             severity="error",
             message=f"the {goals.name(int(goal))} is cut {least[goal]} times; the profile asks for {needed}",
             file=files,
+            at=_place_of(goals, goals.goals[goal].first),
             measured=float(least[goal]),
             limit=float(needed),
         )
@@ -155,11 +157,17 @@ def _too_deep(
             f"the feed table allows {limit[index]:.2f} mm",
             file=programs[program].file,
             line=int(tracks.line[track[index]]),
+            at=_place_of(goals, int(row[index])),
             measured=float(step[index]),
             limit=float(limit[index]),
         )
         for program, index in sorted(worst.items())
     ]
+
+
+def _place_of(goals: Goals, row: int) -> Point:
+    x, y = goals.curves.take(np.array([row])).at(np.array([_PLACE]))
+    return float(x[0]), float(y[0])
 
 
 def _steps(row: Ints, height: Floats) -> Floats:

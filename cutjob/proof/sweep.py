@@ -23,6 +23,7 @@ from cutjob.proof.order import judge_order
 from cutjob.proof.overcut import judge_overcut
 from cutjob.proof.passes import judge_passes, last_pass
 from cutjob.proof.piercing import judge_piercing
+from cutjob.proof.purpose import judge_purpose
 from cutjob.proof.reading import Reading
 from cutjob.proof.rooms import Rooms
 from cutjob.proof.skin import judge_skin, skin_of
@@ -72,6 +73,7 @@ def sweep_board(
     findings += judge_order(tracks, goals, through, (near, marks), inside, programs, finish=machine.cutting.finish)
     findings += judge_passes(tracks, goals, beside, inside, programs, machine)
     findings += judge_piercing(tracks, goals, programs) if laser else judge_overcut(tracks, goals, through, programs)
+    findings += judge_purpose(tracks, goals, near, marks, inside, programs, machine)
     findings += judge_strays(tracks, layout, programs, machine)
     findings += judge_keep_outs(everything, layout, programs, machine)
     findings += judge_lettering(tracks, goals, through, programs, machine)

@@ -27,6 +27,7 @@ from cutjob.tolerances import TOLERANCES
 
 _BESIDE = 1.0  # mm beyond a tab's end in which the cut beside it is looked for
 _JOIN = 1e-5  # mm along a contour
+_BESIDE_PART = 2 * TOLERANCES.acceptance  # mm off the part, where a cut as near as accepted reaches
 _ACROSS = (-0.4, 0.0, 0.4)  # where a tab's height is looked at, in widths from its middle
 
 
@@ -268,6 +269,7 @@ def _least(count: int, place: Ints, value: Floats) -> Ints:
 
 
 def _heights(goals: Goals, tracks: Tracks, through: Through, matches: Sequence[_Match]) -> list[Finding]:
+    """Findings for tabs lower or higher than planned, in the middle of the slot and close to the part."""
     if not matches:
         return []
     count = len(_ACROSS)
@@ -280,12 +282,17 @@ def _heights(goals: Goals, tracks: Tracks, through: Through, matches: Sequence[_
     nx, ny = curves.right(share)
     radius = through.radius[goal]
     # Beside the middle of the slot, not along the outline: round a tight curve the slot is the longer of the two.
-    x, y = x + nx * radius - ny * aside, y + ny * radius + nx * aside
-    place, track = Finder(tracks.curves).around(x, y, radius)
-    deepest = deepest_within(x[place], y[place], tracks.curves.take(track), radius[place] - TOLERANCES.acceptance)
-    depth = np.zeros(len(row))
-    np.minimum.at(depth, place, deepest)
-    heights = depth.reshape(len(matches), count) + goals.layout.height
+    finder = Finder(tracks.curves)
+    mx, my = x + nx * radius - ny * aside, y + ny * radius + nx * aside
+    middle = _depths(tracks, finder, mx, my, radius - TOLERANCES.acceptance)
+    # A cutter that keeps off the part over a tab leaves a fin beside it.
+    row, share = rows_at(goals, goal, along + aside)
+    curves = goals.curves.take(row)
+    x, y = curves.at(share)
+    nx, ny = curves.right(share)
+    beside = _depths(tracks, finder, x + nx * _BESIDE_PART, y + ny * _BESIDE_PART, radius)
+    heights = np.concatenate([one.reshape(len(matches), count) for one in (middle, beside)], axis=1)
+    heights += goals.layout.height
     found = []
     for match, row_of in zip(matches, heights, strict=True):
         low, high = float(row_of.min()), float(row_of.max())
@@ -294,6 +301,15 @@ def _heights(goals: Goals, tracks: Tracks, through: Through, matches: Sequence[_
             message = f"a tab of {name} is {low:.2f} to {high:.2f} mm high; planned are {match.tab.height:.2f} mm"
             found.append(_finding(message, match.file, match.tab.at, measured=low, limit=match.tab.height))
     return found
+
+
+def _depths(tracks: Tracks, finder: Finder, x: Floats, y: Floats, reach: Floats) -> Floats:
+    """Return how low the cutter came within `reach` of each point."""
+    place, track = finder.around(x, y, reach)
+    deepest = deepest_within(x[place], y[place], tracks.curves.take(track), reach[place])
+    depth = np.zeros(len(x))
+    np.minimum.at(depth, place, deepest)
+    return depth
 
 
 def _finding(

@@ -120,7 +120,11 @@ def _cut_elsewhere(tracks: Tracks, goals: Goals, programs: tuple[ExpectedProgram
     more = _open(tracks, goals, pairs.take(theirs), level) - _open(tracks, goals, pairs, level)
     files = ", ".join(dict.fromkeys(program.file for program in programs))
     return [
-        _finding(f"{more[goal]:.2f} mm of the {goals.name(goal)} are cut in another window than the part's", files)
+        _finding(
+            f"{more[goal]:.2f} mm of the {goals.name(goal)} are cut in another window than the part's",
+            files,
+            at=goals.begin(goal),
+        )
         for goal in np.flatnonzero(more > _SHORTEST).tolist()
     ][:MOST_TOLD]
 
@@ -185,7 +189,7 @@ def _pin_holes(
         for at in window.holes:
             if made_at(own, at, diameter, height=layout.height, narrower=False) is None:
                 message = f"no hole of {diameter:.2f} mm is made right through for the pin at {_place(at)}"
-                found.append(_finding(message, files, check="missing"))
+                found.append(_finding(message, files, check="missing", at=at))
         for at in dict.fromkeys((*window.holes, *window.pins)):
             mine = within(own, at, diameter) if at in window.holes else np.zeros(len(own), dtype=bool)
             depth = np.where(mine, 0.0, diameter / 2 - nearest_edge(own, at))
@@ -193,7 +197,7 @@ def _pin_holes(
                 worst = int(np.argmax(depth))
                 file, line = programs[int(own.program[worst])].file, int(own.line[worst])
                 what = "the hole for the pin" if at in window.holes else "the pin"
-                found.append(_finding(f"cuts {depth.max():.2f} mm into {what} at {_place(at)}", file, line=line))
+                found.append(_finding(f"cuts {depth.max():.2f} mm into {what} at {_place(at)}", file, line=line, at=at))
     return found
 
 
@@ -210,5 +214,7 @@ def _place(at: Point) -> str:
     return f"{at[0]:.2f}, {at[1]:.2f}"
 
 
-def _finding(message: str, file: str, *, check: str = "window", line: int | None = None) -> Finding:
-    return Finding(check=check, severity="error", message=message, file=file, line=line)
+def _finding(
+    message: str, file: str, *, check: str = "window", line: int | None = None, at: Point | None = None
+) -> Finding:
+    return Finding(check=check, severity="error", message=message, file=file, line=line, at=at)

@@ -117,7 +117,7 @@ def test_a_skin_of_another_thickness(lowest: float, check: str, says: str) -> No
 
 def test_a_skin_too_thin_at_one_place_only() -> None:
     lines = [*ws.over(150, 100), "G1 Z-4 F300", "G1 Z-8", "G1 Z-12", "G0 Z5"]  # in the waste
-    assert checks(judge(sill.inner(), lines, sill.outline(HELD), skin=0.4)) == {"skin"}
+    assert checks(judge(sill.inner(), lines, sill.outline(HELD), skin=0.4)) == {"skin", "waste"}
 
 
 def test_holes_go_through_all_the_same() -> None:

@@ -50,7 +50,8 @@ def test_a_spoiled_program_is_rejected(spoil: Spoil, check: str) -> None:
 @pytest.mark.parametrize("spoil", [low_move(24.1, 14, -1), low_move(14, 14, 4.1)], ids=["beside", "above"])
 def test_moves_clear_of_the_heads_pass(spoil: Spoil) -> None:
     """The head reaches 7 from its middle and the drill 3; it stands 3 high, and a millimetre of air is kept."""
-    assert [str(finding) for finding in judge(spoil(two.program())).findings] == []
+    # A cut beside a head makes nothing, but it harms no screw.
+    assert checks(judge(spoil(two.program()))) <= {"waste"}
 
 
 def test_the_holes_left_out() -> None:

@@ -196,12 +196,15 @@ def test_a_spoiled_program_is_rejected(spoil: Callable[[Lines], Lines], check: s
     [
         ws.plunge_at(102, 53, -12.3),  # down a slot that is there
         ws.plunge_at(72, 52, -5),  # on a floor that was cleared round about
-        ws.plunge_at(200, 105, -4.4),
-        ws.plunge_at(-10, 60, -2),
     ],
 )
 def test_ways_down_that_harm_nothing(harmless: Callable[[Lines], Lines]) -> None:
     assert [str(finding) for finding in judge(harmless(ws.latch_program())).findings] == []
+
+
+@pytest.mark.parametrize("astray", [ws.plunge_at(200, 105, -4.4), ws.plunge_at(-10, 60, -2)])
+def test_ways_down_in_the_waste_are_not_too_deep_but_make_nothing(astray: Callable[[Lines], Lines]) -> None:
+    assert checks(judge(astray(ws.latch_program()))) == {"waste"}
 
 
 def test_the_edge_shifted_inward_by_a_twentieth() -> None:

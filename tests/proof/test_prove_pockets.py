@@ -172,15 +172,15 @@ def test_a_drill_bit_in_a_tray_does_not_ask_for_its_own_corners() -> None:
     """A thinner cutter that stops at the depth of a pocket, over a hole in its floor, is no cutter of that pocket."""
     profile = ws.router().model_dump()
     thin = {**profile["cutter"][0], "number": 2, "name": "thin cutter 3", "diameter": 3.0}
-    router = ws.router(cutter=[*profile["cutter"], thin], controller={"tool_change": "changer"})
+    router = ws.router(cutter=[*profile["cutter"], thin], controller={"tool_change": "changer", "tool_length": "table"})
     router = Machine.model_validate({**router.model_dump(), "cutting": machine().model_dump()["cutting"]})
     part = replace(sill.sill(), holes=(*sill.sill().holes, Hole(at=(18.0, 14.0), diameter=3.0)))
     drilled = [*ws.over(48.0, 44.0)]
     for depth in (-3.0, -6.0, -9.0, ws.DEPTHS[-1]):
         drilled += [f"G1 Z{ws.num(depth)} F300", "G0 Z1"]
-    change = ["G0 Z5", "M5", "T2 M6", "G0 Z5", "S12000 M3", "G4 P3"]
-    first = ["G21", "G17", "G90", "G94", "T1 M6", "G0 Z5", "S12000 M3", "G4 P3", "F1200"]
-    back = ["G0 Z5", "M5", "T1 M6", "G0 Z5", "S12000 M3", "G4 P3"]
+    change = ["G0 Z5", "M5", "T2 M6", "G43 H2", "G0 Z5", "S12000 M3", "G4 P3"]
+    first = ["G21", "G17", "G90", "G94", "T1 M6", "G43 H1", "G0 Z5", "S12000 M3", "G4 P3", "F1200"]
+    back = ["G0 Z5", "M5", "T1 M6", "G43 H1", "G0 Z5", "S12000 M3", "G4 P3"]
     lines = [*first, *sill.inner(), *change, *drilled, *back, *sill.outline(), *ws.tail()]
     program = ws.expected(sill.layout(part), tabs=(), cutters=router.cutter)
     report = prove({program.file: ws.text(lines)}, programs=[program], drawings=[], machine=router)

@@ -79,3 +79,16 @@ def test_a_tab_lower_or_higher_than_planned() -> None:
     for height in (-9.2, -8.8):
         lines = [line.replace("Z-9", f"Z{height}") for line in ramped()]
         assert "tab" in checks(judge(lines))
+
+
+@pytest.mark.parametrize(("aside", "passed"), [(0.0, True), (0.005, True), (0.3, False)])
+def test_a_fin_of_wood_beside_a_part_over_its_tab(aside: float, passed: bool) -> None:
+    """The cutter keeps off the part over a tab: what stands between is higher than the tab."""
+    lines = ws.latch_program()
+    over = next(number for number, line in enumerate(lines) if line == "G1 Z-9")
+    side = re.fullmatch(r"G1 X(\S+) Y(\S+)", lines[over + 1])
+    assert side
+    lines[over + 1 : over + 2] = [f"G1 Y{ws.num(float(side[2]) + aside)}", f"G1 X{side[1]}", f"G1 Y{side[2]}"]
+    report = judge(lines, ws.router())
+    assert report.passed is passed, [str(finding) for finding in report.findings]
+    assert passed or checks(report) == {"tab"}

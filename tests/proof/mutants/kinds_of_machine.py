@@ -46,7 +46,7 @@ kind("halt lost", matters="always")(_at(r"^M0$", None))
 kind("beam of a higher power", matters="always")(_at(r"S1000", "S2000", laser=True))
 kind("beam too weak", matters="always")(_at(r"S1000", "S500", laser=True))
 kind("a mark burned through", matters="always")(_at(r"S[23]\d\d F3000", "S1000 F300", laser=True))
-kind("beam left on", matters="always")(_at(r"^M5$", None, laser=True))
+kind("beam left on")(_at(r"^M5$", None, laser=True))
 kind("beam left on, without S0")(_at(r"^S0 (M[34])$", r"\1", laser=True))
 
 

@@ -28,17 +28,6 @@ def _moved(lines: list[str], section: Section, to: int) -> list[str]:
     return [*lines[: section.first], *lines[section.last : to], *own, *lines[to:]]
 
 
-def _self_contained(lines: list[str], section: Section) -> list[str]:
-    """The lines with feeds in force said anew at each section's first cut, so that moving it changes its place only."""
-    lines = list(lines)
-    for one in moves_of(lines):
-        if one.motion > 0 and one.section >= 0 and "F" not in one.words and one.feed:
-            before = [line for line in moves_of(lines) if line.number < one.number and line.section == one.section]
-            if not any(line.motion > 0 for line in before):
-                lines[one.number] += f" F{one.feed:g}"
-    return lines
-
-
 @kind("a part cut free before its holes", matters="always")
 def freed_early(setting: Setting) -> Case | None:
     file = setting.file()
@@ -188,18 +177,22 @@ def pass_missing(setting: Setting) -> Case | None:
     """One time round a contour left out."""
     file = setting.file()
     lines = setting.case.files[file]
-    found: list[tuple[int, int]] = []
+    found: list[tuple[int, int, int]] = []
     for moves in _section_moves(setting, file, ("outside cut", "inside cut", "bore")):
         for number, one in enumerate(moves):
             later = [
                 two for two in moves[number + 1 :] if math.dist(two.end[:2], one.end[:2]) < 1e-6 and one.motion > 0
             ]
             if later:
-                found.append((one.number + 1, later[0].number + 1))
+                after = next((two.motion for two in moves if two.number > later[0].number), 0)
+                found.append((one.number + 1, later[0].number + 1, after))
     if not found:
         return None
-    first, last = setting.chance.choice(found)
-    return setting.case.with_lines(file, lines[:first] + lines[last:])
+    first, last, motion = setting.chance.choice(found)
+    rest = lines[last:]
+    if rest and re.match(r"[XYZ]", rest[0]):  # it goes on by the same motion
+        rest = [f"G{motion} {rest[0]}", *rest[1:]]
+    return setting.case.with_lines(file, [*lines[:first], *rest])
 
 
 @kind("a lap of a beam missing", matters="always")

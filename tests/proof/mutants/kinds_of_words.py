@@ -26,7 +26,9 @@ def _shifted(letter: str, mm: float) -> Callable[[Setting], Case | None]:
         one = setting.chance.choice(rows)
         by = setting.chance.choice((-1, 1)) * setting.mm(mm)
         line = setting.case.files[file][one.number]
-        return _replaced(setting, file, one.number, changed(line, letter, setting.written(float(one.words[letter]) + by)))
+        return _replaced(
+            setting, file, one.number, changed(line, letter, setting.written(float(one.words[letter]) + by))
+        )
 
     return spoil
 
@@ -172,8 +174,13 @@ def _mode(pattern: str, by: str) -> Callable[[Setting], Case | None]:
 
 kind("units changed", matters="always")(_mode("G2[01]", ""))
 kind("distances relative", matters="always")(_mode("G90", "G91"))
-kind("another plane", matters="always")(_mode("G17", "G18"))
 kind("feed as times a minute", matters="always")(_mode("G94", "G93"))
+
+
+@kind("another plane", matters="always")
+def other_plane(setting: Setting) -> Case | None:
+    file = setting.file()
+    return _mode("G17", "G18")(setting) if len(setting.case.files) == 1 and _arcs(setting, file) else None
 
 
 @kind("a mode never said", matters="always")
@@ -193,9 +200,7 @@ def word_lost(setting: Setting) -> Case | None:
     if len(words) < 2:
         return None
     gone = setting.chance.randrange(len(words))
-    return _replaced(
-        setting, file, row, " ".join(f"{a}{b}" for number, (a, b) in enumerate(words) if number != gone)
-    )
+    return _replaced(setting, file, row, " ".join(f"{a}{b}" for number, (a, b) in enumerate(words) if number != gone))
 
 
 @kind("file cut short")

@@ -9,7 +9,6 @@ so what differs by less than 0.014 mm is taken for the same.
 from __future__ import annotations
 
 import math
-from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -21,11 +20,13 @@ from shapely.geometry.base import BaseGeometry
 from cutjob.job.machine import Feed
 from cutjob.proof.expect import ExpectedProgram
 from tests.proof.mutants.cases import Case
-from tests.proof.mutants.machine_run import Run, Step, run
+from tests.proof.mutants.bites import too_much
+from tests.proof.mutants.machine_run import Point3, Run, Step, run
 from tests.proof.mutants.wood import CHORD, MARGIN, strokes_of, wood_of
 
 LAYERS = 14  # looked at, at most
 THIN = 0.0125  # mm; layers thinner than this are the same: depths are accepted within 0.01
+BITE = 4.0  # mm2
 SHORTEST = 0.15  # mm along a contour, less is where one motion runs into the next
 AT_TABS = 0.35  # mm along a contour by which a tab may begin elsewhere: its width is accepted within 0.1 at each end
 TAB_THIN = 0.07  # mm by which a tab's height may differ
@@ -49,6 +50,14 @@ class Cut:
     def low(self) -> float:
         """Its lowest height."""
         return min(self.step.start[2], self.step.end[2])
+
+    def ends(self) -> tuple[Point3, Point3]:
+        """Both ends."""
+        return self.step.start, self.step.end
+
+    def turn(self) -> tuple[float, float, float] | None:
+        """The centre and the angle of an arc."""
+        return self.step.arc
 
     def line_below(self, depth: float) -> shapely.LineString | shapely.Point | None:
         """The piece of its path that lies at `depth` or lower, in chords."""
@@ -93,8 +102,11 @@ class Cut:
             reach = math.dist((x0, y0), (cx, cy)) + by
             far = math.dist((x0, y0), (x1, y1)) + 2 * abs(self.step.arc[2]) * (reach - by)
             far = min(far, 2 * reach) + by
-            return max(cx - reach, x0 - far), max(cy - reach, y0 - far), min(cx + reach, x0 + far), min(
-                cy + reach, y0 + far
+            return (
+                max(cx - reach, x0 - far),
+                max(cy - reach, y0 - far),
+                min(cx + reach, x0 + far),
+                min(cy + reach, y0 + far),
             )
         return min(x0, x1) - by, min(y0, y1) - by, max(x0, x1) + by, max(y0, y1) + by
 
@@ -119,6 +131,14 @@ class Oracle:
         self.wood = wood_of(case.layout)
         self._tree = shapely.STRtree([part.region for part in self.wood])
         self.strokes = strokes_of(case.layout)
+        self.holes = [
+            (placement.transform.point(hole.at), hole.diameter)
+            for placement in case.layout.placements
+            for hole in placement.part.round_holes
+        ]
+        self.holes += [(down.at, down.diameter) for down in case.layout.hold_downs]
+        pin = case.machine.travel.pin if case.machine.travel is not None else 0.0
+        self.holes += [(at, pin) for window in case.layout.windows for at in window.holes]
         self.runs = {program.file: self._run(program, case.files[program.file]) for program in case.programs}
         self.cuts = {program.file: self._cuts(program, self.runs[program.file]) for program in case.programs}
         self.tabs = [(tab, program) for program in case.programs for tab in program.tabs]
@@ -132,8 +152,7 @@ class Oracle:
 
     def why(self, mutant: Case) -> str:
         """Why a mutant matters, or nothing where it does not."""
-        old: list[Cut] = []
-        new: list[Cut] = []
+        cuts = dict(self.cuts)
         for program in self.case.programs:
             lines = mutant.files[program.file]
             if lines is self.case.files[program.file]:
@@ -144,14 +163,43 @@ class Oracle:
             wrong = self._runs_wrong(program, ran, self.runs[program.file])
             if wrong:
                 return wrong
-            before, after = self.cuts[program.file], self._cuts(program, ran)
-            more = Counter(cut.key for cut in before)
-            more.subtract(cut.key for cut in after)
-            old += [cut for cut in before if more[cut.key] > 0]
-            new += [cut for cut in after if more[cut.key] < 0]
+            cuts[program.file] = self._cuts(program, ran)
+        # How often a cut is run makes no difference to what is left.
+        before = {cut.key: cut for several in self.cuts.values() for cut in several}
+        after = {cut.key: cut for several in cuts.values() for cut in several}
+        old = [cut for key, cut in before.items() if key not in after]
+        new = [cut for key, cut in after.items() if key not in before]
         if len(old) + len(new) == 0:
             return ""
-        return self._into_fixings(new) or self._geometry(old, new)
+        return self._into_fixings(new) or self._geometry(old, new) or self._overloaded(old, new, cuts)
+
+    def _overloaded(self, old: Sequence[Cut], new: Sequence[Cut], cuts: dict[str, list[Cut]]) -> str:
+        """Whether more is taken in one go, over more than a few mm2 and more than before."""
+        if self.machine.kind == "laser":
+            return ""
+        boxes = np.array([cut.box for cut in (*old, *new) if cut.low < 0]).reshape(-1, 4)
+        if not len(boxes):
+            return ""
+        box = (*boxes[:, :2].min(axis=0).tolist(), *boxes[:, 2:].max(axis=0).tolist())
+        before, after = (self._bites(box, files) for files in (self.cuts, cuts))
+        return f"more than a pass in one go over {after - before:.0f} mm2" if after > before + BITE else ""
+
+    def _bites(self, box: tuple[float, float, float, float], files: dict[str, list[Cut]]) -> float:
+        cuts, limits = [], []
+        for program in self.case.programs:
+            for cut in files[program.file]:
+                a, b, c, d = cut.box
+                if a <= box[2] and c >= box[0] and b <= box[3] and d >= box[1] and not self._drills(cut):
+                    cuts.append(cut)
+                    limits.append(self._row(program, cut.step.tool).depth_per_pass or math.inf)
+        return too_much(cuts, box, limits)
+
+    def _drills(self, cut: Cut) -> bool:
+        """Whether a cut goes straight down in a hole of the cutter's own size: how deep at a time is no matter."""
+        (x0, y0, _), (x1, y1, _) = cut.ends()
+        if (x0, y0) != (x1, y1):
+            return False
+        return any(math.dist(at, (x0, y0)) < 0.02 and diameter < 2 * cut.radius + 0.02 for at, diameter in self.holes)
 
     # How the machine is run.
 
@@ -312,11 +360,10 @@ class Oracle:
         return False
 
     def _geometry(self, old: Sequence[Cut], new: Sequence[Cut]) -> str:
-        gone, come = {cut.key for cut in old}, {cut.key for cut in new}
+        gone = {cut.key for cut in old}
         rest = [cut for cuts in self.cuts.values() for cut in cuts if cut.key not in gone]
         boxes = np.array([cut.box for cut in rest]).reshape(-1, 4)
         lows = np.array([cut.low for cut in rest])
-        del come
         for depth, thick in self._layers([*old, *new]):
             a, b = swept(old, depth), swept(new, depth)
             lost, gained = a.difference(b), b.difference(a)

@@ -1,0 +1,81 @@
+"""Cuts out in the waste that make nothing: on a router and a laser, and lettering deeper than planned."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from cutjob.geometry.segment import Line
+from cutjob.layout.layout import BoardLayout, Lettering
+from cutjob.proof.finding import ProofReport
+from cutjob.proof.prove import prove
+from tests.proof import workshop as ws
+from tests.proof.spoil import Lines, checks
+
+# The profile's leads have a radius of 2, and its pockets keep 0.3 for a last pass: 1.5 x 2 + 0.3 + 1 mm.
+REACH = 4.3
+
+
+def judge(lines: Lines, board: BoardLayout | None = None) -> ProofReport:
+    expected = ws.expected(board)
+    return prove({expected.file: ws.text(lines)}, programs=[expected], drawings=[], machine=ws.router())
+
+
+def before_the_outline(new: Lines) -> Lines:
+    lines = ws.latch_program()
+    begin = lines.index("(outline)")
+    return [*lines[:begin], "(one more)", *new, *lines[begin:]]
+
+
+def from_the_slot(length: float) -> Lines:
+    """Out of the outline's slot into the waste, at full depth, once the outline is cut."""
+    lines = ws.latch_program()
+    end = lines.index("M5")
+    x = 30 - ws.RADIUS
+    new = [*ws.over(x, 60), "G1 Z-12.3 F300", f"G1 X{ws.num(x - length)} F1200", "G0 Z5"]
+    return [*lines[:end], *new, *lines[end:]]
+
+
+@pytest.mark.parametrize(("length", "passed"), [(REACH - 0.1, True), (REACH + 0.1, False), (15.0, False)])
+def test_a_way_out_of_a_slot_at_full_depth(length: float, passed: bool) -> None:
+    report = judge(from_the_slot(length))
+    assert report.passed is passed, [str(finding) for finding in report.findings]
+    assert passed or checks(report) == {"waste"}
+    if not passed:
+        (finding,) = report.findings
+        assert finding.measured == pytest.approx(length, abs=1e-3)
+
+
+def test_a_hole_nobody_planned() -> None:
+    report = judge(before_the_outline(ws.bore(180, 60, 2.0, -4.0, pitch=2.0)))
+    assert checks(report) == {"waste"}
+    (finding,) = report.findings
+    assert finding.measured == pytest.approx(182 - 130 - ws.RADIUS)
+
+
+def test_a_slot_into_the_waste_and_back() -> None:
+    """It begins and ends on the contour."""
+    report = judge(before_the_outline([*ws.over(27, 60), "G1 Z-2 F300", "G1 X6 Y60 F1200", "G1 X27 Y60", "G0 Z5"]))
+    assert checks(report) == {"waste"}
+
+
+def lettered(depth: float) -> tuple[Lines, BoardLayout]:
+    paths = ((Line((150.0, 100.0), (160.0, 100.0)), Line((160.0, 100.0), (160.0, 110.0))),)
+    entry = Lettering(placement=0, paths=paths, depth=0.8)
+    new = [*ws.over(150, 100), f"G1 Z{ws.num(-depth)} F300", "G1 X160 F1200", "G1 Y110", "G0 Z5"]
+    return before_the_outline(new), replace(ws.latch_board(), lettering=(entry,))
+
+
+@pytest.mark.parametrize(("depth", "found"), [(0.8, set()), (0.805, set()), (0.85, {"waste"}), (4.0, {"waste"})])
+def test_lettering_in_the_waste_no_deeper_than_planned(depth: float, found: set[str]) -> None:
+    lines, board = lettered(depth)
+    report = judge(lines, board)
+    assert checks(report) == found
+    assert all("deeper than planned" in finding.message for finding in report.findings)
+
+
+def test_lettering_that_runs_on_past_its_stroke() -> None:
+    lines, board = lettered(0.8)
+    longer = [line.replace("G1 Y110", "G1 Y112") for line in lines]
+    assert checks(judge(longer, board)) == {"waste"}
