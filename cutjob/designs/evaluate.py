@@ -41,7 +41,12 @@ def evaluate(
         location=location,
         key_locations=key_locations,
     )
-    design = find(make.design, designs=designs, place=f'make "{make.name}": design', location=location)
+    design = find(
+        make.design,
+        designs=designs,
+        place=f'make "{make.name}": design',
+        location=key_locations.get("design", location),
+    )
     values = _values(design, make, context)
     return Item(
         name=make.name,

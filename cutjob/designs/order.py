@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 from cutjob.designs.evaluate import evaluate
@@ -10,6 +11,8 @@ from cutjob.job.model import Make
 from cutjob.job.read_toml import read_part
 from cutjob.job.source import Source
 from cutjob.parts.part import Item
+
+MOST_PARTS = 5000  # shaped parts in one job: more than a small shop cuts from one, and all a layout has memory for
 
 
 def order_items(source: Source, *, folder: Path, thickness: float) -> tuple[tuple[Item, ...], tuple[Problem, ...]]:
@@ -32,6 +35,7 @@ def order_items(source: Source, *, folder: Path, thickness: float) -> tuple[tupl
                     unit="in" if source.data.get("units") == "in" else "mm",
                     location=source.at(("make", index)),
                     key_locations={
+                        "design": source.at(("make", index, "design")),
                         "size": source.at(("make", index, "size")),
                         **{key: source.at(("make", index, "with", key)) for key in make.changes},
                     },
@@ -41,4 +45,15 @@ def order_items(source: Source, *, folder: Path, thickness: float) -> tuple[tupl
             )
         except InputError as error:
             problems.extend(error.problems)
-    return tuple(items), tuple(problems)
+    return tuple(items), (*problems, *_too_many(items))
+
+
+def _too_many(items: Sequence[Item]) -> Iterator[Problem]:
+    total = 0
+    for item in items:
+        total += item.count * len(item.build.shaped)
+        if total > MOST_PARTS:
+            message = f"with this the job has {total} parts, more than the {MOST_PARTS} one job can hold"
+            advice = "lower the counts, or share the order out among several jobs"
+            yield Problem(place=f'make "{item.name}"', message=message, advice=advice, location=item.location)
+            return

@@ -6,14 +6,18 @@ what lies on layers of pockets is cleared to their depth.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import TypeVar
+
+from shapely import LineString, STRtree
 
 from cutjob.designs.design import BuildContext, Design
-from cutjob.designs.drawn_parts import drawn_part, fit_deviation, owner_of
+from cutjob.designs.drawn_parts import drawn_part
 from cutjob.designs.parameter import Parameter, Values
 from cutjob.errors import InputError, Problem
-from cutjob.geometry.contour import Region
+from cutjob.geometry.contour import Contour, Region
 from cutjob.geometry.polygons import to_polygon
 from cutjob.geometry.segment import Segment
 from cutjob.job.drawing import Drawing, Units
@@ -21,6 +25,7 @@ from cutjob.job.drawing_dxf import read_dxf
 from cutjob.job.drawing_svg import read_svg
 from cutjob.job.outlines import read_outlines, regions
 from cutjob.parts.part import Build, ShapedPart
+from cutjob.tolerances import TOLERANCES
 
 _LEAST_SCALE, _GREATEST_SCALE = 0.001, 1000.0
 
@@ -59,28 +64,33 @@ def build_outline(values: Values, context: BuildContext) -> Build:
     if scale > 1:
         # Curves fitted at the drawn size would lie off by as many times more.
         drawn, scale = _read(values, context, scale=scale), 1.0
-    owners = [owner_of(path, drawn.regions) for path in drawn.mark_paths]
+    owners = _owners(drawn.mark_paths, drawn.regions)
     lost = [path for path, owner in zip(drawn.mark_paths, owners, strict=True) if owner is None]
     if lost:
         x, y = lost[0][0].start
         count = "a mark lies" if len(lost) == 1 else f"{len(lost)} marks lie"
         message = f"{count} on no part, or leave it; the first starts at x {context.length(x)}, y {context.length(y)}"
         raise InputError(context.problem("marks", message, "draw marks wholly within a part"))
-    hosts = [_host(floor, drawn.regions) for floor, _ in drawn.floors]
+    hosts = _hosts([floor for floor, _ in drawn.floors], drawn.regions)
     loose = [floor for (floor, _), host in zip(drawn.floors, hosts, strict=True) if host is None]
     if loose:
         x, y, _, _ = loose[0].bounds
         message = f"one at x {context.length(x)}, y {context.length(y)} lies on no part"
         raise InputError(context.problem("pockets", message, "draw pockets on the part they are cut into"))
+    marks_on, floors_on = _by_part(drawn.mark_paths, owners), _by_part(drawn.floors, hosts)
+    deviations = _deviations(drawn.outlines)
     parts = []
     for index, region in enumerate(drawn.regions):
         part = drawn_part(
             region,
             scale=scale,
-            deviation=fit_deviation(region, drawn.outlines),
-            mark_paths=[path for path, owner in zip(drawn.mark_paths, owners, strict=True) if owner == index],
+            # What was mended is taken as meant, so it counts no more than the fit of a curve does.
+            deviation=min(
+                max(deviations.get(_box(contour), TOLERANCES.curve) for contour in region.contours), TOLERANCES.curve
+            ),
+            mark_paths=marks_on.get(index, []),
             mark_depth=mark_depth,
-            floors=[floor for floor, host in zip(drawn.floors, hosts, strict=True) if host == index],
+            floors=floors_on.get(index, []),
         )
         parts.append(
             ShapedPart(
@@ -143,12 +153,59 @@ def _read(values: Values, context: BuildContext, *, scale: float = 1.0) -> _Draw
     )
 
 
-def _host(floor: Region, parts: tuple[Region, ...]) -> int | None:
-    """The part that most of a floor lies on, if any."""
-    area = to_polygon(floor.outline)
-    shares = [to_polygon(part.outline).intersection(area).area for part in parts]
-    most = max(shares, default=0.0)
-    return shares.index(most) if most > 0 else None
+def _deviations(drawing: Drawing) -> dict[tuple[float, ...], float]:
+    """How far the contours may lie from the curves drawn, by their boxes: the larger where these are alike."""
+    found: dict[tuple[float, ...], float] = {}
+    for each in drawing.contours:
+        box = _box(each.contour)
+        found[box] = max(each.deviation, found.get(box, 0.0))
+    return found
+
+
+def _box(contour: Contour) -> tuple[float, ...]:
+    # To a thousandth of a micrometre, as a contour turned round may differ in its last digits.
+    return tuple(round(value, 6) for value in contour.bounds)
+
+
+def _owners(paths: Sequence[Sequence[Segment]], parts: Sequence[Region]) -> list[int | None]:
+    """For each chain the first of the parts it lies in with its whole length, if any."""
+    lines = [
+        LineString([path[0].start, *(point for segment in path for point in segment.chords(TOLERANCES.chord))])
+        for path in paths
+    ]
+    tree = STRtree([to_polygon(part).buffer(TOLERANCES.chord) for part in parts])
+    found: list[int | None] = [None] * len(lines)
+    if not lines:
+        return found
+    for line, part in sorted(zip(*tree.query(lines, predicate="within").tolist(), strict=True)):
+        if found[line] is None:
+            found[line] = part
+    return found
+
+
+def _hosts(floors: Sequence[Region], parts: Sequence[Region]) -> list[int | None]:
+    """For each floor the part that most of it lies on, if any."""
+    areas, wholes = ([to_polygon(region.outline) for region in each] for each in (floors, parts))
+    found: list[int | None] = [None] * len(areas)
+    most = [0.0] * len(areas)
+    if not areas:
+        return found
+    for floor, part in sorted(zip(*STRtree(wholes).query(areas).tolist(), strict=True)):
+        share = wholes[part].intersection(areas[floor]).area
+        if share > most[floor]:
+            found[floor], most[floor] = part, share
+    return found
+
+
+T = TypeVar("T")
+
+
+def _by_part(things: Sequence[T], parts: Sequence[int | None]) -> dict[int, list[T]]:
+    found: dict[int, list[T]] = {}
+    for thing, part in zip(things, parts, strict=True):
+        if part is not None:
+            found.setdefault(part, []).append(thing)
+    return found
 
 
 def _layers(path: Path, units: Units | None) -> list[str]:

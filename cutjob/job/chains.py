@@ -14,10 +14,9 @@ from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
-import shapely
-
 from cutjob.geometry.segment import Arc, Line, Point, Segment, distance
 from cutjob.job.drawing import Shape
+from cutjob.job.near import near_points
 from cutjob.tolerances import TOLERANCES
 
 _TWICE = 0.001  # mm; lines that lie this close are one line drawn twice: below what any machine resolves
@@ -55,7 +54,10 @@ class _Edge:
 
 
 def join(shapes: Sequence[Shape]) -> Joined:
-    """Return the loops and the open chains that the open shapes of one layer make."""
+    """Return the loops and the open chains that the open shapes of one layer make.
+
+    Raises TangledError where very many ends, or lines drawn twice, lie in one place.
+    """
     result = Joined()
     edges = [_Edge(part, shape) for shape in shapes for segment in shape.segments for part in _halves(segment)]
     edges, result.doubled = _without_doubles([edge for edge in edges if edge.segment.length > TOLERANCES.same_point])
@@ -95,12 +97,10 @@ def _without_doubles(edges: list[_Edge]) -> tuple[list[_Edge], int]:
     """Return the edges without those that lie on an earlier one, in either direction, and how many these were."""
     if not edges:
         return [], 0
-    middles = shapely.points([edge.segment.point_at(0.5) for edge in edges])
-    tree = shapely.STRtree(middles)
     dropped: set[int] = set()
-    for here, there in zip(*tree.query(middles, predicate="dwithin", distance=_TWICE), strict=True):
-        if here < there and here not in dropped and _same(edges[here].segment, edges[there].segment):
-            dropped.add(int(there))
+    for here, there in near_points([edge.segment.point_at(0.5) for edge in edges], _TWICE):
+        if here not in dropped and _same(edges[here].segment, edges[there].segment):
+            dropped.add(there)
     return [edge for index, edge in enumerate(edges) if index not in dropped], len(dropped)
 
 
@@ -132,9 +132,7 @@ def _with_nodes(edges: list[_Edge]) -> tuple[list[_Edge], float]:
     """Return the edges with the nodes at their ends, moved so that they meet there, and the widest gap closed."""
     ends = [point for edge in edges for point in (edge.segment.start, edge.segment.end)]
     sets = _Sets(len(ends))
-    tree = shapely.STRtree(shapely.points(ends))
-    pairs = tree.query(shapely.points(ends), predicate="dwithin", distance=TOLERANCES.repair)
-    near = sorted((distance(ends[a], ends[b]), int(a), int(b)) for a, b in zip(*pairs, strict=True) if a < b)
+    near = sorted((distance(ends[a], ends[b]), a, b) for a, b in near_points(ends, TOLERANCES.repair))
     size = [1] * len(ends)
     widest = 0.0
     for gap, a, b in near:

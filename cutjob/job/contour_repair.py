@@ -5,14 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-import numpy as np
-import shapely
-
 from cutjob.geometry.contour import Contour, closed
 from cutjob.geometry.crossing import Meeting, meetings
 from cutjob.geometry.segment import Arc, Line, Point, Segment, distance
+from cutjob.job.near import TangledError, near_pairs
 from cutjob.tolerances import TOLERANCES
 
+_MOST_LOOPS = 2000  # meetings beside the joints, smooth ones too: each is looked at with the whole chain
 _MOST_CUTS = 200  # tiny loops in one contour; more are no slips of the pen
 # Segments that lead smoothly into each other stay within `same_point` for a while: this area per length is nothing.
 _NO_AREA = 2 * TOLERANCES.same_point
@@ -40,7 +39,7 @@ class Mended:
 def mended(segments: Sequence[Segment]) -> Mended:
     """Return the contour of a closed chain without loops, spikes and touches that are smaller than the repair limit.
 
-    The contour is None where nothing is left of it.
+    The contour is None where nothing is left of it. Raises TangledError where it meets itself nearly everywhere.
     """
     chain = [segment for segment in segments if segment.length > TOLERANCES.same_point]
     moved, cuts = 0.0, 0
@@ -48,11 +47,17 @@ def mended(segments: Sequence[Segment]) -> Mended:
         if len(chain) < 2 or (len(chain) == 2 and all(isinstance(s, Line) for s in chain)):
             return Mended(None, (), moved, cuts)
         found = _self_meetings(chain)
-        small = next((meeting for meeting in found if meeting.size <= TOLERANCES.repair), None)
-        if small is None or cuts == _MOST_CUTS:
+        small = [loop for loop in found if loop.size <= TOLERANCES.repair]
+        if not small or cuts >= _MOST_CUTS:
             break
-        chain = _cut(chain, small)
-        moved, cuts = max(moved, small.size), cuts + 1
+        apart = _each_by_itself(small)
+        if len(apart) > 1:
+            for loop in apart:
+                chain = _cut_out(chain, loop)
+        else:
+            apart = small[:1]
+            chain = _cut(chain, small[0])
+        moved, cuts = max(moved, *(loop.size for loop in apart)), cuts + len(apart)
     crossings = tuple(Crossing(meeting.at.point, meeting.at.along) for meeting in found)
     return Mended(closed(chain), crossings, moved, cuts)
 
@@ -73,23 +78,18 @@ class _Loop:
 
 def _self_meetings(chain: list[Segment]) -> list[_Loop]:
     found: list[_Loop] = []
+    looked_at = 0
     for i, j in near_pairs(chain):
         for meeting in meetings(chain[i], chain[j]):
             if _is_joint(len(chain), i, j, meeting):
                 continue
+            looked_at += 1
+            if looked_at > _MOST_LOOPS or len(found) > _MOST_CUTS:
+                raise TangledError
             loop = _loop_at(chain, i, j, meeting)
             if not _goes_on_smoothly(chain, loop):
                 found.append(loop)
     return _apart(found)
-
-
-def near_pairs(segments: Sequence[Segment]) -> list[tuple[int, int]]:
-    """Return the pairs of segments, the lower index first, whose boxes meet."""
-    x0, y0, x1, y1 = np.array([segment.bounds for segment in segments], dtype=np.float64).T
-    near = TOLERANCES.same_point
-    boxes = shapely.box(x0 - near, y0 - near, x1 + near, y1 + near)
-    pairs = shapely.STRtree(boxes).query(boxes)
-    return sorted((int(i), int(j)) for i, j in zip(*pairs, strict=True) if i < j)
 
 
 def _is_joint(count: int, i: int, j: int, meeting: Meeting) -> bool:
@@ -141,6 +141,31 @@ def _goes_on_smoothly(chain: list[Segment], loop: _Loop) -> bool:
     x, y = meeting.point
     area = abs(sum(s.area_under - (x * (s.end[1] - s.start[1]) - y * (s.end[0] - s.start[0])) for s in piece))
     return u[0] * v[0] + u[1] * v[1] > 0 and area <= _NO_AREA * max(length, TOLERANCES.repair)
+
+
+def _each_by_itself(loops: list[_Loop]) -> list[_Loop]:
+    """Return the loops that can be cut out of a chain in one go, the last first: those that share no segment."""
+    kept: list[_Loop] = []
+    for loop in loops:
+        inside = loop.inner and loop.first > 0 and loop.at.first > 0 and loop.at.second < 1
+        if inside and all(loop.second < other.first or loop.first > other.second for other in kept):
+            kept.append(loop)
+    return sorted(kept, key=lambda loop: -loop.first)
+
+
+def _cut_out(chain: list[Segment], loop: _Loop) -> list[Segment]:
+    """Return the chain without an inner loop, its other segments in their places."""
+    i, j, meeting = loop.first, loop.second, loop.at
+    before, after = chain[i].part(0, meeting.first), chain[j].part(meeting.second, 1)
+    kept = [piece for piece in (before, after) if piece.length > TOLERANCES.same_point]
+    joined = [*chain[:i], *kept, *chain[j + 1 :]]
+    at = i + (1 if before in kept else 0)
+    # Where nothing is left of the one or the other the neighbour takes its place, a hair further.
+    if at > 0:
+        joined[at - 1] = _ended(joined[at - 1], meeting.point)
+    if at < len(joined):
+        joined[at] = _started(joined[at], meeting.point)
+    return joined
 
 
 def _cut(chain: list[Segment], loop: _Loop) -> list[Segment]:

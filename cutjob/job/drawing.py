@@ -13,11 +13,17 @@ from cutjob.geometry.affine import Affine
 from cutjob.geometry.contour import Contour
 from cutjob.geometry.segment import Arc, Line, Point, Segment
 
-LARGEST_FILE = 20_000_000  # bytes; a drawing of wooden parts has some thousands of lines
+LARGEST_FILE = 10_000_000  # bytes; a drawing of wooden parts has some thousands of lines
+MOST_SEGMENTS = 20_000  # lines and arcs, curves fitted; more are a picture traced dot by dot, and take minutes
 MOST_SHAPES = 50_000  # after repeating blocks and groups wherever they are used
+MOST_OUTLINES = 5000  # closed contours; parts, holes and pockets together
 DEEPEST = 64  # blocks within blocks, groups within groups
 FAR = "has coordinates that are not numbers, or lie more than a kilometre away"
 _FURTHEST = 1e6  # mm; a kilometre from the origin doubles still carry 1e-10 mm, and no workshop is larger
+
+
+class TooManyError(ValueError):
+    """One thing draws more lines and arcs than a whole drawing may."""
 
 
 Units = Literal["in", "mm"]
@@ -78,6 +84,7 @@ class Findings:
     mm_per_unit: float = 1.0
     frame: Affine = field(default_factory=Affine)
     visited: int = 0
+    segments: int = 0
 
     def problem(self, message: str, advice: str, *, place: str = "", line: int | None = None) -> None:
         """Note a mistake in the file."""
@@ -87,7 +94,10 @@ class Findings:
 
     def add(self, shape: Shape) -> None:
         """Take a shape, unless its coordinates are not numbers a workshop has."""
-        if not shape.segments:
+        self.segments += len(shape.segments)
+        if self.segments > MOST_SEGMENTS:
+            self.too_many(place=shape.place, line=shape.line)
+        elif not shape.segments:
             self.ignored[f"{shape.place.split(' ')[0]} of no size"] += 1
         elif all(_sound(segment) for segment in shape.segments):
             self.shapes.append(shape)
@@ -107,7 +117,21 @@ class Findings:
                 f"draws more than {MOST_SHAPES} things once everything repeated is put in its places",
                 "leave out what is not to be cut",
             )
-        return self.visited <= MOST_SHAPES
+        return self.visited <= MOST_SHAPES and self.segments <= MOST_SEGMENTS
+
+    def room_for(self, count: int, *, place: str, line: int | None = None) -> bool:
+        """Whether so many more segments may be drawn; False, and a problem once, where they may not."""
+        if self.segments + count <= MOST_SEGMENTS:
+            return True
+        self.segments += count
+        self.too_many(place=place, line=line)
+        return False
+
+    def too_many(self, *, place: str, line: int | None = None) -> None:
+        """Note, once, that the file draws more than can be looked through."""
+        message = f"with this the drawing has more than {MOST_SEGMENTS} lines and arcs"
+        if not any(problem.message == message for problem in self.problems):
+            self.problem(message, "simplify its curves, or leave out what is not to be cut", place=place, line=line)
 
     def set_units(self, units: str, mm_per_unit: float, frame: Affine | None = None) -> None:
         """Note the file's units, and how places in mm are found in its own coordinates."""

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from cutjob.errors import CutjobError
 from cutjob.job.drawing import DEEPEST, FAR, MOST_SHAPES, Findings, Shape, Units
-from cutjob.job.dxf_curves import NotFlatError, drawn
+from cutjob.job.dxf_curves import NotFlatError, drawn, points_of
 
 if TYPE_CHECKING:
     from ezdxf.document import Drawing as DxfDocument
@@ -29,6 +29,9 @@ _UNIT_CODES: dict[int, tuple[str, float]] = {
     10: ("yd", 914.4),
     14: ("dm", 100.0),
 }
+MOST_TAGS = 60_000  # things begun in a file, ends of them too; the library takes a second for every 20,000
+# Fitting a spline takes as long for each of its points as so many lines, and may come to nothing in the end.
+_WORK_OF_A_SPLINE = 2
 _STATE_UNITS = 'state them with the drawing: units = "in" or units = "mm"'
 
 
@@ -63,6 +66,9 @@ def _document(path: Path, found: Findings) -> DxfDocument | None:
 
     try:
         data = path.read_bytes()
+        if not data.startswith(b"AutoCAD Binary DXF") and _begun(data) > MOST_TAGS:
+            found.problem(f"holds more than {MOST_TAGS} things", "leave out what is not to be cut")
+            return None
         if data.startswith(b"\xef\xbb\xbf"):  # a byte order mark, which some editors put in front
             return read(io.StringIO(data[3:].decode("utf-8", errors="surrogateescape"), newline=None))
         if not data.startswith(b"AutoCAD Binary DXF") and b"\0" in data:
@@ -77,6 +83,11 @@ def _document(path: Path, found: Findings) -> DxfDocument | None:
         )
         return None
     return document
+
+
+def _begun(data: bytes) -> int:
+    """How many things a file begins: its even lines are codes, of which 0 begins one (DXF reference, group codes)."""
+    return sum(code.strip() == b"0" for code in data.split(b"\n")[::2])
 
 
 def _units(document: DxfDocument, units: Units | None, found: Findings) -> bool:
@@ -186,6 +197,11 @@ class _Walk:
             self.entities(block, _Place(inner, layer, (*place.blocks, name.lower())))
 
     def drawn(self, entity: DXFEntity, layer: str, place: _Place, words: str) -> None:
+        points = points_of(entity)
+        if not self.found.room_for(points, place=words):
+            return
+        if entity.dxftype() in ("SPLINE", "HELIX"):
+            self.found.segments += _WORK_OF_A_SPLINE * points
         result = drawn(entity, place.matrix)
         if result is None:
             self.found.ignored[entity.dxftype()] += 1

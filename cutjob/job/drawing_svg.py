@@ -9,7 +9,7 @@ from xml.parsers import expat
 
 from cutjob.errors import CutjobError
 from cutjob.geometry.affine import Affine
-from cutjob.job.drawing import DEEPEST, Findings, Shape, Units
+from cutjob.job.drawing import DEEPEST, MOST_SEGMENTS, Findings, Shape, TooManyError, Units
 from cutjob.job.svg_frame import MM_PER_PX, Viewport, fitted_view, has_size, has_unit, length, numbers, transform
 from cutjob.job.svg_shapes import SHAPES, Frame
 from cutjob.job.svg_xml import EntityError, Node, Styles, all_nodes, parse_xml
@@ -200,7 +200,12 @@ class _Walk:
             self.element(target, place)
 
     def shape(self, node: Node, attributes: dict[str, str], place: _Place) -> None:
-        for subpath in SHAPES[node.name](attributes, Frame(place.matrix, place.port)):
+        try:
+            subpaths = SHAPES[node.name](attributes, Frame(place.matrix, place.port))
+        except TooManyError:
+            self.found.room_for(MOST_SEGMENTS + 1, place=_words(node), line=node.line)
+            return
+        for subpath in subpaths:
             self.found.add(
                 Shape(
                     layer=place.layer,

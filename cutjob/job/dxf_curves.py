@@ -42,6 +42,18 @@ def drawn(entity: DXFEntity, matrix: Matrix44) -> Drawn | None:
     return None if read is None else read(entity, matrix)
 
 
+def points_of(entity: DXFEntity) -> int:
+    """Return how many points the file gives for an entity; 1 where it can't have many."""
+    kind = entity.dxftype()
+    if kind == "LWPOLYLINE":
+        return len(entity)  # type: ignore[arg-type]
+    if kind == "POLYLINE":
+        return len(entity.vertices)  # type: ignore[attr-defined]
+    if kind in ("SPLINE", "HELIX"):
+        return len(entity.control_points) + len(entity.fit_points)  # type: ignore[attr-defined]
+    return 1
+
+
 def _flat(points: list[Vec3], matrix: Matrix44) -> list[Point]:
     placed = list(matrix.transform_vertices(points))
     if not all(is_near((p.x, p.y)) and math.isfinite(p.z) for p in placed):

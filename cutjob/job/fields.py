@@ -20,9 +20,14 @@ _LENGTH_SCHEMA = {
 }
 
 
+_LEAST = 1e-5  # in any unit: a thousandth of what a caliper shows
+
+
 def _to_mm(value: Any, info: ValidationInfo) -> float:
     if not isinstance(value, (str, int, float)) or isinstance(value, bool):
         raise ValueError(f"this is not a length; {HELP}")
+    if isinstance(value, float) and 0 < abs(value) < _LEAST:
+        raise ValueError(f"{value:g} is less than anyone can measure; {HELP}")
     units = (info.context or {}).get("units", "mm")
     return parse_length(value, unit=units)
 
@@ -39,8 +44,11 @@ Positive = Annotated[float, Field(gt=0, le=1e9, allow_inf_nan=False, strict=True
 NotNegative = Annotated[float, Field(ge=0, le=1e9, allow_inf_nan=False, strict=True)]
 Whole = Annotated[int, Field(strict=True)]
 YesNo = Annotated[bool, Field(strict=True)]
-Name = Annotated[str, Field(min_length=1, max_length=80, pattern=r"^[^\x00-\x1f\x7f]+$")]
-Sentence = Annotated[str, Field(min_length=1, max_length=200, pattern=r"^[^\x00-\x1f\x7f]+$")]
+# No line ends and controls (with U+0085, U+2028 and U+2029), and nothing that can't be seen: marks that turn the order
+# of letters round, joiners of nothing, byte order marks. They end lines or hide what a file says.
+ON_ONE_LINE = r"^[^\x00-\x1f\x7f-\x9f\u061c\u200b\u200e\u200f\u2028-\u202e\u2060-\u206f\ufeff\ufff9-\ufffb]+$"
+Name = Annotated[str, Field(min_length=1, max_length=80, pattern=ON_ONE_LINE)]
+Sentence = Annotated[str, Field(min_length=1, max_length=200, pattern=ON_ONE_LINE)]
 PointMm = tuple[Mm, Mm]
 
 

@@ -13,6 +13,8 @@ from cutjob.job.fields import KeyPath
 
 Place = tuple[int, int]  # line and column, from 1
 
+MOST_PLACES = 60_000  # keys and list entries; a stock of a thousand boards has some ten thousand
+
 _BLANK = re.compile(r"[ \t]*")
 _BETWEEN = re.compile(r"(?:[ \t\r\n]|#[^\n]*)*")
 _BARE_KEY = re.compile(r"[A-Za-z0-9_-]+")
@@ -24,6 +26,15 @@ _STRING = re.compile(
     re.DOTALL,
 )
 _PLAIN_VALUE = re.compile(r"[^,\]}#\n]*")
+
+
+class TooMuchError(ValueError):
+    """The file is right as TOML, but holds more, or deeper, than any job; `line` is where it becomes too much."""
+
+    def __init__(self, message: str, line: int) -> None:
+        """Keep the line."""
+        super().__init__(message)
+        self.line = line
 
 
 @dataclass(slots=True)
@@ -65,7 +76,8 @@ class _Scan:
 def key_places(text: str) -> dict[KeyPath, Place]:
     """Return the place of every key path in `text`, which must be valid TOML; `()` is the first line.
 
-    List elements have integer keys. Raises RecursionError for lists nested deeper than Python's own stack.
+    List elements have integer keys. Raises RecursionError for lists nested deeper than Python's own stack, and
+    TooMuchError for more than `MOST_PLACES` keys.
     """
     scan = _Scan(text.replace("\r\n", "\n"))
     scan.places[()] = (1, 1)
@@ -75,12 +87,18 @@ def key_places(text: str) -> dict[KeyPath, Place]:
         if scan.at >= len(scan.text):
             return scan.places
         start, place = scan.at, scan.place()
+        _refuse_many(scan, place)
         if scan.take("["):
             table = _header(scan, place)
         else:
             _assignment(scan, table, place)
         if scan.at == start:
             raise ValueError(f"line {place[0]} can't be followed")  # never for valid TOML; better than running on
+
+
+def _refuse_many(scan: _Scan, place: Place) -> None:
+    if len(scan.places) > MOST_PLACES:
+        raise TooMuchError(f"the file holds more than {MOST_PLACES} keys and entries of lists", place[0])
 
 
 def _header(scan: _Scan, place: Place) -> KeyPath:
@@ -160,7 +178,8 @@ def _list(scan: _Scan, path: KeyPath) -> None:
         scan.skip(_BETWEEN)
         if scan.take("]") or scan.at >= len(scan.text):
             return
-        scan.places[(*path, index)] = scan.place()
+        place = scan.places[(*path, index)] = scan.place()
+        _refuse_many(scan, place)
         _value(scan, (*path, index))
         index += 1
         scan.skip(_BETWEEN)

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Any, Literal
+import re
+from typing import Annotated, Any, Literal
 
 from pydantic import Field, ValidationInfo, field_validator, model_validator
 
@@ -23,6 +24,13 @@ from cutjob.job.fields import (
 
 Operation = Literal["outside cut", "inside cut", "pocket", "bore", "drill", "mark", "board"]
 MachineKind = Literal["router", "laser", "pattern"]
+
+
+# A line of the profile's own in a program: NISTIR 6556, 3.3, has plain ASCII and at most 256 characters.
+Line = Annotated[str, Field(min_length=1, max_length=256, pattern=r"^[\x20-\x7e]+$")]
+_COMMENT = re.compile(r"\([^)]*\)|;.*")
+# What the rest of a file counts on (NISTIR 6556, table 5): distances, planes, feeds, offsets, the end of the program.
+_UPSETS = re.compile(r"(?<![A-Z])(?:G0*(?:10|1[89]|4[12]|5[12]|68|91|92|93|95)|M0*(?:2|30|98|99))(?![0-9])|%")
 
 
 def _without_default(schema: dict[str, Any]) -> None:
@@ -74,7 +82,7 @@ class Cutter(FileModel):
     cutting_length: PositiveMm = Field(default=1000.0, description="greatest depth it can cut")
     flutes: Whole = Field(default=2, ge=1, le=12)
     only_down: YesNo = Field(default=False, description="true: a drill bit, which doesn't cut sideways")
-    feed: tuple[Feed, ...] = ()
+    feed: tuple[Feed, ...] = Field(default=(), max_length=100)
 
     @field_validator("feed")
     @classmethod
@@ -155,14 +163,34 @@ class Controller(FileModel):
         default="none", description="table: after a change G43 takes the cutter's length from the controller's table"
     )
     seconds_to_change: NotNegative = Field(default=0.0, description="how long the changer takes")
-    after_change: tuple[str, ...] = Field(default=(), description="lines after a change of cutter by the changer")
-    start: tuple[str, ...] = Field(default=(), description="lines after the units and modes")
-    end: tuple[str, ...] = Field(default=(), description="lines before the end of the program")
+    after_change: tuple[Line, ...] = Field(
+        default=(), max_length=50, description="lines after a change of cutter by the changer"
+    )
+    start: tuple[Line, ...] = Field(default=(), max_length=50, description="lines after the units and modes")
+    end: tuple[Line, ...] = Field(default=(), max_length=50, description="lines before the end of the program")
     program_end: Literal["M2", "M30"] = "M2"
     beam: Literal["constant", "follows speed"] = Field(
         default="constant", description="laser: M3 constant power, or M4 scaled with actual speed"
     )
     greatest_power: Positive = Field(default=1000.0, description="laser: the S word of full power")
+
+    @model_validator(mode="after")
+    def _upsetting_lines(self) -> Controller:
+        other = re.compile(r"(?<![A-Z])G0*2[01](?![0-9])")
+        own = "0" if self.units == "in" else "1"
+        mistakes: list[tuple[KeyPath, str]] = []
+        for key, lines in (("start", self.start), ("after_change", self.after_change), ("end", self.end)):
+            for index, line in enumerate(lines):
+                plain = _COMMENT.sub("", line.upper().replace(" ", ""))
+                found = _UPSETS.search(plain) or next(
+                    (word for word in other.finditer(plain) if not word[0].endswith(own)), None
+                )
+                if found is not None:
+                    message = f"{found[0]} would upset the rest of the file; leave it out"
+                    mistakes.append(((key, index), message))
+        if mistakes:
+            raise MistakesError(mistakes)
+        return self
 
     @model_validator(mode="after")
     def _for_a_changer(self) -> Controller:
@@ -261,8 +289,8 @@ class Machine(FileModel):
     screws: Screws | None = None
     drawing: Drawing = Drawing()
     saw_kerf: PositiveMm = Field(default=3.175, description="kerf of the saw that cuts sawn parts off a board")
-    cutter: tuple[Cutter, ...] = Field(min_length=1)
-    note: tuple[Sentence, ...] = Field(default=(), description="lines of advice repeated in files")
+    cutter: tuple[Cutter, ...] = Field(min_length=1, max_length=99)
+    note: tuple[Sentence, ...] = Field(default=(), max_length=20, description="lines of advice repeated in files")
 
     @model_validator(mode="after")
     def _consistent(self) -> Machine:

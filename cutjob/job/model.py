@@ -7,6 +7,7 @@ from typing import Annotated, Any, Literal, get_args
 from pydantic import AfterValidator, BeforeValidator, Field, WithJsonSchema, model_validator
 
 from cutjob.job.fields import (
+    ON_ONE_LINE,
     FileModel,
     MistakesError,
     Name,
@@ -20,9 +21,11 @@ from cutjob.job.fields import (
 )
 
 UNTITLED = "untitled job"
+MOST_KINDS = 1000  # of boards, rods or items in one file; more are a slip, and take minutes to look through
+MOST_CORNERS = 2000  # of a board or a keep-out: far more than anyone measures
 
 # As long as a title and a file's name together.
-Mark = Annotated[str, Field(min_length=1, max_length=400, pattern=r"^[^\x00-\x1f\x7f]+$")]
+Mark = Annotated[str, Field(min_length=1, max_length=400, pattern=ON_ONE_LINE)]
 
 
 def _listed(value: Any) -> Any:
@@ -34,7 +37,7 @@ Paths = Annotated[
     tuple[Name, ...],
     BeforeValidator(_listed),
     WithJsonSchema({"anyOf": [_PATH_SCHEMA, {"type": "array", "items": _PATH_SCHEMA, "minItems": 1}]}),
-    Field(min_length=1),
+    Field(min_length=1, max_length=50),
 ]
 
 
@@ -84,7 +87,9 @@ class KeepOut(FileModel):
 
     at: PointMm | None = Field(default=None, description="middle [x, y] of a round one, in the board's frame")
     radius: PositiveMm | None = Field(default=None, description="of a round one")
-    outline: tuple[PointMm, ...] | None = Field(default=None, min_length=3, description="corners [x, y] of any other")
+    outline: tuple[PointMm, ...] | None = Field(
+        default=None, min_length=3, max_length=MOST_CORNERS, description="corners [x, y] of any other"
+    )
     why: Sentence | None = Field(default=None, description="what is there")
     height: NotNegativeMm = Field(default=0.0, description="how far it stands above the board: a clamp, a screw's head")
 
@@ -112,7 +117,10 @@ class BoardStock(FileModel):
     length: PositiveMm | None = Field(default=None, description="of a rectangular board, along its grain")
     width: PositiveMm | None = Field(default=None, description="of a rectangular board, across its length")
     outline: tuple[PointMm, ...] | None = Field(
-        default=None, min_length=3, description="corners [x, y] of any other board, in order round it"
+        default=None,
+        min_length=3,
+        max_length=MOST_CORNERS,
+        description="corners [x, y] of any other board, in order round it",
     )
     thickness: PositiveMm = Field(description="as measured: real boards differ from their nominal size")
     corners: Corners | None = Field(default=None, description="corners cut off a rectangular board")
@@ -122,15 +130,19 @@ class BoardStock(FileModel):
     material: Name = Field(default="softwood", description="as in the feed tables of the machine's cutters")
     count: Whole = Field(default=1, ge=1, le=100_000, description="how many there are")
     price: NotNegative = Field(default=0.0, description="of one board")
-    keep_out: tuple[KeepOut, ...] = Field(default=(), description="knots, nails and clamps")
+    keep_out: tuple[KeepOut, ...] = Field(default=(), max_length=200, description="knots, nails and clamps")
     came_from: Mark | None = Field(default=None, alias="from", description="the job and layout this is a leftover of")
-    taken: tuple[Taken, ...] = Field(default=(), description="what jobs run with --keep-offcuts took of these boards")
+    taken: tuple[Taken, ...] = Field(
+        default=(), max_length=1000, description="what jobs run with --keep-offcuts took of these boards"
+    )
 
     @model_validator(mode="after")
     def _one_shape(self) -> BoardStock:
         if self.outline is not None:
             if self.length is not None or self.width is not None or self.corners is not None:
-                raise ValueError("a board with an outline takes no length, width or corners")
+                raise ValueError(
+                    "a board with an outline takes no length, width or corners; leave these out, or the outline"
+                )
         elif self.length is None or self.width is None:
             raise ValueError("give length and width, or outline")
         elif self.corners is not None:
@@ -166,7 +178,7 @@ class Make(FileModel):
         default="none",
         description="round reliefs in inside corners, so that square ones fit in: along the longer side, or diagonally",
     )
-    tabs: dict[str, tuple[PointMm, ...]] = Field(
+    tabs: dict[str, Annotated[tuple[PointMm, ...], Field(max_length=200)]] = Field(
         default={},
         description="places of tabs by hand: for a part's name, points [x, y] near its outline, in its frame",
     )
@@ -216,9 +228,11 @@ class JobFile(FileModel):
     least_leftover: tuple[PositiveMm, PositiveMm] = Field(
         default=(150.0, 50.0), description="[length, width] a leftover must have to be kept, along and across the grain"
     )
-    make: tuple[Make, ...] = Field(min_length=1)
-    board: tuple[BoardStock, ...] = Field(default=(), min_length=1, description="own boards of the job")
-    rod: tuple[RodStock, ...] = ()
+    make: tuple[Make, ...] = Field(min_length=1, max_length=MOST_KINDS)
+    board: tuple[BoardStock, ...] = Field(
+        default=(), min_length=1, max_length=MOST_KINDS, description="own boards of the job"
+    )
+    rod: tuple[RodStock, ...] = Field(default=(), max_length=MOST_KINDS)
 
     @property
     def preferences(self) -> tuple[Preference, ...]:
@@ -230,5 +244,5 @@ class StockFile(FileModel):
     """Boards and rods there are, for any job that names the file as its `stock`."""
 
     units: Literal["in", "mm"] = Field(description="unit of bare numbers in this file")
-    board: tuple[BoardStock, ...] = ()
-    rod: tuple[RodStock, ...] = ()
+    board: tuple[BoardStock, ...] = Field(default=(), max_length=MOST_KINDS)
+    rod: tuple[RodStock, ...] = Field(default=(), max_length=MOST_KINDS)

@@ -10,6 +10,10 @@ from shapely.geometry.base import BaseGeometry
 
 from cutjob.geometry.contour import Contour
 from cutjob.geometry.polygons import to_polygon
+from cutjob.job.near import TangledError
+
+_LOOK = 1000  # areas that are looked at first
+_MOST_LEVELS = 200  # boxes a point lies in, on average; no drawing of parts in parts has a tenth of them
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,13 +34,18 @@ def polygons(contours: Sequence[Contour]) -> list[BaseGeometry]:
 
 
 def nesting(areas: Sequence[BaseGeometry]) -> Nesting:
-    """Return the nesting of areas that don't cross; touching, or overlapping by a hair, does no harm."""
+    """Return the nesting of areas that don't cross; touching, or overlapping by a hair, does no harm.
+
+    Raises TangledError where hundreds lie in each other.
+    """
     if not areas:
         return Nesting((), ())
     sizes = [area.area for area in areas]
     tree = shapely.STRtree(list(areas))
     # A point well inside decides, so that a shared edge, or a hair of overlap, does not.
     inside = shapely.point_on_surface(list(areas))
+    if tree.query(inside[:_LOOK]).shape[1] > _MOST_LEVELS * min(len(areas), _LOOK):
+        raise TangledError
     within: list[list[int]] = [[] for _ in areas]
     for child, parent in zip(*tree.query(inside, predicate="within"), strict=True):
         if child != parent and sizes[parent] > sizes[child]:

@@ -20,8 +20,10 @@ from cutjob.geometry.contour import Contour, Region
 from cutjob.geometry.crossing import meetings
 from cutjob.geometry.segment import distance
 from cutjob.job.chains import Joined, Loop, join
-from cutjob.job.contour_repair import Crossing, mended, near_pairs
-from cutjob.job.drawing import LARGEST_FILE, Drawing, DrawnContour, DrawnPath, Findings, Shape, Units
+from cutjob.job.contour_repair import Crossing, mended
+from cutjob.job.drawing import LARGEST_FILE, MOST_OUTLINES, Drawing, DrawnContour, DrawnPath, Findings, Shape, Units
+from cutjob.job.file_bytes import bytes_of
+from cutjob.job.near import TangledError, near_pairs, near_points
 from cutjob.job.nesting_order import nesting, polygons
 from cutjob.tolerances import TOLERANCES
 
@@ -97,16 +99,12 @@ def _read(path: Path, units: Units | None, scale: float) -> Findings:
     found = Findings(file=str(path))
     kind = path.suffix.lower()
     try:
-        size = path.stat().st_size
-        with path.open("rb"):
-            pass
-    except OSError as error:
-        found.problem(f"can't be read: {error.strerror or error}", "check the name of the file")
+        size = len(bytes_of(path, most=LARGEST_FILE, advice="leave out what is not to be cut"))
+    except InputError as error:
+        found.problems.extend(error.problems)
         return found
     if kind not in (".dxf", ".svg"):
         found.problem("is neither a .dxf nor a .svg file by its name", "export the drawing as DXF or as plain SVG")
-    elif size > LARGEST_FILE:
-        found.problem(f"is larger than {LARGEST_FILE // 1_000_000} MB", "leave out what is not to be cut")
     elif size == 0:
         found.problem("is empty", "export the drawing again")
     elif kind == ".dxf":
@@ -158,7 +156,11 @@ class _Builder:
 
     def layer(self, layer: str, shapes: Sequence[Shape]) -> None:
         loops = [Loop(s.segments, s.deviation, s.place, s.line) for s in shapes if s.closed]
-        joined = join([shape for shape in shapes if not shape.closed])
+        try:
+            joined = join([shape for shape in shapes if not shape.closed])
+        except TangledError:
+            self.tangled(f'layer "{layer}"', None)
+            return
         self.tell(layer, joined)
         for loop in [*loops, *joined.loops]:
             self.loop(layer, loop)
@@ -174,7 +176,11 @@ class _Builder:
             self.notes.append(f'layer "{layer}": {joined.shared} lines are shared by two outlines')
 
     def loop(self, layer: str, loop: Loop) -> None:
-        result = mended(loop.segments)
+        try:
+            result = mended(loop.segments)
+        except TangledError:
+            self.tangled(loop.place, loop.line)
+            return
         if result.contour is None:
             self.notes.append(f"{loop.place}: encloses nothing and was left out")
             return
@@ -215,14 +221,30 @@ class _Builder:
             f"{verb} {other} at {shown}{rest}", "trim or move it so that the lines stay apart", place=place, line=line
         )
 
+    def tangled(self, place: str, line: int | None) -> None:
+        self.found.problem(
+            "its lines meet, or lie on each other, in more places than can be told",
+            "draw each outline once, so that it crosses neither itself nor another",
+            place=place,
+            line=line,
+        )
+
     def across(self) -> None:
         """Look at contours that meet: drop what is drawn twice, allow parts side by side, tell the rest."""
         if len(self.contours) < 2:
             return
-        areas = polygons([drawn.contour for drawn in self.contours])
-        meeting = self.meeting_pairs()
-        twice = self.drawn_twice(areas)
-        order = nesting([area for index, area in enumerate(areas) if index not in twice])
+        if len(self.contours) > MOST_OUTLINES:
+            message = f"draws {len(self.contours)} closed outlines, more than the {MOST_OUTLINES} of one drawing"
+            self.found.problem(message, "leave out what is not to be cut, or draw a part once and give its count")
+            return
+        try:
+            meeting = self.meeting_pairs()
+            areas = polygons([drawn.contour for drawn in self.contours])
+            twice = self.drawn_twice(areas)
+            order = nesting([area for index, area in enumerate(areas) if index not in twice])
+        except TangledError:
+            self.tangled("", None)
+            return
         kept = [index for index in range(len(areas)) if index not in twice]
         at = {index: place for place, index in enumerate(kept)}
         for (i, j), crossings in meeting.items():
@@ -258,9 +280,12 @@ class _Builder:
 
     def drawn_twice(self, areas: Sequence[BaseGeometry]) -> set[int]:
         """Return the contours that lie on an earlier one all round."""
-        corners = shapely.points([drawn.contour.bounds[:2] for drawn in self.contours])
-        pairs = shapely.STRtree(corners).query(corners, predicate="dwithin", distance=2 * TOLERANCES.repair)
-        return {int(j) for i, j in zip(*pairs, strict=True) if i < j and _alike(areas[i], areas[j])}
+        corners = [drawn.contour.bounds[:2] for drawn in self.contours]
+        twice: set[int] = set()
+        for i, j in near_points(corners, 2 * TOLERANCES.repair):
+            if i not in twice and j not in twice and _alike(areas[i], areas[j]):
+                twice.add(j)
+        return twice
 
 
 def _alike(first: BaseGeometry, second: BaseGeometry) -> bool:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Any
@@ -10,6 +11,7 @@ from pydantic import TypeAdapter, ValidationError
 
 from cutjob.errors import InputError, Location, Problem
 from cutjob.job.board_checks import check_boards, through_cutters
+from cutjob.job.fields import ON_ONE_LINE
 from cutjob.job.job import Job
 from cutjob.job.machine import Machine
 from cutjob.job.model import CutterNumbers, JobFile
@@ -80,7 +82,7 @@ def _in_order(problems: Sequence[Problem], file: str) -> list[Problem]:
 
 def _machine(source: Source, path: Path) -> tuple[Machine | None, list[Problem]]:
     name = source.data.get("machine")
-    if not isinstance(name, str) or not name.strip():
+    if not isinstance(name, str) or not re.search(ON_ONE_LINE, name.strip()):
         return None, []  # reported by the model
     try:
         return read_machine(name.strip(), beside=path.parent), []

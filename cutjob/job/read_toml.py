@@ -19,6 +19,7 @@ M = TypeVar("M", bound=FileModel)
 # The key that names an entry of a list of tables to a reader.
 _NAMED_BY = {"board": "name", "make": "name", "rod": "name", "cutter": "number", "feed": "material"}
 _LONGEST_SHOWN = 40
+_MOST_TOLD = 100  # mistakes put into words; nobody mends more before trying again
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,14 +64,16 @@ def required(reading: Reading[M]) -> M:
 def problems_of(error: ValidationError, source: Source, model: type[FileModel]) -> tuple[Problem, ...]:
     """Return pydantic's errors as problems, in the order of the file."""
     problems: list[tuple[int, Problem]] = []
-    errors = error.errors(include_url=False)
+    every = error.errors(include_url=False)
+    errors = every[:_MOST_TOLD]
     misspelt = _meant(errors, model)
     for one in errors:
         path: KeyPath = tuple(one["loc"])
         if one["type"] == "missing" and path in misspelt:
             continue  # told once, by the misspelt key
         if one["type"] == "value_error" and isinstance(one["ctx"]["error"], MistakesError):
-            found = [((*path, *inner), message, "") for inner, message in one["ctx"]["error"].mistakes]
+            told = [(inner, *message.partition("; ")) for inner, message in one["ctx"]["error"].mistakes]
+            found = [((*path, *inner), message, advice) for inner, message, _, advice in told]
         else:
             wording = _wording(one["type"], one.get("ctx", {}), path, source, model)
             found = [(path, *wording)] if wording else []
@@ -80,7 +83,11 @@ def problems_of(error: ValidationError, source: Source, model: type[FileModel]) 
                 problem = replace(problem, place=place_in_words(source, place_path[:-1]))
             problems.append((problem.location.line or 0 if problem.location else 0, problem))
     problems.sort(key=lambda pair: pair[0])
-    return tuple(problem for _, problem in problems)
+    more = len(every) - len(errors)
+    rest = (
+        Problem(message=f"and {more} more mistakes", advice="mend these first", location=source.at(every[-1]["loc"])),
+    )
+    return (*(problem for _, problem in problems), *(rest if more else ()))
 
 
 def _meant(errors: Sequence[Mapping[str, Any]], model: type[FileModel]) -> set[KeyPath]:
@@ -155,11 +162,24 @@ def _wording(
         case "string_too_long":
             return "the text is too long", f"write at most {context['max_length']} letters"
         case "string_pattern_mismatch":
-            return f"{shown} has letters that can't stand here", "use plain letters and digits, on one line"
+            return _unseen(value)
         case "literal_error":
             known = [word.strip("'") for word in str(context["expected"]).replace(" or ", ", ").split(", ")]
             return f"{shown} is not known", nearest(value if isinstance(value, str) else "", known)
     return _wrong_type(kind, path, value)
+
+
+def _unseen(value: Any) -> tuple[str, str]:
+    """What is wrong with text that its pattern refuses: the first character in it that no one can see."""
+    bad = next((letter for letter in str(value) if letter != " " and not letter.isprintable()), "")
+    if not bad:
+        return f"{_shown(value)} has letters that can't stand here", "use plain letters and digits"
+    if bad in "\n\r":
+        return f"{_shown(value)} goes over several lines, which can't stand here", "write it on one line"
+    return (
+        f"{_shown(value)} has a character that can't be seen, U+{ord(bad):04X}, which can't stand here",
+        "write it anew, with plain letters and digits",
+    )
 
 
 def _wrong_type(kind: str, path: KeyPath, value: Any) -> tuple[str, str]:
@@ -219,7 +239,7 @@ def _shown(value: Any) -> str:
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, str):
-        text = "".join(letter if letter.isprintable() else "?" for letter in value)
+        text = "".join(letter if letter.isprintable() else "?" for letter in value[: _LONGEST_SHOWN + 1])
         return f'"{text[:_LONGEST_SHOWN]}..."' if len(text) > _LONGEST_SHOWN else f'"{text}"'
     if isinstance(value, Mapping):
         return "a table"

@@ -12,12 +12,20 @@ from typing import Any
 
 from cutjob.errors import InputError, Location, Problem
 from cutjob.job.fields import KeyPath
-from cutjob.job.key_lines import Place, key_places
+from cutjob.job.file_bytes import bytes_of
+from cutjob.job.key_lines import Place, TooMuchError, key_places
 
-GREATEST_BYTES = 2_000_000
+# A stock of a thousand boards is a fifth of this.
+GREATEST_BYTES = 1_000_000
+DEEPEST = 32  # keys within each other; a job needs six
 
 _UTF_16_MARKS = (codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)
 _PLACE_IN_MESSAGE = re.compile(r"\s*\(at (?:line (\d+), column (\d+)|end of document)\)$")
+_SHARE_OUT = "keep what this job needs, and put the rest into files of its own"
+# A key with more keys behind it: TOML's reader takes long for thousands of them, and places of their parts fill memory.
+_KEY_OF_SEVERAL = re.compile(r"""(?:[A-Za-z0-9_-]+|"[^"\n]*"|'[^'\n]*')[ \t]*(\.?)[ \t]*""")
+# What TOML 1.0.0 allows nowhere, not even in comments: control characters other than tab and line ends.
+_UNSEEN = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f]|\r(?!\n)")
 _QUOTES = 'put text, fractions and lengths with a unit in quotes, like "5 1/2" or "6 ft"'
 # What Python's reader says, put into words that tell what to do.
 _PLAINER: tuple[tuple[str, str, str], ...] = (
@@ -56,6 +64,12 @@ _PLAINER: tuple[tuple[str, str, str], ...] = (
     ("Unescaped '\\'", "a backslash can't stand alone in double quotes", "use single quotes, or / in paths"),
     ("Expected ']' at the end of a table", "a table's name is not closed", "write it like [motion]"),
     ("Expected ']]' at the end of an array", "a table's name is not closed", "write it like [[board]]"),
+    (
+        "Invalid hex value",
+        "an escape after a backslash is not complete",
+        "use single quotes, or write the letter itself",
+    ),
+    ("Escaped character is not", "an escape after a backslash names no letter", "write the letter itself"),
     ("Invalid date or datetime", "this is not a date", _QUOTES),
     ("Empty key", "a key is missing", "write key = value"),
 )
@@ -90,17 +104,24 @@ class Source:
 
 def read_source(path: Path) -> Source:
     """Read a TOML file. Raises InputError with its place when the file can't be read or is not TOML."""
-    return parse_source(_bytes_of(path), name=str(path))
+    advice = "a job, a profile or a stock is some kB of text; check the name"
+    return parse_source(bytes_of(path, most=GREATEST_BYTES, advice=advice), name=str(path))
 
 
 def parse_source(data: bytes, *, name: str) -> Source:
     """Read TOML from bytes. Raises InputError with its place."""
     text = _decoded(data, name)
+    _refuse_unseen(text, name)
     try:
+        _refuse_deep(text)
         values = tomllib.loads(text)
         places = key_places(text)
     except tomllib.TOMLDecodeError as error:
         raise InputError(_syntax_problem(error, text, name)) from None
+    except TooMuchError as error:
+        raise InputError(
+            Problem(message=str(error), advice=_SHARE_OUT, location=Location(file=name, line=error.line))
+        ) from None
     except RecursionError:
         raise InputError(
             Problem(
@@ -143,33 +164,6 @@ def _too_large(data: Mapping[str, Any]) -> list[KeyPath]:
     return found
 
 
-def _bytes_of(path: Path) -> bytes:
-    where = Location(file=str(path))
-    try:
-        if path.is_dir():
-            raise InputError(Problem(message="this is a folder", advice="name a file in it", location=where))
-        with path.open("rb") as file:
-            data = file.read(GREATEST_BYTES + 1)
-    except FileNotFoundError:
-        raise InputError(
-            Problem(message="there is no such file", advice="check the name and the folder", location=where)
-        ) from None
-    except (OSError, ValueError) as error:
-        reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
-        raise InputError(
-            Problem(message=f"the file can't be read: {reason}", advice="check its name and rights", location=where)
-        ) from None
-    if len(data) > GREATEST_BYTES:
-        raise InputError(
-            Problem(
-                message=f"the file is larger than {GREATEST_BYTES // 1_000_000} MB",
-                advice="a job or a profile is a few kB of text; check the name",
-                location=where,
-            )
-        )
-    return data
-
-
 def _decoded(data: bytes, name: str) -> str:
     """UTF-8, as TOML asks, or UTF-16 with a byte order mark, which some shells write when output goes to a file."""
     # UTF-32 with its lower byte first starts with the mark of UTF-16.
@@ -189,6 +183,35 @@ def _decoded(data: bytes, name: str) -> str:
         ) from None
 
 
+def _refuse_unseen(text: str, name: str) -> None:
+    """Raise InputError for characters that no line of TOML may have, at the first of them."""
+    found = _UNSEEN.search(text)
+    if found is None:
+        return
+    line = text.count("\n", 0, found.start()) + 1
+    where = Location(file=name, line=line, column=found.start() - text.rfind("\n", 0, found.start()))
+    if found[0] == "\r":
+        message, advice = "a line ends in a lone carriage return", "save the file with ordinary line ends"
+    elif found[0] == "\0" and text.count("\0") > len(text) // 10:
+        # As UTF-16 without its mark looks, or no text at all.
+        where = Location(file=name, line=1)
+        message, advice = "the file is not UTF-8 text", "save it as plain text with the encoding UTF-8"
+    else:
+        message = f"a character that can't be seen stands here, U+{ord(found[0]):04X}"
+        advice = "delete it; written anew, the line is rid of it"
+    raise InputError(Problem(message=message, advice=advice, location=where))
+
+
+def _refuse_deep(text: str) -> None:
+    """Raise TooMuchError for a dotted key of more than `DEEPEST` parts."""
+    depth, end = 0, -1
+    for found in _KEY_OF_SEVERAL.finditer(text):
+        depth = depth + 1 if found.start() == end else 1
+        end = found.end() if found[1] else -1
+        if depth > DEEPEST:
+            raise TooMuchError("a key has more dots in it than any table is deep", text.count("\n", 0, end) + 1)
+
+
 def _syntax_problem(error: tomllib.TOMLDecodeError, text: str, name: str) -> Problem:
     said = str(error)
     found = _PLACE_IN_MESSAGE.search(said)
@@ -199,6 +222,15 @@ def _syntax_problem(error: tomllib.TOMLDecodeError, text: str, name: str) -> Pro
         lines = text.replace("\r\n", "\n").rstrip("\n").split("\n")
         line, column = len(lines), len(lines[-1]) + 1
     message, advice = f"this is not TOML ({bare})", "compare the line with a sample"
+    rows = text.replace("\r\n", "\n").split("\n")
+    here = rows[line - 1][column - 1 : column] if line <= len(rows) else ""
+    if here and here != "\t" and not here.isprintable():
+        message = f"a character that can't be seen stands here, U+{ord(here):04X}"
+        return Problem(
+            message=message,
+            advice="delete it; written anew, the line is rid of it",
+            location=Location(file=name, line=line, column=column),
+        )
     for start, plain, what_to_do in _PLAINER:
         if bare.startswith(start):
             message, advice = plain, what_to_do

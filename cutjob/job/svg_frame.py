@@ -22,9 +22,11 @@ _PX = {
     "pt": 96 / 72,
     "pc": 16.0,
 }
-_NUMBER = r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?"
+# Written so that digits can be matched in one way only: otherwise a long row of them takes for ever to be refused.
+_NUMBER = r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?"
 _LENGTH = re.compile(rf"\s*({_NUMBER})\s*([A-Za-z]*|%)\s*", re.ASCII)
-_FUNCTION = re.compile(rf"[\s,]*([A-Za-z]+)\s*\(\s*({_NUMBER}(?:[\s,]*{_NUMBER})*)\s*\)[\s,]*", re.ASCII)
+_FUNCTION = re.compile(r"[\s,]*([A-Za-z]+)\s*\(([^()]*)\)[\s,]*", re.ASCII)
+_LONGEST_TRANSFORM = 10_000  # characters
 _COUNTS = {"matrix": (6,), "translate": (1, 2), "scale": (1, 2), "rotate": (1, 3), "skewx": (1,), "skewy": (1,)}
 
 
@@ -80,6 +82,8 @@ def numbers(text: str) -> list[float]:
 
 def transform(text: str) -> Affine:
     """Return the map of a transform attribute. Raises ValueError for one that can't be read."""
+    if len(text) > _LONGEST_TRANSFORM:
+        raise ValueError(f"transform {text[:40]!r}... is longer than any that is meant")
     result, at = Affine(), 0
     while at < len(text):
         match = _FUNCTION.match(text, at)
@@ -87,11 +91,18 @@ def transform(text: str) -> Affine:
             if not text[at:].strip():
                 break
             raise ValueError(f"transform {text[:40]!r} can't be read")
-        name, values = match[1].lower(), numbers(match[2])
+        name, values = match[1].lower(), _transform_numbers(match[2], text)
         if name not in _COUNTS or len(values) not in _COUNTS[name]:
             raise ValueError(f"transform {text[:40]!r} can't be read")
         result, at = result @ _function(name, values), match.end()
     return result
+
+
+def _transform_numbers(words: str, text: str) -> list[float]:
+    try:
+        return numbers(words)
+    except ValueError as error:
+        raise ValueError(f"transform {text[:40]!r} can't be read: {error}") from None
 
 
 def _function(name: str, values: list[float]) -> Affine:

@@ -7,12 +7,13 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 from cutjob.geometry.affine import Affine, ellipse_arc, ended
 from cutjob.geometry.drawn_curves import fit_bezier
 from cutjob.geometry.segment import Line, Point, Segment
-from cutjob.job.drawing import FAR, is_near
+from cutjob.job.drawing import FAR, MOST_SEGMENTS, TooManyError, is_near
 from cutjob.tolerances import TOLERANCES
 
 _NUMBER = re.compile(r"[\s,]*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)", re.ASCII)
@@ -104,32 +105,33 @@ class Pen:
 def read_path(text: str, matrix: Affine) -> list[Subpath]:
     """Return the subpaths of path data, placed by `matrix`. Raises ValueError saying where the data go wrong."""
     reader = _PathReader(Pen(matrix))
-    for command, numbers in _commands(text):
+    for number, (command, numbers) in enumerate(_commands(text)):
         reader.step(command, numbers)
+        if number > MOST_SEGMENTS or reader.drawn > MOST_SEGMENTS:
+            raise TooManyError
     return [subpath for subpath in reader.subpaths if subpath.segments]
 
 
-def _commands(text: str) -> list[tuple[str, list[float]]]:
-    """Return each command with its numbers; repeated groups of numbers make repeated commands."""
-    found: list[tuple[str, list[float]]] = []
-    at = 0
+def _commands(text: str) -> Iterator[tuple[str, list[float]]]:
+    """Yield each command with its numbers; repeated groups of numbers make repeated commands."""
+    at, begun = 0, False
     while not _REST.match(text, at):
         match = _COMMAND.match(text, at)
         if match is None or match[1].upper() not in _ARGUMENTS:
             raise ValueError(f"path data can't be read at {_shown(text, at)}")
         command, at = match[1], match.end()
-        if not found and command not in "Mm":
+        if not begun and command not in "Mm":
             raise ValueError("path data must start with M")
+        begun = True
         count = _ARGUMENTS[command.upper()]
         first = True
         while count and (first or _NUMBER.match(text, at)):
             numbers, at = _numbers(text, at, command.upper(), count)
-            found.append((command, numbers))
+            yield command, numbers
             first = False
             command = {"M": "L", "m": "l"}.get(command, command)
         if not count:
-            found.append((command, []))
-    return found
+            yield command, []
 
 
 def _numbers(text: str, at: int, command: str, count: int) -> tuple[list[float], int]:
@@ -161,6 +163,7 @@ class _PathReader:
         self.start: Point = (0.0, 0.0)
         self.control: Point | None = None  # the last control point, for the smooth commands
         self.last = ""
+        self.drawn = 0  # segments so far
 
     def step(self, command: str, numbers: list[float]) -> None:
         kind = command.upper()
@@ -205,6 +208,7 @@ class _PathReader:
             self.subpaths.append(Subpath())
         subpath = self.subpaths[-1]
         subpath.segments.extend(segments)
+        self.drawn += len(segments)
         subpath.exact = subpath.exact and exact
         self.here = end
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from cutjob.geometry.affine import Affine
 from cutjob.geometry.segment import Line, Point
+from cutjob.job.drawing import MOST_SEGMENTS, TooManyError
 from cutjob.job.svg_frame import Viewport, length, numbers
 from cutjob.job.svg_path import Pen, Subpath, read_path
 
@@ -106,6 +107,8 @@ def _read_polygon(attributes: Mapping[str, str], frame: Frame) -> list[Subpath]:
 
 def _points(attributes: Mapping[str, str]) -> list[Point]:
     values = numbers(attributes.get("points", ""))
+    if len(values) > 2 * MOST_SEGMENTS:
+        raise TooManyError
     if len(values) % 2:
         raise ValueError("has an odd number of coordinates")
     return list(zip(values[::2], values[1::2], strict=True))

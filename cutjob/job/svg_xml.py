@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from xml.parsers import expat
 
 SVG = "http://www.w3.org/2000/svg"
 _LINK = "http://www.w3.org/1999/xlink"
-_COMMENT = re.compile(r"/\*.*?\*/", re.DOTALL)
-_RULE = re.compile(r"([^{}]+)\{([^{}]*)\}")
+_COMMENT = re.compile(r"/\*.*?(?:\*/|\Z)", re.DOTALL)  # one that is not closed goes to the end (CSS Syntax 3, 4.3.2)
+_BRACE = re.compile(r"[{}]")
 
 
 @dataclass(slots=True)
@@ -20,7 +21,12 @@ class Node:
     attributes: dict[str, str]
     line: int
     children: list[Node] = field(default_factory=list)
-    text: str = ""
+    texts: list[str] = field(default_factory=list)
+
+    @property
+    def text(self) -> str:
+        """The text directly in the element."""
+        return "".join(self.texts)
 
 
 class EntityError(ValueError):
@@ -43,7 +49,7 @@ def parse_xml(data: bytes) -> Node:
         stack.pop()
 
     def text(data: str) -> None:
-        stack[-1].text += data
+        stack[-1].texts.append(data)
 
     def entity(*_: object) -> int:
         raise EntityError("entities are refused")
@@ -80,9 +86,10 @@ class Styles:
 
     def read(self, text: str) -> None:
         """Take the rules of one style element."""
-        for selectors, body in _RULE.findall(_COMMENT.sub("", text)):
+        for selectors, body in _rules(_COMMENT.sub("", text)):
+            found = declarations(body)
             for selector in selectors.split(","):
-                self.rules.setdefault(selector.strip(), {}).update(declarations(body))
+                self.rules.setdefault(selector.strip(), {}).update(found)
 
     def of(self, node: Node) -> dict[str, str]:
         """Return the properties of an element; the more special selector and then its own style win."""
@@ -95,6 +102,20 @@ class Styles:
             found.update(self.rules.get(selector, {}))
         found.update(declarations(node.attributes.get("style", "")))
         return found
+
+
+def _rules(text: str) -> Iterator[tuple[str, str]]:
+    """Yield what stands before and in every innermost pair of braces."""
+    before, start, opened = "", 0, False
+    for brace in _BRACE.finditer(text):
+        between = text[start : brace.start()]
+        if brace[0] == "{":
+            before, opened = between, True
+        else:
+            if opened and before.strip():
+                yield before, between
+            opened = False
+        start = brace.end()
 
 
 def all_nodes(root: Node) -> list[Node]:

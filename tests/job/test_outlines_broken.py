@@ -297,11 +297,11 @@ class TestAnyFile:
 
     def test_missing(self, tmp_path):
         (text,) = problems(tmp_path / "nowhere.dxf")
-        assert "No such file" in text
+        assert "there is no such file" in text
 
     def test_directory(self, tmp_path):
         (tmp_path / "folder.svg").mkdir()
-        assert "can't be read" in problems(tmp_path / "folder.svg")[0]
+        assert "this is a folder" in problems(tmp_path / "folder.svg")[0]
 
     def test_other_kind(self, tmp_path):
         (text,) = problems(written(tmp_path, b"x", "x.pdf"))

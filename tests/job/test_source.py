@@ -259,7 +259,7 @@ def test_files_that_are_none(tmp_path: Path) -> None:
         read_source(tmp_path / "a\0b")
     large = tmp_path / "large.toml"
     large.write_bytes(b"#" * (GREATEST_BYTES + 1))
-    with pytest.raises(InputError, match="larger than 2 MB"):
+    with pytest.raises(InputError, match="larger than 1 MB"):
         read_source(large)
 
 
