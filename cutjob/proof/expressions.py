@@ -71,7 +71,7 @@ class _Values:
         if text.startswith("#", at):
             number, after = self.number_of_parameter(at + 1, depth + 1)
             if number not in self._parameters:
-                message = f"#{number} is not judged: the file hasn't set it, and what the controller has there is open"
+                message = f"#{number} is not judged: no line before has set it, and the controller may hold anything"
                 raise ExpressionError(at, message)
             return self._parameters[number], after
         if text.startswith("[", at):

@@ -19,6 +19,8 @@ def first_moves(standing: Standing) -> Iterator[Finding]:
     if not motions:
         return
     first, safe = motions[0], standing.safe_height
+    if not standing.planned and any(event.kind == "home" and event.motions == 0 for event in standing.reading.events):
+        return  # from home, wherever that is
     if not first.z_known:
         message = "the file moves before it has raised the cutter to a stated height (Z alone, in absolute mode)"
         yield standing.error("rapid", message, first)
@@ -39,17 +41,39 @@ def placed(standing: Standing) -> Iterator[Finding]:
             yield standing.error("rapid", message, motion)
 
 
+def homes(standing: Standing) -> Iterator[Finding]:
+    """The way to the machine's home, sideways too unless Z alone is named, begins at safe height."""
+    motions = standing.reading.motions
+    at_home: set[int] = set()
+    for event in standing.reading.events:
+        if event.kind != "home":
+            continue
+        if event.value == 1.0 or event.motions in at_home:
+            at_home.add(event.motions)
+            continue
+        before = motions[event.motions - 1] if event.motions else None
+        if before is None or not before.z_known or before.end[2] < standing.safe_height:
+            message = "the way to the machine's home begins below safe height, or where the file doesn't say how high"
+            height = None if before is None or not before.z_known else before.end[2] - standing.stock_top
+            yield standing.error("rapid", message, line=event.line, measured=height, limit=standing.air)
+
+
 def rapids(standing: Standing) -> Iterator[Finding]:
     """No rapid below the stock's top, but straight up out of it; none sideways below safe height."""
     top, safe = standing.stock_top, standing.safe_height
+    bottoms: dict[tuple[float, float], float] = {}
     for number, motion in enumerate(standing.reading.motions):
+        if motion.cycle and motion.kind == "feed":
+            place = motion.end[:2]
+            bottoms[place] = min(bottoms.get(place, motion.end[2]), motion.end[2])
         if motion.kind != "rapid" or not motion.z_known:
             continue
         low = motion.end[2] if number == 0 else min(motion.start[2], motion.end[2])
         across = number > 0 and sideways(motion)
         straight_up = not across and motion.end[2] >= motion.start[2]
         # A pecking cycle goes back down the hole it has just made.
-        if low < top - HAIR and not straight_up and not (motion.cycle and not across):
+        pecks = motion.cycle and not across and motion.end[2] >= bottoms.get(motion.end[:2], top) - HAIR
+        if low < top - HAIR and not straight_up and not pecks:
             yield standing.error(
                 "rapid", f"a rapid {top - low:.3f} mm below the stock's top", motion, measured=low - top
             )

@@ -43,7 +43,10 @@ class LineRunner(LineState):
         if codes.code("non-modal") == "4":
             self._dwell(codes, used)
         self._modes(codes, used)
-        self._motion(codes, used)
+        if codes.code("non-modal") in ("28", "30"):
+            self._go_home(codes, used)
+        else:
+            self._motion(codes, used)
         for letter, word in codes.words.items():
             if letter not in used:
                 users = _WORD_USERS.get(letter, "a motion")
@@ -89,6 +92,22 @@ class LineRunner(LineState):
             raise WordError(word.column, "a dwell can't be negative")
         used.add("P")
         self.event("dwell", word.value)
+
+    def _go_home(self, codes: Codes, used: set[str]) -> None:
+        """G28 and G30 lead by way of the place named, if one is, to a home that only the machine knows: rapids."""
+        word = codes.g["non-modal"]
+        if "motion" in codes.g and codes.code("motion") != "80":
+            raise WordError(word.column, f"G{codes.code('non-modal')} and a motion code on one line both want the axes")
+        axes = [letter for letter in "XYZ" if letter in codes.words]
+        used.update(axes)
+        end = self._end(codes)
+        if axes and end != self.place:
+            self.say_where("X" in axes, "Y" in axes, "Z" in axes)
+            self.move("rapid", end)
+        self.event("home", 1.0 if axes == ["Z"] else 0.0)
+        self.x_known = self.y_known = self.z_known = False
+        message = "the way to the machine's home is not judged; where that lies is not in the file"
+        self.remarks.append((self.line, word.column, message))
 
     def _modes(self, codes: Codes, used: set[str]) -> None:
         if code := codes.code("plane"):

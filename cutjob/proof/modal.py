@@ -39,8 +39,6 @@ REFUSED: dict[str, str] = {
     "G41": "cutter compensation moves the path by a number that is not in the file; write the centre's path",
     "G42": "cutter compensation moves the path by a number that is not in the file; write the centre's path",
     "G10": "it changes the controller's stored zero points",
-    "G28": "where the machine's home lies is not in the file",
-    "G30": "where the machine's home lies is not in the file",
     "G53": "where the machine's own zero lies is not in the file",
     **{f"G{code}": "it moves the program's zero away from the stated one" for code in ("92", "92.1", "92.2", "92.3")},
     **{

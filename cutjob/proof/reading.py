@@ -14,7 +14,7 @@ from cutjob.errors import Problem
 
 Place: TypeAlias = tuple[float, float, float]
 MotionKind: TypeAlias = Literal["rapid", "feed", "arc"]
-EventKind: TypeAlias = Literal["dwell", "spindle", "speed", "tool", "tool length", "stop", "coolant", "end"]
+EventKind: TypeAlias = Literal["dwell", "spindle", "speed", "tool", "tool length", "stop", "coolant", "home", "end"]
 
 
 class Motion(NamedTuple):
@@ -59,7 +59,8 @@ class Motion(NamedTuple):
 class Event(NamedTuple):
     """Something that is no motion, after `motions` motions: a dwell with its P word as `value` (seconds in the
     standard), the spindle's new direction, an S word, a tool's number, the number of the length taken from the table
-    (G43, or 0 for G49), a stop (M0, M1), coolant (M7 to M9), the end (M2, M30).
+    (G43, or 0 for G49), a stop (M0, M1), coolant (M7 to M9), the way to the
+    machine's home (G28, G30; 1 where the file names Z only), the end (M2, M30).
     """
 
     line: int

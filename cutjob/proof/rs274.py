@@ -29,6 +29,8 @@ _COMMON = re.compile(
     re.ASCII,
 )
 _COMMENT = re.compile(r"\([^)]*\)|;.*")
+# The number of a program before all else, as larger controllers have it: common practice.
+_PROGRAM_NUMBER = re.compile(r"[ \t]*[Oo][ \t]*\d{1,8}[ \t]*(?:\([ -'*-~]*\)[ \t]*)?", re.ASCII)
 _MOST_PROBLEMS = 100
 _MOST_LINES = 1_000_000
 
@@ -164,6 +166,10 @@ class _Reader(LineRunner):
         return True
 
     def _any(self, line: str) -> None:
+        if not self.motions and _PROGRAM_NUMBER.fullmatch(line):
+            message = "a program's number (O word) is not in the standard; not every controller reads on"
+            self.remarks.append((self.line, 1, message))
+            return
         try:
             split = split_line(line, self.parameters)
         except WordError as error:

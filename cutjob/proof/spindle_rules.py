@@ -99,9 +99,10 @@ def spindle_speed(standing: Standing) -> Iterator[Finding]:
 def spindle_stop(standing: Standing) -> Iterator[Finding]:
     """The spindle stops, by M5, a tool change, a stop or the end of the program, only at safe height."""
     reading = standing.reading
+    at_home = {0, *(event.motions for event in reading.events if event.kind == "home")}
     for event in reading.events:
         stops = event.kind in ("tool", "end", "stop") or (event.kind == "spindle" and event.value == 0)
-        if not stops or event.motions == 0:
+        if not stops or event.motions in at_home:
             continue
         height = reading.motions[event.motions - 1].end[2]
         if height < standing.safe_height and reading.motions[event.motions - 1].z_known:

@@ -72,7 +72,7 @@ def test_values_that_are_worked_out(written: str, value: float) -> None:
         ("G0 X#0", 5, "no parameter"),
         ("G0 X#1.5", 5, "no parameter"),
         ("G0 X#5400", 5, "no parameter"),
-        ("G0 X#7", 5, "hasn't set"),
+        ("G0 X#7", 5, "no line before has set it"),
         ("#5221=1", 1, "zero points"),
         ("#1", 1, "set with ="),
         ("#1=", 3, "should stand here"),

@@ -1,0 +1,303 @@
+"""`cutjob check` as a user runs it: programs from elsewhere, files that are none, plans of other jobs, pictures."""
+
+from __future__ import annotations
+
+import json
+import re
+from pathlib import Path
+from xml.etree import ElementTree
+
+import pytest
+from click.testing import CliRunner, Result
+
+from cutjob.cli import main
+from tests.proof import workshop as ws
+from tests.proof.test_check import plan as latch_plan
+
+SVG = "{http://www.w3.org/2000/svg}"
+
+# As a drawing program writes it: percent signs, a number, the machine's home, leading blanks, no G94 but its own order.
+DRAWN = """%
+O0012 (GARDEN SIGN)
+N10 G17 G21 G40 G49 G80 G90 G94
+N20 G28 G91 Z0.
+N30 G90
+N40 M3 S12000
+N50 G4 P5.
+N60 G0 X10. Y10.
+N70 Z6.
+N80 G1 Z-2. F500.
+N90 X60. F2000.
+N100 G2 X70. Y20. I0. J10.
+N110 G1 Y40.
+N120 G0 Z6.
+N130 M5
+N140 G28 G91 Z0.
+N150 G28 X0. Y0.
+N160 M30
+%
+"""
+# As a hand writes it: lower case, inches, arcs by their radius, a row of holes by a cycle.
+BY_HAND = """(bird table, by hand)
+g20 g17 g90 g94 g40 g49 g80
+g0 z.25
+s12000 m3
+g4 p5
+g0x1y1
+g1 z-.1 f20
+x3 f60
+g2 x3.5 y1.5 r.5
+g1 y3
+g3x3y3.5i-.5j0
+g0 z.25
+(holes)
+g81 g98 x1.5 y1.5 z-.2 r.1 f20
+x2.5
+y2.5
+g80
+m5
+m2
+"""
+NO_BLANKS = (
+    "G21G17G90G94\r\nG0Z6\r\nM3S12000\r\nG4P5\r\nG0X10Y10\r\nZ1\r\nG1Z-3F800\r\nX100F2800\r\nY50\r\nG0Z6\r\n"
+    "M5\r\nM2\r\n"
+)
+
+
+def check(path: Path, *words: str, machine: str = "bench-router") -> Result:
+    return CliRunner().invoke(main, ["check", str(path), "--machine", machine, *words])
+
+
+def written(folder: Path, text: str | bytes, name: str = "sign.nc") -> Path:
+    path = folder / name
+    path.write_bytes(text if isinstance(text, bytes) else text.encode())
+    return path
+
+
+def errors(result: Result) -> list[str]:
+    """Line and check of each error."""
+    found = re.findall(r"^error: [^:]*(?::(\d+))?: ([a-z ]+): ", result.stdout, re.MULTILINE)
+    return [f"{line} {check}".strip() for line, check in found]
+
+
+@pytest.mark.parametrize("text", [DRAWN, BY_HAND, NO_BLANKS])
+def test_good_programs_from_elsewhere_pass(tmp_path: Path, text: str) -> None:
+    result = check(written(tmp_path, text))
+    assert errors(result) == []
+    assert result.exit_code == 0
+    assert "not judged: what the file cuts (with --plan); how far it goes below the stock" in result.stdout
+
+
+# Each spoils a good program in one way that a maker would pay for; the line and the check it must be told with.
+SPOILED = [
+    (NO_BLANKS, "X100F2800", "X1200F2800", "8 travel"),
+    (NO_BLANKS, "X100F2800", "X100F9000", "8 feed"),
+    (NO_BLANKS, "Z-3F800", "Z-3F1300", "7 plunge"),
+    (NO_BLANKS, "G0X10Y10", "G0X10Y10Z-1", "5 rapid"),
+    (NO_BLANKS, "Y50\r\nG0Z6", "G0Y50\r\nZ6", "9 rapid"),
+    (NO_BLANKS, "M3S12000", "S12000", "7 spindle"),
+    (NO_BLANKS, "M3S12000", "M4S12000", "7 spindle"),
+    (NO_BLANKS, "G4P5\r\n", "", "6 dwell"),
+    (NO_BLANKS, "G4P5", "G4P0.5", "7 dwell"),
+    (NO_BLANKS, "G0Z6\r\nM5", "M5\r\nG0Z6", "10 spindle stop"),
+    (NO_BLANKS, "G0Z6\r\nM3", "M3", "4 rapid"),
+    (NO_BLANKS, "G21G17", "G17", "2 modes"),
+    (NO_BLANKS, "G90G94", "G94", "2 modes"),
+    (NO_BLANKS, "G21G17G90G94", "G21G17G91G94", "2 rapid"),
+    (NO_BLANKS, "M5\r\nM2", "M5", "program end"),
+    (NO_BLANKS, "M2\r\n", "M2\r\nG0X0\r\n", "13 program end"),
+    (NO_BLANKS, "Z1\r\n", "Z1\r\nG43H2\r\n", "7 tool length"),
+    (NO_BLANKS, "Z1\r\n", "Z1\r\nT2M6\r\n", "7 controller"),
+    (NO_BLANKS, "Z-3", "Z-40", "7 depth"),
+    (NO_BLANKS, "G0X10Y10\r\n", "", "6 rapid"),
+    (DRAWN, "J10.", "J10.01", "12 language"),
+    (DRAWN, "N120 G0 Z6.\nN130 M5\nN140 G28 G91 Z0.\n", "N130 M5\n", "15 rapid"),
+    (DRAWN, "N90 X60.", "/N90 X60.", "11 controller"),
+    (BY_HAND, "r.5", "r-.5", None),
+    (BY_HAND, "x3.5 y1.5 r.5", "x4 y1 r.5", "9 controller"),
+    (BY_HAND, "r.1", "r-.1", "14 rapid"),
+]
+
+
+@pytest.mark.parametrize(("text", "old", "new", "found"), SPOILED)
+def test_spoiled_programs_from_elsewhere(tmp_path: Path, text: str, old: str, new: str, found: str | None) -> None:
+    assert old in text
+    result = check(written(tmp_path, text.replace(old, new, 1)))
+    assert "Traceback" not in result.output
+    if found is None:
+        assert result.exit_code == 0
+    else:
+        assert result.exit_code == 1
+        assert found in errors(result), result.stdout
+
+
+def test_what_the_user_says_of_a_file_is_judged_too(tmp_path: Path) -> None:
+    path = written(tmp_path, BY_HAND)
+    fits = check(path, "--thickness", "1/4 in", "--cutter", "1", "--material", "softwood")
+    assert fits.exit_code == 0, fits.stdout
+    assert "not judged: what the file cuts (with --plan)\n" in fits.stdout
+    assert errors(check(path, "--thickness", "3")) == ["14 depth"]  # a bare number is in the profile's unit
+    # 1/8 in of the cutter goes 1524 mm/min in its own feed table; 60 in a minute are 1524.
+    assert "8 feed" in errors(check(path, "--cutter", "2", "--material", "hardwood"))
+    for words, said in (
+        (["--thickness", "thin"], "--thickness: 'thin' is not a length"),
+        (["--thickness", "-3"], "--thickness: '-3' is no thickness"),
+        (["--material", "gold"], '--material: "gold" has no feeds in the profile; it has softwood'),
+        (["--cutter", "9"], "--cutter: the profile has no cutter 9; it has 1, 2"),
+        (["--picture", "a.svg"], "--picture: without a plan there is no board to draw"),
+    ):
+        result = check(path, *words)
+        assert result.exit_code == 2
+        assert len(result.stderr.splitlines()) == 1
+        assert result.stderr.startswith(said), result.stderr
+
+
+def test_zero_on_the_spoilboard_needs_the_thickness(tmp_path: Path) -> None:
+    profile = Path("machines/bench-router.toml").read_text(encoding="utf-8")
+    machine = written(tmp_path, profile.replace('"stock top"', '"spoilboard"'), "own.toml")
+    lifted = NO_BLANKS.replace("Z6", "Z22").replace("Z1\r", "Z17\r").replace("Z-3", "Z-0.5")
+    path = written(tmp_path, lifted)
+    without = check(path, machine=str(machine))
+    assert without.exit_code == 2
+    assert without.stderr.startswith("--thickness: zero is on the spoilboard")
+    assert check(path, "--thickness", "16", machine=str(machine)).exit_code == 0
+    assert "2 rapid" in errors(check(path, "--thickness", "17", machine=str(machine)))
+    deep = written(tmp_path, lifted.replace("Z-0.5", "Z-1.5"))
+    assert errors(check(deep, "--thickness", "16", machine=str(machine))) == ["7 depth"]
+
+
+NOT_PROGRAMS = {
+    "text": (b"Dear customer,\nthe signs will be ready on Friday.\nYours\n", "can't be split into words"),
+    "a picture": (b"\x89PNG\r\n\x1a\n\0\0\0\rIHDR", "a picture (PNG)"),
+    "a drawing": (b"  0\nSECTION\n  2\nHEADER\n  9\n$ACADVER\n", "a drawing (DXF)"),
+    "a page": (b'\xef\xbb\xbf<?xml version="1.0"?><svg/>', "a page or a drawing"),
+    "data": (b'{"schema": "cutjob-plan/1"}', "data (JSON)"),
+    "a job": (b'title = "Spring"\nunits = "in"\n[[make]]\n', "can't be split into words"),
+    "nothing": (b"", "the file is empty"),
+    "blanks": (b" \r\n\n\t\n", "the file is empty"),
+    "comments": (b"(nothing)\n; at all\n", "nothing but comments"),
+    "wide letters": ("G21\nG90\n".encode("utf-16"), "UTF-16"),
+    "wide letters without a mark": ("G21\nG90\n".encode("utf-16-le"), "UTF-16"),
+    "bytes": (bytes(range(256)) * 20, "bytes that are no text"),
+    "an archive": (b"PK\x03\x04\x14\0\0\0", "ZIP"),
+    "a document": (b"%PDF-1.7\n", "PDF"),
+}
+
+
+@pytest.mark.parametrize("kind", NOT_PROGRAMS)
+def test_a_file_that_is_no_program_is_one_line(tmp_path: Path, kind: str) -> None:
+    data, said = NOT_PROGRAMS[kind]
+    path = written(tmp_path, data)
+    result = check(path)
+    assert result.exit_code == 2
+    assert result.stdout == ""
+    assert len(result.stderr.splitlines()) == 1
+    assert result.stderr.startswith(f"{path}: ")
+    assert said in result.stderr
+
+
+def test_a_program_with_a_few_faulty_lines_is_one(tmp_path: Path) -> None:
+    result = check(written(tmp_path, NO_BLANKS.replace("Y50", "Y5O\r\nX")))
+    assert (result.exit_code, errors(result)) == (1, ["9 language", "10 language"])
+    assert "not judged: anything from line 9 on" in result.stdout
+    marked = check(written(tmp_path, "\ufeff" + NO_BLANKS))
+    assert marked.exit_code == 1
+    assert "byte order mark" in marked.stdout
+
+
+@pytest.fixture
+def latch(tmp_path: Path) -> tuple[Path, Path, Path]:
+    """The latch's program, its plan, and a profile of the test router."""
+    data = latch_plan()
+    data["units"], data["machine"] = "in", "test router"
+    machine = ws.router().model_dump(mode="json", exclude_none=True, exclude_defaults=True)
+    return (
+        written(tmp_path, ws.text(ws.latch_program()), "board-01.nc"),
+        written(tmp_path, json.dumps(data), "plan.json"),
+        written(tmp_path, toml_of(machine), "test-router.toml"),
+    )
+
+
+def toml_of(profile: dict[str, object]) -> str:
+    """A profile as TOML: values, then tables, then lists of tables."""
+
+    def lines(table: dict[str, object], path: str) -> list[str]:
+        plain = [f"{key} = {json.dumps(value)}" for key, value in table.items() if not _nested(value)]
+        for key, value in table.items():
+            name = f"{path}.{key}" if path else key
+            if isinstance(value, dict):
+                plain += [f"[{name}]", *lines(value, name)]
+            elif _nested(value) and isinstance(value, list):
+                for one in value:
+                    plain += [f"[[{name}]]", *lines(one, name)]
+        return plain
+
+    return "\n".join(lines(profile, "")) + "\n"
+
+
+def _nested(value: object) -> bool:
+    return isinstance(value, dict) or (isinstance(value, list) and bool(value) and isinstance(value[0], dict))
+
+
+def test_places_are_told_in_the_units_of_the_job(latch: tuple[Path, Path, Path]) -> None:
+    program, plan, machine = latch
+    good = check(program, "--plan", str(plan), machine=str(machine))
+    assert (good.exit_code, good.stdout) == (0, f"{program}: passed\n")
+    program.write_bytes(ws.text([line.replace("G0 Z1", "G0 Z-2.54") for line in ws.latch_program()]))
+    result = check(program, "--plan", str(plan), machine=str(machine))
+    # The first rapid down is over (60, 80) mm.
+    line = next(line for line in result.stdout.splitlines() if "rapid 2.540 mm below" in line)
+    assert line.endswith("at x 2.3622 y 3.1496 z -0.1000 in")
+
+
+def test_a_picture_with_the_places_ringed(latch: tuple[Path, Path, Path], tmp_path: Path) -> None:
+    program, plan, machine = latch
+    program.write_bytes(ws.text(ws.latch_program(30.4)))
+    picture = tmp_path / "found.svg"
+    result = check(program, "--plan", str(plan), "--picture", str(picture), machine=str(machine))
+    assert result.exit_code == 1
+    assert f"picture: {picture}" in result.stdout
+    told = sorted({int(number) for number in re.findall(r"\(ring (\d+)\)", result.stdout)})
+    assert told == list(range(1, len(told) + 1))
+    root = ElementTree.fromstring(picture.read_bytes())
+    rings = [one for one in root.iter(f"{SVG}g") if one.get("class") == "found"]
+    assert len(rings) == 1
+    assert 0 < len(rings[0]) <= len(told)
+    words = " ".join(one.text or "" for one in root.iter(f"{SVG}text"))
+    assert all(f"ring {number}: " in words for number in told)
+    assert "wood stands up to 0.400 mm" in words
+    refused = check(program, "--plan", str(plan), "--picture", str(tmp_path / "no" / "a.svg"), machine=str(machine))
+    assert refused.exit_code == 2
+    assert "the picture can't be written" in refused.stderr
+
+
+def test_the_plan_of_another_job_is_one_line(latch: tuple[Path, Path, Path], tmp_path: Path) -> None:
+    program, plan, machine = latch
+
+    def said(**changes: object) -> str:
+        other = written(tmp_path, json.dumps({**json.loads(plan.read_bytes()), **changes}), "other.json")
+        result = check(program, "--plan", str(other), machine=str(machine))
+        assert (result.exit_code, result.stdout) == (2, "")
+        assert len(result.stderr.splitlines()) == 1
+        return result.stderr.replace(str(other), "other.json").replace(str(program), "board-01.nc")
+
+    assert said(machine="long-bed router").startswith(
+        'other.json: plan.machine: was made for machine "long-bed router", not for "test router"'
+    )
+    board = json.loads(plan.read_bytes())["boards"][0]
+    renamed = {**board, "programs": [{**board["programs"][0], "file": "board-07.nc"}]}
+    assert "doesn't name the file board-01.nc; it is that of board-07.nc" in said(boards=[renamed])
+    disc = {
+        "part": "lid", "outline": [[150.0, 90.0], [180.0, 90.0], [180.0, 110.0], [150.0, 110.0]], "holes": [],
+        "features": [],
+    }  # fmt: skip
+    another = {**board, "placements": [disc], "programs": [{**board["programs"][0], "tabs": []}]}
+    assert said(boards=[another]).startswith("board-01.nc: nothing the file cuts lies where the plan has a part")
+
+
+def test_a_file_a_little_out_of_place_is_no_other_job(latch: tuple[Path, Path, Path]) -> None:
+    program, plan, machine = latch
+    program.write_bytes(ws.text(ws.latch_program(30.9)))
+    result = check(program, "--plan", str(plan), machine=str(machine))
+    assert result.exit_code == 1
+    assert any(one.endswith("gouge") for one in errors(result))
