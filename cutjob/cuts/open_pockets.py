@@ -109,28 +109,40 @@ def _pushes(pieces: Sequence[Piece], by: float) -> list[float]:
 
 
 def _beyond(pieces: Sequence[Piece], by: float) -> list[float]:
-    """How far from each open piece, where that is the nearest, a cutter's middle may lie outside the pocket while the
-    cutter touches a wall.
+    """How far beyond each open piece, to its right, a cutter's middle may lie while the cutter touches a wall, where
+    that piece pushed by `by` would be in its way.
     """
-    lines = np.array([shapely.LineString([one.segment.start, *one.segment.chords(FINE)]) for one in pieces])
+    found = [0.0] * len(pieces)
     ways = [_aside(one.segment, -by) for one in pieces if _is_wall(one)]
     middles = [
-        shapely.get_coordinates(shapely.segmentize(shapely.LineString([way.start, *way.chords(FINE)]), by / _SAMPLES))
-        for way in ways
-        if way is not None
+        shapely.get_coordinates(shapely.segmentize(_line_along(way), by / _SAMPLES)) for way in ways if way is not None
     ]
-    found = [0.0] * len(pieces)
-    if not middles:
+    floor = Polygon(np.concatenate([shapely.get_coordinates(_line_along(one.segment))[:-1] for one in pieces]))
+    if not middles or not floor.is_valid:
         return found
-    points: NDArray[np.object_] = np.asarray(shapely.points(np.concatenate(middles)))
-    floor = Polygon(np.concatenate([shapely.get_coordinates(line)[:-1] for line in lines]))
-    points = points[~shapely.covers(floor, points)] if floor.is_valid else points[:0]
-    away = shapely.distance(points[:, None], lines[None, :])
-    nearest = away.min(axis=1, initial=np.inf)
+    places = np.concatenate(middles)
+    places = places[~shapely.covers(floor, shapely.points(places))]
+    points = np.asarray(shapely.points(places))
     for n, piece in enumerate(pieces):
-        if piece.open:
-            found[n] = float(away[away[:, n] <= nearest + FINE, n].max(initial=0.0))
+        pushed = _aside(piece.segment, by) if piece.open else None
+        if pushed is not None:
+            in_way = shapely.distance(points, _line_along(pushed)) < by - FINE
+            found[n] = float(_heights(piece.segment, places[in_way]).max(initial=0.0))
     return found
+
+
+def _line_along(segment: Segment) -> shapely.LineString:
+    return shapely.LineString([segment.start, *segment.chords(FINE)])
+
+
+def _heights(stretch: Segment, places: NDArray[np.float64]) -> NDArray[np.float64]:
+    """How far to the right of a stretch, drawn on, places lie."""
+    if isinstance(stretch, Arc):
+        off: NDArray[np.float64] = np.hypot(*(places - stretch.centre).T) - stretch.radius
+        return -off if stretch.clockwise else off
+    (ux, uy), (x, y) = stretch.direction_at(0.0), (places - stretch.start).T
+    right: NDArray[np.float64] = x * uy - y * ux
+    return right
 
 
 def _going_on(pieces: Sequence[Piece], first: int, step: int, by: float) -> list[int]:
