@@ -4,10 +4,25 @@ from __future__ import annotations
 
 import hashlib
 import json
+import subprocess
+import sys
 from pathlib import Path
+from typing import Any
 
 from cutjob.pipeline import make_job
 from tests.random_jobs.outcome import short_search
+
+ROOT = Path(__file__).parents[2]
+# The command itself, with a brief search: how full boards get is no matter here.
+COMMAND = """
+import sys
+from cutjob.cli import main
+from cutjob.layout.plan_search import POSITIONS
+POSITIONS["quick"] = 20_000
+sys.argv[0] = "cutjob"
+main()
+"""
+TIMEOUT = 300  # seconds after which a test gives up
 
 JOB = """\
 title = "{title}"
@@ -74,3 +89,21 @@ def complete(folder: Path) -> bool:
 def litter(folder: Path) -> list[str]:
     """What runs put beside their output and should have taken away."""
     return sorted(path.name for path in folder.iterdir() if ".cutjob-" in path.name)
+
+
+def start(job: Path, out: Path, *options: str, **more: Any) -> subprocess.Popen[str]:
+    """Start `cutjob make` for a job in a process of its own."""
+    return subprocess.Popen(
+        [sys.executable, "-c", COMMAND, "make", str(job), "-o", str(out), "--effort", "quick", *options],
+        cwd=ROOT,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        **more,
+    )
+
+
+def ended(process: subprocess.Popen[str]) -> tuple[int, str]:
+    """Wait for a run's end: its exit code, and what it said of mistakes."""
+    _, said = process.communicate(timeout=TIMEOUT)
+    return process.returncode, said

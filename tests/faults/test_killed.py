@@ -15,10 +15,9 @@ from typing import Any
 
 import pytest
 
-from tests.faults.jobs import complete, hashes, litter, made, write_job
+from tests.faults.jobs import ROOT, complete, hashes, litter, made, start, write_job
 
 pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="needs fork and SIGKILL")
-ROOT = Path(__file__).parents[2]
 LEAST_STEPS = 60  # a run takes more than these; fewer would mean that they aren't seen any more
 
 
@@ -62,19 +61,6 @@ def test_killed_at_every_step(tmp_path: Path, how: str) -> None:
         assert line["next"] == new, f"step {line['step']}"
     assert {("old", False), ("new", False), ("new", True)} <= seen
     assert (("neither", False) in seen) == (how == "two-renames")
-
-
-COMMAND = "import sys; from cutjob.cli import main; sys.argv[0] = 'cutjob'; main()"
-
-
-def start(job: Path, out: Path, *options: str) -> subprocess.Popen[str]:
-    return subprocess.Popen(
-        [sys.executable, "-c", COMMAND, "make", str(job), "-o", str(out), "--effort", "quick", *options],
-        cwd=ROOT,
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-        text=True,
-    )
 
 
 @pytest.mark.slow
