@@ -128,17 +128,30 @@ def _assigned(chains: tuple[DrawnChain, ...], goals: Goals, offset: float) -> Dr
         hit = apart <= reach[place]
         # One vote for each segment and goal.
         count = max(1, len(goals.goals))
-        votes = np.unique(place[hit] * np.int64(count) + goals.goal[row[hit]])
-        key, number = np.unique(owner[votes // count] * np.int64(count) + votes % count, return_counts=True)
+        vote = place[hit] * np.int64(count) + goals.goal[row[hit]]
+        votes, of_vote = np.unique(vote, return_inverse=True)
+        key, of_key, number = np.unique(
+            owner[votes // count] * np.int64(count) + votes % count, return_inverse=True, return_counts=True
+        )
+        # Of goals with the same share of votes the one whose contour is as far off as it should be, on the whole, and
+        # of these the one as long as the chain.
+        astray = np.full(len(votes), np.inf)
+        np.minimum.at(astray, of_vote, np.abs(apart[hit] - _wanted(goals, offset)[row[hit]]))
+        step = np.round(np.bincount(of_key, weights=astray, minlength=len(key)) / number / TOLERANCES.acceptance)
         share = number / np.bincount(owner, minlength=len(chains))[key // count]
-        # Of goals with the same share of votes the one as long as the chain.
         total = np.bincount(goals.goal, weights=goals.curves.length, minlength=count)
         own = np.bincount(owner, weights=curves.length, minlength=len(chains))
         off = np.abs(total[key % count] - own[key // count]) / np.maximum(own[key // count], 1e-9)
-        for index in np.lexsort((-off, share)):
+        for index in np.lexsort((-off, -step, share)):
             if share[index] > 0.5:
                 goal[key[index] // count] = key[index] % count
     return Drawn(chains, curves, owner, goal)
+
+
+def _wanted(goals: Goals, offset: float) -> Floats:
+    """How far from each row's contour it is to be drawn."""
+    marks = np.array([goal.kind == "mark" for goal in goals.goals], dtype=bool)
+    return np.where(marks[goals.goal], 0.0, abs(offset))
 
 
 def _strangers(drawn: Drawn, goals: Goals, expected: ExpectedDrawing) -> list[Finding]:

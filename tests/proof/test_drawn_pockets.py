@@ -7,6 +7,7 @@ from dataclasses import replace
 import pytest
 
 from cutjob.geometry.contour import Contour, Region, polyline, rectangle
+from cutjob.geometry.segment import Arc, Line
 from cutjob.geometry.transform import Transform
 from cutjob.job.machine import Machine
 from cutjob.layout.layout import BoardLayout, Placement
@@ -151,3 +152,25 @@ def test_pockets_moved_to_the_wrong_side() -> None:
 def test_a_pocket_for_a_laser() -> None:
     laser = Machine.model_validate(machine().model_dump() | {"kind": "laser", "writes": ["dxf"]})
     assert any("pocket 1 of" in message and "a laser can't stop" in message for message in told(walls(), laser))
+
+
+def test_a_counterbore_hardly_wider_than_its_hole_drawn_with_an_offset() -> None:
+    """Moved inward by half the kerf, the wide circle comes to lie nearer to the narrow hole than to its own wall."""
+    hole = Hole(at=(60.0, 40.0), diameter=9.525, counterbore=Counterbore(diameter=12.525, depth=4.0))
+    part = ShapedPart(name="round", region=Region(Transform(x=20, y=20).contour(rectangle(80.0, 40.0))), holes=(hole,))
+    placement = Placement(part=part, item="porch", unit=1, transform=Transform())
+    board = BoardLayout(id="board-01", board=ws.board(), placements=(placement,))
+    half = 3.175
+    corner = [(20 - half, 20), (20, 20 - half), (100, 20 - half), (100 + half, 20), (100 + half, 60), (100, 60 + half)]
+    corner += [(20, 60 + half), (20 - half, 60)]
+    segments = []
+    for number, (start, end) in enumerate(zip(corner, corner[1:] + corner[:1], strict=True)):
+        centre = ((20, 20), None, (100, 20), None, (100, 60), None, (20, 60), None)[number]
+        segments.append(Line(start, end) if centre is None else Arc(start, end, centre, clockwise=False))
+    profile = ws.router(drawing={"version": "R2000", "board": False, "outlines": "offset"})
+    radii = (9.525 / 2 - half, 12.525 / 2 - half)
+    for drawn_radii, right in ((radii, True), ((radii[0], radii[1] + 0.05), False), ((radii[0], radii[0]), False)):
+        circles = [round_entity("bore", 60.0, 40.0, radius) for radius in drawn_radii]
+        groups = [lwpolyline("outside cut", tuple(segments), closed=True), *circles]
+        said = messages(file(groups), board=board, profile=profile, offset=half)
+        assert (said == []) is right, said
