@@ -256,10 +256,12 @@ def _pushed_roughly(pieces: Sequence[Piece], pocket: Region, part: Region, by: f
             shapely.LineString(line), push, cap_style="flat", join_style="mitre", mitre_limit=_FURTHEST
         )
         added.append(wide.difference(wood))
-        # The open pieces may lie a hair inside the edge: what is between is filled.
+        # The open pieces may lie a hair inside the edge: what is between is filled, overlapping the pocket by less.
         along = np.diff(line, axis=0)
         aside = along[:, ::-1] * [1, -1] * (2 * ON_EDGE / np.hypot(*along.T))[:, None]
-        added.extend(Polygon([a, a + n, b + n, b]) for a, b, n in zip(line, line[1:], aside, strict=False))
+        inside = aside * FINE / (2 * ON_EDGE)
+        strips = np.stack([line[:-1] - inside, line[:-1] + aside, line[1:] + aside, line[1:] - inside], axis=1)
+        added.extend(np.asarray(shapely.polygons(strips)).ravel().tolist())
         for end, before, after in ((0, run[0] - 1, run[0]), (-1, run[-1], (run[-1] + 1) % len(pieces))):
             if pieces[before].open != pieces[after].open:
                 # A little into what is pushed, so that the two overlap.
@@ -270,8 +272,8 @@ def _pushed_roughly(pieces: Sequence[Piece], pocket: Region, part: Region, by: f
                 added.append(shapely.MultiPoint(np.array(corners)).convex_hull.difference(wood))
     # On a grid, so that edges which are the same but for rounding leave no slits between them.
     shape = shapely.union_all([to_polygon(pocket, deviation=FINE), *added], grid_size=_GRID)
-    inside = to_polygon(pocket, deviation=FINE).representative_point()
-    (whole,) = [polygon for polygon in polygons_of(shape) if polygon.contains(inside)]
+    middle = to_polygon(pocket, deviation=FINE).representative_point()
+    (whole,) = [polygon for polygon in polygons_of(shape) if polygon.contains(middle)]
     return Region(from_polygon(Polygon(whole.exterior)).outline, pocket.holes)
 
 
