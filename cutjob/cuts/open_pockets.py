@@ -210,6 +210,9 @@ def _mitre(first: Segment, second: Segment, push: float) -> list[Point] | None:
         return None
     (x, y), (u, v) = first.end, second.start
     along = ((u - x) * by - (v - y) * bx) / cross if abs(cross) > ALONG else math.inf
+    back = ((v - y) * ax - (u - x) * ay) / cross if abs(cross) > ALONG else math.inf
+    if min(along, back) < -FINE and not straight:
+        return None
     if abs(along) <= _FURTHEST * push:
         return [(x + along * ax, y + along * ay)]
     return [(x + push * ax, y + push * ay), (u - push * bx, v - push * by)]
