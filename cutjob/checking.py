@@ -17,7 +17,7 @@ from cutjob.proof.check import Checked, Told, examine_program
 from cutjob.proof.finding import ProofReport
 from cutjob.units import Unit, parse_length
 
-_GREATEST_PROGRAM = 25_000_000  # bytes; a larger one has more motions than are judged
+_GREATEST_PROGRAM = 10_000_000  # bytes; a larger one has more motions than are judged
 _GREATEST_PLAN = 200_000_000
 _GREATEST_THICKNESS = 1000.0  # mm
 

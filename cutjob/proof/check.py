@@ -15,7 +15,7 @@ from cutjob.job.machine import Cutter, Machine
 from cutjob.proof.expect import ExpectedProgram
 from cutjob.proof.finding import Finding, ProofReport
 from cutjob.proof.heights import with_heights
-from cutjob.proof.not_gcode import why_no_program
+from cutjob.proof.not_gcode import kind_of_bytes, why_no_program
 from cutjob.proof.other_job import nothing_in_place
 from cutjob.proof.plan_reader import planned_program
 from cutjob.proof.prove import standing_of
@@ -83,7 +83,7 @@ def examine_program(
         return Checked(
             report=_report(findings), reading=reading, program=program, not_judged=_not_judged(None, reading)
         )
-    if nothing_in_place(program, reading, machine, one_of_several=planned.one_of_several):
+    if nothing_in_place(program, reading, machine):
         raise InputError(
             Problem(
                 message="nothing the file cuts lies where the plan has a part",
@@ -102,12 +102,18 @@ def examine_program(
 
 
 def _read(data: bytes, name: str) -> Reading:
+    if reason := kind_of_bytes(data):
+        raise _no_program(name, reason)
     reading = read_gcode(data, name=name)
     if reason := why_no_program(data, reading):
-        raise InputError(
-            Problem(message=reason, advice="give the file that the machine runs", location=Location(file=name))
-        )
+        raise _no_program(name, reason)
     return reading
+
+
+def _no_program(name: str, reason: str) -> InputError:
+    return InputError(
+        Problem(message=reason, advice="give the file that the machine runs", location=Location(file=name))
+    )
 
 
 def _report(findings: list[Finding]) -> ProofReport:

@@ -135,14 +135,26 @@ def travel(standing: Standing) -> Iterator[Finding]:
     motions = standing.reading.motions
     if reach is None or not motions:
         return
-    low_x, low_y, high_x, high_y = (np.asarray(side) for side in motion_curves(standing.reading).boxes())
-    heights = np.array([motion.end[2] for motion in motions])
+    # Where the tool stood before the file said so may be anywhere; what follows starts where it said.
+    known = np.ones(len(motions), dtype=bool)
+    known[list(standing.reading.unplaced)] = False
+    if not known.any():
+        known[:] = True  # steps all the way, which go as far wherever they start
+    curves = motion_curves(standing.reading).take(known)
+    motions = tuple(motion for motion, kept in zip(motions, known.tolist(), strict=True) if kept)
+    low_x, low_y, high_x, high_y = (np.asarray(side) for side in curves.boxes())
+    heights = np.array([motion.end[2] for motion in standing.reading.motions])
     spans = (
-        ("X", float(high_x.max() - low_x.min()), reach.x, high_x),
-        ("Y", float(high_y.max() - low_y.min()), reach.y, high_y),
-        ("Z", float(heights.max() - heights.min()), 0.0 if standing.machine.kind == "laser" else reach.z, heights),
+        ("X", float(high_x.max() - low_x.min()), reach.x, motions[int(high_x.argmax())]),
+        ("Y", float(high_y.max() - low_y.min()), reach.y, motions[int(high_y.argmax())]),
+        (
+            "Z",
+            float(heights.max() - heights.min()),
+            0.0 if standing.machine.kind == "laser" else reach.z,
+            standing.reading.motions[int(heights.argmax())],
+        ),
     )
-    for name, span, limit, far in spans:
+    for name, span, limit, farthest in spans:
         if limit > 0 and span > limit + TOLERANCES.acceptance:
             message = f"{name} goes over {span:.2f} mm; the machine's travel is {limit:.2f} mm"
-            yield standing.error("travel", message, motions[int(far.argmax())], measured=span, limit=limit)
+            yield standing.error("travel", message, farthest, measured=span, limit=limit)

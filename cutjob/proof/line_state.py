@@ -9,7 +9,7 @@ from cutjob.proof.words import WordError
 from cutjob.tolerances import TOLERANCES
 
 FARTHEST = 1e6  # mm; beyond it numbers are slips of the pen, and their squares no longer exact
-MOST_MOTIONS = 600_000  # more take more memory than a small computer spares
+MOST_MOTIONS = 300_000  # more take more memory than a small computer spares
 
 
 class ProgramEnd(Exception):  # noqa: N818 - no error: how a program ends

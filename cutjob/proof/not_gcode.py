@@ -20,18 +20,22 @@ _KINDS: tuple[tuple[bytes, str], ...] = (
 )
 
 
-def why_no_program(data: bytes, reading: Reading) -> str:
-    """Return why the bytes can't be a program, or "" where they may be one.
-
-    A file of which more lines can't be split into words than can is none; one with a few faulty lines is a program
-    with mistakes.
-    """
+def kind_of_bytes(data: bytes) -> str:
+    """Return what the bytes are where they can't be a program whatever follows, or "" where they may be one."""
     if not data.strip():
         return "the file is empty"
     if data.startswith((b"\xff\xfe", b"\xfe\xff")) or _every_other_is_nothing(data[:512]):
         return "this is text in UTF-16, which no controller reads; save it as plain ASCII"
-    if kind := _kind(data):
-        return f"this is {kind}, no G-code program"
+    kind = _kind(data)
+    return f"this is {kind}, no G-code program" if kind else ""
+
+
+def why_no_program(data: bytes, reading: Reading) -> str:
+    """Return why the bytes can't be a program, as far as they were read, or "" where they may be one.
+
+    A file of which more lines can't be split into words than can is none; one with a few faulty lines is a program
+    with mistakes.
+    """
     if reading.understood:
         return "" if reading.understood >= reading.strange else _strange_lines(data, reading)
     return _strange_lines(data, reading) if reading.strange else "the file has nothing but comments"

@@ -5,35 +5,55 @@ from __future__ import annotations
 import numpy as np
 
 from cutjob.job.machine import Machine
+from cutjob.layout.layout import BoardLayout
+from cutjob.proof.curves import Curves, circles, from_segments, join
 from cutjob.proof.expect import ExpectedProgram
-from cutjob.proof.goals import MATERIAL, WALLED, goals_of
+from cutjob.proof.goals import MATERIAL, WALLED, Goals, goals_of
 from cutjob.proof.left import beyond_at
+from cutjob.proof.nearness import Finder, point_distance
 from cutjob.proof.reading import Reading
 from cutjob.proof.stretches import Stretch, goal_length
-from cutjob.proof.tracks import all_tracks, cutting
+from cutjob.proof.tracks import Tracks, all_tracks, cutting
+from cutjob.tolerances import TOLERANCES
 
-_BESIDE = 1.0  # mm; nearer than this to where its cut should run, half of a contour counts as followed
+_BESIDE = 1.0  # mm; a contour half of which has a cut so near to where it wants one is followed
+_ALONG = 0.25  # mm; a cut so near to where a contour wants one runs along it
+_BY_CHANCE = 0.5  # share of a file's cuts that may run along the contours of another job
 
 
-def nothing_in_place(program: ExpectedProgram, reading: Reading, machine: Machine, *, one_of_several: bool) -> bool:
-    """Return True where the file cuts, the plan has contours to be cut, and not one of them is followed.
+def nothing_in_place(program: ExpectedProgram, reading: Reading, machine: Machine) -> bool:
+    """Return True where the file cuts, the plan has contours to be cut, and the two have nothing in common.
 
-    Of a board cut by several files this may be one that cuts no contours: it is only said where marks, letters and
-    holes of screws or pins can't be what the file is for.
+    That is, no contour is followed for half its length, and less than half of the cuts run along a contour, a mark or
+    letters, or make holes for screws and pins. A file that ends too early, or lies a little aside, is none such.
     """
     goals = goals_of(program.board)
     tracks = cutting(all_tracks([program], [reading], machine))
     contours = [number for number, goal in enumerate(goals.goals) if goal.kind in (*MATERIAL, *WALLED)]
     if not contours or not len(tracks):
         return False
-    if one_of_several and _has_other_work(program, contours, len(goals.goals)):
-        return False
     whole = [Stretch(number, 0.0, goal_length(goals, number)) for number in contours]
     beyond, _, _ = beyond_at(goals, whole, tracks.curves, tracks.radius)
     followed = np.count_nonzero(np.abs(beyond) < _BESIDE, axis=1) * 2 >= beyond.shape[1]
-    return not bool(followed.any())
+    return not bool(followed.any()) and _share_beside(tracks, _wanted(goals, program.board)) < _BY_CHANCE
 
 
-def _has_other_work(program: ExpectedProgram, contours: list[int], goals: int) -> bool:
-    board = program.board
-    return bool(board.hold_downs or board.lettering or board.windows or len(contours) < goals)
+def _wanted(goals: Goals, board: BoardLayout) -> Curves:
+    """Everything on a board that some cut is to run along: contours and marks, letters, holes of screws and pins."""
+    strokes = [segment for lettering in board.lettering for path in lettering.paths for segment in path]
+    holes = [(down.at, down.diameter / 2) for down in board.hold_downs]
+    holes += [(at, 0.0) for window in board.windows for at in window.holes]
+    columns = np.array([(*at, radius) for at, radius in holes], dtype=float).reshape(-1, 3)
+    return join([goals.curves, from_segments(strokes), circles(*columns.T)])
+
+
+def _share_beside(tracks: Tracks, wanted: Curves) -> float:
+    """The share of all cuts, by their length, whose middle lies beside a curve by the cutter's radius, or on one."""
+    length = tracks.curves.length
+    x, y = tracks.curves.at(np.full(len(tracks), 0.5))
+    place, row = Finder(wanted).around(x, y, tracks.radius + _ALONG)
+    apart = point_distance(x[place], y[place], wanted.take(row))[0]
+    good = (np.abs(apart - tracks.radius[place]) < _ALONG) | (apart < _ALONG)
+    beside = np.zeros(len(tracks), dtype=bool)
+    beside[place[good]] = True
+    return float(length[beside].sum() / max(float(length.sum()), TOLERANCES.same_point))

@@ -32,7 +32,8 @@ _COMMENT = re.compile(r"\([^)]*\)|;.*")
 # The number of a program before all else, as larger controllers have it: common practice.
 _PROGRAM_NUMBER = re.compile(r"[ \t]*[Oo][ \t]*\d{1,8}[ \t]*(?:\([ -'*-~]*\)[ \t]*)?", re.ASCII)
 _MOST_PROBLEMS = 100
-_MOST_LINES = 1_000_000
+_MOST_LINES = 500_000
+_MOST_WORKED_OUT = 50_000  # lines with expressions, which take their time
 
 
 def read_gcode(data: bytes, *, name: str, start: Place = (0.0, 0.0, 0.0), skip_common: bool = False) -> Reading:
@@ -48,8 +49,12 @@ def read_gcode(data: bytes, *, name: str, start: Place = (0.0, 0.0, 0.0), skip_c
     return reader.reading(lines)
 
 
-class _FileEnd(Exception):  # noqa: N818 - no error: the closing percent sign, or too much is wrong already
+class _FileEnd(Exception):  # noqa: N818 - no error: too much is wrong already
     """Nothing more is read."""
+
+
+class _LastPercent(_FileEnd):
+    """The closing percent sign."""
 
 
 @dataclass(slots=True)
@@ -64,6 +69,7 @@ class _Reader(LineRunner):
     after_end: int | None = None
     understood: int = 0
     strange: int = 0
+    worked_out: int = 0
     problem_places: dict[int, tuple[float, float]] = field(default_factory=dict)
 
     def run(self, lines: list[str], *, common: bool) -> None:
@@ -76,6 +82,8 @@ class _Reader(LineRunner):
                 self._problem_at_end()
         except ProgramEnd:
             self._rest(lines)
+        except _LastPercent:
+            self._after(lines[self.line :])
         except TooManyError as error:
             self._add_problem(error.column, str(error))
         except _FileEnd:
@@ -92,7 +100,7 @@ class _Reader(LineRunner):
             elif line.strip(" \t") == "%":
                 if not self.percent:
                     self._problem(1, "a percent sign ends a file that didn't begin with one")
-                raise _FileEnd
+                raise _LastPercent
             self._any(line)
             if number >= _MOST_LINES:
                 self._problem(1, f"more than {_MOST_LINES} lines are not judged; split the file")
@@ -100,16 +108,16 @@ class _Reader(LineRunner):
 
     def _rest(self, lines: list[str]) -> None:
         """What follows the program's end: a percent sign where the file began with one, else nothing but comments."""
-        closed = False
-        for number in range(self.line, len(lines)):
-            line = lines[number].strip(" \t")
-            if line == "%" and self.percent:
-                closed = True
-                break
-            if self.after_end is None and line and _COMMENT.sub("", line).strip(" \t"):
-                self.after_end = number + 1
-        if self.percent and not closed:
+        if self.percent and not any(line.strip(" \t") == "%" for line in lines[self.line :]):
             self._problem_at_end()
+        self._after(lines[self.line :])
+
+    def _after(self, rest: list[str]) -> None:
+        for number, line in enumerate(rest, start=self.line + 1):
+            words = line.strip(" \t")
+            if words and words != "%" and _COMMENT.sub("", words).strip(" \t"):
+                self.after_end = number
+                return
 
     def _common(self, found: re.Match[str]) -> bool:
         """Do a common line; False when it takes the long way, for its errors or because its letters say more."""
@@ -177,6 +185,9 @@ class _Reader(LineRunner):
             self._problem(error.column, str(error))
             return
         self.understood += bool(split.words or split.settings)
+        self.worked_out += split.worked_out
+        if self.worked_out > _MOST_WORKED_OUT:
+            raise TooManyError(1, f"more than {_MOST_WORKED_OUT} lines with expressions are not judged; split the file")
         self.remarks += [(self.line, column, message) for column, message in split.remarks]
         self._seen(split.comments)
         self._seen(name for name, there in (("/", split.deleted), ("#", split.worked_out)) if there)

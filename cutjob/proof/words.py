@@ -8,6 +8,7 @@ are refused: they are not in the report, and what they call need not be in the f
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import NamedTuple
@@ -17,6 +18,7 @@ from cutjob.proof.expressions import BEGINS_VALUE, PLAIN_NUMBER, ExpressionError
 LETTERS = frozenset("ABCDFGHIJKLMNPQRSTXYZ")  # table 3
 LONGEST_LINE = 256
 _MOST_DIGITS = 40  # a longer number is no coordinate, and costs time
+_NO_COMMENT = re.compile(r"[ -'*-:<-~\t]*")
 _BEYOND_ASCII = "\x80"
 _NOTHING_SET: Mapping[int, float] = {}
 
@@ -89,6 +91,9 @@ def _without_comments(line: str) -> tuple[str, list[int], frozenset[str], list[t
     """Return the line in capitals without blanks and comments, the column of each character, comment styles, and what
     is odd about the comments though it moves nothing.
     """
+    if _NO_COMMENT.fullmatch(line):
+        places = [column for column, char in enumerate(line, start=1) if char not in " \t"]
+        return line.replace(" ", "").replace("\t", "").upper(), places, frozenset(), []
     kept: list[str] = []
     columns: list[int] = []
     styles: set[str] = set()
