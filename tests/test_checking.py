@@ -131,6 +131,66 @@ def test_spoiled_programs_from_elsewhere(tmp_path: Path, text: str, old: str, ne
         assert found in errors(result), result.stdout
 
 
+def test_a_file_whose_zero_lies_far_from_its_work(tmp_path: Path) -> None:
+    """Where zero is set is not in the file: only how far apart its places are counts against the travel of 900 mm."""
+    far = re.sub(r"X(\d+)", lambda found: f"X{int(found.group(1)) + 850}", NO_BLANKS)
+    assert check(written(tmp_path, far)).exit_code == 0
+    assert errors(check(written(tmp_path, far.replace("X950", "X1770")))) == ["8 travel"]
+
+
+CHANGING = """%
+G21 G17 G90 G94
+T2 M6
+G43 H2
+G0 Z8
+G0 X10 Y10
+S16000 M3
+G4 P6
+G0 Z1
+G1 Z-3 F600
+X60 F1500
+G0 Z8
+M5
+T4 M6
+G43 H4
+G0 Z8
+G0 X10 Y30
+S12000 M3
+G4 P6
+G0 Z1
+G1 Z-3 F600
+X60 F1500
+G0 Z8
+M5
+M30
+%
+"""
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "found"),
+    [
+        ("(nothing)", "", None),
+        ("G43 H4", "G43 H2", "15 tool length"),
+        ("G43 H2", "G43 H4", "4 tool length"),
+        ("T2 M6\nG43 H2", "G43 H2\nT2 M6", "3 tool length"),
+        ("G43 H4\n", "", "15 tool length"),
+        ("T4 M6", "T77 M6", "14 tool"),
+        ("G43 H4\nG0 Z8\nG0 X10 Y30", "G43 H4\nG0 X10 Y30\nG0 Z8", "16 rapid"),
+        ("T4 M6\nG43 H4\nG0 Z8\nG0 X10 Y30", "T4 M6\nG43 H4\nG0 Z8", "19 rapid"),
+        ("S12000 M3\nG4 P6\nG0 Z1", "S12000 M3\nG0 Z1\nG4 P1", "21 dwell"),
+        ("M5\nT4", "T4", None),
+        ("G0 Z8\nM5\nT4", "M5\nT4", "13 spindle stop"),
+        ("M30", "M2", None),
+    ],
+)
+def test_programs_with_changes_of_cutter(tmp_path: Path, old: str, new: str, found: str | None) -> None:
+    result = check(written(tmp_path, CHANGING.replace(old, new, 1)), machine="long-bed-router")
+    assert "Traceback" not in result.output
+    assert (errors(result) == []) is (found is None), result.stdout
+    assert found is None or found in errors(result), result.stdout
+
+
 def test_what_the_user_says_of_a_file_is_judged_too(tmp_path: Path) -> None:
     path = written(tmp_path, BY_HAND)
     fits = check(path, "--thickness", "1/4 in", "--cutter", "1", "--material", "softwood")

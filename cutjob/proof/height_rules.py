@@ -135,11 +135,11 @@ def travel(standing: Standing) -> Iterator[Finding]:
     motions = standing.reading.motions
     if reach is None or not motions:
         return
-    # Where the tool stood before the file said so may be anywhere; what follows starts where it said.
+    # Of a planned file the zero counts too, which is set at the board. Where the tool of another file stood before it
+    # said so may be anywhere; what follows starts where it said.
     known = np.ones(len(motions), dtype=bool)
-    known[list(standing.reading.unplaced)] = False
-    if not known.any():
-        known[:] = True  # steps all the way, which go as far wherever they start
+    if not standing.planned and len(standing.reading.unplaced) < len(motions):
+        known[list(standing.reading.unplaced)] = False
     curves = motion_curves(standing.reading).take(known)
     motions = tuple(motion for motion, kept in zip(motions, known.tolist(), strict=True) if kept)
     low_x, low_y, high_x, high_y = (np.asarray(side) for side in curves.boxes())
