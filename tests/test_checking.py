@@ -191,6 +191,53 @@ def test_programs_with_changes_of_cutter(tmp_path: Path, old: str, new: str, fou
     assert found is None or found in errors(result), result.stdout
 
 
+BURNED = """G21 G17 G90 G94
+M5
+G0 X10 Y10
+S0 M4
+G1 X60 S1000 F300
+G2 X70 Y20 I0 J10
+M5
+G0 X10 Y30
+S0 M4
+G1 X60 S300 F3000
+M5
+M2
+"""
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "found"),
+    [
+        ("(nothing)", "", None),
+        ("S300 F3000", "S1200 F3000", "10 beam"),
+        ("S300", "S700", "10 beam"),
+        ("S1000 F300", "S1000 F1200", "5 feed"),
+        ("S1000 F300", "S1000 F100", "5 feed"),
+        ("S1000 F300", "S1000 F9000", "5 feed"),
+        ("M5\nG0 X10 Y30", "G0 X10 Y30", "7 beam"),
+        ("S0 M4\nG1 X60 S1000", "S1000 M4\nG4 P1\nG1 X60", "5 beam"),
+        ("S0 M4\nG1 X60 S1000", "S0 M3\nG1 X60 S1000", "5 beam"),
+        ("S300 F3000\nM5", "S300 F3000", "9 beam"),
+        ("X70 Y20 I0 J10", "X70 Y20 Z-1 I0 J10", "6 height"),
+        ("X70 Y20 I0 J10", "X70 Y20 I0 J10.1", "6 language"),
+        ("G1 X60 S300", "G1 X660 S300", "10 travel"),
+        ("M5\nG0 X10 Y10\nS0 M4\nG1 X60", "M5\nS0 M4\nG1 X60", "4 beam"),
+    ],
+)
+def test_programs_for_a_laser(tmp_path: Path, old: str, new: str, found: str | None) -> None:
+    assert old in BURNED or found is None
+    result = check(written(tmp_path, BURNED.replace(old, new, 1)), "--material", "plywood", machine="bench-laser")
+    assert (errors(result) == []) is (found is None), result.stdout
+    assert found is None or found in errors(result), result.stdout
+
+
+def test_a_beam_of_which_nothing_is_said_at_first(tmp_path: Path) -> None:
+    result = check(written(tmp_path, BURNED.replace("M5\n", "", 1)), machine="bench-laser")
+    assert "warning" in result.stdout
+    assert "2: beam: the file moves before it has said that the beam is off (M5)" in result.stdout
+
+
 def test_what_the_user_says_of_a_file_is_judged_too(tmp_path: Path) -> None:
     path = written(tmp_path, BY_HAND)
     fits = check(path, "--thickness", "1/4 in", "--cutter", "1", "--material", "softwood")

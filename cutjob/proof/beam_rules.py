@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from cutjob.proof.beam_use import POWER_ROUNDING
-from cutjob.proof.finding import Finding
+from cutjob.proof.finding import Finding, Severity
 from cutjob.proof.standing import HAIR, Standing
 
 _ROOMY = 60  # characters; on a shorter line power and feed may have to stand on lines before their motion
@@ -36,6 +36,15 @@ def beam_off_on_rapids(standing: Standing) -> Iterator[Finding]:
     for motion in standing.reading.motions:
         if motion.kind == "rapid" and motion.spindle != 0 and motion.speed > 0:
             yield standing.error("beam", "a rapid with the beam on", motion)
+
+
+def beam_said(standing: Standing) -> Iterator[Finding]:
+    """Whether the beam is on is said before the first motion, not left to what the machine was."""
+    reading = standing.reading
+    if reading.motions and not any(event.kind == "spindle" and event.motions == 0 for event in reading.events):
+        message = "the file moves before it has said that the beam is off (M5)"
+        severity: Severity = "error" if standing.planned else "warning"
+        yield standing.error("beam", message, reading.motions[0], severity=severity)
 
 
 def beam_off_at_end(standing: Standing) -> Iterator[Finding]:

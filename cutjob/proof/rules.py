@@ -13,6 +13,7 @@ from cutjob.proof.beam_rules import (
     beam_on_in_cuts,
     beam_placed,
     beam_power,
+    beam_said,
     beam_standing,
     no_height,
 )
@@ -31,8 +32,8 @@ _ROUTER: tuple[_Rule, ...] = (
     spindle_stop, stops, tools, tool_lengths, halts_for_lengths, raised_after_changes, drill_bits, feeds, plunges,
 )  # fmt: skip
 _LASER: tuple[_Rule, ...] = (
-    no_height, travel, beam_on_in_cuts, beam_off_on_rapids, beam_off_at_end, beam_placed, beam_standing, beam_power,
-    feeds,
+    no_height, travel, beam_said, beam_on_in_cuts, beam_off_on_rapids, beam_off_at_end, beam_placed, beam_standing,
+    beam_power, feeds,
 )  # fmt: skip
 # What only a file read to its end can be judged by.
 _OF_A_WHOLE_FILE = frozenset({program_end, tools, beam_off_at_end, beam_standing})
