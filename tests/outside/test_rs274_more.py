@@ -214,3 +214,70 @@ def test_lines_after_the_end() -> None:
     assert reading.after_end == 4
     assert len(reading.motions) == 1
     assert read("%\nG0 X1\nM2\nG0 X2\n%\n").after_end == 4
+    assert read("%\nG0 X1\n%\n(bye)\nG0 X2").after_end == 5
+
+
+@pytest.mark.parametrize(
+    ("line", "column", "reason"),
+    [
+        ("M1 M3 M6 M8 M48", 13, "more than 4 M words"),  # 3.3
+        ("M7 M8", 4, "of one kind"),  # table 4
+        ("G90 G91", 5, "of one kind"),
+        ("G20 G21", 5, "of one kind"),
+        ("G93 G94", 5, "of one kind"),
+        ("G54 G55", 5, "G55 is not judged"),
+        ("G61 G64", 5, "of one kind"),
+        ("G98 G99", 5, "of one kind"),
+        ("G43 H1 G49", 8, "of one kind"),
+        ("G0 N5 X1", 4, "start of its line"),  # 3.3.2: the line number comes first
+        ("N5 N6 G0", 4, "start of its line"),
+        ("N5. G0 X1", 1, "not a whole number"),
+        ("N-5 G0 X1", 1, "not a whole number"),
+        ("N10 / G0 X1", 5, "start of a line only"),  # 3.3: a block delete comes before all
+        ("T-1", 1, "whole number"),  # 3.7.3
+        ("T1.5", 1, "whole number"),
+        ("S-1", 1, "negative"),  # 3.7.2
+        ("F-1", 1, "negative"),  # 3.7.1
+        ("G4 P-1", 4, "negative"),  # 3.5.4
+        ("G43", 1, "H word"),  # 3.5.11
+        ("G43 H1.5", 5, "whole number"),
+        ("G1 F10 H1 X1", 8, "H has no use"),
+        ("G0 X1 P1", 7, "P has no use"),
+        ("G0 X1 L2", 7, "L has no use"),
+        ("G0 X1 I2", 7, "I has no use"),
+        ("G4 P1 X1", 7, "takes no axis words"),
+        ("F9 G81 X1 Z-1 R1 L1.5", 18, "whole number"),
+        ("F9 G81 R1", 4, "needs X, Y or Z"),
+        ("G28 G81 X1", 1, "both want the axes"),
+        ("G123", 1, "not a code"),
+        ("M77", 1, "not a code"),
+        ("M-3", 1, "not a code"),
+        ("@", 1, "begins no word"),
+        ("G0 X1 %", 7, "alone on its line"),
+        ("G0 X1 Y=", 7, "no number"),
+    ],
+)
+def test_more_lines_that_break_a_rule(line: str, column: int, reason: str) -> None:
+    """[M] beside the sections named: the errors of the report, each told at its column."""
+    (problem,) = read(f"F10\n{line}" if "F9" not in line else line).problems
+    assert reason in problem.message
+    assert problem.location is not None
+    assert problem.location.column == column, str(problem)
+
+
+def test_the_way_home_is_taken_by_rapids_to_a_place_unknown() -> None:
+    """[M] Section 3.5.8: a rapid to the place named, then one to the home that parameters hold."""
+    reading = read("G0 X1 Y1\nG0 Z5\nG91 G28 Z0\nG90 G30 X4\nG0 Z5\nG0 X1 Y1")
+    assert not reading.problems
+    assert [event.value for event in reading.events if event.kind == "home"] == [1.0, 0.0]
+    assert [motion.end for motion in reading.motions][2] == (4.0, 1.0, 5.0)
+    assert [motion.z_known for motion in reading.motions] == [False, True, False, True, True]
+    assert [problem.location.line for problem in reading.remarks if problem.location] == [3, 4]
+
+
+def test_a_code_without_axes_only_sets_the_mode() -> None:
+    """Sections 3.5.1 and 3.5.2 make it an error; it moves nothing on any controller, and is remarked on."""
+    reading = read("G0 G17 G40 G90\nX1 Y1")
+    assert not reading.problems
+    assert len(reading.remarks) == 1
+    assert [motion.kind for motion in reading.motions] == ["rapid"]
