@@ -23,12 +23,13 @@ from cutjob.errors import CutjobError
 from cutjob.progress_line import one_line, progress_line
 
 if TYPE_CHECKING:
-    from cutjob.proof.finding import Finding, ProofReport
+    from cutjob.proof.finding import ProofReport
     from cutjob.units import Unit
 
 KINDS = ("gcode", "dxf", "picture")
 Effort = Literal["quick", "normal", "best"]
 _LONGEST_SEARCH = 7 * 24 * 3600.0
+_MOST_SHOWN = 60  # findings; more than these nobody reads
 _STOPPED = 130  # what a shell reports for a program stopped from the keyboard
 
 
@@ -212,8 +213,7 @@ def check(
         found = {"file": str(file), **proof_data(report), "not_judged": list(result.not_judged)}
         click.echo(json.dumps(found, indent=2, ensure_ascii=False))
     else:
-        for finding, ring in zip(report.findings, result.rings, strict=True):
-            click.echo(one_line(_found(finding, result.units, ring)))
+        _print_findings(report, result.rings, result.units)
         if picture is not None:
             click.echo(one_line(f"picture: {picture}"))
         if result.not_judged:
@@ -278,10 +278,20 @@ def _print_columns(rows: list[tuple[str, ...]]) -> None:
         click.echo("  ".join(word.ljust(width) for word, width in zip(row, widths, strict=True)).rstrip())
 
 
-def _found(finding: Finding, units: Unit, ring: int | None) -> str:
-    """A finding in one line, its place in `units`, with the number of its ring in the picture."""
-    where = "" if ring is None else f" (ring {ring})"
-    return f"{finding.severity}: {finding.words(units)}{where}"
+def _print_findings(
+    report: ProofReport, rings: Sequence[int | None], units: Unit, *, errors_aside: bool = False
+) -> None:
+    """Print findings, each in one line with its place in `units` and the number of its ring; not more than can be read.
+
+    `errors_aside` sends errors to standard error.
+    """
+    told = list(zip_longest(report.findings, rings))
+    for finding, ring in told[:_MOST_SHOWN]:
+        where = "" if ring is None else f" (ring {ring})"
+        words = f"{finding.severity}: {finding.words(units)}{where}"
+        click.echo(one_line(words), err=errors_aside and finding.severity == "error")
+    if len(told) > _MOST_SHOWN:
+        click.echo(f"and {len(told) - _MOST_SHOWN} more findings; --json lists them all")
 
 
 def _print_summary(
@@ -314,8 +324,7 @@ def _print_summary(
     for caution in plan.get("cautions", ()):
         click.echo(one_line(f"caution: {caution}"))
     units: Unit = "in" if plan.get("units") == "in" else "mm"
-    for finding, ring in zip_longest(report.findings, rings):
-        click.echo(one_line(_found(finding, units, ring)), err=finding.severity == "error")
+    _print_findings(report, rings, units, errors_aside=True)
     click.echo(f"proof: {verdict(report)}")
     click.echo(one_line(f"written to {folder}" if report.passed else f"nothing was written to {folder}"))
     if refused is not None:

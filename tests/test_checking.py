@@ -246,6 +246,10 @@ def test_what_the_user_says_of_a_file_is_judged_too(tmp_path: Path) -> None:
     assert errors(check(path, "--thickness", "3")) == ["14 depth"]  # a bare number is in the profile's unit
     # 1/8 in of the cutter goes 1524 mm/min in its own feed table; 60 in a minute are 1524.
     assert "8 feed" in errors(check(path, "--cutter", "2", "--material", "hardwood"))
+    deep = written(tmp_path, NO_BLANKS.replace("Z-3", "Z-3.5"))
+    assert errors(check(deep, "--cutter", "1", "--material", "softwood")) == ["8 depth per pass"]  # 3.1 in its table
+    twice = NO_BLANKS.replace("Y50\r\n", "Y50\r\nG1 Z-6F800\r\nX10F2800\r\n")
+    assert errors(check(written(tmp_path, twice), "--cutter", "1", "--material", "softwood")) == []
     for words, said in (
         (["--thickness", "thin"], "--thickness: 'thin' is not a length"),
         (["--thickness", "-3"], "--thickness: '-3' is no thickness"),

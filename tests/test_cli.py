@@ -387,6 +387,23 @@ def test_check_prints_the_findings(checking: Stand, tmp_path: Path) -> None:
     assert data["findings"][0]["at"] == [1.0, 2.0]
 
 
+def test_more_findings_than_anybody_reads(checking: Stand, making: Stand, tmp_path: Path) -> None:
+    program = tmp_path / "a.nc"
+    program.write_bytes(b"G21\nM2\n")
+    many = ProofReport(findings=(GOUGE,) * 75, worst_gouge=0.5, worst_left=0.0)
+    checking(many)
+    lines = _run("check", str(program), "--machine", "bench-router").stdout.splitlines()
+    assert len([line for line in lines if line.startswith("error: ")]) == 60
+    assert "and 15 more findings; --json lists them all" in lines
+    assert lines[-1].endswith("failed, 75 errors")
+    data = json.loads(_run("check", str(program), "--machine", "bench-router", "--json").stdout)
+    assert len(data["findings"]) == 75
+    making(Made(proof=many))
+    made = _run("make", "spring.toml")
+    assert len(made.stderr.splitlines()) == 60
+    assert "and 15 more findings; --json lists them all" in made.stdout
+
+
 def test_check_says_every_file_that_is_wrong(checking: Stand, tmp_path: Path) -> None:
     calls = checking(PASSED)
     plan = tmp_path / "plan.json"

@@ -14,6 +14,7 @@ from cutjob.proof.beam_use import is_mark
 from cutjob.proof.finding import Finding
 from cutjob.proof.reading import Motion
 from cutjob.proof.standing import HAIR, SPARE, Standing
+from cutjob.proof.tool_rules import sideways
 from cutjob.tolerances import TOLERANCES
 
 _SLOWEST = 0.5  # of a laser's feed; slower leaves the beam on a spot twice as long, and burns
@@ -73,6 +74,25 @@ def plunges(standing: Standing) -> Iterator[Finding]:
             what = "straight down" if straight else "sinks"
             message = f"{what} at {sinking:.0f} mm/min; at most {greatest:.0f} mm/min"
             yield standing.error("plunge", message, motion, measured=sinking, limit=greatest)
+
+
+def steps_down(standing: Standing) -> Iterator[Finding]:
+    """Of a file without a plan: no cut goes along deeper below all cuts before it than the feed table allows.
+
+    With a plan the sweep knows better what has been cut where.
+    """
+    if standing.planned:
+        return
+    deepest = standing.stock_top
+    for motion in standing.reading.motions:
+        if motion.kind == "rapid" or not motion.z_known or not sideways(motion):
+            continue
+        low, row = min(motion.start[2], motion.end[2]), standing.feed_of(motion.tool)
+        allowed = None if row is None else row.depth_per_pass
+        if allowed is not None and deepest - low > allowed * SPARE:
+            message = f"cuts {deepest - low:.2f} mm deeper than all before it; the feed table allows {allowed:.2f} mm"
+            yield standing.error("depth per pass", message, motion, measured=deepest - low, limit=allowed)
+        deepest = min(deepest, low)
 
 
 def _greatest_plunge(standing: Standing, tool: int) -> float:

@@ -17,7 +17,7 @@ from cutjob.proof.beam_rules import (
     beam_standing,
     no_height,
 )
-from cutjob.proof.feed_rules import feeds, plunges
+from cutjob.proof.feed_rules import feeds, plunges, steps_down
 from cutjob.proof.finding import Finding
 from cutjob.proof.height_rules import air_moves, deepest, first_moves, homes, placed, rapids, travel
 from cutjob.proof.language_rules import broken_lines, modes_stated, program_end, within_controller
@@ -30,6 +30,7 @@ _LANGUAGE: tuple[_Rule, ...] = (broken_lines, modes_stated, program_end, within_
 _ROUTER: tuple[_Rule, ...] = (
     first_moves, placed, homes, rapids, air_moves, deepest, travel, spindle_on, time_to_speed, spindle_speed,
     spindle_stop, stops, tools, tool_lengths, halts_for_lengths, raised_after_changes, drill_bits, feeds, plunges,
+    steps_down,
 )  # fmt: skip
 _LASER: tuple[_Rule, ...] = (
     no_height, travel, beam_said, beam_on_in_cuts, beam_off_on_rapids, beam_off_at_end, beam_placed, beam_standing,
