@@ -113,7 +113,11 @@ class LineRunner(LineState):
         if code := codes.code("plane"):
             self.plane = code
         if code := codes.code("units"):
-            self.unit = 25.4 if code == "20" else 1.0
+            unit = 25.4 if code == "20" else 1.0
+            if self.motions and unit != self.unit:
+                message = "the units change between motions; a reader of the file will take one for the other"
+                self.remarks.append((self.line, codes.g["units"].column, message))
+            self.unit = unit
         if codes.code("tool length") == "43":
             if (word := codes.words.get("H")) is None:
                 raise WordError(codes.g["tool length"].column, "G43 needs an H word, the number of the tool's length")

@@ -150,6 +150,14 @@ def test_odd_comments_are_remarked_on_and_stop_nothing() -> None:
     assert read_gcode("G0 Xé".encode(), name="a.nc").problems
 
 
+def test_units_that_change_between_motions_are_remarked_on() -> None:
+    reading = read_gcode(b"G21\nG20\nG0 X1\nG20\nG0 X2\nG1 Y1 F9 G21\nX1", name="a.nc")
+    assert [str(problem).split(";")[0] for problem in reading.remarks] == [
+        "a.nc:6:10: the units change between motions"
+    ]
+    assert [motion.end[:2] for motion in reading.motions] == [(25.4, 0.0), (50.8, 0.0), (50.8, 1.0), (1.0, 1.0)]
+
+
 def test_places_the_file_has_not_stated() -> None:
     """Where the tool stands before it is told, and after a change of cutter, is anyone's guess."""
     assert read_gcode(b"G0 Z5\nG0 X1 Y1\nG1 Z-1 F9\nG1 X2", name="a.nc").unplaced == (0, 1)
