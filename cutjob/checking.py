@@ -95,7 +95,7 @@ def _draw(picture: Path, checked: Checked, *, units: Unit, title: str) -> tuple[
 def _thickness(text: str | None, unit: Unit) -> float | None:
     if text is None:
         return None
-    if text is not None and "/" in text and unit == "mm" and text.strip().replace("/", "").replace(" ", "").isdigit():
+    if "/" in text and unit == "mm" and text.strip().replace("/", "").replace(" ", "").isdigit():
         # A fraction means inches wherever it is said, and taken for mm it would judge the depth by a veneer.
         message, advice = f"{text!r} of what? The profile counts in mm", f'write "{text.strip()} in"'
         raise InputError(Problem(place="--thickness", message=message, advice=advice))
