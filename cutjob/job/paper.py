@@ -1,0 +1,108 @@
+"""Paper: the sizes there are (papers.toml), and what a job says of its patterns and labels. mm."""
+
+from __future__ import annotations
+
+import importlib.resources
+import tomllib
+from collections.abc import Mapping
+from functools import cache
+from typing import Annotated, Literal
+
+from pydantic import AfterValidator, Field, WithJsonSchema
+
+from cutjob.job.fields import FileModel, Name, NotNegativeMm, PositiveMm, Whole, YesNo
+from cutjob.units import Unit
+
+PaperName = Literal["A4", "Letter"]
+
+
+class Paper(FileModel):
+    """A sheet of paper, upright."""
+
+    width: PositiveMm
+    height: PositiveMm
+
+
+class LabelSheet(FileModel):
+    """A sheet of labels: `left` and `top` lead from the paper's edges to the first, `step` from one to the next."""
+
+    paper: PaperName
+    columns: Whole = Field(ge=1)
+    rows: Whole = Field(ge=1)
+    width: PositiveMm
+    height: PositiveMm
+    left: NotNegativeMm
+    top: NotNegativeMm
+    step: tuple[PositiveMm, PositiveMm]
+
+    @property
+    def count(self) -> int:
+        """How many labels are on one sheet."""
+        return self.columns * self.rows
+
+
+class _Sizes(FileModel):
+    paper: dict[PaperName, Paper]
+    labels: dict[str, LabelSheet]
+
+
+@cache
+def _sizes() -> _Sizes:
+    text = importlib.resources.files("cutjob.job").joinpath("papers.toml").read_text(encoding="utf-8")
+    return _Sizes.model_validate(tomllib.loads(text), context={"units": "mm"})
+
+
+def papers() -> Mapping[PaperName, Paper]:
+    """Return the sizes of paper by name."""
+    return _sizes().paper
+
+
+def label_sheets() -> Mapping[str, LabelSheet]:
+    """Return the sheets of labels by name."""
+    return _sizes().labels
+
+
+def usual_paper(units: Unit) -> PaperName:
+    """Return the paper of a shop that works in these units: Letter goes with inches."""
+    return "Letter" if units == "in" else "A4"
+
+
+def usual_labels(paper: PaperName) -> str:
+    """Return the name of a common sheet of labels of this paper."""
+    return {"A4": "A4 3 x 8", "Letter": "Letter 3 x 10"}[paper]
+
+
+def _known_sheet(name: str) -> str:
+    if name not in label_sheets():
+        raise ValueError(f'"{name}" is no sheet of labels; there are {", ".join(label_sheets())}')
+    return name
+
+
+# The schema lists the names without asking the file, which is only read where labels are wanted.
+SheetName = Annotated[Name, AfterValidator(_known_sheet), WithJsonSchema({"type": "string", "minLength": 1})]
+
+
+class PatternsWanted(FileModel):
+    """Paper patterns: which, and how. Where the table stands in a job they are written for any machine."""
+
+    parts: YesNo = Field(default=True, description="a pattern of every shaped part")
+    layout: YesNo = Field(
+        default=False, description="each board's whole layout as one long pattern, to glue on the top board of a stack"
+    )
+    halves: YesNo = Field(
+        default=False, description="of parts that are their own mirror image only half, to lay on a fold of the paper"
+    )
+    # Common practice, no source: rolls and mats are 12 or 24 in wide.
+    plotter_width: PositiveMm = Field(
+        default=610.0, ge=50.0, description="width of the sheet in patterns.svg, for a cutting plotter"
+    )
+
+
+class LabelsWanted(FileModel):
+    """A sheet of labels, one for each shaped or sawn part; where the table stands in a job it is written."""
+
+    sheet: SheetName | None = Field(
+        default=None,
+        description="paper, columns and rows of the sheet, as in `A4 3 x 8`; default: a common one of the job's paper",
+    )
+    first: Whole = Field(default=1, ge=1, le=200, description="first free label of the first sheet, row by row")

@@ -1,0 +1,197 @@
+"""Shapes to sheets of as few pages as a search of this size finds: what fits on a page shares one with others. mm.
+
+1. Each shape gets the turn in which it needs the fewest pages; the largest come first.
+2. A shape of one page goes into the first page, of those begun, that has room for it whole; one of several pages onto
+   the first sheet that is wide and high enough, if that takes fewer new pages than a sheet of its own.
+3. Room is looked for on a grid of cells: all places that overlap nothing at once, by a Fourier transform, and of these
+   the lowest, then the one farthest left.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import TypeAlias
+
+import numpy as np
+import numpy.typing as npt
+import shapely
+from shapely import affinity
+from shapely.geometry.base import BaseGeometry
+
+from cutjob.geometry.segment import Point
+from cutjob.geometry.transform import Transform
+from cutjob.output.patterns.tiles import CELL, INSET, Tile, Tiling, reading_order
+
+Cells: TypeAlias = npt.NDArray[np.bool_]
+
+_GAP = 3.0  # paper between two shapes, at least about so much
+_PAD = 2  # cells around a shape for its share of the gap
+_SQUARE = (0.0, 90.0, 180.0, 270.0)
+_SLANTED = tuple(float(degrees) for degrees in range(15, 180, 15) if degrees != 90)
+_MANY = 100  # with more shapes than this only the last pages begun are looked at
+_LAST = 4
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Packed:
+    """A sheet: its columns and rows, the shapes on it by their index with where each lies, and the tiles printed."""
+
+    size: Tile
+    placed: tuple[tuple[int, Transform], ...]
+    tiles: tuple[Tile, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Turned:
+    """A shape turned: the cells it takes with its share of the gap, its size, and where its lower left corner is."""
+
+    degrees: float
+    cells: Cells
+    corner: Point
+    width: float
+    height: float
+
+
+@dataclass(slots=True)
+class _Sheet:
+    size: Tile
+    taken: Cells
+    tiles: set[Tile]
+    placed: list[tuple[int, Transform]] = field(default_factory=list)
+
+
+def pack(shapes: Sequence[BaseGeometry], layout: Tiling) -> tuple[Packed, ...]:
+    """Return sheets that hold every shape once, in the order in which they were begun."""
+    turns = [_turns(shape, layout) for shape in shapes]
+    order = sorted(range(len(shapes)), key=lambda index: (-turns[index][0], -shapes[index].area, index))
+    sheets: list[_Sheet] = []
+    for index in order:
+        pages, ways = turns[index]
+        begun = sheets if len(shapes) <= _MANY else sheets[-_LAST:]
+        if not (_in_page(index, ways, begun, layout) if pages == 1 else _in_sheet(index, pages, ways, begun, layout)):
+            sheets.append(_new_sheet(index, ways[0], layout))
+    return tuple(
+        Packed(size=sheet.size, placed=tuple(sheet.placed), tiles=tuple(reading_order(sheet.tiles))) for sheet in sheets
+    )
+
+
+def _turns(shape: BaseGeometry, layout: Tiling) -> tuple[int, list[_Turned]]:
+    """The fewest pages a shape needs, and the turns in which it needs no more, the best first."""
+    found = [(_pages(one, layout), one) for one in (_turned(shape, degrees) for degrees in _SQUARE)]
+    if min(pages for pages, _ in found) > 1:
+        found += [(_pages(one, layout), one) for one in (_turned(shape, degrees) for degrees in _SLANTED)]
+    fewest = min(pages for pages, _ in found)
+    # Upright turns first: a sheet of them has room for others.
+    return fewest, [one for pages, one in found if pages == fewest]
+
+
+def _turned(shape: BaseGeometry, degrees: float) -> _Turned:
+    moved = affinity.rotate(shape, degrees, origin=(0.0, 0.0))
+    x0, y0, x1, y1 = moved.bounds
+    columns = math.ceil((x1 - x0) / CELL) + 2 * _PAD
+    rows = math.ceil((y1 - y0) / CELL) + 2 * _PAD
+    xs = x0 + (np.arange(columns) - _PAD + 0.5) * CELL
+    ys = y0 + (np.arange(rows) - _PAD + 0.5) * CELL
+    # Half a cell more than half the gap: a place between two centres is not missed.
+    wide = moved.buffer(_GAP / 2 + CELL / 2, quad_segs=4)
+    shapely.prepare(wide)
+    across, up = np.meshgrid(xs, ys)
+    return _Turned(degrees, np.asarray(shapely.contains_xy(wide, across, up)), (x0, y0), x1 - x0, y1 - y0)
+
+
+def _pages(shape: _Turned, layout: Tiling) -> int:
+    size = layout.size_for(shape.width, shape.height)
+    return len(_tiles_of(shape, (0, 0), size, layout))
+
+
+def _tiles_of(shape: _Turned, at: tuple[int, int], size: Tile, layout: Tiling) -> set[Tile]:
+    """The tiles a shape is seen on, glued, that has its corner at a cell (column, row)."""
+    inner = shape.cells[_PAD:-_PAD, _PAD:-_PAD]
+    rows, columns = np.nonzero(inner)
+    across = ((columns + at[0] + 0.5) * CELL + INSET) // layout.step[0]
+    up = ((rows + at[1] + 0.5) * CELL + INSET) // layout.step[1]
+    seen = {(int(min(x, size[0] - 1)), int(min(y, size[1] - 1))) for x, y in zip(across, up, strict=True)}
+    return seen or {(0, 0)}
+
+
+def _grid(size: Tile, layout: Tiling) -> Cells:
+    """No cell of a sheet taken; padded, so that a shape's gap may reach over the edge."""
+    across, up = layout.room(size)
+    return np.zeros((int(up // CELL) + 2 * _PAD + 1, int(across // CELL) + 2 * _PAD + 1), dtype=np.bool_)
+
+
+def _new_sheet(index: int, shape: _Turned, layout: Tiling) -> _Sheet:
+    size = layout.size_for(shape.width, shape.height)
+    sheet = _Sheet(size, _grid(size, layout), set())
+    _put(sheet, index, shape, (0, 0), _tiles_of(shape, (0, 0), size, layout))
+    return sheet
+
+
+def _put(sheet: _Sheet, index: int, shape: _Turned, at: tuple[int, int], tiles: set[Tile]) -> None:
+    rows, columns = shape.cells.shape
+    sheet.taken[at[1] : at[1] + rows, at[0] : at[0] + columns] |= shape.cells
+    x, y = at[0] * CELL + INSET - shape.corner[0], at[1] * CELL + INSET - shape.corner[1]
+    sheet.placed.append((index, Transform(x=x, y=y, degrees=shape.degrees)))
+    sheet.tiles |= tiles
+
+
+def _in_page(index: int, ways: Sequence[_Turned], sheets: Sequence[_Sheet], layout: Tiling) -> bool:
+    """Put a shape whole into one page that is printed anyway; returns whether there was room."""
+    for sheet in sheets:
+        for tile in reading_order(sheet.tiles):
+            first = (round(tile[0] * layout.step[0] / CELL), round(tile[1] * layout.step[1] / CELL))
+            rows, columns = _grid((1, 1), layout).shape
+            taken = sheet.taken[first[1] : first[1] + rows, first[0] : first[0] + columns]
+            best: tuple[float, tuple[int, int], _Turned] | None = None
+            for shape in ways:
+                at = _lowest(taken, shape, layout.room((1, 1)))
+                if at is not None and (best is None or at[1] * CELL + shape.height < best[0]):
+                    best = (at[1] * CELL + shape.height, at, shape)
+            if best is not None:
+                _, at, shape = best
+                _put(sheet, index, shape, (first[0] + at[0], first[1] + at[1]), set())
+                return True
+    return False
+
+
+def _in_sheet(index: int, pages: int, ways: Sequence[_Turned], sheets: Sequence[_Sheet], layout: Tiling) -> bool:
+    """Put a shape of several pages onto a sheet where that takes fewer new pages than it would need alone."""
+    for sheet in sheets:
+        for shape in ways:
+            at = _lowest(sheet.taken, shape, layout.room(sheet.size))
+            if at is None:
+                continue
+            tiles = _tiles_of(shape, at, sheet.size, layout)
+            if len(tiles - sheet.tiles) < pages:
+                _put(sheet, index, shape, at, tiles)
+                return True
+    return False
+
+
+def _lowest(taken: Cells, shape: _Turned, room: Point) -> tuple[int, int] | None:
+    """The cell (column, row) for a shape's corner where it overlaps nothing and lies in the room; the lowest one."""
+    across, up = room[0] - shape.width, room[1] - shape.height
+    if across < 0 or up < 0:
+        return None
+    rows, columns = int(up // CELL) + 1, int(across // CELL) + 1
+    if taken.size - np.count_nonzero(taken) < np.count_nonzero(shape.cells[_PAD:-_PAD, _PAD:-_PAD]):
+        return None
+    free = _overlaps(taken, shape.cells)[:rows, :columns] == 0
+    places = np.flatnonzero(free)
+    if not places.size:
+        return None
+    row, column = divmod(int(places[0]), free.shape[1])
+    return column, row
+
+
+def _overlaps(taken: Cells, cells: Cells) -> npt.NDArray[np.int64]:
+    """How many cells a shape shares with those taken, for each place of its first cell."""
+    rows, columns = taken.shape[0] - cells.shape[0] + 1, taken.shape[1] - cells.shape[1] + 1
+    if rows < 1 or columns < 1:
+        return np.ones((0, 0), dtype=np.int64)
+    size = taken.shape  # the places asked for never wrap round
+    spectrum = np.fft.rfft2(taken, size) * np.conj(np.fft.rfft2(cells, size))
+    counts = np.rint(np.fft.irfft2(spectrum, size)).astype(np.int64)
+    return counts[:rows, :columns]

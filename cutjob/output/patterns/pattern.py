@@ -1,0 +1,132 @@
+"""A job's layout to patterns: every kind of shaped part once, with how many are sawn and from how high a stack. mm."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from shapely import Polygon
+
+from cutjob.geometry.polygons import to_polygon
+from cutjob.layout.layout import BoardLayout, Layout
+from cutjob.output.patterns.symmetry import Axis, mirror_axes
+from cutjob.parts.part import HandHole, Item, ShapedPart
+from cutjob.units import Unit, format_length
+
+# Chords of what is only looked at, mm.
+LOOK = 0.05
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pattern:
+    """One kind of part to be sawn: `stacks` says how often from how many boards at once, with the stack's height.
+
+    `fold` is the mirror line of which only one side is drawn, None for whole patterns.
+    """
+
+    number: int
+    part: ShapedPart
+    item: str
+    stacks: tuple[tuple[int, int, float], ...]  # times, boards at once, height
+    axes: tuple[Axis, ...] = ()
+    fold: Axis | None = None
+    bores: tuple[HandHole, ...] = ()
+    _wood: Polygon | None = field(init=False, default=None, repr=False, compare=False)
+
+    @property
+    def wood(self) -> Polygon:
+        """The part's area, roughly; worked out once."""
+        wood = self._wood
+        if wood is None:
+            wood = to_polygon(self.part.region, deviation=LOOK)
+            object.__setattr__(self, "_wood", wood)
+        return wood
+
+    @property
+    def count(self) -> int:
+        """How many pieces are wanted."""
+        return sum(times * boards for times, boards, _ in self.stacks)
+
+
+def patterns_of(layout: Layout, items: Sequence[Item], *, halves: bool = False) -> tuple[Pattern, ...]:
+    """Return a pattern for each kind of part on the boards, in the order of the items; `halves` folds what can be.
+
+    Parts of different items stay apart even where they are alike: their pieces are kept apart as well.
+    """
+    made: dict[tuple[str, ShapedPart], dict[tuple[int, float], int]] = {
+        (item.name, part): {} for item in items for part in item.build.shaped
+    }
+    for board in layout.boards:
+        for placement in board.placements:
+            stacks = made.setdefault((placement.item, placement.part), {})
+            key = (board.stack, board.height)
+            stacks[key] = stacks.get(key, 0) + board.copies
+    bores = {item.name: item.build.hand_holes for item in items}
+    found: list[Pattern] = []
+    for (item_name, part), stacks in made.items():
+        if not stacks:
+            continue
+        axes = mirror_axes(part)
+        own = tuple(hole for hole in bores.get(item_name, ()) if hole.part == part.name)
+        by_height = sorted(((times, boards, height) for (boards, height), times in stacks.items()), key=_highest)
+        found.append(
+            Pattern(
+                number=len(found) + 1,
+                part=part,
+                item=item_name,
+                stacks=tuple(by_height),
+                axes=axes,
+                fold=_fold(part, axes) if halves else None,
+                bores=own,
+            )
+        )
+    return tuple(found)
+
+
+def _highest(stack: tuple[int, int, float]) -> tuple[int, float]:
+    return -stack[1], -stack[2]
+
+
+def _fold(part: ShapedPart, axes: Sequence[Axis]) -> Axis | None:
+    """The mirror line that halves the longer side, of those there are."""
+    x0, y0, x1, y1 = part.region.bounds
+    longer = "upright" if x1 - x0 >= y1 - y0 else "level"
+    return next((axis for axis in axes if axis.way == longer), axes[0] if axes else None)
+
+
+def count_words(pattern: Pattern, *, unit: Unit) -> str:
+    """Return how many pieces, and from how high a stack: `8 pieces: 4 x 2 boards, 1 1/4 in high`."""
+    count = pattern.count
+    pieces = "1 piece" if count == 1 else f"{count} pieces"
+    return f"{pieces}: {', '.join(_stack_words(*stack, unit=unit) for stack in pattern.stacks)}"
+
+
+def _stack_words(times: int, boards: int, height: float, *, unit: Unit) -> str:
+    high = format_length(height, unit=unit)
+    often = "" if times == 1 else f"{times} x "
+    return f"{often}1 board, {high}" if boards == 1 else f"{often}a stack of {boards}, {high} high"
+
+
+def board_words(layout: BoardLayout, *, unit: Unit) -> str:
+    """Return how often a board's layout is sawn: `3 x a stack of 2, 32 mm high`."""
+    return _stack_words(layout.copies, layout.stack, layout.height, unit=unit)
+
+
+def hole_words(part: ShapedPart, *, unit: Unit) -> list[str]:
+    """Return a line for each kind of hole and each depth of pocket in a part."""
+    holes: dict[tuple[float, float | None, float, float], int] = {}
+    for hole in part.holes:
+        wide, deep = (0.0, 0.0) if hole.counterbore is None else (hole.counterbore.diameter, hole.counterbore.depth)
+        key = (hole.diameter, hole.depth, wide, deep)
+        holes[key] = holes.get(key, 0) + 1
+    lines = []
+    for (diameter, depth, wide, deep), count in holes.items():
+        words = f"{count} x " if count > 1 else ""
+        words += f"hole {format_length(diameter, unit=unit)}"
+        words += "" if depth is None else f", {format_length(depth, unit=unit)} deep"
+        if wide:
+            words += f", top {format_length(wide, unit=unit)}, {format_length(deep, unit=unit)} deep"
+        lines.append(words)
+    for depth in dict.fromkeys(pocket.depth for pocket in part.pockets):
+        lines.append(f"pocket {format_length(depth, unit=unit)} deep")
+    return lines
