@@ -36,6 +36,7 @@ from cutjob.output.cautions import board_cautions
 from cutjob.output.folder import replace_folder
 from cutjob.output.keep_outs import keep_out_warnings
 from cutjob.output.leftover_boards import LEFTOVERS_FILE, kept_leftovers, title_of, write_leftovers
+from cutjob.output.paper_files import paper_files
 from cutjob.output.plan import plan_of, write_plan
 from cutjob.output.refused import remove_refused, write_refused
 from cutjob.output.stock_file import check_stock_file, keep_in_stock, kept_of
@@ -91,11 +92,11 @@ def make_job(
 
     The layout is searched for with an `effort`, the same seed and effort giving the same layout, or for so many
     `seconds`, which take its place. `progress` is called with the name of every stage as it begins; `watch` sees how
-    far the search is, and may end it with the best layout so far. `only` limits the kinds of file to some of gcode, dxf
-    and picture. With more than one of the processor's `cores` a job of many parts is shared out among new processes,
-    for which a script must be guarded by `__name__`. `keep_offcuts` names a file of stock that what is left of the
-    boards is put in, and where the boards taken from it are marked, once all is proven. Raises InputError with
-    everything wrong in the job, ValueError for seconds that are none; a failed proof is in the result.
+    far the search is, and may end it with the best layout so far. `only` limits the kinds of file to some of gcode,
+    dxf, picture, pattern and label. With more than one of the processor's `cores` a job of many parts is shared out
+    among new processes, for which a script must be guarded by `__name__`. `keep_offcuts` names a file of stock that
+    what is left of the boards is put in, and where the boards taken from it are marked, once all is proven. Raises
+    InputError with everything wrong in the job, ValueError for seconds that are none; a failed proof is in the result.
     """
     if seconds is not None and not 0 < seconds < math.inf:
         raise ValueError("the seconds to search for must be more than 0")
@@ -138,6 +139,8 @@ def make_job(
             finished = finish_boards(cuts, order, executor=executor)
     report = joined([board.proof for board in finished])
     programs = tuple(program for board in finished for program in board.programs)
+    with clock.stage("paper"):
+        on_paper, paper_warnings = paper_files(layout, items, file=job.file, machine=machine, only=only)
     with clock.stage("folder"):
         program_warnings = list(
             dict.fromkeys(f"{program.board}: {warning}" for program in programs for warning in program.warnings)
@@ -151,8 +154,9 @@ def make_job(
             *lettering_warnings,
             *cut_warnings,
             *program_warnings,
+            *paper_warnings,
         )
-        files = {name: data for board in finished for name, data in board.files.items()}
+        files = {name: data for board in finished for name, data in board.files.items()} | on_paper
         leftovers = (
             *(left for board in finished for left in board.leftovers),
             *_sawn_leftovers(job, items, layout, rule),

@@ -19,6 +19,7 @@ from cutjob.job.fields import (
     Whole,
     YesNo,
 )
+from cutjob.job.paper import LabelsWanted, PaperName, PatternsWanted
 
 UNTITLED = "untitled job"
 MOST_KINDS = 1000  # of boards, rods or items in one file; more are a slip, and take minutes to look through
@@ -233,6 +234,13 @@ class JobFile(FileModel):
         default=(), min_length=1, max_length=MOST_KINDS, description="own boards of the job"
     )
     rod: tuple[RodStock, ...] = Field(default=(), max_length=MOST_KINDS)
+    paper: PaperName | None = Field(
+        default=None, description="of patterns and labels; default: Letter where the units are inches, else A4"
+    )
+    patterns: PatternsWanted | None = Field(
+        default=None, description="paper patterns; those of the parts are always written for a pattern machine"
+    )
+    labels: LabelsWanted | None = Field(default=None, description="a sheet of labels for the parts")
 
     @property
     def preferences(self) -> tuple[Preference, ...]:

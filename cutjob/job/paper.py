@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from functools import cache
 from typing import Annotated, Literal
 
-from pydantic import AfterValidator, Field, WithJsonSchema
+from pydantic import AfterValidator, Field, WithJsonSchema, model_validator
 
 from cutjob.job.fields import FileModel, Name, NotNegativeMm, PositiveMm, Whole, YesNo
 from cutjob.units import Unit
@@ -85,7 +85,7 @@ SheetName = Annotated[Name, AfterValidator(_known_sheet), WithJsonSchema({"type"
 class PatternsWanted(FileModel):
     """Paper patterns: which, and how. Where the table stands in a job they are written for any machine."""
 
-    parts: YesNo = Field(default=True, description="a pattern of every shaped part")
+    parts: YesNo = Field(default=True, description="a pattern of every shaped part; false: then layout must be true")
     layout: YesNo = Field(
         default=False, description="each board's whole layout as one long pattern, to glue on the top board of a stack"
     )
@@ -96,6 +96,12 @@ class PatternsWanted(FileModel):
     plotter_width: PositiveMm = Field(
         default=610.0, ge=50.0, description="width of the sheet in patterns.svg, for a cutting plotter"
     )
+
+    @model_validator(mode="after")
+    def _something(self) -> PatternsWanted:
+        if not (self.parts or self.layout):
+            raise ValueError("neither parts nor layout is wanted; set one of them, or leave the table out")
+        return self
 
 
 class LabelsWanted(FileModel):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from cutjob.errors import InputError, Problem
 from cutjob.job.machine import Machine
 from cutjob.job.paper import PaperName, PatternsWanted, papers
 from cutjob.layout.layout import BoardLayout, Layout
@@ -19,6 +20,7 @@ from cutjob.output.pdf.book import Book, Look
 from cutjob.parts.part import Item
 from cutjob.units import Unit
 
+_MOST_PAGES = 200  # of one pattern: nobody glues more
 _HEADING = "paper patterns at true size"
 _WHITE = Look(stroke=None, fill=(255, 255, 255))
 
@@ -35,10 +37,11 @@ def write_patterns(
 ) -> bytes:
     """Return the PDF: every shaped part once, or whole layouts, or both, tiled over `paper`.
 
-    Lines are true within `TOLERANCES.curve`. The same job gives the same bytes. Raises ValueError where nothing at all
-    is wanted or there.
+    Lines are true within `TOLERANCES.curve`. The same job gives the same bytes. Raises InputError for parts of far too
+    many pages, ValueError where nothing at all is wanted or there.
     """
     tiles = tiling(papers()[paper])
+    _refuse_huge(layout, wanted, tiles)
     patterns = patterns_of(layout, items, halves=wanted.halves) if wanted.parts else ()
     sheets = [*part_sheets(patterns, layout=tiles, unit=units)]
     boards = layout.boards if wanted.layout else ()
@@ -56,6 +59,26 @@ def write_patterns(
         for tile in sheet.tiles:
             _page(book, tiles, number, sheet, tile, title=title, total=total)
     return book.data()
+
+
+def _refuse_huge(layout: Layout, wanted: PatternsWanted, tiles: Tiling) -> None:
+    parts = {one.part.name: one.part.region.bounds for board in layout.boards for one in board.placements}
+    boards = {board.id: board.board.outline.bounds for board in layout.boards}
+    asked = [("part", parts)] * wanted.parts + [("layout", boards)] * wanted.layout
+    problems = []
+    for what, sizes in asked:
+        for name, (x0, y0, x1, y1) in sizes.items():
+            columns, rows = tiles.size_for(x1 - x0, y1 - y0)
+            if columns * rows > _MOST_PAGES:
+                problems.append(
+                    Problem(
+                        place=f'patterns: {what} "{name}"',
+                        message=f"a pattern of it takes {columns * rows} pages, and at most {_MOST_PAGES} are written",
+                        advice="have the DXF printed at true size, or leave patterns out with --only",
+                    )
+                )
+    if problems:
+        raise InputError(problems)
 
 
 def _fill(

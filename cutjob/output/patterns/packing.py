@@ -30,6 +30,7 @@ _GAP = 3.0  # paper between two shapes, at least about so much
 _PAD = 2  # cells around a shape for its share of the gap
 _SQUARE = (0.0, 90.0, 180.0, 270.0)
 _SLANTED = tuple(float(degrees) for degrees in range(15, 180, 15) if degrees != 90)
+_SLANTED_MOST = 30  # pages: of larger shapes only square turns are looked at
 _MANY = 100  # with more shapes than this only the last pages begun are looked at
 _LAST = 4
 
@@ -80,10 +81,9 @@ def pack(shapes: Sequence[BaseGeometry], layout: Tiling) -> tuple[Packed, ...]:
 def _turns(shape: BaseGeometry, layout: Tiling) -> tuple[int, list[_Turned]]:
     """The fewest pages a shape needs, and the turns in which it needs no more, the best first."""
     found = [(_pages(one, layout), one) for one in (_turned(shape, degrees) for degrees in _SQUARE)]
-    if min(pages for pages, _ in found) > 1:
+    if 1 < min(pages for pages, _ in found) <= _SLANTED_MOST:
         found += [(_pages(one, layout), one) for one in (_turned(shape, degrees) for degrees in _SLANTED)]
     fewest = min(pages for pages, _ in found)
-    # Upright turns first: a sheet of them has room for others.
     return fewest, [one for pages, one in found if pages == fewest]
 
 

@@ -1,0 +1,145 @@
+"""Patterns to an SVG for a cutting plotter: true size in mm, what is cut and what is drawn in groups of their own.
+
+`cut` holds outlines and openings as closed paths, `draw` all other lines and the letters as single strokes. Arcs stay
+arcs. Words with letters that have no strokes are text, for the plotter's own program to draw.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from xml.etree import ElementTree
+from xml.etree.ElementTree import Element, SubElement
+
+from cutjob.geometry.contour import Contour
+from cutjob.geometry.lettering import strokes
+from cutjob.geometry.segment import Point, Segment
+from cutjob.geometry.transform import Transform
+from cutjob.layout.layout import BoardLayout
+from cutjob.output.operations import css_colour
+from cutjob.output.patterns.board_pattern import board_picture
+from cutjob.output.patterns.looks import LOOKS, ORDER
+from cutjob.output.patterns.pattern import Pattern
+from cutjob.output.patterns.picture import Drawn, Picture, drawn, joined, with_words
+from cutjob.output.svg_shapes import Sheet, coordinate, printable
+from cutjob.units import Unit
+
+_GAP = 5.0  # between two patterns, and to the sheet's edge
+_CUT = ("outline", "opening")
+_NOT_DRAWN = ("waste",)  # hatches only cost a plotter time
+_LINE = 0.25
+_CAPITAL = 0.73  # height of capitals over the size of letters, as in print
+
+
+def write_parts_svg(patterns: Sequence[Pattern], *, width: float, title: str, unit: Unit) -> bytes:
+    """Return all patterns in rows on a sheet as wide as the plotter takes, `width` mm, or as the widest needs."""
+    ready = [drawn(pattern, unit=unit, page=(0.0, 0.0)) for pattern in patterns]
+    turned = [_flat(one, width - 2 * _GAP) for one in ready]
+    wide = max([width, *(box[0] + 2 * _GAP for _, box in turned)])
+    pictures: list[Picture] = []
+    x = y = _GAP
+    tallest = 0.0
+    # Rows of patterns of about one height waste least.
+    for index in sorted(range(len(turned)), key=lambda index: (-turned[index][1][1], index)):
+        move, (across, up) = turned[index]
+        if x > _GAP and x + across + _GAP > wide:
+            x, y, tallest = _GAP, y + tallest + _GAP, 0.0
+        placed = Transform(x=move.x + x, y=move.y + y, degrees=move.degrees)
+        pictures.append(with_words(ready[index], unit=unit).moved(placed))
+        x, tallest = x + across + _GAP, max(tallest, up)
+    return _svg(joined(pictures), (wide, y + tallest + _GAP), title=title)
+
+
+def write_board_svg(board: BoardLayout, *, title: str, unit: Unit) -> bytes:
+    """Return a board's whole layout, its length along x."""
+    picture, _ = board_picture(board, unit=unit, seams=None)
+    x0, y0, x1, y1 = board.board.outline.bounds
+    placed = picture.moved(Transform(x=_GAP - x0, y=_GAP - y0))
+    return _svg(placed, (x1 - x0 + 2 * _GAP, y1 - y0 + 2 * _GAP), title=f"{title}: {board.id}")
+
+
+def _flat(one: Drawn, room: float) -> tuple[Transform, Point]:
+    """How a pattern is turned and moved to begin at the origin, lower than wide where the sheet allows; its size."""
+    x0, y0, x1, y1 = one.paper.bounds
+    across, up = x1 - x0, y1 - y0
+    if (across >= up) == (max(across, up) <= room):
+        return Transform(x=-x0, y=-y0), (across, up)
+    return Transform(x=y1, y=-x0, degrees=90.0), (up, across)
+
+
+def _svg(picture: Picture, size: Point, *, title: str) -> bytes:
+    width, height = (coordinate(length) for length in size)
+    root = Element(
+        "svg",
+        {
+            "xmlns": "http://www.w3.org/2000/svg",
+            "width": f"{width}mm",
+            "height": f"{height}mm",
+            "viewBox": f"0 0 {width} {height}",
+        },
+    )
+    name = SubElement(root, "title")
+    name.text = printable(title)
+    groups = {key: SubElement(root, "g", {"id": key, "fill": "none"}) for key in ("draw", "cut")}
+    sheet = Sheet(root=root, left=0.0, bottom=size[1], text=4.0)
+    for style in ORDER:
+        if style not in _NOT_DRAWN:
+            _lines(sheet, groups["cut" if style in _CUT else "draw"], picture, style)
+    _letters(sheet, groups["draw"], picture)
+    data: bytes = ElementTree.tostring(root, encoding="utf-8", xml_declaration=True)
+    return data + b"\n"
+
+
+def _lines(sheet: Sheet, within: Element, picture: Picture, style: str) -> None:
+    """A path for each outline, so that a plotter's program can take them one by one."""
+    own = [stroke for stroke in picture.strokes if stroke.style == style and stroke.chains]
+    if not own:
+        return
+    stroke = LOOKS[style].stroke or (0, 0, 0)
+    look = {"class": style, "stroke": css_colour(stroke), "stroke-width": coordinate(_LINE)}
+    group = SubElement(within, "g", look)
+    for each in own:
+        for chain in each.chains:
+            if each.closed:
+                sheet.contours(group, [Contour(chain)])
+            else:
+                sheet.chain(group, chain)
+
+
+def _letters(sheet: Sheet, within: Element, picture: Picture) -> None:
+    group = SubElement(within, "g", {"class": "letters", "stroke": "#000000", "stroke-width": coordinate(_LINE)})
+    for block in picture.blocks:
+        degrees = block.degrees % 360
+        degrees += 180 if 90.01 < degrees <= 270.01 else 0
+        turn = Transform(x=block.at[0], y=block.at[1], degrees=degrees % 360)
+        for line, height in block.base_lines():
+            _line(sheet, group, line, height, block.size, turn)
+
+
+def _line(sheet: Sheet, group: Element, line: str, height: float, size: float, turn: Transform) -> None:
+    try:
+        runs = strokes(line, height=size * _CAPITAL)
+    except ValueError:
+        at = turn.point((0.0, height))
+        x, y = coordinate(at[0] + sheet.left), coordinate(sheet.bottom - at[1])
+        made = SubElement(
+            group,
+            "text",
+            {
+                "transform": f"translate({x} {y}) rotate({coordinate(-turn.degrees)})",
+                "font-size": coordinate(size),
+                "font-family": "sans-serif",
+                "text-anchor": "middle",
+                "fill": "#000000",
+                "stroke": "none",
+            },
+        )
+        made.text = printable(line)
+        return
+    width = _right(runs)
+    for run in runs:
+        moved = Transform(x=-width / 2, y=height)
+        sheet.chain(group, [turn.segment(moved.segment(segment)) for segment in run])
+
+
+def _right(runs: Iterable[Sequence[Segment]]) -> float:
+    return max((segment.end[0] for run in runs for segment in run), default=0.0)
