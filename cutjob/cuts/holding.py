@@ -56,7 +56,8 @@ def with_windows(layout: BoardLayout, *, machine: Machine, cutter: Cutter) -> Bo
 
 def _run_beside(machine: Machine, cutter: Cutter, deviation: float) -> float:
     """How far beside a part the cutter's middle goes."""
-    return cutter.radius + deviation + machine.cutting.lead + 2 * TOLERANCES.acceptance
+    finish = machine.cutting.finish if machine.kind == "router" else 0.0
+    return cutter.radius + deviation + finish + machine.cutting.lead + 2 * TOLERANCES.acceptance
 
 
 def _guests(layout: BoardLayout) -> list[list[int]]:

@@ -101,6 +101,18 @@ def test_a_long_board_is_cut_window_by_window() -> None:
     assert sorted(seen) == list(range(10))
 
 
+@pytest.mark.parametrize("finish", [0.0, 0.8])
+def test_rough_passes_beside_a_last_one_stay_within_the_travel(finish: float) -> None:
+    """At a board's right end the cutter runs farthest beyond it, the rough pass by the last one's wood farther still."""
+    on = machine(travel={"x": 300.0, "open_ends": True, "located_by": "stop"}, cutting={"finish": finish})
+    layout = layout_of((shaped(rectangle(60, 60)), Transform(x=838, y=20)), length=900, width=120)
+    layout, (program,) = windowed(layout, on)
+    box = extent(move for step in program.steps for move in step.moves)
+    assert box is not None
+    assert program.origin[0] <= box[0]
+    assert box[2] - program.origin[0] <= 300
+
+
 def test_onto_pins_in_the_waste_of_both_windows() -> None:
     on = machine(travel={"open_ends": True, "located_by": "pins", "pin": 8.0})
     layout, programs = windowed(long_board(), on)
