@@ -7,15 +7,18 @@ from dataclasses import dataclass
 
 from cutjob.job.paper import LabelSheet, LabelsWanted, PaperName, label_sheets, papers, usual_labels
 from cutjob.layout.layout import Layout
+from cutjob.output.operations import BLACK
 from cutjob.output.patterns.looks import DARK
 from cutjob.output.pdf.book import Book
-from cutjob.output.pdf.letters import fitted, wrapped
+from cutjob.output.pdf.letters import fitted, width_of
 from cutjob.parts.part import Item, ShapedPart
 from cutjob.units import Unit, format_length
 
-_EDGE = 2.5  # between a label's edge and what is written, at least: sheets shift in the printer
+_EDGE = 2.5  # between a label's edge and what is written: sheets shift in the printer
+_BLANK = 5.0  # along the paper's edges most printers can't print
 _LARGEST, _LEAST = 5.0, 1.9  # sizes of letters
 _PITCH = 1.3
+_FIRST = 1.35  # the first line is so much higher
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,7 +71,8 @@ def _size(lengths: Sequence[float | None], units: Unit) -> str:
     """The lengths that are known, rounded as one measures: to 0.1 mm, or in inches to 1/32 or a hundredth."""
     step = 25.4 / 32 if units == "in" else 0.1
     known = [format_length(round(length / step) * step, unit=units) for length in lengths if length is not None]
-    return " x ".join(known)
+    # The unit once, at the end.
+    return " x ".join([*(words.removesuffix(f" {units}") for words in known[:-1]), *known[-1:]])
 
 
 def write_labels(
@@ -100,18 +104,21 @@ def _placed(labels: Sequence[Label], sheet: LabelSheet, *, first: int) -> Iterat
 
 def _draw(book: Book, label: Label, sheet: LabelSheet, *, left: float, top: float) -> None:
     """One label: the part large, below it what it belongs to; on low labels two things share a line."""
-    width, height = sheet.width - 2 * _EDGE, sheet.height - 2 * min(_EDGE, sheet.height / 10)
+    paper = book.paper
+    edge = min(_EDGE, sheet.height / 10)
+    x0, x1 = max(left + _EDGE, _BLANK), min(left + sheet.width - _EDGE, paper.width - _BLANK)
+    y0, y1 = max(top - sheet.height + edge, _BLANK), min(top - edge, paper.height - _BLANK)
+    width, height = x1 - x0, y1 - y0
     rows = [label.part, label.pieces, label.item, label.size, label.order]
-    if height < 5.2 * _LEAST * _PITCH:
+    if height < 5.4 * _LEAST * _PITCH:
         rows = [label.part, f"{label.pieces}, {label.item}", f"{label.size}, {label.order}"]
-    size = min(_LARGEST, height / _PITCH / (len(rows) + 0.4))
-    y = top - (sheet.height - height) / 2
+    size = min(_LARGEST, height / _PITCH / (len(rows) + _FIRST - 1))
+    y = y1
     for number, words in enumerate(rows):
-        high = size * 1.35 if number == 0 else size
+        room = size * _FIRST if number == 0 else size
         # A long line is written smaller first, and cut short only where that does not help.
-        while high > _LEAST and len(wrapped(words, size=high, width=width)) > 1:
-            high -= 0.1
-        y -= (size * 1.35 if number == 0 else size) * _PITCH
-        colour = DARK if number == len(rows) - 1 else (0, 0, 0)
+        high = min(room, max(_LEAST, room * width / max(width_of(words, size=room), 1e-9)))
+        y -= room * _PITCH
+        colour = DARK if number == len(rows) - 1 else BLACK
         shown = fitted(words, size=high, width=width)
-        book.words(shown, (left + _EDGE, y + size * 0.25), size=high, bold=number == 0, colour=colour)
+        book.words(shown, (x0, y + size * 0.3), size=high, bold=number == 0, colour=colour)

@@ -4,7 +4,8 @@
 2. A shape of one page goes into the first page, of those begun, that has room for it whole; one of several pages onto
    the first sheet that is wide and high enough, if that takes fewer new pages than a sheet of its own.
 3. Room is looked for on a grid of cells: all places that overlap nothing at once, by a Fourier transform, and of these
-   the lowest, then the one farthest left.
+   the lowest or the one farthest left.
+4. All this is done in a few ways - which place, which turn is preferred - and the one with the fewest pages is kept.
 """
 
 from __future__ import annotations
@@ -12,7 +13,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from typing import TypeAlias
+from typing import Literal, TypeAlias
 
 import numpy as np
 import numpy.typing as npt
@@ -29,7 +30,8 @@ Cells: TypeAlias = npt.NDArray[np.bool_]
 _GAP = 3.0  # paper between two shapes, at least about so much
 _PAD = 2  # cells around a shape for its share of the gap
 _SQUARE = (0.0, 90.0, 180.0, 270.0)
-_SLANTED = tuple(float(degrees) for degrees in range(15, 180, 15) if degrees != 90)
+_SLANTED = tuple(float(degrees) for degrees in range(3, 180, 3) if degrees != 90)
+_SLANTED_LOOKED_AT = 6
 _SLANTED_MOST = 30  # pages: of larger shapes only square turns are looked at
 _MANY = 100  # with more shapes than this only the last pages begun are looked at
 _LAST = 4
@@ -42,6 +44,17 @@ class Packed:
     size: Tile
     placed: tuple[tuple[int, Transform], ...]
     tiles: tuple[Tile, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Way:
+    """How places are chosen: the lowest or the leftmost; of the turns that fit the lowest, an upright, a lying one."""
+
+    leftmost: bool
+    turn: Literal["low", "upright", "lying"]
+
+
+_WAYS = tuple(_Way(leftmost, turn) for turn in ("low", "upright", "lying") for leftmost in (False, True))
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,24 +80,69 @@ def pack(shapes: Sequence[BaseGeometry], layout: Tiling) -> tuple[Packed, ...]:
     """Return sheets that hold every shape once, in the order in which they were begun."""
     turns = [_turns(shape, layout) for shape in shapes]
     order = sorted(range(len(shapes)), key=lambda index: (-turns[index][0], -shapes[index].area, index))
+    room = layout.window[0] * layout.window[1]
+    least = max([1, math.ceil(sum(shape.area for shape in shapes) / room), *(pages for pages, _ in turns)])
+    best: list[_Sheet] = []
+    for way in _WAYS if len(shapes) <= _MANY else _WAYS[:1]:
+        sheets = _packed(order, turns, way, layout)
+        if not best or _count(sheets) < _count(best):
+            best = sheets
+        if _count(best) <= least:
+            break
+    return tuple(
+        Packed(size=sheet.size, placed=tuple(sheet.placed), tiles=tuple(reading_order(sheet.tiles))) for sheet in best
+    )
+
+
+def _count(sheets: Sequence[_Sheet]) -> int:
+    return sum(len(sheet.tiles) for sheet in sheets)
+
+
+def _packed(
+    order: Sequence[int], turns: Sequence[tuple[int, list[_Turned]]], way: _Way, layout: Tiling
+) -> list[_Sheet]:
     sheets: list[_Sheet] = []
     for index in order:
-        pages, ways = turns[index]
-        begun = sheets if len(shapes) <= _MANY else sheets[-_LAST:]
-        if not (_in_page(index, ways, begun, layout) if pages == 1 else _in_sheet(index, pages, ways, begun, layout)):
-            sheets.append(_new_sheet(index, ways[0], layout))
-    return tuple(
-        Packed(size=sheet.size, placed=tuple(sheet.placed), tiles=tuple(reading_order(sheet.tiles))) for sheet in sheets
-    )
+        pages, shapes = turns[index]
+        shapes = sorted(shapes, key=lambda shape: _preference(shape, way))
+        begun = sheets if len(order) <= _MANY else sheets[-_LAST:]
+        if not (
+            _in_page(index, shapes, begun, way, layout)
+            if pages == 1
+            else _in_sheet(index, pages, shapes, begun, way, layout)
+        ):
+            sheets.append(_new_sheet(index, shapes[0], layout))
+    return sheets
+
+
+def _preference(shape: _Turned, way: _Way) -> float:
+    match way.turn:
+        case "low":
+            return 0.0
+        case "upright":
+            return shape.width
+        case "lying":
+            return shape.height
 
 
 def _turns(shape: BaseGeometry, layout: Tiling) -> tuple[int, list[_Turned]]:
     """The fewest pages a shape needs, and the turns in which it needs no more, the best first."""
     found = [(_pages(one, layout), one) for one in (_turned(shape, degrees) for degrees in _SQUARE)]
     if 1 < min(pages for pages, _ in found) <= _SLANTED_MOST:
-        found += [(_pages(one, layout), one) for one in (_turned(shape, degrees) for degrees in _SLANTED)]
+        found += [(_pages(one, layout), one) for one in (_turned(shape, degrees) for degrees in _slants(shape, layout))]
     fewest = min(pages for pages, _ in found)
     return fewest, [one for pages, one in found if pages == fewest]
+
+
+def _slants(shape: BaseGeometry, layout: Tiling) -> list[float]:
+    """The slanting turns whose boxes take the fewest pages, and of these the ones with the smallest boxes."""
+
+    def cost(degrees: float) -> tuple[int, float]:
+        x0, y0, x1, y1 = affinity.rotate(shape, degrees, origin=(0.0, 0.0)).bounds
+        columns, rows = layout.size_for(x1 - x0, y1 - y0)
+        return columns * rows, (x1 - x0) * (y1 - y0)
+
+    return sorted(_SLANTED, key=cost)[:_SLANTED_LOOKED_AT]
 
 
 def _turned(shape: BaseGeometry, degrees: float) -> _Turned:
@@ -137,7 +195,7 @@ def _put(sheet: _Sheet, index: int, shape: _Turned, at: tuple[int, int], tiles: 
     sheet.tiles |= tiles
 
 
-def _in_page(index: int, ways: Sequence[_Turned], sheets: Sequence[_Sheet], layout: Tiling) -> bool:
+def _in_page(index: int, shapes: Sequence[_Turned], sheets: Sequence[_Sheet], way: _Way, layout: Tiling) -> bool:
     """Put a shape whole into one page that is printed anyway; returns whether there was room."""
     for sheet in sheets:
         for tile in reading_order(sheet.tiles):
@@ -145,10 +203,13 @@ def _in_page(index: int, ways: Sequence[_Turned], sheets: Sequence[_Sheet], layo
             rows, columns = _grid((1, 1), layout).shape
             taken = sheet.taken[first[1] : first[1] + rows, first[0] : first[0] + columns]
             best: tuple[float, tuple[int, int], _Turned] | None = None
-            for shape in ways:
-                at = _lowest(taken, shape, layout.room((1, 1)))
-                if at is not None and (best is None or at[1] * CELL + shape.height < best[0]):
-                    best = (at[1] * CELL + shape.height, at, shape)
+            for shape in shapes:
+                at = _place(taken, shape, layout.room((1, 1)), way)
+                reach = 0.0 if at is None else _reach(at, shape, way)
+                if at is not None and (best is None or reach < best[0]):
+                    best = (reach, at, shape)
+                if best is not None and way.turn != "low":
+                    break
             if best is not None:
                 _, at, shape = best
                 _put(sheet, index, shape, (first[0] + at[0], first[1] + at[1]), set())
@@ -156,11 +217,17 @@ def _in_page(index: int, ways: Sequence[_Turned], sheets: Sequence[_Sheet], layo
     return False
 
 
-def _in_sheet(index: int, pages: int, ways: Sequence[_Turned], sheets: Sequence[_Sheet], layout: Tiling) -> bool:
+def _reach(at: tuple[int, int], shape: _Turned, way: _Way) -> float:
+    return at[0] * CELL + shape.width if way.leftmost else at[1] * CELL + shape.height
+
+
+def _in_sheet(
+    index: int, pages: int, shapes: Sequence[_Turned], sheets: Sequence[_Sheet], way: _Way, layout: Tiling
+) -> bool:
     """Put a shape of several pages onto a sheet where that takes fewer new pages than it would need alone."""
     for sheet in sheets:
-        for shape in ways:
-            at = _lowest(sheet.taken, shape, layout.room(sheet.size))
+        for shape in shapes:
+            at = _place(sheet.taken, shape, layout.room(sheet.size), way)
             if at is None:
                 continue
             tiles = _tiles_of(shape, at, sheet.size, layout)
@@ -170,8 +237,8 @@ def _in_sheet(index: int, pages: int, ways: Sequence[_Turned], sheets: Sequence[
     return False
 
 
-def _lowest(taken: Cells, shape: _Turned, room: Point) -> tuple[int, int] | None:
-    """The cell (column, row) for a shape's corner where it overlaps nothing and lies in the room; the lowest one."""
+def _place(taken: Cells, shape: _Turned, room: Point, way: _Way) -> tuple[int, int] | None:
+    """The cell (column, row) for a shape's corner where it overlaps nothing and lies in the room; the best one."""
     across, up = room[0] - shape.width, room[1] - shape.height
     if across < 0 or up < 0:
         return None
@@ -179,10 +246,13 @@ def _lowest(taken: Cells, shape: _Turned, room: Point) -> tuple[int, int] | None
     if taken.size - np.count_nonzero(taken) < np.count_nonzero(shape.cells[_PAD:-_PAD, _PAD:-_PAD]):
         return None
     free = _overlaps(taken, shape.cells)[:rows, :columns] == 0
-    places = np.flatnonzero(free)
+    places = np.flatnonzero(free.T if way.leftmost else free)
     if not places.size:
         return None
-    row, column = divmod(int(places[0]), free.shape[1])
+    if way.leftmost:
+        column, row = divmod(int(places[0]), free.shape[0])
+    else:
+        row, column = divmod(int(places[0]), free.shape[1])
     return column, row
 
 

@@ -20,6 +20,7 @@ from cutjob.output.patterns.board_pattern import board_picture
 from cutjob.output.patterns.looks import LOOKS, ORDER
 from cutjob.output.patterns.pattern import Pattern
 from cutjob.output.patterns.picture import Drawn, Picture, drawn, joined, with_words
+from cutjob.output.pdf.letters import CAPITAL, width_of
 from cutjob.output.svg_shapes import Sheet, coordinate, printable
 from cutjob.units import Unit
 
@@ -27,7 +28,8 @@ _GAP = 5.0  # between two patterns, and to the sheet's edge
 _CUT = ("outline", "opening")
 _NOT_DRAWN = ("waste",)  # hatches only cost a plotter time
 _LINE = 0.25
-_CAPITAL = 0.73  # height of capitals over the size of letters, as in print
+# Signs that have no strokes.
+_SPELLED = str.maketrans({":": ",", ";": ","})
 
 
 def write_parts_svg(patterns: Sequence[Pattern], *, width: float, title: str, unit: Unit) -> bytes:
@@ -117,7 +119,7 @@ def _letters(sheet: Sheet, within: Element, picture: Picture) -> None:
 
 def _line(sheet: Sheet, group: Element, line: str, height: float, size: float, turn: Transform) -> None:
     try:
-        runs = strokes(line, height=size * _CAPITAL)
+        runs = strokes(line.translate(_SPELLED), height=size * CAPITAL)
     except ValueError:
         at = turn.point((0.0, height))
         x, y = coordinate(at[0] + sheet.left), coordinate(sheet.bottom - at[1])
@@ -135,9 +137,11 @@ def _line(sheet: Sheet, group: Element, line: str, height: float, size: float, t
         )
         made.text = printable(line)
         return
-    width = _right(runs)
+    # Strokes run wider than print, for which the room was found.
+    if _right(runs) > width_of(line, size=size):
+        runs = strokes(line.translate(_SPELLED), height=size * CAPITAL * width_of(line, size=size) / _right(runs))
+    moved = Transform(x=-_right(runs) / 2, y=height)
     for run in runs:
-        moved = Transform(x=-width / 2, y=height)
         sheet.chain(group, [turn.segment(moved.segment(segment)) for segment in run])
 
 
