@@ -33,6 +33,7 @@ _SQUARE = (0.0, 90.0, 180.0, 270.0)
 _SLANTED = tuple(float(degrees) for degrees in range(3, 180, 3) if degrees != 90)
 _SLANTED_LOOKED_AT = 6
 _SLANTED_MOST = 30  # pages: of larger shapes only square turns are looked at
+_SOME = 30  # shapes: with more not all ways are tried
 _MANY = 100  # with more shapes than this only the last pages begun are looked at
 _LAST = 4
 
@@ -83,7 +84,7 @@ def pack(shapes: Sequence[BaseGeometry], layout: Tiling) -> tuple[Packed, ...]:
     room = layout.window[0] * layout.window[1]
     least = max([1, math.ceil(sum(shape.area for shape in shapes) / room), *(pages for pages, _ in turns)])
     best: list[_Sheet] = []
-    for way in _WAYS if len(shapes) <= _MANY else _WAYS[:1]:
+    for way in _WAYS if len(shapes) <= _SOME else _WAYS[: 2 if len(shapes) <= _MANY else 1]:
         sheets = _packed(order, turns, way, layout)
         if not best or _count(sheets) < _count(best):
             best = sheets

@@ -98,7 +98,7 @@ def count_words(pattern: Pattern, *, unit: Unit) -> str:
     """Return how many pieces, and from how high a stack: `8 pieces: 4 x 2 boards, 1 1/4 in high`."""
     count = pattern.count
     pieces = "1 piece" if count == 1 else f"{count} pieces"
-    return f"{pieces}: {', '.join(_stack_words(*stack, unit=unit) for stack in pattern.stacks)}"
+    return f"{pieces}: {' and '.join(_stack_words(*stack, unit=unit) for stack in pattern.stacks)}"
 
 
 def _stack_words(times: int, boards: int, height: float, *, unit: Unit) -> str:

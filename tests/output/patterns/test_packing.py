@@ -85,7 +85,8 @@ def test_neighbours_share_a_strip_and_their_crosses():
 
 def test_tiles_are_lettered():
     size = (30, 3)
-    assert [tile_name(tile, size) for tile in ((0, 2), (1, 2), (0, 0), (26, 0), (27, 1))] == ["A1", "B1", "A3", "AA3", "AB2"]
+    tiles = ((0, 2), (1, 2), (0, 0), (26, 0), (27, 1))
+    assert [tile_name(tile, size) for tile in tiles] == ["A1", "B1", "A3", "AA3", "AB2"]
 
 
 @pytest.mark.parametrize(

@@ -37,7 +37,7 @@ def turned_into_place(run, part):
     drawn = Polygon(run)
     assert drawn.area == pytest.approx(true.area, rel=2e-4)
     best = float("inf")
-    for degrees in sorted(range(0, 360, 15), key=lambda degrees: degrees % 90 > 0):
+    for degrees in sorted(range(0, 360, 3), key=lambda degrees: degrees % 90 > 0):
         moved = shapely.affinity.rotate(drawn, -degrees, origin=(0, 0))
         x0, y0, x1, y1 = moved.bounds
         tx0, ty0, tx1, ty1 = true.bounds
