@@ -19,7 +19,7 @@ from cutjob.geometry.transform import Transform
 from cutjob.output.patterns.half import MEET, half_of
 from cutjob.output.patterns.pattern import LOOK, Pattern
 from cutjob.output.patterns.symmetry import Axis
-from cutjob.output.patterns.wording import ARROW_HEIGHT, Arrow, Block, wording
+from cutjob.output.patterns.wording import ARROW_HEIGHT, Arrow, Block, Wording, wording
 from cutjob.output.symbols import hatch
 from cutjob.units import Unit
 
@@ -74,6 +74,7 @@ class Drawn:
     wood: BaseGeometry  # what of the part is drawn
     area: BaseGeometry  # of it, where words may stand
     centre_lines: BaseGeometry
+    words: Wording  # where they go on a page of their own
     paper: BaseGeometry
 
 
@@ -99,12 +100,16 @@ def drawn(pattern: Pattern, *, unit: Unit, page: Point) -> Drawn:
     if pattern.fold is not None:
         paper = whole if _fits(whole.bounds, page) else shapely.union(paper, _fold_strip(wood.bounds, pattern.fold))
     picture = Picture(strokes=tuple(stroke for stroke in (*strokes, *lines) if stroke.chains))
-    return Drawn(pattern=pattern, lines=picture, wood=wood, area=area, centre_lines=centre_lines, paper=paper)
+    return Drawn(
+        pattern=pattern, lines=picture, wood=wood, area=area, centre_lines=centre_lines, words=found, paper=paper
+    )
 
 
 def with_words(one: Drawn, *, unit: Unit, seams: BaseGeometry | None = None) -> Picture:
     """Return the whole picture: lines, words and the grain arrow, clear of `seams` (in the part's frame)."""
-    found = wording(one.pattern, one.area, one.centre_lines, unit=unit, seams=seams)
+    found = one.words
+    if seams is not None:
+        found = wording(one.pattern, one.area, one.centre_lines, unit=unit, seams=seams)
     arrow = () if found.arrow is None else (Stroke(style="grain", chains=arrow_chains(found.arrow)),)
     return Picture(strokes=(*one.lines.strokes, *arrow), blocks=(found.block, *_fold_words(one)))
 
