@@ -11,6 +11,7 @@ from cutjob.layout.layout import Layout
 from cutjob.parts.part import Build, Item
 
 PATTERNS_FILE, PLOTTER_FILE, LABELS_FILE = "patterns.pdf", "patterns.svg", "labels.pdf"
+_MOST_TOLD = 8  # letters named in a warning
 
 
 def paper_files(
@@ -74,16 +75,22 @@ def _pattern_files(layout: Layout, items: Sequence[Item], *, file: JobFile, mach
 
 
 def _warnings(items: Sequence[Item], file: JobFile) -> tuple[str, ...]:
-    from cutjob.output.pdf.letters import missing
+    from cutjob.output.pdf.letters import missing, turned_round
 
-    build = [item.build for item in items]
-    parts = [name for one in build for name in _names(one)]
-    letters = missing([file.title, *(item.name for item in items), *parts])
-    if not letters:
-        return ()
-    shown = ", ".join(f"{letter} as [U+{ord(letter):04X}]" for letter in letters[:8])
-    more = f" and {len(letters) - 8} more" if len(letters) > 8 else ""
-    return (f"patterns and labels: there is no letter for {shown}{more}; give names in other letters to read them",)
+    names = [file.title, *(item.name for item in items), *(name for item in items for name in _names(item.build))]
+    warnings = []
+    letters = missing(names)
+    if letters:
+        shown = ", ".join(f"{letter} as [U+{ord(letter):04X}]" for letter in letters[:_MOST_TOLD])
+        more = f" and {len(letters) - _MOST_TOLD} more" if len(letters) > _MOST_TOLD else ""
+        warnings.append(
+            f"patterns and labels: there is no letter for {shown}{more}; give names in other letters to read them"
+        )
+    turned = list(dict.fromkeys(turned_round(names)))
+    if turned:
+        more = f" and {len(turned) - 1} more" if len(turned) > 1 else ""
+        warnings.append(f'patterns and labels: "{turned[0]}"{more} is written from left to right, letter by letter')
+    return tuple(warnings)
 
 
 def _names(build: Build) -> Iterator[str]:

@@ -84,6 +84,8 @@ def test_letters_that_can_not_be_drawn_are_told():
     assert len(warnings) == 1
     assert "棚 as [U+68DA]" in warnings[0]
     assert files_of()[1] == ()
+    _, (warning,) = files_of(items=[item(disc(name="שחף"))])
+    assert "from left to right" in warning
 
 
 def test_a_job_with_nothing_but_sawn_pieces_has_no_patterns():

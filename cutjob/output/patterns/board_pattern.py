@@ -9,10 +9,9 @@ import numpy.typing as npt
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from cutjob.geometry.polygons import to_polygon
 from cutjob.geometry.transform import Transform
 from cutjob.layout.layout import BoardLayout, Placement
-from cutjob.output.patterns.pattern import LOOK, Pattern
+from cutjob.output.patterns.pattern import Pattern, looked_at
 from cutjob.output.patterns.picture import Picture, Stroke, arrow_chains, drawn, hatched, joined
 from cutjob.output.patterns.symmetry import mirror_axes
 from cutjob.output.patterns.wording import Arrow, Block, free_place
@@ -30,8 +29,8 @@ def board_picture(
 
     Parts carry the numbers of the layout's picture. Words keep clear of `seams` where that is possible.
     """
-    wood = to_polygon(board.board.outline, deviation=LOOK)
-    keep_outs = [to_polygon(area, deviation=LOOK) for area in board.board.keep_outs]
+    wood = looked_at(board.board.outline)
+    keep_outs = [looked_at(area) for area in board.board.keep_outs]
     base = Picture(
         strokes=(
             Stroke(style="board", chains=(board.board.outline.segments,), closed=True),
@@ -51,7 +50,7 @@ def board_picture(
         pictures.append(Picture(strokes=picture.moved(move).strokes))
         blocks = _number(number, placement, area, move, seams)
         pictures.append(Picture(blocks=blocks))
-        areas.append(to_polygon(placement.region, deviation=LOOK))
+        areas.append(looked_at(placement.region))
     if board.board.grain == "length":
         pictures.append(_grain(wood, areas[1:], keep_outs, seams))
     return joined(pictures), tuple(areas)

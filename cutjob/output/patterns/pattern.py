@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from shapely import Polygon
+from shapely.geometry.base import BaseGeometry
 
+from cutjob.geometry.contour import Contour, Region
 from cutjob.geometry.polygons import to_polygon
 from cutjob.layout.layout import BoardLayout, Layout
 from cutjob.output.patterns.symmetry import Axis, mirror_axes
@@ -15,6 +16,12 @@ from cutjob.units import Unit, format_length
 
 # Chords of what is only looked at, mm.
 LOOK = 0.05
+
+
+def looked_at(region: Region | Contour) -> BaseGeometry:
+    """Return about what a region or a contour encloses, within `LOOK`; valid where two edges nearly touch, too."""
+    polygon = to_polygon(region, deviation=LOOK)
+    return polygon if polygon.is_valid else polygon.buffer(0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -31,14 +38,14 @@ class Pattern:
     axes: tuple[Axis, ...] = ()
     fold: Axis | None = None
     bores: tuple[HandHole, ...] = ()
-    _wood: Polygon | None = field(init=False, default=None, repr=False, compare=False)
+    _wood: BaseGeometry | None = field(init=False, default=None, repr=False, compare=False)
 
     @property
-    def wood(self) -> Polygon:
+    def wood(self) -> BaseGeometry:
         """The part's area, roughly; worked out once."""
         wood = self._wood
         if wood is None:
-            wood = to_polygon(self.part.region, deviation=LOOK)
+            wood = looked_at(self.part.region)
             object.__setattr__(self, "_wood", wood)
         return wood
 

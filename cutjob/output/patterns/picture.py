@@ -13,11 +13,10 @@ from shapely import LineString
 from shapely.geometry.base import BaseGeometry
 
 from cutjob.geometry.contour import Contour, circle
-from cutjob.geometry.polygons import to_polygon
 from cutjob.geometry.segment import Bounds, Line, Point, Segment, distance
 from cutjob.geometry.transform import Transform
 from cutjob.output.patterns.half import MEET, half_of
-from cutjob.output.patterns.pattern import LOOK, Pattern
+from cutjob.output.patterns.pattern import LOOK, Pattern, looked_at
 from cutjob.output.patterns.symmetry import Axis
 from cutjob.output.patterns.wording import ARROW_HEIGHT, Arrow, Block, Wording, wording
 from cutjob.output.symbols import hatch
@@ -217,7 +216,7 @@ def _fold_strip(bounds: Bounds, axis: Axis) -> BaseGeometry:
 def _waste(pattern: Pattern, wood: BaseGeometry) -> Iterator[Chain]:
     """Light hatching of the openings."""
     for hole in pattern.part.region.holes:
-        area: BaseGeometry = to_polygon(hole, deviation=LOOK)
+        area = looked_at(hole)
         if pattern.fold is not None:
             area = area.intersection(_side(pattern.part.region.bounds, pattern.fold))
         yield from hatched(area)
@@ -241,7 +240,7 @@ def _room_for_words(pattern: Pattern, wood: BaseGeometry) -> BaseGeometry:
         points = [mark.path[0].start, *(point for segment in mark.path for point in segment.chords(LOOK))]
         taken.append(LineString(points).buffer(_CLEAR))
     for pocket in part.pockets:
-        taken += [to_polygon(c, deviation=LOOK).exterior.buffer(_CLEAR) for c in pocket.region.contours]
+        taken += [looked_at(c).boundary.buffer(_CLEAR) for c in pocket.region.contours]
     for stroke in _bores(pattern, wood):
         taken += [LineString([chain[0].start, chain[-1].end]).buffer(_CLEAR) for chain in stroke.chains]
     room = wood.buffer(-_CLEAR, quad_segs=4)

@@ -98,7 +98,7 @@ def ways_of_words(pattern: Pattern, *, unit: Unit) -> list[tuple[str, ...]]:
 def _bore_words(pattern: Pattern, *, unit: Unit) -> Iterator[str]:
     for bore in pattern.bores:
         deep = "through" if bore.depth is None else f"{format_length(bore.depth, unit=unit)} deep"
-        yield f"drill {format_length(bore.diameter, unit=unit)} {deep} on the centre line"
+        yield f"drill {format_length(bore.diameter, unit=unit)}, {deep}, on the centre line"
 
 
 def _on(pattern: Pattern, free: BaseGeometry, *, unit: Unit) -> Wording | None:

@@ -47,6 +47,11 @@ def missing(texts: Iterable[str]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(letter for letter in letters if not _drawn(letter)))
 
 
+def turned_round(texts: Iterable[str]) -> tuple[str, ...]:
+    """Return those of `texts` that are read from right to left: their letters are drawn, but in the wrong order."""
+    return tuple(text for text in texts if any(unicodedata.bidirectional(letter) in ("R", "AL") for letter in text))
+
+
 def written(text: str) -> str:
     """Return `text` as it is drawn: letters put together with their accents, missing ones as `[U+6F22]`."""
     return "".join(_pieces(text))

@@ -51,7 +51,7 @@ def test_holes_pockets_and_bores_are_told():
     words = " ".join(page_words(book_of([item(rail(), name="rack"), bored])))
     assert "hole 4 mm, top 10 mm, 5 mm deep" in words
     assert "pocket 6.35 mm deep" in words
-    assert "drill 10 mm through on the centre line" in words
+    assert "drill 10 mm, through, on the centre line" in words
 
 
 def test_pages_name_their_neighbours():
