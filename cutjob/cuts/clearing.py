@@ -31,6 +31,7 @@ _CHORDS = 0.005
 _STEP = 0.5  # mm between places of an edge that are looked at
 # Where what is left meets what is cut, mm.
 _TOUCH = 0.02
+_THICK = 0.1  # mm: a disc of this radius fits into what is more than a sliver
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,6 +69,7 @@ def clear(
     deviation: float = 0.0,
     counter_clockwise_walls: bool,
     along: Literal["outward", "along grain"],
+    wood: shapely.Geometry | None = None,
 ) -> Cleared:
     """Return the ways of a cutter's centre that clear `area` of all that a cutter of `radius` can reach.
 
@@ -75,8 +77,8 @@ def clear(
     the walls are run at `radius + deviation`, the outline counter-clockwise or not as told, islands the other way
     round. Rings run the way of their walls. A way's path runs over all of its entry again, whose floor a ramp leaves
     sloping; the entry of lines is a stretch there and back, which encloses nothing. In a pocket exactly as wide as
-    the cutter, its centre comes up to 0.004 mm nearer to the walls. Of an area made larger with `opened`, what is
-    unreached beyond the part's edge is of no interest.
+    the cutter, its centre comes up to 0.004 mm nearer to the walls. Of an area made larger with `opened` only what
+    lies in the part's `wood` counts as unreached.
 
     `stepover` is at most the radius: then nothing stays between ways. Say the centre may be where the wall is at least
     d away. Take a place at t >= d from the wall, and its nearest point of the wall: on the straight way there the
@@ -92,7 +94,7 @@ def clear(
         raise ValueError(f"a stepover of {stepover} is not between 0 and the radius {radius}")
     if not 0 <= allowance <= radius:
         raise ValueError(f"an allowance of {allowance} is not between 0 and the radius {radius}")
-    rooms, unreached = _rooms(area, radius + deviation)
+    rooms, unreached = _rooms(area, radius + deviation, wood)
     left, rough = _rough(rooms, allowance=allowance, radius=radius)
     clearings = (outward if along == "outward" else along_grain)(
         rough, radius=radius, stepover=stepover, counter_clockwise=counter_clockwise_walls
@@ -106,23 +108,27 @@ def clear(
     )
 
 
-def widest_reaching(area: Region, *, diameters: Sequence[float]) -> float | None:
-    """Return the largest of `diameters` whose cutter loses nothing of `area` but inside corners, None if none does."""
+def widest_reaching(area: Region, *, diameters: Sequence[float], wood: shapely.Geometry | None = None) -> float | None:
+    """Return the largest of `diameters` whose cutter loses nothing of `area`, as far as it lies in `wood`, but inside
+    corners; None if none does.
+    """
     for diameter in sorted(diameters, reverse=True):
-        _, unreached = _rooms(area, diameter / 2)
+        _, unreached = _rooms(area, diameter / 2, wood)
         if not any(one.lost for one in unreached):
             return diameter
     return None
 
 
-def _rooms(area: Region, away: float) -> tuple[tuple[Region, ...], tuple[Unreached, ...]]:
+def _rooms(
+    area: Region, away: float, wood: shapely.Geometry | None
+) -> tuple[tuple[Region, ...], tuple[Unreached, ...]]:
     """Where the centre may be, `away` from every wall, or a hair nearer where that reaches more or joins rooms."""
     floor = to_polygon(area, deviation=FINE)
     best: tuple[tuple[Region, ...], tuple[Unreached, ...]] | None = None
     least = 0.0
     for nearer in _NEARER:
         rooms = inset(area, away - nearer)
-        unreached = _unreached(floor, rooms, away)
+        unreached = _unreached(floor, rooms, away, wood)
         lost = sum(one.area for one in unreached if one.lost)
         # Only for a gain: the last mm2 at the ends of what is lost come and go with the distance.
         if best is None or lost < least - (away / 2) ** 2 or (len(rooms) < len(best[0]) and lost <= least):
@@ -151,19 +157,33 @@ def _rough(rooms: Sequence[Region], *, allowance: float, radius: float) -> tuple
     return 0.0, tuple(rooms)
 
 
-def _unreached(floor: Polygon, rooms: Sequence[Region], away: float) -> tuple[Unreached, ...]:
+def _unreached(
+    floor: Polygon, rooms: Sequence[Region], away: float, wood: shapely.Geometry | None
+) -> tuple[Unreached, ...]:
     found = []
     for piece in _pieces(floor, _grown(rooms, away)):
+        shape, out = piece.shape, False
+        if wood is not None:
+            # What is told of is in the wood. Where it goes on beyond the edge, the cutter can't run out there.
+            parts = polygons_of(shapely.intersection(shape, wood))
+            out = _is_thick(shapely.difference(shape, wood))
+            if not parts or (out and not any(_is_thick(part) for part in parts)):
+                continue
+            shape = max(parts, key=lambda part: part.area)
         if piece.depth <= TOLERANCES.worth_telling and piece.mouths == 1:
             continue
-        widest = shapely.maximum_inscribed_circle(piece.shape, tolerance=_TOUCH)
+        widest = shapely.maximum_inscribed_circle(shape, tolerance=_TOUCH)
         (x, y), width = widest.coords[0], 2 * float(widest.length)
         # A neck is told of however short it is, save specks where two walls nearly touch what is cut.
         if width > 2 * _TOUCH:
-            lost = piece.mouths != 1 or piece.depth > 2 * away
+            lost = piece.mouths != 1 or piece.depth > 2 * away or out
             at = (float(x), float(y))
-            found.append(Unreached(at=at, width=width, depth=piece.depth, area=piece.shape.area, lost=lost))
+            found.append(Unreached(at=at, width=width, depth=piece.depth, area=shape.area, lost=lost))
     return tuple(sorted(found, key=lambda one: -one.depth))
+
+
+def _is_thick(shape: shapely.Geometry) -> bool:
+    return not shapely.is_empty(shapely.buffer(shape, -_THICK))
 
 
 def _grown(regions: Sequence[Region], by: float) -> shapely.Geometry:

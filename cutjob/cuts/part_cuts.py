@@ -169,7 +169,8 @@ def _pocket_cuts(
             # Where the pocket runs out at the part's edge its cutter must not reach the neighbour.
             past = _PAST_EDGE + _allowance(pocket, cutter, machine, stock)
             room = cutter.radius + past <= stock.gap or not _is_open(pocket, part.region)
-            return room and widest_reaching(_area(pocket, part, cutter, past), diameters=[cutter.diameter]) is not None
+            area = _area(pocket, part, cutter, past)
+            return room and widest_reaching(area, diameters=[cutter.diameter], wood=wood) is not None
 
         cutter = cutters.for_area(reaches, depth=pocket.depth)
         chosen = cutters.outline if cutter is None else cutter
@@ -188,6 +189,7 @@ def _pocket_cuts(
                     deviation=part.deviation,
                     counter_clockwise_walls=way,
                     along=machine.cutting.pockets,
+                    wood=wood,
                 )
             )
         cleared = both[0]
@@ -240,11 +242,12 @@ def _is_open(pocket: Pocket, part: Region) -> bool:
 
 def _width_at(pocket: Pocket, part: ShapedPart) -> float:
     """The widest cutter that would get everywhere, mm, by halving; 0 where none of any use does."""
+    wood = to_polygon(part.region)
     low, high = 0.0, max(pocket.region.bounds[2] - pocket.region.bounds[0], 2 * _NARROWEST)
     for _ in range(_HALVINGS):
         middle = (low + high) / 2
         area = opened(pocket, part.region, by=middle / 2 + _PAST_EDGE)
-        if middle > _NARROWEST and widest_reaching(area, diameters=[middle]) is None:
+        if middle > _NARROWEST and widest_reaching(area, diameters=[middle], wood=wood) is None:
             high = middle
         else:
             low = middle

@@ -9,7 +9,7 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from cutjob.cuts.clearing import clear
+from cutjob.cuts.clearing import clear, widest_reaching
 from cutjob.cuts.open_pockets import opened
 from cutjob.geometry.contour import Contour, Region, circle, polyline, rectangle
 from cutjob.geometry.offset import offset
@@ -244,3 +244,21 @@ def test_a_dado_over_any_edge_is_reached_to_the_ends_of_its_walls(
         lost = floor.difference(reached)
         assert lost.area < NOTHING
         assert area.difference(floor.buffer(ON_EDGE)).intersection(wood).area < NOTHING
+
+
+def test_a_corner_that_is_open_for_less_than_the_cutter_is_no_plain_corner() -> None:
+    """The part's edge cuts 1 mm off a pocket's corner: the cutter can't run out there, nor round it off."""
+    part = Region(polyline([(0, 0), (100, 0), (100, 28), (78, 50), (0, 50)]))
+    one = trimmed(pocket(polyline([(20, 20), (80, 20), (80, 50 - 0.001), (20, 50 - 0.001)])), part)
+    chamfered = polyline([(20, 20), (80, 20), (80, 47), (79, 48), (20, 48)])
+    cut = Region(polyline([(0, 0), (100, 0), (100, 27), (79, 48), (79, 80), (0, 80)]))
+    both = pocket(chamfered)
+    wood = to_polygon(cut)
+    wide, thin = 2 * RADIUS, 1.0
+    area = opened(both, cut, by=RADIUS + HAIR)
+    assert widest_reaching(area, diameters=[wide], wood=wood) is None
+    area = opened(both, cut, by=thin / 2 + HAIR)
+    assert widest_reaching(area, diameters=[thin], wood=wood) == thin
+    # Where the whole end is open it is not lost, however little of the corners beyond the edge is reached.
+    area = opened(one, part, by=RADIUS + HAIR)
+    assert widest_reaching(area, diameters=[wide], wood=to_polygon(part)) == wide
