@@ -81,6 +81,7 @@ def tab_sites(
     corners = corners_of(path.segments) if wanted or part.tab_places else []
     if part.tab_places:
         by_hand = _sites_by_hand(part.tab_places, ruler, gentle_stretches(ruler, corners, tightest), span, width)
+        by_hand = _off_pockets(by_hand, ruler, part, deepest=thickness - height, near=span / 2 + 2 * cutter_radius)
         return TabSites(
             wanted=len(part.tab_places),
             width=width,
@@ -98,6 +99,10 @@ def tab_sites(
             for site in _spread(first + clear, last - clear, step=span / 3):
                 sites.setdefault(round(site % ruler.length, 3), level)
         bound, level = bound / 2, level + 1
+    for site in set(sites).difference(
+        _off_pockets(list(sites), ruler, part, deepest=thickness - height, near=span / 2 + 2 * cutter_radius)
+    ):
+        del sites[site]
     run = 0.0 if tabs.ramp_degrees is None else (height + overcut) / math.tan(math.radians(tabs.ramp_degrees))
     even = gentle_stretches(ruler, corners, max(tabs.gentle_radius, _EVEN * cutter_radius)) if run and sites else []
     clear = span / 2 + width / 2 + run
@@ -112,6 +117,18 @@ def tab_sites(
         run=run,
         ramped=ramped,
     )
+
+
+def _off_pockets(sites: list[float], ruler: Ruler, part: ShapedPart, *, deepest: float, near: float) -> list[float]:
+    """The sites but those `near` a pocket more than `deepest` mm deep, which may run out over the edge: it would take
+    the top off a bridge there.
+    """
+    floors = [to_polygon(pocket.region) for pocket in part.pockets if pocket.depth > deepest]
+    if not floors or not sites:
+        return sites
+    points = shapely.points(ruler.places(sites)[0])
+    taken = shapely.dwithin(points, shapely.union_all(floors), near)
+    return [site for site, gone in zip(sites, np.atleast_1d(taken).tolist(), strict=True) if not gone]
 
 
 def _sites_by_hand(

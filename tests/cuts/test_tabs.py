@@ -19,11 +19,12 @@ from cutjob.cuts.tabs import (
     turn_between,
     way,
 )
-from cutjob.geometry.contour import Contour, circle, polyline, rectangle
+from cutjob.geometry.contour import Contour, Region, circle, polyline, rectangle
 from cutjob.geometry.offset import offset
 from cutjob.geometry.ruler import Ruler
 from cutjob.geometry.segment import Arc, Line
 from cutjob.job.machine import Tabs
+from cutjob.parts.part import Pocket
 from cutjob.tolerances import TOLERANCES
 from tests.cuts.makers import shaped
 from tests.strategies import star_shaped
@@ -192,3 +193,19 @@ def test_a_bridge_by_hand_with_room_stays_where_it_is_wanted() -> None:
     clear = found.span / 2 + found.width / 2
     assert xs[1] in (pytest.approx((203.0, 100.0 - clear)), pytest.approx((200.0 - clear, 103.0)))
     assert found.wanted == 3
+
+
+@pytest.mark.parametrize("by_hand", [False, True])
+@pytest.mark.parametrize(("depth", "kept"), [(2.9, True), (3.1, False)])
+def test_no_bridge_stands_where_an_open_pocket_would_take_its_top_off(by_hand: bool, depth: float, kept: bool) -> None:
+    """On a board of 6 a bridge of 3: a rebate along the lower edge deeper than 3 runs out over bridges there."""
+    outline, radius = rectangle(200, 80), 3.0
+    rebate = Pocket(region=Region(rectangle(200, 10)), depth=depth)
+    places = ((50.0, 0.0), (150.0, 0.0), (100.0, 80.0)) if by_hand else ()
+    part = shaped(outline, grain="none", pockets=(rebate,), tab_places=places)
+    path = offset(outline, radius)[0]
+    plan = tab_sites(path, part=part, cutter_radius=radius, thickness=6.0, material="softwood", tabs=TABS)
+    ruler = Ruler(path.segments)
+    rows = {round(ruler.point(along)[1], 3) for along, _ in plan.sites}
+    assert (-3.0 in rows) == kept
+    assert 83.0 in rows
