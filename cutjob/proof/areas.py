@@ -71,15 +71,39 @@ def material(curves: Curves, goals: Sequence[Goal], count: int, deviation: float
     return polygons(curves, groups, deviation)
 
 
-def lines(curves: Curves, deviation: float) -> shapely.MultiLineString:
-    """Return curves as lines in chords, those that go on where the one before ends joined to it."""
-    owner, points = vertices(curves, deviation)
-    # The vertices of each curve, and then its end.
-    owner = np.concatenate([owner, np.arange(len(curves), dtype=np.int64)])
-    points = np.concatenate([points, np.stack([curves.x1, curves.y1], axis=1)])
-    order = np.argsort(owner, kind="stable")
-    fresh = np.ones(len(curves), dtype=bool)
-    fresh[1:] = (curves.x0[1:] != curves.x1[:-1]) | (curves.y0[1:] != curves.y1[:-1])
-    line = np.cumsum(fresh) - 1
-    found = np.asarray(shapely.linestrings(points[order], indices=line[owner[order]]), dtype=object)
-    return shapely.MultiLineString(found.tolist())
+def swept(curves: Curves, radius: float, deviation: float) -> shapely.Geometry:
+    """Return what a disc of `radius` sweeps along curves, no wider than it does and short of it by `deviation` at most.
+
+    Each curve is grown by itself: GEOS fills in what lies between the windings of a long path whose arcs, in very fine
+    chords, are tighter than the disc.
+    """
+    straight = curves.take(~curves.is_arc)
+    ends = np.stack([straight.x0, straight.y0, straight.x1, straight.y1], axis=1).reshape(-1, 2, 2)
+    arcs = curves.take(curves.is_arc)
+    x, y = np.concatenate([arcs.x0, arcs.x1]), np.concatenate([arcs.y0, arcs.y1])
+    round_ends = shapely.points(np.stack([x, y], axis=1))
+    chords = quarter(radius, deviation)
+    grown = shapely.buffer(np.concatenate([shapely.linestrings(ends), round_ends]), radius, quad_segs=chords)
+    sectors = [_sector(arcs, index, radius, deviation) for index in range(len(arcs))]
+    return shapely.union_all(np.concatenate([grown, np.array(sectors, dtype=object)]))
+
+
+def _sector(arcs: Curves, index: int, radius: float, deviation: float) -> shapely.Polygon:
+    """The sector of a ring that lies within `radius` of an arc, right across it."""
+    r, sweep, a0 = float(arcs.r[index]), float(arcs.sweep[index]), float(arcs.a0[index])
+    centre = np.array([arcs.cx[index], arcs.cy[index]])
+    count = max(3, int(np.ceil(abs(sweep) / (np.pi / 2 / quarter(r + radius, deviation)))))
+    angle = a0 + sweep * np.linspace(0.0, 1.0, count + 1)
+    around = np.stack([np.cos(angle), np.sin(angle)], axis=1)
+    outer = centre + (r + radius) * around
+    # Chords of the inner edge touch it from outside.
+    inner = max(r - radius, 0.0) / np.cos(abs(sweep) / count / 2)
+    if abs(sweep) >= 2 * np.pi - 1e-9:
+        hole = [(centre + inner * around)[:-1]] if r > radius else []
+        return shapely.Polygon(outer[:-1], hole)
+    return shapely.Polygon(np.concatenate([outer, (centre + inner * around)[::-1]]))
+
+
+def quarter(radius: float, deviation: float) -> int:
+    """Return how many chords to a quarter of a circle stay within a deviation of it."""
+    return max(4, int(np.ceil(np.pi / 4 / np.arccos(max(0.0, 1 - deviation / max(radius, deviation))))))

@@ -14,7 +14,7 @@ import numpy as np
 import shapely
 
 from cutjob.geometry.segment import Point
-from cutjob.proof.areas import lines
+from cutjob.proof.areas import swept
 from cutjob.proof.beside import FINE
 from cutjob.proof.coverage import Gaps, uncovered
 from cutjob.proof.curves import Bools, Curves, Floats, Ints, portion_below
@@ -78,7 +78,7 @@ def makers_of(tracks: Tracks, goals: Goals, inside: Inside) -> Makers:
 
 def _swept(curves: Curves, radius: Floats, area: shapely.Geometry) -> float:
     """How much of an area a cutter of the radius of all the curves swept along them, mm2."""
-    return float(shapely.intersection(shapely.buffer(lines(curves, FINE), float(radius[0])), area).area)
+    return float(shapely.intersection(swept(curves, float(radius[0]), FINE), area).area)
 
 
 def judge_walls(

@@ -22,8 +22,7 @@ import numpy as np
 import shapely
 
 from cutjob.geometry.polygons import polygons_of
-from cutjob.proof.areas import lines
-from cutjob.proof.beside import FINE
+from cutjob.proof.areas import swept
 from cutjob.proof.cleared import Makers
 from cutjob.proof.coverage import deepest_within, uncovered
 from cutjob.proof.curves import Bools, Curves, Ints, circles, from_columns, join, portion_below
@@ -35,12 +34,12 @@ from cutjob.proof.goals import Goals
 from cutjob.proof.left import MOST_TOLD
 from cutjob.proof.near import near_curves
 from cutjob.proof.nearness import Finder
-from cutjob.proof.rooms import Rooms, grown, middles, quarter
+from cutjob.proof.rooms import Rooms, grown, middles
 from cutjob.proof.tracks import Tracks
 from cutjob.tolerances import TOLERANCES
 
 _WIDER = 0.009  # mm, of what was swept: within the acceptance, and more than chords take off it again
-_CHORD = 0.006  # mm; chord error of the round ends of what was swept; its ways are within FINE
+_CHORD = 0.006  # mm; chord error of the edges of what was swept
 ASIDE = 0.1  # mm beside walls and unreached corners that is not looked at here
 _THIN = 0.01  # mm; the radius of a disc that fits into what is told of
 _LOST = 0.1  # mm; the same, for places the cutter doesn't get into
@@ -187,12 +186,7 @@ class _Floors:
         some = self._tracks.take(tracks)
         kept, curves = portion_below(some.curves, -feature.depth + TOLERANCES.acceptance)
         radii = some.radius[kept]
-        shapes = [
-            shapely.buffer(
-                lines(curves.take(radii == radius), FINE), radius + _WIDER, quad_segs=quarter(radius, _CHORD)
-            )
-            for radius in np.unique(radii).tolist()
-        ]
+        shapes = [swept(curves.take(radii == radius), radius + _WIDER, _CHORD) for radius in np.unique(radii).tolist()]
         return shapely.union_all(shapes)
 
     def _around(self, bounds: Sequence[float], margin: float) -> Ints:

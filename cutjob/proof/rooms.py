@@ -13,7 +13,7 @@ from typing import TypeAlias
 import numpy as np
 import shapely
 
-from cutjob.proof.areas import polygons
+from cutjob.proof.areas import polygons, quarter
 from cutjob.proof.beside import FINE, OFF_EDGE
 from cutjob.proof.curves import Bools, Floats
 from cutjob.proof.goal import MATERIAL, Goal
@@ -128,9 +128,4 @@ def reached(middle: Area, radius: float, x: Floats, y: Floats) -> Bools:
 
 def grown(shape: Area, by: float) -> Area:
     """Return all within `by` of a shape, or with a negative `by` what is so far inside."""
-    return shapely.buffer(shape, by, quad_segs=quarter(abs(by)))
-
-
-def quarter(radius: float, deviation: float = FINE) -> int:
-    """Return how many chords to a quarter of a circle stay within a deviation of it, the fine one if none is given."""
-    return max(4, int(np.ceil(np.pi / 4 / np.arccos(max(0.0, 1 - deviation / max(radius, deviation))))))
+    return shapely.buffer(shape, by, quad_segs=quarter(abs(by), FINE))

@@ -138,7 +138,7 @@ def test_a_plan_with_screws_lettering_windows_and_cutters() -> None:
     # What the plan says more is what the files are held to.
     without = full_plan()
     without["boards"][0]["lettering"] = []
-    assert checks(check_named("board-01-2.nc", other, without)) == {"gouge"}
+    assert checks(check_named("board-01-2.nc", other, without)) == {"gouge", "waste"}
     near = full_plan()
     near["boards"][0]["hold_downs"][0]["head"] = 21.0
     assert checks(check_named("board-01-2.nc", other, near)) == {"hold-down"}

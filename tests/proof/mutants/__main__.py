@@ -28,7 +28,7 @@ def main() -> int:
     print(f"{len(cases)} boards of {len({case.job for case in cases})} jobs, made and proven in {made:.1f} s")
     print(HEAD)
     kinds = [one for one in KINDS if not given.kind or any(name in one.name for name in given.kind)]
-    counts = run_kinds(cases, per_kind=given.per_kind, seed=given.seed, kinds=kinds, told=lambda line: print(line))
+    counts = run_kinds(cases, per_kind=given.per_kind, seed=given.seed, kinds=kinds, told=lambda line: print(line, flush=True))
     every = totals(counts)
     print(row(f"all {len(kinds)} kinds", every))
     print("* refused, though the oracle saw no difference that matters")
