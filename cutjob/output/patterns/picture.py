@@ -93,7 +93,7 @@ def drawn(pattern: Pattern, *, unit: Unit, page: Point) -> Drawn:
     centre_lines = shapely.MultiLineString(
         [[chain[0].start, chain[-1].end] for line in centres for chain in line.chains]
     )
-    found = wording(pattern, area, centre_lines, unit=unit)
+    found = wording(pattern, wood, area, centre_lines, unit=unit)
     paper = wood if found.beside is None else shapely.union(wood, shapely.box(*found.beside))
     whole = pattern.wood if found.beside is None else shapely.union(pattern.wood, shapely.box(*found.beside))
     if pattern.fold is not None:
@@ -108,7 +108,7 @@ def with_words(one: Drawn, *, unit: Unit, seams: BaseGeometry | None = None) -> 
     """Return the whole picture: lines, words and the grain arrow, clear of `seams` (in the part's frame)."""
     found = one.words
     if seams is not None:
-        found = wording(one.pattern, one.area, one.centre_lines, unit=unit, seams=seams)
+        found = wording(one.pattern, one.wood, one.area, one.centre_lines, unit=unit, seams=seams)
     arrow = () if found.arrow is None else (Stroke(style="grain", chains=arrow_chains(found.arrow)),)
     return Picture(strokes=(*one.lines.strokes, *arrow), blocks=(found.block, *_fold_words(one)))
 

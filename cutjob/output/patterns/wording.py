@@ -67,10 +67,16 @@ class Wording:
 
 
 def wording(
-    pattern: Pattern, area: BaseGeometry, lines: BaseGeometry, *, unit: Unit, seams: BaseGeometry | None = None
+    pattern: Pattern,
+    wood: BaseGeometry,
+    area: BaseGeometry,
+    lines: BaseGeometry,
+    *,
+    unit: Unit,
+    seams: BaseGeometry | None = None,
 ) -> Wording:
     """Return where a pattern's words and arrow go: on `area` (the wood drawn, clear of what is cut into it), clear of
-    `lines` and of `seams` between pages where that is possible, else below the area.
+    `lines` and of `seams` between pages where that is possible, else below the wood.
     """
     without = area.difference(lines.buffer(0.6))
     tries = [without, area] if seams is None else [without.difference(seams), area.difference(seams), without, area]
@@ -78,7 +84,7 @@ def wording(
         found = _on(pattern, free, unit=unit)
         if found is not None:
             return found
-    return _beside(pattern, area.bounds, unit=unit)
+    return _beside(pattern, wood.bounds, unit=unit)
 
 
 def ways_of_words(pattern: Pattern, *, unit: Unit) -> list[tuple[str, ...]]:

@@ -6,6 +6,8 @@ import numpy as np
 import pytest
 import shapely
 import shapely.affinity
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from shapely import LineString, Polygon
 
 from cutjob.job.paper import papers
@@ -137,3 +139,19 @@ def test_glued_pages_show_the_whole_outline_once(part, paper):
     for number in range(len(windows)):
         rest = shapely.union_all([*windows[:number], *windows[number + 1 :]])
         assert not rest.covers(Polygon(first))
+
+
+@settings(max_examples=12, deadline=None)
+@given(
+    sizes=st.lists(st.tuples(st.floats(1.0, 700.0), st.floats(1.0, 200.0)), min_size=1, max_size=5),
+    paper=st.sampled_from(["A4", "Letter"]),
+    halves=st.booleans(),
+)
+def test_planks_of_any_size_are_drawn(sizes, paper, halves):
+    parts = [plank(length, width, name=f"slat {number}") for number, (length, width) in enumerate(sizes)]
+    pages = read_pages(book_of([item(*parts)], paper=paper, halves=halves))
+    if halves:
+        return  # what a half is drawn like: test_halves.py; here only that there is one
+    areas = [Polygon(run).area for page in pages[1:] for run in outlines(page)]
+    for length, width in sizes:
+        assert any(area == pytest.approx(length * width, rel=1e-3) for area in areas)
