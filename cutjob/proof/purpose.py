@@ -1,7 +1,7 @@
 """Cuts that make nothing: each motion in the stock keeps near a contour, or in what it has to clear, drill or mark. mm.
 
 Whatever cuts out in the waste goes through wood nobody reckoned with: it may be deep in one go, cut loose what holds
-parts, or burn where it shows. Only leads run there, no farther from a contour than the profile's greatest.
+parts, or burn where it shows. Only leads run there, no longer than the profile's greatest.
 """
 
 from __future__ import annotations
@@ -31,15 +31,16 @@ _SEARCH = 100.0  # mm; how far the nearest contour is looked for, for the messag
 
 @dataclass(frozen=True, slots=True)
 class _Spots:
-    """Places on motions: the track, the point, and the radius of its cutter."""
+    """Places on motions: the track, the point, the radius of its cutter, and whether it is the motion's middle."""
 
     track: Ints
     x: Floats
     y: Floats
     radius: Floats
+    middle: Bools
 
     def take(self, index: Ints | Bools) -> _Spots:
-        return _Spots(self.track[index], self.x[index], self.y[index], self.radius[index])
+        return _Spots(self.track[index], self.x[index], self.y[index], self.radius[index], self.middle[index])
 
 
 def judge_purpose(
@@ -56,17 +57,20 @@ def judge_purpose(
     `near` pairs tracks with contours they touch, `marks` with the marks they run on, `inside` with what they clear.
     """
     cutting = machine.cutting
-    reach = _LEADS * cutting.lead + max(cutting.finish, cutting.pocket_finish) + _SPARE
+    left = max(cutting.finish, cutting.pocket_finish)
+    reach, longest = _LEADS * cutting.lead + left + _SPARE, np.pi / 2 * cutting.lead + _SPARE
     known = np.zeros(len(tracks), dtype=bool)
     # What touches a contour and is no longer than a lead can't get away from it.
     known[near.track] = True
-    known &= tracks.curves.length <= reach
+    known &= tracks.curves.length <= longest
     known[marks.track] = True
     known[inside.track] = True
     spots = _spots(tracks, np.flatnonzero(~known))
     contours = goals.curves.take(goals.rows(*MATERIAL, *WALLED))
     finder = Finder(contours)
-    spots = spots.take(_away(spots, finder, contours, reach) > reach)
+    away = _away(spots, finder, contours, reach)
+    long_way = (tracks.curves.length[spots.track] > longest) & spots.middle
+    spots = spots.take(np.where(long_way, away > left + _SPARE, away > reach))
     spots = spots.take(~_over_holes(spots, goals))
     index = np.unique(spots.track)
     if len(index):
@@ -84,8 +88,9 @@ def judge_purpose(
 
 def _spots(tracks: Tracks, index: Ints) -> _Spots:
     track = np.repeat(index, len(_SHARES))
-    x, y = tracks.curves.take(track).at(np.tile(np.array(_SHARES), len(index)))
-    return _Spots(track, x, y, tracks.radius[track])
+    share = np.tile(np.array(_SHARES), len(index))
+    x, y = tracks.curves.take(track).at(share)
+    return _Spots(track, x, y, tracks.radius[track], share == _SHARES[0])
 
 
 def _away(spots: _Spots, finder: Finder, contours: Curves, most: float) -> Floats:
@@ -134,6 +139,9 @@ def _astray(
     for _, spot in sorted(worst.items()):
         far = f"{away[spot]:.2f}" if np.isfinite(away[spot]) else f"more than {_SEARCH:.0f}"
         message = f"cuts where nothing is to be made, {far} mm from the next contour; leads keep within {reach:.2f} mm"
+        if away[spot] <= reach:
+            length = float(tracks.curves.length[spots.track[spot]])
+            message = f"runs {length:.2f} mm through the waste, {far} mm from the next contour; leads are shorter"
         measured = float(away[spot]) if np.isfinite(away[spot]) else None
         found.append(_finding(message, int(spots.track[spot]), tracks, programs, measured=measured, limit=reach))
     return found

@@ -73,7 +73,7 @@ def program(times: int = 2) -> Lines:
     lines = ["G21", "G17", "G90", "G94", "M5"]
     lines += shape("mark", (25, 20), ["G1 X45 Y20"], times=1, power=200, feed=1500)
     lines += shape("hole", (18, 20), ["G3 X19.9 Y20 I-1.9 J0"], lead="G1 X19.9 Y20", times=times)
-    lines += shape("window", (55, 20), ["G1 X59.9 Y15.1", "G1 X59.9 Y24.9", "G1 X50.1 Y24.9", "G1 X50.1 Y15.1"],
+    lines += shape("window", (52, 17), ["G1 X59.9 Y15.1", "G1 X59.9 Y24.9", "G1 X50.1 Y24.9", "G1 X50.1 Y15.1"],
                    lead="G1 X50.1 Y15.1", times=times)  # fmt: skip
     round_corners = [
         "G1 X10 Y30.1", "G1 X70 Y30.1", "G2 X70.1 Y30 I0 J-0.1", "G1 X70.1 Y10", "G2 X70 Y9.9 I-0.1 J0",
