@@ -193,6 +193,21 @@ class Controller(FileModel):
         return self
 
     @model_validator(mode="after")
+    def _dwells(self) -> Controller:
+        if self.dwell != "none":
+            return self
+        dwell = re.compile(r"(?<![A-Z])G0*4(?![0-9])")
+        mistakes: list[tuple[KeyPath, str]] = [
+            ((key, index), 'a dwell (G4), but dwell = "none" says that the controller reads none; leave one of them out')
+            for key, lines in (("start", self.start), ("after_change", self.after_change), ("end", self.end))
+            for index, line in enumerate(lines)
+            if dwell.search(_COMMENT.sub("", line.upper().replace(" ", "")))
+        ]
+        if mistakes:
+            raise MistakesError(mistakes)
+        return self
+
+    @model_validator(mode="after")
     def _for_a_changer(self) -> Controller:
         given: dict[str, bool] = {"tool_length": self.tool_length != "none", "after_change": bool(self.after_change)}
         if self.tool_change != "changer" and any(given.values()):

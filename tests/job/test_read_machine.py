@@ -127,6 +127,15 @@ def test_what_follows_a_change_needs_a_changer(tmp_path: Path) -> None:
     assert (controller.tool_length, controller.after_change) == ("table", ("M8",))
 
 
+def test_own_lines_dwell_only_where_the_controller_reads_a_dwell(tmp_path: Path) -> None:
+    assert 'dwell = "seconds"' in BENCH
+    none = BENCH.replace('dwell = "seconds"', 'dwell = "none"\nstart = ["G54", "g04 P2"]', 1)
+    (line,) = _said(tmp_path, none)
+    assert 'a dwell (G4), but dwell = "none"' in line
+    (tmp_path / "fine.toml").write_text(none.replace("g04 P2", "G40"), encoding="utf-8")
+    assert read_machine("fine.toml", beside=tmp_path).controller.start == ("G54", "G40")
+
+
 def test_a_pass_deeper_than_the_cutter_is_wide_is_refused(tmp_path):
     text = shipped_files("machines")["bench-router"].read_text(encoding="utf-8")
     path = tmp_path / "garage.toml"
