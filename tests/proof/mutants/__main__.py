@@ -6,6 +6,7 @@ import argparse
 import sys
 import tempfile
 import time
+from functools import partial
 from pathlib import Path
 
 from tests.proof.mutants.cases import JOBS, all_cases
@@ -28,7 +29,8 @@ def main() -> int:
     print(f"{len(cases)} boards of {len({case.job for case in cases})} jobs, made and proven in {made:.1f} s")
     print(HEAD)
     kinds = [one for one in KINDS if not given.kind or any(name in one.name for name in given.kind)]
-    counts = run_kinds(cases, per_kind=given.per_kind, seed=given.seed, kinds=kinds, told=lambda line: print(line, flush=True))
+    told = partial(print, flush=True)
+    counts = run_kinds(cases, per_kind=given.per_kind, seed=given.seed, kinds=kinds, told=told)
     every = totals(counts)
     print(row(f"all {len(kinds)} kinds", every))
     print("* refused, though the oracle saw no difference that matters")

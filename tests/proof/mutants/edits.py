@@ -14,8 +14,8 @@ Words = list[tuple[str, str]]
 
 @dataclass(frozen=True)
 class Line:
-    """One line that moves: its number from 0, its words, the motion (0 rapid, 1 line, 2 and 3 arcs), both ends, the feed
-    in force, and the section it is in, from 0 (-1 before the first).
+    """One line that moves: its number from 0, its words, the motion (0 rapid, 1 line, 2 and 3 arcs), both ends, the
+    feed in force, and the section it is in, from 0 (-1 before the first).
     """
 
     number: int

@@ -7,12 +7,12 @@ import zlib
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 
-from tests.proof.mutants import kinds_of_machine, kinds_of_sections, kinds_of_words
+from tests.proof.mutants import kinds_of_machine, kinds_of_sections, kinds_of_tabs, kinds_of_words
 from tests.proof.mutants.cases import Case
 from tests.proof.mutants.kinds import KINDS, Kind, Setting
 from tests.proof.mutants.oracle import Oracle
 
-assert kinds_of_machine and kinds_of_sections and kinds_of_words  # they enter their kinds into the table
+_TABLES = (kinds_of_words, kinds_of_machine, kinds_of_sections, kinds_of_tabs)  # they enter their kinds into KINDS
 _TRIES = 12  # cases tried until a kind finds a place
 
 
@@ -49,7 +49,9 @@ def run_kinds(
             if found is None:
                 continue
             index, mutant = found
-            _judge(kind, cases[index], mutant, oracles.setdefault(index, Oracle(cases[index])), count, number)
+            if index not in oracles:
+                oracles[index] = Oracle(cases[index])
+            _judge(kind, cases[index], mutant, oracles[index], count, number)
         if told is not None:
             told(row(kind.name, count))
     return counts

@@ -47,7 +47,7 @@ kind("beam of a higher power", matters="always")(_at(r"S1000", "S2000", laser=Tr
 kind("beam too weak", matters="always")(_at(r"S1000", "S500", laser=True))
 kind("a mark burned through", matters="always")(_at(r"S[23]\d\d F3000", "S1000 F300", laser=True))
 kind("beam left on")(_at(r"^M5$", None, laser=True))
-kind("beam left on, without S0")(_at(r"^S0 (M[34])$", r"\1", laser=True))
+kind("S0 lost where the beam comes on")(_at(r"^S0 (M[34])$", r"\1", laser=True))
 
 
 @kind("spindle turns the wrong way", matters="always")
@@ -163,7 +163,7 @@ def rapid_for_feed(setting: Setting) -> Case | None:
     return setting.case.with_lines(file, lines)
 
 
-@kind("cuts to the stock's top only with air moves too low")
+@kind("air moves too low")
 def air_low(setting: Setting) -> Case | None:
     """Every air move of a file 5 mm lower than planned, where something stands that high on the board."""
     layout = setting.case.layout

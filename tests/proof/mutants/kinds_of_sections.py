@@ -1,10 +1,11 @@
-"""Mutants of whole stretches: sections and programs swapped, passes, tabs and holes dropped or added, wrong sides."""
+"""Mutants of whole stretches: sections and programs swapped, passes and holes dropped or added, wrong sides."""
 
 from __future__ import annotations
 
 import math
 import re
 from dataclasses import replace
+from itertools import pairwise
 
 import shapely
 
@@ -135,7 +136,8 @@ def _dropped(setting: Setting, names: tuple[str, ...]) -> Case | None:
     return setting.case.with_lines(file, lines[: one.first] + lines[one.last :])
 
 
-def _section_moves(setting: Setting, file: str, names: tuple[str, ...]) -> list[list[Line]]:
+def section_moves(setting: Setting, file: str, names: tuple[str, ...]) -> list[list[Line]]:
+    """The lines that move of each section of these names."""
     lines = setting.case.files[file]
     moves = moves_of(lines)
     return [
@@ -178,7 +180,7 @@ def pass_missing(setting: Setting) -> Case | None:
     file = setting.file()
     lines = setting.case.files[file]
     found: list[tuple[int, int, int]] = []
-    for moves in _section_moves(setting, file, ("outside cut", "inside cut", "bore")):
+    for moves in section_moves(setting, file, ("outside cut", "inside cut", "bore")):
         for number, one in enumerate(moves):
             later = [
                 two for two in moves[number + 1 :] if math.dist(two.end[:2], one.end[:2]) < 1e-6 and one.motion > 0
@@ -216,7 +218,7 @@ def passes_merged(setting: Setting) -> Case | None:
         return None
     lines = setting.case.files[file]
     choices = []
-    for moves in _section_moves(setting, file, _OUTER):
+    for moves in section_moves(setting, file, _OUTER):
         cuts = [one for one in moves if one.motion > 0]
         if not cuts:
             continue
@@ -241,10 +243,10 @@ def lift_dropped(setting: Setting) -> Case | None:
     file = setting.file()
     lines = setting.case.files[file]
     blocks = []
-    for moves in _section_moves(setting, file, ("pocket", "outside cut", "inside cut", "bore")):
+    for moves in section_moves(setting, file, ("pocket", "outside cut", "inside cut", "bore")):
         lifts = [one for one in moves if one.motion == 0 and one.end[2] > one.start[2]]
         ends = [moves[0].number, *(one.number + 1 for one in lifts)]
-        blocks += list(zip(ends, ends[1:], strict=False))[1:] if len(ends) > 2 else []
+        blocks += list(pairwise(ends))[1:] if len(ends) > 2 else []
     if setting.laser or not blocks:
         return None
     first, last = setting.chance.choice(blocks)
@@ -255,134 +257,11 @@ def lift_dropped(setting: Setting) -> Case | None:
 def floor_dropped(setting: Setting) -> Case | None:
     file = setting.file()
     lines = setting.case.files[file]
-    rows = [one.number for moves in _section_moves(setting, file, ("pocket",)) for one in moves if one.motion > 0]
+    rows = [one.number for moves in section_moves(setting, file, ("pocket",)) for one in moves if one.motion > 0]
     if len(rows) < 6:
         return None
     at = setting.chance.randrange(len(rows) - 4)
     return setting.case.with_lines(file, lines[: rows[at]] + lines[rows[at + 3] :])
-
-
-def _tab_rises(setting: Setting, file: str) -> list[tuple[Line, list[Line], Line]]:
-    """Ways up onto a tab, what runs over it, and the way down again."""
-    found = []
-    for moves in _section_moves(setting, file, _OUTER):
-        for number, one in enumerate(moves):
-            if one.motion == 0 or one.along or not one.start[2] < one.end[2] < setting.top(file):
-                continue
-            over = []
-            for two in moves[number + 1 :]:
-                if not two.along and two.end[2] < two.start[2]:
-                    found.append((one, over, two))
-                    break
-                if "Z" in two.words:
-                    break
-                over.append(two)
-    return found
-
-
-@kind("tab dropped")
-def tab_dropped(setting: Setting) -> Case | None:
-    file = setting.file()
-    tabs = _tab_rises(setting, file)
-    if not tabs:
-        return None
-    up, _, down = setting.chance.choice(tabs)
-    lines = list(setting.case.files[file])
-    # The feed along is said after a way straight up or down.
-    feed = max(one.feed for one in setting.cuts(file) if one.along)
-    for row in (down.number, up.number):
-        lines[row : row + 1] = []
-    return setting.case.with_lines(file, _with_feed(lines, up.number, feed))
-
-
-def _with_feed(lines: list[str], row: int, feed: float) -> list[str]:
-    if "F" not in dict(words_of(lines[row])) and words_of(lines[row]):
-        lines[row] += f" F{feed:g}"
-    return lines
-
-
-def _tab_height(setting: Setting, mm: float) -> Case | None:
-    file = setting.file()
-    tabs = _tab_rises(setting, file)
-    if not tabs:
-        return None
-    up, _, _ = setting.chance.choice(tabs)
-    lines = list(setting.case.files[file])
-    lines[up.number] = changed(lines[up.number], "Z", setting.written(up.end[2] + setting.mm(mm)))
-    return setting.case.with_lines(file, lines)
-
-
-@kind("tab too low")
-def tab_low(setting: Setting) -> Case | None:
-    return _tab_height(setting, -1.0)
-
-
-@kind("tab too high")
-def tab_high(setting: Setting) -> Case | None:
-    return _tab_height(setting, 1.0)
-
-
-def _tab_end(setting: Setting, mm: float) -> Case | None:
-    """Where the cutter goes down behind a tab moved along a straight line: a narrower tab, or with less, a wider one."""
-    file = setting.file()
-    tabs = [tab for tab in _tab_rises(setting, file) if len(tab[1]) == 1 and tab[1][0].motion == 1]
-    if not tabs:
-        return None
-    _, (over,), _ = setting.chance.choice(tabs)
-    (x0, y0, _), (x1, y1, _) = over.start, over.end
-    length = math.dist((x0, y0), (x1, y1))
-    share = 1 - setting.mm(mm) / length
-    lines = list(setting.case.files[file])
-    line = lines[over.number]
-    for letter, a, b in (("X", x0, x1), ("Y", y0, y1)):
-        if letter in over.words:
-            line = changed(line, letter, setting.written(a + (b - a) * share))
-    lines[over.number] = line
-    return setting.case.with_lines(file, lines)
-
-
-@kind("tab too thin")
-def tab_thin(setting: Setting) -> Case | None:
-    return _tab_end(setting, 1.5)
-
-
-@kind("tab too wide")
-def tab_wide(setting: Setting) -> Case | None:
-    return _tab_end(setting, -1.5)
-
-
-@kind("tab added")
-def tab_added(setting: Setting) -> Case | None:
-    """The cutter lifted 2 mm over a stretch of a straight line at full depth."""
-    file = setting.file()
-    choices = []
-    for moves in _section_moves(setting, file, _OUTER):
-        cuts = [one for one in moves if one.motion == 1 and one.along]
-        deepest = min((one.end[2] for one in cuts), default=0.0)
-        choices += [
-            one
-            for one in cuts
-            if one.start[2] <= deepest + 1e-9 >= one.end[2]
-            and math.dist(one.start[:2], one.end[:2]) * setting.unit > 25
-        ]
-    if setting.laser or not choices:
-        return None
-    one = setting.chance.choice(choices)
-    (x0, y0, z), (x1, y1, _) = one.start, one.end
-    half = setting.mm(8) / math.dist((x0, y0), (x1, y1))
-    places = [(x0 + (x1 - x0) * share, y0 + (y1 - y0) * share) for share in (0.5 - half, 0.5 + half)]
-    (ax, ay), (bx, by) = ((setting.written(x), setting.written(y)) for x, y in places)
-    lines = setting.case.files[file]
-    high, low = setting.written(z + setting.mm(2)), setting.written(z)
-    plunge = min(two.feed for two in setting.cuts(file) if two.feed)
-    new = [
-        f"G1 X{ax} Y{ay}",
-        f"G1 Z{high}",
-        f"G1 X{bx} Y{by}",
-        f"G1 Z{low} F{plunge:g}",
-        f"G1 X{setting.written(x1)} Y{setting.written(y1)} F{one.feed:g}",
-    ]
-    return setting.case.with_lines(file, [*lines[: one.number], *new, *lines[one.number + 1 :]])
 
 
 @kind("wrong side")
@@ -390,7 +269,7 @@ def wrong_side(setting: Setting) -> Case | None:
     """The last time round an outline a cutter's diameter to the other side: inside the part."""
     file = setting.file()
     program = next(one for one in setting.case.programs if one.file == file)
-    options = _section_moves(setting, file, ("outside cut", "inside cut"))
+    options = section_moves(setting, file, ("outside cut", "inside cut"))
     if not options:
         return None
     moves = setting.chance.choice(options)
@@ -435,7 +314,7 @@ def lead_in_moved(setting: Setting) -> Case | None:
     file = setting.file()
     lines = list(setting.case.files[file])
     options = []
-    for moves in _section_moves(setting, file, ("outside cut", "inside cut")):
+    for moves in section_moves(setting, file, ("outside cut", "inside cut")):
         first = next((number for number, one in enumerate(moves) if one.motion > 0 and one.along), None)
         if first is not None and first > 0 and moves[0].motion == 0 and {"X", "Y"} <= set(moves[0].words):
             options.append((moves[0], moves[first], moves[first + 1] if first + 1 < len(moves) else None))

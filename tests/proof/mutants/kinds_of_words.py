@@ -166,8 +166,7 @@ def _mode(pattern: str, by: str) -> Callable[[Setting], Case | None]:
         rows = [row for row, line in enumerate(lines) if re.fullmatch(pattern, line)]
         if not rows:
             return None
-        new = re.sub(pattern, lambda found: {"G20": "G21", "G21": "G20"}[found[0]], lines[rows[0]]) if not by else by
-        return _replaced(setting, file, rows[0], new)
+        return _replaced(setting, file, rows[0], by or {"G20": "G21", "G21": "G20"}[lines[rows[0]]])
 
     return spoil
 

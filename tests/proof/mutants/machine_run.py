@@ -15,6 +15,7 @@ Point3 = tuple[float, float, float]
 _WORD = re.compile(r"([A-Z])([+-]?(?:\d+\.?\d*|\.\d+))")
 _COMMENT = re.compile(r"\([^()]*\)|;.*")
 _RADII = 0.0025  # mm by which the ends of an arc may lie unequally far from its centre before a controller stops
+_LETTERS = "GMTSFHPXYZIJ"
 _MODES = {"G20", "G21", "G17", "G90", "G94"}
 
 
@@ -72,7 +73,8 @@ def run(lines: list[str], *, origin: tuple[float, float], top: float, millisecon
         if text in ("", "%"):
             continue
         words = _WORD.findall(text)
-        if "".join(letter + value for letter, value in words) != text or ended:
+        known = all(letter in _LETTERS for letter, _ in words)
+        if "".join(letter + value for letter, value in words) != text or not known or ended:
             return Run(tuple(steps), modes, ended, tuple(halts), f"line {number} is not understood")
         try:
             _modes(state, words)

@@ -10,18 +10,18 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
-from functools import cached_property
+from itertools import pairwise
 
 import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from cutjob.job.machine import Feed
 from cutjob.proof.expect import ExpectedProgram
-from tests.proof.mutants.cases import Case
 from tests.proof.mutants.bites import too_much
-from tests.proof.mutants.machine_run import Point3, Run, Step, run
+from tests.proof.mutants.cases import Case
+from tests.proof.mutants.cut import Cut, swept
+from tests.proof.mutants.machine_run import Run, run
+from tests.proof.mutants.running import marks, row_of, runs_wrong
 from tests.proof.mutants.wood import CHORD, MARGIN, strokes_of, wood_of
 
 LAYERS = 14  # looked at, at most
@@ -31,94 +31,6 @@ SHORTEST = 0.15  # mm along a contour, less is where one motion runs into the ne
 AT_TABS = 0.35  # mm along a contour by which a tab may begin elsewhere: its width is accepted within 0.1 at each end
 TAB_THIN = 0.07  # mm by which a tab's height may differ
 _NONE = shapely.Polygon()
-
-
-@dataclass(frozen=True)
-class Cut:
-    """One motion that cuts: a step with the radius of its cutter."""
-
-    step: Step
-    radius: float
-
-    @property
-    def key(self) -> tuple[float, ...]:
-        """What makes it the same cut: its place, not its feed."""
-        step = self.step
-        return tuple(round(one, 6) for one in (*step.start, *step.end, *(step.arc or ()), self.radius))
-
-    @property
-    def low(self) -> float:
-        """Its lowest height."""
-        return min(self.step.start[2], self.step.end[2])
-
-    def ends(self) -> tuple[Point3, Point3]:
-        """Both ends."""
-        return self.step.start, self.step.end
-
-    def turn(self) -> tuple[float, float, float] | None:
-        """The centre and the angle of an arc."""
-        return self.step.arc
-
-    def line_below(self, depth: float) -> shapely.LineString | shapely.Point | None:
-        """The piece of its path that lies at `depth` or lower, in chords."""
-        step = self.step
-        first, last = 0.0, 1.0
-        z0, z1 = step.start[2], step.end[2]
-        if min(z0, z1) > -depth:
-            return None
-        if z0 > -depth:
-            first = (z0 + depth) / (z0 - z1)
-        elif z1 > -depth:
-            last = (z0 + depth) / (z0 - z1)
-        points = [self._at(first + (last - first) * share) for share in self._shares()]
-        if max(math.dist(points[0], point) for point in points) < 1e-9:
-            return shapely.Point(points[0])
-        return shapely.LineString(points)
-
-    def _shares(self) -> np.ndarray:
-        if self.step.arc is None:
-            return np.array([0.0, 1.0])
-        cx, cy, angle = self.step.arc
-        radius = math.dist(self.step.start[:2], (cx, cy))
-        chord = 2 * math.acos(max(0.0, 1 - CHORD / max(radius, CHORD)))
-        return np.linspace(0.0, 1.0, max(2, math.ceil(abs(angle) / chord) + 1))
-
-    def _at(self, share: float) -> tuple[float, float]:
-        (x0, y0, _), (x1, y1, _) = self.step.start, self.step.end
-        if self.step.arc is None:
-            return x0 + (x1 - x0) * share, y0 + (y1 - y0) * share
-        cx, cy, angle = self.step.arc
-        turned = math.atan2(y0 - cy, x0 - cx) + angle * share
-        radius = math.dist((x0, y0), (cx, cy))
-        return cx + radius * math.cos(turned), cy + radius * math.sin(turned)
-
-    @cached_property
-    def box(self) -> tuple[float, float, float, float]:
-        """What it sweeps, at most."""
-        (x0, y0, _), (x1, y1, _) = self.step.start, self.step.end
-        by = self.radius
-        if self.step.arc is not None:
-            cx, cy, _ = self.step.arc
-            reach = math.dist((x0, y0), (cx, cy)) + by
-            far = math.dist((x0, y0), (x1, y1)) + 2 * abs(self.step.arc[2]) * (reach - by)
-            far = min(far, 2 * reach) + by
-            return (
-                max(cx - reach, x0 - far),
-                max(cy - reach, y0 - far),
-                min(cx + reach, x0 + far),
-                min(cy + reach, y0 + far),
-            )
-        return min(x0, x1) - by, min(y0, y1) - by, max(x0, x1) + by, max(y0, y1) + by
-
-
-def swept(cuts: Sequence[Cut], depth: float) -> BaseGeometry:
-    """What cuts sweep at a depth."""
-    shapes = []
-    for cut in cuts:
-        line = cut.line_below(depth)
-        if line is not None:
-            shapes.append(shapely.buffer(line, cut.radius, quad_segs=40))
-    return shapely.union_all(shapes) if shapes else _NONE
 
 
 class Oracle:
@@ -143,7 +55,7 @@ class Oracle:
         self.cuts = {program.file: self._cuts(program, self.runs[program.file]) for program in case.programs}
         self.tabs = [(tab, program) for program in case.programs for tab in program.tabs]
         for program in case.programs:
-            wrong = self._runs_wrong(program, self.runs[program.file], self.runs[program.file])
+            wrong = runs_wrong(self.machine, program, self.runs[program.file], self.runs[program.file])
             assert not wrong, f"the oracle finds fault with a proven program: {wrong}"
 
     def _run(self, program: ExpectedProgram, lines: list[str]) -> Run:
@@ -160,7 +72,7 @@ class Oracle:
             ran = self._run(program, lines)
             if ran.broken:
                 return f"can't be run: {ran.broken}"
-            wrong = self._runs_wrong(program, ran, self.runs[program.file])
+            wrong = runs_wrong(self.machine, program, ran, self.runs[program.file])
             if wrong:
                 return wrong
             cuts[program.file] = self._cuts(program, ran)
@@ -191,7 +103,7 @@ class Oracle:
                 a, b, c, d = cut.box
                 if a <= box[2] and c >= box[0] and b <= box[3] and d >= box[1] and not self._drills(cut):
                     cuts.append(cut)
-                    limits.append(self._row(program, cut.step.tool).depth_per_pass or math.inf)
+                    limits.append(row_of(program, cut.step.tool).depth_per_pass or math.inf)
         return too_much(cuts, box, limits)
 
     def _drills(self, cut: Cut) -> bool:
@@ -200,111 +112,6 @@ class Oracle:
         if (x0, y0) != (x1, y1):
             return False
         return any(math.dist(at, (x0, y0)) < 0.02 and diameter < 2 * cut.radius + 0.02 for at, diameter in self.holes)
-
-    # How the machine is run.
-
-    def _row(self, program: ExpectedProgram, tool: int) -> Feed:
-        cutter = next((one for one in program.cutters if one.number == tool), program.cutters[0])
-        row = cutter.feed_for(self.layout.board.material)
-        assert row is not None
-        return row
-
-    def _runs_wrong(self, program: ExpectedProgram, ran: Run, before: Run) -> str:
-        if before.modes - ran.modes:
-            return f"{sorted(before.modes - ran.modes)} never said"
-        if before.ended and not ran.ended:
-            return "the program doesn't end"
-        if len(ran.halts) < len(before.halts):
-            return "a halt is missing"
-        if not ran.steps:
-            return "nothing moves" if before.steps else ""
-        judge = self._beam if self.machine.kind == "laser" else self._spindle
-        return judge(program, ran) or self._beyond_travel(ran)
-
-    def _beyond_travel(self, ran: Run) -> str:
-        travel = self.machine.travel
-        assert travel is not None
-        for axis, reach in enumerate((travel.x, travel.y, travel.z)):
-            places = [step.end[axis] for step in ran.steps if not math.isnan(step.end[axis])]
-            if reach > 0 and places and max(places) - min(places) > reach + 0.02:
-                return "more than the machine's travel"
-        return ""
-
-    def _spindle(self, program: ExpectedProgram, ran: Run) -> str:
-        machine = self.machine
-        wanted = 1 if machine.spindle.turns == "clockwise" else -1
-        changer = machine.controller.tool_change == "changer"
-        first = ran.steps[0]
-        if not math.isnan(first.end[0]) or not math.isnan(first.end[1]) or first.end[2] < machine.motion.safe_height:
-            return "the first motion is not up"
-        numbers = {cutter.number for cutter in program.cutters}
-        for step in ran.steps[1:]:
-            (x0, y0, z0), (x1, y1, z1) = step.start, step.end
-            along = (x0, y0) != (x1, y1) and not math.isnan(x0)
-            if step.rapid:
-                if along and min(z0, z1) < 0.01:
-                    return "a rapid through the stock"
-                if z1 < min(z0, -0.01):
-                    return "a rapid down into the stock"
-                continue
-            if step.feed <= 0 or step.feed > machine.motion.greatest_feed * 1.002:
-                return f"feed {step.feed:.0f}"
-            if min(z0, z1) > -0.0015:
-                continue
-            row = self._row(program, step.tool)
-            if step.spindle != wanted:
-                return "the spindle stands or turns the wrong way"
-            if machine.spindle.speed_word and abs(step.speed - (row.rpm or 0.0)) > 1.5:
-                return f"speed {step.speed:.0f}"
-            if step.warm < machine.spindle.seconds_to_speed - 1e-6 and machine.controller.dwell != "none":
-                return f"{step.warm} s to come up to speed"
-            if changer and (step.tool not in numbers):
-                return f"cutter {step.tool}"
-            if machine.controller.tool_length == "table" and step.length != step.tool:
-                return "the length of another cutter"
-            if along and step.feed > row.feed * 1.002:
-                return f"feed {step.feed:.0f} along"
-            sinking = self._sinking(step)
-            if sinking > min(row.plunge or math.inf, machine.motion.greatest_plunge) * 1.03:
-                return f"sinks at {sinking:.0f}"
-        return ""
-
-    @staticmethod
-    def _sinking(step: Step) -> float:
-        fall = step.start[2] - step.end[2]
-        # The rounding of short steps makes them seem steeper.
-        if fall < 0.02:
-            return 0.0
-        run_ = math.dist(step.start[:2], step.end[:2])
-        if step.arc is not None:
-            run_ = abs(step.arc[2]) * math.dist(step.start[:2], step.arc[:2])
-        return step.feed * fall / math.hypot(run_ * 1.002, fall)
-
-    def _beam(self, program: ExpectedProgram, ran: Run) -> str:
-        row = self._row(program, 0)
-        wanted = -1 if self.machine.controller.beam == "follows speed" else 1
-        for step in ran.steps:
-            lit = step.spindle != 0 and step.speed > 0
-            if step.rapid:
-                if lit:
-                    return "the beam is on in a rapid"
-                continue
-            if not lit or step.spindle != wanted:
-                return "the beam is off in a cut, or on by the wrong code"
-            mark = self._marks(row, step)
-            power, feed = (row.mark_power, row.mark_feed) if mark else (row.power, row.feed)
-            if power is None or feed is None or abs(step.speed - power) > 0.06:
-                return f"power {step.speed}"
-            if not 0.5 * feed <= step.feed <= feed * 1.002:
-                return f"feed {step.feed:.0f} of the beam"
-        last = ran.steps[-1]
-        return "the beam stays on" if last.rapid and last.spindle != 0 and last.speed > 0 else ""
-
-    @staticmethod
-    def _marks(row: Feed, step: Step) -> bool:
-        return row.mark_power is not None and step.speed <= row.mark_power + 0.06
-
-    # What is cut.
 
     def _cuts(self, program: ExpectedProgram, ran: Run) -> list[Cut]:
         cuts = []
@@ -316,7 +123,7 @@ class Oracle:
             if self.machine.kind == "laser":
                 if step.rapid or step.spindle == 0 or step.speed <= 0:
                     continue
-                mark = self._marks(self._row(program, 0), step)
+                mark = marks(row_of(program, 0), step)
                 depth = self.machine.cutting.mark_depth if mark else self.height
                 step = step._replace(start=(*step.start[:2], -depth), end=(*step.end[:2], -depth))
             cuts.append(Cut(step, radius))
@@ -396,7 +203,7 @@ class Oracle:
         skins = {program.skin for program in self.case.programs if program.skin > 0}
         depths |= {self.height - skin for skin in skins}
         order = sorted(depth for depth in depths if depth <= deepest)
-        found = [((a + b) / 2, b - a) for a, b in zip(order, order[1:], strict=False) if b - a > THIN]
+        found = [((a + b) / 2, b - a) for a, b in pairwise(order) if b - a > THIN]
         if len(found) > LAYERS:
             # The lowest count most.
             step = len(found) / (LAYERS - 4)
