@@ -27,9 +27,16 @@ _SHORTEST = 0.1  # mm of a contour; less is where one motion runs into the next
 
 
 def judge_overcut(
-    tracks: Tracks, goals: Goals, through: Through, programs: tuple[ExpectedProgram, ...]
+    tracks: Tracks,
+    goals: Goals,
+    through: Through,
+    programs: tuple[ExpectedProgram, ...],
+    *,
+    ramp_degrees: float | None = None,
 ) -> list[Finding]:
-    """Return findings for contours cut through, but not to the planned depth; beside tabs a ramp may still fall."""
+    """Return findings for contours cut through, but not to the planned depth; beside tabs a ramp may still fall, the
+    feed table's or, where tabs are ramped, that of `ramp_degrees`.
+    """
     planned = np.array([program.overcut for program in programs])
     own = planned[tracks.program[through.index]]
     level = -(goals.layout.height + own) + TOLERANCES.acceptance
@@ -52,7 +59,7 @@ def judge_overcut(
         cut=np.arange(len(kept), dtype=np.int64),
     )
     short = _reachable(goals, through, Gaps(rows[gaps.target], gaps.first, gaps.last))
-    fall = max(_run(program) for program in programs)
+    fall = max(_run(program, ramp_degrees) for program in programs)
     beside: dict[int, list[Stretch]] = {}
     for stretch in through.stretches:
         beside.setdefault(stretch.goal, []).append(stretch)
@@ -82,10 +89,12 @@ def _reachable(goals: Goals, through: Through, gaps: Gaps) -> list[Stretch]:
     return reachable_stretches(goals, gaps, discs(goals, through.radius), finder, material)
 
 
-def _run(program: ExpectedProgram) -> float:
+def _run(program: ExpectedProgram, ramp_degrees: float | None) -> float:
     """How far a ramp runs on while it falls by the overcut; no feed for the material is told by another rule."""
     rows = [cutter.feed_for(program.board.board.material) for cutter in program.cutters]
-    slopes = [math.tan(math.radians(row.ramp_degrees)) for row in rows if row is not None]
+    angles = [row.ramp_degrees for row in rows if row is not None]
+    angles += [ramp_degrees] if ramp_degrees is not None else []
+    slopes = [math.tan(math.radians(angle)) for angle in angles]
     return program.overcut / min(slopes) + TOLERANCES.tab_width if slopes else TOLERANCES.tab_width
 
 

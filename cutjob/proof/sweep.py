@@ -72,7 +72,10 @@ def sweep_board(
     findings += judge_skin(tracks, goals, programs, machine)
     findings += judge_order(tracks, goals, through, (near, marks), inside, programs, finish=machine.cutting.finish)
     findings += judge_passes(tracks, goals, beside, inside, programs, machine)
-    findings += judge_piercing(tracks, goals, programs) if laser else judge_overcut(tracks, goals, through, programs)
+    if laser:
+        findings += judge_piercing(tracks, goals, programs)
+    else:
+        findings += judge_overcut(tracks, goals, through, programs, ramp_degrees=ramp)
     findings += judge_purpose(tracks, goals, near, marks, inside, programs, machine)
     findings += judge_strays(tracks, layout, programs, machine)
     findings += judge_keep_outs(everything, layout, programs, machine)

@@ -92,3 +92,15 @@ def test_a_fin_of_wood_beside_a_part_over_its_tab(aside: float, passed: bool) ->
     report = judge(lines, ws.router())
     assert report.passed is passed, [str(finding) for finding in report.findings]
     assert passed or checks(report) == {"tab"}
+
+
+def test_where_paths_ramp_steeper_than_tabs_the_fall_beside_a_tab_is_the_tabs() -> None:
+    own = machine()
+    steep = tuple(
+        cutter.model_copy(update={"feed": tuple(row.model_copy(update={"ramp_degrees": 45.0}) for row in cutter.feed)})
+        for cutter in own.cutter
+    )
+    expected = ws.expected(cutters=steep)
+    profile = own.model_copy(update={"cutter": steep})
+    report = prove({expected.file: ws.text(ramped())}, programs=[expected], drawings=[], machine=profile)
+    assert [str(finding) for finding in report.findings] == []
