@@ -106,11 +106,18 @@ def _spans(state: _Loop) -> tuple[TabSpan, ...]:
         width = state.widths.get(along, state.plan.width)
         half = (state.plan.span - state.plan.width + width) / 2
         at = state.outward(along)[0]
-        run = state.plan.run if along in state.plan.ramped else 0.0
+        run = state.plan.run if along in state.plan.ramped and _ramps_apart(state, along) else 0.0
         spans.append(
             TabSpan(first=along - half, last=along + half, height=state.plan.height, width=width, at=at, run=run)
         )
     return tuple(spans)
+
+
+def _ramps_apart(state: _Loop, along: float) -> bool:
+    """Whether ramps at a bridge end before those of the next one on either side begin."""
+    others = (other for other in state.chosen if other != along)
+    needed = state.plan.span + state.plan.width + 2 * state.plan.run
+    return all(way(along, other, state.ruler.length) >= needed for other in others)
 
 
 _WASTE = -1  # wood that stays

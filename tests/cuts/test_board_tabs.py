@@ -196,3 +196,17 @@ def test_both_ends_of_a_shared_bridge_are_as_wide() -> None:
         own = cut_part(small, cutters=alone(cutter(2 * RADIUS)), machine=router(), stock=stock_of(16.0)).sites
         assert own is not None
         assert own.width < tab.width
+
+
+@pytest.mark.parametrize("every", [40.0, 60.0, 90.0])
+def test_the_ramps_of_neighbouring_bridges_never_meet(every: float) -> None:
+    """Where bridges stand so near each other that their ramps would, the cutter goes straight up and down there."""
+    layout = layout_of((shaped(rectangle(300, 60)), Transform(x=30, y=30)), length=360, width=120)
+    board, _ = held(layout, every=every, most=20, ramp_degrees=10.0, grams_each=1e6)
+    (loop,) = board.parts[0].outline
+    length, tabs = loop.path.length, loop.tabs
+    assert len(tabs) > 3
+    for before, after in zip(tabs, (*tabs[1:], tabs[0]), strict=True):
+        gap = (after.first - after.run - before.last - before.run) % length
+        assert gap < length / 2  # else the ramps overlap
+    assert any(tab.run > 0 for tab in tabs) == (every > 40)
