@@ -11,7 +11,7 @@ import math
 import os
 import sys
 import traceback
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from itertools import zip_longest
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal, get_args
@@ -19,7 +19,7 @@ from typing import TYPE_CHECKING, Any, Literal, get_args
 import click
 
 from cutjob import __version__
-from cutjob.errors import CutjobError
+from cutjob.errors import CutjobError, Problem
 from cutjob.progress_line import one_line, progress_line
 
 if TYPE_CHECKING:
@@ -29,6 +29,8 @@ if TYPE_CHECKING:
 KINDS = ("gcode", "dxf", "picture", "pattern", "label")
 Effort = Literal["quick", "normal", "best"]
 _LONGEST_SEARCH = 7 * 24 * 3600.0
+_MOST_TOLD = 50  # mistakes
+_LONGEST_TOLD = 800  # letters; the longest messages list all that is known instead
 _MOST_SHOWN = 60  # findings; more than these nobody reads
 _STOPPED = 130  # what a shell reports for a program stopped from the keyboard
 
@@ -40,8 +42,8 @@ class _Commands(click.Group):
         try:
             return super().invoke(ctx)
         except CutjobError as error:
-            for problem in error.problems:
-                click.echo(one_line(str(problem)), err=True)
+            for line in _told(error.problems):
+                click.echo(line, err=True)
             ctx.exit(error.exit_code)
         except KeyboardInterrupt:
             click.echo("stopped", err=True)
@@ -51,6 +53,15 @@ class _Commands(click.Group):
         except Exception as error:
             _report_fault(error)
             ctx.exit(1)
+
+
+def _told(problems: Sequence[Problem]) -> Iterator[str]:
+    """Yield each problem on one line, of an endless number the first: a file of noise has thousands of mistakes."""
+    lines = list(dict.fromkeys(one_line(str(problem)) for problem in problems))
+    for line in lines[:_MOST_TOLD]:
+        yield line if len(line) <= _LONGEST_TOLD else f"{line[: _LONGEST_TOLD - 3]}..."
+    if len(lines) > _MOST_TOLD:
+        yield f"and {len(lines) - _MOST_TOLD} more mistakes; mend these first"
 
 
 def _report_fault(error: Exception) -> None:

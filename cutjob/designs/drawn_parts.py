@@ -5,12 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from shapely import LineString
-
 from cutjob.geometry.contour import Contour, Region, closed
-from cutjob.geometry.polygons import to_polygon
 from cutjob.geometry.segment import Arc, Line, Point, Segment, distance
-from cutjob.job.drawing import Drawing
 from cutjob.parts.part import Counterbore, Hole, Mark, Pocket
 from cutjob.tolerances import TOLERANCES
 
@@ -85,30 +81,6 @@ def _sink(holes: list[Hole], at: Point, diameter: float, depth: float) -> None:
             holes[index] = replace(hole, counterbore=Counterbore(diameter=diameter, depth=depth))
             return
     holes.append(Hole(at=at, diameter=diameter, depth=depth))
-
-
-def fit_deviation(region: Region, drawing: Drawing) -> float:
-    """Return how far the region's contours may lie from the curves drawn, mm.
-
-    What was mended is taken as meant, so it counts no more than the fit of a curve does.
-    """
-    boxes = [contour.bounds for contour in region.contours]
-    own = [drawn.deviation for drawn in drawing.contours if any(_same_box(drawn.contour.bounds, box) for box in boxes)]
-    return min(max(own, default=0.0), TOLERANCES.curve)
-
-
-def owner_of(path: Sequence[Segment], regions: Sequence[Region]) -> int | None:
-    """Return the index of the region a chain lies in with its whole length, or None."""
-    points = [path[0].start, *(point for segment in path for point in segment.chords(TOLERANCES.chord))]
-    line = LineString(points)
-    for index, region in enumerate(regions):
-        if to_polygon(region).buffer(TOLERANCES.chord).contains(line):
-            return index
-    return None
-
-
-def _same_box(a: tuple[float, ...], b: tuple[float, ...]) -> bool:
-    return all(abs(p - q) <= TOLERANCES.same_point for p, q in zip(a, b, strict=True))
 
 
 def _scaled_contour(contour: Contour, scale: float, origin: Point) -> Contour:

@@ -12,7 +12,7 @@ from cutjob.job.read_toml import read_part
 from cutjob.job.source import Source
 from cutjob.parts.part import Item
 
-MOST_PARTS = 5000  # shaped parts in one job: more than a small shop cuts from one, and all a layout has memory for
+MOST_PARTS = 20_000  # shaped parts in one job: more than a small shop cuts from one, and all a layout has memory for
 
 
 def order_items(source: Source, *, folder: Path, thickness: float) -> tuple[tuple[Item, ...], tuple[Problem, ...]]:

@@ -14,7 +14,8 @@ from cutjob.geometry.contour import Contour
 from cutjob.geometry.segment import Arc, Line, Point, Segment
 
 LARGEST_FILE = 10_000_000  # bytes; a drawing of wooden parts has some thousands of lines
-MOST_SEGMENTS = 20_000  # lines and arcs, curves fitted; more are a picture traced dot by dot, and take minutes
+MOST_SEGMENTS = 20_000  # lines and arcs; more are a picture traced dot by dot, and take minutes
+FITTED = 4  # lines and arcs that one piece of a fitted curve counts for, as finding it takes a hundred times as long
 MOST_SHAPES = 50_000  # after repeating blocks and groups wherever they are used
 MOST_OUTLINES = 5000  # closed contours; parts, holes and pockets together
 DEEPEST = 64  # blocks within blocks, groups within groups
@@ -94,7 +95,7 @@ class Findings:
 
     def add(self, shape: Shape) -> None:
         """Take a shape, unless its coordinates are not numbers a workshop has."""
-        self.segments += len(shape.segments)
+        self.segments += len(shape.segments) * (FITTED if shape.deviation else 1)
         if self.segments > MOST_SEGMENTS:
             self.too_many(place=shape.place, line=shape.line)
         elif not shape.segments:
@@ -129,7 +130,8 @@ class Findings:
 
     def too_many(self, *, place: str, line: int | None = None) -> None:
         """Note, once, that the file draws more than can be looked through."""
-        message = f"with this the drawing has more than {MOST_SEGMENTS} lines and arcs"
+        pieces = MOST_SEGMENTS // FITTED
+        message = f"with this the drawing has more than {MOST_SEGMENTS} lines and arcs, or {pieces} pieces of curves"
         if not any(problem.message == message for problem in self.problems):
             self.problem(message, "simplify its curves, or leave out what is not to be cut", place=place, line=line)
 

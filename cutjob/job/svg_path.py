@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 from cutjob.geometry.affine import Affine, ellipse_arc, ended
 from cutjob.geometry.drawn_curves import fit_bezier
 from cutjob.geometry.segment import Line, Point, Segment
-from cutjob.job.drawing import FAR, MOST_SEGMENTS, TooManyError, is_near
+from cutjob.job.drawing import FAR, FITTED, MOST_SEGMENTS, TooManyError, is_near
 from cutjob.tolerances import TOLERANCES
 
 _NUMBER = re.compile(r"[\s,]*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)", re.ASCII)
@@ -208,7 +208,7 @@ class _PathReader:
             self.subpaths.append(Subpath())
         subpath = self.subpaths[-1]
         subpath.segments.extend(segments)
-        self.drawn += len(segments)
+        self.drawn += len(segments) * (1 if exact else FITTED)
         subpath.exact = subpath.exact and exact
         self.here = end
 

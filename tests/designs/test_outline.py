@@ -136,7 +136,7 @@ def test_mirror_and_grain_are_as_asked(folder):
     ("changes", "key", "told"),
     [
         ({}, "file", "is not given"),
-        ({"file": "nothing.svg"}, "file", "can't be read"),
+        ({"file": "nothing.svg"}, "file", "there is no such file"),
         ({"file": "porch-sign.svg", "marks": "letters"}, "file", 'nothing on a layer "letters"'),
         ({"file": "gate-tag.dxf", "layer": "parts", "marks": "parts"}, "marks", "can't hold both"),
         ({"file": "gate-tag.dxf", "layer": "parts", "marks": "letters", "mark_depth": "5/8"}, "mark_depth", "through"),
