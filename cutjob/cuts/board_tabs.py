@@ -120,6 +120,7 @@ def _ramps_apart(state: _Loop, along: float) -> bool:
     return all(way(along, other, state.ruler.length) >= needed for other in others)
 
 
+_ASIDE = 0.6  # share of what a tab's middle may lie off its place
 _WASTE = -1  # wood that stays
 _NOTHING = -2  # the board's edge, a keep-out, the part itself, or more than one neighbour
 
@@ -144,6 +145,7 @@ class _Ground:
         corners = np.concatenate([self._boxes(state) for _, state in sited])
         owners = np.repeat([index for index, _ in sited], [len(state.plan.sites) for _, state in sited])
         kinds = self._kinds(owners, corners)
+        kinds[np.concatenate([_uneven(state) for _, state in sited])] = _NOTHING
         for owner, kind in zip(owners, kinds, strict=True):
             result[int(owner)].append(int(kind))
         return result
@@ -168,6 +170,15 @@ class _Ground:
         outside = ~shapely.covers(self._board, boxes)
         kinds[own | outside] = _NOTHING
         return kinds
+
+
+def _uneven(state: _Loop) -> NDArray[np.bool_]:
+    """At which sites the edge curves so much more on one side that the middle of the wood lies aside of the path's."""
+    along, half = np.array([site for site, _ in state.plan.sites]), state.plan.span / 2
+    before, here, after = (state.outward_of((along + by).tolist())[0] for by in (-half, 0.0, half))
+    gone, left = np.hypot(*(here - before).T), np.hypot(*(after - here).T)
+    uneven: NDArray[np.bool_] = np.abs(gone - left) / 2 > _ASIDE * TOLERANCES.tab_place
+    return uneven
 
 
 def _share(state: _Loop, beyond: Sequence[int], states: Mapping[int, _Loop]) -> None:

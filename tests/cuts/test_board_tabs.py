@@ -11,9 +11,10 @@ from cutjob.cuts.board_cuts import BoardCuts, cut_layouts
 from cutjob.cuts.board_tabs import bridge_area
 from cutjob.cuts.cut import LoopCut, TabSpan
 from cutjob.cuts.part_cuts import cut_part
-from cutjob.geometry.contour import circle, polyline, rectangle
+from cutjob.geometry.contour import Contour, circle, polyline, rectangle
 from cutjob.geometry.polygons import to_polygon
 from cutjob.geometry.ruler import Ruler
+from cutjob.geometry.segment import Line, arc_through_bulge
 from cutjob.geometry.transform import Transform
 from cutjob.layout.layout import BoardLayout
 from cutjob.tolerances import TOLERANCES
@@ -210,3 +211,21 @@ def test_the_ramps_of_neighbouring_bridges_never_meet(every: float) -> None:
         gap = (after.first - after.run - before.last - before.run) % length
         assert gap < length / 2  # else the ramps overlap
     assert any(tab.run > 0 for tab in tabs) == (every > 40)
+
+
+def test_no_bridge_stands_where_the_edge_turns_from_round_to_hollow() -> None:
+    """There the wood left has its middle aside of the middle of the path over it."""
+    top = [arc_through_bulge((130, 60), (80, 60), 0.67), arc_through_bulge((80, 60), (30, 60), -0.67)]
+    low = [Line((30, 60), (30, 0)), Line((30, 0), (130, 0)), Line((130, 0), (130, 60))]
+    layout = layout_of((shaped(Contour((*top, *low)), grain="none"), Transform(x=10, y=30)), length=200, width=180)
+    board, _ = held(layout, every=18.0, most=20, grams_each=1e6, gentle_radius=20.0)
+    (loop,) = board.parts[0].outline
+    ruler = Ruler(loop.path.segments)
+    assert len(loop.tabs) > 5
+    for tab in loop.tabs:
+        feet = []
+        for along in (tab.first, (tab.first + tab.last) / 2, tab.last):
+            (x, y), (dx, dy) = ruler.place(along)
+            side = 1.0 if loop.waste == "left" else -1.0
+            feet.append((x + side * dy * RADIUS, y - side * dx * RADIUS))
+        assert abs(math.dist(feet[0], feet[1]) - math.dist(feet[1], feet[2])) / 2 <= 0.6 * TOLERANCES.tab_place
