@@ -8,10 +8,12 @@ import pytest
 import shapely
 
 from cutjob.cuts.board_cuts import BoardCuts, cut_layouts
-from cutjob.cuts.board_tabs import bridge_area
+from cutjob.cuts.board_tabs import add_tabs, bridge_area
 from cutjob.cuts.cut import LoopCut, TabSpan
 from cutjob.cuts.part_cuts import cut_part
+from cutjob.cuts.tabs import TabSites, along_nearest
 from cutjob.geometry.contour import Contour, circle, polyline, rectangle
+from cutjob.geometry.nearest import NearestSegment
 from cutjob.geometry.polygons import to_polygon
 from cutjob.geometry.ruler import Ruler
 from cutjob.geometry.segment import Line, arc_through_bulge
@@ -213,13 +215,17 @@ def test_the_ramps_of_neighbouring_bridges_never_meet(every: float) -> None:
     assert any(tab.run > 0 for tab in tabs) == (every > 40)
 
 
-def test_no_bridge_stands_where_the_edge_turns_from_round_to_hollow() -> None:
+@pytest.mark.parametrize(("bulge", "stands"), [(0.05, True), (0.3, True), (0.6, False)])
+def test_no_bridge_stands_where_the_edge_turns_from_round_to_hollow(bulge: float, stands: bool) -> None:
     """There the wood left has its middle aside of the middle of the path over it."""
-    top = [arc_through_bulge((130, 60), (80, 60), 0.67), arc_through_bulge((80, 60), (30, 60), -0.67)]
+    top = [arc_through_bulge((130, 60), (80, 60), bulge), arc_through_bulge((80, 60), (30, 60), -bulge)]
     low = [Line((30, 60), (30, 0)), Line((30, 0), (130, 0)), Line((130, 0), (130, 60))]
-    places = ((80.0, 60.0), (80.0, 0.0))
-    part = shaped(Contour((*top, *low)), grain="none", tab_places=places)
-    board, warnings = held(layout_of((part, Transform(x=10, y=30)), length=200, width=180))
+    part = shaped(Contour((*top, *low)), grain="none")
+    layout = layout_of((part, Transform(x=10, y=30)), length=200, width=180)
+    board, _ = held(layout, least=0, most=0)
     (loop,) = board.parts[0].outline
-    assert [round(tab.at[1], 3) for tab in loop.tabs] == [30.0]
-    assert any("no room for all tabs where the job wants them" in line for line in warnings)
+    turn = along_nearest(NearestSegment(loop.path.segments), Ruler(loop.path.segments), (90, 90))
+    plan = TabSites(wanted=1, width=6.0, height=3.0, span=6.0 + 2 * RADIUS, sites=((turn, 0),))
+    done, lacking = add_tabs(layout, {0: loop}, {0: plan}, cutter=cutter(2 * RADIUS))
+    assert len(done[0].tabs) == int(stands)
+    assert lacking == ({} if stands else {0: 1})
