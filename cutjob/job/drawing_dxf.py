@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
@@ -32,6 +33,7 @@ _UNIT_CODES: dict[int, tuple[str, float]] = {
 MOST_TAGS = 60_000  # things begun in a file, ends of them too; the library takes a second for every 20,000
 # Fitting a spline takes as long for each of its points as so many lines, and may come to nothing in the end.
 _WORK_OF_A_SPLINE = 2
+_NAME_OF_ERROR = re.compile(r"^[A-Za-z]+Error: ")
 _STATE_UNITS = 'state them with the drawing: units = "in" or units = "mm"'
 
 
@@ -77,12 +79,22 @@ def _document(path: Path, found: Findings) -> DxfDocument | None:
         document = readfile(path)
         document.modelspace()  # missing in some damaged files
     except Exception as error:  # the library raises nearly anything on damaged files
-        words = " ".join(str(error).split())[:120]
+        words = _words_of(error)
         found.problem(
             f"is damaged, cut short or no DXF file{': ' + words if words else ''}", "export the drawing as DXF again"
         )
         return None
     return document
+
+
+def _words_of(error: Exception) -> str:
+    """What the library says of a damaged file; nothing where it failed by an error that was not meant for anyone."""
+    from ezdxf.lldxf.const import DXFError
+
+    if not isinstance(error, (DXFError, OSError)):
+        return ""
+    text = _NAME_OF_ERROR.sub("", " ".join(str(error).split()))
+    return text.rstrip(".")[:120]
 
 
 def _begun(data: bytes) -> int:

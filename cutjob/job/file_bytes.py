@@ -38,6 +38,23 @@ def bytes_of(path: Path, *, most: int, advice: str) -> bytes:
     return data
 
 
+def is_there(path: Path) -> bool:
+    """Whether the path names anything: a name no system can hold names nothing."""
+    try:
+        path.lstat()
+    except (OSError, ValueError):
+        return False
+    return True
+
+
+def real_path(path: Path) -> Path:
+    """Return the path with links followed, as far as they lead anywhere."""
+    try:
+        return path.resolve()
+    except (OSError, RuntimeError):  # links that lead round in a circle
+        return path.absolute()
+
+
 def _kind(mode: int) -> str:
     if stat.S_ISFIFO(mode):
         return "a pipe"

@@ -198,7 +198,10 @@ class Controller(FileModel):
             return self
         dwell = re.compile(r"(?<![A-Z])G0*4(?![0-9])")
         mistakes: list[tuple[KeyPath, str]] = [
-            ((key, index), 'a dwell (G4), but dwell = "none" says that the controller reads none; leave one of them out')
+            (
+                (key, index),
+                'a dwell (G4), but dwell = "none" says that the controller reads none; leave one of them out',
+            )
             for key, lines in (("start", self.start), ("after_change", self.after_change), ("end", self.end))
             for index, line in enumerate(lines)
             if dwell.search(_COMMENT.sub("", line.upper().replace(" ", "")))

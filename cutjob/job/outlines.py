@@ -98,14 +98,15 @@ def _from_lower_left(contour: Contour) -> tuple[float, float, float]:
 def _read(path: Path, units: Units | None, scale: float) -> Findings:
     found = Findings(file=str(path))
     kind = path.suffix.lower()
+    if kind not in (".dxf", ".svg"):
+        found.problem("is neither a .dxf nor a .svg file by its name", "export the drawing as DXF or as plain SVG")
+        return found
     try:
         size = len(bytes_of(path, most=LARGEST_FILE, advice="leave out what is not to be cut"))
     except InputError as error:
         found.problems.extend(error.problems)
         return found
-    if kind not in (".dxf", ".svg"):
-        found.problem("is neither a .dxf nor a .svg file by its name", "export the drawing as DXF or as plain SVG")
-    elif size == 0:
+    if size == 0:
         found.problem("is empty", "export the drawing again")
     elif kind == ".dxf":
         from cutjob.job.drawing_dxf import read_dxf

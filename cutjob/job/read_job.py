@@ -11,7 +11,8 @@ from pydantic import TypeAdapter, ValidationError
 
 from cutjob.errors import InputError, Location, Problem
 from cutjob.job.board_checks import check_boards, through_cutters
-from cutjob.job.fields import ON_ONE_LINE
+from cutjob.job.fields import ON_ONE_LINE, KeyPath
+from cutjob.job.file_bytes import is_there, real_path
 from cutjob.job.job import Job
 from cutjob.job.machine import Machine
 from cutjob.job.model import CutterNumbers, JobFile
@@ -87,12 +88,16 @@ def _machine(source: Source, path: Path) -> tuple[Machine | None, list[Problem]]
     try:
         return read_machine(name.strip(), beside=path.parent), []
     except InputError as error:
-        return None, [
-            problem
-            if problem.location is not None
-            else problem_at(source, ("machine",), problem.message, advice=problem.advice)
-            for problem in error.problems
-        ]
+        return None, [_named_here(source, ("machine",), problem) for problem in error.problems]
+
+
+def _named_here(source: Source, path: KeyPath, problem: Problem) -> Problem:
+    """A problem of a file that has no line in it, told where the job names the file."""
+    where = problem.location
+    if where is not None and where.line is not None:
+        return problem
+    message = problem.message if where is None else f"{where.file}: {problem.message}"
+    return problem_at(source, path, message, advice=problem.advice)
 
 
 def _no_boards(source: Source) -> Iterator[Problem]:
@@ -108,21 +113,21 @@ def _stocks(source: Source, folder: Path) -> tuple[list[Stock], list[Problem]]:
     problems: list[Problem] = []
     seen: set[Path] = set()
     for index, name in enumerate(paths):
-        if not isinstance(name, str) or not name.strip():
+        if not isinstance(name, str) or not re.search(ON_ONE_LINE, name.strip()):
             continue  # reported by the model
         file, place = folder / name.strip(), ("stock",) if isinstance(named, str) else ("stock", index)
-        if file.resolve() in seen:
+        if real_path(file) in seen:
             problems.append(problem_at(source, place, "the file is named twice", advice="leave one of them out"))
             continue
-        seen.add(file.resolve())
-        if not file.is_file():
+        seen.add(real_path(file))
+        if not is_there(file):
             advice = f"the path is taken from {folder}; check the name, or make the file"
             problems.append(problem_at(source, place, f'there is no file "{name.strip()}"', advice=advice))
             continue
         try:
             stocks.append(read_stock(file))
         except InputError as error:
-            problems += error.problems
+            problems += [_named_here(source, place, problem) for problem in error.problems]
     return stocks, problems
 
 

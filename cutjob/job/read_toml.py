@@ -124,7 +124,7 @@ def place_in_words(source: Source, path: KeyPath) -> str:
             key_before = "point"
         elif key_before in ("point", "at") and key in (0, 1):
             words.append("xy"[key])
-        elif words:
+        elif words and isinstance(source.value(path[:index]), list):
             words[-1] = f"{words[-1]} no. {key + 1}"
     return ": ".join(words)
 

@@ -95,6 +95,8 @@ class Source:
         """What the file says at a key path, or None."""
         here: Any = self.data
         for key in path:
+            if key == 0 and not isinstance(here, (list, Mapping)):
+                continue  # one value where a list may stand
             try:
                 here = here[key]
             except (KeyError, IndexError, TypeError):

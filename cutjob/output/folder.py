@@ -56,7 +56,10 @@ def _beside(place: Path, what: str) -> Path:
 
 def _real_place(target: Path) -> Path:
     """The folder's own place, with links followed; refuses places that can't be swapped."""
-    place = target.resolve()
+    try:
+        place = target.resolve()
+    except RuntimeError:
+        raise _problem(target, "is a link that leads round in a circle", "remove the link") from None
     if target.is_symlink() and not place.exists():
         raise _problem(target, "is a link that leads nowhere", "remove the link, or make the folder it leads to")
     if place == place.parent:

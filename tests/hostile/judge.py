@@ -121,7 +121,7 @@ def everything_in(folder: Path) -> dict[str, object]:
     for path in sorted(folder.rglob("*")):
         name = path.relative_to(folder).as_posix()
         if path.is_symlink():
-            found[name] = os.readlink(path)
+            found[name] = str(path.readlink())
         elif path.is_file():
             found[name] = path.read_bytes()
         else:
@@ -146,5 +146,5 @@ def checked(case: Case, folder: Path, *, alone: bool = False) -> list[str]:
 
 def _proven(work: Path) -> bool:
     plans = [path for path in work.rglob("plan.json") if b'"passed": true' in path.read_bytes()]
-    litter = [path for path in work.rglob(".*cutjob*")]
+    litter = list(work.rglob(".*cutjob*"))
     return bool(plans) and not litter
