@@ -68,9 +68,10 @@ def judge_purpose(
     spots = _spots(tracks, np.flatnonzero(~known))
     contours = goals.curves.take(goals.rows(*MATERIAL, *WALLED))
     finder = Finder(contours)
-    away = _away(spots, finder, contours, reach)
+    # Most run right beside a contour.
+    spots = spots.take(np.isinf(_away(spots, finder, contours, left + _SPARE)))
     long_way = (tracks.curves.length[spots.track] > longest) & spots.middle
-    spots = spots.take(np.where(long_way, away > left + _SPARE, away > reach))
+    spots = spots.take(long_way | np.isinf(_away(spots, finder, contours, reach)))
     spots = spots.take(~_over_holes(spots, goals))
     index = np.unique(spots.track)
     if len(index):
