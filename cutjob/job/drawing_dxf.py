@@ -31,6 +31,7 @@ _UNIT_CODES: dict[int, tuple[str, float]] = {
     14: ("dm", 100.0),
 }
 MOST_TAGS = 60_000  # things begun in a file, ends of them too; the library takes a second for every 20,000
+MOST_BINARY = 2_000_000  # bytes of the binary form, in which what is begun can't be counted beforehand
 # Fitting a spline takes as long for each of its points as so many lines, and may come to nothing in the end.
 _WORK_OF_A_SPLINE = 2
 _NAME_OF_ERROR = re.compile(r"^[A-Za-z]+Error: ")
@@ -68,12 +69,17 @@ def _document(path: Path, found: Findings) -> DxfDocument | None:
 
     try:
         data = path.read_bytes()
-        if not data.startswith(b"AutoCAD Binary DXF") and _begun(data) > MOST_TAGS:
+        binary = data.startswith(b"AutoCAD Binary DXF")
+        if not binary and _begun(data) > MOST_TAGS:
             found.problem(f"holds more than {MOST_TAGS} things", "leave out what is not to be cut")
+            return None
+        if binary and len(data) > MOST_BINARY:
+            message = f"is in the binary form and larger than {MOST_BINARY // 1_000_000} MB"
+            found.problem(message, "leave out what is not to be cut, or export it as text")
             return None
         if data.startswith(b"\xef\xbb\xbf"):  # a byte order mark, which some editors put in front
             return read(io.StringIO(data[3:].decode("utf-8", errors="surrogateescape"), newline=None))
-        if not data.startswith(b"AutoCAD Binary DXF") and b"\0" in data:
+        if not binary and b"\0" in data:
             found.problem("is not a DXF file", "export the drawing as DXF")
             return None
         document = readfile(path)

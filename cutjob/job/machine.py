@@ -67,9 +67,9 @@ class Feed(FileModel):
     @model_validator(mode="after")
     def _one_feed(self) -> Feed:
         if self.chip_load is not None and self.feed:
-            raise ValueError("give feed or chip_load, not both")
+            raise ValueError("feed and chip_load are both given; leave one of them out")
         if self.chip_load is not None and self.rpm is None:
-            raise ValueError("chip_load needs rpm beside it")
+            raise ValueError("chip_load needs rpm beside it; add rpm, or give feed instead")
         return self
 
 
@@ -264,7 +264,7 @@ class Tabs(FileModel):
     @model_validator(mode="after")
     def _ordered(self) -> Tabs:
         if self.least > self.most:
-            raise ValueError(f"least {self.least} is more than most {self.most}")
+            raise ValueError(f"least {self.least} is more than most {self.most}; lower least, or raise most")
         return self
 
 
@@ -344,7 +344,9 @@ class Machine(FileModel):
                     continue
                 missing = [] if row.feed else ["feed"]
                 missing += [key for key in _NEEDED.get(self.kind, ()) if getattr(row, key) is None]
-                mistakes += [((*path, key), f"{key} is missing") for key in missing]
+                mistakes += [
+                    ((*path, key), f"is missing; a {self.kind} needs it in every row of feeds") for key in missing
+                ]
         return mistakes
 
     @property

@@ -98,7 +98,7 @@ class KeepOut(FileModel):
     def _one_shape(self) -> KeepOut:
         round_one = self.at is not None and self.radius is not None
         if round_one == (self.outline is not None) or (self.at is None) != (self.radius is None):
-            raise ValueError("give either at and radius, or outline")
+            raise ValueError("its shape is not told, or told twice; give either at and radius, or outline")
         return self
 
 
@@ -145,7 +145,7 @@ class BoardStock(FileModel):
                     "a board with an outline takes no length, width or corners; leave these out, or the outline"
                 )
         elif self.length is None or self.width is None:
-            raise ValueError("give length and width, or outline")
+            raise ValueError("its size is missing; give length and width, or outline")
         elif self.corners is not None:
             ends = 2 if self.corners.end == "both" else 1
             if self.corners.size * 2 >= self.width or self.corners.size * ends >= self.length:

@@ -62,7 +62,7 @@ def test_a_profile_that_is_not_there(name: str, said: str) -> None:
             'chip_load = "0.0035 in"',
             "",
             "[[cutter.feed]]",
-            'cutter 1: feed "softwood": feed: feed is missing',
+            'cutter 1: feed "softwood": feed: is missing',
         ),
         ("plunge = 850", "plunge = 2000", "plunge", "plunge 2000 is more than the machine's 1200"),
         ("number = 2", "number = 1", "nowhere", "another cutter has the number 1 too"),
