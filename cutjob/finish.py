@@ -17,11 +17,12 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 
 from cutjob.cuts.board_cuts import BoardCuts
+from cutjob.errors import InputError, Problem
 from cutjob.geometry.segment import Bounds
 from cutjob.job.machine import Cutter, Machine
 from cutjob.layout.layout import BoardLayout
 from cutjob.layout.leftovers import Leftover, LeftoverRule, leftovers_of
-from cutjob.output.drawn_parts import DrawnPart, as_drawn, moved_into_waste
+from cutjob.output.drawn_parts import DrawnPart, as_drawn, lost_by_moving, moved_into_waste
 from cutjob.output.dxf import write_dxf
 from cutjob.output.gcode import write_gcode
 from cutjob.output.picture import write_picture
@@ -32,7 +33,7 @@ from cutjob.program.swept import swept_box
 from cutjob.proof.expect import ExpectedDrawing, ExpectedProgram, ExpectedTab
 from cutjob.proof.finding import ProofReport
 from cutjob.proof.prove import prove
-from cutjob.units import Unit
+from cutjob.units import Unit, format_length
 
 # Starting a second process takes about a second, which only pays with this many parts.
 _WORTH_SHARING = 400
@@ -199,7 +200,7 @@ def _drawn(layout: BoardLayout, cutter: Cutter, order: Order) -> Finished:
     drawing = None
     with _timed("files", seconds):
         if "dxf" in machine.writes and order.wants("dxf"):
-            drawn, by = drawn_parts(layout, machine, cutter)
+            drawn, by = drawn_parts(layout, machine, cutter, unit=order.units)
             drawing = DrawingFile(file=f"{layout.id}.dxf", board=layout.id, offset=by)
             files[drawing.file] = write_dxf(layout, machine=machine, drawn=drawn)
     with _timed("proof", seconds):
@@ -225,12 +226,30 @@ def _timed(stage: str, seconds: dict[str, float]) -> Iterator[None]:
     seconds[stage] = time.perf_counter() - start
 
 
-def drawn_parts(layout: BoardLayout, machine: Machine, cutter: Cutter) -> tuple[tuple[DrawnPart, ...], float]:
-    """Return the parts as a drawing shows them, and how far their outlines were moved: half the kerf or nothing."""
+def drawn_parts(
+    layout: BoardLayout, machine: Machine, cutter: Cutter, *, unit: Unit = "mm"
+) -> tuple[tuple[DrawnPart, ...], float]:
+    """Return the parts as a drawing shows them, and how far their outlines were moved: half the kerf or nothing.
+
+    Raises InputError for details that are too narrow to be moved so far.
+    """
     parts = as_drawn(layout, cutter_diameter=cutter.diameter)
     if machine.drawing.outlines == "as drawn":
         return parts, 0.0
     by = cutter.radius
+    size = format_length(cutter.diameter, unit=unit)
+    problems = [
+        Problem(
+            place=f'item "{placement.item}": part "{placement.part.name}"',
+            message=f'{lost} is no wider than the {size} cutter {cutter.number}, by half of which outlines = "offset" '
+            "moves what is drawn",
+            advice='set outlines = "as drawn" in [drawing] of the profile, or take a thinner cutter for the outlines',
+        )
+        for placement, part in zip(layout.placements, parts, strict=True)
+        for lost in lost_by_moving(part, by)
+    ]
+    if problems:
+        raise InputError(dict.fromkeys(problems))
     moved = tuple(moved_into_waste(part, by) for part in parts)
     return moved, by
 

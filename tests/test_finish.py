@@ -11,12 +11,16 @@ import pytest
 from cutjob.cuts.board_cuts import cut_layouts
 from cutjob.cuts.cutter_choice import Cutters
 from cutjob.errors import InputError, Location, Problem
-from cutjob.finish import Finished, Order, finish_boards, processes
+from cutjob.finish import Finished, Order, drawn_parts, finish_boards, processes
+from cutjob.geometry.contour import Region, circle, rectangle
 from cutjob.geometry.segment import Arc, Line
+from cutjob.geometry.transform import Transform
 from cutjob.job.machine import Machine
 from cutjob.job.read_machine import read_machine
+from cutjob.parts.part import Hole, Pocket, ShapedPart
 from cutjob.program.moves import Move
 from tests.benchmarks.scale import sheets
+from tests.cuts.makers import layout_of
 
 UNEVEN = 105  # parts of more than one chunk, on a full sheet and the rest
 
@@ -80,3 +84,30 @@ def test_errors_come_back_with_their_problems() -> None:
 def test_one_core_starts_no_process_however_many_parts() -> None:
     with processes(100_000, cores=1) as executor:
         assert executor is None
+
+
+@pytest.mark.parametrize(
+    ("part", "lost"),
+    [
+        (ShapedPart(name="foot", region=Region(rectangle(60, 60)), holes=(Hole(at=(30, 30), diameter=6.35),)), "round"),
+        (ShapedPart(name="foot", region=Region(rectangle(60, 60), (circle((30, 30), 3.0),))), "an opening"),
+        (
+            ShapedPart(
+                name="foot",
+                region=Region(rectangle(60, 60)),
+                pockets=(Pocket(region=Region(circle((30, 30), 3.1)), depth=2),),
+            ),
+            "a pocket",
+        ),
+    ],
+)
+def test_details_too_narrow_for_a_drawing_with_an_offset_are_told(
+    machine: Machine, part: ShapedPart, lost: str
+) -> None:
+    """With several cutters a hole may be narrower than the one for the outlines, by half of which all is moved."""
+    layout = layout_of((part, Transform(x=20, y=20)), (part, Transform(x=120, y=20)))
+    offset = machine.model_copy(update={"drawing": machine.drawing.model_copy(update={"outlines": "offset"})})
+    with pytest.raises(InputError, match=f'{lost}.* is no wider than the 6.35 mm cutter 1.*"as drawn"') as told:
+        drawn_parts(layout, offset, machine.cutter[0])
+    assert len(told.value.problems) == 1
+    assert drawn_parts(layout, machine, machine.cutter[0])[1] == 0.0

@@ -11,6 +11,7 @@ from cutjob.geometry.segment import Point, Segment
 from cutjob.job.machine import Machine, Operation
 from cutjob.layout.layout import BoardLayout
 from cutjob.output.operations import hole_operation
+from cutjob.tolerances import TOLERANCES
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -86,6 +87,16 @@ def moved_into_waste(part: DrawnPart, by: float) -> DrawnPart:
         circles=tuple(replace(circle, diameter=circle.diameter - 2 * by) for circle in part.circles),
         marks=part.marks,
     )
+
+
+def lost_by_moving(part: DrawnPart, by: float) -> tuple[str, ...]:
+    """Return which kinds of details are too narrow to be drawn with an offset of `by` mm, in plain words."""
+    circles = any(circle.diameter / 2 - by <= TOLERANCES.same_point for circle in part.circles)
+    openings = any(not offset(hole, -by) for hole in part.holes)
+    walls = [wall for pocket in part.pockets for wall in pocket.contours if wall.signed_area > 0]
+    pockets = any(not offset(wall, -by) for wall in walls)
+    found = {"a round hole": circles, "an opening": openings, "a pocket": pockets}
+    return tuple(name for name, lost in found.items() if lost)
 
 
 def holding_circles(layout: BoardLayout, machine: Machine) -> Iterator[DrawnCircle]:
