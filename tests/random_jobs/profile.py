@@ -53,6 +53,8 @@ def changed_profile(chance: random.Random, profile: dict[str, Any], *, rash: boo
         if chance.random() < 0.3:
             change(own, chance)
     controller = own.get("controller", {})
+    if controller.get("dwell") == "none":
+        controller.pop("after_change", None)
     if controller.get("units") == "in" and not rash:
         controller["decimals"] = max(controller.get("decimals", 4), 4)
     if rash and chance.random() < 0.3:
