@@ -52,9 +52,10 @@ def good_files() -> list[Good]:
     )
     found.append(Good(kind="svg", name="every shape", data=svg(body)))
     points = [tag for x, y in ring(6, middle=150.0) for tag in ((10, x), (20, y))]
+    square = ring(4, radius=45)
     every = (
         dxf_circle(),
-        *(dxf_line(*pair[0], *pair[1]) for pair in zip(ring(4, radius=45), [*ring(4, radius=45)[1:], ring(4, radius=45)[0]], strict=True)),
+        *(dxf_line(*first, *second) for first, second in zip(square, [*square[1:], square[0]], strict=True)),
         entity("LWPOLYLINE", (100, "AcDbEntity"), (100, "AcDbPolyline"), (90, 6), (70, 1), *points, (42, 0.3)),
         entity("ELLIPSE", (100, "AcDbEntity"), (100, "AcDbEllipse"), (10, 300), (20, 0), (30, 0), (11, 40), (21, 0),
                (31, 0), (40, 0.5), (41, 0), (42, 6.283185307179586)),

@@ -33,6 +33,7 @@ def test_a_few_seconds_find_nothing(reader: str, tmp_path: Path) -> None:
     )
     assert done.returncode == 0, done.stderr[-3000:]
     assert "stat::number_of_executed_units" in done.stderr
+    assert "no interesting inputs were found" not in done.stderr  # as it says when it can't see what code runs
 
 
 def test_every_reader_takes_its_good_files(tmp_path: Path) -> None:
