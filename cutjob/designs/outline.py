@@ -217,8 +217,9 @@ def _layers(path: Path, units: Units | None) -> list[str]:
 def _placed(problem: Problem, path: Path, context: BuildContext) -> Problem:
     """A problem of the drawing, told at its own line, or where the drawing is asked for when it has none."""
     asked = context.problem("file", problem.message, problem.advice)
-    place = ": ".join(word for word in (asked.place, path.name, problem.place) if word)
     own_line = problem.location is not None and problem.location.line is not None
+    name = "" if own_line else path.name  # the location names it
+    place = ": ".join(word for word in (asked.place, name, problem.place) if word)
     return replace(problem, place=place, location=problem.location if own_line else asked.location)
 
 

@@ -175,7 +175,8 @@ class _Walk:
             self.found.problem("is not complete", "draw it again", place=words)
         except (ValueError, ArithmeticError) as error:
             plain = str(error) == FAR or isinstance(error, NotFlatError)
-            self.found.problem(str(error) if plain else f"makes no sense: {error}", "draw it again", place=words)
+            said = str(error).rstrip(".")
+            self.found.problem(said if plain else f"makes no sense: {said}", "draw it again", place=words)
 
     def hidden(self, entity: DXFEntity, layer: str, *, block: bool) -> str:
         if _value(entity, "invisible", 0):

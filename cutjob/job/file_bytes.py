@@ -27,8 +27,10 @@ def bytes_of(path: Path, *, most: int, advice: str) -> bytes:
         raise InputError(
             Problem(message="there is no such file", advice="check the name and the folder", location=where)
         ) from None
-    except (OSError, ValueError) as error:
-        reason = error.strerror if isinstance(error, OSError) and error.strerror else "its name is none"
+    except ValueError:
+        raise InputError(Problem(message="no file has such a name", advice="check it", location=where)) from None
+    except OSError as error:
+        reason = error.strerror or "the system gives no reason"
         raise InputError(
             Problem(message=f"the file can't be read: {reason}", advice="check its name and rights", location=where)
         ) from None

@@ -23,6 +23,7 @@ from cutjob.job.paper import LabelsWanted, PaperName, PatternsWanted
 
 UNTITLED = "untitled job"
 MOST_KINDS = 1000  # of boards, rods or items in one file; more are a slip, and take minutes to look through
+MOST_STOCKS = 50  # files named by one job
 MOST_CORNERS = 2000  # of a board or a keep-out: far more than anyone measures
 
 # As long as a title and a file's name together.
@@ -30,6 +31,8 @@ Mark = Annotated[str, Field(min_length=1, max_length=400, pattern=ON_ONE_LINE)]
 
 
 def _listed(value: Any) -> Any:
+    if not isinstance(value, (str, list, tuple)):
+        raise ValueError("this is no path; write it in quotes, several of them in [ ]")
     return [value] if isinstance(value, str) else value
 
 
@@ -38,11 +41,13 @@ Paths = Annotated[
     tuple[Name, ...],
     BeforeValidator(_listed),
     WithJsonSchema({"anyOf": [_PATH_SCHEMA, {"type": "array", "items": _PATH_SCHEMA, "minItems": 1}]}),
-    Field(min_length=1, max_length=50),
+    Field(min_length=1, max_length=MOST_STOCKS),
 ]
 
 
 def _alone(value: Any) -> Any:
+    if not isinstance(value, (int, list, tuple)) or isinstance(value, bool):
+        raise ValueError("this is no number of a cutter; write it without quotes, several of them in [ ]")
     return (value,) if isinstance(value, int) and not isinstance(value, bool) else value
 
 

@@ -217,7 +217,8 @@ class _Builder:
         crossings = sorted(crossings, key=lambda crossing: crossing.point)
         verb = "runs along" if all(crossing.along for crossing in crossings) else "crosses or touches"
         shown = " and at ".join(self.found.where(crossing.point) for crossing in crossings[:_MOST_PLACES])
-        rest = f" and in {len(crossings) - _MOST_PLACES} more places" if len(crossings) > _MOST_PLACES else ""
+        more = len(crossings) - _MOST_PLACES
+        rest = f" and in {more} more place{'s' if more > 1 else ''}" if more > 0 else ""
         self.found.problem(
             f"{verb} {other} at {shown}{rest}", "trim or move it so that the lines stay apart", place=place, line=line
         )

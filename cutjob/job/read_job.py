@@ -15,7 +15,7 @@ from cutjob.job.fields import ON_ONE_LINE, KeyPath
 from cutjob.job.file_bytes import is_there, real_path
 from cutjob.job.job import Job
 from cutjob.job.machine import Machine
-from cutjob.job.model import CutterNumbers, JobFile
+from cutjob.job.model import MOST_STOCKS, CutterNumbers, JobFile
 from cutjob.job.read_boards import BoardEntry, read_boards, same_names, units_of
 from cutjob.job.read_machine import read_machine
 from cutjob.job.read_stock import Choice, Stock, choose_boards, job_mark, read_stock
@@ -109,6 +109,8 @@ def _stocks(source: Source, folder: Path) -> tuple[list[Stock], list[Problem]]:
     """The files of stock a job names, read, and what is wrong with them."""
     named = source.data.get("stock")
     paths = [named] if isinstance(named, str) else named if isinstance(named, list) else []
+    if len(paths) > MOST_STOCKS:
+        return [], []  # reported by the model
     stocks: list[Stock] = []
     problems: list[Problem] = []
     seen: set[Path] = set()

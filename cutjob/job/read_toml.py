@@ -69,13 +69,16 @@ def problems_of(error: ValidationError, source: Source, model: type[FileModel]) 
     misspelt = _meant(errors, model)
     for one in errors:
         path: KeyPath = tuple(one["loc"])
+        if path[-1:] == ("[key]",):  # pydantic's word for a key that is wrong itself
+            path = path[:-1]
         if one["type"] == "missing" and path in misspelt:
             continue  # told once, by the misspelt key
         if one["type"] == "value_error" and isinstance(one["ctx"]["error"], MistakesError):
             told = [(inner, *message.partition("; ")) for inner, message in one["ctx"]["error"].mistakes]
             found = [((*path, *inner), message, advice) for inner, message, _, advice in told]
         else:
-            wording = _wording(one["type"], one.get("ctx", {}), path, source, model)
+            is_key = one["loc"][-1:] == ("[key]",)
+            wording = _wording(one["type"], one.get("ctx", {}), path, source, model, one_of_keys=is_key)
             found = [(path, *wording)] if wording else []
         for place_path, message, advice in found:
             problem = problem_at(source, place_path, message, advice=advice)
@@ -138,9 +141,18 @@ def nearest(word: str, known: Sequence[str]) -> str:
 
 
 def _wording(
-    kind: str, context: Mapping[str, Any], path: KeyPath, source: Source, model: type[FileModel]
+    kind: str,
+    context: Mapping[str, Any],
+    path: KeyPath,
+    source: Source,
+    model: type[FileModel],
+    *,
+    one_of_keys: bool = False,
 ) -> tuple[str, str] | None:
-    """What is wrong and what to do, for one of pydantic's kinds of error; None for a mere echo of another one."""
+    """What is wrong and what to do, for one of pydantic's kinds of error; None for a mere echo of another one.
+
+    `one_of_keys` says that the path's last key is wrong itself, not what it stands for.
+    """
     value = source.value(path)
     shown = _shown(value)
     match kind:
@@ -164,6 +176,8 @@ def _wording(
         case "string_pattern_mismatch":
             return _unseen(value)
         case "literal_error":
+            if one_of_keys:
+                value, shown = path[-1], _shown(path[-1])
             known = [word.strip("'") for word in str(context["expected"]).replace(" or ", ", ").split(", ")]
             return f"{shown} is not known", nearest(value if isinstance(value, str) else "", known)
     return _wrong_type(kind, path, value)
@@ -208,6 +222,8 @@ def _missing(path: KeyPath, model: type[FileModel]) -> tuple[str, str]:
         return "a point has two numbers", "write it as [x, y]"
     field = _field_at(model, path)
     described = field.description if field is not None else None
+    if field is not None and get_origin(field.annotation) is tuple and _model_in(field.annotation) is not None:
+        return "is missing", f"add a [[{path[-1]}]] and its keys below"
     if described is None:
         return "is missing", f"add a line {path[-1]} = ..."
     return "is missing", f"add it: {described}"

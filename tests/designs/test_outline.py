@@ -173,7 +173,7 @@ def test_mistakes_in_a_drawing_keep_its_own_line(folder):
     (folder / "bent.svg").write_text(PORCH_SIGN.replace("</svg>", '<path d="M 1 1 L 9 9"/>\n</svg>'))
     problem = only_problem("outline", folder=folder, file="bent.svg")
     assert "is not closed" in problem.message
-    assert problem.place.startswith('make "reed spinner": file: bent.svg')
+    assert problem.place.startswith('make "reed spinner": file: path')
     assert str(problem.location) == f"{folder / 'bent.svg'}:6"
 
 

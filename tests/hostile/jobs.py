@@ -37,7 +37,7 @@ _ONE_WRONG: tuple[tuple[str, str, str, int, str], ...] = (
     ("keep_out a number", "thickness = 12", "thickness = 12\nkeep_out = 1", 15, "not a list"),
     ("keep_out one table", "thickness = 12", "thickness = 12\nkeep_out = { at = [1, 2], radius = 3 }", 15, "[["),
     ("prefer no list", 'units = "mm"', 'units = "mm"\nprefer = "cost"', 3, "not a list"),
-    ("cutter text", 'units = "mm"', 'units = "mm"\ncutter = "1"', 3, "cutter"),
+    ("cutter text", 'units = "mm"', 'units = "mm"\ncutter = "1"', 3, "without quotes"),
     # numbers that are none, or none for a workshop
     ("length nan", "length = 300", "length = nan", 12, "not a length"),
     ("length inf", "length = 300", "length = inf", 12, "not a length"),
@@ -132,7 +132,7 @@ _ONE_WRONG: tuple[tuple[str, str, str, int, str], ...] = (
     ("the order as one table", "[[make]]", "[make]", 5, "[[make]]"),
     ("the board as one table", "[[board]]", "[board]", 10, "[[board]]"),
     ("make a number", '[[make]]\nname = "coaster"\ndesign = "round"\ncount = 1\n', "make = 1\n", 5, "make"),
-    ("no order at all", '[[make]]\nname = "coaster"\ndesign = "round"\ncount = 1\n', "", 1, "make"),
+    ("no order at all", '[[make]]\nname = "coaster"\ndesign = "round"\ncount = 1\n', "", 1, "add a [[make]]"),
     ("no machine", 'machine = "bench-router"\n', "", 1, "machine"),
     ("no units", 'units = "mm"\n', "", 1, "units"),
     ("no name", 'name = "coaster"\n', "", 5, "name"),

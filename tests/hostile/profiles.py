@@ -41,7 +41,7 @@ _ADDED: tuple[tuple[str, str, str, str], ...] = (
     ("rpm of nan", "spindle", "seconds_to_speed = nan", "ordinary number"),
     ("time below nothing", "spindle", "seconds_to_speed = -1", "at least 0"),
     ("layers of controls", "drawing", 'layers = { "pocket" = "a\\u0000b" }', "layers"),
-    ("layers of no kind", "drawing", 'layers = { "painting" = "a" }', "layers"),
+    ("layers of no kind", "drawing", 'layers = { "painting" = "a" }', 'layers: painting: "painting" is not known'),
     ("layers in a list", "drawing", 'layers = ["a"]', "not a table"),
 )
 # Name; what is replaced; by what; words of the message.
@@ -170,7 +170,7 @@ def _stocks() -> Iterator[Case]:
         ("itself", 'stock = "job.toml"', "not a key"),
         ("a folder", 'stock = "."', ""),
         ("twice", 'stock = ["shed.toml", "./shed.toml"]', "twice"),
-        ("a number", "stock = 3", "stock"),
+        ("a number", "stock = 3", "this is no path"),
         ("no names", "stock = []", "too few"),
         ("a hundred", "stock = [" + '"shed.toml",' * 100 + "]", "too many"),
         ("a device", 'stock = "/dev/zero"', "device"),
