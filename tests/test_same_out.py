@@ -97,7 +97,8 @@ def test_all_samples_on_more_cores_and_with_cold_caches(tmp_path: Path) -> None:
     one = hashes(tmp_path / "one", jobs, PLAIN)
     # Everything is shared out among processes, however little it is.
     assert hashes(tmp_path / "cores", jobs, ELSEWHERE, cores=3, worth=1) == one
-    assert hashes(tmp_path / "bare", jobs, {**PLAIN, "PYTHONHASHSEED": "random"}, options=("-O", "-B")) == one
+    few = {name: value for name, value in one.items() if name.startswith(("0/", "1/"))}
+    assert hashes(tmp_path / "bare", jobs[:2], {**PLAIN, "PYTHONHASHSEED": "random"}, options=("-O", "-B")) == few
     cold = {**ELSEWHERE, "NUMBA_CACHE_DIR": str(tmp_path / "cold")}
     assert hashes(tmp_path / "compiled", jobs[:1], cold) == {
         name: value for name, value in one.items() if name.startswith("0/")
@@ -107,10 +108,10 @@ def test_all_samples_on_more_cores_and_with_cold_caches(tmp_path: Path) -> None:
 @pytest.mark.slow
 def test_random_jobs_twice(tmp_path: Path) -> None:
     for place in ("here", "there"):
-        for seed in range(4000, 4020):
+        for seed in range(4000, 4010):
             write_random_job(tmp_path / place / str(seed), seed)
     here, there = (
-        [tmp_path / place / str(seed) / f"job-{seed}.toml" for seed in range(4000, 4020)] for place in ("here", "there")
+        [tmp_path / place / str(seed) / f"job-{seed}.toml" for seed in range(4000, 4010)] for place in ("here", "there")
     )
     one = hashes(tmp_path / "one", here, PLAIN)
     assert hashes(tmp_path / "two", there, ELSEWHERE, cores=2, worth=1) == one
