@@ -132,7 +132,7 @@ def test_byte_order_mark_and_other_line_ends(tmp_path: Path, change: object) -> 
          "must be more than 0"),
         ('length = "34"', "length = nan", 'spring.toml:14: board "cedar picket": length: nan is not a length'),
         ('length = "34"', "length = 1e308", 'spring.toml:14: board "cedar picket": length: the number is longer'),
-        ('length = "34"\n', "\n", 'spring.toml:12: board "cedar picket": its size is missing; give length and width, or outline'),
+        ('length = "34"\n', "\n", 'spring.toml:12: board "cedar picket": its size is missing; give length and width'),
         ('thickness = "5/8"\ncorn', "corn", 'spring.toml:12: board "cedar picket": thickness: is missing'),
         ('"dog-ear"', '"dogear"', 'spring.toml:17: board "cedar picket": corners: style: "dogear" is not known; did '
          'you mean "dog-ear"?'),
