@@ -42,6 +42,8 @@ def near_pairs(segments: Sequence[Segment]) -> list[tuple[int, int]]:
 
 def near_points(points: Sequence[Point], distance: float) -> list[tuple[int, int]]:
     """Return the pairs of points, the lower index first, at most `distance` apart. Raises TangledError for many."""
+    if not points:
+        return []
     places = np.array(shapely.points(points), dtype=object)
     found: list[tuple[int, int]] = []
     for first, second in _boxes_that_meet(places, distance):

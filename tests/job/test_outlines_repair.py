@@ -5,9 +5,11 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from cutjob.errors import InputError
+from cutjob.geometry.polygons import to_polygon
 from cutjob.geometry.segment import Arc, Line
 from cutjob.job.contour_repair import mended
 from cutjob.job.outlines import read_outlines, regions
+from cutjob.tolerances import TOLERANCES
 from tests.job.drawings import (
     INCH,
     ROUNDING,
@@ -196,6 +198,23 @@ class TestCrossing:
         assert drawing.contours[0].deviation <= 0.1
         assert "tiny loops" in drawing.notes[0]
         assert area(drawing.contours[0].contour) == pytest.approx(10000 - 5, abs=0.02)
+
+    @pytest.mark.parametrize("count", [1, 2, 3, 40])
+    def test_many_tiny_loops_are_cut_off(self, count):
+        """Whether one at a time or all in one go: what is left is the square."""
+        points = [(0.0, 0.0)]
+        for number in range(count):
+            x = 1.0 + number
+            points += [(x, 0.0), (x + 0.03, 0.05), (x + 0.03, -0.0), (x + 0.01, 0.04)]
+            points += [(x + 0.012, -0.01), (x + 0.5, 0.0)]
+        points += [(60.0, 0.0), (60.0, 60.0), (0.0, 60.0)]
+        ends = [*points[1:], points[0]]
+        result = mended([Line(a, b) for a, b in zip(points, ends, strict=True) if a != b])
+        assert result.crossings == ()
+        assert result.cuts >= count
+        assert result.moved <= TOLERANCES.repair
+        assert to_polygon(result.contour).is_valid
+        assert abs(result.contour.signed_area) == pytest.approx(3600, abs=0.02 * count)  # loops are 0.03 by 0.05 mm
 
     def test_a_spike_is_cut_off(self):
         points = [(0, 0), (50, 0), (50, -0.08), (50, 0), (100, 0), (100, 100)]
