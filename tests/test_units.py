@@ -113,3 +113,25 @@ def test_any_text_is_a_length_or_a_plain_refusal(text: str) -> None:
 )
 def test_lengths_for_reading(mm: float, unit: str, text: str) -> None:
     assert format_length(mm, unit="in" if unit == "in" else "mm") == text
+
+
+@pytest.mark.parametrize("inch", ["in", "inch", "inches", "IN", '"', "″", "”"])
+@pytest.mark.parametrize("foot", ["ft", "foot", "feet", "Feet", "'", "′", "’"])
+def test_every_way_to_write_feet_and_inches(foot: str, inch: str) -> None:
+    """A foot is 12 inches of 25.4 mm: exactly 304.8 mm."""
+    assert parse_length(f"1 {inch}", unit="mm") == 25.4
+    assert parse_length(f"10 {foot}", unit="mm") == 3048.0
+    assert parse_length(f"5 {foot} 6 {inch}", unit="mm") == 1676.4
+
+
+def test_the_longest_text_and_the_longest_length() -> None:
+    assert parse_length("1".rjust(40, "0"), unit="mm") == 1.0
+    with pytest.raises(ValueError, match="too long for a length"):
+        parse_length("1".rjust(41, "0"), unit="mm")
+    assert parse_length(1e8, unit="mm") == parse_length("100000 m", unit="mm") == 1e8
+    for text in (1.001e8, "100001 m"):
+        with pytest.raises(ValueError, match="longer than any board"):
+            parse_length(text, unit="mm")
+    for text in (float("inf"), float("-inf"), float("nan")):
+        with pytest.raises(ValueError, match="is not a length"):
+            parse_length(text, unit="mm")
