@@ -126,7 +126,7 @@ def _change(section: Section, machine: Machine) -> list[str]:
 
 
 def knows_lengths(machine: Machine) -> bool:
-    """Whether the height of every cutter is known to the controller, or seen to by the profile's own lines with a halt."""
+    """Whether every cutter's length is known to the controller, or seen to by the profile's own lines with a halt."""
     controller = machine.controller
     return controller.tool_length == "table" or any("M0" in line.upper().split() for line in controller.after_change)
 

@@ -103,7 +103,7 @@ def test_a_long_board_is_cut_window_by_window() -> None:
 
 @pytest.mark.parametrize("finish", [0.0, 0.8])
 def test_rough_passes_beside_a_last_one_stay_within_the_travel(finish: float) -> None:
-    """At a board's right end the cutter runs farthest beyond it, the rough pass by the last one's wood farther still."""
+    """At a board's right end the cutter runs farthest beyond it, and the rough pass farther still."""
     on = machine(travel={"x": 300.0, "open_ends": True, "located_by": "stop"}, cutting={"finish": finish})
     layout = layout_of((shaped(rectangle(60, 60)), Transform(x=838, y=20)), length=900, width=120)
     layout, (program,) = windowed(layout, on)
