@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 import shapely
+from hypothesis import assume
 from hypothesis import strategies as st
 
 from cutjob.geometry.contour import Contour, polyline
@@ -43,4 +44,13 @@ def convex(draw: st.DrawFn) -> Contour:
         )
     )
     hull = shapely.MultiPoint(points).convex_hull
-    return polyline([(x, y) for x, y in shapely.simplify(hull, 1e-3).exterior.coords[:-1]])
+    corners = [(x, y) for x, y in shapely.simplify(hull, 1e-3).exterior.coords[:-1]]
+    # Points in one line or next to each other may come out as a spur that turns back.
+    turns = [
+        (bx - ax) * (cy - by) - (by - ay) * (cx - bx)
+        for (ax, ay), (bx, by), (cx, cy) in zip(
+            corners, corners[1:] + corners[:1], corners[2:] + corners[:2], strict=True
+        )
+    ]
+    assume(len({turn > 0 for turn in turns}) == 1 and 0.0 not in turns)
+    return polyline(corners)
