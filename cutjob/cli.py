@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from cutjob.proof.finding import ProofReport
     from cutjob.units import Unit
 
-KINDS = ("gcode", "dxf", "picture", "pattern", "label")
+KINDS = ("gcode", "dxf", "picture", "pattern", "label", "sheet")
 Effort = Literal["quick", "normal", "best"]
 _LONGEST_SEARCH = 7 * 24 * 3600.0
 _MOST_TOLD = 50  # mistakes

@@ -34,6 +34,7 @@ from cutjob.layout.sawing import saw_off
 from cutjob.layout.watch import SEARCH_STAGE, Remembering, Watch
 from cutjob.output.cautions import board_cautions
 from cutjob.output.folder import replace_folder
+from cutjob.output.job_sheet import SHEET_FILE, write_job_sheet
 from cutjob.output.keep_outs import keep_out_warnings
 from cutjob.output.leftover_boards import LEFTOVERS_FILE, kept_leftovers, title_of, write_leftovers
 from cutjob.output.paper_files import paper_files
@@ -93,10 +94,11 @@ def make_job(
     The layout is searched for with an `effort`, the same seed and effort giving the same layout, or for so many
     `seconds`, which take its place. `progress` is called with the name of every stage as it begins; `watch` sees how
     far the search is, and may end it with the best layout so far. `only` limits the kinds of file to some of gcode,
-    dxf, picture, pattern and label. With more than one of the processor's `cores` a job of many parts is shared out
-    among new processes, for which a script must be guarded by `__name__`. `keep_offcuts` names a file of stock that
-    what is left of the boards is put in, and where the boards taken from it are marked, once all is proven. Raises
-    InputError with everything wrong in the job, ValueError for seconds that are none; a failed proof is in the result.
+    dxf, picture, pattern, label and sheet. With more than one of the processor's `cores` a job of many parts is shared
+    out among new processes, for which a script must be guarded by `__name__`. `keep_offcuts` names a file of stock
+    that what is left of the boards is put in, and where the boards taken from it are marked, once all is proven.
+    Raises InputError with everything wrong in the job, ValueError for seconds that are none; a failed proof is in the
+    result.
     """
     if seconds is not None and not 0 < seconds < math.inf:
         raise ValueError("the seconds to search for must be more than 0")
@@ -164,6 +166,7 @@ def make_job(
         kept = kept_leftovers(leftovers, title=title_of(job), units=units)
         if kept and only is None:
             files[LEFTOVERS_FILE] = write_leftovers(kept, title=job.file.title, units=units)
+        sheet = [SHEET_FILE] if only is None or "sheet" in only else []
         plan = plan_of(
             title=job.file.title,
             units=job.file.units,
@@ -176,11 +179,21 @@ def make_job(
             drawings=[board.drawing for board in finished if board.drawing is not None],
             warnings=warnings,
             cautions=_cautions(layout, machine, programs),
-            files=list(files),
+            files=[*files, *sheet],
             proof=proof_data(report),
             leftovers=kept,
             left_aside=_left_aside(job, items, cutter),
         )
+        if sheet:
+            files[SHEET_FILE] = write_job_sheet(
+                plan,
+                layout=layout,
+                items=items,
+                machine=machine,
+                stock=job.boards,
+                programs=programs,
+                leftovers=leftovers,
+            )
         folder = out if out is not None else Path("out") / job_path.stem
         files["plan.json"] = write_plan(plan)
         if report.passed and keep_offcuts is not None:

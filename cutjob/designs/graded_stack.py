@@ -12,6 +12,7 @@ from cutjob.designs.curved_edge import Edges, piece_region, strip, thin_places
 from cutjob.designs.design import LEAST_WALL, BuildContext, Design, clear
 from cutjob.designs.graded_series import heights_of, lengths_of, series_problems
 from cutjob.designs.graded_stack_parameters import GRADED_STACK_PARAMETERS, GRADED_STACK_SIZES
+from cutjob.designs.graded_standing import stack_stands
 from cutjob.designs.parameter import Values
 from cutjob.designs.topper import Topper, topper_of
 from cutjob.designs.wood import wood_around
@@ -74,13 +75,27 @@ def build_graded_stack(values: Values, context: BuildContext) -> Build:
         + values.number("neck")
         + (topper.socket if topper else 0.0)
     )
+    sawn, rod = _base(base, plan, context), RodPart(name="centre rod", diameter=plan.rod, length=rod_length)
+    stands = stack_stands(
+        pieces,
+        on_rod=each,
+        seats=[plan.edges.at_centre[0] * height for height in plan.heights],
+        gap=plan.gap,
+        flat=plan.flat,
+        base=sawn,
+        foot=values.number("foot"),
+        rod=rod,
+        thickness=context.thickness,
+        topper=(topper.part, topper.seat, topper.socket) if topper else None,
+    )
     return Build(
         shaped=(*pieces, *((topper.part,) if topper else ())),
-        sawn=_base(base, plan, context),
-        rods=(RodPart(name="centre rod", diameter=plan.rod, length=rod_length),),
+        sawn=sawn,
+        rods=(rod,),
         hand_holes=tuple(hand_holes),
         facts=(("stand height", stand), ("rod length", rod_length)),
         warnings=tuple(warnings),
+        stands=stands,
     )
 
 

@@ -117,8 +117,28 @@ class HandHole:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Stand:
+    """Where a part stands in the finished item, mm: the parts in the order of assembly make its picture.
+
+    `seen` from the front is its own `outline` (y upward), or, where it lies flat, the edge of that outline, `thick`
+    high. `foot` is how far the outline's y = 0, or the underside, lies above the floor, and `centre` is the outline's
+    x on the item's middle line. A part that `turns` goes round on the rod.
+    """
+
+    part: str
+    outline: Region
+    seen: Literal["face", "edge"]
+    foot: float
+    centre: float = 0.0
+    thick: float
+    turns: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Build:
-    """What a design comes to: all the parts of one item. `facts` are measures worth telling, in mm, by name."""
+    """What a design comes to: all the parts of one item. `facts` are measures worth telling, in mm, by name, and
+    `stands` its parts in the order of assembly, where the design says how it stands.
+    """
 
     shaped: tuple[ShapedPart, ...] = ()
     sawn: tuple[SawnPart, ...] = ()
@@ -127,6 +147,7 @@ class Build:
     hand_holes: tuple[HandHole, ...] = ()
     facts: tuple[tuple[str, float], ...] = ()
     warnings: tuple[str, ...] = ()
+    stands: tuple[Stand, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

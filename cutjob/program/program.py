@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TypeAlias
@@ -156,23 +155,26 @@ def _program(board: BoardCuts, run: _Run, number: int, count: int, machine: Mach
         depth=max(0.0, -min((move.z for move in moves), default=0.0)),
         skin=0.0 if laser else machine.skin,
         tabs=_tabs(run.tasks),
-        seconds=seconds + _standing(run.sections, machine),
+        seconds=seconds + sum(standing_seconds(run.sections, machine)),
         cut_mm=cut_mm,
         air_mm=air_mm,
         warnings=_bare_starts([step for section in run.sections for step in section.steps]),
     )
 
 
-def _standing(sections: Sequence[Section], machine: Machine) -> float:
-    """Seconds the machine stands: the spindle coming up to speed, the changer at work."""
+def standing_seconds(sections: Sequence[Section], machine: Machine) -> tuple[float, ...]:
+    """Return the seconds the machine stands before each section: the spindle coming up to speed, the changer at work.
+
+    What is done by hand with the program halted takes as long as it takes, and is not in it.
+    """
     if machine.kind == "laser":
-        return 0.0
-    changes = sum(before.cutter.number != after.cutter.number for before, after in itertools.pairwise(sections))
-    starts = 1 + sum(
-        bool(after.stop) or before.cutter.number != after.cutter.number
-        for before, after in itertools.pairwise(sections)
-    )
-    return starts * machine.spindle.seconds_to_speed + changes * machine.controller.seconds_to_change
+        return (0.0,) * len(sections)
+    waits = []
+    for place, section in enumerate(sections):
+        change = place > 0 and sections[place - 1].cutter.number != section.cutter.number
+        start = place == 0 or bool(section.stop) or change
+        waits.append(start * machine.spindle.seconds_to_speed + change * machine.controller.seconds_to_change)
+    return tuple(waits)
 
 
 def _steps(

@@ -19,6 +19,7 @@ from cutjob.program.moves import Move
 
 Vector = tuple[float, float, float]
 Floats = NDArray[np.float64]
+Flags = NDArray[np.bool_]
 _NOTHING = 1e-9  # mm, what is no move
 
 
@@ -46,20 +47,38 @@ def measure(moves: Sequence[Move], start: Vector, motion: Motion) -> tuple[float
     """Return (seconds, mm cut, mm of air moves) for moves that begin at `start`, from rest to rest."""
     if not moves:
         return 0.0, 0.0, 0.0
+    shapes, rapid, moving, times = _timed(moves, start, motion)
+    lengths = shapes.lengths[moving]
+    seconds = float(times.sum()) if len(lengths) else 0.0
+    return seconds, float(lengths[~rapid[moving]].sum()), float(lengths[rapid[moving]].sum())
+
+
+def move_seconds(moves: Sequence[Move], start: Vector, motion: Motion) -> list[float]:
+    """Return the seconds each of the moves takes, begun at `start`, from rest to rest: what `measure` adds up."""
+    if not moves:
+        return []
+    _, _, moving, times = _timed(moves, start, motion)
+    found = np.zeros(len(moves))
+    found[moving] = times
+    return [float(each) for each in found]
+
+
+def _timed(moves: Sequence[Move], start: Vector, motion: Motion) -> tuple[_Shapes, Flags, Flags, Floats]:
+    """The moves' shapes, which are rapid, which lead anywhere, and the seconds of those that do."""
     shapes = _shapes(moves, start)
     rapid = np.array([move.kind == "rapid" for move in moves])
     speeds = np.where(rapid, _rapid_speeds(shapes.firsts, motion), [move.feed for move in moves]) / 60
     speeds = np.minimum(speeds, np.sqrt(motion.acceleration * shapes.radii))
     moving = shapes.lengths >= _NOTHING
-    lengths, rapid, speeds = shapes.lengths[moving], rapid[moving], speeds[moving]
+    lengths, speeds = shapes.lengths[moving], speeds[moving]
     corners = corner_speed(
         shapes.lasts[moving][:-1],
         shapes.firsts[moving][1:],
         acceleration=motion.acceleration,
         deviation=motion.corner_deviation,
     )
-    seconds = _seconds(lengths, speeds, corners, motion.acceleration) if len(lengths) else 0.0
-    return seconds, float(lengths[~rapid].sum()), float(lengths[rapid].sum())
+    times = _seconds(lengths, speeds, corners, motion.acceleration) if len(lengths) else lengths
+    return shapes, rapid, moving, times
 
 
 def _shapes(moves: Sequence[Move], start: Vector) -> _Shapes:
@@ -91,7 +110,7 @@ def _rapid_speeds(ways: Floats, motion: Motion) -> Floats:
     return np.minimum(motion.rapid / np.maximum(across, _NOTHING), motion.rapid_z / np.maximum(down, _NOTHING))
 
 
-def _seconds(lengths: Floats, speeds: Floats, corners: Floats, acceleration: float) -> float:
+def _seconds(lengths: Floats, speeds: Floats, corners: Floats, acceleration: float) -> Floats:
     """Speeds at the joints from the corners, made reachable backward and forward, then a trapeze per move."""
     slowest = np.minimum(corners, np.minimum(speeds[:-1], speeds[1:]))
     squares = [0.0, *(slowest * slowest).tolist(), 0.0]
@@ -104,5 +123,5 @@ def _seconds(lengths: Floats, speeds: Floats, corners: Floats, acceleration: flo
     enter, leave = joints[:-1], joints[1:]
     peak = np.minimum(speeds, np.sqrt(acceleration * lengths + (enter * enter + leave * leave) / 2))
     ramps = (2 * peak * peak - enter * enter - leave * leave) / (2 * acceleration)
-    times = (2 * peak - enter - leave) / acceleration + np.maximum(0.0, lengths - ramps) / peak
-    return float(times.sum())
+    times: Floats = (2 * peak - enter - leave) / acceleration + np.maximum(0.0, lengths - ramps) / peak
+    return times

@@ -1,0 +1,68 @@
+"""A board seen from above for a page: the picture's SVG, and where on it the board's frame lies. mm."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from xml.etree import ElementTree
+from xml.etree.ElementTree import Element, SubElement
+
+from cutjob.layout.layout import BoardLayout
+from cutjob.layout.leftovers import Leftover
+from cutjob.output.picture_board import draw_holding, draw_leftovers, draw_windows, draw_wood, room_beside
+from cutjob.output.picture_key import CLASSES, draw_key, key_height
+from cutjob.output.picture_parts import draw_lettering, draw_parts, draw_paths, draw_tabs_and_numbers
+from cutjob.output.svg_shapes import Sheet, coordinate, printable
+from cutjob.program.moves import Program
+from cutjob.units import Unit
+
+# The board's longer side is this many letter heights; a page is narrower than the picture that stands alone.
+_LETTERS_ALONG = 62
+_TALL = 1.6  # a tall board is not blown up to the width of a long one
+_LEAST_ALONG = 40
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BoardView:
+    """The picture as SVG; a place x, y of the board lies at `left` + x, `bottom` - y of `width` by `height`, mm."""
+
+    svg: str
+    left: float
+    bottom: float
+    width: float
+    height: float
+
+
+def board_view(
+    layout: BoardLayout,
+    *,
+    programs: Sequence[Program] = (),
+    leftovers: Sequence[Leftover] = (),
+    units: Unit,
+    title: str,
+    paths: bool = False,
+    key: bool = False,
+) -> BoardView:
+    """Return the view of a board with its parts numbered, and the cutter's `paths` and a `key` if wanted."""
+    board = layout.board
+    text = max(board.length, board.width * _TALL) / _LETTERS_ALONG
+    above, below = room_beside(layout, text=text)
+    margin, inner = text, max(board.length, _LEAST_ALONG * text)
+    root = Element("svg", {"xmlns": "http://www.w3.org/2000/svg", "font-family": "sans-serif", "role": "img"})
+    name = SubElement(root, "title")
+    name.text = printable(title)
+    sheet = Sheet(root=root, left=margin, bottom=margin + above + board.width, text=text)
+    shown = draw_wood(sheet, layout) | draw_leftovers(sheet, leftovers, units) | draw_parts(sheet, layout, programs)
+    shown |= draw_lettering(sheet, layout)
+    if paths:
+        shown |= draw_paths(sheet, programs)
+    shown |= draw_holding(sheet, layout) | draw_windows(sheet, layout) | draw_tabs_and_numbers(sheet, layout, programs)
+    height = 2 * margin + above + board.width + below
+    if key:
+        classes = [one for one in CLASSES if one in shown]
+        draw_key(sheet, layout, classes, width=inner, units=units, y=-below)
+        height += key_height(layout, classes, width=inner, text=text)
+    width = inner + 2 * margin
+    root.set("viewBox", f"0 0 {coordinate(width)} {coordinate(height)}")
+    svg = ElementTree.tostring(root, encoding="unicode")
+    return BoardView(svg=svg, left=sheet.left, bottom=sheet.bottom, width=width, height=height)

@@ -1,0 +1,237 @@
+"""What the job sheet says: rows of tables and lists from plan.json's content and the layout, lengths in words."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from cutjob.job.machine import Machine
+from cutjob.job.stock import Board
+from cutjob.layout.layout import BoardLayout, Layout
+from cutjob.output.cautions import Caution, board_cautions
+from cutjob.output.opening import opening_texts
+from cutjob.parts.part import Item, Stand
+from cutjob.program.moves import Program
+from cutjob.units import Unit, format_length
+
+Rows = list[tuple[str, ...]]
+# Of a file's opening, what is said once for its board or elsewhere on the page.
+_ELSEWHERE = ("Job", "Machine", "Stock", "Saw first", "Stack", "Caution", "Warning", "Note")
+_LONGEST_NAME = 20  # what stands before a colon farther along is part of a sentence
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Table:
+    """A table: its heads, and rows with a cell for each."""
+
+    heads: tuple[str, ...]
+    rows: Rows
+
+
+def duration(seconds: float) -> str:
+    """Return a time for reading: `45 s`, `7 min 05 s`, `1 h 20 min`."""
+    whole = round(seconds)
+    if whole < 60:
+        return f"{whole} s"
+    if whole < 3600:
+        return f"{whole // 60} min {whole % 60:02d} s"
+    return f"{whole // 3600} h {whole % 3600 // 60:02d} min"
+
+
+def counted(count: int, thing: str) -> str:
+    """Return `1 board`, `2 boards`."""
+    return f"{count} {thing}" if count == 1 else f"{count} {thing}s"
+
+
+def size_of(board: Board, unit: Unit) -> str:
+    """Return length x width x thickness in words."""
+    return " x ".join(format_length(value, unit=unit) for value in (board.length, board.width, board.thickness))
+
+
+def machine_seconds(plan: dict[str, Any]) -> float:
+    """Return how long the machine works on all boards together, s."""
+    runs = [(board["copies"], program["seconds"]) for board in plan["boards"] for program in board["programs"]]
+    return sum((float(copies * seconds) for copies, seconds in runs), 0.0)
+
+
+def summary(plan: dict[str, Any], machine: Machine) -> Rows:
+    """Return the first lines of the sheet: machine, boards, runs, time, wood used, the outcome of the proof."""
+    runs = sum(board["copies"] * max(1, len(board["programs"])) for board in plan["boards"])
+    rows: Rows = [("Machine", f"{machine.name}: {machine.summary}" if machine.summary else machine.name)]
+    boards = sum(int(kind["count"]) for kind in plan["boards_used"])
+    rows.append(("Boards", f"{counted(boards, 'board')} in {counted(len(plan['boards']), 'layout')}"))
+    seconds = machine_seconds(plan)
+    if seconds > 0:
+        rows.append(("Machine time", f"about {duration(seconds)} in {counted(runs, 'run')}, without work by hand"))
+    if isinstance(plan["yield"], float):
+        rows.append(("Wood used", f"{plan['yield']:.0%} of the boards"))
+    proof = plan["proof"]
+    if proof is not None and (seconds > 0 or any(board["drawings"] for board in plan["boards"])):
+        rows.append(
+            ("Proof", "passed: the files were read back and compared with the parts" if proof["passed"] else "failed")
+        )
+    return rows
+
+
+def boards_to_fetch(plan: dict[str, Any], stock: Sequence[Board]) -> Table:
+    """Return how many boards of each kind, with their size, and what they cost where that is known."""
+    unit: Unit = plan["units"]
+    kinds = {board.name: board for board in stock}
+    priced = any(kind["price"] for kind in plan["boards_used"])
+    rows: Rows = []
+    for used in plan["boards_used"]:
+        board = kinds[used["board"]]
+        row = (str(used["count"]), board.name, size_of(board, unit), board.material)
+        rows.append((*row, *((f"{used['price']:.2f}", f"{used['price'] * used['count']:.2f}") if priced else ())))
+    return Table(
+        heads=("count", "board", "length x width x thickness", "material", *(("each", "in all") if priced else ())),
+        rows=rows,
+    )
+
+
+def to_saw(plan: dict[str, Any]) -> Table:
+    """Return the pieces to saw off boards before they go to the machine, in order."""
+    unit: Unit = plan["units"]
+    rows: Rows = [
+        (
+            str(piece["count"]),
+            " x ".join(format_length(piece[side], unit=unit) for side in ("length", "width", "thickness")),
+            str(piece["board"]),
+            f"{piece['part']}, {piece['item']}",
+            str(piece["note"]),
+        )
+        for piece in plan["sawn"]
+    ]
+    return Table(heads=("count", "length x width x thickness", "off", "for", "then"), rows=rows)
+
+
+def rods(plan: dict[str, Any]) -> Table:
+    """Return the rods to cut."""
+    unit: Unit = plan["units"]
+    rows: Rows = [
+        (
+            str(rod["count"]),
+            format_length(rod["diameter"], unit=unit),
+            format_length(rod["length"], unit=unit),
+            f"{rod['part']}, {rod['item']}",
+            str(rod["note"]),
+        )
+        for rod in plan["rods"]
+    ]
+    return Table(heads=("count", "diameter", "length", "for", "then"), rows=rows)
+
+
+def drilling(plan: dict[str, Any]) -> Table:
+    """Return the holes to drill by hand."""
+    unit: Unit = plan["units"]
+    rows: Rows = [
+        (
+            str(hole["count"]),
+            f"{hole['part']}, {hole['item']}",
+            format_length(hole["diameter"], unit=unit),
+            "through" if hole["depth"] is None else f"{format_length(hole['depth'], unit=unit)} deep",
+            str(hole["note"]),
+        )
+        for hole in plan["hand_holes"]
+    ]
+    return Table(heads=("count", "in", "diameter", "depth", "how"), rows=rows)
+
+
+def bought(plan: dict[str, Any]) -> Table:
+    """Return the things to buy."""
+    return Table(heads=("count", "what"), rows=[(str(one["count"]), str(one["name"])) for one in plan["bought"]])
+
+
+def leftovers(plan: dict[str, Any]) -> Table:
+    """Return what is left of the boards and worth keeping."""
+    unit: Unit = plan["units"]
+    rows: Rows = []
+    for left in plan["leftovers"]:
+        size = [max(point[axis] for point in left["outline"]) for axis in (0, 1)]
+        words = " x ".join(format_length(value, unit=unit) for value in size)
+        rows.append((str(left["count"]), words, str(left["name"])))
+    return Table(heads=("count", "length x width", "name"), rows=rows)
+
+
+def costs(plan: dict[str, Any]) -> Rows:
+    """Return what the wood costs, and what that is for an item where all items are of one kind."""
+    cost = plan["cost"]
+    if not cost:
+        return []
+    rows: Rows = [("Boards", f"{cost:.2f}")]
+    count = sum(int(item["count"]) for item in plan["items"])
+    if len(plan["items"]) == 1 and count > 1:
+        rows.append(("Boards, for one item", f"{cost / count:.2f}"))
+    return rows
+
+
+def checklist(layout: Layout, machine: Machine, programs: Sequence[Program]) -> list[Caution]:
+    """Return the cautions for this machine and wood, each once, that which stands above all of them last."""
+    found: dict[str, Caution] = {}
+    for board in layout.boards:
+        for caution in board_cautions(board, machine=machine, programs=programs):
+            found.setdefault(caution.full, caution)
+    last = [caution for caution in found.values() if caution.topic == "what stands above this"]
+    return [caution for caution in found.values() if caution not in last] + last
+
+
+def board_facts(layout: BoardLayout, *, unit: Unit, machine: Machine) -> Rows:
+    """Return what is to be known of a board before any of its programs."""
+    board = layout.board
+    rows: Rows = [("Board", f"{board.name}, {board.material}, {size_of(board, unit)} as it lies on the machine")]
+    if board.sawn_off > 0:
+        each = " of each board" if layout.stack * layout.copies > 1 else ""
+        off = f"{format_length(board.sawn_off, unit=unit)} off the {board.square_end} end{each}"
+        rows.append(("Saw first", off))
+    if layout.stack > 1:
+        rows.append(("Stack", f"{layout.stack} boards at once, {format_length(layout.height, unit=unit)} high"))
+    if layout.copies > 1:
+        what = "stack" if layout.stack > 1 else "board"
+        rows.append(("Runs", f"{layout.copies} times, each on a fresh {what}"))
+    for why in dict.fromkeys(filter(None, board.whys)):
+        rows.append(("Keep-out", why))
+    if not machine.writes:
+        rows.append(("Patterns", "patterns.pdf"))
+    return rows
+
+
+def set_up(program: Program, *, layout: BoardLayout, machine: Machine, programs: Sequence[Program], order: str) -> Rows:
+    """Return what is set before and during a program: what its file's opening says, name by name."""
+    rows: Rows = []
+    opening = opening_texts(program, layout=layout, machine=machine, programs=programs, title="", order=order)
+    for text in opening:
+        name, parted, rest = text.partition(": ")
+        if not parted or len(name) > _LONGEST_NAME:
+            name, rest = "Also", text
+        if name not in _ELSEWHERE:
+            rows.append((name, rest))
+    rows.append(("Time", f"about {duration(program.seconds)}"))
+    return rows
+
+
+def assembly(item: Item, unit: Unit) -> Iterator[str]:
+    """Yield a line for each part of a standing item, in the order of assembly, with its height above the floor."""
+    named = {rod.name: rod for rod in item.build.rods}
+    for stand in item.build.stands:
+        rod = named.get(stand.part)
+        if rod is not None:
+            size = [format_length(value, unit=unit) for value in (rod.diameter, rod.length)]
+            yield f"{rod.name}: {size[0]} across, {size[1]} long"
+        else:
+            yield f"{stand.part}: {_height(stand, unit)}"
+
+
+def _height(stand: Stand, unit: Unit) -> str:
+    if stand.seen == "edge":
+        foot = stand.foot
+        return "flat on the floor" if foot <= 0 else f"flat, its underside {_near(foot, unit)} above the floor"
+    foot = stand.foot + stand.outline.outline.bounds[1]
+    turns = ", free to turn" if stand.turns else ""
+    return f"on edge, its lowest place {_near(foot, unit)} above the floor{turns}"
+
+
+def _near(mm: float, unit: Unit) -> str:
+    """A height as a ruler shows it: whole mm, or sixteenths of an inch."""
+    step = 25.4 / 16 if unit == "in" else 1.0
+    return format_length(round(mm / step) * step, unit=unit)

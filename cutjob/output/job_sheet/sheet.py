@@ -1,0 +1,157 @@
+"""The job sheet put together: a page that holds its own style, script, pictures and data. Same in, same out."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from functools import cache
+from importlib.resources import files
+from typing import Any
+
+from jinja2 import DictLoader, Environment, StrictUndefined
+from markupsafe import Markup
+
+from cutjob.job.machine import Machine
+from cutjob.job.stock import Board
+from cutjob.layout.layout import BoardLayout, Layout
+from cutjob.layout.leftovers import Leftover
+from cutjob.output.job_sheet import facts
+from cutjob.output.job_sheet.board_view import board_view
+from cutjob.output.job_sheet.finished import fanned_view, front_view, item_size
+from cutjob.output.job_sheet.play_data import play_data
+from cutjob.output.svg_shapes import printable
+from cutjob.parts.part import Item
+from cutjob.program.moves import Program
+from cutjob.units import Unit, format_length
+
+SHEET_FILE = "job-sheet.html"
+_PAGE, _STYLE, _SCRIPT = "page.html", "page.css", "player.js"
+
+
+def write_job_sheet(
+    plan: dict[str, Any],
+    *,
+    layout: Layout,
+    items: Sequence[Item],
+    machine: Machine,
+    stock: Sequence[Board],
+    programs: Sequence[Program] = (),
+    leftovers: Sequence[Leftover] = (),
+) -> bytes:
+    """Return the page, UTF-8, for a plan and the values it was made from; `stock` holds every kind of board, whole.
+
+    `leftovers` are drawn on the boards of their layouts.
+    """
+    unit: Unit = plan["units"]
+    page = _page().get_template(_PAGE)
+    text = page.render(
+        title=printable(plan["title"]),
+        style=Markup(_text(_STYLE)),
+        script=Markup(_text(_SCRIPT)),
+        summary=facts.summary(plan, machine),
+        files=plan["files"],
+        items=[_item(item, unit) for item in items],
+        fetch=facts.boards_to_fetch(plan, stock),
+        left_aside=[f"{one['board']} ({one['why']})" for one in plan["left_aside"]],
+        saw=facts.to_saw(plan),
+        cautions=facts.checklist(layout, machine, programs),
+        warnings=plan["warnings"],
+        notes=machine.note,
+        boards=[
+            _board(board, number, plan, layout=layout, machine=machine, programs=programs, leftovers=leftovers)
+            for number, board in enumerate(layout.boards, start=1)
+        ],
+        rods=facts.rods(plan),
+        drilling=facts.drilling(plan),
+        bought=facts.bought(plan),
+        leftovers=facts.leftovers(plan),
+        costs=facts.costs(plan),
+    )
+    return text.encode("utf-8", errors="backslashreplace")
+
+
+@cache
+def _page() -> Environment:
+    return Environment(
+        loader=DictLoader({_PAGE: _text(_PAGE)}),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+
+
+def _text(name: str) -> str:
+    return files(__package__).joinpath(name).read_text(encoding="utf-8")
+
+
+def _item(item: Item, unit: Unit) -> dict[str, Any]:
+    name, build = printable(item.name), item.build
+    front = front_view(build, title=f"{name}, seen from the front" if build.stands else f"The parts of {name}")
+    fanned = fanned_view(build, title=f"{name}, its pieces fanned out")
+    size = item_size(build)
+    measures = [(key, format_length(value, unit=unit)) for key, value in build.facts]
+    if size is not None:
+        wide, high = (format_length(round(value, 1), unit=unit, finest=32) for value in size)
+        measures.insert(0, ("stands", f"{high} high, {wide} wide"))
+    return {
+        "name": name,
+        "design": item.design,
+        "size": item.size,
+        "count": item.count,
+        "measures": measures,
+        "front": None if front is None else Markup(front),
+        "fanned": None if fanned is None else Markup(fanned),
+        "steps": list(facts.assembly(item, unit)),
+        "stands": bool(build.stands),
+    }
+
+
+def _board(
+    board: BoardLayout,
+    number: int,
+    plan: dict[str, Any],
+    *,
+    layout: Layout,
+    machine: Machine,
+    programs: Sequence[Program],
+    leftovers: Sequence[Leftover],
+) -> dict[str, Any]:
+    unit: Unit = plan["units"]
+    own = [program for program in programs if program.board == board.id]
+    drawn = plan["boards"][number - 1]["drawings"]
+    view = board_view(
+        board,
+        programs=own,
+        leftovers=[left for left in leftovers if left.layout == board.id],
+        units=unit,
+        title=f"{board.id}: the layout",
+        key=True,
+    )
+    data = {
+        "unit": unit,
+        "view": {"left": view.left, "bottom": view.bottom, "width": view.width, "height": view.height},
+        "programs": [play_data(program, layout=board, machine=machine) for program in own],
+    }
+    order = f"board {number} of {len(layout.boards)}"
+    return {
+        "id": board.id,
+        "facts": facts.board_facts(board, unit=unit, machine=machine),
+        "drawings": [drawing["file"] for drawing in drawn],
+        "svg": Markup(view.svg),
+        "ratio": round(view.width / view.height, 4),
+        "programs": [
+            {
+                "file": program.file,
+                "rows": facts.set_up(program, layout=board, machine=machine, programs=own, order=order),
+                "warnings": program.warnings,
+            }
+            for program in own
+        ],
+        "data": Markup(_json(data)) if own else None,
+    }
+
+
+def _json(data: Any) -> str:
+    """JSON that may stand in a script element: no `<` could end it."""
+    return json.dumps(data, separators=(",", ":"), ensure_ascii=True).replace("<", "\\u003c")
