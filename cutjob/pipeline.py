@@ -37,6 +37,7 @@ from cutjob.output.folder import replace_folder
 from cutjob.output.job_sheet import SHEET_FILE, write_job_sheet
 from cutjob.output.keep_outs import keep_out_warnings
 from cutjob.output.leftover_boards import LEFTOVERS_FILE, kept_leftovers, title_of, write_leftovers
+from cutjob.output.notebook import result_html
 from cutjob.output.paper_files import paper_files
 from cutjob.output.plan import plan_of, write_plan
 from cutjob.output.refused import remove_refused, write_refused
@@ -74,6 +75,10 @@ class MakeResult:
     files: dict[str, bytes]
     refused: Path | None = None
     rings: tuple[int | None, ...] = ()
+
+    def _repr_html_(self) -> str:
+        """What a notebook shows: the figures and the boards' pictures."""
+        return result_html(self.plan, self.layout, self.programs)
 
 
 def make_job(

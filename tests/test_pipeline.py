@@ -117,7 +117,8 @@ def test_a_router_job_of_single_boards(tmp_path: Path) -> None:
     assert files == result.files
     assert counts(result) == {"round": 5, "piece 1": 2, "piece 2": 2, "piece 3": 2, "topper": 2}
     boards = [board.id for board in result.layout.boards]
-    assert set(files) == {"plan.json", *(f"{board}.{kind}" for board in boards for kind in ("nc", "dxf", "svg"))}
+    kinds = ("nc", "dxf", "svg")
+    assert set(files) == {"plan.json", "job-sheet.html", *(f"{board}.{kind}" for board in boards for kind in kinds)}
     plan = json.loads(files["plan.json"])
     assert plan == result.plan
     assert plan["schema"] == "cutjob-plan/1"
@@ -185,7 +186,7 @@ def test_drawings_for_a_service(tmp_path: Path) -> None:
     result = made(write(tmp_path, machine="laser-service", thickness=3, material="plywood", board=board))
     assert result.programs == ()
     files = contents(tmp_path / "out")
-    assert set(files) == {"plan.json", "leftovers.toml", "board-01.dxf", "board-01.svg"}
+    assert set(files) == {"plan.json", "job-sheet.html", "leftovers.toml", "board-01.dxf", "board-01.svg"}
     document = ezdxf.readfile(tmp_path / "out" / "board-01.dxf")
     layers = {entity.dxf.layer for entity in document.modelspace()}
     assert len(layers) >= 2

@@ -6,6 +6,7 @@ The rod runs from the underside of the base into the topper, and sets every heig
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Literal
 
 from cutjob.geometry.contour import Region, rectangle
 from cutjob.parts.part import RodPart, SawnPart, ShapedPart, Stand
@@ -49,15 +50,17 @@ def stack_stands(
     )
     height = len(base) * thickness + foot
     for piece, covered, seat in zip(pieces, on_rod, seats, strict=True):
-        stands.append(_turning(piece, foot=height if flat else height - seat, flat=flat, thickness=thickness))
+        foot_of = height if flat else height - seat
+        stands.append(_on_rod(piece, foot=foot_of, flat=flat, thickness=thickness, turns=True))
         height += covered + gap
     if topper is not None:
         part, seat, socket = topper
         top = rod.length - socket
-        stands.append(_turning(part, foot=top if flat else top - seat, flat=flat, thickness=thickness))
+        foot_of = top if flat else top - seat
+        stands.append(_on_rod(part, foot=foot_of, flat=flat, thickness=thickness, turns=False))
     return tuple(stands)
 
 
-def _turning(part: ShapedPart, *, foot: float, flat: bool, thickness: float) -> Stand:
-    seen = "edge" if flat else "face"
-    return Stand(part=part.name, outline=part.region, seen=seen, foot=foot, thick=thickness, turns=True)
+def _on_rod(part: ShapedPart, *, foot: float, flat: bool, thickness: float, turns: bool) -> Stand:
+    seen: Literal["face", "edge"] = "edge" if flat else "face"
+    return Stand(part=part.name, outline=part.region, seen=seen, foot=foot, thick=thickness, turns=turns)

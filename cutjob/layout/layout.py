@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from importlib import import_module
 
 from shapely import Polygon
 
@@ -105,6 +106,10 @@ class BoardLayout:
         """Thickness of the whole stack, mm."""
         return self.stack * self.board.thickness
 
+    def _repr_svg_(self) -> str:
+        """The picture a notebook shows."""
+        return _shown("board_svg", self)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SawnPiece:
@@ -133,3 +138,13 @@ class Layout:
     edge_margin: float
     seed: int
     sawn_from: tuple[tuple[str, int], ...] = ()
+
+    def _repr_html_(self) -> str:
+        """The pictures a notebook shows, one below the other."""
+        return _shown("layout_html", self)
+
+
+def _shown(how: str, value: BoardLayout | Layout) -> str:
+    # Pictures stand above layouts in the order of the packages: looked for only once a notebook asks for one.
+    shown = getattr(import_module("cutjob.output.notebook"), how)(value)
+    return str(shown)

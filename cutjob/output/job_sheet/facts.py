@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, TypeAlias
 
 from cutjob.job.machine import Machine
 from cutjob.job.stock import Board
@@ -15,7 +15,7 @@ from cutjob.parts.part import Item, Stand
 from cutjob.program.moves import Program
 from cutjob.units import Unit, format_length
 
-Rows = list[tuple[str, ...]]
+Rows: TypeAlias = list[tuple[str, ...]]
 # Of a file's opening, what is said once for its board or elsewhere on the page.
 _ELSEWHERE = ("Job", "Machine", "Stock", "Saw first", "Stack", "Caution", "Warning", "Note")
 _LONGEST_NAME = 20  # what stands before a colon farther along is part of a sentence
@@ -27,6 +27,12 @@ class Table:
 
     heads: tuple[str, ...]
     rows: Rows
+
+    def without_empty(self) -> Table:
+        """Return the table without the columns in which nothing stands."""
+        kept = [place for place in range(len(self.heads)) if any(row[place] for row in self.rows)]
+        rows: Rows = [tuple(row[place] for place in kept) for row in self.rows]
+        return Table(heads=tuple(self.heads[place] for place in kept), rows=rows)
 
 
 def duration(seconds: float) -> str:
@@ -55,12 +61,23 @@ def machine_seconds(plan: dict[str, Any]) -> float:
     return sum((float(copies * seconds) for copies, seconds in runs), 0.0)
 
 
+def board_name(layout: BoardLayout) -> str:
+    """Return what a board's layout is called, and of how many boards."""
+    boards = layout.stack * layout.copies
+    return f"{layout.id}: {layout.board.name}" + (f", {boards} boards" if boards > 1 else "")
+
+
 def summary(plan: dict[str, Any], machine: Machine) -> Rows:
-    """Return the first lines of the sheet: machine, boards, runs, time, wood used, the outcome of the proof."""
+    """Return the first lines of the sheet: the machine, and what `summary_of` says."""
+    name = f"{machine.name}: {machine.summary}" if machine.summary else machine.name
+    return [("Machine", name), *summary_of(plan)]
+
+
+def summary_of(plan: dict[str, Any]) -> list[tuple[str, str]]:
+    """Return the boards, runs, time, wood used and the outcome of the proof, each with its name."""
     runs = sum(board["copies"] * max(1, len(board["programs"])) for board in plan["boards"])
-    rows: Rows = [("Machine", f"{machine.name}: {machine.summary}" if machine.summary else machine.name)]
     boards = sum(int(kind["count"]) for kind in plan["boards_used"])
-    rows.append(("Boards", f"{counted(boards, 'board')} in {counted(len(plan['boards']), 'layout')}"))
+    rows = [("Boards", f"{counted(boards, 'board')} in {counted(len(plan['boards']), 'layout')}")]
     seconds = machine_seconds(plan)
     if seconds > 0:
         rows.append(("Machine time", f"about {duration(seconds)} in {counted(runs, 'run')}, without work by hand"))
@@ -103,7 +120,7 @@ def to_saw(plan: dict[str, Any]) -> Table:
         )
         for piece in plan["sawn"]
     ]
-    return Table(heads=("count", "length x width x thickness", "off", "for", "then"), rows=rows)
+    return Table(heads=("count", "length x width x thickness", "off", "for", "then"), rows=rows).without_empty()
 
 
 def rods(plan: dict[str, Any]) -> Table:
@@ -119,7 +136,7 @@ def rods(plan: dict[str, Any]) -> Table:
         )
         for rod in plan["rods"]
     ]
-    return Table(heads=("count", "diameter", "length", "for", "then"), rows=rows)
+    return Table(heads=("count", "diameter", "length", "for", "then"), rows=rows).without_empty()
 
 
 def drilling(plan: dict[str, Any]) -> Table:
@@ -135,7 +152,7 @@ def drilling(plan: dict[str, Any]) -> Table:
         )
         for hole in plan["hand_holes"]
     ]
-    return Table(heads=("count", "in", "diameter", "depth", "how"), rows=rows)
+    return Table(heads=("count", "in", "diameter", "depth", "how"), rows=rows).without_empty()
 
 
 def bought(plan: dict[str, Any]) -> Table:
@@ -223,11 +240,12 @@ def assembly(item: Item, unit: Unit) -> Iterator[str]:
 
 
 def _height(stand: Stand, unit: Unit) -> str:
-    if stand.seen == "edge":
-        foot = stand.foot
-        return "flat on the floor" if foot <= 0 else f"flat, its underside {_near(foot, unit)} above the floor"
-    foot = stand.foot + stand.outline.outline.bounds[1]
     turns = ", free to turn" if stand.turns else ""
+    if stand.seen == "edge":
+        if stand.foot <= 0:
+            return f"flat on the floor{turns}"
+        return f"flat, its underside {_near(stand.foot, unit)} above the floor{turns}"
+    foot = stand.foot + stand.outline.outline.bounds[1]
     return f"on edge, its lowest place {_near(foot, unit)} above the floor{turns}"
 
 

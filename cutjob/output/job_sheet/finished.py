@@ -99,7 +99,8 @@ def _turned(stand: Stand, angle: float) -> list[_Shape]:
             for half in (stand.thick / 2, -stand.thick / 2)
         )
     else:
-        middle = _moved(wood, 0.0, -(wood.bounds[1] + wood.bounds[3]) / 2) if not stand.turns else wood
+        # A base's outline begins at its corner: the rod is in its middle.
+        middle = _moved(wood, 0.0, -(wood.bounds[1] + wood.bounds[3]) / 2) if stand.centre else wood
         back, front = (
             _mapped(middle, (across, -deep, 0.0), (deep * _LEAN, across * _LEAN, stand.foot + lift))
             for lift in (0.0, stand.thick)

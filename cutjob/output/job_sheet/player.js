@@ -53,7 +53,7 @@
   }
 
   function clock(seconds) {
-    var whole = Math.floor(seconds + 0.05), s = whole % 60;
+    var whole = Math.round(seconds), s = whole % 60;
     return Math.floor(whole / 60) + ":" + (s < 10 ? "0" : "") + s;
   }
 

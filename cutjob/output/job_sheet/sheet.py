@@ -16,7 +16,7 @@ from cutjob.job.stock import Board
 from cutjob.layout.layout import BoardLayout, Layout
 from cutjob.layout.leftovers import Leftover
 from cutjob.output.job_sheet import facts
-from cutjob.output.job_sheet.board_view import board_view
+from cutjob.output.job_sheet.board_view import BoardView, board_view
 from cutjob.output.job_sheet.finished import fanned_view, front_view, item_size
 from cutjob.output.job_sheet.play_data import play_data
 from cutjob.output.svg_shapes import printable
@@ -25,6 +25,8 @@ from cutjob.program.moves import Program
 from cutjob.units import Unit, format_length
 
 SHEET_FILE = "job-sheet.html"
+# Moves all boards may have together for the page to play them, about 5 MB of it.
+_MOST_MOVES = 200_000
 _PAGE, _STYLE, _SCRIPT = "page.html", "page.css", "player.js"
 
 
@@ -43,6 +45,7 @@ def write_job_sheet(
     `leftovers` are drawn on the boards of their layouts.
     """
     unit: Unit = plan["units"]
+    playable = sum(len(step.moves) for program in programs for step in program.steps) <= _MOST_MOVES
     page = _page().get_template(_PAGE)
     text = page.render(
         title=printable(plan["title"]),
@@ -58,7 +61,16 @@ def write_job_sheet(
         warnings=plan["warnings"],
         notes=machine.note,
         boards=[
-            _board(board, number, plan, layout=layout, machine=machine, programs=programs, leftovers=leftovers)
+            _board(
+                board,
+                number,
+                plan,
+                layout=layout,
+                machine=machine,
+                programs=programs,
+                leftovers=leftovers,
+                playable=playable,
+            )
             for number, board in enumerate(layout.boards, start=1)
         ],
         rods=facts.rods(plan),
@@ -116,6 +128,7 @@ def _board(
     machine: Machine,
     programs: Sequence[Program],
     leftovers: Sequence[Leftover],
+    playable: bool,
 ) -> dict[str, Any]:
     unit: Unit = plan["units"]
     own = [program for program in programs if program.board == board.id]
@@ -128,11 +141,6 @@ def _board(
         title=f"{board.id}: the layout",
         key=True,
     )
-    data = {
-        "unit": unit,
-        "view": {"left": view.left, "bottom": view.bottom, "width": view.width, "height": view.height},
-        "programs": [play_data(program, layout=board, machine=machine) for program in own],
-    }
     order = f"board {number} of {len(layout.boards)}"
     return {
         "id": board.id,
@@ -148,8 +156,19 @@ def _board(
             }
             for program in own
         ],
-        "data": Markup(_json(data)) if own else None,
+        "data": Markup(_played(board, view, own, machine=machine, unit=unit)) if own and playable else None,
+        "too_long": bool(own) and not playable,
     }
+
+
+def _played(board: BoardLayout, view: BoardView, programs: Sequence[Program], *, machine: Machine, unit: Unit) -> str:
+    """What the player needs of a board."""
+    data = {
+        "unit": unit,
+        "view": {"left": view.left, "bottom": view.bottom, "width": view.width, "height": view.height},
+        "programs": [play_data(program, layout=board, machine=machine) for program in programs],
+    }
+    return _json(data)
 
 
 def _json(data: Any) -> str:
