@@ -22,7 +22,7 @@ from cutjob.output.operations import css_colour
 from cutjob.output.svg_shapes import coordinate, printable
 from cutjob.parts.part import Build, ShapedPart, Stand
 
-_DEVIATION = 0.1  # chords of what is only looked at, mm
+_DEVIATION = 0.03  # chords of what is only looked at, mm
 _LEAN = 0.35
 _FAN = 140.0  # degrees from the lowest to the highest turning piece
 _FACE, _SIDE, _ROD = (243, 224, 190), (205, 176, 130), (222, 205, 170)

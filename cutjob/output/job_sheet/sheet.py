@@ -99,7 +99,8 @@ def _text(name: str) -> str:
 
 def _item(item: Item, unit: Unit) -> dict[str, Any]:
     name, build = printable(item.name), item.build
-    front = front_view(build, title=f"{name}, seen from the front" if build.stands else f"The parts of {name}")
+    whole = bool(build.stands) or len(build.shaped) == 1
+    front = front_view(build, title=f"{name}, seen from the front" if whole else f"The parts of {name}")
     fanned = fanned_view(build, title=f"{name}, its pieces fanned out")
     size = item_size(build)
     measures = [(key, format_length(value, unit=unit)) for key, value in build.facts]
@@ -115,7 +116,7 @@ def _item(item: Item, unit: Unit) -> dict[str, Any]:
         "front": None if front is None else Markup(front),
         "fanned": None if fanned is None else Markup(fanned),
         "steps": list(facts.assembly(item, unit)),
-        "stands": bool(build.stands),
+        "whole": whole,
     }
 
 
