@@ -239,29 +239,45 @@ def check(
 def list_(what: str) -> None:
     """List what is there.
 
-    The designs, the shipped machine profiles, or the materials these have feeds for.
+    The designs with their sizes and parameters, the shipped machine profiles, or the materials these have feeds for.
     """
-    rows = {"designs": _designs, "machines": _machines, "materials": _materials}[what]()
-    _print_columns(rows)
+    if what == "designs":
+        _list_designs()
+    else:
+        _print_columns({"machines": _machines, "materials": _materials}[what]())
 
 
 @main.command()
 @click.argument("design")
 def new(design: str) -> None:
-    """Print a first job file for DESIGN.
+    """Print a first job file for DESIGN, by its name or the path of a design file.
 
     Every line has its comment: cutjob new DESIGN > job.toml
     """
-    from cutjob.designs.catalogue import find
     from cutjob.designs.new_job import new_job
+    from cutjob.designs.own.find_design import find_design
 
-    click.echo(new_job(find(design)), nl=False)
+    click.echo(new_job(find_design(design, folder=Path())), nl=False)
 
 
-def _designs() -> list[tuple[str, ...]]:
+def _list_designs() -> None:
+    """Print each design with a line of what it makes and its parameters; one that can't be loaded is told as such."""
     from cutjob.designs.catalogue import CATALOGUE
+    from cutjob.designs.own.listing import design_lines
+    from cutjob.designs.own.python_design import installed_names, load_installed
 
-    return [(design.name, ", ".join(design.sizes), design.summary) for design in CATALOGUE.values()]
+    for design in CATALOGUE.values():
+        for line in design_lines(design):
+            click.echo(line)
+    for name in installed_names():
+        if name in CATALOGUE:
+            continue
+        try:
+            for line in design_lines(load_installed(name)):
+                click.echo(one_line(line))
+        except CutjobError as error:
+            for problem in error.problems:
+                click.echo(one_line(str(problem)), err=True)
 
 
 def _machines() -> list[tuple[str, ...]]:

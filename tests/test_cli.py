@@ -428,7 +428,13 @@ def test_nothing_in_a_file_drives_the_terminal(checking: Stand, tmp_path: Path) 
 
 def test_lists() -> None:
     designs, machines, materials = (_run("list", what) for what in ("designs", "machines", "materials"))
-    assert [line.split()[0] for line in designs.stdout.splitlines()] == list(CATALOGUE)
+    heads = [line for line in designs.stdout.splitlines() if not line.startswith(" ")]
+    assert [line.split()[0] for line in heads] == list(CATALOGUE)
+    for design in CATALOGUE.values():
+        assert f"{design.name}  {design.summary}" in heads
+        for parameter in design.parameters:
+            assert any(line.startswith(f"    {parameter.name} ") for line in designs.stdout.splitlines())
+            assert parameter.expects(unit="in") in designs.stdout
     assert [line.split()[0] for line in machines.stdout.splitlines()] == list(shipped_files("machines"))
     assert {line.split()[0] for line in materials.stdout.splitlines()} >= {"softwood", "hardwood", "plywood", "mdf"}
     assert {result.exit_code for result in (designs, machines, materials)} == {0}

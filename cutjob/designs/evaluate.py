@@ -11,6 +11,7 @@ from pathlib import Path
 
 from cutjob.designs.catalogue import CATALOGUE, find
 from cutjob.designs.design import BuildContext, Design
+from cutjob.designs.own.find_design import find_design
 from cutjob.designs.parameter import BadValue, Value, Values, nearest
 from cutjob.errors import InputError, Location, Problem
 from cutjob.job.model import Make
@@ -31,7 +32,8 @@ def evaluate(
     """Return the item a line of the order asks for.
 
     `unit` is the job's, for bare numbers and messages; `key_locations` holds the lines of the keys of `with`; paths
-    are taken from `folder`; `thickness` is that of the boards, mm. Raises InputError with every mistake of the line.
+    (of own designs too) are taken from `folder`; `thickness` is that of the boards, mm. Raises InputError with every
+    mistake of the line, and those of an own design's file.
     """
     context = BuildContext(
         name=make.name,
@@ -41,12 +43,11 @@ def evaluate(
         location=location,
         key_locations=key_locations,
     )
-    design = find(
-        make.design,
-        designs=designs,
-        place=f'make "{make.name}": design',
-        location=key_locations.get("design", location),
-    )
+    place, where = f'make "{make.name}": design', key_locations.get("design", location)
+    if designs is CATALOGUE:
+        design = find_design(make.design, folder=folder, place=place, location=where)
+    else:
+        design = find(make.design, designs=designs, place=place, location=where)
     values = _values(design, make, context)
     return Item(
         name=make.name,

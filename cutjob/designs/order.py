@@ -47,7 +47,8 @@ def order_items(source: Source, *, folder: Path, thickness: float) -> tuple[tupl
             )
         except InputError as error:
             problems.extend(error.problems)
-    return tuple(items), (*problems, *_too_many(items))
+    # One design file may be named by many lines of the order; its mistakes are told once.
+    return tuple(items), (*dict.fromkeys(problems), *_too_many(items))
 
 
 def _too_many(items: Sequence[Item]) -> Iterator[Problem]:

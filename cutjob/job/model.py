@@ -176,7 +176,7 @@ class Make(FileModel):
     """
 
     name: Name
-    design: Name = Field(description="the name of a built-in design")
+    design: Name = Field(description="the name of a built-in design, or the path of a design file")
     size: Name = Field(default="medium", description="a size the design knows")
     count: Whole = Field(default=1, ge=1, le=100_000, description="how many items")
     together: YesNo = Field(default=False, description="whether all parts of one item are to lie on one board")

@@ -17,7 +17,11 @@ from cutjob.units import Unit
 M = TypeVar("M", bound=FileModel)
 
 # The key that names an entry of a list of tables to a reader.
-_NAMED_BY = {"board": "name", "make": "name", "rod": "name", "cutter": "number", "feed": "material"}
+_NAMED_BY = {
+    **dict.fromkeys(("board", "make", "rod", "part", "sawn", "bought", "hand_hole"), "name"),
+    "cutter": "number",
+    "feed": "material",
+}
 _LONGEST_SHOWN = 40
 _MOST_TOLD = 100  # mistakes put into words; nobody mends more before trying again
 

@@ -57,8 +57,8 @@ def test_a_mistake_between_parameters_is_placed_at_the_one_named():
 
 
 def test_an_unknown_design_is_placed_at_the_order():
-    problem = only_problem("sundial")
-    assert str(problem).startswith('spring.toml:9: make "reed spinner": design: there is no design "sundial"; take one')
+    problem = only_problem("zither")
+    assert str(problem).startswith('spring.toml:9: make "reed spinner": design: there is no design "zither"; take one')
 
 
 def test_a_new_design_takes_one_value():

@@ -1,0 +1,218 @@
+"""A design file and the values a job sets to the parts of one item, or to every mistake on the way."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field, replace
+
+from cutjob.designs.design import BuildContext
+from cutjob.designs.own import pieces
+from cutjob.designs.own.functions import Series
+from cutjob.designs.own.model import CheckEntry, CurveEntry, DesignFile, SeriesEntry
+from cutjob.designs.own.naming import working_order
+from cutjob.designs.own.quantity import Quantity, SumError, as_quantity, quantity
+from cutjob.designs.own.scope import PoisonError, Scope
+from cutjob.designs.own.shapes import ShapeError
+from cutjob.designs.parameter import Value, Values
+from cutjob.errors import InputError, Problem
+from cutjob.geometry.batten import Batten, natural_spline
+from cutjob.job.fields import KeyPath
+from cutjob.job.read_toml import problem_at
+from cutjob.job.source import Source
+from cutjob.parts.part import Build
+
+MOST_OF_A_SERIES = 500
+
+
+@dataclass(slots=True)
+class _Mistakes:
+    source: Source
+    context: BuildContext
+    found: list[Problem] = field(default_factory=list)
+
+    def tell(self, keys: KeyPath, error: SumError, at: str = "") -> None:
+        if isinstance(error, PoisonError):
+            return  # told where it arose
+        message, _, advice = str(error).partition("; ")
+        problem = problem_at(self.source, keys, message + at, advice=advice)
+        self.found.append(replace(problem, place=f'make "{self.context.name}": {problem.place}'))
+
+    def stop(self) -> None:
+        if self.found:
+            raise InputError(list(dict.fromkeys(self.found)))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Curve:
+    """A batten curve that sums can call."""
+
+    strip: Batten
+    place_power: int
+    height_power: int
+
+    def __call__(self, place: object) -> Quantity:
+        at = as_quantity(place)
+        if at.power != self.place_power and at.value != 0:
+            wanted = Quantity(at.value, self.place_power).kind
+            raise SumError(f"the curve's places are each {wanted}, and this is {at.kind}; look at its pins")
+        return quantity(self.strip.y(float(at.value)), self.height_power)
+
+
+def build_own(file: DesignFile, source: Source, values: Values, context: BuildContext) -> Build:
+    """Return the parts of one item. Raises InputError with every mistake: of the job where a check does not hold, of
+    the design file where a sum can't be worked out or a part can't be drawn.
+    """
+    mistakes = _Mistakes(source, context)
+    scope = _scope(file, values, context, mistakes)
+    _judge(file, scope, context, mistakes)
+    mistakes.stop()
+    making = pieces.Making(thickness=context.thickness, unit=context.unit, tell=mistakes.tell)
+    build = Build(
+        shaped=pieces.series(file.part, "part", scope, making, _with(pieces.shaped, making)),
+        sawn=pieces.series(file.sawn, "sawn", scope, making, _with(pieces.sawn, making)),
+        rods=pieces.series(file.rod, "rod", scope, making, _with(pieces.rod, making)),
+        bought=pieces.bought(file.bought, scope, making),
+        hand_holes=pieces.series(file.hand_hole, "hand_hole", scope, making, _with(pieces.hand_hole, making)),
+        facts=_facts(file, scope, mistakes),
+        warnings=(),
+    )
+    _alike_names(build, mistakes)
+    told = [*making.warnings, *_warned(file.warning, scope, context, mistakes)]
+    mistakes.stop()
+    return replace(build, warnings=tuple(dict.fromkeys(told)))
+
+
+def _with(make: Callable[..., pieces.P], making: pieces.Making) -> Callable[..., pieces.P]:
+    return lambda entry, name, scope: make(entry, name, scope, making)
+
+
+def _scope(file: DesignFile, values: Values, context: BuildContext, mistakes: _Mistakes) -> Scope:
+    """The scope of the whole item: parameters, the boards' thickness, then all named sums."""
+    unit = file.units
+    scope = Scope(names={}, unit=unit)
+    names: dict[str, object] = {"thickness": quantity(context.thickness, 1)}
+    for name, entry in file.parameter.items():
+        names[name] = _known(name, entry.kind, values.by_name[name])
+    scope = scope.with_names(names)
+    for group, name in working_order(file):
+        try:
+            scope = scope.with_names({name: _named(file, group, name, scope)})
+        except ShapeError as error:
+            mistakes.tell((group, name, *error.keys), error.cause)
+            scope = scope.without([name])
+    return scope
+
+
+def _known(name: str, kind: str, value: Value) -> object:
+    if kind == "lengths":
+        assert isinstance(value, tuple)
+        return Series(name, tuple(quantity(one, 1) for one in value if isinstance(one, (int, float))))
+    if isinstance(value, (bool, str)):
+        return value
+    assert isinstance(value, (int, float))
+    if kind == "length":
+        # To what was written: a length of the file came through a float of mm.
+        return Quantity(quantity(value).value.limit_denominator(10**9), 1)
+    return quantity(quantity(value).value.limit_denominator(10**9))
+
+
+def _named(file: DesignFile, group: str, name: str, scope: Scope) -> object:
+    if group == "value":
+        try:
+            return scope.value(file.value[name])
+        except SumError as error:
+            raise ShapeError((), error) from None
+    return _series(name, file.series[name], scope) if group == "series" else _curve(file.curve[name], scope)
+
+
+def _series(name: str, entry: SeriesEntry, scope: Scope) -> Series:
+    try:
+        n = scope.count(entry.count, most=MOST_OF_A_SERIES)
+    except SumError as error:
+        raise ShapeError(("count",), error) from None
+    values: list[Quantity] = []
+    for i in range(n):
+        try:
+            values.append(as_quantity(scope.at_step(i, n).value(entry.each)))
+        except PoisonError as error:
+            raise ShapeError(("each",), error) from None
+        except SumError as error:
+            message, _, advice = str(error).partition("; ")
+            raise ShapeError(("each",), SumError(f"{message} where i is {i} of {n}; {advice}")) from None
+    return Series(name, tuple(values))
+
+
+def _curve(entry: CurveEntry, scope: Scope) -> _Curve:
+    pins: list[tuple[Quantity, Quantity]] = []
+    for index, pin in enumerate(entry.pins):
+        both: list[Quantity] = []
+        for axis, one in enumerate(pin):
+            try:
+                both.append(as_quantity(scope.value(one)))
+            except SumError as error:
+                raise ShapeError(("pins", index, axis), error) from None
+        pins.append((both[0], both[1]))
+    powers = []
+    for axis in (0, 1):
+        kinds = {pin[axis].power for pin in pins if pin[axis].value != 0 or pin[axis].power}
+        if len(kinds) > 1:
+            message = "its pins are lengths and plain numbers at once; give all a unit, or none"
+            raise ShapeError(("pins",), SumError(message))
+        powers.append(next(iter(kinds), 0))
+    try:
+        strip = natural_spline([(float(x.value), float(y.value)) for x, y in pins])
+    except ValueError:
+        raise ShapeError(("pins",), SumError("the pins must go on; give each a place greater than the last")) from None
+    return _Curve(strip, powers[0], powers[1])
+
+
+def _judge(file: DesignFile, scope: Scope, context: BuildContext, mistakes: _Mistakes) -> None:
+    """Add what the design's checks refuse, told at the job's parameter."""
+    for index, check in enumerate(file.check):
+        try:
+            if scope.yes(check.require):
+                continue
+            message = check.message.words(scope, unit=context.unit)
+            advice = "" if check.advice is None else check.advice.words(scope, unit=context.unit)
+        except SumError as error:
+            mistakes.tell(("check", index, "require"), error)
+            continue
+        mistakes.found.append(context.problem(check.parameter or "", message, advice))
+
+
+def _warned(entries: Sequence[CheckEntry], scope: Scope, context: BuildContext, mistakes: _Mistakes) -> list[str]:
+    told: list[str] = []
+    for index, entry in enumerate(entries):
+        try:
+            if not scope.yes(entry.require):
+                words = [
+                    one.words(scope, unit=context.unit) for one in (entry.message, entry.advice) if one is not None
+                ]
+                told.append("; ".join(words))
+        except SumError as error:
+            mistakes.tell(("warning", index, "require"), error)
+    return told
+
+
+def _facts(file: DesignFile, scope: Scope, mistakes: _Mistakes) -> tuple[tuple[str, float], ...]:
+    facts: list[tuple[str, float]] = []
+    for name, one in file.fact.items():
+        try:
+            facts.append((name, scope.length(one, greatest=1e6)))
+        except SumError as error:
+            mistakes.tell(("fact", name), error)
+    return tuple(facts)
+
+
+def _alike_names(build: Build, mistakes: _Mistakes) -> None:
+    """Parts are found by their names: tabs, lists and labels go by them."""
+    names = [one.name for one in build.shaped] + [one.name for one in build.sawn] + [one.name for one in build.rods]
+    again = sorted({name for name in names if names.count(name) > 1})
+    for name in again:
+        message = f'two pieces are called "{name}"; put what tells them apart into the name, such as {{i + 1}}'
+        mistakes.tell((), SumError(message))
+    for hole in build.hand_holes:
+        if hole.part not in names:
+            mistakes.tell(("hand_hole",), SumError(f'there is no piece "{hole.part}" to drill; name one of the parts'))
+    if not (build.shaped or build.sawn or build.rods or build.bought) and not mistakes.found:
+        mistakes.tell((), SumError("with these values it makes nothing; look at its counts and whens"))

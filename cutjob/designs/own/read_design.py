@@ -1,0 +1,165 @@
+"""A design file to an ordinary `Design`, or to every mistake in it with its line."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from functools import lru_cache, partial
+from pathlib import Path
+from typing import Any
+
+from cutjob.designs.design import Design
+from cutjob.designs.own.building import build_own
+from cutjob.designs.own.model import DesignFile, ParameterEntry
+from cutjob.designs.own.naming import naming_problems
+from cutjob.designs.parameter import BadValue, Kind, Parameter, nearest
+from cutjob.errors import InputError, Problem
+from cutjob.job.fields import KeyPath
+from cutjob.job.file_bytes import bytes_of
+from cutjob.job.read_toml import problem_at, read_model, required
+from cutjob.job.source import GREATEST_BYTES, Source, parse_source
+from cutjob.units import Unit, parse_length
+
+_KINDS: dict[str, Kind] = {
+    "length": "length",
+    "number": "number",
+    "count": "count",
+    "choice": "choice",
+    "yes or no": "yes_no",
+    "lengths": "lengths",
+}
+_DEFAULT_SIZE = "medium"
+
+
+def read_design(path: Path, *, name: str) -> Design:
+    """Return the design of a file, known by `name`. Raises InputError with every mistake in it."""
+    data = bytes_of(path, most=GREATEST_BYTES, advice="a design is some kB of text; check the name")
+    return _design(data, str(path), name)
+
+
+@lru_cache(maxsize=64)
+def _design(data: bytes, file_name: str, name: str) -> Design:
+    source = parse_source(data, name=file_name)
+    if "make" in source.data and "board" in source.data:
+        problem = problem_at(source, ("make",), "this is a job, not a design", advice="name a design file")
+        raise InputError(problem)
+    file = required(read_model(source, DesignFile))
+    problems = naming_problems(file, source)
+    parameters: list[Parameter] = []
+    for key, entry in file.parameter.items():
+        try:
+            parameters.append(_parameter(key, entry, file, source))
+        except InputError as error:
+            problems += error.problems
+    sizes, mistakes = _sizes(file, parameters, source)
+    for index, check in enumerate(file.check):
+        if check.parameter is not None and check.parameter not in file.parameter:
+            advice = f"{nearest(check.parameter, file.parameter)}name one of the parameters"
+            message = f'there is no parameter "{check.parameter}"'
+            mistakes.append(problem_at(source, ("check", index, "parameter"), message, advice=advice))
+    problems += mistakes
+    if problems:
+        raise InputError(sorted(problems, key=lambda one: (one.location.line or 0) if one.location else 0))
+    return Design(
+        name=name,
+        summary=file.summary,
+        parameters=tuple(parameters),
+        sizes=sizes,
+        build=partial(build_own, file, source),
+    )
+
+
+def _parameter(key: str, entry: ParameterEntry, file: DesignFile, source: Source) -> Parameter:
+    path: KeyPath = ("parameter", key)
+    limits = {word: _limit(entry, word, file.units, source, (*path, word)) for word in ("least", "greatest")}
+    least, greatest = limits["least"], limits["greatest"]
+    if least is not None and greatest is not None and least > greatest:
+        message = "it is less than the least"
+        raise InputError(problem_at(source, (*path, "greatest"), message, advice="turn the two round"))
+    if (entry.kind == "choice") != bool(entry.choices):
+        message = "a choice needs its words" if entry.kind == "choice" else f"a {entry.kind} has no choices"
+        advice = (
+            'write choices = ["one", "another"]'
+            if entry.kind == "choice"
+            else 'leave them out, or write kind = "choice"'
+        )
+        raise InputError(problem_at(source, (*path, "choices"), message, advice=advice))
+    if entry.kind in ("length", "lengths") and (least is None or least < 0):
+        least = 0.0  # no piece of wood is shorter
+    everywhere = bool(file.size) and all(key in values for values in file.size.values())
+    parameter = Parameter(
+        name=key,
+        kind=_KINDS[entry.kind],
+        help=entry.help,
+        least=least,
+        greatest=greatest,
+        choices=entry.choices,
+        required=entry.default is None and not everywhere,
+    )
+    if entry.default is None:
+        return parameter
+    default = _raw(entry.default, parameter, file.units, source, (*path, "default"))
+    return Parameter(
+        name=key,
+        kind=parameter.kind,
+        help=entry.help,
+        least=least,
+        greatest=greatest,
+        choices=entry.choices,
+        default=default,
+    )
+
+
+def _limit(entry: ParameterEntry, word: str, units: Unit, source: Source, path: KeyPath) -> float | None:
+    raw = entry.least if word == "least" else entry.greatest
+    if raw is None:
+        return None
+    if entry.kind in ("choice", "yes or no"):
+        raise InputError(problem_at(source, path, f"a {entry.kind} has no limits", advice="leave it out"))
+    if entry.kind in ("length", "lengths"):
+        try:
+            return parse_length(raw, unit=units)
+        except ValueError as error:
+            message, _, advice = str(error).partition("; ")
+            raise InputError(problem_at(source, path, message, advice=advice)) from None
+    if isinstance(raw, str) or abs(raw) > 1e9 or raw != raw:
+        raise InputError(problem_at(source, path, "this is not a number", advice="write a number without quotes"))
+    return float(raw)
+
+
+def _sizes(
+    file: DesignFile, parameters: list[Parameter], source: Source
+) -> tuple[Mapping[str, Mapping[str, Any]], list[Problem]]:
+    """The sizes with their values in mm; a file without any has one of the defaults."""
+    problems: list[Problem] = []
+    known = {parameter.name: parameter for parameter in parameters}
+    sizes: dict[str, dict[str, Any]] = {}
+    for size, values in file.size.items():
+        sizes[size] = {}
+        for key, raw in values.items():
+            path: KeyPath = ("size", size, key)
+            if key not in file.parameter:
+                advice = f"{nearest(key, file.parameter)}it has {', '.join(file.parameter) or 'none'}"
+                problems.append(problem_at(source, path, f'there is no parameter "{key}"', advice=advice))
+            elif key in known:
+                try:
+                    sizes[size][key] = _raw(raw, known[key], file.units, source, path)
+                except InputError as error:
+                    problems += error.problems
+    return sizes or {_DEFAULT_SIZE: {}}, problems
+
+
+def _raw(raw: Any, parameter: Parameter, units: Unit, source: Source, path: KeyPath) -> Any:
+    """A value of the file as designs keep them: lengths with their own unit as written, others in mm."""
+    try:
+        value = parameter.read(raw, unit=units)
+        if parameter.kind == "length" and isinstance(raw, str):
+            return raw if parameter.read(raw, unit="in" if units == "mm" else "mm") == value else value
+    except BadValue as error:
+        # In the other unit the length may lie beyond the limits: then it has none of its own.
+        if parameter.kind == "length" and isinstance(raw, str):
+            try:
+                return parameter.read(raw, unit=units)
+            except BadValue:
+                pass
+        raise InputError(problem_at(source, path, error.message, advice=error.advice)) from None
+    return list(value) if isinstance(value, tuple) else value
