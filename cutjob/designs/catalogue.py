@@ -5,10 +5,17 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from types import MappingProxyType
 
+from cutjob.designs.bundle import BUNDLE
 from cutjob.designs.design import Design
+from cutjob.designs.drilling_cradle import DRILLING_CRADLE
+from cutjob.designs.footed_board import FOOTED_BOARD
+from cutjob.designs.graded_rods import GRADED_RODS
 from cutjob.designs.graded_stack import GRADED_STACK
 from cutjob.designs.outline import OUTLINE
 from cutjob.designs.parameter import nearest
+from cutjob.designs.plate import PLATE
+from cutjob.designs.ring import RING
+from cutjob.designs.rosette import ROSETTE
 from cutjob.designs.round import ROUND
 from cutjob.designs.star import STAR
 from cutjob.errors import InputError, Location, Problem
@@ -26,8 +33,15 @@ def catalogue(designs: Iterable[Design]) -> Mapping[str, Design]:
 
 DESIGNS: tuple[Design, ...] = (
     GRADED_STACK,
+    GRADED_RODS,
+    DRILLING_CRADLE,
+    FOOTED_BOARD,
+    BUNDLE,
     ROUND,
+    RING,
+    ROSETTE,
     STAR,
+    PLATE,
     OUTLINE,
 )
 CATALOGUE = catalogue(DESIGNS)

@@ -54,7 +54,7 @@ def series_problems(values: Values, context: BuildContext, *, least: float) -> l
             )
         )
     elif values.has("step"):
-        problems += _runs_out(values, context, least=least)
+        problems += runs_out(values, context, least=least)
     elif tiers > 1:
         problems += _shortest(values, context, least=least)
     return problems
@@ -71,7 +71,8 @@ def _shortest(values: Values, context: BuildContext, *, least: float) -> list[Pr
     return []
 
 
-def _runs_out(values: Values, context: BuildContext, *, least: float) -> list[Problem]:
+def runs_out(values: Values, context: BuildContext, *, least: float) -> list[Problem]:
+    """Return what is wrong when a fixed step leaves a piece shorter than `least` mm: the level, and what would work."""
     tiers, longest, step = values.count("tiers"), values.number("longest"), values.number("step")
     lengths = stepped(longest, step, tiers)
     level = next((index for index, length in enumerate(lengths) if not clear(least, length)), None)

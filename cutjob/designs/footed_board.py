@@ -1,0 +1,242 @@
+"""A board on two feet let into dados across its underside, screwed from above through counterbored holes.
+
+Board thickness + foot - dado = height, solved for whichever is missing. The board lies with its underside up on the
+machine, which cuts the dados and the screw holes; the counterbores are on the other face and drilled by hand. Feet are
+as thick as the board, so they can be ripped from its own edge.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from cutjob.designs.design import LEAST_WALL, BuildContext, Design, clear
+from cutjob.designs.footed_board_parameters import FOOTED_BOARD_PARAMETERS, FOOTED_BOARD_SIZES, USUAL_FOOT
+from cutjob.designs.parameter import Values
+from cutjob.designs.round import LEAST_FLOOR
+from cutjob.errors import InputError, Problem
+from cutjob.geometry.contour import Region, polyline, rectangle
+from cutjob.parts.part import Build, HandHole, Hole, Pocket, ShapedPart, Stand
+
+_OVER_EDGE = 3.0  # mm a dado is drawn past the board's edges, where it runs out
+_SAME = 1e-6
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Plan:
+    """Measures in mm."""
+
+    length: float
+    width: float
+    height: float
+    foot: float
+    dado: float
+    strips: int  # ripped off an end cut for the feet, 0 where none is given
+
+
+def heights(
+    thickness: float, *, height: float | None, foot: float | None, dado: float | None
+) -> tuple[float, float, float]:
+    """Return overall height, foot and dado, mm, by thickness + foot - dado = height for the one not given.
+
+    Where two or more are missing a dado of a fifth of the thickness and the usual foot stand in.
+    """
+    if height is not None and foot is not None:
+        return height, foot, thickness + foot - height if dado is None else dado
+    dado = thickness / 5 if dado is None else dado
+    if height is not None:
+        return height, height - thickness + dado, dado
+    foot = USUAL_FOOT if foot is None else foot
+    return thickness + foot - dado, foot, dado
+
+
+def from_end_cut(length: float, width: float, *, foot: float, kerf: float) -> tuple[float, float, int]:
+    """Return board length, board width and number of strips of an end cut that gives a board and both its feet, mm.
+
+    Each foot is as long as the board is wide. Both come out of one strip along the edge where that is long enough, else
+    a strip is ripped for each.
+    """
+    wide = width - foot - kerf
+    if 2 * wide + kerf <= length + _SAME:
+        return length, wide, 1
+    return length, min(width - 2 * (foot + kerf), length), 2  # no foot is longer than its strip
+
+
+def build_footed_board(values: Values, context: BuildContext) -> Build:
+    """Return board and feet. Raises InputError with everything that can't be built."""
+    plan = _plan(values, context)
+    problems = _height_problems(values, plan, context)
+    if not problems:
+        problems = _size_problems(values, plan, context) or _screw_problems(values, plan, context)
+    if problems:
+        raise InputError(problems)
+    board = _board(values, plan, context)
+    outline = Region(rectangle(plan.width, plan.foot))
+    feet = tuple(ShapedPart(name=f"foot {place}", region=outline, may_mirror=True) for place in (1, 2))
+    facts = [("overall height", plan.height), ("height of the feet", plan.foot), ("depth of the dados", plan.dado)]
+    if plan.strips:
+        facts.append((f"rip {_STRIPS[plan.strips]} for the feet off the end cut, each wide", plan.foot))
+        facts += [("board from the end cut: length", plan.length), ("board from the end cut: width", plan.width)]
+    return Build(
+        shaped=(board, *feet),
+        hand_holes=_counterbores(values, context),
+        facts=tuple(facts),
+        stands=_stands(values, plan, thickness=context.thickness),
+    )
+
+
+def _plan(values: Values, context: BuildContext) -> _Plan:
+    given = {key: values.number(key) if values.has(key) else None for key in ("height", "foot", "dado")}
+    height, foot, dado = heights(context.thickness, **given)
+    length, width, strips = values.number_or("length", 0.0), values.number_or("width", 0.0), 0
+    if values.has("end_cut_length") and values.has("end_cut_width"):
+        length, width, strips = from_end_cut(
+            values.number("end_cut_length"), values.number("end_cut_width"), foot=foot, kerf=values.number("kerf")
+        )
+    return _Plan(length=length, width=width, height=height, foot=foot, dado=dado, strips=strips)
+
+
+def _height_problems(values: Values, plan: _Plan, context: BuildContext) -> list[Problem]:
+    thick = context.thickness
+    sum_text = f"{context.length(thick)} + {context.length(plan.foot)} - {context.length(plan.dado)}"
+    comes = thick + plan.foot - plan.dado
+    if abs(comes - plan.height) > _SAME:
+        message = f"{sum_text} comes to {context.length(comes)}, not {context.length(plan.height)}"
+        return [context.problem("height", message, "leave out one of height, foot and dado: it is worked out")]
+    deepest = thick - LEAST_FLOOR
+    if not (clear(1.0, plan.dado) and clear(plan.dado, deepest)):
+        key = "dado" if values.has("dado") else "height"
+        message = f"a dado of {context.length(plan.dado)} can't be cut in a board {context.length(thick)} thick"
+        low, high = context.at_least(1.0), context.at_most(deepest)
+        least, most = context.at_least(thick + plan.foot - deepest), context.at_most(thick + plan.foot - 1.0)
+        advice = f"{low} to {high}" if key == "dado" else f"with this foot a height of {least} to {most}"
+        return [context.problem(key, message, advice)]
+    if not clear(plan.dado + _LEAST_FOOT, plan.foot):
+        key = "foot" if values.has("foot") else "height"
+        message = f"a foot of {context.length(plan.foot)} hardly stands out of a dado of {context.length(plan.dado)}"
+        enough = plan.dado + _LEAST_FOOT if key == "foot" else thick + _LEAST_FOOT
+        return [context.problem(key, message, f"at least {context.at_least(enough)}")]
+    return []
+
+
+def _size_problems(values: Values, plan: _Plan, context: BuildContext) -> list[Problem]:
+    given = [values.has(key) for key in ("end_cut_length", "end_cut_width")]
+    if any(given) and not all(given):
+        missing = "end_cut_width" if given[0] else "end_cut_length"
+        return [context.problem(missing, "is not given", "an end cut has a length and a width")]
+    if not any(given):
+        missing_keys = [key for key in ("length", "width") if not values.has(key)]
+        if missing_keys:
+            return [context.problem(key, "is not given", "write a length") for key in missing_keys]
+    if not clear(_LEAST_WIDTH, plan.width):
+        need = _LEAST_WIDTH + (plan.strips or 1) * (plan.foot + values.number("kerf"))
+        key = "end_cut_width" if any(given) else "width"
+        message = f"only {context.length(max(plan.width, 0.0))} of width is left for the board"
+        least = need if any(given) else _LEAST_WIDTH
+        return [context.problem(key, message, f"at least {context.at_least(least)}, or a lower foot")]
+    inset, slot = values.number("feet_in"), _slot(values, context)
+    if not clear(2 * (inset + slot) + LEAST_WALL, plan.length):
+        most = (plan.length - LEAST_WALL) / 2 - slot
+        message = f"feet {context.length(inset)} in from the ends meet in a board {context.length(plan.length)} long"
+        longer = f"a length of at least {context.at_least(2 * (inset + slot) + LEAST_WALL)}"
+        fits = f"at most {context.at_most(most)}, or " if most >= LEAST_WALL else ""
+        return [context.problem("feet_in", message, f"{fits}{longer}")]
+    return []
+
+
+def _screw_problems(values: Values, plan: _Plan, context: BuildContext) -> list[Problem]:
+    count = values.count("screws")
+    if not count:
+        return []
+    screw, wide, depth = (values.number(key) for key in ("screw", "counterbore", "counterbore_depth"))
+    problems = []
+    if not clear(screw + 2 * LEAST_WALL, context.thickness):
+        message = f"screws of {context.length(screw)} split feet {context.length(context.thickness)} thick"
+        problems.append(
+            context.problem("screw", message, f"at most {context.at_most(context.thickness - 2 * LEAST_WALL)}")
+        )
+    if not clear(screw, wide - 1.0):
+        message = f"{context.length(wide)} is no wider than the screw's hole"
+        problems.append(context.problem("counterbore", message, f"at least {context.at_least(screw + 1.0)}"))
+    deepest = context.thickness - plan.dado - LEAST_FLOOR
+    if not clear(depth, deepest):
+        message = f"{context.length(depth)} leaves no wood under the screws' heads over the dado"
+        fits = f"at most {context.at_most(deepest)}, or " if deepest >= 0.5 else ""
+        problems.append(context.problem("counterbore_depth", message, f"{fits}a shallower dado"))
+    if not clear(count * (wide + LEAST_WALL) + LEAST_WALL, plan.width):
+        fit = int((plan.width - LEAST_WALL) / (wide + LEAST_WALL))
+        message = f"{count} screws of {context.length(wide)} run together in {context.length(plan.width)}"
+        problems.append(context.problem("screws", message, f"at most {fit}"))
+    return problems
+
+
+def _slot(values: Values, context: BuildContext) -> float:
+    return context.thickness + values.number("play")
+
+
+def _feet_at(values: Values, plan: _Plan, *, slot: float) -> tuple[float, float]:
+    """The middles of the two dados along the board."""
+    first = values.number("feet_in") + slot / 2
+    return first, plan.length - first
+
+
+def _board(values: Values, plan: _Plan, context: BuildContext) -> ShapedPart:
+    slot, count = _slot(values, context), values.count("screws")
+    pockets, holes = [], []
+    for at in _feet_at(values, plan, slot=slot):
+        x0, x1, y0, y1 = at - slot / 2, at + slot / 2, -_OVER_EDGE, plan.width + _OVER_EDGE
+        pockets.append(Pocket(region=Region(polyline([(x0, y0), (x1, y0), (x1, y1), (x0, y1)])), depth=plan.dado))
+        for place in range(count):
+            holes.append(Hole(at=(at, plan.width * (place + 0.5) / count), diameter=values.number("screw")))
+    return ShapedPart(
+        name="board",
+        region=Region(rectangle(plan.length, plan.width)),
+        holes=tuple(holes),
+        pockets=tuple(pockets),
+    )
+
+
+def _counterbores(values: Values, context: BuildContext) -> tuple[HandHole, ...]:
+    wide, depth = values.number("counterbore"), values.number("counterbore_depth")
+    note = (
+        f"counterbore {context.length(wide)} wide, {context.length(depth)} deep, into the upper face about each screw "
+        "hole; drill on into the feet with the screw's core diameter"
+    )
+    return (HandHole(part="board", diameter=wide, depth=depth, note=note),) * (2 * values.count("screws"))
+
+
+def _stands(values: Values, plan: _Plan, *, thickness: float) -> tuple[Stand, ...]:
+    """Seen along the feet: two ends of feet under the board's edge."""
+    middle = plan.length / 2
+    first = values.number("feet_in") + (thickness + values.number("play")) / 2
+    foot = Region(rectangle(thickness, plan.foot))
+    stands = [
+        Stand(
+            part=f"foot {place}",
+            outline=foot,
+            seen="face",
+            foot=0.0,
+            centre=thickness / 2 + side * (middle - first),
+            thick=plan.width,
+        )
+        for place, side in ((1, 1), (2, -1))
+    ]
+    board = Region(rectangle(plan.length, plan.width))
+    lies = plan.foot - plan.dado
+    return (
+        *stands,
+        Stand(part="board", outline=board, seen="edge", foot=lies, centre=middle, thick=thickness),
+    )
+
+
+_LEAST_FOOT = 3.0  # mm a foot stands out of its dado: less is no foot
+_LEAST_WIDTH = 30.0  # mm
+_STRIPS = {1: "one strip", 2: "two strips"}
+
+FOOTED_BOARD = Design(
+    name="footed-board",
+    summary="a board or glued panel on two feet let into dados, the height worked out",
+    parameters=FOOTED_BOARD_PARAMETERS,
+    sizes=FOOTED_BOARD_SIZES,
+    build=build_footed_board,
+    either=(("length", "end_cut_length"), ("width", "end_cut_width")),
+)
