@@ -280,6 +280,22 @@ def _list_designs() -> None:
                 click.echo(one_line(str(problem)), err=True)
 
 
+@main.command()
+@click.argument("file", type=click.Path(path_type=Path))
+@click.option("-o", "--out", metavar="DIR", type=click.Path(path_type=Path), help="Output folder; default out/<file>.")
+@click.option("--seed", type=click.IntRange(0, 2**32 - 1), default=0, show_default=True, help="Of the panel's look.")
+def panel(file: Path, out: Path | None, seed: int) -> None:
+    """Fill the framed panel of FILE with end cuts from an inventory.
+
+    Its picture, the cut lists of frame, backing and pieces, and the numbered assembly plan go to the output folder.
+    """
+    from cutjob.panel_job import make_panel
+
+    result = make_panel(file, out=out, seed=seed)
+    for line in (*result.summary, f"written to {result.folder}"):
+        click.echo(one_line(line))
+
+
 def _machines() -> list[tuple[str, ...]]:
     from cutjob.job.read_machine import read_machine
     from cutjob.job.shipped import shipped_files

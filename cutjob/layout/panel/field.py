@@ -1,0 +1,97 @@
+"""What a panel is filled from and with, as values: pieces, the field's rules, laid pieces. All in whole units."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Piece:
+    """`count` equal cut ends: `length` runs along the grain. `tone` is 0 (dark) to 9 (light)."""
+
+    name: str
+    length: int
+    width: int
+    count: int
+    tone: int = 5
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Opening:
+    """A place left open: a rectangle from its lower left corner, or round (`width` = `height`) in that square."""
+
+    x: int
+    y: int
+    width: int
+    height: int
+    round: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Field:
+    """The rectangle to fill and its rules.
+
+    `gap` lies open between pieces; nothing narrower than `least` is laid; at most `trim` comes off a piece's length
+    or width; no joint runs straight on for more than `longest_joint`; pieces lie across as well if they may `turn`.
+    """
+
+    width: int
+    height: int
+    least: int
+    longest_joint: int
+    trim: int
+    gap: int = 0
+    turn: bool = True
+    openings: tuple[Opening, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Laid:
+    """A piece as it lies: its lower left corner and its size in the panel.
+
+    `kind` is the place of its piece in the inventory, None for one that must still be found. `across`: its grain runs
+    up the panel.
+    """
+
+    kind: int | None
+    x: int
+    y: int
+    width: int
+    height: int
+    across: bool = False
+
+    @property
+    def along_grain(self) -> int:
+        """Its length."""
+        return self.height if self.across else self.width
+
+    @property
+    def across_grain(self) -> int:
+        """Its width, across the grain."""
+        return self.width if self.across else self.height
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Filling:
+    """A field filled: the laid pieces in the order of assembly, each resting on earlier ones or on the frame."""
+
+    field: Field
+    pieces: tuple[Piece, ...]
+    laid: tuple[Laid, ...]
+
+    @property
+    def trimmed(self) -> int:
+        """Area cut off the pieces used, in square units."""
+        used = [(self.pieces[one.kind], one) for one in self.laid if one.kind is not None]
+        return sum(piece.length * piece.width - one.width * one.height for piece, one in used)
+
+    @property
+    def cuts(self) -> int:
+        """How many rips and crosscuts the pieces take."""
+        used = [(self.pieces[one.kind], one) for one in self.laid if one.kind is not None]
+        return sum((one.along_grain < piece.length) + (one.across_grain < piece.width) for piece, one in used)
+
+    @property
+    def to_find(self) -> tuple[Laid, ...]:
+        """What the inventory has no piece for."""
+        return tuple(one for one in self.laid if one.kind is None)

@@ -1,0 +1,148 @@
+"""From a panel's file to a folder with its picture, lists and plan."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from pathlib import Path
+
+from cutjob.errors import InputError, Problem
+from cutjob.job.panel import Inventory, PanelFile, panel_problem, read_panel
+from cutjob.job.source import Source
+from cutjob.layout.panel.field import Field, Filling, Opening, Piece
+from cutjob.layout.panel.fill import fill, likely_pieces
+from cutjob.output.folder import replace_folder
+from cutjob.output.panel_lists import frame_strips, laid_data, panel_lists
+from cutjob.output.panel_picture import panel_picture
+from cutjob.units import Unit, format_length
+
+# A unit of each unit system, mm: what a rule shows.
+UNIT: dict[Unit, float] = {"in": 25.4 / 64, "mm": 0.1}
+_ALMOST = 1e-6
+_MOST_PIECES = 1500  # more take minutes
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PanelResult:
+    """The filled panel, its folder and the lines of its summary."""
+
+    filling: Filling
+    folder: Path
+    summary: tuple[str, ...]
+
+
+def make_panel(path: Path, *, out: Path | None = None, seed: int = 0) -> PanelResult:
+    """Fill the panel of a file and write it to `out` (default `out/<name>`).
+
+    Same file and seed, same panel. Raises InputError for what is wrong with the files, and where the rules for joints
+    and corners can't be kept.
+    """
+    panel, inventory, source = read_panel(path)
+    unit = UNIT[panel.units]
+    field, pieces = field_of(panel, unit, source), pieces_of(inventory, unit)
+    if likely_pieces(field, pieces) > _MOST_PIECES:
+        raise InputError(
+            panel_problem(
+                source,
+                f"the panel would take more than {_MOST_PIECES:,} pieces as small as those of the inventory",
+                "a smaller panel, or larger pieces",
+            )
+        )
+    filling = fill(field, pieces, seed=seed)
+    if filling is None:
+        raise InputError(
+            panel_problem(
+                source,
+                "no way was found to fill the panel with its rules for joints and trimming",
+                "raise longest_joint or trim, or try another seed",
+            )
+        )
+    summary = _summary(panel, filling, unit)
+    backing = [
+        format_length(side * unit + 2 * panel.frame.lap, unit=panel.units) for side in (field.width, field.height)
+    ]
+    strips = frame_strips(panel.length, panel.width, panel.frame.width, panel.frame.joint)
+    head = [panel.title, *summary, "", f"Frame, strips {format_length(panel.frame.width, unit=panel.units)} wide"]
+    head += [f"  {count} {words}: {format_length(length, unit=panel.units)}" for words, length, count in strips]
+    head += ["", f"Backing board: {backing[0]} x {backing[1]}"]
+    files = {
+        "panel.svg": panel_picture(filling, unit=unit, frame=panel.frame.width, title=panel.title),
+        "panel-plain.svg": panel_picture(filling, unit=unit, frame=panel.frame.width, title=panel.title, numbers=False),
+        "panel-lists.txt": panel_lists(filling, unit=unit, units=panel.units, head=head),
+    }
+    plan = {
+        "schema": "cutjob-plan/panel-1",
+        "title": panel.title,
+        "units": panel.units,
+        "seed": seed,
+        "files": [*files],
+        "laid": laid_data(filling, unit),
+    }
+    files["plan.json"] = (json.dumps(plan, indent=1, ensure_ascii=False) + "\n").encode()
+    folder = out if out is not None else Path("out") / path.stem
+    replace_folder(folder, files)
+    return PanelResult(filling=filling, folder=folder, summary=tuple(summary))
+
+
+def field_of(panel: PanelFile, unit: float, source: Source) -> Field:
+    """Return the field inside the frame in whole units. Raises InputError for what doesn't fit."""
+    width, height = (round((side - 2 * panel.frame.width) / unit) for side in (panel.length, panel.width))
+    least, gap = max(1, round(panel.least / unit)), round(panel.gap / unit)
+    problems: list[Problem] = []
+    if min(width, height) < 2 * least + gap:
+        problems.append(
+            panel_problem(source, "the frame leaves no field to fill", "a narrower frame or a larger panel")
+        )
+    if panel.frame.lap > panel.frame.width:
+        problems.append(panel_problem(source, "the backing would stick out behind the frame", "a smaller lap"))
+    openings = []
+    for one in panel.opening:
+        if (one.diameter is None) == (one.size is None):
+            problems.append(panel_problem(source, "an opening needs a diameter or a size", "give one of the two"))
+            continue
+        size = one.size if one.size is not None else (one.diameter or 0.0, one.diameter or 0.0)
+        corner = one.at if one.size is not None else (one.at[0] - size[0] / 2, one.at[1] - size[1] / 2)
+        x, y, wide, high = (round(value / unit) for value in (*corner, *size))
+        if x < 0 or y < 0 or x + wide > width or y + high > height:
+            problems.append(panel_problem(source, "an opening reaches out of the field", "move it or make it smaller"))
+        openings.append(Opening(x=x, y=y, width=wide, height=high, round=one.size is None))
+    if problems:
+        raise InputError(problems)
+    longest = panel.longest_joint if panel.longest_joint is not None else min(width, height) * unit / 2
+    return Field(
+        width=width,
+        height=height,
+        least=least,
+        gap=gap,
+        longest_joint=int(longest / unit + _ALMOST),
+        trim=int(panel.trim / unit + _ALMOST),
+        turn=panel.turn,
+        openings=tuple(openings),
+    )
+
+
+def pieces_of(inventory: Inventory, unit: float) -> tuple[Piece, ...]:
+    """Return the cut ends in whole units, rounded down so that every laid piece can really be cut from its own."""
+    return tuple(
+        Piece(
+            name=one.name,
+            length=int(one.length / unit + _ALMOST),
+            width=int(one.width / unit + _ALMOST),
+            count=one.count,
+            tone=one.tone,
+        )
+        for one in inventory.piece
+    )
+
+
+def _summary(panel: PanelFile, filling: Filling, unit: float) -> list[str]:
+    field = filling.field
+    sides = [format_length(side * unit, unit=panel.units) for side in (field.width, field.height)]
+    share = filling.trimmed / (field.width * field.height)
+    lines = [
+        f"field {sides[0]} x {sides[1]}, {len(filling.laid)} pieces, {filling.cuts} cuts, trimmed off {share:.0%} of "
+        "the field"
+    ]
+    if filling.to_find:
+        lines.append(f"{len(filling.to_find)} pieces must still be found; they are marked with ? in the picture")
+    return lines
