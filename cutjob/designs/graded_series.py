@@ -33,6 +33,12 @@ def heights_of(values: Values) -> tuple[float, ...]:
     return graded(values.number("tallest"), values.number("least_height"), values.count("tiers"))
 
 
+def gaps_of(values: Values) -> tuple[float, ...]:
+    """Return the gaps between the pieces from the lowest up, mm: equal, or closing in equal steps to `top_gap`."""
+    count, gap = values.count("tiers") - 1, values.number("gap")
+    return graded(gap, values.number_or("top_gap", gap), count) if count else ()
+
+
 def series_problems(values: Values, context: BuildContext, *, least: float) -> list[Problem]:
     """Return what is wrong with the series when no piece may be shorter than `least` mm."""
     problems = []

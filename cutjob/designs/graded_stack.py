@@ -1,4 +1,4 @@
-"""A stack of graded pieces on a centre rod, the longest at the bottom, with equal gaps between them.
+"""A stack of graded pieces on a centre rod, the longest at the bottom, the gaps between them equal or closing upwards.
 
 Pieces stand on edge (the rod runs up through their heights, so its hole is drilled by hand) or lie flat (the machine
 bores it through the face). The rod runs from the underside of the base into the socket of the topper.
@@ -10,9 +10,10 @@ from dataclasses import dataclass
 
 from cutjob.designs.curved_edge import Edges, piece_region, strip, thin_places
 from cutjob.designs.design import LEAST_WALL, BuildContext, Design, clear
-from cutjob.designs.graded_series import heights_of, lengths_of, series_problems
+from cutjob.designs.graded_series import gaps_of, heights_of, lengths_of, series_problems
 from cutjob.designs.graded_stack_parameters import GRADED_STACK_PARAMETERS, GRADED_STACK_SIZES
 from cutjob.designs.graded_standing import stack_stands
+from cutjob.designs.graded_stops import stop_holes, stop_problems
 from cutjob.designs.parameter import Values
 from cutjob.designs.topper import Topper, topper_of
 from cutjob.designs.wood import wood_around
@@ -34,10 +35,18 @@ class _Plan:
     edges: Edges
     lengths: tuple[float, ...]
     heights: tuple[float, ...]
-    gap: float
+    gaps: tuple[float, ...]
     bore: float
     rod: float
     flat: bool
+    flat_from: int  # index of the first piece whose bottom edge is straight
+
+    def edges_of(self, index: int) -> Edges:
+        """The edges of a piece: hollow beneath or, from `flat_from` on, straight at the same height."""
+        if index < self.flat_from:
+            return self.edges
+        level = self.edges.bottom[0][1]
+        return Edges(bottom=((0.0, level), (1.0, level)), top=self.edges.top)
 
     @property
     def on_rod(self) -> tuple[float, ...]:
@@ -67,7 +76,7 @@ def build_graded_stack(values: Values, context: BuildContext) -> Build:
         hand_holes.append(topper.hand_hole)
     base = values.lengths("base")
     each = [context.thickness] * len(pieces) if plan.flat else list(plan.on_rod)
-    stand = sum(each) + plan.gap * (len(pieces) - 1)
+    stand = sum(each) + sum(plan.gaps)
     rod_length = (
         stand
         + len(base) * context.thickness
@@ -76,11 +85,14 @@ def build_graded_stack(values: Values, context: BuildContext) -> Build:
         + (topper.socket if topper else 0.0)
     )
     sawn, rod = _base(base, plan, context), RodPart(name="centre rod", diameter=plan.rod, length=rod_length)
+    if values.yes("stops"):
+        low = len(base) * context.thickness + values.number("foot")
+        hand_holes += stop_holes(values, context, rod=rod, first=low, on_rod=each, gaps=plan.gaps)
     stands = stack_stands(
         pieces,
         on_rod=each,
         seats=[plan.edges.at_centre[0] * height for height in plan.heights],
-        gap=plan.gap,
+        gaps=plan.gaps,
         flat=plan.flat,
         base=sawn,
         foot=values.number("foot"),
@@ -105,16 +117,17 @@ def _plan(values: Values) -> _Plan:
         edges=Edges(bottom=values.pins("bottom"), top=values.pins("top")),
         lengths=lengths_of(values),
         heights=heights_of(values),
-        gap=values.number("gap"),
+        gaps=gaps_of(values),
         bore=bore,
         rod=values.number_or("rod", bore),
         flat=values.word("stands") == "flat",
+        flat_from=values.count("flat_from") - 1 if values.has("flat_from") else values.count("tiers"),
     )
 
 
 def _problems(values: Values, plan: _Plan, context: BuildContext) -> list[Problem]:
     problems = series_problems(values, context, least=plan.bore + 2 * LEAST_WALL)
-    problems += _edge_problems(plan, context)
+    problems += [*_edge_problems(plan, context), *stop_problems(values, context, gaps=plan.gaps, rod=plan.rod)]
     if not clear(plan.rod, plan.bore):
         problems.append(
             context.problem(
@@ -153,7 +166,7 @@ def _edge_problems(plan: _Plan, context: BuildContext) -> list[Problem]:
     for index, (length, height) in enumerate(zip(plan.lengths, plan.heights, strict=True)):
         if length <= 0 or problems:
             continue
-        thin = thin_places(plan.edges, half=length / 2, height=height, least=LEAST_WALL)
+        thin = thin_places(plan.edges_of(index), half=length / 2, height=height, least=LEAST_WALL)
         if thin:
             worst = thin[0]
             at = f"{context.length(worst.along * length / 2)} from the centre of piece {index + 1} ({worst.along:g} "
@@ -176,12 +189,14 @@ def _piece(index: int, plan: _Plan, *, marked: bool) -> ShapedPart:
     start = low + min(_MARK_INSET, (high - low) / 4)
     return ShapedPart(
         name=_name(index),
-        region=piece_region(plan.edges, length=plan.lengths[index], height=height, deviation=TOLERANCES.curve),
+        region=piece_region(
+            plan.edges_of(index), length=plan.lengths[index], height=height, deviation=TOLERANCES.curve
+        ),
         holes=(Hole(at=(0.0, (low + high) / 2), diameter=plan.bore),) if plan.flat else (),
         marks=(Mark(path=(Line((0.0, start), (0.0, start + mark)),)),) if marked else (),
         grain="length",
         may_mirror=True,
-        deviation=TOLERANCES.curve if plan.edges.curved else 0.0,
+        deviation=TOLERANCES.curve if plan.edges_of(index).curved else 0.0,
     )
 
 
@@ -196,7 +211,8 @@ def _hand_hole(index: int, plan: _Plan, context: BuildContext) -> HandHole:
 
 
 def _base(lengths: tuple[float, ...], plan: _Plan, context: BuildContext) -> tuple[SawnPart, ...]:
-    note = f"drill {context.length(plan.rod)} through the middle of the face for the rod"
+    glued = "glue the base's pieces on each other, then " if len(lengths) > 1 else ""
+    note = f"{glued}drill {context.length(plan.rod)} through the middle of the face for the rod"
     return tuple(
         SawnPart(name=f"base {place}", length=length, note=note) for place, length in enumerate(lengths, start=1)
     )
@@ -234,17 +250,17 @@ def _touching(plan: _Plan, context: BuildContext) -> list[str]:
     for lower in range(len(plan.lengths) - 1):
         below = strip(plan.edges.top, half=plan.lengths[lower] / 2, height=plan.heights[lower])
         half = plan.lengths[lower + 1] / 2
-        above = strip(plan.edges.bottom, half=half, height=plan.heights[lower + 1])
+        above = strip(plan.edges_of(lower + 1).bottom, half=half, height=plan.heights[lower + 1])
         for step in range(_CLEARANCE_SAMPLES + 1):
             x = half * step / _CLEARANCE_SAMPLES
-            room = plan.gap + above.y(x) - above.y(0.0) - below.y(x) + below.y(0.0)
+            room = plan.gaps[lower] + above.y(x) - above.y(0.0) - below.y(x) + below.y(0.0)
             if room < worst:
                 worst, pair = room, lower
     if not worst < 0:
         return []
     return [
         f"{_name(pair + 1)} runs into {_name(pair)} when both point the same way; "
-        f"a gap of {context.at_least(plan.gap - worst)} would part them"
+        f"a gap of {context.at_least(plan.gaps[pair] - worst)} would part them"
     ]
 
 

@@ -19,6 +19,22 @@ GRADED_STACK_PARAMETERS = (
     Parameter(name="least_height", kind="length", help="height of the top piece", least=5.0, greatest=500.0),
     Parameter(name="gap", kind="length", help="bare rod between two pieces", least=0.0, greatest=500.0),
     Parameter(
+        name="top_gap",
+        kind="length",
+        help="bare rod below the top piece, where gaps close upwards; default: as all the others",
+        least=0.0,
+        greatest=500.0,
+    ),
+    Parameter(
+        name="flat_from",
+        kind="count",
+        help="from which piece up the bottom edge is straight; default: none",
+        least=1,
+        greatest=60,
+    ),
+    Parameter(name="stops", kind="yes_no", help="holes in the rod for a tack under each piece", default=False),
+    Parameter(name="stop", kind="length", help="diameter of a tack's hole", least=0.5, greatest=6.0, default="1/16 in"),
+    Parameter(
         name="stands",
         kind="choice",
         help="how the pieces meet the rod: on edge, or lying flat",

@@ -20,7 +20,7 @@ def stack_stands(
     *,
     on_rod: Sequence[float],
     seats: Sequence[float],
-    gap: float,
+    gaps: Sequence[float],
     flat: bool,
     base: Sequence[SawnPart],
     foot: float,
@@ -30,8 +30,8 @@ def stack_stands(
 ) -> tuple[Stand, ...]:
     """Return base, rod, pieces from below and topper as they stand.
 
-    Each piece covers `on_rod` of the rod and, standing on edge, meets it `seats` above its own y = 0; `topper` is the
-    part, the height in its frame at which the rod enters it on edge, and how deep.
+    Each piece covers `on_rod` of the rod, with `gaps` between, and, standing on edge, meets it `seats` above its own
+    y = 0; `topper` is the part, the height in its frame at which the rod enters it on edge, and how deep.
     """
     stands = [
         Stand(
@@ -49,7 +49,7 @@ def stack_stands(
         Stand(part=rod.name, outline=rod_region, seen="face", foot=0.0, centre=rod.diameter / 2, thick=rod.diameter)
     )
     height = len(base) * thickness + foot
-    for piece, covered, seat in zip(pieces, on_rod, seats, strict=True):
+    for piece, covered, seat, gap in zip(pieces, on_rod, seats, (*gaps, 0.0), strict=True):
         foot_of = height if flat else height - seat
         stands.append(_on_rod(piece, foot=foot_of, flat=flat, thickness=thickness, turns=True))
         height += covered + gap
