@@ -55,6 +55,7 @@ def test_the_sample(tmp_path: Path) -> None:
     )
     lists = (tmp_path / "out" / "panel-lists.txt").read_text(encoding="utf-8")
     assert "Backing board: 46 in x 46 in" in lists
+    assert "Caution: " in lists
     picture = ElementTree.parse(tmp_path / "out" / "panel.svg").getroot()
     numbers = [text.text for text in picture.iter("{http://www.w3.org/2000/svg}text")]
     assert numbers == [str(number) for number in range(1, len(result.filling.laid) + 1)]

@@ -9,6 +9,13 @@ from typing import Any
 from cutjob.layout.panel.field import Filling, Laid, Opening
 from cutjob.units import Unit, format_length
 
+# Usual cautions of the trade, no source.
+_CAUTION = (
+    "Caution: short and narrow pieces kick back and draw fingers in. Rip them with push blocks or held in a carrier,",
+    "never freehand; crosscut them clamped to a sled with a stop that stands clear of the blade. Guards, glasses, hearing and",
+    "dust protection; the saw's manual comes first: what it calls too small for the saw is sawn by hand.",
+)
+
 
 def frame_strips(length: float, width: float, strip: float, joint: str) -> tuple[tuple[str, float, int], ...]:
     """Return the frame's strips: words, length in mm (mitred: over the long points) and count.
@@ -30,7 +37,7 @@ def cut_out(one: Laid, opening: Opening) -> tuple[int, int, int, int] | None:
 
 def panel_lists(filling: Filling, *, unit: float, units: Unit, head: list[str]) -> bytes:
     """Return the lists as plain text; `unit` is a unit of the filling in mm, `head` the lines to begin with."""
-    return ("\n".join([*head, *_lines(filling, unit, units)]) + "\n").encode()
+    return ("\n".join([*head, "", *_CAUTION, *_lines(filling, unit, units)]) + "\n").encode()
 
 
 def laid_data(filling: Filling, unit: float) -> list[dict[str, Any]]:
