@@ -12,8 +12,8 @@ from cutjob.units import Unit, format_length
 # Usual cautions of the trade, no source.
 _CAUTION = (
     "Caution: short and narrow pieces kick back and draw fingers in. Rip them with push blocks or held in a carrier,",
-    "never freehand; crosscut them clamped to a sled with a stop that stands clear of the blade. Guards, glasses, hearing and",
-    "dust protection; the saw's manual comes first: what it calls too small for the saw is sawn by hand.",
+    "never freehand; crosscut them clamped to a sled with a stop that stands clear of the blade.",
+    "Guards, glasses, hearing and dust protection; the saw's manual comes first: saw by hand what it calls too small.",
 )
 
 
