@@ -26,7 +26,8 @@ class Series:
         """Return the value at a whole number from 0."""
         at = whole(as_quantity(index), f"{self.name}( )")
         if not 0 <= at < len(self.values):
-            raise SumError(f"{self.name} has {len(self.values)} values, 0 to {len(self.values) - 1}, and none at {at}")
+            last = len(self.values) - 1
+            raise SumError(f"{self.name} has values from 0 to {last} and none at {at}; i runs from 0 to n - 1")
         return self.values[at]
 
 

@@ -19,7 +19,7 @@ from cutjob.tolerances import TOLERANCES
 
 _MOST_PIECES = 5000
 _SAME = 1e-4  # mm: two points of a path nearer than this are one, as lengths are worked out to floats
-_COST_OF_A_CURVE = 500  # steps of the budget: curves take long to fit
+_COST_OF_A_PIN = 800  # steps of the budget: curves take some hundredths of a second for each pin to fit
 
 
 class PathError(SumError):
@@ -219,7 +219,7 @@ def _strip(flat: _Flat, here: Point, line: _Mirror | None, *, first: bool) -> li
         )
         raise PathError((*flat.keys, "pins"), SumError(message))
     try:
-        flat.scope.budget.spend(_COST_OF_A_CURVE)
+        flat.scope.budget.spend(_COST_OF_A_PIN * len(pins))
     except SumError as error:
         raise PathError((*flat.keys, "pins"), error) from None
     if line is not None and line.upright == (axis == 0):

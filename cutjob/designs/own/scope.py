@@ -104,7 +104,8 @@ class Scope:
         """Return what a sum comes to: a quantity, a word, or a yes or no. Raises SumError."""
         if (one.names | one.calls) & self.unknown:
             raise PoisonError("a value it takes is wrong")
-        self.budget.spend(one.size)
+        taken = [self.names[name] for name in one.names if name in self.names]
+        self.budget.spend(one.size + sum(len(other.values) for other in taken if isinstance(other, Series)))
         names = {PREFIX + name: self.names[name] for name in one.names if name in self.names}
         names |= {PREFIX + name: value for name, value in CONSTANTS.items()}
         names |= dict(one.literals)

@@ -67,6 +67,8 @@ def _apart(cut: Sequence[tuple[Drawn, BaseGeometry]], unit: Unit) -> None:
 
 
 def _polygon(contour: Contour, keys: KeyPath, unit: Unit) -> shapely.Polygon:
+    if len(contour.points(TOLERANCES.chord)) < 3:
+        raise ShapeError(keys, SumError("the outline encloses nothing; give it more points"))
     polygon = to_polygon(contour)
     if not polygon.is_valid:
         place = re.search(r"\[(\S+) (\S+)\]", shapely.is_valid_reason(polygon))
