@@ -17,7 +17,7 @@ from cutjob.units import Unit, format_length
 
 Rows: TypeAlias = list[tuple[str, ...]]
 # Of a file's opening, what is said once for its board or elsewhere on the page.
-_ELSEWHERE = ("Job", "Machine", "Stock", "Saw first", "Stack", "Caution", "Warning", "Note")
+_ELSEWHERE = ("Job", "Machine", "Stock", "Saw first", "Stack", "Order", "Files", "Caution", "Warning", "Note")
 _LONGEST_NAME = 20  # what stands before a colon farther along is part of a sentence
 
 
@@ -193,7 +193,7 @@ def checklist(layout: Layout, machine: Machine, programs: Sequence[Program]) -> 
     return [caution for caution in found.values() if caution not in last] + last
 
 
-def board_facts(layout: BoardLayout, *, unit: Unit, machine: Machine) -> Rows:
+def board_facts(layout: BoardLayout, *, unit: Unit, machine: Machine, files: int) -> Rows:
     """Return what is to be known of a board before any of its programs."""
     board = layout.board
     rows: Rows = [("Board", f"{board.name}, {board.material}, {size_of(board, unit)} as it lies on the machine")]
@@ -208,15 +208,17 @@ def board_facts(layout: BoardLayout, *, unit: Unit, machine: Machine) -> Rows:
         rows.append(("Runs", f"{layout.copies} times, each on a fresh {what}"))
     for why in dict.fromkeys(filter(None, board.whys)):
         rows.append(("Keep-out", why))
+    if files > 1:
+        rows.append(("Files", f"{files}, run in the order in which they stand below"))
     if not machine.writes:
         rows.append(("Patterns", "patterns.pdf"))
     return rows
 
 
-def set_up(program: Program, *, layout: BoardLayout, machine: Machine, programs: Sequence[Program], order: str) -> Rows:
+def set_up(program: Program, *, layout: BoardLayout, machine: Machine, programs: Sequence[Program]) -> Rows:
     """Return what is set before and during a program: what its file's opening says, name by name."""
     rows: Rows = []
-    opening = opening_texts(program, layout=layout, machine=machine, programs=programs, title="", order=order)
+    opening = opening_texts(program, layout=layout, machine=machine, programs=programs, title="", order="")
     for text in opening:
         name, parted, rest = text.partition(": ")
         if not parted or len(name) > _LONGEST_NAME:
@@ -228,25 +230,25 @@ def set_up(program: Program, *, layout: BoardLayout, machine: Machine, programs:
 
 
 def assembly(item: Item, unit: Unit) -> Iterator[str]:
-    """Yield a line for each part of a standing item, in the order of assembly, with its height above the floor."""
+    """Yield a line for each part of a standing or hanging item, in the order of assembly, with how far up it is."""
     named = {rod.name: rod for rod in item.build.rods}
     for stand in item.build.stands:
         rod = named.get(stand.part)
-        if rod is not None:
-            size = [format_length(value, unit=unit) for value in (rod.diameter, rod.length)]
-            yield f"{rod.name}: {size[0]} across, {size[1]} long"
+        turns = ", free to turn" if stand.turns else ""
+        if rod is None:
+            how = "flat" if stand.seen == "edge" else "on edge"
+            yield f"{stand.part}: {how}, {_height(stand, unit)}{turns}"
         else:
-            yield f"{stand.part}: {_height(stand, unit)}"
+            across, long = (format_length(value, unit=unit) for value in (rod.diameter, rod.length))
+            x0, _, x1, _ = stand.outline.outline.bounds
+            lies = f", {_height(stand, unit)}" if x1 - x0 > rod.diameter else ""
+            yield f"{rod.name}: {across} across, {long} long{lies}{turns}"
 
 
 def _height(stand: Stand, unit: Unit) -> str:
-    turns = ", free to turn" if stand.turns else ""
-    if stand.seen == "edge":
-        if stand.foot <= 0:
-            return f"flat on the floor{turns}"
-        return f"flat, its underside {_near(stand.foot, unit)} above the floor{turns}"
-    foot = stand.foot + stand.outline.outline.bounds[1]
-    return f"on edge, its lowest place {_near(foot, unit)} above the floor{turns}"
+    foot = stand.foot if stand.seen == "edge" else stand.foot + stand.outline.outline.bounds[1]
+    near = _near(foot, unit)
+    return "at the bottom" if near == _near(0.0, unit) else f"its lowest place {near} up from the bottom"
 
 
 def _near(mm: float, unit: Unit) -> str:

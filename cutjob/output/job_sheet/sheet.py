@@ -65,7 +65,6 @@ def write_job_sheet(
                 board,
                 number,
                 plan,
-                layout=layout,
                 machine=machine,
                 programs=programs,
                 leftovers=leftovers,
@@ -125,7 +124,6 @@ def _board(
     number: int,
     plan: dict[str, Any],
     *,
-    layout: Layout,
     machine: Machine,
     programs: Sequence[Program],
     leftovers: Sequence[Leftover],
@@ -142,17 +140,16 @@ def _board(
         title=f"{board.id}: the layout",
         key=True,
     )
-    order = f"board {number} of {len(layout.boards)}"
     return {
         "id": board.id,
-        "facts": facts.board_facts(board, unit=unit, machine=machine),
+        "facts": facts.board_facts(board, unit=unit, machine=machine, files=len(own)),
         "drawings": [drawing["file"] for drawing in drawn],
         "svg": Markup(view.svg),
         "ratio": round(view.width / view.height, 4),
         "programs": [
             {
                 "file": program.file,
-                "rows": facts.set_up(program, layout=board, machine=machine, programs=own, order=order),
+                "rows": facts.set_up(program, layout=board, machine=machine, programs=own),
                 "warnings": program.warnings,
             }
             for program in own
