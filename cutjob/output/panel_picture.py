@@ -47,7 +47,8 @@ def panel_picture(filling: Filling, *, unit: float, frame: float, title: str, nu
         x, y = opening.x * unit, (field.height - opening.y - opening.height) * unit
         wide, high = opening.width * unit, opening.height * unit
         _box(root, x, y, wide, high, fill="#f7f3ea", corner=wide / 2 if opening.round else 0.0)
-    return tostring(root, encoding="utf-8", xml_declaration=True)
+    data: bytes = tostring(root, encoding="utf-8", xml_declaration=True)
+    return data
 
 
 def _box(root: Element, x: float, y: float, width: float, height: float, *, fill: str, corner: float = 0.0) -> None:

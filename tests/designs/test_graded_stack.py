@@ -259,7 +259,11 @@ def test_advice_on_a_step_is_advice_that_works(tiers, longest, step, bore):
         ({"longest": "5/8", "step": 0, "bore": "9/16"}, "longest", "at least 11/16 in"),
         ({"base": ["8", "7/16"]}, "base", "piece 2, 7/16 in, leaves no wood"),
         ({"stands": "flat", "bore": "1 1/2", "topper": "none"}, "bore", "piece 7 at its centre, 1 1/4 in high"),
-        ({"topper": "round", "topper_diameter": "1", "socket": "31/32", "bore": "1/4"}, "socket", "goes through the wood above it"),
+        (
+            {"topper": "round", "topper_diameter": "1", "socket": "31/32", "bore": "1/4"},
+            "socket",
+            "goes through the wood above it",
+        ),
         (
             {"topper": "star", "topper_diameter": "1", "topper_ratio": 0.3, "socket": "1/8"},
             "topper_diameter",
