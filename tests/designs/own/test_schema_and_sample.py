@@ -13,7 +13,7 @@ from cutjob.job.shipped import shipped_folder
 from ..order import assert_sound, item
 
 FOLDER = shipped_folder("samples")
-FAN = "designs/tide-fan.toml"
+FAN = "designs/fan.toml"
 
 
 def test_the_schema_is_current():
