@@ -58,7 +58,9 @@ def _ink(page: Any) -> int:
 
 
 @pytest.mark.parametrize("size", SIZES)
-@pytest.mark.parametrize("name", _PAGES)
+@pytest.mark.parametrize(
+    "name", ["spinner", *(pytest.param(name, marks=pytest.mark.slow) for name in ("hostile", "laser"))]
+)
 def test_it_opens_without_errors_requests_or_sideways_scrolling(name: str, size: str, tmp_path: Path) -> None:
     with opened(_written(name, tmp_path), size=size) as (seen, wrong):
         seen.wait_for_selector(".s-controls:not([hidden])")
@@ -138,7 +140,7 @@ def test_all_but_the_player_is_there_without_script(sheet: Path) -> None:
         assert wrong == []
 
 
-@pytest.mark.parametrize("paper", ["A4", "Letter"])
+@pytest.mark.parametrize("paper", ["A4", pytest.param("Letter", marks=pytest.mark.slow)])
 def test_it_prints(paper: str, sheet: Path, tmp_path: Path) -> None:
     pdftoppm = shutil.which("pdftoppm")
     if pdftoppm is None:
