@@ -241,7 +241,9 @@ def _dxf_files() -> Iterator[Heavy]:
     yield _dxf("a tangle", lambda: dxf(polyline(tangle(19_000))), "in more places than can be told")
     yield _dxf("nothing but codes", lambda: b"0\n" * 4_000_000, "60000")
     yield _dxf("a line of 9 MB", lambda: b"0\nSECTION\n2\n" + b"x" * 9_000_000, "DXF")
-    yield _dxf("binary noise", lambda: b"AutoCAD Binary DXF\r\n\x1a\0" + b"\0\0A\0" * 1_500_000, "DXF")
+    head = b"AutoCAD Binary DXF\r\n\x1a\0"
+    yield _dxf("binary noise of 2 MB", lambda: head + b"\0\0A\0" * 490_000, "DXF")
+    yield _dxf("binary noise of 6 MB", lambda: head + b"\0\0A\0" * 1_500_000, "binary form and larger than 2 MB")
     yield _dxf("blocks of blocks", lambda: _blocks(20, 10), "20000")
     yield _dxf("blocks 300 deep", lambda: _blocks(300, 1), "in more than 64")
     yield _dxf("a block in itself", lambda: _blocks(3, 3, around=True), "contains itself", quick=True)
