@@ -41,7 +41,9 @@ def good_files() -> list[Good]:
     """Return the shipped samples and profiles, and small files of every other kind."""
     samples, machines = shipped_folder("samples"), shipped_folder("machines")
     found = [Good(kind="job", name=path.stem, data=path.read_bytes()) for path in sorted(samples.glob("*.toml"))]
-    found += [Good(kind="stock", name=path.stem, data=path.read_bytes()) for path in sorted(samples.glob("stock/*.toml"))]
+    found += [
+        Good(kind="stock", name=path.stem, data=path.read_bytes()) for path in sorted(samples.glob("stock/*.toml"))
+    ]
     found += [Good(kind="profile", name=path.stem, data=path.read_bytes()) for path in sorted(machines.glob("*.toml"))]
     found += [Good(kind="svg", name=path.stem, data=path.read_bytes()) for path in sorted(samples.glob("*label.svg"))]
     body = (
