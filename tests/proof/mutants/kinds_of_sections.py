@@ -29,10 +29,8 @@ def _moved(lines: list[str], section: Section, to: int) -> list[str]:
     return [*lines[: section.first], *lines[section.last : to], *own, *lines[to:]]
 
 
-@kind("a part cut free before its holes", matters="always")
-def freed_early(setting: Setting) -> Case | None:
-    file = setting.file()
-    lines = setting.case.files[file]
+def _inside_and_outline(setting: Setting, lines: list[str]) -> tuple[Section, Section] | None:
+    """A section inside a part and a later one, with the same cutter, that cuts the part free; None for none."""
     sections = sections_of(lines)
     pairs = [
         (inner, outer)
@@ -41,9 +39,17 @@ def freed_early(setting: Setting) -> Case | None:
         if outer.name in _OUTER and inner.name not in _OUTER and inner.part == outer.part
         and inner.first < outer.first and _same_turn(lines, inner.first, outer.last)
     ]  # fmt: skip
-    if not pairs:
+    return setting.chance.choice(pairs) if pairs else None
+
+
+@kind("a part cut free before its holes", matters="always")
+def freed_early(setting: Setting) -> Case | None:
+    file = setting.file()
+    lines = setting.case.files[file]
+    pair = _inside_and_outline(setting, lines)
+    if pair is None:
         return None
-    inner, outer = setting.chance.choice(pairs)
+    inner, outer = pair
     return setting.case.with_lines(file, _restated(_moved(lines, outer, inner.first)))
 
 
@@ -51,17 +57,10 @@ def freed_early(setting: Setting) -> Case | None:
 def hole_late(setting: Setting) -> Case | None:
     file = setting.file()
     lines = setting.case.files[file]
-    sections = sections_of(lines)
-    pairs = [
-        (inner, outer)
-        for inner in sections
-        for outer in sections
-        if outer.name in _OUTER and inner.name not in _OUTER and inner.part == outer.part
-        and inner.first < outer.first and _same_turn(lines, inner.first, outer.last)
-    ]  # fmt: skip
-    if not pairs:
+    pair = _inside_and_outline(setting, lines)
+    if pair is None:
         return None
-    inner, outer = setting.chance.choice(pairs)
+    inner, outer = pair
     return setting.case.with_lines(file, _restated(_moved(lines, inner, outer.last)))
 
 
