@@ -26,6 +26,7 @@ def make(
     effort: Literal["quick", "normal", "best"] = "normal",
     seconds: float | None = None,
     only: frozenset[str] | None = None,
+    png: bool = False,
     cores: int = 1,
     keep_offcuts: str | Path | None = None,
     watch: Watch | None = None,
@@ -33,10 +34,11 @@ def make(
     """Make all files of a job file, prove them and put them in the folder `out` (default `out/<job's name>`).
 
     With `seconds` the layout is searched for so long instead of with an `effort`: the clock decides then. `watch` sees
-    how far the search is and may stop it (`cutjob.layout.watch`). `cores` above 1 shares a job of many parts among new
-    processes; a script that asks for them must be guarded by `if __name__ == "__main__"`. `keep_offcuts` is a file of
-    stock to put what is left of the boards in. Returns the values of every stage. Raises `cutjob.errors.InputError`
-    with everything wrong in the job; whether the proof passed is in the result, and nothing is written when it did not.
+    how far the search is and may stop it (`cutjob.layout.watch`). `png` adds the boards' pictures as PNG. `cores` above
+    1 shares a job of many parts among new processes; a script that asks for them must be guarded by
+    `if __name__ == "__main__"`. `keep_offcuts` is a file of stock to put what is left of the boards in. Returns the
+    values of every stage. Raises `cutjob.errors.InputError` with everything wrong in the job; whether the proof passed
+    is in the result, and nothing is written when it did not.
     """
     from cutjob.pipeline import make_job
 
@@ -49,6 +51,7 @@ def make(
         effort=effort,
         seconds=seconds,
         only=only,
+        png=png,
         cores=cores,
         keep_offcuts=stock,
         watch=watch,

@@ -126,6 +126,7 @@ def main() -> None:
     help="Search for the layout so long instead of an effort: the clock decides, and the layout may differ next time.",
 )
 @click.option("--only", multiple=True, type=click.Choice(KINDS), help="Write these kinds of file only, and plan.json.")
+@click.option("--png", is_flag=True, help="Write each board's picture as PNG as well as SVG.")
 @click.option(
     "--keep-offcuts",
     metavar="FILE",
@@ -140,6 +141,7 @@ def make(
     effort: Effort | None,
     seconds: float | None,
     only: tuple[str, ...],
+    png: bool,
     keep_offcuts: Path | None,
     as_json: bool,
 ) -> None:
@@ -163,6 +165,7 @@ def make(
             effort=effort or "normal",
             seconds=seconds,
             only=frozenset(only) if only else None,
+            png=png,
             keep_offcuts=keep_offcuts,
             cores=os.cpu_count() or 1,
             progress=line.stage,

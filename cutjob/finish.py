@@ -27,6 +27,7 @@ from cutjob.output.dxf import write_dxf
 from cutjob.output.gcode import write_gcode
 from cutjob.output.picture import write_picture
 from cutjob.output.plan import DrawingFile
+from cutjob.output.png import write_png
 from cutjob.program.moves import Program
 from cutjob.program.program import programs_of
 from cutjob.program.swept import swept_box
@@ -43,8 +44,8 @@ _COLLECT_AFTER = 200_000
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Order:
-    """What is to be written for every board of a job: `only` these kinds of file (None: all), and the `leftovers` that
-    are worth keeping (None: none).
+    """What is to be written for every board of a job: `only` these kinds of file (None: all), pictures as `png` too,
+    and the `leftovers` that are worth keeping (None: none).
     """
 
     title: str
@@ -52,6 +53,7 @@ class Order:
     machine: Machine
     boards: int
     only: frozenset[str] | None = None
+    png: bool = False
     leftovers: LeftoverRule | None = None
 
     def wants(self, kind: str) -> bool:
@@ -159,6 +161,8 @@ def _cut(board: BoardCuts, number: int, order: Order) -> Finished:
         if order.wants("picture"):
             picture = write_picture(layout, program=programs, units=order.units, title=order.title, leftovers=leftovers)
             files[f"{layout.id}.svg"] = picture
+            if order.png:
+                files[f"{layout.id}.png"] = write_png(picture)
     with _timed("proof", seconds):
         proof = prove_board(files, layout, programs, None, machine)
     return Finished(files=files, programs=programs, drawing=None, proof=proof, seconds=seconds, leftovers=leftovers)

@@ -40,6 +40,7 @@ from cutjob.output.leftover_boards import LEFTOVERS_FILE, kept_leftovers, title_
 from cutjob.output.notebook import result_html
 from cutjob.output.paper_files import paper_files
 from cutjob.output.plan import plan_of, write_plan
+from cutjob.output.png import check_png
 from cutjob.output.refused import remove_refused, write_refused
 from cutjob.output.stock_file import check_stock_file, keep_in_stock, kept_of
 from cutjob.parts.part import Item
@@ -89,6 +90,7 @@ def make_job(
     effort: Effort = "normal",
     seconds: float | None = None,
     only: frozenset[str] | None = None,
+    png: bool = False,
     cores: int = 1,
     keep_offcuts: Path | None = None,
     progress: Progress | None = None,
@@ -99,15 +101,19 @@ def make_job(
     The layout is searched for with an `effort`, the same seed and effort giving the same layout, or for so many
     `seconds`, which take its place. `progress` is called with the name of every stage as it begins; `watch` sees how
     far the search is, and may end it with the best layout so far. `only` limits the kinds of file to some of gcode,
-    dxf, picture, pattern, label and sheet. With more than one of the processor's `cores` a job of many parts is shared
-    out among new processes, for which a script must be guarded by `__name__`. `keep_offcuts` names a file of stock
-    that what is left of the boards is put in, and where the boards taken from it are marked, once all is proven.
+    dxf, picture, pattern, label and sheet; `png` has each board's picture written as PNG as well. With more than one
+    of the processor's `cores` a job of many parts is shared out among new processes, for which a script must be
+    guarded by `__name__`. `keep_offcuts` names a file of stock that what is left of the boards is put in, and where the
+    boards taken from it are marked, once all is proven.
     Raises InputError with everything wrong in the job, ValueError for seconds that are none; a failed proof is in the
     result.
     """
     if seconds is not None and not 0 < seconds < math.inf:
         raise ValueError("the seconds to search for must be more than 0")
     clock = _Clock(progress)
+    if png:
+        check_png()
+        only = None if only is None else only | {"picture"}
     with clock.stage("reading"):
         if keep_offcuts is not None:
             check_stock_file(keep_offcuts)
@@ -141,7 +147,13 @@ def make_job(
         with clock.stage("boards"):
             rule = _leftover_rule(job, cutter)
             order = Order(
-                title=job.file.title, units=units, machine=machine, boards=len(cuts), only=only, leftovers=rule
+                title=job.file.title,
+                units=units,
+                machine=machine,
+                boards=len(cuts),
+                only=only,
+                png=png,
+                leftovers=rule,
             )
             finished = finish_boards(cuts, order, executor=executor)
     report = joined([board.proof for board in finished])

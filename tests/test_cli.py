@@ -109,15 +109,15 @@ def checking(monkeypatch: pytest.MonkeyPatch) -> Stand:
 def test_make_hands_on_its_options(making: Stand) -> None:
     calls = making(Made())
     assert _run("make", "spring.toml").exit_code == 0
-    words = ["-o", "there", "--seed", "7", "--effort", "best", "--only", "gcode", "dxf", "--json"]
+    words = ["-o", "there", "--seed", "7", "--effort", "best", "--only", "gcode", "dxf", "--png", "--json"]
     assert _run("make", "spring.toml", *words).exit_code == 0
     plain = {"path": Path("spring.toml"), "out": None, "seed": 0, "effort": "normal", "seconds": None, "only": None}
-    plain |= {"cores": os.cpu_count() or 1, "keep_offcuts": None}
+    plain |= {"png": False, "cores": os.cpu_count() or 1, "keep_offcuts": None}
     for call in calls:
         assert not call.pop("watch").stop
         call.pop("progress")("reading")
     assert calls[0] == plain
-    given = {"out": Path("there"), "seed": 7, "effort": "best", "only": frozenset({"gcode", "dxf"})}
+    given = {"out": Path("there"), "seed": 7, "effort": "best", "only": frozenset({"gcode", "dxf"}), "png": True}
     assert calls[1] == {**plain, **given}
 
 

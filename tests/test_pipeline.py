@@ -203,6 +203,15 @@ def test_only_the_kinds_asked_for(tmp_path: Path) -> None:
     assert {Path(name).suffix for name in contents(tmp_path / "out")} == {".svg", ".json"}
 
 
+def test_png_beside_the_svg_on_request(tmp_path: Path) -> None:
+    pytest.importorskip("resvg_py", reason="resvg-py, the extra that draws PNG, is not installed")
+    made(write(tmp_path), only=frozenset({"gcode"}), png=True)
+    files = contents(tmp_path / "out")
+    assert {Path(name).suffix for name in files} == {".nc", ".svg", ".png", ".json"}
+    assert files["board-01.png"].startswith(b"\x89PNG")
+    assert "board-01.png" in json.loads(files["plan.json"])["files"]
+
+
 def test_the_same_job_gives_the_same_bytes(tmp_path: Path) -> None:
     path = write(tmp_path, ROUNDS + SPINNER)
     made(path, tmp_path / "one")
