@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from cutjob.compiled import compiled
+from cutjob.layout.overlaps import Overlaps, Weights, no_overlaps, no_weights, pair_of, reweighed, weight_of
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]
@@ -291,7 +292,7 @@ def _cost(
     pool: Pool,
     places: Places,
     rules: Rules,
-    weights: Floats,
+    weights: Weights,
     i: int,
     pose: int,
     space: int,
@@ -301,7 +302,6 @@ def _cost(
 ) -> float:
     """Return the weighted depth of item i at a place; stops at `limit`."""
     total = 0.0
-    heavy = weights.shape[0] > 1
     x0, y0 = x + bodies.box[pose, 0], y + bodies.box[pose, 1]
     x1, y1 = x + bodies.box[pose, 2], y + bodies.box[pose, 3]
     for at in range(places.many[space]):
@@ -317,7 +317,7 @@ def _cost(
         else:
             d = _depth(bodies, pool, places.pose[j], pose, dx, dy, rules.eps)
         if d > 0.0:
-            total += (weights[i, j] if heavy else 1.0) * d
+            total += weight_of(weights, pair_of(i, j, places.x.shape[0])) * d
             if total >= limit:
                 return total
     return total
@@ -389,7 +389,7 @@ def _cost_push(
     pool: Pool,
     places: Places,
     rules: Rules,
-    weights: Floats,
+    weights: Weights,
     i: int,
     pose: int,
     space: int,
@@ -400,7 +400,6 @@ def _cost_push(
 ) -> float:
     """Return the weighted depth of item i at a place, and in `out` the weighted way out."""
     total = 0.0
-    heavy = weights.shape[0] > 1
     out[0] = out[1] = 0.0
     x0, y0 = x + bodies.box[pose, 0], y + bodies.box[pose, 1]
     x1, y1 = x + bodies.box[pose, 2], y + bodies.box[pose, 3]
@@ -412,12 +411,17 @@ def _cost_push(
             continue
         dx, dy = x - places.x[j], y - places.y[j]
         push[0] = push[1] = 0.0
-        w = weights[i, j] if heavy else 1.0
-        if i < j < rules.movable:
-            total += w * _push(bodies, pool, pose, places.pose[j], -dx, -dy, rules.eps, push)
-            w = -w
+        still = not i < j < rules.movable
+        if still:
+            d = _push(bodies, pool, places.pose[j], pose, dx, dy, rules.eps, push)
         else:
-            total += w * _push(bodies, pool, places.pose[j], pose, dx, dy, rules.eps, push)
+            d = _push(bodies, pool, pose, places.pose[j], -dx, -dy, rules.eps, push)
+        if d <= 0.0:
+            continue
+        w = weight_of(weights, pair_of(i, j, places.x.shape[0]))
+        total += w * d
+        if not still:
+            w = -w
         out[0] += w * push[0]
         out[1] += w * push[1]
     return total
@@ -429,7 +433,7 @@ def _slide(
     pool: Pool,
     places: Places,
     rules: Rules,
-    weights: Floats,
+    weights: Weights,
     i: int,
     pose: int,
     space: int,
@@ -493,7 +497,7 @@ def _search(
     pool: Pool,
     places: Places,
     rules: Rules,
-    weights: Floats,
+    weights: Weights,
     rng: NDArray[np.uint64],
     i: int,
     wide: int,
@@ -574,10 +578,14 @@ def _search(
 
 
 @compiled(nogil=True)
-def depths_of(bodies: Bodies, pool: Pool, places: Places, rules: Rules, depths: Floats) -> float:
-    """Fill `depths` with how deep every two items lie in each other; return the sum."""
-    depths[:, :] = 0.0
+def overlaps_of(
+    bodies: Bodies, pool: Pool, places: Places, rules: Rules, overlaps: Overlaps
+) -> tuple[float, int, Overlaps]:
+    """Return how deep all items lie in each other, together, how many pairs overlap, and these, in `overlaps` or, if
+    there are too many, in longer lists.
+    """
     total = 0.0
+    many = 0
     for space in range(places.many.shape[0]):
         for at in range(places.many[space]):
             for other in range(at):
@@ -599,10 +607,14 @@ def depths_of(bodies: Bodies, pool: Pool, places: Places, rules: Rules, depths: 
                 else:
                     d = _depth(bodies, pool, places.pose[j], places.pose[i], -dx, -dy, rules.eps)
                 if d > 0.0:
-                    depths[i, j] = d
-                    depths[j, i] = d
+                    if many == overlaps.pair.shape[0]:
+                        longer = no_overlaps(2 * many)
+                        longer.pair[:many], longer.depth[:many] = overlaps.pair, overlaps.depth
+                        overlaps = longer
+                    overlaps.pair[many], overlaps.depth[many] = pair_of(i, j, places.x.shape[0]), d
+                    many += 1
                     total += d
-    return total
+    return total, many, overlaps
 
 
 @compiled(nogil=True)
@@ -630,26 +642,27 @@ def separate(
     pool: Pool,
     places: Places,
     rules: Rules,
-    weights: Floats,
+    weights: Weights,
     rng: NDArray[np.uint64],
     budget: int,
     patience: int,
     strikes: int,
     wide: int,
     near: int,
-) -> tuple[float, int, bool]:
-    """Move items until nothing overlaps; return the loss left (0: done) and the positions tried.
+) -> tuple[float, int, bool, Weights]:
+    """Move items until nothing overlaps; return the loss left (0: done), the positions tried, whether it came to its
+    end, and the weights now, with which to go on when it did not.
 
     Ends with the least loss found in `places` when `strikes` times `patience` rounds in a row brought nothing better,
     or when the budget of positions is spent.
     """
     n = places.x.shape[0]
-    depths = np.zeros((n, n))
-    loss = depths_of(bodies, pool, places, rules, depths)
+    loss, many, overlaps = overlaps_of(bodies, pool, places, rules, no_overlaps(4 * n))
     best = loss
     best_pose, best_space = places.pose.copy(), places.space.copy()
     best_x, best_y = places.x.copy(), places.y.copy()
     order = np.empty(rules.movable, np.int32)
+    colliding = np.zeros(n, np.bool_)
     tried = 0
     struck = 0
     while best > 0.0 and struck < strikes and tried < budget:
@@ -657,22 +670,17 @@ def separate(
         stale = 0
         while stale < patience and tried < budget:
             # Weights first: what collides now gets dearer.
-            worst = depths.max()
-            if worst > 0.0:
-                for i in range(rules.movable):
-                    for j in range(i + 1, n):
-                        if depths[i, j] > 0.0:
-                            weights[i, j] *= 1.2 + 0.8 * depths[i, j] / worst
-                        else:
-                            weights[i, j] = max(1.0, weights[i, j] * 0.95)
-                        weights[j, i] = weights[i, j]
+            if many > 0:
+                weights = reweighed(weights, overlaps, many)
+            colliding[:] = False
+            for k in range(many):
+                colliding[overlaps.pair[k] // n] = True
+                colliding[overlaps.pair[k] % n] = True
             count = 0
             for i in range(rules.movable):
-                for j in range(n):
-                    if depths[i, j] > 0.0:
-                        order[count] = i
-                        count += 1
-                        break
+                if colliding[i]:
+                    order[count] = i
+                    count += 1
             for k in range(count - 1, 0, -1):
                 m = int(next_random(rng) * (k + 1))
                 order[k], order[m] = order[m], order[k]
@@ -698,7 +706,7 @@ def separate(
                 tried += more
                 if c < current:
                     move(bodies, places, i, pose, space, x, y)
-            loss = depths_of(bodies, pool, places, rules, depths)
+            loss, many, overlaps = overlaps_of(bodies, pool, places, rules, overlaps)
             if loss < best:
                 stale = 0 if loss < 0.98 * best else stale + 1
                 best = loss
@@ -711,9 +719,9 @@ def separate(
         for i in range(rules.movable):
             move(bodies, places, i, best_pose[i], best_space[i], best_x[i], best_y[i])
         if best > 0.0:
-            depths_of(bodies, pool, places, rules, depths)
+            _, many, overlaps = overlaps_of(bodies, pool, places, rules, overlaps)
         struck = struck + 1 if best > 0.98 * start else 0
-    return best, tried, best == 0.0 or struck >= strikes
+    return best, tried, best == 0.0 or struck >= strikes, weights
 
 
 @compiled(nogil=True)
@@ -732,7 +740,7 @@ def insert(
     Of the clear places found there it takes the one nearest the left end. Returns the space or -1, and the positions
     tried.
     """
-    weights = np.ones((1, 1))
+    weights = no_weights(0)
     count = 0
     for space in range(first_space, rules.spaces.shape[0]):
         if not rules.allowed[i, space]:

@@ -16,6 +16,7 @@ import numpy as np
 from cutjob.layout import kernel
 from cutjob.layout.arrangement import Arrangement, Limit
 from cutjob.layout.bodies import Problem
+from cutjob.layout.overlaps import no_overlaps, no_weights
 from cutjob.layout.rectangles import rectangles_shortened
 
 _ROOM = 9_000_000  # of a pool of no-fit polygons, in numbers: 72 MB when full
@@ -97,7 +98,6 @@ class Worktop:
         self.pool = _pool(problem)
         self.random = random.Random(seed)
         self.rng = np.array([self.random.getrandbits(63) | 1], np.uint64)
-        self.weights = np.ones((n + fixed, n + fixed))
         self.tried = 0
 
     def lay(self, arrangement: Arrangement) -> None:
@@ -136,16 +136,15 @@ class Worktop:
 
     def separate(self, limit: Limit, *, patience: int = _PATIENCE, strikes: int = _STRIKES) -> float:
         """Move items until nothing overlaps; return the depth left, 0 when done."""
-        self.weights[:] = 1.0
-        loss = 1.0
+        weights, loss = no_weights(len(self.places.x)), 1.0
         while loss > 0.0 and not limit.over(self.tried):
             budget = min(limit.positions - self.tried, _CHUNK)
-            loss, tried, ended = kernel.separate(
+            loss, tried, ended, weights = kernel.separate(
                 self.problem.bodies,
                 self.pool,
                 self.places,
                 self.rules,
-                self.weights,
+                weights,
                 self.rng,
                 budget,
                 patience,
@@ -160,9 +159,9 @@ class Worktop:
 
     def depth(self) -> float:
         """Return how deep all items lie in each other and in obstacles, together: 0 when nothing overlaps."""
-        n = len(self.places.x)
-        depths = np.zeros((n, n))
-        return float(kernel.depths_of(self.problem.bodies, self.pool, self.places, self.rules, depths))
+        lists = no_overlaps(len(self.places.x))
+        depth, _, _ = kernel.overlaps_of(self.problem.bodies, self.pool, self.places, self.rules, lists)
+        return float(depth)
 
     def reach(self, space: int) -> float:
         """Return the greatest x of any item in a space; its left end when it is empty."""
