@@ -12,6 +12,7 @@ import math
 from dataclasses import dataclass
 
 from cutjob.designs.bundle_parameters import BUNDLE_PARAMETERS, BUNDLE_SIZES
+from cutjob.designs.bundle_standing import cord_stands, lifted, star_of_sticks, star_stands
 from cutjob.designs.design import LEAST_WALL, BuildContext, Design, clear
 from cutjob.designs.graded_series import graded, runs_out, stepped
 from cutjob.designs.parameter import Values
@@ -38,17 +39,6 @@ class _Plan:
             math.hypot(gap, (low - high) / 2)
             for gap, (low, high) in zip(self.gaps, itertools.pairwise(self.apart), strict=True)
         )
-
-
-def star_of_sticks(*, tips: int, skip: int, stick: float) -> tuple[float, float]:
-    """Return the diameter of the circle through the tips, mm, and the angle between the two sticks of a tip, degrees.
-
-    Each stick of length `stick` runs from a tip to the one `skip` further round: by the law of cosines
-    stick^2 = 2 R^2 (1 - cos(2 pi skip / tips)), and two that meet see an arc of 2 pi (tips - 2 skip) / tips, of which
-    the angle at the tip is half.
-    """
-    turn = 2 * math.pi * skip / tips
-    return 2 * stick / math.sqrt(2 * (1 - math.cos(turn))), 180.0 * (tips - 2 * skip) / tips
 
 
 def build_bundle(values: Values, context: BuildContext) -> Build:
@@ -81,13 +71,34 @@ def build_bundle(values: Values, context: BuildContext) -> Build:
         (f"cord, each of two with {knots} knots", cord),
         *((f"holes of {_name(i, plan)}: from either end", _from_end(i, plan)) for i in range(len(plan.lengths))),
         *star_facts,
+        *([("star: cord from the lowest piece to the tip", values.number("gap"))] if star else ()),
     ]
     return Build(
         shaped=(*shaped, *star),
         rods=rods,
         hand_holes=by_hand,
         facts=tuple(facts),
-        stands=_stands(plan, shaped=shaped, rods=rods),
+        stands=lifted(
+            (
+                *_stands(plan, shaped=shaped, rods=rods),
+                *cord_stands(
+                    plan.apart,
+                    thick=plan.thick,
+                    gaps=plan.gaps,
+                    cord=_CORD_SHARE * hole,
+                    knot=values.number("knot"),
+                    hanger=values.number("hanger"),
+                ),
+                *star_stands(
+                    star,
+                    tips=values.count("star_tips"),
+                    skip=values.count("star_skip"),
+                    top=-values.number("gap"),
+                    thick=context.thickness,
+                    cord=_CORD_SHARE * hole,
+                ),
+            )
+        ),
     )
 
 
@@ -257,6 +268,9 @@ def _from_end(index: int, plan: _Plan) -> float:
 def _name(index: int, plan: _Plan) -> str:
     return f"{'stick' if plan.round else 'lath'} {index + 1}"
 
+
+# A cord that slips through its hole easily, as a share of the hole. Common practice, no source.
+_CORD_SHARE = 0.4
 
 BUNDLE = Design(
     name="bundle",

@@ -14,7 +14,7 @@ from cutjob.designs.round import LEAST_FLOOR
 from cutjob.errors import InputError
 from cutjob.geometry.contour import Region, polyline, rectangle
 from cutjob.geometry.segment import Line, Point
-from cutjob.parts.part import Build, Hole, Mark, Pocket, ShapedPart
+from cutjob.parts.part import Build, Hole, Mark, Pocket, ShapedPart, Stand
 
 _MARK_INSET = 2.0  # mm between a mark and the edge, so that it does not nick it
 _OVER_EDGE = 3.0  # mm a dado is drawn past the plate's edges, where it runs out
@@ -74,7 +74,30 @@ def build_drilling_cradle(values: Values, context: BuildContext) -> Build:
         ("rod's centre above the plate", height - dado),
         ("stop for the rod's end: half the rod's length from the middle hole; greatest without an extension", middle),
     )
-    return Build(shaped=(plate, *cheeks), facts=facts)
+    return Build(
+        shaped=(plate, *cheeks),
+        facts=facts,
+        stands=_stands(plate, cheek, dado=dado, thickness=context.thickness),
+    )
+
+
+def _stands(plate: ShapedPart, cheek: Region, *, dado: float, thickness: float) -> tuple[Stand, ...]:
+    """Seen along the rod: the cheeks one behind the other, behind the plate's end."""
+    _, _, length, width = plate.region.bounds
+    cheeks = [
+        Stand(
+            part=f"cheek {place}",
+            outline=cheek,
+            seen="face",
+            foot=thickness - dado,
+            centre=width / 2,
+            thick=thickness,
+        )
+        for place in (1, 2)
+    ]
+    end = Region(rectangle(width, length))
+    board = Stand(part=plate.name, outline=end, seen="edge", foot=0.0, centre=width / 2, thick=thickness)
+    return (board, *cheeks)
 
 
 def _dado(at: float, *, slot: float, width: float, depth: float) -> Pocket:

@@ -7,6 +7,7 @@ as thick as the board, so they can be ripped from its own edge.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from cutjob.designs.design import LEAST_WALL, BuildContext, Design, clear
@@ -15,6 +16,7 @@ from cutjob.designs.parameter import Values
 from cutjob.designs.round import LEAST_FLOOR
 from cutjob.errors import InputError, Problem
 from cutjob.geometry.contour import Region, polyline, rectangle
+from cutjob.geometry.segment import Point
 from cutjob.parts.part import Build, HandHole, Hole, Pocket, ShapedPart, Stand
 
 _OVER_EDGE = 3.0  # mm a dado is drawn past the board's edges, where it runs out
@@ -206,8 +208,8 @@ def _counterbores(values: Values, context: BuildContext) -> tuple[HandHole, ...]
 
 def _stands(values: Values, plan: _Plan, *, thickness: float) -> tuple[Stand, ...]:
     """Seen along the feet: two ends of feet under the board's edge."""
-    middle = plan.length / 2
-    first = values.number("feet_in") + (thickness + values.number("play")) / 2
+    middle, slot = plan.length / 2, thickness + values.number("play")
+    first = values.number("feet_in") + slot / 2
     foot = Region(rectangle(thickness, plan.foot))
     stands = [
         Stand(
@@ -220,12 +222,29 @@ def _stands(values: Values, plan: _Plan, *, thickness: float) -> tuple[Stand, ..
         )
         for place, side in ((1, 1), (2, -1))
     ]
-    board = Region(rectangle(plan.length, plan.width))
-    lies = plan.foot - plan.dado
     return (
         *stands,
-        Stand(part="board", outline=board, seen="edge", foot=lies, centre=middle, thick=thickness),
+        Stand(
+            part="board",
+            outline=Region(rectangle(plan.length, plan.width)),
+            seen="edge",
+            foot=plan.foot - plan.dado,
+            centre=middle,
+            thick=thickness,
+            profile=Region(
+                polyline(_notched(plan.length, thickness, _feet_at(values, plan, slot=slot), slot=slot, dado=plan.dado))
+            ),
+        ),
     )
+
+
+def _notched(length: float, thickness: float, dados: Sequence[float], *, slot: float, dado: float) -> list[Point]:
+    """The board's edge, with the dados in its underside that run out there."""
+    points: list[Point] = [(0.0, 0.0)]
+    for at in sorted(dados):
+        left, right = at - slot / 2, at + slot / 2
+        points += [(left, 0.0), (left, dado), (right, dado), (right, 0.0)]
+    return [*points, (length, 0.0), (length, thickness), (0.0, thickness)]
 
 
 _LEAST_FOOT = 3.0  # mm a foot stands out of its dado: less is no foot

@@ -15,7 +15,7 @@ from cutjob.designs.parameter import Pin, Values
 from cutjob.designs.round import LEAST_FLOOR, ring_of_holes, round_region
 from cutjob.errors import InputError, Problem
 from cutjob.geometry.batten import natural_spline
-from cutjob.geometry.contour import Region, rectangle
+from cutjob.geometry.contour import Region, circle, rectangle
 from cutjob.parts.part import BoughtPart, Build, HandHole, Hole, RodPart, ShapedPart, Stand
 
 
@@ -63,7 +63,10 @@ def build_graded_rods(values: Values, context: BuildContext) -> Build:
         bought=(BoughtPart(name=_bead(values, context), count=plan.beads),) if plan.beads else (),
         hand_holes=(*(_hole(rod, plan, context) for rod in rods), *_opened(values, plan, context)),
         facts=tuple(facts),
-        stands=_stands(base, centre, rods, plan, foot=foot, thickness=context.thickness),
+        stands=(
+            *_stands(base, centre, rods, plan, foot=foot, thickness=context.thickness),
+            *_bead_stands(values, plan, start=context.thickness + foot),
+        ),
     )
 
 
@@ -227,6 +230,20 @@ def _stands(
         )
         height += plan.rod + plan.gap
     return tuple(stands)
+
+
+def _bead_stands(values: Values, plan: _Plan, *, start: float) -> tuple[Stand, ...]:
+    """The beads from the lowest up, the first rod lying `start` above the floor."""
+    bead, each, levels = values.number("bead"), values.count("beads"), len(plan.lengths)
+    feet = [
+        start + plan.rod + level * (plan.rod + plan.gap) + place * bead
+        for level in range(levels - 1)
+        for place in range(each)
+    ]
+    if values.yes("top_bead"):
+        feet.append(start + levels * plan.rod + (levels - 1) * plan.gap + values.number("neck"))
+    ball = Region(circle((0.0, bead / 2), bead / 2))
+    return tuple(Stand(part="bead", outline=ball, seen="face", foot=foot, thick=bead, look="bead") for foot in feet)
 
 
 def _upright(rod: RodPart, foot: float) -> Stand:

@@ -14,35 +14,51 @@ from cutjob.designs.catalogue import CATALOGUE
 from cutjob.designs.design import Design
 from cutjob.designs.evaluate import evaluate
 from cutjob.job.model import Make
-from cutjob.output.job_sheet.finished import front_view
+from cutjob.output.job_sheet.finished import front_view, item_size
+from cutjob.parts.part import Build
+from cutjob.units import format_length
 
 _SPACE = 0.08  # between two sizes, of the widest
 _BOARD = 25.4 * 5 / 8  # thickness the pictures are drawn for, mm
+_LINE = 0.003  # width of a line, of the largest view's longer side
+_TEXT, _LETTER, _LINES = 0.035, 0.6, 3.2  # height of letters, of the same; a letter's width and the room for two lines
+_RULE = 25.4 / 16
 _SVG = "http://www.w3.org/2000/svg"
 
 
 def design_picture(design: Design) -> str:
-    """Return a design at all its sizes, on one floor and at one scale, as SVG. Raises InputError where it needs what
-    only a job has.
+    """Return a design at all its sizes, on one floor and at one scale, each with its name and measures, as SVG. Raises
+    InputError where it needs what only a job has.
     """
-    views = [_view(design, size) for size in design.sizes]
-    boxes = [[float(word) for word in view.get("viewBox", "0 0 1 1").split()] for view in views]
-    space = _SPACE * max(box[2] for box in boxes)
-    width = sum(box[2] for box in boxes) + space * (len(boxes) - 1)
-    height = max(box[3] for box in boxes)
+    builds = [_build(design, size) for size in design.sizes]
+    extents = [max(_box(_view(design, size, build, None))) for size, build in zip(design.sizes, builds, strict=True)]
+    line = _LINE * max(extents)
+    views = [_view(design, size, build, line) for size, build in zip(design.sizes, builds, strict=True)]
+    labels = [(size, _measures(build)) for size, build in zip(design.sizes, builds, strict=True)]
+    boxes = [_box(view) for view in views]
+    height = max(high for _, high in boxes)
+    text = _TEXT * max(height, max(wide for wide, _ in boxes))
+    slots = [max(wide, _LETTER * text * max(map(len, label))) for (wide, _), label in zip(boxes, labels, strict=True)]
+    space = _SPACE * max(slots)
+    size = sum(slots) + space * (len(slots) - 1), height + _LINES * text
     ElementTree.register_namespace("", _SVG)
-    whole = ElementTree.Element(f"{{{_SVG}}}svg", {"viewBox": f"0 0 {width:.3f} {height:.3f}", "role": "img"})
+    whole = ElementTree.Element(f"{{{_SVG}}}svg", {"viewBox": f"0 0 {size[0]:.3f} {size[1]:.3f}", "role": "img"})
     ElementTree.SubElement(whole, f"{{{_SVG}}}title").text = f"{design.name}: {', '.join(design.sizes)}"
+    ElementTree.SubElement(whole, f"{{{_SVG}}}rect", {"width": "100%", "height": "100%", "fill": "#ffffff"})
     at = 0.0
-    for view, box in zip(views, boxes, strict=True):
+    for view, (wide, high), slot, label in zip(views, boxes, slots, labels, strict=True):
         view.attrib |= {
-            "x": f"{at:.3f}",
-            "y": f"{height - box[3]:.3f}",
-            "width": f"{box[2]:.3f}",
-            "height": f"{box[3]:.3f}",
+            "x": f"{at + (slot - wide) / 2:.3f}",
+            "y": f"{height - high:.3f}",
+            "width": f"{wide:.3f}",
+            "height": f"{high:.3f}",
         }
         whole.append(view)
-        at += box[2] + space
+        for place, words in enumerate(label, start=1):
+            look = {"font-size": f"{text:.3f}", "font-family": "sans-serif", "text-anchor": "middle", "fill": "#222222"}
+            where = {"x": f"{at + slot / 2:.3f}", "y": f"{height + (1.25 * place + 0.25) * text:.3f}"}
+            ElementTree.SubElement(whole, f"{{{_SVG}}}text", where | look).text = words
+        at += slot + space
     return ElementTree.tostring(whole, encoding="unicode")
 
 
@@ -59,7 +75,7 @@ def write_gallery(folder: Path) -> tuple[Path, ...]:
     return tuple(written)
 
 
-def _view(design: Design, size: str) -> ElementTree.Element:
+def _build(design: Design, size: str) -> Build:
     item = evaluate(
         Make(name=design.name, design=design.name, size=size),
         unit="in",
@@ -69,9 +85,28 @@ def _view(design: Design, size: str) -> ElementTree.Element:
         thickness=_BOARD,
         designs={design.name: design},
     )
-    drawn = front_view(item.build, title=f"{design.name}, {size}")
+    return item.build
+
+
+def _view(design: Design, size: str, build: Build, line: float | None) -> ElementTree.Element:
+    drawn = front_view(build, title=f"{design.name}, {size}", line=line)
     assert drawn is not None, design.name
     return ElementTree.fromstring(drawn)
+
+
+def _box(view: ElementTree.Element) -> tuple[float, float]:
+    _, _, wide, high = (float(word) for word in view.get("viewBox", "0 0 1 1").split())
+    return wide, high
+
+
+def _measures(build: Build) -> str:
+    """How wide and high the item stands, or its one part lies."""
+    size = item_size(build)
+    if size is None:
+        x0, y0, x1, y1 = build.shaped[0].region.bounds
+        size = x1 - x0, y1 - y0
+    wide, high = (format_length(round(value / _RULE) * _RULE, unit="in") for value in size)
+    return f"{wide} wide, {high} high" if build.stands else f"{wide} x {high}"
 
 
 def main(arguments: Sequence[str]) -> None:

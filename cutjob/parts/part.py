@@ -122,7 +122,8 @@ class Stand:
 
     `seen` from the front is its own `outline` (y upward), or, where it lies flat, the edge of that outline, `thick`
     high. `foot` is how far the outline's y = 0, or the underside, lies above the floor, and `centre` is the outline's
-    x on the item's middle line. A part that `turns` goes round on the rod.
+    x on the item's middle line. A part that `turns` goes round on the rod. `profile` is the edge of a flat part as it
+    is seen where that is no plain rectangle: notched by dados; from its own lower left corner, as the outline's x runs.
     """
 
     part: str
@@ -132,6 +133,8 @@ class Stand:
     centre: float = 0.0
     thick: float
     turns: bool = False
+    look: Literal["wood", "bead", "cord"] = "wood"
+    profile: Region | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -3,7 +3,8 @@ import math
 
 import pytest
 
-from cutjob.designs.bundle import star_of_sticks
+from cutjob.designs.bundle_standing import star_of_sticks
+from cutjob.geometry.polygons import to_polygon
 from cutjob.parts.part import Build
 
 from .order import EXACT, INCH, PICKET, assert_sound, item, only_problem
@@ -43,7 +44,7 @@ def test_leaning_cords_are_longer_by_pythagoras():
 
 def test_gaps_close_towards_the_top():
     built = build(gap="2", top_gap="1", star_tips=0)
-    feet = [stand.foot for stand in built.stands]
+    feet = [stand.foot for stand in built.stands if stand.part.startswith("lath")]
     gaps = [high - low - PICKET for low, high in itertools.pairwise(feet)]
     # Six gaps from 2 to 1 in steps of 1/5.
     assert gaps == pytest.approx([(2 - 0.2 * step) * INCH for step in range(6)], abs=EXACT)
@@ -102,3 +103,37 @@ def test_what_cannot_be_made_is_refused_with_what_would_work(changes, key, told)
     problem = only_problem("bundle", **changes)
     assert problem.place.endswith(f": {key}")
     assert told in str(problem)
+
+
+def test_it_hangs_on_cords_with_a_knot_under_every_piece_and_the_star_below():
+    built = build(size="large")
+    laths = [stand for stand in built.stands if stand.part.startswith("lath")]
+    knots = [stand for stand in built.stands if stand.part == "knot"]
+    star = [stand for stand in built.stands if stand.part.startswith("star")]
+    assert len(knots) == 2 * len(laths)
+    shaped = {part.name: part for part in built.shaped}
+    for lath in laths:
+        holes = [hole.at[0] - lath.centre for hole in shaped[lath.part].holes]
+        under = [k for k in knots if abs(k.foot + k.outline.bounds[3] - lath.foot) < EXACT]
+        middles = sorted((k.outline.bounds[0] + k.outline.bounds[2]) / 2 for k in under)
+        assert middles == pytest.approx(sorted(holes), abs=EXACT)
+        # A knot that slips through its hole holds nothing.
+        hole = shaped[lath.part].holes[0].diameter
+        assert all(k.outline.bounds[2] - k.outline.bounds[0] > hole for k in under)
+    assert min(stand.foot + stand.outline.bounds[1] for stand in star) == pytest.approx(0, abs=EXACT)
+    top = max(stand.foot + stand.outline.bounds[3] for stand in star)
+    assert laths[0].foot - top == pytest.approx(dict(built.facts)["star: cord from the lowest piece to the tip"], abs=3)
+
+
+def test_the_ends_of_the_stars_laths_meet_in_its_tips():
+    built = build(size="large")
+    star = [stand for stand in built.stands if stand.part.startswith("star")]
+    areas = [to_polygon(stand.outline) for stand in star]
+    middle = [sum(area.centroid.x for area in areas) / 5, sum(area.centroid.y for area in areas) / 5]
+    tips = [a.intersection(b).centroid for a, b in itertools.combinations(areas, 2)]
+    far = sorted(math.dist(middle, (tip.x, tip.y)) for tip in tips)
+    # The five inner crossings lie on a circle smaller than the tips' by the golden ratio squared (Euclid XIII.8).
+    across = next(value for name, value in built.facts if "across the tips' joints" in name)
+    golden = (1 + math.sqrt(5)) / 2
+    assert far[:5] == pytest.approx([across / 2 / golden**2] * 5, rel=1e-3)
+    assert far[5] > 2 * far[4]

@@ -1,6 +1,7 @@
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from shapely.affinity import translate
 
 from cutjob.designs.footed_board import from_end_cut, heights
 from cutjob.geometry.polygons import to_polygon
@@ -98,3 +99,20 @@ def test_whichever_is_missing_comes_out_the_same(thick, foot, dado):
     for given_ in ({"foot": None}, {"height": None}, {"dado": None}):
         found = heights(thick, **({"height": height, "foot": foot, "dado": dado} | given_))
         assert found == pytest.approx((height, foot, dado))
+
+
+def test_as_it_stands_the_feet_fill_the_dados_but_for_the_play():
+    built = item("footed-board", play="0.2 mm").build
+    *feet, board = built.stands
+    assert board.profile is not None
+    edge = translate(to_polygon(board.profile), -board.centre, board.foot)
+    _, low, _, top = edge.bounds
+    assert top - low == pytest.approx(board.thick, abs=EXACT)
+    for foot in feet:
+        end = translate(to_polygon(foot.outline), -foot.centre, foot.foot)
+        assert edge.intersection(end).area == pytest.approx(0, abs=EXACT)
+        # It touches the floor of its dado over its whole thickness, with half the play on either side.
+        assert end.bounds[3] == pytest.approx(low + dict(built.facts)["depth of the dados"], abs=EXACT)
+        assert edge.intersection(translate(end, 0.1 - EXACT)).area == pytest.approx(0, abs=EXACT)
+        assert edge.intersection(translate(end, 0.1 + 0.01)).area > 0
+        assert edge.intersection(translate(end, 0.0, 1.0)).area == pytest.approx(board.thick, abs=EXACT)

@@ -1,3 +1,4 @@
+import itertools
 import math
 
 import numpy as np
@@ -133,3 +134,20 @@ def test_a_rod_lies_in_the_cradle_with_its_centre_level_with_the_edges():
 )
 def test_a_cradle_without_wood_is_refused(changes, key):
     assert only_problem("drilling-cradle", **changes).place.endswith(f": {key}")
+
+
+@pytest.mark.parametrize("beads", [0, 1, 3])
+def test_beads_fill_the_gaps_between_rods_as_it_stands(beads):
+    built = build(size="small", beads=beads, bead="1/2", gap="3/8")
+    balls = [stand for stand in built.stands if stand.look == "bead"]
+    rods = [stand for stand in built.stands if stand.part.startswith("rod ")]
+    assert len(balls) == sum(part.count for part in built.bought) == 8 * beads + 1
+    for low, high in itertools.pairwise(rods):
+        between = [ball for ball in balls if low.foot < ball.foot < high.foot]
+        assert len(between) == beads
+        edges = [low.foot + low.thick, *(ball.foot + ball.thick for ball in between)]
+        assert [*(ball.foot for ball in between), *([high.foot] if beads else [])] == pytest.approx(
+            edges if beads else [], abs=EXACT
+        )
+    # The top bead ends where the rod does.
+    assert balls[-1].foot + balls[-1].thick == pytest.approx(dict(built.facts)["rod length"], abs=EXACT)

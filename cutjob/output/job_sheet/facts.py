@@ -233,6 +233,8 @@ def assembly(item: Item, unit: Unit) -> Iterator[str]:
     """Yield a line for each part of a standing or hanging item, in the order of assembly, with how far up it is."""
     named = {rod.name: rod for rod in item.build.rods}
     for stand in item.build.stands:
+        if stand.look != "wood":
+            continue
         rod = named.get(stand.part)
         turns = ", free to turn" if stand.turns else ""
         if rod is None:

@@ -26,6 +26,7 @@ _DEVIATION = 0.03  # chords of what is only looked at, mm
 _LEAN = 0.35
 _FAN = 140.0  # degrees from the lowest to the highest turning piece
 _FACE, _SIDE, _ROD = (243, 224, 190), (205, 176, 130), (222, 205, 170)
+_BEAD, _CORD = (196, 148, 96), (120, 105, 85)
 _LINE = 0.004  # of the drawing's longer side
 
 
@@ -35,15 +36,15 @@ class _Shape:
     fill: tuple[int, int, int]
 
 
-def front_view(build: Build, *, title: str) -> str | None:
+def front_view(build: Build, *, title: str, line: float | None = None) -> str | None:
     """Return the item from the front, or its shaped parts side by side where its design does not say how it stands;
-    None where there is nothing to draw.
+    None where there is nothing to draw. `line` is how wide its lines are, mm; default: as suits its size.
     """
     if build.stands:
         shapes = [shape for stand in _from_behind(build.stands) for shape in _front(stand)]
     else:
         shapes = _side_by_side(build.shaped)
-    return _svg(shapes, title=title) if shapes else None
+    return _svg(shapes, title=title, line=line) if shapes else None
 
 
 def fanned_view(build: Build, *, title: str) -> str | None:
@@ -62,28 +63,35 @@ def fanned_view(build: Build, *, title: str) -> str | None:
 
 
 def item_size(build: Build) -> tuple[float, float] | None:
-    """Return how wide and how high the standing item is, mm; None where its design does not say how it stands."""
-    if not build.stands:
+    """Return how wide and how high the standing item is without its cords, mm; None where its design does not say how
+    it stands.
+    """
+    solid = [stand for stand in build.stands if stand.look != "cord"]
+    if not solid:
         return None
-    x0, y0, x1, y1 = shapely.union_all([shape.area for stand in build.stands for shape in _front(stand)]).bounds
+    x0, y0, x1, y1 = shapely.total_bounds([shape.area for stand in solid for shape in _front(stand)])
     return x1 - x0, y1 - y0
 
 
 def _from_behind(stands: Sequence[Stand]) -> list[Stand]:
-    """Rods first, as they are seen between the pieces, then all from the floor up."""
-    return sorted(stands, key=lambda stand: (not _is_rod(stand), stand.foot))
+    """Rods and cords first, as they are seen between the pieces, then all from the floor up."""
+    return sorted(stands, key=lambda stand: (not (_is_rod(stand) or stand.look == "cord"), stand.foot))
 
 
 def _is_rod(stand: Stand) -> bool:
     x0, _, x1, _ = stand.outline.outline.bounds
-    return not stand.turns and stand.seen == "face" and math.isclose(x1 - x0, stand.thick)
+    plain = stand.look == "wood" and not stand.turns and stand.seen == "face"
+    return plain and math.isclose(x1 - x0, stand.thick)
 
 
 def _front(stand: Stand) -> list[_Shape]:
     wood = _moved(to_polygon(stand.outline, deviation=_DEVIATION), -stand.centre, 0.0)
     if stand.seen == "face":
-        return [_Shape(_moved(wood, 0.0, stand.foot), _ROD if _is_rod(stand) else _FACE)]
+        fill = {"bead": _BEAD, "cord": _CORD}.get(stand.look, _ROD if _is_rod(stand) else _FACE)
+        return [_Shape(_moved(wood, 0.0, stand.foot), fill)]
     x0, _, x1, _ = wood.bounds
+    if stand.profile is not None:
+        return [_Shape(_moved(to_polygon(stand.profile, deviation=_DEVIATION), x0, stand.foot), _FACE)]
     return [_Shape(shapely.box(x0, stand.foot, x1, stand.foot + stand.thick), _FACE)]
 
 
@@ -91,7 +99,7 @@ def _turned(stand: Stand, angle: float) -> list[_Shape]:
     """The sides and the face of a part turned about the rod."""
     wood = _moved(to_polygon(stand.outline, deviation=_DEVIATION), -stand.centre, 0.0)
     across, deep = math.cos(angle), math.sin(angle)
-    if _is_rod(stand):
+    if _is_rod(stand) or stand.look != "wood":
         return _front(stand)
     if stand.seen == "face":
         back, front = (
@@ -144,9 +152,9 @@ def _side_by_side(parts: Sequence[ShapedPart]) -> list[_Shape]:
     return shapes
 
 
-def _svg(shapes: Sequence[_Shape], *, title: str) -> str:
+def _svg(shapes: Sequence[_Shape], *, title: str, line: float | None = None) -> str:
     x0, y0, x1, y1 = shapely.total_bounds([shape.area for shape in shapes])
-    line = max(x1 - x0, y1 - y0) * _LINE
+    line = max(x1 - x0, y1 - y0) * _LINE if line is None else line
     margin = 2 * line
     box = [0.0, 0.0, x1 - x0 + 2 * margin, y1 - y0 + 2 * margin]
     root = Element("svg", {"xmlns": "http://www.w3.org/2000/svg", "role": "img"})
