@@ -324,6 +324,23 @@ def _print_columns(rows: list[tuple[str, ...]]) -> None:
         click.echo("  ".join(word.ljust(width) for word, width in zip(row, widths, strict=True)).rstrip())
 
 
+def _print_table(head: tuple[str, ...], rows: list[tuple[str, ...]]) -> None:
+    """Print a table with lines on a terminal, plain columns where the output is piped, nothing without rows."""
+    words = [tuple(one_line(word) for word in row) for row in rows]
+    if words and sys.stdout.isatty():
+        from rich.console import Console
+        from rich.table import Table
+        from rich.text import Text
+
+        table = Table(*head)
+        for row in words:
+            # As Text, since square brackets in a plain string would be read as commands for the letters' look.
+            table.add_row(*(Text(word) for word in row))
+        Console().print(table)
+    elif words:
+        _print_columns([head, *words])
+
+
 def _print_findings(
     report: ProofReport, rings: Sequence[int | None], units: Unit, *, errors_aside: bool = False
 ) -> None:
@@ -348,22 +365,20 @@ def _print_summary(
     rings: Sequence[int | None] = (),
     refused: Path | None = None,
 ) -> None:
-    from cutjob.summary import HEAD, hand_work, layout_lines, leftover_lines, summary_rows, verdict
+    from cutjob.summary import (
+        HEAD,
+        cost_lines,
+        hand_work,
+        item_table,
+        layout_lines,
+        leftover_lines,
+        summary_rows,
+        verdict,
+    )
 
-    rows = [tuple(one_line(word) for word in row) for row in summary_rows(plan)]
-    if rows and sys.stdout.isatty():
-        from rich.console import Console
-        from rich.table import Table
-        from rich.text import Text
-
-        table = Table(*HEAD)
-        for row in rows:
-            # As Text, since square brackets in a plain string would be read as commands for the letters' look.
-            table.add_row(*(Text(word) for word in row))
-        Console().print(table)
-    elif rows:
-        _print_columns([HEAD, *rows])
-    for line in (*layout_lines(plan), *hand_work(plan), *leftover_lines(plan)):
+    _print_table(HEAD, list(summary_rows(plan)))
+    _print_table(*item_table(plan))
+    for line in (*layout_lines(plan), *cost_lines(plan), *hand_work(plan), *leftover_lines(plan)):
         click.echo(one_line(line))
     for warning in plan.get("warnings", ()):
         click.echo(one_line(f"warning: {warning}"))

@@ -34,6 +34,7 @@ from cutjob.layout.sawing import saw_off
 from cutjob.layout.watch import SEARCH_STAGE, Remembering, Watch
 from cutjob.output.cautions import board_cautions
 from cutjob.output.folder import replace_folder
+from cutjob.output.item_costs import Prices, item_costs
 from cutjob.output.job_sheet import SHEET_FILE, write_job_sheet
 from cutjob.output.keep_outs import keep_out_warnings
 from cutjob.output.leftover_boards import LEFTOVERS_FILE, kept_leftovers, title_of, write_leftovers
@@ -174,6 +175,7 @@ def make_job(
             *cut_warnings,
             *program_warnings,
             *paper_warnings,
+            *_bought_warnings(job, items),
         )
         files = {name: data for board in finished for name, data in board.files.items()} | on_paper
         leftovers = (
@@ -200,6 +202,7 @@ def make_job(
             proof=proof_data(report),
             leftovers=kept,
             left_aside=_left_aside(job, items, cutter),
+            costs=item_costs(items, layout, stock=job.boards, programs=programs, machine=machine, prices=_prices(job)),
         )
         if sheet:
             files[SHEET_FILE] = write_job_sheet(
@@ -482,6 +485,17 @@ def _design_warnings(items: Sequence[Item]) -> list[str]:
 
 def _rod_warnings(job: Job, items: Sequence[Item]) -> tuple[str, ...]:
     return rod_warnings(items, job.rods, saw_kerf=job.machine.saw_kerf, unit=job.file.units)
+
+
+def _prices(job: Job) -> Prices:
+    return Prices(rods={}, bought={one.name: one.price for one in job.file.bought}, shop_rate=job.file.shop_rate)
+
+
+def _bought_warnings(job: Job, items: Sequence[Item]) -> list[str]:
+    """Prices for what no item needs: most likely a name written otherwise than the design writes it."""
+    needed = list(dict.fromkeys(thing.name for item in items for thing in item.build.bought))
+    known = f"to buy are: {', '.join(needed)}" if needed else "nothing is to be bought"
+    return [f'bought "{one.name}": no item needs it; {known}' for one in job.file.bought if one.name not in needed]
 
 
 def _cautions(layout: Layout, machine: Machine, programs: Sequence[Program]) -> list[str]:

@@ -6,9 +6,12 @@ from collections.abc import Iterator, Sequence
 from itertools import pairwise
 from typing import Any
 
+from cutjob.output.cost_words import cost_note, item_table
 from cutjob.proof.finding import ProofReport
 from cutjob.units import Unit, format_length
 
+__all__ = ["HEAD", "cost_lines", "hand_work", "item_table", "layout_lines", "leftover_lines", "part_of_plan",
+           "proof_data", "summary_rows", "verdict"]  # fmt: skip
 HEAD = ("layout", "board", "boards", "parts", "file", "cutter", "minutes")
 
 
@@ -52,7 +55,7 @@ def part_of_plan(plan: dict[str, Any]) -> dict[str, Any]:
         | {"parts": len(board.get("placements", ()))}
         for board in plan.get("boards", ())
     ]
-    kept = ("search", "sawn", "rods", "bought", "hand_holes", "boards_used", "yield", "cost", "warnings")
+    kept = ("search", "items", "sawn", "rods", "bought", "hand_holes", "boards_used", "yield", "cost", "warnings")
     rest: dict[str, Any] = {key: plan[key] for key in kept if key in plan}
     rest["leftovers"] = [
         {key: value for key, value in leftover.items() if key != "outline"} for leftover in plan.get("leftovers", ())
@@ -161,6 +164,13 @@ def _together(plan: dict[str, Any]) -> dict[str, dict[str, int]]:
             if count:
                 where[board["id"]] = count * board.get("stack", 1) * board.get("copies", 1)
     return {name: where for name, where in found.items() if where}
+
+
+def cost_lines(plan: dict[str, Any]) -> Iterator[str]:
+    """Yield a line with what the costs of the items are without, where something has no price."""
+    note = cost_note(plan)
+    if note is not None:
+        yield f"costs: {note}"
 
 
 def hand_work(plan: dict[str, Any]) -> Iterator[str]:

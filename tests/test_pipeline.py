@@ -212,6 +212,20 @@ def test_png_beside_the_svg_on_request(tmp_path: Path) -> None:
     assert "board-01.png" in json.loads(files["plan.json"])["files"]
 
 
+def test_what_an_item_costs(tmp_path: Path) -> None:
+    """The one kind of item bears all of the boards, and of the machine every second at 36 an hour: a cent each."""
+    job = write(tmp_path, "shop_rate = 36\n" + ROUNDS + '[[bought]]\nname = "sea glass"\nprice = 1\n')
+    plan = made(job).plan
+    [item] = plan["items"]
+    seconds = sum(program["seconds"] * board["copies"] for board in plan["boards"] for program in board["programs"])
+    assert item["machine_seconds"] == pytest.approx(seconds, abs=1e-5)
+    assert item["costs"]["machine"] == pytest.approx(seconds / 100, abs=1e-6)
+    assert item["costs"]["boards"] == pytest.approx(plan["cost"], abs=1e-6)
+    assert item["costs"]["each"] == pytest.approx((plan["cost"] + seconds / 100) / item["count"], abs=1e-6)
+    assert item["costs"]["not_counted"] == []
+    assert 'bought "sea glass": no item needs it; nothing is to be bought' in plan["warnings"]
+
+
 def test_the_same_job_gives_the_same_bytes(tmp_path: Path) -> None:
     path = write(tmp_path, ROUNDS + SPINNER)
     made(path, tmp_path / "one")

@@ -1,4 +1,4 @@
-"""A job file: what to make, from which boards and rods, on which machine; and a file of stock. mm once read."""
+"""A job file: what to make, from which boards, rods and strips, on which machine; and a file of stock. mm once read."""
 
 from __future__ import annotations
 
@@ -169,6 +169,34 @@ class RodStock(FileModel):
     count: Whole = Field(default=1, ge=1, le=100_000)
     price: NotNegative = 0.0
 
+    @property
+    def section(self) -> tuple[float, ...]:
+        """Its diameter, mm."""
+        return (self.diameter,)
+
+
+class StripStock(FileModel):
+    """Strips of one kind: sticks of rectangular section, such as battens and laths."""
+
+    name: Name
+    width: PositiveMm
+    thickness: PositiveMm
+    length: PositiveMm
+    count: Whole = Field(default=1, ge=1, le=100_000)
+    price: NotNegative = 0.0
+
+    @property
+    def section(self) -> tuple[float, ...]:
+        """Its width and thickness, mm, the greater first."""
+        return (max(self.width, self.thickness), min(self.width, self.thickness))
+
+
+class BoughtStock(FileModel):
+    """The price of a thing that items need and that is bought; `name` is what the design calls it."""
+
+    name: Name
+    price: NotNegative = Field(description="of one")
+
 
 class Make(FileModel):
     """One line of the order: `count` items of a design at a size. `with` changes single parameters; each design
@@ -223,7 +251,7 @@ class JobFile(FileModel):
         description="what counts most in a layout, the most important first: a low price of the boards, a large usable "
         "leftover, few runs of the machine; words left out follow in this order",
     )
-    stock: Paths = Field(default=(), description="path of a file of boards and rods in stock, or a list of paths")
+    stock: Paths = Field(default=(), description="path of a file of boards and sticks in stock, or a list of paths")
     thickness: PositiveMm | None = Field(
         default=None, description="of the boards to take from stock; default: that of the job's own boards"
     )
@@ -239,6 +267,13 @@ class JobFile(FileModel):
         default=(), min_length=1, max_length=MOST_KINDS, description="own boards of the job"
     )
     rod: tuple[RodStock, ...] = Field(default=(), max_length=MOST_KINDS)
+    strip: tuple[StripStock, ...] = Field(default=(), max_length=MOST_KINDS)
+    bought: tuple[BoughtStock, ...] = Field(
+        default=(), max_length=MOST_KINDS, description="prices of things to buy, for what an item costs"
+    )
+    shop_rate: NotNegative | None = Field(
+        default=None, description="price of an hour of the machine, for what an item costs"
+    )
     paper: PaperName | None = Field(
         default=None, description="of patterns and labels; default: Letter where the units are inches, else A4"
     )
@@ -254,8 +289,9 @@ class JobFile(FileModel):
 
 
 class StockFile(FileModel):
-    """Boards and rods there are, for any job that names the file as its `stock`."""
+    """Boards, rods and strips there are, for any job that names the file as its `stock`."""
 
     units: Literal["in", "mm"] = Field(description="unit of bare numbers in this file")
     board: tuple[BoardStock, ...] = Field(default=(), max_length=MOST_KINDS)
     rod: tuple[RodStock, ...] = Field(default=(), max_length=MOST_KINDS)
+    strip: tuple[StripStock, ...] = Field(default=(), max_length=MOST_KINDS)

@@ -35,7 +35,7 @@ def read_job(path: Path) -> Job:
     """
     source = read_source(path)
     reading = read_model(source, JobFile)
-    problems = [*reading.problems, *same_names(source, ("make", "board", "rod")), *_no_boards(source)]
+    problems = [*reading.problems, *same_names(source, ("make", "board", "rod", "bought")), *_no_boards(source)]
     machine, machine_problems = _machine(source, path)
     own, board_problems = read_boards(source)
     stocks, stock_problems = _stocks(source, path.parent)
@@ -54,6 +54,7 @@ def read_job(path: Path) -> Job:
         machine=machine,
         source=source,
         rods=(*reading.model.rod, *(rod for stock in stocks for rod in stock.rods)),
+        strips=(*reading.model.strip, *(strip for stock in stocks for strip in stock.strips)),
         left_aside=choice.left_aside,
         mark=job_mark(reading.model.title, path),
     )

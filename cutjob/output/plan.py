@@ -8,12 +8,14 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping, Sequence
+from itertools import zip_longest
 from typing import Any
 
 from cutjob.job.machine import Machine
 from cutjob.job.read_stock import LeftAside
 from cutjob.job.stock import Board
 from cutjob.layout.layout import Layout
+from cutjob.output.item_costs import ItemCost
 from cutjob.output.leftover_boards import KeptLeftover
 from cutjob.output.numbers import rounded
 from cutjob.output.plan_board import DrawingFile, board_data, ring
@@ -44,14 +46,15 @@ def plan_of(
     leftovers: Sequence[KeptLeftover] = (),
     left_aside: Sequence[LeftAside] = (),
     search: Mapping[str, Any] | None = None,
+    costs: Sequence[ItemCost] = (),
 ) -> dict[str, Any]:
     """Return the plan as plain data. `proof` has `passed`, `worst_gouge_mm` and `worst_left_mm` and may have
     `findings`, each a mapping, or is None: not made.
 
     `stock` holds the job's kinds of board, whole, for what the boards used cost and how much of them is parts;
     `left_aside` are boards in stock that the job did not take. A round hole is a drilled one where the cutter that
-    makes it has its diameter (without programs: the profile's first cutter), else a bored one. Raises ValueError for
-    numbers that are not finite.
+    makes it has its diameter (without programs: the profile's first cutter), else a bored one. `costs` are those of
+    the items, in order, if known. Raises ValueError for numbers that are not finite.
     """
     plan = {
         "schema": SCHEMA,
@@ -88,8 +91,9 @@ def plan_of(
                 "count": item.count,
                 "together": item.together,
                 "facts": dict(item.build.facts),
+                **_costs(item, cost),
             }
-            for item in items
+            for item, cost in zip_longest(items, costs)
         ],
         "boards_used": _boards_used(layout, stock),
         "yield": wood_yield(layout, stock),
@@ -160,6 +164,15 @@ def _bought(items: Sequence[Item]) -> list[dict[str, Any]]:
         for part in item.build.bought:
             counts[part.name] = counts.get(part.name, 0) + part.count * item.count
     return [{"name": name, "count": count} for name, count in counts.items()]
+
+
+def _costs(item: Item, cost: ItemCost | None) -> dict[str, Any]:
+    """An item's machine time and costs, all for its whole count but `each`; null where nothing has a price."""
+    if cost is None:
+        return {"machine_seconds": None, "costs": None}
+    known = {key: getattr(cost, key) for key in ("boards", "rods", "bought", "machine", "in_all")}
+    figures = {**known, "each": cost.in_all / item.count, "not_counted": list(cost.not_counted)}
+    return {"machine_seconds": cost.seconds, "costs": figures if cost.in_all > 0 else None}
 
 
 def _hand_holes(items: Sequence[Item]) -> list[dict[str, Any]]:

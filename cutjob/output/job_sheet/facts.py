@@ -10,6 +10,7 @@ from cutjob.job.machine import Machine
 from cutjob.job.stock import Board
 from cutjob.layout.layout import BoardLayout, Layout
 from cutjob.output.cautions import Caution, board_cautions
+from cutjob.output.cost_words import item_table
 from cutjob.output.opening import opening_texts
 from cutjob.parts.part import Item, Stand
 from cutjob.program.moves import Program
@@ -171,16 +172,10 @@ def leftovers(plan: dict[str, Any]) -> Table:
     return Table(heads=("count", "length x width", "name"), rows=rows)
 
 
-def costs(plan: dict[str, Any]) -> Rows:
-    """Return what the wood costs, and what that is for an item where all items are of one kind."""
-    cost = plan["cost"]
-    if not cost:
-        return []
-    rows: Rows = [("Boards", f"{cost:.2f}")]
-    count = sum(int(item["count"]) for item in plan["items"])
-    if len(plan["items"]) == 1 and count > 1:
-        rows.append(("Boards, for one item", f"{cost / count:.2f}"))
-    return rows
+def costs(plan: dict[str, Any]) -> Table:
+    """Return the machine time and costs of each kind of item."""
+    heads, rows = item_table(plan)
+    return Table(heads=heads, rows=rows)
 
 
 def checklist(layout: Layout, machine: Machine, programs: Sequence[Program]) -> list[Caution]:

@@ -15,6 +15,7 @@ from cutjob.job.machine import Machine
 from cutjob.job.stock import Board
 from cutjob.layout.layout import BoardLayout, Layout
 from cutjob.layout.leftovers import Leftover
+from cutjob.output.cost_words import cost_note
 from cutjob.output.job_sheet import facts
 from cutjob.output.job_sheet.board_view import BoardView, board_view
 from cutjob.output.job_sheet.finished import fanned_view, front_view, item_size
@@ -77,6 +78,8 @@ def write_job_sheet(
         bought=facts.bought(plan),
         leftovers=facts.leftovers(plan),
         costs=facts.costs(plan),
+        cost_note=cost_note(plan),
+        cost=plan["cost"],
     )
     return text.encode("utf-8", errors="backslashreplace")
 

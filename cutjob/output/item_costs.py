@@ -1,0 +1,163 @@
+"""What each kind of item takes in machine time and costs, from what the job says: prices, a shop rate, the layout.
+
+Only stated prices are counted; what an item needs beside them is named as not counted. All figures are for the whole
+count of an item. With A for areas, L for lengths and t for times of the machine:
+
+- boards: of every kind of board, price x boards used x A(parts of the item) / A(all parts off that kind). Sawn parts
+  count with length x width. Whole boards are shared: the item's parts bear the waste and what is left over.
+- rods: of every diameter, price of the sticks sawn x L(pieces of the item) / L(all pieces of that diameter).
+- bought: price x pieces.
+- machine: shop rate x t / 3600 s. t is the time of the moves on the item's own parts, and of the rest of a program
+  (changes of cutter, holes for screws) the same share as of the moves.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from cutjob.job.machine import Machine
+from cutjob.job.stock import Board
+from cutjob.layout.layout import BoardLayout, Layout
+from cutjob.output.wood_used import boards_used
+from cutjob.parts.part import Item
+from cutjob.program.moves import Program
+from cutjob.program.time import move_seconds
+
+MACHINE_TIME = "machine time"
+RODS = "rods"
+_HOUR = 3600.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Prices:
+    """What a job says of prices: of the sticks sawn by their diameter, mm, of one of each thing bought by its name, and
+    of an hour of the machine (None: not stated). What is not in them is not known.
+    """
+
+    rods: Mapping[float, float]
+    bought: Mapping[str, float]
+    shop_rate: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ItemCost:
+    """One kind of item's machine time, s, and costs, all for its whole count. None is not known, or not needed;
+    `not_counted` names what is needed and has no price: things to buy, rods, machine time.
+    """
+
+    seconds: float | None
+    boards: float
+    rods: float | None
+    bought: float | None
+    machine: float | None
+    not_counted: tuple[str, ...]
+
+    @property
+    def in_all(self) -> float:
+        """The sum of what is known."""
+        return sum(cost for cost in (self.boards, self.rods, self.bought, self.machine) if cost is not None)
+
+
+def item_costs(
+    items: Sequence[Item],
+    layout: Layout,
+    *,
+    stock: Sequence[Board],
+    programs: Sequence[Program],
+    machine: Machine,
+    prices: Prices,
+) -> tuple[ItemCost, ...]:
+    """Return the costs of each item, in order. `stock` holds every kind of board there is, whole."""
+    boards = _board_costs(layout, stock)
+    seconds = machine_seconds(layout, programs, machine)
+    rod_lengths = _rod_lengths(items)
+    return tuple(_cost(item, boards.get(item.name, 0.0), seconds.get(item.name), rod_lengths, prices) for item in items)
+
+
+def _cost(
+    item: Item, boards: float, seconds: float | None, rod_lengths: Mapping[float, float], prices: Prices
+) -> ItemCost:
+    rods, things = item.build.rods, item.build.bought
+    unknown = [RODS for rod in rods if rod.diameter not in prices.rods]
+    unknown += [thing.name for thing in things if thing.name not in prices.bought]
+    if seconds is not None and prices.shop_rate is None:
+        unknown.append(MACHINE_TIME)
+    shares = [
+        prices.rods[rod.diameter] * rod.length * item.count / rod_lengths[rod.diameter]
+        for rod in rods
+        if rod.diameter in prices.rods
+    ]
+    bought = [prices.bought[thing.name] * thing.count * item.count for thing in things if thing.name in prices.bought]
+    return ItemCost(
+        seconds=seconds,
+        boards=boards,
+        rods=sum(shares) if shares else None,
+        bought=sum(bought) if bought else None,
+        machine=None if seconds is None or prices.shop_rate is None else prices.shop_rate * seconds / _HOUR,
+        not_counted=tuple(dict.fromkeys(unknown)),
+    )
+
+
+def _rod_lengths(items: Sequence[Item]) -> dict[float, float]:
+    """The length of all pieces of a diameter, mm."""
+    lengths: dict[float, float] = {}
+    for item in items:
+        for rod in item.build.rods:
+            lengths[rod.diameter] = lengths.get(rod.diameter, 0.0) + rod.length * item.count
+    return lengths
+
+
+def _board_costs(layout: Layout, stock: Sequence[Board]) -> dict[str, float]:
+    """The price of the boards used, shared out among the items by the area of their parts."""
+    areas: dict[str, dict[str, float]] = {}
+    for board in layout.boards:
+        times = board.stack * board.copies
+        for placement in board.placements:
+            _add(areas, board.board.name, placement.item, placement.part.region.area * times)
+    for piece in layout.sawn:
+        _add(areas, piece.board, piece.item, piece.length * piece.width * piece.count)
+    price = {board.name: board.price for board in stock}
+    costs: dict[str, float] = {}
+    for kind, count in boards_used(layout).items():
+        shares = areas.get(kind, {})
+        whole = sum(shares.values())
+        for item, area in shares.items():
+            costs[item] = costs.get(item, 0.0) + price[kind] * count * area / whole
+    return costs
+
+
+def _add(areas: dict[str, dict[str, float]], kind: str, item: str, area: float) -> None:
+    of_kind = areas.setdefault(kind, {})
+    of_kind[item] = of_kind.get(item, 0.0) + area
+
+
+def machine_seconds(layout: Layout, programs: Sequence[Program], machine: Machine) -> dict[str, float]:
+    """Return how long the machine works for each item that is cut on it, by name, all copies of the boards together, s.
+
+    They add up to the programs' own times, each as often as it runs.
+    """
+    layouts = {board.id: board for board in layout.boards}
+    seconds: dict[str, float] = {}
+    for program in programs:
+        board = layouts[program.board]
+        own = _moving(program, board, machine)
+        whole = sum(own.values())
+        for item, moving in own.items():
+            seconds[item] = seconds.get(item, 0.0) + program.seconds * board.copies * moving / whole
+    return seconds
+
+
+def _moving(program: Program, board: BoardLayout, machine: Machine) -> dict[str, float]:
+    """The time of the moves on each item's parts, s; without any, the items' parts count alike."""
+    every = [move for step in program.steps for move in step.moves]
+    times = iter(move_seconds(every, (*program.origin, program.safe_z), machine.motion))
+    own: dict[str, float] = {}
+    for step in program.steps:
+        taken = sum(next(times) for _ in step.moves)
+        if step.placement is not None:
+            item = board.placements[step.placement].item
+            own[item] = own.get(item, 0.0) + taken
+    if sum(own.values()) > 0:
+        return own
+    return {placement.item: 1.0 for placement in board.placements}
