@@ -18,7 +18,7 @@ Floats = NDArray[np.float64]
 
 # An arc that stands off its chord by less than this (mm) is a line: a controller can't tell them apart, and the
 # tangents differ by 4 times this over the length.
-_STRAIGHT = 1e-6
+STRAIGHT = 1e-6
 _ONE_CENTRE = 1e-7  # mm; arcs about centres this close are one arc
 
 
@@ -45,7 +45,7 @@ def biarc(
         (last * (start[0] + first * start_direction[0]) + first * (end[0] - last * end_direction[0])) / (first + last),
         (last * (start[1] + first * start_direction[1]) + first * (end[1] - last * end_direction[1])) / (first + last),
     )
-    if distance(start, joint) <= _STRAIGHT or distance(joint, end) <= _STRAIGHT:
+    if distance(start, joint) <= STRAIGHT or distance(joint, end) <= STRAIGHT:
         return None
     back = _arc_from(end, (-end_direction[0], -end_direction[1]), joint)
     return tuple(merged([_arc_from(start, start_direction, joint), back.reversed()]))
@@ -55,7 +55,7 @@ def _arc_from(start: Point, direction: Point, end: Point) -> Segment:
     """Return the arc (or line) that leaves `start` along `direction` and reaches `end`."""
     ux, uy = end[0] - start[0], end[1] - start[1]
     across = direction[0] * uy - direction[1] * ux  # how far the end lies to the left of the tangent
-    if abs(across) <= 4 * _STRAIGHT:
+    if abs(across) <= 4 * STRAIGHT:
         return Line(start, end)
     radius = (ux * ux + uy * uy) / (2 * across)
     return Arc(start, end, (start[0] - direction[1] * radius, start[1] + direction[0] * radius), across < 0)
@@ -76,7 +76,7 @@ def merged(segments: list[Segment]) -> list[Segment]:
 def _joined(first: Segment, second: Segment) -> Segment | None:
     if isinstance(first, Line) and isinstance(second, Line):
         whole = Line(first.start, second.end)
-        if whole.length <= first.length or distances([first.end], whole)[0] > _STRAIGHT:
+        if whole.length <= first.length or distances([first.end], whole)[0] > STRAIGHT:
             return None
         return whole
     if isinstance(first, Arc) and isinstance(second, Arc) and first.clockwise == second.clockwise:
@@ -109,14 +109,3 @@ def _from_line(xy: Floats, start: Floats, end: Floats) -> Floats:
     off = xy - (start + share[:, None] * along)
     result: Floats = np.hypot(off[:, 0], off[:, 1])
     return result
-
-
-def distances_to_chain(points: Floats, chain: Floats) -> Floats:
-    """Return the distance in mm of each point from the open polyline through the rows of `chain`."""
-    start, along = chain[:-1], np.diff(chain, axis=0)
-    square = np.maximum(np.einsum("ij,ij->i", along, along), np.finfo(np.float64).tiny)
-    off = points[:, None, :] - start[None, :, :]
-    share = np.clip(np.einsum("ijk,jk->ij", off, along) / square, 0.0, 1.0)
-    off -= share[:, :, None] * along[None, :, :]
-    nearest: Floats = np.sqrt(np.min(np.einsum("ijk,ijk->ij", off, off), axis=1))
-    return nearest

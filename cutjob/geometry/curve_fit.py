@@ -15,10 +15,11 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from cutjob.errors import CutjobError, Problem
-from cutjob.geometry.biarc import Floats, biarc, distances, distances_to_chain, merged
-from cutjob.geometry.segment import Arc, Line, Point, Segment, distance
+from cutjob.geometry.biarc import Floats, biarc, distances, merged
+from cutjob.geometry.segment import Line, Point, Segment, distance
 
 Curve = Callable[[float], Point]
 
@@ -33,7 +34,6 @@ _STEEPEST = 0.25  # radians between a chord and the tangents at its ends
 _EVENER = (0.4, 0.55, 0.7, 0.85)  # shares of the search's limit tried for the same number of spans
 _INSIDE = 1e-6  # share of the way into a span at which the direction is read where it vanishes at the end
 _PROOF_POINTS = 48  # per segment
-_SEARCH_POINTS = 8  # per segment
 _NEWTON_STEPS = 4
 _CLOSE = 1e-4  # mm along the curve; moves the distance across it by far less
 
@@ -51,12 +51,30 @@ class FittedSpan:
     segments: tuple[Segment, ...]
 
 
+_Samples = Floats  # a row each: parameter, point, unit tangent
+
+
 @dataclass(frozen=True, slots=True)
-class _Samples:
-    at: list[float]
-    points: list[Point]
-    directions: list[Point]
-    array: Floats
+class _Parametric:
+    """The curve, asked for many points at once; between corners each side has its own direction at them."""
+
+    position: Curve
+    direction: Curve
+    arrays: bool
+    nudged: tuple[tuple[float, float], ...] = ()  # parameters of corners, and those the direction is read at
+
+    def points(self, at: Floats) -> Floats:
+        return self._rows(self.position, at)
+
+    def rates(self, at: Floats) -> Floats:
+        for corner, inside in self.nudged:
+            at = np.where(at == corner, inside, at)
+        return self._rows(self.direction, at)
+
+    def _rows(self, curve: Curve, at: Floats) -> Floats:
+        if self.arrays:
+            return np.column_stack(curve(at))  # type: ignore[arg-type]
+        return np.array([curve(t) for t in at.tolist()], dtype=np.float64)
 
 
 def fit_curve(
@@ -67,12 +85,14 @@ def fit_curve(
     *,
     deviation: float,
     breaks: Sequence[float] = (),
+    arrays: bool = False,
 ) -> tuple[Segment, ...]:
     """Return lines and arcs within `deviation` mm of the curve, both ways, from its exact start to its exact end.
 
     `direction` is the derivative or any positive multiple of it; `breaks` are the parameters of corners and cusps,
     where the result may have a corner too. Elsewhere it is tangent-continuous. A curve that is one point gives no
-    segments. Raises CurveFitError where the bound can't be met, ValueError for a deviation or range without sense.
+    segments. `arrays` says that both functions take arrays of parameters as well, and return two arrays for one: that
+    is faster. Raises CurveFitError where the bound can't be met, ValueError for a deviation or range without sense.
     """
     if not (deviation > 0 and math.isfinite(deviation)):
         raise ValueError(f"deviation must be a positive length, got {deviation}")
@@ -83,11 +103,14 @@ def fit_curve(
     for aim in _AIMS:
         spans: list[FittedSpan] = []
         for low, high in itertools.pairwise(cuts):
-            nudged = (low != first, high != last)  # at a corner each side has its own direction
-            spans.extend(_fit_smooth(position, _inside(direction, low, high, nudged), low, high, aim * deviation))
+            inwards = _INSIDE * (high - low)
+            nudged = [(low, low + inwards)] if low != first else []
+            nudged += [(high, high - inwards)] if high != last else []
+            curve = _Parametric(position, direction, arrays, tuple(nudged))
+            spans.extend(_fit_smooth(curve, low, high, aim * deviation))
         if not spans:
             return ()
-        worst = worst_deviation(position, spans)
+        worst = worst_deviation(position, spans, arrays=arrays)
         if worst <= deviation:
             return tuple(merged([segment for span in spans for segment in span.segments]))
     raise CurveFitError(
@@ -95,15 +118,16 @@ def fit_curve(
     )
 
 
-def worst_deviation(position: Curve, spans: Sequence[FittedSpan]) -> float:
+def worst_deviation(position: Curve, spans: Sequence[FittedSpan], *, arrays: bool = False) -> float:
     """Return the greatest distance in mm between the curve and the segments of its spans, measured both ways.
 
     Also counts gaps between neighbours and at the ends, so that a chain that misses a point is never within bounds.
     """
     worst, before = 0.0, None
+    whole = _Parametric(position, position, arrays)
     for span in spans:
         at = np.linspace(span.first, span.last, _PROOF_POINTS * len(span.segments) + 1)
-        curve = np.array([position(float(t)) for t in at], dtype=np.float64)
+        curve = whole.points(at)
         worst = max(worst, distance(tuple(curve[0]), span.segments[0].start))
         worst = max(worst, distance(tuple(curve[-1]), span.segments[-1].end))
         for here, after in itertools.pairwise(span.segments):
@@ -115,7 +139,7 @@ def worst_deviation(position: Curve, spans: Sequence[FittedSpan]) -> float:
         measured = _to_segments(curve, span.segments)
         if math.isnan(measured):
             return math.inf
-        worst = max(worst, measured, _to_curve(position, at, curve, span.segments))
+        worst = max(worst, measured, _to_curve(whole, at, curve, span.segments))
     return worst
 
 
@@ -126,27 +150,26 @@ def _to_segments(curve: Floats, segments: tuple[Segment, ...]) -> float:
     return float(np.max(nearest))
 
 
-def _to_curve(position: Curve, at: Floats, curve: Floats, segments: tuple[Segment, ...]) -> float:
+def _to_curve(whole: _Parametric, at: Floats, curve: Floats, segments: tuple[Segment, ...]) -> float:
     """Return the greatest distance from points on the segments to points of the curve, each sought by Newton's steps.
 
     Every candidate is a point of the curve, so the result may be too large but never too small.
     """
-    worst = 0.0
-    for x, y in _points_on(segments, _PROOF_POINTS // 3):
-        nearest = int(np.argmin((curve[:, 0] - x) ** 2 + (curve[:, 1] - y) ** 2))
-        low, high = max(0, nearest - 1), min(len(at) - 1, nearest + 1)
-        rate_x, rate_y = ((curve[high] - curve[low]) / (at[high] - at[low])).tolist()
-        square = max(rate_x * rate_x + rate_y * rate_y, 1e-300)
-        t, best = float(at[nearest]), math.inf
-        for _ in range(_NEWTON_STEPS):
-            px, py = position(t)
-            best = min(best, math.hypot(px - x, py - y))
-            step = ((x - px) * rate_x + (y - py) * rate_y) / square
-            if abs(step) * math.sqrt(square) < _CLOSE:
-                break
-            t = min(max(t + step, float(at[low])), float(at[high]))
-        worst = max(worst, best)
-    return worst
+    points = np.array(_points_on(segments, _PROOF_POINTS // 3))
+    squares = (curve[:, 0, None] - points[:, 0]) ** 2 + (curve[:, 1, None] - points[:, 1]) ** 2
+    nearest = np.argmin(squares, axis=0)
+    low, high = np.maximum(nearest - 1, 0), np.minimum(nearest + 1, len(at) - 1)
+    rates = (curve[high] - curve[low]) / (at[high] - at[low])[:, None]
+    square = np.maximum(rates[:, 0] ** 2 + rates[:, 1] ** 2, 1e-300)
+    t, best = at[nearest], np.full(len(points), math.inf)
+    for _ in range(_NEWTON_STEPS):
+        off = points - whole.points(t)
+        best = np.fmin(best, np.hypot(off[:, 0], off[:, 1]))
+        step = (off[:, 0] * rates[:, 0] + off[:, 1] * rates[:, 1]) / square
+        if (np.abs(step) * np.sqrt(square) < _CLOSE).all():
+            break
+        t = np.clip(t + step, at[low], at[high])
+    return float(best.max())
 
 
 def _points_on(segments: tuple[Segment, ...], count: int) -> list[Point]:
@@ -155,161 +178,124 @@ def _points_on(segments: tuple[Segment, ...], count: int) -> list[Point]:
     return points
 
 
-def _inside(direction: Curve, low: float, high: float, nudged: tuple[bool, bool]) -> Curve:
-    """Return `direction`, read a little way inside at the ends that are corners."""
-    ends = {low: low + _INSIDE * (high - low)} if nudged[0] else {}
-    if nudged[1]:
-        ends[high] = high - _INSIDE * (high - low)
-    return lambda at: direction(ends.get(at, at))
+def _fit_smooth(curve: _Parametric, first: float, last: float, deviation: float) -> list[FittedSpan]:
+    from cutjob.geometry.longest_spans import longest_spans  # what compiles it takes a while to load
 
-
-def _fit_smooth(position: Curve, direction: Curve, first: float, last: float, deviation: float) -> list[FittedSpan]:
-    marks = [first + (last - first) * i / _FIRST_INTERVALS for i in range(_FIRST_INTERVALS)]
-    if len({position(at) for at in (*marks, last)}) == 1:
+    marks = np.append(first + (last - first) / _FIRST_INTERVALS * np.arange(_FIRST_INTERVALS), last)
+    if len(np.unique(curve.points(marks), axis=0)) == 1:
         return []  # a single point, which has no direction
-    samples = _sample(position, direction, first, last, deviation)
+    samples = _sample(curve, first, last, deviation)
+    points, directions = samples[:, 1:3].copy(), samples[:, 3:].copy()
     limit = _SEARCH * deviation
-    spans = _longest_spans(samples, limit, deviation)
-    if len(spans) > 1:
-        for share in _EVENER:
-            even = _longest_spans(samples, share * limit, deviation, most=len(spans))
-            if even and len(even) == len(spans):
-                return even
-    return spans
+    ends = longest_spans(points, directions, limit, len(points))
+    for share in _EVENER if len(ends) > 1 else ():
+        even = longest_spans(points, directions, share * limit, len(ends))
+        if len(even):
+            ends = even
+            break
+    marked = [0, *np.abs(ends).tolist()]
+    return [
+        _span(samples[here].tolist(), samples[there].tolist(), end > 0, deviation)
+        for (here, there), end in zip(itertools.pairwise(marked), ends.tolist(), strict=True)
+    ]
 
 
-def _longest_spans(samples: _Samples, limit: float, deviation: float, most: int | None = None) -> list[FittedSpan]:
-    """Return spans each as long as one biarc allows; nothing where more than `most` would be needed."""
-    spans: list[FittedSpan] = []
-    end, here, length = len(samples.at) - 1, 0, len(samples.at) - 1
-    while here < end:
-        if most is not None and len(spans) == most:
-            return []
-        there, segments = _longest(samples, here, min(end, here + length), limit, deviation)
-        spans.append(FittedSpan(samples.at[here], samples.at[there], segments))
-        here, length = there, there - here
-    return spans
-
-
-def _longest(
-    samples: _Samples, here: int, guess: int, limit: float, deviation: float
-) -> tuple[int, tuple[Segment, ...]]:
-    """Return the furthest sample that one biarc from `here` reaches within `limit`, and the biarc."""
-    end = len(samples.at) - 1
-    low, best = here, _fitted(samples, here, guess, limit)
-    high = end + 1
-    if best is None:
-        high = guess
-    else:
-        low, step = guess, max(1, guess - here)
-        while low < end:
-            ahead = min(end, low + step)
-            found = _fitted(samples, here, ahead, limit)
-            if found is None:
-                high = ahead
-                break
-            low, best, step = ahead, found, 2 * step
-        else:
-            return low, best
-    while high - low > 1:
-        middle = (low + high) // 2
-        found = _fitted(samples, here, middle, limit)
-        if found is None:
-            high = middle
-        else:
-            low, best = middle, found
-    if best is not None:
-        return low, best
-    # Neighbouring samples that no biarc joins: a corner nobody reported, or a cusp, smaller than the deviation.
-    if distance(samples.points[here], samples.points[here + 1]) <= deviation:
-        return here + 1, (Line(samples.points[here], samples.points[here + 1]),)
-    raise CurveFitError(
-        Problem(message=f"a curve turns too sharply near {_text(samples.points[here])} mm", advice="simplify it")
-    )
-
-
-def _fitted(samples: _Samples, here: int, there: int, limit: float) -> tuple[Segment, ...] | None:
-    segments = biarc(samples.points[here], samples.directions[here], samples.points[there], samples.directions[there])
+def _span(here: list[float], there: list[float], meets: bool, deviation: float) -> FittedSpan:
+    """Return the span between two samples; `meets` says whether a biarc joins them."""
+    first, x0, y0, ux, uy = here
+    last, x1, y1, wx, wy = there
+    segments = biarc((x0, y0), (ux, uy), (x1, y1), (wx, wy)) if meets else None
     if segments is None:
-        return None
-    if any(isinstance(s, Arc) and abs(s.sweep) > math.pi for s in segments):
-        return None
-    curve = samples.array[here : there + 1]
-    if there - here > 1 and _to_segments(curve[1:-1], segments) > limit:
-        return None
-    # The chords stand off by a share of the deviation themselves; the proof at the end measures to the curve.
-    back = distances_to_chain(np.array(_points_on(segments, _SEARCH_POINTS)), curve)
-    return segments if float(np.max(back)) <= limit * 1.08 else None
+        # Neighbouring samples: a corner nobody reported, or a cusp, smaller than the deviation.
+        if math.hypot(x1 - x0, y1 - y0) > deviation:
+            message = f"a curve turns too sharply near {_text((x0, y0))} mm"
+            raise CurveFitError(Problem(message=message, advice="simplify it"))
+        segments = (Line((x0, y0), (x1, y1)),)
+    return FittedSpan(first, last, segments)
 
 
-def _sample(position: Curve, direction: Curve, first: float, last: float, deviation: float) -> _Samples:
+def _sample(curve: _Parametric, first: float, last: float, deviation: float) -> _Samples:
     """Return parameters, points and unit tangents, dense enough that chords stand off by a share of the deviation."""
-
-    def look(at: float, inwards: float) -> tuple[float, Point, Point]:
-        point = position(at)
-        if not (math.isfinite(point[0]) and math.isfinite(point[1])):
-            raise CurveFitError(Problem(message=f"a curve has no position at parameter {at:g}", advice="draw it again"))
-        return at, (float(point[0]), float(point[1])), _unit(direction, at, inwards)
-
-    step = (last - first) / _FIRST_INTERVALS
-    marks = [first, *(first + step * i for i in range(1, _FIRST_INTERVALS)), last]
-    looks = [look(at, marks[-2] if i == _FIRST_INTERVALS else marks[i + 1]) for i, at in enumerate(marks)]
-    found = [looks[0]]
-    waiting = [(looks[i], looks[i + 1], 0) for i in reversed(range(_FIRST_INTERVALS))]
-    while waiting:
-        start, end, depth = waiting.pop()
-        middle = look((start[0] + end[0]) / 2, end[0])
-        if _flat(start, middle, end, deviation * _COARSE):
-            found.extend((middle, end))
-        elif depth >= _DEEPEST or not start[0] < middle[0] < end[0]:
-            if distance(start[1], end[1]) > deviation:
-                raise CurveFitError(Problem(message=f"a curve jumps near {_text(start[1])} mm", advice="draw it again"))
-            found.append(end)
-        else:
-            waiting.append((middle, end, depth + 1))
-            waiting.append((start, middle, depth + 1))
-        if len(found) + len(waiting) > _MOST_SAMPLES:
+    marks = np.append(first + (last - first) / _FIRST_INTERVALS * np.arange(_FIRST_INTERVALS), last)
+    looks = _look(curve, marks, np.append(marks[1:], marks[-2]))
+    starts, ends = looks[:-1], looks[1:]
+    found = [looks[:1]]
+    for depth in itertools.count():
+        middles = _look(curve, (starts[:, 0] + ends[:, 0]) / 2, ends[:, 0])
+        flat = _flat(starts, middles, ends, deviation * _COARSE)
+        found += [middles[flat], ends[flat]]
+        lost = ~flat & ((middles[:, 0] <= starts[:, 0]) | (middles[:, 0] >= ends[:, 0]) | (depth >= _DEEPEST))
+        apart = np.hypot(ends[lost, 1] - starts[lost, 1], ends[lost, 2] - starts[lost, 2]) > deviation
+        if apart.any():
+            place = _text(tuple(starts[lost][apart][0, 1:3]))
+            raise CurveFitError(Problem(message=f"a curve jumps near {place} mm", advice="draw it again"))
+        found.append(ends[lost])
+        again = ~flat & ~lost
+        if not again.any():
+            break
+        if sum(map(len, found)) + 2 * again.sum() > _MOST_SAMPLES:
+            place = _text(tuple(starts[again][0, 1:3]))
             raise CurveFitError(
-                Problem(message=f"a curve near {_text(start[1])} mm is too long or too rough", advice="simplify it")
+                Problem(message=f"a curve near {place} mm is too long or too rough", advice="simplify it")
             )
-    at, points, directions = zip(*_apart(found), strict=True)
-    return _Samples(list(at), list(points), list(directions), np.array(points, dtype=np.float64))
+        starts, ends = (
+            np.concatenate([starts[again], middles[again]]),
+            np.concatenate([middles[again], ends[again]]),
+        )
+    samples = np.concatenate(found)
+    return _apart(samples[np.argsort(samples[:, 0], kind="stable")])
 
 
-_Look = tuple[float, Point, Point]
+def _look(curve: _Parametric, at: Floats, inwards: Floats) -> _Samples:
+    """Return a row for each parameter: itself, the point, the unit tangent; where that vanishes, the one `inwards`."""
+    points, rates = curve.points(at), curve.rates(at)
+    if not np.isfinite(points).all():
+        where = at[~np.isfinite(points).all(axis=1)][0]
+        raise CurveFitError(Problem(message=f"a curve has no position at parameter {where:g}", advice="draw it again"))
+    sizes = np.sqrt(rates[:, 0] ** 2 + rates[:, 1] ** 2)
+    for row in np.flatnonzero(~((sizes > 0) & np.isfinite(sizes))).tolist():
+        rates[row], sizes[row] = _direction_near(curve, float(at[row]), float(inwards[row])), 1.0
+    return np.column_stack([at, points, rates / sizes[:, None]])
 
 
-def _flat(start: _Look, middle: _Look, end: _Look, sagitta: float) -> bool:
-    (_, p0, d0), (_, pm, dm), (_, p1, d1) = start, middle, end
-    cx, cy = p1[0] - p0[0], p1[1] - p0[1]
-    chord = math.hypot(cx, cy)
-    if chord <= sagitta:
-        return distance(p0, pm) <= sagitta
-    off = abs(cx * (pm[1] - p0[1]) - cy * (pm[0] - p0[0])) / chord
-    angles = [abs(math.atan2(cx * d[1] - cy * d[0], cx * d[0] + cy * d[1])) for d in (d0, dm, d1)]
-    # An arc that leaves its chord at the angle a stands off by about chord * a / 4.
-    return max(angles) <= _STEEPEST and off <= sagitta and chord * max(angles) / 4 <= sagitta
-
-
-def _unit(direction: Curve, at: float, inwards: float) -> Point:
+def _direction_near(curve: _Parametric, at: float, inwards: float) -> Point:
     """Return the unit tangent at `at`; where it vanishes, the one a little way towards `inwards`."""
     for share in (0.0, _INSIDE, 1e3 * _INSIDE):
-        x, y = direction(at + share * (inwards - at))
+        x, y = curve.rates(np.array([at + share * (inwards - at)]))[0].tolist()
         size = math.hypot(x, y)
         if size > 0 and math.isfinite(size):
             return x / size, y / size
     raise CurveFitError(Problem(message=f"a curve has no direction at parameter {at:g}", advice="draw it again"))
 
 
-def _apart(found: list[_Look]) -> list[_Look]:
+def _flat(starts: _Samples, middles: _Samples, ends: _Samples, sagitta: float) -> NDArray[np.bool_]:
+    """Which intervals need no more samples than their middle."""
+    chords = ends[:, 1:3] - starts[:, 1:3]
+    lengths = np.sqrt(chords[:, 0] ** 2 + chords[:, 1] ** 2)
+    halves = middles[:, 1:3] - starts[:, 1:3]
+    short = (lengths <= sagitta) & (np.hypot(halves[:, 0], halves[:, 1]) <= sagitta)
+    # An arc that leaves its chord at the angle a stands off by about chord * a / 4.
+    most = np.minimum(4 * sagitta, lengths * _STEEPEST)
+    flat = np.abs(_cross(chords, halves)) <= sagitta * lengths
+    for looks in (starts, middles, ends):
+        directions = looks[:, 3:]
+        flat &= (np.abs(_cross(chords, directions)) <= most) & (np.einsum("ij,ij->i", chords, directions) > 0)
+    result: NDArray[np.bool_] = np.where(lengths <= sagitta, short, flat)
+    return result
+
+
+def _cross(first: Floats, second: Floats) -> Floats:
+    product: Floats = first[:, 0] * second[:, 1] - first[:, 1] * second[:, 0]
+    return product
+
+
+def _apart(samples: _Samples) -> _Samples:
     """Drop samples that fall on their neighbour, never the first or the last."""
-    kept = [found[0]]
-    for sample in found[1:-1]:
-        if sample[1] != kept[-1][1]:
-            kept.append(sample)
-    if len(kept) > 1 and kept[-1][1] == found[-1][1]:
-        kept.pop()
-    return [*kept, found[-1]]
+    new = np.append(True, (samples[1:-1, 1:3] != samples[:-2, 1:3]).any(axis=1))
+    kept = samples[:-1][new]
+    if len(kept) > 1 and (kept[-1, 1:3] == samples[-1, 1:3]).all():
+        kept = kept[:-1]
+    return np.concatenate([kept, samples[-1:]])
 
 
 def _text(point: Point) -> str:

@@ -9,7 +9,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from cutjob.geometry.curve_fit import fit_curve
+from cutjob.geometry.curve_fit import Curve, fit_curve
 from cutjob.geometry.segment import Arc, Line, Point, Segment, distance
 from cutjob.tolerances import TOLERANCES
 
@@ -30,30 +30,37 @@ def fit_bezier(control: Sequence[Point], *, deviation: float = TOLERANCES.curve)
     if _collinear(points):
         return _there_and_back(points)
 
-    def position(t: float) -> Point:
-        return points[-1] if t == 1 else _bezier(points, t)
-
     slopes = [(b[0] - a[0], b[1] - a[1]) for a, b in itertools.pairwise(points)]
-    return fit_curve(position, lambda t: _bezier(slopes, t), 0.0, 1.0, deviation=deviation, breaks=_standstills(slopes))
+    position, slope = _bezier_curve(points), _bezier_curve(slopes)
+    return fit_curve(position, slope, 0.0, 1.0, deviation=deviation, breaks=_standstills(slopes), arrays=True)
 
 
 def _bezier(points: Sequence[Point], t: float) -> Point:
-    """Evaluate in the Bernstein basis."""
-    u = 1 - t
-    match len(points):
-        case 1:
-            weights: tuple[float, ...] = (1.0,)
-        case 2:
-            weights = (u, t)
-        case 3:
-            weights = (u * u, 2 * u * t, t * t)
-        case _:
-            weights = (u * u * u, 3 * u * u * t, 3 * u * t * t, t * t * t)
-    x = y = 0.0
-    for weight, point in zip(weights, points, strict=True):
-        x += weight * point[0]
-        y += weight * point[1]
-    return x, y
+    return _bezier_curve(points)(t)
+
+
+def _bezier_curve(points: Sequence[Point]) -> Curve:
+    """Return the Bezier curve of one to four points, in the Bernstein basis, exact at its ends; of arrays too."""
+    if len(points) == 4:
+        (ax, ay), (bx, by), (cx, cy), (dx, dy) = points
+
+        def cubic(t: float) -> Point:
+            u = 1 - t
+            a, b, c, d = u * u * u, 3 * u * u * t, 3 * u * t * t, t * t * t
+            return a * ax + b * bx + c * cx + d * dx, a * ay + b * by + c * cy + d * dy
+
+        return cubic
+    if len(points) == 3:
+        (ax, ay), (bx, by), (cx, cy) = points
+
+        def parabola(t: float) -> Point:
+            u = 1 - t
+            a, b, c = u * u, 2 * u * t, t * t
+            return a * ax + b * bx + c * cx, a * ay + b * by + c * cy
+
+        return parabola
+    (ax, ay), (bx, by) = points[0], points[-1]
+    return lambda t: ((1 - t) * ax + t * bx, (1 - t) * ay + t * by)
 
 
 def _standstills(slopes: list[Point]) -> list[float]:

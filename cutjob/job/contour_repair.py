@@ -5,6 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+import numpy as np
+from numpy.typing import NDArray
+
 from cutjob.geometry.contour import Contour, closed
 from cutjob.geometry.crossing import Meeting, meetings
 from cutjob.geometry.segment import Arc, Line, Point, Segment, distance
@@ -16,6 +19,8 @@ _MOST_CUTS = 200  # tiny loops in one contour; more are no slips of the pen
 # Segments that lead smoothly into each other stay within `same_point` for a while: this area per length is nothing.
 _NO_AREA = 2 * TOLERANCES.same_point
 _SMOOTH_STRETCH = 1.0  # mm
+
+Corners = NDArray[np.float64]  # four places to each segment
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,6 +84,7 @@ class _Loop:
 def _self_meetings(chain: list[Segment]) -> list[_Loop]:
     found: list[_Loop] = []
     looked_at = 0
+    corners = np.array([_corners(segment) for segment in chain])
     for i, j in near_pairs(chain):
         for meeting in meetings(chain[i], chain[j]):
             if _is_joint(len(chain), i, j, meeting):
@@ -86,7 +92,7 @@ def _self_meetings(chain: list[Segment]) -> list[_Loop]:
             looked_at += 1
             if looked_at > _MOST_LOOPS or len(found) > _MOST_CUTS:
                 raise TangledError
-            loop = _loop_at(chain, i, j, meeting)
+            loop = _loop_at(chain, corners, i, j, meeting)
             if not _goes_on_smoothly(chain, loop):
                 found.append(loop)
     return _apart(found)
@@ -99,31 +105,37 @@ def _is_joint(count: int, i: int, j: int, meeting: Meeting) -> bool:
     )
 
 
-def _loop_at(chain: list[Segment], i: int, j: int, meeting: Meeting) -> _Loop:
-    inner = _piece(chain, i, meeting.first, j, meeting.second)
-    outer = _piece(chain, j, meeting.second, i, meeting.first)
-    inner_size, outer_size = (_reach(piece, meeting.point) for piece in (inner, outer))
-    return _Loop(i, j, meeting, min(inner_size, outer_size), inner_size <= outer_size)
+def _loop_at(chain: list[Segment], corners: Corners, i: int, j: int, meeting: Meeting) -> _Loop:
+    inner = _reach(_piece(chain, i, meeting.first, j, meeting.second, between=False), corners[i + 1 : j], meeting)
+    around = np.concatenate([corners[j + 1 :], corners[:i]])
+    outer = _reach(_piece(chain, j, meeting.second, i, meeting.first, between=False), around, meeting)
+    return _Loop(i, j, meeting, min(inner, outer), inner <= outer)
 
 
-def _piece(chain: list[Segment], i: int, a: float, j: int, b: float) -> list[Segment]:
-    """Return the chain from share `a` of segment i to share `b` of segment j, round the end where j < i."""
-    between = chain[i + 1 : j] if j > i else [*chain[i + 1 :], *chain[:j]]
+def _piece(chain: list[Segment], i: int, a: float, j: int, b: float, *, between: bool = True) -> list[Segment]:
+    """Return the chain from share `a` of segment i to share `b` of segment j, round the end where j < i.
+
+    Without what is `between` it is the parts of these two segments only.
+    """
+    whole = [] if not between else chain[i + 1 : j] if j > i else [*chain[i + 1 :], *chain[:j]]
     head = [chain[i].part(a, 1)] if a < 1 else []
     tail = [chain[j].part(0, b)] if b > 0 else []
-    return [*head, *between, *tail]
+    return [*head, *whole, *tail]
 
 
-def _reach(piece: list[Segment], point: Point) -> float:
-    """Return how far the piece goes from a point; the boxes' corners bound it from above, ends from below."""
-    reach = 0.0
-    for segment in piece:
-        if isinstance(segment, Arc):
-            x0, y0, x1, y1 = segment.bounds
-            reach = max(reach, *(distance(point, corner) for corner in ((x0, y0), (x0, y1), (x1, y0), (x1, y1))))
-        else:
-            reach = max(reach, distance(point, segment.start), distance(point, segment.end))
-    return reach
+def _reach(parts: list[Segment], between: Corners, meeting: Meeting) -> float:
+    """Return how far parts of segments, and whole ones by their corners, go from where they meet."""
+    corners = np.concatenate([between, *(np.array([_corners(part)]) for part in parts)])
+    off = corners - np.array(meeting.point)
+    return float(np.sqrt(np.max(off[..., 0] ** 2 + off[..., 1] ** 2, initial=0.0)))
+
+
+def _corners(segment: Segment) -> tuple[Point, Point, Point, Point]:
+    """The box of an arc, which bounds how far it goes from above, and the ends of a line."""
+    if isinstance(segment, Arc):
+        x0, y0, x1, y1 = segment.bounds
+        return (x0, y0), (x0, y1), (x1, y0), (x1, y1)
+    return segment.start, segment.end, segment.start, segment.end
 
 
 def _goes_on_smoothly(chain: list[Segment], loop: _Loop) -> bool:
