@@ -31,15 +31,16 @@ def drawn_part(
     *,
     scale: float,
     deviation: float,
-    mark_paths: Sequence[tuple[Segment, ...]],
-    mark_depth: float | None,
+    mark_paths: Sequence[tuple[tuple[Segment, ...], float | None]],
     floors: Sequence[tuple[Region, float]] = (),
+    bored: Sequence[Contour] = (),
 ) -> DrawnPart:
-    """Return the part a region of the drawing stands for, `scale` times as large; marks and `floors` (areas with their
-    depths, mm) are those that lie on it.
+    """Return the part a region of the drawing stands for, `scale` times as large; marks (chains with their
+    depths, mm; None is the profile's) and `floors` (areas with theirs) are those that lie on it.
 
-    A cutout that is exactly a circle becomes a round hole, and a floor that is one a hole of its depth: a counterbore,
-    where a through hole has the same middle. `deviation` is that of the drawn contours.
+    A cutout that is exactly a circle, and not too wide or one of those to be `bored`, becomes a round hole, and a floor
+    that is one a hole of its depth: a counterbore, where a through hole has the same middle. `deviation` is that of the
+    drawn contours.
     """
     x, y, _, _ = region.bounds
     holes: list[Hole] = []
@@ -47,7 +48,7 @@ def drawn_part(
     for contour in region.holes:
         moved = _scaled_contour(contour, scale, (x, y))
         found = contour.circle()
-        if found is None or 2 * found[1] * scale > LARGEST_HOLE:
+        if found is None or (2 * found[1] * scale > LARGEST_HOLE and contour not in bored):
             cutouts.append(moved)
         else:
             (cx, cy), radius = found
@@ -66,8 +67,8 @@ def drawn_part(
         region=Region(_scaled_contour(region.outline, scale, (x, y)), tuple(cutouts)),
         holes=tuple(holes),
         marks=tuple(
-            Mark(path=tuple(_scaled(segment, scale, (x, y)) for segment in path), depth=mark_depth)
-            for path in mark_paths
+            Mark(path=tuple(_scaled(segment, scale, (x, y)) for segment in path), depth=depth)
+            for path, depth in mark_paths
         ),
         deviation=deviation * scale,
     )

@@ -10,16 +10,29 @@ import itertools
 import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from typing import Any, Literal, TypeAlias
+from typing import Any, Literal, NamedTuple, TypeAlias
 
 from cutjob.errors import closest
 from cutjob.units import Unit, format_length, parse_length
 
-Kind = Literal["length", "count", "number", "choice", "yes_no", "text", "lengths", "pins", "depths"]
-Pin: TypeAlias = tuple[float, float]
-Depth: TypeAlias = tuple[str, float]
-Value: TypeAlias = float | int | bool | str | tuple[float, ...] | tuple[Pin, ...] | tuple[Depth, ...]
 
+class LayerUse(NamedTuple):
+    """What the lines of a layer (or of a colour) stand for, one of `USES`, and how deep that is cut, mm."""
+
+    layer: str
+    use: str
+    depth: float | None
+
+
+Kind = Literal["length", "count", "number", "choice", "yes_no", "text", "lengths", "pins", "depths", "layers"]
+Pin: TypeAlias = tuple[float, float]
+LayerUses: TypeAlias = tuple[LayerUse, ...]
+Depth: TypeAlias = tuple[str, float]
+Value: TypeAlias = float | int | bool | str | tuple[float, ...] | tuple[Pin, ...] | tuple[Depth, ...] | LayerUses
+
+# What the lines of a layer of a drawing may stand for; those that take a depth, and whether they need one.
+USES = ("outline", "opening", "hole", "mark", "pocket", "ignore")
+_SUNK = {"pocket": True, "hole": False, "mark": False}
 _MOST_IN_A_LIST = 50
 _MOST_LETTERS = 300
 _KIND_WORDS: dict[Kind, str] = {
@@ -32,7 +45,11 @@ _KIND_WORDS: dict[Kind, str] = {
     "lengths": "a list of lengths",
     "pins": "a list of pins [share of the half length, share of the height]",
     "depths": "layers with their depths, such as { recess = 6 }",
+    "layers": 'what is cut by layer or colour of line, such as { front = "outline", recess = { pocket = 6 } }',
 }
+
+
+_POCKET = '{ pocket = "1/4 in" }'
 
 
 class BadValue(Exception):  # noqa: N818 - a value with its advice, not a failure of the program
@@ -97,6 +114,8 @@ class Parameter:
                 return self._pins(raw, unit)
             case "depths":
                 return self._depths(raw, unit)
+            case "layers":
+                return self._layers(raw, unit)
             case _:
                 return self._text(raw)
 
@@ -157,6 +176,28 @@ class Parameter:
             raise BadValue(f"{len(raw)} layers are too many", f"at most {_MOST_IN_A_LIST}")
         return tuple((str(layer), self._length(depth, unit)) for layer, depth in raw.items())
 
+    def _layers(self, raw: Any, unit: Unit) -> LayerUses:
+        if not isinstance(raw, dict) or not raw:
+            raise BadValue(f"{_shown(raw)} names no layers", f"write {_KIND_WORDS[self.kind]}")
+        if len(raw) > _MOST_IN_A_LIST:
+            raise BadValue(f"{len(raw)} layers are too many", f"at most {_MOST_IN_A_LIST}")
+        return tuple(self._layer(str(layer), use, unit) for layer, use in raw.items())
+
+    def _layer(self, layer: str, use: Any, unit: Unit) -> LayerUse:
+        if isinstance(use, dict) and len(use) == 1:
+            ((word, depth),) = use.items()
+            if word in _SUNK:
+                return LayerUse(layer, word, self._length(depth, unit))
+            if word not in USES:
+                raise BadValue(f'"{layer}": {_shown(word)} is not known', f"{nearest(word, USES)}take {_listed(USES)}")
+            raise BadValue(f'"{layer}": {_shown(word)} takes no depth', f'write {layer} = "{word}"')
+        if not isinstance(use, str) or use not in USES:
+            advice = f"{nearest(use, USES) if isinstance(use, str) else ''}take {_listed(USES)}"
+            raise BadValue(f'"{layer}": {_shown(use)} is not known', f"{advice}; a pocket is {_POCKET}")
+        if _SUNK.get(use, False):
+            raise BadValue(f'"{layer}": a pocket needs a depth', f"write {_POCKET}")
+        return LayerUse(layer, use, None)
+
     def _limits(self, value: float, unit: Unit) -> None:
         for limit, beyond, word in ((self.least, -1, "below the least"), (self.greatest, 1, "above the greatest")):
             if limit is not None and (value - limit) * beyond > 0:
@@ -165,7 +206,7 @@ class Parameter:
 
     @property
     def _is_length(self) -> bool:
-        return self.kind in ("length", "lengths", "depths")
+        return self.kind in ("length", "lengths", "depths", "layers")
 
     def _limit(self, limit: float, unit: Unit) -> str:
         """Word a limit; inches as a fraction a rule shows, on the side that is allowed."""
@@ -230,7 +271,17 @@ class Values:
         """Layers with their depths in mm, none when it is not set."""
         value = self.by_name.get(name, ())
         assert isinstance(value, tuple), name
-        return tuple((one[0], one[1]) for one in value if isinstance(one, tuple) and isinstance(one[0], str))
+        return tuple(
+            (one[0], one[1])
+            for one in value
+            if isinstance(one, tuple) and not isinstance(one, LayerUse) and isinstance(one[0], str)
+        )
+
+    def layers(self, name: str) -> LayerUses:
+        """What the layers of a drawing stand for, nothing when it is not set."""
+        value = self.by_name.get(name, ())
+        assert isinstance(value, tuple), name
+        return tuple(one for one in value if isinstance(one, LayerUse))
 
     def pins(self, name: str) -> tuple[Pin, ...]:
         """Pins of a curve: shares of the half length and of the height."""

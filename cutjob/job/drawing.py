@@ -63,7 +63,9 @@ class Drawing:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Shape:
-    """One thing drawn: a chain of segments in mm, closed or not, before anything is joined."""
+    """One thing drawn: a chain of segments in mm, closed or not, before anything is joined. `colour` is that of its
+    line as `line_colours` spells it, where the reader knows one.
+    """
 
     layer: str
     segments: tuple[Segment, ...]
@@ -71,6 +73,7 @@ class Shape:
     deviation: float
     place: str
     line: int | None = None
+    colour: str = ""
 
 
 @dataclass(slots=True)

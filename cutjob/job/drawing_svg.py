@@ -10,6 +10,7 @@ from xml.parsers import expat
 from cutjob.errors import CutjobError
 from cutjob.geometry.affine import Affine
 from cutjob.job.drawing import DEEPEST, MOST_SEGMENTS, Findings, Shape, TooManyError, Units
+from cutjob.job.line_colours import colour_of
 from cutjob.job.svg_frame import MM_PER_PX, Viewport, fitted_view, has_size, has_unit, length, numbers, transform
 from cutjob.job.svg_shapes import SHAPES, Frame
 from cutjob.job.svg_xml import EntityError, Node, Styles, all_nodes, parse_xml
@@ -69,6 +70,7 @@ class _Place:
     hidden: bool
     uses: tuple[str, ...]
     depth: int
+    colour: str = ""
 
 
 def _page(root: Node, units: Units | None, found: Findings) -> _Place | None:
@@ -101,7 +103,7 @@ def _page(root: Node, units: Units | None, found: Findings) -> _Place | None:
         found.set_units("units" if box else "px", math.sqrt(abs(matrix.a * matrix.d)), _inverse(matrix))
     if attributes.get("transform"):
         matrix = matrix @ transform(attributes["transform"])
-    return _Place(matrix, port, "drawing", False, (), 0)
+    return _Place(matrix, port, "drawing", False, (), 0, colour_of(attributes.get("stroke", "")))
 
 
 def _plain(text: str | None) -> float:
@@ -152,8 +154,10 @@ class _Walk:
             return
         visibility = style.get("visibility", node.attributes.get("visibility", "inherit"))
         hidden = place.hidden if visibility == "inherit" else visibility in ("hidden", "collapse")
+        stroke = style.get("stroke", node.attributes.get("stroke", "inherit"))
+        colour = place.colour if stroke == "inherit" else colour_of(stroke)
         try:
-            self.placed(node, style, replace(place, hidden=hidden, depth=place.depth + 1))
+            self.placed(node, style, replace(place, hidden=hidden, depth=place.depth + 1, colour=colour))
         except CutjobError as error:
             for problem in error.problems:
                 self.found.problem(problem.message, problem.advice, place=words, line=node.line)
@@ -214,6 +218,7 @@ class _Walk:
                     deviation=0.0 if subpath.exact else TOLERANCES.curve,
                     place=_words(node),
                     line=node.line,
+                    colour=place.colour,
                 )
             )
 

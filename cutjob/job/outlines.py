@@ -9,8 +9,10 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
+from types import MappingProxyType
 
 import shapely
 from shapely.geometry.base import BaseGeometry
@@ -38,17 +40,20 @@ def read_outlines(
     units: Units | None = None,
     layers: Collection[str] | None = None,
     open_layers: Collection[str] = (),
+    colours: Mapping[str, str] = MappingProxyType({}),
     scale: float = 1.0,
 ) -> Drawing:
     """Return what a DXF or SVG file draws, in mm with y up, `scale` times as large: curves are fitted at that size.
 
     `units` overrides the file's own: one unit of the drawing is then an inch or a millimetre. Only `layers` are read
     when given; in SVG a layer is the title or the id of the innermost group that has one, else `drawing`. On
-    `open_layers` lines may stay open (marks); elsewhere an open line is a mistake. Raises InputError with all problems.
+    `open_layers` lines may stay open (marks); elsewhere an open line is a mistake. What is drawn in one of `colours`
+    (as `colour_of` spells them) counts as drawn on the layer named there. Raises InputError with all problems.
     """
     found = _read(path, units, scale)
     if found.problems:
         raise InputError(_shortened(found))
+    found.shapes = [replace(shape, layer=colours.get(shape.colour, shape.layer)) for shape in found.shapes]
     shapes = _chosen(found, layers)
     builder = _Builder(found, open_layers)
     by_layer: dict[str, list[Shape]] = defaultdict(list)
@@ -71,6 +76,16 @@ def read_outlines(
         ignored=tuple(_counted(found)),
         notes=tuple(builder.notes),
     )
+
+
+def drawn_lines(path: Path, *, units: Units | None = None) -> tuple[tuple[str, str], ...]:
+    """Return the layers and colours of lines of a drawing: each pair there is once, in the order of the file. Raises
+    InputError where the file can't be read.
+    """
+    found = _read(path, units, 1.0)
+    if found.problems:
+        raise InputError(_shortened(found))
+    return tuple(dict.fromkeys((shape.layer, shape.colour) for shape in found.shapes))
 
 
 def regions(drawing: Drawing) -> tuple[Region, ...]:
