@@ -22,6 +22,7 @@ from cutjob.fitted_items import fitted_items, held_machine
 from cutjob.job.board_checks import check_boards, through_cutters
 from cutjob.job.job import Job
 from cutjob.job.machine import Cutter, Machine
+from cutjob.job.paper import PatternsWanted
 from cutjob.job.read_job import likely_thickness, read_job
 from cutjob.job.read_stock import LeftAside, alike, left_aside
 from cutjob.job.source import read_source
@@ -29,8 +30,9 @@ from cutjob.job.stock import Board
 from cutjob.layout.layout import BoardLayout, Layout
 from cutjob.layout.layout_job import lay_out
 from cutjob.layout.leftovers import Leftover, LeftoverRule, sawn_leftovers
-from cutjob.layout.rods import rod_warnings
 from cutjob.layout.sawing import saw_off
+from cutjob.layout.sticks.lists import StickList, stick_lists
+from cutjob.layout.sticks.missing import stick_warnings
 from cutjob.layout.watch import SEARCH_STAGE, Remembering, Watch
 from cutjob.output.cautions import board_cautions
 from cutjob.output.folder import replace_folder
@@ -44,6 +46,7 @@ from cutjob.output.plan import plan_of, write_plan
 from cutjob.output.png import check_png
 from cutjob.output.refused import remove_refused, write_refused
 from cutjob.output.stock_file import check_stock_file, keep_in_stock, kept_of
+from cutjob.paper_proof import prove_paper
 from cutjob.parts.part import Item
 from cutjob.program.moves import Program
 from cutjob.proof.finding import ProofReport
@@ -159,8 +162,12 @@ def make_job(
             finished = finish_boards(cuts, order, executor=executor)
     report = joined([board.proof for board in finished])
     programs = tuple(program for board in finished for program in board.programs)
+    with clock.stage("sticks"):
+        sticks = stick_lists(items, (*job.rods, *job.strips), saw_kerf=machine.saw_kerf)
     with clock.stage("paper"):
-        on_paper, paper_warnings = paper_files(layout, items, file=job.file, machine=machine, only=only)
+        on_paper = paper_files(layout, items, file=job.file, machine=machine, only=only)
+        paper_proof = prove_paper(on_paper, layout, job.file.patterns or PatternsWanted())
+        report = joined([report, *([] if paper_proof is None else [paper_proof])])
     with clock.stage("folder"):
         program_warnings = list(
             dict.fromkeys(f"{program.board}: {warning}" for program in programs for warning in program.warnings)
@@ -168,16 +175,16 @@ def make_job(
         standing = keep_out_warnings([entry.stock for entry in job.entries], layout=layout, machine=machine, unit=units)
         warnings = (
             *_design_warnings(items),
-            *_rod_warnings(job, items),
+            *stick_warnings(sticks, unit=job.file.units),
             *standing,
             *fitting_warnings,
             *lettering_warnings,
             *cut_warnings,
             *program_warnings,
-            *paper_warnings,
+            *on_paper.warnings,
             *_bought_warnings(job, items),
         )
-        files = {name: data for board in finished for name, data in board.files.items()} | on_paper
+        files = {name: data for board in finished for name, data in board.files.items()} | on_paper.files
         leftovers = (
             *(left for board in finished for left in board.leftovers),
             *_sawn_leftovers(job, items, layout, rule),
@@ -201,8 +208,11 @@ def make_job(
             files=[*files, *sheet],
             proof=proof_data(report),
             leftovers=kept,
+            sticks=sticks,
             left_aside=_left_aside(job, items, cutter),
-            costs=item_costs(items, layout, stock=job.boards, programs=programs, machine=machine, prices=_prices(job)),
+            costs=item_costs(
+                items, layout, stock=job.boards, programs=programs, machine=machine, prices=_prices(job, sticks)
+            ),
         )
         if sheet:
             files[SHEET_FILE] = write_job_sheet(
@@ -483,12 +493,11 @@ def _design_warnings(items: Sequence[Item]) -> list[str]:
     return [f'item "{item.name}": {warning}' for item in items for warning in item.build.warnings]
 
 
-def _rod_warnings(job: Job, items: Sequence[Item]) -> tuple[str, ...]:
-    return rod_warnings(items, job.rods, saw_kerf=job.machine.saw_kerf, unit=job.file.units)
-
-
-def _prices(job: Job) -> Prices:
-    return Prices(rods={}, bought={one.name: one.price for one in job.file.bought}, shop_rate=job.file.shop_rate)
+def _prices(job: Job, sticks: Sequence[StickList]) -> Prices:
+    bought = {one.name: one.price for one in job.file.bought}
+    return Prices(
+        sticks={one.section: one.cost for one in sticks if one.cost}, bought=bought, shop_rate=job.file.shop_rate
+    )
 
 
 def _bought_warnings(job: Job, items: Sequence[Item]) -> list[str]:

@@ -7,6 +7,7 @@ from itertools import pairwise
 from typing import Any
 
 from cutjob.output.cost_words import cost_note, item_table
+from cutjob.output.stick_words import stick_lines
 from cutjob.proof.finding import ProofReport
 from cutjob.units import Unit, format_length
 
@@ -21,6 +22,7 @@ def proof_data(report: ProofReport) -> dict[str, Any]:
         "passed": report.passed,
         "worst_gouge_mm": report.worst_gouge,
         "worst_left_mm": report.worst_left,
+        "worst_pattern_mm": report.worst_pattern,
         "findings": [
             {
                 "check": one.check,
@@ -55,7 +57,20 @@ def part_of_plan(plan: dict[str, Any]) -> dict[str, Any]:
         | {"parts": len(board.get("placements", ()))}
         for board in plan.get("boards", ())
     ]
-    kept = ("search", "items", "sawn", "rods", "bought", "hand_holes", "boards_used", "yield", "cost", "warnings")
+    kept = (
+        "search",
+        "items",
+        "sawn",
+        "rods",
+        "strips",
+        "sticks",
+        "bought",
+        "hand_holes",
+        "boards_used",
+        "yield",
+        "cost",
+        "warnings",
+    )
     rest: dict[str, Any] = {key: plan[key] for key in kept if key in plan}
     rest["leftovers"] = [
         {key: value for key, value in leftover.items() if key != "outline"} for leftover in plan.get("leftovers", ())
@@ -174,7 +189,7 @@ def cost_lines(plan: dict[str, Any]) -> Iterator[str]:
 
 
 def hand_work(plan: dict[str, Any]) -> Iterator[str]:
-    """Yield a line for each kind of work and wood the machine does not do: saw cuts, rods, holes, things to buy.
+    """Yield a line for each kind of work and wood the machine does not do: saw cuts, sticks, holes, things to buy.
 
     Lengths are in the plan's own units. Holes of an item that differ only in depth are one kind.
     """
@@ -183,9 +198,7 @@ def hand_work(plan: dict[str, Any]) -> Iterator[str]:
         what = f"{_counted(piece['count'], 'piece')} {format_length(piece['length'], unit=unit)} long"
         note = f"; {piece['note']}" if piece["note"] else ""
         yield f"saw first: {what} off {piece['board']} ({piece['part']}, {piece['item']}){note}"
-    for rod in plan.get("rods", ()):
-        size, length = (format_length(rod[key], unit=unit) for key in ("diameter", "length"))
-        yield f"rods: {rod['count']} of {size}, {length} long ({rod['part']}, {rod['item']})"
+    yield from stick_lines(plan)
     holes: dict[tuple[str, float], list[dict[str, Any]]] = {}
     for hole in plan.get("hand_holes", ()):
         holes.setdefault((hole["item"], hole["diameter"]), []).append(hole)

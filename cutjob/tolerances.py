@@ -24,9 +24,11 @@ class Tolerances:
     arc_radii: float = 0.002  # NISTIR 6556, 3.5.3: radii at the start and the end of a written arc
     arc_radii_in: float = 0.0002  # the same rule for files in inches, in inches
     acceptance: float = 0.01  # greatest gouge and most wood left that the proof lets pass
+    pattern: float = 0.1  # a line on paper against the part's edge: a printer's dot at 300 dpi
     tab_place: float = 1.0  # the middle of a tab, along the outline, against the plan
     tab_width: float = 0.1  # the wood of a tab, against the plan: entry and exit moves end on rounded corners of a cut
     tab_height: float = 0.05  # the height of a tab, against the plan; far below what a tab is made high for
+    stick: float = 0.001  # what the pieces and kerfs of a stick may measure more than it
     gap: float = 0.001  # clear wood between parts, against the gap asked for
     reach_chord: float = 0.02  # polygons on which unreachable corners are looked for
     worth_telling: float = 0.1  # wood left in an inside corner that is worth a warning

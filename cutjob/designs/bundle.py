@@ -14,12 +14,12 @@ from dataclasses import dataclass
 from cutjob.designs.bundle_parameters import BUNDLE_PARAMETERS, BUNDLE_SIZES
 from cutjob.designs.bundle_standing import cord_stands, lifted, star_of_sticks, star_stands
 from cutjob.designs.design import LEAST_WALL, BuildContext, Design, clear
-from cutjob.designs.graded_series import graded, runs_out, stepped
+from cutjob.designs.graded_series import graded, lengths_of, ruled, runs_out
 from cutjob.designs.parameter import Values
 from cutjob.designs.plate import rounded_rectangle
 from cutjob.errors import InputError, Problem
 from cutjob.geometry.contour import Region, rectangle
-from cutjob.parts.part import Build, HandHole, Hole, RodPart, ShapedPart, Stand
+from cutjob.parts.part import Build, HandHole, Hole, RodPart, ShapedPart, Stand, StripPart
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -30,7 +30,7 @@ class _Plan:
     gaps: tuple[float, ...]
     apart: tuple[float, ...]  # between the two holes of each piece
     thick: float  # of each piece along the cord
-    round: bool
+    of: str  # laths, sticks or strips
 
     @property
     def cord(self) -> float:
@@ -53,14 +53,11 @@ def build_bundle(values: Values, context: BuildContext) -> Build:
     plan = _plan(values, context)
     hole = values.number("hole")
     shaped: tuple[ShapedPart, ...] = ()
-    rods: tuple[RodPart, ...] = ()
+    sticks: tuple[RodPart | StripPart, ...] = ()
     by_hand: tuple[HandHole, ...] = ()
-    if plan.round:
-        rods = tuple(
-            RodPart(name=_name(i, plan), diameter=values.number("stick"), length=length)
-            for i, length in enumerate(plan.lengths)
-        )
-        by_hand = tuple(one for i in range(len(rods)) for one in _hand_holes(i, plan, hole=hole, context=context))
+    if plan.of != "laths":
+        sticks = tuple(_stick(i, plan, values) for i in range(len(plan.lengths)))
+        by_hand = tuple(one for i in range(len(sticks)) for one in _hand_holes(i, plan, hole=hole, context=context))
     else:
         shaped = tuple(_lath(i, plan, values) for i in range(len(plan.lengths)))
     star, star_facts = _star(values)
@@ -75,12 +72,13 @@ def build_bundle(values: Values, context: BuildContext) -> Build:
     ]
     return Build(
         shaped=(*shaped, *star),
-        rods=rods,
+        rods=tuple(stick for stick in sticks if isinstance(stick, RodPart)),
+        strips=tuple(stick for stick in sticks if isinstance(stick, StripPart)),
         hand_holes=by_hand,
         facts=tuple(facts),
         stands=lifted(
             (
-                *_stands(plan, shaped=shaped, rods=rods),
+                *_stands(plan, shaped=shaped),
                 *cord_stands(
                     plan.apart,
                     thick=plan.thick,
@@ -103,8 +101,10 @@ def build_bundle(values: Values, context: BuildContext) -> Build:
 
 
 def _plan(values: Values, context: BuildContext) -> _Plan:
-    lengths = _lengths(values)
-    is_round = values.word("of") == "sticks"
+    lengths = lengths_of(values)
+    of = values.word("of")
+    if of != "laths":
+        lengths = tuple(ruled(length, context.unit) for length in lengths)
     if values.has("holes_apart"):
         apart = (values.number("holes_apart"),) * len(lengths)
     else:
@@ -115,16 +115,9 @@ def _plan(values: Values, context: BuildContext) -> _Plan:
         if len(lengths) > 1
         else (),
         apart=apart,
-        thick=values.number("stick") if is_round else context.thickness,
-        round=is_round,
+        thick=context.thickness if of == "laths" else values.number("stick" if of == "sticks" else "strip"),
+        of=of,
     )
-
-
-def _lengths(values: Values) -> tuple[float, ...]:
-    longest, tiers = values.number("longest"), values.count("tiers")
-    if values.has("step"):
-        return stepped(longest, values.number("step"), tiers)
-    return graded(longest, values.number("shortest"), tiers)
 
 
 def _series_problems(values: Values, context: BuildContext) -> list[Problem]:
@@ -204,6 +197,13 @@ def _star_problems(values: Values, context: BuildContext) -> list[Problem]:
     return []
 
 
+def _stick(index: int, plan: _Plan, values: Values) -> RodPart | StripPart:
+    name, length = _name(index, plan), plan.lengths[index]
+    if plan.of == "sticks":
+        return RodPart(name=name, diameter=values.number("stick"), length=length)
+    return StripPart(name=name, width=values.number("width"), thickness=values.number("strip"), length=length)
+
+
 def _lath(index: int, plan: _Plan, values: Values) -> ShapedPart:
     length, width = plan.lengths[index], values.number("width")
     end, y = _from_end(index, plan), width / 2
@@ -244,14 +244,14 @@ def _star(values: Values) -> tuple[tuple[ShapedPart, ...], tuple[tuple[str, floa
     )
 
 
-def _stands(plan: _Plan, *, shaped: tuple[ShapedPart, ...], rods: tuple[RodPart, ...]) -> tuple[Stand, ...]:
+def _stands(plan: _Plan, *, shaped: tuple[ShapedPart, ...]) -> tuple[Stand, ...]:
     stands, height = [], 0.0
     for index, length in enumerate(plan.lengths):
         stands.append(
             Stand(
                 part=_name(index, plan),
-                outline=Region(rectangle(length, plan.thick)) if rods else shaped[index].region,
-                seen="face" if rods else "edge",
+                outline=shaped[index].region if shaped else Region(rectangle(length, plan.thick)),
+                seen="edge" if shaped else "face",
                 foot=height,
                 centre=length / 2,
                 thick=plan.thick,
@@ -266,7 +266,7 @@ def _from_end(index: int, plan: _Plan) -> float:
 
 
 def _name(index: int, plan: _Plan) -> str:
-    return f"{'stick' if plan.round else 'lath'} {index + 1}"
+    return f"{plan.of.removesuffix('s')} {index + 1}"
 
 
 # A cord that slips through its hole easily, as a share of the hole. Common practice, no source.

@@ -11,19 +11,20 @@ BUNDLE_PARAMETERS = (
     Parameter(
         name="of",
         kind="choice",
-        help="laths cut on the machine, or round sticks",
-        choices=("laths", "sticks"),
+        help="laths cut on the machine, round sticks, or strips only sawn to length",
+        choices=("laths", "sticks", "strips"),
         default="laths",
     ),
     Parameter(name="tiers", kind="count", help="how many pieces hang below one another", least=1, greatest=60),
     Parameter(name="longest", kind="length", help="length of the lowest piece", least=20.0, greatest=3000.0),
     Parameter(name="shortest", kind="length", help="length of the top piece", least=10.0, greatest=3000.0),
     Parameter(name="step", kind="length", help="what each piece is shorter than the one below", least=0, greatest=1000),
-    Parameter(name="width", kind="length", help="of a lath", least=5.0, greatest=200.0, default="3/4 in"),
+    Parameter(name="width", kind="length", help="of a lath or strip", least=5.0, greatest=200.0, default="3/4 in"),
     Parameter(name="rounding", kind="length", help="of a lath's corners", least=0.0, greatest=100.0, default="3/16 in"),
     Parameter(
         name="stick", kind="length", help="diameter of a round stick", least=4.0, greatest=80.0, default="1/2 in"
     ),
+    Parameter(name="strip", kind="length", help="thickness of a strip", least=3.0, greatest=80.0, default="3/8 in"),
     Parameter(name="gap", kind="length", help="bare cord above the lowest piece", least=0.0, greatest=500.0),
     Parameter(
         name="top_gap",

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from cutjob.designs.design import LEAST_WALL, BuildContext, Design, clear
 from cutjob.designs.graded_rods_parameters import GRADED_RODS_PARAMETERS, GRADED_RODS_SIZES
-from cutjob.designs.graded_series import graded, runs_out, stepped
+from cutjob.designs.graded_series import lengths_of, ruled, runs_out
 from cutjob.designs.parameter import Pin, Values
 from cutjob.designs.round import LEAST_FLOOR, ring_of_holes, round_region
 from cutjob.errors import InputError, Problem
@@ -71,7 +71,7 @@ def build_graded_rods(values: Values, context: BuildContext) -> Build:
 
 
 def _plan(values: Values, context: BuildContext) -> _Plan:
-    lengths, each = _lengths(values), values.count("beads")
+    lengths, each = _lengths(values, context), values.count("beads")
     return _Plan(
         lengths=lengths,
         rod=values.number("rod"),
@@ -82,13 +82,13 @@ def _plan(values: Values, context: BuildContext) -> _Plan:
     )
 
 
-def _lengths(values: Values) -> tuple[float, ...]:
-    longest, tiers = values.number("longest"), values.count("tiers")
+def _lengths(values: Values, context: BuildContext) -> tuple[float, ...]:
     if values.has("curve"):
-        return lengths_by_pins(values.pins("curve"), longest=longest, count=tiers)
-    if values.has("step"):
-        return stepped(longest, values.number("step"), tiers)
-    return graded(longest, values.number("shortest"), tiers)
+        longest, tiers = values.number("longest"), values.count("tiers")
+        exact = lengths_by_pins(values.pins("curve"), longest=longest, count=tiers)
+    else:
+        exact = lengths_of(values)
+    return tuple(ruled(length, context.unit) for length in exact)
 
 
 def _length_problems(values: Values, context: BuildContext) -> list[Problem]:
@@ -103,7 +103,7 @@ def _length_problems(values: Values, context: BuildContext) -> list[Problem]:
     if values.has("step"):
         return runs_out(values, context, least=least)
     key = "curve" if values.has("curve") else "shortest"
-    lengths = _lengths(values)
+    lengths = _lengths(values, context)
     level = min(range(tiers), key=lambda index: lengths[index])
     if not clear(least, lengths[level]):
         where = f" at level {level + 1} of {tiers}" if key == "curve" else ""

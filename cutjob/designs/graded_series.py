@@ -5,6 +5,9 @@ from __future__ import annotations
 from cutjob.designs.design import BuildContext, clear
 from cutjob.designs.parameter import Values
 from cutjob.errors import Problem
+from cutjob.units import Unit
+
+_ON_THE_LINE = 1e-6  # of a line of the ruler: roundings of sums and products
 
 
 def graded(first: float, last: float, count: int) -> tuple[float, ...]:
@@ -18,6 +21,16 @@ def graded(first: float, last: float, count: int) -> tuple[float, ...]:
 def stepped(first: float, step: float, count: int) -> tuple[float, ...]:
     """Return `count` values, each `step` less than the one before."""
     return tuple(first - step * level for level in range(count))
+
+
+def ruled(length: float, unit: Unit) -> float:
+    """Return a length, mm, as a rod can be measured and sawn: what a fine ruler shows (64ths of an inch, half
+    millimetres) as it is, all else rounded to a 16th of an inch or a whole millimetre.
+    """
+    inch = 25.4 if unit == "in" else 1.0
+    fine, coarse = (64, 16) if unit == "in" else (2, 1)
+    exact = length / inch * fine
+    return length if abs(exact - round(exact)) < _ON_THE_LINE else round(length / inch * coarse) / coarse * inch
 
 
 def lengths_of(values: Values) -> tuple[float, ...]:

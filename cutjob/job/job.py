@@ -7,7 +7,7 @@ from pathlib import Path
 
 from cutjob.errors import Location
 from cutjob.job.machine import Machine
-from cutjob.job.model import JobFile, RodStock
+from cutjob.job.model import JobFile, RodStock, StripStock
 from cutjob.job.read_boards import BoardEntry
 from cutjob.job.read_stock import LeftAside
 from cutjob.job.source import Source
@@ -17,7 +17,7 @@ from cutjob.job.stock import Board
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Job:
     """A job that can be worked on. `entries` are its boards, its own in the order of the file and then those in stock;
-    `rods` likewise. `mark` is what it is known by in files of stock.
+    `rods` and `strips` likewise. `mark` is what it is known by in files of stock.
     """
 
     path: Path
@@ -26,6 +26,7 @@ class Job:
     machine: Machine
     source: Source
     rods: tuple[RodStock, ...] = ()
+    strips: tuple[StripStock, ...] = ()
     left_aside: tuple[LeftAside, ...] = ()
     mark: str = ""
 

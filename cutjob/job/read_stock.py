@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from cutjob.errors import InputError, Problem
-from cutjob.job.model import UNTITLED, RodStock, StockFile, Taken
+from cutjob.job.model import UNTITLED, RodStock, StockFile, StripStock, Taken
 from cutjob.job.read_boards import BoardEntry, read_boards, same_names, units_of
 from cutjob.job.read_toml import problem_at, read_model
 from cutjob.job.source import Source, read_source
@@ -22,6 +22,7 @@ class Stock:
     source: Source
     boards: tuple[BoardEntry, ...]
     rods: tuple[RodStock, ...]
+    strips: tuple[StripStock, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,11 +63,11 @@ def stock_of(source: Source) -> Stock:
     """Return what a file of stock holds. Raises InputError with every mistake in it."""
     reading = read_model(source, StockFile)
     boards, problems = read_boards(source)
-    problems = [*reading.problems, *same_names(source, ("board", "rod")), *problems]
+    problems = [*reading.problems, *same_names(source, ("board", "rod", "strip")), *problems]
     if problems or reading.model is None:
         key = {id(problem): (problem.location.line if problem.location else None) or 0 for problem in problems}
         raise InputError(sorted(problems, key=lambda problem: key[id(problem)]))
-    return Stock(source=source, boards=tuple(boards), rods=reading.model.rod)
+    return Stock(source=source, boards=tuple(boards), rods=reading.model.rod, strips=reading.model.strip)
 
 
 def taken_by_others(taken: Sequence[Taken], mark: str) -> int:

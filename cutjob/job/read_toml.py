@@ -18,7 +18,7 @@ M = TypeVar("M", bound=FileModel)
 
 # The key that names an entry of a list of tables to a reader.
 _NAMED_BY = {
-    **dict.fromkeys(("board", "make", "rod", "part", "sawn", "bought", "hand_hole"), "name"),
+    **dict.fromkeys(("board", "make", "rod", "strip", "part", "sawn", "bought", "hand_hole"), "name"),
     "cutter": "number",
     "feed": "material",
 }

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
-_SHARES = ("boards", "rods", "bought", "machine")
+_SHARES = ("boards", "sticks", "bought", "machine")
 
 
 def item_table(plan: dict[str, Any]) -> tuple[tuple[str, ...], list[tuple[str, ...]]]:

@@ -5,7 +5,7 @@ count of an item. With A for areas, L for lengths and t for times of the machine
 
 - boards: of every kind of board, price x boards used x A(parts of the item) / A(all parts off that kind). Sawn parts
   count with length x width. Whole boards are shared: the item's parts bear the waste and what is left over.
-- rods: of every diameter, price of the sticks sawn x L(pieces of the item) / L(all pieces of that diameter).
+- sticks: of every section of rod or strip, price of the sticks sawn x L(pieces of the item) / L(all its pieces).
 - bought: price x pieces.
 - machine: shop rate x t / 3600 s. t is the time of the moves on the item's own parts, and of the rest of a program
   (changes of cutter, holes for screws) the same share as of the moves.
@@ -19,23 +19,24 @@ from dataclasses import dataclass
 from cutjob.job.machine import Machine
 from cutjob.job.stock import Board
 from cutjob.layout.layout import BoardLayout, Layout
+from cutjob.layout.sticks.lists import as_known
 from cutjob.output.wood_used import boards_used
-from cutjob.parts.part import Item
+from cutjob.parts.part import Item, Section
 from cutjob.program.moves import Program
 from cutjob.program.time import move_seconds
 
 MACHINE_TIME = "machine time"
-RODS = "rods"
+STICKS = "rods or strips"
 _HOUR = 3600.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Prices:
-    """What a job says of prices: of the sticks sawn by their diameter, mm, of one of each thing bought by its name, and
+    """What a job says of prices: of the sticks sawn by their section, mm, of one of each thing bought by its name, and
     of an hour of the machine (None: not stated). What is not in them is not known.
     """
 
-    rods: Mapping[float, float]
+    sticks: Mapping[Section, float]
     bought: Mapping[str, float]
     shop_rate: float | None = None
 
@@ -43,12 +44,12 @@ class Prices:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ItemCost:
     """One kind of item's machine time, s, and costs, all for its whole count. None is not known, or not needed;
-    `not_counted` names what is needed and has no price: things to buy, rods, machine time.
+    `not_counted` names what is needed and has no price: things to buy, rods or strips, machine time.
     """
 
     seconds: float | None
     boards: float
-    rods: float | None
+    sticks: float | None
     bought: float | None
     machine: float | None
     not_counted: tuple[str, ...]
@@ -56,7 +57,7 @@ class ItemCost:
     @property
     def in_all(self) -> float:
         """The sum of what is known."""
-        return sum(cost for cost in (self.boards, self.rods, self.bought, self.machine) if cost is not None)
+        return sum(cost for cost in (self.boards, self.sticks, self.bought, self.machine) if cost is not None)
 
 
 def item_costs(
@@ -71,40 +72,45 @@ def item_costs(
     """Return the costs of each item, in order. `stock` holds every kind of board there is, whole."""
     boards = _board_costs(layout, stock)
     seconds = machine_seconds(layout, programs, machine)
-    rod_lengths = _rod_lengths(items)
-    return tuple(_cost(item, boards.get(item.name, 0.0), seconds.get(item.name), rod_lengths, prices) for item in items)
+    lengths = _stick_lengths(items, prices)
+    return tuple(_cost(item, boards.get(item.name, 0.0), seconds.get(item.name), lengths, prices) for item in items)
 
 
 def _cost(
-    item: Item, boards: float, seconds: float | None, rod_lengths: Mapping[float, float], prices: Prices
+    item: Item, boards: float, seconds: float | None, lengths: Mapping[Section, float], prices: Prices
 ) -> ItemCost:
-    rods, things = item.build.rods, item.build.bought
-    unknown = [RODS for rod in rods if rod.diameter not in prices.rods]
+    pieces, things = _sticks(item, prices), item.build.bought
+    unknown = [STICKS for section, _ in pieces if section not in prices.sticks]
     unknown += [thing.name for thing in things if thing.name not in prices.bought]
     if seconds is not None and prices.shop_rate is None:
         unknown.append(MACHINE_TIME)
     shares = [
-        prices.rods[rod.diameter] * rod.length * item.count / rod_lengths[rod.diameter]
-        for rod in rods
-        if rod.diameter in prices.rods
+        prices.sticks[section] * length * item.count / lengths[section]
+        for section, length in pieces
+        if section in prices.sticks
     ]
     bought = [prices.bought[thing.name] * thing.count * item.count for thing in things if thing.name in prices.bought]
     return ItemCost(
         seconds=seconds,
         boards=boards,
-        rods=sum(shares) if shares else None,
+        sticks=sum(shares) if shares else None,
         bought=sum(bought) if bought else None,
         machine=None if seconds is None or prices.shop_rate is None else prices.shop_rate * seconds / _HOUR,
         not_counted=tuple(dict.fromkeys(unknown)),
     )
 
 
-def _rod_lengths(items: Sequence[Item]) -> dict[float, float]:
-    """The length of all pieces of a diameter, mm."""
-    lengths: dict[float, float] = {}
+def _sticks(item: Item, prices: Prices) -> list[tuple[Section, float]]:
+    """The section, as it has a price, and length of every piece of rod and strip in one item."""
+    return [(as_known(part.section, prices.sticks), part.length) for part in item.build.sticks]
+
+
+def _stick_lengths(items: Sequence[Item], prices: Prices) -> dict[Section, float]:
+    """The length of all pieces of the sections that have a price, mm."""
+    lengths: dict[Section, float] = {}
     for item in items:
-        for rod in item.build.rods:
-            lengths[rod.diameter] = lengths.get(rod.diameter, 0.0) + rod.length * item.count
+        for section, length in _sticks(item, prices):
+            lengths[section] = lengths.get(section, 0.0) + length * item.count
     return lengths
 
 

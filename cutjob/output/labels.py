@@ -48,7 +48,7 @@ def _item_labels(item: Item, layout: Layout, *, title: str, units: Unit) -> Iter
     for name, lengths in (
         *((part.name, (*_across(part), thick.get(part.name))) for part in item.build.shaped),
         *((piece.name, (piece.length, *sawn.get(piece.name, ()))) for piece in item.build.sawn),
-        *((rod.name, (rod.diameter, rod.length)) for rod in item.build.rods),
+        *((stick.name, (*stick.section, stick.length)) for stick in item.build.sticks),
     ):
         key = (name, _size(lengths, units))
         found[key] = found.get(key, 0) + item.count

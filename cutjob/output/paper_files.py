@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from cutjob.job.machine import Machine
 from cutjob.job.model import JobFile
@@ -10,14 +12,26 @@ from cutjob.job.paper import LabelsWanted, PatternsWanted, usual_paper
 from cutjob.layout.layout import Layout
 from cutjob.parts.part import Build, Item
 
+if TYPE_CHECKING:
+    from cutjob.output.patterns.book import PatternBook
+
 PATTERNS_FILE, PLOTTER_FILE, LABELS_FILE = "patterns.pdf", "patterns.svg", "labels.pdf"
 _MOST_TOLD = 8  # letters named in a warning
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OnPaper:
+    """The files by name, warnings, and what is on the pages of `PATTERNS_FILE` where that is one of them."""
+
+    files: dict[str, bytes]
+    warnings: tuple[str, ...]
+    patterns: PatternBook | None = None
+
+
 def paper_files(
     layout: Layout, items: Sequence[Item], *, file: JobFile, machine: Machine, only: frozenset[str] | None
-) -> tuple[dict[str, bytes], tuple[str, ...]]:
-    """Return the files by name, and warnings.
+) -> OnPaper:
+    """Return what a job has on paper.
 
     Patterns are written for a pattern machine, where the job has `[patterns]`, or where `only` names `pattern`; labels
     where the job has `[labels]` or `only` names `label`. With `only`, nothing it does not name.
@@ -25,10 +39,12 @@ def paper_files(
     files: dict[str, bytes] = {}
     patterns = _asked("pattern", file.patterns is not None or machine.kind == "pattern", only)
     labels = _asked("label", file.labels is not None, only)
-    if patterns:
-        files |= _pattern_files(layout, items, file=file, machine=machine)
+    book: PatternBook | None = None
+    if patterns and any(board.placements for board in layout.boards):  # else all is sawn: there is nothing to draw
+        more, book = _pattern_files(layout, items, file=file, machine=machine)
+        files |= more
     paper = file.paper or usual_paper(file.units)
-    any_part = any((*item.build.shaped, *item.build.sawn, *item.build.rods) for item in items)
+    any_part = any((*item.build.shaped, *item.build.sawn, *item.build.sticks) for item in items)
     if labels and any_part:
         # Imported where they are needed, as they bring the library for PDF with them.
         from cutjob.output.labels import write_labels
@@ -37,33 +53,32 @@ def paper_files(
         files[LABELS_FILE] = write_labels(
             layout, items=items, wanted=wanted, paper=paper, title=file.title, units=file.units
         )
-    return files, _warnings(items, file) if files else ()
+    return OnPaper(files=files, warnings=_warnings(items, file) if files else (), patterns=book)
 
 
 def _asked(kind: str, wanted: bool, only: frozenset[str] | None) -> bool:
     return wanted if only is None else kind in only
 
 
-def _pattern_files(layout: Layout, items: Sequence[Item], *, file: JobFile, machine: Machine) -> dict[str, bytes]:
-    if not any(board.placements for board in layout.boards):
-        return {}  # all is sawn: there is nothing to draw
+def _pattern_files(
+    layout: Layout, items: Sequence[Item], *, file: JobFile, machine: Machine
+) -> tuple[dict[str, bytes], PatternBook]:
     from cutjob.output.patterns.book import write_patterns
     from cutjob.output.patterns.pattern import patterns_of
     from cutjob.output.patterns.plotter import write_board_svg, write_parts_svg
 
     wanted = file.patterns or PatternsWanted()
     title, units = file.title, file.units
-    files = {
-        PATTERNS_FILE: write_patterns(
-            layout,
-            items=items,
-            wanted=wanted,
-            paper=file.paper or usual_paper(units),
-            machine=machine,
-            title=title,
-            units=units,
-        )
-    }
+    book = write_patterns(
+        layout,
+        items=items,
+        wanted=wanted,
+        paper=file.paper or usual_paper(units),
+        machine=machine,
+        title=title,
+        units=units,
+    )
+    files = {PATTERNS_FILE: book.data}
     if wanted.parts:
         patterns = patterns_of(layout, items, halves=wanted.halves)
         files[PLOTTER_FILE] = write_parts_svg(patterns, width=wanted.plotter_width, title=title, unit=units)
@@ -71,7 +86,7 @@ def _pattern_files(layout: Layout, items: Sequence[Item], *, file: JobFile, mach
         for board in layout.boards:
             if board.placements:
                 files[f"{board.id}-pattern.svg"] = write_board_svg(board, title=title, unit=units)
-    return files
+    return files, book
 
 
 def _warnings(items: Sequence[Item], file: JobFile) -> tuple[str, ...]:
@@ -96,4 +111,4 @@ def _warnings(items: Sequence[Item], file: JobFile) -> tuple[str, ...]:
 def _names(build: Build) -> Iterator[str]:
     yield from (part.name for part in build.shaped)
     yield from (part.name for part in build.sawn)
-    yield from (part.name for part in build.rods)
+    yield from (part.name for part in build.sticks)

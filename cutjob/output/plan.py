@@ -15,10 +15,12 @@ from cutjob.job.machine import Machine
 from cutjob.job.read_stock import LeftAside
 from cutjob.job.stock import Board
 from cutjob.layout.layout import Layout
+from cutjob.layout.sticks.lists import StickList
 from cutjob.output.item_costs import ItemCost
 from cutjob.output.leftover_boards import KeptLeftover
 from cutjob.output.numbers import rounded
 from cutjob.output.plan_board import DrawingFile, board_data, ring
+from cutjob.output.plan_sticks import sticks_data
 from cutjob.output.wood_used import boards_used, wood_cost, wood_yield
 from cutjob.parts.part import Item
 from cutjob.program.moves import Program
@@ -47,14 +49,16 @@ def plan_of(
     left_aside: Sequence[LeftAside] = (),
     search: Mapping[str, Any] | None = None,
     costs: Sequence[ItemCost] = (),
+    sticks: Sequence[StickList] = (),
 ) -> dict[str, Any]:
     """Return the plan as plain data. `proof` has `passed`, `worst_gouge_mm` and `worst_left_mm` and may have
     `findings`, each a mapping, or is None: not made.
 
     `stock` holds the job's kinds of board, whole, for what the boards used cost and how much of them is parts;
-    `left_aside` are boards in stock that the job did not take. A round hole is a drilled one where the cutter that
-    makes it has its diameter (without programs: the profile's first cutter), else a bored one. `costs` are those of
-    the items, in order, if known. Raises ValueError for numbers that are not finite.
+    `sticks` are the lists of its rods and strips, and `left_aside` boards in stock that the job did not take. A round
+    hole is a drilled one where the cutter that makes it has its diameter (without programs: the profile's first
+    cutter), else a bored one. `costs` are those of the items, in order, if known. Raises ValueError for numbers that
+    are not finite.
     """
     plan = {
         "schema": SCHEMA,
@@ -81,6 +85,8 @@ def plan_of(
         "leftovers": [_leftover(kept) for kept in leftovers],
         "left_aside": [{"board": aside.board, "file": aside.file, "why": aside.why} for aside in left_aside],
         "rods": _rods(items),
+        "strips": _strips(items),
+        "sticks": sticks_data(sticks),
         "bought": _bought(items),
         "hand_holes": _hand_holes(items),
         "items": [
@@ -114,6 +120,7 @@ def write_plan(plan: Mapping[str, Any]) -> bytes:
 def _proof(proof: Mapping[str, Any]) -> dict[str, Any]:
     """The proof's figures: the worst measures, what they are allowed to be, and everything found with its place."""
     figures = {key: proof[key] for key in ("passed", "worst_gouge_mm", "worst_left_mm")}
+    figures["worst_pattern_mm"] = proof.get("worst_pattern_mm")
     findings = [dict(finding) for finding in proof.get("findings", ())]
     for finding in findings:
         if finding.get("at") is not None:
@@ -158,6 +165,22 @@ def _rods(items: Sequence[Item]) -> list[dict[str, Any]]:
     ]
 
 
+def _strips(items: Sequence[Item]) -> list[dict[str, Any]]:
+    return [
+        {
+            "item": item.name,
+            "part": strip.name,
+            "width": strip.width,
+            "thickness": strip.thickness,
+            "length": strip.length,
+            "count": item.count * alike,
+            "note": strip.note,
+        }
+        for item in items
+        for strip, alike in _counted(item.build.strips).items()
+    ]
+
+
 def _bought(items: Sequence[Item]) -> list[dict[str, Any]]:
     counts: dict[str, int] = {}
     for item in items:
@@ -170,7 +193,7 @@ def _costs(item: Item, cost: ItemCost | None) -> dict[str, Any]:
     """An item's machine time and costs, all for its whole count but `each`; null where nothing has a price."""
     if cost is None:
         return {"machine_seconds": None, "costs": None}
-    known = {key: getattr(cost, key) for key in ("boards", "rods", "bought", "machine", "in_all")}
+    known = {key: getattr(cost, key) for key in ("boards", "sticks", "bought", "machine", "in_all")}
     figures = {**known, "each": cost.in_all / item.count, "not_counted": list(cost.not_counted)}
     return {"machine_seconds": cost.seconds, "costs": figures if cost.in_all > 0 else None}
 

@@ -88,6 +88,10 @@ class SawnPart:
     note: str = ""
 
 
+# What sticks are told apart by, mm: (diameter,) of round ones, (width, thickness) of strips, the greater first.
+Section = tuple[float, ...]
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RodPart:
     """A piece of round stock."""
@@ -96,6 +100,27 @@ class RodPart:
     diameter: float
     length: float
     note: str = ""
+
+    @property
+    def section(self) -> Section:
+        """Its diameter."""
+        return (self.diameter,)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StripPart:
+    """A piece crosscut from a strip: a stick of rectangular section."""
+
+    name: str
+    width: float
+    thickness: float
+    length: float
+    note: str = ""
+
+    @property
+    def section(self) -> Section:
+        """Its width and thickness, the greater first."""
+        return (max(self.width, self.thickness), min(self.width, self.thickness))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -146,11 +171,17 @@ class Build:
     shaped: tuple[ShapedPart, ...] = ()
     sawn: tuple[SawnPart, ...] = ()
     rods: tuple[RodPart, ...] = ()
+    strips: tuple[StripPart, ...] = ()
     bought: tuple[BoughtPart, ...] = ()
     hand_holes: tuple[HandHole, ...] = ()
     facts: tuple[tuple[str, float], ...] = ()
     warnings: tuple[str, ...] = ()
     stands: tuple[Stand, ...] = ()
+
+    @property
+    def sticks(self) -> tuple[RodPart | StripPart, ...]:
+        """All pieces crosscut from sticks."""
+        return (*self.rods, *self.strips)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -137,3 +137,15 @@ def test_the_ends_of_the_stars_laths_meet_in_its_tips():
     golden = (1 + math.sqrt(5)) / 2
     assert far[:5] == pytest.approx([across / 2 / golden**2] * 5, rel=1e-3)
     assert far[5] > 2 * far[4]
+
+
+def test_strips_are_sawn_to_length_and_drilled_by_hand():
+    built = item("bundle", size="small", of="strips", width="1 in", strip="3/8", star_tips=0).build
+    assert built.shaped == built.rods == ()
+    assert [strip.section for strip in built.strips] == [pytest.approx((INCH, 0.375 * INCH), abs=EXACT)] * 5
+    assert [strip.length for strip in built.strips] == pytest.approx(
+        [(9 - 1.25 * n) * INCH for n in range(5)], abs=EXACT
+    )
+    assert [hole.part for hole in built.hand_holes] == [f"strip {n}" for n in range(1, 6) for _ in range(2)]
+    facts = dict(built.facts)
+    assert facts["hangs from the lowest piece to the highest"] == pytest.approx((5 * 0.375 + 4 * 1.5) * INCH, abs=EXACT)

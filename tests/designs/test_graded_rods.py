@@ -12,6 +12,9 @@ from cutjob.parts.part import Build
 from .order import EXACT, INCH, PICKET, assert_sound, item, only_problem
 
 
+RULED = INCH / 32  # lengths of rods are rounded to a sixteenth of an inch
+
+
 def build(**rest) -> Build:
     return item("graded-rods", **rest).build
 
@@ -28,7 +31,11 @@ def test_sets_of_9_12_and_15(size, count):
     assert lengths(built)[0] == pytest.approx(count * INCH, abs=EXACT)
     assert {rod.diameter for rod in built.rods if rod.name != "centre rod"} == {19.05}
     assert built.rods[0].diameter == 9.525
-    assert np.diff(lengths(built)) == pytest.approx([lengths(built)[1] - lengths(built)[0]] * (count - 1), abs=EXACT)
+    last = lengths(built)[-1]
+    equal = np.linspace(count * INCH, last, count)
+    assert lengths(built) == pytest.approx(equal, abs=RULED)
+    marks = np.array(lengths(built)) / INCH * 64
+    assert marks == pytest.approx(np.round(marks), abs=EXACT)
 
 
 def test_a_step_of_1_1_8_runs_out_at_the_ninth():
@@ -46,7 +53,8 @@ def test_lengths_follow_a_strip_round_pins():
     pins = [[0, 1], [0.5, 0.72], [1, 0.2]]
     spline = CubicSpline(*zip(*pins, strict=True), bc_type="natural")
     found = lengths(build(curve=pins))
-    assert found == pytest.approx([12 * INCH * float(spline(step / 11)) for step in range(12)], abs=1e-9)
+    assert found == pytest.approx([12 * INCH * float(spline(step / 11)) for step in range(12)], abs=RULED)
+    assert found == pytest.approx([round(length / INCH * 16) / 16 * INCH for length in found], abs=EXACT)
 
 
 def test_the_centre_rod_goes_through_everything():

@@ -10,7 +10,7 @@ from cutjob.geometry.contour import Region, rectangle
 from cutjob.geometry.transform import Transform
 from cutjob.layout.layout import BoardLayout, Layout, Placement, SawnPiece
 from cutjob.output.cost_words import cost_note, item_table
-from cutjob.output.item_costs import MACHINE_TIME, RODS, ItemCost, Prices, item_costs, machine_seconds
+from cutjob.output.item_costs import MACHINE_TIME, STICKS, ItemCost, Prices, item_costs, machine_seconds
 from cutjob.output.plan import plan_of
 from cutjob.parts.part import BoughtPart, Build, Item, RodPart, ShapedPart
 from cutjob.program.moves import Move, Program, Section, Step
@@ -38,7 +38,7 @@ def laid(*boards: BoardLayout, sawn: tuple[SawnPiece, ...] = (), sawn_from: tupl
 
 def costs(items: list[Item], layout: Layout, prices: Prices | None = None, **more) -> tuple[ItemCost, ...]:
     given = {"stock": [picket(price=3.4)], "programs": (), "machine": machine()} | more
-    return item_costs(items, layout, prices=prices or Prices(rods={}, bought={}), **given)
+    return item_costs(items, layout, prices=prices or Prices(sticks={}, bought={}), **given)
 
 
 def test_boards_are_shared_by_the_area_of_the_parts() -> None:
@@ -46,7 +46,7 @@ def test_boards_are_shared_by_the_area_of_the_parts() -> None:
     layout = laid(board("board-01", placed("gate", 300, 20), placed("label", 100, 20)))
     gate, label = costs([item("gate", 1), item("label", 1)], layout)
     assert (gate.boards, label.boards) == (pytest.approx(2.55, rel=ROUNDING), pytest.approx(0.85, rel=ROUNDING))
-    assert gate.seconds is gate.machine is gate.rods is gate.bought is None
+    assert gate.seconds is gate.machine is gate.sticks is gate.bought is None
     assert gate.in_all == gate.boards
 
 
@@ -77,15 +77,15 @@ def test_rods_by_length_and_things_by_the_piece() -> None:
         bought=(BoughtPart(name="swivel hook", count=2), BoughtPart(name="glass bead")),
     )
     lantern = item("lantern", 1, rods=(RodPart(name="post", diameter=9.525, length=600.0),))
-    prices = Prices(rods={9.525: 3.60}, bought={"swivel hook": 0.75})
+    prices = Prices(sticks={(9.525,): 3.60}, bought={"swivel hook": 0.75})
     one, other = costs([spinner, lantern], laid(), prices)
-    assert (one.rods, other.rods) == (pytest.approx(2.40, rel=ROUNDING), pytest.approx(1.20, rel=ROUNDING))
+    assert (one.sticks, other.sticks) == (pytest.approx(2.40, rel=ROUNDING), pytest.approx(1.20, rel=ROUNDING))
     assert one.bought == pytest.approx(4 * 2 * 0.75, rel=ROUNDING)
     assert one.in_all == pytest.approx(8.40, rel=ROUNDING)
     assert one.not_counted == ("glass bead",)
     assert other.not_counted == ()
     bare = costs([lantern], laid())[0]
-    assert (bare.rods, bare.in_all, bare.not_counted) == (None, 0.0, (RODS,))
+    assert (bare.sticks, bare.in_all, bare.not_counted) == (None, 0.0, (STICKS,))
 
 
 def program(*steps: Step, seconds: float, name: str = "board-01") -> Program:
@@ -116,7 +116,7 @@ def test_machine_time_is_that_of_the_moves_on_the_own_parts() -> None:
     assert found == {"label": pytest.approx(240, rel=near), "gate": pytest.approx(720, rel=near)}
     assert sum(found.values()) == pytest.approx(2 * 480, rel=ROUNDING)
     items = [item("gate", 6), item("label", 2)]
-    rate = Prices(rods={}, bought={}, shop_rate=30.0)
+    rate = Prices(sticks={}, bought={}, shop_rate=30.0)
     gate, label = costs(items, layout, rate, programs=programs)
     assert (gate.machine, label.machine) == (pytest.approx(6, rel=near), pytest.approx(2, rel=near))
     assert gate.in_all == pytest.approx(gate.boards + gate.machine, rel=ROUNDING)
@@ -139,13 +139,15 @@ def made(items: list[Item], found: tuple[ItemCost, ...]) -> dict:
 
 def test_in_the_plan_and_in_words() -> None:
     items = [item("gate", 4), item("label", 10)]
-    priced = ItemCost(seconds=480.0, boards=2.5, rods=None, bought=1.5, machine=4.0, not_counted=("glass bead", RODS))
-    bare = ItemCost(seconds=60.0, boards=0.0, rods=None, bought=None, machine=None, not_counted=(RODS,))
+    priced = ItemCost(
+        seconds=480.0, boards=2.5, sticks=None, bought=1.5, machine=4.0, not_counted=("glass bead", STICKS)
+    )
+    bare = ItemCost(seconds=60.0, boards=0.0, sticks=None, bought=None, machine=None, not_counted=(STICKS,))
     plan = made(items, (priced, bare))
     assert plan["items"][0]["machine_seconds"] == 480.0
     assert plan["items"][0]["costs"] == {
-        "boards": 2.5, "rods": None, "bought": 1.5, "machine": 4.0, "in_all": 8.0, "each": 2.0,
-        "not_counted": ["glass bead", "rods"],
+        "boards": 2.5, "sticks": None, "bought": 1.5, "machine": 4.0, "in_all": 8.0, "each": 2.0,
+        "not_counted": ["glass bead", "rods or strips"],
     }  # fmt: skip
     assert plan["items"][1]["costs"] is None
     assert item_table(plan) == (
@@ -155,12 +157,12 @@ def test_in_the_plan_and_in_words() -> None:
             ("label", "10", "0.1", "", "", "", "", ""),
         ],
     )
-    assert cost_note(plan) == "without glass bead, rods: no price is stated"
+    assert cost_note(plan) == "without glass bead, rods or strips: no price is stated"
 
 
 def test_of_what_is_not_known_nothing_is_said() -> None:
     items = [item("gate", 4)]
-    unknown = ItemCost(seconds=None, boards=0.0, rods=None, bought=None, machine=None, not_counted=("hook",))
+    unknown = ItemCost(seconds=None, boards=0.0, sticks=None, bought=None, machine=None, not_counted=("hook",))
     assert item_table(made(items, (unknown,)))[1] == []
     assert item_table(made(items, ()))[1] == []
     assert cost_note(made(items, (unknown,))) is None

@@ -71,6 +71,7 @@ def build_own(file: DesignFile, source: Source, values: Values, context: BuildCo
         shaped=pieces.series(file.part, "part", scope, making, _with(pieces.shaped, making)),
         sawn=pieces.series(file.sawn, "sawn", scope, making, _with(pieces.sawn, making)),
         rods=pieces.series(file.rod, "rod", scope, making, _with(pieces.rod, making)),
+        strips=pieces.series(file.strip, "strip", scope, making, _with(pieces.strip, making)),
         bought=pieces.bought(file.bought, scope, making),
         hand_holes=pieces.series(file.hand_hole, "hand_hole", scope, making, _with(pieces.hand_hole, making)),
         facts=_facts(file, scope, mistakes),
@@ -206,7 +207,7 @@ def _facts(file: DesignFile, scope: Scope, mistakes: _Mistakes) -> tuple[tuple[s
 
 def _alike_names(build: Build, mistakes: _Mistakes) -> None:
     """Parts are found by their names: tabs, lists and labels go by them."""
-    names = [one.name for one in build.shaped] + [one.name for one in build.sawn] + [one.name for one in build.rods]
+    names = [one.name for one in build.shaped] + [one.name for one in build.sawn] + [one.name for one in build.sticks]
     again = sorted({name for name in names if names.count(name) > 1})
     for name in again:
         message = f'two pieces are called "{name}"; put what tells them apart into the name, such as {{i + 1}}'
@@ -214,5 +215,5 @@ def _alike_names(build: Build, mistakes: _Mistakes) -> None:
     for hole in build.hand_holes:
         if hole.part not in names:
             mistakes.tell(("hand_hole",), SumError(f'there is no piece "{hole.part}" to drill; name one of the parts'))
-    if not (build.shaped or build.sawn or build.rods or build.bought) and not mistakes.found:
+    if not (build.shaped or build.sawn or build.sticks or build.bought) and not mistakes.found:
         mistakes.tell((), SumError("with these values it makes nothing; look at its counts and whens"))

@@ -327,6 +327,15 @@ class RodEntry(SeveralEntry):
     note: Text | None = None
 
 
+class StripEntry(SeveralEntry):
+    """A piece crosscut from a strip: a stick of rectangular section."""
+
+    width: Length
+    thickness: Length
+    length: Length
+    note: Text | None = None
+
+
 class BoughtEntry(FileModel):
     """A thing to buy, and how many an item takes."""
 
@@ -360,6 +369,7 @@ class DesignFile(FileModel):
     part: tuple[PartEntry, ...] = Field(default=(), max_length=MOST_OF_A_KIND)
     sawn: tuple[SawnEntry, ...] = Field(default=(), max_length=MOST_OF_A_KIND)
     rod: tuple[RodEntry, ...] = Field(default=(), max_length=MOST_OF_A_KIND)
+    strip: tuple[StripEntry, ...] = Field(default=(), max_length=MOST_OF_A_KIND)
     bought: tuple[BoughtEntry, ...] = Field(default=(), max_length=MOST_OF_A_KIND)
     hand_hole: tuple[HandHoleEntry, ...] = Field(default=(), max_length=MOST_OF_A_KIND)
     fact: dict[Name, Length] = Field(default={}, max_length=50, description="measures worth telling, by name")
@@ -369,6 +379,6 @@ class DesignFile(FileModel):
 
     @model_validator(mode="after")
     def _makes_something(self) -> DesignFile:
-        if not (self.part or self.sawn or self.rod or self.bought):
-            raise ValueError("it makes nothing; add a [[part]], [[sawn]], [[rod]] or [[bought]]")
+        if not (self.part or self.sawn or self.rod or self.strip or self.bought):
+            raise ValueError("it makes nothing; add a [[part]], [[sawn]], [[rod]], [[strip]] or [[bought]]")
         return self

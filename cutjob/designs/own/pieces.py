@@ -7,7 +7,15 @@ from dataclasses import dataclass, field
 from typing import TypeVar
 
 from cutjob.designs.own.features import features, wanted
-from cutjob.designs.own.model import BoughtEntry, HandHoleEntry, PartEntry, RodEntry, SawnEntry, SeveralEntry
+from cutjob.designs.own.model import (
+    BoughtEntry,
+    HandHoleEntry,
+    PartEntry,
+    RodEntry,
+    SawnEntry,
+    SeveralEntry,
+    StripEntry,
+)
 from cutjob.designs.own.quantity import SumError
 from cutjob.designs.own.scope import Scope
 from cutjob.designs.own.shapes import ShapeError, asked, outline
@@ -15,7 +23,7 @@ from cutjob.designs.own.soundness import sound_part
 from cutjob.designs.own.wording import Wording
 from cutjob.geometry.contour import Contour, Region
 from cutjob.job.fields import KeyPath
-from cutjob.parts.part import BoughtPart, HandHole, Hole, Mark, Pocket, RodPart, SawnPart, ShapedPart
+from cutjob.parts.part import BoughtPart, HandHole, Hole, Mark, Pocket, RodPart, SawnPart, ShapedPart, StripPart
 from cutjob.tolerances import TOLERANCES
 from cutjob.units import Unit
 
@@ -116,6 +124,13 @@ def rod(entry: RodEntry, name: str, scope: Scope, making: Making) -> RodPart:
     return RodPart(name=name, diameter=diameter, length=length, note=words_of(entry.note, scope, making, "note"))
 
 
+def strip(entry: StripEntry, name: str, scope: Scope, making: Making) -> StripPart:
+    """Return a piece of strip. Raises ShapeError."""
+    width, thickness = asked(scope, ("width",), entry.width), asked(scope, ("thickness",), entry.thickness)
+    length, note = asked(scope, ("length",), entry.length), words_of(entry.note, scope, making, "note")
+    return StripPart(name=name, width=width, thickness=thickness, length=length, note=note)
+
+
 def hand_hole(entry: HandHoleEntry, name: str, scope: Scope, making: Making) -> HandHole:
     """Return a hole drilled by hand. Raises ShapeError."""
     depth = None if entry.depth is None else asked(scope, ("depth",), entry.depth)
@@ -140,4 +155,4 @@ def bought(entries: Sequence[BoughtEntry], scope: Scope, making: Making) -> tupl
     return tuple(found)
 
 
-__all__ = ["MOST_PIECES", "Making", "bought", "hand_hole", "rod", "sawn", "series", "shaped"]
+__all__ = ["MOST_PIECES", "Making", "bought", "hand_hole", "rod", "sawn", "series", "shaped", "strip"]

@@ -12,6 +12,7 @@ from cutjob.layout.layout import BoardLayout, Layout
 from cutjob.output.cautions import Caution, board_cautions
 from cutjob.output.cost_words import item_table
 from cutjob.output.opening import opening_texts
+from cutjob.output.stick_words import kind_of, left_words, parts_words, pieces_words, size_words
 from cutjob.parts.part import Item, Stand
 from cutjob.program.moves import Program
 from cutjob.units import Unit, format_length
@@ -124,20 +125,46 @@ def to_saw(plan: dict[str, Any]) -> Table:
     return Table(heads=("count", "length x width x thickness", "off", "for", "then"), rows=rows).without_empty()
 
 
-def rods(plan: dict[str, Any]) -> Table:
-    """Return the rods to cut."""
+def by_hand_title(plan: dict[str, Any]) -> str:
+    """Return the title of the work on sticks and of the drilling by hand: what of them there is."""
+    kinds = list(dict.fromkeys(f"{kind_of(one)}s" for one in plan["sticks"]))
+    return " and ".join([*kinds, *(["drilling"] if plan["hand_holes"] else [])]).capitalize()
+
+
+def sticks(plan: dict[str, Any]) -> Table:
+    """Return the rods and strips to saw up: which stick gives which pieces."""
     unit: Unit = plan["units"]
     rows: Rows = [
         (
-            str(rod["count"]),
-            format_length(rod["diameter"], unit=unit),
-            format_length(rod["length"], unit=unit),
-            f"{rod['part']}, {rod['item']}",
-            str(rod["note"]),
+            str(stick["number"]),
+            str(stick["count"]),
+            f"{stick['stock']}, {size_words(one, unit)}, {format_length(stick['length'], unit=unit)} long",
+            pieces_words(stick, unit),
+            left_words(stick, unit),
         )
-        for rod in plan["rods"]
+        for one in plan["sticks"]
+        for stick in one["sticks"]
     ]
-    return Table(heads=("count", "diameter", "length", "for", "then"), rows=rows).without_empty()
+    return Table(heads=("no.", "sticks", "of", "sawn into", "rest of each"), rows=rows).without_empty()
+
+
+def stops(plan: dict[str, Any]) -> Table:
+    """Return the settings of the stop block, in order, with what each is for."""
+    unit: Unit = plan["units"]
+    rows: Rows = [
+        (
+            format_length(setting["length"], unit=unit),
+            str(setting["count"]),
+            f"{size_words(one, unit)} {kind_of(one)}",
+            ", ".join(f"no. {stick['number']}: {stick['count']}" for stick in setting["sticks"]),
+            parts_words(setting),
+            "; ".join(dict.fromkeys(part["note"] for part in setting["parts"] if part["note"])),
+        )
+        for one in plan["sticks"]
+        for setting in one["stop_settings"]
+    ]
+    heads = ("stop at", "pieces", "of", "off each stick", "for", "then")
+    return Table(heads=heads, rows=rows).without_empty()
 
 
 def drilling(plan: dict[str, Any]) -> Table:
@@ -226,7 +253,7 @@ def set_up(program: Program, *, layout: BoardLayout, machine: Machine, programs:
 
 def assembly(item: Item, unit: Unit) -> Iterator[str]:
     """Yield a line for each part of a standing or hanging item, in the order of assembly, with how far up it is."""
-    named = {rod.name: rod for rod in item.build.rods}
+    named = {stick.name: stick for stick in item.build.sticks}
     for stand in item.build.stands:
         if stand.look != "wood":
             continue
@@ -236,9 +263,10 @@ def assembly(item: Item, unit: Unit) -> Iterator[str]:
             how = "flat" if stand.seen == "edge" else "on edge"
             yield f"{stand.part}: {how}, {_height(stand, unit)}{turns}"
         else:
-            across, long = (format_length(value, unit=unit) for value in (rod.diameter, rod.length))
+            across = " x ".join(format_length(side, unit=unit) for side in rod.section)
+            long = format_length(rod.length, unit=unit)
             x0, _, x1, _ = stand.outline.outline.bounds
-            lies = f", {_height(stand, unit)}" if x1 - x0 > rod.diameter else ""
+            lies = f", {_height(stand, unit)}" if x1 - x0 > rod.section[0] else ""
             yield f"{rod.name}: {across} across, {long} long{lies}{turns}"
 
 

@@ -73,7 +73,9 @@ def write_job_sheet(
             )
             for number, board in enumerate(layout.boards, start=1)
         ],
-        rods=facts.rods(plan),
+        by_hand=facts.by_hand_title(plan),
+        sticks=facts.sticks(plan),
+        stops=facts.stops(plan),
         drilling=facts.drilling(plan),
         bought=facts.bought(plan),
         leftovers=facts.leftovers(plan),

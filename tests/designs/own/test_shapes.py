@@ -274,3 +274,19 @@ def test_inches_and_mm_come_to_the_same(tmp_path):
         head='units = "in"\nsummary = "a"\n',
     )
     assert inches.region.bounds == pytest.approx((0, 0, 139.7, 50.8))
+
+
+def test_strips_are_pieces_of_their_section(tmp_path):
+    text = """
+[[strip]]
+name = "slat {i + 1}"
+count = 3
+width = 20
+thickness = "40"
+length = "400 mm - 50 mm * i"
+note = "ease the ends"
+"""
+    strips = build(text, tmp_path).strips
+    assert [strip.name for strip in strips] == ["slat 1", "slat 2", "slat 3"]
+    assert [strip.length for strip in strips] == pytest.approx([400, 350, 300])
+    assert {(strip.section, strip.note) for strip in strips} == {((40.0, 20.0), "ease the ends")}

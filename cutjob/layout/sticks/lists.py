@@ -1,0 +1,192 @@
+"""A job's rods and strips on its sticks: which stick gives which pieces, and the settings of the stop block. mm."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Protocol
+
+from cutjob.layout.sticks.plan import StickPlan, Sticks, plan_sticks
+from cutjob.parts.part import Item, Section
+from cutjob.tolerances import TOLERANCES
+
+_SAME_LENGTH = 6  # decimals of a mm: what lengths worked out in different ways differ by less than
+
+
+class StickStock(Protocol):
+    """Sticks of one kind in stock: `count` of them, one section, one length, at a price each."""
+
+    @property
+    def name(self) -> str:
+        """What they are called."""
+
+    @property
+    def section(self) -> Section:
+        """The diameter, or width and thickness."""
+
+    @property
+    def length(self) -> float:
+        """How long each is."""
+
+    @property
+    def count(self) -> int:
+        """How many there are."""
+
+    @property
+    def price(self) -> float:
+        """What one costs."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StickPiece:
+    """`count` equal pieces of a part, for all the items together."""
+
+    item: str
+    part: str
+    length: float
+    count: int
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SawnStick:
+    """`times` sticks of `stock`, each `length` long, that are sawn alike: lengths, the longest first, and how many of
+    each one stick gives. `left` is what stays over behind the last cut.
+    """
+
+    stock: str
+    length: float
+    times: int
+    pieces: tuple[tuple[float, int], ...]
+    left: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StopSetting:
+    """The stop block set to a length: the parts it is for, and what comes off each stick (by its index, and how many
+    of that length). Without sticks the wood for it is missing.
+    """
+
+    length: float
+    parts: tuple[StickPiece, ...]
+    sticks: tuple[tuple[int, int], ...]
+
+    @property
+    def count(self) -> int:
+        """How many pieces are sawn at it."""
+        return sum(part.count for part in self.parts)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StickList:
+    """All pieces of one section: the sticks sawn, and the settings, the longest first. `to_add` are sticks needed
+    beyond those there are, `longest` the longest in stock (0: none of the section).
+
+    No list of the same cost takes fewer sticks than `least_sticks`. No other list costs less by more than the share
+    `may_save`; where that is 0 and the sticks are the least, this one is `proven` to be the best.
+    """
+
+    section: Section
+    sticks: tuple[SawnStick, ...] = ()
+    settings: tuple[StopSetting, ...]
+    to_add: Mapping[str, int] = field(default_factory=dict)
+    longest: float = 0.0
+    cost: float = 0.0
+    least_sticks: int = 0
+    may_save: float = 0.0
+    proven: bool = True
+
+    @property
+    def too_long(self) -> tuple[StopSetting, ...]:
+        """The settings that no stick in stock is long enough for."""
+        return tuple(setting for setting in self.settings if not setting.sticks) if self.longest else ()
+
+
+def stick_lists(items: Sequence[Item], stock: Sequence[StickStock], *, saw_kerf: float) -> tuple[StickList, ...]:
+    """Return a list for every section of rod and strip that the items need, in their order."""
+    return tuple(
+        _list(section, pieces, [one for one in stock if same_section(one.section, section)], saw_kerf)
+        for section, pieces in _by_section(items).items()
+    )
+
+
+def same_section(one: Section, other: Section) -> bool:
+    """Whether two sections are the same within what parts may be off their size."""
+    return len(one) == len(other) and all(abs(a - b) <= TOLERANCES.acceptance for a, b in zip(one, other, strict=True))
+
+
+def as_known(section: Section, known: Iterable[Section]) -> Section:
+    """Return the first of the known sections that is the same, or the section itself."""
+    return next((one for one in known if same_section(one, section)), section)
+
+
+def _by_section(items: Sequence[Item]) -> dict[Section, list[StickPiece]]:
+    """The pieces by section, equal parts of an item together."""
+    found: dict[Section, dict[StickPiece, int]] = {}
+    for item in items:
+        for part in item.build.sticks:
+            section = as_known(part.section, found)
+            piece = StickPiece(
+                item=item.name,
+                part=part.name,
+                length=round(part.length, _SAME_LENGTH),
+                count=item.count,
+                note=part.note,
+            )
+            of_section = found.setdefault(section, {})
+            of_section[piece] = of_section.get(piece, 0) + item.count
+    return {
+        section: [
+            StickPiece(item=one.item, part=one.part, length=one.length, count=count, note=one.note)
+            for one, count in pieces.items()
+        ]
+        for section, pieces in found.items()
+    }
+
+
+def _list(section: Section, pieces: Sequence[StickPiece], stock: Sequence[StickStock], saw_kerf: float) -> StickList:
+    lengths = sorted({piece.length for piece in pieces}, reverse=True)
+    parts = {length: tuple(piece for piece in pieces if piece.length == length) for length in lengths}
+    if not stock:
+        settings = tuple(StopSetting(length=length, parts=parts[length], sticks=()) for length in lengths)
+        return StickList(section=section, settings=settings)
+    plan = plan_sticks(
+        [Sticks(length=kind.length, count=kind.count, price=kind.price) for kind in stock],
+        [(length, sum(part.count for part in parts[length])) for length in lengths],
+        kerf=saw_kerf,
+    )
+    sticks = tuple(_sticks(plan, lengths, stock))
+    return StickList(
+        section=section,
+        sticks=sticks,
+        settings=tuple(
+            StopSetting(length=length, parts=parts[length], sticks=tuple(_giving(length, sticks))) for length in lengths
+        ),
+        to_add={kind.name: more for kind, more in zip(stock, plan.more, strict=True) if more},
+        longest=max(kind.length for kind in stock),
+        cost=sum(stock[sawing.kind].price * sawing.times for sawing in plan.sawings),
+        least_sticks=plan.least_sticks,
+        may_save=1.0 - plan.least_cost / plan.cost if plan.cost else 0.0,
+        proven=plan.proven,
+    )
+
+
+def _sticks(plan: StickPlan, lengths: Sequence[float], stock: Sequence[StickStock]) -> Iterator[SawnStick]:
+    """The sticks, those that give the longest pieces first."""
+    order = sorted(plan.sawings, key=lambda sawing: (sawing.counts, -sawing.kind), reverse=True)
+    for sawing in order:
+        yield SawnStick(
+            stock=stock[sawing.kind].name,
+            length=stock[sawing.kind].length,
+            times=sawing.times,
+            pieces=tuple((length, count) for length, count in zip(lengths, sawing.counts, strict=True) if count),
+            left=sawing.left,
+        )
+
+
+def _giving(length: float, sticks: Sequence[SawnStick]) -> Iterator[tuple[int, int]]:
+    """The sticks, by index, that give pieces of a length, and how many."""
+    for index, stick in enumerate(sticks):
+        count = dict(stick.pieces).get(length, 0)
+        if count:
+            yield index, count

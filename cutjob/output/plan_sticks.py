@@ -1,0 +1,60 @@
+"""The lists of rods and strips for plan.json, lengths in mm: which stick gives which pieces, and the stop settings.
+
+The sticks are numbered through the whole job from 1, in the order of the lists.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from cutjob.layout.sticks.lists import SawnStick, StickList, StopSetting
+from cutjob.parts.part import Section
+
+
+def sticks_data(lists: Sequence[StickList]) -> list[dict[str, Any]]:
+    """Return a mapping for each section, its sticks with their numbers."""
+    data, number = [], 1
+    for one in lists:
+        data.append(
+            section_data(one.section)
+            | {
+                "sticks": [_stick(stick, number + place) for place, stick in enumerate(one.sticks)],
+                "stop_settings": [_setting(setting, number) for setting in one.settings],
+                "to_add": [{"stock": name, "count": count} for name, count in one.to_add.items()],
+                "cost": one.cost,
+                "least_sticks": one.least_sticks,
+                "may_save": one.may_save,
+                "proven": one.proven,
+            }
+        )
+        number += len(one.sticks)
+    return data
+
+
+def section_data(section: Section) -> dict[str, float]:
+    """Return the measures of a section by name."""
+    names = ("diameter",) if len(section) == 1 else ("width", "thickness")
+    return dict(zip(names, section, strict=True))
+
+
+def _stick(stick: SawnStick, number: int) -> dict[str, Any]:
+    return {
+        "number": number,
+        "stock": stick.stock,
+        "length": stick.length,
+        "count": stick.times,
+        "pieces": [{"length": length, "count": count} for length, count in stick.pieces],
+        "left": stick.left,
+    }
+
+
+def _setting(setting: StopSetting, first: int) -> dict[str, Any]:
+    return {
+        "length": setting.length,
+        "count": setting.count,
+        "parts": [
+            {"item": part.item, "part": part.part, "count": part.count, "note": part.note} for part in setting.parts
+        ],
+        "sticks": [{"number": first + index, "count": count} for index, count in setting.sticks],
+    }
