@@ -294,4 +294,5 @@ def joined(proofs: Sequence[ProofReport]) -> ProofReport:
         findings=tuple(finding for proof in proofs for finding in proof.findings),
         worst_gouge=max((proof.worst_gouge for proof in proofs), default=0.0),
         worst_left=max((proof.worst_left for proof in proofs), default=0.0),
+        worst_pattern=max((proof.worst_pattern for proof in proofs if proof.worst_pattern is not None), default=None),
     )

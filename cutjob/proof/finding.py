@@ -48,11 +48,14 @@ class Finding:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ProofReport:
-    """All findings, and the worst measures over everything cut: gouge into a part and wood left outside it, mm."""
+    """All findings, and the worst measures over everything cut: gouge into a part and wood left outside it, mm; and how
+    far a line of the paper patterns lies from its edge (None: there are none).
+    """
 
     findings: tuple[Finding, ...]
     worst_gouge: float
     worst_left: float
+    worst_pattern: float | None = None
 
     @property
     def passed(self) -> bool:

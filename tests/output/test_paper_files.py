@@ -50,7 +50,7 @@ def files_of(*, machine="bandsaw", only=None, units="mm", items=None, **changes)
 
 
 def names(*args, **kwargs):
-    return sorted(files_of(*args, **kwargs)[0])
+    return sorted(files_of(*args, **kwargs).files)
 
 
 def test_a_saw_has_patterns_and_a_router_only_where_asked():
@@ -74,17 +74,17 @@ def test_layouts_as_patterns():
 def test_paper_follows_the_units_unless_the_job_says_otherwise():
     letter, a4 = (215.9, 279.4), (210.0, 297.0)
     for changes, size in (({}, a4), ({"units": "in"}, letter), ({"units": "in", "paper": "A4"}, a4)):
-        files, _ = files_of(labels={}, **changes)
+        files = files_of(labels={}, **changes).files
         for name in ("patterns.pdf", "labels.pdf"):
             assert page_sizes(files[name])[0] == pytest.approx(size, abs=0.01)
 
 
 def test_letters_that_can_not_be_drawn_are_told():
-    _, warnings = files_of(items=[item(disc(name="棚"))])
+    warnings = files_of(items=[item(disc(name="棚"))]).warnings
     assert len(warnings) == 1
     assert "棚 as [U+68DA]" in warnings[0]
-    assert files_of()[1] == ()
-    _, (warning,) = files_of(items=[item(disc(name="שחף"))])
+    assert files_of().warnings == ()
+    (warning,) = files_of(items=[item(disc(name="שחף"))]).warnings
     assert "from left to right" in warning
 
 
@@ -124,9 +124,22 @@ def test_make_writes_them_beside_the_rest(tmp_path):
     written = {file.name for file in out.iterdir()}
     assert {"patterns.pdf", "patterns.svg", "board-01-pattern.svg", "labels.pdf", "board-01.dxf"} <= written
     assert set(json.loads((out / "plan.json").read_text(encoding="utf-8"))["files"]) == written - {"plan.json"}
+    proof = json.loads((out / "plan.json").read_text(encoding="utf-8"))["proof"]
+    assert 0 < proof["worst_pattern_mm"] < 0.01
     first = {name: (out / name).read_bytes() for name in written}
     CliRunner().invoke(main, ["make", str(path), "-o", str(out), "--effort", "quick"])
     assert {file.name: file.read_bytes() for file in Path(out).iterdir()} == first
+
+
+def test_patterns_that_are_not_true_are_not_written(tmp_path, monkeypatch):
+    """The writer gone wrong: all it draws is a hundredth too large."""
+    monkeypatch.setattr("cutjob.output.pdf.book.POINTS_PER_MM", 1.01 * 72 / 25.4)
+    path, out = tmp_path / "spring.toml", tmp_path / "out"
+    path.write_text(JOB.format(units="mm", machine="bandsaw", top="", more=""), encoding="utf-8")
+    result = CliRunner().invoke(main, ["make", str(path), "-o", str(out), "--effort", "quick"])
+    assert result.exit_code == 1
+    assert "error: patterns.pdf: true size: page 2: part" in result.stderr
+    assert not out.exists()
 
 
 def test_only_takes_the_new_kinds():

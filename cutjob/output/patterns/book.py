@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 
 from cutjob.errors import InputError, Problem
 from cutjob.job.machine import Machine
@@ -25,6 +26,16 @@ _HEADING = "paper patterns at true size"
 _WHITE = Look(stroke=None, fill=(255, 255, 255))
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PatternBook:
+    """The PDF, and what is on its pages: of each sheet its tiles follow each other from page `first` (from 1) on."""
+
+    data: bytes
+    sheets: tuple[Sheet, ...]
+    tiles: Tiling
+    first: int
+
+
 def write_patterns(
     layout: Layout,
     *,
@@ -34,7 +45,7 @@ def write_patterns(
     machine: Machine,
     title: str,
     units: Unit,
-) -> bytes:
+) -> PatternBook:
     """Return the PDF: every shaped part once, or whole layouts, or both, tiled over `paper`.
 
     Lines are true within `TOLERANCES.curve`. The same job gives the same bytes. Raises InputError for parts of far too
@@ -55,10 +66,11 @@ def write_patterns(
         cover = Cover(book, tiles, title=title, heading=_HEADING, total=total if known else 0)
         _fill(cover, paper, patterns, sheets, layout, machine=machine, title=title, units=units)
         total += 0 if known else book.pages
+    first = book.pages + 1
     for number, sheet in enumerate(sheets, start=1):
         for tile in sheet.tiles:
             _page(book, tiles, number, sheet, tile, title=title, total=total)
-    return book.data()
+    return PatternBook(data=book.data(), sheets=tuple(sheets), tiles=tiles, first=first)
 
 
 def _refuse_huge(layout: Layout, wanted: PatternsWanted, tiles: Tiling) -> None:

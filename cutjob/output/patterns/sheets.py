@@ -27,7 +27,8 @@ _BESIDE_SEAM = 1.5  # words keep off the line a page is cut along
 class Sheet:
     """What lies on one grid of pages: the picture, the tiles printed, and which patterns each tile shows.
 
-    `name` says what it is; `outlines` are its parts for the key on the first page.
+    `name` says what it is; `outlines` are its parts for the key on the first page. `placed` are the patterns on it and
+    how each is moved onto it, or `board` is the layout it shows, moved by `move`.
     """
 
     name: str
@@ -36,6 +37,9 @@ class Sheet:
     picture: Picture
     shown: dict[Tile, tuple[int, ...]]
     outlines: tuple[BaseGeometry, ...]
+    placed: tuple[tuple[Pattern, Transform], ...] = ()
+    board: BoardLayout | None = None
+    move: Transform | None = None
 
 
 def part_sheets(patterns: Sequence[Pattern], *, layout: Tiling, unit: Unit) -> tuple[Sheet, ...]:
@@ -63,6 +67,7 @@ def part_sheets(patterns: Sequence[Pattern], *, layout: Tiling, unit: Unit) -> t
                 picture=joined(pictures),
                 shown=shown,
                 outlines=tuple(outlines),
+                placed=tuple((ready[index].pattern, move) for index, move in sorted(packed.placed)),
             )
         )
     return tuple(sheets)
@@ -118,6 +123,8 @@ def board_sheet(board: BoardLayout, *, layout: Tiling, unit: Unit) -> Sheet:
         picture=picture.moved(move),
         shown=dict(_shown(numbers, outlines[1:], size, tiles, layout)),
         outlines=tuple(outlines),
+        board=board,
+        move=move,
     )
 
 

@@ -61,4 +61,4 @@ def book_of(items, *, paper="A4", units="mm", title="Spring market", layout=None
         machine=bandsaw(),
         title=title,
         units=units,
-    )
+    ).data

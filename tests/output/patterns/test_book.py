@@ -134,7 +134,7 @@ def layout_book(made, layout):
         machine=bandsaw(),
         title="Spring market",
         units="mm",
-    )
+    ).data
 
 
 def test_parts_of_far_too_many_pages_are_refused():
