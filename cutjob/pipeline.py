@@ -40,6 +40,7 @@ from cutjob.output.item_costs import Prices, item_costs
 from cutjob.output.job_sheet import SHEET_FILE, write_job_sheet
 from cutjob.output.keep_outs import keep_out_warnings
 from cutjob.output.leftover_boards import LEFTOVERS_FILE, kept_leftovers, title_of, write_leftovers
+from cutjob.output.leftover_sticks import stick_entries
 from cutjob.output.notebook import result_html
 from cutjob.output.paper_files import paper_files
 from cutjob.output.plan import plan_of, write_plan
@@ -190,8 +191,9 @@ def make_job(
             *_sawn_leftovers(job, items, layout, rule),
         )
         kept = kept_leftovers(leftovers, title=title_of(job), units=units)
-        if kept and only is None:
-            files[LEFTOVERS_FILE] = write_leftovers(kept, title=job.file.title, units=units)
+        rests = tuple(stick_entries(sticks, title=title_of(job), units=units, least=job.file.least_leftover[0]))
+        if (kept or rests) and only is None:
+            files[LEFTOVERS_FILE] = write_leftovers(kept, title=job.file.title, units=units, sticks=rests)
         sheet = [SHEET_FILE] if only is None or "sheet" in only else []
         plan = plan_of(
             title=job.file.title,

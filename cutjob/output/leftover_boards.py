@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -111,9 +111,9 @@ def _faults(board: Board) -> Iterator[tuple[Contour, str | None]]:
             yield knot, board.whys[number] if number < len(board.whys) else None
 
 
-def entry_lines(entry: Mapping[str, Any]) -> Iterator[str]:
-    """Yield the lines of a `[[board]]` in TOML."""
-    yield "[[board]]"
+def entry_lines(entry: Mapping[str, Any], *, table: str = "board") -> Iterator[str]:
+    """Yield the lines of a `[[board]]`, or of another table, in TOML."""
+    yield f"[[{table}]]"
     for key, value in entry.items():
         yield f"{key} = {toml_value(value)}"
 
@@ -131,10 +131,18 @@ def toml_value(value: Any) -> str:
     return str(value)
 
 
-def write_leftovers(kept: Sequence[KeptLeftover], *, title: str, units: Unit) -> bytes:
-    """Return the file of a job's leftovers: one that the next job can name as its stock, or take entries from."""
+def write_leftovers(
+    kept: Sequence[KeptLeftover],
+    *,
+    title: str,
+    units: Unit,
+    sticks: Iterable[tuple[str, Mapping[str, Any]]] = (),
+) -> bytes:
+    """Return the file of a job's leftovers: one that the next job can name as its stock, or take entries from. `sticks`
+    are the names of tables and entries for what is left of rods and strips.
+    """
     lines = [
-        "# What is left of the boards, each piece by one straight saw cut clear of the parts.",
+        "# What is left of the boards, each piece by one straight saw cut clear of the parts, and of rods and strips.",
         f"# Job: {''.join(letter if letter.isprintable() else '?' for letter in title)}",
         '# Paste the entries into a job or a file of stock, or name this file in a job: stock = "..."',
         "# Measure what you cut: sizes are those planned.",
@@ -143,6 +151,8 @@ def write_leftovers(kept: Sequence[KeptLeftover], *, title: str, units: Unit) ->
     ]
     for one in kept:
         lines += ["", *entry_lines(one.entry)]
+    for table, entry in sticks:
+        lines += ["", *entry_lines(entry, table=table)]
     return ("\n".join(lines) + "\n").encode("utf-8", errors="replace")
 
 

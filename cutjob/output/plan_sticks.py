@@ -5,7 +5,7 @@ The sticks are numbered through the whole job from 1, in the order of the lists.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import Any
 
 from cutjob.layout.sticks.lists import SawnStick, StickList, StopSetting
@@ -14,22 +14,27 @@ from cutjob.parts.part import Section
 
 def sticks_data(lists: Sequence[StickList]) -> list[dict[str, Any]]:
     """Return a mapping for each section, its sticks with their numbers."""
-    data, number = [], 1
+    return [
+        section_data(one.section)
+        | {
+            "sticks": [_stick(stick, first + place) for place, stick in enumerate(one.sticks)],
+            "stop_settings": [_setting(setting, first) for setting in one.settings],
+            "to_add": [{"stock": name, "count": count} for name, count in one.to_add.items()],
+            "cost": one.cost,
+            "least_sticks": one.least_sticks,
+            "may_save": one.may_save,
+            "proven": one.proven,
+        }
+        for one, first in numbered(lists)
+    ]
+
+
+def numbered(lists: Sequence[StickList]) -> Iterator[tuple[StickList, int]]:
+    """Yield every list with the number of its first stick."""
+    first = 1
     for one in lists:
-        data.append(
-            section_data(one.section)
-            | {
-                "sticks": [_stick(stick, number + place) for place, stick in enumerate(one.sticks)],
-                "stop_settings": [_setting(setting, number) for setting in one.settings],
-                "to_add": [{"stock": name, "count": count} for name, count in one.to_add.items()],
-                "cost": one.cost,
-                "least_sticks": one.least_sticks,
-                "may_save": one.may_save,
-                "proven": one.proven,
-            }
-        )
-        number += len(one.sticks)
-    return data
+        yield one, first
+        first += len(one.sticks)
 
 
 def section_data(section: Section) -> dict[str, float]:
