@@ -51,7 +51,8 @@ def judge_patterns(data: bytes, expected: ExpectedPatterns) -> tuple[list[Findin
 def _finding(
     expected: ExpectedPatterns, check: str, message: str, *, measured: float | None = None, limit: float | None = None
 ) -> Finding:
-    return Finding(check=check, severity="error", message=message, file=expected.file, measured=measured, limit=limit)
+    known = measured if measured is not None and np.isfinite(measured) else None
+    return Finding(check=check, severity="error", message=message, file=expected.file, measured=known, limit=limit)
 
 
 def _not_there(expected: ExpectedPatterns) -> Iterator[Finding]:

@@ -43,6 +43,7 @@ def made(items, *, laid=None, **wanted) -> tuple[bytes, ExpectedPatterns]:
 def checks(data: bytes, expected: ExpectedPatterns) -> set[str]:
     findings, _ = judge_patterns(data, expected)
     assert all(one.severity == "error" and one.file == "patterns.pdf" for one in findings)
+    assert all(one.measured is None or np.isfinite(one.measured) for one in findings)
     return {one.check for one in findings}
 
 
