@@ -14,9 +14,17 @@ import pytest
 
 from cutjob.pipeline import make_job
 from tests.browser.chromium import SIZES, opened, require_axe
-from tests.output.job_sheet.jobs import SAMPLES, hostile, laser, page, sample
+from tests.output.job_sheet.jobs import SAMPLES, hostile, laser, page, sample, two_files
 
 _PAGES = {"spinner": lambda: sample("porch-spinner"), "hostile": hostile, "laser": laser}
+# How many places of the board, mm, are not painted on the swath's canvas.
+_UNPAINTED = """places => {
+  const canvas = document.querySelector('canvas.s-swath'), data = JSON.parse(
+    document.querySelector('script[type="application/json"]').textContent);
+  const scale = canvas.width / data.view.width, context = canvas.getContext('2d');
+  const at = (x, y) => [data.view.left + x, data.view.bottom - y].map(mm => Math.round(mm * scale));
+  return places.filter(([x, y]) => !context.getImageData(...at(x, y), 1, 1).data[3]).length;
+}"""
 READY = 1.0  # s, as promised
 LARGEST = 3_000_000  # bytes, as promised
 FRAME = 34.0  # ms between two frames: 30 in a second, without a graphics card and with other work on the machine
@@ -81,22 +89,47 @@ def test_the_swath_grows_with_the_time_and_shrinks_again(sheet: Path) -> None:
         assert painted[4] == pytest.approx(painted[1], rel=0.02)
 
 
+def test_a_later_file_begins_with_what_the_files_before_it_cut(tmp_path: Path) -> None:
+    """The second file of a board cut with two cutters: at its beginning it shows the first one's cuts, no air moves."""
+    result = two_files()
+    first, second = result.programs
+    assert (first.board, second.board) == (result.layout.boards[0].id,) * 2
+    cut = [(move.x, move.y) for step in first.steps for move in step.moves if move.kind == "cut" and move.z < -1.0]
+    assert cut
+    path = tmp_path / "job-sheet.html"
+    path.write_text(page(result), encoding="utf-8")
+    with opened(path) as (seen, wrong):
+        seen.wait_for_selector("canvas.s-swath", state="attached")
+        _moved_to(seen, 0.0)
+        assert _ink(seen) == 0
+        _moved_to(seen, 1.0)
+        whole = _ink(seen)
+        seen.select_option("[data-part=file]", "1")
+        _moved_to(seen, 0.0)
+        earlier = _ink(seen)
+        assert seen.evaluate(_UNPAINTED, cut[::7]) == 0
+        # Without the first one's air moves, whose dots on bare wood are the rest.
+        assert 0 < earlier < whole
+        _moved_to(seen, 1.0)
+        assert _ink(seen) > earlier
+        _moved_to(seen, 0.0)
+        assert _ink(seen) == earlier
+        seen.set_viewport_size({"width": 700, "height": 900})
+        seen.wait_for_timeout(300)
+        assert seen.evaluate(_UNPAINTED, cut[::7]) == 0
+        seen.select_option("[data-part=file]", "0")
+        assert _ink(seen) == 0
+        # The browser's advice to whoever reads a canvas so often is for this test.
+        assert [one for one in wrong if "getImageData" not in one] == []
+
+
 def test_the_swath_is_as_wide_as_the_cutter_and_lies_where_it_cut(sheet: Path) -> None:
     program = sample("porch-spinner").programs[0]
     cut = [(move.x, move.y) for step in program.steps for move in step.moves if move.kind == "cut" and move.z < -1.0]
     with opened(sheet) as (seen, _):
         seen.wait_for_selector("canvas.s-swath", state="attached")
         _moved_to(seen, 1.0)
-        missing = seen.evaluate(
-            """places => {
-              const canvas = document.querySelector('canvas.s-swath'), data = JSON.parse(
-                document.querySelector('script[type="application/json"]').textContent);
-              const scale = canvas.width / data.view.width, context = canvas.getContext('2d');
-              const at = (x, y) => [data.view.left + x, data.view.bottom - y].map(mm => Math.round(mm * scale));
-              return places.filter(([x, y]) => !context.getImageData(...at(x, y), 1, 1).data[3]).length;
-            }""",
-            cut[::7],
-        )
+        missing = seen.evaluate(_UNPAINTED, cut[::7])
         assert missing == 0
 
 

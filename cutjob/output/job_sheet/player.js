@@ -62,7 +62,7 @@
     var stage = box.querySelector(".s-stage"), scroll = stage.parentNode, controls = box.querySelector(".s-controls");
     var part = {};
     controls.querySelectorAll("[data-part]").forEach(function (one) { part[one.getAttribute("data-part")] = one; });
-    var data = null, runs = [], now = 0, at = 0, playing = false, last = 0, drawn = 0, kept = [];
+    var data = null, runs = [], now = 0, at = 0, playing = false, last = 0, drawn = 0, kept = [], before = null;
     var swath, top, under, over, scale = 1;
 
     function program() { return data.programs[now]; }
@@ -84,7 +84,7 @@
       if (swath.width === width && swath.height === height) { return; }
       swath.width = top.width = width; swath.height = top.height = height;
       scale = width / data.view.width;
-      kept = []; forget();
+      kept = []; before = null; forget();
     }
 
     function place(context) {
@@ -92,7 +92,22 @@
       context.lineCap = context.lineJoin = "round";
     }
 
-    function forget() { drawn = 0; under.setTransform(1, 0, 0, 1, 0, 0); under.clearRect(0, 0, swath.width, swath.height); }
+    // Back to what the board looks like when the file begins: with what the files before it cut.
+    function forget() {
+      drawn = 0;
+      under.setTransform(1, 0, 0, 1, 0, 0); under.clearRect(0, 0, swath.width, swath.height);
+      if (now > 0) { under.drawImage(cutBefore(), 0, 0); }
+    }
+
+    function cutBefore() {
+      if (before) { return before; }
+      before = document.createElement("canvas");
+      before.width = swath.width; before.height = swath.height;
+      var context = before.getContext("2d"), chosen = now;
+      for (now = 0; now < chosen; now++) { stroke(context, 0, run().count, 1, true); }
+      now = chosen;
+      return before;
+    }
 
     function cuts(i) {
       var it = run();
@@ -117,13 +132,18 @@
       }
     }
 
-    // Strokes moves from..to - 1 on a context, as few strokes as looks differ.
-    function stroke(context, from, to, share) {
+    // Strokes moves from..to - 1 on a context, as few strokes as looks differ; or of these the cuts alone.
+    function stroke(context, from, to, share, cutsAlone) {
       var it = run(), look = "";
       place(context);
       for (var i = from; i < to; i++) {
         if (it.kind[i] === WAIT) { continue; }
-        var cut = cuts(i), level = program().beam ? SHADES - 1 : shade((it.z[i] + it.z[i + 1]) / 2);
+        var cut = cuts(i);
+        if (!cut && cutsAlone) {
+          if (look) { context.stroke(); look = ""; }
+          continue;
+        }
+        var level = program().beam ? SHADES - 1 : shade((it.z[i] + it.z[i + 1]) / 2);
         var wanted = cut ? "c" + level + "/" + diameter(i) : "air";
         if (wanted !== look) {
           if (look) { context.stroke(); }
@@ -148,14 +168,15 @@
     }
 
     function recall(upTo) {
-      forget();
       for (var slot = kept.length - 1; slot > 0; slot--) {
         if (kept[slot] && kept[slot].drawn <= upTo) {
+          under.setTransform(1, 0, 0, 1, 0, 0); under.clearRect(0, 0, swath.width, swath.height);
           under.drawImage(kept[slot].copy, 0, 0);
           drawn = kept[slot].drawn;
           return;
         }
       }
+      forget();
     }
 
     function draw() {
@@ -223,7 +244,7 @@
     }
 
     function choose(number) {
-      wake(); stop(); now = number; kept = []; forget();
+      wake(); stop(); now = number; kept = []; before = null; forget();
       part.at.max = run().seconds;
       go(0);
     }

@@ -49,6 +49,23 @@ thickness = 3
 material = "plywood"
 """
 
+_TWO_FILES = """
+title = "Gate stars"
+units = "mm"
+machine = "bench-router"
+
+[[make]]
+name = "gate star"
+design = "star"
+with = { outer = 80, inner = 40, hole = 4 }
+
+[[board]]
+name = "larch board"
+length = 300
+width = 200
+thickness = 6
+"""
+
 
 @cache
 def sample(name: str) -> MakeResult:
@@ -66,6 +83,12 @@ def hostile() -> MakeResult:
 def laser() -> MakeResult:
     """A job for a laser."""
     return _written(_LASER_JOB)
+
+
+@cache
+def two_files() -> MakeResult:
+    """A board that is cut with two cutters, changed by hand."""
+    return _written(_TWO_FILES)
 
 
 def page(result: MakeResult) -> str:
