@@ -17,6 +17,8 @@ from cutjob.layout.arrangement import Arrangement, Limit
 from cutjob.layout.bodies import Problem
 from cutjob.layout.search import Worktop
 
+_BRIEF_SAMPLES, _BRIEF_WINDOW = 4, 4
+
 Flags = NDArray[np.bool_]
 Floats = NDArray[np.float64]
 
@@ -71,15 +73,15 @@ def filled(
     seed: int,
     samples: int,
     window: int = 0,
-    deadline: float | None = None,
+    enough: int | None = None,
 ) -> tuple[Arrangement, int]:
     """Lay items in the order given, each group of it in the first space that takes it; some may lie nowhere.
 
     `room` is the area each space has. What failed in a space is not tried there again. With a `window` only so many
-    spaces with most room left are looked at, and the first empty one.
+    spaces with most room left are looked at, and the first empty one. Once `enough` positions were tried the rest
+    is laid with few samples and in few spaces.
     """
     top = Worktop(problem, None, seed)
-    limit = Limit(positions=10**15, deadline=deadline)
     few = [poses[:most_poses] for poses in problem.item_poses]
     top.rules = top.rules._replace(
         poses_at=np.cumsum([0, *(len(poses) for poses in few)]).astype(np.int32),
@@ -89,8 +91,8 @@ def filled(
     begun = np.zeros(len(left), np.bool_)
     failed: set[tuple[tuple[int, ...], int]] = set()
     for group in order:
-        if limit.over(0):
-            break
+        if enough is not None and top.tried >= enough:
+            samples, window = min(samples, _BRIEF_SAMPLES), window or _BRIEF_WINDOW
         kind = tuple(entries[i].demand for i in group)
         area = sum(problem.areas[i] for i in group)
         able = np.logical_and.reduce([problem.allowed[i] for i in group]) & (left >= area)

@@ -11,6 +11,8 @@ from typing import Any
 from cutjob.layout.arrangement import Limit
 from cutjob.layout.watch import Standing, Watch
 
+OVERDRAFT = 3  # budgets that may be used up before first plans are made in haste
+
 
 @dataclass(frozen=True, slots=True)
 class Task:
@@ -40,6 +42,11 @@ class Crew:
         if self.seconds is not None:
             return min(1.0, (time.monotonic() - self._began) / self.seconds)
         return min(1.0, self.used / self.positions)
+
+    @property
+    def overdrawn(self) -> bool:
+        """Whether so much more than the budget is used that what can be done without is left undone."""
+        return self.done >= 1.0 and (self.seconds is not None or self.used >= OVERDRAFT * self.positions)
 
     @property
     def stopped(self) -> bool:

@@ -13,11 +13,11 @@ from cutjob.layout.arrangement import Arrangement
 from cutjob.layout.batches import Chain, Piece, Sheet, Step
 from cutjob.layout.benches import Bench, Plan, part_of_bench, problem_of, put_back, without, without_empty
 from cutjob.layout.board_search import Entry, emptied, filled, part_of_problem
-from cutjob.layout.crew import Crew, Task
+from cutjob.layout.crew import OVERDRAFT, Crew, Task
 from cutjob.layout.rectangles import are_rectangles, filled_rows
 from cutjob.layout.shop import Shop
 
-_ORDERS = 4
+_ORDERS, _FEW_ORDERS = 4, 2
 _SPARE = 1.9  # area of boards looked at for the area of parts
 _MORE = 2.0
 _WELL = 0.75  # of the fill of the other boards: an emptier one is given up where it is made many times
@@ -35,8 +35,11 @@ class Begun:
     missing: tuple[int, ...]
 
 
-def begin(shop: Shop, crew: Crew, chain: Chain, *, seed: int, orders: int = _ORDERS) -> Begun:
-    """Return the plan that a chain of steps comes to, and how many of each lot found no board."""
+def begin(shop: Shop, crew: Crew, chain: Chain, *, seed: int, thorough: bool = False) -> Begun:
+    """Return the plan that a chain of steps comes to, and how many of each lot found no board.
+
+    Boards are filled as well as can be until the budget is spent, and from then on briefly unless `thorough`.
+    """
     missing = [lot.count for lot in shop.lots]
     left = [board.count for board in shop.boards]
     benches: list[Bench] = []
@@ -44,7 +47,7 @@ def begin(shop: Shop, crew: Crew, chain: Chain, *, seed: int, orders: int = _ORD
         entries = _entries(shop, missing, step)
         if not entries:
             continue
-        bench = _fill(shop, crew, entries, step, left, seed=seed * 31 + number, orders=orders)
+        bench = _fill(shop, crew, entries, step, left, seed=seed * 31 + number, thorough=thorough)
         if bench is None or not bench.spaces:
             continue
         bench = _cheaper(shop, crew, bench, left, seed=seed * 31 + number)
@@ -90,7 +93,7 @@ def _groups(entries: Sequence[Entry]) -> list[tuple[int, ...]]:
 
 
 def _fill(
-    shop: Shop, crew: Crew, entries: list[Entry], step: Step, left: Sequence[int], *, seed: int, orders: int
+    shop: Shop, crew: Crew, entries: list[Entry], step: Step, left: Sequence[int], *, seed: int, thorough: bool
 ) -> Bench | None:
     """The boards filled in several orders, the best of them; some items may lie nowhere only if boards ran out."""
     area = sum(shop.whole.areas[entry.demand] for entry in entries)
@@ -105,6 +108,8 @@ def _fill(
         problem = part_of_problem(whole, entries, spaces, shop.holds)
         room = [shop.room[space] for space in spaces]
         many = len(entries) > _MANY
+        brief = not thorough and crew.overdrawn
+        orders = _orders(shop, entries, spaces, seed)[: _FEW_ORDERS if many or brief else _ORDERS]
         tasks = [
             Task(
                 filled,
@@ -115,9 +120,10 @@ def _fill(
                     "seed": seed * 1009 + number,
                     "samples": _MANY_SAMPLES if many else _SAMPLES,
                     "window": _WINDOW if many else 0,
+                    "enough": _enough(crew, len(orders)) if not thorough else None,
                 },
             )
-            for number, order in enumerate(_orders(shop, entries, spaces, seed)[: 2 if many else orders])
+            for number, order in enumerate(orders)
         ]
         if are_rectangles(problem) and all(entry.bundle < 0 for entry in entries):
             tasks.append(Task(filled_rows, (problem,), {}))
@@ -133,6 +139,13 @@ def _fill(
                 return without_empty(saved)
         best = _whole_lots(best, nowhere)
         spare *= _MORE
+
+
+def _enough(crew: Crew, tasks: int) -> int | None:
+    """The positions after which each of some tasks is to be brief; None where time is what counts."""
+    if crew.seconds is not None:
+        return None
+    return 0 if crew.overdrawn else OVERDRAFT * crew.positions // tasks
 
 
 def _whole_lots(bench: Bench, nowhere: set[int]) -> Bench:

@@ -98,8 +98,11 @@ def lay_out(
                 )
                 for across in ((False, True) if is_mixed(sawing.boards, wanted, fits) else (False,))
             ]
-            crew.positions = int(crew.positions / shops[0].heaviness)
-            found = [(shop, search(shop, crew, effort=effort, seed=seed)) for shop in shops]
+            crew.positions = max(1, int(crew.positions / shops[0].heaviness))
+            found: list[tuple[Shop, Begun]] = []
+            for shop in shops:
+                if not (crew.overdrawn and found and not any(found[0][1].missing)):
+                    found.append((shop, search(shop, crew, effort=effort, seed=seed)))
             shop, begun = min(found, key=lambda one: (sum(one[1].missing), score(one[0], one[1].plan)))
         _refuse_missing(shop, begun, unit)
         laid = layouts_of(shop, begun.plan)

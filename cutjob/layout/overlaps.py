@@ -59,7 +59,7 @@ def pair_of(i: int, j: int, items: int) -> int:
 @compiled(nogil=True)
 def _place_of(weights: Weights, pair: int) -> int:
     """Where a pair stands in the table, or would stand."""
-    last = weights.pair.shape[0] - 1
+    last = int(weights.pair.shape[0]) - 1
     # The middle bits of the product depend on all bits of the number (Knuth, multiplicative hashing).
     at = ((pair * 0x9E3779B1) >> 15) & last
     while weights.pair[at] != pair and weights.pair[at] >= 0:
@@ -80,7 +80,7 @@ def reweighed(weights: Weights, overlaps: Overlaps, many: int) -> Weights:
     others a little cheaper, down to 1.
     """
     worst = overlaps.depth[:many].max()
-    new = no_weights(many + np.count_nonzero(weights.pair >= 0))
+    new = no_weights(many + int(np.count_nonzero(weights.pair >= 0)))
     for k in range(many):
         pair = overlaps.pair[k]
         at = _place_of(new, pair)

@@ -46,11 +46,13 @@ def search(shop: Shop, crew: Crew, *, effort: Effort, seed: int) -> Begun:
 
 def _first(shop: Shop, crew: Crew, *, seed: int) -> tuple[list[Contender], Begun | None]:
     """The best plans that lack nothing, and the one that lacks least."""
+    one_by_one: Chain = (Step(times=1),)
     free = any(price <= 0 for price in shop.price)
     running: list[Contender] = []
     lacking: Begun | None = None
-    for number, chain in enumerate(chains(shop.lots, stack=shop.stack, free=free)):
-        if running and (crew.stopped or (crew.done > _BEGINNING and number >= _FIRST_CHAINS)):
+    ways = chains(shop.lots, stack=shop.stack, free=free)
+    for number, chain in enumerate(ways):
+        if running and (crew.stopped or _enough_tried(shop, crew, number)):
             break
         if running and _is_hopeless(shop, chain, min(one.cost for one in running)):
             continue
@@ -61,8 +63,12 @@ def _first(shop: Shop, crew: Crew, *, seed: int) -> tuple[list[Contender], Begun
             crew.tell("other ways to repeat layouts", boards=boards, filled=share)
         elif lacking is None or sum(begun.missing) < sum(lacking.missing):
             lacking = begun
-    for other in _other_rankings(shop) if not crew.stopped else ():
-        begun = begin(other, crew, (Step(times=1),), seed=seed)
+    if not running and not crew.stopped and crew.overdrawn:  # what was filled briefly may yet be filled well
+        begun = begin(shop, crew, one_by_one if one_by_one in ways else ways[0], seed=seed, thorough=True)
+        if not any(begun.missing):
+            running.append(contender(shop, begun.plan))
+    for other in _other_rankings(shop) if not crew.stopped and not (running and crew.overdrawn) else ():
+        begun = begin(other, crew, one_by_one, seed=seed)
         if not any(begun.missing):
             running.append(contender(shop, begun.plan))
     if not running:
@@ -70,6 +76,16 @@ def _first(shop: Shop, crew: Crew, *, seed: int) -> tuple[list[Contender], Begun
     best = min(running, key=lambda one: one.score)
     others = sorted((one for one in running if one is not best), key=lambda one: (one.least, one.score))
     return [best, *others[: _MOST_CONTENDERS - 1]], lacking
+
+
+def _enough_tried(shop: Shop, crew: Crew, chains_tried: int) -> bool:
+    """Whether no more ways of repeating layouts are tried once a plan is there.
+
+    With the budget overdrawn one way is enough, but where boards are stacked, one that makes use of it too.
+    """
+    if crew.overdrawn:
+        return chains_tried >= (2 if shop.stack > 1 else 1)
+    return crew.done > _BEGINNING and chains_tried >= _FIRST_CHAINS
 
 
 def _other_rankings(shop: Shop) -> list[Shop]:
