@@ -14,6 +14,8 @@ from cutjob.job.source import Source, read_source
 from cutjob.tolerances import TOLERANCES
 from cutjob.units import Unit, format_length
 
+_MOST_TOLD = 4  # boards named that are left aside
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Stock:
@@ -111,9 +113,10 @@ def choose_boards(
             taken.append(entry)
     problems += _shared_names(taken, source)
     if not taken and not problems:
-        message = "no board is left to lay parts on"
-        advice = "add boards to the stock, or a [[board]] to the job"
-        problems.append(problem_at(source, ("stock",), message, advice=advice))
+        size = format_length(thick, unit=unit) if any(not alike(one.board.thickness, thick) for one in there) else ""
+        of = " or ".join(dict.fromkeys(materials)) if any(one.board.material not in materials for one in there) else ""
+        wanted = [size and f"boards {size} thick", of and f"{'of' if size else 'boards of'} {of}"]
+        problems.append(_none_left(source, stocks, gone, wanted=" ".join(filter(None, wanted))))
     return Choice(boards=tuple(taken), left_aside=tuple(gone), problems=tuple(problems))
 
 
@@ -161,6 +164,18 @@ def _either(words: Sequence[str]) -> str:
 def left_aside(entry: BoardEntry, why: str) -> LeftAside:
     """Return that a board is left aside, and why, in a few words."""
     return LeftAside(board=entry.stock.name, file=Path(entry.source.name).name, why=why)
+
+
+def _none_left(source: Source, stocks: Sequence[Stock], gone: Sequence[LeftAside], *, wanted: str) -> Problem:
+    """Say that there is no board for the job, why each one is left aside, and what boards it takes."""
+    told = [f'board "{one.board}" of {one.file} is {one.why}' for one in gone[:_MOST_TOLD]]
+    if len(gone) > len(told):
+        told.append(f"and {len(gone) - len(told)} more are left aside")
+    held = any(stock.boards for stock in stocks)
+    why = ", ".join(told) or ("the stock holds only what this job left" if held else "the stock holds none")
+    takes = f"; the job takes {wanted}" if wanted else ""
+    message = f"no board is left to lay parts on: {why}{takes}"
+    return problem_at(source, ("stock",), message, advice="add boards to the stock, or a [[board]] to the job")
 
 
 def _shared_names(entries: Sequence[BoardEntry], source: Source) -> list[Problem]:

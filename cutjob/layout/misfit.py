@@ -60,14 +60,16 @@ def unusable_boards(boards: Iterable[Board], *, clearance: Clearance, unit: Unit
 
 
 def too_large(demand: Demand, boards: Sequence[Board], *, clearance: Clearance, unit: Unit) -> Problem:
-    """Say that a part fits no board, with the largest clear space any board offers and what was found to help."""
+    """Say that a part fits no board of those left when the sawn parts are off, with the largest clear space any of them
+    offers and what was found to help.
+    """
     x0, y0, x1, y1 = demand.part.region.bounds
     place = f'item "{demand.item}"'
     size = f'part "{demand.part.name}" is {_size(x1 - x0, y1 - y0, unit)}'
     if not boards:
         return Problem(
             place=place,
-            message=f"{size}, and there is no board to cut it from",
+            message=f"{size}, and no board is left to cut it from: the sawn parts use up all of them",
             advice="add a board",
             location=demand.location,
         )
@@ -75,6 +77,8 @@ def too_large(demand: Demand, boards: Sequence[Board], *, clearance: Clearance, 
     (length, width), board = max(zip(spaces, boards, strict=True), key=lambda pair: pair[0][0] * pair[0][1])
     space = f"{_down(length, unit)} x {_down(width, unit)}"
     away = " clear of its keep-outs" if board.keep_outs else ""
+    if board.sawn_off:
+        away += f", of which sawn parts take {format_length(board.sawn_off, unit=unit)}"
     if clearance.longest < board.length:
         away += f", of which {_down(clearance.longest, unit)} lie on the machine's bed at one time"
     return Problem(

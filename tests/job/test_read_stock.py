@@ -88,7 +88,38 @@ def test_several_thicknesses_ask_for_one(tmp_path: Path) -> None:
     # What the message says is near enough.
     assert len(read_job(_write(tmp_path, 'stock = "shed.toml"\nthickness = "0.4724 in"')).boards) == 1
     [said] = _said(_write(tmp_path, 'stock = "shed.toml"\nthickness = "7/8"'))
-    assert said.startswith("gull.toml:4: stock: no board is left to lay parts on; add boards to the stock")
+    assert said == (
+        'gull.toml:4: stock: no board is left to lay parts on: board "larch rest" of shed.toml is 5/8 in thick, board '
+        '"thin larch" of shed.toml is 0.4724 in thick; the job takes boards 7/8 in thick; add boards to the stock, or '
+        "a [[board]] to the job"
+    )
+
+
+def test_why_no_board_is_left(tmp_path: Path) -> None:
+    def said(top: str, stock: str) -> str:
+        [message] = _said(_write(tmp_path, f'stock = "shed.toml"\n{top}', stock=stock))
+        start, end = "gull.toml:4: stock: no board is left to lay parts on: ", "; add boards to the stock, or a [["
+        assert message.startswith(start)
+        return message.removeprefix(start).partition(end)[0]
+
+    assert said("", 'units = "mm"\n') == "the stock holds none"
+    larch = STOCK.partition('[[board]]\nname = "thin')[0]
+    assert said('material = "plywood"', larch) == (
+        'board "larch rest" of shed.toml is of softwood; the job takes boards of plywood'
+    )
+    assert said('thickness = "7/8"\nmaterial = "plywood"', larch).endswith(
+        "is 5/8 in thick; the job takes boards 7/8 in thick of plywood"
+    )
+    took = larch + '[[board.taken]]\nby = "crab wreath.toml"\ncount = 4\n'
+    assert said("", took) == 'board "larch rest" of shed.toml is taken by other jobs'
+    own = larch + 'from = "{}, board-01"\n'.format(job_mark("Gull mobile", tmp_path / "gull.toml"))
+    assert said("", own) == "the stock holds only what this job left"
+    many = larch + "".join(
+        f'[[board]]\nname = "slat {n}"\nlength = 400\nwidth = 90\nthickness = {20 + n}\n' for n in range(6)
+    )
+    told = said('thickness = "7/8"', many)
+    assert told.count('board "') == 4
+    assert "and 3 more are left aside; the job takes" in told
 
 
 def test_materials_likewise(tmp_path: Path) -> None:

@@ -244,6 +244,23 @@ def test_sawn_parts_come_off_first_and_the_rest_is_laid_on() -> None:
     assert_sound(found, wish)
 
 
+def test_boards_that_are_sawn_up_are_said_to_be() -> None:
+    def refusal(sawn: float) -> str:
+        wish = [item(part(rectangle(180, 60)), sawn=(SawnPart(name="leg", length=sawn),))]
+        with pytest.raises(InputError) as caught:
+            laid(wish, [board(400, 140, count=1)])
+        (problem,) = caught.value.problems
+        return problem.message
+
+    assert refusal(400.0) == (
+        'part "slat" is 180 mm x 60 mm, and no board is left to cut it from: the sawn parts use up all of them'
+    )
+    # 300 mm and a kerf of 3 mm; of what is left, 97 mm, the margins take 2 mm each.
+    assert refusal(300.0).endswith(
+        'the largest space is 93 mm x 136 mm on board "cedar picket", of which sawn parts take 303 mm'
+    )
+
+
 def test_items_of_sawn_parts_alone_need_no_layout() -> None:
     found = laid([item(sawn=(SawnPart(name="leg", length=300.0),))], [board()])
     assert (found.boards, len(found.sawn)) == ((), 1)
