@@ -15,13 +15,14 @@ import numpy as np
 
 from cutjob.proof.coverage import deepest_within, uncovered
 from cutjob.proof.curves import Curves, Floats, Ints, portion_below
-from cutjob.proof.expect import ExpectedProgram, ExpectedTab
+from cutjob.proof.expect import ExpectedProgram
 from cutjob.proof.finding import Finding
 from cutjob.proof.goals import Goals
 from cutjob.proof.left import MOST_TOLD, Through
 from cutjob.proof.near import near_curves
 from cutjob.proof.nearness import Finder, point_distance
 from cutjob.proof.stretches import Stretch, goal_length, rows_at
+from cutjob.proof.tab_match import TabMatch, matched_tabs, tab_finding
 from cutjob.proof.tracks import Tracks
 from cutjob.tolerances import TOLERANCES
 
@@ -29,16 +30,6 @@ _BESIDE = 1.0  # mm beyond a tab's end in which the cut beside it is looked for
 _JOIN = 1e-5  # mm along a contour
 _BESIDE_PART = 2 * TOLERANCES.acceptance  # mm off the part, where a cut as near as accepted reaches
 _ACROSS = (-0.4, 0.0, 0.4)  # where a tab's height is looked at, in widths from its middle
-
-
-@dataclass(frozen=True, slots=True)
-class _Match:
-    """A planned tab, the stretch left for it, and where its middle lies along the outline."""
-
-    tab: ExpectedTab
-    file: str
-    stretch: Stretch
-    middle: float
 
 
 def judge_tabs(
@@ -56,65 +47,13 @@ def judge_tabs(
     """
     planned = [(tab, program.file) for program in programs for tab in program.tabs]
     found: list[Finding] = []
-    matches, used = _matched(goals, through, planned, found)
+    matches, used = matched_tabs(goals, through, planned, found)
     slope = None if laser or ramp_degrees is None else math.tan(math.radians(ramp_degrees))
     found += _widths(goals, through, tracks, matches, slope)
     if not laser:
         found += _heights(goals, tracks, through, matches)
     left = [stretch for stretch in through.stretches if stretch not in used]
     return found[:MOST_TOLD], left
-
-
-def _matched(
-    goals: Goals, through: Through, planned: Sequence[tuple[ExpectedTab, str]], found: list[Finding]
-) -> tuple[list[_Match], set[Stretch]]:
-    outline = {goal.placement: number for number, goal in enumerate(goals.goals) if goal.kind == "outline"}
-    by_goal: dict[int, list[Stretch]] = {}
-    for stretch in through.stretches:
-        by_goal.setdefault(stretch.goal, []).append(stretch)
-    middles, off = _along_outline(goals, planned)
-    matches: list[_Match] = []
-    used: set[Stretch] = set()
-    for (tab, file), middle, apart in zip(planned, middles, off, strict=True):
-        if tab.placement not in outline or apart > TOLERANCES.tab_place:
-            found.append(_finding(f"the planned tab lies {apart:.3f} mm off any outline of its part", file, tab.at))
-            continue
-        goal = outline[tab.placement]
-        if through.missing[goal]:
-            continue  # an outline that isn't cut has no tabs, and is told already
-        total = goal_length(goals, goal)
-        here = [one for one in by_goal.get(goal, []) if _within(one, middle, total)]
-        if not here:
-            found.append(_finding(f"the planned tab of {goals.part_name(tab.placement)} is cut away", file, tab.at))
-        elif here[0] in used:
-            found.append(_finding(f"two tabs of {goals.part_name(tab.placement)} have become one", file, tab.at))
-        else:
-            used.add(here[0])
-            matches.append(_Match(tab, file, here[0], middle))
-    return matches, used
-
-
-def _within(stretch: Stretch, middle: float, total: float) -> bool:
-    return stretch.first <= middle <= stretch.last or stretch.first <= middle + total <= stretch.last
-
-
-def _along_outline(goals: Goals, planned: Sequence[tuple[ExpectedTab, str]]) -> tuple[Floats, Floats]:
-    """Return how far along its part's outline each planned tab's middle lies, and how far off it."""
-    along, off = np.zeros(len(planned)), np.full(len(planned), np.inf)
-    if not planned:
-        return along, off
-    px, py = (np.array([tab.at[axis] for tab, _ in planned], dtype=float) for axis in (0, 1))
-    rows = goals.rows("outline")
-    place, found = Finder(goals.curves.take(rows)).around(px, py, np.full(len(planned), TOLERANCES.tab_place))
-    owner = np.array([tab.placement for tab, _ in planned], dtype=np.int64)
-    own = goals.placement[rows[found]] == owner[place]
-    place, row = place[own], rows[found[own]]
-    curves = goals.curves.take(row)
-    apart, share = point_distance(px[place], py[place], curves)
-    for index in np.argsort(-apart):  # the nearest is written last
-        off[place[index]] = apart[index]
-        along[place[index]] = goals.along[row[index]] + share[index] * curves.length[index]
-    return along, off
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,7 +68,7 @@ class _Cuts:
 
 
 def _widths(
-    goals: Goals, through: Through, tracks: Tracks, matches: Sequence[_Match], slope: float | None
+    goals: Goals, through: Through, tracks: Tracks, matches: Sequence[TabMatch], slope: float | None
 ) -> list[Finding]:
     if not matches:
         return []
@@ -145,22 +84,22 @@ def _widths(
         name = goals.part_name(match.tab.placement)
         if abs(top - match.tab.width) > TOLERANCES.tab_width:
             message = f"a tab of {name} is {top:.2f} mm wide; planned are {match.tab.width:.2f} mm"
-            found.append(_finding(message, match.file, match.tab.at, measured=top, limit=match.tab.width))
+            found.append(tab_finding(message, match.file, match.tab.at, measured=top, limit=match.tab.width))
         most = 0.0 if slope is None else 2 * match.tab.height / slope + TOLERANCES.tab_width
         if spread > most:
             message = (
                 f"the ramps of a tab of {name} are {spread / 2:.2f} mm long; by the profile at most {most / 2:.2f} mm"
             )
-            found.append(_finding(message, match.file, match.tab.at, measured=spread / 2, limit=most / 2))
+            found.append(tab_finding(message, match.file, match.tab.at, measured=spread / 2, limit=most / 2))
         if off > TOLERANCES.tab_place:
             found.append(
-                _finding(f"a tab of {name} lies {off:.2f} mm from its planned place", match.file, match.tab.at)
+                tab_finding(f"a tab of {name} lies {off:.2f} mm from its planned place", match.file, match.tab.at)
             )
     return found
 
 
 def _measured(
-    goals: Goals, through: Through, tracks: Tracks, matches: Sequence[_Match], cuts: _Cuts
+    goals: Goals, through: Through, tracks: Tracks, matches: Sequence[TabMatch], cuts: _Cuts
 ) -> list[tuple[float, float]]:
     """Return how wide the wood of each tab is between the cuts, and its middle along the outline."""
     first = _cut_end(goals, through, tracks, matches, cuts, last=False)
@@ -174,7 +113,7 @@ def _measured(
     return result
 
 
-def _at_the_top(goals: Goals, through: Through, tracks: Tracks, match: _Match, foot: float) -> tuple[float, float]:
+def _at_the_top(goals: Goals, through: Through, tracks: Tracks, match: TabMatch, foot: float) -> tuple[float, float]:
     """Return the width of a tab at its planned top, and by how much it is wider at the underside (`foot`).
 
     It is measured just below the top, no lower than a tab's height may be off, and the ramps are drawn on from there.
@@ -189,7 +128,7 @@ def _at_the_top(goals: Goals, through: Through, tracks: Tracks, match: _Match, f
     return width - fall * below, fall * match.tab.height
 
 
-def _below(goals: Goals, through: Through, tracks: Tracks, match: _Match, z: float) -> _Cuts | None:
+def _below(goals: Goals, through: Through, tracks: Tracks, match: TabMatch, z: float) -> _Cuts | None:
     """The cuts beside a tab that reach down to `z`, and the stretch about its middle they leave; None for none."""
     goal = match.stretch.goal
     radius = float(through.radius[goal])
@@ -226,7 +165,7 @@ def _about(middle: float, total: float, first: Floats, last: Floats) -> tuple[fl
 
 
 def _cut_end(
-    goals: Goals, through: Through, tracks: Tracks, matches: Sequence[_Match], cuts: _Cuts, *, last: bool
+    goals: Goals, through: Through, tracks: Tracks, matches: Sequence[TabMatch], cuts: _Cuts, *, last: bool
 ) -> list[tuple[float, float, float]]:
     """Return where the cut beside each tab ends, seen from the outline: mm along it, and the normal there."""
     goal = np.array([match.stretch.goal for match in matches], dtype=np.int64)
@@ -268,7 +207,7 @@ def _least(count: int, place: Ints, value: Floats) -> Ints:
     return best
 
 
-def _heights(goals: Goals, tracks: Tracks, through: Through, matches: Sequence[_Match]) -> list[Finding]:
+def _heights(goals: Goals, tracks: Tracks, through: Through, matches: Sequence[TabMatch]) -> list[Finding]:
     """Findings for tabs lower or higher than planned, in the middle of the slot and close to the part."""
     if not matches:
         return []
@@ -299,7 +238,7 @@ def _heights(goals: Goals, tracks: Tracks, through: Through, matches: Sequence[_
         if max(abs(low - match.tab.height), abs(high - match.tab.height)) > TOLERANCES.tab_height:
             name = goals.part_name(match.tab.placement)
             message = f"a tab of {name} is {low:.2f} to {high:.2f} mm high; planned are {match.tab.height:.2f} mm"
-            found.append(_finding(message, match.file, match.tab.at, measured=low, limit=match.tab.height))
+            found.append(tab_finding(message, match.file, match.tab.at, measured=low, limit=match.tab.height))
     return found
 
 
@@ -310,9 +249,3 @@ def _depths(tracks: Tracks, finder: Finder, x: Floats, y: Floats, reach: Floats)
     depth = np.zeros(len(x))
     np.minimum.at(depth, place, deepest)
     return depth
-
-
-def _finding(
-    message: str, file: str, at: tuple[float, float], *, measured: float | None = None, limit: float | None = None
-) -> Finding:
-    return Finding(check="tab", severity="error", message=message, file=file, at=at, measured=measured, limit=limit)
