@@ -145,6 +145,15 @@ LEFT = {
         {"item": "spinner", "part": "base 2", "length": 165.1, "count": 1, "board": "cedar picket", "note": ""},
     ],
     "rods": [{"item": "spinner", "part": "centre rod", "diameter": 9.525, "length": 571.5, "count": 2, "note": ""}],
+    "sticks": [
+        {
+            "diameter": 9.525,
+            "sticks": [],
+            "stop_settings": [
+                {"length": 571.5, "count": 2, "parts": [{"item": "spinner", "part": "centre rod"}], "sticks": []}
+            ],
+        }
+    ],
     "hand_holes": [
         {"item": "spinner", "part": "piece 1", "diameter": 9.525, "depth": 50.8, "count": 2, "note": "long"},
         {"item": "spinner", "part": "piece 2", "diameter": 9.525, "depth": 25.4, "count": 1, "note": "long"},

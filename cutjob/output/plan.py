@@ -20,9 +20,9 @@ from cutjob.output.item_costs import ItemCost
 from cutjob.output.leftover_boards import KeptLeftover
 from cutjob.output.numbers import rounded
 from cutjob.output.plan_board import DrawingFile, board_data, ring
-from cutjob.output.plan_sticks import sticks_data
+from cutjob.output.plan_sticks import section_data, sticks_data
 from cutjob.output.wood_used import boards_used, wood_cost, wood_yield
-from cutjob.parts.part import Item
+from cutjob.parts.part import Item, RodPart, StripPart
 from cutjob.program.moves import Program
 from cutjob.tolerances import TOLERANCES
 from cutjob.units import Unit
@@ -50,6 +50,7 @@ def plan_of(
     search: Mapping[str, Any] | None = None,
     costs: Sequence[ItemCost] = (),
     sticks: Sequence[StickList] = (),
+    bought_prices: Mapping[str, float] | None = None,
 ) -> dict[str, Any]:
     """Return the plan as plain data. `proof` has `passed`, `worst_gouge_mm` and `worst_left_mm` and may have
     `findings`, each a mapping, or is None: not made.
@@ -57,8 +58,8 @@ def plan_of(
     `stock` holds the job's kinds of board, whole, for what the boards used cost and how much of them is parts;
     `sticks` are the lists of its rods and strips, and `left_aside` boards in stock that the job did not take. A round
     hole is a drilled one where the cutter that makes it has its diameter (without programs: the profile's first
-    cutter), else a bored one. `costs` are those of the items, in order, if known. Raises ValueError for numbers that
-    are not finite.
+    cutter), else a bored one. `costs` are those of the items, in order, if known, and `bought_prices` those of
+    one of each thing to buy, by name. Raises ValueError for numbers that are not finite.
     """
     plan = {
         "schema": SCHEMA,
@@ -84,10 +85,10 @@ def plan_of(
         ],
         "leftovers": [_leftover(kept) for kept in leftovers],
         "left_aside": [{"board": aside.board, "file": aside.file, "why": aside.why} for aside in left_aside],
-        "rods": _rods(items),
-        "strips": _strips(items),
+        "rods": _sticks(items, RodPart),
+        "strips": _sticks(items, StripPart),
         "sticks": sticks_data(sticks),
-        "bought": _bought(items),
+        "bought": _bought(items, bought_prices or {}),
         "hand_holes": _hand_holes(items),
         "items": [
             {
@@ -150,43 +151,28 @@ def _leftover(kept: KeptLeftover) -> dict[str, Any]:
     }
 
 
-def _rods(items: Sequence[Item]) -> list[dict[str, Any]]:
+def _sticks(items: Sequence[Item], kind: type[RodPart | StripPart]) -> list[dict[str, Any]]:
     return [
         {
             "item": item.name,
-            "part": rod.name,
-            "diameter": rod.diameter,
-            "length": rod.length,
+            "part": stick.name,
+            **section_data(stick.section),
+            "length": stick.length,
             "count": item.count * alike,
-            "note": rod.note,
+            "note": stick.note,
         }
         for item in items
-        for rod, alike in _counted(item.build.rods).items()
+        for stick, alike in _counted(item.build.sticks).items()
+        if isinstance(stick, kind)
     ]
 
 
-def _strips(items: Sequence[Item]) -> list[dict[str, Any]]:
-    return [
-        {
-            "item": item.name,
-            "part": strip.name,
-            "width": strip.width,
-            "thickness": strip.thickness,
-            "length": strip.length,
-            "count": item.count * alike,
-            "note": strip.note,
-        }
-        for item in items
-        for strip, alike in _counted(item.build.strips).items()
-    ]
-
-
-def _bought(items: Sequence[Item]) -> list[dict[str, Any]]:
+def _bought(items: Sequence[Item], prices: Mapping[str, float]) -> list[dict[str, Any]]:
     counts: dict[str, int] = {}
     for item in items:
         for part in item.build.bought:
             counts[part.name] = counts.get(part.name, 0) + part.count * item.count
-    return [{"name": name, "count": count} for name, count in counts.items()]
+    return [{"name": name, "count": count, "price": prices.get(name)} for name, count in counts.items()]
 
 
 def _costs(item: Item, cost: ItemCost | None) -> dict[str, Any]:

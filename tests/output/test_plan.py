@@ -91,6 +91,7 @@ def test_shape_of_the_published_plan():
         "passed": True,
         "worst_gouge_mm": 0.001235,
         "worst_left_mm": 0.0,
+        "worst_pattern_mm": None,
         "greatest_allowed_mm": 0.01,
         "findings": [],
     }
@@ -101,7 +102,8 @@ def test_lists_for_the_whole_order():
     assert made["rods"] == [
         {"item": "porch name tag", "part": "post", "diameter": 9.525, "length": 300.0, "count": 3, "note": ""}
     ]
-    assert made["bought"] == [{"name": "cup hook", "count": 7}]
+    assert made["bought"] == [{"name": "cup hook", "count": 7, "price": None}]
+    assert plan(bought_prices={"cup hook": 0.4})["bought"][0]["price"] == 0.4
     assert made["hand_holes"][0]["count"] == 3
     assert made["items"][0]["facts"] == {"height": 180.0}
     assert made["sawn"][0]["part"] == "leg"

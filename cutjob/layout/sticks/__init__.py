@@ -11,6 +11,6 @@ ends at the stick's end.
     columns.py    the bound and good ways by column generation                   fillings.py: its knapsacks
     enumerate.py  all ways that a cheaper cutting could be made of
     programs.py   linear and whole-number programs, solved by HiGHS
-    tidy.py       few different ways, a long leftover, the cost as it is
+    tidy.py       a long rest, few different ways, the cost as it is
     lists.py      the named pieces of a job on the sticks of a cutting           stick_lists
 """

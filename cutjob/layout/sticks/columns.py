@@ -72,7 +72,7 @@ def generate(task: Task, start: Cutting, *, known: Sequence[Way] = ()) -> Genera
 def by_length(task: Task) -> Generated:
     """Return the bound that prices every piece by its length, at the lowest price there is for room; no ways."""
     kinds = zip(task.costs, task.rooms, strict=True)
-    price = min(cost / room for cost, room in kinds)
+    price = min(cost / room for cost, room in kinds if room)  # rooms of none are too short for any piece
     pieces = np.array(task.lengths, float) * price
     bound = float(pieces @ task.wanted)
     return Generated(ways=(), times=np.zeros(0), pieces=pieces, limits=np.zeros(len(task.limits)), bound=bound)

@@ -1,5 +1,5 @@
-"""Lengths in mm to a plan of sawing: the cheapest wood, then the fewest sticks, then the fewest different ways of
-sawing, then the longest leftover.
+"""Lengths in mm to a plan of sawing: the cheapest wood, then the fewest sticks, then a long rest in few different
+ways of sawing.
 """
 
 from __future__ import annotations

@@ -103,10 +103,10 @@ def whole(task: Task, ways: Sequence[Way], *, at_most: int, enough: int, work: i
 
 
 def tidiest(task: Task, ways: Sequence[Way], *, rests: Sequence[float], known: Cutting, work: int) -> Cutting | None:
-    """Look for the cutting of the fewest different ways, and then of the greatest rest on one stick.
+    """Look for the cutting of the fewest different ways, less what the rest of one stick is worth.
 
-    `rests` are shares below 1 of what each way leaves; all ways of the cutting that is `known` are among the `ways`.
-    Pieces come out in exactly the numbers wanted.
+    `rests` say how many ways the rest of each way is worth; all ways of the cutting that is `known` are among the
+    `ways`. Pieces come out in exactly the numbers wanted.
     """
     number, rows = len(ways), len(task.wanted) + len(task.limits)
     most = [min(w // c for w, c in zip(task.wanted, way.counts, strict=True) if c) for way in ways]

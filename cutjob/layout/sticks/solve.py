@@ -18,7 +18,7 @@ from cutjob.layout.sticks.task import Cutting, Task, Way
 _MOST_LENGTHS = 400
 _WORK = 200_000  # looks of the search times the ways, at once
 _WORK_TO_FINISH = 250_000  # and over all
-_MOST_WAYS = 4_000
+_MOST_WAYS = 2_000
 _MOST_WAYS_AT_ONCE = 2_500  # before any are generated: so many are looked through sooner than generated
 _DIVES = 3
 

@@ -1,4 +1,7 @@
-"""Of cuttings that cost the same: few different ways of sawing, then a long leftover on one stick.
+"""Of cuttings that cost the same: a long rest on one stick, in few different ways of sawing.
+
+A rest as long as the longest stick is worth ten ways fewer: common practice, no source, as a long rest is good for
+another job, and every way more a chance to saw the wrong stick.
 
 Where the ways there are can all be looked through, the fewest are found; else it is the best of what was tried.
 """
@@ -21,6 +24,7 @@ _MOST_WAYS = 20_000  # that are weighed against each other by their loss
 _MIXED = 100  # so many of the least loss, with those of the cutting, are mixed anew
 _WORK = 60_000  # looks of the search times its columns
 _ROUNDS = 200
+_WORTH_OF_A_STICK = 10.0
 
 
 def tidied(task: Task, solved: Solved) -> Cutting:
@@ -30,8 +34,7 @@ def tidied(task: Task, solved: Solved) -> Cutting:
     ways = _promising(task, solved, cutting)
     if len(cutting.times) < 2 or not ways:
         return cutting
-    longest = 2 * max(task.rooms)
-    rests = [(task.rooms[way.kind] - way.used(task)) / longest for way in ways]
+    rests = [_worth(task, _rest(task, way)) for way in ways]
     found = tidiest(fixed, ways, rests=rests, known=cutting, work=_WORK)
     others = [] if found is None else [longer_rest(task, found)]
     return min([cutting, *others], key=lambda one: _key(task, one))
@@ -53,13 +56,13 @@ def exact(task: Task, cutting: Cutting) -> Cutting:
 
 
 def longer_rest(task: Task, cutting: Cutting) -> Cutting:
-    """Return a cutting in which no one move of a piece, or exchange of two, makes the longest rest longer.
-
-    No more ways than before, and no other sticks.
+    """Return a cutting in which no one move of a piece, or exchange of two, off the stick with the longest rest is for
+    the better. No other sticks are taken.
     """
     for _ in range(_ROUNDS):
-        better = (_exchanged(cutting, *move[1:]) for move in sorted(_moves(task, cutting), reverse=True))
-        found = next((one for one in better if len(one.times) <= len(cutting.times)), None)
+        worth = _key(task, cutting)
+        others = (_exchanged(cutting, *move[1:]) for move in sorted(_moves(task, cutting), reverse=True))
+        found = next((one for one in others if _key(task, one) < worth), None)
         if found is None:
             break
         cutting = found
@@ -109,9 +112,14 @@ def _loss(task: Task, prices: Generated, way: Way) -> float:
     return kind_costs(task, prices.limits)[way.kind] - float(np.dot(prices.pieces, way.counts))
 
 
-def _key(task: Task, cutting: Cutting) -> tuple[int, int, Sequence[Way]]:
+def _key(task: Task, cutting: Cutting) -> tuple[float, int, Sequence[Way]]:
     longest = max((_rest(task, way) for way in cutting.times), default=0)
-    return len(cutting.times), -longest, tuple(cutting.times)
+    return round(len(cutting.times) - _worth(task, longest), 9), -longest, tuple(cutting.times)
+
+
+def _worth(task: Task, rest: int) -> float:
+    """How many ways a rest is worth."""
+    return _WORTH_OF_A_STICK * rest / max(task.rooms)
 
 
 def _rest(task: Task, way: Way) -> int:
