@@ -61,8 +61,8 @@ def test_the_paper_roll_example_takes_73_rolls():
 @pytest.mark.skipif(not FALKENAUER.exists(), reason="the open instances are not beside the checkout")
 @pytest.mark.parametrize("place", range(16))
 def test_open_instances_take_the_best_known_number(place):
-    # 250 pieces each in the larger ones. E. Falkenauer, A hybrid grouping genetic algorithm for bin packing, Journal of Heuristics 2, 1996; best known
-    # numbers as the file gives them.
+    # E. Falkenauer, A hybrid grouping genetic algorithm for bin packing, Journal of Heuristics 2, 1996: 250 pieces each
+    # in the larger ones; best known numbers as the file gives them.
     one = json.loads(FALKENAUER.read_text())["instances"][place]
     wanted = [(float(length), count) for length, count in Counter(one["pieces"]).items()]
     sticks = [Sticks(length=float(one["stick"]), count=1000)]
