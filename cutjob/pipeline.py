@@ -212,6 +212,7 @@ def make_job(
             leftovers=kept,
             sticks=sticks,
             left_aside=_left_aside(job, items, cutter),
+            bought_prices={one.name: one.price for one in job.file.bought},
             costs=item_costs(
                 items, layout, stock=job.boards, programs=programs, machine=machine, prices=_prices(job, sticks)
             ),

@@ -7,6 +7,7 @@ from itertools import pairwise
 from typing import Any
 
 from cutjob.output.cost_words import cost_note, item_table
+from cutjob.output.numbers import size_at_least
 from cutjob.output.stick_words import stick_lines
 from cutjob.proof.finding import ProofReport
 from cutjob.units import Unit, format_length
@@ -84,7 +85,7 @@ def summary_rows(plan: dict[str, Any]) -> Iterator[tuple[str, ...]]:
     """Yield a row for each program of a plan: layout, board, boards, parts, file, cutter, minutes.
 
     Of a program that cuts one window of its board the parts are those of the window, whose number stands with the file;
-    several cutters stand in the order they come.
+    several cutters stand in the order they come. A board without programs has a row with its drawing.
     """
     for board in plan.get("boards", ()):
         sheets = board.get("copies", 1) * board.get("stack", 1)
@@ -102,7 +103,8 @@ def summary_rows(plan: dict[str, Any]) -> Iterator[tuple[str, ...]]:
                 own = str(len(board["windows"][window]["placements"]))
                 yield (*head, own, f"{file}, window {window + 1}", numbers, minutes)
         if not programs:
-            yield (*head, parts, "", "", "")
+            drawings = ", ".join(str(drawing["file"]) for drawing in board.get("drawings", ()))
+            yield (*head, parts, drawings, "", "")
 
 
 def layout_lines(plan: dict[str, Any]) -> Iterator[str]:
@@ -206,15 +208,16 @@ def hand_work(plan: dict[str, Any]) -> Iterator[str]:
         what = f"{_counted(sum(hole['count'] for hole in alike), 'hole')} {format_length(diameter, unit=unit)} wide"
         yield f"drill by hand: {what}, {_depths([hole['depth'] for hole in alike], unit)} ({item})"
     for bought in plan.get("bought", ()):
-        yield f"buy: {bought['count']} of {bought['name']}"
+        price = bought.get("price")
+        yield f"buy: {bought['count']} of {bought['name']}{'' if price is None else f' {_price(price)}'}"
 
 
 def leftover_lines(plan: dict[str, Any]) -> Iterator[str]:
     """Yield a line for each leftover worth keeping, and one for the boards in stock that are not for this job."""
     unit: Unit = "in" if plan.get("units") == "in" else "mm"
     for left in plan.get("leftovers", ()):
-        across = [max(point[axis] for point in left["outline"]) for axis in (0, 1)]
-        size = " x ".join(format_length(value, unit=unit) for value in across)
+        across, high = (max(point[axis] for point in left["outline"]) for axis in (0, 1))
+        size = size_at_least(across, high, unit=unit)
         yield f"keep: {_counted(left['count'], 'piece')} {size}, {left['name']}"
     aside = [f"{one['board']} ({one['why']})" for one in plan.get("left_aside", ())]
     if aside:

@@ -17,7 +17,7 @@ from typing import TypeAlias
 
 from cutjob.geometry.segment import Arc
 from cutjob.tolerances import TOLERANCES
-from cutjob.units import Unit
+from cutjob.units import Unit, format_length
 
 Steps: TypeAlias = tuple[int, int]
 
@@ -182,3 +182,11 @@ def _deviation(radius: float, first: float, sweep: float, shift: tuple[float, fl
         squared = radius * radius + off * off + 2 * radius * off * math.cos(angle - along)
         worst = max(worst, abs(math.sqrt(max(squared, 0.0)) - true_radius))
     return worst
+
+
+def size_at_least(*sides: float, unit: Unit) -> str:
+    """Return lengths in mm for reading, `39 9/32 in x 5 1/2 in`, each rounded down as far as a ruler shows: to 1/32 in
+    or 0.1 mm. What is 0.001 mm short of a whole step is that step.
+    """
+    step = 25.4 / 32 if unit == "in" else 0.1
+    return " x ".join(format_length(math.floor((side + 0.001) / step) * step, unit=unit) for side in sides)

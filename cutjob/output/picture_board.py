@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 import shapely
@@ -12,11 +13,12 @@ from cutjob.geometry.segment import Point
 from cutjob.geometry.transform import Transform
 from cutjob.layout.layout import BoardLayout, Window
 from cutjob.layout.leftovers import Leftover
+from cutjob.output.numbers import size_at_least
 from cutjob.output.picture_key import LETTER, fitting
 from cutjob.output.svg_shapes import Sheet
 from cutjob.output.symbols import draw_pin_hole, draw_screw, hatch, runs_within
 from cutjob.tolerances import TOLERANCES
-from cutjob.units import Unit, format_length
+from cutjob.units import Unit
 
 _GRAIN_LINES = 9
 _DEVIATION = 0.05  # chords of what is only looked at, mm
@@ -55,19 +57,26 @@ def draw_leftovers(sheet: Sheet, leftovers: Sequence[Leftover], units: Unit) -> 
         area = to_polygon(outline, deviation=_DEVIATION)
         sheet.lines(sheet.group("leftover-hatch"), hatch(area, 1.5 * sheet.text))
         sheet.contours(sheet.group("leftover"), [outline])
-        size = " x ".join(format_length(value, unit=units) for value in (leftover.board.length, leftover.board.width))
+        size = size_at_least(leftover.board.length, leftover.board.width, unit=units)
         words = fitting(f"left: {size}", width=leftover.board.length, text=sheet.text)
-        sheet.words(words, _place_for(words, area, sheet.text), size=sheet.text, anchor="middle")
+        knots = [move.contour(knot) for knot in leftover.board.keep_outs]
+        place = _place_for(words, area, [to_polygon(knot, deviation=_DEVIATION) for knot in knots], sheet.text)
+        sheet.words(words, place, size=sheet.text, anchor="middle")
     return {"leftover"} if leftovers else set()
 
 
-def _place_for(words: str, area: Polygon, text: float) -> Point:
-    """The middle of an area's box where words fit in there, else the middle of the largest circle in the area."""
+def _place_for(words: str, area: Polygon, knots: Sequence[Polygon], text: float) -> Point:
+    """The place nearest to the middle of an area's box where words fit in and cross no knot, of a grid of places; else
+    the middle of the largest circle in the area.
+    """
     x0, y0, x1, y1 = area.bounds
     x, y = (x0 + x1) / 2, (y0 + y1) / 2
     half = len(words) * LETTER * text / 2
-    if area.covers(shapely.box(x - half, y, x + half, y + text)):
-        return x, y
+    free = area.difference(shapely.union_all([knot.buffer(text / 4) for knot in knots])) if knots else area
+    steps = [(across * (x1 - x0) / 16, up * (y1 - y0) / 8) for across in range(-7, 8) for up in range(-3, 4)]
+    for dx, dy in sorted(steps, key=lambda step: (math.hypot(*step), step)):
+        if free.covers(shapely.box(x + dx - half, y + dy, x + dx + half, y + dy + text)):
+            return x + dx, y + dy
     (x, y), *_ = shapely.maximum_inscribed_circle(area, tolerance=0.5).coords
     return float(x), float(y)
 

@@ -11,6 +11,7 @@ from cutjob.job.stock import Board
 from cutjob.layout.layout import BoardLayout, Layout
 from cutjob.output.cautions import Caution, board_cautions
 from cutjob.output.cost_words import item_table
+from cutjob.output.numbers import size_at_least
 from cutjob.output.opening import opening_texts
 from cutjob.output.stick_words import kind_of, left_words, parts_words, pieces_words, size_words
 from cutjob.parts.part import Item, Stand
@@ -20,6 +21,7 @@ from cutjob.units import Unit, format_length
 Rows: TypeAlias = list[tuple[str, ...]]
 # Of a file's opening, what is said once for its board or elsewhere on the page.
 _ELSEWHERE = ("Job", "Machine", "Stock", "Saw first", "Stack", "Order", "Files", "Caution", "Warning", "Note")
+_PATTERNS = "patterns.pdf: print at true size, measure the bars, glue on; saw openings before outlines"
 _LONGEST_NAME = 20  # what stands before a colon farther along is part of a sentence
 
 
@@ -185,7 +187,12 @@ def drilling(plan: dict[str, Any]) -> Table:
 
 def bought(plan: dict[str, Any]) -> Table:
     """Return the things to buy."""
-    return Table(heads=("count", "what"), rows=[(str(one["count"]), str(one["name"])) for one in plan["bought"]])
+    rows: Rows = []
+    for one in plan["bought"]:
+        price = one["price"]
+        costs = ("", "") if price is None else (f"{price:.2f}", f"{price * one['count']:.2f}")
+        rows.append((str(one["count"]), str(one["name"]), *costs))
+    return Table(heads=("count", "what", "each", "in all"), rows=rows).without_empty()
 
 
 def leftovers(plan: dict[str, Any]) -> Table:
@@ -193,9 +200,8 @@ def leftovers(plan: dict[str, Any]) -> Table:
     unit: Unit = plan["units"]
     rows: Rows = []
     for left in plan["leftovers"]:
-        size = [max(point[axis] for point in left["outline"]) for axis in (0, 1)]
-        words = " x ".join(format_length(value, unit=unit) for value in size)
-        rows.append((str(left["count"]), words, str(left["name"])))
+        across, high = (max(point[axis] for point in left["outline"]) for axis in (0, 1))
+        rows.append((str(left["count"]), size_at_least(across, high, unit=unit), str(left["name"])))
     return Table(heads=("count", "length x width", "name"), rows=rows)
 
 
@@ -215,10 +221,12 @@ def checklist(layout: Layout, machine: Machine, programs: Sequence[Program]) -> 
     return [caution for caution in found.values() if caution not in last] + last
 
 
-def board_facts(layout: BoardLayout, *, unit: Unit, machine: Machine, files: int) -> Rows:
-    """Return what is to be known of a board before any of its programs."""
+def board_facts(layout: BoardLayout, *, unit: Unit, machine: Machine, files: int, patterns: bool = False) -> Rows:
+    """Return what is to be known of a board before any of its programs; whether there are paper `patterns`."""
     board = layout.board
-    rows: Rows = [("Board", f"{board.name}, {board.material}, {size_of(board, unit)} as it lies on the machine")]
+    by_hand = machine.kind == "pattern"
+    lies = "as it is sawn" if by_hand else "as it lies on the machine"
+    rows: Rows = [("Board", f"{board.name}, {board.material}, {size_of(board, unit)} {lies}")]
     if board.sawn_off > 0:
         each = " of each board" if layout.stack * layout.copies > 1 else ""
         off = f"{format_length(board.sawn_off, unit=unit)} off the {board.square_end} end{each}"
@@ -232,8 +240,10 @@ def board_facts(layout: BoardLayout, *, unit: Unit, machine: Machine, files: int
         rows.append(("Keep-out", why))
     if files > 1:
         rows.append(("Files", f"{files}, run in the order in which they stand below"))
-    if not machine.writes:
-        rows.append(("Patterns", "patterns.pdf"))
+    if by_hand and patterns:
+        rows.append(("Patterns", _PATTERNS))
+        if layout.stack > 1:
+            rows.append(("Hold", "screw or tape the boards on each other in the waste, the patterns on the top one"))
     return rows
 
 

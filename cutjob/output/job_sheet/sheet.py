@@ -147,7 +147,9 @@ def _board(
     )
     return {
         "id": board.id,
-        "facts": facts.board_facts(board, unit=unit, machine=machine, files=len(own)),
+        "facts": facts.board_facts(
+            board, unit=unit, machine=machine, files=len(own), patterns="patterns.pdf" in plan["files"]
+        ),
         "drawings": [drawing["file"] for drawing in drawn],
         "svg": Markup(view.svg),
         "ratio": round(view.width / view.height, 4),
