@@ -325,8 +325,13 @@ def _print_columns(rows: list[tuple[str, ...]]) -> None:
 
 
 def _print_table(head: tuple[str, ...], rows: list[tuple[str, ...]]) -> None:
-    """Print a table with lines on a terminal, plain columns where the output is piped, nothing without rows."""
-    words = [tuple(one_line(word) for word in row) for row in rows]
+    """Print a table with lines on a terminal, plain columns where the output is piped, nothing without rows.
+
+    Columns of which nothing is known are left out.
+    """
+    kept = [column for column in range(len(head)) if any(row[column] for row in rows)]
+    words = [tuple(one_line(row[column]) for column in kept) for row in rows]
+    head = tuple(head[column] for column in kept)
     if words and sys.stdout.isatty():
         from rich.console import Console
         from rich.table import Table
