@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TypeAlias
 
 import numpy as np
@@ -32,6 +33,7 @@ Floats: TypeAlias = NDArray[np.float64]
 _Measure: TypeAlias = Callable[[Floats, Floats], Floats]
 
 
+@lru_cache(maxsize=1000)  # asked again for every part that fits no board
 def largest_clear_rectangle(board: Board, *, gap: float, edge_margin: float) -> tuple[float, float]:
     """Return length (along the board) and width of the largest upright rectangle of clear wood by area; 0, 0 for none.
 

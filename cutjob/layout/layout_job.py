@@ -10,7 +10,7 @@ from collections.abc import Iterator, Sequence
 from concurrent.futures import Executor, ThreadPoolExecutor
 from contextlib import contextmanager
 
-from cutjob.errors import InputError
+from cutjob.errors import InputError, Problem
 from cutjob.geometry.transform import Transform
 from cutjob.job.model import PREFERENCES
 from cutjob.job.stock import Board
@@ -22,7 +22,7 @@ from cutjob.layout.demand import Demand, demands
 from cutjob.layout.feasible import fits_alone
 from cutjob.layout.first_plans import Begun
 from cutjob.layout.layout import BoardLayout, Layout
-from cutjob.layout.misfit import boards_ran_out, groups_too_large, no_board, too_large, unusable_boards
+from cutjob.layout.misfit import boards_ran_out, groups_too_large, more_than_boards, no_board, too_large, unusable_boards
 from cutjob.layout.plan_search import POSITIONS, Effort, search
 from cutjob.layout.rules import Clearance
 from cutjob.layout.sawing import Sawing, saw_off
@@ -36,6 +36,7 @@ __all__ = ["Effort", "lay_out"]
 
 _CORES = 2  # of an executor of our own
 _GETTING_READY = "getting the layout engine ready (half a minute the first time on a machine)"
+_MOST_TOLD = 40  # parts that fit no board, each with what would help
 _LEAST_LEFTOVER = (150.0, 50.0)
 
 
@@ -157,10 +158,14 @@ def _fitting(
             if found is not None:
                 fits[i, kind] = found
     lost = [entry for i, entry in enumerate(wanted) if not any((i, kind) in fits for kind in range(len(boards)))]
-    problems = [too_large(entry, boards, clearance=clearance, unit=unit) for entry in lost]
+    problems = [too_large(entry, boards, clearance=clearance, unit=unit) for entry in lost[:_MOST_TOLD]]
+    if len(lost) > _MOST_TOLD:
+        message = f"{len(lost) - _MOST_TOLD} more parts fit no board"
+        problems.append(Problem(message=message, advice="mend these first", location=lost[0].location))
     if problems:
         problems = [*unusable_boards(boards, clearance=clearance, unit=unit), *problems]
     problems += groups_too_large([item for item in items if item.together], boards, clearance=clearance, unit=unit)
+    problems = problems or more_than_boards(wanted, boards, clearance=clearance, unit=unit)
     if problems:
         raise InputError(problems)
     return fits

@@ -22,6 +22,7 @@ from cutjob.parts.part import Item, ShapedPart
 from cutjob.units import Unit, format_length
 
 _WELL_FILLED = 0.65  # share of a board's area that parts take up as a rule
+_MANY = 200  # parts; so many are laid out within a moment
 _STEP: dict[Unit, float] = {"mm": 0.1, "in": 25.4 / 64}  # what a workshop reads off a rule; advice keeps to it
 _ROUNDING = 1e-6  # mm
 
@@ -193,6 +194,40 @@ def groups_too_large(
             )
         )
     return problems
+
+
+def more_than_boards(
+    wanted: Sequence[Demand], boards: Sequence[Board], *, clearance: Clearance, unit: Unit
+) -> list[Problem]:
+    """Say that very many parts surely don't go on all boards together, by their areas with half the gap round each.
+
+    Of fewer parts the layout tells more: which are left over.
+    """
+    total = sum(entry.count for entry in wanted)
+    if total <= _MANY or not boards:
+        return []
+    rooms = [room_area(board, clearance=clearance) for board in boards]
+    room = sum(one * board.count for one, board in zip(rooms, boards, strict=True))
+    needed, gaps = sum(entry.part.region.area * entry.count for entry in wanted), ""
+    if needed <= room:  # the gaps take longer to reckon
+        alike = {part: padded_area(part, gap=clearance.gap) for part in {entry.part for entry in wanted}}
+        needed, gaps = sum(alike[entry.part] * entry.count for entry in wanted), " with the gaps between them"
+    if needed <= room * (1 + 1e-9):
+        return []
+    largest, board = max(zip(rooms, boards, strict=True), key=lambda pair: pair[0])
+    more = math.ceil((needed - room) / (largest * _WELL_FILLED)) if largest > 0 else 1
+    size = _size(board.length, board.width, unit)
+    return [
+        Problem(
+            place=f'item "{wanted[0].item}"' if len({entry.item for entry in wanted}) == 1 else "make",
+            message=(
+                f"the {total} parts take at least {_area(needed, unit)}{gaps}; all boards together have "
+                f"{_area(room, unit)}"
+            ),
+            advice=f'add about {more} more of board "{board.name}" ({size}), or make fewer',
+            location=wanted[0].location,
+        )
+    ]
 
 
 def boards_ran_out(

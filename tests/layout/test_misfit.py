@@ -13,7 +13,14 @@ from cutjob.geometry.transform import Transform
 from cutjob.job.stock import Board
 from cutjob.layout.clear_space import largest_clear_rectangle
 from cutjob.layout.demand import Demand
-from cutjob.layout.misfit import fits_board, groups_too_large, no_board, too_large, unusable_boards
+from cutjob.layout.misfit import (
+    fits_board,
+    groups_too_large,
+    more_than_boards,
+    no_board,
+    too_large,
+    unusable_boards,
+)
 from cutjob.layout.rules import Clearance
 from cutjob.parts.part import ShapedPart
 from cutjob.units import Unit, parse_length
@@ -198,3 +205,31 @@ def test_the_space_named_really_takes_a_part_of_its_size(outline: object) -> Non
     text = said(part(rectangle(900, 10)), [stock]).message
     length, width = (parse_length(size, unit="mm") for size in re.findall(LENGTH, text.split("largest space")[1]))
     assert fits_board(part(rectangle(length, width)), stock, clearance=USUAL)
+
+
+def many(side: float, count: int, *, boards_of: int = 1) -> list[Problem]:
+    """What is said of so many squares on boards of 300 by 200 mm."""
+    stock = [board(300, 200, count=boards_of)]
+    wanted = [Demand(item="tag", part=part(rectangle(side, side)), per_unit=count, count=count)]
+    return more_than_boards(wanted, stock, clearance=Clearance(gap=6, edge_margin=3), unit="mm")
+
+
+def test_very_many_parts_whose_area_is_more_than_all_boards_have_are_refused_before_any_search() -> None:
+    # 1000 x 6 x 6 mm = 360 cm2 go on a board of 600 cm2 by themselves, not with 6 mm of wood between them, of which
+    # each has at least 3 mm all round: 36 + 4 x 6 x 3 + pi x 9 = 136.3 mm2.
+    (problem,) = many(6, 1000)
+    told = re.search(
+        r"the 1000 parts take at least (\d+) cm2 with the gaps .* all boards together have (\d+)", str(problem)
+    )
+    assert told is not None
+    # Least and greatest: the board with 3 mm beyond the edge margin of 3 mm is as large as itself.
+    assert 1340 <= int(told[1]) <= 1363
+    assert 600 <= int(told[2]) <= 625
+    (bare,) = many(20, 1000)
+    assert "take at least 4000 cm2; all boards" in str(bare)
+
+
+def test_parts_that_may_go_on_the_boards_are_left_to_the_layout() -> None:
+    assert many(6, 1000, boards_of=3) == []
+    assert many(6, 400) == []
+    assert many(100, 7) == []  # too many, and few enough to tell which are left over
