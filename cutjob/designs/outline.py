@@ -87,10 +87,10 @@ def _owners(paths: Sequence[Sequence[Segment]], parts: Sequence[Region]) -> list
         LineString([path[0].start, *(point for segment in path for point in segment.chords(TOLERANCES.chord))])
         for path in paths
     ]
-    tree = STRtree([to_polygon(part).buffer(TOLERANCES.chord) for part in parts])
     found: list[int | None] = [None] * len(lines)
     if not lines:
         return found
+    tree = STRtree([to_polygon(part).buffer(TOLERANCES.chord) for part in parts])
     for line, part in sorted(zip(*tree.query(lines, predicate="within").tolist(), strict=True)):
         if found[line] is None:
             found[line] = part
@@ -99,11 +99,11 @@ def _owners(paths: Sequence[Sequence[Segment]], parts: Sequence[Region]) -> list
 
 def _hosts(floors: Sequence[Region], parts: Sequence[Region]) -> list[int | None]:
     """For each floor the part that most of it lies on, if any."""
-    areas, wholes = ([to_polygon(region.outline) for region in each] for each in (floors, parts))
-    found: list[int | None] = [None] * len(areas)
-    most = [0.0] * len(areas)
-    if not areas:
+    found: list[int | None] = [None] * len(floors)
+    most = [0.0] * len(floors)
+    if not floors:
         return found
+    areas, wholes = ([to_polygon(region.outline) for region in each] for each in (floors, parts))
     for floor, part in sorted(zip(*STRtree(wholes).query(areas).tolist(), strict=True)):
         share = wholes[part].intersection(areas[floor]).area
         if share > most[floor]:

@@ -13,6 +13,7 @@ import itertools
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import cast
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,6 +23,7 @@ from cutjob.geometry.biarc import Floats, biarc, distances, merged
 from cutjob.geometry.segment import Line, Point, Segment, distance
 
 Curve = Callable[[float], Point]
+Curves = Callable[[Floats], tuple[Floats, Floats]]  # many parameters to the x and the y of their points
 
 # Shares of the deviation aimed at, one after the other: the proof looks closer than the search does.
 _AIMS = (1.0, 0.95, 0.8)
@@ -58,8 +60,8 @@ _Samples = Floats  # a row each: parameter, point, unit tangent
 class _Parametric:
     """The curve, asked for many points at once; between corners each side has its own direction at them."""
 
-    position: Curve
-    direction: Curve
+    position: Curve | Curves
+    direction: Curve | Curves
     arrays: bool
     nudged: tuple[tuple[float, float], ...] = ()  # parameters of corners, and those the direction is read at
 
@@ -71,15 +73,15 @@ class _Parametric:
             at = np.where(at == corner, inside, at)
         return self._rows(self.direction, at)
 
-    def _rows(self, curve: Curve, at: Floats) -> Floats:
+    def _rows(self, curve: Curve | Curves, at: Floats) -> Floats:
         if self.arrays:
-            return np.column_stack(curve(at))  # type: ignore[arg-type]
-        return np.array([curve(t) for t in at.tolist()], dtype=np.float64)
+            return np.column_stack(cast("Curves", curve)(at))
+        return np.array([cast("Curve", curve)(t) for t in at.tolist()], dtype=np.float64)
 
 
 def fit_curve(
-    position: Curve,
-    direction: Curve,
+    position: Curve | Curves,
+    direction: Curve | Curves,
     first: float,
     last: float,
     *,
@@ -91,8 +93,8 @@ def fit_curve(
 
     `direction` is the derivative or any positive multiple of it; `breaks` are the parameters of corners and cusps,
     where the result may have a corner too. Elsewhere it is tangent-continuous. A curve that is one point gives no
-    segments. `arrays` says that both functions take arrays of parameters as well, and return two arrays for one: that
-    is faster. Raises CurveFitError where the bound can't be met, ValueError for a deviation or range without sense.
+    segments. `arrays` says that both functions take an array of parameters and return the x and the y of all: that is
+    faster. Raises CurveFitError where the bound can't be met, ValueError for a deviation or range without sense.
     """
     if not (deviation > 0 and math.isfinite(deviation)):
         raise ValueError(f"deviation must be a positive length, got {deviation}")
@@ -118,16 +120,16 @@ def fit_curve(
     )
 
 
-def worst_deviation(position: Curve, spans: Sequence[FittedSpan], *, arrays: bool = False) -> float:
+def worst_deviation(position: Curve | Curves, spans: Sequence[FittedSpan], *, arrays: bool = False) -> float:
     """Return the greatest distance in mm between the curve and the segments of its spans, measured both ways.
 
     Also counts gaps between neighbours and at the ends, so that a chain that misses a point is never within bounds.
     """
-    worst, before = 0.0, None
     whole = _Parametric(position, position, arrays)
-    for span in spans:
-        at = np.linspace(span.first, span.last, _PROOF_POINTS * len(span.segments) + 1)
-        curve = whole.points(at)
+    ats = [np.linspace(span.first, span.last, _PROOF_POINTS * len(span.segments) + 1) for span in spans]
+    curves = np.split(whole.points(np.concatenate(ats)), np.cumsum([len(at) for at in ats])[:-1])
+    worst, before = 0.0, None
+    for span, curve in zip(spans, curves, strict=True):
         worst = max(worst, distance(tuple(curve[0]), span.segments[0].start))
         worst = max(worst, distance(tuple(curve[-1]), span.segments[-1].end))
         for here, after in itertools.pairwise(span.segments):
@@ -139,8 +141,8 @@ def worst_deviation(position: Curve, spans: Sequence[FittedSpan], *, arrays: boo
         measured = _to_segments(curve, span.segments)
         if math.isnan(measured):
             return math.inf
-        worst = max(worst, measured, _to_curve(whole, at, curve, span.segments))
-    return worst
+        worst = max(worst, measured)
+    return max(worst, _to_curve(whole, [_nearest(*one) for one in zip(spans, ats, curves, strict=True)]))
 
 
 def _to_segments(curve: Floats, segments: tuple[Segment, ...]) -> float:
@@ -150,25 +152,33 @@ def _to_segments(curve: Floats, segments: tuple[Segment, ...]) -> float:
     return float(np.max(nearest))
 
 
-def _to_curve(whole: _Parametric, at: Floats, curve: Floats, segments: tuple[Segment, ...]) -> float:
-    """Return the greatest distance from points on the segments to points of the curve, each sought by Newton's steps.
-
-    Every candidate is a point of the curve, so the result may be too large but never too small.
+def _nearest(span: FittedSpan, at: Floats, curve: Floats) -> Floats:
+    """Return a row for each of some points on the segments: the point, the parameter of the nearest point of `curve`,
+    those of its neighbours, and how fast the curve goes from the one to the other.
     """
-    points = np.array(_points_on(segments, _PROOF_POINTS // 3))
+    points = np.array(_points_on(span.segments, _PROOF_POINTS // 3))
     squares = (curve[:, 0, None] - points[:, 0]) ** 2 + (curve[:, 1, None] - points[:, 1]) ** 2
     nearest = np.argmin(squares, axis=0)
     low, high = np.maximum(nearest - 1, 0), np.minimum(nearest + 1, len(at) - 1)
     rates = (curve[high] - curve[low]) / (at[high] - at[low])[:, None]
-    square = np.maximum(rates[:, 0] ** 2 + rates[:, 1] ** 2, 1e-300)
-    t, best = at[nearest], np.full(len(points), math.inf)
+    return np.column_stack([points, at[nearest], at[low], at[high], rates])
+
+
+def _to_curve(whole: _Parametric, looked: list[Floats]) -> float:
+    """Return the greatest distance from points on the segments to points of the curve, each sought by Newton's steps.
+
+    Every candidate is a point of the curve, so the result may be too large but never too small.
+    """
+    x, y, t, low, high, rate_x, rate_y = np.concatenate(looked).T
+    square = np.maximum(rate_x**2 + rate_y**2, 1e-300)
+    best = np.full(len(t), math.inf)
     for _ in range(_NEWTON_STEPS):
-        off = points - whole.points(t)
-        best = np.fmin(best, np.hypot(off[:, 0], off[:, 1]))
-        step = (off[:, 0] * rates[:, 0] + off[:, 1] * rates[:, 1]) / square
+        off_x, off_y = np.array([x, y]) - whole.points(t).T
+        best = np.fmin(best, np.hypot(off_x, off_y))
+        step = (off_x * rate_x + off_y * rate_y) / square
         if (np.abs(step) * np.sqrt(square) < _CLOSE).all():
             break
-        t = np.clip(t + step, at[low], at[high])
+        t = np.clip(t + step, low, high)
     return float(best.max())
 
 

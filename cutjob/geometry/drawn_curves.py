@@ -9,7 +9,8 @@ from functools import lru_cache
 
 import numpy as np
 
-from cutjob.geometry.curve_fit import Curve, fit_curve
+from cutjob.geometry.biarc import Floats
+from cutjob.geometry.curve_fit import Curves, fit_curve
 from cutjob.geometry.segment import Arc, Line, Point, Segment, distance
 from cutjob.tolerances import TOLERANCES
 
@@ -36,31 +37,26 @@ def fit_bezier(control: Sequence[Point], *, deviation: float = TOLERANCES.curve)
 
 
 def _bezier(points: Sequence[Point], t: float) -> Point:
-    return _bezier_curve(points)(t)
+    x, y = _bezier_curve(points)(np.array([t]))
+    return float(x[0]), float(y[0])
 
 
-def _bezier_curve(points: Sequence[Point]) -> Curve:
-    """Return the Bezier curve of one to four points, in the Bernstein basis, exact at its ends; of arrays too."""
-    if len(points) == 4:
-        (ax, ay), (bx, by), (cx, cy), (dx, dy) = points
+def _bezier_curve(points: Sequence[Point]) -> Curves:
+    """Return the Bezier curve of two to four points, in the Bernstein basis: exact at its ends."""
+    weights: Callable[[Floats, Floats], tuple[Floats, ...]] = {
+        2: lambda u, t: (u, t),
+        3: lambda u, t: (u * u, 2 * u * t, t * t),
+        4: lambda u, t: (u * u * u, 3 * u * u * t, 3 * u * t * t, t * t * t),
+    }[len(points)]
 
-        def cubic(t: float) -> Point:
-            u = 1 - t
-            a, b, c, d = u * u * u, 3 * u * u * t, 3 * u * t * t, t * t * t
-            return a * ax + b * bx + c * cx + d * dx, a * ay + b * by + c * cy + d * dy
+    def curve(at: Floats) -> tuple[Floats, Floats]:
+        x, y = np.zeros(len(at)), np.zeros(len(at))
+        for share, point in zip(weights(1 - at, at), points, strict=True):
+            x += share * point[0]
+            y += share * point[1]
+        return x, y
 
-        return cubic
-    if len(points) == 3:
-        (ax, ay), (bx, by), (cx, cy) = points
-
-        def parabola(t: float) -> Point:
-            u = 1 - t
-            a, b, c = u * u, 2 * u * t, t * t
-            return a * ax + b * bx + c * cx, a * ay + b * by + c * cy
-
-        return parabola
-    (ax, ay), (bx, by) = points[0], points[-1]
-    return lambda t: ((1 - t) * ax + t * bx, (1 - t) * ay + t * by)
+    return curve
 
 
 def _standstills(slopes: list[Point]) -> list[float]:

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import math
-from bisect import bisect_right
+from collections import Counter
 from dataclasses import dataclass
 
+import numpy as np
+
+from cutjob.geometry.biarc import Floats
 from cutjob.geometry.curve_fit import fit_curve
 from cutjob.geometry.segment import Point, Segment
 from cutjob.tolerances import TOLERANCES
-
-_Row = tuple[float, float, float]  # x w, y w, w
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,49 +50,53 @@ class Nurbs:
 
     def corners(self) -> list[float]:
         """Parameters within the curve where it need not be smooth: knots repeated as often as the degree."""
-        inner = [t for t in self.knots if self.first < t < self.last]
-        return sorted({t for t in inner if inner.count(t) >= self.degree})
+        times = Counter(t for t in self.knots if self.first < t < self.last)
+        return sorted(t for t, count in times.items() if count >= self.degree)
 
     def position(self, t: float) -> Point:
         """The point at parameter `t`."""
-        x, y, w = self._de_boor(t)[0]
-        return x / w, y / w
+        x, y = self.positions(np.array([t]))
+        return float(x[0]), float(y[0])
 
     def derivative(self, t: float) -> Point:
-        """The derivative at `t`; of a rational curve by the quotient rule."""
-        (x, y, w), (dx, dy, dw) = self._de_boor(t)
+        """The derivative at `t`."""
+        x, y = self.derivatives(np.array([t]))
+        return float(x[0]), float(y[0])
+
+    def positions(self, at: Floats) -> tuple[Floats, Floats]:
+        """The points at many parameters, as their x and their y."""
+        (x, y, w), _ = self._de_boor(at)
+        return x / w, y / w
+
+    def derivatives(self, at: Floats) -> tuple[Floats, Floats]:
+        """The derivatives at many parameters; of a rational curve by the quotient rule."""
+        (x, y, w), (dx, dy, dw) = self._de_boor(at)
         return (dx - x / w * dw) / w, (dy - y / w * dw) / w
 
-    def _de_boor(self, t: float) -> tuple[_Row, _Row]:
-        """Return the homogeneous point and its derivative (C. de Boor's repeated interpolation)."""
-        p, knots = self.degree, self.knots
-        span = min(max(bisect_right(knots, t) - 1, p), len(self.control) - 1)
-        while knots[span + 1] == knots[span]:  # at the last knot the span before it counts
-            span -= 1
-        rows = [
-            (self.control[i][0] * self.weights[i], self.control[i][1] * self.weights[i], self.weights[i])
-            for i in range(span - p, span + 1)
-        ]
-        slope: _Row = (0.0, 0.0, 0.0)
+    def _de_boor(self, at: Floats) -> tuple[Floats, Floats]:
+        """Return the homogeneous points and their derivatives, a row for each of x w, y w and w (C. de Boor's repeated
+        interpolation).
+        """
+        p, knots = self.degree, np.array(self.knots)
+        weights = np.array(self.weights)
+        control = np.column_stack([np.array(self.control) * weights[:, None], weights])
+        # Of knots that fall together the last begins the span; at the curve's end the last one that has a width counts.
+        widest = np.flatnonzero(np.diff(knots[p : len(control) + 1])) + p
+        spans = widest[np.maximum(np.searchsorted(knots[widest], at, side="right") - 1, 0)]
+        rows = [control[spans - p + j].T for j in range(p + 1)]
+        slope = np.zeros((3, len(at)))
         for level in range(1, p + 1):
             if level == p:
-                width = knots[span + 1] - knots[span]
-                a, b = rows[p - 1], rows[p]
-                slope = tuple(p * (v - u) / width for u, v in zip(a, b, strict=True))  # type: ignore[assignment]
+                slope = p * (rows[p] - rows[p - 1]) / (knots[spans + 1] - knots[spans])
             for j in range(p, level - 1, -1):
-                low, high = knots[span - p + j], knots[span + 1 + j - level]
-                share = (t - low) / (high - low)
-                a, b = rows[j - 1], rows[j]
-                rows[j] = (
-                    a[0] + (b[0] - a[0]) * share,
-                    a[1] + (b[1] - a[1]) * share,
-                    a[2] + (b[2] - a[2]) * share,
-                )
+                low, high = knots[spans - p + j], knots[spans + 1 + j - level]
+                rows[j] = rows[j - 1] + (rows[j] - rows[j - 1]) * ((at - low) / (high - low))
         return rows[p], slope
 
 
 def fit_nurbs(curve: Nurbs, *, deviation: float = TOLERANCES.curve) -> tuple[Segment, ...]:
     """Return lines and arcs within `deviation` mm of the curve. Raises CurveFitError where the bound can't be met."""
     return fit_curve(
-        curve.position, curve.derivative, curve.first, curve.last, deviation=deviation, breaks=curve.corners()
-    )
+        curve.positions, curve.derivatives, curve.first, curve.last,
+        deviation=deviation, breaks=curve.corners(), arrays=True,
+    )  # fmt: skip

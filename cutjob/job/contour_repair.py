@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -15,6 +16,7 @@ from cutjob.job.near import TangledError, near_pairs
 from cutjob.tolerances import TOLERANCES
 
 _MOST_LOOPS = 2000  # meetings beside the joints, smooth ones too: each is looked at with the whole chain
+_FEW = 4  # segments, such as those of a circle or a square: all pairs are looked at sooner than those near are found
 _MOST_CUTS = 200  # tiny loops in one contour; more are no slips of the pen
 # Segments that lead smoothly into each other stay within `same_point` for a while: this area per length is nothing.
 _NO_AREA = 2 * TOLERANCES.same_point
@@ -85,7 +87,8 @@ def _self_meetings(chain: list[Segment]) -> list[_Loop]:
     found: list[_Loop] = []
     looked_at = 0
     corners = np.array([_corners(segment) for segment in chain])
-    for i, j in near_pairs(chain):
+    few = len(chain) <= _FEW
+    for i, j in itertools.combinations(range(len(chain)), 2) if few else near_pairs(chain):
         for meeting in meetings(chain[i], chain[j]):
             if _is_joint(len(chain), i, j, meeting):
                 continue

@@ -8,14 +8,17 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Literal
 
-from cutjob.errors import Location, Problem
+from cutjob.errors import CutjobError, Location, Problem
 from cutjob.geometry.affine import Affine
 from cutjob.geometry.contour import Contour
-from cutjob.geometry.segment import Arc, Line, Point, Segment
+from cutjob.geometry.segment import Arc, Line, Point, Segment, chord_count
+from cutjob.tolerances import TOLERANCES
 
 LARGEST_FILE = 10_000_000  # bytes; a drawing of wooden parts has some thousands of lines
 MOST_SEGMENTS = 20_000  # lines and arcs; more are a picture traced dot by dot, and take minutes
 FITTED = 4  # lines and arcs that one piece of a fitted curve counts for, as finding it takes a hundred times as long
+MOST_CHORDS = 1_500_000  # of all arcs: 10,000 holes of 20 mm have less, 500 arcs as large as a house have more
+WORK_OF_A_FAILURE = 2500  # lines and arcs that a curve counts for where no fit is found, after a third of a second
 MOST_SHAPES = 50_000  # after repeating blocks and groups wherever they are used
 MOST_OUTLINES = 5000  # closed contours; parts, holes and pockets together
 DEEPEST = 64  # blocks within blocks, groups within groups
@@ -89,6 +92,7 @@ class Findings:
     frame: Affine = field(default_factory=Affine)
     visited: int = 0
     segments: int = 0
+    chords: int = 0
 
     def problem(self, message: str, advice: str, *, place: str = "", line: int | None = None) -> None:
         """Note a mistake in the file."""
@@ -104,7 +108,7 @@ class Findings:
         elif not shape.segments:
             self.ignored[f"{shape.place.split(' ')[0]} of no size"] += 1
         elif all(_sound(segment) for segment in shape.segments):
-            self.shapes.append(shape)
+            self.take(shape)
         else:
             self.problem(
                 FAR,
@@ -112,6 +116,27 @@ class Findings:
                 place=shape.place,
                 line=shape.line,
             )
+
+    def take(self, shape: Shape) -> None:
+        """Take a shape whose coordinates are sound, unless its arcs and those before are too large to look through."""
+        arcs = (segment for segment in shape.segments if isinstance(segment, Arc))
+        self.chords += sum(chord_count(arc.radius, arc.sweep, TOLERANCES.chord) for arc in arcs)
+        if self.chords <= MOST_CHORDS:
+            self.shapes.append(shape)
+            return
+        self.segments = MOST_SEGMENTS + 1  # nothing more is looked at
+        self.problem(
+            f"with this the drawing's arcs are too large, or too many: they take more than {MOST_CHORDS} chords",
+            "see whether its units are right, or leave out what is not to be cut",
+            place=shape.place,
+            line=shape.line,
+        )
+
+    def unfit(self, error: CutjobError, *, place: str, line: int | None = None) -> None:
+        """Note a curve that can't be fitted, which took as long to find as many lines take to draw."""
+        self.segments += WORK_OF_A_FAILURE
+        for problem in error.problems:
+            self.problem(problem.message, problem.advice, place=place, line=line)
 
     def visit(self) -> bool:
         """Count one thing on the way through the file; False, and a problem once, where there are too many."""

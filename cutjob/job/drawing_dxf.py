@@ -169,8 +169,7 @@ class _Walk:
             else:
                 self.drawn(entity, layer, place, words)
         except CutjobError as error:
-            for problem in error.problems:
-                self.found.problem(problem.message, problem.advice, place=words)
+            self.found.unfit(error, place=words)
         except (DXFError, AttributeError, LookupError, TypeError):  # what the entity should have is missing
             self.found.problem("is not complete", "draw it again", place=words)
         except (ValueError, ArithmeticError) as error:

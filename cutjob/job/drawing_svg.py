@@ -159,8 +159,7 @@ class _Walk:
         try:
             self.placed(node, style, replace(place, hidden=hidden, depth=place.depth + 1, colour=colour))
         except CutjobError as error:
-            for problem in error.problems:
-                self.found.problem(problem.message, problem.advice, place=words, line=node.line)
+            self.found.unfit(error, place=words, line=node.line)
         except (ValueError, ArithmeticError) as error:
             self.found.problem(str(error), "draw it again", place=words, line=node.line)
 

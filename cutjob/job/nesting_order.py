@@ -4,15 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import shapely
 from shapely.geometry.base import BaseGeometry
 
 from cutjob.geometry.contour import Contour
 from cutjob.geometry.polygons import to_polygon
+from cutjob.job.drawing import MOST_OUTLINES
 from cutjob.job.near import TangledError
 
-_LOOK = 1000  # areas that are looked at first
+_LOOK = 1000  # areas that are looked at first, spread over all
 _MOST_LEVELS = 200  # boxes a point lies in, on average; no drawing of parts in parts has a tenth of them
 
 
@@ -30,7 +32,15 @@ class Nesting:
 
 def polygons(contours: Sequence[Contour]) -> list[BaseGeometry]:
     """Return the area each contour encloses. Chords of a sliver may cross where its arcs don't, hence the mending."""
-    return [area if area.is_valid else shapely.make_valid(area) for area in map(to_polygon, contours)]
+    return [_area(contour) for contour in contours]
+
+
+@lru_cache(
+    maxsize=MOST_OUTLINES
+)  # a drawing's contours are compared when it is read, and again when parts are made of them
+def _area(contour: Contour) -> BaseGeometry:
+    area = to_polygon(contour)
+    return area if area.is_valid else shapely.make_valid(area)
 
 
 def nesting(areas: Sequence[BaseGeometry]) -> Nesting:
@@ -44,7 +54,8 @@ def nesting(areas: Sequence[BaseGeometry]) -> Nesting:
     tree = shapely.STRtree(list(areas))
     # A point well inside decides, so that a shared edge, or a hair of overlap, does not.
     inside = shapely.point_on_surface(list(areas))
-    if tree.query(inside[:_LOOK]).shape[1] > _MOST_LEVELS * min(len(areas), _LOOK):
+    some = inside[:: max(1, len(inside) // _LOOK)]
+    if tree.query(some).shape[1] > _MOST_LEVELS * len(some):
         raise TangledError
     within: list[list[int]] = [[] for _ in areas]
     for child, parent in zip(*tree.query(inside, predicate="within"), strict=True):

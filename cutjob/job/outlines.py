@@ -95,12 +95,15 @@ def regions(drawing: Drawing) -> tuple[Region, ...]:
     """
     contours = [drawn.contour for drawn in drawing.contours]
     order = nesting(polygons(contours))
-    found: list[Region] = []
+    holes: dict[int | None, list[Contour]] = defaultdict(list)
     for index, contour in enumerate(contours):
         if order.is_hole(index):
-            continue
-        holes = [c for i, c in enumerate(contours) if order.parents[i] == index and order.is_hole(i)]
-        found.append(Region(contour, tuple(sorted(holes, key=_from_lower_left))))
+            holes[order.parents[index]].append(contour)
+    found = [
+        Region(contour, tuple(sorted(holes[index], key=_from_lower_left)))
+        for index, contour in enumerate(contours)
+        if not order.is_hole(index)
+    ]
     return tuple(sorted(found, key=lambda region: _from_lower_left(region.outline)))
 
 
