@@ -253,10 +253,15 @@ def list_(what: str) -> None:
 @main.command()
 @click.argument("design")
 def new(design: str) -> None:
-    """Print a first job file for DESIGN, by its name or the path of a design file.
+    """Print a first job file for DESIGN, by its name or the path of a design file; "panel" prints a panel's file.
 
     Every line has its comment: cutjob new DESIGN > job.toml
     """
+    if design == "panel":
+        from cutjob.new_panel import new_panel
+
+        click.echo(new_panel(), nl=False)
+        return
     from cutjob.designs.new_job import new_job
     from cutjob.designs.own.find_design import find_design
 
@@ -287,7 +292,8 @@ def _list_designs() -> None:
 @click.argument("file", type=click.Path(path_type=Path))
 @click.option("-o", "--out", metavar="DIR", type=click.Path(path_type=Path), help="Output folder; default out/<file>.")
 @click.option("--seed", type=click.IntRange(0, 2**32 - 1), default=0, show_default=True, help="Of the panel's look.")
-def panel(file: Path, out: Path | None, seed: int) -> None:
+@click.option("--json", "as_json", is_flag=True, help="Print the plan as data.")
+def panel(file: Path, out: Path | None, seed: int, as_json: bool) -> None:
     """Fill the framed panel of FILE with end cuts from an inventory.
 
     Its picture, the cut lists of frame, backing and pieces, and the numbered assembly plan go to the output folder.
@@ -295,6 +301,10 @@ def panel(file: Path, out: Path | None, seed: int) -> None:
     from cutjob.panel_job import make_panel
 
     result = make_panel(file, out=out, seed=seed)
+    if as_json:
+        data = {"folder": str(result.folder), "summary": result.summary, **result.plan}
+        click.echo(json.dumps(data, indent=2, ensure_ascii=False))
+        return
     for line in (*result.summary, f"written to {result.folder}"):
         click.echo(one_line(line))
 

@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import json
+import math
+from collections import Counter
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from cutjob.errors import InputError, Problem
 from cutjob.job.panel import Inventory, PanelFile, panel_problem, read_panel
@@ -12,13 +15,14 @@ from cutjob.job.source import Source
 from cutjob.layout.panel.field import Field, Filling, Opening, Piece
 from cutjob.layout.panel.fill import fill, likely_pieces
 from cutjob.output.folder import replace_folder
-from cutjob.output.panel_lists import frame_strips, laid_data, panel_lists
+from cutjob.output.panel_lists import frame_strips, laid_data, panel_lists, rest_data
 from cutjob.output.panel_picture import panel_picture
 from cutjob.units import Unit, format_length
 
 # A unit of each unit system, mm: what a rule shows.
 UNIT: dict[Unit, float] = {"in": 25.4 / 64, "mm": 0.1}
 _ALMOST = 1e-6
+_MOST_TOLD = 6
 _MOST_PIECES = 1500  # more take minutes
 
 
@@ -29,6 +33,7 @@ class PanelResult:
     filling: Filling
     folder: Path
     summary: tuple[str, ...]
+    plan: dict[str, Any]
 
 
 def make_panel(path: Path, *, out: Path | None = None, seed: int = 0) -> PanelResult:
@@ -76,12 +81,15 @@ def make_panel(path: Path, *, out: Path | None = None, seed: int = 0) -> PanelRe
         "units": panel.units,
         "seed": seed,
         "files": [*files],
+        **_sizes(panel, filling, unit),
+        "trimmed": round(filling.trimmed / (field.width * field.height), 4),
+        **rest_data(filling, unit),
         "laid": laid_data(filling, unit),
     }
     files["plan.json"] = (json.dumps(plan, indent=1, ensure_ascii=False) + "\n").encode()
     folder = out if out is not None else Path("out") / path.stem
     replace_folder(folder, files)
-    return PanelResult(filling=filling, folder=folder, summary=tuple(summary))
+    return PanelResult(filling=filling, folder=folder, summary=tuple(summary), plan=plan)
 
 
 def field_of(panel: PanelFile, unit: float, source: Source) -> Field:
@@ -118,6 +126,7 @@ def field_of(panel: PanelFile, unit: float, source: Source) -> Field:
         trim=int(panel.trim / unit + _ALMOST),
         turn=panel.turn,
         openings=tuple(openings),
+        kerf=math.ceil(panel.kerf / unit - _ALMOST),
     )
 
 
@@ -143,6 +152,41 @@ def _summary(panel: PanelFile, filling: Filling, unit: float) -> list[str]:
         f"field {sides[0]} x {sides[1]}, {len(filling.laid)} pieces, {filling.cuts} cuts, trimmed off {share:.0%} of "
         "the field"
     ]
+    again = sum(one.offcut_of is not None for one in filling.laid)
+    if again:
+        lines.append(f"{again} of them come out of what is cut off others")
     if filling.to_find:
-        lines.append(f"{len(filling.to_find)} pieces must still be found; they are marked with ? in the picture")
+        sizes = Counter((one.width, one.height) for one in filling.to_find)
+        told = [
+            f"{count} of {' x '.join(format_length(side * unit, unit=panel.units) for side in size)}"
+            for size, count in sorted(sizes.items(), reverse=True)
+        ]
+        more = f" and {len(told) - _MOST_TOLD} other sizes" if len(told) > _MOST_TOLD else ""
+        lines.append(
+            f"{len(filling.to_find)} pieces must still be found, marked with ? in the picture: at least "
+            f"{', '.join(told[:_MOST_TOLD])}{more}"
+        )
     return lines
+
+
+def _sizes(panel: PanelFile, filling: Filling, unit: float) -> dict[str, Any]:
+    """Field, frame, backing and openings as data, lengths in mm."""
+    field, frame = filling.field, panel.frame
+    sides = [field.width * unit, field.height * unit]
+    return {
+        "field_mm": [round(side, 4) for side in sides],
+        "gap_mm": round(field.gap * unit, 4),
+        "frame": [
+            {"what": words, "length_mm": round(length, 4), "width_mm": round(frame.width, 4), "count": count}
+            for words, length, count in frame_strips(panel.length, panel.width, frame.width, frame.joint)
+        ],
+        "backing_mm": [round(side + 2 * frame.lap, 4) for side in sides],
+        "openings": [
+            {
+                "at_mm": [round(one.x * unit, 4), round(one.y * unit, 4)],
+                "size_mm": [round(one.width * unit, 4), round(one.height * unit, 4)],
+                "round": one.round,
+            }
+            for one in field.openings
+        ],
+    }

@@ -1,4 +1,4 @@
-"""The JSON Schemas of job files, files of stock and machine profiles, made from the models that read them.
+"""The JSON Schemas of job files, files of stock, panels and machine profiles, made from the models that read them.
 
 `python -m cutjob.job.schema` writes all into a checkout, beside the samples and the profiles.
 """
@@ -12,6 +12,7 @@ from typing import Any
 from cutjob.job.fields import FileModel
 from cutjob.job.machine import Machine
 from cutjob.job.model import JobFile, StockFile
+from cutjob.job.panel import Inventory, PanelFile
 from cutjob.job.shipped import shipped_folder
 
 _DIALECT = "https://json-schema.org/draft/2020-12/schema"  # the dialect pydantic writes
@@ -29,6 +30,8 @@ def schema_files() -> dict[Path, str]:
         shipped_folder("machines") / "machine.schema.json": schema_text(Machine),
         shipped_folder("samples") / "job.schema.json": schema_text(JobFile),
         shipped_folder("samples") / "stock" / "stock.schema.json": schema_text(StockFile),
+        shipped_folder("samples") / "panels" / "panel.schema.json": schema_text(PanelFile),
+        shipped_folder("samples") / "panels" / "inventory.schema.json": schema_text(Inventory),
     }
 
 

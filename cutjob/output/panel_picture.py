@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from xml.etree.ElementTree import Element, SubElement, tostring
 
 from cutjob.layout.panel.field import Filling
 from cutjob.output.svg_shapes import coordinate, printable
 
 _DARK, _LIGHT = (84, 54, 34), (236, 210, 168)
+_Rectangle = tuple[float, float, float, float]
 _EDGE = "#2b1c12"
 _LINES = 2.6  # grain lines in a piece per typical text height
 _LEAST_TEXT, _MOST_TEXT = 3.0, 14.0  # mm
@@ -28,6 +30,9 @@ def panel_picture(filling: Filling, *, unit: float, frame: float, title: str, nu
     SubElement(root, "title").text = printable(title)
     _box(root, -frame, -frame, width + 2 * frame, height + 2 * frame, fill="#6b4a30")
     _box(root, 0, 0, width, height, fill="#33251a")
+    openings = [
+        (o.x * unit, (field.height - o.y - o.height) * unit, o.width * unit, o.height * unit) for o in field.openings
+    ]
     for number, one in enumerate(filling.laid, start=1):
         x, y = one.x * unit, (field.height - one.y - one.height) * unit
         wide, high = one.width * unit, one.height * unit
@@ -36,6 +41,7 @@ def panel_picture(filling: Filling, *, unit: float, frame: float, title: str, nu
         if tone is not None:
             _grain(root, x, y, wide, high, across=one.across, number=number)
         if numbers:
+            x, y, wide, high = _clear_of_openings((x, y, wide, high), openings)
             text = max(_LEAST_TEXT, min(_MOST_TEXT, min(wide, high) * 0.45))
             colour = "#ffffff" if tone is not None and tone < 5 else "#000000"
             words = SubElement(
@@ -43,12 +49,26 @@ def panel_picture(filling: Filling, *, unit: float, frame: float, title: str, nu
             )
             words.attrib |= {"font-size": coordinate(text), "text-anchor": "middle", "fill": colour}
             words.text = str(number) if tone is not None else f"{number}?"
-    for opening in field.openings:
-        x, y = opening.x * unit, (field.height - opening.y - opening.height) * unit
-        wide, high = opening.width * unit, opening.height * unit
+    for opening, (x, y, wide, high) in zip(field.openings, openings, strict=True):
         _box(root, x, y, wide, high, fill="#f7f3ea", corner=wide / 2 if opening.round else 0.0)
     data: bytes = tostring(root, encoding="utf-8", xml_declaration=True)
     return data
+
+
+def _clear_of_openings(box: _Rectangle, openings: Sequence[_Rectangle]) -> _Rectangle:
+    """The largest of what is left of a piece beside the openings over it: x, y, width, height."""
+    for x, y, wide, high in openings:
+        left, top = max(x, box[0]), max(y, box[1])
+        right, foot = min(x + wide, box[0] + box[2]), min(y + high, box[1] + box[3])
+        if left < right and top < foot:
+            sides = [
+                (box[0], box[1], left - box[0], box[3]),
+                (right, box[1], box[0] + box[2] - right, box[3]),
+                (box[0], box[1], box[2], top - box[1]),
+                (box[0], foot, box[2], box[1] + box[3] - foot),
+            ]
+            box = max(sides, key=lambda side: min(side[2], 2 * side[3]) * side[3])
+    return box
 
 
 def _box(root: Element, x: float, y: float, width: float, height: float, *, fill: str, corner: float = 0.0) -> None:

@@ -9,6 +9,7 @@ import pytest
 
 from cutjob.job.machine import Machine
 from cutjob.job.model import JobFile, StockFile
+from cutjob.job.panel import Inventory, PanelFile
 from cutjob.job.schema import schema_files, schema_text
 from cutjob.job.shipped import shipped_files, shipped_folder
 
@@ -84,6 +85,16 @@ def test_shipped_samples_fit_their_schema() -> None:
         data = tomllib.loads(path.read_text(encoding="utf-8"))
         if "make" in data:  # design files may lie beside the jobs
             assert _faults(JOB, data, JOB, name) == []
+
+
+def test_the_panels_of_the_samples_fit_their_schemas() -> None:
+    folder = shipped_folder("samples") / "panels"
+    for path in folder.glob("*.toml"):
+        data = tomllib.loads(path.read_text(encoding="utf-8"))
+        schema = json.loads(schema_text(Inventory if "piece" in data else PanelFile))
+        assert _faults(schema, data, schema, path.name) == []
+        data["units"] = "ft"
+        assert len(_faults(schema, data, schema, path.name)) == 1
 
 
 def test_the_shed_of_the_samples_is_a_file_of_stock() -> None:

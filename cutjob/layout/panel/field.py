@@ -33,6 +33,7 @@ class Field:
 
     `gap` lies open between pieces; nothing narrower than `least` is laid; at most `trim` comes off a piece's length
     or width; no joint runs straight on for more than `longest_joint`; pieces lie across as well if they may `turn`.
+    With a saw's `kerf` given, what comes off trimmed pieces is used for others.
     """
 
     width: int
@@ -43,6 +44,7 @@ class Field:
     gap: int = 0
     turn: bool = True
     openings: tuple[Opening, ...] = ()
+    kerf: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,7 +52,8 @@ class Laid:
     """A piece as it lies: its lower left corner and its size in the panel.
 
     `kind` is the place of its piece in the inventory, None for one that must still be found. `across`: its grain runs
-    up the panel.
+    up the panel. `offcut_of` is the place in `Filling.laid` of the piece it is cut off from, None where it has a piece
+    of its own; then `from_end` says that it comes out of the end cut off there, else out of the strip ripped off.
     """
 
     kind: int | None
@@ -59,6 +62,8 @@ class Laid:
     width: int
     height: int
     across: bool = False
+    offcut_of: int | None = None
+    from_end: bool = False
 
     @property
     def along_grain(self) -> int:
@@ -73,7 +78,9 @@ class Laid:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Filling:
-    """A field filled: the laid pieces in the order of assembly, each resting on earlier ones or on the frame."""
+    """A field filled: the laid pieces in the order of assembly, each resting on earlier ones, on the frame or over an
+    opening. Of what lies over an opening its share is cut out; nothing lies wholly in one.
+    """
 
     field: Field
     pieces: tuple[Piece, ...]
@@ -81,13 +88,19 @@ class Filling:
 
     @property
     def trimmed(self) -> int:
-        """Area cut off the pieces used, in square units."""
-        used = [(self.pieces[one.kind], one) for one in self.laid if one.kind is not None]
-        return sum(piece.length * piece.width - one.width * one.height for piece, one in used)
+        """Area cut off the pieces used, in square units, offcuts that are used again not counted."""
+        kinds = [self.pieces[one.kind] for one in self.own if one.kind is not None]
+        whole = sum(piece.length * piece.width for piece in kinds)
+        return whole - sum(one.width * one.height for one in self.laid if one.kind is not None)
+
+    @property
+    def own(self) -> tuple[Laid, ...]:
+        """The laid pieces that take one out of the inventory."""
+        return tuple(one for one in self.laid if one.kind is not None and one.offcut_of is None)
 
     @property
     def cuts(self) -> int:
-        """How many rips and crosscuts the pieces take."""
+        """How many rips and crosscuts the pieces take, an offcut's counted as if it came from a whole piece."""
         used = [(self.pieces[one.kind], one) for one in self.laid if one.kind is not None]
         return sum((one.along_grain < piece.length) + (one.across_grain < piece.width) for piece, one in used)
 

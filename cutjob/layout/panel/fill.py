@@ -3,7 +3,8 @@
 Each try lays piece on piece into the lowest hollow of what is laid. Among all pieces, turns, sides and trimmings that
 keep the rules the one is taken that costs least: wood cut off, cuts, what the rest of the hollow will cost (against
 all sums of up to three sizes of the inventory), equal neighbours; a little chance gives every seed its own look. Where
-no piece fits, one is laid that must still be found. The best try has the least to find, then the least cost.
+no piece fits, one is laid that must still be found. Pieces end at openings where they can, and nothing is laid within
+one. The best try has the least to find, then the least cost.
 """
 
 from __future__ import annotations
@@ -15,11 +16,13 @@ from dataclasses import dataclass
 
 from cutjob.layout.panel.field import Field, Filling, Laid, Piece
 from cutjob.layout.panel.joints import Joints
+from cutjob.layout.panel.offcuts import reused
+from cutjob.layout.panel.open_places import OpenPlaces
 
 _TRIES = 6
 _MOST_STEPS = 60_000  # of all tries together: large panels get fewer of them
 # What things cost, in shares of a typical piece's area. Chosen by looking at panels, no source.
-_CUT, _REST, _SAME_TONE, _SAME_SIZE, _CHANCE, _FIND, _NEAR_CORNER, _LONG = 0.12, 1.0, 0.2, 0.1, 0.25, 20.0, 0.15, 0.8
+_CUT, _REST, _SAME_TONE, _SAME_SIZE, _CHANCE, _FIND, _NEAR_CORNER, _LONG = 0.12, 1.0, 0.2, 0.1, 0.25, 0.5, 0.15, 0.8
 _TRIM, _UNEVEN = 2.0, 0.3
 _LOOKED_AT = 16
 _MOST_STUCK = 40  # times a try may step back
@@ -49,6 +52,8 @@ def fill(field: Field, pieces: tuple[Piece, ...], *, seed: int = 0) -> Filling |
         if filled is None:
             continue
         filling, cost = filled
+        if field.kerf is not None:
+            filling = reused(filling, field.kerf)
         missing = float(sum(one.width * one.height for one in filling.to_find))
         if best is None or (missing, cost) < best[0]:
             best = (missing, cost), filling
@@ -74,6 +79,7 @@ class _Try:
         self.width, self.height = field.width + field.gap, field.height + field.gap
         self.least = field.least + field.gap
         self.joints = Joints(field)
+        self.places = OpenPlaces(field)
         self.stock = [piece.count for piece in pieces]
         self.skyline: list[tuple[int, int, int]] = [(0, self.width, 0)]  # x, width, y
         self.laid: list[Laid] = []
@@ -88,7 +94,8 @@ class _Try:
         while True:
             hollow = self._lowest()
             if hollow is None:
-                laid = tuple(sorted(self.laid, key=lambda one: (one.y, one.x)))
+                wood = [one for one in self.laid if not self.places.holds(one)]
+                laid = tuple(sorted(wood, key=lambda one: (one.y, one.x)))
                 return Filling(field=self.field, pieces=self.pieces, laid=laid), sum(self.costs)
             best = self._best(hollow)
             if best is not None:
@@ -132,6 +139,10 @@ class _Try:
 
     def _best(self, hollow: _Hollow) -> tuple[float, Laid] | None:
         """The cheapest piece that keeps the rules; of each kind only what is cheap by its own sizes is looked at."""
+        for one in self.places.within(hollow.x, hollow.y, hollow.width, self.least):
+            gap = self.field.gap
+            if self.joints.longest_with(one.x, one.y, one.width + gap, one.height + gap) is not None:
+                return 0.0, one
         near = self._beside(hollow)
         for options in (self._own_pieces(hollow), self._to_find(hollow)):
             found: list[tuple[float, Laid]] = []
@@ -158,12 +169,18 @@ class _Try:
 
     def _fitted(self, hollow: _Hollow, kind: int, width: int, height: int, across: bool) -> Iterator[Laid]:
         """The ways to lay a piece, trimmed or not, on either side of the hollow."""
-        for cell_width in self._sizes(width, hollow.width, ()):
-            levels = [top - hollow.y for top in (hollow.left, hollow.right) if top is not None]
+        ends = self.places.ends(hollow.x, hollow.y, hollow.width, self.typical)
+        for cell_width in self._sizes(width, hollow.width, ends):
+            levels = self._levels(hollow)
             for cell_height in self._sizes(height, self.height - hollow.y, levels):
                 yield from self._placed(hollow, kind, cell_width, cell_height, across)
 
-    def _sizes(self, size: int, room: int, levels: list[int] | tuple[()]) -> list[int]:
+    def _levels(self, hollow: _Hollow) -> list[int]:
+        """How high a piece is that ends level with a neighbour, or at an opening."""
+        tops = [top for top in (hollow.left, hollow.right) if top is not None]
+        return [top - hollow.y for top in (*tops, *self.places.tops(hollow.x, hollow.width))]
+
+    def _sizes(self, size: int, room: int, levels: list[int]) -> list[int]:
         """The cell sizes a piece's side can get: as it is, trimmed to the room, to leave the least, to be level."""
         whole = size + self.field.gap
         wanted = {whole, room, room - self.least, *levels}
@@ -178,10 +195,14 @@ class _Try:
     def _to_find(self, hollow: _Hollow) -> Iterator[Laid]:
         """Pieces nobody has: as wide as the hollow or a typical one, level with a neighbour or as high as can be."""
         room = self.height - hollow.y
-        levels = [top - hollow.y for top in (hollow.left, hollow.right) if top is not None]
-        steps = [self.typical * share // 6 for share in range(2, 13)]
+        levels = self._levels(hollow)
+        ends = self.places.ends(hollow.x, hollow.y, hollow.width, self.typical)
+        # Uneven sizes, or their edges would run on in lines and meet in corners.
+        steps = [int(self.typical * self.chance.uniform(0.4, 2.0)) for _ in range(12)]
         widths = {
-            w for w in (hollow.width, *steps) if w == hollow.width or self.least <= w <= hollow.width - self.least
+            w
+            for w in (hollow.width, *steps, *ends)
+            if w == hollow.width or self.least <= w <= hollow.width - self.least
         }
         heights = {h for h in (room, *levels, *steps) if h == room or self.least <= h <= room - self.least}
         usual = 3 * self.typical
@@ -198,9 +219,10 @@ class _Try:
     def _rough(self, one: Laid, hollow: _Hollow) -> float:
         """What its own sizes cost: wood cut off, cuts, and the rest of the hollow."""
         area, gap = self.typical * self.typical, self.field.gap
-        cost = _CHANCE * self.chance.random()
+        cost = _CHANCE * self.chance.random() + self.places.cost(one, area)
         if one.kind is None:
-            cost += _FIND * one.width * one.height / area
+            # All of them together are as large as what is missing: only their shape counts, and chance.
+            cost += _FIND * abs(one.width * one.height / area - 1) + self.chance.random()
         else:
             piece = self.pieces[one.kind]
             cost += _TRIM * (piece.length * piece.width - one.width * one.height) / area

@@ -6,11 +6,13 @@ from collections import Counter
 from dataclasses import replace
 
 import pytest
+import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from cutjob.layout.panel.field import Field, Filling, Laid, Piece
+from cutjob.layout.panel.field import Field, Filling, Laid, Opening, Piece
 from cutjob.layout.panel.fill import fill
+from cutjob.layout.panel.offcuts import cut_from, left_over, offcuts_of, reused
 
 ENDS = tuple(
     Piece(name=f"end {number}", length=length, width=width, count=6, tone=number % 5)
@@ -32,14 +34,21 @@ def faults(filling: Filling) -> list[str]:
         for e, f, g, h in cells[:number]:
             if min(c, g) > max(a, e) and min(d, h) > max(b, f):
                 found.append("overlap")
-    if sum((c - a) * (d - b) for a, b, c, d in cells) != width * height:
+    bare = shapely.box(0, 0, width, height).difference(shapely.union_all([shapely.box(*cell) for cell in cells]))
+    square = [one for one in field.openings if not one.round]
+    # An opening's own gap may lie open above it and to its right.
+    places = [shapely.box(o.x, o.y, o.x + o.width + gap, o.y + o.height + gap) for o in square]
+    if bare.difference(shapely.union_all(places)).area > 0:
         found.append("area")
+    boxes = [shapely.box(o.x, o.y, o.x + o.width, o.y + o.height) for o in square]
+    if any(box.contains(shapely.box(a, b, c - gap, d - gap)) for box in boxes for a, b, c, d in cells):
+        found.append("nothing left of it")
     corners = Counter(corner for a, b, c, d in cells for corner in {(a, b), (a, d), (c, b), (c, d)})
     if any(count > 2 for (x, y), count in corners.items() if 0 < x < width and 0 < y < height):
         found.append("four corners")
     if longest_joint(cells, width, height) - gap > field.longest_joint:
         found.append("joint too long")
-    used = Counter(one.kind for one in laid if one.kind is not None)
+    used = Counter(one.kind for one in laid if one.kind is not None and one.offcut_of is None)
     if any(count > filling.pieces[kind].count for kind, count in used.items()):
         found.append("more than there are")
     for one in laid:
@@ -48,10 +57,34 @@ def faults(filling: Filling) -> list[str]:
         if one.kind is not None:
             piece = filling.pieces[one.kind]
             off = piece.length - one.along_grain, piece.width - one.across_grain
-            if min(off) < 0 or max(off) > field.trim:
+            if min(off) < 0 or (max(off) > field.trim and one.offcut_of is None):
                 found.append("not out of its piece")
             if one.across and not field.turn:
                 found.append("turned")
+    found += offcut_faults(filling)
+    return found
+
+
+def offcut_faults(filling: Filling) -> list[str]:
+    """Return what can't be sawn out of one piece by two cuts through what is left, each taking a kerf."""
+    found, kerf = [], filling.field.kerf or 0
+    for number, one in enumerate(filling.laid):
+        mine = [other for other in filling.laid if other.offcut_of == number]
+        if not mine:
+            continue
+        if one.offcut_of is not None or one.kind is None or any(other.kind != one.kind for other in mine):
+            found.append("an offcut of what is none")
+            continue
+        piece = filling.pieces[one.kind]
+        ends = [other for other in mine if other.from_end]
+        strips = [other for other in mine if not other.from_end]
+        end = max((other.along_grain + kerf for other in ends), default=0)
+        strip = max((other.across_grain + kerf for other in strips), default=0)
+        short = one.along_grain + end > piece.length or one.across_grain + strip > piece.width
+        # Ripped first, as the lists have it: the end is as wide as the piece laid.
+        ripped = all(other.across_grain <= one.across_grain for other in ends)
+        if short or len(ends) > 1 or len(strips) > 1 or not ripped:
+            found.append("offcut")
     return found
 
 
@@ -138,6 +171,71 @@ def test_what_is_short_must_be_found() -> None:
     assert missing >= 1200 * 900 - 6 * 96 * (200 + 288)
 
 
+@pytest.mark.parametrize("gap", [0, 3])
+@pytest.mark.parametrize(
+    "opening",
+    [
+        Opening(x=500, y=300, width=400, height=300),
+        Opening(x=0, y=0, width=300, height=260),
+        Opening(x=1100, y=700, width=436, height=580),
+        Opening(x=700, y=600, width=64, height=64, round=True),
+    ],
+)
+def test_pieces_end_at_openings(opening: Opening, gap: int) -> None:
+    # The third one reaches into the upper right corner of the field.
+    filling = fill(field(24 * 64, 20 * 64, gap=gap, openings=(opening,), kerf=8), ENDS, seed=1)
+    assert filling is not None
+    assert faults(filling) == []
+    assert filling.to_find == ()
+    over = [
+        max(0, min(one.x + one.width, opening.x + opening.width) - max(one.x, opening.x))
+        * max(0, min(one.y + one.height, opening.y + opening.height) - max(one.y, opening.y))
+        for one in filling.laid
+    ]
+    if opening.round:
+        # It goes through one piece, not through a joint.
+        assert max(over) == opening.width * opening.height
+    else:
+        assert sum(over) < opening.width * opening.height / 2
+
+
+def test_offcuts_are_used_and_none_twice() -> None:
+    pieces = (
+        Piece(name="long", length=1000, width=96, count=5),
+        Piece(name="wide", length=400, width=300, count=5),
+        Piece(name="short", length=300, width=96, count=6),
+    )
+    after = fill(field(900, 700, trim=700, kerf=8), pieces, seed=2)
+    assert after is not None
+    assert faults(after) == []
+    used = [one for one in after.laid if one.offcut_of is not None]
+    assert used
+    assert len(after.own) + len(used) + len(after.to_find) == len(after.laid)
+    # What is left over is large enough to be laid, and is not what came to be used.
+    rest = left_over(after, 8)
+    assert {(one.laid, one.end) for one in rest}.isdisjoint((one.offcut_of, one.from_end) for one in used)
+    assert all(min(one.length, one.width) >= after.field.least for one in rest)
+    for one in used:
+        length, width = cut_from(after, one, 8)
+        assert one.along_grain <= length
+        assert one.across_grain <= width
+
+
+def test_an_offcut_is_what_the_saw_leaves() -> None:
+    # 200 x 100 ripped to 60, then crosscut to 120, with a kerf of 5: a strip of 200 x 35 and an end of 75 x 60.
+    piece = (Piece(name="a", length=200, width=100, count=1),)
+    rules = Field(width=300, height=200, least=30, longest_joint=200, trim=200, kerf=5)
+    laid = (Laid(kind=0, x=0, y=0, width=120, height=60), Laid(kind=None, x=120, y=0, width=58, height=75))
+    bare = Filling(field=rules, pieces=piece, laid=laid)
+    assert [(one.length, one.width, one.end) for one in offcuts_of(bare, 5)] == [(75, 60, True), (200, 35, False)]
+    found = reused(bare, 5)
+    assert found.laid[1] == replace(laid[1], kind=0, across=True, offcut_of=0, from_end=True)
+    assert [(one.length, one.width) for one in left_over(found, 5)] == [(200, 35)]
+    assert found.trimmed == 200 * 100 - 120 * 60 - 58 * 75
+    assert offcut_faults(found) == []
+    assert reused(replace(bare, laid=(laid[0], replace(laid[1], width=58, height=76))), 5).to_find
+
+
 def test_the_checker_finds_what_is_wrong() -> None:
     pieces = (Piece(name="a", length=100, width=100, count=3),)
     quarters = tuple(Laid(kind=0, x=x, y=y, width=100, height=100) for x in (0, 100) for y in (0, 100))
@@ -149,5 +247,13 @@ def test_the_checker_finds_what_is_wrong() -> None:
     }
     assert "area" in faults(Filling(field=small, pieces=pieces, laid=quarters[:3]))
     assert "overlap" in faults(Filling(field=small, pieces=pieces, laid=(*quarters, quarters[0])))
+    own = Piece(name="b", length=100, width=220, count=3)
+    cut = (quarters[0], replace(quarters[1], offcut_of=0))
+    assert offcut_faults(Filling(field=small, pieces=(own,), laid=cut)) == []
+    assert offcut_faults(Filling(field=replace(small, kerf=21), pieces=(own,), laid=cut)) == ["offcut"]
+    corner = (Opening(x=100, y=100, width=100, height=100),)
+    part = Filling(field=replace(small, openings=corner), pieces=pieces, laid=quarters[:3])
+    assert "area" not in faults(part)
+    assert "nothing left of it" in faults(replace(part, laid=quarters))
     large = replace(quarters[0], width=120)
     assert "not out of its piece" in faults(Filling(field=small, pieces=pieces, laid=(large,)))
