@@ -69,7 +69,7 @@ def _unknown_parts(job: Job, index: int, tabs: Mapping[str, object], names: Sequ
                 location=job.source.at(("make", index, "tabs", name)),
                 place=f'make "{job.file.make[index].name}": tabs',
                 message=f'it has no part "{name}"',
-                advice=f"its parts are {', '.join(dict.fromkeys(names))}",
+                advice=f"its parts are {', '.join(dict.fromkeys(names))}" if names else "none of its parts is cut out",
             )
 
 

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from tests.random_jobs.boards import board, rods, stock_file, thicknesses
+from tests.random_jobs.goods import strips
 from tests.random_jobs.orders import make
 from tests.random_jobs.profile import MACHINES, changed_profile, profile_text, shipped
 from tests.random_jobs.scene import Scene, document
@@ -85,7 +86,7 @@ def _text(scene: Scene) -> tuple[str, bool]:
             top["thickness"] = scene.exactly(scene.thickness)
         if scene.some(0.2 if boards else 0.9):
             top["material"] = chance.choice(["softwood", "softwood", "plywood"])
-    return document(top, {"make": makes, "board": boards, "rod": rods(scene)}), stocked
+    return document(top, {"make": makes, "board": boards, "rod": rods(scene), "strip": strips(scene)}), stocked
 
 
 def _choices(scene: Scene) -> dict[str, Any]:

@@ -6,9 +6,10 @@ import math
 from typing import Any
 
 from tests.random_jobs.drawings import drawing
+from tests.random_jobs.goods import GOODS
 from tests.random_jobs.scene import Scene
 
-_DESIGNS = ("graded-stack", "round", "star", "outline", "graded-stack", "outline", "outline")
+_DESIGNS = ("graded-stack", "round", "star", "outline", "graded-stack", "outline", "outline", *GOODS)
 
 
 def make(scene: Scene, number: int) -> dict[str, Any]:
@@ -16,6 +17,7 @@ def make(scene: Scene, number: int) -> dict[str, Any]:
     chance = scene.chance
     design = chance.choice(_DESIGNS)
     changes = {
+        **GOODS,
         "graded-stack": _graded_stack,
         "round": _round,
         "star": _star,
