@@ -8,6 +8,7 @@ from typing import Any
 
 from cutjob.output.cost_words import cost_note, item_table
 from cutjob.output.numbers import size_at_least
+from cutjob.output.saw_words import saw_lines
 from cutjob.output.stick_words import stick_lines
 from cutjob.proof.finding import ProofReport
 from cutjob.units import Unit, format_length
@@ -62,6 +63,7 @@ def part_of_plan(plan: dict[str, Any]) -> dict[str, Any]:
         "search",
         "items",
         "sawn",
+        "saw_order",
         "rods",
         "strips",
         "sticks",
@@ -200,6 +202,7 @@ def hand_work(plan: dict[str, Any]) -> Iterator[str]:
         what = f"{_counted(piece['count'], 'piece')} {format_length(piece['length'], unit=unit)} long"
         note = f"; {piece['note']}" if piece["note"] else ""
         yield f"saw first: {what} off {piece['board']} ({piece['part']}, {piece['item']}){note}"
+    yield from saw_lines(plan)
     yield from stick_lines(plan)
     holes: dict[tuple[str, float], list[dict[str, Any]]] = {}
     for hole in plan.get("hand_holes", ()):

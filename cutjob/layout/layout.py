@@ -12,6 +12,7 @@ from cutjob.geometry.polygons import to_polygon
 from cutjob.geometry.segment import Point, Segment
 from cutjob.geometry.transform import Transform
 from cutjob.job.stock import Board
+from cutjob.layout.saw_order import SawnBoard
 from cutjob.parts.part import ShapedPart
 
 
@@ -129,7 +130,8 @@ class SawnPiece:
 class Layout:
     """All boards of a job, what is sawn off them first, and the rules they were laid by.
 
-    `sawn_from` says how many boards of a kind, by name, were sawn from, whether or not parts lie on what was left.
+    `sawn_from` says how many boards of a kind, by name, were sawn from, whether or not parts lie on what was left, and
+    `saw_order` what comes off each of them in which order.
     """
 
     boards: tuple[BoardLayout, ...]
@@ -138,6 +140,7 @@ class Layout:
     edge_margin: float
     seed: int
     sawn_from: tuple[tuple[str, int], ...] = ()
+    saw_order: tuple[SawnBoard, ...] = ()
 
     def _repr_html_(self) -> str:
         """The pictures a notebook shows, one below the other."""

@@ -22,7 +22,14 @@ from cutjob.layout.demand import Demand, demands
 from cutjob.layout.feasible import fits_alone
 from cutjob.layout.first_plans import Begun
 from cutjob.layout.layout import BoardLayout, Layout
-from cutjob.layout.misfit import boards_ran_out, groups_too_large, more_than_boards, no_board, too_large, unusable_boards
+from cutjob.layout.misfit import (
+    boards_ran_out,
+    groups_too_large,
+    more_than_boards,
+    no_board,
+    too_large,
+    unusable_boards,
+)
 from cutjob.layout.plan_search import POSITIONS, Effort, search
 from cutjob.layout.rules import Clearance
 from cutjob.layout.sawing import Sawing, saw_off
@@ -71,7 +78,7 @@ def lay_out(
     if stack < 1:
         raise ValueError("a stack is at least one board high")
     missing_board = no_board(boards)
-    if missing_board is not None:
+    if missing_board is not None and any(item.build.shaped or item.build.sawn for item in items):
         raise InputError([missing_board])
     clearance = Clearance(gap=gap, edge_margin=edge_margin, longest=math.inf if longest is None else longest)
     sawing = saw_off(items, boards, saw_kerf=saw_kerf, unit=unit)
@@ -120,6 +127,7 @@ def _checked(
         edge_margin=clearance.edge_margin,
         seed=seed,
         sawn_from=sawing.sawn_from,
+        saw_order=sawing.order,
     )
     problems = check_layout(layout, items)
     if problems:

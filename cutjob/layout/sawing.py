@@ -7,7 +7,7 @@ into: a piece comes from before a knot or from beyond it, and what is skipped is
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import shapely
 from shapely import Polygon
@@ -18,6 +18,7 @@ from cutjob.geometry.polygons import from_polygon, polygons_of, to_polygon
 from cutjob.geometry.transform import Transform
 from cutjob.job.stock import Board
 from cutjob.layout.layout import SawnPiece
+from cutjob.layout.saw_order import SawnBoard, saw_order
 from cutjob.parts.part import Item, SawnPart
 from cutjob.tolerances import TOLERANCES
 from cutjob.units import Unit, format_length
@@ -27,11 +28,14 @@ _SAME = TOLERANCES.same_point
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sawing:
-    """What sawing comes to: the boards left for the layout, the pieces, and how many boards of a kind were sawn."""
+    """What sawing comes to: the boards left for the layout, the pieces, how many boards of a kind were sawn, and the
+    cuts of each in their order.
+    """
 
     boards: tuple[Board, ...]
     pieces: tuple[SawnPiece, ...]
     sawn_from: tuple[tuple[str, int], ...]
+    order: tuple[SawnBoard, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,6 +69,7 @@ class _Sawn:
     kind: int
     stretches: list[_Stretch]
     reach: float
+    pieces: list[tuple[float, str, str, float]] = field(default_factory=list)  # where it starts, item, part, length
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -100,7 +105,7 @@ def saw_off(items: Sequence[Item], boards: Sequence[Board], *, saw_kerf: float, 
         choices = list(_choices(piece.part.length, boards, sawn, saw_kerf))
         if choices:
             choice = min(choices)
-            _take(choice, piece.part.length, boards, sawn, saw_kerf)
+            _take(choice, piece, boards, sawn, saw_kerf)
             taken.append((piece, choice.kind))
         else:
             problem = _no_board(piece, boards, sawn, saw_kerf, unit)
@@ -112,6 +117,10 @@ def saw_off(items: Sequence[Item], boards: Sequence[Board], *, saw_kerf: float, 
         boards=_left(boards, sawn, counts),
         pieces=_counted(taken, boards),
         sawn_from=tuple((board.name, count) for board, count in zip(boards, counts, strict=True) if count),
+        order=saw_order(
+            ((boards[there.kind].name, boards[there.kind].square_end or "left", there.pieces) for there in sawn),
+            kerf=saw_kerf,
+        ),
     )
 
 
@@ -139,13 +148,14 @@ def _on_board(
             )
 
 
-def _take(choice: _Choice, length: float, boards: Sequence[Board], sawn: list[_Sawn], kerf: float) -> None:
+def _take(choice: _Choice, piece: _Piece, boards: Sequence[Board], sawn: list[_Sawn], kerf: float) -> None:
     if choice.sawn == len(sawn):
         sawn.append(_Sawn(choice.kind, _stretches(boards[choice.kind], kerf), 0.0))
     board = sawn[choice.sawn]
     stretch = board.stretches[choice.stretch]
-    end = stretch.end_of(length, kerf)
+    end = stretch.end_of(piece.part.length, kerf)
     assert end is not None
+    board.pieces.append((stretch.used, piece.item, piece.part.name, piece.part.length))
     stretch.used = end
     board.reach = max(board.reach, end)
 

@@ -21,6 +21,7 @@ from cutjob.output.leftover_boards import KeptLeftover
 from cutjob.output.numbers import rounded
 from cutjob.output.plan_board import DrawingFile, board_data, ring
 from cutjob.output.plan_sticks import section_data, sticks_data
+from cutjob.output.saw_words import saw_order_data
 from cutjob.output.wood_used import boards_used, wood_cost, wood_yield
 from cutjob.parts.part import Item, RodPart, StripPart
 from cutjob.program.moves import Program
@@ -83,6 +84,7 @@ def plan_of(
             }
             for piece in layout.sawn
         ],
+        "saw_order": saw_order_data(layout.saw_order),
         "leftovers": [_leftover(kept) for kept in leftovers],
         "left_aside": [{"board": aside.board, "file": aside.file, "why": aside.why} for aside in left_aside],
         "rods": _sticks(items, RodPart),

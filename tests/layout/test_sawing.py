@@ -158,3 +158,34 @@ def test_wood_is_accounted_for(lengths: list[float], knots: list[tuple[float, fl
     if not knots:
         assert gone <= needed + 1e-6
     assert sawing == saw_off(wish, [stock], saw_kerf=3.0)
+
+
+def test_the_order_is_from_the_square_end_the_longest_first() -> None:
+    sawing = saw_off(legs(8, 12, 10, count=2), [picket(count=3)], saw_kerf=KERF)
+    for one in sawing.order:
+        lengths = [cut.length for cut in one.cuts]
+        assert lengths == sorted(lengths, reverse=True)
+        assert (one.board, one.end) == ("cedar picket", "left")
+        # Each begins a kerf after the last one's end, with nothing lost between.
+        ends = [0.0, *(cut.at + cut.length + KERF for cut in one.cuts)]
+        assert [cut.at for cut in one.cuts] == pytest.approx(ends[:-1])
+        assert {cut.waste for cut in one.cuts} == {0.0}
+    # All that was asked for, once, and as many boards as were sawn.
+    made = sorted(cut.length / INCH for one in sawing.order for cut in one.cuts for _ in range(one.count))
+    assert made == pytest.approx([8, 8, 10, 10, 12, 12])
+    assert sum(one.count for one in sawing.order) == dict(sawing.sawn_from)["cedar picket"]
+
+
+def test_what_is_wasted_before_a_piece_is_said() -> None:
+    knot = circle((13.5 * INCH, 2.0 * INCH), 1.0 * INCH)  # from 12 1/2 to 14 1/2
+    (board_,) = saw_off(legs(12, 8), [picket(keep_outs=(knot,))], saw_kerf=KERF).order
+    first, second = board_.cuts
+    assert (first.length, first.at, first.waste) == (pytest.approx(12 * INCH), 0.0, 0.0)
+    # A cut just beyond the knot, at 14 1/2: from 12 1/8 on 2 3/8 are lost.
+    assert second.at == pytest.approx(14.625 * INCH)
+    assert second.waste == pytest.approx(2.375 * INCH)
+
+
+def test_equal_boards_are_sawn_alike() -> None:
+    (one,) = saw_off(legs(40, 20, count=3), [picket(count=3)], saw_kerf=KERF).order
+    assert (one.count, [cut.part for cut in one.cuts]) == (3, ["leg 0", "leg 1"])

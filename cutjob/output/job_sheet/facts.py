@@ -13,6 +13,7 @@ from cutjob.output.cautions import Caution, board_cautions
 from cutjob.output.cost_words import item_table
 from cutjob.output.numbers import size_at_least
 from cutjob.output.opening import opening_texts
+from cutjob.output.saw_words import saw_rows
 from cutjob.output.stick_words import kind_of, left_words, parts_words, pieces_words, size_words
 from cutjob.parts.part import Item, Stand
 from cutjob.program.moves import Program
@@ -125,6 +126,12 @@ def to_saw(plan: dict[str, Any]) -> Table:
         for piece in plan["sawn"]
     ]
     return Table(heads=("count", "length x width x thickness", "off", "for", "then"), rows=rows).without_empty()
+
+
+def saw_order(plan: dict[str, Any]) -> Table:
+    """Return what to saw off each board, in order."""
+    rows: Rows = list(saw_rows(plan))
+    return Table(heads=("boards", "of", "start at", "saw off, in this order"), rows=rows)
 
 
 def by_hand_title(plan: dict[str, Any]) -> str:
@@ -284,6 +291,12 @@ def _height(stand: Stand, unit: Unit) -> str:
     foot = stand.foot if stand.seen == "edge" else stand.foot + stand.outline.outline.bounds[1]
     near = _near(foot, unit)
     return "at the bottom" if near == _near(0.0, unit) else f"its lowest place {near} up from the bottom"
+
+
+def as_measured(mm: float, unit: Unit) -> str:
+    """A length as the finest rule shows it: to 0.1 mm, or 1/64 in."""
+    step = 25.4 / 64 if unit == "in" else 0.1
+    return format_length(round(mm / step) * step, unit=unit)
 
 
 def _near(mm: float, unit: Unit) -> str:

@@ -20,6 +20,7 @@ from cutjob.output.job_sheet import facts
 from cutjob.output.job_sheet.board_view import BoardView, board_view
 from cutjob.output.job_sheet.finished import fanned_view, front_view, item_size
 from cutjob.output.job_sheet.play_data import play_data
+from cutjob.output.saw_words import WHY
 from cutjob.output.svg_shapes import printable
 from cutjob.parts.part import Item
 from cutjob.program.moves import Program
@@ -28,6 +29,7 @@ from cutjob.units import Unit, format_length
 SHEET_FILE = "job-sheet.html"
 # Moves all boards may have together for the page to play them, about 5 MB of it.
 _MOST_MOVES = 200_000
+_FIRST_MEASURES = 3  # stand with the item's name; all of them where it is put together
 _PAGE, _STYLE, _SCRIPT = "page.html", "page.css", "player.js"
 
 
@@ -58,6 +60,8 @@ def write_job_sheet(
         fetch=facts.boards_to_fetch(plan, stock),
         left_aside=[f"{one['board']} ({one['why']})" for one in plan["left_aside"]],
         saw=facts.to_saw(plan),
+        saw_order=facts.saw_order(plan),
+        saw_why=WHY,
         cautions=facts.checklist(layout, machine, programs),
         warnings=plan["warnings"],
         notes=machine.note,
@@ -107,7 +111,7 @@ def _item(item: Item, unit: Unit) -> dict[str, Any]:
     front = front_view(build, title=f"{name}, seen from the front" if whole else f"The parts of {name}")
     fanned = fanned_view(build, title=f"{name}, its pieces fanned out")
     size = item_size(build)
-    measures = [(key, format_length(value, unit=unit)) for key, value in build.facts]
+    measures = [(key, facts.as_measured(value, unit)) for key, value in build.facts]
     if size is not None:
         wide, high = (format_length(round(value, 1), unit=unit, finest=32) for value in size)
         measures.insert(0, ("stands", f"{high} high, {wide} wide"))
@@ -117,6 +121,7 @@ def _item(item: Item, unit: Unit) -> dict[str, Any]:
         "size": item.size,
         "count": item.count,
         "measures": measures,
+        "first_measures": measures[:_FIRST_MEASURES],
         "front": None if front is None else Markup(front),
         "fanned": None if fanned is None else Markup(fanned),
         "steps": list(facts.assembly(item, unit)),

@@ -1,0 +1,53 @@
+"""What to saw off boards, board by board and in order: as data for the plan, and in words from the plan."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import Any
+
+from cutjob.layout.saw_order import SawnBoard
+from cutjob.units import Unit, format_length
+
+# Common practice, no source.
+WHY = (
+    "Measure each piece from the end the last cut left, not all from one end: every kerf is then allowed for. The "
+    "longest come first, so that after a slip the rest still gives the shorter ones"
+)
+
+
+def saw_order_data(order: Sequence[SawnBoard]) -> list[dict[str, Any]]:
+    """Return the boards to saw as data, lengths in mm; `at` is where a piece begins, from the board's square end."""
+    return [
+        {
+            "board": board.board,
+            "end": board.end,
+            "count": board.count,
+            "cuts": [
+                {"item": cut.item, "part": cut.part, "length": cut.length, "at": cut.at, "waste": cut.waste}
+                for cut in board.cuts
+            ],
+        }
+        for board in order
+    ]
+
+
+def saw_rows(plan: dict[str, Any]) -> Iterator[tuple[str, str, str, str]]:
+    """Yield for each board to saw: how many alike, its name, the end to start from, and its cuts in order."""
+    unit: Unit = "in" if plan.get("units") == "in" else "mm"
+    for board in plan.get("saw_order", ()):
+        yield str(board["count"]), str(board["board"]), f"{board['end']} end", "; ".join(_cuts(board["cuts"], unit))
+
+
+def saw_lines(plan: dict[str, Any]) -> Iterator[str]:
+    """Yield a line for each board from which more than one cut is made."""
+    for (count, name, end, cuts), board in zip(saw_rows(plan), plan.get("saw_order", ()), strict=True):
+        if len(board["cuts"]) > 1 or board["cuts"][0]["waste"]:
+            yield f"saw in this order: {count} x {name}, from the {end}: {cuts}"
+
+
+def _cuts(cuts: Sequence[dict[str, Any]], unit: Unit) -> Iterator[str]:
+    for number, cut in enumerate(cuts):
+        if cut["waste"]:
+            off = format_length(cut["waste"], unit=unit)
+            yield f"{off} off to square the end" if number == 0 else f"{off} of waste off"
+        yield f"{format_length(cut['length'], unit=unit)} {cut['part']} ({cut['item']})"

@@ -1,0 +1,31 @@
+"""The order of saw cuts in words."""
+
+from __future__ import annotations
+
+from cutjob.layout.saw_order import SawCut, SawnBoard
+from cutjob.output.saw_words import saw_lines, saw_order_data, saw_rows
+
+FIRST = SawCut(item="bench", part="leg", length=254.0, at=15.875, waste=12.7)
+SECOND = SawCut(item="bench", part="rail", length=165.1, at=273.05)
+THIRD = SawCut(item="bench", part="rail", length=165.1, at=500.0, waste=55.5625)
+
+
+def plan(*boards: SawnBoard) -> dict[str, object]:
+    return {"units": "in", "saw_order": saw_order_data(boards)}
+
+
+def test_board_by_board_with_what_is_wasted() -> None:
+    made = plan(SawnBoard(board="picket", end="left", count=2, cuts=(FIRST, SECOND, THIRD)))
+    words = (
+        "1/2 in off to square the end; 10 in leg (bench); 6 1/2 in rail (bench); 2 3/16 in of waste off; "
+        "6 1/2 in rail (bench)"
+    )
+    assert list(saw_rows(made)) == [("2", "picket", "left end", words)]
+    assert list(saw_lines(made)) == [f"saw in this order: 2 x picket, from the left end: {words}"]
+
+
+def test_a_single_cut_needs_no_order() -> None:
+    one = plan(SawnBoard(board="picket", end="right", count=1, cuts=(SECOND,)))
+    assert list(saw_lines(one)) == []
+    assert len(list(saw_rows(one))) == 1
+    assert list(saw_lines({"units": "mm"})) == []
