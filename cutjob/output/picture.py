@@ -16,6 +16,7 @@ from cutjob.layout.leftovers import Leftover
 from cutjob.output.picture_board import draw_holding, draw_leftovers, draw_windows, draw_wood, room_beside
 from cutjob.output.picture_found import Ring, draw_rings
 from cutjob.output.picture_key import CLASSES, LETTER, draw_key, fitting, key_height
+from cutjob.output.picture_order import order_lines
 from cutjob.output.picture_parts import draw_lettering, draw_parts, draw_paths, draw_tabs_and_numbers
 from cutjob.output.svg_shapes import Sheet, coordinate, printable
 from cutjob.program.moves import Program
@@ -40,7 +41,8 @@ def write_picture(
     notes: Sequence[str] = (),
 ) -> bytes:
     """Return the SVG picture of a board, with what is left of it, and the tabs and cutter paths of its program, or
-    programs, if given. `rings` are places found in the proof, and `notes` lines below the key that say what is there.
+    programs, if given. `rings` are places found in the proof, and `notes` lines below the key that say what is
+    there; without notes the order of the cut stands there.
     """
     programs = (program,) if isinstance(program, Program) else tuple(program or ())
     board = layout.board
@@ -65,6 +67,7 @@ def write_picture(
         | draw_tabs_and_numbers(sheet, layout, programs)
         | draw_rings(sheet, layout, rings)
     )
+    notes = notes or order_lines(programs, width=inner, text=text)
     classes = [name for name in CLASSES if name in shown]
     draw_key(sheet, layout, classes, width=inner, units=units, y=-below, notes=notes)
     key = key_height(layout, classes, width=inner, text=text, notes=notes)

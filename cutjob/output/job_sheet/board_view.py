@@ -11,6 +11,7 @@ from cutjob.layout.layout import BoardLayout
 from cutjob.layout.leftovers import Leftover
 from cutjob.output.picture_board import draw_holding, draw_leftovers, draw_windows, draw_wood, room_beside
 from cutjob.output.picture_key import CLASSES, draw_key, key_height
+from cutjob.output.picture_order import order_lines
 from cutjob.output.picture_parts import draw_lettering, draw_parts, draw_paths, draw_tabs_and_numbers
 from cutjob.output.svg_shapes import Sheet, coordinate, printable
 from cutjob.program.moves import Program
@@ -60,8 +61,9 @@ def board_view(
     height = 2 * margin + above + board.width + below
     if key:
         classes = [one for one in CLASSES if one in shown]
-        draw_key(sheet, layout, classes, width=inner, units=units, y=-below)
-        height += key_height(layout, classes, width=inner, text=text)
+        notes = order_lines(programs, width=inner, text=text)
+        draw_key(sheet, layout, classes, width=inner, units=units, y=-below, notes=notes)
+        height += key_height(layout, classes, width=inner, text=text, notes=notes)
     width = inner + 2 * margin
     root.set("viewBox", f"0 0 {coordinate(width)} {coordinate(height)}")
     svg = ElementTree.tostring(root, encoding="unicode")

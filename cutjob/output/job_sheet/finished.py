@@ -14,7 +14,7 @@ from xml.etree import ElementTree
 from xml.etree.ElementTree import Element, SubElement
 
 import shapely
-from shapely import Polygon
+from shapely import Polygon, affinity
 
 from cutjob.geometry.polygons import polygons_of, to_polygon
 from cutjob.geometry.segment import Point
@@ -27,6 +27,7 @@ _LEAN = 0.35
 _FAN = 140.0  # degrees from the lowest to the highest turning piece
 _FACE, _SIDE, _ROD = (243, 224, 190), (205, 176, 130), (222, 205, 170)
 _BEAD, _CORD = (196, 148, 96), (120, 105, 85)
+_APART = 0.06  # between parts side by side, of the longest one
 _LINE = 0.004  # of the drawing's longer side
 
 
@@ -141,14 +142,22 @@ def _swept(back: Polygon, front: Polygon) -> Polygon:
 
 
 def _side_by_side(parts: Sequence[ShapedPart]) -> list[_Shape]:
-    shapes: list[_Shape] = []
-    x = 0.0
+    """Parts in rows from the top, each row about as wide as all of them are high."""
+    woods = []
     for part in parts:
         holes = [shapely.Point(hole.at).buffer(hole.diameter / 2) for hole in part.holes]
         wood = shapely.difference(to_polygon(part.region, deviation=_DEVIATION), shapely.union_all(holes))
-        x0, y0, x1, _ = wood.bounds
-        shapes += [_Shape(_moved(piece, x - x0, -y0), _FACE) for piece in polygons_of(wood)]
-        x += (x1 - x0) * 1.06
+        woods.append(affinity.translate(wood, -wood.bounds[0], -wood.bounds[1]))
+    sizes = [(wood.bounds[2], wood.bounds[3]) for wood in woods]
+    gap = _APART * max(max(size) for size in sizes) if sizes else 0.0
+    room = max(max((wide for wide, _ in sizes), default=0.0), 1.3 * math.sqrt(sum(w * h for w, h in sizes)))
+    shapes: list[_Shape] = []
+    x = top = deep = 0.0
+    for wood, (wide, high) in zip(woods, sizes, strict=True):
+        if x and x + wide > room:
+            x, top, deep = 0.0, top - deep - gap, 0.0
+        shapes += [_Shape(_moved(piece, x, top - high), _FACE) for piece in polygons_of(wood)]
+        x, deep = x + wide + gap, max(deep, high)
     return shapes
 
 

@@ -1,11 +1,14 @@
 from __future__ import annotations
 
+import re
+from itertools import combinations
 from xml.etree import ElementTree
 
 import pytest
 
-from cutjob.output.job_sheet.finished import fanned_view, front_view, item_size
-from cutjob.parts.part import Build
+from cutjob.geometry.contour import Region, rectangle
+from cutjob.output.job_sheet.finished import _side_by_side, fanned_view, front_view, item_size
+from cutjob.parts.part import Build, ShapedPart
 from tests.output.job_sheet.jobs import hostile, sample
 
 TENTH = 0.1  # mm; the picture's chords lie this near to the outline
@@ -72,3 +75,15 @@ def test_an_item_that_does_not_say_how_it_stands_shows_its_parts() -> None:
     assert fanned_view(build, title="round") is None
     assert item_size(build) is None
     assert front_view(Build(), title="nothing") is None
+
+
+def test_parts_side_by_side_come_in_rows_and_do_not_overlap() -> None:
+    """Twelve slats of 300 x 20 mm: in one row they would be 3.6 m by 20 mm."""
+    slats = tuple(ShapedPart(name=f"slat {n}", region=Region(rectangle(300.0, 20.0))) for n in range(12))
+    svg = front_view(Build(shaped=slats), title="slats")
+    assert svg is not None
+    _, _, width, height = map(float, re.search(r'viewBox="([^"]*)"', svg)[1].split())
+    assert 0.2 < height / width < 2
+    shapes = [shape.area for shape in _side_by_side(slats)]
+    assert len(shapes) == 12
+    assert all(not a.buffer(1.0).intersects(b) for a, b in combinations(shapes, 2))
