@@ -27,6 +27,7 @@ from cutjob.units import Unit, format_length
 
 # Wood round the hole of a pin: as much as the pin is wide holds it. Common practice, no source.
 _PIN_WALL = 1.0
+_NOSE_OVER = 1.0  # mm of air at least between the nose and a screw's head; common practice, no source
 
 
 def bed_for_parts(machine: Machine, cutter: Cutter) -> float | None:
@@ -123,9 +124,9 @@ def _with_screws(board: BoardCuts, machine: Machine, screws: Screws, unit: Unit)
     busy = _busy(board)
     holds = []
     for number, window in enumerate(layout.windows or (None,)):
-        found = _places(layout, window, busy, screws)
+        found = _places(layout, window, busy, machine, screws)
         if found.too_far:
-            _refuse_thin(layout, found, screws, unit)
+            _refuse_thin(layout, found, machine, screws, unit)
         downs = as_hold_downs(found, screws)
         # The holes of one window are no wood for the screws of the next.
         busy += [shapely.Point(down.at).buffer(down.diameter / 2) for down in downs]
@@ -134,7 +135,9 @@ def _with_screws(board: BoardCuts, machine: Machine, screws: Screws, unit: Unit)
     return replace(board, layout=replace(layout, hold_downs=tuple(holds)), hold_downs=cuts)
 
 
-def _places(layout: BoardLayout, window: Window | None, busy: Sequence[Polygon], screws: Screws) -> Places:
+def _places(
+    layout: BoardLayout, window: Window | None, busy: Sequence[Polygon], machine: Machine, screws: Screws
+) -> Places:
     wood: BaseGeometry = _wood(layout)
     if window is not None:
         x0, y0, x1, y1 = wood.bounds
@@ -143,15 +146,30 @@ def _places(layout: BoardLayout, window: Window | None, busy: Sequence[Polygon],
         wood,
         busy=busy,
         head_diameter=screws.head,
-        margin=screws.margin,
+        margin=_margin(layout, machine, screws),
         every=screws.every,
         edge=max(screws.hole, screws.head / 2),
     )
 
 
-def _refuse_thin(layout: BoardLayout, found: Places, screws: Screws, unit: Unit) -> None:
+def _margin(layout: BoardLayout, machine: Machine, screws: Screws) -> float:
+    """Wood between the head of a screw and the cutter: more than the profile says where the spindle's nose, wider than
+    the cutter, comes down as low as the head.
+    """
+    nose, depth = machine.spindle.nose_diameter, layout.height + machine.cutting.overcut
+    low = [
+        cutter.radius
+        for cutter in machine.cutter
+        if cutter.stickout is not None and cutter.stickout - depth < screws.height + _NOSE_OVER
+    ]
+    if nose is None or not low:
+        return screws.margin
+    return max(screws.margin, nose / 2 - min(low) + TOLERANCES.acceptance)
+
+
+def _refuse_thin(layout: BoardLayout, found: Places, machine: Machine, screws: Screws, unit: Unit) -> None:
     first, last = found.too_far[0]
-    needed = screws.head + 2 * screws.margin
+    needed = screws.head + 2 * _margin(layout, machine, screws)
     lacking = found.lacking[0]
     short = f"{format_length(lacking, unit=unit, finest=32)} more" if lacking > 0 else "room for two, not for one"
     raise InputError(
@@ -225,7 +243,7 @@ def _busy(board: BoardCuts) -> list[Polygon]:
 
 def obstacles(layout: BoardLayout, window: int | None, *, machine: Machine) -> list[Polygon]:
     """Return what stands in the waste of a board, or of one of its windows: heads of screws with their margin, pins."""
-    margin = machine.screws.margin if machine.screws is not None else 0.0
+    margin = _margin(layout, machine, machine.screws) if machine.screws is not None else 0.0
     heads = [
         shapely.Point(down.at).buffer(down.head + margin)
         for down in layout.hold_downs

@@ -80,6 +80,9 @@ class Cutter(FileModel):
     name: Name
     diameter: PositiveMm
     cutting_length: PositiveMm = Field(default=1000.0, description="greatest depth it can cut")
+    stickout: PositiveMm | None = Field(
+        default=None, description="from the spindle's nut to the cutter's tip, as it is clamped"
+    )
     flutes: Whole = Field(default=2, ge=1, le=12)
     only_down: YesNo = Field(default=False, description="true: a drill bit, which doesn't cut sideways")
     feed: tuple[Feed, ...] = Field(default=(), max_length=100)
@@ -143,6 +146,9 @@ class Spindle(FileModel):
     least_rpm: Positive = 5000.0
     greatest_rpm: Positive = 24000.0
     seconds_to_speed: NotNegative = Field(default=3.0, description="dwell between spindle on and the first plunge")
+    nose_diameter: PositiveMm | None = Field(
+        default=None, description="widest part of the nut and the nose above it, kept clear of clamps and screws"
+    )
     speed_word: YesNo = Field(default=True, description="false: the speed is set by a dial and no S is written")
 
 

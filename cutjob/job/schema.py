@@ -36,12 +36,12 @@ def schema_files() -> dict[Path, str]:
 
 
 def _without_nulls(node: Any) -> Any:
-    """Take out the alternative and the default null: TOML has none, a key is simply left out."""
+    """Take out the alternative null and every default that is null, in tables too: TOML has none, a key is simply left out."""
     if isinstance(node, list):
         return [_without_nulls(one) for one in node]
     if not isinstance(node, dict):
         return node
-    cleaned = {key: _without_nulls(value) for key, value in node.items() if not (key == "default" and value is None)}
+    cleaned = {key: _without_nulls(value) for key, value in node.items() if value is not None}
     choices = cleaned.get("anyOf")
     if isinstance(choices, list) and {"type": "null"} in choices:
         left = [choice for choice in choices if choice != {"type": "null"}]

@@ -16,6 +16,7 @@ from cutjob.cuts.holding import obstacles
 from cutjob.geometry.segment import Point, distance
 from cutjob.job.machine import Machine
 from cutjob.program.moves import PlannedTab, Program, Section, Step
+from cutjob.program.nose import check_nose
 from cutjob.program.precedence import Task, by_cutter, tasks_of
 from cutjob.program.setting import Setting, air_height, setting_of
 from cutjob.program.steps import starts_of, step_of
@@ -138,6 +139,7 @@ def _program(board: BoardCuts, run: _Run, number: int, count: int, machine: Mach
     layout = board.layout
     moves = [move for section in run.sections for step in section.steps for move in step.moves]
     check_travel(moves, layout, machine.travel)
+    check_nose(run.sections, layout, run.window, machine)
     origin = _home(board, run.window)
     laser = machine.kind == "laser"
     safe_z = 0.0 if laser else air_height(layout, machine)

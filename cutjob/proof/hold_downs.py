@@ -19,6 +19,7 @@ from cutjob.proof.curves import Bools, Ints
 from cutjob.proof.expect import ExpectedProgram
 from cutjob.proof.finding import Finding
 from cutjob.proof.goals import Goals
+from cutjob.proof.nose import noses_below
 from cutjob.proof.reading import Reading
 from cutjob.proof.round_holes import made_at, nearest_edge, within
 from cutjob.proof.standing import OVER
@@ -55,7 +56,7 @@ def judge_hold_downs(
     found = [_finding("hold-down", message, files) for message in _misplaced(goals)]
     for window in dict.fromkeys(down.window for down in layout.hold_downs):
         turn = _turn(window, layout, everything, programs, readings)
-        found += _judge(turn, layout, files)
+        found += _judge(turn, layout, files, machine)
     return found
 
 
@@ -78,7 +79,7 @@ def _turn(
     return _Turn(numbers, tracks, np.array(stops, dtype=np.int64), programs)
 
 
-def _judge(turn: _Turn, layout: BoardLayout, files: str) -> list[Finding]:
+def _judge(turn: _Turn, layout: BoardLayout, files: str, machine: Machine) -> list[Finding]:
     tracks, found = turn.tracks, []
     drilling = np.zeros(len(tracks), dtype=bool)
     made: dict[int, int | None] = {}
@@ -101,7 +102,7 @@ def _judge(turn: _Turn, layout: BoardLayout, files: str) -> list[Finding]:
         driven = _driven(turn, max(ready), first_cut)
         if driven == first_cut < len(tracks):
             found.append(_at(turn, first_cut, "no stop (M0) to drive the screws before the first cut"))
-    return found + _run_into(turn, layout, driven)
+    return found + _run_into(turn, layout, driven, machine)
 
 
 def _driven(turn: _Turn, ready: int, first_cut: int) -> int:
@@ -112,31 +113,38 @@ def _driven(turn: _Turn, ready: int, first_cut: int) -> int:
     return int(min([first_cut, later, *stops.tolist()]))
 
 
-def _run_into(turn: _Turn, layout: BoardLayout, driven: int) -> list[Finding]:
-    """Motions that come into a hold-down's head once it may be there."""
+def _run_into(turn: _Turn, layout: BoardLayout, driven: int, machine: Machine) -> list[Finding]:
+    """Motions on which the cutter or the spindle's nose comes into a hold-down's head once it may be there."""
     rest = turn.tracks.take(np.arange(driven, len(turn.tracks)))
     found = []
     for number in turn.numbers:
         down = layout.hold_downs[number]
-        low = rest.below(down.height + OVER - TOLERANCES.output)[1]
-        depth = down.head - nearest_edge(low, down.at)
-        if not len(depth) or depth.max() <= TOLERANCES.acceptance:
-            continue
-        worst = int(np.argmax(depth))
-        found.append(
-            Finding(
-                check="hold-down",
-                severity="error",
-                message=f"the cutter comes {depth[worst]:.2f} mm into the head of the {_where(number, down)}, "
-                f"less than {down.height + OVER:.1f} mm above the stock",
-                file=turn.programs[int(low.program[worst])].file,
-                line=int(low.line[worst]),
-                at=down.at,
-                measured=float(depth[worst]),
-                limit=0.0,
-            )
-        )
+        level = down.height + OVER
+        found += _head_hit(rest.below(level - TOLERANCES.output)[1], turn, number, down, "hold-down", "cutter")
+        nose = noses_below(rest, level, programs=turn.programs, machine=machine)
+        if nose is not None:
+            found += _head_hit(nose, turn, number, down, "nose", "spindle's nose")
     return found
+
+
+def _head_hit(low: Tracks, turn: _Turn, number: int, down: HoldDown, check: str, what: str) -> list[Finding]:
+    depth = down.head - nearest_edge(low, down.at)
+    if not len(depth) or depth.max() <= TOLERANCES.acceptance:
+        return []
+    worst = int(np.argmax(depth))
+    return [
+        Finding(
+            check=check,
+            severity="error",
+            message=f"the {what} comes {depth[worst]:.2f} mm into the head of the {_where(number, down)}, "
+            f"less than {down.height + OVER:.1f} mm above the stock",
+            file=turn.programs[int(low.program[worst])].file,
+            line=int(low.line[worst]),
+            at=down.at,
+            measured=float(depth[worst]),
+            limit=0.0,
+        )
+    ]
 
 
 def _misplaced(goals: Goals) -> list[str]:

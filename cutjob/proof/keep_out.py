@@ -21,6 +21,7 @@ from cutjob.proof.expect import ExpectedProgram
 from cutjob.proof.finding import Finding
 from cutjob.proof.near import near_curves
 from cutjob.proof.nearness import point_geometries
+from cutjob.proof.nose import noses_below
 from cutjob.proof.standing import OVER
 from cutjob.proof.tracks import Tracks
 from cutjob.tolerances import TOLERANCES
@@ -45,13 +46,7 @@ def judge_keep_outs(
     for level in sorted(set(levels)):
         low = tracks if machine.kind == "laser" else tracks.below(level - TOLERANCES.output)[1]
         hits += _hits(low, [number for number, own in enumerate(levels) if own == level], areas)
-    worst: dict[int, _Hit] = {}
-    for hit in hits:
-        # The rounding of the file may bring a path that was laid exactly beside an area a hair nearer.
-        known = worst.get(hit.area)
-        if hit.depth > TOLERANCES.acceptance and (known is None or hit.depth > known.depth):
-            worst[hit.area] = hit
-    return [
+    found = [
         Finding(
             check="keep-out",
             severity="error",
@@ -63,8 +58,49 @@ def judge_keep_outs(
             measured=hit.depth,
             limit=0.0,
         )
-        for area, hit in sorted(worst.items())
+        for area, hit in sorted(_worst(hits).items())
     ]
+    return found + _noses(tracks, areas, heights, programs, machine)
+
+
+def _noses(
+    tracks: Tracks,
+    areas: Sequence[Contour],
+    heights: Sequence[float],
+    programs: tuple[ExpectedProgram, ...],
+    machine: Machine,
+) -> list[Finding]:
+    """Findings for the nose of the spindle where it meets what stands on the board."""
+    hits: list[_Hit] = []
+    for height in sorted({height for height in heights if height > 0}):
+        low = noses_below(tracks, height + OVER, programs=programs, machine=machine)
+        if low is not None:
+            hits += _hits(low, [number for number, own in enumerate(heights) if own == height], areas)
+    return [
+        Finding(
+            check="nose",
+            severity="error",
+            message=f"the spindle's nose comes {hit.depth:.2f} mm into what stands {heights[area]:.1f} mm high on "
+            f"keep-out {area + 1} of the board",
+            file=programs[hit.program].file,
+            line=hit.line,
+            at=hit.at,
+            measured=hit.depth,
+            limit=0.0,
+        )
+        for area, hit in sorted(_worst(hits).items())
+    ]
+
+
+def _worst(hits: Sequence[_Hit]) -> dict[int, _Hit]:
+    """The deepest hit of each area that some motion really comes into."""
+    worst: dict[int, _Hit] = {}
+    for hit in hits:
+        # The rounding of the file may bring a path that was laid exactly beside an area a hair nearer.
+        known = worst.get(hit.area)
+        if hit.depth > TOLERANCES.acceptance and (known is None or hit.depth > known.depth):
+            worst[hit.area] = hit
+    return worst
 
 
 @dataclass(frozen=True, slots=True)

@@ -19,6 +19,7 @@ from cutjob.proof.keep_out import judge_keep_outs
 from cutjob.proof.left import cut_through, find_left, find_unmarked
 from cutjob.proof.lettering import judge_lettering
 from cutjob.proof.near import near_rows, touching
+from cutjob.proof.nose import judge_nose
 from cutjob.proof.order import judge_order
 from cutjob.proof.overcut import judge_overcut
 from cutjob.proof.passes import judge_passes, last_pass
@@ -79,6 +80,7 @@ def sweep_board(
     findings += judge_purpose(tracks, goals, near, marks, inside, programs, machine)
     findings += judge_strays(tracks, layout, programs, machine)
     findings += judge_keep_outs(everything, layout, programs, machine)
+    findings += judge_nose(everything, programs, machine)
     findings += judge_lettering(tracks, goals, through, programs, machine)
     findings += judge_hold_downs(everything, goals, programs, readings, machine)
     findings += judge_windows(everything, tracks, goals, programs, machine)

@@ -1,0 +1,112 @@
+"""The spindle's nose over a board: kept from the stock and from what stands on it, before any file is written. mm."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import shapely
+
+from cutjob.errors import InputError, Problem
+from cutjob.geometry.polygons import to_polygon
+from cutjob.geometry.segment import Arc, Point
+from cutjob.job.machine import Cutter, Machine
+from cutjob.layout.layout import BoardLayout
+from cutjob.program.moves import Section, Step
+from cutjob.tolerances import TOLERANCES
+
+_OVER = 1.0  # mm of air at least between the nose and what stands on a board; common practice, no source
+
+
+@dataclass(frozen=True, slots=True)
+class _Standing:
+    """Something on a board: what to call it, where it is, how high, and whether it is a screw, driven by and by."""
+
+    name: str
+    area: shapely.Geometry
+    height: float
+    screw: bool
+
+
+def check_nose(sections: Sequence[Section], layout: BoardLayout, window: int | None, machine: Machine) -> None:
+    """Raise InputError where the nut or the nose above it would meet the stock, a clamp or the head of a screw.
+
+    Of a cutter of which the profile doesn't say by how much it sticks out nothing is known, and nothing is asked.
+    """
+    if machine.kind != "router":
+        return
+    standing = list(_standing(layout, window))
+    problems: dict[tuple[int, str], Problem] = {}
+    for section in sections:
+        cutter, out = section.cutter, section.cutter.stickout
+        if out is None:
+            continue
+        depth = -min((move.z for step in section.steps for move in step.moves), default=0.0)
+        if depth > out + TOLERANCES.same_point:
+            problems[cutter.number, ""] = _too_deep(layout, cutter, depth, out)
+            continue
+        for one in standing if machine.spindle.nose_diameter is not None else ():
+            lacking = _lacking(section.steps, one, out, (machine.spindle.nose_diameter or 0.0) / 2)
+            if lacking > TOLERANCES.same_point:
+                needed = one.height + _OVER + depth
+                problems.setdefault((cutter.number, one.name), _meets(layout, cutter, one, needed, lacking))
+    if problems:
+        raise InputError(problems.values())
+
+
+def _standing(layout: BoardLayout, window: int | None) -> Iterator[_Standing]:
+    heights = (*layout.board.heights, *(0.0,) * len(layout.board.keep_outs))
+    for number, (area, height) in enumerate(zip(layout.board.keep_outs, heights, strict=False)):
+        if height > 0:
+            yield _Standing(f"keep-out {number + 1}", to_polygon(area), height, screw=False)
+    for number, down in enumerate(layout.hold_downs):
+        if window is None or down.window in (None, window):
+            yield _Standing(f"screw {number + 1}", shapely.Point(down.at).buffer(down.head), down.height, screw=True)
+
+
+def _lacking(steps: Sequence[Step], one: _Standing, out: float, radius: float) -> float:
+    """How much too near the nose comes to something while it is lower than that and a little air; 0 when it doesn't."""
+    ways = [
+        way
+        for step in steps
+        if not (one.screw and step.placement is None)  # holes for screws are drilled before any is there
+        for way in _ways(step, one.height + _OVER - out)
+    ]
+    return max(0.0, radius - shapely.distance(shapely.MultiLineString(ways), one.area)) if ways else 0.0
+
+
+def _ways(step: Step, level: float) -> Iterator[list[Point]]:
+    """The moves of a step with an end lower than `level`, in plan."""
+    here: tuple[Point, float] | None = None
+    for move in step.moves:
+        end = (move.x, move.y)
+        start, z = here if here is not None else (end, move.z)
+        if min(z, move.z) < level:
+            arc = None if move.centre is None else Arc(start, end, move.centre, move.clockwise)
+            yield [start, *(arc.chords(TOLERANCES.chord) if arc is not None else ()), end]
+        here = end, move.z
+
+
+def _too_deep(layout: BoardLayout, cutter: Cutter, depth: float, out: float) -> Problem:
+    return Problem(
+        location=layout.board.location,
+        place=f'board "{layout.board.name}"',
+        message=f"cutter {cutter.number} sticks out {out:.1f} mm and would go {depth:.1f} mm deep: the nut would meet "
+        "the board",
+        advice=f"let it stick out {depth:.1f} mm or more and set its stickout in the profile, or cut fewer boards at "
+        "once",
+    )
+
+
+def _meets(layout: BoardLayout, cutter: Cutter, one: _Standing, needed: float, lacking: float) -> Problem:
+    away = f"move it {lacking:.1f} mm further from the parts"
+    if one.screw:
+        away = f"give [screws] in the profile a margin {lacking:.1f} mm greater"
+    return Problem(
+        location=layout.board.location,
+        place=f'board "{layout.board.name}"',
+        message=f"with cutter {cutter.number} down in the board the spindle's nose would meet {one.name}, "
+        f"{one.height:.1f} mm high",
+        advice=f"let the cutter stick out {needed:.1f} mm or more and set its stickout in the profile, use a lower "
+        f"{'screw' if one.screw else 'clamp'}, or {away}",
+    )

@@ -1,0 +1,131 @@
+"""The spindle's nose over clamps and screws: refused with what helps, and screws set far enough away."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+
+import pytest
+
+from cutjob.cuts.board_cuts import BoardCuts, cut_layouts
+from cutjob.cuts.cutter_choice import Cutters
+from cutjob.cuts.holding import held_down
+from cutjob.errors import InputError, Problem
+from cutjob.geometry.contour import polyline, rectangle
+from cutjob.geometry.transform import Transform
+from cutjob.job.machine import Machine, Screws
+from cutjob.layout.layout import BoardLayout
+from cutjob.program.moves import Program
+from cutjob.program.program import programs_of
+from tests.cuts.makers import changed, cutter, layout_of, router, shaped
+
+# One part, 60 x 40 at (20, 20), cut by a cutter of 6: its middle runs up to x 83, and a little further on the ways in
+# and out.
+CLAMP = polyline([(130, 20), (130, 60), (160, 60), (160, 20)])
+HIGH, BESIDE = 20.0, 47.0
+SCREWS = Screws(hole=6.0, head=14.0, height=5.0, margin=2.0, every=250.0)
+
+
+def machine(nose: float | None, stickout: float | None, *, screws: bool = False) -> Machine:
+    made = changed(router(), spindle={"nose_diameter": nose})
+    own = cutter(6.0, number=1).model_copy(update={"stickout": stickout})
+    return made.model_copy(update={"cutter": (own,), "screws": SCREWS if screws else None})
+
+
+def board_of(layout: BoardLayout, on: Machine) -> BoardCuts:
+    cutters = Cutters(outline=on.cutter[0], usable=on.cutter, changer=False)
+    (board,), _ = cut_layouts([layout], cutters=cutters, machine=on, gap=8.0, units="mm", locations={})
+    return board
+
+
+def clamped(on: Machine, *, height: float = HIGH) -> tuple[Program, ...]:
+    layout = layout_of((shaped(rectangle(60, 40)), Transform(x=20, y=20)), thickness=12.0)
+    board = replace(layout.board, keep_outs=(CLAMP,), heights=(height,))
+    return programs_of(board_of(replace(layout, board=board), on), machine=on)
+
+
+def refusal(on: Machine, *, height: float = HIGH) -> Problem:
+    with pytest.raises(InputError) as caught:
+        clamped(on, height=height)
+    (problem,) = caught.value.problems
+    return problem
+
+
+def test_a_nose_that_would_meet_a_clamp_is_refused_with_what_helps() -> None:
+    problem = refusal(machine(96.0, 25.0))
+    assert problem.message == "with cutter 1 down in the board the spindle's nose would meet keep-out 1, 20.0 mm high"
+    # 12 mm of board, 0.3 of overcut and 20 of clamp, and a millimetre of air.
+    told = re.fullmatch(
+        r"let the cutter stick out ([\d.]+) mm or more and set its stickout in the profile, use a lower clamp, or move "
+        r"it ([\d.]+) mm further from the parts",
+        problem.advice,
+    )
+    assert told is not None
+    depth = max(program.depth for program in clamped(machine(None, None)))
+    assert float(told[1]) == pytest.approx(depth + HIGH + 1.0, abs=0.05)
+    # What is said helps: the longer cutter, the lower clamp, or a nose smaller by what it lacks on either side.
+    assert clamped(machine(96.0, float(told[1]) + 0.05))
+    assert clamped(machine(96.0, 25.0), height=25.0 - depth - 1.01)
+    assert clamped(machine(96.0 - 2 * (float(told[2]) + 0.05), 25.0))
+    assert refusal(machine(96.0, float(told[1]) - 0.06))
+
+
+@pytest.mark.parametrize(("nose", "stickout"), [(None, 25.0), (96.0, None), (2 * BESIDE - 8.0, 25.0)])
+def test_nothing_is_asked_where_nothing_is_known_or_all_is_clear(nose: float | None, stickout: float | None) -> None:
+    assert clamped(machine(nose, stickout))
+
+
+def test_a_flat_keep_out_is_in_no_nose_s_way() -> None:
+    assert clamped(machine(96.0, 25.0), height=0.0)
+
+
+def test_a_cutter_that_would_go_deeper_than_it_sticks_out_is_refused() -> None:
+    problem = refusal(machine(None, 12.0))
+    assert problem.message.startswith("cutter 1 sticks out 12.0 mm and would go 12.")
+    assert clamped(machine(None, 13.0))
+
+
+def screwed(on: Machine, *, waste: float = 50.0) -> tuple[BoardCuts, tuple[Program, ...]]:
+    """A large part with so much waste all round."""
+    place = (shaped(rectangle(300, 100)), Transform(x=waste, y=waste))
+    layout = layout_of(place, length=300 + 2 * waste, width=100 + 2 * waste, thickness=12.0)
+    board = held_down(board_of(layout, on), machine=on, screws=True, unit="mm")
+    return board, programs_of(board, machine=on)
+
+
+def nearest(board: BoardCuts, programs: tuple[Program, ...]) -> float:
+    """How near the cutter's middle comes to a screw while it cuts, once the screws are in; straight moves' ends."""
+    return min(
+        ((move.x - down.at[0]) ** 2 + (move.y - down.at[1]) ** 2) ** 0.5
+        for program in programs
+        for step in program.steps
+        if step.placement is not None
+        for move in step.moves
+        if move.z < 0
+        for down in board.layout.hold_downs
+    )
+
+
+def test_screws_are_set_as_far_from_the_cuts_as_the_nose_asks_for() -> None:
+    needed = 7.0 + 30.0  # the head's radius and the nose's
+    near = nearest(*screwed(machine(None, 15.0, screws=True)))
+    assert near < needed <= nearest(*screwed(machine(60.0, 15.0, screws=True)))
+    # A cutter that keeps the nose above the heads asks for nothing: 12 mm of board, 0.5 at most below, 5 of head and 1.
+    assert nearest(*screwed(machine(60.0, 18.6, screws=True))) == near
+    assert nearest(*screwed(machine(60.0, None, screws=True))) == near
+
+
+def test_screws_left_too_near_are_refused() -> None:
+    board, _ = screwed(machine(None, None, screws=True))
+    on = machine(60.0, 15.0, screws=True)
+    board = replace(board, cutters=Cutters(outline=on.cutter[0], usable=on.cutter, changer=False))
+    with pytest.raises(InputError, match="the spindle's nose would meet screw 1, 5") as caught:
+        programs_of(board, machine=on)
+    assert "give [screws] in the profile a margin" in caught.value.problems[0].advice
+
+
+def test_waste_too_thin_for_screws_beside_a_nose_says_how_much_it_lacks() -> None:
+    assert screwed(machine(None, None, screws=True), waste=30.0)
+    # A head of 14, and on both sides the nose's 20 less the cutter's 3.
+    with pytest.raises(InputError, match=r"its head needs a clear round of 48"):
+        screwed(machine(40.0, 15.0, screws=True), waste=30.0)
