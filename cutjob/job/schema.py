@@ -36,7 +36,7 @@ def schema_files() -> dict[Path, str]:
 
 
 def _without_nulls(node: Any) -> Any:
-    """Take out the alternative null and every default that is null, in tables too: TOML has none, a key is simply left out."""
+    """Take out the alternative null, and defaults that are null or hold one: TOML has none, a key is left out."""
     if isinstance(node, list):
         return [_without_nulls(one) for one in node]
     if not isinstance(node, dict):
