@@ -23,7 +23,7 @@ from cutjob.job.board_checks import check_boards, through_cutters
 from cutjob.job.job import Job
 from cutjob.job.machine import Cutter, Machine
 from cutjob.job.paper import PatternsWanted
-from cutjob.job.read_job import likely_thickness, read_job
+from cutjob.job.read_job import likely_thickness, no_boards, read_job
 from cutjob.job.read_stock import LeftAside, alike, left_aside
 from cutjob.job.source import read_source
 from cutjob.job.stock import Board
@@ -34,7 +34,7 @@ from cutjob.layout.sawing import saw_off
 from cutjob.layout.sticks.lists import StickList, stick_lists
 from cutjob.layout.sticks.missing import stick_warnings
 from cutjob.layout.watch import SEARCH_STAGE, Remembering, Watch
-from cutjob.output.cautions import board_cautions
+from cutjob.output.cautions import job_cautions
 from cutjob.output.folder import replace_folder
 from cutjob.output.item_costs import Prices, item_costs
 from cutjob.output.job_sheet import SHEET_FILE, write_job_sheet
@@ -195,6 +195,13 @@ def make_job(
         if (kept or rests) and only is None:
             files[LEFTOVERS_FILE] = write_leftovers(kept, title=job.file.title, units=units, sticks=rests)
         sheet = [SHEET_FILE] if only is None or "sheet" in only else []
+        cautions = job_cautions(
+            layout,
+            machine=machine,
+            programs=programs,
+            sticks=bool(sticks),
+            drilled=any(item.build.hand_holes for item in items),
+        )
         plan = plan_of(
             title=job.file.title,
             units=job.file.units,
@@ -206,7 +213,7 @@ def make_job(
             programs=programs,
             drawings=[board.drawing for board in finished if board.drawing is not None],
             warnings=warnings,
-            cautions=_cautions(layout, machine, programs),
+            cautions=[caution.full for caution in cautions],
             files=[*files, *sheet],
             proof=proof_data(report),
             leftovers=kept,
@@ -283,8 +290,11 @@ def read_order(job_path: Path) -> tuple[Job, tuple[Item, ...]]:
         job = read_job(job_path)
     except InputError as error:
         raise InputError(_with_designs(job_path, error.problems)) from None
-    items, problems = order_items(job.source, folder=job.folder, thickness=job.boards[0].thickness)
+    thickness = job.boards[0].thickness if job.boards else job.file.thickness or _ANY_THICKNESS
+    items, problems = order_items(job.source, folder=job.folder, thickness=thickness)
     _refuse([*_mixed_thickness(job), *problems])
+    if not job.boards and any(item.build.shaped or item.build.sawn for item in items):
+        _refuse([no_boards(job.source)])
     return job, items
 
 
@@ -351,6 +361,8 @@ _LEAST_LETTERS = 2.0
 
 def _mixed_thickness(job: Job) -> Sequence[Problem]:
     """A part may come off any board of a job, so all must be equally thick."""
+    if not job.boards:
+        return []
     first, stated = job.boards[0], job.file.thickness
     other = f'that of board "{first.name}"' if stated is None else "the thickness at the top of the job"
     return [
@@ -508,16 +520,6 @@ def _bought_warnings(job: Job, items: Sequence[Item]) -> list[str]:
     needed = list(dict.fromkeys(thing.name for item in items for thing in item.build.bought))
     known = f"to buy are: {', '.join(needed)}" if needed else "nothing is to be bought"
     return [f'bought "{one.name}": no item needs it; {known}' for one in job.file.bought if one.name not in needed]
-
-
-def _cautions(layout: Layout, machine: Machine, programs: Sequence[Program]) -> list[str]:
-    """The cautions that these boards and this machine call for, each once."""
-    cautions = {
-        caution.full: None
-        for board in layout.boards
-        for caution in board_cautions(board, machine=machine, programs=programs)
-    }
-    return list(cautions)
 
 
 class _Clock:

@@ -24,7 +24,7 @@ from cutjob.job.source import Source, read_source
 from cutjob.job.stock import Board
 from cutjob.units import parse_length
 
-__all__ = ["Job", "check_boards", "likely_thickness", "read_job"]
+__all__ = ["Job", "check_boards", "likely_thickness", "no_boards", "read_job"]
 
 
 def read_job(path: Path) -> Job:
@@ -35,7 +35,7 @@ def read_job(path: Path) -> Job:
     """
     source = read_source(path)
     reading = read_model(source, JobFile)
-    problems = [*reading.problems, *same_names(source, ("make", "board", "rod", "bought")), *_no_boards(source)]
+    problems = [*reading.problems, *same_names(source, ("make", "board", "rod", "strip", "bought")), *_no_wood(source)]
     machine, machine_problems = _machine(source, path)
     own, board_problems = read_boards(source)
     stocks, stock_problems = _stocks(source, path.parent)
@@ -101,9 +101,15 @@ def _named_here(source: Source, path: KeyPath, problem: Problem) -> Problem:
     return problem_at(source, path, message, advice=problem.advice)
 
 
-def _no_boards(source: Source) -> Iterator[Problem]:
-    if "board" not in source.data and "stock" not in source.data:
-        yield problem_at(source, ("board",), "is missing", advice='add a [[board]], or stock = "shop-stock.toml"')
+def no_boards(source: Source) -> Problem:
+    """Return the mistake of a job that needs boards and has none."""
+    return problem_at(source, ("board",), "is missing", advice='add a [[board]], or stock = "shop-stock.toml"')
+
+
+def _no_wood(source: Source) -> Iterator[Problem]:
+    """A job of nothing but rods and strips needs no boards: whether it is one its designs tell."""
+    if not any(key in source.data for key in ("board", "stock", "rod", "strip")):
+        yield no_boards(source)
 
 
 def _stocks(source: Source, folder: Path) -> tuple[list[Stock], list[Problem]]:
@@ -138,8 +144,10 @@ def _choice(
     source: Source, path: Path, file: JobFile | None, own: Sequence[BoardEntry], stocks: Sequence[Stock]
 ) -> Choice | None:
     """The boards the job may take; None while the job has mistakes that could mislead the choice."""
-    if file is None or len(own) < len(file.board) or not (file.board or file.stock):
+    if file is None or len(own) < len(file.board):
         return None  # their mistakes are told already
+    if not file.board and not file.stock:
+        return Choice(boards=(), left_aside=(), problems=())
     mark = job_mark(file.title, path)
     return choose_boards(own, stocks, source, mark=mark, thickness=file.thickness, material=file.material)
 

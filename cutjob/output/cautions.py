@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
 from cutjob.job.machine import Machine, MachineKind
-from cutjob.layout.layout import BoardLayout
+from cutjob.layout.layout import BoardLayout, Layout
 from cutjob.program.moves import Program
 
 # How the cutters of a board are changed: it is cut with one, by hand between its files, or by the machine in a file.
@@ -123,14 +123,24 @@ _LASER = (
         "on it again when the board changes.",
     ),
 )
-_SAW = (
-    _PERSON,
-    Caution(
-        topic="saw",
-        short="Guards on, push stick used, small pieces held by a jig.",
-        full="Keep guards on and use a push stick; hold small pieces in a jig or with a hand screw, never in the "
-        "fingers. Stop the saw before clearing cut pieces.",
-    ),
+_GUARDS = Caution(
+    topic="saw",
+    short="Guards on, push stick used, small pieces held by a jig.",
+    full="Keep guards on and use a push stick; hold small pieces in a jig or with a hand screw, never in the "
+    "fingers. Stop the saw before clearing cut pieces.",
+)
+_SAW = (_PERSON, _GUARDS)
+_STOP = Caution(
+    topic="stop block",
+    short="No piece caught between the stop and the turning blade.",
+    full="Let no piece be caught between the stop and the turning blade, which throws it: hold the work on one side of "
+    "the blade only, and leave short pieces where they are until it stands still.",
+)
+_DRILL = Caution(
+    topic="drilling",
+    short="Small pieces clamped under the drill, never held in the hand.",
+    full="Clamp small and round pieces in a cradle or vice under the drill, never hold them in the hand: a drill that "
+    "catches spins them.",
 )
 _LAST = Caution(
     topic="what stands above this",
@@ -187,6 +197,23 @@ def board_cautions(layout: BoardLayout, *, machine: Machine, programs: Sequence[
         changes=changes,
         lengths=machine.controller.tool_length,
     )
+
+
+def job_cautions(
+    layout: Layout, *, machine: Machine, programs: Sequence[Program], sticks: bool, drilled: bool
+) -> tuple[Caution, ...]:
+    """Return the cautions that the boards of a job call for and the work by hand - sawing pieces off boards and
+    `sticks`, holes `drilled` - each once, that which stands above all of them last.
+    """
+    by_hand = [
+        *([_PERSON, _GUARDS] if sticks or layout.sawn else []),
+        *([_STOP] if sticks else []),
+        *([_PERSON, _DRILL] if drilled else []),
+        *([_LAST] if sticks or layout.sawn or drilled else []),
+    ]
+    of_boards = (one for board in layout.boards for one in board_cautions(board, machine=machine, programs=programs))
+    found = {caution.full: caution for caution in (*of_boards, *by_hand)}
+    return tuple(sorted(found.values(), key=lambda caution: caution is _LAST))
 
 
 def cautions_for(

@@ -8,8 +8,7 @@ from typing import Any, TypeAlias
 
 from cutjob.job.machine import Machine
 from cutjob.job.stock import Board
-from cutjob.layout.layout import BoardLayout, Layout
-from cutjob.output.cautions import Caution, board_cautions
+from cutjob.layout.layout import BoardLayout
 from cutjob.output.cost_words import item_table
 from cutjob.output.numbers import size_at_least
 from cutjob.output.opening import opening_texts
@@ -216,16 +215,6 @@ def costs(plan: dict[str, Any]) -> Table:
     """Return the machine time and costs of each kind of item."""
     heads, rows = item_table(plan)
     return Table(heads=heads, rows=rows)
-
-
-def checklist(layout: Layout, machine: Machine, programs: Sequence[Program]) -> list[Caution]:
-    """Return the cautions for this machine and wood, each once, that which stands above all of them last."""
-    found: dict[str, Caution] = {}
-    for board in layout.boards:
-        for caution in board_cautions(board, machine=machine, programs=programs):
-            found.setdefault(caution.full, caution)
-    last = [caution for caution in found.values() if caution.topic == "what stands above this"]
-    return [caution for caution in found.values() if caution not in last] + last
 
 
 def board_facts(layout: BoardLayout, *, unit: Unit, machine: Machine, files: int, patterns: bool = False) -> Rows:

@@ -15,6 +15,7 @@ from cutjob.job.machine import Machine
 from cutjob.job.stock import Board
 from cutjob.layout.layout import BoardLayout, Layout
 from cutjob.layout.leftovers import Leftover
+from cutjob.output.cautions import job_cautions
 from cutjob.output.cost_words import cost_note
 from cutjob.output.job_sheet import facts
 from cutjob.output.job_sheet.board_view import BoardView, board_view
@@ -62,7 +63,13 @@ def write_job_sheet(
         saw=facts.to_saw(plan),
         saw_order=facts.saw_order(plan),
         saw_why=WHY,
-        cautions=facts.checklist(layout, machine, programs),
+        cautions=job_cautions(
+            layout,
+            machine=machine,
+            programs=programs,
+            sticks=bool(plan["sticks"]),
+            drilled=bool(plan["hand_holes"]),
+        ),
         warnings=plan["warnings"],
         notes=machine.note,
         boards=[

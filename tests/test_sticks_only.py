@@ -1,0 +1,47 @@
+"""A job of nothing but sticks needs no board; one whose items are cut from boards does."""
+
+import pytest
+
+from cutjob.errors import InputError
+from cutjob import make
+
+JOB = """
+title = "Hangers"
+units = "mm"
+machine = "{machine}"
+
+[[make]]
+name = "hanger"
+design = "bundle"
+size = "small"
+count = 2
+with = {{ of = "{of}", star_tips = 0, width = 20, strip = 8 }}
+
+[[strip]]
+name = "batten"
+width = 20
+thickness = 8
+length = 2000
+count = 2
+"""
+
+
+@pytest.mark.parametrize("machine", ["bench-router", "bandsaw"])
+def test_strips_alone(tmp_path, machine):
+    job = tmp_path / "hangers.toml"
+    job.write_text(JOB.format(machine=machine, of="strips"), encoding="utf-8")
+    result = make(job, out=tmp_path / "out", effort="quick")
+    assert result.proof.passed
+    (one,) = result.plan["sticks"]
+    assert sum(stick["count"] * len(stick["pieces"]) for stick in one["sticks"]) <= 10
+    assert sum(piece["count"] * stick["count"] for stick in one["sticks"] for piece in stick["pieces"]) == 10
+    assert result.plan["boards"] == []
+    assert {path.name for path in (tmp_path / "out").iterdir()} >= {"job-sheet.html", "plan.json"}
+
+
+def test_laths_need_boards(tmp_path):
+    job = tmp_path / "hangers.toml"
+    job.write_text(JOB.format(machine="bench-router", of="laths"), encoding="utf-8")
+    with pytest.raises(InputError, match=r"board: is missing; add a \[\[board\]\]"):
+        make(job, out=tmp_path / "out", effort="quick")
+    assert not (tmp_path / "out").exists()
