@@ -2,8 +2,8 @@
 
 import pytest
 
-from cutjob.errors import InputError
 from cutjob import make
+from cutjob.errors import InputError
 
 JOB = """
 title = "Hangers"

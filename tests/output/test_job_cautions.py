@@ -10,7 +10,11 @@ from cutjob.output.cautions import job_cautions
 def topics(*, sticks: bool = False, drilled: bool = False) -> list[str]:
     machine = read_machine("bench-router", beside=Path())
     cautions = job_cautions(
-        Layout(boards=(), seed=0, gap=1.0), machine=machine, programs=(), sticks=sticks, drilled=drilled
+        Layout(boards=(), seed=0, gap=1.0, edge_margin=0.0),
+        machine=machine,
+        programs=(),
+        sticks=sticks,
+        drilled=drilled,
     )
     return [caution.topic for caution in cautions]
 
