@@ -54,6 +54,7 @@ def test_it_is_proven(sample: tuple[Path, MakeResult]) -> None:
         "passed": True,
         "worst_gouge_mm": pytest.approx(result.proof.worst_gouge, abs=1e-6),
         "worst_left_mm": pytest.approx(result.proof.worst_left, abs=1e-6),
+        "worst_pattern_mm": None,  # on a router or laser there are no paper patterns
         "greatest_allowed_mm": TOLERANCES.acceptance,
         "findings": [],
     }
