@@ -135,3 +135,17 @@ def test_the_longest_text_and_the_longest_length() -> None:
     for text in (float("inf"), float("-inf"), float("nan")):
         with pytest.raises(ValueError, match="is not a length"):
             parse_length(text, unit="mm")
+
+
+def test_the_longest_length_there_is() -> None:
+    """100 km, in figures and in words."""
+    assert parse_length(1e8, unit="mm") == 1e8
+    assert parse_length("100000 m", unit="in") == 1e8
+    for more in (1e8 + 0.5, "100000.0005 m"):
+        with pytest.raises(ValueError, match="longer than any board"):
+            parse_length(more, unit="mm")
+
+
+def test_the_unit_is_always_named() -> None:
+    with pytest.raises(TypeError):
+        parse_length("5", "in")  # type: ignore[misc]

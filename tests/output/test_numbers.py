@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from cutjob.geometry.segment import Arc
-from cutjob.output.numbers import Grid, fit_centre, fixed, fixed_down, rounded, text_of_steps
+from cutjob.output.numbers import Grid, fit_centre, fixed, fixed_down, rounded, size_at_least, text_of_steps
 from cutjob.tolerances import TOLERANCES
 
 # The rule, exactly as the standard states it (NISTIR 6556, 3.5.3): in the unit of the file.
@@ -89,6 +89,69 @@ def test_a_limit_is_never_rounded_up(value, decimals):
     assert written > 0
     # One step is the least that can be written at all; the factor is the slack that keeps 0.3 from becoming 0.2.
     assert written <= max(value * (1 + 2e-12), 10**-decimals)
+
+
+@pytest.mark.parametrize(("value", "decimals", "text"), [(0.29, 2, "0.29"), (1.1, 1, "1.1"), (0.007, 3, "0.007")])
+def test_a_limit_that_can_be_written_is_written_as_it_is(value, decimals, text):
+    """0.29 x 100 is 28.999999999999996 in floating point."""
+    assert fixed_down(value, decimals) == text
+
+
+def test_sizes_for_reading_are_rounded_down_as_far_as_a_ruler_shows():
+    assert size_at_least(1000.0, 140.06, unit="mm") == "1000 mm x 140 mm"
+    assert size_at_least(99.9995, unit="mm") == "100 mm"  # 0.001 mm short of a whole step is that step
+    assert size_at_least(99.99, unit="mm") == "99.9 mm"
+    assert size_at_least(39 * 25.4 + 0.3 * 25.4, 5.5 * 25.4, unit="in") == "39 9/32 in x 5 1/2 in"
+    assert size_at_least(25.4 * 9 / 32 - 0.002, unit="in") == "1/4 in"
+
+
+@pytest.mark.parametrize(
+    ("unit", "decimals", "allowed"),
+    # Half the diagonal of a step, and the chords that would stand in for the arc; with few decimals three times that
+    # half diagonal, but no more than twice what a curve may deviate by.
+    [
+        ("mm", 4, 0.0001 / math.sqrt(2) + TOLERANCES.chord),
+        ("mm", 3, 0.001 / math.sqrt(2) + TOLERANCES.chord),
+        ("mm", 2, max(0.01 / math.sqrt(2) + TOLERANCES.chord, min(0.03 / math.sqrt(2), 2 * TOLERANCES.curve))),
+        ("in", 5, 0.000254 / math.sqrt(2) + TOLERANCES.chord),
+    ],
+)
+def test_how_far_a_written_arc_may_lie_off(unit, decimals, allowed):
+    assert Grid(unit=unit, decimals=decimals).arc_deviation == pytest.approx(allowed, rel=1e-12)
+
+
+def off(grid, start, end, centre, arc):
+    """Radius difference and greatest distance from the true circle along the written arc, mm, by walking it."""
+    first, second = (
+        math.hypot(*(a - b for a, b in zip(point, centre, strict=True))) for point in ((0, 0), end_from(start, end))
+    )
+    sx, sy = (value * grid.step for value in start)
+    middle = sx + centre[0] * grid.step, sy + centre[1] * grid.step
+    written = Arc((sx, sy), (end[0] * grid.step, end[1] * grid.step), middle, arc.clockwise)
+    walked = [written.point_at(number / 400) for number in range(401)]
+    worst = max(abs(math.hypot(x - arc.centre[0], y - arc.centre[1]) - arc.radius) for x, y in walked)
+    return abs(first - second) * grid.step + worst
+
+
+def end_from(start, end):
+    return end[0] - start[0], end[1] - start[1]
+
+
+@settings(max_examples=60)
+@given(arcs().filter(lambda arc: arc.radius > 1 and arc.length > 1))
+def test_no_centre_beside_the_chosen_one_lies_closer(arc):
+    grid = Grid(unit="mm", decimals=2)
+    start, end, centre = fitted(grid, arc)
+    if centre is None:
+        return
+    chosen = off(grid, start, end, centre, arc)
+    true = tuple(grid.steps(value) - begin for value, begin in zip(arc.centre, start, strict=True))
+    for i in range(true[0] - 2, true[0] + 3):
+        for j in range(true[1] - 2, true[1] + 3):
+            one, two = radii(grid, start, end, (i, j))
+            if abs(one - two) < 0.99 * LIMIT["mm"]:
+                # As good as the rounded centre is good enough; walking misses the worst place by next to nothing.
+                assert chosen <= max(off(grid, start, end, (i, j), arc), TOLERANCES.output) + 1e-4
 
 
 def test_an_inch_is_exactly_25_4_mm():
@@ -186,6 +249,12 @@ def test_few_decimals_still_write_most_arcs():
 def test_arcs_of_nothing_are_not_written():
     grid = Grid(unit="mm", decimals=3)
     assert fit_centre(grid, start=(0, 0), end=(0, 0), arc=Arc((0, 0), (0.0002, 0), (0.0001, 0.0), False)) is None
+    # The same place, whichever values name it.
+    places = [tuple(int(text) for text in ("7", "4")) for _ in range(2)]
+    assert (
+        fit_centre(grid, start=places[0], end=places[1], arc=Arc((0.007, 0.004), (0.0072, 0.004), (0, 0), False))
+        is None
+    )
     # Both ends one step apart, but rounded the wrong way round: read back it would be almost a full circle.
     turned = Arc((0.0006, 0.0), (0.0004, 0.0), (0.0005, -0.01), False)
     assert fit_centre(grid, start=(1, 0), end=(0, 0), arc=turned) is not None
