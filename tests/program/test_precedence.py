@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import replace
 
 import pytest
@@ -179,3 +180,54 @@ def test_towards_the_fixed_end() -> None:
     machine = router(cutting={"far_end_first": True})
     (program,) = programs_of(cuts_of(layout_of(*places)), machine=machine)
     assert [step.placement for step in program.steps] == [2, 0, 3, 1]
+
+
+def freed(layout: BoardLayout, **cutting: object) -> list[int]:
+    """The placements in the order in which the last cut of each is made."""
+    (program,) = programs_of(cuts_of(layout), machine=router(cutting={"far_end_first": True, **cutting}))
+    last = {step.placement: number for number, step in enumerate(program.steps) if step.placement is not None}
+    return sorted(last, key=lambda placement: last[placement])
+
+
+def test_towards_the_fixed_end_the_reach_of_a_part_counts_not_where_it_begins() -> None:
+    long, short = shaped(rectangle(200, 30)), shaped(rectangle(40, 30))
+    # The long one begins nearest to x 0 and reaches farthest.
+    places = [(short, Transform(x=100, y=80)), (long, Transform(x=20, y=20)), (short, Transform(x=150, y=140))]
+    assert freed(layout_of(*places)) == [1, 2, 0]
+
+
+def test_towards_the_fixed_end_parts_that_reach_as_far_go_by_their_order() -> None:
+    part = shaped(rectangle(40, 30))
+    places = [(part, Transform(x=100, y=y)) for y in (220, 20, 120)]
+    assert freed(layout_of(*places)) == [0, 1, 2]
+
+
+@pytest.mark.parametrize("order", [(0, 1), (1, 0)])
+def test_towards_the_fixed_end_a_guest_is_free_with_its_host(order: tuple[int, int]) -> None:
+    """The plug reaches to x 160, the ring round it to 210, a bar beside them to 180: the plug goes before both."""
+    ring = ring_with_plug(order)
+    bar = shaped(rectangle(100, 20))
+    layout = layout_of(
+        *((one.part, one.transform) for one in ring.placements), (bar, Transform(x=80, y=235)), length=300, width=280
+    )
+    host, guest = order.index(0), order.index(1)
+    assert freed(layout) == [guest, host, 2]
+    tasks = tasks_of(cuts_of(layout), far_end_first=True)
+    plain = tasks_of(cuts_of(layout))
+    own = [n for n, task in enumerate(tasks) if task.placement == guest and task.cut.op == "outside cut"]
+    # A guest waits for nothing but its own cuts.
+    assert [tasks[n].after for n in own] == [plain[n].after for n in own]
+
+
+def test_towards_the_fixed_end_each_part_waits_for_the_next_one_out() -> None:
+    part = shaped(rectangle(40, 40), holes=(Hole(at=(20, 20), diameter=10),))
+    places = [(part, Transform(x=x, y=20)) for x in (120, 20, 220, 70)]
+    board = cuts_of(layout_of(*places))
+    plain, tasks = tasks_of(board), tasks_of(board, far_end_first=True)
+    loops = {task.placement: n for n, task in enumerate(tasks) if task.cut.op == "outside cut"}
+    more = {n: set(task.after) - set(plain[n].after) for n, task in enumerate(tasks)}
+    chain = [2, 0, 3, 1]
+    assert {n: waits for n, waits in more.items() if waits} == {
+        loops[after]: {loops[before]} for before, after in itertools.pairwise(chain)
+    }
+    assert all(set(plain[n].after) <= set(task.after) for n, task in enumerate(tasks))
