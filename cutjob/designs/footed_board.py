@@ -17,7 +17,7 @@ from cutjob.designs.round import LEAST_FLOOR
 from cutjob.errors import InputError, Problem
 from cutjob.geometry.contour import Region, polyline, rectangle
 from cutjob.geometry.segment import Point
-from cutjob.parts.part import Build, HandHole, Hole, Pocket, ShapedPart, Stand
+from cutjob.parts.part import Build, HandHole, Hole, Pocket, SawnPart, ShapedPart, Stand
 
 _OVER_EDGE = 3.0  # mm a dado is drawn past the board's edges, where it runs out
 _SAME = 1e-6
@@ -73,13 +73,16 @@ def build_footed_board(values: Values, context: BuildContext) -> Build:
         raise InputError(problems)
     board = _board(values, plan, context)
     outline = Region(rectangle(plan.width, plan.foot))
+    at_saw = values.word("feet") == "sawn"
     feet = tuple(ShapedPart(name=f"foot {place}", region=outline, may_mirror=True) for place in (1, 2))
+    sawn = tuple(SawnPart(name=f"foot {place}", length=plan.width, width=plan.foot) for place in (1, 2))
     facts = [("overall height", plan.height), ("height of the feet", plan.foot), ("depth of the dados", plan.dado)]
     if plan.strips:
         facts.append((f"rip {_STRIPS[plan.strips]} for the feet off the end cut, each wide", plan.foot))
         facts += [("board from the end cut: length", plan.length), ("board from the end cut: width", plan.width)]
     return Build(
-        shaped=(board, *feet),
+        shaped=(board,) if at_saw else (board, *feet),
+        sawn=sawn if at_saw else (),
         hand_holes=_counterbores(values, context),
         facts=tuple(facts),
         stands=_stands(values, plan, thickness=context.thickness),

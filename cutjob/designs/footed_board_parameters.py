@@ -47,6 +47,13 @@ FOOTED_BOARD_PARAMETERS = (
         default=0.2,
     ),
     Parameter(name="feet_in", kind="length", help="from each end to the foot", least=5.0, greatest=1000.0),
+    Parameter(
+        name="feet",
+        kind="choice",
+        help="cut: on the machine with the board; sawn: ripped out of a blank off the board's end at the saw",
+        choices=("cut", "sawn"),
+        default="cut",
+    ),
     Parameter(name="screws", kind="count", help="screws in each foot; 0: glued only", least=0, greatest=20, default=2),
     Parameter(name="screw", kind="length", help="hole for a screw's shank", least=2.0, greatest=15.0, default="1/4 in"),
     Parameter(

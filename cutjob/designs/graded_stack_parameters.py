@@ -44,7 +44,7 @@ GRADED_STACK_PARAMETERS = (
     Parameter(
         name="bottom",
         kind="pins",
-        help="bottom edge from the centre to the tip: pins a thin strip is bent round",
+        help="bottom edge, a thin strip bent round pins: [share of the way out to the tip, share of the height]",
         least=0.0,
         greatest=1.0,
         default=[[0, 0], [0.55, 0.1], [1, 0.34]],
@@ -52,7 +52,7 @@ GRADED_STACK_PARAMETERS = (
     Parameter(
         name="top",
         kind="pins",
-        help="top edge from the centre to the tip: pins a thin strip is bent round",
+        help="top edge, a thin strip bent round pins: [share of the way out to the tip, share of the height]",
         least=0.0,
         greatest=1.0,
         default=[[0, 1], [0.5, 0.82], [1, 0.62]],

@@ -43,7 +43,7 @@ _KIND_WORDS: dict[Kind, str] = {
     "yes_no": "true or false",
     "text": "text",
     "lengths": "a list of lengths",
-    "pins": "a list of pins [share of the half length, share of the height]",
+    "pins": "a list of pins [along, up]",
     "depths": "layers with their depths, such as { recess = 6 }",
     "layers": 'what is cut by layer or colour of line, such as { front = "outline", recess = { pocket = 6 } }',
 }
@@ -219,7 +219,7 @@ class Parameter:
 
 
 _RULE = 25.4 / 64
-# Two pins nearer to each other than this share of the half length bend no real strip.
+# Two pins nearer to each other than this share bend no real strip.
 _CLOSEST_PINS = 0.01
 
 
