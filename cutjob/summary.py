@@ -198,8 +198,13 @@ def hand_work(plan: dict[str, Any]) -> Iterator[str]:
     Lengths are in the plan's own units. Holes of an item that differ only in depth are one kind.
     """
     unit: Unit = "in" if plan.get("units") == "in" else "mm"
+    ripped = {
+        (rip["item"], rip["part"]) for one in plan.get("saw_order", ()) for cut in one["cuts"] for rip in cut["rips"]
+    }
     for piece in plan.get("sawn", ()):
         what = f"{_counted(piece['count'], 'piece')} {format_length(piece['length'], unit=unit)} long"
+        if (piece["item"], piece["part"]) in ripped:
+            what += f", {format_length(piece['width'], unit=unit)} wide,"
         note = f"; {piece['note']}" if piece["note"] else ""
         yield f"saw first: {what} off {piece['board']} ({piece['part']}, {piece['item']}){note}"
     yield from saw_lines(plan)

@@ -7,13 +7,13 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SawCut:
     """One piece off a board: it begins `at` mm from the board's own square end; `waste` is cut off before it, to square
-    the end or to come clear of a keep-out.
+    the end or to come clear of a keep-out. A blank for narrower pieces has these as `rips`: item, part, width.
     """
 
     item: str
@@ -21,6 +21,18 @@ class SawCut:
     length: float
     at: float
     waste: float = 0.0
+    rips: tuple[tuple[str, str, float], ...] = ()
+
+
+@dataclass(slots=True)
+class Taken:
+    """A piece while a board is being sawn: where it begins, and what has been ripped out of it so far."""
+
+    at: float
+    item: str
+    part: str
+    length: float
+    rips: list[tuple[str, str, float]] = field(default_factory=list)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -33,20 +45,25 @@ class SawnBoard:
     cuts: tuple[SawCut, ...]
 
 
-def saw_order(
-    boards: Iterable[tuple[str, str, Iterable[tuple[float, str, str, float]]]], *, kerf: float
-) -> tuple[SawnBoard, ...]:
-    """Return the cuts of each board by its name, its square end, and its pieces as (at, item, part, length), with equal
-    boards counted together.
-    """
+def saw_order(boards: Iterable[tuple[str, str, Iterable[Taken]]], *, kerf: float) -> tuple[SawnBoard, ...]:
+    """Return the cuts of each board by its name, its square end, and its pieces, with equal boards counted together."""
     found: Counter[tuple[str, str, tuple[SawCut, ...]]] = Counter()
     for board, end, pieces in boards:
         cuts, reached = [], 0.0
-        for at, item, part, length in sorted(pieces):
+        for piece in sorted(pieces, key=lambda piece: piece.at):
             # What lies before a piece is cut off with a kerf of its own.
-            waste = at - reached - kerf
-            cuts.append(SawCut(item=item, part=part, length=length, at=at, waste=waste if waste > _NOTHING else 0.0))
-            reached = at + length + kerf
+            waste = piece.at - reached - kerf
+            cuts.append(
+                SawCut(
+                    item=piece.item,
+                    part=piece.part,
+                    length=piece.length,
+                    at=piece.at,
+                    waste=waste if waste > _NOTHING else 0.0,
+                    rips=tuple(piece.rips),
+                )
+            )
+            reached = piece.at + piece.length + kerf
         found[board, end, tuple(cuts)] += 1
     return tuple(SawnBoard(board=board, end=end, count=count, cuts=cuts) for (board, end, cuts), count in found.items())
 

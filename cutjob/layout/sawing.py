@@ -1,6 +1,7 @@
 """Sawn parts taken off the ends of boards before anything is laid out: pieces and shorter boards come out.
 
-A board gives pieces from its square end on, each its length and a kerf. A stretch between two keep-outs is never sawn
+A board gives pieces from its square end on, each its length and a kerf. Pieces narrower than the board are ripped out
+of a blank of their length, as many as its width holds. A stretch between two keep-outs is never sawn
 into: a piece comes from before a knot or from beyond it, and what is skipped is lost.
 """
 
@@ -18,7 +19,7 @@ from cutjob.geometry.polygons import from_polygon, polygons_of, to_polygon
 from cutjob.geometry.transform import Transform
 from cutjob.job.stock import Board
 from cutjob.layout.layout import SawnPiece
-from cutjob.layout.saw_order import SawnBoard, saw_order
+from cutjob.layout.saw_order import SawnBoard, Taken, saw_order
 from cutjob.parts.part import Item, SawnPart
 from cutjob.tolerances import TOLERANCES
 from cutjob.units import Unit, format_length
@@ -69,7 +70,16 @@ class _Sawn:
     kind: int
     stretches: list[_Stretch]
     reach: float
-    pieces: list[tuple[float, str, str, float]] = field(default_factory=list)  # where it starts, item, part, length
+    pieces: list[Taken] = field(default_factory=list)
+
+
+@dataclass(slots=True)
+class _Blank:
+    """A piece of a board's whole width that narrower ones are ripped out of, and the width it still has."""
+
+    kind: int
+    entry: Taken
+    left: float
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -97,16 +107,29 @@ def saw_off(items: Sequence[Item], boards: Sequence[Board], *, saw_kerf: float, 
         for part in item.build.sawn
         for _ in range(item.count)
     ]
-    pieces.sort(key=lambda piece: -piece.part.length)
+    pieces.sort(key=lambda piece: (-piece.part.length, -(piece.part.width or 0.0)))
     sawn: list[_Sawn] = []
     taken: list[tuple[_Piece, int]] = []
     problems: dict[tuple[str, str], Problem] = {}
+    blanks: list[_Blank] = []
     for piece in pieces:
-        choices = list(_choices(piece.part.length, boards, sawn, saw_kerf))
+        blank = _ripped(piece, blanks, saw_kerf)
+        if blank is not None:
+            taken.append((piece, blank.kind))
+            continue
+        least = piece.part.width or 0.0
+        choices = [
+            choice
+            for choice in _choices(piece.part.length, boards, sawn, saw_kerf)
+            if boards[choice.kind].width >= least - _SAME
+        ]
         if choices:
             choice = min(choices)
-            _take(choice, piece, boards, sawn, saw_kerf)
+            entry = _take(choice, piece, boards, sawn, saw_kerf)
             taken.append((piece, choice.kind))
+            if piece.part.width is not None:
+                blanks.append(_Blank(choice.kind, entry, boards[choice.kind].width))
+                _ripped(piece, blanks[-1:], saw_kerf)
         else:
             problem = _no_board(piece, boards, sawn, saw_kerf, unit)
             problems.setdefault((piece.item, piece.part.name), problem)
@@ -148,16 +171,32 @@ def _on_board(
             )
 
 
-def _take(choice: _Choice, piece: _Piece, boards: Sequence[Board], sawn: list[_Sawn], kerf: float) -> None:
+def _ripped(piece: _Piece, blanks: Sequence[_Blank], kerf: float) -> _Blank | None:
+    """Rip a piece out of the first blank of its length with so much width left; None where there is none, or where the
+    piece is as wide as its board.
+    """
+    width = piece.part.width
+    if width is None:
+        return None
+    for blank in blanks:
+        if abs(blank.entry.length - piece.part.length) <= _SAME and width <= blank.left + _SAME:
+            blank.entry.rips.append((piece.item, piece.part.name, width))
+            blank.left -= width + kerf
+            return blank
+    return None
+
+
+def _take(choice: _Choice, piece: _Piece, boards: Sequence[Board], sawn: list[_Sawn], kerf: float) -> Taken:
     if choice.sawn == len(sawn):
         sawn.append(_Sawn(choice.kind, _stretches(boards[choice.kind], kerf), 0.0))
     board = sawn[choice.sawn]
     stretch = board.stretches[choice.stretch]
     end = stretch.end_of(piece.part.length, kerf)
     assert end is not None
-    board.pieces.append((stretch.used, piece.item, piece.part.name, piece.part.length))
+    board.pieces.append(Taken(stretch.used, piece.item, piece.part.name, piece.part.length))
     stretch.used = end
     board.reach = max(board.reach, end)
+    return board.pieces[-1]
 
 
 def _stretches(board: Board, kerf: float) -> list[_Stretch]:
@@ -252,7 +291,7 @@ def _counted(taken: list[tuple[_Piece, int]], boards: Sequence[Board]) -> tuple[
             item=item,
             part=part.name,
             length=part.length,
-            width=boards[kind].width,
+            width=boards[kind].width if part.width is None else part.width,
             thickness=boards[kind].thickness,
             count=count,
             board=boards[kind].name,
@@ -273,7 +312,10 @@ def _no_board(piece: _Piece, boards: Sequence[Board], sawn: list[_Sawn], kerf: f
     ]
     longest = max((s.end - s.used - (0.0 if s.square else kerf) for s in stretches), default=0.0)
     length = format_length(piece.part.length, unit=unit)
-    if not any(board.square_end for board in boards):
+    width = piece.part.width
+    if width is not None and not any(board.square_end and board.width >= width - _SAME for board in boards):
+        found = f"no board with a square end is {format_length(width, unit=unit)} wide, as it is to be ripped"
+    elif not any(board.square_end for board in boards):
         found = "no board with a square end is given"
     else:
         found = f"the longest piece still to be had clear of keep-outs is {format_length(max(longest, 0.0), unit=unit)}"

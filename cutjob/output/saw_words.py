@@ -23,7 +23,14 @@ def saw_order_data(order: Sequence[SawnBoard]) -> list[dict[str, Any]]:
             "end": board.end,
             "count": board.count,
             "cuts": [
-                {"item": cut.item, "part": cut.part, "length": cut.length, "at": cut.at, "waste": cut.waste}
+                {
+                    "item": cut.item,
+                    "part": cut.part,
+                    "length": cut.length,
+                    "at": cut.at,
+                    "waste": cut.waste,
+                    "rips": [{"item": item, "part": part, "width": width} for item, part, width in cut.rips],
+                }
                 for cut in board.cuts
             ],
         }
@@ -41,7 +48,8 @@ def saw_rows(plan: dict[str, Any]) -> Iterator[tuple[str, str, str, str]]:
 def saw_lines(plan: dict[str, Any]) -> Iterator[str]:
     """Yield a line for each board from which more than one cut is made."""
     for (count, name, end, cuts), board in zip(saw_rows(plan), plan.get("saw_order", ()), strict=True):
-        if len(board["cuts"]) > 1 or board["cuts"][0]["waste"]:
+        first = board["cuts"][0]
+        if len(board["cuts"]) > 1 or first["waste"] or first["rips"]:
             yield f"saw in this order: {count} x {name}, from the {end}: {cuts}"
 
 
@@ -50,4 +58,9 @@ def _cuts(cuts: Sequence[dict[str, Any]], unit: Unit) -> Iterator[str]:
         if cut["waste"]:
             off = format_length(cut["waste"], unit=unit)
             yield f"{off} off to square the end" if number == 0 else f"{off} of waste off"
-        yield f"{format_length(cut['length'], unit=unit)} {cut['part']} ({cut['item']})"
+        length = format_length(cut["length"], unit=unit)
+        if cut["rips"]:
+            strips = (f"{format_length(r['width'], unit=unit)} wide {r['part']} ({r['item']})" for r in cut["rips"])
+            yield f"{length}, ripped into {', '.join(strips)}"
+        else:
+            yield f"{length} {cut['part']} ({cut['item']})"

@@ -81,11 +81,14 @@ class ShapedPart:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SawnPart:
-    """A piece crosscut square off a board's end, as wide and thick as the board; `note` says what is still done."""
+    """A piece crosscut square off a board's end, as thick as the board and as wide, or ripped to a `width` of its own
+    afterwards; `note` says what is still done.
+    """
 
     name: str
     length: float
     note: str = ""
+    width: float | None = None
 
 
 # What sticks are told apart by, mm: (diameter,) of round ones, (width, thickness) of strips, the greater first.

@@ -116,3 +116,13 @@ def test_as_it_stands_the_feet_fill_the_dados_but_for_the_play():
         assert edge.intersection(translate(end, 0.1 - EXACT)).area == pytest.approx(0, abs=EXACT)
         assert edge.intersection(translate(end, 0.1 + 0.01)).area > 0
         assert edge.intersection(translate(end, 0.0, 1.0)).area == pytest.approx(board.thick, abs=EXACT)
+
+
+def test_feet_may_come_off_the_saw():
+    cut, sawn = (item("footed-board", feet=feet).build for feet in ("cut", "sawn"))
+    assert [part.name for part in sawn.shaped] == ["board"]
+    assert sawn.shaped[0] == cut.shaped[0]
+    for foot, strip in zip(cut.shaped[1:], sawn.sawn, strict=True):
+        assert foot.region.bounds == pytest.approx((0, 0, strip.length, strip.width))
+    assert cut.sawn == ()
+    assert sawn.stands == cut.stands

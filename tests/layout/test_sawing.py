@@ -189,3 +189,34 @@ def test_what_is_wasted_before_a_piece_is_said() -> None:
 def test_equal_boards_are_sawn_alike() -> None:
     (one,) = saw_off(legs(40, 20, count=3), [picket(count=3)], saw_kerf=KERF).order
     assert (one.count, [cut.part for cut in one.cuts]) == (3, ["leg 0", "leg 1"])
+
+
+def feet(*widths: float, length: float = 9.0, count: int = 1) -> list:  # type: ignore[type-arg]
+    parts = tuple(SawnPart(name=f"foot {i}", length=length * INCH, width=x * INCH) for i, x in enumerate(widths))
+    return [item(count=count, sawn=parts)]
+
+
+def test_narrow_pieces_are_ripped_out_of_one_blank() -> None:
+    sawing = saw_off(feet(1.25, 1.25), [picket()], saw_kerf=KERF)
+    assert left_over(sawing).sawn_off == pytest.approx(9.125 * INCH)
+    assert [(piece.width, piece.length, piece.count) for piece in sawing.pieces] == [
+        (pytest.approx(1.25 * INCH), pytest.approx(9 * INCH), 1)
+    ] * 2
+    ((cut,),) = [one.cuts for one in sawing.order]
+    assert [(part, width) for _, part, width in cut.rips] == [("foot 0", 1.25 * INCH), ("foot 1", 1.25 * INCH)]
+
+
+@pytest.mark.parametrize(("width", "blanks"), [(1.25, 2), (1.28, 2), (1.29, 3), (2.6875, 4), (2.7, 7), (5.5, 7)])
+def test_a_blank_gives_as_many_as_its_width_holds(width: float, blanks: int) -> None:
+    # n widths and n - 1 kerfs of 1/8 in 5 1/2: four up to (5 1/2 - 3/8) / 4 = 1.28125, two up to 2.6875.
+    sawing = saw_off(feet(width, count=7), [picket(count=3)], saw_kerf=KERF)
+    cuts = [cut for one in sawing.order for cut in one.cuts for _ in range(one.count)]
+    assert len(cuts) == blanks
+    assert sum(len(cut.rips) for cut in cuts) == 7
+    for cut in cuts:
+        assert sum(w for _, _, w in cut.rips) + KERF * (len(cut.rips) - 1) <= 5.5 * INCH + 1e-9
+
+
+def test_what_is_wider_than_every_board_can_not_be_ripped() -> None:
+    with pytest.raises(InputError, match="no board with a square end is 6 in wide"):
+        saw_off(feet(6.0), [picket()], saw_kerf=KERF, unit="in")

@@ -29,3 +29,10 @@ def test_a_single_cut_needs_no_order() -> None:
     assert list(saw_lines(one)) == []
     assert len(list(saw_rows(one))) == 1
     assert list(saw_lines({"units": "mm"})) == []
+
+
+def test_a_blank_tells_what_is_ripped_out_of_it() -> None:
+    rips = (("stand", "foot 1", 31.75), ("stand", "foot 2", 31.75))
+    blank = SawCut(item="stand", part="foot 1", length=228.6, at=0.0, rips=rips)
+    (line,) = saw_lines(plan(SawnBoard(board="picket", end="left", count=1, cuts=(blank,))))
+    assert line.endswith("9 in, ripped into 1 1/4 in wide foot 1 (stand), 1 1/4 in wide foot 2 (stand)")
