@@ -278,8 +278,8 @@ def assembly(item: Item, unit: Unit) -> Iterator[str]:
 
 def _height(stand: Stand, unit: Unit) -> str:
     foot = stand.foot if stand.seen == "edge" else stand.foot + stand.outline.outline.bounds[1]
-    near = _near(foot, unit)
-    return "at the bottom" if near == _near(0.0, unit) else f"its lowest place {near} up from the bottom"
+    near = as_ruled(foot, unit)
+    return "at the bottom" if near == as_ruled(0.0, unit) else f"its lowest place {near} up from the bottom"
 
 
 def as_measured(mm: float, unit: Unit) -> str:
@@ -288,7 +288,7 @@ def as_measured(mm: float, unit: Unit) -> str:
     return format_length(round(mm / step) * step, unit=unit)
 
 
-def _near(mm: float, unit: Unit) -> str:
-    """A height as a ruler shows it: whole mm, or sixteenths of an inch."""
+def as_ruled(mm: float, unit: Unit) -> str:
+    """Return a length as a ruler shows it: whole mm, or sixteenths of an inch."""
     step = 25.4 / 16 if unit == "in" else 1.0
     return format_length(round(mm / step) * step, unit=unit)

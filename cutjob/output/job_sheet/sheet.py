@@ -25,7 +25,7 @@ from cutjob.output.saw_words import WHY
 from cutjob.output.svg_shapes import printable
 from cutjob.parts.part import Item
 from cutjob.program.moves import Program
-from cutjob.units import Unit, format_length
+from cutjob.units import Unit
 
 SHEET_FILE = "job-sheet.html"
 # Moves all boards may have together for the page to play them, about 5 MB of it.
@@ -120,8 +120,8 @@ def _item(item: Item, unit: Unit) -> dict[str, Any]:
     size = item_size(build)
     measures = [(key, facts.as_measured(value, unit)) for key, value in build.facts]
     if size is not None:
-        wide, high = (format_length(round(value, 1), unit=unit, finest=32) for value in size)
-        measures.insert(0, ("stands", f"{high} high, {wide} wide"))
+        wide, high = (facts.as_ruled(value, unit) for value in size)
+        measures.insert(0, ("over all", f"{high} high, {wide} wide"))
     return {
         "name": name,
         "design": item.design,
