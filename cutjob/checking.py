@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -13,12 +12,12 @@ from cutjob.findings_picture import findings_picture, program_as_read, ring_numb
 from cutjob.job.file_bytes import bytes_of
 from cutjob.job.machine import Machine
 from cutjob.job.read_machine import read_machine
+from cutjob.plan_file import read_plan
 from cutjob.proof.check import Checked, Told, examine_program
 from cutjob.proof.finding import ProofReport
 from cutjob.units import Unit, parse_length
 
 _GREATEST_PROGRAM = 10_000_000  # bytes; a larger one has more motions than are judged
-_GREATEST_PLAN = 200_000_000
 _GREATEST_THICKNESS = 1000.0  # mm
 
 
@@ -60,7 +59,7 @@ def check_file(
         problems.append(Problem(place="--picture", message=message, advice="give --plan too"))
     data = _collected(problems, lambda: bytes_of(file, most=_GREATEST_PROGRAM, advice="split it, or check its name"))
     profile: Machine | None = _collected(problems, lambda: read_machine(machine, beside=None))
-    plan_data = _collected(problems, lambda: _read_plan(plan)) if plan is not None else None
+    plan_data = _collected(problems, lambda: read_plan(plan, file.name)) if plan is not None else None
     thick = _collected(problems, lambda: _thickness(thickness, "mm" if profile is None else profile.units))
     if data is None or profile is None or problems:
         raise InputError(problems)
@@ -130,16 +129,3 @@ def _collected(problems: list[Problem], read: Callable[[], Any]) -> Any:
     except InputError as error:
         problems.extend(error.problems)
         return None
-
-
-def _read_plan(path: Path) -> dict[str, Any]:
-    where = Location(file=str(path))
-    advice = "give the plan.json from the folder the file was made in"
-    data = bytes_of(path, most=_GREATEST_PLAN, advice=advice)
-    try:
-        plan = json.loads(data.decode("utf-8-sig"))
-    except (ValueError, RecursionError):
-        raise InputError(Problem(message="this is not a plan", advice=advice, location=where)) from None
-    if not isinstance(plan, dict) or not str(plan.get("schema", "")).startswith("cutjob-plan/"):
-        raise InputError(Problem(message="this is not a plan", advice=advice, location=where))
-    return plan

@@ -98,14 +98,26 @@ class PlanData:
 
     def point(self) -> Point:
         """A point."""
+        quick = _quick_point(self.data)
+        if quick is not None:
+            return quick
         pair = self.each()
         if len(pair) != 2:
             raise self.fail("should be a point, [x, y]")
         return pair[0].number(), pair[1].number()
 
+    def points(self) -> list[Point]:
+        """The points of a list."""
+        if isinstance(self.data, list):
+            quick = [_quick_point(data) for data in self.data]
+            found = [point for point in quick if point is not None]
+            if len(found) == len(quick):
+                return found
+        return [point.point() for point in self.each()]
+
     def path(self) -> tuple[Line, ...]:
         """An open chain of at least one line."""
-        points = [point.point() for point in self.each()]
+        points = self.points()
         lines = tuple(Line(a, b) for a, b in pairwise(points) if distance(a, b) > TOLERANCES.same_point)
         if not lines:
             raise self.fail("a mark needs two different points")
@@ -113,7 +125,7 @@ class PlanData:
 
     def contour(self) -> Contour:
         """A closed contour that encloses something and doesn't cross itself."""
-        points = [point.point() for point in self.each()]
+        points = self.points()
         try:
             contour = polyline(points)
         except ValueError as error:
@@ -124,3 +136,13 @@ class PlanData:
         if ring.area <= TOLERANCES.same_point:
             raise self.fail("encloses nothing")
         return contour
+
+
+def _quick_point(data: Any) -> Point | None:
+    """A point where nothing is to be told about it: plans hold them by the hundred thousand."""
+    if type(data) is not list or len(data) != 2:
+        return None
+    x, y = data
+    if type(x) is float and type(y) is float and abs(x) < _FARTHEST and abs(y) < _FARTHEST:
+        return x, y
+    return None
