@@ -9,9 +9,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from cutjob.errors import InputError, Problem
+from cutjob.errors import InputError, Problem, ProofError
 from cutjob.job.panel import Inventory, PanelFile, panel_problem, read_panel
 from cutjob.job.source import Source
+from cutjob.layout.panel.check import panel_faults
 from cutjob.layout.panel.field import Field, Filling, Opening, Piece
 from cutjob.layout.panel.fill import fill, likely_pieces
 from cutjob.output.folder import replace_folder
@@ -40,7 +41,7 @@ def make_panel(path: Path, *, out: Path | None = None, seed: int = 0) -> PanelRe
     """Fill the panel of a file and write it to `out` (default `out/<name>`).
 
     Same file and seed, same panel. Raises InputError for what is wrong with the files, and where the rules for joints
-    and corners can't be kept.
+    and corners can't be kept; ProofError where a check of the filled panel finds something.
     """
     panel, inventory, source = read_panel(path)
     unit = UNIT[panel.units]
@@ -61,6 +62,11 @@ def make_panel(path: Path, *, out: Path | None = None, seed: int = 0) -> PanelRe
                 "no way was found to fill the panel with its rules for joints and trimming",
                 "raise longest_joint or trim, or try another seed",
             )
+        )
+    faults = panel_faults(filling)
+    if faults:
+        raise ProofError(
+            [panel_problem(source, f"the filling is not sound: {fault}", "try another seed") for fault in faults]
         )
     summary = _summary(panel, filling, unit)
     backing = [

@@ -45,7 +45,7 @@ _KIND_WORDS: dict[Kind, str] = {
     "lengths": "a list of lengths",
     "pins": "a list of pins [along, up]",
     "depths": "layers with their depths, such as { recess = 6 }",
-    "layers": 'what is cut by layer or colour of line, such as { front = "outline", recess = { pocket = 6 } }',
+    "layers": 'layers and colours with what they are, such as { front = "outline", recess = { pocket = 6 } }; depths',
 }
 
 

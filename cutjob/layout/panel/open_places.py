@@ -34,12 +34,8 @@ class OpenPlaces:
 
     def holds(self, one: Laid) -> bool:
         """Whether a laid piece, or what was left open, lies wholly in an opening."""
-        return any(
-            o.x <= one.x
-            and one.x + one.width <= o.x + o.width
-            and o.y <= one.y
-            and one.y + one.height <= o.y + o.height
-            for o in self.square
+        return any(_in_square(one, opening) for opening in self.square) or any(
+            _in_round(one, opening) for opening in self.round
         )
 
     def ends(self, x: int, y: int, width: int, near: int) -> list[int]:
@@ -77,6 +73,21 @@ class OpenPlaces:
             else:
                 cost += _CROSSED
         return cost
+
+
+def _in_square(one: Laid, opening: Opening) -> bool:
+    return max(_beside(one, opening)) <= 0
+
+
+def _in_round(one: Laid, opening: Opening) -> bool:
+    """Whether all corners of a piece lie in a round opening. Doubled lengths keep its middle whole."""
+    across = opening.width
+    middle = 2 * opening.x + across, 2 * opening.y + across
+    return all(
+        (2 * x - middle[0]) ** 2 + (2 * y - middle[1]) ** 2 <= across**2
+        for x in (one.x, one.x + one.width)
+        for y in (one.y, one.y + one.height)
+    )
 
 
 def _beside(one: Laid, opening: Opening) -> tuple[int, int, int, int]:

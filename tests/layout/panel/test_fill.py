@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from dataclasses import replace
 
@@ -38,6 +39,12 @@ def faults(filling: Filling) -> list[str]:
     square = [one for one in field.openings if not one.round]
     # An opening's own gap may lie open above it and to its right.
     places = [shapely.box(o.x, o.y, o.x + o.width + gap, o.y + o.height + gap) for o in square]
+    # A thousandth wider, so that the polygon holds the circle: its chords lie within r (1 - cos(pi / 256)), 8e-5 r.
+    places += [
+        shapely.Point(o.x + o.width / 2, o.y + o.width / 2).buffer(o.width * 0.5005, quad_segs=64)
+        for o in field.openings
+        if o.round
+    ]
     if bare.difference(shapely.union_all(places)).area > 0:
         found.append("area")
     boxes = [shapely.box(o.x, o.y, o.x + o.width, o.y + o.height) for o in square]
@@ -197,6 +204,18 @@ def test_pieces_end_at_openings(opening: Opening, gap: int) -> None:
         assert max(over) == opening.width * opening.height
     else:
         assert sum(over) < opening.width * opening.height / 2
+
+
+def test_nothing_is_laid_within_a_large_round_opening() -> None:
+    opening = Opening(x=300, y=200, width=900, height=900, round=True)
+    filling = fill(field(24 * 64, 20 * 64, openings=(opening,), kerf=8), ENDS, seed=0)
+    assert filling is not None
+    assert faults(filling) == []
+    for one in filling.laid:
+        corners = [(x, y) for x in (one.x, one.x + one.width) for y in (one.y, one.y + one.height)]
+        assert max(math.dist(corner, (750, 650)) for corner in corners) > 450
+    # A square within the circle, of 450 x root 2 a side, holds more than one piece: these are not there.
+    assert sum(one.width * one.height for one in filling.laid) < 24 * 64 * 20 * 64
 
 
 def test_offcuts_are_used_and_none_twice() -> None:
