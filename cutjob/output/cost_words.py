@@ -44,5 +44,5 @@ def cost_note(plan: dict[str, Any]) -> str | None:
     names = list(dict.fromkeys(name for costs in priced for name in costs["not_counted"]))
     if not names:
         return None
-    shown = f"{', '.join(names[:6])} and {len(names) - 6} more" if len(names) > 7 else ", ".join(names)
+    shown = f"{'; '.join(names[:6])} and {len(names) - 6} more" if len(names) > 7 else "; ".join(names)
     return f"without {shown}: no price is stated"

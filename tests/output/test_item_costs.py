@@ -157,7 +157,7 @@ def test_in_the_plan_and_in_words() -> None:
             ("label", "10", "0.1", "", "", "", "", ""),
         ],
     )
-    assert cost_note(plan) == "without glass bead, rods or strips: no price is stated"
+    assert cost_note(plan) == "without glass bead; rods or strips: no price is stated"
 
 
 def test_of_what_is_not_known_nothing_is_said() -> None:

@@ -133,6 +133,7 @@ def _item(item: Item, unit: Unit) -> dict[str, Any]:
         "fanned": None if fanned is None else Markup(fanned),
         "steps": list(facts.assembly(item, unit)),
         "whole": whole,
+        "parts": [part.name for part in build.shaped],
     }
 
 
