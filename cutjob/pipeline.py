@@ -13,6 +13,7 @@ from cutjob.cuts.board_cuts import cut_layouts
 from cutjob.cuts.cutter_choice import Cutters, choose_cutters
 from cutjob.cuts.fitness import unfit_parts
 from cutjob.cuts.holding import bed_for_parts, held_down, with_windows
+from cutjob.cuts.nose_room import room_for_nose, with_own_keep_outs
 from cutjob.cuts.number_marks import number_lettering
 from cutjob.designs.order import order_items
 from cutjob.errors import InputError, Problem
@@ -396,11 +397,12 @@ def lay_out_job(
     """Lay the items' parts on the job's boards, and check that the machine takes what lies on it then."""
     machine, file = job.machine, job.file
     _refuse(_narrow_gap(job, items, cutter))
-    boards = _within_reach(job, items, cutter)
+    boards, gap = _within_reach(job, items, cutter), _gap(job, cutter)
+    roomy = room_for_nose(boards, machine=machine, cutter=cutter, gap=gap, stack=file.stack)
     layout = lay_out(
         items,
-        boards,
-        gap=_gap(job, cutter),
+        roomy,
+        gap=gap,
         edge_margin=_edge_margin(job),
         stack=file.stack,
         saw_kerf=machine.saw_kerf,
@@ -413,6 +415,7 @@ def lay_out_job(
         watch=watch,
         unit=file.units,
     )
+    layout = with_own_keep_outs(layout, boards) if roomy != boards else layout
     problems = [
         problem
         for board in sorted(layout.boards, key=lambda board: board.board.sawn_off)

@@ -34,7 +34,7 @@ def bed_for_parts(machine: Machine, cutter: Cutter) -> float | None:
     """Return how long a part may lie along a board longer than the bed: the bed less the cutter's run at both ends."""
     if machine.travel is None or not machine.travel.open_ends:
         return None
-    return machine.travel.x - 2 * _run_beside(machine, cutter, 2 * TOLERANCES.curve)
+    return machine.travel.x - 2 * run_beside(machine, cutter, 2 * TOLERANCES.curve)
 
 
 def with_windows(layout: BoardLayout, *, machine: Machine, cutter: Cutter) -> BoardLayout:
@@ -45,7 +45,7 @@ def with_windows(layout: BoardLayout, *, machine: Machine, cutter: Cutter) -> Bo
         return layout
     spans = []
     for placement in layout.placements:
-        run = _run_beside(machine, cutter, placement.part.deviation)
+        run = run_beside(machine, cutter, placement.part.deviation)
         x0, _, x1, _ = placement.region.bounds
         spans.append((x0 - run, x1 + run))
     longest = max((last for _, last in spans), default=0.0) - min((first for first, _ in spans), default=0.0)
@@ -55,7 +55,7 @@ def with_windows(layout: BoardLayout, *, machine: Machine, cutter: Cutter) -> Bo
     return replace(layout, windows=windows)
 
 
-def _run_beside(machine: Machine, cutter: Cutter, deviation: float) -> float:
+def run_beside(machine: Machine, cutter: Cutter, deviation: float) -> float:
     """How far beside a part the cutter's middle goes."""
     finish = machine.cutting.finish if machine.kind == "router" else 0.0
     return cutter.radius + deviation + finish + machine.cutting.lead + 2 * TOLERANCES.acceptance

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import Literal
 
@@ -52,7 +53,7 @@ def _first(shop: Shop, crew: Crew, *, seed: int) -> tuple[list[Contender], Begun
     lacking: Begun | None = None
     ways = chains(shop.lots, stack=shop.stack, free=free)
     for number, chain in enumerate(ways):
-        if running and (crew.stopped or _enough_tried(shop, crew, number)):
+        if running and (crew.stopped or _enough_tried(shop, crew, running, number)):
             break
         if running and _is_hopeless(shop, chain, min(one.cost for one in running)):
             continue
@@ -78,13 +79,14 @@ def _first(shop: Shop, crew: Crew, *, seed: int) -> tuple[list[Contender], Begun
     return [best, *others[: _MOST_CONTENDERS - 1]], lacking
 
 
-def _enough_tried(shop: Shop, crew: Crew, chains_tried: int) -> bool:
+def _enough_tried(shop: Shop, crew: Crew, running: Sequence[Contender], chains_tried: int) -> bool:
     """Whether no more ways of repeating layouts are tried once a plan is there.
 
-    With the budget overdrawn one way is enough, but where boards are stacked, one that makes use of it too.
+    With the budget overdrawn one plan is enough, but where boards are stacked, the best makes use of it.
     """
-    if crew.overdrawn:
-        return chains_tried >= (2 if shop.stack > 1 else 1)
+    best = min(running, key=lambda one: one.score).plan
+    if crew.overdrawn and (shop.stack == 1 or any(bench.times > 1 for bench in best.benches)):
+        return True
     return crew.done > _BEGINNING and chains_tried >= _FIRST_CHAINS
 
 
