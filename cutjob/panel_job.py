@@ -45,40 +45,44 @@ def make_panel(path: Path, *, out: Path | None = None, seed: int = 0) -> PanelRe
     """
     panel, inventory, source = read_panel(path)
     unit = UNIT[panel.units]
-    field, pieces = field_of(panel, unit, source), pieces_of(inventory, unit)
+    filling = _filled(field_of(panel, unit, source), pieces_of(inventory, unit), source, seed=seed)
+    summary = _summary(panel, filling, unit)
+    files, plan = _files(panel, filling, unit, summary, seed=seed)
+    folder = out if out is not None else Path("out") / path.stem
+    replace_folder(folder, files)
+    return PanelResult(filling=filling, folder=folder, summary=tuple(summary), plan=plan)
+
+
+def _filled(field: Field, pieces: tuple[Piece, ...], source: Source, *, seed: int) -> Filling:
+    """The field filled and checked."""
     if likely_pieces(field, pieces) > _MOST_PIECES:
-        raise InputError(
-            panel_problem(
-                source,
-                f"the panel would take more than {_MOST_PIECES:,} pieces as small as those of the inventory",
-                "a smaller panel, or larger pieces",
-            )
-        )
+        message = f"the panel would take more than {_MOST_PIECES:,} pieces as small as those of the inventory"
+        raise InputError(panel_problem(source, message, "a smaller panel, or larger pieces"))
     filling = fill(field, pieces, seed=seed)
     if filling is None:
-        raise InputError(
-            panel_problem(
-                source,
-                "no way was found to fill the panel with its rules for joints and trimming",
-                "raise longest_joint or trim, or try another seed",
-            )
-        )
+        message = "no way was found to fill the panel with its rules for joints and trimming"
+        raise InputError(panel_problem(source, message, "raise longest_joint or trim, or try another seed"))
     faults = panel_faults(filling)
     if faults:
         raise ProofError(
             [panel_problem(source, f"the filling is not sound: {fault}", "try another seed") for fault in faults]
         )
-    summary = _summary(panel, filling, unit)
-    backing = [
-        format_length(side * unit + 2 * panel.frame.lap, unit=panel.units) for side in (field.width, field.height)
-    ]
-    strips = frame_strips(panel.length, panel.width, panel.frame.width, panel.frame.joint)
-    head = [panel.title, *summary, "", f"Frame, strips {format_length(panel.frame.width, unit=panel.units)} wide"]
+    return filling
+
+
+def _files(
+    panel: PanelFile, filling: Filling, unit: float, summary: list[str], *, seed: int
+) -> tuple[dict[str, bytes], dict[str, Any]]:
+    """Pictures, lists and plan by their names, and the plan as data."""
+    field, frame = filling.field, panel.frame
+    backing = [format_length(side * unit + 2 * frame.lap, unit=panel.units) for side in (field.width, field.height)]
+    strips = frame_strips(panel.length, panel.width, frame.width, frame.joint)
+    head = [panel.title, *summary, "", f"Frame, strips {format_length(frame.width, unit=panel.units)} wide"]
     head += [f"  {count} {words}: {format_length(length, unit=panel.units)}" for words, length, count in strips]
     head += ["", f"Backing board: {backing[0]} x {backing[1]}"]
     files = {
-        "panel.svg": panel_picture(filling, unit=unit, frame=panel.frame.width, title=panel.title),
-        "panel-plain.svg": panel_picture(filling, unit=unit, frame=panel.frame.width, title=panel.title, numbers=False),
+        "panel.svg": panel_picture(filling, unit=unit, frame=frame.width, title=panel.title),
+        "panel-plain.svg": panel_picture(filling, unit=unit, frame=frame.width, title=panel.title, numbers=False),
         "panel-lists.txt": panel_lists(filling, unit=unit, units=panel.units, head=head),
     }
     plan = {
@@ -93,9 +97,7 @@ def make_panel(path: Path, *, out: Path | None = None, seed: int = 0) -> PanelRe
         "laid": laid_data(filling, unit),
     }
     files["plan.json"] = (json.dumps(plan, indent=1, ensure_ascii=False) + "\n").encode()
-    folder = out if out is not None else Path("out") / path.stem
-    replace_folder(folder, files)
-    return PanelResult(filling=filling, folder=folder, summary=tuple(summary), plan=plan)
+    return files, plan
 
 
 def field_of(panel: PanelFile, unit: float, source: Source) -> Field:

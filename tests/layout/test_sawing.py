@@ -158,6 +158,20 @@ def test_wood_is_accounted_for(lengths: list[float], knots: list[tuple[float, fl
     if not knots:
         assert gone <= needed + 1e-6
     assert sawing == saw_off(wish, [stock], saw_kerf=3.0)
+    # The order has every piece once, none over a knot, each a kerf beyond the one before.
+    made = sorted(cut.length for one in sawing.order for cut in one.cuts for _ in range(one.count))
+    assert made == sorted(lengths * count)
+    spans = [
+        (x * 1800 - r, x * 1800 + r) if end == "left" else (1800 - x * 1800 - r, 1800 - x * 1800 + r) for x, r in knots
+    ]
+    for one in sawing.order:
+        assert one.end == end
+        reached = -3.0
+        for cut in one.cuts:
+            assert cut.at - reached == pytest.approx(3.0 + (cut.waste + 3.0 if cut.waste else 0.0))
+            reached = cut.at + cut.length
+            assert reached <= 1800 + 1e-6
+            assert all(cut.at >= high - 1e-6 or reached <= low + 1e-6 for low, high in spans)
 
 
 def test_the_order_is_from_the_square_end_the_longest_first() -> None:
