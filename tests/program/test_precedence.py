@@ -18,6 +18,7 @@ from cutjob.layout.layout import BoardLayout
 from cutjob.parts.part import Counterbore, Hole, Mark, Pocket, ShapedPart
 from cutjob.program.precedence import Task, by_cutter, tasks_of
 from cutjob.program.program import programs_of
+from cutjob.tolerances import TOLERANCES
 from tests.cuts.makers import alone, layout_of, router, shaped
 
 CUT = HoleCut(op="drill", cutter=1, at=(0.0, 0.0), radius=0.0, depth=None, clockwise=False)
@@ -231,3 +232,56 @@ def test_towards_the_fixed_end_each_part_waits_for_the_next_one_out() -> None:
         loops[after]: {loops[before]} for before, after in itertools.pairwise(chain)
     }
     assert all(set(plain[n].after) <= set(task.after) for n, task in enumerate(tasks))
+
+
+@pytest.mark.parametrize(("between", "waits"), [(6.0 + TOLERANCES.acceptance, True), (6.1, False)])
+def test_an_outline_waits_for_what_is_inside_a_part_its_slot_runs_beside(between: float, waits: bool) -> None:
+    """The cutter is 6 wide: a neighbour farther off than that, and than rounding, is left alone."""
+    one, other = shaped(rectangle(60, 40)), shaped(rectangle(60, 40), holes=(Hole(at=(30, 20), diameter=10),))
+    places = [(one, Transform(x=20, y=20)), (other, Transform(x=80 + between, y=20))]
+    tasks = tasks_of(cuts_of(layout_of(*places)))
+    (hole,) = [n for n, task in enumerate(tasks) if isinstance(task.cut, HoleCut)]
+    (loop,) = [task for task in tasks if task.placement == 0]
+    assert (hole in loop.after) is waits
+
+
+@pytest.mark.parametrize("order", [(0, 1), (1, 0)])
+def test_only_the_opening_a_guest_lies_in_waits_for_it(order: tuple[int, int]) -> None:
+    """The host's own holes, at whatever place in the order of names, may come at once."""
+    layout = ring_with_plug(order)
+    tasks = tasks_of(cuts_of(layout))
+    guest = {n for n, task in enumerate(tasks) if task.placement == order.index(1)}
+    waiting = {task.cut.op for task in tasks if task.placement == order.index(0) and guest & set(task.after)}
+    assert waiting == {"inside cut"}
+
+
+def test_marks_wait_for_no_other_cutter() -> None:
+    """Marks come before the other cuts of their own cutter, whichever numbers the cutters have."""
+    board = cuts_of(layout_of((lattice(), Transform(x=20, y=20))))
+    (part,) = board.parts
+    numbers = {"mark": 2, "inside cut": 3, "bore": 2, "drill": 1}
+    inner = tuple(replace(cut, cutter=numbers[cut.op]) for cut in part.inner)
+    tasks = tasks_of(replace(board, parts=(replace(part, inner=inner),)))
+    marks = {n for n, task in enumerate(tasks) if task.cut.op == "mark"}
+    assert marks
+    for task in tasks:
+        if task.cut.op in ("inside cut", "bore", "drill"):
+            assert (set(task.after) & marks == marks) is (task.cut.cutter == 2)
+
+
+def test_without_windows_all_is_done_in_the_first() -> None:
+    assert {task.window for task in tasks_of(cuts_of(ring_with_plug((0, 1))))} == {0}
+
+
+def test_a_hole_in_a_floor_waits_for_no_deeper_pocket_elsewhere() -> None:
+    shallow = Pocket(region=Region(Transform(x=30, y=10).contour(rectangle(40, 30))), depth=4.0)
+    deep = Pocket(region=Region(Transform(x=90, y=10).contour(rectangle(40, 30))), depth=6.0)
+    part = shaped(rectangle(150, 50), holes=(Hole(at=(50, 25), diameter=8.0),), pockets=(shallow, deep))
+    tasks = tasks_of(cuts_of(layout_of((part, Transform(x=20, y=20)), thickness=12)))
+    (hole,) = [task for task in tasks if isinstance(task.cut, HoleCut)]
+    assert [getattr(tasks[n].cut, "depth", None) for n in hole.after] == [4.0]
+
+
+def test_hundreds_of_cuts_of_one_cutter_are_one_section() -> None:
+    tasks = [task(1, *(() if n == 0 else (n - 1,))) for n in range(400)]
+    assert by_cutter(tasks, last=1) == [list(range(400))]
