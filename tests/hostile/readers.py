@@ -18,7 +18,7 @@ from cutjob.pipeline import read_order
 from cutjob.proof.check import check_program
 from tests.hostile.mutate import made_files
 
-_BESIDE = ("porch-shelf.dxf", "shell-label.svg", "stock/shed.toml", "designs/fan.toml")
+_BESIDE = ("porch-shelf.dxf", "shell-label.svg", "hook-board.svg", "stock/shed.toml", "designs/fan.toml")
 
 
 @functools.cache
