@@ -37,7 +37,6 @@ class Weights(NamedTuple):
 @compiled(nogil=True)
 def no_weights(pairs: int) -> Weights:
     """Return weights of 1 for every pair, in a table with room for so many others."""
-    size = 4
     size = 1
     while size < 2 * pairs:
         size *= 2
