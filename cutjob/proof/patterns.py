@@ -128,7 +128,7 @@ class _Sheet:
         if kind in seen:
             seen[kind] = seen[kind] | inside
         shown = [path for path in drawn if _covers(path, page)]
-        lines = _segments([run for path in shown for run in path.runs])
+        lines = _near_window(_segments([run for path in shown for run in path.runs]), page)
         off = _distances(points[inside], lines)
         findings, worst = [], 0.0
         owners = edges.owners[inside]
@@ -139,7 +139,8 @@ class _Sheet:
                 findings.append(self._off(page, edges.names[owner], kind, most))
         extra = _sampled(lines)
         extra = extra[_within(extra, page, -limit)]
-        astray = _distances(extra - shift, edges.lines)
+        meant = edges.lines[_beside_window(edges.lines + shift, page)]
+        astray = _distances(extra - shift, meant)
         most = float(astray.max(initial=0.0))
         if most > limit:
             message = f"page {page.number}: a line of the look of an {kind} lies where no part has one"
@@ -185,6 +186,25 @@ def _within(points: Floats, page: ExpectedPage, more: float) -> Flags:
     x, y = points[:, 0], points[:, 1]
     inside: Flags = (x >= x0 - more) & (x <= x1 + more) & (y >= y0 - more) & (y <= y1 + more)
     return inside
+
+
+def _beside_window(segments: Floats, page: ExpectedPage) -> Flags:
+    """Which straight pieces may come near to a page's window."""
+    x0, y0, x1, y1 = page.window
+    low, high = segments.min(axis=1), segments.max(axis=1)
+    margin = 2 * _STEP
+    beside: Flags = (
+        (high[:, 0] >= x0 - margin)
+        & (low[:, 0] <= x1 + margin)
+        & (high[:, 1] >= y0 - margin)
+        & (low[:, 1] <= y1 + margin)
+    )
+    return beside
+
+
+def _near_window(segments: Floats, page: ExpectedPage) -> Floats:
+    near: Floats = segments[_beside_window(segments, page)]
+    return near
 
 
 def _segments(runs: Sequence[Floats]) -> Floats:

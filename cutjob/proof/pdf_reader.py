@@ -28,6 +28,7 @@ _FLAT = 0.02
 _TOKEN = re.compile(
     rb"\((?:[^()\\]|\\.)*\)|<<.*?>>|<[0-9A-Fa-f\s]*>|\[[^\]]*\]|/[^\s()<>\[\]/%]*|[^\s()<>\[\]/%]+|%[^\r\n]*", re.DOTALL
 )
+_OPERANDS = frozenset(b"(<[/+-.0123456789")  # what these begin with
 _NUMBER = re.compile(rb"[+-]?(?:\d+\.?\d*|\.\d+)$")
 # Text, marked content, and looks of lines that change nothing of where they lie.
 _PASSED = frozenset(b"BT ET Tc Tw Tz TL Tf Tr Ts Td TD Tm T* Tj TJ ' \" BMC BDC EMC MP DP J j M i ri".split())
@@ -223,7 +224,7 @@ class _Reader:
 def _operations(data: bytes) -> Iterator[tuple[bytes, list[bytes]]]:
     operands: list[bytes] = []
     for token in _TOKEN.findall(data):
-        if token[:1] in b"(<[/" or _NUMBER.match(token):
+        if token[0] in _OPERANDS:
             operands.append(token)
         elif token[:1] != b"%":
             yield token, operands
