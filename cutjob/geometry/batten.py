@@ -14,6 +14,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from cutjob.geometry.biarc import Floats
 from cutjob.geometry.curve_fit import fit_curve
 from cutjob.geometry.segment import Point, Segment
 from cutjob.tolerances import TOLERANCES
@@ -58,7 +59,33 @@ class Batten:
         """
         if first_x > last_x:
             return tuple(s.reversed() for s in reversed(self.segments(last_x, first_x, deviation=deviation)))
-        return fit_curve(lambda x: (x, self.y(x)), lambda x: (1.0, self.slope(x)), first_x, last_x, deviation=deviation)
+        return fit_curve(self._points, self._directions, first_x, last_x, deviation=deviation, arrays=True)
+
+    def _points(self, x: Floats) -> tuple[Floats, Floats]:
+        """As `y`, of many places."""
+        near = np.clip(x, self.pins[0][0], self.pins[-1][0])
+        (x0, y0, m0), (x1, y1, m1) = self._beside(near)
+        h = x1 - x0
+        a, b = (x1 - near) / h, (near - x0) / h
+        beyond = (x - near) * self._slopes(near)
+        return x, a * y0 + b * y1 + ((a**3 - a) * m0 + (b**3 - b) * m1) * h * h / 6 + beyond
+
+    def _directions(self, x: Floats) -> tuple[Floats, Floats]:
+        return np.ones(len(x)), self._slopes(np.clip(x, self.pins[0][0], self.pins[-1][0]))
+
+    def _slopes(self, x: Floats) -> Floats:
+        """As `slope`, of many places between the outer pins."""
+        (x0, y0, m0), (x1, y1, m1) = self._beside(x)
+        h = x1 - x0
+        a, b = (x1 - x) / h, (x - x0) / h
+        slopes: Floats = (y1 - y0) / h + ((3 * b * b - 1) * m1 - (3 * a * a - 1) * m0) * h / 6
+        return slopes
+
+    def _beside(self, x: Floats) -> tuple[Floats, Floats]:
+        """The pins before and after each place: rows of their x, y and bending."""
+        rows = np.column_stack([np.array(self.pins), np.array(self.bending)])
+        here = np.clip(np.searchsorted(rows[:, 0], x, side="right") - 1, 0, len(rows) - 2)
+        return rows[here].T, rows[here + 1].T
 
     def _between(self, x: float) -> tuple[Point, Point, float, float]:
         here = bisect_right(self.pins, x, key=lambda pin: pin[0]) - 1

@@ -19,7 +19,8 @@ from cutjob.tolerances import TOLERANCES
 
 _MOST_PIECES = 5000
 _SAME = 1e-4  # mm: two points of a path nearer than this are one, as lengths are worked out to floats
-_COST_OF_A_PIN = 800  # steps of the budget: curves take some hundredths of a second for each pin to fit
+# Steps of the budget: to fit a curve takes some milliseconds for each pin, and more where it is long or wild.
+_COST_OF_A_PIN, _COST_OF_A_SEGMENT = 100, 20
 
 
 class PathError(SumError):
@@ -218,10 +219,7 @@ def _strip(flat: _Flat, here: Point, line: _Mirror | None, *, first: bool) -> li
             "the pins go back and forth; a strip is bent round pins that go on in one direction, along x or along y"
         )
         raise PathError((*flat.keys, "pins"), SumError(message))
-    try:
-        flat.scope.budget.spend(_COST_OF_A_PIN * len(pins))
-    except SumError as error:
-        raise PathError((*flat.keys, "pins"), error) from None
+    _spend(flat, _COST_OF_A_PIN * len(pins))
     if line is not None and line.upright == (axis == 0):
         if first and line.on(pins[0]):
             pins = [*(line.point(pin) for pin in reversed(pins[1:])), *pins]
@@ -236,7 +234,15 @@ def _strip(flat: _Flat, here: Point, line: _Mirror | None, *, first: bool) -> li
     except (ValueError, CutjobError, FloatingPointError, ArithmeticError):
         message = "no strip bends like that; part the pins along its length, or bring them nearer to a line"
         raise PathError((*flat.keys, "pins"), SumError(message)) from None
+    _spend(flat, _COST_OF_A_SEGMENT * len(fitted))
     return [_swapped(segment) if axis else segment for segment in fitted]
+
+
+def _spend(flat: _Flat, steps: int) -> None:
+    try:
+        flat.scope.budget.spend(steps)
+    except SumError as error:
+        raise PathError((*flat.keys, "pins"), error) from None
 
 
 def _runs(pins: Sequence[Point], axis: int) -> bool:
