@@ -209,3 +209,11 @@ def test_a_thousand_places_anywhere() -> None:
     places = [(chance.random() * side, chance.random() * side) for _ in range(count)]
     order = sequence([()] * count, [at(place) for place in places], home=HOME)
     assert 0.70 < length(order) / math.sqrt(count * side * side) < 0.76
+
+
+@pytest.mark.parametrize("middle", [(0, 0), (3, -2), (-5, 7)])
+@pytest.mark.parametrize("far", [0, 1, 2, 5])
+def test_a_ring_of_cells_is_all_that_are_so_far_off_each_once(middle: tuple[int, int], far: int) -> None:
+    cells = tour._ring(*middle, far)
+    assert len(cells) == len(set(cells)) == max(1, 8 * far)
+    assert {max(abs(i - middle[0]), abs(j - middle[1])) for i, j in cells} == {far}
