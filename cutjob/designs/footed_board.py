@@ -128,6 +128,9 @@ def _size_problems(values: Values, plan: _Plan, context: BuildContext) -> list[P
     if any(given) and not all(given):
         missing = "end_cut_width" if given[0] else "end_cut_length"
         return [context.problem(missing, "is not given", "an end cut has a length and a width")]
+    if plan.strips and values.word("feet") == "sawn":
+        message = "the board is reckoned as what is left once the feet are ripped off the end cut's edge"
+        return [context.problem("feet", message, "leave it out, or give length and width instead of an end cut")]
     if not any(given):
         missing_keys = [key for key in ("length", "width") if not values.has(key)]
         if missing_keys:

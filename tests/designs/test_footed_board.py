@@ -126,3 +126,5 @@ def test_feet_may_come_off_the_saw():
         assert foot.region.bounds == pytest.approx((0, 0, strip.length, strip.width))
     assert cut.sawn == ()
     assert sawn.stands == cut.stands
+    problem = only_problem("footed-board", feet="sawn", end_cut_length="14", end_cut_width="9")
+    assert problem.place.endswith(": feet")

@@ -11,7 +11,6 @@ from cutjob.parts.part import Build
 
 from .order import EXACT, INCH, PICKET, assert_sound, item, only_problem
 
-
 RULED = INCH / 32  # lengths of rods are rounded to a sixteenth of an inch
 
 
