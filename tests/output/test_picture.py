@@ -345,3 +345,20 @@ def test_the_size_of_a_long_leftover_stands_in_its_middle():
     x0, bottom = frame(root)
     middle = (longest.at[0] + longest.board.length / 2, longest.at[1] + longest.board.width / 2)
     assert (float(label.get("x")) - x0, bottom - float(label.get("y"))) == pytest.approx(middle, abs=0.002)
+
+
+@pytest.mark.parametrize("at", [(1000.0, 75.0), (1100.0, 66.0), (950.0, 60.0)])
+def test_the_size_of_a_leftover_stands_clear_of_knots(at):
+    """A board with a knot where its words would stand: they go beside it. A letter is 0.6 of its height wide."""
+    stock = {"name": "plank", "length": 1800, "width": 140, "thickness": 16, "keep_out": [{"at": at, "radius": 20}]}
+    laid = layout(board=board_of(BoardStock.model_validate(stock)))
+    board = replace(laid, placements=laid.placements[:1])
+    left = leftovers_of(board, gap=6.0, edge_margin=3.0, saw_kerf=3.2, least=(150.0, 50.0))
+    assert left
+    root = ElementTree.fromstring(write_picture(board, program=None, units="mm", title="Gulls", leftovers=left))
+    [label] = [text for text in root.iter(f"{SVG}text") if text.text.startswith("left: ")]
+    x0, bottom = frame(root)
+    x, y, high = float(label.get("x")) - x0, bottom - float(label.get("y")), float(label.get("font-size"))
+    half = 0.6 * high * len(label.text) / 2
+    assert not shapely.box(x - half, y, x + half, y + high).intersects(shapely.Point(at).buffer(20))
+    assert 0 < x - half < x + half < 1800

@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import re
+from pathlib import Path
 
 import pytest
 
@@ -117,3 +118,50 @@ def test_times_are_written_as_people_say_them(seconds: float, words: str) -> Non
 def test_empty_columns_are_left_out() -> None:
     table = Table(heads=("count", "of", "then"), rows=[("1", "rod", ""), ("2", "lath", "")])
     assert table.without_empty() == Table(heads=("count", "of"), rows=[("1", "rod"), ("2", "lath")])
+
+
+_SAW_JOB = """
+title = "Gate stars"
+units = "mm"
+machine = "bandsaw"
+stack = 2
+
+[[make]]
+name = "gate rods"
+design = "graded-rods"
+size = "small"
+count = 2
+with.base_sockets = 4
+
+[[board]]
+name = "larch board"
+length = 900
+width = 200
+thickness = 12
+count = 2
+price = 5
+
+[[bought]]
+name = "{bead}"
+price = 0.5
+"""
+
+
+def test_a_saws_sheet_tells_of_patterns_prices_and_costs(tmp_path: Path) -> None:
+    job = tmp_path / "job.toml"
+    bead = "wooden bead, 19.05 mm across"
+    job.write_text(_SAW_JOB.format(bead=bead), encoding="utf-8")
+    result = make_job(job, out=tmp_path / "out", effort="quick")
+    [bought] = result.plan["bought"]
+    assert (bought["name"], bought["price"]) == (bead, 0.5)
+    text = page(result)
+    assert "patterns.pdf: print at true size" in text
+    assert "as it is sawn" in text
+    assert "as it lies on the machine" not in text
+    assert f"{0.5 * bought['count']:.2f}</td>" in text
+    [item] = result.plan["items"]
+    assert item["costs"]["bought"] == 0.5 * bought["count"]
+    assert f"{item['costs']['each']:.2f}</td>" in text
+    assert "Costs are without rods or strips: no price is stated." in text
+    patterns_only = make_job(job, out=tmp_path / "few", effort="quick", only=frozenset({"sheet"}))
+    assert "print at true size" not in page(patterns_only)
