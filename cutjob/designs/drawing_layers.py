@@ -133,6 +133,8 @@ def _unmatched(
 ) -> list[Problem]:
     layers = dict.fromkeys(layer for layer, _ in lines)
     drawn = [colour for colour in dict.fromkeys(colour for _, colour in lines) if colour]
+    if not layers:
+        return [context.problem("layers", "nothing is drawn at all that could be cut", "draw the parts' outlines")]
     has = f"the drawing has lines on {_listed(layers)}" + (f", in {_listed(drawn)}" if drawn else "")
     return [
         context.problem(

@@ -166,6 +166,12 @@ def test_an_opening_beside_the_part_would_be_a_part(folder):
     assert "no such file" in only_problem("outline", folder=folder, unit="mm", file="end.dxf", layers=BY_LAYER).message
 
 
+def test_an_empty_drawing_has_no_layers(folder):
+    ezdxf.new("R2000").saveas(folder / "empty.dxf")
+    problem = only_problem("outline", folder=folder, unit="mm", file="empty.dxf", units="mm", layers=BY_LAYER)
+    assert "nothing is drawn at all" in problem.message
+
+
 def test_a_line_that_two_names_fit(folder):
     asked = {**BY_COLOUR, "front": {"mark": 1.5}}
     found = problems("outline", folder=folder, unit="mm", file="end.svg", layers=asked)
