@@ -19,7 +19,10 @@ TARGETS = {
     "units": ("cutjob/units.py", "tests/test_units.py"),
     "offset": ("cutjob/geometry/offset.py", "tests/geometry/test_offset.py"),
     "gcode": ("cutjob/output/gcode.py", "tests/output/test_gcode.py tests/output/test_gcode_sections.py"),
-    "motion_lines": ("cutjob/output/motion_lines.py", "tests/output/test_gcode.py tests/output/test_gcode_sections.py"),
+    "motion_lines": (
+        "cutjob/output/motion_lines.py",
+        "tests/output/test_motion_lines.py tests/output/test_gcode.py tests/output/test_gcode_sections.py",
+    ),
     "numbers": ("cutjob/output/numbers.py", "tests/output/test_numbers.py tests/output/test_gcode.py"),
     "precedence": ("cutjob/program/precedence.py", "tests/program/test_precedence.py"),
     "tour": ("cutjob/program/tour.py", "tests/program/test_tour.py"),
