@@ -5,7 +5,7 @@ from __future__ import annotations
 import types
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any, Generic, TypeVar, Union, get_args, get_origin
+from typing import Annotated, Any, Generic, TypeVar, Union, get_args, get_origin
 
 from pydantic import BaseModel, ValidationError
 
@@ -300,10 +300,10 @@ def _model_at(model: type[FileModel], path: KeyPath) -> type[BaseModel] | None:
 
 
 def _model_in(annotation: Any) -> type[BaseModel] | None:
-    """The model inside `X`, `X | None` or `tuple[X, ...]`."""
+    """The model inside `X`, `X | None`, `tuple[X, ...]`, `list[X]`, or any of them with remarks."""
     if isinstance(annotation, type) and issubclass(annotation, BaseModel):
         return annotation
-    if get_origin(annotation) in (tuple, Union, types.UnionType):
+    if get_origin(annotation) in (tuple, list, Union, types.UnionType, Annotated):
         for inner in get_args(annotation):
             found = _model_in(inner)
             if found is not None:

@@ -67,6 +67,77 @@ STOCK_JOB = JOB.partition("[[board]]")[0].replace("machine =", 'stock = "shed.to
 PROFILE_JOB = JOB.replace('"bench-router"', '"mine.toml"')
 SVG_JOB = JOB.replace('design = "round"', 'design = "outline"\nwith = { file = "shape.svg" }')
 DXF_JOB = SVG_JOB.replace("shape.svg", "shape.dxf")
+DESIGN_JOB = JOB.replace('design = "round"', 'design = "own.toml"')
+DESIGN = """\
+units = "mm"
+summary = "a tag with a step in its edge"
+
+[parameter.tall]
+kind = "length"
+help = "how tall"
+least = 5
+greatest = 90
+default = 30
+
+[value]
+width = "2 * 30 mm"
+
+[series.step]
+count = 5
+each = "i * 3 mm"
+
+[[check]]
+require = "tall > 5 mm"
+message = "{tall} is low"
+
+[[part]]
+name = "tag {i + 1}"
+count = 2
+path = [[0, 0], ["width", 0], ["width", "tall"], [0, "tall"]]
+
+[[part.hole]]
+at = [20, 15]
+diameter = 9
+
+[[part.mark]]
+path = [["step(1)", 3], ["step(4)", 3]]
+"""
+PANEL = """\
+title = "Wall"
+units = "mm"
+length = 600
+width = 400
+inventory = "ends.toml"
+gap = 2
+least = 20
+longest_joint = 200
+
+[frame]
+width = 40
+joint = "mitre"
+lap = 10
+
+[[opening]]
+at = [200, 150]
+diameter = 30
+"""
+INVENTORY = """\
+units = "mm"
+
+[[piece]]
+name = "end"
+length = 120
+width = 60
+count = 90
+tone = 3
+
+[[piece]]
+name = "short end"
+length = 70
+width = 45
+count = 90
+tone = 7
+"""
 PAGE = 'width="100mm" height="100mm" viewBox="0 0 100 100"'
 CIRCLE = '<circle cx="50" cy="50" r="30"/>'
 

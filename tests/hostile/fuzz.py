@@ -19,12 +19,16 @@ _SPOILED = 20  # seeds of each good file to begin with
 # Words that a file of each kind is made of, for the fuzzer to put in.
 _WORDS = {
     "toml": ("[[make]]", "[[board]]", "[make.with]", "outline", "nan", "inf", "1e308", '"""', "'''", "true"),
+    "design": ("[[part]]", "[parameter.", "[series.", "path = [", "pins", "repeat", "round", "when", "**", "(i + 1)",
+               "graded(", "choose(", "1 1/2 in", "{ to = ", "mirror", "slot", "polygon", "counterbore", "nan"),
     "svg": ("<path d='", "<use href='#", "<g transform='", "matrix(", "style='", "<!ENTITY", "viewBox", "1e308"),
     "dxf": ("0\nLINE\n", "0\nSPLINE\n", "0\nINSERT\n", "0\nBLOCK\n", "0\nENDSEC\n", "0\nELLIPSE\n", "42\n", "nan"),
     "program": ("G2", "G3", "G81", "G83", "R", "#1=", "[", "SIN[", "ATAN[1]/[2]", "(", "%", "G91.1", "G10", "N1", "/"),
     "plan": ('"boards"', '"programs"', '"placements"', "null", "[]", "{}", "1e999", "NaN", "-1", "true"),
 }  # fmt: skip
-_KINDS = {"job": "toml", "profile": "toml", "stock": "toml", "planned": "program"}
+_KINDS = {"panel": "toml", "inventory": "toml", "job": "toml", "profile": "toml", "stock": "toml", "planned": "program"}
+
+_NAMES = ("job", "profile", "stock", "design", "panel", "inventory", "svg", "dxf", "program", "planned", "plan")
 
 
 def run(reader: str, *, seconds: int, seed: int, keep: Path) -> None:
@@ -32,7 +36,7 @@ def run(reader: str, *, seconds: int, seed: int, keep: Path) -> None:
     import atheris
 
     # What is imported before this is not followed; compiled loops would not compile with what following adds to them.
-    with atheris.instrument_imports(include=["cutjob", "tomllib", "ezdxf"], exclude=_compiled()):
+    with atheris.instrument_imports(include=["cutjob", "tomllib", "ezdxf", "simpleeval"], exclude=_compiled()):
         from cutjob.errors import CutjobError
         from tests.hostile.mutate import good_files, spoiled
         from tests.hostile.readers import READERS
@@ -78,7 +82,7 @@ def _compiled() -> list[str]:
 def main() -> None:
     """Read the command line."""
     parser = argparse.ArgumentParser(description="Fuzz a reader.")
-    parser.add_argument("reader", choices=["job", "profile", "stock", "svg", "dxf", "program", "planned", "plan"])
+    parser.add_argument("reader", choices=_NAMES)
     parser.add_argument("--seconds", type=int, default=60)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--keep", type=Path)

@@ -12,7 +12,7 @@ from pathlib import Path
 
 from cutjob.job.shipped import shipped_folder
 from cutjob.pipeline import make_job
-from tests.hostile.bases import JOB, PROGRAM, dxf, dxf_circle, dxf_line, entity, ring, svg
+from tests.hostile.bases import DESIGN, JOB, PROGRAM, dxf, dxf_circle, dxf_line, entity, ring, svg
 
 _NUMBER = re.compile(rb"[-+]?\d+(?:\.\d+)?")
 _WORD = re.compile(rb"[A-Za-z_]{2,}")
@@ -46,6 +46,15 @@ def good_files() -> list[Good]:
     ]
     found += [Good(kind="profile", name=path.stem, data=path.read_bytes()) for path in sorted(machines.glob("*.toml"))]
     found += [Good(kind="svg", name=path.stem, data=path.read_bytes()) for path in sorted(samples.glob("*label.svg"))]
+    found += [
+        Good(kind="design", name=path.stem, data=path.read_bytes()) for path in sorted(samples.glob("designs/*.toml"))
+    ]
+    found += [
+        Good(kind="inventory" if b"[[piece]]" in data else "panel", name=path.stem, data=data)
+        for path in sorted(samples.glob("panels/*.toml"))
+        for data in (path.read_bytes(),)
+    ]
+    found.append(Good(kind="design", name="by hand", data=DESIGN.encode()))
     body = (
         '<style>.a{fill:none} #b{display:inline}</style><defs><g id="u"><circle cx="5" cy="5" r="3"/></g></defs>'
         '<g transform="rotate(30) translate(9 9)"><title>seat</title><rect class="a" width="9" height="9" rx="2"/></g>'

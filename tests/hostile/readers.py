@@ -10,12 +10,14 @@ from pathlib import Path
 from cutjob.checking import check_file
 from cutjob.job.machine import Machine
 from cutjob.job.outlines import read_outlines, regions
+from cutjob.job.panel import read_panel
 from cutjob.job.read_machine import read_machine
 from cutjob.job.read_stock import stock_of
 from cutjob.job.shipped import shipped_folder
 from cutjob.job.source import parse_source
 from cutjob.pipeline import read_order
 from cutjob.proof.check import check_program
+from tests.hostile.bases import DESIGN_JOB, INVENTORY, PANEL
 from tests.hostile.mutate import made_files
 
 _BESIDE = ("porch-shelf.dxf", "shell-label.svg", "hook-board.svg", "stock/shed.toml", "designs/fan.toml")
@@ -67,10 +69,32 @@ def _plan(data: bytes, folder: Path) -> None:
     check_file(folder / "board-01.nc", machine="bench-router", plan=folder / "plan.json")
 
 
+def _design(data: bytes, folder: Path) -> None:
+    (folder / "own.toml").write_bytes(data)
+    (folder / "job.toml").write_text(DESIGN_JOB, encoding="utf-8")
+    read_order(folder / "job.toml")
+
+
+def _panel(data: bytes, folder: Path) -> None:
+    (folder / "panel.toml").write_bytes(data)
+    for name in ("ends.toml", "end-cuts.toml"):
+        (folder / name).write_text(INVENTORY, encoding="utf-8")
+    read_panel(folder / "panel.toml")
+
+
+def _inventory(data: bytes, folder: Path) -> None:
+    (folder / "ends.toml").write_bytes(data)
+    (folder / "panel.toml").write_text(PANEL, encoding="utf-8")
+    read_panel(folder / "panel.toml")
+
+
 READERS: dict[str, Callable[[bytes, Path], None]] = {
     "job": _job,
     "profile": _profile,
     "stock": _stock,
+    "design": _design,
+    "panel": _panel,
+    "inventory": _inventory,
     "svg": functools.partial(_drawing, ending="svg"),
     "dxf": functools.partial(_drawing, ending="dxf"),
     "program": _program,

@@ -6,11 +6,11 @@ from pathlib import Path
 
 import pytest
 
-from tests.hostile import drawings, jobs, places, profiles, programs
+from tests.hostile import drawings, jobs, own_designs, places, profiles, programs
 from tests.hostile.case import Case
 from tests.hostile.judge import checked
 
-ALL = [case for table in (jobs, drawings, profiles, programs, places) for case in table.cases()]
+ALL = [case for table in (jobs, drawings, own_designs, profiles, programs, places) for case in table.cases()]
 
 
 @pytest.mark.parametrize("case", [pytest.param(case, id=case.name) for case in ALL])

@@ -8,8 +8,20 @@ from pathlib import Path
 import pytest
 
 from cutjob.errors import CutjobError
-from tests.hostile.bases import DXF_JOB, JOB, PROFILE_JOB, STOCK, STOCK_JOB, SVG_JOB, profile
-from tests.hostile.case import Case
+from tests.hostile.bases import (
+    DESIGN,
+    DESIGN_JOB,
+    DXF_JOB,
+    INVENTORY,
+    JOB,
+    PANEL,
+    PROFILE_JOB,
+    STOCK,
+    STOCK_JOB,
+    SVG_JOB,
+    profile,
+)
+from tests.hostile.case import MAKE, Case
 from tests.hostile.judge import MOST_SECONDS, checked
 from tests.hostile.mutate import Good, good_files, spoiled
 from tests.hostile.readers import READERS
@@ -52,17 +64,20 @@ def _whole(kind: str, seed: int) -> Case:
         "job": {"job.toml": JOB.encode()},
         "profile": {"mine.toml": profile().encode(), "job.toml": PROFILE_JOB.encode()},
         "stock": {"shed.toml": STOCK.encode(), "job.toml": STOCK_JOB.encode()},
+        "design": {"own.toml": DESIGN.encode(), "job.toml": DESIGN_JOB.encode()},
+        "panel": {"panel.toml": PANEL.encode(), "ends.toml": INVENTORY.encode()},
+        "inventory": {"ends.toml": INVENTORY.encode(), "panel.toml": PANEL.encode()},
         "svg": {"shape.svg": first["svg"], "job.toml": SVG_JOB.encode()},
         "dxf": {"shape.dxf": first["dxf"], "job.toml": DXF_JOB.encode()},
     }[kind]
     name = next(iter(files))
-    return Case(
-        name=f"{kind}, seed {seed}", files={**files, name: spoiled(files[name], seed)}, lines=None, codes=(0, 2)
-    )
+    args = ("panel", "panel.toml") if "panel.toml" in files else MAKE
+    spoilt = {**files, name: spoiled(files[name], seed)}
+    return Case(name=f"{kind}, seed {seed}", files=spoilt, args=args, lines=None, codes=(0, 2))
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("kind", ["job", "profile", "stock", "svg", "dxf"])
+@pytest.mark.parametrize("kind", ["job", "profile", "stock", "design", "panel", "inventory", "svg", "dxf"])
 def test_a_job_with_a_spoiled_file_ends_proven_or_refused(kind: str, tmp_path: Path) -> None:
     found = []
     for seed in range(_WHOLE):

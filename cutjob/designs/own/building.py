@@ -174,7 +174,8 @@ def _judge(file: DesignFile, scope: Scope, context: BuildContext, mistakes: _Mis
             if scope.yes(check.require):
                 continue
             message = check.message.words(scope, unit=context.unit)
-            advice = "" if check.advice is None else check.advice.words(scope, unit=context.unit)
+            told = check.advice
+            advice = "set it otherwise in the job" if told is None else told.words(scope, unit=context.unit)
         except SumError as error:
             mistakes.tell(("check", index, "require"), error)
             continue
