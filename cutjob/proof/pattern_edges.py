@@ -17,6 +17,8 @@ from cutjob.proof.expect_patterns import ExpectedPattern, ExpectedSheet, LineKin
 from cutjob.proof.pdf_reader import Floats
 from cutjob.tolerances import TOLERANCES
 
+_ON_FOLD = 0.001  # mm: what lies on the fold itself is drawn, and clipping leaves out what lies on the clip's edge
+
 
 @dataclass(frozen=True, slots=True)
 class Edges:
@@ -94,7 +96,9 @@ def _near_side(run: Floats, pattern: ExpectedPattern | None) -> Iterator[Floats]
         return
     way, at = pattern.fold
     low, high = run.min(axis=0) - 1.0, run.max(axis=0) + 1.0
-    high[0 if way == "upright" else 1] = at
+    high[0 if way == "upright" else 1] = at + _ON_FOLD
+    if (high <= low).any():
+        return  # all of it lies beyond
     near = shapely.clip_by_rect(shapely.LineString(run), *low, *high)
     for piece in shapely.get_parts(near):
         points = shapely.get_coordinates(piece)

@@ -143,7 +143,7 @@ class _Sheet:
         astray = _distances(extra - shift, meant)
         most = float(astray.max(initial=0.0))
         if most > limit:
-            message = f"page {page.number}: a line of the look of an {kind} lies where no part has one"
+            message = f"page {page.number}: a line that looks like {kind} lies where no part has one"
             findings.append(_finding(self._expected, "stray line", message, measured=most, limit=limit))
         return findings, max(worst, most if np.isfinite(most) else 0.0)
 

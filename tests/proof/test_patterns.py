@@ -14,12 +14,14 @@ from pypdf.generic import DecodedStreamObject, NameObject
 
 import cutjob.output.pdf.book as pdf_book
 from cutjob.geometry.contour import Region
+from cutjob.geometry.segment import Line
 from cutjob.geometry.transform import Transform
 from cutjob.job.model import BoardStock
 from cutjob.job.paper import PatternsWanted
 from cutjob.job.stock import board_of
 from cutjob.output.patterns.book import write_patterns
 from cutjob.paper_proof import expected_patterns
+from cutjob.parts.part import Hole, Mark
 from cutjob.proof.expect_patterns import ExpectedPatterns
 from cutjob.proof.patterns import judge_patterns
 from cutjob.proof.pdf_reader import UnreadablePdfError, read_pdf
@@ -118,6 +120,20 @@ def test_right_layouts_pass_and_one_part_moved_is_found():
     sheet = replace(expected.sheets[0], board=wrong.boards[0])
     assert checks(data, replace(expected, sheets=(sheet,), layout=wrong)) == {"true size", "stray line"}
     assert checks(data, replace(expected, sheets=())) == {"missing", "pages"}
+
+
+@pytest.mark.parametrize("turned", [False, True])
+def test_what_lies_on_the_fold_is_drawn_and_meant(turned):
+    """A mark along the mirror line itself, as a centre mark is, a bore on it, and bores on both sides."""
+    long, high = (40.0, 150.0) if turned else (150.0, 40.0)
+    ends = ((0.0, high / 2), (long, high / 2)) if turned else ((long / 2, 0.0), (long / 2, high))
+    corners = [(x, y) for x in (10.0, long - 10.0) for y in (10.0, high - 10.0)]
+    holes = tuple(Hole(at=at, diameter=8.0) for at in [(long / 2, high / 2), *corners])
+    marked = plank(long, high, marks=(Mark(path=(Line(*ends),)),), holes=holes)
+    data, expected = made([item(marked)], halves=True)
+    (pattern,) = expected.sheets[0].patterns
+    assert pattern.fold is not None
+    assert judge_patterns(data, expected)[0] == []
 
 
 def test_one_percent_too_large_is_found(several):
