@@ -353,3 +353,22 @@ def test_chains_of_any_arcs_end_where_they_should(kind, turns):
 def test_the_same_bytes_twice():
     assert gcode(title="Spring") == gcode(title="Spring")
     assert gcode(steps=(Step(op="outside cut", placement=0, moves=outside_moves()),)) != gcode()
+
+
+def test_each_step_names_the_part_by_the_number_people_count():
+    lines = lines_of(gcode(steps=(Step(op="outside cut", placement=0, moves=outside_moves()),)))
+    assert any(line.startswith("(outside cut: part 1, ") for line in lines)
+
+
+@pytest.mark.parametrize(
+    "end",
+    [(), (Move("rapid", 60.0, 40.0, 0.0),), (Move("rapid", 80.0, 10.0, 0.0), Move("rapid", 5.0, 10.0, 0.0))],
+    ids=["in a cut", "where the cut ends", "somewhere else"],
+)
+def test_a_laser_file_ends_with_the_beam_off_and_says_so_once(end):
+    """However the last step ends, the lines before the end of the program are M5, and not M5 twice."""
+    cuts = (Move("cut", 60.0, 30.0, 0.0, 900.0, power=500.0), Move("cut", 60.0, 40.0, 0.0, 900.0, power=500.0))
+    step = Step(op="mark", placement=0, moves=(Move("rapid", 20.0, 30.0, 0.0), *cuts, *end))
+    code = code_of(gcode(machine(kind="laser"), steps=(step,)))
+    assert code[-2:] == ["M5", "M2"]
+    assert code[-3] != "M5"

@@ -173,3 +173,14 @@ def test_texts_of_a_halt_are_wrapped_and_plain(longest):
 def test_the_same_bytes_twice():
     profile = changer()
     assert gcode(long_programs(), 2, profile=profile) == gcode(long_programs(), 2, profile=profile)
+
+
+def test_cutters_are_changed_whichever_number_is_the_greater():
+    profile = changer(controller=TABLE)
+    first, *rest = long_programs(profile=profile)
+    for order in (1, -1):
+        sections = tuple(replace(one, stop="") for one in first.sections[::order])
+        code = code_of(gcode([replace(first, sections=sections), *rest], profile=profile))
+        changes = [line for line in code if line.startswith("T")]
+        assert changes == [f"T{one.cutter.number} M6" for one in sections]
+        assert sorted(changes) == ["T2 M6", "T5 M6", "T7 M6"]
