@@ -22,6 +22,7 @@ _NAMED_BY = {
     "cutter": "number",
     "feed": "material",
 }
+_AROUND = (tuple, list, Union, types.UnionType, Annotated)  # kinds of annotation that hold others
 _LONGEST_SHOWN = 40
 _MOST_TOLD = 100  # mistakes put into words; nobody mends more before trying again
 
@@ -288,22 +289,30 @@ def _field_at(model: type[FileModel], path: KeyPath) -> Any:
 
 
 def _model_at(model: type[FileModel], path: KeyPath) -> type[BaseModel] | None:
-    here: type[BaseModel] | None = model
+    here: Any = model
     for key in path:
-        if isinstance(key, int):
-            continue
-        if here is None:
-            return None
-        fields = {field.alias or name: field for name, field in here.model_fields.items()}
-        here = _model_in(fields[key].annotation) if key in fields else None
-    return here
+        if not isinstance(key, int):
+            here = _annotation_at(here, key)
+    return _model_in(here)
+
+
+def _annotation_at(annotation: Any, key: str) -> Any:
+    """What stands at a key of a table: the field's annotation, or that of all values of a `dict`; None for neither."""
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        fields = {field.alias or name: field for name, field in annotation.model_fields.items()}
+        return fields[key].annotation if key in fields else None
+    inner = get_args(annotation)
+    if get_origin(annotation) is dict:
+        return inner[1]
+    found = (_annotation_at(one, key) for one in inner) if get_origin(annotation) in _AROUND else ()
+    return next((one for one in found if one is not None), None)
 
 
 def _model_in(annotation: Any) -> type[BaseModel] | None:
     """The model inside `X`, `X | None`, `tuple[X, ...]`, `list[X]`, or any of them with remarks."""
     if isinstance(annotation, type) and issubclass(annotation, BaseModel):
         return annotation
-    if get_origin(annotation) in (tuple, list, Union, types.UnionType, Annotated):
+    if get_origin(annotation) in _AROUND:
         for inner in get_args(annotation):
             found = _model_in(inner)
             if found is not None:
