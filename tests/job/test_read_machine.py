@@ -144,3 +144,20 @@ def test_a_pass_deeper_than_the_cutter_is_wide_is_refused(tmp_path):
     path.write_text(deep, encoding="utf-8")
     with pytest.raises(InputError, match=r"depth_per_pass: 30 mm is more than the cutter's diameter, 6\.35 mm"):
         read_machine(str(path), beside=None)
+
+
+def test_the_nose_of_the_spindle_and_what_a_cutter_sticks_out(tmp_path: Path) -> None:
+    """Both may be left out, and are lengths like all others: 2 in is 50.8 mm."""
+    plain = read_machine("bench-router", beside=None)
+    assert plain.spindle.nose_diameter is None
+    assert {cutter.stickout for cutter in plain.cutter} == {None}
+    text = BENCH.replace("[spindle]\n", '[spindle]\nnose_diameter = "2 in"\n').replace(
+        "[[cutter]]\n", "[[cutter]]\nstickout = 25.5\n", 1
+    )
+    (tmp_path / "own.toml").write_text(text, encoding="utf-8")
+    machine = read_machine("own.toml", beside=tmp_path)
+    assert machine.spindle.nose_diameter == 50.8
+    assert machine.cutter[0].stickout == 25.5
+    for old, new in (('nose_diameter = "2 in"', "nose_diameter = 0"), ("stickout = 25.5", 'stickout = "-1 mm"')):
+        (said,) = _said(tmp_path, text.replace(old, new))
+        assert said.startswith(f"own.toml:{_line_of(text, old)}: ")
