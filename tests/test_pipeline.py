@@ -262,7 +262,7 @@ def test_a_failed_proof_leaves_the_folder_as_it_was(tmp_path: Path, monkeypatch:
             "a hole of 4 mm at x 0 mm, y 0 mm of the part is too deep for the cutters that fit it",
         ),
         ("diameter = 60", "diameter = 160", "fits no board"),
-        ("count = 5", "count = 500", "boards are full"),
+        ("count = 5", "count = 150", "boards are full"),
         ("thickness = 12", "thickness = 90", "fits every board"),
         ("length = 700", "length = 7000", "more than the 2400 mm"),
     ],
