@@ -12,7 +12,7 @@ from cutjob.job.stock import Board
 from cutjob.layout import board_search, layout_job
 from cutjob.layout.crew import OVERDRAFT, Crew
 from cutjob.layout.layout import Layout
-from cutjob.layout.plan_search import POSITIONS
+from cutjob.layout.plan_search import POSITIONS, search
 from cutjob.parts.part import Item
 from tests.layout.judge import assert_sound
 from tests.layout.makers import board, item, part, star
@@ -89,3 +89,17 @@ def test_boards_that_do_not_suffice_are_said_so_all_the_same(
     monkeypatch.setitem(POSITIONS, "quick", 1)
     with pytest.raises(InputError, match="all boards are full and"):
         lay(stars(kinds=6, each=9), [knotty(2)])
+
+
+@pytest.mark.parametrize(("positions", "searches"), [(1, 1), (2_500_000, 2)])
+def test_with_the_budget_overdrawn_other_ways_to_lay_grain_are_left_untried(
+    crews: list[Crew], monkeypatch: pytest.MonkeyPatch, positions: int, searches: int
+) -> None:
+    """Parts with grain on boards with grain and without: laid along it everywhere, or on the latter at any angle."""
+    monkeypatch.setitem(POSITIONS, "quick", positions)
+    made = []
+    monkeypatch.setattr(layout_job, "search", lambda *args, **options: made.append(args) or search(*args, **options))
+    wish = [item(part(Region(star(9, 34.0, 21.0)), grain="length"), count=4)]
+    stock = [board(300.0, 140.0, count=4), board(300.0, 140.0, count=4, grain="none", name="birch")]
+    assert_sound(lay(wish, stock), wish)
+    assert len(made) == searches
