@@ -376,7 +376,7 @@ def test_a_job_that_is_wrong_says_so(tmp_path: Path) -> None:
 
 
 def test_check_prints_the_findings(checking: Stand, tmp_path: Path) -> None:
-    program, plan = tmp_path / "a.nc", tmp_path / "plan.json"
+    program, plan = tmp_path / "board-01.nc", tmp_path / "plan.json"
     program.write_bytes(b"G21\nM2\n")
     plan.write_text(json.dumps(PLAN), encoding="utf-8")
     calls = checking(PASSED)
@@ -386,7 +386,10 @@ def test_check_prints_the_findings(checking: Stand, tmp_path: Path) -> None:
     assert calls[0]["data"] == b"G21\nM2\n"
     assert calls[0]["name"] == str(program)
     assert calls[0]["machine"].name == "bench router"
-    assert calls[0]["plan"] == PLAN
+    # Of the boards that the file does not belong to, only their files are handed on.
+    handed = calls[0]["plan"]
+    assert handed["boards"] == [PLAN["boards"][0], *({"programs": []} for _ in PLAN["boards"][1:])]
+    assert handed | {"boards": None} == PLAN | {"boards": None}
     checking(FAILED)
     failed = _run("check", str(program), "--machine", "bench-router", "--json")
     assert failed.exit_code == 1

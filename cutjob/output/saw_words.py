@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from itertools import groupby
 from typing import Any
 
 from cutjob.layout.saw_order import SawnBoard
@@ -42,7 +43,8 @@ def saw_rows(plan: dict[str, Any]) -> Iterator[tuple[str, str, str, str]]:
     """Yield for each board to saw: how many alike, its name, the end to start from, and its cuts in order."""
     unit: Unit = "in" if plan.get("units") == "in" else "mm"
     for board in plan.get("saw_order", ()):
-        yield str(board["count"]), str(board["board"]), f"{board['end']} end", "; ".join(_cuts(board["cuts"], unit))
+        cuts = "; ".join(_alike(_cuts(board["cuts"], unit)))
+        yield str(board["count"]), str(board["board"]), f"{board['end']} end", cuts
 
 
 def saw_lines(plan: dict[str, Any]) -> Iterator[str]:
@@ -61,6 +63,13 @@ def _cuts(cuts: Sequence[dict[str, Any]], unit: Unit) -> Iterator[str]:
         length = format_length(cut["length"], unit=unit)
         if cut["rips"]:
             strips = (f"{format_length(r['width'], unit=unit)} wide {r['part']} ({r['item']})" for r in cut["rips"])
-            yield f"{length}, ripped into {', '.join(strips)}"
+            yield f"{length}, ripped into {', '.join(_alike(strips))}"
         else:
             yield f"{length} {cut['part']} ({cut['item']})"
+
+
+def _alike(words: Iterable[str]) -> Iterator[str]:
+    """The same one after another once, with how often."""
+    for word, run in groupby(words):
+        times = len(list(run))
+        yield f"{times} x {word}" if times > 1 else word

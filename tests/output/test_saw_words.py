@@ -36,3 +36,11 @@ def test_a_blank_tells_what_is_ripped_out_of_it() -> None:
     blank = SawCut(item="stand", part="foot 1", length=228.6, at=0.0, rips=rips)
     (line,) = saw_lines(plan(SawnBoard(board="picket", end="left", count=1, cuts=(blank,))))
     assert line.endswith("9 in, ripped into 1 1/4 in wide foot 1 (stand), 1 1/4 in wide foot 2 (stand)")
+
+
+def test_the_same_cut_again_is_counted() -> None:
+    cuts = tuple(SawCut(item="bench", part="rail", length=165.1, at=168.275 * place) for place in range(3))
+    (line,) = saw_lines(plan(SawnBoard(board="picket", end="left", count=1, cuts=(*cuts, SECOND))))
+    assert line.endswith("from the left end: 4 x 6 1/2 in rail (bench)")
+    (line,) = saw_lines(plan(SawnBoard(board="picket", end="left", count=1, cuts=(FIRST, *cuts))))
+    assert line.endswith("10 in leg (bench); 3 x 6 1/2 in rail (bench)")
