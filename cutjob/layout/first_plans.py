@@ -38,7 +38,7 @@ class Begun:
 def begin(shop: Shop, crew: Crew, chain: Chain, *, seed: int, thorough: bool = False) -> Begun:
     """Return the plan that a chain of steps comes to, and how many of each lot found no board.
 
-    Boards are filled as well as can be until the budget is spent, and from then on briefly unless `thorough`.
+    Boards are filled as well as can be until the budget is overdrawn, and from then on in haste unless `thorough`.
     """
     missing = [lot.count for lot in shop.lots]
     left = [board.count for board in shop.boards]
