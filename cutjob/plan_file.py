@@ -130,6 +130,6 @@ def _shortened(board: Any, file: str) -> Any:
 
 
 def _loaded(data: bytes, count: int) -> Any:
-    if count > _MOST_AT_ONCE:
+    if count > _MOST_AT_ONCE or data.count(b",") > 3 * _MOST_AT_ONCE:
         raise _TooMuchError
     return json.loads(data.decode("utf-8"))

@@ -8,8 +8,10 @@ import math
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
+from tests.hostile import heavy_drawings
 from tests.hostile.bases import (
     CIRCLE,
+    DESIGN_JOB,
     DXF_JOB,
     JOB,
     PROGRAM,
@@ -67,16 +69,43 @@ def _program(name: str, data: Callable[[], bytes], *, quick: bool = False) -> He
     return Heavy(name=f"program: {name}", make=make, quick=quick)
 
 
-def _plan(name: str, data: Callable[[], bytes]) -> Heavy:
+def _design(name: str, text: Callable[[], str]) -> Heavy:
+    def make() -> Case:
+        own = 'units = "mm"\nsummary = "s"\n' + text()
+        files = {"job.toml": DESIGN_JOB.encode(), "own.toml": own.encode()}
+        return Case(name=name, files=files, lines=None)
+
+    return Heavy(name=f"design: {name}", make=make)
+
+
+def _plan(name: str, data: Callable[[], bytes], *says: str) -> Heavy:
     def make() -> Case:
         args = ("check", "board.nc", "--machine", "bench-router", "--plan", "plan.json")
-        return Case(name=name, files={"board.nc": PROGRAM.encode(), "plan.json": data()}, args=args, lines=None)
+        return Case(
+            name=name, files={"board.nc": PROGRAM.encode(), "plan.json": data()}, args=args, says=says, lines=None
+        )
 
     return Heavy(name=f"plan: {name}", make=make)
 
 
+def _found_slow() -> Iterator[Heavy]:
+    """What took too long or too much when it was first tried."""
+    for name, body, says in heavy_drawings.svg_bodies():
+        yield _svg(name, body, says, quick=name in _QUICK)
+    for name, data, says in heavy_drawings.dxf_files():
+        yield _dxf(name, data, says)
+    for name, text in heavy_drawings.designs():
+        yield _design(name, text)
+    for name, data, says in heavy_drawings.plans():
+        yield _plan(name, data, says)
+
+
+_QUICK = ("rough curves", "400 circles of 28 m")
+
+
 def cases() -> Iterator[Heavy]:
     """Yield the cases."""
+    yield from _found_slow()
     yield from _jobs()
     yield from _svg_files()
     yield from _dxf_files()
