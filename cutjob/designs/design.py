@@ -25,6 +25,13 @@ _RULE = {"in": 25.4 / 64, "mm": 0.1}
 _SLACK = 1e-6
 
 
+@dataclass(slots=True)
+class Work:
+    """Steps that the sums and curves of own designs may still take, in all of one job: two or three seconds."""
+
+    left: int = 500_000
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BuildContext:
     """Where a design is built: for which line of the job, in which unit, from boards how thick (mm)."""
@@ -35,6 +42,7 @@ class BuildContext:
     folder: Path = field(default_factory=Path)
     location: Location | None = None
     key_locations: Mapping[str, Location] = field(default_factory=dict)
+    work: Work = field(default_factory=Work, compare=False)
 
     def problem(self, key: str, message: str, advice: str = "") -> Problem:
         """Return the problem of a parameter, with its place and line."""

@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from cutjob.designs.catalogue import CATALOGUE, find
-from cutjob.designs.design import BuildContext, Design
+from cutjob.designs.design import BuildContext, Design, Work
 from cutjob.designs.own.find_design import find_design
 from cutjob.designs.parameter import BadValue, Value, Values, nearest
 from cutjob.errors import InputError, Location, Problem
@@ -27,12 +27,14 @@ def evaluate(
     key_locations: Mapping[str, Location],
     folder: Path,
     thickness: float,
+    work: Work | None = None,
     designs: Mapping[str, Design] = CATALOGUE,
 ) -> Item:
     """Return the item a line of the order asks for.
 
     `unit` is the job's, for bare numbers and messages; `key_locations` holds the lines of the keys of `with`; paths
-    (of own designs too) are taken from `folder`; `thickness` is that of the boards, mm. Raises InputError with every
+    (of own designs too) are taken from `folder`; `thickness` is that of the boards, mm; `work` is
+    what own designs may still take, for several lines of one job. Raises InputError with every
     mistake of the line, and those of an own design's file.
     """
     context = BuildContext(
@@ -42,6 +44,7 @@ def evaluate(
         folder=folder,
         location=location,
         key_locations=key_locations,
+        work=work or Work(),
     )
     place, where = f'make "{make.name}": design', key_locations.get("design", location)
     if designs is CATALOGUE:

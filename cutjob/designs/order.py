@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
+from cutjob.designs.design import Work
 from cutjob.designs.evaluate import evaluate
 from cutjob.errors import InputError, Problem
 from cutjob.job.model import Make
@@ -25,6 +26,7 @@ def order_items(source: Source, *, folder: Path, thickness: float) -> tuple[tupl
     """
     items: list[Item] = []
     problems: list[Problem] = []
+    work = Work()
     entries = source.data.get("make")
     for index in range(len(entries) if isinstance(entries, list) else 0):
         make = read_part(source, ("make", index), Make)
@@ -43,6 +45,7 @@ def order_items(source: Source, *, folder: Path, thickness: float) -> tuple[tupl
                     },
                     folder=folder,
                     thickness=thickness,
+                    work=work,
                 )
             )
         except InputError as error:

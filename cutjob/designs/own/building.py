@@ -11,7 +11,7 @@ from cutjob.designs.own.functions import Series
 from cutjob.designs.own.model import CheckEntry, CurveEntry, DesignFile, SeriesEntry
 from cutjob.designs.own.naming import working_order
 from cutjob.designs.own.quantity import Quantity, SumError, as_quantity, quantity
-from cutjob.designs.own.scope import PoisonError, Scope
+from cutjob.designs.own.scope import Budget, PoisonError, Scope
 from cutjob.designs.own.shapes import ShapeError
 from cutjob.designs.parameter import Value, Values
 from cutjob.errors import InputError, Problem
@@ -90,7 +90,7 @@ def _with(make: Callable[..., pieces.P], making: pieces.Making) -> Callable[...,
 def _scope(file: DesignFile, values: Values, context: BuildContext, mistakes: _Mistakes) -> Scope:
     """The scope of the whole item: parameters, the boards' thickness, then all named sums."""
     unit = file.units
-    scope = Scope(names={}, unit=unit)
+    scope = Scope(names={}, unit=unit, budget=Budget(work=context.work))
     names: dict[str, object] = {"thickness": quantity(context.thickness, 1)}
     for name, entry in file.parameter.items():
         names[name] = _known(name, entry.kind, values.by_name[name])

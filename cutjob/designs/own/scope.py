@@ -14,6 +14,7 @@ from typing import Any
 
 from simpleeval import InvalidExpression, SimpleEval
 
+from cutjob.designs.design import Work
 from cutjob.designs.own.functions import CONSTANTS, FUNCTIONS, Function, Series, whole
 from cutjob.designs.own.quantity import Quantity, SumError, as_quantity, quantity, same
 from cutjob.designs.own.spelling import PREFIX, Sum
@@ -60,15 +61,19 @@ class _Evaluator(SimpleEval):  # type: ignore[misc]
 
 @dataclass(slots=True)
 class Budget:
-    """Steps left for one item."""
+    """Steps left for one item, and for all of the job."""
 
     left: int = MOST_STEPS
+    work: Work = field(default_factory=Work)
 
     def spend(self, steps: int) -> None:
         """Take steps. Raises SumError when none are left."""
         self.left -= steps
         if self.left < 0:
             raise SumError("the design takes more steps than any item needs; lower its counts")
+        self.work.left -= steps
+        if self.work.left < 0:
+            raise SumError("the job's own designs take more steps than any job needs; share it out among several jobs")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
