@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 
 import numpy as np
@@ -15,7 +16,7 @@ from cutjob.geometry.contour import Contour, circle, closed, polyline, rectangle
 from cutjob.geometry.nearest import NearestSegment
 from cutjob.geometry.offset import offset
 from cutjob.geometry.polygons import to_polygon
-from cutjob.geometry.segment import Arc, Line
+from cutjob.geometry.segment import Arc, Line, distance
 from cutjob.geometry.transform import Transform
 from cutjob.tolerances import TOLERANCES
 from tests.assertions import FINE, distances_from, fine_polygon
@@ -167,3 +168,30 @@ def test_nearest_segment_against_shapely(shape: Contour, places: list[tuple[floa
     for place, index in zip(places, found, strict=True):
         away = shapely.distance(shapely.Point(place), lines)
         assert away[index] <= away.min() + 2 * FINE
+
+
+def test_where_a_line_meets_an_arc_the_corner_is_exact() -> None:
+    """A half disc of 20, shrunk by 3: its line lies at y 3, its arc has 17, and they meet at x^2 = 17^2 - 3^2."""
+    half = closed([Line((-20.0, 0.0), (20.0, 0.0)), Arc((20.0, 0.0), (-20.0, 0.0), (0.0, 0.0), False)])
+    (inner,) = offset(half, -3.0)
+    assert len(inner.segments) == 2
+    reach = math.sqrt(17.0**2 - 3.0**2)
+    corners = sorted(segment.start for segment in inner.segments)
+    for corner, expected in zip(corners, ((-reach, 3.0), (reach, 3.0)), strict=True):
+        assert distance(corner, expected) < 1e-9  # doubles, at some tens of mm
+
+
+def test_corners_that_turn_nothing_leave_no_joint() -> None:
+    """A rectangle with a corner in the middle of each side: four lines inside, four and as many arcs outside."""
+    notched = closed(
+        [
+            Line(a, b)
+            for a, b in itertools.pairwise(
+                [(0.0, 0.0), (30.0, 0.0), (60.0, 0.0), (60.0, 20.0), (60.0, 40.0), (30.0, 40.0), (0.0, 40.0),
+                 (0.0, 20.0), (0.0, 0.0)]
+            )
+        ]
+    )  # fmt: skip
+    for by, kinds in ((-3.0, ["Line"] * 4), (3.0, ["Arc"] * 4 + ["Line"] * 4)):
+        (path,) = offset(notched, by)
+        assert sorted(type(segment).__name__ for segment in path.segments) == kinds
