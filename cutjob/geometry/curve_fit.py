@@ -125,6 +125,8 @@ def worst_deviation(position: Curve | Curves, spans: Sequence[FittedSpan], *, ar
 
     Also counts gaps between neighbours and at the ends, so that a chain that misses a point is never within bounds.
     """
+    if not spans:
+        return 0.0
     whole = _Parametric(position, position, arrays)
     ats = [np.linspace(span.first, span.last, _PROOF_POINTS * len(span.segments) + 1) for span in spans]
     curves = np.split(whole.points(np.concatenate(ats)), np.cumsum([len(at) for at in ats])[:-1])
