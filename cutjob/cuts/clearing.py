@@ -145,7 +145,7 @@ def _rough(rooms: Sequence[Region], *, allowance: float, radius: float) -> tuple
     The allowance fits when what it takes away can be had back by as much: no branch or neck is gone, whose wood the
     last way round the walls would meet at its full depth.
     """
-    floor = shapely.union_all([to_polygon(room, deviation=FINE) for room in rooms])
+    floor = _covered(rooms)
     for share in _LESS:
         by = allowance * share
         if by <= FINE:
@@ -188,9 +188,13 @@ def _is_thick(shape: shapely.Geometry) -> bool:
 
 def _grown(regions: Sequence[Region], by: float) -> shapely.Geometry:
     """What lies within `by` of regions, and a hair more for what chords cut off."""
-    # Chords of a room that touches itself may cross by a hair, which a union does not take.
-    shape = shapely.union_all([shapely.make_valid(to_polygon(region, deviation=FINE)) for region in regions])
-    return shapely.buffer(shape, by + _CHORDS, quad_segs=quad_segments(by))
+    return shapely.buffer(_covered(regions), by + _CHORDS, quad_segs=quad_segments(by))
+
+
+def _covered(regions: Sequence[Region]) -> shapely.Geometry:
+    """What regions cover together, by chords."""
+    # Those of a room that touches itself may cross by a hair, which a union does not take.
+    return shapely.union_all([shapely.make_valid(to_polygon(region, deviation=FINE)) for region in regions])
 
 
 @dataclass(frozen=True, slots=True)

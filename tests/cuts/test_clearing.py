@@ -117,6 +117,15 @@ def test_any_floor_is_cleared(
     assert length(cleared) <= LONGER * fair_length(area, step * radius)
 
 
+@pytest.mark.parametrize("middle", [16.0, 18.0])
+def test_a_way_round_an_island_that_touches_itself(middle: float) -> None:
+    # Where the cutter's middle may be is so narrow beside the island that its edge touches itself there.
+    corners = [(0, 0), (20, 0), (20, 28), (41, 28), (41, 67), (39, 67), (39, 89), (0, 89), (0, 62), (10, 62), (10, 37)]
+    island = circle((middle, 71.79741613556602), 10.8608972032271).turned(counter_clockwise=False)
+    area = Region(polyline([*corners, (0, 37)]), (island,))
+    check(run(area, radius=RADIUS, stepover=0.4 * RADIUS, allowance=0.3), area, radius=RADIUS)
+
+
 @pytest.mark.parametrize("along", WAYS)
 def test_the_deviation_of_an_outline_keeps_the_cutter_further_off(along: str) -> None:
     area = SHAPES["three islands"]
