@@ -25,6 +25,7 @@ _MOST_STEPS = 60_000  # of all tries together: large panels get fewer of them
 _CUT, _REST, _SAME_TONE, _SAME_SIZE, _CHANCE, _FIND, _NEAR_CORNER, _LONG = 0.12, 1.0, 0.2, 0.1, 0.25, 0.5, 0.15, 0.8
 _TRIM, _UNEVEN = 2.0, 0.3
 _LOOKED_AT = 16
+_MOST_KINDS = 80  # looked at for one hollow: of more, that many by chance
 _MOST_STUCK = 40  # times a try may step back
 _MOST_SUMS = 60  # sizes that sums are made of
 
@@ -43,7 +44,7 @@ class _Hollow:
 def fill(field: Field, pieces: tuple[Piece, ...], *, seed: int = 0) -> Filling | None:
     """Return the best filling found, or None when no try could keep the rules for joints and corners."""
     count = likely_pieces(field, pieces)
-    tries = max(2, min(_TRIES, _MOST_STEPS // (count * max(len(pieces), 1))))
+    tries = max(2, min(_TRIES, _MOST_STEPS // (count * max(min(len(pieces), _MOST_KINDS), 1))))
     best: tuple[tuple[float, float], Filling] | None = None
     for number in range(2 * tries):
         if number >= tries and best is not None:
@@ -158,9 +159,11 @@ class _Try:
         return None
 
     def _own_pieces(self, hollow: _Hollow) -> Iterator[Laid]:
-        for kind, piece in enumerate(self.pieces):
-            if not self.stock[kind]:
-                continue
+        kinds = [kind for kind, count in enumerate(self.stock) if count]
+        if len(kinds) > _MOST_KINDS:
+            kinds = sorted(self.chance.sample(kinds, _MOST_KINDS))
+        for kind in kinds:
+            piece = self.pieces[kind]
             turns = [(piece.length, piece.width, False)]
             if self.field.turn and piece.length != piece.width:
                 turns.append((piece.width, piece.length, True))

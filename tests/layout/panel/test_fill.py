@@ -276,3 +276,22 @@ def test_the_checker_finds_what_is_wrong() -> None:
     assert "nothing left of it" in faults(replace(part, laid=quarters))
     large = replace(quarters[0], width=120)
     assert "not out of its piece" in faults(Filling(field=small, pieces=pieces, laid=(large,)))
+
+
+def test_very_many_kinds_of_pieces_are_sampled() -> None:
+    pieces = tuple(
+        Piece(
+            name=f"end {number}",
+            length=300 + 7 * (number % 61),
+            width=120 + 5 * (number % 37),
+            count=2,
+            tone=number % 7,
+        )
+        for number in range(300)
+    )
+    field = Field(width=5000, height=4000, least=60, gap=0, longest_joint=2500, trim=400, turn=True)
+    filling = fill(field, pieces, seed=3)
+    assert filling is not None
+    assert faults(filling) == []
+    assert len({one.kind for one in filling.laid}) > 80
+    assert fill(field, pieces, seed=3) == filling
