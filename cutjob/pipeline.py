@@ -37,7 +37,7 @@ from cutjob.layout.sticks.missing import stick_warnings
 from cutjob.layout.watch import SEARCH_STAGE, Remembering, Watch
 from cutjob.output.cautions import job_cautions
 from cutjob.output.folder import replace_folder
-from cutjob.output.item_costs import Prices, item_costs
+from cutjob.output.item_costs import Prices, SticksSawn, item_costs
 from cutjob.output.job_sheet import SHEET_FILE, write_job_sheet
 from cutjob.output.keep_outs import keep_out_warnings
 from cutjob.output.leftover_boards import LEFTOVERS_FILE, kept_leftovers, title_of, write_leftovers
@@ -513,9 +513,8 @@ def _design_warnings(items: Sequence[Item]) -> list[str]:
 
 def _prices(job: Job, sticks: Sequence[StickList]) -> Prices:
     bought = {one.name: one.price for one in job.file.bought}
-    return Prices(
-        sticks={one.section: one.cost for one in sticks if one.cost}, bought=bought, shop_rate=job.file.shop_rate
-    )
+    sawn = {one.section: SticksSawn(cost=one.cost, longest=one.longest) for one in sticks if one.cost is not None}
+    return Prices(sticks=sawn, bought=bought, shop_rate=job.file.shop_rate)
 
 
 def _bought_warnings(job: Job, items: Sequence[Item]) -> list[str]:

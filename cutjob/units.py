@@ -7,12 +7,19 @@ Text becomes an exact fraction of a millimetre (1 in = 254/10 mm) and is turned 
 
 from __future__ import annotations
 
+import math
 import re
 from decimal import Decimal
 from fractions import Fraction
 from typing import Literal
 
 Unit = Literal["in", "mm"]
+
+MM_PER: dict[Unit, float] = {"mm": 1.0, "in": 25.4}
+# What is read off a tape at a glance, and the finest a rule shows, mm.
+TAPE: dict[Unit, float] = {"mm": 1.0, "in": 25.4 / 16}
+RULE: dict[Unit, float] = {"mm": 0.1, "in": 25.4 / 64}
+_SLACK = 1e-6  # of a step: a length that is a whole number of steps but for the arithmetic
 
 _MM_PER: dict[str, Fraction] = {
     "": Fraction(0),
@@ -95,6 +102,16 @@ def _mm_per(name: str, default: Unit, text: str) -> Fraction:
         return _MM_PER[name.lower()] or _MM_PER[default]
     except KeyError:
         raise ValueError(f"{text!r}: unit {name!r} is not known; use in, ft, mm, cm or m") from None
+
+
+def to_tape(mm: float, unit: Unit) -> float:
+    """Return the length nearest to `mm` that a tape shows at a glance, mm: whole mm, or 16ths of an inch."""
+    return round(mm / TAPE[unit]) * TAPE[unit]
+
+
+def down_to_tape(mm: float, unit: Unit) -> float:
+    """Return the longest length up to `mm` that a tape shows at a glance, mm."""
+    return math.floor(mm / TAPE[unit] + _SLACK) * TAPE[unit]
 
 
 def format_length(mm: float, *, unit: Unit, finest: int = 64) -> str:

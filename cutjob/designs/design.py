@@ -15,13 +15,12 @@ from typing import Any
 from cutjob.designs.parameter import Parameter, Value, Values
 from cutjob.errors import Location, Problem
 from cutjob.parts.part import Build
-from cutjob.units import Unit, format_length
+from cutjob.units import RULE, Unit, format_length
 
 # Thinner wood beside a hole splits when it is drilled or soon after. Common practice in the trade, no source.
 LEAST_WALL = 25.4 / 16
 
 # Lengths in advice are rounded to what a rule shows, always to the side that works.
-_RULE = {"in": 25.4 / 64, "mm": 0.1}
 _SLACK = 1e-6
 
 
@@ -59,12 +58,12 @@ class BuildContext:
 
     def at_most(self, mm: float) -> str:
         """Return a length for advice, rounded down to what a rule shows; never negative."""
-        step = _RULE[self.unit]
+        step = RULE[self.unit]
         return self.length(max(math.floor(mm / step + _SLACK), 0) * step)
 
     def at_least(self, mm: float) -> str:
         """Return a length for advice, rounded up to what a rule shows."""
-        step = _RULE[self.unit]
+        step = RULE[self.unit]
         return self.length(math.ceil(mm / step - _SLACK) * step)
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from cutjob.designs.design import BuildContext, clear
 from cutjob.designs.parameter import Values
 from cutjob.errors import Problem
-from cutjob.units import Unit
+from cutjob.units import RULE, Unit, to_tape
 
 _ON_THE_LINE = 1e-6  # of a line of the ruler: roundings of sums and products
 
@@ -27,10 +27,8 @@ def ruled(length: float, unit: Unit) -> float:
     """Return a length, mm, as a rod can be measured and sawn: what a fine ruler shows (64ths of an inch, half
     millimetres) as it is, all else rounded to a 16th of an inch or a whole millimetre.
     """
-    inch = 25.4 if unit == "in" else 1.0
-    fine, coarse = (64, 16) if unit == "in" else (2, 1)
-    exact = length / inch * fine
-    return length if abs(exact - round(exact)) < _ON_THE_LINE else round(length / inch * coarse) / coarse * inch
+    exact = length / (RULE["in"] if unit == "in" else 0.5)
+    return length if abs(exact - round(exact)) < _ON_THE_LINE else to_tape(length, unit)
 
 
 def lengths_of(values: Values) -> tuple[float, ...]:

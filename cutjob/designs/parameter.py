@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from typing import Any, Literal, NamedTuple, TypeAlias
 
 from cutjob.errors import closest
-from cutjob.units import Unit, format_length, parse_length
+from cutjob.units import RULE, Unit, format_length, parse_length
 
 
 class LayerUse(NamedTuple):
@@ -213,12 +213,11 @@ class Parameter:
         if not self._is_length:
             return f"{limit:g}"
         if unit == "in":
-            steps = limit / _RULE
-            limit = (math.floor(steps + 1e-6) if limit == self.greatest else math.ceil(steps - 1e-6)) * _RULE
+            steps = limit / RULE["in"]
+            limit = (math.floor(steps + 1e-6) if limit == self.greatest else math.ceil(steps - 1e-6)) * RULE["in"]
         return format_length(limit, unit=unit)
 
 
-_RULE = 25.4 / 64
 # Two pins nearer to each other than this share bend no real strip.
 _CLOSEST_PINS = 0.01
 

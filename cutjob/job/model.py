@@ -167,7 +167,7 @@ class RodStock(FileModel):
     diameter: PositiveMm
     length: PositiveMm
     count: Whole = Field(default=1, ge=1, le=100_000)
-    price: NotNegative = 0.0
+    price: NotNegative | None = Field(default=None, description="of one; default: not stated")
 
     @property
     def section(self) -> tuple[float, ...]:
@@ -183,7 +183,7 @@ class StripStock(FileModel):
     thickness: PositiveMm
     length: PositiveMm
     count: Whole = Field(default=1, ge=1, le=100_000)
-    price: NotNegative = 0.0
+    price: NotNegative | None = Field(default=None, description="of one; default: not stated")
 
     @property
     def section(self) -> tuple[float, ...]:

@@ -16,13 +16,12 @@ from cutjob.designs.evaluate import evaluate
 from cutjob.job.model import Make
 from cutjob.output.job_sheet.finished import front_view, item_size
 from cutjob.parts.part import Build
-from cutjob.units import format_length
+from cutjob.units import format_length, to_tape
 
 _SPACE = 0.08  # between two sizes, of the widest
 _BOARD = 25.4 * 5 / 8  # thickness the pictures are drawn for, mm
 _LINE = 0.003  # width of a line, of the largest view's longer side
 _TEXT, _LETTER, _LINES = 0.035, 0.6, 3.2  # height of letters, of the same; a letter's width and the room for two lines
-_RULE = 25.4 / 16
 _SVG = "http://www.w3.org/2000/svg"
 
 
@@ -105,7 +104,7 @@ def _measures(build: Build) -> str:
     if size is None:
         x0, y0, x1, y1 = build.shaped[0].region.bounds
         size = x1 - x0, y1 - y0
-    wide, high = (format_length(round(value / _RULE) * _RULE, unit="in") for value in size)
+    wide, high = (format_length(to_tape(value, "in"), unit="in") for value in size)
     return f"{wide} wide, {high} high" if build.stands else f"{wide} x {high}"
 
 

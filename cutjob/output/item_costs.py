@@ -24,10 +24,19 @@ from cutjob.output.wood_used import boards_used
 from cutjob.parts.part import Item, Section
 from cutjob.program.moves import Program
 from cutjob.program.time import move_seconds
+from cutjob.tolerances import TOLERANCES
 
 MACHINE_TIME = "machine time"
 STICKS = "rods or strips"
 _HOUR = 3600.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SticksSawn:
+    """What the sticks of one section cost, and the longest of them, mm: longer pieces can't be had from them."""
+
+    cost: float
+    longest: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -36,7 +45,7 @@ class Prices:
     of an hour of the machine (None: not stated). What is not in them is not known.
     """
 
-    sticks: Mapping[Section, float]
+    sticks: Mapping[Section, SticksSawn]
     bought: Mapping[str, float]
     shop_rate: float | None = None
 
@@ -80,15 +89,11 @@ def _cost(
     item: Item, boards: float, seconds: float | None, lengths: Mapping[Section, float], prices: Prices
 ) -> ItemCost:
     pieces, things = _sticks(item, prices), item.build.bought
-    unknown = [STICKS for section, _ in pieces if section not in prices.sticks]
+    unknown = [STICKS] * (len(pieces) < len(item.build.sticks))
     unknown += [thing.name for thing in things if thing.name not in prices.bought]
     if seconds is not None and prices.shop_rate is None:
         unknown.append(MACHINE_TIME)
-    shares = [
-        prices.sticks[section] * length * item.count / lengths[section]
-        for section, length in pieces
-        if section in prices.sticks
-    ]
+    shares = [prices.sticks[section].cost * length * item.count / lengths[section] for section, length in pieces]
     bought = [prices.bought[thing.name] * thing.count * item.count for thing in things if thing.name in prices.bought]
     return ItemCost(
         seconds=seconds,
@@ -101,8 +106,13 @@ def _cost(
 
 
 def _sticks(item: Item, prices: Prices) -> list[tuple[Section, float]]:
-    """The section, as it has a price, and length of every piece of rod and strip in one item."""
-    return [(as_known(part.section, prices.sticks), part.length) for part in item.build.sticks]
+    """The section, as it has a price, and length of every piece of rod and strip in one item that is sawn."""
+    pieces = [(as_known(part.section, prices.sticks), part.length) for part in item.build.sticks]
+    return [
+        (section, length)
+        for section, length in pieces
+        if section in prices.sticks and length <= prices.sticks[section].longest + TOLERANCES.stick
+    ]
 
 
 def _stick_lengths(items: Sequence[Item], prices: Prices) -> dict[Section, float]:

@@ -22,16 +22,15 @@ from cutjob.job.model import UNTITLED
 from cutjob.job.stock import Board
 from cutjob.layout.leftovers import Leftover
 from cutjob.tolerances import TOLERANCES
-from cutjob.units import Unit, parse_length
+from cutjob.units import MM_PER, Unit, parse_length
 
 LEFTOVERS_FILE = "leftovers.toml"
 # Steps of these decimals are far below what a shop measures; more are taken only where an outline needs them.
 _DECIMALS: dict[Unit, tuple[int, ...]] = {"mm": (3, 5, 6), "in": (4, 6, 7)}
-_MM: dict[Unit, float] = {"mm": 1.0, "in": 25.4}
 _HALF_STEP = 0.75  # a rounded point lies within the root of a half of a step, rounded up
 _FUZZ = 1e-6  # of a step: a length that is a whole number of steps but for the arithmetic
 _LONGEST_NAME = 80
-_REST = "rest of "
+REST = "rest of "
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -71,12 +70,12 @@ def free_name(name: str, taken: set[str]) -> str:
 
 def _name(leftover: Leftover, title: str, *, with_side: bool) -> str:
     kind = leftover.board.name
-    if kind.startswith(_REST):  # a rest of a rest is known by the whole board
-        kind = kind.removeprefix(_REST).partition(", ")[0]
+    if kind.startswith(REST):  # a rest of a rest is known by the whole board
+        kind = kind.removeprefix(REST).partition(", ")[0]
     where = f"{leftover.layout or 'sawn'}{f' {leftover.side}' if with_side else ''}"
-    room = _LONGEST_NAME - len(_REST) - len(where) - 3
+    room = _LONGEST_NAME - len(REST) - len(where) - 3
     title = title[: max(room - len(kind), room // 3)].strip()
-    return f"{_REST}{kind[: room - len(title)].strip()}, {title} {where}"
+    return f"{REST}{kind[: room - len(title)].strip()}, {title} {where}"
 
 
 def entry_of(board: Board, *, name: str, units: Unit) -> dict[str, Any]:
@@ -157,16 +156,16 @@ def write_leftovers(
 
 
 def _down(mm: float, units: Unit, decimals: int) -> float:
-    return math.floor(mm / _MM[units] * 10.0**decimals + _FUZZ) / 10.0**decimals
+    return math.floor(mm / MM_PER[units] * 10.0**decimals + _FUZZ) / 10.0**decimals
 
 
 def _up(mm: float, units: Unit, decimals: int) -> float:
-    return math.ceil(mm / _MM[units] * 10.0**decimals - _FUZZ) / 10.0**decimals
+    return math.ceil(mm / MM_PER[units] * 10.0**decimals - _FUZZ) / 10.0**decimals
 
 
 def _exact(mm: float, units: Unit) -> float | str:
     """A size that must be read back as the very same: a number in the units, or text in mm."""
-    value = round(mm / _MM[units], 6)
+    value = round(mm / MM_PER[units], 6)
     return value if parse_length(value, unit=units) == mm else f"{mm!r} mm"
 
 
@@ -204,7 +203,7 @@ def _outline(board: Board, units: Unit, decimals: int) -> tuple[Point, list[Poin
 
     No corners where so few decimals don't give an outline.
     """
-    step = _MM[units] / 10**decimals
+    step = MM_PER[units] / 10**decimals
     pieces = polygons_of(to_polygon(board.outline).buffer(-_HALF_STEP * step, join_style="mitre"))
     if not pieces:
         return (0.0, 0.0), []
@@ -215,22 +214,22 @@ def _outline(board: Board, units: Unit, decimals: int) -> tuple[Point, list[Poin
         return (0.0, 0.0), []
     corner = min(x for x, _ in points), min(y for _, y in points)
     moved = [(round(x - corner[0], decimals), round(y - corner[1], decimals)) for x, y in points]
-    return (corner[0] * _MM[units], corner[1] * _MM[units]), moved
+    return (corner[0] * MM_PER[units], corner[1] * MM_PER[units]), moved
 
 
 def _rounded(point: Sequence[float], corner: Point, units: Unit, decimals: int) -> Point:
-    x, y = (round((value - least) / _MM[units], decimals) + 0.0 for value, least in zip(point, corner, strict=True))
+    x, y = (round((value - least) / MM_PER[units], decimals) + 0.0 for value, least in zip(point, corner, strict=True))
     return x, y
 
 
 def _keep_out(knot: Contour, why: str | None, corner: Point, units: Unit, decimals: int) -> dict[str, Any]:
-    grow = _HALF_STEP * _MM[units] / 10**decimals
+    grow = _HALF_STEP * MM_PER[units] / 10**decimals
     round_one = knot.circle()
     made: dict[str, Any]
     if round_one is not None:
         at, radius = round_one
         written = _rounded(at, corner, units, decimals)
-        moved = math.dist(at, [value * _MM[units] + least for value, least in zip(written, corner, strict=True)])
+        moved = math.dist(at, [value * MM_PER[units] + least for value, least in zip(written, corner, strict=True)])
         made = {"at": list(written), "radius": _up(radius + moved, units, decimals)}
     else:
         ring = to_polygon(knot).buffer(grow, join_style="mitre").exterior.coords[:-1]

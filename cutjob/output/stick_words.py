@@ -6,7 +6,9 @@ import math
 from collections.abc import Iterator
 from typing import Any
 
-from cutjob.units import Unit, format_length
+from cutjob.layout.sticks.missing import section_words, sticks_of
+from cutjob.parts.part import Section
+from cutjob.units import Unit, down_to_tape, format_length
 
 _MOST_LINES = 12  # of sticks of a section in the terminal; the job sheet has them all
 
@@ -49,8 +51,7 @@ def pieces_words(stick: dict[str, Any], unit: Unit) -> str:
 
 def left_words(stick: dict[str, Any], unit: Unit) -> str:
     """Return what is left of a stick, rounded down to a 16th of an inch or a whole mm."""
-    step = 25.4 / 16 if unit == "in" else 1.0
-    left = math.floor(stick["left"] / step + 1e-6) * step
+    left = down_to_tape(stick["left"], unit)
     return format_length(left, unit=unit) if left > 0 else "nothing"
 
 
@@ -61,12 +62,16 @@ def parts_words(setting: dict[str, Any]) -> str:
 
 def kind_of(one: dict[str, Any]) -> str:
     """Return what sticks of a section are called."""
-    return "rod" if "diameter" in one else "strip"
+    return sticks_of(_section(one))
 
 
 def size_words(one: dict[str, Any], unit: Unit) -> str:
     """Return the section: `3/4 in`, or `1 1/2 in x 3/4 in`."""
-    return " x ".join(format_length(one[key], unit=unit) for key in ("diameter", "width", "thickness") if key in one)
+    return section_words(_section(one), unit)
+
+
+def _section(one: dict[str, Any]) -> Section:
+    return tuple(one[key] for key in ("diameter", "width", "thickness") if key in one)
 
 
 def _count(one: dict[str, Any]) -> str:

@@ -10,7 +10,7 @@ from cutjob.geometry.contour import Region, rectangle
 from cutjob.geometry.transform import Transform
 from cutjob.layout.layout import BoardLayout, Layout, Placement, SawnPiece
 from cutjob.output.cost_words import cost_note, item_table
-from cutjob.output.item_costs import MACHINE_TIME, STICKS, ItemCost, Prices, item_costs, machine_seconds
+from cutjob.output.item_costs import MACHINE_TIME, STICKS, ItemCost, Prices, SticksSawn, item_costs, machine_seconds
 from cutjob.output.plan import plan_of
 from cutjob.parts.part import BoughtPart, Build, Item, RodPart, ShapedPart
 from cutjob.program.moves import Move, Program, Section, Step
@@ -77,7 +77,7 @@ def test_rods_by_length_and_things_by_the_piece() -> None:
         bought=(BoughtPart(name="swivel hook", count=2), BoughtPart(name="glass bead")),
     )
     lantern = item("lantern", 1, rods=(RodPart(name="post", diameter=9.525, length=600.0),))
-    prices = Prices(sticks={(9.525,): 3.60}, bought={"swivel hook": 0.75})
+    prices = Prices(sticks={(9.525,): SticksSawn(cost=3.60, longest=1000.0)}, bought={"swivel hook": 0.75})
     one, other = costs([spinner, lantern], laid(), prices)
     assert (one.sticks, other.sticks) == (pytest.approx(2.40, rel=ROUNDING), pytest.approx(1.20, rel=ROUNDING))
     assert one.bought == pytest.approx(4 * 2 * 0.75, rel=ROUNDING)
@@ -86,6 +86,17 @@ def test_rods_by_length_and_things_by_the_piece() -> None:
     assert other.not_counted == ()
     bare = costs([lantern], laid())[0]
     assert (bare.sticks, bare.in_all, bare.not_counted) == (None, 0.0, (STICKS,))
+
+
+def test_pieces_that_no_stick_gives_bear_no_cost() -> None:
+    """A post of 1500 mm can't be sawn from sticks of 1000: all of 3.60 is the spinners'."""
+    spinner = item("spinner", 4, rods=(RodPart(name="centre rod", diameter=9.525, length=300.0),))
+    lantern = item("lantern", 1, rods=(RodPart(name="post", diameter=9.525, length=1500.0),))
+    one, other = costs(
+        [spinner, lantern], laid(), Prices(sticks={(9.525,): SticksSawn(cost=3.6, longest=1000.0)}, bought={})
+    )
+    assert (one.sticks, one.not_counted) == (pytest.approx(3.6, rel=ROUNDING), ())
+    assert (other.sticks, other.not_counted) == (None, (STICKS,))
 
 
 def program(*steps: Step, seconds: float, name: str = "board-01") -> Program:

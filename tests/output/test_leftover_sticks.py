@@ -41,6 +41,21 @@ def test_rests_are_stock_of_the_next_job(tmp_path):
     assert 1200 - 1003.175 - 25.4 / 16 < strip.length <= 1200 - 1003.175
 
 
+def test_a_rest_of_a_rest_is_known_by_the_whole_stick():
+    items = [
+        Item(
+            name="fan",
+            design="t",
+            size="medium",
+            count=1,
+            build=Build(rods=(RodPart(name="a", diameter=9.0, length=90.0),)),
+        )
+    ]
+    stock = [RodStock(name="rest of thin dowel, May, no. 4", diameter=9.0, length=500.0, price=0)]
+    ((_, entry),) = stick_entries(stick_lists(items, stock, saw_kerf=3.0), title="June", units="mm", least=100.0)
+    assert (entry["name"], entry["length"]) == ("rest of thin dowel, May, June no. 1", 407.0)
+
+
 @pytest.mark.parametrize(("least", "kept"), [(196.0, 1), (197.0, 0)])
 def test_only_what_is_worth_keeping(least, kept):
     entries = [table for table, _ in stick_entries(lists(1200.0), title="", units="mm", least=least)]

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from cutjob.layout.sticks.fillings import Fillings, Floats, best_fillings
-from cutjob.layout.sticks.programs import Mix, Prices
+from cutjob.layout.sticks.programs import Mix, Worth
 from cutjob.layout.sticks.task import Cutting, Task, Way
 
 # Prices come out of the linear program exact to about 1e-9 of the costs; what is nearer to nothing is nothing.
@@ -86,7 +86,7 @@ def kind_costs(task: Task, limits: Floats) -> list[float]:
     ]
 
 
-def _fair(task: Task, solved: Prices, fillings: Fillings) -> Floats:
+def _fair(task: Task, solved: Worth, fillings: Fillings) -> Floats:
     """The pieces' worth, made so much smaller that no filling is worth more than its stick."""
     stairs = fillings.stages[-1][1]
     share = 1.0
@@ -97,7 +97,7 @@ def _fair(task: Task, solved: Prices, fillings: Fillings) -> Floats:
     return solved.pieces * share
 
 
-def _worth_more(task: Task, solved: Prices, fillings: Fillings) -> list[Way]:
+def _worth_more(task: Task, solved: Worth, fillings: Fillings) -> list[Way]:
     """Fillings worth more than their sticks: the best of each kind and stage, those of all pieces first."""
     costs = kind_costs(task, solved.limits)
     found: dict[Way, None] = {}

@@ -33,8 +33,8 @@ class StickStock(Protocol):
         """How many there are."""
 
     @property
-    def price(self) -> float:
-        """What one costs."""
+    def price(self) -> float | None:
+        """What one costs; None: not stated."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -81,6 +81,7 @@ class StopSetting:
 class StickList:
     """All pieces of one section: the sticks sawn, and the settings, the longest first. `to_add` are sticks needed
     beyond those there are, `longest` the longest in stock (0: none of the section).
+    `cost` is what the sticks cost, None where one has no price.
 
     No list of the same cost takes fewer sticks than `least_sticks`. No other list costs less by more than the share
     `may_save`; where that is 0 and the sticks are the least, this one is `proven` to be the best.
@@ -91,7 +92,7 @@ class StickList:
     settings: tuple[StopSetting, ...]
     to_add: Mapping[str, int] = field(default_factory=dict)
     longest: float = 0.0
-    cost: float = 0.0
+    cost: float | None = None
     least_sticks: int = 0
     may_save: float = 0.0
     proven: bool = True
@@ -164,11 +165,18 @@ def _list(section: Section, pieces: Sequence[StickPiece], stock: Sequence[StickS
         ),
         to_add={kind.name: more for kind, more in zip(stock, plan.more, strict=True) if more},
         longest=max(kind.length for kind in stock),
-        cost=sum(stock[sawing.kind].price * sawing.times for sawing in plan.sawings),
+        cost=_cost(plan, stock),
         least_sticks=plan.least_sticks,
         may_save=1.0 - plan.least_cost / plan.cost if plan.cost else 0.0,
         proven=plan.proven,
     )
+
+
+def _cost(plan: StickPlan, stock: Sequence[StickStock]) -> float | None:
+    """What the sticks sawn cost; None where one of them has no price."""
+    costs = [(stock[sawing.kind].price, sawing.times) for sawing in plan.sawings]
+    known = [price * times for price, times in costs if price is not None]
+    return sum(known) if known and len(known) == len(costs) else None
 
 
 def _sticks(plan: StickPlan, lengths: Sequence[float], stock: Sequence[StickStock]) -> Iterator[SawnStick]:

@@ -14,7 +14,7 @@ def stick_warnings(lists: Sequence[StickList], *, unit: Unit) -> tuple[str, ...]
     return tuple(warning for one in lists for warning in _warnings(one, unit))
 
 
-def kind_of(section: Section) -> str:
+def sticks_of(section: Section) -> str:
     """Return what sticks of a section are called: rod or strip."""
     return "rod" if len(section) == 1 else "strip"
 
@@ -25,7 +25,7 @@ def section_words(section: Section, unit: Unit) -> str:
 
 
 def _warnings(one: StickList, unit: Unit) -> Iterator[str]:
-    kind, size = kind_of(one.section), section_words(one.section, unit)
+    kind, size = sticks_of(one.section), section_words(one.section, unit)
     if not one.longest:
         count = sum(setting.count for setting in one.settings)
         total = format_length(sum(setting.length * setting.count for setting in one.settings), unit=unit)

@@ -10,6 +10,8 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import reduce
 
+import numpy as np
+
 from cutjob.layout.sticks.solve import Solved, solve
 from cutjob.layout.sticks.task import Cutting, Limit, Task, Way
 from cutjob.layout.sticks.tidy import tidied
@@ -18,15 +20,16 @@ from cutjob.tolerances import TOLERANCES
 _PER_MM = 1_000_000  # whole numbers to a mm: inches and their fractions to 1/64 are exact
 # Sticks at no cost are wood that is there once; more of them are bought only where nothing else is long enough.
 _NOT_TO_BE_HAD = 10
+_DECIMALS, _MOST_COST = 10_000, 10**6  # of prices; larger numbers are too coarse for linear programs
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sticks:
-    """Sticks of one length: `count` of them are there, at a price each."""
+    """Sticks of one length: `count` of them are there, at a price each (None: not stated)."""
 
     length: float
     count: int
-    price: float = 0.0
+    price: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,7 +48,7 @@ class StickPlan:
     needed beyond those that are there.
 
     No plan takes fewer sticks than `least_sticks` or costs less than `least_cost`; where the plan is that good, it is
-    `proven` to be the best. Costs are sums of the prices, or of the lengths, mm, where no stick has a price.
+    `proven` to be the best. Costs are sums of the prices; see `_costs` for sticks without one.
     """
 
     sawings: tuple[Sawing, ...]
@@ -148,13 +151,29 @@ class _Base:
 
 
 def _whole_costs(kinds: Sequence[Sticks]) -> tuple[tuple[int, ...], Fraction]:
-    """Prices as whole numbers, and what 1 stands for. Where none is stated the wood itself is the cost."""
-    stated = [Fraction(repr(kind.price)) for kind in kinds]
-    costs = stated if any(stated) else [Fraction(round(kind.length * 1000), 1000) for kind in kinds]
-    shared = math.lcm(*(cost.denominator for cost in costs))
-    whole = [int(cost * shared) for cost in costs]
+    """Costs as whole numbers and what 1 stands for: prices to a ten-thousandth, or the dearest to a millionth of it."""
+    exact = _costs(kinds)
+    scale = Fraction(_DECIMALS)
+    if max(exact) * scale > _MOST_COST:
+        scale = _MOST_COST / max(exact)
+    whole = [round(cost * scale) if cost == 0 else max(1, round(cost * scale)) for cost in exact]
     unit = math.gcd(*whole) or 1
-    return tuple(cost // unit for cost in whole), Fraction(unit, shared)
+    return tuple(cost // unit for cost in whole), unit / scale
+
+
+def _costs(kinds: Sequence[Sticks]) -> list[Fraction]:
+    """What a stick of each kind costs: its price; where none is stated, as much for its length as the others cost on
+    the average, or the length itself where no price above 0 is stated at all. So do sticks that are all free.
+    """
+    if all(kind.price == 0 for kind in kinds):
+        return [Fraction(kind.length) for kind in kinds]
+    priced = [kind for kind in kinds if kind.price]
+    each = Fraction(1)
+    if priced:
+        each = sum((Fraction(kind.price or 0.0) for kind in priced), Fraction(0)) / sum(
+            (Fraction(kind.length) for kind in priced), Fraction(0)
+        )
+    return [Fraction(kind.length) * each if kind.price is None else Fraction(kind.price) for kind in kinds]
 
 
 def _buyable(kinds: Sequence[Sticks], costs: Sequence[int]) -> tuple[int, ...]:
@@ -168,7 +187,10 @@ def _within_stock(task: Task, counts: tuple[int, ...], *, buyable: tuple[int, ..
     free = _solved(task, None)
     kinds = range(len(counts))
     if all(used <= count for used, count in zip(free.cutting.by_kind(len(counts)), counts, strict=True)):
-        return task, free
+        # That the limits cost nothing is a price for them that is fair.
+        limits = tuple(_one_kind(kind, counts[kind], len(counts)) for kind in kinds)
+        known = free.generated and replace(free.generated, limits=np.zeros(len(counts)))
+        return replace(task, limits=limits), replace(free, generated=known)
     none = (0,) * len(counts)
     there = tuple(_one_kind(kind, count, 2 * len(counts)) for kind, count in enumerate(counts))
     both = replace(task, rooms=task.rooms * 2, costs=none + buyable, limits=there)

@@ -24,7 +24,7 @@ _LEAST_LOOKS = 20
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Prices:
+class Worth:
     """What a linear program says: its value, how often each way is taken, the worth of a piece of each length, and
     what each limit costs.
     """
@@ -67,14 +67,14 @@ class Mix:
             rows, values = _column(self._task, way)
             self._model.addCol(float(self._task.costs[way.kind]), 0.0, math.inf, len(rows), rows, values)
 
-    def prices(self) -> Prices:
+    def prices(self) -> Worth:
         """Return the cheapest mix; ways count in the order they were added."""
         self._model.run()
         if self._model.getModelStatus() != highspy.HighsModelStatus.kOptimal:
             raise RuntimeError(f"the linear program of sticks failed: {self._model.getModelStatus()}")
         solution = self._model.getSolution()
         duals, pieces = np.array(solution.row_dual), len(self._task.wanted)
-        return Prices(
+        return Worth(
             value=float(self._model.getInfo().objective_function_value),
             times=np.array(solution.col_value),
             pieces=np.maximum(0.0, duals[:pieces]),

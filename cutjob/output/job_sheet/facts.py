@@ -16,7 +16,7 @@ from cutjob.output.saw_words import saw_rows
 from cutjob.output.stick_words import kind_of, left_words, parts_words, pieces_words, size_words
 from cutjob.parts.part import Item, Stand
 from cutjob.program.moves import Program
-from cutjob.units import Unit, format_length
+from cutjob.units import RULE, Unit, format_length, to_tape
 
 Rows: TypeAlias = list[tuple[str, ...]]
 # Of a file's opening, what is said once for its board or elsewhere on the page.
@@ -284,11 +284,9 @@ def _height(stand: Stand, unit: Unit) -> str:
 
 def as_measured(mm: float, unit: Unit) -> str:
     """A length as the finest rule shows it: to 0.1 mm, or 1/64 in."""
-    step = 25.4 / 64 if unit == "in" else 0.1
-    return format_length(round(mm / step) * step, unit=unit)
+    return format_length(round(mm / RULE[unit]) * RULE[unit], unit=unit)
 
 
 def as_ruled(mm: float, unit: Unit) -> str:
     """Return a length as a ruler shows it: whole mm, or sixteenths of an inch."""
-    step = 25.4 / 16 if unit == "in" else 1.0
-    return format_length(round(mm / step) * step, unit=unit)
+    return format_length(to_tape(mm, unit), unit=unit)

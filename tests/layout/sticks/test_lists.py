@@ -19,7 +19,7 @@ def rod(name: str, length: float, diameter: float = 12.0) -> RodPart:
 
 
 def dowels(
-    length: float, count: int = 9, *, name: str = "dowel", diameter: float = 12.0, price: float = 0.0
+    length: float, count: int = 9, *, name: str = "dowel", diameter: float = 12.0, price: float | None = None
 ) -> RodStock:
     return RodStock(name=name, diameter=diameter, length=length, count=count, price=price)
 
@@ -111,3 +111,14 @@ def test_sets_of_dowels_for_a_market():
     assert one.least_sticks >= wood / (48 * INCH)
     assert one.proven
     assert one.cost == pytest.approx(2.1 * one.least_sticks)
+
+
+def test_a_cost_is_told_only_where_every_stick_has_a_price():
+    items = [item("fan", 1, rods=(rod("mast", 900.0), rod("pole", 500.0)))]
+    priced = dowels(1000.0, price=2.0)
+    (one,) = stick_lists(items, [priced], saw_kerf=3.0)
+    assert one.cost == 4.0
+    (one,) = stick_lists(items, [priced, dowels(510.0, name="rest", price=0.0)], saw_kerf=3.0)
+    assert one.cost == 2.0
+    (one,) = stick_lists(items, [priced, dowels(510.0, name="unpriced")], saw_kerf=3.0)
+    assert one.cost is None

@@ -148,7 +148,7 @@ def test_the_cheaper_wood_is_taken_and_of_equal_costs_the_fewer_sticks():
 
 
 def test_free_sticks_are_used_first_and_no_more_of_them_than_there_are():
-    kinds = [Sticks(length=700.0, count=2), Sticks(length=1000.0, count=5, price=3.0)]
+    kinds = [Sticks(length=700.0, count=2, price=0.0), Sticks(length=1000.0, count=5, price=3.0)]
     plan = plan_sticks(kinds, [(320.0, 7)], kerf=2.0)
     by_kind = Counter({sawing.kind: sawing.times for sawing in plan.sawings})
     assert by_kind == {0: 2, 1: 1}
@@ -208,3 +208,71 @@ def test_sticks_too_short_for_anything_are_left_alone():
     plan = plan_sticks(kinds, [(100.0, 4)], kerf=0.0)
     assert {sawing.kind for sawing in plan.sawings} == {1}
     assert (plan.sticks, plan.cost) == (2, 2.0)
+
+
+def test_no_stick_is_asked_for_while_the_stock_does():
+    # At equal prices two long sticks would do as well, but there is one: a long and a short one do, too.
+    kinds = [Sticks(length=600.0, count=4, price=2.0), Sticks(length=1000.0, count=1, price=2.0)]
+    plan = plan_sticks(kinds, [(249.0, 3), (200.0, 3)], kerf=3.2)
+    assert (plan.more, plan.cost, plan.sticks, plan.proven) == ((0, 0), 4.0, 2, True)
+
+
+@st.composite
+def tight_tasks(draw):
+    """Few sticks of kinds that cost alike, and pieces that may just come off them."""
+    lengths = draw(st.lists(st.integers(300, 1000), min_size=2, max_size=3, unique=True))
+    kinds = [Sticks(length=float(length), count=draw(st.integers(1, 3)), price=1.0) for length in lengths]
+    pieces = draw(st.lists(st.integers(90, 400), min_size=1, max_size=3, unique=True))
+    return kinds, [(length, draw(st.integers(1, 4))) for length in pieces]
+
+
+@given(tight_tasks())
+@settings(max_examples=60)
+def test_sticks_are_added_only_where_those_there_are_do_not_do(task):
+    kinds, wanted = task
+    plan = plan_sticks(kinds, [(float(length), count) for length, count in wanted], kerf=3.0)
+    if not plan.too_long:
+        assert (sum(plan.more) == 0) == fits_the_stock(kinds, wanted, 3)
+
+
+def fits_the_stock(kinds: list[Sticks], wanted: list[tuple[int, int]], kerf: int) -> bool:
+    """Whether all pieces come off the sticks there are, by a whole-number program of every way there is."""
+    rows, kind_of_way = [], []
+    for number, kind in enumerate(kinds):
+        ranges = [range(min(count, int(kind.length + kerf) // (length + kerf)) + 1) for length, count in wanted]
+        for counts in itertools.product(*ranges):
+            if sum(c * (length + kerf) for c, (length, _) in zip(counts, wanted, strict=True)) <= kind.length + kerf:
+                rows.append(counts)
+                kind_of_way.append(number)
+    of_kind = [[int(kind == number) for kind in kind_of_way] for number in range(len(kinds))]
+    found = milp(
+        c=np.zeros(len(rows)),
+        constraints=[
+            LinearConstraint(np.array(rows).T, lb=[count for _, count in wanted]),
+            LinearConstraint(np.array(of_kind), ub=[kind.count for kind in kinds]),
+        ],
+        integrality=np.ones(len(rows)),
+        bounds=Bounds(0, np.inf),
+    )
+    return bool(found.success)
+
+
+@pytest.mark.parametrize(
+    "prices",
+    [(10 / 3, math.e, 5.14159265358979), (1e-25, 2.0, 3.0), (1e9, 2.0, 3.5), (1e-300, 2.0, 1.0), (0.0, 0.0, 1e9)],
+)
+def test_odd_prices_are_prices(prices):
+    kinds = [
+        Sticks(length=length, count=9, price=price)
+        for length, price in zip((600.0, 1000.0, 870.0), prices, strict=True)
+    ]
+    wanted = [(249.0, 9), (200.0, 9)]
+    check(plan_sticks(kinds, wanted, kerf=3.2), kinds, wanted, 3.2)
+
+
+def test_sticks_without_a_price_are_not_taken_for_free():
+    # Unpriced, 600 mm count as 2.40 beside 4.00 for 1000: three of them for six pieces, 7.20, or two long ones, 8.00.
+    kinds = [Sticks(length=600.0, count=9), Sticks(length=1000.0, count=9, price=4.0)]
+    assert [s.kind for s in plan_sticks(kinds, [(298.0, 6)], kerf=3.0).sawings] == [0]
+    # Six of 320: three of the long ones at 12.00, not six unpriced ones, which would be 14.40.
+    assert [s.kind for s in plan_sticks(kinds, [(320.0, 6)], kerf=3.0).sawings] == [1]
