@@ -18,6 +18,7 @@ from cutjob.geometry.contour import Contour
 from cutjob.geometry.polygons import from_polygon, polygons_of, to_polygon
 from cutjob.geometry.transform import Transform
 from cutjob.job.stock import Board
+from cutjob.layout.clear_stretches import Stretch, stretches_of
 from cutjob.layout.layout import SawnPiece
 from cutjob.layout.saw_order import SawnBoard, Taken, saw_order
 from cutjob.parts.part import Item, SawnPart
@@ -47,28 +48,11 @@ class _Piece:
 
 
 @dataclass(slots=True)
-class _Stretch:
-    """Clear wood of full width, measured from the square end; `used` is where the next piece starts."""
-
-    start: float
-    end: float
-    square: bool  # the far end is the board's own square end and needs no cut
-    used: float
-
-    def end_of(self, length: float, kerf: float) -> float | None:
-        """Where the kerf after a piece of that length ends, or None when it does not fit."""
-        end = self.used + length + kerf
-        if end <= self.end + _SAME:
-            return end
-        return self.end if self.square and self.used + length <= self.end + _SAME else None
-
-
-@dataclass(slots=True)
 class _Sawn:
     """A board being sawn: its stretches and how far from the square end it is used up."""
 
     kind: int
-    stretches: list[_Stretch]
+    stretches: list[Stretch]
     reach: float
     pieces: list[Taken] = field(default_factory=list)
 
@@ -84,12 +68,16 @@ class _Blank:
 
 @dataclass(frozen=True, slots=True, order=True)
 class _Choice:
-    """Where a piece could come from; the least: wood lost, a board begun, more of it used, wood left, order."""
+    """Where a piece could come from; the least: width where it counts first, wood lost, a board begun, more of it
+    used, wood left, width, order.
+    """
 
+    first: float
     loss: float
     begins: bool
     grows: bool
     left: float
+    width: float
     kind: int
     sawn: int  # index of the board being sawn, past the last for a new one
     stretch: int
@@ -98,8 +86,10 @@ class _Choice:
 def saw_off(items: Sequence[Item], boards: Sequence[Board], *, saw_kerf: float, unit: Unit = "mm") -> Sawing:
     """Take every item's sawn parts off the boards, long pieces first, each where the least wood is lost.
 
-    Lengths mm; `unit` is for messages. Boards left over keep their kind; a sawn board is a board of its own with
-    `sawn_off` set, equal ones counted together. Raises InputError naming every piece that fits nowhere.
+    Where some then find no board, because narrow pieces took the wide ones, narrow boards are preferred, and at last
+    the widest pieces are sawn first. Lengths mm; `unit` is for messages. Boards left over keep their kind; a sawn board
+    is a board of its own with `sawn_off` set, equal ones counted together. Raises InputError naming every piece that
+    fits nowhere.
     """
     pieces = [
         _Piece(item=item.name, part=part, location=item.location)
@@ -107,38 +97,22 @@ def saw_off(items: Sequence[Item], boards: Sequence[Board], *, saw_kerf: float, 
         for part in item.build.sawn
         for _ in range(item.count)
     ]
-    pieces.sort(key=lambda piece: (-piece.part.length, -(piece.part.width or 0.0)))
-    sawn: list[_Sawn] = []
-    taken: list[tuple[_Piece, int]] = []
-    problems: dict[tuple[str, str], Problem] = {}
-    blanks: list[_Blank] = []
-    for piece in pieces:
-        blank = _ripped(piece, blanks, saw_kerf)
-        if blank is not None:
-            taken.append((piece, blank.kind))
-            continue
-        least = piece.part.width or 0.0
-        choices = [
-            choice
-            for choice in _choices(piece.part.length, boards, sawn, saw_kerf)
-            if boards[choice.kind].width >= least - _SAME
-        ]
-        if choices:
-            choice = min(choices)
-            entry = _take(choice, piece, boards, sawn, saw_kerf)
-            taken.append((piece, choice.kind))
-            if piece.part.width is not None:
-                blanks.append(_Blank(choice.kind, entry, boards[choice.kind].width))
-                _ripped(piece, blanks[-1:], saw_kerf)
-        else:
-            problem = _no_board(piece, boards, sawn, saw_kerf, unit)
-            problems.setdefault((piece.item, piece.part.name), problem)
-    if problems:
-        raise InputError(problems.values())
+    least: _Sawyer | None = None
+    for way in _WAYS:
+        sawyer = _Sawyer(boards, saw_kerf, way).sawn_off(pieces)
+        if least is None or len(sawyer.left_out) < len(least.left_out):
+            least = sawyer
+        if not least.left_out:
+            break
+    assert least is not None
+    if least.left_out:
+        problems = {(piece.item, piece.part.name): least.problem(piece, unit) for piece in reversed(least.left_out)}
+        raise InputError(reversed(problems.values()))
+    sawn = least.sawn
     counts = [sum(1 for board in sawn if board.kind == kind) for kind in range(len(boards))]
     return Sawing(
         boards=_left(boards, sawn, counts),
-        pieces=_counted(taken, boards),
+        pieces=_counted(least.taken, boards),
         sawn_from=tuple((board.name, count) for board, count in zip(boards, counts, strict=True) if count),
         order=saw_order(
             ((boards[there.kind].name, boards[there.kind].square_end or "left", there.pieces) for there in sawn),
@@ -147,28 +121,128 @@ def saw_off(items: Sequence[Item], boards: Sequence[Board], *, saw_kerf: float, 
     )
 
 
-def _choices(length: float, boards: Sequence[Board], sawn: list[_Sawn], kerf: float) -> Iterable[_Choice]:
-    for number, there in enumerate(sawn):
-        yield from _on_board(length, there, number, boards[there.kind].length, kerf, begins=False)
-    for kind, board in enumerate(boards):
-        begun = sum(1 for there in sawn if there.kind == kind)
-        if board.square_end is not None and begun < board.count:
-            new = _Sawn(kind, _stretches(board, kerf), 0.0)
-            yield from _on_board(length, new, len(sawn), board.length, kerf, begins=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Way:
+    """The widest pieces first, not the longest; the narrowest board that will do, not the one that loses least."""
+
+    widest_first: bool = False
+    narrow_boards: bool = False
 
 
-def _on_board(
-    length: float, board: _Sawn, number: int, whole: float, kerf: float, *, begins: bool
-) -> Iterable[_Choice]:
-    for index, stretch in enumerate(board.stretches):
-        end = stretch.end_of(length, kerf)
-        if end is not None:
-            reach = max(board.reach, end)
-            # Wood that leaves the board without being piece or its kerf is lost.
-            loss = max(0.0, reach - board.reach - (end - stretch.used))
-            yield _Choice(
-                round(loss, 6), begins, reach > board.reach + _SAME, round(whole - reach, 6), board.kind, number, index
-            )
+_WAYS = (
+    _Way(),
+    _Way(narrow_boards=True),
+    _Way(widest_first=True),
+    _Way(widest_first=True, narrow_boards=True),
+)
+
+
+class _Sawyer:
+    """Boards being sawn in one way: what is begun, which pieces came from which kind, and which found no board."""
+
+    def __init__(self, boards: Sequence[Board], kerf: float, way: _Way) -> None:
+        self._boards, self._kerf, self._way = boards, kerf, way
+        self.sawn: list[_Sawn] = []
+        self.taken: list[tuple[_Piece, int]] = []
+        self.left_out: list[_Piece] = []
+        self._blanks: list[_Blank] = []
+
+    def sawn_off(self, pieces: Iterable[_Piece]) -> _Sawyer:
+        """Take the pieces in the order of the way."""
+        for piece in sorted(pieces, key=self._order):
+            blank = _ripped(piece, self._blanks, self._kerf)
+            choice = None if blank is not None else min(self._choices(piece.part), default=None)
+            if blank is not None:
+                self.taken.append((piece, blank.kind))
+            elif choice is not None:
+                self._take(choice, piece)
+            else:
+                self.left_out.append(piece)
+        return self
+
+    def _order(self, piece: _Piece) -> tuple[float, float]:
+        long, wide = -piece.part.length, -(piece.part.width or 0.0)
+        return (wide, long) if self._way.widest_first else (long, wide)
+
+    def _choices(self, part: SawnPart) -> Iterable[_Choice]:
+        for number, there in enumerate(self.sawn):
+            yield from self._on_board(part, there, number)
+        for kind, board in enumerate(self._boards):
+            if board.square_end is not None and self._begun(kind) < board.count:
+                new = _Sawn(kind, stretches_of(board, self._kerf), 0.0)
+                yield from self._on_board(part, new, len(self.sawn))
+
+    def _begun(self, kind: int) -> int:
+        return sum(1 for there in self.sawn if there.kind == kind)
+
+    def _on_board(self, part: SawnPart, there: _Sawn, number: int) -> Iterable[_Choice]:
+        board = self._boards[there.kind]
+        if not _wide_enough(part, board):
+            return
+        for index, stretch in enumerate(there.stretches):
+            end = stretch.end_of(part.length, self._kerf)
+            if end is not None:
+                reach = max(there.reach, end)
+                yield _Choice(
+                    first=board.width if self._way.narrow_boards else 0.0,
+                    # Wood that leaves the board without being piece or its kerf is lost.
+                    loss=round(max(0.0, reach - there.reach - (end - stretch.used)), 6),
+                    begins=number == len(self.sawn),
+                    grows=reach > there.reach + _SAME,
+                    left=round(board.length - reach, 6),
+                    width=board.width,
+                    kind=there.kind,
+                    sawn=number,
+                    stretch=index,
+                )
+
+    def _take(self, choice: _Choice, piece: _Piece) -> None:
+        board = self._boards[choice.kind]
+        if choice.sawn == len(self.sawn):
+            self.sawn.append(_Sawn(choice.kind, stretches_of(board, self._kerf), 0.0))
+        there = self.sawn[choice.sawn]
+        stretch = there.stretches[choice.stretch]
+        end = stretch.end_of(piece.part.length, self._kerf)
+        assert end is not None
+        first = stretch.past_keep_out and stretch.used == stretch.start
+        entry = Taken(stretch.used, piece.item, piece.part.name, piece.part.length, past_keep_out=first)
+        there.pieces.append(entry)
+        stretch.used = end
+        there.reach = max(there.reach, end)
+        self.taken.append((piece, choice.kind))
+        if piece.part.width is not None:
+            self._blanks.append(_Blank(choice.kind, entry, board.width))
+            _ripped(piece, self._blanks[-1:], self._kerf)
+
+    def problem(self, piece: _Piece, unit: Unit) -> Problem:
+        """Say of a piece that it fits nowhere, the longest clear stretch there is, and what would help."""
+        square = [kind for kind, board in enumerate(self._boards) if board.square_end is not None]
+        wide = [kind for kind in square if _wide_enough(piece.part, self._boards[kind])]
+        stretches = [stretch for there in self.sawn if there.kind in wide for stretch in there.stretches]
+        for board in (self._boards[kind] for kind in wide if self._begun(kind) < self._boards[kind].count):
+            stretches += stretches_of(board, self._kerf)
+        longest = max((s.end - s.used - (0.0 if s.square else self._kerf) for s in stretches), default=0.0)
+        length, most = format_length(piece.part.length, unit=unit), format_length(max(longest, 0.0), unit=unit)
+        width = None if piece.part.width is None else format_length(piece.part.width, unit=unit)
+        if not square:
+            found = "no board with a square end is given"
+        elif not wide:
+            found = f"no board with a square end is {width} wide, as it is to be ripped"
+        else:
+            size = "" if width is None else f" {width} wide"
+            found = f"the longest piece{size} still to be had clear of keep-outs is {most}"
+        need = format_length(piece.part.length + self._kerf, unit=unit)
+        wider = "" if width is None else f", {width} wide or wider"
+        return Problem(
+            place=f'item "{piece.item}"',
+            message=f'part "{piece.part.name}" is sawn {length} long, but {found}',
+            advice=f"add a straight board with at least {need} (length and saw kerf) clear from its square end{wider}",
+            location=piece.location,
+        )
+
+
+def _wide_enough(part: SawnPart, board: Board) -> bool:
+    return part.width is None or board.width >= part.width - _SAME
 
 
 def _ripped(piece: _Piece, blanks: Sequence[_Blank], kerf: float) -> _Blank | None:
@@ -184,55 +258,6 @@ def _ripped(piece: _Piece, blanks: Sequence[_Blank], kerf: float) -> _Blank | No
             blank.left -= width + kerf
             return blank
     return None
-
-
-def _take(choice: _Choice, piece: _Piece, boards: Sequence[Board], sawn: list[_Sawn], kerf: float) -> Taken:
-    if choice.sawn == len(sawn):
-        sawn.append(_Sawn(choice.kind, _stretches(boards[choice.kind], kerf), 0.0))
-    board = sawn[choice.sawn]
-    stretch = board.stretches[choice.stretch]
-    end = stretch.end_of(piece.part.length, kerf)
-    assert end is not None
-    board.pieces.append(Taken(stretch.used, piece.item, piece.part.name, piece.part.length))
-    stretch.used = end
-    board.reach = max(board.reach, end)
-    return board.pieces[-1]
-
-
-def _stretches(board: Board, kerf: float) -> list[_Stretch]:
-    """The clear stretches of a board, from its square end on."""
-    start, end, square = _full_width(board)
-    trimmed = start > _SAME
-    stretches = []
-    for low, high in [*_along(board), (end, end)]:
-        first = start + kerf if trimmed else start
-        if min(low, end) - first > _SAME:
-            at_end = low >= end - _SAME
-            stretches.append(_Stretch(first, min(low, end), square and at_end, first))
-        if high > start:
-            start, trimmed = high, True
-    return stretches
-
-
-def _full_width(board: Board) -> tuple[float, float, bool]:
-    """Where the board's full width starts and ends, from the square end, and whether it ends at the board's end."""
-    points = [segment.start for segment in board.outline.segments]
-    x0, y0, x1, y1 = board.outline.bounds
-    low = [x for x, y in points if y <= y0 + _SAME]
-    high = [x for x, y in points if y >= y1 - _SAME]
-    left, right = max(min(low), min(high)), min(max(low), max(high))
-    left, right = (left - x0, right - x0) if board.square_end == "left" else (x1 - right, x1 - left)
-    return left, right, right >= x1 - x0 - _SAME
-
-
-def _along(board: Board) -> list[tuple[float, float]]:
-    """Extents of the keep-outs along the board, from the square end, sorted."""
-    x0, _, x1, _ = board.outline.bounds
-    spans = []
-    for knot in board.keep_outs:
-        low, _, high, _ = knot.bounds
-        spans.append((low - x0, high - x0) if board.square_end == "left" else (x1 - high, x1 - low))
-    return sorted(span for span in spans if span[1] > 0 and span[0] < x1 - x0)
 
 
 def _left(boards: Sequence[Board], sawn: list[_Sawn], counts: list[int]) -> tuple[Board, ...]:
@@ -298,31 +323,4 @@ def _counted(taken: list[tuple[_Piece, int]], boards: Sequence[Board]) -> tuple[
             note=part.note,
         )
         for (item, part, kind), count in counts.items()
-    )
-
-
-def _no_board(piece: _Piece, boards: Sequence[Board], sawn: list[_Sawn], kerf: float, unit: Unit) -> Problem:
-    """Say which piece fits nowhere, the longest clear stretch there is, and what would help."""
-    begun = [sum(1 for there in sawn if there.kind == kind) for kind in range(len(boards))]
-    stretches = [stretch for there in sawn for stretch in there.stretches] + [
-        stretch
-        for board, used in zip(boards, begun, strict=True)
-        if board.square_end is not None and used < board.count
-        for stretch in _stretches(board, kerf)
-    ]
-    longest = max((s.end - s.used - (0.0 if s.square else kerf) for s in stretches), default=0.0)
-    length = format_length(piece.part.length, unit=unit)
-    width = piece.part.width
-    if width is not None and not any(board.square_end and board.width >= width - _SAME for board in boards):
-        found = f"no board with a square end is {format_length(width, unit=unit)} wide, as it is to be ripped"
-    elif not any(board.square_end for board in boards):
-        found = "no board with a square end is given"
-    else:
-        found = f"the longest piece still to be had clear of keep-outs is {format_length(max(longest, 0.0), unit=unit)}"
-    need = format_length(piece.part.length + kerf, unit=unit)
-    return Problem(
-        place=f'item "{piece.item}"',
-        message=f'part "{piece.part.name}" is sawn {length} long, but {found}',
-        advice=f"add a straight board with at least {need} (length and saw kerf) clear from its square end",
-        location=piece.location,
     )

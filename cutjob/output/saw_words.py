@@ -3,17 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from itertools import groupby
+from itertools import groupby, pairwise
 from typing import Any
 
 from cutjob.layout.saw_order import SawnBoard
 from cutjob.units import Unit, format_length
 
 # Common practice, no source.
-WHY = (
-    "Measure each piece from the end the last cut left, not all from one end: every kerf is then allowed for. The "
-    "longest come first, so that after a slip the rest still gives the shorter ones"
-)
+_MEASURE = "Measure each piece from the end the last cut left, not all from one end: every kerf is then allowed for"
+_LONGEST = "The longest come first, so that after a slip the rest still gives the shorter ones"
 
 
 def saw_order_data(order: Sequence[SawnBoard]) -> list[dict[str, Any]]:
@@ -30,6 +28,7 @@ def saw_order_data(order: Sequence[SawnBoard]) -> list[dict[str, Any]]:
                     "length": cut.length,
                     "at": cut.at,
                     "waste": cut.waste,
+                    "past_keep_out": cut.past_keep_out,
                     "rips": [{"item": item, "part": part, "width": width} for item, part, width in cut.rips],
                 }
                 for cut in board.cuts
@@ -47,6 +46,14 @@ def saw_rows(plan: dict[str, Any]) -> Iterator[tuple[str, str, str, str]]:
         yield str(board["count"]), str(board["board"]), f"{board['end']} end", cuts
 
 
+def saw_why(plan: dict[str, Any]) -> str:
+    """Return how to measure, and why the longest come first if they do on every board: keep-outs may not let them."""
+    lengths = [[cut["length"] for cut in board["cuts"]] for board in plan.get("saw_order", ())]
+    falling = all(one >= after for board in lengths for one, after in pairwise(board))
+    several = any(min(board) < max(board) for board in lengths if board)
+    return f"{_MEASURE}. {_LONGEST}" if falling and several else _MEASURE
+
+
 def saw_lines(plan: dict[str, Any]) -> Iterator[str]:
     """Yield a line for each board from which more than one cut is made."""
     for (count, name, end, cuts), board in zip(saw_rows(plan), plan.get("saw_order", ()), strict=True):
@@ -59,7 +66,8 @@ def _cuts(cuts: Sequence[dict[str, Any]], unit: Unit) -> Iterator[str]:
     for number, cut in enumerate(cuts):
         if cut["waste"]:
             off = format_length(cut["waste"], unit=unit)
-            yield f"{off} off to square the end" if number == 0 else f"{off} of waste off"
+            squared = number == 0 and not cut["past_keep_out"]
+            yield f"{off} off to {'square the end' if squared else 'come clear of a keep-out'}"
         length = format_length(cut["length"], unit=unit)
         if cut["rips"]:
             strips = (f"{format_length(r['width'], unit=unit)} wide {r['part']} ({r['item']})" for r in cut["rips"])

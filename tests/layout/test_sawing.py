@@ -234,3 +234,51 @@ def test_a_blank_gives_as_many_as_its_width_holds(width: float, blanks: int) -> 
 def test_what_is_wider_than_every_board_can_not_be_ripped() -> None:
     with pytest.raises(InputError, match="no board with a square end is 6 in wide"):
         saw_off(feet(6.0), [picket()], saw_kerf=KERF, unit="in")
+
+
+def ripped(*sizes: tuple[float, float]) -> list:  # type: ignore[type-arg]
+    parts = tuple(SawnPart(name=f"foot {i}", length=long, width=wide) for i, (long, wide) in enumerate(sizes))
+    return [item(count=1, sawn=parts)]
+
+
+@pytest.mark.parametrize("turned", [False, True])
+@pytest.mark.parametrize(
+    ("narrow_length", "wide_length"),
+    # Equal ones, and the wide one the shorter, of which less would be left.
+    [(125.0, 125.0), (160.0, 125.0), (125.0, 160.0)],
+)
+def test_a_narrow_piece_leaves_the_wide_board_to_a_wide_one(
+    turned: bool, narrow_length: float, wide_length: float
+) -> None:
+    boards = [board(narrow_length, 80, count=1, name="narrow"), board(wide_length, 200, count=1, name="wide")]
+    sawing = saw_off(ripped((120, 28), (110, 88)), boards[::-1] if turned else boards, saw_kerf=3.0)
+    assert {(piece.length, piece.board) for piece in sawing.pieces} == {(120, "narrow"), (110, "wide")}
+
+
+def test_pieces_of_whole_width_leave_the_wide_board_to_one_that_is_ripped() -> None:
+    wish = [*legs(5), *ripped((110, 88))]
+    boards = [board(130, 200, count=1, name="wide"), board(160, 80, count=1, name="narrow")]
+    sawing = saw_off(wish, boards, saw_kerf=3.0)
+    assert {(piece.part, piece.board) for piece in sawing.pieces} == {("leg 0", "narrow"), ("foot 0", "wide")}
+
+
+def test_the_longest_there_is_is_told_of_boards_wide_enough() -> None:
+    boards = [board(500, 80, count=1, name="narrow"), board(100, 200, count=1, name="wide")]
+    with pytest.raises(InputError) as caught:
+        saw_off(ripped((110, 88)), boards, saw_kerf=3.0)
+    assert str(caught.value).endswith(
+        "but the longest piece 88 mm wide still to be had clear of keep-outs is 100 mm; add a straight board with at "
+        "least 113 mm (length and saw kerf) clear from its square end, 88 mm wide or wider"
+    )
+
+
+def test_what_lies_before_a_piece_is_cut_off_for_a_keep_out_or_to_square_the_end() -> None:
+    knot = circle((30, 60), 20)
+    (beyond,) = saw_off(legs(12), [picket(keep_outs=(knot,))], saw_kerf=KERF).order
+    assert [(cut.waste > 0, cut.past_keep_out) for cut in beyond.cuts] == [(True, True)]
+    ear = 1.25 * INCH
+    both_ends = polyline(
+        [(ear, 0), (72 * INCH, 0), (72 * INCH, 5.5 * INCH), (ear, 5.5 * INCH), (0, 5.5 * INCH - ear), (0, ear)]
+    )
+    (squared,) = saw_off(legs(12), [picket(outline=both_ends, ear=ear)], saw_kerf=KERF).order
+    assert [(cut.waste > 0, cut.past_keep_out) for cut in squared.cuts] == [(True, False)]

@@ -21,7 +21,7 @@ from cutjob.output.job_sheet import facts
 from cutjob.output.job_sheet.board_view import BoardView, board_view
 from cutjob.output.job_sheet.finished import fanned_view, front_view, item_size
 from cutjob.output.job_sheet.play_data import play_data
-from cutjob.output.saw_words import WHY
+from cutjob.output.saw_words import saw_why
 from cutjob.output.svg_shapes import printable
 from cutjob.parts.part import Item
 from cutjob.program.moves import Program
@@ -62,7 +62,7 @@ def write_job_sheet(
         left_aside=[f"{one['board']} ({one['why']})" for one in plan["left_aside"]],
         saw=facts.to_saw(plan),
         saw_order=facts.saw_order(plan),
-        saw_why=WHY,
+        saw_why=saw_why(plan),
         cautions=job_cautions(
             layout,
             machine=machine,
