@@ -114,8 +114,9 @@ def layout_lines(plan: dict[str, Any]) -> Iterator[str]:
     by clamps, the boards used, the yield, items kept together, the search.
     """
     if plan.get("boards"):
-        runs = _counted(_runs(plan), "run")
-        yield f"layouts: {len(plan['boards'])}, cut in {runs} of the machine"
+        by_machine = any(board.get("programs") or board.get("drawings") for board in plan["boards"])
+        runs = f", cut in {_counted(_runs(plan), 'run')} of the machine" if by_machine else ""
+        yield f"layouts: {len(plan['boards'])}{runs}"
     yield from _handling(plan)
     used = plan.get("boards_used", ())
     if used:

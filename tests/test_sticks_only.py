@@ -42,6 +42,16 @@ def test_strips_alone(tmp_path, machine):
 def test_laths_need_boards(tmp_path):
     job = tmp_path / "hangers.toml"
     job.write_text(JOB.format(machine="bench-router", of="laths"), encoding="utf-8")
-    with pytest.raises(InputError, match=r"board: is missing; add a \[\[board\]\]"):
+    with pytest.raises(InputError, match=r'board: is missing, and part "lath 1" of item "hanger" comes off one; add a'):
         make(job, out=tmp_path / "out", effort="quick")
     assert not (tmp_path / "out").exists()
+
+
+def test_a_saw_leaves_holes_to_the_hands(tmp_path):
+    board = '[[board]]\nname = "plank"\nlength = 900\nwidth = 140\nthickness = 16\nmaterial = "softwood"\n'
+    job = tmp_path / "hangers.toml"
+    job.write_text(JOB.format(machine="bandsaw", of="laths") + "\n" + board, encoding="utf-8")
+    result = make(job, out=tmp_path / "out", effort="quick")
+    # Small: five laths with two holes each, two hangers.
+    assert sum(hole["count"] for hole in result.plan["hand_holes"]) == 20
+    assert any("under the drill" in caution for caution in result.plan["cautions"])

@@ -268,6 +268,9 @@ class JobFile(FileModel):
     )
     rod: tuple[RodStock, ...] = Field(default=(), max_length=MOST_KINDS)
     strip: tuple[StripStock, ...] = Field(default=(), max_length=MOST_KINDS)
+    end_trim: NotNegativeMm = Field(
+        default=0.0, description="what is sawn off one end of every rod and strip to square it, with its kerf"
+    )
     bought: tuple[BoughtStock, ...] = Field(
         default=(), max_length=MOST_KINDS, description="prices of things to buy, for what an item costs"
     )

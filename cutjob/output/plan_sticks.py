@@ -20,6 +20,7 @@ def sticks_data(lists: Sequence[StickList]) -> list[dict[str, Any]]:
             "sticks": [_stick(stick, first + place) for place, stick in enumerate(one.sticks)],
             "stop_settings": [_setting(setting, first) for setting in one.settings],
             "to_add": [{"stock": name, "count": count} for name, count in one.to_add.items()],
+            "end_trim": one.end_trim,
             "cost": one.cost,
             "least_sticks": one.least_sticks,
             "may_save": one.may_save,

@@ -49,6 +49,13 @@ def test_tables_of_the_job_sheet():
     assert [row[0] for row in stops.rows] == ["12 in", "10 in", "8 in", "30 in"]
     assert stops.rows[-1] == ("30 in", "2", "1 1/2 in x 1/2 in strip", "no. 3: 1", "rail, fan", "")
     assert stops.rows[0][4:] == ("rod 1, fan", "ease")
+    fetch = facts.sticks_to_fetch(told)
+    assert fetch.heads == ("count", "rod or strip", "size", "missing")
+    assert fetch.rows == [
+        ("2", "3/4 dowel", "3/4 in, 48 in long", ""),
+        ("2", "batten", "1 1/2 in x 1/2 in, 30 in long", "1 more than there are"),
+    ]
+    assert facts.end_trim(told) == "Measure from a square end."
     assert facts.by_hand_title(told) == "Rods and strips"
     assert facts.by_hand_title(told | {"hand_holes": [{}], "sticks": []}) == "Drilling"
 

@@ -80,7 +80,7 @@ class StopSetting:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StickList:
     """All pieces of one section: the sticks sawn, and the settings, the longest first. `to_add` are sticks needed
-    beyond those there are, `longest` the longest in stock (0: none of the section).
+    beyond those there are, `longest` the longest in stock when `end_trim` is off it (0: none of the section).
     `cost` is what the sticks cost, None where one has no price.
 
     No list of the same cost takes fewer sticks than `least_sticks`. No other list costs less by more than the share
@@ -92,6 +92,7 @@ class StickList:
     settings: tuple[StopSetting, ...]
     to_add: Mapping[str, int] = field(default_factory=dict)
     longest: float = 0.0
+    end_trim: float = 0.0
     cost: float | None = None
     least_sticks: int = 0
     may_save: float = 0.0
@@ -103,10 +104,14 @@ class StickList:
         return tuple(setting for setting in self.settings if not setting.sticks) if self.longest else ()
 
 
-def stick_lists(items: Sequence[Item], stock: Sequence[StickStock], *, saw_kerf: float) -> tuple[StickList, ...]:
-    """Return a list for every section of rod and strip that the items need, in their order."""
+def stick_lists(
+    items: Sequence[Item], stock: Sequence[StickStock], *, saw_kerf: float, end_trim: float = 0.0
+) -> tuple[StickList, ...]:
+    """Return a list for every section of rod and strip that the items need, in their order. Of every stick `end_trim`
+    is lost first, its kerf with it.
+    """
     return tuple(
-        _list(section, pieces, [one for one in stock if same_section(one.section, section)], saw_kerf)
+        _list(section, pieces, [one for one in stock if same_section(one.section, section)], saw_kerf, end_trim)
         for section, pieces in _by_section(items).items()
     )
 
@@ -145,14 +150,16 @@ def _by_section(items: Sequence[Item]) -> dict[Section, list[StickPiece]]:
     }
 
 
-def _list(section: Section, pieces: Sequence[StickPiece], stock: Sequence[StickStock], saw_kerf: float) -> StickList:
+def _list(
+    section: Section, pieces: Sequence[StickPiece], stock: Sequence[StickStock], saw_kerf: float, end_trim: float
+) -> StickList:
     lengths = sorted({piece.length for piece in pieces}, reverse=True)
     parts = {length: tuple(piece for piece in pieces if piece.length == length) for length in lengths}
     if not stock:
         settings = tuple(StopSetting(length=length, parts=parts[length], sticks=()) for length in lengths)
         return StickList(section=section, settings=settings)
     plan = plan_sticks(
-        [Sticks(length=kind.length, count=kind.count, price=kind.price) for kind in stock],
+        [Sticks(length=max(0.0, kind.length - end_trim), count=kind.count, price=kind.price) for kind in stock],
         [(length, sum(part.count for part in parts[length])) for length in lengths],
         kerf=saw_kerf,
     )
@@ -164,7 +171,8 @@ def _list(section: Section, pieces: Sequence[StickPiece], stock: Sequence[StickS
             StopSetting(length=length, parts=parts[length], sticks=tuple(_giving(length, sticks))) for length in lengths
         ),
         to_add={kind.name: more for kind, more in zip(stock, plan.more, strict=True) if more},
-        longest=max(kind.length for kind in stock),
+        longest=max(0.0, max(kind.length for kind in stock) - end_trim),
+        end_trim=end_trim,
         cost=_cost(plan, stock),
         least_sticks=plan.least_sticks,
         may_save=1.0 - plan.least_cost / plan.cost if plan.cost else 0.0,

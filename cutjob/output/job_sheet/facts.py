@@ -16,7 +16,7 @@ from cutjob.output.saw_words import saw_rows
 from cutjob.output.stick_words import kind_of, left_words, parts_words, pieces_words, size_words
 from cutjob.parts.part import Item, Stand
 from cutjob.program.moves import Program
-from cutjob.units import RULE, Unit, format_length, to_tape
+from cutjob.units import RULE, Unit, format_length
 
 Rows: TypeAlias = list[tuple[str, ...]]
 # Of a file's opening, what is said once for its board or elsewhere on the page.
@@ -111,6 +111,24 @@ def boards_to_fetch(plan: dict[str, Any], stock: Sequence[Board]) -> Table:
     )
 
 
+def sticks_to_fetch(plan: dict[str, Any]) -> Table:
+    """Return how many rods and strips of each kind, with their size, those to be bought first among them."""
+    unit: Unit = plan["units"]
+    counts: dict[tuple[str, str], int] = {}
+    to_add: dict[tuple[str, str], int] = {}
+    for one in plan["sticks"]:
+        short = {more["stock"]: more["count"] for more in one["to_add"]}
+        for stick in one["sticks"]:
+            kind = stick["stock"], f"{size_words(one, unit)}, {format_length(stick['length'], unit=unit)} long"
+            counts[kind] = counts.get(kind, 0) + stick["count"]
+            to_add[kind] = short.get(stick["stock"], 0)
+    rows: Rows = [
+        (str(count), *kind, f"{to_add[kind]} more than there are" if to_add[kind] else "")
+        for kind, count in counts.items()
+    ]
+    return Table(heads=("count", "rod or strip", "size", "missing"), rows=rows).without_empty()
+
+
 def to_saw(plan: dict[str, Any]) -> Table:
     """Return the pieces to saw off boards before they go to the machine, in order."""
     unit: Unit = plan["units"]
@@ -154,6 +172,15 @@ def sticks(plan: dict[str, Any]) -> Table:
         for stick in one["sticks"]
     ]
     return Table(heads=("no.", "sticks", "of", "sawn into", "rest of each"), rows=rows).without_empty()
+
+
+def end_trim(plan: dict[str, Any]) -> str:
+    """Return what is said of the sticks' first ends."""
+    trims = {one["end_trim"] for one in plan["sticks"] if one["end_trim"]}
+    off = " and ".join(format_length(trim, unit=plan["units"]) for trim in sorted(trims))
+    return (
+        f"Square one end of each, which takes {off}, and measure from there." if off else "Measure from a square end."
+    )
 
 
 def stops(plan: dict[str, Any]) -> Table:
@@ -278,15 +305,10 @@ def assembly(item: Item, unit: Unit) -> Iterator[str]:
 
 def _height(stand: Stand, unit: Unit) -> str:
     foot = stand.foot if stand.seen == "edge" else stand.foot + stand.outline.outline.bounds[1]
-    near = as_ruled(foot, unit)
-    return "at the bottom" if near == as_ruled(0.0, unit) else f"its lowest place {near} up from the bottom"
+    near = as_measured(foot, unit)
+    return "at the bottom" if near == as_measured(0.0, unit) else f"its lowest place {near} up from the bottom"
 
 
 def as_measured(mm: float, unit: Unit) -> str:
     """A length as the finest rule shows it: to 0.1 mm, or 1/64 in."""
     return format_length(round(mm / RULE[unit]) * RULE[unit], unit=unit)
-
-
-def as_ruled(mm: float, unit: Unit) -> str:
-    """Return a length as a ruler shows it: whole mm, or sixteenths of an inch."""
-    return format_length(to_tape(mm, unit), unit=unit)

@@ -59,6 +59,7 @@ def write_job_sheet(
         files=plan["files"],
         items=[_item(item, unit) for item in items],
         fetch=facts.boards_to_fetch(plan, stock),
+        fetch_sticks=facts.sticks_to_fetch(plan),
         left_aside=[f"{one['board']} ({one['why']})" for one in plan["left_aside"]],
         saw=facts.to_saw(plan),
         saw_order=facts.saw_order(plan),
@@ -87,6 +88,7 @@ def write_job_sheet(
         by_hand=facts.by_hand_title(plan),
         sticks=facts.sticks(plan),
         stops=facts.stops(plan),
+        end_trim=facts.end_trim(plan),
         drilling=facts.drilling(plan),
         bought=facts.bought(plan),
         leftovers=facts.leftovers(plan),
@@ -120,7 +122,7 @@ def _item(item: Item, unit: Unit) -> dict[str, Any]:
     size = item_size(build)
     measures = [(key, facts.as_measured(value, unit)) for key, value in build.facts]
     if size is not None:
-        wide, high = (facts.as_ruled(value, unit) for value in size)
+        wide, high = (facts.as_measured(value, unit) for value in size)
         measures.insert(0, ("over all", f"{high} high, {wide} wide"))
     return {
         "name": name,

@@ -122,3 +122,16 @@ def test_a_cost_is_told_only_where_every_stick_has_a_price():
     assert one.cost == 2.0
     (one,) = stick_lists(items, [priced, dowels(510.0, name="unpriced")], saw_kerf=3.0)
     assert one.cost is None
+
+
+def test_an_end_is_squared_first():
+    items = [item("fan", 1, rods=(rod("mast", 495.0), rod("pole", 495.0)))]
+    (one,) = stick_lists(items, [dowels(1000.0)], saw_kerf=3.0)
+    assert [(stick.times, stick.left) for stick in one.sticks] == [(1, pytest.approx(4.0))]
+    (trimmed,) = stick_lists(items, [dowels(1000.0)], saw_kerf=3.0, end_trim=8.0)
+    assert [(stick.length, stick.times) for stick in trimmed.sticks] == [(1000.0, 2)]
+    assert trimmed.sticks[0].left == pytest.approx(1000 - 8 - 498)
+    (none,) = stick_lists(items, [dowels(500.0)], saw_kerf=3.0, end_trim=8.0)
+    assert stick_warnings([none], unit="mm") == (
+        "rods: a 12 mm piece of 495 mm is longer than the longest stick, 492 mm",
+    )
