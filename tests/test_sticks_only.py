@@ -55,3 +55,10 @@ def test_a_saw_leaves_holes_to_the_hands(tmp_path):
     # Small: five laths with two holes each, two hangers.
     assert sum(hole["count"] for hole in result.plan["hand_holes"]) == 20
     assert any("under the drill" in caution for caution in result.plan["cautions"])
+
+
+def test_sticks_are_not_kept_account_of(tmp_path):
+    job, shed = tmp_path / "hangers.toml", tmp_path / "shed.toml"
+    job.write_text(JOB.format(machine="bandsaw", of="strips"), encoding="utf-8")
+    result = make(job, out=tmp_path / "out", effort="quick", keep_offcuts=shed)
+    assert any(warning.startswith("shed.toml: only boards are kept account of") for warning in result.plan["warnings"])
