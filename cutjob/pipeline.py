@@ -292,7 +292,9 @@ def read_order(job_path: Path) -> tuple[Job, tuple[Item, ...]]:
     except InputError as error:
         raise InputError(_with_designs(job_path, error.problems)) from None
     thickness = job.boards[0].thickness if job.boards else job.file.thickness or _ANY_THICKNESS
-    items, problems = order_items(job.source, folder=job.folder, thickness=thickness)
+    items, problems = order_items(
+        job.source, folder=job.folder, thickness=thickness, edge_margin=_edge_margin(job), gap=_widest_gap(job)
+    )
     _refuse([*_mixed_thickness(job), *problems])
     if not job.boards and any(item.build.shaped or item.build.sawn for item in items):
         _refuse([no_boards(job.source)])
@@ -314,20 +316,23 @@ def _with_designs(job_path: Path, problems: Sequence[Problem]) -> list[Problem]:
 
 def cutters_for(job: Job, items: Sequence[Item]) -> Cutters:
     """Return the cutters of a job: those it names, or of the machine's the largest that reach every detail."""
-    numbers = job.file.cutter or ()
-    through = through_cutters(
+    through = _through(job)
+    if isinstance(through, list):
+        raise InputError(through)
+    parts = [part for item in items for part in item.build.shaped]
+    return choose_cutters(through, job.machine, job.boards, numbers=job.file.cutter or (), parts=parts)
+
+
+def _through(job: Job) -> tuple[Cutter, ...] | list[Problem]:
+    return through_cutters(
         job.boards,
         job.machine,
-        numbers=numbers,
+        numbers=job.file.cutter or (),
         stack=job.file.stack,
         unit=job.file.units,
         where=job.board_location,
         at=lambda key: job.source.at((key,)),
     )
-    if isinstance(through, list):
-        raise InputError(through)
-    parts = [part for item in items for part in item.build.shaped]
-    return choose_cutters(through, job.machine, job.boards, numbers=numbers, parts=parts)
 
 
 def _prepared(
@@ -433,6 +438,14 @@ def lay_out_job(
 
 def _gap(job: Job, cutter: Cutter) -> float:
     return cutter.diameter + job.machine.cutting.web if job.file.gap is None else job.file.gap
+
+
+def _widest_gap(job: Job) -> float:
+    """The gap of the widest cutter that may go round parts: which of them will, the parts decide."""
+    if job.file.gap is not None:
+        return job.file.gap
+    through = _through(job)
+    return max((_gap(job, cutter) for cutter in through if isinstance(cutter, Cutter)), default=0.0)
 
 
 def _edge_margin(job: Job) -> float:

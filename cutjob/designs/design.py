@@ -33,11 +33,16 @@ class Work:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BuildContext:
-    """Where a design is built: for which line of the job, in which unit, from boards how thick (mm)."""
+    """Where a design is built: for which line of the job, in which unit, from boards how thick (mm).
+
+    `edge_margin` is kept free at the boards' edges and `gap` at most between two parts, mm; 0 where that is not known.
+    """
 
     name: str
     unit: Unit
     thickness: float
+    edge_margin: float = 0.0
+    gap: float = 0.0
     folder: Path = field(default_factory=Path)
     location: Location | None = None
     key_locations: Mapping[str, Location] = field(default_factory=dict)
@@ -56,15 +61,23 @@ class BuildContext:
         """Return a length worded in the job's unit."""
         return format_length(mm, unit=self.unit)
 
+    def ruled_down(self, mm: float) -> float:
+        """Return the longest length up to `mm` that a rule shows, mm; never negative."""
+        step = RULE[self.unit]
+        return max(math.floor(mm / step + _SLACK), 0) * step
+
+    def ruled_up(self, mm: float) -> float:
+        """Return the shortest length from `mm` on that a rule shows, mm."""
+        step = RULE[self.unit]
+        return math.ceil(mm / step - _SLACK) * step
+
     def at_most(self, mm: float) -> str:
         """Return a length for advice, rounded down to what a rule shows; never negative."""
-        step = RULE[self.unit]
-        return self.length(max(math.floor(mm / step + _SLACK), 0) * step)
+        return self.length(self.ruled_down(mm))
 
     def at_least(self, mm: float) -> str:
         """Return a length for advice, rounded up to what a rule shows."""
-        step = RULE[self.unit]
-        return self.length(math.ceil(mm / step - _SLACK) * step)
+        return self.length(self.ruled_up(mm))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

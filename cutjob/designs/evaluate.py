@@ -27,20 +27,25 @@ def evaluate(
     key_locations: Mapping[str, Location],
     folder: Path,
     thickness: float,
+    edge_margin: float = 0.0,
+    gap: float = 0.0,
     work: Work | None = None,
     designs: Mapping[str, Design] = CATALOGUE,
 ) -> Item:
     """Return the item a line of the order asks for.
 
     `unit` is the job's, for bare numbers and messages; `key_locations` holds the lines of the keys of `with`; paths
-    (of own designs too) are taken from `folder`; `thickness` is that of the boards, mm; `work` is
-    what own designs may still take, for several lines of one job. Raises InputError with every
+    (of own designs too) are taken from `folder`; `thickness` is that of the boards, mm, and
+    `edge_margin` and `gap` what the layout keeps free on them, mm, where known; `work` is what own designs may still
+    take, for several lines of one job. Raises InputError with every
     mistake of the line, and those of an own design's file.
     """
     context = BuildContext(
         name=make.name,
         unit=unit,
         thickness=thickness,
+        edge_margin=edge_margin,
+        gap=gap,
         folder=folder,
         location=location,
         key_locations=key_locations,

@@ -32,7 +32,9 @@ class _Plan:
     height: float
     foot: float
     dado: float
-    strips: int  # ripped off an end cut for the feet, 0 where none is given
+    strips: int  # beside the board on an end cut, for the feet; 0 where none is given
+    between: float  # board and strips
+    margin: float  # at the end cut's edges
 
 
 def heights(
@@ -52,15 +54,14 @@ def heights(
 
 
 def from_end_cut(length: float, width: float, *, foot: float, kerf: float) -> tuple[float, float, int]:
-    """Return board length, board width and number of strips of an end cut that gives a board and both its feet, mm.
+    """Return length and width of the widest board that an end cut gives together with both its feet, and the number
+    of strips beside it that hold them, mm; `kerf` is lost between any two.
 
-    Each foot is as long as the board is wide. Both come out of one strip along the edge where that is long enough, else
-    a strip is ripped for each.
+    Each foot is as long as the board is wide: end to end they lie in one strip, or each in its own.
     """
-    wide = width - foot - kerf
-    if 2 * wide + kerf <= length + _SAME:
-        return length, wide, 1
-    return length, min(width - 2 * (foot + kerf), length), 2  # no foot is longer than its strip
+    one = min(width - foot - kerf, (length - kerf) / 2)
+    two = min(width - 2 * (foot + kerf), length)  # no foot is longer than its strip
+    return (length, one, 1) if one >= two else (length, two, 2)
 
 
 def build_footed_board(values: Values, context: BuildContext) -> Build:
@@ -78,8 +79,8 @@ def build_footed_board(values: Values, context: BuildContext) -> Build:
     sawn = tuple(SawnPart(name=f"foot {place}", length=plan.width, width=plan.foot) for place in (1, 2))
     facts = [("overall height", plan.height), ("height of the feet", plan.foot), ("depth of the dados", plan.dado)]
     if plan.strips:
-        facts.append((f"rip {_STRIPS[plan.strips]} for the feet off the end cut, each wide", plan.foot))
         facts += [("board from the end cut: length", plan.length), ("board from the end cut: width", plan.width)]
+        facts.append((_FEET_LIE[plan.strips], plan.foot))
     return Build(
         shaped=(board,) if at_saw else (board, *feet),
         sawn=sawn if at_saw else (),
@@ -93,11 +94,22 @@ def _plan(values: Values, context: BuildContext) -> _Plan:
     given = {key: values.number(key) if values.has(key) else None for key in ("height", "foot", "dado")}
     height, foot, dado = heights(context.thickness, **given)
     length, width, strips = values.number_or("length", 0.0), values.number_or("width", 0.0), 0
+    between = max(values.number_or("kerf", 0.0), context.gap)
+    margin = max(values.number_or("end_cut_margin", 0.0), context.edge_margin)
     if values.has("end_cut_length") and values.has("end_cut_width"):
-        length, width, strips = from_end_cut(
-            values.number("end_cut_length"), values.number("end_cut_width"), foot=foot, kerf=values.number("kerf")
-        )
-    return _Plan(length=length, width=width, height=height, foot=foot, dado=dado, strips=strips)
+        clear_sides = [values.number(key) - 2 * margin for key in ("end_cut_length", "end_cut_width")]
+        length, width, strips = from_end_cut(*clear_sides, foot=foot, kerf=between)
+        length, width = (context.ruled_down(side) for side in (length, width))
+    return _Plan(
+        length=length,
+        width=width,
+        height=height,
+        foot=foot,
+        dado=dado,
+        strips=strips,
+        between=between,
+        margin=margin,
+    )
 
 
 def _height_problems(values: Values, plan: _Plan, context: BuildContext) -> list[Problem]:
@@ -129,14 +141,15 @@ def _size_problems(values: Values, plan: _Plan, context: BuildContext) -> list[P
         missing = "end_cut_width" if given[0] else "end_cut_length"
         return [context.problem(missing, "is not given", "an end cut has a length and a width")]
     if plan.strips and values.word("feet") == "sawn":
-        message = "the board is reckoned as what is left once the feet are ripped off the end cut's edge"
+        message = "an end cut is reckoned for the machine to cut board and feet out of it"
         return [context.problem("feet", message, "leave it out, or give length and width instead of an end cut")]
     if not any(given):
         missing_keys = [key for key in ("length", "width") if not values.has(key)]
         if missing_keys:
             return [context.problem(key, "is not given", "write a length") for key in missing_keys]
     if not clear(_LEAST_WIDTH, plan.width):
-        need = _LEAST_WIDTH + (plan.strips or 1) * (plan.foot + values.number("kerf"))
+        # Of an end cut the board's width is rounded down.
+        need = context.ruled_up(_LEAST_WIDTH) + plan.foot + plan.between + 2 * plan.margin
         key = "end_cut_width" if any(given) else "width"
         message = f"only {context.length(max(plan.width, 0.0))} of width is left for the board"
         least = need if any(given) else _LEAST_WIDTH
@@ -255,7 +268,7 @@ def _notched(length: float, thickness: float, dados: Sequence[float], *, slot: f
 
 _LEAST_FOOT = 3.0  # mm a foot stands out of its dado: less is no foot
 _LEAST_WIDTH = 30.0  # mm
-_STRIPS = {1: "one strip", 2: "two strips"}
+_FEET_LIE = {1: "both feet beside it, end to end: width", 2: "the feet beside it, one beside the other: width of each"}
 
 FOOTED_BOARD = Design(
     name="footed-board",

@@ -16,7 +16,8 @@ FOOTED_BOARD_PARAMETERS = (
     Parameter(
         name="end_cut_length",
         kind="length",
-        help="of a piece the board and its feet are to come from, instead of length and width",
+        help="of a piece that board and feet are cut out of on the machine, as large as they can be, instead of length "
+        "and width",
         least=60.0,
         greatest=3000.0,
     ),
@@ -24,10 +25,16 @@ FOOTED_BOARD_PARAMETERS = (
     Parameter(
         name="kerf",
         kind="length",
-        help="of the saw that rips the feet off it",
+        help="what is lost between board and feet; default, and never less: the job's gap",
         least=0.5,
-        greatest=10,
-        default="1/8 in",
+        greatest=25.4,
+    ),
+    Parameter(
+        name="end_cut_margin",
+        kind="length",
+        help="what is lost at each edge of the end cut; default, and never less: the job's edge_margin",
+        least=0.0,
+        greatest=100.0,
     ),
     Parameter(
         name="height",

@@ -18,11 +18,13 @@ from cutjob.parts.part import Item
 MOST_PARTS = 10_000
 
 
-def order_items(source: Source, *, folder: Path, thickness: float) -> tuple[tuple[Item, ...], tuple[Problem, ...]]:
+def order_items(
+    source: Source, *, folder: Path, thickness: float, edge_margin: float = 0.0, gap: float = 0.0
+) -> tuple[tuple[Item, ...], tuple[Problem, ...]]:
     """Return the items of a job file's `make` tables, and what is wrong with what they ask of their designs.
 
-    Tables that are wrong in themselves are passed over: reading the job reports them. `thickness` is the boards', mm;
-    paths are taken from `folder`.
+    Tables that are wrong in themselves are passed over: reading the job reports them. `thickness` is the boards', mm,
+    `edge_margin` and `gap` what the layout keeps free, mm, where known; paths are taken from `folder`.
     """
     items: list[Item] = []
     problems: list[Problem] = []
@@ -45,6 +47,8 @@ def order_items(source: Source, *, folder: Path, thickness: float) -> tuple[tupl
                     },
                     folder=folder,
                     thickness=thickness,
+                    edge_margin=edge_margin,
+                    gap=gap,
                     work=work,
                 )
             )

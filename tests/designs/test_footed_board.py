@@ -73,13 +73,40 @@ def test_what_cannot_be_made_is_refused_with_what_would_work(changes, key, told)
 
 
 def test_the_largest_board_of_an_end_cut():
-    # 7 - 1 1/4 - 1/8 = 5 5/8 wide: two feet of that are longer than 11, so a strip for each: 7 - 2 x 1 3/8 = 4 1/4.
+    # 7 - 1 1/4 - 1/8 = 5 5/8 wide, but two feet of that are longer than 11: (11 - 1/8) / 2 = 5 7/16.
     length, width, strips = from_end_cut(11 * INCH, 7 * INCH, foot=1.25 * INCH, kerf=0.125 * INCH)
-    assert (length, strips) == (11 * INCH, 2)
-    assert width == pytest.approx(4.25 * INCH, abs=EXACT)
-    built = item("footed-board", end_cut_length=12, end_cut_width=7, feet_in=2).build
+    assert (length, strips) == (11 * INCH, 1)
+    assert width == pytest.approx(5.4375 * INCH, abs=EXACT)
+    # Short and wide: a strip for each, 11 - 2 x 1 3/8 = 8 1/4, no longer than the strip.
+    length, width, strips = from_end_cut(9 * INCH, 11 * INCH, foot=1.25 * INCH, kerf=0.125 * INCH)
+    assert (length, strips) == (9 * INCH, 2)
+    assert width == pytest.approx(8.25 * INCH, abs=EXACT)
+    built = item("footed-board", end_cut_length=12, end_cut_width=7, kerf="1/8", feet_in=2).build
     assert built.shaped[0].region.bounds == pytest.approx((0, 0, 12 * INCH, 5.625 * INCH))
-    assert dict(built.facts)["rip one strip for the feet off the end cut, each wide"] == 1.25 * INCH
+    assert dict(built.facts)["both feet beside it, end to end: width"] == 1.25 * INCH
+
+
+def test_the_gap_and_edge_margin_of_the_job_are_kept_on_an_end_cut():
+    sides = {"end_cut_length": 22, "end_cut_width": "7 1/4", "foot": "1 1/4"}
+    layout = {"edge_margin": INCH / 8, "gap": INCH / 4}
+    # 7 1/4 - 2 x 1/8 - 1/4 - 1 1/4 = 5 1/2; 22 - 2 x 1/8 = 21 3/4.
+    board = item("footed-board", **sides, **layout).build.shaped[0]
+    assert board.region.bounds == pytest.approx((0, 0, 21.75 * INCH, 5.5 * INCH))
+    assert item("footed-board", **sides, **layout, kerf="1/8", end_cut_margin=0).build.shaped[0] == board
+    # What is asked for beyond them: 7 1/4 - 2 x 1/4 - 3/8 - 1 1/4 = 5 1/8.
+    wider = item("footed-board", **sides, **layout, kerf="3/8", end_cut_margin="1/4").build.shaped[0]
+    assert wider.region.bounds == pytest.approx((0, 0, 21.5 * INCH, 5.125 * INCH))
+    # The board's sides are such as a rule shows.
+    odd = item("footed-board", **sides, edge_margin=2.0, gap=7.85).build.shaped[0]
+    _, _, long, wide = odd.region.bounds
+    assert [side / INCH * 64 % 1 for side in (long, wide)] == pytest.approx([0, 0], abs=1e-9)
+
+
+def test_an_end_cut_too_narrow_is_told_what_would_do():
+    change = {"end_cut_length": 11, "end_cut_width": "2 1/2", "foot": "1 1/4", "edge_margin": 2.0, "gap": 8.0}
+    problem = only_problem("footed-board", **change)
+    need = str(problem).split("at least ")[1].split(",")[0].removesuffix(" in")
+    item("footed-board", **change | {"end_cut_width": need, "screws": 1})
 
 
 @settings(max_examples=60, deadline=None)

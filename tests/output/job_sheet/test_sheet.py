@@ -165,3 +165,17 @@ def test_a_saws_sheet_tells_of_patterns_prices_and_costs(tmp_path: Path) -> None
     assert "Costs are without rods or strips: no price is stated." in text
     patterns_only = make_job(job, out=tmp_path / "few", effort="quick", only=frozenset({"sheet"}))
     assert "print at true size" not in page(patterns_only)
+
+
+def test_measures_over_all_and_how_far_up_a_part_is_are_as_fine_as_the_facts(tmp_path: Path) -> None:
+    # 3/4 + 1 1/4 - 5/32 in = 1 27/32 in, the board 1 3/32 in up: no sixteenths.
+    path = tmp_path / "stand.toml"
+    path.write_text(
+        'units = "in"\nmachine = "bench-router"\n[[make]]\nname = "stand"\ndesign = "footed-board"\nsize = "small"\n'
+        'with = { foot = "1 1/4", dado = "5/32" }\n[[board]]\nname = "end cut"\nlength = "14"\nwidth = "9"\n'
+        'thickness = "3/4"\nmaterial = "softwood"\n'
+    )
+    sheet = make_job(path, out=tmp_path / "out", effort="quick", only=frozenset({"sheet"})).files[SHEET].decode()
+    assert "1 27/32 in high" in sheet
+    assert sheet.count("1 27/32 in") >= 2
+    assert "its lowest place 1 3/32 in up" in sheet
