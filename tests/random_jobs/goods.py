@@ -136,7 +136,7 @@ def drilling_cradle(scene: Scene) -> dict[str, Any]:
         "width": scene.length(60, 90),
         "height": scene.length(36, 60),
         "apart": scene.length(20, 40),
-        "dado": round(thick * scene.chance.uniform(0.15, 0.5), 3),
+        "dado": max(scene.exactly(1.1), round(thick * scene.chance.uniform(0.15, 0.5), 3)),
         "play": scene.exactly(scene.chance.choice([0.0, 0.1, 0.3])),
     }
 

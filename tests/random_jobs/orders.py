@@ -11,6 +11,15 @@ from tests.random_jobs.scene import Scene
 
 _DESIGNS = ("graded-stack", "round", "star", "outline", "graded-stack", "outline", "outline", *GOODS)
 
+_TABBED = {
+    "graded-stack": "piece 1",
+    "outline": "outline 1",
+    "bundle": "lath 1",
+    "footed-board": "board",
+    "graded-rods": "base",
+    "drilling-cradle": "plate",
+}
+
 
 def make(scene: Scene, number: int) -> dict[str, Any]:
     """One `[[make]]` of a job."""
@@ -34,7 +43,7 @@ def make(scene: Scene, number: int) -> dict[str, Any]:
     if scene.some(0.25):
         made["relief"] = chance.choice(["side", "diagonal", "none"])
     if scene.some(0.15):
-        part = {"graded-stack": "piece 1", "outline": "outline 1"}.get(design, design)
+        part = _TABBED.get(design, design)
         made["tabs"] = {part: [[scene.length(-60, 60), scene.length(-60, 60)] for _ in range(chance.randint(1, 3))]}
     return {**made, "with": changes}
 
