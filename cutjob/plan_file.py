@@ -1,135 +1,167 @@
 """A plan.json to what the check of one file needs of it: bytes in, the plan with that file's board out.
 
 A plan of ten thousand parts holds some million points, which as Python's lists take ten times the room of the file. So
-its boards are read one after the other, and of all but the one that the file belongs to only the names of files stay.
+only the board that the file belongs to is read as a whole, and of all others the names of their files.
 """
 
 from __future__ import annotations
 
 import json
 import re
+from collections.abc import Iterator, Sequence
 from pathlib import Path
-from typing import Any
+from typing import Any, BinaryIO
 
 import numpy as np
-from numpy.typing import NDArray
 
 from cutjob.errors import InputError, Location, Problem
-from cutjob.job.file_bytes import bytes_of
+from cutjob.job.file_bytes import opened, too_large
+from cutjob.plan_brackets import Brackets, TooMuchError, outer_brackets
 
-_LARGEST = 80_000_000  # bytes; ten thousand parts of 300 points each have 60 million
-_MOST_LISTS = 4_000_000  # lists and tables, points too, of the whole plan: about two seconds
-_MOST_TEXTS = 1_000_000  # names and keys; each part has about ten
+_LARGEST = 400_000_000  # bytes; ten thousand discs 2 m wide have so many
 _MOST_BOARDS = 10_000
-_MOST_AT_ONCE = 1_000_000  # of one board, or of all but the boards: each takes up to 150 bytes
-_ADVICE = "give the plan.json from the folder the file was made in"
-_BOARDS = re.compile(rb'"boards"\s*:\s*\Z')
+_MOST_KEYS = 10_000  # lists and tables of the outermost table, which has about twenty
+_MOST_LISTS = 1_000_000  # lists and tables, points too, of one board or of all but the boards: each up to 150 bytes
+_MOST_PER_PART = 1_000  # and so many for each part: those of a disc 2 m wide
+_MOST_PARTS = 10_000
+_COMMAS, _BYTES = 3, 100  # for each list, as a limit
 _LOOK_BACK = 60  # bytes before a bracket that are looked at for its key
-
-
-class _TooMuchError(Exception):
-    """It would take too long, or too much room."""
+_LONGEST_GAP = 1_000  # bytes of space between boards
+_PIECE = 1_000_000  # bytes counted at once
+_ADVICE = "give the plan.json as cutjob make wrote it, or check the file without --plan"
 
 
 def read_plan(path: Path, file: str) -> dict[str, Any]:
-    """Return the plan as data, its boards but those that name `file` without anything but their files.
+    """Return the plan as data; of its boards only the first that names `file` has anything but the names of its files.
 
     Raises InputError for what is no plan, or holds more than any.
     """
-    data = bytes_of(path, most=_LARGEST, advice=_ADVICE).removeprefix(b"\xef\xbb\xbf")
-    try:
-        plan = _plan(data, file)
-    except _TooMuchError:
-        message = "this holds more lists and tables than any plan"
-        raise InputError(Problem(message=message, advice=_ADVICE, location=Location(file=str(path)))) from None
-    except (ValueError, RecursionError):
-        plan = None
+    where = Location(file=str(path))
+    with opened(path) as stream:
+        try:
+            plan = _plan(stream, file)
+        except _TooLargeError:
+            advice = "check the file without --plan, or make the job in parts"
+            raise too_large(path, most=_LARGEST, advice=advice) from None
+        except TooMuchError:
+            message = "this holds more lists and tables than any plan"
+            raise InputError(Problem(message=message, advice=_ADVICE, location=where)) from None
+        except (ValueError, RecursionError):
+            plan = None
     if not isinstance(plan, dict) or not str(plan.get("schema", "")).startswith("cutjob-plan/"):
-        raise InputError(Problem(message="this is not a plan", advice=_ADVICE, location=Location(file=str(path))))
+        advice = "give the plan.json from the folder the file was made in"
+        raise InputError(Problem(message="this is not a plan", advice=advice, location=where))
     return plan
 
 
-def _plan(data: bytes, file: str) -> Any:
+class _TooLargeError(Exception):
+    """The file has more bytes than any plan."""
+
+
+def _plan(stream: BinaryIO, file: str) -> Any:
     """Return the plan, its boards shortened. Raises ValueError for bytes that are no JSON."""
-    count = data.count(b"[") + data.count(b"{")
-    if count > _MOST_LISTS or data.count(b'"') > 2 * _MOST_TEXTS:
-        raise _TooMuchError
-    opened, depths = _brackets(data)
-    first = _boards_at(data, opened, depths)
+    brackets = outer_brackets(stream, most=_LARGEST)
+    if brackets.size > _LARGEST:
+        raise _TooLargeError
+    reader = _Reader(stream, file)
+    first = reader.opening(brackets, "boards", depth=2)
     if first is None:
-        return _loaded(data, count)
-    after = np.flatnonzero(depths[first + 1 :] < 2)
+        return reader.loaded((0, brackets.size))
+    after = np.flatnonzero(brackets.depths[first + 1 :] < 2)
     if not len(after):
         raise ValueError("the list of boards has no end")
     last = first + 1 + int(after[0])
-    start, end = int(opened[first]) + 1, int(opened[last])
-    plan = _loaded(data[:start] + data[end:], count - (last - first) // 2)
+    start, end = int(brackets.at[first]) + 1, int(brackets.at[last])
+    plan = reader.loaded((0, start), (end, brackets.size))
     if isinstance(plan, dict):
-        plan["boards"] = _boards(data, opened[first + 1 : last], depths[first + 1 : last], (start, end), file)
+        plan["boards"] = reader.boards(brackets.part(first + 1, last), (start, end))
     return plan
 
 
-def _brackets(data: bytes) -> tuple[NDArray[np.int64], NDArray[np.int32]]:
-    """Return where every bracket outside of texts stands, and how deep it is after it."""
-    # Of the same length, so that places stay: a quote within a text ends none.
-    plain = data.replace(b"\\\\", b"__").replace(b'\\"', b"__")
-    wanted = np.zeros(256, dtype=np.bool_)
-    wanted[list(b'[]{}"')] = True
-    codes = np.frombuffer(plain, dtype=np.uint8)
-    at = np.flatnonzero(wanted[codes])
-    marks = codes[at]
-    quotes = marks == ord('"')
-    outside = ~quotes & (np.cumsum(quotes, dtype=np.uint8) % 2 == 0)
-    at, marks = at[outside], marks[outside]
-    steps = ((marks == ord("[")) | (marks == ord("{"))).astype(np.int8) * 2 - 1
-    return at, np.cumsum(steps, dtype=np.int32)
+class _Reader:
+    """A plan's file, read where it is asked for; all that is read of it but the file's own board shares one limit."""
 
+    def __init__(self, stream: BinaryIO, file: str) -> None:
+        self._stream, self._file = stream, file
+        self._left = _MOST_LISTS
+        self._found = False
 
-def _boards_at(data: bytes, opened: NDArray[np.int64], depths: NDArray[np.int32]) -> int | None:
-    """Which bracket opens the list of the key `boards` of the outermost table."""
-    for index in np.flatnonzero((depths[1:] == 2) & (depths[:-1] == 1)) + 1:
-        at = int(opened[index])
-        if data[at : at + 1] == b"[" and _BOARDS.search(data, max(0, at - _LOOK_BACK), at):
-            return int(index)
-    return None
+    def opening(self, brackets: Brackets, key: str, *, depth: int) -> int | None:
+        """Which bracket opens the last list of that key, `depth` deep."""
+        wanted = re.compile(rb'(?<!\\)"' + key.encode() + rb'"\s*:\s*\[\Z')
+        before = np.concatenate([[depth - 1], brackets.depths[:-1]])
+        found = np.flatnonzero((brackets.depths == depth) & (before == depth - 1))
+        if len(found) > _MOST_KEYS:
+            raise TooMuchError
+        for index in found[::-1]:
+            at = int(brackets.at[index])
+            if wanted.search(self._bytes(max(0, at - _LOOK_BACK), at + 1)):
+                return int(index)
+        return None
 
+    def boards(self, brackets: Brackets, span: tuple[int, int]) -> list[Any]:
+        """Return what the list between two places holds; `brackets` are those in it."""
+        found: list[Any] = []
+        at, begun = span[0], 0
+        ends = np.flatnonzero(brackets.depths == 2)
+        if len(ends) > _MOST_BOARDS:
+            raise TooMuchError
+        for ended in ends.tolist():
+            start, end = int(brackets.at[begun]), int(brackets.at[ended]) + 1
+            if self._between(at, start) != (b"," if found else b""):
+                raise ValueError("between boards stands something else")
+            found.append(self._board(brackets.part(begun, ended + 1), start, end))
+            at, begun = end, ended + 1
+        if self._between(at, span[1]):
+            raise ValueError("after the boards stands something else")
+        return found
 
-def _boards(
-    data: bytes, opened: NDArray[np.int64], depths: NDArray[np.int32], span: tuple[int, int], file: str
-) -> list[Any]:
-    """Return what the list between two places holds; `opened` and `depths` are of the brackets in it."""
-    found: list[Any] = []
-    at, begun = span[0], 0
-    ends = np.flatnonzero(depths == 2)
-    if len(ends) > _MOST_BOARDS:
-        raise _TooMuchError
-    for ended in ends.tolist():
-        start, end = int(opened[begun]), int(opened[ended]) + 1
-        if not _parted(data[at:start], first=not found):
-            raise ValueError("between boards stands something else")
-        found.append(_shortened(_loaded(data[start:end], (ended - begun) // 2 + 1), file))
-        at, begun = end, ended + 1
-    if data[at : span[1]].strip():
-        raise ValueError("after the boards stands something else")
-    return found
+    def _between(self, start: int, end: int) -> bytes:
+        if end - start > _LONGEST_GAP:
+            raise ValueError("between boards is more than a gap")
+        return self._bytes(start, end).strip()
 
+    def _board(self, brackets: Brackets, start: int, end: int) -> Any:
+        """A board as it is where one of its programs is the file's, the first such; else its programs' names."""
+        index = self.opening(brackets, "programs", depth=4)
+        if index is None:
+            return self.loaded((start, end))
+        programs = self.loaded((int(brackets.at[index]), int(brackets.at[index + 1]) + 1))
+        if not all(isinstance(one, dict) and "file" in one for one in programs):
+            return self.loaded((start, end))
+        names = [one["file"] for one in programs]
+        if self._found or self._file not in names:
+            return {"programs": [{"file": name} for name in names]}
+        self._found = True
+        return self._read([(start, end)], self._most(start, end))[0]
 
-def _parted(between: bytes, *, first: bool) -> bool:
-    """Whether what stands before a board is a comma, or nothing before the first."""
-    return between.strip() == (b"" if first else b",")
+    def _most(self, start: int, end: int) -> int:
+        """How many lists and tables a board may have with so many parts."""
+        parts = sum(piece.count(b'"outline"') for piece in self._pieces((start, end)))
+        return _MOST_LISTS + _MOST_PER_PART * min(parts, _MOST_PARTS)
 
+    def loaded(self, *spans: tuple[int, int]) -> Any:
+        """What stands in the file between places, one span after the other; its lists count."""
+        data, lists = self._read(spans, self._left)
+        self._left -= lists
+        return data
 
-def _shortened(board: Any, file: str) -> Any:
-    """A board as it is where one of its programs is the file's; else its programs' names."""
-    programs = board.get("programs") if isinstance(board, dict) else None
-    if not isinstance(programs, list) or not all(isinstance(one, dict) and "file" in one for one in programs):
-        return board
-    if any(one["file"] == file for one in programs):
-        return board
-    return {"programs": [{"file": one["file"]} for one in programs]}
+    def _read(self, spans: Sequence[tuple[int, int]], most: int) -> tuple[Any, int]:
+        """What spans that hold no more than so many lists are as data, and how many they hold."""
+        lists, commas, size = 0, 0, sum(end - start for start, end in spans)
+        for piece in self._pieces(*spans):
+            lists += piece.count(b"[") + piece.count(b"{")
+            commas += piece.count(b",")
+            if lists > most or commas > _COMMAS * most or size > _BYTES * most:
+                raise TooMuchError
+        text = b"".join(self._bytes(*span) for span in spans).removeprefix(b"\xef\xbb\xbf").decode("utf-8")
+        return json.loads(text), lists
 
+    def _pieces(self, *spans: tuple[int, int]) -> Iterator[bytes]:
+        for start, end in spans:
+            for at in range(start, end, _PIECE):
+                yield self._bytes(at, min(at + _PIECE, end))
 
-def _loaded(data: bytes, count: int) -> Any:
-    if count > _MOST_AT_ONCE or data.count(b",") > 3 * _MOST_AT_ONCE:
-        raise _TooMuchError
-    return json.loads(data.decode("utf-8"))
+    def _bytes(self, start: int, end: int) -> bytes:
+        self._stream.seek(start)
+        return self._stream.read(end - start)

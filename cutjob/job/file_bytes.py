@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import stat
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
+from typing import BinaryIO
 
 from cutjob.errors import InputError, Location, Problem
 
@@ -13,6 +16,16 @@ def bytes_of(path: Path, *, most: int, advice: str) -> bytes:
 
     Raises InputError for anything else, with the path as its location.
     """
+    with opened(path) as file:
+        data = file.read(most + 1)
+        if len(data) > most:
+            raise too_large(path, most=most, advice=advice)
+    return data
+
+
+@contextmanager
+def opened(path: Path) -> Iterator[BinaryIO]:
+    """Open an ordinary file to read its bytes. Raises InputError, while it is read too, with the path as location."""
     where = Location(file=str(path))
     try:
         mode = path.stat().st_mode
@@ -21,23 +34,33 @@ def bytes_of(path: Path, *, most: int, advice: str) -> bytes:
         if not stat.S_ISREG(mode):
             message = f"this is {_kind(mode)}, not a file"
             raise InputError(Problem(message=message, advice="name an ordinary file", location=where))
-        with path.open("rb") as file:
-            data = file.read(most + 1)
-    except FileNotFoundError:
-        raise InputError(
-            Problem(message="there is no such file", advice="check the name and the folder", location=where)
-        ) from None
+        file = path.open("rb")
     except ValueError:
         raise InputError(Problem(message="no file has such a name", advice="check it", location=where)) from None
     except OSError as error:
-        reason = error.strerror or "the system gives no reason"
-        raise InputError(
-            Problem(message=f"the file can't be read: {reason}", advice="check its name and rights", location=where)
-        ) from None
-    if len(data) > most:
-        message = f"the file is larger than {_size(most)}"
-        raise InputError(Problem(message=message, advice=advice, location=where))
-    return data
+        raise _unread(error, where) from None
+    with file:
+        try:
+            yield file
+        except OSError as error:
+            raise _unread(error, where) from None
+
+
+def too_large(path: Path, *, most: int, advice: str) -> InputError:
+    """The error to raise for a file of more than `most` bytes."""
+    message = f"the file is larger than {_size(most)}"
+    return InputError(Problem(message=message, advice=advice, location=Location(file=str(path))))
+
+
+def _unread(error: OSError, where: Location) -> InputError:
+    if isinstance(error, FileNotFoundError):
+        return InputError(
+            Problem(message="there is no such file", advice="check the name and the folder", location=where)
+        )
+    reason = error.strerror or "the system gives no reason"
+    return InputError(
+        Problem(message=f"the file can't be read: {reason}", advice="check its name and rights", location=where)
+    )
 
 
 def is_there(path: Path) -> bool:

@@ -104,9 +104,22 @@ def plans() -> Iterator[tuple[str, Callable[[], bytes], str]]:
                 ),
                 "plan",
             )
-    yield "a list 70 million deep", lambda: b"[" * 70_000_000, "any plan"
-    yield "larger than 80 MB", lambda: b" " * 90_000_000, "larger than"
+    yield "a list 70 million deep", lambda: b"[" * 70_000_000, "not a plan"
+    yield "larger than 400 MB", lambda: b" " * 400_000_001, "larger than"
+    for pattern in (b"[],", b"[1e1,1e1],", b'"ab",', b"\\", b" "):
+        yield (
+            f"400 MB of {pattern.decode()!r} in another board",
+            lambda p=pattern: _other_board(p, 399_000_000),  # type: ignore[misc]
+            "plan",
+        )
     yield "10,000 parts of another job", _large_plan, "doesn't name the file"
+
+
+def _other_board(pattern: bytes, size: int) -> bytes:
+    """A board of another file that holds a pattern over and over."""
+    head = b'{"schema": "cutjob-plan/1", "boards": [{"programs": [{"file": "b.nc"}], "placements": [{"outline": ['
+    text = b'"' * (pattern == b"\\")
+    return head + text + pattern * (size // len(pattern) // 2 * 2) + text + b"1]}]}]}"
 
 
 def _large_plan() -> bytes:
