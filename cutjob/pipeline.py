@@ -172,7 +172,12 @@ def make_job(
         report = joined([report, *([] if paper_proof is None else [paper_proof])])
     with clock.stage("folder"):
         program_warnings = list(
-            dict.fromkeys(f"{program.board}: {warning}" for program in programs for warning in program.warnings)
+            dict.fromkeys(
+                f"{program.board}: {warning}"
+                for program in programs
+                for warning in program.warnings
+                if warning not in cut_warnings
+            )
         )
         standing = keep_out_warnings([entry.stock for entry in job.entries], layout=layout, machine=machine, unit=units)
         warnings = (

@@ -13,6 +13,7 @@ from cutjob.cuts.cutter_choice import Cutters
 from cutjob.cuts.part_cuts import Examined, Stock, cut_part
 from cutjob.cuts.reach import rests
 from cutjob.cuts.tabs import TabSites, mirrored
+from cutjob.cuts.wide_marks import wide_mark_warnings
 from cutjob.errors import InputError, Location, Problem
 from cutjob.geometry.segment import Point
 from cutjob.job.machine import Cutter, Machine
@@ -38,7 +39,7 @@ class PlacedCuts:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BoardCuts:
     """All that is cut on one board layout. `hold_downs` are the holes drilled first of all, `pins` by window the holes
-    for the pins of the next one.
+    for the pins of the next one. `warnings` are for whoever stands at the machine with the board's files.
     """
 
     layout: BoardLayout
@@ -46,6 +47,7 @@ class BoardCuts:
     parts: tuple[PlacedCuts, ...]
     hold_downs: tuple[HoleCut, ...] = ()
     pins: tuple[tuple[HoleCut, ...], ...] = ()
+    warnings: tuple[str, ...] = ()
 
 
 def cut_layouts(
@@ -66,6 +68,7 @@ def cut_layouts(
     """
     examined = _examined(layouts, cutters, machine, gap, executor)
     told: set[_Key] = set()
+    marked: dict[_Key, list[str]] = {}
     problems: dict[str, Problem] = {}
     warnings: dict[str, None] = {}
     boards = []
@@ -79,12 +82,15 @@ def cut_layouts(
                 for problem in _problems(placement, found, cutters, machine, units, locations.get(placement.item)):
                     problems[str(problem)] = problem
                 warnings.update(dict.fromkeys(_warnings(placement, found, units)))
+                marked[key] = _mark_warnings(placement, found, cutters, machine, units)
             parts.append(_place(index, placement, found))
         parts = _with_lettering(layout, parts, cutters)
         found_sites = [examined[_key(placement, layout)].sites for placement in layout.placements]
         held, lacking = _with_tabs(layout, parts, found_sites, cutters.outline, machine)
         warnings.update(dict.fromkeys(_tab_warnings(layout, lacking, found_sites)))
-        boards.append(BoardCuts(layout=layout, cutters=cutters, parts=tuple(held)))
+        wide = dict.fromkeys(line for placement in layout.placements for line in marked[_key(placement, layout)])
+        warnings.update(wide)
+        boards.append(BoardCuts(layout=layout, cutters=cutters, parts=tuple(held), warnings=tuple(wide)))
     if problems:
         raise InputError(problems.values())
     warnings.update(dict.fromkeys([*_holding_warnings(machine), *_opening_warnings(layouts, machine, units)]))
@@ -287,6 +293,13 @@ def _warnings(placement: Placement, found: Examined, units: Unit) -> list[str]:
         f"{format_length(worst.depth, unit=units)} ({worst.area:.1f} mm2) left for hand work, "
         f'most at {_spot(worst.at, units)}; relief = "side" or "diagonal" cuts them out for a square corner to fit'
     ]
+
+
+def _mark_warnings(placement: Placement, found: Examined, cutters: Cutters, machine: Machine, units: Unit) -> list[str]:
+    if machine.kind == "pattern":
+        return []
+    wide = wide_mark_warnings(placement.part, found.cuts.inner, cutters=cutters, unit=units)
+    return [f"{_name(placement)}: {warning}" for warning in wide]
 
 
 def _opening_warnings(layouts: Sequence[BoardLayout], machine: Machine, units: Unit) -> list[str]:

@@ -160,7 +160,7 @@ def _program(board: BoardCuts, run: _Run, number: int, count: int, machine: Mach
         seconds=seconds + sum(standing_seconds(run.sections, machine)),
         cut_mm=cut_mm,
         air_mm=air_mm,
-        warnings=_bare_starts([step for section in run.sections for step in section.steps]),
+        warnings=(*_bare_starts([step for section in run.sections for step in section.steps]), *board.warnings),
     )
 
 
