@@ -95,7 +95,15 @@ def layers_of(values: Values, context: BuildContext, lines: Sequence[Line]) -> L
 def _by_use(values: Values, context: BuildContext, lines: Sequence[Line]) -> Layers:
     uses = {one.layer: one for one in values.layers("layers")}
     present = {layer for layer, _ in lines}
-    colours = {colour_of(name): name for name in uses if name not in present and _is_drawn(colour_of(name), lines)}
+    drawn = [name for name in uses if name not in present and _is_drawn(colour_of(name), lines)]
+    colours = {colour_of(name): name for name in reversed(drawn)}
+    twice = [(colours[colour_of(name)], name) for name in drawn if name not in colours.values()]
+    if twice:
+        # What else is said of those lines hangs on which of the two is meant.
+        raise InputError(
+            context.problem("layers", f'"{one}" and "{other}" are one colour', "keep one of them")
+            for one, other in twice
+        )
     problems = [*_unmatched(uses, colours, lines, context), *_unnamed(uses, colours, lines, context)]
     problems += _named_twice(uses, colours, lines, context)
     if not any(one.use == "outline" for one in uses.values()):

@@ -30,7 +30,10 @@ _NAMED = {
     "yellow": "#ffff00",
 }
 _HEX = re.compile(r"#(?:[0-9a-f]{3}|[0-9a-f]{6})")
-_RGB = re.compile(r"rgb\(\s*(\d{1,3})\s*[, ]\s*(\d{1,3})\s*[, ]\s*(\d{1,3})\s*\)")
+# CSS Color 4, 5.1: numbers to 255 or percentages, with commas or spaces between.
+_SHARE = r"(\d{0,9}\.?\d{1,9}%?)"
+_BETWEEN = r"(?:\s*,\s*|\s+)"
+_RGB = re.compile(rf"rgb\(\s*{_SHARE}{_BETWEEN}{_SHARE}{_BETWEEN}{_SHARE}\s*\)")
 
 
 def colour_of(text: str) -> str:
@@ -42,5 +45,11 @@ def colour_of(text: str) -> str:
         return word if len(word) == 7 else "#" + "".join(2 * digit for digit in word[1:])
     found = _RGB.fullmatch(word)
     if found is not None:
-        return "#" + "".join(f"{min(int(share), 255):02x}" for share in found.groups())
+        return "#" + "".join(f"{_share(text):02x}" for text in found.groups())
     return _NAMED.get(word, word)
+
+
+def _share(text: str) -> int:
+    """A share of 255, to the nearest whole number, halves up (CSS Color 4 on serializing sRGB values)."""
+    value = float(text[:-1]) * 255 / 100 if text.endswith("%") else float(text)
+    return min(int(value + 0.5), 255)

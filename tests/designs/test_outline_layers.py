@@ -185,6 +185,16 @@ def test_a_line_that_two_names_fit(folder):
     assert part.region.area == pytest.approx(120 * 80, rel=1e-9)
 
 
+@pytest.mark.parametrize("use", ["mark", "ignore"])
+def test_a_colour_named_twice_is_told_so(folder, use):
+    asked = {name: one for name, one in BY_COLOUR.items() if colour_of(name) != "#0000ff"}
+    problem = only_problem(
+        "outline", folder=folder, unit="mm", file="end.svg", layers={**asked, "blue": "mark", "#00f": use}
+    )
+    assert '"blue" and "#00f" are one colour' in problem.message
+    assert "one of them" in problem.advice
+
+
 @pytest.mark.parametrize("other", [{"layer": "FRONT"}, {"marks": "pencil"}, {"pockets": {"recess": 4}}])
 def test_layers_take_the_place_of_the_other_keys(folder, other):
     problem = only_problem("outline", folder=folder, unit="mm", file="end.dxf", layers=BY_LAYER, **other)
@@ -200,6 +210,14 @@ def test_layers_take_the_place_of_the_other_keys(folder, other):
         ("#FF00AA", "#ff00aa"),
         ("rgb(255, 0, 170)", "#ff00aa"),
         ("rgb(255 0 170)", "#ff00aa"),
+        # 5.1 of it: shares as percentages or decimals too, beyond their ends those at the ends.
+        ("rgb(0%,0%,0%)", "#000000"),
+        ("rgb(100%, 0%, 50%)", "#ff0080"),
+        ("rgb( 0% 100.0% .4% )", "#00ff01"),
+        ("rgb(254.6, 0.2, 300)", "#ff00ff"),
+        ("rgb(120% 0% 0%)", "#ff0000"),
+        ("rgb(1%%,0,0)", "rgb(1%%,0,0)"),
+        ("rgb(1 2)", "rgb(1 2)"),
         ("fuchsia", "#ff00ff"),
         ("magenta", "#ff00ff"),
         ("none", ""),
