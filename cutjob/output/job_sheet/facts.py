@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import groupby
 from typing import Any, TypeAlias
 
 from cutjob.job.machine import Machine
@@ -14,7 +15,7 @@ from cutjob.output.numbers import size_at_least
 from cutjob.output.opening import opening_texts
 from cutjob.output.saw_words import saw_rows
 from cutjob.output.stick_words import kind_of, left_words, parts_words, pieces_words, size_words
-from cutjob.parts.part import Item, Stand
+from cutjob.parts.part import Item, RodPart, Stand, StripPart
 from cutjob.program.moves import Program
 from cutjob.units import RULE, Unit, format_length
 
@@ -287,9 +288,19 @@ def set_up(program: Program, *, layout: BoardLayout, machine: Machine, programs:
 def assembly(item: Item, unit: Unit) -> Iterator[str]:
     """Yield a line for each part of a standing or hanging item, in the order of assembly, with how far up it is."""
     named = {stick.name: stick for stick in item.build.sticks}
-    for stand in item.build.stands:
-        if stand.look != "wood":
-            continue
+    stands = [stand for stand in item.build.stands if stand.look != "cord"]
+    if any(stand.look == "bead" for stand in stands):  # what is threaded on a rod goes on from the bottom up
+        stands.sort(key=lambda stand: stand.foot)
+    for threaded, alike in groupby(stands, key=lambda stand: stand.look == "bead"):
+        if threaded:
+            beads = len(list(alike))
+            yield "a bead" if beads == 1 else f"{beads} beads"
+        else:
+            yield from _steps(alike, named, unit)
+
+
+def _steps(stands: Iterable[Stand], named: Mapping[str, RodPart | StripPart], unit: Unit) -> Iterator[str]:
+    for stand in stands:
         rod = named.get(stand.part)
         turns = ", free to turn" if stand.turns else ""
         if rod is None:
