@@ -60,7 +60,7 @@ def write_picture(
         draw_wood(sheet, layout)
         | draw_leftovers(sheet, leftovers, units)
         | draw_parts(sheet, layout, programs)
-        | draw_lettering(sheet, layout)
+        | draw_lettering(sheet, layout, programs)
         | draw_paths(sheet, programs)
         | draw_holding(sheet, layout)
         | draw_windows(sheet, layout)

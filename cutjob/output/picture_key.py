@@ -25,6 +25,7 @@ CLASSES = {
     "drill": "drill",
     "mark": "mark",
     "lettering": "letters",
+    "groove": "as wide as it is cut",
     "tab": "tab",
     "screw": "screw",
     "pin-hole": "hole for a pin",

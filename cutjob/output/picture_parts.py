@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from xml.etree.ElementTree import SubElement
+from xml.etree.ElementTree import Element, SubElement
 
 import shapely
 from shapely import LineString, Point, Polygon
 
 from cutjob.geometry.polygons import polygons_of, to_polygon
 from cutjob.geometry.segment import Point as Place
+from cutjob.geometry.segment import Segment
 from cutjob.layout.layout import BoardLayout, Lettering, Placement
+from cutjob.output.grooves import Grooves
 from cutjob.output.operations import hole_work
-from cutjob.output.svg_shapes import Sheet, printable
+from cutjob.output.svg_shapes import STYLES, Sheet, coordinate, printable
 from cutjob.program.moves import Move, Program
 
 _DEVIATION = 0.05  # chords of what is only looked at, mm
@@ -21,7 +23,7 @@ _DEVIATION = 0.05  # chords of what is only looked at, mm
 def draw_parts(sheet: Sheet, layout: BoardLayout, programs: Sequence[Program]) -> set[str]:
     """Add every part with all that is cut into it, a class for each operation; return the classes used."""
     shown: set[str] = set()
-    holes = hole_work(programs)
+    holes, grooves = hole_work(programs), Grooves(programs)
     for index, placement in enumerate(layout.placements):
         group = sheet.group("part")
         name = SubElement(group, "title")
@@ -41,18 +43,38 @@ def draw_parts(sheet: Sheet, layout: BoardLayout, programs: Sequence[Program]) -
             shown.add(op)
         for mark in placement.part.marks:
             moved = [placement.transform.segment(segment) for segment in mark.path]
+            shown |= _draw_groove(sheet, moved, grooves.width(moved, index), within=group)
             sheet.chain(sheet.group("mark", within=group), moved)
             shown.add("mark")
     return shown
 
 
-def draw_lettering(sheet: Sheet, layout: BoardLayout) -> set[str]:
-    """Add the strokes of the letters; return the classes used."""
+def draw_lettering(sheet: Sheet, layout: BoardLayout, programs: Sequence[Program]) -> set[str]:
+    """Add the strokes of the letters, as wide as the programs cut them; return the classes used."""
+    grooves = Grooves(programs)
+    shown: set[str] = set()
     for lettering in layout.lettering:
+        for path in lettering.paths:
+            shown |= _draw_groove(sheet, path, grooves.width(path, lettering.placement))
         group = sheet.group("lettering")
         for path in lettering.paths:
             sheet.chain(group, path)
-    return {"lettering"} if layout.lettering else set()
+        shown.add("lettering")
+    return shown
+
+
+def _draw_groove(sheet: Sheet, path: Sequence[Segment], width: float, *, within: Element | None = None) -> set[str]:
+    """Add a faint band as wide as the cutter, where that is wider than the line itself; return the classes used."""
+    if width <= sheet.text * STYLES["mark"].width / 100:
+        return set()
+    group = sheet.group("groove", within=within)
+    group.attrib |= {
+        "stroke-width": coordinate(width),
+        "stroke-linecap": "round",
+        "stroke-linejoin": "round",
+    }
+    sheet.chain(group, path)
+    return {"groove"}
 
 
 def draw_paths(sheet: Sheet, programs: Sequence[Program]) -> set[str]:

@@ -56,6 +56,7 @@ STYLES: dict[str, Style] = {
     "pocket": Style(stroke=SKY_BLUE, width=12, dashes=(30, 10), fill=SKY_BLUE, fill_opacity=0.45),
     "bore": Style(stroke=BLUISH_GREEN, width=12, dashes=(14, 10), fill=(255, 255, 255), fill_opacity=0.85),
     "drill": Style(stroke=ORANGE, width=12, fill=ORANGE, fill_opacity=0.6),
+    "groove": Style(stroke=REDDISH_PURPLE, width=60, opacity=0.3),
     "mark": Style(stroke=REDDISH_PURPLE, width=11, dashes=(50, 12, 10, 12)),
     "tab": Style(stroke=BLACK, width=42),
     "lettering": Style(stroke=REDDISH_PURPLE, width=9),

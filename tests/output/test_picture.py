@@ -8,7 +8,11 @@ import svgelements
 from hypothesis import given
 from hypothesis import strategies as st
 
+from cutjob.cuts.board_cuts import cut_layouts
+from cutjob.cuts.cutter_choice import Cutters
+from cutjob.geometry.contour import rectangle
 from cutjob.geometry.segment import Line
+from cutjob.geometry.transform import Transform
 from cutjob.job.model import BoardStock
 from cutjob.job.stock import board_of
 from cutjob.layout.layout import Lettering, Window
@@ -17,6 +21,9 @@ from cutjob.layout.sawing import shortened
 from cutjob.output.picture import write_picture
 from cutjob.output.picture_board import rows_of_windows
 from cutjob.output.picture_key import nice_length, part_rows
+from cutjob.parts.part import Mark
+from cutjob.program.program import programs_of
+from tests.cuts.makers import cutter, layout_of, router, shaped
 from tests.output.samples import layout, long_layout, long_programs, picket, program
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -315,6 +322,30 @@ def test_the_number_of_a_part_keeps_off_the_letters_on_it():
     moved = place_of_number(lettered, "4")
     assert moved.distance(free) > 0
     assert board.placements[3].polygon.contains(moved)
+
+
+def test_marks_and_letters_are_drawn_as_wide_as_they_are_cut():
+    mark = Mark(path=(Line((10, 10), (60, 10)), Line((60, 10), (60, 30))))
+    wide, fine = cutter(6.0), cutter(2.0, number=2)
+    strokes = ((Line((30.0, 150.0), (30.0, 165.0)),), (Line((35.0, 150.0), (35.0, 165.0)),))
+    part = shaped(rectangle(100, 60), marks=(mark,))
+    board = replace(
+        layout_of((part, Transform(x=20, y=20)), (part, Transform(x=180, y=160, degrees=90))),
+        lettering=(Lettering(placement=1, paths=strokes, depth=0.5),),
+    )
+    cutters = Cutters(outline=wide, usable=(wide, fine), changer=False)
+    (cuts,), _ = cut_layouts([board], cutters=cutters, machine=router(), gap=8, units="mm", locations={})
+    programs = programs_of(cuts, machine=router())
+    root = picture(cuts.layout, programs=programs)[1]
+    assert "as wide as it is cut" in words(root)
+    bands = drawn(root, "groove")
+    assert [band.get("stroke-width") for band in bands] == ["6", "6", "2", "2"]
+    # Each lies under a line of its own: the same path once faint and wide, once thin.
+    lines = [path.get("d") for name in ("mark", "lettering") for group in drawn(root, name) for path in group]
+    assert [band[0].get("d") for band in bands] == lines
+    without = picture(board)[1]
+    assert not of_class(without, "groove")
+    assert "as wide as it is cut" not in words(without)
 
 
 def test_paths_of_several_programs_say_which_file_and_cutter_they_are():

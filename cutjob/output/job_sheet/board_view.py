@@ -54,7 +54,7 @@ def board_view(
     name.text = printable(title)
     sheet = Sheet(root=root, left=margin, bottom=margin + above + board.width, text=text)
     shown = draw_wood(sheet, layout) | draw_leftovers(sheet, leftovers, units) | draw_parts(sheet, layout, programs)
-    shown |= draw_lettering(sheet, layout)
+    shown |= draw_lettering(sheet, layout, programs)
     if paths:
         shown |= draw_paths(sheet, programs)
     shown |= draw_holding(sheet, layout) | draw_windows(sheet, layout) | draw_tabs_and_numbers(sheet, layout, programs)
