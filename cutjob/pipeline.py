@@ -13,7 +13,7 @@ from cutjob.cuts.board_cuts import cut_layouts
 from cutjob.cuts.cutter_choice import Cutters, choose_cutters
 from cutjob.cuts.fitness import unfit_parts
 from cutjob.cuts.holding import bed_for_parts, held_down, with_windows
-from cutjob.cuts.nose_room import room_for_nose, with_own_keep_outs
+from cutjob.cuts.nose_room import room_for_nose
 from cutjob.cuts.number_marks import number_lettering
 from cutjob.designs.order import order_items
 from cutjob.errors import InputError, Problem
@@ -30,8 +30,7 @@ from cutjob.job.source import read_source
 from cutjob.job.stock import Board
 from cutjob.layout.layout import BoardLayout, Layout
 from cutjob.layout.layout_job import lay_out
-from cutjob.layout.leftovers import Leftover, LeftoverRule, sawn_leftovers
-from cutjob.layout.sawing import saw_off
+from cutjob.layout.leftovers import LeftoverRule, sawn_leftovers
 from cutjob.layout.sticks.lists import StickList, stick_lists
 from cutjob.layout.sticks.missing import stick_warnings
 from cutjob.layout.watch import SEARCH_STAGE, Remembering, Watch
@@ -131,7 +130,7 @@ def make_job(
         _refuse([*wrong, *problems])
     looking_on = Remembering(watch)
     with clock.stage(SEARCH_STAGE):
-        layout = lay_out_job(job, items, cutter, seed=seed, effort=effort, seconds=seconds, watch=looking_on)
+        layout = lay_out_job(job, items, machine, cutters, seed=seed, effort=effort, seconds=seconds, watch=looking_on)
     locations = {item.name: item.location for item in items}
     units = job.file.units
     _refuse(unfit_parts(layout.boards, cutter=cutter, machine=machine, units=units, locations=locations))
@@ -194,7 +193,7 @@ def make_job(
         files = {name: data for board in finished for name, data in board.files.items()} | on_paper.files
         leftovers = (
             *(left for board in finished for left in board.leftovers),
-            *_sawn_leftovers(job, items, layout, rule),
+            *sawn_leftovers(layout.boards, layout.after_sawing, edge_margin=rule.edge_margin, least=rule.least),
         )
         kept = kept_leftovers(leftovers, title=title_of(job), units=units)
         rests = tuple(stick_entries(sticks, title=title_of(job), units=units, least=job.file.least_leftover[0]))
@@ -397,21 +396,28 @@ def _search(seed: int, effort: Effort, seconds: float | None, *, stopped: bool) 
 def lay_out_job(
     job: Job,
     items: Sequence[Item],
-    cutter: Cutter,
+    machine: Machine,
+    cutters: Cutters,
     *,
     seed: int,
     effort: Effort,
     seconds: float | None = None,
     watch: Watch | None = None,
 ) -> Layout:
-    """Lay the items' parts on the job's boards, and check that the machine takes what lies on it then."""
-    machine, file = job.machine, job.file
+    """Lay the items' parts on the job's boards, and check that the machine takes what lies on it then.
+
+    `machine` is the job's as its parts are held, see `held_machine`.
+    """
+    file, cutter = job.file, cutters.outline
     _refuse(_narrow_gap(job, items, cutter))
     boards, gap = _within_reach(job, items, cutter), _gap(job, cutter)
-    roomy = room_for_nose(boards, machine=machine, cutter=cutter, gap=gap, stack=file.stack)
+    parts = [part for item in items for part in item.build.shaped]
+    room = room_for_nose(
+        boards, parts, cutters=cutters, machine=machine, gap=gap, stack=file.stack, numbers=file.numbers != "none"
+    )
     layout = lay_out(
         items,
-        roomy,
+        boards,
         gap=gap,
         edge_margin=_edge_margin(job),
         stack=file.stack,
@@ -422,10 +428,10 @@ def lay_out_job(
         prefer=file.preferences if "prefer" in file.model_fields_set else None,
         least_leftover=file.least_leftover,
         longest=bed_for_parts(machine, cutter),
+        room=room,
         watch=watch,
         unit=file.units,
     )
-    layout = with_own_keep_outs(layout, boards) if roomy != boards else layout
     problems = [
         problem
         for board in sorted(layout.boards, key=lambda board: board.board.sawn_off)
@@ -486,14 +492,6 @@ def _leftover_rule(job: Job, cutter: Cutter) -> LeftoverRule:
         saw_kerf=job.machine.saw_kerf,
         least=job.file.least_leftover,
     )
-
-
-def _sawn_leftovers(job: Job, items: Sequence[Item], layout: Layout, rule: LeftoverRule) -> tuple[Leftover, ...]:
-    """What is left of boards that pieces were sawn off and no part was laid on; sawing again gives the same boards."""
-    if not layout.sawn:
-        return ()
-    sawn = saw_off(items, job.boards, saw_kerf=rule.saw_kerf, unit=job.file.units)
-    return sawn_leftovers(layout.boards, sawn.boards, edge_margin=rule.edge_margin, least=rule.least)
 
 
 def _narrow_gap(job: Job, items: Sequence[Item], cutter: Cutter) -> list[Problem]:

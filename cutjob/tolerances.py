@@ -37,6 +37,7 @@ class Tolerances:
     bridge_aside: float = 1.0  # how far the two ends of a tab between neighbours may lie apart along the slot
     loose_waste: float = 40.0  # waste of openings narrower than this is told of no more: it is small and light
     least_beam_play: float = 0.1  # a beam's circle must be at least this much wider than the kerf to be one
+    standing_air: float = 1.0  # mm of air over what stands on a board, cutter and nose; common practice, no source
     repair: float = 0.1  # open or crossing contours of a drawing are mended up to this
 
 

@@ -16,6 +16,7 @@ from shapely.geometry.base import BaseGeometry
 from cutjob.cuts.board_cuts import BoardCuts
 from cutjob.cuts.cut import HoleCut
 from cutjob.cuts.hold_downs import Places, as_hold_downs, hold_down_places
+from cutjob.cuts.nose_margin import screw_margin, stickout_advice
 from cutjob.errors import InputError, Problem
 from cutjob.geometry.polygons import to_polygon
 from cutjob.geometry.segment import Point
@@ -27,7 +28,6 @@ from cutjob.units import Unit, format_length
 
 # Wood round the hole of a pin: as much as the pin is wide holds it. Common practice, no source.
 _PIN_WALL = 1.0
-_NOSE_OVER = 1.0  # mm of air at least between the nose and a screw's head; common practice, no source
 
 
 def bed_for_parts(machine: Machine, cutter: Cutter) -> float | None:
@@ -122,11 +122,13 @@ def _with_pins(board: BoardCuts, machine: Machine, unit: Unit) -> BoardCuts:
 def _with_screws(board: BoardCuts, machine: Machine, screws: Screws, unit: Unit) -> BoardCuts:
     layout = board.layout
     busy = _busy(board)
+    margin, stickouts = screw_margin(board, machine, screws)
     holds = []
     for number, window in enumerate(layout.windows or (None,)):
-        found = _places(layout, window, busy, machine, screws)
+        found = _places(layout, window, busy, screws, margin=margin)
         if found.too_far:
-            _refuse_thin(layout, found, machine, screws, unit)
+            plain = margin > screws.margin and not _places(layout, window, busy, screws, margin=screws.margin).too_far
+            _refuse_thin(layout, found, screws, unit, margin=margin, advice=stickout_advice(stickouts) if plain else "")
         downs = as_hold_downs(found, screws)
         # The holes of one window are no wood for the screws of the next.
         busy += [shapely.Point(down.at).buffer(down.diameter / 2) for down in downs]
@@ -136,7 +138,7 @@ def _with_screws(board: BoardCuts, machine: Machine, screws: Screws, unit: Unit)
 
 
 def _places(
-    layout: BoardLayout, window: Window | None, busy: Sequence[Polygon], machine: Machine, screws: Screws
+    layout: BoardLayout, window: Window | None, busy: Sequence[Polygon], screws: Screws, *, margin: float
 ) -> Places:
     wood: BaseGeometry = _wood(layout)
     if window is not None:
@@ -146,40 +148,29 @@ def _places(
         wood,
         busy=busy,
         head_diameter=screws.head,
-        margin=_margin(layout, machine, screws),
+        margin=margin,
         every=screws.every,
         edge=max(screws.hole, screws.head / 2),
     )
 
 
-def _margin(layout: BoardLayout, machine: Machine, screws: Screws) -> float:
-    """Wood between the head of a screw and the cutter: more than the profile says where the spindle's nose, wider than
-    the cutter, comes down as low as the head.
-    """
-    nose, depth = machine.spindle.nose_diameter, layout.height + machine.cutting.overcut
-    low = [
-        cutter.radius
-        for cutter in machine.cutter
-        if cutter.stickout is not None and cutter.stickout - depth < screws.height + _NOSE_OVER
-    ]
-    if nose is None or not low:
-        return screws.margin
-    return max(screws.margin, nose / 2 - min(low) + TOLERANCES.acceptance)
-
-
-def _refuse_thin(layout: BoardLayout, found: Places, machine: Machine, screws: Screws, unit: Unit) -> None:
+def _refuse_thin(layout: BoardLayout, found: Places, screws: Screws, unit: Unit, *, margin: float, advice: str) -> None:
+    """Raise InputError for waste too thin; `advice` is what lets the spindle's nose pass, where that would do."""
     first, last = found.too_far[0]
-    needed = screws.head + 2 * _margin(layout, machine, screws)
+    needed = format_length(screws.head + 2 * margin, unit=unit)
+    if margin > screws.margin:
+        own = format_length(screws.head + 2 * screws.margin, unit=unit)
+        needed += f" for the spindle's nose to pass beside it ({own} without)"
     lacking = found.lacking[0]
     short = f"{format_length(lacking, unit=unit, finest=32)} more" if lacking > 0 else "room for two, not for one"
+    otherwise = 'give a wider gap or edge_margin, smaller heads, or board_held_by = "clamps"'
     raise InputError(
         Problem(
             location=layout.board.location,
             place=layout.id,
             message=f"the waste is too thin for a screw between x {format_length(first, unit=unit)} and "
-            f"{format_length(last, unit=unit)}: its head needs a clear round of {format_length(needed, unit=unit)}, "
-            f"and there should be {short}",
-            advice='give a wider gap or edge_margin, smaller heads, or board_held_by = "clamps"',
+            f"{format_length(last, unit=unit)}: its head needs a clear round of {needed}, and there should be {short}",
+            advice=f"{advice}; or {otherwise}" if advice else otherwise,
         )
     )
 
@@ -241,9 +232,10 @@ def _busy(board: BoardCuts) -> list[Polygon]:
     return areas
 
 
-def obstacles(layout: BoardLayout, window: int | None, *, machine: Machine) -> list[Polygon]:
+def obstacles(board: BoardCuts, window: int | None, *, machine: Machine) -> list[Polygon]:
     """Return what stands in the waste of a board, or of one of its windows: heads of screws with their margin, pins."""
-    margin = _margin(layout, machine, machine.screws) if machine.screws is not None else 0.0
+    layout = board.layout
+    margin = screw_margin(board, machine, machine.screws)[0] if machine.screws is not None else 0.0
     heads = [
         shapely.Point(down.at).buffer(down.head + margin)
         for down in layout.hold_downs

@@ -164,15 +164,7 @@ def _pocket_cuts(
     cuts, narrow, corners = [], [], []
     wood = to_polygon(part.region)
     for pocket in part.pockets:
-
-        def reaches(cutter: Cutter, pocket: Pocket = pocket) -> bool:
-            # Where the pocket runs out at the part's edge its cutter must not reach the neighbour.
-            past = _PAST_EDGE + _allowance(pocket, cutter, machine, stock)
-            room = cutter.radius + past <= stock.gap or not _is_open(pocket, part.region)
-            area = _area(pocket, part, cutter, past)
-            return room and widest_reaching(area, diameters=[cutter.diameter], wood=wood) is not None
-
-        cutter = cutters.for_area(reaches, depth=pocket.depth)
+        cutter = pocket_cutter(pocket, part, cutters=cutters, machine=machine, stock=stock)
         chosen = cutters.outline if cutter is None else cutter
         row = chosen.feed_for(stock.material)
         share = row.stepover if row is not None else Feed.model_fields["stepover"].default
@@ -214,6 +206,27 @@ def _pocket_cuts(
             )
         )
     return cuts, narrow, corners
+
+
+def pocket_cutter(
+    pocket: Pocket, part: ShapedPart, *, cutters: Cutters, machine: Machine, stock: Stock
+) -> Cutter | None:
+    """Return the cutter that clears a pocket; None where none gets everywhere, and the one for outlines does it."""
+    wood = to_polygon(part.region)
+
+    def reaches(cutter: Cutter) -> bool:
+        # Where the pocket runs out at the part's edge its cutter must not reach the neighbour.
+        past = _PAST_EDGE + _allowance(pocket, cutter, machine, stock)
+        room = cutter.radius + past <= stock.gap or not _is_open(pocket, part.region)
+        area = _area(pocket, part, cutter, past)
+        return room and widest_reaching(area, diameters=[cutter.diameter], wood=wood) is not None
+
+    return cutters.for_area(reaches, depth=pocket.depth)
+
+
+def past_edge(machine: Machine) -> float:
+    """Return how far beyond a part's edge the middle of a cutter runs at most where a pocket runs out there."""
+    return _PAST_EDGE + machine.cutting.pocket_finish + 2 * TOLERANCES.curve
 
 
 _PAST_EDGE = 0.05  # mm by which the middle of a cutter runs out past an edge

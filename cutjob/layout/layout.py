@@ -131,7 +131,7 @@ class Layout:
     """All boards of a job, what is sawn off them first, and the rules they were laid by.
 
     `sawn_from` says how many boards of a kind, by name, were sawn from, whether or not parts lie on what was left, and
-    `saw_order` what comes off each of them in which order.
+    `saw_order` what comes off each of them in which order. `after_sawing` are the boards there were for the parts then.
     """
 
     boards: tuple[BoardLayout, ...]
@@ -141,6 +141,7 @@ class Layout:
     seed: int
     sawn_from: tuple[tuple[str, int], ...] = ()
     saw_order: tuple[SawnBoard, ...] = ()
+    after_sawing: tuple[Board, ...] = ()
 
     def _repr_html_(self) -> str:
         """The pictures a notebook shows, one below the other."""

@@ -9,6 +9,7 @@ import math
 from collections.abc import Iterator, Sequence
 from concurrent.futures import Executor, ThreadPoolExecutor
 from contextlib import contextmanager
+from dataclasses import replace
 
 from cutjob.errors import InputError, Problem
 from cutjob.geometry.transform import Transform
@@ -24,6 +25,7 @@ from cutjob.layout.first_plans import Begun
 from cutjob.layout.layout import BoardLayout, Layout
 from cutjob.layout.misfit import (
     boards_ran_out,
+    fits_board,
     groups_too_large,
     more_than_boards,
     no_board,
@@ -31,6 +33,7 @@ from cutjob.layout.misfit import (
     unusable_boards,
 )
 from cutjob.layout.plan_search import POSITIONS, Effort, search
+from cutjob.layout.room import Room
 from cutjob.layout.rules import Clearance
 from cutjob.layout.sawing import Sawing, saw_off
 from cutjob.layout.shop import Fits, Shop, is_mixed, open_shop
@@ -61,6 +64,7 @@ def lay_out(
     prefer: Sequence[str] | None = None,
     least_leftover: tuple[float, float] = _LEAST_LEFTOVER,
     longest: float | None = None,
+    room: Room | None = None,
     watch: Watch | None = None,
     executor: Executor | None = None,
     unit: Unit = "mm",
@@ -68,12 +72,12 @@ def lay_out(
     """Return a layout of all shaped and sawn parts of the items on the boards. Lengths mm; `unit` is for messages.
 
     No part lies so that it is longer along the board than `longest` (None: any length); `stack` boards of a kind may be
-    cut at once. `prefer` says what counts, the most important first: "cost" of the
-    boards, the largest usable "leftover" (one that holds `least_leftover`), the length of "cut" and runs of the
-    machine; None is that order, but fewer runs count before the leftover where boards are stacked. The same arguments
-    give the same layout with any `executor`, unless `seconds` are given, for which it then searches, or `watch` ends
-    the search. Raises InputError for parts that fit no board and for boards that run out, LayoutError if the finished
-    layout breaks a rule.
+    cut at once. Beside what stands on boards parts leave `room`; what is sawn off needs none. `prefer` says what
+    counts, the most important first: "cost" of the boards, the largest usable "leftover" (one that holds
+    `least_leftover`), the length of "cut" and runs of the machine; None is that order, but fewer runs count before the
+    leftover where boards are stacked. The same arguments give the same layout with any `executor`, unless `seconds` are
+    given, for which it then searches, or `watch` ends the search. Raises InputError for parts that fit no board and for
+    boards that run out, LayoutError if the finished layout breaks a rule.
     """
     if stack < 1:
         raise ValueError("a stack is at least one board high")
@@ -82,10 +86,11 @@ def lay_out(
         raise InputError([missing_board])
     clearance = Clearance(gap=gap, edge_margin=edge_margin, longest=math.inf if longest is None else longest)
     sawing = saw_off(items, boards, saw_kerf=saw_kerf, unit=unit)
+    roomy = sawing.boards if room is None else tuple(map(room.beside, sawing.boards))
     wanted = demands(items)
     laid: tuple[BoardLayout, ...] = ()
     if wanted:
-        fits = _fitting(items, wanted, sawing.boards, clearance=clearance, unit=unit)
+        fits = _fitting(items, wanted, roomy, sawing.boards, room=room, clearance=clearance, unit=unit)
         looking_on = watch or Quiet()
         with _executor(executor) as workers:
             crew = Crew(workers, looking_on, positions=POSITIONS[effort], seconds=seconds)
@@ -93,7 +98,7 @@ def lay_out(
             lots = lots_of(items, wanted)
             shops = [
                 open_shop(
-                    sawing.boards,
+                    roomy,
                     wanted,
                     lots,
                     fits,
@@ -104,7 +109,7 @@ def lay_out(
                     prefer=_preferred(prefer, stack),
                     across=across,
                 )
-                for across in ((False, True) if is_mixed(sawing.boards, wanted, fits) else (False,))
+                for across in ((False, True) if is_mixed(roomy, wanted, fits) else (False,))
             ]
             crew.positions = max(1, int(crew.positions / shops[0].heaviness))
             found: list[tuple[Shop, Begun]] = []
@@ -112,8 +117,9 @@ def lay_out(
                 if not (crew.overdrawn and found and not any(found[0][1].missing)):
                     found.append((shop, search(shop, crew, effort=effort, seed=seed)))
             shop, begun = min(found, key=lambda one: (sum(one[1].missing), score(one[0], one[1].plan)))
-        _refuse_missing(shop, begun, unit)
-        laid = layouts_of(shop, begun.plan)
+        _refuse_missing(shop, begun, unit, room if roomy != sawing.boards else None)
+        own = dict(zip(roomy, sawing.boards, strict=True))
+        laid = tuple(replace(entry, board=own[entry.board]) for entry in layouts_of(shop, begun.plan))
     return _checked(laid, sawing, items, clearance=clearance, seed=seed)
 
 
@@ -127,6 +133,7 @@ def _checked(
         edge_margin=clearance.edge_margin,
         seed=seed,
         sawn_from=sawing.sawn_from,
+        after_sawing=sawing.boards,
         saw_order=sawing.order,
     )
     problems = check_layout(layout, items)
@@ -151,9 +158,18 @@ def _executor(given: Executor | None) -> Iterator[Executor]:
 
 
 def _fitting(
-    items: Sequence[Item], wanted: Sequence[Demand], boards: Sequence[Board], *, clearance: Clearance, unit: Unit
+    items: Sequence[Item],
+    wanted: Sequence[Demand],
+    boards: Sequence[Board],
+    real: Sequence[Board],
+    *,
+    room: Room | None,
+    clearance: Clearance,
+    unit: Unit,
 ) -> Fits:
-    """Where each demand may lie on each kind of board. Raises InputError for those that fit none."""
+    """Where each demand may lie on each kind of board, with the room there (`real`: without). Raises InputError for
+    those that fit none.
+    """
     known: dict[tuple[ShapedPart, int], Transform | None] = {}
     fits: dict[tuple[int, int], Transform] = {}
     for i, entry in enumerate(wanted):
@@ -167,19 +183,40 @@ def _fitting(
                 fits[i, kind] = found
     lost = [entry for i, entry in enumerate(wanted) if not any((i, kind) in fits for kind in range(len(boards)))]
     problems = [too_large(entry, boards, clearance=clearance, unit=unit) for entry in lost[:_MOST_TOLD]]
+    if room is not None:
+        problems = [
+            room.told(problem) if any(fits_board(entry.part, board, clearance=clearance) for board in real) else problem
+            for entry, problem in zip(lost, problems, strict=False)
+        ]
     if len(lost) > _MOST_TOLD:
         message = f"{len(lost) - _MOST_TOLD} more parts fit no board"
         problems.append(Problem(message=message, advice="mend these first", location=lost[0].location))
-    if problems:
-        problems = [*unusable_boards(boards, clearance=clearance, unit=unit), *problems]
-    problems += groups_too_large([item for item in items if item.together], boards, clearance=clearance, unit=unit)
-    problems = problems or more_than_boards(wanted, boards, clearance=clearance, unit=unit)
+    others = _others(items, wanted, boards, lost=bool(lost), clearance=clearance, unit=unit)
+    if others and room is not None:
+        without = _others(items, wanted, real, lost=bool(lost), clearance=clearance, unit=unit)
+        others = room.told_unless(others, without)
+    problems = [*others, *problems]
     if problems:
         raise InputError(problems)
     return fits
 
 
-def _refuse_missing(shop: Shop, begun: Begun, unit: Unit) -> None:
+def _others(
+    items: Sequence[Item],
+    wanted: Sequence[Demand],
+    boards: Sequence[Board],
+    *,
+    lost: bool,
+    clearance: Clearance,
+    unit: Unit,
+) -> list[Problem]:
+    """What is wrong beside parts that fit no board, of which some are `lost`: boards, groups, too little wood."""
+    problems = unusable_boards(boards, clearance=clearance, unit=unit) if lost else []
+    problems += groups_too_large([item for item in items if item.together], boards, clearance=clearance, unit=unit)
+    return problems or ([] if lost else more_than_boards(wanted, boards, clearance=clearance, unit=unit))
+
+
+def _refuse_missing(shop: Shop, begun: Begun, unit: Unit, room: Room | None) -> None:
     """Raise InputError for lots that found no board."""
     if not any(begun.missing):
         return
@@ -191,4 +228,5 @@ def _refuse_missing(shop: Shop, begun: Begun, unit: Unit) -> None:
     usable = [kind for kind in shop.rank if any((i, kind) in shop.fits for i in short)]
     usable.sort(key=lambda kind: shop.boards[kind].sawn_off > 0 or shop.boards[kind].price == 0)
     boards = [shop.boards[kind] for kind in usable]
-    raise InputError(boards_ran_out(shop.wanted, remaining, boards, unit=unit))
+    problems = boards_ran_out(shop.wanted, remaining, boards, unit=unit)
+    raise InputError(problems if room is None else map(room.told_as_may_be, problems))

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import shapely
 
+from cutjob.cuts.nose_margin import needed_stickout, stickout_advice
 from cutjob.errors import InputError, Problem
 from cutjob.geometry.polygons import to_polygon
 from cutjob.geometry.segment import Arc, Point
@@ -14,8 +15,6 @@ from cutjob.job.machine import Cutter, Machine
 from cutjob.layout.layout import BoardLayout
 from cutjob.program.moves import Section, Step
 from cutjob.tolerances import TOLERANCES
-
-_OVER = 1.0  # mm of air at least between the nose and what stands on a board; common practice, no source
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,6 +27,12 @@ class _Standing:
     screw: bool
 
 
+def _holes_of_screws(layout: BoardLayout, window: int | None) -> shapely.Geometry:
+    """Where the holes for screws are drilled, before any is there; those for pins come later."""
+    own = [down for down in layout.hold_downs if window is None or down.window in (None, window)]
+    return shapely.union_all([shapely.Point(down.at).buffer(down.diameter / 2) for down in own])
+
+
 def check_nose(sections: Sequence[Section], layout: BoardLayout, window: int | None, machine: Machine) -> None:
     """Raise InputError where the nut or the nose above it would meet the stock, a clamp or the head of a screw.
 
@@ -35,7 +40,7 @@ def check_nose(sections: Sequence[Section], layout: BoardLayout, window: int | N
     """
     if machine.kind != "router":
         return
-    standing = list(_standing(layout, window))
+    standing, holes = list(_standing(layout, window)), _holes_of_screws(layout, window)
     problems: dict[tuple[int, str], Problem] = {}
     for section in sections:
         cutter, out = section.cutter, section.cutter.stickout
@@ -46,9 +51,10 @@ def check_nose(sections: Sequence[Section], layout: BoardLayout, window: int | N
             problems[cutter.number, ""] = _too_deep(layout, cutter, depth, out)
             continue
         for one in standing if machine.spindle.nose_diameter is not None else ():
-            lacking = _lacking(section.steps, one, out, (machine.spindle.nose_diameter or 0.0) / 2)
+            steps = _while_there(section.steps, holes) if one.screw else section.steps
+            lacking = _lacking(steps, one, out, (machine.spindle.nose_diameter or 0.0) / 2)
             if lacking > TOLERANCES.same_point:
-                needed = one.height + _OVER + depth
+                needed = needed_stickout(depth, one.height)
                 problems.setdefault((cutter.number, one.name), _meets(layout, cutter, one, needed, lacking))
     if problems:
         raise InputError(problems.values())
@@ -67,12 +73,19 @@ def _standing(layout: BoardLayout, window: int | None) -> Iterator[_Standing]:
 def _lacking(steps: Sequence[Step], one: _Standing, out: float, radius: float) -> float:
     """How much too near the nose comes to something while it is lower than that and a little air; 0 when it doesn't."""
     ways = [
-        way
-        for step in steps
-        if not (one.screw and step.placement is None)  # holes for screws are drilled before any is there
-        for way in _ways(step, one.height + _OVER - out)
+        way for step in steps for way in _ways(step, one.height + TOLERANCES.standing_air - out - TOLERANCES.same_point)
     ]
     return max(0.0, radius - shapely.distance(shapely.MultiLineString(ways), one.area)) if ways else 0.0
+
+
+def _while_there(steps: Sequence[Step], holes: shapely.Geometry) -> list[Step]:
+    """The steps done once screws are in: all but the drilling of their holes."""
+    return [
+        step
+        for step in steps
+        if step.placement is not None
+        or not all(shapely.dwithin(holes, shapely.Point(move.x, move.y), TOLERANCES.acceptance) for move in step.moves)
+    ]
 
 
 def _ways(step: Step, level: float) -> Iterator[list[Point]]:
@@ -93,8 +106,7 @@ def _too_deep(layout: BoardLayout, cutter: Cutter, depth: float, out: float) -> 
         place=f'board "{layout.board.name}"',
         message=f"cutter {cutter.number} sticks out {out:.1f} mm and would go {depth:.1f} mm deep: the nut would meet "
         "the board",
-        advice=f"let it stick out {depth:.1f} mm or more and set its stickout in the profile, or cut fewer boards at "
-        "once",
+        advice=f"{stickout_advice({cutter.number: depth})}, or cut fewer boards at once",
     )
 
 
@@ -107,6 +119,6 @@ def _meets(layout: BoardLayout, cutter: Cutter, one: _Standing, needed: float, l
         place=f'board "{layout.board.name}"',
         message=f"with cutter {cutter.number} down in the board the spindle's nose would meet {one.name}, "
         f"{one.height:.1f} mm high",
-        advice=f"let the cutter stick out {needed:.1f} mm or more and set its stickout in the profile, use a lower "
+        advice=f"{stickout_advice({cutter.number: needed})}, use a lower "
         f"{'screw' if one.screw else 'clamp'}, or {away}",
     )

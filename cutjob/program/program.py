@@ -130,7 +130,10 @@ class _Maker:
         if number not in self._known:
             cutter, layout = self._board.cutters.numbered(number), self._board.layout
             setting = setting_of(layout, cutter=cutter, machine=self._machine)
-            blocked = [*_bridges(self._board, self._tasks), *obstacles(layout, self._window, machine=self._machine)]
+            blocked = [
+                *_bridges(self._board, self._tasks),
+                *obstacles(self._board, self._window, machine=self._machine),
+            ]
             self._known[number] = setting, Surroundings(layout, cutter_radius=cutter.radius, bridges=blocked)
         return self._known[number]
 

@@ -11,7 +11,7 @@ from cutjob.proof.finding import Finding
 from cutjob.proof.reading import Motion, Reading
 from cutjob.tolerances import TOLERANCES
 
-OVER = 1.0  # mm of air at least between the cutter and what stands on a board; common practice, no source
+OVER = TOLERANCES.standing_air
 HAIR = 1e-6  # mm; arithmetic, far below the last written decimal
 SPARE = 1.001  # a share of a feed: one converted between units is written rounded
 

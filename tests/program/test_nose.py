@@ -10,12 +10,15 @@ import pytest
 from cutjob.cuts.board_cuts import BoardCuts, cut_layouts
 from cutjob.cuts.cutter_choice import Cutters
 from cutjob.cuts.holding import held_down
+from cutjob.cuts.nose_margin import screw_margin
 from cutjob.errors import InputError, Problem
 from cutjob.geometry.contour import polyline, rectangle
 from cutjob.geometry.transform import Transform
 from cutjob.job.machine import Machine, Screws
-from cutjob.layout.layout import BoardLayout
-from cutjob.program.moves import Program
+from cutjob.layout.layout import BoardLayout, HoldDown
+from cutjob.parts.part import Hole
+from cutjob.program.moves import Move, Program, Section, Step
+from cutjob.program.nose import check_nose
 from cutjob.program.program import programs_of
 from tests.cuts.makers import changed, cutter, layout_of, router, shaped
 
@@ -56,7 +59,7 @@ def test_a_nose_that_would_meet_a_clamp_is_refused_with_what_helps() -> None:
     assert problem.message == "with cutter 1 down in the board the spindle's nose would meet keep-out 1, 20.0 mm high"
     # 12 mm of board, 0.3 of overcut and 20 of clamp, and a millimetre of air.
     told = re.fullmatch(
-        r"let the cutter stick out ([\d.]+) mm or more and set its stickout in the profile, use a lower clamp, or move "
+        r"let cutter 1 stick out ([\d.]+) mm or more and set its stickout in the profile, use a lower clamp, or move "
         r"it ([\d.]+) mm further from the parts",
         problem.advice,
     )
@@ -127,5 +130,51 @@ def test_screws_left_too_near_are_refused() -> None:
 def test_waste_too_thin_for_screws_beside_a_nose_says_how_much_it_lacks() -> None:
     assert screwed(machine(None, None, screws=True), waste=30.0)
     # A head of 14, and on both sides the nose's 20 less the cutter's 3.
-    with pytest.raises(InputError, match=r"its head needs a clear round of 48"):
+    with pytest.raises(InputError, match=r"its head needs a clear round of 48") as caught:
         screwed(machine(40.0, 15.0, screws=True), waste=30.0)
+    (problem,) = caught.value.problems
+    assert "for the spindle's nose to pass beside it (18 mm without)" in problem.message
+    told = re.match(
+        r"let cutter 1 stick out ([\d.]+) mm or more and set its stickout in the profile; or ", problem.advice
+    )
+    assert told is not None
+    assert screwed(machine(40.0, float(told[1]), screws=True), waste=30.0)
+
+
+def test_waste_too_thin_with_and_without_a_nose_gets_no_advice_about_it() -> None:
+    with pytest.raises(InputError, match="for the spindle's nose to pass beside it") as caught:
+        screwed(machine(40.0, 15.0, screws=True), waste=10.0)
+    assert "stick out" not in caught.value.problems[0].advice
+
+
+@pytest.mark.parametrize("used", [False, True])
+def test_only_cutters_in_use_ask_for_room_beside_screws(used: bool) -> None:
+    """A short cutter of 3 mm, for a hole of 3 mm in the part or for nothing."""
+    on = machine(60.0, 40.0, screws=True)
+    short = cutter(3.0, number=2).model_copy(update={"stickout": 15.0})
+    on = on.model_copy(update={"cutter": (*on.cutter, short)})
+    part = shaped(rectangle(300, 100), **({"holes": (Hole(at=(5.0, 50.0), diameter=3.0),)} if used else {}))
+    layout = layout_of((part, Transform(x=50, y=50)), length=400, width=200, thickness=12.0)
+    cutters = Cutters(outline=on.cutter[0], usable=on.cutter, changer=True)
+    (board,), _ = cut_layouts([layout], cutters=cutters, machine=on, gap=8.0, units="mm", locations={})
+    margin, needed = screw_margin(board, on, SCREWS)
+    assert (margin > SCREWS.margin, sorted(needed)) == (used, [2] if used else [])
+
+
+def test_holes_for_pins_are_drilled_once_screws_are_in() -> None:
+    """A hole beside a screw, at the screw's own place, and far off; held by no part all three."""
+    on = machine(60.0, 15.0, screws=True)
+    down = HoldDown(at=(100.0, 100.0), diameter=6.0, head=7.0, height=5.0)
+    layout = replace(
+        layout_of((shaped(rectangle(60, 40)), Transform(x=300, y=200)), thickness=12.0), hold_downs=(down,)
+    )
+
+    def drilled(x: float) -> tuple[Section, ...]:
+        moves = tuple(Move(kind="rapid", x=x, y=100.0, z=z) for z in (7.0, -12.5, 7.0))
+        step = Step(op="drill", placement=None, moves=moves)
+        return (Section(cutter=on.cutter[0], rpm=None, steps=(step,)),)
+
+    check_nose(drilled(100.0), layout, None, on)
+    check_nose(drilled(137.1), layout, None, on)
+    with pytest.raises(InputError, match="would meet screw 1"):
+        check_nose(drilled(136.9), layout, None, on)
