@@ -224,8 +224,12 @@ def _problems(
         hole = small.hole
         size = f"a hole of {format_length(hole.diameter, unit=units)} at {_spot(hole.at, units)}"
         if small.deep:
+            fitting = [cutter for cutter in cutters.usable if cutter.diameter <= hole.diameter]
+            most = max((cutter.cutting_length for cutter in fitting), default=0.0)
+            reach = f", which cut at most {format_length(most, unit=units)} deep" if most else ""
             add(
-                f"{size} is too deep for the cutters that fit it", "take thinner boards, or a longer cutter of its size"
+                f"{size} is too deep for the cutters that fit it{reach}",
+                "take thinner boards, or a longer cutter of its size",
             )
         else:
             least = min(cutters.usable, key=lambda cutter: cutter.diameter)

@@ -100,7 +100,7 @@ def _holes(hole: HoleEntry, scope: Scope, keys: KeyPath, thickness: float) -> It
     for inner, move in moves(hole.repeat, scope):
         at = move.point(point(inner, ("at",), hole.at))
         diameter = asked(inner, ("diameter",), hole.diameter)
-        depth = None if hole.depth is None else _depth(inner, ("depth",), hole.depth, thickness)
+        depth = None if hole.depth is None else _depth(inner, ("depth",), hole.depth, thickness, hole=True)
         sunk = None
         if hole.counterbore is not None:
             wide = asked(inner, ("counterbore", "diameter"), hole.counterbore.diameter)
@@ -118,11 +118,12 @@ def _holes(hole: HoleEntry, scope: Scope, keys: KeyPath, thickness: float) -> It
             yield Drawn(keys=keys, thing=Hole(at=at, diameter=diameter, depth=depth, counterbore=sunk))
 
 
-def _depth(scope: Scope, keys: KeyPath, one: Sum, thickness: float) -> float:
+def _depth(scope: Scope, keys: KeyPath, one: Sum, thickness: float, *, hole: bool = False) -> float:
     depth = asked(scope, keys, one)
     if depth >= thickness - 1e-6:
         unit = "in" if scope.unit == "in" else "mm"
         thick = f"{thickness / 25.4:.4g} in" if unit == "in" else f"{thickness:.4g} mm"
-        message = f"this goes through boards {thick} thick; make it shallower, or leave depth out and cut right through"
+        through = ", or leave depth out and cut right through" if hole else ""
+        message = f"this goes through boards {thick} thick; make it shallower{through}"
         raise ShapeError(keys, SumError(message))
     return depth
