@@ -14,7 +14,7 @@ from cutjob.cuts.cutter_choice import Cutters, choose_cutters
 from cutjob.cuts.fitness import unfit_parts
 from cutjob.cuts.holding import bed_for_parts, held_down, with_windows
 from cutjob.cuts.nose_room import room_for_nose
-from cutjob.cuts.number_marks import number_lettering
+from cutjob.cuts.numbered_boards import numbered_boards
 from cutjob.designs.order import order_items
 from cutjob.errors import InputError, Problem
 from cutjob.findings_picture import findings_picture, ring_numbers
@@ -48,6 +48,7 @@ from cutjob.output.png import check_png
 from cutjob.output.refused import remove_refused, write_refused
 from cutjob.output.stock_file import check_stock_file, keep_in_stock, kept_of
 from cutjob.paper_proof import prove_paper
+from cutjob.parts.by_hand import pockets_left, with_hand_holes
 from cutjob.parts.part import Item
 from cutjob.program.moves import Program
 from cutjob.proof.finding import ProofReport
@@ -164,7 +165,7 @@ def make_job(
     report = joined([board.proof for board in finished])
     programs = tuple(program for board in finished for program in board.programs)
     with clock.stage("sticks"):
-        sticks = stick_lists(items, (*job.rods, *job.strips), saw_kerf=machine.saw_kerf)
+        sticks = stick_lists(items, (*job.rods, *job.strips), saw_kerf=machine.saw_kerf, end_trim=job.file.end_trim)
     with clock.stage("paper"):
         on_paper = paper_files(layout, items, file=job.file, machine=machine, only=only)
         paper_proof = prove_paper(on_paper, layout, job.file.patterns or PatternsWanted())
@@ -182,6 +183,8 @@ def make_job(
         warnings = (
             *_design_warnings(items),
             *stick_warnings(sticks, unit=job.file.units),
+            *([_not_booked(keep_offcuts)] if sticks and keep_offcuts is not None else ()),
+            *(pockets_left(items, units) if machine.kind == "pattern" else ()),
             *standing,
             *fitting_warnings,
             *lettering_warnings,
@@ -200,18 +203,19 @@ def make_job(
         if (kept or rests) and only is None:
             files[LEFTOVERS_FILE] = write_leftovers(kept, title=job.file.title, units=units, sticks=rests)
         sheet = [SHEET_FILE] if only is None or "sheet" in only else []
+        told = with_hand_holes(items) if machine.kind == "pattern" else items
         cautions = job_cautions(
             layout,
             machine=machine,
             programs=programs,
             sticks=bool(sticks),
-            drilled=any(item.build.hand_holes for item in items),
+            drilled=any(item.build.hand_holes for item in told),
         )
         plan = plan_of(
             title=job.file.title,
             units=job.file.units,
             machine=machine,
-            items=items,
+            items=told,
             layout=layout,
             search=_search(seed, effort, seconds, stopped=looking_on.stopped),
             stock=job.boards,
@@ -300,8 +304,13 @@ def read_order(job_path: Path) -> tuple[Job, tuple[Item, ...]]:
         job.source, folder=job.folder, thickness=thickness, edge_margin=_edge_margin(job), gap=_widest_gap(job)
     )
     _refuse([*_mixed_thickness(job), *problems])
-    if not job.boards and any(item.build.shaped or item.build.sawn for item in items):
-        _refuse([no_boards(job.source)])
+    if not job.boards:
+        parts = [
+            (item.name, name)
+            for item in items
+            for name in (*(one.name for one in item.build.shaped), *(one.name for one in item.build.sawn))
+        ]
+        _refuse([no_boards(job.source, *names) for names in parts[:1]])
     return job, items
 
 
@@ -344,29 +353,19 @@ def _prepared(
 ) -> tuple[tuple[BoardLayout, ...], tuple[str, ...]]:
     """The boards with the windows they are cut in and the numbers cut into them; and warnings."""
     boards = [with_windows(board, machine=machine, cutter=cutters.outline) for board in layout.boards]
-    where, warnings = job.file.numbers, []
-    if where != "none" and machine.kind != "pattern":
-        depth = machine.cutting.mark_depth
-        line = cutters.for_strokes(depth=depth).diameter
-        for number, board in enumerate(boards):
-            strokes, without = number_lettering(
-                board,
-                where=where,
-                height=job.file.number_height,
-                least_height=_LEAST_LETTERS * line,
-                depth=depth,
-                line_width=line,
-                slot=cutters.outline.diameter,
-            )
-            boards[number] = replace(board, lettering=strokes)
-            if without:
-                named = ", ".join(str(index + 1) for index in without)
-                warnings.append(f"{board.id}: no room for the numbers of parts {named}")
-    return tuple(boards), tuple(warnings)
-
-
-# Letters lower than this many widths of their strokes can't be read.
-_LEAST_LETTERS = 2.0
+    where = job.file.numbers
+    if where == "none" or machine.kind == "pattern":
+        return tuple(boards), ()
+    return numbered_boards(
+        boards,
+        where=where,
+        height=job.file.number_height,
+        asked="number_height" in job.file.model_fields_set,
+        cutters=cutters,
+        machine=machine,
+        unit=job.file.units,
+        location=job.source.at(("number_height",)),
+    )
 
 
 def _mixed_thickness(job: Job) -> Sequence[Problem]:
@@ -531,6 +530,13 @@ def _prices(job: Job, sticks: Sequence[StickList]) -> Prices:
     bought = {one.name: one.price for one in job.file.bought}
     sawn = {one.section: SticksSawn(cost=one.cost, longest=one.longest) for one in sticks if one.cost is not None}
     return Prices(sticks=sawn, bought=bought, shop_rate=job.file.shop_rate)
+
+
+def _not_booked(stock: Path) -> str:
+    return (
+        f"{stock.name}: only boards are kept account of there; lower the counts of rods and strips by hand, and add "
+        f"their rests from {LEFTOVERS_FILE}"
+    )
 
 
 def _bought_warnings(job: Job, items: Sequence[Item]) -> list[str]:
