@@ -3,7 +3,7 @@
 1. Every page has the paper's size, and two bars that measure 100 mm and 4 in.
 2. Every kind of part, or every board's layout, is on a sheet.
 3. Every point of a part's edges, at most a mm from the next, has a line of its look beside it on each page whose window
-   it falls in, and it falls in one at least.
+   it falls in, not painted over later, and it falls in one at least.
 4. Every point of such a line belongs to an edge.
 5. Neighbouring pages have register crosses at the same places of their sheet, two at least.
 """
@@ -21,7 +21,7 @@ import shapely
 from cutjob.proof.expect_patterns import ExpectedLine, ExpectedPage, ExpectedPatterns, ExpectedSheet, LineKind
 from cutjob.proof.finding import Finding
 from cutjob.proof.pattern_edges import Edges, edges_of
-from cutjob.proof.pdf_reader import Floats, Look, PaintedPath, PdfPage, UnreadablePdfError, read_pdf
+from cutjob.proof.pdf_reader import Box, Floats, Look, PaintedPath, PdfPage, UnreadablePdfError, read_pdf
 from cutjob.tolerances import TOLERANCES
 
 Flags: TypeAlias = npt.NDArray[np.bool_]
@@ -129,7 +129,8 @@ class _Sheet:
             seen[kind] = seen[kind] | inside
         shown = [path for path in drawn if _covers(path, page)]
         lines = _near_window(_segments([run for path in shown for run in path.runs]), page)
-        off = _distances(points[inside], lines)
+        seen_lines = _near_window(_uncovered(shown, self._pages[page.number - 1], page.window), page)
+        off = _distances(points[inside], seen_lines)
         findings, worst = [], 0.0
         owners = edges.owners[inside]
         for owner in np.unique(owners):
@@ -179,6 +180,29 @@ def _covers(path: PaintedPath, page: ExpectedPage) -> bool:
     a, b, c, d = page.window
     limit = TOLERANCES.pattern
     return x0 <= a + limit and y0 <= b + limit and x1 >= c - limit and y1 >= d - limit
+
+
+def _uncovered(shown: Sequence[PaintedPath], page: PdfPage, box: Box) -> Floats:
+    """The straight pieces of paths, without what areas painted later cover in a box."""
+    within = shapely.box(*box)
+    areas = [(place, _area(path)) for place, path in enumerate(page.paths) if path.fill is not None]
+    areas = [(place, area) for place, area in areas if shapely.intersects(area, within)]
+    pieces = [np.zeros((0, 2, 2))]
+    for place, path in enumerate(page.paths):
+        if any(path is one for one in shown):
+            lines = _segments(path.runs)
+            over = [area for after, area in areas if after > place]
+            if over and len(lines):
+                left = shapely.difference(shapely.MultiLineString(list(lines)), shapely.union_all(over))
+                lines = _segments([shapely.get_coordinates(line) for line in shapely.get_parts(left)])
+            pieces.append(lines)
+    return np.concatenate(pieces)
+
+
+def _area(path: PaintedPath) -> shapely.Geometry:
+    """What a fill covers at most, its holes too."""
+    rings = [shapely.make_valid(shapely.Polygon(run)) for run in path.runs if len(run) > 2]
+    return shapely.intersection(shapely.union_all(rings), shapely.box(*path.clip))
 
 
 def _within(points: Floats, page: ExpectedPage, more: float) -> Flags:

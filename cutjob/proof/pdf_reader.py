@@ -30,8 +30,10 @@ _TOKEN = re.compile(
 )
 _OPERANDS = frozenset(b"(<[/+-.0123456789")  # what these begin with
 _NUMBER = re.compile(rb"[+-]?(?:\d+\.?\d*|\.\d+)$")
+_MOST_TEXT_MODE = 3  # from 4 on letters are clipped to
+_SQUARE = 0.01  # mm: how far a box's sides may be out of true
 # Text, marked content, and looks of lines that change nothing of where they lie.
-_PASSED = frozenset(b"BT ET Tc Tw Tz TL Tf Tr Ts Td TD Tm T* Tj TJ ' \" BMC BDC EMC MP DP J j M i ri".split())
+_PASSED = frozenset(b"BT ET Tc Tw Tz TL Tf Ts Td TD Tm T* Tj TJ ' \" BMC BDC EMC MP DP J j M i ri".split())
 # Stroked, filled, closed first.
 _PAINTS = {
     operator: (operator[:1] in b"SsBb", operator[:1] in b"fFBb", operator[:1] in b"sb")
@@ -179,6 +181,9 @@ class _Reader:
             self._state = replace(self._state, matrix=_times(values, self._state.matrix))
         elif operator == b"w":
             self._state = replace(self._state, width=values[0] * self._state.scale)
+        elif operator == b"Tr":
+            if values[0] > _MOST_TEXT_MODE:
+                raise UnreadablePdfError("what is drawn is clipped to letters")
         elif operator in (b"RG", b"G"):
             self._state = replace(self._state, stroke=_rgb(values))
         elif operator in (b"rg", b"g"):
@@ -217,7 +222,7 @@ class _Reader:
             look = Look(state.stroke, state.width, state.dashes) if stroked else None
             self.paths.append(PaintedPath(runs, look, state.fill if filled else None, state.clip))
         if self._clipping and runs:
-            self._state = replace(state, clip=_common(state.clip, np.vstack(runs)))
+            self._state = replace(state, clip=_common(state.clip, runs))
         self._runs, self._clipping = [], False
 
 
@@ -253,8 +258,14 @@ def _times(values: list[float], onto: _Matrix) -> _Matrix:
     return a * p + b * r, a * q + b * s, c * p + d * r, c * q + d * s, e * p + f * r + t, e * q + f * s + u
 
 
-def _common(clip: Box, points: Floats) -> Box:
-    low, high = points.min(axis=0), points.max(axis=0)
+def _common(clip: Box, runs: tuple[Floats, ...]) -> Box:
+    """What a clip and a path to be clipped to have in common. Raises UnreadablePdfError for a path that is no box."""
+    points = runs[0][:-1] if len(runs[0]) > 4 else runs[0]
+    low, high = runs[0].min(axis=0), runs[0].max(axis=0)
+    sides = np.abs(np.diff(runs[0], axis=0, append=runs[0][:1]))
+    at_corner = np.minimum(points - low, high - points) < _SQUARE
+    if len(runs) > 1 or len(points) != 4 or not at_corner.all() or not (sides.min(axis=1) < _SQUARE).all():
+        raise UnreadablePdfError("what is drawn is clipped to a shape that is no upright box")
     return (
         max(clip[0], float(low[0])),
         max(clip[1], float(low[1])),

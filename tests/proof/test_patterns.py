@@ -218,6 +218,44 @@ def test_a_window_cut_short_and_a_line_of_another_look_are_found(several):
     assert "true size" in checks(thick, expected)
 
 
+def _covering(box: tuple[float, float, float, float], colour: str = "1 1 1") -> Callable[[bytes], bytes]:
+    """A filled box (x, y, width, height, mm) painted over all that a page has."""
+    words = " ".join(f"{value * POINTS:.4f}" for value in box)
+    return lambda content: content + f"\n{colour} rg {words} re f".encode()
+
+
+@pytest.mark.parametrize("colour", ["1 1 1", "0.2 0.2 0.2"])
+def test_a_line_painted_over_is_missing(colour):
+    data, expected = made([item(disc(80.0))])
+    (page,) = expected.sheets[0].pages
+    (pattern,) = expected.sheets[0].patterns
+    x, y = np.array(pattern.move.point((0.0, 0.0))) + np.array(page.shift)
+    beside, over = (x - 15, y + 10, 30, 10), (x - 15, y + 30, 30, 15)
+    assert checks(changed(data, page.number, _covering(beside, colour)), expected) == set()
+    assert checks(changed(data, page.number, _covering(over, colour)), expected) == {"true size"}
+    # What is painted first covers nothing, nor does what is clipped away.
+    first = changed(data, page.number, lambda content: _covering(over, colour)(b"q") + b" Q\n" + content)
+    assert checks(first, expected) == set()
+    clipped = changed(data, page.number, lambda content: _covering(over, colour)(content + b"\n0 0 20 20 re W n"))
+    assert checks(clipped, expected) == set()
+
+
+def test_numbers_of_parts_too_small_for_them_cover_no_line():
+    board = board_of(BoardStock.model_validate({"name": "shelf", "length": 150, "width": 100, "thickness": 16}))
+    layout = layout_of([item(disc(3.0, bore=0.0))], places=[Transform(x=40, y=40)], board=board)
+    assert judge_patterns(*made([item(disc(3.0, bore=0.0))], laid=layout, parts=False, layout=True))[0] == []
+
+
+def test_a_window_that_is_no_box_is_refused(several):
+    data, expected = several
+    number = expected.sheets[0].pages[0].number
+    for shape in (b"0 0 m 600 0 l 600 900 l h", b"0 0 m 600 20 l 580 900 l -20 880 l h", b"0 0 600 900 re 5 5 9 9 re"):
+        odd = changed(data, number, lambda content, s=shape: content.replace(b"W* n", b"W* n " + s + b" W* n", 1))
+        assert checks(odd, expected) == {"readable"}
+    letters = changed(data, number, lambda content: content + b"\nBT 7 Tr ET")
+    assert checks(letters, expected) == {"readable"}
+
+
 def test_the_paper_must_be_the_one_asked_for(several):
     data, expected = several
     assert "paper size" in checks(data, replace(expected, paper=(215.9, 279.4)))

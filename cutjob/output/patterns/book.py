@@ -11,7 +11,7 @@ from cutjob.job.paper import PaperName, PatternsWanted, papers
 from cutjob.layout.layout import BoardLayout, Layout
 from cutjob.output.cautions import board_cautions
 from cutjob.output.patterns.cover import CUTTING, GLUING, HALVES, PRINTING, Cover, Row
-from cutjob.output.patterns.looks import LOOKS, NAMES, ORDER
+from cutjob.output.patterns.looks import EDGES, LOOKS, NAMES, UNDER_WORDS
 from cutjob.output.patterns.marks import draw_bars, draw_frame, draw_little_map, draw_place
 from cutjob.output.patterns.pattern import Pattern, count_words, patterns_of
 from cutjob.output.patterns.picture import Picture
@@ -168,8 +168,23 @@ def _page(book: Book, tiles: Tiling, number: int, sheet: Sheet, tile: Tile, *, t
 
 
 def draw_picture(book: Book, picture: Picture) -> None:
-    """Draw a picture's lines, style after style, and its words over them, on white."""
-    for style in ORDER:
+    """Draw a picture's lines, style after style, and its words over them, on white that covers no edge of a part."""
+    _draw_lines(book, picture, UNDER_WORDS)
+    for block in picture.blocks:
+        with book.placed(block.at, block.degrees):
+            book.box(-block.width / 2, -block.height / 2, block.width, block.height, _WHITE)
+    _draw_lines(book, picture, EDGES)
+    for block in picture.blocks:
+        # Words that would stand on their head are turned round.
+        degrees = block.degrees % 360
+        flipped = degrees - 0.01 > 90 and degrees <= 270.01
+        with book.placed(block.at, degrees + 180 * flipped):
+            for number, (line, height) in enumerate(block.base_lines()):
+                book.words(line, (0.0, height), size=block.size, anchor="middle", bold=number == 0)
+
+
+def _draw_lines(book: Book, picture: Picture, styles: Sequence[str]) -> None:
+    for style in styles:
         for closed in (True, False):
             chains = [
                 chain
@@ -180,11 +195,3 @@ def draw_picture(book: Book, picture: Picture) -> None:
             ]
             if chains:
                 book.chains(chains, LOOKS[style], closed=closed)
-    for block in picture.blocks:
-        # Words that would stand on their head are turned round.
-        degrees = block.degrees % 360
-        flipped = degrees - 0.01 > 90 and degrees <= 270.01
-        with book.placed(block.at, degrees + 180 * flipped):
-            book.box(-block.width / 2, -block.height / 2, block.width, block.height, _WHITE)
-            for number, (line, height) in enumerate(block.base_lines()):
-                book.words(line, (0.0, height), size=block.size, anchor="middle", bold=number == 0)

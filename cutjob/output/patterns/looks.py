@@ -36,5 +36,8 @@ NAMES = {
     "board": "edge of the board",
     "keep-out": "keep clear: knot, nail, clamp",
 }
-# In the order in which they are drawn, later ones on top.
-ORDER = tuple(LOOKS)
+# What is sawn, bored or drawn on the wood: no words may cover it.
+EDGES = ("pocket", "outline", "opening", "hole", "mark")
+UNDER_WORDS = tuple(style for style in LOOKS if style not in EDGES)
+# In the order in which they are drawn, later ones on top; the words' white comes between the two.
+ORDER = (*UNDER_WORDS, *EDGES)
