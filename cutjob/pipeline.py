@@ -3,34 +3,27 @@
 from __future__ import annotations
 
 import math
-import time
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any
 
 from cutjob.cuts.board_cuts import cut_layouts
-from cutjob.cuts.cutter_choice import Cutters, choose_cutters
+from cutjob.cuts.cutter_choice import Cutters
 from cutjob.cuts.fitness import unfit_parts
-from cutjob.cuts.holding import bed_for_parts, held_down, with_windows
-from cutjob.cuts.nose_room import room_for_nose
+from cutjob.cuts.holding import held_down, with_windows
 from cutjob.cuts.numbered_boards import numbered_boards
-from cutjob.designs.order import order_items
-from cutjob.errors import InputError, Problem
+from cutjob.errors import InputError
 from cutjob.findings_picture import findings_picture, ring_numbers
 from cutjob.finish import Finished, Order, finish_boards, joined, processes
 from cutjob.fitted_items import fitted_items, held_machine
-from cutjob.job.board_checks import check_boards, through_cutters
 from cutjob.job.job import Job
-from cutjob.job.machine import Cutter, Machine
+from cutjob.job.machine import Machine
 from cutjob.job.paper import PatternsWanted
-from cutjob.job.read_job import likely_thickness, no_boards, read_job
-from cutjob.job.read_stock import LeftAside, alike, left_aside
-from cutjob.job.source import read_source
-from cutjob.job.stock import Board
+from cutjob.job_layout import Effort, boards_left_aside, lay_out_job, leftover_rule
+from cutjob.job_order import cutters_for, read_order, refuse
 from cutjob.layout.layout import BoardLayout, Layout
-from cutjob.layout.layout_job import lay_out
-from cutjob.layout.leftovers import LeftoverRule, sawn_leftovers
+from cutjob.layout.leftovers import sawn_leftovers
 from cutjob.layout.sticks.lists import StickList, stick_lists
 from cutjob.layout.sticks.missing import stick_warnings
 from cutjob.layout.watch import SEARCH_STAGE, Remembering, Watch
@@ -52,15 +45,9 @@ from cutjob.parts.by_hand import pockets_left, with_hand_holes
 from cutjob.parts.part import Item
 from cutjob.program.moves import Program
 from cutjob.proof.finding import ProofReport
+from cutjob.stages import Clock, Progress
 from cutjob.summary import proof_data
-from cutjob.tolerances import TOLERANCES
-from cutjob.units import Unit, format_length
-
-Effort = Literal["quick", "normal", "best"]
-Progress = Callable[[str], None]
-
-# Where no board of a job can be read, its designs are still judged for boards about this thick, mm.
-_ANY_THICKNESS = 19.0
+from cutjob.units import Unit
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -116,7 +103,7 @@ def make_job(
     """
     if seconds is not None and not 0 < seconds < math.inf:
         raise ValueError("the seconds to search for must be more than 0")
-    clock = _Clock(progress)
+    clock = Clock(progress)
     if png:
         check_png()
         only = None if only is None else only | {"picture"}
@@ -128,13 +115,13 @@ def make_job(
         cutters = cutters_for(job, items)
         cutter = cutters.outline
         items, fitting_warnings, problems = fitted_items(job, items, cutter)
-        _refuse([*wrong, *problems])
+        refuse([*wrong, *problems])
     looking_on = Remembering(watch)
     with clock.stage(SEARCH_STAGE):
         layout = lay_out_job(job, items, machine, cutters, seed=seed, effort=effort, seconds=seconds, watch=looking_on)
     locations = {item.name: item.location for item in items}
     units = job.file.units
-    _refuse(unfit_parts(layout.boards, cutter=cutter, machine=machine, units=units, locations=locations))
+    refuse(unfit_parts(layout.boards, cutter=cutter, machine=machine, units=units, locations=locations))
     with processes(sum(len(board.placements) for board in layout.boards), cores=cores) as executor:
         with clock.stage("cuts"):
             prepared, lettering_warnings = _prepared(job, layout, machine, cutters)
@@ -151,7 +138,7 @@ def make_job(
             cuts = tuple(held_down(board, machine=machine, screws=screws, unit=units) for board in cuts)
             layout = replace(layout, boards=tuple(board.layout for board in cuts))
         with clock.stage("boards"):
-            rule = _leftover_rule(job, cutter)
+            rule = leftover_rule(job, cutter)
             order = Order(
                 title=job.file.title,
                 units=units,
@@ -227,7 +214,7 @@ def make_job(
             proof=proof_data(report),
             leftovers=kept,
             sticks=sticks,
-            left_aside=_left_aside(job, items, cutter),
+            left_aside=boards_left_aside(job, items, cutter),
             bought_prices={one.name: one.price for one in job.file.bought},
             costs=item_costs(
                 items, layout, stock=job.boards, programs=programs, machine=machine, prices=_prices(job, sticks)
@@ -293,61 +280,6 @@ def _show_refused(
         return None, (None,) * len(rings)
 
 
-def read_order(job_path: Path) -> tuple[Job, tuple[Item, ...]]:
-    """Read a job file and build its items. Raises InputError with the mistakes of the file and of every design."""
-    try:
-        job = read_job(job_path)
-    except InputError as error:
-        raise InputError(_with_designs(job_path, error.problems)) from None
-    thickness = job.boards[0].thickness if job.boards else job.file.thickness or _ANY_THICKNESS
-    items, problems = order_items(
-        job.source, folder=job.folder, thickness=thickness, edge_margin=_edge_margin(job), gap=_widest_gap(job)
-    )
-    _refuse([*_mixed_thickness(job), *problems])
-    if not job.boards:
-        parts = [
-            (item.name, name)
-            for item in items
-            for name in (*(one.name for one in item.build.shaped), *(one.name for one in item.build.sawn))
-        ]
-        _refuse([no_boards(job.source, *names) for names in parts[:1]])
-    return job, items
-
-
-def _with_designs(job_path: Path, problems: Sequence[Problem]) -> list[Problem]:
-    """The mistakes of a job file that can't be read in full, and those of the designs that still can be judged."""
-    try:
-        source = read_source(job_path)
-    except InputError:
-        return list(problems)
-    if source.data.get("units") not in ("in", "mm"):
-        return list(problems)  # sizes of unknown unit can't be judged
-    thickness = likely_thickness(source, job_path.parent) or _ANY_THICKNESS
-    _, found = order_items(source, folder=job_path.parent, thickness=thickness)
-    return list(dict.fromkeys([*problems, *found]))
-
-
-def cutters_for(job: Job, items: Sequence[Item]) -> Cutters:
-    """Return the cutters of a job: those it names, or of the machine's the largest that reach every detail."""
-    through = _through(job)
-    if isinstance(through, list):
-        raise InputError(through)
-    parts = [part for item in items for part in item.build.shaped]
-    return choose_cutters(through, job.machine, job.boards, numbers=job.file.cutter or (), parts=parts)
-
-
-def _through(job: Job) -> tuple[Cutter, ...] | list[Problem]:
-    return through_cutters(
-        job.boards,
-        job.machine,
-        numbers=job.file.cutter or (),
-        stack=job.file.stack,
-        unit=job.file.units,
-        where=job.board_location,
-        at=lambda key: job.source.at((key,)),
-    )
-
-
 def _prepared(
     job: Job, layout: Layout, machine: Machine, cutters: Cutters
 ) -> tuple[tuple[BoardLayout, ...], tuple[str, ...]]:
@@ -368,158 +300,10 @@ def _prepared(
     )
 
 
-def _mixed_thickness(job: Job) -> Sequence[Problem]:
-    """A part may come off any board of a job, so all must be equally thick."""
-    if not job.boards:
-        return []
-    first, stated = job.boards[0], job.file.thickness
-    other = f'that of board "{first.name}"' if stated is None else "the thickness at the top of the job"
-    return [
-        Problem(
-            location=job.board_location(board, "thickness"),
-            place=f'board "{board.name}": thickness',
-            message=f"differs from {other}, and a part may come off either",
-            advice="make one job for each thickness",
-        )
-        for board in job.boards
-        if not alike(board.thickness, first.thickness if stated is None else stated)
-    ]
-
-
 def _search(seed: int, effort: Effort, seconds: float | None, *, stopped: bool) -> dict[str, Any]:
     """How the layout was searched for; where the clock had a say, another run may give another layout."""
     asked = {"effort": effort} if seconds is None else {"seconds": seconds}
     return {"seed": seed, **asked, "stopped": stopped, "clock_decided": stopped or seconds is not None}
-
-
-def lay_out_job(
-    job: Job,
-    items: Sequence[Item],
-    machine: Machine,
-    cutters: Cutters,
-    *,
-    seed: int,
-    effort: Effort,
-    seconds: float | None = None,
-    watch: Watch | None = None,
-) -> Layout:
-    """Lay the items' parts on the job's boards, and check that the machine takes what lies on it then.
-
-    `machine` is the job's as its parts are held, see `held_machine`.
-    """
-    file, cutter = job.file, cutters.outline
-    _refuse(_narrow_gap(job, items, cutter))
-    boards, gap = _within_reach(job, items, cutter), _gap(job, cutter)
-    parts = [part for item in items for part in item.build.shaped]
-    room = room_for_nose(
-        boards, parts, cutters=cutters, machine=machine, gap=gap, stack=file.stack, numbers=file.numbers != "none"
-    )
-    layout = lay_out(
-        items,
-        boards,
-        gap=gap,
-        edge_margin=_edge_margin(job),
-        stack=file.stack,
-        saw_kerf=machine.saw_kerf,
-        seed=seed,
-        effort=effort,
-        seconds=seconds,
-        prefer=file.preferences if "prefer" in file.model_fields_set else None,
-        least_leftover=file.least_leftover,
-        longest=bed_for_parts(machine, cutter),
-        room=room,
-        watch=watch,
-        unit=file.units,
-    )
-    problems = [
-        problem
-        for board in sorted(layout.boards, key=lambda board: board.board.sawn_off)
-        for problem in check_boards(
-            [board.board], machine, cutter, board.stack, unit=file.units, where=job.board_location
-        )
-    ]
-    # Boards of a kind that were sawn to different lengths have one line in the job, and are told of once.
-    told: dict[tuple[object, str], Problem] = {}
-    for problem in problems:
-        told.setdefault((problem.location, problem.place), problem)
-    _refuse(list(told.values()))
-    return layout
-
-
-def _gap(job: Job, cutter: Cutter) -> float:
-    return cutter.diameter + job.machine.cutting.web if job.file.gap is None else job.file.gap
-
-
-def _widest_gap(job: Job) -> float:
-    """The gap of the widest cutter that may go round parts: which of them will, the parts decide."""
-    if job.file.gap is not None:
-        return job.file.gap
-    through = _through(job)
-    return max((_gap(job, cutter) for cutter in through if isinstance(cutter, Cutter)), default=0.0)
-
-
-def _edge_margin(job: Job) -> float:
-    return job.machine.cutting.edge_margin if job.file.edge_margin is None else job.file.edge_margin
-
-
-def _within_reach(job: Job, items: Sequence[Item], cutter: Cutter) -> tuple[Board, ...]:
-    """The boards the machine takes. One of the job's own that is too large is refused; one in stock is left aside."""
-    if any(item.build.sawn for item in items):
-        return job.boards  # what is sawn off first may bring them within reach
-    found = [
-        check_boards([board], job.machine, cutter, 1, unit=job.file.units, where=job.board_location)
-        for board in job.boards
-    ]
-    fit = tuple(board for board, problems in zip(job.boards, found, strict=True) if not problems)
-    for entry, problems in zip(job.entries, found, strict=True):
-        if problems and (entry.source is job.source or not fit):
-            _refuse([problem for each in found for problem in each])
-    return fit
-
-
-def _left_aside(job: Job, items: Sequence[Item], cutter: Cutter) -> list[LeftAside]:
-    """The boards in stock that are not for this job, with those the machine can't take."""
-    fit = {board.name for board in _within_reach(job, items, cutter)}
-    large = [entry for entry in job.entries if entry.board.name not in fit]
-    return [*job.left_aside, *(left_aside(entry, "too large for the machine") for entry in large)]
-
-
-def _leftover_rule(job: Job, cutter: Cutter) -> LeftoverRule:
-    return LeftoverRule(
-        gap=_gap(job, cutter),
-        edge_margin=_edge_margin(job),
-        saw_kerf=job.machine.saw_kerf,
-        least=job.file.least_leftover,
-    )
-
-
-def _narrow_gap(job: Job, items: Sequence[Item], cutter: Cutter) -> list[Problem]:
-    """The cutter must pass between two parts, and keep as far from each as its outline may be off the true one."""
-    gap = job.file.gap
-    deviation = max((part.deviation for item in items for part in item.build.shaped), default=0.0)
-    least = cutter.diameter + 2 * (deviation + TOLERANCES.acceptance)
-    if gap is None or gap >= least:
-        return []
-    size, unit = format_length(cutter.diameter, unit=job.file.units), job.file.units
-    return [
-        Problem(
-            location=job.source.at(("gap",)),
-            place="gap",
-            message=f"{format_length(gap, unit=unit)} is too narrow for the {size} cutter {cutter.number} to pass",
-            advice=f"give at least {_round_up(least, unit)}, or leave gap out for the cutter and the profile's web",
-        )
-    ]
-
-
-def _round_up(mm: float, unit: Unit) -> str:
-    """The length in words, rounded up to a tenth of a mm or a hundredth of an inch."""
-    step = 0.254 if unit == "in" else 0.1
-    return format_length(math.ceil(mm / step) * step, unit=unit)
-
-
-def _refuse(problems: Sequence[Problem]) -> None:
-    if problems:
-        raise InputError(problems)
 
 
 def _design_warnings(items: Sequence[Item]) -> list[str]:
@@ -544,27 +328,3 @@ def _bought_warnings(job: Job, items: Sequence[Item]) -> list[str]:
     needed = list(dict.fromkeys(thing.name for item in items for thing in item.build.bought))
     known = f"to buy are: {', '.join(needed)}" if needed else "nothing is to be bought"
     return [f'bought "{one.name}": no item needs it; {known}' for one in job.file.bought if one.name not in needed]
-
-
-class _Clock:
-    """Tells what is being done, and how long each stage took."""
-
-    def __init__(self, progress: Progress | None) -> None:
-        self._progress = progress
-        self.seconds: dict[str, float] = {}
-
-    def stage(self, name: str) -> _Stage:
-        if self._progress is not None:
-            self._progress(name)
-        return _Stage(name, self.seconds)
-
-
-class _Stage:
-    def __init__(self, name: str, seconds: dict[str, float]) -> None:
-        self._name, self._seconds = name, seconds
-
-    def __enter__(self) -> None:
-        self._start = time.perf_counter()
-
-    def __exit__(self, *_: object) -> None:
-        self._seconds[self._name] = time.perf_counter() - self._start

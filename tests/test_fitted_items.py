@@ -9,7 +9,8 @@ import pytest
 
 from cutjob.errors import InputError
 from cutjob.fitted_items import fitted_items, held_machine
-from cutjob.pipeline import cutters_for, make_job, read_order
+from cutjob.job_order import cutters_for, read_order
+from cutjob.pipeline import make_job
 
 JOB = """\
 units = "mm"

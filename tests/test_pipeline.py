@@ -259,7 +259,7 @@ def test_a_failed_proof_leaves_the_folder_as_it_was(tmp_path: Path, monkeypatch:
         (
             "hole = 8",
             "hole = 4",
-            "a hole of 4 mm at x 0 mm, y 0 mm of the part is too deep for the cutters that fit it, which cut at most 12 mm deep",
+            "x 0 mm, y 0 mm of the part is too deep for the cutters that fit it, which cut at most 12 mm deep",
         ),
         ("diameter = 60", "diameter = 160", "fits no board"),
         ("count = 5", "count = 150", "boards are full"),

@@ -9,7 +9,7 @@ import pytest
 from cutjob.designs.order import order_items
 from cutjob.errors import InputError
 from cutjob.job.source import parse_source
-from cutjob.pipeline import read_order
+from cutjob.job_order import read_order
 
 JOB = """\
 units = "mm"

@@ -15,7 +15,7 @@ from cutjob.job.read_machine import read_machine
 from cutjob.job.read_stock import stock_of
 from cutjob.job.shipped import shipped_folder
 from cutjob.job.source import parse_source
-from cutjob.pipeline import read_order
+from cutjob.job_order import read_order
 from cutjob.proof.check import check_program
 from tests.hostile.bases import DESIGN_JOB, INVENTORY, PANEL
 from tests.hostile.mutate import made_files

@@ -10,10 +10,10 @@ from cutjob.geometry.transform import Transform
 from cutjob.job.model import BoardStock
 from cutjob.job.paper import PatternsWanted
 from cutjob.job.stock import board_of
+from cutjob.job_order import read_order
 from cutjob.output.patterns.book import write_patterns
 from cutjob.output.patterns.pattern import count_words, patterns_of
 from cutjob.parts.part import HandHole
-from cutjob.pipeline import read_order
 from tests.output.patterns.reading import page_words, read_pages
 from tests.output.patterns.samples import bandsaw, book_of, disc, item, layout_of, plank, wedge
 from tests.output.samples import rail, tag

@@ -11,11 +11,11 @@ from shapely import LineString, Polygon
 from cutjob.geometry.contour import Region, circle, polyline
 from cutjob.geometry.segment import Line
 from cutjob.geometry.transform import Transform
+from cutjob.job_order import read_order
 from cutjob.output.patterns.half import half_of
 from cutjob.output.patterns.looks import LOOKS
 from cutjob.output.patterns.symmetry import Axis, mirror_axes
 from cutjob.parts.part import Hole, Mark, Pocket, ShapedPart
-from cutjob.pipeline import read_order
 from tests.output.patterns.reading import page_words, read_pages
 from tests.output.patterns.samples import book_of, disc, item, layout_of, plank, wedge
 from tests.output.samples import slot, tag

@@ -11,9 +11,9 @@ from hypothesis import strategies as st
 from shapely import LineString, Polygon
 
 from cutjob.job.paper import papers
+from cutjob.job_order import read_order
 from cutjob.output.patterns.looks import LOOKS
 from cutjob.output.patterns.tiles import tiling
-from cutjob.pipeline import read_order
 from tests.output.patterns.reading import page_sizes, page_words, read_pages
 from tests.output.patterns.samples import book_of, disc, item, layout_of, plank, wedge
 from tests.output.samples import rail, tag

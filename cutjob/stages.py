@@ -1,0 +1,34 @@
+"""The stages of a run: which is under way, and how long each took."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+
+Progress = Callable[[str], None]
+
+
+class Clock:
+    """Tells what is being done, and how long each stage took."""
+
+    def __init__(self, progress: Progress | None) -> None:
+        """Begin; `progress` is called with the name of every stage."""
+        self._progress = progress
+        self.seconds: dict[str, float] = {}
+
+    def stage(self, name: str) -> _Stage:
+        """Return a context that is one stage, told as it begins and timed."""
+        if self._progress is not None:
+            self._progress(name)
+        return _Stage(name, self.seconds)
+
+
+class _Stage:
+    def __init__(self, name: str, seconds: dict[str, float]) -> None:
+        self._name, self._seconds = name, seconds
+
+    def __enter__(self) -> None:
+        self._start = time.perf_counter()
+
+    def __exit__(self, *_: object) -> None:
+        self._seconds[self._name] = time.perf_counter() - self._start
