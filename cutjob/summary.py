@@ -73,6 +73,7 @@ def part_of_plan(plan: dict[str, Any]) -> dict[str, Any]:
         "yield",
         "cost",
         "warnings",
+        "cautions",
     )
     rest: dict[str, Any] = {key: plan[key] for key in kept if key in plan}
     rest["leftovers"] = [
