@@ -144,7 +144,7 @@ def _with_lettering(layout: BoardLayout, parts: Sequence[PlacedCuts], cutters: C
     """The cuts with the strokes of each part's number before all others of its own."""
     strokes: dict[int, list[Cut]] = {}
     for lettering in layout.lettering:
-        cutter = cutters.for_strokes(depth=lettering.depth).number
+        cutter = cutters.for_strokes(depth=lettering.depth, number=lettering.cutter).number
         strokes.setdefault(lettering.placement, []).extend(
             MarkCut(path=path, cutter=cutter, depth=lettering.depth) for path in lettering.paths
         )

@@ -53,8 +53,10 @@ class Cutters:
         """The cutter for a pocket: the one for outlines if it `reaches` all of it, else the largest that does."""
         return self._largest(reaches, depth)
 
-    def for_strokes(self, *, depth: float) -> Cutter:
-        """The cutter for lettering: the smallest that cuts along a line."""
+    def for_strokes(self, *, depth: float, number: int | None = None) -> Cutter:
+        """The cutter for lettering: that of a number if one is chosen, else the smallest that cuts along a line."""
+        if number is not None:
+            return self.numbered(number)
         fit = [cutter for cutter in self.usable if not cutter.only_down and _long_enough(cutter, depth)]
         return min(fit, key=lambda cutter: (cutter.diameter, cutter.number), default=self.outline)
 

@@ -218,7 +218,7 @@ def _busy(board: BoardCuts) -> list[Polygon]:
     areas = [placement.polygon.buffer(slot + placement.part.deviation, quad_segs=16) for placement in layout.placements]
     areas += [to_polygon(area) for area in layout.board.keep_outs]
     for lettering in layout.lettering:
-        radius = cutters.for_strokes(depth=lettering.depth).radius
+        radius = cutters.for_strokes(depth=lettering.depth, number=lettering.cutter).radius
         areas += [
             shapely.LineString([path[0].start, *(segment.end for segment in path)]).buffer(radius)
             for path in lettering.paths

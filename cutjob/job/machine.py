@@ -234,7 +234,9 @@ class Cutting(FileModel):
     web: NotNegativeMm = Field(default=1.0, description="clear wood left between two cuts beside each other")
     edge_margin: NotNegativeMm = Field(default=1.0, description="wood between a part and the board's edge")
     lead: NotNegativeMm = Field(default=2.0, description="greatest radius of a lead-in or lead-out arc")
-    mark_depth: NotNegativeMm = Field(default=0.5, description="depth of marks that state none")
+    mark_depth: NotNegativeMm = Field(
+        default=0.5, description="depth of marks that state none; a mark is as wide as its cutter"
+    )
     pockets: Literal["outward", "along grain"] = Field(
         default="outward", description="how a pocket's floor is cleared: rings from the middle outward, or lines"
     )

@@ -243,7 +243,10 @@ class JobFile(FileModel):
     numbers: Literal["none", "part", "waste"] = Field(
         default="none", description="where the number of each part is cut: on its upper face, or beside it in the waste"
     )
-    number_height: PositiveMm = Field(default=12.0, description="height of these numbers, less where there is no room")
+    number_height: PositiveMm = Field(
+        default=12.0,
+        description="height of these numbers, at least four times the width of the cutter; less where there is no room",
+    )
     prefer: Annotated[tuple[Preference, ...], AfterValidator(_each_once)] = Field(
         default=PREFERENCES,
         min_length=1,

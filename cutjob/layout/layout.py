@@ -63,11 +63,14 @@ class HoldDown:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Lettering:
-    """Strokes cut into a board as marks, `depth` mm deep: the number of a part (`placement`), on it or beside it."""
+    """Strokes cut into a board as marks, `depth` mm deep: the number of a part (`placement`), on it or beside it; by
+    the `cutter` of that number, where one is chosen.
+    """
 
     placement: int
     paths: tuple[tuple[Segment, ...], ...]
     depth: float
+    cutter: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -108,3 +108,4 @@ def test_openings_the_large_cutter_does_not_get_into() -> None:
 def test_letters_are_cut_by_the_smallest() -> None:
     assert chosen().for_strokes(depth=0.5).number == 3
     assert chosen().for_strokes(depth=9.0).number == 2
+    assert chosen().for_strokes(depth=0.5, number=2).number == 2

@@ -287,7 +287,7 @@ class PocketEntry(Opening):
 
 
 class MarkEntry(Opening):
-    """A shallow line: a shape, or a path that stays open."""
+    """A shallow line, as wide as the cutter that runs along it: a shape, or a path that stays open."""
 
     depth: Length | None = Field(default=None, description="default: the profile's")
     closed: YesNo = Field(default=False, description="whether a path is closed")
