@@ -37,7 +37,7 @@ def new_panel() -> str:
         '#   length = "7 1/2"',
         '#   width = "2 1/2"',
         "#   count = 12",
-        "#   tone = 7  # 0 dark to 9 light; equal tones are kept apart",
+        "#   tone = 7  # 0 dark to 9 light; equal tones are kept apart as far as they can be",
     ]
     return "\n".join(lines) + "\n"
 

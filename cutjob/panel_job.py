@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import math
-from collections import Counter
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -17,11 +16,14 @@ from cutjob.layout.panel.field import Field, Filling, Opening, Piece
 from cutjob.layout.panel.fill import fill, likely_pieces
 from cutjob.output.folder import replace_folder
 from cutjob.output.panel_lists import frame_strips, laid_data, panel_lists, rest_data
+from cutjob.output.panel_missing import still_to_find
 from cutjob.output.panel_picture import panel_picture
 from cutjob.units import Unit, format_length
 
 # A unit of each unit system, mm: what a rule shows.
 UNIT: dict[Unit, float] = {"in": 25.4 / 64, "mm": 0.1}
+# Less is not sawn off: a blade with wood on one side only wanders. 1/16 in or 1 mm; common practice, no source.
+_LEAST_CUT: dict[Unit, int] = {"in": 4, "mm": 10}
 _ALMOST = 1e-6
 _MOST_TOLD = 6
 _MOST_PIECES = 1500  # more take minutes
@@ -81,8 +83,10 @@ def _files(
     head += [f"  {count} {words}: {format_length(length, unit=panel.units)}" for words, length, count in strips]
     head += ["", f"Backing board: {backing[0]} x {backing[1]}"]
     files = {
-        "panel.svg": panel_picture(filling, unit=unit, frame=frame.width, title=panel.title),
-        "panel-plain.svg": panel_picture(filling, unit=unit, frame=frame.width, title=panel.title, numbers=False),
+        "panel.svg": panel_picture(filling, unit=unit, frame=frame.width, joint=frame.joint, title=panel.title),
+        "panel-plain.svg": panel_picture(
+            filling, unit=unit, frame=frame.width, joint=frame.joint, title=panel.title, numbers=False
+        ),
         "panel-lists.txt": panel_lists(filling, unit=unit, units=panel.units, head=head),
     }
     plan = {
@@ -135,6 +139,7 @@ def field_of(panel: PanelFile, unit: float, source: Source) -> Field:
         turn=panel.turn,
         openings=tuple(openings),
         kerf=math.ceil(panel.kerf / unit - _ALMOST),
+        least_cut=_LEAST_CUT[panel.units],
     )
 
 
@@ -164,15 +169,11 @@ def _summary(panel: PanelFile, filling: Filling, unit: float) -> list[str]:
     if again:
         lines.append(f"{again} of them come out of what is cut off others")
     if filling.to_find:
-        sizes = Counter((one.width, one.height) for one in filling.to_find)
-        told = [
-            f"{count} of {' x '.join(format_length(side * unit, unit=panel.units) for side in size)}"
-            for size, count in sorted(sizes.items(), reverse=True)
-        ]
-        more = f" and {len(told) - _MOST_TOLD} other sizes" if len(told) > _MOST_TOLD else ""
+        told = still_to_find(filling, unit=unit, units=panel.units)
+        more = f"; and {len(told) - _MOST_TOLD} other sizes" if len(told) > _MOST_TOLD else ""
         lines.append(
-            f"{len(filling.to_find)} pieces must still be found, marked with ? in the picture: at least "
-            f"{', '.join(told[:_MOST_TOLD])}{more}"
+            f"{len(filling.to_find)} pieces must still be found, marked with ? in the picture: "
+            f"{'; '.join(told[:_MOST_TOLD])}{more}"
         )
     return lines
 

@@ -129,7 +129,7 @@ def test_an_inventory_too_small_says_what_must_be_found(tmp_path: Path) -> None:
     assert sum(wide * high * count for wide, high, count in missing) >= short
     assert "must still be found" in result.summary[-1]
     lists = (tmp_path / "out" / "panel-lists.txt").read_text(encoding="utf-8")
-    assert "Still to find, at least" in lists
+    assert "Still to find (length along the grain x width)" in lists
     # With what is listed added to the shelf nothing is missing.
     found = "".join(
         f'[[piece]]\nname = "found {number}"\nlength = {wide}\nwidth = {high}\ncount = {count}\n'
@@ -202,3 +202,19 @@ def test_what_can_not_be_is_said(tmp_path: Path, more: str, panel: str, message:
     with pytest.raises(InputError, match=message):
         make_panel(written(tmp_path, more, panel), out=tmp_path / "out")
     assert not (tmp_path / "out").exists()
+
+
+@pytest.mark.parametrize(("joint", "across"), [("mitre", 20.0), ("butt", 0.0)])
+def test_the_picture_shows_how_the_frames_strips_meet(tmp_path: Path, joint: str, across: float) -> None:
+    path = written(tmp_path, f'joint = "{joint}"')
+    make_panel(path, out=tmp_path / "out")
+    root = ElementTree.parse(tmp_path / "out" / "panel.svg").getroot()
+    (run,) = [d for one in root.iter("{http://www.w3.org/2000/svg}path") if (d := one.get("d", "")).count("l") == 4]
+    lines = [[[float(word) for word in place.split()] for place in line.split("l")] for line in run[1:].split("M")]
+    assert sorted(line[0] for line in lines) == [[0, 0], [0, 300], [400, 0], [400, 300]]
+    for (x, y), (over, up) in lines:
+        # Outwards, to the frame's corner or straight across the upright's inner edge.
+        assert abs(up) == 20
+        assert (up > 0) == (y > 0)
+        assert abs(over) == across
+        assert across == 0 or (over > 0) == (x > 0)

@@ -8,6 +8,7 @@ from typing import Any
 
 from cutjob.layout.panel.field import Filling, Laid, Opening
 from cutjob.layout.panel.offcuts import Offcut, cut_from, left_over
+from cutjob.output.panel_missing import still_to_find
 from cutjob.units import Unit, format_length
 
 # Usual cautions of the trade, no source.
@@ -131,10 +132,10 @@ def _lines(filling: Filling, unit: float, units: Unit) -> Iterator[str]:
                 x, y, wide, high = (words(value) for value in cut)
                 what = "for the round hole, mark on the panel; within" if opening.round else "notch"
                 yield f"       {what} {wide} x {high}, {x} from its left, {y} from its lower edge"
-    missing = Counter((one.width, one.height) for one in filling.to_find)
+    missing = still_to_find(filling, unit=unit, units=units)
     if missing:
-        yield from ["", "Still to find, at least"]
-        yield from (f"  {count} of {words(wide)} x {words(high)}" for (wide, high), count in sorted(missing.items()))
+        yield from ["", "Still to find (length along the grain x width); what of each is laid is said above"]
+        yield from (f"  {one}" for one in missing)
     kept = Counter((_name(filling, one.laid), one.length, one.width) for one in _kept(filling))
     if kept:
         yield from ["", "Left over, large enough for another panel (length along the grain x width)"]

@@ -20,8 +20,12 @@ def tone_colour(tone: int) -> str:
     return "#" + "".join(f"{round(a + (b - a) * tone / 9):02x}" for a, b in zip(_DARK, _LIGHT, strict=True))
 
 
-def panel_picture(filling: Filling, *, unit: float, frame: float, title: str, numbers: bool = True) -> bytes:
-    """Return the picture; `unit` is a unit of the filling in mm, `frame` the width of the strips round it."""
+def panel_picture(
+    filling: Filling, *, unit: float, frame: float, joint: str, title: str, numbers: bool = True
+) -> bytes:
+    """Return the picture; `unit` is a unit of the filling in mm, `frame` the width of the strips round it and `joint`
+    how they meet, butt or mitre.
+    """
     field = filling.field
     width, height = field.width * unit, field.height * unit
     size = f"{coordinate(-frame)} {coordinate(-frame)} {coordinate(width + 2 * frame)} {coordinate(height + 2 * frame)}"
@@ -30,6 +34,7 @@ def panel_picture(filling: Filling, *, unit: float, frame: float, title: str, nu
     SubElement(root, "title").text = printable(title)
     _box(root, -frame, -frame, width + 2 * frame, height + 2 * frame, fill="#6b4a30")
     _box(root, 0, 0, width, height, fill="#33251a")
+    _corners(root, width, height, frame, mitre=joint == "mitre")
     openings = [
         (o.x * unit, (field.height - o.y - o.height) * unit, o.width * unit, o.height * unit) for o in field.openings
     ]
@@ -76,6 +81,16 @@ def _box(root: Element, x: float, y: float, width: float, height: float, *, fill
     made.attrib |= {"height": coordinate(height), "fill": fill, "stroke": _EDGE, "stroke-width": "0.8"}
     if corner:
         made.attrib |= {"rx": coordinate(corner)}
+
+
+def _corners(root: Element, width: float, height: float, frame: float, *, mitre: bool) -> None:
+    """Add the joints of the frame's strips: from corner to corner, or the rails' ends between the uprights."""
+    runs = []
+    for x, across in ((0.0, -frame), (width, frame)):
+        for y, up in ((0.0, -frame), (height, frame)):
+            turn = coordinate(across) if mitre else "0"
+            runs.append(f"M{coordinate(x)} {coordinate(y)}l{turn} {coordinate(up)}")
+    SubElement(root, "path", {"d": "".join(runs), "stroke": _EDGE, "stroke-width": "0.8"})
 
 
 def _grain(root: Element, x: float, y: float, width: float, height: float, *, across: bool, number: int) -> None:

@@ -30,4 +30,4 @@ def test_rips_crosscuts_and_what_is_missing() -> None:
     assert "  1 in: oak for 1" in text
     assert "  1 3/4 in: oak for 1" in text
     assert "of what these leave" not in text
-    assert "Still to find, at least\n  1 of 1 1/4 in x 1 in" in text
+    assert "is said above\n  1 more like oak, 2 in x 1 1/2 in" in text

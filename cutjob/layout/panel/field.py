@@ -33,7 +33,8 @@ class Field:
 
     `gap` lies open between pieces; nothing narrower than `least` is laid; at most `trim` comes off a piece's length
     or width; no joint runs straight on for more than `longest_joint`; pieces lie across as well if they may `turn`.
-    With a saw's `kerf` given, what comes off trimmed pieces is used for others.
+    With a saw's `kerf` given, what comes off trimmed pieces is used for others. A cut that takes off less than
+    `least_cut` is made only where nothing else fits.
     """
 
     width: int
@@ -45,6 +46,11 @@ class Field:
     turn: bool = True
     openings: tuple[Opening, ...] = ()
     kerf: int | None = None
+    least_cut: int = 1
+
+    def sawable(self, size: int, wanted: int) -> bool:
+        """True when a size is what is wanted, or enough more for a saw to take it off."""
+        return size == wanted or size - wanted >= self.least_cut
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -22,7 +22,7 @@ from cutjob.layout.panel.open_places import OpenPlaces
 _TRIES = 6
 _MOST_STEPS = 60_000  # of all tries together: large panels get fewer of them
 # What things cost, in shares of a typical piece's area. Chosen by looking at panels, no source.
-_CUT, _REST, _SAME_TONE, _SAME_SIZE, _CHANCE, _FIND, _NEAR_CORNER, _LONG = 0.12, 1.0, 0.2, 0.1, 0.25, 0.5, 0.15, 0.8
+_CUT, _REST, _SAME_TONE, _SAME_SIZE, _CHANCE, _FIND, _NEAR_CORNER, _LONG = 0.12, 1.0, 0.5, 0.1, 0.25, 0.5, 0.15, 0.8
 _TRIM, _UNEVEN = 2.0, 0.3
 _LOOKED_AT = 16
 _MOST_KINDS = 80  # looked at for one hollow: of more, that many by chance
@@ -145,7 +145,8 @@ class _Try:
             if self.joints.longest_with(one.x, one.y, one.width + gap, one.height + gap) is not None:
                 return 0.0, one
         near = self._beside(hollow)
-        for options in (self._own_pieces(hollow), self._to_find(hollow)):
+        own = (self._own_pieces(hollow, thin=thin) for thin in (False, True))
+        for options in (*own, self._to_find(hollow)):
             found: list[tuple[float, Laid]] = []
             for rough, one in sorted(((self._rough(one, hollow), one) for one in options), key=lambda pair: pair[0]):
                 run = self.joints.longest_with(one.x, one.y, one.width + self.field.gap, one.height + self.field.gap)
@@ -158,7 +159,8 @@ class _Try:
                 return min(found, key=lambda pair: pair[0])
         return None
 
-    def _own_pieces(self, hollow: _Hollow) -> Iterator[Laid]:
+    def _own_pieces(self, hollow: _Hollow, *, thin: bool) -> Iterator[Laid]:
+        """The ways to lay each piece there still is; only with `thin` those with cuts that hardly take anything off."""
         kinds = [kind for kind, count in enumerate(self.stock) if count]
         if len(kinds) > _MOST_KINDS:
             kinds = sorted(self.chance.sample(kinds, _MOST_KINDS))
@@ -168,7 +170,9 @@ class _Try:
             if self.field.turn and piece.length != piece.width:
                 turns.append((piece.width, piece.length, True))
             for width, height, across in turns:
-                yield from self._fitted(hollow, kind, width, height, across)
+                for one in self._fitted(hollow, kind, width, height, across):
+                    if thin or (self.field.sawable(width, one.width) and self.field.sawable(height, one.height)):
+                        yield one
 
     def _fitted(self, hollow: _Hollow, kind: int, width: int, height: int, across: bool) -> Iterator[Laid]:
         """The ways to lay a piece, trimmed or not, on either side of the hollow."""

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from cutjob.layout.panel.field import Filling, Laid, Piece
+from cutjob.layout.panel.field import Field, Filling, Laid, Piece
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -67,6 +67,7 @@ def reused(filling: Filling, kerf: int) -> Filling:
             and laid[number].kind in (None, laid[offcut.laid].kind)
             and turned.along_grain <= offcut.length
             and turned.across_grain <= offcut.width
+            and (laid[number].kind is None or _sawable(filling.field, offcut, turned))
         )
         fit = next(fits, None)
         if fit is None:
@@ -76,6 +77,10 @@ def reused(filling: Filling, kerf: int) -> Filling:
         giving.add(offcut.laid)
         free = [other for other in free if other is not offcut and other.laid != number]
     return replace(filling, laid=tuple(laid))
+
+
+def _sawable(field: Field, offcut: Offcut, one: Laid) -> bool:
+    return field.sawable(offcut.length, one.along_grain) and field.sawable(offcut.width, one.across_grain)
 
 
 def cut_from(filling: Filling, one: Laid, kerf: int) -> tuple[int, int]:

@@ -295,3 +295,49 @@ def test_very_many_kinds_of_pieces_are_sampled() -> None:
     assert faults(filling) == []
     assert len({one.kind for one in filling.laid}) > 80
     assert fill(field, pieces, seed=3) == filling
+
+
+def _thin(filling: Filling) -> int:
+    """How many cuts take less than the least off pieces out of the inventory."""
+    pairs = [(filling.pieces[one.kind], one) for one in filling.own if one.kind is not None]
+    offs = [off for piece, one in pairs for off in (piece.length - one.along_grain, piece.width - one.across_grain)]
+    return sum(0 < off < 4 for off in offs)
+
+
+def test_no_cut_takes_off_less_than_a_saw_can() -> None:
+    # Many sizes that differ by a unit or two, so that a thin cut would often fit.
+    near = tuple(replace(one, length=one.length + number % 4, width=one.width + 1) for number, one in enumerate(ENDS))
+    loose, kept = (
+        [filling for seed in range(4) if (filling := fill(field(1440, 960, least_cut=least), near, seed=seed))]
+        for least in (1, 4)
+    )
+    assert len(kept) == 4
+    assert sum(map(_thin, loose)) > 0
+    assert [_thin(one) for one in kept] == [0] * 4
+    assert all(faults(one) == [] and one.to_find == () for one in kept)
+
+
+def test_where_nothing_else_fits_a_thin_cut_is_better_than_a_piece_to_find() -> None:
+    (piece,) = pieces = (Piece(name="ash", length=203, width=102, count=1),)
+    filling = fill(field(200, 100, least_cut=4, trim=10, turn=False), pieces)
+    assert filling is not None
+    assert filling.to_find == ()
+    assert piece.length - filling.laid[0].along_grain == 3
+
+
+def test_equal_tones_seldom_touch() -> None:
+    """Of five tones by chance every fifth pair would be equal; what is left comes of places where no other fits."""
+    touching = same = 0
+    for seed in range(3):
+        filling = fill(field(2000, 1400), ENDS, seed=seed)
+        assert filling is not None
+        for number, one in enumerate(filling.laid):
+            for other in filling.laid[:number]:
+                shared = shapely.box(one.x, one.y, one.x + one.width, one.y + one.height).intersection(
+                    shapely.box(other.x, other.y, other.x + other.width, other.y + other.height)
+                )
+                if shared.length > 0 and one.kind is not None and other.kind is not None:
+                    touching += 1
+                    same += filling.pieces[one.kind].tone == filling.pieces[other.kind].tone
+    assert touching > 100
+    assert same < 0.05 * touching
