@@ -173,7 +173,7 @@ OUTLINE = Design(
         Parameter(
             name="pockets",
             kind="depths",
-            help="layers of pockets, each with its depth: areas, dadoes that may reach past the edge, counterbores",
+            help="layers of pockets, each with its depth: areas, dados that may reach past the edge, counterbores",
             least=0.05,
             greatest=200.0,
         ),

@@ -22,7 +22,7 @@ from cutjob.parts.part import Item, ShapedPart
 from cutjob.units import Unit, format_length
 
 _WELL_FILLED = 0.65  # share of a board's area that parts take up as a rule
-_MANY = 200  # parts; so many are laid out within a moment
+_MANY = 200  # parts; measured with stars, half of them too many: 200 take the layout 3 s, 400 5 s, 1,600 half a minute
 _STEP: dict[Unit, float] = {"mm": 0.1, "in": 25.4 / 64}  # what a workshop reads off a rule; advice keeps to it
 _ROUNDING = 1e-6  # mm
 

@@ -1,4 +1,4 @@
-"""Drawings of random parts as SVG and DXF: outlines, openings, holes, marks, pockets with islands, dadoes past edges,
+"""Drawings of random parts as SVG and DXF: outlines, openings, holes, marks, pockets with islands, dados past edges,
 counterbores.
 """
 
