@@ -5,7 +5,8 @@ Lengths mm, in the board's frame.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import math
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Literal
 
@@ -16,7 +17,7 @@ from shapely.geometry.base import BaseGeometry
 from cutjob.cuts.board_cuts import BoardCuts
 from cutjob.cuts.cut import HoleCut
 from cutjob.cuts.hold_downs import Places, as_hold_downs, hold_down_places
-from cutjob.cuts.nose_margin import screw_margin, stickout_advice
+from cutjob.cuts.nose_margin import needed_stickout, off_clamps, screw_margin, stickout_advice, through_depth
 from cutjob.errors import InputError, Problem
 from cutjob.geometry.polygons import to_polygon
 from cutjob.geometry.segment import Point
@@ -95,22 +96,29 @@ def _with_pins(board: BoardCuts, machine: Machine, unit: Unit) -> BoardCuts:
     layout, travel = board.layout, machine.travel
     if len(layout.windows) < 2 or travel is None or travel.located_by != "pins":
         return board
-    waste = _wood(layout).difference(shapely.union_all(_busy(board)))
+    wall = _PIN_WALL * travel.pin
+    waste, plain = (
+        _wood(layout).difference(shapely.union_all(busy))
+        for busy in (_busy(board, machine, hole=travel.pin, kept=travel.pin / 2 + wall), _busy(board, machine))
+    )
     windows = list(layout.windows)
     cuts: list[tuple[HoleCut, ...]] = []
     for number in range(len(windows) - 1):
-        found = pin_places(
-            waste, windows[number], windows[number + 1], diameter=travel.pin, wall=_PIN_WALL * travel.pin
-        )
+        both = windows[number], windows[number + 1]
+        found = pin_places(waste, *both, diameter=travel.pin, wall=wall)
         if found is None:
+            longer = ""
+            if pin_places(plain, *both, diameter=travel.pin, wall=wall) is not None:
+                needed = _over_clamps(board, machine, hole=travel.pin, known={})
+                longer = f"{stickout_advice(needed)}, for the spindle's nose to pass over clamps; or "
             raise InputError(
                 Problem(
                     location=layout.board.location,
                     place=f"{layout.id}",
                     message=f"the waste has no room for two pins of {format_length(travel.pin, unit=unit)} that lie in "
                     f"windows {number + 1} and {number + 2}",
-                    advice='locate the board along a stop instead (located_by = "stop" in the profile), or take '
-                    "thinner pins or more boards",
+                    advice=f'{longer}locate the board along a stop instead (located_by = "stop" in the profile), or '
+                    "take thinner pins or more boards",
                 )
             )
         windows[number] = replace(windows[number], holes=found)
@@ -121,17 +129,21 @@ def _with_pins(board: BoardCuts, machine: Machine, unit: Unit) -> BoardCuts:
 
 def _with_screws(board: BoardCuts, machine: Machine, screws: Screws, unit: Unit) -> BoardCuts:
     layout = board.layout
-    busy = _busy(board)
     margin, stickouts = screw_margin(board, machine, screws)
+    busy, plain = _busy(board, machine, hole=screws.hole, kept=screws.head / 2 + margin), _busy(board, machine)
+    if busy != plain:
+        stickouts |= _over_clamps(board, machine, hole=screws.hole, known=stickouts)
     holds = []
     for number, window in enumerate(layout.windows or (None,)):
         found = _places(layout, window, busy, screws, margin=margin)
         if found.too_far:
-            plain = margin > screws.margin and not _places(layout, window, busy, screws, margin=screws.margin).too_far
-            _refuse_thin(layout, found, screws, unit, margin=margin, advice=stickout_advice(stickouts) if plain else "")
+            helps = stickouts and not _places(layout, window, plain, screws, margin=screws.margin).too_far
+            advice = stickout_advice(stickouts) if helps else ""
+            _refuse_thin(layout, found, screws, unit, margin=margin, advice=advice)
         downs = as_hold_downs(found, screws)
         # The holes of one window are no wood for the screws of the next.
-        busy += [shapely.Point(down.at).buffer(down.diameter / 2) for down in downs]
+        holes = [shapely.Point(down.at).buffer(down.diameter / 2) for down in downs]
+        busy, plain = busy + holes, plain + holes
         holds += [replace(down, window=number) for down in downs] if window is not None else list(downs)
     cuts = tuple(_hole(down.at, down.diameter, board, machine, unit, what="screws") for down in holds)
     return replace(board, layout=replace(layout, hold_downs=tuple(holds)), hold_downs=cuts)
@@ -163,6 +175,8 @@ def _refuse_thin(layout: BoardLayout, found: Places, screws: Screws, unit: Unit,
         needed += f" for the spindle's nose to pass beside it ({own} without)"
     lacking = found.lacking[0]
     short = f"{format_length(lacking, unit=unit, finest=32)} more" if lacking > 0 else "room for two, not for one"
+    if advice and margin <= screws.margin:
+        short += ", but for the room the spindle's nose needs beside clamps while its hole is drilled"
     otherwise = 'give a wider gap or edge_margin, smaller heads, or board_held_by = "clamps"'
     raise InputError(
         Problem(
@@ -211,12 +225,29 @@ def _wood(layout: BoardLayout) -> Polygon:
     return to_polygon(layout.board.outline)
 
 
-def _busy(board: BoardCuts) -> list[Polygon]:
-    """All that the cutter sweeps but its ways in and out, which make room; keep-outs and lettering too."""
+def _over_clamps(board: BoardCuts, machine: Machine, *, hole: float, known: Mapping[int, float]) -> dict[int, float]:
+    """By how much the cutter for through `hole`s sticks out, by number, where its nose clears all that stands there."""
+    depth = through_depth(board.layout.height, machine, loop=False)
+    cutter = board.cutters.for_hole(hole, depth=depth)
+    if cutter is None:
+        return {}
+    least = needed_stickout(depth, max(board.layout.board.heights, default=0.0))
+    return {cutter.number: max(least, known.get(cutter.number, 0.0))}
+
+
+def _busy(board: BoardCuts, machine: Machine, *, hole: float = 0.0, kept: float = math.inf) -> list[Polygon]:
+    """All that the cutter sweeps but its ways in and out, which make room; keep-outs and lettering too.
+
+    Keep-outs are as large as the nose needs over `hole`s, of that diameter, whose middles keep `kept` off all this.
+    """
     layout, cutters = board.layout, board.cutters
+    depth = through_depth(layout.height, machine, loop=False)
+    cutter = cutters.for_hole(hole, depth=depth)
+    beside = 0.0 if cutter is None else max(0.0, hole - cutter.diameter) / 2
+    stock = off_clamps(layout.board, cutter, depth, machine, kept=kept - beside)
     slot = cutters.outline.diameter + TOLERANCES.acceptance
     areas = [placement.polygon.buffer(slot + placement.part.deviation, quad_segs=16) for placement in layout.placements]
-    areas += [to_polygon(area) for area in layout.board.keep_outs]
+    areas += [to_polygon(area) for area in stock.keep_outs]
     for lettering in layout.lettering:
         radius = cutters.for_strokes(depth=lettering.depth, number=lettering.cutter).radius
         areas += [

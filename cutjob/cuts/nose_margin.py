@@ -4,13 +4,18 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 
 from cutjob.cuts.board_cuts import BoardCuts
 from cutjob.cuts.cut import Cut, HoleCut, LoopCut
+from cutjob.geometry.contour import Contour
+from cutjob.geometry.polygons import from_polygon, to_polygon
 from cutjob.job.machine import Cutter, Machine, Screws
+from cutjob.job.stock import Board
 from cutjob.tolerances import TOLERANCES
 
 _STEP = 0.1  # mm; what a rule shows
+_CORNER = 2.0  # how much farther than its edges a sharp corner may reach
 
 
 def through_depth(height: float, machine: Machine, *, loop: bool) -> float:
@@ -35,6 +40,27 @@ def stickout_advice(needed: Mapping[int, float]) -> str:
         for number, least in sorted(needed.items())
     ]
     return f"let {' and '.join(wanted)} and set {'its' if len(wanted) == 1 else 'their'} stickout in the profile"
+
+
+def grown(area: Contour, reach: float) -> Contour:
+    """Return an area larger by `reach` all round, its corners kept as far as may be."""
+    return from_polygon(to_polygon(area).buffer(reach, join_style="mitre", mitre_limit=_CORNER)).outline
+
+
+def off_clamps(board: Board, cutter: Cutter | None, depth: float, machine: Machine, *, kept: float) -> Board:
+    """Return the board with what stands on it so large that what keeps `kept` off it keeps the nose off it too, with
+    the cutter so deep; `kept` is from the cutter's middle.
+    """
+    nose = machine.spindle.nose_diameter
+    if nose is None or cutter is None or machine.kind != "router" or nose / 2 <= kept:
+        return board
+    more = nose / 2 - kept + TOLERANCES.acceptance
+    heights = (*board.heights, *(0.0,) * len(board.keep_outs))
+    areas = [
+        grown(area, more) if height > 0 and comes_low(cutter, depth, height) else area
+        for area, height in zip(board.keep_outs, heights, strict=False)
+    ]
+    return replace(board, keep_outs=tuple(areas))
 
 
 def screw_margin(board: BoardCuts, machine: Machine, screws: Screws) -> tuple[float, dict[int, float]]:

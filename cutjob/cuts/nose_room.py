@@ -13,18 +13,15 @@ import shapely
 
 from cutjob.cuts.cutter_choice import Cutters
 from cutjob.cuts.holding import run_beside
-from cutjob.cuts.nose_margin import comes_low, needed_stickout, stickout_advice, through_depth
+from cutjob.cuts.nose_margin import comes_low, grown, needed_stickout, stickout_advice, through_depth
 from cutjob.cuts.part_cuts import Stock, past_edge, pocket_cutter
 from cutjob.cuts.pocket_problems import pocket_problems
-from cutjob.geometry.contour import Contour
-from cutjob.geometry.polygons import from_polygon, to_polygon
+from cutjob.geometry.polygons import to_polygon
 from cutjob.job.machine import Cutter, Machine
 from cutjob.job.stock import Board
 from cutjob.layout.room import Room
 from cutjob.parts.part import ShapedPart
 from cutjob.tolerances import TOLERANCES
-
-_CORNER = 2.0  # how much farther than its edges a sharp corner may reach
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,10 +113,5 @@ def _with_room(board: Board, uses: Sequence[_Use], nose: float, gap: float) -> B
     areas = []
     for area, height in zip(board.keep_outs, (*board.heights, *(0.0,) * len(board.keep_outs)), strict=False):
         more = max((_more(use, height, nose, gap) for use in uses), default=0.0) if height > 0 else 0.0
-        areas.append(_grown(area, more) if more > 0 else area)
+        areas.append(grown(area, more) if more > 0 else area)
     return replace(board, keep_outs=tuple(areas))
-
-
-def _grown(area: Contour, reach: float) -> Contour:
-    grown = to_polygon(area).buffer(reach, join_style="mitre", mitre_limit=_CORNER)
-    return from_polygon(grown).outline

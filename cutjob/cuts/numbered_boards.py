@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from cutjob.cuts.cutter_choice import Cutters
+from cutjob.cuts.nose_margin import off_clamps
 from cutjob.cuts.number_marks import number_lettering
 from cutjob.errors import InputError, Location, Problem
 from cutjob.job.machine import Cutter, Machine
@@ -58,7 +59,9 @@ def numbered_boards(
     choices = dict.fromkeys([cutters.outline, finest] if _may_number(cutters, depth, height) else [finest])
     best: _Attempt | None = None
     for cutter in choices:
-        attempt = _numbered(boards, cutter, where=where, height=height, depth=depth, slot=cutters.outline.diameter)
+        attempt = _numbered(
+            boards, cutter, machine, where=where, height=height, depth=depth, slot=cutters.outline.diameter
+        )
         if best is None or attempt.lacking < best.lacking:
             best = attempt
         if not best.lacking:
@@ -79,6 +82,7 @@ def _least(cutter: Cutter) -> float:
 def _numbered(
     boards: Sequence[BoardLayout],
     cutter: Cutter,
+    machine: Machine,
     *,
     where: Literal["part", "waste"],
     height: float,
@@ -88,7 +92,7 @@ def _numbered(
     made, without = [], []
     for board in boards:
         found, lacking = number_lettering(
-            board,
+            replace(board, board=off_clamps(board.board, cutter, depth, machine, kept=0.0)),
             where=where,
             height=height,
             least_height=_least(cutter),

@@ -6,13 +6,16 @@ import re
 from dataclasses import replace
 
 import pytest
+import shapely
 
 from cutjob.cuts.board_cuts import BoardCuts, cut_layouts
 from cutjob.cuts.cutter_choice import Cutters
-from cutjob.cuts.holding import held_down
+from cutjob.cuts.holding import held_down, with_windows
 from cutjob.cuts.nose_margin import screw_margin
+from cutjob.cuts.numbered_boards import numbered_boards
 from cutjob.errors import InputError, Problem
 from cutjob.geometry.contour import polyline, rectangle
+from cutjob.geometry.polygons import to_polygon
 from cutjob.geometry.transform import Transform
 from cutjob.job.machine import Machine, Screws
 from cutjob.layout.layout import BoardLayout, HoldDown
@@ -118,6 +121,30 @@ def test_screws_are_set_as_far_from_the_cuts_as_the_nose_asks_for() -> None:
     assert nearest(*screwed(machine(60.0, None, screws=True))) == near
 
 
+def bit_on(nose: float | None, stickout: float | None) -> Machine:
+    """A long cutter for parts, and a drill bit of 5 mm that sticks out so far, for the holes of screws."""
+    on = machine(nose, 40.0)
+    bit = cutter(5.0, number=2).model_copy(update={"stickout": stickout, "only_down": True})
+    return on.model_copy(update={"cutter": (*on.cutter, bit), "screws": SCREWS.model_copy(update={"hole": 5.0})})
+
+
+@pytest.mark.parametrize("stickout", [15.0, 40.0])
+def test_screws_are_set_as_far_from_clamps_as_the_nose_over_their_holes_asks_for(stickout: float) -> None:
+    """A clamp all along the board: nearer to it than the nose is wide only where that passes above it."""
+    layout = layout_of((shaped(rectangle(60, 30)), Transform(x=370, y=112)), length=450, width=150, thickness=12.0)
+    clamp = polyline([(0, 0), (0, 40), (450, 40), (450, 0)])
+    layout = replace(layout, board=replace(layout.board, keep_outs=(clamp,), heights=(HIGH,)))
+
+    def apart(on: Machine) -> float:
+        board = held_down(board_of(layout, on), machine=on, screws=True, unit="mm")
+        assert programs_of(board, machine=on)
+        return min(shapely.distance(to_polygon(clamp), shapely.Point(down.at)) for down in board.layout.hold_downs)
+
+    near, found = apart(bit_on(None, None)), apart(bit_on(120.0, stickout))
+    assert near < 60.0
+    assert found == near if stickout == 40.0 else found >= 60.0
+
+
 def test_screws_left_too_near_are_refused() -> None:
     board, _ = screwed(machine(None, None, screws=True))
     on = machine(60.0, 15.0, screws=True)
@@ -178,3 +205,67 @@ def test_holes_for_pins_are_drilled_once_screws_are_in() -> None:
     check_nose(drilled(137.1), layout, None, on)
     with pytest.raises(InputError, match="would meet screw 1"):
         check_nose(drilled(136.9), layout, None, on)
+
+
+def test_waste_too_thin_beside_a_clamp_says_that_the_nose_would_pass_over_it() -> None:
+    """Between the clamp and the board's edge are 60 mm: for a screw, not for a nose of 120 beside the clamp."""
+    layout = layout_of((shaped(rectangle(30, 20)), Transform(x=410, y=75)), length=450, width=100, thickness=12.0)
+    clamp = polyline([(0, 0), (0, 40), (350, 40), (350, 0)])
+    layout = replace(layout, board=replace(layout.board, keep_outs=(clamp,), heights=(HIGH,)))
+
+    def held(on: Machine) -> BoardCuts:
+        return held_down(board_of(layout, on), machine=on, screws=True, unit="mm")
+
+    with pytest.raises(InputError, match="but for the room the spindle's nose needs beside clamps") as caught:
+        held(bit_on(120.0, 15.0))
+    told = re.match(r"let cutter 2 stick out ([\d.]+) mm or more", caught.value.problems[0].advice)
+    assert told is not None
+    on = bit_on(120.0, float(told[1]))
+    assert programs_of(held(on), machine=on)
+
+
+def on_pins(stickout: float | None, *, width: float = 200.0) -> tuple[BoardCuts, tuple[Program, ...]]:
+    """A board of two windows, a clamp along it, and pins of 5 mm drilled by a bit that sticks out so far."""
+    on = changed(bit_on(120.0, stickout), travel={"x": 400.0, "open_ends": True, "located_by": "pins", "pin": 5.0})
+    places = [(shaped(rectangle(60, 20)), Transform(x=x, y=width - 30.0)) for x in (10.0, 620.0)]
+    layout = layout_of(*places, length=700, width=width, thickness=12.0)
+    clamp = polyline([(0, 0), (0, 40), (700, 40), (700, 0)])
+    layout = replace(layout, board=replace(layout.board, keep_outs=(clamp,), heights=(HIGH,)))
+    board = board_of(with_windows(layout, machine=on, cutter=on.cutter[0]), on)
+    board = held_down(board, machine=on, screws=False, unit="mm")
+    return board, programs_of(board, machine=on)
+
+
+def test_pins_are_set_as_far_from_clamps_as_the_nose_over_their_holes_asks_for() -> None:
+    def lowest(board: BoardCuts) -> float:
+        return min(at[1] for window in board.layout.windows for at in window.holes)
+
+    near, far = on_pins(None)[0], on_pins(15.0)[0]
+    assert lowest(near) < 100.0 <= lowest(far)
+    with pytest.raises(InputError, match="no room for two pins") as caught:
+        on_pins(15.0, width=105.0)
+    told = re.match(r"let cutter 2 stick out ([\d.]+) mm or more", caught.value.problems[0].advice)
+    assert told is not None
+    assert on_pins(float(told[1]), width=105.0)
+
+
+def test_numbers_in_the_waste_are_cut_where_the_nose_passes_beside_clamps() -> None:
+    """Marks 0.5 deep, by a cutter that sticks out less than the clamp is high: a nose of 120 keeps 60 off it."""
+    layout = layout_of((shaped(rectangle(60, 40)), Transform(x=76, y=20)), length=400, width=100, thickness=12.0)
+    board = replace(layout.board, keep_outs=(polyline([(0, 0), (0, 100), (10, 100), (10, 0)]),), heights=(HIGH,))
+    layout = replace(layout, board=board)
+
+    def apart(nose: float | None) -> float:
+        on = bit_on(nose, None)
+        pen = cutter(3.0, number=3).model_copy(update={"stickout": 18.0})
+        on = on.model_copy(update={"cutter": (*on.cutter, pen)})
+        cutters = Cutters(outline=on.cutter[0], usable=on.cutter, changer=True)
+        (made,), warnings = numbered_boards(
+            [layout], where="waste", height=12.0, asked=True, cutters=cutters, machine=on, unit="mm"
+        )
+        assert not warnings
+        (board,), _ = cut_layouts([made], cutters=cutters, machine=on, gap=8.0, units="mm", locations={})
+        assert programs_of(board, machine=on)
+        return min(point[0] for path in made.lettering[0].paths for s in path for point in (s.start, s.end)) - 10.0
+
+    assert apart(None) < 60.0 <= apart(120.0)
