@@ -216,7 +216,7 @@ def _lath(index: int, plan: _Plan, values: Values) -> ShapedPart:
 
 
 def _hand_holes(index: int, plan: _Plan, *, hole: float, context: BuildContext) -> tuple[HandHole, HandHole]:
-    off = context.length(_from_end(index, plan))
+    off = context.measured(_from_end(index, plan))
     first, second = (
         HandHole(
             part=_name(index, plan),

@@ -61,6 +61,11 @@ class BuildContext:
         """Return a length worded in the job's unit."""
         return format_length(mm, unit=self.unit)
 
+    def measured(self, mm: float) -> str:
+        """Return a length to be set out by hand, to what a rule shows."""
+        step = RULE[self.unit]
+        return self.length(round(mm / step) * step)
+
     def ruled_down(self, mm: float) -> float:
         """Return the longest length up to `mm` that a rule shows, mm; never negative."""
         step = RULE[self.unit]

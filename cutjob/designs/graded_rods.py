@@ -180,8 +180,8 @@ def _base(values: Values, plan: _Plan, context: BuildContext) -> ShapedPart:
 
 def _hole(rod: RodPart, plan: _Plan, context: BuildContext) -> HandHole:
     note = (
-        f"through the middle, its centre {context.length(rod.length / 2)} from either end, square to the rod; hold it "
-        "in a drilling cradle"
+        f"through the middle, its centre {context.measured(rod.length / 2)} from either end, square to the rod; hold "
+        "it in a drilling cradle"
     )
     return HandHole(part=rod.name, diameter=plan.centre_rod, depth=None, note=note)
 

@@ -203,7 +203,7 @@ def _piece(index: int, plan: _Plan, *, marked: bool) -> ShapedPart:
 def _hand_hole(index: int, plan: _Plan, context: BuildContext) -> HandHole:
     depth = plan.on_rod[index]
     note = (
-        f"through the height on the centre line: {context.length(plan.bore)} wide, {context.length(depth)} deep, in "
+        f"through the height on the centre line: {context.length(plan.bore)} wide, {context.measured(depth)} deep, in "
         "the middle of the thickness; clamp the piece upright between two straight boards and drill half way from each "
         "edge"
     )

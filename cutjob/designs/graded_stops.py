@@ -54,7 +54,8 @@ def stop_holes(
             part=rod.name,
             diameter=stop,
             depth=rod.diameter / 2,
-            note=f"for the tack under piece {place}: its centre {context.length(height - stop / 2)} from the lower end",
+            note=f"for the tack under piece {place}: its centre {context.measured(height - stop / 2)} from the lower "
+            "end",
         )
         for place, height in enumerate(starts, start=1)
         if place > 1 or values.number("foot") >= stop

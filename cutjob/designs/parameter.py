@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from typing import Any, Literal, NamedTuple, TypeAlias
 
 from cutjob.errors import closest
-from cutjob.units import RULE, Unit, format_length, parse_length
+from cutjob.units import MM_PER, RULE, TAPE, Unit, format_length, parse_length
 
 
 class LayerUse(NamedTuple):
@@ -209,12 +209,14 @@ class Parameter:
         return self.kind in ("length", "lengths", "depths", "layers")
 
     def _limit(self, limit: float, unit: Unit) -> str:
-        """Word a limit; inches as a fraction a rule shows, on the side that is allowed."""
+        """Word a limit; inches as a fraction that a tape shows, below an inch a rule, on the side that is allowed."""
         if not self._is_length:
             return f"{limit:g}"
         if unit == "in":
-            steps = limit / RULE["in"]
-            limit = (math.floor(steps + 1e-6) if limit == self.greatest else math.ceil(steps - 1e-6)) * RULE["in"]
+            exact = math.isclose(limit / RULE["in"], round(limit / RULE["in"]), abs_tol=1e-6)
+            step = RULE["in"] if exact or limit < MM_PER["in"] else TAPE["in"]
+            steps = limit / step
+            limit = (math.floor(steps + 1e-6) if limit == self.greatest else math.ceil(steps - 1e-6)) * step
         return format_length(limit, unit=unit)
 
 

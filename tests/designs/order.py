@@ -27,7 +27,7 @@ EXACT = 1e-9
 def item(design: str, *, size: str = "medium", unit: str = "in", thickness: float = PICKET, **rest: Any) -> Item:
     folder = rest.pop("folder", Path())
     designs = rest.pop("designs", CATALOGUE)
-    kept = {key: rest.pop(key) for key in ("edge_margin", "gap") if isinstance(rest.get(key), float)}
+    kept = rest.pop("layout", {})  # edge margin and gap, mm
     make = Make.model_validate({"name": "reed spinner", "design": design, "size": size, "with": rest})
     return evaluate(
         make,

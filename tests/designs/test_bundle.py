@@ -6,6 +6,7 @@ import pytest
 from cutjob.designs.bundle_standing import star_of_sticks
 from cutjob.geometry.polygons import to_polygon
 from cutjob.parts.part import Build
+from cutjob.units import parse_length
 
 from .order import EXACT, INCH, PICKET, assert_sound, item, only_problem
 
@@ -149,3 +150,13 @@ def test_strips_are_sawn_to_length_and_drilled_by_hand():
     assert [hole.part for hole in built.hand_holes] == [f"strip {n}" for n in range(1, 6) for _ in range(2)]
     facts = dict(built.facts)
     assert facts["hangs from the lowest piece to the highest"] == pytest.approx((5 * 0.375 + 4 * 1.5) * INCH, abs=EXACT)
+
+
+def test_holes_by_hand_are_told_as_a_rule_shows_them():
+    # A third of 10 in is no sixty-fourth: what is told is the nearest, and the stick stays as it is.
+    built = build(of="sticks", size="small", stick="1/2", longest="10", shortest="7", holes_share=1 / 3)
+    for rod, first in zip(built.rods, built.hand_holes[::2], strict=True):
+        told = first.note.split("its centre ")[1].split(" from one end")[0]
+        mm = parse_length(told, unit="in")
+        assert "." not in told
+        assert abs(mm - rod.length / 3) <= INCH / 128 + EXACT

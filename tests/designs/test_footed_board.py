@@ -90,20 +90,21 @@ def test_the_gap_and_edge_margin_of_the_job_are_kept_on_an_end_cut():
     sides = {"end_cut_length": 22, "end_cut_width": "7 1/4", "foot": "1 1/4"}
     layout = {"edge_margin": INCH / 8, "gap": INCH / 4}
     # 7 1/4 - 2 x 1/8 - 1/4 - 1 1/4 = 5 1/2; 22 - 2 x 1/8 = 21 3/4.
-    board = item("footed-board", **sides, **layout).build.shaped[0]
+    board = item("footed-board", **sides, layout=layout).build.shaped[0]
     assert board.region.bounds == pytest.approx((0, 0, 21.75 * INCH, 5.5 * INCH))
-    assert item("footed-board", **sides, **layout, kerf="1/8", end_cut_margin=0).build.shaped[0] == board
+    assert item("footed-board", **sides, layout=layout, kerf="1/8", end_cut_margin=0).build.shaped[0] == board
     # What is asked for beyond them: 7 1/4 - 2 x 1/4 - 3/8 - 1 1/4 = 5 1/8.
-    wider = item("footed-board", **sides, **layout, kerf="3/8", end_cut_margin="1/4").build.shaped[0]
+    wider = item("footed-board", **sides, layout=layout, kerf="3/8", end_cut_margin="1/4").build.shaped[0]
     assert wider.region.bounds == pytest.approx((0, 0, 21.5 * INCH, 5.125 * INCH))
     # The board's sides are such as a rule shows.
-    odd = item("footed-board", **sides, edge_margin=2.0, gap=7.85).build.shaped[0]
+    odd = item("footed-board", **sides, layout={"edge_margin": 2.0, "gap": 7.85}).build.shaped[0]
     _, _, long, wide = odd.region.bounds
     assert [side / INCH * 64 % 1 for side in (long, wide)] == pytest.approx([0, 0], abs=1e-9)
 
 
 def test_an_end_cut_too_narrow_is_told_what_would_do():
-    change = {"end_cut_length": 11, "end_cut_width": "2 1/2", "foot": "1 1/4", "edge_margin": 2.0, "gap": 8.0}
+    change = {"end_cut_length": 11, "end_cut_width": "2 1/2", "foot": "1 1/4"}
+    change |= {"layout": {"edge_margin": 2.0, "gap": 8.0}}
     problem = only_problem("footed-board", **change)
     need = str(problem).split("at least ")[1].split(",")[0].removesuffix(" in")
     item("footed-board", **change | {"end_cut_width": need, "screws": 1})

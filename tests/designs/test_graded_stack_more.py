@@ -48,6 +48,9 @@ def test_stops_stand_under_every_piece():
         assert f"its centre {height} in from the lower end" in hole.note
         assert hole.depth == built.rods[0].diameter / 2
     assert len([hole for hole in build(stops=True, foot=0).hand_holes if hole.part == "centre rod"]) == 6
+    # Gaps that close by 1/15 in each: told as a rule shows it.
+    for hole in build(tiers=6, gap=1, top_gap="2/3", stops=True, topper="none", neck=1).hand_holes:
+        assert "." not in hole.note
 
 
 @pytest.mark.parametrize(

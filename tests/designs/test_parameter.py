@@ -33,9 +33,12 @@ def test_limits_are_said_in_the_jobs_unit():
 def test_limits_in_inches_are_fractions_that_are_allowed():
     # 10 mm is 25.2/64 in, 500 mm is 1259.8/64 in.
     width = Parameter(name="width", kind="length", help="", least=10.0, greatest=500.0)
-    assert width.expects(unit="in") == "a length, 13/32 in to 19 43/64 in"
+    assert width.expects(unit="in") == "a length, 13/32 in to 19 5/8 in"
     assert width.read("13/32", unit="in") < width.read("19 43/64", unit="in")
-    assert refused(width, "25/64") == "25/64 in is below the least, 13/32 in; write a length, 13/32 in to 19 43/64 in"
+    # A limit that a rule shows stays as it is.
+    ruled = Parameter(name="width", kind="length", help="", least=25.4 + 25.4 / 64, greatest=50.0)
+    assert ruled.expects(unit="in") == "a length, 1 1/64 in to 1 15/16 in"
+    assert refused(width, "25/64") == "25/64 in is below the least, 13/32 in; write a length, 13/32 in to 19 5/8 in"
 
 
 @pytest.mark.parametrize("raw", [True, None, [4], {"x": 1}, "four", "", "1/0", math.nan, math.inf])
