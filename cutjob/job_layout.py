@@ -9,6 +9,7 @@ from typing import Literal
 from cutjob.cuts.cutter_choice import Cutters
 from cutjob.cuts.holding import bed_for_parts
 from cutjob.cuts.nose_room import room_for_nose
+from cutjob.cuts.screw_room import room_for_screws
 from cutjob.errors import Problem
 from cutjob.job.board_checks import check_boards
 from cutjob.job.job import Job
@@ -37,10 +38,12 @@ def lay_out_job(
     effort: Effort,
     seconds: float | None = None,
     watch: Watch | None = None,
+    screw_margin: float | None = None,
 ) -> Layout:
     """Lay the items' parts on the job's boards, and check that the machine takes what lies on it then.
 
-    `machine` is the job's as its parts are held, see `held_machine`.
+    `machine` is the job's as its parts are held, see `held_machine`. With a `screw_margin`, the wood between heads and
+    cutter, places for screws are kept free.
     """
     file, cutter = job.file, cutters.outline
     refuse(_narrow_gap(job, items, cutter))
@@ -49,6 +52,10 @@ def lay_out_job(
     room = room_for_nose(
         boards, parts, cutters=cutters, machine=machine, gap=gap, stack=file.stack, numbers=file.numbers != "none"
     )
+    if screw_margin is not None and machine.screws is not None:
+        slot = cutter.diameter + max((part.deviation for part in parts), default=0.0) + 2 * TOLERANCES.acceptance
+        bed = machine.travel.x if machine.travel is not None else None
+        room = room_for_screws(room, screws=machine.screws, margin=screw_margin, slot=slot, gap=gap, bed=bed)
     layout = lay_out(
         items,
         boards,

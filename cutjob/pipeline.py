@@ -5,24 +5,21 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 from typing import Any
 
-from cutjob.cuts.board_cuts import cut_layouts
-from cutjob.cuts.cutter_choice import Cutters
-from cutjob.cuts.fitness import unfit_parts
-from cutjob.cuts.holding import held_down, with_windows
-from cutjob.cuts.numbered_boards import numbered_boards
+from cutjob.cuts.holding import ThinWasteError
 from cutjob.errors import InputError
 from cutjob.findings_picture import findings_picture, ring_numbers
 from cutjob.finish import Finished, Order, finish_boards, joined, processes
 from cutjob.fitted_items import fitted_items, held_machine
 from cutjob.job.job import Job
-from cutjob.job.machine import Machine
 from cutjob.job.paper import PatternsWanted
+from cutjob.job_cuts import cut_job
 from cutjob.job_layout import Effort, boards_left_aside, lay_out_job, leftover_rule
 from cutjob.job_order import cutters_for, read_order, refuse
-from cutjob.layout.layout import BoardLayout, Layout
+from cutjob.layout.layout import Layout
 from cutjob.layout.leftovers import sawn_leftovers
 from cutjob.layout.sticks.lists import StickList, stick_lists
 from cutjob.layout.sticks.missing import stick_warnings
@@ -118,25 +115,24 @@ def make_job(
         refuse([*wrong, *problems])
     looking_on = Remembering(watch)
     with clock.stage(SEARCH_STAGE):
-        layout = lay_out_job(job, items, machine, cutters, seed=seed, effort=effort, seconds=seconds, watch=looking_on)
-    locations = {item.name: item.location for item in items}
+        lay_out = partial(
+            lay_out_job, job, items, machine, cutters, seed=seed, effort=effort, seconds=seconds, watch=looking_on
+        )
+        layout = lay_out()
     units = job.file.units
-    refuse(unfit_parts(layout.boards, cutter=cutter, machine=machine, units=units, locations=locations))
     with processes(sum(len(board.placements) for board in layout.boards), cores=cores) as executor:
-        with clock.stage("cuts"):
-            prepared, lettering_warnings = _prepared(job, layout, machine, cutters)
-            cuts, cut_warnings = cut_layouts(
-                prepared,
-                cutters=cutters,
-                machine=machine,
-                gap=layout.gap,
-                units=units,
-                locations=locations,
-                executor=executor,
-            )
-            screws = job.file.board_held_by == "screws"
-            cuts = tuple(held_down(board, machine=machine, screws=screws, unit=units) for board in cuts)
-            layout = replace(layout, boards=tuple(board.layout for board in cuts))
+        try:
+            with clock.stage("cuts"):
+                cuts, cut_warnings = cut_job(job, items, layout, machine, cutters, executor=executor)
+        except ThinWasteError as thin:
+            try:
+                with clock.stage(SEARCH_STAGE):
+                    layout = lay_out(screw_margin=thin.margin)
+                with clock.stage("cuts"):
+                    cuts, cut_warnings = cut_job(job, items, layout, machine, cutters, executor=executor)
+            except InputError:
+                raise thin from None  # there is no room for places kept free either
+        layout = replace(layout, boards=tuple(board.layout for board in cuts))
         with clock.stage("boards"):
             rule = leftover_rule(job, cutter)
             order = Order(
@@ -174,7 +170,6 @@ def make_job(
             *(pockets_left(items, units) if machine.kind == "pattern" else ()),
             *standing,
             *fitting_warnings,
-            *lettering_warnings,
             *cut_warnings,
             *program_warnings,
             *on_paper.warnings,
@@ -278,26 +273,6 @@ def _show_refused(
         return write_refused(folder, {**pictures, "plan.json": data}), rings
     except InputError:
         return None, (None,) * len(rings)
-
-
-def _prepared(
-    job: Job, layout: Layout, machine: Machine, cutters: Cutters
-) -> tuple[tuple[BoardLayout, ...], tuple[str, ...]]:
-    """The boards with the windows they are cut in and the numbers cut into them; and warnings."""
-    boards = [with_windows(board, machine=machine, cutter=cutters.outline) for board in layout.boards]
-    where = job.file.numbers
-    if where == "none" or machine.kind == "pattern":
-        return tuple(boards), ()
-    return numbered_boards(
-        boards,
-        where=where,
-        height=job.file.number_height,
-        asked="number_height" in job.file.model_fields_set,
-        cutters=cutters,
-        machine=machine,
-        unit=job.file.units,
-        location=job.source.at(("number_height",)),
-    )
 
 
 def _search(seed: int, effort: Effort, seconds: float | None, *, stopped: bool) -> dict[str, Any]:

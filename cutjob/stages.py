@@ -31,4 +31,5 @@ class _Stage:
         self._start = time.perf_counter()
 
     def __exit__(self, *_: object) -> None:
-        self._seconds[self._name] = time.perf_counter() - self._start
+        took = time.perf_counter() - self._start
+        self._seconds[self._name] = self._seconds.get(self._name, 0.0) + took

@@ -6,7 +6,7 @@ Lengths mm, in the board's frame.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from typing import Literal
 
@@ -22,11 +22,15 @@ from cutjob.errors import InputError, Problem
 from cutjob.geometry.polygons import to_polygon
 from cutjob.geometry.segment import Point
 from cutjob.job.machine import Cutter, Machine, Screws
-from cutjob.layout.layout import BoardLayout, Window
+from cutjob.layout.layout import BoardLayout, HoldDown, Window
+from cutjob.layout.leftovers import LeftoverRule, wood_left
 from cutjob.layout.windows import choose_windows, pin_places
 from cutjob.tolerances import TOLERANCES
 from cutjob.units import Unit, format_length
 
+_IN_LEFTOVER = (
+    "screws stand in what would be left of the board, for want of room in the waste: less of it is kept, or nothing"
+)
 # Wood round the hole of a pin: as much as the pin is wide holds it. Common practice, no source.
 _PIN_WALL = 1.0
 
@@ -73,10 +77,22 @@ def _guests(layout: BoardLayout) -> list[list[int]]:
     return found
 
 
-def held_down(board: BoardCuts, *, machine: Machine, screws: bool, unit: Unit) -> BoardCuts:
+class ThinWasteError(InputError):
+    """The waste has no room for screws whose heads keep `margin` mm off what the cutter sweeps."""
+
+    def __init__(self, problems: Problem | Iterable[Problem], *, margin: float = 0.0) -> None:
+        """Take the problems and the margin."""
+        super().__init__(problems)
+        self.margin = margin
+
+
+def held_down(
+    board: BoardCuts, *, machine: Machine, screws: bool, unit: Unit, leftovers: LeftoverRule | None = None
+) -> BoardCuts:
     """Return the cuts with the holes for pins between windows, and for screws where these hold the board.
 
-    Raises InputError where the waste has no room for them.
+    Screws stand outside of the `leftovers` that are worth keeping, or a warning says that they don't. Raises InputError
+    where the waste has no room for them, ThinWasteError where that is for screws.
     """
     board = _with_pins(board, machine, unit)
     if not screws or "gcode" not in machine.writes or machine.kind != "router":
@@ -89,7 +105,7 @@ def held_down(board: BoardCuts, *, machine: Machine, screws: bool, unit: Unit) -
                 advice="add [screws] with hole, head, height, margin and every to it, or use clamps",
             )
         )
-    return _with_screws(board, machine, machine.screws, unit)
+    return _with_screws(board, machine, machine.screws, unit, leftovers)
 
 
 def _with_pins(board: BoardCuts, machine: Machine, unit: Unit) -> BoardCuts:
@@ -127,17 +143,48 @@ def _with_pins(board: BoardCuts, machine: Machine, unit: Unit) -> BoardCuts:
     return replace(board, layout=replace(layout, windows=tuple(windows)), pins=(*cuts, ()))
 
 
-def _with_screws(board: BoardCuts, machine: Machine, screws: Screws, unit: Unit) -> BoardCuts:
+def _with_screws(
+    board: BoardCuts, machine: Machine, screws: Screws, unit: Unit, leftovers: LeftoverRule | None
+) -> BoardCuts:
+    layout = board.layout
+    left = wood_left(layout, leftovers)
+    # Nothing is cut in what is left of a board: where it holds without, no screw stands there.
+    for spared in dict.fromkeys([tuple(left), tuple(left[:1]), ()]):
+        holds = _screws(board, machine, screws, unit, spared=spared)
+        if holds is not None:
+            break
+    assert holds is not None
+    lost = any(piece.distance(shapely.Point(down.at)) < down.diameter / 2 for piece in left for down in holds)
+    cuts = tuple(_hole(down.at, down.diameter, board, machine, unit, what="screws") for down in holds)
+    return replace(
+        board,
+        layout=replace(layout, hold_downs=tuple(holds)),
+        hold_downs=cuts,
+        warnings=(*board.warnings, *([_IN_LEFTOVER] if lost else [])),
+    )
+
+
+def _screws(
+    board: BoardCuts, machine: Machine, screws: Screws, unit: Unit, *, spared: Sequence[Polygon]
+) -> list[HoldDown] | None:
+    """The screws of a board and its windows, outside of what is `spared`; None where that leaves too few places.
+
+    Raises ThinWasteError where nothing is spared, and there are too few all the same.
+    """
     layout = board.layout
     margin, stickouts = screw_margin(board, machine, screws)
     busy, plain = _busy(board, machine, hole=screws.hole, kept=screws.head / 2 + margin), _busy(board, machine)
     if busy != plain:
         stickouts |= _over_clamps(board, machine, hole=screws.hole, known=stickouts)
-    holds = []
+    wood = shapely.difference(_wood(layout), shapely.union_all([piece.buffer(machine.saw_kerf) for piece in spared]))
+    holds: list[HoldDown] = []
     for number, window in enumerate(layout.windows or (None,)):
-        found = _places(layout, window, busy, screws, margin=margin)
+        own = _within(wood, window)
+        found = None if spared and own.is_empty else _places(own, busy, screws, margin=margin)
+        if found is None or (found.too_far and spared):
+            return None
         if found.too_far:
-            helps = stickouts and not _places(layout, window, plain, screws, margin=screws.margin).too_far
+            helps = stickouts and not _places(own, plain, screws, margin=screws.margin).too_far
             advice = stickout_advice(stickouts) if helps else ""
             _refuse_thin(layout, found, screws, unit, margin=margin, advice=advice)
         downs = as_hold_downs(found, screws)
@@ -145,17 +192,17 @@ def _with_screws(board: BoardCuts, machine: Machine, screws: Screws, unit: Unit)
         holes = [shapely.Point(down.at).buffer(down.diameter / 2) for down in downs]
         busy, plain = busy + holes, plain + holes
         holds += [replace(down, window=number) for down in downs] if window is not None else list(downs)
-    cuts = tuple(_hole(down.at, down.diameter, board, machine, unit, what="screws") for down in holds)
-    return replace(board, layout=replace(layout, hold_downs=tuple(holds)), hold_downs=cuts)
+    return holds
 
 
-def _places(
-    layout: BoardLayout, window: Window | None, busy: Sequence[Polygon], screws: Screws, *, margin: float
-) -> Places:
-    wood: BaseGeometry = _wood(layout)
-    if window is not None:
-        x0, y0, x1, y1 = wood.bounds
-        wood = wood.intersection(shapely.box(max(x0, window.first), y0, min(x1, window.last), y1))
+def _within(wood: BaseGeometry, window: Window | None) -> BaseGeometry:
+    if window is None or wood.is_empty:
+        return wood
+    x0, y0, x1, y1 = wood.bounds
+    return wood.intersection(shapely.box(max(x0, window.first), y0, min(x1, window.last), y1))
+
+
+def _places(wood: BaseGeometry, busy: Sequence[Polygon], screws: Screws, *, margin: float) -> Places:
     return hold_down_places(
         wood,
         busy=busy,
@@ -178,14 +225,15 @@ def _refuse_thin(layout: BoardLayout, found: Places, screws: Screws, unit: Unit,
     if advice and margin <= screws.margin:
         short += ", but for the room the spindle's nose needs beside clamps while its hole is drilled"
     otherwise = 'give a wider gap or edge_margin, smaller heads, or board_held_by = "clamps"'
-    raise InputError(
+    raise ThinWasteError(
         Problem(
             location=layout.board.location,
             place=layout.id,
             message=f"the waste is too thin for a screw between x {format_length(first, unit=unit)} and "
             f"{format_length(last, unit=unit)}: its head needs a clear round of {needed}, and there should be {short}",
             advice=f"{advice}; or {otherwise}" if advice else otherwise,
-        )
+        ),
+        margin=margin,
     )
 
 

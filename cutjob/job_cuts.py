@@ -1,0 +1,62 @@
+"""All that is cut on the boards of a job, numbers too, and what holds the boards down."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from concurrent.futures import Executor
+
+from cutjob.cuts.board_cuts import BoardCuts, cut_layouts
+from cutjob.cuts.cutter_choice import Cutters
+from cutjob.cuts.fitness import unfit_parts
+from cutjob.cuts.holding import held_down, with_windows
+from cutjob.cuts.numbered_boards import numbered_boards
+from cutjob.job.job import Job
+from cutjob.job.machine import Machine
+from cutjob.job_layout import leftover_rule
+from cutjob.job_order import refuse
+from cutjob.layout.layout import BoardLayout, Layout
+from cutjob.parts.part import Item
+
+
+def cut_job(
+    job: Job,
+    items: Sequence[Item],
+    layout: Layout,
+    machine: Machine,
+    cutters: Cutters,
+    *,
+    executor: Executor | None = None,
+) -> tuple[tuple[BoardCuts, ...], tuple[str, ...]]:
+    """Return the cuts of every board of a layout, with its windows, numbers and screws, and warnings.
+
+    Raises InputError for what can't be cut, ThinWasteError where the parts lie too close for screws.
+    """
+    units, locations = job.file.units, {item.name: item.location for item in items}
+    refuse(unfit_parts(layout.boards, cutter=cutters.outline, machine=machine, units=units, locations=locations))
+    prepared, lettering_warnings = _prepared(job, layout, machine, cutters)
+    cuts, warnings = cut_layouts(
+        prepared, cutters=cutters, machine=machine, gap=layout.gap, units=units, locations=locations, executor=executor
+    )
+    screws, rule = job.file.board_held_by == "screws", leftover_rule(job, cutters.outline)
+    held = tuple(held_down(board, machine=machine, screws=screws, unit=units, leftovers=rule) for board in cuts)
+    return held, (*lettering_warnings, *warnings)
+
+
+def _prepared(
+    job: Job, layout: Layout, machine: Machine, cutters: Cutters
+) -> tuple[tuple[BoardLayout, ...], tuple[str, ...]]:
+    """The boards with the windows they are cut in and the numbers cut into them; and warnings."""
+    boards = [with_windows(board, machine=machine, cutter=cutters.outline) for board in layout.boards]
+    where = job.file.numbers
+    if where == "none" or machine.kind == "pattern":
+        return tuple(boards), ()
+    return numbered_boards(
+        boards,
+        where=where,
+        height=job.file.number_height,
+        asked="number_height" in job.file.model_fields_set,
+        cutters=cutters,
+        machine=machine,
+        unit=job.file.units,
+        location=job.source.at(("number_height",)),
+    )
