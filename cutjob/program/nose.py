@@ -10,7 +10,7 @@ import shapely
 from cutjob.cuts.nose_margin import needed_stickout, stickout_advice
 from cutjob.errors import InputError, Problem
 from cutjob.geometry.polygons import to_polygon
-from cutjob.geometry.segment import Arc, Point
+from cutjob.geometry.segment import Arc, Point, distance
 from cutjob.job.machine import Cutter, Machine
 from cutjob.layout.layout import BoardLayout
 from cutjob.program.moves import Section, Step
@@ -50,11 +50,15 @@ def check_nose(sections: Sequence[Section], layout: BoardLayout, window: int | N
         if depth > out + TOLERANCES.same_point:
             problems[cutter.number, ""] = _too_deep(layout, cutter, depth, out)
             continue
-        for one in standing if machine.spindle.nose_diameter is not None else ():
-            steps = _while_there(section.steps, holes) if one.screw else section.steps
-            lacking = _lacking(steps, one, out, (machine.spindle.nose_diameter or 0.0) / 2)
-            if lacking > TOLERANCES.same_point:
-                needed = needed_stickout(depth, one.height)
+        radius = (machine.spindle.nose_diameter or 0.0) / 2
+        if not standing or not radius:
+            continue
+        boxes = shapely.STRtree([_box(step) for step in section.steps])
+        for one in standing:
+            near = [section.steps[index] for index in sorted(boxes.query(shapely.buffer(one.area, radius)).tolist())]
+            lacking, low = _lacking(_while_there(near, holes) if one.screw else near, one, out, radius)
+            if lacking > 0:
+                needed = needed_stickout(low, one.height)
                 problems.setdefault((cutter.number, one.name), _meets(layout, cutter, one, needed, lacking))
     if problems:
         raise InputError(problems.values())
@@ -70,12 +74,17 @@ def _standing(layout: BoardLayout, window: int | None) -> Iterator[_Standing]:
             yield _Standing(f"screw {number + 1}", shapely.Point(down.at).buffer(down.head), down.height, screw=True)
 
 
-def _lacking(steps: Sequence[Step], one: _Standing, out: float, radius: float) -> float:
-    """How much too near the nose comes to something while it is lower than that and a little air; 0 when it doesn't."""
-    ways = [
-        way for step in steps for way in _ways(step, one.height + TOLERANCES.standing_air - out - TOLERANCES.same_point)
-    ]
-    return max(0.0, radius - shapely.distance(shapely.MultiLineString(ways), one.area)) if ways else 0.0
+def _lacking(steps: Sequence[Step], one: _Standing, out: float, radius: float) -> tuple[float, float]:
+    """How much too near the nose comes to something while it is lower than that and a little air, 0 when it doesn't;
+    and how deep the cutter is at most in the steps in which it does.
+    """
+    most = deepest = 0.0
+    for step in steps:
+        ways = list(_ways(step, one.height + TOLERANCES.standing_air - out - TOLERANCES.same_point))
+        lacking = radius - shapely.distance(shapely.MultiLineString(ways), one.area) if ways else 0.0
+        if lacking > TOLERANCES.same_point:
+            most, deepest = max(most, lacking), max(deepest, -min(move.z for move in step.moves))
+    return most, deepest
 
 
 def _while_there(steps: Sequence[Step], holes: shapely.Geometry) -> list[Step]:
@@ -86,6 +95,17 @@ def _while_there(steps: Sequence[Step], holes: shapely.Geometry) -> list[Step]:
         if step.placement is not None
         or not all(shapely.dwithin(holes, shapely.Point(move.x, move.y), TOLERANCES.acceptance) for move in step.moves)
     ]
+
+
+def _box(step: Step) -> shapely.Geometry:
+    """A box round the moves of a step, in plan; round whole circles where they are arcs."""
+    xs, ys = [move.x for move in step.moves], [move.y for move in step.moves]
+    for move in step.moves:
+        if move.centre is not None:
+            (x, y), reach = move.centre, distance(move.centre, (move.x, move.y))
+            xs += (x - reach, x + reach)
+            ys += (y - reach, y + reach)
+    return shapely.box(min(xs), min(ys), max(xs), max(ys))
 
 
 def _ways(step: Step, level: float) -> Iterator[list[Point]]:

@@ -207,6 +207,25 @@ def test_holes_for_pins_are_drilled_once_screws_are_in() -> None:
         check_nose(drilled(136.9), layout, None, on)
 
 
+def test_the_stickout_told_is_for_what_is_cut_beside_the_clamp() -> None:
+    """A hole right through far from the clamp, and a shallow one beside it."""
+    on = machine(60.0, 14.0)
+    layout = layout_of((shaped(rectangle(60, 40)), Transform(x=20, y=20)), thickness=12.0)
+    layout = replace(layout, board=replace(layout.board, keep_outs=(CLAMP,), heights=(HIGH,)))
+
+    def check(stickout: float) -> None:
+        steps = tuple(
+            Step(op="drill", placement=0, moves=tuple(Move(kind="rapid", x=x, y=40.0, z=z) for z in (22.0, low, 22.0)))
+            for x, low in ((50.0, -12.3), (110.0, -2.0))
+        )
+        own = on.cutter[0].model_copy(update={"stickout": stickout})
+        check_nose((Section(cutter=own, rpm=None, steps=steps),), layout, None, on)
+
+    with pytest.raises(InputError, match=r"let cutter 1 stick out 23\.0 mm or more"):
+        check(14.0)
+    check(23.0)
+
+
 def test_waste_too_thin_beside_a_clamp_says_that_the_nose_would_pass_over_it() -> None:
     """Between the clamp and the board's edge are 60 mm: for a screw, not for a nose of 120 beside the clamp."""
     layout = layout_of((shaped(rectangle(30, 20)), Transform(x=410, y=75)), length=450, width=100, thickness=12.0)
