@@ -90,7 +90,7 @@ def _corners(root: Element, width: float, height: float, frame: float, *, mitre:
         for y, up in ((0.0, -frame), (height, frame)):
             turn = coordinate(across) if mitre else "0"
             runs.append(f"M{coordinate(x)} {coordinate(y)}l{turn} {coordinate(up)}")
-    SubElement(root, "path", {"d": "".join(runs), "stroke": _EDGE, "stroke-width": "0.8"})
+    SubElement(root, "path", {"d": "".join(runs), "stroke": _EDGE, "stroke-width": "1.6"})
 
 
 def _grain(root: Element, x: float, y: float, width: float, height: float, *, across: bool, number: int) -> None:
