@@ -11,7 +11,7 @@ from typing import Any
 
 from cutjob.designs.design import Design
 from cutjob.designs.evaluate import evaluate
-from cutjob.designs.parameter import Parameter
+from cutjob.designs.parameter import Parameter, default_text
 from cutjob.errors import CutjobError
 from cutjob.job.model import Make
 from cutjob.parts.part import Build
@@ -126,7 +126,7 @@ def _written(raw: Any, parameter: Parameter) -> str:
     if isinstance(raw, (list, tuple)):
         return f"[{', '.join(_written(one, parameter) for one in raw)}]"
     if parameter.kind in ("length", "lengths") and isinstance(raw, (int, float)):
-        return json.dumps(format_length(raw, unit="in"))
+        return json.dumps(default_text(raw, "in"))
     # Texts, numbers, true and false look the same in JSON and in TOML.
     return json.dumps(raw, ensure_ascii=False)
 

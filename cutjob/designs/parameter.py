@@ -220,6 +220,12 @@ class Parameter:
         return format_length(limit, unit=unit)
 
 
+def default_text(mm: float, unit: Unit) -> str:
+    """Return a default length as it would be written: in mm where inches have no fraction for it."""
+    inches = format_length(mm, unit=unit)
+    return format_length(mm, unit="mm") if unit == "in" and "." in inches else inches
+
+
 # Two pins nearer to each other than this share bend no real strip.
 _CLOSEST_PINS = 0.01
 

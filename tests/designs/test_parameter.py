@@ -1,10 +1,14 @@
 import math
+import re
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cutjob.designs.parameter import BadValue, Parameter, nearest
+from cutjob.designs.catalogue import CATALOGUE
+from cutjob.designs.own.listing import design_lines
+from cutjob.designs.parameter import BadValue, Parameter, default_text, nearest
+from cutjob.units import parse_length
 
 LENGTH = Parameter(name="longest", kind="length", help="", least=25.4, greatest=254.0)
 COUNT = Parameter(name="tiers", kind="count", help="", least=1, greatest=12)
@@ -104,3 +108,19 @@ def test_whatever_is_written_is_read_or_refused(raw):
 def test_the_nearest_name_is_offered():
     assert nearest("teirs", ["tiers", "gap"]) == 'did you mean "tiers"? '
     assert nearest("quux", ["tiers", "gap"]) == ""
+
+
+@pytest.mark.parametrize(
+    ("mm", "unit", "text"),
+    [(0.2, "in", "0.2 mm"), (3.175, "in", "1/8 in"), (0.2, "mm", "0.2 mm"), (12.7, "in", "1/2 in")],
+)
+def test_a_default_no_rule_shows_in_inches_is_told_in_mm(mm, unit, text):
+    assert default_text(mm, unit) == text
+    # What is written is what is meant.
+    assert parse_length(text, unit=unit) == pytest.approx(mm, abs=1e-12)
+
+
+def test_no_default_of_a_design_is_told_in_decimals_of_an_inch():
+    told = [line for design in CATALOGUE.values() for line in design_lines(design)]
+    assert any("default 0.2 mm" in line for line in told)
+    assert not any(re.search(r"\d\.\d+ in\b", line) for line in told)

@@ -6,8 +6,8 @@ from collections.abc import Iterator
 from typing import Any
 
 from cutjob.designs.design import Design
-from cutjob.designs.parameter import Parameter
-from cutjob.units import Unit, format_length
+from cutjob.designs.parameter import Parameter, default_text
+from cutjob.units import Unit
 
 
 def design_lines(design: Design, *, unit: Unit = "in") -> Iterator[str]:
@@ -29,7 +29,7 @@ def _default(parameter: Parameter, unit: Unit) -> str:
     if parameter.kind == "pins":
         return "; has a default"
     if parameter.kind == "length" and isinstance(raw, (int, float)):
-        raw = format_length(raw, unit=unit)
+        raw = default_text(raw, unit)
     if isinstance(raw, bool):
         raw = "true" if raw else "false"
     return f"; default {raw}"
