@@ -148,13 +148,17 @@ def _with_screws(
 ) -> BoardCuts:
     layout = board.layout
     left = wood_left(layout, leftovers)
-    # Nothing is cut in what is left of a board: where it holds without, no screw stands there.
-    for spared in dict.fromkeys([tuple(left), tuple(left[:1]), ()]):
+    # Nothing is cut in what is left of a board: where it holds without, no screw stands there, or between the parts and
+    # a little less of it.
+    between = screws.head + screws.hole + screw_margin(board, machine, screws)[0]
+    less = wood_left(layout, leftovers, less=between)
+    for spared in dict.fromkeys([tuple(left), tuple(less), tuple(left[:1]), tuple(less[:1]), ()]):
         holds = _screws(board, machine, screws, unit, spared=spared)
         if holds is not None:
             break
     assert holds is not None
-    lost = any(piece.distance(shapely.Point(down.at)) < down.diameter / 2 for piece in left for down in holds)
+    stand = any(piece.distance(shapely.Point(down.at)) < down.diameter / 2 for piece in left for down in holds)
+    lost = len(spared) < len(left) and stand
     cuts = tuple(_hole(down.at, down.diameter, board, machine, unit, what="screws") for down in holds)
     return replace(
         board,

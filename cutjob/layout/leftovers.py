@@ -96,11 +96,15 @@ def leftovers_of(
     return tuple(_leftover(layout, side, piece) for side, piece in kept)
 
 
-def wood_left(layout: BoardLayout, rule: LeftoverRule | None) -> list[Polygon]:
-    """Return the pieces that `leftovers_of` would give, in the board's frame, the largest first; without rule none."""
+def wood_left(layout: BoardLayout, rule: LeftoverRule | None, *, less: float = 0.0) -> list[Polygon]:
+    """Return the pieces that `leftovers_of` would give, in the board's frame, the largest first; without rule none.
+
+    They keep off the parts by `less` mm more than they need.
+    """
     if rule is None or not layout.placements:
         return []
-    found = leftovers_of(layout, gap=rule.gap, edge_margin=rule.edge_margin, saw_kerf=rule.saw_kerf, least=rule.least)
+    gap, least = rule.gap + less, rule.least
+    found = leftovers_of(layout, gap=gap, edge_margin=rule.edge_margin, saw_kerf=rule.saw_kerf, least=least)
     return [to_polygon(Transform(x=one.at[0], y=one.at[1]).contour(one.board.outline)) for one in found]
 
 

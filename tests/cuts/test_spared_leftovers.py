@@ -63,7 +63,7 @@ def test_both_ends_are_spared() -> None:
 
 def test_told_where_screws_must_stand_in_the_rest() -> None:
     """Four parts fill the end: the only waste wide enough is what would be left."""
-    layout = discs((4, 4), (4, 72), (72, 4), (72, 72), length=400, width=136)
+    layout = discs((4, 4), (4, 72), (72, 4), (72, 72), length=300, width=136)
     board = held(layout)
     assert len(board.layout.hold_downs) >= 2
     (warning,) = board.warnings
@@ -75,3 +75,14 @@ def test_nothing_is_left_of_a_full_board() -> None:
     layout = discs((40, 30), (40, 110), (140, 70), length=240)
     assert wood_left(layout, RULE) == []
     assert held(layout).layout.hold_downs == held(layout, None).layout.hold_downs
+
+
+def test_between_the_parts_and_a_little_less_of_the_rest() -> None:
+    """No room among the parts, but a row of screws beside them leaves a rest worth keeping."""
+    layout = discs((4, 4), (4, 72), (72, 4), (72, 72), length=450, width=136)
+    board = held(layout)
+    (length,) = kept(board)
+    (left,) = wood_left(layout, RULE)
+    assert length > 200
+    assert any(left.contains(shapely.Point(down.at)) for down in board.layout.hold_downs)
+    assert board.warnings == ()
