@@ -23,7 +23,9 @@ class EndCut(FileModel):
     length: PositiveMm = Field(description="along the grain")
     width: PositiveMm = Field(description="across the grain")
     count: Whole = Field(default=1, ge=1, le=1000)
-    tone: Whole = Field(default=5, ge=0, le=9, description="0 dark to 9 light; equal tones are kept apart as far as they can be")
+    tone: Whole = Field(
+        default=5, ge=0, le=9, description="0 dark to 9 light; equal tones are kept apart as far as they can be"
+    )
 
 
 class Inventory(FileModel):
