@@ -16,7 +16,7 @@ from cutjob.geometry.contour import Region, polyline, rectangle
 from cutjob.geometry.segment import Line, Point
 from cutjob.parts.part import Build, Hole, Mark, Pocket, ShapedPart, Stand
 
-_MARK_INSET = 2.0  # mm between a mark and the edge, so that it does not nick it
+_MARK_INSET = 5.0  # mm between a mark and the edge: a cutter of 3/8 in does not nick it
 _OVER_EDGE = 3.0  # mm a dado is drawn past the plate's edges, where it runs out
 
 
@@ -55,10 +55,10 @@ def build_drilling_cradle(values: Values, context: BuildContext) -> Build:
     if problems:
         raise InputError(problems)
     dados = tuple(_dado(length / 2 + side * (apart + slot) / 2, slot=slot, width=width, depth=dado) for side in (-1, 1))
-    middle = length / 2
+    middle, inset = length / 2, min(_MARK_INSET, width / 8)
     marks = tuple(
         Mark(path=(Line((middle, start), (middle, end)),))
-        for start, end in ((_MARK_INSET, width / 4), (width * 3 / 4, width - _MARK_INSET))
+        for start, end in ((inset, width / 4), (width * 3 / 4, width - inset))
     )
     plate = ShapedPart(
         name="plate",

@@ -23,7 +23,7 @@ from cutjob.parts.part import Build, HandHole, Hole, Mark, RodPart, SawnPart, Sh
 from cutjob.tolerances import TOLERANCES
 
 _MARK_LENGTH = 6.0  # mm of a centre mark: long enough to set a square to
-_MARK_INSET = 2.0  # mm between the mark and the edge, so that it does not nick it
+_MARK_INSET = 5.0  # mm between the mark and the edge: a cutter of 3/8 in does not nick it
 _CLEARANCE_SAMPLES = 200  # places along a piece where its distance from the next is looked at
 _CORNER_CHORD = 0.1  # mm; outlines are only measured roughly here
 

@@ -117,7 +117,8 @@ def test_a_centre_mark_lies_on_the_centre_line_within_the_piece():
         ((line,),) = [mark.path for mark in part.marks]
         assert (line.start[0], line.end[0]) == (0.0, 0.0)
         low, high = wood(part).intersection(CENTRE_LINE).bounds[1::2]
-        assert low + 1 < line.start[1] < line.end[1] < (low + high) / 2
+        # A cutter of 3/8 in that runs along it leaves the edge whole.
+        assert low + 3 / 16 * INCH < line.start[1] < line.end[1] < (low + high) / 2
     assert all(part.marks == () for part in build().shaped)
     assert "centre_mark" in only_problem("graded-stack", stands="flat", centre_mark=True).place
 
