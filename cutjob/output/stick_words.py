@@ -30,7 +30,9 @@ def stick_lines(plan: dict[str, Any]) -> Iterator[str]:
         lines = [stick_line(stick, unit) for stick in one["sticks"]]
         yield from (f"{kind}: no. {line}" for line in lines[:_MOST_LINES])
         if len(lines) > _MOST_LINES:
-            yield f"{kind}: {len(lines) - _MOST_LINES} more ways of sawing in plan.json and on the job sheet"
+            more = len(lines) - _MOST_LINES
+            ways = "1 more way" if more == 1 else f"{more} more ways"
+            yield f"{kind}: {ways} of sawing in plan.json and on the job sheet"
 
 
 def stick_line(stick: dict[str, Any], unit: Unit) -> str:
