@@ -14,6 +14,10 @@ import tempfile
 from pathlib import Path
 
 ROOT = Path(__file__).parents[1]
+_RULES = (
+    "tests/proof/test_check.py tests/proof/test_check_odd_files.py tests/proof/test_prove_cutters.py "
+    "tests/proof/test_prove_laser.py tests/proof/test_prove_finish.py tests/proof/test_prove_windows.py"
+)
 # The module, and the tests that are about it.
 TARGETS = {
     "units": ("cutjob/units.py", "tests/test_units.py"),
@@ -27,8 +31,8 @@ TARGETS = {
     "precedence": ("cutjob/program/precedence.py", "tests/program/test_precedence.py"),
     "tour": ("cutjob/program/tour.py", "tests/program/test_tour.py"),
     "sweep": ("cutjob/proof/sweep.py", "tests/proof"),
-    "height_rules": ("cutjob/proof/height_rules.py", "tests/proof"),
-    "feed_rules": ("cutjob/proof/feed_rules.py", "tests/proof"),
+    "height_rules": ("cutjob/proof/height_rules.py", _RULES),
+    "feed_rules": ("cutjob/proof/feed_rules.py", _RULES),
 }
 CONFIG = """\
 [cosmic-ray]
