@@ -15,7 +15,8 @@ from pathlib import Path
 
 ROOT = Path(__file__).parents[1]
 _RULES = (
-    "tests/proof/test_check.py tests/proof/test_check_odd_files.py tests/proof/test_prove_cutters.py "
+    "tests/proof/test_rules_alone.py tests/proof/test_check.py tests/proof/test_check_odd_files.py "
+    "tests/proof/test_prove_cutters.py "
     "tests/proof/test_prove_laser.py tests/proof/test_prove_finish.py tests/proof/test_prove_windows.py"
 )
 # The module, and the tests that are about it.

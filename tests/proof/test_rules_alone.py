@@ -1,0 +1,96 @@
+"""The rules for heights and feeds, each broken alone in a file without a plan, and kept just so."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+
+from cutjob.proof.check import Told, examine_program
+from cutjob.proof.finding import Finding
+from cutjob.tolerances import TOLERANCES
+from tests.proof import workshop as ws
+
+OPENING = ["G21", "G17", "G90", "G94", "G0 Z5", "S12000 M3", "G4 P3", "F1200"]
+END = ["G0 Z5", "M5", "M2"]
+
+
+def found(*lines: str, opening: list[str] = OPENING) -> list[Finding]:
+    data = ws.text([*opening, *lines, *END])
+    told = Told(thickness=12.0, material="softwood", cutter=1)
+    report = examine_program(data, name="out/a.nc", machine=ws.router(), plan=None, told=told).report
+    return [finding for finding in report.findings if finding.severity == "error"]
+
+
+def test_what_keeps_the_rules_is_told_of_no_more() -> None:
+    lines = ["G0 X20 Y20", "G0 Z1", "G1 Z-4 F300", "G1 X60 F1200", "G0 Z5", "G0 X80", "G0 Z1", "G1 Z-4 F300", "G1 Y60"]
+    assert found(*lines) == []
+
+
+@pytest.mark.parametrize(
+    ("lines", "measured"),
+    [
+        # Straight down into the stock, by 3 mm; down to where it was, as no cycle is; sideways within the stock.
+        (["G0 X20 Y20", "G0 Z-3"], -3.0),
+        (["G0 X20 Y20", "G0 Z1", "G1 Z-2 F300", "G0 Z1", "G0 Z-1"], -1.0),
+        (["G0 X20 Y20", "G0 Z1", "G1 Z-2 F300", "G0 X60"], -2.0),
+    ],
+)
+def test_no_rapid_goes_below_the_stocks_top(lines: list[str], measured: float) -> None:
+    (finding,) = found(*lines)
+    assert (finding.check, finding.measured) == ("rapid", pytest.approx(measured, abs=1e-9))
+    assert "below the stock's top" in finding.message
+
+
+def test_a_rapid_may_go_straight_up_out_of_the_stock_and_down_to_its_top() -> None:
+    assert found("G0 X20 Y20", "G0 Z0", "G1 Z-2 F300", "G0 Z1", "G0 Z0", "G0 Z5") == []
+
+
+def test_no_rapid_goes_sideways_below_safe_height() -> None:
+    (finding,) = found("G0 X20 Y20", "G0 Z1", "G0 X60")
+    # The limit allows for the rounding of what is written.
+    assert (finding.check, finding.measured, finding.limit) == ("rapid", 1.0, pytest.approx(5.0, abs=TOLERANCES.output))
+    assert "below safe height" in finding.message
+
+
+@pytest.mark.parametrize(("depth", "told"), [(4.4, False), (4.5, True)])
+def test_no_cut_goes_along_deeper_than_a_pass(depth: float, told: bool) -> None:
+    errors = found("G0 X20 Y20", "G0 Z1", f"G1 Z-{depth} F300", "G1 X60 F1200")
+    assert [finding.check for finding in errors] == ["depth per pass"] * told
+    if told:
+        assert (errors[0].measured, errors[0].limit) == (pytest.approx(4.5), 4.4)
+        assert errors[0].message.startswith("cuts 4.50 mm deeper than all before it")
+
+
+def test_the_next_pass_goes_as_much_deeper_again() -> None:
+    lines = [
+        "G0 X20 Y20",
+        "G0 Z1",
+        "G1 Z-4 F300",
+        "G1 X60 F1200",
+        "G1 Z-8 F300",
+        "G1 X20 F1200",
+        "G1 Z-12 F300",
+        "G1 X60",
+    ]
+    assert found(*lines) == []
+
+
+@pytest.mark.parametrize(
+    ("lines", "told"),
+    [
+        # The feed table plunges at 300 mm/min: straight down at 300 and 330; down a slope of 1 in 4, by which 1200
+        # mm/min sink at 1200 / sqrt(17) = 291, and of 1 in 3, 1200 / sqrt(10) = 379.
+        (["G1 Z-2 F300"], False),
+        (["G1 Z-2 F330"], True),
+        (["G1 Z0 F300", "G1 X28 Z-2 F1200"], False),
+        (["G1 Z0 F300", "G1 X26 Z-2 F1200"], True),
+        # A quarter of a helix of radius 5.1 is 8.01 mm long and sinks 2 mm, hardly less steep than 1 in 4; of radius
+        # 3.8 it is 5.97 mm long.
+        (["G1 Z0 F300", "G2 X25.1 Y14.9 I0 J-5.1 Z-2 F1200"], False),
+        (["G1 Z0 F300", "G2 X23.8 Y16.2 I0 J-3.8 Z-2 F1200"], True),
+    ],
+)
+def test_nothing_sinks_faster_than_the_feed_table_plunges(lines: list[str], told: bool) -> None:
+    assert 1200 / math.sqrt(17) < 300 < 1200 / math.sqrt(10)
+    assert [finding.check for finding in found("G0 X20 Y20", "G0 Z1", *lines)] == ["plunge"] * told
