@@ -94,3 +94,10 @@ def test_the_next_pass_goes_as_much_deeper_again() -> None:
 def test_nothing_sinks_faster_than_the_feed_table_plunges(lines: list[str], told: bool) -> None:
     assert 1200 / math.sqrt(17) < 300 < 1200 / math.sqrt(10)
     assert [finding.check for finding in found("G0 X20 Y20", "G0 Z1", *lines)] == ["plunge"] * told
+
+
+def test_a_pecking_cycle_goes_back_down_the_hole_it_made() -> None:
+    assert found("G0 X20 Y20", "G83 X20 Y20 Z-9 R1 Q3 F300", "X40", "G80") == []
+    # By hand the same rapid is told of: the cycle knows its hole, a line does not.
+    (finding,) = found("G0 X20 Y20", "G0 Z1", "G1 Z-3 F300", "G0 Z1", "G0 Z-3")
+    assert (finding.check, finding.measured) == ("rapid", pytest.approx(-3.0))
