@@ -18,10 +18,8 @@ from cutjob.output.folder import replace_folder
 from cutjob.output.panel_lists import frame_strips, laid_data, panel_lists, rest_data
 from cutjob.output.panel_missing import still_to_find
 from cutjob.output.panel_picture import panel_picture
-from cutjob.units import Unit, format_length
+from cutjob.units import RULE, Unit, format_length
 
-# A unit of each unit system, mm: what a rule shows.
-UNIT: dict[Unit, float] = {"in": 25.4 / 64, "mm": 0.1}
 # Less is not sawn off: a blade with wood on one side only wanders. 1/16 in or 1 mm; common practice, no source.
 _LEAST_CUT: dict[Unit, int] = {"in": 4, "mm": 10}
 _ALMOST = 1e-6
@@ -46,7 +44,7 @@ def make_panel(path: Path, *, out: Path | None = None, seed: int = 0) -> PanelRe
     and corners can't be kept; ProofError where a check of the filled panel finds something.
     """
     panel, inventory, source = read_panel(path)
-    unit = UNIT[panel.units]
+    unit = RULE[panel.units]
     filling = _filled(field_of(panel, unit, source), pieces_of(inventory, unit), source, seed=seed)
     summary = _summary(panel, filling, unit)
     files, plan = _files(panel, filling, unit, summary, seed=seed)

@@ -13,8 +13,8 @@ from cutjob.geometry.polygons import from_polygon, to_polygon
 from cutjob.job.machine import Cutter, Machine, Screws
 from cutjob.job.stock import Board
 from cutjob.tolerances import TOLERANCES
+from cutjob.units import RULE
 
-_STEP = 0.1  # mm; what a rule shows
 _CORNER = 2.0  # how much farther than its edges a sharp corner may reach
 
 
@@ -36,7 +36,7 @@ def comes_low(cutter: Cutter, depth: float, height: float) -> bool:
 def stickout_advice(needed: Mapping[int, float]) -> str:
     """Say how far cutters, by number, would have to stick out, rounded up."""
     wanted = [
-        f"cutter {number} stick out {math.ceil(least / _STEP - 1e-6) * _STEP:.1f} mm or more"
+        f"cutter {number} stick out {math.ceil(least / RULE['mm'] - 1e-6) * RULE['mm']:.1f} mm or more"
         for number, least in sorted(needed.items())
     ]
     return f"let {' and '.join(wanted)} and set {'its' if len(wanted) == 1 else 'their'} stickout in the profile"

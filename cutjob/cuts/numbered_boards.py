@@ -13,12 +13,12 @@ from cutjob.cuts.number_marks import number_lettering
 from cutjob.errors import InputError, Location, Problem
 from cutjob.job.machine import Cutter, Machine
 from cutjob.layout.layout import BoardLayout
-from cutjob.units import Unit, format_length
+from cutjob.units import RULE, TAPE, Unit, format_length
 
 # Letters lower than this many widths of their strokes can't be read: so high, the rounds of an 8 are just as wide as a
 # stroke. Common practice, no source.
 _LEAST_STROKES = 4.0
-_STEP = {"mm": 0.1, "in": 25.4 / 16}  # of heights told to users, mm
+_STEP = {"mm": RULE["mm"], "in": TAPE["in"]}  # of heights told to users, mm
 _SLACK = 1e-6
 
 

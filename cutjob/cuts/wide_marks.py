@@ -14,12 +14,11 @@ from cutjob.geometry.polygons import to_polygon
 from cutjob.geometry.segment import Segment
 from cutjob.parts.part import ShapedPart
 from cutjob.tolerances import TOLERANCES
-from cutjob.units import Unit, format_length
+from cutjob.units import RULE, Unit, format_length
 
 # Round where a line ends on an edge or crosses one its groove runs out there, as meant. So many radii from there it
 # has, even at 30 degrees to the edge.
 _RUNS_OUT = 2.0
-_STEP = {"mm": 0.1, "in": 25.4 / 64}  # what a rule shows, mm
 
 
 def wide_mark_warnings(part: ShapedPart, cuts: Sequence[Cut], *, cutters: Cutters, unit: Unit) -> tuple[str, ...]:
@@ -48,8 +47,8 @@ def wide_mark_warnings(part: ShapedPart, cuts: Sequence[Cut], *, cutters: Cutter
 
 def _told(what: str, places: Sequence[shapely.Point], number: int, cutters: Cutters, unit: Unit) -> str:
     cutter = cutters.numbered(number)
-    off = format_length(math.ceil(cutter.radius / _STEP[unit] - 1e-6) * _STEP[unit], unit=unit)
-    x, y = (format_length(round(value / _STEP[unit]) * _STEP[unit], unit=unit) for value in (places[0].x, places[0].y))
+    off = format_length(math.ceil(cutter.radius / RULE[unit] - 1e-6) * RULE[unit], unit=unit)
+    x, y = (format_length(round(value / RULE[unit]) * RULE[unit], unit=unit) for value in (places[0].x, places[0].y))
     marks, runs = ("a mark", "runs") if len(places) == 1 else (f"{len(places)} marks", "run")
     first = "at" if len(places) == 1 else "the first at"
     return (

@@ -19,11 +19,10 @@ from cutjob.layout.feasible import fits_alone
 from cutjob.layout.rules import Clearance
 from cutjob.layout.turns import turns_to_try
 from cutjob.parts.part import Item, ShapedPart
-from cutjob.units import Unit, format_length
+from cutjob.units import RULE, Unit, format_length
 
 _WELL_FILLED = 0.65  # share of a board's area that parts take up as a rule
 _MANY = 200  # parts; measured with stars, half of them too many: 200 take the layout 3 s, 400 5 s, 1,600 half a minute
-_STEP: dict[Unit, float] = {"mm": 0.1, "in": 25.4 / 64}  # what a workshop reads off a rule; advice keeps to it
 _ROUNDING = 1e-6  # mm
 
 
@@ -133,15 +132,15 @@ def _greatest(
     able = [board for board in boards if fits_board(part, board, clearance=with_value(0.0))]
     if not able:
         return None
-    low, high = 0, math.ceil(limit / _STEP[unit] - _ROUNDING)
+    low, high = 0, math.ceil(limit / RULE[unit] - _ROUNDING)
     while high - low > 1:
         middle = (low + high) // 2
-        clearance = with_value(middle * _STEP[unit])
+        clearance = with_value(middle * RULE[unit])
         if any(fits_board(part, board, clearance=clearance) for board in able):
             low = middle
         else:
             high = middle
-    return low * _STEP[unit]
+    return low * RULE[unit]
 
 
 def _least_board(part: ShapedPart, boards: Sequence[Board], clearance: Clearance, unit: Unit) -> str:
@@ -265,11 +264,11 @@ def _at_most(length: float, unit: Unit) -> str:
 
 
 def _up(length: float, unit: Unit) -> str:
-    return format_length(math.ceil(length / _STEP[unit] - _ROUNDING) * _STEP[unit], unit=unit)
+    return format_length(math.ceil(length / RULE[unit] - _ROUNDING) * RULE[unit], unit=unit)
 
 
 def _down(length: float, unit: Unit) -> str:
-    return format_length(math.floor(length / _STEP[unit] + _ROUNDING) * _STEP[unit], unit=unit)
+    return format_length(math.floor(length / RULE[unit] + _ROUNDING) * RULE[unit], unit=unit)
 
 
 def _area(area: float, unit: Unit) -> str:

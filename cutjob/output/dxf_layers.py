@@ -11,13 +11,13 @@ from cutjob.job.machine import Machine, Operation
 from cutjob.output.comments import plain_ascii
 from cutjob.output.numbers import fixed
 from cutjob.output.operations import OPERATIONS, Rgb
+from cutjob.units import MM_PER
 
 # Symbol names (DXF reference): R12 takes letters, digits, $ - _, at most 31; R2000 nearly anything but these.
 _R12_FORBIDDEN = re.compile(r"[^A-Za-z0-9$_-]+")
 _R2000_FORBIDDEN = re.compile(r'[\x00-\x1f\x7f<>/\\":;?*|=`,]+')
 _LONGEST_NAME = {"R12": 31, "R2000": 255}
 _CONTRAST_ACI = 7  # black on white paper, white on a dark screen
-_MM = {"mm": 1.0, "in": 25.4}
 # Of depths in the names of layers: a hundredth of a mm, about.
 _DEPTH_DECIMALS = {"mm": 2, "in": 4}
 
@@ -50,7 +50,7 @@ def pocket_layers(machine: Machine, depths: Iterable[float]) -> dict[float, str]
     given: dict[str, str] = {}  # by the depth as it is written
     found: dict[float, str] = {}
     for depth in depths:
-        size = fixed(depth / _MM[drawing.units], _DEPTH_DECIMALS[drawing.units])
+        size = fixed(depth / MM_PER[drawing.units], _DEPTH_DECIMALS[drawing.units])
         if size not in given:
             name = _allowed(f"pocket {size} {drawing.units}", drawing.version)
             given[size] = _free_name(name, drawing.version, [*others, *given.values()])

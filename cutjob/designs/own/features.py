@@ -14,6 +14,7 @@ from cutjob.designs.own.spelling import Sum
 from cutjob.geometry.contour import Contour, Region, circle
 from cutjob.job.fields import KeyPath
 from cutjob.parts.part import Counterbore, Hole, Mark, Pocket
+from cutjob.units import format_length
 
 MOST_FEATURES = 2000  # of one part
 
@@ -121,8 +122,7 @@ def _holes(hole: HoleEntry, scope: Scope, keys: KeyPath, thickness: float) -> It
 def _depth(scope: Scope, keys: KeyPath, one: Sum, thickness: float, *, hole: bool = False) -> float:
     depth = asked(scope, keys, one)
     if depth >= thickness - 1e-6:
-        unit = "in" if scope.unit == "in" else "mm"
-        thick = f"{thickness / 25.4:.4g} in" if unit == "in" else f"{thickness:.4g} mm"
+        thick = format_length(thickness, unit=scope.unit)
         through = ", or leave depth out and cut right through" if hole else ""
         message = f"this goes through boards {thick} thick; make it shallower{through}"
         raise ShapeError(keys, SumError(message))

@@ -106,7 +106,6 @@ class _Base:
     wanted: Sequence[tuple[float, int]]
     sizes: tuple[int, ...]
     rooms: tuple[int, ...]
-    per_mm: Fraction
 
     @staticmethod
     def of(kinds: Sequence[Sticks], wanted: Sequence[tuple[float, int]], kerf: float) -> _Base:
@@ -120,7 +119,6 @@ class _Base:
             wanted=wanted,
             sizes=tuple(size // measure for size in sizes),
             rooms=tuple((round(kind.length * _PER_MM) + blade + play) // measure for kind in kinds),
-            per_mm=Fraction(_PER_MM, measure),
         )
 
     @property
