@@ -276,6 +276,15 @@ class Tabs(FileModel):
         return self
 
 
+class Clamps(FileModel):
+    """Clamps at the edge of a board. Sizes and how often: common practice, no source."""
+
+    length: PositiveMm = Field(default=40.0, description="clear waste a clamp takes along the board's edge")
+    depth: PositiveMm = Field(default=25.0, description="clear waste it takes from the edge inward")
+    height: NotNegativeMm = Field(default=20.0, description="how far it stands above the board")
+    margin: NotNegativeMm = Field(default=3.0, description="clear room between a clamp and every move of the cutter")
+
+
 class Screws(FileModel):
     """Screws or pins that hold a board down through its waste; the holes for them are drilled first."""
 
@@ -312,6 +321,7 @@ class Machine(FileModel):
     controller: Controller = Controller()
     cutting: Cutting = Cutting()
     tabs: Tabs | None = None
+    clamps: Clamps = Clamps()
     screws: Screws | None = None
     drawing: Drawing = Drawing()
     saw_kerf: PositiveMm = Field(default=3.175, description="kerf of the saw that cuts sawn parts off a board")
@@ -369,5 +379,5 @@ class Machine(FileModel):
 
 
 _NEEDED: dict[str, tuple[str, ...]] = {"router": ("rpm", "plunge", "depth_per_pass"), "laser": ("power",)}
-__all__ = ["Controller", "Cutter", "Cutting", "Drawing", "Feed", "Machine", "Mm", "Motion", "Operation", "Spindle",
-           "Screws", "Tabs", "Travel"]  # fmt: skip
+__all__ = ["Clamps", "Controller", "Cutter", "Cutting", "Drawing", "Feed", "Machine", "Mm", "Motion", "Operation",
+           "Screws", "Spindle", "Tabs", "Travel"]  # fmt: skip

@@ -237,8 +237,16 @@ class JobFile(FileModel):
         default="tabs",
         description="what holds a part once it is cut round: tabs, or a last skin of wood, by the profile",
     )
-    board_held_by: Literal["clamps", "screws"] = Field(
-        default="clamps", description="screws: places in the waste are found and drilled first, as the profile says"
+    board_held_by: Literal["clamps", "screws", "tape", "vacuum"] = Field(
+        default="clamps",
+        description="clamps: those the job names as keep_out with a height, else places for them are found in the "
+        "waste at the board's edge; screws: places in the waste are found and drilled first, as the profile says; "
+        "tape, vacuum: board and parts are held from below, without tabs",
+    )
+    between_boards: Literal["tape"] | None = Field(
+        default=None,
+        description="tape: the boards of a stack are taped to each other, so that low tabs hold the upper parts too; "
+        "default: bridges are left over the whole height of a stack",
     )
     numbers: Literal["none", "part", "waste"] = Field(
         default="none", description="where the number of each part is cut: on its upper face, or beside it in the waste"

@@ -12,6 +12,7 @@ from cutjob.geometry.polygons import to_polygon
 from cutjob.geometry.segment import Point, Segment
 from cutjob.geometry.transform import Transform
 from cutjob.job.stock import Board
+from cutjob.layout.held import Holding
 from cutjob.layout.saw_order import SawnBoard
 from cutjob.parts.part import ShapedPart
 
@@ -93,7 +94,8 @@ class BoardLayout:
     """The parts on one board. It is cut `copies` times, `stack` boards at a time: copies x stack boards in all.
 
     What else is cut is added once the parts lie: `windows` where the board is longer than the bed, `hold_downs`,
-    `lettering`.
+    `lettering`. `holding` says what holds the board and its parts then; None on a machine that moves no cutter through
+    it, or before that is settled.
     """
 
     id: str
@@ -104,6 +106,7 @@ class BoardLayout:
     windows: tuple[Window, ...] = ()
     hold_downs: tuple[HoldDown, ...] = ()
     lettering: tuple[Lettering, ...] = ()
+    holding: Holding | None = None
 
     @property
     def height(self) -> float:
