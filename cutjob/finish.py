@@ -14,11 +14,12 @@ import time
 from collections.abc import Iterator, Sequence
 from concurrent.futures import Executor, ProcessPoolExecutor
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from cutjob.cuts.board_cuts import BoardCuts
 from cutjob.errors import InputError, Problem
 from cutjob.geometry.segment import Bounds
+from cutjob.holding.clamps import without_holds
 from cutjob.job.machine import Cutter, Machine
 from cutjob.layout.layout import BoardLayout
 from cutjob.layout.leftovers import Leftover, LeftoverRule, leftovers_of
@@ -174,8 +175,9 @@ def board_leftovers(
     """Return what is left of a board clear of its parts, and of all that its programs cut."""
     if rule is None:
         return ()
+    bare = layout if layout.holding is None else replace(layout, board=without_holds(layout.board, layout.holding))
     return leftovers_of(
-        layout,
+        bare,
         gap=rule.gap,
         edge_margin=rule.edge_margin,
         saw_kerf=rule.saw_kerf,

@@ -4,18 +4,34 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from concurrent.futures import Executor
+from dataclasses import dataclass
 
 from cutjob.cuts.board_cuts import BoardCuts, cut_layouts
 from cutjob.cuts.cutter_choice import Cutters
 from cutjob.cuts.fitness import unfit_parts
 from cutjob.cuts.holding import held_down, with_windows
 from cutjob.cuts.numbered_boards import numbered_boards
+from cutjob.holding.hold import Held, hold_board
 from cutjob.job.job import Job
 from cutjob.job.machine import Machine
 from cutjob.job_layout import leftover_rule
 from cutjob.job_order import refuse
+from cutjob.layout.held import HeldBy
 from cutjob.layout.layout import BoardLayout, Layout
 from cutjob.parts.part import Item
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JobCuts:
+    """All that is cut on the boards of a job, each board as it is held, and warnings."""
+
+    held: tuple[Held, ...]
+    warnings: tuple[str, ...]
+
+    @property
+    def boards(self) -> tuple[BoardCuts, ...]:
+        """The cuts of each board."""
+        return tuple(each.board for each in self.held)
 
 
 def cut_job(
@@ -25,9 +41,10 @@ def cut_job(
     machine: Machine,
     cutters: Cutters,
     *,
+    by: HeldBy,
     executor: Executor | None = None,
-) -> tuple[tuple[BoardCuts, ...], tuple[str, ...]]:
-    """Return the cuts of every board of a layout, with its windows, numbers and screws, and warnings.
+) -> JobCuts:
+    """Return the cuts of every board of a layout, with its windows, numbers, screws and bridges, held `by` that.
 
     Raises InputError for what can't be cut, ThinWasteError where the parts lie too close for screws.
     """
@@ -37,9 +54,11 @@ def cut_job(
     cuts, warnings = cut_layouts(
         prepared, cutters=cutters, machine=machine, gap=layout.gap, units=units, locations=locations, executor=executor
     )
-    screws, rule = job.file.board_held_by == "screws", leftover_rule(job, cutters.outline)
-    held = tuple(held_down(board, machine=machine, screws=screws, unit=units, leftovers=rule) for board in cuts)
-    return held, (*lettering_warnings, *warnings)
+    rule = leftover_rule(job, cutters.outline)
+    fixed = [held_down(board, machine=machine, screws=by == "screws", unit=units, leftovers=rule) for board in cuts]
+    full = job.file.between_boards is None
+    held = tuple(hold_board(board, machine=machine, by=by, full=full) for board in fixed)
+    return JobCuts(held=held, warnings=(*lettering_warnings, *warnings))
 
 
 def _prepared(

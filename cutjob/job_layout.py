@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from functools import partial
 from typing import Literal
 
 from cutjob.cuts.cutter_choice import Cutters
@@ -11,6 +12,8 @@ from cutjob.cuts.holding import bed_for_parts
 from cutjob.cuts.nose_room import room_for_nose
 from cutjob.cuts.screw_room import room_for_screws
 from cutjob.errors import Problem
+from cutjob.holding.clamps import room_for_clamps
+from cutjob.holding.room import MoreRoom, beside_clamps
 from cutjob.job.board_checks import check_boards
 from cutjob.job.job import Job
 from cutjob.job.machine import Cutter, Machine
@@ -38,29 +41,46 @@ def lay_out_job(
     effort: Effort,
     seconds: float | None = None,
     watch: Watch | None = None,
-    screw_margin: float | None = None,
+    more: MoreRoom | None = None,
 ) -> Layout:
     """Lay the items' parts on the job's boards, and check that the machine takes what lies on it then.
 
-    `machine` is the job's as its parts are held, see `held_machine`. With a `screw_margin`, the wood between heads and
-    cutter, places for screws are kept free.
+    `machine` is the job's as its parts are held, see `held_machine`. With `more` room, what that says is left as well.
     """
     file, cutter = job.file, cutters.outline
     refuse(_narrow_gap(job, items, cutter))
-    boards, gap = _within_reach(job, items, cutter), gap_of(job, cutter)
+    boards, gap, edge_margin = _within_reach(job, items, cutter), gap_of(job, cutter), edge_margin_of(job)
     parts = [part for item in items for part in item.build.shaped]
-    room = room_for_nose(
-        boards, parts, cutters=cutters, machine=machine, gap=gap, stack=file.stack, numbers=file.numbers != "none"
+    more = more or MoreRoom()
+    slot = cutter.diameter + max((part.deviation for part in parts), default=0.0) + 2 * TOLERANCES.acceptance
+    bed = machine.travel.x if machine.travel is not None and machine.travel.open_ends else None
+    gap += more.gap
+    edge_margin = max(edge_margin, slot + more.rail) if more.rail else edge_margin
+    clamped = partial(
+        room_for_clamps,
+        clamps=machine.clamps,
+        count=more.clamps,
+        reach=max(0.0, slot + machine.clamps.margin - gap) + TOLERANCES.acceptance,
+        bed=bed,
     )
-    if screw_margin is not None and machine.screws is not None:
-        slot = cutter.diameter + max((part.deviation for part in parts), default=0.0) + 2 * TOLERANCES.acceptance
-        bed = machine.travel.x if machine.travel is not None else None
-        room = room_for_screws(room, screws=machine.screws, margin=screw_margin, slot=slot, gap=gap, bed=bed)
+    room = room_for_nose(
+        [clamped(board) for board in boards] if more.clamps else boards,
+        parts,
+        cutters=cutters,
+        machine=machine,
+        gap=gap,
+        stack=file.stack,
+        numbers=file.numbers != "none",
+    )
+    if more.clamps:
+        room = beside_clamps(room, clamped)
+    if more.screw_margin is not None and machine.screws is not None:
+        room = room_for_screws(room, screws=machine.screws, margin=more.screw_margin, slot=slot, gap=gap, bed=bed)
     layout = lay_out(
         items,
         boards,
         gap=gap,
-        edge_margin=edge_margin_of(job),
+        edge_margin=edge_margin,
         stack=file.stack,
         saw_kerf=machine.saw_kerf,
         seed=seed,

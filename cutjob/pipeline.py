@@ -5,20 +5,21 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import partial
 from pathlib import Path
 from typing import Any
 
-from cutjob.cuts.holding import ThinWasteError
 from cutjob.errors import InputError
 from cutjob.findings_picture import findings_picture, ring_numbers
 from cutjob.finish import Finished, Order, finish_boards, joined, processes
 from cutjob.fitted_items import fitted_items, held_machine
+from cutjob.held_layout import lay_out_held
+from cutjob.holding.room import MoreRoom
 from cutjob.job.job import Job
 from cutjob.job.paper import PatternsWanted
-from cutjob.job_cuts import cut_job
+from cutjob.job_cuts import JobCuts, cut_job
 from cutjob.job_layout import Effort, boards_left_aside, lay_out_job, leftover_rule
 from cutjob.job_order import cutters_for, read_order, refuse
+from cutjob.layout.held import HeldBy
 from cutjob.layout.layout import Layout
 from cutjob.layout.leftovers import sawn_leftovers
 from cutjob.layout.sticks.lists import StickList, stick_lists
@@ -114,25 +115,32 @@ def make_job(
         items, fitting_warnings, problems = fitted_items(job, items, cutter)
         refuse([*wrong, *problems])
     looking_on = Remembering(watch)
-    with clock.stage(SEARCH_STAGE):
-        lay_out = partial(
-            lay_out_job, job, items, machine, cutters, seed=seed, effort=effort, seconds=seconds, watch=looking_on
-        )
-        layout = lay_out()
+    looking_on = Remembering(watch)
+    asked_effort = effort
     units = job.file.units
-    with processes(sum(len(board.placements) for board in layout.boards), cores=cores) as executor:
-        try:
+    with processes(sum(item.count * len(item.build.shaped) for item in items), cores=cores) as executor:
+
+        def lay_out(*, more: MoreRoom | None = None, effort: Effort | None = None) -> Layout:
+            with clock.stage(SEARCH_STAGE):
+                return lay_out_job(
+                    job,
+                    items,
+                    machine,
+                    cutters,
+                    seed=seed,
+                    effort=effort or asked_effort,
+                    seconds=seconds if effort is None else None,
+                    watch=looking_on,
+                    more=more,
+                )
+
+        def cut(layout: Layout, by: HeldBy) -> JobCuts:
             with clock.stage("cuts"):
-                cuts, cut_warnings = cut_job(job, items, layout, machine, cutters, executor=executor)
-        except ThinWasteError as thin:
-            try:
-                with clock.stage(SEARCH_STAGE):
-                    layout = lay_out(screw_margin=thin.margin)
-                with clock.stage("cuts"):
-                    cuts, cut_warnings = cut_job(job, items, layout, machine, cutters, executor=executor)
-            except InputError:
-                raise thin from None  # there is no room for places kept free either
-        layout = replace(layout, boards=tuple(board.layout for board in cuts))
+                return cut_job(job, items, layout, machine, cutters, by=by, executor=executor)
+
+        held = lay_out_held(job, machine, cutters, lay_out=lay_out, cut=cut, effort=effort)
+        laid, cuts, cut_warnings = held.layout, held.cuts.boards, held.cuts.warnings
+        layout = replace(laid, boards=tuple(board.layout for board in cuts))
         with clock.stage("boards"):
             rule = leftover_rule(job, cutter)
             order = Order(
@@ -178,7 +186,7 @@ def make_job(
         files = {name: data for board in finished for name, data in board.files.items()} | on_paper.files
         leftovers = (
             *(left for board in finished for left in board.leftovers),
-            *sawn_leftovers(layout.boards, layout.after_sawing, edge_margin=rule.edge_margin, least=rule.least),
+            *sawn_leftovers(laid.boards, laid.after_sawing, edge_margin=rule.edge_margin, least=rule.least),
         )
         kept = kept_leftovers(leftovers, title=title_of(job), units=units)
         rests = tuple(stick_entries(sticks, title=title_of(job), units=units, least=job.file.least_leftover[0]))

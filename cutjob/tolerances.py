@@ -35,6 +35,7 @@ class Tolerances:
     lead_clearance: float = 0.02  # extra distance of a lead-in from every part
     anchor: float = 2.0  # wood beyond a slot that a tab needs to end in
     bridge_aside: float = 1.0  # how far the two ends of a tab between neighbours may lie apart along the slot
+    loose_plug: float = 400.0  # mm2: a piece of waste larger than this is held, or cleared away; common practice
     loose_waste: float = 40.0  # waste of openings narrower than this is told of no more: it is small and light
     least_beam_play: float = 0.1  # a beam's circle must be at least this much wider than the kerf to be one
     standing_air: float = 1.0  # mm of air over what stands on a board, cutter and nose; common practice, no source

@@ -7,7 +7,6 @@ from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 from functools import partial
 
-from cutjob.cuts.board_tabs import add_tabs
 from cutjob.cuts.cut import Cut, HoleCut, LoopCut, MarkCut, placed
 from cutjob.cuts.cutter_choice import Cutters
 from cutjob.cuts.part_cuts import Examined, Stock, cut_part
@@ -29,11 +28,17 @@ _CHUNK = 25
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlacedCuts:
-    """The cuts of one placement (its index on the board), moved to the board's frame."""
+    """The cuts of one placement (its index on the board), moved to the board's frame.
+
+    `sites` are the places for bridges on the loop that frees the part, `plugs` those on inside cuts, by the number of
+    the cut in `inner`.
+    """
 
     placement: int
     inner: tuple[Cut, ...]
     outline: tuple[LoopCut, ...]
+    sites: TabSites | None = None
+    plugs: tuple[tuple[int, TabSites], ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -85,15 +90,12 @@ def cut_layouts(
                 marked[key] = _mark_warnings(placement, found, cutters, machine, units)
             parts.append(_place(index, placement, found))
         parts = _with_lettering(layout, parts, cutters)
-        found_sites = [examined[_key(placement, layout)].sites for placement in layout.placements]
-        held, lacking = _with_tabs(layout, parts, found_sites, cutters.outline, machine)
-        warnings.update(dict.fromkeys(_tab_warnings(layout, lacking, found_sites)))
         wide = dict.fromkeys(line for placement in layout.placements for line in marked[_key(placement, layout)])
         warnings.update(wide)
-        boards.append(BoardCuts(layout=layout, cutters=cutters, parts=tuple(held), warnings=tuple(wide)))
+        boards.append(BoardCuts(layout=layout, cutters=cutters, parts=tuple(parts), warnings=tuple(wide)))
     if problems:
         raise InputError(problems.values())
-    warnings.update(dict.fromkeys([*_holding_warnings(machine), *_opening_warnings(layouts, machine, units)]))
+    warnings.update(dict.fromkeys(_opening_warnings(layouts, machine, units)))
     warnings.update(dict.fromkeys(_stack_warnings(layouts, machine)))
     return tuple(boards), tuple(warnings)
 
@@ -133,10 +135,19 @@ def _place(index: int, placement: Placement, found: Examined) -> PlacedCuts:
         moved = placed(loop, placement.transform)
         assert isinstance(moved, LoopCut)
         loops.append(moved)
+    inner = tuple(placed(cut, placement.transform) for cut in found.cuts.inner)
+    flip = placement.transform.mirrored
+
+    def turned(sites: TabSites, loop: Cut) -> TabSites:
+        assert isinstance(loop, LoopCut)
+        return mirrored(sites, length=loop.path.length) if flip else sites
+
     return PlacedCuts(
         placement=index,
-        inner=tuple(placed(cut, placement.transform) for cut in found.cuts.inner),
+        inner=inner,
         outline=tuple(loops),
+        sites=None if found.sites is None else turned(found.sites, loops[0]),
+        plugs=tuple((number, turned(sites, inner[number])) for number, sites in found.plugs),
     )
 
 
@@ -148,60 +159,15 @@ def _with_lettering(layout: BoardLayout, parts: Sequence[PlacedCuts], cutters: C
         strokes.setdefault(lettering.placement, []).extend(
             MarkCut(path=path, cutter=cutter, depth=lettering.depth) for path in lettering.paths
         )
-    return [replace(part, inner=(*strokes.get(part.placement, ()), *part.inner)) for part in parts]
-
-
-def _with_tabs(
-    layout: BoardLayout,
-    parts: Sequence[PlacedCuts],
-    sites: Sequence[TabSites | None],
-    cutter: Cutter,
-    machine: Machine,
-) -> tuple[list[PlacedCuts], dict[int, int]]:
-    """The cuts with tabs on the loop that frees each part, and how many tabs each placement lacks."""
-    loops = {part.placement: part.outline[0] for part in parts if part.outline}
-    wanted = {
-        part.placement: mirrored(found, length=loops[part.placement].path.length)
-        if layout.placements[part.placement].transform.mirrored
-        else found
-        for part, found in zip(parts, sites, strict=True)
-        if found is not None
-    }
-    loops = {index: loop for index, loop in loops.items() if index in wanted}
-    done, lacking = add_tabs(layout, loops, wanted, cutter=cutter)
-    held = [
-        replace(part, outline=(done[part.placement], *part.outline[1:])) if part.placement in done else part
+    more = {placement: len(each) for placement, each in strokes.items()}
+    return [
+        replace(
+            part,
+            inner=(*strokes.get(part.placement, ()), *part.inner),
+            plugs=tuple((number + more.get(part.placement, 0), sites) for number, sites in part.plugs),
+        )
         for part in parts
     ]
-    return held, lacking
-
-
-def _tab_warnings(layout: BoardLayout, lacking: Mapping[int, int], sites: Sequence[TabSites | None]) -> list[str]:
-    """Tell parts too small or too curved for tabs from those that have no wood beside their slot, or no room there."""
-    curved: list[str] = []
-    crowded: list[str] = []
-    by_hand: list[str] = []
-    for index, count in lacking.items():
-        plan = sites[index]
-        which = curved if plan is None or not plan.sites else by_hand if plan.by_hand else crowded
-        which.append(f"{index + 1} ({count} fewer)")
-    warnings = []
-    if curved:
-        warnings.append(
-            f"{layout.id}: parts {', '.join(curved)} are too small or too curved for all their tabs; hold these with "
-            "tape or screws"
-        )
-    if by_hand:
-        warnings.append(
-            f"{layout.id}: no room for all tabs where the job wants them on parts {', '.join(by_hand)}; put them "
-            "further apart, or where there is wood beside the cut"
-        )
-    if crowded:
-        warnings.append(
-            f"{layout.id}: no wood beside the cut for all tabs of parts {', '.join(crowded)}; hold these with tape or "
-            "screws, or give a wider gap"
-        )
-    return warnings
 
 
 def _name(placement: Placement) -> str:
@@ -307,27 +273,16 @@ def _mark_warnings(placement: Placement, found: Examined, cutters: Cutters, mach
 
 
 def _opening_warnings(layouts: Sequence[BoardLayout], machine: Machine, units: Unit) -> list[str]:
-    """Openings whose waste may be thrown when it comes free (tabs hold parts only), and those no blade gets into."""
+    """Openings no closed blade gets into."""
     found: dict[str, None] = {}
-    for layout in layouts:
+    for layout in layouts if machine.kind == "pattern" else ():
         for placement in layout.placements:
             for hole in placement.part.region.holes:
                 x0, y0, x1, y1 = hole.bounds
                 size = " x ".join(format_length(side, unit=units, finest=8) for side in (x1 - x0, y1 - y0))
-                if machine.kind == "pattern":
-                    told = f"no closed blade gets into an opening of {size}; drill a way in and use a jigsaw"
-                elif machine.kind == "router" and min(x1 - x0, y1 - y0) > TOLERANCES.loose_waste:
-                    told = f"the waste of an opening of {size} comes loose; fix it with tape or screws"
-                else:
-                    continue
-                found[f"{_name(placement)}: {told}"] = None
+                warning = f"no closed blade gets into an opening of {size}; drill a way in and use a jigsaw"
+                found[f"{_name(placement)}: {warning}"] = None
     return list(found)
-
-
-def _holding_warnings(machine: Machine) -> list[str]:
-    if machine.kind != "router" or machine.tabs is not None or machine.skin:
-        return []
-    return ["this profile makes no tabs: hold every part down with tape, vacuum or screws before it comes free"]
 
 
 def _stack_warnings(layouts: Sequence[BoardLayout], machine: Machine) -> list[str]:

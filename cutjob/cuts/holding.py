@@ -115,7 +115,10 @@ def _with_pins(board: BoardCuts, machine: Machine, unit: Unit) -> BoardCuts:
     wall = _PIN_WALL * travel.pin
     waste, plain = (
         _wood(layout).difference(shapely.union_all(busy))
-        for busy in (_busy(board, machine, hole=travel.pin, kept=travel.pin / 2 + wall), _busy(board, machine))
+        for busy in (
+            busy_areas(board, machine, hole=travel.pin, kept=travel.pin / 2 + wall),
+            busy_areas(board, machine),
+        )
     )
     windows = list(layout.windows)
     cuts: list[tuple[HoleCut, ...]] = []
@@ -177,7 +180,10 @@ def _screws(
     """
     layout = board.layout
     margin, stickouts = screw_margin(board, machine, screws)
-    busy, plain = _busy(board, machine, hole=screws.hole, kept=screws.head / 2 + margin), _busy(board, machine)
+    busy, plain = (
+        busy_areas(board, machine, hole=screws.hole, kept=screws.head / 2 + margin),
+        busy_areas(board, machine),
+    )
     if busy != plain:
         stickouts |= _over_clamps(board, machine, hole=screws.hole, known=stickouts)
     wood = shapely.difference(_wood(layout), shapely.union_all([piece.buffer(machine.saw_kerf) for piece in spared]))
@@ -287,7 +293,7 @@ def _over_clamps(board: BoardCuts, machine: Machine, *, hole: float, known: Mapp
     return {cutter.number: max(least, known.get(cutter.number, 0.0))}
 
 
-def _busy(board: BoardCuts, machine: Machine, *, hole: float = 0.0, kept: float = math.inf) -> list[Polygon]:
+def busy_areas(board: BoardCuts, machine: Machine, *, hole: float = 0.0, kept: float = math.inf) -> list[Polygon]:
     """All that the cutter sweeps but its ways in and out, which make room; keep-outs and lettering too.
 
     Keep-outs are as large as the nose needs over `hole`s, of that diameter, whose middles keep `kept` off all this.
@@ -316,9 +322,16 @@ def _busy(board: BoardCuts, machine: Machine, *, hole: float = 0.0, kept: float 
 
 
 def obstacles(board: BoardCuts, window: int | None, *, machine: Machine) -> list[Polygon]:
-    """Return what stands in the waste of a board, or of one of its windows: heads of screws with their margin, pins."""
+    """Return what stands in the waste of a board, or of one of its windows: clamps and heads of screws with their
+    margin, and pins.
+    """
     layout = board.layout
     margin = screw_margin(board, machine, machine.screws)[0] if machine.screws is not None else 0.0
+    clamps = [
+        to_polygon(hold.area).buffer(machine.clamps.margin)
+        for hold in (layout.holding.holds_in(window) if layout.holding is not None else ())
+        if layout.holding is not None and layout.holding.by == "clamps"
+    ]
     heads = [
         shapely.Point(down.at).buffer(down.head + margin)
         for down in layout.hold_downs
@@ -330,4 +343,4 @@ def obstacles(board: BoardCuts, window: int | None, *, machine: Machine) -> list
         if window is None or number == window
         for at in (*other.holes, *other.pins)
     ]
-    return [*heads, *pins]
+    return [*clamps, *heads, *pins]

@@ -10,7 +10,7 @@ from cutjob.cuts.board_cuts import BoardCuts
 from cutjob.cuts.cut import Cut, HoleCut, LoopCut
 from cutjob.geometry.contour import Contour
 from cutjob.geometry.polygons import from_polygon, to_polygon
-from cutjob.job.machine import Cutter, Machine, Screws
+from cutjob.job.machine import Clamps, Cutter, Machine, Screws
 from cutjob.job.stock import Board
 from cutjob.tolerances import TOLERANCES
 from cutjob.units import RULE
@@ -63,9 +63,10 @@ def off_clamps(board: Board, cutter: Cutter | None, depth: float, machine: Machi
     return replace(board, keep_outs=tuple(areas))
 
 
-def screw_margin(board: BoardCuts, machine: Machine, screws: Screws) -> tuple[float, dict[int, float]]:
-    """Return the wood between a screw's head and what a cutter sweeps: the profile's, or more where the nose, wider
-    than the cutter, comes down as low as the head; and the stickouts, by number of the cutter, that would do without.
+def screw_margin(board: BoardCuts, machine: Machine, screws: Screws | Clamps) -> tuple[float, dict[int, float]]:
+    """Return the wood between a screw's head, or a clamp, and what a cutter sweeps: the profile's, or more
+    where the nose, wider than the cutter, comes down as low as that; and the stickouts, by number of the cutter, that
+    would do without.
     """
     margin, needed = screws.margin, dict[int, float]()
     nose = machine.spindle.nose_diameter

@@ -6,6 +6,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import partial
 from typing import Literal
 
 import shapely
@@ -56,13 +57,18 @@ class Stock:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Examined:
-    """A part's cuts, where tabs may stay on the loop that frees it, and what the cutters can't do to it."""
+    """A part's cuts, where bridges may stay on the loop that frees it, and what the cutters can't do to it.
+
+    `plugs` are the places on inside cuts whose waste would come free in one large piece, by the number of the cut in
+    `cuts.inner`.
+    """
 
     cuts: PartCuts
     too_small: tuple[TooSmall, ...]
     narrow: tuple[NarrowPocket, ...]
     rests: tuple[Rest, ...]
     sites: TabSites | None
+    plugs: tuple[tuple[int, TabSites], ...] = ()
 
 
 def cut_part(part: ShapedPart, *, cutters: Cutters, machine: Machine, stock: Stock) -> Examined:
@@ -94,24 +100,39 @@ def cut_part(part: ShapedPart, *, cutters: Cutters, machine: Machine, stock: Sto
         inner.extend(_loops("inside cut", inside, cutter, waste_left=waste_left))
         found += rests(Region(frame_round(hole), (hole,)), radius=cutter.radius)
     outline = _loops("outside cut", paths, outline_cutter, waste_left=waste_left)
-    sites = None
-    if machine.tabs is not None and machine.kind == "router" and outline:
-        sites = tab_sites(
-            outline[0].path,
+    sites, plugs = None, []
+    if machine.tabs is not None:
+        overcut = machine.cutting.overcut if machine.kind == "router" else 0.0
+        sited = partial(
+            tab_sites,
             part=part,
-            cutter_radius=outline_cutter.radius + part.deviation,
             thickness=stock.thickness,
             material=stock.material,
             tabs=machine.tabs,
-            overcut=machine.cutting.overcut,
+            overcut=overcut,
         )
+        if outline:
+            sites = sited(outline[0].path, cutter_radius=around, area=part.region.area)
+        for number, cut in enumerate(inner if machine.kind == "router" else ()):
+            if isinstance(cut, LoopCut):
+                radius = cutters.numbered(cut.cutter).radius
+                plug = _plug_area(cut.path, radius)
+                if plug > TOLERANCES.loose_plug:
+                    found_sites = sited(cut.path, cutter_radius=radius + part.deviation, area=plug, of_plug=True)
+                    plugs.append((number, found_sites))
     return Examined(
         cuts=PartCuts(inner=tuple(inner), outline=outline),
         too_small=tuple(too_small),
         narrow=tuple(narrow),
         rests=tuple(sorted(found, key=lambda rest: -rest.depth)),
         sites=sites,
+        plugs=tuple(plugs),
     )
+
+
+def _plug_area(path: Contour, radius: float) -> float:
+    """The area, mm2, of the piece of waste that a cutter leaves inside the path of an inside cut."""
+    return float(to_polygon(path).buffer(-radius).area)
 
 
 def _hole_cuts(

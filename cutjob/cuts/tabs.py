@@ -60,26 +60,27 @@ def tab_sites(
     material: str,
     tabs: Tabs,
     overcut: float = 0.0,
+    area: float | None = None,
+    of_plug: bool = False,
 ) -> TabSites:
-    """Return the sites on a path round a part, in the part's frame, `cutter_radius` away from its outline.
+    """Return the sites on a path round a part, in the part's frame, `cutter_radius` away from its outline; or with
+    `of_plug` on a path inside an opening of it, whose waste is to stay joined to the part.
 
-    As many bridges as its length or its weight asks for, whichever is more, within the profile's limits; where the
-    part has places by hand, just those. Small parts get narrower bridges, down to half the width; none stands higher
-    than half the board. Ramps rise from `overcut` below the board.
+    As many bridges as its length or its weight (of `area` mm2, by default the part's) asks for, whichever is more,
+    within the profile's limits; where the part has places by hand, just those on its outline. Small parts get narrower
+    bridges, down to half the width; none stands higher than half the board. Ramps rise from `overcut` below the board.
     """
     ruler = Ruler(path.segments)
-    x0, y0, x1, y1 = path.bounds
-    small = max(x1 - x0, y1 - y0) - 2 * cutter_radius < tabs.smallest_part
-    grams = part_grams(area=part.region.area, thickness=thickness, material=material)
+    grams = part_grams(area=part.region.area if area is None else area, thickness=thickness, material=material)
     asked = max(round(ruler.length / tabs.every), round(grams / tabs.grams_each), tabs.least)
-    wanted = 0 if small else min(asked, tabs.most)
+    wanted = min(asked, tabs.most)
     width = min(tabs.width, max(tabs.width / 2, ruler.length / 40))
     span = width + 2 * cutter_radius
     height = min(tabs.height, thickness / 2)
     # The path runs round a sharp corner on an arc of the cutter's radius: a bridge that ends on it has no clear width.
     tightest = max(span / 4, 2 * cutter_radius)
     corners = corners_of(path.segments) if wanted or part.tab_places else []
-    if part.tab_places:
+    if part.tab_places and not of_plug:
         by_hand = _sites_by_hand(part.tab_places, ruler, gentle_stretches(ruler, corners, tightest), span, width)
         by_hand = _off_pockets(by_hand, ruler, part, deepest=thickness - height, near=span / 2 + 2 * cutter_radius)
         return TabSites(
@@ -113,7 +114,7 @@ def tab_sites(
         width=width,
         height=height,
         span=span,
-        sites=_weighed(sites, ruler, part, span=span, away=cutter_radius),
+        sites=_weighed(sites, ruler, part, span=span, away=cutter_radius, of_plug=of_plug),
         run=run,
         ramped=ramped,
     )
@@ -163,7 +164,7 @@ def _has_room(site: float, stretches: Sequence[tuple[float, float]], clear: floa
 
 
 def _weighed(
-    sites: dict[float, int], ruler: Ruler, part: ShapedPart, *, span: float, away: float
+    sites: dict[float, int], ruler: Ruler, part: ShapedPart, *, span: float, away: float, of_plug: bool
 ) -> tuple[tuple[float, int], ...]:
     """The sites in order, their levels raised near holes and on end grain."""
     order = sorted(sites)
@@ -175,7 +176,7 @@ def _weighed(
     for hole in part.holes:
         off = points - hole.at
         near |= np.hypot(off[:, 0], off[:, 1]) <= hole.diameter / 2 + away + span
-    if part.region.holes:
+    if part.region.holes and not of_plug:
         openings = shapely.union_all([to_polygon(hole) for hole in part.region.holes])
         near |= shapely.dwithin(shapely.points(points), openings, away + span)
     return tuple((along, sites[along] + int(weak[i]) + int(near[i])) for i, along in enumerate(order))
@@ -238,23 +239,6 @@ def turn_between(before: Segment, after: Segment) -> float:
     """Return the angle by which a chain turns from one segment to the next, radians, 0 to pi."""
     (ax, ay), (bx, by) = before.direction_at(1.0), after.direction_at(0.0)
     return abs(math.atan2(ax * by - ay * bx, ax * bx + ay * by))
-
-
-def choose_sites(
-    sites: Sequence[tuple[float, int]], *, length: float, wanted: int, apart: float, taken: Sequence[float]
-) -> list[float]:
-    """Return up to `wanted` sites as evenly spread as they allow, gentle ones first, `apart` from all `taken`."""
-    chosen: list[float] = []
-    for step in range(wanted):
-        ideal = (step + 0.5) * length / wanted
-        free = [
-            (level, way(site, ideal, length), site)
-            for site, level in sites
-            if all(way(site, other, length) >= apart for other in (*chosen, *taken))
-        ]
-        if free:
-            chosen.append(min(free)[2])
-    return sorted(chosen)
 
 
 def way(a: float, b: float, length: float) -> float:

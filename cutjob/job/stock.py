@@ -100,3 +100,10 @@ def _keep_out(area: KeepOut, x0: float, y0: float) -> Contour:
         return circle((area.at[0] - x0, area.at[1] - y0), area.radius)
     assert area.outline is not None  # the model asks for one of the two
     return polyline([(x - x0, y - y0) for x, y in area.outline]).turned(counter_clockwise=True)
+
+
+def named_clamps(board: Board) -> tuple[int, ...]:
+    """Return which of a board's keep-outs are clamps, by index."""
+    heights = (*board.heights, *(0.0,) * len(board.keep_outs))
+    whys = (*board.whys, *(None,) * len(board.keep_outs))
+    return tuple(i for i in range(len(board.keep_outs)) if heights[i] > 0 or "clamp" in (whys[i] or ""))

@@ -1,0 +1,195 @@
+"""A job laid out so that its boards hold together: layouts are tried until one is held, and its cuts come out.
+
+The layout as it comes is taken where clamps find a place and bridges hold every part. Where it is not held, more room
+is made in a few ways, each looked for quickly; of those that hold, the cheapest boards win.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from typing import Protocol
+
+from cutjob.cuts.cutter_choice import Cutters
+from cutjob.cuts.holding import ThinWasteError
+from cutjob.errors import InputError, Problem
+from cutjob.holding.choose import Fault
+from cutjob.holding.hold import Held
+from cutjob.holding.room import MoreRoom, ways_to_make_room
+from cutjob.job.job import Job
+from cutjob.job.machine import Machine
+from cutjob.job_cuts import JobCuts
+from cutjob.job_layout import Effort
+from cutjob.job_order import gap_of
+from cutjob.layout.held import HeldBy
+from cutjob.layout.layout import Layout
+from cutjob.tolerances import TOLERANCES
+
+_MOST_NAMED = 8  # parts named in a refusal
+
+
+class LayOut(Protocol):
+    """Lays the job out once."""
+
+    def __call__(self, *, more: MoreRoom | None = None, effort: Effort | None = None) -> Layout:
+        """Return a layout with more room, at another effort than the run's where that is given."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HeldLayout:
+    """A layout, the cuts of its boards as they are held, and warnings. `room` is what the layout leaves for it."""
+
+    layout: Layout
+    cuts: JobCuts
+    room: MoreRoom | None = None
+
+    @property
+    def held(self) -> bool:
+        """Whether every board holds together to the last cut."""
+        return all(board.good for board in self.cuts.held)
+
+    @property
+    def cost(self) -> tuple[float, int, float]:
+        """Price, number and area of the boards."""
+        runs = [(board.board, board.stack * board.copies) for board in self.layout.boards]
+        return (
+            round(sum(board.price * count for board, count in runs), 6),
+            sum(count for _, count in runs),
+            sum(abs(board.outline.signed_area) * count for board, count in runs),
+        )
+
+
+def lay_out_held(
+    job: Job,
+    machine: Machine,
+    cutters: Cutters,
+    *,
+    lay_out: LayOut,
+    cut: Callable[[Layout, HeldBy], JobCuts],
+    effort: Effort,
+) -> HeldLayout:
+    """Return the layout of a job and its cuts, held. `cut` gives a layout's cuts, held by what it is told.
+
+    Raises InputError for what can't be laid out, cut or held, with what would work.
+    """
+
+    def tried(by: HeldBy, more: MoreRoom | None = None, *, at: Effort | None = None) -> HeldLayout:
+        layout = lay_out(more=more, effort=at)
+        return HeldLayout(layout=layout, cuts=cut(layout, by), room=more)
+
+    by: HeldBy = job.file.board_held_by
+    refused: InputError | None = None
+    first: HeldLayout | None = None
+    try:
+        first = tried(by)
+        if first.held:
+            return first
+    except ThinWasteError as thin:
+        refused = thin
+    ways: list[tuple[HeldBy, MoreRoom | None]] = [(by, more) for more in _ways(job, machine, cutters, by, refused)]
+    if by == "clamps" and machine.screws is not None and "board_held_by" not in job.file.model_fields_set:
+        ways += [("screws", more) for more in (None, *_ways(job, machine, cutters, "screws", None))]
+    best: HeldLayout | None = None
+    best_by = by
+    for way_by, more in ways:
+        if best is not None and way_by != best_by:
+            break  # screws only where no clamps do
+        try:
+            found = tried(way_by, more, at="quick")
+        except InputError as error:
+            refused = refused or (error if isinstance(error, ThinWasteError) else None)
+            continue
+        if found.held and (best is None or found.cost < best.cost):
+            best, best_by = found, way_by
+            if first is not None and found.cost[:2] <= first.cost[:2]:
+                break
+    if best is None:
+        raise _not_held(job, first, refused)
+    if effort == "quick":
+        return best
+    try:
+        longer = tried(best_by, best.room)
+    except InputError:
+        return best
+    return longer if longer.held and longer.cost <= best.cost else best
+
+
+def _ways(job: Job, machine: Machine, cutters: Cutters, by: HeldBy, thin: InputError | None) -> Iterator[MoreRoom]:
+    """Ways to lay the job out again."""
+    width = 0.0 if machine.tabs is None else machine.tabs.width
+    slot = cutters.outline.diameter + 2 * TOLERANCES.acceptance
+    margin = None
+    if by == "screws" and machine.screws is not None:
+        margin = thin.margin if isinstance(thin, ThinWasteError) else machine.screws.margin
+    yield from ways_to_make_room(
+        width=width,
+        lead=machine.cutting.lead,
+        # So wide that a bridge's width of wood stays between two slots, ways in and out at both sides.
+        apart=max(0.0, 2 * slot + width + 2 * machine.cutting.lead - gap_of(job, cutters.outline)),
+        clamps=by == "clamps",
+        screw_margin=margin,
+    )
+
+
+_LACKS = {
+    "joined": "nothing joins them to what is held",
+    "chain": "more than three bridges lie between them and what is held",
+    "single": "a single bridge that snaps would free them",
+    "spread": "their bridges lie all to one side",
+    "by hand": "a tab that the job places by hand would hold nothing there",
+}
+
+
+def _not_held(job: Job, first: HeldLayout | None, refused: InputError | None) -> InputError:
+    """What is not held in the layout as it comes, and what would work."""
+    if first is None:
+        assert refused is not None
+        return refused
+    problems = []
+    for board in first.cuts.held:
+        problems += list(_problems(job, board))
+    return InputError(problems)
+
+
+def _problems(job: Job, held: Held) -> Iterator[Problem]:
+    layout = held.board.layout
+    advice = 'give a larger edge_margin or gap, make fewer parts at once, or hold the board with board_held_by = "tape"'
+    if held.no_hold:
+        screws = ', or board_held_by = "screws"' if job.machine.screws is not None else ""
+        yield Problem(
+            location=layout.board.location,
+            place=layout.id,
+            message="the waste has no room for two clamps, one near each end of what lies on the machine",
+            advice=f"{advice}{screws}",
+        )
+        return
+    by_lack: dict[str, list[Fault]] = {}
+    for fault in held.faults:
+        by_lack.setdefault(fault.lacks, []).append(fault)
+    for lacks, faults in by_lack.items():
+        parts = [fault.node for fault in faults if fault.node < len(layout.placements)]
+        if not parts:
+            yield Problem(
+                location=layout.board.location,
+                place=layout.id,
+                message=f"{_counted(len(faults), 'piece')} of waste would come loose while the board is cut",
+                advice=advice,
+            )
+            continue
+        counts = Counter(layout.placements[part].part.name for part in parts)
+        names = [f"{count} x {name}" if count > 1 else name for name, count in counts.items()]
+        listed = ", ".join(names[:_MOST_NAMED]) + (" and others" if len(names) > _MOST_NAMED else "")
+        hand = lacks == "by hand"
+        item = layout.placements[parts[0]].item
+        index = next((i for i, make in enumerate(job.file.make) if make.name == item), None)
+        yield Problem(
+            location=job.source.at(("make", index, "tabs")) if hand and index is not None else layout.board.location,
+            place=f'make "{item}": tabs' if hand else layout.id,
+            message=f"parts {listed} can't be held: {_LACKS[lacks]}",
+            advice="put them further apart, or where there is wood beside the cut" if hand else advice,
+        )
+
+
+def _counted(count: int, what: str) -> str:
+    return f"{count} {what}" if count == 1 else f"{count} {what}s"

@@ -1,0 +1,411 @@
+"""Which bridges are left: all that a board could have go in, those that hold every part come out.
+
+Wanted is a cheap choice such that every part hangs, over at most three bridges, on what is held; that no single bridge,
+if it snaps, frees a part; and that a part's centroid lies inside the hull of its bridges. Parts are looked at from the
+hold outward. Each takes bridges to nodes nearer to the hold first, opposite each other as its centroid asks for. What
+is wrong with the whole is then set right by more bridges, and those that no part needs are left out again.
+
+Finding the single bridges: R. Tarjan, *A note on finding the bridges of a graph*, 1974, with all that is held as one
+node.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+import shapely
+
+from cutjob.cuts.tabs import way
+from cutjob.geometry.segment import Point
+from cutjob.holding.ground import Ground, Site
+
+MOST_IN_CHAIN = 3  # bridges between a part and the hold
+_LEAST = 2  # bridges on a part
+_WIDENED = 0.05  # of a part's width that its centroid may lie outside its bridges' hull; half of what the proof allows
+_MOST_FOR_SPREAD = 4  # bridges more than asked for, so that a part is well spread
+_STEP_COST = 0.12  # of a part's size that a place one step better may lie worse
+_FAR = 10**6
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wanted:
+    """What a part asks for: its centroid, how wide and long it is, and how many bridges at least."""
+
+    centroid: Point
+    width: float
+    size: float
+    count: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fault:
+    """What no choice of bridges gives a node: "joined", "chain", "single" or "spread"."""
+
+    node: int
+    lacks: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Chosen:
+    """The bridges chosen, by number of their site, and what is still wrong with them: nothing where all is held.
+
+    `to_hold` is the number of bridges between each node and the hold, at most over all windows.
+    """
+
+    sites: tuple[int, ...]
+    to_hold: tuple[int, ...]
+    faults: tuple[Fault, ...]
+
+
+def choose(
+    ground: Ground,
+    *,
+    held: Sequence[Collection[int]],
+    wanted: Mapping[int, Wanted],
+    heavy: Collection[int],
+    clear: float,
+) -> Chosen:
+    """Return the bridges of a board.
+
+    `held` are the nodes under a hold, for each window; `wanted` says what each part cut free asks for; `heavy` are the
+    chunks that must be joined; `clear` is what a way in or out needs beside a bridge, mm along a path.
+    """
+    return _Choice(ground, held, wanted, heavy, clear).made()
+
+
+@dataclass(slots=True)
+class _Choice:
+    ground: Ground
+    held: Sequence[Collection[int]]
+    wanted: Mapping[int, Wanted]
+    heavy: Collection[int]
+    clear: float
+    of: list[list[int]] = field(init=False)
+    chosen: dict[int, None] = field(init=False, default_factory=dict)
+    on: dict[int, list[float]] = field(init=False, default_factory=dict)
+    level: list[int] = field(init=False)
+
+    def __post_init__(self) -> None:
+        count = len(self.ground.layout.placements) + len(self.ground.chunks)
+        self.of = [[] for _ in range(count)]
+        for number, site in enumerate(self.ground.sites):
+            for node in site.joins:
+                self.of[node].append(number)
+        self.level = self._levels(range(len(self.ground.sites)))
+
+    # -- the graph
+
+    def _levels(self, sites: Iterable[int]) -> list[int]:
+        """Bridges from each node to the hold, the most over all windows."""
+        beside: list[list[int]] = [[] for _ in self.of]
+        for number in sites:
+            one, two = self.ground.sites[number].joins
+            beside[one].append(two)
+            beside[two].append(one)
+        most = [0] * len(self.of)
+        for roots in self._roots():
+            level = [_FAR] * len(self.of)
+            front = [node for node in roots if node < len(level)]
+            for node in front:
+                level[node] = 0
+            while front:
+                ahead = []
+                for node in front:
+                    for other in beside[node]:
+                        if level[other] == _FAR:
+                            level[other] = level[node] + 1
+                            ahead.append(other)
+                front = ahead
+            most = [max(a, b) for a, b in zip(most, level, strict=True)]
+        return most
+
+    def _roots(self) -> list[frozenset[int]]:
+        return list(dict.fromkeys(frozenset(nodes) for nodes in self.held)) or [frozenset()]
+
+    def _freed_by_one(self, roots: frozenset[int]) -> list[frozenset[int]]:
+        """Sets of nodes that a single chosen bridge frees; inner sets come before those they lie in."""
+        beside: list[list[tuple[int, int]]] = [[] for _ in range(len(self.of) + 1)]
+        root = len(self.of)
+
+        def at(node: int) -> int:
+            return root if node in roots else node
+
+        for number in self.chosen:
+            one, two = (at(node) for node in self.ground.sites[number].joins)
+            if one != two:
+                beside[one].append((two, number))
+                beside[two].append((one, number))
+        seen: dict[int, int] = {root: 0}
+        low: dict[int, int] = {root: 0}
+        below: dict[int, list[int]] = {}
+        freed: list[frozenset[int]] = []
+        stack = [(root, -1, iter(beside[root]))]
+        while stack:
+            node, came, ways = stack[-1]
+            for other, number in ways:
+                if number == came:
+                    continue
+                if other in seen:
+                    low[node] = min(low[node], seen[other])
+                else:
+                    seen[other] = low[other] = len(seen)
+                    below[other] = [other]
+                    stack.append((other, number, iter(beside[other])))
+                    break
+            else:
+                stack.pop()
+                if stack:
+                    above = stack[-1][0]
+                    low[above] = min(low[above], low[node])
+                    if low[node] > seen[above]:
+                        freed.append(frozenset(below[node]))
+                    if above != root:
+                        below[above] += below[node]
+        return freed
+
+    # -- places on loops
+
+    def _fits(self, number: int) -> bool:
+        """Whether a bridge stands clear of those chosen on its loops, and leaves room for a way in and out."""
+        site = self.ground.sites[number]
+        for loop_number, along in site.places:
+            loop = self.ground.loops[loop_number]
+            assert loop.plan is not None
+            others, length = self.on.get(loop_number, ()), loop.ruler.length
+            # Between two bridges stays a stretch as long as a bridge is wide, cut right through.
+            needed = loop.plan.span + site.width + max(0.0, site.width - loop.plan.width)
+            if any(way(along, other, length) < needed for other in others):
+                return False
+            places = sorted([*others, along])
+            longest = max(
+                (after - before) % length or length
+                for before, after in zip(places, [*places[1:], places[0]], strict=True)
+            )
+            if longest < loop.plan.span + 2 * self.clear:
+                return False
+        return True
+
+    def _take(self, number: int) -> None:
+        self.chosen[number] = None
+        for loop, along in self.ground.sites[number].places:
+            self.on.setdefault(loop, []).append(along)
+
+    def _leave(self, number: int) -> None:
+        del self.chosen[number]
+        for loop, along in self.ground.sites[number].places:
+            self.on[loop].remove(along)
+
+    def _mine(self, node: int) -> list[int]:
+        return [number for number in self.of[node] if number in self.chosen]
+
+    def _up(self, node: int, number: int) -> bool:
+        """Whether a bridge leads nearer to the hold."""
+        one, two = self.ground.sites[number].joins
+        return self.level[two if one == node else one] < self.level[node]
+
+    def _point(self, node: int, number: int) -> Point:
+        site = self.ground.sites[number]
+        return site.ends[0] if site.joins[0] == node else site.ends[1]
+
+    # -- choosing
+
+    def made(self) -> Chosen:
+        """The choice."""
+        by_hand = [n for n, site in enumerate(self.ground.sites) if self._by_hand(site)]
+        for number in by_hand:
+            if self._fits(number):
+                self._take(number)
+        for part in sorted(self.wanted, key=lambda node: (self.level[node], node)):
+            if self.level[part] < _FAR and part not in self._everywhere_held():
+                self._hang(part)
+        for chunk in self.heavy:
+            if chunk not in self._everywhere_held() and not self._mine(chunk):
+                self._join(chunk)
+        self._no_single()
+        self._no_long_chain()
+        self._prune()
+        return Chosen(
+            sites=tuple(sorted(self.chosen)), to_hold=tuple(self._levels(self.chosen)), faults=tuple(self._faults())
+        )
+
+    def _by_hand(self, site: Site) -> bool:
+        return any((plan := self.ground.loops[loop].plan) is not None and plan.by_hand for loop, _ in site.places)
+
+    def _everywhere_held(self) -> frozenset[int]:
+        roots = self._roots()
+        return roots[0].intersection(*roots[1:])
+
+    def _hang(self, part: int) -> None:
+        """Take bridges for a part: two that lead to the hold, as many as asked for, and so that it is well spread."""
+        want = self.wanted[part]
+        by_hand = any(
+            loop.plan is not None and loop.plan.by_hand and loop.placement == part for loop in self.ground.loops
+        )
+        if by_hand:
+            return
+        upward = [number for number in self.of[part] if self._up(part, number)]
+        while sum(self._up(part, number) for number in self._mine(part)) < _LEAST:
+            if not self._add(part, upward):
+                break
+        while len(self._mine(part)) < want.count:
+            if not (self._add(part, upward) or self._add(part, self.of[part])):
+                break
+        for _ in range(_MOST_FOR_SPREAD):
+            if self._spread(part):
+                break
+            if not (self._add(part, upward, helpful=True) or self._add(part, self.of[part], helpful=True)):
+                break
+
+    def _add(self, part: int, numbers: Sequence[int], *, helpful: bool = False) -> bool:
+        """Take the best of some bridges; with `helpful` only one that brings the hull nearer to the centroid."""
+        want = self.wanted[part]
+        mine = [self._point(part, number) for number in self._mine(part)]
+        free = [number for number in numbers if number not in self.chosen and self._fits(number)]
+        if not free:
+            return False
+        points = np.array([self._point(part, number) for number in free])
+        cost = np.array([self.ground.sites[number].cost for number in free])
+        centre = np.array(want.centroid)
+        if not mine:
+            gain = 0.25 * np.hypot(*(points - centre).T)
+        else:
+            aside = _to_hull(want.centroid, mine)
+            if aside is not None and math.hypot(*aside) > _WIDENED * want.width:
+                # The way from the hull's nearest point to the centroid, and on.
+                direction = np.array(aside) / math.hypot(*aside)
+                gain = (points - centre) @ direction
+                if helpful and float(gain.max()) <= 0:
+                    return False
+                # Beyond the centroid it is enough; far out on either side the hull is wide.
+                gain = np.minimum(gain, 0.25 * want.size) + 0.1 * _apart(points, mine)
+            elif helpful:
+                return False
+            else:
+                gain = _apart(points, mine)
+        best = int(np.argmax(gain - _STEP_COST * want.size * cost))
+        self._take(free[best])
+        return True
+
+    def _spread(self, part: int, without: int | None = None) -> bool:
+        want = self.wanted[part]
+        points = [self._point(part, number) for number in self._mine(part) if number != without]
+        if len(points) < _LEAST:
+            return False
+        aside = _to_hull(want.centroid, points)
+        return aside is None or math.hypot(*aside) <= _WIDENED * want.width
+
+    def _join(self, chunk: int) -> bool:
+        """Take the cheapest bridge of a chunk to what is nearer to the hold."""
+        free = [number for number in self.of[chunk] if self._up(chunk, number) and self._fits(number)]
+        if not free:
+            return False
+        self._take(min(free, key=lambda number: (self.ground.sites[number].cost, number)))
+        return True
+
+    def _no_single(self) -> None:
+        """Add bridges until no single one frees a part, as far as there are any."""
+        hopeless: set[frozenset[int]] = set()
+        for roots in self._roots():
+            for _ in range(4 * len(self.of) + 4):
+                sets = [
+                    freed
+                    for freed in self._freed_by_one(roots)
+                    if freed not in hopeless and any(node in self.wanted for node in freed)
+                ]
+                if not sets:
+                    break
+                freed = min(sets, key=len)
+                if not self._add_out_of(freed):
+                    hopeless.add(freed)
+
+    def _add_out_of(self, nodes: frozenset[int]) -> bool:
+        """Take the best bridge from some nodes to any other."""
+        free = [
+            number
+            for node in sorted(nodes)
+            for number in self.of[node]
+            if number not in self.chosen
+            and len(nodes.intersection(self.ground.sites[number].joins)) == 1
+            and self._fits(number)
+        ]
+        if not free:
+            return False
+
+        def rank(number: int) -> tuple[float, int]:
+            one, two = self.ground.sites[number].joins
+            outside = self.level[two if one in nodes else one]
+            return (outside * 2 + self.ground.sites[number].cost, number)
+
+        self._take(min(free, key=rank))
+        return True
+
+    def _no_long_chain(self) -> None:
+        """Add bridges where a part hangs on more than three in a row though it need not."""
+        for _ in range(len(self.of)):
+            now = self._levels(self.chosen)
+            far = [node for node in self.wanted if now[node] > MOST_IN_CHAIN and self.level[node] <= MOST_IN_CHAIN]
+            added = False
+            for node in far:
+                up = [
+                    number
+                    for number in self.of[node]
+                    if number not in self.chosen and self._up(node, number) and self._fits(number)
+                ]
+                if up:
+                    self._take(min(up, key=lambda number: (self.ground.sites[number].cost, number)))
+                    added = True
+            if not added:
+                break
+
+    def _prune(self) -> None:
+        """Leave out bridges that neither of their parts needs, the worst first."""
+        firm = self._everywhere_held()
+        for number in sorted(self.chosen, key=lambda number: (-self.ground.sites[number].cost, number)):
+            site = self.ground.sites[number]
+            if self._by_hand(site) or any(node not in self.wanted and node not in firm for node in site.joins):
+                continue
+            if all(node in firm or self._spared(node, number) for node in site.joins):
+                self._leave(number)
+
+    def _spared(self, part: int, number: int) -> bool:
+        """Whether a part does without a bridge by itself: two others lead nearer to the hold."""
+        others = [one for one in self._mine(part) if one != number]
+        up = sum(self._up(part, one) for one in others)
+        return up >= _LEAST and len(others) >= self.wanted[part].count and self._spread(part, without=number)
+
+    def _faults(self) -> list[Fault]:
+        now, firm = self._levels(self.chosen), self._everywhere_held()
+        single = {node for roots in self._roots() for freed in self._freed_by_one(roots) for node in freed}
+        faults = []
+        for part in self.wanted:
+            if part in firm:
+                continue
+            if now[part] == _FAR:
+                faults.append(Fault(node=part, lacks="joined"))
+            elif now[part] > MOST_IN_CHAIN:
+                faults.append(Fault(node=part, lacks="chain"))
+            elif part in single:
+                faults.append(Fault(node=part, lacks="single"))
+            elif not self._spread(part):
+                faults.append(Fault(node=part, lacks="spread"))
+        faults += [Fault(node=chunk, lacks="joined") for chunk in self.heavy if now[chunk] == _FAR]
+        return faults
+
+
+def _to_hull(point: Point, corners: Sequence[Point]) -> Point | None:
+    """The way to a point from the nearest of the hull of some others; None where it lies inside."""
+    hull = shapely.MultiPoint(list(corners)).convex_hull
+    spot = shapely.Point(point)
+    if hull.covers(spot):
+        return None
+    (near, _) = shapely.shortest_line(hull, spot).coords
+    return point[0] - near[0], point[1] - near[1]
+
+
+def _apart(points: np.ndarray, others: Sequence[Point]) -> np.ndarray:
+    """How far each of some points lies from the nearest of others."""
+    apart: np.ndarray = np.min(np.hypot(*(points[:, None] - np.array(others)[None]).transpose(2, 0, 1)), axis=1)
+    return apart

@@ -1,0 +1,352 @@
+"""The bridges a board could have: its cuts go in; loops, chunks of waste and all places for bridges come out. mm.
+
+A bridge runs from a part's edge across its slot into a chunk of waste; or, where a neighbour lies so close that only a
+sliver of waste or none is left between the two slots, right across to the neighbour, and both paths rise over it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely import Polygon
+
+from cutjob.cuts.board_cuts import BoardCuts
+from cutjob.cuts.cut import HoleCut, LoopCut
+from cutjob.cuts.tabs import TabSites, along_nearest, way
+from cutjob.geometry.nearest import NearestSegment
+from cutjob.geometry.polygons import polygons_of, to_polygon
+from cutjob.geometry.ruler import Ruler
+from cutjob.geometry.segment import Point
+from cutjob.layout.layout import BoardLayout
+from cutjob.tolerances import TOLERANCES
+
+Floats = NDArray[np.float64]
+
+_CHORD = 0.02  # mm: slots as polygons; bridges are wider than they are told by far more
+_QUADS = 16
+_ROUND = 0.5  # mm by which an edge may bend away within half a bridge's width
+_SLIVER = 25.0  # mm2: waste smaller than this is a chip
+_MOST_SITES = 48  # looked at on a loop, evenly spread
+# What a place costs beside its level (see TabSites): wood thinner than twice a bridge's width on either side.
+_THIN_PART, _THIN_WASTE, _SHARED = 3.0, 1.0, 0.5
+_FACING = 0.95  # cosine of the greatest angle between the normals of two edges a bridge joins, about 18 degrees
+_ASIDE = 0.6  # share of what a tab's middle may lie off its place
+_CLEAR = 0.1  # share of a bridge's width between its end and a corner, beside which nothing of the outline is cut
+_LOST = 0.09  # share of its width that a bridge may lose at either side to the cut across it
+
+
+@dataclass(slots=True, kw_only=True)
+class Loop:
+    """A path right through the board, the part it belongs to, and where on it bridges may stand (None: nowhere).
+
+    `away` is how far the path runs from the part's edge, `radius` that of its cutter; `inner` is the number of an
+    inside cut among its part's inner cuts, `outer` that of an outside cut.
+    """
+
+    placement: int
+    cut: LoopCut
+    plan: TabSites | None
+    away: float
+    radius: float
+    inner: int | None = None
+    outer: int | None = None
+    ruler: Ruler = field(init=False)
+    _nearest: NearestSegment | None = field(init=False, default=None)
+
+    def __post_init__(self) -> None:
+        self.ruler = Ruler(self.cut.path.segments)
+
+    def outward(self, along: float) -> tuple[Point, Point, Point]:
+        """The point on the part's edge beside a place on the path, the direction of the path, and outward."""
+        (x, y), (dx, dy) = self.ruler.place(along)
+        nx, ny = (-dy, dx) if self.cut.waste == "left" else (dy, -dx)
+        return (x - nx * self.away, y - ny * self.away), (dx, dy), (nx, ny)
+
+    def outward_of(self, along: Sequence[float]) -> tuple[Floats, Floats, Floats]:
+        """The same for many places, n x 2 each."""
+        points, ways = self.ruler.places(along)
+        outward = ways[:, ::-1] * ((-1, 1) if self.cut.waste == "left" else (1, -1))
+        return points - outward * self.away, ways, outward
+
+    def nearest_along(self, point: Point) -> float:
+        """How far along the path its nearest point to `point` lies, mm."""
+        if self._nearest is None:
+            self._nearest = NearestSegment(self.cut.path.segments)
+        return along_nearest(self._nearest, self.ruler, point)
+
+    @property
+    def slot(self) -> shapely.Geometry:
+        """What the cutter takes along the path, as a polygon."""
+        paths = [self.cut.path] if self.cut.rough is None else [self.cut.path, self.cut.rough]
+        rings = [shapely.LinearRing(path.points(_CHORD)) for path in paths]
+        return shapely.union_all(shapely.buffer(rings, self.radius, quad_segs=_QUADS))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Site:
+    """A bridge that could stand: the nodes it would join, its place on one or two loops (by number, mm along), from
+    where to where it would run, and what it costs: 0 for the best places, 1 for each step worse.
+    """
+
+    joins: tuple[int, int]
+    places: tuple[tuple[int, float], ...]
+    ends: tuple[Point, Point]
+    width: float
+    cost: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ground:
+    """All that bridges are chosen from. Nodes are the placements, by index, then the `chunks` of waste."""
+
+    layout: BoardLayout
+    loops: tuple[Loop, ...]
+    chunks: tuple[Polygon, ...]
+    sites: tuple[Site, ...]
+    swept: shapely.Geometry
+
+
+def look_at(board: BoardCuts) -> Ground:
+    """Return the loops, chunks and possible bridges of a board, before any is chosen."""
+    loops = _loops(board)
+    slots = [loop.slot for loop in loops]
+    layout = board.layout
+    parts = [placement.polygon for placement in layout.placements]
+    wood = to_polygon(layout.board.outline)
+    swept = shapely.union_all([*slots, *_holes(board)])
+    bodies = shapely.union_all(shapely.buffer(np.array(parts, dtype=object), _CHORD)) if parts else Polygon()
+    left = shapely.difference(shapely.difference(wood, swept), bodies)
+    # A hair less, so that what only touches in a point is apart.
+    pieces = [piece for piece in polygons_of(shapely.buffer(left, -_CHORD)) if piece.area > _SLIVER]
+    chunks = tuple(sorted((_grown(piece) for piece in pieces), key=lambda piece: (-piece.area, piece.bounds)))
+    sites = _Search(layout, loops, slots, parts, chunks).sites() if loops else ()
+    return Ground(layout=layout, loops=loops, chunks=chunks, sites=sites, swept=swept)
+
+
+def _grown(piece: Polygon) -> Polygon:
+    grown = shapely.buffer(piece, _CHORD, join_style="mitre")
+    return max(polygons_of(grown), key=lambda one: one.area)
+
+
+def _loops(board: BoardCuts) -> tuple[Loop, ...]:
+    loops = []
+    for part in board.parts:
+        deviation = board.layout.placements[part.placement].part.deviation
+        plugs = dict(part.plugs)
+        for number, cut in enumerate(part.inner):
+            if isinstance(cut, LoopCut):
+                radius = board.cutters.numbered(cut.cutter).radius
+                loops.append(
+                    Loop(placement=part.placement, cut=cut, plan=plugs.get(number), away=radius + deviation,
+                         radius=radius, inner=number)
+                )  # fmt: skip
+        for number, cut in enumerate(part.outline):
+            radius = board.cutters.numbered(cut.cutter).radius
+            plan = part.sites if number == 0 else None
+            loops.append(
+                Loop(placement=part.placement, cut=cut, plan=plan, away=radius + deviation, radius=radius, outer=number)
+            )
+    return tuple(loops)
+
+
+def _holes(board: BoardCuts) -> list[shapely.Geometry]:
+    """Holes through the waste: for screws and pins."""
+    cuts = [*board.hold_downs, *(cut for each in board.pins for cut in each)]
+    return [_hole(cut, board) for cut in cuts]
+
+
+def _hole(cut: HoleCut, board: BoardCuts) -> shapely.Geometry:
+    return shapely.Point(cut.at).buffer(cut.radius + board.cutters.numbered(cut.cutter).radius)
+
+
+class _Search:
+    """Looks at every place on every loop for what lies beyond its slot."""
+
+    def __init__(
+        self,
+        layout: BoardLayout,
+        loops: Sequence[Loop],
+        slots: Sequence[shapely.Geometry],
+        parts: Sequence[Polygon],
+        chunks: Sequence[Polygon],
+    ) -> None:
+        self._loops, self._parts, self._chunks = loops, parts, chunks
+        self._count = len(layout.placements)
+        self._slots = shapely.STRtree(list(slots))
+        keep_outs = shapely.union_all([to_polygon(area) for area in layout.board.keep_outs])
+        self._board = to_polygon(layout.board.outline).difference(keep_outs)
+        for shape in (self._board, *chunks, *parts):
+            shapely.prepare(shape)
+
+    def sites(self) -> tuple[Site, ...]:
+        """All possible bridges."""
+        found: list[Site] = []
+        for number, loop in enumerate(self._loops):
+            if loop.plan is not None and loop.plan.sites:
+                found += self._of(number, loop, loop.plan)
+        return tuple(found)
+
+    def _of(self, number: int, loop: Loop, plan: TabSites) -> list[Site]:
+        chosen = plan.sites
+        if len(chosen) > _MOST_SITES and not plan.by_hand:
+            step = len(chosen) / _MOST_SITES
+            chosen = tuple(chosen[int(i * step)] for i in range(_MOST_SITES))
+        along = np.array([site for site, _ in chosen])
+        level = np.array([cost for _, cost in chosen], dtype=float)
+        points, ways, outward = loop.outward_of(along.tolist())
+        half, far = plan.width / 2, loop.away + loop.radius
+        boxes = _boxes(points, ways, outward, half, 0.0, far + plan.width)
+        near = _boxes(points, ways, outward, half, 0.0, far + TOLERANCES.anchor)
+        ends = _boxes(points, ways, outward, half, far + _ROUND, far + TOLERANCES.anchor)
+        deep = _boxes(points, ways, outward, half, far + _ROUND, far + 2 * plan.width)
+        uneven = _uneven(loop, plan, along)
+        inward = _boxes(points, ways, outward, half, -2 * plan.width, -_ROUND)
+        thin = ~shapely.covers(self._parts[loop.placement], inward)
+        level = level + np.where(thin & (not plan.by_hand), _THIN_PART, 0.0)
+        into = self._chunk_of(ends)
+        crossed = self._others(near, number)
+        wide = self._others(boxes, number)
+        found: list[Site] = []
+        towards: dict[tuple[int, int], list[tuple[float, int]]] = {}
+        for i in range(len(along)):
+            if uneven[i]:
+                continue
+            if into[i] >= 0 and not crossed[i] and self._board.covers(near[i]):
+                chunk = int(into[i])
+                solid = self._chunks[chunk].covers(deep[i])
+                p = points[i]
+                far_end = p + outward[i] * far
+                found.append(
+                    Site(
+                        joins=(loop.placement, self._count + chunk),
+                        places=((number, float(along[i])),),
+                        ends=((float(p[0]), float(p[1])), (float(far_end[0]), float(far_end[1]))),
+                        width=plan.width,
+                        cost=float(level[i]) + (0.0 if solid else _THIN_WASTE),
+                    )
+                )
+            elif len(wide[i]) == 1 and self._board.covers(near[i]):
+                other = wide[i][0]
+                if self._loops[other].plan is not None:
+                    towards.setdefault((number, other), []).append((float(along[i]), i))
+        for (_, other), places in towards.items():
+            for place, i in places:
+                site = self._across(number, place, other, float(level[i]))
+                if site is not None:
+                    found.append(site)
+        return found
+
+    def _chunk_of(self, ends: NDArray[np.object_]) -> NDArray[np.int64]:
+        """Which chunk covers each area; -1 for none."""
+        into = np.full(len(ends), -1, dtype=np.int64)
+        tree = shapely.STRtree(ends)
+        for chunk, shape in enumerate(self._chunks):
+            near = tree.query(shape)
+            near = near[into[near] < 0]
+            into[near[shapely.covers(shape, ends[near])]] = chunk
+        return into
+
+    def _others(self, boxes: NDArray[np.object_], own: int) -> list[list[int]]:
+        """The other loops whose slot comes into each area."""
+        result: list[list[int]] = [[] for _ in boxes]
+        which, loop = self._slots.query(boxes, predicate="intersects")
+        for box, other in zip(which.tolist(), loop.tolist(), strict=True):
+            if other != own:
+                result[box].append(other)
+        return result
+
+    def _across(self, number: int, along: float, other: int, level: float) -> Site | None:
+        """The bridge to a neighbour across both slots, where its edge runs alike there and takes one."""
+        loop, there_on = self._loops[number], self._loops[other]
+        one, two = loop.plan, there_on.plan
+        if one is None or two is None or not two.sites:
+            return None
+        point, (dx, dy), (nx, ny) = loop.outward(along)
+        # From this part's edge the other path lies a slot's half beyond the gap; look for it from the gap's middle.
+        reach = loop.away + there_on.away
+        there = there_on.nearest_along((point[0] + nx * reach, point[1] + ny * reach))
+        (ox, oy), _, (mx, my) = there_on.outward(there)
+        if mx * nx + my * ny > -_FACING:
+            return None
+        between = (ox - point[0]) * nx + (oy - point[1]) * ny
+        if not 0 < between <= reach + loop.radius + there_on.radius + one.width:
+            return None
+        width = max(one.width, two.width)
+        if abs((ox - point[0]) * dx + (oy - point[1]) * dy) > TOLERANCES.bridge_aside:
+            return None
+        if not (_spares(there_on, there, loop, along, width) and _spares(loop, along, there_on, there, width)):
+            return None
+        # A bridge made wider comes nearer to the corners, which its own end must stay clear of as well as the other.
+        if _room(one, width) < 0:
+            return None
+        off = min(((way(site, there, there_on.ruler.length), cost) for site, cost in two.sites), default=(np.inf, 0))
+        if off[0] > min(two.span / 6, _room(two, width)):
+            return None
+        strip = _strip(point, (ox, oy), (dx, dy), width)
+        if any(each not in (number, other) for each in self._slots.query(strip, predicate="intersects").tolist()):
+            return None
+        joins = (loop.placement, there_on.placement)
+        if joins[0] == joins[1]:
+            return None
+        return Site(
+            joins=joins,
+            places=((number, along), (other, there)),
+            ends=(point, (ox, oy)),
+            width=width,
+            cost=max(level, float(off[1])) + _SHARED,
+        )
+
+
+def _boxes(points: Floats, ways: Floats, outward: Floats, half: float, near: float, far: float) -> NDArray[np.object_]:
+    """Areas beside points on an edge: `half` to both sides along it, from `near` to `far` off it."""
+    first, last = points - half * ways, points + half * ways
+    corners = np.stack(
+        [first + near * outward, last + near * outward, last + far * outward, first + far * outward], axis=1
+    )
+    return np.asarray(shapely.polygons(corners), dtype=object)
+
+
+def _strip(start: Point, end: Point, along: Point, width: float) -> Polygon:
+    dx, dy = along[0] * width / 2, along[1] * width / 2
+    return Polygon(
+        [
+            (start[0] - dx, start[1] - dy),
+            (start[0] + dx, start[1] + dy),
+            (end[0] + dx, end[1] + dy),
+            (end[0] - dx, end[1] - dy),
+        ]
+    )
+
+
+def _uneven(loop: Loop, plan: TabSites, along: Floats) -> NDArray[np.bool_]:
+    """At which sites the edge curves so much more on one side that the middle of the wood lies aside of the path's."""
+    half = plan.span / 2
+    before, here, after = (loop.outward_of((along + by).tolist())[0] for by in (-half, 0.0, half))
+    gone, left = np.hypot(*(here - before).T), np.hypot(*(after - here).T)
+    uneven: NDArray[np.bool_] = np.abs(gone - left) / 2 > _ASIDE * TOLERANCES.tab_place
+    return uneven
+
+
+def _spares(one: Loop, along: float, other: Loop, there: float, width: float) -> bool:
+    """Whether the cut of `one`, up to its end of a shared bridge, leaves the wood at the other end as wide as planned.
+
+    It does not where the two lie aside, or where its own path is curved so much that its span is not as wide as long.
+    """
+    assert one.plan is not None
+    (x, y), (dx, dy) = other.ruler.place(there)
+    half = (one.plan.span - one.plan.width + width) / 2
+    aside = [
+        abs((ex - x) * dx + (ey - y) * dy) for ex, ey in (one.ruler.point(along - half), one.ruler.point(along + half))
+    ]
+    return min(aside) >= half - _LOST * width
+
+
+def _room(plan: TabSites, width: float) -> float:
+    """How far from a site a bridge of this width may stand, so that its ends stay clear of corners: the site itself
+    keeps half the planned width between them.
+    """
+    return plan.width - width / 2 - _CLEAR * width

@@ -1,0 +1,298 @@
+"""One board held: its cuts go in; the same cuts with bridges, and what holds the board, come out. mm, board's frame."""
+
+from __future__ import annotations
+
+import importlib.resources
+import math
+import tomllib
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import cache
+
+import shapely
+from shapely import Polygon
+
+from cutjob.cuts.board_cuts import BoardCuts, PlacedCuts
+from cutjob.cuts.cut import LoopCut, TabSpan
+from cutjob.cuts.holding import busy_areas
+from cutjob.cuts.nose_margin import screw_margin
+from cutjob.cuts.tabs import way
+from cutjob.geometry.contour import circle
+from cutjob.geometry.polygons import from_polygon, to_polygon
+from cutjob.holding.choose import Chosen, Fault, Wanted, choose
+from cutjob.holding.clamps import Place, as_hold, end_clamps, more_clamps, places_at_edge, windows_of, with_clamps
+from cutjob.holding.ground import Ground, Loop, look_at
+from cutjob.job.machine import Cutter, Machine
+from cutjob.job.stock import named_clamps
+from cutjob.layout.held import Bridge, HeldBy, Hold, Holding
+from cutjob.tolerances import TOLERANCES
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Held:
+    """A board's cuts with its bridges and its `Holding`, and what is wrong with it: `faults` of nodes (placements by
+    index, then chunks), and whether there is `no_hold`.
+    """
+
+    board: BoardCuts
+    faults: tuple[Fault, ...] = ()
+    no_hold: bool = False
+
+    @property
+    def good(self) -> bool:
+        """Whether everything is held."""
+        return not self.faults and not self.no_hold
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Way:
+    """How a job wants its boards held: `by` what, with a `full` height of bridges in stacks."""
+
+    by: HeldBy
+    full: bool = True
+
+
+def hold_board(board: BoardCuts, *, machine: Machine, by: HeldBy, full: bool) -> Held:
+    """Return a board's cuts as they are held, with bridges over the `full` height of a stack or low ones.
+
+    A machine that moves no cutter needs no holding; under a laser the board lies on its bed.
+    """
+    if "gcode" not in machine.writes or machine.kind == "pattern":
+        return Held(board=board)
+    if machine.kind == "laser":
+        return _on_bed(board, machine)
+    way_of = Way(by=by, full=full)
+    margin = screw_margin(board, machine, machine.clamps)[0]
+    if way_of.by in ("tape", "vacuum"):
+        count = len(board.layout.placements)
+        holding = Holding(by=way_of.by, to_hold=(0,) * count)
+        return Held(board=replace(board, layout=replace(board.layout, holding=holding)))
+    ground = look_at(board)
+    if way_of.by == "screws":
+        fixed = [
+            Hold(area=circle(down.at, down.head), height=down.height, window=down.window)
+            for down in board.layout.hold_downs
+        ]
+        return _with_bridges(board, ground, fixed, machine, way_of)
+    named = named_clamps(board.layout.board)
+    if named:
+        stock = board.layout.board
+        heights = (*stock.heights, *(0.0,) * len(stock.keep_outs))
+        fixed = [
+            Hold(area=stock.keep_outs[index], height=heights[index], window=number)
+            for index in named
+            for number in _windows_under(board, to_polygon(stock.keep_outs[index]))
+        ]
+        return _with_bridges(board, ground, fixed, machine, way_of)
+    return _clamped(board, ground, machine, way_of, margin)
+
+
+def _on_bed(board: BoardCuts, machine: Machine) -> Held:
+    """A board on a laser's bed: tabs, where the profile has them, hold parts in the sheet; nothing pushes them."""
+    if machine.tabs is None:
+        return Held(board=board)
+    ground = look_at(board)
+    parts = board.layout.placements
+    edge = to_polygon(board.layout.board.outline).exterior
+    held = [len(parts) + i for i, chunk in enumerate(ground.chunks) if chunk.distance(edge) < TOLERANCES.acceptance]
+    wanted = {part: _wanted(board, ground, part, machine) for part in _cut_free(ground)}
+    chosen = choose(ground, held=[held], wanted=wanted, heavy=(), clear=machine.cutting.lead)
+    made = _made(board, ground, chosen, (), Way(by="clamps", full=False)).board
+    lacking = sorted({fault.node + 1 for fault in chosen.faults if fault.node < len(parts)})
+    warnings = (
+        [f"parts {', '.join(map(str, lacking))} have too few tabs, or none: they may tip and be hit by the head"]
+        if lacking
+        else []
+    )
+    layout = replace(made.layout, holding=None)
+    return Held(board=replace(made, layout=layout, warnings=(*made.warnings, *warnings)))
+
+
+def _windows_under(board: BoardCuts, area: Polygon) -> list[int | None]:
+    """The windows in which a clamp the job names stands on the board: those it lies in whole."""
+    if not board.layout.windows:
+        return [None]
+    x0, _, x1, _ = area.bounds
+    return [
+        number
+        for number, first, last in windows_of(board.layout.windows, board.layout.board.length)
+        if x0 >= first - TOLERANCES.acceptance and x1 <= last + TOLERANCES.acceptance
+    ]
+
+
+def _clamped(board: BoardCuts, ground: Ground, machine: Machine, way_of: Way, margin: float) -> Held:
+    """Clamps near both ends of every window; where that doesn't hold everything, one on every chunk with room."""
+    clamps, layout = machine.clamps, board.layout
+    busy = shapely.union_all([ground.swept, *busy_areas(board, machine)])
+    places = places_at_edge(layout.board, ground.chunks, busy=busy, clamps=clamps, margin=margin)
+    ends: list[tuple[int | None, Place]] = []
+    for number, first, last in windows_of(layout.windows, layout.board.length):
+        pair = end_clamps(places, ground.chunks, first=first, last=last, clamps=clamps)
+        if pair is None:
+            return Held(board=board, no_hold=True)
+        ends += [(number, place) for place in pair]
+
+    def made(chosen: Sequence[tuple[int | None, Place]]) -> Held:
+        holds = [as_hold(place, clamps=clamps, window=number) for number, place in chosen]
+        clamped = replace(board, layout=replace(layout, board=with_clamps(layout.board, holds)))
+        return _with_bridges(clamped, ground, holds, machine, way_of)
+
+    best = made(ends)
+    if best.good:
+        return best
+    more: list[tuple[int | None, Place]] = []
+    for number, first, last in windows_of(layout.windows, layout.board.length):
+        own = [place for at, place in ends if at == number]
+        inside = [one for one in places if one.area.bounds[0] >= first and one.area.bounds[2] <= last]
+        more += [(number, place) for place in more_clamps(inside, own, clamps=clamps)]
+    if not more:
+        return best
+    full = made([*ends, *more])
+    if len(full.faults) >= len(best.faults):
+        return best
+    # Each that nobody misses is taken away again.
+    kept = list(more)
+    for one in more:
+        fewer = [each for each in kept if each != one]
+        found = made([*ends, *fewer])
+        if len(found.faults) <= len(full.faults):
+            kept, full = fewer, found
+    return full
+
+
+def _with_bridges(board: BoardCuts, ground: Ground, holds: Sequence[Hold], machine: Machine, way_of: Way) -> Held:
+    """The board with bridges for its holds."""
+    layout = board.layout
+    windows = windows_of(layout.windows, layout.board.length)
+    areas = [(hold, to_polygon(hold.area)) for hold in holds]
+    parts = [placement.polygon for placement in layout.placements]
+    nodes = [*parts, *ground.chunks]
+    held: list[frozenset[int]] = []
+    for number, _, _ in windows:
+        own = [area for hold, area in areas if number is None or hold.window in (None, number)]
+        if not own:
+            return Held(board=board, no_hold=True)
+        pressed = shapely.union_all(own)
+        held.append(
+            frozenset(i for i, node in enumerate(nodes) if shapely.area(shapely.intersection(node, pressed)) > 1.0)
+        )
+        if not held[-1] and ground.loops:
+            return Held(board=board, no_hold=True)
+    skin = machine.skin > 0
+    freed = [] if skin else _cut_free(ground)
+    if not freed:
+        holding = Holding(by=way_of.by, holds=tuple(holds), to_hold=(0,) * len(parts))
+        return Held(board=replace(board, layout=replace(layout, holding=holding)))
+    wanted = {part: _wanted(board, ground, part, machine) for part in freed}
+    heavy = [len(parts) + i for i, chunk in enumerate(ground.chunks) if chunk.area > TOLERANCES.loose_plug]
+    cutter = board.cutters.outline
+    clear = machine.cutting.lead + cutter.diameter
+    chosen = choose(ground, held=held, wanted=wanted, heavy=heavy, clear=clear)
+    return _made(board, ground, chosen, holds, way_of)
+
+
+def _cut_free(ground: Ground) -> list[int]:
+    """Placements that are cut out: those with a loop round them."""
+    return sorted({loop.placement for loop in ground.loops if loop.outer is not None})
+
+
+def _wanted(board: BoardCuts, ground: Ground, part: int, machine: Machine) -> Wanted:
+    polygon = board.layout.placements[part].polygon
+    box = shapely.minimum_rotated_rectangle(polygon)
+    corners = shapely.get_coordinates(box)
+    sides = sorted(math.dist(corners[i], corners[i + 1]) for i in range(2))
+    plan = board.parts[part].sites
+    count = 0 if plan is None else plan.wanted
+    if plan is not None and not plan.by_hand and machine.tabs is not None:
+        count = min(machine.tabs.most, max(count, bridges_for_force(board, machine, plan.width, plan.height)))
+    centre = polygon.centroid
+    return Wanted(centroid=(centre.x, centre.y), width=sides[0], size=sides[1], count=max(2, count))
+
+
+def bridges_for_force(board: BoardCuts, machine: Machine, width: float, height: float) -> int:
+    """Return how many bridges of a size bear the side force of the cut that frees a part; 0 without feeds.
+
+    Side force = specific cutting force x chip thickness x depth of cut, for one tooth in the wood at a time. The
+    figures and their sources are in forces.toml.
+    """
+    cutter: Cutter = board.cutters.outline
+    row = cutter.feed_for(board.layout.board.material)
+    if machine.kind != "router" or row is None or not row.rpm or not row.depth_per_pass:
+        return 0
+    known = forces()
+    chip = min(row.feed, machine.motion.greatest_feed) / (row.rpm * cutter.flutes)
+    force = known["specific_cutting_force"] * chip * row.depth_per_pass
+    return math.ceil(known["times_safe"] * force / (known["shear_strength"] * width * height))
+
+
+@cache
+def forces() -> dict[str, float]:
+    """Return the figures of forces.toml."""
+    text = importlib.resources.files("cutjob.holding").joinpath("forces.toml").read_text(encoding="utf-8")
+    return {name: float(value) for name, value in tomllib.loads(text).items()}
+
+
+def _made(board: BoardCuts, ground: Ground, chosen: Chosen, holds: Sequence[Hold], way_of: Way) -> Held:
+    """The loops with their bridges, and the board's holding."""
+    layout = board.layout
+    full = layout.stack > 1 and way_of.full
+    alongs: dict[int, list[tuple[float, float]]] = {}
+    bridges = []
+    for number in chosen.sites:
+        site = ground.sites[number]
+        plan = ground.loops[site.places[0][0]].plan
+        assert plan is not None
+        height = layout.height if full else plan.height
+        bridges.append(Bridge(joins=site.joins, ends=site.ends, width=site.width, height=height))
+        for loop, along in site.places:
+            alongs.setdefault(loop, []).append((along, site.width))
+    count = len(layout.placements)
+    chunks = tuple(from_polygon(chunk).outline for chunk in ground.chunks)
+    holding = Holding(
+        by=way_of.by,
+        holds=tuple(holds),
+        chunks=chunks,
+        bridges=tuple(bridges),
+        to_hold=tuple(min(level, 99) for level in chosen.to_hold[:count]),
+    )
+    loops = {
+        (loop.placement, loop.inner, loop.outer): replace(
+            loop.cut, tabs=_spans(loop, alongs[number], layout.height if full else None)
+        )
+        for number, loop in enumerate(ground.loops)
+        if number in alongs
+    }
+    parts = tuple(_tabbed(part, loops) for part in board.parts)
+    made = replace(board, parts=parts, layout=replace(layout, holding=holding))
+    return Held(board=made, faults=chosen.faults)
+
+
+def _tabbed(part: PlacedCuts, loops: dict[tuple[int, int | None, int | None], LoopCut]) -> PlacedCuts:
+    inner = tuple(loops.get((part.placement, number, None), cut) for number, cut in enumerate(part.inner))
+    outline = tuple(loops.get((part.placement, None, number), cut) for number, cut in enumerate(part.outline))
+    return replace(part, inner=inner, outline=outline)
+
+
+def _spans(loop: Loop, alongs: Sequence[tuple[float, float]], full: float | None) -> tuple[TabSpan, ...]:
+    plan = loop.plan
+    assert plan is not None
+    spans = []
+    for along, width in sorted(alongs):
+        half = (plan.span - plan.width + width) / 2
+        apart = all(
+            way(along, other, loop.ruler.length) >= plan.span + plan.width + 2 * plan.run
+            for other, _ in alongs
+            if other != along
+        )
+        run = plan.run if full is None and along in plan.ramped and apart else 0.0
+        spans.append(
+            TabSpan(
+                first=along - half,
+                last=along + half,
+                height=plan.height if full is None else full,
+                width=width,
+                at=loop.outward(along)[0],
+                run=run,
+            )
+        )
+    return tuple(spans)
