@@ -24,6 +24,8 @@ from cutjob.parts.part import ShapedPart
 # Neighbours that turn less than this (radians, about a degree) make one stretch. In an inside corner that slight a
 # cutter leaves r t^2 / 8, under 0.001 mm for every cutter a router holds, so a bridge over it has no gap in the middle.
 _CORNER = 0.02
+# Where there is no other place, a bridge may stand over corners that turn up to this (about three degrees).
+_SLIGHT = 0.05
 # An edge whose direction has less than this share along the grain (60 degrees off it and more) is end grain.
 _END_GRAIN = 0.5
 # Ramps want an edge this many cutter radii or more in radius, where they are as long on the part as on the path.
@@ -92,14 +94,13 @@ def tab_sites(
             by_hand=True,
         )
     sites: dict[float, int] = {}
-    bound, level = tabs.gentle_radius, 0
-    while wanted and bound >= tightest:
-        for first, last in gentle_stretches(ruler, corners, bound):
+    for level, (bound, turned) in enumerate(_bounds(tabs.gentle_radius, tightest) if wanted else ()):
+        found = corners if turned == _CORNER else corners_of(path.segments, more_than=turned)
+        for first, last in gentle_stretches(ruler, found, bound):
             # Half a bridge's width stays clear of the corners and tight curves at both ends.
             clear = 0.0 if last - first >= ruler.length else span / 2 + width / 2
             for site in _spread(first + clear, last - clear, step=span / 3):
                 sites.setdefault(round(site % ruler.length, 3), level)
-        bound, level = bound / 2, level + 1
     for site in set(sites).difference(
         _off_pockets(list(sites), ruler, part, deepest=thickness - height, near=span / 2 + 2 * cutter_radius)
     ):
@@ -118,6 +119,15 @@ def tab_sites(
         run=run,
         ramped=ramped,
     )
+
+
+def _bounds(gentle: float, tightest: float) -> list[tuple[float, float]]:
+    """Radii no stretch may be tighter than and turns none may have, from the gentlest to the worst that will do."""
+    bounds = []
+    while gentle > tightest:
+        bounds.append((gentle, _CORNER))
+        gentle /= 2
+    return [*bounds, (tightest, _CORNER), (tightest, _SLIGHT)]
 
 
 def _off_pockets(sites: list[float], ruler: Ruler, part: ShapedPart, *, deepest: float, near: float) -> list[float]:
@@ -211,9 +221,9 @@ def _spread(first: float, last: float, *, step: float) -> list[float]:
     return [first + (last - first) * i / count for i in range(count + 1)]
 
 
-def corners_of(segments: Sequence[Segment]) -> list[bool]:
+def corners_of(segments: Sequence[Segment], *, more_than: float = _CORNER) -> list[bool]:
     """Return whether a closed chain turns a corner where each segment starts."""
-    return [turn_between(segments[i - 1], segments[i]) > _CORNER for i in range(len(segments))]
+    return [turn_between(segments[i - 1], segments[i]) > more_than for i in range(len(segments))]
 
 
 def gentle_stretches(ruler: Ruler, corners: Sequence[bool], radius: float) -> list[tuple[float, float]]:

@@ -222,8 +222,9 @@ class _Choice:
             if self.level[part] < _FAR and part not in self._everywhere_held():
                 self._hang(part)
         for chunk in self.heavy:
-            if chunk not in self._everywhere_held() and not self._mine(chunk):
-                self._join(chunk)
+            while chunk not in self._everywhere_held() and len(self._mine(chunk)) < _LEAST:
+                if not self._join(chunk):
+                    break
         self._no_single()
         self._no_long_chain()
         self._prune()
@@ -298,11 +299,20 @@ class _Choice:
         return aside is None or math.hypot(*aside) <= _WIDENED * want.width
 
     def _join(self, chunk: int) -> bool:
-        """Take the cheapest bridge of a chunk to what is nearer to the hold."""
-        free = [number for number in self.of[chunk] if self._up(chunk, number) and self._fits(number)]
+        """Take a bridge of a chunk to what is nearer to the hold: the cheapest, then one far from it."""
+        free = [
+            number
+            for number in self.of[chunk]
+            if number not in self.chosen and self._up(chunk, number) and self._fits(number)
+        ]
         if not free:
             return False
-        self._take(min(free, key=lambda number: (self.ground.sites[number].cost, number)))
+        mine = [self._point(chunk, number) for number in self._mine(chunk)]
+        if mine:
+            apart = _apart(np.array([self._point(chunk, number) for number in free]), mine)
+            self._take(free[int(np.argmax(apart))])
+        else:
+            self._take(min(free, key=lambda number: (self.ground.sites[number].cost, number)))
         return True
 
     def _no_single(self) -> None:

@@ -27,6 +27,9 @@ from cutjob.job.stock import named_clamps
 from cutjob.layout.held import Bridge, HeldBy, Hold, Holding
 from cutjob.tolerances import TOLERANCES
 
+_UNDER = 1.0  # mm2 that a hold covers at least of what it holds
+_SHOWN = 0.3  # mm by which the outlines of chunks may be off
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Held:
@@ -126,69 +129,88 @@ def _clamped(board: BoardCuts, ground: Ground, machine: Machine, way_of: Way, ma
     busy = shapely.union_all([ground.swept, *busy_areas(board, machine)])
     places = places_at_edge(layout.board, ground.chunks, busy=busy, clamps=clamps, margin=margin)
     ends: list[tuple[int | None, Place]] = []
+    more: list[tuple[int | None, Place]] = []
     for number, first, last in windows_of(layout.windows, layout.board.length):
         pair = end_clamps(places, ground.chunks, first=first, last=last, clamps=clamps)
         if pair is None:
             return Held(board=board, no_hold=True)
         ends += [(number, place) for place in pair]
-
-    def made(chosen: Sequence[tuple[int | None, Place]]) -> Held:
-        holds = [as_hold(place, clamps=clamps, window=number) for number, place in chosen]
-        clamped = replace(board, layout=replace(layout, board=with_clamps(layout.board, holds)))
-        return _with_bridges(clamped, ground, holds, machine, way_of)
-
-    best = made(ends)
-    if best.good:
-        return best
-    more: list[tuple[int | None, Place]] = []
-    for number, first, last in windows_of(layout.windows, layout.board.length):
-        own = [place for at, place in ends if at == number]
         inside = [one for one in places if one.area.bounds[0] >= first and one.area.bounds[2] <= last]
-        more += [(number, place) for place in more_clamps(inside, own, clamps=clamps)]
-    if not more:
-        return best
-    full = made([*ends, *more])
-    if len(full.faults) >= len(best.faults):
-        return best
-    # Each that nobody misses is taken away again.
-    kept = list(more)
-    for one in more:
-        fewer = [each for each in kept if each != one]
-        found = made([*ends, *fewer])
-        if len(found.faults) <= len(full.faults):
-            kept, full = fewer, found
-    return full
+        more += [(number, place) for place in more_clamps(inside, pair, clamps=clamps)]
+    asked = _asked(board, ground, machine)
+
+    def holds_at(chosen: Sequence[tuple[int | None, Place]]) -> list[Hold]:
+        return [as_hold(place, clamps=clamps, window=number) for number, place in chosen]
+
+    chosen, best = ends, _chosen(asked, holds_at(ends))
+    if best is not None and best.faults and more:
+        every = _chosen(asked, holds_at([*ends, *more]))
+        if every is not None and len(every.faults) < len(best.faults):
+            chosen, best = [*ends, *more], every
+            for one in more:  # each that nothing hangs on is taken away again
+                fewer = [each for each in chosen if each != one]
+                found = _chosen(asked, holds_at(fewer))
+                if found is not None and len(found.faults) <= len(best.faults):
+                    chosen, best = fewer, found
+    holds = holds_at(chosen)
+    clamped = replace(board, layout=replace(layout, board=with_clamps(layout.board, holds)))
+    return _made(clamped, ground, best, holds, way_of)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Asked:
+    """What is asked of a board's bridges, whatever holds the board."""
+
+    board: BoardCuts
+    ground: Ground
+    nodes: tuple[Polygon, ...]
+    wanted: dict[int, Wanted]
+    heavy: tuple[int, ...]
+    clear: float
+
+
+def _asked(board: BoardCuts, ground: Ground, machine: Machine) -> _Asked:
+    parts = [placement.polygon for placement in board.layout.placements]
+    freed = [] if machine.skin > 0 else _cut_free(ground)
+    return _Asked(
+        board=board,
+        ground=ground,
+        nodes=(*parts, *ground.chunks),
+        wanted={part: _wanted(board, ground, part, machine) for part in freed},
+        heavy=tuple(
+            len(parts) + i
+            for i, chunk in enumerate(ground.chunks)
+            if machine.skin <= 0 and chunk.area > TOLERANCES.loose_plug
+        ),
+        clear=machine.cutting.lead + board.cutters.outline.diameter,
+    )
+
+
+def _chosen(asked: _Asked, holds: Sequence[Hold]) -> Chosen | None:
+    """The bridges for some holds; None where the board lies under none of them in a window."""
+    layout = asked.board.layout
+    areas = [(hold, to_polygon(hold.area)) for hold in holds]
+    tree = shapely.STRtree(list(asked.nodes))
+    held: list[frozenset[int]] = []
+    for number, _, _ in windows_of(layout.windows, layout.board.length):
+        own = [area for hold, area in areas if number is None or hold.window in (None, number)]
+        under = [
+            int(node)
+            for area in own
+            for node in tree.query(area, predicate="intersects")
+            if shapely.area(shapely.intersection(asked.nodes[node], area)) > _UNDER
+        ]
+        if not under:
+            return None
+        held.append(frozenset(under))
+    if not asked.wanted:
+        return Chosen(sites=(), to_hold=(0,) * len(asked.nodes), faults=())
+    return choose(asked.ground, held=held, wanted=asked.wanted, heavy=asked.heavy, clear=asked.clear)
 
 
 def _with_bridges(board: BoardCuts, ground: Ground, holds: Sequence[Hold], machine: Machine, way_of: Way) -> Held:
     """The board with bridges for its holds."""
-    layout = board.layout
-    windows = windows_of(layout.windows, layout.board.length)
-    areas = [(hold, to_polygon(hold.area)) for hold in holds]
-    parts = [placement.polygon for placement in layout.placements]
-    nodes = [*parts, *ground.chunks]
-    held: list[frozenset[int]] = []
-    for number, _, _ in windows:
-        own = [area for hold, area in areas if number is None or hold.window in (None, number)]
-        if not own:
-            return Held(board=board, no_hold=True)
-        pressed = shapely.union_all(own)
-        held.append(
-            frozenset(i for i, node in enumerate(nodes) if shapely.area(shapely.intersection(node, pressed)) > 1.0)
-        )
-        if not held[-1] and ground.loops:
-            return Held(board=board, no_hold=True)
-    skin = machine.skin > 0
-    freed = [] if skin else _cut_free(ground)
-    if not freed:
-        holding = Holding(by=way_of.by, holds=tuple(holds), to_hold=(0,) * len(parts))
-        return Held(board=replace(board, layout=replace(layout, holding=holding)))
-    wanted = {part: _wanted(board, ground, part, machine) for part in freed}
-    heavy = [len(parts) + i for i, chunk in enumerate(ground.chunks) if chunk.area > TOLERANCES.loose_plug]
-    cutter = board.cutters.outline
-    clear = machine.cutting.lead + cutter.diameter
-    chosen = choose(ground, held=held, wanted=wanted, heavy=heavy, clear=clear)
-    return _made(board, ground, chosen, holds, way_of)
+    return _made(board, ground, _chosen(_asked(board, ground, machine), holds), holds, way_of)
 
 
 def _cut_free(ground: Ground) -> list[int]:
@@ -232,8 +254,10 @@ def forces() -> dict[str, float]:
     return {name: float(value) for name, value in tomllib.loads(text).items()}
 
 
-def _made(board: BoardCuts, ground: Ground, chosen: Chosen, holds: Sequence[Hold], way_of: Way) -> Held:
+def _made(board: BoardCuts, ground: Ground, chosen: Chosen | None, holds: Sequence[Hold], way_of: Way) -> Held:
     """The loops with their bridges, and the board's holding."""
+    if chosen is None:
+        return Held(board=board, no_hold=True)
     layout = board.layout
     full = layout.stack > 1 and way_of.full
     alongs: dict[int, list[tuple[float, float]]] = {}
@@ -247,7 +271,8 @@ def _made(board: BoardCuts, ground: Ground, chosen: Chosen, holds: Sequence[Hold
         for loop, along in site.places:
             alongs.setdefault(loop, []).append((along, site.width))
     count = len(layout.placements)
-    chunks = tuple(from_polygon(chunk).outline for chunk in ground.chunks)
+    # Only to be shown: a tenth of a bridge's width is near enough.
+    chunks = tuple(from_polygon(shapely.simplify(chunk, _SHOWN)).outline for chunk in ground.chunks)
     holding = Holding(
         by=way_of.by,
         holds=tuple(holds),
