@@ -93,7 +93,7 @@ def cut_layouts(
         boards.append(BoardCuts(layout=layout, cutters=cutters, parts=tuple(held), warnings=tuple(wide)))
     if problems:
         raise InputError(problems.values())
-    warnings.update(dict.fromkeys([*_holding_warnings(machine), *_opening_warnings(layouts, machine, units)]))
+    warnings.update(dict.fromkeys(_opening_warnings(layouts, machine, units)))
     warnings.update(dict.fromkeys(_stack_warnings(layouts, machine)))
     return tuple(boards), tuple(warnings)
 
@@ -322,12 +322,6 @@ def _opening_warnings(layouts: Sequence[BoardLayout], machine: Machine, units: U
                     continue
                 found[f"{_name(placement)}: {told}"] = None
     return list(found)
-
-
-def _holding_warnings(machine: Machine) -> list[str]:
-    if machine.kind != "router" or machine.tabs is not None or machine.skin:
-        return []
-    return ["this profile makes no tabs: hold every part down with tape, vacuum or screws before it comes free"]
 
 
 def _stack_warnings(layouts: Sequence[BoardLayout], machine: Machine) -> list[str]:

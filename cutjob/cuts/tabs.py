@@ -68,17 +68,15 @@ def tab_sites(
     than half the board. Ramps rise from `overcut` below the board.
     """
     ruler = Ruler(path.segments)
-    x0, y0, x1, y1 = path.bounds
-    small = max(x1 - x0, y1 - y0) - 2 * cutter_radius < tabs.smallest_part
     grams = part_grams(area=part.region.area, thickness=thickness, material=material)
     asked = max(round(ruler.length / tabs.every), round(grams / tabs.grams_each), tabs.least)
-    wanted = 0 if small else min(asked, tabs.most)
+    wanted = min(asked, tabs.most)
     width = min(tabs.width, max(tabs.width / 2, ruler.length / 40))
     span = width + 2 * cutter_radius
     height = min(tabs.height, thickness / 2)
     # The path runs round a sharp corner on an arc of the cutter's radius: a bridge that ends on it has no clear width.
     tightest = max(span / 4, 2 * cutter_radius)
-    corners = corners_of(path.segments) if wanted or part.tab_places else []
+    corners = corners_of(path.segments)
     if part.tab_places:
         by_hand = _sites_by_hand(part.tab_places, ruler, gentle_stretches(ruler, corners, tightest), span, width)
         by_hand = _off_pockets(by_hand, ruler, part, deepest=thickness - height, near=span / 2 + 2 * cutter_radius)
@@ -92,7 +90,7 @@ def tab_sites(
         )
     sites: dict[float, int] = {}
     bound, level = tabs.gentle_radius, 0
-    while wanted and bound >= tightest:
+    while bound >= tightest:
         for first, last in gentle_stretches(ruler, corners, bound):
             # Half a bridge's width stays clear of the corners and tight curves at both ends.
             clear = 0.0 if last - first >= ruler.length else span / 2 + width / 2

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from typing import Literal
 
@@ -11,6 +12,14 @@ from cutjob.geometry.segment import Point
 from cutjob.job.model import BoardStock, KeepOut
 
 Grain = Literal["length", "none"]
+
+_CLAMP = re.compile(r"\bclamp", re.IGNORECASE)
+# What stands up out of a board and holds nothing down.
+_NO_CLAMP = re.compile(
+    r"\b(?:screw|nail|staple|tack|bolt|rivet|dowel|plug|hinge|bracket|hook|wire|metal|knot|burl|bark|branch|stub|rot|"
+    r"crack|split|hole|resin|pitch|glue|stone|label|pin|stop|fence|batten|hose)(?:s|es)?\b",
+    re.IGNORECASE,
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -79,6 +88,20 @@ def board_of(stock: BoardStock, *, location: Location | None = None) -> Board:
         location=location,
         whys=tuple(area.why for area in stock.keep_out),
         heights=tuple(area.height for area in stock.keep_out),
+    )
+
+
+def named_clamps(board: Board) -> tuple[int, ...]:
+    """Return the indices of the keep-outs that are clamps: those whose `why` says so, and those that stand above the
+    board and whose `why` doesn't say that they are something else (a screw, a nail, a knot).
+    """
+    count = len(board.keep_outs)
+    whys = (*board.whys, *[None] * (count - len(board.whys)))
+    heights = (*board.heights, *[0.0] * (count - len(board.heights)))
+    return tuple(
+        index
+        for index, (why, height) in enumerate(zip(whys, heights, strict=True))
+        if _CLAMP.search(why or "") or (height > 0 and not _NO_CLAMP.search(why or ""))
     )
 
 
