@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from concurrent.futures import Executor
 
-from cutjob.cuts.board_cuts import BoardCuts, cut_layouts
+from cutjob.cuts.board_cuts import BoardCuts, cut_layouts, stack_warnings
 from cutjob.cuts.cutter_choice import Cutters
 from cutjob.cuts.fitness import unfit_parts
 from cutjob.cuts.holding import held_down, with_windows
@@ -39,7 +39,8 @@ def cut_job(
     )
     screws, rule = job.file.board_held_by == "screws", leftover_rule(job, cutters.outline)
     held = tuple(held_down(board, machine=machine, screws=screws, unit=units, leftovers=rule) for board in cuts)
-    return held, (*lettering_warnings, *warnings)
+    stacked = stack_warnings([board.layout for board in held], machine)
+    return held, (*lettering_warnings, *warnings, *stacked)
 
 
 def _prepared(

@@ -33,9 +33,9 @@ def test_too_short_for_the_stack() -> None:
     machine = router(screws={"length": (25.0, 40.0)}, cutting={"spoilboard": None})
     assert screwed(machine, thickness=15.0, stack=2).hold_downs
     assert refused(machine, thickness=15.5, stack=2) == (
-        "board-01: no screw of the profile has the length for 2 boards, 31 mm high: it must be at least 41 mm long to hold "
-        "in the spoilboard (least_bite of [screws]), and there are 25 mm, 40 mm; add the length of one that is to length "
-        "in [screws], or use clamps"
+        "board-01: no screw of the profile has the length for 2 boards, 31 mm high: it must be at least 41 mm long to "
+        "hold in the spoilboard (least_bite of [screws]), and there are 25 mm, 40 mm; add the length of one that is to "
+        "length in [screws], or use clamps"
     )
 
 

@@ -57,13 +57,13 @@ def test_shape_of_the_published_plan():
     [board] = made["boards"]
     assert " ".join(board) == (
         "id stock material thickness stack copies sawn_off outline keep_out keep_out_heights windows hold_downs "
-        "lettering placements programs drawings"
+        "held_by holds chunks bridges lettering placements programs drawings"
     )
     assert board["keep_out_heights"] == [0.0]
     assert board["windows"] == board["hold_downs"] == board["lettering"] == []
     assert (board["stock"], board["stack"], board["copies"]) == ("cedar picket", 2, 3)
     placement = board["placements"][0]
-    assert list(placement) == ["part", "item", "unit", "rotation", "mirrored", "at", "outline", "holes", "features"]
+    assert " ".join(placement) == "part item unit rotation mirrored at outline holes features bridges_to_hold"
     assert [feature["op"] for feature in placement["features"]] == ["drill", "bore", "mark"]
     assert [feature["depth"] for feature in placement["features"]] == [None, 6.0, 0.5]
     assert set(placement["features"][2]) == {"op", "depth", "path"}

@@ -126,7 +126,7 @@ def _holding(scene: Scene) -> dict[str, Any]:
     keys: dict[str, Any] = {}
     if scene.some(0.4):
         keys["board_held_by"] = chance.choice(["clamps", "screws", "screws", "tape", "vacuum"])
-    if scene.stack > 1 and scene.some(0.4) or scene.rash and scene.some(0.2):
+    if (scene.stack > 1 and scene.some(0.4)) or (scene.rash and scene.some(0.2)):
         keys["between_boards"] = "tape"
     from_below = keys.get("board_held_by") in ("tape", "vacuum")
     if scene.rash:
