@@ -1,4 +1,4 @@
-"""What holds a board in its picture: clamps, screws and pins, the bridges left in its slots, and the waste on them. mm."""
+"""What holds a board, in its picture: clamps, screws, pins, bridges left in its slots, and the waste on them. mm."""
 
 from __future__ import annotations
 

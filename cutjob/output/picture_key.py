@@ -44,7 +44,7 @@ CLASSES = {
 }
 # In a view of how the parts of a board hang together: bridges between them and what is held.
 HELD_CLASSES = {
-    "near-hold": "1 bridge to the hold",
+    "near-hold": "1 bridge to what is held",
     "second-hold": "2 bridges",
     "third-hold": "3 bridges",
     "far-hold": "more than 3",
