@@ -402,10 +402,10 @@ def test_clamps_bridges_and_the_waste_on_them():
     assert not of_class(root, "standing")
     assert len(drawn(root, "keep-out")) == 1
     # One bar for each bridge, in place of the tabs; of the two pieces of waste only one is under no clamp.
-    ((bars,),) = drawn(root, "bridge")
+    (((bars,),),) = drawn(root, "bridge")
     assert bars.get("d").count("M") == len(board.holding.bridges)
     assert not of_class(root, "tab")
-    (hanging,) = drawn(root, "hanging")
+    ((hanging,),) = drawn(root, "hanging")
     x0, y0, x1, y1 = box_of(hanging, root)
     assert (x1 - x0, y1 - y0) == (pytest.approx(500.0, abs=0.1), pytest.approx(35.0, abs=0.1))
     assert {"clamp", "bridge of wood", "waste on bridges"} <= set(words(root))
