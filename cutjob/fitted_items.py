@@ -9,7 +9,7 @@ from dataclasses import replace
 
 from cutjob.errors import Problem
 from cutjob.job.job import Job
-from cutjob.job.machine import Cutter, Machine
+from cutjob.job.machine import Cutter
 from cutjob.parts.part import Item, ShapedPart
 from cutjob.parts.relief import relieved
 from cutjob.parts.trimmed_pockets import with_trimmed_pockets
@@ -41,25 +41,6 @@ def fitted_items(
             shaped.append(part)
         fitted.append(replace(item, build=replace(item.build, shaped=tuple(shaped))))
     return tuple(fitted), tuple(warnings), tuple(problems)
-
-
-def held_machine(job: Job) -> tuple[Machine, tuple[Problem, ...]]:
-    """Return the machine as the job uses it: with tabs, with a skin instead, or with neither."""
-    machine, way = job.machine, job.file.parts_held_by
-    problems: list[Problem] = []
-    if way == "skin" and machine.kind == "router" and not machine.cutting.skin:
-        problems.append(
-            Problem(
-                location=job.source.at(("parts_held_by",)),
-                place="parts_held_by",
-                message=f'the profile "{machine.name}" says no thickness of a skin',
-                advice='add skin to its [cutting], or take "tabs"',
-            )
-        )
-    skin = machine.cutting.skin if way == "skin" else 0.0
-    cutting = machine.cutting.model_copy(update={"skin": skin})
-    tabs = machine.tabs if way == "tabs" else None
-    return machine.model_copy(update={"cutting": cutting, "tabs": tabs}), tuple(problems)
 
 
 def _unknown_parts(job: Job, index: int, tabs: Mapping[str, object], names: Sequence[str]) -> Iterator[Problem]:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass
 
-from cutjob.cuts.board_cuts import BoardCuts, cut_layouts
+from cutjob.cuts.board_cuts import BoardCuts, cut_layouts, stack_warnings
 from cutjob.cuts.cutter_choice import Cutters
 from cutjob.cuts.fitness import unfit_parts
 from cutjob.cuts.holding import held_down, with_windows
@@ -56,9 +56,9 @@ def cut_job(
     )
     rule = leftover_rule(job, cutters.outline)
     fixed = [held_down(board, machine=machine, screws=by == "screws", unit=units, leftovers=rule) for board in cuts]
-    full = job.file.between_boards is None
-    held = tuple(hold_board(board, machine=machine, by=by, full=full) for board in fixed)
-    return JobCuts(held=held, warnings=(*lettering_warnings, *warnings))
+    held = tuple(hold_board(board, machine=machine, by=by, between_boards=job.file.between_boards) for board in fixed)
+    stacked = stack_warnings([each.board.layout for each in held], machine)
+    return JobCuts(held=held, warnings=(*lettering_warnings, *warnings, *stacked))
 
 
 def _prepared(

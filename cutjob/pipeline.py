@@ -11,9 +11,10 @@ from typing import Any
 from cutjob.errors import InputError
 from cutjob.findings_picture import findings_picture, ring_numbers
 from cutjob.finish import Finished, Order, finish_boards, joined, processes
-from cutjob.fitted_items import fitted_items, held_machine
+from cutjob.fitted_items import fitted_items
 from cutjob.held_layout import lay_out_held
 from cutjob.holding.room import MoreRoom
+from cutjob.holding_keys import held_machine
 from cutjob.job.job import Job
 from cutjob.job.paper import PatternsWanted
 from cutjob.job_cuts import JobCuts, cut_job
@@ -109,7 +110,7 @@ def make_job(
         if keep_offcuts is not None:
             check_stock_file(keep_offcuts)
         job, items = read_order(job_path)
-        machine, wrong = held_machine(job)
+        machine, holding_warnings, wrong = held_machine(job, items)
         cutters = cutters_for(job, items)
         cutter = cutters.outline
         items, fitting_warnings, problems = fitted_items(job, items, cutter)
@@ -177,6 +178,7 @@ def make_job(
             *([_not_booked(keep_offcuts)] if sticks and keep_offcuts is not None else ()),
             *(pockets_left(items, units) if machine.kind == "pattern" else ()),
             *standing,
+            *holding_warnings,
             *fitting_warnings,
             *cut_warnings,
             *program_warnings,

@@ -54,7 +54,7 @@ def part_of_plan(plan: dict[str, Any]) -> dict[str, Any]:
         {
             key: value
             for key, value in board.items()
-            if key in ("id", "stock", "material", "stack", "copies", "windows", "hold_downs", "programs")
+            if key in ("id", "stock", "material", "stack", "copies", "windows", "hold_downs", "held_by", "programs")
         }
         | {"parts": len(board.get("placements", ()))}
         for board in plan.get("boards", ())
@@ -111,14 +111,15 @@ def summary_rows(plan: dict[str, Any]) -> Iterator[tuple[str, ...]]:
 
 
 def layout_lines(plan: dict[str, Any]) -> Iterator[str]:
-    """Yield a line each for the layouts and their runs, how boards are run and held where that is not by one file and
-    by clamps, the boards used, the yield, items kept together, the search.
+    """Yield a line each for the layouts and their runs, how boards are run where that is not by one file, what holds
+    them, the boards used, the yield, items kept together, the search.
     """
     if plan.get("boards"):
         by_machine = any(board.get("programs") or board.get("drawings") for board in plan["boards"])
         runs = f", cut in {_counted(_runs(plan), 'run')} of the machine" if by_machine else ""
         yield f"layouts: {len(plan['boards'])}{runs}"
     yield from _handling(plan)
+    yield from _held(plan)
     used = plan.get("boards_used", ())
     if used:
         kinds = [f"{kind['count']} of {kind['board']} {_price(kind['price'])}" for kind in used]
@@ -151,8 +152,37 @@ def _handling(plan: dict[str, Any]) -> Iterator[str]:
         if words:
             alike.setdefault(words, []).append(str(board.get("id", "")))
     for words, ids in alike.items():
-        shown = f"{', '.join(ids[:4])} and {len(ids) - 4} more" if len(ids) > 5 else ", ".join(ids)
-        yield f"{shown}: {words}"
+        yield f"{_named(ids)}: {words}"
+
+
+def _held(plan: dict[str, Any]) -> Iterator[str]:
+    """A line with what holds the boards, but for screws: how they are handled says that."""
+    alike: dict[str, list[str]] = {}
+    for board in plan.get("boards", ()):
+        words = _holds(board)
+        if words:
+            alike.setdefault(words, []).append(str(board.get("id", "")))
+    if alike:
+        yield f"held: {'; '.join(f'{_named(ids)} by {words}' for words, ids in alike.items())}"
+
+
+def _named(ids: Sequence[str]) -> str:
+    return f"{', '.join(ids[:4])} and {len(ids) - 4} more" if len(ids) > 5 else ", ".join(ids)
+
+
+def _holds(board: dict[str, Any]) -> str:
+    """`2 clamps, 14 bridges, at most 2 between a part and the clamps`."""
+    by = board.get("held_by")
+    if by in ("tape", "vacuum"):
+        return f"{by} under the whole board"
+    if by != "clamps":
+        return ""
+    words, bridges = [_counted(len(board.get("holds", ())), "clamp")], len(board.get("bridges", ()))
+    if bridges:
+        words.append(_counted(bridges, "bridge"))
+        most = max((one.get("bridges_to_hold") or 0 for one in board.get("placements", ())), default=0)
+        words.append(f"at most {most} between a part and the clamps")
+    return ", ".join(words)
 
 
 def _ways(board: dict[str, Any], unit: Unit) -> Iterator[str]:

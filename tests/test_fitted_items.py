@@ -1,4 +1,4 @@
-"""Items fitted to how they are cut: tabs by hand, reliefs, and what holds the parts."""
+"""Items fitted to how they are cut: tabs by hand and reliefs."""
 
 from __future__ import annotations
 
@@ -7,8 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from cutjob.errors import InputError
-from cutjob.fitted_items import fitted_items, held_machine
+from cutjob.fitted_items import fitted_items
 from cutjob.job_order import cutters_for, read_order
 from cutjob.pipeline import make_job
 
@@ -72,32 +71,6 @@ def test_reliefs_leave_no_corner_for_hand_work(tmp_path: Path, way: str, corners
     plain = 80 * 60 - 30 * 30
     area = result.items[0].build.shaped[0].region.area
     assert (area == pytest.approx(plain)) == (way == "none")
-
-
-@pytest.mark.parametrize(
-    ("way", "skin", "tabs"), [("tabs", 0.0, 4), ("skin", 0.4, 0), ("tape", 0.0, 0), ("vacuum", 0.0, 0)]
-)
-def test_what_holds_the_parts(tmp_path: Path, way: str, skin: float, tabs: int) -> None:
-    job, _ = read_order(write(tmp_path, top=f'parts_held_by = "{way}"'))
-    machine, problems = held_machine(job)
-    assert problems == ()
-    assert machine.skin == skin
-    assert (machine.tabs is not None) == (tabs > 0)
-    result = make_job(job.path, out=tmp_path / "out", effort="quick")
-    assert result.proof.passed, result.proof.findings
-    (program,) = result.programs
-    assert (program.skin, len(program.tabs) > 0) == (skin, tabs > 0)
-    assert program.depth == pytest.approx(10 - skin if skin else 10.3)
-
-
-def test_a_skin_the_profile_does_not_know(tmp_path: Path) -> None:
-    job = write(tmp_path, top='parts_held_by = "skin"')
-    text = job.read_text(encoding="utf-8").replace('"bench-router"', '"./own.toml"')
-    job.write_text(text, encoding="utf-8")
-    profile = Path(__file__).parents[1] / "machines" / "bench-router.toml"
-    (tmp_path / "own.toml").write_text(profile.read_text(encoding="utf-8").replace("skin = 0.4", "skin = 0"))
-    with pytest.raises(InputError, match="says no thickness of a skin"):
-        make_job(job, out=tmp_path / "out", effort="quick")
 
 
 def test_ramped_tabs_where_there_is_room_for_the_ramps(tmp_path: Path) -> None:

@@ -8,6 +8,8 @@ from cutjob.output.plan import plan_of
 from cutjob.summary import HEAD, layout_lines, part_of_plan, summary_rows
 from tests.output.samples import (
     changer,
+    held_layout,
+    held_long_layout,
     items,
     layout,
     long_layout,
@@ -88,3 +90,25 @@ def test_windows_and_screws_are_in_the_summary_as_data():
     assert len(board["hold_downs"]) == 4
     assert (board["parts"], len(board["programs"])) == (5, 3)
     assert "outline" not in board
+
+
+def held(*boards):
+    made = plan(boards[0], [])
+    first = made["boards"][0]
+    others = [{**plan(board, [])["boards"][0], "id": f"board-0{n}"} for n, board in enumerate(boards[1:], 2)]
+    return [line for line in layout_lines({**made, "boards": [first, *others]}) if line.startswith("held:")]
+
+
+def test_what_holds_the_boards():
+    assert held(held_layout()) == ["held: board-01 by 2 clamps, 7 bridges, at most 4 between a part and the clamps"]
+    assert held(held_layout(), held_layout(), held_layout("tape")) == [
+        "held: board-01, board-02 by 2 clamps, 7 bridges, at most 4 between a part and the clamps; "
+        "board-03 by tape under the whole board"
+    ]
+    assert held(held_long_layout()) == [
+        "held: board-01 by 3 clamps, 5 bridges, at most 1 between a part and the clamps"
+    ]
+    uncut = held_layout()
+    assert held(replace(uncut, holding=replace(uncut.holding, bridges=()))) == ["held: board-01 by 2 clamps"]
+    assert held(layout()) == []
+    assert part_of_plan(plan(held_layout(), []))["boards"][0]["held_by"] == "clamps"

@@ -96,7 +96,6 @@ def cut_layouts(
     if problems:
         raise InputError(problems.values())
     warnings.update(dict.fromkeys(_opening_warnings(layouts, machine, units)))
-    warnings.update(dict.fromkeys(_stack_warnings(layouts, machine)))
     return tuple(boards), tuple(warnings)
 
 
@@ -285,16 +284,25 @@ def _opening_warnings(layouts: Sequence[BoardLayout], machine: Machine, units: U
     return list(found)
 
 
-def _stack_warnings(layouts: Sequence[BoardLayout], machine: Machine) -> list[str]:
+def stack_warnings(layouts: Sequence[BoardLayout], machine: Machine) -> tuple[str, ...]:
+    """Return what to look to where boards are cut in stacks: what holds all but the lowest, and marks."""
     stacked = [layout for layout in layouts if layout.stack > 1]
     if machine.kind != "router" or not stacked:
-        return []
-    warnings = [
-        "in a stack the tabs hold the lowest board only: fix every board to the next, inside the parts and in the waste"
-    ]
+        return ()
+    holdings = [layout.holding for layout in stacked]
+    warnings = []
+    if None in holdings:
+        warnings.append(
+            "in a stack the tabs hold the lowest board only: fix every board to the next, inside the parts and in the "
+            "waste"
+        )
+    if any(holding is not None and holding.between_boards == "tape" for holding in holdings):
+        warnings.append(
+            "in a stack only tape holds the parts of the upper boards: tape every board to the next over its whole face"
+        )
     marked = {
         placement.part.name: None for layout in stacked for placement in layout.placements if placement.part.marks
     }
     if marked:
         warnings.append(f"in a stack only the top board is marked: {', '.join(marked)}")
-    return warnings
+    return tuple(warnings)

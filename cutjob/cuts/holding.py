@@ -92,7 +92,7 @@ def held_down(
     """Return the cuts with the holes for pins between windows, and for screws where these hold the board.
 
     Screws stand outside of the `leftovers` that are worth keeping, or a warning says that they don't. Raises InputError
-    where the waste has no room for them, ThinWasteError where that is for screws.
+    where no screw has the length for the boards or the waste has no room, ThinWasteError where that is for screws.
     """
     board = _with_pins(board, machine, unit)
     if not screws or "gcode" not in machine.writes or machine.kind != "router":
@@ -105,7 +105,30 @@ def held_down(
                 advice="add [screws] with hole, head, height, margin and every to it, or use clamps",
             )
         )
+    _check_length(board.layout, machine, machine.screws, unit)
     return _with_screws(board, machine, machine.screws, unit, leftovers)
+
+
+def _check_length(layout: BoardLayout, machine: Machine, screws: Screws, unit: Unit) -> None:
+    """Raise InputError where no screw of the profile holds the boards and stays in the spoilboard."""
+    spoilboard = machine.cutting.spoilboard
+    if screws.length is None or screws.length_for(layout.height, spoilboard=spoilboard) is not None:
+        return
+    height, least = layout.height, layout.height + screws.least_bite
+    known = ", ".join(format_length(length, unit=unit) for length in screws.length)
+    wood = f"{layout.stack} boards, {format_length(height, unit=unit)} high" if layout.stack > 1 else "the board"
+    needed = f"at least {format_length(least, unit=unit)} long to hold in the spoilboard (least_bite of [screws])"
+    if spoilboard is not None:
+        most = format_length(height + spoilboard, unit=unit)
+        needed += f", and at most {most} or it goes through that into the machine's bed (spoilboard of [cutting])"
+    raise InputError(
+        Problem(
+            location=layout.board.location,
+            place=layout.id,
+            message=f"no screw of the profile has the length for {wood}: it must be {needed}, and there are {known}",
+            advice="add the length of one that is to length in [screws], or use clamps",
+        )
+    )
 
 
 def _with_pins(board: BoardCuts, machine: Machine, unit: Unit) -> BoardCuts:

@@ -81,7 +81,7 @@ def tab_sites(
     height = min(tabs.height, thickness / 2)
     # The path runs round a sharp corner on an arc of the cutter's radius: a bridge that ends on it has no clear width.
     tightest = max(span / 4, 2 * cutter_radius)
-    corners = corners_of(path.segments) if wanted or part.tab_places else []
+    corners = corners_of(path.segments)
     if part.tab_places and not of_plug:
         by_hand = _sites_by_hand(part.tab_places, ruler, gentle_stretches(ruler, corners, tightest), span, width)
         by_hand = _off_pockets(by_hand, ruler, part, deepest=thickness - height, near=span / 2 + 2 * cutter_radius)
@@ -94,7 +94,7 @@ def tab_sites(
             by_hand=True,
         )
     sites: dict[float, int] = {}
-    for level, (bound, turned) in enumerate(_bounds(tabs.gentle_radius, tightest) if wanted else ()):
+    for level, (bound, turned) in enumerate(_bounds(tabs.gentle_radius, tightest)):
         found = corners if turned == _CORNER else corners_of(path.segments, more_than=turned)
         for first, last in gentle_stretches(ruler, found, bound):
             # Half a bridge's width stays clear of the corners and tight curves at both ends.

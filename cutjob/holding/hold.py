@@ -8,6 +8,7 @@ import tomllib
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cache
+from typing import Literal
 
 import shapely
 from shapely import Polygon
@@ -49,14 +50,17 @@ class Held:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Way:
-    """How a job wants its boards held: `by` what, with a `full` height of bridges in stacks."""
+    """How a job wants its boards held: `by` what, and by what those of a stack hold on each other."""
 
     by: HeldBy
-    full: bool = True
+    between_boards: Literal["tape"] | None = None
 
 
-def hold_board(board: BoardCuts, *, machine: Machine, by: HeldBy, full: bool) -> Held:
-    """Return a board's cuts as they are held, with bridges over the `full` height of a stack or low ones.
+def hold_board(
+    board: BoardCuts, *, machine: Machine, by: HeldBy, between_boards: Literal["tape"] | None = None
+) -> Held:
+    """Return a board's cuts as they are held; bridges go over the whole height of a stack unless its boards are taped
+    to each other.
 
     A machine that moves no cutter needs no holding; under a laser the board lies on its bed.
     """
@@ -64,11 +68,11 @@ def hold_board(board: BoardCuts, *, machine: Machine, by: HeldBy, full: bool) ->
         return Held(board=board)
     if machine.kind == "laser":
         return _on_bed(board, machine)
-    way_of = Way(by=by, full=full)
+    way_of = Way(by=by, between_boards=between_boards if board.layout.stack > 1 else None)
     margin = screw_margin(board, machine, machine.clamps)[0]
     if way_of.by in ("tape", "vacuum"):
         count = len(board.layout.placements)
-        holding = Holding(by=way_of.by, to_hold=(0,) * count)
+        holding = Holding(by=way_of.by, to_hold=(0,) * count, between_boards=way_of.between_boards)
         return Held(board=replace(board, layout=replace(board.layout, holding=holding)))
     ground = look_at(board)
     if way_of.by == "screws":
@@ -100,7 +104,7 @@ def _on_bed(board: BoardCuts, machine: Machine) -> Held:
     held = [len(parts) + i for i, chunk in enumerate(ground.chunks) if chunk.distance(edge) < TOLERANCES.acceptance]
     wanted = {part: _wanted(board, ground, part, machine) for part in _cut_free(ground)}
     chosen = choose(ground, held=[held], wanted=wanted, heavy=(), clear=machine.cutting.lead)
-    made = _made(board, ground, chosen, (), Way(by="clamps", full=False)).board
+    made = _made(board, ground, chosen, (), Way(by="clamps")).board
     lacking = sorted({fault.node + 1 for fault in chosen.faults if fault.node < len(parts)})
     warnings = (
         [f"parts {', '.join(map(str, lacking))} have too few tabs, or none: they may tip and be hit by the head"]
@@ -259,7 +263,7 @@ def _made(board: BoardCuts, ground: Ground, chosen: Chosen | None, holds: Sequen
     if chosen is None:
         return Held(board=board, no_hold=True)
     layout = board.layout
-    full = layout.stack > 1 and way_of.full
+    full = layout.stack > 1 and way_of.between_boards is None
     alongs: dict[int, list[tuple[float, float]]] = {}
     bridges = []
     for number in chosen.sites:
@@ -275,6 +279,7 @@ def _made(board: BoardCuts, ground: Ground, chosen: Chosen | None, holds: Sequen
     chunks = tuple(from_polygon(shapely.simplify(chunk, _SHOWN)).outline for chunk in ground.chunks)
     holding = Holding(
         by=way_of.by,
+        between_boards=way_of.between_boards,
         holds=tuple(holds),
         chunks=chunks,
         bridges=tuple(bridges),

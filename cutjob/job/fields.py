@@ -14,7 +14,7 @@ from cutjob.units import HELP, parse_length
 
 KeyPath: TypeAlias = tuple[str | int, ...]
 
-_LENGTH_SCHEMA = {
+_LENGTH_SCHEMA: dict[str, Any] = {
     "anyOf": [{"type": "number"}, {"type": "string"}],
     "description": f"a length; a bare number is in the file's units; {HELP}",
 }
@@ -39,6 +39,24 @@ _schema = WithJsonSchema(_LENGTH_SCHEMA)
 Mm = Annotated[float, _read_length, Field(ge=-1e6, le=1e6, allow_inf_nan=False), _schema]
 PositiveMm = Annotated[float, _read_length, Field(gt=0, le=1e6, allow_inf_nan=False), _schema]
 NotNegativeMm = Annotated[float, _read_length, Field(ge=0, le=1e6, allow_inf_nan=False), _schema]
+
+
+def _alone(value: Any) -> Any:
+    return value if isinstance(value, (list, tuple)) else (value,)
+
+
+# One length, or several.
+LengthsMm = Annotated[
+    tuple[PositiveMm, ...],
+    BeforeValidator(_alone),
+    WithJsonSchema(
+        {
+            "anyOf": [*_LENGTH_SCHEMA["anyOf"], {"type": "array", "items": _LENGTH_SCHEMA, "minItems": 1}],
+            "description": "one length or a list; bare numbers are in the file's units",
+        }
+    ),
+    Field(min_length=1, max_length=50),
+]
 # Strict: neither `true` nor text passes for a number; a whole number passes for a decimal one.
 Positive = Annotated[float, Field(gt=0, le=1e9, allow_inf_nan=False, strict=True)]
 NotNegative = Annotated[float, Field(ge=0, le=1e9, allow_inf_nan=False, strict=True)]

@@ -10,6 +10,7 @@ from pydantic import Field, ValidationInfo, field_validator, model_validator
 from cutjob.job.fields import (
     FileModel,
     KeyPath,
+    LengthsMm,
     MistakesError,
     Mm,
     Name,
@@ -21,6 +22,7 @@ from cutjob.job.fields import (
     Whole,
     YesNo,
 )
+from cutjob.tolerances import TOLERANCES
 
 Operation = Literal["outside cut", "inside cut", "pocket", "bore", "drill", "mark", "board"]
 MachineKind = Literal["router", "laser", "pattern"]
@@ -249,6 +251,13 @@ class Cutting(FileModel):
     skin: NotNegativeMm = Field(
         default=0.0, description="wood left under parts where a job asks for a skin instead of tabs"
     )
+    # Common practice, no source: as a board of 0.692 in entered as 0.75 in.
+    thickness_error: NotNegativeMm = Field(
+        default=1.5, description="how much thicker or thinner a board may be than is stated"
+    )
+    spoilboard: PositiveMm | None = Field(
+        default=None, description="thickness of the spoilboard, which no screw goes through; default: not stated"
+    )
     far_end_first: YesNo = Field(
         default=False, description="parts are cut free from the board's far end towards the end at x 0, which is fixed"
     )
@@ -263,11 +272,18 @@ class Tabs(FileModel):
     gentle_radius: PositiveMm = Field(default=40.0, description="no tab where an outline curves tighter, if possible")
     least: Whole = Field(default=2, ge=1, le=50, description="at least this many on a part")
     most: Whole = Field(default=8, ge=1, le=50, description="at most this many on a part")
-    smallest_part: NotNegativeMm = Field(default=0.0, description="parts whose longer side is less than this get none")
     grams_each: Positive = Field(default=400.0, description="at least one tab for every so many grams of a part")
     ramp_degrees: Positive | None = Field(
         default=None, le=60, description="slope by which the cutter rises onto a tab and leaves it; none: straight up"
     )
+
+    @model_validator(mode="before")
+    @classmethod
+    def _no_part_left_loose(cls, table: Any) -> Any:
+        if isinstance(table, dict) and "smallest_part" in table:
+            message = "small parts are no longer left without tabs, as they come loose; leave this out"
+            raise MistakesError([(("smallest_part",), message)])
+        return table
 
     @model_validator(mode="after")
     def _ordered(self) -> Tabs:
@@ -293,6 +309,25 @@ class Screws(FileModel):
     height: NotNegativeMm = Field(description="how far its head stands above the board")
     margin: NotNegativeMm = Field(description="wood between the head and every move of the cutter")
     every: PositiveMm = Field(description="at least one within this length of the board")
+    length: LengthsMm | None = Field(
+        default=None,
+        description="of the screws at hand, from under the head to the tip: one, or a list of which the shortest that "
+        "holds is taken; default: not checked",
+    )
+    # Common practice, no source.
+    least_bite: PositiveMm = Field(default=10.0, description="how far a screw must go into the spoilboard")
+
+    def length_for(self, height: float, *, spoilboard: float | None) -> float | None:
+        """The shortest of the screws, mm, that holds boards `height` mm high without going through the spoilboard; None
+        where none does, or no length is stated.
+        """
+        fit = [
+            length
+            for length in self.length or ()
+            if length - height >= self.least_bite - TOLERANCES.same_point
+            and (spoilboard is None or length - height <= spoilboard + TOLERANCES.same_point)
+        ]
+        return min(fit, default=None)
 
 
 class Drawing(FileModel):

@@ -80,6 +80,12 @@ def _each_once(words: tuple[Preference, ...]) -> tuple[Preference, ...]:
     return words
 
 
+def _no_longer_parts(value: Any) -> Any:
+    if value in ("tape", "vacuum"):
+        raise ValueError(f'"{value}" holds a board with its parts; write board_held_by = "{value}" instead')
+    return value
+
+
 class Corners(FileModel):
     """Corners cut off a rectangular board; a dog-ear is cut at 45 degrees."""
 
@@ -233,15 +239,16 @@ class JobFile(FileModel):
     stack: Whole = Field(default=1, ge=1, le=50, description="boards cut at once")
     gap: NotNegativeMm | None = Field(default=None, description="least wood between parts; default: diameter + web")
     edge_margin: NotNegativeMm | None = Field(default=None, description="default: the profile's")
-    parts_held_by: Literal["tabs", "skin", "tape", "vacuum"] = Field(
+    parts_held_by: Annotated[Literal["tabs", "skin"], BeforeValidator(_no_longer_parts)] = Field(
         default="tabs",
-        description="what holds a part once it is cut round: tabs, or a last skin of wood, by the profile",
+        description="what holds a part in its board once it is cut round: tabs, or a last skin of wood, by the "
+        "profile; parts on tape or vacuum need neither",
     )
     board_held_by: Literal["clamps", "screws", "tape", "vacuum"] = Field(
         default="clamps",
         description="clamps: those the job names as keep_out with a height, else places for them are found in the "
         "waste at the board's edge; screws: places in the waste are found and drilled first, as the profile says; "
-        "tape, vacuum: board and parts are held from below, without tabs",
+        "tape, vacuum: board and parts are held from below, all over, without tabs",
     )
     between_boards: Literal["tape"] | None = Field(
         default=None,

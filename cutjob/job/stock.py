@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from typing import Literal
 
@@ -11,6 +12,14 @@ from cutjob.geometry.segment import Point
 from cutjob.job.model import BoardStock, KeepOut
 
 Grain = Literal["length", "none"]
+
+_CLAMP = re.compile(r"\bclamp", re.IGNORECASE)
+# What stands up out of a board and holds nothing down.
+_NO_CLAMP = re.compile(
+    r"\b(?:screw|nail|staple|tack|bolt|rivet|dowel|plug|hinge|bracket|hook|wire|metal|knot|burl|bark|branch|stub|rot|"
+    r"crack|split|hole|resin|pitch|glue|stone|label|pin|stop|fence|batten|hose)(?:s|es)?\b",
+    re.IGNORECASE,
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -82,6 +91,20 @@ def board_of(stock: BoardStock, *, location: Location | None = None) -> Board:
     )
 
 
+def named_clamps(board: Board) -> tuple[int, ...]:
+    """Return the indices of the keep-outs that are clamps: those whose `why` says so, and those that stand above the
+    board and whose `why` doesn't say that they are something else (a screw, a nail, a knot).
+    """
+    count = len(board.keep_outs)
+    whys = (*board.whys, *[None] * (count - len(board.whys)))
+    heights = (*board.heights, *[0.0] * (count - len(board.heights)))
+    return tuple(
+        index
+        for index, (why, height) in enumerate(zip(whys, heights, strict=True))
+        if _CLAMP.search(why or "") or (height > 0 and not _NO_CLAMP.search(why or ""))
+    )
+
+
 def _rectangle_with_ears(stock: BoardStock, length: float, width: float) -> list[Point]:
     size = stock.corners.size if stock.corners else 0.0
     end = stock.corners.end if stock.corners else "none"
@@ -100,10 +123,3 @@ def _keep_out(area: KeepOut, x0: float, y0: float) -> Contour:
         return circle((area.at[0] - x0, area.at[1] - y0), area.radius)
     assert area.outline is not None  # the model asks for one of the two
     return polyline([(x - x0, y - y0) for x, y in area.outline]).turned(counter_clockwise=True)
-
-
-def named_clamps(board: Board) -> tuple[int, ...]:
-    """Return which of a board's keep-outs are clamps, by index."""
-    heights = (*board.heights, *(0.0,) * len(board.keep_outs))
-    whys = (*board.whys, *(None,) * len(board.keep_outs))
-    return tuple(i for i in range(len(board.keep_outs)) if heights[i] > 0 or "clamp" in (whys[i] or ""))

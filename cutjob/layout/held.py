@@ -45,7 +45,7 @@ class Holding:
 
     `chunks` are the outlines of the pieces of waste, `bridges` join them and the placements, and `to_hold` says for
     each placement how many bridges lie between it and what is held, at most over all windows; 0 where nothing is cut
-    free or all is held from below.
+    free or all is held from below. `between_boards` is what holds the boards of a stack on each other, as the job says.
     """
 
     by: HeldBy
@@ -53,6 +53,7 @@ class Holding:
     chunks: tuple[Contour, ...] = ()
     bridges: tuple[Bridge, ...] = ()
     to_hold: tuple[int, ...] = ()
+    between_boards: Literal["tape"] | None = None
 
     def holds_in(self, window: int | None) -> tuple[Hold, ...]:
         """The holds at work while a window is cut; all of them for None."""

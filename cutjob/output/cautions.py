@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
 from cutjob.job.machine import Machine, MachineKind
+from cutjob.layout.held import Holding
 from cutjob.layout.layout import BoardLayout, Layout
 from cutjob.program.moves import Program
 
@@ -40,6 +41,18 @@ _HELD = Caution(
     full="Hold the work down before the spindle starts. Clamps and screws stand clear of every move by more than the "
     "cutter's diameter. Keep hands away until the spindle has stopped: a part cut free may be thrown.",
 )
+_ON_TAPE = Caution(
+    topic="holding the work",
+    short="Tape holds only on clean, flat wood: brush it off, press the board down all over, and pull at it first.",
+    full="Tape holds only on clean, flat, dry wood: brush off both faces, press the board down all over, and pull at "
+    "its corners before the start. Keep hands away until the spindle has stopped: a part that comes off may be thrown.",
+)
+_ON_VACUUM = Caution(
+    topic="holding the work",
+    short="Vacuum on and its gauge steady before the spindle starts, the pump runs until the spindle stands.",
+    full="Start the pump and wait until its gauge is steady before the spindle starts. Stop when the gauge falls: "
+    "every cut through lets air in, and small parts hold least. The pump runs until the spindle stands.",
+)
 _AIR = Caution(
     topic="first run",
     short="First run in the air above the stock, a hand at the stop.",
@@ -57,6 +70,19 @@ _STACK = Caution(
     short="Pin every layer of the stack, in the parts and in the waste. Stack no higher than the cutter cuts.",
     full="Pin every layer of the stack together, inside the parts and in the waste, with pins clear of the cutter. The "
     "whole stack must be no higher than the cutting length.",
+)
+_STACK_PRESSED = Caution(
+    topic="stack",
+    short="Press all boards of the stack down together. Stack no higher than the cutter cuts.",
+    full="Press all boards of the stack down together where they are held, flat on each other: bridges over the whole "
+    "height hold the parts of every board until they are sawn through. The whole stack must be no higher than the "
+    "cutting length.",
+)
+_STACK_TAPED = Caution(
+    topic="stack",
+    short="Tape between all boards of the stack, over their whole faces. Stack no higher than the cutter cuts.",
+    full="Tape every board of the stack to the next over its whole face, inside the parts too: the tape alone holds "
+    "the parts of all boards but the lowest. The whole stack must be no higher than the cutting length.",
 )
 _LENGTHS = Caution(
     topic="zero and thickness",
@@ -196,6 +222,7 @@ def board_cautions(layout: BoardLayout, *, machine: Machine, programs: Sequence[
         standing=max(layout.board.heights, default=0.0) > 0,
         changes=changes,
         lengths=machine.controller.tool_length,
+        holding=layout.holding,
     )
 
 
@@ -226,18 +253,20 @@ def cautions_for(
     standing: bool = False,
     changes: Changes = "none",
     lengths: Literal["none", "table"] = "none",
+    holding: Holding | None = None,
 ) -> tuple[Caution, ...]:
     """Return the cautions for a kind of machine, the stock's material (as the job names it) and boards cut at once.
 
     And for a router: screws in the waste, boards slid from window to window, clamps `standing` on the board, how
-    cutters are changed, and whether their `lengths` come from a table.
+    cutters are changed, whether their `lengths` come from a table, and how the board is held, where that is settled.
     """
     words = material.casefold().replace("-", " ").split()
     of_material = [caution for names, caution in _BY_MATERIAL if any(word in names for word in words)]
-    of_stack = [_STACK] if stack > 1 and kind != "laser" else []
+    of_stack = [_of_stack(holding)] if stack > 1 and kind != "laser" else []
     match kind:
         case "router":
-            general = [_PERSON, _HELD, _AIR, _LENGTHS if lengths == "table" else _ZERO]
+            held = {"tape": _ON_TAPE, "vacuum": _ON_VACUUM}.get(holding.by if holding is not None else "", _HELD)
+            general = [_PERSON, held, _AIR, _LENGTHS if lengths == "table" else _ZERO]
             general += [_CHANGE] * (changes == "by hand") + [_CHANGER] * (changes == "changer")
             general += [_STANDING] * standing + [_SCREWS] * screws + [_SLIDING] * windows
         case "laser":
@@ -245,3 +274,9 @@ def cautions_for(
         case "pattern":
             general = list(_SAW)
     return (*general, *of_stack, *of_material, _LAST)
+
+
+def _of_stack(holding: Holding | None) -> Caution:
+    if holding is None:
+        return _STACK
+    return _STACK_TAPED if holding.between_boards == "tape" else _STACK_PRESSED

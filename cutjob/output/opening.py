@@ -4,21 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from cutjob.geometry.segment import Point, distance
 from cutjob.job.machine import Cutter, Machine
-from cutjob.layout.layout import BoardLayout, HoldDown
+from cutjob.layout.layout import BoardLayout
 from cutjob.layout.windows import slides
 from cutjob.output.cautions import board_cautions
 from cutjob.output.comments import both_units, plain_ascii
+from cutjob.output.held_words import drills, held_texts, other_keep_outs, program_places, screw_texts
 from cutjob.output.keep_outs import keep_out_line
-from cutjob.output.numbers import Grid, fixed
+from cutjob.output.numbers import fixed
 from cutjob.program.moves import Program
 from cutjob.tolerances import TOLERANCES
 
 # So many names of files stand in a comment one by one; of more the first and the last.
 _MOST_NAMES = 6
-# Places of pins are set by hand: more decimals than this can't be seen.
-_PIN_DECIMALS = {"mm": 2, "in": 3}
 
 
 def opening_texts(
@@ -36,6 +34,8 @@ def opening_texts(
     """
     yield f"Job: {plain_ascii(title) or 'untitled'}"
     yield f"Machine: {machine.name}"
+    if layout.holding is not None:
+        yield from held_texts(program, layout=layout, machine=machine, programs=programs)
     yield from _stock(layout)
     yield from _order(program, layout, programs, order)
     yield from _window(program, layout, machine, programs)
@@ -46,9 +46,11 @@ def opening_texts(
     yield from _speeds(program, machine)
     yield _zero(program, machine)
     yield from _depth(program, layout, machine)
-    yield from _hold_downs(program, layout, programs)
-    if layout.board.keep_outs:
-        yield keep_out_line(layout.board, machine=machine, air=program.safe_z)
+    if layout.holding is None:
+        yield from screw_texts(program, layout=layout, machine=machine, programs=programs)
+    others = other_keep_outs(layout)
+    if others.keep_outs:
+        yield keep_out_line(others, machine=machine, air=program.safe_z)
     yield from (f"Warning: {warning}" for warning in program.warnings)
     yield from (f"Note: {note}" for note in machine.note)
     yield from (f"Caution: {caution.short}" for caution in board_cautions(layout, machine=machine, programs=programs))
@@ -94,8 +96,8 @@ def _window(program: Program, layout: BoardLayout, machine: Machine, programs: S
         yield f"Before the start: slide the board {slide} towards its left end, {_located(program, layout, machine)}"
         yield "Hold it down again, and leave the machine's zero point where it was"
     pin = machine.travel.pin if machine.travel is not None else 0.0
-    if window.holes and _drills(program, window.holes, pin):
-        places = _places(window.holes, program, machine)
+    if window.holes and drills(program, window.holes, pin):
+        places = program_places(window.holes, program, machine)
         yield f"Pin holes: {len(window.holes)} are drilled here for window {number + 2}, at {places}"
 
 
@@ -105,18 +107,7 @@ def _located(program: Program, layout: BoardLayout, machine: Machine) -> str:
     if not pins:
         return "its edge against the stop"
     size = f" of {both_units(machine.travel.pin)} diameter" if machine.travel is not None else ""
-    return f"its holes onto the pins{size} in the bed at {_places(pins, program, machine)}"
-
-
-def _places(points: Sequence[Point], program: Program, machine: Machine) -> str:
-    """Places in the program's own coordinates and the file's unit."""
-    unit = machine.controller.units
-    grid = Grid(unit=unit, decimals=_PIN_DECIMALS[unit])
-    texts = [
-        f"X {grid.text(grid.steps(x - program.origin[0]))} Y {grid.text(grid.steps(y - program.origin[1]))} {unit}"
-        for x, y in points
-    ]
-    return " and ".join(texts)
+    return f"its holes onto the pins{size} in the bed at {program_places(pins, program, machine)}"
 
 
 def _cutters(program: Program, machine: Machine) -> Iterator[str]:
@@ -195,36 +186,3 @@ def _depth(program: Program, layout: BoardLayout, machine: Machine) -> Iterator[
             f"Skin: cuts round parts and openings stop {both_units(program.skin)} above the underside, "
             "what is left there holds the parts and is cut by hand"
         )
-
-
-def _hold_downs(program: Program, layout: BoardLayout, programs: Sequence[Program]) -> Iterator[str]:
-    own = [down for down in layout.hold_downs if down.window is None or down.window == program.window]
-    if not own:
-        return
-    heads = f"heads at most {both_units(2 * _widest(own))} wide and {both_units(_tallest(own))} high"
-    yield f"Screws: {len(own)} through the waste, {heads}"
-    drills = any(_drills(program, [down.at], down.diameter) for down in own)
-    later = programs[program.number :]
-    if any(section.stop for section in program.sections[1:]):
-        yield "Their holes are drilled first, then the program halts for the screws to be driven"
-    elif drills and later:
-        yield f"This file drills the holes for them, drive the screws before file {program.number + 1}"
-    elif not program.sections[0].stop:
-        yield "They were driven before this file, and stay where they are"
-    if own[0].window is not None and later and later[0].window != program.window:
-        yield "After this file take them out, then the board is slid on"
-
-
-def _widest(downs: Sequence[HoldDown]) -> float:
-    return max(down.head for down in downs)
-
-
-def _tallest(downs: Sequence[HoldDown]) -> float:
-    return max(down.height for down in downs)
-
-
-def _drills(program: Program, places: Sequence[Point], diameter: float) -> bool:
-    """Whether the program makes a hole of that diameter at one of the places: a bore begins beside its middle."""
-    reach = diameter / 2 + TOLERANCES.acceptance
-    starts = [(step.moves[0].x, step.moves[0].y) for step in program.steps if step.placement is None and step.moves]
-    return any(distance(start, place) <= reach for start in starts for place in places)

@@ -13,8 +13,10 @@ from xml.etree.ElementTree import Element, SubElement
 
 from cutjob.layout.layout import BoardLayout
 from cutjob.layout.leftovers import Leftover
-from cutjob.output.picture_board import draw_holding, draw_leftovers, draw_windows, draw_wood, room_beside
+from cutjob.output.held_words import held_shortly
+from cutjob.output.picture_board import draw_leftovers, draw_windows, draw_wood, room_beside
 from cutjob.output.picture_found import Ring, draw_rings
+from cutjob.output.picture_held import draw_hanging, draw_holding
 from cutjob.output.picture_key import CLASSES, LETTER, draw_key, fitting, key_height
 from cutjob.output.picture_order import order_lines
 from cutjob.output.picture_parts import draw_lettering, draw_parts, draw_paths, draw_tabs_and_numbers
@@ -59,6 +61,7 @@ def write_picture(
     shown = (
         draw_wood(sheet, layout)
         | draw_leftovers(sheet, leftovers, units)
+        | draw_hanging(sheet, layout)
         | draw_parts(sheet, layout, programs)
         | draw_lettering(sheet, layout, programs)
         | draw_paths(sheet, programs)
@@ -103,5 +106,8 @@ def _heading(sheet: Sheet, layout: BoardLayout, units: Unit, title: str, *, widt
         each = " of each" if boards > 1 else ""
         facts += f"; saw {format_length(board.sawn_off, unit=units)} off the {board.square_end} end{each} first"
     # Of a line too long for the paper the names give way.
-    names = fitting(f"{board.name}, {board.material}", width=width - len(facts) * LETTER * text, text=text)
-    sheet.words(names + facts, (0.0, y + 0.8 * text), size=text)
+    held = held_shortly(layout)
+    if held:
+        held = f"held by {held}; "
+    names = fitting(f"{board.name}, {board.material}", width=width - len(held + facts) * LETTER * text, text=text)
+    sheet.words(held + names + facts, (0.0, y + 0.8 * text), size=text)

@@ -1,4 +1,4 @@
-"""The board under the parts of a picture: wood, grain, keep-outs, what is left, and what holds and locates it. mm."""
+"""The board under the parts of a picture: wood, grain, keep-outs, what is left, and the windows it is cut in. mm."""
 
 from __future__ import annotations
 
@@ -13,10 +13,11 @@ from cutjob.geometry.segment import Point
 from cutjob.geometry.transform import Transform
 from cutjob.layout.layout import BoardLayout, Window
 from cutjob.layout.leftovers import Leftover
+from cutjob.output.held_words import other_keep_outs
 from cutjob.output.numbers import size_at_least
 from cutjob.output.picture_key import LETTER, fitting
 from cutjob.output.svg_shapes import Sheet
-from cutjob.output.symbols import draw_pin_hole, draw_screw, hatch, runs_within
+from cutjob.output.symbols import hatch, runs_within
 from cutjob.tolerances import TOLERANCES
 from cutjob.units import Unit
 
@@ -27,8 +28,10 @@ _ROW = 1.6
 
 
 def draw_wood(sheet: Sheet, layout: BoardLayout) -> set[str]:
-    """Add the board, its grain and its keep-outs, those with a height hatched crosswise; return the classes used."""
-    board = layout.board
+    """Add the board, its grain and its keep-outs but the clamps that hold it, those with a height hatched crosswise;
+    return the classes used.
+    """
+    board = other_keep_outs(layout)
     shown: set[str] = set()
     sheet.contours(sheet.group("board"), [board.outline])
     wood = to_polygon(board.outline, deviation=_DEVIATION)
@@ -79,19 +82,6 @@ def _place_for(words: str, area: Polygon, knots: Sequence[Polygon], text: float)
             return x + dx, y + dy
     (x, y), *_ = shapely.maximum_inscribed_circle(area, tolerance=0.5).coords
     return float(x), float(y)
-
-
-def draw_holding(sheet: Sheet, layout: BoardLayout) -> set[str]:
-    """Add the screws and the holes for pins; return the classes used."""
-    shown: set[str] = set()
-    for down in layout.hold_downs:
-        draw_screw(sheet, sheet.group("screw"), down.at, down.head)
-        shown.add("screw")
-    for window in layout.windows:
-        for at in window.holes:
-            draw_pin_hole(sheet, sheet.group("pin-hole"), at)
-            shown.add("pin-hole")
-    return shown
 
 
 def rows_of_windows(windows: Sequence[Window]) -> list[int]:

@@ -10,6 +10,7 @@ import shapely
 
 from cutjob.geometry.segment import Point
 from cutjob.layout.layout import BoardLayout
+from cutjob.output.held_words import number_ranges
 from cutjob.output.svg_shapes import STYLES, Sheet, coordinate, printable, style_attributes
 from cutjob.output.symbols import draw_pin_hole, draw_screw, hatch
 from cutjob.units import Unit, format_length
@@ -27,6 +28,9 @@ CLASSES = {
     "lettering": "letters",
     "groove": "as wide as it is cut",
     "tab": "tab",
+    "bridge": "bridge of wood",
+    "hanging": "waste on bridges",
+    "clamp": "clamp",
     "screw": "screw",
     "pin-hole": "hole for a pin",
     "keep-out": "keep-out",
@@ -38,6 +42,14 @@ CLASSES = {
     "air-move": "air move",
     "found": "found in the proof",
 }
+# In a view of how the parts of a board hang together: bridges between them and what is held.
+HELD_CLASSES = {
+    "near-hold": "1 bridge to what is held",
+    "second-hold": "2 bridges",
+    "third-hold": "3 bridges",
+    "far-hold": "more than 3",
+}
+_WORDS = CLASSES | HELD_CLASSES
 _ROW = 1.5  # height of a row over the text's
 _INCHES = (0.125, 0.25, 0.5, 1.0, 2.0, 3.0, 6.0, 12.0, 24.0, 36.0, 48.0)
 
@@ -47,17 +59,7 @@ def part_rows(layout: BoardLayout) -> list[str]:
     numbers: dict[tuple[str, str], list[int]] = {}
     for number, placement in enumerate(layout.placements, start=1):
         numbers.setdefault((placement.part.name, placement.item), []).append(number)
-    return [f"{_ranges(group)}: {part}, {item}" for (part, item), group in numbers.items()]
-
-
-def _ranges(numbers: Sequence[int]) -> str:
-    runs: list[list[int]] = []
-    for number in numbers:
-        if runs and number == runs[-1][1] + 1:
-            runs[-1][1] = number
-        else:
-            runs.append([number, number])
-    return ", ".join(str(first) if first == last else f"{first}-{last}" for first, last in runs)
+    return [f"{number_ranges(group)}: {part}, {item}" for (part, item), group in numbers.items()]
 
 
 def nice_length(greatest: float, *, units: Unit) -> float:
@@ -88,7 +90,7 @@ def key_height(
     """Return the height in mm of all that `draw_key` adds under the board."""
     rows = part_rows(layout)
     count, _ = columns(rows, width=width, text=text)
-    samples = max((row for row, _ in _places(classes, width=width, text=text)), default=0) + 1
+    samples = samples_rows(classes, width=width, text=text)
     below = len(notes) + 0.5 if notes else 0
     return (2.4 + (samples + math.ceil(len(rows) / count) + below) * _ROW) * text
 
@@ -101,10 +103,8 @@ def draw_key(
     text = sheet.text
     _scale_bar(sheet, width=width, units=units, y=y - 1.6 * text)
     y -= 3.6 * text
-    places = _places(classes, width=width, text=text)
-    for name, (row, x) in zip(classes, places, strict=True):
-        _sample(sheet, name, (x, y - row * _ROW * text))
-    y -= (max((row for row, _ in places), default=0) + 1) * _ROW * text
+    draw_samples(sheet, classes, width=width, y=y)
+    y -= samples_rows(classes, width=width, text=text) * _ROW * text
     rows = part_rows(layout)
     count, column = columns(rows, width=width, text=text)
     for number, words in enumerate(rows):
@@ -115,12 +115,23 @@ def draw_key(
         sheet.words(fitting(words, width=width, text=text), (0.0, y - number * _ROW * text), size=text)
 
 
+def samples_rows(classes: Sequence[str], *, width: float, text: float) -> int:
+    """Return in how many rows the samples of classes stand, each one and a half times as high as the text."""
+    return max((row for row, _ in _places(classes, width=width, text=text)), default=0) + 1
+
+
+def draw_samples(sheet: Sheet, classes: Sequence[str], *, width: float, y: float) -> None:
+    """Add a sample of every class with its words, from `y` down."""
+    for name, (row, x) in zip(classes, _places(classes, width=width, text=sheet.text), strict=True):
+        _sample(sheet, name, (x, y - row * _ROW * sheet.text))
+
+
 def _places(classes: Sequence[str], *, width: float, text: float) -> list[tuple[int, float]]:
     """The row each sample stands in, and where in it."""
     places: list[tuple[int, float]] = []
     row, x = 0, 0.0
     for name in classes:
-        needed = (len(CLASSES[name]) * LETTER + 3.6) * text
+        needed = (len(_WORDS[name]) * LETTER + 3.6) * text
         if x and x + needed > width:
             row, x = row + 1, 0.0
         places.append((row, x))
@@ -152,7 +163,7 @@ def _sample(sheet: Sheet, name: str, at: Point) -> None:
         lines = SubElement(sheet.root, "g", {"class": "sample"} | style_attributes(STYLES[f"{name}-hatch"], text))
         area = shapely.box(x, y, x + length, y + height)
         sheet.lines(lines, hatch(area, text / 2, crossed=name == "standing"))
-    sheet.words(printable(CLASSES[name]), (x + 2.1 * text, y), size=text)
+    sheet.words(printable(_WORDS[name]), (x + 2.1 * text, y), size=text)
 
 
 def _scale_bar(sheet: Sheet, *, width: float, units: Unit, y: float) -> None:

@@ -113,9 +113,12 @@ def _runs_of_moves(moves: Sequence[Move], *, air: bool) -> list[tuple[Place, lis
 
 
 def draw_tabs_and_numbers(sheet: Sheet, layout: BoardLayout, programs: Sequence[Program]) -> set[str]:
-    """Add the stretches of the outlines that tabs hold, and the parts' numbers; return the classes used."""
+    """Add the stretches of the outlines that tabs hold, where no bridges are known, and the parts' numbers; return the
+    classes used.
+    """
     woods = [to_polygon(placement.region, deviation=_DEVIATION) for placement in layout.placements]
-    tabs = [tab for program in programs for tab in program.tabs]
+    bridges = layout.holding.bridges if layout.holding is not None else ()
+    tabs = [] if bridges else [tab for program in programs for tab in program.tabs]
     if tabs:
         group = sheet.group("tab")
         for tab in tabs:

@@ -14,6 +14,7 @@ from cutjob.geometry.polygons import to_ring
 from cutjob.geometry.segment import Point, Segment
 from cutjob.job.machine import Cutter, Machine
 from cutjob.layout.layout import BoardLayout, Placement
+from cutjob.output.held_words import hold_areas
 from cutjob.output.operations import HoleWork, hole_work
 from cutjob.program.moves import Program
 from cutjob.tolerances import TOLERANCES
@@ -51,12 +52,19 @@ def board_data(
         "keep_out_heights": [*board.heights, *[0.0] * (len(board.keep_outs) - len(board.heights))],
         "windows": _windows(layout),
         "hold_downs": _hold_downs(layout),
+        "held_by": None if layout.holding is None else layout.holding.by,
+        "holds": [
+            {"window": hold.window, "area": ring(hold.area), "height": hold.height} for hold in hold_areas(layout)
+        ],
+        "chunks": [] if layout.holding is None else [ring(chunk) for chunk in layout.holding.chunks],
+        "bridges": _bridges(layout),
         "lettering": [
             {"placement": one.placement, "depth": one.depth, "paths": [_path(path) for path in one.paths]}
             for one in layout.lettering
         ],
         "placements": [
-            _placement(placement, number, machine, holes) for number, placement in enumerate(layout.placements)
+            _placement(placement, number, machine, holes) | {"bridges_to_hold": _to_hold(layout, number)}
+            for number, placement in enumerate(layout.placements)
         ],
         "programs": [_program(program, machine) for program in own],
         "drawings": [
@@ -90,6 +98,32 @@ def _hold_downs(layout: BoardLayout) -> list[dict[str, Any]]:
         }
         for down in layout.hold_downs
     ]
+
+
+def _bridges(layout: BoardLayout) -> list[dict[str, Any]]:
+    """Each end of a bridge lies on the edge of what it joins there, a part or a chunk of the waste, in that order."""
+    if layout.holding is None:
+        return []
+    return [
+        {
+            "ends": [list(end) for end in bridge.ends],
+            "width": bridge.width,
+            "height": bridge.height,
+            "joins": [_node(node, layout) for node in bridge.joins],
+        }
+        for bridge in layout.holding.bridges
+    ]
+
+
+def _node(node: int, layout: BoardLayout) -> dict[str, int]:
+    parts = len(layout.placements)
+    return {"placement": node} if node < parts else {"chunk": node - parts}
+
+
+def _to_hold(layout: BoardLayout, number: int) -> int | None:
+    """How many bridges lie between a part and what is held, at most; null where that is not settled."""
+    to_hold = () if layout.holding is None else layout.holding.to_hold
+    return to_hold[number] if number < len(to_hold) else None
 
 
 def _placement(placement: Placement, number: int, machine: Machine, holes: HoleWork) -> dict[str, Any]:

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
-from cutjob.cuts.board_cuts import cut_layouts
+from cutjob.cuts.board_cuts import cut_layouts, stack_warnings
 from cutjob.errors import InputError, Location
 from cutjob.geometry.contour import circle, rectangle
 from cutjob.geometry.transform import Transform
+from cutjob.layout.held import Holding
 from cutjob.layout.layout import BoardLayout
 from cutjob.parts.part import Hole
 from tests.cuts.makers import alone, cutter, layout_of, router, shaped
@@ -82,6 +85,12 @@ def test_nothing_is_said_of_what_the_cutter_reaches() -> None:
 
 def test_a_stack_is_warned_of() -> None:
     part = shaped(rectangle(60, 40))
-    _, warnings = cut(layout_of((part, Transform(x=20, y=20)), stack=2))
-    assert any("stack" in warning for warning in warnings)
+    pair = layout_of((part, Transform(x=20, y=20)), stack=2)
+    (said,) = stack_warnings([pair], router())
+    assert said.startswith("in a stack the tabs hold the lowest board only: fix every board to the next")
+    pressed, taped = Holding(by="clamps"), Holding(by="clamps", between_boards="tape")
+    assert stack_warnings([replace(pair, holding=pressed)], router()) == ()
+    (said,) = stack_warnings([replace(pair, holding=taped), replace(pair, holding=taped, stack=3)], router())
+    assert said.startswith("in a stack only tape holds the parts of the upper boards")
+    assert stack_warnings([replace(pair, stack=1)], router()) == ()
     assert cut(layout_of((part, Transform(x=20, y=20))))[1] == ()

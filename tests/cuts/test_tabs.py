@@ -88,8 +88,6 @@ def test_how_many_and_how_large() -> None:
     # Never above half the board's thickness, and narrower on small parts, down to half.
     assert sites_round(rectangle(60, 40), thickness=4.0)[1].height == 2.0
     assert sites_round(rectangle(40, 30))[1].width == pytest.approx(max(3.0, (140 + 6 * math.pi) / 40))
-    assert sites_round(rectangle(60, 40), tabs=TABS.model_copy(update={"smallest_part": 61.0}))[1].wanted == 0
-    assert sites_round(rectangle(60, 40), tabs=TABS.model_copy(update={"smallest_part": 59.0}))[1].wanted == 2
 
 
 def test_a_round_takes_bridges_all_the_way_round() -> None:

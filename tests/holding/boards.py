@@ -32,7 +32,7 @@ def held(
 ) -> Held:
     """A board with these parts, held."""
     machine = machine or router()
-    return hold_board(cut(layout_of(*places, **board), machine), machine=machine, by=by, full=True)  # type: ignore[arg-type]
+    return hold_board(cut(layout_of(*places, **board), machine), machine=machine, by=by)  # type: ignore[arg-type]
 
 
 def wood_at_bridges(board: BoardCuts) -> list[shapely.Polygon]:

@@ -162,7 +162,7 @@ def test_a_clamp_the_job_names_is_the_only_one() -> None:
     place = (shaped(rectangle(120, 60)), Transform(x=140, y=120))
     layout = layout_of(place)
     named = replace(layout.board, keep_outs=(rectangle(40, 25),), heights=(18.0,), whys=("clamp",))
-    done = hold_board(cut(replace(layout, board=named)), machine=router(), by="clamps", full=True)
+    done = hold_board(cut(replace(layout, board=named)), machine=router(), by="clamps")
     assert_holds(done)
     assert [hold.area for hold in holding_of(done).holds] == [rectangle(40, 25)]
     assert len(done.board.layout.board.keep_outs) == 1

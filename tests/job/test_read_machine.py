@@ -75,6 +75,12 @@ def test_a_profile_that_is_not_there(name: str, said: str) -> None:
         ("decimals = 4", "decimals = 2", "decimals", "controller: decimals: 2 decimals in mm are too coarse"),
         ("overcut = 0.3", "overcut = 1.5", "overcut", "1.5 mm is more than deepest_below_stock, 1 mm"),
         ("speed_word = false", "speed_word = 0", "speed_word", "0 is neither true nor false"),
+        ("width = 6\n", "width = 6\nsmallest_part = 60\n", "smallest_part", "tabs: smallest_part: small parts are no"),
+        ("length = [20, 25", "length = [20, 0", "length = [20, 0", "screws: length no. 2: 0 is out of range"),
+        ("length = [20, 25, 30, 35, 40, 45, 50]", "length = []", "length = []", "0 entries are too few"),
+        ("least_bite = 10", "least_bite = 0", "least_bite", "screws: least_bite: 0 is out of range"),
+        ("spoilboard = 18", "spoilboard = 0", "spoilboard", "cutting: spoilboard: 0 is out of range"),
+        ("thickness_error = 1.5", "thickness_error = -1", "thickness_error", "cutting: thickness_error: -1 is out of"),
     ],
 )
 def test_mistakes_with_their_lines(tmp_path: Path, old: str, new: str, start: str, said: str) -> None:
@@ -161,3 +167,33 @@ def test_the_nose_of_the_spindle_and_what_a_cutter_sticks_out(tmp_path: Path) ->
     for old, new in (('nose_diameter = "2 in"', "nose_diameter = 0"), ("stickout = 25.5", 'stickout = "-1 mm"')):
         (said,) = _said(tmp_path, text.replace(old, new))
         assert said.startswith(f"own.toml:{_line_of(text, old)}: ")
+
+
+def test_one_length_of_screws_or_several(tmp_path: Path) -> None:
+    listed = "length = [20, 25, 30, 35, 40, 45, 50]"
+    for written, read in ((listed, (20, 25, 30, 35, 40, 45, 50)), ('length = "1 1/4 in"', (31.75,)), ("", None)):
+        (tmp_path / "own.toml").write_text(BENCH.replace(listed, written), encoding="utf-8")
+        screws = read_machine("own.toml", beside=tmp_path).screws
+        assert screws is not None
+        assert screws.length == read
+
+
+def test_the_shortest_screw_that_bites_and_stays_in_the_spoilboard() -> None:
+    screws = read_machine("bench-router", beside=None).screws
+    assert screws is not None
+    # 10 mm at least, 18 at most: 20 mm screws reach from 2 to 10 mm of wood, 25 to 15, 50 from 32 to 40.
+    reached = {
+        height: screws.length_for(height, spoilboard=18.0) for height in (1.9, 2.0, 10.0, 10.1, 15.875, 40.0, 40.1)
+    }
+    assert reached == {1.9: None, 2.0: 20, 10.0: 20, 10.1: 25, 15.875: 30, 40.0: 50, 40.1: None}
+    assert screws.length_for(1.0, spoilboard=None) == 20
+    assert screws.model_copy(update={"least_bite": 15.0}).length_for(10.0, spoilboard=18.0) == 25
+    assert screws.model_copy(update={"length": None}).length_for(10.0, spoilboard=18.0) is None
+
+
+def test_shipped_screws_do_for_every_board_the_shipped_cutters_go_through() -> None:
+    for name in ("bench-router", "long-bed-router"):
+        machine = read_machine(name, beside=None)
+        assert machine.screws is not None
+        for tenth in range(30, round(10 * max(cutter.cutting_length for cutter in machine.cutter)) + 1):
+            assert machine.screws.length_for(tenth / 10, spoilboard=machine.cutting.spoilboard) is not None

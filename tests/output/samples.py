@@ -8,6 +8,7 @@ from cutjob.geometry.transform import Transform
 from cutjob.job.machine import Machine
 from cutjob.job.model import BoardStock
 from cutjob.job.stock import board_of
+from cutjob.layout.held import Bridge, Hold, Holding
 from cutjob.layout.layout import BoardLayout, HoldDown, Layout, Lettering, Placement, SawnPiece, Window
 from cutjob.parts.part import (
     BoughtPart,
@@ -326,3 +327,54 @@ def items():
             build=Build(bought=(BoughtPart(name="cup hook"),)),
         ),
     )
+
+
+def held_layout(by="clamps", *, stack=1, full=False, between=None):
+    """`layout` held: the tags 0 and 1 on the waste of chunk 0, which two clamps press, tag 2 on tag 1 and on chunk 1,
+    and the gull wing on chunk 1, a piece of waste that hangs on a bridge to tag 2 and on one to the wing.
+    """
+    made = layout(stack=stack)
+    clamps = tuple(Hold(area=Transform(x=x, y=0.0).contour(rectangle(40.0, 25.0)), height=20.0) for x in (5.0, 1700.0))
+    tall = made.height if full else 3.0
+    joins = ((0, 4), (0, 4), (1, 4), (4, 1), (1, 2), (2, 5), (3, 5))
+    bridges = tuple(
+        Bridge(joins=pair, ends=((100.0 * n, 30.0), (100.0 * n, 27.0)), width=6.0, height=tall)
+        for n, pair in enumerate(joins, 1)
+    )
+    waste = (rectangle(1800.0, 24.0), Transform(x=700.0, y=100.0).contour(rectangle(500.0, 35.0)))
+    pressed = by == "clamps"
+    holding = Holding(
+        by=by,
+        holds=clamps if pressed else (),
+        chunks=waste,
+        bridges=bridges if pressed else (),
+        to_hold=(1, 1, 2, 4) if pressed else (0, 0, 0, 0),
+        between_boards=between,
+    )
+    board = made.board
+    if pressed:
+        areas, count = tuple(clamp.area for clamp in clamps), len(clamps)
+        board = replace(
+            board,
+            keep_outs=(*board.keep_outs, *areas),
+            heights=(*board.heights, *[20.0] * count),
+            whys=(*board.whys, *["clamp"] * count),
+        )
+    return replace(made, board=board, holding=holding)
+
+
+def held_long_layout():
+    """`long_layout` without screws: a clamp of its own in each window, and bridges from every part to the waste."""
+    made = long_layout()
+    clamps = tuple(
+        Hold(area=Transform(x=x, y=135.0).contour(rectangle(40.0, 25.0)), height=20.0, window=window)
+        for window, x in enumerate((300.0, 1200.0, 2300.0))
+    )
+    bridges = tuple(
+        Bridge(joins=(part, 5), ends=((50.0 * part, 60.0), (50.0 * part, 65.0)), width=6.0, height=3.0)
+        for part in range(5)
+    )
+    holding = Holding(
+        by="clamps", holds=clamps, chunks=(rectangle(2400.0, 160.0),), bridges=bridges, to_hold=(1, 1, 1, 1, 1)
+    )
+    return replace(made, hold_downs=(), holding=holding)

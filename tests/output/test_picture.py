@@ -24,7 +24,7 @@ from cutjob.output.picture_key import nice_length, part_rows
 from cutjob.parts.part import Mark
 from cutjob.program.program import programs_of
 from tests.cuts.makers import cutter, layout_of, router, shaped
-from tests.output.samples import layout, long_layout, long_programs, picket, program
+from tests.output.samples import held_layout, held_long_layout, layout, long_layout, long_programs, picket, program
 
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -393,3 +393,49 @@ def test_the_size_of_a_leftover_stands_clear_of_knots(at):
     half = 0.6 * high * len(label.text) / 2
     assert not shapely.box(x - half, y, x + half, y + high).intersects(shapely.Point(at).buffer(20))
     assert 0 < x - half < x + half < 1800
+
+
+def test_clamps_bridges_and_the_waste_on_them():
+    board = held_layout()
+    _, root = picture(board, programs=program())
+    assert len(drawn(root, "clamp")) == 2
+    assert not of_class(root, "standing")
+    assert len(drawn(root, "keep-out")) == 1
+    # One bar for each bridge, in place of the tabs; of the two pieces of waste only one is under no clamp.
+    (((bars,),),) = drawn(root, "bridge")
+    assert bars.get("d").count("M") == len(board.holding.bridges)
+    assert not of_class(root, "tab")
+    ((hanging,),) = drawn(root, "hanging")
+    x0, y0, x1, y1 = box_of(hanging, root)
+    assert (x1 - x0, y1 - y0) == (pytest.approx(500.0, abs=0.1), pytest.approx(35.0, abs=0.1))
+    assert {"clamp", "bridge of wood", "waste on bridges"} <= set(words(root))
+    assert any(text.startswith("held by 2 clamps; cedar picket") for text in words(root))
+
+
+def test_a_bar_is_as_wide_as_its_bridge_or_as_can_be_seen():
+    board = held_layout()
+    wide = tuple(
+        replace(bridge, width=width) for bridge, width in zip(board.holding.bridges, (40.0, 2.0), strict=False)
+    )
+    _, root = picture(replace(board, holding=replace(board.holding, bridges=wide)))
+    (group,) = [one for one in of_class(root, "bridge") if "sample" not in one.get("class")]
+    first, second = (float(one.get("stroke-width")) for one in group)
+    assert first == 40.0
+    assert 2.0 < second < 12.0
+
+
+def test_clamps_of_windows_carry_their_numbers():
+    board = held_long_layout()
+    _, root = picture(board)
+    assert len(drawn(root, "clamp")) == 3
+    before = words(picture(replace(board, holding=None))[1])
+    assert sorted(words(root)[words(root).index("window 1") - 3 : words(root).index("window 1")]) == ["1", "2", "3"]
+    assert len(before) < len(words(root))
+
+
+@pytest.mark.parametrize("by", ["tape", "vacuum"])
+def test_a_board_held_from_below_says_so_first(by):
+    _, root = picture(held_layout(by), programs=program())
+    assert any(text.startswith(f"held by {by} under the whole board, no tabs; cedar picket") for text in words(root))
+    for name in ("clamp", "bridge", "hanging"):
+        assert not of_class(root, name)

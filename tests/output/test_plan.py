@@ -17,6 +17,8 @@ from cutjob.proof.plan_data import PlanData
 from cutjob.proof.plan_layout import planned_layout
 from tests.output.samples import (
     changer,
+    held_layout,
+    held_long_layout,
     hole_moves,
     items,
     layout,
@@ -57,13 +59,13 @@ def test_shape_of_the_published_plan():
     [board] = made["boards"]
     assert " ".join(board) == (
         "id stock material thickness stack copies sawn_off outline keep_out keep_out_heights windows hold_downs "
-        "lettering placements programs drawings"
+        "held_by holds chunks bridges lettering placements programs drawings"
     )
     assert board["keep_out_heights"] == [0.0]
     assert board["windows"] == board["hold_downs"] == board["lettering"] == []
     assert (board["stock"], board["stack"], board["copies"]) == ("cedar picket", 2, 3)
     placement = board["placements"][0]
-    assert list(placement) == ["part", "item", "unit", "rotation", "mirrored", "at", "outline", "holes", "features"]
+    assert " ".join(placement) == "part item unit rotation mirrored at outline holes features bridges_to_hold"
     assert [feature["op"] for feature in placement["features"]] == ["drill", "bore", "mark"]
     assert [feature["depth"] for feature in placement["features"]] == [None, 6.0, 0.5]
     assert set(placement["features"][2]) == {"op", "depth", "path"}
@@ -293,3 +295,51 @@ def test_the_plan_is_read_back_as_the_layout_it_was_made_of():
             true = to_polygon(other.transform.region(pocket.region))
             assert to_polygon(found.region).symmetric_difference(true).area < 0.01 * true.length
     assert [one.placement for one in again.lettering] == [one.placement for one in meant.lettering]
+
+
+def board_of_plan(board):
+    made = json.loads(write_plan(plan(layout=replace(whole_layout(), boards=(board,)), programs=[])))
+    return made["boards"][0]
+
+
+def test_how_a_board_is_held():
+    made = board_of_plan(held_layout())
+    assert made["held_by"] == "clamps"
+    assert [(hold["window"], hold["height"]) for hold in made["holds"]] == [(None, 20.0), (None, 20.0)]
+    assert shapely.box(5, 0, 45, 25).equals(shapely.Polygon(made["holds"][0]["area"]))
+    # Clamps are keep-outs too, after the knot the board has.
+    assert [hold["area"] for hold in made["holds"]] == made["keep_out"][1:]
+    assert made["keep_out_heights"] == [0.0, 20.0, 20.0]
+    assert [one["bridges_to_hold"] for one in made["placements"]] == [1, 1, 2, 4]
+    assert len(made["chunks"]) == 2
+    assert [one["joins"] for one in made["bridges"]][3:6] == [
+        [{"chunk": 0}, {"placement": 1}],
+        [{"placement": 1}, {"placement": 2}],
+        [{"placement": 2}, {"chunk": 1}],
+    ]
+    assert made["bridges"][0] == {
+        "ends": [[100.0, 30.0], [100.0, 27.0]],
+        "width": 6.0,
+        "height": 3.0,
+        "joins": [{"placement": 0}, {"chunk": 0}],
+    }
+
+
+def test_holds_of_windows_name_theirs():
+    assert [hold["window"] for hold in board_of_plan(held_long_layout())["holds"]] == [0, 1, 2]
+
+
+@pytest.mark.parametrize("by", ["tape", "vacuum"])
+def test_held_from_below_all_over(by):
+    made = board_of_plan(held_layout(by))
+    assert made["held_by"] == by
+    assert made["holds"] == [{"window": None, "area": made["outline"], "height": 0.0}]
+    assert made["bridges"] == []
+    assert {one["bridges_to_hold"] for one in made["placements"]} == {0}
+
+
+def test_what_is_not_settled_is_null():
+    made = board_of_plan(layout())
+    assert made["held_by"] is None
+    assert made["holds"] == made["bridges"] == made["chunks"] == []
+    assert {one["bridges_to_hold"] for one in made["placements"]} == {None}

@@ -74,6 +74,9 @@ def _text(scene: Scene) -> tuple[str, bool]:
     chance = scene.chance
     top: dict[str, Any] = {"title": chance.choice(["Random garden goods", 'Gate (north) %1; 2" wide', "Ü"])}
     top |= {"units": scene.units, "machine": scene.machine, **_choices(scene)}
+    from_below = top.get("board_held_by") in ("tape", "vacuum")
+    tabs = "gcode" in scene.profile["writes"] and "tabs" in scene.profile
+    scene.tabbed = scene.rash or (tabs and not from_below and top.get("parts_held_by") != "skin")
     makes = [make(scene, number) for number in range(chance.randint(1, 3))]
     boards = [board(scene, f"board {number + 1}") for number in range(chance.randint(1, 3))]
     stocked = scene.some(0.25)
@@ -101,11 +104,7 @@ def _choices(scene: Scene) -> dict[str, Any]:
         top["gap"] = scene.length(4 if scene.rash else max(scene.diameters()) + 1, 16)
     if scene.some(0.2):
         top["edge_margin"] = scene.length(0, 6)
-    if scene.some(0.3):
-        skin = ["skin"] if scene.rash or scene.profile.get("cutting", {}).get("skin") else []
-        top["parts_held_by"] = chance.choice(["tabs", "tape", "vacuum", *skin])
-    if scene.some(0.25):
-        top["board_held_by"] = chance.choice(["screws", "screws", "clamps"])
+    top |= _holding(scene)
     if scene.some(0.25):
         top["numbers"] = chance.choice(["part", "waste"])
         if scene.some(0.5):
@@ -116,3 +115,31 @@ def _choices(scene: Scene) -> dict[str, Any]:
     if scene.some(0.15):
         top["least_leftover"] = [scene.length(60, 300), scene.length(30, 90)]
     return top
+
+
+def _holding(scene: Scene) -> dict[str, Any]:
+    """What holds boards and parts: what the machine can do, or, in a rash job, anything."""
+    chance, profile = scene.chance, scene.profile
+    router = profile["kind"] == "router" and "gcode" in profile["writes"]
+    if not router and not scene.rash:
+        return {"parts_held_by": "tabs"} if "gcode" in profile["writes"] and "tabs" in profile else {}
+    keys: dict[str, Any] = {}
+    if scene.some(0.4):
+        keys["board_held_by"] = chance.choice(["clamps", "screws", "screws", "tape", "vacuum"])
+    if (scene.stack > 1 and scene.some(0.4)) or (scene.rash and scene.some(0.2)):
+        keys["between_boards"] = "tape"
+    from_below = keys.get("board_held_by") in ("tape", "vacuum")
+    if scene.rash:
+        return keys | ({"parts_held_by": chance.choice(["tabs", "skin"])} if scene.some(0.4) else {})
+    if from_below and scene.stack > 1:
+        keys["between_boards"] = "tape"
+    skin = bool(profile.get("cutting", {}).get("skin")) and (scene.stack == 1 or "between_boards" in keys)
+    if skin and scene.some(0.3):
+        keys["parts_held_by"] = "skin"
+    elif not from_below and "tabs" not in profile:
+        keys["board_held_by"] = chance.choice(["tape", "vacuum"])
+        if scene.stack > 1:
+            keys["between_boards"] = "tape"
+    elif not from_below and scene.some(0.2):
+        keys["parts_held_by"] = "tabs"
+    return keys

@@ -42,7 +42,7 @@ def make(scene: Scene, number: int) -> dict[str, Any]:
         made["together"] = True
     if scene.some(0.25):
         made["relief"] = chance.choice(["side", "diagonal", "none"])
-    if scene.some(0.15):
+    if scene.tabbed and scene.some(0.15):
         part = _TABBED.get(design, design)
         made["tabs"] = {part: [[scene.length(-60, 60), scene.length(-60, 60)] for _ in range(chance.randint(1, 3))]}
     return {**made, "with": changes}

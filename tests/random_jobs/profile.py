@@ -34,8 +34,9 @@ _LENGTHS = {
     "web",
 }
 _LENGTHS |= {"edge_margin", "lead", "mark_depth", "pocket_finish", "finish", "skin", "width", "height", "every", "hole"}
-_LENGTHS |= {"gentle_radius", "smallest_part", "head", "margin", "saw_kerf", "diameter", "cutting_length"}
-_LENGTHS |= {"depth_per_pass", "greatest_thickness", "chip_load"}
+_LENGTHS |= {"gentle_radius", "head", "margin", "saw_kerf", "diameter", "cutting_length"}
+_LENGTHS |= {"depth_per_pass", "greatest_thickness", "chip_load", "thickness_error", "spoilboard"}
+_LENGTHS |= {"length", "depth", "least_bite"}
 
 
 def shipped(name: str) -> dict[str, Any]:
@@ -76,7 +77,7 @@ def _in_inches(value: Any, key: str = "") -> Any:
         made = {name: _in_inches(one, name) for name, one in value.items()}
         return {**made, "units": "in"} if "cutter" in value else made
     if isinstance(value, list):
-        return [_in_inches(one) for one in value]
+        return [_in_inches(one, key) for one in value]
     if key in _LENGTHS and isinstance(value, (int, float)) and not isinstance(value, bool):
         return f"{value} mm"
     return value
@@ -157,6 +158,8 @@ def _screws(own: dict[str, Any], chance: random.Random) -> None:
         "margin": chance.choice([1, 3]),
         "every": chance.choice([150, 250, 500]),
     }
+    if chance.random() < 0.3:
+        own["screws"]["length"] = chance.choice([30, [25, 30, 35, 40], [20, 25, 30, 35, 40, 45, 50]])
     if chance.random() < 0.1:
         del own["screws"]
 
@@ -198,6 +201,9 @@ _ROUTER = (
     _one_of("cutting", "pocket_finish", 0, 0.2, 0.5),
     _one_of("cutting", "finish", 0, 0.2, 0.4),
     _one_of("cutting", "skin", 0, 0.3, 0.6),
+    _one_of("cutting", "thickness_error", 0, 0.5, 2),
+    _one_of("cutting", "spoilboard", 12, 18, 25),
+    _one_of("clamps", "length", 25, 40, 60),
     _one_of("spindle", "turns", "clockwise", "counter-clockwise"),
     _one_of("spindle", "speed_word", True, False),
     _changer,
@@ -212,7 +218,6 @@ _ROUTER = (
     _tab("gentle_radius", 10, 40, 200),
     _tab("least", 1, 2, 3),
     _tab("grams_each", 20, 100, 400),
-    _tab("smallest_part", 0, 60),
     _tab("ramp_degrees", 15, 30, 60),
 )
 _LASER = (*_GCODE, _one_of("controller", "beam", "constant", "follows speed"))

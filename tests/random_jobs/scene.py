@@ -26,6 +26,7 @@ class Scene:
     stack: int = 1
     cutters: list[int] = field(default_factory=list)
     thickness: float = 12.0
+    tabbed: bool = True  # whether tabs by hand do anything
 
     @property
     def kind(self) -> str:

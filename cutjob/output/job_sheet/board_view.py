@@ -9,7 +9,8 @@ from xml.etree.ElementTree import Element, SubElement
 
 from cutjob.layout.layout import BoardLayout
 from cutjob.layout.leftovers import Leftover
-from cutjob.output.picture_board import draw_holding, draw_leftovers, draw_windows, draw_wood, room_beside
+from cutjob.output.picture_board import draw_leftovers, draw_windows, draw_wood, room_beside
+from cutjob.output.picture_held import draw_hanging, draw_holding
 from cutjob.output.picture_key import CLASSES, draw_key, key_height
 from cutjob.output.picture_order import order_lines
 from cutjob.output.picture_parts import draw_lettering, draw_parts, draw_paths, draw_tabs_and_numbers
@@ -53,7 +54,8 @@ def board_view(
     name = SubElement(root, "title")
     name.text = printable(title)
     sheet = Sheet(root=root, left=margin, bottom=margin + above + board.width, text=text)
-    shown = draw_wood(sheet, layout) | draw_leftovers(sheet, leftovers, units) | draw_parts(sheet, layout, programs)
+    shown = draw_wood(sheet, layout) | draw_leftovers(sheet, leftovers, units) | draw_hanging(sheet, layout)
+    shown |= draw_parts(sheet, layout, programs)
     shown |= draw_lettering(sheet, layout, programs)
     if paths:
         shown |= draw_paths(sheet, programs)

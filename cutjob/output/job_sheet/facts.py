@@ -11,6 +11,7 @@ from cutjob.job.machine import Machine
 from cutjob.job.stock import Board
 from cutjob.layout.layout import BoardLayout
 from cutjob.output.cost_words import item_table
+from cutjob.output.held_words import hanging_rows, held_shortly, other_keep_outs
 from cutjob.output.numbers import size_at_least
 from cutjob.output.opening import opening_texts
 from cutjob.output.saw_words import saw_rows
@@ -23,6 +24,7 @@ Rows: TypeAlias = list[tuple[str, ...]]
 # Of a file's opening, what is said once for its board or elsewhere on the page.
 _ELSEWHERE = ("Job", "Machine", "Stock", "Saw first", "Stack", "Order", "Files", "Caution", "Warning", "Note")
 _PATTERNS = "patterns.pdf: print at true size, measure the bars, glue on; saw openings before outlines"
+_MOST_HANGING = 12  # rows of a table of what hangs on what; of more nobody reads each
 _LONGEST_NAME = 20  # what stands before a colon farther along is part of a sentence
 
 
@@ -250,7 +252,9 @@ def board_facts(layout: BoardLayout, *, unit: Unit, machine: Machine, files: int
     board = layout.board
     by_hand = machine.kind == "pattern"
     lies = "as it is sawn" if by_hand else "as it lies on the machine"
-    rows: Rows = [("Board", f"{board.name}, {board.material}, {size_of(board, unit)} {lies}")]
+    held = held_shortly(layout)
+    rows: Rows = [("Held by", held)] if held else []
+    rows.append(("Board", f"{board.name}, {board.material}, {size_of(board, unit)} {lies}"))
     if board.sawn_off > 0:
         each = " of each board" if layout.stack * layout.copies > 1 else ""
         off = f"{format_length(board.sawn_off, unit=unit)} off the {board.square_end} end{each}"
@@ -260,7 +264,7 @@ def board_facts(layout: BoardLayout, *, unit: Unit, machine: Machine, files: int
     if layout.copies > 1:
         what = "stack" if layout.stack > 1 else "board"
         rows.append(("Runs", f"{layout.copies} times, each on a fresh {what}"))
-    for why in dict.fromkeys(filter(None, board.whys)):
+    for why in dict.fromkeys(filter(None, other_keep_outs(layout).whys)):
         rows.append(("Keep-out", why))
     if files > 1:
         rows.append(("Files", f"{files}, run in the order in which they stand below"))
@@ -269,6 +273,14 @@ def board_facts(layout: BoardLayout, *, unit: Unit, machine: Machine, files: int
         if layout.stack > 1:
             rows.append(("Hold", "screw or tape the boards on each other in the waste, the patterns on the top one"))
     return rows
+
+
+def hanging(layout: BoardLayout) -> Table:
+    """Return what the parts of a board hang on once all is cut, those alike together; empty without bridges."""
+    holding = layout.holding
+    hold = "what holds it" if holding is None else f"the {holding.by}"
+    rows: Rows = list(hanging_rows(layout, most=_MOST_HANGING))
+    return Table(heads=(f"bridges to {hold}", "parts", "hang on"), rows=rows).without_empty()
 
 
 def set_up(program: Program, *, layout: BoardLayout, machine: Machine, programs: Sequence[Program]) -> Rows:

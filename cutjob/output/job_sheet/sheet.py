@@ -20,6 +20,7 @@ from cutjob.output.cost_words import cost_note
 from cutjob.output.job_sheet import facts
 from cutjob.output.job_sheet.board_view import BoardView, board_view
 from cutjob.output.job_sheet.finished import fanned_view, front_view, item_size
+from cutjob.output.job_sheet.held_view import held_view
 from cutjob.output.job_sheet.play_data import play_data
 from cutjob.output.saw_words import saw_why
 from cutjob.output.svg_shapes import printable
@@ -160,12 +161,15 @@ def _board(
         title=f"{board.id}: the layout",
         key=True,
     )
+    hangs = held_view(board)
     return {
         "id": board.id,
         "facts": facts.board_facts(
             board, unit=unit, machine=machine, files=len(own), patterns="patterns.pdf" in plan["files"]
         ),
         "drawings": [drawing["file"] for drawing in drawn],
+        "hangs": None if hangs is None else Markup(hangs),
+        "hanging": facts.hanging(board),
         "svg": Markup(view.svg),
         "ratio": round(view.width / view.height, 4),
         "programs": [

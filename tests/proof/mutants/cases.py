@@ -7,10 +7,10 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from cutjob.fitted_items import held_machine
+from cutjob.holding_keys import held_machine
 from cutjob.job.machine import Machine
-from cutjob.job.read_job import read_job
 from cutjob.job.shipped import shipped_files, shipped_folder
+from cutjob.job_order import read_order
 from cutjob.layout.layout import BoardLayout
 from cutjob.layout.plan_search import POSITIONS
 from cutjob.pipeline import make_job
@@ -60,7 +60,7 @@ def _made(name: str, job: Path, out: Path) -> list[Case]:
     finally:
         POSITIONS["quick"] = before
     assert result.proof.passed, [str(finding) for finding in result.proof.findings]
-    machine, _ = held_machine(read_job(job))
+    machine, _, _ = held_machine(*read_order(job))
     cases = []
     for layout in result.layout.boards:
         own = [program for program in result.programs if program.board == layout.id]
