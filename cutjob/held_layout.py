@@ -49,16 +49,6 @@ class HeldLayout:
         """Whether every board holds together to the last cut."""
         return all(board.good for board in self.cuts.held)
 
-    @property
-    def cost(self) -> tuple[float, int, float]:
-        """Price, number and area of the boards."""
-        runs = [(board.board, board.stack * board.copies) for board in self.layout.boards]
-        return (
-            round(sum(board.price * count for board, count in runs), 6),
-            sum(count for _, count in runs),
-            sum(abs(board.outline.signed_area) * count for board, count in runs),
-        )
-
 
 def lay_out_held(
     job: Job,
@@ -74,62 +64,76 @@ def lay_out_held(
     Raises InputError for what can't be laid out, cut or held, with what would work.
     """
 
-    def tried(by: HeldBy, more: MoreRoom | None = None, *, at: Effort | None = None) -> HeldLayout:
+    def tried(by: HeldBy, more: MoreRoom | None, at: Effort | None) -> HeldLayout:
         layout = lay_out(more=more, effort=at)
         return HeldLayout(layout=layout, cuts=cut(layout, by), room=more)
 
     by: HeldBy = job.file.board_held_by
-    refused: InputError | None = None
+    plain = lay_out()
+    thin: ThinWasteError | None = None
     first: HeldLayout | None = None
     try:
-        first = tried(by)
+        first = HeldLayout(layout=plain, cuts=cut(plain, by))
         if first.held:
             return first
-    except ThinWasteError as thin:
-        refused = thin
-    ways: list[tuple[HeldBy, MoreRoom | None]] = [(by, more) for more in _ways(job, machine, cutters, by, refused)]
-    if by == "clamps" and machine.screws is not None and "board_held_by" not in job.file.model_fields_set:
-        ways += [("screws", more) for more in (None, *_ways(job, machine, cutters, "screws", None))]
+    except ThinWasteError as error:
+        thin = error
     best: HeldLayout | None = None
     best_by = by
-    for way_by, more in ways:
+    for way_by, more in _ways(job, machine, cutters, by, thin):
         if best is not None and way_by != best_by:
             break  # screws only where no clamps do
         try:
-            found = tried(way_by, more, at="quick")
-        except InputError as error:
-            refused = refused or (error if isinstance(error, ThinWasteError) else None)
-            continue
-        if found.held and (best is None or found.cost < best.cost):
+            found = tried(way_by, more, "quick")
+        except InputError:
+            continue  # there is no room for so much room, or none for screws all the same
+        if found.held and (best is None or _cost(found.layout) < _cost(best.layout)):
             best, best_by = found, way_by
-            if first is not None and found.cost[:2] <= first.cost[:2]:
+            if _cost(best.layout)[:2] <= _cost(plain)[:2]:
                 break
     if best is None:
-        raise _not_held(job, first, refused)
+        if first is None and thin is not None:
+            raise thin
+        assert first is not None
+        raise InputError([problem for board in first.cuts.held for problem in _problems(job, board)])
     if effort == "quick":
         return best
     try:
-        longer = tried(best_by, best.room)
+        longer = tried(best_by, best.room, None)
     except InputError:
         return best
-    return longer if longer.held and longer.cost <= best.cost else best
+    return longer if longer.held and _cost(longer.layout) <= _cost(best.layout) else best
 
 
-def _ways(job: Job, machine: Machine, cutters: Cutters, by: HeldBy, thin: InputError | None) -> Iterator[MoreRoom]:
-    """Ways to lay the job out again."""
+def _cost(layout: Layout) -> tuple[float, int, float]:
+    """Price, number and area of a layout's boards."""
+    runs = [(board.board, board.stack * board.copies) for board in layout.boards]
+    return (
+        round(sum(board.price * count for board, count in runs), 6),
+        sum(count for _, count in runs),
+        sum(abs(board.outline.signed_area) * count for board, count in runs),
+    )
+
+
+def _ways(
+    job: Job, machine: Machine, cutters: Cutters, by: HeldBy, thin: ThinWasteError | None
+) -> Iterator[tuple[HeldBy, MoreRoom | None]]:
+    """Ways to hold the job's boards and to lay it out for that: more room first, then screws where the job leaves it
+    open.
+    """
     width = 0.0 if machine.tabs is None else machine.tabs.width
-    slot = cutters.outline.diameter + 2 * TOLERANCES.acceptance
+    lead = machine.cutting.lead
+    # So wide that a bridge's width of wood stays between two slots, ways in and out at both sides.
+    wide = 2 * (cutters.outline.diameter + 2 * TOLERANCES.acceptance) + width + 2 * lead
+    apart = max(0.0, wide - gap_of(job, cutters.outline))
     margin = None
     if by == "screws" and machine.screws is not None:
-        margin = thin.margin if isinstance(thin, ThinWasteError) else machine.screws.margin
-    yield from ways_to_make_room(
-        width=width,
-        lead=machine.cutting.lead,
-        # So wide that a bridge's width of wood stays between two slots, ways in and out at both sides.
-        apart=max(0.0, 2 * slot + width + 2 * machine.cutting.lead - gap_of(job, cutters.outline)),
-        clamps=by == "clamps",
-        screw_margin=margin,
-    )
+        margin = machine.screws.margin if thin is None else thin.margin
+    for more in ways_to_make_room(width=width, lead=lead, apart=apart, clamps=by == "clamps", screw_margin=margin):
+        yield by, more
+    if by == "clamps" and machine.screws is not None and "board_held_by" not in job.file.model_fields_set:
+        yield "screws", None
+        yield from _ways(job, machine, cutters, "screws", None)
 
 
 _LACKS = {
@@ -139,17 +143,6 @@ _LACKS = {
     "spread": "their bridges lie all to one side",
     "by hand": "a tab that the job places by hand would hold nothing there",
 }
-
-
-def _not_held(job: Job, first: HeldLayout | None, refused: InputError | None) -> InputError:
-    """What is not held in the layout as it comes, and what would work."""
-    if first is None:
-        assert refused is not None
-        return refused
-    problems = []
-    for board in first.cuts.held:
-        problems += list(_problems(job, board))
-    return InputError(problems)
 
 
 def _problems(job: Job, held: Held) -> Iterator[Problem]:

@@ -55,7 +55,7 @@ def lay_out_job(
     slot = cutter.diameter + max((part.deviation for part in parts), default=0.0) + 2 * TOLERANCES.acceptance
     bed = machine.travel.x if machine.travel is not None and machine.travel.open_ends else None
     gap += more.gap
-    edge_margin = max(edge_margin, slot + more.rail) if more.rail else edge_margin
+    rail = max(0.0, slot + more.rail - edge_margin) if more.rail else 0.0
     clamped = partial(
         room_for_clamps,
         clamps=machine.clamps,
@@ -81,6 +81,7 @@ def lay_out_job(
         boards,
         gap=gap,
         edge_margin=edge_margin,
+        rail=rail,
         stack=file.stack,
         saw_kerf=machine.saw_kerf,
         seed=seed,

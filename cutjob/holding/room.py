@@ -39,17 +39,14 @@ def ways_to_make_room(
     """
     rail = width + lead
     more = partial(MoreRoom, screw_margin=screw_margin)
-    two, three, four = (2, 3, 4) if clamps else (0, 0, 0)
+    two, three = (2, 3) if clamps else (0, 0)
     if clamps or screw_margin is not None:
         yield more(clamps=two)
     yield more(clamps=two, rail=rail)
     yield more(clamps=two, gap=width)
     yield more(clamps=two, rail=rail, gap=width / 2)
     yield more(clamps=three, gap=width / 2)
-    yield more(clamps=two, rail=rail, gap=width)
-    yield more(clamps=two, gap=apart)
     yield more(clamps=two, rail=rail, gap=apart)
-    yield more(clamps=four, gap=apart)
 
 
 def beside_clamps(room: Room | None, clamped: Callable[[Board], Board]) -> Room:

@@ -14,7 +14,7 @@ from cutjob.geometry.transform import Transform
 from cutjob.job.stock import Board
 from cutjob.layout.batches import Lot
 from cutjob.layout.board_space import board_space, half_turned
-from cutjob.layout.bodies import Pose, Problem, Space, make_problem
+from cutjob.layout.bodies import Box, Pose, Problem, Space, make_problem
 from cutjob.layout.bounds import padded_area, room_area
 from cutjob.layout.demand import Demand
 from cutjob.layout.part_poses import poses_of
@@ -92,6 +92,7 @@ def open_shop(
         gap=clearance.gap if clearance.gap > least else 0.0,
         edge_margin=clearance.edge_margin if clearance.edge_margin > least else 0.0,
         longest=clearance.longest,
+        rail=clearance.rail,
     )
     spaces: list[Space] = []
     for board in boards:
@@ -100,7 +101,7 @@ def open_shop(
     holds = np.zeros((len(wanted), 2 * len(boards)), np.bool_)
     for demand, kind in fits:
         holds[demand, 2 * kind : 2 * kind + 2] = True
-    poses, holds = _poses(boards, wanted, fits, holds, clearance, across=across)
+    poses, holds = _poses(boards, wanted, fits, holds, clearance, spaces, across=across)
     areas = [padded_area(entry.part, gap=clearance.gap) for entry in wanted]
     room = [room_area(board, clearance=clearance) for board in boards for _ in range(2)]
     price = _prices(boards)
@@ -166,6 +167,7 @@ def _poses(
     fits: Fits,
     holds: NDArray[np.bool_],
     clearance: Clearance,
+    spaces: Sequence[Space],
     *,
     across: bool,
 ) -> tuple[list[tuple[Pose, ...]], NDArray[np.bool_]]:
@@ -195,10 +197,25 @@ def _poses(
             made[entry.part] = poses_of(entry.part, free=free, most=most, least_hole=least_hole, also=also[:8])
             # Any that is left: the turn it was found to fit in is one of them.
             made[entry.part] = tuple(
-                pose for pose in made[entry.part] if pose.box[2] - pose.box[0] <= clearance.longest + TOLERANCES.chord
+                _railed(pose, [spaces[2 * kind].box for kind in own], clearance.rail)
+                for pose in made[entry.part]
+                if pose.box[2] - pose.box[0] <= clearance.longest + TOLERANCES.chord
             )
         result.append(made[entry.part])
     return result, holds
+
+
+def _railed(pose: Pose, boxes: Sequence[Box], rail: float) -> Pose:
+    """The pose with extents that keep it a rail's width off the ends and edges of the boxes it is laid in, of either
+    pair those for which it is not too large in any.
+    """
+    x0, y0, x1, y1 = pose.box
+    long = all(x1 - x0 + 2 * rail <= right - left for left, _, right, _ in boxes)
+    wide = all(y1 - y0 + 2 * rail <= top - bottom for _, bottom, _, top in boxes)
+    if rail <= 0 or not (long or wide):
+        return pose
+    along, across = rail if long else 0.0, rail if wide else 0.0
+    return replace(pose, box=(x0 - along, y0 - across, x1 + along, y1 + across))
 
 
 def _least_hole(boards: Sequence[Board], parts: Sequence[ShapedPart], clearance: Clearance) -> float:
