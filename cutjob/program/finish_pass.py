@@ -36,9 +36,9 @@ def on_rough(cut: LoopCut, stack_height: float) -> LoopCut:
         if tab.is_whole(stack_height):
             # From beside the one end to beside the other: what is left there is cut at once over the whole height.
             first, last = (along_nearest(nearest, ruler, final.point(along)) for along in (tab.first, tab.last))
-            first -= _HARDLY_EARLIER
-            span = (last + _HARDLY_EARLIER - first) % ruler.length
-            tabs.append(replace(tab, first=first, last=first + span))
+            earlier = min(_HARDLY_EARLIER, distance(final.point(tab.first), ruler.point(first)))
+            first -= earlier
+            tabs.append(replace(tab, first=first, last=first + (last + earlier - first) % ruler.length))
             continue
         middle = along_nearest(nearest, ruler, final.point((tab.first + tab.last) / 2))
         half = (tab.last - tab.first) / 2 + _EARLIER

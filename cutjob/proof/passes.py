@@ -16,7 +16,7 @@ from cutjob.geometry.segment import Point
 from cutjob.job.machine import Machine
 from cutjob.proof.coverage import deepest_within
 from cutjob.proof.curves import Bools, Floats, Ints
-from cutjob.proof.descents import SPARE, UP_EARLIER, judge_descents
+from cutjob.proof.descents import SPARE, UP_EARLIER, judge_descents, low_tabs
 from cutjob.proof.ends import Inside
 from cutjob.proof.expect import ExpectedProgram
 from cutjob.proof.finding import Finding
@@ -185,7 +185,7 @@ def _beside_tabs(
     goals: Goals, programs: tuple[ExpectedProgram, ...], machine: Machine, row: Ints, step: Floats
 ) -> Bools:
     """Which places lie at the end of a tab, where rough passes go up a little before the last one does, and that takes
-    no more than the tab's height at a time there.
+    no more than the tab's height at a time there. Beside one as high as the stack none does: that is cut pass by pass.
     """
     excused = np.zeros(len(row), dtype=bool)
     if machine.cutting.finish <= 0:
@@ -193,7 +193,7 @@ def _beside_tabs(
     x, y = goals.curves.take(row).at(np.full(len(row), _PLACE))
     for program in programs:
         widest = max(cutter.diameter for cutter in program.cutters)
-        for tab in program.tabs:
+        for tab in low_tabs(program):
             near = np.hypot(x - tab.at[0], y - tab.at[1]) <= tab.width / 2 + widest + UP_EARLIER
             excused |= near & (step <= tab.height + program.overcut + TOLERANCES.acceptance)
     return excused
