@@ -68,7 +68,8 @@ def walk(
         moves += _along(ruler, (done, begin), (line(done), line(begin)), z, low, setting)
         z = moves[-1].z if moves else z
         if end > begin:
-            moves += _across(ruler.point(begin), ruler.point(end), z, setting)
+            here = (moves[-1].x, moves[-1].y) if moves else ruler.point(begin)
+            moves += _across(here, ruler.point(end), z, setting)
             z = setting.safe_z
         done = end
     return moves
