@@ -150,6 +150,25 @@ def test_a_rough_pass_too_deep_behind_a_bridge_is_found() -> None:
     assert any("in one pass on the outline" in line for line in said(report)), said(report)
 
 
+@pytest.mark.parametrize("finish", [0.0, 0.4])
+@pytest.mark.parametrize("number", [4, 9, 20])
+def test_a_pass_that_ends_too_early_before_a_bridge_is_found(number: int, finish: float) -> None:
+    """The last line before the cutter goes up is left out: the next pass takes two passes there at once."""
+    made = bridged(on=machine(finish))
+    up = crossing(made.lines, number)
+    lines = [*made.lines[: up - 1], *made.lines[up:]]
+    assert checks(made.judged(lines)) == {"depth per pass"}
+
+
+@pytest.mark.parametrize("beside", [0.05, 0.15, 0.18, 0.2, 0.22, 0.25, 0.3, 0.5, 1.0])
+@pytest.mark.parametrize("finish", [0.0, 0.1, 0.4])
+def test_the_round_end_of_a_last_pass_is_no_pass_of_its_own(beside: float, finish: float) -> None:
+    """At a place of the edge that a last pass touches with its round end only, the rough ones may have ended before."""
+    # Of a side from x 60 on, the place 0.38 of its 300 mm along is looked at; half a bridge is 3, the cutter 3.175.
+    places = (60 + 300 * 0.381966 + 3 + 3.175 - beside, 60.0), (210.0, 260.0)
+    assert said(bridged(places=places, on=machine(finish)).judged()) == []
+
+
 def test_a_bridge_of_another_width_is_found() -> None:
     """Cut farther into the wood before a bridge goes up, on every pass."""
     made = bridged()
@@ -219,6 +238,15 @@ def test_a_beam_on_over_a_tab_once_is_found() -> None:
     assert len(over.findall(text)) >= 2
     lines = over.sub(r"G1 \3", text, count=1).split("\n")
     assert "tab" in checks(made.judged(lines))
+
+
+def test_a_lap_of_a_beam_that_ends_too_early_before_a_tab_is_found() -> None:
+    made = lasered(beam(2))
+    off = [n for n, line in enumerate(made.lines) if line == "M5"]
+    for number in (1, 2, 3, 4):
+        up = off[number]
+        lines = [*made.lines[: up - 1], *made.lines[up:]]
+        assert {"passes", "beam"} & checks(made.judged(lines)), number
 
 
 def test_only_behind_a_planned_tab_may_a_beam_pierce_on_the_edge() -> None:
