@@ -1,4 +1,4 @@
-"""Every limit of the geometry, in mm, with its reason. One frozen value, passed on explicitly.
+"""Every limit of the geometry, in mm unless it says otherwise, with its reason. One frozen value, passed on explicitly.
 
 The budget: a spline outline is fitted within `curve`, the cutter's path lies that much further out (so the fit never
 eats into the part), an offset is exact to `path`, joining its moves to longer ones strays by `join`, and rounding adds
@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Tolerances:
-    """Limits in mm; see each comment for what the limit is for."""
+    """Limits in mm unless it says otherwise; see each comment for what the limit is for."""
 
     same_point: float = 1e-6  # two ends closer than this are one point
     path: float = 0.001  # an offset path against the exact offset
@@ -35,8 +35,7 @@ class Tolerances:
     lead_clearance: float = 0.02  # extra distance of a lead-in from every part
     anchor: float = 2.0  # wood beyond a slot that a tab needs to end in
     bridge_aside: float = 1.0  # how far the two ends of a tab between neighbours may lie apart along the slot
-    loose_plug: float = 400.0  # mm2: a piece of waste larger than this is held, or cleared away; common practice
-    loose_waste: float = 40.0  # waste of openings narrower than this is told of no more: it is small and light
+    loose_plug: float = 400.0  # mm2; waste no larger may come loose while it is cut: common practice, no source
     least_beam_play: float = 0.1  # a beam's circle must be at least this much wider than the kerf to be one
     standing_air: float = 1.0  # mm of air over what stands on a board, cutter and nose; common practice, no source
     repair: float = 0.1  # open or crossing contours of a drawing are mended up to this

@@ -8,6 +8,7 @@ from typing import Literal, TypeAlias
 from cutjob.geometry.contour import Contour
 from cutjob.geometry.segment import Point, Segment
 from cutjob.geometry.transform import Transform
+from cutjob.tolerances import TOLERANCES
 
 Side = Literal["left", "right"]
 
@@ -17,8 +18,8 @@ class TabSpan:
     """A stretch of a path, from `first` to `last` mm along it, under which a bridge stays.
 
     The cutter stays `height` above the underside; `width` is the wood left (the stretch less the cutter), and `at` the
-    middle of the bridge on the part's outline. It rises within `run` mm before the stretch and goes down within `run`
-    behind it: straight up and down where that is 0.
+    middle of the bridge on the part's edge. It rises within `run` mm before the stretch and goes down within `run`
+    behind it: straight up and down where that is 0, and over a bridge as high as the stack, which it passes in the air.
     """
 
     first: float
@@ -27,6 +28,10 @@ class TabSpan:
     width: float
     at: Point
     run: float = 0.0
+
+    def is_whole(self, stack_height: float) -> bool:
+        """Whether the bridge is as high as the stack, `stack_height` mm, so that nothing of it is cut."""
+        return self.height >= stack_height - TOLERANCES.same_point
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

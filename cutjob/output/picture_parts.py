@@ -113,7 +113,7 @@ def _runs_of_moves(moves: Sequence[Move], *, air: bool) -> list[tuple[Place, lis
 
 
 def draw_tabs_and_numbers(sheet: Sheet, layout: BoardLayout, programs: Sequence[Program]) -> set[str]:
-    """Add the stretches of the outlines that tabs hold, where no bridges are known, and the parts' numbers; return the
+    """Add the stretches of all edges that tabs hold, where no bridges are known, and the parts' numbers; return the
     classes used.
     """
     woods = [to_polygon(placement.region, deviation=_DEVIATION) for placement in layout.placements]
@@ -122,8 +122,9 @@ def draw_tabs_and_numbers(sheet: Sheet, layout: BoardLayout, programs: Sequence[
     if tabs:
         group = sheet.group("tab")
         for tab in tabs:
-            edge = LineString(woods[tab.placement].exterior.coords)
-            sheet.lines(group, _within(edge, Point(tab.at).buffer(tab.width / 2)))
+            wood, at = woods[tab.placement], Point(tab.at)
+            edge = LineString(min([wood.exterior, *wood.interiors], key=at.distance).coords)
+            sheet.lines(group, _within(edge, at.buffer(tab.width / 2)))
     _numbers(sheet, layout, woods)
     return {"tab"} if tabs else set()
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import itertools
+from collections.abc import Sequence
 from dataclasses import replace
 
 from cutjob.cuts.cut import LoopCut, TabSpan
@@ -17,12 +19,13 @@ from cutjob.tolerances import TOLERANCES
 
 # By how much the rough path rises earlier before a tab, and later behind it, than the last pass does, mm.
 _EARLIER = 0.5
+_HARDLY_EARLIER = 0.1  # before and behind a bridge as high as the stack
 _TRIED = 12  # places where the last pass may begin
 _STRAIGHT = 0.97  # cosine of the greatest turn beside the place where the last pass begins, about 14 degrees
 _OVER = 1.0  # mm the last pass goes on past its start
 
 
-def on_rough(cut: LoopCut) -> LoopCut:
+def on_rough(cut: LoopCut, stack_height: float) -> LoopCut:
     """Return the rough path as a loop of its own, with the tabs where it passes them."""
     if cut.rough is None:
         raise ValueError("the cut has no rough path")
@@ -30,6 +33,13 @@ def on_rough(cut: LoopCut) -> LoopCut:
     nearest = NearestSegment(cut.rough.segments)
     tabs: list[TabSpan] = []
     for tab in cut.tabs:
+        if tab.is_whole(stack_height):
+            # From beside the one end to beside the other: what is left there is cut at once over the whole height.
+            first, last = (along_nearest(nearest, ruler, final.point(along)) for along in (tab.first, tab.last))
+            earlier = min(_HARDLY_EARLIER, distance(final.point(tab.first), ruler.point(first)))
+            first -= earlier
+            tabs.append(replace(tab, first=first, last=first + (last + earlier - first) % ruler.length))
+            continue
         middle = along_nearest(nearest, ruler, final.point((tab.first + tab.last) / 2))
         half = (tab.last - tab.first) / 2 + _EARLIER
         tabs.append(replace(tab, first=middle - half, last=middle + half))
@@ -49,12 +59,16 @@ def finish_pass(
     down = (setting.loops + floor) / setting.slope
     places = [final.start_of(i) + segment.length / 2 for i, segment in enumerate(cut.path.segments)]
     places += [final.length * step / _TRIED for step in range(_TRIED)]
+    whole = [tab for tab in cut.tabs if tab.is_whole(setting.stack_height)]
+    places += [] if not whole else [widest_between(whole, final.length)]
     found: list[tuple[float, float, float]] = []
     for along in places:
         there = along_nearest(nearest, ruler, final.point(along))
         ahead = (there - here) % ruler.length
         ahead += ruler.length * max(0, -((ahead - down) // ruler.length))
         found.append((distance(final.point(along), ruler.point(there)), ahead, along))
+    if whole:
+        found = [one for one in found if not _over(whole, one[2], final.length, one[0])]
     # Where the two run side by side, straight on and clear of tabs; elsewhere the way over could cut into the part.
     least = min(apart for apart, _, _ in found)
     even = [
@@ -79,6 +93,22 @@ def finish_pass(
     end = along + apart + final.length + _OVER
     moves += walk(final, along + apart, end, -setting.loops, -setting.loops, now=z, tabs=cut.tabs, setting=setting)
     return moves, end
+
+
+def widest_between(tabs: Sequence[TabSpan], length: float) -> float:
+    """Return the middle of the longest stretch of a closed path between two tabs, or from one to itself."""
+    ends = sorted((tab.first % length, tab.last - tab.first) for tab in tabs)
+    ends.append((ends[0][0] + length, 0.0))
+    gaps = [
+        (there - first - span, (first + span + there) / 2) for (first, span), (there, _) in itertools.pairwise(ends)
+    ]
+    return max(gaps)[1] % length
+
+
+def _over(tabs: Sequence[TabSpan], along: float, length: float, apart: float) -> bool:
+    """Whether the last pass, begun at a place, would come over or run out at a tab; the rough path is `apart` off."""
+    clear = _HARDLY_EARLIER + 2 * apart + _OVER
+    return any((along - tab.first + clear) % length < tab.last - tab.first + 2 * clear for tab in tabs)
 
 
 def _straight(ruler: Ruler, along: float, run: float) -> bool:

@@ -2,7 +2,8 @@
 
 A part's marks come before its other cuts of the same cutter, all of these before its outline, and before that of a
 neighbour so close that its slot runs along the part's own edge; a hole in a pocket's floor or under a counterbore comes
-after that; a part that lies in an opening of another comes before that opening is cut out.
+after that; a part that lies in an opening of another comes before that opening is cut out. Where parts hang on each
+other by bridges, those that are the most bridges away from what is held are cut free first.
 """
 
 from __future__ import annotations
@@ -23,20 +24,22 @@ from cutjob.tolerances import TOLERANCES
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Task:
     """A cut of a placement (None: of what holds the board), the window it is done in, and the tasks, by index, that
-    must be done first.
+    must be done first. Tasks of a lower `rank` come first as well; none waits for one of a higher.
     """
 
     cut: Cut
     placement: int | None
     window: int = 0
     after: tuple[int, ...] = ()
+    rank: int = 0
 
 
 def tasks_of(board: BoardCuts, *, far_end_first: bool = False) -> tuple[Task, ...]:
     """Return all cuts of a board but its hold-downs, with what must come before each.
 
     In a window only what is cut there waits for each other: all windows before are done by then. With `far_end_first`
-    the parts are cut free one after another towards x 0.
+    the parts are cut free one after another towards x 0. Where the layout says how far its parts are from what is held,
+    the outlines have ranks, and all else, with the outlines it waits for, has rank 0.
     """
     windows = _windows(board)
     hosts = _hosts(board)
@@ -71,6 +74,7 @@ def tasks_of(board: BoardCuts, *, far_end_first: bool = False) -> tuple[Task, ..
             tasks.append(Task(cut=loop, placement=part.placement, window=window, after=waits))
     if far_end_first:
         tasks = _far_end_first(board, tasks, outline, {guest for guest, _ in hosts})
+    tasks = _ranked(board, tasks, outline, far_end_first=far_end_first)
     for number, pins in enumerate(board.pins):
         tasks += [Task(cut=cut, placement=None, window=number) for cut in pins]
     return tuple(_within_windows(tasks))
@@ -113,6 +117,29 @@ def _far_end_first(board: BoardCuts, tasks: list[Task], outline: list[list[int]]
         first = outline[index][0]
         result[first] = replace(result[first], after=(*result[first].after, outline[before][0]))
     return result
+
+
+def _ranked(
+    board: BoardCuts, tasks: list[Task], outline: Sequence[Sequence[int]], *, far_end_first: bool
+) -> list[Task]:
+    """The tasks with ranks: outlines after all else, those of the parts farthest from what is held first of them."""
+    holding = board.layout.holding
+    if holding is None or not holding.to_hold:
+        return tasks
+    farthest = max(holding.to_hold)
+    ranks = [0] * len(tasks)
+    for part, loops in zip(board.parts, outline, strict=True):
+        for loop in loops:
+            ranks[loop] = 1 if far_end_first else 1 + farthest - holding.to_hold[part.placement]
+    # What a task waits for comes no later than it: the parts in an opening with the insides, bays with their part.
+    changed = list(range(len(tasks)))
+    while changed:
+        task = changed.pop()
+        for before in tasks[task].after:
+            if ranks[before] > ranks[task]:
+                ranks[before] = ranks[task]
+                changed.append(before)
+    return [replace(task, rank=rank) for task, rank in zip(tasks, ranks, strict=True)]
 
 
 def _within_windows(tasks: Sequence[Task]) -> list[Task]:

@@ -120,7 +120,7 @@ class _Maker:
         cutter = self._board.cutters.numbered(tasks[0].cut.cutter)
         setting, around = self._of(cutter.number)
         starts = [starts_of(task.cut, _STARTS, setting) for task in tasks]
-        order = sequence([task.after for task in tasks], starts, home=home)
+        order = _in_ranks(tasks, starts, home)
         steps, end = _steps(tasks, starts, order, around, setting, home)
         row = cutter.feed_for(self._board.layout.board.material)
         rpm = row.rpm if row and not setting.laser else None
@@ -136,6 +136,31 @@ class _Maker:
             ]
             self._known[number] = setting, Surroundings(layout, cutter_radius=cutter.radius, bridges=blocked)
         return self._known[number]
+
+
+def _in_ranks(tasks: Sequence[Task], starts: Sequence[Sequence[Start]], home: Point) -> list[tuple[int, Start]]:
+    """The tasks of a section with their starts, rank by rank, each by the shortest air moves from where the cutter is
+    when the one before is done.
+    """
+    order: list[tuple[int, Start]] = []
+    here = home
+    for rank in sorted({task.rank for task in tasks}):
+        own = [index for index, task in enumerate(tasks) if task.rank == rank]
+        place = {index: number for number, index in enumerate(own)}
+        after = [tuple(place[before] for before in tasks[index].after if before in place) for index in own]
+        found = sequence(after, [starts[index] for index in own], home=here)
+        order += [(own[number], start) for number, start in found]
+        here = order[-1][1].end
+    return order
+
+
+def air_without_and_with_groups(board: BoardCuts, *, machine: Machine) -> tuple[float, float]:
+    """Return the mm of air moves that cut a board: with its parts in any order, and freed by groups, the one farthest
+    from what is held first.
+    """
+    free = replace(board, layout=replace(board.layout, holding=None))
+    without, grouped = (sum(one.air_mm for one in programs_of(each, machine=machine)) for each in (free, board))
+    return without, grouped
 
 
 def _program(board: BoardCuts, run: _Run, number: int, count: int, machine: Machine) -> Program:
@@ -212,9 +237,14 @@ def _bare_starts(steps: Sequence[Step]) -> tuple[str, ...]:
 
 
 def _bridges(board: BoardCuts, tasks: Sequence[Task]) -> list[shapely.Polygon]:
-    radius = board.cutters.outline.radius
+    """The wood of all tabs on outlines and openings, and what they end in."""
     return [
-        bridge_area(task.cut, tab, away=radius + board.layout.placements[task.placement].part.deviation)
+        bridge_area(
+            task.cut,
+            tab,
+            away=board.cutters.numbered(task.cut.cutter).radius
+            + board.layout.placements[task.placement].part.deviation,
+        )
         for task in tasks
         if isinstance(task.cut, LoopCut) and task.placement is not None
         for tab in task.cut.tabs

@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
-from cutjob.cuts.cut import Cut, HoleCut, LoopCut, MarkCut, PocketCut
+from cutjob.cuts.cut import Cut, HoleCut, LoopCut, MarkCut, PocketCut, TabSpan
 from cutjob.cuts.entry import Surroundings, best_lead, lead_in, lead_out
 from cutjob.geometry.contour import circle
 from cutjob.geometry.ruler import Ruler
 from cutjob.geometry.segment import Arc, Point
-from cutjob.program.finish_pass import finish_pass, on_rough
+from cutjob.program.finish_pass import finish_pass, on_rough, widest_between
 from cutjob.program.moves import Move, Step
 from cutjob.program.pocket_steps import pocket_moves, pocket_start
 from cutjob.program.setting import Setting
 from cutjob.program.tour import Start
-from cutjob.program.walk import lift_off, rapid_over, segment_move, spiral, walk
+from cutjob.program.walk import crossings, lift_off, rapid_over, segment_move, spiral, walk
 from cutjob.tolerances import TOLERANCES
 
 # A lead-in of this share of the profile's radius is as good as a full one: no other start is looked for.
@@ -47,14 +48,14 @@ def _loop(
     if setting.laser:
         ruler = Ruler(cut.path.segments)
         start, arc = _entry(cut, ruler, own, starts, around, setting)
-        return _laser_loop(ruler, start, arc, setting), arc is None and setting.lead > 0
+        return _laser_loop(cut, ruler, start, arc, setting), arc is None and setting.lead > 0
     if cut.rough is None:
         ruler = Ruler(cut.path.segments)
         start, arc = _entry(cut, ruler, own, starts, around, setting)
         moves, here = _passes(cut, ruler, start, arc, setting.depths(setting.loops), setting)
         moves += _way_out(cut, ruler, here, own, around, setting, moves)
         return moves + lift_off(moves, setting), arc is None and setting.lead > 0
-    rough = on_rough(cut)
+    rough = on_rough(cut, setting.stack_height)
     ruler = Ruler(rough.path.segments)
     start, arc = _entry(rough, ruler, own, starts, around, setting)
     depths = setting.depths(max(setting.loops - _ROUGH_SHORT, setting.loops / 2))
@@ -90,21 +91,26 @@ def _way_out(
     cut: LoopCut, ruler: Ruler, here: float, own: int, around: Surroundings, setting: Setting, moves: Sequence[Move]
 ) -> list[Move]:
     """The arc that leaves a path into the waste, if there is room for one."""
-    if on_tab(cut, here, ruler.length, setting):
+    if on_tab(cut.tabs, here, ruler.length, setting):
         return []
     out = best_lead(lead_out, ruler, here, own=own, waste=cut.waste, greatest=setting.lead, around=around)
     return [] if out is None else [segment_move(out, moves[-1].z, feed=setting.feed)]
 
 
-def _laser_loop(ruler: Ruler, start: float, arc: Arc | None, setting: Setting) -> list[Move]:
+def _laser_loop(cut: LoopCut, ruler: Ruler, start: float, arc: Arc | None, setting: Setting) -> list[Move]:
+    """Round and round from `start`, with the beam off over the tabs."""
     moves = rapid_over(arc.start if arc else ruler.point(start), setting)
     if arc is not None:
         moves.append(segment_move(arc, 0.0, feed=setting.feed, power=setting.power))
     for _ in range(setting.passes):
-        moves += [
-            segment_move(piece, 0.0, feed=setting.feed, power=setting.power)
-            for piece in ruler.piece(start, start + ruler.length)
-        ]
+        done, last = start, start + ruler.length
+        for begin, end in [*crossings(ruler.length, start, last, cut.tabs), (last, last)]:
+            moves += [
+                segment_move(piece, 0.0, feed=setting.feed, power=setting.power) for piece in ruler.piece(done, begin)
+            ]
+            if end > begin:
+                moves.append(Move("rapid", *ruler.point(end), setting.safe_z))
+            done = end
     return moves
 
 
@@ -124,12 +130,11 @@ def _entry(
     return best
 
 
-def on_tab(cut: LoopCut, along: float, length: float, setting: Setting) -> bool:
-    """Return whether a lead-out at `along` could cut into a bridge or its ramps."""
+def on_tab(tabs: Sequence[TabSpan], along: float, length: float, setting: Setting) -> bool:
+    """Return whether a lead at `along` could cut into a bridge or its ramps."""
     clear = setting.lead + setting.cutter_diameter
     return any(
-        (along - tab.first + tab.run + clear) % length < tab.last - tab.first + 2 * (tab.run + clear)
-        for tab in cut.tabs
+        (along - tab.first + tab.run + clear) % length < tab.last - tab.first + 2 * (tab.run + clear) for tab in tabs
     )
 
 
@@ -141,7 +146,7 @@ def starts_of(cut: Cut, count: int, setting: Setting) -> list[Start]:
         return [pocket_start(cut)]
     if isinstance(cut, MarkCut):
         return _mark_starts(cut, setting)
-    loop = cut if cut.rough is None or setting.laser else on_rough(cut)
+    loop = cut if cut.rough is None or setting.laser else on_rough(cut, setting.stack_height)
     ruler = Ruler(loop.path.segments)
     # The end lies a ramp further on than the start, and must be clear of tabs as well.
     run = 0.0 if setting.laser else _run(setting)
@@ -151,7 +156,15 @@ def starts_of(cut: Cut, count: int, setting: Setting) -> list[Start]:
         for i, segment in enumerate(loop.path.segments)
         if segment.length > ruler.length / 12
     ]
-    places = [along for along in [*middles, *steps] if not on_tab(loop, along + run, ruler.length, setting)]
+    uncut = [tab for tab in loop.tabs if setting.laser or tab.is_whole(setting.stack_height)]
+    places = [
+        along
+        for along in [*middles, *steps]
+        if not on_tab(loop.tabs, along + run, ruler.length, setting) and not on_tab(uncut, along, ruler.length, setting)
+    ]
+    if not places and uncut:
+        # In the middle between two bridges that nothing goes through.
+        places = [widest_between(uncut, ruler.length)]
     return [Start(along, ruler.point(along), ruler.point(along + run)) for along in places or steps]
 
 
@@ -174,9 +187,15 @@ def _hole(cut: HoleCut, setting: Setting) -> list[Move]:
         return _laser_hole(cut, setting)
     if cut.op == "drill":
         return _drill(cut, depth, setting)
-    if cut.depth is None:
+    if cut.depth is None and not _leaves_plug(cut, setting):
         return _bore(cut, depth, setting)
-    return _blind_bore(cut, depth, setting)
+    return _cleared_bore(cut, depth, setting)
+
+
+def _leaves_plug(cut: HoleCut, setting: Setting) -> bool:
+    """Whether a bore along the wall alone would leave a plug in the middle so large that it must not come loose."""
+    radius = max(0.0, cut.radius - setting.cutter_diameter / 2)
+    return math.pi * radius**2 > TOLERANCES.loose_plug
 
 
 def _laser_hole(cut: HoleCut, setting: Setting) -> list[Move]:
@@ -218,7 +237,7 @@ def _bore(cut: HoleCut, depth: float, setting: Setting) -> list[Move]:
     return moves + lift_off(moves, setting)
 
 
-def _blind_bore(cut: HoleCut, depth: float, setting: Setting) -> list[Move]:
+def _cleared_bore(cut: HoleCut, depth: float, setting: Setting) -> list[Move]:
     """A spiral in the middle, then rings outward until the wall: the whole floor is cleared at every pass."""
     count = max(1, -(-cut.radius // setting.stepover))
     radii = [cut.radius * (ring + 1) / count for ring in range(int(count))]

@@ -1,4 +1,7 @@
-"""Moves along a path that fall evenly, and rise over tabs. mm; Z 0 is the stock's top and negative below."""
+"""Moves along a path that fall evenly, rise over tabs, and pass whole bridges in the air.
+
+mm; Z 0 is the stock's top and negative below.
+"""
 
 from __future__ import annotations
 
@@ -48,19 +51,78 @@ def walk(
     """Return the moves from `first` to `last` mm along a path while Z goes evenly from `z_first` to `z_last`.
 
     Over a tab the cutter stays on its top; it rises to it and leaves it along the tab's ramps, or straight up and down
-    where it has none. A walk that starts or ends over a tab does so on top of it: `now` is where the cutter really is
-    before the first move (None: at `z_first`).
+    where it has none. Over a bridge as high as the stack it goes through the air, straight from one end to the other. A
+    walk that starts or ends over a tab does so on top of it, or in the air: `now` is where the cutter really is before
+    the first move (None: at `z_first`).
     """
+    whole = [tab for tab in tabs if tab.is_whole(setting.stack_height)]
+    low = [tab for tab in tabs if not tab.is_whole(setting.stack_height)]
+
+    def line(along: float) -> float:
+        return z_first if last == first else z_first + (z_last - z_first) * (along - first) / (last - first)
+
     moves: list[Move] = []
     z = z_first if now is None else now
-    for stretch in _stretches(ruler, first, last, z_first, z_last, tabs, setting.stack_height):
+    done = first
+    for begin, end in [*crossings(ruler.length, first, last, whole), (last, last)]:
+        moves += _along(ruler, (done, begin), (line(done), line(begin)), z, low, setting)
+        z = moves[-1].z if moves else z
+        if end > begin:
+            here = (moves[-1].x, moves[-1].y) if moves else ruler.point(begin)
+            moves += _across(here, ruler.point(end), z, setting)
+            z = setting.safe_z
+        done = end
+    return moves
+
+
+def _along(
+    ruler: Ruler,
+    ends: tuple[float, float],
+    heights: tuple[float, float],
+    now: float,
+    tabs: Sequence[TabSpan],
+    setting: Setting,
+) -> list[Move]:
+    """The moves of a walk between two whole bridges, from height `now`, which may be in the air."""
+    moves: list[Move] = []
+    z = now
+    for stretch in _stretches(ruler, *ends, *heights, tabs, setting.stack_height):
+        x, y = ruler.point(stretch.first)
+        if z > setting.approach_z + TOLERANCES.same_point:
+            z = setting.approach_z
+            moves.append(Move("rapid", x, y, z))
         if abs(stretch.begin - z) > TOLERANCES.same_point:
-            x, y = ruler.point(stretch.first)
             feed = setting.plunge if stretch.begin < z else setting.lift
             moves.append(Move("plunge", x, y, stretch.begin, feed))
         moves.extend(_slope(ruler.piece(stretch.first, stretch.last), stretch.begin, stretch.end, setting))
         z = stretch.end
     return moves
+
+
+def crossings(length: float, first: float, last: float, tabs: Sequence[TabSpan]) -> list[tuple[float, float]]:
+    """Return from where to where along a walk the given tabs lie, again on every round: in order, never overlapping,
+    none beyond its ends. `length` is once round the closed path.
+    """
+    found: list[tuple[float, float]] = []
+    for tab in tabs:
+        turn = (first - tab.last) // length * length
+        while tab.first + turn < last - TOLERANCES.same_point:
+            if tab.last + turn > first + TOLERANCES.same_point:
+                found.append((max(first, tab.first + turn), min(last, tab.last + turn)))
+            turn += length
+    merged: list[tuple[float, float]] = []
+    for begin, end in sorted(found):
+        if merged and begin <= merged[-1][1] + TOLERANCES.same_point:
+            merged[-1] = (merged[-1][0], max(merged[-1][1], end))
+        else:
+            merged.append((begin, end))
+    return merged
+
+
+def _across(begin: Point, end: Point, z: float, setting: Setting) -> list[Move]:
+    """Rapids straight up from height `z`, if not in the air already, and over to another place."""
+    up = [Move("rapid", *begin, setting.safe_z)] if z < setting.safe_z - TOLERANCES.same_point else []
+    return [*up, Move("rapid", *end, setting.safe_z)]
 
 
 def _slope(pieces: Sequence[Segment], z_first: float, z_last: float, setting: Setting) -> list[Move]:

@@ -18,7 +18,7 @@ from cutjob.job.machine import Machine
 from cutjob.proof.coverage import deepest_within
 from cutjob.proof.curves import Bools, Floats, Ints
 from cutjob.proof.ends import Inside
-from cutjob.proof.expect import ExpectedProgram
+from cutjob.proof.expect import ExpectedProgram, ExpectedTab
 from cutjob.proof.finding import Finding
 from cutjob.proof.goals import Goals
 from cutjob.proof.near import touching
@@ -141,14 +141,19 @@ def _floor_at_same_places(places: _Places) -> Floats:
 
 
 def _behind_tabs(places: _Places, new: Floats, programs: tuple[ExpectedProgram, ...]) -> Bools:
-    """Which places lie at the end of a tab and take no more than its height at a time."""
+    """Which places lie at the end of a tab lower than the stack, and take no more than its height at a time."""
     near = np.zeros(len(new), dtype=bool)
     for program in programs:
         widest = max(cutter.diameter for cutter in program.cutters)
-        for tab in program.tabs:
+        for tab in low_tabs(program):
             own = np.hypot(places.x - tab.at[0], places.y - tab.at[1]) <= tab.width / 2 + 2 * widest + UP_EARLIER
             near |= own & (new <= tab.height + program.overcut + TOLERANCES.acceptance)
     return near
+
+
+def low_tabs(program: ExpectedProgram) -> tuple[ExpectedTab, ...]:
+    """Return the tabs that the cutter runs over: those that are not as high as the stack."""
+    return tuple(tab for tab in program.tabs if not tab.is_whole(program.board.height))
 
 
 def _drilled(tracks: Tracks, goals: Goals, places: _Places) -> Bools:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from cutjob.geometry.segment import Point
 from cutjob.job.machine import Cutter
 from cutjob.layout.layout import BoardLayout
+from cutjob.tolerances import TOLERANCES
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -19,6 +20,10 @@ class ExpectedTab:
     at: Point
     width: float
     height: float
+
+    def is_whole(self, stack_height: float) -> bool:
+        """Whether it is as high as the stack, so that the cutter passes it in the air."""
+        return self.height >= stack_height - TOLERANCES.acceptance
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,4 +1,5 @@
-"""Depth of each pass of a router, and how often a laser went round: looked at on every segment of every contour.
+"""Depth of each pass of a router, and how often a laser went round: looked at on every segment of every contour, and
+right beside the bridges that a cutter passes in the air and a beam switched off, where a pass may end too early.
 
 Rough passes may keep a little off a wall and leave that to one last pass at full depth. What earlier passes cut is
 taken from the motions: a pass is as deep as it goes below all that ran by before it, no farther off the wall than the
@@ -8,7 +9,8 @@ as much may be left, as it is between walls at an angle of 29 degrees: 1 / sin(a
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, fields
 
 import numpy as np
 
@@ -16,7 +18,7 @@ from cutjob.geometry.segment import Point
 from cutjob.job.machine import Machine
 from cutjob.proof.coverage import deepest_within
 from cutjob.proof.curves import Bools, Floats, Ints
-from cutjob.proof.descents import SPARE, UP_EARLIER, judge_descents
+from cutjob.proof.descents import SPARE, UP_EARLIER, judge_descents, low_tabs
 from cutjob.proof.ends import Inside
 from cutjob.proof.expect import ExpectedProgram
 from cutjob.proof.finding import Finding
@@ -24,27 +26,40 @@ from cutjob.proof.goals import MATERIAL, Goals
 from cutjob.proof.left import MOST_TOLD
 from cutjob.proof.near import Near, touching
 from cutjob.proof.nearness import Finder, point_distance
+from cutjob.proof.stretches import Stretch, rows_at
 from cutjob.proof.tracks import Tracks, feed_rows
 from cutjob.tolerances import TOLERANCES
 
 _PLACE = 0.381966  # of a segment's length: no end and no middle, where motions are wont to meet
+# mm beyond wood left where every pass that ends there has cut, rough ones a little earlier than the last; nearer to it
+# only the round end of the cut may have: within the acceptance that is 0.5 mm from a cutter of 25.
+_BEYOND_END = 0.8
+_IN_ROUND_END = 0.7
 _CORNER = 4.0  # times what is left on walls, that may be left in an inside corner
 
 
 def judge_passes(
-    tracks: Tracks, goals: Goals, near: Near, inside: Inside, programs: tuple[ExpectedProgram, ...], machine: Machine
+    tracks: Tracks,
+    goals: Goals,
+    near: Near,
+    inside: Inside,
+    uncut: Sequence[Stretch],
+    programs: tuple[ExpectedProgram, ...],
+    machine: Machine,
 ) -> list[Finding]:
     """Return findings for passes deeper than the feed table allows, or for a laser's contours cut too few times.
 
-    `near` pairs tracks with all contours no farther from their edge than the wood left for a last pass (`last_pass`).
-    A hole of the cutter's own size, drilled straight down, is not judged: its depth a time is no pass.
+    `near` pairs tracks with all contours no farther from their edge than the wood left for a last pass (`last_pass`);
+    `uncut` are the stretches of contours not cut through, some of them planned tabs. A hole of the cutter's own size,
+    drilled straight down, is not judged: its depth a time is no pass.
     """
-    visits = _visits(tracks, goals, near, last_pass(goals, machine), inside)
+    bridges = _passed_bridges(goals, uncut, programs, machine)
+    visits = _visits(tracks, goals, near, last_pass(goals, machine), inside, _places(goals, bridges))
     if machine.kind == "laser":
         material = np.isin(visits.row, goals.rows(*MATERIAL))
         return _too_few(goals, tracks, visits.take(material), programs)
     limits = depths_per_pass(tracks, programs)
-    found = _too_deep(goals, tracks, visits, limits, programs, machine)
+    found = _too_deep(goals, tracks, visits, limits, bridges, programs, machine)
     return found + judge_descents(tracks, goals, inside, limits, programs, machine)
 
 
@@ -71,46 +86,107 @@ def depths_per_pass(tracks: Tracks, programs: tuple[ExpectedProgram, ...]) -> Fl
     return limits
 
 
-@dataclass(frozen=True, slots=True)
-class _Visits:
-    """Passes by the place looked at on each row, by row and time: the track, its height beside the place, and whether
-    it is a pass along that contour: what touches the place is, and beside that what runs by, but not over a floor.
+def _passed_bridges(
+    goals: Goals, uncut: Sequence[Stretch], programs: tuple[ExpectedProgram, ...], machine: Machine
+) -> list[Stretch]:
+    """The stretches not cut through that are planned tabs with nothing of them cut: as high as the stack, or left by a
+    beam.
     """
+    left = list(uncut)
+    if not left:
+        return []
+    goal = np.array([one.goal for one in left], dtype=np.int64)
+    row, share = rows_at(goals, goal, np.array([(one.first + one.last) / 2 for one in left]))
+    x, y = goals.curves.take(row).at(share)
+    passed = np.zeros(len(left), dtype=bool)
+    for program in programs:
+        for tab in program.tabs:
+            if machine.kind == "laser" or tab.is_whole(goals.layout.height):
+                near = np.hypot(x - tab.at[0], y - tab.at[1]) <= tab.width / 2
+                passed |= near & (goals.placement[row] == tab.placement)
+    return [left[index] for index in np.flatnonzero(passed)]
+
+
+@dataclass(frozen=True, slots=True)
+class _Places:
+    """Where contours are looked at: on which rows, and which shares of their length along."""
 
     row: Ints
+    share: Floats
+
+
+def _places(goals: Goals, bridges: Sequence[Stretch]) -> _Places:
+    """One place on every row, by row, and then one beyond each end of the bridges."""
+    row, share = np.arange(len(goals.curves), dtype=np.int64), np.full(len(goals.curves), _PLACE)
+    if bridges:
+        goal = np.array([one.goal for one in bridges for _ in range(2)], dtype=np.int64)
+        ends = [along for one in bridges for along in (one.first - _BEYOND_END, one.last + _BEYOND_END)]
+        more, at = rows_at(goals, goal, np.array(ends))
+        row, share = np.concatenate([row, more]), np.concatenate([share, at])
+    return _Places(row, share)
+
+
+@dataclass(frozen=True, slots=True)
+class _Visits:
+    """Passes by the places looked at, by place and time: the place, its row and share of that, the track, its height
+    beside the place, and whether it is a pass along that contour: what touches the place is, and beside that what runs
+    by, but not over a floor.
+    """
+
+    place: Ints
+    row: Ints
+    share: Floats
     track: Ints
     height: Floats
     along: Bools
 
     def take(self, index: Ints | Bools) -> _Visits:
-        return _Visits(self.row[index], self.track[index], self.height[index], self.along[index])
+        return _Visits(*(getattr(self, column.name)[index] for column in fields(self)))
+
+    def points(self, goals: Goals) -> tuple[Floats, Floats]:
+        """Where the places are."""
+        return goals.curves.take(self.row).at(self.share)
 
 
-def _visits(tracks: Tracks, goals: Goals, near: Near, aside: Floats, inside: Inside) -> _Visits:
-    """Return every pass by the place looked at on each row that is a wall, no farther off than `aside` of the row."""
+def _visits(tracks: Tracks, goals: Goals, near: Near, aside: Floats, inside: Inside, places: _Places) -> _Visits:
+    """Return every pass by the places looked at on rows that are a wall, no farther off than `aside` of the row."""
     near = near.take(goals.is_wall[near.row])
-    rows = goals.curves.take(near.row)
-    x, y = rows.at(np.full(len(rows), _PLACE))
-    curves = tracks.curves.take(near.track)
-    apart, share = point_distance(x, y, curves)
+    near_track, place = _at_places(near, places, len(goals.curves))
+    row, share = places.row[place], places.share[place]
+    x, y = goals.curves.take(row).at(share)
+    curves = tracks.curves.take(near_track)
+    apart, on_track = point_distance(x, y, curves)
     # A motion counts at its start and not at its end, so that a place between two counts once.
-    reach = touching(tracks)[near.track] + aside[near.row]
-    hit = np.flatnonzero((apart <= reach) & ((share < 1) | (curves.length == 0)))
-    height = curves.take(hit).height(share[hit])
+    reach = touching(tracks)[near_track] + aside[row]
+    hit = np.flatnonzero((apart <= reach) & ((on_track < 1) | (curves.length == 0)))
+    height = curves.take(hit).height(on_track[hit])
     height = np.where(curves.length[hit] == 0, np.minimum(curves.z0[hit], curves.z1[hit]), height)
     over_floor = np.zeros(len(tracks), dtype=bool)
     over_floor[inside.track] = True
-    along = ~over_floor[near.track] & (share > 0) & (share < 1) & (curves.length > 0)
-    along |= apart <= touching(tracks)[near.track]
-    order = np.lexsort((near.track[hit], near.row[hit]))
-    return _Visits(near.row[hit][order], near.track[hit][order], height[order], along[hit][order])
+    along = ~over_floor[near_track] & (on_track > 0) & (on_track < 1) & (curves.length > 0)
+    along |= apart <= touching(tracks)[near_track]
+    order = np.lexsort((near_track[hit], place[hit]))
+    hit = hit[order]
+    return _Visits(place[hit], row[hit], share[hit], near_track[hit], height[order], along[hit])
+
+
+def _at_places(near: Near, places: _Places, rows: int) -> tuple[Ints, Ints]:
+    """The pairs of a track and a row as pairs of a track and a place: the row's own, and those beyond bridges on it."""
+    more = places.row[rows:]
+    if not len(more):
+        return near.track, near.row
+    order = np.argsort(near.row, kind="stable")
+    first, last = (np.searchsorted(near.row[order], more, side=side) for side in ("left", "right"))
+    pairs = np.concatenate([order[a:b] for a, b in zip(first.tolist(), last.tolist(), strict=True)])
+    own = np.repeat(rows + np.arange(len(more)), last - first)
+    return np.concatenate([near.track, near.track[pairs]]), np.concatenate([near.row, own])
 
 
 def _too_few(goals: Goals, tracks: Tracks, visits: _Visits, programs: tuple[ExpectedProgram, ...]) -> list[Finding]:
     deep = tracks.curves.z0[visits.track] <= -goals.layout.height + TOLERANCES.output
-    row, count = np.unique(visits.row[deep], return_counts=True)
+    _, first, count = np.unique(visits.place[deep], return_index=True, return_counts=True)
     least = np.full(len(goals.goals), np.iinfo(np.int64).max)
-    np.minimum.at(least, goals.goal[row], count)
+    np.minimum.at(least, goals.goal[visits.row[deep][first]], count)
     needed = max((feed.passes for feed in feed_rows(programs).values() if feed is not None), default=1)
     short = np.flatnonzero(least < needed)
     files = ", ".join(dict.fromkeys(program.file for program in programs))
@@ -120,7 +196,7 @@ def _too_few(goals: Goals, tracks: Tracks, visits: _Visits, programs: tuple[Expe
             severity="error",
             message=f"the {goals.name(int(goal))} is cut {least[goal]} times; the profile asks for {needed}",
             file=files,
-            at=_place_of(goals, goals.goals[goal].first),
+            at=_spot(goals, goals.goals[goal].first, _PLACE),
             measured=float(least[goal]),
             limit=float(needed),
         )
@@ -129,20 +205,27 @@ def _too_few(goals: Goals, tracks: Tracks, visits: _Visits, programs: tuple[Expe
 
 
 def _too_deep(
-    goals: Goals, tracks: Tracks, visits: _Visits, limits: Floats, programs: tuple[ExpectedProgram, ...],
+    goals: Goals,
+    tracks: Tracks,
+    visits: _Visits,
+    limits: Floats,
+    bridges: Sequence[Stretch],
+    programs: tuple[ExpectedProgram, ...],
     machine: Machine,
-) -> list[Finding]:  # fmt: skip
+) -> list[Finding]:
     if not len(visits.row):
         return []
     row, track = visits.row, visits.track
-    step = _steps(row, visits.height)
+    step = _steps(visits.place, visits.height)
     drilled = np.array([goal.radius for goal in goals.goals])[goals.goal[row]] <= touching(tracks)[track]
     drilled &= np.array([goal.kind in ("through", "blind") for goal in goals.goals])[goals.goal[row]]
     limit = limits[track]
     wrong = np.flatnonzero((step > limit * SPARE + TOLERANCES.acceptance) & visits.along & ~drilled)
     if len(wrong):
-        excused = _beside_tabs(goals, programs, machine, row[wrong], step[wrong])
-        excused |= _in_corners(tracks, goals, visits.take(wrong), step[wrong], limit[wrong], machine)
+        some = visits.take(wrong)
+        excused = _beside_tabs(goals, programs, machine, some, step[wrong])
+        excused |= _in_round_ends(goals, bridges, some)
+        excused |= _in_corners(tracks, goals, some, step[wrong], limit[wrong], machine)
         wrong = wrong[~excused]
     worst: dict[int, int] = {}
     for index in wrong:
@@ -157,7 +240,7 @@ def _too_deep(
             f"the feed table allows {limit[index]:.2f} mm",
             file=programs[program].file,
             line=int(tracks.line[track[index]]),
-            at=_place_of(goals, int(row[index])),
+            at=_spot(goals, int(row[index]), float(visits.share[index])),
             measured=float(step[index]),
             limit=float(limit[index]),
         )
@@ -165,37 +248,49 @@ def _too_deep(
     ]
 
 
-def _place_of(goals: Goals, row: int) -> Point:
-    x, y = goals.curves.take(np.array([row])).at(np.array([_PLACE]))
+def _spot(goals: Goals, row: int, share: float) -> Point:
+    x, y = goals.curves.take(np.array([row])).at(np.array([share]))
     return float(x[0]), float(y[0])
 
 
-def _steps(row: Ints, height: Floats) -> Floats:
-    """How much deeper each pass goes than all before it at the same row; `row` in groups, each in time."""
-    # A running minimum that starts anew at each row: rows are set apart by more than any height.
-    rank = np.concatenate([[0], np.cumsum(row[1:] != row[:-1])]).astype(float)
+def _steps(place: Ints, height: Floats) -> Floats:
+    """How much deeper each pass goes than all before it at the same place; `place` in groups, each in time."""
+    # A running minimum that starts anew at each place: places are set apart by more than any height.
+    rank = np.concatenate([[0], np.cumsum(place[1:] != place[:-1])]).astype(float)
     span = 1.0 + float(-height.min(initial=0.0))
     lowest = np.minimum.accumulate(height - rank * span) + rank * span
     before = np.concatenate([[0.0], lowest[:-1]])
-    before = np.where(np.concatenate([[True], row[1:] != row[:-1]]), 0.0, before)
+    before = np.where(np.concatenate([[True], place[1:] != place[:-1]]), 0.0, before)
     return np.asarray(before - height)
 
 
 def _beside_tabs(
-    goals: Goals, programs: tuple[ExpectedProgram, ...], machine: Machine, row: Ints, step: Floats
+    goals: Goals, programs: tuple[ExpectedProgram, ...], machine: Machine, visits: _Visits, step: Floats
 ) -> Bools:
     """Which places lie at the end of a tab, where rough passes go up a little before the last one does, and that takes
-    no more than the tab's height at a time there.
+    no more than the tab's height at a time there. Beside one as high as the stack none does: that is cut pass by pass.
     """
-    excused = np.zeros(len(row), dtype=bool)
+    excused = np.zeros(len(step), dtype=bool)
     if machine.cutting.finish <= 0:
         return excused
-    x, y = goals.curves.take(row).at(np.full(len(row), _PLACE))
+    x, y = visits.points(goals)
     for program in programs:
         widest = max(cutter.diameter for cutter in program.cutters)
-        for tab in program.tabs:
+        for tab in low_tabs(program):
             near = np.hypot(x - tab.at[0], y - tab.at[1]) <= tab.width / 2 + widest + UP_EARLIER
             excused |= near & (step <= tab.height + program.overcut + TOLERANCES.acceptance)
+    return excused
+
+
+def _in_round_ends(goals: Goals, bridges: Sequence[Stretch], visits: _Visits) -> Bools:
+    """Which places lie so near to a bridge's wood that only the round ends of cuts touch them. Right beyond, where
+    every pass cuts, is a place of its own.
+    """
+    excused = np.zeros(len(visits.row), dtype=bool)
+    goal, along = goals.goal[visits.row], goals.along[visits.row] + visits.share * goals.curves.length[visits.row]
+    for one in bridges:
+        on = (along - one.first + _IN_ROUND_END) % goals.lengths[one.goal]
+        excused |= (goal == one.goal) & (on <= one.last - one.first + 2 * _IN_ROUND_END)
     return excused
 
 
@@ -209,8 +304,8 @@ def _in_corners(tracks: Tracks, goals: Goals, visits: _Visits, step: Floats, lim
     if not len(corner):
         return excused
     some = visits.take(corner)
-    x, y = goals.curves.take(some.row).at(np.full(len(corner), _PLACE))
-    nx, ny = goals.curves.take(some.row).right(np.full(len(corner), _PLACE))
+    x, y = some.points(goals)
+    nx, ny = goals.curves.take(some.row).right(some.share)
     by = tracks.radius[some.track] + aside[some.row]
     walls = np.flatnonzero(goals.is_wall)
     px, py = x + nx * by, y + ny * by

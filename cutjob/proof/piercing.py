@@ -1,9 +1,13 @@
-"""A beam that pierces on a finished edge, for want of a lead-in: no fault of the cut, but a burn that shows. mm."""
+"""A beam that pierces on a finished edge, for want of a lead-in: no fault of the cut, but a burn that shows. mm.
+
+Behind a planned tab it must pierce there, on every round.
+"""
 
 from __future__ import annotations
 
 import numpy as np
 
+from cutjob.proof.curves import Bools, Ints
 from cutjob.proof.expect import ExpectedProgram
 from cutjob.proof.finding import Finding
 from cutjob.proof.goals import Goals
@@ -28,6 +32,8 @@ def judge_piercing(tracks: Tracks, goals: Goals, programs: tuple[ExpectedProgram
     place, row = Finder(goals.curves.take(rows)).around(x, y, reach)
     on_edge = point_distance(x[place], y[place], goals.curves.take(rows[row]))[0] <= reach[place]
     place, row = place[on_edge], rows[row[on_edge]]
+    apart_from_tabs = ~_behind_tabs(tracks, goals, starts[place], row, programs)
+    place, row = place[apart_from_tabs], row[apart_from_tabs]
     found = []
     for number, program in enumerate(programs):
         own = np.flatnonzero(tracks.program[starts[place]] == number)
@@ -48,3 +54,17 @@ def judge_piercing(tracks: Tracks, goals: Goals, programs: tuple[ExpectedProgram
             )
         )
     return found
+
+
+def _behind_tabs(tracks: Tracks, goals: Goals, start: Ints, row: Ints, programs: tuple[ExpectedProgram, ...]) -> Bools:
+    """Which cuts, each on the edge `row` of a part, start where a planned tab of that part ends."""
+    x, y, radius = tracks.curves.x0[start], tracks.curves.y0[start], tracks.radius[start]
+    behind = np.zeros(len(start), dtype=bool)
+    for number, program in enumerate(programs):
+        for tab in program.tabs:
+            own = (tracks.program[start] == number) & (goals.placement[row] == tab.placement)
+            # The tab's middle is on the edge, and the beam its own radius beside that.
+            end = np.hypot(tab.width / 2 + radius, radius)
+            apart = np.hypot(x - tab.at[0], y - tab.at[1])
+            behind |= own & (np.abs(apart - end) <= TOLERANCES.tab_place / 2)
+    return behind

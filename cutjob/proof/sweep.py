@@ -72,7 +72,7 @@ def sweep_board(
     findings += judge_floors(tracks, goals, inside, makers, rooms, programs)
     findings += judge_skin(tracks, goals, programs, machine)
     findings += judge_order(tracks, goals, through, (near, marks), inside, programs, finish=machine.cutting.finish)
-    findings += judge_passes(tracks, goals, beside, inside, programs, machine)
+    findings += judge_passes(tracks, goals, beside, inside, through.stretches, programs, machine)
     if laser:
         findings += judge_piercing(tracks, goals, programs)
     else:

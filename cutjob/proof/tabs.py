@@ -1,4 +1,5 @@
-"""Bridges: every stretch of an outline not cut through must be a planned tab, as wide and as high as planned. mm.
+"""Bridges: every stretch of an outline, or of an opening's, not cut through must be a planned tab, as wide and as high
+as planned. mm.
 
 A tab's width is the wood between the two cuts that end at it: along the centre path, less the cutter's diameter. The
 centre path between two places is the outline's length between them plus the radius times the angle turned. Where the
@@ -77,7 +78,8 @@ def _widths(
     found = []
     for match, (width, middle) in zip(matches, measured, strict=True):
         top, spread = width, 0.0
-        if slope is not None and width > match.tab.width + TOLERANCES.tab_width:
+        ramped = slope is not None and not match.tab.is_whole(goals.layout.height)
+        if ramped and width > match.tab.width + TOLERANCES.tab_width:
             top, spread = _at_the_top(goals, through, tracks, match, width)
         total = goal_length(goals, match.stretch.goal)
         off = abs((middle - match.middle + total / 2) % total - total / 2)
@@ -181,8 +183,8 @@ def _cut_end(
     if len(found_some):
         best = nearest[found_some]
         ex[found_some], ey[found_some] = cuts.curves.take(cut[best]).at(at[best])
-    # The foot of that end on the outline.
-    rows = goals.rows("outline")
+    # The foot of that end on the outline, or on that of an opening.
+    rows = goals.rows("outline", "hole")
     place, found = Finder(goals.curves.take(rows)).around(ex, ey, through.radius[goal] + 10 * TOLERANCES.acceptance)
     own = goals.goal[rows[found]] == goal[place]
     place, foot = place[own], rows[found[own]]

@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
+import math
+
 import pytest
 import shapely
 
 from cutjob.cuts.board_cuts import cut_layouts
 from cutjob.geometry.contour import Contour, circle, rectangle
+from cutjob.geometry.ruler import Ruler
+from cutjob.geometry.segment import distance
 from cutjob.geometry.transform import Transform
 from cutjob.parts.relief import Way, relieved
+from cutjob.program.finish_pass import on_rough
 from cutjob.program.moves import Step
 from cutjob.program.program import programs_of
-from tests.cuts.makers import alone, layout_of, router, shaped
+from tests.cuts.makers import alone, layout_of, router, shaped, tabbed_board
 from tests.program.makers import segments_of
 
 FINISH = 0.4
@@ -75,3 +80,42 @@ def test_the_way_over_keeps_clear_of_a_reliefs_corner(size: tuple[float, float],
     for segment, z0, z1 in segments_of(step.moves, (step.moves[0].x, step.moves[0].y)):
         if min(z0, z1) < 0:
             assert wood.distance(shapely.LineString([segment.start, *segment.chords(1e-4)])) >= 3.0 - 0.005
+
+
+def test_rough_passes_end_hardly_before_a_whole_bridge_and_beside_it() -> None:
+    """Round a curve the stretch of the rough path is the longer one, by the ratio of their radii."""
+    layout = layout_of((shaped(circle((0, 0), 60)), Transform(x=150, y=150)), thickness=12.0)
+    (board,), _ = cut_layouts(
+        [layout], cutters=alone(), machine=router(cutting={"finish": FINISH}), gap=8.0, units="mm", locations={}
+    )
+    whole, low = (
+        tabbed_board(board, {0: ((150.0, 210.0), (210.0, 150.0))}, height=height).parts[0].outline[0]
+        for height in (12.0, 3.0)
+    )
+    ruler, final = Ruler(whole.rough.segments if whole.rough else ()), Ruler(whole.path.segments)
+    for tab, beside in zip(whole.tabs, on_rough(whole, 12.0).tabs, strict=True):
+        share = (60 + 3 + FINISH) / (60 + 3)
+        assert beside.last - beside.first == pytest.approx((tab.last - tab.first) * share + 2 * 0.1, abs=1e-3)
+        for end, other in ((tab.first, beside.first), (tab.last, beside.last)):
+            assert distance(final.point(end), ruler.point(other)) == pytest.approx(math.hypot(FINISH, 0.1), abs=2e-3)
+    for tab, beside in zip(low.tabs, on_rough(low, 12.0).tabs, strict=True):
+        assert beside.last - beside.first == pytest.approx(tab.last - tab.first + 2 * 0.5)
+
+
+@pytest.mark.parametrize("places", [((40.0, 60.0),), ((100.0, 40.0), (100.0, 100.0), (40.0, 60.0), (160.0, 60.0))])
+def test_a_last_pass_leaves_whole_bridges_alone(places: tuple[tuple[float, float], ...]) -> None:
+    machine = router(cutting={"finish": FINISH})
+    layout = layout_of((shaped(rectangle(120, 60)), Transform(x=40, y=40)), thickness=12.0)
+    (board,), _ = cut_layouts([layout], cutters=alone(), machine=machine, gap=8.0, units="mm", locations={})
+    (program,) = programs_of(tabbed_board(board, {0: places}, height=12.0), machine=machine)
+    (step,) = program.steps
+    swept = [
+        shapely.LineString([segment.start, *segment.chords(1e-4)]).buffer(3.0, quad_segs=64)
+        for segment, z0, z1 in segments_of(step.moves, (step.moves[0].x, step.moves[0].y))
+        if min(z0, z1) < 0
+    ]
+    for x, y in places:
+        wood = shapely.box(x - 2.99, y - 10, x + 2.99, y + 10) if y != 60 else shapely.box(x - 10, 57.01, x + 10, 62.99)
+        assert wood.intersection(shapely.union_all(swept)).area < 0.05
+    deep = [move for move in step.moves if move.z < -12.2]
+    assert len(deep) > 8

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from collections.abc import Sequence
 from dataclasses import replace
 
 import pytest
@@ -10,14 +11,16 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from cutjob.cuts.board_cuts import BoardCuts, cut_layouts
-from cutjob.cuts.cut import HoleCut, LoopCut
+from cutjob.cuts.cut import HoleCut, LoopCut, MarkCut
 from cutjob.geometry.contour import Region, circle, polyline, rectangle
 from cutjob.geometry.segment import Line
 from cutjob.geometry.transform import Transform
+from cutjob.layout.held import Holding
 from cutjob.layout.layout import BoardLayout
 from cutjob.parts.part import Counterbore, Hole, Mark, Pocket, ShapedPart
+from cutjob.program.moves import Step
 from cutjob.program.precedence import Task, by_cutter, tasks_of
-from cutjob.program.program import programs_of
+from cutjob.program.program import air_without_and_with_groups, programs_of
 from cutjob.tolerances import TOLERANCES
 from tests.cuts.makers import alone, layout_of, router, shaped
 
@@ -285,3 +288,137 @@ def test_a_hole_in_a_floor_waits_for_no_deeper_pocket_elsewhere() -> None:
 def test_hundreds_of_cuts_of_one_cutter_are_one_section() -> None:
     tasks = [task(1, *(() if n == 0 else (n - 1,))) for n in range(400)]
     assert by_cutter(tasks, last=1) == [list(range(400))]
+
+
+def grouped(board: BoardCuts, to_hold: Sequence[int]) -> BoardCuts:
+    """The board with its parts so many bridges from what is held."""
+    return replace(board, layout=replace(board.layout, holding=Holding(by="clamps", to_hold=tuple(to_hold))))
+
+
+def row_of(count: int, *, holed: bool = True) -> BoardCuts:
+    holes = (Hole(at=(20, 15), diameter=10),) if holed else ()
+    part = shaped(rectangle(40, 30), holes=holes)
+    places = [(part, Transform(x=20 + 50 * (n % 6), y=20 + 40 * (n // 6))) for n in range(count)]
+    return cuts_of(layout_of(*places, length=400, width=300))
+
+
+def steps_of(board: BoardCuts, **cutting: object) -> list[tuple[int | None, str]]:
+    (program,) = programs_of(board, machine=router(cutting=cutting))
+    return [(step.placement, step.op) for step in program.steps]
+
+
+def test_the_parts_farthest_from_the_hold_are_cut_free_first() -> None:
+    board = grouped(row_of(6), (1, 3, 2, 3, 1, 2))
+    steps = steps_of(board)
+    assert {op for _, op in steps[:6]} == {"bore"}
+    assert [{placement for placement, _ in steps[n : n + 2]} for n in (6, 8, 10)] == [{1, 3}, {2, 5}, {0, 4}]
+    # Windows and cutters come first: all is one section.
+    (program,) = programs_of(board, machine=router())
+    assert len(program.sections) == 1
+
+
+def test_within_a_group_the_air_moves_are_short_and_begin_where_the_last_ends() -> None:
+    """The holes end at the right, so that the first group is begun there, and the second at its left end."""
+    steps = steps_of(grouped(row_of(6, holed=False), (1, 1, 1, 2, 2, 2)))
+    assert steps[0][0] in (3, 5)
+    order = [placement for placement, _ in steps]
+    assert order in ([3, 4, 5, 2, 1, 0], [5, 4, 3, 2, 1, 0])
+
+
+def test_without_a_hold_or_with_none_said_the_order_is_as_ever() -> None:
+    board = row_of(12)
+    plain = programs_of(board, machine=router())
+    assert programs_of(grouped(board, ()), machine=router()) == plain
+    assert {task.rank for task in tasks_of(board)} == {task.rank for task in tasks_of(grouped(board, ()))} == {0}
+
+
+def test_all_as_far_from_the_hold_are_ordered_as_without_but_for_the_insides() -> None:
+    plain = row_of(9, holed=False)
+    assert steps_of(grouped(plain, (2,) * 9)) == steps_of(plain)
+    steps = steps_of(grouped(row_of(9), (0,) * 9))
+    assert [op for _, op in steps] == ["bore"] * 9 + ["outside cut"] * 9
+
+
+def test_towards_the_fixed_end_groups_change_nothing_but_that_insides_come_first() -> None:
+    board = row_of(6)
+    free = [placement for placement, op in steps_of(board, far_end_first=True) if op == "outside cut"]
+    steps = steps_of(grouped(board, (1, 3, 2, 3, 1, 2)), far_end_first=True)
+    assert [placement for placement, op in steps if op == "outside cut"] == free == [5, 4, 3, 2, 1, 0]
+    ranks = {task.rank for task in tasks_of(grouped(board, (1, 3, 2, 3, 1, 2)), far_end_first=True)}
+    assert ranks == {0, 1}
+
+
+@pytest.mark.parametrize("order", [(0, 1), (1, 0)])
+def test_what_lies_in_an_opening_is_of_no_group(order: tuple[int, int]) -> None:
+    """It is cut with the insides, before the opening; a part beside them, farther from the hold, comes after that."""
+    ring = ring_with_plug(order)
+    bar = shaped(rectangle(100, 20))
+    layout = layout_of(
+        *((one.part, one.transform) for one in ring.placements), (bar, Transform(x=80, y=235)), length=300, width=280
+    )
+    host, guest = order.index(0), order.index(1)
+    to_hold = [0, 0, 3]
+    to_hold[guest] = 2
+    to_hold[host] = 1
+    board = grouped(cuts_of(layout), to_hold)
+    ranks = {(task.placement, task.cut.op): task.rank for task in tasks_of(board)}
+    assert (ranks[guest, "outside cut"], ranks[host, "inside cut"]) == (0, 0)
+    assert (ranks[2, "outside cut"], ranks[host, "outside cut"]) == (1, 3)
+    outlines = [placement for placement, op in steps_of(board) if op == "outside cut"]
+    assert outlines == [guest, 2, host]
+
+
+def test_a_bay_behind_a_closed_mouth_is_of_no_later_group_than_its_part() -> None:
+    board = cuts_of(ring_with_plug((0, 1)))
+    loop = LoopCut(op="outside cut", cutter=1, path=polyline([(0, 0), (10, 0), (10, 10)]), waste="left")
+    part = board.parts[0]
+    parts = (replace(part, inner=(), outline=(part.outline[0], loop)), board.parts[1])
+    tasks = tasks_of(grouped(replace(board, parts=parts), (1, 2)))
+    ranks = [task.rank for task in tasks if task.placement == 0]
+    assert ranks == [2, 2]
+
+
+@given(st.lists(st.integers(0, 4), min_size=8, max_size=8), st.floats(6.0, 9.0), st.booleans())
+@settings(max_examples=40, deadline=None)
+def test_no_cut_comes_before_one_it_waits_for(to_hold: list[int], gap: float, far_end_first: bool) -> None:
+    places = [(lattice(), Transform(x=20 + (140 + gap) * i, y=20 + (55 + gap) * j)) for i in range(2) for j in range(3)]
+    ring = [(one.part, replace(one.transform, x=450, y=120)) for one in ring_with_plug((0, 1)).placements]
+    board = grouped(cuts_of(layout_of(*places, *ring, length=600, width=260)), to_hold)
+    tasks = tasks_of(board, far_end_first=far_end_first)
+    for task in tasks:
+        assert all(tasks[before].rank <= task.rank for before in task.after)
+    (program,) = programs_of(board, machine=router(cutting={"far_end_first": far_end_first}))
+    count = [sum(task.placement == one for task in tasks) for one in range(8)]
+    assert [sum(step.placement == one for step in program.steps) for one in range(8)] == count
+    # The steps in order against the tasks: each step is of one of the tasks of its part and kind that may come.
+    done: set[int] = set()
+    for step in program.steps:
+        index = next(
+            n for n, task in enumerate(tasks)
+            if n not in done and (task.placement, task.cut.op) == (step.placement, step.op) and touches(task, step)
+        )  # fmt: skip
+        assert set(tasks[index].after) <= done
+        lower = [n for n, task in enumerate(tasks) if task.rank < tasks[index].rank and n not in done]
+        assert lower == []
+        done.add(index)
+
+
+def touches(task: Task, step: Step) -> bool:
+    """Whether a step goes where a cut is."""
+    cut = task.cut
+    if isinstance(cut, HoleCut):
+        place = cut.at
+    elif isinstance(cut, MarkCut):
+        place = cut.path[0].start
+    else:
+        assert isinstance(cut, LoopCut)
+        place = cut.path.segments[0].start
+    return any(abs(move.x - place[0]) + abs(move.y - place[1]) < 0.01 for move in step.moves)
+
+
+def test_what_groups_cost_in_air() -> None:
+    board = grouped(row_of(12), [1, 2, 3] * 4)
+    without, grouped_air = air_without_and_with_groups(board, machine=router())
+    assert without == sum(one.air_mm for one in programs_of(row_of(12), machine=router()))
+    assert grouped_air == sum(one.air_mm for one in programs_of(board, machine=router()))
+    assert without < grouped_air

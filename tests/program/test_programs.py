@@ -6,6 +6,7 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
+import shapely
 
 from cutjob.cuts.board_cuts import BoardCuts, cut_layouts
 from cutjob.cuts.cutter_choice import Cutters
@@ -15,11 +16,16 @@ from cutjob.geometry.contour import circle, rectangle
 from cutjob.geometry.transform import Transform
 from cutjob.job.machine import Machine, Screws
 from cutjob.layout.layout import BoardLayout
+from cutjob.output.job_sheet.play_data import play_data
+from cutjob.output.picture import write_picture
 from cutjob.parts.part import Hole
+from cutjob.program import program as program_module
 from cutjob.program.moves import Program
+from cutjob.program.precedence import tasks_of
 from cutjob.program.program import programs_of
 from cutjob.program.travel import extent
-from tests.cuts.makers import changed, cutter, layout_of, router, shaped
+from tests.cuts.makers import changed, cutter, layout_of, router, shaped, tabbed_board
+from tests.program.makers import segments_of
 
 THIN = cutter(3.0, number=2, cutting_length=20.0)
 WIDE = cutter(6.0, number=1)
@@ -188,3 +194,70 @@ def test_air_moves_clear_a_clamp() -> None:
     too_high = replace(layout, board=replace(layout.board, heights=(80.0,)))
     with pytest.raises(InputError, match=r"the machine must move 94\.3 mm up and down"):
         programs_of(cuts_of(too_high, machine()), machine=machine())
+
+
+def framed(on: Machine, *, opening: tuple[float, float] = (50.0, 5.0)) -> BoardCuts:
+    """A part of 100 x 60 at (20, 20) with an opening at its (20, 20); tabs on its edge and on that of the opening."""
+    hole = Transform(x=20, y=20).contour(rectangle(*opening)).reversed()
+    layout = layout_of((shaped(rectangle(100, 60), hole), Transform(x=20, y=20)), thickness=12.0)
+    return tabbed_board(
+        cuts_of(layout, on), {0: ((70.0, 20.0), (70.0, 80.0))}, {0: ((65.0, 40.0),)}, height=layout.height
+    )
+
+
+@pytest.mark.parametrize("opening", [(50.0, 5.0), (50.0, 30.0)])
+def test_the_waste_of_an_opening_is_tied_to_its_part(opening: tuple[float, float]) -> None:
+    on = machine(changer=True)
+    board = framed(on, opening=opening)
+    (program,) = programs_of(board, machine=on)
+    assert sorted(tab.at for tab in program.tabs) == [(65.0, 40.0), (70.0, 20.0), (70.0, 80.0)]
+    assert {tab.placement for tab in program.tabs} == {0}
+    ops = [step.op for step in program.steps]
+    assert ops == ["inside cut", "outside cut"]
+    (inside, _) = program.steps
+    number = 2 if opening[1] < 6 else 1
+    assert program.sections[0].cutter.number == number
+    diameter = board.cutters.numbered(number).diameter
+    # The wood of the tab, 6 mm wide, is nowhere cut, but what the other side of a narrow opening takes of it.
+    swept = [
+        shapely.LineString([segment.start, *segment.chords(1e-4)]).buffer(diameter / 2, quad_segs=64)
+        for segment, z0, z1 in segments_of(inside.moves, (inside.moves[0].x, inside.moves[0].y))
+        if min(z0, z1) < 0
+    ]
+    assert shapely.box(62.01, 40, 67.99, 42).intersection(shapely.union_all(swept)).area < 0.01
+    assert sum(move.kind == "rapid" for move in inside.moves) > 3
+    # The picture shows it on the edge of the opening.
+    picture = write_picture(board.layout, program=program, units="mm", title="frames").decode()
+    plain = write_picture(board.layout, program=replace(program, tabs=()), units="mm", title="frames").decode()
+    assert picture.count("<path") > plain.count("<path") or picture.count("<poly") > plain.count("<poly")
+
+
+def test_the_wood_of_a_bridge_is_known_by_the_cutter_of_its_own_loop() -> None:
+    on = machine(changer=True)
+    board = framed(on)
+    tasks = tasks_of(board)
+    areas = program_module._bridges(board, tasks)
+    assert len(areas) == 3
+    part = board.layout.placements[0].polygon
+    for area in areas:
+        # From the part's very edge, 6 wide, over the slot and 2 mm into what lies beyond.
+        assert area.distance(part) < 1e-6
+        assert area.intersection(part).area == pytest.approx(0.0, abs=0.01)
+    slots = sorted(round(area.area / 6.0 - 2.0, 3) for area in areas)
+    assert slots == [3.0, 6.0, 6.0]
+
+
+def test_the_player_takes_the_rapids_within_a_cut_as_they_come() -> None:
+    on = machine(changer=True)
+    board = framed(on)
+    (program,) = programs_of(board, machine=on)
+    data = play_data(program, layout=board.layout, machine=on)
+    numbers, place, kinds, ms = data["moves"], 0, [], 0
+    while place < len(numbers):
+        kind = numbers[place]
+        kinds.append(kind)
+        ms += numbers[place + 4]
+        place += 7 if kind in (2, 3) else 5
+    moves = [move for step in program.steps for move in step.moves]
+    assert kinds.count(0) == sum(move.kind == "rapid" for move in moves)
+    assert ms / 1000 == pytest.approx(program.seconds, abs=0.01)

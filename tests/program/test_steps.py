@@ -17,7 +17,7 @@ from cutjob.errors import InputError
 from cutjob.geometry.contour import Contour, rectangle
 from cutjob.geometry.offset import offset
 from cutjob.geometry.ruler import Ruler
-from cutjob.geometry.segment import Line
+from cutjob.geometry.segment import Arc, Line
 from cutjob.geometry.transform import Transform
 from cutjob.program.moves import Move, Step
 from cutjob.program.setting import setting_of
@@ -100,6 +100,58 @@ def test_a_tab_stays_through_all_passes(at: float, width: float) -> None:
             assert min(z0, z1) >= 3.0 - SETTING.stack_height - CLOSE
 
 
+@given(st.lists(st.floats(0, 212), min_size=1, max_size=4), st.floats(1, 12))
+@settings(max_examples=40, deadline=None)
+def test_a_whole_bridge_stays_and_each_pass_takes_no_more_than_a_pass(places: list[float], width: float) -> None:
+    """However the bridges lie: nothing of them is touched, and behind each no more new wood than a pass is deep."""
+    tabs = [
+        TabSpan(first=at, last=at + width + 6, height=SETTING.stack_height, width=width, at=(0, 0)) for at in places
+    ]
+    cut, around = outline_cut(tabs)
+    length = cut.path.length
+    if sum(tab.last - tab.first for tab in tabs) > length / 2:
+        return
+    moves = loop_step(cut, around).moves
+    wood = shapely.LineString([cut.path.segments[0].start, *(p for s in cut.path.segments for p in s.chords(1e-4))])
+    marks = [index + 0.5 for index in range(int(length))]
+    floor = [0.0] * len(marks)
+    here, z = (moves[0].x, moves[0].y), moves[0].z
+    for move in moves:
+        end = (move.x, move.y)
+        if move.kind == "rapid":
+            assert min(z, move.z) > 0 or end == here
+        else:
+            chords = [end] if move.centre is None else Arc(here, end, move.centre, move.clockwise).chords(1e-4)
+            line = shapely.LineString([here, *chords])
+            for index, along in enumerate(marks):
+                place = wood.interpolate(along)
+                if line.distance(place) > 1e-3:
+                    continue
+                share = line.project(place, normalized=True) if line.length else 1.0
+                height = z + (move.z - z) * share
+                assert floor[index] - height <= SETTING.per_pass + CLOSE
+                floor[index] = min(floor[index], height)
+        here, z = end, move.z
+    for along, low in zip(marks, floor, strict=True):
+        bridged = [(along - tab.first) % length < tab.last - tab.first for tab in tabs]
+        near = [min((along - end) % length, (end - along) % length) < 0.01 for t in tabs for end in (t.first, t.last)]
+        if not any(near):
+            assert low == (0.0 if any(bridged) else pytest.approx(-12.3))
+
+
+def test_between_bridges_too_close_for_a_lead_a_loop_starts_in_the_widest_gap() -> None:
+    """Of 218.8 mm, 11 bridges of 15 leave 5 mm between each other, but 8 mm at one place."""
+    tabs = [
+        TabSpan(first=at, last=at + 15, height=SETTING.stack_height, width=9, at=(0, 0))
+        for at in (*range(0, 200, 20), 203)
+    ]
+    cut, _ = outline_cut(tabs)
+    (start,) = starts_of(cut, 6, SETTING)
+    assert start.along == pytest.approx((195 + 203) / 2)
+    low = [replace(tab, height=3.0) for tab in tabs]
+    assert len(starts_of(replace(cut, tabs=tuple(low)), 6, SETTING)) > 1
+
+
 def test_leads_come_from_the_waste_and_are_left_out_without_room() -> None:
     cut, around = outline_cut()
     free = loop_step(cut, around).moves
@@ -124,6 +176,30 @@ def test_a_laser_goes_round_as_often_as_the_feed_table_says() -> None:
     lead = sum(segment.length for segment, _, _ in segments_of(moves[:2], (moves[0].x, moves[0].y)))
     whole = sum(segment.length for segment, _, _ in segments_of(moves, (moves[0].x, moves[0].y)))
     assert whole - lead == pytest.approx(2 * cut.path.length)
+
+
+@pytest.mark.parametrize("first", [20.0, 95.0, 205.0])
+def test_a_laser_leaves_its_tabs_alone(first: float) -> None:
+    """The beam is off over a tab on both rounds, wherever on the path it lies."""
+    tabs = (TabSpan(first=first, last=first + 12, height=3.0, width=6, at=(0, 0)),)
+    cut, around = outline_cut(tabs)
+    moves = loop_step(cut, around, LASER).moves
+    ruler = Ruler(cut.path.segments)
+    assert sum(move.kind == "rapid" for move in moves) == 1 + 2
+    here, lit = (moves[0].x, moves[0].y), 0.0
+    for move in moves[1:]:
+        end = (move.x, move.y)
+        if move.kind == "rapid":
+            assert here == pytest.approx(ruler.point(first))
+            assert end == pytest.approx(ruler.point(first + 12))
+            assert (move.z, move.power) == (0.0, 0.0)
+        else:
+            assert move.power == 900.0
+            segment = Line(here, end) if move.centre is None else Arc(here, end, move.centre, move.clockwise)
+            lit += segment.length
+        here = end
+    lead = math.pi / 2 * 2.0
+    assert lit == pytest.approx(lead + 2 * (cut.path.length - 12))
 
 
 def hole(op: str, radius: float, depth: float | None) -> HoleCut:
@@ -180,6 +256,30 @@ def test_the_floor_of_a_blind_hole_is_cleared(radius: float) -> None:
     swept = shapely.union_all(lines)
     assert swept.area == pytest.approx(math.pi * (radius + 3.0) ** 2, rel=2e-3)
     assert not list(swept.interiors)
+
+
+@pytest.mark.parametrize(("radius", "plug"), [(14.2, True), (14.3, False)])
+def test_a_bore_is_cleared_where_its_plug_would_be_large(radius: float, plug: bool) -> None:
+    """A 6 mm cutter at 14.28 leaves a plug of 11.28 in radius, 400 mm2: common practice, no source."""
+    moves = hole_moves(hole("bore", radius, None))
+    pieces = segments_of(moves, (moves[0].x, moves[0].y))
+    deep = [
+        shapely.LineString([segment.start, *segment.chords(1e-4)]).buffer(3.0, quad_segs=64)
+        for segment, z0, z1 in pieces[:-1]  # the last leads to the middle
+        if max(abs(z0 + 12.3), abs(z1 + 12.3)) < CLOSE
+    ]
+    left = shapely.Point(20, 20).buffer(radius + 2.9).difference(shapely.union_all(deep))
+    assert (left.area > 300) is plug
+    assert min(move.z for move in moves) == pytest.approx(-12.3)
+    # In rings no level is deeper than a pass below the last.
+    levels = sorted({round(z1, 6) for _, z0, z1 in pieces if abs(z0 - z1) < CLOSE}, reverse=True)
+    assert plug or levels == pytest.approx([-4.1, -8.2, -12.3])
+
+
+def test_a_bore_under_a_counterbore_is_cleared_from_its_floor_on() -> None:
+    moves = hole_moves(replace(hole("bore", 20.0, None), top=5.0))
+    levels = sorted({round(z1, 6) for _, z0, z1 in segments_of(moves, (moves[0].x, moves[0].y)) if z0 == z1})
+    assert levels == pytest.approx([-12.3, -8.65])
 
 
 def test_a_laser_cuts_a_hole_from_its_middle() -> None:

@@ -130,3 +130,76 @@ def test_down_to_the_stock_and_up_again() -> None:
     assert lift_off([Move("cut", 3, 4, -5.0, 100.0)], SETTING) == [Move("rapid", 3, 4, 5.0)]
     assert rapid_over((3, 4), LASER) == [Move("rapid", 3, 4, 0.0)]
     assert lift_off([Move("cut", 3, 4, 0.0, 100.0)], LASER) == []
+
+
+def whole(first: float, last: float, run: float = 0.0) -> TabSpan:
+    return replace(tab(first, last, SETTING.stack_height), run=run)
+
+
+@pytest.mark.parametrize("run", [0.0, 5.0])
+def test_over_a_whole_bridge_through_the_air(run: float) -> None:
+    ruler = Ruler(rectangle(100, 100).segments)
+    moves = walk(ruler, 0.0, 100.0, -8.0, -8.0, tabs=(whole(40, 60, run),), setting=SETTING)
+    assert moves == [
+        Move("cut", 40.0, 0.0, -8.0, SETTING.feed),
+        Move("rapid", 40.0, 0.0, SETTING.safe_z),
+        Move("rapid", 60.0, 0.0, SETTING.safe_z),
+        Move("rapid", 60.0, 0.0, SETTING.approach_z),
+        Move("plunge", 60.0, 0.0, -8.0, SETTING.plunge),
+        Move("cut", 100.0, 0.0, -8.0, SETTING.feed),
+    ]
+
+
+def test_round_a_corner_a_whole_bridge_is_crossed_straight() -> None:
+    ruler = Ruler(rectangle(100, 100).segments)
+    moves = walk(ruler, 50.0, 150.0, -8.0, -8.0, tabs=(whole(90, 110),), setting=SETTING)
+    assert [(m.kind, m.x, m.y, m.z) for m in moves[1:3]] == [("rapid", 90, 0, 5.0), ("rapid", 100, 10, 5.0)]
+
+
+@given(st.floats(0, 150), st.floats(8, 40), st.floats(0, 320), st.floats(1, 500), st.floats(-8, 0), st.floats(0, 4.4))
+@settings(max_examples=120, deadline=None)
+def test_nothing_of_a_whole_bridge_is_cut_and_all_else_is(
+    at: float, width: float, first: float, run: float, z: float, fall: float
+) -> None:
+    """A walk in two pieces, each over a bridge or not where it begins and ends, is the same as one."""
+    ruler = Ruler(rectangle(50, 30).segments)
+    tabs, low = (whole(at, at + width),), z - fall
+    once = walk(ruler, first, first + run, z, low, tabs=tabs, setting=SETTING)
+    half = walk(ruler, first, first + run / 2, z, (z + low) / 2, tabs=tabs, setting=SETTING)
+    now = half[-1].z if half else z
+    both = half + walk(ruler, first + run / 2, first + run, (z + low) / 2, low, now=now, tabs=tabs, setting=SETTING)
+    for moves in (once, both):
+        cut = 0.0
+        above, point = z, ruler.point(first)
+        for move in moves:
+            end, length = (move.x, move.y), distance(point, (move.x, move.y))
+            if move.kind == "rapid":
+                # Straight up or down above the stock, or across at safe height.
+                assert length <= CLOSE or (above, move.z) == (SETTING.safe_z, SETTING.safe_z)
+                assert move.z >= SETTING.approach_z
+            elif move.kind == "plunge":
+                assert length <= CLOSE
+                assert (above, move.feed) == (SETTING.approach_z, SETTING.plunge)
+            else:
+                cut += length
+                middle = ((point[0] + end[0]) / 2, (point[1] + end[1]) / 2)
+                places = [n / 10 for n in range(1600) if distance(ruler.point(n / 10), middle) <= 0.06]
+                assert any(not at + 0.2 < place + turn < at + width - 0.2 for place in places for turn in (0, 160))
+            above, point = move.z, end
+        over = sum(
+            max(0.0, min(first + run, at + width + turn * ruler.length) - max(first, at + turn * ruler.length))
+            for turn in range(-1, 6)
+        )
+        assert cut == pytest.approx(run - over, abs=1e-4)
+
+
+def test_a_walk_that_ends_over_a_whole_bridge_ends_in_the_air() -> None:
+    ruler = Ruler(rectangle(100, 100).segments)
+    tabs = (whole(40, 60),)
+    moves = walk(ruler, 0.0, 50.0, -8.0, -8.0, tabs=tabs, setting=SETTING)
+    assert (moves[-1].kind, moves[-1].x, moves[-1].z) == ("rapid", 50.0, SETTING.safe_z)
+    on = walk(ruler, 50.0, 100.0, -8.0, -8.0, now=moves[-1].z, tabs=tabs, setting=SETTING)
+    assert [(move.kind, move.x, move.z) for move in on] == [
+        ("rapid", 60.0, SETTING.safe_z), ("rapid", 60.0, SETTING.approach_z), ("plunge", 60.0, -8.0),
+        ("cut", 100.0, -8.0),
+    ]  # fmt: skip
