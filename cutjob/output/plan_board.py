@@ -51,12 +51,15 @@ def board_data(
         "keep_out_heights": [*board.heights, *[0.0] * (len(board.keep_outs) - len(board.heights))],
         "windows": _windows(layout),
         "hold_downs": _hold_downs(layout),
+        "held_by": None if layout.holding is None else layout.holding.by,
+        "holds": _holds(layout),
         "lettering": [
             {"placement": one.placement, "depth": one.depth, "paths": [_path(path) for path in one.paths]}
             for one in layout.lettering
         ],
         "placements": [
-            _placement(placement, number, machine, holes) for number, placement in enumerate(layout.placements)
+            _placement(placement, number, machine, holes) | {"bridges_to_hold": _to_hold(layout, number)}
+            for number, placement in enumerate(layout.placements)
         ],
         "programs": [_program(program, machine) for program in own],
         "drawings": [
@@ -90,6 +93,18 @@ def _hold_downs(layout: BoardLayout) -> list[dict[str, Any]]:
         }
         for down in layout.hold_downs
     ]
+
+
+def _to_hold(layout: BoardLayout, number: int) -> int | None:
+    """How many bridges lie between a placement and what is held; null where that is not settled."""
+    counts = () if layout.holding is None else layout.holding.to_hold
+    return counts[number] if number < len(counts) else None
+
+
+def _holds(layout: BoardLayout) -> list[dict[str, Any]]:
+    """Areas of waste that clamps or screws press down; `window` is null where they do so all the time."""
+    holds = () if layout.holding is None else layout.holding.holds
+    return [{"window": hold.window, "area": ring(hold.area), "height": hold.height} for hold in holds]
 
 
 def _placement(placement: Placement, number: int, machine: Machine, holes: HoleWork) -> dict[str, Any]:

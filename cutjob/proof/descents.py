@@ -18,7 +18,7 @@ from cutjob.job.machine import Machine
 from cutjob.proof.coverage import deepest_within
 from cutjob.proof.curves import Bools, Floats, Ints
 from cutjob.proof.ends import Inside
-from cutjob.proof.expect import ExpectedProgram
+from cutjob.proof.expect import ExpectedProgram, over_whole_height
 from cutjob.proof.finding import Finding
 from cutjob.proof.goals import Goals
 from cutjob.proof.near import touching
@@ -146,6 +146,8 @@ def _behind_tabs(places: _Places, new: Floats, programs: tuple[ExpectedProgram, 
     for program in programs:
         widest = max(cutter.diameter for cutter in program.cutters)
         for tab in program.tabs:
+            if over_whole_height(tab, program):
+                continue  # the cutter passes over it, and comes down as far as the pass before did
             own = np.hypot(places.x - tab.at[0], places.y - tab.at[1]) <= tab.width / 2 + 2 * widest + UP_EARLIER
             near |= own & (new <= tab.height + program.overcut + TOLERANCES.acceptance)
     return near

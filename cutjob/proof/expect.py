@@ -7,15 +7,17 @@ from dataclasses import dataclass
 from cutjob.geometry.segment import Point
 from cutjob.job.machine import Cutter
 from cutjob.layout.layout import BoardLayout
+from cutjob.tolerances import TOLERANCES
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ExpectedTab:
-    """A bridge that must stand: the index of its placement, its middle on the part's outline (board frame), the
-    wood's width along the outline and its height above the lowest board's underside.
+    """A bridge that must stand: the index of its placement (None where it touches no part), its middle on the part's
+    outline or on the edge of an opening (board frame), the wood's width along that and its height above the lowest
+    board's underside.
     """
 
-    placement: int
+    placement: int | None
     at: Point
     width: float
     height: float
@@ -49,3 +51,8 @@ class ExpectedDrawing:
     file: str
     board: BoardLayout
     offset: float
+
+
+def over_whole_height(tab: ExpectedTab, program: ExpectedProgram) -> bool:
+    """Whether a bridge stands over the whole height of the stack, so that the cutter passes over it in the air."""
+    return tab.height > program.board.height - TOLERANCES.tab_height

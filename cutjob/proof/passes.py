@@ -18,7 +18,7 @@ from cutjob.proof.coverage import deepest_within
 from cutjob.proof.curves import Bools, Floats, Ints
 from cutjob.proof.descents import SPARE, UP_EARLIER, judge_descents
 from cutjob.proof.ends import Inside
-from cutjob.proof.expect import ExpectedProgram
+from cutjob.proof.expect import ExpectedProgram, over_whole_height
 from cutjob.proof.finding import Finding
 from cutjob.proof.goals import MATERIAL, Goals
 from cutjob.proof.left import MOST_TOLD
@@ -194,6 +194,8 @@ def _beside_tabs(
     for program in programs:
         widest = max(cutter.diameter for cutter in program.cutters)
         for tab in program.tabs:
+            if over_whole_height(tab, program):
+                continue  # the cutter passes over it, and comes down as far as the pass before did
             near = np.hypot(x - tab.at[0], y - tab.at[1]) <= tab.width / 2 + widest + UP_EARLIER
             excused |= near & (step <= tab.height + program.overcut + TOLERANCES.acceptance)
     return excused
