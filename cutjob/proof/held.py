@@ -51,6 +51,7 @@ _AT_TAB = 0.5  # mm from a tab's middle to its wood
 _CONTACT = 0.02  # mm from a part's edge
 _HAIR = 0.1  # mm by which the plan's middle of a part may lie elsewhere
 _MOST_NAMED = 3
+_MOST_SEARCHED = 6  # loose pieces for which the line that frees them is looked for
 _WORDS = {"clamps": "clamp", "screws": "screw"}
 
 
@@ -222,9 +223,11 @@ class _Board:
         if not state.holds:
             return []
         found = []
-        for group in _loose_groups(state):
+        for number, group in enumerate(_loose_groups(state)):
             shape = state.pieces.nodes[group[0]]
-            index, piece = self._freed(state, shape.representative_point())
+            index, piece = None, None
+            if number < _MOST_SEARCHED:
+                index, piece = self._freed(state, shape.representative_point())
             parts = [node for node in group if node < state.pieces.parts]
             for node in parts or group[:1]:
                 found.append(self._loose(state, node, index))
@@ -304,11 +307,13 @@ class _Board:
 
     def single(self, state: _State) -> list[Finding]:
         """Bridges that need only snap for some parts to be loose."""
-        found = []
-        for bridge, freed in state.ways.single:
+        found: list[Finding] = []
+        told: set[int] = set()
+        for bridge, freed in sorted(state.ways.single, key=lambda one: -len(one[1])):
             parts = [node for node in freed if node < state.pieces.parts]
-            if not parts:
-                continue
+            if told.issuperset(parts):
+                continue  # of a row of single bridges, that nearest to the hold stands for all
+            told.update(parts)
             names = [self._part(state, node) for node in parts[:_MOST_NAMED]]
             more = f" and {len(parts) - len(names)} more" if len(parts) > len(names) else ""
             message = f"one bridge alone holds {', '.join(names)}{more}; each part needs a second way to what is held"

@@ -27,9 +27,9 @@ from cutjob.tolerances import TOLERANCES
 # Common practice, no source: wood under a millimetre wide bears nothing.
 _MARGIN = 0.5  # mm taken off wood along every cut; less for narrow slots and tabs
 _OF_SLOT, _OF_TAB = 1 / 6, 1 / 4  # at most these shares of a slot's and a tab's width
-_CHORDS = 0.4  # share of the margin by which chords may deviate
+_CHORDS, _STRAIGHTER = 0.3, 0.2  # shares of the margin by which chords of paths may deviate, and fewer of them
 _PART_CHORDS = 0.05  # mm; the same of parts
-_QUARTER = 4  # chords to a quarter of a round end
+_QUARTER = 3  # chords to a quarter of a round end
 _TOUCHING = 0.02  # mm between what counts as touching
 # Smaller waste is the neck of a bridge: about 5 by 5 mm, no wider than a bridge itself. Common practice, no source.
 _LEAST_NODE = 25.0  # mm2
@@ -106,13 +106,14 @@ def ground_of(goals: Goals, through: Through, programs: Sequence[ExpectedProgram
         width = np.concatenate([width, own_width])
     slot = float(width.min(initial=np.inf))
     tab = min((tab.width for program in programs for tab in program.tabs), default=np.inf)
+    margin = float(min(_MARGIN, _OF_SLOT * slot, _OF_TAB * tab))
     return Ground(
         board=to_polygon(goals.layout.board.outline),
         placements=placements,
         parts=parts,
-        slotted=slotted,
+        slotted=np.asarray(shapely.simplify(slotted, _STRAIGHTER * margin), dtype=object),
         slot=slot,
-        margin=float(min(_MARGIN, _OF_SLOT * slot, _OF_TAB * tab)),
+        margin=margin,
     )
 
 
@@ -154,7 +155,7 @@ def swept_by(tracks: Tracks, ground: Ground) -> shapely.Geometry:
     lines = shapely.linestrings(
         np.concatenate([points, last])[order], indices=np.concatenate([path[owner], path[ends]])[order]
     )
-    lines = shapely.simplify(lines, _CHORDS / 2 * ground.margin)
+    lines = shapely.simplify(lines, _STRAIGHTER * ground.margin)
     radius = tracks.radius[begins] + ground.margin
     return shapely.union_all(shapely.buffer(lines, radius, quad_segs=_QUARTER))
 
@@ -174,7 +175,7 @@ def pieces_of(ground: Ground, swept: shapely.Geometry) -> Pieces:
     waste = each_polygon(shapely.difference(wood, shapely.union_all(ground.slotted)))
     waste = waste[shapely.area(waste) >= _LEAST_NODE]
     nodes = np.concatenate([ground.parts, waste])
-    left = each_polygon(shapely.difference(wood, shapely.union_all(nodes)))
+    left = each_polygon(_without(wood, nodes))
     least = _LEAST_BRIDGE * ground.slot**2 if np.isfinite(ground.slot) else 0.0
     left = left[shapely.area(left) > least]
     joins: list[list[int]] = [[] for _ in left]
@@ -189,6 +190,14 @@ def pieces_of(ground: Ground, swept: shapely.Geometry) -> Pieces:
         joins=tuple(tuple(own) for own in joins if len(own) > 1),
         stubs=left[~several],
     )
+
+
+def _without(wood: shapely.Geometry, nodes: Shapes) -> shapely.Geometry:
+    """Wood less nodes. They lie apart, so that together they are one shape; of a wrong plan it may be invalid."""
+    try:
+        return shapely.difference(wood, shapely.multipolygons(nodes))
+    except shapely.GEOSException:
+        return shapely.difference(wood, shapely.union_all(nodes))
 
 
 def each_polygon(shape: shapely.Geometry) -> Shapes:

@@ -57,7 +57,7 @@ def test_shape_of_the_published_plan():
     [board] = made["boards"]
     assert " ".join(board) == (
         "id stock material thickness stack copies sawn_off outline keep_out keep_out_heights windows hold_downs "
-        "lettering placements programs drawings"
+        "held_by holds lettering placements programs drawings"
     )
     assert board["keep_out_heights"] == [0.0]
     assert board["windows"] == board["hold_downs"] == board["lettering"] == []
