@@ -14,6 +14,7 @@ import re
 import sys
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -128,7 +129,7 @@ def below(a: Place, b: Place, level: float) -> tuple[Place, Place] | None:
 
 def swept(chain: Chain, radius: float, origin: Sequence[float]) -> Any:
     points = [(x + origin[0], y + origin[1]) for x, y, _ in chain.places]
-    kept = [points[0], *(b for a, b in zip(points, points[1:], strict=False) if math.dist(a, b) > 1e-6)]
+    kept = [points[0], *(b for a, b in pairwise(points) if math.dist(a, b) > 1e-6)]
     return (LineString(kept) if len(kept) > 1 else Point(kept[0])).buffer(radius, quad_segs=8)
 
 

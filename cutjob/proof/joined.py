@@ -195,7 +195,7 @@ def pieces_of(ground: Ground, swept: shapely.Geometry) -> Pieces:
 def _without(wood: shapely.Geometry, nodes: Shapes) -> shapely.Geometry:
     """Wood less nodes. They lie apart, so that together they are one shape; of a wrong plan it may be invalid."""
     try:
-        return shapely.difference(wood, shapely.multipolygons(nodes))
+        return shapely.difference(wood, shapely.MultiPolygon(nodes.tolist()))
     except shapely.GEOSException:
         return shapely.difference(wood, shapely.union_all(nodes))
 
