@@ -80,7 +80,11 @@ def program_as_read(reading: Reading, expected: ExpectedProgram) -> Program:
     section = Section(
         cutter=expected.cutters[0], rpm=None, steps=(Step(op="outside cut", placement=None, moves=moves),)
     )
-    tabs = [PlannedTab(placement=one.placement, at=one.at, width=one.width, height=one.height) for one in expected.tabs]
+    tabs = [
+        PlannedTab(placement=one.placement, at=one.at, width=one.width, height=one.height)
+        for one in expected.tabs
+        if one.placement is not None
+    ]
     return Program(
         file=expected.file,
         board=expected.board.id,

@@ -91,10 +91,10 @@ def examine_program(
                 location=Location(file=name),
             )
         )
-    swept = sweep_board(program.board, [program], [reading], machine)
+    several = planned.one_of_several
+    swept = sweep_board(program.board, [program], [reading], machine, one_of_several=several, holding_required=True)
     others = [
-        _elsewhere(finding) if planned.one_of_several else finding
-        for finding in with_heights(swept.findings, [program], [reading])
+        _elsewhere(finding) if several else finding for finding in with_heights(swept.findings, [program], [reading])
     ]
     kept = [replace(finding, file=name) for finding in others if finding is not None]
     report = ProofReport(findings=(*findings, *kept), worst_gouge=swept.worst_gouge, worst_left=swept.worst_left)

@@ -12,11 +12,12 @@ from cutjob.tolerances import TOLERANCES
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ExpectedTab:
-    """A bridge that must stand: the index of its placement, its middle on the part's outline (board frame), the
-    wood's width along the outline and its height above the lowest board's underside.
+    """A bridge that must stand: the index of its placement (None where it touches no part), its middle on the part's
+    outline or on the edge of an opening (board frame), the wood's width along that and its height above the lowest
+    board's underside.
     """
 
-    placement: int
+    placement: int | None
     at: Point
     width: float
     height: float

@@ -80,6 +80,10 @@ class Goals:
         here = self.layout.placements[placement]
         return f'part "{here.part.name}" ({here.item} {here.unit})'
 
+    def part_of(self, goal: int) -> str:
+        """The name of a goal's part for a message."""
+        return self.part_name(self.goals[goal].placement)
+
     def material(self) -> Shapes:
         """Coarse polygons of what must stay of each placement: its region without holes that go through."""
         if not self._material:

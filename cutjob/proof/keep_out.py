@@ -27,6 +27,17 @@ from cutjob.proof.tracks import Tracks
 from cutjob.tolerances import TOLERANCES
 
 
+@dataclass(frozen=True, slots=True)
+class Hit:
+    """A motion that comes into an area, how far, and where it begins."""
+
+    area: int
+    depth: float
+    program: int
+    line: int
+    at: Point
+
+
 def tallest(program: ExpectedProgram) -> float:
     """Return how far the highest thing that stands on the board while the program runs stands above the stock's top."""
     heads = [down.height for down in program.board.hold_downs if down.window in (None, program.window)]
@@ -42,7 +53,7 @@ def judge_keep_outs(
         return []
     heights = (*layout.board.heights, *(0.0,) * len(areas))[: len(areas)]
     levels = [max(machine.motion.safe_height, height + OVER if height > 0 else 0.0) for height in heights]
-    hits: list[_Hit] = []
+    hits: list[Hit] = []
     for level in sorted(set(levels)):
         low = tracks if machine.kind == "laser" else tracks.below(level - TOLERANCES.output)[1]
         hits += _hits(low, [number for number, own in enumerate(levels) if own == level], areas)
@@ -71,7 +82,7 @@ def _noses(
     machine: Machine,
 ) -> list[Finding]:
     """Findings for the nose of the spindle where it meets what stands on the board."""
-    hits: list[_Hit] = []
+    hits: list[Hit] = []
     for height in sorted({height for height in heights if height > 0}):
         low = noses_below(tracks, height + OVER, programs=programs, machine=machine)
         if low is not None:
@@ -92,9 +103,25 @@ def _noses(
     ]
 
 
-def _worst(hits: Sequence[_Hit]) -> dict[int, _Hit]:
+def deepest_hits(
+    tracks: Tracks, area: Contour, height: float, programs: tuple[ExpectedProgram, ...], machine: Machine
+) -> list[tuple[Hit, str]]:
+    """Return the deepest hit of the cutter in an area where something stands `height` mm high, and that of the
+    spindle's nose, each with the word for it; `tracks` holds every motion, rapids too.
+    """
+    found = []
+    level = max(machine.motion.safe_height, height + OVER)
+    low = tracks if machine.kind == "laser" else tracks.below(level - TOLERANCES.output)[1]
+    found += [(hit, "cutter") for hit in _worst(_hits(low, [0], [area])).values()]
+    nose = noses_below(tracks, height + OVER, programs=programs, machine=machine)
+    if nose is not None:
+        found += [(hit, "spindle's nose") for hit in _worst(_hits(nose, [0], [area])).values()]
+    return found
+
+
+def _worst(hits: Sequence[Hit]) -> dict[int, Hit]:
     """The deepest hit of each area that some motion really comes into."""
-    worst: dict[int, _Hit] = {}
+    worst: dict[int, Hit] = {}
     for hit in hits:
         # The rounding of the file may bring a path that was laid exactly beside an area a hair nearer.
         known = worst.get(hit.area)
@@ -103,18 +130,7 @@ def _worst(hits: Sequence[_Hit]) -> dict[int, _Hit]:
     return worst
 
 
-@dataclass(frozen=True, slots=True)
-class _Hit:
-    """A motion that comes into an area, how far, and where it begins."""
-
-    area: int
-    depth: float
-    program: int
-    line: int
-    at: Point
-
-
-def _hits(low: Tracks, chosen: Sequence[int], areas: Sequence[Contour]) -> list[_Hit]:
+def _hits(low: Tracks, chosen: Sequence[int], areas: Sequence[Contour]) -> list[Hit]:
     pieces = [from_segments(areas[number].segments) for number in chosen]
     owner = np.repeat(np.array(chosen, dtype=np.int64), [len(piece) for piece in pieces])
     track, row, apart = near_curves(low.curves, join(pieces), low.radius)
@@ -125,6 +141,6 @@ def _hits(low: Tracks, chosen: Sequence[int], areas: Sequence[Contour]) -> list[
     pairs += [(chosen[int(a)], int(t), float(low.radius[t])) for a, t in zip(area, inside, strict=True)]
     curves = low.curves
     return [
-        _Hit(one, depth, int(low.program[t]), int(low.line[t]), (float(curves.x0[t]), float(curves.y0[t])))
+        Hit(one, depth, int(low.program[t]), int(low.line[t]), (float(curves.x0[t]), float(curves.y0[t])))
         for one, t, depth in pairs
     ]

@@ -90,6 +90,13 @@ class PlanData:
             raise self.fail(f"should be a whole number from 1, not {value:g}")
         return int(value)
 
+    def count(self) -> int:
+        """A whole number from 0."""
+        value = self.not_negative()
+        if value != int(value):
+            raise self.fail(f"should be a whole number, not {value:g}")
+        return int(value)
+
     def text(self) -> str:
         """A text."""
         if not isinstance(self.data, str):

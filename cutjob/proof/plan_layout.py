@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from typing import get_args
 
 from cutjob.geometry.contour import Contour, Region, circle
 from cutjob.geometry.transform import Transform
 from cutjob.job.stock import Board
+from cutjob.layout.held import HeldBy, Hold, Holding
 from cutjob.layout.layout import BoardLayout, HoldDown, Lettering, Placement, Window
 from cutjob.parts.part import Hole, Mark, Pocket, ShapedPart
-from cutjob.proof.plan_data import PlanData
+from cutjob.proof.plan_data import PlanData, shown
 from cutjob.tolerances import TOLERANCES
+
+_HELD_BY: tuple[HeldBy, ...] = get_args(HeldBy)
 
 
 def planned_layout(entry: PlanData) -> BoardLayout:
@@ -27,6 +31,32 @@ def planned_layout(entry: PlanData) -> BoardLayout:
         windows=windows,
         hold_downs=tuple(_hold_down(down, len(windows)) for down in entry.several("hold_downs")),
         lettering=tuple(_lettering(strokes, len(placements)) for strokes in entry.several("lettering")),
+        holding=_holding(entry, len(windows)),
+    )
+
+
+def _holding(entry: PlanData, windows: int) -> Holding | None:
+    """How the board is held; None where the plan says null, as for a machine that moves no cutter through it."""
+    by = entry.get("held_by")
+    if by is None:
+        return None
+    held_by = next((word for word in _HELD_BY if word == by.text()), None)
+    if held_by is None:
+        raise by.fail(f"should be {', '.join(_HELD_BY)} or null, not {shown(by.data)}")
+    counts = [one.get("bridges_to_hold") for one in entry["placements"].each()]
+    return Holding(
+        by=held_by,
+        holds=tuple(_hold(hold, windows) for hold in entry.several("holds")),
+        to_hold=tuple(count.count() for count in counts if count is not None),
+    )
+
+
+def _hold(entry: PlanData, windows: int) -> Hold:
+    window = entry.get("window")
+    return Hold(
+        area=entry["area"].contour(),
+        height=entry["height"].not_negative(),
+        window=window.index(windows, "window") if window else None,
     )
 
 

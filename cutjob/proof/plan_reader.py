@@ -45,6 +45,8 @@ def planned_program(plan: Mapping[str, Any], file: str, machine: Machine) -> Pla
         for program in programs:
             named.append(program["file"].text())
             if named[-1] == file:
+                if machine.kind == "router" and isinstance(board.data, Mapping) and "held_by" not in board.data:
+                    raise _made_earlier(board)
                 # A board cut in several windows or with several cutters has several files.
                 return PlannedProgram(_program(program, planned_layout(board), file, machine), len(programs) > 1)
     shown = ", ".join(named[:_MOST_NAMED]) + (" and others" if len(named) > _MOST_NAMED else "")
@@ -53,6 +55,16 @@ def planned_program(plan: Mapping[str, Any], file: str, machine: Machine) -> Pla
             place=root.place,
             message=f"doesn't name the file {file}" + (f"; it is that of {shown}" if named else ""),
             advice="give the plan.json of the folder the file was made in",
+        )
+    )
+
+
+def _made_earlier(board: PlanData) -> InputError:
+    return InputError(
+        Problem(
+            place=board.place,
+            message='has no "held_by": it was made by an earlier version, which didn\'t say how the board is held',
+            advice="make the job anew",
         )
     )
 
@@ -99,8 +111,9 @@ def _cutter(entry: PlanData, machine: Machine) -> Cutter:
 
 
 def _tab(entry: PlanData, layout: BoardLayout) -> ExpectedTab:
+    placement = entry.get("placement")
     return ExpectedTab(
-        placement=entry["placement"].index(len(layout.placements), "placement"),
+        placement=None if placement is None else placement.index(len(layout.placements), "placement"),
         at=entry["at"].point(),
         width=entry["width"].positive(),
         height=entry["height"].positive(),

@@ -26,8 +26,11 @@ def prove(
     programs: Sequence[ExpectedProgram],
     drawings: Sequence[ExpectedDrawing],
     machine: Machine,
+    holding_required: bool = False,
 ) -> ProofReport:
     """Return what is wrong with the files, and the worst gouge and most wood left over all boards, mm.
+
+    Where `holding_required`, a router's board must say how it is held.
 
     Programs of one board layout come in the order they are run. Feeds and limits are those of the machine profile and
     of each cutter's row for the board's material.
@@ -43,7 +46,7 @@ def prove(
                 readings.append(reading)
         # A file that can't be read in full can't be swept, nor can a board one of whose files is not there.
         if len(readings) == len(own) and not any(reading.problems for reading in readings):
-            one = sweep_board(layout, own, readings, machine)
+            one = sweep_board(layout, own, readings, machine, holding_required=holding_required)
             swept.append(replace(one, findings=with_heights(one.findings, own, readings)))
     for one in swept:
         findings += one.findings

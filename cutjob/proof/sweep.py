@@ -14,6 +14,7 @@ from cutjob.proof.finding import Finding
 from cutjob.proof.floors import judge_floors
 from cutjob.proof.goals import MATERIAL, WALLED, goals_of
 from cutjob.proof.gouge import find_gouges
+from cutjob.proof.held import judge_held
 from cutjob.proof.hold_downs import judge_hold_downs
 from cutjob.proof.keep_out import judge_keep_outs
 from cutjob.proof.left import cut_through, find_left, find_unmarked
@@ -44,11 +45,19 @@ class Swept:
 
 
 def sweep_board(
-    layout: BoardLayout, programs: Sequence[ExpectedProgram], readings: Sequence[Reading], machine: Machine
+    layout: BoardLayout,
+    programs: Sequence[ExpectedProgram],
+    readings: Sequence[Reading],
+    machine: Machine,
+    *,
+    one_of_several: bool = False,
+    holding_required: bool = False,
 ) -> Swept:
     """Return the judgement over all programs of a board layout, in the order they are run.
 
-    Gouges are judged with each program's own cutter, completeness and order over all of them together.
+    Gouges are judged with each program's own cutter, completeness and order over all of them together. With
+    `one_of_several` the board has other files too: how it is held is judged as far as these alone say. Where
+    `holding_required`, a router's board must say how it is held.
     """
     programs = tuple(programs)
     laser = machine.kind == "laser"
@@ -84,4 +93,14 @@ def sweep_board(
     findings += judge_lettering(tracks, goals, through, programs, machine)
     findings += judge_hold_downs(everything, goals, programs, readings, machine)
     findings += judge_windows(everything, tracks, goals, programs, machine)
+    findings += judge_held(
+        everything,
+        tracks,
+        goals,
+        through,
+        programs,
+        machine,
+        one_of_several=one_of_several,
+        required=holding_required,
+    )
     return Swept(tuple(findings), worst_gouge, max(worst_left, worst_wall))

@@ -1,5 +1,4 @@
-"""Bridges: every stretch of an outline, or of an opening's, not cut through must be a planned tab, as wide and as high
-as planned. mm.
+"""Bridges: every stretch of a contour not cut through must be a planned tab, as wide and as high as planned. mm.
 
 A tab's width is the wood between the two cuts that end at it: along the centre path, less the cutter's diameter. The
 centre path between two places is the outline's length between them plus the radius times the angle turned. Where the
@@ -18,7 +17,7 @@ from cutjob.proof.coverage import deepest_within, uncovered
 from cutjob.proof.curves import Curves, Floats, Ints, portion_below
 from cutjob.proof.expect import ExpectedProgram
 from cutjob.proof.finding import Finding
-from cutjob.proof.goals import Goals
+from cutjob.proof.goals import MATERIAL, Goals
 from cutjob.proof.left import MOST_TOLD, Through
 from cutjob.proof.near import near_curves
 from cutjob.proof.nearness import Finder, point_distance
@@ -46,7 +45,8 @@ def judge_tabs(
 
     `ramp_degrees` is the slope by which the profile lets the cutter rise onto tabs; None: straight up and down.
     """
-    planned = [(tab, program.file) for program in programs for tab in program.tabs]
+    # A bridge between pieces of waste touches no part: that it stands is seen where the board is judged as a whole.
+    planned = [(tab, program.file) for program in programs for tab in program.tabs if tab.placement is not None]
     found: list[Finding] = []
     matches, used = matched_tabs(goals, through, planned, found)
     slope = None if laser or ramp_degrees is None else math.tan(math.radians(ramp_degrees))
@@ -83,7 +83,7 @@ def _widths(
             top, spread = _at_the_top(goals, through, tracks, match, width)
         total = goal_length(goals, match.stretch.goal)
         off = abs((middle - match.middle + total / 2) % total - total / 2)
-        name = goals.part_name(match.tab.placement)
+        name = goals.part_of(match.stretch.goal)
         if abs(top - match.tab.width) > TOLERANCES.tab_width:
             message = f"a tab of {name} is {top:.2f} mm wide; planned are {match.tab.width:.2f} mm"
             found.append(tab_finding(message, match.file, match.tab.at, measured=top, limit=match.tab.width))
@@ -184,7 +184,7 @@ def _cut_end(
         best = nearest[found_some]
         ex[found_some], ey[found_some] = cuts.curves.take(cut[best]).at(at[best])
     # The foot of that end on the outline, or on that of an opening.
-    rows = goals.rows("outline", "hole")
+    rows = goals.rows(*MATERIAL)
     place, found = Finder(goals.curves.take(rows)).around(ex, ey, through.radius[goal] + 10 * TOLERANCES.acceptance)
     own = goals.goal[rows[found]] == goal[place]
     place, foot = place[own], rows[found[own]]
@@ -238,7 +238,7 @@ def _heights(goals: Goals, tracks: Tracks, through: Through, matches: Sequence[T
     for match, row_of in zip(matches, heights, strict=True):
         low, high = float(row_of.min()), float(row_of.max())
         if max(abs(low - match.tab.height), abs(high - match.tab.height)) > TOLERANCES.tab_height:
-            name = goals.part_name(match.tab.placement)
+            name = goals.part_of(match.stretch.goal)
             message = f"a tab of {name} is {low:.2f} to {high:.2f} mm high; planned are {match.tab.height:.2f} mm"
             found.append(tab_finding(message, match.file, match.tab.at, measured=low, limit=match.tab.height))
     return found

@@ -56,7 +56,7 @@ def plan() -> dict[str, Any]:
     board = {
         "id": "board-01", "stock": "cedar plank", "material": "softwood", "thickness": 12.0, "stack": 1, "copies": 1,
         "outline": [[0, 0], [220, 0], [220, 120], [0, 120]], "keep_out": [], "placements": [placement],
-        "programs": [program],
+        "programs": [program], "held_by": None, "holds": [],
     }  # fmt: skip
     return {"schema": "cutjob-plan/1", "boards": [board]}
 
@@ -383,3 +383,90 @@ def test_board_and_program_moved_together(degrees: float, x: float, y: float) ->
     program = ws.expected(layout)
     report = prove({program.file: ws.text(ws.latch_program())}, programs=[program], drawings=[], machine=ws.router())
     assert [str(finding) for finding in report.findings] == []
+
+
+def held_plan() -> dict[str, Any]:
+    """The latch's board under two clamps, which a plan lists with the bridges that lie between them and the part."""
+    data = plan()
+    areas = [[[2, 2], [22, 2], [22, 18], [2, 18]], [[190, 2], [218, 2], [218, 18], [190, 18]]]
+    holds = [{"window": None, "area": area, "height": 4.0} for area in areas]
+    data["boards"][0].update(held_by="clamps", holds=holds)
+    data["boards"][0]["placements"][0]["bridges_to_hold"] = 1
+    return data
+
+
+def test_how_a_board_is_held_is_read_from_the_plan_and_judged() -> None:
+    report = check(ws.latch_program(), held_plan())
+    assert [str(finding) for finding in report.findings] == []
+    data = held_plan()
+    holding = planned_program(data, "board-01.nc", ws.router()).program.board.holding
+    assert holding is not None
+    assert (holding.by, holding.to_hold) == ("clamps", (1,))
+    assert [(hold.height, hold.window, abs(hold.area.signed_area)) for hold in holding.holds] == [
+        (4.0, None, 320.0),
+        (4.0, None, 448.0),
+    ]
+    data["boards"][0]["holds"] = []
+    assert checks(check(ws.latch_program(), data)) == {"held"}
+    other = held_plan()
+    other["boards"][0]["placements"][0]["bridges_to_hold"] = 2
+    (remark,) = check(ws.latch_program(), other).findings
+    assert (remark.check, remark.severity, remark.measured, remark.limit) == ("held", "warning", 1.0, 2.0)
+    loose = held_plan()
+    loose["boards"][0]["programs"][0]["tabs"] = []
+    free = [*ws.head(), *ws.latch_inner(), *ws.latch_outline(with_tabs=False), *ws.tail()]
+    assert checks(check(free, loose)) == {"held"}
+
+
+def test_one_of_several_files_is_judged_by_what_it_cuts_itself() -> None:
+    """Without the outline, which another file cuts, and without the openings, which one cut before."""
+    data = held_plan()
+    data["boards"][0]["programs"].append({**data["boards"][0]["programs"][0], "file": "board-01-b.nc"})
+    inner = [*ws.head(), *ws.latch_inner(), *ws.tail()]
+    assert "held" not in checks(check(inner, data))
+    outer = [*ws.head(), *ws.latch_outline(), *ws.tail()]
+    assert "held" not in checks(check(outer, data))
+    free = [*ws.head(), *ws.latch_outline(with_tabs=False), *ws.tail()]
+    assert "held" in checks(check(free, data))
+
+
+def test_a_plan_that_does_not_say_how_its_board_is_held() -> None:
+    data = plan()
+    del data["boards"][0]["held_by"]
+    with pytest.raises(InputError, match='has no "held_by": it was made by an earlier version') as caught:
+        check(ws.latch_program(), data)
+    assert "make the job anew" in str(caught.value)
+    # Of a machine that moves no cutter through the wood nothing needs to be said.
+    assert (
+        planned_program(data, "board-01.nc", ws.router().model_copy(update={"kind": "laser"})).program.board.holding
+        is None
+    )
+
+
+@pytest.mark.parametrize(
+    ("spoil", "says"),
+    [
+        (lambda board: board.update(held_by="glue"), "should be clamps, screws, tape, vacuum or null, not 'glue'"),
+        (lambda board: board.update(held_by=3), "should be text"),
+        (lambda board: board["holds"][0].update(window=0), "window 0 is none of the board's"),
+        (lambda board: board["holds"][1].update(area=[[1, 1], [2, 2]]), r"holds\[1\].area: .*three different points"),
+        (lambda board: board["holds"][0].update(height=-1), "should not be less than 0"),
+        (lambda board: board["holds"][0].pop("height"), 'has no "height"'),
+        (lambda board: board["placements"][0].update(bridges_to_hold=1.5), "should be a whole number, not 1.5"),
+    ],
+)
+def test_a_plan_broken_where_it_says_how_a_board_is_held(spoil: Any, says: str) -> None:
+    data = held_plan()
+    spoil(data["boards"][0])
+    with pytest.raises(InputError, match=says):
+        check(ws.latch_program(), data)
+
+
+def test_a_bridge_between_pieces_of_waste_is_on_no_part() -> None:
+    """It is listed without a placement, and looked for where the plan says it stands."""
+    data = held_plan()
+    tabs = data["boards"][0]["programs"][0]["tabs"]
+    tabs.append({"placement": None, "at": [80.0, 27.0], "width": 6.0, "height": 3.0})
+    assert checks(check(ws.latch_program(), data)) == set()
+    tabs[-1]["at"] = [27.0, 60.0]
+    assert checks(check(ws.latch_program(), data)) == {"held"}
