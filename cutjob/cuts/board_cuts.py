@@ -7,6 +7,8 @@ from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 from functools import partial
 
+from shapely import Polygon
+
 from cutjob.cuts.cut import Cut, HoleCut, LoopCut, MarkCut, placed
 from cutjob.cuts.cutter_choice import Cutters
 from cutjob.cuts.part_cuts import Examined, Stock, cut_part
@@ -44,7 +46,8 @@ class PlacedCuts:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BoardCuts:
     """All that is cut on one board layout. `hold_downs` are the holes drilled first of all, `pins` by window the holes
-    for the pins of the next one. `warnings` are for whoever stands at the machine with the board's files.
+    for the pins of the next one. No way in or out of a cut comes into what is `kept`. `warnings` are for whoever stands
+    at the machine with the board's files.
     """
 
     layout: BoardLayout
@@ -52,6 +55,7 @@ class BoardCuts:
     parts: tuple[PlacedCuts, ...]
     hold_downs: tuple[HoleCut, ...] = ()
     pins: tuple[tuple[HoleCut, ...], ...] = ()
+    kept: tuple[Polygon, ...] = ()
     warnings: tuple[str, ...] = ()
 
 

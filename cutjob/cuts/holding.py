@@ -346,7 +346,7 @@ def busy_areas(board: BoardCuts, machine: Machine, *, hole: float = 0.0, kept: f
 
 def obstacles(board: BoardCuts, window: int | None, *, machine: Machine) -> list[Polygon]:
     """Return what stands in the waste of a board, or of one of its windows: clamps and heads of screws with their
-    margin, and pins.
+    margin, pins, and what is kept of it for its own sake.
     """
     layout = board.layout
     margin = screw_margin(board, machine, machine.screws)[0] if machine.screws is not None else 0.0
@@ -366,4 +366,4 @@ def obstacles(board: BoardCuts, window: int | None, *, machine: Machine) -> list
         if window is None or number == window
         for at in (*other.holes, *other.pins)
     ]
-    return [*clamps, *heads, *pins]
+    return [*clamps, *heads, *pins, *board.kept]

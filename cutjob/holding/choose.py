@@ -248,22 +248,23 @@ class _Choice:
         if by_hand:
             return
         upward = [number for number in self.of[part] if self._up(part, number)]
+        level = [number for number in self.of[part] if self._counts(part, number)]
         while sum(self._up(part, number) for number in self._mine(part)) < _LEAST:
             if not self._add(part, upward):
                 break
-        while len(self._mine(part)) < want.count:
-            if not (self._add(part, upward) or self._add(part, self.of[part])):
+        while sum(self._counts(part, number) for number in self._mine(part)) < want.count:
+            if not (self._add(part, upward) or self._add(part, level)):
                 break
         for _ in range(_MOST_FOR_SPREAD):
             if self._spread(part):
                 break
-            if not (self._add(part, upward, helpful=True) or self._add(part, self.of[part], helpful=True)):
+            if not any(self._add(part, some, helpful=True) for some in (upward, level, self.of[part])):
                 break
 
     def _add(self, part: int, numbers: Sequence[int], *, helpful: bool = False) -> bool:
         """Take the best of some bridges; with `helpful` only one that brings the hull nearer to the centroid."""
         want = self.wanted[part]
-        mine = [self._point(part, number) for number in self._mine(part)]
+        mine = [self._point(part, number) for number in self._mine(part) if self._counts(part, number)]
         free = [number for number in numbers if number not in self.chosen and self._fits(number)]
         if not free:
             return False
@@ -290,9 +291,30 @@ class _Choice:
         self._take(free[best])
         return True
 
-    def _spread(self, part: int, without: int | None = None) -> bool:
+    def _counts(self, part: int, number: int) -> bool:
+        """Whether a bridge stands on a part's outline and leads to what is no farther from the hold than the part."""
+        site = self.ground.sites[number]
+        at = 0 if site.joins[0] == part else 1
+        outline = self.ground.loops[site.places[at][0]].outer is not None if at < len(site.places) else False
+        return outline and self.level[site.joins[1 - at]] <= self.level[part]
+
+    def _leads(self, part: int, number: int) -> bool:
+        """Whether a bridge stands on a part's outline and leads to the hold without that part, in every window."""
+        if self._counts(part, number):
+            return True
+        site = self.ground.sites[number]
+        at = 0 if site.joins[0] == part else 1
+        if at >= len(site.places) or self.ground.loops[site.places[at][0]].outer is None:
+            return False
+        others = [each for each in self.chosen if part not in self.ground.sites[each].joins]
+        return self._levels(others)[site.joins[1 - at]] < _FAR
+
+    def _spread(self, part: int, without: int | None = None, *, exact: bool = False) -> bool:
         want = self.wanted[part]
-        points = [self._point(part, number) for number in self._mine(part) if number != without]
+        counts = self._leads if exact else self._counts
+        points = [
+            self._point(part, number) for number in self._mine(part) if number != without and counts(part, number)
+        ]
         if len(points) < _LEAST:
             return False
         aside = _to_hull(want.centroid, points)
@@ -384,7 +406,8 @@ class _Choice:
         """Whether a part does without a bridge by itself: two others lead nearer to the hold."""
         others = [one for one in self._mine(part) if one != number]
         up = sum(self._up(part, one) for one in others)
-        return up >= _LEAST and len(others) >= self.wanted[part].count and self._spread(part, without=number)
+        enough = sum(self._counts(part, one) for one in others) >= self.wanted[part].count
+        return up >= _LEAST and enough and self._spread(part, without=number)
 
     def _faults(self) -> list[Fault]:
         now, firm = self._levels(self.chosen), self._everywhere_held()
@@ -399,7 +422,7 @@ class _Choice:
                 faults.append(Fault(node=part, lacks="chain"))
             elif part in single:
                 faults.append(Fault(node=part, lacks="single"))
-            elif not self._spread(part):
+            elif not (self._spread(part) or self._spread(part, exact=True)):
                 faults.append(Fault(node=part, lacks="spread"))
         faults += [Fault(node=chunk, lacks="joined") for chunk in self.heavy if now[chunk] == _FAR]
         return faults

@@ -29,6 +29,8 @@ Floats = NDArray[np.float64]
 _CHORD = 0.02  # mm: slots as polygons; bridges are wider than they are told by far more
 _QUADS = 16
 _ROUND = 0.5  # mm by which an edge may bend away within half a bridge's width
+_NECK = 1.5  # mm of wood that a hand would break; common practice, no source
+_SPARED = 0.3  # mm of thin waste that ways in and out may take all the same
 _SLIVER = 25.0  # mm2: waste smaller than this is a chip
 _MOST_SITES = 48  # looked at on a loop, evenly spread
 # What a place costs beside its level (see TabSites): wood thinner than twice a bridge's width on either side.
@@ -120,16 +122,29 @@ def look_at(board: BoardCuts) -> Ground:
     swept = shapely.union_all([*slots, *_holes(board)])
     bodies = shapely.union_all(shapely.buffer(np.array(parts, dtype=object), _CHORD)) if parts else Polygon()
     left = shapely.difference(shapely.difference(wood, swept), bodies)
-    # A hair less, so that what only touches in a point is apart.
-    pieces = [piece for piece in polygons_of(shapely.buffer(left, -_CHORD)) if piece.area > _SLIVER]
+    # Necks thinner than that join nothing.
+    pieces = [piece for piece in polygons_of(shapely.buffer(left, -_NECK / 2)) if piece.area > _SLIVER]
     chunks = tuple(sorted((_grown(piece) for piece in pieces), key=lambda piece: (-piece.area, piece.bounds)))
     sites = _Search(layout, loops, slots, parts, chunks).sites() if loops else ()
     return Ground(layout=layout, loops=loops, chunks=chunks, sites=sites, swept=swept)
 
 
 def _grown(piece: Polygon) -> Polygon:
-    grown = shapely.buffer(piece, _CHORD, join_style="mitre")
+    grown = shapely.buffer(piece, _NECK / 2, join_style="mitre")
     return max(polygons_of(grown), key=lambda one: one.area)
+
+
+def thin_waste(ground: Ground, *, lead: float) -> tuple[Polygon, ...]:
+    """Return where waste is so thin that ways in and out, going `lead` mm beyond the slots on both sides, would leave
+    no more than a neck of it.
+    """
+    reach = lead + _NECK / 2
+    chunks = shapely.union_all(list(ground.chunks))
+    thick = shapely.buffer(shapely.buffer(chunks, -reach), reach * 1.05, join_style="mitre")
+    # A hair inside, as a path runs right along the slots' edges.
+    return tuple(
+        piece for piece in polygons_of(shapely.buffer(shapely.difference(chunks, thick), -_SPARED)) if piece.area > 1.0
+    )
 
 
 def _loops(board: BoardCuts) -> tuple[Loop, ...]:

@@ -22,7 +22,7 @@ from cutjob.geometry.contour import circle
 from cutjob.geometry.polygons import from_polygon, to_polygon
 from cutjob.holding.choose import Chosen, Fault, Wanted, choose
 from cutjob.holding.clamps import Place, as_hold, end_clamps, more_clamps, places_at_edge, windows_of, with_clamps
-from cutjob.holding.ground import Ground, Loop, look_at
+from cutjob.holding.ground import Ground, Loop, look_at, thin_waste
 from cutjob.job.machine import Cutter, Machine
 from cutjob.job.stock import named_clamps
 from cutjob.layout.held import Bridge, HeldBy, Hold, Holding
@@ -158,7 +158,7 @@ def _clamped(board: BoardCuts, ground: Ground, machine: Machine, way_of: Way, ma
                     chosen, best = fewer, found
     holds = holds_at(chosen)
     clamped = replace(board, layout=replace(layout, board=with_clamps(layout.board, holds)))
-    return _made(clamped, ground, best, holds, way_of)
+    return _made(clamped, ground, best, holds, way_of, lead=machine.cutting.lead)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -214,7 +214,8 @@ def _chosen(asked: _Asked, holds: Sequence[Hold]) -> Chosen | None:
 
 def _with_bridges(board: BoardCuts, ground: Ground, holds: Sequence[Hold], machine: Machine, way_of: Way) -> Held:
     """The board with bridges for its holds."""
-    return _made(board, ground, _chosen(_asked(board, ground, machine), holds), holds, way_of)
+    chosen = _chosen(_asked(board, ground, machine), holds)
+    return _made(board, ground, chosen, holds, way_of, lead=machine.cutting.lead)
 
 
 def _cut_free(ground: Ground) -> list[int]:
@@ -258,7 +259,9 @@ def forces() -> dict[str, float]:
     return {name: float(value) for name, value in tomllib.loads(text).items()}
 
 
-def _made(board: BoardCuts, ground: Ground, chosen: Chosen | None, holds: Sequence[Hold], way_of: Way) -> Held:
+def _made(
+    board: BoardCuts, ground: Ground, chosen: Chosen | None, holds: Sequence[Hold], way_of: Way, *, lead: float = 0.0
+) -> Held:
     """The loops with their bridges, and the board's holding."""
     if chosen is None:
         return Held(board=board, no_hold=True)
@@ -293,7 +296,8 @@ def _made(board: BoardCuts, ground: Ground, chosen: Chosen | None, holds: Sequen
         if number in alongs
     }
     parts = tuple(_tabbed(part, loops) for part in board.parts)
-    made = replace(board, parts=parts, layout=replace(layout, holding=holding))
+    kept = thin_waste(ground, lead=lead) if lead > 0 else ()
+    made = replace(board, parts=parts, kept=kept, layout=replace(layout, holding=holding))
     return Held(board=made, faults=chosen.faults)
 
 
