@@ -82,6 +82,7 @@ def lay_out_job(
         gap=gap,
         edge_margin=edge_margin,
         rail=rail,
+        beside=max(0.0, 2 * slot + more.rail - gap) if more.rail else 0.0,
         stack=file.stack,
         saw_kerf=machine.saw_kerf,
         seed=seed,

@@ -130,7 +130,7 @@ def look_at(board: BoardCuts) -> Ground:
 
 
 def _grown(piece: Polygon) -> Polygon:
-    grown = shapely.buffer(piece, _NECK / 2, join_style="mitre")
+    grown = shapely.make_valid(shapely.buffer(piece, _NECK / 2, join_style="mitre"))
     return max(polygons_of(grown), key=lambda one: one.area)
 
 
@@ -140,7 +140,7 @@ def thin_waste(ground: Ground, *, lead: float) -> tuple[Polygon, ...]:
     """
     reach = lead + _NECK / 2
     chunks = shapely.union_all(list(ground.chunks))
-    thick = shapely.buffer(shapely.buffer(chunks, -reach), reach * 1.05, join_style="mitre")
+    thick = shapely.buffer(shapely.buffer(chunks, -reach), reach * 1.05)
     # A hair inside, as a path runs right along the slots' edges.
     return tuple(
         piece for piece in polygons_of(shapely.buffer(shapely.difference(chunks, thick), -_SPARED)) if piece.area > 1.0

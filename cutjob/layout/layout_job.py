@@ -65,6 +65,7 @@ def lay_out(
     least_leftover: tuple[float, float] = _LEAST_LEFTOVER,
     longest: float | None = None,
     rail: float = 0.0,
+    beside: float = 0.0,
     room: Room | None = None,
     watch: Watch | None = None,
     executor: Executor | None = None,
@@ -73,8 +74,9 @@ def lay_out(
     """Return a layout of all shaped and sawn parts of the items on the boards. Lengths mm; `unit` is for messages.
 
     No part lies so that it is longer along the board than `longest` (None: any length); `stack` boards of a kind may be
-    cut at once. Where they are narrow enough, parts keep a `rail` farther off the board's edge than the margin. Beside
-    what stands on boards parts leave `room`; what is sawn off needs none. `prefer` says what
+    cut at once. Where they are narrow enough, parts keep a `rail` farther off the board's edge than the margin; others
+    keep `beside` more than the gap along the board. Beside what stands on boards parts leave `room`; what is sawn off
+    needs none. `prefer` says what
     counts, the most important first: "cost" of the boards, the largest usable "leftover" (one that holds
     `least_leftover`), the length of "cut" and runs of the machine; None is that order, but fewer runs count before the
     leftover where boards are stacked. The same arguments give the same layout with any `executor`, unless `seconds` are
@@ -86,7 +88,9 @@ def lay_out(
     missing_board = no_board(boards)
     if missing_board is not None and any(item.build.shaped or item.build.sawn for item in items):
         raise InputError([missing_board])
-    clearance = Clearance(gap=gap, edge_margin=edge_margin, longest=math.inf if longest is None else longest, rail=rail)
+    clearance = Clearance(
+        gap=gap, edge_margin=edge_margin, longest=math.inf if longest is None else longest, rail=rail, beside=beside
+    )
     sawing = saw_off(items, boards, saw_kerf=saw_kerf, unit=unit)
     roomy = sawing.boards if room is None else tuple(map(room.beside, sawing.boards))
     wanted = demands(items)

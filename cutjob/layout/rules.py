@@ -45,13 +45,15 @@ class Clearance:
     """`gap`: least clear wood between two parts and between a part and a keep-out; `edge_margin`: least wood between
     a part and the board's edge. Both mm, both kept to TOLERANCES.gap. `longest` is the greatest extent along the board
     that a part may have as it lies, mm: what a window of a long board takes. `rail` is how much farther than the margin
-    a part is laid from the edges of the board's box, mm, where it is not too long or too wide for that.
+    a part is laid from the edges of the board's box, mm, where it is not too long or too wide for that. A part that is
+    too wide keeps `beside` mm more than the gap to what lies beside it along the board.
     """
 
     gap: float
     edge_margin: float
     longest: float = math.inf
     rail: float = 0.0
+    beside: float = 0.0
 
     def __post_init__(self) -> None:
         if self.gap < 0 or self.edge_margin < 0:

@@ -16,6 +16,7 @@ from cutjob.layout.batches import Lot
 from cutjob.layout.board_space import board_space, half_turned
 from cutjob.layout.bodies import Box, Pose, Problem, Space, make_problem
 from cutjob.layout.bounds import padded_area, room_area
+from cutjob.layout.convex_pieces import Corners
 from cutjob.layout.demand import Demand
 from cutjob.layout.part_poses import poses_of
 from cutjob.layout.rules import Clearance
@@ -93,6 +94,7 @@ def open_shop(
         edge_margin=clearance.edge_margin if clearance.edge_margin > least else 0.0,
         longest=clearance.longest,
         rail=clearance.rail,
+        beside=clearance.beside,
     )
     spaces: list[Space] = []
     for board in boards:
@@ -197,7 +199,7 @@ def _poses(
             made[entry.part] = poses_of(entry.part, free=free, most=most, least_hole=least_hole, also=also[:8])
             # Any that is left: the turn it was found to fit in is one of them.
             made[entry.part] = tuple(
-                _railed(pose, [spaces[2 * kind].box for kind in own], clearance.rail)
+                _railed(pose, [spaces[2 * kind].box for kind in own], clearance)
                 for pose in made[entry.part]
                 if pose.box[2] - pose.box[0] <= clearance.longest + TOLERANCES.chord
             )
@@ -205,17 +207,29 @@ def _poses(
     return result, holds
 
 
-def _railed(pose: Pose, boxes: Sequence[Box], rail: float) -> Pose:
+def _railed(pose: Pose, boxes: Sequence[Box], clearance: Clearance) -> Pose:
     """The pose with extents that keep it a rail's width off the ends and edges of the boxes it is laid in, of either
-    pair those for which it is not too large in any.
+    pair those for which it is not too large in any; one too wide for that is made longer instead, so that what lies
+    beside it keeps farther off.
     """
     x0, y0, x1, y1 = pose.box
+    rail = clearance.rail
     long = all(x1 - x0 + 2 * rail <= right - left for left, _, right, _ in boxes)
     wide = all(y1 - y0 + 2 * rail <= top - bottom for _, bottom, _, top in boxes)
-    if rail <= 0 or not (long or wide):
+    if rail <= 0:
         return pose
+    if not wide and clearance.beside > 0:
+        pose = replace(pose, pieces=tuple(_lengthened(piece, clearance.beside) for piece in pose.pieces))
     along, across = rail if long else 0.0, rail if wide else 0.0
     return replace(pose, box=(x0 - along, y0 - across, x1 + along, y1 + across))
+
+
+def _lengthened(piece: Corners, by: float) -> Corners:
+    """A convex piece swept along x by so much to both sides."""
+    aside = np.array([by, 0.0])
+    moved = np.concatenate([piece - aside, piece + aside])
+    hull = shapely.convex_hull(shapely.MultiPoint(moved))
+    return shapely.get_coordinates(shapely.normalize(hull))[-1:0:-1].copy()
 
 
 def _least_hole(boards: Sequence[Board], parts: Sequence[ShapedPart], clearance: Clearance) -> float:
