@@ -6,9 +6,11 @@ is made in a few ways, each looked for quickly; of those that hold, the cheapest
 
 from __future__ import annotations
 
+import math
 from collections import Counter
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from itertools import groupby
 from typing import Protocol
 
 from cutjob.cuts.cutter_choice import Cutters
@@ -27,27 +29,40 @@ from cutjob.layout.layout import Layout
 from cutjob.tolerances import TOLERANCES
 
 _MOST_NAMED = 8  # parts named in a refusal
+# A way by which no more nodes than this are not held is tried with other layouts: so many of them, so many times.
+_FEW_FAULTS, _MOST_NEAR, _MOST_AGAIN = 4, 2, 3
 
 
 class LayOut(Protocol):
     """Lays the job out once."""
 
-    def __call__(self, *, more: MoreRoom | None = None, effort: Effort | None = None) -> Layout:
-        """Return a layout with more room, at another effort than the run's where that is given."""
+    def __call__(self, *, more: MoreRoom | None = None, effort: Effort | None = None, again: int = 0) -> Layout:
+        """Return a layout with more room, at another effort than the run's where that is given; another one each time
+        it is laid out `again`.
+        """
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HeldLayout:
-    """A layout, the cuts of its boards as they are held, and warnings. `room` is what the layout leaves for it."""
+    """A layout, the cuts of its boards as they are held, and warnings. `room` is what the layout leaves for it, and it
+    was laid out `again` so many times.
+    """
 
     layout: Layout
     cuts: JobCuts
+    by: HeldBy
     room: MoreRoom | None = None
+    again: int = 0
 
     @property
     def held(self) -> bool:
         """Whether every board holds together to the last cut."""
         return all(board.good for board in self.cuts.held)
+
+    @property
+    def faults(self) -> float:
+        """How much is not held: nodes, a board without any hold counting as beyond hope."""
+        return sum(math.inf if board.no_hold else len(board.faults) for board in self.cuts.held)
 
 
 def lay_out_held(
@@ -64,33 +79,33 @@ def lay_out_held(
     Raises InputError for what can't be laid out, cut or held, with what would work.
     """
 
-    def tried(by: HeldBy, more: MoreRoom | None, at: Effort | None) -> HeldLayout:
-        layout = lay_out(more=more, effort=at)
-        return HeldLayout(layout=layout, cuts=cut(layout, by), room=more)
+    def tried(by: HeldBy, more: MoreRoom | None, at: Effort | None, again: int = 0) -> HeldLayout:
+        layout = lay_out(more=more, effort=at, again=again)
+        return HeldLayout(layout=layout, cuts=cut(layout, by), by=by, room=more, again=again)
 
     by: HeldBy = job.file.board_held_by
     plain = lay_out()
     thin: ThinWasteError | None = None
     first: HeldLayout | None = None
     try:
-        first = HeldLayout(layout=plain, cuts=cut(plain, by))
+        first = HeldLayout(layout=plain, cuts=cut(plain, by), by=by)
         if first.held:
             return first
     except ThinWasteError as error:
         thin = error
     best: HeldLayout | None = None
-    best_by = by
-    for way_by, more in _ways(job, machine, cutters, by, thin):
-        if best is not None and way_by != best_by:
+    almost: list[HeldLayout] = []
+    for way_by, more, again in _ways_in_turn(_ways(job, machine, cutters, by, thin), almost):
+        if best is not None and (way_by != best.by or _cost(best.layout)[:2] <= _cost(plain)[:2]):
             break  # screws only where no clamps do
         try:
-            found = tried(way_by, more, "quick")
+            found = tried(way_by, more, "quick", again)
         except InputError:
             continue  # there is no room for so much room, or none for screws all the same
-        if found.held and (best is None or _cost(found.layout) < _cost(best.layout)):
-            best, best_by = found, way_by
-            if _cost(best.layout)[:2] <= _cost(plain)[:2]:
-                break
+        if not found.held:
+            almost.append(found)
+        elif best is None or _cost(found.layout) < _cost(best.layout):
+            best = found
     if best is None:
         if first is None and thin is not None:
             raise thin
@@ -99,10 +114,25 @@ def lay_out_held(
     if effort == "quick":
         return best
     try:
-        longer = tried(best_by, best.room, None)
+        longer = tried(best.by, best.room, None, best.again)
     except InputError:
         return best
     return longer if longer.held and _cost(longer.layout) <= _cost(best.layout) else best
+
+
+def _ways_in_turn(
+    ways: Iterable[tuple[HeldBy, MoreRoom | None]], almost: Sequence[HeldLayout]
+) -> Iterator[tuple[HeldBy, MoreRoom | None, int]]:
+    """The ways, those of clamps first; then again those that `almost` held, with other layouts, before the next hold is
+    tried.
+    """
+    for by, group in groupby(ways, key=lambda way: way[0]):
+        for _, more in group:
+            yield by, more, 0
+        near = sorted((one for one in almost if one.by == by and one.faults <= _FEW_FAULTS), key=lambda one: one.faults)
+        for again in range(1, _MOST_AGAIN + 1):
+            for one in near[:_MOST_NEAR]:
+                yield by, one.room, again
 
 
 def _cost(layout: Layout) -> tuple[float, int, float]:

@@ -121,14 +121,14 @@ def make_job(
     units = job.file.units
     with processes(sum(item.count * len(item.build.shaped) for item in items), cores=cores) as executor:
 
-        def lay_out(*, more: MoreRoom | None = None, effort: Effort | None = None) -> Layout:
+        def lay_out(*, more: MoreRoom | None = None, effort: Effort | None = None, again: int = 0) -> Layout:
             with clock.stage(SEARCH_STAGE):
                 return lay_out_job(
                     job,
                     items,
                     machine,
                     cutters,
-                    seed=seed,
+                    seed=seed + again,
                     effort=effort or asked_effort,
                     seconds=seconds if effort is None else None,
                     watch=looking_on,
