@@ -201,10 +201,13 @@ class _Choice:
     def _mine(self, node: int) -> list[int]:
         return [number for number in self.of[node] if number in self.chosen]
 
+    def _other(self, node: int, number: int) -> int:
+        one, two = self.ground.sites[number].joins
+        return two if one == node else one
+
     def _up(self, node: int, number: int) -> bool:
         """Whether a bridge leads nearer to the hold."""
-        one, two = self.ground.sites[number].joins
-        return self.level[two if one == node else one] < self.level[node]
+        return self.level[self._other(node, number)] < self.level[node]
 
     def _point(self, node: int, number: int) -> Point:
         site = self.ground.sites[number]
@@ -221,9 +224,10 @@ class _Choice:
         for part in sorted(self.wanted, key=lambda node: (self.level[node], node)):
             if self.level[part] < _FAR and part not in self._everywhere_held():
                 self._hang(part)
-        for chunk in self.heavy:
-            while chunk not in self._everywhere_held() and len(self._mine(chunk)) < _LEAST:
-                if not self._join(chunk):
+        firm = self._everywhere_held()
+        for chunk in range(len(self.ground.layout.placements), len(self.of)):
+            while chunk not in firm and (chunk in self.heavy or self._mine(chunk)):
+                if sum(self._up(chunk, number) for number in self._mine(chunk)) >= _LEAST or not self._join(chunk):
                     break
         self._no_single()
         self._no_long_chain()
@@ -300,9 +304,9 @@ class _Choice:
 
     def _leads(self, part: int, number: int) -> bool:
         """Whether a bridge stands on a part's outline and leads to the hold without that part, in every window."""
-        if self._counts(part, number):
+        site, other = self.ground.sites[number], self._other(part, number)
+        if self._counts(part, number) and other in self._everywhere_held():
             return True
-        site = self.ground.sites[number]
         at = 0 if site.joins[0] == part else 1
         if at >= len(site.places) or self.ground.loops[site.places[at][0]].outer is None:
             return False
@@ -329,9 +333,14 @@ class _Choice:
         ]
         if not free:
             return False
-        mine = [self._point(chunk, number) for number in self._mine(chunk)]
+        mine = self._mine(chunk)
+        known = {self._other(chunk, number) for number in mine}
+        free = [number for number in free if self._other(chunk, number) not in known] or free
         if mine:
-            apart = _apart(np.array([self._point(chunk, number) for number in free]), mine)
+            apart = _apart(
+                np.array([self._point(chunk, number) for number in free]),
+                [self._point(chunk, number) for number in mine],
+            )
             self._take(free[int(np.argmax(apart))])
         else:
             self._take(min(free, key=lambda number: (self.ground.sites[number].cost, number)))
@@ -422,7 +431,7 @@ class _Choice:
                 faults.append(Fault(node=part, lacks="chain"))
             elif part in single:
                 faults.append(Fault(node=part, lacks="single"))
-            elif not (self._spread(part) or self._spread(part, exact=True)):
+            elif not self._spread(part, exact=True):
                 faults.append(Fault(node=part, lacks="spread"))
         faults += [Fault(node=chunk, lacks="joined") for chunk in self.heavy if now[chunk] == _FAR]
         return faults
