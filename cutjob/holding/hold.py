@@ -151,7 +151,7 @@ def _clamped(board: BoardCuts, ground: Ground, machine: Machine, way_of: Way, ma
         every = _chosen(asked, holds_at([*ends, *more]))
         if every is not None and len(every.faults) < len(best.faults):
             chosen, best = [*ends, *more], every
-            for one in more:  # each that nothing hangs on is taken away again
+            for one in () if every.faults else more:  # each that nothing hangs on is taken away again
                 fewer = [each for each in chosen if each != one]
                 found = _chosen(asked, holds_at(fewer))
                 if found is not None and len(found.faults) <= len(best.faults):

@@ -46,6 +46,7 @@ def ways_to_make_room(
     yield more(clamps=two, gap=width)
     yield more(clamps=two, rail=rail, gap=width / 2)
     yield more(clamps=three, gap=width / 2)
+    yield more(clamps=two, rail=rail, gap=max(0.0, apart - 2 * lead))
     yield more(clamps=two, rail=rail, gap=apart)
 
 
