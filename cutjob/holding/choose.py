@@ -42,7 +42,9 @@ class Wanted:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Fault:
-    """What no choice of bridges gives a node: "joined", "chain", "single" or "spread"."""
+    """What no choice of bridges gives a node: "joined", "chain", "single" or "spread"; "by hand" where a bridge that
+    the job places holds nothing.
+    """
 
     node: int
     lacks: str
@@ -433,6 +435,9 @@ class _Choice:
                 faults.append(Fault(node=part, lacks="single"))
             elif not self._spread(part, exact=True):
                 faults.append(Fault(node=part, lacks="spread"))
+        for number, loop in enumerate(self.ground.loops):
+            if loop.plan is not None and loop.plan.by_hand and len(self.on.get(number, ())) < loop.plan.wanted:
+                faults.append(Fault(node=loop.placement, lacks="by hand"))
         faults += [Fault(node=chunk, lacks="joined") for chunk in self.heavy if now[chunk] == _FAR]
         return faults
 
