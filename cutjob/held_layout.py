@@ -109,8 +109,9 @@ def lay_out_held(
     if best is None:
         if first is None and thin is not None:
             raise thin
-        assert first is not None
-        raise InputError([problem for board in first.cuts.held for problem in _problems(job, board)])
+        # Told of the layout in which the least is not held, that is what the job lacks.
+        nearest = min([*([] if first is None else [first]), *almost], key=lambda one: one.faults)
+        raise InputError([problem for board in nearest.cuts.held for problem in _problems(job, board)])
     if effort == "quick":
         return best
     try:
@@ -179,7 +180,8 @@ def _problems(job: Job, held: Held) -> Iterator[Problem]:
     layout = held.board.layout
     advice = 'give a larger edge_margin or gap, make fewer parts at once, or hold the board with board_held_by = "tape"'
     if held.no_hold:
-        screws = ', or board_held_by = "screws"' if job.machine.screws is not None else ""
+        asked = "board_held_by" in job.file.model_fields_set  # else screws have been tried
+        screws = ' or "screws"' if asked and job.machine.screws is not None else ""
         yield Problem(
             location=layout.board.location,
             place=layout.id,

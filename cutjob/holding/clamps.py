@@ -185,7 +185,10 @@ def room_for_clamps(board: Board, *, clamps: Clamps, count: int, reach: float, b
         area = next((areas[i] for i in order if all(areas[i].distance(one) > clamps.margin for one in chosen)), None)
         if area is not None:
             chosen.append(area)
-    grown = [from_polygon(area.buffer(reach, join_style="mitre")).outline for area in chosen]
+    grown = [
+        from_polygon(area.buffer(reach, join_style="mitre") if reach > TOLERANCES.same_point else area).outline
+        for area in chosen
+    ]
     return replace(
         board,
         keep_outs=(*board.keep_outs, *grown),
