@@ -102,27 +102,31 @@ class _Choice:
 
     def _levels(self, sites: Iterable[int]) -> list[int]:
         """Bridges from each node to the hold, the most over all windows."""
+        numbers = list(sites)
+        most = [0] * len(self.of)
+        for roots in self._roots():
+            most = [max(a, b) for a, b in zip(most, self._levels_from(roots, numbers), strict=True)]
+        return most
+
+    def _levels_from(self, roots: Iterable[int], sites: Iterable[int]) -> list[int]:
         beside: list[list[int]] = [[] for _ in self.of]
         for number in sites:
             one, two = self.ground.sites[number].joins
             beside[one].append(two)
             beside[two].append(one)
-        most = [0] * len(self.of)
-        for roots in self._roots():
-            level = [_FAR] * len(self.of)
-            front = [node for node in roots if node < len(level)]
+        level = [_FAR] * len(self.of)
+        front = [node for node in roots if node < len(level)]
+        for node in front:
+            level[node] = 0
+        while front:
+            ahead = []
             for node in front:
-                level[node] = 0
-            while front:
-                ahead = []
-                for node in front:
-                    for other in beside[node]:
-                        if level[other] == _FAR:
-                            level[other] = level[node] + 1
-                            ahead.append(other)
-                front = ahead
-            most = [max(a, b) for a, b in zip(most, level, strict=True)]
-        return most
+                for other in beside[node]:
+                    if level[other] == _FAR:
+                        level[other] = level[node] + 1
+                        ahead.append(other)
+            front = ahead
+        return level
 
     def _roots(self) -> list[frozenset[int]]:
         return list(dict.fromkeys(frozenset(nodes) for nodes in self.held)) or [frozenset()]
@@ -299,31 +303,33 @@ class _Choice:
 
     def _counts(self, part: int, number: int) -> bool:
         """Whether a bridge stands on a part's outline and leads to what is no farther from the hold than the part."""
+        return self._on_outline(part, number) and self.level[self._other(part, number)] <= self.level[part]
+
+    def _on_outline(self, part: int, number: int) -> bool:
         site = self.ground.sites[number]
         at = 0 if site.joins[0] == part else 1
-        outline = self.ground.loops[site.places[at][0]].outer is not None if at < len(site.places) else False
-        return outline and self.level[site.joins[1 - at]] <= self.level[part]
+        return at < len(site.places) and self.ground.loops[site.places[at][0]].outer is not None
 
-    def _leads(self, part: int, number: int) -> bool:
-        """Whether a bridge stands on a part's outline and leads to the hold without that part, in every window."""
-        site, other = self.ground.sites[number], self._other(part, number)
-        if self._counts(part, number) and other in self._everywhere_held():
-            return True
-        at = 0 if site.joins[0] == part else 1
-        if at >= len(site.places) or self.ground.loops[site.places[at][0]].outer is None:
-            return False
+    def _leading(self, part: int, roots: frozenset[int]) -> list[int]:
+        """The bridges on a part's outline that lead to the hold of a window without that part."""
+        on_outline = [number for number in self._mine(part) if self._on_outline(part, number)]
+        if all(self._other(part, number) in roots for number in on_outline):
+            return on_outline
         others = [each for each in self.chosen if part not in self.ground.sites[each].joins]
-        return self._levels(others)[site.joins[1 - at]] < _FAR
+        level = self._levels_from(roots, others)
+        return [number for number in on_outline if level[self._other(part, number)] < _FAR]
 
-    def _spread(self, part: int, without: int | None = None, *, exact: bool = False) -> bool:
+    def _spread(self, part: int, without: int | None = None) -> bool:
+        """Whether a part's bridges stand on all sides of its centroid, as far as can be said while they are chosen."""
+        return self._is_around(
+            part, [number for number in self._mine(part) if number != without and self._counts(part, number)]
+        )
+
+    def _is_around(self, part: int, numbers: Sequence[int]) -> bool:
         want = self.wanted[part]
-        counts = self._leads if exact else self._counts
-        points = [
-            self._point(part, number) for number in self._mine(part) if number != without and counts(part, number)
-        ]
-        if len(points) < _LEAST:
+        if len(numbers) < _LEAST:
             return False
-        aside = _to_hull(want.centroid, points)
+        aside = _to_hull(want.centroid, [self._point(part, number) for number in numbers])
         return aside is None or math.hypot(*aside) <= _WIDENED * want.width
 
     def _join(self, chunk: int) -> bool:
@@ -433,7 +439,7 @@ class _Choice:
                 faults.append(Fault(node=part, lacks="chain"))
             elif part in single:
                 faults.append(Fault(node=part, lacks="single"))
-            elif not self._spread(part, exact=True):
+            elif not all(self._is_around(part, self._leading(part, roots)) for roots in self._roots()):
                 faults.append(Fault(node=part, lacks="spread"))
         for number, loop in enumerate(self.ground.loops):
             if loop.plan is not None and loop.plan.by_hand and len(self.on.get(number, ())) < loop.plan.wanted:
