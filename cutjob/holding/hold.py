@@ -102,9 +102,9 @@ def _on_bed(board: BoardCuts, machine: Machine) -> Held:
     parts = board.layout.placements
     edge = to_polygon(board.layout.board.outline).exterior
     held = [len(parts) + i for i, chunk in enumerate(ground.chunks) if chunk.distance(edge) < TOLERANCES.acceptance]
-    wanted = {part: _wanted(board, ground, part, machine) for part in _cut_free(ground)}
+    wanted = {part: wanted_of(board, ground, part, machine) for part in _cut_free(ground)}
     chosen = choose(ground, held=[held], wanted=wanted, heavy=(), clear=machine.cutting.lead)
-    made = _made(board, ground, chosen, (), Way(by="clamps")).board
+    made = bridged(board, ground, chosen, (), Way(by="clamps")).board
     lacking = sorted({fault.node + 1 for fault in chosen.faults if fault.node < len(parts)})
     warnings = (
         [f"parts {', '.join(map(str, lacking))} have too few tabs, or none: they may tip and be hit by the head"]
@@ -158,7 +158,7 @@ def _clamped(board: BoardCuts, ground: Ground, machine: Machine, way_of: Way, ma
                     chosen, best = fewer, found
     holds = holds_at(chosen)
     clamped = replace(board, layout=replace(layout, board=with_clamps(layout.board, holds)))
-    return _made(clamped, ground, best, holds, way_of, lead=machine.cutting.lead)
+    return bridged(clamped, ground, best, holds, way_of, lead=machine.cutting.lead)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -180,7 +180,7 @@ def _asked(board: BoardCuts, ground: Ground, machine: Machine) -> _Asked:
         board=board,
         ground=ground,
         nodes=(*parts, *ground.chunks),
-        wanted={part: _wanted(board, ground, part, machine) for part in freed},
+        wanted={part: wanted_of(board, ground, part, machine) for part in freed},
         heavy=tuple(
             len(parts) + i
             for i, chunk in enumerate(ground.chunks)
@@ -215,7 +215,7 @@ def _chosen(asked: _Asked, holds: Sequence[Hold]) -> Chosen | None:
 def _with_bridges(board: BoardCuts, ground: Ground, holds: Sequence[Hold], machine: Machine, way_of: Way) -> Held:
     """The board with bridges for its holds."""
     chosen = _chosen(_asked(board, ground, machine), holds)
-    return _made(board, ground, chosen, holds, way_of, lead=machine.cutting.lead)
+    return bridged(board, ground, chosen, holds, way_of, lead=machine.cutting.lead)
 
 
 def _cut_free(ground: Ground) -> list[int]:
@@ -223,7 +223,7 @@ def _cut_free(ground: Ground) -> list[int]:
     return sorted({loop.placement for loop in ground.loops if loop.outer is not None})
 
 
-def _wanted(board: BoardCuts, ground: Ground, part: int, machine: Machine) -> Wanted:
+def wanted_of(board: BoardCuts, ground: Ground, part: int, machine: Machine) -> Wanted:
     polygon = board.layout.placements[part].polygon
     box = shapely.minimum_rotated_rectangle(polygon)
     corners = shapely.get_coordinates(box)
@@ -259,10 +259,10 @@ def forces() -> dict[str, float]:
     return {name: float(value) for name, value in tomllib.loads(text).items()}
 
 
-def _made(
+def bridged(
     board: BoardCuts, ground: Ground, chosen: Chosen | None, holds: Sequence[Hold], way_of: Way, *, lead: float = 0.0
 ) -> Held:
-    """The loops with their bridges, and the board's holding."""
+    """Return the board with the bridges chosen on its loops, and its holding; without any hold where none was found."""
     if chosen is None:
         return Held(board=board, no_hold=True)
     layout = board.layout

@@ -108,4 +108,4 @@ def test_openings_no_saw_gets_into_are_told(tmp_path: Path) -> None:
         job.write_text(order.format(machine=machine), encoding="utf-8")
         told[machine] = " ".join(make_job(job, out=tmp_path / machine, effort="quick").plan["warnings"])
     assert "drill a way in" in told["bandsaw"]
-    assert "comes loose" in told["bench-router"]
+    assert "loose" not in told["bench-router"]  # it hangs on its part by bridges

@@ -130,13 +130,22 @@ def test_marks_come_first_with_their_depth_or_the_profiles() -> None:
     assert isinstance(found.cuts.inner[-1], HoleCut)
 
 
-def test_sites_for_tabs_only_where_a_router_has_tabs() -> None:
+def test_sites_for_tabs_only_where_the_machine_has_tabs() -> None:
     part = shaped(rectangle(200, 100))
     assert cut(part).sites is not None
     bare = router().model_copy(update={"tabs": None})
+    assert cut_part(part, cutters=alone(), machine=bare, stock=stock_of()).sites is None
     laser = router().model_copy(update={"kind": "laser"})
-    for machine in (bare, laser):
-        assert cut_part(part, cutters=alone(), machine=machine, stock=stock_of()).sites is None
+    assert cut_part(part, cutters=alone(), machine=laser, stock=stock_of()).sites is not None
+
+
+def test_sites_on_inside_cuts_of_large_plugs_only() -> None:
+    part = shaped(rectangle(200, 100), circle((50, 50), 35), circle((150, 50), 12))
+    found = cut(part)
+    (number, sites) = found.plugs[0]
+    assert len(found.plugs) == 1
+    assert found.cuts.inner[number].path.length == pytest.approx(2 * math.pi * 32)  # type: ignore[union-attr]
+    assert sites.wanted >= 2
 
 
 @pytest.mark.parametrize("mirrored", [False, True])

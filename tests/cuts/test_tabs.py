@@ -11,7 +11,6 @@ from hypothesis import strategies as st
 
 from cutjob.cuts.tabs import (
     TabSites,
-    choose_sites,
     corners_of,
     gentle_stretches,
     mirrored,
@@ -111,28 +110,6 @@ def test_sites_of_a_mirrored_part() -> None:
     plan = TabSites(wanted=2, width=6, height=3, span=12, sites=((0.0, 1), (10.0, 0), (70.0, 2)))
     assert mirrored(plan, length=100.0).sites == ((0.0, 1), (30.0, 2), (90.0, 0))
     assert mirrored(mirrored(plan, length=100.0), length=100.0) == plan
-
-
-@given(
-    st.lists(st.tuples(st.floats(0, 199.9), st.integers(0, 3)), max_size=30),
-    st.integers(1, 6),
-    st.floats(1, 60),
-    st.lists(st.floats(0, 199.9), max_size=3),
-)
-def test_chosen_sites_keep_apart(sites: list[tuple[float, int]], wanted: int, apart: float, taken: list[float]) -> None:
-    chosen = choose_sites(sites, length=200.0, wanted=wanted, apart=apart, taken=taken)
-    assert len(chosen) <= wanted
-    assert chosen == sorted(chosen)
-    assert set(chosen) <= {site for site, _ in sites}
-    for index, site in enumerate(chosen):
-        others = [*chosen[:index], *chosen[index + 1 :], *taken]
-        assert all(way(site, other, 200.0) >= apart for other in others)
-
-
-def test_gentle_sites_come_first() -> None:
-    sites = [(10.0, 1), (50.0, 0), (100.0, 1), (150.0, 0)]
-    assert choose_sites(sites, length=200.0, wanted=2, apart=20, taken=[]) == [50.0, 150.0]
-    assert choose_sites(sites, length=200.0, wanted=2, apart=20, taken=[45.0]) == [100.0, 150.0]
 
 
 @given(st.floats(0, 300), st.floats(0, 300))
