@@ -5,6 +5,7 @@ from __future__ import annotations
 import importlib.resources
 import math
 import tomllib
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cache
@@ -105,12 +106,11 @@ def _on_bed(board: BoardCuts, machine: Machine) -> Held:
     wanted = {part: wanted_of(board, ground, part, machine) for part in _cut_free(ground)}
     chosen = choose(ground, held=[held], wanted=wanted, heavy=(), clear=machine.cutting.lead)
     made = bridged(board, ground, chosen, (), Way(by="clamps")).board
-    lacking = sorted({fault.node + 1 for fault in chosen.faults if fault.node < len(parts)})
-    warnings = (
-        [f"parts {', '.join(map(str, lacking))} have too few tabs, or none: they may tip and be hit by the head"]
-        if lacking
-        else []
-    )
+    count = Counter(node for number in chosen.sites for node in ground.sites[number].joins)
+    lacking = [str(part + 1) for part in wanted if count[part] < 2]
+    warnings = []
+    if lacking:
+        warnings.append(f"parts {', '.join(lacking)} have one tab or none: they may tip and be hit by the head")
     layout = replace(made.layout, holding=None)
     return Held(board=replace(made, layout=layout, warnings=(*made.warnings, *warnings)))
 
@@ -224,6 +224,7 @@ def _cut_free(ground: Ground) -> list[int]:
 
 
 def wanted_of(board: BoardCuts, ground: Ground, part: int, machine: Machine) -> Wanted:
+    """Return what a placement asks of its bridges: as many as its length, its weight and the cutter's force ask for."""
     polygon = board.layout.placements[part].polygon
     box = shapely.minimum_rotated_rectangle(polygon)
     corners = shapely.get_coordinates(box)
