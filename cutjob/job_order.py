@@ -60,7 +60,19 @@ def cutters_for(job: Job, items: Sequence[Item]) -> Cutters:
     if isinstance(through, list):
         raise InputError(through)
     parts = [part for item in items for part in item.build.shaped]
-    return choose_cutters(through, job.machine, job.boards, numbers=job.file.cutter or (), parts=parts)
+    by_tabs = (
+        job.machine.kind == "router"
+        and job.file.parts_held_by == "tabs"
+        and job.file.board_held_by in ("clamps", "screws")
+    )
+    return choose_cutters(
+        through,
+        job.machine,
+        job.boards,
+        numbers=job.file.cutter or (),
+        parts=parts,
+        tabs=job.machine.tabs if by_tabs else None,
+    )
 
 
 def _through(job: Job) -> tuple[Cutter, ...] | list[Problem]:

@@ -9,9 +9,10 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
 from cutjob.cuts.reach import rests
+from cutjob.cuts.tabs import leaves_room
 from cutjob.geometry.contour import Contour, Region, polyline
 from cutjob.geometry.segment import Arc
-from cutjob.job.machine import Cutter, Machine
+from cutjob.job.machine import Cutter, Machine, Tabs
 from cutjob.job.stock import Board
 from cutjob.parts.part import ShapedPart
 from cutjob.tolerances import TOLERANCES
@@ -79,12 +80,13 @@ def choose_cutters(
     *,
     numbers: Sequence[int],
     parts: Sequence[ShapedPart],
+    tabs: Tabs | None = None,
 ) -> Cutters:
     """Return the cutters of a job. `through` are those that may go round its parts, at least one, and `numbers` those
     the job names (none: any).
 
     Of several in `through` the largest that reaches every detail of the outlines is taken, or where none does, the
-    smallest.
+    smallest; and where parts are held by `tabs`, one that leaves room for these on every part, if any does.
     """
     materials = {board.material for board in boards}
     usable = [
@@ -95,7 +97,7 @@ def choose_cutters(
     ranked = sorted(through, key=lambda cutter: (-cutter.diameter, through.index(cutter)))
     outline = ranked[0]
     if len(ranked) > 1:
-        outline = _reaching_all(ranked, parts)
+        outline = _reaching_all(ranked, parts, tabs)
     if outline not in usable:
         usable.append(outline)
     usable.sort(key=lambda cutter: (-cutter.diameter, cutter is not outline, cutter.number))
@@ -103,13 +105,16 @@ def choose_cutters(
     return Cutters(outline=outline, usable=tuple(usable), changer=changer)
 
 
-def _reaching_all(ranked: Sequence[Cutter], parts: Sequence[ShapedPart]) -> Cutter:
+def _reaching_all(ranked: Sequence[Cutter], parts: Sequence[ShapedPart], tabs: Tabs | None) -> Cutter:
     """The largest cutter that reaches every detail of the outlines; a part is looked at by ever smaller ones only."""
     place = 0
     outlines = dict.fromkeys(part.region.outline for part in parts)
     for outline in outlines:
         while place < len(ranked) - 1 and not _reaches(Region(outline), ranked[place].radius, ranked[-1].radius):
             place += 1
+        if tabs is not None and not leaves_room(outline, tabs=tabs, cutter_radius=ranked[place].radius):
+            smaller = (n for n in range(place + 1, len(ranked)))
+            place = next((n for n in smaller if leaves_room(outline, tabs=tabs, cutter_radius=ranked[n].radius)), place)
     return ranked[place]
 
 

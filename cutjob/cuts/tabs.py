@@ -15,6 +15,7 @@ import shapely
 from cutjob.cuts.wood_weight import part_grams
 from cutjob.geometry.contour import Contour
 from cutjob.geometry.nearest import NearestSegment
+from cutjob.geometry.offset import offset
 from cutjob.geometry.polygons import to_polygon
 from cutjob.geometry.ruler import Ruler
 from cutjob.geometry.segment import Line, Point, Segment, distance
@@ -28,6 +29,8 @@ _CORNER = 0.02
 _SLIGHT = 0.05
 # An edge whose direction has less than this share along the grain (60 degrees off it and more) is end grain.
 _END_GRAIN = 0.5
+# With sites on so many of a path's eighths a part finds bridges on all sides.
+_ENOUGH, _SEVERAL = 5, 3
 # Ramps want an edge this many cutter radii or more in radius, where they are as long on the part as on the path.
 _EVEN = 20.0
 
@@ -94,17 +97,16 @@ def tab_sites(
             by_hand=True,
         )
     sites: dict[float, int] = {}
-    for level, (bound, turned) in enumerate(_bounds(tabs.gentle_radius, tightest)):
-        found = corners if turned == _CORNER else corners_of(path.segments, more_than=turned)
-        for first, last in gentle_stretches(ruler, found, bound):
-            # Half a bridge's width stays clear of the corners and tight curves at both ends.
-            clear = 0.0 if last - first >= ruler.length else span / 2 + width / 2
-            for site in _spread(first + clear, last - clear, step=span / 3):
-                sites.setdefault(round(site % ruler.length, 3), level)
-    for site in set(sites).difference(
-        _off_pockets(list(sites), ruler, part, deepest=thickness - height, near=span / 2 + 2 * cutter_radius)
-    ):
-        del sites[site]
+    # Where edges are too short for bridges on all sides of the part, narrower ones may find places on more of them.
+    for narrower in dict.fromkeys((width, max(width * 3 / 4, tabs.width / 2), tabs.width / 2)):
+        span_there = narrower + 2 * cutter_radius
+        there = _sites_of(ruler, path, narrower, span_there, gentle=tabs.gentle_radius, cutter_radius=cutter_radius)
+        near = span_there / 2 + 2 * cutter_radius
+        kept = _off_pockets(list(there), ruler, part, deepest=thickness - height, near=near)
+        if not sites or _stretches_with(kept, ruler.length) > _stretches_with(list(sites), ruler.length):
+            sites, width, span = {site: there[site] for site in kept}, narrower, span_there
+        if _stretches_with(list(sites), ruler.length) >= _ENOUGH:
+            break
     run = 0.0 if tabs.ramp_degrees is None else (height + overcut) / math.tan(math.radians(tabs.ramp_degrees))
     even = gentle_stretches(ruler, corners, max(tabs.gentle_radius, _EVEN * cutter_radius)) if run and sites else []
     clear = span / 2 + width / 2 + run
@@ -119,6 +121,36 @@ def tab_sites(
         run=run,
         ramped=ramped,
     )
+
+
+def leaves_room(outline: Contour, *, tabs: Tabs, cutter_radius: float) -> bool:
+    """Whether bridges, narrow ones if need be, find places on several sides of a part that a cutter goes round."""
+    paths = sorted(offset(outline, cutter_radius), key=lambda path: -abs(path.signed_area))
+    if not paths:
+        return False
+    width, ruler = tabs.width / 2, Ruler(paths[0].segments)
+    span = width + 2 * cutter_radius
+    sites = _sites_of(ruler, paths[0], width, span, gentle=tabs.gentle_radius, cutter_radius=cutter_radius)
+    return _stretches_with(list(sites), ruler.length) >= _SEVERAL
+
+
+def _sites_of(
+    ruler: Ruler, path: Contour, width: float, span: float, *, gentle: float, cutter_radius: float
+) -> dict[float, int]:
+    """Where bridges of a width may stand on a path, and on what level."""
+    sites: dict[float, int] = {}
+    for level, (bound, turned) in enumerate(_bounds(gentle, max(span / 4, 2 * cutter_radius))):
+        for first, last in gentle_stretches(ruler, corners_of(path.segments, more_than=turned), bound):
+            # Half a bridge's width stays clear of the corners and tight curves at both ends.
+            clear = 0.0 if last - first >= ruler.length else span / 2 + width / 2
+            for site in _spread(first + clear, last - clear, step=span / 3):
+                sites.setdefault(round(site % ruler.length, 3), level)
+    return sites
+
+
+def _stretches_with(sites: list[float], length: float) -> int:
+    """On how many of the eighths of a path there are sites."""
+    return len({int(site / length * 8) % 8 for site in sites})
 
 
 def _bounds(gentle: float, tightest: float) -> list[tuple[float, float]]:
