@@ -5,6 +5,7 @@ from __future__ import annotations
 import multiprocessing
 import pickle
 from concurrent.futures import ProcessPoolExecutor
+from dataclasses import replace
 
 import pytest
 
@@ -17,6 +18,7 @@ from cutjob.geometry.segment import Arc, Line
 from cutjob.geometry.transform import Transform
 from cutjob.job.machine import Machine
 from cutjob.job.read_machine import read_machine
+from cutjob.layout.held import Holding
 from cutjob.parts.part import Hole, Pocket, ShapedPart
 from cutjob.program.moves import Move
 from tests.benchmarks.scale import sheets
@@ -41,7 +43,8 @@ def written(finished: Finished) -> tuple[object, ...]:
 
 def test_processes_change_nothing(machine: Machine) -> None:
     first, second = sheets(UNEVEN), sheets(12, seed=2)
-    layouts = [*second, *first]  # the smaller board comes first and is started last
+    # The smaller board comes first and is started last.
+    layouts = [replace(layout, holding=Holding(by="tape")) for layout in (*second, *first)]
     cutter = machine.cutter[0]
     only = Cutters(outline=cutter, usable=(cutter,), changer=True)
     options = {"cutters": only, "machine": machine, "gap": 8.0, "units": "mm", "locations": {}}

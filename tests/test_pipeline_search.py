@@ -53,7 +53,9 @@ def searched(folder: Path, watch: Watch | None, seconds: float | None = None) ->
 def test_an_onlooker_is_told_and_may_stop(tmp_path: Path) -> None:
     patient, hasty = Onlooker(), Onlooker(stops=True)
     assert searched(tmp_path, patient) == {"seed": 0, "effort": "quick", "stopped": False, "clock_decided": False}
-    assert len(patient.told) == 100
+    # Once for every hundredth of each layout it takes until one is held.
+    assert len(patient.told) % 100 == 0
+    assert len(patient.told) >= 100
     assert searched(tmp_path, hasty) == {"seed": 0, "effort": "quick", "stopped": True, "clock_decided": True}
     assert len(hasty.told) == 1
 

@@ -74,6 +74,6 @@ def test_a_job_with_a_clamp_says_so_in_its_plan_and_its_file(tmp_path):
     )
     made = make_job(job, out=tmp_path / "out", effort="quick")
     assert made.proof.passed
-    [told] = [warning for warning in made.plan["warnings"] if "clamp" in warning]
-    assert told.startswith('board "end cut": keep-out (clamp): air moves pass over it 8 mm above the stock')
-    assert "Keep-outs: 1 place on the board, never cut." in made.files["board-01.nc"].decode("ascii")
+    [warning] = [warning for warning in made.plan["warnings"] if "clamp" in warning]
+    assert warning.startswith('board "end cut": keep-out (clamp): air moves pass over it 8 mm above the stock')
+    assert "Held by: 1 clamp on the waste" in made.files["board-01.nc"].decode("ascii")

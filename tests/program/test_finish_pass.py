@@ -22,10 +22,13 @@ from tests.program.makers import segments_of
 FINISH = 0.4
 
 
-def outline_step(contour: Contour, *holes: Contour, op: str = "outside cut") -> tuple[Step, shapely.Polygon]:
+def outline_step(
+    contour: Contour, *holes: Contour, op: str = "outside cut", tabs: tuple[tuple[float, float], ...] = ()
+) -> tuple[Step, shapely.Polygon]:
     machine = router(cutting={"finish": FINISH})
     layout = layout_of((shaped(contour, *holes), Transform(x=40, y=40)), thickness=12.0)
     (board,), _ = cut_layouts([layout], cutters=alone(), machine=machine, gap=8.0, units="mm", locations={})
+    board = tabbed_board(board, {0: tabs}, height=3.0) if tabs else board
     (program,) = programs_of(board, machine=machine)
     (step,) = [step for step in program.steps if step.op == op]
     return step, layout.placements[0].polygon
@@ -59,7 +62,7 @@ def test_one_round_at_full_depth(contour: Contour, holes: tuple[Contour, ...], o
 
 
 def test_all_its_wood_is_gone_but_the_tabs() -> None:
-    step, part = outline_step(rectangle(120, 60))
+    step, part = outline_step(rectangle(120, 60), tabs=((100.0, 40.0), (100.0, 100.0)))
     deep = [
         shapely.LineString([segment.start, *segment.chords(1e-4)]).buffer(3.0, quad_segs=64)
         for segment, z0, z1 in segments_of(step.moves, (step.moves[0].x, step.moves[0].y))
