@@ -25,6 +25,7 @@ from cutjob.finish import Order, finish_boards, joined, processes
 from cutjob.geometry.contour import Contour, Region, circle, polyline
 from cutjob.geometry.segment import arc_through_bulge
 from cutjob.geometry.transform import Transform
+from cutjob.holding.hold import hold_board
 from cutjob.job.model import BoardStock
 from cutjob.job.read_machine import read_machine
 from cutjob.job.stock import Board, board_of
@@ -106,6 +107,10 @@ def run(count: int) -> dict[str, float]:
                 layouts, cutters=cutters, machine=machine, gap=8.0, units="mm", locations={}, executor=executor
             ),
         )
+        held = timed("holding", lambda: [hold_board(board, machine=machine, by="clamps") for board in cuts])
+        if not all(each.good for each in held):
+            raise SystemExit("the boards are not held")
+        cuts = [each.board for each in held]
         order = Order(title="scale", units="mm", machine=machine, boards=len(cuts))
         finished = timed("boards", lambda: finish_boards(cuts, order, executor=executor))
     report = joined([board.proof for board in finished])
