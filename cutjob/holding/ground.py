@@ -301,6 +301,8 @@ class _Search:
         off = min(((way(site, there, there_on.ruler.length), cost) for site, cost in two.sites), default=(np.inf, 0))
         if off[0] > min(two.span / 6, _room(two, width)):
             return None
+        if _uneven(there_on, two, np.array([there]))[0]:
+            return None
         strip = _strip(point, (ox, oy), (dx, dy), width)
         if any(each not in (number, other) for each in self._slots.query(strip, predicate="intersects").tolist()):
             return None

@@ -15,6 +15,7 @@ from cutjob.cuts.part_cuts import cut_part
 from cutjob.cuts.tabs import TabSites, along_nearest
 from cutjob.geometry.contour import Contour, circle, polyline, rectangle
 from cutjob.geometry.nearest import NearestSegment
+from cutjob.geometry.offset import offset
 from cutjob.geometry.polygons import to_polygon
 from cutjob.geometry.ruler import Ruler
 from cutjob.geometry.segment import Line, arc_through_bulge
@@ -254,3 +255,16 @@ def test_plugs_are_chunks_and_small_chips_are_not() -> None:
     ring = shaped(circle((0, 0), 80), circle((0, 0), 40), circle((60, 0), 8))
     ground = look_at(cut(layout_of((ring, Transform(x=200, y=150)))))
     assert [round(chunk.area) for chunk in ground.chunks[1:]] == [pytest.approx(math.pi * 34**2, rel=0.01)]
+
+
+def test_no_shared_bridge_stands_where_the_neighbours_edge_turns_round() -> None:
+    """Its middle there would lie aside of the middle of the neighbour's path, as it would on a site of its own."""
+    long = shaped(rectangle(160, 40))
+    # A rectangle of 70 x 40 mm with corners of 6.35 mm: a smaller one grown by that.
+    rounded = shaped(offset(Transform(x=6.35, y=6.35).contour(rectangle(70 - 12.7, 40 - 12.7)), 6.35)[0])
+    board = cut(layout_of((long, Transform(x=20, y=20)), (rounded, Transform(x=45, y=68)), width=140))
+    shared = [site for site in look_at(board).sites if site.joins in ((0, 1), (1, 0))]
+    assert shared
+    for site in shared:
+        x, _ = site.ends[site.joins.index(1)]
+        assert 45 + 6.35 + 2.0 <= x <= 45 + 70 - 6.35 - 2.0
