@@ -41,7 +41,7 @@ def nothing_in_place(program: ExpectedProgram, reading: Reading, machine: Machin
 def _wanted(goals: Goals, board: BoardLayout) -> Curves:
     """Everything on a board that some cut is to run along: contours and marks, letters, holes of screws and pins."""
     strokes = [segment for lettering in board.lettering for path in lettering.paths for segment in path]
-    holes = [(down.at, down.diameter / 2) for down in board.hold_downs]
+    holes = [(down.at, radius) for down in board.hold_downs for radius in (down.diameter / 2, 0.0)]
     holes += [(at, 0.0) for window in board.windows for at in window.holes]
     columns = np.array([(*at, radius) for at, radius in holes], dtype=float).reshape(-1, 3)
     return join([goals.curves, from_segments(strokes), circles(*columns.T)])
@@ -49,7 +49,9 @@ def _wanted(goals: Goals, board: BoardLayout) -> Curves:
 
 def _share_beside(tracks: Tracks, wanted: Curves) -> float:
     """The share of all cuts, by their length, whose middle lies beside a curve by the cutter's radius, or on one."""
-    length = tracks.curves.length
+    curves = tracks.curves
+    # What is drilled goes straight down: along the board it has no length.
+    length = np.hypot(curves.length, curves.z1 - curves.z0)
     x, y = tracks.curves.at(np.full(len(tracks), 0.5))
     place, row = Finder(wanted).around(x, y, tracks.radius + _ALONG)
     apart = point_distance(x[place], y[place], wanted.take(row))[0]

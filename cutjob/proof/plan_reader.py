@@ -1,9 +1,8 @@
-"""What plan.json says about one file, as values the sweep takes: its board, cutters, zero, heights and tabs. mm."""
+"""What plan.json says about the files of a board, as values the sweep takes: cutters, zero, heights and tabs. mm."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Any
 
 from cutjob.errors import InputError, Problem
@@ -17,17 +16,11 @@ from cutjob.tolerances import TOLERANCES
 _MOST_NAMED = 4
 
 
-@dataclass(frozen=True, slots=True)
-class PlannedProgram:
-    """A file as planned, and whether its board takes other files too."""
+def planned_programs(plan: Mapping[str, Any], file: str, machine: Machine) -> tuple[ExpectedProgram, ...]:
+    """Return what the plan says about all files of the board that `file` cuts, in the order to run them.
 
-    program: ExpectedProgram
-    one_of_several: bool
-
-
-def planned_program(plan: Mapping[str, Any], file: str, machine: Machine) -> PlannedProgram:
-    """Return what the plan says about `file`. Raises InputError with the place in the plan, and for a plan that was
-    made for another machine or doesn't name the file.
+    Raises InputError with the place in the plan, and for a plan that was made for another machine or doesn't name the
+    file.
     """
     root = PlanData(plan)
     made_for = root.get("machine")
@@ -42,18 +35,22 @@ def planned_program(plan: Mapping[str, Any], file: str, machine: Machine) -> Pla
     named: list[str] = []
     for board in root["boards"].each():
         programs = board.several("programs")
-        for program in programs:
-            named.append(program["file"].text())
-            if named[-1] == file:
-                if machine.kind == "router" and isinstance(board.data, Mapping) and "held_by" not in board.data:
-                    raise _made_earlier(board)
-                # A board cut in several windows or with several cutters has several files.
-                return PlannedProgram(_program(program, planned_layout(board), file, machine), len(programs) > 1)
-    shown = ", ".join(named[:_MOST_NAMED]) + (" and others" if len(named) > _MOST_NAMED else "")
+        names = [program["file"].text() for program in programs]
+        named += names
+        if file not in names:
+            continue
+        twice = next((one for one in programs if names.count(one["file"].text()) > 1), None)
+        if twice is not None:
+            raise twice["file"].fail(f"stands for two files of the board: {shown(twice['file'].data)}")
+        if machine.kind == "router" and isinstance(board.data, Mapping) and "held_by" not in board.data:
+            raise _made_earlier(board)
+        layout = planned_layout(board)
+        return tuple(_program(one, layout, name, machine) for one, name in zip(programs, names, strict=True))
+    listed = ", ".join(named[:_MOST_NAMED]) + (" and others" if len(named) > _MOST_NAMED else "")
     raise InputError(
         Problem(
             place=root.place,
-            message=f"doesn't name the file {file}" + (f"; it is that of {shown}" if named else ""),
+            message=f"doesn't name the file {file}" + (f"; it is that of {listed}" if named else ""),
             advice="give the plan.json of the folder the file was made in",
         )
     )
