@@ -10,6 +10,7 @@ from cutjob.job.machine import Cutter, Machine
 from cutjob.layout.layout import BoardLayout
 from cutjob.proof.expect import ExpectedProgram, ExpectedTab
 from cutjob.proof.plan_data import PlanData, shown
+from cutjob.proof.plan_faults import plan_faults, schema_fault
 from cutjob.proof.plan_layout import planned_layout
 from cutjob.tolerances import TOLERANCES
 
@@ -23,6 +24,9 @@ def planned_programs(plan: Mapping[str, Any], file: str, machine: Machine) -> tu
     file.
     """
     root = PlanData(plan)
+    wrong = schema_fault(root)
+    if wrong is not None:
+        raise InputError(wrong)
     made_for = root.get("machine")
     if made_for is not None and made_for.text() != machine.name:
         raise InputError(
@@ -45,6 +49,9 @@ def planned_programs(plan: Mapping[str, Any], file: str, machine: Machine) -> tu
         if machine.kind == "router" and isinstance(board.data, Mapping) and "held_by" not in board.data:
             raise _made_earlier(board)
         layout = planned_layout(board)
+        faults = plan_faults(root, board, layout, machine)
+        if faults:
+            raise InputError(faults)
         return tuple(_program(one, layout, name, machine) for one, name in zip(programs, names, strict=True))
     listed = ", ".join(named[:_MOST_NAMED]) + (" and others" if len(named) > _MOST_NAMED else "")
     raise InputError(

@@ -159,7 +159,7 @@ def test_a_plan_with_screws_lettering_windows_and_cutters() -> None:
 def test_the_layout_of_a_plan_is_read_back_as_it_was() -> None:
     data = full_plan()
     floor = {"op": "pocket", "depth": 3.0, "outline": [[60, 40], [80, 40], [80, 60], [60, 60]],
-             "islands": [[[65, 45], [70, 45], [70, 50]]]}  # fmt: skip
+             "islands": [[[65, 45], [70, 50], [70, 45]]]}  # fmt: skip
     counterbored = [
         {"op": "bore", "depth": 4.0, "at": [100.0, 40.0], "diameter": 14.0},
         {"op": "drill", "depth": None, "at": [100.0, 40.0], "diameter": 6.0},
@@ -390,7 +390,7 @@ def held_plan() -> dict[str, Any]:
     data = plan()
     areas = [[[2, 2], [22, 2], [22, 18], [2, 18]], [[190, 2], [218, 2], [218, 18], [190, 18]]]
     holds = [{"window": None, "area": area, "height": 4.0} for area in areas]
-    data["boards"][0].update(held_by="clamps", holds=holds)
+    data["boards"][0].update(held_by="clamps", holds=holds, keep_out=areas, keep_out_heights=[4.0, 4.0])
     data["boards"][0]["placements"][0]["bridges_to_hold"] = 1
     return data
 
