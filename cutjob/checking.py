@@ -168,7 +168,7 @@ def _examined(board: _Board, given: Mapping[str, bytes], machine: Machine, plan:
     """A board judged with all of its files that are there."""
     files = {str(file): given[str(file)] if str(file) in given else _bytes(file) for file in board.files}
     try:
-        return examine_board(files, machine=machine, plan=board.plan)
+        return examine_board(files, machine=machine, plan=board.plan, comments_required=True)
     except InputError as error:
         raise InputError([_in_plan(problem, plan) for problem in error.problems]) from None
 

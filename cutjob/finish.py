@@ -270,7 +270,9 @@ def prove_board(
     """Read one board's written files back and compare them with its parts."""
     expected = [_expected(program, layout, machine) for program in programs if program.file in files]
     drawings = [] if drawing is None else [ExpectedDrawing(file=drawing.file, board=layout, offset=drawing.offset)]
-    return prove(files, programs=expected, drawings=drawings, machine=machine, holding_required=True)
+    return prove(
+        files, programs=expected, drawings=drawings, machine=machine, holding_required=True, comments_required=True
+    )
 
 
 def _expected(program: Program, layout: BoardLayout, machine: Machine) -> ExpectedProgram:

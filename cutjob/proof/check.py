@@ -12,6 +12,7 @@ from typing import Any
 
 from cutjob.errors import InputError, Location, Problem
 from cutjob.job.machine import Cutter, Machine
+from cutjob.proof.comment_rules import judge_comments, odd_comments
 from cutjob.proof.expect import ExpectedProgram
 from cutjob.proof.finding import Finding, ProofReport
 from cutjob.proof.heights import with_heights
@@ -69,15 +70,18 @@ def examine_program(
     _reads_gcode(machine)
     standing = _from_elsewhere(machine, told or Told())
     reading = _read(data, name)
-    report = _report(judge_rules(replace(standing, reading=reading)))
+    report = _report([*judge_rules(replace(standing, reading=reading)), *odd_comments(data, name, "warning")])
     return Checked(report=report, readings=(reading,), programs=(), not_judged=_not_judged(standing, reading))
 
 
-def examine_board(files: Mapping[str, bytes], *, machine: Machine, plan: Mapping[str, Any]) -> Checked:
+def examine_board(
+    files: Mapping[str, bytes], *, machine: Machine, plan: Mapping[str, Any], comments_required: bool = False
+) -> Checked:
     """Return what is wrong with the files of one board, by their paths, in the order in which the plan runs them.
 
     What files that are not among them cut is no fault of these, and a cut that goes deep in one go is only warned of
-    where one of them, run before, may have made room for it; what could not be judged says so.
+    where one of them, run before, may have made room for it; what could not be judged says so. Where
+    `comments_required`, the opening of every file must say all that a file of this program says.
     Raises InputError for a file that is no program, when the plan doesn't name a file, is another job's or not a plan,
     and for a machine that reads no G-code.
     """
@@ -85,12 +89,18 @@ def examine_board(files: Mapping[str, bytes], *, machine: Machine, plan: Mapping
     paths = {PurePath(path).name: path for path in files}
     planned = planned_programs(plan, next(iter(paths)), machine)
     programs = tuple(replace(one, file=paths[one.file]) for one in planned if one.file in paths)
+    by_path = {paths[one.file]: one for one in planned if one.file in paths}
     absent = tuple(one for one in planned if one.file not in paths)
     readings = tuple(_read(files[program.file], program.file) for program in programs)
     findings = [
         finding
         for program, reading in zip(programs, readings, strict=True)
-        for finding in judge_rules(standing_of(program, reading, machine))
+        for finding in (
+            *judge_rules(standing_of(program, reading, machine)),
+            *judge_comments(
+                files[program.file], reading, by_path[program.file], planned, machine, required=comments_required
+            ),
+        )
     ]
     not_judged = [text for reading in readings for text in _unreadable(reading, named=len(planned) > 1)]
     if not_judged:
@@ -111,7 +121,12 @@ def examine_board(files: Mapping[str, bytes], *, machine: Machine, plan: Mapping
     placed = with_heights(swept.findings, programs, readings)
     kept = [finding for one in placed if (finding := _alone(one, planned, absent)) is not None]
     report = ProofReport(findings=(*findings, *kept), worst_gouge=swept.worst_gouge, worst_left=swept.worst_left)
-    return Checked(report=report, readings=readings, programs=programs, not_judged=_left_out(planned, absent))
+    return Checked(
+        report=report,
+        readings=readings,
+        programs=programs,
+        not_judged=(*_left_out(planned, absent), *_without_comments(machine)),
+    )
 
 
 def _reads_gcode(machine: Machine) -> None:
@@ -217,6 +232,13 @@ def _left_out(planned: Sequence[ExpectedProgram], absent: Sequence[ExpectedProgr
         names = _listed([one.file for one in before])
         without.append(f"whether {names} made room for cuts that go deep in one pass: these are warnings only")
     return tuple(without)
+
+
+def _without_comments(machine: Machine) -> tuple[str, ...]:
+    """That a file without comments says nothing to whoever runs it."""
+    if machine.controller.comments != "none":
+        return ()
+    return ("what a file says of its cutter, zero, stock and hold: the controller reads no comments",)
 
 
 def _listed(names: Sequence[str]) -> str:

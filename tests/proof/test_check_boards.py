@@ -13,6 +13,7 @@ from cutjob.cli import main
 from cutjob.proof.check import Checked, examine_board, examine_program
 from tests.proof import two_cutters as two
 from tests.proof import workshop as ws
+from tests.proof.openings import opened
 from tests.proof.test_check import both_files, full_plan, plan
 from tests.test_checking import toml_of
 
@@ -114,8 +115,8 @@ def test_a_file_of_nothing_but_screw_holes_belongs_to_its_plan() -> None:
 @pytest.fixture
 def folder(tmp_path: Path) -> Path:
     """The board's files with their plan, and the profile of the machine."""
-    for name, lines in both_files().items():
-        (tmp_path / name).write_bytes(ws.text(lines))
+    for name, data in opened(both_files(), full_plan(), two.router()).items():
+        (tmp_path / name).write_bytes(data)
     (tmp_path / "plan.json").write_text(json.dumps(full_plan() | {"machine": "test router"}), encoding="utf-8")
     machine = two.router().model_dump(mode="json", exclude_none=True, exclude_defaults=True)
     (tmp_path / "own.toml").write_text(toml_of(machine), encoding="utf-8")
@@ -135,8 +136,7 @@ def test_the_other_files_are_found(folder: Path) -> None:
     # One that lies elsewhere stands for that of its name; the others are found beside the plan.
     elsewhere = folder / "else"
     elsewhere.mkdir()
-    spoiled = [line.replace("X124", "X127") for line in both_files()[SECOND]]
-    (elsewhere / SECOND).write_bytes(ws.text(spoiled))
+    (elsewhere / SECOND).write_bytes((folder / SECOND).read_bytes().replace(b"X124", b"X127"))
     result = check(folder, str(elsewhere / SECOND))
     assert result.exit_code == 1
     assert f"error: {elsewhere / SECOND}:" in result.stdout
