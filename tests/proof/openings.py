@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import textwrap
 from collections.abc import Mapping
 from typing import Any
 
@@ -12,6 +13,7 @@ from cutjob.proof.plan_reader import planned_programs
 from cutjob.proof.rs274 import read_gcode
 from tests.proof import workshop as ws
 
+_ROOM = 68  # letters in a comment of the test router
 _CAUTIONS = (
     "Eye and ear protection on",
     "Work held before the spindle starts",
@@ -33,7 +35,8 @@ def opened(files: Mapping[str, list[str]], plan: dict[str, Any], machine: Machin
         reading = read_gcode(ws.text(files[program.file]), name=program.file)
         wanted = [one for one in instructions(program, programs, reading, machine) if one.needed]
         texts = [*map(_worded, wanted), *(f"Caution: {text}" for text in _CAUTIONS)]
-        found[program.file] = ws.text([*(f"({text})" for text in texts), *files[program.file]])
+        lines = [line for text in texts for line in textwrap.wrap(text, _ROOM, subsequent_indent=".. ")]
+        found[program.file] = ws.text([*(f"({line})" for line in lines), *files[program.file]])
     return found
 
 
