@@ -14,7 +14,7 @@ from cutjob.job.machine import Machine
 from cutjob.job.read_machine import read_machine
 from cutjob.job.shipped import shipped_files
 from cutjob.plan_file import read_plan
-from cutjob.proof.check import Checked, Told, examine_board, examine_program
+from cutjob.proof.check import Checked, Told, examine_board, examine_drawing, examine_program
 from cutjob.proof.finding import ProofReport
 from cutjob.units import Unit, parse_length
 
@@ -45,7 +45,8 @@ def check_files(
     material: str | None = None,
     cutter: int | None = None,
 ) -> CheckResult:
-    """Judge G-code files for a machine, a profile's name or path, and with a plan.json against their parts.
+    """Judge G-code files for a machine, a profile's name or path, and with a plan.json them and DXF files against
+    their parts.
 
     With a plan every board is judged as a whole: its files that are not given are looked for beside those that are,
     then beside the plan, and the machine need not be named where the plan names a shipped profile. `picture` is where
@@ -99,10 +100,20 @@ def _odd_options(
     if plan is None and machine is None:
         advice = "name a shipped profile or the path of one, or give --plan"
         yield Problem(place="--machine", message="nothing says which machine the file is for", advice=advice)
+    if picture is not None and any(map(_is_drawing, files)):
+        message, advice = "what a drawing draws is not drawn again", "leave it out, or give G-code files only"
+        yield Problem(place="--picture", message=message, advice=advice)
+    if plan is None and any(map(_is_drawing, files)):
+        message = "without a plan nothing says what a drawing is to draw"
+        yield Problem(place="--plan", message=message, advice="give the plan.json of the folder it was made in")
     names = [file.name for file in files]
     for name in dict.fromkeys(name for name in names if plan is not None and names.count(name) > 1):
         message, advice = f"{name} is given twice", "give each file of the plan once"
         yield Problem(message=message, advice=advice)
+
+
+def _is_drawing(file: Path) -> bool:
+    return file.suffix.lower() == ".dxf"
 
 
 def _bytes(file: Path) -> bytes:
@@ -120,7 +131,7 @@ def _boards(files: Sequence[Path], plan: Path, problems: list[Problem]) -> list[
         data = _collected(problems, lambda name=name: read_plan(plan, name))  # type: ignore[misc]
         if data is None:
             return found
-        own = _named_with(data, name)
+        own = [name] if _is_drawing(file) else _named_with(data, name)
         known.update(own)
         beside = (given.get(one) or _there(one, (file.parent, plan.parent)) for one in own)
         found.append(_Board(data, (file, *(one for one in beside if one is not None and one != file))))
@@ -168,6 +179,9 @@ def _examined(board: _Board, given: Mapping[str, bytes], machine: Machine, plan:
     """A board judged with all of its files that are there."""
     files = {str(file): given[str(file)] if str(file) in given else _bytes(file) for file in board.files}
     try:
+        if _is_drawing(board.files[0]):
+            ((name, data),) = files.items()
+            return examine_drawing(data, name=name, machine=machine, plan=board.plan)
         return examine_board(files, machine=machine, plan=board.plan, comments_required=True)
     except InputError as error:
         raise InputError([_in_plan(problem, plan) for problem in error.problems]) from None
@@ -185,7 +199,7 @@ def _result(
     )
     inches = any(reading.inches for one in judged for reading in one.readings)
     units = _units_of(plans[0] if plan is not None and plans else None, inches=inches)
-    names = tuple(reading.name for one in judged for reading in one.readings)
+    names = tuple(name for one in judged for name in one.files)
     rings: tuple[int | None, ...] = (None,) * len(findings)
     if picture is not None:
         rings = _draw(picture, judged[0], units=units, title=f"Check of {', '.join(Path(name).name for name in names)}")

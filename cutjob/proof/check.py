@@ -13,12 +13,13 @@ from typing import Any
 from cutjob.errors import InputError, Location, Problem
 from cutjob.job.machine import Cutter, Machine
 from cutjob.proof.comment_rules import judge_comments, odd_comments
+from cutjob.proof.drawing import judge_drawing
 from cutjob.proof.expect import ExpectedProgram
 from cutjob.proof.finding import Finding, ProofReport
 from cutjob.proof.heights import with_heights
 from cutjob.proof.not_gcode import kind_of_bytes, why_no_program
 from cutjob.proof.other_job import nothing_in_place
-from cutjob.proof.plan_reader import planned_programs
+from cutjob.proof.plan_reader import planned_drawing, planned_programs
 from cutjob.proof.prove import standing_of
 from cutjob.proof.reading import Reading
 from cutjob.proof.rs274 import read_gcode
@@ -43,13 +44,19 @@ class Told:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Checked:
     """The report on a file or on the files of a board, what they say, in the order to run them, what the plan says of
-    each (nothing without a plan), and what was not judged.
+    each (nothing without a plan), and what was not judged. Or the report on a `drawing`.
     """
 
     report: ProofReport
     readings: tuple[Reading, ...]
     programs: tuple[ExpectedProgram, ...]
     not_judged: tuple[str, ...]
+    drawing: str | None = None
+
+    @property
+    def files(self) -> tuple[str, ...]:
+        """The files judged."""
+        return (*(reading.name for reading in self.readings), *([self.drawing] if self.drawing is not None else []))
 
 
 def check_program(data: bytes, *, name: str, machine: Machine, plan: Mapping[str, Any] | None) -> ProofReport:
@@ -126,6 +133,16 @@ def examine_board(
         readings=readings,
         programs=programs,
         not_judged=(*_left_out(planned, absent), *_without_comments(machine)),
+    )
+
+
+def examine_drawing(data: bytes, *, name: str, machine: Machine, plan: Mapping[str, Any]) -> Checked:
+    """Return what is wrong with a drawing of one board, as the proof of its job judges it, but against the plan's
+    polygons, which lie within 0.002 mm of the parts. Raises InputError when the plan doesn't name it or is not a plan.
+    """
+    expected = replace(planned_drawing(plan, PurePath(name).name, machine), file=name)
+    return Checked(
+        report=_report(judge_drawing(data, expected, machine)), readings=(), programs=(), not_judged=(), drawing=name
     )
 
 

@@ -62,7 +62,8 @@ def _not_proven(root: PlanData) -> Iterator[Problem]:
 
 def _material(entry: PlanData, layout: BoardLayout, machine: Machine) -> Iterator[Problem]:
     material = layout.board.material
-    if material not in machine.materials:
+    # A service that cuts by drawings may state no feeds at all.
+    if machine.materials and material not in machine.materials:
         place = f"{entry.place}.material"
         what = f'"{material[:40]}" has no feeds in the profile' if material else "is missing or empty"
         yield _problem(place, f"{what}; the profile has {', '.join(machine.materials)}")

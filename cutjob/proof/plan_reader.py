@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from cutjob.errors import InputError, Problem
 from cutjob.job.machine import Cutter, Machine
 from cutjob.layout.layout import BoardLayout
-from cutjob.proof.expect import ExpectedProgram, ExpectedTab
+from cutjob.proof.expect import ExpectedDrawing, ExpectedProgram, ExpectedTab
 from cutjob.proof.plan_data import PlanData, shown
 from cutjob.proof.plan_faults import plan_faults, schema_fault
 from cutjob.proof.plan_layout import planned_layout
@@ -23,19 +23,7 @@ def planned_programs(plan: Mapping[str, Any], file: str, machine: Machine) -> tu
     Raises InputError with the place in the plan, and for a plan that was made for another machine or doesn't name the
     file.
     """
-    root = PlanData(plan)
-    wrong = schema_fault(root)
-    if wrong is not None:
-        raise InputError(wrong)
-    made_for = root.get("machine")
-    if made_for is not None and made_for.text() != machine.name:
-        raise InputError(
-            Problem(
-                place=made_for.place,
-                message=f'was made for machine "{made_for.text()}", not for "{machine.name}"',
-                advice="name that machine, or give the plan.json of the folder the file was made in",
-            )
-        )
+    root = _root(plan, machine)
     named: list[str] = []
     for board in root["boards"].each():
         programs = board.several("programs")
@@ -49,9 +37,7 @@ def planned_programs(plan: Mapping[str, Any], file: str, machine: Machine) -> tu
         if machine.kind == "router" and isinstance(board.data, Mapping) and "held_by" not in board.data:
             raise _made_earlier(board)
         layout = planned_layout(board)
-        faults = plan_faults(root, board, layout, machine)
-        if faults:
-            raise InputError(faults)
+        _refuse(plan_faults(root, board, layout, machine))
         return tuple(_program(one, layout, name, machine) for one, name in zip(programs, names, strict=True))
     listed = ", ".join(named[:_MOST_NAMED]) + (" and others" if len(named) > _MOST_NAMED else "")
     raise InputError(
@@ -61,6 +47,47 @@ def planned_programs(plan: Mapping[str, Any], file: str, machine: Machine) -> tu
             advice="give the plan.json of the folder the file was made in",
         )
     )
+
+
+def planned_drawing(plan: Mapping[str, Any], file: str, machine: Machine) -> ExpectedDrawing:
+    """Return what the plan says about a drawing. Raises InputError as `planned_programs` does."""
+    root = _root(plan, machine)
+    for board in root["boards"].each():
+        for drawing in board.several("drawings"):
+            if drawing["file"].text() == file:
+                layout = planned_layout(board)
+                _refuse(plan_faults(root, board, layout, machine))
+                return ExpectedDrawing(file=file, board=layout, offset=drawing["offset"].number())
+    raise InputError(
+        Problem(
+            place=root.place,
+            message=f"doesn't name the file {file}",
+            advice="give the plan.json of the folder the file was made in",
+        )
+    )
+
+
+def _root(plan: Mapping[str, Any], machine: Machine) -> PlanData:
+    """The plan, of this program's schema and made for the machine."""
+    root = PlanData(plan)
+    wrong = schema_fault(root)
+    if wrong is not None:
+        raise InputError(wrong)
+    made_for = root.get("machine")
+    if made_for is not None and made_for.text() != machine.name:
+        raise InputError(
+            Problem(
+                place=made_for.place,
+                message=f'was made for machine "{made_for.text()}", not for "{machine.name}"',
+                advice="name that machine, or give the plan.json of the folder the file was made in",
+            )
+        )
+    return root
+
+
+def _refuse(faults: Sequence[Problem]) -> None:
+    if faults:
+        raise InputError(faults)
 
 
 def _made_earlier(board: PlanData) -> InputError:
