@@ -105,6 +105,9 @@ def _holds(entry: PlanData, layout: BoardLayout) -> Iterator[Problem]:
     elif holding.by == "screws":
         places = [(shapely.Point(down.at).buffer(down.head, quad_segs=64), down.height) for down in layout.hold_downs]
         what = "a screw's head"
+        if len(holding.holds) != len(layout.hold_downs):
+            message = f"are {len(holding.holds)} for {len(layout.hold_downs)} screws"
+            yield _problem(f"{entry.place}.holds", message)
     else:
         places, what = [(to_polygon(board.outline), 0.0)], "the board"
     for number, hold in enumerate(holding.holds):

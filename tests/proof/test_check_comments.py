@@ -6,6 +6,7 @@ import json
 import re
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -35,6 +36,7 @@ class File:
     program: ExpectedProgram
     programs: tuple[ExpectedProgram, ...]
     machine: Machine
+    plan: dict[str, Any]
 
     def said(self, data: bytes | None = None) -> list[str]:
         data = self.data if data is None else data
@@ -71,7 +73,7 @@ def files(tmp_path_factory: pytest.TempPathFactory) -> dict[str, list[File]]:
         for path in sorted(out.glob("*.nc")):
             programs = planned_programs(data, path.name, machine)
             program = next(one for one in programs if one.file == path.name)
-            found.setdefault(job, []).append(File(path.read_bytes(), program, programs, machine))
+            found.setdefault(job, []).append(File(path.read_bytes(), program, programs, machine, data))
     return found
 
 
@@ -138,6 +140,36 @@ def test_words_that_say_otherwise(files: dict[str, list[File]], job: str, old: s
     file = files[job][0]
     assert old.encode() in file.data
     assert file.said(file.data.replace(old.encode(), new.encode()))
+
+
+@pytest.mark.parametrize(
+    ("job", "key", "value"),
+    [
+        ("everything", "thickness", 12.5),
+        ("everything", "material", "softwood"),
+        ("everything", "stack", 2),
+        ("everything", "copies", 3),
+        ("everything", "sawn_off", 20.0),
+        ("everything", "bridges", []),
+        ("inches", "thickness", 16.875),
+        ("inches", "material", "hardwood"),
+        ("inches", "held_by", "vacuum"),
+        ("marked", "keep_out", []),
+        ("marked", "thickness", 4.0),
+    ],
+)
+def test_a_plan_that_says_otherwise_than_the_file(
+    files: dict[str, list[File]], job: str, key: str, value: object
+) -> None:
+    """A thicker board than that of the file, another wood, a knot left out."""
+    file = files[job][0]
+    board = file.plan["boards"][0] | {key: value}
+    if key in ("held_by", "keep_out"):
+        board |= {"holds": [], "keep_out_heights": []}
+    spoiled = file.plan | {"boards": [board]}
+    programs = planned_programs(spoiled, file.program.file, file.machine)
+    program = next(one for one in programs if one.file == file.program.file)
+    assert File(file.data, program, programs, file.machine, spoiled).said()
 
 
 def test_an_instruction_that_no_plan_knows_of(files: dict[str, list[File]]) -> None:

@@ -110,3 +110,6 @@ def test_holds_of_screws_are_their_heads() -> None:
     board(data).update(held_by="screws", holds=[{"window": 0, "area": area, "height": two.HEIGHT}])
     with pytest.raises(InputError, match=r"plan.boards\[0\].holds\[0\].area: is not that of a screw's head"):
         planned_programs(data, "board-01-1.nc", two.router())
+    board(data)["holds"] = []
+    with pytest.raises(InputError, match=r"plan.boards\[0\].holds: are 0 for 2 screws"):
+        planned_programs(data, "board-01-1.nc", two.router())
