@@ -1,8 +1,8 @@
-"""The check of one G-code file as a user asks for it: files and options in, what was found and its picture out."""
+"""The check of G-code files as a user asks for it: files and options in, what was found and its picture out."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -12,8 +12,9 @@ from cutjob.findings_picture import findings_picture, program_as_read, ring_numb
 from cutjob.job.file_bytes import bytes_of
 from cutjob.job.machine import Machine
 from cutjob.job.read_machine import read_machine
+from cutjob.job.shipped import shipped_files
 from cutjob.plan_file import read_plan
-from cutjob.proof.check import Checked, Told, examine_program
+from cutjob.proof.check import Checked, Told, examine_board, examine_drawing, examine_program
 from cutjob.proof.finding import ProofReport
 from cutjob.units import Unit, parse_length
 
@@ -23,65 +24,196 @@ _GREATEST_THICKNESS = 1000.0  # mm
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CheckResult:
-    """What a check came to: the report, the unit to tell places in, the number of each finding's ring in the picture
-    (None where there is none), and what could not be judged.
+    """What a check came to: the report, the files judged, the unit of places, the number of each finding's ring in the
+    picture (None where there is none), and what could not be judged.
     """
 
     report: ProofReport
+    files: tuple[str, ...]
     units: Unit
     rings: tuple[int | None, ...]
     not_judged: tuple[str, ...]
 
 
-def check_file(
-    file: Path,
+def check_files(
+    files: Sequence[Path],
     *,
-    machine: str,
+    machine: str | None = None,
     plan: Path | None = None,
     picture: Path | None = None,
     thickness: str | None = None,
     material: str | None = None,
     cutter: int | None = None,
 ) -> CheckResult:
-    """Judge a G-code file for a machine, a profile's name or path, and with a plan.json against its parts.
+    """Judge G-code files for a machine, a profile's name or path, and with a plan.json them and DXF files against
+    their parts.
 
-    With a plan, `picture` is where an SVG of the board is written with what the file does and the places found ringed.
-    `thickness`, `material` and the number of the `cutter` are for files without a plan; a bare thickness is in the
-    profile's unit. Raises InputError with everything wrong in what was given.
+    With a plan every board is judged as a whole: its files that are not given are looked for beside those that are,
+    then beside the plan, and the machine need not be named where the plan names a shipped profile. `picture` is where
+    an SVG of the board is written with what the files do and the places found ringed. `thickness`, `material` and the
+    number of the `cutter` are for files without a plan; a bare thickness is in the profile's unit.
+    Raises InputError with everything wrong in what was given.
     """
-    problems: list[Problem] = []
-    if plan is not None and (thickness, material, cutter) != (None, None, None):
+    problems = list(_odd_options(files, machine, plan, picture, (thickness, material, cutter)))
+    given = {str(file): _collected(problems, lambda file=file: _bytes(file)) for file in files}  # type: ignore[misc]
+    boards = [] if plan is None else _boards(files, plan, problems)
+    if machine is None and plan is not None and boards:
+        machine = _collected(problems, lambda: _made_for(boards[0].plan, plan))
+    profile: Machine | None = None
+    if machine is not None:
+        profile = _collected(problems, lambda: read_machine(machine, beside=None))
+    thick = _collected(problems, lambda: _thickness(thickness, "mm" if profile is None else profile.units))
+    if plan is not None and picture is not None and len(boards) > 1:
+        message, advice = "the files are those of several boards", "draw one board at a time"
+        problems.append(Problem(place="--picture", message=message, advice=advice))
+    if profile is None or problems:
+        raise InputError(problems)
+    if plan is None:
+        told = Told(thickness=thick, material=material or "", cutter=cutter)
+        judged = [
+            examine_program(data, name=name, machine=profile, plan=None, told=told) for name, data in given.items()
+        ]
+    else:
+        judged = [_examined(board, given, profile, plan) for board in boards]
+    return _result(judged, [board.plan for board in boards], picture, plan)
+
+
+@dataclass(frozen=True, slots=True)
+class _Board:
+    """A board that is judged: its plan, and its files, of which those not given are looked for."""
+
+    plan: dict[str, Any]
+    files: tuple[Path, ...]
+
+
+def _odd_options(
+    files: Sequence[Path], machine: str | None, plan: Path | None, picture: Path | None, told: tuple[object, ...]
+) -> Iterator[Problem]:
+    """Options that do nothing together, or are missing."""
+    if plan is not None and any(one is not None for one in told):
         message = "the plan says the thickness, the material and the cutter already"
         advice = "leave out --thickness, --material and --cutter, or --plan"
-        problems.append(Problem(place="--plan", message=message, advice=advice))
+        yield Problem(place="--plan", message=message, advice=advice)
     if plan is None and picture is not None:
         message = "without a plan there is no board to draw"
-        problems.append(Problem(place="--picture", message=message, advice="give --plan too"))
-    data = _collected(problems, lambda: bytes_of(file, most=_GREATEST_PROGRAM, advice="split it, or check its name"))
-    profile: Machine | None = _collected(problems, lambda: read_machine(machine, beside=None))
-    plan_data = _collected(problems, lambda: read_plan(plan, file.name)) if plan is not None else None
-    thick = _collected(problems, lambda: _thickness(thickness, "mm" if profile is None else profile.units))
-    if data is None or profile is None or problems:
-        raise InputError(problems)
-    told = Told(thickness=thick, material=material or "", cutter=cutter)
+        yield Problem(place="--picture", message=message, advice="give --plan too")
+    if plan is None and machine is None:
+        advice = "name a shipped profile or the path of one, or give --plan"
+        yield Problem(place="--machine", message="nothing says which machine the file is for", advice=advice)
+    if picture is not None and any(map(_is_drawing, files)):
+        message, advice = "what a drawing draws is not drawn again", "leave it out, or give G-code files only"
+        yield Problem(place="--picture", message=message, advice=advice)
+    if plan is None and any(map(_is_drawing, files)):
+        message = "without a plan nothing says what a drawing is to draw"
+        yield Problem(place="--plan", message=message, advice="give the plan.json of the folder it was made in")
+    names = [file.name for file in files]
+    for name in dict.fromkeys(name for name in names if plan is not None and names.count(name) > 1):
+        message, advice = f"{name} is given twice", "give each file of the plan once"
+        yield Problem(message=message, advice=advice)
+
+
+def _is_drawing(file: Path) -> bool:
+    return file.suffix.lower() == ".dxf"
+
+
+def _bytes(file: Path) -> bytes:
+    return bytes_of(file, most=_GREATEST_PROGRAM, advice="split it, or check its name")
+
+
+def _boards(files: Sequence[Path], plan: Path, problems: list[Problem]) -> list[_Board]:
+    """The boards of a plan that the files belong to, each with all of its files that are there."""
+    given = {file.name: file for file in files}
+    found: list[_Board] = []
+    known: set[str] = set()
+    for name, file in given.items():
+        if name in known:
+            continue
+        data = _collected(problems, lambda name=name: read_plan(plan, name))  # type: ignore[misc]
+        if data is None:
+            return found
+        own = [name] if _is_drawing(file) else _named_with(data, name)
+        known.update(own)
+        beside = (given.get(one) or _there(one, (file.parent, plan.parent)) for one in own)
+        found.append(_Board(data, (file, *(one for one in beside if one is not None and one != file))))
+    return found
+
+
+def _named_with(plan: dict[str, Any], name: str) -> list[str]:
+    """The names of all files of the board that has one of that name; only names, whatever else the plan holds."""
+    boards = plan.get("boards")
+    for board in boards if isinstance(boards, list) else []:
+        programs = board.get("programs") if isinstance(board, dict) else None
+        entries = [one for one in programs if isinstance(one, dict)] if isinstance(programs, list) else []
+        names = [one["file"] for one in entries if isinstance(one.get("file"), str)]
+        if name in names:
+            return names
+    return [name]
+
+
+def _there(name: str, folders: Sequence[Path]) -> Path | None:
+    """The first of some folders' files of that name; a name that leads elsewhere is none."""
+    if Path(name).name != name:
+        return None
+    return next((folder / name for folder in folders if (folder / name).is_file()), None)
+
+
+def _made_for(plan: dict[str, Any], path: Path) -> str:
+    """The machine that a plan names. Raises InputError where that is no shipped profile."""
+    named = plan.get("machine")
+    if isinstance(named, str):
+        name = named.replace(" ", "-")  # as the shipped profiles' files are named
+        if name in shipped_files("machines"):
+            return name
+    message = "the plan names no shipped profile" + (f': "{named[:40]}"' if isinstance(named, str) else "")
+    raise InputError(
+        Problem(
+            place="--machine",
+            message=message,
+            advice="give the path of the profile the job was made with",
+            location=Location(file=str(path)),
+        )
+    )
+
+
+def _examined(board: _Board, given: Mapping[str, bytes], machine: Machine, plan: Path) -> Checked:
+    """A board judged with all of its files that are there."""
+    files = {str(file): given[str(file)] if str(file) in given else _bytes(file) for file in board.files}
     try:
-        checked = examine_program(data, name=str(file), machine=profile, plan=plan_data, told=told)
+        if _is_drawing(board.files[0]):
+            ((name, data),) = files.items()
+            return examine_drawing(data, name=name, machine=machine, plan=board.plan)
+        return examine_board(files, machine=machine, plan=board.plan, comments_required=True)
     except InputError as error:
         raise InputError([_in_plan(problem, plan) for problem in error.problems]) from None
-    units = _units_of(plan_data, inches=checked.reading.inches)
-    rings: tuple[int | None, ...] = (None,) * len(checked.report.findings)
+
+
+def _result(
+    judged: Sequence[Checked], plans: Sequence[dict[str, Any]], picture: Path | None, plan: Path | None
+) -> CheckResult:
+    """All boards or files judged as one result, its picture drawn."""
+    findings = tuple(finding for one in judged for finding in one.report.findings)
+    report = ProofReport(
+        findings=findings,
+        worst_gouge=max(one.report.worst_gouge for one in judged),
+        worst_left=max(one.report.worst_left for one in judged),
+    )
+    inches = any(reading.inches for one in judged for reading in one.readings)
+    units = _units_of(plans[0] if plan is not None and plans else None, inches=inches)
+    names = tuple(name for one in judged for name in one.files)
+    rings: tuple[int | None, ...] = (None,) * len(findings)
     if picture is not None:
-        rings = _draw(picture, checked, units=units, title=f"Check of {file.name}")
-    return CheckResult(report=checked.report, units=units, rings=rings, not_judged=checked.not_judged)
+        rings = _draw(picture, judged[0], units=units, title=f"Check of {', '.join(Path(name).name for name in names)}")
+    not_judged = tuple(dict.fromkeys(text for one in judged for text in one.not_judged))
+    return CheckResult(report=report, files=names, units=units, rings=rings, not_judged=not_judged)
 
 
 def _draw(picture: Path, checked: Checked, *, units: Unit, title: str) -> tuple[int | None, ...]:
-    """Write the picture of a file judged with its plan, and return the numbers of the findings' rings."""
+    """Write the picture of a board judged with its plan, and return the numbers of the findings' rings."""
     findings = checked.report.findings
-    if checked.program is None:
-        return (None,) * len(findings)
-    programs = [program_as_read(checked.reading, checked.program)]
-    data = findings_picture(checked.program.board, findings=findings, programs=programs, units=units, title=title)
+    programs = [
+        program_as_read(reading, program) for reading, program in zip(checked.readings, checked.programs, strict=True)
+    ]
+    data = findings_picture(checked.programs[0].board, findings=findings, programs=programs, units=units, title=title)
     try:
         picture.write_bytes(data)
     except (OSError, ValueError) as error:

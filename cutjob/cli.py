@@ -189,9 +189,13 @@ def make(
 
 
 @main.command()
-@click.argument("file", type=click.Path(path_type=Path))
-@click.option("--machine", required=True, metavar="PROFILE", help="Name of a shipped profile, or path of a profile.")
-@click.option("--plan", type=click.Path(path_type=Path), help="The plan.json the file belongs to.")
+@click.argument("files", metavar="FILE...", nargs=-1, required=True, type=click.Path(path_type=Path))
+@click.option(
+    "--machine",
+    metavar="PROFILE",
+    help="Name of a shipped profile, or path of a profile; with --plan by default the shipped one the plan names.",
+)
+@click.option("--plan", type=click.Path(path_type=Path), help="The plan.json the files belong to.")
 @click.option(
     "--picture",
     metavar="FILE",
@@ -203,8 +207,8 @@ def make(
 @click.option("--cutter", type=click.IntRange(1, 99), help="Without --plan: the number of the cutter in the machine.")
 @click.option("--json", "as_json", is_flag=True, help="Print the findings as data.")
 def check(
-    file: Path,
-    machine: str,
+    files: tuple[Path, ...],
+    machine: str | None,
     plan: Path | None,
     picture: Path | None,
     thickness: str | None,
@@ -212,19 +216,26 @@ def check(
     cutter: int | None,
     as_json: bool,
 ) -> None:
-    """Prove a G-code FILE, from here or from elsewhere.
+    """Prove G-code files, from here or from elsewhere.
 
-    It is read back and judged for the machine and, with a plan, against the parts it is to cut.
+    They are read back and judged for the machine and, with a plan, against the parts they are to cut. Of a board that
+    takes several files one is enough: the others are looked for beside it and beside the plan. A DXF file is compared
+    with the parts of its plan.
     """
-    from cutjob.checking import check_file
+    from cutjob.checking import check_files
     from cutjob.summary import proof_data, verdict
 
-    result = check_file(
-        file, machine=machine, plan=plan, picture=picture, thickness=thickness, material=material, cutter=cutter
+    result = check_files(
+        files, machine=machine, plan=plan, picture=picture, thickness=thickness, material=material, cutter=cutter
     )
     report = result.report
     if as_json:
-        found = {"file": str(file), **proof_data(report), "not_judged": list(result.not_judged)}
+        found = {
+            "file": str(files[0]),
+            "files": list(result.files),
+            **proof_data(report),
+            "not_judged": list(result.not_judged),
+        }
         click.echo(json.dumps(found, indent=2, ensure_ascii=False))
     else:
         _print_findings(report, result.rings, result.units)
@@ -232,7 +243,7 @@ def check(
             click.echo(one_line(f"picture: {picture}"))
         if result.not_judged:
             click.echo(one_line(f"not judged: {'; '.join(result.not_judged)}"))
-        click.echo(one_line(f"{file}: {verdict(report)}"))
+        click.echo(one_line(f"{', '.join(result.files)}: {verdict(report)}"))
     if not report.passed:
         raise click.exceptions.Exit(1)
 

@@ -165,7 +165,7 @@ def _cut(board: BoardCuts, number: int, order: Order) -> Finished:
             if order.png:
                 files[f"{layout.id}.png"] = write_png(picture)
     with _timed("proof", seconds):
-        proof = prove_board(files, layout, programs, None, machine, holding_required=True)
+        proof = prove_board(files, layout, programs, None, machine, required=True)
     return Finished(files=files, programs=programs, drawing=None, proof=proof, seconds=seconds, leftovers=leftovers)
 
 
@@ -267,15 +267,22 @@ def prove_board(
     drawing: DrawingFile | None,
     machine: Machine,
     *,
-    holding_required: bool = False,
+    required: bool = False,
 ) -> ProofReport:
     """Read one board's written files back and compare them with its parts.
 
-    Where `holding_required`, a router's board must say how it is held.
+    Where it is `required`, a router's board must say how it is held, and each program what an operator acts on.
     """
     expected = [_expected(program, layout, machine) for program in programs if program.file in files]
     drawings = [] if drawing is None else [ExpectedDrawing(file=drawing.file, board=layout, offset=drawing.offset)]
-    return prove(files, programs=expected, drawings=drawings, machine=machine, holding_required=holding_required)
+    return prove(
+        files,
+        programs=expected,
+        drawings=drawings,
+        machine=machine,
+        holding_required=required,
+        comments_required=required,
+    )
 
 
 def _expected(program: Program, layout: BoardLayout, machine: Machine) -> ExpectedProgram:

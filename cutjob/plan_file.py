@@ -122,7 +122,7 @@ class _Reader:
         return self._bytes(start, end).strip()
 
     def _board(self, brackets: Brackets, start: int, end: int) -> Any:
-        """A board as it is where one of its programs is the file's, the first such; else its programs' names."""
+        """A board as it is where one of its programs or drawings is the file, the first; else its programs' names."""
         index = self.opening(brackets, "programs", depth=4)
         if index is None:
             return self.loaded((start, end))
@@ -130,10 +130,18 @@ class _Reader:
         if not all(isinstance(one, dict) and "file" in one for one in programs):
             return self.loaded((start, end))
         names = [one["file"] for one in programs]
-        if self._found or self._file not in names:
+        if self._found or self._file not in [*names, *self._drawings(brackets)]:
             return {"programs": [{"file": name} for name in names]}
         self._found = True
         return self._read([(start, end)], self._most(start, end))[0]
+
+    def _drawings(self, brackets: Brackets) -> list[Any]:
+        """The names of a board's drawings."""
+        index = self.opening(brackets, "drawings", depth=4)
+        if index is None:
+            return []
+        drawings = self.loaded((int(brackets.at[index]), int(brackets.at[index + 1]) + 1))
+        return [one.get("file") for one in drawings if isinstance(one, dict)]
 
     def _most(self, start: int, end: int) -> int:
         """How many lists and tables a board may have with so many parts."""

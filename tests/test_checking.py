@@ -12,6 +12,7 @@ from click.testing import CliRunner, Result
 
 from cutjob.cli import main
 from tests.proof import workshop as ws
+from tests.proof.openings import opened
 from tests.proof.test_check import plan as latch_plan
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -317,6 +318,11 @@ def test_a_program_with_a_few_faulty_lines_is_one(tmp_path: Path) -> None:
     assert "byte order mark" in marked.stdout
 
 
+def opening(lines: list[str]) -> bytes:
+    """The latch's program with the comments that its plan asks for."""
+    return opened({"board-01.nc": lines}, latch_plan(), ws.router())["board-01.nc"]
+
+
 @pytest.fixture
 def latch(tmp_path: Path) -> tuple[Path, Path, Path]:
     """The latch's program, its plan, and a profile of the test router."""
@@ -324,7 +330,7 @@ def latch(tmp_path: Path) -> tuple[Path, Path, Path]:
     data["units"], data["machine"] = "in", "test router"
     machine = ws.router().model_dump(mode="json", exclude_none=True, exclude_defaults=True)
     return (
-        written(tmp_path, ws.text(ws.latch_program()), "board-01.nc"),
+        written(tmp_path, opening(ws.latch_program()), "board-01.nc"),
         written(tmp_path, json.dumps(data), "plan.json"),
         written(tmp_path, toml_of(machine), "test-router.toml"),
     )
@@ -355,7 +361,7 @@ def test_places_are_told_in_the_units_of_the_job(latch: tuple[Path, Path, Path])
     program, plan, machine = latch
     good = check(program, "--plan", str(plan), machine=str(machine))
     assert (good.exit_code, good.stdout) == (0, f"{program}: passed\n")
-    program.write_bytes(ws.text([line.replace("G0 Z1", "G0 Z-2.54") for line in ws.latch_program()]))
+    program.write_bytes(opening([line.replace("G0 Z1", "G0 Z-2.54") for line in ws.latch_program()]))
     result = check(program, "--plan", str(plan), machine=str(machine))
     # The first rapid down is over (60, 80) mm.
     line = next(line for line in result.stdout.splitlines() if "rapid 2.540 mm below" in line)
@@ -364,7 +370,7 @@ def test_places_are_told_in_the_units_of_the_job(latch: tuple[Path, Path, Path])
 
 def test_a_picture_with_the_places_ringed(latch: tuple[Path, Path, Path], tmp_path: Path) -> None:
     program, plan, machine = latch
-    program.write_bytes(ws.text(ws.latch_program(30.4)))
+    program.write_bytes(opening(ws.latch_program(30.4)))
     picture = tmp_path / "found.svg"
     result = check(program, "--plan", str(plan), "--picture", str(picture), machine=str(machine))
     assert result.exit_code == 1
@@ -409,7 +415,7 @@ def test_the_plan_of_another_job_is_one_line(latch: tuple[Path, Path, Path], tmp
 
 def test_a_file_a_little_out_of_place_is_no_other_job(latch: tuple[Path, Path, Path]) -> None:
     program, plan, machine = latch
-    program.write_bytes(ws.text(ws.latch_program(30.9)))
+    program.write_bytes(opening(ws.latch_program(30.9)))
     result = check(program, "--plan", str(plan), machine=str(machine))
     assert result.exit_code == 1
     assert any(one.endswith("gouge") for one in errors(result))

@@ -97,10 +97,15 @@ def checking(monkeypatch: pytest.MonkeyPatch) -> Stand:
 
         def examine_program(data: bytes, **options: Any) -> Checked:
             calls.append({"data": data, **options})
-            reading = read_gcode(data, name="board-01.nc")
-            return Checked(report=report, reading=reading, program=None, not_judged=())
+            reading = read_gcode(data, name=options["name"])
+            return Checked(report=report, readings=(reading,), programs=(), not_judged=())
+
+        def examine_board(files: dict[str, bytes], **options: Any) -> Checked:
+            (name,) = files
+            return examine_program(files[name], name=name, **options)
 
         monkeypatch.setattr("cutjob.checking.examine_program", examine_program)
+        monkeypatch.setattr("cutjob.checking.examine_board", examine_board)
         return calls
 
     return stand_in

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Annotated, Any, TypeAlias
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationInfo, WithJsonSchema
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, ValidationInfo, WithJsonSchema
 
 from cutjob.units import HELP, parse_length
 
@@ -57,9 +57,20 @@ LengthsMm = Annotated[
     ),
     Field(min_length=1, max_length=50),
 ]
+# Of no feed, speed, time, power or price in a workshop there is less but nothing at all; what is divided by less runs
+# out of numbers.
+_LEAST_NUMBER = 1e-3
+
+
+def _not_tiny(value: float) -> float:
+    if 0 < value < _LEAST_NUMBER:
+        raise ValueError(f"{value:g} is too small to mean anything; write 0, or at least {_LEAST_NUMBER:g}")
+    return value
+
+
 # Strict: neither `true` nor text passes for a number; a whole number passes for a decimal one.
-Positive = Annotated[float, Field(gt=0, le=1e9, allow_inf_nan=False, strict=True)]
-NotNegative = Annotated[float, Field(ge=0, le=1e9, allow_inf_nan=False, strict=True)]
+Positive = Annotated[float, Field(ge=_LEAST_NUMBER, le=1e9, allow_inf_nan=False, strict=True)]
+NotNegative = Annotated[float, Field(ge=0, le=1e9, allow_inf_nan=False, strict=True), AfterValidator(_not_tiny)]
 Whole = Annotated[int, Field(strict=True)]
 YesNo = Annotated[bool, Field(strict=True)]
 # No line ends and controls (with U+0085, U+2028 and U+2029), and nothing that can't be seen: marks that turn the order

@@ -13,9 +13,8 @@ from cutjob.units import format_length
 # NISTIR 6556, 3.3: a line has at most 256 characters.
 LONGEST_LINE = 256
 # Brackets would end or nest a comment, a percent sign ends a file, and a semicolon starts a comment (a comma parts
-# sentences as well). Some controllers act on ? ! ~ wherever they stand in the stream, and on $ and / at the start of a
-# line.
-_LETTERS = frozenset("ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789 .,:/+-='\"&_*")
+# sentences as well). Some controllers act on other characters at once, wherever they stand in the stream.
+_LETTERS = frozenset("ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789 .,:/+-='\"")
 _SPELLED = {
     "″": '"',
     "”": '"',
@@ -28,6 +27,8 @@ _SPELLED = {
     "—": "-",
     "°": " deg",
     ";": ",",
+    "&": " and ",
+    "%": " percent",
 }
 _CONTINUED = ".. "
 

@@ -1,29 +1,33 @@
-"""One file checked by itself: the rules as far as the file alone allows, and with a plan the whole sweep.
+"""Files checked by themselves: the rules as far as a file alone allows, and with a plan the sweep of the whole board.
 
 A plan is the data of `plan.json`, whatever wrote it. Its outlines are polygons, so the sweep judges against those.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import PurePath
 from typing import Any
 
 from cutjob.errors import InputError, Location, Problem
 from cutjob.job.machine import Cutter, Machine
+from cutjob.proof.comment_rules import judge_comments, odd_comments
+from cutjob.proof.drawing import judge_drawing
 from cutjob.proof.expect import ExpectedProgram
 from cutjob.proof.finding import Finding, ProofReport
 from cutjob.proof.heights import with_heights
 from cutjob.proof.not_gcode import kind_of_bytes, why_no_program
 from cutjob.proof.other_job import nothing_in_place
-from cutjob.proof.plan_reader import planned_program
+from cutjob.proof.plan_reader import planned_drawing, planned_programs
 from cutjob.proof.prove import standing_of
 from cutjob.proof.reading import Reading
 from cutjob.proof.rs274 import read_gcode
 from cutjob.proof.rules import judge_rules
 from cutjob.proof.standing import Standing
 from cutjob.proof.sweep import sweep_board
+
+_MOST_NAMED = 4
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,12 +43,20 @@ class Told:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Checked:
-    """A file's report, what it says, what the plan says of it (None without a plan), and what was not judged."""
+    """The report on a file or on the files of a board, what they say, in the order to run them, what the plan says of
+    each (nothing without a plan), and what was not judged. Or the report on a `drawing`.
+    """
 
     report: ProofReport
-    reading: Reading
-    program: ExpectedProgram | None
+    readings: tuple[Reading, ...]
+    programs: tuple[ExpectedProgram, ...]
     not_judged: tuple[str, ...]
+    drawing: str | None = None
+
+    @property
+    def files(self) -> tuple[str, ...]:
+        """The files judged."""
+        return (*(reading.name for reading in self.readings), *([self.drawing] if self.drawing is not None else []))
 
 
 def check_program(data: bytes, *, name: str, machine: Machine, plan: Mapping[str, Any] | None) -> ProofReport:
@@ -55,14 +67,87 @@ def check_program(data: bytes, *, name: str, machine: Machine, plan: Mapping[str
 def examine_program(
     data: bytes, *, name: str, machine: Machine, plan: Mapping[str, Any] | None, told: Told | None = None
 ) -> Checked:
-    """Return what is wrong with one G-code file, and what it says.
+    """Return what is wrong with one G-code file, and what it says; with a plan see `examine_board`.
 
     Without a plan the stock's top is taken to lie at Z 0, or where zero is on the spoilboard, at the thickness told.
-    Where the plan spreads the board over several files, what this one doesn't cut is no fault of it, and whether
-    another has made room for it can't be said here: cuts that go deep in one go are only warned of then.
-    Raises InputError for a file that is no program, when the plan doesn't name the file, is another job's or not a
-    plan, and for a machine that reads no G-code.
+    Raises InputError for a file that is no program, and for a machine that reads no G-code.
     """
+    if plan is not None:
+        return examine_board({name: data}, machine=machine, plan=plan)
+    _reads_gcode(machine)
+    standing = _from_elsewhere(machine, told or Told())
+    reading = _read(data, name)
+    report = _report([*judge_rules(replace(standing, reading=reading)), *odd_comments(data, name, "warning")])
+    return Checked(report=report, readings=(reading,), programs=(), not_judged=_not_judged(standing, reading))
+
+
+def examine_board(
+    files: Mapping[str, bytes], *, machine: Machine, plan: Mapping[str, Any], comments_required: bool = False
+) -> Checked:
+    """Return what is wrong with the files of one board, by their paths, in the order in which the plan runs them.
+
+    What files that are not among them cut is no fault of these, and a cut that goes deep in one go is only warned of
+    where one of them, run before, may have made room for it; what could not be judged says so. Where
+    `comments_required`, the opening of every file must say all that a file of this program says.
+    Raises InputError for a file that is no program, when the plan doesn't name a file, is another job's or not a plan,
+    and for a machine that reads no G-code.
+    """
+    _reads_gcode(machine)
+    paths = {PurePath(path).name: path for path in files}
+    planned = planned_programs(plan, next(iter(paths)), machine)
+    programs = tuple(replace(one, file=paths[one.file]) for one in planned if one.file in paths)
+    by_path = {paths[one.file]: one for one in planned if one.file in paths}
+    absent = tuple(one for one in planned if one.file not in paths)
+    readings = tuple(_read(files[program.file], program.file) for program in programs)
+    findings = [
+        finding
+        for program, reading in zip(programs, readings, strict=True)
+        for finding in (
+            *judge_rules(standing_of(program, reading, machine)),
+            *judge_comments(
+                files[program.file], reading, by_path[program.file], planned, machine, required=comments_required
+            ),
+        )
+    ]
+    not_judged = [text for reading in readings for text in _unreadable(reading, named=len(planned) > 1)]
+    if not_judged:
+        if len(planned) > 1:
+            not_judged.append("what the files of the board cut together")
+        return Checked(report=_report(findings), readings=readings, programs=programs, not_judged=tuple(not_judged))
+    for program, reading in zip(programs, readings, strict=True):
+        if nothing_in_place(program, reading, machine):
+            raise InputError(
+                Problem(
+                    message="nothing the file cuts lies where the plan has a part",
+                    advice="give the plan.json of the folder the file was made in, or make the job anew",
+                    location=Location(file=program.file),
+                )
+            )
+    layout = programs[0].board
+    swept = sweep_board(layout, programs, readings, machine, one_of_several=bool(absent), holding_required=True)
+    placed = with_heights(swept.findings, programs, readings)
+    kept = [finding for one in placed if (finding := _alone(one, planned, absent)) is not None]
+    report = ProofReport(findings=(*findings, *kept), worst_gouge=swept.worst_gouge, worst_left=swept.worst_left)
+    return Checked(
+        report=report,
+        readings=readings,
+        programs=programs,
+        not_judged=(*_left_out(planned, absent), *_without_comments(machine)),
+    )
+
+
+def examine_drawing(data: bytes, *, name: str, machine: Machine, plan: Mapping[str, Any]) -> Checked:
+    """Return what is wrong with a drawing of one board, as the proof of its job judges it, but against the plan's
+    polygons, which lie within 0.002 mm of the parts. Raises InputError when the plan doesn't name it or is not a plan.
+    """
+    expected = replace(planned_drawing(plan, PurePath(name).name, machine), file=name)
+    return Checked(
+        report=_report(judge_drawing(data, expected, machine)), readings=(), programs=(), not_judged=(), drawing=name
+    )
+
+
+def _reads_gcode(machine: Machine) -> None:
+    """Raise InputError for a machine that takes no G-code."""
     if "gcode" not in machine.writes:
         raise InputError(
             Problem(
@@ -71,34 +156,6 @@ def examine_program(
                 advice='name the machine the file is for; one that reads G-code has "gcode" in its writes',
             )
         )
-    if plan is None:
-        standing = _from_elsewhere(machine, told or Told())
-        reading = _read(data, name)
-        report = _report(judge_rules(replace(standing, reading=reading)))
-        return Checked(report=report, reading=reading, program=None, not_judged=_not_judged(standing, reading))
-    planned = planned_program(plan, PurePath(name).name, machine)
-    reading, program = _read(data, name), planned.program
-    findings = judge_rules(standing_of(program, reading, machine))
-    if reading.problems:
-        return Checked(
-            report=_report(findings), reading=reading, program=program, not_judged=_not_judged(None, reading)
-        )
-    if nothing_in_place(program, reading, machine):
-        raise InputError(
-            Problem(
-                message="nothing the file cuts lies where the plan has a part",
-                advice="give the plan.json of the folder the file was made in, or make the job anew",
-                location=Location(file=name),
-            )
-        )
-    several = planned.one_of_several
-    swept = sweep_board(program.board, [program], [reading], machine, one_of_several=several, holding_required=True)
-    others = [
-        _elsewhere(finding) if several else finding for finding in with_heights(swept.findings, [program], [reading])
-    ]
-    kept = [replace(finding, file=name) for finding in others if finding is not None]
-    report = ProofReport(findings=(*findings, *kept), worst_gouge=swept.worst_gouge, worst_left=swept.worst_left)
-    return Checked(report=report, reading=reading, program=program, not_judged=())
 
 
 def _read(data: bytes, name: str) -> Reading:
@@ -157,15 +214,9 @@ def _told_cutter(machine: Machine, told: Told) -> Cutter | None:
     return next((one for one in machine.cutter if one.number == told.cutter), None)
 
 
-def _not_judged(standing: Standing | None, reading: Reading) -> tuple[str, ...]:
-    """What a file without a plan, or one that can't be read to its end, was not judged by."""
-    without: list[str] = []
-    if reading.problems:
-        lines = [problem.location.line for problem in reading.problems if problem.location is not None]
-        without.append(f"anything from line {min(line or 1 for line in lines)} on, which can't be read")
-    if standing is None:
-        return tuple(without)
-    without.append("what the file cuts (with --plan)")
+def _not_judged(standing: Standing, reading: Reading) -> tuple[str, ...]:
+    """What a file without a plan was not judged by."""
+    without = [*_unreadable(reading, named=False), "what the file cuts (with --plan)"]
     if standing.machine.kind != "laser" and standing.height is None:
         without.append("how far it goes below the stock (with --thickness)")
     known = standing.cutters or any(motion.tool for motion in reading.motions)
@@ -176,8 +227,63 @@ def _not_judged(standing: Standing | None, reading: Reading) -> tuple[str, ...]:
     return tuple(without)
 
 
-def _elsewhere(finding: Finding) -> Finding | None:
-    """Drop what another file of the board may see to, and warn of what one may have made room for."""
-    if finding.check == "missing":
+def _unreadable(reading: Reading, *, named: bool) -> list[str]:
+    """From where on a file can't be read, with its name where others are judged with it."""
+    lines = [problem.location.line or 1 for problem in reading.problems if problem.location is not None]
+    if not lines:
+        return []
+    return [f"anything from line {min(lines)}{f' of {reading.name}' if named else ''} on, which can't be read"]
+
+
+def _left_out(planned: Sequence[ExpectedProgram], absent: Sequence[ExpectedProgram]) -> tuple[str, ...]:
+    """What can't be judged of a board some of whose files are not there."""
+    if not absent:
+        return ()
+    names = _listed([one.file for one in absent])
+    without = [
+        f"whether all is cut and the board held as planned, without {names} of the same board "
+        "(give all files of the board, or put them beside the plan)"
+    ]
+    before = _may_have_made_room(planned, absent)
+    if before:
+        names = _listed([one.file for one in before])
+        without.append(f"whether {names} made room for cuts that go deep in one pass: these are warnings only")
+    return tuple(without)
+
+
+def _without_comments(machine: Machine) -> tuple[str, ...]:
+    """That a file without comments says nothing to whoever runs it."""
+    if machine.controller.comments != "none":
+        return ()
+    return ("what a file says of its cutter, zero, stock and hold: the controller reads no comments",)
+
+
+def _listed(names: Sequence[str]) -> str:
+    shown = list(names[:_MOST_NAMED]) + ([f"{len(names) - _MOST_NAMED} more"] if len(names) > _MOST_NAMED else [])
+    return " and ".join([", ".join(shown[:-1]), shown[-1]] if len(shown) > 1 else shown)
+
+
+def _alone(finding: Finding, planned: Sequence[ExpectedProgram], absent: Sequence[ExpectedProgram]) -> Finding | None:
+    """A finding as far as the files that are there allow: what an absent file may cut is dropped, and what one that
+    runs before may have made room for is a warning.
+    """
+    if absent and finding.check == "missing":
         return None
-    return replace(finding, severity="warning") if finding.check == "depth per pass" else finding
+    if absent and finding.check == "depth per pass":
+        own = [one for one in planned if PurePath(finding.file).name == one.file] or planned
+        if any(_made_room(one, other, planned) for one in absent for other in own):
+            return replace(finding, severity="warning")
+    return finding
+
+
+def _may_have_made_room(
+    planned: Sequence[ExpectedProgram], absent: Sequence[ExpectedProgram]
+) -> tuple[ExpectedProgram, ...]:
+    """The absent files that may have made room for one that is there."""
+    there = [one for one in planned if one not in absent]
+    return tuple(one for one in absent if any(_made_room(one, other, planned) for other in there))
+
+
+def _made_room(one: ExpectedProgram, other: ExpectedProgram, planned: Sequence[ExpectedProgram]) -> bool:
+    """Whether a file runs before another on the same length of the board."""
+    return one.window == other.window and planned.index(one) < planned.index(other)

@@ -53,6 +53,18 @@ def find_gouges(
 
     `near` pairs the tracks with all contours but marks, `ends` are those of the tracks.
     """
+    bites = _unexcused(tracks, goals, near, ends, machine)
+    return _findings(tracks, goals, bites, programs), float(bites.depth.max(initial=0.0))
+
+
+def count_gouges(tracks: Tracks, goals: Goals, near: Near, ends: Ends, machine: Machine) -> int:
+    """Return how many of the tracks gouge a part beyond what is accepted."""
+    bites = _unexcused(tracks, goals, near, ends, machine)
+    return len(np.unique(bites.track[bites.depth > TOLERANCES.acceptance]))
+
+
+def _unexcused(tracks: Tracks, goals: Goals, near: Near, ends: Ends, machine: Machine) -> _Bites:
+    """What bites into parts, but for what runs along marks and letters."""
     bites = _bites(tracks, goals, near, ends)
     serious = np.flatnonzero(bites.depth > TOLERANCES.acceptance)
     suspects = bites.take(serious)
@@ -60,9 +72,7 @@ def find_gouges(
     allowed |= on_lettering(tracks, goals.layout, machine, suspects.track, suspects.placement)
     kept = np.ones(len(bites.depth), dtype=bool)
     kept[serious[allowed]] = False
-    bites = bites.take(kept)
-    worst = float(bites.depth.max(initial=0.0))
-    return _findings(tracks, goals, bites, programs), worst
+    return bites.take(kept)
 
 
 def _bites(tracks: Tracks, goals: Goals, near: Near, ends: Ends) -> _Bites:

@@ -8,7 +8,7 @@ from typing import get_args
 from cutjob.geometry.contour import Contour, Region, circle
 from cutjob.geometry.transform import Transform
 from cutjob.job.stock import Board
-from cutjob.layout.held import HeldBy, Hold, Holding
+from cutjob.layout.held import Bridge, HeldBy, Hold, Holding
 from cutjob.layout.layout import BoardLayout, HoldDown, Lettering, Placement, Window
 from cutjob.parts.part import Hole, Mark, Pocket, ShapedPart
 from cutjob.proof.plan_data import PlanData, shown
@@ -21,13 +21,14 @@ def planned_layout(entry: PlanData) -> BoardLayout:
     """Return the board layout of an entry of `boards`. Raises InputError with the place in the plan."""
     placements = tuple(_placement(placement) for placement in entry["placements"].each())
     windows = tuple(_window(window, len(placements)) for window in entry.several("windows"))
-    stack = entry.get("stack")
+    stack, copies = entry.get("stack"), entry.get("copies")
     board = _board(entry)
     return BoardLayout(
         id=board.name,
         board=board,
         placements=placements,
         stack=stack.whole() if stack else 1,
+        copies=copies.whole() if copies else 1,
         windows=windows,
         hold_downs=tuple(_hold_down(down, len(windows)) for down in entry.several("hold_downs")),
         lettering=tuple(_lettering(strokes, len(placements)) for strokes in entry.several("lettering")),
@@ -47,8 +48,32 @@ def _holding(entry: PlanData, windows: int) -> Holding | None:
     return Holding(
         by=held_by,
         holds=tuple(_hold(hold, windows) for hold in entry.several("holds")),
+        bridges=tuple(_bridge(bridge, len(counts)) for bridge in entry.several("bridges")),
         to_hold=tuple(count.count() for count in counts if count is not None),
     )
+
+
+def _bridge(entry: PlanData, placements: int) -> Bridge:
+    first, second = _pair(entry["ends"])
+    one, other = (_node(node, placements) for node in _pair(entry["joins"]))
+    return Bridge(
+        joins=(one, other),
+        ends=(first.point(), second.point()),
+        width=entry["width"].positive(),
+        height=entry["height"].positive(),
+    )
+
+
+def _pair(entry: PlanData) -> tuple[PlanData, PlanData]:
+    both = entry.each()
+    if len(both) != 2:
+        raise entry.fail("should be two")
+    return both[0], both[1]
+
+
+def _node(entry: PlanData, placements: int) -> int:
+    placement = entry.get("placement")
+    return placement.index(placements, "placement") if placement else placements + entry["chunk"].count()
 
 
 def _hold(entry: PlanData, windows: int) -> Hold:
@@ -61,7 +86,7 @@ def _hold(entry: PlanData, windows: int) -> Hold:
 
 
 def _board(entry: PlanData) -> Board:
-    material = entry.get("material")
+    material, sawn_off = entry.get("material"), entry.get("sawn_off")
     keep_outs = tuple(_keep_out(area) for area in entry.several("keep_out"))
     heights = tuple(0.0 if one.data is None else one.not_negative() for one in entry.several("keep_out_heights"))
     if len(heights) > len(keep_outs):
@@ -76,6 +101,7 @@ def _board(entry: PlanData) -> Board:
         count=1,
         price=0.0,
         heights=heights,
+        sawn_off=sawn_off.not_negative() if sawn_off else 0.0,
     )
 
 

@@ -1,35 +1,78 @@
-"""What plan.json says about one file, as values the sweep takes: its board, cutters, zero, heights and tabs. mm."""
+"""What plan.json says about the files of a board, as values the sweep takes: cutters, zero, heights and tabs. mm."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from cutjob.errors import InputError, Problem
 from cutjob.job.machine import Cutter, Machine
 from cutjob.layout.layout import BoardLayout
-from cutjob.proof.expect import ExpectedProgram, ExpectedTab
+from cutjob.proof.expect import ExpectedDrawing, ExpectedProgram, ExpectedTab
 from cutjob.proof.plan_data import PlanData, shown
+from cutjob.proof.plan_faults import plan_faults, schema_fault
 from cutjob.proof.plan_layout import planned_layout
 from cutjob.tolerances import TOLERANCES
 
 _MOST_NAMED = 4
 
 
-@dataclass(frozen=True, slots=True)
-class PlannedProgram:
-    """A file as planned, and whether its board takes other files too."""
+def planned_programs(plan: Mapping[str, Any], file: str, machine: Machine) -> tuple[ExpectedProgram, ...]:
+    """Return what the plan says about all files of the board that `file` cuts, in the order to run them.
 
-    program: ExpectedProgram
-    one_of_several: bool
-
-
-def planned_program(plan: Mapping[str, Any], file: str, machine: Machine) -> PlannedProgram:
-    """Return what the plan says about `file`. Raises InputError with the place in the plan, and for a plan that was
-    made for another machine or doesn't name the file.
+    Raises InputError with the place in the plan, and for a plan that was made for another machine or doesn't name the
+    file.
     """
+    root = _root(plan, machine)
+    named: list[str] = []
+    for board in root["boards"].each():
+        programs = board.several("programs")
+        names = [program["file"].text() for program in programs]
+        named += names
+        if file not in names:
+            continue
+        twice = next((one for one in programs if names.count(one["file"].text()) > 1), None)
+        if twice is not None:
+            raise twice["file"].fail(f"stands for two files of the board: {shown(twice['file'].data)}")
+        if machine.kind == "router" and isinstance(board.data, Mapping) and "held_by" not in board.data:
+            raise _made_earlier(board)
+        layout = planned_layout(board)
+        _refuse(plan_faults(root, board, layout, machine))
+        return tuple(_program(one, layout, name, machine) for one, name in zip(programs, names, strict=True))
+    listed = ", ".join(named[:_MOST_NAMED]) + (" and others" if len(named) > _MOST_NAMED else "")
+    raise InputError(
+        Problem(
+            place=root.place,
+            message=f"doesn't name the file {file}" + (f"; it is that of {listed}" if named else ""),
+            advice="give the plan.json of the folder the file was made in",
+        )
+    )
+
+
+def planned_drawing(plan: Mapping[str, Any], file: str, machine: Machine) -> ExpectedDrawing:
+    """Return what the plan says about a drawing. Raises InputError as `planned_programs` does."""
+    root = _root(plan, machine)
+    for board in root["boards"].each():
+        for drawing in board.several("drawings"):
+            if drawing["file"].text() == file:
+                layout = planned_layout(board)
+                _refuse(plan_faults(root, board, layout, machine))
+                return ExpectedDrawing(file=file, board=layout, offset=drawing["offset"].number())
+    raise InputError(
+        Problem(
+            place=root.place,
+            message=f"doesn't name the file {file}",
+            advice="give the plan.json of the folder the file was made in",
+        )
+    )
+
+
+def _root(plan: Mapping[str, Any], machine: Machine) -> PlanData:
+    """The plan, of this program's schema and made for the machine."""
     root = PlanData(plan)
+    wrong = schema_fault(root)
+    if wrong is not None:
+        raise InputError(wrong)
     made_for = root.get("machine")
     if made_for is not None and made_for.text() != machine.name:
         raise InputError(
@@ -39,24 +82,12 @@ def planned_program(plan: Mapping[str, Any], file: str, machine: Machine) -> Pla
                 advice="name that machine, or give the plan.json of the folder the file was made in",
             )
         )
-    named: list[str] = []
-    for board in root["boards"].each():
-        programs = board.several("programs")
-        for program in programs:
-            named.append(program["file"].text())
-            if named[-1] == file:
-                if machine.kind == "router" and isinstance(board.data, Mapping) and "held_by" not in board.data:
-                    raise _made_earlier(board)
-                # A board cut in several windows or with several cutters has several files.
-                return PlannedProgram(_program(program, planned_layout(board), file, machine), len(programs) > 1)
-    shown = ", ".join(named[:_MOST_NAMED]) + (" and others" if len(named) > _MOST_NAMED else "")
-    raise InputError(
-        Problem(
-            place=root.place,
-            message=f"doesn't name the file {file}" + (f"; it is that of {shown}" if named else ""),
-            advice="give the plan.json of the folder the file was made in",
-        )
-    )
+    return root
+
+
+def _refuse(faults: Sequence[Problem]) -> None:
+    if faults:
+        raise InputError(faults)
 
 
 def _made_earlier(board: PlanData) -> InputError:

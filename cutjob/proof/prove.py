@@ -8,6 +8,7 @@ from pathlib import PurePath
 
 from cutjob.job.machine import Machine
 from cutjob.layout.layout import BoardLayout
+from cutjob.proof.comment_rules import judge_comments
 from cutjob.proof.drawing import judge_drawing
 from cutjob.proof.expect import ExpectedDrawing, ExpectedProgram
 from cutjob.proof.finding import Finding, ProofReport
@@ -27,10 +28,12 @@ def prove(
     drawings: Sequence[ExpectedDrawing],
     machine: Machine,
     holding_required: bool = False,
+    comments_required: bool = False,
 ) -> ProofReport:
     """Return what is wrong with the files, and the worst gouge and most wood left over all boards, mm.
 
-    Where `holding_required`, a router's board must say how it is held.
+    Where `holding_required`, a router's board must say how it is held, and where `comments_required` the opening of
+    every program all that one must say.
 
     Programs of one board layout come in the order they are run. Feeds and limits are those of the machine profile and
     of each cutter's row for the board's material.
@@ -43,6 +46,8 @@ def prove(
             reading = _read(files, program, findings)
             if reading is not None:
                 findings += judge_rules(standing_of(program, reading, machine))
+                text = files[program.file]
+                findings += judge_comments(text, reading, program, own, machine, required=comments_required)
                 readings.append(reading)
         # A file that can't be read in full can't be swept, nor can a board one of whose files is not there.
         if len(readings) == len(own) and not any(reading.problems for reading in readings):

@@ -26,6 +26,8 @@ from cutjob.proof.tracks import Tracks
 _LEADS = 1.5  # times the greatest radius of a lead: a quarter of a turn ends 1.41 of it away
 _SPARE = 1.0  # mm
 _SHARES = (0.5, 1.0)  # of a motion, where it is looked at: each begins where another ends
+_AT_ONCE = 10_000  # spots looked at together, which bounds the memory
+_MOST_SEARCHED = 3_000  # spots astray of which the farthest is told
 _SEARCH = 100.0  # mm; how far the nearest contour is looked for, for the message only
 
 
@@ -80,6 +82,8 @@ def judge_purpose(
         return []
     letters = along_letters(tracks.take(index), goals.layout, machine)
     spots = spots.take(np.isin(spots.track, index[letters == Letters.NONE]))
+    if len(spots.track) > _MOST_SEARCHED:
+        spots = spots.take(np.linspace(0, len(spots.track) - 1, _MOST_SEARCHED).astype(np.int64))
     away = _away(spots, finder, contours, _SEARCH)
     return [
         *_astray(spots, away, tracks, programs, reach),
@@ -96,10 +100,12 @@ def _spots(tracks: Tracks, index: Ints) -> _Spots:
 
 def _away(spots: _Spots, finder: Finder, contours: Curves, most: float) -> Floats:
     """Return how far the edge of the cutter lies from the nearest contour at each spot; infinite beyond `most`."""
-    place, row = finder.around(spots.x, spots.y, spots.radius + most)
-    apart = point_distance(spots.x[place], spots.y[place], contours.take(row))[0] - spots.radius[place]
     away = np.full(len(spots.track), np.inf)
-    np.minimum.at(away, place, apart)
+    for first in range(0, len(away), _AT_ONCE):
+        some = spots.take(np.arange(first, min(first + _AT_ONCE, len(away))))
+        place, row = finder.around(some.x, some.y, some.radius + most)
+        apart = point_distance(some.x[place], some.y[place], contours.take(row))[0] - some.radius[place]
+        np.minimum.at(away, first + place, apart)
     away[away > most] = np.inf
     return away
 

@@ -5,15 +5,17 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+import numpy as np
+
 from cutjob.job.machine import Machine
 from cutjob.layout.layout import BoardLayout
 from cutjob.proof.cleared import judge_walls, makers_of
-from cutjob.proof.ends import ends_in_parts, over_features
+from cutjob.proof.ends import Ends, ends_in_parts, over_features
 from cutjob.proof.expect import ExpectedProgram
 from cutjob.proof.finding import Finding
 from cutjob.proof.floors import judge_floors
-from cutjob.proof.goals import MATERIAL, WALLED, goals_of
-from cutjob.proof.gouge import find_gouges
+from cutjob.proof.goals import MATERIAL, WALLED, Goals, goals_of
+from cutjob.proof.gouge import count_gouges, find_gouges
 from cutjob.proof.held import judge_held
 from cutjob.proof.hold_downs import judge_hold_downs
 from cutjob.proof.keep_out import judge_keep_outs
@@ -31,8 +33,11 @@ from cutjob.proof.rooms import Rooms
 from cutjob.proof.skin import judge_skin, skin_of
 from cutjob.proof.strays import judge_strays
 from cutjob.proof.tabs import judge_tabs
-from cutjob.proof.tracks import all_tracks, cutting
+from cutjob.proof.tracks import Tracks, all_tracks, cutting
 from cutjob.proof.windows import judge_windows
+
+_MANY = 5_000  # motions that run into parts: no slip, but another job's file, or none
+_SAMPLE, _WILD = 1_000, 0.2  # motions looked at first, and the share of them that must run into parts
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,10 +69,14 @@ def sweep_board(
     goals = goals_of(layout)
     everything = all_tracks(programs, readings, machine)
     tracks = cutting(everything)
+    ends = ends_in_parts(tracks, goals)
+    wild = _run_wild(tracks, goals, ends, programs, machine)
+    if wild is not None:
+        return wild
     aside = float(last_pass(goals, machine).max(initial=0.0))
     beside = near_rows(tracks, goals, *MATERIAL, *WALLED, within=touching(tracks) + aside)
     near = beside.take(beside.distance <= touching(tracks)[beside.track])
-    ends, inside = ends_in_parts(tracks, goals), over_features(tracks, goals)
+    inside = over_features(tracks, goals)
 
     findings, worst_gouge = find_gouges(tracks, goals, near, ends, programs, machine)
     through = cut_through(tracks, goals, near.of(goals, *MATERIAL), skin_of(programs))
@@ -104,3 +113,29 @@ def sweep_board(
         required=holding_required,
     )
     return Swept(tuple(findings), worst_gouge, max(worst_left, worst_wall))
+
+
+def _run_wild(
+    tracks: Tracks, goals: Goals, ends: Ends, programs: tuple[ExpectedProgram, ...], machine: Machine
+) -> Swept | None:
+    """What is found of a board thousands of whose motions run through parts; None where that is not so.
+
+    Each of them would be paired with every contour that it crosses. So a sample is judged, and nothing else: the board
+    is refused for it.
+    """
+    wrong = np.unique(ends.track[~ends.allowed])
+    if len(wrong) <= _MANY:
+        # Moves may run right through parts and end beside them.
+        wrong = np.arange(len(tracks), dtype=np.int64)
+    if len(wrong) <= _MANY:
+        return None
+    sample = tracks.take(wrong[np.linspace(0, len(wrong) - 1, _SAMPLE).astype(np.int64)])
+    near = near_rows(sample, goals, *MATERIAL, *WALLED, within=touching(sample))
+    own = ends_in_parts(sample, goals)
+    share = count_gouges(sample, goals, near, own, machine) / _SAMPLE
+    if share < _WILD or share * len(wrong) < _MANY:
+        return None
+    found, worst = find_gouges(sample, goals, near, own, programs, machine)
+    files = ", ".join(programs[index].file for index in np.unique(tracks.program[wrong]).tolist())
+    message = f"some {share * len(wrong):.0f} motions run into parts; nothing else of the board was judged"
+    return Swept((*found, Finding(check="gouge", severity="error", message=message, file=files)), worst, 0.0)

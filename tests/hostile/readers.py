@@ -7,7 +7,7 @@ import json
 from collections.abc import Callable
 from pathlib import Path
 
-from cutjob.checking import check_file
+from cutjob.checking import check_files
 from cutjob.job.machine import Machine
 from cutjob.job.outlines import read_outlines, regions
 from cutjob.job.panel import read_panel
@@ -66,7 +66,7 @@ def _planned(data: bytes, folder: Path) -> None:
 def _plan(data: bytes, folder: Path) -> None:
     (folder / "board-01.nc").write_bytes(made_files()[0])
     (folder / "plan.json").write_bytes(data)
-    check_file(folder / "board-01.nc", machine="bench-router", plan=folder / "plan.json")
+    check_files([folder / "board-01.nc"], machine="bench-router", plan=folder / "plan.json")
 
 
 def _design(data: bytes, folder: Path) -> None:

@@ -18,7 +18,7 @@ from cutjob.layout.layout import BoardLayout, Placement
 from cutjob.parts.part import ShapedPart
 from cutjob.proof.check import check_program
 from cutjob.proof.finding import ProofReport
-from cutjob.proof.plan_reader import planned_program
+from cutjob.proof.plan_reader import planned_programs
 from cutjob.proof.prove import prove
 from tests.proof import two_cutters as two
 from tests.proof import workshop as ws
@@ -56,7 +56,7 @@ def plan() -> dict[str, Any]:
     board = {
         "id": "board-01", "stock": "cedar plank", "material": "softwood", "thickness": 12.0, "stack": 1, "copies": 1,
         "outline": [[0, 0], [220, 0], [220, 120], [0, 120]], "keep_out": [], "placements": [placement],
-        "programs": [program], "held_by": None, "holds": [],
+        "programs": [program], "held_by": "tape", "holds": [],
     }  # fmt: skip
     return {"schema": "cutjob-plan/1", "boards": [board]}
 
@@ -159,14 +159,14 @@ def test_a_plan_with_screws_lettering_windows_and_cutters() -> None:
 def test_the_layout_of_a_plan_is_read_back_as_it_was() -> None:
     data = full_plan()
     floor = {"op": "pocket", "depth": 3.0, "outline": [[60, 40], [80, 40], [80, 60], [60, 60]],
-             "islands": [[[65, 45], [70, 45], [70, 50]]]}  # fmt: skip
+             "islands": [[[65, 45], [70, 50], [70, 45]]]}  # fmt: skip
     counterbored = [
         {"op": "bore", "depth": 4.0, "at": [100.0, 40.0], "diameter": 14.0},
         {"op": "drill", "depth": None, "at": [100.0, 40.0], "diameter": 6.0},
     ]
     data["boards"][0]["placements"][0]["features"] += [floor, *counterbored]
     data["boards"][0]["programs"][1]["skin"] = 0.2
-    program = planned_program(data, "board-01-2.nc", two.router()).program
+    program = planned_programs(data, "board-01-2.nc", two.router())[1]
     layout = program.board
     (part,) = [placement.part for placement in layout.placements]
     (pocket,) = part.pockets
@@ -390,7 +390,7 @@ def held_plan() -> dict[str, Any]:
     data = plan()
     areas = [[[2, 2], [22, 2], [22, 18], [2, 18]], [[190, 2], [218, 2], [218, 18], [190, 18]]]
     holds = [{"window": None, "area": area, "height": 4.0} for area in areas]
-    data["boards"][0].update(held_by="clamps", holds=holds)
+    data["boards"][0].update(held_by="clamps", holds=holds, keep_out=areas, keep_out_heights=[4.0, 4.0])
     data["boards"][0]["placements"][0]["bridges_to_hold"] = 1
     return data
 
@@ -399,7 +399,7 @@ def test_how_a_board_is_held_is_read_from_the_plan_and_judged() -> None:
     report = check(ws.latch_program(), held_plan())
     assert [str(finding) for finding in report.findings] == []
     data = held_plan()
-    holding = planned_program(data, "board-01.nc", ws.router()).program.board.holding
+    holding = planned_programs(data, "board-01.nc", ws.router())[0].board.holding
     assert holding is not None
     assert (holding.by, holding.to_hold) == ("clamps", (1,))
     assert [(hold.height, hold.window, abs(hold.area.signed_area)) for hold in holding.holds] == [
@@ -438,8 +438,7 @@ def test_a_plan_that_does_not_say_how_its_board_is_held() -> None:
     assert "make the job anew" in str(caught.value)
     # Of a machine that moves no cutter through the wood nothing needs to be said.
     assert (
-        planned_program(data, "board-01.nc", ws.router().model_copy(update={"kind": "laser"})).program.board.holding
-        is None
+        planned_programs(data, "board-01.nc", ws.router().model_copy(update={"kind": "laser"}))[0].board.holding is None
     )
 
 

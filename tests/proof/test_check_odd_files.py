@@ -49,7 +49,7 @@ def test_spoiled_programs_get_an_answer(chance: random.Random, pieces: list[str]
         assert finding.words("in").startswith("board-01.nc")
         assert finding.line is None or 1 <= finding.line <= text.count("\n") + 1
     # What can't be read is never passed.
-    assert not (checked.reading.problems and checked.report.passed)
+    assert not (checked.readings[0].problems and checked.report.passed)
 
 
 @given(data=st.binary(max_size=300), with_plan=st.booleans())

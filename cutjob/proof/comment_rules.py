@@ -1,0 +1,118 @@
+"""Whether the comments of a file say what the plan says: a file and what is planned in, findings out.
+
+Whoever runs the machine acts on them: which cutter, which speed, where zero is, how the board is held. What no plan
+knows - the job's title, notes, warnings - may say anything.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+
+from cutjob.job.machine import Machine
+from cutjob.proof.comments import Comment, comments_of, odd_characters
+from cutjob.proof.expect import ExpectedProgram
+from cutjob.proof.finding import Finding, Severity
+from cutjob.proof.instructions import KINDS, Instruction, agrees, instructions
+from cutjob.proof.reading import Reading
+
+_MOST_TOLD = 10
+_LONGEST = 70
+# What cautions must speak of, each in one of these words; common practice, no source.
+_ROUTER = (("eye",), ("spindle starts", "press the board", "gauge"), ("in the air",), ("measure the stock",))
+_LASER = (("never leave",), ("eyewear",), ("vinyl",), ("first run",))
+_GLUED = frozenset({"mdf", "plywood", "ply", "hardboard", "chipboard", "fibreboard"})
+
+
+def judge_comments(
+    data: bytes,
+    reading: Reading,
+    program: ExpectedProgram,
+    programs: Sequence[ExpectedProgram],
+    machine: Machine,
+    *,
+    required: bool,
+) -> list[Finding]:
+    """Return findings about a file's comments; `programs` are all files of its board, in the order to run them.
+
+    What contradicts the plan is an error, and where `required` so is what the opening doesn't say. A controller without
+    comments has none to compare.
+    """
+    found = list(odd_comments(data, reading.name, "error"))
+    if machine.controller.comments == "none":
+        return found
+    texts = comments_of(data)
+    wanted = list(instructions(program, programs, reading, machine))
+    for kind, pattern in KINDS.items():
+        own = [one for one in texts if pattern.match(one.text)]
+        planned = [one for one in wanted if one.kind == kind]
+        for comment in own:
+            if not any(agrees(comment.text, one) for one in planned):
+                found.append(_finding(reading.name, f"{_shown(comment)} is not what the plan says", comment.line))
+        contradicted = any(not any(agrees(one.text, each) for each in planned) for one in own)
+        if required and not contradicted and _lacking(planned, [one for one in own if one.opening]):
+            found.append(_finding(reading.name, f"the opening says nothing, or not all, of the {kind}"))
+    if required:
+        cautions = [one.text for one in texts if one.opening and one.text.startswith("caution")]
+        lacking = _lacking_cautions(cautions, _to_be_said(program, programs, machine))
+        found += [_finding(reading.name, message) for message in lacking]
+    return found
+
+
+def _lacking(planned: Sequence[Instruction], opening: Sequence[Comment]) -> bool:
+    """Whether an instruction that is needed is not there."""
+    return any(one.needed and not any(agrees(each.text, one) for each in opening) for one in planned)
+
+
+def odd_comments(data: bytes, name: str, severity: Severity) -> Iterator[Finding]:
+    """Comments that hold what some controllers act on."""
+    for number, (line, letter) in enumerate(odd_characters(data)):
+        if number == _MOST_TOLD:
+            return
+        message = f"a comment holds {letter!r}, on which some controllers act wherever it stands"
+        yield _finding(name, message, line, severity)
+
+
+def _lacking_cautions(texts: Sequence[str], wanted: Iterable[tuple[str, ...]]) -> Iterator[str]:
+    if not texts:
+        yield "the opening lacks its cautions"
+        return
+    for words in wanted:
+        if not any(word in text for text in texts for word in words):
+            yield f'the opening lacks a caution, that which speaks of "{words[0]}"'
+
+
+def _to_be_said(
+    program: ExpectedProgram, programs: Sequence[ExpectedProgram], machine: Machine
+) -> Iterator[tuple[str, ...]]:
+    """What the cautions of a board must speak of."""
+    layout = program.board
+    yield from _LASER if machine.kind == "laser" else _ROUTER
+    yield ("manual",)
+    material = set(layout.board.material.casefold().replace("-", " ").split())
+    if "treated" in material:
+        yield ("treated lumber",)
+    if "cedar" in material:
+        yield ("cedar",)
+    if material & _GLUED:
+        yield ("glue",)
+    if machine.kind == "laser":
+        return
+    if layout.stack > 1:
+        yield ("stack",)
+    if layout.hold_downs:
+        yield ("meets a screw",)
+    if len(layout.windows) > 1:
+        yield ("long board",)
+    if max(layout.board.heights, default=0.0) > 0:
+        yield ("nose",)
+    if len({cutter.number for one in programs for cutter in one.cutters}) > 1:
+        yield ("changes cutters",) if machine.controller.tool_change == "changer" else ("change the cutter",)
+
+
+def _shown(comment: Comment) -> str:
+    text = comment.text if len(comment.text) <= _LONGEST else comment.text[: _LONGEST - 3] + "..."
+    return f'"{text}"'
+
+
+def _finding(name: str, message: str, line: int | None = None, severity: Severity = "error") -> Finding:
+    return Finding(check="comment", severity=severity, message=message, file=name, line=line)
