@@ -116,6 +116,21 @@ def judge_descents(
     return [found[program] for program in sorted(found)]
 
 
+def new_wood_at_ends(tracks: Tracks, goals: Goals, index: Ints, machine: Machine) -> Floats:
+    """Return how much new wood the chosen tracks end in, mm; 0 in holes of the cutter's own size."""
+    curves = tracks.curves.take(index)
+    left = max(machine.cutting.finish, machine.cutting.pocket_finish)
+    limit = np.full(len(index), TOLERANCES.acceptance)
+    places = _Places(index, tracks.cutter[index], curves.x1, curves.y1, curves.z1, limit)
+    finder = Finder(tracks.curves)
+    new = _floor_on_path(tracks, finder, places, left) - places.z
+    new[_drilled(tracks, goals, places)] = 0.0
+    some = np.flatnonzero(new > TOLERANCES.acceptance)
+    if len(some):
+        new[some] = _new_wood(tracks, finder, places.take(some), left)
+    return np.asarray(new)
+
+
 def _places(tracks: Tracks, inside: Inside, limit: Floats) -> _Places:
     """Places on ways down and on level ones, about as far apart as the cutter is wide.
 

@@ -335,7 +335,9 @@ def turned_latch(degrees: float, x: float, y: float) -> tuple[BoardLayout, list[
             Placement(part=part, item="lamp", unit=1, transform=Transform(x=x, y=y, degrees=degrees)),
         ),
     )  # fmt: skip
-    cuts = ws.round_cut(opening[0] + x, opening[1] + y, 5.0) + ws.round_cut(middle[0] + x, middle[1] + y, 33.0)
+    cuts = ws.round_cut(opening[0] + x, opening[1] + y, 5.0, inside=True) + ws.round_cut(
+        middle[0] + x, middle[1] + y, 33.0
+    )
     return layout, [*ws.head(), *cuts, *ws.tail()]
 
 

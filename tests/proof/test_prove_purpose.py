@@ -58,7 +58,7 @@ def test_a_hole_nobody_planned() -> None:
 def test_a_slot_into_the_waste_and_back() -> None:
     """It begins and ends on the contour."""
     report = judge(before_the_outline([*ws.over(27, 60), "G1 Z-2 F300", "G1 X6 Y60 F1200", "G1 X27 Y60", "G0 Z5"]))
-    assert checks(report) == {"waste"}
+    assert checks(report) == {"waste", "way in"}
 
 
 def lettered(depth: float) -> tuple[Lines, BoardLayout]:

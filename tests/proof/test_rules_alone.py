@@ -71,7 +71,7 @@ def test_no_cut_runs_across_just_above_the_stock() -> None:
         assert told("G0 X20 Y20", f"G1 Z{z} F300", "G1 X40 F1200", "G0 Z5") == [("air", "warning")], z
     # At safe height it may, and on its way down a ramp; up out of the stock straight.
     assert told("G0 X20 Y20", "G1 X40 F1200") == []
-    assert told("G0 X20 Y20", "G0 Z1", "G1 X30 Z0 F1200", "G1 X40 Z-0.9", "G1 Z1", "G0 Z5") == []
+    assert told("G0 X20 Y20", "G0 Z1", "G1 X26 Z0 F1200", "G1 X32 Z-0.9", "G1 Z1", "G0 Z5") == []
     assert told("G0 X20 Y20", "G0 Z1", "G1 X180 Z0 F1200", "G1 X185 Z-0.4", "G0 Z5") == [("air", "warning")]
 
 
