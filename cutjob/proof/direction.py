@@ -11,6 +11,8 @@ of its own size; there, and in its own slot, is nothing new to go through or no 
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 
 from cutjob.job.machine import Machine
@@ -119,7 +121,8 @@ def judge_ways_in(
     touched[edges.track[curves.z1[edges.track] < -goals.gone[edges.row] - TOLERANCES.acceptance]] = True
     touched[inside.track] = False
     suspects = np.flatnonzero(steep & touched)
-    suspects = suspects[~_behind_bridges(tracks, suspects, programs)]
+    degrees = machine.tabs.ramp_degrees if machine.tabs is not None else None
+    suspects = suspects[~_behind_bridges(tracks, suspects, programs, degrees)]
     if not len(suspects):
         return []
     new = new_wood_at_ends(tracks, goals, suspects, machine)
@@ -157,12 +160,14 @@ def _slopes(tracks: Tracks, programs: tuple[ExpectedProgram, ...]) -> Floats:
     return slopes
 
 
-def _behind_bridges(tracks: Tracks, index: Ints, programs: tuple[ExpectedProgram, ...]) -> Bools:
-    """Which of the tracks end beside a planned tab, where the cutter comes down behind it."""
+def _behind_bridges(tracks: Tracks, index: Ints, programs: tuple[ExpectedProgram, ...], degrees: float | None) -> Bools:
+    """Which of the tracks end right beside a planned tab or its ramp, where the cutter comes down behind it."""
     x, y = tracks.curves.x1[index], tracks.curves.y1[index]
     behind = np.zeros(len(index), dtype=bool)
     for program in programs:
-        widest = max(cutter.diameter for cutter in program.cutters)
+        widest = max(cutter.radius for cutter in program.cutters)
         for tab in program.tabs:
-            behind |= np.hypot(x - tab.at[0], y - tab.at[1]) <= tab.width / 2 + 2 * widest + UP_EARLIER
+            run = 0.0 if degrees is None else tab.height / math.tan(math.radians(degrees))
+            reach = tab.width / 2 + widest + run + UP_EARLIER + _SPARE
+            behind |= np.hypot(x - tab.at[0], y - tab.at[1]) <= reach
     return behind

@@ -21,6 +21,7 @@ from cutjob.tolerances import TOLERANCES
 
 _SLOWEST_BEAM = 0.75  # of a laser's feed; at half of it the beam is on a spot twice as long, and burns
 _SLOWEST_CUT = 0.5  # of a router's
+_CORNER = 0.8  # radians; chords that turn by more stand for no arc
 _STRAIGHT = 0.005  # radians between two pieces of a straight line: the rounding of their ends turns them a little
 
 
@@ -128,7 +129,7 @@ def _bend(motions: Sequence[Motion], number: int) -> float:
             bends.append(math.dist(other.start[:2], other.centre) if length <= beside else math.inf)
             continue
         turn = abs(math.remainder(_heading(other) - _heading(motion), math.tau))
-        bends.append(max(length, beside) / turn if turn > _STRAIGHT else math.inf)
+        bends.append(max(length, beside) / turn if _STRAIGHT < turn < _CORNER else math.inf)
     return min(bends)
 
 
