@@ -121,8 +121,7 @@ def judge_ways_in(
     touched[edges.track[curves.z1[edges.track] < -goals.gone[edges.row] - TOLERANCES.acceptance]] = True
     touched[inside.track] = False
     suspects = np.flatnonzero(steep & touched)
-    degrees = machine.tabs.ramp_degrees if machine.tabs is not None else None
-    suspects = suspects[~_behind_bridges(tracks, suspects, programs, degrees)]
+    suspects = suspects[~_behind_bridges(tracks, suspects, programs, machine)]
     if not len(suspects):
         return []
     new = new_wood_at_ends(tracks, goals, suspects, machine)
@@ -160,14 +159,19 @@ def _slopes(tracks: Tracks, programs: tuple[ExpectedProgram, ...]) -> Floats:
     return slopes
 
 
-def _behind_bridges(tracks: Tracks, index: Ints, programs: tuple[ExpectedProgram, ...], degrees: float | None) -> Bools:
+def _behind_bridges(tracks: Tracks, index: Ints, programs: tuple[ExpectedProgram, ...], machine: Machine) -> Bools:
     """Which of the tracks end right beside a planned tab or its ramp, where the cutter comes down behind it."""
-    x, y = tracks.curves.x1[index], tracks.curves.y1[index]
+    x, y, begin = tracks.curves.x1[index], tracks.curves.y1[index], tracks.curves.z0[index]
     behind = np.zeros(len(index), dtype=bool)
+    degrees = machine.tabs.ramp_degrees if machine.tabs is not None else None
     for program in programs:
         widest = max(cutter.radius for cutter in program.cutters)
         for tab in program.tabs:
             run = 0.0 if degrees is None else tab.height / math.tan(math.radians(degrees))
             reach = tab.width / 2 + widest + run + UP_EARLIER + _SPARE
-            behind |= np.hypot(x - tab.at[0], y - tab.at[1]) <= reach
+            own = np.hypot(x - tab.at[0], y - tab.at[1]) <= reach
+            if not tab.is_whole(program.board.height):
+                # From the top of a low one, and from no higher.
+                own &= begin <= tab.height - program.board.height + _SPARE
+            behind |= own
     return behind

@@ -438,7 +438,7 @@ _plunged("a lead-in taken out for a plunge of 2 mm", 2.0)
 
 @kind("straight down on an edge once more", matters="always")
 def down_on_edge(setting: Setting) -> Case | None:
-    """Before a section round a part begins, the cutter drills where its first long cut ends."""
+    """Before a section round a part begins, the cutter drills in the middle of one of its long cuts."""
     file = _router(setting)
     rows = [] if file is None else _outline_cuts(setting, file)
     if file is None or not rows:
@@ -451,7 +451,7 @@ def down_on_edge(setting: Setting) -> Case | None:
         next(p for p in setting.case.programs if p.file == file).cutters[0].feed_for(setting.case.layout.board.material)
     )
     assert row is not None
-    x, y = (setting.written(value) for value in one.end[:2])
+    x, y = (setting.written((a + b) / 2) for a, b in zip(one.start[:2], one.end[:2], strict=True))
     safe = setting.written(top + setting.mm(40))
     new = [
         f"G0 Z{safe}", f"X{x} Y{y}", f"Z{setting.written(top + setting.mm(1))}",
