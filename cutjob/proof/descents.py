@@ -236,7 +236,7 @@ def _drilled(tracks: Tracks, goals: Goals, places: _Places) -> Bools:
 
 
 def _over_plugs(tracks: Tracks, goals: Goals, finder: Finder, places: _Places, left: float) -> Bools:
-    """Which places lie on level ways below the stack in a bored hole that begin where its wall has been cut as deep,
+    """Which places lie on level ways below the stack in a bored hole whose wall has been cut as deep,
     over a plug so small that it may come loose.
     """
     over = np.zeros(len(places.track), dtype=bool)
@@ -253,10 +253,10 @@ def _over_plugs(tracks: Tracks, goals: Goals, finder: Finder, places: _Places, l
     plug = np.pi * (bore - tracks.radius[some.track[near]]).clip(0.0) ** 2
     own = np.hypot(some.x[near] - rows.cx[hole], some.y[near] - rows.cy[hole]) <= bore + TOLERANCES.acceptance
     own &= plug <= TOLERANCES.loose_plug
-    inside = np.unique(near[own])
-    begin = some.take(inside)
-    begin = replace(begin, x=tracks.curves.x0[begin.track], y=tracks.curves.y0[begin.track])
-    over[low[inside]] = _floor_on_path(tracks, finder, begin, left) - begin.z <= begin.limit
+    near, hole, bore = near[own], hole[own], bore[own]
+    wall = some.take(near)
+    wall = replace(wall, x=rows.cx[hole] + bore, y=rows.cy[hole])
+    over[low[near[_floor_on_path(tracks, finder, wall, left) - wall.z <= wall.limit]]] = True
     return over
 
 
