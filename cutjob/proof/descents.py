@@ -1,15 +1,21 @@
-"""Ways down, and ways over the floors of pockets: none takes more new wood in one go than the feed table allows. mm.
+"""All ways through wood, down or level, along parts or in the waste: none takes more new wood in one go than the feed
+table allows. mm.
 
 New wood lies between the floor that earlier motions left under the cutter and where a way down ends, or a level way
 runs. A motion that ran through the very place cleared all the cutter covers there; where none did, places over the
 cutter's face are looked at. Where rough passes may leave wood on walls for a last pass at full depth, an earlier motion
 so far aside counts too, and a crescent at the cutter's rim, twice as wide (as in a corner of 60 degrees), may be new.
 A level way may also take what reaches under less than a third of the face, such as a thin post or rib left standing.
+What the cutter took right before on the same way, at about the same height and no farther back than it is wide, counts
+as new: cut up into short pieces, a way takes as much as it does whole.
+A lead that leaves a cut at full depth takes no more than a crescent of its own radius beside the slot it comes from: so
+far aside, and no longer than the greatest lead, a level way may go. What a bore leaves standing in its middle is loose
+once its wall is cut through, and small: a level way over it is no pass.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 import shapely
@@ -30,10 +36,15 @@ SPARE = 1.02  # a pass may be deeper than stated by rounding and by the slope of
 # How far before a tab rough passes may have gone up, mm: the last pass goes down nearer to it, to full depth.
 UP_EARLIER = 0.6
 _SHARES = (0.5, 1.0)  # of a way down, where it is looked at: it is deepest at its end
-_LEVEL_SHARE = 0.381966  # of a level way: where motions are not wont to meet
+_LEVEL_SHARE = 0.381966  # of a piece of a level way: where motions are not wont to meet
+_LEAD = np.pi / 2  # times the radius of the greatest lead: how long a way beside a slot may be
+_LEAD_ASIDE = 1.5  # times that radius: a quarter of a turn ends 1.41 of it away from where it began
+_LEAD_SPARE = 1.0  # mm, for both
+_MOST_LOOKS = 60  # places along one motion
 _RIM = 0.9  # of the cutter's radius, where its face is looked at beside the middle
 _SPOKES = 8
 _SOME = 3  # of the nine places over a face, that a level way takes new wood at before it counts
+_SAME_HEIGHT = 0.25  # of the depth of a pass
 _SAME = 1e-3  # mm; points nearer together are one
 _AT_A_TIME = 200
 
@@ -61,10 +72,11 @@ def judge_descents(
     programs: tuple[ExpectedProgram, ...],
     machine: Machine,
 ) -> list[Finding]:
-    """Return a finding for each program that goes down too deep in one go outside drilled holes, or runs too deep over
-    the floor of a pocket or blind hole; `limits` are the depths of a pass by track.
+    """Return a finding for each program that goes down too deep in one go outside drilled holes, or runs through new
+    wood deeper than that, wherever it is; `limits` are the depths of a pass by track.
     """
     places = _places(tracks, inside, limits * SPARE + TOLERANCES.acceptance)
+    places = places.take(places.z < -places.limit)
     places = places.take(places.z < _floor_at_same_places(places) - places.limit)
     places = places.take(~_drilled(tracks, goals, places))
     if not len(places.track):
@@ -72,6 +84,8 @@ def judge_descents(
     finder = Finder(tracks.curves)
     left = max(machine.cutting.finish, machine.cutting.pocket_finish)
     places = places.take(_floor_on_path(tracks, finder, places, left) - places.z > places.limit)
+    places = places.take(~_leads(tracks, finder, places, left, machine.cutting.lead))
+    places = places.take(~_over_plugs(tracks, goals, finder, places, left))
     found: dict[int, Finding] = {}
     for begin in range(0, len(places.track), _AT_A_TIME):
         some = places.take(np.arange(begin, min(begin + _AT_A_TIME, len(places.track))))
@@ -102,15 +116,41 @@ def judge_descents(
     return [found[program] for program in sorted(found)]
 
 
+def new_wood_at_ends(tracks: Tracks, goals: Goals, index: Ints, machine: Machine) -> Floats:
+    """Return how much new wood the chosen tracks end in, mm; 0 in holes of the cutter's own size."""
+    curves = tracks.curves.take(index)
+    left = max(machine.cutting.finish, machine.cutting.pocket_finish)
+    limit = np.full(len(index), TOLERANCES.acceptance)
+    places = _Places(index, tracks.cutter[index], curves.x1, curves.y1, curves.z1, limit)
+    finder = Finder(tracks.curves)
+    new = _floor_on_path(tracks, finder, places, left) - places.z
+    new[_drilled(tracks, goals, places)] = 0.0
+    some = np.flatnonzero(new > TOLERANCES.acceptance)
+    if len(some):
+        new[some] = _new_wood(tracks, finder, places.take(some), left)
+    return np.asarray(new)
+
+
 def _places(tracks: Tracks, inside: Inside, limit: Floats) -> _Places:
-    """Ways down, and level ways that start in a pocket or blind hole."""
+    """Places on ways down and on level ones, about as far apart as the cutter is wide.
+
+    What ends higher than a pass is deep takes no more than that anywhere.
+    """
     curves = tracks.curves
-    down = np.flatnonzero(curves.z1 < curves.z0)
+    deep = np.minimum(curves.z0, curves.z1) < -limit
+    down = np.flatnonzero(deep & (curves.z1 < curves.z0))
+    level = np.flatnonzero(deep & (curves.z1 >= curves.z0) & (curves.length > 0))
+    looks = np.ceil(curves.length / (2 * tracks.radius)).astype(np.int64).clip(1, _MOST_LOOKS)
     over_floor = np.zeros(len(tracks), dtype=bool)
     over_floor[inside.track[inside.within]] = True
-    level = np.flatnonzero(over_floor & (curves.z1 >= curves.z0) & (curves.length > 0))
-    track = np.concatenate([np.repeat(down, len(_SHARES)), level])
-    share = np.concatenate([np.tile(np.array(_SHARES), len(down)), np.full(len(level), _LEVEL_SHARE)])
+    looks[over_floor] = 1
+    along = np.concatenate([level, down[looks[down] > len(_SHARES)]])
+    several = looks[along]
+    number = np.arange(int(several.sum())) - np.repeat(np.cumsum(several) - several, several)
+    track = np.concatenate([np.repeat(down, len(_SHARES)), np.repeat(along, several)])
+    share = np.concatenate(
+        [np.tile(np.array(_SHARES), len(down)), (number + _LEVEL_SHARE) / np.repeat(several, several)]
+    )
     # A way straight down is looked at once.
     kept = (curves.length[track] > 0) | (share == 1.0)
     track, share = track[kept], share[kept]
@@ -119,6 +159,31 @@ def _places(tracks: Tracks, inside: Inside, limit: Floats) -> _Places:
     chosen = curves.take(track)
     x, y = chosen.at(share)
     return _Places(track, tracks.cutter[track], x, y, chosen.height(share), limit[track])
+
+
+def _leads(tracks: Tracks, finder: Finder, places: _Places, left: float, lead: float) -> Bools:
+    """Which places lie on level ways no longer than the greatest lead, one that goes on after the other counted
+    together, in reach of a slot opened before them as deep as a pass over it.
+    """
+    excused = np.zeros(len(places.track), dtype=bool)
+    curves = tracks.curves
+    level = curves.z1[places.track] >= curves.z0[places.track]
+    if lead <= 0 or not level.any():
+        return excused
+    suspect = np.zeros(len(tracks), dtype=bool)
+    suspect[places.track[level]] = True
+    # Suspects in a row are one way: it starts anew wherever one that is none comes between.
+    begin = suspect & ~np.concatenate([[False], suspect[:-1]])
+    way = np.cumsum(begin) * suspect
+    length = np.bincount(way, weights=np.where(suspect, curves.length, 0.0))[way]
+    short = np.flatnonzero(level & (length[places.track] <= _LEAD * lead + _LEAD_SPARE))
+    some = places.take(short)
+    # What opened the slot came before the whole way.
+    first = np.flatnonzero(begin)
+    some = replace(some, track=first[way[some.track] - 1])
+    deep = _floor_on_path(tracks, finder, some, left + _LEAD_ASIDE * lead + _LEAD_SPARE) - some.z
+    excused[short] = deep <= some.limit
+    return excused
 
 
 def _floor_at_same_places(places: _Places) -> Floats:
@@ -170,6 +235,31 @@ def _drilled(tracks: Tracks, goals: Goals, places: _Places) -> Bools:
     return drilled
 
 
+def _over_plugs(tracks: Tracks, goals: Goals, finder: Finder, places: _Places, left: float) -> Bools:
+    """Which places lie on level ways below the stack in a bored hole whose wall has been cut as deep,
+    over a plug so small that it may come loose.
+    """
+    over = np.zeros(len(places.track), dtype=bool)
+    holes = [goal for goal in goals.goals if goal.kind == "through"]
+    level = tracks.curves.z1[places.track] >= tracks.curves.z0[places.track]
+    low = np.flatnonzero(level & (places.z <= -goals.layout.height + TOLERANCES.acceptance))
+    if not holes or not len(low):
+        return over
+    rows = goals.curves.take(np.array([hole.first for hole in holes], dtype=np.int64))
+    some = places.take(low)
+    tree = shapely.STRtree(point_geometries(rows.cx, rows.cy))
+    near, hole = tree.query(point_geometries(some.x, some.y), predicate="dwithin", distance=float(rows.r.max()))
+    bore = rows.r[hole] - tracks.radius[some.track[near]]
+    plug = np.pi * (bore - tracks.radius[some.track[near]]).clip(0.0) ** 2
+    own = np.hypot(some.x[near] - rows.cx[hole], some.y[near] - rows.cy[hole]) <= bore + TOLERANCES.acceptance
+    own &= plug <= TOLERANCES.loose_plug
+    near, hole, bore = near[own], hole[own], bore[own]
+    wall = some.take(near)
+    wall = replace(wall, x=rows.cx[hole] + bore, y=rows.cy[hole])
+    over[low[near[_floor_on_path(tracks, finder, wall, left) - wall.z <= wall.limit]]] = True
+    return over
+
+
 def _floor_on_path(tracks: Tracks, finder: Finder, places: _Places, left: float) -> Floats:
     """How deep earlier motions right through each place, or `left` mm aside, went; 0 for none."""
     reach = TOLERANCES.acceptance + left
@@ -177,6 +267,8 @@ def _floor_on_path(tracks: Tracks, finder: Finder, places: _Places, left: float)
     radius = tracks.radius
     earlier = (track < places.track[place]) & (radius[track] >= radius[places.track[place]] - TOLERANCES.same_point)
     place, track = place[earlier], track[earlier]
+    kept = ~_right_before(tracks, places, place, track)
+    place, track = place[kept], track[kept]
     curves = tracks.curves.take(track)
     apart, share = point_distance(places.x[place], places.y[place], curves)
     height = np.where(curves.length == 0, np.minimum(curves.z0, curves.z1), curves.height(share))
@@ -184,6 +276,15 @@ def _floor_on_path(tracks: Tracks, finder: Finder, places: _Places, left: float)
     hit = apart <= reach
     np.minimum.at(floor, place[hit], height[hit])
     return floor
+
+
+def _right_before(tracks: Tracks, places: _Places, place: Ints, track: Ints) -> Bools:
+    """Which earlier tracks, in pairs with places, lie on the same way as the place's own, at its height and near it."""
+    curves, own = tracks.curves, places.track[place]
+    back = tracks.back(track, own)
+    low = np.minimum(curves.z0[track], curves.z1[track])
+    level = np.abs(low - places.z[place]) <= _SAME_HEIGHT * places.limit[place]
+    return np.asarray((back < 2 * tracks.radius[own]) & level)
 
 
 def _new_wood(tracks: Tracks, finder: Finder, places: _Places, left: float) -> Floats:
@@ -201,6 +302,8 @@ def _new_wood(tracks: Tracks, finder: Finder, places: _Places, left: float) -> F
     point, track = finder.around(x, y, np.full(len(x), float(tracks.radius.max())))
     earlier = track < own[point]
     point, track = point[earlier], track[earlier]
+    kept = ~_right_before(tracks, places, point // count, track)
+    point, track = point[kept], track[kept]
     floor = np.zeros(len(x))
     np.minimum.at(floor, point, deepest_within(x[point], y[point], tracks.curves.take(track), tracks.radius[track]))
     highest = np.sort(floor.reshape(-1, count), axis=1)

@@ -1,13 +1,15 @@
-"""Rules about feeds: never nought, as the feed table has them for each use, and never down too fast. mm/min.
+"""Rules about feeds: never nought, as the feed table has them for each use, never down too fast, nor so slow that wood
+burns. mm/min.
 
-On a router too fast a feed breaks the cutter, and too steep a way down does so at any feed made for going along. On a
-laser the feed decides how deep the beam goes: faster doesn't cut through, and much slower burns.
+On a router too fast a feed breaks the cutter, and too steep a way down does so at any feed made for going along; at
+less than half of it the cutter rubs instead of cutting. On a laser the feed decides how deep the beam goes: faster
+doesn't cut through, and much slower burns.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from cutjob.job.machine import Feed
 from cutjob.proof.beam_use import is_mark
@@ -17,7 +19,10 @@ from cutjob.proof.standing import HAIR, SPARE, Standing
 from cutjob.proof.tool_rules import sideways
 from cutjob.tolerances import TOLERANCES
 
-_SLOWEST = 0.5  # of a laser's feed; slower leaves the beam on a spot twice as long, and burns
+_SLOWEST_BEAM = 0.75  # of a laser's feed; at half of it the beam is on a spot twice as long, and burns
+_SLOWEST_CUT = 0.5  # of a router's
+_CORNER = 0.8  # radians; chords that turn by more stand for no arc
+_STRAIGHT = 0.005  # radians between two pieces of a straight line: the rounding of their ends turns them a little
 
 
 def feeds(standing: Standing) -> Iterator[Finding]:
@@ -51,10 +56,85 @@ def _by_table(standing: Standing, row: Feed, motion: Motion, *, laser: bool) -> 
     if motion.feed > table * SPARE:
         message = f"feed {motion.feed:.0f} mm/min; the feed table says {table:.0f} mm/min for {what}"
         yield standing.error("feed", message, motion, measured=motion.feed, limit=table)
-    slowest = _SLOWEST * min(table, standing.machine.motion.greatest_feed)
+    slowest = _SLOWEST_BEAM * min(table, standing.machine.motion.greatest_feed, _for_its_curve(standing, motion))
     if laser and motion.feed < slowest:
         message = f"feed {motion.feed:.0f} mm/min burns; the feed table says {table:.0f} mm/min for {what}"
         yield standing.error("feed", message, motion, measured=motion.feed, limit=slowest)
+
+
+def slow_feeds(standing: Standing) -> Iterator[Finding]:
+    """In wood no feed is less than half of what the feed table, the machine, the way's curve and its fall allow.
+
+    On an arc the table counts at the wall the cutter may have on its outer side, which it passes by the faster the
+    tighter the arc is. Chords stand for the arc they lie on.
+    """
+    motions = standing.reading.motions
+    limits: dict[int, tuple[float, float, float]] = {}
+    for number, motion in enumerate(motions):
+        deep = min(motion.start[2], motion.end[2]) < standing.stock_top - TOLERANCES.output
+        if motion.kind == "rapid" or not deep or not motion.z_known or motion.feed <= 0 or motion.length <= HAIR:
+            continue
+        if motion.tool not in limits:
+            row, cutter = standing.feed_of(motion.tool), standing.cutter_of(motion.tool)
+            table = min(row.feed, standing.machine.motion.greatest_feed) if row is not None and row.feed else 0.0
+            radius = cutter.radius if cutter is not None else 0.0
+            limits[motion.tool] = table, _greatest_plunge(standing, motion.tool), radius
+        table, plunge, radius = limits[motion.tool]
+        # Nearly all feeds are no less than half the table.
+        if motion.feed >= _SLOWEST_CUT * table / SPARE:
+            continue
+        rise = abs(motion.end[2] - motion.start[2])
+        allowed = table if rise <= HAIR else min(table, plunge * motion.length / rise)
+        if motion.end[2] < motion.start[2] and sideways(motion):
+            # A ramp may be run at the feed of a plunge.
+            allowed = min(allowed, plunge / _SLOWEST_CUT)
+        if motion.feed * SPARE >= _SLOWEST_CUT * allowed:
+            continue
+        bend = _bend(motions, number)
+        if math.isfinite(bend) and motion.length <= 2 * math.pi * max(2 * radius, bend):
+            allowed = min(allowed, table * bend / (bend + radius), 60 * math.sqrt(_acceleration(standing) * bend))
+        if motion.feed * SPARE < _SLOWEST_CUT * allowed:
+            message = f"feed {motion.feed:.0f} mm/min in wood burns it; at least half of {allowed:.0f} mm/min"
+            yield standing.error(
+                "feed", message, motion, measured=motion.feed, limit=_SLOWEST_CUT * allowed,
+                severity="error" if standing.planned else "warning",
+            )  # fmt: skip
+
+
+def _acceleration(standing: Standing) -> float:
+    return standing.machine.motion.acceleration
+
+
+def _for_its_curve(standing: Standing, motion: Motion) -> float:
+    """The feed at which an arc takes the profile's acceleration, mm/min; infinite for a line."""
+    if motion.centre is None:
+        return math.inf
+    return 60 * math.sqrt(_acceleration(standing) * math.dist(motion.start[:2], motion.centre))
+
+
+def _bend(motions: Sequence[Motion], number: int) -> float:
+    """The radius of an arc, mm, or that of the circle a chord seems to lie on by how it turns from its neighbours;
+    infinite for a line that goes straight on or turns only at corners.
+    """
+    motion = motions[number]
+    if motion.centre is not None:
+        return math.dist(motion.start[:2], motion.centre)
+    length = math.dist(motion.start[:2], motion.end[:2])
+    bends = [math.inf]
+    for other in (*motions[max(0, number - 1) : number], *motions[number + 1 : number + 2]):
+        beside = math.dist(other.start[:2], other.end[:2])
+        if other.kind == "rapid" or min(length, beside) <= HAIR:
+            continue
+        if other.centre is not None:
+            bends.append(math.dist(other.start[:2], other.centre) if length <= beside else math.inf)
+            continue
+        turn = abs(math.remainder(_heading(other) - _heading(motion), math.tau))
+        bends.append(max(length, beside) / turn if _STRAIGHT < turn < _CORNER else math.inf)
+    return min(bends)
+
+
+def _heading(motion: Motion) -> float:
+    return math.atan2(motion.end[1] - motion.start[1], motion.end[0] - motion.start[0])
 
 
 def plunges(standing: Standing) -> Iterator[Finding]:

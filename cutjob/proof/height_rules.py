@@ -1,16 +1,19 @@
-"""Rules about where a router's tip goes: rapids clear of the stock, its greatest depth, the machine's travel. mm."""
+"""Rules about where a router's tip goes: air moves clear of the stock, its greatest depth, the machine's travel. mm."""
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
 import numpy as np
 
-from cutjob.proof.finding import Finding
-from cutjob.proof.standing import HAIR, OVER, Standing
+from cutjob.proof.finding import Finding, Severity
+from cutjob.proof.standing import HAIR, Standing
 from cutjob.proof.tool_rules import sideways
 from cutjob.proof.tracks import motion_curves
 from cutjob.tolerances import TOLERANCES
+
+_BESIDE = 1.0  # mm beyond what the cutter and its leads take beside a board
 
 
 def first_moves(standing: Standing) -> Iterator[Finding]:
@@ -18,14 +21,14 @@ def first_moves(standing: Standing) -> Iterator[Finding]:
     motions = standing.reading.motions
     if not motions:
         return
-    first, safe = motions[0], standing.safe_height
+    first, safe = motions[0], standing.over_all
     if not standing.planned and any(event.kind == "home" and event.motions == 0 for event in standing.reading.events):
         return  # from home, wherever that is
     if not first.z_known:
         message = "the file moves before it has raised the cutter to a stated height (Z alone, in absolute mode)"
         yield standing.error("rapid", message, first)
     elif first.end[2] < safe:
-        message = "the file's first motion doesn't raise the cutter to safe height"
+        message = "the file's first motion doesn't raise the cutter to safe height, over all that stands on the board"
         yield standing.error("rapid", message, first, measured=first.end[2], limit=safe)
     elif standing.reading.first_axes != {"Z"}:
         message = "the file's first motion goes sideways while it raises the cutter; Z alone must come first"
@@ -59,20 +62,29 @@ def homes(standing: Standing) -> Iterator[Finding]:
 
 
 def rapids(standing: Standing) -> Iterator[Finding]:
-    """No rapid below the stock's top, but straight up out of it; none sideways below safe height."""
+    """No rapid below the stock's top, but straight up out of it or down a hole drilled there; none sideways below safe
+    height; and none straight down that ends nearer to the stock than the profile's approach.
+    """
     top, safe = standing.stock_top, standing.safe_height
-    bottoms: dict[tuple[float, float], float] = {}
+    motion_limits = standing.machine.motion
+    approach = top + min(motion_limits.approach, motion_limits.safe_height) - TOLERANCES.output
+    bottom = top
+    cycled: dict[tuple[float, float], float] = {}
     for number, motion in enumerate(standing.reading.motions):
-        if motion.cycle and motion.kind == "feed":
-            place = motion.end[:2]
-            bottoms[place] = min(bottoms.get(place, motion.end[2]), motion.end[2])
+        # What was drilled since the cutter came here, and by cycles, which may come back to a hole.
+        if sideways(motion):
+            bottom = cycled.get(motion.end[:2], top)
+        elif motion.kind == "feed":
+            bottom = min(bottom, motion.end[2])
+            if motion.cycle:
+                cycled[motion.end[:2]] = bottom
         if motion.kind != "rapid" or not motion.z_known:
             continue
         low = motion.end[2] if number == 0 else min(motion.start[2], motion.end[2])
         across = number > 0 and sideways(motion)
         straight_up = not across and motion.end[2] >= motion.start[2]
-        # A pecking cycle goes back down the hole it has just made.
-        pecks = motion.cycle and not across and motion.end[2] >= bottoms.get(motion.end[:2], top) - HAIR
+        # Back down the hole that the same cutter has just made.
+        pecks = not across and motion.end[2] >= bottom - HAIR
         if low < top - HAIR and not straight_up and not pecks:
             yield standing.error(
                 "rapid", f"a rapid {top - low:.3f} mm below the stock's top", motion, measured=low - top
@@ -80,6 +92,39 @@ def rapids(standing: Standing) -> Iterator[Finding]:
         elif across and low < safe:
             message = f"a rapid sideways {low - top:.3f} mm above the stock, below safe height"
             yield standing.error("rapid", message, motion, measured=low - top, limit=safe - top)
+        elif number > 0 and not straight_up and low < approach and not (pecks and low < top):
+            message = (
+                f"a rapid down to {low - top:.3f} mm above the stock; the profile's approach is {approach - top:.2f} mm"
+            )
+            yield standing.error(
+                "rapid", message, motion, measured=low - top, limit=approach - top,
+                severity="error" if standing.planned else "warning",
+            )  # fmt: skip
+
+
+def feeds_in_the_air(standing: Standing) -> Iterator[Finding]:
+    """No cut runs across the board above the stock but below safe height, where it makes nothing: its Z is a slip.
+
+    On its way into the wood a cut may come from above, no flatter than half a ramp of the feed table.
+    """
+    top, safe = standing.stock_top, standing.safe_height
+    flattest: dict[int, float] = {}
+    for motion in standing.reading.motions:
+        low = min(motion.start[2], motion.end[2])
+        if motion.kind == "rapid" or not motion.z_known or low >= safe or low < top - TOLERANCES.output:
+            continue
+        if not sideways(motion) or motion.length <= TOLERANCES.acceptance:
+            continue
+        if motion.tool not in flattest:
+            row = standing.feed_of(motion.tool)
+            degrees = row.ramp_degrees if row is not None else 0.0
+            flattest[motion.tool] = math.tan(math.radians(degrees)) / 2
+        fall = motion.start[2] - motion.end[2]
+        if fall > flattest[motion.tool] * math.hypot(motion.end[0] - motion.start[0], motion.end[1] - motion.start[1]):
+            continue
+        message = f"a cut runs across {low - top:.3f} mm above the stock's top, where it makes nothing"
+        severity: Severity = "error" if standing.planned else "warning"
+        yield standing.error("air", message, motion, measured=low - top, limit=safe - top, severity=severity)
 
 
 def deepest(standing: Standing) -> Iterator[Finding]:
@@ -116,10 +161,7 @@ def _cutting_length(standing: Standing, tool: int) -> Iterator[Finding]:
 
 
 def air_moves(standing: Standing) -> Iterator[Finding]:
-    """Air moves run clear of all that stands on the board, and the machine lifts the cutter so far over the stack."""
-    if standing.tallest > 0 and standing.air < standing.tallest + OVER:
-        message = f"air moves {standing.air:.2f} mm above the stock, on which {standing.tallest:.2f} mm stand"
-        yield standing.error("rapid", message, measured=standing.air, limit=standing.tallest + OVER)
+    """The machine lifts the cutter over the stack and the air above it."""
     reach = standing.machine.travel
     if reach is None or reach.z <= 0 or standing.height is None:
         return
@@ -130,7 +172,13 @@ def air_moves(standing: Standing) -> Iterator[Finding]:
 
 
 def travel(standing: Standing) -> Iterator[Finding]:
-    """Every place the file goes to fits into the machine's travel, wherever its zero is set."""
+    """Every place the file goes to fits into the machine's travel, wherever its zero is set, and with a plan the board
+    with it.
+
+    Where on the bed the board lies is not known. Assumed is only that the machine reaches all of the board, or of the
+    window of it that lies on the bed, but for a strip as wide as cuts may run beside it: some box of the size of the
+    travel holds both that and all motions.
+    """
     reach = standing.machine.travel
     motions = standing.reading.motions
     if reach is None or not motions:
@@ -158,3 +206,18 @@ def travel(standing: Standing) -> Iterator[Finding]:
         if limit > 0 and span > limit + TOLERANCES.acceptance:
             message = f"{name} goes over {span:.2f} mm; the machine's travel is {limit:.2f} mm"
             yield standing.error("travel", message, farthest, measured=span, limit=limit)
+    if standing.lying is None:
+        return
+    widest = max((cutter.diameter for cutter in standing.cutters), default=0.0)
+    beside = widest + 2 * standing.machine.cutting.lead + _BESIDE
+    for name, low, high, first, last, limit in (
+        ("X", low_x, high_x, standing.lying[0], standing.lying[2], reach.x),
+        ("Y", low_y, high_y, standing.lying[1], standing.lying[3], reach.y),
+    ):
+        off = np.maximum(first - low, high - last)
+        far = int(off.argmax())
+        span = max(last, float(high.max())) - min(first, float(low.min()))
+        if off[far] > beside and span > limit + beside + TOLERANCES.acceptance:
+            message = f"goes {off[far]:.2f} mm off the board in {name}; a travel of {limit:.2f} mm doesn't reach there "
+            message += "from the board's other side"
+            yield standing.error("travel", message, motions[far], measured=span, limit=limit)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from dataclasses import replace
 
@@ -12,6 +13,26 @@ from cutjob.proof.standing import HAIR, Standing
 
 _CYCLES = frozenset(f"G{code}" for code in CYCLES)
 _ALWAYS = {"units": "G20 or G21", "distance": "G90", "plane": "G17", "feed mode": "G94"}
+
+_CODES = re.compile(r"(?<![A-Z])([GM])(\d+(?:\.[1-9])?)")
+_EXACT = "stops or slows down at every corner"
+# Codes of the standard (NISTIR 6556, tables 5 and 7) that no file needs.
+_SPARE = {
+    "G61": _EXACT,
+    "G61.1": _EXACT,
+    "G64": "lets the controller round off corners",
+    "M7": "switches coolant on",
+    "M8": "switches coolant on",
+    "M48": "takes the operator's overrides as the file has them",
+    "M49": "locks the operator's overrides of speed and feed",
+}
+# Those that a planned file doesn't need beside them; others may be written for machines that know them.
+_SPARE_IF_PLANNED = {
+    "G28": "goes to a place of the machine's that is not in the file",
+    "G30": "goes to a place of the machine's that is not in the file",
+    "G93": "takes feeds as times",
+    "M1": "halts or not, as a switch stands",
+}
 
 
 def broken_lines(standing: Standing) -> Iterator[Finding]:
@@ -95,6 +116,20 @@ def within_controller(standing: Standing) -> Iterator[Finding]:
             limit=controller.decimals, severity=_unless_planned(standing),
         )  # fmt: skip
     yield from _codes(standing)
+
+
+def spare_codes(standing: Standing) -> Iterator[Finding]:
+    """No code that changes how the machine follows the file, or runs what else is fitted to it, but those the profile
+    has in lines of its own.
+    """
+    reading = standing.reading
+    own = {f"{letter}{number.lstrip('0')}" for line in standing.own_lines for letter, number in _CODES.findall(line)}
+    spare = _SPARE | _SPARE_IF_PLANNED if standing.planned else _SPARE
+    for code in sorted(reading.codes & spare.keys() - own):
+        message = f"{code} {spare[code]}; the profile doesn't ask for it"
+        yield standing.error(
+            "controller", message, line=reading.first_lines.get(code), severity=_unless_planned(standing)
+        )
 
 
 def _arcs(standing: Standing) -> Iterator[Finding]:

@@ -31,6 +31,8 @@ from cutjob.proof.tracks import Tracks, feed_rows
 from cutjob.tolerances import TOLERANCES
 
 _PLACE = 0.381966  # of a segment's length: no end and no middle, where motions are wont to meet
+_OTHER_PLACE = 0.763932
+_TWICE = 1.0  # mm of a contour or mark that may be burned once more: where a beam comes back to its start
 # mm beyond wood left where every pass that ends there has cut, rough ones a little earlier than the last; nearer to it
 # only the round end of the cut may have: within the acceptance that is 0.5 mm from a cutter of 25.
 _BEYOND_END = 0.8
@@ -57,7 +59,11 @@ def judge_passes(
     visits = _visits(tracks, goals, near, last_pass(goals, machine), inside, _places(goals, bridges))
     if machine.kind == "laser":
         material = np.isin(visits.row, goals.rows(*MATERIAL))
-        return _too_few(goals, tracks, visits.take(material), programs)
+        found = _too_few(goals, tracks, visits.take(material), programs)
+        # Where a lead meets a contour it passes one of the places looked at, but not two.
+        second = _places(goals, (), at=_OTHER_PLACE)
+        more = _visits(tracks, goals, near, last_pass(goals, machine), inside, second)
+        return found + _too_many(goals, tracks, visits, more, programs)
     limits = depths_per_pass(tracks, programs)
     found = _too_deep(goals, tracks, visits, limits, bridges, programs, machine)
     return found + judge_descents(tracks, goals, inside, limits, programs, machine)
@@ -115,14 +121,14 @@ class _Places:
     share: Floats
 
 
-def _places(goals: Goals, bridges: Sequence[Stretch]) -> _Places:
+def _places(goals: Goals, bridges: Sequence[Stretch], *, at: float = _PLACE) -> _Places:
     """One place on every row, by row, and then one beyond each end of the bridges."""
-    row, share = np.arange(len(goals.curves), dtype=np.int64), np.full(len(goals.curves), _PLACE)
+    row, share = np.arange(len(goals.curves), dtype=np.int64), np.full(len(goals.curves), at)
     if bridges:
         goal = np.array([one.goal for one in bridges for _ in range(2)], dtype=np.int64)
         ends = [along for one in bridges for along in (one.first - _BEYOND_END, one.last + _BEYOND_END)]
-        more, at = rows_at(goals, goal, np.array(ends))
-        row, share = np.concatenate([row, more]), np.concatenate([share, at])
+        more, shares = rows_at(goals, goal, np.array(ends))
+        row, share = np.concatenate([row, more]), np.concatenate([share, shares])
     return _Places(row, share)
 
 
@@ -201,6 +207,34 @@ def _too_few(goals: Goals, tracks: Tracks, visits: _Visits, programs: tuple[Expe
             limit=float(needed),
         )
         for goal in short[:MOST_TOLD]
+    ]
+
+
+def _too_many(
+    goals: Goals, tracks: Tracks, one: _Visits, other: _Visits, programs: tuple[ExpectedProgram, ...]
+) -> list[Finding]:
+    """Contours that a beam burns more often than the profile asks for, at both of two places on a row."""
+    count = len(goals.curves)
+    deep = -goals.layout.height + TOLERANCES.output
+    rows = [some.row[(tracks.curves.z0[some.track] <= deep) & (some.place < count)] for some in (one, other)]
+    times = np.minimum(*(np.bincount(row, minlength=count) for row in rows))
+    needed = max((feed.passes for feed in feed_rows(programs).values() if feed is not None), default=1)
+    over = np.flatnonzero((times > needed) & np.isin(np.arange(count), goals.rows(*MATERIAL)))
+    length = np.bincount(goals.goal[over], weights=goals.curves.length[over], minlength=len(goals.goals))
+    most = np.zeros(len(goals.goals), dtype=np.int64)
+    np.maximum.at(most, goals.goal[over], times[over])
+    files = ", ".join(dict.fromkeys(program.file for program in programs))
+    return [
+        Finding(
+            check="passes",
+            severity="error",
+            message=f"the {goals.name(int(goal))} is burned {most[goal]} times; the profile asks for {needed}",
+            file=files,
+            at=_spot(goals, goals.goals[goal].first, _PLACE),
+            measured=float(most[goal]),
+            limit=float(needed),
+        )
+        for goal in np.flatnonzero(length > np.minimum(_TWICE, goals.lengths / 2))[:MOST_TOLD]
     ]
 
 

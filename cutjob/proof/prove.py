@@ -81,7 +81,18 @@ def standing_of(program: ExpectedProgram, reading: Reading, machine: Machine) ->
         safe_z=program.safe_z,
         tallest=tallest(program),
         origin=program.origin,
+        lying=_lying(program),
     )
+
+
+def _lying(program: ExpectedProgram) -> tuple[float, float, float, float]:
+    """Where the board, or the window of it on the bed, lies from the program's zero."""
+    low_x, low_y, high_x, high_y = program.board.board.outline.bounds
+    if program.window is not None and program.window < len(program.board.windows):
+        window = program.board.windows[program.window]
+        low_x, high_x = max(low_x, window.first), min(high_x, window.last)
+    x, y = program.origin
+    return low_x - x, low_y - y, high_x - x, high_y - y
 
 
 def _by_board(programs: Sequence[ExpectedProgram]) -> list[tuple[BoardLayout, list[ExpectedProgram]]]:

@@ -17,20 +17,26 @@ from cutjob.proof.beam_rules import (
     beam_standing,
     no_height,
 )
-from cutjob.proof.feed_rules import feeds, plunges, steps_down
+from cutjob.proof.feed_rules import feeds, plunges, slow_feeds, steps_down
 from cutjob.proof.finding import Finding
-from cutjob.proof.height_rules import air_moves, deepest, first_moves, homes, placed, rapids, travel
-from cutjob.proof.language_rules import broken_lines, modes_stated, program_end, within_controller
-from cutjob.proof.spindle_rules import spindle_on, spindle_speed, spindle_stop, stops, time_to_speed
+from cutjob.proof.height_rules import air_moves, deepest, feeds_in_the_air, first_moves, homes, placed, rapids, travel
+from cutjob.proof.language_rules import (
+    broken_lines,
+    modes_stated,
+    program_end,
+    spare_codes,
+    within_controller,
+)
+from cutjob.proof.spindle_rules import spindle_on, spindle_speed, spindle_stop, stops, time_to_speed, waits
 from cutjob.proof.standing import Standing
 from cutjob.proof.tool_rules import drill_bits, halts_for_lengths, raised_after_changes, tool_lengths, tools
 
 _Rule = Callable[[Standing], Iterable[Finding]]
-_LANGUAGE: tuple[_Rule, ...] = (broken_lines, modes_stated, program_end, within_controller)
+_LANGUAGE: tuple[_Rule, ...] = (broken_lines, modes_stated, program_end, within_controller, spare_codes)
 _ROUTER: tuple[_Rule, ...] = (
-    first_moves, placed, homes, rapids, air_moves, deepest, travel, spindle_on, time_to_speed, spindle_speed,
-    spindle_stop, stops, tools, tool_lengths, halts_for_lengths, raised_after_changes, drill_bits, feeds, plunges,
-    steps_down,
+    first_moves, placed, homes, rapids, feeds_in_the_air, air_moves, deepest, travel, spindle_on, time_to_speed,
+    spindle_speed, spindle_stop, stops, tools, tool_lengths, halts_for_lengths, raised_after_changes, drill_bits,
+    feeds, slow_feeds, plunges, steps_down, waits,
 )  # fmt: skip
 _LASER: tuple[_Rule, ...] = (
     no_height, travel, beam_said, beam_on_in_cuts, beam_off_on_rapids, beam_off_at_end, beam_placed, beam_standing,
@@ -55,7 +61,7 @@ def judge_rules(standing: Standing) -> list[Finding]:
         return [_at_its_line(finding, standing) for finding in found]
     first = min(problem.location.line or 1 for problem in problems if problem.location is not None)
     begin = replace(standing, reading=standing.reading.before(first))
-    found = [finding for rule in (broken_lines, within_controller) for finding in _of(rule, standing)]
+    found = [finding for rule in (broken_lines, within_controller, spare_codes) for finding in _of(rule, standing)]
     rules = [rule for rule in (modes_stated, *motion_rules) if rule not in _OF_A_WHOLE_FILE]
     found += [finding for rule in rules for finding in _of(rule, begin)]
     return [_at_its_line(finding, begin) for finding in found]

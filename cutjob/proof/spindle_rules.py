@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Sequence
 
 from cutjob.proof.finding import Finding, Severity
 from cutjob.proof.reading import Event
 from cutjob.proof.standing import HAIR, Standing
 
+_LONGEST_WAIT = 10.0  # s, or twice the time to speed; common practice, no source
+_DWELLS = re.compile(r"(?<![A-Z])G0*4P([0-9.]+)")
 _RPM = 1.0  # S words are written as whole numbers
 _WAYS = {"clockwise": 1, "counter-clockwise": -1}
 
@@ -45,6 +48,31 @@ def time_to_speed(standing: Standing) -> Iterator[Finding]:
         if end < len(reading.motions) and waited < needed - HAIR:
             message = f"the spindle gets {waited:.2f} s to come up to speed; the profile asks for {needed:.2f} s"
             yield standing.error("dwell", message, reading.motions[end], measured=waited, limit=needed)
+
+
+def waits(standing: Standing) -> Iterator[Finding]:
+    """The program waits only clear of the wood, which a cutter that turns on the spot burns, and never for minutes."""
+    machine, motions = standing.machine, standing.reading.motions
+    scale = 0.001 if machine.controller.dwell == "milliseconds" else 1.0
+    own = [float(word) * scale for line in standing.own_lines for word in _DWELLS.findall(line)]
+    longest = max(_LONGEST_WAIT, 2 * machine.spindle.seconds_to_speed) + sum(own)
+    severity: Severity = "error" if standing.planned else "warning"
+    waited: dict[int, float] = {}
+    for event in standing.reading.events:
+        if event.kind != "dwell":
+            continue
+        before = motions[event.motions - 1] if event.motions else None
+        if before is not None and before.z_known and not before.cycle and before.end[2] < standing.stock_top - HAIR:
+            message = f"the program waits {event.value * scale:g} s with the cutter in the wood, which burns it"
+            yield standing.error("dwell", message, line=event.line, severity=severity)
+        total = waited.get(event.motions, 0.0) + event.value * scale
+        waited[event.motions] = total
+        if total > longest + HAIR:
+            message = (
+                f"the program waits {total:g} s in one place; nothing it waits for takes longer than {longest:g} s"
+            )
+            message += "; the dwell may be in milliseconds" if machine.controller.dwell == "seconds" else ""
+            yield standing.error("dwell", message, line=event.line, measured=total, limit=longest, severity=severity)
 
 
 def _starts(events: Sequence[Event]) -> Iterator[int]:

@@ -24,7 +24,8 @@ class Standing:
     their rows of the feed table. `stock_top` is the program's Z of the stock's top, `height` the stack's (None where no
     plan says it), `safe_z` the height of air moves over the stock's top as planned, and `tallest` that of the highest
     thing that stands on the board, mm. `planned` is False for a file from elsewhere, of which no plan says how it was
-    meant to be written. `origin` is the program's zero in the board's frame.
+    meant to be written. `origin` is the program's zero in the board's frame, `lying` the box (least x, least y,
+    greatest x, greatest y, from that zero) of the board, or of its window on the bed; None where no plan says it.
     """
 
     reading: Reading
@@ -38,11 +39,28 @@ class Standing:
     tallest: float = 0.0
     planned: bool = True
     origin: Point = (0.0, 0.0)
+    lying: tuple[float, float, float, float] | None = None
 
     @property
     def air(self) -> float:
-        """How far above the stock's top air moves run: as the profile says, or higher where the plan says so, mm."""
-        return max(self.machine.motion.safe_height, self.safe_z)
+        """How far above the stock's top air moves run at least, mm: over what stands there they run higher, which is
+        judged where it stands.
+        """
+        return self.machine.motion.safe_height
+
+    @property
+    def over_all(self) -> float:
+        """The program's Z above all that stands on the board, less the rounding of a file, mm: where the cutter must be
+        as long as the file doesn't say where in X and Y it is.
+        """
+        return max(self.safe_height, self.stock_top + self.tallest + OVER - TOLERANCES.output if self.tallest else 0.0)
+
+    @property
+    def own_lines(self) -> tuple[str, ...]:
+        """The lines of the profile's own that a file may hold, in capitals and without blanks."""
+        controller = self.machine.controller
+        lines = (*controller.start, *controller.after_change, *controller.end)
+        return tuple(line.upper().replace(" ", "") for line in lines)
 
     @property
     def safe_height(self) -> float:

@@ -10,6 +10,7 @@ import numpy as np
 from cutjob.job.machine import Machine
 from cutjob.layout.layout import BoardLayout
 from cutjob.proof.cleared import judge_walls, makers_of
+from cutjob.proof.direction import judge_direction, judge_ways_in
 from cutjob.proof.ends import Ends, ends_in_parts, over_features
 from cutjob.proof.expect import ExpectedProgram
 from cutjob.proof.finding import Finding
@@ -95,6 +96,8 @@ def sweep_board(
         findings += judge_piercing(tracks, goals, programs)
     else:
         findings += judge_overcut(tracks, goals, through, programs, ramp_degrees=ramp)
+        findings += judge_direction(tracks, goals, beside, marks, inside, programs, machine)
+        findings += judge_ways_in(tracks, goals, near, inside, programs, machine)
     findings += judge_purpose(tracks, goals, near, marks, inside, programs, machine)
     findings += judge_strays(tracks, layout, programs, machine)
     findings += judge_keep_outs(everything, layout, programs, machine)

@@ -119,9 +119,9 @@ def raised_after_changes(standing: Standing) -> Iterator[Finding]:
         if not motion.z_known or sideways(motion):
             message = "the first motion after a change of cutter must raise it to safe height: Z alone"
             yield standing.error("rapid", message, motion)
-        elif motion.end[2] < standing.safe_height:
-            message = "the first motion after a change of cutter doesn't raise it to safe height"
-            yield standing.error("rapid", message, motion, measured=motion.end[2], limit=standing.safe_height)
+        elif motion.end[2] < standing.over_all:
+            message = "the first motion after a change of cutter doesn't raise it to safe height, over all on the board"
+            yield standing.error("rapid", message, motion, measured=motion.end[2], limit=standing.over_all)
 
 
 def drill_bits(standing: Standing) -> Iterator[Finding]:

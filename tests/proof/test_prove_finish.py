@@ -79,7 +79,7 @@ def test_a_rough_pass_on_three_sides_only() -> None:
         sides += ["G2 X26.7 Y30 I0 J3.3", "G1 Y45"]
     # The right side, at x 133.3, is never run by these.
     report = judge(sill.inner(), [*sides, "G0 Z5"], last())
-    assert checks(report) == {"depth per pass"}
+    assert checks(report) == {"depth per pass", "direction"}
 
 
 def test_a_rough_pass_that_goes_through_frees_the_part() -> None:
@@ -139,9 +139,9 @@ def test_an_opening_over_a_skin() -> None:
     layout = replace(
         sill.layout(), placements=(Placement(part=part, item="p", unit=1, transform=Transform(x=30, y=30)),)
     )
-    deeper = [line.replace(ws.num(FULL), "-11.6") for line in ws.round_cut(80, 60, 12.0)]
+    deeper = [line.replace(ws.num(FULL), "-11.6") for line in ws.round_cut(80, 60, 12.0, inside=True)]
     program = ws.expected(layout, tabs=(), skin=0.4)
-    for cut, passed in ((deeper, True), (ws.round_cut(80, 60, 12.0), False)):
+    for cut, passed in ((deeper, True), (ws.round_cut(80, 60, 12.0, inside=True), False)):
         data = ws.text(sill.program(cut, sill.outline(HELD)))
         report = prove({program.file: data}, programs=[program], drawings=[], machine=machine())
         assert report.passed is passed, said(report)

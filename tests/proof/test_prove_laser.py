@@ -154,6 +154,7 @@ def outline_first(lines: Lines) -> Lines:
         (swap("F400", "F1500"), "feed"),
         (swap("F400", "F420"), "feed"),
         (swap("F400", "F190"), "feed"),
+        (swap("F400", "F200"), "feed"),
         (swap("F1500", "F1600"), "feed"),
         (swap("F1500", "F400"), "feed"),
         (swap("^S0 M3$", "S900 M3"), "beam"),
@@ -178,7 +179,17 @@ def test_a_spoiled_program_is_rejected(spoil: Callable[[Lines], Lines], check: s
 def test_once_round_is_not_twice() -> None:
     assert checks(judge(program(times=1))) == {"passes"}
     assert judge(program(times=1), laser(passes=1)).passed
-    assert judge(program(times=3)).passed
+
+
+def test_more_often_than_twice_burns() -> None:
+    assert checks(judge(program(times=3))) == {"passes"}
+    assert checks(judge(program(times=2), laser(passes=1))) == {"passes"}
+    # One side of the window once more, and a start that a lead meets.
+    lines = program()
+    side = max(number for number, line in enumerate(lines) if line == "G1 X59.9 Y24.9")
+    again = [*lines[: side + 1], "G1 X59.9 Y15.1", "G1 X59.9 Y24.9", *lines[side + 1 :]]
+    assert checks(judge(again)) == {"passes"}
+    assert checks(judge(program(times=3))) == {"passes"}
 
 
 def test_marks_may_be_told_from_cuts_by_their_feed_alone() -> None:

@@ -41,9 +41,9 @@ def from_the_slot(length: float) -> Lines:
 def test_a_way_out_of_a_slot_at_full_depth(length: float, passed: bool) -> None:
     report = judge(from_the_slot(length))
     assert report.passed is passed, [str(finding) for finding in report.findings]
-    assert passed or checks(report) == {"waste"}
+    assert passed or checks(report) == {"waste", "depth per pass"}
     if not passed:
-        (finding,) = report.findings
+        (finding,) = (one for one in report.findings if one.check == "waste")
         # Its middle, or where it is longer than leads reach at all, its end.
         assert finding.measured == pytest.approx(length / 2 if length < 10 else length, abs=1e-3)
 
@@ -58,7 +58,7 @@ def test_a_hole_nobody_planned() -> None:
 def test_a_slot_into_the_waste_and_back() -> None:
     """It begins and ends on the contour."""
     report = judge(before_the_outline([*ws.over(27, 60), "G1 Z-2 F300", "G1 X6 Y60 F1200", "G1 X27 Y60", "G0 Z5"]))
-    assert checks(report) == {"waste"}
+    assert checks(report) == {"waste", "way in"}
 
 
 def lettered(depth: float) -> tuple[Lines, BoardLayout]:
@@ -90,7 +90,23 @@ def test_a_lead_out_the_long_way_round(turn: str, passed: bool) -> None:
     lines[lead] = lines[lead].replace("G3", turn)
     report = judge(lines)
     assert report.passed is passed, [str(finding) for finding in report.findings]
-    assert passed or checks(report) == {"waste"}
+    assert passed or checks(report) == {"waste", "depth per pass"}
+
+
+def test_a_slot_in_the_waste_is_as_deep_as_a_pass_and_no_deeper() -> None:
+    """Right beside the outline and no longer than a lead: nothing but its depth is wrong with it."""
+    for depth, found in ((-4.4, set()), (-6.0, {"depth per pass"}), (-12.0, {"depth per pass"})):
+        lines = before_the_outline([*ws.over(80, 26), "G1 Z-3 F300", f"G1 X82 Z{depth} F300", "G1 X84 F1200", "G0 Z5"])
+        assert checks(judge(lines)) & {"depth per pass"} == found, depth
+
+
+def test_a_second_slot_beside_the_first_is_no_lead() -> None:
+    """The last pass run once more 2.5 mm farther out, in pieces shorter than leads: full depth in new wood."""
+    lines = ws.latch_program()
+    end = lines.index("M5")
+    new = [*ws.over(40, 27), "G1 Z-12.3 F300", "G1 Y24.5 F1200", *(f"G1 X{40 + 2 * n}" for n in range(1, 15)), "G0 Z5"]
+    report = judge([*lines[:end], *new, *lines[end:]])
+    assert "depth per pass" in checks(report), [str(finding) for finding in report.findings]
 
 
 def test_a_straight_cut_that_leaves_its_slot() -> None:

@@ -71,8 +71,8 @@ def test_a_twentieth_more_or_less_passes(wider: float) -> None:
 
 def test_ramps_gentler_than_the_profile_says_are_refused() -> None:
     assert checks(judge(ramped(RUN + 1.0))) == {"tab"}
-    assert checks(judge(ramped(), machine(None))) == {"tab"}
-    assert checks(judge(ramped(), machine(DEGREES + 2))) == {"tab"}
+    assert checks(judge(ramped(), machine(None))) == {"tab", "depth"}
+    assert checks(judge(ramped(), machine(DEGREES + 2))) == {"tab", "depth"}
 
 
 def test_a_tab_lower_or_higher_than_planned() -> None:

@@ -15,11 +15,14 @@ OPENING = ["G21", "G17", "G90", "G94", "G0 Z5", "S12000 M3", "G4 P3", "F1200"]
 END = ["G0 Z5", "M5", "M2"]
 
 
-def found(*lines: str, opening: list[str] = OPENING) -> list[Finding]:
+def judged(*lines: str, opening: list[str] = OPENING) -> tuple[Finding, ...]:
     data = ws.text([*opening, *lines, *END])
     told = Told(thickness=12.0, material="softwood", cutter=1)
-    report = examine_program(data, name="out/a.nc", machine=ws.router(), plan=None, told=told).report
-    return [finding for finding in report.findings if finding.severity == "error"]
+    return examine_program(data, name="out/a.nc", machine=ws.router(), plan=None, told=told).report.findings
+
+
+def found(*lines: str, opening: list[str] = OPENING) -> list[Finding]:
+    return [finding for finding in judged(*lines, opening=opening) if finding.severity == "error"]
 
 
 def test_what_keeps_the_rules_is_told_of_no_more() -> None:
@@ -30,9 +33,12 @@ def test_what_keeps_the_rules_is_told_of_no_more() -> None:
 @pytest.mark.parametrize(
     ("lines", "measured"),
     [
-        # Straight down into the stock, by 3 mm; down to where it was, as no cycle is; sideways within the stock.
+        # Straight down into the stock, by 3 mm; deeper than was drilled there; beside a hole drilled; back into
+        # a hole after a cut elsewhere; sideways within the stock.
         (["G0 X20 Y20", "G0 Z-3"], -3.0),
-        (["G0 X20 Y20", "G0 Z1", "G1 Z-2 F300", "G0 Z1", "G0 Z-1"], -1.0),
+        (["G0 X20 Y20", "G0 Z1", "G1 Z-2 F300", "G0 Z1", "G0 Z-2.1"], -2.1),
+        (["G0 X20 Y20", "G0 Z1", "G1 Z-2 F300", "G0 Z5", "G0 X30", "G0 Z-1"], -1.0),
+        (["G0 X20 Y20", "G0 Z1", "G1 Z-2 F300", "G0 Z5", "G0 X30", "G0 X20", "G0 Z-1"], -1.0),
         (["G0 X20 Y20", "G0 Z1", "G1 Z-2 F300", "G0 X60"], -2.0),
     ],
 )
@@ -44,6 +50,64 @@ def test_no_rapid_goes_below_the_stocks_top(lines: list[str], measured: float) -
 
 def test_a_rapid_may_go_straight_up_out_of_the_stock_and_down_to_its_top() -> None:
     assert found("G0 X20 Y20", "G0 Z0", "G1 Z-2 F300", "G0 Z1", "G0 Z0", "G0 Z5") == []
+
+
+def told(*lines: str) -> list[tuple[str, str]]:
+    """What is found, by its kind and how bad it is."""
+    return [(finding.check, finding.severity) for finding in judged(*lines)]
+
+
+def test_a_rapid_ends_no_nearer_to_the_stock_than_the_approach() -> None:
+    """Of a file from elsewhere that is a warning; pecks go back down their hole, and out of it rapids end anywhere."""
+    peck = ["G0 X20 Y20", "G0 Z1", "G1 Z-2 F300"]
+    assert told(*peck, "G0 Z1", "G0 Z-1.5", "G1 Z-4 F300", "G0 Z0.5", "G0 Z-4", "G1 Z-6 F300", "G0 Z5") == []
+    assert told("G0 X20 Y20", "G0 Z0.999", "G0 Z5") == []
+    assert told("G0 X20 Y20", "G0 Z0.9", "G0 Z5") == [("rapid", "warning")]
+    assert told("G0 X20 Y20", "G0 Z0", "G0 Z5") == [("rapid", "warning")]
+
+
+def test_no_cut_runs_across_just_above_the_stock() -> None:
+    for z in (0.0, 0.5, 1.0, 4.9):
+        assert told("G0 X20 Y20", f"G1 Z{z} F300", "G1 X40 F1200", "G0 Z5") == [("air", "warning")], z
+    # At safe height it may, and on its way down a ramp; up out of the stock straight.
+    assert told("G0 X20 Y20", "G1 X40 F1200") == []
+    assert told("G0 X20 Y20", "G0 Z1", "G1 X26 Z0 F1200", "G1 X32 Z-0.9", "G1 Z1", "G0 Z5") == []
+    assert told("G0 X20 Y20", "G0 Z1", "G1 X180 Z0 F1200", "G1 X185 Z-0.4", "G0 Z5") == [("air", "warning")]
+
+
+def test_a_cut_in_wood_is_no_slower_than_half_the_feed_table() -> None:
+    """Feed 1200 and plunge 300 by the table; the profile's acceleration is 300 mm/s2."""
+    cut = ["G0 X20 Y20", "G0 Z1", "G1 Z-4 F300"]
+    assert told(*cut, "G1 X60 F600", "G0 Z5") == []
+    assert told(*cut, "G1 X60 F590", "G0 Z5") == [("feed", "warning")]
+    # Straight down, and a ramp whose fall the plunge limits: 6 in 10 may sink at 300, which is 583 along it.
+    assert told("G0 X20 Y20", "G0 Z1", "G1 Z-4 F150", "G0 Z5") == []
+    assert told("G0 X20 Y20", "G0 Z1", "G1 Z-4 F140", "G0 Z5") == [("feed", "warning")]
+    ramp = ["G0 X20 Y20", "G0 Z1", "G1 Z0 F300"]
+    assert told(*ramp, "G1 X24 Z-2.4 F300", "G0 Z5") == []
+    assert told(*ramp, "G1 X24 Z-2.4 F280", "G0 Z5") == [("feed", "warning")]
+    # A full turn at r 1: the wall of a cutter of 6 goes by four times as fast; at r 0.1 the acceleration allows 329.
+    assert told(*cut, "G2 X20 Y20 I1 J0 F151", "G0 Z5") == []
+    assert told(*cut, "G2 X20 Y20 I1 J0 F140", "G0 Z5") == [("feed", "warning")]
+    assert told(*cut, "G2 X20 Y20 I0.1 J0 F20", "G0 Z5") == []
+    assert told(*cut, "G2 X20 Y20 I0.1 J0 F15", "G0 Z5") == [("feed", "warning")]
+    # Chords of such a circle may be as slow as it; a piece of a straight line may not.
+    chords = [f"X{20 + math.sin(n / 5):.4f} Y{21 - math.cos(n / 5):.4f}" for n in range(1, 32)]
+    assert told(*cut, "F160", f"G1 {chords[0]}", *chords[1:], "G0 Z5") == []
+    assert told(*cut, "F160", *(f"G1 X{20 + n / 5}" for n in range(1, 20)), "G0 Z5") == [("feed", "warning")] * 11
+
+
+def test_the_cutter_never_waits_in_wood() -> None:
+    assert told("G0 X20 Y20", "G0 Z1", "G1 Z-4 F300", "G4 P1", "G0 Z5") == [("dwell", "warning")]
+    assert told("G0 X20 Y20", "G0 Z1", "G1 Z-4 F300", "G0 Z5", "G4 P1") == []
+    # A pause of minutes: more than twice the time to speed, and than 10 s.
+    assert told("G4 P7", "G0 X20 Y20") == []
+    assert told("G4 P8", "G0 X20 Y20") == [("dwell", "warning")]
+
+
+@pytest.mark.parametrize("line", ["G64", "G61", "M48", "M49", "M7", "M8"])
+def test_codes_that_only_a_profile_may_ask_for(line: str) -> None:
+    assert told(line, "G0 X20 Y20") == [("controller", "warning")]
 
 
 def test_no_rapid_goes_sideways_below_safe_height() -> None:
@@ -98,6 +162,7 @@ def test_nothing_sinks_faster_than_the_feed_table_plunges(lines: list[str], told
 
 def test_a_pecking_cycle_goes_back_down_the_hole_it_made() -> None:
     assert found("G0 X20 Y20", "G83 X20 Y20 Z-9 R1 Q3 F300", "X40", "G80") == []
-    # By hand the same rapid is told of: the cycle knows its hole, a line does not.
-    (finding,) = found("G0 X20 Y20", "G0 Z1", "G1 Z-3 F300", "G0 Z1", "G0 Z-3")
-    assert (finding.check, finding.measured) == ("rapid", pytest.approx(-3.0))
+    # By hand the same, no deeper.
+    assert found("G0 X20 Y20", "G0 Z1", "G1 Z-3 F300", "G0 Z1", "G0 Z-3") == []
+    (finding,) = found("G0 X20 Y20", "G0 Z1", "G1 Z-3 F300", "G0 Z1", "G0 Z-3.1")
+    assert (finding.check, finding.measured) == ("rapid", pytest.approx(-3.1))

@@ -20,7 +20,7 @@ HEAD, HEIGHT = 7.0, 3.0  # radius and height of a screw's head
 def row(feed: float, rpm: float, plunge: float) -> list[dict[str, object]]:
     return [
         {"material": "softwood", "source": "made up for tests", "feed": feed, "rpm": rpm, "plunge": plunge,
-         "depth_per_pass": 4.4}
+         "depth_per_pass": 4.4, "ramp_degrees": 15}
     ]  # fmt: skip
 
 

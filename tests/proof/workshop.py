@@ -54,6 +54,7 @@ def router(**changes: object) -> Machine:
                         "rpm": 12000,
                         "plunge": 300,
                         "depth_per_pass": 4.4,
+                        "ramp_degrees": 15,
                     }
                 ],
             }
@@ -262,14 +263,15 @@ def ring_board() -> BoardLayout:
     )
 
 
-def round_cut(x: float, y: float, radius: float) -> list[str]:
-    """A full circle at each depth, clockwise outside or in, entered by a helix of half turns."""
+def round_cut(x: float, y: float, radius: float, *, inside: bool = False) -> list[str]:
+    """A full circle at each depth, clockwise outside and the other way inside, entered by a helix of half turns."""
+    turn = "G3" if inside else "G2"
     lines = [*over(x + radius, y), "G1 Z0 F300", "F1200"]
     before = 0.0
     for depth in DEPTHS:
-        lines.append(f"G2 X{num(x - radius)} Y{num(y)} Z{num((before + depth) / 2)} I{num(-radius)} J0")
-        lines.append(f"G2 X{num(x + radius)} Y{num(y)} Z{num(depth)} I{num(radius)} J0")
-        lines.append(f"G2 X{num(x + radius)} Y{num(y)} I{num(-radius)} J0")
+        lines.append(f"{turn} X{num(x - radius)} Y{num(y)} Z{num((before + depth) / 2)} I{num(-radius)} J0")
+        lines.append(f"{turn} X{num(x + radius)} Y{num(y)} Z{num(depth)} I{num(radius)} J0")
+        lines.append(f"{turn} X{num(x + radius)} Y{num(y)} I{num(-radius)} J0")
         before = depth
     return [*lines, "G0 Z5"]
 

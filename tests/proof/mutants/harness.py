@@ -7,12 +7,18 @@ import zlib
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 
-from tests.proof.mutants import kinds_of_machine, kinds_of_sections, kinds_of_tabs, kinds_of_words
+from tests.proof.mutants import kinds_of_harm, kinds_of_machine, kinds_of_sections, kinds_of_tabs, kinds_of_words
 from tests.proof.mutants.cases import Case
 from tests.proof.mutants.kinds import KINDS, Kind, Setting
 from tests.proof.mutants.oracle import Oracle
 
-_TABLES = (kinds_of_words, kinds_of_machine, kinds_of_sections, kinds_of_tabs)  # they enter their kinds into KINDS
+_TABLES = (
+    kinds_of_harm,
+    kinds_of_words,
+    kinds_of_machine,
+    kinds_of_sections,
+    kinds_of_tabs,
+)  # they enter their kinds into KINDS
 _TRIES = 12  # cases tried until a kind finds a place
 
 
