@@ -21,6 +21,7 @@ class Setting:
     """Depths are positive numbers below the stock's top; `slope` is the fall of a ramp per mm along it.
 
     Holes go down to `through`, cuts round parts and openings to `loops`, which is less where a skin stays.
+    `acceleration` is in mm/s2; `holes_clockwise` is the way round a hole, seen from above.
     """
 
     laser: bool
@@ -41,6 +42,8 @@ class Setting:
     mark_power: float
     cutter_diameter: float
     stepover: float
+    acceleration: float
+    holes_clockwise: bool
 
     @property
     def top(self) -> float:
@@ -124,4 +127,6 @@ def setting_of(layout: BoardLayout, *, cutter: Cutter, machine: Machine) -> Sett
         mark_power=row.mark_power if row.mark_power is not None else (row.power or 0.0),
         cutter_diameter=cutter.diameter,
         stepover=row.stepover * cutter.diameter,
+        acceleration=motion.acceleration,
+        holes_clockwise=(machine.cutting.direction == "climb") != (machine.spindle.turns == "clockwise"),
     )

@@ -10,6 +10,7 @@ from cutjob.cuts.entry import Surroundings, best_lead, lead_in, lead_out
 from cutjob.geometry.contour import circle
 from cutjob.geometry.ruler import Ruler
 from cutjob.geometry.segment import Arc, Point
+from cutjob.program.arc_feeds import with_arc_feeds
 from cutjob.program.finish_pass import finish_pass, on_rough, widest_between
 from cutjob.program.moves import Move, Step
 from cutjob.program.pocket_steps import pocket_moves, pocket_start
@@ -31,14 +32,15 @@ def step_of(
     if isinstance(cut, LoopCut):
         own = -1 if placement is None else placement
         moves, bare = _loop(cut, own, [start.along for start in starts], around, setting)
-        return Step(op=cut.op, placement=placement, moves=tuple(moves), bare=bare)
+        return Step(op=cut.op, placement=placement, moves=tuple(with_arc_feeds(moves, setting)), bare=bare)
     if isinstance(cut, HoleCut):
         moves = _hole(cut, setting)
     elif isinstance(cut, PocketCut):
         moves = pocket_moves(cut, setting)
     else:
         moves = _mark(cut, setting, backward=starts[0].along > 0)
-    return Step(op=cut.op, placement=placement, moves=tuple(moves))
+    eased = with_arc_feeds(moves, setting, both_walls=isinstance(cut, MarkCut))
+    return Step(op=cut.op, placement=placement, moves=tuple(eased))
 
 
 def _loop(

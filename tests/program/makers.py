@@ -28,6 +28,8 @@ SETTING = Setting(
     mark_power=0.0,
     cutter_diameter=6.0,
     stepover=2.4,
+    acceleration=500.0,
+    holes_clockwise=False,
 )
 
 

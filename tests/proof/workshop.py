@@ -36,7 +36,7 @@ def router(**changes: object) -> Machine:
         "kind": "router",
         "writes": ["gcode", "dxf"],
         "travel": {"x": 600, "y": 400, "z": 60},
-        "motion": {"greatest_feed": 2000, "greatest_plunge": 500, "safe_height": 5},
+        "motion": {"greatest_feed": 2000, "greatest_plunge": 500, "safe_height": 5, "acceleration": 5000},
         "spindle": {"least_rpm": 6000, "greatest_rpm": 20000, "seconds_to_speed": 3},
         "controller": {"decimals": 4, "longest_line": 70},
         "cutting": {"overcut": OVER, "deepest_below_stock": 0.5, "mark_depth": 0.5},
