@@ -33,12 +33,15 @@ _UNKNOWN: Words = (None, None, None)
 
 @dataclass(slots=True, kw_only=True)
 class MotionLines:
-    """Collects lines. `origin` is the program's zero in the board's frame and `raised` what is added to Z, mm."""
+    """Collects lines. `origin` is the program's zero in the board's frame, `raised` what is added to Z and `clear_z` a
+    height over the stock's top that clears all that stands on it, mm.
+    """
 
     controller: Controller
     origin: Point
     raised: float
     laser: bool
+    clear_z: float = 0.0
     lines: list[str] = field(default_factory=list)
     _grid: Grid = field(init=False)
     _true: Place = field(init=False, default=(0.0, 0.0, 0.0))  # unrounded, in the program's frame
@@ -47,6 +50,7 @@ class MotionLines:
     _feed: str = field(init=False, default="")
     _power: str = field(init=False, default="")
     _beam: bool = field(init=False, default=False)
+    _afresh: bool = field(init=False, default=False)
     _longest: int = field(init=False)
 
     def __post_init__(self) -> None:
@@ -71,6 +75,11 @@ class MotionLines:
         self._mode = ""
         self._feed = ""
 
+    def state_afresh(self) -> None:
+        """Have every word written again, X, Y and Z with the next rapid, so that a file can be run from here on."""
+        self._mode = self._feed = self._power = ""
+        self._afresh = True
+
     def beam_off(self) -> None:
         """Switch a laser's beam off, whatever it was."""
         self.insert(["M5"])
@@ -94,11 +103,21 @@ class MotionLines:
             self.beam_off()
         x, y, z = self._words(place)
         known = self._at[2]
+        afresh, self._afresh = self._afresh, False
         # Up before across and across before down: a rapid never runs slantwise through the stock.
-        if z is not None and (known is None or z >= known):
+        up = z is not None and (known is None or z > known or (z == known and self._is_clear(place[2])))
+        if afresh:
+            # Whoever starts here comes from anywhere, at a height that clears all: across before down even so.
+            self._at = (None, None, None if up else known)
+        if up:
             self._straight("G0", (None, None, z), "")
         self._straight("G0", (x, y, None), "")
+        if afresh and not up:
+            self._at = (self._at[0], self._at[1], None)
         self._straight("G0", (None, None, z), "")
+
+    def _is_clear(self, z: float) -> bool:
+        return z - self.raised >= self.clear_z - TOLERANCES.same_point
 
     def _prepare_cut(self, move: Move) -> None:
         if move.feed <= 0:

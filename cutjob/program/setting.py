@@ -13,7 +13,7 @@ from cutjob.tolerances import TOLERANCES
 # A bore barely wider than its cutter may go down steeper than a ramp: at least this share of the diameter a turn.
 _LEAST_PITCH = 0.1
 # Air between the cutter and what stands on a board, mm.
-_OVER = 2.0
+OVER = 2.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,14 +68,14 @@ class Setting:
         return min(self.feed, (self.plunge if rise < 0 else self.lift) * whole / abs(rise))
 
 
-def air_height(layout: BoardLayout, machine: Machine) -> float:
-    """Return the height of air moves above the stock's top: the profile's, and clear of all that stands on the board.
+def clear_height(layout: BoardLayout, machine: Machine) -> float:
+    """Return a height above the stock's top that clears all that stands on the board, and is no less than the profile's.
 
     Raises InputError where the machine can't lift the cutter so high.
     """
     standing = [*layout.board.heights, *(down.height for down in layout.hold_downs)]
     tallest = max(standing, default=0.0)
-    height = max(machine.motion.safe_height, tallest + _OVER if tallest else 0.0)
+    height = max(machine.motion.safe_height, tallest + OVER if tallest else 0.0)
     travel = machine.travel
     needed = layout.height + height + machine.cutting.overcut
     if travel is not None and 0 < travel.z < needed:
@@ -115,7 +115,7 @@ def setting_of(layout: BoardLayout, *, cutter: Cutter, machine: Machine) -> Sett
         stack_height=layout.height,
         per_pass=row.depth_per_pass or max(layout.height, 1.0),
         slope=slope,
-        safe_z=0.0 if laser else air_height(layout, machine),
+        safe_z=0.0 if laser else motion.safe_height,
         approach_z=0.0 if laser else min(motion.approach, motion.safe_height),
         feed=feed,
         plunge=plunge,

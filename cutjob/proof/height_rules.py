@@ -7,18 +7,20 @@ from collections.abc import Iterator
 import numpy as np
 
 from cutjob.proof.finding import Finding
-from cutjob.proof.standing import HAIR, OVER, Standing
+from cutjob.proof.standing import HAIR, Standing
 from cutjob.proof.tool_rules import sideways
 from cutjob.proof.tracks import motion_curves
 from cutjob.tolerances import TOLERANCES
 
 
 def first_moves(standing: Standing) -> Iterator[Finding]:
-    """The first motion goes to safe height and nowhere else: where the tool stands before is anyone's guess."""
+    """The first motion goes up, over all that stands on the board, and nowhere else: where the tool stands before is
+    anyone's guess.
+    """
     motions = standing.reading.motions
     if not motions:
         return
-    first, safe = motions[0], standing.safe_height
+    first, safe = motions[0], standing.clear_height
     if not standing.planned and any(event.kind == "home" and event.motions == 0 for event in standing.reading.events):
         return  # from home, wherever that is
     if not first.z_known:
@@ -33,10 +35,10 @@ def first_moves(standing: Standing) -> Iterator[Finding]:
 
 
 def placed(standing: Standing) -> Iterator[Finding]:
-    """The cutter stays at safe height until the file has said in X and Y where it stands."""
+    """The cutter stays at safe height, over all that stands on the board, until the file has said in X and Y where it is."""
     motions = standing.reading.motions
     for motion in (motions[index] for index in standing.reading.unplaced):
-        if motion.z_known and motion.end[2] < standing.safe_height:
+        if motion.z_known and motion.end[2] < standing.clear_height:
             message = "the cutter is lowered before the file has said where it stands in X and Y (in absolute mode)"
             yield standing.error("rapid", message, motion)
 
@@ -52,10 +54,12 @@ def homes(standing: Standing) -> Iterator[Finding]:
             at_home.add(event.motions)
             continue
         before = motions[event.motions - 1] if event.motions else None
-        if before is None or not before.z_known or before.end[2] < standing.safe_height:
+        if before is None or not before.z_known or before.end[2] < standing.clear_height:
             message = "the way to the machine's home begins below safe height, or where the file doesn't say how high"
             height = None if before is None or not before.z_known else before.end[2] - standing.stock_top
-            yield standing.error("rapid", message, line=event.line, measured=height, limit=standing.air)
+            yield standing.error(
+                "rapid", message, line=event.line, measured=height, limit=standing.clear_height - standing.stock_top
+            )
 
 
 def rapids(standing: Standing) -> Iterator[Finding]:
@@ -116,14 +120,13 @@ def _cutting_length(standing: Standing, tool: int) -> Iterator[Finding]:
 
 
 def air_moves(standing: Standing) -> Iterator[Finding]:
-    """Air moves run clear of all that stands on the board, and the machine lifts the cutter so far over the stack."""
-    if standing.tallest > 0 and standing.air < standing.tallest + OVER:
-        message = f"air moves {standing.air:.2f} mm above the stock, on which {standing.tallest:.2f} mm stand"
-        yield standing.error("rapid", message, measured=standing.air, limit=standing.tallest + OVER)
+    """The machine lifts the cutter over the stack and all that stands on it. Whether air moves clear what stands there
+    is judged where it stands, with the keep-outs and the screws.
+    """
     reach = standing.machine.travel
     if reach is None or reach.z <= 0 or standing.height is None:
         return
-    needed = standing.height + standing.air
+    needed = standing.height + standing.clear_height - standing.stock_top
     if needed > reach.z + TOLERANCES.acceptance:
         message = f"the stack and the air over it are {needed:.2f} mm high; the machine's travel is {reach.z:.2f} mm"
         yield standing.error("travel", message, measured=needed, limit=reach.z)

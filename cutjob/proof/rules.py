@@ -21,13 +21,13 @@ from cutjob.proof.beam_rules import (
 from cutjob.proof.feed_rules import feeds, plunges, steps_down
 from cutjob.proof.finding import Finding
 from cutjob.proof.height_rules import air_moves, deepest, first_moves, homes, placed, rapids, travel
-from cutjob.proof.language_rules import broken_lines, modes_stated, program_end, within_controller
+from cutjob.proof.language_rules import broken_lines, modes_stated, program_end, safe_start, within_controller
 from cutjob.proof.spindle_rules import spindle_on, spindle_speed, spindle_stop, stops, time_to_speed
 from cutjob.proof.standing import Standing
 from cutjob.proof.tool_rules import drill_bits, halts_for_lengths, raised_after_changes, tool_lengths, tools
 
 _Rule = Callable[[Standing], Iterable[Finding]]
-_LANGUAGE: tuple[_Rule, ...] = (broken_lines, modes_stated, program_end, within_controller)
+_LANGUAGE: tuple[_Rule, ...] = (broken_lines, modes_stated, safe_start, program_end, within_controller)
 _ROUTER: tuple[_Rule, ...] = (
     first_moves, placed, homes, rapids, air_moves, deepest, travel, spindle_on, time_to_speed, spindle_speed,
     spindle_stop, stops, tools, tool_lengths, halts_for_lengths, raised_after_changes, drill_bits, feeds, arc_feeds,

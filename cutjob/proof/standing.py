@@ -45,6 +45,12 @@ class Standing:
         return max(self.machine.motion.safe_height, self.safe_z)
 
     @property
+    def clear_height(self) -> float:
+        """The program's Z of a height that clears all that stands on the board, less the rounding of a file, mm."""
+        standing = self.tallest + OVER if self.tallest > 0 else 0.0
+        return self.stock_top + max(self.air, standing) - TOLERANCES.output
+
+    @property
     def safe_height(self) -> float:
         """The program's Z of safe height, less the rounding of a file, mm."""
         return self.stock_top + self.air - TOLERANCES.output
