@@ -1,7 +1,7 @@
-"""Air moves over what stands on a board: from a section's moves to those that clear clamps and screws where they lie. mm.
+"""Air moves over what stands on a board: from a section's moves to those that clear clamps and screws where they lie.
 
-Moves ask for the profile's ordinary safe height. Where the straight way from one place to the next brings the cutter, or
-the spindle's nose as far as it is known, over something with a height, that one move goes higher, and no other.
+Moves ask for the profile's ordinary safe height. Where the straight way from one place to the next brings the cutter,
+or the spindle's nose as far as it is known, over something with a height, that one move goes higher, and no other. mm.
 """
 
 from __future__ import annotations
@@ -109,11 +109,6 @@ def _raised(moves: list[Move], before: list[Step], here: Point, height: float) -
 
 def _lifted(moves: list[Move], here: Point, height: float) -> list[Move]:
     """The moves with their last lift made higher, or one more where they don't end with one."""
-    ends_high = (
-        len(moves) > 1
-        and moves[-1].kind == "rapid"
-        and (moves[-2].x, moves[-2].y) == here == (moves[-1].x, moves[-1].y)
-    )
-    if ends_high:
+    if len(moves) > 1 and moves[-1].kind == "rapid" and all((move.x, move.y) == here for move in moves[-2:]):
         return [*moves[:-1], replace(moves[-1], z=height)]
     return [*moves, Move("rapid", *here, height)]

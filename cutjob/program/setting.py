@@ -69,7 +69,7 @@ class Setting:
 
 
 def clear_height(layout: BoardLayout, machine: Machine) -> float:
-    """Return a height above the stock's top that clears all that stands on the board, and is no less than the profile's.
+    """Return a height above the stock's top that clears all that stands on the board, no less than the profile's.
 
     Raises InputError where the machine can't lift the cutter so high.
     """

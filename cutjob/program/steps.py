@@ -214,12 +214,17 @@ def _laser_hole(cut: HoleCut, setting: Setting) -> list[Move]:
 
 
 def _drill(cut: HoleCut, depth: float, setting: Setting) -> list[Move]:
-    """Down a pass at a time, out of the hole between passes to clear the chips."""
+    """Down a pass at a time, out of the hole between passes to clear the chips, and back down it as a rapid to just
+    above where it ended.
+    """
     x, y = cut.at
     moves = rapid_over(cut.at, setting)
     for level in setting.depths(depth, top=cut.top):
-        if moves[-1].z < setting.approach_z:
+        floor = moves[-1].z
+        if floor < setting.approach_z:
             moves.append(Move("rapid", x, y, setting.approach_z))
+            if floor < 0:
+                moves.append(Move("rapid", x, y, floor + setting.approach_z))
         moves.append(Move("plunge", x, y, -level, setting.plunge))
     return moves + lift_off(moves, setting)
 

@@ -35,7 +35,7 @@ def first_moves(standing: Standing) -> Iterator[Finding]:
 
 
 def placed(standing: Standing) -> Iterator[Finding]:
-    """The cutter stays at safe height, over all that stands on the board, until the file has said in X and Y where it is."""
+    """Until the file has said in X and Y where the cutter is, it stays over all that stands on the board."""
     motions = standing.reading.motions
     for motion in (motions[index] for index in standing.reading.unplaced):
         if motion.z_known and motion.end[2] < standing.clear_height:
@@ -63,20 +63,26 @@ def homes(standing: Standing) -> Iterator[Finding]:
 
 
 def rapids(standing: Standing) -> Iterator[Finding]:
-    """No rapid below the stock's top, but straight up out of it; none sideways below safe height."""
+    """No rapid below the stock's top, but straight up out of it, and down a hole that the same cutter has just drilled
+    there, to the profile's approach above its floor; none sideways below safe height.
+    """
     top, safe = standing.stock_top, standing.safe_height
-    bottoms: dict[tuple[float, float], float] = {}
+    above = standing.machine.motion.approach - 2 * TOLERANCES.output
+    hole: tuple[int, tuple[float, float]] | None = None
+    floor = top
     for number, motion in enumerate(standing.reading.motions):
-        if motion.cycle and motion.kind == "feed":
-            place = motion.end[:2]
-            bottoms[place] = min(bottoms.get(place, motion.end[2]), motion.end[2])
+        here = (motion.tool, motion.end[:2])
+        if number == 0 or sideways(motion) or here != hole:
+            hole, floor = here, top
+        if motion.kind == "feed" and number > 0 and not sideways(motion):
+            floor = min(floor, motion.end[2])
         if motion.kind != "rapid" or not motion.z_known:
             continue
         low = motion.end[2] if number == 0 else min(motion.start[2], motion.end[2])
         across = number > 0 and sideways(motion)
         straight_up = not across and motion.end[2] >= motion.start[2]
-        # A pecking cycle goes back down the hole it has just made.
-        pecks = motion.cycle and not across and motion.end[2] >= bottoms.get(motion.end[:2], top) - HAIR
+        # A controller's own pecking cycle goes back down nearer to the floor.
+        pecks = floor < top and motion.end[2] >= floor + (-HAIR if motion.cycle else above)
         if low < top - HAIR and not straight_up and not pecks:
             yield standing.error(
                 "rapid", f"a rapid {top - low:.3f} mm below the stock's top", motion, measured=low - top

@@ -224,8 +224,9 @@ def test_a_bore_however_narrow_sinks_no_faster_than_a_plunge(radius: float) -> N
 def test_a_drilled_hole_is_cleared_between_passes() -> None:
     moves = hole_moves(hole("drill", 0.0, None))
     assert {(move.x, move.y) for move in moves} == {(20.0, 20.0)}
-    assert [move.z for move in moves] == pytest.approx([5.0, 1.0, -4.1, 1.0, -8.2, 1.0, -12.3, 5.0])
-    assert all(move.kind == ("plunge" if move.z < 0 else "rapid") for move in moves)
+    assert [move.z for move in moves] == pytest.approx([5.0, 1.0, -4.1, 1.0, -3.1, -8.2, 1.0, -7.2, -12.3, 5.0])
+    # Back down in the hole as a rapid to a millimetre above its floor, the approach; only new wood is fed through.
+    assert [move.kind for move in moves] == [*["rapid"] * 2, *["plunge", "rapid", "rapid"] * 2, "plunge", "rapid"]
 
 
 @given(st.floats(0.01, 12), st.one_of(st.none(), st.floats(0.5, 11)))

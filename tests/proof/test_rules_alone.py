@@ -30,9 +30,12 @@ def test_what_keeps_the_rules_is_told_of_no_more() -> None:
 @pytest.mark.parametrize(
     ("lines", "measured"),
     [
-        # Straight down into the stock, by 3 mm; down to where it was, as no cycle is; sideways within the stock.
+        # Straight down into the stock, by 3 mm; down a hole nearer to its floor than the approach, or where the cutter
+        # came along and no hole was drilled; sideways within the stock.
         (["G0 X20 Y20", "G0 Z-3"], -3.0),
-        (["G0 X20 Y20", "G0 Z1", "G1 Z-2 F300", "G0 Z1", "G0 Z-1"], -1.0),
+        (["G0 X20 Y20", "G0 Z1", "G1 Z-2 F300", "G0 Z1", "G0 Z-1.1"], -1.1),
+        (["G0 X20 Y20", "G0 Z1", "G1 Z-2 F300", "G1 X30", "G0 Z1", "G0 Z-1"], -1.0),
+        (["G0 X20 Y20", "G0 Z1", "G1 Z-2 F300", "G0 Z5", "G0 X30", "G0 Z1", "G0 Z-1"], -1.0),
         (["G0 X20 Y20", "G0 Z1", "G1 Z-2 F300", "G0 X60"], -2.0),
     ],
 )
@@ -44,6 +47,11 @@ def test_no_rapid_goes_below_the_stocks_top(lines: list[str], measured: float) -
 
 def test_a_rapid_may_go_straight_up_out_of_the_stock_and_down_to_its_top() -> None:
     assert found("G0 X20 Y20", "G0 Z0", "G1 Z-2 F300", "G0 Z1", "G0 Z0", "G0 Z5") == []
+
+
+def test_a_rapid_may_go_back_down_a_drilled_hole_to_the_approach_above_its_floor() -> None:
+    """The profile's approach is 1 mm."""
+    assert found("G0 X20 Y20", "G0 Z1", "G1 Z-2 F300", "G0 Z1", "G0 Z-1", "G1 Z-4", "G0 Z5") == []
 
 
 def test_no_rapid_goes_sideways_below_safe_height() -> None:
