@@ -268,6 +268,11 @@ class Cutting(FileModel):
     finish: NotNegativeMm = Field(
         default=0.0, description="wood left round parts and openings for one last pass at full depth; 0 for none"
     )
+    last_pass: PositiveMm | None = Field(
+        default=None,
+        description="depth of the last pass where tabs hold a part, so that it comes free gently, at most half of the "
+        "other passes'; default: a third of the cutter's depth_per_pass",
+    )
     skin: NotNegativeMm = Field(
         default=0.0, description="wood left under parts where a job asks for a skin instead of tabs"
     )

@@ -1,6 +1,7 @@
 """Moves to the motion lines of a G-code file, remembering what the controller remembers.
 
-Words that would change nothing are left out (G and F are modal, as are coordinates outside arcs). Every arc starts at
+Words that would change nothing are left out (G and F are modal, as are coordinates outside arcs), and so are moves too
+short to be of use: the next one starts where the last written one ended. Every arc starts at
 the rounded point the last line ended on. A laser's lines carry no Z: its beam is on from a cut's first move to the next
 rapid. A move too long for one line is written closer, then with F on a line before it.
 """
@@ -22,6 +23,8 @@ from cutjob.tolerances import TOLERANCES
 
 _FEED_DECIMALS = {"mm": 1, "in": 2}
 _POWER_DECIMALS = 1
+# mm; a shorter move or chord is not written: a controller that slows down at every joint would stand and rub there.
+_SHORTEST = 0.01
 # An arc beyond this is written as two: its ends lie close together, and rounding could close or open the circle.
 _LARGEST_SWEEP = 1.5 * math.pi
 
@@ -101,7 +104,7 @@ class MotionLines:
     def _rapid(self, place: Place) -> None:
         if self._beam:
             self.beam_off()
-        x, y, z = self._words(place)
+        x, y, z = self._same_place(self._words(place))
         known = self._at[2]
         afresh, self._afresh = self._afresh, False
         # Up before across and across before down: a rapid never runs slantwise through the stock.
@@ -133,7 +136,23 @@ class MotionLines:
             self._beam = True
 
     def _cut_to(self, place: Place, move: Move) -> None:
-        self._straight("G1", self._words(place), self._feed_of(move), move.power)
+        words = self._words(place)
+        if move.kind == "plunge":
+            words = self._same_place(words)
+        if self._apart(words) >= _SHORTEST:
+            self._straight("G1", words, self._feed_of(move), move.power)
+
+    def _apart(self, words: Words) -> float:
+        """How far it is to a place from where the last written move ended, mm; infinite when that is not known."""
+        known = [(there, here) for there, here in zip(words, self._at, strict=True) if there is not None]
+        if any(here is None for _, here in known):
+            return math.inf
+        return self._grid.step * math.hypot(*(there - here for there, here in known if here is not None))
+
+    def _same_place(self, words: Words) -> Words:
+        """The words, with X and Y of where the last written move ended if that is as good as there."""
+        x, y, z = words
+        return (*self._at[:2], z) if self._apart((x, y, None)) < _SHORTEST else words
 
     def _arc(self, place: Place, move: Move, centre: Point) -> None:
         whole = Arc(self._true[:2], place[:2], centre, move.clockwise)
@@ -143,7 +162,8 @@ class MotionLines:
         else:
             pieces = [(whole, z1)]
         for arc, z in pieces:
-            if not self._true_arc(arc, z, move):
+            tiny = arc.length < _SHORTEST and self._apart(self._words((*arc.end, z))) < _SHORTEST
+            if not tiny and not self._true_arc(arc, z, move):
                 self._chords(arc, z, move)
             self._true = (*arc.end, z)
 

@@ -12,6 +12,8 @@ from cutjob.tolerances import TOLERANCES
 
 # A bore barely wider than its cutter may go down steeper than a ramp: at least this share of the diameter a turn.
 _LEAST_PITCH = 0.1
+# Of the depth of a pass, for the last one that frees a part held by tabs. Common practice, no source.
+_LAST_SHARE = 1 / 3
 # Air between the cutter and what stands on a board, mm.
 OVER = 2.0
 
@@ -29,6 +31,7 @@ class Setting:
     loops: float
     stack_height: float
     per_pass: float
+    last_pass: float
     slope: float
     safe_z: float
     approach_z: float
@@ -59,6 +62,13 @@ class Setting:
         """Equal passes from `top` down to `depth`, none deeper than a pass may be."""
         count = max(1, math.ceil((depth - top) / self.per_pass - 1e-9))
         return tuple(top + (depth - top) * (step + 1) / count for step in range(count))
+
+    def gentle_depths(self, depth: float) -> tuple[float, ...]:
+        """Equal passes down to `depth` but for a lighter last one, at most half as deep as each of the others."""
+        last = min(self.last_pass, self.per_pass / 2)
+        count = max(1, math.ceil((depth - last) / self.per_pass - 1e-9))
+        last = min(last, depth / (2 * count + 1))
+        return (*(step * (depth - last) / count for step in range(1, count + 1)), depth)
 
     def slope_feed(self, length: float, rise: float) -> float:
         """Feed along a way of `length` in plan that rises or falls: up and down no faster than straight up or down."""
@@ -114,6 +124,7 @@ def setting_of(layout: BoardLayout, *, cutter: Cutter, machine: Machine) -> Sett
         loops=0.0 if laser else layout.height + (-machine.skin or machine.cutting.overcut),
         stack_height=layout.height,
         per_pass=row.depth_per_pass or max(layout.height, 1.0),
+        last_pass=machine.cutting.last_pass or (row.depth_per_pass or max(layout.height, 1.0)) * _LAST_SHARE,
         slope=slope,
         safe_z=0.0 if laser else motion.safe_height,
         approach_z=0.0 if laser else min(motion.approach, motion.safe_height),

@@ -54,7 +54,7 @@ def _loop(
     if cut.rough is None:
         ruler = Ruler(cut.path.segments)
         start, arc = _entry(cut, ruler, own, starts, around, setting)
-        moves, here = _passes(cut, ruler, start, arc, setting.depths(setting.loops), setting)
+        moves, here = _passes(cut, ruler, start, arc, _loop_depths(cut, setting), setting)
         moves += _way_out(cut, ruler, here, own, around, setting, moves)
         return moves + lift_off(moves, setting), arc is None and setting.lead > 0
     rough = on_rough(cut, setting.stack_height)
@@ -66,6 +66,11 @@ def _loop(
     moves += last
     moves += _way_out(cut, Ruler(cut.path.segments), end, own, around, setting, moves)
     return moves + lift_off(moves, setting), arc is None and setting.lead > 0
+
+
+def _loop_depths(cut: LoopCut, setting: Setting) -> tuple[float, ...]:
+    """The passes round a part or an opening; where tabs hold it the last is lighter, so that it comes free gently."""
+    return setting.gentle_depths(setting.loops) if cut.tabs else setting.depths(setting.loops)
 
 
 def _passes(
@@ -151,7 +156,7 @@ def starts_of(cut: Cut, count: int, setting: Setting) -> list[Start]:
     loop = cut if cut.rough is None or setting.laser else on_rough(cut, setting.stack_height)
     ruler = Ruler(loop.path.segments)
     # The end lies a ramp further on than the start, and must be clear of tabs as well.
-    run = 0.0 if setting.laser else _run(setting)
+    run = 0.0 if setting.laser else _run(cut, setting)
     steps = [ruler.length * (step + 0.5) / count for step in range(count)]
     middles = [
         ruler.start_of(i) + segment.length / 2
@@ -178,9 +183,10 @@ def _mark_starts(cut: MarkCut, setting: Setting) -> list[Start]:
     return [forward] if first == last else [forward, Start(1.0, last, ends[0])]
 
 
-def _run(setting: Setting) -> float:
+def _run(cut: LoopCut, setting: Setting) -> float:
     """How far past its start a loop ends, whole rounds left out: one ramp, less what the lead-in falls."""
-    return setting.depths(setting.loops)[0] / setting.slope
+    depths = setting.depths(setting.loops) if cut.rough is not None else _loop_depths(cut, setting)
+    return (depths[-1] - (depths[-2] if len(depths) > 1 else 0.0)) / setting.slope
 
 
 def _hole(cut: HoleCut, setting: Setting) -> list[Move]:

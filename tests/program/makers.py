@@ -15,6 +15,7 @@ SETTING = Setting(
     loops=12.3,
     stack_height=12.0,
     per_pass=4.4,
+    last_pass=1.4,
     slope=0.1,
     safe_z=5.0,
     approach_z=1.0,
