@@ -109,3 +109,18 @@ def test_a_pecking_cycle_goes_back_down_the_hole_it_made() -> None:
     # By hand the same rapid is told of: the cycle knows its hole, a line does not.
     (finding,) = found("G0 X20 Y20", "G0 Z1", "G1 Z-3 F300", "G0 Z1", "G0 Z-3")
     assert (finding.check, finding.measured) == ("rapid", pytest.approx(-3.0))
+
+
+def test_an_arc_faster_than_the_machine_turns_is_warned_of() -> None:
+    """1,200 mm/min, 20 mm/s, round 0.05 mm: 400 / 0.0513 is 7,797 mm/s2, with 0.0013 mm for rounding; it has 5,000."""
+
+    def warned(feed: int) -> list[Finding]:
+        lines = ["G0 X20 Y20", "G0 Z1", "G1 Z-2 F300", f"G3 X19.9 Y20 I-0.05 J0 F{feed}"]
+        told = Told(thickness=12.0, material="softwood", cutter=1)
+        data = ws.text([*OPENING, *lines, *END])
+        report = examine_program(data, name="out/a.nc", machine=ws.router(), plan=None, told=told).report
+        return [finding for finding in report.findings if "mm/s2" in finding.message]
+
+    (finding,) = warned(1200)
+    assert (finding.check, finding.severity, finding.measured) == ("feed", "warning", pytest.approx(7797, abs=1))
+    assert warned(900) == []
