@@ -25,7 +25,7 @@ HELD = (-4.0, -8.0, -11.6)  # down to a skin of 0.4
 
 def machine(finish: float = 0.3) -> Machine:
     cutting = {**ws.router().model_dump()["cutting"], "finish": finish, "pocket_finish": sill.LEFT}
-    return ws.router(cutting=cutting, controller={"decimals": 4, **ws.NO_CANCELS})
+    return ws.router(cutting=cutting, controller={"decimals": 4})
 
 
 def judge(*sections: Lines, finish: float = 0.3, **changes: object) -> ProofReport:

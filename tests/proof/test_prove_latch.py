@@ -301,18 +301,18 @@ def test_arcs_faster_than_the_machine_turns() -> None:
 
 
 def test_a_planned_file_cancels_what_an_earlier_one_left_on() -> None:
-    plain = ws.router(controller={"decimals": 4, "longest_line": 70})
+    plain = ws.router(controller={"unknown_codes": []})
     messages = [one.message for one in judge(ws.latch_program(), machine=plain).findings]
     assert [message.split(";")[1].split()[0] for message in messages] == ["G40", "G49", "G80"]
     assert judge(ws.latch_program(), machine=ws.router()).passed
-    named = ws.router(controller={"decimals": 4, "longest_line": 70, "work_offset": "G55", **ws.NO_CANCELS})
+    named = ws.router(controller={"work_offset": "G55"})
     (finding,) = judge(ws.latch_program(), machine=named).findings
     assert (finding.check, "G55" in finding.message) == ("modes", True)
 
 
 def test_a_controller_without_arcs_or_helices() -> None:
     for ability in ("arcs", "helices"):
-        machine = ws.router(controller={"decimals": 4, "longest_line": 70, ability: False, **ws.NO_CANCELS})
+        machine = ws.router(controller={"decimals": 4, "longest_line": 70, ability: False})
         assert checks(judge(ws.latch_program(), machine=machine)) == {"controller"}
 
 
@@ -359,7 +359,7 @@ def test_a_program_in_inches_is_the_same_program() -> None:
     for line in ws.latch_program():
         line = re.sub(r"([XYZIJF])(-?[\d.]+)", lambda found: f"{found[1]}{float(found[2]) / 25.4:.5f}", line)
         inches.append(line.replace("G21", "G20"))
-    machine = ws.router(controller={"units": "in", "decimals": 5, "longest_line": 80, **ws.NO_CANCELS})
+    machine = ws.router(controller={"units": "in", "decimals": 5, "longest_line": 80})
     report = judge(inches, machine=machine)
     assert [str(finding) for finding in report.findings] == []
     # Five decimals of an inch are 0.00025 mm, half of it rounding in each of path and centre.

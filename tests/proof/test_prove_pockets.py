@@ -172,10 +172,7 @@ def test_a_drill_bit_in_a_tray_does_not_ask_for_its_own_corners() -> None:
     """A thinner cutter that stops at the depth of a pocket, over a hole in its floor, is no cutter of that pocket."""
     profile = ws.router().model_dump()
     thin = {**profile["cutter"][0], "number": 2, "name": "thin cutter 3", "diameter": 3.0}
-    router = ws.router(
-        cutter=[*profile["cutter"], thin],
-        controller={"tool_change": "changer", "tool_length": "table", **ws.NO_CANCELS},
-    )
+    router = ws.router(cutter=[*profile["cutter"], thin], controller={"tool_change": "changer", "tool_length": "table"})
     router = Machine.model_validate({**router.model_dump(), "cutting": machine().model_dump()["cutting"]})
     part = replace(sill.sill(), holes=(*sill.sill().holes, Hole(at=(18.0, 14.0), diameter=3.0)))
     drilled = [*ws.over(48.0, 44.0)]

@@ -36,7 +36,7 @@ def router(**changes: object) -> Machine:
 
 
 def changer(**controller: object) -> Machine:
-    return router(controller={"tool_change": "changer", "tool_length": "table", **ws.NO_CANCELS} | controller)
+    return router(controller={"tool_change": "changer", "tool_length": "table"} | controller)
 
 
 def screwed(*, diameter: float = 6.0, head: float = HEAD, height: float = HEIGHT) -> BoardLayout:
