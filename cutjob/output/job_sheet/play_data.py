@@ -27,7 +27,7 @@ def play_data(program: Program, *, layout: BoardLayout, machine: Machine) -> dic
     `moves` are as above, and `steps` say from which move on which part (0: none), operation and cutter it is.
     """
     every = [*(move for step in program.steps for move in step.moves), *program.end]
-    start = (*program.origin, program.safe_z)
+    start = (*program.origin, program.clear_z)
     clock = _Clock(iter(move_seconds(every, start, machine.motion)))
     track = _Track(start)
     steps: list[list[int]] = []

@@ -60,7 +60,7 @@ def test_seconds_of_moves_add_up_to_the_measured_ones() -> None:
     program = sample("porch-spinner").programs[0]
     machine = read_machine("long-bed-router", beside=None)
     moves = [*(move for step in program.steps for move in step.moves), *program.end]
-    start = (*program.origin, program.safe_z)
+    start = (*program.origin, program.clear_z)
     each = move_seconds(moves, start, machine.motion)
     assert len(each) == len(moves)
     assert min(each) >= 0
@@ -74,7 +74,7 @@ def test_a_move_that_leads_nowhere_takes_no_time() -> None:
     program = sample("porch-spinner").programs[0]
     machine = read_machine("long-bed-router", beside=None)
     moves = list(program.steps[0].moves)
-    start = (*program.origin, program.safe_z)
+    start = (*program.origin, program.clear_z)
     doubled = [*moves[:2], moves[1], *moves[2:]]
     if moves[1].centre is not None:
         pytest.skip("the sample begins with a whole turn")
