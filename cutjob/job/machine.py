@@ -16,6 +16,7 @@ from cutjob.job.fields import (
     Name,
     NotNegative,
     NotNegativeMm,
+    PointMm,
     Positive,
     PositiveMm,
     Sentence,
@@ -138,6 +139,11 @@ class Motion(FileModel):
     safe_height: NotNegativeMm = Field(default=5.0, description="z of air moves above the stock's top")
     approach: PositiveMm = Field(default=1.0, description="height above the stock where rapids down end")
     z_zero: Literal["stock top", "spoilboard"] = "stock top"
+    park: PointMm | None = Field(
+        default=None,
+        description="x and y, in a program's own coordinates, where the cutter stays at the end; default: over the "
+        "corner of the board farthest from the program's zero",
+    )
     corner_deviation: PositiveMm = Field(default=0.01, description="mm the controller may round a corner by")
 
 
@@ -173,6 +179,20 @@ class Controller(FileModel):
     seconds_to_change: NotNegative = Field(default=0.0, description="how long the changer takes")
     after_change: tuple[Line, ...] = Field(
         default=(), max_length=50, description="lines after a change of cutter by the changer"
+    )
+    work_offset: Literal["G54", "G55", "G56", "G57", "G58", "G59", "G59.1", "G59.2", "G59.3"] | None = Field(
+        default=None, description="the zero programs are run from, stated at their start; default: not stated"
+    )
+    unknown_codes: tuple[Literal["G40", "G49", "G80"], ...] = Field(
+        default=(),
+        max_length=3,
+        description="codes of a safe start that the controller doesn't know, and that are left out: G40 cutter "
+        "compensation off, G49 tool length off, G80 cycles off",
+    )
+    halts: YesNo | None = Field(
+        default=None,
+        description="whether a program halts (M0) at its start for a router with a dial to be switched on; default: "
+        "where cutters are changed by hand",
     )
     start: tuple[Line, ...] = Field(default=(), max_length=50, description="lines after the units and modes")
     end: tuple[Line, ...] = Field(default=(), max_length=50, description="lines before the end of the program")
@@ -247,6 +267,11 @@ class Cutting(FileModel):
     )
     finish: NotNegativeMm = Field(
         default=0.0, description="wood left round parts and openings for one last pass at full depth; 0 for none"
+    )
+    last_pass: PositiveMm | None = Field(
+        default=None,
+        description="depth of the last pass where tabs hold a part, so that it comes free gently, at most half of the "
+        "other passes'; default: a third of the cutter's depth_per_pass",
     )
     skin: NotNegativeMm = Field(
         default=0.0, description="wood left under parts where a job asks for a skin instead of tabs"

@@ -105,7 +105,7 @@ def _clamp_texts(
     where = "on the waste at the board's edge" if at_edge else "on the waste"
     count = f"{len(clamps)} clamp" if len(clamps) == 1 else f"{len(clamps)} clamps"
     high = f"at most {both_units(max(clamp.height for clamp in clamps))} high"
-    air = f"air moves pass {both_units(program.safe_z)} above the stock"
+    air = f"air moves over them pass at most {both_units(program.clear_z)} above the stock"
     yield f"Held by: {count} {where}, {high}, {when}, clear of every move, {air}"
     unit = machine.controller.units
     for number, clamp in enumerate(clamps, start=1):

@@ -167,7 +167,7 @@ def machine_seconds(layout: Layout, programs: Sequence[Program], machine: Machin
 def _moving(program: Program, board: BoardLayout, machine: Machine) -> dict[str, float]:
     """The time of the moves on each item's parts, s; without any, the items' parts count alike."""
     every = [move for step in program.steps for move in step.moves]
-    times = iter(move_seconds(every, (*program.origin, program.safe_z), machine.motion))
+    times = iter(move_seconds(every, (*program.origin, program.clear_z), machine.motion))
     own: dict[str, float] = {}
     for step in program.steps:
         taken = sum(next(times) for _ in step.moves)

@@ -16,8 +16,9 @@ from cutjob.units import Unit, format_length
 _STANDING = re.compile(r"\b(clamp|screw|nail)", re.IGNORECASE)
 
 
-def keep_out_line(board: Board, *, machine: Machine, air: float) -> str:
-    """Return the line on a board's keep-outs in a file's opening; air moves pass `air` mm above the stock.
+def keep_out_line(board: Board, *, machine: Machine, air: float, clear: float) -> str:
+    """Return the line on a board's keep-outs in a file's opening; air moves pass `air` mm above the stock, and no more
+    than `clear` mm over what has a height.
 
     They clear every height that is stated, so only what has none is warned of.
     """
@@ -31,11 +32,13 @@ def keep_out_line(board: Board, *, machine: Machine, air: float) -> str:
     if not stated:
         return f"{opening} Air moves may pass over {them} {above}: clamps and screws there must be lower."
     highest = f"{both_units(max(stated))} high at most"
+    over = f"{both_units(clear)} above the stock"
     if len(stated) == count:
-        return f"{opening} What stands there is {highest} by the job, air moves pass over {them} {above}."
+        return f"{opening} What stands there is {highest} by the job, air moves clear {them}, at most {over}."
+    these = "it" if len(stated) == 1 else "these"
     return (
-        f"{opening} What is stated to stand on {len(stated)} of them is {highest}, air moves pass over all {above}: "
-        "clamps and screws of no stated height must be lower."
+        f"{opening} What is stated to stand on {len(stated)} of them is {highest}, air moves clear {these}, at most "
+        f"{over}, and pass over the others {above}: clamps and screws of no stated height must be lower."
     )
 
 

@@ -1,6 +1,7 @@
 """Moves to the motion lines of a G-code file, remembering what the controller remembers.
 
-Words that would change nothing are left out (G and F are modal, as are coordinates outside arcs). Every arc starts at
+Words that would change nothing are left out (G and F are modal, as are coordinates outside arcs), and so are moves too
+short to be of use: the next one starts where the last written one ended. Every arc starts at
 the rounded point the last line ended on. A laser's lines carry no Z: its beam is on from a cut's first move to the next
 rapid. A move too long for one line is written closer, then with F on a line before it.
 """
@@ -22,6 +23,8 @@ from cutjob.tolerances import TOLERANCES
 
 _FEED_DECIMALS = {"mm": 1, "in": 2}
 _POWER_DECIMALS = 1
+# mm; a shorter move or chord is not written: a controller that slows down at every joint would stand and rub there.
+_SHORTEST = 0.01
 # An arc beyond this is written as two: its ends lie close together, and rounding could close or open the circle.
 _LARGEST_SWEEP = 1.5 * math.pi
 
@@ -33,12 +36,15 @@ _UNKNOWN: Words = (None, None, None)
 
 @dataclass(slots=True, kw_only=True)
 class MotionLines:
-    """Collects lines. `origin` is the program's zero in the board's frame and `raised` what is added to Z, mm."""
+    """Collects lines. `origin` is the program's zero in the board's frame, `raised` what is added to Z and `clear_z` a
+    height over the stock's top that clears all that stands on it, mm.
+    """
 
     controller: Controller
     origin: Point
     raised: float
     laser: bool
+    clear_z: float = 0.0
     lines: list[str] = field(default_factory=list)
     _grid: Grid = field(init=False)
     _true: Place = field(init=False, default=(0.0, 0.0, 0.0))  # unrounded, in the program's frame
@@ -47,6 +53,7 @@ class MotionLines:
     _feed: str = field(init=False, default="")
     _power: str = field(init=False, default="")
     _beam: bool = field(init=False, default=False)
+    _afresh: bool = field(init=False, default=False)
     _longest: int = field(init=False)
 
     def __post_init__(self) -> None:
@@ -71,6 +78,11 @@ class MotionLines:
         self._mode = ""
         self._feed = ""
 
+    def state_afresh(self) -> None:
+        """Have every word written again, X, Y and Z with the next rapid, so that a file can be run from here on."""
+        self._mode = self._feed = self._power = ""
+        self._afresh = True
+
     def beam_off(self) -> None:
         """Switch a laser's beam off, whatever it was."""
         self.insert(["M5"])
@@ -92,13 +104,23 @@ class MotionLines:
     def _rapid(self, place: Place) -> None:
         if self._beam:
             self.beam_off()
-        x, y, z = self._words(place)
+        x, y, z = self._same_place(self._words(place))
         known = self._at[2]
+        afresh, self._afresh = self._afresh, False
         # Up before across and across before down: a rapid never runs slantwise through the stock.
-        if z is not None and (known is None or z >= known):
+        up = z is not None and (known is None or z > known or (z == known and self._is_clear(place[2])))
+        if afresh:
+            # Whoever starts here comes from anywhere, at a height that clears all: across before down even so.
+            self._at = (None, None, None if up else known)
+        if up:
             self._straight("G0", (None, None, z), "")
         self._straight("G0", (x, y, None), "")
+        if afresh and not up:
+            self._at = (self._at[0], self._at[1], None)
         self._straight("G0", (None, None, z), "")
+
+    def _is_clear(self, z: float) -> bool:
+        return z - self.raised >= self.clear_z - TOLERANCES.same_point
 
     def _prepare_cut(self, move: Move) -> None:
         if move.feed <= 0:
@@ -114,7 +136,23 @@ class MotionLines:
             self._beam = True
 
     def _cut_to(self, place: Place, move: Move) -> None:
-        self._straight("G1", self._words(place), self._feed_of(move), move.power)
+        words = self._words(place)
+        if move.kind == "plunge":
+            words = self._same_place(words)
+        if self._apart(words) >= _SHORTEST:
+            self._straight("G1", words, self._feed_of(move), move.power)
+
+    def _apart(self, words: Words) -> float:
+        """How far it is to a place from where the last written move ended, mm; infinite when that is not known."""
+        known = [(there, here) for there, here in zip(words, self._at, strict=True) if there is not None]
+        if any(here is None for _, here in known):
+            return math.inf
+        return self._grid.step * math.hypot(*(there - here for there, here in known if here is not None))
+
+    def _same_place(self, words: Words) -> Words:
+        """The words, with X and Y of where the last written move ended if that is as good as there."""
+        x, y, z = words
+        return (*self._at[:2], z) if self._apart((x, y, None)) < _SHORTEST else words
 
     def _arc(self, place: Place, move: Move, centre: Point) -> None:
         whole = Arc(self._true[:2], place[:2], centre, move.clockwise)
@@ -124,7 +162,8 @@ class MotionLines:
         else:
             pieces = [(whole, z1)]
         for arc, z in pieces:
-            if not self._true_arc(arc, z, move):
+            tiny = arc.length < _SHORTEST and self._apart(self._words((*arc.end, z))) < _SHORTEST
+            if not tiny and not self._true_arc(arc, z, move):
                 self._chords(arc, z, move)
             self._true = (*arc.end, z)
 

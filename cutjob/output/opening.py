@@ -44,13 +44,14 @@ def opening_texts(
     yield from _cutters(program, machine)
     yield from _tool_lengths(program, machine)
     yield from _speeds(program, machine)
+    yield "After a break: run the lines down to the first cut, then those from any later cut of the same cutter on"
     yield _zero(program, machine)
     yield from _depth(program, layout, machine)
     if layout.holding is None:
         yield from screw_texts(program, layout=layout, machine=machine, programs=programs)
     others = other_keep_outs(layout)
     if others.keep_outs:
-        yield keep_out_line(others, machine=machine, air=program.safe_z)
+        yield keep_out_line(others, machine=machine, air=program.safe_z, clear=program.clear_z)
     yield from (f"Warning: {warning}" for warning in program.warnings)
     yield from (f"Note: {note}" for note in machine.note)
     yield from (f"Caution: {caution.short}" for caution in board_cautions(layout, machine=machine, programs=programs))
@@ -143,6 +144,18 @@ def changes_cutters(machine: Machine) -> bool:
     return machine.controller.tool_change == "changer" and machine.kind == "router"
 
 
+def by_dial(machine: Machine) -> bool:
+    """Whether someone switches the router on and sets its speed by hand."""
+    return machine.kind == "router" and not machine.spindle.speed_word
+
+
+def halts_for_dial(machine: Machine) -> bool:
+    """Whether a file halts at its start for the router to be switched on."""
+    controller = machine.controller
+    wanted = controller.tool_change == "by hand" if controller.halts is None else controller.halts
+    return by_dial(machine) and wanted
+
+
 def _speeds(program: Program, machine: Machine) -> Iterator[str]:
     if machine.kind == "laser":
         return
@@ -158,6 +171,9 @@ def _speeds(program: Program, machine: Machine) -> Iterator[str]:
         else:
             when = "before the start" if number == 0 else "when the program halts for it"
             yield f"Spindle: set the dial to {rpm} rpm{of} {when}, {turns}"
+    if by_dial(machine):
+        when = "when the program halts for it" if halts_for_dial(machine) else "before the start"
+        yield f"Router: switch it on {when}, and off once the program has ended"
 
 
 def _zero(program: Program, machine: Machine) -> str:

@@ -68,8 +68,9 @@ class Program:
     """One file's worth of cutting for one board layout, or for one window of it, in sections.
 
     `number` counts the board's programs in the order they are run, of `count`. `origin` is the program's zero in the
-    board's frame; `depth` the deepest cut below the stock's top, as a positive number; `safe_z` the height of air moves
-    above the stock's top. With a `skin` cuts round parts stop so far above the underside.
+    board's frame; `depth` the deepest cut below the stock's top, as a positive number; `safe_z` the ordinary height
+    of air moves above the stock's top, and `clear_z` one that clears all that stands on the board. `end` are the air
+    moves from the last cut to where the cutter stays. With a `skin` cuts round parts stop so far above the underside.
     """
 
     file: str
@@ -80,6 +81,8 @@ class Program:
     sections: tuple[Section, ...]
     origin: Point
     safe_z: float
+    clear_z: float = 0.0
+    end: tuple[Move, ...] = ()
     depth: float
     skin: float = 0.0
     tabs: tuple[PlannedTab, ...] = ()
@@ -87,6 +90,9 @@ class Program:
     cut_mm: float = 0.0
     air_mm: float = 0.0
     warnings: tuple[str, ...] = field(default=())
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "clear_z", max(self.clear_z, self.safe_z))
 
     @property
     def steps(self) -> tuple[Step, ...]:

@@ -6,7 +6,7 @@ import math
 
 import shapely
 
-from cutjob.cuts.cut import PocketCut, Side
+from cutjob.cuts.cut import Clearing, PocketCut, Side
 from cutjob.cuts.entry import lead_in, lead_out
 from cutjob.geometry.contour import Contour
 from cutjob.geometry.polygons import to_polygon
@@ -33,22 +33,46 @@ def pocket_moves(cut: PocketCut, setting: Setting) -> list[Move]:
     """Return the moves of a pocket: at every level each clearing from its entry on, then the walls at full depth."""
     moves: list[Move] = []
     z = 0.0
+    room = _room(cut)
+    stays = len(cut.clearings) == 1 and _stays_down(cut.clearings[0], cut.depth, room, setting)
     for level in setting.depths(cut.depth):
         for clearing in cut.clearings:
             entry = Ruler(clearing.entry.segments)
             start = clearing.entry.segments[0].start
-            moves += rapid_over(start, setting)
-            moves.append(Move("plunge", *start, z, setting.plunge))
+            if moves and stays:
+                if distance((moves[-1].x, moves[-1].y), start) > TOLERANCES.same_point:
+                    moves.append(Move("cut", *start, z, setting.feed))
+            else:
+                moves += lift_off(moves, setting) if moves else []
+                moves += rapid_over(start, setting)
+                moves.append(Move("plunge", *start, z, setting.plunge))
             moves += spiral(entry, z, level, setting.pitch(entry.length / (2 * math.pi)), setting)
             moves += [segment_move(segment, -level, feed=setting.feed) for segment in clearing.path]
-            moves += lift_off(moves, setting)
         z = -level
-    room = _room(cut)
+    moves += lift_off(moves, setting) if moves else []
     here = (moves[-1].x, moves[-1].y) if moves else cut.walls[0].segments[0].start
     for wall in cut.walls:
         moves += _wall(wall, here, cut.depth, room, setting)
         here = (moves[-1].x, moves[-1].y)
     return moves
+
+
+def _stays_down(clearing: Clearing, depth: float, room: shapely.Geometry, setting: Setting) -> bool:
+    """Whether the cutter goes from the end of a level to the start of the next over the floor it has just cleared: no
+    farther than lifting takes, and nowhere but between the ways it has run.
+    """
+    segments = [*clearing.entry.segments, *clearing.path]
+    start, end = segments[0].start, segments[-1].end
+    if distance(start, end) <= TOLERANCES.same_point:
+        return True
+    if distance(start, end) / setting.feed > 2 * (depth + setting.safe_z) / setting.lift:
+        return False
+    ways = shapely.LineString([start, *(point for segment in segments for point in segment.chords(TOLERANCES.chord))])
+    # Closed by half of what lies between two ways: the floor they clear, and nothing beyond.
+    half = setting.stepover / 2 + TOLERANCES.acceptance
+    floor = shapely.intersection(shapely.buffer(shapely.buffer(ways, half), -half), room)
+    way = shapely.LineString([end, start])
+    return bool(shapely.covers(shapely.buffer(shapely.union(floor, ways), TOLERANCES.acceptance), way))
 
 
 def _room(cut: PocketCut) -> shapely.Geometry:

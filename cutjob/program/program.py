@@ -17,8 +17,10 @@ from cutjob.geometry.segment import Point, distance
 from cutjob.job.machine import Machine
 from cutjob.program.moves import PlannedTab, Program, Section, Step
 from cutjob.program.nose import check_nose
+from cutjob.program.over_standing import cleared, standing_of
+from cutjob.program.park import park_moves, park_place
 from cutjob.program.precedence import Task, by_cutter, tasks_of
-from cutjob.program.setting import Setting, air_height, setting_of
+from cutjob.program.setting import Setting, setting_of
 from cutjob.program.steps import starts_of, step_of
 from cutjob.program.time import measure
 from cutjob.program.tour import Start, sequence
@@ -113,6 +115,7 @@ class _Maker:
     def __init__(self, board: BoardCuts, machine: Machine, window: int | None, tasks: Sequence[Task]) -> None:
         self._board, self._machine, self._window = board, machine, window
         self._tasks = tasks
+        self._standing = standing_of(board.layout, window, machine)
         self._known: dict[int, tuple[Setting, Surroundings]] = {}
 
     def section(self, tasks: Sequence[Task], home: Point, *, stop: str) -> tuple[Section, Point]:
@@ -122,6 +125,7 @@ class _Maker:
         starts = [starts_of(task.cut, _STARTS, setting) for task in tasks]
         order = _in_ranks(tasks, starts, home)
         steps, end = _steps(tasks, starts, order, around, setting, home)
+        steps = cleared(steps, cutter, self._standing, self._machine)
         row = cutter.feed_for(self._board.layout.board.material)
         rpm = row.rpm if row and not setting.laser else None
         return Section(cutter=cutter, rpm=rpm, steps=tuple(steps), stop=stop), end
@@ -170,8 +174,11 @@ def _program(board: BoardCuts, run: _Run, number: int, count: int, machine: Mach
     check_nose(run.sections, layout, run.window, machine)
     origin = _home(board, run.window)
     laser = machine.kind == "laser"
-    safe_z = 0.0 if laser else air_height(layout, machine)
-    seconds, cut_mm, air_mm = measure(moves, (*origin, safe_z), machine.motion)
+    safe_z = 0.0 if laser else machine.motion.safe_height
+    clear_z = standing_of(layout, run.window, machine).clear_z
+    place = park_place(moves, layout, run.window, origin, machine)
+    end = park_moves(moves[-1] if moves else None, place, clear_z)
+    seconds, cut_mm, air_mm = measure([*moves, *end], (*origin, clear_z), machine.motion)
     extension = machine.controller.extension
     return Program(
         file=f"{layout.id}.{extension}" if count == 1 else f"{layout.id}-{number}.{extension}",
@@ -182,6 +189,8 @@ def _program(board: BoardCuts, run: _Run, number: int, count: int, machine: Mach
         sections=run.sections,
         origin=origin,
         safe_z=safe_z,
+        clear_z=clear_z,
+        end=end,
         depth=max(0.0, -min((move.z for move in moves), default=0.0)),
         skin=0.0 if laser else machine.skin,
         tabs=_tabs(run.tasks),

@@ -12,8 +12,10 @@ from cutjob.tolerances import TOLERANCES
 
 # A bore barely wider than its cutter may go down steeper than a ramp: at least this share of the diameter a turn.
 _LEAST_PITCH = 0.1
+# Of the depth of a pass, for the last one that frees a part held by tabs. Common practice, no source.
+_LAST_SHARE = 1 / 3
 # Air between the cutter and what stands on a board, mm.
-_OVER = 2.0
+OVER = 2.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -21,6 +23,7 @@ class Setting:
     """Depths are positive numbers below the stock's top; `slope` is the fall of a ramp per mm along it.
 
     Holes go down to `through`, cuts round parts and openings to `loops`, which is less where a skin stays.
+    `acceleration` is in mm/s2; `holes_clockwise` is the way round a hole, seen from above.
     """
 
     laser: bool
@@ -28,6 +31,7 @@ class Setting:
     loops: float
     stack_height: float
     per_pass: float
+    last_pass: float
     slope: float
     safe_z: float
     approach_z: float
@@ -41,6 +45,8 @@ class Setting:
     mark_power: float
     cutter_diameter: float
     stepover: float
+    acceleration: float
+    holes_clockwise: bool
 
     @property
     def top(self) -> float:
@@ -57,6 +63,13 @@ class Setting:
         count = max(1, math.ceil((depth - top) / self.per_pass - 1e-9))
         return tuple(top + (depth - top) * (step + 1) / count for step in range(count))
 
+    def gentle_depths(self, depth: float) -> tuple[float, ...]:
+        """Equal passes down to `depth` but for a lighter last one, at most half as deep as each of the others."""
+        last = min(self.last_pass, self.per_pass / 2)
+        count = max(1, math.ceil((depth - last) / self.per_pass - 1e-9))
+        last = min(last, depth / (2 * count + 1))
+        return (*(step * (depth - last) / count for step in range(1, count + 1)), depth)
+
     def slope_feed(self, length: float, rise: float) -> float:
         """Feed along a way of `length` in plan that rises or falls: up and down no faster than straight up or down."""
         if abs(rise) <= TOLERANCES.same_point:
@@ -65,14 +78,14 @@ class Setting:
         return min(self.feed, (self.plunge if rise < 0 else self.lift) * whole / abs(rise))
 
 
-def air_height(layout: BoardLayout, machine: Machine) -> float:
-    """Return the height of air moves above the stock's top: the profile's, and clear of all that stands on the board.
+def clear_height(layout: BoardLayout, machine: Machine) -> float:
+    """Return a height above the stock's top that clears all that stands on the board, no less than the profile's.
 
     Raises InputError where the machine can't lift the cutter so high.
     """
     standing = [*layout.board.heights, *(down.height for down in layout.hold_downs)]
     tallest = max(standing, default=0.0)
-    height = max(machine.motion.safe_height, tallest + _OVER if tallest else 0.0)
+    height = max(machine.motion.safe_height, tallest + OVER if tallest else 0.0)
     travel = machine.travel
     needed = layout.height + height + machine.cutting.overcut
     if travel is not None and 0 < travel.z < needed:
@@ -111,8 +124,9 @@ def setting_of(layout: BoardLayout, *, cutter: Cutter, machine: Machine) -> Sett
         loops=0.0 if laser else layout.height + (-machine.skin or machine.cutting.overcut),
         stack_height=layout.height,
         per_pass=row.depth_per_pass or max(layout.height, 1.0),
+        last_pass=machine.cutting.last_pass or (row.depth_per_pass or max(layout.height, 1.0)) * _LAST_SHARE,
         slope=slope,
-        safe_z=0.0 if laser else air_height(layout, machine),
+        safe_z=0.0 if laser else motion.safe_height,
         approach_z=0.0 if laser else min(motion.approach, motion.safe_height),
         feed=feed,
         plunge=plunge,
@@ -124,4 +138,6 @@ def setting_of(layout: BoardLayout, *, cutter: Cutter, machine: Machine) -> Sett
         mark_power=row.mark_power if row.mark_power is not None else (row.power or 0.0),
         cutter_diameter=cutter.diameter,
         stepover=row.stepover * cutter.diameter,
+        acceleration=motion.acceleration,
+        holes_clockwise=(machine.cutting.direction == "climb") != (machine.spindle.turns == "clockwise"),
     )

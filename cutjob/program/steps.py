@@ -10,6 +10,7 @@ from cutjob.cuts.entry import Surroundings, best_lead, lead_in, lead_out
 from cutjob.geometry.contour import circle
 from cutjob.geometry.ruler import Ruler
 from cutjob.geometry.segment import Arc, Point
+from cutjob.program.arc_feeds import with_arc_feeds
 from cutjob.program.finish_pass import finish_pass, on_rough, widest_between
 from cutjob.program.moves import Move, Step
 from cutjob.program.pocket_steps import pocket_moves, pocket_start
@@ -31,14 +32,15 @@ def step_of(
     if isinstance(cut, LoopCut):
         own = -1 if placement is None else placement
         moves, bare = _loop(cut, own, [start.along for start in starts], around, setting)
-        return Step(op=cut.op, placement=placement, moves=tuple(moves), bare=bare)
+        return Step(op=cut.op, placement=placement, moves=tuple(with_arc_feeds(moves, setting)), bare=bare)
     if isinstance(cut, HoleCut):
         moves = _hole(cut, setting)
     elif isinstance(cut, PocketCut):
         moves = pocket_moves(cut, setting)
     else:
         moves = _mark(cut, setting, backward=starts[0].along > 0)
-    return Step(op=cut.op, placement=placement, moves=tuple(moves))
+    eased = with_arc_feeds(moves, setting, both_walls=isinstance(cut, MarkCut))
+    return Step(op=cut.op, placement=placement, moves=tuple(eased))
 
 
 def _loop(
@@ -52,7 +54,7 @@ def _loop(
     if cut.rough is None:
         ruler = Ruler(cut.path.segments)
         start, arc = _entry(cut, ruler, own, starts, around, setting)
-        moves, here = _passes(cut, ruler, start, arc, setting.depths(setting.loops), setting)
+        moves, here = _passes(cut, ruler, start, arc, _loop_depths(cut, setting), setting)
         moves += _way_out(cut, ruler, here, own, around, setting, moves)
         return moves + lift_off(moves, setting), arc is None and setting.lead > 0
     rough = on_rough(cut, setting.stack_height)
@@ -64,6 +66,11 @@ def _loop(
     moves += last
     moves += _way_out(cut, Ruler(cut.path.segments), end, own, around, setting, moves)
     return moves + lift_off(moves, setting), arc is None and setting.lead > 0
+
+
+def _loop_depths(cut: LoopCut, setting: Setting) -> tuple[float, ...]:
+    """The passes round a part or an opening; where tabs hold it the last is lighter, so that it comes free gently."""
+    return setting.gentle_depths(setting.loops) if cut.tabs else setting.depths(setting.loops)
 
 
 def _passes(
@@ -149,7 +156,7 @@ def starts_of(cut: Cut, count: int, setting: Setting) -> list[Start]:
     loop = cut if cut.rough is None or setting.laser else on_rough(cut, setting.stack_height)
     ruler = Ruler(loop.path.segments)
     # The end lies a ramp further on than the start, and must be clear of tabs as well.
-    run = 0.0 if setting.laser else _run(setting)
+    run = 0.0 if setting.laser else _run(cut, setting)
     steps = [ruler.length * (step + 0.5) / count for step in range(count)]
     middles = [
         ruler.start_of(i) + segment.length / 2
@@ -176,9 +183,10 @@ def _mark_starts(cut: MarkCut, setting: Setting) -> list[Start]:
     return [forward] if first == last else [forward, Start(1.0, last, ends[0])]
 
 
-def _run(setting: Setting) -> float:
+def _run(cut: LoopCut, setting: Setting) -> float:
     """How far past its start a loop ends, whole rounds left out: one ramp, less what the lead-in falls."""
-    return setting.depths(setting.loops)[0] / setting.slope
+    depths = setting.depths(setting.loops) if cut.rough is not None else _loop_depths(cut, setting)
+    return (depths[-1] - (depths[-2] if len(depths) > 1 else 0.0)) / setting.slope
 
 
 def _hole(cut: HoleCut, setting: Setting) -> list[Move]:
@@ -212,12 +220,17 @@ def _laser_hole(cut: HoleCut, setting: Setting) -> list[Move]:
 
 
 def _drill(cut: HoleCut, depth: float, setting: Setting) -> list[Move]:
-    """Down a pass at a time, out of the hole between passes to clear the chips."""
+    """Down a pass at a time, out of the hole between passes to clear the chips, and back down it as a rapid to just
+    above where it ended.
+    """
     x, y = cut.at
     moves = rapid_over(cut.at, setting)
     for level in setting.depths(depth, top=cut.top):
-        if moves[-1].z < setting.approach_z:
+        floor = moves[-1].z
+        if floor < setting.approach_z:
             moves.append(Move("rapid", x, y, setting.approach_z))
+            if floor < 0:
+                moves.append(Move("rapid", x, y, floor + setting.approach_z))
         moves.append(Move("plunge", x, y, -level, setting.plunge))
     return moves + lift_off(moves, setting)
 

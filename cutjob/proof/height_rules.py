@@ -17,11 +17,13 @@ _BESIDE = 1.0  # mm beyond what the cutter and its leads take beside a board
 
 
 def first_moves(standing: Standing) -> Iterator[Finding]:
-    """The first motion goes to safe height and nowhere else: where the tool stands before is anyone's guess."""
+    """The first motion goes up, over all that stands on the board, and nowhere else: where the tool stands before is
+    anyone's guess.
+    """
     motions = standing.reading.motions
     if not motions:
         return
-    first, safe = motions[0], standing.over_all
+    first, safe = motions[0], standing.clear_height
     if not standing.planned and any(event.kind == "home" and event.motions == 0 for event in standing.reading.events):
         return  # from home, wherever that is
     if not first.z_known:
@@ -36,10 +38,10 @@ def first_moves(standing: Standing) -> Iterator[Finding]:
 
 
 def placed(standing: Standing) -> Iterator[Finding]:
-    """The cutter stays at safe height until the file has said in X and Y where it stands."""
+    """Until the file has said in X and Y where the cutter is, it stays over all that stands on the board."""
     motions = standing.reading.motions
     for motion in (motions[index] for index in standing.reading.unplaced):
-        if motion.z_known and motion.end[2] < standing.safe_height:
+        if motion.z_known and motion.end[2] < standing.clear_height:
             message = "the cutter is lowered before the file has said where it stands in X and Y (in absolute mode)"
             yield standing.error("rapid", message, motion)
 
@@ -55,36 +57,41 @@ def homes(standing: Standing) -> Iterator[Finding]:
             at_home.add(event.motions)
             continue
         before = motions[event.motions - 1] if event.motions else None
-        if before is None or not before.z_known or before.end[2] < standing.safe_height:
+        if before is None or not before.z_known or before.end[2] < standing.clear_height:
             message = "the way to the machine's home begins below safe height, or where the file doesn't say how high"
             height = None if before is None or not before.z_known else before.end[2] - standing.stock_top
-            yield standing.error("rapid", message, line=event.line, measured=height, limit=standing.air)
+            yield standing.error(
+                "rapid", message, line=event.line, measured=height, limit=standing.clear_height - standing.stock_top
+            )
 
 
 def rapids(standing: Standing) -> Iterator[Finding]:
-    """No rapid below the stock's top, but straight up out of it or down a hole drilled there; none sideways below safe
-    height; and none straight down that ends nearer to the stock than the profile's approach.
+    """No rapid below the stock's top, but straight up out of it, and down a hole that the same cutter has just drilled
+    there, to the profile's approach above its floor; none sideways below safe height; and none straight down that ends
+    nearer to the stock than that approach.
     """
     top, safe = standing.stock_top, standing.safe_height
     motion_limits = standing.machine.motion
     approach = top + min(motion_limits.approach, motion_limits.safe_height) - TOLERANCES.output
-    bottom = top
+    above = motion_limits.approach - 2 * TOLERANCES.output
+    floor = top
     cycled: dict[tuple[float, float], float] = {}
+    tool: int | None = None
     for number, motion in enumerate(standing.reading.motions):
         # What was drilled since the cutter came here, and by cycles, which may come back to a hole.
-        if sideways(motion):
-            bottom = cycled.get(motion.end[:2], top)
+        if number == 0 or sideways(motion) or motion.tool != tool:
+            floor, tool = cycled.get(motion.end[:2], top) if motion.tool == tool else top, motion.tool
         elif motion.kind == "feed":
-            bottom = min(bottom, motion.end[2])
+            floor = min(floor, motion.end[2])
             if motion.cycle:
-                cycled[motion.end[:2]] = bottom
+                cycled[motion.end[:2]] = floor
         if motion.kind != "rapid" or not motion.z_known:
             continue
         low = motion.end[2] if number == 0 else min(motion.start[2], motion.end[2])
         across = number > 0 and sideways(motion)
         straight_up = not across and motion.end[2] >= motion.start[2]
-        # Back down the hole that the same cutter has just made.
-        pecks = not across and motion.end[2] >= bottom - HAIR
+        # A controller's own pecking cycle goes back down nearer to the floor.
+        pecks = floor < top and motion.end[2] >= floor + (-HAIR if motion.cycle else above)
         if low < top - HAIR and not straight_up and not pecks:
             yield standing.error(
                 "rapid", f"a rapid {top - low:.3f} mm below the stock's top", motion, measured=low - top
@@ -161,11 +168,13 @@ def _cutting_length(standing: Standing, tool: int) -> Iterator[Finding]:
 
 
 def air_moves(standing: Standing) -> Iterator[Finding]:
-    """The machine lifts the cutter over the stack and the air above it."""
+    """The machine lifts the cutter over the stack and all that stands on it. Whether air moves clear what stands there
+    is judged where it stands, with the keep-outs and the screws.
+    """
     reach = standing.machine.travel
     if reach is None or reach.z <= 0 or standing.height is None:
         return
-    needed = standing.height + standing.air
+    needed = standing.height + standing.clear_height - standing.stock_top
     if needed > reach.z + TOLERANCES.acceptance:
         message = f"the stack and the air over it are {needed:.2f} mm high; the machine's travel is {reach.z:.2f} mm"
         yield standing.error("travel", message, measured=needed, limit=reach.z)

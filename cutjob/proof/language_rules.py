@@ -9,8 +9,11 @@ from dataclasses import replace
 from cutjob.errors import Problem
 from cutjob.proof.canned import CYCLES
 from cutjob.proof.finding import Finding, Severity
+from cutjob.proof.modal import G_GROUPS
 from cutjob.proof.standing import HAIR, Standing
 
+_OFFSETS = tuple(f"G{code}" for code in G_GROUPS["coordinates"])
+_CANCELLED = {"G40": "cutter compensation", "G49": "tool length offsets", "G80": "canned cycles"}
 _CYCLES = frozenset(f"G{code}" for code in CYCLES)
 _ALWAYS = {"units": "G20 or G21", "distance": "G90", "plane": "G17", "feed mode": "G94"}
 
@@ -74,6 +77,32 @@ def modes_stated(standing: Standing) -> Iterator[Finding]:
         message = f"the file is in {got}; the profile's controller works in {wanted}"
         line = reading.first_lines.get("G20" if reading.inches else "G21")
         yield standing.error("modes", message, line=line, severity=_unless_planned(standing))
+
+
+def safe_start(standing: Standing) -> Iterator[Finding]:
+    """What an earlier program may have left on is cancelled before the first motion, and the work offset is the one the
+    profile names: where the zero of another lies is not known.
+    """
+    reading, controller = standing.reading, standing.machine.controller
+    wanted = controller.work_offset
+    for code in _OFFSETS:
+        if code in reading.codes and code != (wanted or "G54"):
+            named = f"the profile names {wanted}" if wanted else "the profile names none, which leaves G54"
+            message = f"the work offset {code}; {named}"
+            yield standing.error("modes", message, line=reading.first_lines[code])
+    if not standing.planned or not reading.motions:
+        return
+    first = reading.motions[0].line
+    needed = [code for code in _CANCELLED if code not in controller.unknown_codes]
+    for code in needed:
+        if code == "G49" and standing.machine.kind == "laser":
+            continue
+        if reading.first_lines.get(code, first) >= first:
+            message = f"{_CANCELLED[code]} may still be on from an earlier program; {code} must come before any motion"
+            yield standing.error("modes", message, reading.motions[0])
+    if wanted and reading.first_lines.get(wanted, first) >= first:
+        message = f"the file doesn't state the work offset the profile names ({wanted}) before the first motion"
+        yield standing.error("modes", message, reading.motions[0])
 
 
 def program_end(standing: Standing) -> Iterator[Finding]:

@@ -41,10 +41,6 @@ REFUSED: dict[str, str] = {
     "G10": "it changes the controller's stored zero points",
     "G53": "where the machine's own zero lies is not in the file",
     **{f"G{code}": "it moves the program's zero away from the stated one" for code in ("92", "92.1", "92.2", "92.3")},
-    **{
-        f"G{code}": "where the zero of another coordinate system lies is not in the file; use G54"
-        for code in ("55", "56", "57", "58", "59", "59.1", "59.2", "59.3")
-    },
     "M60": "there is no pallet to change",
 }
 

@@ -7,6 +7,7 @@ from bisect import bisect_right
 from collections.abc import Callable, Iterable
 from dataclasses import replace
 
+from cutjob.proof.arc_feed_rules import arc_feeds
 from cutjob.proof.beam_rules import (
     beam_off_at_end,
     beam_off_on_rapids,
@@ -24,6 +25,7 @@ from cutjob.proof.language_rules import (
     broken_lines,
     modes_stated,
     program_end,
+    safe_start,
     spare_codes,
     within_controller,
 )
@@ -32,11 +34,13 @@ from cutjob.proof.standing import Standing
 from cutjob.proof.tool_rules import drill_bits, halts_for_lengths, raised_after_changes, tool_lengths, tools
 
 _Rule = Callable[[Standing], Iterable[Finding]]
-_LANGUAGE: tuple[_Rule, ...] = (broken_lines, modes_stated, program_end, within_controller, spare_codes)
+_LANGUAGE: tuple[_Rule, ...] = (
+    broken_lines, modes_stated, safe_start, program_end, within_controller, spare_codes,
+)  # fmt: skip
 _ROUTER: tuple[_Rule, ...] = (
     first_moves, placed, homes, rapids, feeds_in_the_air, air_moves, deepest, travel, spindle_on, time_to_speed,
     spindle_speed, spindle_stop, stops, tools, tool_lengths, halts_for_lengths, raised_after_changes, drill_bits,
-    feeds, slow_feeds, plunges, steps_down, waits,
+    feeds, arc_feeds, slow_feeds, plunges, steps_down, waits,
 )  # fmt: skip
 _LASER: tuple[_Rule, ...] = (
     no_height, travel, beam_said, beam_on_in_cuts, beam_off_on_rapids, beam_off_at_end, beam_placed, beam_standing,

@@ -77,16 +77,17 @@ def waits(standing: Standing) -> Iterator[Finding]:
 
 def _starts(events: Sequence[Event]) -> Iterator[int]:
     """The events, by index, after which the spindle needs time: switched on, or another speed while it is on."""
-    on, speed = False, 0.0
+    turning, speed = 0.0, 0.0
     for number, event in enumerate(events):
         if event.kind == "spindle":
-            on = event.value != 0
-            if on:
+            # Said again while it turns that way, nothing changes.
+            before, turning = turning, event.value
+            if turning not in (0, before):
                 yield number
         elif event.kind in ("tool", "end"):
-            on = False
+            turning = 0.0
         elif event.kind == "speed":
-            if on and event.value != speed:
+            if turning and event.value != speed:
                 yield number
             speed = event.value
 

@@ -49,18 +49,17 @@ class Standing:
         return self.machine.motion.safe_height
 
     @property
-    def over_all(self) -> float:
-        """The program's Z above all that stands on the board, less the rounding of a file, mm: where the cutter must be
-        as long as the file doesn't say where in X and Y it is.
-        """
-        return max(self.safe_height, self.stock_top + self.tallest + OVER - TOLERANCES.output if self.tallest else 0.0)
-
-    @property
     def own_lines(self) -> tuple[str, ...]:
         """The lines of the profile's own that a file may hold, in capitals and without blanks."""
         controller = self.machine.controller
         lines = (*controller.start, *controller.after_change, *controller.end)
         return tuple(line.upper().replace(" ", "") for line in lines)
+
+    @property
+    def clear_height(self) -> float:
+        """The program's Z of a height that clears all that stands on the board, less the rounding of a file, mm."""
+        standing = self.tallest + OVER if self.tallest > 0 else 0.0
+        return self.stock_top + max(self.air, standing) - TOLERANCES.output
 
     @property
     def safe_height(self) -> float:

@@ -110,7 +110,9 @@ def halts_for_lengths(standing: Standing) -> Iterator[Finding]:
 
 
 def raised_after_changes(standing: Standing) -> Iterator[Finding]:
-    """The first motion after a change goes to safe height and nowhere else, and says so even where Z is the old one."""
+    """The first motion after a change goes up, over all that stands on the board, and nowhere else, and says so even
+    where Z is the old one; the next one sideways starts anywhere, and runs as high.
+    """
     motions = standing.reading.motions
     for event in standing.reading.events:
         if event.kind != "tool" or not 0 < event.motions < len(motions):
@@ -119,9 +121,15 @@ def raised_after_changes(standing: Standing) -> Iterator[Finding]:
         if not motion.z_known or sideways(motion):
             message = "the first motion after a change of cutter must raise it to safe height: Z alone"
             yield standing.error("rapid", message, motion)
-        elif motion.end[2] < standing.over_all:
-            message = "the first motion after a change of cutter doesn't raise it to safe height, over all on the board"
-            yield standing.error("rapid", message, motion, measured=motion.end[2], limit=standing.over_all)
+        elif motion.end[2] < standing.clear_height:
+            message = "the first motion after a change of cutter doesn't raise it to safe height"
+            yield standing.error("rapid", message, motion, measured=motion.end[2], limit=standing.clear_height)
+        else:
+            across = next((one for one in motions[event.motions + 1 :] if sideways(one)), None)
+            if across is not None and min(across.start[2], across.end[2]) < standing.clear_height:
+                low = min(across.start[2], across.end[2])
+                message = "the first motion sideways after a change of cutter may meet what stands on the board"
+                yield standing.error("rapid", message, across, measured=low, limit=standing.clear_height)
 
 
 def drill_bits(standing: Standing) -> Iterator[Finding]:

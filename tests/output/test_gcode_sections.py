@@ -134,7 +134,7 @@ def test_a_dial_is_set_with_the_program_halted():
         "(Stop: set the dial to 16000 rpm for cutter 2)",
     ]
     for line in dials:
-        assert lines[lines.index(line) + 1] == "M0"
+        assert lines[lines.index(line) + 1 : lines.index(line) + 3] == ["(Then switch the router on again)", "M0"]
     told = [line for line in header(gcode(programs, profile=profile)) if line.startswith("Spindle:")]
     assert told[0] == "Spindle: set the dial to 9000 rpm for cutter 7 before the start, clockwise"
     assert told[1] == "Spindle: set the dial to 18000 rpm for cutter 5 when the program halts for it, clockwise"

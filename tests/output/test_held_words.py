@@ -45,7 +45,7 @@ def test_clamps_come_first_with_their_places() -> None:
         "Job: Market",
         "Machine: garden shed machine",
         "Held by: 2 clamps on the waste at the board's edge, at most 20 mm = 0.7874 in high, in place before the "
-        "start, clear of every move, air moves pass 5 mm = 0.1969 in above the stock",
+        "start, clear of every move, air moves over them pass at most 5 mm = 0.1969 in above the stock",
         "Clamp 1: middle at X 25 Y 12.5 mm, 40 mm along the board and 25 mm across",
         "Clamp 2: middle at X 1720 Y 12.5 mm, 40 mm along the board and 25 mm across",
         "Tabs: 7 on the board, 6 mm = 0.2362 in wide and 3 mm = 0.1181 in high",

@@ -71,3 +71,31 @@ def test_an_arc_after_a_lift_written_as_chords_stays_on_its_circle() -> None:
     assert all(abs(math.hypot(x - 30.0, y - 40.0) - 20.0) < 0.001 for x, y in places)  # three decimals
     assert places[-1] == (30.0, 60.0)
     assert all(x >= 30.0 and y >= 40.0 for x, y in places)  # the quarter meant
+
+
+def test_moves_and_chords_under_a_hundredth_are_joined_to_the_next() -> None:
+    """Nothing shorter than 0.01 mm is written, whatever is asked for, and the ends stay within that."""
+    centre = (0.0, 1.0)
+    moves = [
+        Move("rapid", 0.0, 0.0, 5.0),
+        Move("plunge", 0.0, 0.0, -1.0, 300.0),
+        Move("cut", 0.004, 0.0, -1.0, 900.0),
+        *(Move("cut", math.sin(a), 1 - math.cos(a), -1.0, 900.0, centre) for a in (0.005, 0.008, 0.1, 0.1015)),
+        Move("cut", 2.0, 0.2, -1.004, 900.0),
+        Move("cut", 2.003, 0.2, -1.004, 900.0),
+        Move("rapid", 2.003, 0.2, 5.0),
+    ]
+    for controller in ({}, {"arcs": False}, {"units": "in", "decimals": 5}):
+        lines = MotionLines(controller=Controller(**controller), origin=(0.0, 0.0), raised=0.0, laser=False)
+        for move in moves:
+            lines.move(move)
+        scale = 25.4 if controller.get("units") == "in" else 1.0
+        here, lengths = {"X": 0.0, "Y": 0.0, "Z": 5.0}, []
+        for line in lines.lines[1:]:
+            there = here | {word[0]: float(word[1:]) * scale for word in line.split() if word[0] in "XYZ"}
+            if there != here:
+                lengths.append(math.dist(tuple(here.values()), tuple(there.values())))
+            here = there
+        assert len(lengths) >= 4
+        assert min(lengths) >= 0.01
+        assert math.dist((here["X"], here["Y"]), (2.003, 0.2)) < 0.01

@@ -175,7 +175,7 @@ def test_keep_outs_with_and_without_a_height():
     )
     assert keep_outs(20.0, 30.0) == (
         "Keep-outs: 2 places on the board, never cut. What stands there is 30 mm = 1.1811 in high at most by the job, "
-        "air moves pass over them 32 mm = 1.2598 in above the stock."
+        "air moves clear them, at most 32 mm = 1.2598 in above the stock."
     )
     mixed = keep_outs(0.0, 30.0)
     assert "stated to stand on 1 of them is 30 mm = 1.1811 in high at most" in mixed

@@ -15,6 +15,7 @@ SETTING = Setting(
     loops=12.3,
     stack_height=12.0,
     per_pass=4.4,
+    last_pass=1.4,
     slope=0.1,
     safe_z=5.0,
     approach_z=1.0,
@@ -28,6 +29,8 @@ SETTING = Setting(
     mark_power=0.0,
     cutter_diameter=6.0,
     stepover=2.4,
+    acceleration=500.0,
+    holes_clockwise=False,
 )
 
 

@@ -116,3 +116,22 @@ def test_walls_are_cut_climbing(mirrored: bool) -> None:
         and abs(segment.centre[0] - centre[0]) + abs(segment.centre[1] - centre[1]) < 1e-6
     }
     assert (turns[25.0], turns[11.0]) == (False, True)
+
+
+@pytest.mark.parametrize("region", [PLAIN, ISLAND, DADO])
+@pytest.mark.parametrize("way", ["outward", "along grain"])
+def test_a_pocket_lifts_between_levels_only_where_it_has_to(region: Region, way: str) -> None:
+    """7 mm in three levels: in one clearing the cutter stays down until the walls, wherever its way back is cleared."""
+    step, _ = pocket_step(region, Transform(x=30, y=30), pockets=way)
+    places = [(move.x, move.y) for move in step.moves]
+    for index in range(2, len(step.moves)):
+        down, lift = step.moves[index], step.moves[index - 1]
+        # Up and straight down again at one place is for nothing.
+        assert not (lift.kind == down.kind == "rapid" and lift.z > down.z and places[index - 2] == places[index])
+
+
+def test_one_clearing_comes_down_once() -> None:
+    step, _ = pocket_step(PLAIN, Transform(x=30, y=30))
+    down = [move for move in step.moves if move.kind == "plunge"]
+    # Once for the floor, once for the walls.
+    assert [move.z for move in down] == [0.0, -DEPTH]

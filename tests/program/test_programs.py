@@ -152,7 +152,7 @@ def test_screws_are_drilled_first_and_no_move_comes_near_them() -> None:
     assert {step.placement for step in drilling.steps} == {None}
     assert [bool(each.sections[0].stop) for each in (drilling, small, program)] == [False, True, False]
     steps = [*small.steps, *program.steps]
-    assert program.safe_z >= SCREWS.height + 2
+    assert program.clear_z >= SCREWS.height + 2
     for step in steps:
         if step.placement is None:
             continue
@@ -186,7 +186,7 @@ def test_air_moves_clear_a_clamp() -> None:
     layout = drilled(*PLACES, keep_outs=(knot,))
     board = replace(layout, board=replace(layout.board, heights=(40.0,)))
     for program in programs_of(cuts_of(board, machine()), machine=machine()):
-        assert program.safe_z == 42.0
+        assert (program.safe_z, program.clear_z) == (6.0, 42.0)
         rapids = [m for s in program.steps for m in s.moves if m.kind == "rapid"]
         assert max(move.z for move in rapids) == 42.0
     too_high = replace(layout, board=replace(layout.board, heights=(80.0,)))
@@ -256,6 +256,6 @@ def test_the_player_takes_the_rapids_within_a_cut_as_they_come() -> None:
         kinds.append(kind)
         ms += numbers[place + 4]
         place += 7 if kind in (2, 3) else 5
-    moves = [move for step in program.steps for move in step.moves]
+    moves = [*(move for step in program.steps for move in step.moves), *program.end]
     assert kinds.count(0) == sum(move.kind == "rapid" for move in moves)
     assert ms / 1000 == pytest.approx(program.seconds, abs=0.01)

@@ -69,6 +69,32 @@ def test_passes_are_equal_and_never_too_deep(depth: float, per_pass: float) -> N
     assert len(depths) == 1 or depth / (len(depths) - 1) > per_pass
 
 
+@given(st.floats(0.5, 60), st.floats(0.5, 8), st.floats(0.1, 8))
+def test_a_last_pass_that_frees_a_part_is_lighter(depth: float, per_pass: float, last_pass: float) -> None:
+    depths = replace(SETTING, per_pass=per_pass, last_pass=last_pass).gentle_depths(depth)
+    steps = [b - a for a, b in zip((0.0, *depths), depths, strict=False)]
+    *others, last = steps
+    assert depths[-1] == depth
+    assert others
+    assert max(others) <= per_pass * (1 + 1e-9)
+    assert max(others) - min(others) <= 1e-9 * depth
+    assert 0 < last <= min(last_pass, min(others) / 2) * (1 + 1e-9)
+
+
+def test_where_tabs_hold_a_part_its_last_pass_is_the_lighter_one() -> None:
+    """12.3 mm in passes of 4.4 at most, 1.4 the last: three of 3.633 mm and one of 1.4."""
+    tab = TabSpan(first=40, last=52, height=3.0, width=6.0, at=(0, 0))
+    for tabs, levels in (([], [-4.1, -8.2, -12.3]), ([tab], [-3.6333, -7.2667, -10.9, -12.3])):
+        cut, around = outline_cut(tabs)
+        moves = loop_step(cut, around).moves
+        level = {
+            round(z1, 4)
+            for segment, z0, z1 in segments_of(moves, (moves[0].x, moves[0].y))
+            if abs(z0 - z1) < CLOSE and segment.length > 20
+        }
+        assert sorted(level, reverse=True) == levels
+
+
 def test_a_loop_is_cut_through_all_the_way_round() -> None:
     cut, around = outline_cut()
     step = loop_step(cut, around)
@@ -94,10 +120,13 @@ def test_a_tab_stays_through_all_passes(at: float, width: float) -> None:
     ruler_length = cut.path.length
     wood = shapely.LineString([cut.path.segments[0].start, *(p for s in cut.path.segments for p in s.chords(1e-4))])
     for segment, z0, z1 in segments_of(moves, (moves[0].x, moves[0].y)):
-        along = wood.project(shapely.Point(segment.point_at(0.5)))
-        on_path = wood.distance(shapely.Point(segment.point_at(0.5))) < 0.01
-        if on_path and any(tab.first + 0.1 < along + turn < tab.last - 0.1 for turn in (0, ruler_length)):
-            assert min(z0, z1) >= 3.0 - SETTING.stack_height - CLOSE
+        for share in (0.0, 0.25, 0.5, 0.75, 1.0):
+            place = shapely.Point(segment.point_at(share))
+            along, z = wood.project(place), z0 + (z1 - z0) * share
+            if wood.distance(place) < 0.01 and any(
+                tab.first + 0.1 < along + turn < tab.last - 0.1 for turn in (0, ruler_length)
+            ):
+                assert z >= 3.0 - SETTING.stack_height - CLOSE
 
 
 @given(st.lists(st.floats(0, 212), min_size=1, max_size=4), st.floats(1, 12))
@@ -224,8 +253,9 @@ def test_a_bore_however_narrow_sinks_no_faster_than_a_plunge(radius: float) -> N
 def test_a_drilled_hole_is_cleared_between_passes() -> None:
     moves = hole_moves(hole("drill", 0.0, None))
     assert {(move.x, move.y) for move in moves} == {(20.0, 20.0)}
-    assert [move.z for move in moves] == pytest.approx([5.0, 1.0, -4.1, 1.0, -8.2, 1.0, -12.3, 5.0])
-    assert all(move.kind == ("plunge" if move.z < 0 else "rapid") for move in moves)
+    assert [move.z for move in moves] == pytest.approx([5.0, 1.0, -4.1, 1.0, -3.1, -8.2, 1.0, -7.2, -12.3, 5.0])
+    # Back down in the hole as a rapid to a millimetre above its floor, the approach; only new wood is fed through.
+    assert [move.kind for move in moves] == [*["rapid"] * 2, *["plunge", "rapid", "rapid"] * 2, "plunge", "rapid"]
 
 
 @given(st.floats(0.01, 12), st.one_of(st.none(), st.floats(0.5, 11)))
@@ -305,11 +335,11 @@ def test_a_mark_goes_forth_and_back_until_it_is_deep_enough() -> None:
 def test_loops_start_clear_of_tabs() -> None:
     tab = TabSpan(first=10.0, last=22.0, height=3.0, width=6, at=(0, 0))
     cut, _ = outline_cut([tab])
-    run = SETTING.depths(SETTING.through)[0] / SETTING.slope
+    run = SETTING.last_pass / SETTING.slope
     for start in starts_of(cut, 6, SETTING):
         end = (start.along + run) % cut.path.length
         assert not tab.first - 8 < end < tab.last + 8
-        assert start.end == Ruler(cut.path.segments).point(end)
+        assert start.end == pytest.approx(Ruler(cut.path.segments).point(end))
 
 
 def test_settings_come_from_the_feed_table_within_the_machines_limits() -> None:

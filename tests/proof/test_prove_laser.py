@@ -32,7 +32,7 @@ def laser(passes: int = 2, beam: str = "constant", mark_power: int | None = 200)
             "kind": "laser",
             "writes": ["gcode", "dxf"],
             "travel": {"x": 300, "y": 200},
-            "controller": {"beam": beam, "greatest_power": 1000, "decimals": 4},
+            "controller": {"beam": beam, "greatest_power": 1000, "decimals": 4, "unknown_codes": ["G40", "G80"]},
             "cutter": [{"number": 1, "name": "beam", "diameter": 2 * HALF, "feed": [feed]}],
         }
     )

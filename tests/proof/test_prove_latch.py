@@ -294,6 +294,23 @@ def test_a_cutter_of_another_diameter() -> None:
     assert "wood left" in checks(judge(ws.latch_program(), ws.expected(cutters=(thin,))))
 
 
+def test_arcs_faster_than_the_machine_turns() -> None:
+    motion = {"greatest_feed": 2000, "greatest_plunge": 500, "safe_height": 5, "acceleration": 20}
+    found = judge(ws.latch_program(), machine=ws.router(motion=motion)).findings
+    assert {(one.check, one.severity) for one in found} == {("feed", "error")}
+    assert all("the machine has 20 mm/s2" in one.message or "more place" in one.message for one in found)
+
+
+def test_a_planned_file_cancels_what_an_earlier_one_left_on() -> None:
+    plain = ws.router(controller={"unknown_codes": []})
+    messages = [one.message for one in judge(ws.latch_program(), machine=plain).findings]
+    assert [message.split(";")[1].split()[0] for message in messages] == ["G40", "G49", "G80"]
+    assert judge(ws.latch_program(), machine=ws.router()).passed
+    named = ws.router(controller={"work_offset": "G55"})
+    (finding,) = judge(ws.latch_program(), machine=named).findings
+    assert (finding.check, "G55" in finding.message) == ("modes", True)
+
+
 def test_a_controller_without_arcs_or_helices() -> None:
     for ability in ("arcs", "helices"):
         machine = ws.router(controller={"decimals": 4, "longest_line": 70, ability: False})

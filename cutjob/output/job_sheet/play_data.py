@@ -26,8 +26,8 @@ def play_data(program: Program, *, layout: BoardLayout, machine: Machine) -> dic
 
     `moves` are as above, and `steps` say from which move on which part (0: none), operation and cutter it is.
     """
-    every = [move for step in program.steps for move in step.moves]
-    start = (*program.origin, program.safe_z)
+    every = [*(move for step in program.steps for move in step.moves), *program.end]
+    start = (*program.origin, program.clear_z)
     clock = _Clock(iter(move_seconds(every, start, machine.motion)))
     track = _Track(start)
     steps: list[list[int]] = []
@@ -42,6 +42,8 @@ def play_data(program: Program, *, layout: BoardLayout, machine: Machine) -> dic
             steps.append([track.count, part, operations.index(step.op), cutters.index(section.cutter)])
             for move in step.moves:
                 track.add(move, clock.next())
+    for move in program.end:
+        track.add(move, clock.next())
     return {
         "file": program.file,
         "start": [track.steps_of(value) for value in start],

@@ -21,7 +21,7 @@ def test_the_player_goes_where_the_program_goes(name: str) -> None:
     assert [one["file"] for board in boards for one in board["programs"]] == [one.file for one in result.programs]
     for data, program in zip([one for board in boards for one in board["programs"]], result.programs, strict=True):
         played = [move for move in moves_of(data) if move.kind != 4]
-        moves = [move for step in program.steps for move in step.moves]
+        moves = [*(move for step in program.steps for move in step.moves), *program.end]
         assert len(played) == len(moves)
         last = tuple(value / 100 for value in data["start"])
         for seen, move in zip(played, moves, strict=True):
@@ -59,8 +59,8 @@ def test_steps_say_which_part_is_cut(name: str) -> None:
 def test_seconds_of_moves_add_up_to_the_measured_ones() -> None:
     program = sample("porch-spinner").programs[0]
     machine = read_machine("long-bed-router", beside=None)
-    moves = [move for step in program.steps for move in step.moves]
-    start = (*program.origin, program.safe_z)
+    moves = [*(move for step in program.steps for move in step.moves), *program.end]
+    start = (*program.origin, program.clear_z)
     each = move_seconds(moves, start, machine.motion)
     assert len(each) == len(moves)
     assert min(each) >= 0
@@ -74,7 +74,7 @@ def test_a_move_that_leads_nowhere_takes_no_time() -> None:
     program = sample("porch-spinner").programs[0]
     machine = read_machine("long-bed-router", beside=None)
     moves = list(program.steps[0].moves)
-    start = (*program.origin, program.safe_z)
+    start = (*program.origin, program.clear_z)
     doubled = [*moves[:2], moves[1], *moves[2:]]
     if moves[1].centre is not None:
         pytest.skip("the sample begins with a whole turn")

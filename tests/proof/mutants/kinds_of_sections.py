@@ -273,6 +273,8 @@ def wrong_side(setting: Setting) -> Case | None:
         return None
     moves = setting.chance.choice(options)
     cuts = [one for one in moves if one.motion > 0 and one.along]
+    if not cuts:
+        return None
     deepest = min(one.end[2] for one in cuts)
     level = [one for one in cuts if one.motion == 1 and one.start[2] <= deepest + 1e-9 >= one.end[2]]
     long = [one for one in level if math.dist(one.start[:2], one.end[:2]) * setting.unit > 5]

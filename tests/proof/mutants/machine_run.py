@@ -102,7 +102,7 @@ def _modes(state: _State, words: list[tuple[str, str]]) -> None:
             state.motion = int(value)
         elif name in ("G20", "G21"):
             state.scale = 25.4 if name == "G20" else 1.0
-        elif letter == "G" and name not in (*_MODES, "G4", "G43"):
+        elif letter == "G" and name not in (*_MODES, "G4", "G43", "G40", "G49", "G80"):
             raise ValueError(f"{name} is not known")
         elif letter == "F":
             state.feed = value * state.scale

@@ -1,0 +1,51 @@
+"""Where the cutter stays at the end: over the board's far corner, or where the profile says, within the travel."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from cutjob.errors import InputError
+from cutjob.geometry.contour import rectangle
+from cutjob.geometry.transform import Transform
+from cutjob.layout.layout import Window
+from cutjob.program.moves import Move
+from cutjob.program.park import park_moves, park_place
+from tests.cuts.makers import layout_of, router, shaped
+
+BOARD = layout_of((shaped(rectangle(60, 40)), Transform(x=50, y=50)))  # 400 x 300
+MOVES = [Move("rapid", 20.0, 30.0, 6.0), Move("cut", 150.0, 120.0, -3.0, 900.0), Move("rapid", 150.0, 120.0, 6.0)]
+
+
+def test_over_the_far_corner_of_the_board() -> None:
+    assert park_place(MOVES, BOARD, None, (0.0, 0.0), router()) == (400.0, 300.0)
+
+
+def test_over_the_far_corner_of_a_window() -> None:
+    windows = (Window(first=0.0, last=250.0, placements=(0,)), Window(first=180.0, last=400.0, placements=()))
+    cut = replace(BOARD, windows=windows)
+    assert park_place(MOVES, cut, 0, (0.0, 0.0), router()) == (250.0, 300.0)
+    assert park_place(MOVES, cut, 1, (180.0, 0.0), router()) == (400.0, 300.0)
+
+
+def test_never_out_of_the_machines_reach() -> None:
+    short = router()
+    assert short.travel is not None
+    short = short.model_copy(update={"travel": short.travel.model_copy(update={"x": 300.0, "y": 200.0})})
+    # From the moves' lowest X, 20, and Y, 30.
+    assert park_place(MOVES, BOARD, None, (0.0, 0.0), short) == (320.0, 230.0)
+    far = short.model_copy(update={"motion": short.motion.model_copy(update={"park": (-200.0, 0.0)})})
+    with pytest.raises(InputError, match="parks the cutter"):
+        park_place(MOVES, BOARD, None, (0.0, 0.0), far)
+
+
+def test_where_the_profile_says_from_the_programs_zero() -> None:
+    own = router(motion={"park": (0.0, 250.0)})
+    assert park_place(MOVES, BOARD, None, (100.0, 0.0), own) == (100.0, 250.0)
+
+
+def test_up_before_across() -> None:
+    up, across = park_moves(MOVES[-1], (400.0, 300.0), 22.0)
+    assert (up.x, up.y, up.z) == (150.0, 120.0, 22.0)
+    assert (across.kind, across.x, across.y, across.z) == ("rapid", 400.0, 300.0, 22.0)
