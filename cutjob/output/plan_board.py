@@ -176,6 +176,7 @@ def _program(program: Program, machine: Machine) -> dict[str, Any]:
         "origin": list(program.origin),
         "z_zero": machine.motion.z_zero,
         "safe_z": program.safe_z,
+        "clear_z": program.clear_z,
         "skin": program.skin,
         "seconds": program.seconds,
         "cut_mm": program.cut_mm,

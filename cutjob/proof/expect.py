@@ -33,7 +33,8 @@ class ExpectedProgram:
 
     `stock_top_z` is the program's Z of the stock's top: 0, or the stack's height when zero is on the spoilboard. With a
     `skin` the cuts round parts stop so far above the underside. `window` is the index of the board's window that lies
-    on the bed, None where the whole board does. Above `safe_z` over the stock's top the cutter passes over everything.
+    on the bed, None where the whole board does. Air moves run at `safe_z` over the stock's top, and at `clear_z` over
+    what stands there.
     """
 
     file: str
@@ -43,6 +44,7 @@ class ExpectedProgram:
     stock_top_z: float
     overcut: float
     safe_z: float
+    clear_z: float = 0.0
     skin: float = 0.0
     window: int | None = None
     tabs: tuple[ExpectedTab, ...] = ()

@@ -279,12 +279,12 @@ def _clamps(
     when = "in place before the start" if before is None else "left where they are"
     if before is not None and before.window != program.window and moved:
         when = "moved to these places once the board is slid"
-    air = "air moves pass {b} above the stock{any}"
+    air = "air moves over them pass at most {b} above the stock{any}"
     count = f"{len(clamps)} clamp" if len(clamps) == 1 else f"{len(clamps)} clamps"
     words = (
         f"held by: {count} on the waste( at the board's edge)?, at most {{b}} high, {when}, clear of every move, {air}"
     )
-    yield Instruction("hold", words, (max(clamp.height for clamp in clamps), program.safe_z))
+    yield Instruction("hold", words, (max(clamp.height for clamp in clamps), program.clear_z))
     for number, clamp in enumerate(clamps, start=1):
         x0, y0, x1, y1 = clamp.area.bounds
         middle = _from_zero(((x0 + x1) / 2, (y0 + y1) / 2), program)
@@ -353,12 +353,17 @@ def _keep_outs(program: ExpectedProgram, machine: Machine) -> Iterator[Instructi
     layout = program.board
     holding = layout.holding
     clamps = [hold.area for hold in holding.holds] if holding is not None and holding.by == "clamps" else []
-    count = sum(area not in clamps for area in layout.board.keep_outs)
+    heights = (*layout.board.heights, *(0.0,) * len(layout.board.keep_outs))
+    others = [height for area, height in zip(layout.board.keep_outs, heights, strict=False) if area not in clamps]
+    count, stated = len(others), sum(height > 0 for height in others)
     if count:
         places = "1 place" if count == 1 else f"{count} places"
         words, values = f"keep-outs: {places} on the board, never cut.{{any}}", tuple[Value, ...]()
         if machine.kind == "router":
-            words, values = words + " {b} above the stock{any}", (program.safe_z,)
+            if stated:
+                words, values = words + " at most {b} above the stock{any}", (program.clear_z,)
+            if stated < count:
+                words, values = words + " {b} above the stock{any}", (*values, program.safe_z)
         yield Instruction("keep-outs", words, values)
 
 

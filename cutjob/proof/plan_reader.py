@@ -106,6 +106,7 @@ def _program(entry: PlanData, layout: BoardLayout, file: str, machine: Machine) 
     if z_zero and zero not in ("stock top", "spoilboard"):
         raise z_zero.fail(f'should be "stock top" or "spoilboard", not {shown(zero)}')
     window, safe_z, skin = entry.get("window"), entry.get("safe_z"), entry.get("skin")
+    clear_z = entry.get("clear_z") or safe_z
     return ExpectedProgram(
         file=file,
         board=layout,
@@ -114,6 +115,7 @@ def _program(entry: PlanData, layout: BoardLayout, file: str, machine: Machine) 
         stock_top_z=layout.height if zero == "spoilboard" else 0.0,
         overcut=machine.cutting.overcut,
         safe_z=machine.motion.safe_height if safe_z is None else safe_z.not_negative(),
+        clear_z=machine.motion.safe_height if clear_z is None else clear_z.not_negative(),
         skin=0.0 if skin is None else skin.not_negative(),
         window=None if window is None else window.index(len(layout.windows), "window"),
         tabs=tuple(_tab(tab, layout) for tab in entry.several("tabs")),

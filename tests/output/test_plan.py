@@ -79,6 +79,7 @@ def test_shape_of_the_published_plan():
         "origin": [0.0, 0.0],
         "z_zero": "stock top",
         "safe_z": 5.0,
+        "clear_z": 5.0,
         "skin": 0.0,
         "seconds": 41.25,
         "cut_mm": 700.125,
