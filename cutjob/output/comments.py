@@ -33,11 +33,15 @@ _SPELLED = {
 _CONTINUED = ".. "
 
 
-def plain_ascii(text: str) -> str:
-    """Return `text` without accents, and with a blank for every character that may not stand in a comment."""
-    spelled = "".join(_SPELLED.get(letter, letter) for letter in text)
+def plain_ascii(text: str, *, also: str = "") -> str:
+    """Return `text` without accents, and with a blank for every character that may not stand in a comment, but for
+    those that `also` may.
+    """
+    spelled = "".join(letter if letter in also else _SPELLED.get(letter, letter) for letter in text)
     without_marks = (letter for letter in unicodedata.normalize("NFKD", spelled) if not unicodedata.combining(letter))
-    return " ".join("".join(letter if letter in _LETTERS else " " for letter in without_marks).split())
+    return " ".join(
+        "".join(letter if letter in _LETTERS or letter in also else " " for letter in without_marks).split()
+    )
 
 
 def both_units(mm: float) -> str:

@@ -14,6 +14,7 @@ from cutjob.output.operations import OPERATIONS, Rgb
 from cutjob.units import MM_PER
 
 # Symbol names (DXF reference): R12 takes letters, digits, $ - _, at most 31; R2000 nearly anything but these.
+_IN_NAMES = "&_*"  # of a name; what R12 forbids of it is spelled with a dash
 _R12_FORBIDDEN = re.compile(r"[^A-Za-z0-9$_-]+")
 _R2000_FORBIDDEN = re.compile(r'[\x00-\x1f\x7f<>/\\":;?*|=`,]+')
 _LONGEST_NAME = {"R12": 31, "R2000": 255}
@@ -59,7 +60,11 @@ def pocket_layers(machine: Machine, depths: Iterable[float]) -> dict[float, str]
 
 
 def _allowed(name: str, version: str) -> str:
-    name = _R12_FORBIDDEN.sub("-", plain_ascii(name)) if version == "R12" else _R2000_FORBIDDEN.sub("-", name)
+    name = (
+        _R12_FORBIDDEN.sub("-", plain_ascii(name, also=_IN_NAMES))
+        if version == "R12"
+        else _R2000_FORBIDDEN.sub("-", name)
+    )
     return name.strip(" -")[: _LONGEST_NAME[version]] or "layer"
 
 

@@ -106,11 +106,18 @@ def judge_direction(
 
 
 def judge_ways_in(
-    tracks: Tracks, goals: Goals, near: Near, inside: Inside, programs: tuple[ExpectedProgram, ...], machine: Machine
+    tracks: Tracks,
+    goals: Goals,
+    near: Near,
+    marks: Near,
+    inside: Inside,
+    programs: tuple[ExpectedProgram, ...],
+    machine: Machine,
 ) -> list[Finding]:
     """Return a finding for each program that comes down into new wood beside an edge straight, or down a steep ramp.
 
-    `near` pairs tracks with the contours they touch, `inside` with the pockets and blind holes they clear.
+    `near` pairs tracks with the contours they touch, `marks` with the marks they run on, which may begin at an edge and
+    are judged by their depth, `inside` with the pockets and blind holes they clear.
     """
     curves = tracks.curves
     fall = curves.z0 - curves.z1
@@ -120,6 +127,10 @@ def judge_ways_in(
     edges = near.of(goals, "outline", "hole")
     touched[edges.track[curves.z1[edges.track] < -goals.gone[edges.row] - TOLERANCES.acceptance]] = True
     touched[inside.track] = False
+    depths = np.array([machine.cutting.mark_depth if goal.depth is None else goal.depth for goal in goals.goals])
+    if len(marks.track):
+        shallow = curves.z1[marks.track] >= -depths[goals.goal[marks.row]] - TOLERANCES.acceptance
+        touched[marks.track[shallow]] = False
     suspects = np.flatnonzero(steep & touched)
     suspects = suspects[~_behind_bridges(tracks, suspects, programs, machine)]
     if not len(suspects):

@@ -44,6 +44,7 @@ Kind: TypeAlias = Literal[
     "order of cutters",
     "tool length",
     "spindle",
+    "router",
     "zero",
     "depth",
     "skin",
@@ -77,6 +78,7 @@ KINDS: dict[Kind, re.Pattern[str]] = {
     "order of cutters": re.compile(r"they come in this order ?:"),
     "tool length": re.compile(r"(tool length|cutter change) ?:"),
     "spindle": re.compile(r"spindle ?:"),
+    "router": re.compile(r"router ?:"),
     "zero": re.compile(r"zero point ?:"),
     "depth": re.compile(r"depth ?:"),
     "skin": re.compile(r"skin ?:"),
@@ -209,6 +211,11 @@ def _cutters(program: ExpectedProgram, reading: Reading, machine: Machine) -> It
         dial = "" if machine.spindle.speed_word else ".*the dial to "
         yield Instruction("spindle", f"spindle: {dial}{rpm:.0f} rpm{which}.*, {machine.spindle.turns}{{any}}")
         yield Instruction("dial", f"stop: set the dial to {rpm:.0f} rpm for cutter {cutter.number}", needed=False)
+    if not machine.spindle.speed_word:
+        controller = machine.controller
+        halts = controller.tool_change == "by hand" if controller.halts is None else controller.halts
+        when = "when the program halts for it" if halts else "before the start"
+        yield Instruction("router", f"router: switch it on {when}, and off once the program has ended")
 
 
 def _changes(program: ExpectedProgram, reading: Reading, machine: Machine) -> Iterator[Instruction]:

@@ -97,7 +97,7 @@ def sweep_board(
     else:
         findings += judge_overcut(tracks, goals, through, programs, ramp_degrees=ramp)
         findings += judge_direction(tracks, goals, beside, marks, inside, programs, machine)
-        findings += judge_ways_in(tracks, goals, near, inside, programs, machine)
+        findings += judge_ways_in(tracks, goals, near, marks, inside, programs, machine)
     findings += judge_purpose(tracks, goals, near, marks, inside, programs, machine)
     findings += judge_strays(tracks, layout, programs, machine)
     findings += judge_keep_outs(everything, layout, programs, machine)

@@ -194,7 +194,7 @@ def test_percent_signs_come_in_pairs() -> None:
     assert read("G0 X1\n%\n").problems
 
 
-REFUSED = """G28 G1 X0|G53 G0 X0|G55|G59.3|G92 X0|G41 D1|G10 L2|G38.2 X1|G84 X1|G87 X1|G88 X1
+REFUSED = """G28 G1 X0|G53 G0 X0|G92 X0|G41 D1|G10 L2|G38.2 X1|G84 X1|G87 X1|G88 X1
 G99999|M60|M99|G0 A5|G0 X#1|#5221=1|O100 sub|G2 X1e9 I5e8|G0 X99999999"""
 
 

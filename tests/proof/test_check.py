@@ -145,9 +145,6 @@ def test_a_plan_with_screws_lettering_windows_and_cutters() -> None:
     high = full_plan()
     high["boards"][0]["keep_out_heights"] = [8.0]
     assert "rapid" in checks(check_named("board-01-2.nc", other, high))
-    later = full_plan()
-    later["boards"][0]["programs"][1]["safe_z"] = 8.0
-    assert checks(check_named("board-01-2.nc", other, later)) == {"rapid", "spindle stop"}
     second = full_plan()
     second["boards"][0]["programs"][1]["window"] = 1
     assert "window" in checks(check_named("board-01-2.nc", other, second))

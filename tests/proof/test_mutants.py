@@ -18,7 +18,7 @@ from tests.proof.mutants.oracle import Oracle
 # Small jobs for the quick run: outlines, pockets and several cutters, screws and windows, inches, a skin, a beam.
 QUICK = ("gate-stars", "porch-shelf", "everything", "inches", "skin", "marked")
 # Kinds that need what only some boards have may find no place.
-RARE = 4
+RARE = 6
 
 
 @pytest.fixture(scope="module")

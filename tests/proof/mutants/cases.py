@@ -79,6 +79,7 @@ def _expected(program: Program, layout: BoardLayout, machine: Machine) -> Expect
         stock_top_z=layout.height if machine.motion.z_zero == "spoilboard" else 0.0,
         overcut=machine.cutting.overcut,
         safe_z=program.safe_z,
+        clear_z=program.clear_z,
         skin=program.skin,
         window=program.window,
         tabs=tuple(

@@ -48,13 +48,18 @@ def _spindle(machine: Machine, program: ExpectedProgram, ran: Run) -> str:
     if not math.isnan(first.end[0]) or not math.isnan(first.end[1]) or first.end[2] < machine.motion.safe_height:
         return "the first motion is not up"
     numbers = {cutter.number for cutter in program.cutters}
+    floor = 0.0  # of the hole drilled since the cutter came here
     for step in ran.steps[1:]:
         (x0, y0, z0), (x1, y1, z1) = step.start, step.end
         along = (x0, y0) != (x1, y1) and not math.isnan(x0)
+        if along:
+            floor = 0.0
+        elif not step.rapid:
+            floor = min(floor, z1)
         if step.rapid:
             if along and min(z0, z1) < 0.01:
                 return "a rapid through the stock"
-            if z1 < min(z0, -0.01):
+            if z1 < min(z0, floor + 0.9 * machine.motion.approach if floor < 0 else -0.01, -0.01):
                 return "a rapid down into the stock"
             continue
         if step.feed <= 0 or step.feed > machine.motion.greatest_feed * 1.002:
