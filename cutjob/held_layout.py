@@ -111,7 +111,8 @@ def lay_out_held(
             raise thin
         # Told of the layout in which the least is not held, that is what the job lacks.
         nearest = min([*([] if first is None else [first]), *almost], key=lambda one: one.faults)
-        raise InputError([problem for board in nearest.cuts.held for problem in _problems(job, board)])
+        problems = {str(problem): problem for board in nearest.cuts.held for problem in _problems(job, board)}
+        raise InputError(problems.values())
     if effort == "quick":
         return best
     try:

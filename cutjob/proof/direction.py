@@ -178,8 +178,10 @@ def _behind_bridges(tracks: Tracks, index: Ints, programs: tuple[ExpectedProgram
     for program in programs:
         widest = max(cutter.radius for cutter in program.cutters)
         for tab in program.tabs:
-            run = 0.0 if degrees is None else tab.height / math.tan(math.radians(degrees))
-            reach = tab.width / 2 + widest + run + UP_EARLIER + _SPARE
+            rise = tab.height + program.overcut
+            run = 0.0 if degrees is None else rise / math.tan(math.radians(degrees))
+            # Along the path, which runs a radius off the tab's middle, and round a curve farther than on the outline.
+            reach = tab.width / 2 + 2 * widest + run + UP_EARLIER + _SPARE
             own = np.hypot(x - tab.at[0], y - tab.at[1]) <= reach
             if not tab.is_whole(program.board.height):
                 # From the top of a low one, and from no higher.

@@ -32,6 +32,7 @@ from cutjob.tolerances import TOLERANCES
 
 _PLACE = 0.381966  # of a segment's length: no end and no middle, where motions are wont to meet
 _OTHER_PLACE = 0.763932
+_CHORD = 2.0  # mm; of tracks so short several in a row may touch one place where they meet
 _TWICE = 1.0  # mm of a contour or mark that may be burned once more: where a beam comes back to its start
 # mm beyond wood left where every pass that ends there has cut, rough ones a little earlier than the last; nearer to it
 # only the round end of the cut may have: within the acceptance that is 0.5 mm from a cutter of 25.
@@ -210,14 +211,28 @@ def _too_few(goals: Goals, tracks: Tracks, visits: _Visits, programs: tuple[Expe
     ]
 
 
+def _rounds(tracks: Tracks, visits: _Visits, count: int) -> Ints:
+    """How often each of `count` places is come by: chords that meet there are one visit."""
+    order = np.lexsort((visits.track, visits.row))
+    row, track = visits.row[order], visits.track[order]
+    again = np.zeros(len(row), dtype=bool)
+    short = tracks.curves.length[track] < _CHORD
+    again[1:] = (row[1:] == row[:-1]) & (track[1:] - track[:-1] == 1) & short[1:] & short[:-1]
+    return np.bincount(row[~again], minlength=count).astype(np.int64)
+
+
 def _too_many(
     goals: Goals, tracks: Tracks, one: _Visits, other: _Visits, programs: tuple[ExpectedProgram, ...]
 ) -> list[Finding]:
     """Contours that a beam burns more often than the profile asks for, at both of two places on a row."""
     count = len(goals.curves)
     deep = -goals.layout.height + TOLERANCES.output
-    rows = [some.row[(tracks.curves.z0[some.track] <= deep) & (some.place < count)] for some in (one, other)]
-    times = np.minimum(*(np.bincount(row, minlength=count) for row in rows))
+    times = np.minimum(
+        *(
+            _rounds(tracks, some.take((tracks.curves.z0[some.track] <= deep) & (some.place < count)), count)
+            for some in (one, other)
+        )
+    )
     needed = max((feed.passes for feed in feed_rows(programs).values() if feed is not None), default=1)
     over = np.flatnonzero((times > needed) & np.isin(np.arange(count), goals.rows(*MATERIAL)))
     length = np.bincount(goals.goal[over], weights=goals.curves.length[over], minlength=len(goals.goals))
