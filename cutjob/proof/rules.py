@@ -29,7 +29,7 @@ from cutjob.proof.language_rules import (
     spare_codes,
     within_controller,
 )
-from cutjob.proof.spindle_rules import spindle_on, spindle_speed, spindle_stop, stops, time_to_speed, waits
+from cutjob.proof.spindle_rules import dial_halt, spindle_on, spindle_speed, spindle_stop, stops, time_to_speed, waits
 from cutjob.proof.standing import Standing
 from cutjob.proof.tool_rules import drill_bits, halts_for_lengths, raised_after_changes, tool_lengths, tools
 
@@ -39,8 +39,8 @@ _LANGUAGE: tuple[_Rule, ...] = (
 )  # fmt: skip
 _ROUTER: tuple[_Rule, ...] = (
     first_moves, placed, homes, rapids, feeds_in_the_air, air_moves, deepest, travel, spindle_on, time_to_speed,
-    spindle_speed, spindle_stop, stops, tools, tool_lengths, halts_for_lengths, raised_after_changes, drill_bits,
-    feeds, arc_feeds, slow_feeds, plunges, steps_down, waits,
+    spindle_speed, spindle_stop, stops, dial_halt, tools, tool_lengths, halts_for_lengths, raised_after_changes,
+    drill_bits, feeds, arc_feeds, slow_feeds, plunges, steps_down, waits,
 )  # fmt: skip
 _LASER: tuple[_Rule, ...] = (
     no_height, travel, beam_said, beam_on_in_cuts, beam_off_on_rapids, beam_off_at_end, beam_placed, beam_standing,

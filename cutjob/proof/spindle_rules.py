@@ -8,6 +8,7 @@ from collections.abc import Iterator, Sequence
 from cutjob.proof.finding import Finding, Severity
 from cutjob.proof.reading import Event
 from cutjob.proof.standing import HAIR, Standing
+from cutjob.tolerances import TOLERANCES
 
 _LONGEST_WAIT = 10.0  # s, or twice the time to speed; common practice, no source
 _DWELLS = re.compile(r"(?<![A-Z])G0*4P([0-9.]+)")
@@ -139,6 +140,25 @@ def spindle_stop(standing: Standing) -> Iterator[Finding]:
             where = "out of the stock" if height < standing.stock_top + HAIR else "to safe height"
             message = f"{what.get(event.kind, 'the spindle stops')} before the cutter is lifted {where}"
             yield standing.error("spindle stop", message, line=event.line, measured=height, limit=standing.safe_height)
+
+
+def dial_halt(standing: Standing) -> Iterator[Finding]:
+    """Where a router's speed is set by a dial and the profile lets programs halt for it, one halts (M0) for the router
+    to be switched on before it cuts.
+    """
+    machine, reading = standing.machine, standing.reading
+    controller = machine.controller
+    halts = controller.tool_change == "by hand" if controller.halts is None else controller.halts
+    if machine.kind != "router" or machine.spindle.speed_word or not halts or not standing.planned:
+        return
+    below = standing.stock_top - TOLERANCES.output
+    motions = reading.motions
+    first = next((n for n, motion in enumerate(motions) if motion.z_known and motion.end[2] < below), None)
+    if first is None:
+        return
+    if not any(event.kind == "stop" and event.value == 0 and event.motions <= first for event in reading.events):
+        message = "the program doesn't halt (M0) for the router to be switched on before its first cut"
+        yield standing.error("stop", message, motions[first])
 
 
 def stops(standing: Standing) -> Iterator[Finding]:

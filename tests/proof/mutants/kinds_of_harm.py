@@ -8,6 +8,8 @@ import math
 import re
 from collections.abc import Callable, Iterator
 
+import shapely
+
 from tests.proof.mutants.cases import Case
 from tests.proof.mutants.edits import Line, changed, moves_of, words_of
 from tests.proof.mutants.kinds import Setting, kind
@@ -383,18 +385,20 @@ def _outline_cuts(setting: Setting, file: str) -> list[Line]:
     return [
         one
         for one in _cuts(setting, file)
-        if names[one.section] and one.motion == 1 and one.end[2] < middle and not _goes_on_as_arc(lines, one.number)
+        if names[one.section]
+        and one.motion == 1
+        and one.end[2] < middle
+        and not _goes_on_as_arc(lines, one.number)
+        and _beside(setting, one) < 2  # in a slot between two parts either way is wrong for one of them
     ]
 
 
-@kind("an edge run the wrong way and on again", matters="always")
-def wrong_way_round(setting: Setting) -> Case | None:
-    file = _router(setting)
-    rows = [] if file is None else _outline_cuts(setting, file)
-    if file is None or not rows:
-        return None
-    one = setting.chance.choice(rows)
-    return _after(setting, file, one.number, _back(setting, one))
+def _beside(setting: Setting, one: Line) -> int:
+    """How many parts a cut runs along."""
+    origin, unit = setting.case.programs[0].origin, setting.mm(1.0)
+    x, y = ((a + b) / 2 / unit + o for a, b, o in zip(one.start[:2], one.end[:2], origin, strict=True))
+    reach = max(cutter.radius for program in setting.case.programs for cutter in program.cutters) + 0.1
+    return sum(placement.polygon.distance(shapely.Point(x, y)) < reach for placement in setting.case.layout.placements)
 
 
 def _plunged(name: str, depth: float) -> None:
