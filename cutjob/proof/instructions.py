@@ -317,7 +317,10 @@ def _screws(
     yield Instruction("hold", f"held by: {len(own)} screws through the waste{long}, {heads}", tuple(values))
     after = _before(program, programs, 1)
     made = _made(reading, program, [(down.at, down.diameter) for down in own])
-    if made and any(event.kind == "stop" for event in reading.events):
+    # A halt before all cuts is for a router that is switched on by hand.
+    below = program.stock_top_z - TOLERANCES.output
+    begun = next((n for n, motion in enumerate(reading.motions) if motion.end[2] < below), len(reading.motions))
+    if made and any(event.kind == "stop" and event.motions > begun for event in reading.events):
         words = "their holes are drilled first, then the program halts for the screws to be driven"
         yield Instruction("driving of screws", words)
     elif made and after is not None:
