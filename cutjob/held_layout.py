@@ -29,7 +29,8 @@ from cutjob.layout.layout import Layout
 from cutjob.tolerances import TOLERANCES
 
 _MOST_NAMED = 8  # parts named in a refusal
-# A way by which no more nodes than this are not held is tried with other layouts: so many of them, so many times.
+# A way that leaves at most this many pieces unheld is tried with other layouts: the best so many of them, so many times
+# each. Our choice: each try costs a layout.
 _FEW_FAULTS, _MOST_NEAR, _MOST_AGAIN = 4, 2, 3
 
 
@@ -74,7 +75,7 @@ def lay_out_held(
     cut: Callable[[Layout, HeldBy], JobCuts],
     effort: Effort,
 ) -> HeldLayout:
-    """Return the layout of a job and its cuts, held. `cut` gives a layout's cuts, held by what it is told.
+    """Return the layout of a job and its cuts, held. `cut` makes a layout's cuts, held in the way named.
 
     Raises InputError for what can't be laid out, cut or held, with what would work.
     """
@@ -109,7 +110,7 @@ def lay_out_held(
     if best is None:
         if first is None and thin is not None:
             raise thin
-        # Told of the layout in which the least is not held, that is what the job lacks.
+        # The mistakes to report are those of the layout that comes nearest to being held.
         nearest = min([*([] if first is None else [first]), *almost], key=lambda one: one.faults)
         problems = {str(problem): problem for board in nearest.cuts.held for problem in _problems(job, board)}
         raise InputError(problems.values())
@@ -212,7 +213,7 @@ def _problems(job: Job, held: Held) -> Iterator[Problem]:
         yield Problem(
             location=job.source.at(("make", index, "tabs")) if hand and index is not None else layout.board.location,
             place=f'make "{item}": tabs' if hand else layout.id,
-            message=f"parts {listed} can't be held: {_LACKS[lacks]}",
+            message=f"can't be held: {listed}; {_LACKS[lacks]}",
             advice="put them further apart, or where there is wood beside the cut" if hand else advice,
         )
 

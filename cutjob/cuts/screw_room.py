@@ -42,7 +42,7 @@ def room_for_screws(
 
     if room is not None:
         return replace(room, beside=beside)
-    return Room(beside=beside, taken_by="the screws", advice='hold the board with board_held_by = "clamps"')
+    return Room(beside=beside, taken_by="the place for screws", advice='hold the board with board_held_by = "clamps"')
 
 
 def _places(board: Board, *, clear: float, edge: float, every: float) -> list[Point]:

@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import shapely
 
+from cutjob.cuts.cut import LoopCut, TabSpan
 from cutjob.cuts.wood_weight import part_grams
 from cutjob.geometry.contour import Contour
 from cutjob.geometry.nearest import NearestSegment
@@ -21,6 +22,7 @@ from cutjob.geometry.ruler import Ruler
 from cutjob.geometry.segment import Line, Point, Segment, distance
 from cutjob.job.machine import Tabs
 from cutjob.parts.part import ShapedPart
+from cutjob.tolerances import TOLERANCES
 
 # Neighbours that turn less than this (radians, about a degree) make one stretch. In an inside corner that slight a
 # cutter leaves r t^2 / 8, under 0.001 mm for every cutter a router holds, so a bridge over it has no gap in the middle.
@@ -287,3 +289,20 @@ def way(a: float, b: float, length: float) -> float:
     """Return the shorter way round a closed path between two places on it."""
     gap = abs(a - b) % length
     return min(gap, length - gap)
+
+
+def bridge_area(cut: LoopCut, tab: TabSpan, *, away: float) -> shapely.Polygon:
+    """Return the wood of a bridge and what it ends in, `away` being the distance from the path to the
+    part's outline. mm, in the board's frame.
+    """
+    ruler = Ruler(cut.path.segments)
+    middle = (tab.first + tab.last) / 2
+    (x, y), (dx, dy) = ruler.place(middle)
+    nx, ny = (-dy, dx) if cut.waste == "left" else (dy, -dx)
+    half, far = tab.width / 2, away + TOLERANCES.anchor
+    return shapely.Polygon(
+        [
+            (x + along * half * dx + out * nx, y + along * half * dy + out * ny)
+            for along, out in ((-1, -away), (1, -away), (1, far), (-1, far))
+        ]
+    )

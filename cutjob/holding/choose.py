@@ -25,8 +25,10 @@ from cutjob.holding.ground import Ground, Site
 MOST_IN_CHAIN = 3  # bridges between a part and the hold
 _LEAST = 2  # bridges on a part
 _WIDENED = 0.05  # of a part's width that its centroid may lie outside its bridges' hull; half of what the proof allows
-_MOST_FOR_SPREAD = 4  # bridges more than asked for, so that a part is well spread
-_STEP_COST = 0.12  # of a part's size that a place one step better may lie worse
+_MOST_FOR_SPREAD = 4  # bridges more than asked for, so that a part is well spread; our choice
+_STEP_COST = 0.12  # of a part's size that a place one step better may lie worse; our choice
+_OUT = 0.25  # of the way out from the centroid that counts, and of a part's size that is far enough; our choice
+_WIDE = 0.1  # what lying apart from the others counts beside that; our choice
 _FAR = 10**6
 
 
@@ -282,7 +284,7 @@ class _Choice:
         cost = np.array([self.ground.sites[number].cost for number in free])
         centre = np.array(want.centroid)
         if not mine:
-            gain = 0.25 * np.hypot(*(points - centre).T)
+            gain = _OUT * np.hypot(*(points - centre).T)
         else:
             aside = _to_hull(want.centroid, mine)
             if aside is not None and math.hypot(*aside) > _WIDENED * want.width:
@@ -292,7 +294,7 @@ class _Choice:
                 if helpful and float(gain.max()) <= 0:
                     return False
                 # Beyond the centroid it is enough; far out on either side the hull is wide.
-                gain = np.minimum(gain, 0.25 * want.size) + 0.1 * _apart(points, mine)
+                gain = np.minimum(gain, _OUT * want.size) + _WIDE * _apart(points, mine)
             elif helpful:
                 return False
             else:

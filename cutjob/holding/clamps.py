@@ -27,9 +27,9 @@ from cutjob.tolerances import TOLERANCES
 CLAMP = "clamp"  # why a clamp's place is kept out of
 
 _STEP = 5.0  # mm along an edge between places looked at
-_END = 1 / 3  # of the length: a clamp is near an end within this
-_APART = 1.5  # times its length: two clamps nearer than this are one
-_WORSE = 80.0  # mm nearer to the end that a place on a smaller piece of waste must be to be taken instead
+_END = 1 / 3  # of the length: a clamp is near an end within this; common practice, no source
+_APART = 1.5  # times its length: two clamps nearer than this hold like one; common practice, no source
+_WORSE = 80.0  # mm nearer to the end that a place on a smaller piece of waste must be to be taken instead; our choice
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -26,7 +26,7 @@ from cutjob.tolerances import TOLERANCES
 
 Floats = NDArray[np.float64]
 
-_CHORD = 0.02  # mm: slots as polygons; bridges are wider than they are told by far more
+_CHORD = 0.02  # mm by which the arcs of a slot may be off as chords; far below a bridge's width
 _QUADS = 16
 _ROUND = 0.5  # mm by which an edge may bend away within half a bridge's width
 _NECK = 1.5  # mm of wood that a hand would break; common practice, no source

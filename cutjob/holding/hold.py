@@ -32,6 +32,7 @@ from cutjob.tolerances import TOLERANCES
 _HEAVY = 0.75  # of the largest piece of waste that may be loose: where a piece ends at a bridge is no sharp line
 _UNDER = 1.0  # mm2 that a hold covers at least of what it holds
 _SHOWN = 0.3  # mm by which the outlines of chunks may be off
+_UNREACHED = 99  # bridges to the hold, as written for a part from which no bridges lead there
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -71,7 +72,6 @@ def hold_board(
     if machine.kind == "laser":
         return _on_bed(board, machine)
     way_of = Way(by=by, between_boards=between_boards if board.layout.stack > 1 else None)
-    margin = screw_margin(board, machine, machine.clamps)[0]
     if way_of.by in ("tape", "vacuum"):
         count = len(board.layout.placements)
         holding = Holding(by=way_of.by, to_hold=(0,) * count, between_boards=way_of.between_boards)
@@ -93,7 +93,7 @@ def hold_board(
             for number in _windows_under(board, to_polygon(stock.keep_outs[index]))
         ]
         return _with_bridges(board, ground, fixed, machine, way_of)
-    return _clamped(board, ground, machine, way_of, margin)
+    return _clamped(board, ground, machine, way_of)
 
 
 def _on_bed(board: BoardCuts, machine: Machine) -> Held:
@@ -128,9 +128,10 @@ def _windows_under(board: BoardCuts, area: Polygon) -> list[int | None]:
     ]
 
 
-def _clamped(board: BoardCuts, ground: Ground, machine: Machine, way_of: Way, margin: float) -> Held:
+def _clamped(board: BoardCuts, ground: Ground, machine: Machine, way_of: Way) -> Held:
     """Clamps near both ends of every window; where that doesn't hold everything, one on every chunk with room."""
     clamps, layout = machine.clamps, board.layout
+    margin = screw_margin(board, machine, clamps)[0]
     busy = shapely.union_all([ground.swept, *busy_areas(board, machine)])
     places = places_at_edge(layout.board, ground.chunks, busy=busy, clamps=clamps, margin=margin)
     ends: list[tuple[int | None, Place]] = []
@@ -288,7 +289,7 @@ def bridged(
         holds=tuple(holds),
         chunks=chunks,
         bridges=tuple(bridges),
-        to_hold=tuple(min(level, 99) for level in chosen.to_hold[:count]),
+        to_hold=tuple(min(level, _UNREACHED) for level in chosen.to_hold[:count]),
     )
     loops = {
         (loop.placement, loop.inner, loop.outer): replace(

@@ -56,6 +56,6 @@ def beside_clamps(room: Room | None, clamped: Callable[[Board], Board]) -> Room:
     """
     return Room(
         beside=clamped if room is None else (lambda board: room.beside(clamped(board))),
-        taken_by="the clamps" if room is None else f"the clamps and {room.taken_by}",
+        taken_by="the place for clamps" if room is None else f"the place for clamps and {room.taken_by}",
         advice='hold the board with board_held_by = "tape"' + ("" if room is None else f", or {room.advice}"),
     )

@@ -9,10 +9,10 @@ from typing import TypeAlias
 import shapely
 
 from cutjob.cuts.board_cuts import BoardCuts
-from cutjob.cuts.board_tabs import bridge_area
 from cutjob.cuts.cut import LoopCut
 from cutjob.cuts.entry import Surroundings
 from cutjob.cuts.holding import obstacles
+from cutjob.cuts.tabs import bridge_area
 from cutjob.geometry.segment import Point, distance
 from cutjob.job.machine import Machine
 from cutjob.program.moves import PlannedTab, Program, Section, Step

@@ -40,8 +40,6 @@ from cutjob.proof.skin import skin_of
 from cutjob.proof.tracks import Tracks
 from cutjob.tolerances import TOLERANCES
 
-# Common practice, no source: smaller waste is light, and does no harm when the cutter catches it.
-LEAST_CHUNK = 400.0  # mm2
 MOST_BRIDGES = 3  # between a part and what is held; common practice, no source
 LEAST_BRIDGES = 2  # on the outline of a part; common practice, no source
 SPREAD = 0.1  # share of a part's width by which its middle may lie outside its bridges; common practice, no source
@@ -245,7 +243,7 @@ class _Board:
         message = f"{what} is not joined to {by}"
         if index is not None:
             message = f"{what} is no longer joined to {by} once this is cut"
-        limit = None if node < state.pieces.parts else LEAST_CHUNK
+        limit = None if node < state.pieces.parts else TOLERANCES.loose_plug
         return self._found(message, _middle(shape), index, measured=None if limit is None else measured, limit=limit)
 
     def _freed(self, state: _State, inside: shapely.Point) -> tuple[int | None, shapely.Polygon | None]:
@@ -387,7 +385,7 @@ def _loose_groups(state: _State) -> list[list[int]]:
     found = []
     for nodes in {id(one): one for one in group.values()}.values():
         area = {node: _with_margin(state.pieces.nodes[node], state.ground.margin) for node in nodes}
-        kept = [node for node in nodes if node < state.pieces.parts or area[node] > LEAST_CHUNK]
+        kept = [node for node in nodes if node < state.pieces.parts or area[node] > TOLERANCES.loose_plug]
         if kept:
             found.append(sorted(kept, key=lambda node: (node >= state.pieces.parts, -area[node])))
     return found

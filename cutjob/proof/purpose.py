@@ -27,7 +27,7 @@ _LEADS = 1.5  # times the greatest radius of a lead: a quarter of a turn ends 1.
 _SPARE = 1.0  # mm
 _SHARES = (0.5, 1.0)  # of a motion, where it is looked at: each begins where another ends
 _AT_ONCE = 10_000  # spots looked at together, which bounds the memory
-_MOST_SEARCHED = 3_000  # spots astray of which the farthest is told
+_MOST_SEARCHED = 3_000  # spots astray of which the farthest is reported
 _SEARCH = 100.0  # mm; how far the nearest contour is looked for, for the message only
 
 

@@ -44,7 +44,7 @@ def matched_tabs(
             found.append(tab_finding(f"the planned tab lies {apart:.3f} mm off any outline of its part", file, tab.at))
             continue
         if through.missing[goal]:
-            continue  # a contour that isn't cut has no tabs, and is told already
+            continue  # a contour that isn't cut has no tabs, and is reported already
         total = goal_length(goals, goal)
         here = [one for one in by_goal.get(goal, []) if _within(one, middle, total)]
         if not here:

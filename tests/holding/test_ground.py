@@ -9,10 +9,9 @@ import pytest
 import shapely
 
 from cutjob.cuts.board_cuts import BoardCuts, cut_layouts
-from cutjob.cuts.board_tabs import bridge_area
 from cutjob.cuts.cut import LoopCut, TabSpan
 from cutjob.cuts.part_cuts import cut_part
-from cutjob.cuts.tabs import TabSites, along_nearest
+from cutjob.cuts.tabs import TabSites, along_nearest, bridge_area
 from cutjob.geometry.contour import Contour, circle, polyline, rectangle
 from cutjob.geometry.nearest import NearestSegment
 from cutjob.geometry.offset import offset

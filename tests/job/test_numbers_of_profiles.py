@@ -33,7 +33,7 @@ def test_a_number_that_makes_no_sense_is_refused_with_its_line(tmp_path: Path, p
         path.write_text("\n".join(changed), encoding="utf-8")
         with pytest.raises(InputError) as caught:
             read_machine(str(path), beside=None)
-        # A table that is wrong as a whole is told with the line it begins on.
+        # A table that is wrong as a whole is reported with the line it begins on.
         told = [problem.location.line for problem in caught.value.problems if problem.location is not None]
         assert told, lines[at - 1]
         assert at in told or all(line is not None and line <= at + 60 for line in told), (lines[at - 1], told)
