@@ -136,14 +136,15 @@ def _dropped(setting: Setting, names: tuple[str, ...]) -> Case | None:
 
 
 def section_moves(setting: Setting, file: str, names: tuple[str, ...]) -> list[list[Line]]:
-    """The lines that move of each section of these names."""
+    """The lines that move of each section of these names that has any."""
     lines = setting.case.files[file]
     moves = moves_of(lines)
-    return [
+    of_sections = [
         [one for one in moves if one.section == index]
         for index, section in enumerate(sections_of(lines))
         if section.name in names
     ]
+    return [own for own in of_sections if own]
 
 
 @kind("hole doubled elsewhere")
