@@ -64,14 +64,17 @@ def number(value: float, decimals: int) -> str:
 
 
 def sections_of(lines: list[str]) -> list[Section]:
-    """The sections that comments open; each ends before the next one, or where the spindle or beam is switched."""
+    """The sections that comments open; each ends before the next one, or where the spindle or beam is switched.
+
+    A router's section may switch the spindle on, where it runs already, so that a run can be taken up again there.
+    """
     found = []
     for first, line in enumerate(lines):
         match = re.match(r"\(([a-z ]+): (part \d+|hole|pin)", line)
         if match is None:
             continue
         last = first + 1
-        while last < len(lines) and not re.match(r"\(|M5|M[0-9]+$|T\d", lines[last]):
+        while last < len(lines) and not re.match(r"\(|M5|M(?![34]$)[0-9]+$|T\d", lines[last]):
             last += 1
         # A laser's section begins with M5.
         if lines[first + 1].startswith("M5"):

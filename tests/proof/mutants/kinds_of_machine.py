@@ -36,7 +36,6 @@ def _at(pattern: str, by: str | None, *, laser: bool | None = None) -> Callable[
     return spoil
 
 
-kind("spindle not switched on", matters="always")(_at(r"^(S\S+ )?M[34]$", None, laser=False))
 kind("spindle switched off in its place", matters="always")(_at(r"\bM[34]\b", "M5", laser=False))
 kind("dwell lost", matters="always")(_at(r"^G4 ", None, laser=False))
 kind("dwell a tenth", matters="always")(_at(r"^G4 P(\d+)$", r"G4 P0.\1", laser=False))
@@ -48,6 +47,22 @@ kind("beam too weak", matters="always")(_at(r"S1000", "S500", laser=True))
 kind("a mark burned through", matters="always")(_at(r"S[23]\d\d F3000", "S1000 F300", laser=True))
 kind("beam left on")(_at(r"^M5$", None, laser=True))
 kind("S0 lost where the beam comes on")(_at(r"^S0 (M[34])$", r"\1", laser=True))
+
+
+@kind("spindle not switched on", matters="always")
+def never_on(setting: Setting) -> Case | None:
+    """All lines that switch it on, between one stop and the next: each part's section does so again."""
+    file = setting.file()
+    lines = setting.case.files[file]
+    rows = _rows(setting, file, r"^(S\S+ )?M[34]$")
+    if setting.laser or not rows:
+        return None
+    chosen = setting.chance.choice(rows)
+    stops = [row for row, line in enumerate(lines) if re.match(r"M(5|0|30|2)$", line)]
+    first = max((row for row in stops if row < chosen), default=-1)
+    last = min((row for row in stops if row > chosen), default=len(lines))
+    gone = {row for row in rows if first < row < last}
+    return setting.case.with_lines(file, [line for row, line in enumerate(lines) if row not in gone])
 
 
 @kind("spindle turns the wrong way", matters="always")
