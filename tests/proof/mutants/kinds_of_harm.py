@@ -393,6 +393,16 @@ def _outline_cuts(setting: Setting, file: str) -> list[Line]:
     ]
 
 
+@kind("an edge run the wrong way and on again", matters="always")
+def wrong_way_round(setting: Setting) -> Case | None:
+    file = _router(setting)
+    rows = [] if file is None else _outline_cuts(setting, file)
+    if file is None or not rows:
+        return None
+    one = setting.chance.choice(rows)
+    return _after(setting, file, one.number, _back(setting, one))
+
+
 def _beside(setting: Setting, one: Line) -> int:
     """How many parts a cut runs along."""
     origin, unit = setting.case.programs[0].origin, setting.mm(1.0)
