@@ -21,6 +21,7 @@ import shapely
 from cutjob.cuts.tabs import way
 from cutjob.geometry.segment import Point
 from cutjob.holding.ground import Ground, Site
+from cutjob.tolerances import TOLERANCES
 
 MOST_IN_CHAIN = 3  # bridges between a part and the hold
 _LEAST = 2  # bridges on a part
@@ -240,6 +241,7 @@ class _Choice:
         self._no_single()
         self._no_long_chain()
         self._prune()
+        self._around()
         return Chosen(
             sites=tuple(sorted(self.chosen)), to_hold=tuple(self._levels(self.chosen)), faults=tuple(self._faults())
         )
@@ -270,11 +272,12 @@ class _Choice:
         for _ in range(_MOST_FOR_SPREAD):
             if self._spread(part):
                 break
-            if not any(self._add(part, some, helpful=True) for some in (upward, level, self.of[part])):
+            counted = [number for number in self._mine(part) if self._counts(part, number)]
+            if not any(self._add_around(part, some, counted) for some in (upward, level, self.of[part])):
                 break
 
-    def _add(self, part: int, numbers: Sequence[int], *, helpful: bool = False) -> bool:
-        """Take the best of some bridges; with `helpful` only one that brings the hull nearer to the centroid."""
+    def _add(self, part: int, numbers: Sequence[int]) -> bool:
+        """Take the best of some bridges."""
         want = self.wanted[part]
         mine = [self._point(part, number) for number in self._mine(part) if self._counts(part, number)]
         free = [number for number in numbers if number not in self.chosen and self._fits(number)]
@@ -290,16 +293,35 @@ class _Choice:
             if aside is not None and math.hypot(*aside) > _WIDENED * want.width:
                 # The way from the hull's nearest point to the centroid, and on.
                 direction = np.array(aside) / math.hypot(*aside)
-                gain = (points - centre) @ direction
-                if helpful and float(gain.max()) <= 0:
-                    return False
                 # Beyond the centroid it is enough; far out on either side the hull is wide.
-                gain = np.minimum(gain, _OUT * want.size) + _WIDE * _apart(points, mine)
-            elif helpful:
-                return False
+                gain = np.minimum((points - centre) @ direction, _OUT * want.size) + _WIDE * _apart(points, mine)
             else:
                 gain = _apart(points, mine)
         best = int(np.argmax(gain - _STEP_COST * want.size * cost))
+        self._take(free[best])
+        return True
+
+    def _add_around(self, part: int, numbers: Iterable[int], counted: Sequence[int]) -> bool:
+        """Take the one of some bridges that, with those `counted`, lies best around a part's centroid; none that brings
+        their hull no nearer to it.
+        """
+        want = self.wanted[part]
+        mine = [self._point(part, number) for number in counted]
+        free = [number for number in numbers if number not in self.chosen and self._fits(number)]
+        if not free or not mine:
+            return self._add(part, free)
+        points = np.array([self._point(part, number) for number in free])
+        corners = np.concatenate([np.broadcast_to(np.array(mine), (len(free), len(mine), 2)), points[:, None]], axis=1)
+        spot = shapely.Point(want.centroid)
+        off = shapely.distance(shapely.convex_hull(shapely.linestrings(corners)), spot)
+        enough = _WIDENED * want.width
+        aside = _to_hull(want.centroid, mine)
+        if float(off.min()) >= (0.0 if aside is None else math.hypot(*aside)) - TOLERANCES.acceptance:
+            return False
+        apart = _apart(points, mine)
+        cost = [self.ground.sites[number].cost for number in free]
+        # Of those that are enough the best place; else the one that brings the hull nearest.
+        best = min(range(len(free)), key=lambda i: (max(enough, float(off[i])), cost[i], -float(apart[i])))
         self._take(free[best])
         return True
 
@@ -410,6 +432,43 @@ class _Choice:
                     added = True
             if not added:
                 break
+
+    def _around(self) -> None:
+        """Add bridges to parts that hang to one side once it is clear what leads to the hold without them."""
+        for roots in self._roots():
+            for part in sorted(self.wanted, key=lambda node: (self.level[node], node)):
+                if part in roots or self.level[part] == _FAR:
+                    continue
+                for _ in range(2 * _MOST_FOR_SPREAD):
+                    leading = self._leading(part, roots)
+                    if self._is_around(part, leading):
+                        break
+                    level = self._levels_from(
+                        roots, [each for each in self.chosen if part not in self.ground.sites[each].joins]
+                    )
+                    on_outline = [number for number in self.of[part] if self._on_outline(part, number)]
+                    firm = [number for number in on_outline if level[self._other(part, number)] < MOST_IN_CHAIN]
+                    if not self._add_around(part, firm, leading) and not self._join_beyond(part, level):
+                        break
+
+    def _join_beyond(self, part: int, level: Sequence[int]) -> bool:
+        """Join a neighbour of a part, on a bridge of whose it hangs, to the hold without that part."""
+        for number in self._mine(part):
+            loose = self._other(part, number)
+            if level[loose] < _FAR:
+                continue
+            free = [
+                one
+                for one in self.of[loose]
+                if one not in self.chosen
+                and part not in self.ground.sites[one].joins
+                and level[self._other(loose, one)] < MOST_IN_CHAIN
+                and self._fits(one)
+            ]
+            if free:
+                self._take(min(free, key=lambda one: (level[self._other(loose, one)], self.ground.sites[one].cost, one)))
+                return True
+        return False
 
     def _prune(self) -> None:
         """Leave out bridges that neither of their parts needs, the worst first."""

@@ -19,7 +19,7 @@ from shapely import Polygon
 from cutjob.geometry.contour import Contour, polyline
 from cutjob.geometry.polygons import from_polygon, to_polygon
 from cutjob.job.machine import Clamps
-from cutjob.job.stock import Board
+from cutjob.job.stock import Board, named_clamps
 from cutjob.layout.held import Hold, Holding
 from cutjob.layout.layout import Window
 from cutjob.tolerances import TOLERANCES
@@ -160,8 +160,11 @@ def without_holds(board: Board, holding: Holding) -> Board:
 
 def room_for_clamps(board: Board, *, clamps: Clamps, count: int, reach: float, bed: float | None) -> Board:
     """Return the board with places for `count` clamps kept free, and `reach` mm round them: one at each end, the others
-    along both long edges in turn; on a board longer than the `bed` as many as leave two in every window.
+    along both long edges in turn; on a board longer than the `bed` as many as leave two in every window. Clamps that
+    the job names on a board replace them.
     """
+    if named_clamps(board):
+        return board
     areas = _along_edges(board, clamps)
     wood = to_polygon(board.outline)
     keep_outs = shapely.union_all([to_polygon(area) for area in board.keep_outs])

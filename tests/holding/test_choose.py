@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import math
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import Point, box
 
 from cutjob.cuts.cut import LoopCut
 from cutjob.cuts.tabs import TabSites
-from cutjob.geometry.contour import circle
+from cutjob.geometry.contour import circle, polyline, rectangle
 from cutjob.geometry.transform import Transform
 from cutjob.holding.choose import Chosen, Wanted, choose
 from cutjob.holding.ground import Ground, Loop, Site
@@ -115,6 +116,57 @@ def test_two_opposite_bridges_rather_than_two_side_by_side() -> None:
 def test_all_on_one_side_is_named() -> None:
     found = chosen(ground_of(1, 1, [(0, 1, 0), (0, 1, 2), (0, 1, 4)]), [1])
     assert [(fault.node, fault.lacks) for fault in found.faults] == [(0, "spread")]
+
+
+def lath(length: float, width: float) -> tuple[Ground, dict[int, Wanted]]:
+    """A lath in a field of waste: good places along one edge, poor ones along the other."""
+    path = polyline([(-3, -3), (length + 3, -3), (length + 3, width + 3), (-3, width + 3)])
+    loop = Loop(
+        placement=0,
+        cut=LoopCut(op="outside cut", cutter=1, path=path, waste="right"),
+        plan=PLAN,
+        away=3.0,
+        radius=3.0,
+        outer=0,
+    )
+    half = length + width + 12
+    sites = [
+        Site(
+            joins=(0, 1),
+            places=((0, begin + 20.0 + i * 22.0),),
+            ends=((20.0 + i * 22.0, y), (20.0 + i * 22.0, y - 6)),
+            width=6.0,
+            cost=cost,
+        )
+        for begin, y, cost in ((0.0, 0.0, 0.0), (half, width, 4.0))
+        for i in range(int((length - 40) / 22))
+    ]
+    ground = Ground(
+        layout=layout_of((shaped(rectangle(length, width)), Transform())),
+        loops=(loop,),
+        chunks=(box(-50, -50, length + 50, width + 50),),
+        sites=tuple(sites),
+        swept=Point(0, 0),
+    )
+    return ground, {0: Wanted(centroid=(length / 2, width / 2), width=width, size=length, count=3)}
+
+
+@pytest.mark.parametrize(("length", "width"), [(254.0, 19.0), (200.0, 40.0), (500.0, 25.0)])
+def test_a_lath_gets_bridges_on_both_edges_though_one_has_the_better_places(length: float, width: float) -> None:
+    ground, wanted = lath(length, width)
+    found = choose(ground, held=[[1]], wanted=wanted, heavy=(), clear=10.0)
+    assert found.faults == ()
+    assert {round(ground.sites[number].ends[0][1]) for number in found.sites} == {0, round(width)}
+
+
+def test_a_neighbour_that_part_of_a_hull_hangs_on_is_joined_without_the_part() -> None:
+    """Chunk 3 hangs on part 0 alone unless its own bridge to part 1, which is held, is left standing as well."""
+    ground = ground_of(2, 2, [(0, 2, 0), (0, 2, 2), (0, 3, 9), (0, 3, 11), (1, 3, 4), (1, 3, 6), (1, 2, 14), (1, 2, 0)])
+    found = chosen(ground, [2])
+    assert not [fault for fault in found.faults if fault.node == 0]
+    beyond = {ground.sites[number].joins for number in found.sites}
+    assert (0, 3) in beyond
+    assert (1, 3) in beyond
 
 
 def test_a_chain_of_four_is_named_and_one_of_three_is_not() -> None:

@@ -124,6 +124,13 @@ def test_two_in_every_window_of_a_long_board() -> None:
         assert sum(x0 >= first and x1 <= first + 900 for x0, x1 in spans) >= 2
 
 
+def test_no_room_is_kept_for_others_where_the_job_names_clamps() -> None:
+    named = whole(keep_outs=(rectangle(60, 8),), whys=("clamp",), heights=(25.0,))
+    assert room_for_clamps(named, clamps=CLAMPS, count=2, reach=0.0, bed=None) == named
+    knot = whole(keep_outs=(rectangle(60, 8),), whys=("knot",), heights=(0.0,))
+    assert len(room_for_clamps(knot, clamps=CLAMPS, count=2, reach=0.0, bed=None).keep_outs) == 3
+
+
 def test_a_dog_eared_end_has_its_clamp_between_the_ears() -> None:
     eared = board(600, 140, outline=polyline([(0, 0), (568, 0), (600, 32), (600, 108), (568, 140), (0, 140)]))
     kept = room_for_clamps(eared, clamps=CLAMPS, count=2, reach=0.0, bed=None)

@@ -412,11 +412,14 @@ def _beside(setting: Setting, one: Line) -> int:
 
 
 def _plunged(name: str, depth: float) -> None:
-    """The lead-in of a cut round a part, or the ramp after it, made a plunge on the edge where it ends."""
+    """The lead-in of a cut round a part, or the ramp after it, made a plunge on the edge where it ends. Where a last
+    pass takes the mark away it is none on an edge.
+    """
 
     def spoil(setting: Setting) -> Case | None:
         file = _router(setting)
-        if file is None or setting.case.machine.cutting.lead <= 0:
+        cutting = setting.case.machine.cutting
+        if file is None or cutting.lead <= 0 or cutting.finish > 0:
             return None
         lines, top = list(setting.case.files[file]), setting.top(file)
         found = []

@@ -83,7 +83,11 @@ class Oracle:
         new = [cut for key, cut in after.items() if key not in before]
         if len(old) + len(new) == 0:
             return ""
-        return self._into_fixings(new) or self._geometry(old, new) or self._overloaded(old, new, cuts)
+        for program in self.case.programs:
+            wrong = self._into_fixings([cut for cut in cuts[program.file] if cut.key not in before], program)
+            if wrong:
+                return wrong
+        return self._geometry(old, new) or self._overloaded(old, new, cuts)
 
     def _overloaded(self, old: Sequence[Cut], new: Sequence[Cut], cuts: dict[str, list[Cut]]) -> str:
         """Whether more is taken in one go, over more than a few mm2 and more than before."""
@@ -129,7 +133,7 @@ class Oracle:
             cuts.append(Cut(step, radius))
         return cuts
 
-    def _into_fixings(self, new: Sequence[Cut]) -> str:
+    def _into_fixings(self, new: Sequence[Cut], program: ExpectedProgram) -> str:
         """Motions into clamps, knots, screws and pins, off the board, and too deep."""
         layout, machine = self.layout, self.machine
         laser = machine.kind == "laser"
@@ -151,12 +155,14 @@ class Oracle:
                 ends = shapely.points(shapely.get_coordinates(line))
                 if float(shapely.distance(outline, ends).max()) > off:
                     return "off the board"
-            if layout.hold_downs and self._at_hold_down(cut):
+            if layout.hold_downs and self._at_hold_down(cut, program):
                 return "into a hold-down"
         return ""
 
-    def _at_hold_down(self, cut: Cut) -> bool:
+    def _at_hold_down(self, cut: Cut, program: ExpectedProgram) -> bool:
         for down in self.layout.hold_downs:
+            if down.window is not None and down.window != program.window:
+                continue  # not driven yet, or out again
             line = cut.line_below(-down.height - 1.0)
             if line is None:
                 continue
