@@ -14,12 +14,13 @@ from cutjob.job.machine import Machine
 from cutjob.job.read_machine import read_machine
 from cutjob.job.shipped import shipped_files
 from cutjob.plan_file import read_plan
-from cutjob.proof.check import Checked, Told, examine_board, examine_drawing, examine_program
+from cutjob.proof.check import Checked, Told, examine_board, examine_drawing, examine_patterns, examine_program
 from cutjob.proof.finding import ProofReport
 from cutjob.units import Unit, parse_length
 
 _GREATEST_PROGRAM = 10_000_000  # bytes; a larger one has more motions than are judged
 _GREATEST_THICKNESS = 1000.0  # mm
+_ON_PAPER = ".pdf"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,8 +46,8 @@ def check_files(
     material: str | None = None,
     cutter: int | None = None,
 ) -> CheckResult:
-    """Judge G-code files for a machine, a profile's name or path, and with a plan.json them and DXF files against
-    their parts.
+    """Judge G-code files for a machine, a profile's name or path, and with a plan.json them, DXF files and patterns in
+    PDF against their parts.
 
     With a plan every board is judged as a whole: its files that are not given are looked for beside those that are,
     then beside the plan, and the machine need not be named where the plan names a shipped profile. `picture` is where
@@ -113,7 +114,8 @@ def _odd_options(
 
 
 def _is_drawing(file: Path) -> bool:
-    return file.suffix.lower() == ".dxf"
+    """Whether a file draws the parts: as DXF, or on paper."""
+    return file.suffix.lower() in (".dxf", _ON_PAPER)
 
 
 def _bytes(file: Path) -> bytes:
@@ -128,7 +130,8 @@ def _boards(files: Sequence[Path], plan: Path, problems: list[Problem]) -> list[
     for name, file in given.items():
         if name in known:
             continue
-        data = _collected(problems, lambda name=name: read_plan(plan, name))  # type: ignore[misc]
+        wanted = None if file.suffix.lower() == _ON_PAPER else name
+        data = _collected(problems, lambda wanted=wanted: read_plan(plan, wanted))  # type: ignore[misc]
         if data is None:
             return found
         own = [name] if _is_drawing(file) else _named_with(data, name)
@@ -181,7 +184,8 @@ def _examined(board: _Board, given: Mapping[str, bytes], machine: Machine, plan:
     try:
         if _is_drawing(board.files[0]):
             ((name, data),) = files.items()
-            return examine_drawing(data, name=name, machine=machine, plan=board.plan)
+            examine = examine_patterns if board.files[0].suffix.lower() == _ON_PAPER else examine_drawing
+            return examine(data, name=name, machine=machine, plan=board.plan)
         return examine_board(files, machine=machine, plan=board.plan, comments_required=True)
     except InputError as error:
         raise InputError([_in_plan(problem, plan) for problem in error.problems]) from None
@@ -192,10 +196,12 @@ def _result(
 ) -> CheckResult:
     """All boards or files judged as one result, its picture drawn."""
     findings = tuple(finding for one in judged for finding in one.report.findings)
+    patterns = [one.report.worst_pattern for one in judged]
     report = ProofReport(
         findings=findings,
         worst_gouge=max(one.report.worst_gouge for one in judged),
         worst_left=max(one.report.worst_left for one in judged),
+        worst_pattern=max((one for one in patterns if one is not None), default=None),
     )
     inches = any(reading.inches for one in judged for reading in one.readings)
     units = _units_of(plans[0] if plan is not None and plans else None, inches=inches)

@@ -219,8 +219,8 @@ def check(
     """Prove G-code files, from here or from elsewhere.
 
     They are read back and judged for the machine and, with a plan, against the parts they are to cut. Of a board that
-    takes several files one is enough: the others are looked for beside it and beside the plan. A DXF file is compared
-    with the parts of its plan.
+    takes several files one is enough: the others are looked for beside it and beside the plan. A DXF file, and
+    patterns.pdf, are compared with the parts of their plan.
     """
     from cutjob.checking import check_files
     from cutjob.summary import proof_data, verdict

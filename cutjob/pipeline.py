@@ -34,8 +34,9 @@ from cutjob.output.keep_outs import keep_out_warnings
 from cutjob.output.leftover_boards import LEFTOVERS_FILE, kept_leftovers, title_of, write_leftovers
 from cutjob.output.leftover_sticks import stick_entries
 from cutjob.output.notebook import result_html
-from cutjob.output.paper_files import paper_files
+from cutjob.output.paper_files import PATTERNS_FILE, OnPaper, paper_files
 from cutjob.output.plan import plan_of, write_plan
+from cutjob.output.plan_patterns import patterns_data
 from cutjob.output.png import check_png
 from cutjob.output.refused import remove_refused, write_refused
 from cutjob.output.stock_file import check_stock_file, keep_in_stock, kept_of
@@ -217,6 +218,7 @@ def make_job(
             cautions=[caution.full for caution in cautions],
             files=[*files, *sheet],
             proof=proof_data(report),
+            patterns=_patterns(on_paper, layout, job),
             leftovers=kept,
             sticks=sticks,
             left_aside=boards_left_aside(job, items, cutter),
@@ -283,6 +285,13 @@ def _show_refused(
         return write_refused(folder, {**pictures, "plan.json": data}), rings
     except InputError:
         return None, (None,) * len(rings)
+
+
+def _patterns(paper: OnPaper, layout: Layout, job: Job) -> dict[str, Any] | None:
+    """What the patterns show, for the plan."""
+    if paper.patterns is None:
+        return None
+    return patterns_data(paper.patterns, layout, job.file.patterns or PatternsWanted(), file=PATTERNS_FILE)
 
 
 def _search(seed: int, effort: Effort, seconds: float | None, *, stopped: bool) -> dict[str, Any]:

@@ -31,8 +31,9 @@ _PIECE = 1_000_000  # bytes counted at once
 _ADVICE = "give the plan.json as cutjob make wrote it, or check the file without --plan"
 
 
-def read_plan(path: Path, file: str) -> dict[str, Any]:
-    """Return the plan as data; of its boards only the first that names `file` has anything but the names of its files.
+def read_plan(path: Path, file: str | None) -> dict[str, Any]:
+    """Return the plan as data; of its boards only the first that names `file` has anything but the names of its files,
+    and with None all have.
 
     Raises InputError for what is no plan, or holds more than any.
     """
@@ -58,11 +59,13 @@ class _TooLargeError(Exception):
     """The file has more bytes than any plan."""
 
 
-def _plan(stream: BinaryIO, file: str) -> Any:
-    """Return the plan, its boards shortened. Raises ValueError for bytes that are no JSON."""
+def _plan(stream: BinaryIO, file: str | None) -> Any:
+    """Return the plan, its boards shortened where only a file's is wanted. Raises ValueError for bytes not JSON."""
     brackets = outer_brackets(stream, most=_LARGEST)
     if brackets.size > _LARGEST:
         raise _TooLargeError
+    if file is None:
+        return _Reader(stream, "").whole(brackets.size)
     reader = _Reader(stream, file)
     first = reader.opening(brackets, "boards", depth=2)
     if first is None:
@@ -85,6 +88,10 @@ class _Reader:
         self._stream, self._file = stream, file
         self._left = _MOST_LISTS
         self._found = False
+
+    def whole(self, size: int) -> Any:
+        """The whole plan."""
+        return self._read([(0, size)], self._most(0, size))[0]
 
     def opening(self, brackets: Brackets, key: str, *, depth: int) -> int | None:
         """Which bracket opens the last list of that key, `depth` deep."""

@@ -28,6 +28,12 @@ class Transform:
         flip = -1.0 if self.mirrored else 1.0
         return cos * flip, -sin, sin * flip, cos
 
+    def inverse(self) -> Transform:
+        """What takes everything moved back to where it was, within rounding."""
+        back = Transform(degrees=self.degrees if self.mirrored else -self.degrees, mirrored=self.mirrored)
+        x, y = back.point((self.x, self.y))
+        return Transform(x=-x, y=-y, degrees=back.degrees, mirrored=back.mirrored)
+
     def point(self, point: Point) -> Point:
         """The point moved."""
         a, b, c, d = self._matrix()

@@ -313,7 +313,7 @@ class _Choice:
         points = np.array([self._point(part, number) for number in free])
         corners = np.concatenate([np.broadcast_to(np.array(mine), (len(free), len(mine), 2)), points[:, None]], axis=1)
         spot = shapely.Point(want.centroid)
-        off = shapely.distance(shapely.convex_hull(shapely.linestrings(corners)), spot)
+        off = np.atleast_1d(shapely.distance(shapely.convex_hull(shapely.linestrings(corners)), spot))
         enough = _WIDENED * want.width
         aside = _to_hull(want.centroid, mine)
         if float(off.min()) >= (0.0 if aside is None else math.hypot(*aside)) - TOLERANCES.acceptance:
@@ -466,7 +466,9 @@ class _Choice:
                 and self._fits(one)
             ]
             if free:
-                self._take(min(free, key=lambda one: (level[self._other(loose, one)], self.ground.sites[one].cost, one)))
+                self._take(
+                    min(free, key=lambda one: (level[self._other(loose, one)], self.ground.sites[one].cost, one))
+                )
                 return True
         return False
 

@@ -52,6 +52,7 @@ def plan_of(
     costs: Sequence[ItemCost] = (),
     sticks: Sequence[StickList] = (),
     bought_prices: Mapping[str, float] | None = None,
+    patterns: Mapping[str, Any] | None = None,
 ) -> dict[str, Any]:
     """Return the plan as plain data. `proof` has `passed`, `worst_gouge_mm` and `worst_left_mm` and may have
     `findings`, each a mapping, or is None: not made.
@@ -60,7 +61,8 @@ def plan_of(
     `sticks` are the lists of its rods and strips, and `left_aside` boards in stock that the job did not take. A round
     hole is a drilled one where the cutter that makes it has its diameter (without programs: the profile's first
     cutter), else a bored one. `costs` are those of the items, in order, if known, and `bought_prices` those of
-    one of each thing to buy, by name. Raises ValueError for numbers that are not finite.
+    one of each thing to buy, by name; `patterns` say what patterns.pdf shows. Raises ValueError for numbers that are
+    not finite.
     """
     plan = {
         "schema": SCHEMA,
@@ -71,6 +73,7 @@ def plan_of(
         "search": None if search is None else dict(search),
         "files": sorted(files),
         "boards": [board_data(board, machine=machine, programs=programs, drawings=drawings) for board in layout.boards],
+        "patterns": None if patterns is None else dict(patterns),
         "sawn": [
             {
                 "item": piece.item,

@@ -32,15 +32,27 @@ def arc_feeds(standing: Standing) -> Iterator[Finding]:
             yield standing.error("feed", message, motion, measured=asked, limit=acceleration, severity=severity)
 
 
-def wall_feed(standing: Standing, motion: Motion) -> float:
-    """Return the feed of a motion's cutter along the wall it cuts, mm/min: more than the written one on inside arcs,
-    those run in the direction in which the profile has holes cut.
+def wall_feeds(standing: Standing) -> Iterator[Finding]:
+    """No arc in wood that runs round as the profile has holes cut, with the wall on its outer side, goes along that
+    wall faster than the feed table allows; a beam has no edge, and of a file from elsewhere nobody knows the side.
     """
-    cutter = standing.cutter_of(motion.tool)
-    if motion.centre is None or cutter is None or motion.clockwise != _holes_clockwise(standing):
-        return motion.feed
-    radius = _radius(motion)
-    return motion.feed * (radius + cutter.radius) / radius
+    if standing.machine.kind != "router" or not standing.planned:
+        return
+    for motion in standing.reading.motions:
+        if motion.kind != "arc" or motion.centre is None or motion.clockwise != _holes_clockwise(standing):
+            continue
+        row, cutter = standing.feed_of(motion.tool), standing.cutter_of(motion.tool)
+        deep = min(motion.start[2], motion.end[2]) < standing.stock_top - TOLERANCES.output
+        if row is None or not row.feed or cutter is None or not deep:
+            continue
+        radius = _radius(motion)
+        along = motion.feed * (radius + cutter.radius) / radius
+        if along > row.feed * SPARE:
+            message = (
+                f"feed {motion.feed:.0f} mm/min on an arc is {along:.0f} mm/min along the wall on its outer side; the "
+                f"feed table says {row.feed:.0f} mm/min"
+            )
+            yield standing.error("feed", message, motion, measured=along, limit=row.feed)
 
 
 def _radius(motion: Motion) -> float:

@@ -19,6 +19,8 @@ from cutjob.proof.finding import Finding, ProofReport
 from cutjob.proof.heights import with_heights
 from cutjob.proof.not_gcode import kind_of_bytes, why_no_program
 from cutjob.proof.other_job import nothing_in_place
+from cutjob.proof.patterns import judge_patterns
+from cutjob.proof.plan_patterns import planned_patterns
 from cutjob.proof.plan_reader import planned_drawing, planned_programs
 from cutjob.proof.prove import standing_of
 from cutjob.proof.reading import Reading
@@ -144,6 +146,16 @@ def examine_drawing(data: bytes, *, name: str, machine: Machine, plan: Mapping[s
     return Checked(
         report=_report(judge_drawing(data, expected, machine)), readings=(), programs=(), not_judged=(), drawing=name
     )
+
+
+def examine_patterns(data: bytes, *, name: str, machine: Machine, plan: Mapping[str, Any]) -> Checked:
+    """Return what is wrong with paper patterns, as the proof of their job judges them, but against the plan's polygons.
+    Raises InputError when the plan doesn't name the file or is not a plan.
+    """
+    expected = replace(planned_patterns(plan, PurePath(name).name, machine), file=name)
+    findings, worst = judge_patterns(data, expected)
+    report = replace(_report(findings), worst_pattern=worst)
+    return Checked(report=report, readings=(), programs=(), not_judged=(), drawing=name)
 
 
 def _reads_gcode(machine: Machine) -> None:

@@ -34,6 +34,7 @@ def comments_of(data: bytes) -> tuple[Comment, ...]:
     for number, line in enumerate(_lines(data), start=1):
         opening = opening and _ONLY_COMMENT.fullmatch(line) is not None
         if "(" not in line and ";" not in line:
+            last += not line.strip() and last == number - 1  # a blank line doesn't break a text off
             continue
         for match in _COMMENT.finditer(line):
             text = match.group(1) if match.group(1) is not None else match.group(2)

@@ -23,6 +23,7 @@ _SLOWEST_BEAM = 0.75  # of a laser's feed; at half of it the beam is on a spot t
 _SLOWEST_CUT = 0.47  # of a router's: half, less what a ramp on a tight arc is slowed once more
 _CORNER = 0.8  # radians; chords that turn by more stand for no arc
 _STRAIGHT = 0.005  # radians between two pieces of a straight line: the rounding of their ends turns them a little
+_MOST_PIECES = 8  # of a straight line, on each side of one, that are looked at
 
 
 def feeds(standing: Standing) -> Iterator[Finding]:
@@ -119,18 +120,42 @@ def _bend(motions: Sequence[Motion], number: int) -> float:
     motion = motions[number]
     if motion.centre is not None:
         return math.dist(motion.start[:2], motion.centre)
-    length = math.dist(motion.start[:2], motion.end[:2])
+    first, last, length = _straight_on(motions, number)
     bends = [math.inf]
-    for other in (*motions[max(0, number - 1) : number], *motions[number + 1 : number + 2]):
-        beside = math.dist(other.start[:2], other.end[:2])
-        if other.kind == "rapid" or min(length, beside) <= HAIR:
+    for beside in (first - 1, last + 1):
+        if not 0 <= beside < len(motions) or motions[beside].kind == "rapid":
             continue
+        other = motions[beside]
         if other.centre is not None:
-            bends.append(math.dist(other.start[:2], other.centre) if length <= beside else math.inf)
+            along = math.dist(other.start[:2], other.end[:2])
+            bends.append(math.dist(other.start[:2], other.centre) if HAIR < length <= along else math.inf)
             continue
-        turn = abs(math.remainder(_heading(other) - _heading(motion), math.tau))
-        bends.append(max(length, beside) / turn if _STRAIGHT < turn < _CORNER else math.inf)
+        longest = max(length, _straight_on(motions, beside)[2])
+        turn = _turn(motions[number], other)
+        bends.append(longest / turn if _STRAIGHT < turn < _CORNER and _flat(other) > HAIR else math.inf)
     return min(bends)
+
+
+def _straight_on(motions: Sequence[Motion], number: int) -> tuple[int, int, float]:
+    """The first and the last of the lines about a line that go straight on, and how long they are together, mm."""
+    ends, length = [number, number], _flat(motions[number])
+    for side, step in enumerate((-1, 1)):
+        while abs(ends[side] - number) < _MOST_PIECES:
+            beside = ends[side] + step
+            if not 0 <= beside < len(motions) or motions[beside].kind == "rapid" or motions[beside].centre is not None:
+                break
+            if _flat(motions[beside]) <= HAIR or _turn(motions[number], motions[beside]) > _STRAIGHT:
+                break
+            ends[side], length = beside, length + _flat(motions[beside])
+    return ends[0], ends[1], length
+
+
+def _flat(motion: Motion) -> float:
+    return math.dist(motion.start[:2], motion.end[:2])
+
+
+def _turn(one: Motion, other: Motion) -> float:
+    return abs(math.remainder(_heading(other) - _heading(one), math.tau))
 
 
 def _heading(motion: Motion) -> float:

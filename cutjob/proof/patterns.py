@@ -57,11 +57,11 @@ def _finding(
 
 def _not_there(expected: ExpectedPatterns) -> Iterator[Finding]:
     """Parts and layouts of which no sheet is said to show anything."""
-    placed = {(one.item, one.part): None for board in expected.layout.boards for one in board.placements}
-    shown = {(one.item, one.part) for sheet in expected.sheets for one in sheet.patterns}
+    placed = {(one.item, one.part.name): None for board in expected.layout.boards for one in board.placements}
+    shown = {(one.item, one.part.name) for sheet in expected.sheets for one in sheet.patterns}
     for item, part in placed if expected.parts else ():
         if (item, part) not in shown:
-            yield _finding(expected, "missing", f'part "{part.name}" of item "{item}" has no pattern')
+            yield _finding(expected, "missing", f'part "{part}" of item "{item}" has no pattern')
     boards = [sheet.board for sheet in expected.sheets if sheet.board is not None]
     for board in expected.layout.boards if expected.boards else ():
         if board not in boards:

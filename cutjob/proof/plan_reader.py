@@ -23,7 +23,7 @@ def planned_programs(plan: Mapping[str, Any], file: str, machine: Machine) -> tu
     Raises InputError with the place in the plan, and for a plan that was made for another machine or doesn't name the
     file.
     """
-    root = _root(plan, machine)
+    root = planned_root(plan, machine)
     named: list[str] = []
     for board in root["boards"].each():
         programs = board.several("programs")
@@ -51,7 +51,7 @@ def planned_programs(plan: Mapping[str, Any], file: str, machine: Machine) -> tu
 
 def planned_drawing(plan: Mapping[str, Any], file: str, machine: Machine) -> ExpectedDrawing:
     """Return what the plan says about a drawing. Raises InputError as `planned_programs` does."""
-    root = _root(plan, machine)
+    root = planned_root(plan, machine)
     for board in root["boards"].each():
         for drawing in board.several("drawings"):
             if drawing["file"].text() == file:
@@ -67,8 +67,8 @@ def planned_drawing(plan: Mapping[str, Any], file: str, machine: Machine) -> Exp
     )
 
 
-def _root(plan: Mapping[str, Any], machine: Machine) -> PlanData:
-    """The plan, of this program's schema and made for the machine."""
+def planned_root(plan: Mapping[str, Any], machine: Machine) -> PlanData:
+    """Return the plan to be read. Raises InputError for one of another schema or made for another machine."""
     root = PlanData(plan)
     wrong = schema_fault(root)
     if wrong is not None:

@@ -7,7 +7,7 @@ from bisect import bisect_right
 from collections.abc import Callable, Iterable
 from dataclasses import replace
 
-from cutjob.proof.arc_feed_rules import arc_feeds
+from cutjob.proof.arc_feed_rules import arc_feeds, wall_feeds
 from cutjob.proof.beam_rules import (
     beam_off_at_end,
     beam_off_on_rapids,
@@ -40,7 +40,7 @@ _LANGUAGE: tuple[_Rule, ...] = (
 _ROUTER: tuple[_Rule, ...] = (
     first_moves, placed, homes, rapids, feeds_in_the_air, air_moves, deepest, travel, spindle_on, time_to_speed,
     spindle_speed, spindle_stop, stops, dial_halt, tools, tool_lengths, halts_for_lengths, raised_after_changes,
-    drill_bits, feeds, arc_feeds, slow_feeds, plunges, steps_down, waits,
+    drill_bits, feeds, arc_feeds, wall_feeds, slow_feeds, plunges, steps_down, waits,
 )  # fmt: skip
 _LASER: tuple[_Rule, ...] = (
     no_height, travel, beam_said, beam_on_in_cuts, beam_off_on_rapids, beam_off_at_end, beam_placed, beam_standing,

@@ -70,3 +70,9 @@ def test_holes_stay_holes(transform: Transform) -> None:
     found = region.holes[0].circle()
     assert found is not None
     assert found[0] == pytest.approx(transform.point((20, 20)), abs=CLOSE)
+
+
+@given(TRANSFORMS, PLACES)
+def test_the_inverse_takes_everything_back(transform: Transform, place: tuple[float, float]) -> None:
+    back = transform.inverse().point(transform.point(place))
+    assert distance(back, place) <= CLOSE

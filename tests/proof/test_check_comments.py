@@ -224,6 +224,8 @@ def test_comments_as_they_are_read() -> None:
         ("after", 4, False),
         (".. not of that", 6, False),
     ]
+    apart = b"(Cutter: 1,)\n\n \r\n(.. wide)\n"
+    assert [one.text for one in comments_of(apart)] == ["cutter: 1, wide"]
     assert list(odd_characters(b"(good: 1/2 in, 'so' + \"so\" = 3.5 -)\n;a;b\nG0 X1 (x) (y!)\n")) == [
         (2, ";"),
         (3, "!"),

@@ -72,10 +72,11 @@ def test_how_far_and_how_deep_rough_passes_run(sections: tuple[Lines, ...], pass
 
 def test_a_rough_pass_on_three_sides_only() -> None:
     """On the side that was not run before, the last pass is as deep as the board is thick."""
-    sides = ["(rough)", *ws.over(26.7, 45), "G1 Z0 F300", "F1200"]
+    sides, inside = ["(rough)", *ws.over(26.7, 45), "G1 Z0 F300", "F1200"], f"F{ws.inside_feed(3.3)}"
     for depth in ROUGH:
         sides += [f"G1 Y75 Z{ws.num(depth)}", "G1 Y45", "G1 Y90", "G2 X30 Y93.3 I3.3 J0", "G1 X130"]
-        sides += ["G1 X30", "G3 X26.7 Y90 I0 J-3.3", "G1 Y30", "G3 X30 Y26.7 I3.3 J0", "G1 X130", "G1 X30"]
+        sides += ["G1 X30", f"G3 X26.7 Y90 I0 J-3.3 {inside}", "G1 Y30 F1200"]
+        sides += [f"G3 X30 Y26.7 I3.3 J0 {inside}", "G1 X130 F1200", "G1 X30"]
         sides += ["G2 X26.7 Y30 I0 J3.3", "G1 Y45"]
     # The right side, at x 133.3, is never run by these.
     report = judge(sill.inner(), [*sides, "G0 Z5"], last())

@@ -140,7 +140,7 @@ SPOILED: list[tuple[str, Callable[[Lines], Lines], str]] = [
     ("no feed", swap(r"^F1200$", "F0"), "feed"),
     ("plunging too fast", swap(r"F300$", "F600"), "plunge"),
     ("almost straight down at the feed of a cut", swap(r"^G1 Z-1 F300$", "G1 X60.05 Z-1 F1200"), "plunge"),
-    ("a helix sinking too fast", swap(r"^(G3 X47 Y50) Z-2 ", r"\1 Z-4 "), "plunge"),
+    ("a helix sinking too fast", swap(r"^(G3 X47 Y50) Z-2 ", r"\1 Z-6 "), "plunge"),
     ("a ramp sinking too fast", swap(r"^(G1 X111 Y53) Z-2$", r"\1 Z-4"), "plunge"),
     ("too deep for the profile", swap(r"-12\.3\b", "-13"), "depth"),
     ("deeper than planned", swap(r"-12\.3\b", "-12.4"), "depth"),
@@ -292,6 +292,20 @@ def test_a_cutter_of_another_diameter() -> None:
     assert "gouge" in checks(judge(ws.latch_program(), ws.expected(cutters=(wide,))))
     thin = machine.cutter[0].model_copy(update={"diameter": 5.8})
     assert "wood left" in checks(judge(ws.latch_program(), ws.expected(cutters=(thin,))))
+
+
+def test_an_inside_arc_at_the_tables_feed_is_too_fast_along_its_wall() -> None:
+    """The bored hole of 12 with the cutter of 6: at r 3 the wall goes by at F (3 + 3) / 3, twice the written feed."""
+    lines = ws.latch_program()
+    begin = lines.index("(bored hole)")
+    row = lines.index(f"F{ws.inside_feed(3)}", begin)
+    for feed, passed in ((600, True), (603, False), (1200, False)):
+        report = judge([*lines[:row], f"F{feed}", *lines[row + 1 :]])
+        assert report.passed is passed, [str(finding) for finding in report.findings]
+    (first, *_) = report.findings
+    assert (first.check, first.limit) == ("feed", 1200)
+    assert first.measured == pytest.approx(2400, rel=1e-3)
+    assert "wall on its outer side" in first.message
 
 
 def test_arcs_faster_than_the_machine_turns() -> None:

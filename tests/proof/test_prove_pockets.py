@@ -253,7 +253,7 @@ def ring(x: float, y: float, radius: float, top: float, bottom: float) -> Lines:
     """Once round on a helix, and once more at its depth."""
     lines = [*ws.over(x + radius, y), f"G1 Z{ws.num(top)} F300"]
     lines += [f"G3 X{ws.num(x + radius)} Y{ws.num(y)} Z{ws.num(bottom)} I{ws.num(-radius)} J0"]
-    return [*lines, f"G3 X{ws.num(x + radius)} Y{ws.num(y)} I{ws.num(-radius)} J0 F1200", "G0 Z5"]
+    return [*lines, f"G3 X{ws.num(x + radius)} Y{ws.num(y)} I{ws.num(-radius)} J0 F{ws.inside_feed(radius)}", "G0 Z5"]
 
 
 def test_a_round_pocket_with_an_opening_in_it_and_one_across_its_wall() -> None:

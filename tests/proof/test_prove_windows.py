@@ -155,7 +155,7 @@ def test_holes_for_pins() -> None:
     assert checks(judge(first(bored))) == {"window", "waste"}
     # A circle that begins and ends in the middle of the hole, and bulges out of it.
     x, y = PINS[1]
-    bulging = [*bored[:-1], f"G3 X{x:g} Y{y:g} I1.5 J0", "G0 Z5"]
+    bulging = [*bored[:-1], f"G3 X{x:g} Y{y:g} I1.5 J0 F{ws.inside_feed(1.5)}", "G0 Z5"]
     assert checks(judge(first(bulging), own=machine(pin=8.0))) == {"window", "waste", "depth per pass"}
     # Drilled only once the board has been slid on.
     late = [*ws.round_cut(110, 60, 23), *[line for x, y in PINS for line in drilled(x - SECOND, y)]]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from itertools import pairwise
 
 import pytest
 
@@ -94,6 +95,14 @@ def test_a_cut_in_wood_is_no_slower_than_half_the_feed_table() -> None:
     # Chords of such a circle may be as slow as it; a piece of a straight line may not.
     chords = [f"X{20 + math.sin(n / 5):.4f} Y{21 - math.cos(n / 5):.4f}" for n in range(1, 32)]
     assert told(*cut, "F160", f"G1 {chords[0]}", *chords[1:], "G0 Z5") == []
+    # Nor does it matter how many pieces such a chord is cut into.
+    points = [(20.0, 20.0), *((20 + math.sin(n / 5), 21 - math.cos(n / 5)) for n in range(1, 32))]
+    pieces = [
+        f"G1 X{ax + (bx - ax) * share:.4f} Y{ay + (by - ay) * share:.4f}"
+        for (ax, ay), (bx, by) in pairwise(points)
+        for share in (1 / 3, 2 / 3, 1.0)
+    ]
+    assert told(*cut, "F160", *pieces, "G0 Z5") == []
     assert told(*cut, "F160", *(f"G1 X{20 + n / 5}" for n in range(1, 20)), "G0 Z5") == [("feed", "warning")] * 11
 
 

@@ -159,7 +159,7 @@ def over(x: float, y: float) -> list[str]:
 def bore(x: float, y: float, radius: float, bottom: float, pitch: float = 4.0) -> list[str]:
     """Helix down in half turns, counter-clockwise, then a full circle and back to the middle."""
     right, left = x + radius, x - radius
-    lines = [*over(right, y), "G1 Z0 F300", "F1200"]
+    lines = [*over(right, y), "G1 Z0 F300", f"F{inside_feed(radius)}"]
     depth, side = 0.0, 1
     while depth > bottom:
         depth = max(bottom, depth - pitch / 2)
@@ -167,8 +167,13 @@ def bore(x: float, y: float, radius: float, bottom: float, pitch: float = 4.0) -
         side = -side
     here = right if side > 0 else left
     lines.append(f"G3 X{num(here)} Y{num(y)} I{num(-side * radius)} J0")
-    lines.append(f"G1 X{num(x)} Y{num(y)}")
+    lines.append(f"G1 X{num(x)} Y{num(y)} F1200")
     return [*lines, "G0 Z5"]
+
+
+def inside_feed(radius: float) -> str:
+    """The feed on an arc with the wall outside: along that it is 1200 mm/min, the feed table's."""
+    return num(1200 * radius / (radius + RADIUS) - 0.0001)
 
 
 def latch_inner(x: float = 30.0, y: float = 30.0) -> list[str]:
@@ -199,10 +204,10 @@ def latch_outline(x: float = 30.0, y: float = 30.0, with_tabs: bool = True) -> l
     r = 10 + RADIUS
     half = TAB_WIDTH / 2 + RADIUS
     top = -THICK + TAB_HEIGHT
-    lines = ["(outline)", *over(xl - 2, y + 28), "G1 Z0 F300", "F1200", f"G3 X{num(xl)} Y{num(y + 30)} Z-0.2 I0 J2"]
-    lines[-1] = f"G3 X{num(xl)} Y{num(y + 30)} Z-0.2 I0 J2"
+    lines = ["(outline)", *over(xl - 2, y + 28), "G1 Z0 F300", f"F{inside_feed(2)}"]
+    lines.append(f"G3 X{num(xl)} Y{num(y + 30)} Z-0.2 I0 J2")
     for depth in DEPTHS:
-        lines.append(f"G1 X{num(xl)} Y{num(y + 50)} Z{num(depth)}")
+        lines.append(f"G1 X{num(xl)} Y{num(y + 50)} Z{num(depth)} F1200")
         lines.append(f"G2 X{num(x + 10)} Y{num(yr)} I{num(r)} J0")
         if depth < top and with_tabs:
             lines += _tab(x + 50 - half, x + 50 + half, yr, top, depth)
@@ -216,7 +221,7 @@ def latch_outline(x: float = 30.0, y: float = 30.0, with_tabs: bool = True) -> l
         lines.append(f"G2 X{num(xl)} Y{num(y + 10)} I0 J{num(r)}")
         lines.append(f"G1 X{num(xl)} Y{num(y + 30)}")
     lines.append(f"G1 X{num(xl)} Y{num(y + 50)}")
-    lines.append(f"G3 X{num(xl - 2)} Y{num(y + 52)} I-2 J0")
+    lines.append(f"G3 X{num(xl - 2)} Y{num(y + 52)} I-2 J0 F{inside_feed(2)}")
     return [*lines, "G0 Z5"]
 
 
@@ -270,7 +275,7 @@ def ring_board() -> BoardLayout:
 def round_cut(x: float, y: float, radius: float, *, inside: bool = False) -> list[str]:
     """A full circle at each depth, clockwise outside and the other way inside, entered by a helix of half turns."""
     turn = "G3" if inside else "G2"
-    lines = [*over(x + radius, y), "G1 Z0 F300", "F1200"]
+    lines = [*over(x + radius, y), "G1 Z0 F300", f"F{inside_feed(radius) if inside else 1200}"]
     before = 0.0
     for depth in DEPTHS:
         lines.append(f"{turn} X{num(x - radius)} Y{num(y)} Z{num((before + depth) / 2)} I{num(-radius)} J0")
