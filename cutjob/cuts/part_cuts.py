@@ -251,6 +251,9 @@ def past_edge(machine: Machine) -> float:
 
 
 _PAST_EDGE = 0.05  # mm by which the middle of a cutter runs out past an edge
+# Times the wood left for a last pass that it may take in a corner: one of 30 degrees; our choice.
+_FARTHEST = 4.0
+_FINE = 0.02  # mm, chords of a path that is only measured
 _NARROWEST = 0.1  # mm: of no cutter thinner than this is anybody told
 _HALVINGS = 24  # of a pocket's length: below a thousandth of a mm
 
@@ -291,11 +294,12 @@ def _width_at(pocket: Pocket, part: ShapedPart) -> float:
 @dataclass(frozen=True, slots=True)
 class _Paths:
     """A contour's offsets, the largest first: round a part that is the one that frees it, others go round bays that
-    closed up. `rough` are those for the rough passes, farther off, or none.
+    closed up. `rough` are those for the rough passes, `finish` mm farther off, or none.
     """
 
     final: list[Contour]
     rough: list[Contour]
+    finish: float
 
 
 def _paths(contour: Contour, away: float, *, finish: float) -> _Paths:
@@ -304,13 +308,14 @@ def _paths(contour: Contour, away: float, *, finish: float) -> _Paths:
     def paths(by: float) -> list[Contour]:
         return sorted(offset(contour, by), key=lambda path: -abs(path.signed_area))
 
-    return _Paths(final=paths(away), rough=paths(away + finish) if finish else [])
+    return _Paths(final=paths(away), rough=paths(away + finish) if finish else [], finish=abs(finish))
 
 
 def _loops(
     op: Literal["outside cut", "inside cut"], paths: _Paths, cutter: Cutter, *, waste_left: bool
 ) -> tuple[LoopCut, ...]:
-    """Cuts along offset paths, each with its rough path where there is room for one.
+    """Cuts along offset paths, each with its rough path where there is one that gets nearly as far everywhere: in a
+    narrow corner where it does not, the last pass would take all the wood at full depth.
 
     Offset paths have the area they enclose on their left: the part's for an outside cut, the waste's inside.
     """
@@ -319,11 +324,21 @@ def _loops(
     final, rough = (
         [_joined(path.reversed() if reverse else path) for path in some] for some in (paths.final, paths.rough)
     )
-    paired = len(rough) == len(final)
+    kept: list[Contour | None] = [None] * len(final)
+    if len(rough) == len(final):
+        reach = _FARTHEST * paths.finish
+        kept = [one if _gets_near(one, path, reach) else None for one, path in zip(rough, final, strict=True)]
     return tuple(
-        LoopCut(op=op, cutter=cutter.number, path=path, waste=side, rough=rough[number] if paired else None)
+        LoopCut(op=op, cutter=cutter.number, path=path, waste=side, rough=kept[number])
         for number, path in enumerate(final)
     )
+
+
+def _gets_near(rough: Contour, final: Contour, reach: float) -> bool:
+    """Whether a rough path comes within `reach` mm of every place of the path of the last pass."""
+    line = shapely.LinearRing(rough.points(TOLERANCES.curve))
+    points = shapely.points(shapely.get_coordinates(shapely.segmentize(shapely.LinearRing(final.points(_FINE)), reach)))
+    return bool(shapely.dwithin(line, points, reach).all())
 
 
 def _joined(path: Contour) -> Contour:

@@ -60,6 +60,16 @@ def test_direction_of_cut(direction: Direction, turns: Turns, outside_clockwise:
     assert outside.waste == inside.waste == ("left" if outside_clockwise else "right")
 
 
+@pytest.mark.parametrize(("degrees", "roughly"), [(90.0, True), (40.0, True), (20.0, False)])
+def test_no_rough_passes_where_a_notch_keeps_them_far_from_the_last_one(degrees: float, roughly: bool) -> None:
+    """In a corner the rough path, 0.4 mm off, stays 0.4 / sin(half the angle) from the last one's: 0.57, 1.17, 2.3."""
+    half = 30 * math.tan(math.radians(degrees / 2))
+    notched = shaped(polyline([(0, 0), (100, 0), (100, 60), (50 + half, 60), (50, 30), (50 - half, 60), (0, 60)]))
+    machine = router(cutting={"finish": 0.4})
+    (outside,) = cut_part(notched, cutters=alone(cutter(1.0)), machine=machine, stock=stock_of()).cuts.outline
+    assert (outside.rough is not None) is roughly
+
+
 def test_waste_lies_where_it_is_said_to() -> None:
     for direction in ("climb", "conventional"):
         found = cut(window(), direction=direction).cuts
