@@ -150,7 +150,7 @@ def _problem(board: Board, key: str, message: str, advice: str, where: Where) ->
 
 
 def _hazard_problems(board: Board, machine: Machine, where: Where) -> Iterator[Problem]:
-    hazard = laser_hazard(board.material) if machine.kind == "laser" else ""
+    hazard = laser_hazard(board.hazards) if machine.kind == "laser" else ""
     if hazard:
         message = f"{board.material} must never go into a laser: {hazard}"
         yield _problem(board, "material", message, "take other stock, or cut it with a router", where)

@@ -1,26 +1,56 @@
-"""Materials that can hurt someone, known by the words in their names.
+"""What in a board's wood can hurt someone, known by the words of its material and its name, or said by the job.
 
-Sources: EPA's consumer sheet on treated wood (never burn it: the smoke and the ash are poisonous) and university laser
-rules after ANSI Z136.1 (vinyl, PVC: chlorine and acid fumes). Wording our own.
+Sources: EPA's consumer sheet on treated wood (never burn it: the smoke and the ash are poisonous), university laser
+rules after ANSI Z136.1 (vinyl, PVC: chlorine and acid fumes), HSE on wood dust (western redcedar). Wording our own.
 """
 
 from __future__ import annotations
 
 import re
+from collections.abc import Set
+from typing import Literal, TypeAlias, get_args
 
-_TREATED = re.compile(r"(?<!heat[ -])\b(pressure[ -]?treated|treated|creosoted?|cca)\b", re.IGNORECASE)
-_VINYL = re.compile(r"\b(vinyl|pvc|polyvinyl)\b", re.IGNORECASE)
+Hazard: TypeAlias = Literal["treated", "cedar", "glued", "vinyl"]
+HAZARDS: tuple[Hazard, ...] = get_args(Hazard)
+
+# Wood changed by heat or steam holds no preservative; what is said not to be treated is not.
+_NOT = r"(?:heat|thermal(?:ly)?|thermo|steam|not|non|un|never)"
+_WORDS: dict[Hazard, re.Pattern[str]] = {
+    "treated": re.compile(
+        r"(?<![a-z])(?:(?:pressure[ -]?)?treated|creosot\w*|tanali[sz]ed|c\.?c\.?a\.?|acq|preservative)(?![a-z])",
+        re.IGNORECASE,
+    ),
+    "cedar": re.compile(r"(?<![a-z])(?:red)?cedar(?![a-z])", re.IGNORECASE),
+    "glued": re.compile(
+        r"(?<![a-z])(?:mdf|hdf|plywood|ply|hardboard|chipboard|fib(?:re|er)board|particle ?board|osb)(?![a-z])",
+        re.IGNORECASE,
+    ),
+    "vinyl": re.compile(r"(?<![a-z])(?:vinyl|pvc|polyvinyl)(?![a-z])", re.IGNORECASE),
+}
+_NOT_TREATED = re.compile(rf"(?<![a-z]){_NOT}[ -]*(?:pressure[ -]*)?treated(?![a-z])", re.IGNORECASE)
 
 
-def is_treated(material: str) -> bool:
-    """Tell whether a material's name says that it is lumber treated with preservative."""
-    return _TREATED.search(material) is not None
+def hazards_of(material: str, name: str = "", *, treated: bool | None = None) -> frozenset[Hazard]:
+    """Return the hazards of wood of a material and name. `treated` says whether it holds preservative; where it is
+    False the name does not count for that, and the material still does.
+    """
+    found = _said(material)
+    if treated is not False:
+        found |= _said(name)
+    else:
+        found |= _said(name) - {"treated"}
+    return found | {"treated"} if treated else found
 
 
-def laser_hazard(material: str) -> str:
-    """Return why a material must never be cut by laser, or an empty text."""
-    if is_treated(material):
+def laser_hazard(hazards: Set[Hazard]) -> str:
+    """Return why wood with these hazards must never be cut by laser, or an empty text."""
+    if "treated" in hazards:
         return "treated lumber gives off poisonous smoke and ash when it burns"
-    if _VINYL.search(material):
+    if "vinyl" in hazards:
         return "vinyl gives off chlorine and acid fumes when it burns"
     return ""
+
+
+def _said(text: str) -> frozenset[Hazard]:
+    plain = _NOT_TREATED.sub(" ", text.replace("_", " "))
+    return frozenset(hazard for hazard, words in _WORDS.items() if words.search(plain))

@@ -140,6 +140,9 @@ class BoardStock(FileModel):
         default="length", description='parts with grain lie along it; "none" for sheet goods that have none'
     )
     material: Name = Field(default="softwood", description="as in the feed tables of the machine's cutters")
+    treated: bool | None = Field(
+        default=None, description="whether it holds preservative; default: what its material and name say"
+    )
     count: Whole = Field(default=1, ge=1, le=100_000, description="how many there are")
     price: NotNegative = Field(default=0.0, description="of one board")
     keep_out: tuple[KeepOut, ...] = Field(default=(), max_length=200, description="knots, nails and clamps")

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from cutjob.errors import InputError, Problem
 from cutjob.job.fields import KeyPath
-from cutjob.job.hazards import laser_hazard
+from cutjob.job.hazards import hazards_of, laser_hazard
 from cutjob.job.machine import Feed, Machine
 from cutjob.job.read_toml import nearest, problem_at, read_model, required
 from cutjob.job.shipped import shipped_files
@@ -67,7 +67,7 @@ def _passed_limits(machine: Machine, source: Source) -> Iterator[Problem]:
     for index, cutter in enumerate(machine.cutter):
         for row_index, row in enumerate(cutter.feed):
             path = ("cutter", index, "feed", row_index)
-            hazard = laser_hazard(row.material) if machine.kind == "laser" else ""
+            hazard = laser_hazard(hazards_of(row.material)) if machine.kind == "laser" else ""
             if hazard:
                 message = f"{row.material} must never go into a laser: {hazard}"
                 yield problem_at(source, (*path, "material"), message, advice="take the row out")

@@ -9,6 +9,7 @@ from typing import Literal
 from cutjob.errors import Location
 from cutjob.geometry.contour import Contour, circle, polyline
 from cutjob.geometry.segment import Point
+from cutjob.job.hazards import Hazard, hazards_of
 from cutjob.job.model import BoardStock, KeepOut
 
 Grain = Literal["length", "none"]
@@ -47,6 +48,8 @@ class Board:
     whys: tuple[str | None, ...] = ()
     # How far each stands above the board, mm, in their order; shorter where the last ones don't.
     heights: tuple[float, ...] = ()
+    # What in its wood can hurt someone.
+    hazards: frozenset[Hazard] = frozenset()
 
     @property
     def length(self) -> float:
@@ -88,6 +91,7 @@ def board_of(stock: BoardStock, *, location: Location | None = None) -> Board:
         location=location,
         whys=tuple(area.why for area in stock.keep_out),
         heights=tuple(area.height for area in stock.keep_out),
+        hazards=hazards_of(stock.material, stock.name, treated=stock.treated),
     )
 
 

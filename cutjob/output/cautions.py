@@ -7,10 +7,11 @@ replaces the machine's manual, local codes or licensed practice, and the last ca
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Sequence, Set
 from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
+from cutjob.job.hazards import Hazard
 from cutjob.job.machine import Machine, MachineKind
 from cutjob.layout.held import Holding
 from cutjob.layout.layout import BoardLayout, Layout
@@ -174,35 +175,26 @@ _LAST = Caution(
     full="The machine's manual, local codes and licensed practice stand above anything said here. Whoever runs the "
     "machine decides whether a file is safe to run on it.",
 )
-_BY_MATERIAL: tuple[tuple[tuple[str, ...], Caution], ...] = (
-    (
-        ("treated",),
-        Caution(
-            topic="treated lumber",
-            short="Treated lumber: dust mask, wash hands, never burn it, never laser it, not for food or animals.",
-            full="Treated lumber: wear a mask, wash before eating, sweep up all dust and bin it. Never burn it, never "
-            "cut it with a laser, and use it for nothing that food or animals touch.",
-        ),
+_BY_HAZARD: dict[Hazard, Caution] = {
+    "treated": Caution(
+        topic="treated lumber",
+        short="Treated lumber: dust mask, wash hands, never burn it, never laser it, not for food or animals.",
+        full="Treated lumber: wear a mask, wash before eating, sweep up all dust and bin it. Never burn it, never "
+        "cut it with a laser, and use it for nothing that food or animals touch.",
     ),
-    (
-        ("cedar",),
-        Caution(
-            topic="cedar dust",
-            short="Cedar dust can bring on asthma: draw it off and wear a mask.",
-            full="Dust of western redcedar can bring on asthma and rashes, even after years without trouble: draw it "
-            "off at the cutter and wear a mask.",
-        ),
+    "cedar": Caution(
+        topic="cedar dust",
+        short="Cedar dust can bring on asthma: draw it off and wear a mask.",
+        full="Dust of western redcedar can bring on asthma and rashes, even after years without trouble: draw it "
+        "off at the cutter and wear a mask.",
     ),
-    (
-        ("mdf", "plywood", "ply", "hardboard", "chipboard", "fibreboard"),
-        Caution(
-            topic="glued sheets",
-            short="Sheets with glue: fine dust and glue fumes, draw them off.",
-            full="Sheets with glue in them give very fine dust, and fumes of the glue when they are burned: draw both "
-            "off and wear a mask.",
-        ),
+    "glued": Caution(
+        topic="glued sheets",
+        short="Sheets with glue: fine dust and glue fumes, draw them off.",
+        full="Sheets with glue in them give very fine dust, and fumes of the glue when they are burned: draw both "
+        "off and wear a mask.",
     ),
-)
+}
 
 
 def board_cautions(layout: BoardLayout, *, machine: Machine, programs: Sequence[Program]) -> tuple[Caution, ...]:
@@ -215,7 +207,7 @@ def board_cautions(layout: BoardLayout, *, machine: Machine, programs: Sequence[
         changes = "changer" if changer else "by hand"
     return cautions_for(
         kind=machine.kind,
-        material=layout.board.material,
+        hazards=layout.board.hazards,
         stack=layout.stack,
         screws=bool(layout.hold_downs),
         windows=len(layout.windows) > 1,
@@ -246,7 +238,7 @@ def job_cautions(
 def cautions_for(
     *,
     kind: MachineKind,
-    material: str,
+    hazards: Set[Hazard],
     stack: int,
     screws: bool = False,
     windows: bool = False,
@@ -255,13 +247,12 @@ def cautions_for(
     lengths: Literal["none", "table"] = "none",
     holding: Holding | None = None,
 ) -> tuple[Caution, ...]:
-    """Return the cautions for a kind of machine, the stock's material (as the job names it) and boards cut at once.
+    """Return the cautions for a kind of machine, what in the wood can hurt someone, and boards cut at once.
 
     And for a router: screws in the waste, boards slid from window to window, clamps `standing` on the board, how
     cutters are changed, whether their `lengths` come from a table, and how the board is held, where that is settled.
     """
-    words = material.casefold().replace("-", " ").split()
-    of_material = [caution for names, caution in _BY_MATERIAL if any(word in names for word in words)]
+    of_material = [caution for hazard, caution in _BY_HAZARD.items() if hazard in hazards]
     of_stack = [_of_stack(holding)] if stack > 1 and kind != "laser" else []
     match kind:
         case "router":

@@ -17,6 +17,7 @@ from shapely import Polygon
 from cutjob.geometry.contour import Contour
 from cutjob.geometry.polygons import polygons_of, to_polygon
 from cutjob.geometry.segment import Point
+from cutjob.job.hazards import hazards_of
 from cutjob.job.job import Job
 from cutjob.job.model import UNTITLED
 from cutjob.job.stock import Board
@@ -94,6 +95,9 @@ def entry_of(board: Board, *, name: str, units: Unit) -> dict[str, Any]:
     if board.grain != "length":
         entry["grain"] = board.grain
     entry["material"] = board.material
+    treated = "treated" in board.hazards
+    if treated != ("treated" in hazards_of(board.material, name)):
+        entry["treated"] = treated
     if board.count > 1:
         entry["count"] = board.count
     entry["price"] = 0

@@ -12,6 +12,7 @@ from typing import Any
 from cutjob.geometry.contour import Contour
 from cutjob.geometry.polygons import to_ring
 from cutjob.geometry.segment import Point, Segment
+from cutjob.job.hazards import HAZARDS
 from cutjob.job.machine import Cutter, Machine
 from cutjob.layout.layout import BoardLayout, Placement
 from cutjob.output.held_words import hold_areas
@@ -43,6 +44,7 @@ def board_data(
         "id": layout.id,
         "stock": board.name,
         "material": board.material,
+        "hazards": [hazard for hazard in HAZARDS if hazard in board.hazards],
         "thickness": board.thickness,
         "stack": layout.stack,
         "copies": layout.copies,

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 
+from cutjob.job.hazards import Hazard
 from cutjob.job.machine import Machine
 from cutjob.proof.comments import Comment, comments_of, odd_characters
 from cutjob.proof.expect import ExpectedProgram
@@ -20,7 +21,7 @@ _LONGEST = 70
 # What cautions must speak of, each in one of these words; common practice, no source.
 _ROUTER = (("eye",), ("spindle starts", "press the board", "gauge"), ("in the air",), ("measure the stock",))
 _LASER = (("never leave",), ("eyewear",), ("vinyl",), ("first run",))
-_GLUED = frozenset({"mdf", "plywood", "ply", "hardboard", "chipboard", "fibreboard"})
+_OF_HAZARDS: dict[Hazard, tuple[str, ...]] = {"treated": ("treated lumber",), "cedar": ("cedar",), "glued": ("glue",)}
 
 
 def judge_comments(
@@ -88,13 +89,8 @@ def _to_be_said(
     layout = program.board
     yield from _LASER if machine.kind == "laser" else _ROUTER
     yield ("manual",)
-    material = set(layout.board.material.casefold().replace("-", " ").split())
-    if "treated" in material:
-        yield ("treated lumber",)
-    if "cedar" in material:
-        yield ("cedar",)
-    if material & _GLUED:
-        yield ("glue",)
+    for hazard in sorted(layout.board.hazards & _OF_HAZARDS.keys()):
+        yield _OF_HAZARDS[hazard]
     if machine.kind == "laser":
         return
     if layout.stack > 1:

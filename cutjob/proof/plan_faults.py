@@ -12,6 +12,7 @@ import shapely
 from cutjob.errors import Problem
 from cutjob.geometry.contour import Contour
 from cutjob.geometry.polygons import to_polygon
+from cutjob.job.hazards import hazards_of
 from cutjob.job.machine import Machine
 from cutjob.layout.layout import BoardLayout
 from cutjob.proof.plan_data import PlanData, shown
@@ -31,7 +32,7 @@ def schema_fault(root: PlanData) -> Problem | None:
 
 def plan_faults(root: PlanData, entry: PlanData, layout: BoardLayout, machine: Machine) -> tuple[Problem, ...]:
     """Return what is wrong with a plan of the right schema, and with the board of `entry`, read as `layout`."""
-    found = [*_not_proven(root), *_material(entry, layout, machine), *_turned(entry)]
+    found = [*_not_proven(root), *_material(entry, layout, machine), *_hazards(entry, layout), *_turned(entry)]
     if machine.kind == "router":
         found += [*_holds(entry, layout), *_screws(entry, layout, machine)]
     return tuple(found)
@@ -67,6 +68,16 @@ def _material(entry: PlanData, layout: BoardLayout, machine: Machine) -> Iterato
         place = f"{entry.place}.material"
         what = f'"{material[:40]}" has no feeds in the profile' if material else "is missing or empty"
         yield _problem(place, f"{what}; the profile has {', '.join(machine.materials)}")
+
+
+def _hazards(entry: PlanData, layout: BoardLayout) -> Iterator[Problem]:
+    """Hazards that the words of the material say, or of the board's name; that a name is not meant so can be said of
+    treated wood alone.
+    """
+    stock = entry.get("stock")
+    said = hazards_of(layout.board.material, stock.text() if stock is not None else "", treated=False)
+    for hazard in sorted(said - layout.board.hazards):
+        yield _problem(f"{entry.place}.hazards", f'leaves out "{hazard}"')
 
 
 def _turned(entry: PlanData) -> Iterator[Problem]:

@@ -7,6 +7,7 @@ from typing import get_args
 
 from cutjob.geometry.contour import Contour, Region, circle
 from cutjob.geometry.transform import Transform
+from cutjob.job.hazards import HAZARDS, Hazard
 from cutjob.job.stock import Board
 from cutjob.layout.held import Bridge, HeldBy, Hold, Holding
 from cutjob.layout.layout import BoardLayout, HoldDown, Lettering, Placement, Window
@@ -98,11 +99,19 @@ def _board(entry: PlanData) -> Board:
         thickness=entry["thickness"].positive(),
         grain="none",
         material=material.text() if material else "",
+        hazards=frozenset(_hazard(one) for one in entry.several("hazards")),
         count=1,
         price=0.0,
         heights=heights,
         sawn_off=sawn_off.not_negative() if sawn_off else 0.0,
     )
+
+
+def _hazard(entry: PlanData) -> Hazard:
+    hazard = next((word for word in HAZARDS if word == entry.text()), None)
+    if hazard is None:
+        raise entry.fail(f"should be {', '.join(HAZARDS)}, not {shown(entry.data)}")
+    return hazard
 
 
 def _keep_out(entry: PlanData) -> Contour:

@@ -10,7 +10,7 @@ from tests.output.samples import changer, layout, long_layout, long_programs, ma
 
 EVERYTHING = {
     "kind": "router",
-    "material": "treated cedar plywood",
+    "hazards": frozenset({"treated", "cedar", "glued"}),
     "stack": 2,
     "screws": True,
     "windows": True,
@@ -20,7 +20,9 @@ EVERYTHING = {
 
 
 def topics(**options):
-    return [caution.topic for caution in cautions_for(**({"kind": "router", "material": "pine", "stack": 1} | options))]
+    return [
+        caution.topic for caution in cautions_for(**({"kind": "router", "hazards": frozenset(), "stack": 1} | options))
+    ]
 
 
 def test_a_plain_board_has_the_general_ones_and_the_last_word_is_the_manuals():
@@ -56,7 +58,9 @@ def test_each_comes_with_its_hazard_only(option, topic):
 
 def test_lengths_from_a_table_need_no_new_zero():
     by_table, by_hand = (
-        " ".join(caution.short for caution in cautions_for(kind="router", material="pine", stack=1, lengths=lengths))
+        " ".join(
+            caution.short for caution in cautions_for(kind="router", hazards=frozenset(), stack=1, lengths=lengths)
+        )
         for lengths in ("table", "none")
     )
     assert "Set Z again after every cutter change" in by_hand

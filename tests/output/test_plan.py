@@ -52,7 +52,7 @@ def plan(**changes):
 def test_shape_of_the_published_plan():
     made = json.loads(write_plan(plan()))
     assert " ".join(made) == (
-        "schema title units machine seed search files boards sawn saw_order leftovers left_aside rods strips sticks "
+        "schema title units machine seed search files boards patterns sawn saw_order leftovers left_aside rods strips sticks "
         "bought hand_holes items boards_used yield cost warnings cautions proof"
     )
     assert made["schema"] == "cutjob-plan/1"

@@ -54,7 +54,7 @@ def plan() -> dict[str, Any]:
         "z_zero": "stock top", "tabs": tabs,
     }  # fmt: skip
     board = {
-        "id": "board-01", "stock": "cedar plank", "material": "softwood", "thickness": 12.0, "stack": 1, "copies": 1,
+        "id": "board-01", "stock": "larch plank", "material": "softwood", "thickness": 12.0, "stack": 1, "copies": 1,
         "outline": [[0, 0], [220, 0], [220, 120], [0, 120]], "keep_out": [], "placements": [placement],
         "programs": [program], "held_by": "tape", "holds": [],
     }  # fmt: skip

@@ -47,7 +47,7 @@ def tag() -> BoardLayout:
     )
     board = Board(
         name="ply", outline=rectangle(100.0, 60.0), keep_outs=(), thickness=3.0, grain="none", material="plywood",
-        count=1, price=0.0,
+        count=1, price=0.0, hazards=frozenset({"glued"}),
     )  # fmt: skip
     placement = Placement(part=part, item="herb pot", unit=1, transform=Transform(x=10.0, y=10.0))
     return BoardLayout(id="board-01", board=board, placements=(placement,))

@@ -89,7 +89,7 @@ def rounded_rectangle(x0: float, y0: float, x1: float, y1: float, r: float) -> R
 
 def board(length: float = 220.0, width: float = 120.0, keep_outs: tuple = ()) -> Board:
     return Board(
-        name="cedar plank",
+        name="larch plank",
         outline=polyline([(0, 0), (length, 0), (length, width), (0, width)]),
         keep_outs=keep_outs,
         thickness=THICK,
