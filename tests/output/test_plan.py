@@ -52,14 +52,14 @@ def plan(**changes):
 def test_shape_of_the_published_plan():
     made = json.loads(write_plan(plan()))
     assert " ".join(made) == (
-        "schema title units machine seed search files boards patterns sawn saw_order leftovers left_aside rods strips sticks "
-        "bought hand_holes items boards_used yield cost warnings cautions proof"
+        "schema title units machine seed search files boards patterns sawn saw_order leftovers left_aside rods strips "
+        "sticks bought hand_holes items boards_used yield cost warnings cautions proof"
     )
     assert made["schema"] == "cutjob-plan/1"
     [board] = made["boards"]
     assert " ".join(board) == (
-        "id stock material thickness stack copies sawn_off outline keep_out keep_out_heights windows hold_downs "
-        "held_by holds chunks bridges lettering placements programs drawings"
+        "id stock material hazards thickness stack copies sawn_off outline keep_out keep_out_heights windows "
+        "hold_downs held_by holds chunks bridges lettering placements programs drawings"
     )
     assert board["keep_out_heights"] == [0.0]
     assert board["windows"] == board["hold_downs"] == board["lettering"] == []

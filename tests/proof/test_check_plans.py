@@ -57,7 +57,7 @@ SPOILED: list[tuple[Spoil, str]] = [
     (lambda data: board(data).pop("material"), "plan.boards[0].material: is missing or empty"),
     (lambda data: board(data).update(material="balsa"), 'plan.boards[0].material: "balsa" has no feeds in the profile'),
     (lambda data: board(data).update(stock="cedar picket"), 'plan.boards[0].hazards: leaves out "cedar"'),
-    (lambda data: board(data).update(hazards=["cedar", "stone"]), "plan.boards[0].hazards[1]: should be treated"),
+    (lambda data: board(data).update(hazards=["cedar", "stone"]), "plan.boards[0].hazards[1]: should be"),
     (lambda data: board(data)["outline"].reverse(), "plan.boards[0].outline: runs clockwise"),
     (lambda data: part(data)["outline"].reverse(), "plan.boards[0].placements[0].outline: runs clockwise"),
     (lambda data: part(data)["holes"][0].reverse(), "plan.boards[0].placements[0].holes[0]: runs counter-clockwise"),
