@@ -161,18 +161,6 @@ def _twins(poses: Sequence[Pose]) -> NDArray[np.int32]:
     return twins
 
 
-def turned_pose(pieces: Sequence[Corners], degrees: float) -> Pose:
-    """Return the pose of a body of these pieces turned about its origin, its extents those of the pieces."""
-    cos, sin = math.cos(math.radians(degrees)), math.sin(math.radians(degrees))
-    if degrees % 90.0 == 0.0:
-        cos, sin = round(cos), round(sin)
-    turn = np.array([[cos, sin], [-sin, cos]])
-    turned = tuple(piece @ turn for piece in pieces)
-    every = np.concatenate(turned)
-    (x0, y0), (x1, y1) = every.min(axis=0), every.max(axis=0)
-    return Pose(pieces=turned, box=(float(x0), float(y0), float(x1), float(y1)), degrees=degrees)
-
-
 def _grown(corners: Corners, distance: float) -> Corners:
     """A convex piece grown by `distance`, its round corners replaced by tangents."""
     if distance <= 0:

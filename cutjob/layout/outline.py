@@ -10,13 +10,10 @@ from collections.abc import Iterable, Sequence
 from typing import TypeAlias
 
 import numpy as np
-import shapely
 from shapely import Polygon
-from shapely.geometry.polygon import orient
 
 from cutjob.geometry.contour import Contour
 from cutjob.geometry.segment import Arc, Point
-from cutjob.layout.rules import Turn
 
 UNITS = 100_000
 """Whole units per mm: a hundredth of TOLERANCES.gap, and boards to 10 m stay in the clipping library's fast range."""
@@ -128,39 +125,6 @@ def whole(points: Iterable[Point]) -> Ring:
     return [(round(x * UNITS), round(y * UNITS)) for x, y in points]
 
 
-def turned(ring: Ring, turn: Turn) -> Ring:
-    """Return the ring turned about the origin, exactly, and run in the direction it had."""
-    a, b, c, d = turn.matrix
-    moved = [(a * x + b * y, c * x + d * y) for x, y in ring]
-    return moved[::-1] if turn.mirrored else moved
-
-
-def inflated(ring: Ring, distance: float) -> Ring:
-    """Return corners of the raw offset `distance` mm outside a counter-clockwise ring: may cross itself.
-
-    Offset edges are exact; corners are rounded by tangents at most a twelfth of a turn apart, so that no point of the
-    offset is nearer than `distance`. The area of positive winding is the grown shape.
-    """
-    r = distance * UNITS
-    normals = []
-    for (x0, y0), (x1, y1) in zip(ring, ring[1:] + ring[:1], strict=True):
-        length = math.hypot(x1 - x0, y1 - y0) or 1.0
-        normals.append(((y1 - y0) / length, (x0 - x1) / length))
-    result: Ring = []
-    for i, (x, y) in enumerate(ring):
-        (ax, ay), (bx, by) = normals[i - 1], normals[i]
-        bend = math.atan2(ax * by - ay * bx, ax * bx + ay * by)
-        if bend <= 0:
-            result += [(round(x + r * ax), round(y + r * ay)), (x, y), (round(x + r * bx), round(y + r * by))]
-            continue
-        steps = max(1, math.ceil(bend / (math.pi / 6) - 1e-9))
-        reach, first = r / math.cos(bend / steps / 2), math.atan2(ay, ax)
-        for k in range(steps):
-            angle = first + bend * (k + 0.5) / steps
-            result.append((round(x + reach * math.cos(angle)), round(y + reach * math.sin(angle))))
-    return result
-
-
 class Extent:
     """Exact reach of a contour in any direction, for parts that fill a board from edge to edge."""
 
@@ -181,12 +145,3 @@ class Extent:
             if from_start <= abs(sweep):
                 least = min(least, cx * nx + cy * ny - radius * math.hypot(nx, ny))
         return least
-
-
-def hull_ring(points: Sequence[Point]) -> list[Point]:
-    """Return the counter-clockwise convex hull's corners."""
-    hull = shapely.convex_hull(Polygon(points))
-    if not isinstance(hull, Polygon):
-        raise ValueError("an outline without an area has no hull")
-    hull = orient(hull)
-    return [(float(x), float(y)) for x, y in hull.exterior.coords[:-1]]

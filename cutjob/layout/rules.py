@@ -12,34 +12,6 @@ from cutjob.parts.part import ShapedPart
 _COSINES = (1, 0, -1, 0)
 
 
-@dataclass(frozen=True, slots=True, order=True)
-class Turn:
-    """First mirrored (x to -x) if asked, then turned counter-clockwise by `quarter` (0 to 3) right angles."""
-
-    quarter: int = 0
-    mirrored: bool = False
-
-    @property
-    def matrix(self) -> tuple[int, int, int, int]:
-        """Rows of the matrix a, b, c, d: x' = a x + b y, y' = c x + d y."""
-        cos, sin = _COSINES[self.quarter], _COSINES[self.quarter - 1]
-        flip = -1 if self.mirrored else 1
-        return cos * flip, -sin, sin * flip, cos
-
-    def inverse(self) -> Turn:
-        """The turn that undoes this one; a mirrored turn undoes itself."""
-        return self if self.mirrored else Turn(-self.quarter % 4)
-
-    def after(self, first: Turn) -> Turn:
-        """The one turn that `first` and then this one come to."""
-        way = -1 if self.mirrored else 1
-        return Turn((self.quarter + way * first.quarter) % 4, self.mirrored != first.mirrored)
-
-    def transform(self, x: float, y: float) -> Transform:
-        """The turn followed by a shift, mm."""
-        return Transform(x=x, y=y, degrees=90.0 * self.quarter, mirrored=self.mirrored)
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Clearance:
     """`gap`: least clear wood between two parts and between a part and a keep-out; `edge_margin`: least wood between
@@ -63,13 +35,6 @@ class Clearance:
 def free_rotation(part: ShapedPart, board: Board) -> bool:
     """Say whether the part may lie on the board at any angle: it may unless both have grain."""
     return not (part.grain == "length" and board.grain == "length")
-
-
-def allowed_turns(part: ShapedPart, board: Board) -> tuple[Turn, ...]:
-    """Return the turns by right angles a part may lie in: only along the grain where part and board have one."""
-    quarters = (0, 1, 2, 3) if free_rotation(part, board) else (0, 2)
-    mirrors = (False, True) if part.may_mirror else (False,)
-    return tuple(Turn(quarter, mirrored) for mirrored in mirrors for quarter in quarters)
 
 
 def is_allowed(transform: Transform, part: ShapedPart, board: Board) -> bool:

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import random
 import threading
-import time
 from collections.abc import Sequence
 
 import numpy as np
@@ -22,7 +21,6 @@ from cutjob.layout.rectangles import rectangles_shortened
 _ROOM = 9_000_000  # of a pool of no-fit polygons, in numbers: 72 MB when full
 _POOLS = 1  # kept by each thread
 _STEPS = (0.001, 0.005)  # by which a length is shortened, in turn, once the first falling steps are over
-_PULLS, _FIRST_PULL, _LAST_PULL = 30, 0.005, 0.00001  # patience, and the first and last step, of pulling tight
 _PATIENCE, _STRIKES = 80, 2  # rounds without gain before starting again from the best, and how often
 _HASTE = 40  # the same while long steps still succeed, once
 _RECTANGLES = 0.5  # share of the work of shortening for rectangles on a skyline
@@ -220,17 +218,6 @@ class Worktop:
             self.put(i, pose, space, x - (b[0] + b[2]) / 2, y - (b[1] + b[3]) / 2)
 
 
-def first_arrangement(problem: Problem, order: Sequence[int], *, seed: int, samples: int) -> tuple[Arrangement, int]:
-    """Lay items one by one in the order given, each in the first space with room for it; some may lie nowhere.
-
-    Returns the arrangement and the positions tried.
-    """
-    top = Worktop(problem, None, seed)
-    for item in order:
-        top.insert(item, samples=samples)
-    return top.arrangement(), top.tried
-
-
 def separated(
     problem: Problem, start: Arrangement, *, seed: int, limit: Limit, closed: Sequence[int] = ()
 ) -> tuple[Arrangement | None, int]:
@@ -287,20 +274,4 @@ def shortened(
         step = _STEPS[tries % len(_STEPS)]
         top.lay(failed[int(len(failed) * min(top.random.random(), top.random.random()))][1])
         top.swap_two_large()
-    return best, top.tried
-
-
-def tightened(problem: Problem, start: Arrangement, *, space: int, seed: int, limit: Limit) -> tuple[Arrangement, int]:
-    """Return an arrangement that reaches less far along a space by ever smaller steps, the first of half a percent."""
-    top = Worktop(problem, start, seed)
-    best, began = start, time.monotonic()
-    left, reach = problem.spaces[space, 0], top.reach(space)
-    while reach > left and not limit.over(top.tried):
-        top.tried += 1
-        step = _FIRST_PULL * (1.0 - limit.share(top.tried, began)) ** 2 + _LAST_PULL
-        top.lay(best)
-        if not top.close_at(space, left + (reach - left) * (1.0 - step)):
-            break
-        if top.separate(limit, patience=_PULLS, strikes=1) == 0.0:
-            best, reach = top.arrangement(), top.reach(space)
     return best, top.tried

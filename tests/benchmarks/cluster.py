@@ -20,7 +20,7 @@ from multiprocessing import get_context
 
 from shapely import Polygon, affinity
 
-from cutjob.layout.strip import StripLayout, StripPart, lay_strip
+from tests.benchmarks.strip import StripLayout, StripPart, lay_strip
 
 _WIDTH = 5.5  # inches, a picket
 

@@ -78,7 +78,7 @@ def judged(instance: Instance, placements: tuple[Placed, ...], *, gap: float, se
 
 def lay_ours(instance: Instance, *, gap: float, seconds: float, seed: int, executor: Executor | None) -> Run:
     """Our layout within the seconds."""
-    from cutjob.layout.strip import StripPart, lay_strip
+    from tests.benchmarks.strip import StripPart, lay_strip
 
     parts = [StripPart(polygon=i.polygon, count=i.count, rotations=i.rotations) for i in instance.items]
     start = time.perf_counter()
@@ -174,7 +174,7 @@ def executor_for(pool: Pool) -> Executor | None:
 
 def warm_up(executor: Executor | None) -> None:
     """Compile (once per machine) and start the workers before any clock runs."""
-    from cutjob.layout.strip import StripPart, lay_strip
+    from tests.benchmarks.strip import StripPart, lay_strip
 
     lay_strip(
         [StripPart(polygon=box(0, 0, 3, 2), count=4, rotations=(0.0, 90.0))], 7.0, moves=200,

@@ -9,8 +9,7 @@ from shapely import Polygon
 
 from cutjob.geometry.contour import Contour, circle, rectangle
 from cutjob.geometry.polygons import to_polygon
-from cutjob.layout.outline import UNITS, Extent, hull_ring, ring_points, simplified, turned, whole
-from cutjob.layout.rules import Turn
+from cutjob.layout.outline import UNITS, Extent, ring_points, simplified
 from tests.layout.makers import contours, slot
 
 # Shapely's polygons below follow arcs to FINE mm, from inside; whole units add a few hundred-thousandths.
@@ -62,15 +61,3 @@ def test_extent_of_a_bar_with_round_ends() -> None:
     extent = Extent(slot(100, 30))
     assert extent.least((1.0, 0.0)) == pytest.approx(-15.0)
     assert extent.least((-1.0, 0.0)) == pytest.approx(-115.0)
-
-
-def test_turned_rings_stay_counter_clockwise_and_whole() -> None:
-    ring = whole([(0, 0), (10, 0), (10, 5)])
-    for turn in (Turn(1), Turn(3, True)):
-        assert Polygon(turned(ring, turn)).exterior.is_ccw
-        assert turned(turned(ring, turn), turn.inverse()) in (ring, ring[::-1])
-
-
-def test_a_line_has_no_hull() -> None:
-    with pytest.raises(ValueError, match="area"):
-        hull_ring([(0, 0), (1, 1), (2, 2)])

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from cutjob.layout.arrangement import Arrangement, Limit
 from cutjob.layout.bodies import Problem, Space, make_problem, pose_of
 from cutjob.layout.rectangles import rectangles_shortened
-from cutjob.layout.search import first_arrangement
+from tests.benchmarks.strip import first_arrangement
 
 _ROUNDING = 1e-6
 

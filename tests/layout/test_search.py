@@ -15,7 +15,8 @@ from shapely import Polygon, affinity
 from cutjob.layout import kernel
 from cutjob.layout.arrangement import Arrangement, Limit
 from cutjob.layout.bodies import Space, make_problem, pose_of
-from cutjob.layout.search import Worktop, first_arrangement, separated, shortened
+from cutjob.layout.search import Worktop, separated, shortened
+from tests.benchmarks.strip import first_arrangement
 
 _ROUNDING = 1e-6  # lengths of some tens, worked out in doubles
 

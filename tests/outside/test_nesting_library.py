@@ -10,8 +10,8 @@ import functools
 
 import pytest
 
-from cutjob.layout.strip import StripLayout, StripPart, lay_strip
 from tests.benchmarks.instances import DATA, Instance, read_instance
+from tests.benchmarks.strip import StripLayout, StripPart, lay_strip
 from tests.benchmarks.strip_check import faults, length_of, polygons_of
 
 pytestmark = pytest.mark.skipif(not DATA.is_dir(), reason="the open data is not beside the repository")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import time
 from collections.abc import Sequence
 from concurrent.futures import Executor, ThreadPoolExecutor
@@ -13,14 +14,15 @@ from shapely import Polygon, affinity
 from shapely.geometry.polygon import orient
 
 from cutjob.layout.arrangement import Arrangement, Limit
-from cutjob.layout.bodies import Pose, Problem, Space, make_problem, turned_pose
-from cutjob.layout.convex_pieces import convex_pieces
+from cutjob.layout.bodies import Pose, Problem, Space, make_problem
+from cutjob.layout.convex_pieces import Corners, convex_pieces
 from cutjob.layout.outline import simplified
-from cutjob.layout.search import first_arrangement, shortened, tightened
+from cutjob.layout.search import Worktop, shortened
 
 _ROUNDS = (0.3, 0.6, 0.85, 1.0)  # shares of the work after which the tasks are joined and go on from the best
 _MANY_CORNERS, _MOST_GROWN = 12, 1.01
 _FINE, _COARSE = 0.0005, 0.004  # how far outlines of more corners are rounded outward, as a share of the width
+_PULLS, _FIRST_PULL, _LAST_PULL = 30, 0.005, 0.00001  # patience, and the first and last step, of pulling tight
 _TASKS = 2  # searches side by side, whatever the number of cores
 
 
@@ -149,3 +151,42 @@ def _extent(pose: Pose) -> float:
 
 def _reach(problem: Problem, found: Arrangement) -> float:
     return float(np.max(found.x + problem.bodies.box[found.pose, 2]))
+
+
+def first_arrangement(problem: Problem, order: Sequence[int], *, seed: int, samples: int) -> tuple[Arrangement, int]:
+    """Lay items one by one in the order given, each in the first space with room for it; some may lie nowhere.
+
+    Returns the arrangement and the positions tried.
+    """
+    top = Worktop(problem, None, seed)
+    for item in order:
+        top.insert(item, samples=samples)
+    return top.arrangement(), top.tried
+
+
+def tightened(problem: Problem, start: Arrangement, *, space: int, seed: int, limit: Limit) -> tuple[Arrangement, int]:
+    """Return an arrangement that reaches less far along a space by ever smaller steps, the first of half a percent."""
+    top = Worktop(problem, start, seed)
+    best, began = start, time.monotonic()
+    left, reach = problem.spaces[space, 0], top.reach(space)
+    while reach > left and not limit.over(top.tried):
+        top.tried += 1
+        step = _FIRST_PULL * (1.0 - limit.share(top.tried, began)) ** 2 + _LAST_PULL
+        top.lay(best)
+        if not top.close_at(space, left + (reach - left) * (1.0 - step)):
+            break
+        if top.separate(limit, patience=_PULLS, strikes=1) == 0.0:
+            best, reach = top.arrangement(), top.reach(space)
+    return best, top.tried
+
+
+def turned_pose(pieces: Sequence[Corners], degrees: float) -> Pose:
+    """Return the pose of a body of these pieces turned about its origin, its extents those of the pieces."""
+    cos, sin = math.cos(math.radians(degrees)), math.sin(math.radians(degrees))
+    if degrees % 90.0 == 0.0:
+        cos, sin = round(cos), round(sin)
+    turn = np.array([[cos, sin], [-sin, cos]])
+    turned = tuple(piece @ turn for piece in pieces)
+    every = np.concatenate(turned)
+    (x0, y0), (x1, y1) = every.min(axis=0), every.max(axis=0)
+    return Pose(pieces=turned, box=(float(x0), float(y0), float(x1), float(y1)), degrees=degrees)
