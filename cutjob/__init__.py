@@ -3,19 +3,35 @@
 import cutjob
 result = cutjob.make("samples/porch-spinner.toml", out="out/spinner")
 result.proof.passed, result.layout, result.programs, result.plan
+cutjob.check(["out/spinner/board-01.nc"], plan="out/spinner/plan.json").report.passed
 """
 
 from __future__ import annotations
 
+from collections.abc import Collection, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
 if TYPE_CHECKING:
+    from cutjob.checking import CheckResult
+    from cutjob.job.job import Job
     from cutjob.layout.watch import Watch
+    from cutjob.panel_job import PanelResult
+    from cutjob.parts.part import Item
     from cutjob.pipeline import MakeResult
 
 __version__ = "0.1.0"
-__all__ = ["make"]
+__all__ = ["check", "make", "panel", "read"]
+
+
+def read(job: str | Path) -> tuple[Job, tuple[Item, ...]]:
+    """Read a job file, the profile, stock and drawings it names, and build its items; nothing is written.
+
+    Raises `cutjob.errors.InputError` with everything wrong in them.
+    """
+    from cutjob.job_order import read_order
+
+    return read_order(Path(job))
 
 
 def make(
@@ -25,7 +41,7 @@ def make(
     seed: int = 0,
     effort: Literal["quick", "normal", "best"] = "normal",
     seconds: float | None = None,
-    only: frozenset[str] | None = None,
+    only: Collection[str] | None = None,
     png: bool = False,
     cores: int = 1,
     keep_offcuts: str | Path | None = None,
@@ -33,26 +49,71 @@ def make(
 ) -> MakeResult:
     """Make all files of a job file, prove them and put them in the folder `out` (default `out/<job's name>`).
 
-    With `seconds` the layout is searched for so long instead of with an `effort`: the clock decides then. `watch` sees
-    how far the search is and may stop it (`cutjob.layout.watch`). `png` adds the boards' pictures as PNG. `cores` above
-    1 shares a job of many parts among new processes; a script that asks for them must be guarded by
-    `if __name__ == "__main__"`. `keep_offcuts` is a file of stock to put what is left of the boards in. Returns the
-    values of every stage. Raises `cutjob.errors.InputError` with everything wrong in the job; whether the proof passed
-    is in the result, and nothing is written when it did not.
+    With `seconds` the layout is searched for so long instead of with an `effort`: the clock decides then. `only` names
+    the kinds of file to write: gcode, dxf, picture, pattern, label, sheet. `watch` sees how far the search is and may
+    stop it (`cutjob.layout.watch`). `png` adds the boards' pictures as PNG. `cores` above 1 shares a job of many parts
+    among new processes; a script that asks for them must be guarded by `if __name__ == "__main__"`. `keep_offcuts` is a
+    file of stock to put what is left of the boards in. Returns the values of every stage. Raises ValueError for what is
+    asked for wrongly and `cutjob.errors.InputError` with everything wrong in the job; whether the proof passed is in
+    the result, and nothing is written when it did not.
     """
     from cutjob.pipeline import make_job
 
-    folder = None if out is None else Path(out)
-    stock = None if keep_offcuts is None else Path(keep_offcuts)
+    if isinstance(only, str):
+        raise ValueError(f'only: give several kinds of file, such as ["{only}"], not one text')
     return make_job(
         Path(job),
-        out=folder,
+        out=None if out is None else Path(out),
         seed=seed,
         effort=effort,
         seconds=seconds,
-        only=only,
+        only=None if only is None else frozenset(only),
         png=png,
         cores=cores,
-        keep_offcuts=stock,
+        keep_offcuts=None if keep_offcuts is None else Path(keep_offcuts),
         watch=watch,
     )
+
+
+def check(
+    files: Sequence[str | Path],
+    *,
+    machine: str | None = None,
+    plan: str | Path | None = None,
+    picture: str | Path | None = None,
+    thickness: str | None = None,
+    material: str | None = None,
+    cutter: int | None = None,
+) -> CheckResult:
+    """Judge G-code files for a machine, a profile's name or path, and with a plan.json them, DXF files and patterns in
+    PDF against their parts.
+
+    `picture` is where an SVG of the board is written, every place found ringed. `thickness`, `material` and the number
+    of the `cutter` are for files without a plan. Raises ValueError where one file is given alone as text, and
+    `cutjob.errors.InputError` with everything wrong in what was given.
+    """
+    from cutjob.checking import check_files
+
+    if isinstance(files, (str, Path)):
+        raise ValueError(f'give several files, such as ["{files}"], not one')
+    return check_files(
+        [Path(file) for file in files],
+        machine=machine,
+        plan=None if plan is None else Path(plan),
+        picture=None if picture is None else Path(picture),
+        thickness=thickness,
+        material=material,
+        cutter=cutter,
+    )
+
+
+def panel(file: str | Path, *, out: str | Path | None = None, seed: int = 0) -> PanelResult:
+    """Fill the framed panel of a file with end cuts and write its picture, lists and plan to `out` (default
+    `out/<name>`).
+
+    Raises `cutjob.errors.InputError` for what is wrong with the files and where a panel can't be filled, and
+    `cutjob.errors.ProofError` where a check of the filled panel finds something.
+    """
+    from cutjob.panel_job import make_panel
+
+    return make_panel(Path(file), out=None if out is None else Path(out), seed=seed)

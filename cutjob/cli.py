@@ -14,20 +14,19 @@ import traceback
 from collections.abc import Iterator, Sequence
 from itertools import zip_longest
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Literal, get_args
+from typing import TYPE_CHECKING, Any, get_args
 
 import click
 
 from cutjob import __version__
 from cutjob.errors import CutjobError, Problem
 from cutjob.progress_line import one_line, progress_line
+from cutjob.stages import KINDS, Effort
 
 if TYPE_CHECKING:
     from cutjob.proof.finding import ProofReport
     from cutjob.units import Unit
 
-KINDS = ("gcode", "dxf", "picture", "pattern", "label", "sheet")
-Effort = Literal["quick", "normal", "best"]
 _LONGEST_SEARCH = 7 * 24 * 3600.0
 _MOST_TOLD = 50  # mistakes
 _LONGEST_TOLD = 800  # letters; the longest messages list all that is known instead

@@ -22,10 +22,10 @@ from cutjob.holding.room import MoreRoom, ways_to_make_room
 from cutjob.job.job import Job
 from cutjob.job.machine import Machine
 from cutjob.job_cuts import JobCuts
-from cutjob.job_layout import Effort
 from cutjob.job_order import gap_of
 from cutjob.layout.held import HeldBy
 from cutjob.layout.layout import Layout
+from cutjob.stages import Effort
 from cutjob.tolerances import TOLERANCES
 
 _MOST_NAMED = 8  # parts named in a refusal

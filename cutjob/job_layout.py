@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from functools import partial
-from typing import Literal
 
 from cutjob.cuts.cutter_choice import Cutters
 from cutjob.cuts.holding import bed_for_parts
@@ -25,10 +24,9 @@ from cutjob.layout.layout_job import lay_out
 from cutjob.layout.leftovers import LeftoverRule
 from cutjob.layout.watch import Watch
 from cutjob.parts.part import Item
+from cutjob.stages import Effort
 from cutjob.tolerances import TOLERANCES
 from cutjob.units import Unit, format_length
-
-Effort = Literal["quick", "normal", "best"]
 
 
 def lay_out_job(

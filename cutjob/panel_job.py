@@ -27,7 +27,7 @@ _MOST_TOLD = 6
 _MOST_PIECES = 1500  # more take minutes
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False)
 class PanelResult:
     """The filled panel, its folder and the lines of its summary."""
 
@@ -35,6 +35,10 @@ class PanelResult:
     folder: Path
     summary: tuple[str, ...]
     plan: dict[str, Any]
+
+    def __repr__(self) -> str:
+        """One line: what lies in the panel, and where its files are."""
+        return f"<PanelResult {self.summary[0] if self.summary else ''}; {self.folder}>"
 
 
 def make_panel(path: Path, *, out: Path | None = None, seed: int = 0) -> PanelResult:

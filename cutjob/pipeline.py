@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
+from typing import Any, get_args
 
 from cutjob.errors import InputError
 from cutjob.findings_picture import findings_picture, ring_numbers
@@ -18,7 +18,7 @@ from cutjob.holding_keys import held_machine
 from cutjob.job.job import Job
 from cutjob.job.paper import PatternsWanted
 from cutjob.job_cuts import JobCuts, cut_job
-from cutjob.job_layout import Effort, boards_left_aside, lay_out_job, leftover_rule
+from cutjob.job_layout import boards_left_aside, lay_out_job, leftover_rule
 from cutjob.job_order import cutters_for, read_order, refuse
 from cutjob.layout.held import HeldBy
 from cutjob.layout.layout import Layout
@@ -45,12 +45,12 @@ from cutjob.parts.by_hand import pockets_left, with_hand_holes
 from cutjob.parts.part import Item
 from cutjob.program.moves import Program
 from cutjob.proof.finding import ProofReport
-from cutjob.stages import Clock, Progress
+from cutjob.stages import KINDS, Clock, Effort, Progress
 from cutjob.summary import proof_data
 from cutjob.units import Unit
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False)
 class MakeResult:
     """What a run came to: plan.json's content, the proof, and the seconds each stage took.
 
@@ -69,6 +69,13 @@ class MakeResult:
     files: dict[str, bytes]
     refused: Path | None = None
     rings: tuple[int | None, ...] = ()
+
+    def __repr__(self) -> str:
+        """One line: what was made, whether it is proven, and where it is."""
+        counts = ((len(self.layout.boards), "board layout"), (len(self.programs), "program"), (len(self.files), "file"))
+        made = ", ".join(f"{count} {what}{'' if count == 1 else 's'}" for count, what in counts)
+        proven = "proven" if self.proof.passed else f"not proven, {len(self.proof.findings)} found"
+        return f"<MakeResult {self.plan['title']!r}: {made}; {proven}; {self.folder}>"
 
     def _repr_html_(self) -> str:
         """What a notebook shows: the figures and the boards' pictures."""
@@ -98,11 +105,10 @@ def make_job(
     of the processor's `cores` a job of many parts is shared out among new processes, for which a script must be
     guarded by `__name__`. `keep_offcuts` names a file of stock that what is left of the boards is put in, and where the
     boards taken from it are marked, once all is proven.
-    Raises InputError with everything wrong in the job, ValueError for seconds that are none; a failed proof is in the
-    result.
+    Raises InputError with everything wrong in the job, ValueError for what is asked for wrongly; a failed proof is in
+    the result.
     """
-    if seconds is not None and not 0 < seconds < math.inf:
-        raise ValueError("the seconds to search for must be more than 0")
+    _refuse_odd(seed=seed, effort=effort, seconds=seconds, only=only, cores=cores)
     clock = Clock(progress)
     if png:
         check_png()
@@ -116,7 +122,6 @@ def make_job(
         cutter = cutters.outline
         items, fitting_warnings, problems = fitted_items(job, items, cutter)
         refuse([*wrong, *problems])
-    looking_on = Remembering(watch)
     looking_on = Remembering(watch)
     asked_effort = effort
     units = job.file.units
@@ -285,6 +290,23 @@ def _show_refused(
         return write_refused(folder, {**pictures, "plan.json": data}), rings
     except InputError:
         return None, (None,) * len(rings)
+
+
+def _refuse_odd(*, seed: int, effort: str, seconds: float | None, only: frozenset[str] | None, cores: int) -> None:
+    """Raise ValueError for what no run can be asked for, with what can."""
+    if isinstance(seed, bool) or not isinstance(seed, int) or seed < 0:
+        raise ValueError(f"seed: {seed!r} is no whole number from 0")
+    if effort not in get_args(Effort):
+        raise ValueError(f"effort: {effort!r} is none of {', '.join(get_args(Effort))}")
+    if seconds is not None and not 0 < seconds < math.inf:
+        raise ValueError(f"seconds: {seconds!r}; the seconds to search for must be more than 0")
+    for kind in sorted(only or ()):
+        if kind not in KINDS:
+            raise ValueError(f"only: {kind!r} is none of {', '.join(KINDS)}")
+    if only is not None and not only:
+        raise ValueError(f"only: nothing is named; some of {', '.join(KINDS)}, or leave it out for all")
+    if isinstance(cores, bool) or not isinstance(cores, int) or cores < 1:
+        raise ValueError(f"cores: {cores!r} is no whole number from 1")
 
 
 def _patterns(paper: OnPaper, layout: Layout, job: Job) -> dict[str, Any] | None:

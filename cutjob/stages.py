@@ -1,10 +1,14 @@
-"""The stages of a run: which is under way, and how long each took."""
+"""What a run may be asked for, and its stages: which is under way, and how long each took."""
 
 from __future__ import annotations
 
 import time
 from collections.abc import Callable
+from typing import Literal
 
+Effort = Literal["quick", "normal", "best"]
+# The kinds of file that a run may be told to write alone.
+KINDS = ("gcode", "dxf", "picture", "pattern", "label", "sheet")
 Progress = Callable[[str], None]
 
 

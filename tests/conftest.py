@@ -4,13 +4,17 @@ from __future__ import annotations
 
 import os
 import signal
+from collections.abc import Iterator
 
 import ezdxf
 import numpy
 import pyclipper
 import pydantic
+import pytest
 import shapely
 from hypothesis import HealthCheck, settings
+
+from cutjob.layout.plan_search import POSITIONS
 
 # Seconds are never judged: a slow machine is no fault of the code. The gate judges a change by the same examples every
 # time; runs by hand look for new ones.
@@ -23,6 +27,21 @@ settings.load_profile("gate" if os.environ.get("CI") else "by hand")
 # ignore as well.
 if signal.getsignal(signal.SIGINT) == signal.SIG_IGN:
     signal.signal(signal.SIGINT, signal.default_int_handler)
+
+
+# Positions looked at in a quick search: a twelfth of the usual. How full boards get is for tests of layouts, samples
+# and trade facts, which ask for the `whole_search`.
+SHORT_SEARCH = 200_000
+_WHOLE = POSITIONS["quick"]
+POSITIONS["quick"] = SHORT_SEARCH
+
+
+@pytest.fixture(scope="module")
+def whole_search() -> Iterator[None]:
+    """Let quick searches of a module take as long as a user's."""
+    before, POSITIONS["quick"] = POSITIONS["quick"], _WHOLE
+    yield
+    POSITIONS["quick"] = before
 
 
 def pytest_report_header() -> str:

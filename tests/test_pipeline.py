@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -11,9 +12,11 @@ import ezdxf
 import numpy as np
 import pytest
 
+import cutjob
 import cutjob.finish
 from cutjob.errors import InputError
 from cutjob.geometry.polygons import to_polygon
+from cutjob.job.shipped import shipped_folder
 from cutjob.layout.plan_search import POSITIONS
 from cutjob.pipeline import MakeResult, make_job
 from cutjob.proof.finding import Finding, ProofReport
@@ -328,3 +331,43 @@ def test_every_finding_of_a_pass_is_a_remark(tmp_path: Path) -> None:
     result = made(write(tmp_path))
     assert all(finding.severity == "warning" for finding in result.proof.findings)
     assert replace(result.proof, findings=()).passed
+
+
+@pytest.mark.parametrize(
+    ("asked", "says"),
+    [
+        ({"only": ["pictures"]}, "only: 'pictures' is none of gcode, dxf, picture"),
+        ({"only": "dxf"}, 'only: give several kinds of file, such as ["dxf"]'),
+        ({"only": []}, "only: nothing is named"),
+        ({"effort": "bset"}, "effort: 'bset' is none of quick, normal, best"),
+        ({"seed": -1}, "seed: -1 is no whole number from 0"),
+        ({"seed": 1.5}, "seed: 1.5 is no whole number from 0"),
+        ({"seconds": 0}, "must be more than 0"),
+        ({"seconds": float("nan")}, "must be more than 0"),
+        ({"cores": 0}, "cores: 0 is no whole number from 1"),
+    ],
+)
+def test_what_no_run_can_be_asked_for_is_told_with_what_can(asked: dict[str, Any], says: str, tmp_path: Path) -> None:
+    with pytest.raises(ValueError, match=re.escape(says)):
+        cutjob.make(tmp_path / "none.toml", **asked)
+
+
+def test_the_functions_for_those_who_program(tmp_path: Path) -> None:
+    """Read, make and check, by what `cutjob` itself exports; a result is told on one line."""
+    job, items = cutjob.read(str(shipped_folder("samples") / "gate-stars.toml"))
+    assert job.file.title
+    assert [item.count for item in items]
+    result = cutjob.make(
+        shipped_folder("samples") / "gate-stars.toml", out=tmp_path / "out", effort="quick", only=["gcode"]
+    )
+    assert re.fullmatch(
+        r"<MakeResult 'Gate stars[^\n]*board layouts?, [^\n]*programs?, [^\n]*; proven; [^\n]*out>", repr(result)
+    )
+    files = sorted((tmp_path / "out").glob("*.nc"))
+    assert cutjob.check(files, plan=tmp_path / "out" / "plan.json").report.passed
+    with pytest.raises(ValueError, match="give several files"):
+        cutjob.check(files[0])
+    panel = cutjob.panel(shipped_folder("samples") / "panels" / "porch-wall.toml", out=tmp_path / "wall")
+    assert repr(panel).startswith("<PanelResult ")
+    assert "\n" not in repr(panel)
+    assert (Path(cutjob.__file__).parent / "py.typed").exists()

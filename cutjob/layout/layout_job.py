@@ -32,7 +32,7 @@ from cutjob.layout.misfit import (
     too_large,
     unusable_boards,
 )
-from cutjob.layout.plan_search import POSITIONS, Effort, search
+from cutjob.layout.plan_search import POSITIONS, search
 from cutjob.layout.room import Room
 from cutjob.layout.rules import Clearance
 from cutjob.layout.sawing import Sawing, saw_off
@@ -40,6 +40,7 @@ from cutjob.layout.shop import Fits, Shop, is_mixed, open_shop
 from cutjob.layout.turns import turns_to_try
 from cutjob.layout.watch import Quiet, Watch
 from cutjob.parts.part import Item, ShapedPart
+from cutjob.stages import Effort
 from cutjob.units import Unit
 
 __all__ = ["Effort", "lay_out"]

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from typing import Literal
 
 from cutjob.layout.batches import Chain, Step, chains
 from cutjob.layout.benches import Plan, filled_share
@@ -12,8 +11,7 @@ from cutjob.layout.crew import Crew
 from cutjob.layout.first_plans import Begun, begin
 from cutjob.layout.improve import Contender, Patience, contender, enlarge_leftover, save_boards
 from cutjob.layout.shop import Shop
-
-Effort = Literal["quick", "normal", "best"]
+from cutjob.stages import Effort
 
 POSITIONS: dict[Effort, int] = {"quick": 2_500_000, "normal": 12_000_000, "best": 100_000_000}
 """Positions tried in all, about: one and a half, ten and sixty seconds of two cores."""
