@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 import re
 from pathlib import Path
 from typing import Any
@@ -10,11 +11,18 @@ from typing import Any
 import pytest
 import shapely
 
+from cutjob.job.machine import Machine
 from cutjob.job.shipped import shipped_files
+from cutjob.job_order import read_order
+from cutjob.layout.layout import BoardLayout
 from cutjob.pipeline import MakeResult, make_job
+from cutjob.program.moves import Program
 from cutjob.tolerances import TOLERANCES
+from tests.proof.mutants.edits import moves_of, sections_of
+from tests.proof.mutants.machine_run import Run, run
 
 SAMPLES = shipped_files("samples")
+pytestmark = pytest.mark.usefixtures("whole_search")
 
 # NISTIR 6556, table 3: the letters a word may begin with.
 LETTERS = set("ABCDFGHIJKLMNPQRSTXYZ")
@@ -141,3 +149,66 @@ def test_every_program_keeps_to_the_standards_limits(sample: tuple[Path, MakeRes
             assert set(letters) <= LETTERS
             assert letters.count("M") <= 4
             assert all(letters.count(letter) <= 1 for letter in set(letters) - {"G", "M"})
+
+
+def run_as_made(result: MakeResult, name: str, folder: Path, machine: Machine) -> tuple[list[str], Run]:
+    """A program's lines, and what a machine of the tests' own does with them."""
+    program = next(one for one in result.programs if one.file == name)
+    board = next(one for one in result.layout.boards if one.id == program.board)
+    lines = (folder / name).read_text(encoding="ascii").splitlines()
+    top = board.height if machine.motion.z_zero == "spoilboard" else 0.0
+    ran = run(lines, origin=program.origin, top=top, milliseconds=machine.controller.dwell == "milliseconds")
+    assert ran.broken == ""
+    return lines, ran
+
+
+def test_habits_a_machinist_would_sign(sample: tuple[Path, MakeResult], request: pytest.FixtureRequest) -> None:
+    """Safe start, park, sections that can be run alone, arcs within the acceleration and the feed table at the wall,
+    nothing shorter than 0.01 mm: common practice, no source; the formulas are v^2 / r and F (r + R) / r.
+    """
+    folder, result = sample
+    machine = read_order(SAMPLES[request.node.callspec.params["sample"]])[0].machine
+    if machine.kind != "router":
+        return
+    for program in result.programs:
+        lines, ran = run_as_made(result, program.file, folder, machine)
+        begin = next(row for row, line in enumerate(lines) if re.match(r"G0?[01]\b", line))
+        unit = "G20" if machine.controller.units == "in" else "G21"
+        wanted = {"G17", unit, "G90", "G94", "G40", "G49", "G80"} - set(machine.controller.unknown_codes)
+        assert wanted <= set(" ".join(lines[:begin]).split())
+        # Off the board and up, the spindle at rest.
+        *_, last = ran.steps
+        assert last.rapid
+        assert last.end[2] >= machine.motion.safe_height
+        at_rest = max(row for row, line in enumerate(lines) if line.startswith("M5"))
+        assert any("X" in line and "Y" in line for line in lines[at_rest:])
+        moves = moves_of(lines)
+        for number, section in enumerate(sections_of(lines)):
+            own = [one for one in moves if one.section == number]
+            assert "M3" in " ".join(lines[section.first : own[0].number]), section
+            for letter in "XYZ":
+                first = next(one for one in own if letter in one.words)
+                assert first.motion == 0, section
+            fed = next(one for one in own if one.motion > 0)
+            assert "F" in fed.words, section
+        feeds = {
+            cutter.number: cutter.feed_for(layout_of(result, program).board.material) for cutter in program.cutters
+        }
+        radii = {cutter.number: cutter.radius for cutter in program.cutters}
+        for step in ran.steps:
+            if step.arc is None:
+                assert step.start != step.start or math.dist(step.start, step.end) >= 0.01 or step.rapid, step
+                continue
+            cx, cy, turn = step.arc
+            r = math.dist(step.start[:2], (cx, cy))
+            assert abs(turn) * r >= 0.01, step
+            assert (step.feed / 60) ** 2 / r <= machine.motion.acceleration * 1.001, step
+            tool = step.tool if step.tool in radii else program.cutters[0].number
+            row = feeds[tool]
+            assert row is not None
+            if (turn > 0) == (machine.cutting.direction == "climb") and step.start[2] <= 0.0:
+                assert step.feed * (r + radii[tool]) / r <= row.feed * 1.001, step
+
+
+def layout_of(result: MakeResult, program: Program) -> BoardLayout:
+    return next(one for one in result.layout.boards if one.id == program.board)
