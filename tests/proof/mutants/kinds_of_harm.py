@@ -10,8 +10,9 @@ from collections.abc import Callable, Iterator
 
 import shapely
 
+from cutjob.proof.expect import ExpectedProgram
 from tests.proof.mutants.cases import Case
-from tests.proof.mutants.edits import Line, changed, moves_of, words_of
+from tests.proof.mutants.edits import Line, changed, moves_of, sections_of, words_of
 from tests.proof.mutants.kinds import Setting, kind
 
 Lines = list[str]
@@ -401,6 +402,77 @@ def wrong_way_round(setting: Setting) -> Case | None:
         return None
     one = setting.chance.choice(rows)
     return _after(setting, file, one.number, _back(setting, one))
+
+
+def _inside_arcs(setting: Setting, file: str) -> list[Line]:
+    """Arcs in the wood that turn as holes are cut, so tight that the wall goes by a fifth faster and more."""
+    climb = setting.case.machine.cutting.direction == "climb"
+    motion = 3 if climb == (setting.case.machine.spindle.turns == "clockwise") else 2
+    radius = setting.mm(min(cutter.radius for cutter in _program(setting, file).cutters))
+    return [one for one in setting.cuts(file) if one.motion == motion and _bend(one) < 5 * radius]
+
+
+def _bend(one: Line) -> float:
+    """The radius of an arc written with its centre; none, endless, for others."""
+    i, j = (float(one.words.get(letter, 0.0)) for letter in "IJ")
+    return math.hypot(i, j) or math.inf
+
+
+def _program(setting: Setting, file: str) -> ExpectedProgram:
+    return next(one for one in setting.case.programs if one.file == file)
+
+
+def _feed_of(setting: Setting, file: str) -> float:
+    """The least feed along of the feed table for a file's cutters, in its unit."""
+    program = _program(setting, file)
+    rows = [cutter.feed_for(setting.case.layout.board.material) for cutter in program.cutters]
+    return setting.mm(min(row.feed for row in rows if row is not None))
+
+
+def _fed(setting: Setting, file: str, chosen: list[Line], feed: float) -> Case:
+    """The file with another feed on some motions, and what there was stated again on those after them."""
+    lines, moves = list(setting.case.files[file]), moves_of(setting.case.files[file])
+    numbers = {one.number for one in chosen}
+    for one in moves:
+        if one.motion == 0 or one.feed <= 0:
+            continue
+        wanted = feed if one.number in numbers else one.feed
+        kept = [f"{letter}{text}" for letter, text in words_of(lines[one.number]) if letter != "F"]
+        lines[one.number] = " ".join([*kept, f"F{setting.written(wanted)}"])
+    return setting.case.with_lines(file, lines)
+
+
+@kind("an inside arc at the table's feed", matters="always")
+def arc_at_table(setting: Setting) -> Case | None:
+    file = _router(setting)
+    rows = [] if file is None else _inside_arcs(setting, file)
+    if file is None or not rows:
+        return None
+    return _fed(setting, file, [setting.chance.choice(rows)], _feed_of(setting, file))
+
+
+@kind("inside arcs of a feed a third faster", matters="always")
+def arcs_faster(setting: Setting) -> Case | None:
+    file = _router(setting)
+    rows = [] if file is None else _inside_arcs(setting, file)
+    if file is None or not rows:
+        return None
+    same = [one for one in rows if one.feed == rows[0].feed]
+    return _fed(setting, file, same, rows[0].feed * 4 / 3)
+
+
+@kind("a bore's rounds at the feed along", matters="always")
+def bore_at_table(setting: Setting) -> Case | None:
+    file = _router(setting)
+    if file is None:
+        return None
+    sections = sections_of(setting.case.files[file])
+    names = {number for number, section in enumerate(sections) if section.name == "bore"}
+    rows = [one for one in _inside_arcs(setting, file) if one.section in names]
+    if not rows:
+        return None
+    section = setting.chance.choice(sorted({one.section for one in rows}))
+    return _fed(setting, file, [one for one in rows if one.section == section], _feed_of(setting, file))
 
 
 def _beside(setting: Setting, one: Line) -> int:
