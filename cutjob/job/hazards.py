@@ -1,7 +1,8 @@
 """What in a board's wood can hurt someone, known by the words of its material and its name, or said by the job.
 
 Sources: EPA's consumer sheet on treated wood (never burn it: the smoke and the ash are poisonous), university laser
-rules after ANSI Z136.1 (vinyl, PVC: chlorine and acid fumes), HSE on wood dust (western redcedar). Wording our own.
+rules after ANSI Z136.1 (vinyl, PVC: chlorine and acid fumes), HSE on wood dust (western redcedar; from
+memory). Wording our own.
 """
 
 from __future__ import annotations

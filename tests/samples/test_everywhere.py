@@ -40,6 +40,7 @@ def changed(name: str, machine: str, stack: int, folder: Path) -> Path:
 
 
 @pytest.mark.slow
+@pytest.mark.usefixtures("whole_search")
 @pytest.mark.parametrize("stack", [1, 3])
 @pytest.mark.parametrize("machine", ROUTERS)
 @pytest.mark.parametrize("name", sorted(SAMPLES))
