@@ -95,6 +95,11 @@ def test_a_cut_in_wood_is_no_slower_than_half_the_feed_table() -> None:
     # Chords of such a circle may be as slow as it; a piece of a straight line may not.
     chords = [f"X{20 + math.sin(n / 5):.4f} Y{21 - math.cos(n / 5):.4f}" for n in range(1, 32)]
     assert told(*cut, "F160", f"G1 {chords[0]}", *chords[1:], "G0 Z5") == []
+    # A bore 0.03 mm wider than its cutter may be a triangle; a plate's corners are none.
+    triangle = [f"X{20 + 0.015 * math.cos(n * 2.094):.4f} Y{20 + 0.015 * math.sin(n * 2.094):.4f}" for n in range(9)]
+    assert told(*cut, "F8", f"G1 {triangle[0]}", *triangle[1:], "G0 Z5") == []
+    corners = [f"X{20 + 5 * math.cos(n * 2.094):.4f} Y{20 + 5 * math.sin(n * 2.094):.4f}" for n in range(9)]
+    assert told(*cut, "F300", f"G1 {corners[0]}", *corners[1:], "G0 Z5") == [("feed", "warning")] * 9
     # Nor does it matter how many pieces such a chord is cut into.
     points = [(20.0, 20.0), *((20 + math.sin(n / 5), 21 - math.cos(n / 5)) for n in range(1, 32))]
     pieces = [
