@@ -8,6 +8,7 @@ from cutjob.job.paper import PatternsWanted
 from cutjob.layout.layout import Layout
 from cutjob.output.paper_files import PATTERNS_FILE, OnPaper
 from cutjob.proof.expect_patterns import (
+    LINE_KINDS,
     ExpectedLine,
     ExpectedPage,
     ExpectedPattern,
@@ -21,8 +22,6 @@ if TYPE_CHECKING:
     from cutjob.output.patterns.book import PatternBook
     from cutjob.output.patterns.pattern import Pattern
     from cutjob.output.patterns.sheets import Sheet
-
-_KINDS: tuple[LineKind, ...] = ("outline", "opening", "hole", "pocket", "mark")
 
 
 def prove_paper(paper: OnPaper, layout: Layout, wanted: PatternsWanted) -> ProofReport | None:
@@ -46,7 +45,7 @@ def expected_patterns(book: PatternBook, layout: Layout, wanted: PatternsWanted)
         sheets.append(_sheet(book, sheet, page))
         page += len(sheet.tiles)
     lines: dict[LineKind, ExpectedLine] = {}
-    for kind in _KINDS:
+    for kind in LINE_KINDS:
         look = LOOKS[kind]
         assert look.stroke is not None
         lines[kind] = ExpectedLine(colour=look.stroke, width=look.width, dashes=look.dashes)

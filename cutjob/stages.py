@@ -7,7 +7,7 @@ from collections.abc import Callable
 from typing import Literal
 
 Effort = Literal["quick", "normal", "best"]
-# The kinds of file that a run may be told to write alone.
+# The kinds of file that `--only`, or `only=` from Python, may name.
 KINDS = ("gcode", "dxf", "picture", "pattern", "label", "sheet")
 Progress = Callable[[str], None]
 

@@ -353,7 +353,7 @@ def test_what_no_run_can_be_asked_for_is_told_with_what_can(asked: dict[str, Any
 
 
 def test_the_functions_for_those_who_program(tmp_path: Path) -> None:
-    """Read, make and check, by what `cutjob` itself exports; a result is told on one line."""
+    """`cutjob.read`, `make`, `check` and `panel` work from Python; a result prints on one line."""
     job, items = cutjob.read(str(shipped_folder("samples") / "gate-stars.toml"))
     assert job.file.title
     assert [item.count for item in items]

@@ -35,12 +35,8 @@ def hazards_of(material: str, name: str = "", *, treated: bool | None = None) ->
     """Return the hazards of wood of a material and name. `treated` says whether it holds preservative; where it is
     False the name does not count for that, and the material still does.
     """
-    found = _said(material)
-    if treated is not False:
-        found |= _said(name)
-    else:
-        found |= _said(name) - {"treated"}
-    return found | {"treated"} if treated else found
+    named = _said(name) - {"treated"} if treated is False else _said(name)
+    return _said(material) | named | ({"treated"} if treated else frozenset())
 
 
 def laser_hazard(hazards: Set[Hazard]) -> str:

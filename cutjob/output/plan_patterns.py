@@ -14,22 +14,20 @@ if TYPE_CHECKING:
     from cutjob.output.patterns.pattern import Pattern
     from cutjob.output.patterns.sheets import Sheet
 
-_KINDS = ("outline", "opening", "hole", "pocket", "mark")
-
 
 def patterns_data(book: PatternBook, layout: Layout, wanted: PatternsWanted, *, file: str) -> dict[str, Any]:
     """Return the paper's size, how lines of each kind look, and the sheets: the pages each is glued from, and the
     patterns or the board's layout on it. A pattern is that of a placement; `move` takes it from the part's own frame
     onto the sheet.
     """
-    from cutjob.output.patterns.looks import LOOKS
+    from cutjob.output.patterns.looks import EDGES, LOOKS
 
     paper = book.tiles.paper
     sheets, page = [], book.first
     for sheet in book.sheets:
         sheets.append(_sheet(book, sheet, page, layout.boards))
         page += len(sheet.tiles)
-    looks = {kind: LOOKS[kind] for kind in _KINDS}
+    looks = {kind: LOOKS[kind] for kind in EDGES}
     return {
         "file": file,
         "paper": [paper.width, paper.height],

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, get_args
 
 from cutjob.geometry.segment import Bounds, Point
 from cutjob.geometry.transform import Transform
@@ -12,6 +12,7 @@ from cutjob.layout.layout import BoardLayout, Layout
 from cutjob.parts.part import ShapedPart
 
 LineKind = Literal["outline", "opening", "hole", "pocket", "mark"]
+LINE_KINDS: tuple[LineKind, ...] = get_args(LineKind)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -6,26 +6,24 @@ from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any, Literal
 
-from cutjob.errors import InputError, Problem
+from cutjob.errors import InputError
 from cutjob.geometry.segment import Bounds
 from cutjob.geometry.transform import Transform
 from cutjob.job.machine import Machine
 from cutjob.layout.layout import BoardLayout, Layout
 from cutjob.parts.part import ShapedPart
 from cutjob.proof.expect_patterns import (
+    LINE_KINDS,
     ExpectedLine,
     ExpectedPage,
     ExpectedPattern,
     ExpectedPatterns,
     ExpectedSheet,
-    LineKind,
 )
 from cutjob.proof.plan_data import PlanData, shown
 from cutjob.proof.plan_faults import plan_faults
 from cutjob.proof.plan_layout import planned_layout
-from cutjob.proof.plan_reader import planned_root
-
-_KINDS: tuple[LineKind, ...] = ("outline", "opening", "hole", "pocket", "mark")
+from cutjob.proof.plan_reader import not_named, planned_root
 
 
 def planned_patterns(plan: Mapping[str, Any], file: str, machine: Machine) -> ExpectedPatterns:
@@ -35,13 +33,7 @@ def planned_patterns(plan: Mapping[str, Any], file: str, machine: Machine) -> Ex
     root = planned_root(plan, machine)
     entry = root.get("patterns")
     if entry is None or entry["file"].text() != file:
-        raise InputError(
-            Problem(
-                place=root.place,
-                message=f"doesn't name the file {file}",
-                advice="give the plan.json of the folder the file was made in",
-            )
-        )
+        raise not_named(root, file)
     boards = root["boards"].each()
     layouts = tuple(planned_layout(board) for board in boards)
     faults = [
@@ -61,7 +53,7 @@ def planned_patterns(plan: Mapping[str, Any], file: str, machine: Machine) -> Ex
         layout=Layout(boards=layouts, gap=0.0, edge_margin=0.0, seed=0),
         parts=_flag(entry["parts"]),
         boards=_flag(entry["layout"]),
-        lines={kind: _line(entry["lines"][kind]) for kind in _KINDS},
+        lines={kind: _line(entry["lines"][kind]) for kind in LINE_KINDS},
     )
 
 

@@ -39,14 +39,7 @@ def planned_programs(plan: Mapping[str, Any], file: str, machine: Machine) -> tu
         layout = planned_layout(board)
         _refuse(plan_faults(root, board, layout, machine))
         return tuple(_program(one, layout, name, machine) for one, name in zip(programs, names, strict=True))
-    listed = ", ".join(named[:_MOST_NAMED]) + (" and others" if len(named) > _MOST_NAMED else "")
-    raise InputError(
-        Problem(
-            place=root.place,
-            message=f"doesn't name the file {file}" + (f"; it is that of {listed}" if named else ""),
-            advice="give the plan.json of the folder the file was made in",
-        )
-    )
+    raise not_named(root, file, named)
 
 
 def planned_drawing(plan: Mapping[str, Any], file: str, machine: Machine) -> ExpectedDrawing:
@@ -58,10 +51,16 @@ def planned_drawing(plan: Mapping[str, Any], file: str, machine: Machine) -> Exp
                 layout = planned_layout(board)
                 _refuse(plan_faults(root, board, layout, machine))
                 return ExpectedDrawing(file=file, board=layout, offset=drawing["offset"].number())
-    raise InputError(
+    raise not_named(root, file)
+
+
+def not_named(root: PlanData, file: str, named: Sequence[str] = ()) -> InputError:
+    """Return the error of a plan that doesn't name a file; `named` are files it names."""
+    listed = ", ".join(named[:_MOST_NAMED]) + (" and others" if len(named) > _MOST_NAMED else "")
+    return InputError(
         Problem(
             place=root.place,
-            message=f"doesn't name the file {file}",
+            message=f"doesn't name the file {file}" + (f"; it is that of {listed}" if named else ""),
             advice="give the plan.json of the folder the file was made in",
         )
     )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import zlib
+from itertools import islice
 
 import pytest
 
@@ -39,9 +40,8 @@ def test_there_are_as_many_as_were_promised() -> None:
 def test_a_board_written_anew_is_proven(boards: list[Case], name: str) -> None:
     """Each on two boards that have a place for it, others each time."""
     begin = zlib.crc32(name.encode()) % len(boards)
-    found = [
-        (case.job, wrong) for case in (*boards[begin:], *boards[:begin]) if (wrong := refused(case, name)) is not None
-    ][:2]
+    judged = ((case.job, refused(case, name)) for case in (*boards[begin:], *boards[:begin]))
+    found = list(islice(((job, wrong) for job, wrong in judged if wrong is not None), 2))
     assert found
     assert [(job, wrong) for job, wrong in found if wrong] == []
 

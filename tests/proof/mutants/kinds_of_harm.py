@@ -536,9 +536,7 @@ def down_on_edge(setting: Setting) -> Case | None:
     lines = setting.case.files[file]
     begin = max(row for row, line in enumerate(lines[: one.number]) if line.startswith("("))
     top = setting.top(file)
-    row = (
-        next(p for p in setting.case.programs if p.file == file).cutters[0].feed_for(setting.case.layout.board.material)
-    )
+    row = _program(setting, file).cutters[0].feed_for(setting.case.layout.board.material)
     assert row is not None
     x, y = (setting.written((a + b) / 2) for a, b in zip(one.start[:2], one.end[:2], strict=True))
     safe = setting.written(top + setting.mm(40))

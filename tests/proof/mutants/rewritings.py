@@ -90,9 +90,9 @@ def _words(change: Callable[[str, str], str], between: str = " ") -> Rewriting:
 
 rewriting("in lower case")(_words(lambda letter, text: f"{letter.lower()}{text}"))
 rewriting("without blanks")(_words(lambda letter, text: f"{letter}{text}", ""))
-rewriting("with tabs and many blanks")(_words(lambda letter, text: f"{letter} {text}", "\t"))
-rewriting("numbers with all decimals")(
-    _words(lambda letter, text: f"{letter}{float(text):.3f}" if letter in "F" else f"{letter}{text}")
+rewriting("with tabs, and blanks within words")(_words(lambda letter, text: f"{letter} {text}", "\t"))
+rewriting("feeds with three decimals")(
+    _words(lambda letter, text: f"{letter}{float(text):.3f}" if letter == "F" else f"{letter}{text}")
 )
 rewriting("numbers with signs")(
     _words(lambda letter, text: f"{letter}+{text}" if letter in "XYZIJF" and text[0] not in "+-" else f"{letter}{text}")
@@ -339,18 +339,10 @@ def rapid_steps(program: Program) -> Lines | None:
 @rewriting("rapids in the air as slow as a cut")
 def slow_air(program: Program) -> Lines | None:
     """Across at safe height with the feed there was last; each motion after it says its own code."""
-    changes = [row for row, line in enumerate(program.lines) if re.search(r"T\d|M6|M0", line)]
-    last = max(changes, default=0)
-    air = [
-        one
-        for one in _in_air(program)
-        if one.feed > 0
-        and one.section
-        > min(
-            (other.section for other in program.moves().values() if other.number > last and other.section >= 0),
-            default=0,
-        )
-    ]
+    last = max((row for row, line in enumerate(program.lines) if re.search(r"T\d|M6|M0", line)), default=0)
+    # The first section after the last change may still have the feed of the cutter before it.
+    first = min((one.section for one in program.moves().values() if one.number > last and one.section >= 0), default=0)
+    air = [one for one in _in_air(program) if one.feed > 0 and one.section > first]
     if not air or program.laser:
         return None
     lines = stated_codes(program)
