@@ -22,7 +22,7 @@ from cutjob.tolerances import TOLERANCES
 _SLOWEST_BEAM = 0.75  # of a laser's feed; at half of it the beam is on a spot twice as long, and burns
 _SLOWEST_CUT = 0.47  # of a router's: half, less what a ramp on a tight arc is slowed once more
 _CORNER = 1.1  # radians; chords that turn by more stand for no arc: no fewer than six for a circle
-_TINY = 0.05  # mm; chords so short stand for an arc however few they are, as in a bore hardly wider than its cutter; our choice
+_TINY = 0.05  # mm; chords so short stand for an arc, as in a bore hardly wider than its cutter; our choice
 _STRAIGHT = 0.005  # radians between two pieces of a straight line: the rounding of their ends turns them a little
 _MOST_PIECES = 8  # of a straight line, on each side of one, that are looked at; our choice
 
