@@ -15,10 +15,10 @@ from typing import TYPE_CHECKING, Literal
 if TYPE_CHECKING:
     from cutjob.checking import CheckResult
     from cutjob.job.job import Job
-    from cutjob.layout.watch import Watch
-    from cutjob.panel_job import PanelResult
+    from cutjob.layout.search.progress import Watch
+    from cutjob.making import MakeResult
+    from cutjob.panels.make_panel import PanelResult
     from cutjob.parts.part import Item
-    from cutjob.pipeline import MakeResult
 
 __version__ = "0.1.0"
 __all__ = ["check", "make", "panel", "read"]
@@ -29,7 +29,7 @@ def read(job: str | Path) -> tuple[Job, tuple[Item, ...]]:
 
     Raises `cutjob.errors.InputError` with everything wrong in them.
     """
-    from cutjob.job_order import read_order
+    from cutjob.order import read_order
 
     return read_order(Path(job))
 
@@ -51,13 +51,13 @@ def make(
 
     With `seconds` the layout is searched for so long instead of with an `effort`: the clock decides then. `only` names
     the kinds of file to write: gcode, dxf, picture, pattern, label, sheet. `watch` sees how far the search is and may
-    stop it (`cutjob.layout.watch`). `png` adds the boards' pictures as PNG. `cores` above 1 shares a job of many parts
-    among new processes; a script that asks for them must be guarded by `if __name__ == "__main__"`. `keep_offcuts` is a
-    file of stock to put what is left of the boards in. Returns the values of every stage. Raises ValueError for what is
-    asked for wrongly and `cutjob.errors.InputError` with everything wrong in the job; whether the proof passed is in
-    the result, and nothing is written when it did not.
+    stop it (`cutjob.layout.search.progress`). `png` adds the boards' pictures as PNG. `cores` above 1 shares a job of
+    many parts among new processes; a script that asks for them must be guarded by `if __name__ == "__main__"`.
+    `keep_offcuts` is a file of stock to put what is left of the boards in. Returns the values of every stage.
+    Raises ValueError for what is asked for wrongly and `cutjob.errors.InputError` with everything wrong in the job;
+    whether the proof passed is in the result, and nothing is written when it did not.
     """
-    from cutjob.pipeline import make_job
+    from cutjob.making import make_job
 
     if isinstance(only, str):
         raise ValueError(f'only: give several kinds of file, such as ["{only}"], not one text')
@@ -114,6 +114,6 @@ def panel(file: str | Path, *, out: str | Path | None = None, seed: int = 0) -> 
     Raises `cutjob.errors.InputError` for what is wrong with the files and where a panel can't be filled, and
     `cutjob.errors.ProofError` where a check of the filled panel finds something.
     """
-    from cutjob.panel_job import make_panel
+    from cutjob.panels.make_panel import make_panel
 
     return make_panel(Path(file), out=None if out is None else Path(out), seed=seed)

@@ -8,14 +8,13 @@ from pathlib import Path
 from typing import Any
 
 from cutjob.errors import InputError, Location, Problem
-from cutjob.findings_picture import findings_picture, program_as_read, ring_numbers
-from cutjob.job.file_bytes import bytes_of
+from cutjob.files.file_bytes import bytes_of, shipped_files
 from cutjob.job.machine import Machine
 from cutjob.job.read_machine import read_machine
-from cutjob.job.shipped import shipped_files
-from cutjob.plan_file import read_plan
+from cutjob.output.picture.findings import findings_picture, program_as_read, ring_numbers
 from cutjob.proof.check import Checked, Told, examine_board, examine_drawing, examine_patterns, examine_program
 from cutjob.proof.finding import ProofReport
+from cutjob.proof.plan.file import read_plan
 from cutjob.units import Unit, parse_length
 
 _GREATEST_PROGRAM = 10_000_000  # bytes; a larger one has more motions than are judged

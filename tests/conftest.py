@@ -14,7 +14,7 @@ import pytest
 import shapely
 from hypothesis import HealthCheck, settings
 
-from cutjob.layout.plan_search import POSITIONS
+from cutjob.layout.search.plan_search import POSITIONS
 
 # Seconds are never judged: a slow machine is no fault of the code. The gate judges a change by the same examples every
 # time; runs by hand look for new ones.

@@ -23,17 +23,17 @@ _RULES = (
 TARGETS = {
     "units": ("cutjob/units.py", "tests/test_units.py"),
     "offset": ("cutjob/geometry/offset.py", "tests/geometry/test_offset.py"),
-    "gcode": ("cutjob/output/gcode.py", "tests/output/test_gcode.py tests/output/test_gcode_sections.py"),
+    "gcode": ("cutjob/output/gcode/write.py", "tests/output/gcode/test_write.py tests/output/gcode/test_sections.py"),
     "motion_lines": (
-        "cutjob/output/motion_lines.py",
-        "tests/output/test_motion_lines.py tests/output/test_gcode.py tests/output/test_gcode_sections.py",
+        "cutjob/output/gcode/write.py",
+        "tests/output/gcode/test_motion_lines.py tests/output/gcode/test_write.py tests/output/gcode/test_sections.py",
     ),
-    "numbers": ("cutjob/output/numbers.py", "tests/output/test_numbers.py tests/output/test_gcode.py"),
+    "numbers": ("cutjob/output/numbers.py", "tests/output/test_numbers.py tests/output/gcode/test_write.py"),
     "precedence": ("cutjob/program/precedence.py", "tests/program/test_precedence.py"),
     "tour": ("cutjob/program/tour.py", "tests/program/test_tour.py"),
-    "sweep": ("cutjob/proof/sweep.py", "tests/proof"),
-    "height_rules": ("cutjob/proof/height_rules.py", _RULES),
-    "feed_rules": ("cutjob/proof/feed_rules.py", _RULES),
+    "sweep": ("cutjob/proof/sweep/sweep.py", "tests/proof"),
+    "height_rules": ("cutjob/proof/gcode/height_rules.py", _RULES),
+    "feed_rules": ("cutjob/proof/gcode/feed_rules.py", _RULES),
 }
 CONFIG = """\
 [cosmic-ray]

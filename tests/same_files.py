@@ -19,8 +19,8 @@ from functools import partial
 from pathlib import Path
 
 from cutjob.errors import InputError
-from cutjob.job.shipped import shipped_files, shipped_folder
-from cutjob.pipeline import make_job
+from cutjob.files.file_bytes import shipped_files, shipped_folder
+from cutjob.making import make_job
 from tests.random_jobs.job import write_random_job
 from tests.random_jobs.outcome import short_search
 

@@ -10,7 +10,7 @@ from xml.etree import ElementTree
 import pytest
 from click.testing import CliRunner, Result
 
-from cutjob.cli import main
+from cutjob.cli.commands import main
 from tests.proof import workshop as ws
 from tests.proof.openings import opened
 from tests.proof.test_check import plan as latch_plan

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from cutjob.cli import main
+from cutjob.cli.commands import main
 
 ROOT = Path(__file__).parents[1]
 DOCUMENTS = ["README.md", "DEVELOPERS.md", "samples/README.md", "machines/README.md"]

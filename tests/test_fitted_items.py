@@ -7,9 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from cutjob.fitted_items import fitted_items
-from cutjob.job_order import cutters_for, read_order
-from cutjob.pipeline import make_job
+from cutjob.making import make_job
+from cutjob.order import cutters_for, fitted_items, read_order
 
 JOB = """\
 units = "mm"

@@ -2,7 +2,7 @@
 
 import pytest
 
-from cutjob.pipeline import make_job
+from cutjob.making import make_job
 
 INCH = 25.4
 _JOB = """

@@ -8,9 +8,9 @@ from pathlib import Path
 import pytest
 
 from cutjob.job.read_machine import profile_path
-from cutjob.layout.plan_search import POSITIONS
-from cutjob.output.plan import write_plan
-from cutjob.pipeline import MakeResult, make_job
+from cutjob.layout.search.plan_search import POSITIONS
+from cutjob.making import MakeResult, make_job
+from cutjob.output.plan.plan import write_plan
 
 LENGTH, KERF = 600.0, 3.175
 JOB = """

@@ -11,9 +11,9 @@ import pytest
 import shapely
 from click.testing import CliRunner, Result
 
-from cutjob.cli import main
+from cutjob.cli.commands import main
 from cutjob.job.read_stock import read_stock
-from cutjob.pipeline import MakeResult, make_job
+from cutjob.making import MakeResult, make_job
 from tests.output.reading import read
 
 JOB = """\
@@ -179,7 +179,7 @@ def test_a_faulty_file_of_leftovers_ends_the_run_before_it_starts(tmp_path: Path
 
 
 def test_nothing_is_kept_of_a_run_that_is_not_proven(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    import cutjob.finish
+    import cutjob.finishing
     from cutjob.proof.finding import Finding, ProofReport
 
     failed = ProofReport(
@@ -187,7 +187,7 @@ def test_nothing_is_kept_of_a_run_that_is_not_proven(tmp_path: Path, monkeypatch
         worst_gouge=1.0,
         worst_left=0.0,
     )
-    monkeypatch.setattr(cutjob.finish, "prove", lambda *_, **__: failed)
+    monkeypatch.setattr(cutjob.finishing, "prove", lambda *_, **__: failed)
     path, shed = _job(tmp_path, "feet", shed=SHED), tmp_path / "shed.toml"
     result = _run(str(path), "-o", str(tmp_path / "out"), "--keep-offcuts", str(shed))
     assert result.exit_code == 1

@@ -8,7 +8,7 @@ from pathlib import Path
 import ezdxf
 import pytest
 
-from cutjob.pipeline import make_job
+from cutjob.making import make_job
 
 JOB = """
 title = "Porch steps"

@@ -10,12 +10,12 @@ from xml.etree import ElementTree
 import pytest
 from click.testing import CliRunner
 
-import cutjob.finish
-from cutjob.cli import main
-from cutjob.findings_picture import ring_numbers
-from cutjob.output.refused import refused_folder, remove_refused
+import cutjob.finishing
+from cutjob.cli.commands import main
+from cutjob.output.folder import refused_folder, remove_refused
+from cutjob.output.picture.findings import ring_numbers
 from cutjob.proof.finding import Finding, ProofReport
-from tests.test_pipeline import ROUNDS, contents, write
+from tests.test_making import ROUNDS, contents, write
 
 SVG = "{http://www.w3.org/2000/svg}"
 GOUGE = Finding(
@@ -40,7 +40,7 @@ def failing(monkeypatch: pytest.MonkeyPatch) -> pytest.MonkeyPatch:
         found = tuple([GOUGE, finding(check="spindle", message="stands still")] if "board-01.nc" in files else [])
         return ProofReport(findings=found, worst_gouge=1.0 if found else 0.0, worst_left=0.0)
 
-    monkeypatch.setattr(cutjob.finish, "prove", fails)
+    monkeypatch.setattr(cutjob.finishing, "prove", fails)
     return monkeypatch
 
 

@@ -15,7 +15,7 @@ from pathlib import Path
 
 import pytest
 
-from cutjob.job.shipped import shipped_folder
+from cutjob.files.file_bytes import shipped_folder
 from tests.random_jobs import write_random_job
 
 ROOT = Path(__file__).parents[1]

@@ -7,8 +7,8 @@ from pathlib import Path
 import pytest
 
 from cutjob.errors import InputError
-from cutjob.layout.plan_search import POSITIONS
-from cutjob.pipeline import MakeResult, make_job
+from cutjob.layout.search.plan_search import POSITIONS
+from cutjob.making import MakeResult, make_job
 
 JOB = """
 title = "Slats for the porch bench"

@@ -41,7 +41,7 @@ import cutjob.pipeline
 from cutjob.cli import main
 from cutjob.layout.watch import Standing
 
-signs, plain = pathlib.Path(sys.argv.pop(1)), cutjob.pipeline.lay_out_job
+signs, plain = pathlib.Path(sys.argv.pop(1)), cutjob.making.lay_out_job
 
 def lay_out_job(*given, watch, **options):
     watch.tell(Standing(boards=0, yield_=0.0, done=0.0, what="getting ready, once on this machine"))
@@ -54,7 +54,7 @@ def lay_out_job(*given, watch, **options):
         time.sleep(0.01)
     return plain(*given, watch=None, **options)
 
-cutjob.pipeline.lay_out_job = lay_out_job
+cutjob.making.lay_out_job = lay_out_job
 sys.exit(main())
 """
 WAIT = 120  # seconds after which a test gives up

@@ -15,7 +15,7 @@ from shapely import Polygon
 from cutjob.geometry.contour import Contour, Region, closed
 from cutjob.geometry.polygons import from_polygon, polygons_of, to_polygon
 from cutjob.geometry.segment import Arc, Line, Point, Segment, distance
-from cutjob.parts.edge_pieces import ALONG, FINE, ON_EDGE, Piece, stretches
+from cutjob.parts.edge_pockets import ALONG, FINE, ON_EDGE, Piece, stretches
 from cutjob.parts.part import Pocket
 
 # A corner between two stretches or beside a wall is drawn out no further than this many times the push, then cut off.

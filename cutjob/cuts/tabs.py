@@ -1,19 +1,23 @@
 """Where on a path a bridge may stay: on gentle stretches, away from corners, holes and end grain. mm along the path.
 
 A bridge as wide as `width` on the part takes a span of the path longer by the cutter's diameter.
+
+How much a part weighs, near enough for the number of its tabs.
 """
 
 from __future__ import annotations
 
+import importlib.resources
 import math
+import tomllib
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cache
 
 import numpy as np
 import shapely
 
 from cutjob.cuts.cut import LoopCut, TabSpan
-from cutjob.cuts.wood_weight import part_grams
 from cutjob.geometry.contour import Contour
 from cutjob.geometry.nearest import NearestSegment
 from cutjob.geometry.offset import offset
@@ -23,6 +27,19 @@ from cutjob.geometry.segment import Line, Point, Segment, distance
 from cutjob.job.machine import Tabs
 from cutjob.parts.part import ShapedPart
 from cutjob.tolerances import TOLERANCES
+
+
+def part_grams(*, area: float, thickness: float, material: str) -> float:
+    """Return the weight in grams of a part of `area` mm2, `thickness` mm thick; woods.toml holds the densities."""
+    densities = _densities()
+    return area * thickness * densities.get(material, densities["other"]) * 1e-6
+
+
+@cache
+def _densities() -> dict[str, float]:
+    text = importlib.resources.files("cutjob.cuts").joinpath("woods.toml").read_text(encoding="utf-8")
+    return {name: float(value) for name, value in tomllib.loads(text).items()}
+
 
 # Neighbours that turn less than this (radians, about a degree) make one stretch. In an inside corner that slight a
 # cutter leaves r t^2 / 8, under 0.001 mm for every cutter a router holds, so a bridge over it has no gap in the middle.

@@ -5,19 +5,19 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from types import MappingProxyType
 
-from cutjob.designs.bundle import BUNDLE
+from cutjob.designs.built_in.bundle import BUNDLE
+from cutjob.designs.built_in.drilling_cradle import DRILLING_CRADLE
+from cutjob.designs.built_in.footed_board import FOOTED_BOARD
+from cutjob.designs.built_in.graded_rods import GRADED_RODS
+from cutjob.designs.built_in.graded_stack import GRADED_STACK
+from cutjob.designs.built_in.outline import OUTLINE
+from cutjob.designs.built_in.plate import PLATE
+from cutjob.designs.built_in.ring import RING
+from cutjob.designs.built_in.rosette import ROSETTE
+from cutjob.designs.built_in.round import ROUND
+from cutjob.designs.built_in.star import STAR
 from cutjob.designs.design import Design
-from cutjob.designs.drilling_cradle import DRILLING_CRADLE
-from cutjob.designs.footed_board import FOOTED_BOARD
-from cutjob.designs.graded_rods import GRADED_RODS
-from cutjob.designs.graded_stack import GRADED_STACK
-from cutjob.designs.outline import OUTLINE
 from cutjob.designs.parameter import nearest
-from cutjob.designs.plate import PLATE
-from cutjob.designs.ring import RING
-from cutjob.designs.rosette import ROSETTE
-from cutjob.designs.round import ROUND
-from cutjob.designs.star import STAR
 from cutjob.errors import InputError, Location, Problem
 
 

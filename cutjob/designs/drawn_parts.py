@@ -1,14 +1,197 @@
-"""Regions and marks of a drawing to parts: scaled, each moved to its own origin, round holes told from cutouts."""
+"""Regions and marks of a drawing to parts: scaled, each moved to its own origin, round holes told from cutouts.
+
+What is cut by the lines of each layer, or colour, of a drawing: as a job says by `layers`, or by `layer`, `marks`
+and `pockets`.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 
+from cutjob.designs.design import BuildContext
+from cutjob.designs.parameter import Depth, LayerUse, Values, nearest
+from cutjob.drawings.drawing import colour_of
+from cutjob.errors import InputError, Problem
 from cutjob.geometry.contour import Contour, Region, closed
 from cutjob.geometry.segment import Arc, Line, Point, Segment, distance
 from cutjob.parts.part import Counterbore, Hole, Mark, Pocket
 from cutjob.tolerances import TOLERANCES
+
+ColouredLine = tuple[str, str]  # the layer and the colour of a line
+_MOST_NAMED = 20
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Layers:
+    """Layers by what they hold. `outlines` is None for a drawing of nothing else; depths in mm, a mark's may be open.
+
+    What is drawn in one of `colours` counts as drawn on the layer named there. A contour on `openings` or `holes` must
+    lie in a part, and one on `holes` or `sockets` (floors) must be round.
+    """
+
+    outlines: tuple[str, ...] | None
+    openings: tuple[str, ...] = ()
+    holes: tuple[str, ...] = ()
+    marks: tuple[tuple[str, float | None], ...] = ()
+    floors: tuple[Depth, ...] = ()
+    sockets: tuple[str, ...] = ()
+    ignored: tuple[str, ...] = ()
+    colours: Mapping[str, str] = field(default_factory=dict)
+
+    @property
+    def through(self) -> tuple[str, ...] | None:
+        """The layers of contours cut through, None for all there are."""
+        return None if self.outlines is None else (*self.outlines, *self.openings, *self.holes)
+
+    @property
+    def told(self) -> tuple[str, ...]:
+        """The layers of which the job says that they are not cut through."""
+        return (*(name for name, _ in self.marks), *(name for name, _ in self.floors), *self.ignored)
+
+
+def depth_problems(values: Values, context: BuildContext) -> list[Problem]:
+    """What is wrong with the depths asked for, before the drawing is read."""
+    thick = context.thickness
+    mark_depth = values.number("mark_depth") if values.has("mark_depth") else None
+    problems = []
+    has_marks = values.has("marks") or any(one.use == "mark" for one in values.layers("layers"))
+    if mark_depth is not None and not has_marks:
+        problems.append(context.problem("mark_depth", "is given without marks", "say on which layer with marks"))
+    elif mark_depth is not None and mark_depth >= thick:
+        message = f"{context.length(mark_depth)} goes through boards {context.length(thick)} thick"
+        problems.append(context.problem("mark_depth", message, "a mark is shallow"))
+    asked = [("pockets", layer, depth) for layer, depth in values.depths("pockets")]
+    asked += [("layers", one.layer, one.depth) for one in values.layers("layers") if one.depth is not None]
+    problems += [
+        context.problem(
+            key,
+            f'layer "{layer}": {context.length(depth)} goes through boards {context.length(thick)} thick',
+            "leave wood under it, or draw it as an opening",
+        )
+        for key, layer, depth in asked
+        if depth >= thick
+    ]
+    return problems
+
+
+def layers_of(values: Values, context: BuildContext, lines: Sequence[ColouredLine]) -> Layers:
+    """Return what the layers of a drawing with such `lines` hold. Raises InputError for names that match nothing, for
+    lines that no name matches, and for layers that are to hold two things.
+    """
+    if values.has("layers"):
+        return _by_use(values, context, lines)
+    layer, marks = (values.word(key) if values.has(key) else None for key in ("layer", "marks"))
+    floors = values.depths("pockets")
+    double = [name for name, _ in floors if name in (layer, marks)]
+    if double:
+        raise InputError(context.problem("pockets", f'layer "{double[0]}" can\'t hold both', "part them"))
+    if marks is not None and marks == layer:
+        raise InputError(context.problem("marks", f'layer "{marks}" can\'t hold both outlines and marks', "part them"))
+    outlines: tuple[str, ...] | None = (layer,) if layer is not None else None
+    if outlines is None and (marks is not None or floors):
+        others = {marks, *(name for name, _ in floors)}
+        outlines = tuple(name for name in dict.fromkeys(name for name, _ in lines) if name not in others)
+        if not outlines:
+            raise InputError(Problem(message="holds no outlines, only layers of marks or pockets"))
+    mark_depth = values.number("mark_depth") if values.has("mark_depth") else None
+    return Layers(outlines=outlines, marks=() if marks is None else ((marks, mark_depth),), floors=floors)
+
+
+def _by_use(values: Values, context: BuildContext, lines: Sequence[ColouredLine]) -> Layers:
+    uses = {one.layer: one for one in values.layers("layers")}
+    present = {layer for layer, _ in lines}
+    drawn = [name for name in uses if name not in present and _is_drawn(colour_of(name), lines)]
+    colours = {colour_of(name): name for name in reversed(drawn)}
+    twice = [(colours[colour_of(name)], name) for name in drawn if name not in colours.values()]
+    if twice:
+        # What else is said of those lines hangs on which of the two is meant.
+        raise InputError(
+            context.problem("layers", f'"{one}" and "{other}" are one colour', "keep one of them")
+            for one, other in twice
+        )
+    problems = [*_unmatched(uses, colours, lines, context), *_unnamed(uses, colours, lines, context)]
+    problems += _named_twice(uses, colours, lines, context)
+    if not any(one.use == "outline" for one in uses.values()):
+        message, advice = "none holds outlines", 'say on which layer the parts are drawn, by = "outline"'
+        problems.append(context.problem("layers", message, advice))
+    if problems:
+        raise InputError(problems)
+    # A layer whose lines are all named by their colours as well is read by these.
+    left = {layer for layer, colour in lines if colour not in colours} | set(colours.values())
+    uses = {name: one for name, one in uses.items() if name in left}
+    mark_depth = values.number("mark_depth") if values.has("mark_depth") else None
+
+    def names(use: str) -> tuple[str, ...]:
+        return tuple(name for name, one in uses.items() if one.use == use and one.depth is None)
+
+    sunk = [one for one in uses.values() if one.depth is not None and one.use != "mark"]
+    return Layers(
+        outlines=names("outline"),
+        openings=names("opening"),
+        holes=names("hole"),
+        marks=tuple((one.layer, one.depth or mark_depth) for one in uses.values() if one.use == "mark"),
+        floors=tuple((one.layer, one.depth) for one in sunk if one.depth is not None),
+        sockets=tuple(one.layer for one in sunk if one.use == "hole"),
+        ignored=names("ignore"),
+        colours=colours,
+    )
+
+
+def _is_drawn(colour: str, lines: Iterable[ColouredLine]) -> bool:
+    return colour != "" and any(colour == there for _, there in lines)
+
+
+def _unmatched(
+    uses: Mapping[str, LayerUse], colours: Mapping[str, str], lines: Sequence[ColouredLine], context: BuildContext
+) -> list[Problem]:
+    layers = dict.fromkeys(layer for layer, _ in lines)
+    drawn = [colour for colour in dict.fromkeys(colour for _, colour in lines) if colour]
+    if not layers:
+        return [context.problem("layers", "nothing is drawn at all that could be cut", "draw the parts' outlines")]
+    has = f"the drawing has lines on {_listed(layers)}" + (f", in {_listed(drawn)}" if drawn else "")
+    return [
+        context.problem(
+            "layers", f'nothing is drawn on a layer, or in a colour, "{name}"', f"{nearest(name, layers)}{has}"
+        )
+        for name in uses
+        if name not in layers and name not in colours.values()
+    ]
+
+
+def _unnamed(
+    uses: Mapping[str, LayerUse], colours: Mapping[str, str], lines: Sequence[ColouredLine], context: BuildContext
+) -> list[Problem]:
+    left = [(layer, colour) for layer, colour in lines if layer not in uses and colour not in colours]
+    if not left:
+        return []
+    where = dict.fromkeys(f'"{layer}"' + (f" in {colour}" if colours and colour else "") for layer, colour in left)
+    message = f"nothing is said of the lines on {_joined(where)}"
+    return [context.problem("layers", message, 'name the layer or its colour too; "ignore" leaves it out')]
+
+
+def _named_twice(
+    uses: Mapping[str, LayerUse], colours: Mapping[str, str], lines: Sequence[ColouredLine], context: BuildContext
+) -> list[Problem]:
+    return [
+        context.problem(
+            "layers",
+            f'lines on layer "{layer}" in colour "{colours[colour]}" are to be two things',
+            "name only the layer or only the colour, or draw them on a layer of their own",
+        )
+        for layer, colour in lines
+        if layer in uses and colour in colours and uses[layer][1:] != uses[colours[colour]][1:]
+    ]
+
+
+def _listed(names: Iterable[str]) -> str:
+    return _joined(f'"{name}"' for name in names)
+
+
+def _joined(words: Iterable[str]) -> str:
+    words = list(words)
+    return ", ".join(words[:_MOST_NAMED]) + (" and more" if len(words) > _MOST_NAMED else "")
+
 
 # Round openings wider than this (mm, a palm's width) may hold other parts and leave a waste piece, so they are cut out
 # along their edge rather than bored.

@@ -1,17 +1,219 @@
 """Placing drawn shapes by any affine map: what blocks, groups and units of a drawing do. Arcs may become ellipses.
 
 `Transform` moves parts without change of size; this is for reading drawings, where scales may differ along x and y.
+
+Curves as drawings and designs give them, Bezier curves and ellipses, to lines and arcs within a deviation. mm.
 """
 
 from __future__ import annotations
 
 import itertools
 import math
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
-from cutjob.geometry.drawn_curves import fit_ellipse_arc
-from cutjob.geometry.segment import Arc, Line, Point, Segment
+import numpy as np
+
+from cutjob.geometry.biarc import Floats
+from cutjob.geometry.curve_fit import Curves, fit_curve
+from cutjob.geometry.segment import Arc, Line, Point, Segment, distance
 from cutjob.tolerances import TOLERANCES
+
+# An ellipse whose half axes differ by less than this (mm) is taken as the circle between them, exact arcs.
+_ROUND = 1e-6
+_NO_POWER = 1e-13  # a leading coefficient below this, of polynomials scaled to about 1, is rounding
+_LONGEST_ARC = 1.75 * math.pi  # radians; beyond it, ends that almost meet make an arc ill-defined, so it is halved
+
+
+def fit_bezier(control: Sequence[Point], *, deviation: float = TOLERANCES.curve) -> tuple[Segment, ...]:
+    """Return lines and arcs within `deviation` mm of the Bezier curve of two to four control points, cusps included.
+
+    Raises CurveFitError where the bound can't be met and ValueError for another number of points.
+    """
+    if not 2 <= len(control) <= 4:
+        raise ValueError(f"a Bezier curve has two to four control points here, got {len(control)}")
+    points = [(float(x), float(y)) for x, y in control]
+    if _collinear(points):
+        return _there_and_back(points)
+
+    slopes = [(b[0] - a[0], b[1] - a[1]) for a, b in itertools.pairwise(points)]
+    position, slope = _bezier_curve(points), _bezier_curve(slopes)
+    return fit_curve(position, slope, 0.0, 1.0, deviation=deviation, breaks=_standstills(slopes), arrays=True)
+
+
+def _bezier(points: Sequence[Point], t: float) -> Point:
+    x, y = _bezier_curve(points)(np.array([t]))
+    return float(x[0]), float(y[0])
+
+
+def _bezier_curve(points: Sequence[Point]) -> Curves:
+    """Return the Bezier curve of two to four points, in the Bernstein basis: exact at its ends."""
+    weights: Callable[[Floats, Floats], tuple[Floats, ...]] = {
+        2: lambda u, t: (u, t),
+        3: lambda u, t: (u * u, 2 * u * t, t * t),
+        4: lambda u, t: (u * u * u, 3 * u * u * t, 3 * u * t * t, t * t * t),
+    }[len(points)]
+
+    def curve(at: Floats) -> tuple[Floats, Floats]:
+        x, y = np.zeros(len(at)), np.zeros(len(at))
+        for share, point in zip(weights(1 - at, at), points, strict=True):
+            x += share * point[0]
+            y += share * point[1]
+        return x, y
+
+    return curve
+
+
+def _standstills(slopes: list[Point]) -> list[float]:
+    """Return the parameters where the derivative vanishes, or nearly: cusps.
+
+    The square of the derivative's size is a polynomial; its least values lie where its own derivative is nought.
+    """
+    size = max(math.hypot(*slope) for slope in slopes)
+    grid = [_power_form([s[axis] / size for s in slopes]) for axis in (0, 1)]
+    square = np.polynomial.Polynomial(grid[0]) ** 2 + np.polynomial.Polynomial(grid[1]) ** 2
+    roots = square.deriv().trim(_NO_POWER).roots() if square.degree() > 0 else np.array([])
+    return [
+        float(root.real)
+        for root in np.atleast_1d(roots)
+        if abs(root.imag) < 1e-6
+        and 1e-9 < root.real < 1 - 1e-9
+        and math.hypot(*_bezier(slopes, root.real)) < 1e-6 * size
+    ]
+
+
+def _power_form(values: list[float]) -> list[float]:
+    """Return the coefficients in powers of t of a Bezier polynomial of degree up to 2, padded to degree 2."""
+    if len(values) == 1:
+        return [values[0], 0.0, 0.0]
+    if len(values) == 2:
+        return [values[0], values[1] - values[0], 0.0]
+    a, b, c = values
+    return [a, 2 * (b - a), a - 2 * b + c]
+
+
+def _collinear(points: list[Point]) -> bool:
+    far = max(points, key=lambda p: distance(points[0], p))
+    length = distance(points[0], far)
+    if length == 0:
+        return True
+    ux, uy = (far[0] - points[0][0]) / length, (far[1] - points[0][1]) / length
+    return all(abs(ux * (p[1] - points[0][1]) - uy * (p[0] - points[0][0])) <= TOLERANCES.same_point for p in points)
+
+
+def _there_and_back(points: list[Point]) -> tuple[Segment, ...]:
+    """Return the lines that a straight Bezier curve runs along; it may turn back where its derivative vanishes."""
+    far = max(points, key=lambda p: distance(points[0], p))
+    along = (far[0] - points[0][0], far[1] - points[0][1])
+    slopes = [(b[0] - a[0]) * along[0] + (b[1] - a[1]) * along[1] for a, b in itertools.pairwise(points)]
+    size = max(abs(slope) for slope in slopes) or 1.0
+    power = np.polynomial.Polynomial(_power_form([slope / size for slope in slopes])).trim(_NO_POWER)
+    roots = np.atleast_1d(power.roots())
+    turns = sorted(float(r.real) for r in roots if abs(r.imag) < 1e-9 and 0 < r.real < 1)
+    stops = [points[0], *(_bezier(points, t) for t in turns), points[-1]]
+    return tuple(Line(a, b) for a, b in itertools.pairwise(stops) if distance(a, b) > TOLERANCES.same_point)
+
+
+def fit_ellipse_arc(
+    centre: Point,
+    major: Point,
+    ratio: float,
+    start: float,
+    end: float,
+    *,
+    deviation: float = TOLERANCES.curve,
+) -> tuple[Segment, ...]:
+    """Return lines and arcs within `deviation` mm of the points centre + cos(t) major + sin(t) minor.
+
+    `major` is a half axis, the minor one stands left of it with `ratio` times its length (as in the DXF reference,
+    ELLIPSE). `t` runs from `start` to `end`, radians, clockwise where `end` is smaller, at most one turn. A round
+    ellipse gives exact arcs. The fit is split at the axes, so bounds are exact and whole quarters are mirror images
+    of each other. Raises CurveFitError where the bound can't be met and ValueError for a degenerate ellipse.
+    """
+    a = math.hypot(*major)
+    b = ratio * a
+    if not (a > TOLERANCES.same_point and b > TOLERANCES.same_point and math.isfinite(a + b)):
+        raise ValueError(f"an ellipse needs two half axes longer than nothing, got {a:g} and {b:g} mm")
+    turn = end - start
+    if not 0 < abs(turn) <= 2 * math.pi * (1 + 1e-9):
+        raise ValueError(f"an arc of an ellipse covers more than nothing and at most one turn, got {turn:g} radians")
+    if turn < 0:
+        return tuple(
+            s.reversed() for s in reversed(fit_ellipse_arc(centre, major, ratio, end, start, deviation=deviation))
+        )
+    upright = list(_upright_arc(a, b, start, end, deviation))
+    if turn >= 2 * math.pi * (1 - 1e-9):  # the last point is the first, whatever the rounding of the sine
+        upright[-1] = _ended(upright[-1], upright[0].start)
+    ux, uy = major[0] / a, major[1] / a
+
+    def placed(point: Point) -> Point:
+        return centre[0] + point[0] * ux - point[1] * uy, centre[1] + point[0] * uy + point[1] * ux
+
+    return tuple(_mapped(segment, placed, flipped=False) for segment in upright)
+
+
+@lru_cache(maxsize=256)  # drawings repeat the same ellipse wherever a block or a group is used
+def _upright_arc(a: float, b: float, start: float, end: float, deviation: float) -> tuple[Segment, ...]:
+    """Return the fit about the origin with the half axis `a` along x and `b` along y."""
+
+    def position(t: float) -> Point:
+        cos, sin = _exact_cos_sin(t)
+        return a * cos, b * sin
+
+    def direction(t: float) -> Point:
+        cos, sin = _exact_cos_sin(t)
+        return -a * sin, b * cos
+
+    if abs(a - b) <= _ROUND:
+        count = 1 if end - start <= _LONGEST_ARC else 2
+        marks = [start + (end - start) * i / count for i in range(count + 1)]
+        return tuple(Arc(position(low), position(high), (0.0, 0.0), False) for low, high in itertools.pairwise(marks))
+    quarters = _quarters(start, end)
+    whole: tuple[Segment, ...] = ()
+    segments: list[Segment] = []
+    for low, high in itertools.pairwise(quarters):
+        if high - low > math.pi / 2 * (1 - 1e-12):
+            whole = whole or fit_curve(position, direction, 0.0, math.pi / 2, deviation=deviation)
+            segments.extend(_in_quarter(whole, round(low / (math.pi / 2)) % 4))
+        else:
+            segments.extend(fit_curve(position, direction, low, high, deviation=deviation))
+    return tuple(segments)
+
+
+def _in_quarter(first: tuple[Segment, ...], quarter: int) -> list[Segment]:
+    """Return the fit of the first quarter mirrored into another, run counter-clockwise."""
+    sx, sy = ((1.0, 1.0), (-1.0, 1.0), (-1.0, -1.0), (1.0, -1.0))[quarter]
+    flipped = quarter in (1, 3)
+    mirrored = [_mapped(s, lambda p: (sx * p[0], sy * p[1]), flipped=flipped) for s in first]
+    return [s.reversed() for s in reversed(mirrored)] if flipped else mirrored
+
+
+def _mapped(segment: Segment, move: Callable[[Point], Point], *, flipped: bool) -> Segment:
+    if isinstance(segment, Line):
+        return Line(move(segment.start), move(segment.end))
+    return Arc(move(segment.start), move(segment.end), move(segment.centre), segment.clockwise != flipped)
+
+
+def _ended(segment: Segment, end: Point) -> Segment:
+    if isinstance(segment, Line):
+        return Line(segment.start, end)
+    return Arc(segment.start, end, segment.centre, segment.clockwise)
+
+
+def _quarters(start: float, end: float) -> list[float]:
+    quarter = math.pi / 2
+    inner = [step * quarter for step in range(math.ceil(start / quarter - 1e-9), math.floor(end / quarter + 1e-9) + 1)]
+    return [start, *(t for t in inner if start + 1e-9 < t < end - 1e-9), end]
+
+
+def _exact_cos_sin(t: float) -> Point:
+    """Return cosine and sine, exact at whole quarter turns."""
+    quarters = round(t / (math.pi / 2))
+    if abs(t - quarters * (math.pi / 2)) < 1e-15 * max(1.0, abs(t)):
+        return ((1.0, 0.0), (0.0, 1.0), (-1.0, 0.0), (0.0, -1.0))[quarters % 4]
+    return math.cos(t), math.sin(t)
+
 
 # Scales along two axes that differ by less than this share are one scale: a metre of it is a nanometre.
 _SIMILAR = 1e-12

@@ -3,18 +3,249 @@
 From every node on, the farthest later node is taken that one move reaches (`one_move`). That gives the fewest moves
 where what one move reaches, a shorter one does too. How far is sought for many nodes at once: three trials for each,
 farther and farther, then in between.
+
+The one line or arc that stands for a run of a chain's lines and arcs within a tolerance, for many runs at once. mm.
+
+All arcs through two nodes are one family, told by the height s of their middle over the chord (c long, along x, its
+middle at the origin). A place (x, y) of the run lies within t of the arc when
+|s p - (s^2 - c^2/4) y| <= (s^2 + c^2/4) t, with p = x^2 + y^2 - c^2/4: at s = 0, the chord, that is |y| <= t. To first
+order in s each place leaves an interval for it; they are cut, as are the intervals that the directions of the chain
+leave, and of what remains the arc is taken that leaves the chain's directions least. Its greatest distance from the run
+is then worked out exactly, segment by segment.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Collection, Sequence
+from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
+from numpy.typing import NDArray
 
-from cutjob.geometry.one_move import CORNER, Columns, Whole, heights_of_moves, turn
 from cutjob.geometry.segment import Arc, Line, Segment, distance
+
+Floats = NDArray[np.float64]
+Truths = NDArray[np.bool_]
+Whole = NDArray[np.intp]
+
+CORNER = math.radians(5.0)  # a sharper turn is meant, and stays a node
+_ASIDE = math.radians(0.5)  # how far a move may turn from the chain's direction at either end
+_GREATEST_RADIUS = 1e5  # mm: what is flatter than this is a line or stays as it is
+_FLAT = 1 / 3  # share of the tolerance: an arc no higher than this over its chord is a line where a line will do
+_PLACES = 8  # on each segment,
+_LOOKED_AT = 32  # and at most on a run, from which heights are sought
+_SPARE = 0.1  # share of the heights left out at either end: between the places the distance may be a little greater
+_ROUNDS = 2
+
+
+def turn(before: Segment, after: Segment) -> float:
+    """The angle by which a chain turns from one segment to the next, radians, positive to the left."""
+    (ax, ay), (bx, by) = before.direction_at(1.0), after.direction_at(0.0)
+    return math.atan2(ax * by - ay * bx, ax * bx + ay * by)
+
+
+class Columns:
+    """What is asked of a chain's segments, a row each."""
+
+    def __init__(self, chain: Sequence[Segment], *, closed: bool) -> None:
+        """Take the segments of a chain, each of which has a length."""
+        shares = (np.arange(_PLACES) + 1.0) / _PLACES
+        arcs = [segment if isinstance(segment, Arc) else None for segment in chain]
+        self.start = np.array([segment.start for segment in chain])
+        self.end = np.array([segment.end for segment in chain])
+        self.arc: Truths = np.array([arc is not None for arc in arcs])
+        self.centre = np.array([arc.centre if arc else (0.0, 0.0) for arc in arcs])
+        self.radius = np.array([arc.radius if arc else 0.0 for arc in arcs])
+        first = np.array([arc.start_angle if arc else 0.0 for arc in arcs])
+        sweep = np.array([arc.sweep if arc else 0.0 for arc in arcs])
+        middle = first + sweep / 2
+        self.outward = np.stack([np.cos(middle), np.sin(middle)], axis=1)  # from an arc's centre to its middle
+        self.cosine = np.cos(sweep / 2)
+        along = self.end - self.start
+        chord = np.hypot(along[:, 0], along[:, 1])
+        self.along = along / chord[:, None]
+        self.length = np.where(self.arc, self.radius * np.abs(sweep), chord)
+        self.travelled = np.append(0.0, np.cumsum(self.length))
+        angles = first[:, None] + sweep[:, None] * shares
+        round_ = self.centre[:, None] + self.radius[:, None, None] * np.stack([np.cos(angles), np.sin(angles)], axis=2)
+        straight = self.start[:, None] + along[:, None] * shares[:, None]
+        places = np.where(self.arc[:, None, None], round_, straight)
+        places[:, -1] = self.end
+        self.places = places.reshape(-1, 2)
+        self._directions(chain, closed)
+
+    def _directions(self, chain: Sequence[Segment], closed: bool) -> None:
+        """The direction at each node, half way where it turns, and how far a move may leave it.
+
+        At a corner and at the ends of an open chain any direction will do.
+        """
+        turns = np.array([turn(chain[index - 1], segment) for index, segment in enumerate(chain)])
+        out = np.array([segment.direction_at(0.0) for segment in chain])
+        free = np.abs(turns) > CORNER
+        free[0] |= not closed
+        heading = np.arctan2(out[:, 1], out[:, 0]) - turns / 2
+        aside = np.where(free, np.inf, _ASIDE + np.abs(turns) / 2)
+        self.heading = np.append(heading, heading[0])
+        self.aside = np.append(aside, aside[0])
+
+
+@dataclass(frozen=True, slots=True)
+class _Runs:
+    """Runs of segments, a row each, and some of their places as seen from their chords."""
+
+    columns: Columns
+    first: Whole
+    count: Whole
+    chord: Floats
+    along: Floats
+    middle: Floats
+    x: Floats
+    y: Floats
+
+    def only(self, some: Whole) -> _Runs:
+        """The runs numbered."""
+        own = (self.chord, self.along, self.middle, self.x, self.y)
+        return _Runs(self.columns, self.first[some], self.count[some], *(column[some] for column in own))
+
+
+def _runs(columns: Columns, first: Whole, count: Whole) -> _Runs:
+    start, end = columns.start[first], columns.end[first + count - 1]
+    way = end - start
+    chord = np.hypot(way[:, 0], way[:, 1])
+    along = way / np.maximum(chord, 1e-300)[:, None]
+    middle = (start + end) / 2
+    # Evenly spread by number, the last of them the end; on short runs some are taken twice.
+    numbers = (np.arange(_LOOKED_AT) + 1) * (count * _PLACES)[:, None] // _LOOKED_AT - 1
+    off = columns.places[np.maximum(numbers, 0) + (first * _PLACES)[:, None]] - middle[:, None]
+    u, v = along[:, :1], along[:, 1:]
+    x, y = off[:, :, 0] * u + off[:, :, 1] * v, off[:, :, 1] * u - off[:, :, 0] * v
+    return _Runs(columns, first, count, chord, along, middle, x, y)
+
+
+def heights_of_moves(columns: Columns, first: Whole, count: Whole, tolerance: float) -> Floats:
+    """The height over the chord, mm, of the arc that will do for each run, 0 for a line, NaN where none does.
+
+    Run n is the `count[n]` segments from number `first[n]` on. A positive height stands to the left: a clockwise arc.
+    """
+    runs = _runs(columns, first, count)
+    result = np.full(len(first), np.nan)
+    low, high, wanted = _by_direction(runs)
+    least, most = _by_places(runs, tolerance)
+    low, high = np.maximum(low, least), np.minimum(high, most)
+    middle, spare = (low + high) / 2, _SPARE * (high - low)
+    best = np.where(np.isnan(wanted), middle, np.clip(wanted, low + spare, high - spare))
+    left = np.flatnonzero((runs.chord > tolerance) & (low <= high))
+    for choice in (best, middle):
+        if len(left):
+            s = choice[left]
+            flat = 2 * np.abs(s) * _GREATEST_RADIUS < s * s + runs.chord[left] ** 2 / 4
+            slight = (flat | (np.abs(s) <= _FLAT * tolerance)) & (low[left] <= 0) & (high[left] >= 0)
+            s[slight] = 0.0
+            good = (slight | ~flat) & _in_order(runs.only(left), s)
+            good[good] = _strays(runs.only(left[good]), s[good]) <= tolerance
+            result[left[good]] = s[good]
+            left = left[~good]
+    return result
+
+
+def _by_direction(runs: _Runs) -> tuple[Floats, Floats, Floats]:
+    """The heights that the chain's directions at both ends allow, and the one that suits them best (NaN: any).
+
+    A move leaves its start at the angle 2 atan(2 s / c) to its chord, and meets its end at the same on the other side.
+    """
+    columns, last = runs.columns, runs.first + runs.count
+    chord = np.arctan2(runs.along[:, 1], runs.along[:, 0])
+    leave, meet = _wrapped(columns.heading[runs.first] - chord), _wrapped(chord - columns.heading[last])
+    aside, askew = columns.aside[runs.first], columns.aside[last]
+    half_turn = np.pi / 2  # the angle to the chord of an arc of half a turn
+    low = np.maximum(np.maximum(leave - aside, meet - askew), -half_turn)
+    high = np.minimum(np.minimum(leave + aside, meet + askew), half_turn)
+    none = low > high
+    low[none], high[none] = half_turn, -half_turn
+    wanted = np.where(np.isinf(aside), meet, np.where(np.isinf(askew), leave, (leave + meet) / 2))
+    low, high, wanted = runs.chord / 2 * np.tan(np.clip([low, high, wanted], -half_turn, half_turn) / 2)
+    wanted[np.isinf(aside) & np.isinf(askew)] = np.nan
+    return low, high, wanted
+
+
+def _wrapped(angle: Floats) -> Floats:
+    wrapped: Floats = np.mod(angle + np.pi, 2 * np.pi) - np.pi
+    return wrapped
+
+
+def _by_places(runs: _Runs, near: float) -> tuple[Floats, Floats]:
+    """The heights between which every place lies within `near` of the arc; the first is the higher where none do.
+
+    It starts from the circle through the place nearest the chord's middle.
+    """
+    x, y, quarter = runs.x, runs.y, runs.chord[:, None] ** 2 / 4
+    p = x * x + y * y - quarter
+    at = np.argmin(np.abs(x), axis=1)[:, None]
+    p0, y0 = np.take_along_axis(p, at, axis=1), np.take_along_axis(y, at, axis=1)
+    s = 2 * quarter * y0 / np.maximum(np.sqrt(p0 * p0 + 4 * quarter * y0 * y0) - p0, 1e-300)
+    for _ in range(_ROUNDS):
+        # On the arc the slope is -|y| (s^2 + c^2/4) / |s|: it vanishes at the ends only, which lie on every arc.
+        slope = np.maximum(2 * s * y - p, 1e-12)
+        wide = (s * s + quarter) * near / slope
+        off = (s * p - (s * s - quarter) * y) / slope
+        low = s + (off - wide).max(axis=1, keepdims=True)
+        high = s + (off + wide).min(axis=1, keepdims=True)
+        s = (low + high) / 2
+    return low[:, 0], high[:, 0]
+
+
+def _in_order(runs: _Runs, s: Floats) -> Truths:
+    """Whether the places follow each other in order along moves of heights `s`, and never round and round."""
+    half, height = runs.chord[:, None] / 2, s[:, None]
+    round_ = height != 0
+    centre = np.divide(height**2 - half**2, 2 * height, out=np.zeros_like(height), where=round_)
+    x, y = np.hstack([-half, runs.x]), np.hstack([0 * half, runs.y]) - centre
+    turning = (y[:, :-1] * x[:, 1:] - x[:, :-1] * y[:, 1:]) * np.sign(height)
+    on = np.where(round_, turning, np.diff(x, axis=1))
+    length = np.where(round_, np.abs(4 * np.arctan(height / half) * (height - centre)), 2 * half)[:, 0]
+    travelled = runs.columns.travelled[runs.first + runs.count] - runs.columns.travelled[runs.first]
+    result: Truths = (on >= 0).all(axis=1) & (travelled < 2 * length)
+    return result
+
+
+def _strays(runs: _Runs, s: Floats) -> Floats:
+    """The greatest distance of each run from its move of height `s`, whatever the move's ends: exact.
+
+    From a line or a circle's centre, a segment is farthest and nearest at its ends or where it runs square to the way
+    there: at the foot on a line, in line with both centres on an arc.
+    """
+    columns = runs.columns
+    rows = runs.first[:, None] + np.minimum(np.arange(runs.count.max(initial=1)), runs.count[:, None] - 1)
+    round_ = s != 0
+    across = np.stack([-runs.along[:, 1], runs.along[:, 0]], axis=1)
+    off = np.divide(s * s - runs.chord**2 / 4, 2 * s, out=np.zeros_like(s), where=round_)
+    radius, round_ = np.abs(s - off)[:, None], round_[:, None]
+    centre, across = (runs.middle + across * off[:, None])[:, None], across[:, None]
+
+    def away(points: Floats) -> Floats:
+        seen = points - centre
+        flat = np.abs((seen * across).sum(axis=2))
+        beside: Floats = np.where(round_, np.abs(np.hypot(seen[:, :, 0], seen[:, :, 1]) - radius), flat)
+        return beside
+
+    start, along, arc = columns.start[rows], columns.along[rows], columns.arc[rows]
+    worst: Floats = away(start).max(axis=1, initial=0)
+    share = ((centre - start) * along).sum(axis=2)
+    foot = ~arc & round_ & (share > 0) & (share < columns.length[rows])
+    worst = np.maximum(worst, np.where(foot, away(start + along * share[:, :, None]), 0).max(axis=1, initial=0))
+    if not arc.any():
+        return worst
+    way = np.where(round_[:, :, None], columns.centre[rows] - centre, across)
+    way = way / np.maximum(np.hypot(way[:, :, 0], way[:, :, 1]), 1e-300)[:, :, None]
+    turned = (way * columns.outward[rows]).sum(axis=2)
+    for side in (1.0, -1.0):
+        extreme = columns.centre[rows] + way * (side * columns.radius[rows])[:, :, None]
+        there = arc & (side * turned > columns.cosine[rows])
+        worst = np.maximum(worst, np.where(there, away(extreme), 0).max(axis=1))
+    return worst
+
 
 _FIRST_STARTS = 32  # starts whose reach is sought at once: first this many,
 _MOST_STARTS = 512  # later at most this many,

@@ -20,7 +20,7 @@ from cutjob.geometry.contour import Contour, polyline
 from cutjob.geometry.polygons import from_polygon, to_polygon
 from cutjob.job.machine import Clamps
 from cutjob.job.stock import Board, named_clamps
-from cutjob.layout.held import Hold, Holding
+from cutjob.layout.holding import Hold, Holding
 from cutjob.layout.layout import Window
 from cutjob.tolerances import TOLERANCES
 

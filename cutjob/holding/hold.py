@@ -16,7 +16,6 @@ from shapely import Polygon
 
 from cutjob.cuts.board_cuts import BoardCuts, PlacedCuts
 from cutjob.cuts.cut import LoopCut, TabSpan
-from cutjob.cuts.holding import busy_areas
 from cutjob.cuts.nose_margin import screw_margin
 from cutjob.cuts.tabs import way
 from cutjob.geometry.contour import circle
@@ -24,9 +23,10 @@ from cutjob.geometry.polygons import from_polygon, to_polygon
 from cutjob.holding.choose import Chosen, Fault, Wanted, choose
 from cutjob.holding.clamps import Place, as_hold, end_clamps, more_clamps, places_at_edge, windows_of, with_clamps
 from cutjob.holding.ground import Ground, Loop, look_at, thin_waste
+from cutjob.holding.screws import busy_areas
 from cutjob.job.machine import Cutter, Machine
 from cutjob.job.stock import named_clamps
-from cutjob.layout.held import Bridge, HeldBy, Hold, Holding
+from cutjob.layout.holding import Bridge, HeldBy, Hold, Holding
 from cutjob.tolerances import TOLERANCES
 
 _HEAVY = 0.75  # of the largest piece of waste that may be loose: where a piece ends at a bridge is no sharp line

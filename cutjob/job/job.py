@@ -6,11 +6,11 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from cutjob.errors import Location
+from cutjob.files.source import Source
+from cutjob.job.boards import BoardEntry
 from cutjob.job.machine import Machine
 from cutjob.job.model import JobFile, RodStock, StripStock
-from cutjob.job.read_boards import BoardEntry
 from cutjob.job.read_stock import LeftAside
-from cutjob.job.source import Source
 from cutjob.job.stock import Board
 
 

@@ -7,7 +7,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Field, ValidationInfo, field_validator, model_validator
 
-from cutjob.job.fields import (
+from cutjob.files.fields import (
     FileModel,
     KeyPath,
     LengthsMm,

@@ -6,7 +6,7 @@ from typing import Annotated, Any, Literal, get_args
 
 from pydantic import AfterValidator, BeforeValidator, Field, WithJsonSchema, model_validator
 
-from cutjob.job.fields import (
+from cutjob.files.fields import (
     ON_ONE_LINE,
     FileModel,
     MistakesError,

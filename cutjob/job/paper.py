@@ -10,7 +10,7 @@ from typing import Annotated, Literal
 
 from pydantic import AfterValidator, Field, WithJsonSchema, model_validator
 
-from cutjob.job.fields import FileModel, Name, NotNegativeMm, PositiveMm, Whole, YesNo
+from cutjob.files.fields import FileModel, Name, NotNegativeMm, PositiveMm, Whole, YesNo
 from cutjob.units import Unit
 
 PaperName = Literal["A4", "Letter"]

@@ -10,17 +10,16 @@ from typing import Any
 from pydantic import TypeAdapter, ValidationError
 
 from cutjob.errors import InputError, Location, Problem
-from cutjob.job.board_checks import check_boards, through_cutters
-from cutjob.job.fields import ON_ONE_LINE, KeyPath
-from cutjob.job.file_bytes import is_there, real_path
+from cutjob.files.fields import ON_ONE_LINE, KeyPath
+from cutjob.files.file_bytes import is_there, real_path
+from cutjob.files.read_toml import problem_at, read_model
+from cutjob.files.source import Source, read_source
+from cutjob.job.boards import BoardEntry, check_boards, read_boards, same_names, through_cutters, units_of
 from cutjob.job.job import Job
 from cutjob.job.machine import Machine
 from cutjob.job.model import MOST_STOCKS, CutterNumbers, JobFile
-from cutjob.job.read_boards import BoardEntry, read_boards, same_names, units_of
 from cutjob.job.read_machine import read_machine
 from cutjob.job.read_stock import Choice, Stock, choose_boards, job_mark, read_stock
-from cutjob.job.read_toml import problem_at, read_model
-from cutjob.job.source import Source, read_source
 from cutjob.job.stock import Board
 from cutjob.units import parse_length
 

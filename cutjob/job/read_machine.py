@@ -6,12 +6,12 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from cutjob.errors import InputError, Problem
-from cutjob.job.fields import KeyPath
+from cutjob.files.fields import KeyPath
+from cutjob.files.file_bytes import shipped_files
+from cutjob.files.read_toml import nearest, problem_at, read_model, required
+from cutjob.files.source import Source, read_source
 from cutjob.job.hazards import hazards_of, laser_hazard
 from cutjob.job.machine import Feed, Machine
-from cutjob.job.read_toml import nearest, problem_at, read_model, required
-from cutjob.job.shipped import shipped_files
-from cutjob.job.source import Source, read_source
 from cutjob.tolerances import TOLERANCES
 from cutjob.units import Unit, format_length
 

@@ -7,10 +7,10 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from cutjob.errors import InputError, Problem
+from cutjob.files.read_toml import problem_at, read_model
+from cutjob.files.source import Source, read_source
+from cutjob.job.boards import BoardEntry, read_boards, same_names, units_of
 from cutjob.job.model import UNTITLED, RodStock, StockFile, StripStock, Taken
-from cutjob.job.read_boards import BoardEntry, read_boards, same_names, units_of
-from cutjob.job.read_toml import problem_at, read_model
-from cutjob.job.source import Source, read_source
 from cutjob.tolerances import TOLERANCES
 from cutjob.units import Unit, format_length
 

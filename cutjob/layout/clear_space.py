@@ -18,7 +18,7 @@ from cutjob.geometry.contour import circle
 from cutjob.geometry.polygons import polygons_of
 from cutjob.geometry.segment import Bounds, Point
 from cutjob.job.stock import Board
-from cutjob.layout.outline import ring_points
+from cutjob.layout.search.outline import ring_points
 
 DEVIATION = 0.05
 """Curves of the clear area lie this far on the safe side at most, mm; straight edges are exact."""

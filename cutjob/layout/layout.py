@@ -12,7 +12,7 @@ from cutjob.geometry.polygons import to_polygon
 from cutjob.geometry.segment import Point, Segment
 from cutjob.geometry.transform import Transform
 from cutjob.job.stock import Board
-from cutjob.layout.held import Holding
+from cutjob.layout.holding import Holding
 from cutjob.layout.saw_order import SawnBoard
 from cutjob.parts.part import ShapedPart
 
@@ -156,5 +156,5 @@ class Layout:
 
 def _shown(how: str, value: BoardLayout | Layout) -> str:
     # Pictures stand above layouts in the order of the packages: looked for only once a notebook asks for one.
-    shown = getattr(import_module("cutjob.output.notebook"), how)(value)
+    shown = getattr(import_module("cutjob.output.sheet.notebook"), how)(value)
     return str(shown)

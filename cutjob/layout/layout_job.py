@@ -15,13 +15,7 @@ from cutjob.errors import InputError, Problem
 from cutjob.geometry.transform import Transform
 from cutjob.job.model import PREFERENCES
 from cutjob.job.stock import Board
-from cutjob.layout.batches import lots_of
-from cutjob.layout.benches import layouts_of, score
 from cutjob.layout.check import LayoutError, check_layout
-from cutjob.layout.crew import Crew
-from cutjob.layout.demand import Demand, demands
-from cutjob.layout.feasible import fits_alone
-from cutjob.layout.first_plans import Begun
 from cutjob.layout.layout import BoardLayout, Layout
 from cutjob.layout.misfit import (
     boards_ran_out,
@@ -30,15 +24,19 @@ from cutjob.layout.misfit import (
     more_than_boards,
     no_board,
     too_large,
+    turns_to_try,
     unusable_boards,
 )
-from cutjob.layout.plan_search import POSITIONS, search
-from cutjob.layout.room import Room
-from cutjob.layout.rules import Clearance
+from cutjob.layout.rules import Clearance, Room
 from cutjob.layout.sawing import Sawing, saw_off
-from cutjob.layout.shop import Fits, Shop, is_mixed, open_shop
-from cutjob.layout.turns import turns_to_try
-from cutjob.layout.watch import Quiet, Watch
+from cutjob.layout.search.batches import Demand, demands, lots_of
+from cutjob.layout.search.board_groups import layouts_of, score
+from cutjob.layout.search.crew import Crew
+from cutjob.layout.search.feasible import fits_alone
+from cutjob.layout.search.first_plans import Begun
+from cutjob.layout.search.packing_problem import Fits, Shop, is_mixed, open_shop
+from cutjob.layout.search.plan_search import POSITIONS, search
+from cutjob.layout.search.progress import Quiet, Watch
 from cutjob.parts.part import Item, ShapedPart
 from cutjob.stages import Effort
 from cutjob.units import Unit

@@ -4,31 +4,214 @@ Outlines, pockets and their islands are closed polylines, whole circles of these
 marks and lettering are open polylines. Holes for screws and pins that hold the board are drilled ones. A drawing has no
 depths, so pockets of each depth have a layer of their own, unless the profile names one for pockets. Nothing is drawn
 twice, and nothing is drawn that is no cut but the board's own outline, where the profile wants it.
+
+Names and colours of a drawing's layers: one per operation, one per depth of pockets, as each DXF version can.
+
+What a drawing shows of a board: its parts as contours and circles by operation, and holes for what holds it. mm.
 """
 
 from __future__ import annotations
 
 import io
 import logging
+import re
 import threading
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
+from dataclasses import dataclass, replace
 from typing import TypeAlias
 
+from ezdxf import colors
 from ezdxf._options import options  # the package exports it without saying so, which mypy refuses
 from ezdxf.document import Drawing as Document
 from ezdxf.filemanagement import new
 from ezdxf.layouts.layout import Modelspace
 
 from cutjob.geometry.contour import Contour
+from cutjob.geometry.offset import offset
 from cutjob.geometry.segment import Point, Segment, bulge_of, distance
 from cutjob.job.machine import Machine, Operation
 from cutjob.layout.layout import BoardLayout
-from cutjob.output.drawn_parts import DrawnCircle, DrawnPart, DrawnPocket, as_drawn, holding_circles, moved_into_waste
-from cutjob.output.dxf_layers import layer_names, nearest_aci, pocket_layers
+from cutjob.output.gcode.comments import plain_ascii
 from cutjob.output.numbers import Grid, fixed, rounded
-from cutjob.output.operations import COLOURS, OPERATIONS
+from cutjob.output.operations import COLOURS, OPERATIONS, Rgb, hole_operation
 from cutjob.tolerances import TOLERANCES
+from cutjob.units import MM_PER
+
+# Symbol names (DXF reference): R12 takes letters, digits, $ - _, at most 31; R2000 nearly anything but these.
+_IN_NAMES = "&_*"  # of a name; what R12 forbids of it is spelled with a dash
+_R12_FORBIDDEN = re.compile(r"[^A-Za-z0-9$_-]+")
+_R2000_FORBIDDEN = re.compile(r'[\x00-\x1f\x7f<>/\\":;?*|=`,]+')
+_LONGEST_NAME = {"R12": 31, "R2000": 255}
+_CONTRAST_ACI = 7  # black on white paper, white on a dark screen
+# Of depths in the names of layers: a hundredth of a mm, about.
+_DEPTH_DECIMALS = {"mm": 2, "in": 4}
+
+
+def layer_names(machine: Machine) -> dict[Operation, str]:
+    """Return the layer of each operation: plain English, or the service's own; in R12 `outside-cut` for `outside cut`.
+
+    Two names that only the version's rules make equal are told apart by a number. That of `pocket` is only used where
+    the profile gives it; for others see `pocket_layers`.
+    """
+    drawing = machine.drawing
+    wished = {op: str(drawing.layers.get(op, op)) for op in OPERATIONS}
+    given: dict[str, str] = {}  # wished name: written name
+    for name in wished.values():
+        if name not in given:
+            given[name] = _free_name(_allowed(name, drawing.version), drawing.version, given.values())
+    return {op: given[name] for op, name in wished.items()}
+
+
+def pocket_layers(machine: Machine, depths: Iterable[float]) -> dict[float, str]:
+    """Return the layers of pockets by their depths, mm: `pocket 6.35 mm`, in R12 `pocket-6-35-mm`.
+
+    Depths are written in the drawing's unit. All pockets of a profile that names their layer lie on that.
+    """
+    drawing = machine.drawing
+    names = layer_names(machine)
+    if "pocket" in drawing.layers:
+        return dict.fromkeys(depths, names["pocket"])
+    others = [name for op, name in names.items() if op != "pocket"]
+    given: dict[str, str] = {}  # by the depth as it is written
+    found: dict[float, str] = {}
+    for depth in depths:
+        size = fixed(depth / MM_PER[drawing.units], _DEPTH_DECIMALS[drawing.units])
+        if size not in given:
+            name = _allowed(f"pocket {size} {drawing.units}", drawing.version)
+            given[size] = _free_name(name, drawing.version, [*others, *given.values()])
+        found[depth] = given[size]
+    return found
+
+
+def _allowed(name: str, version: str) -> str:
+    name = (
+        _R12_FORBIDDEN.sub("-", plain_ascii(name, also=_IN_NAMES))
+        if version == "R12"
+        else _R2000_FORBIDDEN.sub("-", name)
+    )
+    return name.strip(" -")[: _LONGEST_NAME[version]] or "layer"
+
+
+def _free_name(name: str, version: str, taken: Iterable[str]) -> str:
+    # Layer names are compared without regard to case.
+    used = {other.casefold() for other in taken}
+    free, number = name, 2
+    while free.casefold() in used:
+        tail = f"-{number}"
+        free, number = name[: _LONGEST_NAME[version] - len(tail)] + tail, number + 1
+    return free
+
+
+def nearest_aci(colour: Rgb) -> int:
+    """Return the number, of the 255 colours every DXF version has, nearest to `colour` in RGB; black is 7.
+
+    R12 and R2000 know no true colour (the DXF reference has group 420 from R2004 on).
+    """
+    if colour == (0, 0, 0):
+        return _CONTRAST_ACI
+
+    def apart(number: int) -> int:
+        other = colors.aci2rgb(number)
+        return sum((int(a) - int(b)) ** 2 for a, b in zip(colour, other, strict=True))
+
+    return min((number for number in range(1, 256) if number != _CONTRAST_ACI), key=apart)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DrawnCircle:
+    """A round hole to draw, mm: `op` is `bore` or `drill`, or whatever layer it belongs on."""
+
+    op: Operation
+    at: Point
+    diameter: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DrawnPocket:
+    """The outline (counter-clockwise) and the islands (clockwise) of an area cleared `depth` mm deep."""
+
+    depth: float
+    contours: tuple[Contour, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DrawnPart:
+    """One part as it is to be drawn, in the board's frame, mm; offset or not, as the caller decided."""
+
+    outline: Contour
+    holes: tuple[Contour, ...] = ()
+    pockets: tuple[DrawnPocket, ...] = ()
+    circles: tuple[DrawnCircle, ...] = ()
+    marks: tuple[tuple[Segment, ...], ...] = ()
+
+
+def as_drawn(layout: BoardLayout, *, cutter_diameter: float | None = None) -> tuple[DrawnPart, ...]:
+    """Return the parts of a board with no offset. Holes of the cutter's own diameter are drilled, the others bored."""
+    return tuple(
+        DrawnPart(
+            outline=placement.region.outline,
+            holes=placement.region.holes,
+            circles=tuple(
+                DrawnCircle(
+                    op=hole_operation(hole.diameter, cutter_diameter=cutter_diameter),
+                    at=placement.transform.point(hole.at),
+                    diameter=hole.diameter,
+                )
+                for hole in placement.part.round_holes
+            ),
+            pockets=tuple(
+                DrawnPocket(depth=pocket.depth, contours=placement.transform.region(pocket.region).contours)
+                for pocket in placement.part.pockets
+            ),
+            marks=tuple(
+                tuple(placement.transform.segment(segment) for segment in mark.path) for mark in placement.part.marks
+            ),
+        )
+        for placement in layout.placements
+    )
+
+
+def moved_into_waste(part: DrawnPart, by: float) -> DrawnPart:
+    """Return a part drawn with an offset of `by` mm: its outline and islands outward, openings, holes and the outlines
+    of pockets inward; marks stay. What is too narrow for that is gone. Raises ValueError for a part that is.
+    """
+    return DrawnPart(
+        outline=max(offset(part.outline, by), key=lambda path: path.signed_area),
+        holes=tuple(path for hole in part.holes for path in offset(hole, -by)),
+        pockets=tuple(
+            DrawnPocket(
+                depth=pocket.depth,
+                contours=tuple(
+                    path for wall in pocket.contours for path in offset(wall, -by if wall.signed_area > 0 else by)
+                ),
+            )
+            for pocket in part.pockets
+        ),
+        circles=tuple(replace(circle, diameter=circle.diameter - 2 * by) for circle in part.circles),
+        marks=part.marks,
+    )
+
+
+def lost_by_moving(part: DrawnPart, by: float) -> tuple[str, ...]:
+    """Return which kinds of details are too narrow to be drawn with an offset of `by` mm, in plain words."""
+    circles = any(circle.diameter / 2 - by <= TOLERANCES.same_point for circle in part.circles)
+    openings = any(not offset(hole, -by) for hole in part.holes)
+    walls = [wall for pocket in part.pockets for wall in pocket.contours if wall.signed_area > 0]
+    pockets = any(not offset(wall, -by) for wall in walls)
+    found = {"a round hole": circles, "an opening": openings, "a pocket": pockets}
+    return tuple(name for name, lost in found.items() if lost)
+
+
+def holding_circles(layout: BoardLayout, machine: Machine) -> Iterator[DrawnCircle]:
+    """Yield the holes drilled for the screws that hold a board, and those for the pins of a next window."""
+    for down in layout.hold_downs:
+        yield DrawnCircle(op="drill", at=down.at, diameter=down.diameter)
+    for window in layout.windows:
+        if machine.travel is not None:
+            for at in window.holes:
+                yield DrawnCircle(op="drill", at=at, diameter=machine.travel.pin)
+
 
 # Decimals of drawn coordinates: a nanometre in mm and 25 in inches, far below any limit, with no tails of binary.
 _DECIMALS = 6

@@ -5,21 +5,73 @@ stroke; where the system has no such stroke, two renames do it. A folder that cu
 Names of what may be left by a run that was cut short, beside a target `out`: `.out.cutjob-new` (unfinished or replaced,
 thrown away by the next run), `.out.cutjob-old` (what was in the folder, after the first of two renames; put back by the
 next run if the folder is gone), `.out.cutjob-trash` and `.out.cutjob-lock`.
+
+Two folders change places at one stroke, where the system can do that: at no moment is one of them missing.
+
+Where a run whose proof failed puts its pictures: a folder beside the output folder, without any cutting file.
+
+The output folder itself stays as it was. The next run replaces the pictures, or removes them when its proof passes.
 """
 
 from __future__ import annotations
 
 import contextlib
+import ctypes
+import errno
 import json
 import os
 import shutil
 import sys
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from pathlib import Path, PureWindowsPath
 
 from cutjob.errors import InputError, Problem
-from cutjob.output.exchange import exchange
 from cutjob.output.folder_lock import only_run
+
+_HERE = -100  # AT_FDCWD of Linux: paths are as they are given
+_RENAME_EXCHANGE = 2  # linux/fs.h; RENAME_SWAP of macOS, sys/stdio.h, is the same
+# What a system, a kind of disk or a kind of container answers that can't do this.
+_CANNOT = frozenset({errno.ENOSYS, errno.EINVAL, errno.ENOTSUP, errno.EOPNOTSUPP, errno.EPERM})
+
+
+def exchange(one: Path, two: Path) -> bool:
+    """Exchange two folders on one disk; False, with nothing done, where that can't be done at one stroke.
+
+    Raises OSError where it could be but is refused.
+    """
+    rename = _rename()
+    if rename is None:
+        return False
+    failed = rename(os.fsencode(one), os.fsencode(two))
+    if failed == 0:
+        return True
+    if failed in _CANNOT:
+        return False
+    raise OSError(failed, os.strerror(failed), str(one))
+
+
+def _rename() -> Callable[[bytes, bytes], int] | None:
+    """The system's own call, which returns 0 or what went wrong; None where there is none."""
+    if sys.platform == "win32":
+        return None
+    try:
+        library = ctypes.CDLL(None, use_errno=True)
+        linux = library.renameat2 if sys.platform.startswith("linux") else None
+        mac = library.renamex_np if sys.platform == "darwin" else None
+    except (OSError, AttributeError):
+        return None
+
+    def call(one: bytes, two: bytes) -> int:
+        if linux is not None:
+            result = linux(_HERE, one, _HERE, two, ctypes.c_uint(_RENAME_EXCHANGE))
+        elif mac is not None:
+            result = mac(one, two, ctypes.c_uint(_RENAME_EXCHANGE))
+        else:
+            return errno.ENOSYS
+        return 0 if result == 0 else ctypes.get_errno()
+
+    return call
+
 
 _PLAN = "plan.json"
 _SCHEMA_START = "cutjob-plan/"
@@ -253,3 +305,38 @@ def _refusal(target: Path, error: OSError) -> InputError:
     else:
         advice = "check the disk and the path; nothing was replaced"
     return _problem(target, f"could not be written: {reason}{where}", advice)
+
+
+def refused_folder(folder: Path) -> Path:
+    """Return the place of the pictures of a run that was to fill `folder`: beside it, `-not-proven` after its name."""
+    place = folder.resolve()
+    return place.with_name(f"{place.name}-not-proven") if place.name else place / "not-proven"
+
+
+def write_refused(folder: Path, files: Mapping[str, bytes]) -> Path:
+    """Write pictures and the plan of a run that was to fill `folder` beside it, and return where.
+
+    Raises InputError where `replace_folder` does.
+    """
+    place = refused_folder(folder)
+    replace_folder(place, files)
+    return place
+
+
+def remove_refused(folder: Path) -> None:
+    """Remove what `write_refused` left for `folder`, if it holds nothing else. What can't be removed stays."""
+    place = refused_folder(folder)
+    with contextlib.suppress(OSError):
+        if place.is_dir() and not place.is_symlink() and _only_refused(place):
+            shutil.rmtree(place)
+
+
+def _only_refused(place: Path) -> bool:
+    """Whether a folder holds a plan that was not proven, and nothing but the files it names."""
+    try:
+        plan = json.loads((place / _PLAN).read_bytes())
+        named = {_PLAN, *plan["files"]}
+        refused = plan["proof"]["passed"] is False and str(plan["schema"]).startswith("cutjob-plan/")
+    except (OSError, ValueError, RecursionError, KeyError, TypeError):
+        return False
+    return refused and all(found.name in named and found.is_file() for found in place.iterdir())

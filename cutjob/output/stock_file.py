@@ -17,16 +17,16 @@ from pathlib import Path
 from typing import Any
 
 from cutjob.errors import InputError, Location, Problem
+from cutjob.files.source import Source, parse_source, read_source
+from cutjob.job.boards import units_of
 from cutjob.job.job import Job
 from cutjob.job.model import BoardStock
-from cutjob.job.read_boards import units_of
 from cutjob.job.read_stock import marked_job, stock_of, taken_by_others
-from cutjob.job.source import Source, parse_source, read_source
 from cutjob.layout.layout import Layout
 from cutjob.layout.leftovers import Leftover
+from cutjob.output.costs import boards_used
 from cutjob.output.folder_lock import only_run
-from cutjob.output.leftover_boards import entry_lines, entry_of, free_name, kept_leftovers, title_of, toml_value
-from cutjob.output.wood_used import boards_used
+from cutjob.output.leftovers import entry_lines, entry_of, free_name, kept_leftovers, title_of, toml_value
 from cutjob.units import Unit
 
 _PATIENCE = 60.0  # seconds to wait for another run on the same file

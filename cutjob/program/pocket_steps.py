@@ -1,14 +1,22 @@
-"""A pocket's moves: its floor cleared level by level, then its walls at full depth in one pass. mm."""
+"""A pocket's moves: its floor cleared level by level, then its walls at full depth in one pass. mm.
+
+The last pass round a part or an opening, after rough ones a little farther out: to full depth, in one round. mm.
+"""
 
 from __future__ import annotations
 
+import itertools
 import math
+from collections.abc import Sequence
+from dataclasses import replace
 
 import shapely
 
-from cutjob.cuts.cut import Clearing, PocketCut, Side
+from cutjob.cuts.cut import Clearing, LoopCut, PocketCut, Side, TabSpan
 from cutjob.cuts.entry import lead_in, lead_out
+from cutjob.cuts.tabs import along_nearest
 from cutjob.geometry.contour import Contour
+from cutjob.geometry.nearest import NearestSegment
 from cutjob.geometry.polygons import to_polygon
 from cutjob.geometry.ruler import Ruler
 from cutjob.geometry.segment import Arc, Point, distance
@@ -17,6 +25,116 @@ from cutjob.program.setting import Setting
 from cutjob.program.tour import Start
 from cutjob.program.walk import lift_off, rapid_over, segment_move, spiral, walk
 from cutjob.tolerances import TOLERANCES
+
+# By how much the rough path rises earlier before a tab, and later behind it, than the last pass does, mm.
+_EARLIER = 0.5
+_HARDLY_EARLIER = 0.1  # before and behind a bridge as high as the stack
+_BEGINS_TRIED = 12  # places where the last pass may begin
+_STRAIGHT = 0.97  # cosine of the greatest turn beside the place where the last pass begins, about 14 degrees
+_OVER = 1.0  # mm the last pass goes on past its start
+
+
+def on_rough(cut: LoopCut, stack_height: float) -> LoopCut:
+    """Return the rough path as a loop of its own, with the tabs where it passes them."""
+    if cut.rough is None:
+        raise ValueError("the cut has no rough path")
+    ruler, final = Ruler(cut.rough.segments), Ruler(cut.path.segments)
+    nearest = NearestSegment(cut.rough.segments)
+    tabs: list[TabSpan] = []
+    for tab in cut.tabs:
+        if tab.is_whole(stack_height):
+            # From beside the one end to beside the other: what is left there is cut at once over the whole height.
+            first, last = (along_nearest(nearest, ruler, final.point(along)) for along in (tab.first, tab.last))
+            earlier = min(_HARDLY_EARLIER, distance(final.point(tab.first), ruler.point(first)))
+            first -= earlier
+            tabs.append(replace(tab, first=first, last=first + (last + earlier - first) % ruler.length))
+            continue
+        middle = along_nearest(nearest, ruler, final.point((tab.first + tab.last) / 2))
+        half = (tab.last - tab.first) / 2 + _EARLIER
+        tabs.append(replace(tab, first=middle - half, last=middle + half))
+    return replace(cut, path=cut.rough, rough=None, tabs=tuple(tabs))
+
+
+def finish_pass(
+    cut: LoopCut, rough: LoopCut, here: float, now: float, floor: float, setting: Setting
+) -> tuple[list[Move], float]:
+    """Return the moves from `here` mm along the rough path, at height `now` (its floor: `floor`), once round the final
+    one at full depth, and where along that they end.
+
+    The cutter goes on along the rough path, sinks to full depth on it, and comes over to the final path on an arc.
+    """
+    ruler, final = Ruler(rough.path.segments), Ruler(cut.path.segments)
+    nearest = NearestSegment(rough.path.segments)
+    down = (setting.loops + floor) / setting.slope
+    places = [final.start_of(i) + segment.length / 2 for i, segment in enumerate(cut.path.segments)]
+    places += [final.length * step / _BEGINS_TRIED for step in range(_BEGINS_TRIED)]
+    whole = [tab for tab in cut.tabs if tab.is_whole(setting.stack_height)]
+    places += [] if not whole else [widest_between(whole, final.length)]
+    found: list[tuple[float, float, float]] = []
+    for along in places:
+        there = along_nearest(nearest, ruler, final.point(along))
+        ahead = (there - here) % ruler.length
+        ahead += ruler.length * max(0, -((ahead - down) // ruler.length))
+        found.append((distance(final.point(along), ruler.point(there)), ahead, along))
+    if whole:
+        found = [one for one in found if not _over(whole, one[2], final.length, one[0])]
+    # Where the two run side by side, straight on and clear of tabs; elsewhere the way over could cut into the part.
+    least = min(apart for apart, _, _ in found)
+    even = [
+        (ahead, along)
+        for apart, ahead, along in found
+        if apart <= least + TOLERANCES.acceptance
+        and _straight(final, along, 2 * apart)
+        and not _near_tab(cut, along, final.length, setting)
+    ]
+    ahead, along = min(even, default=min((ahead, along) for apart, ahead, along in found if apart == least))
+    apart = distance(final.point(along), ruler.point(here + ahead))
+    moves = walk(ruler, here, here + ahead - down, floor, floor, now=now, tabs=rough.tabs, setting=setting)
+    z = moves[-1].z if moves else now
+    moves += walk(
+        ruler, here + ahead - down, here + ahead, floor, -setting.loops, now=z, tabs=rough.tabs, setting=setting
+    )
+    arc = lead_in(final, along + apart, waste=cut.waste, radius=apart)
+    z = moves[-1].z if moves else now
+    if not moves or distance((moves[-1].x, moves[-1].y), arc.start) > TOLERANCES.same_point:
+        moves.append(Move("cut", *arc.start, z, setting.feed))
+    moves.append(segment_move(arc, z, feed=setting.feed))
+    end = along + apart + final.length + _OVER
+    moves += walk(final, along + apart, end, -setting.loops, -setting.loops, now=z, tabs=cut.tabs, setting=setting)
+    return moves, end
+
+
+def widest_between(tabs: Sequence[TabSpan], length: float) -> float:
+    """Return the middle of the longest stretch of a closed path between two tabs, or from one to itself."""
+    ends = sorted((tab.first % length, tab.last - tab.first) for tab in tabs)
+    ends.append((ends[0][0] + length, 0.0))
+    gaps = [
+        (there - first - span, (first + span + there) / 2) for (first, span), (there, _) in itertools.pairwise(ends)
+    ]
+    return max(gaps)[1] % length
+
+
+def _over(tabs: Sequence[TabSpan], along: float, length: float, apart: float) -> bool:
+    """Whether the last pass, begun at a place, would come over or run out at a tab; the rough path is `apart` off."""
+    clear = _HARDLY_EARLIER + 2 * apart + _OVER
+    return any((along - tab.first + clear) % length < tab.last - tab.first + 2 * clear for tab in tabs)
+
+
+def _straight(ruler: Ruler, along: float, run: float) -> bool:
+    """Whether a path runs straight on, or nearly so, from a place for `run` mm, and as far before it."""
+    ways = [ruler.direction(along + share * run) for share in (-1.0, -0.5, 0.0, 0.5, 1.0)]
+    return all(x * ways[2][0] + y * ways[2][1] > _STRAIGHT for x, y in ways)
+
+
+def _near_tab(cut: LoopCut, along: float, length: float, setting: Setting) -> bool:
+    """Whether a tab or its ramp lies where the last pass would sink or come over."""
+    clear = setting.cutter_diameter + 2 * setting.lead
+    behind = clear + setting.per_pass / setting.slope
+    return any(
+        (along - tab.first + tab.run + behind) % length < tab.last - tab.first + 2 * tab.run + clear + behind
+        for tab in cut.tabs
+    )
+
 
 _SIDES: tuple[Side, ...] = ("left", "right")
 _TRIED = 24  # places on a wall where its last pass may begin

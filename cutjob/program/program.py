@@ -11,20 +11,18 @@ import shapely
 from cutjob.cuts.board_cuts import BoardCuts
 from cutjob.cuts.cut import LoopCut
 from cutjob.cuts.entry import Surroundings
-from cutjob.cuts.holding import obstacles
 from cutjob.cuts.tabs import bridge_area
 from cutjob.geometry.segment import Point, distance
+from cutjob.holding.screws import obstacles
 from cutjob.job.machine import Machine
 from cutjob.program.moves import PlannedTab, Program, Section, Step
-from cutjob.program.nose import check_nose
-from cutjob.program.over_standing import cleared, standing_of
-from cutjob.program.park import park_moves, park_place
+from cutjob.program.obstacles import check_nose, cleared, standing_of
 from cutjob.program.precedence import Task, by_cutter, tasks_of
 from cutjob.program.setting import Setting, setting_of
 from cutjob.program.steps import starts_of, step_of
 from cutjob.program.time import measure
 from cutjob.program.tour import Start, sequence
-from cutjob.program.travel import check_travel
+from cutjob.program.travel import check_travel, park_moves, park_place
 
 # How many evenly spread starts of a loop the order may choose from, besides the middles of its long segments.
 _STARTS = 6

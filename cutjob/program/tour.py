@@ -3,6 +3,8 @@
 Few tasks are gone through in all orders (`tour_exact`). For more, the nearest next start, then a local search
 (`tour_search`), then the best choice of starts for the order found (`tour_tables`). Free starts never come out longer
 than first starts only: the order found for those is one of those that starts are chosen for.
+
+The order of a few tasks with the shortest air moves of all, without anything compiled. mm.
 """
 
 from __future__ import annotations
@@ -16,13 +18,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from cutjob.geometry.segment import Point, distance
-from cutjob.program.tour_exact import are_few, best_of_all
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
+
 
 # Places looked at, for a task, and in all, so that ten thousand take seconds.
 _WORK = 6_000
@@ -72,8 +74,8 @@ class _Search:
     def __init__(
         self, after: Sequence[Collection[int]], starts: Sequence[Sequence[Start]], home: Point, *, closed: bool
     ) -> None:
+        from cutjob.program.tour_moves import neighbours
         from cutjob.program.tour_search import NEAR
-        from cutjob.program.tour_tables import neighbours
 
         # Home is place 0 of the search with one row, and waits for nothing; task t is place t + 1.
         self._rows = [(0, Start(0.0, home, home))]
@@ -101,9 +103,8 @@ class _Search:
 
     def improved(self, given: Sequence[tuple[int, Start]], work: int) -> tuple[float, list[tuple[int, Start]]]:
         """The length of air moves and the tasks with their starts after a search from an order given; never longer."""
+        from cutjob.program.tour_moves import choose_rows, way_of
         from cutjob.program.tour_search import improve
-        from cutjob.program.tour_tables import choose_rows
-        from cutjob.program.tour_way import way_of
 
         first, ends = self._tables[:2]
         order = np.array([0, *(1 + task for task, _ in given)], dtype=np.int64)
@@ -227,3 +228,48 @@ def _ring(ci: int, cj: int, ring: int) -> list[tuple[int, int]]:
     edge = [(ci + i, cj + side) for i in range(-ring, ring + 1) for side in (-ring, ring)]
     edge += [(ci + side, cj + j) for j in range(-ring + 1, ring) for side in (-ring, ring)]
     return edge
+
+
+_FEW = 80_000  # steps from a start to a next one, at most: some ten milliseconds
+
+
+def are_few(starts: Sequence[Sequence[Start]]) -> bool:
+    """Whether all orders can be gone through at once."""
+    rows = sum(map(len, starts))
+    return rows * rows << min(len(starts), 20) <= _FEW
+
+
+def best_of_all(
+    after: Sequence[Collection[int]], starts: Sequence[Sequence[Start]], *, home: Point, closed: bool = False
+) -> list[tuple[int, Start]]:
+    """Return the shortest order, by dynamic programming over what is done and the last start (Held and Karp 1962).
+
+    Raises ValueError when tasks wait for each other.
+    """
+    needs = [sum(1 << before for before in set(each)) for each in after]
+    rows = [(task, start) for task, options in enumerate(starts) for start in options]
+    legs = [[distance(start.end, other.point) for _, other in rows] for _, start in rows]
+    first = {
+        (1 << task, row): (distance(home, start.point), -1) for row, (task, start) in enumerate(rows) if not needs[task]
+    }
+    layers = [first]
+    for _ in starts[1:]:
+        layer: dict[tuple[int, int], tuple[float, int]] = {}
+        for (done, last), (length, _) in layers[-1].items():
+            for row, (task, _) in enumerate(rows):
+                if done >> task & 1 or needs[task] & ~done:
+                    continue
+                key, reached = (done | 1 << task, row), length + legs[last][row]
+                if key not in layer or reached < layer[key][0]:
+                    layer[key] = reached, last
+        layers.append(layer)
+    if not layers[-1]:
+        raise ValueError("cuts wait for each other")
+    (done, row), _ = min(
+        layers[-1].items(), key=lambda item: item[1][0] + (distance(rows[item[0][1]][1].end, home) if closed else 0.0)
+    )
+    order = []
+    for layer in reversed(layers):
+        order.append(rows[row])
+        done, row = done & ~(1 << rows[row][0]), layer[done, row][1]
+    return order[::-1]

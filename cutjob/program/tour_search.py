@@ -14,8 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from cutjob.compiled import compiled
-from cutjob.program.tour_tables import leg
-from cutjob.program.tour_way import (
+from cutjob.program.tour_moves import (
     LOG,
     LOGGED,
     WAITING,
@@ -25,6 +24,7 @@ from cutjob.program.tour_way import (
     behind,
     inside,
     is_free,
+    leg,
     look_again,
     mate_of,
     note,

@@ -1,12 +1,15 @@
-"""How far a program's moves reach, against the machine's travel. mm."""
+"""How far a program's moves reach, against the machine's travel. mm.
+
+Where the cutter stays when a program is done: from a board and a profile to a place and the air moves there. mm.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from cutjob.errors import InputError, Problem
-from cutjob.geometry.segment import Arc, Bounds
-from cutjob.job.machine import Travel
+from cutjob.geometry.segment import Arc, Bounds, Point, distance
+from cutjob.job.machine import Machine, Travel
 from cutjob.layout.layout import BoardLayout
 from cutjob.program.moves import Move
 
@@ -48,3 +51,46 @@ def check_travel(moves: Iterable[Move], layout: BoardLayout, travel: Travel | No
     ]
     if problems:
         raise InputError(problems)
+
+
+def park_place(
+    moves: Sequence[Move], layout: BoardLayout, window: int | None, origin: Point, machine: Machine
+) -> Point:
+    """Return the place, in the board's frame: the profile's, else the corner of the board's box (of the window's, where
+    the board is cut in windows) farthest from the program's zero, drawn in as far as the machine's travel asks.
+
+    Raises InputError where the profile's place and the moves lie farther apart than the machine's travel.
+    """
+    box, travel = extent(moves), machine.travel
+    wanted = machine.motion.park
+    if wanted is not None:
+        place = (origin[0] + wanted[0], origin[1] + wanted[1])
+        if box is not None and travel is not None and _within(place, box, (travel.x, travel.y)) != place:
+            raise InputError(
+                Problem(
+                    location=layout.board.location,
+                    place=f'board "{layout.board.name}"',
+                    message=f"from the cuts to where the profile parks the cutter, {wanted[0]:.1f}, {wanted[1]:.1f}, "
+                    f"is more than the machine's travel of {travel.x:.1f} x {travel.y:.1f} mm",
+                    advice="give a park nearer to the board, or leave it out",
+                )
+            )
+        return place
+    x0, y0, x1, y1 = layout.board.outline.bounds
+    if window is not None:
+        x0, x1 = max(x0, layout.windows[window].first), min(x1, layout.windows[window].last)
+    corners = [(x, y) for x in (x0, x1) for y in (y0, y1)]
+    corner = max(corners, key=lambda one: (distance(one, origin), one))
+    return corner if box is None or travel is None else _within(corner, box, (travel.x, travel.y))
+
+
+def park_moves(last: Move | None, place: Point, clear_z: float) -> tuple[Move, ...]:
+    """Return the air moves from where the last one ends: up to `clear_z`, over all that stands, and to the place."""
+    up = () if last is None or last.z >= clear_z else (Move("rapid", last.x, last.y, clear_z),)
+    return (*up, Move("rapid", *place, clear_z))
+
+
+def _within(place: Point, box: Bounds, reach: tuple[float, float]) -> Point:
+    """The nearest place that, together with a box, takes no more than `reach` along X and along Y."""
+    (x, y), (x0, y0, x1, y1) = place, box
+    return min(max(x, x1 - reach[0]), x0 + reach[0]), min(max(y, y1 - reach[1]), y0 + reach[1])

@@ -8,17 +8,17 @@ from pathlib import PurePath
 
 from cutjob.job.machine import Machine
 from cutjob.layout.layout import BoardLayout
-from cutjob.proof.comment_rules import judge_comments
-from cutjob.proof.drawing import judge_drawing
+from cutjob.proof.board.keep_out import tallest
+from cutjob.proof.board.standing import Standing
+from cutjob.proof.drawing.drawing import judge_drawing
 from cutjob.proof.expect import ExpectedDrawing, ExpectedProgram
 from cutjob.proof.finding import Finding, ProofReport
-from cutjob.proof.heights import with_heights
-from cutjob.proof.keep_out import tallest
-from cutjob.proof.reading import Reading
-from cutjob.proof.rs274 import read_gcode
-from cutjob.proof.rules import judge_rules
-from cutjob.proof.standing import Standing
-from cutjob.proof.sweep import Swept, sweep_board
+from cutjob.proof.gcode.comments import judge_comments
+from cutjob.proof.gcode.height_rules import with_heights
+from cutjob.proof.gcode.reader import read_gcode
+from cutjob.proof.gcode.reading import Reading
+from cutjob.proof.gcode.rules import judge_rules
+from cutjob.proof.sweep.sweep import Swept, sweep_board
 
 
 def prove(

@@ -14,7 +14,7 @@ import tempfile
 from pathlib import Path
 
 from cutjob.geometry.segment import Arc
-from cutjob.pipeline import MakeResult, make_job
+from cutjob.making import MakeResult, make_job
 from cutjob.tolerances import TOLERANCES
 
 SAMPLES = Path(__file__).parents[2] / "samples"

@@ -21,7 +21,7 @@ from typing import Any
 
 from cutjob.cuts.board_cuts import cut_layouts
 from cutjob.cuts.cutter_choice import Cutters
-from cutjob.finish import Order, finish_boards, joined, processes
+from cutjob.finishing import Order, finish_boards, joined, processes
 from cutjob.geometry.contour import Contour, Region, circle, polyline
 from cutjob.geometry.segment import arc_through_bulge
 from cutjob.geometry.transform import Transform

@@ -12,7 +12,7 @@ import time
 from collections import Counter
 from pathlib import Path
 
-from cutjob.layout.sticks.plan import Sticks, plan_sticks
+from cutjob.sticks.plan import Sticks, plan_sticks
 
 
 def main() -> None:

@@ -13,11 +13,10 @@ import shapely
 from shapely import Polygon, affinity
 from shapely.geometry.polygon import orient
 
-from cutjob.layout.arrangement import Arrangement, Limit
-from cutjob.layout.bodies import Pose, Problem, Space, make_problem
-from cutjob.layout.convex_pieces import Corners, convex_pieces
-from cutjob.layout.outline import simplified
-from cutjob.layout.search import Worktop, shortened
+from cutjob.layout.search.arrangement import Arrangement, Limit
+from cutjob.layout.search.bodies import Corners, Pose, Problem, Space, convex_pieces, make_problem
+from cutjob.layout.search.outline import simplified
+from cutjob.layout.search.separation import Worktop, shortened
 
 _ROUNDS = (0.3, 0.6, 0.85, 1.0)  # shares of the work after which the tasks are joined and go on from the best
 _MANY_CORNERS, _MOST_GROWN = 12, 1.01

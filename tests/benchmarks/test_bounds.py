@@ -8,14 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import Point, Polygon, box
 
-from tests.benchmarks.bounds import (
-    area_bound,
-    bins_bound,
-    clear_area,
-    core_length,
-    grown_part_area,
-    length_bound,
-)
+from tests.benchmarks.bounds import area_bound, bins_bound, clear_area, core_length, grown_part_area, length_bound
 from tests.benchmarks.instances import DATA
 
 STICKS = DATA.parent / "sticks" / "falkenauer.json"

@@ -10,7 +10,7 @@ from cutjob.cuts.board_cuts import cut_layouts, stack_warnings
 from cutjob.errors import InputError, Location
 from cutjob.geometry.contour import circle, rectangle
 from cutjob.geometry.transform import Transform
-from cutjob.layout.held import Holding
+from cutjob.layout.holding import Holding
 from cutjob.layout.layout import BoardLayout
 from cutjob.parts.part import Hole
 from tests.cuts.makers import alone, cutter, layout_of, router, shaped

@@ -15,15 +15,7 @@ from cutjob.geometry.contour import Contour, Region, circle, polyline, rectangle
 from cutjob.geometry.polygons import to_polygon
 from cutjob.geometry.segment import Arc, Line
 from cutjob.geometry.transform import Transform
-from tests.cuts.pocket_shapes import (
-    chain,
-    check,
-    corner_rest,
-    fair_length,
-    length,
-    rectilinear,
-    rounded,
-)
+from tests.cuts.pocket_shapes import chain, check, corner_rest, fair_length, length, rectilinear, rounded
 from tests.layout.makers import ell, slot, star
 
 WAYS = ("outward", "along grain")

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from cutjob.errors import InputError
-from cutjob.pipeline import make_job
+from cutjob.making import make_job
 
 SHEET = """
 [[board]]

@@ -8,7 +8,7 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from cutjob.cuts.number_marks import number_lettering
+from cutjob.cuts.numbers import number_lettering
 from cutjob.geometry.contour import Region, rectangle
 from cutjob.geometry.segment import Line
 from cutjob.geometry.transform import Transform

@@ -16,9 +16,8 @@ from cutjob.geometry.offset import offset
 from cutjob.geometry.polygons import to_polygon
 from cutjob.geometry.segment import Arc, Line
 from cutjob.geometry.transform import Transform
-from cutjob.parts.edge_pieces import ON_EDGE
+from cutjob.parts.edge_pockets import ON_EDGE, with_trimmed_pockets
 from cutjob.parts.part import Pocket, ShapedPart
-from cutjob.parts.trimmed_pockets import with_trimmed_pockets
 from tests.cuts.pocket_shapes import FINE, chain, swept
 from tests.strategies import star_shaped
 

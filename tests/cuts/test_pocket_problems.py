@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from cutjob.cuts.pocket_problems import pocket_problems
+from cutjob.cuts.fitness import pocket_problems
 from cutjob.geometry.contour import Region, polyline, rectangle
 from tests.cuts.test_open_pockets import BOARD, at, pocket
 

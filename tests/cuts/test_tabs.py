@@ -9,15 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from cutjob.cuts.tabs import (
-    TabSites,
-    corners_of,
-    gentle_stretches,
-    mirrored,
-    tab_sites,
-    turn_between,
-    way,
-)
+from cutjob.cuts.tabs import TabSites, corners_of, gentle_stretches, mirrored, tab_sites, turn_between, way
 from cutjob.geometry.contour import Contour, Region, circle, polyline, rectangle
 from cutjob.geometry.offset import offset
 from cutjob.geometry.ruler import Ruler

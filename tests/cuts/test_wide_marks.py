@@ -9,9 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cutjob.cuts.board_cuts import cut_layouts
+from cutjob.cuts.board_cuts import cut_layouts, wide_mark_warnings
 from cutjob.cuts.cut import MarkCut
-from cutjob.cuts.wide_marks import wide_mark_warnings
 from cutjob.geometry.contour import rectangle
 from cutjob.geometry.segment import Line, Point
 from cutjob.geometry.transform import Transform

@@ -10,7 +10,7 @@ from cutjob.designs.design import Design
 from cutjob.designs.evaluate import evaluate
 from cutjob.designs.new_job import new_job
 from cutjob.errors import CutjobError
-from cutjob.job.board_checks import check_boards, through_cutters
+from cutjob.job.boards import check_boards, through_cutters
 from cutjob.job.job import Job
 from cutjob.job.machine import Cutter
 from cutjob.job.read_job import read_job

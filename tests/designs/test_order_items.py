@@ -6,10 +6,10 @@ from pathlib import Path
 
 import pytest
 
-from cutjob.designs.order import order_items
+from cutjob.designs.evaluate import order_items
 from cutjob.errors import InputError
-from cutjob.job.source import parse_source
-from cutjob.job_order import read_order
+from cutjob.files.source import parse_source
+from cutjob.order import read_order
 
 JOB = """\
 units = "mm"

@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from cutjob.designs.catalogue import CATALOGUE
-from cutjob.designs.own.listing import design_lines
+from cutjob.designs.own.find_design import design_lines
 from cutjob.designs.parameter import BadValue, Parameter, default_text, nearest
 from cutjob.units import parse_length
 

@@ -9,7 +9,7 @@ import sys
 from pathlib import Path
 from typing import Any
 
-from cutjob.pipeline import make_job
+from cutjob.making import make_job
 from tests.random_jobs.outcome import short_search
 
 ROOT = Path(__file__).parents[2]

@@ -22,9 +22,9 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
-from cutjob import pipeline
-from cutjob.output import exchange as exchange_module
+from cutjob import making as pipeline
 from cutjob.output import folder
+from cutjob.output import folder as exchange_module
 
 _STEPS = ("open", "os.", "shutil.", "fcntl.", "ctypes.dlsym", "write", "fsync", "close", "exchange")
 

@@ -7,9 +7,9 @@ from hypothesis import strategies as st
 from scipy.special import ellipe, ellipeinc
 
 from cutjob.errors import CutjobError
+from cutjob.geometry.affine import fit_bezier, fit_ellipse_arc
 from cutjob.geometry.biarc import biarc, distances
 from cutjob.geometry.curve_fit import CurveFitError, FittedSpan, fit_curve, worst_deviation
-from cutjob.geometry.drawn_curves import fit_bezier, fit_ellipse_arc
 from cutjob.geometry.segment import Arc, Line, distance
 
 DEVIATION = 0.003

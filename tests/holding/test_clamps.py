@@ -21,7 +21,7 @@ from cutjob.holding.clamps import (
     without_holds,
 )
 from cutjob.job.machine import Clamps
-from cutjob.layout.held import Holding
+from cutjob.layout.holding import Holding
 from tests.cuts.makers import board
 
 CLAMPS = Clamps()

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from cutjob.geometry.contour import circle, rectangle
 from cutjob.geometry.transform import Transform
 from cutjob.holding.hold import Held, bridges_for_force, forces, hold_board
-from cutjob.layout.held import Holding
+from cutjob.layout.holding import Holding
 from tests.cuts.makers import changed, layout_of, router, shaped
 from tests.holding.boards import chains, cut, held, loose
 

@@ -8,7 +8,7 @@ import math
 
 import ezdxf
 
-from cutjob.job.shipped import shipped_files
+from cutjob.files.file_bytes import shipped_files
 
 JOB = """\
 title = "Spring market"

@@ -23,7 +23,7 @@ def run(report: Path, args: list[str]) -> None:
     # Rather a plain end than a machine that swaps: far above what is allowed.
     resource.setrlimit(resource.RLIMIT_CPU, (60, 60))
     resource.setrlimit(resource.RLIMIT_AS, (8_000_000_000, 8_000_000_000))
-    from cutjob.cli import main
+    from cutjob.cli.commands import main
 
     try:
         main(args)

@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 from tests.hostile import heavy_drawings
-from tests.hostile.bases import (
+from tests.hostile.bases import (  # fmt: skip
     CIRCLE,
     DESIGN_JOB,
     DXF_JOB,
@@ -25,7 +25,7 @@ from tests.hostile.bases import (
     ring,
     svg,
     tangle,
-)  # fmt: skip
+)
 from tests.hostile.case import Case
 
 

@@ -13,7 +13,7 @@ from pathlib import Path
 
 from click.testing import CliRunner
 
-from cutjob.cli import main
+from cutjob.cli.commands import main
 from tests.hostile.case import Case
 
 MOST_SECONDS = 5.0  # of the processor: how long the clock runs depends on what else the machine does

@@ -10,8 +10,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
-from cutjob.job.shipped import shipped_folder
-from cutjob.pipeline import make_job
+from cutjob.files.file_bytes import shipped_folder
+from cutjob.making import make_job
 from tests.hostile.bases import DESIGN, JOB, PROGRAM, dxf, dxf_circle, dxf_line, entity, ring, svg
 
 _NUMBER = re.compile(rb"[-+]?\d+(?:\.\d+)?")

@@ -8,14 +8,14 @@ from collections.abc import Callable
 from pathlib import Path
 
 from cutjob.checking import check_files
+from cutjob.drawings.outlines import read_outlines, regions
+from cutjob.files.file_bytes import shipped_folder
+from cutjob.files.source import parse_source
 from cutjob.job.machine import Machine
-from cutjob.job.outlines import read_outlines, regions
-from cutjob.job.panel import read_panel
 from cutjob.job.read_machine import read_machine
 from cutjob.job.read_stock import stock_of
-from cutjob.job.shipped import shipped_folder
-from cutjob.job.source import parse_source
-from cutjob.job_order import read_order
+from cutjob.order import read_order
+from cutjob.panels.panel_file import read_panel
 from cutjob.proof.check import check_program
 from tests.hostile.bases import DESIGN_JOB, INVENTORY, PANEL
 from tests.hostile.mutate import made_files

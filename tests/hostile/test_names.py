@@ -16,7 +16,7 @@ import ezdxf
 import pytest
 from click.testing import CliRunner
 
-from cutjob.cli import main
+from cutjob.cli.commands import main
 from tests.hostile.bases import CIRCLE, JOB, profile, svg
 
 NASTY = (

@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 
 from cutjob.geometry.contour import rectangle
-from cutjob.job.board_checks import check_boards, through_cutters
+from cutjob.job.boards import check_boards, through_cutters
 from cutjob.job.machine import Cutter, Machine
 from cutjob.job.read_machine import read_machine
 from cutjob.job.stock import Board

@@ -7,14 +7,14 @@ from pathlib import Path
 import pytest
 
 from cutjob.errors import InputError
+from cutjob.files.file_bytes import shipped_files
 from cutjob.job.hazards import Hazard, hazards_of, laser_hazard
 from cutjob.job.model import BoardStock
 from cutjob.job.read_machine import read_machine
-from cutjob.job.shipped import shipped_files
 from cutjob.job.stock import board_of
-from cutjob.output.cautions import cautions_for
-from cutjob.output.leftover_boards import entry_of
-from cutjob.pipeline import make_job
+from cutjob.making import make_job
+from cutjob.output.leftovers import entry_of
+from cutjob.output.words.cautions import cautions_for
 
 
 @pytest.mark.parametrize(

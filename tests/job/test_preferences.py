@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from cutjob.designs.order import order_items
+from cutjob.designs.evaluate import order_items
 from cutjob.errors import InputError
 from cutjob.job.job import Job
 from cutjob.job.read_job import read_job

@@ -8,7 +8,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from cutjob.errors import InputError
-from cutjob.job.board_checks import check_boards, through_cutters
+from cutjob.job.boards import check_boards, through_cutters
 from cutjob.job.machine import Cutter
 from cutjob.job.read_job import read_job
 

@@ -6,8 +6,8 @@ from pathlib import Path
 import pytest
 
 from cutjob.errors import InputError
+from cutjob.files.file_bytes import shipped_files
 from cutjob.job.read_machine import read_machine
-from cutjob.job.shipped import shipped_files
 
 BENCH = shipped_files("machines")["bench-router"].read_text(encoding="utf-8")
 

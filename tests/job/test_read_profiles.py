@@ -10,9 +10,9 @@ import re
 
 import pytest
 
+from cutjob.files.file_bytes import shipped_files
 from cutjob.job.machine import Machine
 from cutjob.job.read_machine import read_machine
-from cutjob.job.shipped import shipped_files
 
 CHART = {
     (1 / 8, "softwood"): (0.003, 0.005),

@@ -5,9 +5,9 @@ from pathlib import Path
 import pytest
 
 from cutjob.errors import InputError
+from cutjob.files.source import read_source
 from cutjob.job.read_job import likely_thickness, read_job
 from cutjob.job.read_stock import job_mark, marked_job, read_stock
-from cutjob.job.source import read_source
 
 JOB = """\
 title = "Gull mobile"

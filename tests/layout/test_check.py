@@ -9,10 +9,11 @@ import pytest
 
 from cutjob.geometry.contour import circle, rectangle
 from cutjob.geometry.transform import Transform
-from cutjob.layout import benches, layout_job
+from cutjob.layout import layout_job
 from cutjob.layout.check import LayoutError, check_layout
 from cutjob.layout.layout import BoardLayout, Layout, Placement
 from cutjob.layout.layout_job import lay_out
+from cutjob.layout.search import board_groups as benches
 from cutjob.parts.part import SawnPart
 from tests.layout.makers import board, item, part, ring
 

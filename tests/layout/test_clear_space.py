@@ -14,14 +14,7 @@ from cutjob.geometry.contour import Contour, circle, polyline, rectangle
 from cutjob.geometry.transform import Transform
 from cutjob.job.stock import Board
 from cutjob.layout import clear_space
-from cutjob.layout.clear_space import (
-    DEVIATION,
-    NEARLY,
-    clear_area,
-    largest_box,
-    largest_clear_rectangle,
-    longest_box,
-)
+from cutjob.layout.clear_space import DEVIATION, NEARLY, clear_area, largest_box, largest_clear_rectangle, longest_box
 from tests.layout.judge import fine
 from tests.layout.makers import board, boards, dog_eared, ell, wedge
 

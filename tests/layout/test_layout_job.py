@@ -16,8 +16,8 @@ from cutjob.job.stock import Board
 from cutjob.layout.check import check_layout
 from cutjob.layout.layout import Layout
 from cutjob.layout.layout_job import lay_out
-from cutjob.layout.plan_search import POSITIONS
-from cutjob.layout.watch import Standing
+from cutjob.layout.search.plan_search import POSITIONS
+from cutjob.layout.search.progress import Standing
 from cutjob.parts.part import Build, Hole, Item, SawnPart, ShapedPart
 from tests.layout.judge import assert_sound, fine
 from tests.layout.makers import INCH, board, boards, dog_eared, ell, item, part, parts, ring, star, wedge

@@ -12,16 +12,9 @@ from cutjob.geometry.contour import circle, polyline, rectangle
 from cutjob.geometry.transform import Transform
 from cutjob.job.stock import Board
 from cutjob.layout.clear_space import largest_clear_rectangle
-from cutjob.layout.demand import Demand
-from cutjob.layout.misfit import (
-    fits_board,
-    groups_too_large,
-    more_than_boards,
-    no_board,
-    too_large,
-    unusable_boards,
-)
+from cutjob.layout.misfit import fits_board, groups_too_large, more_than_boards, no_board, too_large, unusable_boards
 from cutjob.layout.rules import Clearance
+from cutjob.layout.search.batches import Demand
 from cutjob.parts.part import ShapedPart
 from cutjob.units import Unit, parse_length
 from tests.layout.makers import INCH, board, boards, dog_eared, ell, item, part, parts, ring

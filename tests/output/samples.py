@@ -8,7 +8,7 @@ from cutjob.geometry.transform import Transform
 from cutjob.job.machine import Machine
 from cutjob.job.model import BoardStock
 from cutjob.job.stock import board_of
-from cutjob.layout.held import Bridge, Hold, Holding
+from cutjob.layout.holding import Bridge, Hold, Holding
 from cutjob.layout.layout import BoardLayout, HoldDown, Layout, Lettering, Placement, SawnPiece, Window
 from cutjob.parts.part import (
     BoughtPart,

@@ -4,10 +4,9 @@ import pytest
 
 from cutjob.job.model import RodStock, StripStock
 from cutjob.job.read_stock import read_stock
-from cutjob.layout.sticks.lists import stick_lists
-from cutjob.output.leftover_boards import write_leftovers
-from cutjob.output.leftover_sticks import stick_entries
+from cutjob.output.leftovers import stick_entries, write_leftovers
 from cutjob.parts.part import Build, Item, RodPart, StripPart
+from cutjob.sticks.lists import stick_lists
 
 
 def lists(length: float, count: int = 1):

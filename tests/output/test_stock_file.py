@@ -12,9 +12,9 @@ from hypothesis import strategies as st
 
 import cutjob.output.stock_file
 from cutjob.errors import InputError
+from cutjob.files.source import parse_source
 from cutjob.geometry.contour import rectangle
 from cutjob.job.read_stock import stock_of
-from cutjob.job.source import parse_source
 from cutjob.layout.leftovers import Leftover
 from cutjob.output.stock_file import Kept, changed, check_stock_file, keep_in_stock
 from tests.layout.makers import board

@@ -11,8 +11,8 @@ import math
 
 import pytest
 
-from cutjob.proof.reading import Place, Reading
-from cutjob.proof.rs274 import read_gcode
+from cutjob.proof.gcode.reader import read_gcode
+from cutjob.proof.gcode.reading import Place, Reading
 
 # The examples are in whole and tenth units: arithmetic alone separates them from what is read.
 ARITHMETIC = 1e-9

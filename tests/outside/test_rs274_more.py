@@ -10,7 +10,7 @@ import math
 
 import pytest
 
-from cutjob.proof.reading import Place
+from cutjob.proof.gcode.reading import Place
 from tests.outside.test_rs274 import ARITHMETIC, read
 
 

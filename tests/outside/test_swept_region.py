@@ -18,9 +18,9 @@ import pyclipper
 import pytest
 import shapely
 
-from cutjob.proof.areas import swept, vertices
-from cutjob.proof.coverage import uncovered
-from cutjob.proof.curves import Curves, circles, from_columns, join
+from cutjob.proof.board.areas import swept, vertices
+from cutjob.proof.board.coverage import uncovered
+from cutjob.proof.board.curves import Curves, circles, from_columns, join
 
 CHORD = 1e-4  # mm; of what is swept here
 UNIT = 1e-6  # mm; of Clipper's whole numbers

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from cutjob.errors import InputError
-from cutjob.pipeline import MakeResult, make_job
+from cutjob.making import MakeResult, make_job
 
 PICKET = """
 [[board]]

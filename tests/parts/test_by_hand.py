@@ -1,8 +1,17 @@
 """What a saw leaves to the hands."""
 
 from cutjob.geometry.contour import Region, rectangle
-from cutjob.parts.by_hand import pockets_left, with_hand_holes
-from cutjob.parts.part import Build, Counterbore, HandHole, Hole, Item, Pocket, ShapedPart
+from cutjob.parts.part import (
+    Build,
+    Counterbore,
+    HandHole,
+    Hole,
+    Item,
+    Pocket,
+    ShapedPart,
+    pockets_left,
+    with_hand_holes,
+)
 
 PART = ShapedPart(
     name="plate",

@@ -11,8 +11,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from cutjob.job.machine import Motion
-from cutjob.program.arc_feeds import arc_feed, with_arc_feeds
 from cutjob.program.moves import Move
+from cutjob.program.steps import arc_feed, with_arc_feeds
 from cutjob.program.time import measure
 from tests.program.makers import SETTING
 from tests.program.test_steps import hole, hole_moves, loop_step, outline_cut

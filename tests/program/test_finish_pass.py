@@ -13,8 +13,8 @@ from cutjob.geometry.ruler import Ruler
 from cutjob.geometry.segment import distance
 from cutjob.geometry.transform import Transform
 from cutjob.parts.relief import Way, relieved
-from cutjob.program.finish_pass import on_rough
 from cutjob.program.moves import Step
+from cutjob.program.pocket_steps import on_rough
 from cutjob.program.program import programs_of
 from tests.cuts.makers import alone, layout_of, router, shaped, tabbed_board
 from tests.program.makers import segments_of

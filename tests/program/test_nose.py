@@ -10,18 +10,18 @@ import shapely
 
 from cutjob.cuts.board_cuts import BoardCuts, cut_layouts
 from cutjob.cuts.cutter_choice import Cutters
-from cutjob.cuts.holding import held_down, with_windows
 from cutjob.cuts.nose_margin import screw_margin
-from cutjob.cuts.numbered_boards import numbered_boards
+from cutjob.cuts.numbers import numbered_boards
 from cutjob.errors import InputError, Problem
 from cutjob.geometry.contour import polyline, rectangle
 from cutjob.geometry.polygons import to_polygon
 from cutjob.geometry.transform import Transform
+from cutjob.holding.screws import held_down, with_windows
 from cutjob.job.machine import Machine, Screws
 from cutjob.layout.layout import BoardLayout, HoldDown
 from cutjob.parts.part import Hole
 from cutjob.program.moves import Move, Program, Section, Step
-from cutjob.program.nose import check_nose
+from cutjob.program.obstacles import check_nose
 from cutjob.program.program import programs_of
 from tests.cuts.makers import changed, cutter, layout_of, router, shaped
 

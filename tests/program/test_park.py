@@ -11,7 +11,7 @@ from cutjob.geometry.contour import rectangle
 from cutjob.geometry.transform import Transform
 from cutjob.layout.layout import Window
 from cutjob.program.moves import Move
-from cutjob.program.park import park_moves, park_place
+from cutjob.program.travel import park_moves, park_place
 from tests.cuts.makers import layout_of, router, shaped
 
 BOARD = layout_of((shaped(rectangle(60, 40)), Transform(x=50, y=50)))  # 400 x 300

@@ -15,7 +15,7 @@ from cutjob.cuts.cut import HoleCut, LoopCut, MarkCut
 from cutjob.geometry.contour import Region, circle, polyline, rectangle
 from cutjob.geometry.segment import Line
 from cutjob.geometry.transform import Transform
-from cutjob.layout.held import Holding
+from cutjob.layout.holding import Holding
 from cutjob.layout.layout import BoardLayout
 from cutjob.parts.part import Counterbore, Hole, Mark, Pocket, ShapedPart
 from cutjob.program.moves import Step

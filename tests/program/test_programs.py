@@ -10,14 +10,14 @@ import shapely
 
 from cutjob.cuts.board_cuts import BoardCuts, cut_layouts
 from cutjob.cuts.cutter_choice import Cutters
-from cutjob.cuts.holding import held_down, with_windows
 from cutjob.errors import InputError
 from cutjob.geometry.contour import circle, rectangle
 from cutjob.geometry.transform import Transform
+from cutjob.holding.screws import held_down, with_windows
 from cutjob.job.machine import Machine, Screws
 from cutjob.layout.layout import BoardLayout
-from cutjob.output.job_sheet.play_data import play_data
-from cutjob.output.picture import write_picture
+from cutjob.output.picture.picture import write_picture
+from cutjob.output.sheet.play_data import play_data
 from cutjob.parts.part import Hole
 from cutjob.program import program as program_module
 from cutjob.program.moves import Program

@@ -3,7 +3,7 @@
 import pytest
 
 from cutjob.program.moves import Move, Step
-from cutjob.program.swept import swept_box
+from cutjob.program.time import swept_box
 from tests.output.samples import program
 
 

@@ -15,8 +15,7 @@ from hypothesis import strategies as st
 
 from cutjob.geometry.segment import Point, distance
 from cutjob.program import tour
-from cutjob.program.tour import Start, sequence
-from cutjob.program.tour_exact import are_few
+from cutjob.program.tour import Start, are_few, sequence
 
 HOME = (0.0, 0.0)
 CLOSE = 1e-6  # mm: lengths added up in another order

@@ -13,7 +13,7 @@ from typing import Literal
 
 from cutjob.geometry.contour import Contour, Region, polyline
 from cutjob.geometry.transform import Transform
-from cutjob.layout.held import HeldBy, Hold, Holding
+from cutjob.layout.holding import HeldBy, Hold, Holding
 from cutjob.layout.layout import BoardLayout, Placement
 from cutjob.parts.part import ShapedPart
 from cutjob.proof.expect import ExpectedProgram, ExpectedTab

@@ -8,9 +8,9 @@ from collections.abc import Mapping
 from typing import Any
 
 from cutjob.job.machine import Machine
-from cutjob.proof.instructions import Instruction, Value, instructions
-from cutjob.proof.plan_reader import planned_programs
-from cutjob.proof.rs274 import read_gcode
+from cutjob.proof.gcode.instructions import Instruction, Value, instructions
+from cutjob.proof.gcode.reader import read_gcode
+from cutjob.proof.plan.reader import planned_programs
 from tests.proof import workshop as ws
 
 _ROOM = 68  # letters in a comment of the test router

@@ -18,7 +18,7 @@ from cutjob.layout.layout import BoardLayout, Placement
 from cutjob.parts.part import ShapedPart
 from cutjob.proof.check import check_program
 from cutjob.proof.finding import ProofReport
-from cutjob.proof.plan_reader import planned_programs
+from cutjob.proof.plan.reader import planned_programs
 from cutjob.proof.prove import prove
 from tests.proof import two_cutters as two
 from tests.proof import workshop as ws

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 from click.testing import CliRunner, Result
 
-from cutjob.cli import main
+from cutjob.cli.commands import main
 from cutjob.proof.check import Checked, examine_board, examine_program
 from tests.proof import two_cutters as two
 from tests.proof import workshop as ws

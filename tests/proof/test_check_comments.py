@@ -13,12 +13,11 @@ import pytest
 from cutjob.job.machine import Machine
 from cutjob.job.read_machine import read_machine
 from cutjob.proof.check import examine_board, examine_program
-from cutjob.proof.comment_rules import judge_comments
-from cutjob.proof.comments import comments_of, odd_characters
 from cutjob.proof.expect import ExpectedProgram
-from cutjob.proof.instructions import Instruction, agrees
-from cutjob.proof.plan_reader import planned_programs
-from cutjob.proof.rs274 import read_gcode
+from cutjob.proof.gcode.comments import comments_of, judge_comments, odd_characters
+from cutjob.proof.gcode.instructions import Instruction, agrees
+from cutjob.proof.gcode.reader import read_gcode
+from cutjob.proof.plan.reader import planned_programs
 from tests.proof import workshop as ws
 from tests.proof.mutants.cases import all_cases
 from tests.proof.test_check import plan
@@ -248,7 +247,7 @@ def test_a_length_stands_in_both_units(text: str, agreed: bool) -> None:
 @pytest.mark.parametrize("name", ["Fräse № 1", "Станок", "A & B", "50 % x × y", 'the "big" one [2]'])
 def test_names_in_any_letters(name: str, tmp_path: Path) -> None:
     """As the writer spells them; what no comment can hold is not compared."""
-    from cutjob.output.comments import plain_ascii
+    from cutjob.output.gcode.comments import plain_ascii
 
     text = plain_ascii(f"Machine: {name}").casefold()
     assert agrees(text, Instruction("machine", "machine: {t}", (name,)))

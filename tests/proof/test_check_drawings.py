@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 
-from cutjob.cli import main
+from cutjob.cli.commands import main
 from tests.proof.mutants.cases import all_cases
 
 

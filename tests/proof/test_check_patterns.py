@@ -11,9 +11,9 @@ from typing import Any
 import pytest
 from click.testing import CliRunner, Result
 
-from cutjob.cli import main
-from cutjob.job.shipped import shipped_folder
-from cutjob.pipeline import make_job
+from cutjob.cli.commands import main
+from cutjob.files.file_bytes import shipped_folder
+from cutjob.making import make_job
 
 # Parts with pockets, holes, an opening and marks, some turned and mirrored, halves and whole layouts.
 JOB = """

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from cutjob.errors import InputError
-from cutjob.proof.plan_reader import planned_programs
+from cutjob.proof.plan.reader import planned_programs
 from tests.proof import two_cutters as two
 from tests.proof import workshop as ws
 from tests.proof.test_check import full_plan, held_plan, plan

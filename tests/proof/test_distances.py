@@ -10,9 +10,9 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from cutjob.proof.coverage import uncovered
-from cutjob.proof.curves import Curves, circles, from_columns, portion_below
-from cutjob.proof.nearness import Finder, distance, farthest, point_distance
+from cutjob.proof.board.coverage import uncovered
+from cutjob.proof.board.curves import Curves, circles, from_columns, portion_below
+from cutjob.proof.board.distances import Finder, distance, farthest, point_distance
 
 SAMPLES = 1500
 # Chords of 1500 pieces of a full turn of radius 8: the sagitta is 8 (1 - cos(pi/1500)) = 1.8e-5.

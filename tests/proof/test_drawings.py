@@ -17,10 +17,10 @@ from cutjob.job.machine import Machine
 from cutjob.layout.layout import BoardLayout, Placement
 from cutjob.output.dxf import layer_names
 from cutjob.parts.part import Hole, Mark, ShapedPart
-from cutjob.proof.drawing import judge_drawing
-from cutjob.proof.dxf_reader import DrawnChain, read_drawing
+from cutjob.proof.drawing.drawing import judge_drawing
+from cutjob.proof.drawing.dxf_reader import DrawnChain, read_drawing
+from cutjob.proof.drawing.layers import misplaced
 from cutjob.proof.expect import ExpectedDrawing
-from cutjob.proof.layers import misplaced
 from tests.proof import workshop as ws
 
 Group = tuple[int, object]

@@ -11,13 +11,13 @@ import pytest
 
 from cutjob.cuts.board_cuts import BoardCuts, cut_layouts
 from cutjob.cuts.cutter_choice import Cutters
-from cutjob.finish import prove_board
+from cutjob.finishing import prove_board
 from cutjob.geometry.contour import Contour, circle, rectangle
 from cutjob.geometry.segment import Point
 from cutjob.geometry.transform import Transform
 from cutjob.job.machine import Machine
 from cutjob.job.read_machine import read_machine
-from cutjob.output.gcode import write_gcode
+from cutjob.output.gcode.write import write_gcode
 from cutjob.parts.part import Counterbore, Hole
 from cutjob.program.moves import Program
 from cutjob.program.program import programs_of

@@ -13,11 +13,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from cutjob.geometry.contour import circle
-from cutjob.layout.held import Hold, Holding
+from cutjob.layout.holding import Hold, Holding
 from cutjob.layout.layout import BoardLayout
 from cutjob.proof.finding import Finding, ProofReport
-from cutjob.proof.joined import Pieces, ways_to
 from cutjob.proof.prove import prove
+from cutjob.proof.sweep.joined import Pieces, ways_to
 from tests.proof import held_boards as hb
 from tests.proof import test_prove_windows as windows
 from tests.proof import workshop as ws

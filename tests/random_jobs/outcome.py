@@ -11,8 +11,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from cutjob.errors import InputError, Problem
-from cutjob.layout.plan_search import POSITIONS
-from cutjob.pipeline import MakeResult, make_job
+from cutjob.layout.search.plan_search import POSITIONS
+from cutjob.making import MakeResult, make_job
 from cutjob.tolerances import TOLERANCES
 from tests.random_jobs.job import RandomJob, write_random_job
 

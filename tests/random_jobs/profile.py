@@ -8,7 +8,7 @@ from collections.abc import Callable
 from copy import deepcopy
 from typing import Any
 
-from cutjob.job.shipped import shipped_files
+from cutjob.files.file_bytes import shipped_files
 from tests.random_jobs.scene import document
 
 MACHINES = (

@@ -9,9 +9,9 @@ from pathlib import Path
 import pytest
 
 from cutjob.errors import InputError
+from cutjob.files.file_bytes import shipped_files, shipped_folder
 from cutjob.job.read_machine import read_machine
-from cutjob.job.shipped import shipped_files, shipped_folder
-from cutjob.pipeline import make_job
+from cutjob.making import make_job
 
 SAMPLES = shipped_files("samples")
 ROUTERS = [name for name in shipped_files("machines") if read_machine(name, beside=None).kind == "router"]

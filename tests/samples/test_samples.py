@@ -11,11 +11,11 @@ from typing import Any
 import pytest
 import shapely
 
+from cutjob.files.file_bytes import shipped_files
 from cutjob.job.machine import Machine
-from cutjob.job.shipped import shipped_files
-from cutjob.job_order import read_order
 from cutjob.layout.layout import BoardLayout
-from cutjob.pipeline import MakeResult, make_job
+from cutjob.making import MakeResult, make_job
+from cutjob.order import read_order
 from cutjob.program.moves import Program
 from cutjob.tolerances import TOLERANCES
 from tests.proof.mutants.edits import moves_of, sections_of

@@ -11,8 +11,8 @@ from cutjob.designs.own.quantity import SumError
 from cutjob.designs.own.scope import Scope
 from cutjob.designs.own.shapes import ShapeError, asked, line_of, moves, outline, point
 from cutjob.designs.own.spelling import Sum
+from cutjob.files.fields import KeyPath
 from cutjob.geometry.contour import Contour, Region, circle
-from cutjob.job.fields import KeyPath
 from cutjob.parts.part import Counterbore, Hole, Mark, Pocket
 from cutjob.units import format_length
 

@@ -8,9 +8,9 @@ from typing import Annotated, Any, Literal, TypeVar
 from pydantic import BeforeValidator, Field, PlainValidator, WithJsonSchema, model_validator
 
 from cutjob.designs.own.quantity import SumError
+from cutjob.designs.own.scope import Wording, read_wording
 from cutjob.designs.own.spelling import NAME, UNIT_WORDS, Sum, read_sum
-from cutjob.designs.own.wording import Wording, read_wording
-from cutjob.job.fields import FileModel, MistakesError, Name, Sentence, YesNo
+from cutjob.files.fields import FileModel, MistakesError, Name, Sentence, YesNo
 
 MOST_OF_A_KIND = 200  # parameters, values, parts, features of a part
 MOST_STEPS_OF_A_PATH = 500
@@ -55,7 +55,7 @@ RESERVED = frozenset({*UNIT_WORDS, "i", "n", "k", "and", "or", "not", "pi", "yes
 
 
 def _known_words(value: Any) -> Any:
-    from cutjob.designs.own.functions import FUNCTIONS, SPECIAL
+    from cutjob.designs.own.scope import FUNCTIONS, SPECIAL
 
     if not isinstance(value, dict):
         return value

@@ -8,15 +8,14 @@ from pathlib import Path
 from typing import Any
 
 from cutjob.designs.design import Design
-from cutjob.designs.own.building import build_own
+from cutjob.designs.own.building import build_own, naming_problems
 from cutjob.designs.own.model import DesignFile, ParameterEntry
-from cutjob.designs.own.naming import naming_problems
 from cutjob.designs.parameter import BadValue, Kind, Parameter, nearest
 from cutjob.errors import InputError, Problem
-from cutjob.job.fields import KeyPath
-from cutjob.job.file_bytes import bytes_of
-from cutjob.job.read_toml import problem_at, read_model, required
-from cutjob.job.source import GREATEST_BYTES, Source, parse_source
+from cutjob.files.fields import KeyPath
+from cutjob.files.file_bytes import bytes_of
+from cutjob.files.read_toml import problem_at, read_model, required
+from cutjob.files.source import GREATEST_BYTES, Source, parse_source
 from cutjob.units import Unit, parse_length
 
 _KINDS: dict[str, Kind] = {

@@ -1,24 +1,201 @@
 """Sums worked out: the names known at a place of a design file with their values, and results as mm, counts or yes.
 
 The evaluator is simpleeval's, given nothing but checked operators on quantities, the functions of sums and the names.
+
+The functions sums may call. Angles are degrees; functions of angles give and take plain numbers.
+
+Text with sums in it, such as `"drill {bore} through"`: read once, put into words for each item.
 """
 
 from __future__ import annotations
 
 import ast
+import math
 import operator
+import re
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
+from functools import reduce
+from types import MappingProxyType
 from typing import Any
 
 from simpleeval import InvalidExpression, SimpleEval
 
 from cutjob.designs.design import Work
-from cutjob.designs.own.functions import CONSTANTS, FUNCTIONS, Function, Series, whole
-from cutjob.designs.own.quantity import Quantity, SumError, as_quantity, quantity, same
-from cutjob.designs.own.spelling import PREFIX, Sum
+from cutjob.designs.own.quantity import Quantity, SumError, as_quantity, quantity, rounded, same
+from cutjob.designs.own.spelling import PREFIX, Sum, read_sum
+from cutjob.files.fields import ON_ONE_LINE
 from cutjob.units import Unit
+
+Function = Callable[..., Any]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Series:
+    """The values of a series, or of a list the job sets."""
+
+    name: str
+    values: tuple[Quantity, ...]
+
+    def __call__(self, index: object) -> Quantity:
+        """Return the value at a whole number from 0."""
+        at = whole(as_quantity(index), f"{self.name}( )")
+        if not 0 <= at < len(self.values):
+            last = len(self.values) - 1
+            raise SumError(f"{self.name} has values from 0 to {last} and none at {at}; i runs from 0 to n - 1")
+        return self.values[at]
+
+
+def whole(value: Quantity, what: str) -> int:
+    """Return a plain whole number. Raises SumError for any other value."""
+    if value.power or value.value.denominator != 1:
+        raise SumError(f"{what} takes a whole number, and this comes to {value.words('mm')}; round it")
+    return int(value.value)
+
+
+def _spread(values: tuple[Any, ...]) -> list[Quantity]:
+    spread: list[Quantity] = []
+    for value in values:
+        spread += value.values if isinstance(value, Series) else [as_quantity(value)]
+    if not spread:
+        raise SumError("there is nothing to take it of; see that the series is not empty")
+    return spread
+
+
+def _least(*values: Any) -> Quantity:
+    return reduce(lambda a, b: b if b < a else a, _spread(values))
+
+
+def _greatest(*values: Any) -> Quantity:
+    return reduce(lambda a, b: b if b > a else a, _spread(values))
+
+
+def _total(*values: Any) -> Quantity:
+    if values and all(isinstance(value, Series) and not value.values for value in values):
+        return quantity(0)
+    return reduce(lambda a, b: a + b, _spread(values))
+
+
+def _count(series: object) -> Quantity:
+    if not isinstance(series, Series):
+        raise SumError("count takes the name of a series; write count(name)")
+    return quantity(len(series.values))
+
+
+def _round(way: Callable[[Fraction], int]) -> Function:
+    def function(value: object, step: object = None) -> Quantity:
+        return rounded(as_quantity(value), quantity(1) if step is None else as_quantity(step), way)
+
+    return function
+
+
+def _half_up(value: Fraction) -> int:
+    return math.floor(value + Fraction(1, 2))
+
+
+def _size(value: object) -> Quantity:
+    one = as_quantity(value)
+    return Quantity(abs(one.value), one.power)
+
+
+def _root(value: object) -> Quantity:
+    one = as_quantity(value)
+    if one.value < 0:
+        raise SumError("the root of a number below 0 is none; look for a slip")
+    if one.power % 2:
+        raise SumError(f"{one.kind} has no root in lengths; take the root of an area or of a plain number")
+    top, bottom = math.isqrt(one.value.numerator), math.isqrt(one.value.denominator)
+    exact = Fraction(top, bottom)
+    return quantity(exact if exact * exact == one.value else math.sqrt(one.value), one.power // 2)
+
+
+def _plain(value: object, what: str) -> float:
+    one = as_quantity(value)
+    if one.power:
+        raise SumError(f"{what} takes a plain number, not {one.kind}; divide lengths by each other")
+    return float(one.value)
+
+
+# Where the sine and cosine are known exactly, so that a quarter turn of 1 in is 1 in.
+_EXACT_SINE = {0: Fraction(0), 30: Fraction(1, 2), 90: Fraction(1), 150: Fraction(1, 2), 180: Fraction(0)}
+
+
+def _sine(degrees: float) -> Fraction | float:
+    turn = math.fmod(degrees, 360.0)
+    turn = turn + 360 if turn < 0 else turn
+    sign, half = (1, turn) if turn < 180 else (-1, turn - 180)
+    known = _EXACT_SINE.get(int(half)) if half == int(half) else None
+    return sign * known if known is not None else sign * math.sin(math.radians(half))
+
+
+def _sin(value: object) -> Quantity:
+    return quantity(_sine(_plain(value, "sin")))
+
+
+def _cos(value: object) -> Quantity:
+    return quantity(_sine(math.fmod(_plain(value, "cos"), 360.0) + 90))
+
+
+def _tan(value: object) -> Quantity:
+    return _sin(value) / _cos(value)
+
+
+def _inverse(name: str, function: Callable[[float], float]) -> Function:
+    def inverse(value: object) -> Quantity:
+        number = _plain(value, name)
+        if name != "arctan" and abs(number) > 1:
+            # Rounding may leave a hair above 1 where 1 was meant.
+            if abs(number) > 1 + 1e-9:
+                raise SumError(f"{name} takes numbers from -1 to 1, and this is {number:.6g}; look for a slip")
+            number = math.copysign(1, number)
+        return quantity(math.degrees(function(number)))
+
+    return inverse
+
+
+def _diagonal(one: object, other: object) -> Quantity:
+    a, b = as_quantity(one), as_quantity(other)
+    return _root(a * a + b * b)
+
+
+def _direction(x: object, y: object) -> Quantity:
+    a, b = as_quantity(x), as_quantity(y)
+    _ = a + b  # of one kind
+    return quantity(math.degrees(math.atan2(float(b.value), float(a.value))))
+
+
+def _remainder(value: object, step: object) -> Quantity:
+    one = as_quantity(value)
+    return one - rounded(one, as_quantity(step), math.floor)
+
+
+FUNCTIONS: Mapping[str, Function] = MappingProxyType(
+    {
+        "min": _least,
+        "max": _greatest,
+        "sum": _total,
+        "count": _count,
+        "round": _round(_half_up),
+        "round_up": _round(math.ceil),
+        "round_down": _round(math.floor),
+        "remainder": _remainder,
+        "abs": _size,
+        "sqrt": _root,
+        "sin": _sin,
+        "cos": _cos,
+        "tan": _tan,
+        "arcsin": _inverse("arcsin", math.asin),
+        "arccos": _inverse("arccos", math.acos),
+        "arctan": _inverse("arctan", math.atan),
+        "diagonal": _diagonal,
+        "direction": _direction,
+    }
+)
+# Known besides: choose(condition, this, that) anywhere, graded(first, last) where there is an i.
+SPECIAL = ("choose", "graded")
+CONSTANTS: Mapping[str, Quantity | bool] = MappingProxyType({"pi": quantity(math.pi), "yes": True, "no": False})
+
 
 # Names, numbers and signs worked out for one item: a second or two.
 MOST_STEPS = 200_000
@@ -185,3 +362,49 @@ _THINNEST = 1e-3  # mm
 def graded(first: Quantity, last: Quantity, i: int, n: int) -> Quantity:
     """Return step `i` of `n` equal steps from `first` to `last`; the first where there is but one."""
     return first if n <= 1 else first + (last - first) * quantity(i) / quantity(n - 1)
+
+
+_LONGEST = 200
+_PIECE = re.compile(r"\{([^{}]*)\}")
+
+
+@dataclass(frozen=True, slots=True)
+class Wording:
+    """Plain pieces and sums in turn."""
+
+    pieces: tuple[str | Sum, ...]
+
+    @property
+    def sums(self) -> tuple[Sum, ...]:
+        """The sums in it."""
+        return tuple(piece for piece in self.pieces if isinstance(piece, Sum))
+
+    def words(self, scope: Scope, *, unit: Unit, longest: int = _LONGEST) -> str:
+        """Return the text, lengths worded in `unit`. Raises SumError."""
+        text = "".join(piece if isinstance(piece, str) else _shown(scope.value(piece), unit) for piece in self.pieces)
+        return text.strip()[:longest]
+
+
+def read_wording(raw: object) -> Wording:
+    """Return the wording a file has. Raises SumError for text that can't stand in lists and programs."""
+    if not isinstance(raw, str) or not raw.strip():
+        raise SumError("this is not text; write it in quotes")
+    if len(raw) > _LONGEST:
+        raise SumError(f"the text is too long; write at most {_LONGEST} letters")
+    if not re.search(ON_ONE_LINE, raw):
+        raise SumError("the text has a character that can't be seen; write it anew, on one line")
+    pieces: list[str | Sum] = []
+    for place, piece in enumerate(_PIECE.split(raw.strip())):
+        if place % 2:
+            pieces.append(read_sum(piece))
+        elif "{" in piece or "}" in piece:
+            raise SumError("a { or } stands alone; write sums in text like {width}")
+        elif piece:
+            pieces.append(piece)
+    return Wording(tuple(pieces))
+
+
+def _shown(value: object, unit: Unit) -> str:
+    if isinstance(value, Quantity):
+        return value.words(unit)
+    return {True: "yes", False: "no"}[value] if isinstance(value, bool) else str(value)

@@ -11,10 +11,10 @@ from cutjob.designs.own.paths import PathError, draw_path
 from cutjob.designs.own.quantity import SumError
 from cutjob.designs.own.scope import Scope
 from cutjob.designs.own.spelling import Sum
+from cutjob.files.fields import KeyPath
 from cutjob.geometry.contour import Contour, circle, closed, polyline, regular_angles
 from cutjob.geometry.segment import Arc, Line, Point, Segment
 from cutjob.geometry.transform import Transform
-from cutjob.job.fields import KeyPath
 
 MOST_SIDES = 500
 MOST_REPEATS = 500

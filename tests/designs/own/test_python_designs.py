@@ -6,8 +6,7 @@ from pathlib import Path
 import pytest
 
 from cutjob.designs.own import python_design
-from cutjob.designs.own.find_design import find_design
-from cutjob.designs.own.listing import design_lines
+from cutjob.designs.own.find_design import design_lines, find_design
 from cutjob.designs.own.python_design import GROUP, design, installed_names, load_installed
 from cutjob.designs.parameter import Parameter
 from cutjob.errors import InputError

@@ -6,12 +6,12 @@ from pathlib import Path
 
 import pytest
 
-from cutjob.designs import order
+from cutjob.designs import evaluate as order
 from cutjob.designs.design import Work
 from cutjob.designs.own.quantity import SumError
 from cutjob.designs.own.scope import Budget
 from cutjob.errors import InputError
-from cutjob.job_order import read_order
+from cutjob.order import read_order
 
 DESIGN = """\
 units = "mm"

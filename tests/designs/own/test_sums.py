@@ -9,9 +9,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from cutjob.designs.own.functions import Series
 from cutjob.designs.own.quantity import Quantity, SumError, quantity
-from cutjob.designs.own.scope import Budget, PoisonError, Scope
+from cutjob.designs.own.scope import Budget, PoisonError, Scope, Series
 from cutjob.designs.own.spelling import read_sum
 
 SCOPE = Scope(

@@ -7,13 +7,13 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from cutjob.holding_keys import held_machine
+from cutjob.files.file_bytes import shipped_files, shipped_folder
+from cutjob.job.holding_keys import held_machine
 from cutjob.job.machine import Machine
-from cutjob.job.shipped import shipped_files, shipped_folder
-from cutjob.job_order import read_order
 from cutjob.layout.layout import BoardLayout
-from cutjob.layout.plan_search import POSITIONS
-from cutjob.pipeline import make_job
+from cutjob.layout.search.plan_search import POSITIONS
+from cutjob.making import make_job
+from cutjob.order import read_order
 from cutjob.program.moves import Program
 from cutjob.proof.expect import ExpectedProgram, ExpectedTab
 from cutjob.proof.finding import ProofReport

@@ -1,0 +1,62 @@
+"""The JSON Schemas of the files a user writes, made from the models that read them.
+
+`python -m cutjob.cli.schema` writes all into a checkout, beside the samples and the profiles.
+"""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+from cutjob.designs.own.model import DesignFile
+from cutjob.files.fields import FileModel
+from cutjob.files.file_bytes import shipped_folder
+from cutjob.job.machine import Machine
+from cutjob.job.model import JobFile, StockFile
+from cutjob.panels.panel_file import Inventory, PanelFile
+
+_DIALECT = "https://json-schema.org/draft/2020-12/schema"  # the dialect pydantic writes
+
+
+def schema_text(model: type[FileModel]) -> str:
+    """Return a model's JSON Schema as text, the same on every run."""
+    schema = {"$schema": _DIALECT, **_without_nulls(model.model_json_schema())}
+    return json.dumps(schema, indent=2, ensure_ascii=False) + "\n"
+
+
+def schema_files() -> dict[Path, str]:
+    """Return what the schema files must hold, by path."""
+    return {
+        shipped_folder("machines") / "machine.schema.json": schema_text(Machine),
+        shipped_folder("samples") / "job.schema.json": schema_text(JobFile),
+        shipped_folder("samples") / "stock" / "stock.schema.json": schema_text(StockFile),
+        shipped_folder("samples") / "panels" / "panel.schema.json": schema_text(PanelFile),
+        shipped_folder("samples") / "panels" / "inventory.schema.json": schema_text(Inventory),
+        shipped_folder("samples") / "designs" / "design.schema.json": schema_text(DesignFile),
+    }
+
+
+def _without_nulls(node: Any) -> Any:
+    """Take out the alternative null, and defaults that are null or hold one: TOML has none, a key is left out."""
+    if isinstance(node, list):
+        return [_without_nulls(one) for one in node]
+    if not isinstance(node, dict):
+        return node
+    cleaned = {key: _without_nulls(value) for key, value in node.items() if value is not None}
+    choices = cleaned.get("anyOf")
+    if isinstance(choices, list) and {"type": "null"} in choices:
+        left = [choice for choice in choices if choice != {"type": "null"}]
+        del cleaned["anyOf"]
+        cleaned = {**left[0], **cleaned} if len(left) == 1 else {**cleaned, "anyOf": left}
+    return cleaned
+
+
+def main() -> None:
+    """Write all files."""
+    for path, text in schema_files().items():
+        path.write_text(text, encoding="utf-8", newline="\n")
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,1 @@
+"""The designs that come with the program, a module each; `designs.catalogue` names them."""

@@ -1,0 +1,392 @@
+"""Each board's cuts to its program, its files and their proof; much work is shared out among the processor's cores.
+
+Boards don't depend on each other, nor does a board's drawing on its program: each is one task of a `concurrent.futures`
+executor, and the results are joined in the order of the boards: the same bytes however many cores there are.
+
+The job's paper patterns read back and judged: what the pages are to show, and the proof's word on it.
+"""
+
+from __future__ import annotations
+
+import gc
+import multiprocessing
+import signal
+import threading
+import time
+from collections.abc import Iterator, Sequence
+from concurrent.futures import Executor, ProcessPoolExecutor
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Literal
+
+from cutjob.cuts.board_cuts import BoardCuts
+from cutjob.errors import InputError, Problem
+from cutjob.geometry.segment import Bounds
+from cutjob.holding.clamps import without_holds
+from cutjob.job.machine import Cutter, Machine
+from cutjob.job.paper import PatternsWanted
+from cutjob.layout.layout import BoardLayout, Layout
+from cutjob.layout.leftovers import Leftover, LeftoverRule, leftovers_of
+from cutjob.output.dxf import DrawnPart, as_drawn, lost_by_moving, moved_into_waste, write_dxf
+from cutjob.output.gcode.write import write_gcode
+from cutjob.output.paper.files import PATTERNS_FILE, OnPaper
+from cutjob.output.picture.picture import write_picture
+from cutjob.output.picture.png import write_png
+from cutjob.output.plan.plan import DrawingFile
+from cutjob.program.moves import Program
+from cutjob.program.program import programs_of
+from cutjob.program.time import swept_box
+from cutjob.proof.expect import (
+    LINE_KINDS,
+    ExpectedDrawing,
+    ExpectedLine,
+    ExpectedPage,
+    ExpectedPattern,
+    ExpectedPatterns,
+    ExpectedProgram,
+    ExpectedSheet,
+    ExpectedTab,
+    LineKind,
+)
+from cutjob.proof.finding import ProofReport
+from cutjob.proof.prove import prove
+from cutjob.units import Unit, format_length
+
+if TYPE_CHECKING:
+    from cutjob.output.paper.book import PatternBook
+    from cutjob.output.paper.pattern import Pattern
+    from cutjob.output.paper.sheets import Sheet
+
+
+def prove_paper(paper: OnPaper, layout: Layout, wanted: PatternsWanted) -> ProofReport | None:
+    """Return the proof of a job's patterns, or None where it has none."""
+    if paper.patterns is None:
+        return None
+    from cutjob.proof.paper.patterns import judge_patterns
+
+    expected = expected_patterns(paper.patterns, layout, wanted)
+    findings, worst = judge_patterns(paper.files[PATTERNS_FILE], expected)
+    return ProofReport(findings=tuple(findings), worst_gouge=0.0, worst_left=0.0, worst_pattern=worst)
+
+
+def expected_patterns(book: PatternBook, layout: Layout, wanted: PatternsWanted) -> ExpectedPatterns:
+    """Return what the book is to show."""
+    from cutjob.output.paper.picture import LOOKS
+
+    sheets: list[ExpectedSheet] = []
+    page = book.first
+    for sheet in book.sheets:
+        sheets.append(_sheet(book, sheet, page))
+        page += len(sheet.tiles)
+    lines: dict[LineKind, ExpectedLine] = {}
+    for kind in LINE_KINDS:
+        look = LOOKS[kind]
+        assert look.stroke is not None
+        lines[kind] = ExpectedLine(colour=look.stroke, width=look.width, dashes=look.dashes)
+    paper = book.tiles.paper
+    return ExpectedPatterns(
+        file=PATTERNS_FILE,
+        paper=(paper.width, paper.height),
+        sheets=tuple(sheets),
+        layout=layout,
+        parts=wanted.parts,
+        boards=wanted.layout,
+        lines=lines,
+    )
+
+
+def _sheet(book: PatternBook, sheet: Sheet, first: int) -> ExpectedSheet:
+    x, y = book.tiles.corner
+    width, height = book.tiles.window
+    return ExpectedSheet(
+        pages=tuple(
+            ExpectedPage(number=number, window=(x, y, x + width, y + height), shift=book.tiles.shift(tile))
+            for number, tile in enumerate(sheet.tiles, start=first)
+        ),
+        patterns=tuple(
+            ExpectedPattern(item=pattern.item, part=pattern.part, move=move, fold=_fold(pattern))
+            for pattern, move in sheet.placed
+        ),
+        board=sheet.board,
+        move=sheet.move,
+    )
+
+
+def _fold(pattern: Pattern) -> tuple[Literal["upright", "level"], float] | None:
+    return None if pattern.fold is None else (pattern.fold.way, pattern.fold.at)
+
+
+# Starting a second process takes about a second, which only pays with this many parts.
+_WORTH_SHARING = 400
+# New objects after which a process looks for garbage.
+_COLLECT_AFTER = 200_000
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Order:
+    """What is to be written for every board of a job: `only` these kinds of file (None: all), pictures as `png` too,
+    and the `leftovers` that are worth keeping (None: none).
+    """
+
+    title: str
+    units: Unit
+    machine: Machine
+    boards: int
+    only: frozenset[str] | None = None
+    png: bool = False
+    leftovers: LeftoverRule | None = None
+
+    def wants(self, kind: str) -> bool:
+        """Whether files of a kind (gcode, dxf, picture) are to be written."""
+        return self.only is None or kind in self.only
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Finished:
+    """One board's files by name, what they are, their proof, the seconds each stage took, and what is left of it."""
+
+    files: dict[str, bytes]
+    programs: tuple[Program, ...]
+    drawing: DrawingFile | None
+    proof: ProofReport
+    seconds: dict[str, float]
+    leftovers: tuple[Leftover, ...] = ()
+
+
+@contextmanager
+def processes(parts: int, *, cores: int) -> Iterator[Executor | None]:
+    """Give an executor with `cores` processes where that pays for so many parts on all boards, else None."""
+    if cores < 2 or parts < _WORTH_SHARING:
+        yield None
+        return
+    others = set(multiprocessing.active_children())
+    with ProcessPoolExecutor(cores, mp_context=multiprocessing.get_context("spawn"), initializer=_begin) as pool:
+        with _ctrl_c_ignored():
+            for _ in range(cores):
+                pool.submit(_nothing)  # each starts a process
+        try:
+            yield pool
+        except BaseException:
+            # Whoever stops the program does not wait for what nobody wants any more.
+            for process in set(multiprocessing.active_children()) - others:
+                process.terminate()
+            raise
+
+
+def _begin() -> None:
+    """Make a new process ready for work."""
+    # Values without cycles by the hundred thousand: looking through them for garbage takes a fifth of the time.
+    gc.set_threshold(_COLLECT_AFTER)
+    # The terminal sends Ctrl-C to every process; what it means is for the first to say.
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+
+
+def _nothing() -> None:
+    """Work that is done at once."""
+
+
+@contextmanager
+def _ctrl_c_ignored() -> Iterator[None]:
+    """Start processes that ignore Ctrl-C from their first moment, where the system hands that down to them."""
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    before = signal.signal(signal.SIGINT, signal.SIG_IGN)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, signal.default_int_handler if before is None else before)
+
+
+def finish_boards(
+    boards: Sequence[BoardCuts], order: Order, *, executor: Executor | None = None
+) -> tuple[Finished, ...]:
+    """Return every board finished, in order. `executor` takes the work; without one it is done here."""
+    if executor is None:
+        return tuple(finish_board(board, number, order) for number, board in enumerate(boards, start=1))
+    # The longest tasks come first, so that no core is left with one at the end.
+    largest = sorted(range(len(boards)), key=lambda index: -len(boards[index].parts))
+    cut = {index: executor.submit(_cut, boards[index], index + 1, order) for index in largest}
+    drawn = {
+        index: executor.submit(_drawn, boards[index].layout, boards[index].cutters.outline, order) for index in largest
+    }
+    return tuple(_together(cut[index].result(), drawn[index].result()) for index in range(len(boards)))
+
+
+def finish_board(board: BoardCuts, number: int, order: Order) -> Finished:
+    """Put one board's cuts in order, write its files, and prove them. `number` counts the boards from 1."""
+    return _together(_cut(board, number, order), _drawn(board.layout, board.cutters.outline, order))
+
+
+def _cut(board: BoardCuts, number: int, order: Order) -> Finished:
+    """A board's program and picture."""
+    seconds: dict[str, float] = {}
+    machine, layout = order.machine, board.layout
+    with _timed("program", seconds):
+        programs = programs_of(board, machine=machine) if "gcode" in machine.writes else ()
+    with _timed("files", seconds):
+        leftovers = board_leftovers(layout, programs, order.leftovers)
+        files: dict[str, bytes] = {}
+        if order.wants("gcode"):
+            place = f"board {number} of {order.boards}"
+            for program in programs:
+                files[program.file] = write_gcode(
+                    program,
+                    layout=layout,
+                    machine=machine,
+                    title=order.title,
+                    order=place,
+                    programs=programs,
+                )
+        if order.wants("picture"):
+            picture = write_picture(layout, program=programs, units=order.units, title=order.title, leftovers=leftovers)
+            files[f"{layout.id}.svg"] = picture
+            if order.png:
+                files[f"{layout.id}.png"] = write_png(picture)
+    with _timed("proof", seconds):
+        proof = prove_board(files, layout, programs, None, machine, required=True)
+    return Finished(files=files, programs=programs, drawing=None, proof=proof, seconds=seconds, leftovers=leftovers)
+
+
+def board_leftovers(
+    layout: BoardLayout, programs: Sequence[Program], rule: LeftoverRule | None
+) -> tuple[Leftover, ...]:
+    """Return what is left of a board clear of its parts, and of all that its programs cut."""
+    if rule is None:
+        return ()
+    bare = layout if layout.holding is None else replace(layout, board=without_holds(layout.board, layout.holding))
+    return leftovers_of(
+        bare,
+        gap=rule.gap,
+        edge_margin=rule.edge_margin,
+        saw_kerf=rule.saw_kerf,
+        least=rule.least,
+        swept=_around([box for box in map(swept_box, programs) if box is not None]),
+    )
+
+
+def _around(boxes: Sequence[Bounds]) -> Bounds | None:
+    if not boxes:
+        return None
+    lows, highs = [box[:2] for box in boxes], [box[2:] for box in boxes]
+    return (
+        min(x for x, _ in lows),
+        min(y for _, y in lows),
+        max(x for x, _ in highs),
+        max(y for _, y in highs),
+    )
+
+
+def _drawn(layout: BoardLayout, cutter: Cutter, order: Order) -> Finished:
+    """A board's drawing."""
+    seconds: dict[str, float] = {}
+    machine = order.machine
+    files: dict[str, bytes] = {}
+    drawing = None
+    with _timed("files", seconds):
+        if "dxf" in machine.writes and order.wants("dxf"):
+            drawn, by = drawn_parts(layout, machine, cutter, unit=order.units)
+            drawing = DrawingFile(file=f"{layout.id}.dxf", board=layout.id, offset=by)
+            files[drawing.file] = write_dxf(layout, machine=machine, drawn=drawn)
+    with _timed("proof", seconds):
+        proof = prove_board(files, layout, (), drawing, machine)
+    return Finished(files=files, programs=(), drawing=drawing, proof=proof, seconds=seconds)
+
+
+def _together(cut: Finished, drawn: Finished) -> Finished:
+    return Finished(
+        files=cut.files | drawn.files,
+        programs=cut.programs,
+        drawing=drawn.drawing,
+        proof=joined([cut.proof, drawn.proof]),
+        leftovers=cut.leftovers,
+        seconds={stage: cut.seconds.get(stage, 0.0) + drawn.seconds.get(stage, 0.0) for stage in cut.seconds},
+    )
+
+
+@contextmanager
+def _timed(stage: str, seconds: dict[str, float]) -> Iterator[None]:
+    start = time.perf_counter()
+    yield
+    seconds[stage] = time.perf_counter() - start
+
+
+def drawn_parts(
+    layout: BoardLayout, machine: Machine, cutter: Cutter, *, unit: Unit = "mm"
+) -> tuple[tuple[DrawnPart, ...], float]:
+    """Return the parts as a drawing shows them, and how far their outlines were moved: half the kerf or nothing.
+
+    Raises InputError for details that are too narrow to be moved so far.
+    """
+    parts = as_drawn(layout, cutter_diameter=cutter.diameter)
+    if machine.drawing.outlines == "as drawn":
+        return parts, 0.0
+    by = cutter.radius
+    size = format_length(cutter.diameter, unit=unit)
+    problems = [
+        Problem(
+            place=f'item "{placement.item}": part "{placement.part.name}"',
+            message=f'{lost} is no wider than the {size} cutter {cutter.number}, by half of which outlines = "offset" '
+            "moves what is drawn",
+            advice='set outlines = "as drawn" in [drawing] of the profile, or take a thinner cutter for the outlines',
+        )
+        for placement, part in zip(layout.placements, parts, strict=True)
+        for lost in lost_by_moving(part, by)
+    ]
+    if problems:
+        raise InputError(dict.fromkeys(problems))
+    moved = tuple(moved_into_waste(part, by) for part in parts)
+    return moved, by
+
+
+def prove_board(
+    files: dict[str, bytes],
+    layout: BoardLayout,
+    programs: Sequence[Program],
+    drawing: DrawingFile | None,
+    machine: Machine,
+    *,
+    required: bool = False,
+) -> ProofReport:
+    """Read one board's written files back and compare them with its parts.
+
+    Where it is `required`, a router's board must say how it is held, and each program what an operator acts on.
+    """
+    expected = [_expected(program, layout, machine) for program in programs if program.file in files]
+    drawings = [] if drawing is None else [ExpectedDrawing(file=drawing.file, board=layout, offset=drawing.offset)]
+    return prove(
+        files,
+        programs=expected,
+        drawings=drawings,
+        machine=machine,
+        holding_required=required,
+        comments_required=required,
+    )
+
+
+def _expected(program: Program, layout: BoardLayout, machine: Machine) -> ExpectedProgram:
+    return ExpectedProgram(
+        file=program.file,
+        board=layout,
+        cutters=program.cutters,
+        origin=program.origin,
+        stock_top_z=layout.height if machine.motion.z_zero == "spoilboard" else 0.0,
+        overcut=machine.cutting.overcut,
+        safe_z=program.safe_z,
+        clear_z=program.clear_z,
+        skin=program.skin,
+        window=program.window,
+        tabs=tuple(
+            ExpectedTab(placement=tab.placement, at=tab.at, width=tab.width, height=tab.height) for tab in program.tabs
+        ),
+    )
+
+
+def joined(proofs: Sequence[ProofReport]) -> ProofReport:
+    """Return the proof of all boards together."""
+    return ProofReport(
+        findings=tuple(finding for proof in proofs for finding in proof.findings),
+        worst_gouge=max((proof.worst_gouge for proof in proofs), default=0.0),
+        worst_left=max((proof.worst_left for proof in proofs), default=0.0),
+        worst_pattern=max((proof.worst_pattern for proof in proofs if proof.worst_pattern is not None), default=None),
+    )

@@ -1,0 +1,324 @@
+"""The boards of a file, job or stock, with their places, and what is wrong with their shapes and names.
+
+Boards against a machine and a cutter: whether they can be cut at all, and which cutter does it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+
+import shapely
+from shapely import Polygon
+
+from cutjob.errors import Location, Problem
+from cutjob.files.fields import KeyPath, PointMm
+from cutjob.files.read_toml import nearest, problem_at, read_part
+from cutjob.files.source import Source
+from cutjob.geometry.polygons import to_polygon
+from cutjob.job.hazards import laser_hazard
+from cutjob.job.machine import Cutter, Machine
+from cutjob.job.model import BoardStock
+from cutjob.job.stock import Board, board_of
+from cutjob.tolerances import TOLERANCES
+from cutjob.units import Unit, format_length
+
+Where = Callable[[Board, str], Location | None]
+
+
+def _board_itself(board: Board, key: str) -> Location | None:
+    return board.location
+
+
+def _nowhere(key: str) -> Location | None:
+    return None
+
+
+def check_boards(
+    boards: Sequence[Board],
+    machine: Machine,
+    cutter: Cutter,
+    stack: int,
+    *,
+    unit: Unit = "mm",
+    where: Where = _board_itself,
+) -> list[Problem]:
+    """Return what keeps boards, `stack` at a time, from being cut on a machine with a cutter; empty when nothing does.
+
+    `unit` is for the wording; `where` gives the place of a board's key, by default the board's own.
+    """
+    problems: list[Problem] = []
+    for board in boards:
+        problems += _material_problems(board, cutter, machine, where)
+        problems += _thickness_problems(board, machine, cutter, stack, unit, where)
+        problems += _reach_problems(board, machine, stack, unit, where)
+    return problems
+
+
+def through_cutters(
+    boards: Sequence[Board],
+    machine: Machine,
+    *,
+    numbers: Sequence[int],
+    stack: int,
+    unit: Unit,
+    where: Where = _board_itself,
+    at: Callable[[str], Location | None] = _nowhere,
+) -> tuple[Cutter, ...] | list[Problem]:
+    """Return the cutters that may go round the parts on all boards; or the problems, where there is none.
+
+    Without `numbers` these are all that have a feed for every material and a cutting length of at least the stack and
+    the overcut; with them it is the first that is named, fit or not: `check_boards` says what is wrong with it.
+    `where` gives the place of a board's key, `at` of a key of the job.
+    """
+    if numbers:
+        return _named_cutters(machine, numbers, at)
+    fit = [
+        cutter
+        for cutter in machine.cutter
+        if not cutter.only_down
+        and not any(
+            (
+                *_material_problems(board, cutter, machine, where),
+                *_thickness_problems(board, machine, cutter, stack, unit, where),
+            )
+            for board in boards
+        )
+    ]
+    if fit:
+        return tuple(fit)
+    problems = _unknown_materials(boards, machine, where)
+    if problems:
+        return problems
+    reasons = "; ".join(_why_not(cutter, boards, machine, stack, unit) for cutter in machine.cutter)
+    return [
+        Problem(
+            message=f'no cutter of "{machine.name}" fits every board ({reasons})',
+            advice="cut fewer boards at once, take thinner ones, or choose another machine",
+            place="machine",
+            location=at("machine"),
+        )
+    ]
+
+
+def _named_cutters(
+    machine: Machine, numbers: Sequence[int], at: Callable[[str], Location | None]
+) -> tuple[Cutter, ...] | list[Problem]:
+    there = {cutter.number: cutter for cutter in machine.cutter}
+    known = ", ".join(_named(cutter) for cutter in machine.cutter)
+    problems = [
+        Problem(
+            message=f'"{machine.name}" has no cutter {number}',
+            advice=f"it has {known}",
+            place="cutter",
+            location=at("cutter"),
+        )
+        for number in numbers
+        if number not in there
+    ]
+    if problems:
+        return problems
+    first = there[numbers[0]]
+    if first.only_down:
+        message, advice = f"{_named(first)} only goes straight down", "name the one that goes round the parts first"
+        return [Problem(message=message, advice=advice, place="cutter", location=at("cutter"))]
+    return (first,)
+
+
+def _unknown_materials(boards: Sequence[Board], machine: Machine, where: Where) -> list[Problem]:
+    problems: list[Problem] = []
+    for board in boards:
+        hazards = list(_hazard_problems(board, machine, where))
+        problems += hazards
+        if not hazards and board.material not in machine.materials:
+            message = f'no cutter of "{machine.name}" has a feed for "{board.material}"'
+            problems.append(_problem(board, "material", message, nearest(board.material, machine.materials), where))
+    return problems
+
+
+def _why_not(cutter: Cutter, boards: Sequence[Board], machine: Machine, stack: int, unit: Unit) -> str:
+    """Why a cutter does not fit, by the first board it does not fit."""
+    for board in boards:
+        row = cutter.feed_for(board.material)
+        if cutter.only_down:
+            return f"{_named(cutter)} only goes straight down"
+        if row is None:
+            return f'{_named(cutter)} has no feed for "{board.material}"'
+        deepest = min(cutter.cutting_length, row.greatest_thickness or cutter.cutting_length)
+        if any(_thickness_problems(board, machine, cutter, stack, unit, _board_itself)):
+            height = format_length(stack * board.thickness, unit=unit)
+            return f'{_named(cutter)} cuts {format_length(deepest, unit="mm")} deep and "{board.name}" is {height}'
+    return f"{_named(cutter)} fits"
+
+
+def _named(cutter: Cutter) -> str:
+    return f"cutter {cutter.number} ({cutter.name})"
+
+
+def _problem(board: Board, key: str, message: str, advice: str, where: Where) -> Problem:
+    place = f'board "{board.name}": {key}'
+    return Problem(message=message, advice=advice, place=place, location=where(board, key))
+
+
+def _hazard_problems(board: Board, machine: Machine, where: Where) -> Iterator[Problem]:
+    hazard = laser_hazard(board.hazards) if machine.kind == "laser" else ""
+    if hazard:
+        message = f"{board.material} must never go into a laser: {hazard}"
+        yield _problem(board, "material", message, "take other stock, or cut it with a router", where)
+
+
+def _material_problems(board: Board, cutter: Cutter, machine: Machine, where: Where) -> Iterator[Problem]:
+    hazards = list(_hazard_problems(board, machine, where))
+    yield from hazards
+    if not hazards and cutter.feed_for(board.material) is None:
+        known = [row.material for row in cutter.feed]
+        message = f'{_named(cutter)} has no feed for "{board.material}"'
+        yield _problem(board, "material", message, nearest(board.material, known) or "choose another cutter", where)
+
+
+def _thickness_problems(
+    board: Board, machine: Machine, cutter: Cutter, stack: int, unit: Unit, where: Where
+) -> Iterator[Problem]:
+    height = stack * board.thickness
+    overcut = machine.cutting.overcut if machine.kind == "router" else 0.0
+    thick = _thick(board, stack, unit)
+    if height + overcut > cutter.cutting_length + TOLERANCES.same_point:
+        if height <= cutter.cutting_length:
+            thick += f" and {format_length(overcut, unit='mm')} into the spoilboard"
+        longest = format_length(cutter.cutting_length, unit="mm")
+        message = f"{thick} is more than the {longest} cutting length of {_named(cutter)}"
+        advice = "cut fewer at once, or take a longer cutter" if stack > 1 else "take a longer cutter or thinner boards"
+        yield _problem(board, "thickness", message, advice, where)
+    row = cutter.feed_for(board.material)
+    if row is not None and row.greatest_thickness is not None:
+        greatest = row.greatest_thickness
+        if height > greatest + TOLERANCES.same_point:
+            message = (
+                f"{thick} is more than the {format_length(greatest, unit='mm')} {_named(cutter)} cuts in {row.material}"
+            )
+            yield _problem(board, "thickness", message, "take thinner boards, or another machine", where)
+
+
+def _thick(board: Board, stack: int, unit: Unit) -> str:
+    one = format_length(board.thickness, unit=unit)
+    if stack == 1:
+        return f"{one} thick"
+    return f"a stack of {stack} boards of {one}, {format_length(stack * board.thickness, unit=unit)} high,"
+
+
+def _reach_problems(board: Board, machine: Machine, stack: int, unit: Unit, where: Where) -> Iterator[Problem]:
+    if machine.travel is None:
+        return
+    for key, size, reach, axis in (
+        ("length", board.length, machine.travel.x, "x"),
+        ("width", board.width, machine.travel.y, "y"),
+    ):
+        if size > reach + TOLERANCES.same_point and not (axis == "x" and machine.travel.open_ends):
+            message = (
+                f"{format_length(size, unit=unit)} is more than the {format_length(reach, unit='mm')} "
+                f'"{machine.name}" reaches along {axis}'
+            )
+            advice = "saw the board shorter, or choose a larger machine"
+            if key == "width":
+                advice = "saw the board narrower or choose a larger machine"
+            yield _problem(board, key, message, advice, where)
+    needed = stack * board.thickness + machine.motion.safe_height + machine.cutting.overcut
+    if machine.kind == "router" and 0 < machine.travel.z < needed:
+        message = (
+            f"{_thick(board, stack, unit)} with {format_length(machine.motion.safe_height, unit='mm')} of air above it "
+            f"is more than the {format_length(machine.travel.z, unit='mm')} the machine moves up and down"
+        )
+        yield _problem(board, "thickness", message, "cut fewer at once, or take thinner boards", where)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BoardEntry:
+    """A `[[board]]` of a file: what it says, the board it makes, and where it stands."""
+
+    stock: BoardStock
+    board: Board
+    source: Source
+    index: int
+
+    def at(self, key: str) -> Location:
+        """The line of a key of the entry, or of the entry."""
+        return self.source.at(("board", self.index, key))
+
+
+def read_boards(source: Source) -> tuple[list[BoardEntry], list[Problem]]:
+    """Return the boards that are right in themselves, and what is wrong with the shapes of the others.
+
+    Entries that are wrong in other ways are passed over: reading the whole file reports them.
+    """
+    entries: list[BoardEntry] = []
+    problems: list[Problem] = []
+    tables = source.data.get("board")
+    for index in range(len(tables) if isinstance(tables, list) else 0):
+        path: KeyPath = ("board", index)
+        stock = read_part(source, path, BoardStock)
+        if stock is None:
+            continue
+        found = list(_outline_problems(stock, path, source))
+        if not found:
+            board = board_of(stock, location=source.at(path))
+            found = list(_outside_keep_outs(board, path, source))
+            entries.append(BoardEntry(stock=stock, board=board, source=source, index=index))
+        problems += found
+    return entries, problems
+
+
+def same_names(source: Source, tables: Sequence[str]) -> Iterator[Problem]:
+    """Yield a problem for every entry of a table that has the name of an earlier one."""
+    for table in tables:
+        entries = source.data.get(table)
+        seen: dict[str, KeyPath] = {}
+        for index, entry in enumerate(entries if isinstance(entries, list) else []):
+            name = entry.get("name") if isinstance(entry, dict) else None
+            if not isinstance(name, str):
+                continue
+            path = (table, index, "name")
+            if name.strip() in seen:
+                first = source.at(seen[name.strip()]).line
+                yield problem_at(source, path, f"line {first} has the same name", advice="name them apart")
+            seen.setdefault(name.strip(), path)
+
+
+def units_of(source: Source) -> Unit:
+    """Return the unit of a file's bare numbers; mm where it says none (reading the file reports it)."""
+    return "in" if source.data.get("units") == "in" else "mm"
+
+
+def _outline_problems(stock: BoardStock, path: KeyPath, source: Source) -> Iterator[Problem]:
+    outlines: list[tuple[KeyPath, tuple[PointMm, ...] | None]] = [((*path, "outline"), stock.outline)]
+    outlines += [((*path, "keep_out", index, "outline"), area.outline) for index, area in enumerate(stock.keep_out)]
+    for place, points in outlines:
+        if points is None:
+            continue
+        message = _fault_of(points, units_of(source))
+        if message:
+            advice = "give the corners in order, once round the edge"
+            yield problem_at(source, place, message, advice=advice)
+
+
+def _fault_of(points: Sequence[tuple[float, float]], unit: Unit) -> str:
+    """What keeps points from being the corners of an area, or an empty text."""
+    polygon = Polygon(points)
+    # A square micrometre is less than the tip of any cutter leaves; smaller is a slip, not a board.
+    if len(set(points)) < 3 or shapely.convex_hull(polygon).area < 1e-6:
+        return "the points enclose no area"
+    if polygon.is_valid:
+        return ""
+    place = shapely.is_valid_reason(polygon).partition("[")[2].rstrip("]").split()
+    if len(place) != 2:
+        return "the outline crosses or touches itself"
+    x, y = (format_length(float(word), unit=unit) for word in place)
+    return f"the outline crosses or touches itself at x {x}, y {y}"
+
+
+def _outside_keep_outs(board: Board, path: KeyPath, source: Source) -> Iterator[Problem]:
+    whole = to_polygon(board.outline)
+    for index, area in enumerate(board.keep_outs):
+        if not to_polygon(area).intersects(whole):
+            message = "lies outside the board"
+            advice = "its x is measured along the board's length, y across it, from the same zero as the outline"
+            yield problem_at(source, (*path, "keep_out", index), message, advice=advice)

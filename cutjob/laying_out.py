@@ -1,0 +1,435 @@
+"""A job laid out so that its boards hold together: layouts are tried until one is held, and its cuts come out.
+
+The layout as it comes is taken where clamps find a place and bridges hold every part. Where it is not held, more room
+is made in a few ways, each looked for quickly; of those that hold, the cheapest boards win.
+
+The parts of a job laid on its boards, and the boards and leftovers it reckons with.
+
+All that is cut on the boards of a job, numbers too, and what holds the boards down.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from concurrent.futures import Executor
+from dataclasses import dataclass
+from functools import partial
+from itertools import groupby
+from typing import Protocol
+
+from cutjob.cuts.board_cuts import BoardCuts, cut_layouts, stack_warnings
+from cutjob.cuts.cutter_choice import Cutters
+from cutjob.cuts.fitness import unfit_parts
+from cutjob.cuts.numbers import numbered_boards
+from cutjob.errors import InputError, Problem
+from cutjob.holding.choose import Fault
+from cutjob.holding.clamps import room_for_clamps
+from cutjob.holding.hold import Held, hold_board
+from cutjob.holding.room import MoreRoom, beside_clamps, room_for_nose, room_for_screws, ways_to_make_room
+from cutjob.holding.screws import ThinWasteError, bed_for_parts, held_down, with_windows
+from cutjob.job.boards import check_boards
+from cutjob.job.job import Job
+from cutjob.job.machine import Cutter, Machine
+from cutjob.job.read_stock import LeftAside, left_aside
+from cutjob.job.stock import Board
+from cutjob.layout.holding import HeldBy
+from cutjob.layout.layout import BoardLayout, Layout
+from cutjob.layout.layout_job import lay_out
+from cutjob.layout.leftovers import LeftoverRule
+from cutjob.layout.search.progress import Watch
+from cutjob.order import edge_margin_of, gap_of, refuse
+from cutjob.parts.part import Item
+from cutjob.stages import Effort
+from cutjob.tolerances import TOLERANCES
+from cutjob.units import Unit, format_length
+
+
+def lay_out_job(
+    job: Job,
+    items: Sequence[Item],
+    machine: Machine,
+    cutters: Cutters,
+    *,
+    seed: int,
+    effort: Effort,
+    seconds: float | None = None,
+    watch: Watch | None = None,
+    more: MoreRoom | None = None,
+) -> Layout:
+    """Lay the items' parts on the job's boards, and check that the machine takes what lies on it then.
+
+    `machine` is the job's as its parts are held, see `held_machine`. With `more` room, what that says is left as well.
+    """
+    file, cutter = job.file, cutters.outline
+    refuse(_narrow_gap(job, items, cutter))
+    boards, gap, edge_margin = _within_reach(job, items, cutter), gap_of(job, cutter), edge_margin_of(job)
+    parts = [part for item in items for part in item.build.shaped]
+    more = more or MoreRoom()
+    slot = cutter.diameter + max((part.deviation for part in parts), default=0.0) + 2 * TOLERANCES.acceptance
+    bed = machine.travel.x if machine.travel is not None and machine.travel.open_ends else None
+    gap += more.gap
+    rail = max(0.0, slot + more.rail - edge_margin) if more.rail else 0.0
+    clamped = partial(
+        room_for_clamps,
+        clamps=machine.clamps,
+        count=more.clamps,
+        reach=max(0.0, slot + machine.clamps.margin - gap) + TOLERANCES.acceptance,
+        bed=bed,
+    )
+    room = room_for_nose(
+        [clamped(board) for board in boards] if more.clamps else boards,
+        parts,
+        cutters=cutters,
+        machine=machine,
+        gap=gap,
+        stack=file.stack,
+        numbers=file.numbers != "none",
+    )
+    if more.clamps:
+        room = beside_clamps(room, clamped)
+    if more.screw_margin is not None and machine.screws is not None:
+        room = room_for_screws(room, screws=machine.screws, margin=more.screw_margin, slot=slot, gap=gap, bed=bed)
+    layout = lay_out(
+        items,
+        boards,
+        gap=gap,
+        edge_margin=edge_margin,
+        rail=rail,
+        beside=max(0.0, 2 * slot + more.rail - gap) if more.rail else 0.0,
+        stack=file.stack,
+        saw_kerf=machine.saw_kerf,
+        seed=seed,
+        effort=effort,
+        seconds=seconds,
+        prefer=file.preferences if "prefer" in file.model_fields_set else None,
+        least_leftover=file.least_leftover,
+        longest=bed_for_parts(machine, cutter),
+        room=room,
+        watch=watch,
+        unit=file.units,
+    )
+    problems = [
+        problem
+        for board in sorted(layout.boards, key=lambda board: board.board.sawn_off)
+        for problem in check_boards(
+            [board.board], machine, cutter, board.stack, unit=file.units, where=job.board_location
+        )
+    ]
+    # Boards of a kind that were sawn to different lengths have one line in the job, and are told of once.
+    told: dict[tuple[object, str], Problem] = {}
+    for problem in problems:
+        told.setdefault((problem.location, problem.place), problem)
+    refuse(list(told.values()))
+    return layout
+
+
+def _within_reach(job: Job, items: Sequence[Item], cutter: Cutter) -> tuple[Board, ...]:
+    """The boards the machine takes. One of the job's own that is too large is refused; one in stock is left aside."""
+    if any(item.build.sawn for item in items):
+        return job.boards  # what is sawn off first may bring them within reach
+    found = [
+        check_boards([board], job.machine, cutter, 1, unit=job.file.units, where=job.board_location)
+        for board in job.boards
+    ]
+    fit = tuple(board for board, problems in zip(job.boards, found, strict=True) if not problems)
+    for entry, problems in zip(job.entries, found, strict=True):
+        if problems and (entry.source is job.source or not fit):
+            refuse([problem for each in found for problem in each])
+    return fit
+
+
+def boards_left_aside(job: Job, items: Sequence[Item], cutter: Cutter) -> list[LeftAside]:
+    """Return the boards in stock that are not for this job, with those the machine can't take."""
+    fit = {board.name for board in _within_reach(job, items, cutter)}
+    large = [entry for entry in job.entries if entry.board.name not in fit]
+    return [*job.left_aside, *(left_aside(entry, "too large for the machine") for entry in large)]
+
+
+def leftover_rule(job: Job, cutter: Cutter) -> LeftoverRule:
+    """Return what leftovers of a job are judged by."""
+    return LeftoverRule(
+        gap=gap_of(job, cutter),
+        edge_margin=edge_margin_of(job),
+        saw_kerf=job.machine.saw_kerf,
+        least=job.file.least_leftover,
+    )
+
+
+def _narrow_gap(job: Job, items: Sequence[Item], cutter: Cutter) -> list[Problem]:
+    """The cutter must pass between two parts, and keep as far from each as its outline may be off the true one."""
+    gap = job.file.gap
+    deviation = max((part.deviation for item in items for part in item.build.shaped), default=0.0)
+    least = cutter.diameter + 2 * (deviation + TOLERANCES.acceptance)
+    if gap is None or gap >= least:
+        return []
+    size, unit = format_length(cutter.diameter, unit=job.file.units), job.file.units
+    return [
+        Problem(
+            location=job.source.at(("gap",)),
+            place="gap",
+            message=f"{format_length(gap, unit=unit)} is too narrow for the {size} cutter {cutter.number} to pass",
+            advice=f"give at least {_round_up(least, unit)}, or leave gap out for the cutter and the profile's web",
+        )
+    ]
+
+
+def _round_up(mm: float, unit: Unit) -> str:
+    """The length in words, rounded up to a tenth of a mm or a hundredth of an inch."""
+    step = 0.254 if unit == "in" else 0.1
+    return format_length(math.ceil(mm / step) * step, unit=unit)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JobCuts:
+    """All that is cut on the boards of a job, each board as it is held, and warnings."""
+
+    held: tuple[Held, ...]
+    warnings: tuple[str, ...]
+
+    @property
+    def boards(self) -> tuple[BoardCuts, ...]:
+        """The cuts of each board."""
+        return tuple(each.board for each in self.held)
+
+
+def cut_job(
+    job: Job,
+    items: Sequence[Item],
+    layout: Layout,
+    machine: Machine,
+    cutters: Cutters,
+    *,
+    by: HeldBy,
+    executor: Executor | None = None,
+) -> JobCuts:
+    """Return the cuts of every board of a layout, with its windows, numbers, screws and bridges, held `by` that.
+
+    Raises InputError for what can't be cut, ThinWasteError where the parts lie too close for screws.
+    """
+    units, locations = job.file.units, {item.name: item.location for item in items}
+    refuse(unfit_parts(layout.boards, cutter=cutters.outline, machine=machine, units=units, locations=locations))
+    prepared, lettering_warnings = _prepared(job, layout, machine, cutters)
+    cuts, warnings = cut_layouts(
+        prepared, cutters=cutters, machine=machine, gap=layout.gap, units=units, locations=locations, executor=executor
+    )
+    rule = leftover_rule(job, cutters.outline)
+    fixed = [held_down(board, machine=machine, screws=by == "screws", unit=units, leftovers=rule) for board in cuts]
+    held = tuple(hold_board(board, machine=machine, by=by, between_boards=job.file.between_boards) for board in fixed)
+    stacked = stack_warnings([each.board.layout for each in held], machine)
+    return JobCuts(held=held, warnings=(*lettering_warnings, *warnings, *stacked))
+
+
+def _prepared(
+    job: Job, layout: Layout, machine: Machine, cutters: Cutters
+) -> tuple[tuple[BoardLayout, ...], tuple[str, ...]]:
+    """The boards with the windows they are cut in and the numbers cut into them; and warnings."""
+    boards = [with_windows(board, machine=machine, cutter=cutters.outline) for board in layout.boards]
+    where = job.file.numbers
+    if where == "none" or machine.kind == "pattern":
+        return tuple(boards), ()
+    return numbered_boards(
+        boards,
+        where=where,
+        height=job.file.number_height,
+        asked="number_height" in job.file.model_fields_set,
+        cutters=cutters,
+        machine=machine,
+        unit=job.file.units,
+        location=job.source.at(("number_height",)),
+    )
+
+
+_MOST_NAMED = 8  # parts named in a refusal
+# A way that leaves at most this many pieces unheld is tried with other layouts: the best so many of them, so many times
+# each. Our choice: each try costs a layout.
+_FEW_FAULTS, _MOST_NEAR, _MOST_AGAIN = 4, 2, 3
+
+
+class LayOut(Protocol):
+    """Lays the job out once."""
+
+    def __call__(self, *, more: MoreRoom | None = None, effort: Effort | None = None, again: int = 0) -> Layout:
+        """Return a layout with more room, at another effort than the run's where that is given; another one each time
+        it is laid out `again`.
+        """
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HeldLayout:
+    """A layout, the cuts of its boards as they are held, and warnings. `room` is what the layout leaves for it, and it
+    was laid out `again` so many times.
+    """
+
+    layout: Layout
+    cuts: JobCuts
+    by: HeldBy
+    room: MoreRoom | None = None
+    again: int = 0
+
+    @property
+    def held(self) -> bool:
+        """Whether every board holds together to the last cut."""
+        return all(board.good for board in self.cuts.held)
+
+    @property
+    def faults(self) -> float:
+        """How much is not held: nodes, a board without any hold counting as beyond hope."""
+        return sum(math.inf if board.no_hold else len(board.faults) for board in self.cuts.held)
+
+
+def lay_out_held(
+    job: Job,
+    machine: Machine,
+    cutters: Cutters,
+    *,
+    lay_out: LayOut,
+    cut: Callable[[Layout, HeldBy], JobCuts],
+    effort: Effort,
+) -> HeldLayout:
+    """Return the layout of a job and its cuts, held. `cut` makes a layout's cuts, held in the way named.
+
+    Raises InputError for what can't be laid out, cut or held, with what would work.
+    """
+
+    def tried(by: HeldBy, more: MoreRoom | None, at: Effort | None, again: int = 0) -> HeldLayout:
+        layout = lay_out(more=more, effort=at, again=again)
+        return HeldLayout(layout=layout, cuts=cut(layout, by), by=by, room=more, again=again)
+
+    by: HeldBy = job.file.board_held_by
+    plain = lay_out()
+    thin: ThinWasteError | None = None
+    first: HeldLayout | None = None
+    try:
+        first = HeldLayout(layout=plain, cuts=cut(plain, by), by=by)
+        if first.held:
+            return first
+    except ThinWasteError as error:
+        thin = error
+    best: HeldLayout | None = None
+    almost: list[HeldLayout] = []
+    for way_by, more, again in _ways_in_turn(_ways(job, machine, cutters, by, thin), almost):
+        if best is not None and (way_by != best.by or _cost(best.layout)[:2] <= _cost(plain)[:2]):
+            break  # screws only where no clamps do
+        try:
+            found = tried(way_by, more, "quick", again)
+        except InputError:
+            continue  # there is no room for so much room, or none for screws all the same
+        if not found.held:
+            almost.append(found)
+        elif best is None or _cost(found.layout) < _cost(best.layout):
+            best = found
+    if best is None:
+        if first is None and thin is not None:
+            raise thin
+        # The mistakes to report are those of the layout that comes nearest to being held.
+        nearest = min([*([] if first is None else [first]), *almost], key=lambda one: one.faults)
+        problems = {str(problem): problem for board in nearest.cuts.held for problem in _problems(job, board)}
+        raise InputError(problems.values())
+    if effort == "quick":
+        return best
+    try:
+        longer = tried(best.by, best.room, None, best.again)
+    except InputError:
+        return best
+    return longer if longer.held and _cost(longer.layout) <= _cost(best.layout) else best
+
+
+def _ways_in_turn(
+    ways: Iterable[tuple[HeldBy, MoreRoom | None]], almost: Sequence[HeldLayout]
+) -> Iterator[tuple[HeldBy, MoreRoom | None, int]]:
+    """The ways, those of clamps first; then again those that `almost` held, with other layouts, before the next hold is
+    tried.
+    """
+    for by, group in groupby(ways, key=lambda way: way[0]):
+        for _, more in group:
+            yield by, more, 0
+        near = sorted((one for one in almost if one.by == by and one.faults <= _FEW_FAULTS), key=lambda one: one.faults)
+        for again in range(1, _MOST_AGAIN + 1):
+            for one in near[:_MOST_NEAR]:
+                yield by, one.room, again
+
+
+def _cost(layout: Layout) -> tuple[float, int, float]:
+    """Price, number and area of a layout's boards."""
+    runs = [(board.board, board.stack * board.copies) for board in layout.boards]
+    return (
+        round(sum(board.price * count for board, count in runs), 6),
+        sum(count for _, count in runs),
+        sum(abs(board.outline.signed_area) * count for board, count in runs),
+    )
+
+
+def _ways(
+    job: Job, machine: Machine, cutters: Cutters, by: HeldBy, thin: ThinWasteError | None
+) -> Iterator[tuple[HeldBy, MoreRoom | None]]:
+    """Ways to hold the job's boards and to lay it out for that: more room first, then screws where the job leaves it
+    open.
+    """
+    width = 0.0 if machine.tabs is None else machine.tabs.width
+    lead = machine.cutting.lead
+    # So wide that a bridge's width of wood stays between two slots, ways in and out at both sides.
+    wide = 2 * (cutters.outline.diameter + 2 * TOLERANCES.acceptance) + width + 2 * lead
+    apart = max(0.0, wide - gap_of(job, cutters.outline))
+    margin = None
+    if by == "screws" and machine.screws is not None:
+        margin = machine.screws.margin if thin is None else thin.margin
+    for more in ways_to_make_room(width=width, lead=lead, apart=apart, clamps=by == "clamps", screw_margin=margin):
+        yield by, more
+    if by == "clamps" and machine.screws is not None and "board_held_by" not in job.file.model_fields_set:
+        yield "screws", None
+        yield from _ways(job, machine, cutters, "screws", None)
+
+
+_LACKS = {
+    "joined": "nothing joins them to what is held",
+    "chain": "more than three bridges lie between them and what is held",
+    "single": "a single bridge that snaps would free them",
+    "spread": "their bridges lie all to one side",
+    "by hand": "a tab that the job places by hand would hold nothing there",
+}
+
+
+def _problems(job: Job, held: Held) -> Iterator[Problem]:
+    layout = held.board.layout
+    advice = 'give a larger edge_margin or gap, make fewer parts at once, or hold the board with board_held_by = "tape"'
+    if held.no_hold:
+        asked = "board_held_by" in job.file.model_fields_set  # else screws have been tried
+        screws = ' or "screws"' if asked and job.machine.screws is not None else ""
+        yield Problem(
+            location=layout.board.location,
+            place=layout.id,
+            message="the waste has no room for two clamps, one near each end of what lies on the machine",
+            advice=f"{advice}{screws}",
+        )
+        return
+    by_lack: dict[str, list[Fault]] = {}
+    for fault in held.faults:
+        by_lack.setdefault(fault.lacks, []).append(fault)
+    for lacks, faults in by_lack.items():
+        parts = [fault.node for fault in faults if fault.node < len(layout.placements)]
+        if not parts:
+            yield Problem(
+                location=layout.board.location,
+                place=layout.id,
+                message=f"{_counted(len(faults), 'piece')} of waste would come loose while the board is cut",
+                advice=advice,
+            )
+            continue
+        counts = Counter(layout.placements[part].part.name for part in parts)
+        names = [f"{count} x {name}" if count > 1 else name for name, count in counts.items()]
+        listed = ", ".join(names[:_MOST_NAMED]) + (" and others" if len(names) > _MOST_NAMED else "")
+        hand = lacks == "by hand"
+        item = layout.placements[parts[0]].item
+        index = next((i for i, make in enumerate(job.file.make) if make.name == item), None)
+        yield Problem(
+            location=job.source.at(("make", index, "tabs")) if hand and index is not None else layout.board.location,
+            place=f'make "{item}": tabs' if hand else layout.id,
+            message=f"can't be held: {listed}; {_LACKS[lacks]}",
+            advice="put them further apart, or where there is wood beside the cut" if hand else advice,
+        )
+
+
+def _counted(count: int, what: str) -> str:
+    return f"{count} {what}" if count == 1 else f"{count} {what}s"

@@ -1,0 +1,77 @@
+"""Who works on a search: tasks sent to an executor and joined in order, and how much of the budget they used."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Sequence
+from concurrent.futures import Executor
+from dataclasses import dataclass
+from typing import Any
+
+from cutjob.layout.search.arrangement import Limit
+from cutjob.layout.search.progress import Standing, Watch
+
+OVERDRAFT = 3  # budgets that may be used up before first plans are made in haste
+
+
+@dataclass(frozen=True, slots=True)
+class Task:
+    """A call to make elsewhere; its result ends with the number of positions it tried."""
+
+    function: Callable[..., tuple[Any, int]]
+    arguments: tuple[Any, ...]
+    options: dict[str, Any]
+
+
+class Crew:
+    """Runs tasks side by side. The number and content of tasks must not depend on the executor."""
+
+    def __init__(self, executor: Executor, watch: Watch, *, positions: int, seconds: float | None) -> None:
+        """Work for so many positions in all, or for so many seconds, which then take their place."""
+        self._executor, self._watch = executor, watch
+        self.positions = positions
+        self.used = 0
+        self._began = time.monotonic()
+        self.seconds = seconds
+        self.deadline = None if seconds is None else self._began + seconds
+        self.boards, self.filled = 0, 0.0
+
+    @property
+    def done(self) -> float:
+        """The share of the budget that is used."""
+        if self.seconds is not None:
+            return min(1.0, (time.monotonic() - self._began) / self.seconds)
+        return min(1.0, self.used / self.positions)
+
+    @property
+    def overdrawn(self) -> bool:
+        """Whether so much more than the budget is used that what can be done without is left undone."""
+        return self.done >= 1.0 and (self.seconds is not None or self.used >= OVERDRAFT * self.positions)
+
+    @property
+    def stopped(self) -> bool:
+        """Whether to end with what there is."""
+        return self._watch.stop
+
+    def limit(self, positions: int) -> Limit:
+        """A limit for one task: no more positions than asked, and no more than half of what is left of them."""
+        if self.seconds is None:
+            positions = max(1, min(positions, (self.positions - self.used) // 2))
+        return Limit(positions=positions, deadline=self.deadline)
+
+    def tell(self, what: str, *, boards: int | None = None, filled: float | None = None) -> None:
+        """Say how far the search is."""
+        self.boards = self.boards if boards is None else boards
+        self.filled = self.filled if filled is None else filled
+        self._watch.tell(Standing(boards=self.boards, yield_=self.filled, done=self.done, what=what))
+
+    def run(self, tasks: Sequence[Task], what: str) -> list[Any]:
+        """Return the results of all tasks, in their order."""
+        self.tell(what)
+        futures = [self._executor.submit(task.function, *task.arguments, **task.options) for task in tasks]
+        results = []
+        for future in futures:
+            result, tried = future.result()
+            self.used += tried
+            results.append(result)
+        return results

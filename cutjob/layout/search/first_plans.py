@@ -1,0 +1,298 @@
+"""First plans: boards filled one part after the other, for each way of repeating layouts that is worth a try."""
+
+from __future__ import annotations
+
+import random
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from cutjob.layout.search.arrangement import Arrangement
+from cutjob.layout.search.batches import Chain, Piece, Sheet, Step
+from cutjob.layout.search.board_groups import Bench, Plan, part_of_bench, problem_of, put_back, without, without_empty
+from cutjob.layout.search.board_search import Entry, emptied, filled, part_of_problem
+from cutjob.layout.search.crew import OVERDRAFT, Crew, Task
+from cutjob.layout.search.packing_problem import Shop
+from cutjob.layout.search.rectangles import are_rectangles, filled_rows
+
+_ORDERS, _FEW_ORDERS = 4, 2
+_SPARE = 1.9  # area of boards looked at for the area of parts
+_MORE = 2.0
+_WELL = 0.75  # of the fill of the other boards: an emptier one is given up where it is made many times
+_SAMPLES, _MANY_SAMPLES = 10, 4
+_MANY = 120  # items
+_WINDOW = 3  # boards looked at for each of many items
+_RESCUE = 800_000  # positions for parts that found no place
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Begun:
+    """A plan and the lots it lacks."""
+
+    plan: Plan
+    missing: tuple[int, ...]
+
+
+def begin(shop: Shop, crew: Crew, chain: Chain, *, seed: int, thorough: bool = False) -> Begun:
+    """Return the plan that a chain of steps comes to, and how many of each lot found no board.
+
+    Boards are filled as well as can be until the budget is overdrawn, and from then on in haste unless `thorough`.
+    """
+    missing = [lot.count for lot in shop.lots]
+    left = [board.count for board in shop.boards]
+    benches: list[Bench] = []
+    for number, step in enumerate(chain):
+        entries = _entries(shop, missing, step)
+        if not entries:
+            continue
+        bench = _fill(shop, crew, entries, step, left, seed=seed * 31 + number, thorough=thorough)
+        if bench is None or not bench.spaces:
+            continue
+        bench = _cheaper(shop, crew, bench, left, seed=seed * 31 + number)
+        if step.drop:
+            bench = _without_emptiest(shop, bench)
+        if not bench.spaces:
+            continue
+        benches.append(bench)
+        for space in bench.spaces:
+            left[space // 2] -= step.times
+        for lot, count in _lots_on(shop, bench).items():
+            missing[lot] -= count * step.times
+    plan = Plan(benches=tuple(benches))
+    if any(missing):
+        plan, missing = _alone(shop, plan, missing, left)
+    return Begun(plan=plan, missing=tuple(missing))
+
+
+def _entries(shop: Shop, missing: Sequence[int], step: Step) -> list[Entry]:
+    entries = []
+    for number, lot in enumerate(shop.lots):
+        if step.plain and not lot.stackable:
+            continue
+        for copy in range(missing[number] // step.times):
+            bundle = copy if len(lot.parts) > 1 else -1
+            entries += [Entry(lot=number, bundle=bundle, demand=demand) for demand in lot.parts]
+    return entries
+
+
+def _lots_on(shop: Shop, bench: Bench) -> Counter[int]:
+    counts: Counter[int] = Counter()
+    for i, entry in enumerate(bench.entries):
+        if bench.at.space[i] >= 0:
+            counts[entry.lot] += 1
+    return Counter({lot: count // len(shop.lots[lot].parts) for lot, count in counts.items()})
+
+
+def _groups(entries: Sequence[Entry]) -> list[tuple[int, ...]]:
+    groups: dict[tuple[int, int], list[int]] = {}
+    for i, entry in enumerate(entries):
+        groups.setdefault((entry.lot, entry.bundle) if entry.bundle >= 0 else (-1, i), []).append(i)
+    return [tuple(group) for group in groups.values()]
+
+
+def _fill(
+    shop: Shop, crew: Crew, entries: list[Entry], step: Step, left: Sequence[int], *, seed: int, thorough: bool
+) -> Bench | None:
+    """The boards filled in several orders, the best of them; some items may lie nowhere only if boards ran out."""
+    area = sum(shop.whole.areas[entry.demand] for entry in entries)
+    spare, before = _SPARE, -1
+    best: Bench | None = None
+    while True:
+        spaces = _opened(shop, entries, step, left, area * spare)
+        if not spaces or len(spaces) == before:
+            return best
+        before = len(spaces)
+        whole = shop.rough if shop.rough is not None and len(entries) > _MANY else shop.whole
+        problem = part_of_problem(whole, entries, spaces, shop.holds)
+        room = [shop.room[space] for space in spaces]
+        many = len(entries) > _MANY
+        brief = not thorough and crew.overdrawn
+        orders = _orders(shop, entries, spaces, seed)[: _FEW_ORDERS if many or brief else _ORDERS]
+        tasks = [
+            Task(
+                filled,
+                (problem, entries, order),
+                {
+                    "room": room,
+                    "most_poses": (4 if many else 8) * (1 if number < 3 else 3),
+                    "seed": seed * 1009 + number,
+                    "samples": _MANY_SAMPLES if many else _SAMPLES,
+                    "window": _WINDOW if many else 0,
+                    "enough": _enough(crew, len(orders)) if not thorough else None,
+                },
+            )
+            for number, order in enumerate(orders)
+        ]
+        if are_rectangles(problem) and all(entry.bundle < 0 for entry in entries):
+            tasks.append(Task(filled_rows, (problem,), {}))
+        results = crew.run(tasks, "filling boards")
+        benches = [Bench(times=step.times, entries=tuple(entries), spaces=spaces, at=at) for at in results]
+        best = min(benches, key=lambda bench: _bench_score(shop, bench))
+        nowhere = {i for i in range(len(entries)) if best.at.space[i] < 0}
+        if not nowhere:
+            return without_empty(best)
+        if step.times == 1 and len(_opened(shop, entries, step, left, area * spare * _MORE)) == len(spaces):
+            saved = _rescued(shop, crew, best, seed)
+            if saved is not None:
+                return without_empty(saved)
+        best = _whole_lots(best, nowhere)
+        spare *= _MORE
+
+
+def _enough(crew: Crew, tasks: int) -> int | None:
+    """The positions after which each of some tasks is to be brief; None where time is what counts."""
+    if crew.seconds is not None:
+        return None
+    return 0 if crew.overdrawn else OVERDRAFT * crew.positions // tasks
+
+
+def _whole_lots(bench: Bench, nowhere: set[int]) -> Bench:
+    torn = {(bench.entries[i].lot, bench.entries[i].bundle) for i in nowhere if bench.entries[i].bundle >= 0}
+    parts = {i for i, entry in enumerate(bench.entries) if (entry.lot, entry.bundle) in torn}
+    return without(bench, nowhere | parts)
+
+
+def _opened(shop: Shop, entries: Sequence[Entry], step: Step, left: Sequence[int], area: float) -> tuple[int, ...]:
+    """Spaces of the boards there are, in the order to use them, until they have the area and each demand has one."""
+    demands = sorted({entry.demand for entry in entries})
+    spaces: list[int] = []
+    opened = 0.0
+    kinds = [
+        kind
+        for kind in shop.rank
+        if left[kind] >= step.times
+        and shop.holds[demands, 2 * kind].any()
+        and not (step.free and shop.price[kind] > 0)
+        and not (step.bought and shop.price[kind] <= 0)
+    ]
+    for kind in kinds:
+        lone = [d for d in demands if shop.holds[d, 2 * kind] and not any(shop.holds[d, s] for s in spaces)]
+        for _ in range(min(left[kind] // step.times, len(entries))):
+            if opened >= area and not lone:
+                break
+            spaces.append(2 * kind)
+            opened += shop.room[2 * kind]
+            if opened >= area:
+                needed = sum(shop.whole.areas[e.demand] for e in entries if e.demand in lone)
+                lone = lone if sum(shop.room[s] for s in spaces if s == 2 * kind) < needed * _MORE else []
+    return tuple(spaces)
+
+
+def _orders(shop: Shop, entries: Sequence[Entry], spaces: Sequence[int], seed: int) -> list[list[tuple[int, ...]]]:
+    """Large before small, long before short, and thereabouts; first always what few of the boards take."""
+    box, poses = shop.whole.bodies.box, shop.whole.item_poses
+    groups = _groups(entries)
+    number = np.array(spaces)
+
+    def scarce(group: tuple[int, ...]) -> float:
+        return float(min(shop.room_of(number[shop.holds[entries[i].demand][number]]) for i in group))
+
+    def size(i: int) -> tuple[float, float, float]:
+        x0, y0, x1, y1 = box[poses[entries[i].demand][0]]
+        return shop.whole.areas[entries[i].demand], max(x1 - x0, y1 - y0), (x1 - x0) * (y1 - y0)
+
+    sizes = [tuple(sum(values) for values in zip(*(size(i) for i in group), strict=True)) for group in groups]
+    first = [scarce(group) for group in groups]
+    chance = random.Random(seed)
+    rough = [sizes[k][2] * chance.uniform(0.6, 1.4) for k in range(len(groups))]
+    keys = [[s[2] for s in sizes], [s[1] for s in sizes], [s[0] for s in sizes], rough]
+    return [[groups[k] for k in sorted(range(len(groups)), key=lambda k: (first[k], -key[k], k))] for key in keys]
+
+
+def _bench_score(shop: Shop, bench: Bench) -> tuple[float, float, float]:
+    """Area of what lies nowhere, price of the boards, and how full the emptiest one that has a price is."""
+    lost = sum(shop.whole.areas[e.demand] for i, e in enumerate(bench.entries) if bench.at.space[i] < 0)
+    used = sorted({int(space) for space in bench.at.space if space >= 0})
+    paid = [space for space in used if shop.price[bench.spaces[space] // 2] > 0] or used
+    price = sum(shop.price[bench.spaces[space] // 2] for space in used)
+    return lost, price, min((bench.area(shop, space) for space in paid), default=0.0)
+
+
+def _rescued(shop: Shop, crew: Crew, bench: Bench, seed: int) -> Bench | None:
+    """What lies nowhere thrown in among the rest, and all separated."""
+    if len(bench.entries) > 2 * _MANY:
+        return None
+    room = [shop.room[space] for space in bench.spaces]
+    if sum(shop.whole.areas[entry.demand] for entry in bench.entries) > sum(room):
+        return None
+    tasks = [
+        Task(
+            emptied,
+            (problem_of(shop, bench), bench.at, bench.entries),
+            {"leave": (), "room": room, "seed": seed * 77 + number, "limit": crew.limit(_RESCUE)},
+        )
+        for number in range(4)
+    ]
+    results = crew.run(tasks, "finding space for the last parts")
+    found = next((at for at in results if at is not None), None)
+    return replace(bench, at=found) if found is not None else None
+
+
+def _cheaper(shop: Shop, crew: Crew, bench: Bench, left: Sequence[int], *, seed: int) -> Bench:
+    """The bench with the emptiest boards exchanged for cheaper ones where they take all that lies there."""
+    if len(shop.boards) < 2:
+        return bench
+    emptiest = sorted(range(len(bench.spaces)), key=lambda space: bench.area(shop, space))
+    for space in emptiest[:2]:
+        small, items = part_of_bench(bench, [space])
+        price, area = shop.price[bench.spaces[space] // 2], bench.area(shop, space)
+        used = Counter(other // 2 for other in bench.spaces)
+        demands = [entry.demand for entry in small.entries]
+        able = [
+            kind
+            for kind in range(len(shop.boards))
+            if left[kind] // bench.times > used[kind]
+            and shop.price[kind] < price
+            and shop.room[2 * kind] >= area
+            and shop.holds[demands, 2 * kind].all()
+        ]
+        able.sort(key=lambda kind: (shop.price[kind], shop.room[2 * kind], kind))
+        for kind in able[:3]:
+            found = refilled(shop, crew, small, (2 * kind,), seed=seed)
+            if found is not None:
+                return _cheaper(shop, crew, put_back(bench, [space], items, (2 * kind,), found), left, seed=seed)
+    return bench
+
+
+def refilled(shop: Shop, crew: Crew, bench: Bench, spaces: tuple[int, ...], *, seed: int) -> Arrangement | None:
+    """Lay all that lies on a bench in other spaces, in several orders; the one reaching least far, None if none."""
+    problem = part_of_problem(shop.whole, bench.entries, spaces, shop.holds)
+    room = [shop.room[space] for space in spaces]
+    tasks = [
+        Task(
+            filled,
+            (problem, bench.entries, order),
+            {"room": room, "most_poses": 8, "seed": seed * 13 + number, "samples": _SAMPLES},
+        )
+        for number, order in enumerate(_orders(shop, bench.entries, spaces, seed))
+    ]
+    whole = [at for at in crew.run(tasks, "trying other boards") if (at.space >= 0).all()]
+    reach = [float(np.max(at.x + shop.whole.bodies.box[at.pose, 2])) for at in whole]
+    return whole[int(np.argmin(reach))] if whole else None
+
+
+def _without_emptiest(shop: Shop, bench: Bench) -> Bench:
+    """The bench without its emptiest board, where that is much emptier than the others."""
+    shares = [bench.area(shop, space) / shop.room[bench.spaces[space]] for space in range(len(bench.spaces))]
+    worst = int(np.argmin(shares))
+    if len(shares) < 2 or shares[worst] >= _WELL * (sum(shares) - shares[worst]) / (len(shares) - 1):
+        return bench
+    return without(bench, set(bench.on(worst)))
+
+
+def _alone(shop: Shop, plan: Plan, missing: list[int], left: list[int]) -> tuple[Plan, list[int]]:
+    """Parts that found no place, each on a board of its own where it is known to lie."""
+    sheets: list[Sheet] = []
+    for number, lot in enumerate(shop.lots):
+        for _ in range(missing[number] if len(lot.parts) == 1 else 0):
+            demand = lot.parts[0]
+            kind = next((k for k in shop.rank if left[k] > 0 and (demand, k) in shop.fits), None)
+            if kind is None:
+                break
+            piece = Piece(lot=number, bundle=0, demand=demand, transform=shop.fits[demand, kind])
+            sheets.append(Sheet(kind=kind, times=1, pieces=(piece,)))
+            left[kind] -= 1
+            missing[number] -= 1
+    return replace(plan, alone=(*plan.alone, *sheets)), missing

@@ -1,0 +1,781 @@
+"""The compiled heart of the layout search: overlapping parts in boxes are pushed apart, one move at a time.
+
+Bodies are sets of convex pieces; how deep two of them lie in each other is read off the no-fit polygons of their
+pieces (Minkowski sums), which are worked out when first needed. Pairs that keep colliding grow in weight (guided local
+search, after Umetani et al. 2009 and Gardeyn et al. 2025). Only plain arithmetic is used, so the same seed gives the
+same moves on any machine.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from cutjob.compiled import compiled
+from cutjob.layout.search.arrangement import Overlaps, Weights, no_overlaps, no_weights, pair_of, reweighed, weight_of
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int32]
+
+
+class Bodies(NamedTuple):
+    """Every pose (a body in one of its turns) as convex pieces, corners counter-clockwise about the body's origin."""
+
+    piece: Ints  # (P + 1,) pieces of pose p: piece[p] to piece[p + 1]
+    raw_at: Ints  # (K + 1,) corners of piece k in `raw`
+    raw: Floats  # (.., 2)
+    grown_at: Ints  # (K + 1,) the same, grown by the gap
+    grown: Floats
+    box: Floats  # (P, 4) extents of the raw pose: x0, y0, x1, y1
+    grown_box: Floats  # (P, 4)
+    twin: Ints  # (P,) the pose that is this one turned by 180 degrees about the origin, or -1
+
+
+class Pool(NamedTuple):
+    """No-fit polygons worked out so far, one record after another, each read from its start on.
+
+    A plain record: how many polygons; then for each its extents x0, y0, x1, y1, how many half planes, and each half
+    plane nx, ny, c (nx x + ny y <= c). A record of many polygons is a grid over their extents: -1, left, lower, cells
+    to a unit along x and along y, where each cell's list begins (from the record's start) and where the last one ends;
+    a list has, for each polygon that reaches into the cell, how many half planes count there, and those.
+    """
+
+    at: NDArray[np.int64]  # (P, P) pair -> start of its record in `data`, -1 when not yet known
+    data: Floats
+    work: Floats  # the polygons of the pair being worked out
+    used: NDArray[np.int64]  # (2,) how much of `data` is in use, and whether grids proved too large for it
+
+
+class Places(NamedTuple):
+    """Where everything lies. Items past `movable` are obstacles and never move."""
+
+    pose: Ints  # (n,)
+    space: Ints  # (n,)
+    x: Floats
+    y: Floats
+    members: Ints  # (B, n) the items of each space, in any order
+    many: Ints  # (B,) how many of them
+    box: Floats  # (n, 4) extents of each item where it lies, grown by its gap
+
+
+class Rules(NamedTuple):
+    """What may lie where."""
+
+    movable: int
+    poses_at: Ints  # (n + 1,) poses of item i: poses[poses_at[i] : poses_at[i + 1]]
+    poses: Ints
+    spaces: Floats  # (B, 4) boxes: x0, y0, x1, y1
+    allowed: NDArray[np.bool_]  # (n, B)
+    eps: float
+
+
+_CELLS = 8  # of a grid, along each side
+_MANY, _TOO_MANY = 6, 150  # polygons of a pair for which a grid pays
+_KEPT = 3  # of the positions tried for a move, from which it slides on
+_SLIDES = 10  # steps of a slide
+_FAST = {"nnan", "ninf", "nsz"}
+
+
+@compiled(nogil=True)
+def next_random(rng: NDArray[np.uint64]) -> float:
+    """Return the next of a xorshift64* stream as a float in [0, 1)."""
+    x = rng[0]
+    x ^= x >> np.uint64(12)
+    x ^= x << np.uint64(25)
+    x ^= x >> np.uint64(27)
+    rng[0] = x
+    return float((x * np.uint64(2685821657736338717)) >> np.uint64(11)) / 9007199254740992.0
+
+
+@compiled(nogil=True)
+def _no_fit(bodies: Bodies, k: int, m: int, data: Floats, o: int) -> int:
+    """Write the no-fit polygon of grown piece k and raw piece m at data[o:]; return where it ends, -1 for no room."""
+    g0, g1 = bodies.grown_at[k], bodies.grown_at[k + 1]
+    r0, r1 = bodies.raw_at[m], bodies.raw_at[m + 1]
+    na, nb = g1 - g0, r1 - r0
+    if o + 5 + 3 * (na + nb) > data.shape[0]:
+        return -1
+    a = g0
+    for i in range(g0 + 1, g1):
+        if bodies.grown[i, 1] < bodies.grown[a, 1] or (
+            bodies.grown[i, 1] == bodies.grown[a, 1] and bodies.grown[i, 0] < bodies.grown[a, 0]
+        ):
+            a = i
+    b = r0
+    for i in range(r0 + 1, r1):
+        if bodies.raw[i, 1] > bodies.raw[b, 1] or (
+            bodies.raw[i, 1] == bodies.raw[b, 1] and bodies.raw[i, 0] > bodies.raw[b, 0]
+        ):
+            b = i
+    x = bodies.grown[a, 0] - bodies.raw[b, 0]
+    y = bodies.grown[a, 1] - bodies.raw[b, 1]
+    x0 = x1 = x
+    y0 = y1 = y
+    i = j = 0
+    e = o + 5
+    while i < na or j < nb:
+        a1 = a + 1 if a + 1 < g1 else g0
+        b1 = b + 1 if b + 1 < r1 else r0
+        ax, ay = bodies.grown[a1, 0] - bodies.grown[a, 0], bodies.grown[a1, 1] - bodies.grown[a, 1]
+        bx, by = bodies.raw[b, 0] - bodies.raw[b1, 0], bodies.raw[b, 1] - bodies.raw[b1, 1]
+        if i >= na:
+            turn = -1.0
+        elif j >= nb:
+            turn = 1.0
+        else:
+            upper_a = ay > 0 or (ay == 0 and ax > 0)
+            upper_b = by > 0 or (by == 0 and bx > 0)
+            turn = (1.0 if upper_a else -1.0) if upper_a != upper_b else ax * by - ay * bx
+        ex = ey = 0.0
+        if turn >= 0:
+            ex, ey = ex + ax, ey + ay
+            i += 1
+            a = a1
+        if turn <= 0:
+            ex, ey = ex + bx, ey + by
+            j += 1
+            b = b1
+        length = np.sqrt(ex * ex + ey * ey)
+        if length > 0.0:
+            data[e], data[e + 1] = ey / length, -ex / length
+            data[e + 2] = (ey * x - ex * y) / length
+            e += 3
+        x, y = x + ex, y + ey
+        x0, x1, y0, y1 = min(x0, x), max(x1, x), min(y0, y), max(y1, y)
+    data[o], data[o + 1], data[o + 2], data[o + 3] = x0, y0, x1, y1
+    data[o + 4] = (e - o - 5) // 3
+    return e
+
+
+@compiled(nogil=True)
+def _grid(work: Floats, polygons: int, data: Floats, o: int) -> int:
+    """Write the grid over the polygons in `work` at data[o:]; return where it ends, -1 for no room."""
+    x0 = y0 = 1e300
+    x1 = y1 = -1e300
+    at = 1
+    for _ in range(polygons):
+        x0, y0 = min(x0, work[at]), min(y0, work[at + 1])
+        x1, y1 = max(x1, work[at + 2]), max(y1, work[at + 3])
+        at += 5 + 3 * int(work[at + 4])
+    end = o + 6 + _CELLS * _CELLS
+    if end > data.shape[0]:
+        return -1
+    data[o] = -1.0
+    data[o + 1], data[o + 2], data[o + 3], data[o + 4] = x0, y0, _CELLS / (x1 - x0), _CELLS / (y1 - y0)
+    # A hair wider than a cell, so that rounding never puts a point beside its list.
+    half_x, half_y = 0.50001 * (x1 - x0) / _CELLS, 0.50001 * (y1 - y0) / _CELLS
+    for row in range(_CELLS):
+        y = y0 + (row + 0.5) * (y1 - y0) / _CELLS
+        for column in range(_CELLS):
+            x = x0 + (column + 0.5) * (x1 - x0) / _CELLS
+            data[o + 5 + row * _CELLS + column] = end - o
+            at = 1
+            for _ in range(polygons):
+                first, last = at + 5, at + 5 + 3 * int(work[at + 4])
+                clear = (
+                    x + half_x <= work[at]
+                    or x - half_x >= work[at + 2]
+                    or y + half_y <= work[at + 1]
+                    or y - half_y >= work[at + 3]
+                )
+                at = last
+                if clear:
+                    continue
+                # A half plane counts if it may be the nearest somewhere in the cell; one wholly outside ends it.
+                most = -1e300
+                for e in range(first, last, 3):
+                    d = work[e] * x + work[e + 1] * y - work[e + 2]
+                    most = max(most, d - abs(work[e]) * half_x - abs(work[e + 1]) * half_y)
+                if most >= 0.0:
+                    continue
+                if end + 1 + last - first > data.shape[0]:
+                    return -1
+                to = end + 1
+                for e in range(first, last, 3):
+                    d = work[e] * x + work[e + 1] * y - work[e + 2]
+                    if d + abs(work[e]) * half_x + abs(work[e + 1]) * half_y >= most:
+                        data[to], data[to + 1], data[to + 2] = work[e], work[e + 1], work[e + 2]
+                        to += 3
+                data[end] = (to - end - 1) // 3
+                end = to
+    data[o + 5 + _CELLS * _CELLS] = end - o
+    return end
+
+
+@compiled(nogil=True)
+def _work_out(bodies: Bodies, pool: Pool, p: int, q: int) -> int:
+    """Work out the no-fit polygons of pose p (fixed, grown) and q (moving); a full pool is emptied first, and goes on
+    without grids.
+
+    Returns the start of the record. The pool must have room for any one pair's polygons.
+    """
+    polygons = 0
+    end = 1
+    for k in range(bodies.piece[p], bodies.piece[p + 1]):
+        for m in range(bodies.piece[q], bodies.piece[q + 1]):
+            end = _no_fit(bodies, k, m, pool.work, end)
+            polygons += 1
+    pool.work[0] = polygons
+    for _ in range(2):
+        o = int(pool.used[0])
+        last = -1
+        if _MANY <= polygons <= _TOO_MANY and pool.used[1] == 0:
+            last = _grid(pool.work, polygons, pool.data, o)
+        elif o + end <= pool.data.shape[0]:
+            pool.data[o : o + end] = pool.work[:end]
+            last = o + end
+        if last >= 0:
+            pool.used[0] = last
+            pool.at[p, q] = o
+            return o
+        pool.at[:, :] = -1
+        pool.used[0], pool.used[1] = 0, 1
+    return o
+
+
+@compiled(nogil=True, fastmath=_FAST)
+def _depth(bodies: Bodies, pool: Pool, p: int, q: int, dx: float, dy: float, eps: float) -> float:
+    """Return how deep pose q at (dx, dy) lies in pose p: the sum over pairs of pieces, 0 when they are clear."""
+    flipped = 0 <= bodies.twin[p] < p and bodies.twin[q] >= 0
+    if flipped:  # two poses turned together: what is known of the unturned ones, seen from the other side
+        p, q, dx, dy = bodies.twin[p], bodies.twin[q], -dx, -dy
+    o = pool.at[p, q]
+    if o < 0:
+        o = _work_out(bodies, pool, p, q)
+    data = pool.data
+    total = 0.0
+    polygons = int(data[o])
+    if polygons < 0:
+        column = int((dx - data[o + 1]) * data[o + 3])
+        row = int((dy - data[o + 2]) * data[o + 4])
+        if column < 0 or row < 0 or column >= _CELLS or row >= _CELLS:
+            return 0.0
+        cell = o + 5 + row * _CELLS + column
+        at, end = o + int(data[cell]), o + int(data[cell + 1])
+        while at < end:
+            first = at + 1
+            at = first + 3 * int(data[at])
+            most = -1e300
+            for e in range(first, at, 3):
+                d = data[e] * dx + data[e + 1] * dy - data[e + 2]
+                if d > most:
+                    most = d
+                    if d > -eps:
+                        break
+            if most < -eps:
+                total -= most
+        return total
+    at = o + 1
+    for _ in range(polygons):
+        first = at + 5
+        clear = dx <= data[at] or dy <= data[at + 1] or dx >= data[at + 2] or dy >= data[at + 3]
+        at = first + 3 * int(data[at + 4])
+        if clear:
+            continue
+        most = -1e300
+        for e in range(first, at, 3):
+            d = data[e] * dx + data[e + 1] * dy - data[e + 2]
+            if d > most:
+                most = d
+                if d > -eps:
+                    break
+        if most < -eps:
+            total -= most
+    return total
+
+
+@compiled(nogil=True)
+def _cost(
+    bodies: Bodies,
+    pool: Pool,
+    places: Places,
+    rules: Rules,
+    weights: Weights,
+    i: int,
+    pose: int,
+    space: int,
+    x: float,
+    y: float,
+    limit: float,
+) -> float:
+    """Return the weighted depth of item i at a place; stops at `limit`."""
+    total = 0.0
+    x0, y0 = x + bodies.box[pose, 0], y + bodies.box[pose, 1]
+    x1, y1 = x + bodies.box[pose, 2], y + bodies.box[pose, 3]
+    for at in range(places.many[space]):
+        j = places.members[space, at]
+        if x1 <= places.box[j, 0] or x0 >= places.box[j, 2] or y1 <= places.box[j, 1] or y0 >= places.box[j, 3]:
+            continue
+        if j == i:
+            continue
+        dx, dy = x - places.x[j], y - places.y[j]
+        # The lesser index of a pair lies still and is grown; obstacles always do.
+        if i < j < rules.movable:
+            d = _depth(bodies, pool, pose, places.pose[j], -dx, -dy, rules.eps)
+        else:
+            d = _depth(bodies, pool, places.pose[j], pose, dx, dy, rules.eps)
+        if d > 0.0:
+            total += weight_of(weights, pair_of(i, j, places.x.shape[0])) * d
+            if total >= limit:
+                return total
+    return total
+
+
+@compiled(nogil=True, fastmath=_FAST)
+def _push(bodies: Bodies, pool: Pool, p: int, q: int, dx: float, dy: float, eps: float, push: Floats) -> float:
+    """Return the depth as `_depth` does, and add the way out for pose q to `push`: the sum of the normals."""
+    flipped = 0 <= bodies.twin[p] < p and bodies.twin[q] >= 0
+    if flipped:  # two poses turned together: what is known of the unturned ones, seen from the other side
+        p, q, dx, dy = bodies.twin[p], bodies.twin[q], -dx, -dy
+    o = pool.at[p, q]
+    if o < 0:
+        o = _work_out(bodies, pool, p, q)
+    data = pool.data
+    side = -1.0 if flipped else 1.0
+    total = 0.0
+    polygons = int(data[o])
+    if polygons < 0:
+        column = int((dx - data[o + 1]) * data[o + 3])
+        row = int((dy - data[o + 2]) * data[o + 4])
+        if column < 0 or row < 0 or column >= _CELLS or row >= _CELLS:
+            return 0.0
+        cell = o + 5 + row * _CELLS + column
+        at, end = o + int(data[cell]), o + int(data[cell + 1])
+        while at < end:
+            first = at + 1
+            at = first + 3 * int(data[at])
+            most = -1e300
+            near = first
+            for e in range(first, at, 3):
+                d = data[e] * dx + data[e + 1] * dy - data[e + 2]
+                if d > most:
+                    most = d
+                    near = e
+                    if d > -eps:
+                        break
+            if most < -eps:
+                total -= most
+                push[0] += side * data[near]
+                push[1] += side * data[near + 1]
+        return total
+    at = o + 1
+    for _ in range(polygons):
+        first = at + 5
+        clear = dx <= data[at] or dy <= data[at + 1] or dx >= data[at + 2] or dy >= data[at + 3]
+        at = first + 3 * int(data[at + 4])
+        if clear:
+            continue
+        most = -1e300
+        near = first
+        for e in range(first, at, 3):
+            d = data[e] * dx + data[e + 1] * dy - data[e + 2]
+            if d > most:
+                most = d
+                near = e
+                if d > -eps:
+                    break
+        if most < -eps:
+            total -= most
+            push[0] += side * data[near]
+            push[1] += side * data[near + 1]
+    return total
+
+
+@compiled(nogil=True)
+def _cost_push(
+    bodies: Bodies,
+    pool: Pool,
+    places: Places,
+    rules: Rules,
+    weights: Weights,
+    i: int,
+    pose: int,
+    space: int,
+    x: float,
+    y: float,
+    push: Floats,
+    out: Floats,
+) -> float:
+    """Return the weighted depth of item i at a place, and in `out` the weighted way out."""
+    total = 0.0
+    out[0] = out[1] = 0.0
+    x0, y0 = x + bodies.box[pose, 0], y + bodies.box[pose, 1]
+    x1, y1 = x + bodies.box[pose, 2], y + bodies.box[pose, 3]
+    for at in range(places.many[space]):
+        j = places.members[space, at]
+        if x1 <= places.box[j, 0] or x0 >= places.box[j, 2] or y1 <= places.box[j, 1] or y0 >= places.box[j, 3]:
+            continue
+        if j == i:
+            continue
+        dx, dy = x - places.x[j], y - places.y[j]
+        push[0] = push[1] = 0.0
+        still = not i < j < rules.movable
+        if still:
+            d = _push(bodies, pool, places.pose[j], pose, dx, dy, rules.eps, push)
+        else:
+            d = _push(bodies, pool, pose, places.pose[j], -dx, -dy, rules.eps, push)
+        if d <= 0.0:
+            continue
+        w = weight_of(weights, pair_of(i, j, places.x.shape[0]))
+        total += w * d
+        if not still:
+            w = -w
+        out[0] += w * push[0]
+        out[1] += w * push[1]
+    return total
+
+
+@compiled(nogil=True)
+def _slide(
+    bodies: Bodies,
+    pool: Pool,
+    places: Places,
+    rules: Rules,
+    weights: Weights,
+    i: int,
+    pose: int,
+    space: int,
+    x: float,
+    y: float,
+    steps: int,
+    count: int,
+) -> tuple[float, float, float, int]:
+    """Walk downhill along the way out: each step is as long as would end the overlap if nothing else were near."""
+    x0, x1 = rules.spaces[space, 0] - bodies.box[pose, 0], rules.spaces[space, 2] - bodies.box[pose, 2]
+    y0, y1 = rules.spaces[space, 1] - bodies.box[pose, 1], rules.spaces[space, 3] - bodies.box[pose, 3]
+    push, out, new = np.zeros(2), np.zeros(2), np.zeros(2)
+    cost = _cost_push(bodies, pool, places, rules, weights, i, pose, space, x, y, push, out)
+    count += 1
+    t = 1.0
+    for _ in range(steps):
+        if cost <= 0.0:
+            break
+        gx, gy = out[0], out[1]
+        # At the edge of the space only the way along it is open.
+        if (x <= x0 and gx < 0.0) or (x >= x1 and gx > 0.0):
+            gx = 0.0
+        if (y <= y0 and gy < 0.0) or (y >= y1 and gy > 0.0):
+            gy = 0.0
+        g2 = gx * gx + gy * gy
+        if g2 < 1e-18:
+            break
+        f = t * cost * (1.0 + 1e-9) / g2
+        nx, ny = min(max(x + f * gx, x0), x1), min(max(y + f * gy, y0), y1)
+        c = _cost_push(bodies, pool, places, rules, weights, i, pose, space, nx, ny, push, new)
+        count += 1
+        if c < cost:
+            x, y, cost = nx, ny, c
+            out[0], out[1] = new[0], new[1]
+            t = min(1.0, t * 2.0)
+        else:
+            t *= 0.5
+            if t < 0.05:
+                break
+    return x, y, cost, count
+
+
+@compiled(nogil=True)
+def _flush(
+    bodies: Bodies, places: Places, rng: NDArray[np.uint64], pose: int, space: int, axis: int, low: float, high: float
+) -> float:
+    """Return a place along an axis flush with one side of some item, or with an end of the space."""
+    pick = int(next_random(rng) * (places.many[space] + 1))
+    before = next_random(rng) < 0.5
+    if pick == places.many[space]:
+        return low if before else high
+    j = places.members[space, pick]
+    if before:
+        return float(places.box[j, axis] - bodies.box[pose, axis + 2])
+    return float(places.box[j, axis + 2] - bodies.box[pose, axis])
+
+
+@compiled(nogil=True)
+def _search(
+    bodies: Bodies,
+    pool: Pool,
+    places: Places,
+    rules: Rules,
+    weights: Weights,
+    rng: NDArray[np.uint64],
+    i: int,
+    wide: int,
+    near: int,
+) -> tuple[int, int, float, float, float, int]:
+    """Return the best place found for item i: pose, space, x, y, cost, positions tried."""
+    keep = _KEPT
+    best_pose = np.zeros(keep, np.int32)
+    best_space = np.zeros(keep, np.int32)
+    best_x = np.zeros(keep)
+    best_y = np.zeros(keep)
+    best = np.full(keep, 1e300)
+    count = 0
+    first, last = rules.poses_at[i], rules.poses_at[i + 1]
+    boxes = rules.spaces.shape[0]
+    for sample in range(wide + near + 1):
+        if sample == 0:
+            pose, space, x, y = places.pose[i], places.space[i], places.x[i], places.y[i]
+        elif sample <= near:
+            pose, space = places.pose[i], places.space[i]
+            reach_x = 0.1 * (rules.spaces[space, 2] - rules.spaces[space, 0])
+            reach_y = 0.1 * (rules.spaces[space, 3] - rules.spaces[space, 1])
+            x = places.x[i] + (2.0 * next_random(rng) - 1.0) * reach_x
+            y = places.y[i] + (2.0 * next_random(rng) - 1.0) * reach_y
+        else:
+            pose = rules.poses[first + int(next_random(rng) * (last - first))]
+            space = int(next_random(rng) * boxes) if boxes > 1 else 0
+            if not rules.allowed[i, space]:
+                continue
+            x = y = 0.0
+        x0, x1 = rules.spaces[space, 0] - bodies.box[pose, 0], rules.spaces[space, 2] - bodies.box[pose, 2]
+        y0, y1 = rules.spaces[space, 1] - bodies.box[pose, 1], rules.spaces[space, 3] - bodies.box[pose, 3]
+        if x1 < x0 or y1 < y0:
+            continue
+        if sample > near:
+            if sample % 2 == 0 and places.many[space] > 1:
+                # Flush with the extents of others, or with the space's own edges: what right angles need.
+                x = _flush(bodies, places, rng, pose, space, 0, x0, x1)
+                y = _flush(bodies, places, rng, pose, space, 1, y0, y1)
+            else:
+                x = x0 + next_random(rng) * (x1 - x0)
+                y = y0 + next_random(rng) * (y1 - y0)
+        x, y = min(max(x, x0), x1), min(max(y, y0), y1)
+        count += 1
+        c = _cost(bodies, pool, places, rules, weights, i, pose, space, x, y, best[keep - 1])
+        if c < best[keep - 1]:
+            k = keep - 1
+            while k > 0 and best[k - 1] > c:
+                best[k], best_pose[k], best_space[k] = best[k - 1], best_pose[k - 1], best_space[k - 1]
+                best_x[k], best_y[k] = best_x[k - 1], best_y[k - 1]
+                k -= 1
+            best[k], best_pose[k], best_space[k], best_x[k], best_y[k] = c, pose, space, x, y
+            if c == 0.0:
+                break
+    if best[0] > 0.0:
+        for k in range(keep):
+            if best[k] < 1e299:
+                best_x[k], best_y[k], best[k], count = _slide(
+                    bodies,
+                    pool,
+                    places,
+                    rules,
+                    weights,
+                    i,
+                    best_pose[k],
+                    best_space[k],
+                    best_x[k],
+                    best_y[k],
+                    _SLIDES,
+                    count,
+                )
+                if best[k] == 0.0:
+                    break
+        k = int(np.argmin(best))
+    else:
+        k = 0
+    return best_pose[k], best_space[k], best_x[k], best_y[k], best[k], count
+
+
+@compiled(nogil=True)
+def overlaps_of(
+    bodies: Bodies, pool: Pool, places: Places, rules: Rules, overlaps: Overlaps
+) -> tuple[float, int, Overlaps]:
+    """Return how deep all items lie in each other, together, how many pairs overlap, and these, in `overlaps` or, if
+    there are too many, in longer lists.
+    """
+    total = 0.0
+    many = 0
+    for space in range(places.many.shape[0]):
+        for at in range(places.many[space]):
+            for other in range(at):
+                i, j = places.members[space, at], places.members[space, other]
+                if i > j:
+                    i, j = j, i
+                if i >= rules.movable:
+                    continue
+                if (
+                    places.box[i, 2] <= places.box[j, 0]
+                    or places.box[i, 0] >= places.box[j, 2]
+                    or places.box[i, 3] <= places.box[j, 1]
+                    or places.box[i, 1] >= places.box[j, 3]
+                ):
+                    continue
+                dx, dy = places.x[j] - places.x[i], places.y[j] - places.y[i]
+                if j < rules.movable:
+                    d = _depth(bodies, pool, places.pose[i], places.pose[j], dx, dy, rules.eps)
+                else:
+                    d = _depth(bodies, pool, places.pose[j], places.pose[i], -dx, -dy, rules.eps)
+                if d > 0.0:
+                    if many == overlaps.pair.shape[0]:
+                        longer = no_overlaps(2 * many)
+                        longer.pair[:many], longer.depth[:many] = overlaps.pair, overlaps.depth
+                        overlaps = longer
+                    overlaps.pair[many], overlaps.depth[many] = pair_of(i, j, places.x.shape[0]), d
+                    many += 1
+                    total += d
+    return total, many, overlaps
+
+
+@compiled(nogil=True)
+def move(bodies: Bodies, places: Places, i: int, pose: int, space: int, x: float, y: float) -> None:
+    """Put item i somewhere else; space -1 takes it out."""
+    old = places.space[i]
+    if old != space:
+        if old >= 0:
+            for at in range(places.many[old]):
+                if places.members[old, at] == i:
+                    places.many[old] -= 1
+                    places.members[old, at] = places.members[old, places.many[old]]
+                    break
+        if space >= 0:
+            places.members[space, places.many[space]] = i
+            places.many[space] += 1
+    places.pose[i], places.space[i], places.x[i], places.y[i] = pose, space, x, y
+    places.box[i, 0], places.box[i, 1] = x + bodies.grown_box[pose, 0], y + bodies.grown_box[pose, 1]
+    places.box[i, 2], places.box[i, 3] = x + bodies.grown_box[pose, 2], y + bodies.grown_box[pose, 3]
+
+
+@compiled(nogil=True)
+def separate(
+    bodies: Bodies,
+    pool: Pool,
+    places: Places,
+    rules: Rules,
+    weights: Weights,
+    rng: NDArray[np.uint64],
+    budget: int,
+    patience: int,
+    strikes: int,
+    wide: int,
+    near: int,
+) -> tuple[float, int, bool, Weights]:
+    """Move items until nothing overlaps; return the loss left (0: done), the positions tried, whether it came to its
+    end, and the weights now, with which to go on when it did not.
+
+    Ends with the least loss found in `places` when `strikes` times `patience` rounds in a row brought nothing better,
+    or when the budget of positions is spent.
+    """
+    n = places.x.shape[0]
+    loss, many, overlaps = overlaps_of(bodies, pool, places, rules, no_overlaps(4 * n))
+    best = loss
+    best_pose, best_space = places.pose.copy(), places.space.copy()
+    best_x, best_y = places.x.copy(), places.y.copy()
+    order = np.empty(rules.movable, np.int32)
+    colliding = np.zeros(n, np.bool_)
+    tried = 0
+    struck = 0
+    while best > 0.0 and struck < strikes and tried < budget:
+        start = best
+        stale = 0
+        while stale < patience and tried < budget:
+            # Weights first: what collides now gets dearer.
+            if many > 0:
+                weights = reweighed(weights, overlaps, many)
+            colliding[:] = False
+            for k in range(many):
+                colliding[overlaps.pair[k] // n] = True
+                colliding[overlaps.pair[k] % n] = True
+            count = 0
+            for i in range(rules.movable):
+                if colliding[i]:
+                    order[count] = i
+                    count += 1
+            for k in range(count - 1, 0, -1):
+                m = int(next_random(rng) * (k + 1))
+                order[k], order[m] = order[m], order[k]
+            for k in range(count):
+                i = order[k]
+                current = _cost(
+                    bodies,
+                    pool,
+                    places,
+                    rules,
+                    weights,
+                    i,
+                    places.pose[i],
+                    places.space[i],
+                    places.x[i],
+                    places.y[i],
+                    1e300,
+                )
+                tried += 1
+                if current == 0.0:
+                    continue
+                pose, space, x, y, c, more = _search(bodies, pool, places, rules, weights, rng, i, wide, near)
+                tried += more
+                if c < current:
+                    move(bodies, places, i, pose, space, x, y)
+            loss, many, overlaps = overlaps_of(bodies, pool, places, rules, overlaps)
+            if loss < best:
+                stale = 0 if loss < 0.98 * best else stale + 1
+                best = loss
+                best_pose[:], best_space[:] = places.pose, places.space
+                best_x[:], best_y[:] = places.x, places.y
+                if best == 0.0:
+                    break
+            else:
+                stale += 1
+        for i in range(rules.movable):
+            move(bodies, places, i, best_pose[i], best_space[i], best_x[i], best_y[i])
+        if best > 0.0:
+            _, many, overlaps = overlaps_of(bodies, pool, places, rules, overlaps)
+        struck = struck + 1 if best > 0.98 * start else 0
+    return best, tried, best == 0.0 or struck >= strikes, weights
+
+
+@compiled(nogil=True)
+def insert(
+    bodies: Bodies,
+    pool: Pool,
+    places: Places,
+    rules: Rules,
+    rng: NDArray[np.uint64],
+    i: int,
+    first_space: int,
+    samples: int,
+) -> tuple[int, int]:
+    """Put item i, not yet lying anywhere, into the first space from `first_space` on where a clear place is found.
+
+    Of the clear places found there it takes the one nearest the left end. Returns the space or -1, and the positions
+    tried.
+    """
+    weights = no_weights(0)
+    count = 0
+    for space in range(first_space, rules.spaces.shape[0]):
+        if not rules.allowed[i, space]:
+            continue
+        best = 1e300
+        best_pose, best_x, best_y = 0, 0.0, 0.0
+        for k in range(rules.poses_at[i], rules.poses_at[i + 1]):
+            pose = rules.poses[k]
+            x0, x1 = rules.spaces[space, 0] - bodies.box[pose, 0], rules.spaces[space, 2] - bodies.box[pose, 2]
+            y0, y1 = rules.spaces[space, 1] - bodies.box[pose, 1], rules.spaces[space, 3] - bodies.box[pose, 3]
+            if x1 < x0 - rules.eps or y1 < y0 - rules.eps:
+                continue
+            for sample in range(samples):
+                # Corners and then everywhere, more often to the left.
+                u = next_random(rng)
+                x = x0 + u * u * max(0.0, x1 - x0)
+                v = next_random(rng)
+                y = y0 + min(1.0, max(0.0, 1.4 * v - 0.2)) * max(0.0, y1 - y0)
+                if sample < 2:
+                    x, y = x0, y0 if sample == 0 else max(y0, y1)
+                x, y, c, count = _slide(bodies, pool, places, rules, weights, i, pose, space, x, y, 12, count)
+                if c == 0.0:
+                    # Closer to the left end by halving steps, as long as nothing is in the way.
+                    step = 0.5 * (x - x0)
+                    while step > 0.002 * (bodies.box[pose, 3] - bodies.box[pose, 1]):
+                        if x - step >= x0:
+                            count += 1
+                            if _cost(bodies, pool, places, rules, weights, i, pose, space, x - step, y, 1e-300) == 0.0:
+                                x -= step
+                                continue
+                        step *= 0.5
+                    reach = x + bodies.box[pose, 2] + 0.01 * (y - y0)
+                    if reach < best:
+                        best, best_pose, best_x, best_y = reach, pose, x, y
+        if best < 1e299:
+            move(bodies, places, i, best_pose, space, best_x, best_y)
+            return space, count
+    return -1, count

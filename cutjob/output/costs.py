@@ -1,0 +1,259 @@
+"""What each kind of item takes in machine time and costs, from what the job says: prices, a shop rate, the layout.
+
+Only stated prices are counted; what an item needs beside them is named as not counted. All figures are for the whole
+count of an item. With A for areas, L for lengths and t for times of the machine:
+
+- boards: of every kind of board, price x boards used x A(parts of the item) / A(all parts off that kind). Sawn parts
+  count with length x width. Whole boards are shared: the item's parts bear the waste and what is left over.
+- sticks: of every section of rod or strip, price of the sticks sawn x L(pieces of the item) / L(all its pieces).
+- bought: price x pieces.
+- machine: shop rate x t / 3600 s. t is the time of the moves on the item's own parts, and of the rest of a program
+  (changes of cutter, holes for screws) the same share as of the moves.
+
+A layout and the job's kinds of board to what it uses up: boards of each kind, their price, the share in parts.
+
+Machine time and costs of the items in words, from plan.json's content: for the summary and the job sheet.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from cutjob.job.machine import Machine
+from cutjob.job.stock import Board
+from cutjob.layout.layout import BoardLayout, Layout
+from cutjob.parts.part import Item, Section
+from cutjob.program.moves import Program
+from cutjob.program.time import move_seconds
+from cutjob.sticks.lists import as_known
+from cutjob.tolerances import TOLERANCES
+
+
+def boards_used(layout: Layout) -> dict[str, int]:
+    """Return how many boards of each kind, by name, are cut or sawn up: a board that is both counts once."""
+    used = dict(layout.sawn_from)
+    for board in layout.boards:
+        if not board.board.sawn_off:
+            name = board.board.name
+            used[name] = used.get(name, 0) + board.stack * board.copies
+    return used
+
+
+def wood_cost(layout: Layout, stock: Sequence[Board]) -> float:
+    """Return the price of the boards used. `stock` holds every kind there is, whole; KeyError for one it lacks."""
+    kinds = {board.name: board for board in stock}
+    return sum(kinds[name].price * count for name, count in boards_used(layout).items())
+
+
+def wood_yield(layout: Layout, stock: Sequence[Board]) -> float | None:
+    """Return the parts' area, sawn ones with them, over the area of the boards used; None where no board is.
+
+    Openings in parts count as waste, as does what the saw and the cutter turn to dust. `stock` is as in `wood_cost`.
+    """
+    kinds = {board.name: board for board in stock}
+    used = sum(abs(kinds[name].outline.signed_area) * count for name, count in boards_used(layout).items())
+    if used <= 0:
+        return None
+    shaped = sum(
+        board.stack * board.copies * sum(placement.part.region.area for placement in board.placements)
+        for board in layout.boards
+    )
+    return (shaped + sum(piece.length * piece.width * piece.count for piece in layout.sawn)) / used
+
+
+_SHARES = ("boards", "sticks", "bought", "machine")
+
+
+def item_table(plan: dict[str, Any]) -> tuple[tuple[str, ...], list[tuple[str, ...]]]:
+    """Return heads and rows of a table with a row for each item, for its whole count but where it says `each`.
+
+    Columns of which nothing is known are left out; there are no rows where nothing is known at all.
+    """
+    items = plan.get("items", ())
+    timed = any(item.get("machine_seconds") is not None for item in items)
+    priced = [item for item in items if item.get("costs") is not None]
+    shares = [share for share in _SHARES if any(item["costs"][share] for item in priced)]
+    heads = ("item", "count", *(("minutes each",) if timed else ()))
+    if not timed and not priced:
+        return heads, []
+    if priced:
+        heads = (*heads, *shares, *(("in all",) if len(shares) > 1 else ()), "cost each")
+    return heads, [tuple(_cells(item, timed=timed, shares=shares, priced=bool(priced))) for item in items]
+
+
+def _cells(item: dict[str, Any], *, timed: bool, shares: list[str], priced: bool) -> Iterator[str]:
+    yield str(item["name"])
+    yield str(item["count"])
+    if timed:
+        seconds = item["machine_seconds"]
+        yield "" if seconds is None else f"{seconds / item['count'] / 60:.1f}"
+    if priced:
+        costs = item["costs"] or {}
+        for key in (*shares, *(("in_all",) if len(shares) > 1 else ()), "each"):
+            value = costs.get(key)
+            yield "" if value is None else f"{value:.2f}"
+
+
+def cost_note(plan: dict[str, Any]) -> str | None:
+    """Return a line with what the costs are without, or None where everything is counted or nothing has a price."""
+    priced = [item["costs"] for item in plan.get("items", ()) if item.get("costs") is not None]
+    names = list(dict.fromkeys(name for costs in priced for name in costs["not_counted"]))
+    if not names:
+        return None
+    shown = f"{'; '.join(names[:6])} and {len(names) - 6} more" if len(names) > 7 else "; ".join(names)
+    return f"without {shown}: no price is stated"
+
+
+MACHINE_TIME = "machine time"
+STICKS = "rods or strips"
+_HOUR = 3600.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SticksSawn:
+    """What the sticks of one section cost, and the longest of them, mm: longer pieces can't be had from them."""
+
+    cost: float
+    longest: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Prices:
+    """What a job says of prices: of the sticks sawn by their section, mm, of one of each thing bought by its name, and
+    of an hour of the machine (None: not stated). What is not in them is not known.
+    """
+
+    sticks: Mapping[Section, SticksSawn]
+    bought: Mapping[str, float]
+    shop_rate: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ItemCost:
+    """One kind of item's machine time, s, and costs, all for its whole count. None is not known, or not needed;
+    `not_counted` names what is needed and has no price: things to buy, rods or strips, machine time.
+    """
+
+    seconds: float | None
+    boards: float
+    sticks: float | None
+    bought: float | None
+    machine: float | None
+    not_counted: tuple[str, ...]
+
+    @property
+    def in_all(self) -> float:
+        """The sum of what is known."""
+        return sum(cost for cost in (self.boards, self.sticks, self.bought, self.machine) if cost is not None)
+
+
+def item_costs(
+    items: Sequence[Item],
+    layout: Layout,
+    *,
+    stock: Sequence[Board],
+    programs: Sequence[Program],
+    machine: Machine,
+    prices: Prices,
+) -> tuple[ItemCost, ...]:
+    """Return the costs of each item, in order. `stock` holds every kind of board there is, whole."""
+    boards = _board_costs(layout, stock)
+    seconds = machine_seconds(layout, programs, machine)
+    lengths = _stick_lengths(items, prices)
+    return tuple(_cost(item, boards.get(item.name, 0.0), seconds.get(item.name), lengths, prices) for item in items)
+
+
+def _cost(
+    item: Item, boards: float, seconds: float | None, lengths: Mapping[Section, float], prices: Prices
+) -> ItemCost:
+    pieces, things = _sticks(item, prices), item.build.bought
+    unknown = [STICKS] * (len(pieces) < len(item.build.sticks))
+    unknown += [thing.name for thing in things if thing.name not in prices.bought]
+    if seconds is not None and prices.shop_rate is None:
+        unknown.append(MACHINE_TIME)
+    shares = [prices.sticks[section].cost * length * item.count / lengths[section] for section, length in pieces]
+    bought = [prices.bought[thing.name] * thing.count * item.count for thing in things if thing.name in prices.bought]
+    return ItemCost(
+        seconds=seconds,
+        boards=boards,
+        sticks=sum(shares) if shares else None,
+        bought=sum(bought) if bought else None,
+        machine=None if seconds is None or prices.shop_rate is None else prices.shop_rate * seconds / _HOUR,
+        not_counted=tuple(dict.fromkeys(unknown)),
+    )
+
+
+def _sticks(item: Item, prices: Prices) -> list[tuple[Section, float]]:
+    """The section, as it has a price, and length of every piece of rod and strip in one item that is sawn."""
+    pieces = [(as_known(part.section, prices.sticks), part.length) for part in item.build.sticks]
+    return [
+        (section, length)
+        for section, length in pieces
+        if section in prices.sticks and length <= prices.sticks[section].longest + TOLERANCES.stick
+    ]
+
+
+def _stick_lengths(items: Sequence[Item], prices: Prices) -> dict[Section, float]:
+    """The length of all pieces of the sections that have a price, mm."""
+    lengths: dict[Section, float] = {}
+    for item in items:
+        for section, length in _sticks(item, prices):
+            lengths[section] = lengths.get(section, 0.0) + length * item.count
+    return lengths
+
+
+def _board_costs(layout: Layout, stock: Sequence[Board]) -> dict[str, float]:
+    """The price of the boards used, shared out among the items by the area of their parts."""
+    areas: dict[str, dict[str, float]] = {}
+    for board in layout.boards:
+        times = board.stack * board.copies
+        for placement in board.placements:
+            _add(areas, board.board.name, placement.item, placement.part.region.area * times)
+    for piece in layout.sawn:
+        _add(areas, piece.board, piece.item, piece.length * piece.width * piece.count)
+    price = {board.name: board.price for board in stock}
+    costs: dict[str, float] = {}
+    for kind, count in boards_used(layout).items():
+        shares = areas.get(kind, {})
+        whole = sum(shares.values())
+        for item, area in shares.items():
+            costs[item] = costs.get(item, 0.0) + price[kind] * count * area / whole
+    return costs
+
+
+def _add(areas: dict[str, dict[str, float]], kind: str, item: str, area: float) -> None:
+    of_kind = areas.setdefault(kind, {})
+    of_kind[item] = of_kind.get(item, 0.0) + area
+
+
+def machine_seconds(layout: Layout, programs: Sequence[Program], machine: Machine) -> dict[str, float]:
+    """Return how long the machine works for each item that is cut on it, by name, all copies of the boards together, s.
+
+    They add up to the programs' own times, each as often as it runs.
+    """
+    layouts = {board.id: board for board in layout.boards}
+    seconds: dict[str, float] = {}
+    for program in programs:
+        board = layouts[program.board]
+        own = _moving(program, board, machine)
+        whole = sum(own.values())
+        for item, moving in own.items():
+            seconds[item] = seconds.get(item, 0.0) + program.seconds * board.copies * moving / whole
+    return seconds
+
+
+def _moving(program: Program, board: BoardLayout, machine: Machine) -> dict[str, float]:
+    """The time of the moves on each item's parts, s; without any, the items' parts count alike."""
+    every = [move for step in program.steps for move in step.moves]
+    times = iter(move_seconds(every, (*program.origin, program.clear_z), machine.motion))
+    own: dict[str, float] = {}
+    for step in program.steps:
+        taken = sum(next(times) for _ in step.moves)
+        if step.placement is not None:
+            item = board.placements[step.placement].item
+            own[item] = own.get(item, 0.0) + taken
+    if sum(own.values()) > 0:
+        return own
+    return {placement.item: 1.0 for placement in board.placements}

@@ -1,0 +1,14 @@
+"""Paper patterns at true size: parts, or a board's layout, to tiled pages of a PDF and to an SVG for a plotter.
+
+    files.py        which files on paper a job gets;  labels.py  labels for the parts
+    pattern.py      the parts of a job, each once, with how many are wanted and how they are stacked; mirror lines
+    picture.py      what is drawn of a part: lines by style, words, in mm
+    wording.py      where on the part its words and its grain arrow find room, or beside it
+    packing.py      one sheet over several pages; patterns onto as few pages as can be
+    book.py         the pages, the first one with its words, and the marks on them
+    plotter.py      the same lines as SVG
+    pdf.py          lines, arcs and letters in mm to pages, the same bytes every time;  letters.py  their shapes
+
+Frames: a *sheet* is what lies on one grid of pages once these are glued; its origin is the lower left of its lower left
+page's window, Y up. A *pattern's* frame is its part's, x along the grain where the part has one.
+"""

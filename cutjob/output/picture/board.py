@@ -1,0 +1,118 @@
+"""The board under the parts of a picture: wood, grain, keep-outs, what is left, and the windows it is cut in. mm."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+import shapely
+from shapely import LineString, Polygon
+
+from cutjob.geometry.polygons import to_polygon
+from cutjob.geometry.segment import Point
+from cutjob.geometry.transform import Transform
+from cutjob.layout.layout import BoardLayout, Window
+from cutjob.layout.leftovers import Leftover
+from cutjob.output.numbers import size_at_least
+from cutjob.output.picture.key import LETTER, fitting, hatch, runs_within
+from cutjob.output.picture.svg_shapes import Sheet
+from cutjob.output.words.held import other_keep_outs
+from cutjob.tolerances import TOLERANCES
+from cutjob.units import Unit
+
+_GRAIN_LINES = 9
+_DEVIATION = 0.05  # chords of what is only looked at, mm
+# Of a row of windows beside the board, in heights of the text.
+_ROW = 1.6
+
+
+def draw_wood(sheet: Sheet, layout: BoardLayout) -> set[str]:
+    """Add the board, its grain and its keep-outs but the clamps that hold it, those with a height hatched crosswise;
+    return the classes used.
+    """
+    board = other_keep_outs(layout)
+    shown: set[str] = set()
+    sheet.contours(sheet.group("board"), [board.outline])
+    wood = to_polygon(board.outline, deviation=_DEVIATION)
+    if board.grain == "length":
+        lines = [
+            LineString([(-1.0, y), (board.length + 1.0, y)])
+            for y in (board.width * (step + 0.5) / _GRAIN_LINES for step in range(_GRAIN_LINES))
+        ]
+        sheet.lines(sheet.group("grain"), runs_within(lines, wood))
+        shown.add("grain")
+    heights = (*board.heights, *[0.0] * (len(board.keep_outs) - len(board.heights)))
+    for area, height in zip(board.keep_outs, heights, strict=True):
+        name = "standing" if height > 0 else "keep-out"
+        sheet.contours(sheet.group(name), [area])
+        lines_within = hatch(to_polygon(area, deviation=_DEVIATION), sheet.text / 2, crossed=height > 0)
+        sheet.lines(sheet.group(f"{name}-hatch"), lines_within)
+        shown.add(name)
+    return shown
+
+
+def draw_leftovers(sheet: Sheet, leftovers: Sequence[Leftover], units: Unit) -> set[str]:
+    """Outline and hatch what is left, with its size; return the classes used."""
+    for leftover in leftovers:
+        move = Transform(x=leftover.at[0], y=leftover.at[1])
+        outline = move.contour(leftover.board.outline)
+        area = to_polygon(outline, deviation=_DEVIATION)
+        sheet.lines(sheet.group("leftover-hatch"), hatch(area, 1.5 * sheet.text))
+        sheet.contours(sheet.group("leftover"), [outline])
+        size = size_at_least(leftover.board.length, leftover.board.width, unit=units)
+        words = fitting(f"left: {size}", width=leftover.board.length, text=sheet.text)
+        knots = [move.contour(knot) for knot in leftover.board.keep_outs]
+        place = _place_for(words, area, [to_polygon(knot, deviation=_DEVIATION) for knot in knots], sheet.text)
+        sheet.words(words, place, size=sheet.text, anchor="middle")
+    return {"leftover"} if leftovers else set()
+
+
+def _place_for(words: str, area: Polygon, knots: Sequence[Polygon], text: float) -> Point:
+    """The place nearest to the middle of an area's box where words fit in and cross no knot, of a grid of places; else
+    the middle of the largest circle in the area.
+    """
+    x0, y0, x1, y1 = area.bounds
+    x, y = (x0 + x1) / 2, (y0 + y1) / 2
+    half = len(words) * LETTER * text / 2
+    free = area.difference(shapely.union_all([knot.buffer(text / 4) for knot in knots])) if knots else area
+    steps = [(across * (x1 - x0) / 16, up * (y1 - y0) / 8) for across in range(-7, 8) for up in range(-3, 4)]
+    for dx, dy in sorted(steps, key=lambda step: (math.hypot(*step), step)):
+        if free.covers(shapely.box(x + dx - half, y + dy, x + dx + half, y + dy + text)):
+            return x + dx, y + dy
+    (x, y), *_ = shapely.maximum_inscribed_circle(area, tolerance=0.5).coords
+    return float(x), float(y)
+
+
+def rows_of_windows(windows: Sequence[Window]) -> list[int]:
+    """Return a row for each window: 0 above the board, 1 below it, 2 above row 0, and so on; in a row none overlap."""
+    ends: list[float] = []
+    rows = []
+    for window in windows:
+        row = next((row for row, end in enumerate(ends) if window.first >= end - TOLERANCES.same_point), len(ends))
+        ends[row : row + 1] = [window.last]
+        rows.append(row)
+    return rows
+
+
+def room_beside(layout: BoardLayout, *, text: float) -> tuple[float, float]:
+    """Return how much room the windows take above and below the board, mm."""
+    count = max(rows_of_windows(layout.windows), default=-1) + 1
+    return (count + 1) // 2 * _ROW * text, count // 2 * _ROW * text
+
+
+def draw_windows(sheet: Sheet, layout: BoardLayout) -> set[str]:
+    """Add a dashed bracket with its number for each window, at the board's edges; return the classes used."""
+    board, text = layout.board, sheet.text
+    for number, (window, row) in enumerate(zip(layout.windows, rows_of_windows(layout.windows), strict=True), start=1):
+        first, last = max(window.first, 0.0), min(window.last, board.length)
+        edge, out = (board.width, 1.0) if row % 2 == 0 else (0.0, -1.0)
+        y = edge + out * (row // 2 * _ROW + 0.8) * text
+        tick = y - out * 0.55 * text
+        name = f"window {number}"
+        half = (len(name) * LETTER + 1.0) * text / 2
+        middle = (first + last) / 2
+        # The line leaves room for the number in its middle.
+        runs = [[(first, tick), (first, y), (middle - half, y)], [(middle + half, y), (last, y), (last, tick)]]
+        sheet.lines(sheet.group("window"), runs if half < (last - first) / 2 else [[(first, tick), (first, y)]])
+        sheet.words(name, (middle, y - 0.36 * text), size=text, anchor="middle")
+    return {"window"} if layout.windows else set()

@@ -1,0 +1,194 @@
+"""The parts of a picture: outlines, openings, pockets, holes, marks and letters, tabs, cutter paths and numbers. mm.
+
+How wide a board's programs cut its marks and letters: paths in, the diameters of their cutters out. mm.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from xml.etree.ElementTree import Element, SubElement
+
+import numpy as np
+import shapely
+from shapely import LineString, Polygon
+
+from cutjob.geometry.polygons import polygons_of, to_polygon
+from cutjob.geometry.segment import Point, Segment
+from cutjob.layout.layout import BoardLayout, Lettering, Placement
+from cutjob.output.operations import hole_work
+from cutjob.output.picture.svg_shapes import STYLES, Sheet, coordinate, printable
+from cutjob.program.moves import Move, Program
+from cutjob.tolerances import TOLERANCES
+
+
+class Grooves:
+    """The places where programs begin marks and letters, by placement, each with its cutter's diameter."""
+
+    def __init__(self, programs: Sequence[Program]) -> None:
+        """Take all programs of one board."""
+        self._begun: dict[int, list[tuple[Point, float]]] = {}
+        for program in programs:
+            for section in program.sections:
+                for step in section.steps:
+                    if step.op == "mark" and step.placement is not None and step.moves:
+                        start = (step.moves[0].x, step.moves[0].y)
+                        self._begun.setdefault(step.placement, []).append((start, section.cutter.diameter))
+
+    def width(self, path: Sequence[Segment], placement: int) -> float:
+        """Return how wide a path of the placement with that index is cut; 0.0 where no program does."""
+        begun = self._begun.get(placement, ())
+        if not begun or not path:
+            return 0.0
+        points = [path[0].start, *(point for segment in path for point in segment.chords(TOLERANCES.chord))]
+        line = shapely.linestrings(np.array(points))
+        away = shapely.distance(line, shapely.points([start for start, _ in begun]))
+        reach = TOLERANCES.acceptance + TOLERANCES.chord
+        return max((diameter for (_, diameter), d in zip(begun, away, strict=True) if d <= reach), default=0.0)
+
+
+_DEVIATION = 0.05  # chords of what is only looked at, mm
+
+
+def draw_parts(sheet: Sheet, layout: BoardLayout, programs: Sequence[Program]) -> set[str]:
+    """Add every part with all that is cut into it, a class for each operation; return the classes used."""
+    shown: set[str] = set()
+    holes, grooves = hole_work(programs), Grooves(programs)
+    for index, placement in enumerate(layout.placements):
+        group = sheet.group("part")
+        name = SubElement(group, "title")
+        name.text = printable(f"{index + 1}: {placement.part.name}, {placement.item} {placement.unit}")
+        sheet.contours(sheet.group("outside-cut", within=group), placement.region.contours)
+        shown.add("outside-cut")
+        if placement.region.holes:
+            sheet.contours(sheet.group("inside-cut", within=group), placement.region.holes)
+            shown.add("inside-cut")
+        for pocket in placement.part.pockets:
+            sheet.contours(sheet.group("pocket", within=group), placement.transform.region(pocket.region).contours)
+            shown.add("pocket")
+        # The wide end of a counterbored hole comes first, and lies under the narrow one.
+        for hole in placement.part.round_holes:
+            op = holes.operation(hole, placement, index)
+            sheet.circle(sheet.group(op, within=group), placement.transform.point(hole.at), hole.diameter / 2)
+            shown.add(op)
+        for mark in placement.part.marks:
+            moved = [placement.transform.segment(segment) for segment in mark.path]
+            shown |= _draw_groove(sheet, moved, grooves.width(moved, index), within=group)
+            sheet.chain(sheet.group("mark", within=group), moved)
+            shown.add("mark")
+    return shown
+
+
+def draw_lettering(sheet: Sheet, layout: BoardLayout, programs: Sequence[Program]) -> set[str]:
+    """Add the strokes of the letters, as wide as the programs cut them; return the classes used."""
+    grooves = Grooves(programs)
+    shown: set[str] = set()
+    for lettering in layout.lettering:
+        for path in lettering.paths:
+            shown |= _draw_groove(sheet, path, grooves.width(path, lettering.placement))
+        group = sheet.group("lettering")
+        for path in lettering.paths:
+            sheet.chain(group, path)
+        shown.add("lettering")
+    return shown
+
+
+def _draw_groove(sheet: Sheet, path: Sequence[Segment], width: float, *, within: Element | None = None) -> set[str]:
+    """Add a faint band as wide as the cutter, where that is wider than the line itself; return the classes used."""
+    if width <= sheet.text * STYLES["mark"].width / 100:
+        return set()
+    group = sheet.group("groove", within=within)
+    group.attrib |= {
+        "stroke-width": coordinate(width),
+        "stroke-linecap": "round",
+        "stroke-linejoin": "round",
+    }
+    sheet.chain(group, path)
+    return {"groove"}
+
+
+def draw_paths(sheet: Sheet, programs: Sequence[Program]) -> set[str]:
+    """Add what each program's cutters do, seen from above; return the classes used."""
+    shown: set[str] = set()
+    for program in programs:
+        for section in program.sections:
+            moves = [move for step in section.steps for move in step.moves]
+            for name, air in (("air-move", True), ("cutter-path", False)):
+                runs = _runs_of_moves(moves, air=air)
+                if not runs:
+                    continue
+                group = sheet.group(name)
+                title = SubElement(group, "title")
+                title.text = printable(f"{program.file}: cutter {section.cutter.number}, {section.cutter.name}")
+                for start, run in runs:
+                    sheet.moves(group, start, run)
+                shown.add(name)
+    return shown
+
+
+def _runs_of_moves(moves: Sequence[Move], *, air: bool) -> list[tuple[Point, list[Move]]]:
+    """Consecutive air moves, or consecutive cuts, each with the place it starts from."""
+    runs: list[tuple[Point, list[Move]]] = []
+    last: Move | None = None
+    open_run = False
+    for move in moves:
+        wanted = (move.kind == "rapid") == air
+        if wanted and last is not None:
+            if not open_run:
+                runs.append(((last.x, last.y), []))
+            runs[-1][1].append(move)
+        open_run = wanted and last is not None
+        last = move
+    return runs
+
+
+def draw_tabs_and_numbers(sheet: Sheet, layout: BoardLayout, programs: Sequence[Program]) -> set[str]:
+    """Add the stretches of all edges that tabs hold, where no bridges are known, and the parts' numbers; return the
+    classes used.
+    """
+    woods = [to_polygon(placement.region, deviation=_DEVIATION) for placement in layout.placements]
+    bridges = layout.holding.bridges if layout.holding is not None else ()
+    tabs = [] if bridges else [tab for program in programs for tab in program.tabs]
+    if tabs:
+        group = sheet.group("tab")
+        for tab in tabs:
+            wood, at = woods[tab.placement], shapely.Point(tab.at)
+            edge = LineString(min([wood.exterior, *wood.interiors], key=at.distance).coords)
+            sheet.lines(group, _within(edge, at.buffer(tab.width / 2)))
+    _numbers(sheet, layout, woods)
+    return {"tab"} if tabs else set()
+
+
+def _within(edge: LineString, area: Polygon) -> list[list[Point]]:
+    joined = shapely.line_merge(shapely.intersection(edge, area))
+    return [
+        [(float(x), float(y)) for x, y in part.coords]
+        for part in shapely.get_parts(joined)
+        if isinstance(part, LineString)
+    ]
+
+
+def _numbers(sheet: Sheet, layout: BoardLayout, woods: Sequence[Polygon]) -> None:
+    for index, (placement, wood) in enumerate(zip(layout.placements, woods, strict=True)):
+        letters = [_box(one) for one in layout.lettering if one.placement == index and one.paths]
+        centre, room = _widest_place(placement, wood, letters)
+        number = str(index + 1)
+        size = max(0.6 * sheet.text, min(1.5 * sheet.text, room * 2 / (0.4 + 0.6 * len(number))))
+        sheet.words(number, (centre[0], centre[1] - size * 0.36), size=size, anchor="middle", bold=True)
+
+
+def _box(lettering: Lettering) -> shapely.Geometry:
+    ends = [point for path in lettering.paths for segment in path for point in (segment.start, segment.end)]
+    return shapely.envelope(shapely.multipoints(ends))
+
+
+def _widest_place(placement: Placement, wood: Polygon, letters: Sequence[shapely.Geometry]) -> tuple[Point, float]:
+    """Centre and radius of the largest circle of clear wood in a part, mm."""
+    holes = [
+        shapely.Point(placement.transform.point(hole.at)).buffer(hole.diameter / 2)
+        for hole in placement.part.round_holes
+    ]
+    taken = [*holes, *letters]
+    clear = polygons_of(wood.difference(shapely.union_all(taken))) if taken else [wood]
+    spoke = shapely.maximum_inscribed_circle(max(clear, key=lambda piece: piece.area, default=wood), tolerance=0.5)
+    (x, y), *_ = spoke.coords
+    return (float(x), float(y)), float(spoke.length)

@@ -1,0 +1,206 @@
+"""One board of a job as plain data for plan.json: its wood, what lies and stands on it, and the files that cut it. mm.
+
+Outlines are chords within 0.002 mm of the contours, in the board's frame.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from cutjob.geometry.contour import Contour
+from cutjob.geometry.polygons import to_ring
+from cutjob.geometry.segment import Point, Segment
+from cutjob.job.hazards import HAZARDS
+from cutjob.job.machine import Cutter, Machine
+from cutjob.layout.layout import BoardLayout, Placement
+from cutjob.output.operations import HoleWork, hole_work
+from cutjob.output.words.held import hold_areas
+from cutjob.program.moves import Program
+from cutjob.tolerances import TOLERANCES
+
+# A tenth is kept back for the decimals of the file and for whoever compares.
+_DEVIATION = TOLERANCES.chord * 0.9
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DrawingFile:
+    """A DXF file: its name, the id of the board layout it draws, and how far its outlines were moved outward, mm."""
+
+    file: str
+    board: str
+    offset: float = 0.0
+
+
+def board_data(
+    layout: BoardLayout, *, machine: Machine, programs: Sequence[Program], drawings: Sequence[DrawingFile]
+) -> dict[str, Any]:
+    """Return a board's entry; of `programs` and `drawings` those of other boards are passed over."""
+    board = layout.board
+    own = [program for program in programs if program.board == layout.id]
+    holes = hole_work(own, otherwise=[machine.cutter[0].diameter])
+    return {
+        "id": layout.id,
+        "stock": board.name,
+        "material": board.material,
+        "hazards": [hazard for hazard in HAZARDS if hazard in board.hazards],
+        "thickness": board.thickness,
+        "stack": layout.stack,
+        "copies": layout.copies,
+        "sawn_off": board.sawn_off,
+        "outline": ring(board.outline),
+        "keep_out": [ring(area) for area in board.keep_outs],
+        "keep_out_heights": [*board.heights, *[0.0] * (len(board.keep_outs) - len(board.heights))],
+        "windows": _windows(layout),
+        "hold_downs": _hold_downs(layout),
+        "held_by": None if layout.holding is None else layout.holding.by,
+        "holds": [
+            {"window": hold.window, "area": ring(hold.area), "height": hold.height} for hold in hold_areas(layout)
+        ],
+        "chunks": [] if layout.holding is None else [ring(chunk) for chunk in layout.holding.chunks],
+        "bridges": _bridges(layout),
+        "lettering": [
+            {"placement": one.placement, "depth": one.depth, "paths": [_path(path) for path in one.paths]}
+            for one in layout.lettering
+        ],
+        "placements": [
+            _placement(placement, number, machine, holes) | {"bridges_to_hold": _to_hold(layout, number)}
+            for number, placement in enumerate(layout.placements)
+        ],
+        "programs": [_program(program, machine) for program in own],
+        "drawings": [
+            {"file": drawing.file, "offset": drawing.offset} for drawing in drawings if drawing.board == layout.id
+        ],
+    }
+
+
+def _windows(layout: BoardLayout) -> list[dict[str, Any]]:
+    return [
+        {
+            "first": window.first,
+            "last": window.last,
+            "placements": list(window.placements),
+            "holes": [list(at) for at in window.holes],
+            "pins": [list(at) for at in window.pins],
+        }
+        for window in layout.windows
+    ]
+
+
+def _hold_downs(layout: BoardLayout) -> list[dict[str, Any]]:
+    """`window` is null on a board that is not cut in windows; `head` is a radius."""
+    return [
+        {
+            "at": list(down.at),
+            "diameter": down.diameter,
+            "head": down.head,
+            "height": down.height,
+            "window": down.window,
+        }
+        for down in layout.hold_downs
+    ]
+
+
+def _bridges(layout: BoardLayout) -> list[dict[str, Any]]:
+    """Each end of a bridge lies on the edge of what it joins there, a part or a chunk of the waste, in that order."""
+    if layout.holding is None:
+        return []
+    return [
+        {
+            "ends": [list(end) for end in bridge.ends],
+            "width": bridge.width,
+            "height": bridge.height,
+            "joins": [_node(node, layout) for node in bridge.joins],
+        }
+        for bridge in layout.holding.bridges
+    ]
+
+
+def _node(node: int, layout: BoardLayout) -> dict[str, int]:
+    parts = len(layout.placements)
+    return {"placement": node} if node < parts else {"chunk": node - parts}
+
+
+def _to_hold(layout: BoardLayout, number: int) -> int | None:
+    """How many bridges lie between a part and what is held, at most; null where that is not settled."""
+    to_hold = () if layout.holding is None else layout.holding.to_hold
+    return to_hold[number] if number < len(to_hold) else None
+
+
+def _placement(placement: Placement, number: int, machine: Machine, holes: HoleWork) -> dict[str, Any]:
+    move, region = placement.transform, placement.region
+    return {
+        "part": placement.part.name,
+        "item": placement.item,
+        "unit": placement.unit,
+        "rotation": move.degrees,
+        "mirrored": move.mirrored,
+        "at": [move.x, move.y],
+        "outline": ring(region.outline),
+        "holes": [ring(hole) for hole in region.holes],
+        "features": _features(placement, number, machine, holes),
+    }
+
+
+def _features(placement: Placement, number: int, machine: Machine, holes: HoleWork) -> list[dict[str, Any]]:
+    """Round holes (a counterbored one as two, the wide one first), pockets and marks."""
+    move, part = placement.transform, placement.part
+    found: list[dict[str, Any]] = [
+        {
+            "op": holes.operation(hole, placement, number),
+            "depth": hole.depth,
+            "at": list(move.point(hole.at)),
+            "diameter": hole.diameter,
+        }
+        for hole in part.round_holes
+    ]
+    for pocket in part.pockets:
+        region = move.region(pocket.region)
+        outline, islands = ring(region.outline), [ring(island) for island in region.holes]
+        found.append({"op": "pocket", "depth": pocket.depth, "outline": outline, "islands": islands})
+    for mark in part.marks:
+        # null would mean through: a mark that states no depth gets the profile's.
+        depth = machine.cutting.mark_depth if mark.depth is None else mark.depth
+        found.append({"op": "mark", "depth": depth, "path": _path([move.segment(one) for one in mark.path])})
+    return found
+
+
+def _program(program: Program, machine: Machine) -> dict[str, Any]:
+    """`number` counts the board's files in the order to run them; `window` is an index, or null."""
+    cutters = [_cutter(cutter) for cutter in program.cutters]
+    return {
+        "file": program.file,
+        "number": program.number,
+        "window": program.window,
+        "cutters": cutters,
+        "cutter": cutters[0],
+        "origin": list(program.origin),
+        "z_zero": machine.motion.z_zero,
+        "safe_z": program.safe_z,
+        "clear_z": program.clear_z,
+        "skin": program.skin,
+        "seconds": program.seconds,
+        "cut_mm": program.cut_mm,
+        "air_mm": program.air_mm,
+        "tabs": [
+            {"placement": tab.placement, "at": list(tab.at), "width": tab.width, "height": tab.height}
+            for tab in program.tabs
+        ],
+    }
+
+
+def _cutter(cutter: Cutter) -> dict[str, Any]:
+    return {"number": cutter.number, "diameter": cutter.diameter, "name": cutter.name}
+
+
+def ring(contour: Contour) -> list[list[float]]:
+    """Return the corners of a contour's chords."""
+    return [list(point) for point in to_ring(contour, deviation=_DEVIATION)]
+
+
+def _path(chain: Sequence[Segment]) -> list[list[float]]:
+    points: list[Point] = [chain[0].start] if chain else []
+    for segment in chain:
+        points.extend(segment.chords(_DEVIATION))
+    return [list(point) for point in points]

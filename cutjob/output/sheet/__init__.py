@@ -1,0 +1,5 @@
+"""A job's results to job-sheet.html, the page beside the machine: one file that needs no network and no other file.
+
+`sheet` puts it together from `facts` (tables and lists), `play_data` (the moves for the player), `finished` (items as
+they stand), and the page, style and script in this folder; `notebook` shows the same boards in a notebook.
+"""

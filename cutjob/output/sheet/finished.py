@@ -1,0 +1,185 @@
+"""An item as it will stand, drawn from the front, and with its turning pieces fanned out; to SVG. mm.
+
+Fanned, the pieces are turned about the rod by even steps and seen from a little above: a place `deep` behind the
+rod is drawn `deep` times `_LEAN` higher.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from xml.etree import ElementTree
+from xml.etree.ElementTree import Element, SubElement
+
+import shapely
+from shapely import Polygon, affinity
+
+from cutjob.geometry.polygons import polygons_of, to_polygon
+from cutjob.geometry.segment import Point
+from cutjob.output.operations import css_colour
+from cutjob.output.picture.svg_shapes import coordinate, printable
+from cutjob.parts.part import Build, ShapedPart, Stand
+
+_DEVIATION = 0.03  # chords of what is only looked at, mm
+_LEAN = 0.35
+_FAN = 140.0  # degrees from the lowest to the highest turning piece
+_FACE, _SIDE, _ROD = (243, 224, 190), (205, 176, 130), (222, 205, 170)
+_BEAD, _CORD = (196, 148, 96), (120, 105, 85)
+_APART = 0.06  # between parts side by side, of the longest one
+_LINE = 0.004  # of the drawing's longer side
+
+
+@dataclass(frozen=True, slots=True)
+class _Shape:
+    area: Polygon
+    fill: tuple[int, int, int]
+
+
+def front_view(build: Build, *, title: str, line: float | None = None) -> str | None:
+    """Return the item from the front, or its shaped parts side by side where its design does not say how it stands;
+    None where there is nothing to draw. `line` is how wide its lines are, mm; default: as suits its size.
+    """
+    if build.stands:
+        shapes = [shape for stand in _from_behind(build.stands) for shape in _front(stand)]
+    else:
+        shapes = _side_by_side(build.shaped)
+    return _svg(shapes, title=title, line=line) if shapes else None
+
+
+def fanned_view(build: Build, *, title: str) -> str | None:
+    """Return the item with its turning pieces fanned out, or None where fewer than two turn."""
+    turning = [stand for stand in build.stands if stand.turns]
+    if len(turning) < 2:
+        return None
+    step = _FAN / (len(turning) - 1)
+    angles = {stand.part: -_FAN / 2 + place * step for place, stand in enumerate(turning)}
+    shapes = [
+        shape
+        for stand in _from_behind(build.stands)
+        for shape in _turned(stand, math.radians(angles.get(stand.part, 0.0)))
+    ]
+    return _svg(shapes, title=title)
+
+
+def item_size(build: Build) -> tuple[float, float] | None:
+    """Return how wide and how high the standing item is without its cords, mm; None where its design does not say how
+    it stands.
+    """
+    solid = [stand for stand in build.stands if stand.look != "cord"]
+    if not solid:
+        return None
+    x0, y0, x1, y1 = shapely.total_bounds([shape.area for stand in solid for shape in _front(stand)])
+    return x1 - x0, y1 - y0
+
+
+def _from_behind(stands: Sequence[Stand]) -> list[Stand]:
+    """Rods and cords first, as they are seen between the pieces, then all from the floor up."""
+    return sorted(stands, key=lambda stand: (not (_is_rod(stand) or stand.look == "cord"), stand.foot))
+
+
+def _is_rod(stand: Stand) -> bool:
+    x0, _, x1, _ = stand.outline.outline.bounds
+    plain = stand.look == "wood" and not stand.turns and stand.seen == "face"
+    return plain and math.isclose(x1 - x0, stand.thick)
+
+
+def _front(stand: Stand) -> list[_Shape]:
+    wood = _moved(to_polygon(stand.outline, deviation=_DEVIATION), -stand.centre, 0.0)
+    if stand.seen == "face":
+        fill = {"bead": _BEAD, "cord": _CORD}.get(stand.look, _ROD if _is_rod(stand) else _FACE)
+        return [_Shape(_moved(wood, 0.0, stand.foot), fill)]
+    x0, _, x1, _ = wood.bounds
+    if stand.profile is not None:
+        return [_Shape(_moved(to_polygon(stand.profile, deviation=_DEVIATION), x0, stand.foot), _FACE)]
+    return [_Shape(shapely.box(x0, stand.foot, x1, stand.foot + stand.thick), _FACE)]
+
+
+def _turned(stand: Stand, angle: float) -> list[_Shape]:
+    """The sides and the face of a part turned about the rod."""
+    wood = _moved(to_polygon(stand.outline, deviation=_DEVIATION), -stand.centre, 0.0)
+    across, deep = math.cos(angle), math.sin(angle)
+    if _is_rod(stand) or stand.look != "wood":
+        return _front(stand)
+    if stand.seen == "face":
+        back, front = (
+            _mapped(wood, (across, 0.0, -deep * half), (deep * _LEAN, 1.0, stand.foot + across * half * _LEAN))
+            for half in (stand.thick / 2, -stand.thick / 2)
+        )
+    else:
+        # A base's outline begins at its corner: the rod is in its middle.
+        middle = _moved(wood, 0.0, -(wood.bounds[1] + wood.bounds[3]) / 2) if stand.centre else wood
+        back, front = (
+            _mapped(middle, (across, -deep, 0.0), (deep * _LEAN, across * _LEAN, stand.foot + lift))
+            for lift in (0.0, stand.thick)
+        )
+    return [_Shape(_swept(back, front), _SIDE), _Shape(front, _FACE)]
+
+
+def _mapped(area: Polygon, x: tuple[float, float, float], y: tuple[float, float, float]) -> Polygon:
+    """The area with each place (u, v) at (x0 u + x1 v + x2, y0 u + y1 v + y2)."""
+    return shapely.transform(
+        area,
+        lambda places: shapely.get_coordinates(
+            shapely.points(
+                places[:, 0] * x[0] + places[:, 1] * x[1] + x[2], places[:, 0] * y[0] + places[:, 1] * y[1] + y[2]
+            )
+        ),
+    )
+
+
+def _moved(area: Polygon, x: float, y: float) -> Polygon:
+    return _mapped(area, (1.0, 0.0, x), (0.0, 1.0, y))
+
+
+def _swept(back: Polygon, front: Polygon) -> Polygon:
+    """All that an outline covers on its straight way from one place to another."""
+    ends = list(zip(back.exterior.coords, front.exterior.coords, strict=True))
+    sides = [shapely.convex_hull(shapely.multipoints([a, b, c, d])) for (a, c), (b, d) in pairwise(ends)]
+    whole = polygons_of(shapely.union_all([back.buffer(0), front.buffer(0), *sides]))
+    return max(whole, key=lambda one: one.area)
+
+
+def _side_by_side(parts: Sequence[ShapedPart]) -> list[_Shape]:
+    """Parts in rows from the top, each row about as wide as all of them are high."""
+    woods = []
+    for part in parts:
+        holes = [shapely.Point(hole.at).buffer(hole.diameter / 2) for hole in part.holes]
+        wood = shapely.difference(to_polygon(part.region, deviation=_DEVIATION), shapely.union_all(holes))
+        woods.append(affinity.translate(wood, -wood.bounds[0], -wood.bounds[1]))
+    sizes = [(wood.bounds[2], wood.bounds[3]) for wood in woods]
+    gap = _APART * max(max(size) for size in sizes) if sizes else 0.0
+    room = max(max((wide for wide, _ in sizes), default=0.0), 1.3 * math.sqrt(sum(w * h for w, h in sizes)))
+    shapes: list[_Shape] = []
+    x = top = deep = 0.0
+    for wood, (wide, high) in zip(woods, sizes, strict=True):
+        if x and x + wide > room:
+            x, top, deep = 0.0, top - deep - gap, 0.0
+        shapes += [_Shape(_moved(piece, x, top - high), _FACE) for piece in polygons_of(wood)]
+        x, deep = x + wide + gap, max(deep, high)
+    return shapes
+
+
+def _svg(shapes: Sequence[_Shape], *, title: str, line: float | None = None) -> str:
+    x0, y0, x1, y1 = shapely.total_bounds([shape.area for shape in shapes])
+    line = max(x1 - x0, y1 - y0) * _LINE if line is None else line
+    margin = 2 * line
+    box = [0.0, 0.0, x1 - x0 + 2 * margin, y1 - y0 + 2 * margin]
+    root = Element("svg", {"xmlns": "http://www.w3.org/2000/svg", "role": "img"})
+    root.set("viewBox", " ".join(map(coordinate, box)))
+    SubElement(root, "title").text = printable(title)
+    look = {"stroke": "#3b2f1e", "stroke-width": coordinate(line), "stroke-linejoin": "round", "fill-rule": "evenodd"}
+    group = SubElement(root, "g", look)
+    for shape in shapes:
+        rings = [shape.area.exterior, *shape.area.interiors]
+        data = " ".join(
+            "M" + " L".join(_place((x, y), x0 - margin, y1 + margin) for x, y in ring.coords[:-1]) + "Z"
+            for ring in rings
+        )
+        SubElement(group, "path", {"d": data, "fill": css_colour(shape.fill)})
+    return ElementTree.tostring(root, encoding="unicode")
+
+
+def _place(point: Point, left: float, top: float) -> str:
+    return f"{coordinate(point[0] - left)} {coordinate(top - point[1])}"

@@ -1,0 +1,110 @@
+"""Layouts and results as a notebook shows them: SVG and HTML that stand alone.
+
+A board seen from above for a page: the picture's SVG, and where on it the board's frame lies. mm.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from html import escape
+from typing import Any
+from xml.etree import ElementTree
+from xml.etree.ElementTree import Element, SubElement
+
+from cutjob.layout.layout import BoardLayout, Layout
+from cutjob.layout.leftovers import Leftover
+from cutjob.output.picture.board import draw_leftovers, draw_windows, draw_wood, room_beside
+from cutjob.output.picture.held import draw_hanging, draw_holding
+from cutjob.output.picture.key import CLASSES, draw_key, key_height
+from cutjob.output.picture.parts import draw_lettering, draw_parts, draw_paths, draw_tabs_and_numbers
+from cutjob.output.picture.picture import order_lines
+from cutjob.output.picture.svg_shapes import Sheet, coordinate, printable
+from cutjob.output.sheet.facts import board_name, summary_of
+from cutjob.program.moves import Program
+from cutjob.units import Unit
+
+# The board's longer side is this many letter heights; a page is narrower than the picture that stands alone.
+_LETTERS_ALONG = 62
+_TALL = 1.6  # a tall board is not blown up to the width of a long one
+_LEAST_ALONG = 40
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BoardView:
+    """The picture as SVG; a place x, y of the board lies at `left` + x, `bottom` - y of `width` by `height`, mm."""
+
+    svg: str
+    left: float
+    bottom: float
+    width: float
+    height: float
+
+
+def board_view(
+    layout: BoardLayout,
+    *,
+    programs: Sequence[Program] = (),
+    leftovers: Sequence[Leftover] = (),
+    units: Unit,
+    title: str,
+    paths: bool = False,
+    key: bool = False,
+) -> BoardView:
+    """Return the view of a board with its parts numbered, and the cutter's `paths` and a `key` if wanted."""
+    board = layout.board
+    text = max(board.length, board.width * _TALL) / _LETTERS_ALONG
+    above, below = room_beside(layout, text=text)
+    margin, inner = text, max(board.length, _LEAST_ALONG * text)
+    root = Element("svg", {"xmlns": "http://www.w3.org/2000/svg", "font-family": "sans-serif", "role": "img"})
+    name = SubElement(root, "title")
+    name.text = printable(title)
+    sheet = Sheet(root=root, left=margin, bottom=margin + above + board.width, text=text)
+    shown = draw_wood(sheet, layout) | draw_leftovers(sheet, leftovers, units) | draw_hanging(sheet, layout)
+    shown |= draw_parts(sheet, layout, programs)
+    shown |= draw_lettering(sheet, layout, programs)
+    if paths:
+        shown |= draw_paths(sheet, programs)
+    shown |= draw_holding(sheet, layout) | draw_windows(sheet, layout) | draw_tabs_and_numbers(sheet, layout, programs)
+    height = 2 * margin + above + board.width + below
+    if key:
+        classes = [one for one in CLASSES if one in shown]
+        notes = order_lines(programs, width=inner, text=text)
+        draw_key(sheet, layout, classes, width=inner, units=units, y=-below, notes=notes)
+        height += key_height(layout, classes, width=inner, text=text, notes=notes)
+    width = inner + 2 * margin
+    root.set("viewBox", f"0 0 {coordinate(width)} {coordinate(height)}")
+    svg = ElementTree.tostring(root, encoding="unicode")
+    return BoardView(svg=svg, left=sheet.left, bottom=sheet.bottom, width=width, height=height)
+
+
+# Pictures of a job of many boards would fill a notebook for long.
+_MOST_SHOWN = 12
+
+
+def board_svg(board: BoardLayout, *, programs: Sequence[Program] = (), units: Unit = "mm") -> str:
+    """Return the picture of a board, with the cutter's paths where its programs are given."""
+    own = [program for program in programs if program.board == board.id]
+    return board_view(board, programs=own, units=units, title=board.id, paths=True, key=True).svg
+
+
+def layout_html(layout: Layout, *, programs: Sequence[Program] = (), units: Unit = "mm") -> str:
+    """Return the pictures of a layout's boards under their names."""
+    shown = [
+        f"<figure><figcaption>{escape(board_name(board))}</figcaption>"
+        f"{board_svg(board, programs=programs, units=units)}</figure>"
+        for board in layout.boards[:_MOST_SHOWN]
+    ]
+    more = len(layout.boards) - _MOST_SHOWN
+    return "<div>" + "".join(shown) + (f"<p>and {more} more layouts</p>" if more > 0 else "") + "</div>"
+
+
+def result_html(plan: dict[str, Any], layout: Layout, programs: Sequence[Program] = ()) -> str:
+    """Return what a run came to: its title, a table of figures, warnings, and the boards' pictures."""
+    rows = "".join(f"<tr><th>{escape(name)}</th><td>{escape(words)}</td></tr>" for name, words in summary_of(plan))
+    warnings = "".join(f"<li>{escape(warning)}</li>" for warning in plan["warnings"])
+    return (
+        f"<div><h3>{escape(plan['title'])}</h3><table>{rows}</table>"
+        + (f"<ul>{warnings}</ul>" if warnings else "")
+        + f"{layout_html(layout, programs=programs, units=plan['units'])}</div>"
+    )

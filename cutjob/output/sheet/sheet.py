@@ -1,0 +1,239 @@
+"""The job sheet put together: a page that holds its own style, script, pictures and data. Same in, same out.
+
+How a board hangs together once all is cut, as a small SVG picture: clamps, bridges, and parts tinted by how many
+bridges lie between them and what is held.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from functools import cache
+from importlib.resources import files
+from typing import Any
+from xml.etree import ElementTree
+from xml.etree.ElementTree import Element, SubElement
+
+from jinja2 import DictLoader, Environment, StrictUndefined
+from markupsafe import Markup
+
+from cutjob.job.machine import Machine
+from cutjob.job.stock import Board
+from cutjob.layout.layout import BoardLayout, Layout
+from cutjob.layout.leftovers import Leftover
+from cutjob.output.costs import cost_note
+from cutjob.output.picture.board import draw_wood
+from cutjob.output.picture.held import draw_hanging, draw_holding, hold_class
+from cutjob.output.picture.key import CLASSES, HELD_CLASSES, draw_samples, samples_rows
+from cutjob.output.picture.parts import draw_tabs_and_numbers
+from cutjob.output.picture.svg_shapes import Sheet, coordinate, printable
+from cutjob.output.sheet import facts
+from cutjob.output.sheet.finished import fanned_view, front_view, item_size
+from cutjob.output.sheet.notebook import BoardView, board_view
+from cutjob.output.sheet.play_data import play_data
+from cutjob.output.words.cautions import job_cautions
+from cutjob.output.words.sawing import saw_why
+from cutjob.parts.part import Item
+from cutjob.program.moves import Program
+from cutjob.units import Unit
+
+_LETTERS_ALONG = 62
+_TALL = 1.6  # a tall board is not blown up to the width of a long one
+_LEAST_ALONG = 40
+_ROW = 1.5  # height of a row of samples over the text's
+
+
+def held_view(layout: BoardLayout) -> str | None:
+    """Return the picture as SVG; None where no bridges hold the parts."""
+    holding = layout.holding
+    if holding is None or not holding.bridges:
+        return None
+    board = layout.board
+    text = max(board.length, board.width * _TALL) / _LETTERS_ALONG
+    width = max(board.length, _LEAST_ALONG * text)
+    root = Element("svg", {"xmlns": "http://www.w3.org/2000/svg", "font-family": "sans-serif", "role": "img"})
+    SubElement(root, "title").text = printable(f"{layout.id}: how it hangs together once all is cut")
+    sheet = Sheet(root=root, left=text, bottom=text + board.width, text=text)
+    shown = draw_wood(sheet, layout) - {"grain"} | draw_hanging(sheet, layout)
+    for number, placement in enumerate(layout.placements):
+        name = hold_class(holding.to_hold[number] if number < len(holding.to_hold) else 0)
+        sheet.contours(sheet.group(name), placement.region.contours)
+        shown.add(name)
+    shown |= draw_holding(sheet, layout) | draw_tabs_and_numbers(sheet, layout, ())
+    classes = [one for one in (*HELD_CLASSES, *CLASSES) if one in shown]
+    draw_samples(sheet, classes, width=width, y=-2.2 * text)
+    height = board.width + (3.2 + samples_rows(classes, width=width, text=text) * _ROW) * text
+    root.set("viewBox", f"0 0 {coordinate(width + 2 * text)} {coordinate(height)}")
+    return ElementTree.tostring(root, encoding="unicode")
+
+
+SHEET_FILE = "job-sheet.html"
+# Moves all boards may have together for the page to play them, about 5 MB of it.
+_MOST_MOVES = 200_000
+_FIRST_MEASURES = 3  # stand with the item's name; all of them where it is put together
+_PAGE, _STYLE, _SCRIPT = "page.html", "page.css", "player.js"
+
+
+def write_job_sheet(
+    plan: dict[str, Any],
+    *,
+    layout: Layout,
+    items: Sequence[Item],
+    machine: Machine,
+    stock: Sequence[Board],
+    programs: Sequence[Program] = (),
+    leftovers: Sequence[Leftover] = (),
+) -> bytes:
+    """Return the page, UTF-8, for a plan and the values it was made from; `stock` holds every kind of board, whole.
+
+    `leftovers` are drawn on the boards of their layouts.
+    """
+    unit: Unit = plan["units"]
+    playable = sum(len(step.moves) for program in programs for step in program.steps) <= _MOST_MOVES
+    page = _page().get_template(_PAGE)
+    text = page.render(
+        title=printable(plan["title"]),
+        style=Markup(_text(_STYLE)),
+        script=Markup(_text(_SCRIPT)),
+        summary=facts.summary(plan, machine),
+        files=plan["files"],
+        items=[_item(item, unit) for item in items],
+        fetch=facts.boards_to_fetch(plan, stock),
+        fetch_sticks=facts.sticks_to_fetch(plan),
+        left_aside=[f"{one['board']} ({one['why']})" for one in plan["left_aside"]],
+        saw=facts.to_saw(plan),
+        saw_order=facts.saw_order(plan),
+        saw_why=saw_why(plan),
+        cautions=job_cautions(
+            layout,
+            machine=machine,
+            programs=programs,
+            sticks=bool(plan["sticks"]),
+            drilled=bool(plan["hand_holes"]),
+        ),
+        warnings=plan["warnings"],
+        notes=machine.note,
+        boards=[
+            _board(
+                board,
+                number,
+                plan,
+                machine=machine,
+                programs=programs,
+                leftovers=leftovers,
+                playable=playable,
+            )
+            for number, board in enumerate(layout.boards, start=1)
+        ],
+        by_hand=facts.by_hand_title(plan),
+        sticks=facts.sticks(plan),
+        stops=facts.stops(plan),
+        end_trim=facts.end_trim(plan),
+        drilling=facts.drilling(plan),
+        bought=facts.bought(plan),
+        leftovers=facts.leftovers(plan),
+        costs=facts.costs(plan),
+        cost_note=cost_note(plan),
+        cost=plan["cost"],
+    )
+    return text.encode("utf-8", errors="backslashreplace")
+
+
+@cache
+def _page() -> Environment:
+    return Environment(
+        loader=DictLoader({_PAGE: _text(_PAGE)}),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+
+
+def _text(name: str) -> str:
+    return files(__package__).joinpath(name).read_text(encoding="utf-8")
+
+
+def _item(item: Item, unit: Unit) -> dict[str, Any]:
+    name, build = printable(item.name), item.build
+    whole = bool(build.stands) or len(build.shaped) == 1
+    front = front_view(build, title=f"{name}, seen from the front" if whole else f"The parts of {name}")
+    fanned = fanned_view(build, title=f"{name}, its pieces fanned out")
+    size = item_size(build)
+    measures = [(key, facts.as_measured(value, unit)) for key, value in build.facts]
+    if size is not None:
+        wide, high = (facts.as_measured(value, unit) for value in size)
+        measures.insert(0, ("over all", f"{high} high, {wide} wide"))
+    return {
+        "name": name,
+        "design": item.design,
+        "size": item.size,
+        "count": item.count,
+        "measures": measures,
+        "first_measures": measures[:_FIRST_MEASURES],
+        "front": None if front is None else Markup(front),
+        "fanned": None if fanned is None else Markup(fanned),
+        "steps": list(facts.assembly(item, unit)),
+        "whole": whole,
+        "parts": [part.name for part in build.shaped],
+    }
+
+
+def _board(
+    board: BoardLayout,
+    number: int,
+    plan: dict[str, Any],
+    *,
+    machine: Machine,
+    programs: Sequence[Program],
+    leftovers: Sequence[Leftover],
+    playable: bool,
+) -> dict[str, Any]:
+    unit: Unit = plan["units"]
+    own = [program for program in programs if program.board == board.id]
+    drawn = plan["boards"][number - 1]["drawings"]
+    view = board_view(
+        board,
+        programs=own,
+        leftovers=[left for left in leftovers if left.layout == board.id],
+        units=unit,
+        title=f"{board.id}: the layout",
+        key=True,
+    )
+    hangs = held_view(board)
+    return {
+        "id": board.id,
+        "facts": facts.board_facts(
+            board, unit=unit, machine=machine, files=len(own), patterns="patterns.pdf" in plan["files"]
+        ),
+        "drawings": [drawing["file"] for drawing in drawn],
+        "hangs": None if hangs is None else Markup(hangs),
+        "hanging": facts.hanging(board),
+        "svg": Markup(view.svg),
+        "ratio": round(view.width / view.height, 4),
+        "programs": [
+            {
+                "file": program.file,
+                "rows": facts.set_up(program, layout=board, machine=machine, programs=own),
+                "warnings": program.warnings,
+            }
+            for program in own
+        ],
+        "data": Markup(_played(board, view, own, machine=machine, unit=unit)) if own and playable else None,
+        "too_long": bool(own) and not playable,
+    }
+
+
+def _played(board: BoardLayout, view: BoardView, programs: Sequence[Program], *, machine: Machine, unit: Unit) -> str:
+    """What the player needs of a board."""
+    data = {
+        "unit": unit,
+        "view": {"left": view.left, "bottom": view.bottom, "width": view.width, "height": view.height},
+        "programs": [play_data(program, layout=board, machine=machine) for program in programs],
+    }
+    return _json(data)
+
+
+def _json(data: Any) -> str:
+    """JSON that may stand in a script element: no `<` could end it."""
+    return json.dumps(data, separators=(",", ":"), ensure_ascii=True).replace("<", "\\u003c")

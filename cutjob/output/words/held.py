@@ -1,0 +1,239 @@
+"""How a board is held, in words: for the opening of its files, its picture and its sheet. Lengths mm."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from itertools import groupby
+
+import shapely
+
+from cutjob.geometry.polygons import to_polygon
+from cutjob.geometry.segment import Point, distance
+from cutjob.job.machine import Machine
+from cutjob.job.stock import Board
+from cutjob.layout.holding import Bridge, Hold, Holding
+from cutjob.layout.layout import BoardLayout, HoldDown
+from cutjob.output.gcode.comments import both_units
+from cutjob.output.numbers import Grid
+from cutjob.program.moves import Program
+from cutjob.tolerances import TOLERANCES
+from cutjob.units import format_length
+
+# Pins and clamps are set by hand: more decimals than this can't be seen.
+_BY_HAND = {"mm": 2, "in": 3}
+_AT_EDGE = 1.0  # mm: a clamp this near to the board's edge is at it
+
+
+def held_texts(
+    program: Program, *, layout: BoardLayout, machine: Machine, programs: Sequence[Program]
+) -> Iterator[str]:
+    """Yield what a file says of holding its board, where that is settled; `programs` are all files of the board."""
+    holding = layout.holding
+    if holding is None:
+        return
+    match holding.by:
+        case "clamps":
+            yield from _clamp_texts(holding, program, layout, machine, programs)
+        case "screws":
+            yield from screw_texts(program, layout=layout, machine=machine, programs=programs)
+        case "tape" | "vacuum":
+            runs = ", the pump runs until the spindle stands" if holding.by == "vacuum" else ""
+            yield f"Held by: {holding.by} under the whole board, no tabs{runs}"
+    if holding.between_boards == "tape" and layout.stack > 1:
+        yield "Between the boards: tape over their whole faces, in every layer of the stack"
+    yield from _bridge_texts(holding.bridges, layout)
+
+
+def held_shortly(layout: BoardLayout) -> str:
+    """Return how a board is held in a few words, such as `2 clamps`; empty where that is not settled."""
+    holding = layout.holding
+    if holding is None:
+        return ""
+    if holding.by in ("tape", "vacuum"):
+        return f"{holding.by} under the whole board, no tabs"
+    count = len(layout.hold_downs) if holding.by == "screws" else len(holding.holds)
+    what = holding.by.removesuffix("s")
+    return f"{count} {what}" if count == 1 else f"{count} {what}s"
+
+
+def hold_areas(layout: BoardLayout) -> tuple[Hold, ...]:
+    """Return what presses on a board, or holds it from below: then the whole board, of no height."""
+    holding = layout.holding
+    if holding is None:
+        return ()
+    if holding.by in ("tape", "vacuum"):
+        return (Hold(area=layout.board.outline, height=0.0),)
+    return holding.holds
+
+
+def other_keep_outs(layout: BoardLayout) -> Board:
+    """Return the board with those of its keep-outs only that are not the clamps that hold it."""
+    board, holding = layout.board, layout.holding
+    clamps = [hold.area for hold in holding.holds] if holding is not None and holding.by == "clamps" else []
+    kept = [index for index, area in enumerate(board.keep_outs) if area not in clamps]
+    return replace(
+        board,
+        keep_outs=tuple(board.keep_outs[index] for index in kept),
+        whys=tuple(board.whys[index] if index < len(board.whys) else None for index in kept),
+        heights=tuple(board.heights[index] if index < len(board.heights) else 0.0 for index in kept),
+    )
+
+
+def is_full(bridge: Bridge, layout: BoardLayout) -> bool:
+    """Whether a bridge is left over the whole height of what is cut at once."""
+    return bridge.height >= layout.height - TOLERANCES.acceptance
+
+
+def _clamp_texts(
+    holding: Holding, program: Program, layout: BoardLayout, machine: Machine, programs: Sequence[Program]
+) -> Iterator[str]:
+    clamps = holding.holds_in(program.window)
+    if not clamps:
+        return
+    before = programs[program.number - 2] if program.number > 1 else None
+    after = programs[program.number] if program.number < len(programs) else None
+    moved = any(clamp.window is not None for clamp in clamps)
+    if before is not None and before.window != program.window and moved:
+        when = "moved to these places once the board is slid"
+    elif before is not None:
+        when = "left where they are"
+    else:
+        when = "in place before the start"
+    edge = shapely.boundary(to_polygon(layout.board.outline))
+    at_edge = all(shapely.distance(to_polygon(clamp.area), edge) <= _AT_EDGE for clamp in clamps)
+    where = "on the waste at the board's edge" if at_edge else "on the waste"
+    count = f"{len(clamps)} clamp" if len(clamps) == 1 else f"{len(clamps)} clamps"
+    high = f"at most {both_units(max(clamp.height for clamp in clamps))} high"
+    air = f"air moves over them pass at most {both_units(program.clear_z)} above the stock"
+    yield f"Held by: {count} {where}, {high}, {when}, clear of every move, {air}"
+    unit = machine.controller.units
+    for number, clamp in enumerate(clamps, start=1):
+        x0, y0, x1, y1 = clamp.area.bounds
+        middle = program_places([((x0 + x1) / 2, (y0 + y1) / 2)], program, machine)
+        size = f"{format_length(x1 - x0, unit=unit)} along the board and {format_length(y1 - y0, unit=unit)} across"
+        yield f"Clamp {number}: middle at {middle}, {size}"
+    if moved and after is not None and after.window != program.window:
+        yield "After this file take the clamps off, then the board is slid on"
+
+
+def screw_texts(
+    program: Program, *, layout: BoardLayout, machine: Machine, programs: Sequence[Program]
+) -> Iterator[str]:
+    """Yield what a file says of the screws in the waste, as what holds the board where that is settled."""
+    own = [down for down in layout.hold_downs if down.window is None or down.window == program.window]
+    if not own:
+        return
+    name = "Held by: {} screws through the waste" if layout.holding is not None else "Screws: {} through the waste"
+    length = None
+    if machine.screws is not None:
+        length = machine.screws.length_for(layout.height, spoilboard=machine.cutting.spoilboard)
+    long = "" if length is None else f", {both_units(length)} long"
+    heads = f"heads at most {both_units(2 * _widest(own))} wide and {both_units(_tallest(own))} high"
+    yield f"{name.format(len(own))}{long}, {heads}"
+    drilled = any(drills(program, [down.at], down.diameter) for down in own)
+    later = programs[program.number :]
+    if any(section.stop for section in program.sections[1:]):
+        yield "Their holes are drilled first, then the program halts for the screws to be driven"
+    elif drilled and later:
+        yield f"This file drills the holes for them, drive the screws before file {program.number + 1}"
+    elif not program.sections[0].stop:
+        yield "They were driven before this file, and stay where they are"
+    if own[0].window is not None and later and later[0].window != program.window:
+        yield "After this file take them out, then the board is slid on"
+
+
+def _widest(downs: Sequence[HoldDown]) -> float:
+    return max(down.head for down in downs)
+
+
+def _tallest(downs: Sequence[HoldDown]) -> float:
+    return max(down.height for down in downs)
+
+
+def drills(program: Program, places: Sequence[Point], diameter: float) -> bool:
+    """Whether the program makes a hole of that diameter at one of the places; a bore begins beside its middle."""
+    reach = diameter / 2 + TOLERANCES.acceptance
+    starts = [(step.moves[0].x, step.moves[0].y) for step in program.steps if step.placement is None and step.moves]
+    return any(distance(start, place) <= reach for start in starts for place in places)
+
+
+def program_places(points: Sequence[Point], program: Program, machine: Machine) -> str:
+    """Return places in the program's own coordinates and the file's unit."""
+    unit = machine.controller.units
+    grid = Grid(unit=unit, decimals=_BY_HAND[unit])
+    texts = [
+        f"X {grid.text(grid.steps(x - program.origin[0]))} Y {grid.text(grid.steps(y - program.origin[1]))} {unit}"
+        for x, y in points
+    ]
+    return " and ".join(texts)
+
+
+def _bridge_texts(bridges: Sequence[Bridge], layout: BoardLayout) -> Iterator[str]:
+    full = [bridge for bridge in bridges if is_full(bridge, layout)]
+    low = [bridge for bridge in bridges if not is_full(bridge, layout)]
+    if full:
+        over = "the whole height of the stack" if layout.stack > 1 else "the board's whole thickness"
+        yield f"Bridges: {len(full)} on the board, left over {over}, saw them through afterwards"
+    if low:
+        wide, high = (_all_or_most([getattr(bridge, side) for bridge in low]) for side in ("width", "height"))
+        yield f"Tabs: {len(low)} on the board, {wide} wide and {high} high"
+
+
+def _all_or_most(lengths: Sequence[float]) -> str:
+    most = both_units(max(lengths))
+    return most if max(lengths) - min(lengths) <= TOLERANCES.acceptance else f"at most {most}"
+
+
+def hanging_rows(layout: BoardLayout, *, most: int) -> list[tuple[str, str, str]]:
+    """Return how the parts of a board hang together once all is cut, in rows of parts alike: how many bridges lie
+    between them and what is held, their numbers, and what they hang on; in more than `most` rows without the latter.
+    """
+    holding = layout.holding
+    if holding is None or not holding.bridges:
+        return []
+    parts = range(len(layout.placements))
+    to_hold = [holding.to_hold[part] if part < len(holding.to_hold) else 0 for part in parts]
+    described = sorted((to_hold[part], _hangs_on(part, holding, len(layout.placements)), part) for part in parts)
+    rows = _grouped([(str(count), on, part) for count, on, part in described])
+    if len(rows) <= most:
+        return rows
+    return _grouped([(str(count), "", part) for count, part in sorted(zip(to_hold, parts, strict=True))])
+
+
+def _grouped(described: Sequence[tuple[str, str, int]]) -> list[tuple[str, str, str]]:
+    rows = []
+    for (count, on), alike in groupby(described, key=lambda one: one[:2]):
+        rows.append((count, number_ranges([part + 1 for _, _, part in alike]), on))
+    return rows
+
+
+def _hangs_on(part: int, holding: Holding, parts: int) -> str:
+    """`the waste by 3 bridges, part 7 by 1`, the waste first."""
+    waste = 0
+    others: dict[int, int] = {}
+    for bridge in holding.bridges:
+        if part not in bridge.joins:
+            continue
+        other = bridge.joins[1] if bridge.joins[0] == part else bridge.joins[0]
+        if other >= parts:
+            waste += 1
+        else:
+            others[other] = others.get(other, 0) + 1
+    found = [("the waste", waste)] if waste else []
+    found += [(f"part {other + 1}", others[other]) for other in sorted(others)]
+    words = [f"{what} by {count}" for what, count in found]
+    if words:
+        words[0] += " bridge" if found[0][1] == 1 else " bridges"
+    return ", ".join(words)
+
+
+def number_ranges(numbers: Sequence[int]) -> str:
+    """Return `1-3, 7` for rising numbers."""
+    runs: list[list[int]] = []
+    for number in numbers:
+        if runs and number == runs[-1][1] + 1:
+            runs[-1][1] = number
+        else:
+            runs.append([number, number])
+    return ", ".join(str(first) if first == last else f"{first}-{last}" for first, last in runs)

@@ -1,0 +1,246 @@
+"""Air moves over what stands on a board: from a section's moves to those that clear clamps and screws where they lie.
+
+Moves ask for the profile's ordinary safe height. Where the straight way from one place to the next brings the cutter,
+or the spindle's nose as far as it is known, over something with a height, that one move goes higher, and no other. mm.
+
+The spindle's nose over a board: kept from the stock and from what stands on it, before any file is written. mm.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+import shapely
+
+from cutjob.cuts.nose_margin import needed_stickout, stickout_advice
+from cutjob.errors import InputError, Problem
+from cutjob.geometry.polygons import to_polygon
+from cutjob.geometry.segment import Arc, Point, distance
+from cutjob.job.machine import Cutter, Machine
+from cutjob.layout.layout import BoardLayout
+from cutjob.program.moves import Move, Section, Step
+from cutjob.program.setting import OVER, clear_height
+from cutjob.tolerances import TOLERANCES
+
+
+@dataclass(frozen=True, slots=True)
+class _Standing:
+    """Something on a board: what to call it, where it is, how high, and whether it is a screw, driven by and by."""
+
+    name: str
+    area: shapely.Geometry
+    height: float
+    screw: bool
+
+
+def _holes_of_screws(layout: BoardLayout, window: int | None) -> shapely.Geometry:
+    """Where the holes for screws are drilled, before any is there; those for pins come later."""
+    own = [down for down in layout.hold_downs if window is None or down.window in (None, window)]
+    return shapely.union_all([shapely.Point(down.at).buffer(down.diameter / 2) for down in own])
+
+
+def check_nose(sections: Sequence[Section], layout: BoardLayout, window: int | None, machine: Machine) -> None:
+    """Raise InputError where the nut or the nose above it would meet the stock, a clamp or the head of a screw.
+
+    Of a cutter of which the profile doesn't say by how much it sticks out nothing is known, and nothing is asked.
+    """
+    if machine.kind != "router":
+        return
+    standing, holes = list(_standing(layout, window)), _holes_of_screws(layout, window)
+    problems: dict[tuple[int, str], Problem] = {}
+    for section in sections:
+        cutter, out = section.cutter, section.cutter.stickout
+        if out is None:
+            continue
+        depth = -min((move.z for step in section.steps for move in step.moves), default=0.0)
+        if depth > out + TOLERANCES.same_point:
+            problems[cutter.number, ""] = _too_deep(layout, cutter, depth, out)
+            continue
+        radius = (machine.spindle.nose_diameter or 0.0) / 2
+        if not standing or not radius:
+            continue
+        boxes = shapely.STRtree([_box(step) for step in section.steps])
+        for one in standing:
+            near = [section.steps[index] for index in sorted(boxes.query(shapely.buffer(one.area, radius)).tolist())]
+            lacking, low = _lacking(_while_there(near, holes) if one.screw else near, one, out, radius)
+            if lacking > 0:
+                needed = needed_stickout(low, one.height)
+                problems.setdefault((cutter.number, one.name), _meets(layout, cutter, one, needed, lacking))
+    if problems:
+        raise InputError(problems.values())
+
+
+def _standing(layout: BoardLayout, window: int | None) -> Iterator[_Standing]:
+    heights = (*layout.board.heights, *(0.0,) * len(layout.board.keep_outs))
+    for number, (area, height) in enumerate(zip(layout.board.keep_outs, heights, strict=False)):
+        if height > 0:
+            yield _Standing(f"keep-out {number + 1}", to_polygon(area), height, screw=False)
+    for number, down in enumerate(layout.hold_downs):
+        if window is None or down.window in (None, window):
+            yield _Standing(f"screw {number + 1}", shapely.Point(down.at).buffer(down.head), down.height, screw=True)
+
+
+def _lacking(steps: Sequence[Step], one: _Standing, out: float, radius: float) -> tuple[float, float]:
+    """How much too near the nose comes to something while it is lower than that and a little air, 0 when it doesn't;
+    and how deep the cutter is at most in the steps in which it does.
+    """
+    most = deepest = 0.0
+    for step in steps:
+        ways = list(_ways(step, one.height + TOLERANCES.standing_air - out - TOLERANCES.same_point))
+        lacking = radius - shapely.distance(shapely.MultiLineString(ways), one.area) if ways else 0.0
+        if lacking > TOLERANCES.same_point:
+            most, deepest = max(most, lacking), max(deepest, -min(move.z for move in step.moves))
+    return most, deepest
+
+
+def _while_there(steps: Sequence[Step], holes: shapely.Geometry) -> list[Step]:
+    """The steps done once screws are in: all but the drilling of their holes."""
+    return [
+        step
+        for step in steps
+        if step.placement is not None
+        or not all(shapely.dwithin(holes, shapely.Point(move.x, move.y), TOLERANCES.acceptance) for move in step.moves)
+    ]
+
+
+def _box(step: Step) -> shapely.Geometry:
+    """A box round the moves of a step, in plan; round whole circles where they are arcs."""
+    xs, ys = [move.x for move in step.moves], [move.y for move in step.moves]
+    for move in step.moves:
+        if move.centre is not None:
+            (x, y), reach = move.centre, distance(move.centre, (move.x, move.y))
+            xs += (x - reach, x + reach)
+            ys += (y - reach, y + reach)
+    return shapely.box(min(xs), min(ys), max(xs), max(ys))
+
+
+def _ways(step: Step, level: float) -> Iterator[list[Point]]:
+    """The moves of a step with an end lower than `level`, in plan."""
+    here: tuple[Point, float] | None = None
+    for move in step.moves:
+        end = (move.x, move.y)
+        start, z = here if here is not None else (end, move.z)
+        if min(z, move.z) < level:
+            arc = None if move.centre is None else Arc(start, end, move.centre, move.clockwise)
+            yield [start, *(arc.chords(TOLERANCES.chord) if arc is not None else ()), end]
+        here = end, move.z
+
+
+def _too_deep(layout: BoardLayout, cutter: Cutter, depth: float, out: float) -> Problem:
+    return Problem(
+        location=layout.board.location,
+        place=f'board "{layout.board.name}"',
+        message=f"cutter {cutter.number} sticks out {out:.1f} mm and would go {depth:.1f} mm deep: the nut would meet "
+        "the board",
+        advice=f"{stickout_advice({cutter.number: depth})}, or cut fewer boards at once",
+    )
+
+
+def _meets(layout: BoardLayout, cutter: Cutter, one: _Standing, needed: float, lacking: float) -> Problem:
+    away = f"move it {lacking:.1f} mm further from the parts"
+    if one.screw:
+        away = f"give [screws] in the profile a margin {lacking:.1f} mm greater"
+    return Problem(
+        location=layout.board.location,
+        place=f'board "{layout.board.name}"',
+        message=f"with cutter {cutter.number} down in the board the spindle's nose would meet {one.name}, "
+        f"{one.height:.1f} mm high",
+        advice=f"{stickout_advice({cutter.number: needed})}, use a lower "
+        f"{'screw' if one.screw else 'clamp'}, or {away}",
+    )
+
+
+# Clear room beside what stands on a board for a move to pass it low, mm.
+_BESIDE = 1.0
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Standing:
+    """What stands on a board while a program runs: areas and heights; and a height that clears them all, mm."""
+
+    areas: tuple[shapely.Geometry, ...]
+    heights: tuple[float, ...]
+    clear_z: float
+    tree: shapely.STRtree
+
+    def needed(self, begin: Point, end: Point, *, cutter: Cutter, nose: float) -> float:
+        """Return the least height of the tip for a straight move between two places; `nose` is its radius, 0 where that
+        or the cutter's stickout is not known.
+        """
+        if not self.areas:
+            return 0.0
+        way = shapely.LineString([begin, end]) if begin != end else shapely.Point(begin)
+        reach = max(cutter.radius, nose) + _BESIDE
+        height = 0.0
+        for index in self.tree.query(way, predicate="dwithin", distance=reach).tolist():
+            apart = float(shapely.distance(way, self.areas[index]))
+            if apart < cutter.radius + _BESIDE:
+                height = max(height, self.heights[index] + OVER)
+            elif cutter.stickout is not None:
+                height = max(height, self.heights[index] + OVER - cutter.stickout)
+        return height
+
+
+def standing_of(layout: BoardLayout, window: int | None, machine: Machine) -> Standing:
+    """Return what stands on a board, or on a window of it. Raises InputError where the machine can't lift so high."""
+    stands = [
+        (to_polygon(area), height)
+        for area, height in zip(layout.board.keep_outs, layout.board.heights, strict=False)
+        if height > 0
+    ]
+    stands += [
+        (shapely.Point(down.at).buffer(down.head), down.height)
+        for down in layout.hold_downs
+        if down.height > 0 and (window is None or down.window in (None, window))
+    ]
+    areas, heights = tuple(area for area, _ in stands), tuple(height for _, height in stands)
+    clear_z = 0.0 if machine.kind == "laser" else clear_height(layout, machine)
+    return Standing(areas, heights, clear_z, shapely.STRtree(np.array(areas, dtype=object)))
+
+
+def cleared(steps: Sequence[Step], cutter: Cutter, standing: Standing, machine: Machine) -> list[Step]:
+    """Return the steps of a section with their air moves as high as what lies below each asks for.
+
+    Where the cutter stands before the first of them is not known, so the move there clears all.
+    """
+    if not standing.areas or machine.kind == "laser":
+        return list(steps)
+    nose = (machine.spindle.nose_diameter or 0.0) / 2 if cutter.stickout is not None else 0.0
+    here: Point | None = None
+    z = standing.clear_z
+    found: list[Step] = []
+    for step in steps:
+        moves: list[Move] = []
+        for move in step.moves:
+            there = (move.x, move.y)
+            if move.kind == "rapid" and here is not None and there != here:
+                height = max(move.z, standing.needed(here, there, cutter=cutter, nose=nose))
+                if height > z + TOLERANCES.same_point:
+                    moves = _raised(moves, found, here, height)
+                    z = height
+                moves.append(replace(move, z=max(z, height)))
+            elif move.kind == "rapid" and here is None:
+                moves.append(replace(move, z=max(move.z, standing.clear_z)))
+            else:
+                moves.append(move)
+            here, z = there, moves[-1].z
+        found.append(replace(step, moves=tuple(moves)))
+    return found
+
+
+def _raised(moves: list[Move], before: list[Step], here: Point, height: float) -> list[Move]:
+    """The moves so far with the cutter lifted to `height` where it is: at the end of the step before, if need be."""
+    if moves or not before:
+        return [*_lifted(moves, here, height)]
+    last = before[-1]
+    before[-1] = replace(last, moves=tuple(_lifted(list(last.moves), here, height)))
+    return moves
+
+
+def _lifted(moves: list[Move], here: Point, height: float) -> list[Move]:
+    """The moves with their last lift made higher, or one more where they don't end with one."""
+    if len(moves) > 1 and moves[-1].kind == "rapid" and all((move.x, move.y) == here for move in moves[-2:]):
+        return [*moves[:-1], replace(moves[-1], z=height)]
+    return [*moves, Move("rapid", *here, height)]

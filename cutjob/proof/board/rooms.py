@@ -1,0 +1,131 @@
+"""Where a cutter may be at the depth of a pocket or blind hole: its floor, and the room about it. Polygons; mm.
+
+The room *within* is the feature's own area, and the air beyond its part's outline where it runs out there: a cutter
+that clears the feature by itself stays in it. The *whole* room has all that is as deep beside it too. Corners that a
+cutter gets into only by way of what lies beside are left standing when each is cleared by itself.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import TypeAlias
+
+import numpy as np
+import shapely
+
+from cutjob.proof.board.areas import polygons, quarter
+from cutjob.proof.board.beside import FINE, OFF_EDGE
+from cutjob.proof.board.curves import Bools, Floats
+from cutjob.proof.board.required_edge import MATERIAL, Goal
+from cutjob.proof.board.required_edges import Goals
+from cutjob.tolerances import TOLERANCES
+
+Area: TypeAlias = shapely.Geometry
+_NEARER = 0.006  # mm by which a cutter's middle may come nearer to walls than its radius, to get into an exact slot
+_HAIR = 0.002  # mm by which chords may hold it off
+
+
+class Rooms:
+    """The floors and rooms of one board's pockets and blind holes, found as they are asked for."""
+
+    def __init__(self, goals: Goals) -> None:
+        """Take the goals of a board."""
+        self._goals = goals
+        self.features, self.shapes = goals.features()
+        self._parts: shapely.STRtree | None = None
+        self._of_part: dict[int, list[int]] = {}
+        for number, feature in enumerate(self.features):
+            self._of_part.setdefault(feature.placement, []).append(number)
+        self._through: dict[int, list[Goal]] = {}
+        for goal in goals.goals:
+            if goal.kind in MATERIAL and goal.placement in self._of_part:
+                self._through.setdefault(goal.placement, []).append(goal)
+        self._wood: dict[int, Area] = {}
+
+    def floor(self, index: int) -> Area:
+        """A feature's own floor: its area in the wood of its part, less what is deeper."""
+        shape, wood = self.shapes[index], self._material(self.features[index].placement)
+        floor: Area = shape if shapely.covers(wood, shape) else shapely.intersection(wood, shape)
+        for other in self._deeper(index, -TOLERANCES.acceptance):
+            if shapely.intersects(floor, self.shapes[other]):
+                floor = shapely.difference(floor, self.shapes[other])
+        return floor
+
+    def alone(self, index: int) -> bool:
+        """Whether a feature lies wholly in wood, with nothing as deep or going through that reaches over its edge."""
+        shape, placement = self.shapes[index], self.features[index].placement
+        outline = self._outline(placement)
+        beside = [other for other in self._deeper(index, TOLERANCES.acceptance) if other != index]
+        return bool(shapely.covers(outline, shape)) and not any(
+            shapely.intersects(area, shape) and not shapely.covers(shape, area)
+            for area in (*(self.shapes[other] for other in beside), *self._holes(placement))
+        )
+
+    def within(self, index: int, radius: float) -> Area:
+        """A feature's own area and the air beyond its part, out to two radii."""
+        shape = self.shapes[index]
+        outline = self._outline(self.features[index].placement)
+        if shapely.covers(outline, shape) and shapely.distance(shapely.boundary(outline), shape) > OFF_EDGE:
+            own: Area = shape
+            return own
+        box = self._box(index, radius)
+        return self._clear(index, shapely.union(shape, shapely.difference(box, outline)), box)
+
+    def whole(self, index: int, radius: float) -> Area:
+        """Where no wood that must stay is at a feature's depth, out to two radii about it."""
+        box = self._box(index, radius)
+        kept = shapely.intersection(self._material(self.features[index].placement), box)
+        for other in self._deeper(index, TOLERANCES.acceptance):
+            kept = shapely.difference(kept, self.shapes[other])
+        return self._clear(index, shapely.difference(box, kept), box)
+
+    def _clear(self, index: int, room: Area, box: Area) -> Area:
+        """A room without the wood of other parts."""
+        if self._parts is None:
+            self._parts = shapely.STRtree(self._goals.material())
+        for other in self._parts.query(box).tolist():
+            if other != self.features[index].placement:
+                room = shapely.difference(room, self._goals.material()[other])
+        return room
+
+    def _box(self, index: int, radius: float) -> Area:
+        x0, y0, x1, y1 = shapely.bounds(self.shapes[index]).tolist()
+        by = 2 * radius + 1.0
+        box: Area = shapely.box(x0 - by, y0 - by, x1 + by, y1 + by)
+        return box
+
+    def _deeper(self, index: int, than: float) -> Iterable[int]:
+        """Features of the same part deeper than one, less `than`; with more than nothing it is among them."""
+        feature = self.features[index]
+        return [
+            other for other in self._of_part[feature.placement] if self.features[other].depth > feature.depth - than
+        ]
+
+    def _outline(self, placement: int) -> Area:
+        outline: Area = polygons(self._goals.curves, [self._through[placement][:1]], FINE)[0]
+        return outline
+
+    def _holes(self, placement: int) -> list[Area]:
+        groups = [[goal] for goal in self._through[placement][1:]]
+        return list(polygons(self._goals.curves, groups, FINE))
+
+    def _material(self, placement: int) -> Area:
+        if placement not in self._wood:
+            self._wood[placement] = polygons(self._goals.curves, [self._through[placement]], FINE)[0]
+        return self._wood[placement]
+
+
+def middles(room: Area, radius: float) -> Area:
+    """Where the middle of a cutter may be in a room."""
+    return grown(room, _NEARER - radius)
+
+
+def reached(middle: Area, radius: float, x: Floats, y: Floats) -> Bools:
+    """Return which points a cutter whose middle stays where it may be gets to, by its edge at least."""
+    away = np.asarray(shapely.distance(shapely.points(x, y), middle), dtype=float)
+    return np.asarray(away <= radius - _NEARER + _HAIR)
+
+
+def grown(shape: Area, by: float) -> Area:
+    """Return all within `by` of a shape, or with a negative `by` what is so far inside."""
+    return shapely.buffer(shape, by, quad_segs=quarter(abs(by), FINE))

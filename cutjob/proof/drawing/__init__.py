@@ -1,0 +1,1 @@
+"""Drawings read back and compared with the parts they are to show."""

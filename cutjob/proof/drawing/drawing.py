@@ -1,0 +1,254 @@
+"""A drawing compared with the layout: every contour and mark once, where it belongs, closed, and nothing else. mm.
+
+A contour drawn with an offset lies everywhere that far from the part's, on the waste side: outlines and islands
+outward, holes and pockets inward. Both ways are looked at: all that is drawn belongs to a contour, and all of every
+contour is drawn.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from cutjob.job.machine import Machine
+from cutjob.proof.board.coverage import Gaps, uncovered
+from cutjob.proof.board.curves import Curves, Floats, Ints, from_segments, join
+from cutjob.proof.board.distances import Finder, point_distance
+from cutjob.proof.board.near import near_curves
+from cutjob.proof.board.required_edges import Goals, goals_of
+from cutjob.proof.board.stretches import reachable_stretches
+from cutjob.proof.drawing.dxf_reader import Drawing, DrawnChain, read_drawing
+from cutjob.proof.drawing.fixings import without_fixings, without_lettering
+from cutjob.proof.drawing.layers import MOST_TOLD, Drawn, drawing_finding, judge_layers, misplaced
+from cutjob.proof.expect import ExpectedDrawing
+from cutjob.proof.finding import Finding
+from cutjob.tolerances import TOLERANCES
+
+_VERSIONS = {"R12": "AC1009", "R2000": "AC1015"}
+_UNITS = {"mm": 4, "in": 1}
+
+
+def judge_drawing(data: bytes, expected: ExpectedDrawing, machine: Machine) -> list[Finding]:
+    """Return findings about one DXF file."""
+    drawing = read_drawing(data, name=expected.file, unit=machine.drawing.units)
+    found = [
+        Finding(
+            check="drawing",
+            severity="error",
+            message=problem.message,
+            file=expected.file,
+            line=problem.location.line if problem.location else None,
+        )
+        for problem in drawing.problems
+    ]
+    if found:
+        return found[:MOST_TOLD]
+    found = _header(drawing, expected, machine)
+    goals = goals_of(expected.board)
+    chains, board_findings = _without_board(drawing, expected, machine)
+    chains, lettering_findings = without_lettering(chains, expected, machine)
+    chains, fixing_findings = without_fixings(chains, expected, machine)
+    drawn = _assigned(chains, goals, expected.offset)
+    found += board_findings + lettering_findings + fixing_findings + _strangers(drawn, goals, expected)
+    found += _unequal(drawn, goals, expected) + _not_drawn(drawn, goals, expected) + _sides(drawn, goals, expected)
+    return found + judge_layers(drawn, goals, expected, machine)
+
+
+def _header(drawing: Drawing, expected: ExpectedDrawing, machine: Machine) -> list[Finding]:
+    found = []
+    wanted = _VERSIONS[machine.drawing.version]
+    if drawing.version != wanted:
+        found.append(drawing_finding(expected, f"the drawing is {drawing.version}; the profile asks for {wanted}"))
+    unit = machine.drawing.units
+    if wanted == "AC1009":  # R12 has no variable for it
+        if not any(unit in comment.split() for comment in drawing.comments):
+            found.append(drawing_finding(expected, f"the drawing doesn't say that it is in {unit}"))
+    elif drawing.units != _UNITS[unit]:
+        found.append(drawing_finding(expected, f"$INSUNITS is {drawing.units}; for {unit} it is {_UNITS[unit]}"))
+    return found
+
+
+def _without_board(
+    drawing: Drawing, expected: ExpectedDrawing, machine: Machine
+) -> tuple[tuple[DrawnChain, ...], list[Finding]]:
+    """Return the chains but for the board's own outline, and findings about that."""
+    outline = from_segments(expected.board.board.outline.segments)
+    bounds = expected.board.board.outline.bounds
+    kept, boards = [], []
+    for chain in drawing.chains:
+        curves = from_segments(chain.segments)
+        if chain.closed and len(curves) and _box_near(curves, bounds) and _same(curves, outline):
+            boards.append(chain)
+        else:
+            kept.append(chain)
+    found = []
+    if machine.drawing.board and not boards:
+        found.append(drawing_finding(expected, "the board's outline is not drawn"))
+    for chain in boards:
+        wanted = misplaced(chain, ("board",), machine)
+        if wanted is not None:
+            found.append(
+                drawing_finding(expected, f"the board's outline is on layer {chain.layer!r}, not on {wanted}", chain)
+            )
+    if len(boards) > int(machine.drawing.board):
+        found.append(drawing_finding(expected, f"the board's outline is drawn {len(boards)} times", boards[-1]))
+    return tuple(kept), found
+
+
+def _box_near(curves: Curves, bounds: tuple[float, float, float, float]) -> bool:
+    low_x, low_y, high_x, high_y = curves.boxes()
+    box = (low_x.min(), low_y.min(), high_x.max(), high_y.max())
+    return all(abs(one - two) <= TOLERANCES.acceptance for one, two in zip(box, bounds, strict=True))
+
+
+def _same(a: Curves, b: Curves) -> bool:
+    return all(
+        not len(_gaps(one, two, np.full(len(two), TOLERANCES.acceptance)).target) for one, two in ((a, b), (b, a))
+    )
+
+
+def _gaps(targets: Curves, others: Curves, reach: Floats) -> Gaps:
+    other, target, _ = near_curves(others, targets, reach)
+    return uncovered(targets, others, reach, target=target, cut=other)
+
+
+def _assigned(chains: tuple[DrawnChain, ...], goals: Goals, offset: float) -> Drawn:
+    """Return the chains with the goal each draws: the one whose contour all its corners lie nearest to the offset."""
+    pieces = [from_segments(chain.segments) for chain in chains]
+    curves = join(pieces)
+    owner = np.repeat(np.arange(len(chains), dtype=np.int64), [len(piece) for piece in pieces])
+    goal = np.full(len(chains), -1, dtype=np.int64)
+    if len(curves) and len(goals.curves):
+        middle_x, middle_y = curves.at(np.full(len(curves), 0.5))
+        reach = np.full(len(curves), abs(offset) + TOLERANCES.acceptance)
+        place, row = Finder(goals.curves).around(middle_x, middle_y, reach)
+        apart = point_distance(middle_x[place], middle_y[place], goals.curves.take(row))[0]
+        hit = apart <= reach[place]
+        # One vote for each segment and goal.
+        count = max(1, len(goals.goals))
+        vote = place[hit] * np.int64(count) + goals.goal[row[hit]]
+        votes, of_vote = np.unique(vote, return_inverse=True)
+        key, of_key, number = np.unique(
+            owner[votes // count] * np.int64(count) + votes % count, return_inverse=True, return_counts=True
+        )
+        # Of goals with the same share of votes the one whose contour is as far off as it should be, on the whole, and
+        # of these the one as long as the chain.
+        astray = np.full(len(votes), np.inf)
+        np.minimum.at(astray, of_vote, np.abs(apart[hit] - _wanted(goals, offset)[row[hit]]))
+        step = np.round(np.bincount(of_key, weights=astray, minlength=len(key)) / number / TOLERANCES.acceptance)
+        share = number / np.bincount(owner, minlength=len(chains))[key // count]
+        total = np.bincount(goals.goal, weights=goals.curves.length, minlength=count)
+        own = np.bincount(owner, weights=curves.length, minlength=len(chains))
+        off = np.abs(total[key % count] - own[key // count]) / np.maximum(own[key // count], 1e-9)
+        for index in np.lexsort((-off, -step, share)):
+            if share[index] > 0.5:
+                goal[key[index] // count] = key[index] % count
+    return Drawn(chains, curves, owner, goal)
+
+
+def _wanted(goals: Goals, offset: float) -> Floats:
+    """How far from each row's contour it is to be drawn."""
+    marks = np.array([goal.kind == "mark" for goal in goals.goals], dtype=bool)
+    return np.where(marks[goals.goal], 0.0, abs(offset))
+
+
+def _strangers(drawn: Drawn, goals: Goals, expected: ExpectedDrawing) -> list[Finding]:
+    """Chains that draw nothing of the layout, open outlines, and contours drawn twice."""
+    found = []
+    seen: set[int] = set()
+    for number, chain in enumerate(drawn.chains):
+        goal = int(drawn.goal[number])
+        if goal < 0:
+            found.append(drawing_finding(expected, "something is drawn that is no contour of the layout", chain))
+            continue
+        if not chain.closed and goals.goals[goal].kind != "mark":
+            found.append(drawing_finding(expected, f"the {goals.name(goal)} is drawn open", chain))
+        if goal in seen and _twin(drawn, number):
+            found.append(drawing_finding(expected, f"the {goals.name(goal)} is drawn twice", chain))
+        seen.add(goal)
+    return found[:MOST_TOLD]
+
+
+def _twin(drawn: Drawn, number: int) -> bool:
+    """Whether a chain before this one draws the same line."""
+    own = drawn.curves.take(np.flatnonzero(drawn.chain == number))
+    for other in np.flatnonzero(drawn.goal[:number] == drawn.goal[number]):
+        before = drawn.curves.take(np.flatnonzero(drawn.chain == other))
+        if not len(_gaps(own, before, np.full(len(before), TOLERANCES.acceptance)).target):
+            return True
+    return False
+
+
+def _unequal(drawn: Drawn, goals: Goals, expected: ExpectedDrawing) -> list[Finding]:
+    """Chains that leave their contour, or come nearer to it than the offset."""
+    offset, limit = abs(expected.offset), TOLERANCES.acceptance
+    row_goal = drawn.goal[drawn.chain]
+    reach = np.where(goals.goal < 0, 0.0, offset + limit) if len(goals.goal) else np.zeros(0)
+    marks = np.array([goal.kind == "mark" for goal in goals.goals], dtype=bool)
+    if len(goals.goal):
+        reach = np.where(marks[goals.goal], limit, reach)
+    other, target, apart = near_curves(goals.curves, drawn.curves, reach)
+    own = goals.goal[other] == row_goal[target]
+    gaps = uncovered(drawn.curves, goals.curves, reach, target=target[own], cut=other[own])
+    wrong = set(drawn.chain[gaps.target].tolist())
+    close = own & (apart < offset - limit) & ~marks[goals.goal[other]]
+    wrong |= set(drawn.chain[target[close]].tolist())
+    return [
+        drawing_finding(
+            expected,
+            f"the {goals.name(int(drawn.goal[number]))} is not drawn where it belongs, to {limit} mm",
+            drawn.chains[number],
+        )
+        for number in sorted(wrong)
+        if drawn.goal[number] >= 0
+    ][:MOST_TOLD]
+
+
+def _not_drawn(drawn: Drawn, goals: Goals, expected: ExpectedDrawing) -> list[Finding]:
+    """Contours with a stretch that nothing drawn lies beside; inside corners the offset rounds off are no such."""
+    offset, limit = abs(expected.offset), TOLERANCES.acceptance
+    reach = np.full(len(drawn.curves), offset + limit)
+    other, target, apart = near_curves(drawn.curves, goals.curves, reach)
+    marks = np.array([goal.kind == "mark" for goal in goals.goals], dtype=bool)
+    kept = ~marks[goals.goal[target]] | (apart <= limit)
+    gaps = uncovered(goals.curves, drawn.curves, reach, target=target[kept], cut=other[kept])
+    if offset > 0:
+        material = goals.rows("outline", "hole", "through", "blind", "pocket")
+        # Every segment of a goal open from end to end: not one bit of it is drawn.
+        rows = np.bincount(goals.goal, minlength=len(goals.goals))
+        shares = np.bincount(goals.goal[gaps.target], weights=gaps.last - gaps.first, minlength=len(goals.goals))
+        whole = np.flatnonzero((shares > 0) & (shares >= rows - 1e-6)).tolist()
+        finder = Finder(goals.curves.take(material))
+        disc = np.full(len(goals.curves), offset)
+        stretches = reachable_stretches(goals, gaps, disc, finder, material)
+        open_goals = sorted({stretch.goal for stretch in stretches} | set(whole))
+    else:
+        open_goals = sorted(set(goals.goal[gaps.target].tolist()))
+    return [drawing_finding(expected, f"the {goals.name(goal)} is not drawn, or not all of it") for goal in open_goals][
+        :MOST_TOLD
+    ]
+
+
+def _sides(drawn: Drawn, goals: Goals, expected: ExpectedDrawing) -> list[Finding]:
+    """Offset contours on the wrong side: outlines and islands must come out larger, holes and pockets smaller."""
+    if expected.offset == 0:
+        return []
+    drawn_area = np.abs(_areas(drawn.curves, drawn.chain, len(drawn.chains)))
+    goal_area = np.abs(_areas(goals.curves, goals.goal, len(goals.goals)))
+    found = []
+    for number, chain in enumerate(drawn.chains):
+        goal = int(drawn.goal[number])
+        if goal < 0 or goals.goals[goal].kind == "mark" or (drawn.goal == goal).sum() > 1:
+            continue
+        larger = drawn_area[number] > goal_area[goal]
+        stays_inside = goals.goals[goal].kind == "outline" or goals.goals[goal].island is not None
+        if larger != (stays_inside == (expected.offset > 0)):
+            found.append(drawing_finding(expected, f"the {goals.name(goal)} is moved to the wrong side", chain))
+    return found[:MOST_TOLD]
+
+
+def _areas(curves: Curves, owner: Ints, count: int) -> Floats:
+    """Signed areas from the shoelace terms of chords and the segments above them."""
+    chord = curves.x0 * curves.y1 - curves.x1 * curves.y0
+    full = np.abs(curves.sweep) >= 2 * np.pi - 1e-9
+    cap = np.where(full, np.sign(curves.sweep) * 2 * np.pi, curves.sweep - np.sin(curves.sweep))
+    return np.asarray(np.bincount(owner, weights=(chord + curves.r**2 * cap) / 2, minlength=count), dtype=np.float64)

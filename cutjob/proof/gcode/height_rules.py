@@ -1,0 +1,263 @@
+"""Rules about where a router's tip goes: air moves clear of the stock, its greatest depth, the machine's travel. mm.
+
+How high the cutter was where something was found: from a finding's line to the height of what the line does. mm.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from cutjob.proof.board.standing import HAIR, Standing
+from cutjob.proof.board.tracks import motion_curves
+from cutjob.proof.expect import ExpectedProgram
+from cutjob.proof.finding import Finding, Severity
+from cutjob.proof.gcode.reading import Reading
+from cutjob.proof.gcode.tool_rules import sideways
+from cutjob.tolerances import TOLERANCES
+
+
+def with_heights(
+    findings: Sequence[Finding], programs: Sequence[ExpectedProgram], readings: Sequence[Reading]
+) -> tuple[Finding, ...]:
+    """Return the findings, those that have a line and a place with the lowest end of the line's motions.
+
+    Heights count from the stock's top. What has a height already keeps it.
+    """
+    wanted = {(finding.file, finding.line) for finding in findings if finding.z is None and finding.at is not None}
+    lowest: dict[tuple[str, int | None], float] = {}
+    for program, reading in zip(programs, readings, strict=True):
+        lines = {line for file, line in wanted if file == program.file and line is not None}
+        for motion in reading.motions if lines else ():
+            if motion.line in lines and motion.z_known:
+                key = (program.file, motion.line)
+                height = motion.end[2] - program.stock_top_z
+                lowest[key] = min(lowest.get(key, height), height)
+    return tuple(
+        replace(finding, z=lowest[finding.file, finding.line])
+        if finding.z is None and finding.at is not None and (finding.file, finding.line) in lowest
+        else finding
+        for finding in findings
+    )
+
+
+_BESIDE = 1.0  # mm beyond what the cutter and its leads take beside a board
+
+
+def first_moves(standing: Standing) -> Iterator[Finding]:
+    """The first motion goes up, over all that stands on the board, and nowhere else: where the tool stands before is
+    anyone's guess.
+    """
+    motions = standing.reading.motions
+    if not motions:
+        return
+    first, safe = motions[0], standing.clear_height
+    if not standing.planned and any(event.kind == "home" and event.motions == 0 for event in standing.reading.events):
+        return  # from home, wherever that is
+    if not first.z_known:
+        message = "the file moves before it has raised the cutter to a stated height (Z alone, in absolute mode)"
+        yield standing.error("rapid", message, first)
+    elif first.end[2] < safe:
+        message = "the file's first motion doesn't raise the cutter to safe height, over all that stands on the board"
+        yield standing.error("rapid", message, first, measured=first.end[2], limit=safe)
+    elif standing.reading.first_axes != {"Z"}:
+        message = "the file's first motion goes sideways while it raises the cutter; Z alone must come first"
+        yield standing.error("rapid", message, first)
+
+
+def placed(standing: Standing) -> Iterator[Finding]:
+    """Until the file has said in X and Y where the cutter is, it stays over all that stands on the board."""
+    motions = standing.reading.motions
+    for motion in (motions[index] for index in standing.reading.unplaced):
+        if motion.z_known and motion.end[2] < standing.clear_height:
+            message = "the cutter is lowered before the file has said where it stands in X and Y (in absolute mode)"
+            yield standing.error("rapid", message, motion)
+
+
+def homes(standing: Standing) -> Iterator[Finding]:
+    """The way to the machine's home, sideways too unless Z alone is named, begins at safe height."""
+    motions = standing.reading.motions
+    at_home: set[int] = set()
+    for event in standing.reading.events:
+        if event.kind != "home":
+            continue
+        if event.value == 1.0 or event.motions in at_home:
+            at_home.add(event.motions)
+            continue
+        before = motions[event.motions - 1] if event.motions else None
+        if before is None or not before.z_known or before.end[2] < standing.clear_height:
+            message = "the way to the machine's home begins below safe height, or where the file doesn't say how high"
+            height = None if before is None or not before.z_known else before.end[2] - standing.stock_top
+            yield standing.error(
+                "rapid", message, line=event.line, measured=height, limit=standing.clear_height - standing.stock_top
+            )
+
+
+def rapids(standing: Standing) -> Iterator[Finding]:
+    """No rapid below the stock's top, but straight up out of it, and down a hole that the same cutter has just drilled
+    there, to the profile's approach above its floor; none sideways below safe height; and none straight down that ends
+    nearer to the stock than that approach.
+    """
+    top, safe = standing.stock_top, standing.safe_height
+    motion_limits = standing.machine.motion
+    approach = top + min(motion_limits.approach, motion_limits.safe_height) - TOLERANCES.output
+    above = motion_limits.approach - 2 * TOLERANCES.output
+    floor = top
+    cycled: dict[tuple[float, float], float] = {}
+    tool: int | None = None
+    for number, motion in enumerate(standing.reading.motions):
+        # What was drilled since the cutter came here, and by cycles, which may come back to a hole.
+        if number == 0 or sideways(motion) or motion.tool != tool:
+            floor, tool = cycled.get(motion.end[:2], top) if motion.tool == tool else top, motion.tool
+        elif motion.kind == "feed":
+            floor = min(floor, motion.end[2])
+            if motion.cycle:
+                cycled[motion.end[:2]] = floor
+        if motion.kind != "rapid" or not motion.z_known:
+            continue
+        low = motion.end[2] if number == 0 else min(motion.start[2], motion.end[2])
+        across = number > 0 and sideways(motion)
+        straight_up = not across and motion.end[2] >= motion.start[2]
+        # A controller's own pecking cycle goes back down nearer to the floor.
+        pecks = floor < top and motion.end[2] >= floor + (-HAIR if motion.cycle else above)
+        if low < top - HAIR and not straight_up and not pecks:
+            yield standing.error(
+                "rapid", f"a rapid {top - low:.3f} mm below the stock's top", motion, measured=low - top
+            )
+        elif across and low < safe:
+            message = f"a rapid sideways {low - top:.3f} mm above the stock, below safe height"
+            yield standing.error("rapid", message, motion, measured=low - top, limit=safe - top)
+        elif number > 0 and not straight_up and low < approach and not (pecks and low < top):
+            message = (
+                f"a rapid down to {low - top:.3f} mm above the stock; the profile's approach is {approach - top:.2f} mm"
+            )
+            yield standing.error(
+                "rapid", message, motion, measured=low - top, limit=approach - top,
+                severity="error" if standing.planned else "warning",
+            )  # fmt: skip
+
+
+def feeds_in_the_air(standing: Standing) -> Iterator[Finding]:
+    """No cut runs across the board above the stock but below safe height, where it makes nothing: its Z is a slip.
+
+    On its way into the wood a cut may come from above, no flatter than half a ramp of the feed table.
+    """
+    top, safe = standing.stock_top, standing.safe_height
+    flattest: dict[int, float] = {}
+    for motion in standing.reading.motions:
+        low = min(motion.start[2], motion.end[2])
+        if motion.kind == "rapid" or not motion.z_known or low >= safe or low < top - TOLERANCES.output:
+            continue
+        if not sideways(motion) or motion.length <= TOLERANCES.acceptance:
+            continue
+        if motion.tool not in flattest:
+            row = standing.feed_of(motion.tool)
+            degrees = row.ramp_degrees if row is not None else 0.0
+            flattest[motion.tool] = math.tan(math.radians(degrees)) / 2
+        fall = motion.start[2] - motion.end[2]
+        if fall > flattest[motion.tool] * math.hypot(motion.end[0] - motion.start[0], motion.end[1] - motion.start[1]):
+            continue
+        message = f"a cut runs across {low - top:.3f} mm above the stock's top, where it makes nothing"
+        severity: Severity = "error" if standing.planned else "warning"
+        yield standing.error("air", message, motion, measured=low - top, limit=safe - top, severity=severity)
+
+
+def deepest(standing: Standing) -> Iterator[Finding]:
+    """Not below the stock by more than the profile allows or the plan says, and within the cutter's cutting length."""
+    motions = standing.reading.motions
+    if not motions:
+        return
+    lowest = min(motions, key=lambda motion: motion.end[2])
+    depth = standing.stock_top - lowest.end[2]
+    if standing.height is not None:
+        below, allowed = depth - standing.height, standing.machine.cutting.deepest_below_stock
+        if below > allowed + TOLERANCES.output:
+            message = f"cuts {below:.3f} mm below the stock; the profile allows {allowed:.3f} mm"
+            yield standing.error("depth", message, lowest, measured=below, limit=allowed)
+        elif standing.overcut is not None and below > standing.overcut + TOLERANCES.acceptance:
+            message = f"cuts {below:.3f} mm below the stock; planned are {standing.overcut:.3f} mm"
+            yield standing.error("depth", message, lowest, measured=below, limit=standing.overcut)
+    for tool in sorted({motion.tool for motion in motions}):
+        yield from _cutting_length(standing, tool)
+    longest = max(cutter.cutting_length for cutter in standing.machine.cutter)
+    if not standing.planned and depth > longest + TOLERANCES.output and not lowest.tool and not standing.cutters:
+        message = f"cuts {depth:.2f} mm deep; the longest cutter of the profile cuts {longest:.2f} mm deep"
+        yield standing.error("depth", message, lowest, measured=depth, limit=longest)
+
+
+def _cutting_length(standing: Standing, tool: int) -> Iterator[Finding]:
+    cutter = standing.cutter_of(tool)
+    lowest = min((one for one in standing.reading.motions if one.tool == tool), key=lambda motion: motion.end[2])
+    depth = standing.stock_top - lowest.end[2]
+    if cutter is not None and depth > cutter.cutting_length + TOLERANCES.output:
+        length = cutter.cutting_length
+        message = f"cuts {depth:.2f} mm deep; cutter {cutter.number} has a cutting length of {length:.2f} mm"
+        yield standing.error("depth", message, lowest, measured=depth, limit=length)
+
+
+def air_moves(standing: Standing) -> Iterator[Finding]:
+    """The machine lifts the cutter over the stack and all that stands on it. Whether air moves clear what stands there
+    is judged where it stands, with the keep-outs and the screws.
+    """
+    reach = standing.machine.travel
+    if reach is None or reach.z <= 0 or standing.height is None:
+        return
+    needed = standing.height + standing.clear_height - standing.stock_top
+    if needed > reach.z + TOLERANCES.acceptance:
+        message = f"the stack and the air over it are {needed:.2f} mm high; the machine's travel is {reach.z:.2f} mm"
+        yield standing.error("travel", message, measured=needed, limit=reach.z)
+
+
+def travel(standing: Standing) -> Iterator[Finding]:
+    """Every place the file goes to fits into the machine's travel, wherever its zero is set, and with a plan the board
+    with it.
+
+    Where on the bed the board lies is not known. Assumed is only that the machine reaches all of the board, or of the
+    window of it that lies on the bed, but for a strip as wide as cuts may run beside it: some box of the size of the
+    travel holds both that and all motions.
+    """
+    reach = standing.machine.travel
+    motions = standing.reading.motions
+    if reach is None or not motions:
+        return
+    # Of a planned file the zero counts too, which is set at the board. Where the tool of another file stood before it
+    # said so may be anywhere; what follows starts where it said.
+    known = np.ones(len(motions), dtype=bool)
+    if not standing.planned and len(standing.reading.unplaced) < len(motions):
+        known[list(standing.reading.unplaced)] = False
+    curves = motion_curves(standing.reading).take(known)
+    motions = tuple(motion for motion, kept in zip(motions, known.tolist(), strict=True) if kept)
+    low_x, low_y, high_x, high_y = (np.asarray(side) for side in curves.boxes())
+    heights = np.array([motion.end[2] for motion in standing.reading.motions])
+    spans = (
+        ("X", float(high_x.max() - low_x.min()), reach.x, motions[int(high_x.argmax())]),
+        ("Y", float(high_y.max() - low_y.min()), reach.y, motions[int(high_y.argmax())]),
+        (
+            "Z",
+            float(heights.max() - heights.min()),
+            0.0 if standing.machine.kind == "laser" else reach.z,
+            standing.reading.motions[int(heights.argmax())],
+        ),
+    )
+    for name, span, limit, farthest in spans:
+        if limit > 0 and span > limit + TOLERANCES.acceptance:
+            message = f"{name} goes over {span:.2f} mm; the machine's travel is {limit:.2f} mm"
+            yield standing.error("travel", message, farthest, measured=span, limit=limit)
+    if standing.lying is None:
+        return
+    widest = max((cutter.diameter for cutter in standing.cutters), default=0.0)
+    beside = widest + 2 * standing.machine.cutting.lead + _BESIDE
+    for name, low, high, first, last, limit in (
+        ("X", low_x, high_x, standing.lying[0], standing.lying[2], reach.x),
+        ("Y", low_y, high_y, standing.lying[1], standing.lying[3], reach.y),
+    ):
+        off = np.maximum(first - low, high - last)
+        far = int(off.argmax())
+        span = max(last, float(high.max())) - min(first, float(low.min()))
+        if off[far] > beside and span > limit + beside + TOLERANCES.acceptance:
+            message = f"goes {off[far]:.2f} mm off the board in {name}; a travel of {limit:.2f} mm doesn't reach there "
+            message += "from the board's other side"
+            yield standing.error("travel", message, motions[far], measured=span, limit=limit)

@@ -1,0 +1,1 @@
+"""Paper patterns read back from the PDF and compared with the parts."""

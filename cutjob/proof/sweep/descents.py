@@ -1,0 +1,311 @@
+"""All ways through wood, down or level, along parts or in the waste: none takes more new wood in one go than the feed
+table allows. mm.
+
+New wood lies between the floor that earlier motions left under the cutter and where a way down ends, or a level way
+runs. A motion that ran through the very place cleared all the cutter covers there; where none did, places over the
+cutter's face are looked at. Where rough passes may leave wood on walls for a last pass at full depth, an earlier motion
+so far aside counts too, and a crescent at the cutter's rim, twice as wide (as in a corner of 60 degrees), may be new.
+A level way may also take what reaches under less than a third of the face, such as a thin post or rib left standing.
+What the cutter took right before on the same way, at about the same height and no farther back than it is wide, counts
+as new: cut up into short pieces, a way takes as much as it does whole.
+A lead that leaves a cut at full depth takes no more than a crescent of its own radius beside the slot it comes from: so
+far aside, and no longer than the greatest lead, a level way may go. What a bore leaves standing in its middle is loose
+once its wall is cut through, and small: a level way over it is no pass.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields, replace
+
+import numpy as np
+import shapely
+
+from cutjob.job.machine import Machine
+from cutjob.proof.board.coverage import deepest_within
+from cutjob.proof.board.curves import Bools, Floats, Ints
+from cutjob.proof.board.distances import Finder, point_distance, point_geometries
+from cutjob.proof.board.ends import Inside
+from cutjob.proof.board.near import touching
+from cutjob.proof.board.required_edges import Goals
+from cutjob.proof.board.tracks import Tracks
+from cutjob.proof.expect import ExpectedProgram, ExpectedTab
+from cutjob.proof.finding import Finding
+from cutjob.tolerances import TOLERANCES
+
+SPARE = 1.02  # a pass may be deeper than stated by rounding and by the slope of a ramp under the cutter
+# How far before a tab rough passes may have gone up, mm: the last pass goes down nearer to it, to full depth.
+UP_EARLIER = 0.6
+_SHARES = (0.5, 1.0)  # of a way down, where it is looked at: it is deepest at its end
+_LEVEL_SHARE = 0.381966  # of a piece of a level way: where motions are not wont to meet
+_LEAD = np.pi / 2  # times the radius of the greatest lead: how long a way beside a slot may be
+_LEAD_ASIDE = 1.5  # times that radius: a quarter of a turn ends 1.41 of it away from where it began
+_LEAD_SPARE = 1.0  # mm, for both
+_MOST_LOOKS = 60  # places along one motion
+_RIM = 0.9  # of the cutter's radius, where its face is looked at beside the middle
+_SPOKES = 8
+_SOME = 3  # of the nine places over a face, that a level way takes new wood at before it counts
+_SAME_HEIGHT = 0.25  # of the depth of a pass
+_SAME = 1e-3  # mm; points nearer together are one
+_AT_A_TIME = 200
+
+
+@dataclass(frozen=True, slots=True)
+class _Places:
+    """Where ways down are looked at: the track, its cutter, the point, its height, and the most new wood allowed."""
+
+    track: Ints
+    cutter: Ints
+    x: Floats
+    y: Floats
+    z: Floats
+    limit: Floats
+
+    def take(self, index: Ints | Bools) -> _Places:
+        return _Places(*(getattr(self, column.name)[index] for column in fields(self)))
+
+
+def judge_descents(
+    tracks: Tracks,
+    goals: Goals,
+    inside: Inside,
+    limits: Floats,
+    programs: tuple[ExpectedProgram, ...],
+    machine: Machine,
+) -> list[Finding]:
+    """Return a finding for each program that goes down too deep in one go outside drilled holes, or runs through new
+    wood deeper than that, wherever it is; `limits` are the depths of a pass by track.
+    """
+    places = _places(tracks, inside, limits * SPARE + TOLERANCES.acceptance)
+    places = places.take(places.z < -places.limit)
+    places = places.take(places.z < _floor_at_same_places(places) - places.limit)
+    places = places.take(~_drilled(tracks, goals, places))
+    if not len(places.track):
+        return []
+    finder = Finder(tracks.curves)
+    left = max(machine.cutting.finish, machine.cutting.pocket_finish)
+    places = places.take(_floor_on_path(tracks, finder, places, left) - places.z > places.limit)
+    places = places.take(~_leads(tracks, finder, places, left, machine.cutting.lead))
+    places = places.take(~_over_plugs(tracks, goals, finder, places, left))
+    found: dict[int, Finding] = {}
+    for begin in range(0, len(places.track), _AT_A_TIME):
+        some = places.take(np.arange(begin, min(begin + _AT_A_TIME, len(places.track))))
+        new = _new_wood(tracks, finder, some, left)
+        if machine.cutting.finish > 0:
+            new[_behind_tabs(some, new, programs)] = 0.0
+        for index in [one for one in np.argsort(-new).tolist() if new[one] > some.limit[one]]:
+            track = int(some.track[index])
+            program = int(tracks.program[track])
+            most = float(limits[track])
+            down = tracks.curves.z1[track] < tracks.curves.z0[track]
+            what = ("goes down", "into wood") if down else ("runs", "deep in wood")
+            found.setdefault(
+                program,
+                Finding(
+                    check="depth per pass",
+                    severity="error",
+                    message=f"{what[0]} {new[index]:.2f} mm {what[1]} in one go; the feed table allows {most:.2f} mm",
+                    file=programs[program].file,
+                    line=int(tracks.line[track]),
+                    at=(float(some.x[index]), float(some.y[index])),
+                    measured=float(new[index]),
+                    limit=most,
+                ),
+            )
+        if len(found) == len(programs):
+            break
+    return [found[program] for program in sorted(found)]
+
+
+def new_wood_at_ends(tracks: Tracks, goals: Goals, index: Ints, machine: Machine) -> Floats:
+    """Return how much new wood the chosen tracks end in, mm; 0 in holes of the cutter's own size."""
+    curves = tracks.curves.take(index)
+    left = max(machine.cutting.finish, machine.cutting.pocket_finish)
+    limit = np.full(len(index), TOLERANCES.acceptance)
+    places = _Places(index, tracks.cutter[index], curves.x1, curves.y1, curves.z1, limit)
+    finder = Finder(tracks.curves)
+    new = _floor_on_path(tracks, finder, places, left) - places.z
+    new[_drilled(tracks, goals, places)] = 0.0
+    some = np.flatnonzero(new > TOLERANCES.acceptance)
+    if len(some):
+        new[some] = _new_wood(tracks, finder, places.take(some), left)
+    return np.asarray(new)
+
+
+def _places(tracks: Tracks, inside: Inside, limit: Floats) -> _Places:
+    """Places on ways down and on level ones, about as far apart as the cutter is wide.
+
+    What ends higher than a pass is deep takes no more than that anywhere.
+    """
+    curves = tracks.curves
+    deep = np.minimum(curves.z0, curves.z1) < -limit
+    down = np.flatnonzero(deep & (curves.z1 < curves.z0))
+    level = np.flatnonzero(deep & (curves.z1 >= curves.z0) & (curves.length > 0))
+    looks = np.ceil(curves.length / (2 * tracks.radius)).astype(np.int64).clip(1, _MOST_LOOKS)
+    over_floor = np.zeros(len(tracks), dtype=bool)
+    over_floor[inside.track[inside.within]] = True
+    looks[over_floor] = 1
+    along = np.concatenate([level, down[looks[down] > len(_SHARES)]])
+    several = looks[along]
+    number = np.arange(int(several.sum())) - np.repeat(np.cumsum(several) - several, several)
+    track = np.concatenate([np.repeat(down, len(_SHARES)), np.repeat(along, several)])
+    share = np.concatenate(
+        [np.tile(np.array(_SHARES), len(down)), (number + _LEVEL_SHARE) / np.repeat(several, several)]
+    )
+    # A way straight down is looked at once.
+    kept = (curves.length[track] > 0) | (share == 1.0)
+    track, share = track[kept], share[kept]
+    order = np.argsort(track, kind="stable")
+    track, share = track[order], share[order]
+    chosen = curves.take(track)
+    x, y = chosen.at(share)
+    return _Places(track, tracks.cutter[track], x, y, chosen.height(share), limit[track])
+
+
+def _leads(tracks: Tracks, finder: Finder, places: _Places, left: float, lead: float) -> Bools:
+    """Which places lie on level ways no longer than the greatest lead, one that goes on after the other counted
+    together, in reach of a slot opened before them as deep as a pass over it.
+    """
+    excused = np.zeros(len(places.track), dtype=bool)
+    curves = tracks.curves
+    level = curves.z1[places.track] >= curves.z0[places.track]
+    if lead <= 0 or not level.any():
+        return excused
+    suspect = np.zeros(len(tracks), dtype=bool)
+    suspect[places.track[level]] = True
+    # Suspects in a row are one way: it starts anew wherever one that is none comes between.
+    begin = suspect & ~np.concatenate([[False], suspect[:-1]])
+    way = np.cumsum(begin) * suspect
+    length = np.bincount(way, weights=np.where(suspect, curves.length, 0.0))[way]
+    short = np.flatnonzero(level & (length[places.track] <= _LEAD * lead + _LEAD_SPARE))
+    some = places.take(short)
+    # What opened the slot came before the whole way.
+    first = np.flatnonzero(begin)
+    some = replace(some, track=first[way[some.track] - 1])
+    deep = _floor_on_path(tracks, finder, some, left + _LEAD_ASIDE * lead + _LEAD_SPARE) - some.z
+    excused[short] = deep <= some.limit
+    return excused
+
+
+def _floor_at_same_places(places: _Places) -> Floats:
+    """How deep earlier ones of the places, run with the same cutter, went at the very same point; 0 for none.
+
+    Passes follow the same way one below the other, so that nearly all places are settled by this.
+    """
+    if not len(places.track):
+        return np.zeros(0)
+    point = np.round(np.stack([places.x, places.y], axis=1) / _SAME).astype(np.int64)
+    order = np.lexsort((places.track, places.cutter, point[:, 1], point[:, 0]))
+    point, cutter, z = point[order], places.cutter[order], places.z[order]
+    fresh = np.concatenate([[True], (point[1:] != point[:-1]).any(axis=1) | (cutter[1:] != cutter[:-1])])
+    # A running minimum that starts anew at each point: they are set apart by more than any height.
+    apart = (np.cumsum(fresh) - 1) * (1.0 - float(z.min(initial=0.0)))
+    lowest = np.minimum.accumulate(z - apart) + apart
+    floor = np.empty(len(z))
+    floor[order] = np.where(fresh, 0.0, np.minimum(np.concatenate([[0.0], lowest[:-1]]), 0.0))
+    return floor
+
+
+def _behind_tabs(places: _Places, new: Floats, programs: tuple[ExpectedProgram, ...]) -> Bools:
+    """Which places lie at the end of a tab lower than the stack, and take no more than its height at a time."""
+    near = np.zeros(len(new), dtype=bool)
+    for program in programs:
+        widest = max(cutter.diameter for cutter in program.cutters)
+        for tab in low_tabs(program):
+            own = np.hypot(places.x - tab.at[0], places.y - tab.at[1]) <= tab.width / 2 + 2 * widest + UP_EARLIER
+            near |= own & (new <= tab.height + program.overcut + TOLERANCES.acceptance)
+    return near
+
+
+def low_tabs(program: ExpectedProgram) -> tuple[ExpectedTab, ...]:
+    """Return the tabs that the cutter runs over: those that are not as high as the stack."""
+    return tuple(tab for tab in program.tabs if not tab.is_whole(program.board.height))
+
+
+def _drilled(tracks: Tracks, goals: Goals, places: _Places) -> Bools:
+    """Which places are the middles of holes of the cutter's own size: how deep to drill at a time is no pass."""
+    holes = [goal for goal in goals.goals if goal.kind in ("through", "blind")]
+    drilled = np.zeros(len(places.track), dtype=bool)
+    if holes and len(places.track):
+        rows = goals.curves.take(np.array([hole.first for hole in holes], dtype=np.int64))
+        middles = shapely.STRtree(point_geometries(rows.cx, rows.cy))
+        points = point_geometries(places.x, places.y)
+        place, hole = middles.query(points, predicate="dwithin", distance=TOLERANCES.acceptance)
+        own_size = rows.r[hole] <= touching(tracks)[places.track[place]]
+        drilled[place[own_size]] = True
+    return drilled
+
+
+def _over_plugs(tracks: Tracks, goals: Goals, finder: Finder, places: _Places, left: float) -> Bools:
+    """Which places lie on level ways below the stack in a bored hole whose wall has been cut as deep,
+    over a plug so small that it may come loose.
+    """
+    over = np.zeros(len(places.track), dtype=bool)
+    holes = [goal for goal in goals.goals if goal.kind == "through"]
+    level = tracks.curves.z1[places.track] >= tracks.curves.z0[places.track]
+    low = np.flatnonzero(level & (places.z <= -goals.layout.height + TOLERANCES.acceptance))
+    if not holes or not len(low):
+        return over
+    rows = goals.curves.take(np.array([hole.first for hole in holes], dtype=np.int64))
+    some = places.take(low)
+    tree = shapely.STRtree(point_geometries(rows.cx, rows.cy))
+    near, hole = tree.query(point_geometries(some.x, some.y), predicate="dwithin", distance=float(rows.r.max()))
+    bore = rows.r[hole] - tracks.radius[some.track[near]]
+    plug = np.pi * (bore - tracks.radius[some.track[near]]).clip(0.0) ** 2
+    own = np.hypot(some.x[near] - rows.cx[hole], some.y[near] - rows.cy[hole]) <= bore + TOLERANCES.acceptance
+    own &= plug <= TOLERANCES.loose_plug
+    near, hole, bore = near[own], hole[own], bore[own]
+    wall = some.take(near)
+    wall = replace(wall, x=rows.cx[hole] + bore, y=rows.cy[hole])
+    over[low[near[_floor_on_path(tracks, finder, wall, left) - wall.z <= wall.limit]]] = True
+    return over
+
+
+def _floor_on_path(tracks: Tracks, finder: Finder, places: _Places, left: float) -> Floats:
+    """How deep earlier motions right through each place, or `left` mm aside, went; 0 for none."""
+    reach = TOLERANCES.acceptance + left
+    place, track = finder.around(places.x, places.y, np.full(len(places.track), reach))
+    radius = tracks.radius
+    earlier = (track < places.track[place]) & (radius[track] >= radius[places.track[place]] - TOLERANCES.same_point)
+    place, track = place[earlier], track[earlier]
+    kept = ~_right_before(tracks, places, place, track)
+    place, track = place[kept], track[kept]
+    curves = tracks.curves.take(track)
+    apart, share = point_distance(places.x[place], places.y[place], curves)
+    height = np.where(curves.length == 0, np.minimum(curves.z0, curves.z1), curves.height(share))
+    floor = np.zeros(len(places.track))
+    hit = apart <= reach
+    np.minimum.at(floor, place[hit], height[hit])
+    return floor
+
+
+def _right_before(tracks: Tracks, places: _Places, place: Ints, track: Ints) -> Bools:
+    """Which earlier tracks, in pairs with places, lie on the same way as the place's own, at its height and near it."""
+    curves, own = tracks.curves, places.track[place]
+    back = tracks.back(track, own)
+    low = np.minimum(curves.z0[track], curves.z1[track])
+    level = np.abs(low - places.z[place]) <= _SAME_HEIGHT * places.limit[place]
+    return np.asarray((back < 2 * tracks.radius[own]) & level)
+
+
+def _new_wood(tracks: Tracks, finder: Finder, places: _Places, left: float) -> Floats:
+    """The most wood under the cutter's face at each place that no earlier motion took, less the crescent at its rim."""
+    count = _SPOKES + 1
+    angle = np.arange(_SPOKES) * (2 * np.pi / _SPOKES)
+    across, up = np.concatenate([[0.0], np.cos(angle)]), np.concatenate([[0.0], np.sin(angle)])
+    radius = tracks.radius[places.track]
+    rim = _RIM * radius
+    if left > 0:
+        rim = np.minimum(rim, np.maximum(radius - 2 * left - TOLERANCES.acceptance, 0.0))
+    x = (places.x[:, None] + rim[:, None] * across).ravel()
+    y = (places.y[:, None] + rim[:, None] * up).ravel()
+    own = np.repeat(places.track, count)
+    point, track = finder.around(x, y, np.full(len(x), float(tracks.radius.max())))
+    earlier = track < own[point]
+    point, track = point[earlier], track[earlier]
+    kept = ~_right_before(tracks, places, point // count, track)
+    point, track = point[kept], track[kept]
+    floor = np.zeros(len(x))
+    np.minimum.at(floor, point, deepest_within(x[point], y[point], tracks.curves.take(track), tracks.radius[track]))
+    highest = np.sort(floor.reshape(-1, count), axis=1)
+    level = tracks.curves.z1[places.track] >= tracks.curves.z0[places.track]
+    return np.asarray(np.where(level, highest[:, -_SOME], highest[:, -1]) - places.z)

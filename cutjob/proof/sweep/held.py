@@ -1,0 +1,456 @@
+"""Whether a board holds together while it is cut: its layout, programs and what they sweep in, findings out. mm.
+
+At the level of the bridges each part and each larger piece of waste must be joined to what clamps or screws hold. Wood
+only ever gets less, so what is joined at the end of a window, by the holds of that window, was joined all the while.
+What lies under tape or on a vacuum table is held from below, and pins locate a board but don't hold it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+
+from cutjob.geometry.polygons import to_polygon
+from cutjob.geometry.segment import Point
+from cutjob.job.machine import Machine
+from cutjob.layout.holding import Hold, Holding
+from cutjob.proof.board.areas import Shapes
+from cutjob.proof.board.curves import Floats
+from cutjob.proof.board.distances import point_geometries
+from cutjob.proof.board.keep_out import deepest_hits
+from cutjob.proof.board.required_edges import Goals
+from cutjob.proof.board.skin import skin_of
+from cutjob.proof.board.tracks import Tracks
+from cutjob.proof.board.uncut import MOST_TOLD, Through
+from cutjob.proof.expect import ExpectedProgram
+from cutjob.proof.finding import Finding, Severity
+from cutjob.proof.sweep.joined import (
+    Ground,
+    Pieces,
+    Ways,
+    bridge_level,
+    each_polygon,
+    ground_of,
+    pieces_of,
+    swept_by,
+    ways_to,
+)
+from cutjob.tolerances import TOLERANCES
+
+MOST_BRIDGES = 3  # between a part and what is held; common practice, no source
+LEAST_BRIDGES = 2  # on the outline of a part; common practice, no source
+SPREAD = 0.1  # share of a part's width by which its middle may lie outside its bridges; common practice, no source
+_HELD = 0.1  # share of a hold's area that must lie on a piece to hold it
+_ON_PART = 1.0  # mm2 of a part that a hold may cover: arithmetic
+_AT_TAB = 0.5  # mm from a tab's middle to its wood
+_CONTACT = 0.02  # mm from a part's edge
+_HAIR = 0.1  # mm by which the plan's middle of a part may lie elsewhere
+_MOST_NAMED = 3
+_MOST_SEARCHED = 6  # loose pieces for which the line that frees them is looked for
+_WORDS = {"clamps": "clamp", "screws": "screw"}
+
+
+def judge_held(
+    everything: Tracks,
+    tracks: Tracks,
+    goals: Goals,
+    through: Through,
+    programs: tuple[ExpectedProgram, ...],
+    machine: Machine,
+    *,
+    one_of_several: bool = False,
+    required: bool = False,
+) -> list[Finding]:
+    """Return findings about how a board is held; `everything` holds every motion, `tracks` those in the stock.
+
+    Of `one_of_several` files of a board only what it cuts itself is known: whether that leaves all joined is judged,
+    but not by how many bridges. A layout that doesn't say how it is held is passed over; where that is `required` of a
+    router, it is a finding.
+    """
+    layout, files = goals.layout, ", ".join(dict.fromkeys(program.file for program in programs))
+    holding = layout.holding
+    if holding is None:
+        if required and machine.kind == "router":
+            return [_finding("nothing says how the board is held while it is cut", files)]
+        return []
+    if holding.by not in _WORDS:
+        return []
+    found = [_finding(message, files, at=at) for message, at in _misplaced(goals, holding)]
+    found += _run_into(everything, goals, holding, programs, machine)
+    windows = _windows(goals, programs, tracks)
+    for window in windows:
+        if not holding.holds_in(window):
+            where = "" if window is None else f" while window {window + 1} is cut"
+            found.append(_finding(f"no {_WORDS[holding.by]} holds the board{where}", files))
+    if skin_of(programs) > 0 or not windows:
+        return found
+    board = _Board(goals, through, programs, holding, tracks.below(bridge_level(layout, programs) - layout.height)[1])
+    to_hold = [0] * len(layout.placements)
+    for state in board.states(windows):
+        found += board.loose(state)
+        if not one_of_several:
+            found += [*board.severed(state), *board.single(state), *board.chains(state), *board.spread(state)]
+            for node, index in enumerate(state.ground.placements.tolist()):
+                to_hold[index] = max(to_hold[index], state.ways.far[node])
+    if not one_of_several and not found:
+        found += _otherwise_planned(goals, holding, to_hold, files)
+    return found[:MOST_TOLD]
+
+
+def _windows(goals: Goals, programs: Sequence[ExpectedProgram], tracks: Tracks) -> list[int | None]:
+    """The windows in which something is cut, in order; [None] for a board without. None for what makes no sense."""
+    count = len(goals.layout.windows)
+    cut = [programs[index].window for index in np.unique(tracks.program).tolist()]
+    if count == 0:
+        return [None] if cut else []
+    return sorted({window for window in cut if window is not None and 0 <= window < count})
+
+
+def _misplaced(goals: Goals, holding: Holding) -> list[tuple[str, Point]]:
+    """Holds that don't press on the waste of the board, or in no window of it."""
+    layout = goals.layout
+    wood, material = to_polygon(layout.board.outline), goals.material()
+    found = []
+    for number, hold in enumerate(holding.holds):
+        area = to_polygon(hold.area)
+        name = f"{_WORDS[holding.by]} {number + 1}"
+        at = _middle(area)
+        if shapely.intersection(area, wood).area < _HELD * area.area:
+            found.append((f"{name} doesn't lie on the board", at))
+        for index in np.flatnonzero(shapely.intersects(material, area)).tolist():
+            if shapely.intersection(material[index], area).area > _ON_PART:
+                found.append((f"{name} stands on {goals.part_name(index)}", at))
+        if hold.window is not None and not 0 <= hold.window < len(layout.windows):
+            found.append((f"{name} is for window {hold.window + 1} of the board, which there is not", at))
+    return found
+
+
+def _run_into(
+    everything: Tracks, goals: Goals, holding: Holding, programs: tuple[ExpectedProgram, ...], machine: Machine
+) -> list[Finding]:
+    """Motions that come into a hold which is neither a keep-out nor a hold-down: those are looked at for themselves."""
+    found = []
+    for number, hold in enumerate(holding.holds):
+        if _looked_at(hold, goals):
+            continue
+        own = [hold.window is None or program.window == hold.window for program in programs]
+        during = everything.take(np.array(own, dtype=bool)[everything.program])
+        for hit, what in deepest_hits(during, hold.area, hold.height, programs, machine):
+            name = f"{_WORDS[holding.by]} {number + 1}"
+            found.append(
+                Finding(
+                    check="held",
+                    severity="error",
+                    message=f"the {what} comes {hit.depth:.2f} mm into {name}, which stands {hold.height:.1f} mm high",
+                    file=programs[hit.program].file,
+                    line=hit.line,
+                    at=hit.at,
+                    measured=hit.depth,
+                    limit=0.0,
+                )
+            )
+    return found
+
+
+def _looked_at(hold: Hold, goals: Goals) -> bool:
+    area, layout = to_polygon(hold.area), goals.layout
+    heights = (*layout.board.heights, *(0.0,) * len(layout.board.keep_outs))
+    within = TOLERANCES.acceptance
+    for keep_out, height in zip(layout.board.keep_outs, heights, strict=False):
+        if height >= hold.height - within and to_polygon(keep_out).buffer(within).contains(area):
+            return True
+    return any(
+        down.height >= hold.height - within
+        and down.window in (None, hold.window)
+        and shapely.Point(down.at).buffer(down.head + 2 * within, quad_segs=64).contains(area)
+        for down in layout.hold_downs
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _State:
+    """A board at the end of one of its windows, and how all that is left hangs on what is held then."""
+
+    window: int | None
+    first: int  # of the tracks, which begins the window
+    last: int  # of the tracks, the first of the next window
+    holds: tuple[shapely.Polygon, ...]
+    ground: Ground
+    pieces: Pieces
+    ways: Ways
+
+
+class _Board:
+    """What is judged on one board that clamps or screws hold; `low` are the tracks at the level of its bridges."""
+
+    def __init__(
+        self, goals: Goals, through: Through, programs: tuple[ExpectedProgram, ...], holding: Holding, low: Tracks
+    ) -> None:
+        self._goals, self._programs, self._holding, self._low = goals, programs, holding, low
+        self._whole = ground_of(goals, through, programs)
+        self._files = ", ".join(dict.fromkeys(program.file for program in programs))
+
+    def states(self, windows: Sequence[int | None]) -> list[_State]:
+        """The state at the end of each window that is cut."""
+        found = []
+        swept: shapely.Geometry = shapely.Polygon()
+        first = 0
+        for window in windows:
+            last, placements = len(self._low), list(range(len(self._goals.layout.placements)))
+            if window is not None:
+                programs = [index for index, one in enumerate(self._programs) if one.window == window]
+                last = int(np.searchsorted(self._low.program, max(programs), side="right"))
+                before = self._goals.layout.windows[: window + 1]
+                placements = [placement for one in before for placement in one.placements]
+            ground = self._whole.of(placements)
+            now = swept_by(self._low.take(np.arange(first, last)), ground)
+            swept = now if shapely.is_empty(swept) else shapely.union(swept, now)
+            pieces = pieces_of(ground, swept)
+            # What is taken off wood beside a cut is no less held.
+            holds = tuple(to_polygon(hold.area).buffer(ground.margin) for hold in self._holding.holds_in(window))
+            held = _held(pieces.nodes, holds)
+            found.append(_State(window, first, last, holds, ground, pieces, ways_to(pieces, held)))
+            first = last
+        return found
+
+    def loose(self, state: _State) -> list[Finding]:
+        """Parts and waste no longer joined to what is held, the lines that free them, and cuts in them later on."""
+        if not state.holds:
+            return []
+        found = []
+        for number, group in enumerate(_loose_groups(state)):
+            shape = state.pieces.nodes[group[0]]
+            index, piece = None, None
+            if number < _MOST_SEARCHED:
+                index, piece = self._freed(state, shape.representative_point())
+            parts = [node for node in group if node < state.pieces.parts]
+            for node in parts or group[:1]:
+                found.append(self._loose(state, node, index))
+            if index is not None and piece is not None:
+                found += self._cut_loose(state, index, piece)
+        return found
+
+    def _loose(self, state: _State, node: int, index: int | None) -> Finding:
+        shape = state.pieces.nodes[node]
+        what, measured = f"a piece of waste of {shape.area / 100:.1f} cm2", float(shape.area)
+        if node < state.pieces.parts:
+            what = self._part(state, node)
+        during = "" if state.window is None else f" while window {state.window + 1} is cut"
+        by = f"what the {self._holding.by} hold{during}"
+        message = f"{what} is not joined to {by}"
+        if index is not None:
+            message = f"{what} is no longer joined to {by} once this is cut"
+        limit = None if node < state.pieces.parts else TOLERANCES.loose_plug
+        return self._found(message, _middle(shape), index, measured=None if limit is None else measured, limit=limit)
+
+    def _freed(self, state: _State, inside: shapely.Point) -> tuple[int | None, shapely.Polygon | None]:
+        """The track that frees the piece at a point, and the piece then; None where it is loose from the first."""
+        low, high = state.first, state.last
+        if self._loose_at(state, low, inside) is not None:
+            return None, None
+        while high - low > 1:
+            middle = (low + high) // 2
+            if self._loose_at(state, middle, inside) is None:
+                low = middle
+            else:
+                high = middle
+        return low, self._loose_at(state, high, inside)
+
+    def _loose_at(self, state: _State, count: int, inside: shapely.Point) -> shapely.Polygon | None:
+        """The piece at a point after so many tracks, if it is loose then."""
+        swept = swept_by(self._low.take(np.arange(count)), state.ground)
+        wood = shapely.difference(state.ground.board, swept)
+        pieces = each_polygon(shapely.union_all([wood, *state.ground.parts]))
+        own = pieces[shapely.dwithin(pieces, inside, _CONTACT)]
+        return None if not len(own) or _held(own[:1], state.holds) else own[0]
+
+    def _cut_loose(self, state: _State, index: int, piece: shapely.Polygon) -> list[Finding]:
+        """The first cut in a piece after the track `index` freed it."""
+        later = self._low.take(np.arange(index + 1, state.last))
+        x, y = later.curves.at(np.full(len(later), 0.5))
+        shapely.prepare(piece)
+        inside = np.flatnonzero(shapely.contains_xy(piece, x, y))
+        if not len(inside):
+            return []
+        at = (float(x[inside[0]]), float(y[inside[0]]))
+        beside = ""
+        if state.pieces.parts:
+            apart = shapely.distance(state.ground.parts, shapely.Point(at))
+            beside = f", beside {self._part(state, int(np.argmin(apart)))}"
+        message = f"cuts in wood that is loose already{beside}"
+        return [self._found(message, at, index + 1 + int(inside[0]))]
+
+    def severed(self, state: _State) -> list[Finding]:
+        """Planned tabs whose wood leads to nothing but their part, and bridges between waste that are cut away."""
+        found = []
+        placed = {index: node for node, index in enumerate(state.ground.placements.tolist())}
+        tabs = [tab for one in self._programs for tab in one.tabs if tab.placement is None or tab.placement in placed]
+        if not tabs:
+            return []
+        points = point_geometries(*np.array([tab.at for tab in tabs], dtype=float).T)
+        standing, stubs = _near(points, state.pieces.bridges), _near(points, state.pieces.stubs)
+        for number, tab in enumerate(tabs):
+            if number in standing:
+                continue
+            if tab.placement is None and state.last == len(self._low):
+                found.append(self._found("a bridge planned between pieces of waste is cut away", tab.at))
+            elif tab.placement is not None and number in stubs:
+                name = self._part(state, placed[tab.placement])
+                message = f"a tab of {name} ends in nothing: the wood it led to is cut away"
+                found.append(self._found(message, tab.at))
+        return found
+
+    def single(self, state: _State) -> list[Finding]:
+        """Bridges that need only snap for some parts to be loose."""
+        found: list[Finding] = []
+        told: set[int] = set()
+        for bridge, freed in sorted(state.ways.single, key=lambda one: -len(one[1])):
+            parts = [node for node in freed if node < state.pieces.parts]
+            if told.issuperset(parts):
+                continue  # of a row of single bridges, that nearest to the hold stands for all
+            told.update(parts)
+            names = [self._part(state, node) for node in parts[:_MOST_NAMED]]
+            more = f" and {len(parts) - len(names)} more" if len(parts) > len(names) else ""
+            message = f"one bridge alone holds {', '.join(names)}{more}; each part needs a second way to what is held"
+            found.append(self._found(message, _middle(state.pieces.bridges[bridge]), measured=1.0, limit=2.0))
+        return found
+
+    def chains(self, state: _State) -> list[Finding]:
+        """Parts that hang on what is held by too many bridges one after another."""
+        return [
+            self._found(
+                f"{far} bridges, one after another, lie between {self._part(state, node)} and what is held",
+                _middle(state.pieces.nodes[node]),
+                measured=float(far),
+                limit=float(MOST_BRIDGES),
+            )
+            for node, far in enumerate(state.ways.far[: state.pieces.parts])
+            if far > MOST_BRIDGES
+        ]
+
+    def spread(self, state: _State) -> list[Finding]:
+        """Parts with too few bridges on their outline, or all of them to one side."""
+        pieces, parts, found = state.pieces, state.ground.parts, []
+        contacts = _contacts(pieces, parts)
+        for node in range(pieces.parts):
+            if state.ways.far[node] <= 0:
+                continue
+            own = [points for bridge, points in contacts[node] if bridge not in state.ways.idle[node]]
+            name, middle = self._part(state, node), _middle(parts[node])
+            if len(own) < LEAST_BRIDGES:
+                message = f"{name} has {len(own)} of the at least {LEAST_BRIDGES} bridges on its outline"
+                found.append(self._found(message, middle, measured=float(len(own)), limit=float(LEAST_BRIDGES)))
+                continue
+            limit = SPREAD * _width(parts[node])
+            off = float(shapely.convex_hull(shapely.MultiPoint(np.concatenate(own))).distance(shapely.Point(middle)))
+            if off > limit + _HAIR:
+                message = f"the middle of {name} lies {off:.1f} mm outside its bridges: they are all to one side of it"
+                found.append(self._found(message, middle, measured=off, limit=limit))
+        return found
+
+    def _part(self, state: _State, node: int) -> str:
+        return self._goals.part_name(int(state.ground.placements[node]))
+
+    def _found(
+        self, message: str, at: Point, index: int | None = None, *, measured: float | None = None,
+        limit: float | None = None,
+    ) -> Finding:  # fmt: skip
+        file, line = self._files, None
+        if index is not None:
+            file, line = self._programs[int(self._low.program[index])].file, int(self._low.line[index])
+        return _finding(message, file, line=line, at=at, measured=measured, limit=limit)
+
+
+def _held(nodes: Shapes, holds: Sequence[shapely.Polygon]) -> list[int]:
+    """Which of some pieces a hold presses down."""
+    held: set[int] = set()
+    for hold in holds:
+        area = shapely.area(shapely.intersection(nodes, hold))
+        held.update(np.flatnonzero(area >= _HELD * hold.area).tolist())
+    return sorted(held)
+
+
+def _loose_groups(state: _State) -> list[list[int]]:
+    """The loose nodes that hang together, parts first and larger waste before smaller; only what must be held."""
+    group = {node: [node] for node, far in enumerate(state.ways.far) if far < 0}
+    for joins in state.pieces.joins:
+        own = [group[node] for node in joins if node in group]
+        for other in own[1:]:
+            if other is not own[0]:
+                own[0].extend(other)
+                group.update(dict.fromkeys(other, own[0]))
+    found = []
+    for nodes in {id(one): one for one in group.values()}.values():
+        area = {node: _with_margin(state.pieces.nodes[node], state.ground.margin) for node in nodes}
+        kept = [node for node in nodes if node < state.pieces.parts or area[node] > TOLERANCES.loose_plug]
+        if kept:
+            found.append(sorted(kept, key=lambda node: (node >= state.pieces.parts, -area[node])))
+    return found
+
+
+def _with_margin(shape: shapely.Polygon, margin: float) -> float:
+    """The area of a piece of waste with what was taken off beside the cuts."""
+    return float(shape.buffer(margin).area)
+
+
+def _near(points: Shapes, shapes: Shapes) -> set[int]:
+    found = shapely.STRtree(shapes).query(points, predicate="dwithin", distance=_AT_TAB)
+    return set(found[0].tolist())
+
+
+def _contacts(pieces: Pieces, parts: Shapes) -> list[list[tuple[int, Floats]]]:
+    """For each part the bridges on its outline, with the points where they touch it."""
+    outlines = [shapely.Polygon(part.exterior).exterior for part in parts]
+    found: list[list[tuple[int, Floats]]] = [[] for _ in parts]
+    for bridge, nodes in enumerate(pieces.joins):
+        points = shapely.get_coordinates(pieces.bridges[bridge])
+        places = shapely.points(points)
+        for node in nodes:
+            if node < len(parts):
+                own = shapely.dwithin(outlines[node], places, _CONTACT)
+                if own.any():
+                    found[node].append((bridge, points[own]))
+    return found
+
+
+def _width(part: shapely.Polygon) -> float:
+    """The shorter side of the smallest box, however turned, about a part."""
+    corners = shapely.get_coordinates(shapely.minimum_rotated_rectangle(part))
+    sides = np.hypot(*np.diff(corners[:3], axis=0).T)
+    return float(sides.min())
+
+
+def _otherwise_planned(goals: Goals, holding: Holding, to_hold: Sequence[int], files: str) -> list[Finding]:
+    """Warnings where the plan counts other bridges between a part and what is held."""
+    if len(holding.to_hold) != len(to_hold):
+        return []
+    return [
+        _finding(
+            f"{found} bridges lie between {goals.part_name(index)} and what is held; the plan says {planned}",
+            files,
+            at=_middle(goals.layout.placements[index].polygon),
+            measured=float(found),
+            limit=float(planned),
+            severity="warning",
+        )
+        for index, (found, planned) in enumerate(zip(to_hold, holding.to_hold, strict=True))
+        if found != planned
+    ]
+
+
+def _middle(shape: shapely.Polygon) -> Point:
+    if shape.is_empty:
+        return 0.0, 0.0
+    return float(shape.centroid.x), float(shape.centroid.y)
+
+
+def _finding(
+    message: str, file: str, *, line: int | None = None, at: Point | None = None, measured: float | None = None,
+    limit: float | None = None, severity: Severity = "error",
+) -> Finding:  # fmt: skip
+    return Finding(
+        check="held", severity=severity, message=message, file=file, line=line, at=at, measured=measured, limit=limit
+    )

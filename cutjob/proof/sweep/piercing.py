@@ -1,0 +1,70 @@
+"""A beam that pierces on a finished edge, for want of a lead-in: no fault of the cut, but a burn that shows. mm.
+
+Behind a planned tab it must pierce there, on every round.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from cutjob.proof.board.curves import Bools, Ints
+from cutjob.proof.board.distances import Finder, point_distance
+from cutjob.proof.board.required_edges import Goals
+from cutjob.proof.board.tracks import Tracks
+from cutjob.proof.expect import ExpectedProgram
+from cutjob.proof.finding import Finding
+from cutjob.tolerances import TOLERANCES
+
+
+def judge_piercing(tracks: Tracks, goals: Goals, programs: tuple[ExpectedProgram, ...]) -> list[Finding]:
+    """Return one warning for each laser program that starts cuts on the edges they leave."""
+    curves = tracks.curves
+    through = curves.z0 <= -goals.layout.height + TOLERANCES.output
+    fresh = np.ones(len(tracks), dtype=bool)
+    moved = np.hypot(curves.x0[1:] - curves.x1[:-1], curves.y0[1:] - curves.y1[:-1]) > TOLERANCES.same_point
+    fresh[1:] = moved | (tracks.program[1:] != tracks.program[:-1]) | ~through[:-1]
+    starts = np.flatnonzero(fresh & through)
+    rows = goals.rows("outline", "hole", "through")
+    if not len(starts) or not len(rows):
+        return []
+    x, y = curves.x0[starts], curves.y0[starts]
+    reach = tracks.radius[starts] + TOLERANCES.lead_clearance
+    place, row = Finder(goals.curves.take(rows)).around(x, y, reach)
+    on_edge = point_distance(x[place], y[place], goals.curves.take(rows[row]))[0] <= reach[place]
+    place, row = place[on_edge], rows[row[on_edge]]
+    apart_from_tabs = ~_behind_tabs(tracks, goals, starts[place], row, programs)
+    place, row = place[apart_from_tabs], row[apart_from_tabs]
+    found = []
+    for number, program in enumerate(programs):
+        own = np.flatnonzero(tracks.program[starts[place]] == number)
+        if not len(own):
+            continue
+        first = own[np.argmin(place[own])]
+        more = len(np.unique(place[own])) - 1
+        also = f", and {more} more cuts start so" if more else ""
+        found.append(
+            Finding(
+                check="pierce",
+                severity="warning",
+                message=f"the beam pierces on the edge of the {goals.name(int(goals.goal[row[first]]))}, which shows a "
+                f"small burn there{also}; a lead-in needs more room",
+                file=program.file,
+                line=int(tracks.line[starts[place[first]]]),
+                at=(float(x[place[first]]), float(y[place[first]])),
+            )
+        )
+    return found
+
+
+def _behind_tabs(tracks: Tracks, goals: Goals, start: Ints, row: Ints, programs: tuple[ExpectedProgram, ...]) -> Bools:
+    """Which cuts, each on the edge `row` of a part, start where a planned tab of that part ends."""
+    x, y, radius = tracks.curves.x0[start], tracks.curves.y0[start], tracks.radius[start]
+    behind = np.zeros(len(start), dtype=bool)
+    for number, program in enumerate(programs):
+        for tab in program.tabs:
+            own = (tracks.program[start] == number) & (goals.placement[row] == tab.placement)
+            # The tab's middle is on the edge, and the beam its own radius beside that.
+            end = np.hypot(tab.width / 2 + radius, radius)
+            apart = np.hypot(x - tab.at[0], y - tab.at[1])
+            behind |= own & (np.abs(apart - end) <= TOLERANCES.tab_place / 2)
+    return behind

@@ -1,0 +1,274 @@
+"""Boards longer than the bed: each file stays within its window, and each part is cut in its own. mm.
+
+Pins locate the board for the next window: their holes are drilled before it is slid on, as wide as the pins.
+
+Cuts that stray from the board: clamps and fences stand there. mm.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+import shapely
+
+from cutjob.geometry.polygons import to_polygon
+from cutjob.geometry.segment import Point
+from cutjob.job.machine import Cutter, Machine
+from cutjob.layout.layout import BoardLayout, Window
+from cutjob.proof.board.coverage import uncovered
+from cutjob.proof.board.curves import Floats, Ints
+from cutjob.proof.board.near import Near, deep_pairs, near_rows, touching
+from cutjob.proof.board.required_edges import Goals
+from cutjob.proof.board.round_holes import made_at, nearest_edge, within
+from cutjob.proof.board.tracks import Tracks
+from cutjob.proof.board.uncut import MOST_TOLD
+from cutjob.proof.expect import ExpectedProgram
+from cutjob.proof.finding import Finding
+from cutjob.tolerances import TOLERANCES
+
+_CLEAR = 1.0  # mm beyond what leads round a part on the very edge of the board may take
+_HAIR = 1e-3  # mm
+_LOOKS = 65  # places along a motion that may stray
+
+
+def run_beside(cutter: Cutter, machine: Machine) -> float:
+    """How far a cutter may run off the board: its width, a lead-in and a lead-out beside each other, and 1 mm."""
+    return cutter.diameter + 2 * machine.cutting.lead + _CLEAR
+
+
+def judge_strays(
+    tracks: Tracks, layout: BoardLayout, programs: tuple[ExpectedProgram, ...], machine: Machine
+) -> list[Finding]:
+    """Return a finding for each program and cutter that moves below the stock's top too far from the board's outline.
+
+    `tracks` are those in the stock.
+    """
+    board = to_polygon(layout.board.outline)
+    low_x, low_y, high_x, high_y = tracks.curves.boxes()
+    found = []
+    turns = [(number, cutter) for number, program in enumerate(programs) for cutter in program.cutters]
+    for number, cutter in turns:
+        allowed = run_beside(cutter, machine)
+        own = np.flatnonzero((tracks.program == number) & (tracks.cutter == cutter.number))
+        room = shapely.buffer(board, allowed)
+        shapely.prepare(room)
+        # A box without area, as of a way straight down, would be none.
+        boxes = shapely.box(low_x[own] - _HAIR, low_y[own] - _HAIR, high_x[own] + _HAIR, high_y[own] + _HAIR)
+        suspects = own[~shapely.covers(room, boxes)]
+        if not len(suspects):
+            continue
+        some = tracks.curves.take(np.repeat(suspects, _LOOKS))
+        x, y = some.at(np.tile(np.linspace(0.0, 1.0, _LOOKS), len(suspects)))
+        off = np.asarray(shapely.distance(board, shapely.points(x, y)), dtype=float)
+        worst = int(np.argmax(off))
+        if off[worst] > allowed:
+            found.append(
+                Finding(
+                    check="board",
+                    severity="error",
+                    message=f"a move in the stock's height {off[worst]:.2f} mm off the board, where clamps may stand; "
+                    f"at most {allowed:.2f} mm",
+                    file=programs[number].file,
+                    line=int(tracks.line[suspects[worst // _LOOKS]]),
+                    at=(float(x[worst]), float(y[worst])),
+                    measured=float(off[worst]),
+                    limit=allowed,
+                )
+            )
+    return found
+
+
+_COARSE = 0.01  # mm by which the polygons of material may lie outside the wood
+_SHORTEST = 0.1  # mm of a contour; less is where one motion runs into the next
+
+
+def judge_windows(
+    everything: Tracks, tracks: Tracks, goals: Goals, programs: tuple[ExpectedProgram, ...], machine: Machine
+) -> list[Finding]:
+    """Return findings about the windows of a board; `everything` holds every motion, `tracks` those in the stock."""
+    layout = goals.layout
+    if not layout.windows:
+        return [
+            _finding(f"window {program.window + 1} of a board that has none", program.file)
+            for program in programs
+            if program.window is not None
+        ]
+    wrong = [program for program in programs if program.window is None or program.window >= len(layout.windows)]
+    if wrong:
+        return [_finding("the file says of no window of its board that it lies on the bed", one.file) for one in wrong]
+    files = ", ".join(dict.fromkeys(program.file for program in programs))
+    found = [
+        _finding(message, files) for message in (*_split(goals), *_pins_agree(layout), *_pins_clear(goals, machine))
+    ]
+    for number, program in enumerate(programs):
+        found += _origin(program, layout, machine)
+        found += _outside(everything, number, program, layout, machine)
+    found += _cut_elsewhere(tracks, goals, programs)
+    return found + _pin_holes(tracks, layout, programs, machine)
+
+
+def _split(goals: Goals) -> Iterator[str]:
+    """Parts that lie in no window, in several, or not whole in theirs."""
+    layout = goals.layout
+    for number, placement in enumerate(layout.placements):
+        own = [window for window in layout.windows if number in window.placements]
+        name = goals.part_name(number)
+        if len(own) != 1:
+            yield f"{name} is cut in {len(own) or 'no'} windows of the board"
+            continue
+        low, _, high, _ = placement.region.bounds
+        if low < own[0].first - TOLERANCES.acceptance or high > own[0].last + TOLERANCES.acceptance:
+            yield f"{name} doesn't lie whole in its window"
+
+
+def _origin(program: ExpectedProgram, layout: BoardLayout, machine: Machine) -> Iterator[Finding]:
+    window = _window(program, layout)
+    if abs(program.origin[0] - window.first) > TOLERANCES.output:
+        message = (
+            f"the file's zero is at {program.origin[0]:.2f} along the board; its window begins at {window.first:.2f}"
+        )
+        yield _finding(message, program.file)
+    reach = machine.travel.x if machine.travel is not None else 0.0
+    length = window.last - window.first
+    if length > reach + TOLERANCES.acceptance:
+        yield _finding(f"the window is {length:.2f} mm long; the machine's travel is {reach:.2f} mm", program.file)
+
+
+def _outside(
+    everything: Tracks, number: int, program: ExpectedProgram, layout: BoardLayout, machine: Machine
+) -> Iterator[Finding]:
+    """Motions off the window by more than what runs round a part at its end: there the bed may be at its end too."""
+    window = _window(program, layout)
+    run = max(run_beside(cutter, machine) for cutter in program.cutters)
+    own = np.flatnonzero(everything.program == number)
+    low, _, high, _ = everything.curves.take(own).boxes()
+    beyond = np.maximum(window.first - run - low, high - window.last - run)
+    if not len(own) or beyond.max() <= TOLERANCES.acceptance:
+        return
+    worst = int(own[np.argmax(beyond)])
+    yield Finding(
+        check="window",
+        severity="error",
+        message=f"a motion {beyond.max() + run:.2f} mm outside its window; at most {run:.2f} mm",
+        file=program.file,
+        line=int(everything.line[worst]),
+        at=(float(everything.curves.x0[worst]), float(everything.curves.y0[worst])),
+        measured=float(beyond.max() + run),
+        limit=run,
+    )
+
+
+def _cut_elsewhere(tracks: Tracks, goals: Goals, programs: tuple[ExpectedProgram, ...]) -> list[Finding]:
+    """Contours, floors' edges and marks which only programs of other windows cut, wholly or in part."""
+    own = _windows_of(goals.layout)
+    of_program = np.array([-1 if program.window is None else program.window for program in programs], dtype=np.int64)
+    there = np.isin(own, of_program)
+    pairs = near_rows(tracks, goals, *sorted({goal.kind for goal in goals.goals}), within=touching(tracks))
+    pairs = pairs.take(there[goals.placement[pairs.row]])
+    theirs = of_program[tracks.program[pairs.track]] == own[goals.placement[pairs.row]]
+    skin = max((program.skin for program in programs), default=0.0)
+    through = -goals.layout.height + skin + TOLERANCES.output
+    levels = [through if goal.depth is None else -goal.depth + TOLERANCES.acceptance for goal in goals.goals]
+    level = np.array(levels)[goals.goal] if levels else np.zeros(0)
+    more = _open(tracks, goals, pairs.take(theirs), level) - _open(tracks, goals, pairs, level)
+    files = ", ".join(dict.fromkeys(program.file for program in programs))
+    return [
+        _finding(
+            f"{more[goal]:.2f} mm of the {goals.name(goal)} are cut in another window than the part's",
+            files,
+            at=goals.begin(goal),
+        )
+        for goal in np.flatnonzero(more > _SHORTEST).tolist()
+    ][:MOST_TOLD]
+
+
+def _open(tracks: Tracks, goals: Goals, pairs: Near, level: Floats) -> Floats:
+    """Return by goal the length that no paired track comes to at the row's level."""
+    kept, curves = deep_pairs(tracks, pairs, level[pairs.row])
+    gaps = uncovered(
+        goals.curves,
+        curves,
+        touching(tracks)[pairs.track[kept]],
+        target=pairs.row[kept],
+        cut=np.arange(len(kept), dtype=np.int64),
+    )
+    length = (gaps.last - gaps.first) * goals.curves.length[gaps.target]
+    return np.asarray(np.bincount(goals.goal[gaps.target], weights=length, minlength=len(goals.goals)), dtype=float)
+
+
+def _windows_of(layout: BoardLayout) -> Ints:
+    own = np.full(len(layout.placements), -1, dtype=np.int64)
+    for number, window in enumerate(layout.windows):
+        for placement in window.placements:
+            if 0 <= placement < len(own):
+                own[placement] = number
+    return own
+
+
+def _pins_agree(layout: BoardLayout) -> Iterator[str]:
+    """Pins that stand where the window before has no hole, and holes or pins that lie outside their window."""
+    before: Sequence[Point] = ()
+    for number, window in enumerate(layout.windows):
+        for pin in window.pins:
+            if not any(np.hypot(pin[0] - x, pin[1] - y) <= TOLERANCES.acceptance for x, y in before):
+                yield f"a pin of window {number + 1} at {_place(pin)} has no hole drilled in the window before"
+        for at in (*window.holes, *window.pins):
+            if not window.first <= at[0] <= window.last:
+                yield f"a pin or its hole at {_place(at)} lies outside window {number + 1}"
+        before = window.holes
+
+
+def _pins_clear(goals: Goals, machine: Machine) -> Iterator[str]:
+    layout = goals.layout
+    radius = _pin(machine) / 2
+    material = goals.material()
+    for at in dict.fromkeys(at for window in layout.windows for at in window.holes):
+        apart = shapely.distance(material, shapely.Point(at))
+        for placement in np.flatnonzero(apart < radius - TOLERANCES.acceptance - _COARSE).tolist():
+            yield f"the hole for a pin at {_place(at)} lies in {goals.part_name(placement)}"
+
+
+def _pin_holes(
+    tracks: Tracks, layout: BoardLayout, programs: tuple[ExpectedProgram, ...], machine: Machine
+) -> list[Finding]:
+    """Holes not drilled in the window that lists them, or cut into by anything else there or where their pin stands."""
+    found = []
+    diameter = _pin(machine)
+    of_program = np.array([program.window for program in programs], dtype=np.int64)[tracks.program]
+    for number, window in enumerate(layout.windows):
+        own = tracks.take(np.flatnonzero(of_program == number))
+        files = ", ".join(dict.fromkeys(program.file for program in programs if program.window == number))
+        files = files or ", ".join(dict.fromkeys(program.file for program in programs))
+        for at in window.holes:
+            if made_at(own, at, diameter, height=layout.height, narrower=False) is None:
+                message = f"no hole of {diameter:.2f} mm is made right through for the pin at {_place(at)}"
+                found.append(_finding(message, files, check="missing", at=at))
+        for at in dict.fromkeys((*window.holes, *window.pins)):
+            mine = within(own, at, diameter) if at in window.holes else np.zeros(len(own), dtype=bool)
+            depth = np.where(mine, 0.0, diameter / 2 - nearest_edge(own, at))
+            if len(depth) and depth.max() > TOLERANCES.acceptance:
+                worst = int(np.argmax(depth))
+                file, line = programs[int(own.program[worst])].file, int(own.line[worst])
+                what = "the hole for the pin" if at in window.holes else "the pin"
+                found.append(_finding(f"cuts {depth.max():.2f} mm into {what} at {_place(at)}", file, line=line, at=at))
+    return found
+
+
+def _pin(machine: Machine) -> float:
+    return machine.travel.pin if machine.travel is not None else 0.0
+
+
+def _window(program: ExpectedProgram, layout: BoardLayout) -> Window:
+    assert program.window is not None  # else nothing of the file is judged here
+    return layout.windows[program.window]
+
+
+def _place(at: Point) -> str:
+    return f"{at[0]:.2f}, {at[1]:.2f}"
+
+
+def _finding(
+    message: str, file: str, *, check: str = "window", line: int | None = None, at: Point | None = None
+) -> Finding:
+    return Finding(check=check, severity="error", message=message, file=file, line=line, at=at)

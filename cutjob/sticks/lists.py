@@ -1,0 +1,242 @@
+"""A job's rods and strips on its sticks: which stick gives which pieces, and the settings of the stop block. mm.
+
+What is missing among the rods and strips of a job, in words.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Protocol
+
+from cutjob.parts.part import Item, Section
+from cutjob.sticks.plan import StickPlan, Sticks, plan_sticks
+from cutjob.tolerances import TOLERANCES
+from cutjob.units import Unit, format_length
+
+_SAME_LENGTH = 6  # decimals of a mm: what lengths worked out in different ways differ by less than
+
+
+class StickStock(Protocol):
+    """Sticks of one kind in stock: `count` of them, one section, one length, at a price each."""
+
+    @property
+    def name(self) -> str:
+        """What they are called."""
+
+    @property
+    def section(self) -> Section:
+        """The diameter, or width and thickness."""
+
+    @property
+    def length(self) -> float:
+        """How long each is."""
+
+    @property
+    def count(self) -> int:
+        """How many there are."""
+
+    @property
+    def price(self) -> float | None:
+        """What one costs; None: not stated."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StickPiece:
+    """`count` equal pieces of a part, for all the items together."""
+
+    item: str
+    part: str
+    length: float
+    count: int
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SawnStick:
+    """`times` sticks of `stock`, each `length` long, that are sawn alike: lengths, the longest first, and how many of
+    each one stick gives. `left` is what stays over behind the last cut.
+    """
+
+    stock: str
+    length: float
+    times: int
+    pieces: tuple[tuple[float, int], ...]
+    left: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StopSetting:
+    """The stop block set to a length: the parts it is for, and what comes off each stick (by its index, and how many
+    of that length). Without sticks the wood for it is missing.
+    """
+
+    length: float
+    parts: tuple[StickPiece, ...]
+    sticks: tuple[tuple[int, int], ...]
+
+    @property
+    def count(self) -> int:
+        """How many pieces are sawn at it."""
+        return sum(part.count for part in self.parts)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StickList:
+    """All pieces of one section: the sticks sawn, and the settings, the longest first. `to_add` are sticks needed
+    beyond those there are, `longest` the longest in stock when `end_trim` is off it (0: none of the section).
+    `cost` is what the sticks cost, None where one has no price.
+
+    No list of the same cost takes fewer sticks than `least_sticks`. No other list costs less by more than the share
+    `may_save`; where that is 0 and the sticks are the least, this one is `proven` to be the best.
+    """
+
+    section: Section
+    sticks: tuple[SawnStick, ...] = ()
+    settings: tuple[StopSetting, ...]
+    to_add: Mapping[str, int] = field(default_factory=dict)
+    longest: float = 0.0
+    end_trim: float = 0.0
+    cost: float | None = None
+    least_sticks: int = 0
+    may_save: float = 0.0
+    proven: bool = True
+
+    @property
+    def too_long(self) -> tuple[StopSetting, ...]:
+        """The settings that no stick in stock is long enough for."""
+        return tuple(setting for setting in self.settings if not setting.sticks) if self.longest else ()
+
+
+def stick_lists(
+    items: Sequence[Item], stock: Sequence[StickStock], *, saw_kerf: float, end_trim: float = 0.0
+) -> tuple[StickList, ...]:
+    """Return a list for every section of rod and strip that the items need, in their order. Of every stick `end_trim`
+    is lost first, its kerf with it.
+    """
+    return tuple(
+        _list(section, pieces, [one for one in stock if same_section(one.section, section)], saw_kerf, end_trim)
+        for section, pieces in _by_section(items).items()
+    )
+
+
+def same_section(one: Section, other: Section) -> bool:
+    """Whether two sections are the same within what parts may be off their size."""
+    return len(one) == len(other) and all(abs(a - b) <= TOLERANCES.acceptance for a, b in zip(one, other, strict=True))
+
+
+def as_known(section: Section, known: Iterable[Section]) -> Section:
+    """Return the first of the known sections that is the same, or the section itself."""
+    return next((one for one in known if same_section(one, section)), section)
+
+
+def _by_section(items: Sequence[Item]) -> dict[Section, list[StickPiece]]:
+    """The pieces by section, equal parts of an item together."""
+    found: dict[Section, dict[StickPiece, int]] = {}
+    for item in items:
+        for part in item.build.sticks:
+            section = as_known(part.section, found)
+            piece = StickPiece(
+                item=item.name,
+                part=part.name,
+                length=round(part.length, _SAME_LENGTH),
+                count=item.count,
+                note=part.note,
+            )
+            of_section = found.setdefault(section, {})
+            of_section[piece] = of_section.get(piece, 0) + item.count
+    return {
+        section: [
+            StickPiece(item=one.item, part=one.part, length=one.length, count=count, note=one.note)
+            for one, count in pieces.items()
+        ]
+        for section, pieces in found.items()
+    }
+
+
+def _list(
+    section: Section, pieces: Sequence[StickPiece], stock: Sequence[StickStock], saw_kerf: float, end_trim: float
+) -> StickList:
+    lengths = sorted({piece.length for piece in pieces}, reverse=True)
+    parts = {length: tuple(piece for piece in pieces if piece.length == length) for length in lengths}
+    if not stock:
+        settings = tuple(StopSetting(length=length, parts=parts[length], sticks=()) for length in lengths)
+        return StickList(section=section, settings=settings)
+    plan = plan_sticks(
+        [Sticks(length=max(0.0, kind.length - end_trim), count=kind.count, price=kind.price) for kind in stock],
+        [(length, sum(part.count for part in parts[length])) for length in lengths],
+        kerf=saw_kerf,
+    )
+    sticks = tuple(_sticks(plan, lengths, stock))
+    return StickList(
+        section=section,
+        sticks=sticks,
+        settings=tuple(
+            StopSetting(length=length, parts=parts[length], sticks=tuple(_giving(length, sticks))) for length in lengths
+        ),
+        to_add={kind.name: more for kind, more in zip(stock, plan.more, strict=True) if more},
+        longest=max(0.0, max(kind.length for kind in stock) - end_trim),
+        end_trim=end_trim,
+        cost=_cost(plan, stock),
+        least_sticks=plan.least_sticks,
+        may_save=1.0 - plan.least_cost / plan.cost if plan.cost else 0.0,
+        proven=plan.proven,
+    )
+
+
+def _cost(plan: StickPlan, stock: Sequence[StickStock]) -> float | None:
+    """What the sticks sawn cost; None where one of them has no price."""
+    costs = [(stock[sawing.kind].price, sawing.times) for sawing in plan.sawings]
+    known = [price * times for price, times in costs if price is not None]
+    return sum(known) if known and len(known) == len(costs) else None
+
+
+def _sticks(plan: StickPlan, lengths: Sequence[float], stock: Sequence[StickStock]) -> Iterator[SawnStick]:
+    """The sticks, those that give the longest pieces first."""
+    order = sorted(plan.sawings, key=lambda sawing: (sawing.counts, -sawing.kind), reverse=True)
+    for sawing in order:
+        yield SawnStick(
+            stock=stock[sawing.kind].name,
+            length=stock[sawing.kind].length,
+            times=sawing.times,
+            pieces=tuple((length, count) for length, count in zip(lengths, sawing.counts, strict=True) if count),
+            left=sawing.left,
+        )
+
+
+def _giving(length: float, sticks: Sequence[SawnStick]) -> Iterator[tuple[int, int]]:
+    """The sticks, by index, that give pieces of a length, and how many."""
+    for index, stick in enumerate(sticks):
+        count = dict(stick.pieces).get(length, 0)
+        if count:
+            yield index, count
+
+
+def stick_warnings(lists: Sequence[StickList], *, unit: Unit) -> tuple[str, ...]:
+    """Return what is missing: a section, length for a piece, or sticks. Longest piece first."""
+    return tuple(warning for one in lists for warning in _warnings(one, unit))
+
+
+def sticks_of(section: Section) -> str:
+    """Return what sticks of a section are called: rod or strip."""
+    return "rod" if len(section) == 1 else "strip"
+
+
+def section_words(section: Section, unit: Unit) -> str:
+    """Return a section as it is spoken of: 3/4 in, or 1 1/2 in x 3/4 in."""
+    return " x ".join(format_length(side, unit=unit) for side in section)
+
+
+def _warnings(one: StickList, unit: Unit) -> Iterator[str]:
+    kind, size = sticks_of(one.section), section_words(one.section, unit)
+    if not one.longest:
+        count = sum(setting.count for setting in one.settings)
+        total = format_length(sum(setting.length * setting.count for setting in one.settings), unit=unit)
+        pieces, are = ("piece", "is") if count == 1 else ("pieces", "are")
+        yield f"{kind}s: {count} {pieces} of {size} {kind}, {total} in all, {are} not in the job's stock"
+        return
+    for setting in one.too_long:
+        piece, stick = format_length(setting.length, unit=unit), format_length(one.longest, unit=unit)
+        yield f"{kind}s: a {size} piece of {piece} is longer than the longest stick, {stick}"
+    for name, count in one.to_add.items():
+        yield f"{kind}s: {count} more of {name} needed than there are"

@@ -1,0 +1,66 @@
+"""What the sheet says and shows of how a board is held."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from xml.etree import ElementTree
+
+from cutjob.output.plan.plan import plan_of
+from cutjob.output.sheet.facts import board_facts, hanging, set_up
+from cutjob.output.sheet.sheet import held_view, write_job_sheet
+from tests.output.samples import held_layout, items, machine, picket, program, whole_layout
+from tests.output.sheet.reading import read
+
+
+def test_how_it_is_held_comes_first() -> None:
+    board = held_layout()
+    rows = board_facts(board, unit="mm", machine=machine(), files=1)
+    assert rows[0] == ("Held by", "2 clamps")
+    assert ("Keep-out", "clamp") not in rows
+    (program_,) = [program()]
+    names = [name for name, _ in set_up(program_, layout=board, machine=machine(), programs=[program_])]
+    assert names[:4] == ["Held by", "Clamp 1", "Clamp 2", "Tabs"]
+    assert board_facts(replace(board, holding=None), unit="mm", machine=machine(), files=1)[0][0] == "Board"
+
+
+def test_parts_are_tinted_by_the_bridges_to_the_clamps() -> None:
+    made = held_view(held_layout())
+    assert made is not None
+    root = ElementTree.fromstring(made)
+    classes = [one.get("class") or "" for one in root.iter()]
+    assert [classes.count(name) for name in ("near-hold", "second-hold", "third-hold", "far-hold")] == [2, 1, 0, 1]
+    shown = {one.text for one in root.iter() if one.tag.endswith("text")}
+    assert {"1 bridge to what is held", "2 bridges", "more than 3", "bridge of wood", "clamp"} <= shown
+    assert "3 bridges" not in shown
+    assert {"1", "2", "3", "4"} <= shown
+    assert held_view(held_layout("tape")) is None
+    assert held_view(replace(held_layout(), holding=None)) is None
+
+
+def test_the_table_says_what_hangs_on_what() -> None:
+    table = hanging(held_layout())
+    assert table.heads == ("bridges to the clamps", "parts", "hang on")
+    assert len(table.rows) == 4
+    assert hanging(held_layout("vacuum")).rows == []
+
+
+def test_the_page_shows_it() -> None:
+    for board, shown in ((held_layout(), True), (held_layout("vacuum"), False)):
+        layout = replace(whole_layout(), boards=(board,))
+        plan = plan_of(
+            title="Market",
+            units="mm",
+            machine=machine(),
+            items=items(),
+            layout=layout,
+            stock=[picket()],
+            programs=[program()],
+            proof={"passed": True, "worst_gouge_mm": 0.0, "worst_left_mm": 0.0},
+        )
+        page = write_job_sheet(
+            plan, layout=layout, items=items(), machine=machine(), stock=[picket()], programs=[program()]
+        )
+        words = read(page.decode("utf-8")).words()
+        assert ("How it hangs together once all is cut" in words) == shown
+        assert ("the waste by 2 bridges, part 3 by 1" in words) == shown
+        assert ("vacuum under the whole board, no tabs" in words) != shown

@@ -1,0 +1,373 @@
+"""Whole jobs, from the file to a proven folder: what comes out, and what stays as it was when nothing does."""
+
+from __future__ import annotations
+
+import json
+import re
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import ezdxf
+import numpy as np
+import pytest
+
+import cutjob
+import cutjob.finishing
+from cutjob.errors import InputError
+from cutjob.files.file_bytes import shipped_folder
+from cutjob.geometry.polygons import to_polygon
+from cutjob.layout.search.plan_search import POSITIONS
+from cutjob.making import MakeResult, make_job
+from cutjob.proof.finding import Finding, ProofReport
+from cutjob.tolerances import TOLERANCES
+
+ROUNDS = """
+[[make]]
+name = "pot foot"
+design = "round"
+count = 5
+with = { diameter = 60, hole = 8, ring_holes = 4, ring_diameter = 36, ring_hole = 6.35 }
+"""
+STACK = """
+[[make]]
+name = "wind stack"
+design = "graded-stack"
+size = "small"
+count = 3
+with.tiers = 3
+with.longest = 150
+with.shortest = 90
+with.tallest = 40
+with.least_height = 34
+with.stands = "flat"
+with.bore = 10
+with.base = []
+with.topper = "none"
+"""
+SPINNER = """
+[[make]]
+name = "porch spinner"
+design = "graded-stack"
+size = "small"
+count = 2
+with.tiers = 3
+with.longest = 160
+with.shortest = 90
+with.tallest = 40
+with.least_height = 34
+with.base = [60]
+with.topper = "star"
+with.centre_mark = true
+"""
+BOARD = """
+[[board]]
+name = "larch picket"
+length = 700
+width = 140
+thickness = {thickness}
+material = "{material}"
+count = 6
+"""
+
+
+@pytest.fixture(autouse=True)
+def _short_search(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A twentieth of the quick search: how full boards get is tested with the layouts."""
+    monkeypatch.setitem(POSITIONS, "quick", 100_000)
+
+
+def write(
+    folder: Path,
+    makes: str = ROUNDS,
+    *,
+    machine: str = "long-bed-router",
+    thickness: float = 12,
+    material: str = "softwood",
+    head: str = "",
+    board: str = BOARD,
+) -> Path:
+    path = folder / "spring.toml"
+    text = board.replace("{thickness}", str(thickness)).replace("{material}", material)
+    path.write_text(f'units = "mm"\nmachine = "{machine}"\n{head}\n{makes}\n{text}', encoding="utf-8")
+    return path
+
+
+def made(path: Path, out: Path | None = None, **more: Any) -> MakeResult:
+    result = make_job(path, out=out or path.parent / "out", effort="quick", **more)
+    assert result.proof.passed, [str(finding) for finding in result.proof.findings]
+    assert result.proof.worst_gouge <= TOLERANCES.acceptance
+    assert result.proof.worst_left <= TOLERANCES.acceptance
+    return result
+
+
+def contents(folder: Path) -> dict[str, bytes]:
+    return {file.name: file.read_bytes() for file in folder.iterdir()}
+
+
+def counts(result: MakeResult) -> dict[str, int]:
+    """How many of each part come off all boards, all copies and every board of a stack."""
+    found: dict[str, int] = {}
+    for board in result.layout.boards:
+        for placement in board.placements:
+            found[placement.part.name] = found.get(placement.part.name, 0) + board.stack * board.copies
+    return found
+
+
+def test_a_router_job_of_single_boards(tmp_path: Path) -> None:
+    result = made(write(tmp_path, ROUNDS + SPINNER))
+    files = contents(tmp_path / "out")
+    assert files == result.files
+    assert counts(result) == {"round": 5, "piece 1": 2, "piece 2": 2, "piece 3": 2, "topper": 2}
+    boards = [board.id for board in result.layout.boards]
+    kinds = ("nc", "dxf", "svg")
+    assert set(files) == {"plan.json", "job-sheet.html", *(f"{board}.{kind}" for board in boards for kind in kinds)}
+    plan = json.loads(files["plan.json"])
+    assert plan == result.plan
+    assert plan["schema"] == "cutjob-plan/1"
+    assert (plan["proof"]["passed"], plan["sawn"][0]["count"]) == (True, 2)
+    for program in result.programs:
+        ops = {step.op for step in program.steps}
+        assert ops <= {"outside cut", "bore", "drill", "mark"}
+        assert program.seconds > 0
+        assert program.cut_mm > 0
+    assert {"bore", "drill", "mark", "outside cut"} == {
+        step.op for program in result.programs for step in program.steps
+    }
+    # Times and lengths in the plan are those of the programs, rounded as it says.
+    programs = [program for board in plan["boards"] for program in board["programs"]]
+    assert [one["cut_mm"] for one in programs] == pytest.approx([one.cut_mm for one in result.programs], abs=1e-5)
+
+
+def test_a_stack_of_two(tmp_path: Path) -> None:
+    result = made(write(tmp_path, STACK.replace("count = 3", "count = 12"), head="stack = 2"))
+    assert counts(result) == {"piece 1": 12, "piece 2": 12, "piece 3": 12}
+    assert 2 in {board.stack for board in result.layout.boards}
+    for board, program in zip(result.layout.boards, result.programs, strict=True):
+        # The stack's height and the profile's overcut.
+        assert program.depth == pytest.approx(board.stack * 12 + 0.3)
+        # Bridges stand over the whole height, and hold the parts of both boards.
+        assert {tab.height for tab in program.tabs} == {board.stack * 12.0 if board.stack > 1 else 3.0}
+
+
+def test_an_odd_piece_is_never_made_twice(tmp_path: Path) -> None:
+    assert counts(made(write(tmp_path, STACK, head="stack = 2"))) == {"piece 1": 3, "piece 2": 3, "piece 3": 3}
+
+
+def test_a_part_in_the_opening_of_another(tmp_path: Path) -> None:
+    """A frame with a large window on a board hardly larger: the rounds only fit into the window."""
+    (tmp_path / "frame.svg").write_text(
+        '<svg xmlns="http://www.w3.org/2000/svg" width="240mm" height="200mm" viewBox="0 0 240 200">'
+        '<rect x="5" y="5" width="230" height="190"/><rect x="30" y="30" width="180" height="140" rx="6"/></svg>',
+        encoding="utf-8",
+    )
+    frame = '[[make]]\nname = "frame"\ndesign = "outline"\nwith = { file = "frame.svg" }\n'
+    board = BOARD.replace("700", "240").replace("140", "200").replace("count = 6", "count = 1")
+    makes = frame + ROUNDS.replace("count = 5", "count = 2")
+    # The frame leaves no room for clamps.
+    result = made(write(tmp_path, makes, board=board, thickness=12, head='board_held_by = "tape"'))
+    (layout,), (program,) = result.layout.boards, result.programs
+    names = [placement.part.name for placement in layout.placements]
+    ring = names.index("outline 1")
+    window = to_polygon(layout.placements[ring].region.holes[0])
+    steps = [(step.placement, step.op) for step in program.steps]
+    opened = steps.index((ring, "inside cut"))
+    for index, placement in enumerate(layout.placements):
+        if index != ring:
+            assert window.contains(to_polygon(placement.region))
+            assert steps.index((index, "outside cut")) < opened
+
+
+def test_laser_programs(tmp_path: Path) -> None:
+    board = BOARD.replace("700", "580")
+    result = made(write(tmp_path, machine="bench-laser", thickness=3, material="plywood", board=board))
+    text = contents(tmp_path / "out")["board-01.nc"].decode("ascii")
+    assert "M4" in text
+    assert "Z" not in "".join(line for line in text.splitlines() if not line.startswith("("))
+    assert all(not program.tabs for program in result.programs)
+
+
+def test_drawings_for_a_service(tmp_path: Path) -> None:
+    board = BOARD.replace("700", "580").replace("larch picket", "plywood sheet")
+    result = made(write(tmp_path, machine="laser-service", thickness=3, material="plywood", board=board))
+    assert result.programs == ()
+    files = contents(tmp_path / "out")
+    assert set(files) == {"plan.json", "job-sheet.html", "leftovers.toml", "board-01.dxf", "board-01.svg"}
+    document = ezdxf.readfile(tmp_path / "out" / "board-01.dxf")
+    layers = {entity.dxf.layer for entity in document.modelspace()}
+    assert len(layers) >= 2
+
+
+def test_a_bandsaw_gets_drawings(tmp_path: Path) -> None:
+    result = made(write(tmp_path, STACK, machine="bandsaw"))
+    assert result.programs == ()
+    assert "board-01.dxf" in contents(tmp_path / "out")
+
+
+def test_only_the_kinds_asked_for(tmp_path: Path) -> None:
+    made(write(tmp_path), only=frozenset({"picture"}))
+    assert {Path(name).suffix for name in contents(tmp_path / "out")} == {".svg", ".json"}
+
+
+def test_png_beside_the_svg_on_request(tmp_path: Path) -> None:
+    pytest.importorskip("resvg_py", reason="resvg-py, the extra that draws PNG, is not installed")
+    made(write(tmp_path), only=frozenset({"gcode"}), png=True)
+    files = contents(tmp_path / "out")
+    assert {Path(name).suffix for name in files} == {".nc", ".svg", ".png", ".json"}
+    assert files["board-01.png"].startswith(b"\x89PNG")
+    assert "board-01.png" in json.loads(files["plan.json"])["files"]
+
+
+def test_what_an_item_costs(tmp_path: Path) -> None:
+    """The one kind of item bears all of the boards, and of the machine every second at 36 an hour: a cent each."""
+    job = write(tmp_path, "shop_rate = 36\n" + ROUNDS + '[[bought]]\nname = "sea glass"\nprice = 1\n')
+    plan = made(job).plan
+    [item] = plan["items"]
+    seconds = sum(program["seconds"] * board["copies"] for board in plan["boards"] for program in board["programs"])
+    assert item["machine_seconds"] == pytest.approx(seconds, abs=1e-5)
+    assert item["costs"]["machine"] == pytest.approx(seconds / 100, abs=1e-6)
+    assert item["costs"]["boards"] == pytest.approx(plan["cost"], abs=1e-6)
+    assert item["costs"]["each"] == pytest.approx((plan["cost"] + seconds / 100) / item["count"], abs=1e-6)
+    assert item["costs"]["not_counted"] == []
+    assert 'bought "sea glass": no item needs it; nothing is to be bought' in plan["warnings"]
+
+
+def test_the_same_job_gives_the_same_bytes(tmp_path: Path) -> None:
+    path = write(tmp_path, ROUNDS + SPINNER)
+    made(path, tmp_path / "one")
+    made(path, tmp_path / "two")
+    assert contents(tmp_path / "one") == contents(tmp_path / "two")
+
+
+def test_a_failed_proof_leaves_the_folder_as_it_was(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    path = write(tmp_path)
+    made(path)
+    before = contents(tmp_path / "out")
+    gouge = Finding(check="gouge", severity="error", message="cuts into a part", file="board-01.nc")
+
+    def fails(*_: object, **__: object) -> ProofReport:
+        return ProofReport(findings=(gouge,), worst_gouge=1.0, worst_left=0.0)
+
+    monkeypatch.setattr(cutjob.finishing, "prove", fails)
+    path.write_text(path.read_text(encoding="utf-8").replace("count = 5", "count = 3"), encoding="utf-8")
+    result = make_job(path, out=tmp_path / "out", effort="quick")
+    assert not result.proof.passed
+    assert gouge in result.proof.findings
+    assert result.plan["proof"]["passed"] is False
+    assert contents(tmp_path / "out") == before
+    make_job(path, out=tmp_path / "new", effort="quick")
+    assert not (tmp_path / "new").exists()
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "said"),
+    [
+        (
+            "hole = 8",
+            "hole = 4",
+            "x 0 mm, y 0 mm of the part is too deep for the cutters that fit it, which cut at most 12 mm deep",
+        ),
+        ("diameter = 60", "diameter = 160", "fits no board"),
+        ("count = 5", "count = 150", "boards are full"),
+        ("thickness = 12", "thickness = 90", "fits every board"),
+        ("length = 700", "length = 7000", "more than the 2400 mm"),
+    ],
+)
+def test_a_mistake_leaves_the_folder_as_it_was(tmp_path: Path, old: str, new: str, said: str) -> None:
+    path = write(tmp_path)
+    made(path)
+    before = contents(tmp_path / "out")
+    text = path.read_text(encoding="utf-8")
+    assert old in text
+    path.write_text(text.replace(old, new, 1), encoding="utf-8")
+    with pytest.raises(InputError, match=said) as caught:
+        make_job(path, out=tmp_path / "out", effort="quick")
+    assert all(problem.location is not None and problem.location.line for problem in caught.value.problems)
+    assert contents(tmp_path / "out") == before
+
+
+def test_boards_of_two_thicknesses_are_refused(tmp_path: Path) -> None:
+    second = BOARD.replace("larch picket", "offcut").replace("{thickness}", "16").replace("{material}", "softwood")
+    with pytest.raises(InputError, match="make one job for each thickness"):
+        make_job(write(tmp_path, board=BOARD + second), out=tmp_path / "out", effort="quick")
+
+
+def test_a_job_in_inches_is_the_same_job(tmp_path: Path) -> None:
+    """Every length written in inches, 25.4 mm each, exactly: the same outlines in the same places."""
+    metric = (
+        'units = "mm"\nmachine = "bench-router"\n[[make]]\nname = "spinner"\ndesign = "graded-stack"\nsize = "small"\n'
+        "with = { tiers = 3, longest = 203.2, shortest = 101.6, tallest = 38.1, least_height = 31.75, base = [63.5] }\n"
+        '[[board]]\nname = "picket"\nlength = 711.2\nwidth = 139.7\nthickness = 15.875\n'
+    )
+    inches = (
+        'units = "in"\nmachine = "bench-router"\n[[make]]\nname = "spinner"\ndesign = "graded-stack"\nsize = "small"\n'
+        'with = { tiers = 3, longest = 8, shortest = "4", tallest = "1 1/2", least_height = 1.25, base = ["2 1/2"] }\n'
+        '[[board]]\nname = "picket"\nlength = 28\nwidth = "5 1/2"\nthickness = "5/8"\n'
+    )
+    results = []
+    for name, text in (("mm", metric), ("in", inches)):
+        (tmp_path / name).mkdir()
+        path = tmp_path / name / "spring.toml"
+        path.write_text(text, encoding="utf-8")
+        results.append(made(path))
+    one, two = (result.plan["boards"] for result in results)
+    assert len(one) == len(two)
+    for a, b in zip(one, two, strict=True):
+        assert len(a["placements"]) == len(b["placements"])
+        for first, second in zip(a["placements"], b["placements"], strict=True):
+            assert first["part"] == second["part"]
+            np.testing.assert_allclose(first["outline"], second["outline"], rtol=0, atol=1e-6)
+    for a_program, b_program in zip(results[0].programs, results[1].programs, strict=True):
+        assert a_program.cut_mm == pytest.approx(b_program.cut_mm, abs=1e-3)
+
+
+def test_sawn_pieces_come_off_first(tmp_path: Path) -> None:
+    result = made(write(tmp_path, SPINNER))
+    assert [(piece.part, piece.length, piece.count) for piece in result.layout.sawn] == [("base 1", 60.0, 2)]
+    assert result.plan["boards"][0]["sawn_off"] == pytest.approx(2 * (60 + 3.175))
+
+
+def test_every_finding_of_a_pass_is_a_remark(tmp_path: Path) -> None:
+    result = made(write(tmp_path))
+    assert all(finding.severity == "warning" for finding in result.proof.findings)
+    assert replace(result.proof, findings=()).passed
+
+
+@pytest.mark.parametrize(
+    ("asked", "says"),
+    [
+        ({"only": ["pictures"]}, "only: 'pictures' is none of gcode, dxf, picture"),
+        ({"only": "dxf"}, 'only: give several kinds of file, such as ["dxf"]'),
+        ({"only": []}, "only: nothing is named"),
+        ({"effort": "bset"}, "effort: 'bset' is none of quick, normal, best"),
+        ({"seed": -1}, "seed: -1 is no whole number from 0"),
+        ({"seed": 1.5}, "seed: 1.5 is no whole number from 0"),
+        ({"seconds": 0}, "must be more than 0"),
+        ({"seconds": float("nan")}, "must be more than 0"),
+        ({"cores": 0}, "cores: 0 is no whole number from 1"),
+    ],
+)
+def test_what_no_run_can_be_asked_for_is_told_with_what_can(asked: dict[str, Any], says: str, tmp_path: Path) -> None:
+    with pytest.raises(ValueError, match=re.escape(says)):
+        cutjob.make(tmp_path / "none.toml", **asked)
+
+
+def test_the_functions_for_those_who_program(tmp_path: Path) -> None:
+    """`cutjob.read`, `make`, `check` and `panel` work from Python; a result prints on one line."""
+    job, items = cutjob.read(str(shipped_folder("samples") / "gate-stars.toml"))
+    assert job.file.title
+    assert [item.count for item in items]
+    result = cutjob.make(
+        shipped_folder("samples") / "gate-stars.toml", out=tmp_path / "out", effort="quick", only=["gcode"]
+    )
+    assert re.fullmatch(
+        r"<MakeResult 'Gate stars[^\n]*board layouts?, [^\n]*programs?, [^\n]*; proven; [^\n]*out>", repr(result)
+    )
+    files = sorted((tmp_path / "out").glob("*.nc"))
+    assert cutjob.check(files, plan=tmp_path / "out" / "plan.json").report.passed
+    with pytest.raises(ValueError, match="give several files"):
+        cutjob.check(files[0])
+    panel = cutjob.panel(shipped_folder("samples") / "panels" / "porch-wall.toml", out=tmp_path / "wall")
+    assert repr(panel).startswith("<PanelResult ")
+    assert "\n" not in repr(panel)
+    assert (Path(cutjob.__file__).parent / "py.typed").exists()

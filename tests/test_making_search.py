@@ -1,0 +1,81 @@
+"""Whoever looks on while a job is made sees the search, and the plan says how it was searched for."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+import cutjob
+import cutjob.making
+from cutjob.layout.layout import Layout
+from cutjob.layout.search.progress import Quiet, Standing, Watch
+from tests.test_making import write
+
+
+class Onlooker:
+    """Notes what it is told, and says stop at the first layout if it is to."""
+
+    def __init__(self, *, stops: bool = False) -> None:
+        self.told: list[Standing] = []
+        self.stops = stops
+
+    def tell(self, standing: Standing) -> None:
+        self.told.append(standing)
+
+    @property
+    def stop(self) -> bool:
+        return self.stops and bool(self.told)
+
+
+@pytest.fixture
+def _patient(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A search in a hundred steps, each of which asks whether to stop, before the real one."""
+    plain = cutjob.making.lay_out_job
+
+    def lay_out_job(*given: object, watch: Watch, **options: object) -> Layout:
+        for step in range(100):
+            if watch.stop:
+                break
+            watch.tell(Standing(boards=2, yield_=0.5, done=step / 100))
+        return plain(*given, watch=Quiet(), **(options | {"seconds": None}))  # type: ignore[arg-type]
+
+    monkeypatch.setattr(cutjob.making, "lay_out_job", lay_out_job)
+
+
+def searched(folder: Path, watch: Watch | None, seconds: float | None = None) -> object:
+    result = cutjob.make(write(folder), out=folder / "out", effort="quick", seconds=seconds, watch=watch)
+    assert result.proof.passed
+    return result.plan["search"]
+
+
+@pytest.mark.usefixtures("_patient")
+def test_an_onlooker_is_told_and_may_stop(tmp_path: Path) -> None:
+    patient, hasty = Onlooker(), Onlooker(stops=True)
+    assert searched(tmp_path, patient) == {"seed": 0, "effort": "quick", "stopped": False, "clock_decided": False}
+    # Once for every hundredth of each layout it takes until one is held.
+    assert len(patient.told) % 100 == 0
+    assert len(patient.told) >= 100
+    assert searched(tmp_path, hasty) == {"seed": 0, "effort": "quick", "stopped": True, "clock_decided": True}
+    assert len(hasty.told) == 1
+
+
+@pytest.mark.usefixtures("_patient")
+def test_the_clock_is_told_of(tmp_path: Path) -> None:
+    assert searched(tmp_path, None, 0.5) == {"seed": 0, "seconds": 0.5, "stopped": False, "clock_decided": True}
+
+
+def test_the_real_search_tells_how_far_it_is(tmp_path: Path) -> None:
+    onlooker = Onlooker()
+    searched(tmp_path, onlooker)
+    assert onlooker.told
+    for standing in onlooker.told:
+        assert standing.boards >= 0
+        assert 0.0 <= standing.yield_ <= 1.0
+        assert 0.0 <= standing.done <= 1.0
+
+
+@pytest.mark.parametrize("seconds", [0.0, -1.0, float("inf"), float("nan")])
+def test_seconds_that_are_none(tmp_path: Path, seconds: float) -> None:
+    with pytest.raises(ValueError, match="more than 0"):
+        cutjob.make(write(tmp_path), seconds=seconds)
