@@ -29,7 +29,7 @@ def read(job: str | Path) -> tuple[Job, tuple[Item, ...]]:
 
     Raises `cutjob.errors.InputError` with everything wrong in them.
     """
-    from cutjob.order import read_order
+    from cutjob.resolved import read_order
 
     return read_order(Path(job))
 

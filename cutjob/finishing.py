@@ -32,7 +32,6 @@ from cutjob.output.gcode.write import write_gcode
 from cutjob.output.paper.files import PATTERNS_FILE, OnPaper
 from cutjob.output.picture.picture import write_picture
 from cutjob.output.picture.png import write_png
-from cutjob.output.plan.plan import DrawingFile
 from cutjob.program.moves import Program
 from cutjob.program.program import programs_of
 from cutjob.program.time import swept_box
@@ -50,6 +49,7 @@ from cutjob.proof.expect import (
 )
 from cutjob.proof.finding import ProofReport
 from cutjob.proof.prove import prove
+from cutjob.result import DrawingFile
 from cutjob.units import Unit, format_length
 
 if TYPE_CHECKING:

@@ -1,11 +1,11 @@
 """A job laid out so that its boards hold together: layouts are tried until one is held, and its cuts come out.
 
+    lay_out_job    the parts of a job on its boards
+    cut_job        all that is cut on them, numbers too, and what holds the boards down
+    lay_out_held   both, over and over until a layout is held
+
 The layout as it comes is taken where clamps find a place and bridges hold every part. Where it is not held, more room
 is made in a few ways, each looked for quickly; of those that hold, the cheapest boards win.
-
-The parts of a job laid on its boards, and the boards and leftovers it reckons with.
-
-All that is cut on the boards of a job, numbers too, and what holds the boards down.
 """
 
 from __future__ import annotations
@@ -20,7 +20,6 @@ from itertools import groupby
 from typing import Protocol
 
 from cutjob.cuts.board_cuts import BoardCuts, cut_layouts, stack_warnings
-from cutjob.cuts.cutter_choice import Cutters
 from cutjob.cuts.fitness import unfit_parts
 from cutjob.cuts.numbers import numbered_boards
 from cutjob.errors import InputError, Problem
@@ -28,29 +27,20 @@ from cutjob.holding.choose import Fault
 from cutjob.holding.clamps import room_for_clamps
 from cutjob.holding.hold import Held, hold_board
 from cutjob.holding.room import MoreRoom, beside_clamps, room_for_nose, room_for_screws, ways_to_make_room
-from cutjob.holding.screws import ThinWasteError, bed_for_parts, held_down, with_windows
+from cutjob.holding.screws import ThinWaste, bed_for_parts, held_down, with_windows
 from cutjob.job.boards import check_boards
 from cutjob.job.job import Job
-from cutjob.job.machine import Cutter, Machine
-from cutjob.job.read_stock import LeftAside, left_aside
-from cutjob.job.stock import Board
 from cutjob.layout.holding import HeldBy
 from cutjob.layout.layout import BoardLayout, Layout
 from cutjob.layout.layout_job import lay_out
-from cutjob.layout.leftovers import LeftoverRule
 from cutjob.layout.search.progress import Watch
-from cutjob.order import edge_margin_of, gap_of, refuse
-from cutjob.parts.part import Item
+from cutjob.resolved import ResolvedJob, refuse
 from cutjob.stages import Effort
 from cutjob.tolerances import TOLERANCES
-from cutjob.units import Unit, format_length
 
 
 def lay_out_job(
-    job: Job,
-    items: Sequence[Item],
-    machine: Machine,
-    cutters: Cutters,
+    resolved: ResolvedJob,
     *,
     seed: int,
     effort: Effort,
@@ -60,12 +50,10 @@ def lay_out_job(
 ) -> Layout:
     """Lay the items' parts on the job's boards, and check that the machine takes what lies on it then.
 
-    `machine` is the job's as its parts are held, see `held_machine`. With `more` room, what that says is left as well.
+    With `more` room, what that says is left as well. Raises InputError for what does not fit.
     """
-    file, cutter = job.file, cutters.outline
-    refuse(_narrow_gap(job, items, cutter))
-    boards, gap, edge_margin = _within_reach(job, items, cutter), gap_of(job, cutter), edge_margin_of(job)
-    parts = [part for item in items for part in item.build.shaped]
+    file, machine, cutters, boards = resolved.job.file, resolved.machine, resolved.cutters, resolved.boards
+    cutter, gap, edge_margin, parts = cutters.outline, resolved.gap, resolved.edge_margin, resolved.parts
     more = more or MoreRoom()
     slot = cutter.diameter + max((part.deviation for part in parts), default=0.0) + 2 * TOLERANCES.acceptance
     bed = machine.travel.x if machine.travel is not None and machine.travel.open_ends else None
@@ -92,7 +80,7 @@ def lay_out_job(
     if more.screw_margin is not None and machine.screws is not None:
         room = room_for_screws(room, screws=machine.screws, margin=more.screw_margin, slot=slot, gap=gap, bed=bed)
     layout = lay_out(
-        items,
+        resolved.items,
         boards,
         gap=gap,
         edge_margin=edge_margin,
@@ -114,7 +102,7 @@ def lay_out_job(
         problem
         for board in sorted(layout.boards, key=lambda board: board.board.sawn_off)
         for problem in check_boards(
-            [board.board], machine, cutter, board.stack, unit=file.units, where=job.board_location
+            [board.board], machine, cutter, board.stack, unit=file.units, where=resolved.job.board_location
         )
     ]
     # Boards of a kind that were sawn to different lengths have one line in the job, and are told of once.
@@ -125,106 +113,54 @@ def lay_out_job(
     return layout
 
 
-def _within_reach(job: Job, items: Sequence[Item], cutter: Cutter) -> tuple[Board, ...]:
-    """The boards the machine takes. One of the job's own that is too large is refused; one in stock is left aside."""
-    if any(item.build.sawn for item in items):
-        return job.boards  # what is sawn off first may bring them within reach
-    found = [
-        check_boards([board], job.machine, cutter, 1, unit=job.file.units, where=job.board_location)
-        for board in job.boards
-    ]
-    fit = tuple(board for board, problems in zip(job.boards, found, strict=True) if not problems)
-    for entry, problems in zip(job.entries, found, strict=True):
-        if problems and (entry.source is job.source or not fit):
-            refuse([problem for each in found for problem in each])
-    return fit
-
-
-def boards_left_aside(job: Job, items: Sequence[Item], cutter: Cutter) -> list[LeftAside]:
-    """Return the boards in stock that are not for this job, with those the machine can't take."""
-    fit = {board.name for board in _within_reach(job, items, cutter)}
-    large = [entry for entry in job.entries if entry.board.name not in fit]
-    return [*job.left_aside, *(left_aside(entry, "too large for the machine") for entry in large)]
-
-
-def leftover_rule(job: Job, cutter: Cutter) -> LeftoverRule:
-    """Return what leftovers of a job are judged by."""
-    return LeftoverRule(
-        gap=gap_of(job, cutter),
-        edge_margin=edge_margin_of(job),
-        saw_kerf=job.machine.saw_kerf,
-        least=job.file.least_leftover,
-    )
-
-
-def _narrow_gap(job: Job, items: Sequence[Item], cutter: Cutter) -> list[Problem]:
-    """The cutter must pass between two parts, and keep as far from each as its outline may be off the true one."""
-    gap = job.file.gap
-    deviation = max((part.deviation for item in items for part in item.build.shaped), default=0.0)
-    least = cutter.diameter + 2 * (deviation + TOLERANCES.acceptance)
-    if gap is None or gap >= least:
-        return []
-    size, unit = format_length(cutter.diameter, unit=job.file.units), job.file.units
-    return [
-        Problem(
-            location=job.source.at(("gap",)),
-            place="gap",
-            message=f"{format_length(gap, unit=unit)} is too narrow for the {size} cutter {cutter.number} to pass",
-            advice=f"give at least {_round_up(least, unit)}, or leave gap out for the cutter and the profile's web",
-        )
-    ]
-
-
-def _round_up(mm: float, unit: Unit) -> str:
-    """The length in words, rounded up to a tenth of a mm or a hundredth of an inch."""
-    step = 0.254 if unit == "in" else 0.1
-    return format_length(math.ceil(mm / step) * step, unit=unit)
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class JobCuts:
-    """All that is cut on the boards of a job, each board as it is held, and warnings."""
+    """All that is cut on the boards of a job, each board as it is held, and warnings.
+
+    Where the waste is too `thin` for the screws that are to hold it, nothing is held, and that says where.
+    """
 
     held: tuple[Held, ...]
     warnings: tuple[str, ...]
+    thin: ThinWaste | None = None
 
     @property
     def boards(self) -> tuple[BoardCuts, ...]:
         """The cuts of each board."""
         return tuple(each.board for each in self.held)
 
+    @property
+    def all_held(self) -> bool:
+        """Whether every board holds together to the last cut."""
+        return self.thin is None and all(board.good for board in self.held)
 
-def cut_job(
-    job: Job,
-    items: Sequence[Item],
-    layout: Layout,
-    machine: Machine,
-    cutters: Cutters,
-    *,
-    by: HeldBy,
-    executor: Executor | None = None,
-) -> JobCuts:
+
+def cut_job(resolved: ResolvedJob, layout: Layout, *, by: HeldBy, executor: Executor | None = None) -> JobCuts:
     """Return the cuts of every board of a layout, with its windows, numbers, screws and bridges, held `by` that.
 
-    Raises InputError for what can't be cut, ThinWasteError where the parts lie too close for screws.
+    Raises InputError for what can't be cut.
     """
-    units, locations = job.file.units, {item.name: item.location for item in items}
+    job, machine, cutters, units = resolved.job, resolved.machine, resolved.cutters, resolved.units
+    locations = {item.name: item.location for item in resolved.items}
     refuse(unfit_parts(layout.boards, cutter=cutters.outline, machine=machine, units=units, locations=locations))
-    prepared, lettering_warnings = _prepared(job, layout, machine, cutters)
+    prepared, lettering_warnings = _prepared(resolved, layout)
     cuts, warnings = cut_layouts(
         prepared, cutters=cutters, machine=machine, gap=layout.gap, units=units, locations=locations, executor=executor
     )
-    rule = leftover_rule(job, cutters.outline)
-    fixed = [held_down(board, machine=machine, screws=by == "screws", unit=units, leftovers=rule) for board in cuts]
+    fixed: list[BoardCuts] = []
+    for board in cuts:
+        down = held_down(board, machine=machine, screws=by == "screws", unit=units, leftovers=resolved.leftovers)
+        if isinstance(down, ThinWaste):
+            return JobCuts(held=(), warnings=(), thin=down)
+        fixed.append(down)
     held = tuple(hold_board(board, machine=machine, by=by, between_boards=job.file.between_boards) for board in fixed)
     stacked = stack_warnings([each.board.layout for each in held], machine)
     return JobCuts(held=held, warnings=(*lettering_warnings, *warnings, *stacked))
 
 
-def _prepared(
-    job: Job, layout: Layout, machine: Machine, cutters: Cutters
-) -> tuple[tuple[BoardLayout, ...], tuple[str, ...]]:
+def _prepared(resolved: ResolvedJob, layout: Layout) -> tuple[tuple[BoardLayout, ...], tuple[str, ...]]:
     """The boards with the windows they are cut in and the numbers cut into them; and warnings."""
+    job, machine, cutters = resolved.job, resolved.machine, resolved.cutters
     boards = [with_windows(board, machine=machine, cutter=cutters.outline) for board in layout.boards]
     where = job.file.numbers
     if where == "none" or machine.kind == "pattern":
@@ -269,63 +205,49 @@ class HeldLayout:
     again: int = 0
 
     @property
-    def held(self) -> bool:
-        """Whether every board holds together to the last cut."""
-        return all(board.good for board in self.cuts.held)
-
-    @property
     def faults(self) -> float:
         """How much is not held: nodes, a board without any hold counting as beyond hope."""
         return sum(math.inf if board.no_hold else len(board.faults) for board in self.cuts.held)
 
 
 def lay_out_held(
-    job: Job,
-    machine: Machine,
-    cutters: Cutters,
-    *,
-    lay_out: LayOut,
-    cut: Callable[[Layout, HeldBy], JobCuts],
-    effort: Effort,
+    resolved: ResolvedJob, *, lay_out: LayOut, cut: Callable[[Layout, HeldBy], JobCuts], effort: Effort
 ) -> HeldLayout:
     """Return the layout of a job and its cuts, held. `cut` makes a layout's cuts, held in the way named.
 
-    Raises InputError for what can't be laid out, cut or held, with what would work.
+    At most as many layouts are tried as there are ways to make room, and then `_MOST_NEAR` times `_MOST_AGAIN` more for
+    clamps and as many for screws. Raises InputError for what can't be laid out, cut or held, with what would work.
     """
 
     def tried(by: HeldBy, more: MoreRoom | None, at: Effort | None, again: int = 0) -> HeldLayout:
         layout = lay_out(more=more, effort=at, again=again)
         return HeldLayout(layout=layout, cuts=cut(layout, by), by=by, room=more, again=again)
 
-    by: HeldBy = job.file.board_held_by
-    plain = lay_out()
-    thin: ThinWasteError | None = None
-    first: HeldLayout | None = None
-    try:
-        first = HeldLayout(layout=plain, cuts=cut(plain, by), by=by)
-        if first.held:
-            return first
-    except ThinWasteError as error:
-        thin = error
+    by: HeldBy = resolved.job.file.board_held_by
+    plain = tried(by, None, None)
+    if plain.cuts.all_held:
+        return plain
     best: HeldLayout | None = None
     almost: list[HeldLayout] = []
-    for way_by, more, again in _ways_in_turn(_ways(job, machine, cutters, by, thin), almost):
-        if best is not None and (way_by != best.by or _cost(best.layout)[:2] <= _cost(plain)[:2]):
+    for way_by, more, again in _ways_in_turn(_ways(resolved, by, plain.cuts.thin), almost):
+        if best is not None and (way_by != best.by or _cost(best.layout)[:2] <= _cost(plain.layout)[:2]):
             break  # screws only where no clamps do
         try:
             found = tried(way_by, more, "quick", again)
         except InputError:
-            continue  # there is no room for so much room, or none for screws all the same
-        if not found.held:
+            continue  # there is no room for so much room
+        if found.cuts.thin is not None:
+            continue  # or none for screws all the same
+        if not found.cuts.all_held:
             almost.append(found)
         elif best is None or _cost(found.layout) < _cost(best.layout):
             best = found
     if best is None:
-        if first is None and thin is not None:
-            raise thin
+        if plain.cuts.thin is not None:
+            raise InputError(plain.cuts.thin.problem)
         # The mistakes to report are those of the layout that comes nearest to being held.
-        nearest = min([*([] if first is None else [first]), *almost], key=lambda one: one.faults)
-        problems = {str(problem): problem for board in nearest.cuts.held for problem in _problems(job, board)}
+        nearest = min([plain, *almost], key=lambda one: one.faults)
+        problems = {str(problem): problem for board in nearest.cuts.held for problem in _problems(resolved.job, board)}
         raise InputError(problems.values())
     if effort == "quick":
         return best
@@ -333,7 +255,7 @@ def lay_out_held(
         longer = tried(best.by, best.room, None, best.again)
     except InputError:
         return best
-    return longer if longer.held and _cost(longer.layout) <= _cost(best.layout) else best
+    return longer if longer.cuts.all_held and _cost(longer.layout) <= _cost(best.layout) else best
 
 
 def _ways_in_turn(
@@ -361,25 +283,24 @@ def _cost(layout: Layout) -> tuple[float, int, float]:
     )
 
 
-def _ways(
-    job: Job, machine: Machine, cutters: Cutters, by: HeldBy, thin: ThinWasteError | None
-) -> Iterator[tuple[HeldBy, MoreRoom | None]]:
+def _ways(resolved: ResolvedJob, by: HeldBy, thin: ThinWaste | None) -> Iterator[tuple[HeldBy, MoreRoom | None]]:
     """Ways to hold the job's boards and to lay it out for that: more room first, then screws where the job leaves it
     open.
     """
+    machine, cutter = resolved.machine, resolved.cutters.outline
     width = 0.0 if machine.tabs is None else machine.tabs.width
     lead = machine.cutting.lead
     # So wide that a bridge's width of wood stays between two slots, ways in and out at both sides.
-    wide = 2 * (cutters.outline.diameter + 2 * TOLERANCES.acceptance) + width + 2 * lead
-    apart = max(0.0, wide - gap_of(job, cutters.outline))
+    wide = 2 * (cutter.diameter + 2 * TOLERANCES.acceptance) + width + 2 * lead
+    apart = max(0.0, wide - resolved.gap)
     margin = None
     if by == "screws" and machine.screws is not None:
         margin = machine.screws.margin if thin is None else thin.margin
     for more in ways_to_make_room(width=width, lead=lead, apart=apart, clamps=by == "clamps", screw_margin=margin):
         yield by, more
-    if by == "clamps" and machine.screws is not None and "board_held_by" not in job.file.model_fields_set:
+    if by == "clamps" and machine.screws is not None and "board_held_by" not in resolved.job.file.model_fields_set:
         yield "screws", None
-        yield from _ways(job, machine, cutters, "screws", None)
+        yield from _ways(resolved, "screws", None)
 
 
 _LACKS = {

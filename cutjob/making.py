@@ -3,73 +3,86 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, get_args
 
+from cutjob.costs.item_costs import Prices, SticksSawn, item_costs
 from cutjob.errors import InputError
 from cutjob.finishing import Finished, Order, finish_boards, joined, processes, prove_paper
 from cutjob.holding.room import MoreRoom
-from cutjob.job.holding_keys import held_machine
 from cutjob.job.job import Job
 from cutjob.job.paper import PatternsWanted
-from cutjob.laying_out import JobCuts, boards_left_aside, cut_job, lay_out_held, lay_out_job, leftover_rule
+from cutjob.laying_out import HeldLayout, JobCuts, cut_job, lay_out_held, lay_out_job
 from cutjob.layout.holding import HeldBy
 from cutjob.layout.layout import Layout
 from cutjob.layout.leftovers import sawn_leftovers
 from cutjob.layout.search.progress import SEARCH_STAGE, Remembering, Watch
-from cutjob.order import cutters_for, fitted_items, read_order, refuse
-from cutjob.output.costs import Prices, SticksSawn, item_costs
 from cutjob.output.folder import remove_refused, replace_folder, write_refused
 from cutjob.output.leftovers import LEFTOVERS_FILE, kept_leftovers, stick_entries, title_of, write_leftovers
-from cutjob.output.paper.files import PATTERNS_FILE, OnPaper, paper_files
+from cutjob.output.paper.files import OnPaper, paper_files
 from cutjob.output.picture.findings import findings_picture, ring_numbers
 from cutjob.output.picture.png import check_png
-from cutjob.output.plan.patterns import patterns_data
-from cutjob.output.plan.plan import plan_of, proof_data, write_plan
-from cutjob.output.sheet.notebook import result_html
-from cutjob.output.sheet.sheet import SHEET_FILE, write_job_sheet
 from cutjob.output.stock_file import check_stock_file, keep_in_stock, kept_of
 from cutjob.output.words.cautions import job_cautions, keep_out_warnings
-from cutjob.parts.part import Item, pockets_left, with_hand_holes
+from cutjob.parts.part import Item, pockets_left
 from cutjob.program.moves import Program
 from cutjob.proof.finding import ProofReport
+from cutjob.reports.plan.plan import plan_of, write_plan
+from cutjob.reports.sheet.notebook import BoardView, board_views, result_html
+from cutjob.reports.sheet.sheet import SHEET_FILE, write_job_sheet
+from cutjob.resolved import ResolvedJob, read_order, resolve
+from cutjob.result import JobResult, Search
 from cutjob.stages import KINDS, Clock, Effort, Progress
 from cutjob.sticks.lists import StickList, stick_lists, stick_warnings
-from cutjob.units import Unit
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, repr=False)
 class MakeResult:
-    """What a run came to: plan.json's content, the proof, and the seconds each stage took.
+    """What a run came to: the finished `job`, the same as plan.json's content, and the seconds each stage took.
 
     Of the stage `boards`, `program`, `files` and `proof` are the shares, added up over boards that may run at once.
     The files are in `folder` when the proof passed; otherwise the folder is as it was, and `refused` is a folder with
     pictures of what was found, where `rings` are the numbers of the findings' rings.
     """
 
+    job: JobResult
     folder: Path
     plan: dict[str, Any]
     proof: ProofReport
     seconds: dict[str, float]
-    items: tuple[Item, ...]
-    layout: Layout
-    programs: tuple[Program, ...]
     files: dict[str, bytes]
     refused: Path | None = None
     rings: tuple[int | None, ...] = ()
 
+    @property
+    def items(self) -> tuple[Item, ...]:
+        """What was made."""
+        return self.job.items
+
+    @property
+    def layout(self) -> Layout:
+        """All boards, as they are cut and held."""
+        return self.job.layout
+
+    @property
+    def programs(self) -> tuple[Program, ...]:
+        """The programs of all boards."""
+        return self.job.programs
+
+    @property
+    def pictures(self) -> tuple[BoardView, ...]:
+        """The boards seen from above with the cutter's paths, as a notebook shows them."""
+        return board_views(self.job)
+
     def __repr__(self) -> str:
         """One line: what was made, whether it is proven, and where it is."""
-        counts = ((len(self.layout.boards), "board layout"), (len(self.programs), "program"), (len(self.files), "file"))
-        made = ", ".join(f"{count} {what}{'' if count == 1 else 's'}" for count, what in counts)
-        proven = "proven" if self.proof.passed else f"not proven, {len(self.proof.findings)} found"
-        return f"<MakeResult {self.plan['title']!r}: {made}; {proven}; {self.folder}>"
+        return f"<MakeResult {repr(self.job).removeprefix('<JobResult ')[:-1]}; {self.folder}>"
 
     def _repr_html_(self) -> str:
         """What a notebook shows: the figures and the boards' pictures."""
-        return result_html(self.plan, self.layout, self.programs)
+        return result_html(self.job)
 
 
 def make_job(
@@ -106,25 +119,16 @@ def make_job(
     with clock.stage("reading"):
         if keep_offcuts is not None:
             check_stock_file(keep_offcuts)
-        job, items = read_order(job_path)
-        machine, holding_warnings, wrong = held_machine(job, items)
-        cutters = cutters_for(job, items)
-        cutter = cutters.outline
-        items, fitting_warnings, problems = fitted_items(job, items, cutter)
-        refuse([*wrong, *problems])
+        resolved = resolve(*read_order(job_path))
     looking_on = Remembering(watch)
-    asked_effort = effort
-    units = job.file.units
-    with processes(sum(item.count * len(item.build.shaped) for item in items), cores=cores) as executor:
+    with processes(sum(item.count * len(item.build.shaped) for item in resolved.items), cores=cores) as executor:
+        asked_effort, asked_seed = effort, seed
 
         def lay_out(*, more: MoreRoom | None = None, effort: Effort | None = None, again: int = 0) -> Layout:
             with clock.stage(SEARCH_STAGE):
                 return lay_out_job(
-                    job,
-                    items,
-                    machine,
-                    cutters,
-                    seed=seed + again,
+                    resolved,
+                    seed=asked_seed + again,
                     effort=effort or asked_effort,
                     seconds=seconds if effort is None else None,
                     watch=looking_on,
@@ -133,136 +137,172 @@ def make_job(
 
         def cut(layout: Layout, by: HeldBy) -> JobCuts:
             with clock.stage("cuts"):
-                return cut_job(job, items, layout, machine, cutters, by=by, executor=executor)
+                return cut_job(resolved, layout, by=by, executor=executor)
 
-        held = lay_out_held(job, machine, cutters, lay_out=lay_out, cut=cut, effort=effort)
-        laid, cuts, cut_warnings = held.layout, held.cuts.boards, held.cuts.warnings
-        layout = replace(laid, boards=tuple(board.layout for board in cuts))
+        held = lay_out_held(resolved, lay_out=lay_out, cut=cut, effort=effort)
         with clock.stage("boards"):
-            rule = leftover_rule(job, cutter)
-            order = Order(
-                title=job.file.title,
-                units=units,
-                machine=machine,
-                boards=len(cuts),
-                only=only,
-                png=png,
-                leftovers=rule,
-            )
-            finished = finish_boards(cuts, order, executor=executor)
-    report = joined([board.proof for board in finished])
-    programs = tuple(program for board in finished for program in board.programs)
+            finished = finish_boards(held.cuts.boards, _order(resolved, held, only=only, png=png), executor=executor)
     with clock.stage("sticks"):
-        sticks = stick_lists(items, (*job.rods, *job.strips), saw_kerf=machine.saw_kerf, end_trim=job.file.end_trim)
-    with clock.stage("paper"):
-        on_paper = paper_files(layout, items, file=job.file, machine=machine, only=only)
-        paper_proof = prove_paper(on_paper, layout, job.file.patterns or PatternsWanted())
-        report = joined([report, *([] if paper_proof is None else [paper_proof])])
-    with clock.stage("folder"):
-        program_warnings = list(
-            dict.fromkeys(
-                f"{program.board}: {warning}"
-                for program in programs
-                for warning in program.warnings
-                if warning not in cut_warnings
-            )
+        sticks = stick_lists(
+            resolved.items,
+            (*resolved.job.rods, *resolved.job.strips),
+            saw_kerf=resolved.machine.saw_kerf,
+            end_trim=resolved.job.file.end_trim,
         )
-        standing = keep_out_warnings([entry.stock for entry in job.entries], layout=layout, machine=machine, unit=units)
-        warnings = (
-            *_design_warnings(items),
-            *stick_warnings(sticks, unit=job.file.units),
-            *([_not_booked(keep_offcuts)] if sticks and keep_offcuts is not None else ()),
-            *(pockets_left(items, units) if machine.kind == "pattern" else ()),
-            *standing,
-            *holding_warnings,
-            *fitting_warnings,
-            *cut_warnings,
-            *program_warnings,
-            *on_paper.warnings,
-            *_bought_warnings(job, items),
+    with clock.stage("paper"):
+        cut_layout = replace(held.layout, boards=tuple(board.layout for board in held.cuts.boards))
+        on_paper = paper_files(cut_layout, resolved.items, file=resolved.job.file, machine=resolved.machine, only=only)
+        paper_proof = prove_paper(on_paper, cut_layout, resolved.job.file.patterns or PatternsWanted())
+        report = joined([*(board.proof for board in finished), *([] if paper_proof is None else [paper_proof])])
+    with clock.stage("folder"):
+        search = Search(
+            seed=seed,
+            effort=effort if seconds is None else None,
+            seconds=seconds,
+            stopped=looking_on.stopped,
         )
         files = {name: data for board in finished for name, data in board.files.items()} | on_paper.files
-        leftovers = (
-            *(left for board in finished for left in board.leftovers),
-            *sawn_leftovers(laid.boards, laid.after_sawing, edge_margin=rule.edge_margin, least=rule.least),
+        job = job_result(
+            resolved, held, finished, sticks=sticks, on_paper=on_paper, proof=report, search=search, booked=keep_offcuts
         )
-        kept = kept_leftovers(leftovers, title=title_of(job), units=units)
-        rests = tuple(stick_entries(sticks, title=title_of(job), units=units, least=job.file.least_leftover[0]))
-        if (kept or rests) and only is None:
-            files[LEFTOVERS_FILE] = write_leftovers(kept, title=job.file.title, units=units, sticks=rests)
-        sheet = [SHEET_FILE] if only is None or "sheet" in only else []
-        told = with_hand_holes(items) if machine.kind == "pattern" else items
-        cautions = job_cautions(
-            layout,
-            machine=machine,
-            programs=programs,
-            sticks=bool(sticks),
-            drilled=any(item.build.hand_holes for item in told),
-        )
-        plan = plan_of(
-            title=job.file.title,
-            units=job.file.units,
-            machine=machine,
-            items=told,
-            layout=layout,
-            search=_search(seed, effort, seconds, stopped=looking_on.stopped),
-            stock=job.boards,
-            programs=programs,
-            drawings=[board.drawing for board in finished if board.drawing is not None],
-            warnings=warnings,
-            cautions=[caution.full for caution in cautions],
-            files=[*files, *sheet],
-            proof=proof_data(report),
-            patterns=_patterns(on_paper, layout, job),
-            leftovers=kept,
-            sticks=sticks,
-            left_aside=boards_left_aside(job, items, cutter),
-            bought_prices={one.name: one.price for one in job.file.bought},
-            costs=item_costs(
-                items, layout, stock=job.boards, programs=programs, machine=machine, prices=_prices(job, sticks)
-            ),
-        )
+        rests = tuple(_stick_rests(resolved, sticks))
+        if (job.leftovers or rests) and only is None:
+            files[LEFTOVERS_FILE] = write_leftovers(job.leftovers, title=job.title, units=job.units, sticks=rests)
+        sheet = only is None or "sheet" in only
+        job = replace(job, files=(*files, *([SHEET_FILE] if sheet else [])))
         if sheet:
-            files[SHEET_FILE] = write_job_sheet(
-                plan,
-                layout=layout,
-                items=items,
-                machine=machine,
-                stock=job.boards,
-                programs=programs,
-                leftovers=leftovers,
-            )
-        folder = out if out is not None else Path("out") / job_path.stem
+            files[SHEET_FILE] = write_job_sheet(job)
+        plan = plan_of(job)
         files["plan.json"] = write_plan(plan)
-        if report.passed and keep_offcuts is not None:
-            change = kept_of(job, layout, leftovers, keep_offcuts)
-            keep_in_stock(keep_offcuts, change, before=lambda: replace_folder(folder, files))
-        elif report.passed:
-            replace_folder(folder, files)
+        folder = out if out is not None else Path("out") / job_path.stem
         refused: Path | None = None
         rings: tuple[int | None, ...] = (None,) * len(report.findings)
+        if not report.passed:
+            refused, rings = _show_refused(folder, job, plan, finished)
+        elif keep_offcuts is not None:
+            leftovers = [kept.leftover for kept in job.leftovers]
+            change = kept_of(resolved.job, job.layout, leftovers, keep_offcuts)
+            keep_in_stock(keep_offcuts, change, before=lambda: replace_folder(folder, files))
+        else:
+            replace_folder(folder, files)
         if report.passed:
             remove_refused(folder)
-        else:
-            refused, rings = _show_refused(folder, plan, finished, layout, units=units, title=job.file.title)
     for stage in ("program", "files", "proof"):
         clock.seconds[stage] = sum(board.seconds[stage] for board in finished)
     return MakeResult(
+        job=job,
         folder=folder,
         plan=plan,
         proof=report,
         seconds=clock.seconds,
-        items=items,
-        layout=layout,
-        programs=programs,
         files=files,
         refused=refused,
         rings=rings,
     )
 
 
+def job_result(
+    resolved: ResolvedJob,
+    held: HeldLayout,
+    finished: Sequence[Finished],
+    *,
+    sticks: tuple[StickList, ...] = (),
+    on_paper: OnPaper,
+    proof: ProofReport | None = None,
+    search: Search | None = None,
+    booked: Path | None = None,
+) -> JobResult:
+    """Return a job's results gathered: from its boards as they are `held` and `finished`, and what is sawn and drawn.
+
+    Its offcuts are to be `booked` in that file of stock. The names of the files are left to whoever writes them.
+    """
+    job, items, machine, units = resolved.job, resolved.items, resolved.machine, resolved.units
+    layout = replace(held.layout, boards=tuple(board.layout for board in held.cuts.boards))
+    programs = tuple(program for board in finished for program in board.programs)
+    rule = resolved.leftovers
+    leftovers = (
+        *(left for board in finished for left in board.leftovers),
+        *sawn_leftovers(held.layout.boards, held.layout.after_sawing, edge_margin=rule.edge_margin, least=rule.least),
+    )
+    result = JobResult(
+        title=job.file.title,
+        units=units,
+        machine=machine,
+        items=items,
+        layout=layout,
+        stock=job.boards,
+        programs=programs,
+        drawings=tuple(board.drawing for board in finished if board.drawing is not None),
+        on_paper=on_paper,
+        patterns=job.file.patterns or PatternsWanted(),
+        sticks=sticks,
+        leftovers=kept_leftovers(leftovers, title=title_of(job), units=units),
+        left_aside=resolved.left_aside,
+        costs=item_costs(
+            items, layout, stock=job.boards, programs=programs, machine=machine, prices=_prices(job, sticks)
+        ),
+        bought_prices={one.name: one.price for one in job.file.bought},
+        search=search,
+        warnings=_warnings(resolved, held, layout, programs, sticks, on_paper, booked),
+        proof=proof,
+    )
+    cautions = job_cautions(
+        layout, machine=machine, programs=programs, sticks=bool(sticks), drilled=bool(result.hand_holes)
+    )
+    return replace(result, cautions=cautions)
+
+
+def _order(resolved: ResolvedJob, held: HeldLayout, *, only: frozenset[str] | None, png: bool) -> Order:
+    return Order(
+        title=resolved.job.file.title,
+        units=resolved.units,
+        machine=resolved.machine,
+        boards=len(held.cuts.boards),
+        only=only,
+        png=png,
+        leftovers=resolved.leftovers,
+    )
+
+
+def _warnings(
+    resolved: ResolvedJob,
+    held: HeldLayout,
+    layout: Layout,
+    programs: Sequence[Program],
+    sticks: Sequence[StickList],
+    on_paper: OnPaper,
+    booked: Path | None,
+) -> tuple[str, ...]:
+    """What a maker should know, from the designs to the pages, each once."""
+    job, items, machine, units = resolved.job, resolved.items, resolved.machine, resolved.units
+    of_programs = dict.fromkeys(
+        f"{program.board}: {warning}"
+        for program in programs
+        for warning in program.warnings
+        if warning not in held.cuts.warnings
+    )
+    return (
+        *(f'item "{item.name}": {warning}' for item in items for warning in item.build.warnings),
+        *stick_warnings(sticks, unit=units),
+        *([_not_booked(booked)] if sticks and booked is not None else ()),
+        *(pockets_left(items, units) if machine.kind == "pattern" else ()),
+        *keep_out_warnings([entry.stock for entry in job.entries], layout=layout, machine=machine, unit=units),
+        *resolved.warnings,
+        *held.cuts.warnings,
+        *of_programs,
+        *on_paper.warnings,
+        *_bought_warnings(job, items),
+    )
+
+
+def _stick_rests(resolved: ResolvedJob, sticks: Sequence[StickList]) -> Iterator[tuple[str, dict[str, Any]]]:
+    """The table and keys of every rest of a stick worth keeping."""
+    least = resolved.job.file.least_leftover[0]
+    yield from stick_entries(sticks, title=title_of(resolved.job), units=resolved.units, least=least)
+
+
 def _show_refused(
-    folder: Path, plan: dict[str, Any], finished: Sequence[Finished], layout: Layout, *, units: Unit, title: str
+    folder: Path, job: JobResult, plan: dict[str, Any], finished: Sequence[Finished]
 ) -> tuple[Path | None, tuple[int | None, ...]]:
     """Write a picture of every board beside the output folder, with what the proof found ringed, and no cutting file.
 
@@ -270,9 +310,13 @@ def _show_refused(
     """
     pictures = {
         f"{board.id}.svg": findings_picture(
-            board, findings=one.proof.findings, programs=one.programs, units=units, title=f"Not proven: {title}"
+            board,
+            findings=one.proof.findings,
+            programs=one.programs,
+            units=job.units,
+            title=f"Not proven: {job.title}",
         )
-        for board, one in zip(layout.boards, finished, strict=True)
+        for board, one in zip(job.layout.boards, finished, strict=True)
     }
     rings = tuple(ring for one in finished for ring in ring_numbers(one.proof.findings))
     data = write_plan({**plan, "files": sorted(pictures)})
@@ -297,23 +341,6 @@ def _refuse_odd(*, seed: int, effort: str, seconds: float | None, only: frozense
         raise ValueError(f"only: nothing is named; some of {', '.join(KINDS)}, or leave it out for all")
     if isinstance(cores, bool) or not isinstance(cores, int) or cores < 1:
         raise ValueError(f"cores: {cores!r} is no whole number from 1")
-
-
-def _patterns(paper: OnPaper, layout: Layout, job: Job) -> dict[str, Any] | None:
-    """What the patterns show, for the plan."""
-    if paper.patterns is None:
-        return None
-    return patterns_data(paper.patterns, layout, job.file.patterns or PatternsWanted(), file=PATTERNS_FILE)
-
-
-def _search(seed: int, effort: Effort, seconds: float | None, *, stopped: bool) -> dict[str, Any]:
-    """How the layout was searched for; where the clock had a say, another run may give another layout."""
-    asked = {"effort": effort} if seconds is None else {"seconds": seconds}
-    return {"seed": seed, **asked, "stopped": stopped, "clock_decided": stopped or seconds is not None}
-
-
-def _design_warnings(items: Sequence[Item]) -> list[str]:
-    return [f'item "{item.name}": {warning}' for item in items for warning in item.build.warnings]
 
 
 def _prices(job: Job, sticks: Sequence[StickList]) -> Prices:

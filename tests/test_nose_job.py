@@ -10,7 +10,7 @@ import pytest
 from cutjob.job.read_machine import profile_path
 from cutjob.layout.search.plan_search import POSITIONS
 from cutjob.making import MakeResult, make_job
-from cutjob.output.plan.plan import write_plan
+from cutjob.reports.plan.plan import write_plan
 
 LENGTH, KERF = 600.0, 3.175
 JOB = """

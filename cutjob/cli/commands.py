@@ -25,6 +25,7 @@ from cutjob.stages import KINDS, Effort
 
 if TYPE_CHECKING:
     from cutjob.proof.finding import ProofReport
+    from cutjob.result import JobResult
     from cutjob.units import Unit
 
 _LONGEST_SEARCH = 7 * 24 * 3600.0
@@ -153,9 +154,9 @@ def make(
         raise click.UsageError("--effort and --seconds both say how long to search for the layout: give one of them")
     if seconds is not None and not math.isfinite(seconds):
         raise click.BadParameter("this is no number of seconds", param_hint="--seconds")
-    from cutjob.cli.summary import part_of_plan
+    from cutjob.cli.summary import summary_data
     from cutjob.making import make_job
-    from cutjob.output.plan.plan import proof_data
+    from cutjob.reports.plan.plan import proof_data
 
     with progress_line(shown=sys.stderr.isatty() and not as_json) as line:
         result = make_job(
@@ -174,14 +175,14 @@ def make(
     if as_json:
         summary = {
             "folder": str(result.folder),
-            **part_of_plan(result.plan),
+            **summary_data(result.job, result.plan),
             "proof": proof_data(result.proof),
             "refused": None if result.refused is None else str(result.refused),
             "seconds": {stage: round(seconds, 3) for stage, seconds in result.seconds.items()},
         }
         click.echo(json.dumps(summary, indent=2, ensure_ascii=False))
     else:
-        _print_summary(result.folder, result.plan, result.proof, rings=result.rings, refused=result.refused)
+        _print_summary(result.folder, result.job, result.proof, rings=result.rings, refused=result.refused)
         if keep_offcuts is not None and result.proof.passed:
             click.echo(one_line(f"leftovers kept in {keep_offcuts}"))
     if not result.proof.passed:
@@ -224,7 +225,7 @@ def check(
     """
     from cutjob.checking import check_files
     from cutjob.cli.summary import verdict
-    from cutjob.output.plan.plan import proof_data
+    from cutjob.reports.plan.plan import proof_data
 
     result = check_files(
         files, machine=machine, plan=plan, picture=picture, thickness=thickness, material=material, cutter=cutter
@@ -386,7 +387,7 @@ def _print_findings(
 
 def _print_summary(
     folder: Path,
-    plan: dict[str, Any],
+    job: JobResult,
     report: ProofReport,
     *,
     rings: Sequence[int | None] = (),
@@ -396,23 +397,22 @@ def _print_summary(
         HEAD,
         cost_lines,
         hand_work,
-        item_table,
         layout_lines,
         leftover_lines,
         summary_rows,
         verdict,
     )
+    from cutjob.reports.words import item_table
 
-    _print_table(HEAD, list(summary_rows(plan)))
-    _print_table(*item_table(plan))
-    for line in (*layout_lines(plan), *cost_lines(plan), *hand_work(plan), *leftover_lines(plan)):
+    _print_table(HEAD, list(summary_rows(job)))
+    _print_table(*item_table(job))
+    for line in (*layout_lines(job), *cost_lines(job), *hand_work(job), *leftover_lines(job)):
         click.echo(one_line(line))
-    for warning in plan.get("warnings", ()):
+    for warning in job.warnings:
         click.echo(one_line(f"warning: {warning}"))
-    for caution in plan.get("cautions", ()):
-        click.echo(one_line(f"caution: {caution}"))
-    units: Unit = "in" if plan.get("units") == "in" else "mm"
-    _print_findings(report, rings, units, errors_aside=True)
+    for caution in job.cautions:
+        click.echo(one_line(f"caution: {caution.full}"))
+    _print_findings(report, rings, job.units, errors_aside=True)
     click.echo(f"proof: {verdict(report)}")
     click.echo(one_line(f"written to {folder}" if report.passed else f"nothing was written to {folder}"))
     if refused is not None:

@@ -6,8 +6,8 @@ Lengths mm, in the board's frame.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import shapely
@@ -77,22 +77,23 @@ def _guests(layout: BoardLayout) -> list[list[int]]:
     return found
 
 
-class ThinWasteError(InputError):
-    """The waste has no room for screws whose heads keep `margin` mm off what the cutter sweeps."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ThinWaste:
+    """The waste has no room for screws whose heads keep `margin` mm off what the cutter sweeps; the `problem` says
+    where.
+    """
 
-    def __init__(self, problems: Problem | Iterable[Problem], *, margin: float = 0.0) -> None:
-        """Take the problems and the margin."""
-        super().__init__(problems)
-        self.margin = margin
+    problem: Problem
+    margin: float
 
 
 def held_down(
     board: BoardCuts, *, machine: Machine, screws: bool, unit: Unit, leftovers: LeftoverRule | None = None
-) -> BoardCuts:
+) -> BoardCuts | ThinWaste:
     """Return the cuts with the holes for pins between windows, and for screws where these hold the board.
 
     Screws stand outside of the `leftovers` that are worth keeping, or a warning says that they don't. Raises InputError
-    where no screw has the length for the boards or the waste has no room, ThinWasteError where that is for screws.
+    where no screw has the length for the boards or the waste has no room for pins.
     """
     board = _with_pins(board, machine, unit)
     if not screws or "gcode" not in machine.writes or machine.kind != "router":
@@ -171,7 +172,7 @@ def _with_pins(board: BoardCuts, machine: Machine, unit: Unit) -> BoardCuts:
 
 def _with_screws(
     board: BoardCuts, machine: Machine, screws: Screws, unit: Unit, leftovers: LeftoverRule | None
-) -> BoardCuts:
+) -> BoardCuts | ThinWaste:
     layout = board.layout
     left = wood_left(layout, leftovers)
     # Nothing is cut in what is left of a board: where it holds without, no screw stands there, or between the parts and
@@ -183,6 +184,8 @@ def _with_screws(
         if holds is not None:
             break
     assert holds is not None
+    if isinstance(holds, ThinWaste):
+        return holds
     stand = any(piece.distance(shapely.Point(down.at)) < down.diameter / 2 for piece in left for down in holds)
     lost = len(spared) < len(left) and stand
     cuts = tuple(_hole(down.at, down.diameter, board, machine, unit, what="screws") for down in holds)
@@ -196,10 +199,9 @@ def _with_screws(
 
 def _screws(
     board: BoardCuts, machine: Machine, screws: Screws, unit: Unit, *, spared: Sequence[Polygon]
-) -> list[HoldDown] | None:
-    """The screws of a board and its windows, outside of what is `spared`; None where that leaves too few places.
-
-    Raises ThinWasteError where nothing is spared, and there are too few all the same.
+) -> list[HoldDown] | ThinWaste | None:
+    """The screws of a board and its windows, outside of what is `spared`; None where that leaves too few places, and
+    why where nothing is spared and there are too few all the same.
     """
     layout = board.layout
     margin, stickouts = screw_margin(board, machine, screws)
@@ -219,7 +221,7 @@ def _screws(
         if found.too_far:
             helps = stickouts and not _places(own, plain, screws, margin=screws.margin).too_far
             advice = stickout_advice(stickouts) if helps else ""
-            _refuse_thin(layout, found, screws, unit, margin=margin, advice=advice)
+            return _thin(layout, found, screws, unit, margin=margin, advice=advice)
         downs = as_hold_downs(found, screws)
         # The holes of one window are no wood for the screws of the next.
         holes = [shapely.Point(down.at).buffer(down.diameter / 2) for down in downs]
@@ -246,8 +248,8 @@ def _places(wood: BaseGeometry, busy: Sequence[Polygon], screws: Screws, *, marg
     )
 
 
-def _refuse_thin(layout: BoardLayout, found: Places, screws: Screws, unit: Unit, *, margin: float, advice: str) -> None:
-    """Raise InputError for waste too thin; `advice` is what lets the spindle's nose pass, where that would do."""
+def _thin(layout: BoardLayout, found: Places, screws: Screws, unit: Unit, *, margin: float, advice: str) -> ThinWaste:
+    """Where the waste is too thin; `advice` is what lets the spindle's nose pass, where that would do."""
     first, last = found.too_far[0]
     needed = format_length(screws.head + 2 * margin, unit=unit)
     if margin > screws.margin:
@@ -258,8 +260,8 @@ def _refuse_thin(layout: BoardLayout, found: Places, screws: Screws, unit: Unit,
     if advice and margin <= screws.margin:
         short += ", but for the room the spindle's nose needs beside clamps while its hole is drilled"
     otherwise = 'give a wider gap or edge_margin, smaller heads, or board_held_by = "clamps"'
-    raise ThinWasteError(
-        Problem(
+    return ThinWaste(
+        problem=Problem(
             location=layout.board.location,
             place=layout.id,
             message=f"the waste is too thin for a screw between x {format_length(first, unit=unit)} and "

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from importlib import import_module
 
 from shapely import Polygon
 
@@ -113,10 +112,6 @@ class BoardLayout:
         """Thickness of the whole stack, mm."""
         return self.stack * self.board.thickness
 
-    def _repr_svg_(self) -> str:
-        """The picture a notebook shows."""
-        return _shown("board_svg", self)
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SawnPiece:
@@ -148,13 +143,3 @@ class Layout:
     sawn_from: tuple[tuple[str, int], ...] = ()
     saw_order: tuple[SawnBoard, ...] = ()
     after_sawing: tuple[Board, ...] = ()
-
-    def _repr_html_(self) -> str:
-        """The pictures a notebook shows, one below the other."""
-        return _shown("layout_html", self)
-
-
-def _shown(how: str, value: BoardLayout | Layout) -> str:
-    # Pictures stand above layouts in the order of the packages: looked for only once a notebook asks for one.
-    shown = getattr(import_module("cutjob.output.sheet.notebook"), how)(value)
-    return str(shown)

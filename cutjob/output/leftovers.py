@@ -26,8 +26,7 @@ from cutjob.job.job import Job
 from cutjob.job.model import UNTITLED
 from cutjob.job.stock import Board
 from cutjob.layout.leftovers import Leftover
-from cutjob.output.plan.sticks import numbered, section_data
-from cutjob.sticks.lists import StickList, sticks_of
+from cutjob.sticks.lists import StickList, measures_of, numbered, sticks_of
 from cutjob.tolerances import TOLERANCES
 from cutjob.units import MM_PER, Unit, down_to_tape, parse_length
 
@@ -261,7 +260,7 @@ def stick_entries(
             if kind.startswith(REST):  # a rest of a rest is known by the whole stick
                 kind = kind.removeprefix(REST).rpartition(", ")[0]
             entry: dict[str, Any] = {"name": f"{REST}{kind[: _LONGEST_NAME - len(REST) - len(end)].strip()}{end}"}
-            sides = section_data(one.section) | {"length": length}
+            sides = measures_of(one.section) | {"length": length}
             entry |= {key: round(side / MM_PER[units], 6) for key, side in sides.items()}
             if stick.times > 1:
                 entry["count"] = stick.times

@@ -16,6 +16,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from cutjob.costs.item_costs import boards_used
 from cutjob.errors import InputError, Location, Problem
 from cutjob.files.source import Source, parse_source, read_source
 from cutjob.job.boards import units_of
@@ -24,7 +25,6 @@ from cutjob.job.model import BoardStock
 from cutjob.job.read_stock import marked_job, stock_of, taken_by_others
 from cutjob.layout.layout import Layout
 from cutjob.layout.leftovers import Leftover
-from cutjob.output.costs import boards_used
 from cutjob.output.folder_lock import only_run
 from cutjob.output.leftovers import entry_lines, entry_of, free_name, kept_leftovers, title_of, toml_value
 from cutjob.units import Unit

@@ -120,6 +120,20 @@ def stick_lists(
     )
 
 
+def numbered(lists: Sequence[StickList]) -> Iterator[tuple[StickList, int]]:
+    """Yield every list with the number of its first stick: sticks are numbered through the whole job from 1."""
+    first = 1
+    for one in lists:
+        yield one, first
+        first += len(one.sticks)
+
+
+def measures_of(section: Section) -> dict[str, float]:
+    """Return the measures of a section by name."""
+    names = ("diameter",) if len(section) == 1 else ("width", "thickness")
+    return dict(zip(names, section, strict=True))
+
+
 def same_section(one: Section, other: Section) -> bool:
     """Whether two sections are the same within what parts may be off their size."""
     return len(one) == len(other) and all(abs(a - b) <= TOLERANCES.acceptance for a, b in zip(one, other, strict=True))

@@ -10,7 +10,7 @@ from cutjob.designs.evaluate import evaluate
 from cutjob.geometry.contour import circle, polyline
 from cutjob.job.model import Make
 from cutjob.job.stock import Board
-from cutjob.order import read_order
+from cutjob.resolved import read_order
 from cutjob.parts.part import Build, Item
 
 INCH = 25.4

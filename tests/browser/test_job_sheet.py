@@ -14,7 +14,7 @@ import pytest
 
 from cutjob.making import make_job
 from tests.browser.chromium import SIZES, opened, require_axe
-from tests.output.sheet.jobs import SAMPLES, hostile, laser, page, sample, two_files
+from tests.reports.sheet.jobs import SAMPLES, hostile, laser, page, sample, two_files
 
 _PAGES = {"spinner": lambda: sample("porch-spinner"), "hostile": hostile, "laser": laser}
 # How many places of the board, mm, are not painted on the swath's canvas.

@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 
 from cutjob.cli.summary import HEAD, layout_lines, part_of_plan, summary_rows
-from cutjob.output.plan.plan import plan_of
+from cutjob.reports.plan.plan import plan_of
 from tests.output.samples import (
     changer,
     held_layout,

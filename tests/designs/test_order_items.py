@@ -9,7 +9,7 @@ import pytest
 from cutjob.designs.evaluate import order_items
 from cutjob.errors import InputError
 from cutjob.files.source import parse_source
-from cutjob.order import read_order
+from cutjob.resolved import read_order
 
 JOB = """\
 units = "mm"

@@ -11,7 +11,7 @@ from cutjob.errors import InputError
 from cutjob.files.file_bytes import shipped_files
 from cutjob.job.holding_keys import held_machine
 from cutjob.making import make_job
-from cutjob.order import read_order
+from cutjob.resolved import read_order
 
 # The keys at the top stand in lines 3 and 4, `tabs` of the order in line 10.
 JOB = """\

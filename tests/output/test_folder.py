@@ -11,7 +11,7 @@ from cutjob.errors import InputError
 from cutjob.output import folder
 from cutjob.output import folder as exchange_module
 from cutjob.output.folder import exchange, replace_folder
-from cutjob.output.plan.plan import SCHEMA
+from cutjob.reports.plan.plan import SCHEMA
 
 FILES = [f"board-{number:02}.nc" for number in range(12)]
 PLAN = json.dumps({"schema": SCHEMA, "files": [*FILES, "pictures/board-01.svg"]}).encode()

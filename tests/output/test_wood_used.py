@@ -13,7 +13,7 @@ from cutjob.job.stock import board_of
 from cutjob.layout.layout import BoardLayout, Layout, SawnPiece
 from cutjob.layout.layout_job import lay_out
 from cutjob.layout.search import plan_search
-from cutjob.output.costs import boards_used, wood_cost, wood_yield
+from cutjob.costs.item_costs import boards_used, wood_cost, wood_yield
 from cutjob.parts.part import SawnPart
 from tests.layout.makers import INCH, item, part
 from tests.output.samples import layout, picket

@@ -17,7 +17,7 @@ from cutjob.holding.screws import held_down, with_windows
 from cutjob.job.machine import Machine, Screws
 from cutjob.layout.layout import BoardLayout
 from cutjob.output.picture.picture import write_picture
-from cutjob.output.sheet.play_data import play_data
+from cutjob.reports.sheet.play_data import play_data
 from cutjob.parts.part import Hole
 from cutjob.program import program as program_module
 from cutjob.program.moves import Program

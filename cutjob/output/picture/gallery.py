@@ -14,7 +14,7 @@ from cutjob.designs.catalogue import CATALOGUE
 from cutjob.designs.design import Design
 from cutjob.designs.evaluate import evaluate
 from cutjob.job.model import Make
-from cutjob.output.sheet.finished import front_view, item_size
+from cutjob.output.picture.finished import front_view, item_size
 from cutjob.parts.part import Build
 from cutjob.units import format_length, to_tape
 

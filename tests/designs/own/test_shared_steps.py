@@ -11,7 +11,7 @@ from cutjob.designs.design import Work
 from cutjob.designs.own.quantity import SumError
 from cutjob.designs.own.scope import Budget
 from cutjob.errors import InputError
-from cutjob.order import read_order
+from cutjob.resolved import read_order
 
 DESIGN = """\
 units = "mm"

@@ -10,7 +10,7 @@ from cutjob.geometry.transform import Transform
 from cutjob.job.model import BoardStock
 from cutjob.job.paper import PatternsWanted
 from cutjob.job.stock import board_of
-from cutjob.order import read_order
+from cutjob.resolved import read_order
 from cutjob.output.paper.book import write_patterns
 from cutjob.output.paper.pattern import count_words, patterns_of
 from cutjob.parts.part import HandHole

@@ -11,7 +11,7 @@ from shapely import LineString, Polygon
 from cutjob.geometry.contour import Region, circle, polyline
 from cutjob.geometry.segment import Line
 from cutjob.geometry.transform import Transform
-from cutjob.order import read_order
+from cutjob.resolved import read_order
 from cutjob.output.paper.pattern import Axis, mirror_axes
 from cutjob.output.paper.picture import LOOKS, half_of
 from cutjob.parts.part import Hole, Mark, Pocket, ShapedPart

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from shapely import LineString, Polygon
 
 from cutjob.job.paper import papers
-from cutjob.order import read_order
+from cutjob.resolved import read_order
 from cutjob.output.paper.packing import tiling
 from cutjob.output.paper.picture import LOOKS
 from tests.output.paper.reading import page_sizes, page_words, read_pages

@@ -13,7 +13,7 @@ from cutjob.job.machine import Machine
 from cutjob.layout.layout import BoardLayout
 from cutjob.layout.search.plan_search import POSITIONS
 from cutjob.making import make_job
-from cutjob.order import read_order
+from cutjob.resolved import read_order
 from cutjob.program.moves import Program
 from cutjob.proof.expect import ExpectedProgram, ExpectedTab
 from cutjob.proof.finding import ProofReport

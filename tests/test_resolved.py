@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from cutjob.making import make_job
-from cutjob.order import cutters_for, fitted_items, read_order
+from cutjob.resolved import cutters_for, fitted_items, read_order
 
 JOB = """\
 units = "mm"

@@ -18,23 +18,21 @@ from jinja2 import DictLoader, Environment, StrictUndefined
 from markupsafe import Markup
 
 from cutjob.job.machine import Machine
-from cutjob.job.stock import Board
-from cutjob.layout.layout import BoardLayout, Layout
-from cutjob.layout.leftovers import Leftover
-from cutjob.output.costs import cost_note
+from cutjob.layout.layout import BoardLayout
+from cutjob.output.paper.files import PATTERNS_FILE
 from cutjob.output.picture.board import draw_wood
+from cutjob.output.picture.finished import fanned_view, front_view, item_size
 from cutjob.output.picture.held import draw_hanging, draw_holding, hold_class
 from cutjob.output.picture.key import CLASSES, HELD_CLASSES, draw_samples, samples_rows
 from cutjob.output.picture.parts import draw_tabs_and_numbers
 from cutjob.output.picture.svg_shapes import Sheet, coordinate, printable
-from cutjob.output.sheet import facts
-from cutjob.output.sheet.finished import fanned_view, front_view, item_size
-from cutjob.output.sheet.notebook import BoardView, board_view
-from cutjob.output.sheet.play_data import play_data
-from cutjob.output.words.cautions import job_cautions
-from cutjob.output.words.sawing import saw_why
 from cutjob.parts.part import Item
 from cutjob.program.moves import Program
+from cutjob.reports.sheet import facts
+from cutjob.reports.sheet.notebook import BoardView, board_view
+from cutjob.reports.sheet.play_data import play_data
+from cutjob.reports.words import cost_note, saw_why
+from cutjob.result import JobResult
 from cutjob.units import Unit
 
 _LETTERS_ALONG = 62
@@ -74,67 +72,38 @@ _FIRST_MEASURES = 3  # stand with the item's name; all of them where it is put t
 _PAGE, _STYLE, _SCRIPT = "page.html", "page.css", "player.js"
 
 
-def write_job_sheet(
-    plan: dict[str, Any],
-    *,
-    layout: Layout,
-    items: Sequence[Item],
-    machine: Machine,
-    stock: Sequence[Board],
-    programs: Sequence[Program] = (),
-    leftovers: Sequence[Leftover] = (),
-) -> bytes:
-    """Return the page, UTF-8, for a plan and the values it was made from; `stock` holds every kind of board, whole.
-
-    `leftovers` are drawn on the boards of their layouts.
-    """
-    unit: Unit = plan["units"]
-    playable = sum(len(step.moves) for program in programs for step in program.steps) <= _MOST_MOVES
+def write_job_sheet(result: JobResult) -> bytes:
+    """Return the page, UTF-8."""
+    unit = result.units
+    playable = sum(len(step.moves) for program in result.programs for step in program.steps) <= _MOST_MOVES
     page = _page().get_template(_PAGE)
     text = page.render(
-        title=printable(plan["title"]),
+        title=printable(result.title),
         style=Markup(_text(_STYLE)),
         script=Markup(_text(_SCRIPT)),
-        summary=facts.summary(plan, machine),
-        files=plan["files"],
-        items=[_item(item, unit) for item in items],
-        fetch=facts.boards_to_fetch(plan, stock),
-        fetch_sticks=facts.sticks_to_fetch(plan),
-        left_aside=[f"{one['board']} ({one['why']})" for one in plan["left_aside"]],
-        saw=facts.to_saw(plan),
-        saw_order=facts.saw_order(plan),
-        saw_why=saw_why(plan),
-        cautions=job_cautions(
-            layout,
-            machine=machine,
-            programs=programs,
-            sticks=bool(plan["sticks"]),
-            drilled=bool(plan["hand_holes"]),
-        ),
-        warnings=plan["warnings"],
-        notes=machine.note,
-        boards=[
-            _board(
-                board,
-                number,
-                plan,
-                machine=machine,
-                programs=programs,
-                leftovers=leftovers,
-                playable=playable,
-            )
-            for number, board in enumerate(layout.boards, start=1)
-        ],
-        by_hand=facts.by_hand_title(plan),
-        sticks=facts.sticks(plan),
-        stops=facts.stops(plan),
-        end_trim=facts.end_trim(plan),
-        drilling=facts.drilling(plan),
-        bought=facts.bought(plan),
-        leftovers=facts.leftovers(plan),
-        costs=facts.costs(plan),
-        cost_note=cost_note(plan),
-        cost=plan["cost"],
+        summary=facts.summary(result),
+        files=sorted(result.files),
+        items=[_item(item, unit) for item in result.items],
+        fetch=facts.boards_to_fetch(result),
+        fetch_sticks=facts.sticks_to_fetch(result),
+        left_aside=[f"{one.board} ({one.why})" for one in result.left_aside],
+        saw=facts.to_saw(result),
+        saw_order=facts.saw_order(result),
+        saw_why=saw_why(result),
+        cautions=result.cautions,
+        warnings=result.warnings,
+        notes=result.machine.note,
+        boards=[_board(board, result, playable=playable) for board in result.layout.boards],
+        by_hand=facts.by_hand_title(result),
+        sticks=facts.sticks(result),
+        stops=facts.stops(result),
+        end_trim=facts.end_trim(result),
+        drilling=facts.drilling(result),
+        bought=facts.bought(result),
+        leftovers=facts.leftovers(result),
+        costs=facts.costs(result),
+        cost_note=cost_note(result),
+        cost=result.wood_cost,
     )
     return text.encode("utf-8", errors="backslashreplace")
 
@@ -179,23 +148,13 @@ def _item(item: Item, unit: Unit) -> dict[str, Any]:
     }
 
 
-def _board(
-    board: BoardLayout,
-    number: int,
-    plan: dict[str, Any],
-    *,
-    machine: Machine,
-    programs: Sequence[Program],
-    leftovers: Sequence[Leftover],
-    playable: bool,
-) -> dict[str, Any]:
-    unit: Unit = plan["units"]
-    own = [program for program in programs if program.board == board.id]
-    drawn = plan["boards"][number - 1]["drawings"]
+def _board(board: BoardLayout, result: JobResult, *, playable: bool) -> dict[str, Any]:
+    unit, machine = result.units, result.machine
+    own = result.programs_of(board)
     view = board_view(
         board,
         programs=own,
-        leftovers=[left for left in leftovers if left.layout == board.id],
+        leftovers=[kept.leftover for kept in result.leftovers if kept.leftover.layout == board.id],
         units=unit,
         title=f"{board.id}: the layout",
         key=True,
@@ -204,9 +163,9 @@ def _board(
     return {
         "id": board.id,
         "facts": facts.board_facts(
-            board, unit=unit, machine=machine, files=len(own), patterns="patterns.pdf" in plan["files"]
+            board, unit=unit, machine=machine, files=len(own), patterns=PATTERNS_FILE in result.files
         ),
-        "drawings": [drawing["file"] for drawing in drawn],
+        "drawings": [drawing.file for drawing in result.drawings_of(board)],
         "hangs": None if hangs is None else Markup(hangs),
         "hanging": facts.hanging(board),
         "svg": Markup(view.svg),

@@ -6,7 +6,6 @@ Outlines are chords within 0.002 mm of the contours, in the board's frame.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any
 
 from cutjob.geometry.contour import Contour
@@ -18,27 +17,17 @@ from cutjob.layout.layout import BoardLayout, Placement
 from cutjob.output.operations import HoleWork, hole_work
 from cutjob.output.words.held import hold_areas
 from cutjob.program.moves import Program
+from cutjob.result import JobResult
 from cutjob.tolerances import TOLERANCES
 
 # A tenth is kept back for the decimals of the file and for whoever compares.
 _DEVIATION = TOLERANCES.chord * 0.9
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class DrawingFile:
-    """A DXF file: its name, the id of the board layout it draws, and how far its outlines were moved outward, mm."""
-
-    file: str
-    board: str
-    offset: float = 0.0
-
-
-def board_data(
-    layout: BoardLayout, *, machine: Machine, programs: Sequence[Program], drawings: Sequence[DrawingFile]
-) -> dict[str, Any]:
-    """Return a board's entry; of `programs` and `drawings` those of other boards are passed over."""
+def board_data(layout: BoardLayout, result: JobResult) -> dict[str, Any]:
+    """Return a board's entry, with the programs and drawings of a job that are its own."""
+    machine, own = result.machine, result.programs_of(layout)
     board = layout.board
-    own = [program for program in programs if program.board == layout.id]
     holes = hole_work(own, otherwise=[machine.cutter[0].diameter])
     return {
         "id": layout.id,
@@ -69,9 +58,7 @@ def board_data(
             for number, placement in enumerate(layout.placements)
         ],
         "programs": [_program(program, machine) for program in own],
-        "drawings": [
-            {"file": drawing.file, "offset": drawing.offset} for drawing in drawings if drawing.board == layout.id
-        ],
+        "drawings": [{"file": one.file, "offset": one.offset} for one in result.drawings_of(layout)],
     }
 
 

@@ -6,9 +6,9 @@ from pathlib import Path
 import pytest
 
 from cutjob.making import make_job
-from cutjob.output.sheet.facts import Table, duration
-from tests.output.sheet.jobs import HOSTILE, SAMPLES, SHEET, hostile, laser, page, sample
-from tests.output.sheet.reading import read
+from cutjob.reports.sheet.facts import Table, duration
+from tests.reports.sheet.jobs import HOSTILE, SAMPLES, SHEET, hostile, laser, page, sample
+from tests.reports.sheet.reading import read
 
 NAME = HOSTILE.replace('\\"', '"')
 MADE = {"spinner": lambda: sample("porch-spinner"), "round": hostile, "laser": laser}

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from cutjob.layout.saw_order import SawCut, SawnBoard
-from cutjob.output.words.sawing import saw_lines, saw_order_data, saw_rows, saw_why
+from cutjob.reports.words import saw_lines, saw_order_data, saw_rows, saw_why
 
 FIRST = SawCut(item="bench", part="leg", length=254.0, at=15.875, waste=12.7)
 SECOND = SawCut(item="bench", part="rail", length=165.1, at=273.05)

@@ -1,22 +1,23 @@
-"""What the job sheet says: rows of tables and lists from plan.json's content and the layout, lengths in words."""
+"""What the job sheet says: rows of tables and lists from a finished job, lengths in words."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import groupby
-from typing import Any, TypeAlias
+from typing import TypeAlias
 
 from cutjob.job.machine import Machine
 from cutjob.job.stock import Board
 from cutjob.layout.layout import BoardLayout
-from cutjob.output.costs import item_table
 from cutjob.output.gcode.opening import opening_texts
 from cutjob.output.numbers import size_at_least
 from cutjob.output.words.held import hanging_rows, held_shortly, other_keep_outs
-from cutjob.output.words.sawing import kind_of, left_words, parts_words, pieces_words, saw_rows, size_words
 from cutjob.parts.part import Item, RodPart, Stand, StripPart
 from cutjob.program.moves import Program
+from cutjob.reports.words import item_table, left_words, parts_words, pieces_words, saw_rows
+from cutjob.result import JobResult
+from cutjob.sticks.lists import numbered, section_words, sticks_of
 from cutjob.units import RULE, Unit, format_length
 
 Rows: TypeAlias = list[tuple[str, ...]]
@@ -61,69 +62,62 @@ def size_of(board: Board, unit: Unit) -> str:
     return " x ".join(format_length(value, unit=unit) for value in (board.length, board.width, board.thickness))
 
 
-def machine_seconds(plan: dict[str, Any]) -> float:
-    """Return how long the machine works on all boards together, s."""
-    runs = [(board["copies"], program["seconds"]) for board in plan["boards"] for program in board["programs"]]
-    return sum((float(copies * seconds) for copies, seconds in runs), 0.0)
-
-
 def board_name(layout: BoardLayout) -> str:
     """Return what a board's layout is called, and of how many boards."""
     boards = layout.stack * layout.copies
     return f"{layout.id}: {layout.board.name}" + (f", {boards} boards" if boards > 1 else "")
 
 
-def summary(plan: dict[str, Any], machine: Machine) -> Rows:
+def summary(result: JobResult) -> Rows:
     """Return the first lines of the sheet: the machine, and what `summary_of` says."""
+    machine = result.machine
     name = f"{machine.name}: {machine.summary}" if machine.summary else machine.name
-    return [("Machine", name), *summary_of(plan)]
+    return [("Machine", name), *summary_of(result)]
 
 
-def summary_of(plan: dict[str, Any]) -> list[tuple[str, str]]:
+def summary_of(result: JobResult) -> list[tuple[str, str]]:
     """Return the boards, runs, time, wood used and the outcome of the proof, each with its name."""
-    runs = sum(board["copies"] * max(1, len(board["programs"])) for board in plan["boards"])
-    boards = sum(int(kind["count"]) for kind in plan["boards_used"])
-    rows = [("Boards", f"{counted(boards, 'board')} in {counted(len(plan['boards']), 'layout')}")]
-    seconds = machine_seconds(plan)
+    boards = sum(used.count for used in result.boards_used)
+    rows = [("Boards", f"{counted(boards, 'board')} in {counted(len(result.layout.boards), 'layout')}")]
+    seconds = result.machine_seconds
     if seconds > 0:
-        rows.append(("Machine time", f"about {duration(seconds)} in {counted(runs, 'run')}, without work by hand"))
-    if isinstance(plan["yield"], float):
-        rows.append(("Wood used", f"{plan['yield']:.0%} of the boards"))
-    proof = plan["proof"]
-    if proof is not None and (seconds > 0 or any(board["drawings"] for board in plan["boards"])):
         rows.append(
-            ("Proof", "passed: the files were read back and compared with the parts" if proof["passed"] else "failed")
+            ("Machine time", f"about {duration(seconds)} in {counted(result.runs, 'run')}, without work by hand")
+        )
+    if result.wood_yield is not None:
+        rows.append(("Wood used", f"{result.wood_yield:.0%} of the boards"))
+    proof = result.proof
+    if proof is not None and (seconds > 0 or result.drawings):
+        rows.append(
+            ("Proof", "passed: the files were read back and compared with the parts" if proof.passed else "failed")
         )
     return rows
 
 
-def boards_to_fetch(plan: dict[str, Any], stock: Sequence[Board]) -> Table:
+def boards_to_fetch(result: JobResult) -> Table:
     """Return how many boards of each kind, with their size, and what they cost where that is known."""
-    unit: Unit = plan["units"]
-    kinds = {board.name: board for board in stock}
-    priced = any(kind["price"] for kind in plan["boards_used"])
+    priced = any(used.board.price for used in result.boards_used)
     rows: Rows = []
-    for used in plan["boards_used"]:
-        board = kinds[used["board"]]
-        row = (str(used["count"]), board.name, size_of(board, unit), board.material)
-        rows.append((*row, *((f"{used['price']:.2f}", f"{used['price'] * used['count']:.2f}") if priced else ())))
+    for used in result.boards_used:
+        board = used.board
+        row = (str(used.count), board.name, size_of(board, result.units), board.material)
+        rows.append((*row, *((f"{board.price:.2f}", f"{board.price * used.count:.2f}") if priced else ())))
     return Table(
         heads=("count", "board", "length x width x thickness", "material", *(("each", "in all") if priced else ())),
         rows=rows,
     )
 
 
-def sticks_to_fetch(plan: dict[str, Any]) -> Table:
+def sticks_to_fetch(result: JobResult) -> Table:
     """Return how many rods and strips of each kind, with their size, those to be bought first among them."""
-    unit: Unit = plan["units"]
+    unit = result.units
     counts: dict[tuple[str, str], int] = {}
     to_add: dict[tuple[str, str], int] = {}
-    for one in plan["sticks"]:
-        short = {more["stock"]: more["count"] for more in one["to_add"]}
-        for stick in one["sticks"]:
-            kind = stick["stock"], f"{size_words(one, unit)}, {format_length(stick['length'], unit=unit)} long"
-            counts[kind] = counts.get(kind, 0) + stick["count"]
-            to_add[kind] = short.get(stick["stock"], 0)
+    for one in result.sticks:
+        for stick in one.sticks:
+            kind = stick.stock, f"{section_words(one.section, unit)}, {format_length(stick.length, unit=unit)} long"
+            counts[kind] = counts.get(kind, 0) + stick.times
+            to_add[kind] = one.to_add.get(stick.stock, 0)
     rows: Rows = [
         (str(count), *kind, f"{to_add[kind]} more than there are" if to_add[kind] else "")
         for kind, count in counts.items()
@@ -131,118 +125,119 @@ def sticks_to_fetch(plan: dict[str, Any]) -> Table:
     return Table(heads=("count", "rod or strip", "size", "missing"), rows=rows).without_empty()
 
 
-def to_saw(plan: dict[str, Any]) -> Table:
+def to_saw(result: JobResult) -> Table:
     """Return the pieces to saw off boards before they go to the machine, in order."""
-    unit: Unit = plan["units"]
     rows: Rows = [
         (
-            str(piece["count"]),
-            " x ".join(format_length(piece[side], unit=unit) for side in ("length", "width", "thickness")),
-            str(piece["board"]),
-            f"{piece['part']}, {piece['item']}",
-            str(piece["note"]),
+            str(piece.count),
+            " x ".join(format_length(side, unit=result.units) for side in (piece.length, piece.width, piece.thickness)),
+            piece.board,
+            f"{piece.part}, {piece.item}",
+            piece.note,
         )
-        for piece in plan["sawn"]
+        for piece in result.layout.sawn
     ]
     return Table(heads=("count", "length x width x thickness", "off", "for", "then"), rows=rows).without_empty()
 
 
-def saw_order(plan: dict[str, Any]) -> Table:
+def saw_order(result: JobResult) -> Table:
     """Return what to saw off each board, in order."""
-    rows: Rows = list(saw_rows(plan))
+    rows: Rows = list(saw_rows(result))
     return Table(heads=("boards", "of", "start at", "saw off, in this order"), rows=rows)
 
 
-def by_hand_title(plan: dict[str, Any]) -> str:
+def by_hand_title(result: JobResult) -> str:
     """Return the title of the work on sticks and of the drilling by hand: what of them there is."""
-    kinds = list(dict.fromkeys(f"{kind_of(one)}s" for one in plan["sticks"]))
-    return " and ".join([*kinds, *(["drilling"] if plan["hand_holes"] else [])]).capitalize()
+    kinds = list(dict.fromkeys(f"{sticks_of(one.section)}s" for one in result.sticks))
+    return " and ".join([*kinds, *(["drilling"] if result.hand_holes else [])]).capitalize()
 
 
-def sticks(plan: dict[str, Any]) -> Table:
+def sticks(result: JobResult) -> Table:
     """Return the rods and strips to saw up: which stick gives which pieces."""
-    unit: Unit = plan["units"]
+    unit = result.units
     rows: Rows = [
         (
-            str(stick["number"]),
-            str(stick["count"]),
-            f"{stick['stock']}, {size_words(one, unit)}, {format_length(stick['length'], unit=unit)} long",
+            str(first + place),
+            str(stick.times),
+            f"{stick.stock}, {section_words(one.section, unit)}, {format_length(stick.length, unit=unit)} long",
             pieces_words(stick, unit),
             left_words(stick, unit),
         )
-        for one in plan["sticks"]
-        for stick in one["sticks"]
+        for one, first in numbered(result.sticks)
+        for place, stick in enumerate(one.sticks)
     ]
     return Table(heads=("no.", "sticks", "of", "sawn into", "rest of each"), rows=rows).without_empty()
 
 
-def end_trim(plan: dict[str, Any]) -> str:
+def end_trim(result: JobResult) -> str:
     """Return what is said of the sticks' first ends."""
-    trims = {one["end_trim"] for one in plan["sticks"] if one["end_trim"]}
-    off = " and ".join(format_length(trim, unit=plan["units"]) for trim in sorted(trims))
+    trims = {one.end_trim for one in result.sticks if one.end_trim}
+    off = " and ".join(format_length(trim, unit=result.units) for trim in sorted(trims))
     return (
         f"Square one end of each, which takes {off}, and measure from there." if off else "Measure from a square end."
     )
 
 
-def stops(plan: dict[str, Any]) -> Table:
+def stops(result: JobResult) -> Table:
     """Return the settings of the stop block, in order, with what each is for."""
-    unit: Unit = plan["units"]
+    unit = result.units
     rows: Rows = [
         (
-            format_length(setting["length"], unit=unit),
-            str(setting["count"]),
-            f"{size_words(one, unit)} {kind_of(one)}",
-            ", ".join(f"no. {stick['number']}: {stick['count']}" for stick in setting["sticks"]),
+            format_length(setting.length, unit=unit),
+            str(setting.count),
+            f"{section_words(one.section, unit)} {sticks_of(one.section)}",
+            ", ".join(f"no. {first + index}: {count}" for index, count in setting.sticks),
             parts_words(setting),
-            "; ".join(dict.fromkeys(part["note"] for part in setting["parts"] if part["note"])),
+            "; ".join(dict.fromkeys(part.note for part in setting.parts if part.note)),
         )
-        for one in plan["sticks"]
-        for setting in one["stop_settings"]
+        for one, first in numbered(result.sticks)
+        for setting in one.settings
     ]
     heads = ("stop at", "pieces", "of", "off each stick", "for", "then")
     return Table(heads=heads, rows=rows).without_empty()
 
 
-def drilling(plan: dict[str, Any]) -> Table:
+def drilling(result: JobResult) -> Table:
     """Return the holes to drill by hand."""
-    unit: Unit = plan["units"]
+    unit = result.units
     rows: Rows = [
         (
-            str(hole["count"]),
-            f"{hole['part']}, {hole['item']}",
-            format_length(hole["diameter"], unit=unit),
-            "through" if hole["depth"] is None else f"{format_length(hole['depth'], unit=unit)} deep",
-            str(hole["note"]),
+            str(one.count),
+            f"{one.hole.part}, {one.item}",
+            format_length(one.hole.diameter, unit=unit),
+            "through" if one.hole.depth is None else f"{format_length(one.hole.depth, unit=unit)} deep",
+            one.hole.note,
         )
-        for hole in plan["hand_holes"]
+        for one in result.hand_holes
     ]
     return Table(heads=("count", "in", "diameter", "depth", "how"), rows=rows).without_empty()
 
 
-def bought(plan: dict[str, Any]) -> Table:
+def bought(result: JobResult) -> Table:
     """Return the things to buy."""
     rows: Rows = []
-    for one in plan["bought"]:
-        price = one["price"]
-        costs = ("", "") if price is None else (f"{price:.2f}", f"{price * one['count']:.2f}")
-        rows.append((str(one["count"]), str(one["name"]), *costs))
+    for one in result.bought:
+        costs = ("", "") if one.price is None else (f"{one.price:.2f}", f"{one.price * one.count:.2f}")
+        rows.append((str(one.count), one.name, *costs))
     return Table(heads=("count", "what", "each", "in all"), rows=rows).without_empty()
 
 
-def leftovers(plan: dict[str, Any]) -> Table:
+def leftovers(result: JobResult) -> Table:
     """Return what is left of the boards and worth keeping."""
-    unit: Unit = plan["units"]
-    rows: Rows = []
-    for left in plan["leftovers"]:
-        across, high = (max(point[axis] for point in left["outline"]) for axis in (0, 1))
-        rows.append((str(left["count"]), size_at_least(across, high, unit=unit), str(left["name"])))
+    rows: Rows = [
+        (
+            str(kept.leftover.board.count),
+            size_at_least(kept.leftover.board.length, kept.leftover.board.width, unit=result.units),
+            kept.name,
+        )
+        for kept in result.leftovers
+    ]
     return Table(heads=("count", "length x width", "name"), rows=rows)
 
 
-def costs(plan: dict[str, Any]) -> Table:
+def costs(result: JobResult) -> Table:
     """Return the machine time and costs of each kind of item."""
-    heads, rows = item_table(plan)
+    heads, rows = item_table(result)
     return Table(heads=heads, rows=rows)
 
 

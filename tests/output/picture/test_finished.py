@@ -7,9 +7,9 @@ from xml.etree import ElementTree
 import pytest
 
 from cutjob.geometry.contour import Region, rectangle
-from cutjob.output.sheet.finished import _side_by_side, fanned_view, front_view, item_size
+from cutjob.output.picture.finished import _side_by_side, fanned_view, front_view, item_size
 from cutjob.parts.part import Build, ShapedPart
-from tests.output.sheet.jobs import hostile, sample
+from tests.reports.sheet.jobs import hostile, sample
 
 TENTH = 0.1  # mm; the picture's chords lie this near to the outline
 

@@ -5,11 +5,11 @@ from __future__ import annotations
 from dataclasses import replace
 from xml.etree import ElementTree
 
-from cutjob.output.plan.plan import plan_of
-from cutjob.output.sheet.facts import board_facts, hanging, set_up
-from cutjob.output.sheet.sheet import held_view, write_job_sheet
+from cutjob.reports.plan.plan import plan_of
+from cutjob.reports.sheet.facts import board_facts, hanging, set_up
+from cutjob.reports.sheet.sheet import held_view, write_job_sheet
 from tests.output.samples import held_layout, items, machine, picket, program, whole_layout
-from tests.output.sheet.reading import read
+from tests.reports.sheet.reading import read
 
 
 def test_how_it_is_held_comes_first() -> None:

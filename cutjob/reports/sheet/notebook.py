@@ -1,4 +1,4 @@
-"""Layouts and results as a notebook shows them: SVG and HTML that stand alone.
+"""A finished job and its boards as a notebook shows them: SVG and HTML that stand alone.
 
 A board seen from above for a page: the picture's SVG, and where on it the board's frame lies. mm.
 """
@@ -6,13 +6,12 @@ A board seen from above for a page: the picture's SVG, and where on it the board
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from html import escape
-from typing import Any
 from xml.etree import ElementTree
 from xml.etree.ElementTree import Element, SubElement
 
-from cutjob.layout.layout import BoardLayout, Layout
+from cutjob.layout.layout import BoardLayout
 from cutjob.layout.leftovers import Leftover
 from cutjob.output.picture.board import draw_leftovers, draw_windows, draw_wood, room_beside
 from cutjob.output.picture.held import draw_hanging, draw_holding
@@ -20,8 +19,9 @@ from cutjob.output.picture.key import CLASSES, draw_key, key_height
 from cutjob.output.picture.parts import draw_lettering, draw_parts, draw_paths, draw_tabs_and_numbers
 from cutjob.output.picture.picture import order_lines
 from cutjob.output.picture.svg_shapes import Sheet, coordinate, printable
-from cutjob.output.sheet.facts import board_name, summary_of
 from cutjob.program.moves import Program
+from cutjob.reports.sheet.facts import board_name, summary_of
+from cutjob.result import JobResult
 from cutjob.units import Unit
 
 # The board's longer side is this many letter heights; a page is narrower than the picture that stands alone.
@@ -39,6 +39,10 @@ class BoardView:
     bottom: float
     width: float
     height: float
+
+    def _repr_svg_(self) -> str:
+        """What a notebook shows."""
+        return self.svg
 
 
 def board_view(
@@ -82,29 +86,26 @@ def board_view(
 _MOST_SHOWN = 12
 
 
-def board_svg(board: BoardLayout, *, programs: Sequence[Program] = (), units: Unit = "mm") -> str:
-    """Return the picture of a board, with the cutter's paths where its programs are given."""
-    own = [program for program in programs if program.board == board.id]
-    return board_view(board, programs=own, units=units, title=board.id, paths=True, key=True).svg
+def board_views(result: JobResult) -> tuple[BoardView, ...]:
+    """Return the pictures of a job's boards, with the cutter's paths."""
+    return tuple(
+        board_view(board, programs=result.programs_of(board), units=result.units, title=board.id, paths=True, key=True)
+        for board in result.layout.boards
+    )
 
 
-def layout_html(layout: Layout, *, programs: Sequence[Program] = (), units: Unit = "mm") -> str:
-    """Return the pictures of a layout's boards under their names."""
-    shown = [
-        f"<figure><figcaption>{escape(board_name(board))}</figcaption>"
-        f"{board_svg(board, programs=programs, units=units)}</figure>"
-        for board in layout.boards[:_MOST_SHOWN]
-    ]
-    more = len(layout.boards) - _MOST_SHOWN
-    return "<div>" + "".join(shown) + (f"<p>and {more} more layouts</p>" if more > 0 else "") + "</div>"
-
-
-def result_html(plan: dict[str, Any], layout: Layout, programs: Sequence[Program] = ()) -> str:
+def result_html(result: JobResult) -> str:
     """Return what a run came to: its title, a table of figures, warnings, and the boards' pictures."""
-    rows = "".join(f"<tr><th>{escape(name)}</th><td>{escape(words)}</td></tr>" for name, words in summary_of(plan))
-    warnings = "".join(f"<li>{escape(warning)}</li>" for warning in plan["warnings"])
+    rows = "".join(f"<tr><th>{escape(name)}</th><td>{escape(words)}</td></tr>" for name, words in summary_of(result))
+    warnings = "".join(f"<li>{escape(warning)}</li>" for warning in result.warnings)
+    shown = replace(result, layout=replace(result.layout, boards=result.layout.boards[:_MOST_SHOWN]))
+    figures = [
+        f"<figure><figcaption>{escape(board_name(board))}</figcaption>{view.svg}</figure>"
+        for board, view in zip(shown.layout.boards, board_views(shown), strict=True)
+    ]
+    more = len(result.layout.boards) - _MOST_SHOWN
     return (
-        f"<div><h3>{escape(plan['title'])}</h3><table>{rows}</table>"
+        f"<div><h3>{escape(result.title)}</h3><table>{rows}</table>"
         + (f"<ul>{warnings}</ul>" if warnings else "")
-        + f"{layout_html(layout, programs=programs, units=plan['units'])}</div>"
+        + f"<div>{''.join(figures)}{f'<p>and {more} more layouts</p>' if more > 0 else ''}</div></div>"
     )

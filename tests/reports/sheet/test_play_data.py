@@ -5,8 +5,8 @@ import pytest
 from cutjob.job.read_machine import read_machine
 from cutjob.program.program import standing_seconds
 from cutjob.program.time import measure, move_seconds
-from tests.output.sheet.jobs import hostile, laser, page, sample
-from tests.output.sheet.reading import moves_of, radius_error, read
+from tests.reports.sheet.jobs import hostile, laser, page, sample
+from tests.reports.sheet.reading import moves_of, radius_error, read
 
 STEP = 0.01  # mm; places are rounded to it
 MS = 0.001  # s; times are rounded to it

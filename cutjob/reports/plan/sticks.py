@@ -1,21 +1,17 @@
-"""The lists of rods and strips for plan.json, lengths in mm: which stick gives which pieces, and the stop settings.
-
-The sticks are numbered through the whole job from 1, in the order of the lists.
-"""
+"""The lists of rods and strips for plan.json, lengths in mm: which stick gives which pieces, and the stop settings."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from typing import Any
 
-from cutjob.parts.part import Section
-from cutjob.sticks.lists import SawnStick, StickList, StopSetting
+from cutjob.sticks.lists import SawnStick, StickList, StopSetting, measures_of, numbered
 
 
 def sticks_data(lists: Sequence[StickList]) -> list[dict[str, Any]]:
     """Return a mapping for each section, its sticks with their numbers."""
     return [
-        section_data(one.section)
+        measures_of(one.section)
         | {
             "sticks": [_stick(stick, first + place) for place, stick in enumerate(one.sticks)],
             "stop_settings": [_setting(setting, first) for setting in one.settings],
@@ -28,20 +24,6 @@ def sticks_data(lists: Sequence[StickList]) -> list[dict[str, Any]]:
         }
         for one, first in numbered(lists)
     ]
-
-
-def numbered(lists: Sequence[StickList]) -> Iterator[tuple[StickList, int]]:
-    """Yield every list with the number of its first stick."""
-    first = 1
-    for one in lists:
-        yield one, first
-        first += len(one.sticks)
-
-
-def section_data(section: Section) -> dict[str, float]:
-    """Return the measures of a section by name."""
-    names = ("diameter",) if len(section) == 1 else ("width", "thickness")
-    return dict(zip(names, section, strict=True))
 
 
 def _stick(stick: SawnStick, number: int) -> dict[str, Any]:

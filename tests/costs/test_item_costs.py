@@ -9,7 +9,7 @@ import pytest
 from cutjob.geometry.contour import Region, rectangle
 from cutjob.geometry.transform import Transform
 from cutjob.layout.layout import BoardLayout, Layout, Placement, SawnPiece
-from cutjob.output.costs import (
+from cutjob.costs.item_costs import (
     MACHINE_TIME,
     STICKS,
     ItemCost,
@@ -20,7 +20,7 @@ from cutjob.output.costs import (
     item_table,
     machine_seconds,
 )
-from cutjob.output.plan.plan import plan_of
+from cutjob.reports.plan.plan import plan_of
 from cutjob.parts.part import BoughtPart, Build, Item, RodPart, ShapedPart
 from cutjob.program.moves import Move, Program, Section, Step
 from tests.output.samples import machine, picket

@@ -1,6 +1,6 @@
 """What the job sheet says of an item's assembly."""
 
-from cutjob.output.sheet import facts
+from cutjob.reports.sheet import facts
 from tests.designs.order import item
 
 

@@ -1,0 +1,1 @@
+"""What a job takes and costs: machine time, boards used, and each item's share of them."""

@@ -1,0 +1,186 @@
+"""A job's work by hand and its costs in words: what is sawn, from which sticks, and what each item takes and costs.
+
+For the summary in the terminal and for the job sheet; lengths in the job's units.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Iterator, Sequence
+from itertools import groupby, pairwise
+
+from cutjob.costs.item_costs import ItemCost
+from cutjob.layout.saw_order import SawCut
+from cutjob.parts.part import Item
+from cutjob.result import JobResult
+from cutjob.sticks.lists import SawnStick, StickList, StopSetting, numbered, section_words, sticks_of
+from cutjob.units import Unit, down_to_tape, format_length
+
+_SAME = 1e-6  # mm: lengths that differ by less differ by the arithmetic only
+_MOST_LINES = 12  # of sticks of a section in the terminal; the job sheet has them all
+
+
+def stick_lines(result: JobResult) -> Iterator[str]:
+    """Yield what to saw rods and strips into: a line for each section, and one for each kind of stick sawn.
+
+    Where the stock has none of a section, a line for each of its pieces instead.
+    """
+    unit = result.units
+    for one, first in numbered(result.sticks):
+        kind, size = f"{sticks_of(one.section)}s", section_words(one.section, unit)
+        if not one.sticks:
+            for setting in one.settings:
+                length = format_length(setting.length, unit=unit)
+                yield f"{kind}: {setting.count} of {size}, {length} long ({parts_words(setting)})"
+            continue
+        yield f"{kind}: {_count(one)} of {size} off {_sticks_taken(one)}{_cost(one)}{_outcome(one)}"
+        lines = [stick_line(stick, first + place, unit) for place, stick in enumerate(one.sticks)]
+        yield from (f"{kind}: no. {line}" for line in lines[:_MOST_LINES])
+        if len(lines) > _MOST_LINES:
+            more = len(lines) - _MOST_LINES
+            ways = "1 more way" if more == 1 else f"{more} more ways"
+            yield f"{kind}: {ways} of sawing in plan.json and on the job sheet"
+
+
+def stick_line(stick: SawnStick, number: int, unit: Unit) -> str:
+    """Return one line for sticks sawn alike: `1, 2 x dowel of 48 in: 12 in, 2 x 11 in; 1/2 in left`."""
+    times = f"{stick.times} x " if stick.times > 1 else ""
+    length = format_length(stick.length, unit=unit)
+    pieces, left = pieces_words(stick, unit), left_words(stick, unit)
+    return f"{number}, {times}{stick.stock} of {length}: {pieces}; {left} left"
+
+
+def pieces_words(stick: SawnStick, unit: Unit) -> str:
+    """Return the lengths a stick gives: `12 in, 2 x 11 in`."""
+    return ", ".join(
+        (f"{count} x " if count > 1 else "") + format_length(length, unit=unit) for length, count in stick.pieces
+    )
+
+
+def left_words(stick: SawnStick, unit: Unit) -> str:
+    """Return what is left of a stick, rounded down to a 16th of an inch or a whole mm."""
+    left = down_to_tape(stick.left, unit)
+    return format_length(left, unit=unit) if left > 0 else "nothing"
+
+
+def parts_words(setting: StopSetting) -> str:
+    """Return the parts that pieces of one length are for."""
+    return "; ".join(f"{part.part}, {part.item}" for part in setting.parts)
+
+
+def _count(one: StickList) -> str:
+    count = sum(setting.count for setting in one.settings if setting.sticks)
+    return "1 piece" if count == 1 else f"{count} pieces"
+
+
+def _sticks_taken(one: StickList) -> str:
+    counts: dict[str, int] = {}
+    for stick in one.sticks:
+        counts[stick.stock] = counts.get(stick.stock, 0) + stick.times
+    return " and ".join(f"{count} of {name}" for name, count in counts.items())
+
+
+def _cost(one: StickList) -> str:
+    return f", {one.cost:.2f} in all" if one.cost else ""
+
+
+def _outcome(one: StickList) -> str:
+    if one.proven:
+        return "; no other way of sawing takes less"
+    share = math.ceil(round(one.may_save, 6) * 1000) / 10
+    return f"; another way of sawing could save at most {share:g} %" if share else "; perhaps fewer sticks would do"
+
+
+# Common practice, no source.
+_MEASURE = "Measure each piece from the end the last cut left, not all from one end: every kerf is then allowed for"
+_LONGEST = "The longest come first, so that after a slip the rest still gives the shorter ones"
+
+
+def saw_rows(result: JobResult) -> Iterator[tuple[str, str, str, str]]:
+    """Yield for each board to saw: how many alike, its name, the end to start from, and its cuts in order."""
+    for board in result.layout.saw_order:
+        cuts = "; ".join(_alike(_cuts(board.cuts, result.units)))
+        yield str(board.count), board.board, f"{board.end} end", cuts
+
+
+def saw_why(result: JobResult) -> str:
+    """Return how to measure, and why the longest come first if they do on every board: keep-outs may not let them."""
+    lengths = [[cut.length for cut in board.cuts] for board in result.layout.saw_order]
+    falling = all(one > after - _SAME for board in lengths for one, after in pairwise(board))
+    several = any(min(board) < max(board) - _SAME for board in lengths if board)
+    return f"{_MEASURE}. {_LONGEST}" if falling and several else _MEASURE
+
+
+def saw_lines(result: JobResult) -> Iterator[str]:
+    """Yield a line for each board from which more than one cut is made."""
+    for (count, name, end, cuts), board in zip(saw_rows(result), result.layout.saw_order, strict=True):
+        first = board.cuts[0]
+        if len(board.cuts) > 1 or first.waste or first.rips:
+            yield f"saw in this order: {count} x {name}, from the {end}: {cuts}"
+
+
+def _cuts(cuts: Sequence[SawCut], unit: Unit) -> Iterator[str]:
+    for number, cut in enumerate(cuts):
+        if cut.waste:
+            off = format_length(cut.waste, unit=unit)
+            squared = number == 0 and not cut.past_keep_out
+            yield f"{off} off to {'square the end' if squared else 'come clear of a keep-out'}"
+        length = format_length(cut.length, unit=unit)
+        if cut.rips:
+            strips = (f"{format_length(width, unit=unit)} wide {part} ({item})" for item, part, width in cut.rips)
+            yield f"{length}, ripped into {', '.join(_alike(strips))}"
+        else:
+            yield f"{length} {cut.part} ({cut.item})"
+
+
+def _alike(words: Iterable[str]) -> Iterator[str]:
+    """The same one after another once, with how often."""
+    for word, run in groupby(words):
+        times = len(list(run))
+        yield f"{times} x {word}" if times > 1 else word
+
+
+_SHARES = ("boards", "sticks", "bought", "machine")
+
+
+def item_table(result: JobResult) -> tuple[tuple[str, ...], list[tuple[str, ...]]]:
+    """Return heads and rows of a table with a row for each item, for its whole count but where it says `each`.
+
+    Columns of which nothing is known are left out; there are no rows where nothing is known at all.
+    """
+    timed = any(cost is not None and cost.seconds is not None for _, cost in result.item_costs)
+    priced = [cost for _, cost in result.item_costs if cost is not None and cost.in_all > 0]
+    shares = [share for share in _SHARES if any(getattr(cost, share) for cost in priced)]
+    heads = ("item", "count", *(("minutes each",) if timed else ()))
+    if not timed and not priced:
+        return heads, []
+    if priced:
+        heads = (*heads, *shares, *(("in all",) if len(shares) > 1 else ()), "cost each")
+    rows = (
+        tuple(_cells(item, cost, timed=timed, shares=shares, priced=bool(priced))) for item, cost in result.item_costs
+    )
+    return heads, list(rows)
+
+
+def _cells(item: Item, cost: ItemCost | None, *, timed: bool, shares: list[str], priced: bool) -> Iterator[str]:
+    yield item.name
+    yield str(item.count)
+    if timed:
+        seconds = None if cost is None else cost.seconds
+        yield "" if seconds is None else f"{seconds / item.count / 60:.1f}"
+    if priced:
+        known = cost is not None and cost.in_all > 0
+        for key in (*shares, *(("in_all",) if len(shares) > 1 else ())):
+            value = getattr(cost, key) if known else None
+            yield "" if value is None else f"{value:.2f}"
+        yield f"{cost.in_all / item.count:.2f}" if cost is not None and known else ""
+
+
+def cost_note(result: JobResult) -> str | None:
+    """Return a line with what the costs are without, or None where everything is counted or nothing has a price."""
+    priced = [cost for _, cost in result.item_costs if cost is not None and cost.in_all > 0]
+    names = list(dict.fromkeys(name for cost in priced for name in cost.not_counted))
+    if not names:
+        return None
+    shown = f"{'; '.join(names[:6])} and {len(names) - 6} more" if len(names) > 7 else "; ".join(names)
+    return f"without {shown}: no price is stated"

@@ -1,0 +1,297 @@
+"""From a job file to a `ResolvedJob`: its items built, and all that it leaves open filled in, once; or to its mistakes.
+
+Defaults of the machine, the way the parts are held, the cutters, and the boards within reach are settled here; whoever
+lays out, cuts or writes reads them and decides none of it anew. mm.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from cutjob.cuts.cutter_choice import Cutters, choose_cutters
+from cutjob.designs.evaluate import order_items
+from cutjob.errors import InputError, Problem
+from cutjob.files.source import read_source
+from cutjob.job.boards import check_boards, through_cutters
+from cutjob.job.holding_keys import held_machine
+from cutjob.job.job import Job
+from cutjob.job.machine import Cutter, Machine
+from cutjob.job.read_job import likely_thickness, no_boards, read_job
+from cutjob.job.read_stock import LeftAside, alike, left_aside
+from cutjob.job.stock import Board
+from cutjob.layout.leftovers import LeftoverRule
+from cutjob.parts.edge_pockets import with_trimmed_pockets
+from cutjob.parts.part import Item, ShapedPart
+from cutjob.parts.relief import relieved
+from cutjob.tolerances import TOLERANCES
+from cutjob.units import Unit, format_length
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ResolvedJob:
+    """A job with nothing left open.
+
+    `items` have the tabs, reliefs and trimmed pockets the job asks for. `machine` is the job's as it holds the parts:
+    with tabs, with a skin, or with neither. `gap` is the least wood between two parts, `edge_margin` that along a
+    board's edge, mm. `boards` are those the machine takes, `left_aside` those in stock that the job does not use, and
+    `leftovers` says which are worth keeping.
+    """
+
+    job: Job
+    items: tuple[Item, ...]
+    machine: Machine
+    cutters: Cutters
+    gap: float
+    edge_margin: float
+    boards: tuple[Board, ...]
+    left_aside: tuple[LeftAside, ...]
+    leftovers: LeftoverRule
+    warnings: tuple[str, ...]
+
+    @property
+    def units(self) -> Unit:
+        """The units of the job's lengths."""
+        return self.job.file.units
+
+    @property
+    def parts(self) -> tuple[ShapedPart, ...]:
+        """The shaped parts of one of each item."""
+        return tuple(part for item in self.items for part in item.build.shaped)
+
+
+def resolve(job: Job, items: Sequence[Item]) -> ResolvedJob:
+    """Return a job with its items fitted and its defaults filled in. Raises InputError with all that can't be done."""
+    machine, holding_warnings, wrong = held_machine(job, items)
+    cutters = cutters_for(job, items)
+    cutter = cutters.outline
+    fitted, fitting_warnings, problems = fitted_items(job, items, cutter)
+    refuse([*wrong, *problems])
+    refuse(_narrow_gap(job, fitted, cutter))
+    boards = _within_reach(job, fitted, cutter)
+    return ResolvedJob(
+        job=job,
+        items=fitted,
+        machine=machine,
+        cutters=cutters,
+        gap=gap_of(job, cutter),
+        edge_margin=edge_margin_of(job),
+        boards=boards,
+        left_aside=_left_aside(job, boards),
+        leftovers=LeftoverRule(
+            gap=gap_of(job, cutter),
+            edge_margin=edge_margin_of(job),
+            saw_kerf=job.machine.saw_kerf,
+            least=job.file.least_leftover,
+        ),
+        warnings=(*holding_warnings, *fitting_warnings),
+    )
+
+
+# Where no board of a job can be read, its designs are still judged for boards about this thick, mm.
+_ANY_THICKNESS = 19.0
+
+
+def read_order(job_path: Path) -> tuple[Job, tuple[Item, ...]]:
+    """Read a job file and build its items. Raises InputError with the mistakes of the file and of every design."""
+    try:
+        job = read_job(job_path)
+    except InputError as error:
+        raise InputError(_with_designs(job_path, error.problems)) from None
+    thickness = job.boards[0].thickness if job.boards else job.file.thickness or _ANY_THICKNESS
+    items, problems = order_items(
+        job.source, folder=job.folder, thickness=thickness, edge_margin=edge_margin_of(job), gap=_widest_gap(job)
+    )
+    refuse([*_mixed_thickness(job), *problems])
+    if not job.boards:
+        parts = [
+            (item.name, name)
+            for item in items
+            for name in (*(one.name for one in item.build.shaped), *(one.name for one in item.build.sawn))
+        ]
+        refuse([no_boards(job.source, *names) for names in parts[:1]])
+    return job, items
+
+
+def _with_designs(job_path: Path, problems: Sequence[Problem]) -> list[Problem]:
+    """The mistakes of a job file that can't be read in full, and those of the designs that still can be judged."""
+    try:
+        source = read_source(job_path)
+    except InputError:
+        return list(problems)
+    if source.data.get("units") not in ("in", "mm"):
+        return list(problems)  # sizes of unknown unit can't be judged
+    thickness = likely_thickness(source, job_path.parent) or _ANY_THICKNESS
+    _, found = order_items(source, folder=job_path.parent, thickness=thickness)
+    return list(dict.fromkeys([*problems, *found]))
+
+
+def cutters_for(job: Job, items: Sequence[Item]) -> Cutters:
+    """Return the cutters of a job: those it names, or of the machine's the largest that reach every detail."""
+    through = _through(job)
+    if isinstance(through, list):
+        raise InputError(through)
+    parts = [part for item in items for part in item.build.shaped]
+    by_tabs = (
+        job.machine.kind == "router"
+        and job.file.parts_held_by == "tabs"
+        and job.file.board_held_by in ("clamps", "screws")
+    )
+    return choose_cutters(
+        through,
+        job.machine,
+        job.boards,
+        numbers=job.file.cutter or (),
+        parts=parts,
+        tabs=job.machine.tabs if by_tabs else None,
+    )
+
+
+def _through(job: Job) -> tuple[Cutter, ...] | list[Problem]:
+    return through_cutters(
+        job.boards,
+        job.machine,
+        numbers=job.file.cutter or (),
+        stack=job.file.stack,
+        unit=job.file.units,
+        where=job.board_location,
+        at=lambda key: job.source.at((key,)),
+    )
+
+
+def _mixed_thickness(job: Job) -> Sequence[Problem]:
+    """A part may come off any board of a job, so all must be equally thick."""
+    if not job.boards:
+        return []
+    first, stated = job.boards[0], job.file.thickness
+    other = f'that of board "{first.name}"' if stated is None else "the thickness at the top of the job"
+    return [
+        Problem(
+            location=job.board_location(board, "thickness"),
+            place=f'board "{board.name}": thickness',
+            message=f"differs from {other}, and a part may come off either",
+            advice="make one job for each thickness",
+        )
+        for board in job.boards
+        if not alike(board.thickness, first.thickness if stated is None else stated)
+    ]
+
+
+def gap_of(job: Job, cutter: Cutter) -> float:
+    """Return the least wood between two parts, mm."""
+    return cutter.diameter + job.machine.cutting.web if job.file.gap is None else job.file.gap
+
+
+def _widest_gap(job: Job) -> float:
+    """The gap of the widest cutter that may go round parts: which of them will, the parts decide."""
+    if job.file.gap is not None:
+        return job.file.gap
+    through = _through(job)
+    return max((gap_of(job, cutter) for cutter in through if isinstance(cutter, Cutter)), default=0.0)
+
+
+def edge_margin_of(job: Job) -> float:
+    """Return the wood left along the edges of boards, mm."""
+    return job.machine.cutting.edge_margin if job.file.edge_margin is None else job.file.edge_margin
+
+
+def refuse(problems: Sequence[Problem]) -> None:
+    """Raise InputError where there are problems."""
+    if problems:
+        raise InputError(problems)
+
+
+def fitted_items(
+    job: Job, items: Sequence[Item], cutter: Cutter
+) -> tuple[tuple[Item, ...], tuple[str, ...], tuple[Problem, ...]]:
+    """Return the items with the tabs and corner reliefs the job asks for and their pockets cut back to the parts;
+    warnings, and what is wrong with any of it.
+
+    Reliefs are as wide as `cutter`, the one that goes round the parts.
+    """
+    asked = {make.name: (index, make) for index, make in enumerate(job.file.make)}
+    fitted: list[Item] = []
+    warnings: dict[str, None] = {}
+    problems: list[Problem] = []
+    for item in items:
+        index, make = asked[item.name]
+        names = [part.name for part in item.build.shaped]
+        problems += _unknown_parts(job, index, make.tabs, names)
+        shaped = []
+        for part in item.build.shaped:
+            part = with_trimmed_pockets(replace(part, tab_places=make.tabs.get(part.name, ())))
+            if make.relief != "none":
+                part, told = _relieved(job, item, part, make.relief, cutter)
+                warnings.update(dict.fromkeys(told))
+            shaped.append(part)
+        fitted.append(replace(item, build=replace(item.build, shaped=tuple(shaped))))
+    return tuple(fitted), tuple(warnings), tuple(problems)
+
+
+def _unknown_parts(job: Job, index: int, tabs: Mapping[str, object], names: Sequence[str]) -> Iterator[Problem]:
+    for name in tabs:
+        if name not in names:
+            yield Problem(
+                location=job.source.at(("make", index, "tabs", name)),
+                place=f'make "{job.file.make[index].name}": tabs',
+                message=f'it has no part "{name}"',
+                advice=f"its parts are {', '.join(dict.fromkeys(names))}" if names else "none of its parts is cut out",
+            )
+
+
+def _relieved(job: Job, item: Item, part: ShapedPart, way: str, cutter: Cutter) -> tuple[ShapedPart, list[str]]:
+    done = relieved(part, way="side" if way == "side" else "diagonal", cutter_diameter=cutter.diameter)
+    told = [
+        f'item "{item.name}": part "{part.name}": no room for a relief in the corner at '
+        f"x {format_length(x, unit=job.file.units)}, y {format_length(y, unit=job.file.units)} of the part"
+        for x, y in done.skipped
+    ]
+    return done.part, told
+
+
+def _within_reach(job: Job, items: Sequence[Item], cutter: Cutter) -> tuple[Board, ...]:
+    """The boards the machine takes. One of the job's own that is too large is refused; one in stock is left aside."""
+    if any(item.build.sawn for item in items):
+        return job.boards  # what is sawn off first may bring them within reach
+    found = [
+        check_boards([board], job.machine, cutter, 1, unit=job.file.units, where=job.board_location)
+        for board in job.boards
+    ]
+    fit = tuple(board for board, problems in zip(job.boards, found, strict=True) if not problems)
+    for entry, problems in zip(job.entries, found, strict=True):
+        if problems and (entry.source is job.source or not fit):
+            refuse([problem for each in found for problem in each])
+    return fit
+
+
+def _left_aside(job: Job, boards: Sequence[Board]) -> tuple[LeftAside, ...]:
+    """The boards in stock that are not for this job, with those the machine can't take."""
+    fit = {board.name for board in boards}
+    large = [entry for entry in job.entries if entry.board.name not in fit]
+    return (*job.left_aside, *(left_aside(entry, "too large for the machine") for entry in large))
+
+
+def _narrow_gap(job: Job, items: Sequence[Item], cutter: Cutter) -> list[Problem]:
+    """The cutter must pass between two parts, and keep as far from each as its outline may be off the true one."""
+    gap = job.file.gap
+    deviation = max((part.deviation for item in items for part in item.build.shaped), default=0.0)
+    least = cutter.diameter + 2 * (deviation + TOLERANCES.acceptance)
+    if gap is None or gap >= least:
+        return []
+    size, unit = format_length(cutter.diameter, unit=job.file.units), job.file.units
+    return [
+        Problem(
+            location=job.source.at(("gap",)),
+            place="gap",
+            message=f"{format_length(gap, unit=unit)} is too narrow for the {size} cutter {cutter.number} to pass",
+            advice=f"give at least {_round_up(least, unit)}, or leave gap out for the cutter and the profile's web",
+        )
+    ]
+
+
+def _round_up(mm: float, unit: Unit) -> str:
+    """The length in words, rounded up to a tenth of a mm or a hundredth of an inch."""
+    step = 0.254 if unit == "in" else 0.1
+    return format_length(math.ceil(mm / step) * step, unit=unit)

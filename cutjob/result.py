@@ -1,0 +1,206 @@
+"""A job when all is worked out: what is cut, sawn, drilled and bought, on what, and what the proof found. One value.
+
+The plan, the job sheet, the summary in the terminal and a notebook each word this value for themselves. Lengths mm,
+times s, areas by their share.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
+from itertools import zip_longest
+
+from cutjob.costs.item_costs import ItemCost, boards_used, wood_cost, wood_yield
+from cutjob.job.machine import Machine
+from cutjob.job.paper import PatternsWanted
+from cutjob.job.read_stock import LeftAside
+from cutjob.job.stock import Board
+from cutjob.layout.layout import BoardLayout, Layout
+from cutjob.output.leftovers import KeptLeftover
+from cutjob.output.paper.files import OnPaper
+from cutjob.output.words.cautions import Caution
+from cutjob.parts.part import HandHole, Item, with_hand_holes
+from cutjob.program.moves import Program
+from cutjob.proof.finding import ProofReport
+from cutjob.stages import Effort
+from cutjob.sticks.lists import StickList
+from cutjob.units import Unit
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DrawingFile:
+    """A DXF file: its name, the id of the board layout it draws, and how far its outlines were moved outward, mm."""
+
+    file: str
+    board: str
+    offset: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Search:
+    """How a layout was searched for: with an `effort`, or for so many `seconds`; whether it was `stopped` by hand."""
+
+    seed: int
+    effort: Effort | None = None
+    seconds: float | None = None
+    stopped: bool = False
+
+    @property
+    def clock_decided(self) -> bool:
+        """Whether another run may give another layout."""
+        return self.stopped or self.seconds is not None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BoardsUsed:
+    """How many boards of a kind are cut or sawn up, and the whole board."""
+
+    board: Board
+    count: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ToBuy:
+    """A thing to buy, how many for the whole job, and the price of one where that is known."""
+
+    name: str
+    count: int
+    price: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HandHoles:
+    """`count` holes of a kind to drill by hand in all the items of a name."""
+
+    item: str
+    hole: HandHole
+    count: int
+
+
+@dataclass(frozen=True, kw_only=True, repr=False)
+class JobResult:
+    """A finished job.
+
+    `layout` has its boards as they are cut and held; `stock` every kind of board there is, whole, and `left_aside` the
+    boards in stock that the job did not take. `programs` and `drawings` are those of all boards, `files` the names of
+    all files but the plan. `costs` are those of the items, in order, where known, `bought_prices` those of one of each
+    thing to buy, by name. `on_paper` are the patterns' pages, asked for as `patterns` say. `proof` is None before the
+    files are judged.
+    """
+
+    title: str
+    units: Unit
+    machine: Machine
+    items: tuple[Item, ...]
+    layout: Layout
+    stock: tuple[Board, ...]
+    programs: tuple[Program, ...] = ()
+    drawings: tuple[DrawingFile, ...] = ()
+    on_paper: OnPaper | None = None
+    patterns: PatternsWanted = field(default_factory=PatternsWanted)
+    sticks: tuple[StickList, ...] = ()
+    leftovers: tuple[KeptLeftover, ...] = ()
+    left_aside: tuple[LeftAside, ...] = ()
+    costs: tuple[ItemCost, ...] = ()
+    bought_prices: Mapping[str, float] = field(default_factory=dict)
+    search: Search | None = None
+    warnings: tuple[str, ...] = ()
+    cautions: tuple[Caution, ...] = ()
+    files: tuple[str, ...] = ()
+    proof: ProofReport | None = None
+
+    def __repr__(self) -> str:
+        """One line: what was made, and whether it is proven."""
+        counts = ((len(self.layout.boards), "board layout"), (len(self.programs), "program"), (len(self.files), "file"))
+        made = ", ".join(f"{count} {what}{'' if count == 1 else 's'}" for count, what in counts)
+        return f"<JobResult {self.title!r}: {made}; {self._proven()}>"
+
+    def _proven(self) -> str:
+        if self.proof is None:
+            return "not judged"
+        return "proven" if self.proof.passed else f"not proven, {len(self.proof.findings)} found"
+
+    def programs_of(self, board: BoardLayout) -> tuple[Program, ...]:
+        """The programs of a board, in the order to run them."""
+        return tuple(program for program in self.programs if program.board == board.id)
+
+    def drawings_of(self, board: BoardLayout) -> tuple[DrawingFile, ...]:
+        """The drawings of a board."""
+        return tuple(drawing for drawing in self.drawings if drawing.board == board.id)
+
+    @cached_property
+    def boards_used(self) -> tuple[BoardsUsed, ...]:
+        """How many of each kind of board, in the order of the stock."""
+        used = boards_used(self.layout)
+        return tuple(BoardsUsed(board=board, count=used[board.name]) for board in self.stock if board.name in used)
+
+    @property
+    def wood_cost(self) -> float:
+        """The price of the boards used."""
+        return wood_cost(self.layout, self.stock)
+
+    @property
+    def wood_yield(self) -> float | None:
+        """The share of the boards used that is parts; None where no board is."""
+        return wood_yield(self.layout, self.stock)
+
+    @property
+    def runs(self) -> int:
+        """How often the machine runs: every file of a stack of boards, or one drawing, once for each copy."""
+        return sum(board.copies * max(1, len(self.programs_of(board))) for board in self.layout.boards)
+
+    @property
+    def machine_seconds(self) -> float:
+        """How long the machine works on all boards together."""
+        return sum(
+            (
+                float(board.copies * program.seconds)
+                for board in self.layout.boards
+                for program in self.programs_of(board)
+            ),
+            0.0,
+        )
+
+    @cached_property
+    def items_by_hand(self) -> tuple[Item, ...]:
+        """The items with all the holes that are drilled by hand: where a saw cuts the parts, theirs too."""
+        return with_hand_holes(self.items) if self.machine.kind == "pattern" else self.items
+
+    @cached_property
+    def hand_holes(self) -> tuple[HandHoles, ...]:
+        """The holes to drill by hand, equal ones of an item together."""
+        return tuple(
+            HandHoles(item=item.name, hole=hole, count=item.count * alike)
+            for item in self.items_by_hand
+            for hole, alike in Counter(item.build.hand_holes).items()
+        )
+
+    @cached_property
+    def bought(self) -> tuple[ToBuy, ...]:
+        """The things to buy for all items, by name."""
+        counts: dict[str, int] = {}
+        for item in self.items:
+            for part in item.build.bought:
+                counts[part.name] = counts.get(part.name, 0) + part.count * item.count
+        return tuple(
+            ToBuy(name=name, count=count, price=self.bought_prices.get(name)) for name, count in counts.items()
+        )
+
+    @property
+    def item_costs(self) -> tuple[tuple[Item, ItemCost | None], ...]:
+        """Each item with its costs, where these are known."""
+        return tuple((item, cost) for item, cost in zip_longest(self.items, self.costs))
+
+    @cached_property
+    def together(self) -> dict[str, dict[str, int]]:
+        """How many units of each item that is kept together lie on the boards of each layout, all its runs together."""
+        found: dict[str, dict[str, int]] = {item.name: {} for item in self.items if item.together}
+        for board in self.layout.boards:
+            units = {(one.item, one.unit) for one in board.placements}
+            for name, where in found.items():
+                count = sum(item == name for item, _ in units)
+                if count:
+                    where[board.id] = count * board.stack * board.copies
+        return {name: where for name, where in found.items() if where}
