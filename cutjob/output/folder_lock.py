@@ -3,36 +3,14 @@
 from __future__ import annotations
 
 import contextlib
-import os
 import sys
-import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
+from filelock import FileLock, Timeout
+
 from cutjob.errors import InputError, Problem
-
-_PAUSE = 0.05  # seconds between two tries
-
-if sys.platform == "win32":
-    import msvcrt
-
-    def _try_lock(handle: int) -> bool:
-        try:
-            msvcrt.locking(handle, msvcrt.LK_NBLCK, 1)
-        except OSError:
-            return False
-        return True
-
-else:
-    import fcntl
-
-    def _try_lock(handle: int) -> bool:
-        try:
-            fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
-        except BlockingIOError:
-            return False
-        return True
 
 
 @contextmanager
@@ -41,51 +19,20 @@ def only_run(path: Path, *, patience: float) -> Iterator[None]:
 
     Raises InputError when the other run takes longer, and OSError when the file can't be made.
     """
-    handle = _acquire(path, time.monotonic() + patience)
+    path.parent.stat()  # a folder that is gone is an error here; the library would make it
+    # Only a lock that the system itself frees; a disk that has none is an error.
+    lock = FileLock(path, fallback_to_soft=False)
     try:
-        yield
-    finally:
-        # Taken away while still held: whoever waits for it sees that the file is gone and makes a new one. Windows
-        # lets go first and refuses while another run has the file open, which then takes it away in its turn.
-        if sys.platform != "win32":
-            with contextlib.suppress(OSError):
-                path.unlink()
-        os.close(handle)
-        if sys.platform == "win32":
-            with contextlib.suppress(OSError):
-                path.unlink()
-
-
-def _acquire(path: Path, deadline: float) -> int:
-    flags = os.O_RDWR | os.O_CREAT | getattr(os, "O_NOFOLLOW", 0)
-    while True:
-        handle = _open(path, flags)
-        if handle is not None:
-            if _try_lock(handle) and _still_there(path, handle):
-                return handle
-            os.close(handle)
-        if time.monotonic() > deadline:
-            raise InputError(
-                Problem(
-                    message=f"another run is still writing beside {path}",
-                    advice="wait for it to end, then run again",
-                )
-            )
-        time.sleep(_PAUSE)
-
-
-def _open(path: Path, flags: int) -> int | None:
-    try:
-        return os.open(path, flags, 0o666)
-    except PermissionError:
-        # Windows, for a moment, while the file is being taken away.
-        if sys.platform == "win32":
-            return None
-        raise
-
-
-def _still_there(path: Path, handle: int) -> bool:
-    try:
-        return os.path.samestat(path.stat(follow_symlinks=False), os.fstat(handle))
-    except FileNotFoundError:
-        return False
+        held = lock.acquire(timeout=patience)
+    except Timeout:
+        message = f"another run is still writing beside {path}"
+        raise InputError(Problem(message=message, advice="wait for it to end, then run again")) from None
+    with held:
+        try:
+            yield
+        finally:
+            # Taken away while still held: whoever waits for it sees that the file is gone and makes a new one. Windows
+            # lets nobody take an open file away; there the library does it once it has let go.
+            if sys.platform != "win32":
+                with contextlib.suppress(OSError):
+                    path.unlink()

@@ -405,6 +405,20 @@ def test_a_run_that_never_ends_is_told_of(target, monkeypatch):
     replace_folder(target, NEW)
 
 
+def test_a_lock_file_that_nobody_holds_is_no_hindrance(target):
+    lock = target.parent / ".out.cutjob-lock"
+    lock.touch()
+    with folder.only_run(lock, patience=0):
+        pass
+    assert not lock.exists()
+
+
+def test_no_folder_is_made_for_a_lock(target):
+    with pytest.raises(FileNotFoundError), folder.only_run(target / ".shed.cutjob-lock", patience=0):
+        pass
+    assert not target.exists()
+
+
 @pytest.mark.parametrize("name", ["my-notes.txt", "job.toml", "sub/deep.txt"])
 def test_files_of_the_users_own_are_never_lost(tmp_path, name):
     target = tmp_path / "out"
