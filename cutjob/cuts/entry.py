@@ -30,7 +30,7 @@ class Surroundings:
         self._radius = cutter_radius
         self._parts = [placement.polygon for placement in layout.placements]
         self._deviation = [placement.part.deviation for placement in layout.placements]
-        keep_outs = [to_polygon(area) for area in layout.board.keep_outs]
+        keep_outs = [to_polygon(one.area) for one in layout.board.keep_outs]
         self._tree = shapely.STRtree([*self._parts, *keep_outs, *bridges])
 
     def free(self, arc: Arc, own: int) -> bool:

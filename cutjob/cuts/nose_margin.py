@@ -55,12 +55,11 @@ def off_clamps(board: Board, cutter: Cutter | None, depth: float, machine: Machi
     if nose is None or cutter is None or machine.kind != "router" or nose / 2 <= kept:
         return board
     more = nose / 2 - kept + TOLERANCES.acceptance
-    heights = (*board.heights, *(0.0,) * len(board.keep_outs))
-    areas = [
-        grown(area, more) if height > 0 and comes_low(cutter, depth, height) else area
-        for area, height in zip(board.keep_outs, heights, strict=False)
-    ]
-    return replace(board, keep_outs=tuple(areas))
+    keep_outs = (
+        replace(one, area=grown(one.area, more)) if one.height > 0 and comes_low(cutter, depth, one.height) else one
+        for one in board.keep_outs
+    )
+    return replace(board, keep_outs=tuple(keep_outs))
 
 
 def screw_margin(board: BoardCuts, machine: Machine, screws: Screws | Clamps) -> tuple[float, dict[int, float]]:

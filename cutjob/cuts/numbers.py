@@ -87,7 +87,7 @@ def _on_part(placement: Placement, line_width: float) -> BaseGeometry:
 def _waste(layout: BoardLayout, room: float, line_width: float) -> BaseGeometry:
     board = to_polygon(layout.board.outline).buffer(-line_width / 2 - _MARGIN)
     taken = [placement.polygon.buffer(room) for placement in layout.placements]
-    taken += [to_polygon(area).buffer(line_width / 2 + _MARGIN) for area in layout.board.keep_outs]
+    taken += [to_polygon(one.area).buffer(line_width / 2 + _MARGIN) for one in layout.board.keep_outs]
     return shapely.difference(board, shapely.union_all(taken))
 
 

@@ -19,7 +19,7 @@ from shapely import Polygon
 from cutjob.geometry.contour import Contour, polyline
 from cutjob.geometry.polygons import from_polygon, to_polygon
 from cutjob.job.machine import Clamps
-from cutjob.job.stock import Board, named_clamps
+from cutjob.job.stock import Board, KeepOut, named_clamps
 from cutjob.layout.holding import Hold, Holding
 from cutjob.layout.layout import Window
 from cutjob.tolerances import TOLERANCES
@@ -52,7 +52,7 @@ def places_at_edge(
     areas = _along_edges(board, clamps)
     if not len(areas):
         return ()
-    wood = shapely.union_all([*(to_polygon(area) for area in board.keep_outs)])
+    wood = shapely.union_all([*(to_polygon(one.area) for one in board.keep_outs)])
     taken = shapely.union_all([shapely.buffer(busy, margin), wood])
     shapely.prepare(taken)
     free = areas[~shapely.intersects(taken, areas)]
@@ -133,29 +133,14 @@ def as_hold(place: Place, *, clamps: Clamps, window: int | None) -> Hold:
 def with_clamps(board: Board, holds: Iterable[Hold]) -> Board:
     """Return the board with clamps as keep-outs that stand on it."""
     new = list(dict.fromkeys((hold.area, hold.height) for hold in holds))
-    count = len(board.keep_outs)
-    heights = (*board.heights, *(0.0,) * count)[:count]
-    whys = (*board.whys, *(None,) * count)[:count]
-    return replace(
-        board,
-        keep_outs=(*board.keep_outs, *(area for area, _ in new)),
-        heights=(*heights, *(height for _, height in new)),
-        whys=(*whys, *(CLAMP,) * len(new)),
-    )
+    clamps = (KeepOut(area, height=height, why=CLAMP) for area, height in new)
+    return replace(board, keep_outs=(*board.keep_outs, *clamps))
 
 
 def without_holds(board: Board, holding: Holding) -> Board:
     """Return the board as it is once the clamps are off."""
     areas = {hold.area for hold in holding.holds}
-    kept = [index for index, area in enumerate(board.keep_outs) if area not in areas]
-    whys = (*board.whys, *(None,) * len(board.keep_outs))
-    heights = (*board.heights, *(0.0,) * len(board.keep_outs))
-    return replace(
-        board,
-        keep_outs=tuple(board.keep_outs[index] for index in kept),
-        heights=tuple(heights[index] for index in kept),
-        whys=tuple(whys[index] for index in kept),
-    )
+    return replace(board, keep_outs=tuple(one for one in board.keep_outs if one.area not in areas))
 
 
 def room_for_clamps(board: Board, *, clamps: Clamps, count: int, reach: float, bed: float | None) -> Board:
@@ -167,7 +152,7 @@ def room_for_clamps(board: Board, *, clamps: Clamps, count: int, reach: float, b
         return board
     areas = _along_edges(board, clamps)
     wood = to_polygon(board.outline)
-    keep_outs = shapely.union_all([to_polygon(area) for area in board.keep_outs])
+    keep_outs = shapely.union_all([to_polygon(one.area) for one in board.keep_outs])
     areas = areas[~shapely.intersects(areas, keep_outs)] if board.keep_outs else areas
     if not len(areas):
         return board
@@ -188,15 +173,12 @@ def room_for_clamps(board: Board, *, clamps: Clamps, count: int, reach: float, b
         area = next((areas[i] for i in order if all(areas[i].distance(one) > clamps.margin for one in chosen)), None)
         if area is not None:
             chosen.append(area)
-    grown = [
+    grown = (
         from_polygon(area.buffer(reach, join_style="mitre") if reach > TOLERANCES.same_point else area).outline
         for area in chosen
-    ]
-    return replace(
-        board,
-        keep_outs=(*board.keep_outs, *grown),
-        heights=(*board.heights, *(0.0,) * (len(board.keep_outs) - len(board.heights)), *(clamps.height,) * len(grown)),
     )
+    places = (KeepOut(area, height=clamps.height) for area in grown)
+    return replace(board, keep_outs=(*board.keep_outs, *places))
 
 
 def windows_of(windows: Sequence[Window], length: float) -> list[tuple[int | None, float, float]]:

@@ -192,7 +192,7 @@ class _Search:
         self._loops, self._parts, self._chunks = loops, parts, chunks
         self._count = len(layout.placements)
         self._slots = shapely.STRtree(list(slots))
-        keep_outs = shapely.union_all([to_polygon(area) for area in layout.board.keep_outs])
+        keep_outs = shapely.union_all([to_polygon(one.area) for one in layout.board.keep_outs])
         self._board = to_polygon(layout.board.outline).difference(keep_outs)
         for shape in (self._board, *chunks, *parts):
             shapely.prepare(shape)

@@ -86,11 +86,10 @@ def hold_board(
     named = named_clamps(board.layout.board)
     if named:
         stock = board.layout.board
-        heights = (*stock.heights, *(0.0,) * len(stock.keep_outs))
         fixed = [
-            Hold(area=stock.keep_outs[index], height=heights[index], window=number)
-            for index in named
-            for number in _windows_under(board, to_polygon(stock.keep_outs[index]))
+            Hold(area=clamp.area, height=clamp.height, window=number)
+            for clamp in (stock.keep_outs[index] for index in named)
+            for number in _windows_under(board, to_polygon(clamp.area))
         ]
         return _with_bridges(board, ground, fixed, machine, way_of)
     return _clamped(board, ground, machine, way_of)

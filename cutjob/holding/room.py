@@ -35,7 +35,7 @@ from cutjob.geometry.polygons import to_polygon
 from cutjob.geometry.segment import Point
 from cutjob.holding.screws import run_beside
 from cutjob.job.machine import Cutter, Machine, Screws
-from cutjob.job.stock import Board
+from cutjob.job.stock import Board, KeepOut
 from cutjob.layout.rules import Room
 from cutjob.parts.part import ShapedPart
 from cutjob.tolerances import TOLERANCES
@@ -58,7 +58,7 @@ def room_for_screws(
         radius = max(_LEAST, screws.head / 2 + margin + slot - gap)
         every = screws.every if bed is None or board.length <= bed else screws.every / 2
         found = _places(before, clear=screws.head / 2 + margin, edge=max(screws.hole, screws.head / 2), every=every)
-        return replace(before, keep_outs=(*before.keep_outs, *(circle(at, radius) for at in found)))
+        return replace(before, keep_outs=(*before.keep_outs, *(KeepOut(circle(at, radius)) for at in found)))
 
     if room is not None:
         return replace(room, beside=beside)
@@ -70,7 +70,7 @@ def _places(board: Board, *, clear: float, edge: float, every: float) -> list[Po
     none in a stretch that has no room.
     """
     wood = to_polygon(board.outline)
-    knots = [to_polygon(area).buffer(clear) for area in board.keep_outs]
+    knots = [to_polygon(one.area).buffer(clear) for one in board.keep_outs]
     free = shapely.difference(wood.buffer(-edge), shapely.union_all(knots))
     if free.is_empty:
         return []
@@ -125,7 +125,7 @@ def room_for_nose(
         height = stack * board.thickness
         stock = Stock(thickness=board.thickness, height=height, material=board.material, gap=gap)
         key = board.thickness, board.material
-        tallest = max(board.heights, default=0.0)
+        tallest = board.tallest
         if tallest > 0 and key not in uses:
             uses[key] = tuple(_uses(parts, cutters, machine, stock, numbers))
         for use in uses.get(key, ()):
@@ -177,11 +177,11 @@ def _more(use: _Use, height: float, nose: float, gap: float) -> float:
 
 
 def _with_room(board: Board, uses: Sequence[_Use], nose: float, gap: float) -> Board:
-    areas = []
-    for area, height in zip(board.keep_outs, (*board.heights, *(0.0,) * len(board.keep_outs)), strict=False):
-        more = max((_more(use, height, nose, gap) for use in uses), default=0.0) if height > 0 else 0.0
-        areas.append(grown(area, more) if more > 0 else area)
-    return replace(board, keep_outs=tuple(areas))
+    keep_outs = []
+    for one in board.keep_outs:
+        more = max((_more(use, one.height, nose, gap) for use in uses), default=0.0) if one.height > 0 else 0.0
+        keep_outs.append(replace(one, area=grown(one.area, more)) if more > 0 else one)
+    return replace(board, keep_outs=tuple(keep_outs))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

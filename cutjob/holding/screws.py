@@ -314,7 +314,7 @@ def _over_clamps(board: BoardCuts, machine: Machine, *, hole: float, known: Mapp
     cutter = board.cutters.for_hole(hole, depth=depth)
     if cutter is None:
         return {}
-    least = needed_stickout(depth, max(board.layout.board.heights, default=0.0))
+    least = needed_stickout(depth, board.layout.board.tallest)
     return {cutter.number: max(least, known.get(cutter.number, 0.0))}
 
 
@@ -330,7 +330,7 @@ def busy_areas(board: BoardCuts, machine: Machine, *, hole: float = 0.0, kept: f
     stock = off_clamps(layout.board, cutter, depth, machine, kept=kept - beside)
     slot = cutters.outline.diameter + TOLERANCES.acceptance
     areas = [placement.polygon.buffer(slot + placement.part.deviation, quad_segs=16) for placement in layout.placements]
-    areas += [to_polygon(area) for area in stock.keep_outs]
+    areas += [to_polygon(one.area) for one in stock.keep_outs]
     for lettering in layout.lettering:
         radius = cutters.for_strokes(depth=lettering.depth, number=lettering.cutter).radius
         areas += [

@@ -317,8 +317,8 @@ def _fault_of(points: Sequence[tuple[float, float]], unit: Unit) -> str:
 
 def _outside_keep_outs(board: Board, path: KeyPath, source: Source) -> Iterator[Problem]:
     whole = to_polygon(board.outline)
-    for index, area in enumerate(board.keep_outs):
-        if not to_polygon(area).intersects(whole):
+    for index, one in enumerate(board.keep_outs):
+        if not to_polygon(one.area).intersects(whole):
             message = "lies outside the board"
             advice = "its x is measured along the board's length, y across it, from the same zero as the outline"
             yield problem_at(source, (*path, "keep_out", index), message, advice=advice)

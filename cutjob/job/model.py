@@ -94,7 +94,7 @@ class Corners(FileModel):
     end: Literal["left", "right", "both"] = "right"
 
 
-class KeepOut(FileModel):
+class StatedKeepOut(FileModel):
     """A place no part and no cut may touch: a knot, a nail, a clamp. A round one has a radius, others an outline."""
 
     at: PointMm | None = Field(default=None, description="middle [x, y] of a round one, in the board's frame")
@@ -106,7 +106,7 @@ class KeepOut(FileModel):
     height: NotNegativeMm = Field(default=0.0, description="how far it stands above the board: a clamp, a screw's head")
 
     @model_validator(mode="after")
-    def _one_shape(self) -> KeepOut:
+    def _one_shape(self) -> StatedKeepOut:
         round_one = self.at is not None and self.radius is not None
         if round_one == (self.outline is not None) or (self.at is None) != (self.radius is None):
             raise ValueError("its shape is not told, or told twice; give either at and radius, or outline")
@@ -145,7 +145,7 @@ class BoardStock(FileModel):
     )
     count: Whole = Field(default=1, ge=1, le=100_000, description="how many there are")
     price: NotNegative = Field(default=0.0, description="of one board")
-    keep_out: tuple[KeepOut, ...] = Field(default=(), max_length=200, description="knots, nails and clamps")
+    keep_out: tuple[StatedKeepOut, ...] = Field(default=(), max_length=200, description="knots, nails and clamps")
     came_from: Mark | None = Field(default=None, alias="from", description="the job and layout this is a leftover of")
     taken: tuple[Taken, ...] = Field(
         default=(), max_length=1000, description="what jobs run with --keep-offcuts took of these boards"

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from cutjob.errors import Location
 from cutjob.geometry.contour import Contour, circle, polyline
 from cutjob.geometry.segment import Point
+from cutjob.geometry.transform import Transform
 from cutjob.job.hazards import Hazard, hazards_of
-from cutjob.job.model import BoardStock, KeepOut
+from cutjob.job.model import BoardStock, StatedKeepOut
 
 Grain = Literal["length", "none"]
 
@@ -21,6 +22,19 @@ _NO_CLAMP = re.compile(
     r"crack|split|hole|resin|pitch|glue|stone|label|pin|stop|fence|batten|hose)(?:s|es)?\b",
     re.IGNORECASE,
 )
+
+
+@dataclass(frozen=True, slots=True)
+class KeepOut:
+    """A place no part and no cut may touch, mm: how far what is there stands above the board, and what it is."""
+
+    area: Contour
+    height: float = 0.0
+    why: str | None = None
+
+    def moved(self, move: Transform) -> KeepOut:
+        """The same in another frame."""
+        return replace(self, area=move.contour(self.area))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,7 +48,7 @@ class Board:
 
     name: str
     outline: Contour
-    keep_outs: tuple[Contour, ...]
+    keep_outs: tuple[KeepOut, ...]
     thickness: float
     grain: Grain
     material: str
@@ -44,10 +58,6 @@ class Board:
     square_end: Literal["left", "right"] | None = None
     ear: float = 0.0
     location: Location | None = None
-    # What each keep-out is, in their order; shorter where nothing is said of the last ones.
-    whys: tuple[str | None, ...] = ()
-    # How far each stands above the board, mm, in their order; shorter where the last ones don't.
-    heights: tuple[float, ...] = ()
     # What in its wood can hurt someone.
     hazards: frozenset[Hazard] = frozenset()
 
@@ -60,6 +70,11 @@ class Board:
     def width(self) -> float:
         """Extent along y, mm."""
         return self.outline.bounds[3] - self.outline.bounds[1]
+
+    @property
+    def tallest(self) -> float:
+        """How far the highest thing stands above it, mm."""
+        return max((one.height for one in self.keep_outs), default=0.0)
 
 
 def board_of(stock: BoardStock, *, location: Location | None = None) -> Board:
@@ -89,8 +104,6 @@ def board_of(stock: BoardStock, *, location: Location | None = None) -> Board:
         square_end=square_end,
         ear=ear,
         location=location,
-        whys=tuple(area.why for area in stock.keep_out),
-        heights=tuple(area.height for area in stock.keep_out),
         hazards=hazards_of(stock.material, stock.name, treated=stock.treated),
     )
 
@@ -99,13 +112,10 @@ def named_clamps(board: Board) -> tuple[int, ...]:
     """Return the indices of the keep-outs that are clamps: those whose `why` says so, and those that stand above the
     board and whose `why` doesn't say that they are something else (a screw, a nail, a knot).
     """
-    count = len(board.keep_outs)
-    whys = (*board.whys, *[None] * (count - len(board.whys)))
-    heights = (*board.heights, *[0.0] * (count - len(board.heights)))
     return tuple(
         index
-        for index, (why, height) in enumerate(zip(whys, heights, strict=True))
-        if _CLAMP.search(why or "") or (height > 0 and not _NO_CLAMP.search(why or ""))
+        for index, one in enumerate(board.keep_outs)
+        if _CLAMP.search(one.why or "") or (one.height > 0 and not _NO_CLAMP.search(one.why or ""))
     )
 
 
@@ -122,8 +132,10 @@ def _rectangle_with_ears(stock: BoardStock, length: float, width: float) -> list
     return points
 
 
-def _keep_out(area: KeepOut, x0: float, y0: float) -> Contour:
-    if area.at is not None and area.radius is not None:
-        return circle((area.at[0] - x0, area.at[1] - y0), area.radius)
-    assert area.outline is not None  # the model asks for one of the two
-    return polyline([(x - x0, y - y0) for x, y in area.outline]).turned(counter_clockwise=True)
+def _keep_out(stated: StatedKeepOut, x0: float, y0: float) -> KeepOut:
+    if stated.at is not None and stated.radius is not None:
+        area = circle((stated.at[0] - x0, stated.at[1] - y0), stated.radius)
+    else:
+        assert stated.outline is not None  # the model asks for one of the two
+        area = polyline([(x - x0, y - y0) for x, y in stated.outline]).turned(counter_clockwise=True)
+    return KeepOut(area, height=stated.height, why=stated.why)

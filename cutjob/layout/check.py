@@ -55,8 +55,8 @@ def _check_board(layout: BoardLayout, gap: float, margin: float) -> Iterable[Pro
             yield _problem(layout, f"{name} is turned or mirrored as it may not be on this board")
     yield from _check_pairs(layout, polygons, names, gap)
     yield from _check_edge(layout, polygons, names, margin)
-    for number, outline in enumerate(board.keep_outs, start=1):
-        knot = _polygon(outline)
+    for number, one in enumerate(board.keep_outs, start=1):
+        knot = _polygon(one.area)
         for polygon, name in zip(polygons, names, strict=True):
             if _too_near(polygon, knot, gap):
                 found = shapely.distance(polygon, knot)

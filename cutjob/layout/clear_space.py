@@ -52,7 +52,7 @@ def clear_area(board: Board, *, gap: float, edge_margin: float) -> shapely.Geome
     """
     inside = ring_points(board.outline, DEVIATION, grow=False)
     blocked: list[Polygon] = _beside(inside[::-1], edge_margin)
-    for knot in board.keep_outs:
+    for knot in (one.area for one in board.keep_outs):
         round_one = knot.circle()
         if round_one is not None:
             (x, y), radius = round_one

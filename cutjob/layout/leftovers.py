@@ -200,7 +200,8 @@ def _is_usable(piece: Polygon, board: Board, least: tuple[float, float]) -> bool
     if not any(_is_within_box(piece, *size) for size in sizes):
         return False
     # An upright rectangle beside a round knot keeps about as clear of the box round it, which has four edges only.
-    knots = [shapely.box(*knot.bounds) if knot.circle() else to_polygon(knot) for knot in board.keep_outs]
+    areas = [one.area for one in board.keep_outs]
+    knots = [shapely.box(*area.bounds) if area.circle() else to_polygon(area) for area in areas]
     clear = polygons_of(piece.difference(shapely.union_all(knots))) if knots else [piece]
     return any(_holds(part, *size) for part in clear for size in sizes)
 
@@ -237,18 +238,11 @@ def _leftover(layout: BoardLayout, side: Side, piece: Polygon) -> Leftover:
     move = Transform(x=-x0, y=-y0)
     board = layout.board
     # What stands above the board, a clamp say, is gone when the board is off the machine.
-    standing = {i for i, height in enumerate(board.heights) if height > 0}
-    kept = [
-        i
-        for i, knot in enumerate(board.keep_outs)
-        if i not in standing and to_polygon(knot).intersection(piece).area > 0
-    ]
+    in_wood = [one for one in board.keep_outs if one.height <= 0]
     made = replace(
         _as_leftover(board, count=layout.stack * layout.copies),
         outline=move.contour(from_polygon(Polygon(piece.exterior)).outline.turned(counter_clockwise=True)),
-        keep_outs=tuple(move.contour(board.keep_outs[i]) for i in kept),
-        whys=tuple(board.whys[i] for i in kept if i < len(board.whys)),
-        heights=(),
+        keep_outs=tuple(one.moved(move) for one in in_wood if to_polygon(one.area).intersection(piece).area > 0),
         square_end=None,
         ear=0.0,
     )

@@ -77,8 +77,8 @@ def _along(board: Board) -> list[tuple[float, float]]:
     """Extents of the keep-outs along the board, from the square end, sorted."""
     x0, _, x1, _ = board.outline.bounds
     spans = []
-    for knot in board.keep_outs:
-        low, _, high, _ = knot.bounds
+    for one in board.keep_outs:
+        low, _, high, _ = one.area.bounds
         spans.append((low - x0, high - x0) if board.square_end == "left" else (x1 - high, x1 - low))
     return sorted(span for span in spans if span[1] > 0 and span[0] < x1 - x0)
 
@@ -344,13 +344,10 @@ def shortened(board: Board, length: float) -> Board | None:
     outline = from_polygon(Polygon(max(pieces, key=lambda piece: piece.area).exterior)).outline
     least_x, least_y, _, _ = outline.bounds
     move = Transform(x=-least_x, y=-least_y)
-    kept = [index for index, knot in enumerate(board.keep_outs) if _touches(knot, keep)]
     return replace(
         board,
         outline=move.contour(outline),
-        keep_outs=tuple(move.contour(board.keep_outs[index]) for index in kept),
-        whys=tuple(board.whys[index] for index in kept if index < len(board.whys)),
-        heights=tuple(board.heights[index] for index in kept if index < len(board.heights)),
+        keep_outs=tuple(one.moved(move) for one in board.keep_outs if _touches(one.area, keep)),
         count=1,
         sawn_off=board.sawn_off + length,
         ear=0.0,

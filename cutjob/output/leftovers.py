@@ -18,13 +18,12 @@ from typing import Any
 import shapely
 from shapely import Polygon
 
-from cutjob.geometry.contour import Contour
 from cutjob.geometry.polygons import polygons_of, to_polygon
 from cutjob.geometry.segment import Point
 from cutjob.job.hazards import hazards_of
 from cutjob.job.job import Job
 from cutjob.job.model import UNTITLED
-from cutjob.job.stock import Board
+from cutjob.job.stock import Board, KeepOut
 from cutjob.layout.leftovers import Leftover
 from cutjob.sticks.lists import StickList, measures_of, numbered, sticks_of
 from cutjob.tolerances import TOLERANCES
@@ -108,15 +107,13 @@ def entry_of(board: Board, *, name: str, units: Unit) -> dict[str, Any]:
     entry["price"] = 0
     faults = list(_faults(board))
     if faults:
-        entry["keep_out"] = [_keep_out(knot, why, corner, units, decimals) for knot, why in faults]
+        entry["keep_out"] = [_keep_out(fault, corner, units, decimals) for fault in faults]
     return entry
 
 
-def _faults(board: Board) -> Iterator[tuple[Contour, str | None]]:
+def _faults(board: Board) -> Iterator[KeepOut]:
     """The keep-outs that are in the wood, and what they are: what stood on the board is off it with the next job."""
-    for number, knot in enumerate(board.keep_outs):
-        if number >= len(board.heights) or board.heights[number] <= 0:
-            yield knot, board.whys[number] if number < len(board.whys) else None
+    yield from (one for one in board.keep_outs if one.height <= 0)
 
 
 def entry_lines(entry: Mapping[str, Any], *, table: str = "board") -> Iterator[str]:
@@ -231,9 +228,9 @@ def _rounded(point: Sequence[float], corner: Point, units: Unit, decimals: int) 
     return x, y
 
 
-def _keep_out(knot: Contour, why: str | None, corner: Point, units: Unit, decimals: int) -> dict[str, Any]:
+def _keep_out(fault: KeepOut, corner: Point, units: Unit, decimals: int) -> dict[str, Any]:
     grow = _HALF_STEP * MM_PER[units] / 10**decimals
-    round_one = knot.circle()
+    round_one = fault.area.circle()
     made: dict[str, Any]
     if round_one is not None:
         at, radius = round_one
@@ -241,9 +238,9 @@ def _keep_out(knot: Contour, why: str | None, corner: Point, units: Unit, decima
         moved = math.dist(at, [value * MM_PER[units] + least for value, least in zip(written, corner, strict=True)])
         made = {"at": list(written), "radius": _up(radius + moved, units, decimals)}
     else:
-        ring = to_polygon(knot).buffer(grow, join_style="mitre").exterior.coords[:-1]
+        ring = to_polygon(fault.area).buffer(grow, join_style="mitre").exterior.coords[:-1]
         made = {"outline": [list(_rounded(point, corner, units, decimals)) for point in ring]}
-    return made | ({"why": why} if why else {})
+    return made | ({"why": fault.why} if fault.why else {})
 
 
 def stick_entries(

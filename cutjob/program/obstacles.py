@@ -73,10 +73,9 @@ def check_nose(sections: Sequence[Section], layout: BoardLayout, window: int | N
 
 
 def _standing(layout: BoardLayout, window: int | None) -> Iterator[_Standing]:
-    heights = (*layout.board.heights, *(0.0,) * len(layout.board.keep_outs))
-    for number, (area, height) in enumerate(zip(layout.board.keep_outs, heights, strict=False)):
-        if height > 0:
-            yield _Standing(f"keep-out {number + 1}", to_polygon(area), height, screw=False)
+    for number, one in enumerate(layout.board.keep_outs):
+        if one.height > 0:
+            yield _Standing(f"keep-out {number + 1}", to_polygon(one.area), one.height, screw=False)
     for number, down in enumerate(layout.hold_downs):
         if window is None or down.window in (None, window):
             yield _Standing(f"screw {number + 1}", shapely.Point(down.at).buffer(down.head), down.height, screw=True)
@@ -185,10 +184,8 @@ class Standing:
 
 def standing_of(layout: BoardLayout, window: int | None, machine: Machine) -> Standing:
     """Return what stands on a board, or on a window of it. Raises InputError where the machine can't lift so high."""
-    stands = [
-        (to_polygon(area), height)
-        for area, height in zip(layout.board.keep_outs, layout.board.heights, strict=False)
-        if height > 0
+    stands: list[tuple[shapely.Geometry, float]] = [
+        (to_polygon(one.area), one.height) for one in layout.board.keep_outs if one.height > 0
     ]
     stands += [
         (shapely.Point(down.at).buffer(down.head), down.height)

@@ -83,8 +83,7 @@ def clear_height(layout: BoardLayout, machine: Machine) -> float:
 
     Raises InputError where the machine can't lift the cutter so high.
     """
-    standing = [*layout.board.heights, *(down.height for down in layout.hold_downs)]
-    tallest = max(standing, default=0.0)
+    tallest = max(layout.board.tallest, *(down.height for down in layout.hold_downs), 0.0)
     height = max(machine.motion.safe_height, tallest + OVER if tallest else 0.0)
     travel = machine.travel
     needed = layout.height + height + machine.cutting.overcut

@@ -68,9 +68,9 @@ def room_area(board: Board, *, clearance: Clearance) -> float:
     margin = max(0.0, clearance.edge_margin - TOLERANCES.gap)
     outline = to_polygon(board.outline)
     room = _grown(outline, reach - margin, mitre=True)
-    knots = shapely.union_all([_grown(to_polygon(knot), reach) for knot in board.keep_outs])
+    knots = shapely.union_all([_grown(to_polygon(one.area), reach) for one in board.keep_outs])
     # Keep-outs may lie in holes of parts, but never in wood; chords may deviate, and parts may, by tolerances.
-    border = board.outline.length + sum(knot.length for knot in board.keep_outs)
+    border = board.outline.length + sum(one.area.length for one in board.keep_outs)
     error = TOLERANCES.chord + TOLERANCES.gap + _BUFFER_ERROR * (reach + abs(reach - margin))
     return float(shapely.area(shapely.difference(room, knots)) + border * error)
 

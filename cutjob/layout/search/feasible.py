@@ -141,7 +141,7 @@ def _position(
 ) -> Point | None:
     curved = any(
         isinstance(segment, Arc)
-        for contour in (part.region.outline, *part.region.holes, board.outline, *board.keep_outs)
+        for contour in (part.region.outline, *part.region.holes, board.outline, *(one.area for one in board.keep_outs))
         for segment in contour.segments
     )
     for deviation in _DEVIATIONS if curved else _DEVIATIONS[-1:]:
@@ -197,7 +197,7 @@ def _zone(
 def _prepared(board: Board, clearance: Clearance, deviation: float) -> tuple[_Container, tuple[_Obstacle, ...]]:
     container = _container(_ring(board.outline, deviation))
     obstacles = [_Obstacle(pocket, clearance.edge_margin) for pocket in container.pockets]
-    for knot in board.keep_outs:
+    for knot in (one.area for one in board.keep_outs):
         round_one = knot.circle()
         if round_one is not None:
             obstacles.append(_Obstacle(np.array([round_one[0]]), clearance.gap + round_one[1], knot))

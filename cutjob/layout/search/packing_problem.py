@@ -170,12 +170,12 @@ def board_space(board: Board, *, clearance: Clearance) -> Space | None:
     box = (x0 + margin, y0 + margin, x1 - margin, y1 - margin)
     if box[2] - box[0] <= _SLIVER or box[3] - box[1] <= _SLIVER:
         return None
-    clear = clear_area(replace(board, keep_outs=(), whys=()), gap=clearance.gap, edge_margin=margin)
+    clear = clear_area(replace(board, keep_outs=()), gap=clearance.gap, edge_margin=margin)
     if shapely.area(clear) <= 0:
         return None
     lacking = polygons_of(shapely.difference(shapely.box(*box), clear))
     obstacles = [(piece, 0.0) for piece in lacking if not piece.buffer(-_SLIVER).is_empty]
-    obstacles += [(_covering(knot), clearance.gap) for knot in board.keep_outs]
+    obstacles += [(_covering(one.area), clearance.gap) for one in board.keep_outs]
     return Space(box=box, obstacles=tuple(obstacles))
 
 
@@ -187,7 +187,7 @@ def half_turned(board: Board) -> Board:
     """Return the board turned by 180 degrees in its frame: what is packed to its left end lies at the right one's."""
     turn = _half_turn(board)
     return replace(
-        board, outline=turn.contour(board.outline), keep_outs=tuple(turn.contour(knot) for knot in board.keep_outs)
+        board, outline=turn.contour(board.outline), keep_outs=tuple(one.moved(turn) for one in board.keep_outs)
     )
 
 
@@ -413,7 +413,7 @@ def _lengthened(piece: Corners, by: float) -> Corners:
 
 def _least_hole(boards: Sequence[Board], parts: Sequence[ShapedPart], clearance: Clearance) -> float:
     """How wide a hole must be at least to take a part or a keep-out, with the gap on both sides."""
-    outlines = [part.region.outline for part in parts] + [knot for board in boards for knot in board.keep_outs]
+    outlines = [part.region.outline for part in parts] + [one.area for board in boards for one in board.keep_outs]
     sizes = []
     for outline in outlines:
         x0, y0, x1, y1 = outline.bounds

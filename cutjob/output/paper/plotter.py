@@ -54,11 +54,11 @@ def board_picture(
     Parts carry the numbers of the layout's picture. Words keep clear of `seams` where that is possible.
     """
     wood = looked_at(board.board.outline)
-    keep_outs = [looked_at(area) for area in board.board.keep_outs]
+    keep_outs = [looked_at(one.area) for one in board.board.keep_outs]
     base = Picture(
         strokes=(
             Stroke(style="board", chains=(board.board.outline.segments,), closed=True),
-            Stroke(style="keep-out", chains=tuple(area.segments for area in board.board.keep_outs), closed=True),
+            Stroke(style="keep-out", chains=tuple(one.area.segments for one in board.board.keep_outs), closed=True),
             Stroke(style="waste", chains=tuple(chain for area in keep_outs for chain in hatched(area))),
         )
     )

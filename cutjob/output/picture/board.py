@@ -41,11 +41,11 @@ def draw_wood(sheet: Sheet, layout: BoardLayout) -> set[str]:
         ]
         sheet.lines(sheet.group("grain"), runs_within(lines, wood))
         shown.add("grain")
-    heights = (*board.heights, *[0.0] * (len(board.keep_outs) - len(board.heights)))
-    for area, height in zip(board.keep_outs, heights, strict=True):
-        name = "standing" if height > 0 else "keep-out"
-        sheet.contours(sheet.group(name), [area])
-        lines_within = hatch(to_polygon(area, deviation=_DEVIATION), sheet.text / 2, crossed=height > 0)
+    for one in board.keep_outs:
+        stands = one.height > 0
+        name = "standing" if stands else "keep-out"
+        sheet.contours(sheet.group(name), [one.area])
+        lines_within = hatch(to_polygon(one.area, deviation=_DEVIATION), sheet.text / 2, crossed=stands)
         sheet.lines(sheet.group(f"{name}-hatch"), lines_within)
         shown.add(name)
     return shown
@@ -61,7 +61,7 @@ def draw_leftovers(sheet: Sheet, leftovers: Sequence[Leftover], units: Unit) -> 
         sheet.contours(sheet.group("leftover"), [outline])
         size = size_at_least(leftover.board.length, leftover.board.width, unit=units)
         words = fitting(f"left: {size}", width=leftover.board.length, text=sheet.text)
-        knots = [move.contour(knot) for knot in leftover.board.keep_outs]
+        knots = [move.contour(one.area) for one in leftover.board.keep_outs]
         place = _place_for(words, area, [to_polygon(knot, deviation=_DEVIATION) for knot in knots], sheet.text)
         sheet.words(words, place, size=sheet.text, anchor="middle")
     return {"leftover"} if leftovers else set()

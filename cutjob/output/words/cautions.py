@@ -35,7 +35,7 @@ def keep_out_line(board: Board, *, machine: Machine, air: float, clear: float) -
     They clear every height that is stated, so only what has none is warned of.
     """
     count = len(board.keep_outs)
-    stated = [height for height in board.heights if height > 0]
+    stated = [one.height for one in board.keep_outs if one.height > 0]
     places, them = ("1 place", "it") if count == 1 else (f"{count} places", "them")
     opening = f"Keep-outs: {places} on the board, never cut."
     if machine.kind == "laser":
@@ -275,7 +275,7 @@ def board_cautions(layout: BoardLayout, *, machine: Machine, programs: Sequence[
         stack=layout.stack,
         screws=bool(layout.hold_downs),
         windows=len(layout.windows) > 1,
-        standing=max(layout.board.heights, default=0.0) > 0,
+        standing=layout.board.tallest > 0,
         changes=changes,
         lengths=machine.controller.tool_length,
         holding=layout.holding,

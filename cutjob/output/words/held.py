@@ -71,13 +71,7 @@ def other_keep_outs(layout: BoardLayout) -> Board:
     """Return the board with those of its keep-outs only that are not the clamps that hold it."""
     board, holding = layout.board, layout.holding
     clamps = [hold.area for hold in holding.holds] if holding is not None and holding.by == "clamps" else []
-    kept = [index for index, area in enumerate(board.keep_outs) if area not in clamps]
-    return replace(
-        board,
-        keep_outs=tuple(board.keep_outs[index] for index in kept),
-        whys=tuple(board.whys[index] if index < len(board.whys) else None for index in kept),
-        heights=tuple(board.heights[index] if index < len(board.heights) else 0.0 for index in kept),
-    )
+    return replace(board, keep_outs=tuple(one for one in board.keep_outs if one.area not in clamps))
 
 
 def is_full(bridge: Bridge, layout: BoardLayout) -> bool:

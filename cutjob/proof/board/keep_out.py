@@ -41,17 +41,17 @@ class Hit:
 def tallest(program: ExpectedProgram) -> float:
     """Return how far the highest thing that stands on the board while the program runs stands above the stock's top."""
     heads = [down.height for down in program.board.hold_downs if down.window in (None, program.window)]
-    return max((*program.board.board.heights, *heads), default=0.0)
+    return max(program.board.board.tallest, *heads, 0.0)
 
 
 def judge_keep_outs(
     tracks: Tracks, layout: BoardLayout, programs: tuple[ExpectedProgram, ...], machine: Machine
 ) -> list[Finding]:
     """Return a finding for each keep-out some motion runs into; `tracks` holds every motion, rapids too."""
-    areas = layout.board.keep_outs
+    areas = [one.area for one in layout.board.keep_outs]
     if not areas:
         return []
-    heights = (*layout.board.heights, *(0.0,) * len(areas))[: len(areas)]
+    heights = [one.height for one in layout.board.keep_outs]
     levels = [max(machine.motion.safe_height, height + OVER if height > 0 else 0.0) for height in heights]
     hits: list[Hit] = []
     for level in sorted(set(levels)):

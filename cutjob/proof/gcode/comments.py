@@ -166,7 +166,7 @@ def _to_be_said(
         yield ("meets a screw",)
     if len(layout.windows) > 1:
         yield ("long board",)
-    if max(layout.board.heights, default=0.0) > 0:
+    if layout.board.tallest > 0:
         yield ("nose",)
     if len({cutter.number for one in programs for cutter in one.cutters}) > 1:
         yield ("changes cutters",) if machine.controller.tool_change == "changer" else ("change the cutter",)

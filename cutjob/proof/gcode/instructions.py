@@ -363,8 +363,7 @@ def _keep_outs(program: ExpectedProgram, machine: Machine) -> Iterator[Instructi
     layout = program.board
     holding = layout.holding
     clamps = [hold.area for hold in holding.holds] if holding is not None and holding.by == "clamps" else []
-    heights = (*layout.board.heights, *(0.0,) * len(layout.board.keep_outs))
-    others = [height for area, height in zip(layout.board.keep_outs, heights, strict=False) if area not in clamps]
+    others = [one.height for one in layout.board.keep_outs if one.area not in clamps]
     count, stated = len(others), sum(height > 0 for height in others)
     if count:
         places = "1 place" if count == 1 else f"{count} places"

@@ -110,8 +110,7 @@ def _holds(entry: PlanData, layout: BoardLayout) -> Iterator[Problem]:
         return
     places: Sequence[tuple[shapely.Polygon, float]]
     if holding.by == "clamps":
-        heights = (*board.heights, *(0.0,) * len(board.keep_outs))
-        places = [(to_polygon(area), height) for area, height in zip(board.keep_outs, heights, strict=False)]
+        places = [(to_polygon(one.area), one.height) for one in board.keep_outs]
         what = "the keep-out of a clamp"
     elif holding.by == "screws":
         places = [(shapely.Point(down.at).buffer(down.head, quad_segs=64), down.height) for down in layout.hold_downs]

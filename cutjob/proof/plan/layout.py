@@ -8,7 +8,7 @@ from typing import get_args
 from cutjob.geometry.contour import Contour, Region, circle
 from cutjob.geometry.transform import Transform
 from cutjob.job.hazards import HAZARDS, Hazard
-from cutjob.job.stock import Board
+from cutjob.job.stock import Board, KeepOut
 from cutjob.layout.holding import Bridge, HeldBy, Hold, Holding
 from cutjob.layout.layout import BoardLayout, HoldDown, Lettering, Placement, Window
 from cutjob.parts.part import Hole, Mark, Pocket, ShapedPart
@@ -88,21 +88,21 @@ def _hold(entry: PlanData, windows: int) -> Hold:
 
 def _board(entry: PlanData) -> Board:
     material, sawn_off = entry.get("material"), entry.get("sawn_off")
-    keep_outs = tuple(_keep_out(area) for area in entry.several("keep_out"))
+    areas = [_keep_out(area) for area in entry.several("keep_out")]
     heights = tuple(0.0 if one.data is None else one.not_negative() for one in entry.several("keep_out_heights"))
-    if len(heights) > len(keep_outs):
-        raise entry["keep_out_heights"].fail(f"has {len(heights)} heights for {len(keep_outs)} keep-outs")
+    if len(heights) > len(areas):
+        raise entry["keep_out_heights"].fail(f"has {len(heights)} heights for {len(areas)} keep-outs")
+    heights += (0.0,) * (len(areas) - len(heights))
     return Board(
         name=entry["id"].text(),
         outline=entry["outline"].contour().turned(counter_clockwise=True),
-        keep_outs=keep_outs,
+        keep_outs=tuple(map(KeepOut, areas, heights)),
         thickness=entry["thickness"].positive(),
         grain="none",
         material=material.text() if material else "",
         hazards=frozenset(_hazard(one) for one in entry.several("hazards")),
         count=1,
         price=0.0,
-        heights=heights,
         sawn_off=sawn_off.not_negative() if sawn_off else 0.0,
     )
 

@@ -157,10 +157,9 @@ def _run_into(
 
 def _looked_at(hold: Hold, goals: Goals) -> bool:
     area, layout = to_polygon(hold.area), goals.layout
-    heights = (*layout.board.heights, *(0.0,) * len(layout.board.keep_outs))
     within = TOLERANCES.acceptance
-    for keep_out, height in zip(layout.board.keep_outs, heights, strict=False):
-        if height >= hold.height - within and to_polygon(keep_out).buffer(within).contains(area):
+    for one in layout.board.keep_outs:
+        if one.height >= hold.height - within and to_polygon(one.area).buffer(within).contains(area):
             return True
     return any(
         down.height >= hold.height - within

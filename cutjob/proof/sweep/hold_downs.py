@@ -152,7 +152,7 @@ def _misplaced(goals: Goals) -> list[str]:
     layout = goals.layout
     wood = to_polygon(layout.board.outline)
     material = goals.material()
-    areas = [to_polygon(area) for area in layout.board.keep_outs]
+    areas = [to_polygon(one.area) for one in layout.board.keep_outs]
     found = []
     for number, down in enumerate(layout.hold_downs):
         where, middle = _where(number, down), shapely.Point(down.at)

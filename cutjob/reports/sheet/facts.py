@@ -258,7 +258,7 @@ def board_facts(layout: BoardLayout, *, unit: Unit, machine: Machine, files: int
     if layout.copies > 1:
         what = "stack" if layout.stack > 1 else "board"
         rows.append(("Runs", f"{layout.copies} times, each on a fresh {what}"))
-    for why in dict.fromkeys(filter(None, other_keep_outs(layout).whys)):
+    for why in dict.fromkeys(one.why for one in other_keep_outs(layout).keep_outs if one.why):
         rows.append(("Keep-out", why))
     if files > 1:
         rows.append(("Files", f"{files}, run in the order in which they stand below"))
