@@ -17,8 +17,8 @@ from cutjob.designs.built_in.rosette import ROSETTE
 from cutjob.designs.built_in.round import ROUND
 from cutjob.designs.built_in.star import STAR
 from cutjob.designs.design import Design
-from cutjob.designs.parameter import nearest
 from cutjob.errors import InputError, Location, Problem
+from cutjob.files.values import nearest
 
 
 def catalogue(designs: Iterable[Design]) -> Mapping[str, Design]:
@@ -50,13 +50,13 @@ CATALOGUE = catalogue(DESIGNS)
 def find(
     name: str, *, designs: Mapping[str, Design] = CATALOGUE, place: str = "", location: Location | None = None
 ) -> Design:
-    """Return the design of that name. Raises InputError with the nearest name and the list of all."""
+    """Return the design of that name. Raises InputError with the nearest name or the list of all."""
     if name in designs:
         return designs[name]
     raise InputError(
         Problem(
             message=f'there is no design "{name}"',
-            advice=f"{nearest(name, designs)}take one of {', '.join(designs)}",
+            advice=nearest(name, designs),
             place=place,
             location=location,
         )

@@ -10,9 +10,10 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from cutjob.designs.design import BuildContext
-from cutjob.designs.parameter import Depth, LayerUse, Values, nearest
+from cutjob.designs.parameter import Depth, LayerUse, Values
 from cutjob.drawings.drawing import colour_of
 from cutjob.errors import InputError, Problem
+from cutjob.files.values import did_you_mean
 from cutjob.geometry.contour import Contour, Region, closed
 from cutjob.geometry.segment import Arc, Line, Point, Segment, distance
 from cutjob.parts.part import Counterbore, Hole, Mark, Pocket
@@ -152,7 +153,9 @@ def _unmatched(
     has = f"the drawing has lines on {_listed(layers)}" + (f", in {_listed(drawn)}" if drawn else "")
     return [
         context.problem(
-            "layers", f'nothing is drawn on a layer, or in a colour, "{name}"', f"{nearest(name, layers)}{has}"
+            "layers",
+            f'nothing is drawn on a layer, or in a colour, "{name}"',
+            f"{did_you_mean(name, layers)} {has}".lstrip(),
         )
         for name in uses
         if name not in layers and name not in colours.values()

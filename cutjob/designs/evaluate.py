@@ -14,10 +14,11 @@ from pathlib import Path
 from cutjob.designs.catalogue import CATALOGUE, find
 from cutjob.designs.design import BuildContext, Design, Work
 from cutjob.designs.own.find_design import find_design
-from cutjob.designs.parameter import BadValue, Value, Values, nearest
+from cutjob.designs.parameter import Value, Values
 from cutjob.errors import InputError, Location, Problem
 from cutjob.files.read_toml import read_part
-from cutjob.files.source import Source
+from cutjob.files.source import Source, units_of
+from cutjob.files.values import BadValue, nearest
 from cutjob.job.model import Make
 from cutjob.parts.part import Item
 from cutjob.units import Unit
@@ -78,14 +79,8 @@ def _values(design: Design, make: Make, context: BuildContext) -> Values:
     if make.size in design.sizes:
         values = design.size_values(make.size)
     else:
-        sizes = ", ".join(design.sizes)
-        problems.append(
-            context.problem(
-                "size",
-                f'design "{design.name}" has no size "{make.size}"',
-                f"{nearest(make.size, design.sizes)}take one of {sizes}",
-            )
-        )
+        message = f'design "{design.name}" has no size "{make.size}"'
+        problems.append(context.problem("size", message, nearest(make.size, design.sizes)))
     given, mistakes = _given(design, make, context)
     problems += mistakes
     for group in design.either:
@@ -112,13 +107,9 @@ def _given(design: Design, make: Make, context: BuildContext) -> tuple[dict[str,
     for name, raw in make.changes.items():
         parameter = design.parameter(name)
         if parameter is None:
-            problems.append(
-                context.problem(
-                    name,
-                    f'design "{design.name}" has no parameter "{name}"',
-                    f"{nearest(name.replace('-', '_').replace(' ', '_'), names)}it has {', '.join(names)}",
-                )
-            )
+            message = f'design "{design.name}" has no parameter "{name}"'
+            advice = nearest(name.replace("-", "_").replace(" ", "_"), names)
+            problems.append(context.problem(name, message, advice))
             continue
         try:
             given[name] = parameter.read(raw, unit=context.unit)
@@ -166,7 +157,7 @@ def order_items(
             items.append(
                 evaluate(
                     make,
-                    unit="in" if source.data.get("units") == "in" else "mm",
+                    unit=units_of(source),
                     location=source.at(("make", index)),
                     key_locations={
                         "design": source.at(("make", index, "design")),

@@ -1,19 +1,31 @@
 """A design's parameters, and the values a user wrote turned into checked ones: lengths in mm, counts, choices, pins.
 
-A raw value is what stands in the file (text, number, yes or no, list); a bare number for a length is in the file's
-unit. A mistake is a `BadValue` here; the caller knows the file and the line and makes a `Problem` of it.
+A raw value is what stands in the file. A mistake is a `BadValue`; the caller knows the file and the line and makes a
+`Problem` of it.
 """
 
 from __future__ import annotations
 
 import itertools
-import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any, Literal, NamedTuple, TypeAlias
 
-from cutjob.errors import closest
-from cutjob.units import MM_PER, RULE, TAPE, Unit, format_length, parse_length
+from cutjob.files.values import (
+    BadValue,
+    Choice,
+    Count,
+    Kind,
+    Length,
+    Number,
+    Text,
+    TrueFalse,
+    not_a_list,
+    not_known,
+    shown,
+    too_many,
+)
+from cutjob.units import Unit, format_length
 
 
 class LayerUse(NamedTuple):
@@ -24,7 +36,6 @@ class LayerUse(NamedTuple):
     depth: float | None
 
 
-Kind = Literal["length", "count", "number", "choice", "yes_no", "text", "lengths", "pins", "depths", "layers"]
 Pin: TypeAlias = tuple[float, float]
 LayerUses: TypeAlias = tuple[LayerUse, ...]
 Depth: TypeAlias = tuple[str, float]
@@ -33,32 +44,91 @@ Value: TypeAlias = float | int | bool | str | tuple[float, ...] | tuple[Pin, ...
 # What the lines of a layer of a drawing may stand for; those that take a depth, and whether they need one.
 USES = ("outline", "opening", "hole", "mark", "pocket", "ignore")
 _SUNK = {"pocket": True, "hole": False, "mark": False}
-_MOST_IN_A_LIST = 50
-_MOST_LETTERS = 300
-_KIND_WORDS: dict[Kind, str] = {
-    "length": "a length",
-    "count": "a whole number",
-    "number": "a number",
-    "choice": "one of",
-    "yes_no": "true or false",
-    "text": "text",
-    "lengths": "a list of lengths",
-    "pins": "a list of pins [along, up]",
-    "depths": "layers with their depths, such as { recess = 6 }",
-    "layers": 'layers and colours with what they are, such as { front = "outline", recess = { pocket = 6 } }; depths',
-}
-
-
+_DEPTHS = "layers with their depths, such as { recess = 6 }"
+_LAYERS = 'layers and colours with what they are, such as { front = "outline", recess = { pocket = 6 } }; depths'
 _POCKET = '{ pocket = "1/4 in" }'
+_MOST_IN_A_LIST = 50
+# Two pins nearer to each other than this share bend no real strip.
+_CLOSEST_PINS = 0.01
 
 
-class BadValue(Exception):  # noqa: N818 - a value with its advice, not a failure of the program
-    """A value that can't be taken: what is wrong, and what to write instead."""
+@dataclass(frozen=True, slots=True)
+class _Several(Kind[Value]):
+    """Several values in a list, or of the layers in a table, made by `make`; `each` reads one of them."""
 
-    def __init__(self, message: str, advice: str = "") -> None:
-        """Keep both halves of the message."""
-        super().__init__(message)
-        self.message, self.advice = message, advice
+    words: str
+    holder: type[list[Any]] | type[dict[str, Any]]
+    each: Length | Number
+    make: Callable[[Any, Length | Number, Unit], Value]
+
+    def expects(self, *, unit: Unit) -> str:
+        return self.words + self.each.limits(unit)
+
+    def _read(self, raw: Any, unit: Unit) -> Value:
+        raw = list(raw) if isinstance(raw, tuple) else raw
+        if self.holder is dict and (not isinstance(raw, dict) or not raw):
+            raise BadValue(f"{shown(raw)} names no layers", f"write {self.expects(unit=unit)}")
+        if not isinstance(raw, self.holder):
+            raise not_a_list(raw)
+        if len(raw) > _MOST_IN_A_LIST:
+            raise too_many(len(raw), _MOST_IN_A_LIST)
+        return self.make(raw, self.each, unit)
+
+
+def _lengths(raw: list[Any], length: Length | Number, unit: Unit) -> tuple[float, ...]:
+    return tuple(length.read(one, unit=unit) for one in raw)
+
+
+def _pins(raw: list[Any], height: Length | Number, unit: Unit) -> tuple[Pin, ...]:
+    pins: list[Pin] = []
+    for one in raw:
+        if not isinstance(one, (list, tuple)) or len(one) != 2:
+            raise BadValue(f"{shown(one)} is not a pin", "write two numbers such as [0.5, 0.8]")
+        pins.append((Number().read(one[0], unit=unit), height.read(one[1], unit=unit)))
+    if len(pins) < 2:
+        raise BadValue("a curve needs at least two pins", "one at 0, the centre, and one at 1, the tip")
+    places = [along for along, _ in pins]
+    if any(after - before < _CLOSEST_PINS for before, after in itertools.pairwise(places)):
+        message = "the pins must go from the centre outwards"
+        raise BadValue(message, f"each at least {_CLOSEST_PINS} further along than the last")
+    if places[0] != 0 or places[-1] != 1:
+        message = f"the pins reach from {places[0]:g} to {places[-1]:g}"
+        raise BadValue(message, "the first is at 0, the centre, the last at 1")
+    return tuple(pins)
+
+
+def _depths(raw: dict[str, Any], depth: Length | Number, unit: Unit) -> tuple[Depth, ...]:
+    return tuple((layer, depth.read(one, unit=unit)) for layer, one in raw.items())
+
+
+def _layers(raw: dict[str, Any], depth: Length | Number, unit: Unit) -> LayerUses:
+    return tuple(_layer(layer, use, depth, unit) for layer, use in raw.items())
+
+
+def _layer(layer: str, use: Any, depth: Length | Number, unit: Unit) -> LayerUse:
+    word, deep = next(iter(use.items())) if isinstance(use, dict) and len(use) == 1 else (use, None)
+    if word not in USES:
+        bad = not_known(word, USES)
+        raise BadValue(f'"{layer}": {bad.message}', f"{bad.advice}; a pocket is {_POCKET}")
+    if deep is not None and word not in _SUNK:
+        raise BadValue(f'"{layer}": "{word}" takes no depth', f'write {layer} = "{word}"')
+    if deep is None and _SUNK.get(word, False):
+        raise BadValue(f'"{layer}": a pocket needs a depth', f"write {_POCKET}")
+    return LayerUse(layer, word, None if deep is None else depth.read(deep, unit=unit))
+
+
+# Each kind of parameter, made from its limits, mm for lengths.
+_KINDS: Mapping[str, Callable[[float | None, float | None], Kind[Value]]] = {
+    "length": Length,
+    "count": Count,
+    "number": Number,
+    "yes_no": lambda *_: TrueFalse(),
+    "text": lambda *_: Text(300),
+    "lengths": lambda *limits: _Several("a list of lengths", list, Length(*limits), _lengths),
+    "pins": lambda *limits: _Several("a list of pins [along, up]", list, Number(*limits), _pins),
+    "depths": lambda *limits: _Several(_DEPTHS, dict, Length(*limits), _depths),
+    "layers": lambda *limits: _Several(_LAYERS, dict, Length(*limits), _layers),
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -71,7 +141,7 @@ class Parameter:
     """
 
     name: str
-    kind: Kind
+    kind: Literal["length", "count", "number", "choice", "yes_no", "text", "lengths", "pins", "depths", "layers"]
     help: str
     least: float | None = None
     greatest: float | None = None
@@ -81,153 +151,21 @@ class Parameter:
 
     def expects(self, *, unit: Unit) -> str:
         """Say in words what may be written, with the limits in `unit`: `a length, 1 in to 6 in`."""
-        if self.kind == "choice":
-            return f"{_KIND_WORDS['choice']} {_listed(self.choices)}"
-        limits = [self._limit(limit, unit) for limit in (self.least, self.greatest) if limit is not None]
-        if not limits:
-            return _KIND_WORDS[self.kind]
-        if len(limits) == 2:
-            return f"{_KIND_WORDS[self.kind]}, {limits[0]} to {limits[1]}"
-        return f"{_KIND_WORDS[self.kind]}, {'at least' if self.least is not None else 'at most'} {limits[0]}"
+        return self._kind.expects(unit=unit)
 
     def read(self, raw: Any, *, unit: Unit) -> Value:
         """Return the checked value, lengths in mm. Raises BadValue with a message fit for a user."""
-        match self.kind:
-            case "length":
-                return self._length(raw, unit)
-            case "lengths":
-                return tuple(self._length(one, unit) for one in self._list(raw))
-            case "count":
-                if isinstance(raw, bool) or not isinstance(raw, int):
-                    raise BadValue(f"{_shown(raw)} is not a whole number", f"write {self.expects(unit=unit)}")
-                self._limits(raw, unit)
-                return raw
-            case "number":
-                number = _number(raw)
-                self._limits(number, unit)
-                return number
-            case "yes_no":
-                if not isinstance(raw, bool):
-                    raise BadValue(f"{_shown(raw)} is neither true nor false", "write true or false, without quotes")
-                return raw
-            case "pins":
-                return self._pins(raw, unit)
-            case "depths":
-                return self._depths(raw, unit)
-            case "layers":
-                return self._layers(raw, unit)
-            case _:
-                return self._text(raw)
-
-    def _length(self, raw: Any, unit: Unit) -> float:
-        if not isinstance(raw, (str, int, float)):
-            raise BadValue(f"{_shown(raw)} is not a length", f"write {self.expects(unit=unit)}")
-        try:
-            length = parse_length(raw, unit=unit)
-        except ValueError as error:
-            message, _, advice = str(error).partition("; ")
-            raise BadValue(message, advice) from None
-        self._limits(length, unit)
-        return length
-
-    def _text(self, raw: Any) -> str:
-        if not isinstance(raw, str) or not raw.strip():
-            raise BadValue(f"{_shown(raw)} is not text", "write text in quotes")
-        text = raw.strip()
-        if self.choices and text not in self.choices:
-            raise BadValue(f"{_shown(text)} is not known", f"{nearest(text, self.choices)}take {_listed(self.choices)}")
-        if len(text) > _MOST_LETTERS:
-            raise BadValue(f"{_shown(text)} is too long", f"at most {_MOST_LETTERS} letters")
-        return text
-
-    def _list(self, raw: Any) -> list[Any]:
-        if not isinstance(raw, (list, tuple)):
-            raise BadValue(f"{_shown(raw)} is not a list", f"write {_KIND_WORDS[self.kind]} in square brackets")
-        if len(raw) > _MOST_IN_A_LIST:
-            raise BadValue(f"a list of {len(raw)} is too long", f"at most {_MOST_IN_A_LIST} entries")
-        return list(raw)
-
-    def _pins(self, raw: Any, unit: Unit) -> tuple[Pin, ...]:
-        pins: list[Pin] = []
-        for one in self._list(raw):
-            if not isinstance(one, (list, tuple)) or len(one) != 2:
-                raise BadValue(f"{_shown(one)} is not a pin", "write two numbers such as [0.5, 0.8]")
-            along, height = _number(one[0]), _number(one[1])
-            self._limits(height, unit)
-            pins.append((along, height))
-        if len(pins) < 2:
-            raise BadValue("a curve needs at least two pins", "one at 0, the centre, and one at 1, the tip")
-        places = [along for along, _ in pins]
-        if any(after - before < _CLOSEST_PINS for before, after in itertools.pairwise(places)):
-            raise BadValue(
-                "the pins must go from the centre outwards",
-                f"each at least {_CLOSEST_PINS} further along than the last",
-            )
-        if places[0] != 0 or places[-1] != 1:
-            raise BadValue(
-                f"the pins reach from {places[0]:g} to {places[-1]:g}", "the first is at 0, the centre, the last at 1"
-            )
-        return tuple(pins)
-
-    def _depths(self, raw: Any, unit: Unit) -> tuple[Depth, ...]:
-        if not isinstance(raw, dict) or not raw:
-            raise BadValue(f"{_shown(raw)} names no layers", f"write {_KIND_WORDS[self.kind]}")
-        if len(raw) > _MOST_IN_A_LIST:
-            raise BadValue(f"{len(raw)} layers are too many", f"at most {_MOST_IN_A_LIST}")
-        return tuple((str(layer), self._length(depth, unit)) for layer, depth in raw.items())
-
-    def _layers(self, raw: Any, unit: Unit) -> LayerUses:
-        if not isinstance(raw, dict) or not raw:
-            raise BadValue(f"{_shown(raw)} names no layers", f"write {_KIND_WORDS[self.kind]}")
-        if len(raw) > _MOST_IN_A_LIST:
-            raise BadValue(f"{len(raw)} layers are too many", f"at most {_MOST_IN_A_LIST}")
-        return tuple(self._layer(str(layer), use, unit) for layer, use in raw.items())
-
-    def _layer(self, layer: str, use: Any, unit: Unit) -> LayerUse:
-        if isinstance(use, dict) and len(use) == 1:
-            ((word, depth),) = use.items()
-            if word in _SUNK:
-                return LayerUse(layer, word, self._length(depth, unit))
-            if word not in USES:
-                raise BadValue(f'"{layer}": {_shown(word)} is not known', f"{nearest(word, USES)}take {_listed(USES)}")
-            raise BadValue(f'"{layer}": {_shown(word)} takes no depth', f'write {layer} = "{word}"')
-        if not isinstance(use, str) or use not in USES:
-            advice = f"{nearest(use, USES) if isinstance(use, str) else ''}take {_listed(USES)}"
-            raise BadValue(f'"{layer}": {_shown(use)} is not known', f"{advice}; a pocket is {_POCKET}")
-        if _SUNK.get(use, False):
-            raise BadValue(f'"{layer}": a pocket needs a depth', f"write {_POCKET}")
-        return LayerUse(layer, use, None)
-
-    def _limits(self, value: float, unit: Unit) -> None:
-        for limit, beyond, word in ((self.least, -1, "below the least"), (self.greatest, 1, "above the greatest")):
-            if limit is not None and (value - limit) * beyond > 0:
-                written = format_length(value, unit=unit) if self._is_length else f"{value:g}"
-                raise BadValue(f"{written} is {word}, {self._limit(limit, unit)}", f"write {self.expects(unit=unit)}")
+        return self._kind.read(raw, unit=unit)
 
     @property
-    def _is_length(self) -> bool:
-        return self.kind in ("length", "lengths", "depths", "layers")
-
-    def _limit(self, limit: float, unit: Unit) -> str:
-        """Word a limit; inches as a fraction that a tape shows, below an inch a rule, on the side that is allowed."""
-        if not self._is_length:
-            return f"{limit:g}"
-        if unit == "in":
-            exact = math.isclose(limit / RULE["in"], round(limit / RULE["in"]), abs_tol=1e-6)
-            step = RULE["in"] if exact or limit < MM_PER["in"] else TAPE["in"]
-            steps = limit / step
-            limit = (math.floor(steps + 1e-6) if limit == self.greatest else math.ceil(steps - 1e-6)) * step
-        return format_length(limit, unit=unit)
+    def _kind(self) -> Kind[Value]:
+        return Choice(self.choices) if self.kind == "choice" else _KINDS[self.kind](self.least, self.greatest)
 
 
 def default_text(mm: float, unit: Unit) -> str:
     """Return a default length as it would be written: in mm where inches have no fraction for it."""
     inches = format_length(mm, unit=unit)
     return format_length(mm, unit="mm") if unit == "in" and "." in inches else inches
-
-
-# Two pins nearer to each other than this share bend no real strip.
-_CLOSEST_PINS = 0.01
 
 
 @dataclass(frozen=True, slots=True)
@@ -295,25 +233,3 @@ class Values:
         value = self.by_name[name]
         assert isinstance(value, tuple), name
         return tuple((one[0], one[1]) for one in value if isinstance(one, tuple) and not isinstance(one[0], str))
-
-
-def nearest(word: str, known: Iterable[str]) -> str:
-    """Return `did you mean "tiers"? ` for the known word nearest to `word`, or nothing when none is near."""
-    found = closest(word, known)
-    return f'did you mean "{found}"? ' if found is not None else ""
-
-
-def _number(raw: Any) -> float:
-    if isinstance(raw, bool) or not isinstance(raw, (int, float)) or not math.isfinite(raw):
-        raise BadValue(f"{_shown(raw)} is not a number", "write a number such as 0.5, without quotes")
-    return float(raw)
-
-
-def _listed(words: tuple[str, ...]) -> str:
-    quoted = [f'"{word}"' for word in words]
-    return quoted[0] if len(quoted) == 1 else f"{', '.join(quoted[:-1])} or {quoted[-1]}"
-
-
-def _shown(raw: Any) -> str:
-    text = f'"{raw}"' if isinstance(raw, str) else str(raw).lower() if isinstance(raw, bool) else repr(raw)
-    return text if len(text) <= 60 else f"{text[:57]}..."

@@ -21,10 +21,10 @@ from shapely.geometry.base import BaseGeometry
 
 from cutjob.errors import InputError, Location, Problem, closest
 from cutjob.files.fields import FileModel, KeyPath, MistakesError
-from cutjob.files.source import Source
+from cutjob.files.source import Source, units_of
+from cutjob.files.values import BadValue, nearest, not_a_list, not_known, shown, too_many
 from cutjob.geometry.segment import Arc, Point, Segment, chord_count
 from cutjob.tolerances import TOLERANCES
-from cutjob.units import Unit
 
 _AT_ONCE = 128
 _MOST_BOXES = 1_000_000  # pairs whose boxes meet: about two seconds
@@ -97,7 +97,6 @@ _NAMED_BY = {
     "feed": "material",
 }
 _AROUND = (tuple, list, Union, types.UnionType, Annotated)  # kinds of annotation that hold others
-_LONGEST_SHOWN = 40
 _MOST_TOLD = 100  # mistakes put into words; nobody mends more before trying again
 
 
@@ -109,14 +108,10 @@ class Reading(Generic[M]):
     problems: tuple[Problem, ...]
 
 
-def read_model(source: Source, model: type[M], *, default_units: Unit | None = None) -> Reading[M]:
-    """Validate a whole file. `units` is read first, as bare numbers depend on it."""
-    units = source.data.get("units", default_units)
-    if units not in ("in", "mm"):
-        # The wrong units are reported once; the rest is judged in mm so that other mistakes show too.
-        units = "mm"
+def read_model(source: Source, model: type[M]) -> Reading[M]:
+    """Validate a whole file. Wrong units are reported once; the rest is judged in mm so that its mistakes show too."""
     try:
-        return Reading(model=model.model_validate(source.data, context={"units": units}), problems=())
+        return Reading(model=model.model_validate(source.data, context={"units": units_of(source)}), problems=())
     except ValidationError as error:
         return Reading(model=None, problems=problems_of(error, source, model))
     except RecursionError:
@@ -126,9 +121,8 @@ def read_model(source: Source, model: type[M], *, default_units: Unit | None = N
 
 def read_part(source: Source, path: KeyPath, model: type[M]) -> M | None:
     """Validate the table at `path` by itself; None when it has mistakes (`read_model` reports them)."""
-    units = source.data.get("units")
     try:
-        return model.model_validate(source.value(path), context={"units": units if units in ("in", "mm") else "mm"})
+        return model.model_validate(source.value(path), context={"units": units_of(source)})
     except (ValidationError, RecursionError):
         return None
 
@@ -148,19 +142,19 @@ def problems_of(error: ValidationError, source: Source, model: type[FileModel]) 
     misspelt = _meant(errors, model)
     for one in errors:
         path: KeyPath = tuple(one["loc"])
+        value = source.value(path)
         if path[-1:] == ("[key]",):  # pydantic's word for a key that is wrong itself
-            path = path[:-1]
+            path, value = path[:-1], path[-2]
         if one["type"] == "missing" and path in misspelt:
             continue  # told once, by the misspelt key
-        if one["type"] == "value_error" and isinstance(one["ctx"]["error"], MistakesError):
-            told = [(inner, *message.partition("; ")) for inner, message in one["ctx"]["error"].mistakes]
-            found = [((*path, *inner), message, advice) for inner, message, _, advice in told]
+        told = one.get("ctx", {}).get("error")
+        if isinstance(told, MistakesError):
+            found = [((*path, *inner), BadValue(*message.split("; ", 1))) for inner, message in told.mistakes]
         else:
-            is_key = one["loc"][-1:] == ("[key]",)
-            wording = _wording(one["type"], one.get("ctx", {}), path, source, model, one_of_keys=is_key)
-            found = [(path, *wording)] if wording else []
-        for place_path, message, advice in found:
-            problem = problem_at(source, place_path, message, advice=advice)
+            bad = _wording(one["type"], one.get("ctx", {}), path, value, model)
+            found = [(path, bad)] if bad else []
+        for place_path, bad in found:
+            problem = problem_at(source, place_path, bad.message, advice=bad.advice)
             if one["type"] == "extra_forbidden":  # the message names the key already
                 problem = replace(problem, place=place_in_words(source, place_path[:-1]))
             problems.append((problem.location.line or 0 if problem.location else 0, problem))
@@ -195,11 +189,11 @@ def place_in_words(source: Source, path: KeyPath) -> str:
     key_before = ""
     for index, key in enumerate(path):
         if isinstance(key, str):
-            words.append(_shown(key)[1:-1])
+            words.append(shown(key)[1:-1])
             key_before = key
-        elif key_before in _NAMED_BY:
+        elif key_before in _NAMED_BY and isinstance(source.value(path[:index]), list):
             name = source.value((*path[: index + 1], _NAMED_BY[key_before]))
-            words[-1] = f"{key_before} {_shown(name) if isinstance(name, (str, int)) else f'no. {key + 1}'}"
+            words[-1] = f"{key_before} {shown(name) if isinstance(name, (str, int)) else f'no. {key + 1}'}"
             key_before = ""
         elif key_before == "outline":
             words.append(f"point {key + 1}")
@@ -211,142 +205,57 @@ def place_in_words(source: Source, path: KeyPath) -> str:
     return ": ".join(words)
 
 
-def nearest(word: str, known: Sequence[str]) -> str:
-    """Return advice that names the most likely of the known words, or all of them."""
-    if not known:
-        return ""
-    close = closest(word, known)
-    return f'did you mean "{close}"?' if close is not None else f"known here: {', '.join(known)}"
-
-
 def _wording(
-    kind: str,
-    context: Mapping[str, Any],
-    path: KeyPath,
-    source: Source,
-    model: type[FileModel],
-    *,
-    one_of_keys: bool = False,
-) -> tuple[str, str] | None:
-    """What is wrong and what to do, for one of pydantic's kinds of error; None for a mere echo of another one.
-
-    `one_of_keys` says that the path's last key is wrong itself, not what it stands for.
-    """
-    value = source.value(path)
-    shown = _shown(value)
+    kind: str, context: Mapping[str, Any], path: KeyPath, value: Any, model: type[FileModel]
+) -> BadValue | None:
+    """What is wrong and what to do, for one of pydantic's kinds of error; None for a mere echo of another one."""
     match kind:
         case "missing":
             return _missing(path, model)
         case "extra_forbidden":
-            return f"{_shown(path[-1])} is not a key of this table", nearest(str(path[-1]), _keys_at(model, path[:-1]))
+            message = f"{shown(path[-1])} is not a key of this table"
+            return BadValue(message, nearest(str(path[-1]), _keys_at(model, path[:-1])))
         case "value_error":
-            message, _, advice = str(context["error"]).partition("; ")
-            return message, advice
-        case "greater_than" | "greater_than_equal" | "less_than" | "less_than_equal":
-            return f"{shown} is out of range", _limit(kind, context)
-        case "finite_number":
-            return f"{shown} is not a number to work with", "write an ordinary number"
+            error = context["error"]
+            return error if isinstance(error, BadValue) else BadValue(*str(error).split("; ", 1))
         case "too_short" | "too_long":
             return _wrong_count(kind, context, value)
-        case "string_too_short":
-            return "the text is empty", "write at least one letter"
-        case "string_too_long":
-            return "the text is too long", f"write at most {context['max_length']} letters"
-        case "string_pattern_mismatch":
-            return _unseen(value)
         case "literal_error":
-            if one_of_keys:
-                value, shown = path[-1], _shown(path[-1])
             known = [word.strip("'") for word in str(context["expected"]).replace(" or ", ", ").split(", ")]
-            return f"{shown} is not known", nearest(value if isinstance(value, str) else "", known)
-    return _wrong_type(kind, path, value)
+            return not_known(value, known)
+        case "tuple_type" | "list_type":
+            table = f"[[{'.'.join(key for key in path if isinstance(key, str))}]]"
+            if isinstance(value, Mapping):
+                return BadValue("is a single table here", f"write it in double brackets: {table}")
+            if path and path[-1] in _NAMED_BY:
+                return BadValue(f"{shown(value)} is not a table", f"write {table} and its keys below")
+            return not_a_list(value)
+        case "dict_type":
+            return BadValue(f"{shown(value)} is not a table", "write it as { key = value }")
+        case "model_type" | "model_attributes_type":
+            return BadValue(f"{shown(value)} is not a table", "write it as { key = value }, or as a [table] of its own")
+    return BadValue(f"{shown(value)} can't stand here", "compare it with a sample")
 
 
-def _unseen(value: Any) -> tuple[str, str]:
-    """What is wrong with text that its pattern refuses: the first character in it that no one can see."""
-    bad = next((letter for letter in str(value) if letter != " " and not letter.isprintable()), "")
-    if not bad:
-        return f"{_shown(value)} has letters that can't stand here", "use plain letters and digits"
-    if bad in "\n\r":
-        return f"{_shown(value)} goes over several lines, which can't stand here", "write it on one line"
-    return (
-        f"{_shown(value)} has a character that can't be seen, U+{ord(bad):04X}, which can't stand here",
-        "write it anew, with plain letters and digits",
-    )
-
-
-def _wrong_type(kind: str, path: KeyPath, value: Any) -> tuple[str, str]:
-    shown = _shown(value)
-    wanted = {
-        "string_type": ("is not text", "put it in quotes"),
-        "int_type": ("is not a whole number", "write a number without quotes and without a point"),
-        "int_from_float": ("is not a whole number", "write a number without a point"),
-        "float_type": ("is not a number", "write a number without quotes"),
-        "bool_type": ("is neither true nor false", "write true or false, without quotes"),
-        "dict_type": ("is not a table", "write it as { key = value }"),
-        "tuple_type": ("is not a list", "write it in [ ]"),
-    }
-    if kind == "tuple_type" and isinstance(value, Mapping):
-        return "is a single table here", f"write it in double brackets: [[{'.'.join(_words(path))}]]"
-    if kind == "tuple_type" and path and path[-1] in _NAMED_BY:
-        return f"{shown} is not a table", f"write [[{'.'.join(_words(path))}]] and its keys below"
-    if kind in ("model_type", "model_attributes_type"):
-        return f"{shown} is not a table", "write it as { key = value }, or as a [table] of its own"
-    problem, advice = wanted.get(kind, ("can't stand here", "compare it with a sample"))
-    return f"{shown} {problem}", advice
-
-
-def _missing(path: KeyPath, model: type[FileModel]) -> tuple[str, str]:
+def _missing(path: KeyPath, model: type[FileModel]) -> BadValue:
     if isinstance(path[-1], int):
-        return "a point has two numbers", "write it as [x, y]"
+        return BadValue("a point has two numbers", "write it as [x, y]")
     field = _field_at(model, path)
     described = field.description if field is not None else None
     if field is not None and get_origin(field.annotation) is tuple and _model_in(field.annotation) is not None:
-        return "is missing", f"add a [[{path[-1]}]] and its keys below"
-    if described is None:
-        return "is missing", f"add a line {path[-1]} = ..."
-    return "is missing", f"add it: {described}"
+        return BadValue("is missing", f"add a [[{path[-1]}]] and its keys below")
+    return BadValue("is missing", f"add a line {path[-1]} = ..." if described is None else f"add it: {described}")
 
 
-def _wrong_count(kind: str, context: Mapping[str, Any], value: Any) -> tuple[str, str] | None:
-    count = len(value) if isinstance(value, (list, Mapping)) else 0
+def _wrong_count(kind: str, context: Mapping[str, Any], value: Any) -> BadValue | None:
+    count = len(value) if isinstance(value, (list, Mapping)) else 1  # one value where a list may stand
     if kind == "too_long":
         if context["max_length"] == 2:
-            return f"a point has two numbers, not {count}", "write it as [x, y]"
-        return f"{count} entries are too many", f"write at most {context['max_length']}"
+            return BadValue(f"a point has two numbers, not {count}", "write it as [x, y]")
+        return too_many(count, context["max_length"])
     if count >= context["min_length"]:
         return None  # too few are left after the wrong ones, which are reported themselves
-    return f"{count} entries are too few", f"write at least {context['min_length']}"
-
-
-def _limit(kind: str, context: Mapping[str, Any]) -> str:
-    key, words = {
-        "greater_than": ("gt", "more than"),
-        "greater_than_equal": ("ge", "at least"),
-        "less_than": ("lt", "less than"),
-        "less_than_equal": ("le", "at most"),
-    }[kind]
-    return f"it must be {words} {context[key]:.12g}"
-
-
-def _shown(value: Any) -> str:
-    """A value as the file has it, shortened."""
-    if isinstance(value, bool):
-        return "true" if value else "false"
-    if isinstance(value, str):
-        text = "".join(letter if letter.isprintable() else "?" for letter in value[: _LONGEST_SHOWN + 1])
-        return f'"{text[:_LONGEST_SHOWN]}..."' if len(text) > _LONGEST_SHOWN else f'"{text}"'
-    if isinstance(value, Mapping):
-        return "a table"
-    if isinstance(value, list):
-        return "a list"
-    if value is None:
-        return "this"
-    return str(value)
-
-
-def _words(path: KeyPath) -> list[str]:
-    return [key for key in path if isinstance(key, str)]
+    return BadValue(f"{count} entries are too few", f"write at least {context['min_length']}")
 
 
 def _keys_at(model: type[FileModel], path: KeyPath) -> list[str]:

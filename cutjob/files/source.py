@@ -19,6 +19,7 @@ from typing import Any
 from cutjob.errors import InputError, Location, Problem
 from cutjob.files.fields import KeyPath
 from cutjob.files.file_bytes import bytes_of
+from cutjob.units import Unit
 
 Place = tuple[int, int]  # line and column, from 1
 
@@ -293,6 +294,11 @@ class Source:
             except (KeyError, IndexError, TypeError):
                 return None
         return here
+
+
+def units_of(source: Source) -> Unit:
+    """Return the unit of a file's bare numbers; mm where it says none (reading the file reports it)."""
+    return "in" if source.data.get("units") == "in" else "mm"
 
 
 def read_source(path: Path) -> Source:

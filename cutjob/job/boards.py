@@ -13,8 +13,9 @@ from shapely import Polygon
 
 from cutjob.errors import Location, Problem
 from cutjob.files.fields import KeyPath, PointMm
-from cutjob.files.read_toml import nearest, problem_at, read_part
-from cutjob.files.source import Source
+from cutjob.files.read_toml import problem_at, read_part
+from cutjob.files.source import Source, units_of
+from cutjob.files.values import nearest
 from cutjob.geometry.polygons import to_polygon
 from cutjob.job.hazards import laser_hazard
 from cutjob.job.machine import Cutter, Machine
@@ -281,11 +282,6 @@ def same_names(source: Source, tables: Sequence[str]) -> Iterator[Problem]:
                 first = source.at(seen[name.strip()]).line
                 yield problem_at(source, path, f"line {first} has the same name", advice="name them apart")
             seen.setdefault(name.strip(), path)
-
-
-def units_of(source: Source) -> Unit:
-    """Return the unit of a file's bare numbers; mm where it says none (reading the file reports it)."""
-    return "in" if source.data.get("units") == "in" else "mm"
 
 
 def _outline_problems(stock: BoardStock, path: KeyPath, source: Source) -> Iterator[Problem]:

@@ -8,21 +8,22 @@ from typing import Annotated, Any, Literal
 from pydantic import Field, ValidationInfo, field_validator, model_validator
 
 from cutjob.files.fields import (
+    LEAST_NUMBER,
     FileModel,
     KeyPath,
-    LengthsMm,
     MistakesError,
     Mm,
     Name,
     NotNegative,
     NotNegativeMm,
+    OneOrSeveral,
     PointMm,
     Positive,
     PositiveMm,
     Sentence,
-    Whole,
     YesNo,
 )
+from cutjob.files.values import Count, Number, Text
 from cutjob.tolerances import TOLERANCES
 
 Operation = Literal["outside cut", "inside cut", "pocket", "bore", "drill", "mark", "board"]
@@ -30,7 +31,8 @@ MachineKind = Literal["router", "laser", "pattern"]
 
 
 # A line of the profile's own in a program: NISTIR 6556, 3.3, has plain ASCII and at most 256 characters.
-Line = Annotated[str, Field(min_length=1, max_length=256, pattern=r"^[\x20-\x7e]+$")]
+Line = Annotated[str, Text(256, r"^[\x20-\x7e]+$")]
+Slope = Annotated[float, Number(LEAST_NUMBER, 60)]  # degrees
 _COMMENT = re.compile(r"\([^)]*\)|;.*")
 # What the rest of a file counts on (NISTIR 6556, table 5): distances, planes, feeds, offsets, the end of the program.
 _UPSETS = re.compile(r"(?<![A-Z])(?:G0*(?:10|1[89]|4[12]|5[12]|68|91|92|93|95)|M0*(?:2|30|98|99))(?![0-9])|%")
@@ -57,12 +59,12 @@ class Feed(FileModel):
     rpm: Positive | None = Field(default=None, description="spindle speed")
     plunge: Positive | None = Field(default=None, description="mm/min straight down")
     depth_per_pass: PositiveMm | None = Field(default=None, description="greatest depth of one pass")
-    ramp_degrees: Positive = Field(default=5.0, le=60, description="greatest slope of a ramp")
-    stepover: Positive = Field(
-        default=0.4, le=0.5, description="share of the diameter between two ways side by side on a pocket's floor"
+    ramp_degrees: Slope = Field(default=5.0, description="greatest slope of a ramp")
+    stepover: Annotated[float, Number(LEAST_NUMBER, 0.5)] = Field(
+        default=0.4, description="share of the diameter between two ways side by side on a pocket's floor"
     )
     power: NotNegative | None = Field(default=None, description="laser: the S word of a cut")
-    passes: Whole = Field(default=1, ge=1, le=100, description="laser: times round")
+    passes: Annotated[int, Count(1, 100)] = Field(default=1, description="laser: times round")
     greatest_thickness: PositiveMm | None = Field(default=None, description="laser: thicker stock is refused")
     mark_feed: Positive | None = Field(default=None, description="laser: mm/min of a mark")
     mark_power: NotNegative | None = Field(default=None, description="laser: the S word of a mark")
@@ -79,14 +81,14 @@ class Feed(FileModel):
 class Cutter(FileModel):
     """A router bit, a saw blade or a laser beam; for a beam or a blade the diameter is the kerf."""
 
-    number: Whole = Field(ge=1, le=99, description="tool number in programs")
+    number: Annotated[int, Count(1, 99)] = Field(description="tool number in programs")
     name: Name
     diameter: PositiveMm
     cutting_length: PositiveMm = Field(default=1000.0, description="greatest depth it can cut")
     stickout: PositiveMm | None = Field(
         default=None, description="from the spindle's nut to the cutter's tip, as it is clamped"
     )
-    flutes: Whole = Field(default=2, ge=1, le=12)
+    flutes: Annotated[int, Count(1, 12)] = 2
     only_down: YesNo = Field(default=False, description="true: a drill bit, which doesn't cut sideways")
     feed: tuple[Feed, ...] = Field(default=(), max_length=100)
 
@@ -164,12 +166,14 @@ class Controller(FileModel):
     """What the controller reads, and how a program must look for it."""
 
     units: Literal["mm", "in"] = "mm"
-    extension: str = Field(default="nc", pattern=r"^[A-Za-z0-9]{1,8}$")
-    decimals: Whole = Field(default=4, ge=2, le=6, description="decimals of written coordinates")
+    extension: Annotated[str, Text(8, r"^[A-Za-z0-9]+$")] = "nc"
+    decimals: Annotated[int, Count(2, 6)] = Field(default=4, description="decimals of written coordinates")
     arcs: YesNo = Field(default=True, description="false: arcs are written as chords")
     helices: YesNo = Field(default=True, description="an arc may carry Z")
     comments: Literal["brackets", "semicolon", "none"] = "brackets"
-    longest_line: Whole = Field(default=70, ge=20, le=256, description="characters; the standard's limit is 256")
+    longest_line: Annotated[int, Count(20, 256)] = Field(
+        default=70, description="characters; the standard's limit is 256"
+    )
     dwell: Literal["seconds", "milliseconds", "none"] = "seconds"
     percent_lines: YesNo = Field(default=False, description="open and close the file with a percent sign")
     tool_change: Literal["by hand", "changer"] = "by hand"
@@ -295,11 +299,11 @@ class Tabs(FileModel):
     height: PositiveMm = Field(description="at most; never above half the board's thickness")
     every: PositiveMm = Field(default=250.0, description="about one tab per this length of outline")
     gentle_radius: PositiveMm = Field(default=40.0, description="no tab where an outline curves tighter, if possible")
-    least: Whole = Field(default=2, ge=1, le=50, description="at least this many on a part")
-    most: Whole = Field(default=8, ge=1, le=50, description="at most this many on a part")
+    least: Annotated[int, Count(1, 50)] = Field(default=2, description="at least this many on a part")
+    most: Annotated[int, Count(1, 50)] = Field(default=8, description="at most this many on a part")
     grams_each: Positive = Field(default=400.0, description="at least one tab for every so many grams of a part")
-    ramp_degrees: Positive | None = Field(
-        default=None, le=60, description="slope by which the cutter rises onto a tab and leaves it; none: straight up"
+    ramp_degrees: Slope | None = Field(
+        default=None, description="slope by which the cutter rises onto a tab and leaves it; none: straight up"
     )
 
     @model_validator(mode="before")
@@ -334,7 +338,7 @@ class Screws(FileModel):
     height: NotNegativeMm = Field(description="how far its head stands above the board")
     margin: NotNegativeMm = Field(description="wood between the head and every move of the cutter")
     every: PositiveMm = Field(description="at least one within this length of the board")
-    length: LengthsMm | None = Field(
+    length: Annotated[tuple[PositiveMm, ...], Field(min_length=1, max_length=50), OneOrSeveral()] | None = Field(
         default=None,
         description="of the screws at hand, from under the head to the tip: one, or a list of which the shortest that "
         "holds is taken; default: not checked",

@@ -4,21 +4,22 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Literal, get_args
 
-from pydantic import AfterValidator, BeforeValidator, Field, WithJsonSchema, model_validator
+from pydantic import BeforeValidator, Field, model_validator
 
 from cutjob.files.fields import (
-    ON_ONE_LINE,
+    EACH_ONCE,
     FileModel,
     MistakesError,
     Name,
     NotNegative,
     NotNegativeMm,
+    OneOrSeveral,
     PointMm,
     PositiveMm,
     Sentence,
-    Whole,
     YesNo,
 )
+from cutjob.files.values import Count, Text
 from cutjob.job.paper import LabelsWanted, PaperName, PatternsWanted
 
 UNTITLED = "untitled job"
@@ -27,57 +28,15 @@ MOST_STOCKS = 50  # files named by one job
 MOST_CORNERS = 2000  # of a board or a keep-out: far more than anyone measures
 
 # As long as a title and a file's name together.
-Mark = Annotated[str, Field(min_length=1, max_length=400, pattern=ON_ONE_LINE)]
-
-
-def _listed(value: Any) -> Any:
-    if not isinstance(value, (str, list, tuple)):
-        raise ValueError("this is no path; write it in quotes, several of them in [ ]")
-    return [value] if isinstance(value, str) else value
-
-
-_PATH_SCHEMA = {"type": "string", "minLength": 1}
-Paths = Annotated[
-    tuple[Name, ...],
-    BeforeValidator(_listed),
-    WithJsonSchema({"anyOf": [_PATH_SCHEMA, {"type": "array", "items": _PATH_SCHEMA, "minItems": 1}]}),
-    Field(min_length=1, max_length=MOST_STOCKS),
-]
-
-
-def _alone(value: Any) -> Any:
-    if not isinstance(value, (int, list, tuple)) or isinstance(value, bool):
-        raise ValueError("this is no number of a cutter; write it without quotes, several of them in [ ]")
-    return (value,) if isinstance(value, int) and not isinstance(value, bool) else value
-
-
-def _numbers_once(numbers: tuple[int, ...]) -> tuple[int, ...]:
-    again = [index for index, number in enumerate(numbers) if number in numbers[:index]]
-    if again:
-        raise MistakesError([((i,), f"{numbers[i]} is named twice; leave one of them out") for i in again])
-    return numbers
-
-
-_NUMBER = Annotated[int, Field(strict=True, ge=1, le=99)]
-_NUMBER_SCHEMA = {"type": "integer", "minimum": 1, "maximum": 99}
+Mark = Annotated[str, Text(400)]
+Paths = Annotated[tuple[Name, ...], Field(min_length=1, max_length=MOST_STOCKS), OneOrSeveral()]
 # One number, or several of which the first is for the outlines.
-CutterNumbers = Annotated[
-    tuple[_NUMBER, ...],
-    BeforeValidator(_alone),
-    AfterValidator(_numbers_once),
-    WithJsonSchema({"anyOf": [_NUMBER_SCHEMA, {"type": "array", "items": _NUMBER_SCHEMA, "minItems": 1}]}),
-    Field(min_length=1),
-]
+CutterNumbers = Annotated[tuple[Annotated[int, Count(1, 99)], ...], Field(min_length=1), EACH_ONCE, OneOrSeveral()]
+Quantity = Annotated[int, Count(1, 100_000)]
+Stack = Annotated[int, Count(1, 50)]
 
 Preference = Literal["cost", "leftover", "cut"]
 PREFERENCES: tuple[Preference, ...] = get_args(Preference)
-
-
-def _each_once(words: tuple[Preference, ...]) -> tuple[Preference, ...]:
-    again = [index for index, word in enumerate(words) if word in words[:index]]
-    if again:
-        raise MistakesError([((index,), f'"{words[index]}" is named twice; leave one of them out') for index in again])
-    return words
 
 
 def _no_longer_parts(value: Any) -> Any:
@@ -117,7 +76,7 @@ class Taken(FileModel):
     """Boards of a stock file that a job has cut: they are gone for every other job."""
 
     by: Mark = Field(description="title and file name of the job")
-    count: Whole = Field(ge=1, le=100_000, description="how many boards it took")
+    count: Quantity = Field(description="how many boards it took")
 
 
 class BoardStock(FileModel):
@@ -140,10 +99,10 @@ class BoardStock(FileModel):
         default="length", description='parts with grain lie along it; "none" for sheet goods that have none'
     )
     material: Name = Field(default="softwood", description="as in the feed tables of the machine's cutters")
-    treated: bool | None = Field(
+    treated: YesNo | None = Field(
         default=None, description="whether it holds preservative; default: what its material and name say"
     )
-    count: Whole = Field(default=1, ge=1, le=100_000, description="how many there are")
+    count: Quantity = Field(default=1, description="how many there are")
     price: NotNegative = Field(default=0.0, description="of one board")
     keep_out: tuple[StatedKeepOut, ...] = Field(default=(), max_length=200, description="knots, nails and clamps")
     came_from: Mark | None = Field(default=None, alias="from", description="the job and layout this is a leftover of")
@@ -175,7 +134,7 @@ class RodStock(FileModel):
     name: Name
     diameter: PositiveMm
     length: PositiveMm
-    count: Whole = Field(default=1, ge=1, le=100_000)
+    count: Quantity = 1
     price: NotNegative | None = Field(default=None, description="of one; default: not stated")
 
     @property
@@ -191,7 +150,7 @@ class StripStock(FileModel):
     width: PositiveMm
     thickness: PositiveMm
     length: PositiveMm
-    count: Whole = Field(default=1, ge=1, le=100_000)
+    count: Quantity = 1
     price: NotNegative | None = Field(default=None, description="of one; default: not stated")
 
     @property
@@ -215,7 +174,7 @@ class Make(FileModel):
     name: Name
     design: Name = Field(description="the name of a built-in design, or the path of a design file")
     size: Name = Field(default="medium", description="a size the design knows")
-    count: Whole = Field(default=1, ge=1, le=100_000, description="how many items")
+    count: Quantity = Field(default=1, description="how many items")
     together: YesNo = Field(default=False, description="whether all parts of one item are to lie on one board")
     relief: Literal["none", "side", "diagonal"] = Field(
         default="none",
@@ -239,7 +198,7 @@ class JobFile(FileModel):
         description="number of the cutter, or a list of those to choose from, the one for outlines first; default: the "
         "largest of the machine's that reaches every detail",
     )
-    stack: Whole = Field(default=1, ge=1, le=50, description="boards cut at once")
+    stack: Stack = Field(default=1, description="boards cut at once")
     gap: NotNegativeMm | None = Field(default=None, description="least wood between parts; default: diameter + web")
     edge_margin: NotNegativeMm | None = Field(default=None, description="default: the profile's")
     parts_held_by: Annotated[Literal["tabs", "skin"], BeforeValidator(_no_longer_parts)] = Field(
@@ -265,7 +224,7 @@ class JobFile(FileModel):
         default=12.0,
         description="height of these numbers, at least four times the width of the cutter; less where there is no room",
     )
-    prefer: Annotated[tuple[Preference, ...], AfterValidator(_each_once)] = Field(
+    prefer: Annotated[tuple[Preference, ...], EACH_ONCE] = Field(
         default=PREFERENCES,
         min_length=1,
         json_schema_extra={"uniqueItems": True},

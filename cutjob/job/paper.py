@@ -10,7 +10,8 @@ from typing import Annotated, Literal
 
 from pydantic import AfterValidator, Field, WithJsonSchema, model_validator
 
-from cutjob.files.fields import FileModel, Name, NotNegativeMm, PositiveMm, Whole, YesNo
+from cutjob.files.fields import FileModel, Name, NotNegativeMm, PositiveMm, YesNo
+from cutjob.files.values import Count, Length, not_known
 from cutjob.units import Unit
 
 PaperName = Literal["A4", "Letter"]
@@ -27,8 +28,8 @@ class LabelSheet(FileModel):
     """A sheet of labels: `left` and `top` lead from the paper's edges to the first, `step` from one to the next."""
 
     paper: PaperName
-    columns: Whole = Field(ge=1)
-    rows: Whole = Field(ge=1)
+    columns: Annotated[int, Count(1)]
+    rows: Annotated[int, Count(1)]
     width: PositiveMm
     height: PositiveMm
     left: NotNegativeMm
@@ -74,7 +75,7 @@ def usual_labels(paper: PaperName) -> str:
 
 def _known_sheet(name: str) -> str:
     if name not in label_sheets():
-        raise ValueError(f'"{name}" is no sheet of labels; there are {", ".join(label_sheets())}')
+        raise not_known(name, tuple(label_sheets()))
     return name
 
 
@@ -93,8 +94,8 @@ class PatternsWanted(FileModel):
         default=False, description="of parts that are their own mirror image only half, to lay on a fold of the paper"
     )
     # Common practice, no source: rolls and mats are 12 or 24 in wide.
-    plotter_width: PositiveMm = Field(
-        default=610.0, ge=50.0, description="width of the sheet in patterns.svg, for a cutting plotter"
+    plotter_width: Annotated[float, Length(50.0, 1e6)] = Field(
+        default=610.0, description="width of the sheet in patterns.svg, for a cutting plotter"
     )
 
     @model_validator(mode="after")
@@ -111,4 +112,6 @@ class LabelsWanted(FileModel):
         default=None,
         description="paper, columns and rows of the sheet, as in `A4 3 x 8`; default: a common one of the job's paper",
     )
-    first: Whole = Field(default=1, ge=1, le=200, description="first free label of the first sheet, row by row")
+    first: Annotated[int, Count(1, 200)] = Field(
+        default=1, description="first free label of the first sheet, row by row"
+    )

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Any
@@ -10,18 +9,18 @@ from typing import Any
 from pydantic import TypeAdapter, ValidationError
 
 from cutjob.errors import InputError, Location, Problem
-from cutjob.files.fields import ON_ONE_LINE, KeyPath
+from cutjob.files.fields import KeyPath, Name, PositiveMm
 from cutjob.files.file_bytes import is_there, real_path
 from cutjob.files.read_toml import problem_at, read_model
-from cutjob.files.source import Source, read_source
-from cutjob.job.boards import BoardEntry, check_boards, read_boards, same_names, through_cutters, units_of
+from cutjob.files.source import Source, read_source, units_of
+from cutjob.job.boards import BoardEntry, check_boards, read_boards, same_names, through_cutters
 from cutjob.job.job import Job
 from cutjob.job.machine import Machine
-from cutjob.job.model import MOST_STOCKS, CutterNumbers, JobFile
+from cutjob.job.model import MOST_STOCKS, CutterNumbers, JobFile, Stack
 from cutjob.job.read_machine import read_machine
 from cutjob.job.read_stock import Choice, Stock, choose_boards, job_mark, read_stock
 from cutjob.job.stock import Board
-from cutjob.units import parse_length
+from cutjob.units import Unit
 
 __all__ = ["Job", "check_boards", "likely_thickness", "no_boards", "read_job"]
 
@@ -61,10 +60,9 @@ def read_job(path: Path) -> Job:
 
 def likely_thickness(source: Source, folder: Path) -> float | None:
     """Return the thickness of the boards of a job that can't be read in full, mm, or None when nothing tells it."""
-    try:
-        return parse_length(source.data["thickness"], unit=units_of(source))
-    except (KeyError, TypeError, ValueError, AttributeError):
-        pass
+    thickness: float | None = _right(PositiveMm, source.data.get("thickness"), units_of(source))
+    if thickness is not None:
+        return thickness
     own, _ = read_boards(source)
     stocks, _ = _stocks(source, folder)
     boards = [entry.board for entry in (*own, *(entry for stock in stocks for entry in stock.boards))]
@@ -82,11 +80,11 @@ def _in_order(problems: Sequence[Problem], file: str) -> list[Problem]:
 
 
 def _machine(source: Source, path: Path) -> tuple[Machine | None, list[Problem]]:
-    name = source.data.get("machine")
-    if not isinstance(name, str) or not re.search(ON_ONE_LINE, name.strip()):
+    name = _right(Name, source.data.get("machine"))
+    if name is None:
         return None, []  # reported by the model
     try:
-        return read_machine(name.strip(), beside=path.parent), []
+        return read_machine(name, beside=path.parent), []
     except InputError as error:
         return None, [_named_here(source, ("machine",), problem) for problem in error.problems]
 
@@ -121,17 +119,17 @@ def _stocks(source: Source, folder: Path) -> tuple[list[Stock], list[Problem]]:
     stocks: list[Stock] = []
     problems: list[Problem] = []
     seen: set[Path] = set()
-    for index, name in enumerate(paths):
-        if not isinstance(name, str) or not re.search(ON_ONE_LINE, name.strip()):
+    for index, raw in enumerate(paths):
+        if (name := _right(Name, raw)) is None:
             continue  # reported by the model
-        file, place = folder / name.strip(), ("stock",) if isinstance(named, str) else ("stock", index)
+        file, place = folder / name, ("stock",) if isinstance(named, str) else ("stock", index)
         if real_path(file) in seen:
             problems.append(problem_at(source, place, "the file is named twice", advice="leave one of them out"))
             continue
         seen.add(real_path(file))
         if not is_there(file):
             advice = f"the path is taken from {folder}; check the name, or make the file"
-            problems.append(problem_at(source, place, f'there is no file "{name.strip()}"', advice=advice))
+            problems.append(problem_at(source, place, f'there is no file "{name}"', advice=advice))
             continue
         try:
             stocks.append(read_stock(file))
@@ -154,8 +152,9 @@ def _choice(
 
 def _cutter_problems(source: Source, machine: Machine, entries: Sequence[BoardEntry]) -> list[Problem]:
     """What no cutter, or not the one the job names, can do with the boards; reach is left to `check_boards`."""
-    numbers, stack = _numbers(source.data.get("cutter")), _whole(source, "stack", 50)
-    if numbers is None or stack == 0 or not entries:
+    numbers = _right(CutterNumbers, source.data["cutter"]) if "cutter" in source.data else ()
+    stack = _right(Stack, source.data.get("stack", 1))
+    if numbers is None or stack is None or not entries:
         return []  # reported by the model
     places = {entry.board.name: entry for entry in entries}
     boards = [entry.board for entry in entries]
@@ -168,7 +167,7 @@ def _cutter_problems(source: Source, machine: Machine, entries: Sequence[BoardEn
         boards,
         machine,
         numbers=numbers,
-        stack=stack or 1,
+        stack=stack,
         unit=unit,
         where=where,
         at=lambda key: source.at((key,)),
@@ -176,21 +175,12 @@ def _cutter_problems(source: Source, machine: Machine, entries: Sequence[BoardEn
     if isinstance(chosen, list):
         return chosen
     without_bed = machine.model_copy(update={"travel": None})
-    return check_boards(boards, without_bed, chosen[0], stack or 1, unit=unit, where=where)
+    return check_boards(boards, without_bed, chosen[0], stack, unit=unit, where=where)
 
 
-def _numbers(value: Any) -> tuple[int, ...] | None:
-    """The cutters a job names: none when it leaves the key out, None when it is wrong."""
+def _right(kind: Any, raw: Any, unit: Unit = "mm") -> Any:
+    """A value read as the type of its field, None when it is left out or wrong."""
     try:
-        return () if value is None else TypeAdapter(CutterNumbers).validate_python(value)
+        return TypeAdapter(kind).validate_python(raw, context={"units": unit})
     except ValidationError:
         return None
-
-
-def _whole(source: Source, key: str, greatest: int) -> int | None:
-    """A whole number of the job's own keys: None when it is left out, 0 when it is wrong."""
-    value = source.data.get(key)
-    if value is None:
-        return None
-    right = isinstance(value, int) and not isinstance(value, bool) and 1 <= value <= greatest
-    return value if right else 0

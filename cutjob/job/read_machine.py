@@ -8,8 +8,9 @@ from pathlib import Path
 from cutjob.errors import InputError, Problem
 from cutjob.files.fields import KeyPath
 from cutjob.files.file_bytes import shipped_files
-from cutjob.files.read_toml import nearest, problem_at, read_model, required
+from cutjob.files.read_toml import problem_at, read_model, required
 from cutjob.files.source import Source, read_source
+from cutjob.files.values import nearest
 from cutjob.job.hazards import hazards_of, laser_hazard
 from cutjob.job.machine import Feed, Machine
 from cutjob.tolerances import TOLERANCES
@@ -29,7 +30,7 @@ def read_machine(name_or_path: str, *, beside: Path | None) -> Machine:
     Raises InputError with every mistake in the profile, or without a location when there is no such profile.
     """
     source = read_source(profile_path(name_or_path, beside=beside))
-    machine = required(read_model(source, Machine, default_units="mm"))
+    machine = required(read_model(source, Machine))
     problems = tuple(_passed_limits(machine, source))
     if problems:
         raise InputError(problems)
@@ -53,7 +54,7 @@ def profile_path(name_or_path: str, *, beside: Path | None) -> Path:
 def _shipped_path(name: str) -> Path:
     known = shipped_files("machines")
     if name not in known:
-        advice = nearest(name, list(known)) or "give the path of a profile file, ending in .toml"
+        advice = nearest(name, known) or "give the path of a profile file, ending in .toml"
         raise InputError(Problem(message=f'there is no machine profile named "{name}"', advice=advice))
     return known[name]
 

@@ -8,8 +8,8 @@ from pathlib import Path
 
 from cutjob.errors import InputError, Problem
 from cutjob.files.read_toml import problem_at, read_model
-from cutjob.files.source import Source, read_source
-from cutjob.job.boards import BoardEntry, read_boards, same_names, units_of
+from cutjob.files.source import Source, read_source, units_of
+from cutjob.job.boards import BoardEntry, read_boards, same_names
 from cutjob.job.model import UNTITLED, RodStock, StockFile, StripStock, Taken
 from cutjob.tolerances import TOLERANCES
 from cutjob.units import Unit, format_length

@@ -18,8 +18,7 @@ from typing import Any
 
 from cutjob.costs.item_costs import boards_used
 from cutjob.errors import InputError, Location, Problem
-from cutjob.files.source import Source, parse_source, read_source
-from cutjob.job.boards import units_of
+from cutjob.files.source import Source, parse_source, read_source, units_of
 from cutjob.job.job import Job
 from cutjob.job.model import BoardStock
 from cutjob.job.read_stock import marked_job, stock_of, taken_by_others

@@ -8,9 +8,10 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from cutjob.errors import Location, Problem
-from cutjob.files.fields import FileModel, Mm, Name, NotNegativeMm, PositiveMm, Sentence, Whole, YesNo
+from cutjob.files.fields import FileModel, Mm, Name, NotNegativeMm, PositiveMm, Sentence, YesNo
 from cutjob.files.read_toml import read_model, required
 from cutjob.files.source import Source, read_source
+from cutjob.files.values import Count
 from cutjob.units import Unit
 
 _MOST_KINDS = 300
@@ -22,9 +23,9 @@ class EndCut(FileModel):
     name: Name
     length: PositiveMm = Field(description="along the grain")
     width: PositiveMm = Field(description="across the grain")
-    count: Whole = Field(default=1, ge=1, le=1000)
-    tone: Whole = Field(
-        default=5, ge=0, le=9, description="0 dark to 9 light; equal tones are kept apart as far as they can be"
+    count: Annotated[int, Count(1, 1000)] = 1
+    tone: Annotated[int, Count(0, 9)] = Field(
+        default=5, description="0 dark to 9 light; equal tones are kept apart as far as they can be"
     )
 
 

@@ -1,9 +1,12 @@
 """The kinds of value: lengths in the file's units, strict numbers, names."""
 
+from typing import Annotated
+
 import pytest
 from pydantic import ValidationError
 
-from cutjob.files.fields import FileModel, Mm, Name, NotNegative, PointMm, Positive, PositiveMm, Sentence, Whole, YesNo
+from cutjob.files.fields import FileModel, Mm, Name, NotNegative, PointMm, Positive, PositiveMm, Sentence, YesNo
+from cutjob.files.values import Count
 from cutjob.job.machine import Cutter, Machine
 from cutjob.job.model import BoardStock, JobFile, KeepOut
 
@@ -13,7 +16,7 @@ class Sample(FileModel):
     size: PositiveMm = 1.0
     speed: Positive = 1.0
     price: NotNegative = 0.0
-    number: Whole = 0
+    number: Annotated[int, Count()] = 0
     on: YesNo = False
     name: Name = "x"
     note: Sentence = "x"

@@ -80,7 +80,7 @@ def cases() -> Iterator[Case]:
         ("a drawing with a line end", "a\\nb.svg", "file"),
         ("a drawing of a long name", "a" * 290 + ".svg", "file"),
         ("a folder", "..", ""),
-        ("no name", "", "not text"),
+        ("no name", "", "the text is empty"),
         ("a picture", "shape.png", "neither"),
         ("a drawing over the net", "http://localhost/shape.svg", "no such file"),
     ):

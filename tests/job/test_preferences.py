@@ -60,7 +60,7 @@ def test_words_left_out_follow_in_the_usual_order(tmp_path: Path, head: str, ord
             '3: prefer no. 3: "cost" is named twice; leave one of them out',
         ),
         ('prefer = [\n  "cost",\n  "cutt",\n]', '5: prefer no. 2: "cutt" is not known; did you mean "cut"?'),
-        ('prefer = ["speed"]', '3: prefer no. 1: "speed" is not known; known here: cost, leftover, cut'),
+        ('prefer = ["speed"]', '3: prefer no. 1: "speed" is not known; take one of cost, leftover, cut'),
         ('prefer = "cost"', '3: prefer: "cost" is not a list; write it in [ ]'),
         ("prefer = []", "3: prefer: 0 entries are too few; write at least 1"),
     ],

@@ -19,10 +19,11 @@ from cutjob.designs.own.scope import CONSTANTS, FUNCTIONS, SPECIAL, Budget, Pois
 from cutjob.designs.own.shapes import ShapeError
 from cutjob.designs.own.spelling import Sum
 from cutjob.designs.parameter import Value, Values
-from cutjob.errors import InputError, Problem, closest
+from cutjob.errors import InputError, Problem
 from cutjob.files.fields import KeyPath
 from cutjob.files.read_toml import problem_at
 from cutjob.files.source import Source
+from cutjob.files.values import nearest
 from cutjob.geometry.batten import Batten, natural_spline
 from cutjob.parts.part import Build
 
@@ -75,8 +76,7 @@ def _unknown(
         elif name in FUNCTIONS:
             advice = f"{name} is a function; write {name}( ) with what it takes"
         else:
-            near = closest(name, known)
-            advice = f'did you mean "{near}"?' if near else f"known here: {', '.join(sorted(known - set(CONSTANTS)))}"
+            advice = nearest(name, sorted(known))
         yield problem_at(source, path, f'"{name}" is not known here', advice=advice)
     for name in sorted(one.calls - callables - {"graded"}):
         if name in known:
@@ -85,9 +85,10 @@ def _unknown(
                 "write it without, or with * before the bracket",
             )
         else:
-            near = closest(name, callables | set(SPECIAL))
-            message = f'there is no function or series "{name}"'
-            advice = f'did you mean "{near}"?' if near else f"known: {', '.join(sorted(callables | set(SPECIAL)))}"
+            message, advice = (
+                f'there is no function or series "{name}"',
+                nearest(name, sorted(callables | set(SPECIAL))),
+            )
         yield problem_at(source, path, message, advice=advice)
     if "graded" in one.calls and not in_series:
         yield problem_at(source, path, "graded stands where there is no count", advice="use it in a series")

@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from typing import Annotated, Any, Literal, TypeVar
+from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field, PlainValidator, WithJsonSchema, model_validator
 
-from cutjob.designs.own.quantity import SumError
 from cutjob.designs.own.scope import Wording, read_wording
 from cutjob.designs.own.spelling import NAME, UNIT_WORDS, Sum, read_sum
 from cutjob.files.fields import FileModel, MistakesError, Name, Sentence, YesNo
@@ -16,24 +14,12 @@ MOST_OF_A_KIND = 200  # parameters, values, parts, features of a part
 MOST_STEPS_OF_A_PATH = 500
 MOST_PINS = 50
 
-T = TypeVar("T")
-
-
-def _told(read: Callable[[object], T]) -> Callable[[Any], T]:
-    def validator(value: Any) -> T:
-        try:
-            return read(value)
-        except SumError as error:
-            raise ValueError(str(error)) from None
-
-    return validator
-
 
 def _schema(what: str) -> WithJsonSchema:
     return WithJsonSchema({"anyOf": [{"type": "number"}, {"type": "string"}], "description": what})
 
 
-_read_sum = PlainValidator(_told(read_sum))
+_read_sum = PlainValidator(read_sum)
 Length = Annotated[Sum, _read_sum, _schema("a sum that comes to a length; a bare number is in the file's units")]
 Number = Annotated[Sum, _read_sum, _schema("a sum that comes to a plain number; degrees for angles")]
 Count = Annotated[Sum, _read_sum, _schema("a sum that comes to a whole number")]
@@ -45,7 +31,7 @@ YesOrNo = Annotated[
 AnySum = Annotated[Sum, _read_sum, _schema("a sum")]
 Text = Annotated[
     Wording,
-    PlainValidator(_told(read_wording)),
+    PlainValidator(read_wording),
     WithJsonSchema({"type": "string", "description": "text; sums in { } are worked out: {width}"}),
 ]
 At = tuple[Length, Length]
@@ -78,8 +64,8 @@ class ParameterEntry(FileModel):
 
     kind: Literal["length", "number", "count", "choice", "yes or no", "lengths"]
     help: Sentence = Field(description="what it is")
-    least: float | str | None = Field(default=None, description="the least it may be")
-    greatest: float | str | None = Field(default=None, description="the most it may be")
+    least: Annotated[Any, _schema("the least it may be")] = None
+    greatest: Annotated[Any, _schema("the most it may be")] = None
     choices: tuple[Name, ...] = Field(default=(), max_length=50, description="of a choice: the words to choose from")
     default: Any = Field(default=None, description="taken where neither the job nor its size says anything")
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from functools import lru_cache, partial
 from pathlib import Path
 from typing import Any
@@ -10,22 +11,15 @@ from typing import Any
 from cutjob.designs.design import Design
 from cutjob.designs.own.building import build_own, naming_problems
 from cutjob.designs.own.model import DesignFile, ParameterEntry
-from cutjob.designs.parameter import BadValue, Kind, Parameter, nearest
+from cutjob.designs.parameter import Parameter
 from cutjob.errors import InputError, Problem
 from cutjob.files.fields import KeyPath
 from cutjob.files.file_bytes import bytes_of
 from cutjob.files.read_toml import problem_at, read_model, required
 from cutjob.files.source import GREATEST_BYTES, Source, parse_source
+from cutjob.files.values import BadValue, Kind, Length, Number, nearest
 from cutjob.units import Unit, parse_length
 
-_KINDS: dict[str, Kind] = {
-    "length": "length",
-    "number": "number",
-    "count": "count",
-    "choice": "choice",
-    "yes or no": "yes_no",
-    "lengths": "lengths",
-}
 _DEFAULT_SIZE = "medium"
 
 
@@ -52,9 +46,8 @@ def _design(data: bytes, file_name: str, name: str) -> Design:
     sizes, mistakes = _sizes(file, parameters, source)
     for index, check in enumerate(file.check):
         if check.parameter is not None and check.parameter not in file.parameter:
-            advice = f"{nearest(check.parameter, file.parameter)}name one of the parameters"
-            message = f'there is no parameter "{check.parameter}"'
-            mistakes.append(problem_at(source, ("check", index, "parameter"), message, advice=advice))
+            path: KeyPath = ("check", index, "parameter")
+            mistakes.append(_no_parameter(check.parameter, file, source, path))
     problems += mistakes
     if problems:
         raise InputError(sorted(problems, key=lambda one: (one.location.line or 0) if one.location else 0))
@@ -87,7 +80,7 @@ def _parameter(key: str, entry: ParameterEntry, file: DesignFile, source: Source
     everywhere = bool(file.size) and all(key in values for values in file.size.values())
     parameter = Parameter(
         name=key,
-        kind=_KINDS[entry.kind],
+        kind="yes_no" if entry.kind == "yes or no" else entry.kind,
         help=entry.help,
         least=least,
         greatest=greatest,
@@ -96,16 +89,12 @@ def _parameter(key: str, entry: ParameterEntry, file: DesignFile, source: Source
     )
     if entry.default is None:
         return parameter
-    default = _raw(entry.default, parameter, file.units, source, (*path, "default"))
-    return Parameter(
-        name=key,
-        kind=parameter.kind,
-        help=entry.help,
-        least=least,
-        greatest=greatest,
-        choices=entry.choices,
-        default=default,
-    )
+    return replace(parameter, default=_raw(entry.default, parameter, file.units, source, (*path, "default")))
+
+
+def _no_parameter(name: str, file: DesignFile, source: Source, path: KeyPath) -> Problem:
+    advice = nearest(name, file.parameter) or "the design has none"
+    return problem_at(source, path, f'there is no parameter "{name}"', advice=advice)
 
 
 def _limit(entry: ParameterEntry, word: str, units: Unit, source: Source, path: KeyPath) -> float | None:
@@ -114,15 +103,9 @@ def _limit(entry: ParameterEntry, word: str, units: Unit, source: Source, path: 
         return None
     if entry.kind in ("choice", "yes or no"):
         raise InputError(problem_at(source, path, f"a {entry.kind} has no limits", advice="leave it out"))
-    if entry.kind in ("length", "lengths"):
-        try:
-            return parse_length(raw, unit=units)
-        except ValueError as error:
-            message, _, advice = str(error).partition("; ")
-            raise InputError(problem_at(source, path, message, advice=advice)) from None
-    if isinstance(raw, str) or abs(raw) > 1e9 or raw != raw:
-        raise InputError(problem_at(source, path, "this is not a number", advice="write a number without quotes"))
-    return float(raw)
+    kind = Length() if entry.kind in ("length", "lengths") else Number(-1e9, 1e9)
+    limit: float = _read(kind, raw, units, source, path)
+    return limit
 
 
 def _sizes(
@@ -137,8 +120,7 @@ def _sizes(
         for key, raw in values.items():
             path: KeyPath = ("size", size, key)
             if key not in file.parameter:
-                advice = f"{nearest(key, file.parameter)}it has {', '.join(file.parameter) or 'none'}"
-                problems.append(problem_at(source, path, f'there is no parameter "{key}"', advice=advice))
+                problems.append(_no_parameter(key, file, source, path))
             elif key in known:
                 try:
                     sizes[size][key] = _raw(raw, known[key], file.units, source, path)
@@ -149,16 +131,14 @@ def _sizes(
 
 def _raw(raw: Any, parameter: Parameter, units: Unit, source: Source, path: KeyPath) -> Any:
     """A value of the file as designs keep them: lengths with their own unit as written, others in mm."""
-    try:
-        value = parameter.read(raw, unit=units)
-        if parameter.kind == "length" and isinstance(raw, str):
-            return raw if parameter.read(raw, unit="in" if units == "mm" else "mm") == value else value
-    except BadValue as error:
-        # In the other unit the length may lie beyond the limits: then it has none of its own.
-        if parameter.kind == "length" and isinstance(raw, str):
-            try:
-                return parameter.read(raw, unit=units)
-            except BadValue:
-                pass
-        raise InputError(problem_at(source, path, error.message, advice=error.advice)) from None
+    value = _read(parameter, raw, units, source, path)
+    if parameter.kind == "length" and isinstance(raw, str):
+        return raw if parse_length(raw, unit="in") == parse_length(raw, unit="mm") else value
     return list(value) if isinstance(value, tuple) else value
+
+
+def _read(kind: Parameter | Kind[float], raw: Any, units: Unit, source: Source, path: KeyPath) -> Any:
+    try:
+        return kind.read(raw, unit=units)
+    except BadValue as error:
+        raise InputError(problem_at(source, path, error.message, advice=error.advice)) from None

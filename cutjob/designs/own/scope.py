@@ -25,7 +25,7 @@ from simpleeval import InvalidExpression, SimpleEval
 from cutjob.designs.design import Work
 from cutjob.designs.own.quantity import Quantity, SumError, as_quantity, quantity, rounded, same
 from cutjob.designs.own.spelling import PREFIX, Sum, read_sum
-from cutjob.files.fields import ON_ONE_LINE
+from cutjob.files.values import Text
 from cutjob.units import Unit
 
 Function = Callable[..., Any]
@@ -386,15 +386,10 @@ class Wording:
 
 
 def read_wording(raw: object) -> Wording:
-    """Return the wording a file has. Raises SumError for text that can't stand in lists and programs."""
-    if not isinstance(raw, str) or not raw.strip():
-        raise SumError("this is not text; write it in quotes")
-    if len(raw) > _LONGEST:
-        raise SumError(f"the text is too long; write at most {_LONGEST} letters")
-    if not re.search(ON_ONE_LINE, raw):
-        raise SumError("the text has a character that can't be seen; write it anew, on one line")
+    """Return the wording a file has. Raises BadValue for what can't stand in lists and programs, and SumError."""
+    text = Text(_LONGEST).read(raw, unit="mm")
     pieces: list[str | Sum] = []
-    for place, piece in enumerate(_PIECE.split(raw.strip())):
+    for place, piece in enumerate(_PIECE.split(text)):
         if place % 2:
             pieces.append(read_sum(piece))
         elif "{" in piece or "}" in piece:

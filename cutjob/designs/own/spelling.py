@@ -14,6 +14,7 @@ from decimal import Decimal
 from fractions import Fraction
 
 from cutjob.designs.own.quantity import Quantity, SumError, quantity
+from cutjob.files.values import Number
 
 LONGEST_SUM = 300  # letters
 _DEEPEST = 40
@@ -71,12 +72,11 @@ class Sum:
 
 
 def read_sum(raw: object) -> Sum:
-    """Return the sum a file has for a value: text, a number, true or false. Raises SumError with what to write."""
+    """Return the sum a file has for a value: text, a number, true or false. Raises SumError or BadValue."""
     if isinstance(raw, bool):
         return _tree("yes" if raw else "no")
     if isinstance(raw, (int, float)):
-        if raw != raw or abs(raw) > 1e9 or 0 < abs(raw) < 1e-9:
-            raise SumError(f"{raw:g} is not a number to work with; write an ordinary number")
+        Number(-1e9, 1e9, tiny=1e-9).read(raw, unit="mm")
         return _tree(format(Decimal(repr(raw)), "f"))
     if not isinstance(raw, str):
         raise SumError('this is no sum; write a number, or a sum in quotes such as "2 * width + 1/2 in"')

@@ -143,7 +143,7 @@ def test_mirror_and_grain_are_as_asked(folder):
         ({"file": "gate-tag.dxf", "layer": "parts", "mark_depth": "1/8"}, "mark_depth", "without marks"),
         ({"file": "porch-sign.svg", "width": "9 in", "scale": 2}, "scale", "both given"),
         ({"file": "porch-sign.svg", "units": "cm"}, "units", "not known"),
-        ({"file": "porch-sign.svg", "scale": 0}, "scale", "below the least"),
+        ({"file": "porch-sign.svg", "scale": 0}, "scale", "too small"),
     ],
 )
 def test_what_cannot_be_read_is_told_at_the_order(folder, changes, key, told):
@@ -242,7 +242,7 @@ def test_pockets_grow_with_the_part_but_not_deeper(shelf):
         ({"board": 4}, "can't hold both"),
         ([4], "names no layers"),
         ({"dado": "deep"}, "deep"),
-        ({"dado": 0}, "below the least"),
+        ({"dado": 0}, "too small"),
     ],
 )
 def test_pockets_that_can_not_be_are_told(shelf, pockets, told):

@@ -61,7 +61,7 @@ def line_of(text):
         ('kind = "length"', 'kind = "lenght"', 'did you mean "length"?'),
         ("least = 20", 'least = "20 furlongs"', "unit"),
         ("greatest = 500", "greatest = 10", "less than the least"),
-        ("default = 100", "default = 10", "below the least"),
+        ("default = 100", "default = 10", "10 is too small; it must be at least 20 mm"),
         ("default = 100", 'default = "wide"', "not a length"),
         ('require = "width > 30 mm"', 'require = "width"', "yes"),
         ('require = "width > 30 mm"', 'require = "width > 30"', "give the number a unit"),
@@ -127,7 +127,7 @@ def test_a_check_that_does_not_hold_points_to_the_job(tmp_path):
 
 def test_values_of_the_job_are_judged_like_those_of_any_design(tmp_path):
     (problem,) = problems(GOOD, tmp_path, width=600)
-    assert "above the greatest" in str(problem)
+    assert "600 is too large; it must be at most 500 mm" in str(problem)
     (problem,) = problems(GOOD, tmp_path, widht=60)
     assert 'did you mean "width"?' in str(problem)
     (problem,) = problems(GOOD, tmp_path, size="large")
@@ -156,7 +156,7 @@ PATHS = [
     ("[[0, 0], { to = [50, 0], round = 200 }, [0, 50]]", "too short"),
     ("[[0, 0], { to = [50, 0], round = -1 }, [0, 50]]", "below 0"),
     ("[[0, 0], { to = [50, 0], round = 1 }, [10, 0], [0, 50]]", "turns right back"),
-    ("[[0, 0], [50, 0], [0, 1e300]]", "not a number"),
+    ("[[0, 0], [50, 0], [0, 1e300]]", "too large"),
     ("[[0, 0], [50, 0], [0, '1e300']]", "needs a number|known|followed"),
     ("[[0, 0], [50, 0], [0, 99999]]", "farther"),
     ("[[0, 0], { repeat = 3, steps = [[1, 2], { repeat = 3, steps = [[1, 2]] }] }]", "can't stand in a repeat"),
