@@ -21,7 +21,7 @@ from typing import TYPE_CHECKING, Literal
 
 from cutjob.cuts.board_cuts import BoardCuts
 from cutjob.errors import InputError, Problem
-from cutjob.geometry.segment import Bounds
+from cutjob.geometry.segment import around
 from cutjob.holding.clamps import without_holds
 from cutjob.job.machine import Cutter, Machine
 from cutjob.job.paper import PatternsWanted
@@ -223,7 +223,7 @@ def _cut(board: BoardCuts, number: int, order: Order) -> Finished:
     seconds: dict[str, float] = {}
     machine, layout = order.machine, board.layout
     with _timed("program", seconds):
-        programs = programs_of(board, machine=machine) if "gcode" in machine.writes else ()
+        programs = programs_of(board, machine=machine) if machine.runs_gcode else ()
     with _timed("files", seconds):
         leftovers = board_leftovers(layout, programs, order.leftovers)
         files: dict[str, bytes] = {}
@@ -255,25 +255,14 @@ def board_leftovers(
     if rule is None:
         return ()
     bare = layout if layout.holding is None else replace(layout, board=without_holds(layout.board, layout.holding))
+    boxes = [box for box in map(swept_box, programs) if box is not None]
     return leftovers_of(
         bare,
         gap=rule.gap,
         edge_margin=rule.edge_margin,
         saw_kerf=rule.saw_kerf,
         least=rule.least,
-        swept=_around([box for box in map(swept_box, programs) if box is not None]),
-    )
-
-
-def _around(boxes: Sequence[Bounds]) -> Bounds | None:
-    if not boxes:
-        return None
-    lows, highs = [box[:2] for box in boxes], [box[2:] for box in boxes]
-    return (
-        min(x for x, _ in lows),
-        min(y for _, y in lows),
-        max(x for x, _ in highs),
-        max(y for _, y in highs),
+        swept=around(boxes) if boxes else None,
     )
 
 
@@ -284,7 +273,7 @@ def _drawn(layout: BoardLayout, cutter: Cutter, order: Order) -> Finished:
     files: dict[str, bytes] = {}
     drawing = None
     with _timed("files", seconds):
-        if "dxf" in machine.writes and order.wants("dxf"):
+        if machine.takes_drawings and order.wants("dxf"):
             drawn, by = drawn_parts(layout, machine, cutter, unit=order.units)
             drawing = DrawingFile(file=f"{layout.id}.dxf", board=layout.id, offset=by)
             files[drawing.file] = write_dxf(layout, machine=machine, drawn=drawn)

@@ -163,7 +163,7 @@ def _prepared(resolved: ResolvedJob, layout: Layout) -> tuple[tuple[BoardLayout,
     job, machine, cutters = resolved.job, resolved.machine, resolved.cutters
     boards = [with_windows(board, machine=machine, cutter=cutters.outline) for board in layout.boards]
     where = job.file.numbers
-    if where == "none" or machine.kind == "pattern":
+    if where == "none" or machine.by_hand:
         return tuple(boards), ()
     return numbered_boards(
         boards,

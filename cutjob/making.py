@@ -285,7 +285,7 @@ def _warnings(
         *(f'item "{item.name}": {warning}' for item in items for warning in item.build.warnings),
         *stick_warnings(sticks, unit=units),
         *([_not_booked(booked)] if sticks and booked is not None else ()),
-        *(pockets_left(items, units) if machine.kind == "pattern" else ()),
+        *(pockets_left(items, units) if machine.by_hand else ()),
         *keep_out_warnings([entry.stock for entry in job.entries], layout=layout, machine=machine, unit=units),
         *resolved.warnings,
         *held.cuts.warnings,

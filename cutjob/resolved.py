@@ -135,9 +135,7 @@ def cutters_for(job: Job, items: Sequence[Item]) -> Cutters:
         raise InputError(through)
     parts = [part for item in items for part in item.build.shaped]
     by_tabs = (
-        job.machine.kind == "router"
-        and job.file.parts_held_by == "tabs"
-        and job.file.board_held_by in ("clamps", "screws")
+        job.machine.has_spindle and job.file.parts_held_by == "tabs" and job.file.board_held_by in ("clamps", "screws")
     )
     return choose_cutters(
         through,

@@ -166,7 +166,7 @@ class JobResult:
     @cached_property
     def items_by_hand(self) -> tuple[Item, ...]:
         """The items with all the holes that are drilled by hand: where a saw cuts the parts, theirs too."""
-        return with_hand_holes(self.items) if self.machine.kind == "pattern" else self.items
+        return with_hand_holes(self.items) if self.machine.by_hand else self.items
 
     @cached_property
     def hand_holes(self) -> tuple[HandHoles, ...]:

@@ -345,7 +345,7 @@ def _warnings(placement: Placement, found: Examined, units: Unit) -> list[str]:
 
 
 def _mark_warnings(placement: Placement, found: Examined, cutters: Cutters, machine: Machine, units: Unit) -> list[str]:
-    if machine.kind == "pattern":
+    if machine.by_hand:
         return []
     wide = wide_mark_warnings(placement.part, found.cuts.inner, cutters=cutters, unit=units)
     return [f"{_name(placement)}: {warning}" for warning in wide]
@@ -354,7 +354,7 @@ def _mark_warnings(placement: Placement, found: Examined, cutters: Cutters, mach
 def _opening_warnings(layouts: Sequence[BoardLayout], machine: Machine, units: Unit) -> list[str]:
     """Openings no closed blade gets into."""
     found: dict[str, None] = {}
-    for layout in layouts if machine.kind == "pattern" else ():
+    for layout in layouts if machine.by_hand else ():
         for placement in layout.placements:
             for hole in placement.part.region.holes:
                 x0, y0, x1, y1 = hole.bounds
@@ -367,7 +367,7 @@ def _opening_warnings(layouts: Sequence[BoardLayout], machine: Machine, units: U
 def stack_warnings(layouts: Sequence[BoardLayout], machine: Machine) -> tuple[str, ...]:
     """Return what to look to where boards are cut in stacks: what holds all but the lowest, and marks."""
     stacked = [layout for layout in layouts if layout.stack > 1]
-    if machine.kind != "router" or not stacked:
+    if not machine.has_spindle or not stacked:
         return ()
     holdings = [layout.holding for layout in stacked]
     warnings = []

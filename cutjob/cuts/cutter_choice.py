@@ -101,7 +101,7 @@ def choose_cutters(
     if outline not in usable:
         usable.append(outline)
     usable.sort(key=lambda cutter: (-cutter.diameter, cutter is not outline, cutter.number))
-    changer = machine.controller.tool_change == "changer" and machine.kind == "router"
+    changer = machine.controller.tool_change == "changer" and machine.has_spindle
     return Cutters(outline=outline, usable=tuple(usable), changer=changer)
 
 

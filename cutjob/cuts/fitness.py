@@ -99,7 +99,7 @@ def _faults(
             continue
         told.add(what)
         deep = format_length(depth, unit=units)
-        if machine.kind == "laser":
+        if machine.has_beam:
             yield f"a {what} {deep} deep can't be made with a laser, which cuts right through", "make it on a router"
         elif max(each for kind, each in blind if kind == what) >= layout.board.thickness:
             deepest = max(each for kind, each in blind if kind == what)
@@ -107,7 +107,7 @@ def _faults(
                 f"a {what} {format_length(deepest, unit=units)} deep goes through the board",
                 "make it shallower, or let it go right through",
             )
-        elif layout.stack > 1 and machine.kind == "router":
+        elif layout.stack > 1 and machine.has_spindle:
             yield (
                 f"a {what} {deep} deep reaches only the top board of a stack of {layout.stack}",
                 "cut these parts one board at a time: stack = 1",
@@ -115,7 +115,7 @@ def _faults(
     for pocket in part.pockets:
         for message in pocket_problems(pocket, part.region):
             yield f"a pocket: {message}", "draw it anew"
-    if machine.kind == "laser":
+    if machine.has_beam:
         yield from _laser_faults(layout, placement, cutter, machine, units)
 
 
@@ -123,7 +123,7 @@ def _laser_faults(
     layout: BoardLayout, placement: Placement, cutter: Cutter, machine: Machine, units: Unit
 ) -> Iterator[tuple[str, str]]:
     row = cutter.feed_for(layout.board.material)
-    if placement.part.marks and "gcode" in machine.writes and row is not None:
+    if placement.part.marks and machine.runs_gcode and row is not None:
         missing = [key for key in ("mark_power", "mark_feed") if getattr(row, key) is None]
         if missing:
             yield (

@@ -18,11 +18,6 @@ from cutjob.units import RULE
 _CORNER = 2.0  # how much farther than its edges a sharp corner may reach
 
 
-def through_depth(height: float, machine: Machine, *, loop: bool) -> float:
-    """Return how deep a cut right through a stack of `height` goes: holes into the spoilboard, loops to the skin."""
-    return height + (-machine.skin if loop and machine.skin else machine.cutting.overcut)
-
-
 def needed_stickout(depth: float, height: float) -> float:
     """Return by how much a cutter sticks out so that, so deep, its nose clears what stands so high."""
     return height + TOLERANCES.standing_air + depth
@@ -52,7 +47,7 @@ def off_clamps(board: Board, cutter: Cutter | None, depth: float, machine: Machi
     the cutter so deep; `kept` is from the cutter's middle.
     """
     nose = machine.spindle.nose_diameter
-    if nose is None or cutter is None or machine.kind != "router" or nose / 2 <= kept:
+    if nose is None or cutter is None or not machine.has_spindle or nose / 2 <= kept:
         return board
     more = nose / 2 - kept + TOLERANCES.acceptance
     keep_outs = (
@@ -98,7 +93,7 @@ def _cuts(board: BoardCuts, machine: Machine) -> Iterable[tuple[Cut, float]]:
 
 def _depth(cut: Cut, height: float, machine: Machine) -> float:
     if isinstance(cut, LoopCut):
-        return through_depth(height, machine, loop=True)
+        return machine.through(height, loop=True)
     if isinstance(cut, HoleCut):
-        return through_depth(height, machine, loop=False) if cut.depth is None else cut.depth
+        return machine.through(height) if cut.depth is None else cut.depth
     return cut.depth

@@ -73,9 +73,8 @@ class Examined:
 
 def cut_part(part: ShapedPart, *, cutters: Cutters, machine: Machine, stock: Stock) -> Examined:
     """Return the cuts of one part, each with the number of its cutter."""
-    climb = machine.cutting.direction == "climb"
-    waste_left = climb == (machine.spindle.turns == "clockwise")
-    deepest = stock.height + (machine.cutting.overcut if machine.kind == "router" else 0.0)
+    waste_left = not machine.holes_clockwise
+    deepest = machine.through(stock.height)
     outline_cutter = cutters.outline
     inner: list[Cut] = [
         MarkCut(
@@ -89,7 +88,7 @@ def cut_part(part: ShapedPart, *, cutters: Cutters, machine: Machine, stock: Sto
     inner.extend(pockets)
     holes, too_small = _hole_cuts(part, cutters, deepest, clockwise=not waste_left)
     inner.extend(holes)
-    finish = machine.cutting.finish if machine.kind == "router" else 0.0
+    finish = machine.finish
     around = outline_cutter.radius + part.deviation
     paths = _paths(part.region.outline, around, finish=finish)
     if not goes_all_round(part.region.outline, paths.final, by=around):
@@ -102,18 +101,17 @@ def cut_part(part: ShapedPart, *, cutters: Cutters, machine: Machine, stock: Sto
     outline = _loops("outside cut", paths, outline_cutter, waste_left=waste_left)
     sites, plugs = None, []
     if machine.tabs is not None:
-        overcut = machine.cutting.overcut if machine.kind == "router" else 0.0
         sited = partial(
             tab_sites,
             part=part,
             thickness=stock.thickness,
             material=stock.material,
             tabs=machine.tabs,
-            overcut=overcut,
+            overcut=machine.overcut,
         )
         if outline:
             sites = sited(outline[0].path, cutter_radius=around, area=part.region.area)
-        for number, cut in enumerate(inner if machine.kind == "router" else ()):
+        for number, cut in enumerate(inner if machine.has_spindle else ()):
             if isinstance(cut, LoopCut):
                 radius = cutters.numbered(cut.cutter).radius
                 plug = _plug_area(cut.path, radius)

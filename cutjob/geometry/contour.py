@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from cutjob.geometry.segment import Arc, Bounds, Line, Point, Segment, distance
+from cutjob.geometry.segment import Arc, Bounds, Line, Point, Segment, around, distance
 from cutjob.tolerances import TOLERANCES
 
 
@@ -38,13 +38,7 @@ class Contour:
     @property
     def bounds(self) -> Bounds:
         """Smallest upright box around the contour."""
-        boxes = [segment.bounds for segment in self.segments]
-        return (
-            min(box[0] for box in boxes),
-            min(box[1] for box in boxes),
-            max(box[2] for box in boxes),
-            max(box[3] for box in boxes),
-        )
+        return around([segment.bounds for segment in self.segments])
 
     def reversed(self) -> Contour:
         """The same contour run the other way."""

@@ -3,11 +3,22 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import TypeAlias
 
 Point: TypeAlias = tuple[float, float]
 Bounds: TypeAlias = tuple[float, float, float, float]  # least x, least y, greatest x, greatest y
+
+
+def around(boxes: Sequence[Bounds]) -> Bounds:
+    """Return the smallest upright box around some boxes. Raises ValueError for none."""
+    return (
+        min(box[0] for box in boxes),
+        min(box[1] for box in boxes),
+        max(box[2] for box in boxes),
+        max(box[3] for box in boxes),
+    )
 
 
 def distance(a: Point, b: Point) -> float:

@@ -67,9 +67,9 @@ def hold_board(
 
     A machine that moves no cutter needs no holding; under a laser the board lies on its bed.
     """
-    if "gcode" not in machine.writes or machine.kind == "pattern":
+    if not machine.runs_gcode or machine.by_hand:
         return Held(board=board)
-    if machine.kind == "laser":
+    if machine.has_beam:
         return _on_bed(board, machine)
     way_of = Way(by=by, between_boards=between_boards if board.layout.stack > 1 else None)
     if way_of.by in ("tape", "vacuum"):
@@ -246,7 +246,7 @@ def bridges_for_force(board: BoardCuts, machine: Machine, width: float, height: 
     """
     cutter: Cutter = board.cutters.outline
     row = cutter.feed_for(board.layout.board.material)
-    if machine.kind != "router" or row is None or not row.rpm or not row.depth_per_pass:
+    if not machine.has_spindle or row is None or not row.rpm or not row.depth_per_pass:
         return 0
     known = forces()
     chip = min(row.feed, machine.motion.greatest_feed) / (row.rpm * cutter.flutes)

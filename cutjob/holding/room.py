@@ -28,7 +28,7 @@ import shapely
 
 from cutjob.cuts.cutter_choice import Cutters
 from cutjob.cuts.fitness import pocket_problems
-from cutjob.cuts.nose_margin import comes_low, grown, needed_stickout, stickout_advice, through_depth
+from cutjob.cuts.nose_margin import comes_low, grown, needed_stickout, stickout_advice
 from cutjob.cuts.part_cuts import Stock, past_edge, pocket_cutter
 from cutjob.geometry.contour import circle
 from cutjob.geometry.polygons import to_polygon
@@ -117,7 +117,7 @@ def room_for_nose(
     of which the profile doesn't say by how much it sticks out nothing is known.
     """
     nose = machine.spindle.nose_diameter
-    if nose is None or machine.kind != "router" or not parts:
+    if nose is None or not machine.has_spindle or not parts:
         return None
     uses: dict[tuple[float, str], tuple[_Use, ...]] = {}
     needed: dict[int, float] = {}
@@ -144,8 +144,8 @@ def _uses(
     parts: Sequence[ShapedPart], cutters: Cutters, machine: Machine, stock: Stock, numbers: bool
 ) -> Iterator[_Use]:
     """All uses of cutters that say how far they stick out; of like ones it may be only the greatest."""
-    outline, loops = cutters.outline, through_depth(stock.height, machine, loop=True)
-    deepest = through_depth(stock.height, machine, loop=False)
+    outline, loops = cutters.outline, machine.through(stock.height, loop=True)
+    deepest = machine.through(stock.height)
     yield _Use(outline, loops, run_beside(machine, outline, 2 * TOLERANCES.curve))
     if numbers:
         depth = machine.cutting.mark_depth

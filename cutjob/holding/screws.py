@@ -16,7 +16,7 @@ from shapely.geometry.base import BaseGeometry
 
 from cutjob.cuts.board_cuts import BoardCuts
 from cutjob.cuts.cut import HoleCut
-from cutjob.cuts.nose_margin import needed_stickout, off_clamps, screw_margin, stickout_advice, through_depth
+from cutjob.cuts.nose_margin import needed_stickout, off_clamps, screw_margin, stickout_advice
 from cutjob.errors import InputError, Problem
 from cutjob.geometry.polygons import to_polygon
 from cutjob.geometry.segment import Point
@@ -46,7 +46,7 @@ def with_windows(layout: BoardLayout, *, machine: Machine, cutter: Cutter) -> Bo
     """Return the layout with the windows it is cut in, where its board is longer than the machine reaches."""
     travel = machine.travel
     board = layout.board
-    if travel is None or not travel.open_ends or "gcode" not in machine.writes:
+    if travel is None or not travel.open_ends or not machine.runs_gcode:
         return layout
     spans = []
     for placement in layout.placements:
@@ -62,7 +62,7 @@ def with_windows(layout: BoardLayout, *, machine: Machine, cutter: Cutter) -> Bo
 
 def run_beside(machine: Machine, cutter: Cutter, deviation: float) -> float:
     """How far beside a part the cutter's middle goes."""
-    finish = machine.cutting.finish if machine.kind == "router" else 0.0
+    finish = machine.finish
     return cutter.radius + deviation + finish + machine.cutting.lead + 2 * TOLERANCES.acceptance
 
 
@@ -96,7 +96,7 @@ def held_down(
     where no screw has the length for the boards or the waste has no room for pins.
     """
     board = _with_pins(board, machine, unit)
-    if not screws or "gcode" not in machine.writes or machine.kind != "router":
+    if not screws or not machine.runs_gcode or not machine.has_spindle:
         return board
     if machine.screws is None:
         raise InputError(
@@ -279,7 +279,7 @@ _SIZE = {"screws": "hole of [screws]", "pins": "pin of [travel]"}
 def _hole(
     at: Point, diameter: float, board: BoardCuts, machine: Machine, unit: Unit, *, what: Literal["screws", "pins"]
 ) -> HoleCut:
-    depth = board.layout.height + machine.cutting.overcut
+    depth = machine.through(board.layout.height)
     cutter = board.cutters.for_hole(diameter, depth=depth)
     if cutter is None:
         raise InputError(
@@ -293,14 +293,13 @@ def _hole(
             )
         )
     drilled = diameter - cutter.diameter <= TOLERANCES.same_point
-    climb = (machine.cutting.direction == "climb") == (machine.spindle.turns == "clockwise")
     return HoleCut(
         op="drill" if drilled else "bore",
         cutter=cutter.number,
         at=at,
         radius=0.0 if drilled else (diameter - cutter.diameter) / 2,
         depth=None,
-        clockwise=not climb,
+        clockwise=machine.holes_clockwise,
     )
 
 
@@ -310,7 +309,7 @@ def _wood(layout: BoardLayout) -> Polygon:
 
 def _over_clamps(board: BoardCuts, machine: Machine, *, hole: float, known: Mapping[int, float]) -> dict[int, float]:
     """By how much the cutter for through `hole`s sticks out, by number, where its nose clears all that stands there."""
-    depth = through_depth(board.layout.height, machine, loop=False)
+    depth = machine.through(board.layout.height)
     cutter = board.cutters.for_hole(hole, depth=depth)
     if cutter is None:
         return {}
@@ -324,7 +323,7 @@ def busy_areas(board: BoardCuts, machine: Machine, *, hole: float = 0.0, kept: f
     Keep-outs are as large as the nose needs over `hole`s, of that diameter, whose middles keep `kept` off all this.
     """
     layout, cutters = board.layout, board.cutters
-    depth = through_depth(layout.height, machine, loop=False)
+    depth = machine.through(layout.height)
     cutter = cutters.for_hole(hole, depth=depth)
     beside = 0.0 if cutter is None else max(0.0, hole - cutter.diameter) / 2
     stock = off_clamps(layout.board, cutter, depth, machine, kept=kept - beside)

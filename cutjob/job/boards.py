@@ -162,7 +162,7 @@ def _problem(board: Board, key: str, message: str, advice: str, where: Where) ->
 
 
 def _hazard_problems(board: Board, machine: Machine, where: Where) -> Iterator[Problem]:
-    hazard = laser_hazard(board.hazards) if machine.kind == "laser" else ""
+    hazard = laser_hazard(board.hazards) if machine.has_beam else ""
     if hazard:
         message = f"{board.material} must never go into a laser: {hazard}"
         yield _problem(board, "material", message, "take other stock, or cut it with a router", where)
@@ -181,7 +181,7 @@ def _thickness_problems(
     board: Board, machine: Machine, cutter: Cutter, stack: int, unit: Unit, where: Where
 ) -> Iterator[Problem]:
     height = stack * board.thickness
-    overcut = machine.cutting.overcut if machine.kind == "router" else 0.0
+    overcut = machine.overcut
     thick = _thick(board, stack, unit)
     if height + overcut > cutter.cutting_length + TOLERANCES.same_point:
         if height <= cutter.cutting_length:
@@ -224,7 +224,7 @@ def _reach_problems(board: Board, machine: Machine, stack: int, unit: Unit, wher
                 advice = "saw the board narrower or choose a larger machine"
             yield _problem(board, key, message, advice, where)
     needed = stack * board.thickness + machine.motion.safe_height + machine.cutting.overcut
-    if machine.kind == "router" and 0 < machine.travel.z < needed:
+    if machine.has_spindle and 0 < machine.travel.z < needed:
         message = (
             f"{_thick(board, stack, unit)} with {format_length(machine.motion.safe_height, unit='mm')} of air above it "
             f"is more than the {format_length(machine.travel.z, unit='mm')} the machine moves up and down"

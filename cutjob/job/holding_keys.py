@@ -33,7 +33,7 @@ def held_machine(job: Job, items: Sequence[Item]) -> tuple[Machine, tuple[str, .
 
 def _warnings(job: Job, held: Machine) -> Iterator[str]:
     off = held.cutting.thickness_error
-    if held.kind != "router" or not 0 < held.skin < off:
+    if not held.has_spindle or not 0 < held.skin < off:
         return
     skin, error = (format_length(value, unit=job.file.units) for value in (held.skin, off))
     yield (
@@ -49,7 +49,7 @@ def _problems(job: Job, items: Sequence[Item]) -> Iterator[Problem]:
         for key in _asked(job):
             yield _problem(job, (key,), f"does nothing here: {idle}", _SKIP)
         yield from _tabs_by_hand(job, f"do nothing here: {idle}", "leave them out")
-    elif job.machine.kind == "laser":
+    elif job.machine.has_beam:
         yield from _laser_problems(job)
     else:
         yield from _board_problems(job)
@@ -58,9 +58,9 @@ def _problems(job: Job, items: Sequence[Item]) -> Iterator[Problem]:
 
 def _why_idle(machine: Machine, items: Sequence[Item]) -> str:
     """Why nothing a job says of holding does anything, or nothing where it does."""
-    if machine.kind == "pattern":
+    if machine.by_hand:
         return f'on "{machine.name}" parts are sawn by hand'
-    if "gcode" not in machine.writes:
+    if not machine.runs_gcode:
         return f'"{machine.name}" takes drawings only, and whoever cuts by them holds the work'
     if not any(item.build.shaped for item in items):
         return "no part of this job is cut out of a board"

@@ -395,9 +395,9 @@ class Machine(FileModel):
     @model_validator(mode="after")
     def _consistent(self) -> Machine:
         mistakes = [*self._number_mistakes(), *self._feed_mistakes()]
-        if self.kind == "pattern" and "gcode" in self.writes:
+        if self.by_hand and self.runs_gcode:
             mistakes.append((("writes",), 'a pattern machine reads no G-code; leave "gcode" out'))
-        if "gcode" in self.writes and self.travel is None:
+        if self.runs_gcode and self.travel is None:
             mistakes.append(((), "a machine that reads G-code needs its travel; add [travel] with x, y and z"))
         if mistakes:
             raise MistakesError(mistakes)
@@ -422,7 +422,7 @@ class Machine(FileModel):
                 if row.material in seen:
                     mistakes.append(((*path, "material"), f'"{row.material}" has a row already; leave one of them out'))
                 seen.add(row.material)
-                if "gcode" not in self.writes:
+                if not self.runs_gcode:
                     continue
                 missing = [] if row.feed else ["feed"]
                 missing += [key for key in _NEEDED.get(self.kind, ()) if getattr(row, key) is None]
@@ -430,6 +430,52 @@ class Machine(FileModel):
                     ((*path, key), f"is missing; a {self.kind} needs it in every row of feeds") for key in missing
                 ]
         return mistakes
+
+    @property
+    def has_beam(self) -> bool:
+        """Whether it cuts with a beam: through, or as deep as its power goes, without a cutter that turns."""
+        return self.kind == "laser"
+
+    @property
+    def has_spindle(self) -> bool:
+        """Whether it moves a turning cutter to stated depths, with work to be held down."""
+        return self.kind == "router"
+
+    @property
+    def by_hand(self) -> bool:
+        """Whether a person guides the work along a line on paper: a saw."""
+        return self.kind == "pattern"
+
+    @property
+    def runs_gcode(self) -> bool:
+        """Whether it runs programs."""
+        return "gcode" in self.writes
+
+    @property
+    def takes_drawings(self) -> bool:
+        """Whether DXF drawings are made for it."""
+        return "dxf" in self.writes
+
+    @property
+    def overcut(self) -> float:
+        """How far a cut right through goes below the stock, mm: not at all where no cutter goes down."""
+        return self.cutting.overcut if self.has_spindle else 0.0
+
+    @property
+    def finish(self) -> float:
+        """What the last pass takes off walls, mm: nothing where no cutter turns."""
+        return self.cutting.finish if self.has_spindle else 0.0
+
+    @property
+    def holes_clockwise(self) -> bool:
+        """Which way round a hole is cut, seen from above: with the cutter's turning direction, climb or conventional,
+        the wood lies on the side that the profile asks for. Parts are gone round the other way.
+        """
+        return (self.cutting.direction == "climb") != (self.spindle.turns == "clockwise")
+
+    def through(self, height: float, *, loop: bool = False) -> float:
+        """How deep a cut right through wood so high goes, mm: a hole into the spoilboard, a loop to the skin."""
+        return height + (-self.skin if loop and self.skin else self.overcut)
 
     @property
     def skin(self) -> float:

@@ -61,18 +61,18 @@ def _shipped_path(name: str) -> Path:
 
 def _passed_limits(machine: Machine, source: Source) -> Iterator[Problem]:
     """Keys that contradict each other: what asks for more than the machine's own limits, or for a hazard."""
-    if "gcode" in machine.writes:
+    if machine.runs_gcode:
         yield from _too_coarse(machine, source)
         yield from _too_deep(machine, source)
         yield from _too_low(machine, source)
     for index, cutter in enumerate(machine.cutter):
         for row_index, row in enumerate(cutter.feed):
             path = ("cutter", index, "feed", row_index)
-            hazard = laser_hazard(hazards_of(row.material)) if machine.kind == "laser" else ""
+            hazard = laser_hazard(hazards_of(row.material)) if machine.has_beam else ""
             if hazard:
                 message = f"{row.material} must never go into a laser: {hazard}"
                 yield problem_at(source, (*path, "material"), message, advice="take the row out")
-            if "gcode" in machine.writes:
+            if machine.runs_gcode:
                 yield from _too_fast(machine, row, path, source)
             if row.depth_per_pass is not None and row.depth_per_pass > cutter.diameter + TOLERANCES.same_point:
                 yield problem_at(
@@ -82,7 +82,7 @@ def _passed_limits(machine: Machine, source: Source) -> Iterator[Problem]:
                     f"{format_length(cutter.diameter, unit='mm')}",
                     advice="take half a diameter to one at a time",
                 )
-            if machine.kind == "laser":
+            if machine.has_beam:
                 yield from _marks_cut(row, path, source)
 
 
@@ -101,7 +101,7 @@ def _too_coarse(machine: Machine, source: Source) -> Iterator[Problem]:
 
 def _too_deep(machine: Machine, source: Source) -> Iterator[Problem]:
     cutting = machine.cutting
-    if machine.kind == "router" and cutting.overcut > cutting.deepest_below_stock + TOLERANCES.same_point:
+    if machine.has_spindle and cutting.overcut > cutting.deepest_below_stock + TOLERANCES.same_point:
         yield problem_at(
             source,
             ("cutting", "overcut"),
@@ -121,7 +121,7 @@ def _marks_cut(row: Feed, path: KeyPath, source: Source) -> Iterator[Problem]:
 
 def _too_low(machine: Machine, source: Source) -> Iterator[Problem]:
     air = machine.motion.safe_height
-    if machine.kind == "router" and air < _LEAST_AIR:
+    if machine.has_spindle and air < _LEAST_AIR:
         yield problem_at(
             source,
             ("motion", "safe_height"),
@@ -137,7 +137,7 @@ def _too_fast(machine: Machine, row: Feed, path: KeyPath, source: Source) -> Ite
         ("chip_load" if row.chip_load is not None else "feed", "feed", row.feed, motion.greatest_feed),
         ("mark_feed", "feed of marks", row.mark_feed, motion.greatest_feed),
     ]
-    if machine.kind == "router":
+    if machine.has_spindle:
         limits.append(("plunge", "plunge", row.plunge, motion.greatest_plunge))
         limits.append(("rpm", "speed", row.rpm, spindle.greatest_rpm))
         if row.rpm is not None and row.rpm < spindle.least_rpm:

@@ -16,7 +16,7 @@ import shapely
 from shapely import Polygon
 
 from cutjob.geometry.polygons import from_polygon, polygons_of, to_polygon
-from cutjob.geometry.segment import Bounds, Point
+from cutjob.geometry.segment import Bounds, Point, around
 from cutjob.geometry.transform import Transform
 from cutjob.job.stock import Board
 from cutjob.layout.layout import BoardLayout
@@ -161,13 +161,8 @@ def _as_leftover(board: Board, *, count: int) -> Board:
 
 
 def _box_of_parts(layout: BoardLayout, gap: float) -> Bounds:
-    boxes = [placement.region.bounds for placement in layout.placements]
-    return (
-        min(box[0] for box in boxes) - gap,
-        min(box[1] for box in boxes) - gap,
-        max(box[2] for box in boxes) + gap,
-        max(box[3] for box in boxes) + gap,
-    )
+    x0, y0, x1, y1 = around([placement.region.bounds for placement in layout.placements])
+    return x0 - gap, y0 - gap, x1 + gap, y1 + gap
 
 
 def _sides(board: Board, box: Bounds, kerf: float) -> Iterator[tuple[Side, Polygon, float]]:

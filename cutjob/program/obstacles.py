@@ -46,7 +46,7 @@ def check_nose(sections: Sequence[Section], layout: BoardLayout, window: int | N
 
     Of a cutter of which the profile doesn't say by how much it sticks out nothing is known, and nothing is asked.
     """
-    if machine.kind != "router":
+    if not machine.has_spindle:
         return
     standing, holes = list(_standing(layout, window)), _holes_of_screws(layout, window)
     problems: dict[tuple[int, str], Problem] = {}
@@ -193,7 +193,7 @@ def standing_of(layout: BoardLayout, window: int | None, machine: Machine) -> St
         if down.height > 0 and (window is None or down.window in (None, window))
     ]
     areas, heights = tuple(area for area, _ in stands), tuple(height for _, height in stands)
-    clear_z = 0.0 if machine.kind == "laser" else clear_height(layout, machine)
+    clear_z = 0.0 if machine.has_beam else clear_height(layout, machine)
     return Standing(areas, heights, clear_z, shapely.STRtree(np.array(areas, dtype=object)))
 
 
@@ -202,7 +202,7 @@ def cleared(steps: Sequence[Step], cutter: Cutter, standing: Standing, machine: 
 
     Where the cutter stands before the first of them is not known, so the move there clears all.
     """
-    if not standing.areas or machine.kind == "laser":
+    if not standing.areas or machine.has_beam:
         return list(steps)
     nose = (machine.spindle.nose_diameter or 0.0) / 2 if cutter.stickout is not None else 0.0
     here: Point | None = None

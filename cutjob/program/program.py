@@ -171,7 +171,7 @@ def _program(board: BoardCuts, run: _Run, number: int, count: int, machine: Mach
     check_travel(moves, layout, machine.travel)
     check_nose(run.sections, layout, run.window, machine)
     origin = _home(board, run.window)
-    laser = machine.kind == "laser"
+    laser = machine.has_beam
     safe_z = 0.0 if laser else machine.motion.safe_height
     clear_z = standing_of(layout, run.window, machine).clear_z
     place = park_place(moves, layout, run.window, origin, machine)
@@ -204,7 +204,7 @@ def standing_seconds(sections: Sequence[Section], machine: Machine) -> tuple[flo
 
     What is done by hand with the program halted takes as long as it takes, and is not in it.
     """
-    if machine.kind == "laser":
+    if machine.has_beam:
         return (0.0,) * len(sections)
     waits = []
     for place, section in enumerate(sections):

@@ -112,15 +112,15 @@ def setting_of(layout: BoardLayout, *, cutter: Cutter, machine: Machine) -> Sett
                 advice="add one to the machine profile, or choose another cutter",
             )
         )
-    laser = machine.kind == "laser"
+    laser = machine.has_beam
     motion = machine.motion
     feed = min(row.feed, motion.greatest_feed)
     plunge = min(row.plunge or feed, motion.greatest_plunge)
     slope = math.tan(math.radians(row.ramp_degrees))
     return Setting(
         laser=laser,
-        through=0.0 if laser else layout.height + machine.cutting.overcut,
-        loops=0.0 if laser else layout.height + (-machine.skin or machine.cutting.overcut),
+        through=0.0 if laser else machine.through(layout.height),
+        loops=0.0 if laser else machine.through(layout.height, loop=True),
         stack_height=layout.height,
         per_pass=row.depth_per_pass or max(layout.height, 1.0),
         last_pass=machine.cutting.last_pass or (row.depth_per_pass or max(layout.height, 1.0)) * _LAST_SHARE,
@@ -138,5 +138,5 @@ def setting_of(layout: BoardLayout, *, cutter: Cutter, machine: Machine) -> Sett
         cutter_diameter=cutter.diameter,
         stepover=row.stepover * cutter.diameter,
         acceleration=motion.acceleration,
-        holes_clockwise=(machine.cutting.direction == "climb") != (machine.spindle.turns == "clockwise"),
+        holes_clockwise=machine.holes_clockwise,
     )

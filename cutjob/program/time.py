@@ -16,7 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from cutjob.geometry.segment import Arc, Bounds
+from cutjob.geometry.segment import Arc, Bounds, around
 from cutjob.job.machine import Motion
 from cutjob.program.moves import Move, Program, Section
 
@@ -28,14 +28,7 @@ def swept_box(program: Program) -> Bounds | None:
         for section in program.sections
         for x0, y0, x1, y1 in _boxes(section)
     ]
-    if not boxes:
-        return None
-    return (
-        min(box[0] for box in boxes),
-        min(box[1] for box in boxes),
-        max(box[2] for box in boxes),
-        max(box[3] for box in boxes),
-    )
+    return around(boxes) if boxes else None
 
 
 def _boxes(section: Section) -> Iterator[Bounds]:

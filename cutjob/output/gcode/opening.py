@@ -113,7 +113,7 @@ def _located(program: Program, layout: BoardLayout, machine: Machine) -> str:
 def _cutters(program: Program, machine: Machine) -> Iterator[str]:
     cutters = program.cutters
     for number, cutter in enumerate(cutters, start=1):
-        if machine.kind == "laser":
+        if machine.has_beam:
             yield f"Beam: {cutter.number}, {cutter.name}, kerf {both_units(cutter.diameter)}"
         else:
             which = f"Cutter {number} of {len(cutters)}" if len(cutters) > 1 else "Cutter"
@@ -140,12 +140,12 @@ def _tool_lengths(program: Program, machine: Machine) -> Iterator[str]:
 
 def changes_cutters(machine: Machine) -> bool:
     """Whether a file has the machine change its cutters."""
-    return machine.controller.tool_change == "changer" and machine.kind == "router"
+    return machine.controller.tool_change == "changer" and machine.has_spindle
 
 
 def by_dial(machine: Machine) -> bool:
     """Whether someone switches the router on and sets its speed by hand."""
-    return machine.kind == "router" and not machine.spindle.speed_word
+    return machine.has_spindle and not machine.spindle.speed_word
 
 
 def halts_for_dial(machine: Machine) -> bool:
@@ -156,7 +156,7 @@ def halts_for_dial(machine: Machine) -> bool:
 
 
 def _speeds(program: Program, machine: Machine) -> Iterator[str]:
-    if machine.kind == "laser":
+    if machine.has_beam:
         return
     speeds: dict[Cutter, float] = {}
     for section in program.sections:
@@ -185,14 +185,14 @@ def _zero(program: Program, machine: Machine) -> str:
         place = (
             f"X Y the point {both_units(x)} along and {both_units(y)} across from the lower left corner of the board"
         )
-    if machine.kind == "laser":
+    if machine.has_beam:
         return f"Zero point: {place}"
     height = "the spoilboard under the stock" if machine.motion.z_zero == "spoilboard" else "the top of the stock"
     return f"Zero point: {place}, Z {height}"
 
 
 def _depth(program: Program, layout: BoardLayout, machine: Machine) -> Iterator[str]:
-    if machine.kind == "laser":
+    if machine.has_beam:
         yield f"Depth: through {both_units(layout.height)} or as marked"
         return
     yield f"Depth: {both_units(program.depth)} below the top of the stock at the deepest"

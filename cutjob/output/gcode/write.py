@@ -291,7 +291,7 @@ def _modes(machine: Machine) -> list[str]:
     """The safe start (NISTIR 6556, table 4): each modal group that bears on the file, a line each."""
     controller = machine.controller
     # A laser has no tool length: nothing moves up or down.
-    off = [code for code in ("G40", "G49", "G80") if code != "G49" or machine.kind != "laser"]
+    off = [code for code in ("G40", "G49", "G80") if code != "G49" or not machine.has_beam]
     return [
         "G20" if controller.units == "in" else "G21",
         "G17",
@@ -303,7 +303,7 @@ def _modes(machine: Machine) -> list[str]:
 
 
 def _motion(program: Program, layout: BoardLayout, machine: Machine) -> list[str]:
-    laser = machine.kind == "laser"
+    laser = machine.has_beam
     motion = MotionLines(
         controller=machine.controller,
         origin=program.origin,

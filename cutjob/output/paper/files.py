@@ -37,7 +37,7 @@ def paper_files(
     where the job has `[labels]` or `only` names `label`. With `only`, nothing it does not name.
     """
     files: dict[str, bytes] = {}
-    patterns = _asked("pattern", file.patterns is not None or machine.kind == "pattern", only)
+    patterns = _asked("pattern", file.patterns is not None or machine.by_hand, only)
     labels = _asked("label", file.labels is not None, only)
     book: PatternBook | None = None
     if patterns and any(board.placements for board in layout.boards):  # else all is sawn: there is nothing to draw

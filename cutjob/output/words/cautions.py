@@ -38,7 +38,7 @@ def keep_out_line(board: Board, *, machine: Machine, air: float, clear: float) -
     stated = [one.height for one in board.keep_outs if one.height > 0]
     places, them = ("1 place", "it") if count == 1 else (f"{count} places", "them")
     opening = f"Keep-outs: {places} on the board, never cut."
-    if machine.kind == "laser":
+    if machine.has_beam:
         return f"{opening} Between cuts the head may pass over {them}: nothing there may stand in its way."
     above = f"{both_units(air)} above the stock"
     if not stated:
@@ -60,10 +60,10 @@ def keep_out_warnings(stock: Sequence[BoardStock], *, layout: Layout, machine: M
     Only for machines that run G-code, and on a router only for those of no stated height: air moves clear the others.
     `unit` is for the wording.
     """
-    if "gcode" not in machine.writes:
+    if not machine.runs_gcode:
         return ()
     used = {board.board.name for board in layout.boards if board.board.keep_outs}
-    laser = machine.kind == "laser"
+    laser = machine.has_beam
     warnings = []
     for board in stock:
         reasons = dict.fromkeys(

@@ -244,7 +244,7 @@ def costs(result: JobResult) -> Table:
 def board_facts(layout: BoardLayout, *, unit: Unit, machine: Machine, files: int, patterns: bool = False) -> Rows:
     """Return what is to be known of a board before any of its programs; whether there are paper `patterns`."""
     board = layout.board
-    by_hand = machine.kind == "pattern"
+    by_hand = machine.by_hand
     lies = "as it is sawn" if by_hand else "as it lies on the machine"
     held = held_shortly(layout)
     rows: Rows = [("Held by", held)] if held else []

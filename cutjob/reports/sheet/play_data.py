@@ -47,7 +47,7 @@ def play_data(program: Program, *, layout: BoardLayout, machine: Machine) -> dic
     return {
         "file": program.file,
         "start": [track.steps_of(value) for value in start],
-        "beam": machine.kind == "laser",
+        "beam": machine.has_beam,
         "height": track.steps_of(layout.height),
         "cutters": [
             {"name": f"cutter {one.number}", "diameter": track.steps_of(one.diameter)} for one in cutters
