@@ -4,39 +4,60 @@ import cutjob
 result = cutjob.make("samples/porch-spinner.toml", out="out/spinner")
 result.proof.passed, result.layout, result.programs, result.plan
 cutjob.check(["out/spinner/board-01.nc"], plan="out/spinner/plan.json").report.passed
+
+The stages one by one, in memory, each a plain function from value to value:
+
+resolved = cutjob.read("samples/porch-spinner.toml")     items built, defaults settled; a text or a dict will do as well
+cutjob.making.work_out(resolved, effort="quick")          all of what follows: files and proof, nothing written
+cutjob.laying_out.lay_out_job, cut_job, lay_out_held      a layout; its cuts; both until the boards hold
+cutjob.finishing.finish_boards                            programs, files and their proof, board by board
+cutjob.making.job_result                                  the finished job, which plan, sheet and summary read
 """
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 if TYPE_CHECKING:
     from cutjob.checking import CheckResult
-    from cutjob.job.job import Job
     from cutjob.layout.search.progress import Watch
     from cutjob.making import MakeResult
     from cutjob.panels.make_panel import PanelResult
-    from cutjob.parts.part import Item
+    from cutjob.resolved import ResolvedJob
 
 __version__ = "0.1.0"
 __all__ = ["check", "make", "panel", "read"]
 
 
-def read(job: str | Path) -> tuple[Job, tuple[Item, ...]]:
-    """Read a job file, the profile, stock and drawings it names, and build its items; nothing is written.
+def read(job: str | Path | Mapping[str, Any], *, folder: str | Path | None = None) -> ResolvedJob:
+    """Read a job with the profile, stock and drawings it names, build its items, and settle what it leaves open.
 
-    Raises `cutjob.errors.InputError` with everything wrong in them.
+    Nothing is written.
+    `job` is a file's path, its text (with a line break in it), or its data as TOML has them. What it names is looked
+    for from the folder of the file; of a text or data, from `folder` (default the current one). Raises
+    `cutjob.errors.InputError` with everything wrong in them.
     """
-    from cutjob.resolved import read_order
+    from cutjob.files.source import source_of
+    from cutjob.resolved import order_of, resolve
 
-    return read_order(Path(job))
+    return resolve(*order_of(source_of(job), _path_of(job, folder)))
+
+
+def _is_path(job: str | Path | Mapping[str, Any]) -> bool:
+    return isinstance(job, Path) or (isinstance(job, str) and "\n" not in job)
+
+
+def _path_of(job: str | Path | Mapping[str, Any], folder: str | Path | None) -> Path:
+    """The file of a job, or the one that a job without a file is taken for."""
+    return Path(str(job)) if _is_path(job) else Path(folder or ".") / "job.toml"
 
 
 def make(
-    job: str | Path,
+    job: str | Path | Mapping[str, Any],
     *,
+    folder: str | Path | None = None,
     out: str | Path | None = None,
     seed: int = 0,
     effort: Literal["quick", "normal", "best"] = "normal",
@@ -47,22 +68,25 @@ def make(
     keep_offcuts: str | Path | None = None,
     watch: Watch | None = None,
 ) -> MakeResult:
-    """Make all files of a job file, prove them and put them in the folder `out` (default `out/<job's name>`).
+    """Make all files of a job, prove them and put them in the folder `out` (default `out/<job's name>`).
 
-    With `seconds` the layout is searched for so long instead of with an `effort`: the clock decides then. `only` names
-    the kinds of file to write: gcode, dxf, picture, pattern, label, sheet. `watch` sees how far the search is and may
-    stop it (`cutjob.layout.search.progress`). `png` adds the boards' pictures as PNG. `cores` above 1 shares a job of
-    many parts among new processes; a script that asks for them must be guarded by `if __name__ == "__main__"`.
-    `keep_offcuts` is a file of stock to put what is left of the boards in. Returns the values of every stage.
+    `job` and `folder` are as in `read`. With `seconds` the layout is searched for so long instead of with an
+    `effort`: the clock decides then. `only` names the kinds of file to write: gcode, dxf, picture, pattern, label,
+    sheet. `watch` sees how far the search is and may stop it (`cutjob.layout.search.progress`). `png` adds the
+    boards' pictures as PNG. `cores` above 1 shares a job of many parts among new processes; a script that asks for
+    them must be guarded by `if __name__ == "__main__"`. `keep_offcuts` is a file of stock to put what is left of
+    the boards in. Returns the values of every stage.
     Raises ValueError for what is asked for wrongly and `cutjob.errors.InputError` with everything wrong in the job;
     whether the proof passed is in the result, and nothing is written when it did not.
     """
+    from cutjob.files.source import source_of
     from cutjob.making import make_job
 
     if isinstance(only, str):
         raise ValueError(f'only: give several kinds of file, such as ["{only}"], not one text')
     return make_job(
-        Path(job),
+        _path_of(job, folder),
+        source=None if _is_path(job) else source_of(job),
         out=None if out is None else Path(out),
         seed=seed,
         effort=effort,

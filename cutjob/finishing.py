@@ -50,6 +50,7 @@ from cutjob.proof.expect import (
 from cutjob.proof.finding import ProofReport
 from cutjob.proof.prove import prove
 from cutjob.result import DrawingFile
+from cutjob.stages import Stop, go_on
 from cutjob.units import Unit, format_length
 
 if TYPE_CHECKING:
@@ -199,11 +200,17 @@ def _ctrl_c_ignored() -> Iterator[None]:
 
 
 def finish_boards(
-    boards: Sequence[BoardCuts], order: Order, *, executor: Executor | None = None
+    boards: Sequence[BoardCuts], order: Order, *, executor: Executor | None = None, stop: Stop | None = None
 ) -> tuple[Finished, ...]:
-    """Return every board finished, in order. `executor` takes the work; without one it is done here."""
+    """Return every board finished, in order. `executor` takes the work; without one it is done here, and StoppedError
+    raised between two boards once `stop` says so.
+    """
     if executor is None:
-        return tuple(finish_board(board, number, order) for number, board in enumerate(boards, start=1))
+        finished: list[Finished] = []
+        for number, board in enumerate(boards, start=1):
+            go_on(stop)
+            finished.append(finish_board(board, number, order))
+        return tuple(finished)
     # The longest tasks come first, so that no core is left with one at the end.
     largest = sorted(range(len(boards)), key=lambda index: -len(boards[index].parts))
     cut = {index: executor.submit(_cut, boards[index], index + 1, order) for index in largest}

@@ -35,7 +35,7 @@ from cutjob.layout.layout import BoardLayout, Layout
 from cutjob.layout.layout_job import lay_out
 from cutjob.layout.search.progress import Watch
 from cutjob.resolved import ResolvedJob, refuse
-from cutjob.stages import Effort
+from cutjob.stages import Effort, Stop, go_on
 from cutjob.tolerances import TOLERANCES
 
 
@@ -135,10 +135,12 @@ class JobCuts:
         return self.thin is None and all(board.good for board in self.held)
 
 
-def cut_job(resolved: ResolvedJob, layout: Layout, *, by: HeldBy, executor: Executor | None = None) -> JobCuts:
+def cut_job(
+    resolved: ResolvedJob, layout: Layout, *, by: HeldBy, executor: Executor | None = None, stop: Stop | None = None
+) -> JobCuts:
     """Return the cuts of every board of a layout, with its windows, numbers, screws and bridges, held `by` that.
 
-    Raises InputError for what can't be cut.
+    Raises InputError for what can't be cut, and StoppedError between two boards once `stop` says so.
     """
     job, machine, cutters, units = resolved.job, resolved.machine, resolved.cutters, resolved.units
     locations = {item.name: item.location for item in resolved.items}
@@ -149,13 +151,17 @@ def cut_job(resolved: ResolvedJob, layout: Layout, *, by: HeldBy, executor: Exec
     )
     fixed: list[BoardCuts] = []
     for board in cuts:
+        go_on(stop)
         down = held_down(board, machine=machine, screws=by == "screws", unit=units, leftovers=resolved.leftovers)
         if isinstance(down, ThinWaste):
             return JobCuts(held=(), warnings=(), thin=down)
         fixed.append(down)
-    held = tuple(hold_board(board, machine=machine, by=by, between_boards=job.file.between_boards) for board in fixed)
+    held: list[Held] = []
+    for board in fixed:
+        go_on(stop)
+        held.append(hold_board(board, machine=machine, by=by, between_boards=job.file.between_boards))
     stacked = stack_warnings([each.board.layout for each in held], machine)
-    return JobCuts(held=held, warnings=(*lettering_warnings, *warnings, *stacked))
+    return JobCuts(held=tuple(held), warnings=(*lettering_warnings, *warnings, *stacked))
 
 
 def _prepared(resolved: ResolvedJob, layout: Layout) -> tuple[tuple[BoardLayout, ...], tuple[str, ...]]:

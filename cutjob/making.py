@@ -10,6 +10,7 @@ from typing import Any, get_args
 
 from cutjob.costs.item_costs import Prices, SticksSawn, item_costs
 from cutjob.errors import InputError
+from cutjob.files.source import Source
 from cutjob.finishing import Finished, Order, finish_boards, joined, processes, prove_paper
 from cutjob.holding.room import MoreRoom
 from cutjob.job.job import Job
@@ -32,9 +33,9 @@ from cutjob.proof.finding import ProofReport
 from cutjob.reports.plan.plan import plan_of, write_plan
 from cutjob.reports.sheet.notebook import BoardView, board_views, result_html
 from cutjob.reports.sheet.sheet import SHEET_FILE, write_job_sheet
-from cutjob.resolved import ResolvedJob, read_order, resolve
+from cutjob.resolved import ResolvedJob, order_of, read_order, resolve
 from cutjob.result import JobResult, Search
-from cutjob.stages import KINDS, Clock, Effort, Progress
+from cutjob.stages import KINDS, Clock, Effort, Progress, Stop, go_on
 from cutjob.sticks.lists import StickList, stick_lists, stick_warnings
 
 
@@ -85,9 +86,24 @@ class MakeResult:
         return result_html(self.job)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WorkedOut:
+    """A job worked out to its last file, none of them written yet.
+
+    `files` are all by name but the plan, `boards` each board's own share, `seconds` what each stage took.
+    """
+
+    job: JobResult
+    proof: ProofReport
+    files: dict[str, bytes]
+    boards: tuple[Finished, ...]
+    seconds: dict[str, float]
+
+
 def make_job(
     job_path: Path,
     *,
+    source: Source | None = None,
     out: Path | None = None,
     seed: int = 0,
     effort: Effort = "normal",
@@ -101,7 +117,8 @@ def make_job(
 ) -> MakeResult:
     """Make all files of a job, prove them, and put them in the output folder (default `out/<job's name>`).
 
-    The layout is searched for with an `effort`, the same seed and effort giving the same layout, or for so many
+    With a `source` that is read already, `job_path` only says where what it names is looked for, and what the job is
+    called. The layout is searched for with an `effort`, the same seed and effort giving the same layout, or for so many
     `seconds`, which take its place. `progress` is called with the name of every stage as it begins; `watch` sees how
     far the search is, and may end it with the best layout so far. `only` limits the kinds of file to some of gcode,
     dxf, picture, pattern, label and sheet; `png` has each board's picture written as PNG as well. With more than one
@@ -111,7 +128,7 @@ def make_job(
     Raises InputError with everything wrong in the job, ValueError for what is asked for wrongly; a failed proof is in
     the result.
     """
-    _refuse_odd(seed=seed, effort=effort, seconds=seconds, only=only, cores=cores)
+    refuse_odd(seed=seed, effort=effort, seconds=seconds, only=only, cores=cores)
     clock = Clock(progress)
     if png:
         check_png()
@@ -119,13 +136,76 @@ def make_job(
     with clock.stage("reading"):
         if keep_offcuts is not None:
             check_stock_file(keep_offcuts)
-        resolved = resolve(*read_order(job_path))
+        resolved = resolve(*(read_order(job_path) if source is None else order_of(source, job_path)))
+    made = work_out(
+        resolved,
+        seed=seed,
+        effort=effort,
+        seconds=seconds,
+        only=only,
+        png=png,
+        cores=cores,
+        booked=keep_offcuts,
+        watch=watch,
+        clock=clock,
+    )
+    with clock.stage("folder"):
+        job, report = made.job, made.proof
+        plan = plan_of(job)
+        files = {**made.files, "plan.json": write_plan(plan)}
+        folder = out if out is not None else Path("out") / job_path.stem
+        refused: Path | None = None
+        rings: tuple[int | None, ...] = (None,) * len(report.findings)
+        if not report.passed:
+            refused, rings = _show_refused(folder, job, plan, made.boards)
+        elif keep_offcuts is not None:
+            leftovers = [kept.leftover for kept in job.leftovers]
+            change = kept_of(resolved.job, job.layout, leftovers, keep_offcuts)
+            keep_in_stock(keep_offcuts, change, before=lambda: replace_folder(folder, files))
+        else:
+            replace_folder(folder, files)
+        if report.passed:
+            remove_refused(folder)
+    return MakeResult(
+        job=job,
+        folder=folder,
+        plan=plan,
+        proof=report,
+        seconds=made.seconds,
+        files=files,
+        refused=refused,
+        rings=rings,
+    )
+
+
+def work_out(
+    resolved: ResolvedJob,
+    *,
+    seed: int = 0,
+    effort: Effort = "normal",
+    seconds: float | None = None,
+    only: frozenset[str] | None = None,
+    png: bool = False,
+    cores: int = 1,
+    booked: Path | None = None,
+    watch: Watch | None = None,
+    clock: Clock | None = None,
+    stop: Stop | None = None,
+) -> WorkedOut:
+    """Return a job laid out, cut, written and proven, in memory: what `make_job` puts in the folder, plan.json aside.
+
+    Options are as there; the offcuts are to be `booked` in that file of stock. Raises InputError, and StoppedError
+    between two boards or layouts once `stop` says so.
+    """
+    clock = Clock(None) if clock is None else clock
+    timed = clock
     looking_on = Remembering(watch)
     with processes(sum(item.count * len(item.build.shaped) for item in resolved.items), cores=cores) as executor:
         asked_effort, asked_seed = effort, seed
 
         def lay_out(*, more: MoreRoom | None = None, effort: Effort | None = None, again: int = 0) -> Layout:
-            with clock.stage(SEARCH_STAGE):
+            go_on(stop)
+            with timed.stage(SEARCH_STAGE):
                 return lay_out_job(
                     resolved,
                     seed=asked_seed + again,
@@ -136,12 +216,13 @@ def make_job(
                 )
 
         def cut(layout: Layout, by: HeldBy) -> JobCuts:
-            with clock.stage("cuts"):
-                return cut_job(resolved, layout, by=by, executor=executor)
+            with timed.stage("cuts"):
+                return cut_job(resolved, layout, by=by, executor=executor, stop=stop)
 
         held = lay_out_held(resolved, lay_out=lay_out, cut=cut, effort=effort)
         with clock.stage("boards"):
-            finished = finish_boards(held.cuts.boards, _order(resolved, held, only=only, png=png), executor=executor)
+            order = _order(resolved, held, only=only, png=png)
+            finished = finish_boards(held.cuts.boards, order, executor=executor, stop=stop)
     with clock.stage("sticks"):
         sticks = stick_lists(
             resolved.items,
@@ -156,14 +237,11 @@ def make_job(
         report = joined([*(board.proof for board in finished), *([] if paper_proof is None else [paper_proof])])
     with clock.stage("folder"):
         search = Search(
-            seed=seed,
-            effort=effort if seconds is None else None,
-            seconds=seconds,
-            stopped=looking_on.stopped,
+            seed=seed, effort=effort if seconds is None else None, seconds=seconds, stopped=looking_on.stopped
         )
         files = {name: data for board in finished for name, data in board.files.items()} | on_paper.files
         job = job_result(
-            resolved, held, finished, sticks=sticks, on_paper=on_paper, proof=report, search=search, booked=keep_offcuts
+            resolved, held, finished, sticks=sticks, on_paper=on_paper, proof=report, search=search, booked=booked
         )
         rests = tuple(_stick_rests(resolved, sticks))
         if (job.leftovers or rests) and only is None:
@@ -172,33 +250,9 @@ def make_job(
         job = replace(job, files=(*files, *([SHEET_FILE] if sheet else [])))
         if sheet:
             files[SHEET_FILE] = write_job_sheet(job)
-        plan = plan_of(job)
-        files["plan.json"] = write_plan(plan)
-        folder = out if out is not None else Path("out") / job_path.stem
-        refused: Path | None = None
-        rings: tuple[int | None, ...] = (None,) * len(report.findings)
-        if not report.passed:
-            refused, rings = _show_refused(folder, job, plan, finished)
-        elif keep_offcuts is not None:
-            leftovers = [kept.leftover for kept in job.leftovers]
-            change = kept_of(resolved.job, job.layout, leftovers, keep_offcuts)
-            keep_in_stock(keep_offcuts, change, before=lambda: replace_folder(folder, files))
-        else:
-            replace_folder(folder, files)
-        if report.passed:
-            remove_refused(folder)
     for stage in ("program", "files", "proof"):
         clock.seconds[stage] = sum(board.seconds[stage] for board in finished)
-    return MakeResult(
-        job=job,
-        folder=folder,
-        plan=plan,
-        proof=report,
-        seconds=clock.seconds,
-        files=files,
-        refused=refused,
-        rings=rings,
-    )
+    return WorkedOut(job=job, proof=report, files=files, boards=finished, seconds=clock.seconds)
 
 
 def job_result(
@@ -326,7 +380,7 @@ def _show_refused(
         return None, (None,) * len(rings)
 
 
-def _refuse_odd(*, seed: int, effort: str, seconds: float | None, only: frozenset[str] | None, cores: int) -> None:
+def refuse_odd(*, seed: int, effort: str, seconds: float | None, only: frozenset[str] | None, cores: int) -> None:
     """Raise ValueError for what no run can be asked for, with what can."""
     if isinstance(seed, bool) or not isinstance(seed, int) or seed < 0:
         raise ValueError(f"seed: {seed!r} is no whole number from 0")

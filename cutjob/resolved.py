@@ -14,12 +14,12 @@ from pathlib import Path
 from cutjob.cuts.cutter_choice import Cutters, choose_cutters
 from cutjob.designs.evaluate import order_items
 from cutjob.errors import InputError, Problem
-from cutjob.files.source import read_source
+from cutjob.files.source import Source, read_source
 from cutjob.job.boards import check_boards, through_cutters
 from cutjob.job.holding_keys import held_machine
 from cutjob.job.job import Job
 from cutjob.job.machine import Cutter, Machine
-from cutjob.job.read_job import likely_thickness, no_boards, read_job
+from cutjob.job.read_job import job_of, likely_thickness, no_boards
 from cutjob.job.read_stock import LeftAside, alike, left_aside
 from cutjob.job.stock import Board
 from cutjob.layout.leftovers import LeftoverRule
@@ -96,10 +96,18 @@ _ANY_THICKNESS = 19.0
 
 def read_order(job_path: Path) -> tuple[Job, tuple[Item, ...]]:
     """Read a job file and build its items. Raises InputError with the mistakes of the file and of every design."""
+    return order_of(read_source(job_path), job_path)
+
+
+def order_of(source: Source, path: Path) -> tuple[Job, tuple[Item, ...]]:
+    """Return the job of a file that is read, and its items; what it names is looked for from the folder of `path`.
+
+    Raises InputError as `read_order` does.
+    """
     try:
-        job = read_job(job_path)
+        job = job_of(source, path)
     except InputError as error:
-        raise InputError(_with_designs(job_path, error.problems)) from None
+        raise InputError(_with_designs(source, path, error.problems)) from None
     thickness = job.boards[0].thickness if job.boards else job.file.thickness or _ANY_THICKNESS
     items, problems = order_items(
         job.source, folder=job.folder, thickness=thickness, edge_margin=edge_margin_of(job), gap=_widest_gap(job)
@@ -115,16 +123,12 @@ def read_order(job_path: Path) -> tuple[Job, tuple[Item, ...]]:
     return job, items
 
 
-def _with_designs(job_path: Path, problems: Sequence[Problem]) -> list[Problem]:
+def _with_designs(source: Source, path: Path, problems: Sequence[Problem]) -> list[Problem]:
     """The mistakes of a job file that can't be read in full, and those of the designs that still can be judged."""
-    try:
-        source = read_source(job_path)
-    except InputError:
-        return list(problems)
     if source.data.get("units") not in ("in", "mm"):
         return list(problems)  # sizes of unknown unit can't be judged
-    thickness = likely_thickness(source, job_path.parent) or _ANY_THICKNESS
-    _, found = order_items(source, folder=job_path.parent, thickness=thickness)
+    thickness = likely_thickness(source, path.parent) or _ANY_THICKNESS
+    _, found = order_items(source, folder=path.parent, thickness=thickness)
     return list(dict.fromkeys([*problems, *found]))
 
 

@@ -12,6 +12,19 @@ KINDS = ("gcode", "dxf", "picture", "pattern", "label", "sheet")
 Progress = Callable[[str], None]
 
 
+class StoppedError(Exception):
+    """Whoever asked for a stage no longer wants it."""
+
+
+Stop = Callable[[], bool]
+
+
+def go_on(stop: Stop | None) -> None:
+    """Raise StoppedError where `stop` says that a stage's work is no longer wanted."""
+    if stop is not None and stop():
+        raise StoppedError
+
+
 class Clock:
     """Tells what is being done, and how long each stage took."""
 

@@ -269,7 +269,9 @@ _PLAINER: tuple[tuple[str, str, str], ...] = (
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Source:
-    """A file as read: `name` as the user gave it, its `data`, and the place of every key path."""
+    """A file as read: `name` as the user gave it, its `data`, and the place of every key path; no places where the
+    data come from no text.
+    """
 
     name: str
     data: Mapping[str, Any]
@@ -281,7 +283,7 @@ class Source:
             place = self.places.get(path[:length])
             if place is not None and length:
                 return Location(file=self.name, line=place[0])
-        return Location(file=self.name, line=1)
+        return Location(file=self.name, line=1 if self.places else None)
 
     def value(self, path: KeyPath) -> Any:
         """What the file says at a key path, or None."""
@@ -299,6 +301,18 @@ class Source:
 def units_of(source: Source) -> Unit:
     """Return the unit of a file's bare numbers; mm where it says none (reading the file reports it)."""
     return "in" if source.data.get("units") == "in" else "mm"
+
+
+def source_of(job: str | Path | Mapping[str, Any], *, name: str = "job") -> Source:
+    """Return a file's source from its path, its text or its data as TOML has them; a text has a line break in it.
+
+    `name` stands for the file in messages where there is none. Raises InputError as `read_source` does.
+    """
+    if isinstance(job, Mapping):
+        return Source(name=name, data=job, places={})
+    if isinstance(job, str) and "\n" in job:
+        return parse_source(job.encode("utf-8"), name=name)
+    return read_source(Path(job))
 
 
 def read_source(path: Path) -> Source:

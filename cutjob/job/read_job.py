@@ -31,7 +31,13 @@ def read_job(path: Path) -> Job:
     Boards longer or wider than the machine reaches are let pass here, as sawn parts may still shorten them;
     `check_boards` judges the boards that are left.
     """
-    source = read_source(path)
+    return job_of(read_source(path), path)
+
+
+def job_of(source: Source, path: Path) -> Job:
+    """Return the job of a file that is read; what it names is looked for from the folder of `path`. Raises InputError
+    as `read_job` does.
+    """
     reading = read_model(source, JobFile)
     problems = [*reading.problems, *same_names(source, ("make", "board", "rod", "strip", "bought")), *_no_wood(source)]
     machine, machine_problems = _machine(source, path)
