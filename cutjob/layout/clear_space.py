@@ -1,4 +1,7 @@
-"""The largest upright rectangle of clear wood: boards with dog-ears, slopes, curves and keep-outs in, sizes out. mm."""
+"""The clear wood of a board: its largest upright rectangles, and the areas that parts take and boards have. mm, mm2.
+
+Boards with dog-ears, slopes, curves and keep-outs in, sizes out.
+"""
 
 from __future__ import annotations
 
@@ -15,10 +18,13 @@ from shapely import Polygon
 from shapely.geometry.polygon import orient
 
 from cutjob.geometry.contour import circle
-from cutjob.geometry.polygons import polygons_of
+from cutjob.geometry.polygons import polygons_of, to_polygon
 from cutjob.geometry.segment import Bounds, Point
 from cutjob.job.stock import Board
+from cutjob.layout.rules import Clearance
 from cutjob.layout.search.outline import ring_points
+from cutjob.parts.part import ShapedPart
+from cutjob.tolerances import TOLERANCES
 
 DEVIATION = 0.05
 """Curves of the clear area lie this far on the safe side at most, mm; straight edges are exact."""
@@ -27,6 +33,7 @@ NEARLY = 1e-4
 """No rectangle has more than this share above the measure of the one found."""
 
 _SAME = 1e-9  # mm: ends of edges this near are one, as far as a strip is concerned
+_BUFFER_ERROR = 0.01  # GEOS fills hollows of a border that are shallower than this share of the distance
 _MOST_NUMBERS = 1_000_000  # of one table of strips and edges
 
 Floats: TypeAlias = NDArray[np.float64]
@@ -232,3 +239,33 @@ def _ring_edges(points: Floats) -> list[tuple[float, float, float, float, int]]:
         else:
             rows.append((float(x1), float(y1), float(x0), float(y0), side))
     return rows
+
+
+def padded_area(part: ShapedPart, *, gap: float) -> float:
+    """Return no more than the area of a part grown by half the gap all round, which it shares with no other part."""
+    region = part.region
+    border = region.outline.length + sum(hole.length for hole in region.holes)
+    reach = max(0.0, gap - TOLERANCES.gap) / 2
+    # Round corners of the growth are chords within their arcs; an arc of the part may have its chords outside.
+    grown = float(shapely.area(_grown(to_polygon(region), reach)))
+    return max(region.area, grown - border * (TOLERANCES.chord + _BUFFER_ERROR * reach))
+
+
+def room_area(board: Board, *, clearance: Clearance) -> float:
+    """Return no less than the area that parts grown by half the gap have on the board."""
+    reach = max(0.0, clearance.gap - TOLERANCES.gap) / 2
+    margin = max(0.0, clearance.edge_margin - TOLERANCES.gap)
+    outline = to_polygon(board.outline)
+    room = _grown(outline, reach - margin, mitre=True)
+    knots = shapely.union_all([_grown(to_polygon(one.area), reach) for one in board.keep_outs])
+    # Keep-outs may lie in holes of parts, but never in wood; chords may deviate, and parts may, by tolerances.
+    border = board.outline.length + sum(one.area.length for one in board.keep_outs)
+    error = TOLERANCES.chord + TOLERANCES.gap + _BUFFER_ERROR * (reach + abs(reach - margin))
+    return float(shapely.area(shapely.difference(room, knots)) + border * error)
+
+
+def _grown(polygon: Polygon, reach: float, *, mitre: bool = False) -> shapely.Geometry:
+    """GEOS makes nothing of a polygon grown by next to nothing."""
+    if abs(reach) < TOLERANCES.same_point:
+        return polygon
+    return polygon.buffer(reach, join_style="mitre" if mitre else "round")

@@ -18,10 +18,9 @@ from cutjob.errors import Problem
 from cutjob.geometry.polygons import to_polygon
 from cutjob.geometry.transform import Transform
 from cutjob.job.stock import Board
-from cutjob.layout.clear_space import clear_area, largest_clear_rectangle
+from cutjob.layout.clear_space import clear_area, largest_clear_rectangle, padded_area, room_area
 from cutjob.layout.rules import Clearance
 from cutjob.layout.search.batches import Demand
-from cutjob.layout.search.bounds import padded_area, room_area
 from cutjob.layout.search.feasible import fits_alone, is_plain
 from cutjob.parts.part import Item, ShapedPart
 from cutjob.tolerances import TOLERANCES

@@ -22,11 +22,10 @@ from cutjob.geometry.contour import Contour
 from cutjob.geometry.polygons import polygons_of, to_polygon
 from cutjob.geometry.transform import Transform
 from cutjob.job.stock import Board
-from cutjob.layout.clear_space import clear_area
+from cutjob.layout.clear_space import clear_area, padded_area, room_area
 from cutjob.layout.rules import Clearance
 from cutjob.layout.search.batches import Demand, Lot
 from cutjob.layout.search.bodies import Box, Corners, Pose, Problem, Space, convex_pieces, make_problem
-from cutjob.layout.search.bounds import padded_area, room_area
 from cutjob.layout.search.outline import ROUGHNESS, Extent, ring_points, simplified
 from cutjob.parts.part import ShapedPart
 from cutjob.tolerances import TOLERANCES

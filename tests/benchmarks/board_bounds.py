@@ -12,7 +12,6 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
-from shapely import Polygon
 
 from cutjob.geometry.polygons import to_polygon
 from cutjob.job.stock import Board
@@ -22,7 +21,6 @@ from cutjob.parts.part import ShapedPart
 from cutjob.tolerances import TOLERANCES
 
 _ROUNDING = 1e-9  # share of a capacity by which sums of floats may exceed it
-_BUFFER_ERROR = 0.01  # GEOS fills hollows of a border that are shallower than this share of the distance
 _MOST_NODES = 2000  # of the search for the least price; it holds a valid bound at any time
 
 
@@ -50,36 +48,6 @@ class Piece:
     length: float
     width: float
     count: int = 1
-
-
-def padded_area(part: ShapedPart, *, gap: float) -> float:
-    """Return no more than the area of a part grown by half the gap all round, which it shares with no other part."""
-    region = part.region
-    border = region.outline.length + sum(hole.length for hole in region.holes)
-    reach = max(0.0, gap - TOLERANCES.gap) / 2
-    # Round corners of the growth are chords within their arcs; an arc of the part may have its chords outside.
-    grown = float(shapely.area(_grown(to_polygon(region), reach)))
-    return max(region.area, grown - border * (TOLERANCES.chord + _BUFFER_ERROR * reach))
-
-
-def room_area(board: Board, *, clearance: Clearance) -> float:
-    """Return no less than the area that parts grown by half the gap have on the board."""
-    reach = max(0.0, clearance.gap - TOLERANCES.gap) / 2
-    margin = max(0.0, clearance.edge_margin - TOLERANCES.gap)
-    outline = to_polygon(board.outline)
-    room = _grown(outline, reach - margin, mitre=True)
-    knots = shapely.union_all([_grown(to_polygon(one.area), reach) for one in board.keep_outs])
-    # Keep-outs may lie in holes of parts, but never in wood; chords may deviate, and parts may, by tolerances.
-    border = board.outline.length + sum(one.area.length for one in board.keep_outs)
-    error = TOLERANCES.chord + TOLERANCES.gap + _BUFFER_ERROR * (reach + abs(reach - margin))
-    return float(shapely.area(shapely.difference(room, knots)) + border * error)
-
-
-def _grown(polygon: Polygon, reach: float, *, mitre: bool = False) -> shapely.Geometry:
-    """GEOS makes nothing of a polygon grown by next to nothing."""
-    if abs(reach) < TOLERANCES.same_point:
-        return polygon
-    return polygon.buffer(reach, join_style="mitre" if mitre else "round")
 
 
 def area_bound(areas: Sequence[float], capacities: Sequence[Capacity]) -> LeastUse | None:

@@ -15,19 +15,18 @@ from hypothesis import strategies as st
 from cutjob.geometry.contour import Contour, circle, polyline, rectangle
 from cutjob.geometry.transform import Transform
 from cutjob.job.stock import Board
+from cutjob.layout.clear_space import padded_area, room_area
 from cutjob.layout.rules import Clearance
-from cutjob.layout.search.bounds import (
+from cutjob.parts.part import ShapedPart
+from tests.benchmarks.board_bounds import (
     Capacity,
     Piece,
     area_bound,
     boards_by_length,
     least_bins,
     length_bound,
-    padded_area,
     piece_of,
-    room_area,
 )
-from cutjob.parts.part import ShapedPart
 from tests.layout.judge import fine
 from tests.layout.makers import board, boards, dog_eared, part, parts, star
 
