@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Literal
 
+from cutjob.cuts.cut import Feature
 from cutjob.geometry.segment import Point
 from cutjob.job.machine import Cutter, Operation
 
@@ -35,10 +36,11 @@ class Move:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Step:
-    """The moves of one operation, from above its first point to safe height again, with what it belongs to."""
+    """The moves of one operation, from above its first point to safe height again, with what they make."""
 
     op: Operation
-    placement: int | None  # index in the board layout's placements; None for what holds the board
+    placement: int | None  # whose feature: index in the board layout's placements; None for what holds the board
+    feature: Feature
     moves: tuple[Move, ...]
     bare: bool = False  # starts on the part's own edge, for want of room for a lead-in
 

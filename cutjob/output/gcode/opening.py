@@ -10,7 +10,7 @@ from cutjob.layout.layout import BoardLayout
 from cutjob.output.gcode.comments import both_units, plain_ascii
 from cutjob.output.numbers import fixed
 from cutjob.output.words.cautions import board_cautions, keep_out_line
-from cutjob.output.words.held import drills, held_texts, other_keep_outs, program_places, screw_texts
+from cutjob.output.words.held import held_texts, other_keep_outs, program_places, screw_texts
 from cutjob.program.moves import Program
 from cutjob.tolerances import TOLERANCES
 
@@ -95,8 +95,7 @@ def _window(program: Program, layout: BoardLayout, machine: Machine, programs: S
         slide = both_units(slides(windows)[number - 1])
         yield f"Before the start: slide the board {slide} towards its left end, {_located(program, layout, machine)}"
         yield "Hold it down again, and leave the machine's zero point where it was"
-    pin = machine.travel.pin if machine.travel is not None else 0.0
-    if window.holes and drills(program, window.holes, pin):
+    if any(step.feature.kind == "pin hole" for step in program.steps):
         places = program_places(window.holes, program, machine)
         yield f"Pin holes: {len(window.holes)} are drilled here for window {number + 2}, at {places}"
 

@@ -9,7 +9,7 @@ from itertools import groupby
 import shapely
 
 from cutjob.geometry.polygons import to_polygon
-from cutjob.geometry.segment import Point, distance
+from cutjob.geometry.segment import Point
 from cutjob.job.machine import Machine
 from cutjob.job.stock import Board
 from cutjob.layout.holding import Bridge, Hold, Holding
@@ -131,7 +131,7 @@ def screw_texts(
     long = "" if length is None else f", {both_units(length)} long"
     heads = f"heads at most {both_units(2 * _widest(own))} wide and {both_units(_tallest(own))} high"
     yield f"{name.format(len(own))}{long}, {heads}"
-    drilled = any(drills(program, [down.at], down.diameter) for down in own)
+    drilled = any(step.feature.kind == "screw hole" for step in program.steps)
     later = programs[program.number :]
     if any(section.stop for section in program.sections[1:]):
         yield "Their holes are drilled first, then the program halts for the screws to be driven"
@@ -149,13 +149,6 @@ def _widest(downs: Sequence[HoldDown]) -> float:
 
 def _tallest(downs: Sequence[HoldDown]) -> float:
     return max(down.height for down in downs)
-
-
-def drills(program: Program, places: Sequence[Point], diameter: float) -> bool:
-    """Whether the program makes a hole of that diameter at one of the places; a bore begins beside its middle."""
-    reach = diameter / 2 + TOLERANCES.acceptance
-    starts = [(step.moves[0].x, step.moves[0].y) for step in program.steps if step.placement is None and step.moves]
-    return any(distance(start, place) <= reach for start in starts for place in places)
 
 
 def program_places(points: Sequence[Point], program: Program, machine: Machine) -> str:

@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import pytest
 
+from cutjob.cuts.cut import Feature
 from cutjob.holding.windows import slides
 from cutjob.output.gcode.opening import opening_texts
 from cutjob.output.gcode.write import write_gcode
@@ -114,7 +115,10 @@ def by_hand():
         ]
     )
     board = replace(layout(), hold_downs=tuple(replace(one, window=None) for one in long_layout().hold_downs[:2]))
-    drills = tuple(Step(op="drill", placement=None, moves=hole_moves(*down.at)) for down in board.hold_downs)
+    drills = tuple(
+        Step(op="drill", placement=None, feature=Feature(kind="screw hole"), moves=hole_moves(*down.at))
+        for down in board.hold_downs
+    )
     first = replace(
         program(profile=profile), file="board-01-1.nc", count=2, sections=(section(profile.cutter[1], *drills),)
     )

@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import pytest
 
+from cutjob.cuts.cut import Feature
 from cutjob.output.gcode.write import write_gcode
 from cutjob.program.moves import Step
 from tests.output.gcode.test_write import code_of, header, lines_of
@@ -97,7 +98,10 @@ def test_without_a_table_of_lengths_every_change_but_the_first_halts_for_z():
 
 
 def test_a_halt_with_the_same_cutter_needs_no_change():
-    drill = section(machine().cutter[0], Step(op="drill", placement=None, moves=hole_moves(300, 20)))
+    drill = section(
+        machine().cutter[0],
+        Step(op="drill", placement=None, feature=Feature(kind="screw hole"), moves=hole_moves(300, 20)),
+    )
     rest = replace(program().sections[0], stop=DRIVE)
     code = code_of(gcode([replace(program(), sections=(drill, rest))], profile=machine(), board=layout()))
     halt = code.index("M0")
