@@ -6,8 +6,8 @@ import pytest
 
 from cutjob.cuts.cut import Feature
 from cutjob.holding.windows import slides
-from cutjob.output.gcode.opening import opening_texts
 from cutjob.output.gcode.write import write_gcode
+from cutjob.output.words.opening import opening_lines
 from cutjob.program.moves import Step
 from tests.output.samples import (
     DRIVE,
@@ -21,19 +21,20 @@ from tests.output.samples import (
     program,
     section,
 )
+from tests.output.words.told import as_told
 
 
 def told(programs, number=1, *, board=None, profile=None, order="board 1 of 2"):
-    return list(
-        opening_texts(
-            programs[number - 1],
-            layout=board or long_layout(),
-            machine=profile or changer(),
-            programs=programs,
-            title="Spring market",
-            order=order,
-        )
+    profile = profile or changer()
+    lines = opening_lines(
+        programs[number - 1],
+        layout=board or long_layout(),
+        machine=profile,
+        programs=programs,
+        title="Spring market",
+        order=order,
     )
+    return as_told(lines, profile.controller.units)
 
 
 def line_of(texts, start):
