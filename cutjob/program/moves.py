@@ -57,12 +57,14 @@ class PlannedTab:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Section:
-    """Steps cut by one cutter without a stop. `stop` says what is done by hand before it, with the program halted."""
+    """Steps cut by one cutter without a stop. With `screws_first` the program is halted before it, and the screws are
+    driven into the holes just drilled.
+    """
 
     cutter: Cutter
     rpm: float | None
     steps: tuple[Step, ...]
-    stop: str = ""
+    screws_first: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

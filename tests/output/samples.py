@@ -246,12 +246,12 @@ def hole_moves(x, y, *, radius=0.0, safe_z=5.0, depth=16.0):
     return (*moves, Move("rapid", *start, safe_z))
 
 
-def section(cutter, *steps, rpm=None, stop=""):
+def section(cutter, *steps, rpm=None, screws_first=False):
     row = cutter.feed[0]
-    return Section(cutter=cutter, rpm=row.rpm if rpm is None else rpm, steps=steps, stop=stop)
+    return Section(cutter=cutter, rpm=row.rpm if rpm is None else rpm, steps=steps, screws_first=screws_first)
 
 
-DRIVE = "drive the screws into the holes just drilled"
+DRIVE = "drive the screws into the holes just drilled, and take the tools off the board"
 
 
 def long_program(*, profile=None, window=0, number=1, count=3, pins=False, **changes):
@@ -302,7 +302,7 @@ def long_program(*, profile=None, window=0, number=1, count=3, pins=False, **cha
                     feature=Feature(kind="hole", number=1),
                     moves=hole_moves(*narrow, radius=0.4125, safe_z=safe_z),
                 ),
-                stop=DRIVE,
+                screws_first=True,
             ),
             section(
                 wide,

@@ -196,7 +196,7 @@ def test_screws_are_drilled_first_and_no_move_comes_near_them() -> None:
     }
     # The screws go in before whatever is cut next: here the program of the thin cutter.
     assert {step.placement for step in drilling.steps} == {None}
-    assert [bool(each.sections[0].stop) for each in (drilling, small, program)] == [False, True, False]
+    assert [each.sections[0].screws_first for each in (drilling, small, program)] == [False, True, False]
     steps = [*small.steps, *program.steps]
     assert program.clear_z >= SCREWS.height + 2
     for step in steps:
@@ -215,7 +215,7 @@ def test_one_cutter_halts_for_the_screws() -> None:
     (program,) = programs_of(board, machine=on)
     drilling, rest = program.sections
     assert {step.op for step in drilling.steps} == {"drill"}
-    assert (drilling.stop, bool(rest.stop)) == ("", True)
+    assert (drilling.screws_first, rest.screws_first) == (False, True)
 
 
 def test_waste_too_thin_for_screws_is_told() -> None:

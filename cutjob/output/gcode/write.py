@@ -27,6 +27,7 @@ from cutjob.job.machine import Controller, Machine
 from cutjob.layout.layout import BoardLayout
 from cutjob.output.gcode.comments import LONGEST_LINE, comment_lines, plain_ascii, profile_lines
 from cutjob.output.numbers import Grid, fit_centre, fixed, fixed_down
+from cutjob.output.words.held import DRIVE_SCREWS
 from cutjob.output.words.line import Line
 from cutjob.output.words.opening import by_dial, changes_cutters, halts_for_dial, opening_lines
 from cutjob.program.moves import Move, Program, Section, Step
@@ -376,7 +377,7 @@ def _begin(motion: MotionLines, section: Section, before: Section | None, progra
 
 def _stops(section: Section, machine: Machine, *, new_speed: bool) -> list[str]:
     """What is done by hand before a section, with the program halted."""
-    stops = [f"Stop: {section.stop}"] if section.stop else []
+    stops = [f"Stop: {DRIVE_SCREWS}"] if section.screws_first else []
     if new_speed and by_dial(machine) and section.rpm is not None:
         stops.append(f"Stop: set the dial to {fixed(section.rpm, 0)} rpm for cutter {section.cutter.number}")
     if stops and by_dial(machine):

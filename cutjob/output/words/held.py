@@ -18,6 +18,7 @@ from cutjob.output.words.line import Length, Line, Places
 from cutjob.program.moves import Program
 from cutjob.tolerances import TOLERANCES
 
+DRIVE_SCREWS = "drive the screws into the holes just drilled, and take the tools off the board"
 _AT_EDGE = 1.0  # mm: a clamp this near to the board's edge is at it
 
 
@@ -130,11 +131,11 @@ def screw_lines(
         yield Line("Screws", (f"{len(own)} through the waste", *long, *heads))
     drilled = any(step.feature.kind == "screw hole" for step in program.steps)
     later = programs[program.number :]
-    if any(section.stop for section in program.sections[1:]):
+    if any(section.screws_first for section in program.sections[1:]):
         yield Line(None, ("Their holes are drilled first, then the program halts for the screws to be driven",))
     elif drilled and later:
         yield Line(None, (f"This file drills the holes for them, drive the screws before file {program.number + 1}",))
-    elif not program.sections[0].stop:
+    elif not program.sections[0].screws_first:
         yield Line(None, ("They were driven before this file, and stay where they are",))
     if own[0].window is not None and later and later[0].window != program.window:
         yield Line(None, ("After this file take them out, then the board is slid on",))

@@ -9,7 +9,7 @@ from cutjob.job.machine import Cutter, Machine
 from cutjob.layout.layout import BoardLayout
 from cutjob.output.numbers import fixed
 from cutjob.output.words.cautions import board_cautions, keep_out_line
-from cutjob.output.words.held import held_lines, other_keep_outs, program_places, screw_lines
+from cutjob.output.words.held import DRIVE_SCREWS, held_lines, other_keep_outs, program_places, screw_lines
 from cutjob.output.words.line import Length, Line, Places
 from cutjob.program.moves import Program
 from cutjob.tolerances import TOLERANCES
@@ -39,8 +39,8 @@ def opening_lines(
     yield from _stock(layout)
     yield from _order(program, layout, programs, order)
     yield from _window(program, layout, machine, programs)
-    if program.sections[0].stop:
-        yield Line("Before the start", (program.sections[0].stop,))
+    if program.sections[0].screws_first:
+        yield Line("Before the start", (DRIVE_SCREWS,))
     yield from _cutters(program, machine)
     yield from _tool_lengths(program, machine)
     yield from _speeds(program, machine)

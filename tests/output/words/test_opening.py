@@ -128,7 +128,7 @@ def by_hand():
         file="board-01-2.nc",
         number=2,
         count=2,
-        sections=(replace(program(profile=profile).sections[0], stop=DRIVE),),
+        sections=(replace(program(profile=profile).sections[0], screws_first=True),),
     )
     return profile, board, (first, second)
 
