@@ -58,7 +58,7 @@ class Work:
     A hole its programs don't make is drilled where one of `diameters` is its own.
     """
 
-    made: Mapping[tuple[int | None, FeatureKind, int], tuple[Operation, float]]
+    made: Mapping[tuple[int, FeatureKind, int], tuple[Operation, float]]
     diameters: frozenset[float]
 
     def hole_operation(self, hole: Hole, placement: int, number: int) -> Operation:
@@ -76,11 +76,12 @@ class Work:
 
 def work_of(programs: Sequence[Program], *, otherwise: Collection[float] = ()) -> Work:
     """Return how the programs of one board work; `otherwise` are diameters of cutters where there are none."""
-    made: dict[tuple[int | None, FeatureKind, int], tuple[Operation, float]] = {
+    made: dict[tuple[int, FeatureKind, int], tuple[Operation, float]] = {
         (step.placement, step.feature.kind, step.feature.number): (step.op, section.cutter.diameter)
         for program in programs
         for section in program.sections
         for step in section.steps
+        if step.placement is not None
     }
     used = frozenset(cutter.diameter for program in programs for cutter in program.cutters)
     return Work(made, used if programs else frozenset(otherwise))
