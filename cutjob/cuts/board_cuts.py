@@ -15,7 +15,7 @@ import numpy as np
 import shapely
 from shapely import Polygon
 
-from cutjob.cuts.cut import Cut, HoleCut, LoopCut, MarkCut, placed
+from cutjob.cuts.cut import Cut, Feature, HoleCut, LoopCut, MarkCut, placed
 from cutjob.cuts.cutter_choice import Cutters
 from cutjob.cuts.part_cuts import Examined, Stock, cut_part
 from cutjob.cuts.reach import rests
@@ -233,10 +233,11 @@ def _place(index: int, placement: Placement, found: Examined) -> PlacedCuts:
 def _with_lettering(layout: BoardLayout, parts: Sequence[PlacedCuts], cutters: Cutters) -> list[PlacedCuts]:
     """The cuts with the strokes of each part's number before all others of its own."""
     strokes: dict[int, list[Cut]] = {}
-    for lettering in layout.lettering:
+    for number, lettering in enumerate(layout.lettering):
         cutter = cutters.for_strokes(depth=lettering.depth, number=lettering.cutter).number
+        feature = Feature(kind="number", number=number, depth=lettering.depth)
         strokes.setdefault(lettering.placement, []).extend(
-            MarkCut(path=path, cutter=cutter, depth=lettering.depth) for path in lettering.paths
+            MarkCut(feature=feature, path=path, cutter=cutter, depth=lettering.depth) for path in lettering.paths
         )
     more = {placement: len(each) for placement, each in strokes.items()}
     return [

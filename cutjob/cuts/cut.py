@@ -11,6 +11,21 @@ from cutjob.geometry.transform import Transform
 from cutjob.tolerances import TOLERANCES
 
 Side = Literal["left", "right"]
+FeatureKind: TypeAlias = Literal["outline", "opening", "hole", "pocket", "mark", "number", "screw hole", "pin hole"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Feature:
+    """What a cut makes: of a part, or of what holds the board. Several cuts may make one: the strokes of a number.
+
+    `number` counts from 0: a part's openings, `round_holes`, pockets or marks, the layout's lettering or hold-downs, or
+    a window's holes for pins. `diameter` is a round hole's, mm, and `depth` None where it goes through.
+    """
+
+    kind: FeatureKind
+    number: int = 0
+    diameter: float | None = None
+    depth: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,6 +57,7 @@ class LoopCut:
     """
 
     op: Literal["outside cut", "inside cut"]
+    feature: Feature
     cutter: int
     path: Contour
     waste: Side
@@ -57,6 +73,7 @@ class HoleCut:
     """
 
     op: Literal["drill", "bore"]
+    feature: Feature
     cutter: int
     at: Point
     radius: float
@@ -69,6 +86,7 @@ class HoleCut:
 class MarkCut:
     """A shallow on-line cut."""
 
+    feature: Feature
     path: tuple[Segment, ...]
     cutter: int
     depth: float
@@ -95,6 +113,7 @@ class PocketCut:
     `mirrored` are the ways that, mirrored, are run in the right direction.
     """
 
+    feature: Feature
     cutter: int
     clearings: tuple[Clearing, ...]
     mirrored: tuple[Clearing, ...]

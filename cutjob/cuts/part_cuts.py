@@ -7,12 +7,13 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import partial
+from itertools import count
 from typing import Literal
 
 import shapely
 
 from cutjob.cuts.clearing import clear, widest_reaching
-from cutjob.cuts.cut import Cut, HoleCut, LoopCut, MarkCut, PartCuts, PocketCut, Side
+from cutjob.cuts.cut import Cut, Feature, HoleCut, LoopCut, MarkCut, PartCuts, PocketCut, Side
 from cutjob.cuts.cutter_choice import Cutters, frame_round
 from cutjob.cuts.open_pockets import opened
 from cutjob.cuts.reach import Rest, goes_all_round, rests
@@ -76,14 +77,11 @@ def cut_part(part: ShapedPart, *, cutters: Cutters, machine: Machine, stock: Sto
     waste_left = not machine.holes_clockwise
     deepest = machine.through(stock.height)
     outline_cutter = cutters.outline
-    inner: list[Cut] = [
-        MarkCut(
-            path=mark.path,
-            cutter=outline_cutter.number,
-            depth=machine.cutting.mark_depth if mark.depth is None else mark.depth,
-        )
-        for mark in part.marks
-    ]
+    inner: list[Cut] = []
+    for number, mark in enumerate(part.marks):
+        depth = machine.cutting.mark_depth if mark.depth is None else mark.depth
+        feature = Feature(kind="mark", number=number, depth=depth)
+        inner.append(MarkCut(feature=feature, path=mark.path, cutter=outline_cutter.number, depth=depth))
     pockets, narrow, found = _pocket_cuts(part, cutters, machine, stock, waste_left=waste_left)
     inner.extend(pockets)
     holes, too_small = _hole_cuts(part, cutters, deepest, clockwise=not waste_left)
@@ -93,12 +91,12 @@ def cut_part(part: ShapedPart, *, cutters: Cutters, machine: Machine, stock: Sto
     paths = _paths(part.region.outline, around, finish=finish)
     if not goes_all_round(part.region.outline, paths.final, by=around):
         found += rests(Region(part.region.outline), radius=outline_cutter.radius)
-    for hole in part.region.holes:
+    for number, hole in enumerate(part.region.holes):
         cutter = cutters.for_opening(hole, depth=deepest)
         inside = _paths(hole, -cutter.radius - part.deviation, finish=-finish)
-        inner.extend(_loops("inside cut", inside, cutter, waste_left=waste_left))
+        inner.extend(_loops(Feature(kind="opening", number=number), inside, cutter, waste_left=waste_left))
         found += rests(Region(frame_round(hole), (hole,)), radius=cutter.radius)
-    outline = _loops("outside cut", paths, outline_cutter, waste_left=waste_left)
+    outline = _loops(Feature(kind="outline"), paths, outline_cutter, waste_left=waste_left)
     sites, plugs = None, []
     if machine.tabs is not None:
         sited = partial(
@@ -138,9 +136,10 @@ def _hole_cuts(
 ) -> tuple[list[HoleCut], list[TooSmall]]:
     cuts, too_small = [], []
     floors = [(to_polygon(pocket.region), pocket.depth) for pocket in part.pockets]
+    numbers = count()
     for whole in part.holes:
         top = 0.0
-        for hole in whole.steps:
+        for hole, number in zip(whole.steps, numbers, strict=False):
             depth = deepest if hole.depth is None else hole.depth
             cutter = cutters.for_hole(hole.diameter, depth=depth)
             if cutter is None:
@@ -148,7 +147,8 @@ def _hole_cuts(
                 too_small.append(TooSmall(hole=hole, deep=narrower))
                 continue
             above = max([top, *_floors_over(hole, floors)])
-            cuts.append(_hole_cut(hole, cutter, top=above if above < depth else 0.0, clockwise=clockwise))
+            feature = Feature(kind="hole", number=number, diameter=hole.diameter, depth=hole.depth)
+            cuts.append(_hole_cut(hole, cutter, feature, top=above if above < depth else 0.0, clockwise=clockwise))
             top = depth
     return cuts, too_small
 
@@ -161,11 +161,12 @@ def _floors_over(hole: Hole, floors: Sequence[tuple[shapely.Geometry, float]]) -
             yield depth
 
 
-def _hole_cut(hole: Hole, cutter: Cutter, *, top: float, clockwise: bool) -> HoleCut:
+def _hole_cut(hole: Hole, cutter: Cutter, feature: Feature, *, top: float, clockwise: bool) -> HoleCut:
     play = hole.diameter - cutter.diameter
     drilled = play <= TOLERANCES.same_point
     return HoleCut(
         op="drill" if drilled else "bore",
+        feature=feature,
         cutter=cutter.number,
         at=hole.at,
         radius=0.0 if drilled else play / 2,
@@ -182,7 +183,7 @@ def _pocket_cuts(
         return [], [], []
     cuts, narrow, corners = [], [], []
     wood = to_polygon(part.region)
-    for pocket in part.pockets:
+    for number, pocket in enumerate(part.pockets):
         cutter = pocket_cutter(pocket, part, cutters=cutters, machine=machine, stock=stock)
         chosen = cutters.outline if cutter is None else cutter
         row = chosen.feed_for(stock.material)
@@ -216,6 +217,7 @@ def _pocket_cuts(
         ]
         cuts.append(
             PocketCut(
+                feature=Feature(kind="pocket", number=number, depth=pocket.depth),
                 cutter=chosen.number,
                 clearings=cleared.clearings,
                 mirrored=both[-1].clearings,
@@ -309,14 +311,13 @@ def _paths(contour: Contour, away: float, *, finish: float) -> _Paths:
     return _Paths(final=paths(away), rough=paths(away + finish) if finish else [], finish=abs(finish))
 
 
-def _loops(
-    op: Literal["outside cut", "inside cut"], paths: _Paths, cutter: Cutter, *, waste_left: bool
-) -> tuple[LoopCut, ...]:
+def _loops(feature: Feature, paths: _Paths, cutter: Cutter, *, waste_left: bool) -> tuple[LoopCut, ...]:
     """Cuts along offset paths, each with its rough path where there is one that gets nearly as far everywhere: in a
     narrow corner where it does not, the last pass would take all the wood at full depth.
 
     Offset paths have the area they enclose on their left: the part's for an outside cut, the waste's inside.
     """
+    op: Literal["outside cut", "inside cut"] = "outside cut" if feature.kind == "outline" else "inside cut"
     reverse = waste_left == (op == "outside cut")
     side: Side = "left" if waste_left else "right"
     final, rough = (
@@ -327,7 +328,7 @@ def _loops(
         reach = _FARTHEST * paths.finish
         kept = [one if _gets_near(one, path, reach) else None for one, path in zip(rough, final, strict=True)]
     return tuple(
-        LoopCut(op=op, cutter=cutter.number, path=path, waste=side, rough=kept[number])
+        LoopCut(op=op, feature=feature, cutter=cutter.number, path=path, waste=side, rough=kept[number])
         for number, path in enumerate(final)
     )
 

@@ -15,7 +15,7 @@ from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from cutjob.cuts.board_cuts import BoardCuts
-from cutjob.cuts.cut import HoleCut
+from cutjob.cuts.cut import Feature, HoleCut
 from cutjob.cuts.nose_margin import needed_stickout, off_clamps, screw_margin, stickout_advice
 from cutjob.errors import InputError, Problem
 from cutjob.geometry.polygons import to_polygon
@@ -166,7 +166,7 @@ def _with_pins(board: BoardCuts, machine: Machine, unit: Unit) -> BoardCuts:
             )
         windows[number] = replace(windows[number], holes=found)
         windows[number + 1] = replace(windows[number + 1], pins=found)
-        cuts.append(tuple(_hole(at, travel.pin, board, machine, unit, what="pins") for at in found))
+        cuts.append(_holes("pin hole", [(at, travel.pin) for at in found], board, machine, unit))
     return replace(board, layout=replace(layout, windows=tuple(windows)), pins=(*cuts, ()))
 
 
@@ -188,7 +188,7 @@ def _with_screws(
         return holds
     stand = any(piece.distance(shapely.Point(down.at)) < down.diameter / 2 for piece in left for down in holds)
     lost = len(spared) < len(left) and stand
-    cuts = tuple(_hole(down.at, down.diameter, board, machine, unit, what="screws") for down in holds)
+    cuts = _holes("screw hole", [(down.at, down.diameter) for down in holds], board, machine, unit)
     return replace(
         board,
         layout=replace(layout, hold_downs=tuple(holds)),
@@ -272,29 +272,43 @@ def _thin(layout: BoardLayout, found: Places, screws: Screws, unit: Unit, *, mar
     )
 
 
-# Where a profile says how wide the holes are.
-_SIZE = {"screws": "hole of [screws]", "pins": "pin of [travel]"}
+# What the holes are for, and where a profile says how wide they are.
+_WORDS = {"screw hole": ("screws", "hole of [screws]"), "pin hole": ("pins", "pin of [travel]")}
 
 
-def _hole(
-    at: Point, diameter: float, board: BoardCuts, machine: Machine, unit: Unit, *, what: Literal["screws", "pins"]
-) -> HoleCut:
+def _holes(
+    kind: Literal["screw hole", "pin hole"],
+    holes: Sequence[tuple[Point, float]],
+    board: BoardCuts,
+    machine: Machine,
+    unit: Unit,
+) -> tuple[HoleCut, ...]:
+    """The cuts of through holes, each given by its place and diameter."""
+    return tuple(
+        _hole(Feature(kind=kind, number=number, diameter=diameter), at, diameter, board, machine, unit)
+        for number, (at, diameter) in enumerate(holes)
+    )
+
+
+def _hole(feature: Feature, at: Point, diameter: float, board: BoardCuts, machine: Machine, unit: Unit) -> HoleCut:
     depth = machine.through(board.layout.height)
     cutter = board.cutters.for_hole(diameter, depth=depth)
     if cutter is None:
+        what, size = _WORDS[feature.kind]
         raise InputError(
             Problem(
                 location=board.layout.board.location,
                 place=board.layout.id,
                 message=f"no cutter makes the holes for the {what}, {format_length(diameter, unit=unit)} wide and "
                 f"{format_length(depth, unit=unit)} deep",
-                advice=f"set {_SIZE[what]} in the profile to the diameter of a cutter that is long enough, or add a "
+                advice=f"set {size} in the profile to the diameter of a cutter that is long enough, or add a "
                 "drill bit of that size",
             )
         )
     drilled = diameter - cutter.diameter <= TOLERANCES.same_point
     return HoleCut(
         op="drill" if drilled else "bore",
+        feature=feature,
         cutter=cutter.number,
         at=at,
         radius=0.0 if drilled else (diameter - cutter.diameter) / 2,

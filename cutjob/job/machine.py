@@ -434,27 +434,27 @@ class Machine(FileModel):
     @property
     def has_beam(self) -> bool:
         """Whether it cuts with a beam: through, or as deep as its power goes, without a cutter that turns."""
-        return self.kind == "laser"
+        return self.has_beam
 
     @property
     def has_spindle(self) -> bool:
         """Whether it moves a turning cutter to stated depths, with work to be held down."""
-        return self.kind == "router"
+        return self.has_spindle
 
     @property
     def by_hand(self) -> bool:
         """Whether a person guides the work along a line on paper: a saw."""
-        return self.kind == "pattern"
+        return self.by_hand
 
     @property
     def runs_gcode(self) -> bool:
         """Whether it runs programs."""
-        return "gcode" in self.writes
+        return self.runs_gcode
 
     @property
     def takes_drawings(self) -> bool:
         """Whether DXF drawings are made for it."""
-        return "dxf" in self.writes
+        return self.takes_drawings
 
     @property
     def overcut(self) -> float:

@@ -1,17 +1,16 @@
-"""What operations are called and coloured in drawings and pictures, and which one makes a hole.
+"""What operations are called and coloured in drawings and pictures, and which one makes what of a part.
 
 Colours are the Okabe-Ito palette (M. Okabe, K. Ito, *Color Universal Design*, 2008), readable to colour-blind people.
 """
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
-from typing import TypeAlias
+from typing import Literal, TypeAlias
 
-from cutjob.geometry.segment import Point, distance
+from cutjob.cuts.cut import FeatureKind
 from cutjob.job.machine import Operation
-from cutjob.layout.layout import Placement
 from cutjob.parts.part import Hole
 from cutjob.program.moves import Program
 from cutjob.tolerances import TOLERANCES
@@ -52,38 +51,37 @@ def hole_operation(diameter: float, *, cutter_diameter: float | None) -> Operati
 
 
 @dataclass(frozen=True, slots=True)
-class HoleWork:
-    """How the holes of a board's parts are made: where its programs drill and bore, by placement, with which cutters.
+class Work:
+    """How a board's programs make the features of its parts, by placement, kind and number: in which operation and
+    with a cutter of which diameter, mm.
 
     A hole its programs don't make is drilled where one of `diameters` is its own.
     """
 
-    made: dict[int, tuple[tuple[Operation, Point, float], ...]]
+    made: Mapping[tuple[int, FeatureKind, int], tuple[Operation, float]]
     diameters: frozenset[float]
 
-    def operation(self, hole: Hole, placement: Placement, number: int) -> Operation:
-        """The operation that makes a plain hole of the placement with that index."""
-        at = placement.transform.point(hole.at)
-        near = [
-            (op, diameter)
-            for op, start, diameter in self.made.get(number, ())
-            if distance(start, at) <= hole.diameter / 2 + TOLERANCES.acceptance
-        ]
-        diameters = {diameter for op, diameter in near if op == "drill"} if near else self.diameters
-        ops = {hole_operation(hole.diameter, cutter_diameter=diameter) for diameter in diameters}
+    def hole_operation(self, hole: Hole, placement: int, number: int) -> Operation:
+        """The operation that makes a plain hole, the one with that number of a placement's part."""
+        if (placement, "hole", number) in self.made:
+            return self.made[placement, "hole", number][0]
+        ops = {hole_operation(hole.diameter, cutter_diameter=diameter) for diameter in self.diameters}
         return "drill" if "drill" in ops else "bore"
 
+    def width(self, kind: Literal["mark", "number"], placement: int, number: int) -> float:
+        """How wide a line is cut, mm; 0.0 where no program does."""
+        _, diameter = self.made.get((placement, kind, number), ("mark", 0.0))
+        return diameter
 
-def hole_work(programs: Sequence[Program], *, otherwise: Collection[float] = ()) -> HoleWork:
-    """Return how the programs of one board make holes; `otherwise` are diameters of cutters where there are none."""
-    made: dict[int, list[tuple[Operation, Point, float]]] = {}
-    for program in programs:
-        for section in program.sections:
-            for step in section.steps:
-                if step.op in ("drill", "bore") and step.placement is not None and step.moves:
-                    start = (step.moves[0].x, step.moves[0].y)
-                    made.setdefault(step.placement, []).append((step.op, start, section.cutter.diameter))
+
+def work_of(programs: Sequence[Program], *, otherwise: Collection[float] = ()) -> Work:
+    """Return how the programs of one board work; `otherwise` are diameters of cutters where there are none."""
+    made: dict[tuple[int, FeatureKind, int], tuple[Operation, float]] = {
+        (step.placement, step.feature.kind, step.feature.number): (step.op, section.cutter.diameter)
+        for program in programs
+        for section in program.sections
+        for step in section.steps
+        if step.placement is not None
+    }
     used = frozenset(cutter.diameter for program in programs for cutter in program.cutters)
-    return HoleWork(
-        {placement: tuple(holes) for placement, holes in made.items()}, used if programs else frozenset(otherwise)
-    )
+    return Work(made, used if programs else frozenset(otherwise))

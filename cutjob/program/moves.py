@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Literal
 
+from cutjob.cuts.cut import Feature
 from cutjob.geometry.segment import Point
 from cutjob.job.machine import Cutter, Operation
 
@@ -35,10 +36,11 @@ class Move:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Step:
-    """The moves of one operation, from above its first point to safe height again, with what it belongs to."""
+    """The moves of one operation, from above its first point to safe height again, with what they make."""
 
     op: Operation
-    placement: int | None  # index in the board layout's placements; None for what holds the board
+    placement: int | None  # whose feature: index in the board layout's placements; None for what holds the board
+    feature: Feature
     moves: tuple[Move, ...]
     bare: bool = False  # starts on the part's own edge, for want of room for a lead-in
 
@@ -55,12 +57,14 @@ class PlannedTab:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Section:
-    """Steps cut by one cutter without a stop. `stop` says what is done by hand before it, with the program halted."""
+    """Steps cut by one cutter without a stop. With `screws_first` the program is halted before it, and the screws are
+    driven into the holes just drilled.
+    """
 
     cutter: Cutter
     rpm: float | None
     steps: tuple[Step, ...]
-    stop: str = ""
+    screws_first: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -35,12 +35,6 @@ class _Standing:
     screw: bool
 
 
-def _holes_of_screws(layout: BoardLayout, window: int | None) -> shapely.Geometry:
-    """Where the holes for screws are drilled, before any is there; those for pins come later."""
-    own = [down for down in layout.hold_downs if window is None or down.window in (None, window)]
-    return shapely.union_all([shapely.Point(down.at).buffer(down.diameter / 2) for down in own])
-
-
 def check_nose(sections: Sequence[Section], layout: BoardLayout, window: int | None, machine: Machine) -> None:
     """Raise InputError where the nut or the nose above it would meet the stock, a clamp or the head of a screw.
 
@@ -48,7 +42,7 @@ def check_nose(sections: Sequence[Section], layout: BoardLayout, window: int | N
     """
     if not machine.has_spindle:
         return
-    standing, holes = list(_standing(layout, window)), _holes_of_screws(layout, window)
+    standing = list(_standing(layout, window))
     problems: dict[tuple[int, str], Problem] = {}
     for section in sections:
         cutter, out = section.cutter, section.cutter.stickout
@@ -64,7 +58,9 @@ def check_nose(sections: Sequence[Section], layout: BoardLayout, window: int | N
         boxes = shapely.STRtree([_box(step) for step in section.steps])
         for one in standing:
             near = [section.steps[index] for index in sorted(boxes.query(shapely.buffer(one.area, radius)).tolist())]
-            lacking, low = _lacking(_while_there(near, holes) if one.screw else near, one, out, radius)
+            if one.screw:  # their holes are drilled before any is there; those for pins come later
+                near = [step for step in near if step.feature.kind != "screw hole"]
+            lacking, low = _lacking(near, one, out, radius)
             if lacking > 0:
                 needed = needed_stickout(low, one.height)
                 problems.setdefault((cutter.number, one.name), _meets(layout, cutter, one, needed, lacking))
@@ -92,16 +88,6 @@ def _lacking(steps: Sequence[Step], one: _Standing, out: float, radius: float) -
         if lacking > TOLERANCES.same_point:
             most, deepest = max(most, lacking), max(deepest, -min(move.z for move in step.moves))
     return most, deepest
-
-
-def _while_there(steps: Sequence[Step], holes: shapely.Geometry) -> list[Step]:
-    """The steps done once screws are in: all but the drilling of their holes."""
-    return [
-        step
-        for step in steps
-        if step.placement is not None
-        or not all(shapely.dwithin(holes, shapely.Point(move.x, move.y), TOLERANCES.acceptance) for move in step.moves)
-    ]
 
 
 def _box(step: Step) -> shapely.Geometry:

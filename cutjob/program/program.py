@@ -26,7 +26,6 @@ from cutjob.program.travel import check_travel, park_moves, park_place
 
 # How many evenly spread starts of a loop the order may choose from, besides the middles of its long segments.
 _STARTS = 6
-_DRIVE_SCREWS = "drive the screws into the holes just drilled, and take the tools off the board"
 
 
 # A section, and the tasks done in it.
@@ -70,12 +69,11 @@ def _runs(board: BoardCuts, tasks: Sequence[Task], window: int | None, machine: 
     maker = _Maker(board, machine, window, [*holds, *mine])
     sections: list[_Made] = []
     if holds:
-        section, home = maker.section(holds, home, stop="")
+        section, home = maker.section(holds, home)
         sections.append((section, tuple(holds)))
     for number, group in enumerate(groups):
-        stop = _DRIVE_SCREWS if holds and number == 0 else ""
         local = _local([mine[index] for index in group], group)
-        section, home = maker.section(local, home, stop=stop)
+        section, home = maker.section(local, home, screws_first=bool(holds) and number == 0)
         sections.append((section, tuple(local)))
     if machine.controller.tool_change == "changer" or len({s.cutter.number for s, _ in sections}) <= 1:
         return [_joined(window, sections)] if sections else []
@@ -116,7 +114,7 @@ class _Maker:
         self._standing = standing_of(board.layout, window, machine)
         self._known: dict[int, tuple[Setting, Surroundings]] = {}
 
-    def section(self, tasks: Sequence[Task], home: Point, *, stop: str) -> tuple[Section, Point]:
+    def section(self, tasks: Sequence[Task], home: Point, *, screws_first: bool = False) -> tuple[Section, Point]:
         """A section of the tasks, all of one cutter, begun from `home`, and where it ends."""
         cutter = self._board.cutters.numbered(tasks[0].cut.cutter)
         setting, around = self._of(cutter.number)
@@ -126,7 +124,7 @@ class _Maker:
         steps = cleared(steps, cutter, self._standing, self._machine)
         row = cutter.feed_for(self._board.layout.board.material)
         rpm = row.rpm if row and not setting.laser else None
-        return Section(cutter=cutter, rpm=rpm, steps=tuple(steps), stop=stop), end
+        return Section(cutter=cutter, rpm=rpm, steps=tuple(steps), screws_first=screws_first), end
 
     def _of(self, number: int) -> tuple[Setting, Surroundings]:
         if number not in self._known:
@@ -209,7 +207,7 @@ def standing_seconds(sections: Sequence[Section], machine: Machine) -> tuple[flo
     waits = []
     for place, section in enumerate(sections):
         change = place > 0 and sections[place - 1].cutter.number != section.cutter.number
-        start = place == 0 or bool(section.stop) or change
+        start = place == 0 or section.screws_first or change
         waits.append(start * machine.spindle.seconds_to_speed + change * machine.controller.seconds_to_change)
     return tuple(waits)
 

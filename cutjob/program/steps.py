@@ -76,7 +76,8 @@ def step_of(
     if isinstance(cut, LoopCut):
         own = -1 if placement is None else placement
         moves, bare = _loop(cut, own, [start.along for start in starts], around, setting)
-        return Step(op=cut.op, placement=placement, moves=tuple(with_arc_feeds(moves, setting)), bare=bare)
+        eased = with_arc_feeds(moves, setting)
+        return Step(op=cut.op, placement=placement, feature=cut.feature, moves=tuple(eased), bare=bare)
     if isinstance(cut, HoleCut):
         moves = _hole(cut, setting)
     elif isinstance(cut, PocketCut):
@@ -84,7 +85,7 @@ def step_of(
     else:
         moves = _mark(cut, setting, backward=starts[0].along > 0)
     eased = with_arc_feeds(moves, setting, both_walls=isinstance(cut, MarkCut))
-    return Step(op=cut.op, placement=placement, moves=tuple(eased))
+    return Step(op=cut.op, placement=placement, feature=cut.feature, moves=tuple(eased))
 
 
 def _loop(

@@ -17,6 +17,7 @@ from cutjob.costs.item_costs import (
     item_table,
     machine_seconds,
 )
+from cutjob.cuts.cut import Feature
 from cutjob.geometry.contour import Region, rectangle
 from cutjob.geometry.transform import Transform
 from cutjob.layout.layout import BoardLayout, Layout, Placement, SawnPiece
@@ -119,7 +120,7 @@ def program(*steps: Step, seconds: float, name: str = "board-01") -> Program:
 def there_and_back(placement: int | None, length: float) -> Step:
     """Out along x at a feed far below the machine's acceleration, and back."""
     moves = (Move("cut", length, 0.0, 5.0, 60.0), Move("cut", 0.0, 0.0, 5.0, 60.0))
-    return Step(op="outside cut", placement=placement, moves=moves)
+    return Step(op="outside cut", placement=placement, feature=Feature(kind="outline"), moves=moves)
 
 
 def test_machine_time_is_that_of_the_moves_on_the_own_parts() -> None:

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from cutjob.cuts.board_cuts import cut_layouts, wide_mark_warnings
-from cutjob.cuts.cut import MarkCut
+from cutjob.cuts.cut import Feature, MarkCut
 from cutjob.geometry.contour import rectangle
 from cutjob.geometry.segment import Line, Point
 from cutjob.geometry.transform import Transform
@@ -24,7 +24,9 @@ PART = shaped(rectangle(100, 60), OPENING, holes=(Hole(at=(30, 30), diameter=10)
 
 
 def told(*marks: tuple[Point, Point], part: ShapedPart = PART) -> list[str]:
-    cuts = [MarkCut(path=(Line(start, end),), cutter=1, depth=1.0) for start, end in marks]
+    cuts = [
+        MarkCut(feature=Feature(kind="mark"), path=(Line(start, end),), cutter=1, depth=1.0) for start, end in marks
+    ]
     return list(wide_mark_warnings(part, cuts, cutters=alone(), unit="mm"))
 
 
@@ -71,7 +73,7 @@ def test_several_are_told_once_and_inches_in_inches() -> None:
     marks = [((10, y), (80, y)) for y in (1.0, 59.0)]
     (warning,) = told(*marks)
     assert warning.startswith("2 marks cut 6 mm wide by cutter 1 run over the part's edge, the first at ")
-    cut = MarkCut(path=(Line((10, 59), (80, 59)),), cutter=1, depth=1.0)
+    cut = MarkCut(feature=Feature(kind="mark"), path=(Line((10, 59), (80, 59)),), cutter=1, depth=1.0)
     inch = alone(cutter(6.35))
     (warning,) = wide_mark_warnings(PART, [cut], cutters=inch, unit="in")
     assert "cut 1/4 in wide" in warning

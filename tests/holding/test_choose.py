@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import Point, box
 
-from cutjob.cuts.cut import LoopCut
+from cutjob.cuts.cut import Feature, LoopCut
 from cutjob.cuts.tabs import TabSites
 from cutjob.geometry.contour import circle, polyline, rectangle
 from cutjob.geometry.transform import Transform
@@ -28,7 +28,9 @@ def ground_of(parts: int, chunks: int, joins: list[tuple[int, int, int]]) -> Gro
     loops = tuple(
         Loop(
             placement=index,
-            cut=LoopCut(op="outside cut", cutter=1, path=circle((0, 0), RADIUS), waste="right"),
+            cut=LoopCut(
+                op="outside cut", feature=Feature(kind="outline"), cutter=1, path=circle((0, 0), RADIUS), waste="right"
+            ),
             plan=PLAN,
             away=3.0,
             radius=3.0,
@@ -123,7 +125,7 @@ def lath(length: float, width: float) -> tuple[Ground, dict[int, Wanted]]:
     path = polyline([(-3, -3), (length + 3, -3), (length + 3, width + 3), (-3, width + 3)])
     loop = Loop(
         placement=0,
-        cut=LoopCut(op="outside cut", cutter=1, path=path, waste="right"),
+        cut=LoopCut(op="outside cut", feature=Feature(kind="outline"), cutter=1, path=path, waste="right"),
         plan=PLAN,
         away=3.0,
         radius=3.0,

@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 
+from cutjob.cuts.cut import Feature
 from cutjob.geometry.contour import Region, circle, closed, rectangle
 from cutjob.geometry.segment import Arc, Line
 from cutjob.geometry.transform import Transform
@@ -193,8 +194,8 @@ def outside_moves(*, power=0.0, feed=1500.0):
 def program(*, profile=None, origin=(0.0, 0.0), steps=None, power=0.0, **changes):
     profile = profile or machine()
     steps = steps or (
-        Step(op="inside cut", placement=0, moves=opening_moves(power=power)),
-        Step(op="outside cut", placement=0, moves=outside_moves(power=power)),
+        Step(op="inside cut", placement=0, feature=Feature(kind="opening"), moves=opening_moves(power=power)),
+        Step(op="outside cut", placement=0, feature=Feature(kind="outline"), moves=outside_moves(power=power)),
     )
     rpm = None if profile.kind == "laser" else 16000.0
     made = Program(
@@ -245,12 +246,12 @@ def hole_moves(x, y, *, radius=0.0, safe_z=5.0, depth=16.0):
     return (*moves, Move("rapid", *start, safe_z))
 
 
-def section(cutter, *steps, rpm=None, stop=""):
+def section(cutter, *steps, rpm=None, screws_first=False):
     row = cutter.feed[0]
-    return Section(cutter=cutter, rpm=row.rpm if rpm is None else rpm, steps=steps, stop=stop)
+    return Section(cutter=cutter, rpm=row.rpm if rpm is None else rpm, steps=steps, screws_first=screws_first)
 
 
-DRIVE = "drive the screws into the holes just drilled"
+DRIVE = "drive the screws into the holes just drilled, and take the tools off the board"
 
 
 def long_program(*, profile=None, window=0, number=1, count=3, pins=False, **changes):
@@ -260,9 +261,17 @@ def long_program(*, profile=None, window=0, number=1, count=3, pins=False, **cha
     board = long_layout(pins=pins)
     safe_z = 32.0
     downs = [down for down in board.hold_downs if down.window == window]
-    holds = [Step(op="drill", placement=None, moves=hole_moves(*down.at, safe_z=safe_z)) for down in downs]
+    holds = [
+        Step(op="drill", placement=None, feature=Feature(kind="screw hole"), moves=hole_moves(*down.at, safe_z=safe_z))
+        for down in downs
+    ]
     places = [
-        Step(op="bore", placement=None, moves=hole_moves(*at, radius=1.5875, safe_z=safe_z))
+        Step(
+            op="bore",
+            placement=None,
+            feature=Feature(kind="pin hole"),
+            moves=hole_moves(*at, radius=1.5875, safe_z=safe_z),
+        )
         for at in board.windows[window].holes
     ]
     index = board.windows[window].placements[0]
@@ -287,13 +296,23 @@ def long_program(*, profile=None, window=0, number=1, count=3, pins=False, **cha
             section(
                 small,
                 *places,
-                Step(op="bore", placement=index, moves=hole_moves(*narrow, radius=0.4125, safe_z=safe_z)),
-                stop=DRIVE,
+                Step(
+                    op="bore",
+                    placement=index,
+                    feature=Feature(kind="hole", number=1),
+                    moves=hole_moves(*narrow, radius=0.4125, safe_z=safe_z),
+                ),
+                screws_first=True,
             ),
             section(
                 wide,
-                Step(op="drill", placement=index, moves=hole_moves(*hole, safe_z=safe_z)),
-                Step(op="outside cut", placement=index, moves=outline),
+                Step(
+                    op="drill",
+                    placement=index,
+                    feature=Feature(kind="hole", number=2),
+                    moves=hole_moves(*hole, safe_z=safe_z),
+                ),
+                Step(op="outside cut", placement=index, feature=Feature(kind="outline"), moves=outline),
             ),
         ),
         origin=(board.windows[window].first, 0.0),

@@ -9,6 +9,7 @@ import pytest
 import shapely
 
 from cutjob.cuts.board_cuts import BoardCuts, cut_layouts
+from cutjob.cuts.cut import Feature, FeatureKind
 from cutjob.cuts.cutter_choice import Cutters
 from cutjob.cuts.nose_margin import screw_margin
 from cutjob.cuts.numbers import numbered_boards
@@ -196,15 +197,15 @@ def test_holes_for_pins_are_drilled_once_screws_are_in() -> None:
         layout_of((shaped(rectangle(60, 40)), Transform(x=300, y=200)), thickness=12.0), hold_downs=(down,)
     )
 
-    def drilled(x: float) -> tuple[Section, ...]:
+    def drilled(x: float, kind: FeatureKind) -> tuple[Section, ...]:
         moves = tuple(Move(kind="rapid", x=x, y=100.0, z=z) for z in (7.0, -12.5, 7.0))
-        step = Step(op="drill", placement=None, moves=moves)
+        step = Step(op="drill", placement=None, feature=Feature(kind=kind), moves=moves)
         return (Section(cutter=on.cutter[0], rpm=None, steps=(step,)),)
 
-    check_nose(drilled(100.0), layout, None, on)
-    check_nose(drilled(137.1), layout, None, on)
+    check_nose(drilled(100.0, "screw hole"), layout, None, on)
+    check_nose(drilled(137.1, "pin hole"), layout, None, on)
     with pytest.raises(InputError, match="would meet screw 1"):
-        check_nose(drilled(136.9), layout, None, on)
+        check_nose(drilled(136.9, "pin hole"), layout, None, on)
 
 
 def test_the_stickout_told_is_for_what_is_cut_beside_the_clamp() -> None:
@@ -215,7 +216,12 @@ def test_the_stickout_told_is_for_what_is_cut_beside_the_clamp() -> None:
 
     def check(stickout: float) -> None:
         steps = tuple(
-            Step(op="drill", placement=0, moves=tuple(Move(kind="rapid", x=x, y=40.0, z=z) for z in (22.0, low, 22.0)))
+            Step(
+                op="drill",
+                placement=0,
+                feature=Feature(kind="hole"),
+                moves=tuple(Move(kind="rapid", x=x, y=40.0, z=z) for z in (22.0, low, 22.0)),
+            )
             for x, low in ((50.0, -12.3), (110.0, -2.0))
         )
         own = on.cutter[0].model_copy(update={"stickout": stickout})

@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import pytest
 
+from cutjob.cuts.cut import Feature
 from cutjob.geometry.contour import rectangle
 from cutjob.geometry.transform import Transform
 from cutjob.layout.layout import HoldDown
@@ -29,6 +30,7 @@ def hop(*places: tuple[float, float]) -> list[Step]:
         Step(
             op="drill",
             placement=None,
+            feature=Feature(kind="screw hole"),
             moves=(
                 Move("rapid", x, y, 5.0),
                 Move("rapid", x, y, 1.0),

@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from cutjob.cuts.board_cuts import BoardCuts, cut_layouts
-from cutjob.cuts.cut import HoleCut, LoopCut, MarkCut
+from cutjob.cuts.cut import Feature, HoleCut, LoopCut, MarkCut
 from cutjob.geometry.contour import Region, circle, polyline, rectangle
 from cutjob.geometry.segment import Line
 from cutjob.geometry.transform import Transform
@@ -24,7 +24,9 @@ from cutjob.program.program import air_without_and_with_groups, programs_of
 from cutjob.tolerances import TOLERANCES
 from tests.cuts.makers import alone, layout_of, router, shaped
 
-CUT = HoleCut(op="drill", cutter=1, at=(0.0, 0.0), radius=0.0, depth=None, clockwise=False)
+CUT = HoleCut(
+    op="drill", feature=Feature(kind="hole"), cutter=1, at=(0.0, 0.0), radius=0.0, depth=None, clockwise=False
+)
 
 
 def cuts_of(layout: BoardLayout) -> BoardCuts:
@@ -95,7 +97,7 @@ def test_holes_come_before_a_neighbours_slot_frees_the_part(gap: float) -> None:
 def test_bays_behind_a_closed_mouth_come_before_the_part_is_free() -> None:
     board = cuts_of(ring_with_plug((0, 1)))
     bay = polyline([(0, 0), (10, 0), (10, 10)])
-    loop = LoopCut(op="outside cut", cutter=1, path=bay, waste="left")
+    loop = LoopCut(op="outside cut", feature=Feature(kind="outline"), cutter=1, path=bay, waste="left")
     part = board.parts[0]
     parts = (type(part)(placement=0, inner=(), outline=(part.outline[0], loop, loop)), board.parts[1])
     tasks = tasks_of(BoardCuts(layout=board.layout, cutters=board.cutters, parts=parts))
@@ -370,7 +372,13 @@ def test_what_lies_in_an_opening_is_of_no_group(order: tuple[int, int]) -> None:
 
 def test_a_bay_behind_a_closed_mouth_is_of_no_later_group_than_its_part() -> None:
     board = cuts_of(ring_with_plug((0, 1)))
-    loop = LoopCut(op="outside cut", cutter=1, path=polyline([(0, 0), (10, 0), (10, 10)]), waste="left")
+    loop = LoopCut(
+        op="outside cut",
+        feature=Feature(kind="outline"),
+        cutter=1,
+        path=polyline([(0, 0), (10, 0), (10, 10)]),
+        waste="left",
+    )
     part = board.parts[0]
     parts = (replace(part, inner=(), outline=(part.outline[0], loop)), board.parts[1])
     tasks = tasks_of(grouped(replace(board, parts=parts), (1, 2)))

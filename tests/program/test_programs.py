@@ -9,15 +9,18 @@ import pytest
 import shapely
 
 from cutjob.cuts.board_cuts import BoardCuts, cut_layouts
+from cutjob.cuts.cut import Feature
 from cutjob.cuts.cutter_choice import Cutters
 from cutjob.errors import InputError
-from cutjob.geometry.contour import circle, rectangle
+from cutjob.geometry.contour import Region, circle, rectangle
+from cutjob.geometry.polygons import to_polygon
+from cutjob.geometry.segment import Line
 from cutjob.geometry.transform import Transform
 from cutjob.holding.screws import held_down, with_windows
 from cutjob.job.machine import Machine, Screws
-from cutjob.layout.layout import BoardLayout
+from cutjob.layout.layout import BoardLayout, Lettering
 from cutjob.output.picture.picture import write_picture
-from cutjob.parts.part import Hole
+from cutjob.parts.part import Counterbore, Hole, Mark, Pocket
 from cutjob.program import program as program_module
 from cutjob.program.moves import Program
 from cutjob.program.precedence import tasks_of
@@ -62,6 +65,41 @@ def test_by_hand_a_program_for_each_cutter_in_the_order_to_run_them() -> None:
     # The small holes before the outlines that free the parts.
     assert {step.op for step in first.steps} == {"bore"}
     assert [step.op for step in second.steps].count("outside cut") == 3
+
+
+def test_each_step_says_which_feature_it_cuts() -> None:
+    """A counterbored hole is two, numbered as in the part's round holes."""
+    counterbored = Hole(at=(20, 20), diameter=4.0, counterbore=Counterbore(diameter=10.0, depth=3.0))
+    square = Region(Transform(x=60, y=10).contour(rectangle(20, 20)))
+    part = shaped(
+        rectangle(100, 60),
+        Transform(x=30, y=40).contour(rectangle(15, 15)),
+        Transform(x=5, y=40).contour(rectangle(15, 15)),
+        holes=(counterbored, Hole(at=(40, 10), diameter=12.0, depth=5.0)),
+        pockets=(Pocket(region=square, depth=2.0),),
+        marks=(Mark(path=(Line((55, 50), (90, 50)),), depth=0.5), Mark(path=(Line((60, 40), (90, 40)),))),
+    )
+    layout = layout_of((part, Transform(x=150, y=120, degrees=180, mirrored=True)), thickness=12.0)
+    strokes = tuple((Line((x, 200.0), (x, 220.0)),) for x in (10.0, 20.0))
+    layout = replace(layout, lettering=(Lettering(placement=0, paths=strokes, depth=0.4),))
+    on = machine(changer=True, cutting={"mark_depth": 0.7})
+    (program,) = programs_of(cuts_of(layout, on), machine=on)
+    assert {(step.op, step.feature) for step in program.steps} == {
+        ("outside cut", Feature(kind="outline")),
+        ("inside cut", Feature(kind="opening", number=0)),
+        ("inside cut", Feature(kind="opening", number=1)),
+        ("bore", Feature(kind="hole", number=0, diameter=10.0, depth=3.0)),
+        ("bore", Feature(kind="hole", number=1, diameter=4.0)),
+        ("bore", Feature(kind="hole", number=2, diameter=12.0, depth=5.0)),
+        ("pocket", Feature(kind="pocket", depth=2.0)),
+        ("mark", Feature(kind="mark", number=0, depth=0.5)),
+        ("mark", Feature(kind="mark", number=1, depth=0.7)),
+        ("mark", Feature(kind="number", depth=0.4)),
+    }
+    for step in program.steps:
+        if step.feature.kind == "opening":
+            opening = to_polygon(layout.placements[0].region.holes[step.feature.number])
+            assert all(opening.covers(shapely.Point(move.x, move.y)) for move in step.moves)
 
 
 def test_a_changer_does_it_in_one() -> None:
@@ -128,6 +166,10 @@ def test_onto_pins_in_the_waste_of_both_windows() -> None:
     for program, window in zip(programs, layout.windows, strict=True):
         holes = [step.moves[0] for step in program.steps if step.placement is None]
         assert len(holes) == len(window.holes)
+        pins = [step.feature for step in program.steps if step.placement is None]
+        assert sorted(pins, key=lambda pin: pin.number) == [
+            Feature(kind="pin hole", number=number, diameter=8.0) for number in range(len(window.holes))
+        ]
         for at in window.pins:
             assert window.first <= at[0] <= window.last
     for x, y in first.holes:
@@ -148,9 +190,13 @@ def test_screws_are_drilled_first_and_no_move_comes_near_them() -> None:
     board = held_down(cuts_of(layout, on), machine=on, screws=True, unit="mm")
     assert len(board.layout.hold_downs) >= 2
     drilling, small, program = programs_of(board, machine=on)
+    made = {step.feature.number: step.moves[0] for step in drilling.steps if step.feature.kind == "screw hole"}
+    assert {number: (move.x, move.y) for number, move in made.items()} == {
+        number: down.at for number, down in enumerate(board.layout.hold_downs)
+    }
     # The screws go in before whatever is cut next: here the program of the thin cutter.
     assert {step.placement for step in drilling.steps} == {None}
-    assert [bool(each.sections[0].stop) for each in (drilling, small, program)] == [False, True, False]
+    assert [each.sections[0].screws_first for each in (drilling, small, program)] == [False, True, False]
     steps = [*small.steps, *program.steps]
     assert program.clear_z >= SCREWS.height + 2
     for step in steps:
@@ -169,7 +215,7 @@ def test_one_cutter_halts_for_the_screws() -> None:
     (program,) = programs_of(board, machine=on)
     drilling, rest = program.sections
     assert {step.op for step in drilling.steps} == {"drill"}
-    assert (drilling.stop, bool(rest.stop)) == ("", True)
+    assert (drilling.screws_first, rest.screws_first) == (False, True)
 
 
 def test_waste_too_thin_for_screws_is_told() -> None:

@@ -11,7 +11,7 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from cutjob.cuts.cut import HoleCut, LoopCut, MarkCut, TabSpan
+from cutjob.cuts.cut import Feature, HoleCut, LoopCut, MarkCut, TabSpan
 from cutjob.cuts.entry import Surroundings
 from cutjob.errors import InputError
 from cutjob.geometry.contour import Contour, rectangle
@@ -35,9 +35,9 @@ def outline_cut(tabs: Sequence[TabSpan] = ()) -> tuple[LoopCut, Surroundings]:
     """Round a part of 60 x 40 at (50, 50), clockwise with the waste on the left, with all room around it."""
     path = offset(Transform(x=50, y=50).contour(rectangle(60, 40)), 3.0)[0].reversed()
     layout = layout_of((shaped(rectangle(60, 40)), Transform(x=50, y=50)))
-    return LoopCut(op="outside cut", cutter=1, path=path, waste="left", tabs=tuple(tabs)), Surroundings(
-        layout, cutter_radius=3.0
-    )
+    return LoopCut(
+        op="outside cut", feature=Feature(kind="outline"), cutter=1, path=path, waste="left", tabs=tuple(tabs)
+    ), Surroundings(layout, cutter_radius=3.0)
 
 
 def loop_step(cut: LoopCut, around: Surroundings, setting: object = SETTING) -> Step:
@@ -232,7 +232,9 @@ def test_a_laser_leaves_its_tabs_alone(first: float) -> None:
 
 
 def hole(op: str, radius: float, depth: float | None) -> HoleCut:
-    return HoleCut(op=op, cutter=1, at=(20.0, 20.0), radius=radius, depth=depth, clockwise=False)  # type: ignore[arg-type]
+    return HoleCut(
+        op=op, feature=Feature(kind="hole"), cutter=1, at=(20.0, 20.0), radius=radius, depth=depth, clockwise=False
+    )  # type: ignore[arg-type]
 
 
 def hole_moves(cut: HoleCut, setting: object = SETTING) -> tuple[Move, ...]:
@@ -320,7 +322,9 @@ def test_a_laser_cuts_a_hole_from_its_middle() -> None:
 
 
 def test_a_mark_goes_forth_and_back_until_it_is_deep_enough() -> None:
-    cut = MarkCut(cutter=1, path=(Line((0, 0), (10, 0)), Line((10, 0), (10, 5))), depth=6.0)
+    cut = MarkCut(
+        feature=Feature(kind="mark"), cutter=1, path=(Line((0, 0), (10, 0)), Line((10, 0), (10, 5))), depth=6.0
+    )
     _, around = outline_cut()
     moves = step_of(cut, placement=0, starts=starts_of(cut, 6, SETTING), around=around, setting=SETTING).moves
     assert [(move.x, move.y, move.z) for move in moves] == [

@@ -2,6 +2,7 @@
 
 import pytest
 
+from cutjob.cuts.cut import Feature
 from cutjob.program.moves import Move, Step
 from cutjob.program.time import swept_box
 from tests.output.samples import program
@@ -16,8 +17,15 @@ def test_the_box_is_a_cutter_s_radius_round_all_that_is_cut():
 
 
 def test_air_moves_take_no_wood_but_a_plunge_does():
-    air = Step(op="outside cut", placement=0, moves=(Move("rapid", -50.0, 900.0, 5.0), Move("rapid", 3.0, 4.0, 5.0)))
+    air = Step(
+        op="outside cut",
+        placement=0,
+        feature=Feature(kind="outline"),
+        moves=(Move("rapid", -50.0, 900.0, 5.0), Move("rapid", 3.0, 4.0, 5.0)),
+    )
     assert swept_box(program(steps=(air,))) is None
-    plunge = Step(op="drill", placement=0, moves=(*air.moves, Move("plunge", 3.0, 4.0, -2.0, 400.0)))
+    plunge = Step(
+        op="drill", placement=0, feature=Feature(kind="hole"), moves=(*air.moves, Move("plunge", 3.0, 4.0, -2.0, 400.0))
+    )
     radius = program().cutters[0].radius
     assert swept_box(program(steps=(plunge,))) == (3 - radius, 4 - radius, 3 + radius, 4 + radius)

@@ -8,7 +8,6 @@ from collections.abc import Iterable
 
 from cutjob.errors import InputError, Problem
 from cutjob.job.machine import Controller
-from cutjob.units import format_length
 
 # NISTIR 6556, 3.3: a line has at most 256 characters.
 LONGEST_LINE = 256
@@ -42,11 +41,6 @@ def plain_ascii(text: str, *, also: str = "") -> str:
     return " ".join(
         "".join(letter if letter in _LETTERS or letter in also else " " for letter in without_marks).split()
     )
-
-
-def both_units(mm: float) -> str:
-    """Return a length in mm and in inches: whoever reads a file may think in either."""
-    return f"{format_length(mm, unit='mm')} = {format_length(mm, unit='in')}"
 
 
 def comment_lines(texts: Iterable[str], *, controller: Controller) -> list[str]:

@@ -25,9 +25,11 @@ from cutjob.errors import InputError, Problem
 from cutjob.geometry.segment import Arc, Point
 from cutjob.job.machine import Controller, Machine
 from cutjob.layout.layout import BoardLayout
-from cutjob.output.gcode.comments import LONGEST_LINE, comment_lines, profile_lines
-from cutjob.output.gcode.opening import by_dial, changes_cutters, halts_for_dial, opening_texts
+from cutjob.output.gcode.comments import LONGEST_LINE, comment_lines, plain_ascii, profile_lines
 from cutjob.output.numbers import Grid, fit_centre, fixed, fixed_down
+from cutjob.output.words.held import DRIVE_SCREWS
+from cutjob.output.words.line import Line
+from cutjob.output.words.opening import by_dial, changes_cutters, halts_for_dial, opening_lines
 from cutjob.program.moves import Move, Program, Section, Step
 from cutjob.tolerances import TOLERANCES
 
@@ -275,8 +277,9 @@ def write_gcode(
     if len(programs) != program.count or programs[program.number - 1].file != program.file:
         raise ValueError(f"{program.file} is not file {program.number} of the {len(programs)} given for its board")
     controller = machine.controller
-    texts = opening_texts(program, layout=layout, machine=machine, programs=programs, title=title, order=order)
-    lines = comment_lines(texts, controller=controller)
+    title = plain_ascii(title) or "untitled"
+    opening = opening_lines(program, layout=layout, machine=machine, programs=programs, title=title, order=order)
+    lines = comment_lines((_told(line, controller) for line in opening), controller=controller)
     lines += _modes(machine)
     lines += profile_lines(controller.start, key="start", controller=controller)
     lines += _motion(program, layout, machine)
@@ -285,6 +288,10 @@ def write_gcode(
     if controller.percent_lines:
         lines = ["%", *lines, "%"]
     return "".join(f"{line}\n" for line in lines).encode("ascii")
+
+
+def _told(line: Line, controller: Controller) -> str:
+    return f"{line.name}: {line.words(controller.units)}" if line.label else line.words(controller.units)
 
 
 def _modes(machine: Machine) -> list[str]:
@@ -370,7 +377,7 @@ def _begin(motion: MotionLines, section: Section, before: Section | None, progra
 
 def _stops(section: Section, machine: Machine, *, new_speed: bool) -> list[str]:
     """What is done by hand before a section, with the program halted."""
-    stops = [f"Stop: {section.stop}"] if section.stop else []
+    stops = [f"Stop: {DRIVE_SCREWS}"] if section.screws_first else []
     if new_speed and by_dial(machine) and section.rpm is not None:
         stops.append(f"Stop: set the dial to {fixed(section.rpm, 0)} rpm for cutter {section.cutter.number}")
     if stops and by_dial(machine):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from cutjob.cuts.cut import Feature
 from cutjob.geometry.segment import Point
 from cutjob.layout.layout import BoardLayout
 from cutjob.output.picture.picture import Ring, write_picture
@@ -76,9 +77,8 @@ def program_as_read(reading: Reading, expected: ExpectedProgram) -> Program:
         )
         for motion in reading.motions
     )
-    section = Section(
-        cutter=expected.cutters[0], rpm=None, steps=(Step(op="outside cut", placement=None, moves=moves),)
-    )
+    step = Step(op="outside cut", placement=None, feature=Feature(kind="outline"), moves=moves)
+    section = Section(cutter=expected.cutters[0], rpm=None, steps=(step,))
     tabs = [
         PlannedTab(placement=one.placement, at=one.at, width=one.width, height=one.height)
         for one in expected.tabs

@@ -1,50 +1,19 @@
-"""The parts of a picture: outlines, openings, pockets, holes, marks and letters, tabs, cutter paths and numbers. mm.
-
-How wide a board's programs cut its marks and letters: paths in, the diameters of their cutters out. mm.
-"""
+"""The parts of a picture: outlines, openings, pockets, holes, marks and letters, tabs, cutter paths and numbers. mm."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from xml.etree.ElementTree import Element, SubElement
 
-import numpy as np
 import shapely
 from shapely import LineString, Polygon
 
 from cutjob.geometry.polygons import polygons_of, to_polygon
 from cutjob.geometry.segment import Point, Segment
 from cutjob.layout.layout import BoardLayout, Lettering, Placement
-from cutjob.output.operations import hole_work
+from cutjob.output.operations import work_of
 from cutjob.output.picture.svg_shapes import STYLES, Sheet, coordinate, printable
 from cutjob.program.moves import Move, Program
-from cutjob.tolerances import TOLERANCES
-
-
-class Grooves:
-    """The places where programs begin marks and letters, by placement, each with its cutter's diameter."""
-
-    def __init__(self, programs: Sequence[Program]) -> None:
-        """Take all programs of one board."""
-        self._begun: dict[int, list[tuple[Point, float]]] = {}
-        for program in programs:
-            for section in program.sections:
-                for step in section.steps:
-                    if step.op == "mark" and step.placement is not None and step.moves:
-                        start = (step.moves[0].x, step.moves[0].y)
-                        self._begun.setdefault(step.placement, []).append((start, section.cutter.diameter))
-
-    def width(self, path: Sequence[Segment], placement: int) -> float:
-        """Return how wide a path of the placement with that index is cut; 0.0 where no program does."""
-        begun = self._begun.get(placement, ())
-        if not begun or not path:
-            return 0.0
-        points = [path[0].start, *(point for segment in path for point in segment.chords(TOLERANCES.chord))]
-        line = shapely.linestrings(np.array(points))
-        away = shapely.distance(line, shapely.points([start for start, _ in begun]))
-        reach = TOLERANCES.acceptance + TOLERANCES.chord
-        return max((diameter for (_, diameter), d in zip(begun, away, strict=True) if d <= reach), default=0.0)
-
 
 _DEVIATION = 0.05  # chords of what is only looked at, mm
 
@@ -52,7 +21,7 @@ _DEVIATION = 0.05  # chords of what is only looked at, mm
 def draw_parts(sheet: Sheet, layout: BoardLayout, programs: Sequence[Program]) -> set[str]:
     """Add every part with all that is cut into it, a class for each operation; return the classes used."""
     shown: set[str] = set()
-    holes, grooves = hole_work(programs), Grooves(programs)
+    work = work_of(programs)
     for index, placement in enumerate(layout.placements):
         group = sheet.group("part")
         name = SubElement(group, "title")
@@ -66,13 +35,13 @@ def draw_parts(sheet: Sheet, layout: BoardLayout, programs: Sequence[Program]) -
             sheet.contours(sheet.group("pocket", within=group), placement.transform.region(pocket.region).contours)
             shown.add("pocket")
         # The wide end of a counterbored hole comes first, and lies under the narrow one.
-        for hole in placement.part.round_holes:
-            op = holes.operation(hole, placement, index)
+        for number, hole in enumerate(placement.part.round_holes):
+            op = work.hole_operation(hole, index, number)
             sheet.circle(sheet.group(op, within=group), placement.transform.point(hole.at), hole.diameter / 2)
             shown.add(op)
-        for mark in placement.part.marks:
+        for number, mark in enumerate(placement.part.marks):
             moved = [placement.transform.segment(segment) for segment in mark.path]
-            shown |= _draw_groove(sheet, moved, grooves.width(moved, index), within=group)
+            shown |= _draw_groove(sheet, moved, work.width("mark", index, number), within=group)
             sheet.chain(sheet.group("mark", within=group), moved)
             shown.add("mark")
     return shown
@@ -80,11 +49,11 @@ def draw_parts(sheet: Sheet, layout: BoardLayout, programs: Sequence[Program]) -
 
 def draw_lettering(sheet: Sheet, layout: BoardLayout, programs: Sequence[Program]) -> set[str]:
     """Add the strokes of the letters, as wide as the programs cut them; return the classes used."""
-    grooves = Grooves(programs)
+    work = work_of(programs)
     shown: set[str] = set()
-    for lettering in layout.lettering:
+    for number, lettering in enumerate(layout.lettering):
         for path in lettering.paths:
-            shown |= _draw_groove(sheet, path, grooves.width(path, lettering.placement))
+            shown |= _draw_groove(sheet, path, work.width("number", lettering.placement, number))
         group = sheet.group("lettering")
         for path in lettering.paths:
             sheet.chain(group, path)

@@ -20,7 +20,7 @@ from cutjob.job.model import BoardStock
 from cutjob.job.stock import Board
 from cutjob.layout.holding import Holding
 from cutjob.layout.layout import BoardLayout, Layout
-from cutjob.output.gcode.comments import both_units
+from cutjob.output.words.line import Length, Line
 from cutjob.program.moves import Program
 from cutjob.units import Unit, format_length
 
@@ -28,7 +28,7 @@ from cutjob.units import Unit, format_length
 _STANDS = re.compile(r"\b(clamp|screw|nail)", re.IGNORECASE)
 
 
-def keep_out_line(board: Board, *, machine: Machine, air: float, clear: float) -> str:
+def keep_out_line(board: Board, *, machine: Machine, air: float, clear: float) -> Line:
     """Return the line on a board's keep-outs in a file's opening; air moves pass `air` mm above the stock, and no more
     than `clear` mm over what has a height.
 
@@ -37,21 +37,22 @@ def keep_out_line(board: Board, *, machine: Machine, air: float, clear: float) -
     count = len(board.keep_outs)
     stated = [one.height for one in board.keep_outs if one.height > 0]
     places, them = ("1 place", "it") if count == 1 else (f"{count} places", "them")
-    opening = f"Keep-outs: {places} on the board, never cut."
+    opening = f"{places} on the board, never cut."
     if machine.has_beam:
-        return f"{opening} Between cuts the head may pass over {them}: nothing there may stand in its way."
-    above = f"{both_units(air)} above the stock"
+        over = f"{opening} Between cuts the head may pass over {them}: nothing there may stand in its way."
+        return Line("Keep-outs", (over,))
+    above = (Length(air), " above the stock: clamps and screws ")
     if not stated:
-        return f"{opening} Air moves may pass over {them} {above}: clamps and screws there must be lower."
-    highest = f"{both_units(max(stated))} high at most"
-    over = f"{both_units(clear)} above the stock"
+        return Line("Keep-outs", (f"{opening} Air moves may pass over {them} ", *above, "there must be lower."))
+    highest, most = Length(max(stated)), (Length(clear), " above the stock")
     if len(stated) == count:
-        return f"{opening} What stands there is {highest} by the job, air moves clear {them}, at most {over}."
+        clears = f" high at most by the job, air moves clear {them}, at most "
+        return Line("Keep-outs", (f"{opening} What stands there is ", highest, clears, *most, "."))
     these = "it" if len(stated) == 1 else "these"
-    return (
-        f"{opening} What is stated to stand on {len(stated)} of them is {highest}, air moves clear {these}, at most "
-        f"{over}, and pass over the others {above}: clamps and screws of no stated height must be lower."
-    )
+    what = f"{opening} What is stated to stand on {len(stated)} of them is "
+    clears = f" high at most, air moves clear {these}, at most "
+    others = (", and pass over the others ", *above, "of no stated height must be lower.")
+    return Line("Keep-outs", (what, highest, clears, *most, *others))
 
 
 def keep_out_warnings(stock: Sequence[BoardStock], *, layout: Layout, machine: Machine, unit: Unit) -> tuple[str, ...]:

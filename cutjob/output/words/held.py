@@ -9,40 +9,37 @@ from itertools import groupby
 import shapely
 
 from cutjob.geometry.polygons import to_polygon
-from cutjob.geometry.segment import Point, distance
+from cutjob.geometry.segment import Point
 from cutjob.job.machine import Machine
 from cutjob.job.stock import Board
 from cutjob.layout.holding import Bridge, Hold, Holding
 from cutjob.layout.layout import BoardLayout, HoldDown
-from cutjob.output.gcode.comments import both_units
-from cutjob.output.numbers import Grid
+from cutjob.output.words.line import Length, Line, Places
 from cutjob.program.moves import Program
 from cutjob.tolerances import TOLERANCES
-from cutjob.units import format_length
 
-# Pins and clamps are set by hand: more decimals than this can't be seen.
-_BY_HAND = {"mm": 2, "in": 3}
+DRIVE_SCREWS = "drive the screws into the holes just drilled, and take the tools off the board"
 _AT_EDGE = 1.0  # mm: a clamp this near to the board's edge is at it
 
 
-def held_texts(
+def held_lines(
     program: Program, *, layout: BoardLayout, machine: Machine, programs: Sequence[Program]
-) -> Iterator[str]:
+) -> Iterator[Line]:
     """Yield what a file says of holding its board, where that is settled; `programs` are all files of the board."""
     holding = layout.holding
     if holding is None:
         return
     match holding.by:
         case "clamps":
-            yield from _clamp_texts(holding, program, layout, machine, programs)
+            yield from _clamp_lines(holding, program, layout, programs)
         case "screws":
-            yield from screw_texts(program, layout=layout, machine=machine, programs=programs)
+            yield from screw_lines(program, layout=layout, machine=machine, programs=programs)
         case "tape" | "vacuum":
             runs = ", the pump runs until the spindle stands" if holding.by == "vacuum" else ""
-            yield f"Held by: {holding.by} under the whole board, no tabs{runs}"
+            yield Line("Held by", (f"{holding.by} under the whole board, no tabs{runs}",))
     if holding.between_boards == "tape" and layout.stack > 1:
-        yield "Between the boards: tape over their whole faces, in every layer of the stack"
-    yield from _bridge_texts(holding.bridges, layout)
+        yield Line("Between the boards", ("tape over their whole faces, in every layer of the stack",))
+    yield from _bridge_lines(holding.bridges, layout)
 
 
 def held_shortly(layout: BoardLayout) -> str:
@@ -79,9 +76,9 @@ def is_full(bridge: Bridge, layout: BoardLayout) -> bool:
     return bridge.height >= layout.height - TOLERANCES.acceptance
 
 
-def _clamp_texts(
-    holding: Holding, program: Program, layout: BoardLayout, machine: Machine, programs: Sequence[Program]
-) -> Iterator[str]:
+def _clamp_lines(
+    holding: Holding, program: Program, layout: BoardLayout, programs: Sequence[Program]
+) -> Iterator[Line]:
     clamps = holding.holds_in(program.window)
     if not clamps:
         return
@@ -98,43 +95,44 @@ def _clamp_texts(
     at_edge = all(shapely.distance(to_polygon(clamp.area), edge) <= _AT_EDGE for clamp in clamps)
     where = "on the waste at the board's edge" if at_edge else "on the waste"
     count = f"{len(clamps)} clamp" if len(clamps) == 1 else f"{len(clamps)} clamps"
-    high = f"at most {both_units(max(clamp.height for clamp in clamps))} high"
-    air = f"air moves over them pass at most {both_units(program.clear_z)} above the stock"
-    yield f"Held by: {count} {where}, {high}, {when}, clear of every move, {air}"
-    unit = machine.controller.units
+    high = (f"{count} {where}, at most ", Length(max(clamp.height for clamp in clamps)), f" high, {when}")
+    air = (", clear of every move, air moves over them pass at most ", Length(program.clear_z), " above the stock")
+    yield Line("Held by", (*high, *air))
     for number, clamp in enumerate(clamps, start=1):
         x0, y0, x1, y1 = clamp.area.bounds
-        middle = program_places([((x0 + x1) / 2, (y0 + y1) / 2)], program, machine)
-        size = f"{format_length(x1 - x0, unit=unit)} along the board and {format_length(y1 - y0, unit=unit)} across"
-        yield f"Clamp {number}: middle at {middle}, {size}"
+        middle = program_places([((x0 + x1) / 2, (y0 + y1) / 2)], program)
+        along, across = Length(x1 - x0, both=False), Length(y1 - y0, both=False)
+        yield Line("Clamp", ("middle at ", middle, ", ", along, " along the board and ", across, " across"), number)
     if moved and after is not None and after.window != program.window:
-        yield "After this file take the clamps off, then the board is slid on"
+        yield Line(None, ("After this file take the clamps off, then the board is slid on",))
 
 
-def screw_texts(
+def screw_lines(
     program: Program, *, layout: BoardLayout, machine: Machine, programs: Sequence[Program]
-) -> Iterator[str]:
+) -> Iterator[Line]:
     """Yield what a file says of the screws in the waste, as what holds the board where that is settled."""
     own = [down for down in layout.hold_downs if down.window is None or down.window == program.window]
     if not own:
         return
-    name = "Held by: {} screws through the waste" if layout.holding is not None else "Screws: {} through the waste"
     length = None
     if machine.screws is not None:
         length = machine.screws.length_for(layout.height, spoilboard=machine.cutting.spoilboard)
-    long = "" if length is None else f", {both_units(length)} long"
-    heads = f"heads at most {both_units(2 * _widest(own))} wide and {both_units(_tallest(own))} high"
-    yield f"{name.format(len(own))}{long}, {heads}"
-    drilled = any(drills(program, [down.at], down.diameter) for down in own)
+    long = () if length is None else (", ", Length(length), " long")
+    heads = (", heads at most ", Length(2 * _widest(own)), " wide and ", Length(_tallest(own)), " high")
+    if layout.holding is not None:
+        yield Line("Held by", (f"{len(own)} screws through the waste", *long, *heads))
+    else:
+        yield Line("Screws", (f"{len(own)} through the waste", *long, *heads))
+    drilled = any(step.feature.kind == "screw hole" for step in program.steps)
     later = programs[program.number :]
-    if any(section.stop for section in program.sections[1:]):
-        yield "Their holes are drilled first, then the program halts for the screws to be driven"
+    if any(section.screws_first for section in program.sections[1:]):
+        yield Line(None, ("Their holes are drilled first, then the program halts for the screws to be driven",))
     elif drilled and later:
-        yield f"This file drills the holes for them, drive the screws before file {program.number + 1}"
-    elif not program.sections[0].stop:
-        yield "They were driven before this file, and stay where they are"
+        yield Line(None, (f"This file drills the holes for them, drive the screws before file {program.number + 1}",))
+    elif not program.sections[0].screws_first:
+        yield Line(None, ("They were driven before this file, and stay where they are",))
     if own[0].window is not None and later and later[0].window != program.window:
-        yield "After this file take them out, then the board is slid on"
+        yield Line(None, ("After this file take them out, then the board is slid on",))
 
 
 def _widest(downs: Sequence[HoldDown]) -> float:
@@ -145,38 +143,24 @@ def _tallest(downs: Sequence[HoldDown]) -> float:
     return max(down.height for down in downs)
 
 
-def drills(program: Program, places: Sequence[Point], diameter: float) -> bool:
-    """Whether the program makes a hole of that diameter at one of the places; a bore begins beside its middle."""
-    reach = diameter / 2 + TOLERANCES.acceptance
-    starts = [(step.moves[0].x, step.moves[0].y) for step in program.steps if step.placement is None and step.moves]
-    return any(distance(start, place) <= reach for start in starts for place in places)
+def program_places(points: Sequence[Point], program: Program) -> Places:
+    """Return places of the board in the program's own coordinates."""
+    return Places(tuple((x - program.origin[0], y - program.origin[1]) for x, y in points))
 
 
-def program_places(points: Sequence[Point], program: Program, machine: Machine) -> str:
-    """Return places in the program's own coordinates and the file's unit."""
-    unit = machine.controller.units
-    grid = Grid(unit=unit, decimals=_BY_HAND[unit])
-    texts = [
-        f"X {grid.text(grid.steps(x - program.origin[0]))} Y {grid.text(grid.steps(y - program.origin[1]))} {unit}"
-        for x, y in points
-    ]
-    return " and ".join(texts)
-
-
-def _bridge_texts(bridges: Sequence[Bridge], layout: BoardLayout) -> Iterator[str]:
+def _bridge_lines(bridges: Sequence[Bridge], layout: BoardLayout) -> Iterator[Line]:
     full = [bridge for bridge in bridges if is_full(bridge, layout)]
     low = [bridge for bridge in bridges if not is_full(bridge, layout)]
     if full:
         over = "the whole height of the stack" if layout.stack > 1 else "the board's whole thickness"
-        yield f"Bridges: {len(full)} on the board, left over {over}, saw them through afterwards"
+        yield Line("Bridges", (f"{len(full)} on the board, left over {over}, saw them through afterwards",))
     if low:
         wide, high = (_all_or_most([getattr(bridge, side) for bridge in low]) for side in ("width", "height"))
-        yield f"Tabs: {len(low)} on the board, {wide} wide and {high} high"
+        yield Line("Tabs", (f"{len(low)} on the board, ", *wide, " wide and ", *high, " high"))
 
 
-def _all_or_most(lengths: Sequence[float]) -> str:
-    most = both_units(max(lengths))
-    return most if max(lengths) - min(lengths) <= TOLERANCES.acceptance else f"at most {most}"
+def _all_or_most(lengths: Sequence[float]) -> tuple[str, Length]:
+    return "" if max(lengths) - min(lengths) <= TOLERANCES.acceptance else "at most ", Length(max(lengths))
 
 
 def hanging_rows(layout: BoardLayout, *, most: int) -> list[tuple[str, str, str]]:

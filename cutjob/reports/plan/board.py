@@ -14,7 +14,7 @@ from cutjob.geometry.segment import Point, Segment
 from cutjob.job.hazards import HAZARDS
 from cutjob.job.machine import Cutter, Machine
 from cutjob.layout.layout import BoardLayout, Placement
-from cutjob.output.operations import HoleWork, hole_work
+from cutjob.output.operations import Work, work_of
 from cutjob.output.words.held import hold_areas
 from cutjob.program.moves import Program
 from cutjob.result import JobResult
@@ -28,7 +28,7 @@ def board_data(layout: BoardLayout, result: JobResult) -> dict[str, Any]:
     """Return a board's entry, with the programs and drawings of a job that are its own."""
     machine, own = result.machine, result.programs_of(layout)
     board = layout.board
-    holes = hole_work(own, otherwise=[machine.cutter[0].diameter])
+    work = work_of(own, otherwise=[machine.cutter[0].diameter])
     return {
         "id": layout.id,
         "stock": board.name,
@@ -54,7 +54,7 @@ def board_data(layout: BoardLayout, result: JobResult) -> dict[str, Any]:
             for one in layout.lettering
         ],
         "placements": [
-            _placement(placement, number, machine, holes) | {"bridges_to_hold": _to_hold(layout, number)}
+            _placement(placement, number, machine, work) | {"bridges_to_hold": _to_hold(layout, number)}
             for number, placement in enumerate(layout.placements)
         ],
         "programs": [_program(program, machine) for program in own],
@@ -115,7 +115,7 @@ def _to_hold(layout: BoardLayout, number: int) -> int | None:
     return to_hold[number] if number < len(to_hold) else None
 
 
-def _placement(placement: Placement, number: int, machine: Machine, holes: HoleWork) -> dict[str, Any]:
+def _placement(placement: Placement, index: int, machine: Machine, work: Work) -> dict[str, Any]:
     move, region = placement.transform, placement.region
     return {
         "part": placement.part.name,
@@ -126,21 +126,21 @@ def _placement(placement: Placement, number: int, machine: Machine, holes: HoleW
         "at": [move.x, move.y],
         "outline": ring(region.outline),
         "holes": [ring(hole) for hole in region.holes],
-        "features": _features(placement, number, machine, holes),
+        "features": _features(placement, index, machine, work),
     }
 
 
-def _features(placement: Placement, number: int, machine: Machine, holes: HoleWork) -> list[dict[str, Any]]:
+def _features(placement: Placement, index: int, machine: Machine, work: Work) -> list[dict[str, Any]]:
     """Round holes (a counterbored one as two, the wide one first), pockets and marks."""
     move, part = placement.transform, placement.part
     found: list[dict[str, Any]] = [
         {
-            "op": holes.operation(hole, placement, number),
+            "op": work.hole_operation(hole, index, number),
             "depth": hole.depth,
             "at": list(move.point(hole.at)),
             "diameter": hole.diameter,
         }
-        for hole in part.round_holes
+        for number, hole in enumerate(part.round_holes)
     ]
     for pocket in part.pockets:
         region = move.region(pocket.region)

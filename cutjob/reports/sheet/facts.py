@@ -10,9 +10,10 @@ from typing import TypeAlias
 from cutjob.job.machine import Machine
 from cutjob.job.stock import Board
 from cutjob.layout.layout import BoardLayout
-from cutjob.output.gcode.opening import opening_texts
 from cutjob.output.numbers import size_at_least
 from cutjob.output.words.held import hanging_rows, held_shortly, other_keep_outs
+from cutjob.output.words.line import Label
+from cutjob.output.words.opening import opening_lines
 from cutjob.parts.part import Item, RodPart, Stand, StripPart
 from cutjob.program.moves import Program
 from cutjob.reports.words import item_table, left_words, parts_words, pieces_words, saw_rows
@@ -22,10 +23,9 @@ from cutjob.units import RULE, Unit, format_length
 
 Rows: TypeAlias = list[tuple[str, ...]]
 # Of a file's opening, what is said once for its board or elsewhere on the page.
-_ELSEWHERE = ("Job", "Machine", "Stock", "Saw first", "Stack", "Order", "Files", "Caution", "Warning", "Note")
+_ELSEWHERE: tuple[Label, ...] = ("Machine", "Stock", "Saw first", "Stack", "Files", "Caution", "Warning", "Note")
 _PATTERNS = "patterns.pdf: print at true size, measure the bars, glue on; saw openings before outlines"
 _MOST_HANGING = 12  # rows of a table of what hangs on what; of more nobody reads each
-_LONGEST_NAME = 20  # what stands before a colon farther along is part of a sentence
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -278,17 +278,11 @@ def hanging(layout: BoardLayout) -> Table:
 
 
 def set_up(program: Program, *, layout: BoardLayout, machine: Machine, programs: Sequence[Program]) -> Rows:
-    """Return what is set before and during a program: what its file's opening says, name by name."""
-    rows: Rows = []
-    opening = opening_texts(program, layout=layout, machine=machine, programs=programs, title="", order="")
-    for text in opening:
-        name, parted, rest = text.partition(": ")
-        if not parted or len(name) > _LONGEST_NAME:
-            name, rest = "Also", text
-        if name not in _ELSEWHERE:
-            rows.append((name, rest))
-    rows.append(("Time", f"about {duration(program.seconds)}"))
-    return rows
+    """Return what is set before and during a program: what its file's opening says, line by line."""
+    opening = opening_lines(program, layout=layout, machine=machine, programs=programs)
+    unit = machine.controller.units
+    rows: Rows = [(line.name or "Also", line.words(unit)) for line in opening if line.label not in _ELSEWHERE]
+    return [*rows, ("Time", f"about {duration(program.seconds)}")]
 
 
 def assembly(item: Item, unit: Unit) -> Iterator[str]:

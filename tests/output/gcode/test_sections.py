@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import pytest
 
+from cutjob.cuts.cut import Feature
 from cutjob.output.gcode.write import write_gcode
 from cutjob.program.moves import Step
 from tests.output.gcode.test_write import code_of, header, lines_of
@@ -71,7 +72,8 @@ def test_the_halt_says_what_to_do_right_before_it():
     profile = changer()
     lines = lines_of(gcode(long_programs(profile=profile), profile=profile))
     halt = lines.index("M0")
-    assert lines[halt - 2 : halt + 2] == ["M5", f"(Stop: {DRIVE})", "M0", "T5 M6"]
+    assert (lines[halt - 3], lines[halt + 1]) == ("M5", "T5 M6")
+    assert " ".join(line[1:-1].removeprefix(".. ") for line in lines[halt - 2 : halt]) == f"Stop: {DRIVE}"
     silent = changer(controller={"tool_change": "changer", "comments": "none"})
     assert "M0" in lines_of(gcode(long_programs(profile=silent), profile=silent))
 
@@ -97,8 +99,11 @@ def test_without_a_table_of_lengths_every_change_but_the_first_halts_for_z():
 
 
 def test_a_halt_with_the_same_cutter_needs_no_change():
-    drill = section(machine().cutter[0], Step(op="drill", placement=None, moves=hole_moves(300, 20)))
-    rest = replace(program().sections[0], stop=DRIVE)
+    drill = section(
+        machine().cutter[0],
+        Step(op="drill", placement=None, feature=Feature(kind="screw hole"), moves=hole_moves(300, 20)),
+    )
+    rest = replace(program().sections[0], screws_first=True)
     code = code_of(gcode([replace(program(), sections=(drill, rest))], profile=machine(), board=layout()))
     halt = code.index("M0")
     assert code[halt - 2 : halt + 4] == ["G0 Z5", "M5", "M0", "G0 Z5", "S16000 M3", "G4 P3"]
@@ -160,11 +165,7 @@ def test_a_file_that_is_not_the_one_its_number_says():
 @pytest.mark.parametrize("longest", [36, 70])
 def test_texts_of_a_halt_are_wrapped_and_plain(longest):
     profile = changer(controller={"tool_change": "changer", "longest_line": longest})
-    programs = [
-        replace(each, sections=tuple(replace(one, stop=one.stop and ")(%;$ é" + one.stop) for one in each.sections))
-        for each in long_programs(profile=profile)
-    ]
-    lines = lines_of(gcode(programs, profile=profile, title=")(%;\n"))
+    lines = lines_of(gcode(long_programs(profile=profile), profile=profile, title=")(%;\n"))
     assert max(map(len, lines)) <= longest
     assert set("%?!~$;").isdisjoint("".join(lines))
     read("\n".join(lines).encode("ascii"))
@@ -179,7 +180,7 @@ def test_cutters_are_changed_whichever_number_is_the_greater():
     profile = changer(controller=TABLE)
     first, *rest = long_programs(profile=profile)
     for order in (1, -1):
-        sections = tuple(replace(one, stop="") for one in first.sections[::order])
+        sections = tuple(replace(one, screws_first=False) for one in first.sections[::order])
         code = code_of(gcode([replace(first, sections=sections), *rest], profile=profile))
         changes = [line for line in code if line.startswith("T")]
         assert changes == [f"T{one.cutter.number} M6" for one in sections]

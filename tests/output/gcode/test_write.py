@@ -6,6 +6,7 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from cutjob.cuts.cut import Feature
 from cutjob.errors import InputError
 from cutjob.geometry.segment import Arc
 from cutjob.layout.sawing import shortened
@@ -276,7 +277,11 @@ def test_lines_are_plain_short_and_comments_closed(comments, longest):
 
 
 def test_a_line_that_can_not_fit_is_an_error_not_a_long_line():
-    steps = (Step(op="mark", placement=None, moves=(Move("rapid", -1234.5678, -1234.5678, 5.0),)),)
+    steps = (
+        Step(
+            op="mark", placement=None, feature=Feature(kind="mark"), moves=(Move("rapid", -1234.5678, -1234.5678, 5.0),)
+        ),
+    )
     with pytest.raises(InputError, match="longest_line"):
         gcode(machine(controller={"longest_line": 20}), steps=steps)
 
@@ -286,7 +291,7 @@ def test_long_arcs_drop_blanks_then_move_the_feed_then_become_chords():
     end = (start[0] - 100.4321, start[1] + 100.4321)
     centre = (start[0] - 100.4321, start[1])
     moves = (Move("rapid", *start, 5.0), Move("cut", *end, 4.1234, 1234.5, centre))
-    steps = (Step(op="mark", placement=None, moves=moves),)
+    steps = (Step(op="mark", placement=None, feature=Feature(kind="mark"), moves=moves),)
 
     def cut_lines(longest):
         code = code_of(gcode(machine(controller={"longest_line": longest}), steps=steps))
@@ -358,17 +363,17 @@ def test_a_laser_file_has_no_z_and_the_beam_only_in_cuts(beam, on):
 
 
 def test_a_move_before_any_place_is_known_is_refused():
-    steps = (Step(op="mark", placement=None, moves=(Move("cut", 1, 1, -1, 100.0),)),)
+    steps = (Step(op="mark", placement=None, feature=Feature(kind="mark"), moves=(Move("cut", 1, 1, -1, 100.0),)),)
     with pytest.raises(ValueError, match="rapid"):
         gcode(steps=steps)
     moves = (Move("rapid", 1, 1, 5), Move("cut", 2, 1, -1))
     with pytest.raises(ValueError, match="feed"):
-        gcode(steps=(Step(op="mark", placement=None, moves=moves),))
+        gcode(steps=(Step(op="mark", placement=None, feature=Feature(kind="mark"), moves=moves),))
 
 
 def test_a_rapid_goes_up_before_across_and_across_before_down():
     moves = (Move("rapid", 10, 10, 5), Move("rapid", 20, 10, 1), Move("rapid", 30, 20, 5))
-    code = code_of(gcode(steps=(Step(op="mark", placement=None, moves=moves),)))
+    code = code_of(gcode(steps=(Step(op="mark", placement=None, feature=Feature(kind="mark"), moves=moves),)))
     start = code.index("X10 Y10")
     assert code[start + 1 : start + 5] == ["X20", "Z1", "Z5", "X30 Y20"]
 
@@ -389,7 +394,7 @@ def test_chains_of_any_arcs_end_where_they_should(kind, turns):
         last = angle - sweep if clockwise else angle + sweep
         x, y = centre[0] + radius * math.cos(last), centre[1] + radius * math.sin(last)
         moves.append(Move("cut", x, y, moves[-1].z - sinks, 900.0, centre, clockwise))
-    steps = (Step(op="mark", placement=None, moves=tuple(moves)),)
+    steps = (Step(op="mark", placement=None, feature=Feature(kind="mark"), moves=tuple(moves)),)
     made = read(gcode(machine(controller={"units": kind[0], "decimals": kind[1]}), steps=steps))
     step = (25.4 if kind[0] == "in" else 1.0) / 10 ** kind[1]
     # Moves under 0.01 mm are left to the next one.
@@ -403,11 +408,16 @@ def test_chains_of_any_arcs_end_where_they_should(kind, turns):
 
 def test_the_same_bytes_twice():
     assert gcode(title="Spring") == gcode(title="Spring")
-    assert gcode(steps=(Step(op="outside cut", placement=0, moves=outside_moves()),)) != gcode()
+    assert (
+        gcode(steps=(Step(op="outside cut", placement=0, feature=Feature(kind="outline"), moves=outside_moves()),))
+        != gcode()
+    )
 
 
 def test_each_step_names_the_part_by_the_number_people_count():
-    lines = lines_of(gcode(steps=(Step(op="outside cut", placement=0, moves=outside_moves()),)))
+    lines = lines_of(
+        gcode(steps=(Step(op="outside cut", placement=0, feature=Feature(kind="outline"), moves=outside_moves()),))
+    )
     assert any(line.startswith("(outside cut: part 1, ") for line in lines)
 
 
@@ -419,7 +429,9 @@ def test_each_step_names_the_part_by_the_number_people_count():
 def test_a_laser_file_ends_with_the_beam_off_and_says_so_once(end):
     """However the last step ends, the lines before the end of the program are M5, and not M5 twice."""
     cuts = (Move("cut", 60.0, 30.0, 0.0, 900.0, power=500.0), Move("cut", 60.0, 40.0, 0.0, 900.0, power=500.0))
-    step = Step(op="mark", placement=0, moves=(Move("rapid", 20.0, 30.0, 0.0), *cuts, *end))
+    step = Step(
+        op="mark", placement=0, feature=Feature(kind="mark"), moves=(Move("rapid", 20.0, 30.0, 0.0), *cuts, *end)
+    )
     code = code_of(gcode(machine(kind="laser"), steps=(step,)))
     assert code[-2:] == ["M5", "M2"]
     assert code[-3] != "M5"

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from xml.etree import ElementTree
 
+from cutjob.cuts.cut import Feature
 from cutjob.output.picture.picture import cut_order, order_lines, write_picture
 from cutjob.program.moves import Move, Step
 from tests.output.samples import layout, program, section
@@ -13,7 +14,9 @@ SVG = "{http://www.w3.org/2000/svg}"
 
 
 def cut(placement: int | None, op: str = "outside cut") -> Step:
-    return Step(op=op, placement=placement, moves=(Move("cut", 1.0, 1.0, -1.0, 900.0),))
+    return Step(
+        op=op, placement=placement, feature=Feature(kind="outline"), moves=(Move("cut", 1.0, 1.0, -1.0, 900.0),)
+    )
 
 
 def run(*steps: Step):

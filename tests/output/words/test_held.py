@@ -11,19 +11,18 @@ from hypothesis import strategies as st
 
 from cutjob.layout.layout import BoardLayout
 from cutjob.output.gcode.comments import comment_lines
-from cutjob.output.gcode.opening import opening_texts
 from cutjob.output.words.held import hanging_rows, held_shortly, number_ranges, other_keep_outs
+from cutjob.output.words.opening import opening_lines
 from tests.output.samples import changer, held_layout, held_long_layout, long_layout, long_programs, machine, program
+from tests.output.words.told import as_told
 
 
 def told(board: BoardLayout, number: int = 1, *, units: str = "mm") -> list[str]:
     """The opening of one of the board's files."""
     profile = machine(controller={"units": units}) if not board.windows else changer()
     programs = long_programs() if board.windows else (program(profile=profile),)
-    texts = opening_texts(
-        programs[number - 1], layout=board, machine=profile, programs=programs, title="Market", order=""
-    )
-    return list(texts)
+    lines = opening_lines(programs[number - 1], layout=board, machine=profile, programs=programs, title="Market")
+    return as_told(lines, units)
 
 
 def caution(texts: list[str], words: str) -> str:
@@ -92,7 +91,7 @@ def test_screws_come_first_where_they_hold_and_as_long_as_they_are() -> None:
     own = {"hole": 4.5, "head": 12, "height": 3.5, "margin": 3, "every": 250, "length": [20, 25, 30]}
     long = changer(screws=own)
     files = long_programs(profile=long)
-    said = list(opening_texts(files[0], layout=screwed, machine=long, programs=files, title="", order=""))[2]
+    said = as_told(opening_lines(files[0], layout=screwed, machine=long, programs=files))[1]
     # 15.875 mm of board and 10 of spoilboard: 30 is the shortest of them.
     assert said.startswith("Held by: 2 screws through the waste, 30 mm = 1.1811 in long, heads at most")
 

@@ -7,14 +7,23 @@ import shapely
 from hypothesis import given
 from hypothesis import strategies as st
 
+from cutjob.cuts.board_cuts import cut_layouts
+from cutjob.cuts.cut import Feature
+from cutjob.cuts.cutter_choice import Cutters
+from cutjob.geometry.contour import rectangle
 from cutjob.geometry.polygons import to_polygon
+from cutjob.geometry.transform import Transform
 from cutjob.job.read_stock import LeftAside
 from cutjob.layout.leftovers import leftovers_of
 from cutjob.output.leftovers import kept_leftovers
+from cutjob.parts.part import Hole
 from cutjob.program.moves import Step
+from cutjob.program.program import programs_of
 from cutjob.proof.plan.data import PlanData
 from cutjob.proof.plan.layout import planned_layout
+from cutjob.reports.plan.board import board_data
 from cutjob.reports.plan.plan import DrawingFile, plan_of, write_plan
+from tests.cuts.makers import changed, cutter, layout_of, router, shaped
 from tests.output.samples import (
     changer,
     held_layout,
@@ -270,7 +279,7 @@ def test_a_hole_is_drilled_where_its_own_cutter_makes_it():
     """The rail's 6.35 mm hole is drilled by the cutter of that size; another bores it, whatever else is used."""
     programs = long_programs(pins=True)
     hole = long_layout().placements[0].transform.point((285.0, 40.0))
-    bored = Step(op="bore", placement=0, moves=hole_moves(*hole, radius=1.5875))
+    bored = Step(op="bore", placement=0, feature=Feature(kind="hole", number=2), moves=hole_moves(*hole, radius=1.5875))
     drilling, small, wide = programs[0].sections
     other = replace(small, steps=(*small.steps, bored))
     cut = replace(programs[0], sections=(drilling, other, replace(wide, steps=wide.steps[1:])))
@@ -279,6 +288,19 @@ def test_a_hole_is_drilled_where_its_own_cutter_makes_it():
     # Without any program the profile's first cutter, of 6.35 mm, is as good a guess as any.
     bare = long_plan(programs=())["boards"][0]["placements"]
     assert [feature["op"] for feature in bare[0]["features"][:3]] == ["bore", "bore", "drill"]
+
+
+def test_a_hole_over_another_of_its_size_is_made_as_its_own_cut_says():
+    """The shallow one is drilled; for the one right through the drill is too short, and it is bored."""
+    wide, short = cutter(6.0), cutter(8.0, number=2, cutting_length=6.0)
+    holes = (Hole(at=(20, 20), diameter=8.0, depth=4.0), Hole(at=(23, 20), diameter=8.0))
+    board = layout_of((shaped(rectangle(100, 60), holes=holes), Transform(x=30, y=30)), thickness=12.0)
+    cutters = Cutters(outline=wide, usable=(wide, short), changer=True)
+    profile = changed(router(), controller={"tool_change": "changer"})
+    (cuts,), _ = cut_layouts([board], cutters=cutters, machine=profile, gap=8, units="mm", locations={})
+    programs = programs_of(cuts, machine=profile)
+    (made,) = board_data(board, machine=profile, programs=programs, drawings=())["placements"]
+    assert [feature["op"] for feature in made["features"]] == ["drill", "bore"]
 
 
 def test_the_plan_is_read_back_as_the_layout_it_was_made_of():

@@ -4,9 +4,10 @@ from dataclasses import replace
 
 import pytest
 
+from cutjob.cuts.cut import Feature
 from cutjob.holding.windows import slides
-from cutjob.output.gcode.opening import opening_texts
 from cutjob.output.gcode.write import write_gcode
+from cutjob.output.words.opening import opening_lines
 from cutjob.program.moves import Step
 from tests.output.samples import (
     DRIVE,
@@ -20,19 +21,20 @@ from tests.output.samples import (
     program,
     section,
 )
+from tests.output.words.told import as_told
 
 
 def told(programs, number=1, *, board=None, profile=None, order="board 1 of 2"):
-    return list(
-        opening_texts(
-            programs[number - 1],
-            layout=board or long_layout(),
-            machine=profile or changer(),
-            programs=programs,
-            title="Spring market",
-            order=order,
-        )
+    profile = profile or changer()
+    lines = opening_lines(
+        programs[number - 1],
+        layout=board or long_layout(),
+        machine=profile,
+        programs=programs,
+        title="Spring market",
+        order=order,
     )
+    return as_told(lines, profile.controller.units)
 
 
 def line_of(texts, start):
@@ -114,7 +116,10 @@ def by_hand():
         ]
     )
     board = replace(layout(), hold_downs=tuple(replace(one, window=None) for one in long_layout().hold_downs[:2]))
-    drills = tuple(Step(op="drill", placement=None, moves=hole_moves(*down.at)) for down in board.hold_downs)
+    drills = tuple(
+        Step(op="drill", placement=None, feature=Feature(kind="screw hole"), moves=hole_moves(*down.at))
+        for down in board.hold_downs
+    )
     first = replace(
         program(profile=profile), file="board-01-1.nc", count=2, sections=(section(profile.cutter[1], *drills),)
     )
@@ -123,7 +128,7 @@ def by_hand():
         file="board-01-2.nc",
         number=2,
         count=2,
-        sections=(replace(program(profile=profile).sections[0], stop=DRIVE),),
+        sections=(replace(program(profile=profile).sections[0], screws_first=True),),
     )
     return profile, board, (first, second)
 

@@ -1,0 +1,66 @@
+"""A line of what is said before a file is run, as a value: a label, and words with lengths and places between them.
+
+Whoever writes the line puts these into words: the G-code file, the job sheet. Lengths in mm.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal, TypeAlias
+
+from cutjob.geometry.segment import Point
+from cutjob.output.numbers import Grid
+from cutjob.units import Unit, format_length
+
+Label: TypeAlias = Literal[
+    "After a break", "Beam", "Before the start", "Between the boards", "Bridges", "Caution", "Clamp", "Cutter",
+    "Cutter change", "Depth", "Files", "Held by", "Job", "Keep-outs", "Machine", "Note", "Order", "Pin holes", "Router",
+    "Saw first", "Screws", "Skin", "Spindle", "Stack", "Stock", "Tabs", "Tool length", "Warning", "Window",
+    "Zero point",
+]  # fmt: skip
+# Pins and clamps are set by hand: more decimals than this can't be seen.
+_BY_HAND = {"mm": 2, "in": 3}
+
+
+@dataclass(frozen=True, slots=True)
+class Length:
+    """A length; in `both` units, since whoever reads a file may think in either, or in the file's own alone."""
+
+    mm: float
+    both: bool = True
+
+    def words(self, unit: Unit) -> str:
+        """Return `6.35 mm = 1/4 in`, or one of them."""
+        return " = ".join(format_length(self.mm, unit=each) for each in (("mm", "in") if self.both else (unit,)))
+
+
+@dataclass(frozen=True, slots=True)
+class Places:
+    """Points in a program's own coordinates, for what is set by hand."""
+
+    points: tuple[Point, ...]
+
+    def words(self, unit: Unit) -> str:
+        """Return `X 25 Y 12.5 mm and X 500 Y 30 mm`."""
+        grid = Grid(unit=unit, decimals=_BY_HAND[unit])
+        return " and ".join(f"X {grid.text(grid.steps(x))} Y {grid.text(grid.steps(y))} {unit}" for x, y in self.points)
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """A line; without a label it goes on from the one before. `number`, `of` so many, tells those of a label apart."""
+
+    label: Label | None
+    says: tuple[str | Length | Places, ...]
+    number: int | None = None
+    of: int | None = None
+
+    @property
+    def name(self) -> str:
+        """The label with its number, such as `Cutter 1 of 3`; empty without one."""
+        numbered = "" if self.number is None else f" {self.number}"
+        return f"{self.label or ''}{numbered}{'' if self.of is None else f' of {self.of}'}"
+
+    def words(self, unit: Unit) -> str:
+        """Return what it says in words; `unit` is the file's own."""
+        return "".join(part if isinstance(part, str) else part.words(unit) for part in self.says)
