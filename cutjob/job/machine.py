@@ -434,27 +434,27 @@ class Machine(FileModel):
     @property
     def has_beam(self) -> bool:
         """Whether it cuts with a beam: through, or as deep as its power goes, without a cutter that turns."""
-        return self.has_beam
+        return self.kind == "laser"
 
     @property
     def has_spindle(self) -> bool:
         """Whether it moves a turning cutter to stated depths, with work to be held down."""
-        return self.has_spindle
+        return self.kind == "router"
 
     @property
     def by_hand(self) -> bool:
         """Whether a person guides the work along a line on paper: a saw."""
-        return self.by_hand
+        return self.kind == "pattern"
 
     @property
     def runs_gcode(self) -> bool:
         """Whether it runs programs."""
-        return self.runs_gcode
+        return "gcode" in self.writes
 
     @property
     def takes_drawings(self) -> bool:
         """Whether DXF drawings are made for it."""
-        return self.takes_drawings
+        return "dxf" in self.writes
 
     @property
     def overcut(self) -> float:
