@@ -31,7 +31,7 @@ __version__ = "0.1.0"
 __all__ = ["check", "make", "panel", "read"]
 
 
-def read(job: str | Path | Mapping[str, Any], *, folder: str | Path | None = None) -> ResolvedJob:
+def read(job: str | Path | Mapping[str, object], *, folder: str | Path | None = None) -> ResolvedJob:
     """Read a job with the profile, stock and drawings it names, build its items, and settle what it leaves open.
 
     Nothing is written.
@@ -45,17 +45,17 @@ def read(job: str | Path | Mapping[str, Any], *, folder: str | Path | None = Non
     return resolve(*order_of(source_of(job), _path_of(job, folder)))
 
 
-def _is_path(job: str | Path | Mapping[str, Any]) -> bool:
+def _is_path(job: str | Path | Mapping[str, object]) -> bool:
     return isinstance(job, Path) or (isinstance(job, str) and "\n" not in job)
 
 
-def _path_of(job: str | Path | Mapping[str, Any], folder: str | Path | None) -> Path:
+def _path_of(job: str | Path | Mapping[str, object], folder: str | Path | None) -> Path:
     """The file of a job, or the one that a job without a file is taken for."""
     return Path(str(job)) if _is_path(job) else Path(folder or ".") / "job.toml"
 
 
 def make(
-    job: str | Path | Mapping[str, Any],
+    job: str | Path | Mapping[str, object],
     *,
     folder: str | Path | None = None,
     out: str | Path | None = None,

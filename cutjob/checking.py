@@ -82,7 +82,7 @@ def check_files(
 class _Board:
     """A board that is judged: its plan, and its files, of which those not given are looked for."""
 
-    plan: dict[str, Any]
+    plan: dict[str, object]
     files: tuple[Path, ...]
 
 
@@ -140,7 +140,7 @@ def _boards(files: Sequence[Path], plan: Path, problems: list[Problem]) -> list[
     return found
 
 
-def _named_with(plan: dict[str, Any], name: str) -> list[str]:
+def _named_with(plan: dict[str, object], name: str) -> list[str]:
     """The names of all files of the board that has one of that name; only names, whatever else the plan holds."""
     boards = plan.get("boards")
     for board in boards if isinstance(boards, list) else []:
@@ -159,7 +159,7 @@ def _there(name: str, folders: Sequence[Path]) -> Path | None:
     return next((folder / name for folder in folders if (folder / name).is_file()), None)
 
 
-def _made_for(plan: dict[str, Any], path: Path) -> str:
+def _made_for(plan: dict[str, object], path: Path) -> str:
     """The machine that a plan names. Raises InputError where that is no shipped profile."""
     named = plan.get("machine")
     if isinstance(named, str):
@@ -191,7 +191,7 @@ def _examined(board: _Board, given: Mapping[str, bytes], machine: Machine, plan:
 
 
 def _result(
-    judged: Sequence[Checked], plans: Sequence[dict[str, Any]], picture: Path | None, plan: Path | None
+    judged: Sequence[Checked], plans: Sequence[dict[str, object]], picture: Path | None, plan: Path | None
 ) -> CheckResult:
     """All boards or files judged as one result, its picture drawn."""
     findings = tuple(finding for one in judged for finding in one.report.findings)
@@ -251,7 +251,7 @@ def _in_plan(problem: Problem, plan: Path | None) -> Problem:
     return replace(problem, location=Location(file=str(plan))) if own else problem
 
 
-def _units_of(plan: dict[str, Any] | None, *, inches: bool) -> Unit:
+def _units_of(plan: dict[str, object] | None, *, inches: bool) -> Unit:
     """The unit to tell places in: the job's, or where no plan says it, the file's."""
     units = None if plan is None else plan.get("units")
     if units == "in" or (units != "mm" and inches):

@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any, get_args
+from typing import get_args
 
 from cutjob.costs.item_costs import Prices, SticksSawn, item_costs
 from cutjob.errors import InputError
@@ -50,7 +50,7 @@ class MakeResult:
 
     job: JobResult
     folder: Path
-    plan: dict[str, Any]
+    plan: dict[str, object]
     proof: ProofReport
     seconds: dict[str, float]
     files: dict[str, bytes]
@@ -349,14 +349,14 @@ def _warnings(
     )
 
 
-def _stick_rests(resolved: ResolvedJob, sticks: Sequence[StickList]) -> Iterator[tuple[str, dict[str, Any]]]:
+def _stick_rests(resolved: ResolvedJob, sticks: Sequence[StickList]) -> Iterator[tuple[str, dict[str, object]]]:
     """The table and keys of every rest of a stick worth keeping."""
     least = resolved.job.file.least_leftover[0]
     yield from stick_entries(sticks, title=title_of(resolved.job), units=resolved.units, least=least)
 
 
 def _show_refused(
-    folder: Path, job: JobResult, plan: dict[str, Any], finished: Sequence[Finished]
+    folder: Path, job: JobResult, plan: dict[str, object], finished: Sequence[Finished]
 ) -> tuple[Path | None, tuple[int | None, ...]]:
     """Write a picture of every board beside the output folder, with what the proof found ringed, and no cutting file.
 

@@ -10,7 +10,6 @@ import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
 
 from cutjob.designs.parameter import Parameter, Value, Values
 from cutjob.errors import Location, Problem
@@ -96,7 +95,7 @@ class Design:
     name: str
     summary: str
     parameters: tuple[Parameter, ...]
-    sizes: Mapping[str, Mapping[str, Any]]
+    sizes: Mapping[str, Mapping[str, object]]
     build: Callable[[Values, BuildContext], Build]
     either: tuple[tuple[str, ...], ...] = ()
     needs_one: tuple[tuple[str, ...], ...] = ()

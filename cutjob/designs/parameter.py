@@ -57,7 +57,7 @@ class _Several(Kind[Value]):
     """Several values in a list, or of the layers in a table, made by `make`; `each` reads one of them."""
 
     words: str
-    holder: type[list[Any]] | type[dict[str, Any]]
+    holder: type[list[Any]] | type[dict[str, object]]
     each: Length | Number
     make: Callable[[Any, Length | Number, Unit], Value]
 
@@ -97,11 +97,11 @@ def _pins(raw: list[Any], height: Length | Number, unit: Unit) -> tuple[Pin, ...
     return tuple(pins)
 
 
-def _depths(raw: dict[str, Any], depth: Length | Number, unit: Unit) -> tuple[Depth, ...]:
+def _depths(raw: dict[str, object], depth: Length | Number, unit: Unit) -> tuple[Depth, ...]:
     return tuple((layer, depth.read(one, unit=unit)) for layer, one in raw.items())
 
 
-def _layers(raw: dict[str, Any], depth: Length | Number, unit: Unit) -> LayerUses:
+def _layers(raw: dict[str, object], depth: Length | Number, unit: Unit) -> LayerUses:
     return tuple(_layer(layer, use, depth, unit) for layer, use in raw.items())
 
 

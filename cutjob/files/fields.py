@@ -40,7 +40,7 @@ class OneOrSeveral:
 
         return core_schema.no_info_before_validator_function(listed, handler(source))
 
-    def __get_pydantic_json_schema__(self, schema: CoreSchema, handler: GetJsonSchemaHandler) -> dict[str, Any]:
+    def __get_pydantic_json_schema__(self, schema: CoreSchema, handler: GetJsonSchemaHandler) -> dict[str, object]:
         several = handler(schema)
         return {"anyOf": [several["items"], several]}
 

@@ -274,7 +274,7 @@ class Source:
     """
 
     name: str
-    data: Mapping[str, Any]
+    data: Mapping[str, object]
     places: Mapping[KeyPath, Place]
 
     def at(self, path: KeyPath) -> Location:
@@ -303,7 +303,7 @@ def units_of(source: Source) -> Unit:
     return "in" if source.data.get("units") == "in" else "mm"
 
 
-def source_of(job: str | Path | Mapping[str, Any], *, name: str = "job") -> Source:
+def source_of(job: str | Path | Mapping[str, object], *, name: str = "job") -> Source:
     """Return a file's source from its path, its text or its data as TOML has them; a text has a line break in it.
 
     `name` stands for the file in messages where there is none. Raises InputError as `read_source` does.
@@ -362,7 +362,7 @@ def parse_source(data: bytes, *, name: str) -> Source:
     return source
 
 
-def _too_large(data: Mapping[str, Any]) -> list[KeyPath]:
+def _too_large(data: Mapping[str, object]) -> list[KeyPath]:
     """Paths of the whole numbers beyond the 64 bits TOML 1.0 asks for; Python would read and then choke on them."""
     found: list[KeyPath] = []
     waiting: list[tuple[KeyPath, Any]] = [((), data)]

@@ -43,7 +43,7 @@ class Kind(ABC, Generic[T_co]):
     """A kind of value. In `Annotated` it reads a field of a model, in the unit of the validation context `units`."""
 
     what: ClassVar[str]
-    json_schema: ClassVar[Mapping[str, Any]] = {}  # of a raw value, without its limits
+    json_schema: ClassVar[Mapping[str, object]] = {}  # of a raw value, without its limits
 
     def read(self, raw: Any, *, unit: Unit) -> T_co:
         """Return the checked value, lengths in mm. Raises BadValue with a message fit for a user."""
@@ -66,10 +66,10 @@ class Kind(ABC, Generic[T_co]):
 
         return core_schema.with_info_plain_validator_function(read)
 
-    def __get_pydantic_json_schema__(self, schema: CoreSchema, handler: GetJsonSchemaHandler) -> dict[str, Any]:
+    def __get_pydantic_json_schema__(self, schema: CoreSchema, handler: GetJsonSchemaHandler) -> dict[str, object]:
         return {**self.json_schema, **self._bounds()}
 
-    def _bounds(self) -> dict[str, Any]:
+    def _bounds(self) -> dict[str, object]:
         return {}
 
 
@@ -98,7 +98,7 @@ class _Limited(Kind[T_co]):
     def _words(self, limit: float, unit: Unit, *, up: bool) -> str:
         return f"{limit:.12g}"
 
-    def _bounds(self) -> dict[str, Any]:
+    def _bounds(self) -> dict[str, object]:
         bounds = {"minimum": self.least, "maximum": self.greatest}
         return {key: limit for key, limit in bounds.items() if limit is not None}
 
@@ -108,7 +108,7 @@ class Length(_Limited[float]):
     """A length, mm; `positive` refuses 0 and less."""
 
     what: ClassVar[str] = "a length"
-    json_schema: ClassVar[Mapping[str, Any]] = {
+    json_schema: ClassVar[Mapping[str, object]] = {
         "anyOf": [{"type": "number"}, {"type": "string"}],
         "description": f"a length; a bare number is in the file's units; {HELP}",
     }
@@ -128,7 +128,7 @@ class Length(_Limited[float]):
         self._within(length, raw, unit)
         return length
 
-    def _bounds(self) -> dict[str, Any]:
+    def _bounds(self) -> dict[str, object]:
         return {}  # text can't be compared
 
     def _words(self, limit: float, unit: Unit, *, up: bool) -> str:
@@ -145,7 +145,7 @@ class Count(_Limited[int]):
     """A whole number; neither `true` nor a decimal one passes for it."""
 
     what: ClassVar[str] = "a whole number"
-    json_schema: ClassVar[Mapping[str, Any]] = {"type": "integer"}
+    json_schema: ClassVar[Mapping[str, object]] = {"type": "integer"}
 
     def _read(self, raw: Any, unit: Unit) -> int:
         if isinstance(raw, bool) or not isinstance(raw, int):
@@ -159,7 +159,7 @@ class Number(_Limited[float]):
     """A number; neither `true` nor text passes for it. Between 0 and `tiny` none means anything."""
 
     what: ClassVar[str] = "a number"
-    json_schema: ClassVar[Mapping[str, Any]] = {"type": "number"}
+    json_schema: ClassVar[Mapping[str, object]] = {"type": "number"}
     tiny: float = 0.0
 
     def _read(self, raw: Any, unit: Unit) -> float:
@@ -176,7 +176,7 @@ class TrueFalse(Kind[bool]):
     """True or false."""
 
     what: ClassVar[str] = "true or false"
-    json_schema: ClassVar[Mapping[str, Any]] = {"type": "boolean"}
+    json_schema: ClassVar[Mapping[str, object]] = {"type": "boolean"}
 
     def _read(self, raw: Any, unit: Unit) -> bool:
         if not isinstance(raw, bool):
@@ -189,7 +189,7 @@ class Text(Kind[str]):
     """Text without the spaces round it: at least one letter, `most` at most, all of what `pattern` allows."""
 
     what: ClassVar[str] = "text"
-    json_schema: ClassVar[Mapping[str, Any]] = {"type": "string", "minLength": 1}
+    json_schema: ClassVar[Mapping[str, object]] = {"type": "string", "minLength": 1}
     most: int
     pattern: str = ON_ONE_LINE
 
@@ -205,7 +205,7 @@ class Text(Kind[str]):
             raise _unseen(text)
         return text
 
-    def _bounds(self) -> dict[str, Any]:
+    def _bounds(self) -> dict[str, object]:
         return {"maxLength": self.most, "pattern": self.pattern}
 
 

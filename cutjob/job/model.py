@@ -184,7 +184,7 @@ class Make(FileModel):
         default={},
         description="places of tabs by hand: for a part's name, points [x, y] near its outline, in its frame",
     )
-    changes: dict[str, Any] = Field(default={}, alias="with", description="parameters of the design")
+    changes: dict[str, object] = Field(default={}, alias="with", description="parameters of the design")
 
 
 class JobFile(FileModel):

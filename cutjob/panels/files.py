@@ -200,7 +200,7 @@ def panel_lists(filling: Filling, *, unit: float, units: Unit, head: list[str]) 
     return ("\n".join([*head, "", *_CAUTION, *_lines(filling, unit, units)]) + "\n").encode()
 
 
-def laid_data(filling: Filling, unit: float) -> list[dict[str, Any]]:
+def laid_data(filling: Filling, unit: float) -> list[dict[str, object]]:
     """Return the laid pieces as data, lengths in mm."""
     return [
         {
@@ -216,7 +216,7 @@ def laid_data(filling: Filling, unit: float) -> list[dict[str, Any]]:
     ]
 
 
-def rest_data(filling: Filling, unit: float) -> dict[str, Any]:
+def rest_data(filling: Filling, unit: float) -> dict[str, object]:
     """Return as data what must still be found, at least, what is taken of each piece and which offcuts are worth
     keeping. Lengths in mm.
     """
@@ -238,7 +238,7 @@ def rest_data(filling: Filling, unit: float) -> dict[str, Any]:
     }
 
 
-def _cut_outs(one: Laid, filling: Filling, unit: float) -> Iterator[dict[str, Any]]:
+def _cut_outs(one: Laid, filling: Filling, unit: float) -> Iterator[dict[str, object]]:
     """What openings take of a laid piece, in the field's frame."""
     for opening in filling.field.openings:
         cut = cut_out(one, opening)

@@ -9,7 +9,6 @@ import json
 import math
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 from cutjob.errors import InputError, Problem, ProofError
 from cutjob.files.source import Source
@@ -88,7 +87,7 @@ class PanelResult:
     filling: Filling
     folder: Path
     summary: tuple[str, ...]
-    plan: dict[str, Any]
+    plan: dict[str, object]
 
     def __repr__(self) -> str:
         """One line: what lies in the panel, and where its files are."""
@@ -130,7 +129,7 @@ def _filled(field: Field, pieces: tuple[Piece, ...], source: Source, *, seed: in
 
 def _files(
     panel: PanelFile, filling: Filling, unit: float, summary: list[str], *, seed: int
-) -> tuple[dict[str, bytes], dict[str, Any]]:
+) -> tuple[dict[str, bytes], dict[str, object]]:
     """Pictures, lists and plan by their names, and the plan as data."""
     field, frame = filling.field, panel.frame
     backing = [format_length(side * unit + 2 * frame.lap, unit=panel.units) for side in (field.width, field.height)]
@@ -234,7 +233,7 @@ def _summary(panel: PanelFile, filling: Filling, unit: float) -> list[str]:
     return lines
 
 
-def _sizes(panel: PanelFile, filling: Filling, unit: float) -> dict[str, Any]:
+def _sizes(panel: PanelFile, filling: Filling, unit: float) -> dict[str, object]:
     """Field, frame, backing and openings as data, lengths in mm."""
     field, frame = filling.field, panel.frame
     sides = [field.width * unit, field.height * unit]

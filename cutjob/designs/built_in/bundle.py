@@ -17,7 +17,6 @@ import itertools
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
 
 from shapely import LineString
 
@@ -91,7 +90,7 @@ BUNDLE_PARAMETERS = (
     ),
 )
 
-BUNDLE_SIZES: Mapping[str, Mapping[str, Any]] = {
+BUNDLE_SIZES: Mapping[str, Mapping[str, object]] = {
     "small": {"tiers": 5, "longest": "9 in", "shortest": "4 in", "gap": "1 1/2 in", "holes_share": 0.75},
     "medium": {
         "tiers": 7,

@@ -11,7 +11,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
 
 from cutjob.designs.built_in.round import LEAST_FLOOR
 from cutjob.designs.design import LEAST_WALL, BuildContext, Design, clear
@@ -95,7 +94,7 @@ FOOTED_BOARD_PARAMETERS = (
     ),
 )
 
-FOOTED_BOARD_SIZES: Mapping[str, Mapping[str, Any]] = {
+FOOTED_BOARD_SIZES: Mapping[str, Mapping[str, object]] = {
     "small": {"length": "10 in", "width": "5 in", "feet_in": "2 in"},
     "medium": {"length": "14 in", "width": "9 in", "feet_in": "2 1/2 in"},
     "large": {"length": "18 in", "width": "11 in", "feet_in": "3 in"},

@@ -10,7 +10,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
 
 from cutjob.designs.built_in.graded_series import lengths_of, ruled, runs_out
 from cutjob.designs.built_in.round import LEAST_FLOOR, ring_of_holes, round_region
@@ -107,7 +106,7 @@ GRADED_RODS_PARAMETERS = (
     ),
 )
 
-GRADED_RODS_SIZES: Mapping[str, Mapping[str, Any]] = {
+GRADED_RODS_SIZES: Mapping[str, Mapping[str, object]] = {
     "small": {"tiers": 9, "longest": "9 in", "shortest": "2 in", "base": "4 1/2 in"},
     "medium": {"tiers": 12, "longest": "12 in", "shortest": "2 1/4 in", "base": "5 in"},
     "large": {"tiers": 15, "longest": "15 in", "shortest": "2 1/2 in", "base": "5 1/4 in"},

@@ -10,7 +10,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
 
 from cutjob.designs.built_in.graded_base import (
     Edges,
@@ -115,7 +114,7 @@ GRADED_STACK_PARAMETERS = (
     ),
 )
 
-GRADED_STACK_SIZES: Mapping[str, Mapping[str, Any]] = {
+GRADED_STACK_SIZES: Mapping[str, Mapping[str, object]] = {
     "small": {
         "tiers": 5,
         "longest": "9 1/2 in",

@@ -347,7 +347,7 @@ class DesignFile(FileModel):
     units: Literal["in", "mm"] = Field(description="unit of bare numbers in this file")
     summary: Sentence = Field(description="a line of what it makes")
     parameter: Annotated[dict[str, ParameterEntry], Named] = _Some
-    size: dict[Name, dict[str, Any]] = Field(default={}, max_length=50, description="named sets of parameters")
+    size: dict[Name, dict[str, object]] = Field(default={}, max_length=50, description="named sets of parameters")
     value: Annotated[dict[str, AnySum], Named] = _Some
     series: Annotated[dict[str, SeriesEntry], Named] = _Some
     curve: Annotated[dict[str, CurveEntry], Named] = _Some

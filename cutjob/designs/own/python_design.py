@@ -12,7 +12,6 @@ from __future__ import annotations
 
 import importlib.metadata
 from collections.abc import Callable, Mapping, Sequence
-from typing import Any
 
 from cutjob.designs.design import BuildContext, Design
 from cutjob.designs.parameter import Parameter, Values
@@ -27,7 +26,7 @@ def design(
     name: str,
     summary: str,
     parameters: Sequence[Parameter] = (),
-    sizes: Mapping[str, Mapping[str, Any]] | None = None,
+    sizes: Mapping[str, Mapping[str, object]] | None = None,
 ) -> Callable[[Callable[[Values, BuildContext], Build]], Design]:
     """Make a design of a function from checked values (lengths in mm) to a `Build`."""
 

@@ -110,11 +110,11 @@ def _limit(entry: ParameterEntry, word: str, units: Unit, source: Source, path: 
 
 def _sizes(
     file: DesignFile, parameters: list[Parameter], source: Source
-) -> tuple[Mapping[str, Mapping[str, Any]], list[Problem]]:
+) -> tuple[Mapping[str, Mapping[str, object]], list[Problem]]:
     """The sizes with their values in mm; a file without any has one of the defaults."""
     problems: list[Problem] = []
     known = {parameter.name: parameter for parameter in parameters}
-    sizes: dict[str, dict[str, Any]] = {}
+    sizes: dict[str, dict[str, object]] = {}
     for size, values in file.size.items():
         sizes[size] = {}
         for key, raw in values.items():

@@ -20,7 +20,7 @@ class Task:
 
     function: Callable[..., tuple[Any, int]]
     arguments: tuple[Any, ...]
-    options: dict[str, Any]
+    options: dict[str, object]
 
 
 class Crew:

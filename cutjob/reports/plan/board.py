@@ -6,7 +6,6 @@ Outlines are chords within 0.002 mm of the contours, in the board's frame.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
 
 from cutjob.geometry.contour import Contour
 from cutjob.geometry.polygons import to_ring
@@ -24,7 +23,7 @@ from cutjob.tolerances import TOLERANCES
 _DEVIATION = TOLERANCES.chord * 0.9
 
 
-def board_data(layout: BoardLayout, result: JobResult) -> dict[str, Any]:
+def board_data(layout: BoardLayout, result: JobResult) -> dict[str, object]:
     """Return a board's entry, with the programs and drawings of a job that are its own."""
     machine, own = result.machine, result.programs_of(layout)
     board = layout.board
@@ -62,7 +61,7 @@ def board_data(layout: BoardLayout, result: JobResult) -> dict[str, Any]:
     }
 
 
-def _windows(layout: BoardLayout) -> list[dict[str, Any]]:
+def _windows(layout: BoardLayout) -> list[dict[str, object]]:
     return [
         {
             "first": window.first,
@@ -75,7 +74,7 @@ def _windows(layout: BoardLayout) -> list[dict[str, Any]]:
     ]
 
 
-def _hold_downs(layout: BoardLayout) -> list[dict[str, Any]]:
+def _hold_downs(layout: BoardLayout) -> list[dict[str, object]]:
     """`window` is null on a board that is not cut in windows; `head` is a radius."""
     return [
         {
@@ -89,7 +88,7 @@ def _hold_downs(layout: BoardLayout) -> list[dict[str, Any]]:
     ]
 
 
-def _bridges(layout: BoardLayout) -> list[dict[str, Any]]:
+def _bridges(layout: BoardLayout) -> list[dict[str, object]]:
     """Each end of a bridge lies on the edge of what it joins there, a part or a chunk of the waste, in that order."""
     if layout.holding is None:
         return []
@@ -115,7 +114,7 @@ def _to_hold(layout: BoardLayout, number: int) -> int | None:
     return to_hold[number] if number < len(to_hold) else None
 
 
-def _placement(placement: Placement, index: int, machine: Machine, work: Work) -> dict[str, Any]:
+def _placement(placement: Placement, index: int, machine: Machine, work: Work) -> dict[str, object]:
     move, region = placement.transform, placement.region
     return {
         "part": placement.part.name,
@@ -130,10 +129,10 @@ def _placement(placement: Placement, index: int, machine: Machine, work: Work) -
     }
 
 
-def _features(placement: Placement, index: int, machine: Machine, work: Work) -> list[dict[str, Any]]:
+def _features(placement: Placement, index: int, machine: Machine, work: Work) -> list[dict[str, object]]:
     """Round holes (a counterbored one as two, the wide one first), pockets and marks."""
     move, part = placement.transform, placement.part
-    found: list[dict[str, Any]] = [
+    found: list[dict[str, object]] = [
         {
             "op": work.hole_operation(hole, index, number),
             "depth": hole.depth,
@@ -153,7 +152,7 @@ def _features(placement: Placement, index: int, machine: Machine, work: Work) ->
     return found
 
 
-def _program(program: Program, machine: Machine) -> dict[str, Any]:
+def _program(program: Program, machine: Machine) -> dict[str, object]:
     """`number` counts the board's files in the order to run them; `window` is an index, or null."""
     cutters = [_cutter(cutter) for cutter in program.cutters]
     return {
@@ -177,7 +176,7 @@ def _program(program: Program, machine: Machine) -> dict[str, Any]:
     }
 
 
-def _cutter(cutter: Cutter) -> dict[str, Any]:
+def _cutter(cutter: Cutter) -> dict[str, object]:
     return {"number": cutter.number, "diameter": cutter.diameter, "name": cutter.name}
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from cutjob.geometry.transform import Transform
 from cutjob.job.paper import PatternsWanted
@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from cutjob.output.paper.sheets import Sheet
 
 
-def patterns_data(book: PatternBook, layout: Layout, wanted: PatternsWanted, *, file: str) -> dict[str, Any]:
+def patterns_data(book: PatternBook, layout: Layout, wanted: PatternsWanted, *, file: str) -> dict[str, object]:
     """Return the paper's size, how lines of each kind look, and the sheets: the pages each is glued from, and the
     patterns or the board's layout on it. A pattern is that of a placement; `move` takes it from the part's own frame
     onto the sheet.
@@ -41,7 +41,7 @@ def patterns_data(book: PatternBook, layout: Layout, wanted: PatternsWanted, *, 
     }
 
 
-def _sheet(book: PatternBook, sheet: Sheet, first: int, boards: Sequence[BoardLayout]) -> dict[str, Any]:
+def _sheet(book: PatternBook, sheet: Sheet, first: int, boards: Sequence[BoardLayout]) -> dict[str, object]:
     x, y = book.tiles.corner
     width, height = book.tiles.window
     return {
@@ -55,7 +55,7 @@ def _sheet(book: PatternBook, sheet: Sheet, first: int, boards: Sequence[BoardLa
     }
 
 
-def _pattern(pattern: Pattern, move: Transform, boards: Sequence[BoardLayout]) -> dict[str, Any]:
+def _pattern(pattern: Pattern, move: Transform, boards: Sequence[BoardLayout]) -> dict[str, object]:
     board, number = next(
         (board, number)
         for board in boards
@@ -71,5 +71,5 @@ def _pattern(pattern: Pattern, move: Transform, boards: Sequence[BoardLayout]) -
     }
 
 
-def _move(move: Transform) -> dict[str, Any]:
+def _move(move: Transform) -> dict[str, object]:
     return {"at": [move.x, move.y], "rotation": move.degrees, "mirrored": move.mirrored}

@@ -29,7 +29,7 @@ SCHEMA = "cutjob-plan/1"
 _DECIMALS = 6
 
 
-def plan_of(result: JobResult) -> dict[str, Any]:
+def plan_of(result: JobResult) -> dict[str, object]:
     """Return the plan as plain data. Raises ValueError for numbers that are not finite.
 
     A round hole is a drilled one where the cutter that makes it has its diameter (without programs: the profile's first
@@ -88,11 +88,11 @@ def plan_of(result: JobResult) -> dict[str, Any]:
         "cautions": [caution.full for caution in result.cautions],
         "proof": None if proof is None else _proof(proof),
     }
-    made: dict[str, Any] = _rounded(plan)
+    made: dict[str, object] = _rounded(plan)
     return made
 
 
-def proof_data(report: ProofReport) -> dict[str, Any]:
+def proof_data(report: ProofReport) -> dict[str, object]:
     """Return a proof as data, lengths in mm."""
     return {
         "passed": report.passed,
@@ -116,31 +116,31 @@ def proof_data(report: ProofReport) -> dict[str, Any]:
     }
 
 
-def write_plan(plan: Mapping[str, Any]) -> bytes:
+def write_plan(plan: Mapping[str, object]) -> bytes:
     """Return a plan as JSON: UTF-8, a line per value, points and lists of plain values on one line."""
     return (_json(plan, "") + "\n").encode("utf-8", errors="backslashreplace")
 
 
-def _proof(report: ProofReport) -> dict[str, Any]:
+def _proof(report: ProofReport) -> dict[str, object]:
     """The proof's figures, what they are allowed to be, and everything found with its place."""
     figures = proof_data(report)
     findings = figures.pop("findings")
     return {**figures, "greatest_allowed_mm": TOLERANCES.acceptance, "findings": findings}
 
 
-def _search(search: Search) -> dict[str, Any]:
+def _search(search: Search) -> dict[str, object]:
     asked = {"effort": search.effort} if search.seconds is None else {"seconds": search.seconds}
     return {"seed": search.seed, **asked, "stopped": search.stopped, "clock_decided": search.clock_decided}
 
 
-def _patterns(result: JobResult) -> dict[str, Any] | None:
+def _patterns(result: JobResult) -> dict[str, object] | None:
     """What the patterns show."""
     if result.on_paper is None or result.on_paper.patterns is None:
         return None
     return patterns_data(result.on_paper.patterns, result.layout, result.patterns, file=PATTERNS_FILE)
 
 
-def _sawn_board(board: SawnBoard) -> dict[str, Any]:
+def _sawn_board(board: SawnBoard) -> dict[str, object]:
     """A board to saw; `at` is where a piece begins, from the board's square end."""
     return {
         "board": board.board,
@@ -161,7 +161,7 @@ def _sawn_board(board: SawnBoard) -> dict[str, Any]:
     }
 
 
-def _leftover(kept: KeptLeftover) -> dict[str, Any]:
+def _leftover(kept: KeptLeftover) -> dict[str, object]:
     """`at` is the place of its own frame in the frame of `board`, which is null where pieces were only sawn off."""
     leftover = kept.leftover
     return {
@@ -175,7 +175,7 @@ def _leftover(kept: KeptLeftover) -> dict[str, Any]:
     }
 
 
-def _sticks(items: Sequence[Item], kind: type[RodPart | StripPart]) -> list[dict[str, Any]]:
+def _sticks(items: Sequence[Item], kind: type[RodPart | StripPart]) -> list[dict[str, object]]:
     return [
         {
             "item": item.name,
@@ -191,7 +191,7 @@ def _sticks(items: Sequence[Item], kind: type[RodPart | StripPart]) -> list[dict
     ]
 
 
-def _costs(item: Item, cost: ItemCost | None) -> dict[str, Any]:
+def _costs(item: Item, cost: ItemCost | None) -> dict[str, object]:
     """An item's machine time and costs, all for its whole count but `each`; null where nothing has a price."""
     if cost is None:
         return {"machine_seconds": None, "costs": None}
@@ -200,7 +200,7 @@ def _costs(item: Item, cost: ItemCost | None) -> dict[str, Any]:
     return {"machine_seconds": cost.seconds, "costs": figures if cost.in_all > 0 else None}
 
 
-def _hand_holes(holes: HandHoles) -> dict[str, Any]:
+def _hand_holes(holes: HandHoles) -> dict[str, object]:
     hole = holes.hole
     return {
         "item": holes.item,

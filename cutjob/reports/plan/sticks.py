@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
 
 from cutjob.sticks.lists import SawnStick, StickList, StopSetting, measures_of, numbered
 
 
-def sticks_data(lists: Sequence[StickList]) -> list[dict[str, Any]]:
+def sticks_data(lists: Sequence[StickList]) -> list[dict[str, object]]:
     """Return a mapping for each section, its sticks with their numbers."""
     return [
         measures_of(one.section)
@@ -26,7 +25,7 @@ def sticks_data(lists: Sequence[StickList]) -> list[dict[str, Any]]:
     ]
 
 
-def _stick(stick: SawnStick, number: int) -> dict[str, Any]:
+def _stick(stick: SawnStick, number: int) -> dict[str, object]:
     return {
         "number": number,
         "stock": stick.stock,
@@ -37,7 +36,7 @@ def _stick(stick: SawnStick, number: int) -> dict[str, Any]:
     }
 
 
-def _setting(setting: StopSetting, first: int) -> dict[str, Any]:
+def _setting(setting: StopSetting, first: int) -> dict[str, object]:
     return {
         "length": setting.length,
         "count": setting.count,

@@ -21,7 +21,7 @@ _MS = 1000
 _SHORT = 0.1  # mm; shorter arcs are straight for the eye
 
 
-def play_data(program: Program, *, layout: BoardLayout, machine: Machine) -> dict[str, Any]:
+def play_data(program: Program, *, layout: BoardLayout, machine: Machine) -> dict[str, object]:
     """Return a program as the script's data, in the board's frame.
 
     `moves` are as above, and `steps` say from which move on which part (0: none), operation and cutter it is.

@@ -123,7 +123,7 @@ def _text(name: str) -> str:
     return files(__package__).joinpath(name).read_text(encoding="utf-8")
 
 
-def _item(item: Item, unit: Unit) -> dict[str, Any]:
+def _item(item: Item, unit: Unit) -> dict[str, object]:
     name, build = printable(item.name), item.build
     whole = bool(build.stands) or len(build.shaped) == 1
     front = front_view(build, title=f"{name}, seen from the front" if whole else f"The parts of {name}")
@@ -148,7 +148,7 @@ def _item(item: Item, unit: Unit) -> dict[str, Any]:
     }
 
 
-def _board(board: BoardLayout, result: JobResult, *, playable: bool) -> dict[str, Any]:
+def _board(board: BoardLayout, result: JobResult, *, playable: bool) -> dict[str, object]:
     unit, machine = result.units, result.machine
     own = result.programs_of(board)
     view = board_view(
