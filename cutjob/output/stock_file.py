@@ -130,7 +130,7 @@ def _read(path: Path) -> Source:
 def _changeable(source: Source) -> None:
     """Refuse a file with mistakes, or whose boards are not tables of their own, to which lines could be added."""
     stock_of(source)
-    tables = source.data.get("board", ())
+    tables = source.value(("board",)) or ()
     places = {source.places[("board", index)] for index in range(len(tables))}
     # Tables of their own start at the first column of different lines; a list has its entries inside.
     inline = tables and source.places.get(("board",)) not in places
