@@ -10,8 +10,8 @@ from cutjob.designs.evaluate import evaluate
 from cutjob.geometry.contour import circle, polyline
 from cutjob.job.model import Make
 from cutjob.job.stock import Board
-from cutjob.resolved import read_order
 from cutjob.parts.part import Build, Item
+from cutjob.resolved import read_order
 
 INCH = 25.4
 LENGTH, WIDTH, THICKNESS = 72 * INCH, 5.5 * INCH, 0.625 * INCH

@@ -6,9 +6,6 @@ from dataclasses import replace
 
 import pytest
 
-from cutjob.geometry.contour import Region, rectangle
-from cutjob.geometry.transform import Transform
-from cutjob.layout.layout import BoardLayout, Layout, Placement, SawnPiece
 from cutjob.costs.item_costs import (
     MACHINE_TIME,
     STICKS,
@@ -20,9 +17,12 @@ from cutjob.costs.item_costs import (
     item_table,
     machine_seconds,
 )
-from cutjob.reports.plan.plan import plan_of
+from cutjob.geometry.contour import Region, rectangle
+from cutjob.geometry.transform import Transform
+from cutjob.layout.layout import BoardLayout, Layout, Placement, SawnPiece
 from cutjob.parts.part import BoughtPart, Build, Item, RodPart, ShapedPart
 from cutjob.program.moves import Move, Program, Section, Step
+from cutjob.reports.plan.plan import plan_of
 from tests.output.samples import machine, picket
 
 ROUNDING = 1e-9  # relative, of a few sums of floats

@@ -14,9 +14,9 @@ from cutjob.files.source import parse_source
 from cutjob.job.machine import Machine
 from cutjob.job.read_machine import read_machine
 from cutjob.job.read_stock import stock_of
-from cutjob.resolved import read_order
 from cutjob.panels.panel_file import read_panel
 from cutjob.proof.check import check_program
+from cutjob.resolved import read_order
 from tests.hostile.bases import DESIGN_JOB, INVENTORY, PANEL
 from tests.hostile.mutate import made_files
 

@@ -6,6 +6,7 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
+from cutjob.costs.item_costs import boards_used, wood_cost, wood_yield
 from cutjob.errors import InputError
 from cutjob.geometry.contour import rectangle
 from cutjob.job.model import BoardStock
@@ -13,7 +14,6 @@ from cutjob.job.stock import board_of
 from cutjob.layout.layout import BoardLayout, Layout, SawnPiece
 from cutjob.layout.layout_job import lay_out
 from cutjob.layout.search import plan_search
-from cutjob.costs.item_costs import boards_used, wood_cost, wood_yield
 from cutjob.parts.part import SawnPart
 from tests.layout.makers import INCH, item, part
 from tests.output.samples import layout, picket

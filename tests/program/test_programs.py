@@ -17,13 +17,13 @@ from cutjob.holding.screws import held_down, with_windows
 from cutjob.job.machine import Machine, Screws
 from cutjob.layout.layout import BoardLayout
 from cutjob.output.picture.picture import write_picture
-from cutjob.reports.sheet.play_data import play_data
 from cutjob.parts.part import Hole
 from cutjob.program import program as program_module
 from cutjob.program.moves import Program
 from cutjob.program.precedence import tasks_of
 from cutjob.program.program import programs_of
 from cutjob.program.travel import extent
+from cutjob.reports.sheet.play_data import play_data
 from tests.cuts.makers import changed, cutter, layout_of, router, shaped, tabbed_board
 from tests.program.makers import segments_of
 

@@ -3,10 +3,10 @@
 import pytest
 
 from cutjob.job.model import RodStock, StripStock
+from cutjob.parts.part import Build, Item, RodPart, StripPart
 from cutjob.reports.plan.sticks import sticks_data
 from cutjob.reports.sheet import facts
 from cutjob.reports.words import stick_lines
-from cutjob.parts.part import Build, Item, RodPart, StripPart
 from cutjob.sticks.lists import stick_lists
 
 INCH = 25.4

@@ -15,8 +15,8 @@ from cutjob.files.file_bytes import shipped_files
 from cutjob.job.machine import Machine
 from cutjob.layout.layout import BoardLayout
 from cutjob.making import MakeResult, make_job
-from cutjob.resolved import read_order
 from cutjob.program.moves import Program
+from cutjob.resolved import read_order
 from cutjob.tolerances import TOLERANCES
 from tests.proof.mutants.edits import moves_of, sections_of
 from tests.proof.mutants.machine_run import Run, run

@@ -10,10 +10,10 @@ from cutjob.geometry.transform import Transform
 from cutjob.job.model import BoardStock
 from cutjob.job.paper import PatternsWanted
 from cutjob.job.stock import board_of
-from cutjob.resolved import read_order
 from cutjob.output.paper.book import write_patterns
 from cutjob.output.paper.pattern import count_words, patterns_of
 from cutjob.parts.part import HandHole
+from cutjob.resolved import read_order
 from tests.output.paper.reading import page_words, read_pages
 from tests.output.paper.samples import bandsaw, book_of, disc, item, layout_of, plank, wedge
 from tests.output.samples import rail, tag

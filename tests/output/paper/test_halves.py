@@ -11,10 +11,10 @@ from shapely import LineString, Polygon
 from cutjob.geometry.contour import Region, circle, polyline
 from cutjob.geometry.segment import Line
 from cutjob.geometry.transform import Transform
-from cutjob.resolved import read_order
 from cutjob.output.paper.pattern import Axis, mirror_axes
 from cutjob.output.paper.picture import LOOKS, half_of
 from cutjob.parts.part import Hole, Mark, Pocket, ShapedPart
+from cutjob.resolved import read_order
 from tests.output.paper.reading import page_words, read_pages
 from tests.output.paper.samples import book_of, disc, item, layout_of, plank, wedge
 from tests.output.samples import slot, tag

@@ -11,9 +11,9 @@ from hypothesis import strategies as st
 from shapely import LineString, Polygon
 
 from cutjob.job.paper import papers
-from cutjob.resolved import read_order
 from cutjob.output.paper.packing import tiling
 from cutjob.output.paper.picture import LOOKS
+from cutjob.resolved import read_order
 from tests.output.paper.reading import page_sizes, page_words, read_pages
 from tests.output.paper.samples import book_of, disc, item, layout_of, plank, wedge
 from tests.output.samples import rail, tag

@@ -13,11 +13,11 @@ from cutjob.job.machine import Machine
 from cutjob.layout.layout import BoardLayout
 from cutjob.layout.search.plan_search import POSITIONS
 from cutjob.making import make_job
-from cutjob.resolved import read_order
 from cutjob.program.moves import Program
 from cutjob.proof.expect import ExpectedProgram, ExpectedTab
 from cutjob.proof.finding import ProofReport
 from cutjob.proof.prove import prove
+from cutjob.resolved import read_order
 
 SHORT_SEARCH = 60_000  # positions looked at: how full boards get is no matter here
 

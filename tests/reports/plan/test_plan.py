@@ -11,10 +11,10 @@ from cutjob.geometry.polygons import to_polygon
 from cutjob.job.read_stock import LeftAside
 from cutjob.layout.leftovers import leftovers_of
 from cutjob.output.leftovers import kept_leftovers
-from cutjob.reports.plan.plan import DrawingFile, plan_of, write_plan
 from cutjob.program.moves import Step
 from cutjob.proof.plan.data import PlanData
 from cutjob.proof.plan.layout import planned_layout
+from cutjob.reports.plan.plan import DrawingFile, plan_of, write_plan
 from tests.output.samples import (
     changer,
     held_layout,
