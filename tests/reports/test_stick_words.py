@@ -1,20 +1,21 @@
-"""The lists of rods and strips as they are told: from the lists by way of plan.json's content."""
+"""The lists of rods and strips as they are told."""
 
 import pytest
 
 from cutjob.job.model import RodStock, StripStock
-from cutjob.parts.part import Build, Item, RodPart, StripPart
-from cutjob.reports.plan.sticks import sticks_data
+from cutjob.parts.part import Build, HandHole, Item, RodPart, StripPart
 from cutjob.reports.sheet import facts
 from cutjob.reports.words import stick_lines
+from cutjob.result import JobResult
 from cutjob.sticks.lists import stick_lists
+from tests.reports.makers import job_result
 
 INCH = 25.4
 
 
-def plan(stock, units="in", **build) -> dict:
-    items = [Item(name="fan", design="test", size="medium", count=2, build=Build(**build))]
-    return {"units": units, "hand_holes": [], "sticks": sticks_data(stick_lists(items, stock, saw_kerf=INCH / 8))}
+def job(stock, units="in", **build) -> JobResult:
+    items = (Item(name="fan", design="test", size="medium", count=2, build=Build(**build)),)
+    return job_result(units=units, items=items, sticks=stick_lists(items, stock, saw_kerf=INCH / 8))
 
 
 RODS = tuple(
@@ -27,7 +28,7 @@ BATTENS = StripStock(name="batten", width=1.5 * INCH, thickness=0.5 * INCH, leng
 
 def test_lines_of_the_summary():
     # Six pieces, 60 in and their kerfs, take two sticks of 48; one is filled so that most is left of the other.
-    told = list(stick_lines(plan([DOWELS, BATTENS], rods=RODS, strips=STRIPS)))
+    told = list(stick_lines(job([DOWELS, BATTENS], rods=RODS, strips=STRIPS)))
     assert told == [
         "rods: 6 pieces of 3/4 in off 2 of 3/4 dowel, 4.20 in all; no other way of sawing takes less",
         "rods: no. 1, 3/4 dowel of 48 in: 2 x 12 in, 2 x 10 in; 3 1/2 in left",
@@ -38,11 +39,11 @@ def test_lines_of_the_summary():
 
 
 def test_without_stock_every_length_is_told():
-    assert list(stick_lines(plan([], "mm", rods=RODS[:1]))) == ["rods: 2 of 19.05 mm, 304.8 mm long (rod 1, fan)"]
+    assert list(stick_lines(job([], "mm", rods=RODS[:1]))) == ["rods: 2 of 19.05 mm, 304.8 mm long (rod 1, fan)"]
 
 
 def test_tables_of_the_job_sheet():
-    told = plan([DOWELS, BATTENS], rods=RODS, strips=STRIPS)
+    told = job([DOWELS, BATTENS], rods=RODS, strips=STRIPS)
     sticks, stops = facts.sticks(told), facts.stops(told)
     assert sticks.heads == ("no.", "sticks", "of", "sawn into", "rest of each")
     assert sticks.rows[-1] == ("3", "2", "batten, 1 1/2 in x 1/2 in, 30 in long", "30 in", "nothing")
@@ -57,7 +58,8 @@ def test_tables_of_the_job_sheet():
     ]
     assert facts.end_trim(told) == "Measure from a square end."
     assert facts.by_hand_title(told) == "Rods and strips"
-    assert facts.by_hand_title(told | {"hand_holes": [{}], "sticks": []}) == "Drilling"
+    drilled = job([], hand_holes=(HandHole(part="leg", diameter=9.5, depth=20.0, note=""),))
+    assert facts.by_hand_title(drilled) == "Drilling"
 
 
 @pytest.mark.parametrize(("lengths", "more"), [(15, "3 more ways"), (13, "1 more way")])
@@ -65,6 +67,6 @@ def test_many_ways_are_cut_short(lengths, more):
     # Each more than half a stick: a way for each.
     rods = tuple(RodPart(name=f"rod {n}", diameter=12.0, length=600.0 + n) for n in range(lengths))
     stock = [RodStock(name="dowel", diameter=12.0, length=1000.0, count=99)]
-    lines = list(stick_lines(plan(stock, "mm", rods=rods)))
+    lines = list(stick_lines(job(stock, "mm", rods=rods)))
     assert lines[-1] == f"rods: {more} of sawing in plan.json and on the job sheet"
     assert len(lines) == 14
