@@ -12,6 +12,7 @@ from cutjob.job.model import Make
 from cutjob.job.stock import Board
 from cutjob.parts.part import Build, Item
 from cutjob.resolved import read_order
+from tests.layout.makers import kept_out
 
 INCH = 25.4
 LENGTH, WIDTH, THICKNESS = 72 * INCH, 5.5 * INCH, 0.625 * INCH
@@ -63,7 +64,7 @@ def _picket(*, ears: bool = False, knots: Sequence[tuple[float, float, float]] =
     return Board(
         name="picket",
         outline=outline,
-        keep_outs=tuple(circle((x, y), radius) for x, y, radius in knots),
+        keep_outs=kept_out(tuple(circle((x, y), radius) for x, y, radius in knots)),
         thickness=THICKNESS,
         grain="length",
         material="softwood",

@@ -25,6 +25,7 @@ from tests.benchmarks.library_boards import Plain, boards_filled
 from tests.benchmarks.library_strips import INSTALLED
 from tests.benchmarks.picket_jobs import BOARDS, INCH, ITEMS, MARGIN, boards
 from tests.layout.judge import assert_sound
+from tests.layout.makers import areas_of
 
 
 def turns(part: ShapedPart, board: Board) -> tuple[float, ...]:
@@ -38,7 +39,7 @@ def least_pickets(items: Sequence[Item], stock: Sequence[Board], *, gap: float) 
     parts = [(part, to_polygon(part.region), item.count) for item in items for part in item.build.shaped]
 
     def clear(board: Board) -> float:
-        knots = [to_polygon(knot) for knot in board.keep_outs]
+        knots = [to_polygon(knot) for knot in areas_of(board)]
         return bounds.clear_area(to_polygon(board.outline), knots, gap=gap, margin=MARGIN)
 
     areas = [bounds.grown_part_area(polygon, gap) for _, polygon, count in parts for _ in range(count)]

@@ -28,7 +28,7 @@ from tests.benchmarks.board_bounds import (
     piece_of,
 )
 from tests.layout.judge import fine
-from tests.layout.makers import board, boards, dog_eared, part, parts, star
+from tests.layout.makers import areas_of, board, boards, dog_eared, part, parts, star
 
 DATA = Path(os.environ.get("CUTJOB_DATA", Path(__file__).parents[4] / "shared" / "data")) / "sticks"
 
@@ -254,10 +254,10 @@ def test_the_area_of_a_part_and_half_its_gap_is_close_and_never_too_much(
 @given(boards(), st.integers(0, 9), st.integers(0, 6))
 def test_the_room_of_a_board_is_close_and_never_too_little(stock: Board, gap: int, margin: int) -> None:
     outline = fine(stock.outline)
-    knots = [fine(knot).buffer(gap / 2, quad_segs=200) for knot in stock.keep_outs]
+    knots = [fine(knot).buffer(gap / 2, quad_segs=200) for knot in areas_of(stock)]
     exact = outline.buffer(gap / 2 - margin, join_style="mitre").difference(shapely.union_all(knots)).area
     found = room_area(stock, clearance=Clearance(gap=gap, edge_margin=margin))
-    border = stock.outline.length + sum(knot.length for knot in stock.keep_outs)
+    border = stock.outline.length + sum(knot.length for knot in areas_of(stock))
     assert exact - 1e-6 * exact <= found <= exact + (0.01 + 0.03 * (gap + margin)) * border
 
 

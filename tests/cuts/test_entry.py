@@ -18,6 +18,7 @@ from cutjob.geometry.segment import distance
 from cutjob.geometry.transform import Transform
 from cutjob.tolerances import TOLERANCES
 from tests.cuts.makers import layout_of, shaped
+from tests.layout.makers import kept_out
 
 SIDES = st.sampled_from(["left", "right"])
 
@@ -70,7 +71,7 @@ def test_a_lead_keeps_clear_of_keep_outs_and_bridges() -> None:
 
     free = layout_of((part, Transform(x=50, y=50)))
     assert lead(free) is not None
-    assert lead(layout_of((part, Transform(x=50, y=50)), keep_outs=(circle((120, 70), 4.0),))) is None
+    assert lead(layout_of((part, Transform(x=50, y=50)), keep_outs=kept_out((circle((120, 70), 4.0),)))) is None
     assert lead(free, bridges=(shapely.box(112, 64, 118, 70),)) is None
 
 

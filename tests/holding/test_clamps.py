@@ -23,6 +23,7 @@ from cutjob.holding.clamps import (
 from cutjob.job.machine import Clamps
 from cutjob.layout.holding import Holding
 from tests.cuts.makers import board
+from tests.layout.makers import areas_of, kept_out
 
 CLAMPS = Clamps()
 
@@ -48,7 +49,7 @@ def test_all_round_a_board_without_cuts() -> None:
 
 def test_clear_of_what_is_cut_and_of_knots() -> None:
     knot = circle((20.0, 20.0), 15.0)
-    plain = replace(whole(), keep_outs=(knot,), heights=(0.0,), whys=("knot",))
+    plain = replace(whole(), keep_outs=kept_out((knot,), heights=(0.0,), whys=("knot",)))
     busy = shapely.box(200, 0, 400, 140)
     chunks = list(shapely.get_parts(to_polygon(plain.outline).difference(busy)))
     places = places_at_edge(plain, chunks, busy=busy, clamps=CLAMPS, margin=3.0)
@@ -88,18 +89,18 @@ def test_one_more_on_every_piece_that_has_none() -> None:
 
 def test_clamps_stand_on_the_board_and_come_off_it() -> None:
     knot = circle((300.0, 70.0), 10.0)
-    plain = replace(whole(), keep_outs=(knot,), heights=(), whys=("knot",))
+    plain = replace(whole(), keep_outs=kept_out((knot,), heights=(), whys=("knot",)))
     chunk = to_polygon(plain.outline)
     places = places_at_edge(plain, [chunk], busy=shapely.Point(300, 70).buffer(5), clamps=CLAMPS, margin=3.0)
     pair = end_clamps(places, [chunk], first=0.0, last=600.0, clamps=CLAMPS)
     assert pair is not None
     holds = tuple(as_hold(place, clamps=CLAMPS, window=None) for place in pair)
     clamped = with_clamps(plain, holds)
-    assert clamped.whys == ("knot", "clamp", "clamp")
-    assert clamped.heights == (0.0, 20.0, 20.0)
+    assert [one.why for one in clamped.keep_outs] == ["knot", "clamp", "clamp"]
+    assert [one.height for one in clamped.keep_outs] == [0.0, 20.0, 20.0]
     bare = without_holds(clamped, Holding(by="clamps", holds=holds))
-    assert bare.keep_outs == (knot,)
-    assert bare.whys == ("knot",)
+    assert areas_of(bare) == (knot,)
+    assert [one.why for one in bare.keep_outs] == ["knot"]
 
 
 @given(st.floats(120, 2500), st.floats(60, 400), st.integers(2, 5), st.integers(0, 12))
@@ -109,7 +110,7 @@ def test_places_kept_free_are_clear_of_each_other_and_at_both_ends(
 ) -> None:
     plain = whole(length, width)
     kept = room_for_clamps(plain, clamps=CLAMPS, count=count, reach=reach, bed=None)
-    areas = [to_polygon(area) for area in kept.keep_outs]
+    areas = [to_polygon(area) for area in areas_of(kept)]
     assert 2 <= len(areas) <= count
     assert min(area.bounds[0] for area in areas) <= 1e-6
     assert max(area.bounds[2] for area in areas) >= length - 1e-6
@@ -119,21 +120,21 @@ def test_places_kept_free_are_clear_of_each_other_and_at_both_ends(
 
 def test_two_in_every_window_of_a_long_board() -> None:
     kept = room_for_clamps(whole(1800, 140), clamps=CLAMPS, count=2, reach=0.0, bed=900.0)
-    spans = [area.bounds[0::2] for area in kept.keep_outs]
+    spans = [area.bounds[0::2] for area in areas_of(kept)]
     for first in range(0, 901, 50):
         assert sum(x0 >= first and x1 <= first + 900 for x0, x1 in spans) >= 2
 
 
 def test_no_room_is_kept_for_others_where_the_job_names_clamps() -> None:
-    named = whole(keep_outs=(rectangle(60, 8),), whys=("clamp",), heights=(25.0,))
+    named = whole(keep_outs=kept_out((rectangle(60, 8),), heights=(25.0,), whys=("clamp",)))
     assert room_for_clamps(named, clamps=CLAMPS, count=2, reach=0.0, bed=None) == named
-    knot = whole(keep_outs=(rectangle(60, 8),), whys=("knot",), heights=(0.0,))
+    knot = whole(keep_outs=kept_out((rectangle(60, 8),), heights=(0.0,), whys=("knot",)))
     assert len(room_for_clamps(knot, clamps=CLAMPS, count=2, reach=0.0, bed=None).keep_outs) == 3
 
 
 def test_a_dog_eared_end_has_its_clamp_between_the_ears() -> None:
     eared = board(600, 140, outline=polyline([(0, 0), (568, 0), (600, 32), (600, 108), (568, 140), (0, 140)]))
     kept = room_for_clamps(eared, clamps=CLAMPS, count=2, reach=0.0, bed=None)
-    x0, y0, x1, y1 = max((area.bounds for area in kept.keep_outs), key=lambda bounds: bounds[2])
+    x0, y0, x1, y1 = max((area.bounds for area in areas_of(kept)), key=lambda bounds: bounds[2])
     assert x1 == pytest.approx(600)
     assert (x1 - x0, y1 - y0) == pytest.approx((25, 40))

@@ -25,6 +25,7 @@ from cutjob.holding.hold import Way, bridged, wanted_of
 from cutjob.layout.layout import BoardLayout
 from cutjob.tolerances import TOLERANCES
 from tests.cuts.makers import alone, cutter, layout_of, router, shaped, stock_of
+from tests.layout.makers import kept_out
 
 RADIUS = 3.0
 
@@ -90,7 +91,9 @@ def test_every_bridge_ends_in_wood_that_stays(gap: float) -> None:
 def test_none_towards_the_boards_edge_or_a_keep_out() -> None:
     """Only the right side has wood: the others lie at the board's edge, or have a knot in the way."""
     knot = Transform(x=4, y=59).contour(rectangle(80, 8))
-    layout = layout_of((shaped(rectangle(80, 50)), Transform(x=2, y=2)), length=200, width=74, keep_outs=(knot,))
+    layout = layout_of(
+        (shaped(rectangle(80, 50)), Transform(x=2, y=2)), length=200, width=74, keep_outs=kept_out((knot,))
+    )
     tabs = tabs_of(held(layout))[0]
     assert tabs
     assert {round(tab.at[0], 3) for tab in tabs} == {82.0}
@@ -123,7 +126,7 @@ def test_bridges_between_neighbours_keep_off_their_corners(width: float, height:
     ]
     above, below = Transform(x=left, y=12 + height + 4), Transform(x=left, y=2)
     knots = (above.contour(rectangle(width, 60 - height)), below.contour(rectangle(width, 6)))
-    board = held(layout_of(*places, length=400, width=78, keep_outs=knots))
+    board = held(layout_of(*places, length=400, width=78, keep_outs=kept_out(knots)))
     for part in board.parts:
         region = to_polygon(board.layout.placements[part.placement].region)
         corners = shapely.MultiPoint(list(region.exterior.coords))

@@ -16,6 +16,7 @@ from cutjob.holding.hold import Held, bridges_for_force, forces, hold_board
 from cutjob.layout.holding import Holding
 from tests.cuts.makers import changed, layout_of, router, shaped
 from tests.holding.boards import chains, cut, held, loose
+from tests.layout.makers import kept_out
 
 
 def holding_of(done: Held) -> Holding:
@@ -71,8 +72,8 @@ def test_one_part_in_the_middle_hangs_on_the_waste_under_the_clamps() -> None:
     assert holding.to_hold == (1,)
     # The clamps stand on the board from then on.
     board = done.board.layout.board
-    assert board.whys == ("clamp", "clamp")
-    assert board.heights == (20.0, 20.0)
+    assert [one.why for one in board.keep_outs] == ["clamp", "clamp"]
+    assert [one.height for one in board.keep_outs] == [20.0, 20.0]
 
 
 def test_parts_side_by_side_hang_on_each_other_over_shared_bridges() -> None:
@@ -161,7 +162,7 @@ def test_a_stack_has_bridges_over_its_whole_height() -> None:
 def test_a_clamp_the_job_names_is_the_only_one() -> None:
     place = (shaped(rectangle(120, 60)), Transform(x=140, y=120))
     layout = layout_of(place)
-    named = replace(layout.board, keep_outs=(rectangle(40, 25),), heights=(18.0,), whys=("clamp",))
+    named = replace(layout.board, keep_outs=kept_out((rectangle(40, 25),), heights=(18.0,), whys=("clamp",)))
     done = hold_board(cut(replace(layout, board=named)), machine=router(), by="clamps")
     assert_holds(done)
     assert [hold.area for hold in holding_of(done).holds] == [rectangle(40, 25)]

@@ -24,6 +24,7 @@ from cutjob.layout.search.plan_search import POSITIONS
 from cutjob.parts.part import Build, Hole, Item, Pocket, SawnPart
 from cutjob.program.program import programs_of
 from tests.cuts.makers import board, changed, cutter, router, shaped
+from tests.layout.makers import areas_of, kept_out
 
 CLAMP = polyline([(290, 60), (290, 90), (330, 90), (330, 60)])
 KNOT = circle((60.0, 75.0), 8.0)
@@ -42,7 +43,7 @@ def machine(nose: float | None, stickout: float | None) -> Machine:
 
 def clamped(**more: object) -> Board:
     made = board(600.0, 150.0, outline=rectangle(600.0, 150.0), thickness=12.0)
-    return replace(made, keep_outs=(KNOT, CLAMP), heights=(0.0, HIGH), **more)  # type: ignore[arg-type]
+    return replace(made, keep_outs=kept_out((KNOT, CLAMP), heights=(0.0, HIGH)), **more)  # type: ignore[arg-type]
 
 
 def wish(*, sawn: tuple[SawnPart, ...] = ()) -> list[Item]:
@@ -77,7 +78,7 @@ def apart(layout: Layout) -> float:
         shapely.distance(placement.polygon, to_polygon(area))
         for entry in layout.boards
         for placement in entry.placements
-        for area, height in zip(entry.board.keep_outs, entry.board.heights, strict=True)
+        for area, height in ((one.area, one.height) for one in entry.board.keep_outs)
         if height > 0
     )
 
@@ -98,7 +99,7 @@ def test_with_room_the_nose_passes_where_it_would_meet_the_clamp() -> None:
     ids=["nose unknown", "stickout unknown", "high enough", "nothing stands there", "no wider than the gap"],
 )
 def test_no_room_is_made_where_none_is_needed(nose: float | None, stickout: float | None, height: float) -> None:
-    stock = replace(clamped(count=1), heights=(0.0, height))
+    stock = replace(clamped(count=1), keep_outs=kept_out((KNOT, CLAMP), heights=(0.0, height)))
     overcut = 0.3 - router().cutting.overcut  # as if the profile's were 0.3
     assert room(stock, machine(nose, None if stickout is None else stickout - overcut + 1e-6)) is None
 
@@ -106,7 +107,7 @@ def test_no_room_is_made_where_none_is_needed(nose: float | None, stickout: floa
 def test_what_is_flat_keeps_its_size_and_what_stands_grows_all_round() -> None:
     on = machine(NOSE, 25.0)
     stock = clamped(count=1)
-    knot, clamp = grown(stock, on).keep_outs
+    knot, clamp = areas_of(grown(stock, on))
     assert knot == KNOT
     least = NOSE / 2 + 3.0 - GAP  # the nose, and the cutter's middle beside the part, less what the gap is already
     own = to_polygon(CLAMP)
@@ -185,7 +186,7 @@ def refused(items: list[Item], stock: Board, on: Machine) -> str:
 def test_a_part_that_only_the_nose_keeps_off_is_refused_with_what_it_takes() -> None:
     long_one = shaped(rectangle(270, 140))
     items = [Item(name="tray", design="demo", size="small", count=1, build=Build(shaped=(long_one,)))]
-    stock = replace(clamped(count=1), keep_outs=(CLAMP,), heights=(HIGH,))
+    stock = replace(clamped(count=1), keep_outs=kept_out((CLAMP,), heights=(HIGH,)))
     stock = replace(stock, outline=rectangle(330.0, 150.0))
     text = refused(items, stock, machine(NOSE, 25.0))
     assert "the spindle's nose needs room beside what stands on boards, without which it would do" in text
@@ -203,7 +204,7 @@ def test_a_part_too_large_in_any_case_is_refused_without_a_word_of_the_nose() ->
 def test_boards_that_run_out_tell_of_the_room_for_the_nose() -> None:
     build = Build(shaped=(shaped(rectangle(240, 140)),))
     items = [Item(name="tray", design="demo", size="small", count=2, build=build)]
-    stock = replace(clamped(count=1), keep_outs=(CLAMP,), heights=(HIGH,))
+    stock = replace(clamped(count=1), keep_outs=kept_out((CLAMP,), heights=(HIGH,)))
     text = refused(items, stock, machine(NOSE, 25.0))
     assert "1 part is left over" in text
     assert "the spindle's nose takes room beside what stands on boards" in text

@@ -20,6 +20,7 @@ from cutjob.job.stock import Board
 from cutjob.layout.rules import Room
 from cutjob.tolerances import TOLERANCES
 from tests.cuts.makers import alone, board, layout_of, router, shaped
+from tests.layout.makers import areas_of, kept_out
 
 SCREWS = Screws(hole=6.0, head=16.0, height=5.0, margin=3.0, every=250.0)
 GAP, SLOT = 8.0, 6.0 + 2 * TOLERANCES.acceptance
@@ -31,7 +32,7 @@ def roomy(plain: Board, *, room: Room | None = None, bed: float | None = None) -
 
 
 def places(plain: Board, **options: object) -> list[tuple[float, float]]:
-    kept = roomy(plain, **options).keep_outs[len(plain.keep_outs) :]  # type: ignore[arg-type]
+    kept = areas_of(roomy(plain, **options))[len(plain.keep_outs) :]  # type: ignore[arg-type]
     found = [area.circle() for area in kept]
     return [each[0] for each in found if each is not None]
 
@@ -54,16 +55,18 @@ def test_no_stretch_longer_than_every_goes_without(length: float, width: float) 
 def test_aside_of_knots_and_twice_as_many_in_windows() -> None:
     middle = places(plank(500, 100))[0][0]
     knot = circle((middle, 8.0), 10.0)
-    spoiled = plank(500, 100, keep_outs=(knot,))
+    spoiled = plank(500, 100, keep_outs=kept_out((knot,)))
     for place in places(spoiled):
         assert shapely.distance(to_polygon(knot), shapely.Point(place)) >= 11 - 0.01
     assert len(places(plank(1000, 100), bed=900)) == 2 * len(places(plank(1000, 100)))
 
 
 def test_beside_other_room() -> None:
-    other = Room(beside=lambda one: replace(one, keep_outs=(circle((30.0, 30.0), 25.0),)), taken_by="", advice="")
+    other = Room(
+        beside=lambda one: replace(one, keep_outs=kept_out((circle((30.0, 30.0), 25.0),))), taken_by="", advice=""
+    )
     made = roomy(plank(500, 100), room=other)
-    assert made.keep_outs[0] == circle((30.0, 30.0), 25.0)
+    assert made.keep_outs[0].area == circle((30.0, 30.0), 25.0)
     assert len(made.keep_outs) == 3
 
 
@@ -72,7 +75,7 @@ def test_parts_that_keep_their_gap_leave_the_screws_their_room() -> None:
     plain = plank(300, 90)
     part = shaped(rectangle(46, 80))
     full = layout_of(*[(part, Transform(x=5 + 58 * n, y=5)) for n in range(5)], length=300, width=90)
-    taken = [to_polygon(area).buffer(GAP - 0.001, quad_segs=64) for area in roomy(plain).keep_outs]
+    taken = [to_polygon(area).buffer(GAP - 0.001, quad_segs=64) for area in areas_of(roomy(plain))]
     free = [one for one in full.placements if not any(one.polygon.intersects(area) for area in taken)]
     assert 0 < len(free) < len(full.placements)
     machine = router().model_copy(update={"screws": SCREWS})

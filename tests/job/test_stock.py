@@ -6,7 +6,7 @@ import pytest
 
 from cutjob.geometry.contour import circle
 from cutjob.job.stock import named_clamps
-from tests.layout.makers import board
+from tests.layout.makers import board, kept_out
 
 SPOT = circle((20.0, 20.0), 9.0)
 
@@ -32,12 +32,14 @@ SPOT = circle((20.0, 20.0), 9.0)
     ],
 )
 def test_a_clamp_by_its_height_and_by_what_the_job_says(why: str | None, height: float, clamp: bool) -> None:
-    one = board(keep_outs=(SPOT,), whys=(why,), heights=(height,))
+    one = board(keep_outs=kept_out((SPOT,), heights=(height,), whys=(why,)))
     assert named_clamps(one) == ((0,) if clamp else ())
 
 
 def test_their_places_among_the_keep_outs() -> None:
     assert named_clamps(board()) == ()
-    three = board(keep_outs=(SPOT, SPOT, SPOT), whys=("knot",), heights=(0.0, 25.0))
+    three = board(keep_outs=kept_out((SPOT, SPOT, SPOT), heights=(0.0, 25.0), whys=("knot",)))
     assert named_clamps(three) == (1,)
-    assert named_clamps(board(keep_outs=(SPOT, SPOT, SPOT), whys=(None, "knot", "clamp"), heights=(8.0,))) == (0, 2)
+    assert named_clamps(
+        board(keep_outs=kept_out((SPOT, SPOT, SPOT), heights=(8.0,), whys=(None, "knot", "clamp")))
+    ) == (0, 2)

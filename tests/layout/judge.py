@@ -11,6 +11,7 @@ from shapely import Polygon
 from cutjob.geometry.contour import Contour, Region
 from cutjob.layout.layout import Layout
 from cutjob.parts.part import Item
+from tests.layout.makers import areas_of
 
 # Chords of the polygons below lie within 0.0001 mm of their arcs; positions are kept to TOLERANCES.gap, 0.001 mm.
 CHORD = 1e-4
@@ -34,7 +35,7 @@ def assert_sound(layout: Layout, items: Sequence[Item]) -> None:
         for one in placed:
             assert board.buffer(SLACK).covers(one)
             assert one.distance(board.exterior) >= layout.edge_margin - SLACK
-            assert all(one.distance(fine(knot)) >= layout.gap - SLACK for knot in entry.board.keep_outs)
+            assert all(one.distance(fine(knot)) >= layout.gap - SLACK for knot in areas_of(entry.board))
         for placement in entry.placements:
             made[placement.item, placement.part.name] += entry.stack * entry.copies
             if placement.part.grain == entry.board.grain == "length":

@@ -10,10 +10,24 @@ from hypothesis import strategies as st
 from cutjob.geometry.contour import Contour, Region, circle, polyline, rectangle
 from cutjob.geometry.segment import Arc, Line
 from cutjob.geometry.transform import Transform
-from cutjob.job.stock import Board
+from cutjob.job.stock import Board, KeepOut
 from cutjob.parts.part import Build, Item, SawnPart, ShapedPart
 
 INCH = 25.4
+
+
+def kept_out(areas, *, heights=(), whys=()):
+    """Keep-outs of these areas; those without a height lie flat, those without a why say nothing."""
+    rest = len(areas)
+    return tuple(
+        KeepOut(area, height=height, why=why)
+        for area, height, why in zip(areas, (*heights, *[0.0] * rest), (*whys, *[None] * rest), strict=False)
+    )
+
+
+def areas_of(board):
+    """The areas of a board's keep-outs."""
+    return tuple(one.area for one in board.keep_outs)
 
 
 def board(length: float = 600.0, width: float = 140.0, *, count: int = 10, price: float = 3.4, **more: object) -> Board:
@@ -145,7 +159,7 @@ def boards(draw: st.DrawFn) -> Board:
     return board(
         count=40,
         outline=outline,
-        keep_outs=tuple(circle((x1 * x, y1 * y), radius) for x, y, radius in knots),
+        keep_outs=kept_out(tuple(circle((x1 * x, y1 * y), radius) for x, y, radius in knots)),
         grain=draw(st.sampled_from(["length", "none"])),
         square_end=None,
     )

@@ -15,12 +15,12 @@ from cutjob.layout.layout import BoardLayout, Layout, Placement
 from cutjob.layout.layout_job import lay_out
 from cutjob.layout.search import board_groups as benches
 from cutjob.parts.part import SawnPart
-from tests.layout.makers import board, item, part, ring
+from tests.layout.makers import board, item, kept_out, part, ring
 
 SLAT = part(rectangle(100, 40))
 WREATH = part(ring(50, 30), "wreath", grain="none")
 ITEMS = [item(SLAT, SLAT, WREATH, sawn=(SawnPart(name="leg", length=200.0),))]
-STOCK = board(800, 140, count=2, keep_outs=(circle((700, 70), 10),))
+STOCK = board(800, 140, count=2, keep_outs=kept_out((circle((700, 70), 10),)))
 
 
 def sound() -> Layout:

@@ -16,7 +16,7 @@ from cutjob.job.stock import Board
 from cutjob.layout import clear_space
 from cutjob.layout.clear_space import DEVIATION, NEARLY, clear_area, largest_box, largest_clear_rectangle, longest_box
 from tests.layout.judge import fine
-from tests.layout.makers import board, boards, dog_eared, ell, wedge
+from tests.layout.makers import areas_of, board, boards, dog_eared, ell, kept_out, wedge
 
 EXACT = 1e-6  # mm: nothing but upright edges, so only the rounding of floats
 
@@ -33,10 +33,10 @@ def test_the_longer_arm_of_an_ell() -> None:
 
 def test_beside_beyond_or_above_a_square_keep_out() -> None:
     knot = Transform(x=200, y=50).contour(rectangle(40, 40))
-    stock = board(600, 140, keep_outs=(knot,))
+    stock = board(600, 140, keep_outs=kept_out((knot,)))
     # Right of it: 600 - 2 - (240 + 6) by 136; above: 596 by 140 - 2 - 96.
     assert largest_clear_rectangle(stock, gap=6, edge_margin=2) == pytest.approx((352, 136), abs=EXACT)
-    low = replace(stock, keep_outs=(Transform(x=200, y=10).contour(rectangle(40, 20)),))
+    low = replace(stock, keep_outs=kept_out((Transform(x=200, y=10).contour(rectangle(40, 20)),)))
     assert largest_clear_rectangle(low, gap=6, edge_margin=2) == pytest.approx((596, 102), abs=EXACT)
 
 
@@ -58,7 +58,9 @@ def test_a_disc_has_its_square() -> None:
 
 def test_nothing_is_left_of_a_board_whose_margins_meet() -> None:
     assert largest_clear_rectangle(board(600, 140), gap=6, edge_margin=70) == (0, 0)
-    assert largest_clear_rectangle(board(600, 140, keep_outs=(rectangle(600, 140),)), gap=6, edge_margin=0) == (0, 0)
+    assert largest_clear_rectangle(
+        board(600, 140, keep_outs=kept_out((rectangle(600, 140),))), gap=6, edge_margin=0
+    ) == (0, 0)
 
 
 def _upright(draw: st.DrawFn) -> list[tuple[int, int, int, int]]:
@@ -119,11 +121,11 @@ def test_it_is_clear_and_no_smaller_than_any_on_a_grid(stock: Board, gap: float,
     outline = fine(stock.outline)
     assert outline.buffer(EXACT).covers(box)
     assert box.distance(outline.exterior) >= margin - EXACT
-    for knot in stock.keep_outs:
+    for knot in areas_of(stock):
         assert box.distance(fine(knot)) >= gap - EXACT or gap == 0
         assert box.intersection(fine(knot)).area <= EXACT * 100
     # A free area that is surely no larger: the same with twice the deviation more room all round.
-    away = shapely.union_all([fine(knot).buffer(gap + 0.1) for knot in stock.keep_outs])
+    away = shapely.union_all([fine(knot).buffer(gap + 0.1) for knot in areas_of(stock)])
     less = outline.buffer(-margin - 0.1).difference(away)
     assert box.area >= _any_box(less, 14) * (1 - NEARLY)
 
@@ -141,7 +143,7 @@ def test_a_board_with_ten_keep_outs_takes_little_work(
         "crooked": polyline([(0, 0), (30, 6), (21, 30), (-6, 24)]),
     }
     knots = tuple(Transform(x=x * length, y=y * width).contour(makes[shape]) for x, y in places)
-    stock = board(outline=outline, keep_outs=knots)
+    stock = board(outline=outline, keep_outs=kept_out(knots))
     looked_at: list[int] = []
     halves = clear_space._halves
 

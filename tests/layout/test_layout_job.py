@@ -20,7 +20,7 @@ from cutjob.layout.search.plan_search import POSITIONS
 from cutjob.layout.search.progress import Standing
 from cutjob.parts.part import Build, Hole, Item, SawnPart, ShapedPart
 from tests.layout.judge import assert_sound, fine
-from tests.layout.makers import INCH, board, boards, dog_eared, ell, item, part, parts, ring, star, wedge
+from tests.layout.makers import INCH, board, boards, dog_eared, ell, item, kept_out, part, parts, ring, star, wedge
 
 DATA = Path(os.environ.get("CUTJOB_DATA", Path(__file__).parents[3] / "shared" / "data")) / "nesting"
 
@@ -113,7 +113,7 @@ def test_a_hole_too_small_for_part_and_gaps_is_left_alone() -> None:
 
 
 def test_a_wreath_may_lie_round_a_knot_but_no_part_on_it() -> None:
-    stock = board(140, 140, count=1, keep_outs=(circle((70, 70), 10),), square_end=None)
+    stock = board(140, 140, count=1, keep_outs=kept_out((circle((70, 70), 10),)), square_end=None)
     wreath = part(ring(67, 30), "wreath", grain="none")
     assert_sound(laid([item(wreath)], [stock]), [item(wreath)])
     with pytest.raises(InputError, match=r"clear of its keep-outs; take a board without keep-outs"):

@@ -16,7 +16,7 @@ from cutjob.layout.layout import BoardLayout, Placement
 from cutjob.layout.leftovers import _holds, largest_leftover, leftovers_of, sawn_leftovers
 from cutjob.layout.sawing import saw_off
 from cutjob.parts.part import SawnPart
-from tests.layout.makers import board, boards, dog_eared, ell, item, part, wedge
+from tests.layout.makers import areas_of, board, boards, dog_eared, ell, item, kept_out, part, wedge
 
 RULE = {"gap": 6.0, "edge_margin": 5.0, "saw_kerf": 3.0, "least": (150.0, 50.0)}
 # Sums of a few lengths of some hundred mm, squared for areas.
@@ -110,16 +110,16 @@ def test_a_board_with_a_gap_may_leave_two_pieces_on_one_side():
 
 
 def test_keep_outs_go_along_also_those_the_saw_goes_through():
-    on = board(600, 140, keep_outs=(circle((50, 70), 8), circle((114, 30), 9), circle((300, 70), 8)))
-    on = replace(on, whys=("knot", "nail", None))
+    on = board(600, 140, keep_outs=kept_out((circle((50, 70), 8), circle((114, 30), 9), circle((300, 70), 8))))
+    on = replace(on, keep_outs=kept_out(areas_of(on), whys=("knot", "nail", None)))
     [left] = leftovers_of(laid(on, (5, 5, 100, 20)), **RULE)
-    assert [knot.circle() for knot in left.board.keep_outs] == [((0, 30), 9), ((186, 70), 8)]
-    assert left.board.whys == ("nail", None)
+    assert [knot.circle() for knot in areas_of(left.board)] == [((0, 30), 9), ((186, 70), 8)]
+    assert [one.why for one in left.board.keep_outs] == ["nail", None]
 
 
 def test_a_piece_that_is_one_knot_is_not_kept():
     # A rip above the part would leave 600 x 66, but the knot leaves no 150 x 50 of it clear.
-    on = board(240, 140, keep_outs=(circle((120, 107), 25),))
+    on = board(240, 140, keep_outs=kept_out((circle((120, 107), 25),)))
     assert sizes(laid(replace(on, keep_outs=()), (5, 5, 230, 60))) == [("upper edge", 240, pytest.approx(66))]
     assert sizes(laid(on, (5, 5, 230, 60))) == []
 
@@ -172,8 +172,8 @@ def test_leftovers_lie_in_the_wood_clear_of_parts_and_of_each_other(layout):
         assert wood.covers(piece)
         for placement in layout.placements:
             assert piece.distance(placement.polygon) >= 6 + 3 - 1e-6
-        knots = shapely.union_all([to_polygon(knot) for knot in left.board.keep_outs])
-        there = shapely.union_all([to_polygon(knot) for knot in layout.board.keep_outs])
+        knots = shapely.union_all([to_polygon(knot) for knot in areas_of(left.board)])
+        there = shapely.union_all([to_polygon(knot) for knot in areas_of(layout.board)])
         assert there.intersection(piece).area == pytest.approx(
             shapely.affinity.translate(knots, *left.at).intersection(piece).area, abs=1e-6
         )
@@ -186,7 +186,7 @@ def test_leftovers_lie_in_the_wood_clear_of_parts_and_of_each_other(layout):
 @given(boards(), st.floats(60, 300), st.floats(30, 140))
 @settings(max_examples=40)
 def test_a_rectangle_fits_where_a_grid_of_tries_says_so(on, length, width):
-    knots = shapely.union_all([to_polygon(knot) for knot in on.keep_outs])
+    knots = shapely.union_all([to_polygon(knot) for knot in areas_of(on)])
     clear = to_polygon(on.outline).difference(knots)
     step = 4.0
 

@@ -17,7 +17,7 @@ from cutjob.layout.rules import Clearance
 from cutjob.layout.search.batches import Demand
 from cutjob.parts.part import ShapedPart
 from cutjob.units import Unit, parse_length
-from tests.layout.makers import INCH, board, boards, dog_eared, ell, item, part, parts, ring
+from tests.layout.makers import INCH, board, boards, dog_eared, ell, item, kept_out, part, parts, ring
 
 USUAL = Clearance(gap=6, edge_margin=2)
 
@@ -53,7 +53,7 @@ def test_sizes_are_said_as_a_rule_shows_them() -> None:
 
 def test_the_space_is_that_of_the_board_with_the_most_of_it() -> None:
     knot = Transform(x=280, y=50).contour(rectangle(40, 40))
-    stock = [board(600, 140, keep_outs=(knot,), name="knotty"), board(400, 140, name="short")]
+    stock = [board(600, 140, keep_outs=kept_out((knot,)), name="knotty"), board(400, 140, name="short")]
     assert 'the largest space is 396 mm x 136 mm on board "short"' in said(part(rectangle(450, 136)), stock).message
 
 
@@ -84,7 +84,7 @@ def test_a_smaller_margin_is_offered_with_the_greatest_that_will_do() -> None:
 def test_a_smaller_gap_is_offered_only_where_keep_outs_are_in_the_way() -> None:
     knot = Transform(x=200, y=10).contour(rectangle(40, 20))
     # 138 - 30 mm are left above the knot: 104 of wood leave a gap of 4.
-    found = ways(said(part(rectangle(500, 104)), [board(600, 140, keep_outs=(knot,))]))
+    found = ways(said(part(rectangle(500, 104)), [board(600, 140, keep_outs=kept_out((knot,)))]))
     assert found[:3] == [
         "make the gap smaller, at most 4 mm",
         "make the edge margin smaller, none at all",
@@ -155,7 +155,7 @@ def test_a_margin_that_leaves_nothing_of_a_board_is_named_with_what_would_leave_
 
 
 def test_keep_outs_that_leave_nothing_of_a_board_are_named() -> None:
-    covered = board(100, 60, keep_outs=(circle((50, 30), 55),))
+    covered = board(100, 60, keep_outs=kept_out((circle((50, 30), 55),)))
     (found,) = unusable_boards([covered], clearance=USUAL, unit="mm")
     assert "its keep-outs leave nothing of the 100 mm x 60 mm" in found.message
 

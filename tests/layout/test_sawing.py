@@ -12,7 +12,7 @@ from cutjob.geometry.polygons import to_polygon
 from cutjob.job.stock import Board
 from cutjob.layout.sawing import Sawing, saw_off
 from cutjob.parts.part import SawnPart
-from tests.layout.makers import INCH, board, dog_eared, item
+from tests.layout.makers import INCH, board, dog_eared, item, kept_out
 
 KERF = INCH / 8
 
@@ -55,15 +55,15 @@ def test_a_dog_ear_at_the_far_end_stays_on_the_rest() -> None:
 
 def test_pieces_off_the_right_end_leave_the_frame_where_it_was() -> None:
     knot = circle((20 * INCH, 50), 10)
-    rest = left_over(saw_off(legs(12), [picket(square_end="right", keep_outs=(knot,))], saw_kerf=KERF))
+    rest = left_over(saw_off(legs(12), [picket(square_end="right", keep_outs=kept_out((knot,)))], saw_kerf=KERF))
     assert rest.length == pytest.approx(59.875 * INCH)
-    assert rest.keep_outs[0].bounds == pytest.approx(knot.bounds)
+    assert rest.keep_outs[0].area.bounds == pytest.approx(knot.bounds)
 
 
 def test_keep_outs_move_with_the_frame_when_the_left_end_is_sawn() -> None:
     knot = circle((30 * INCH, 50), 10)
-    rest = left_over(saw_off(legs(12), [picket(keep_outs=(knot,))], saw_kerf=KERF))
-    assert rest.keep_outs[0].bounds[0] == pytest.approx(30 * INCH - 10 - 12.125 * INCH)
+    rest = left_over(saw_off(legs(12), [picket(keep_outs=kept_out((knot,)))], saw_kerf=KERF))
+    assert rest.keep_outs[0].area.bounds[0] == pytest.approx(30 * INCH - 10 - 12.125 * INCH)
 
 
 def test_ears_at_both_ends_are_trimmed_first() -> None:
@@ -79,24 +79,24 @@ def test_ears_at_both_ends_are_trimmed_first() -> None:
 
 def test_no_piece_takes_in_a_knot_nor_is_the_saw_led_through_it() -> None:
     knot = circle((10 * INCH, 50), INCH)  # 9 to 11 in
-    rest = left_over(saw_off(legs(12), [picket(keep_outs=(knot,))], saw_kerf=KERF))
+    rest = left_over(saw_off(legs(12), [picket(keep_outs=kept_out((knot,)))], saw_kerf=KERF))
     assert rest.sawn_off == pytest.approx((11 + 0.125 + 12 + 0.125) * INCH)
     assert rest.keep_outs == ()
     # A piece of 9 in would need its kerf where the knot starts; 8 7/8 in just fits before it.
-    before = left_over(saw_off(legs(8.875), [picket(keep_outs=(knot,))], saw_kerf=KERF))
+    before = left_over(saw_off(legs(8.875), [picket(keep_outs=kept_out((knot,)))], saw_kerf=KERF))
     assert before.sawn_off == pytest.approx(9 * INCH)
-    beyond = left_over(saw_off(legs(9), [picket(keep_outs=(knot,))], saw_kerf=KERF))
+    beyond = left_over(saw_off(legs(9), [picket(keep_outs=kept_out((knot,)))], saw_kerf=KERF))
     assert beyond.sawn_off == pytest.approx((11 + 0.125 + 9 + 0.125) * INCH)
 
 
 def test_short_pieces_use_the_wood_before_a_knot_that_a_long_one_skipped() -> None:
     knot = circle((10 * INCH, 50), INCH)
-    rest = left_over(saw_off(legs(12, 8), [picket(keep_outs=(knot,))], saw_kerf=KERF))
+    rest = left_over(saw_off(legs(12, 8), [picket(keep_outs=kept_out((knot,)))], saw_kerf=KERF))
     assert rest.sawn_off == pytest.approx(23.25 * INCH)
 
 
 def test_another_board_is_taken_rather_than_wood_lost_before_a_knot() -> None:
-    knotty = picket(keep_outs=(circle((10 * INCH, 50), INCH),))
+    knotty = picket(keep_outs=kept_out((circle((10 * INCH, 50), INCH),)))
     clear = replace(picket(), name="clear picket")
     sawing = saw_off(legs(12), [knotty, clear], saw_kerf=KERF)
     assert [piece.board for piece in sawing.pieces] == ["clear picket"]
@@ -146,7 +146,9 @@ def test_boards_of_free_outline_give_no_sawn_parts() -> None:
     st.integers(1, 3),
 )
 def test_wood_is_accounted_for(lengths: list[float], knots: list[tuple[float, float]], end: str, count: int) -> None:
-    stock = board(1800, 140, count=30, keep_outs=tuple(circle((x * 1800, 70), r) for x, r in knots), square_end=end)
+    stock = board(
+        1800, 140, count=30, keep_outs=kept_out(tuple(circle((x * 1800, 70), r) for x, r in knots)), square_end=end
+    )
     wish = [item(count=count, sawn=tuple(SawnPart(name=f"leg {i}", length=x) for i, x in enumerate(lengths)))]
     sawing = saw_off(wish, [stock], saw_kerf=3.0)
     assert sum(piece.count for piece in sawing.pieces) == count * len(lengths)
@@ -192,7 +194,7 @@ def test_the_order_is_from_the_square_end_the_longest_first() -> None:
 
 def test_what_is_wasted_before_a_piece_is_said() -> None:
     knot = circle((13.5 * INCH, 2.0 * INCH), 1.0 * INCH)  # from 12 1/2 to 14 1/2
-    (board_,) = saw_off(legs(12, 8), [picket(keep_outs=(knot,))], saw_kerf=KERF).order
+    (board_,) = saw_off(legs(12, 8), [picket(keep_outs=kept_out((knot,)))], saw_kerf=KERF).order
     first, second = board_.cuts
     assert (first.length, first.at, first.waste) == (pytest.approx(12 * INCH), 0.0, 0.0)
     # A cut just beyond the knot, at 14 1/2: from 12 1/8 on 2 3/8 are lost.
@@ -274,7 +276,7 @@ def test_the_longest_there_is_is_told_of_boards_wide_enough() -> None:
 
 def test_what_lies_before_a_piece_is_cut_off_for_a_keep_out_or_to_square_the_end() -> None:
     knot = circle((30, 60), 20)
-    (beyond,) = saw_off(legs(12), [picket(keep_outs=(knot,))], saw_kerf=KERF).order
+    (beyond,) = saw_off(legs(12), [picket(keep_outs=kept_out((knot,)))], saw_kerf=KERF).order
     assert [(cut.waste > 0, cut.past_keep_out) for cut in beyond.cuts] == [(True, True)]
     ear = 1.25 * INCH
     both_ends = polyline(

@@ -8,7 +8,7 @@ from cutjob.geometry.segment import Arc, Line
 from cutjob.geometry.transform import Transform
 from cutjob.job.machine import Machine
 from cutjob.job.model import BoardStock
-from cutjob.job.stock import board_of
+from cutjob.job.stock import KeepOut, board_of
 from cutjob.layout.holding import Bridge, Hold, Holding
 from cutjob.layout.layout import BoardLayout, HoldDown, Layout, Lettering, Placement, SawnPiece, Window
 from cutjob.parts.part import (
@@ -372,12 +372,10 @@ def held_layout(by="clamps", *, stack=1, full=False, between=None):
     )
     board = made.board
     if pressed:
-        areas, count = tuple(clamp.area for clamp in clamps), len(clamps)
+        areas = tuple(clamp.area for clamp in clamps)
         board = replace(
             board,
-            keep_outs=(*board.keep_outs, *areas),
-            heights=(*board.heights, *[20.0] * count),
-            whys=(*board.whys, *["clamp"] * count),
+            keep_outs=(*board.keep_outs, *(KeepOut(area, height=20.0, why="clamp") for area in areas)),
         )
     return replace(made, board=board, holding=holding)
 

@@ -16,7 +16,7 @@ from cutjob.job.read_stock import stock_of
 from cutjob.layout.leftovers import Leftover, leftovers_of
 from cutjob.layout.sawing import shortened
 from cutjob.output.leftovers import entry_of, kept_leftovers, toml_value, write_leftovers
-from tests.layout.makers import board, dog_eared, ell, wedge
+from tests.layout.makers import areas_of, board, dog_eared, ell, kept_out, wedge
 from tests.layout.test_leftovers import RULE, laid, layouts
 
 # Three steps of the last decimal, and what a drawn-in corner of a slant loses beyond that.
@@ -57,7 +57,7 @@ def test_written_and_read_they_are_the_same_but_never_larger(layout, units, nudg
         assert wood.covers(there)
         for placement in layout.placements:
             assert there.distance(placement.polygon) >= RULE["gap"]
-        for knot, knot_again in zip(left.board.keep_outs, again.keep_outs, strict=True):
+        for knot, knot_again in zip(areas_of(left.board), areas_of(again), strict=True):
             shift = inside[0].bounds[:2]
             covered = shapely.affinity.translate(to_polygon(knot_again), *shift)
             # Chords of both circles differ by 0.002 mm, and the corner the frame starts from is known to a step.
@@ -106,36 +106,41 @@ def test_corners_nearer_than_the_decimals_get_more_of_them():
 
 
 def test_keep_outs_say_what_they_are():
-    on = board(keep_outs=(circle((30, 40.00049), 8), rectangle(9, 8)), whys=("old nail",))
+    on = board(keep_outs=kept_out((circle((30, 40.00049), 8), rectangle(9, 8)), whys=("old nail",)))
     made = entry_of(on, name="rest", units="mm")["keep_out"]
     assert made[0] == {"at": [30.0, 40.0], "radius": 8.001, "why": "old nail"}
     assert "why" not in made[1]
     assert shapely.Polygon(made[1]["outline"]).covers(shapely.box(0, 0, 9, 8))
     # What needs no rounding does not grow from job to job.
-    assert entry_of(board(keep_outs=(circle((30, 40), 8),)), name="rest", units="mm")["keep_out"][0]["radius"] == 8.0
+    assert (
+        entry_of(board(keep_outs=kept_out((circle((30, 40), 8),))), name="rest", units="mm")["keep_out"][0]["radius"]
+        == 8.0
+    )
 
 
 def test_a_clamp_is_no_fault_of_the_wood():
     """What stands on a board is gone when the board is off the machine; what is in the wood stays."""
     knots = (circle((100, 40), 8), circle((200, 40), 9), circle((300, 40), 7))
-    on = board(keep_outs=knots, whys=("clamp", None, "nail"), heights=(30.0,))
+    on = board(keep_outs=kept_out(knots, heights=(30.0,), whys=("clamp", None, "nail")))
     made = entry_of(on, name="rest", units="mm")["keep_out"]
     assert [knot["at"] for knot in made] == [[200.0, 40.0], [300.0, 40.0]]
     assert [knot.get("why") for knot in made] == [None, "nail"]
-    assert "keep_out" not in entry_of(replace(on, heights=(30.0, 2.0, 1.0)), name="rest", units="mm")
+    assert "keep_out" not in entry_of(
+        replace(on, keep_outs=kept_out(knots, heights=(30.0, 2.0, 1.0))), name="rest", units="mm"
+    )
 
 
 def test_clamps_leave_with_the_board_and_heights_stay_with_their_keep_outs():
     knots = (circle((30, 120), 8), circle((550, 40), 9), circle((450, 40), 7), circle((350, 90), 6))
     whys, heights = ("clamp", "clamp", "knot", "strap"), (30.0, 25.0, 0.0, 4.0)
-    on = board(600, 140, keep_outs=knots, whys=whys, heights=heights, square_end="left")
+    on = board(600, 140, keep_outs=kept_out(knots, heights=heights, whys=whys), square_end="left")
     [left] = leftovers_of(laid(on, (5, 5, 100, 60)), **RULE)
     assert left.side == "right end"
     entries = kept_leftovers([left], title="Gulls", units="mm")[0].entry
     assert [knot["why"] for knot in entries["keep_out"]] == ["knot"]
     # The first keep-out goes with the piece that is sawn off; the others keep their heights.
     rest = shortened(on, 60.0)
-    assert (rest.whys, rest.heights) == (whys[1:], heights[1:])
+    assert [(one.why, one.height) for one in rest.keep_outs] == list(zip(whys[1:], heights[1:], strict=True))
 
 
 def names(*leftovers, title="Spring batch"):

@@ -25,6 +25,7 @@ from cutjob.program.moves import Move, Program, Section, Step
 from cutjob.program.obstacles import check_nose
 from cutjob.program.program import programs_of
 from tests.cuts.makers import changed, cutter, layout_of, router, shaped
+from tests.layout.makers import kept_out
 
 # One part, 60 x 40 at (20, 20), cut by a cutter of 6: its middle runs up to x 83, and a little further on the ways in
 # and out.
@@ -47,7 +48,7 @@ def board_of(layout: BoardLayout, on: Machine) -> BoardCuts:
 
 def clamped(on: Machine, *, height: float = HIGH) -> tuple[Program, ...]:
     layout = layout_of((shaped(rectangle(60, 40)), Transform(x=20, y=20)), thickness=12.0)
-    board = replace(layout.board, keep_outs=(CLAMP,), heights=(height,))
+    board = replace(layout.board, keep_outs=kept_out((CLAMP,), heights=(height,)))
     return programs_of(board_of(replace(layout, board=board), on), machine=on)
 
 
@@ -134,7 +135,7 @@ def test_screws_are_set_as_far_from_clamps_as_the_nose_over_their_holes_asks_for
     """A clamp all along the board: nearer to it than the nose is wide only where that passes above it."""
     layout = layout_of((shaped(rectangle(60, 30)), Transform(x=370, y=112)), length=450, width=150, thickness=12.0)
     clamp = polyline([(0, 0), (0, 40), (450, 40), (450, 0)])
-    layout = replace(layout, board=replace(layout.board, keep_outs=(clamp,), heights=(HIGH,)))
+    layout = replace(layout, board=replace(layout.board, keep_outs=kept_out((clamp,), heights=(HIGH,))))
 
     def apart(on: Machine) -> float:
         board = held_down(board_of(layout, on), machine=on, screws=True, unit="mm")
@@ -212,7 +213,7 @@ def test_the_stickout_told_is_for_what_is_cut_beside_the_clamp() -> None:
     """A hole right through far from the clamp, and a shallow one beside it."""
     on = machine(60.0, 14.0)
     layout = layout_of((shaped(rectangle(60, 40)), Transform(x=20, y=20)), thickness=12.0)
-    layout = replace(layout, board=replace(layout.board, keep_outs=(CLAMP,), heights=(HIGH,)))
+    layout = replace(layout, board=replace(layout.board, keep_outs=kept_out((CLAMP,), heights=(HIGH,))))
 
     def check(stickout: float) -> None:
         steps = tuple(
@@ -236,7 +237,7 @@ def test_waste_too_thin_beside_a_clamp_says_that_the_nose_would_pass_over_it() -
     """Between the clamp and the board's edge are 60 mm: for a screw, not for a nose of 120 beside the clamp."""
     layout = layout_of((shaped(rectangle(30, 20)), Transform(x=410, y=75)), length=450, width=100, thickness=12.0)
     clamp = polyline([(0, 0), (0, 40), (350, 40), (350, 0)])
-    layout = replace(layout, board=replace(layout.board, keep_outs=(clamp,), heights=(HIGH,)))
+    layout = replace(layout, board=replace(layout.board, keep_outs=kept_out((clamp,), heights=(HIGH,))))
 
     def held(on: Machine) -> BoardCuts:
         return held_down(board_of(layout, on), machine=on, screws=True, unit="mm")
@@ -255,7 +256,7 @@ def on_pins(stickout: float | None, *, width: float = 200.0) -> tuple[BoardCuts,
     places = [(shaped(rectangle(60, 20)), Transform(x=x, y=width - 30.0)) for x in (10.0, 620.0)]
     layout = layout_of(*places, length=700, width=width, thickness=12.0)
     clamp = polyline([(0, 0), (0, 40), (700, 40), (700, 0)])
-    layout = replace(layout, board=replace(layout.board, keep_outs=(clamp,), heights=(HIGH,)))
+    layout = replace(layout, board=replace(layout.board, keep_outs=kept_out((clamp,), heights=(HIGH,))))
     board = board_of(with_windows(layout, machine=on, cutter=on.cutter[0]), on)
     board = held_down(board, machine=on, screws=False, unit="mm")
     return board, programs_of(board, machine=on)
@@ -277,7 +278,9 @@ def test_pins_are_set_as_far_from_clamps_as_the_nose_over_their_holes_asks_for()
 def test_numbers_in_the_waste_are_cut_where_the_nose_passes_beside_clamps() -> None:
     """Marks 0.5 deep, by a cutter that sticks out less than the clamp is high: a nose of 120 keeps 60 off it."""
     layout = layout_of((shaped(rectangle(60, 40)), Transform(x=76, y=20)), length=400, width=100, thickness=12.0)
-    board = replace(layout.board, keep_outs=(polyline([(0, 0), (0, 100), (10, 100), (10, 0)]),), heights=(HIGH,))
+    board = replace(
+        layout.board, keep_outs=kept_out((polyline([(0, 0), (0, 100), (10, 100), (10, 0)]),), heights=(HIGH,))
+    )
     layout = replace(layout, board=board)
 
     def apart(nose: float | None) -> float:

@@ -13,6 +13,7 @@ from cutjob.layout.layout import HoldDown
 from cutjob.program.moves import Move, Step
 from cutjob.program.obstacles import cleared, standing_of
 from tests.cuts.makers import cutter, layout_of, router, shaped
+from tests.layout.makers import kept_out
 
 PART = (shaped(rectangle(60, 40)), Transform(x=50, y=50))
 
@@ -20,8 +21,8 @@ PART = (shaped(rectangle(60, 40)), Transform(x=50, y=50))
 def board(height: float = 20.0):
     """A clamp 20 mm high at x 200 to 240, y 0 to 25, and a knot."""
     areas = (Transform(x=200, y=0).contour(rectangle(40, 25)), Transform(x=400, y=0).contour(rectangle(20, 200)))
-    made = layout_of(PART, keep_outs=areas)
-    return replace(made, board=replace(made.board, heights=(height, 0.0)))
+    made = layout_of(PART, keep_outs=kept_out(areas, heights=(height, 0.0)))
+    return made
 
 
 def hop(*places: tuple[float, float]) -> list[Step]:

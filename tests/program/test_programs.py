@@ -28,6 +28,7 @@ from cutjob.program.program import programs_of
 from cutjob.program.travel import extent
 from cutjob.reports.sheet.play_data import play_data
 from tests.cuts.makers import changed, cutter, layout_of, router, shaped, tabbed_board
+from tests.layout.makers import kept_out
 from tests.program.makers import segments_of
 
 THIN = cutter(3.0, number=2, cutting_length=20.0)
@@ -229,13 +230,13 @@ def test_waste_too_thin_for_screws_is_told() -> None:
 
 def test_air_moves_clear_a_clamp() -> None:
     knot = Transform(x=300, y=150).contour(circle((0, 0), 20))
-    layout = drilled(*PLACES, keep_outs=(knot,))
-    board = replace(layout, board=replace(layout.board, heights=(40.0,)))
+    layout = drilled(*PLACES, keep_outs=kept_out((knot,), heights=(40.0,)))
+    board = replace(layout, board=layout.board)
     for program in programs_of(cuts_of(board, machine()), machine=machine()):
         assert (program.safe_z, program.clear_z) == (6.0, 42.0)
         rapids = [m for s in program.steps for m in s.moves if m.kind == "rapid"]
         assert max(move.z for move in rapids) == 42.0
-    too_high = replace(layout, board=replace(layout.board, heights=(80.0,)))
+    too_high = replace(layout, board=replace(layout.board, keep_outs=kept_out((knot,), heights=(80.0,))))
     with pytest.raises(InputError, match=r"the machine must move 94\.3 mm up and down"):
         programs_of(cuts_of(too_high, machine()), machine=machine())
 

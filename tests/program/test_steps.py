@@ -23,6 +23,7 @@ from cutjob.program.moves import Move, Step
 from cutjob.program.setting import setting_of
 from cutjob.program.steps import starts_of, step_of
 from tests.cuts.makers import cutter, layout_of, router, shaped
+from tests.layout.makers import kept_out
 from tests.program.makers import SETTING, segments_of
 
 CLOSE = 1e-6
@@ -189,10 +190,10 @@ def test_leads_come_from_the_waste_and_are_left_out_without_room() -> None:
     part = shapely.box(50, 50, 110, 90)
     assert part.distance(shapely.Point(free[0].x, free[0].y)) > 3.5
     assert part.distance(shapely.Point(free[-1].x, free[-1].y)) > 3.5
-    walled = layout_of((shaped(rectangle(60, 40)), Transform(x=50, y=50)), keep_outs=(
+    walled = layout_of((shaped(rectangle(60, 40)), Transform(x=50, y=50)), keep_outs=kept_out((
         Transform(x=30, y=30).contour(rectangle(100, 16.9)), Transform(x=30, y=93.1).contour(rectangle(100, 10)),
         Transform(x=30, y=46).contour(rectangle(16.9, 50)), Transform(x=113.1, y=46).contour(rectangle(10, 50)),
-    ))  # fmt: skip
+    )))  # fmt: skip
     tight = loop_step(cut, Surroundings(walled, cutter_radius=3.0)).moves
     assert part.distance(shapely.Point(tight[0].x, tight[0].y)) == pytest.approx(3.0, abs=1e-3)
 

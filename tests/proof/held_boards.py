@@ -17,6 +17,7 @@ from cutjob.layout.holding import HeldBy, Hold, Holding
 from cutjob.layout.layout import BoardLayout, Placement
 from cutjob.parts.part import ShapedPart
 from cutjob.proof.expect import ExpectedProgram, ExpectedTab
+from tests.layout.makers import kept_out
 from tests.proof import workshop as ws
 
 Lines = list[str]
@@ -66,7 +67,7 @@ def layout(
     board = ws.board()
     if keep:
         areas = tuple(one.area for one in holds)
-        board = replace(board, keep_outs=areas, heights=tuple(one.height for one in holds))
+        board = replace(board, keep_outs=kept_out(areas, heights=tuple(one.height for one in holds)))
     holding = Holding(by=by, holds=holds, to_hold=to_hold)
     return BoardLayout(id="board-01", board=board, placements=tuple(placements), stack=stack, holding=holding)
 

@@ -170,7 +170,7 @@ def test_the_layout_of_a_plan_is_read_back_as_it_was() -> None:
     assert (pocket.depth, abs(pocket.region.outline.signed_area)) == (3.0, pytest.approx(400.0))
     assert [abs(island.signed_area) for island in pocket.region.holes] == [pytest.approx(12.5)]
     assert [(hole.diameter, hole.depth) for hole in part.round_holes[-2:]] == [(14.0, 4.0), (6.0, None)]
-    assert layout.board.heights == (3.0,)
+    assert [one.height for one in layout.board.keep_outs] == [3.0]
     assert [(down.at, down.diameter, down.head, down.height, down.window) for down in layout.hold_downs] == [
         (at, 6.0, 7.0, 3.0, 0) for at in two.SCREWS
     ]

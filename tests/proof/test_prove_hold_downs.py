@@ -12,6 +12,7 @@ from cutjob.layout.layout import BoardLayout, HoldDown
 from cutjob.proof.expect import ExpectedProgram
 from cutjob.proof.finding import ProofReport
 from cutjob.proof.prove import prove
+from tests.layout.makers import kept_out
 from tests.proof import two_cutters as two
 from tests.proof import workshop as ws
 from tests.proof.spoil import Lines, Spoil, checks, drop, insert, moved, swap
@@ -119,7 +120,7 @@ def with_downs(*downs: HoldDown) -> BoardLayout:
      ((300.0, 60.0), "is not in the board"), ((190.0, 60.0), "covers keep-out 1")],
 )  # fmt: skip
 def test_hold_downs_lie_in_the_waste(at: tuple[float, float], says: str) -> None:
-    layout = replace(ws.latch_board(keep_outs=(circle((200.0, 60.0), 4.0),)))
+    layout = replace(ws.latch_board(keep_outs=kept_out((circle((200.0, 60.0), 4.0),))))
     layout = replace(layout, hold_downs=(HoldDown(at=at, diameter=6.0, head=7.0, height=3.0),))
     report = judge(two.program(), two.expected(layout))
     assert any(finding.check == "hold-down" and says in finding.message for finding in report.findings)
@@ -147,8 +148,10 @@ CLAMP = 12.0
 
 def clamped() -> BoardLayout:
     """A clamp 12 high over the board's right edge, and a knot beside it."""
-    layout = ws.latch_board(keep_outs=(circle((205.0, 60.0), 10.0), circle((170.0, 20.0), 5.0)))
-    return replace(layout, board=replace(layout.board, heights=(CLAMP,)))
+    layout = ws.latch_board(
+        keep_outs=kept_out((circle((205.0, 60.0), 10.0), circle((170.0, 20.0), 5.0)), heights=(CLAMP,))
+    )
+    return layout
 
 
 def judge_clamped(lines: Lines, safe_z: float) -> ProofReport:

@@ -13,6 +13,7 @@ from cutjob.job.machine import Machine
 from cutjob.proof.expect import ExpectedProgram
 from cutjob.proof.finding import ProofReport
 from cutjob.proof.prove import prove
+from tests.layout.makers import kept_out
 from tests.proof import workshop as ws
 
 Lines = list[str]
@@ -262,13 +263,13 @@ def test_a_tab_off_the_outline() -> None:
 def test_a_keep_out_in_the_way_and_one_beside_it() -> None:
     # The outside of the cut lies at x 136: the centre at 133, the cutter's radius 3.
     for middle, hit in ((139.5, True), (141.5, False)):
-        layout = ws.latch_board(keep_outs=(circle((middle, 60.0), 5.0),))
+        layout = ws.latch_board(keep_outs=kept_out((circle((middle, 60.0), 5.0),)))
         report = judge(ws.latch_program(), ws.expected(layout))
         assert checks(report) == ({"keep-out"} if hit else set())
 
 
 def test_a_keep_out_crossed_in_the_air_counts_only_below_safe_height() -> None:
-    layout = ws.latch_board(keep_outs=(circle((180.0, 100.0), 5.0),))
+    layout = ws.latch_board(keep_outs=kept_out((circle((180.0, 100.0), 5.0),)))
     wide = insert(r"^\(outline\)$", ["G0 Z5", "G0 X200 Y110"])(ws.latch_program())
     assert judge(wide, ws.expected(layout)).passed
     low = insert(r"^\(outline\)$", ["G0 Z5", "G0 X180 Y100", "G0 Z1", "G0 Z5"])(ws.latch_program())

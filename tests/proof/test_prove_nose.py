@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
 
 from cutjob.geometry.contour import polyline
@@ -11,6 +9,7 @@ from cutjob.job.machine import Machine
 from cutjob.proof.expect import ExpectedProgram
 from cutjob.proof.finding import ProofReport
 from cutjob.proof.prove import prove
+from tests.layout.makers import kept_out
 from tests.proof import two_cutters as two
 from tests.proof import workshop as ws
 from tests.proof.spoil import Lines, checks, swap
@@ -30,8 +29,7 @@ def with_nose(machine: Machine, diameter: float | None, stickout: float | None, 
 
 def clamped(diameter: float | None, stickout: float | None, *, height: float = HIGH) -> ProofReport:
     machine = with_nose(ws.router(), diameter, stickout)
-    layout = ws.latch_board(keep_outs=(CLAMP,))
-    layout = replace(layout, board=replace(layout.board, heights=(height,)))
+    layout = ws.latch_board(keep_outs=kept_out((CLAMP,), heights=(height,)))
     program = ws.expected(layout, machine, safe_z=22.0)
     lines = swap("^G0 Z5$", "G0 Z22")(ws.latch_program())
     return prove({program.file: ws.text(lines)}, programs=[program], drawings=[], machine=machine)

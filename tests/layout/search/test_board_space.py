@@ -13,7 +13,7 @@ from cutjob.job.stock import Board
 from cutjob.layout.rules import Clearance
 from cutjob.layout.search.packing_problem import board_space, half_turned, turned_back
 from tests.layout.judge import fine
-from tests.layout.makers import board, boards, dog_eared
+from tests.layout.makers import areas_of, board, boards, dog_eared, kept_out
 
 TOO_NEAR = 1e-5  # mm: slivers of rounding are given up
 
@@ -27,7 +27,7 @@ def test_what_is_left_of_the_box_is_clear_of_edge_and_keep_outs(stock: Board, ga
     clear = shapely.difference(shapely.box(*space.box), shapely.union_all(blocked)).buffer(-TOO_NEAR)
     assert fine(stock.outline).covers(clear)
     assert clear.distance(fine(stock.outline).exterior) >= margin - TOO_NEAR
-    for knot in stock.keep_outs:
+    for knot in areas_of(stock):
         # Buffers have chords within their circles: 0.5 % of the gap, as 16 of them make a quarter turn less than that.
         assert clear.is_empty or clear.distance(fine(knot)) >= gap * 0.99
 
@@ -43,11 +43,11 @@ def test_a_margin_that_leaves_nothing_leaves_no_space() -> None:
 
 
 def test_a_part_on_the_turned_board_lies_the_same_to_the_board_itself() -> None:
-    stock = replace(board(outline=dog_eared(600, 140, 30)), keep_outs=(circle((100, 40), 9),))
+    stock = replace(board(outline=dog_eared(600, 140, 30)), keep_outs=kept_out((circle((100, 40), 9),)))
     turned, shape = half_turned(stock), circle((0, 0), 12)
     at = Transform(x=480.0, y=60.0, degrees=90.0, mirrored=True)
     there, here = at.contour(shape), turned_back(at, stock).contour(shape)
     for name in ("outline", "keep_out"):
-        one = fine(turned.outline).exterior if name == "outline" else fine(turned.keep_outs[0])
-        other = fine(stock.outline).exterior if name == "outline" else fine(stock.keep_outs[0])
+        one = fine(turned.outline).exterior if name == "outline" else fine(turned.keep_outs[0].area)
+        other = fine(stock.outline).exterior if name == "outline" else fine(stock.keep_outs[0].area)
         assert fine(there).distance(one) == pytest.approx(fine(here).distance(other), abs=1e-6)

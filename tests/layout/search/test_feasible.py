@@ -20,7 +20,7 @@ from cutjob.layout.search.feasible import fits_alone
 from cutjob.parts.part import ShapedPart
 from cutjob.tolerances import TOLERANCES
 from tests.layout.judge import SLACK, fine
-from tests.layout.makers import board, boards, dog_eared, ell, moon, part, parts, ring, star
+from tests.layout.makers import areas_of, board, boards, dog_eared, ell, kept_out, moon, part, parts, ring, star
 
 USUAL = Clearance(gap=6, edge_margin=2)
 BARE = Clearance(gap=0, edge_margin=0)
@@ -37,7 +37,7 @@ def assert_clear(piece: ShapedPart, stock: Board, clearance: Clearance, at: Tran
     placed, outline = fine(at.region(piece.region)), fine(stock.outline)
     assert outline.buffer(SLACK).covers(placed)
     assert placed.distance(outline.exterior) >= clearance.edge_margin - SLACK
-    for knot in stock.keep_outs:
+    for knot in areas_of(stock):
         assert placed.distance(fine(knot)) >= clearance.gap - SLACK
         if clearance.gap <= SLACK:
             assert not placed.buffer(-SLACK).intersects(fine(knot).buffer(-SLACK))
@@ -63,7 +63,7 @@ def test_a_place_found_is_clear_and_none_is_overlooked(
     squares = [
         Transform(x=x * stock.length, y=y * stock.width, degrees=s).contour(ell(s, s, s / 3)) for x, y, s in more
     ]
-    stock = replace(stock, keep_outs=(*stock.keep_outs, *squares))
+    stock = replace(stock, keep_outs=(*stock.keep_outs, *kept_out(squares)))
     turn = (degrees, data.draw(st.booleans()))
     at = fits_alone(piece, stock, clearance=clearance, angles=[turn])
     if at is not None:
@@ -73,7 +73,7 @@ def test_a_place_found_is_clear_and_none_is_overlooked(
     # Brute force: no position of a grid, and none near where it is best, is clear by more than the tolerance.
     shape = fine(Transform(degrees=degrees, mirrored=turn[1]).region(piece.region)).simplify(0.01)
     outline = fine(stock.outline).simplify(0.01)
-    knots = [fine(knot).simplify(0.01) for knot in stock.keep_outs]
+    knots = [fine(knot).simplify(0.01) for knot in areas_of(stock)]
     x0, y0, x1, y1 = shape.bounds
     length, width = stock.length, stock.width
     for x in np.linspace(-x0, length - x1, 14) if x1 - x0 <= length else ():
@@ -128,7 +128,7 @@ def test_a_copy_of_a_dog_eared_board_fits_it_exactly(margin: float) -> None:
 @pytest.mark.parametrize(("radius", "fit"), [(50.0, True), (50.002, False)])
 def test_a_disc_between_a_knot_and_the_edges(radius: float, fit: bool) -> None:
     # A disc in the right end of a board 114 wide: 60 + 6 + 4 from its left to the knot's middle, 2 to the edges.
-    stock = board(110 + 60, 104, keep_outs=(circle((52, 52), 10),))
+    stock = board(110 + 60, 104, keep_outs=kept_out((circle((52, 52), 10),)))
     at = fits_alone(part(circle((0, 0), radius)), stock, clearance=USUAL, angles=STRAIGHT)
     assert (at is not None) == fit
     if at is not None:
@@ -142,13 +142,13 @@ def test_an_arm_exactly_as_wide_as_a_part() -> None:
 
 
 def test_a_keep_out_may_lie_in_a_hole() -> None:
-    stock = board(130, 140, keep_outs=(circle((65, 70), 20),))
+    stock = board(130, 140, keep_outs=kept_out((circle((65, 70), 20),)))
     at = fits(part(ring(60, 26)), stock)
     assert at is not None
     assert (at.x, at.y) == pytest.approx((65, 70), abs=TOLERANCES.gap)
     assert fits(part(ring(60, 25.998)), stock) is None
     assert fits(part(circle((0, 0), 60)), stock) is None
-    square = replace(stock, keep_outs=(Transform(x=60, y=60).contour(rectangle(10, 10)),))
+    square = replace(stock, keep_outs=kept_out((Transform(x=60, y=60).contour(rectangle(10, 10)),)))
     frame = Region(rectangle(100, 100), (ell(60, 60, 24).reversed(),))  # an opening that is not convex
     for region, fit in ((frame, True), (Region(frame.outline, (rectangle(21, 60).reversed(),)), False)):
         moved = Transform(x=20, y=20).contour(region.holes[0])
@@ -161,7 +161,7 @@ def test_a_keep_out_may_lie_in_a_hole() -> None:
 
 def test_two_keep_outs_need_two_holes_or_one_wide_enough() -> None:
     knots = (circle((40, 50), 5), circle((100, 50), 5))
-    stock = board(144, 104, keep_outs=knots)
+    stock = board(144, 104, keep_outs=kept_out(knots))
     plate = rectangle(138, 100)
     two = (circle((38, 48), 14).reversed(), circle((98, 48), 14).reversed())
     assert fits(part(Region(plate, two)), stock)
@@ -170,7 +170,7 @@ def test_two_keep_outs_need_two_holes_or_one_wide_enough() -> None:
 
 
 def test_a_moon_lies_round_a_knot() -> None:
-    stock = board(130, 110, keep_outs=(circle((85, 50), 10),))
+    stock = board(130, 110, keep_outs=kept_out((circle((85, 50), 10),)))
     at = fits(part(moon(40)), stock)
     assert at is not None
     assert_clear(part(moon(40)), stock, USUAL, at)
@@ -247,14 +247,14 @@ def test_a_part_too_thick_in_any_turn_is_given_up_after_few(monkeypatch: pytest.
     position = feasible._position
     monkeypatch.setattr(feasible, "_position", lambda *given: tried.append(given) or position(*given))
     knots = tuple(circle((120 * i + 60, 40 + 20 * (i % 4)), 12) for i in range(5))
-    stock = board(outline=dog_eared(600, 140, 20), keep_outs=knots)
+    stock = board(outline=dog_eared(600, 140, 20), keep_outs=kept_out(knots))
     piece = part(star(40, 66, 60), grain="none", may_mirror=True)
     assert fits(piece, stock) is None
     assert len(tried) < 12
-    assert fits(piece, replace(stock, keep_outs=knots[:2])) is not None
+    assert fits(piece, replace(stock, keep_outs=kept_out(knots[:2]))) is not None
     # A thin bow has no thick place and is tried in every turn.
     tried.clear()
     bow = polyline([(0, 0), (120, 0), (120, 100), (110, 100), (110, 10), (10, 10), (10, 130), (0, 130)])
     crowded = tuple(circle((30 * i + 15, 20 + 50 * k), 8) for i in range(20) for k in range(3))
-    assert fits(part(bow, grain="none"), replace(stock, keep_outs=crowded)) is None
+    assert fits(part(bow, grain="none"), replace(stock, keep_outs=kept_out(crowded))) is None
     assert len(tried) > 12

@@ -16,7 +16,7 @@ from cutjob.layout.search.crew import OVERDRAFT, Crew
 from cutjob.layout.search.plan_search import POSITIONS, search
 from cutjob.parts.part import Item
 from tests.layout.judge import assert_sound
-from tests.layout.makers import board, item, part, star
+from tests.layout.makers import board, item, kept_out, part, star
 
 _BUDGET = 20_000  # of parts as plain as rectangles; less the more pieces a part has
 _BRIEF = 800  # positions at most, on average, for a part laid in haste: 8 poses, 4 samples, 12 steps, 2 spaces
@@ -47,7 +47,7 @@ def stars(kinds: int, each: int) -> list[Item]:
 
 def knotty(count: int, **more: object) -> Board:
     knots = tuple(circle((x, 70.0 + 30 * math.sin(x)), 9.0) for x in (60.0, 170.0, 290.0, 420.0, 530.0))
-    return board(600.0, 140.0, count=count, keep_outs=knots, grain="none", **more)
+    return board(600.0, 140.0, count=count, keep_outs=kept_out(knots), grain="none", **more)
 
 
 def lay(items: list[Item], stock: list[Board], *, stack: int = 1) -> Layout:

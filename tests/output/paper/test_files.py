@@ -99,7 +99,7 @@ def test_a_job_with_nothing_but_sawn_pieces_has_no_patterns():
         ('paper = "A5"', "", "paper"),
         ("", "[patterns]\nparts = false", "neither parts nor layout is wanted"),
         ("", "[patterns]\nplotter_width = 3", "plotter_width"),
-        ("", '[labels]\nsheet = "A4 3 x 80"', '"A4 3 x 80" is no sheet of labels; there are A4 2 x 4, A4 2 x 7'),
+        ("", '[labels]\nsheet = "A4 3 x 80"', '"A4 3 x 80" is not known; did you mean "A4 3 x 8"?'),
         ("", "[labels]\nfirst = 0", "first"),
         ("", "[labels]\nfrist = 1", "frist"),
     ],

@@ -57,7 +57,7 @@ def test_a_clamp_away_from_the_edge() -> None:
     board = held_layout()
     assert board.holding is not None
     hold = board.holding.holds[0]
-    moved = replace(hold, area=type(hold.area)(tuple(one for one in board.board.keep_outs[0].segments)))
+    moved = replace(hold, area=type(hold.area)(tuple(one for one in board.board.keep_outs[0].area.segments)))
     board = replace(board, holding=replace(board.holding, holds=(moved,)))
     assert told(board)[2].startswith("Held by: 1 clamp on the waste, at most 20 mm")
 

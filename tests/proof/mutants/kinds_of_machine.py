@@ -182,7 +182,7 @@ def rapid_for_feed(setting: Setting) -> Case | None:
 def air_low(setting: Setting) -> Case | None:
     """Every air move of a file 5 mm lower than planned, where something stands that high on the board."""
     layout = setting.case.layout
-    if not (layout.board.heights and max(layout.board.heights) > 0) and not layout.hold_downs:
+    if not layout.board.tallest > 0 and not layout.hold_downs:
         return None
     file = setting.file()
     lines, top = list(setting.case.files[file]), setting.top(file)
@@ -225,7 +225,7 @@ def _visit(setting: Setting, at: tuple[float, float]) -> Case | None:
 
 @kind("clamp or knot crossed", matters="always")
 def into_keep_out(setting: Setting) -> Case | None:
-    areas = setting.case.layout.board.keep_outs
+    areas = [one.area for one in setting.case.layout.board.keep_outs]
     if not areas:
         return None
     area = shapely.Polygon(setting.chance.choice(areas).points(0.01))

@@ -139,8 +139,8 @@ class Oracle:
         laser = machine.kind == "laser"
         allowed = max(program.overcut for program in self.case.programs)
         outline = shapely.Polygon(layout.board.outline.points(CHORD))
-        areas = [shapely.Polygon(area.points(CHORD)) for area in layout.board.keep_outs]
-        heights = (*layout.board.heights, *(0.0,) * len(areas))
+        areas = [shapely.Polygon(one.area.points(CHORD)) for one in layout.board.keep_outs]
+        heights = [one.height for one in layout.board.keep_outs]
         levels = [max(machine.motion.safe_height, high + 1.0 if high > 0 else 0.0) for high in heights]
         for cut in new:
             if not laser and cut.low < -self.height - allowed - THIN:
