@@ -14,6 +14,7 @@ from typing import Any
 
 from cutjob.errors import InputError, Location, Problem
 from cutjob.job.machine import Cutter, Machine
+from cutjob.proof.board.case import board_case
 from cutjob.proof.board.standing import Standing
 from cutjob.proof.drawing.drawing import judge_drawing
 from cutjob.proof.expect import ExpectedProgram
@@ -196,7 +197,8 @@ def examine_board(
                 )
             )
     layout = programs[0].board
-    swept = sweep_board(layout, programs, readings, machine, one_of_several=bool(absent), holding_required=True)
+    case = board_case(layout, programs, readings, machine, one_of_several=bool(absent), holding_required=True)
+    swept = sweep_board(case)
     placed = with_heights(swept.findings, programs, readings)
     kept = [finding for one in placed if (finding := _alone(one, planned, absent)) is not None]
     report = ProofReport(findings=(*findings, *kept), worst_gouge=swept.worst_gouge, worst_left=swept.worst_left)

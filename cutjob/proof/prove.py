@@ -8,7 +8,7 @@ from pathlib import PurePath
 
 from cutjob.job.machine import Machine
 from cutjob.layout.layout import BoardLayout
-from cutjob.proof.board.keep_out import tallest
+from cutjob.proof.board.case import board_case
 from cutjob.proof.board.standing import Standing
 from cutjob.proof.drawing.drawing import judge_drawing
 from cutjob.proof.expect import ExpectedDrawing, ExpectedProgram
@@ -18,6 +18,7 @@ from cutjob.proof.gcode.height_rules import with_heights
 from cutjob.proof.gcode.reader import read_gcode
 from cutjob.proof.gcode.reading import Reading
 from cutjob.proof.gcode.rules import judge_rules
+from cutjob.proof.sweep.keep_out import tallest
 from cutjob.proof.sweep.sweep import Swept, sweep_board
 
 
@@ -51,7 +52,7 @@ def prove(
                 readings.append(reading)
         # A file that can't be read in full can't be swept, nor can a board one of whose files is not there.
         if len(readings) == len(own) and not any(reading.problems for reading in readings):
-            one = sweep_board(layout, own, readings, machine, holding_required=holding_required)
+            one = sweep_board(board_case(layout, own, readings, machine, holding_required=holding_required))
             swept.append(replace(one, findings=with_heights(one.findings, own, readings)))
     for one in swept:
         findings += one.findings

@@ -48,6 +48,11 @@ class Curves:
         """Length in the plane."""
         return np.where(self.sweep != 0, self.r * np.abs(self.sweep), np.hypot(self.x1 - self.x0, self.y1 - self.y0))
 
+    @property
+    def lowest(self) -> Floats:
+        """The lower of the heights at the ends of each."""
+        return np.minimum(self.z0, self.z1)
+
     def take(self, index: Ints | Bools | slice) -> Curves:
         """The chosen ones, in the order chosen."""
         return Curves(*(getattr(self, column.name)[index] for column in fields(self)))

@@ -98,7 +98,7 @@ def over_features(tracks: Tracks, goals: Goals) -> Inside:
     kept = shapely.intersects(wood[part], points[point])
     pairs = np.unique(np.stack([feature[kept], point[kept] % count], axis=1), axis=0)
     deep = np.array([one.depth for one in features], dtype=float)[pairs[:, 0]]
-    lowest = np.minimum(curves.z0, curves.z1)[pairs[:, 1]]
+    lowest = curves.lowest[pairs[:, 1]]
     return Inside(pairs[:, 1], pairs[:, 0], lowest >= -deep - TOLERANCES.acceptance)
 
 

@@ -7,11 +7,11 @@ import numpy as np
 from cutjob.job.machine import Machine
 from cutjob.layout.layout import BoardLayout
 from cutjob.proof.board.curves import Curves, circles, from_segments, join
+from cutjob.proof.board.cut_through import beyond_at
 from cutjob.proof.board.distances import Finder, point_distance
 from cutjob.proof.board.required_edges import MATERIAL, WALLED, Goals, goals_of
 from cutjob.proof.board.stretches import Stretch, goal_length
 from cutjob.proof.board.tracks import Tracks, all_tracks, cutting
-from cutjob.proof.board.uncut import beyond_at
 from cutjob.proof.expect import ExpectedProgram
 from cutjob.proof.gcode.reading import Reading
 from cutjob.tolerances import TOLERANCES

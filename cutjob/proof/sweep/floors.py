@@ -31,19 +31,17 @@ from cutjob.geometry.polygons import polygons_of
 from cutjob.geometry.segment import Point
 from cutjob.proof.board.areas import swept
 from cutjob.proof.board.beside import FINE
+from cutjob.proof.board.case import MOST_TOLD, BoardCase, once_a_board
 from cutjob.proof.board.coverage import Gaps, deepest_within, uncovered
 from cutjob.proof.board.curves import Bools, Curves, Floats, Ints, circles, from_columns, join, portion_below
+from cutjob.proof.board.cut_through import beyond_at, measured
 from cutjob.proof.board.distances import Finder
-from cutjob.proof.board.ends import Inside
-from cutjob.proof.board.near import Near, deep_pairs, near_curves, touching
+from cutjob.proof.board.near import deep_pairs, near_curves, touching
 from cutjob.proof.board.required_edge import Feature
 from cutjob.proof.board.required_edges import WALLED, Goals
-from cutjob.proof.board.rooms import Area, Rooms, grown, middles, reached
+from cutjob.proof.board.rooms import Area, grown, middles, reached
 from cutjob.proof.board.stretches import Stretch, reachable_stretches
-from cutjob.proof.board.tracks import Tracks
-from cutjob.proof.board.uncut import MOST_TOLD, beyond_at, measured
-from cutjob.proof.expect import ExpectedProgram
-from cutjob.proof.finding import Finding
+from cutjob.proof.finding import Finding, Severity
 from cutjob.tolerances import TOLERANCES
 
 
@@ -60,19 +58,21 @@ class Makers:
         return np.asarray(self.radius > 0)
 
 
-def makers_of(tracks: Tracks, goals: Goals, inside: Inside) -> Makers:
-    """Return which cutters made the floors of pockets and blind holes.
+@once_a_board
+def _makers(case: BoardCase) -> Makers:
+    """Which cutters made the floors of pockets and blind holes.
 
-    A motion `inside` one counts where it ends at its depth. In a pocket it must be level, in a blind hole wider than
+    A motion inside one counts where it ends at its depth. In a pocket it must be level, in a blind hole wider than
     the cutter not straight down: a hole in the floor may be drilled by a thinner cutter that stops there.
     """
+    tracks, goals, inside = case.tracks, case.goals, case.inside
     features, shapes = goals.features()
     count = len(features)
     depth = np.array([feature.depth for feature in features], dtype=float)[inside.feature]
     pocket = np.array([feature.kind == "pocket" for feature in features], dtype=bool)[inside.feature]
     curves = tracks.curves.take(inside.track)
     limit = TOLERANCES.acceptance
-    at_floor = np.abs(np.minimum(curves.z0, curves.z1) + depth) <= limit
+    at_floor = np.abs(curves.lowest + depth) <= limit
     level = np.maximum(curves.z0, curves.z1) <= -depth + limit
     width = np.array([goals.goals[feature.goals[0]].radius for feature in features], dtype=float)[inside.feature]
     own_size = ~pocket & (tracks.radius[inside.track] >= width - limit)
@@ -97,40 +97,49 @@ def _swept(curves: Curves, radius: Floats, area: shapely.Geometry) -> float:
     return float(shapely.intersection(swept(curves, float(radius[0]), FINE), area).area)
 
 
-def judge_walls(
-    tracks: Tracks,
-    goals: Goals,
-    near: Near,
-    inside: Inside,
-    makers: Makers,
-    rooms: Rooms,
-    programs: tuple[ExpectedProgram, ...],
-) -> tuple[list[Finding], float]:
-    """Return findings for pockets and blind holes not made at all, and for walls left standing; and the worst of these.
+def judge_walls(case: BoardCase) -> list[Finding]:
+    """Return findings for pockets and blind holes not made at all, and for walls left standing."""
+    goals = case.goals
+    if not goals.features()[0]:
+        return []
+    missing = [goals.features()[0][index].goals[0] for index in np.flatnonzero(~_makers(case).used).tolist()]
+    found = [
+        case.error("missing", f"the {goals.name(goal)} is not cleared to its depth and width", at=goals.begin(goal))
+        for goal in missing
+    ][:MOST_TOLD]
+    for stretch, apart, at, serious in _walls(case)[0][:MOST_TOLD]:
+        length, depth = stretch.last - stretch.first, goals.goals[stretch.goal].depth or 0.0
+        message = f"{length:.2f} mm of the wall of the {goals.name(stretch.goal)} is not cut to its depth, "
+        message += f"{depth:.2f} mm; wood stands up to {apart:.3f} mm beyond the cutter's edge"
+        message += "" if serious else ", where the cutter gets in only from beside it"
+        severity: Severity = "error" if serious else "warning"
+        limit = TOLERANCES.acceptance
+        found.append(case.error("wood left", message, at=at, measured=apart, limit=limit, severity=severity))
+    return found
 
-    `near` pairs the tracks with their walls.
+
+def worst_wall(case: BoardCase) -> float:
+    """Return how far wood stands beyond the cutter's edge at most on walls."""
+    left, worst = _walls(case)
+    return max([worst, *(apart for _, apart, _, serious in left if serious)])
+
+
+@once_a_board
+def _walls(case: BoardCase) -> tuple[list[tuple[Stretch, float, Point, bool]], float]:
+    """The stretches of walls left standing, each with how far it stands out, where, and whether the cutter would take
+    it; and how far wood stands out at most elsewhere.
     """
-    files = ", ".join(dict.fromkeys(program.file for program in programs))
+    tracks, goals, near, inside, makers = case.tracks, case.goals, case.near, case.inside, _makers(case)
     features, _ = goals.features()
     if not features:
         return [], 0.0
-    found = [
-        Finding(
-            check="missing",
-            severity="error",
-            message=f"the {goals.name(features[index].goals[0])} is not cleared to its depth and width",
-            file=files,
-            at=goals.begin(features[index].goals[0]),
-        )
-        for index in np.flatnonzero(~makers.used).tolist()
-    ][:MOST_TOLD]
     of_goal = np.full(len(goals.goals), -1, dtype=np.int64)
     for number, feature in enumerate(features):
         of_goal[list(feature.goals)] = number
     feature_of = of_goal[goals.goal]
     judged = (feature_of >= 0) & goals.is_wall
     judged[judged] = makers.used[feature_of[judged]]
-    near = near.take(judged[near.row] & (near.distance <= touching(tracks)[near.track]))
+    near = near.take(judged[near.row])
     kept, curves = deep_pairs(tracks, near, -goals.floor[near.row] + TOLERANCES.acceptance)
     row, track = near.row[kept], near.track[kept]
     gaps = uncovered(
@@ -149,26 +158,10 @@ def judge_walls(
         own = tracks.take(inside.track[inside.feature == index])
         deep, cuts = portion_below(own.curves, -features[index].depth + TOLERANCES.acceptance)
         size = float(makers.radius[index])
-        middle = middles(rooms.within(index, size), size)
+        middle = middles(case.rooms.within(index, size), size)
         some = [stretch for stretch in stretches if of_goal[stretch.goal] == index]
         told += _standing(goals, some, cuts, own.radius[deep], middle, size)
-    told.sort(key=lambda one: -one[1])
-    for stretch, apart, at, serious in told[:MOST_TOLD]:
-        length, depth = stretch.last - stretch.first, goals.goals[stretch.goal].depth or 0.0
-        found.append(
-            Finding(
-                check="wood left",
-                severity="error" if serious else "warning",
-                message=f"{length:.2f} mm of the wall of the {goals.name(stretch.goal)} is not cut to its depth, "
-                f"{depth:.2f} mm; wood stands up to {apart:.3f} mm beyond the cutter's edge"
-                + ("" if serious else ", where the cutter gets in only from beside it"),
-                file=files,
-                at=at,
-                measured=apart,
-                limit=TOLERANCES.acceptance,
-            )
-        )
-    return found, max([worst, *(apart for _, apart, _, serious in told if serious)])
+    return sorted(told, key=lambda one: -one[1]), worst
 
 
 def _standing(
@@ -215,49 +208,34 @@ class _Rest:
     why: _Why
 
 
-def judge_floors(
-    tracks: Tracks,
-    goals: Goals,
-    inside: Inside,
-    makers: Makers,
-    rooms: Rooms,
-    programs: tuple[ExpectedProgram, ...],
-) -> list[Finding]:
+def judge_floors(case: BoardCase) -> list[Finding]:
     """Return findings for floors with wood left on them, of pockets and blind holes that were made at all.
 
-    Motions `inside` a feature are looked at first, and all others only where those leave something.
+    Motions inside a feature are looked at first, and all others only where those leave something.
     """
+    goals, makers = case.goals, _makers(case)
     features, _ = goals.features()
     if not features:
         return []
-    judged = np.flatnonzero(makers.used & ~_proved(tracks, goals, inside, makers))
-    files = ", ".join(dict.fromkeys(program.file for program in programs))
-    floors = _Floors(tracks, inside, rooms)
+    floors = _Floors(case)
     found: list[Finding] = []
-    for index in judged.tolist():
-        name = goals.name(features[index].goals[0])
-        found += [_finding(name, rest, files) for rest in floors.rests(index, float(makers.radius[index]))]
+    for index in np.flatnonzero(makers.used & ~_proved(case)).tolist():
+        name, limit = goals.name(features[index].goals[0]), TOLERANCES.acceptance
+        for rest in floors.rests(index, float(makers.radius[index])):
+            message = f"{rest.area:.2f} mm2 of the floor of the {name} stand {rest.height:.2f} mm above its depth"
+            message += _WORDS[rest.why]
+            severity: Severity = "warning" if rest.why == "joint" else "error"
+            found.append(
+                case.error("wood left", message, at=rest.at, measured=rest.height, limit=limit, severity=severity)
+            )
         if len(found) >= MOST_TOLD:
             break
     return found[:MOST_TOLD]
 
 
-def _finding(name: str, rest: _Rest, files: str) -> Finding:
-    message = f"{rest.area:.2f} mm2 of the floor of the {name} stand {rest.height:.2f} mm above its depth"
-    message += _WORDS[rest.why]
-    return Finding(
-        check="wood left",
-        severity="warning" if rest.why == "joint" else "error",
-        message=message,
-        file=files,
-        at=rest.at,
-        measured=rest.height,
-        limit=TOLERANCES.acceptance,
-    )
-
-
-def _proved(tracks: Tracks, goals: Goals, inside: Inside, makers: Makers) -> Bools:
+def _proved(case: BoardCase) -> Bools:
     """Which features are blind holes whose floor is swept all over, as rings tell."""
+    goals, makers = case.goals, _makers(case)
     features, _ = goals.features()
     proved = np.zeros(len(features), dtype=bool)
     rings: list[Curves] = []
@@ -278,7 +256,7 @@ def _proved(tracks: Tracks, goals: Goals, inside: Inside, makers: Makers) -> Boo
         return proved
     floor, of = join(rings), np.concatenate(owner)
     depth = np.array([feature.depth for feature in features], dtype=float)
-    some = tracks.take(np.unique(inside.track))
+    some = case.tracks.take(np.unique(case.inside.track))
     track, ring, _ = near_curves(some.curves, floor, some.radius)
     kept, curves = portion_below(some.curves.take(track), -depth[of[ring]] + TOLERANCES.acceptance)
     # Points halfway to the next ring, a quarter of the radius off, must be in reach too.
@@ -292,11 +270,10 @@ def _proved(tracks: Tracks, goals: Goals, inside: Inside, makers: Makers) -> Boo
 class _Floors:
     """What is needed again and again to judge the floors of one board by polygons."""
 
-    def __init__(self, tracks: Tracks, inside: Inside, rooms: Rooms) -> None:
-        self._rooms = rooms
-        self._tracks = tracks
+    def __init__(self, case: BoardCase) -> None:
+        self._rooms, self._tracks, inside = case.rooms, case.tracks, case.inside
         order = np.argsort(inside.feature, kind="stable")
-        counts = np.bincount(inside.feature, minlength=len(rooms.features))
+        counts = np.bincount(inside.feature, minlength=len(self._rooms.features))
         self._inside = np.split(inside.track[order], np.cumsum(counts)[:-1])
         self._finder: Finder | None = None
 

@@ -15,51 +15,44 @@ A board a little thicker than stated, or a bed a little hollow, would leave a sk
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import shapely
 
 from cutjob.geometry.segment import Point
-from cutjob.job.machine import Machine
+from cutjob.proof.board.case import MOST_TOLD, BoardCase, once_a_board, worst_of_each
 from cutjob.proof.board.coverage import Gaps, uncovered
 from cutjob.proof.board.curves import Bools, Floats, Ints, portion_below
+from cutjob.proof.board.cut_through import Through, cut_through, discs
 from cutjob.proof.board.distances import Finder, distance, point_geometries
-from cutjob.proof.board.ends import Ends
-from cutjob.proof.board.lettering import on_lettering
-from cutjob.proof.board.near import Near, deep_pairs, near_curves, touching
+from cutjob.proof.board.near import deep_pairs, near_curves, touching
 from cutjob.proof.board.required_edges import MATERIAL, Goals
-from cutjob.proof.board.skin import skin_of
 from cutjob.proof.board.stretches import Stretch, goal_length, reachable_stretches
-from cutjob.proof.board.tracks import Tracks
-from cutjob.proof.board.uncut import MOST_TOLD, Through, discs
 from cutjob.proof.expect import ExpectedProgram
 from cutjob.proof.finding import Finding
+from cutjob.proof.sweep.lettering import on_lettering
 from cutjob.tolerances import TOLERANCES
 
 _SHORTEST = 0.1  # mm of a contour; less is where one motion runs into the next
 
 
-def judge_overcut(
-    tracks: Tracks,
-    goals: Goals,
-    through: Through,
-    programs: tuple[ExpectedProgram, ...],
-    *,
-    ramp_degrees: float | None = None,
-) -> list[Finding]:
+def judge_overcut(case: BoardCase) -> list[Finding]:
     """Return findings for contours cut through, but not to the planned depth; beside tabs a ramp may still fall, the
-    feed table's or, where tabs are ramped, that of `ramp_degrees`.
+    feed table's or, where tabs are ramped, the profile's. A beam has no depth.
     """
-    planned = np.array([program.overcut for program in programs])
+    if case.laser:
+        return []
+    tracks, goals, through = case.tracks, case.goals, cut_through(case)
+    planned = np.array([program.overcut for program in case.programs])
     own = planned[tracks.program[through.index]]
     level = -(goals.layout.height + own) + TOLERANCES.acceptance
     shallow = np.maximum(through.curves.z0, through.curves.z1) > level
     pairs = through.pairs
     # Over a skin only holes go right through; how far the others go down is judged as wood left.
     judged = np.zeros(len(goals.curves), dtype=bool)
-    judged[goals.rows(*(("through",) if skin_of(programs) > 0 else MATERIAL))] = True
+    judged[goals.rows(*(("through",) if case.skin > 0 else MATERIAL))] = True
     pairs = pairs.take(judged[pairs.row])
     rows = np.unique(pairs.row[shallow[pairs.track]])
     if not len(rows):
@@ -74,7 +67,7 @@ def judge_overcut(
         cut=np.arange(len(kept), dtype=np.int64),
     )
     short = _reachable(goals, through, Gaps(rows[gaps.target], gaps.first, gaps.last))
-    fall = max(_run(program, ramp_degrees) for program in programs)
+    fall = max(_run(program, case.ramp_degrees) for program in case.programs)
     beside: dict[int, list[Stretch]] = {}
     for stretch in through.stretches:
         beside.setdefault(stretch.goal, []).append(stretch)
@@ -83,17 +76,9 @@ def judge_overcut(
         left = _outside(stretch, beside.get(stretch.goal, []), fall, goal_length(goals, stretch.goal))
         if left > _SHORTEST:
             length[stretch.goal] = length.get(stretch.goal, 0.0) + left
-    files = ", ".join(dict.fromkeys(program.file for program in programs))
+    words, limit = f"is not cut as far below the stock as planned, {planned.max():.3f} mm", float(planned.max())
     return [
-        Finding(
-            check="depth",
-            severity="error",
-            message=f"{most:.2f} mm of the {goals.name(goal)} is not cut as far below the stock as planned, "
-            f"{planned.max():.3f} mm",
-            file=files,
-            at=goals.begin(goal),
-            limit=float(planned.max()),
-        )
+        case.error("depth", f"{most:.2f} mm of the {goals.name(goal)} {words}", at=goals.begin(goal), limit=limit)
         for goal, most in sorted(length.items())
     ][:MOST_TOLD]
 
@@ -129,7 +114,6 @@ def _outside(stretch: Stretch, left: Sequence[Stretch], beside: float, total: fl
 
 
 _LOOKS = 65  # places along a motion, to say where it is worst
-_MOST_TOLD = 20  # findings of one kind on one board; a shifted file would list every part
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,38 +129,52 @@ class _Bites:
         return _Bites(self.track[index], self.placement[index], self.depth[index], self.below[index])
 
 
-def find_gouges(
-    tracks: Tracks, goals: Goals, near: Near, ends: Ends, programs: tuple[ExpectedProgram, ...], machine: Machine
-) -> tuple[list[Finding], float]:
-    """Return findings for gouges beyond what is accepted, and the worst gouge of all, mm.
+def judge_gouges(case: BoardCase) -> Iterator[Finding]:
+    """Yield findings for gouges beyond what is accepted: the worst of each program and placement."""
+    tracks, bites, parts = case.tracks, _unexcused(case), len(case.layout.placements)
+    bites = bites.take(bites.depth > TOLERANCES.acceptance)
+    group = tracks.program[bites.track] * parts + bites.placement
+    worst = worst_of_each(group, bites.depth)
+    # In the order in which the motions run that were the first to bite.
+    worst = worst[np.argsort(np.unique(group, return_index=True)[1])]
+    for index in worst[:MOST_TOLD].tolist():
+        track, placement, depth = int(bites.track[index]), int(bites.placement[index]), float(bites.depth[index])
+        name = case.goals.part_name(placement)
+        message = _message(depth, name, tracks.radius[track], below=bool(bites.below[index]))
+        at = _deepest(case, track, placement)
+        yield case.error("gouge", message, track, at=at, measured=depth, limit=TOLERANCES.acceptance)
+    if len(worst) > MOST_TOLD:
+        message = f"cuts into {len(worst) - MOST_TOLD} more parts"
+        yield case.error("gouge", message, file=case.programs[0].file)
 
-    `near` pairs the tracks with all contours but marks, `ends` are those of the tracks.
-    """
-    bites = _unexcused(tracks, goals, near, ends, machine)
-    return _findings(tracks, goals, bites, programs), float(bites.depth.max(initial=0.0))
+
+def worst_gouge(case: BoardCase) -> float:
+    """Return the depth of the worst gouge of all."""
+    return float(_unexcused(case).depth.max(initial=0.0))
 
 
-def count_gouges(tracks: Tracks, goals: Goals, near: Near, ends: Ends, machine: Machine) -> int:
+def count_gouges(case: BoardCase) -> int:
     """Return how many of the tracks gouge a part beyond what is accepted."""
-    bites = _unexcused(tracks, goals, near, ends, machine)
+    bites = _unexcused(case)
     return len(np.unique(bites.track[bites.depth > TOLERANCES.acceptance]))
 
 
-def _unexcused(tracks: Tracks, goals: Goals, near: Near, ends: Ends, machine: Machine) -> _Bites:
+@once_a_board
+def _unexcused(case: BoardCase) -> _Bites:
     """What bites into parts, but for what runs along marks and letters."""
-    bites = _bites(tracks, goals, near, ends)
+    bites = _bites(case)
     serious = np.flatnonzero(bites.depth > TOLERANCES.acceptance)
     suspects = bites.take(serious)
-    allowed = _on_marks(tracks, goals, suspects, machine)
-    allowed |= on_lettering(tracks, goals.layout, machine, suspects.track, suspects.placement)
+    allowed = _on_marks(case, suspects) | on_lettering(case, suspects.track, suspects.placement)
     kept = np.ones(len(bites.depth), dtype=bool)
     kept[serious[allowed]] = False
     return bites.take(kept)
 
 
-def _bites(tracks: Tracks, goals: Goals, near: Near, ends: Ends) -> _Bites:
-    pair, depth, low = _into_walls(tracks, goals, near)
-    end, sunk, below = _into_wood(tracks, goals, ends)
+def _bites(case: BoardCase) -> _Bites:
+    goals, near, ends = case.goals, case.near, case.ends
+    pair, depth, low = _into_walls(case)
+    end, sunk, below = _into_wood(case)
     track = np.concatenate([near.track[pair], ends.track[end]])
     placement = np.concatenate([goals.placement[near.row[pair]], ends.placement[end]])
     both = np.concatenate([depth, sunk])
@@ -189,10 +187,11 @@ def _bites(tracks: Tracks, goals: Goals, near: Near, ends: Ends) -> _Bites:
     return _Bites(track[last], placement[last], both[last], below[last])
 
 
-def _into_walls(tracks: Tracks, goals: Goals, near: Near) -> tuple[Ints, Floats, Bools]:
-    """Return the pairs that come nearer than the cutter's radius to a wall below where it begins, by how much, and
+def _into_walls(case: BoardCase) -> tuple[Ints, Floats, Bools]:
+    """Return the near pairs that come nearer than the cutter's radius to a wall below where it begins, by how much, and
     whether that is how far they go below the floor above the wall.
     """
+    tracks, goals, near = case.tracks, case.goals, case.near
     depth = tracks.radius[near.track] - near.distance
     depth[~goals.is_wall[near.row]] = 0.0
     gone = goals.gone[near.row]
@@ -203,40 +202,40 @@ def _into_walls(tracks: Tracks, goals: Goals, near: Near) -> tuple[Ints, Floats,
         deep, curves = deep_pairs(tracks, some, -gone[partly] - TOLERANCES.acceptance)
         depth[partly] = 0.0
         aside = tracks.radius[some.track[deep]] - distance(curves, goals.curves.take(some.row[deep]))
-        sunk = -np.minimum(curves.z0, curves.z1) - gone[partly[deep]]
+        sunk = -curves.lowest - gone[partly[deep]]
         depth[partly[deep]] = np.minimum(aside, sunk)
         below[partly[deep]] = sunk < aside
     biting = np.flatnonzero(depth > 0)
     return biting, depth[biting], below[biting]
 
 
-def _into_wood(tracks: Tracks, goals: Goals, ends: Ends) -> tuple[Ints, Floats, Bools]:
+def _into_wood(case: BoardCase) -> tuple[Ints, Floats, Bools]:
     """Return which ends lie in wood that must stay, how far in, and whether that is below a floor."""
+    ends = case.ends
     wrong = np.flatnonzero(~ends.allowed)
     if not len(wrong):
         return wrong, np.zeros(0), np.zeros(0, dtype=bool)
-    edges = shapely.boundary(goals.material())
+    edges = shapely.boundary(case.goals.material())
     points = point_geometries(ends.x[wrong], ends.y[wrong])
     aside = np.asarray(shapely.distance(edges[ends.placement[wrong]], points), dtype=float)
-    aside += tracks.radius[ends.track[wrong]]
+    aside += case.tracks.radius[ends.track[wrong]]
     sunk = -ends.z[wrong] - ends.depth[wrong]
     below = (ends.depth[wrong] > 0) & (sunk < aside)
     return wrong, np.where(below, sunk, aside), below
 
 
-def _on_marks(tracks: Tracks, goals: Goals, bites: _Bites, machine: Machine) -> Bools:
+def _on_marks(case: BoardCase, bites: _Bites) -> Bools:
     """Which bites run along a mark of the same placement, no deeper than it."""
+    goals = case.goals
     rows = goals.rows("mark")
     if not len(rows) or not len(bites.track):
         return np.zeros(len(bites.track), dtype=bool)
     limit = TOLERANCES.acceptance
-    depths = np.array([goals.goals[goal].depth or machine.cutting.mark_depth for goal in goals.goal[rows]])
-    if machine.kind == "laser":  # its depth is a matter of power, judged there
-        depths = np.full(len(rows), machine.cutting.mark_depth)
-    curves = tracks.curves.take(bites.track)
+    depths = case.mark_depths[goals.goal[rows]]
+    curves = case.tracks.curves.take(bites.track)
     marks = goals.curves.take(rows)
     bite, mark, _ = near_curves(curves, marks, np.full(len(curves), limit))
-    deepest = np.minimum(curves.z0, curves.z1)
+    deepest = curves.lowest
     fits = (goals.placement[rows[mark]] == bites.placement[bite]) & (deepest[bite] >= -depths[mark] - limit)
     gaps = uncovered(curves, marks, np.full(len(marks), limit), target=bite[fits], cut=mark[fits])
     allowed = np.ones(len(curves), dtype=bool)
@@ -244,41 +243,10 @@ def _on_marks(tracks: Tracks, goals: Goals, bites: _Bites, machine: Machine) -> 
     return allowed
 
 
-def _findings(tracks: Tracks, goals: Goals, bites: _Bites, programs: tuple[ExpectedProgram, ...]) -> list[Finding]:
-    serious = np.flatnonzero(bites.depth > TOLERANCES.acceptance)
-    worst: dict[tuple[int, int], int] = {}
-    for index in serious.tolist():
-        key = (int(tracks.program[bites.track[index]]), int(bites.placement[index]))
-        if key not in worst or bites.depth[index] > bites.depth[worst[key]]:
-            worst[key] = index
-    found = []
-    for (program, placement), index in list(worst.items())[:_MOST_TOLD]:
-        track, depth = int(bites.track[index]), float(bites.depth[index])
-        message = _message(depth, goals.part_name(placement), tracks.radius[track], below=bites.below[index])
-        found.append(
-            Finding(
-                check="gouge",
-                severity="error",
-                message=message,
-                file=programs[program].file,
-                line=int(tracks.line[track]),
-                at=_deepest(tracks, goals, track, placement),
-                measured=depth,
-                limit=TOLERANCES.acceptance,
-            )
-        )
-    if len(worst) > _MOST_TOLD:
-        more = len(worst) - _MOST_TOLD
-        found.append(
-            Finding(check="gouge", severity="error", message=f"cuts into {more} more parts", file=programs[0].file)
-        )
-    return found
-
-
-def _deepest(tracks: Tracks, goals: Goals, track: int, placement: int) -> Point:
+def _deepest(case: BoardCase, track: int, placement: int) -> Point:
     """Where on a motion the cutter's middle lies farthest in a part, or nearest to it."""
-    x, y = tracks.curves.take(np.full(_LOOKS, track)).at(np.linspace(0.0, 1.0, _LOOKS))
-    wood, points = goals.material()[placement], point_geometries(x, y)
+    x, y = case.tracks.curves.take(np.full(_LOOKS, track)).at(np.linspace(0.0, 1.0, _LOOKS))
+    wood, points = case.goals.material()[placement], point_geometries(x, y)
     aside = np.asarray(shapely.distance(shapely.boundary(wood), points), dtype=float)
     place = int(np.argmin(np.where(shapely.intersects(wood, points), -aside, aside)))
     return float(x[place]), float(y[place])

@@ -14,14 +14,13 @@ import numpy as np
 import shapely
 
 from cutjob.geometry.polygons import to_polygon
-from cutjob.layout.layout import BoardLayout
 from cutjob.proof.board.areas import Shapes, polygons, vertices
+from cutjob.proof.board.case import BoardCase
 from cutjob.proof.board.curves import Ints
+from cutjob.proof.board.cut_through import cut_through
 from cutjob.proof.board.required_edge import Goal
 from cutjob.proof.board.required_edges import Goals
 from cutjob.proof.board.tracks import Tracks
-from cutjob.proof.board.uncut import Through
-from cutjob.proof.expect import ExpectedProgram
 from cutjob.tolerances import TOLERANCES
 
 # Common practice, no source: wood under a millimetre wide bears nothing.
@@ -70,20 +69,22 @@ class Pieces:
     stubs: Shapes
 
 
-def bridge_level(layout: BoardLayout, programs: Sequence[ExpectedProgram]) -> float:
+def bridge_level(case: BoardCase) -> float:
     """Return the height at which a board's bridges are judged, above the underside of the lowest board.
 
     It is half the height of the lowest planned tab. Bridges over the whole height of a stack are judged in the middle
     of the uppermost board: what is cut there is cut deepest of all. Without tabs it is the underside itself.
     """
-    low = [tab.height for one in programs for tab in one.tabs if not tab.is_whole(one.board.height)]
+    low = [tab.height for one in case.programs for tab in one.tabs if not tab.is_whole(one.board.height)]
     if low:
         return min(low) / 2
-    return layout.height - layout.board.thickness / 2 if any(one.tabs for one in programs) else TOLERANCES.output
+    layout, tabs = case.layout, any(one.tabs for one in case.programs)
+    return layout.height - layout.board.thickness / 2 if tabs else TOLERANCES.output
 
 
-def ground_of(goals: Goals, through: Through, programs: Sequence[ExpectedProgram]) -> Ground:
+def ground_of(case: BoardCase) -> Ground:
     """Return the ground of a board; its parts are those some of whose outline is cut through."""
+    goals, through = case.goals, cut_through(case)
     cut = [
         [(number, goal) for number, goal in own if goal.kind == "outline" or not through.missing[number]]
         for own in _by_placement(goals)
@@ -105,7 +106,7 @@ def ground_of(goals: Goals, through: Through, programs: Sequence[ExpectedProgram
             slotted[part] = shapely.difference(slotted[part], shapely.union_all(cores[owner == part]))
         width = np.concatenate([width, own_width])
     slot = float(width.min(initial=np.inf))
-    tab = min((tab.width for program in programs for tab in program.tabs), default=np.inf)
+    tab = min((tab.width for program in case.programs for tab in program.tabs), default=np.inf)
     margin = float(min(_MARGIN, _OF_SLOT * slot, _OF_TAB * tab))
     return Ground(
         board=to_polygon(goals.layout.board.outline),

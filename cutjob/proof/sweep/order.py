@@ -14,40 +14,29 @@ import shapely
 
 from cutjob.proof.board.areas import polygons
 from cutjob.proof.board.beside import COARSE
+from cutjob.proof.board.case import MOST_TOLD, BoardCase
 from cutjob.proof.board.curves import Bools, Ints
+from cutjob.proof.board.cut_through import cut_through
 from cutjob.proof.board.distances import point_geometries
-from cutjob.proof.board.ends import Inside
-from cutjob.proof.board.near import Near, near_rows, touching
+from cutjob.proof.board.near import near_rows, touching
 from cutjob.proof.board.required_edges import Goals
-from cutjob.proof.board.tracks import Tracks
-from cutjob.proof.board.uncut import MOST_TOLD, Through
-from cutjob.proof.expect import ExpectedProgram
 from cutjob.proof.finding import Finding
 from cutjob.tolerances import TOLERANCES
 
 _NEVER = np.iinfo(np.int64).max
 
 
-def judge_order(
-    tracks: Tracks,
-    goals: Goals,
-    through: Through,
-    features: tuple[Near, ...],
-    inside: Inside,
-    programs: tuple[ExpectedProgram, ...],
-    *,
-    finish: float,
-) -> list[Finding]:
-    """Return findings about the order over all programs of a board; `features` pair tracks with all contours and marks,
-    `inside` with floors; `finish` is the wood that rough passes leave round parts, mm.
+def judge_order(case: BoardCase) -> list[Finding]:
+    """Return findings about the order over all programs of a board.
 
     Time here is the index of a track. A contour is through when the last of its segments was first cut through.
     """
-    done = _done(tracks, goals, through, programs, finish)
+    tracks, goals, inside = case.tracks, case.goals, case.inside
+    done = _done(case)
     last = np.full(len(goals.goals), -1, dtype=np.int64)
-    for pairs in features:
+    for pairs in (case.near, case.on_marks):
         # What passes by a wall of a pocket or blind hole, deeper than that, belongs to another contour.
-        deepest = np.minimum(tracks.curves.z0, tracks.curves.z1)[pairs.track]
+        deepest = tracks.curves.lowest[pairs.track]
         own = (goals.floor[pairs.row] == np.inf) | (deepest >= -goals.floor[pairs.row] - TOLERANCES.acceptance)
         own &= goals.is_wall[pairs.row] | (goals.floor[pairs.row] == np.inf)
         np.maximum.at(last, goals.goal[pairs.row[own]], pairs.track[own])
@@ -60,23 +49,25 @@ def judge_order(
         free = done[outline[goal.placement]]
         if goal.kind != "outline" and free != _NEVER and last[number] > free:
             message = f"the {goals.name(number)} is cut after the part's outline is through and the part is loose"
-            found.append(_finding(message, int(last[number]), tracks, programs))
+            found.append(case.error("order", message, int(last[number])))
     for hole, inner in _nested(goals):
         own = done[outline[inner]]
         if own != _NEVER and done[hole] != _NEVER and own > done[hole]:
             message = f"{goals.part_name(inner)} is cut after the {goals.name(hole)}, in which it lies, is through"
-            found.append(_finding(message, int(own), tracks, programs))
+            found.append(case.error("order", message, int(own)))
     return found[:MOST_TOLD]
 
 
-def _done(tracks: Tracks, goals: Goals, through: Through, programs: tuple[ExpectedProgram, ...], finish: float) -> Ints:
+def _done(case: BoardCase) -> Ints:
+    """By goal the track that cut it through; _NEVER where none did."""
+    goals, through, finish = case.goals, cut_through(case), case.machine.cutting.finish
     row, track = through.pairs.row, through.index[through.pairs.track]
     if finish > 0:
-        deep = tracks.take(through.index)
+        deep = case.tracks.take(through.index)
         within = touching(deep) + finish
         rough = near_rows(replace(deep, curves=through.curves), goals, "outline", "hole", within=within)
         row, track = np.concatenate([row, rough.row]), np.concatenate([track, through.index[rough.track]])
-    held = _held(goals, programs, row, track, tracks)
+    held = _held(case, row, track)
     row, track = row[~held], track[~held]
     first = np.full(len(goals.curves), _NEVER, dtype=np.int64)
     np.minimum.at(first, row, track)
@@ -87,14 +78,15 @@ def _done(tracks: Tracks, goals: Goals, through: Through, programs: tuple[Expect
     return done
 
 
-def _held(goals: Goals, programs: tuple[ExpectedProgram, ...], row: Ints, track: Ints, tracks: Tracks) -> Bools:
+def _held(case: BoardCase, row: Ints, track: Ints) -> Bools:
     """Which cuts along outlines are those of windows before the part's own."""
+    goals = case.goals
     own = np.full(len(goals.layout.placements), -1, dtype=np.int64)
     for number, window in enumerate(goals.layout.windows):
         own[list(window.placements)] = number
-    of = np.array([np.inf if program.window is None else program.window for program in programs], dtype=float)
+    of = np.array([np.inf if program.window is None else program.window for program in case.programs], dtype=float)
     outline = np.array([goal.kind == "outline" for goal in goals.goals], dtype=bool)[goals.goal[row]]
-    return np.asarray(outline & (of[tracks.program[track]] < own[goals.placement[row]]))
+    return np.asarray(outline & (of[case.tracks.program[track]] < own[goals.placement[row]]))
 
 
 def _nested(goals: Goals) -> list[tuple[int, int]]:
@@ -112,14 +104,3 @@ def _nested(goals: Goals) -> list[tuple[int, int]]:
         for one, two in zip(hole.tolist(), inner.tolist(), strict=True)
         if goals.goals[holes[one]].placement != outlines[two].placement
     ]
-
-
-def _finding(message: str, track: int, tracks: Tracks, programs: tuple[ExpectedProgram, ...]) -> Finding:
-    return Finding(
-        check="order",
-        severity="error",
-        message=message,
-        file=programs[int(tracks.program[track])].file,
-        line=int(tracks.line[track]),
-        at=(float(tracks.curves.x0[track]), float(tracks.curves.y0[track])),
-    )

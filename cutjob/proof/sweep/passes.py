@@ -9,25 +9,23 @@ as much may be left, as it is between walls at an angle of 29 degrees: 1 / sin(a
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, fields
 
 import numpy as np
 
 from cutjob.geometry.segment import Point
-from cutjob.job.machine import Machine
+from cutjob.proof.board.case import MOST_TOLD, BoardCase, worst_of_each
 from cutjob.proof.board.coverage import deepest_within
 from cutjob.proof.board.curves import Bools, Floats, Ints
+from cutjob.proof.board.cut_through import cut_through
 from cutjob.proof.board.distances import Finder, point_distance
-from cutjob.proof.board.ends import Inside
 from cutjob.proof.board.near import Near, touching
 from cutjob.proof.board.required_edges import MATERIAL, Goals
 from cutjob.proof.board.stretches import Stretch, rows_at
 from cutjob.proof.board.tracks import Tracks, feed_rows
-from cutjob.proof.board.uncut import MOST_TOLD
-from cutjob.proof.expect import ExpectedProgram
 from cutjob.proof.finding import Finding
-from cutjob.proof.sweep.descents import SPARE, UP_EARLIER, judge_descents, low_tabs
+from cutjob.proof.sweep.descents import SPARE, UP_EARLIER, depths_per_pass, low_tabs
 from cutjob.tolerances import TOLERANCES
 
 _PLACE = 0.381966  # of a segment's length: no end and no middle, where motions are wont to meet
@@ -41,74 +39,36 @@ _IN_ROUND_END = 0.7
 _CORNER = 4.0  # times what is left on walls, that may be left in an inside corner
 
 
-def judge_passes(
-    tracks: Tracks,
-    goals: Goals,
-    near: Near,
-    inside: Inside,
-    uncut: Sequence[Stretch],
-    programs: tuple[ExpectedProgram, ...],
-    machine: Machine,
-) -> list[Finding]:
+def judge_passes(case: BoardCase) -> list[Finding]:
     """Return findings for passes deeper than the feed table allows, or for a laser's contours cut too few times.
 
-    `near` pairs tracks with all contours no farther from their edge than the wood left for a last pass (`last_pass`);
-    `uncut` are the stretches of contours not cut through, some of them planned tabs. A hole of the cutter's own size,
-    drilled straight down, is not judged: its depth a time is no pass.
+    A hole of the cutter's own size, drilled straight down, is not judged: its depth a time is no pass.
     """
-    bridges = _passed_bridges(goals, uncut, programs, machine)
-    visits = _visits(tracks, goals, near, last_pass(goals, machine), inside, _places(goals, bridges))
-    if machine.kind == "laser":
-        material = np.isin(visits.row, goals.rows(*MATERIAL))
-        found = _too_few(goals, tracks, visits.take(material), programs)
+    bridges = _passed_bridges(case)
+    visits = _visits(case, _places(case.goals, bridges))
+    if case.laser:
         # Where a lead meets a contour it passes one of the places looked at, but not two.
-        second = _places(goals, (), at=_OTHER_PLACE)
-        more = _visits(tracks, goals, near, last_pass(goals, machine), inside, second)
-        return found + _too_many(goals, tracks, visits, more, programs)
-    limits = depths_per_pass(tracks, programs)
-    found = _too_deep(goals, tracks, visits, limits, bridges, programs, machine)
-    return found + judge_descents(tracks, goals, inside, limits, programs, machine)
+        return [
+            *_too_few(case, visits),
+            *_too_many(case, visits, _visits(case, _places(case.goals, (), at=_OTHER_PLACE))),
+        ]
+    return _too_deep(case, visits, bridges)
 
 
-def last_pass(goals: Goals, machine: Machine) -> Floats:
-    """Return by row how much wood rough passes may leave on a contour for one last pass at full depth, mm."""
-    allowed = np.zeros(len(goals.curves))
-    if machine.kind == "router":
-        allowed[goals.rows("outline", "hole")] = machine.cutting.finish
-        allowed[goals.rows("pocket")] = machine.cutting.pocket_finish
-        # What meets a pocket is passed by with that pocket's last pass.
-        part = np.unique(goals.placement[goals.rows("pocket")])
-        inner = goals.rows("through", "blind")
-        passed = np.concatenate([np.flatnonzero(goals.gone > 0), inner[np.isin(goals.placement[inner], part)]])
-        allowed[passed] = np.maximum(allowed[passed], machine.cutting.pocket_finish)
-    return allowed
-
-
-def depths_per_pass(tracks: Tracks, programs: tuple[ExpectedProgram, ...]) -> Floats:
-    """Return by track the greatest depth of a pass with its cutter in its board's material, infinite where none is."""
-    limits = np.full(len(tracks), np.inf)
-    for (program, cutter), row in feed_rows(programs).items():
-        if row is not None and row.depth_per_pass:
-            limits[(tracks.program == program) & (tracks.cutter == cutter)] = row.depth_per_pass
-    return limits
-
-
-def _passed_bridges(
-    goals: Goals, uncut: Sequence[Stretch], programs: tuple[ExpectedProgram, ...], machine: Machine
-) -> list[Stretch]:
+def _passed_bridges(case: BoardCase) -> list[Stretch]:
     """The stretches not cut through that are planned tabs with nothing of them cut: as high as the stack, or left by a
     beam.
     """
-    left = list(uncut)
+    goals, left = case.goals, cut_through(case).stretches
     if not left:
         return []
     goal = np.array([one.goal for one in left], dtype=np.int64)
     row, share = rows_at(goals, goal, np.array([(one.first + one.last) / 2 for one in left]))
     x, y = goals.curves.take(row).at(share)
     passed = np.zeros(len(left), dtype=bool)
-    for program in programs:
+    for program in case.programs:
         for tab in program.tabs:
-            if machine.kind == "laser" or tab.is_whole(goals.layout.height):
+            if case.laser or tab.is_whole(goals.layout.height):
                 near = np.hypot(x - tab.at[0], y - tab.at[1]) <= tab.width / 2
                 passed |= near & (goals.placement[row] == tab.placement)
     return [left[index] for index in np.flatnonzero(passed)]
@@ -155,21 +115,24 @@ class _Visits:
         return goals.curves.take(self.row).at(self.share)
 
 
-def _visits(tracks: Tracks, goals: Goals, near: Near, aside: Floats, inside: Inside, places: _Places) -> _Visits:
-    """Return every pass by the places looked at on rows that are a wall, no farther off than `aside` of the row."""
-    near = near.take(goals.is_wall[near.row])
+def _visits(case: BoardCase, places: _Places) -> _Visits:
+    """Return every pass by the places looked at on rows that are a wall, no farther off than may be left for a last
+    pass.
+    """
+    tracks, goals = case.tracks, case.goals
+    near = case.beside.take(goals.is_wall[case.beside.row])
     near_track, place = _at_places(near, places, len(goals.curves))
     row, share = places.row[place], places.share[place]
     x, y = goals.curves.take(row).at(share)
     curves = tracks.curves.take(near_track)
     apart, on_track = point_distance(x, y, curves)
     # A motion counts at its start and not at its end, so that a place between two counts once.
-    reach = touching(tracks)[near_track] + aside[row]
+    reach = touching(tracks)[near_track] + case.last_pass[row]
     hit = np.flatnonzero((apart <= reach) & ((on_track < 1) | (curves.length == 0)))
     height = curves.take(hit).height(on_track[hit])
     height = np.where(curves.length[hit] == 0, np.minimum(curves.z0[hit], curves.z1[hit]), height)
     over_floor = np.zeros(len(tracks), dtype=bool)
-    over_floor[inside.track] = True
+    over_floor[case.inside.track] = True
     along = ~over_floor[near_track] & (on_track > 0) & (on_track < 1) & (curves.length > 0)
     along |= apart <= touching(tracks)[near_track]
     order = np.lexsort((near_track[hit], place[hit]))
@@ -189,26 +152,28 @@ def _at_places(near: Near, places: _Places, rows: int) -> tuple[Ints, Ints]:
     return np.concatenate([near.track, near.track[pairs]]), np.concatenate([near.row, own])
 
 
-def _too_few(goals: Goals, tracks: Tracks, visits: _Visits, programs: tuple[ExpectedProgram, ...]) -> list[Finding]:
-    deep = tracks.curves.z0[visits.track] <= -goals.layout.height + TOLERANCES.output
+def _needed(case: BoardCase) -> int:
+    """How often a beam must go round."""
+    return max((feed.passes for feed in feed_rows(case.programs).values() if feed is not None), default=1)
+
+
+def _times(case: BoardCase, chosen: Ints, what: str, times: Ints) -> Iterator[Finding]:
+    """Findings for goals that a beam went round more or less often than needed; `times` goes by goal."""
+    needed = _needed(case)
+    for goal in chosen[:MOST_TOLD].tolist():
+        message = f"the {case.goals.name(goal)} is {what} {times[goal]} times; the profile asks for {needed}"
+        at = _spot(case.goals, case.goals.goals[goal].first, _PLACE)
+        yield case.error("passes", message, at=at, measured=float(times[goal]), limit=float(needed))
+
+
+def _too_few(case: BoardCase, visits: _Visits) -> Iterator[Finding]:
+    goals = case.goals
+    visits = visits.take(np.isin(visits.row, goals.rows(*MATERIAL)))
+    deep = case.tracks.curves.z0[visits.track] <= -goals.layout.height + TOLERANCES.output
     _, first, count = np.unique(visits.place[deep], return_index=True, return_counts=True)
     least = np.full(len(goals.goals), np.iinfo(np.int64).max)
     np.minimum.at(least, goals.goal[visits.row[deep][first]], count)
-    needed = max((feed.passes for feed in feed_rows(programs).values() if feed is not None), default=1)
-    short = np.flatnonzero(least < needed)
-    files = ", ".join(dict.fromkeys(program.file for program in programs))
-    return [
-        Finding(
-            check="passes",
-            severity="error",
-            message=f"the {goals.name(int(goal))} is cut {least[goal]} times; the profile asks for {needed}",
-            file=files,
-            at=_spot(goals, goals.goals[goal].first, _PLACE),
-            measured=float(least[goal]),
-            limit=float(needed),
-        )
-        for goal in short[:MOST_TOLD]
-    ]
+    return _times(case, np.flatnonzero(least < _needed(case)), "cut", least)
 
 
 def _rounds(tracks: Tracks, visits: _Visits, count: int) -> Ints:
@@ -221,11 +186,9 @@ def _rounds(tracks: Tracks, visits: _Visits, count: int) -> Ints:
     return np.bincount(row[~again], minlength=count).astype(np.int64)
 
 
-def _too_many(
-    goals: Goals, tracks: Tracks, one: _Visits, other: _Visits, programs: tuple[ExpectedProgram, ...]
-) -> list[Finding]:
+def _too_many(case: BoardCase, one: _Visits, other: _Visits) -> Iterator[Finding]:
     """Contours that a beam burns more often than the profile asks for, at both of two places on a row."""
-    count = len(goals.curves)
+    goals, tracks, count = case.goals, case.tracks, len(case.goals.curves)
     deep = -goals.layout.height + TOLERANCES.output
     times = np.minimum(
         *(
@@ -233,68 +196,37 @@ def _too_many(
             for some in (one, other)
         )
     )
-    needed = max((feed.passes for feed in feed_rows(programs).values() if feed is not None), default=1)
-    over = np.flatnonzero((times > needed) & np.isin(np.arange(count), goals.rows(*MATERIAL)))
+    over = np.flatnonzero((times > _needed(case)) & np.isin(np.arange(count), goals.rows(*MATERIAL)))
     length = np.bincount(goals.goal[over], weights=goals.curves.length[over], minlength=len(goals.goals))
     most = np.zeros(len(goals.goals), dtype=np.int64)
     np.maximum.at(most, goals.goal[over], times[over])
-    files = ", ".join(dict.fromkeys(program.file for program in programs))
-    return [
-        Finding(
-            check="passes",
-            severity="error",
-            message=f"the {goals.name(int(goal))} is burned {most[goal]} times; the profile asks for {needed}",
-            file=files,
-            at=_spot(goals, goals.goals[goal].first, _PLACE),
-            measured=float(most[goal]),
-            limit=float(needed),
-        )
-        for goal in np.flatnonzero(length > np.minimum(_TWICE, goals.lengths / 2))[:MOST_TOLD]
-    ]
+    return _times(case, np.flatnonzero(length > np.minimum(_TWICE, goals.lengths / 2)), "burned", most)
 
 
-def _too_deep(
-    goals: Goals,
-    tracks: Tracks,
-    visits: _Visits,
-    limits: Floats,
-    bridges: Sequence[Stretch],
-    programs: tuple[ExpectedProgram, ...],
-    machine: Machine,
-) -> list[Finding]:
+def _too_deep(case: BoardCase, visits: _Visits, bridges: Sequence[Stretch]) -> list[Finding]:
+    tracks, goals = case.tracks, case.goals
     if not len(visits.row):
         return []
     row, track = visits.row, visits.track
     step = _steps(visits.place, visits.height)
     drilled = np.array([goal.radius for goal in goals.goals])[goals.goal[row]] <= touching(tracks)[track]
     drilled &= np.array([goal.kind in ("through", "blind") for goal in goals.goals])[goals.goal[row]]
-    limit = limits[track]
+    limit = depths_per_pass(case)[track]
     wrong = np.flatnonzero((step > limit * SPARE + TOLERANCES.acceptance) & visits.along & ~drilled)
     if len(wrong):
         some = visits.take(wrong)
-        excused = _beside_tabs(goals, programs, machine, some, step[wrong])
+        excused = _beside_tabs(case, some, step[wrong])
         excused |= _in_round_ends(goals, bridges, some)
-        excused |= _in_corners(tracks, goals, some, step[wrong], limit[wrong], machine)
+        excused |= _in_corners(case, some, step[wrong], limit[wrong])
         wrong = wrong[~excused]
-    worst: dict[int, int] = {}
-    for index in wrong:
-        program = int(tracks.program[track[index]])
-        if program not in worst or step[index] > step[worst[program]]:
-            worst[program] = int(index)
-    return [
-        Finding(
-            check="depth per pass",
-            severity="error",
-            message=f"cuts {step[index]:.2f} mm deep in one pass on the {goals.name(int(goals.goal[row[index]]))}; "
-            f"the feed table allows {limit[index]:.2f} mm",
-            file=programs[program].file,
-            line=int(tracks.line[track[index]]),
-            at=_spot(goals, int(row[index]), float(visits.share[index])),
-            measured=float(step[index]),
-            limit=float(limit[index]),
-        )
-        for program, index in sorted(worst.items())
-    ]
+    found = []
+    for index in wrong[worst_of_each(tracks.program[track[wrong]], step[wrong])].tolist():
+        deep, most = float(step[index]), float(limit[index])
+        message = f"cuts {deep:.2f} mm deep in one pass on the {goals.name(int(goals.goal[row[index]]))}; "
+        message += f"the feed table allows {most:.2f} mm"
+        at = _spot(goals, int(row[index]), float(visits.share[index]))
+        found.append(case.error("depth per pass", message, int(track[index]), at=at, measured=deep, limit=most))
+    return found
 
 
 def _spot(goals: Goals, row: int, share: float) -> Point:
@@ -313,17 +245,15 @@ def _steps(place: Ints, height: Floats) -> Floats:
     return np.asarray(before - height)
 
 
-def _beside_tabs(
-    goals: Goals, programs: tuple[ExpectedProgram, ...], machine: Machine, visits: _Visits, step: Floats
-) -> Bools:
+def _beside_tabs(case: BoardCase, visits: _Visits, step: Floats) -> Bools:
     """Which places lie at the end of a tab, where rough passes go up a little before the last one does, and that takes
     no more than the tab's height at a time there. Beside one as high as the stack none does: that is cut pass by pass.
     """
     excused = np.zeros(len(step), dtype=bool)
-    if machine.cutting.finish <= 0:
+    if case.machine.cutting.finish <= 0:
         return excused
-    x, y = visits.points(goals)
-    for program in programs:
+    x, y = visits.points(case.goals)
+    for program in case.programs:
         widest = max(cutter.diameter for cutter in program.cutters)
         for tab in low_tabs(program):
             near = np.hypot(x - tab.at[0], y - tab.at[1]) <= tab.width / 2 + widest + UP_EARLIER
@@ -343,11 +273,11 @@ def _in_round_ends(goals: Goals, bridges: Sequence[Stretch], visits: _Visits) ->
     return excused
 
 
-def _in_corners(tracks: Tracks, goals: Goals, visits: _Visits, step: Floats, limit: Floats, machine: Machine) -> Bools:
+def _in_corners(case: BoardCase, visits: _Visits, step: Floats, limit: Floats) -> Bools:
     """Which places lie in an inside corner that a cutter keeping off the walls doesn't get into, and were passed by
     before at the distance it keeps there.
     """
-    aside = last_pass(goals, machine)
+    tracks, goals, aside = case.tracks, case.goals, case.last_pass
     excused = np.zeros(len(step), dtype=bool)
     corner = np.flatnonzero(aside[visits.row] > 0)
     if not len(corner):

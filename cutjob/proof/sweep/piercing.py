@@ -7,17 +7,18 @@ from __future__ import annotations
 
 import numpy as np
 
+from cutjob.proof.board.case import BoardCase, worst_of_each
 from cutjob.proof.board.curves import Bools, Ints
 from cutjob.proof.board.distances import Finder, point_distance
-from cutjob.proof.board.required_edges import Goals
-from cutjob.proof.board.tracks import Tracks
-from cutjob.proof.expect import ExpectedProgram
 from cutjob.proof.finding import Finding
 from cutjob.tolerances import TOLERANCES
 
 
-def judge_piercing(tracks: Tracks, goals: Goals, programs: tuple[ExpectedProgram, ...]) -> list[Finding]:
+def judge_piercing(case: BoardCase) -> list[Finding]:
     """Return one warning for each laser program that starts cuts on the edges they leave."""
+    if not case.laser:
+        return []
+    tracks, goals = case.tracks, case.goals
     curves = tracks.curves
     through = curves.z0 <= -goals.layout.height + TOLERANCES.output
     fresh = np.ones(len(tracks), dtype=bool)
@@ -32,35 +33,25 @@ def judge_piercing(tracks: Tracks, goals: Goals, programs: tuple[ExpectedProgram
     place, row = Finder(goals.curves.take(rows)).around(x, y, reach)
     on_edge = point_distance(x[place], y[place], goals.curves.take(rows[row]))[0] <= reach[place]
     place, row = place[on_edge], rows[row[on_edge]]
-    apart_from_tabs = ~_behind_tabs(tracks, goals, starts[place], row, programs)
+    apart_from_tabs = ~_behind_tabs(case, starts[place], row)
     place, row = place[apart_from_tabs], row[apart_from_tabs]
     found = []
-    for number, program in enumerate(programs):
-        own = np.flatnonzero(tracks.program[starts[place]] == number)
-        if not len(own):
-            continue
-        first = own[np.argmin(place[own])]
-        more = len(np.unique(place[own])) - 1
+    program = tracks.program[starts[place]]
+    for first in worst_of_each(program, -place).tolist():
+        more = len(np.unique(place[program == program[first]])) - 1
         also = f", and {more} more cuts start so" if more else ""
-        found.append(
-            Finding(
-                check="pierce",
-                severity="warning",
-                message=f"the beam pierces on the edge of the {goals.name(int(goals.goal[row[first]]))}, which shows a "
-                f"small burn there{also}; a lead-in needs more room",
-                file=program.file,
-                line=int(tracks.line[starts[place[first]]]),
-                at=(float(x[place[first]]), float(y[place[first]])),
-            )
-        )
+        message = f"the beam pierces on the edge of the {goals.name(int(goals.goal[row[first]]))}, which shows a "
+        message += f"small burn there{also}; a lead-in needs more room"
+        found.append(case.error("pierce", message, int(starts[place[first]]), severity="warning"))
     return found
 
 
-def _behind_tabs(tracks: Tracks, goals: Goals, start: Ints, row: Ints, programs: tuple[ExpectedProgram, ...]) -> Bools:
+def _behind_tabs(case: BoardCase, start: Ints, row: Ints) -> Bools:
     """Which cuts, each on the edge `row` of a part, start where a planned tab of that part ends."""
+    tracks, goals = case.tracks, case.goals
     x, y, radius = tracks.curves.x0[start], tracks.curves.y0[start], tracks.radius[start]
     behind = np.zeros(len(start), dtype=bool)
-    for number, program in enumerate(programs):
+    for number, program in enumerate(case.programs):
         for tab in program.tabs:
             own = (tracks.program[start] == number) & (goals.placement[row] == tab.placement)
             # The tab's middle is on the edge, and the beam its own radius beside that.

@@ -15,15 +15,16 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from cutjob.proof.board.case import MOST_TOLD, BoardCase, once_a_board
 from cutjob.proof.board.coverage import deepest_within, uncovered
 from cutjob.proof.board.curves import Curves, Floats, Ints, portion_below
+from cutjob.proof.board.cut_through import cut_through
 from cutjob.proof.board.distances import Finder, point_distance
 from cutjob.proof.board.near import near_curves
 from cutjob.proof.board.required_edges import MATERIAL, Goals
 from cutjob.proof.board.stretches import Stretch, goal_length, rows_at
 from cutjob.proof.board.tracks import Tracks
-from cutjob.proof.board.uncut import MOST_TOLD, Through
-from cutjob.proof.expect import ExpectedProgram, ExpectedTab
+from cutjob.proof.expect import ExpectedTab
 from cutjob.proof.finding import Finding
 from cutjob.tolerances import TOLERANCES
 
@@ -38,34 +39,38 @@ class TabMatch:
     middle: float
 
 
-def matched_tabs(
-    goals: Goals, through: Through, planned: Sequence[tuple[ExpectedTab, str]], found: list[Finding]
-) -> tuple[list[TabMatch], set[Stretch]]:
-    """Return each planned tab (with its file) and the stretch left for it, and all those stretches; adds to `found`
-    what is said of the others.
-    """
+@once_a_board
+def matched_tabs(case: BoardCase) -> tuple[list[TabMatch], list[Finding]]:
+    """Return each planned tab with the stretch left for it, and findings for those that have none."""
+    goals, through = case.goals, cut_through(case)
+    # A bridge between pieces of waste touches no part: that it stands is seen where the board is judged as a whole.
+    planned = [(tab, program.file) for program in case.programs for tab in program.tabs if tab.placement is not None]
     by_goal: dict[int, list[Stretch]] = {}
     for stretch in through.stretches:
         by_goal.setdefault(stretch.goal, []).append(stretch)
     on, middles, off = _along_contour(goals, planned)
     matches: list[TabMatch] = []
+    found: list[Finding] = []
     used: set[Stretch] = set()
     for (tab, file), goal, middle, apart in zip(planned, on.tolist(), middles, off, strict=True):
         if goal < 0 or apart > TOLERANCES.tab_place:
-            found.append(tab_finding(f"the planned tab lies {apart:.3f} mm off any outline of its part", file, tab.at))
+            message = f"the planned tab lies {apart:.3f} mm off any outline of its part"
+            found.append(case.error("tab", message, file=file, at=tab.at))
             continue
         if through.missing[goal]:
             continue  # a contour that isn't cut has no tabs, and is reported already
         total = goal_length(goals, goal)
         here = [one for one in by_goal.get(goal, []) if _within(one, middle, total)]
         if not here:
-            found.append(tab_finding(f"the planned tab of {goals.part_of(goal)} is cut away", file, tab.at))
+            message = f"the planned tab of {goals.part_of(goal)} is cut away"
+            found.append(case.error("tab", message, file=file, at=tab.at))
         elif here[0] in used:
-            found.append(tab_finding(f"two tabs of {goals.part_of(goal)} have become one", file, tab.at))
+            message = f"two tabs of {goals.part_of(goal)} have become one"
+            found.append(case.error("tab", message, file=file, at=tab.at))
         else:
             used.add(here[0])
             matches.append(TabMatch(tab, file, here[0], middle))
-    return matches, used
+    return matches, found
 
 
 def _within(stretch: Stretch, middle: float, total: float) -> bool:
@@ -95,42 +100,19 @@ def _along_contour(goals: Goals, planned: Sequence[tuple[ExpectedTab, str]]) -> 
     return on, along, off
 
 
-def tab_finding(
-    message: str, file: str, at: tuple[float, float], *, measured: float | None = None, limit: float | None = None
-) -> Finding:
-    """Return what is wrong with a tab."""
-    return Finding(check="tab", severity="error", message=message, file=file, at=at, measured=measured, limit=limit)
-
-
 _BESIDE = 1.0  # mm beyond a tab's end in which the cut beside it is looked for
 _JOIN = 1e-5  # mm along a contour
 _BESIDE_PART = 2 * TOLERANCES.acceptance  # mm off the part, where a cut as near as accepted reaches
 _ACROSS = (-0.4, 0.0, 0.4)  # where a tab's height is looked at, in widths from its middle
 
 
-def judge_tabs(
-    tracks: Tracks,
-    goals: Goals,
-    through: Through,
-    programs: Sequence[ExpectedProgram],
-    *,
-    laser: bool,
-    ramp_degrees: float | None = None,
-) -> tuple[list[Finding], list[Stretch]]:
-    """Return findings about planned tabs, and the stretches left that no tab explains.
-
-    `ramp_degrees` is the slope by which the profile lets the cutter rise onto tabs; None: straight up and down.
-    """
-    # A bridge between pieces of waste touches no part: that it stands is seen where the board is judged as a whole.
-    planned = [(tab, program.file) for program in programs for tab in program.tabs if tab.placement is not None]
-    found: list[Finding] = []
-    matches, used = matched_tabs(goals, through, planned, found)
-    slope = None if laser or ramp_degrees is None else math.tan(math.radians(ramp_degrees))
-    found += _widths(goals, through, tracks, matches, slope)
-    if not laser:
-        found += _heights(goals, tracks, through, matches)
-    left = [stretch for stretch in through.stretches if stretch not in used]
-    return found[:MOST_TOLD], left
+def judge_tabs(case: BoardCase) -> list[Finding]:
+    """Return findings about planned tabs."""
+    matches, missed = matched_tabs(case)
+    found = [*missed, *_widths(case, matches)]
+    if not case.laser:
+        found += _heights(case, matches)
+    return found[:MOST_TOLD]
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,72 +126,72 @@ class _Cuts:
     edges: Sequence[tuple[float, float]]
 
 
-def _widths(
-    goals: Goals, through: Through, tracks: Tracks, matches: Sequence[TabMatch], slope: float | None
-) -> list[Finding]:
+def _widths(case: BoardCase, matches: Sequence[TabMatch]) -> list[Finding]:
     if not matches:
         return []
+    goals, through = case.goals, cut_through(case)
+    slope = None if case.laser or case.ramp_degrees is None else math.tan(math.radians(case.ramp_degrees))
     stretches = [(match.stretch.first, match.stretch.last) for match in matches]
-    measured = _measured(goals, through, tracks, matches, _Cuts(through.index, through.curves, stretches))
+    measured = _measured(case, matches, _Cuts(through.index, through.curves, stretches))
     found = []
+
+    def told(match: TabMatch, message: str, measured: float | None = None, limit: float | None = None) -> None:
+        found.append(case.error("tab", message, file=match.file, at=match.tab.at, measured=measured, limit=limit))
+
     for match, (width, middle) in zip(matches, measured, strict=True):
         top, spread = width, 0.0
         ramped = slope is not None and not match.tab.is_whole(goals.layout.height)
         if ramped and width > match.tab.width + TOLERANCES.tab_width:
-            top, spread = _at_the_top(goals, through, tracks, match, width)
+            top, spread = _at_the_top(case, match, width)
         total = goal_length(goals, match.stretch.goal)
         off = abs((middle - match.middle + total / 2) % total - total / 2)
         name = goals.part_of(match.stretch.goal)
         if abs(top - match.tab.width) > TOLERANCES.tab_width:
             message = f"a tab of {name} is {top:.2f} mm wide; planned are {match.tab.width:.2f} mm"
-            found.append(tab_finding(message, match.file, match.tab.at, measured=top, limit=match.tab.width))
+            told(match, message, top, match.tab.width)
         most = 0.0 if slope is None else 2 * match.tab.height / slope + TOLERANCES.tab_width
         if spread > most:
             message = (
                 f"the ramps of a tab of {name} are {spread / 2:.2f} mm long; by the profile at most {most / 2:.2f} mm"
             )
-            found.append(tab_finding(message, match.file, match.tab.at, measured=spread / 2, limit=most / 2))
+            told(match, message, spread / 2, most / 2)
         if off > TOLERANCES.tab_place:
-            found.append(
-                tab_finding(f"a tab of {name} lies {off:.2f} mm from its planned place", match.file, match.tab.at)
-            )
+            told(match, f"a tab of {name} lies {off:.2f} mm from its planned place")
     return found
 
 
-def _measured(
-    goals: Goals, through: Through, tracks: Tracks, matches: Sequence[TabMatch], cuts: _Cuts
-) -> list[tuple[float, float]]:
+def _measured(case: BoardCase, matches: Sequence[TabMatch], cuts: _Cuts) -> list[tuple[float, float]]:
     """Return how wide the wood of each tab is between the cuts, and its middle along the outline."""
-    first = _cut_end(goals, through, tracks, matches, cuts, last=False)
-    last = _cut_end(goals, through, tracks, matches, cuts, last=True)
+    first = _cut_end(case, matches, cuts, last=False)
+    last = _cut_end(case, matches, cuts, last=True)
     result = []
     for match, one, two in zip(matches, first, last, strict=True):
-        radius = float(through.radius[match.stretch.goal])
+        radius = float(cut_through(case).radius[match.stretch.goal])
         turn = float(np.arctan2(one[1] * two[2] - one[2] * two[1], one[1] * two[1] + one[2] * two[2]))
-        length = (two[0] - one[0]) % goal_length(goals, match.stretch.goal)
+        length = (two[0] - one[0]) % goal_length(case.goals, match.stretch.goal)
         result.append((length + radius * turn - 2 * radius, one[0] + length / 2))
     return result
 
 
-def _at_the_top(goals: Goals, through: Through, tracks: Tracks, match: TabMatch, foot: float) -> tuple[float, float]:
+def _at_the_top(case: BoardCase, match: TabMatch, foot: float) -> tuple[float, float]:
     """Return the width of a tab at its planned top, and by how much it is wider at the underside (`foot`).
 
     It is measured just below the top, no lower than a tab's height may be off, and the ramps are drawn on from there.
     """
     below = min(TOLERANCES.tab_height, match.tab.height / 2)
     level = match.tab.height - below
-    cuts = _below(goals, through, tracks, match, level - goals.layout.height)
+    cuts = _below(case, match, level - case.layout.height)
     if cuts is None:
         return 0.0, foot
-    width = _measured(goals, through, tracks, [match], cuts)[0][0]
+    width = _measured(case, [match], cuts)[0][0]
     fall = max(0.0, foot - width) / level
     return width - fall * below, fall * match.tab.height
 
 
-def _below(goals: Goals, through: Through, tracks: Tracks, match: TabMatch, z: float) -> _Cuts | None:
+def _below(case: BoardCase, match: TabMatch, z: float) -> _Cuts | None:
     """The cuts beside a tab that reach down to `z`, and the stretch about its middle they leave; None for none."""
-    goal = match.stretch.goal
-    radius = float(through.radius[goal])
+    goals, tracks, goal = case.goals, case.tracks, match.stretch.goal
+    radius = float(cut_through(case).radius[goal])
     rows = np.arange(goals.goals[goal].first, goals.goals[goal].last)
     row, share = rows_at(goals, np.array([goal]), np.array([match.middle]))
     x, y = goals.curves.take(row).at(share)
@@ -243,17 +225,18 @@ def _about(middle: float, total: float, first: Floats, last: Floats) -> tuple[fl
 
 
 def _cut_end(
-    goals: Goals, through: Through, tracks: Tracks, matches: Sequence[TabMatch], cuts: _Cuts, *, last: bool
+    case: BoardCase, matches: Sequence[TabMatch], cuts: _Cuts, *, last: bool
 ) -> list[tuple[float, float, float]]:
     """Return where the cut beside each tab ends, seen from the outline: mm along it, and the normal there."""
+    goals = case.goals
     goal = np.array([match.stretch.goal for match in matches], dtype=np.int64)
     edge = np.array([edges[last] for edges in cuts.edges])
     row, share = rows_at(goals, goal, edge)
     x, y = goals.curves.take(row).at(share)
-    reach = through.radius[goal] + 10 * TOLERANCES.acceptance
+    reach = cut_through(case).radius[goal] + 10 * TOLERANCES.acceptance
     place, cut = Finder(cuts.curves).around(x, y, reach)
     apart, at = point_distance(x[place], y[place], cuts.curves.take(cut))
-    nearest = _least(len(matches), place, apart - tracks.radius[cuts.index[cut]])
+    nearest = _least(len(matches), place, apart - case.tracks.radius[cuts.index[cut]])
     ex, ey = x.copy(), y.copy()
     found_some = np.flatnonzero(nearest >= 0)
     if len(found_some):
@@ -261,7 +244,7 @@ def _cut_end(
         ex[found_some], ey[found_some] = cuts.curves.take(cut[best]).at(at[best])
     # The foot of that end on the outline, or on that of an opening.
     rows = goals.rows(*MATERIAL)
-    place, found = Finder(goals.curves.take(rows)).around(ex, ey, through.radius[goal] + 10 * TOLERANCES.acceptance)
+    place, found = Finder(goals.curves.take(rows)).around(ex, ey, reach)
     own = goals.goal[rows[found]] == goal[place]
     place, foot = place[own], rows[found[own]]
     apart, at = point_distance(ex[place], ey[place], goals.curves.take(foot))
@@ -285,11 +268,11 @@ def _least(count: int, place: Ints, value: Floats) -> Ints:
     return best
 
 
-def _heights(goals: Goals, tracks: Tracks, through: Through, matches: Sequence[TabMatch]) -> list[Finding]:
+def _heights(case: BoardCase, matches: Sequence[TabMatch]) -> list[Finding]:
     """Findings for tabs lower or higher than planned, in the middle of the slot and close to the part."""
     if not matches:
         return []
-    count = len(_ACROSS)
+    goals, tracks, count = case.goals, case.tracks, len(_ACROSS)
     goal = np.repeat(np.array([match.stretch.goal for match in matches], dtype=np.int64), count)
     along = np.repeat(np.array([match.middle for match in matches]), count)
     aside = np.array([match.tab.width * part for match in matches for part in _ACROSS])
@@ -297,7 +280,7 @@ def _heights(goals: Goals, tracks: Tracks, through: Through, matches: Sequence[T
     curves = goals.curves.take(row)
     x, y = curves.at(share)
     nx, ny = curves.right(share)
-    radius = through.radius[goal]
+    radius = cut_through(case).radius[goal]
     # Beside the middle of the slot, not along the outline: round a tight curve the slot is the longer of the two.
     finder = Finder(tracks.curves)
     mx, my = x + nx * radius - ny * aside, y + ny * radius + nx * aside
@@ -316,7 +299,9 @@ def _heights(goals: Goals, tracks: Tracks, through: Through, matches: Sequence[T
         if max(abs(low - match.tab.height), abs(high - match.tab.height)) > TOLERANCES.tab_height:
             name = goals.part_of(match.stretch.goal)
             message = f"a tab of {name} is {low:.2f} to {high:.2f} mm high; planned are {match.tab.height:.2f} mm"
-            found.append(tab_finding(message, match.file, match.tab.at, measured=low, limit=match.tab.height))
+            found.append(
+                case.error("tab", message, file=match.file, at=match.tab.at, measured=low, limit=match.tab.height)
+            )
     return found
 
 

@@ -1,6 +1,7 @@
-"""Wood left standing: every contour must be cut right through within reach of the cutter, but for the tabs. mm.
+"""What was cut right through: of which contours, and which stretches of them were left; how far wood stands out there.
+mm.
 
-With a skin, right through means down to it. Pockets and blind holes are looked at in `cleared` and `floors`.
+With a skin, right through means down to it.
 """
 
 from __future__ import annotations
@@ -10,22 +11,18 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from cutjob.proof.board.case import BoardCase, once_a_board
 from cutjob.proof.board.coverage import Gaps, uncovered
 from cutjob.proof.board.curves import Bools, Curves, Floats, Ints, portion_below
 from cutjob.proof.board.distances import Finder, point_distance
-from cutjob.proof.board.near import Near, deep_pairs, near_rows, touching
+from cutjob.proof.board.near import Near, touching
 from cutjob.proof.board.required_edges import MATERIAL, Goals
-from cutjob.proof.board.stretches import Stretch, goal_length, reachable_stretches, rows_at
-from cutjob.proof.board.tracks import Tracks
-from cutjob.proof.expect import ExpectedProgram
-from cutjob.proof.finding import Finding
+from cutjob.proof.board.stretches import Stretch, reachable_stretches, rows_at
 from cutjob.tolerances import TOLERANCES
 
 _SAMPLES = (0.138, 0.5, 0.862)  # where covered contours are measured; that they are covered is proved without them
 _PLACES = 17  # on wood left, where it is measured
 _SEARCH = 25.0  # mm; how far from wood left the nearest cut is looked for, for the message only
-_BESIDE = 1.0  # mm beyond the cutter's edge; farther off, a cut was not meant for a contour
-MOST_TOLD = 20
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,16 +38,19 @@ class Through:
     worst: float  # where it was cut through: greatest distance from the cutter's edge
 
 
-def cut_through(tracks: Tracks, goals: Goals, near: Near, skin: float = 0.0) -> Through:
-    """Return what was cut through of all contours of material; `near` pairs them with the tracks.
+@once_a_board
+def cut_through(case: BoardCase) -> Through:
+    """Return what was cut through of all contours of material.
 
-    Where a `skin` is to stay, cut through means down to it, here and in all that is made of it.
+    Where a skin is to stay, cut through means down to it, here and in all that is made of it.
     """
-    level = -goals.layout.height + (skin + TOLERANCES.acceptance if skin > 0 else TOLERANCES.output)
+    tracks, goals = case.tracks, case.goals
+    level = -goals.layout.height + (case.skin + TOLERANCES.acceptance if case.skin > 0 else TOLERANCES.output)
     index, curves = portion_below(tracks.curves, level)
     place = np.full(len(tracks), -1, dtype=np.int64)
     place[index] = np.arange(len(index))
-    pairs = near.take((place[near.track] >= 0) & (near.distance <= touching(tracks)[near.track]))
+    near = case.near.of(goals, *MATERIAL)
+    pairs = near.take(place[near.track] >= 0)
     pairs = Near(place[pairs.track], pairs.row, pairs.distance)
     reach = touching(tracks)[index]
     gaps = uncovered(goals.curves, curves, reach, target=pairs.row, cut=pairs.track)
@@ -104,50 +104,6 @@ def measured(goals: Goals, cut: Curves, radius: Floats, row: Ints, gaps: Gaps) -
     return worst
 
 
-def find_left(
-    tracks: Tracks, goals: Goals, through: Through, left: Sequence[Stretch], programs: tuple[ExpectedProgram, ...],
-) -> tuple[list[Finding], float]:  # fmt: skip
-    """Return findings for contours not cut, and for the stretches `left` that no tab explains; and the worst of all."""
-    found = []
-    files = ", ".join(dict.fromkeys(program.file for program in programs))
-    left = list(left)
-    radius = tracks.radius[through.index]
-    not_cut = []
-    whole = [Stretch(int(goal), 0.0, goal_length(goals, int(goal))) for goal in np.flatnonzero(through.missing)]
-    for stretch, most in zip(whole, beyond(goals, whole, through.curves, radius)[0], strict=True):
-        # A cut all along a contour, but too far off, is told as wood left.
-        if most < _BESIDE:
-            left.append(stretch)
-        else:
-            not_cut.append(stretch.goal)
-    for goal in not_cut[:MOST_TOLD]:
-        found.append(
-            _finding("missing", f"the {goals.name(goal)} is not cut through anywhere", files, goals.begin(goal))
-        )
-    if len(not_cut) > MOST_TOLD:
-        found.append(_finding("missing", f"{len(not_cut) - MOST_TOLD} more contours are not cut through", files))
-    apart, places = beyond(goals, left, through.curves, radius)
-    order = np.argsort(-apart)
-    for one in order[:MOST_TOLD]:
-        stretch = left[int(one)]
-        length = stretch.last - stretch.first
-        found.append(
-            Finding(
-                check="wood left",
-                severity="error",
-                message=f"{length:.2f} mm of the {goals.name(stretch.goal)} is not cut through; "
-                f"wood stands up to {apart[one]:.3f} mm beyond the cutter's edge",
-                file=files,
-                at=places[int(one)],
-                measured=float(apart[one]),
-                limit=TOLERANCES.acceptance,
-            )
-        )
-    if len(left) > MOST_TOLD:
-        found.append(_finding("wood left", f"{len(left) - MOST_TOLD} more stretches are not cut through", files))
-    return found, max(through.worst, float(apart.max(initial=0.0)))
-
-
 def beyond(
     goals: Goals, stretches: Sequence[Stretch], cuts: Curves, radius: Floats
 ) -> tuple[Floats, list[tuple[float, float]]]:
@@ -177,40 +133,3 @@ def beyond_at(
         np.minimum.at(least, place, apart)
     shape = (len(stretches), _PLACES)
     return least.reshape(shape), x.reshape(shape), y.reshape(shape)
-
-
-def find_unmarked(
-    tracks: Tracks, goals: Goals, programs: tuple[ExpectedProgram, ...], mark_depth: float, *, laser: bool
-) -> tuple[list[Finding], Near]:
-    """Return findings for marks not cut, and the tracks on marks."""
-    files = ", ".join(dict.fromkeys(program.file for program in programs))
-    limit = TOLERANCES.acceptance
-    marks = near_rows(tracks, goals, "mark", within=np.full(len(tracks), limit))
-    rows = goals.rows("mark")
-    if not len(rows):
-        return [], marks
-    depth = np.array([mark_depth if laser else (goals.goals[goal].depth or mark_depth) for goal in goals.goal])
-    kept, curves = deep_pairs(tracks, marks, (-depth + limit)[marks.row])
-    gaps = uncovered(
-        goals.curves.take(rows),
-        curves,
-        np.full(len(kept), limit),
-        target=np.searchsorted(rows, marks.row[kept]),
-        cut=np.arange(len(kept), dtype=np.int64),
-    )
-    middle = (gaps.first + gaps.last) / 2
-    x, y = goals.curves.take(rows[gaps.target]).at(middle)
-    places: dict[int, tuple[float, float]] = {}
-    for goal, px, py in zip(goals.goal[rows[gaps.target]].tolist(), x.tolist(), y.tolist(), strict=True):
-        places.setdefault(goal, (px, py))
-    found = [
-        _finding("missing", f"the {goals.name(goal)} is not cut all along at its depth", files, place)
-        for goal, place in sorted(places.items())
-    ]
-    # A cut deeper than the mark that crosses it belongs to a contour.
-    deepest = np.minimum(tracks.curves.z0, tracks.curves.z1)[marks.track]
-    return found[:MOST_TOLD], marks.take(deepest >= -depth[marks.row] - limit)
-
-
-def _finding(check: str, message: str, file: str, at: tuple[float, float] | None = None) -> Finding:
-    return Finding(check=check, severity="error", message=message, file=file, at=at)
