@@ -13,19 +13,14 @@ from dataclasses import dataclass, replace
 import numpy as np
 import shapely
 
+from cutjob.proof import limits
 from cutjob.proof.board.areas import Shapes, polygons
 from cutjob.proof.board.coverage import with_circle, with_line
 from cutjob.proof.board.curves import Bools, Curves, Floats, Ints
 from cutjob.proof.board.distances import Finder, distance, point_distance, point_geometries
 from cutjob.proof.board.required_edge import WALLED, Feature, Goal
 
-FINE = 0.002  # mm; chord error of the polygons of pockets and blind holes
-COARSE = 0.01  # mm; of those of whole parts
-_TOGETHER = 0.03  # mm; contours nearer than this may meet, or run along each other
-_ASIDE = 0.006  # mm into the material, where it is asked what else is there: clear of the chords of two polygons
-OFF_EDGE = 0.03  # mm; the same for the part's edge: a pocket drawn so near to it runs out over it
 _STEP = 1e-3  # mm; places nearer together than this are one
-_SPECK = 0.05  # mm; a shorter piece between two meetings is none: its neighbours see all that it would see
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +64,7 @@ def cut_up(curves: Curves, goals: tuple[Goal, ...]) -> Pieces:
     )
     gone = _gone(pieces, cut, meeting)
     whole = np.bincount(row, minlength=len(curves))[row] == 1
-    gone[~whole & (pieces.length < _SPECK)] = np.inf
+    gone[~whole & (pieces.length < limits.SHORTEST_PIECE)] = np.inf
     return Pieces(pieces, cut, gone)
 
 
@@ -88,11 +83,11 @@ def _meetings(curves: Curves, goals: Sequence[Goal], owner: Ints, inner: Bools) 
     rows = np.flatnonzero(inner[owner])
     others = np.flatnonzero(~marks[owner])
     found: list[tuple[Ints, Ints]] = []
-    for first, second in Finder(curves.take(others)).pairs(curves.take(rows), np.full(len(rows), _TOGETHER)):
+    for first, second in Finder(curves.take(others)).pairs(curves.take(rows), np.full(len(rows), limits.MEETING)):
         one, two = rows[first], others[second]
         kept = (owner[one] != owner[two]) & (placement[owner[one]] == placement[owner[two]])
         one, two = one[kept], two[kept]
-        near = distance(curves.take(one), curves.take(two)) <= _TOGETHER
+        near = distance(curves.take(one), curves.take(two)) <= limits.MEETING
         found.append((one[near], two[near]))
     one, two = (np.concatenate([pair[end] for pair in found]) for end in (0, 1))
     return np.concatenate([one, two]), np.concatenate([two, one])
@@ -114,7 +109,7 @@ def _split(curves: Curves, one: Ints, two: Ints) -> tuple[Curves, Ints]:
     for share in shares:
         inside = np.flatnonzero((share > 0) & (share < 1))
         x, y = a.take(inside).at(share[inside])
-        inside = inside[point_distance(x, y, b.take(inside))[0] <= _TOGETHER]
+        inside = inside[point_distance(x, y, b.take(inside))[0] <= limits.MEETING]
         rows.append(one[inside])
         places.append(share[inside])
     row = np.concatenate(rows)
@@ -151,7 +146,7 @@ def _gone(curves: Curves, goals: tuple[Goal, ...], meeting: Bools) -> Floats:
     asked = np.unique(np.concatenate([first, np.flatnonzero(meeting[owner])]))
     goal = owner[asked]
     deep = np.zeros(len(asked))
-    near = shapely.STRtree(_beside(curves.take(asked), _ASIDE))
+    near = shapely.STRtree(_beside(curves.take(asked), limits.INTO_WOOD))
     feature, point = near.query(_areas(curves, goals, features), predicate="contains")
     own = np.array([one.placement for one in features], dtype=np.int64)
     depth = np.array([one.depth for one in features], dtype=float)
@@ -159,13 +154,15 @@ def _gone(curves: Curves, goals: tuple[Goal, ...], meeting: Bools) -> Floats:
     np.maximum.at(deep, point[kept], depth[feature[kept]])
     # Where a hole goes through, or the part ends, there is no wood at all.
     holes = [index for index, one in enumerate(goals) if one.kind in ("through", "hole")]
-    hole, point = near.query(polygons(curves, [[goals[index]] for index in holes], FINE), predicate="contains")
+    hole, point = near.query(
+        polygons(curves, [[goals[index]] for index in holes], limits.POCKET_CHORD), predicate="contains"
+    )
     numbers = np.array(holes, dtype=np.int64)
     kept = (placement[numbers[hole]] == placement[goal[point]]) & (numbers[hole] != goal[point])
     deep[point[kept & inner[goal[point]]]] = np.inf
     outlines = [[one] for one in goals if one.kind == "outline"]
-    far = shapely.STRtree(_beside(curves.take(asked), OFF_EDGE))
-    part, point = far.query(polygons(curves, outlines, COARSE), predicate="contains")
+    far = shapely.STRtree(_beside(curves.take(asked), limits.INTO_PART))
+    part, point = far.query(polygons(curves, outlines, limits.PART_CHORD), predicate="contains")
     in_part = np.zeros(len(asked), dtype=bool)
     in_part[point[np.array([one[0].placement for one in outlines])[part] == placement[goal[point]]]] = True
     deep[inner[goal] & ~in_part] = np.inf
@@ -183,4 +180,4 @@ def _beside(curves: Curves, by: float) -> Shapes:
 
 
 def _areas(curves: Curves, goals: Sequence[Goal], features: Sequence[Feature]) -> Shapes:
-    return polygons(curves, [[goals[index] for index in feature.goals] for feature in features], FINE)
+    return polygons(curves, [[goals[index] for index in feature.goals] for feature in features], limits.POCKET_CHORD)

@@ -7,17 +7,13 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 
+from cutjob.proof import limits
 from cutjob.proof.board.areas import polygons
-from cutjob.proof.board.beside import COARSE
 from cutjob.proof.board.curves import Bools, Floats, Ints
 from cutjob.proof.board.distances import point_geometries
 from cutjob.proof.board.required_edges import Goals
 from cutjob.proof.board.tracks import Tracks
 from cutjob.tolerances import TOLERANCES
-
-# A point this near to a pocket counts as in it: it is asked of middles of cutters that keep well off all that must
-# stay, and polygons cut corners by less.
-_BESIDE = 0.03
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +66,7 @@ def ends_in_parts(tracks: Tracks, goals: Goals) -> Ends:
     depth = np.zeros(len(point))
     features, shapes = goals.features()
     if features:
-        which, found = tree.query(shapes, predicate="dwithin", distance=_BESIDE)
+        which, found = tree.query(shapes, predicate="dwithin", distance=limits.BESIDE_POCKET)
         feature, spot = _spread(which, found, place)
         own = np.array([one.placement for one in features], dtype=np.int64)
         deep = np.array([one.depth for one in features], dtype=float)
@@ -89,11 +85,11 @@ def over_features(tracks: Tracks, goals: Goals) -> Inside:
         return Inside(nothing, nothing, nothing.astype(bool))
     x, y = curves.at(np.full(count, 0.5))
     points = point_geometries(np.concatenate([curves.x0, x]), np.concatenate([curves.y0, y]))
-    feature, point = shapely.STRtree(points).query(shapes, predicate="dwithin", distance=_BESIDE)
+    feature, point = shapely.STRtree(points).query(shapes, predicate="dwithin", distance=limits.BESIDE_POCKET)
     own = np.array([one.placement for one in features], dtype=np.int64)
     outlines = {goal.placement: goal for goal in goals.goals if goal.kind == "outline"}
     parts, part = np.unique(own[feature], return_inverse=True)
-    wood = polygons(goals.curves, [[outlines[placement]] for placement in parts.tolist()], COARSE)
+    wood = polygons(goals.curves, [[outlines[placement]] for placement in parts.tolist()], limits.PART_CHORD)
     shapely.prepare(wood)
     kept = shapely.intersects(wood[part], points[point])
     pairs = np.unique(np.stack([feature[kept], point[kept] % count], axis=1), axis=0)

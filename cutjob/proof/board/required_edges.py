@@ -18,8 +18,9 @@ from cutjob.geometry.segment import Point
 from cutjob.geometry.transform import Transform
 from cutjob.layout.layout import BoardLayout, Placement
 from cutjob.parts.part import ShapedPart
+from cutjob.proof import limits
 from cutjob.proof.board.areas import Shapes, material, polygons, rings
-from cutjob.proof.board.beside import COARSE, FINE, cut_up, features_of
+from cutjob.proof.board.beside import cut_up, features_of
 from cutjob.proof.board.curves import Bools, Curves, Floats, Ints, circles, from_segments, join
 from cutjob.proof.board.required_edge import MATERIAL, WALLED, Feature, Goal, GoalKind
 from cutjob.tolerances import TOLERANCES
@@ -88,7 +89,7 @@ class Goals:
         """Coarse polygons of what must stay of each placement: its region without holes that go through."""
         if not self._material:
             count = len(self.layout.placements)
-            self._material.append(material(self.curves, self.goals, count, COARSE))
+            self._material.append(material(self.curves, self.goals, count, limits.PART_CHORD))
         return self._material[0]
 
     def features(self) -> tuple[tuple[Feature, ...], Shapes]:
@@ -96,12 +97,12 @@ class Goals:
         if not self._features:
             features = features_of(self.goals)
             groups = [[self.goals[index] for index in feature.goals] for feature in features]
-            self._features.append((features, polygons(self.curves, groups, FINE)))
+            self._features.append((features, polygons(self.curves, groups, limits.POCKET_CHORD)))
         return self._features[0]
 
     def ring(self, goal: Goal) -> shapely.LinearRing:
         """A coarse ring of a goal's closed contour."""
-        ring: shapely.LinearRing = rings(self.curves, [goal], COARSE)[0]
+        ring: shapely.LinearRing = rings(self.curves, [goal], limits.PART_CHORD)[0]
         return ring
 
 

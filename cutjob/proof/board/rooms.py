@@ -13,16 +13,14 @@ from typing import TypeAlias
 import numpy as np
 import shapely
 
+from cutjob.proof import limits
 from cutjob.proof.board.areas import polygons, quarter
-from cutjob.proof.board.beside import FINE, OFF_EDGE
 from cutjob.proof.board.curves import Bools, Floats
 from cutjob.proof.board.required_edge import MATERIAL, Goal
 from cutjob.proof.board.required_edges import Goals
 from cutjob.tolerances import TOLERANCES
 
 Area: TypeAlias = shapely.Geometry
-_NEARER = 0.006  # mm by which a cutter's middle may come nearer to walls than its radius, to get into an exact slot
-_HAIR = 0.002  # mm by which chords may hold it off
 
 
 class Rooms:
@@ -65,7 +63,7 @@ class Rooms:
         """A feature's own area and the air beyond its part, out to two radii."""
         shape = self.shapes[index]
         outline = self._outline(self.features[index].placement)
-        if shapely.covers(outline, shape) and shapely.distance(shapely.boundary(outline), shape) > OFF_EDGE:
+        if shapely.covers(outline, shape) and shapely.distance(shapely.boundary(outline), shape) > limits.INTO_PART:
             own: Area = shape
             return own
         box = self._box(index, radius)
@@ -102,30 +100,30 @@ class Rooms:
         ]
 
     def _outline(self, placement: int) -> Area:
-        outline: Area = polygons(self._goals.curves, [self._through[placement][:1]], FINE)[0]
+        outline: Area = polygons(self._goals.curves, [self._through[placement][:1]], limits.POCKET_CHORD)[0]
         return outline
 
     def _holes(self, placement: int) -> list[Area]:
         groups = [[goal] for goal in self._through[placement][1:]]
-        return list(polygons(self._goals.curves, groups, FINE))
+        return list(polygons(self._goals.curves, groups, limits.POCKET_CHORD))
 
     def _material(self, placement: int) -> Area:
         if placement not in self._wood:
-            self._wood[placement] = polygons(self._goals.curves, [self._through[placement]], FINE)[0]
+            self._wood[placement] = polygons(self._goals.curves, [self._through[placement]], limits.POCKET_CHORD)[0]
         return self._wood[placement]
 
 
 def middles(room: Area, radius: float) -> Area:
     """Where the middle of a cutter may be in a room."""
-    return grown(room, _NEARER - radius)
+    return grown(room, limits.NEARER_TO_WALLS - radius)
 
 
 def reached(middle: Area, radius: float, x: Floats, y: Floats) -> Bools:
     """Return which points a cutter whose middle stays where it may be gets to, by its edge at least."""
     away = np.asarray(shapely.distance(shapely.points(x, y), middle), dtype=float)
-    return np.asarray(away <= radius - _NEARER + _HAIR)
+    return np.asarray(away <= radius - limits.NEARER_TO_WALLS + limits.HELD_OFF_BY_CHORDS)
 
 
 def grown(shape: Area, by: float) -> Area:
     """Return all within `by` of a shape, or with a negative `by` what is so far inside."""
-    return shapely.buffer(shape, by, quad_segs=quarter(abs(by), FINE))
+    return shapely.buffer(shape, by, quad_segs=quarter(abs(by), limits.POCKET_CHORD))

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from cutjob.proof import limits
 from cutjob.proof.board.coverage import Gaps
 from cutjob.proof.board.curves import Bools, Floats, Ints
 from cutjob.proof.board.distances import Finder, point_distance
@@ -17,8 +18,6 @@ from cutjob.proof.board.required_edges import Goals
 from cutjob.tolerances import TOLERANCES
 
 _COARSE, _FINE = 9, 65  # places tried on a gap; on one that is partly in reach
-_CLEAR = 0.002  # mm by which a disc may overlap the part and still count as laid against it: rounding of what is drawn
-_CLEAR_AT_FLOORS = 0.008  # mm; the same from both walls of a slot a hair narrower than the cutter
 _JOIN = 1e-5  # mm along a contour
 
 
@@ -42,7 +41,7 @@ def reachable_stretches(
     """
     if not len(gaps):
         return []
-    clear = _CLEAR_AT_FLOORS if at_floors else _CLEAR
+    clear = limits.DISC_OVERLAP_AT_FLOORS if at_floors else limits.DISC_OVERLAP
     level = goals.floor if at_floors else None
 
     def reachable(some: Gaps, count: int) -> Bools:

@@ -13,6 +13,7 @@ import numpy as np
 from cutjob.geometry.segment import Point
 from cutjob.job.machine import Machine
 from cutjob.layout.layout import BoardLayout
+from cutjob.proof import limits
 from cutjob.proof.board.coverage import uncovered
 from cutjob.proof.board.curves import Curves, from_segments, join
 from cutjob.proof.board.near import near_curves
@@ -21,8 +22,6 @@ from cutjob.proof.drawing.layers import drawing_finding, misplaced
 from cutjob.proof.expect import ExpectedDrawing
 from cutjob.proof.finding import Finding
 from cutjob.tolerances import TOLERANCES
-
-_TWICE = 0.1  # mm of lines drawn more than there are strokes
 
 
 def without_lettering(
@@ -51,7 +50,7 @@ def _wrong(
             yield f"lettering is drawn on layer {chain.layer!r}, not on {wanted}", chain
     if _bare(strokes, lines):
         yield "not all of the board's lettering is drawn", None
-    if float(lines.length.sum()) > float(strokes.length.sum()) + _TWICE:
+    if float(lines.length.sum()) > float(strokes.length.sum()) + limits.DRAWN_TWICE:
         yield "lettering is drawn twice", letters[-1]
 
 

@@ -8,10 +8,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from cutjob.job.machine import Feed
+from cutjob.proof import limits
 from cutjob.proof.board.standing import HAIR, Standing
 from cutjob.proof.finding import Finding, Severity
-
-POWER_ROUNDING = 0.06  # S words are written with one decimal
 
 
 def is_mark(row: Feed, *, power: float, feed: float) -> bool:
@@ -21,8 +20,8 @@ def is_mark(row: Feed, *, power: float, feed: float) -> bool:
     """
     cut = row.power or 0.0
     mark = cut if row.mark_power is None else row.mark_power
-    if mark + 2 * POWER_ROUNDING < cut:
-        return power <= mark + POWER_ROUNDING
+    if mark + 2 * limits.POWER_ROUNDING < cut:
+        return power <= mark + limits.POWER_ROUNDING
     return row.mark_feed is not None and row.mark_feed > row.feed and feed > (row.feed + row.mark_feed) / 2
 
 
@@ -91,10 +90,10 @@ def beam_power(standing: Standing) -> Iterator[Finding]:
         if motion.spindle == 0 or motion.speed == 0 or motion.speed in seen:
             continue
         seen.add(motion.speed)
-        if motion.speed > full + POWER_ROUNDING:
+        if motion.speed > full + limits.POWER_ROUNDING:
             message = f"S{motion.speed:g} is more than the full power {full:g}"
             yield standing.error("beam", message, motion, measured=motion.speed, limit=full)
-        elif known and not any(abs(motion.speed - value) <= POWER_ROUNDING for value in known):
+        elif known and not any(abs(motion.speed - value) <= limits.POWER_ROUNDING for value in known):
             wanted = " or ".join(f"{value:g}" for value in known)
             yield standing.error("beam", f"S{motion.speed:g} is not a power of the feed table ({wanted})", motion)
 

@@ -17,7 +17,8 @@ import math
 from collections.abc import Iterator, Sequence
 
 from cutjob.job.machine import Feed
-from cutjob.proof.board.standing import HAIR, SPARE, Standing
+from cutjob.proof import limits
+from cutjob.proof.board.standing import HAIR, Standing
 from cutjob.proof.finding import Finding, Severity
 from cutjob.proof.gcode.beam_rules import is_mark
 from cutjob.proof.gcode.reading import Motion
@@ -33,7 +34,7 @@ def arc_feeds(standing: Standing) -> Iterator[Finding]:
             continue
         radius = _radius(motion)
         asked = (motion.feed / 60) ** 2 / radius
-        if asked > acceleration * SPARE**2:
+        if asked > acceleration * limits.FEED_ROUNDING**2:
             message = (
                 f"feed {motion.feed:.0f} mm/min round a radius of {radius:.2f} mm asks for {asked:.0f} mm/s2; the "
                 f"machine has {acceleration:.0f} mm/s2"
@@ -57,7 +58,7 @@ def wall_feeds(standing: Standing) -> Iterator[Finding]:
             continue
         radius = _radius(motion)
         along = motion.feed * (radius + cutter.radius) / radius
-        if along > row.feed * SPARE:
+        if along > row.feed * limits.FEED_ROUNDING:
             message = (
                 f"feed {motion.feed:.0f} mm/min on an arc is {along:.0f} mm/min along the wall on its outer side; the "
                 f"feed table says {row.feed:.0f} mm/min"
@@ -76,11 +77,6 @@ def _holes_clockwise(standing: Standing) -> bool:
     return (machine.cutting.direction == "climb") != (machine.spindle.turns == "clockwise")
 
 
-_SLOWEST_BEAM = 0.75  # of a laser's feed; at half of it the beam is on a spot twice as long, and burns
-_SLOWEST_CUT = 0.47  # of a router's: half, less what a ramp on a tight arc is slowed once more
-_CORNER = 1.1  # radians; chords that turn by more stand for no arc: no fewer than six for a circle
-_TINY = 0.05  # mm; chords so short stand for an arc, as in a bore hardly wider than its cutter; our choice
-_STRAIGHT = 0.005  # radians between two pieces of a straight line: the rounding of their ends turns them a little
 _MOST_PIECES = 8  # of a straight line, on each side of one, that are looked at; our choice
 
 
@@ -101,7 +97,7 @@ def feeds(standing: Standing) -> Iterator[Finding]:
         row = standing.feed_of(motion.tool)
         if motion.feed <= 0:
             yield standing.error("feed", "a cut with no feed", motion)
-        elif motion.feed > greatest * SPARE:
+        elif motion.feed > greatest * limits.FEED_ROUNDING:
             message = f"feed {motion.feed:.0f} mm/min; the machine goes {greatest:.0f} mm/min at most"
             yield standing.error("feed", message, motion, measured=motion.feed, limit=greatest)
         elif row is not None and row.feed and not down:
@@ -112,10 +108,10 @@ def _by_table(standing: Standing, row: Feed, motion: Motion, *, laser: bool) -> 
     mark = laser and is_mark(row, power=motion.speed, feed=motion.feed)
     table = (row.mark_feed or row.feed) if mark else row.feed
     what = "a mark" if mark else "a cut"
-    if motion.feed > table * SPARE:
+    if motion.feed > table * limits.FEED_ROUNDING:
         message = f"feed {motion.feed:.0f} mm/min; the feed table says {table:.0f} mm/min for {what}"
         yield standing.error("feed", message, motion, measured=motion.feed, limit=table)
-    slowest = _SLOWEST_BEAM * min(table, standing.machine.motion.greatest_feed, _for_its_curve(standing, motion))
+    slowest = limits.SLOWEST_BEAM * min(table, standing.machine.motion.greatest_feed, _for_its_curve(standing, motion))
     if laser and motion.feed < slowest:
         message = f"feed {motion.feed:.0f} mm/min burns; the feed table says {table:.0f} mm/min for {what}"
         yield standing.error("feed", message, motion, measured=motion.feed, limit=slowest)
@@ -128,34 +124,34 @@ def slow_feeds(standing: Standing) -> Iterator[Finding]:
     tighter the arc is. Chords stand for the arc they lie on.
     """
     motions = standing.reading.motions
-    limits: dict[int, tuple[float, float, float]] = {}
+    known: dict[int, tuple[float, float, float]] = {}
     for number, motion in enumerate(motions):
         deep = min(motion.start[2], motion.end[2]) < standing.stock_top - TOLERANCES.output
         if motion.kind == "rapid" or not deep or not motion.z_known or motion.feed <= 0 or motion.length <= HAIR:
             continue
-        if motion.tool not in limits:
+        if motion.tool not in known:
             row, cutter = standing.feed_of(motion.tool), standing.cutter_of(motion.tool)
             table = min(row.feed, standing.machine.motion.greatest_feed) if row is not None and row.feed else 0.0
             radius = cutter.radius if cutter is not None else 0.0
-            limits[motion.tool] = table, _greatest_plunge(standing, motion.tool), radius
-        table, plunge, radius = limits[motion.tool]
+            known[motion.tool] = table, _greatest_plunge(standing, motion.tool), radius
+        table, plunge, radius = known[motion.tool]
         # Nearly all feeds are no less than half the table.
-        if motion.feed >= _SLOWEST_CUT * table / SPARE:
+        if motion.feed >= limits.SLOWEST_CUT * table / limits.FEED_ROUNDING:
             continue
         rise = abs(motion.end[2] - motion.start[2])
         allowed = table if rise <= HAIR else min(table, plunge * motion.length / rise)
         if motion.end[2] < motion.start[2] and sideways(motion):
             # A ramp may be run at the feed of a plunge.
-            allowed = min(allowed, plunge / _SLOWEST_CUT)
-        if motion.feed * SPARE >= _SLOWEST_CUT * allowed:
+            allowed = min(allowed, plunge / limits.SLOWEST_CUT)
+        if motion.feed * limits.FEED_ROUNDING >= limits.SLOWEST_CUT * allowed:
             continue
         bend = _bend(motions, number)
         if math.isfinite(bend) and motion.length <= 2 * math.pi * max(2 * radius, bend):
             allowed = min(allowed, table * bend / (bend + radius), 60 * math.sqrt(_acceleration(standing) * bend))
-        if motion.feed * SPARE < _SLOWEST_CUT * allowed:
+        if motion.feed * limits.FEED_ROUNDING < limits.SLOWEST_CUT * allowed:
             message = f"feed {motion.feed:.0f} mm/min in wood burns it; at least half of {allowed:.0f} mm/min"
             yield standing.error(
-                "feed", message, motion, measured=motion.feed, limit=_SLOWEST_CUT * allowed,
+                "feed", message, motion, measured=motion.feed, limit=limits.SLOWEST_CUT * allowed,
                 severity="error" if standing.planned else "warning",
             )  # fmt: skip
 
@@ -190,7 +186,7 @@ def _bend(motions: Sequence[Motion], number: int) -> float:
             continue
         longest = max(length, _straight_on(motions, beside)[2])
         turn = _turn(motions[number], other)
-        bent = _STRAIGHT < turn < _CORNER or (turn > _STRAIGHT and longest < _TINY)
+        bent = turn > limits.STRAIGHT_TURN and (turn < limits.CORNER_TURN or longest < limits.TINY_CHORD)
         bends.append(longest / turn if bent and _flat(other) > HAIR else math.inf)
     return min(bends)
 
@@ -203,7 +199,7 @@ def _straight_on(motions: Sequence[Motion], number: int) -> tuple[int, int, floa
             beside = ends[side] + step
             if not 0 <= beside < len(motions) or motions[beside].kind == "rapid" or motions[beside].centre is not None:
                 break
-            if _flat(motions[beside]) <= HAIR or _turn(motions[number], motions[beside]) > _STRAIGHT:
+            if _flat(motions[beside]) <= HAIR or _turn(motions[number], motions[beside]) > limits.STRAIGHT_TURN:
                 break
             ends[side], length = beside, length + _flat(motions[beside])
     return ends[0], ends[1], length
@@ -223,18 +219,18 @@ def _heading(motion: Motion) -> float:
 
 def plunges(standing: Standing) -> Iterator[Finding]:
     """No way down, straight, sloping or round, sinks faster than the machine's and the feed table's plunge."""
-    limits = {tool: _greatest_plunge(standing, tool) for tool in {motion.tool for motion in standing.reading.motions}}
+    plunges = {tool: _greatest_plunge(standing, tool) for tool in {motion.tool for motion in standing.reading.motions}}
     controller = standing.machine.controller
     # A written height may be off by half a step, and so may each end: short pieces seem steeper than they were meant.
     step = 10.0**-controller.decimals * (25.4 if controller.units == "in" else 1.0)
     for motion in standing.reading.motions:
-        fall, greatest = motion.start[2] - motion.end[2], limits[motion.tool]
-        if motion.kind == "rapid" or fall <= HAIR or motion.feed <= greatest * SPARE:
+        fall, greatest = motion.start[2] - motion.end[2], plunges[motion.tool]
+        if motion.kind == "rapid" or fall <= HAIR or motion.feed <= greatest * limits.FEED_ROUNDING:
             continue
         straight = _straight_down(motion)
         run = _longest_run(motion) + 2 * step
         sinking = motion.feed if straight else motion.feed * max(0.0, fall - step) / math.hypot(run, fall)
-        if sinking > greatest * SPARE:
+        if sinking > greatest * limits.FEED_ROUNDING:
             what = "straight down" if straight else "sinks"
             message = f"{what} at {sinking:.0f} mm/min; at most {greatest:.0f} mm/min"
             yield standing.error("plunge", message, motion, measured=sinking, limit=greatest)
@@ -253,7 +249,7 @@ def steps_down(standing: Standing) -> Iterator[Finding]:
             continue
         low, row = min(motion.start[2], motion.end[2]), standing.feed_of(motion.tool)
         allowed = None if row is None else row.depth_per_pass
-        if allowed is not None and deepest - low > allowed * SPARE:
+        if allowed is not None and deepest - low > allowed * limits.FEED_ROUNDING:
             message = f"cuts {deepest - low:.2f} mm deeper than all before it; the feed table allows {allowed:.2f} mm"
             yield standing.error("depth per pass", message, motion, measured=deepest - low, limit=allowed)
         deepest = min(deepest, low)

@@ -11,6 +11,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from cutjob.proof import limits
 from cutjob.proof.board.standing import HAIR, Standing
 from cutjob.proof.board.tracks import motion_curves
 from cutjob.proof.expect import ExpectedProgram
@@ -42,9 +43,6 @@ def with_heights(
         else finding
         for finding in findings
     )
-
-
-_BESIDE = 1.0  # mm beyond what the cutter and its leads take beside a board
 
 
 def first_moves(standing: Standing) -> Iterator[Finding]:
@@ -249,7 +247,7 @@ def travel(standing: Standing) -> Iterator[Finding]:
     if standing.lying is None:
         return
     widest = max((cutter.diameter for cutter in standing.cutters), default=0.0)
-    beside = widest + 2 * standing.machine.cutting.lead + _BESIDE
+    beside = limits.off_board(widest, standing.machine.cutting.lead)
     for name, low, high, first, last, limit in (
         ("X", low_x, high_x, standing.lying[0], standing.lying[2], reach.x),
         ("Y", low_y, high_y, standing.lying[1], standing.lying[3], reach.y),

@@ -17,6 +17,7 @@ import numpy as np
 from cutjob.geometry.segment import Point
 from cutjob.job.machine import Machine
 from cutjob.layout.holding import Hold
+from cutjob.proof import limits
 from cutjob.proof.expect import ExpectedProgram
 from cutjob.proof.gcode.reading import Reading
 from cutjob.tolerances import TOLERANCES
@@ -387,7 +388,6 @@ _TOKENS = {
 }
 _PAIR = re.compile(rf"({_LENGTH} mm) = ({_LENGTH} in)")
 _TOKEN = re.compile(r"\{(?:b|u|p|t|any)\}")
-_SAME_LENGTH, _SAME_PLACE, _BOTH_UNITS = 0.02, 0.03, 0.03  # mm: rounding of texts, chords of round clamps
 _WORDS = {"&": "and", "%": "percent", "×": "x", "°": "deg"}
 
 
@@ -407,7 +407,7 @@ def agrees(text: str, instruction: Instruction) -> bool:
         at = match.end()
     found = re.fullmatch(pattern + _quoted(instruction.words[at:]), text)
     if found is None or not all(
-        abs(_length(mm) - _length(inches)) <= _BOTH_UNITS for mm, inches in _PAIR.findall(text)
+        abs(_length(mm) - _length(inches)) <= limits.SAID_IN_BOTH for mm, inches in _PAIR.findall(text)
     ):
         return False
     said = [found.group(f"v{number}") for number in range(len(tokens))]
@@ -425,11 +425,14 @@ def _same(token: str, said: str, value: Value) -> bool:
     if isinstance(value, tuple):
         _, x, _, y, unit = said.split(" ")
         scale = 25.4 if unit == "in" else 1.0
-        return abs(float(x) * scale - value[0]) <= _SAME_PLACE and abs(float(y) * scale - value[1]) <= _SAME_PLACE
+        return (
+            abs(float(x) * scale - value[0]) <= limits.SAID_PLACE
+            and abs(float(y) * scale - value[1]) <= limits.SAID_PLACE
+        )
     if token == "{u}":
-        return abs(_length(said) - value) <= _BOTH_UNITS
+        return abs(_length(said) - value) <= limits.SAID_IN_BOTH
     mm, inches = said.split(" = ")
-    return abs(_length(mm) - value) <= _SAME_LENGTH and abs(_length(inches) - value) <= _BOTH_UNITS
+    return abs(_length(mm) - value) <= limits.SAID_LENGTH and abs(_length(inches) - value) <= limits.SAID_IN_BOTH
 
 
 def _length(text: str) -> float:

@@ -11,14 +11,13 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Sequence
 
+from cutjob.proof import limits
 from cutjob.proof.board.standing import HAIR, Standing
 from cutjob.proof.finding import Finding, Severity
 from cutjob.proof.gcode.reading import Event, Motion
 from cutjob.tolerances import TOLERANCES
 
-_LONGEST_WAIT = 10.0  # s, or twice the time to speed; common practice, no source
 _DWELLS = re.compile(r"(?<![A-Z])G0*4P([0-9.]+)")
-_RPM = 1.0  # S words are written as whole numbers
 _WAYS = {"clockwise": 1, "counter-clockwise": -1}
 
 
@@ -62,7 +61,7 @@ def waits(standing: Standing) -> Iterator[Finding]:
     machine, motions = standing.machine, standing.reading.motions
     scale = 0.001 if machine.controller.dwell == "milliseconds" else 1.0
     own = [float(word) * scale for line in standing.own_lines for word in _DWELLS.findall(line)]
-    longest = max(_LONGEST_WAIT, 2 * machine.spindle.seconds_to_speed) + sum(own)
+    longest = max(limits.LONGEST_WAIT, 2 * machine.spindle.seconds_to_speed) + sum(own)
     severity: Severity = "error" if standing.planned else "warning"
     waited: dict[int, float] = {}
     for event in standing.reading.events:
@@ -127,7 +126,7 @@ def spindle_speed(standing: Standing) -> Iterator[Finding]:
         if not spindle.least_rpm <= motion.speed <= spindle.greatest_rpm:
             message = f"S{motion.speed:g}: the spindle turns {spindle.least_rpm:g} to {spindle.greatest_rpm:g} rpm"
             yield standing.error("speed", message, motion, measured=motion.speed)
-        elif rpm is not None and abs(motion.speed - rpm) > _RPM:
+        elif rpm is not None and abs(motion.speed - rpm) > limits.SPEED_ROUNDING:
             message = f"S{motion.speed:g}: the feed table says {rpm:g} rpm for this cutter"
             yield standing.error("speed", message, motion, measured=motion.speed, limit=rpm)
 

@@ -20,6 +20,7 @@ from dataclasses import dataclass, fields, replace
 import numpy as np
 import shapely
 
+from cutjob.proof import limits
 from cutjob.proof.board.case import BoardCase, once_a_board
 from cutjob.proof.board.coverage import deepest_within
 from cutjob.proof.board.curves import Bools, Floats, Ints
@@ -30,19 +31,10 @@ from cutjob.proof.expect import ExpectedProgram, ExpectedTab
 from cutjob.proof.finding import Finding
 from cutjob.tolerances import TOLERANCES
 
-SPARE = 1.02  # a pass may be deeper than stated by rounding and by the slope of a ramp under the cutter
-# How far before a tab rough passes may have gone up, mm: the last pass goes down nearer to it, to full depth.
-UP_EARLIER = 0.6
 _SHARES = (0.5, 1.0)  # of a way down, where it is looked at: it is deepest at its end
 _LEVEL_SHARE = 0.381966  # of a piece of a level way: where motions are not wont to meet
-_LEAD = np.pi / 2  # times the radius of the greatest lead: how long a way beside a slot may be
-_LEAD_ASIDE = 1.5  # times that radius: a quarter of a turn ends 1.41 of it away from where it began
-_LEAD_SPARE = 1.0  # mm, for both
 _MOST_LOOKS = 60  # places along one motion
-_RIM = 0.9  # of the cutter's radius, where its face is looked at beside the middle
 _SPOKES = 8
-_SOME = 3  # of the nine places over a face, that a level way takes new wood at before it counts
-_SAME_HEIGHT = 0.25  # of the depth of a pass
 _SAME = 1e-3  # mm; points nearer together are one
 _AT_A_TIME = 200
 
@@ -68,8 +60,8 @@ def judge_descents(case: BoardCase) -> list[Finding]:
     """
     if case.laser:
         return []
-    tracks, left, limits = case.tracks, case.wall_left, depths_per_pass(case)
-    places = _places(case, limits * SPARE + TOLERANCES.acceptance)
+    tracks, left, allowed = case.tracks, case.wall_left, depths_per_pass(case)
+    places = _places(case, allowed * limits.PASS_DEEPER + TOLERANCES.acceptance)
     places = places.take(places.z < -places.limit)
     places = places.take(places.z < _floor_at_same_places(places) - places.limit)
     places = places.take(~_drilled(case, places))
@@ -87,7 +79,7 @@ def judge_descents(case: BoardCase) -> list[Finding]:
             new[_behind_tabs(case, some, new)] = 0.0
         for index in [one for one in np.argsort(-new).tolist() if new[one] > some.limit[one]]:
             track, deep = int(some.track[index]), float(new[index])
-            most = float(limits[track])
+            most = float(allowed[track])
             down = tracks.curves.z1[track] < tracks.curves.z0[track]
             what = ("goes down", "into wood") if down else ("runs", "deep in wood")
             message = f"{what[0]} {deep:.2f} mm {what[1]} in one go; the feed table allows {most:.2f} mm"
@@ -103,11 +95,11 @@ def judge_descents(case: BoardCase) -> list[Finding]:
 def depths_per_pass(case: BoardCase) -> Floats:
     """Return by track the greatest depth of a pass with its cutter in its board's material, infinite where none is."""
     tracks = case.tracks
-    limits = np.full(len(tracks), np.inf)
+    allowed = np.full(len(tracks), np.inf)
     for (program, cutter), row in feed_rows(case.programs).items():
         if row is not None and row.depth_per_pass:
-            limits[(tracks.program == program) & (tracks.cutter == cutter)] = row.depth_per_pass
-    return limits
+            allowed[(tracks.program == program) & (tracks.cutter == cutter)] = row.depth_per_pass
+    return allowed
 
 
 def new_wood_at_ends(case: BoardCase, index: Ints) -> Floats:
@@ -170,12 +162,12 @@ def _leads(tracks: Tracks, finder: Finder, places: _Places, left: float, lead: f
     begin = suspect & ~np.concatenate([[False], suspect[:-1]])
     way = np.cumsum(begin) * suspect
     length = np.bincount(way, weights=np.where(suspect, curves.length, 0.0))[way]
-    short = np.flatnonzero(level & (length[places.track] <= _LEAD * lead + _LEAD_SPARE))
+    short = np.flatnonzero(level & (length[places.track] <= limits.longest_lead(lead)))
     some = places.take(short)
     # What opened the slot came before the whole way.
     first = np.flatnonzero(begin)
     some = replace(some, track=first[way[some.track] - 1])
-    deep = _floor_on_path(tracks, finder, some, left + _LEAD_ASIDE * lead + _LEAD_SPARE) - some.z
+    deep = _floor_on_path(tracks, finder, some, limits.lead_reach(lead, left)) - some.z
     excused[short] = deep <= some.limit
     return excused
 
@@ -205,7 +197,8 @@ def _behind_tabs(case: BoardCase, places: _Places, new: Floats) -> Bools:
     for program in case.programs:
         widest = max(cutter.diameter for cutter in program.cutters)
         for tab in low_tabs(program):
-            own = np.hypot(places.x - tab.at[0], places.y - tab.at[1]) <= tab.width / 2 + 2 * widest + UP_EARLIER
+            reach = tab.width / 2 + 2 * widest + limits.UP_BEFORE_TAB
+            own = np.hypot(places.x - tab.at[0], places.y - tab.at[1]) <= reach
             near |= own & (new <= tab.height + program.overcut + TOLERANCES.acceptance)
     return near
 
@@ -278,7 +271,7 @@ def _right_before(tracks: Tracks, places: _Places, place: Ints, track: Ints) -> 
     curves, own = tracks.curves, places.track[place]
     back = tracks.back(track, own)
     low = np.minimum(curves.z0[track], curves.z1[track])
-    level = np.abs(low - places.z[place]) <= _SAME_HEIGHT * places.limit[place]
+    level = np.abs(low - places.z[place]) <= limits.SAME_HEIGHT * places.limit[place]
     return np.asarray((back < 2 * tracks.radius[own]) & level)
 
 
@@ -288,7 +281,7 @@ def _new_wood(tracks: Tracks, finder: Finder, places: _Places, left: float) -> F
     angle = np.arange(_SPOKES) * (2 * np.pi / _SPOKES)
     across, up = np.concatenate([[0.0], np.cos(angle)]), np.concatenate([[0.0], np.sin(angle)])
     radius = tracks.radius[places.track]
-    rim = _RIM * radius
+    rim = limits.SLOT_FACE * radius
     if left > 0:
         rim = np.minimum(rim, np.maximum(radius - 2 * left - TOLERANCES.acceptance, 0.0))
     x = (places.x[:, None] + rim[:, None] * across).ravel()
@@ -303,4 +296,4 @@ def _new_wood(tracks: Tracks, finder: Finder, places: _Places, left: float) -> F
     np.minimum.at(floor, point, deepest_within(x[point], y[point], tracks.curves.take(track), tracks.radius[track]))
     highest = np.sort(floor.reshape(-1, count), axis=1)
     level = tracks.curves.z1[places.track] >= tracks.curves.z0[places.track]
-    return np.asarray(np.where(level, highest[:, -_SOME], highest[:, -1]) - places.z)
+    return np.asarray(np.where(level, highest[:, -limits.NEW_PLACES], highest[:, -1]) - places.z)

@@ -15,6 +15,7 @@ import math
 
 import numpy as np
 
+from cutjob.proof import limits
 from cutjob.proof.board.case import BoardCase, once_a_board
 from cutjob.proof.board.curves import Bools, Floats, Ints
 from cutjob.proof.board.distances import point_distance
@@ -22,15 +23,10 @@ from cutjob.proof.board.near import touching
 from cutjob.proof.board.required_edges import MATERIAL
 from cutjob.proof.board.tracks import feed_rows
 from cutjob.proof.finding import Finding
-from cutjob.proof.sweep.descents import UP_EARLIER, new_wood_at_ends
+from cutjob.proof.sweep.descents import new_wood_at_ends
 from cutjob.tolerances import TOLERANCES
 
-_PARALLEL = 0.95  # cosine between a track and the contour it runs along, 18 degrees
-_SPARE = 1.0  # mm
-_LEVEL = 0.2  # times the table's ramp: what is less steep is none
-_NEW = 0.3  # mm of new wood a straight way down beside an edge may take: what rounding and a slope leave
 _NO_RAMP = 1e9  # what is never too steep, where no feed table says how steep a ramp is
-_STEEPER = 1.1  # times the table's ramp, and a rounding of its ends
 
 
 def judge_direction(case: BoardCase) -> list[Finding]:
@@ -47,7 +43,7 @@ def judge_direction(case: BoardCase) -> list[Finding]:
     free[case.inside.track] = True
     curves = tracks.curves
     free |= curves.length <= TOLERANCES.acceptance
-    free |= np.abs(curves.z1 - curves.z0) > _LEVEL * _slopes(case) * curves.length + TOLERANCES.output
+    free |= np.abs(curves.z1 - curves.z0) > limits.NO_RAMP * _slopes(case) * curves.length + TOLERANCES.output
     along = along.take(~free[along.track])
     if not len(along.track):
         return []
@@ -66,12 +62,12 @@ def judge_direction(case: BoardCase) -> list[Finding]:
     # Contours run with the material on the left.
     climb = (machine.cutting.direction == "climb") == (machine.spindle.turns == "clockwise")
     right_way = same < 0 if climb else same > 0
-    parallel = np.abs(same) >= _PARALLEL
+    parallel = np.abs(same) >= limits.ALONG_CONTOUR
     right = np.zeros(len(tracks), dtype=bool)
     right[track[parallel & right_way]] = True
     wrong = np.flatnonzero(parallel & ~right_way & ~right[track])
     found: list[Finding] = []
-    longest = np.pi / 2 * machine.cutting.lead + _SPARE
+    longest = limits.longest_lead(machine.cutting.lead)
     said: set[int] = set()
     for goal in np.unique(goals.goal[row[wrong]]).tolist():
         own = np.unique(track[wrong[goals.goal[row[wrong]] == goal]])
@@ -96,7 +92,9 @@ def judge_ways_in(case: BoardCase) -> list[Finding]:
     tracks, goals, marks = case.tracks, case.goals, case.on_marks
     curves = tracks.curves
     fall = curves.z0 - curves.z1
-    steep = fall > np.maximum(_slopes(case) * curves.length * _STEEPER + 2 * TOLERANCES.output, _NEW)
+    steep = fall > np.maximum(
+        _slopes(case) * curves.length * limits.STEEPER_RAMP + 2 * TOLERANCES.output, limits.NEW_WOOD_AT_EDGE
+    )
     touched = np.zeros(len(tracks), dtype=bool)
     # Bores have a pitch of their own; where a pocket is open to the part's edge, that begins below the pocket.
     edges = case.near.of(goals, "outline", "hole")
@@ -110,7 +108,7 @@ def judge_ways_in(case: BoardCase) -> list[Finding]:
     new = new_wood_at_ends(case, suspects)
     worst: dict[int, int] = {}
     for index in np.argsort(-new).tolist():
-        if new[index] > _NEW:
+        if new[index] > limits.NEW_WOOD_AT_EDGE:
             worst.setdefault(int(tracks.program[suspects[index]]), index)
     found = []
     for _, index in sorted(worst.items()):
@@ -119,7 +117,7 @@ def judge_ways_in(case: BoardCase) -> list[Finding]:
         what = "straight down" if straight else "down steeper than the feed table's ramp"
         message = f"comes {what} into {deep:.2f} mm of new wood on the edge of a part"
         at = (float(curves.x1[track]), float(curves.y1[track]))
-        found.append(case.error("way in", message, track, at=at, measured=deep, limit=_NEW))
+        found.append(case.error("way in", message, track, at=at, measured=deep, limit=limits.NEW_WOOD_AT_EDGE))
     return found
 
 
@@ -146,10 +144,10 @@ def _behind_bridges(case: BoardCase, index: Ints) -> Bools:
             rise = tab.height + program.overcut
             run = 0.0 if degrees is None else rise / math.tan(math.radians(degrees))
             # Along the path, which runs a radius off the tab's middle, and round a curve farther than on the outline.
-            reach = tab.width / 2 + 2 * widest + run + UP_EARLIER + _SPARE
+            reach = tab.width / 2 + 2 * widest + run + limits.UP_BEFORE_TAB + limits.TAB_SPARE
             own = np.hypot(x - tab.at[0], y - tab.at[1]) <= reach
             if not tab.is_whole(program.board.height):
                 # From the top of a low one, and from no higher.
-                own &= begin <= tab.height - program.board.height + _SPARE
+                own &= begin <= tab.height - program.board.height + limits.TAB_SPARE
             behind |= own
     return behind

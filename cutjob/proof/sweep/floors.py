@@ -4,7 +4,7 @@ The floor of a pocket is its area within the wood of its part, less what is deep
 or below, by the motions of all programs; inside corners the cutter that made it can't get into are left out, and those
 it gets into only by way of another pocket are told as warnings. Plain blind holes
 are proved on rings: all of a ring within a cutter's radius less half the rings' distance of the cuts proves the floor
-between the rings. All else is judged by polygons, with chord errors of 0.002 mm that are never against the file:
+between the rings. All else is judged by polygons, whose chord errors are never against the file (sizes in `limits`):
 
 - what was swept is taken up to 0.009 mm too wide, so a rib less than 0.018 mm thick between two ways could escape;
 - within 0.1 mm of walls, of edges of what is deeper, and of inside corners no cutter reaches, the floor isn't looked at
@@ -29,8 +29,8 @@ import shapely
 
 from cutjob.geometry.polygons import polygons_of
 from cutjob.geometry.segment import Point
+from cutjob.proof import limits
 from cutjob.proof.board.areas import swept
-from cutjob.proof.board.beside import FINE
 from cutjob.proof.board.case import MOST_TOLD, BoardCase, once_a_board
 from cutjob.proof.board.coverage import Gaps, deepest_within, uncovered
 from cutjob.proof.board.curves import Bools, Curves, Floats, Ints, circles, from_columns, join, portion_below
@@ -94,7 +94,7 @@ def _makers(case: BoardCase) -> Makers:
 
 def _swept(curves: Curves, radius: Floats, area: shapely.Geometry) -> float:
     """How much of an area a cutter of the radius of all the curves swept along them, mm2."""
-    return float(shapely.intersection(swept(curves, float(radius[0]), FINE), area).area)
+    return float(shapely.intersection(swept(curves, float(radius[0]), limits.POCKET_CHORD), area).area)
 
 
 def judge_walls(case: BoardCase) -> list[Finding]:
@@ -178,14 +178,6 @@ def _standing(
         at = (float(x[number, worst]), float(y[number, worst]))
         found.append((stretch, float(table[number, worst]), at, bool(own.any())))
     return found
-
-
-_WIDER = 0.009  # mm, of what was swept: within the acceptance, and more than chords take off it again
-_CHORD = 0.006  # mm; chord error of the edges of what was swept
-ASIDE = 0.1  # mm beside walls and unreached corners that is not looked at here
-_THIN = 0.01  # mm; the radius of a disc that fits into what is told of
-_LOST = 0.1  # mm; the same, for places the cutter doesn't get into
-_MOUTH = 0.02  # mm; where an unreached place meets what is reached
 
 
 _Why: TypeAlias = Literal["own", "joint", "lost"]
@@ -294,17 +286,17 @@ class _Floors:
         """Yield what some tracks leave of a floor."""
         left = shapely.difference(floor, self._swept(self._rooms.features[index], tracks))
         own = middles(self._rooms.within(index, radius), radius)
-        inner = radius - ASIDE
-        for piece in _thick(shapely.intersection(left, grown(own, inner)), _THIN):
+        inner = radius - limits.FLOOR_ASIDE
+        for piece in _thick(shapely.intersection(left, grown(own, inner)), limits.FLOOR_DISC):
             yield piece, "own"
         if not self._rooms.alone(index):
             joint = middles(self._rooms.whole(index, radius), radius)
             more = shapely.difference(grown(joint, inner), grown(own, inner))
-            for piece in _thick(shapely.intersection(left, more), _THIN):
+            for piece in _thick(shapely.intersection(left, more), limits.FLOOR_DISC):
                 yield piece, "joint"
-        reach = grown(own, radius + 2 * _MOUTH)
+        reach = grown(own, radius + 2 * limits.CORNER_MOUTH)
         for piece in _lost(shapely.difference(floor, reach), reach, radius):
-            for rest in _thick(shapely.intersection(left, piece), _LOST):
+            for rest in _thick(shapely.intersection(left, piece), limits.FLOOR_DISC_OUT_OF_REACH):
                 yield rest, "lost"
 
     def _swept(self, feature: Feature, tracks: Ints) -> shapely.Geometry:
@@ -312,19 +304,22 @@ class _Floors:
         some = self._tracks.take(tracks)
         kept, curves = portion_below(some.curves, -feature.depth + TOLERANCES.acceptance)
         radii = some.radius[kept]
-        shapes = [swept(curves.take(radii == radius), radius + _WIDER, _CHORD) for radius in np.unique(radii).tolist()]
+        shapes = [
+            swept(curves.take(radii == radius), radius + limits.SWEPT_WIDER, limits.SWEPT_CHORD)
+            for radius in np.unique(radii).tolist()
+        ]
         return shapely.union_all(shapes)
 
     def _around(self, bounds: Sequence[float], margin: float) -> Ints:
         if self._finder is None:
             self._finder = Finder(self._tracks.curves)
         x0, y0, x1, y1 = bounds
-        half = max(x1 - x0, y1 - y0) / 2 + margin + 2 * _WIDER
+        half = max(x1 - x0, y1 - y0) / 2 + margin + 2 * limits.SWEPT_WIDER
         place = (np.array([(x0 + x1) / 2]), np.array([(y0 + y1) / 2]))
         return self._finder.around(*place, np.array([half]))[1]
 
     def _rest(self, piece: shapely.Polygon, feature: Feature, why: _Why) -> _Rest:
-        inner = shapely.maximum_inscribed_circle(piece, tolerance=_THIN)
+        inner = shapely.maximum_inscribed_circle(piece, tolerance=limits.FLOOR_DISC)
         x, y = inner.coords[0]
         found = self._around((x, y, x, y), float(self._tracks.radius.max()))
         place = (np.full(len(found), x), np.full(len(found), y))
@@ -347,9 +342,12 @@ def _lost(corners: shapely.Geometry, reached: shapely.Geometry, radius: float) -
     39 degrees between its walls; r / sin(a / 2) - r.
     """
     edge = shapely.boundary(reached)
-    for piece in _thick(corners, _LOST):
-        mouth = shapely.line_merge(shapely.intersection(edge, shapely.buffer(piece, _MOUTH)))
+    for piece in _thick(corners, limits.FLOOR_DISC_OUT_OF_REACH):
+        mouth = shapely.line_merge(shapely.intersection(edge, shapely.buffer(piece, limits.CORNER_MOUTH)))
         ends = shapely.points(shapely.get_coordinates(piece))
-        deep = bool(shapely.is_empty(mouth)) or float(shapely.distance(ends, mouth).max()) > 2 * radius + ASIDE
+        deep = (
+            bool(shapely.is_empty(mouth))
+            or float(shapely.distance(ends, mouth).max()) > 2 * radius + limits.FLOOR_ASIDE
+        )
         if deep or shapely.get_num_geometries(mouth) > 1:
             yield piece

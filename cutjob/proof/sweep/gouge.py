@@ -22,6 +22,7 @@ import numpy as np
 import shapely
 
 from cutjob.geometry.segment import Point
+from cutjob.proof import limits
 from cutjob.proof.board.case import MOST_TOLD, BoardCase, once_a_board, worst_of_each
 from cutjob.proof.board.coverage import Gaps, uncovered
 from cutjob.proof.board.curves import Bools, Floats, Ints, portion_below
@@ -34,8 +35,6 @@ from cutjob.proof.expect import ExpectedProgram
 from cutjob.proof.finding import Finding
 from cutjob.proof.sweep.lettering import on_lettering
 from cutjob.tolerances import TOLERANCES
-
-_SHORTEST = 0.1  # mm of a contour; less is where one motion runs into the next
 
 
 def judge_overcut(case: BoardCase) -> list[Finding]:
@@ -74,7 +73,7 @@ def judge_overcut(case: BoardCase) -> list[Finding]:
     length: dict[int, float] = {}
     for stretch in short:
         left = _outside(stretch, beside.get(stretch.goal, []), fall, goal_length(goals, stretch.goal))
-        if left > _SHORTEST:
+        if left > limits.SHORTEST_LEFT:
             length[stretch.goal] = length.get(stretch.goal, 0.0) + left
     words, limit = f"is not cut as far below the stock as planned, {planned.max():.3f} mm", float(planned.max())
     return [

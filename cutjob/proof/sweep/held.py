@@ -16,6 +16,7 @@ import shapely
 from cutjob.geometry.polygons import to_polygon
 from cutjob.geometry.segment import Point
 from cutjob.layout.holding import Hold, Holding
+from cutjob.proof import limits
 from cutjob.proof.board.areas import Shapes
 from cutjob.proof.board.case import MOST_TOLD, BoardCase
 from cutjob.proof.board.curves import Floats
@@ -36,14 +37,6 @@ from cutjob.proof.sweep.joined import (
 from cutjob.proof.sweep.keep_out import deepest_hits
 from cutjob.tolerances import TOLERANCES
 
-MOST_BRIDGES = 3  # between a part and what is held; common practice, no source
-LEAST_BRIDGES = 2  # on the outline of a part; common practice, no source
-SPREAD = 0.1  # share of a part's width by which its middle may lie outside its bridges; common practice, no source
-_HELD = 0.1  # share of a hold's area that must lie on a piece to hold it
-_ON_PART = 1.0  # mm2 of a part that a hold may cover: arithmetic
-_AT_TAB = 0.5  # mm from a tab's middle to its wood
-_CONTACT = 0.02  # mm from a part's edge
-_HAIR = 0.1  # mm by which the plan's middle of a part may lie elsewhere
 _MOST_NAMED = 3
 _MOST_SEARCHED = 6  # loose pieces for which the line that frees them is looked for
 _WORDS = {"clamps": "clamp", "screws": "screw"}
@@ -103,10 +96,10 @@ def _misplaced(goals: Goals, holding: Holding) -> list[tuple[str, Point]]:
         area = to_polygon(hold.area)
         name = f"{_WORDS[holding.by]} {number + 1}"
         at = _middle(area)
-        if shapely.intersection(area, wood).area < _HELD * area.area:
+        if shapely.intersection(area, wood).area < limits.HELD_SHARE * area.area:
             found.append((f"{name} doesn't lie on the board", at))
         for index in np.flatnonzero(shapely.intersects(material, area)).tolist():
-            if shapely.intersection(material[index], area).area > _ON_PART:
+            if shapely.intersection(material[index], area).area > limits.HOLD_ON_PART:
                 found.append((f"{name} stands on {goals.part_name(index)}", at))
         if hold.window is not None and not 0 <= hold.window < len(layout.windows):
             found.append((f"{name} is for window {hold.window + 1} of the board, which there is not", at))
@@ -232,7 +225,7 @@ class _Board:
         swept = swept_by(self._low.take(np.arange(count)), state.ground)
         wood = shapely.difference(state.ground.board, swept)
         pieces = each_polygon(shapely.union_all([wood, *state.ground.parts]))
-        own = pieces[shapely.dwithin(pieces, inside, _CONTACT)]
+        own = pieces[shapely.dwithin(pieces, inside, limits.TOUCHING)]
         return None if not len(own) or _held(own[:1], state.holds) else own[0]
 
     def _cut_loose(self, state: _State, index: int, piece: shapely.Polygon) -> list[Finding]:
@@ -294,10 +287,10 @@ class _Board:
                 f"{far} bridges, one after another, lie between {self._part(state, node)} and what is held",
                 _middle(state.pieces.nodes[node]),
                 measured=float(far),
-                limit=float(MOST_BRIDGES),
+                limit=float(limits.MOST_BRIDGES),
             )
             for node, far in enumerate(state.ways.far[: state.pieces.parts])
-            if far > MOST_BRIDGES
+            if far > limits.MOST_BRIDGES
         ]
 
     def spread(self, state: _State) -> list[Finding]:
@@ -309,13 +302,13 @@ class _Board:
                 continue
             own = [points for bridge, points in contacts[node] if bridge not in state.ways.idle[node]]
             name, middle = self._part(state, node), _middle(parts[node])
-            if len(own) < LEAST_BRIDGES:
-                message = f"{name} has {len(own)} of the at least {LEAST_BRIDGES} bridges on its outline"
-                found.append(self._found(message, middle, measured=float(len(own)), limit=float(LEAST_BRIDGES)))
+            if len(own) < limits.LEAST_BRIDGES:
+                message = f"{name} has {len(own)} of the at least {limits.LEAST_BRIDGES} bridges on its outline"
+                found.append(self._found(message, middle, measured=float(len(own)), limit=float(limits.LEAST_BRIDGES)))
                 continue
-            limit = SPREAD * _width(parts[node])
+            limit = limits.SPREAD * _width(parts[node])
             off = float(shapely.convex_hull(shapely.MultiPoint(np.concatenate(own))).distance(shapely.Point(middle)))
-            if off > limit + _HAIR:
+            if off > limit + limits.SPREAD_SPARE:
                 message = f"the middle of {name} lies {off:.1f} mm outside its bridges: they are all to one side of it"
                 found.append(self._found(message, middle, measured=off, limit=limit))
         return found
@@ -335,7 +328,7 @@ def _held(nodes: Shapes, holds: Sequence[shapely.Polygon]) -> list[int]:
     held: set[int] = set()
     for hold in holds:
         area = shapely.area(shapely.intersection(nodes, hold))
-        held.update(np.flatnonzero(area >= _HELD * hold.area).tolist())
+        held.update(np.flatnonzero(area >= limits.HELD_SHARE * hold.area).tolist())
     return sorted(held)
 
 
@@ -363,7 +356,7 @@ def _with_margin(shape: shapely.Polygon, margin: float) -> float:
 
 
 def _near(points: Shapes, shapes: Shapes) -> set[int]:
-    found = shapely.STRtree(shapes).query(points, predicate="dwithin", distance=_AT_TAB)
+    found = shapely.STRtree(shapes).query(points, predicate="dwithin", distance=limits.TAB_TO_WOOD)
     return set(found[0].tolist())
 
 
@@ -376,7 +369,7 @@ def _contacts(pieces: Pieces, parts: Shapes) -> list[list[tuple[int, Floats]]]:
         places = shapely.points(points)
         for node in nodes:
             if node < len(parts):
-                own = shapely.dwithin(outlines[node], places, _CONTACT)
+                own = shapely.dwithin(outlines[node], places, limits.TOUCHING)
                 if own.any():
                     found[node].append((bridge, points[own]))
     return found

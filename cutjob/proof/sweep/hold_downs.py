@@ -13,17 +13,15 @@ import shapely
 
 from cutjob.geometry.polygons import to_polygon
 from cutjob.layout.layout import BoardLayout, HoldDown
+from cutjob.proof import limits
 from cutjob.proof.board.case import BoardCase
 from cutjob.proof.board.curves import Bools, Ints
 from cutjob.proof.board.required_edges import Goals
 from cutjob.proof.board.round_holes import made_at, nearest_edge, within
-from cutjob.proof.board.standing import OVER
 from cutjob.proof.board.tracks import Tracks
 from cutjob.proof.finding import Finding
 from cutjob.proof.sweep.nose import noses_below
 from cutjob.tolerances import TOLERANCES
-
-_COARSE = 0.01  # mm by which the polygons of material may lie outside the wood
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,7 +100,7 @@ def _run_into(case: BoardCase, turn: _Turn, driven: int) -> list[Finding]:
     rest = turn.tracks.take(np.arange(driven, len(turn.tracks)))
     found: list[Finding] = []
     for number in turn.numbers:
-        level = case.layout.hold_downs[number].height + OVER
+        level = case.layout.hold_downs[number].height + TOLERANCES.standing_air
         found += _head_hit(case, rest.below(level - TOLERANCES.output)[1], number, "hold-down", "cutter")
         nose = noses_below(case, rest, level)
         if nose is not None:
@@ -116,7 +114,7 @@ def _head_hit(case: BoardCase, low: Tracks, number: int, check: str, what: str) 
     if len(depth) and depth.max() > TOLERANCES.acceptance:
         worst = int(np.argmax(depth))
         message = f"the {what} comes {depth[worst]:.2f} mm into the head of the {_where(number, down)}, "
-        message += f"less than {down.height + OVER:.1f} mm above the stock"
+        message += f"less than {down.height + TOLERANCES.standing_air:.1f} mm above the stock"
         yield case.error(check, message, worst, of=low, at=down.at, measured=float(depth[worst]), limit=0.0)
 
 
@@ -132,7 +130,7 @@ def _misplaced(goals: Goals) -> list[str]:
         least = down.head - TOLERANCES.acceptance
         if not wood.contains(middle) or wood.exterior.distance(middle) < down.diameter / 2:
             found.append(f"the hole for the {where} is not in the board")
-        for placement in np.flatnonzero(shapely.distance(material, middle) < least - _COARSE).tolist():
+        for placement in np.flatnonzero(shapely.distance(material, middle) < least - limits.PART_CHORD).tolist():
             found.append(f"the head of the {where} covers {goals.part_name(placement)}")
         for area, shape in enumerate(areas):
             if shape.distance(middle) < least:

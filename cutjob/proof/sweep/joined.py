@@ -14,6 +14,7 @@ import numpy as np
 import shapely
 
 from cutjob.geometry.polygons import to_polygon
+from cutjob.proof import limits
 from cutjob.proof.board.areas import Shapes, polygons, vertices
 from cutjob.proof.board.case import BoardCase
 from cutjob.proof.board.curves import Ints
@@ -23,16 +24,9 @@ from cutjob.proof.board.required_edges import Goals
 from cutjob.proof.board.tracks import Tracks
 from cutjob.tolerances import TOLERANCES
 
-# Common practice, no source: wood under a millimetre wide bears nothing.
-_MARGIN = 0.5  # mm taken off wood along every cut; less for narrow slots and tabs
-_OF_SLOT, _OF_TAB = 1 / 6, 1 / 4  # at most these shares of a slot's and a tab's width
 _CHORDS, _STRAIGHTER = 0.3, 0.2  # shares of the margin by which chords of paths may deviate, and fewer of them
 _PART_CHORDS = 0.05  # mm; the same of parts
 _QUARTER = 3  # chords to a quarter of a round end
-_TOUCHING = 0.02  # mm between what counts as touching
-# Smaller waste is the neck of a bridge: about 5 by 5 mm, no wider than a bridge itself. Common practice, no source.
-_LEAST_NODE = 25.0  # mm2
-_LEAST_BRIDGE = 0.05  # share of a slot's width squared; smaller is a crumb of arithmetic
 _KEY_DECIMALS = 3  # places within which motions are the same
 
 
@@ -107,7 +101,7 @@ def ground_of(case: BoardCase) -> Ground:
         width = np.concatenate([width, own_width])
     slot = float(width.min(initial=np.inf))
     tab = min((tab.width for program in case.programs for tab in program.tabs), default=np.inf)
-    margin = float(min(_MARGIN, _OF_SLOT * slot, _OF_TAB * tab))
+    margin = float(min(limits.WEAK_WOOD, limits.WEAK_OF_SLOT * slot, limits.WEAK_OF_TAB * tab))
     return Ground(
         board=to_polygon(goals.layout.board.outline),
         placements=placements,
@@ -146,7 +140,7 @@ def swept_by(tracks: Tracks, ground: Ground) -> shapely.Geometry:
     curves, count = tracks.curves, len(tracks)
     if not count:
         return shapely.Polygon()
-    apart = np.hypot(curves.x0[1:] - curves.x1[:-1], curves.y0[1:] - curves.y1[:-1]) > _TOUCHING
+    apart = np.hypot(curves.x0[1:] - curves.x1[:-1], curves.y0[1:] - curves.y1[:-1]) > limits.TOUCHING
     begins = np.concatenate([[True], apart | (tracks.radius[1:] != tracks.radius[:-1])])
     ends = np.flatnonzero(np.append(begins[1:], True))
     path = np.cumsum(begins) - 1
@@ -174,13 +168,13 @@ def pieces_of(ground: Ground, swept: shapely.Geometry) -> Pieces:
     """Return what `swept` leaves of a board: its nodes, and the bridges between them."""
     wood = shapely.difference(ground.board, swept)
     waste = each_polygon(shapely.difference(wood, shapely.union_all(ground.slotted)))
-    waste = waste[shapely.area(waste) >= _LEAST_NODE]
+    waste = waste[shapely.area(waste) >= limits.LEAST_WASTE]
     nodes = np.concatenate([ground.parts, waste])
     left = each_polygon(_without(wood, nodes))
-    least = _LEAST_BRIDGE * ground.slot**2 if np.isfinite(ground.slot) else 0.0
+    least = limits.LEAST_BRIDGE * ground.slot**2 if np.isfinite(ground.slot) else 0.0
     left = left[shapely.area(left) > least]
     joins: list[list[int]] = [[] for _ in left]
-    found, node = shapely.STRtree(nodes).query(left, predicate="dwithin", distance=_TOUCHING)
+    found, node = shapely.STRtree(nodes).query(left, predicate="dwithin", distance=limits.TOUCHING)
     for bridge, one in sorted(zip(found.tolist(), node.tolist(), strict=True)):
         joins[bridge].append(one)
     several = np.array([len(own) > 1 for own in joins], dtype=bool)

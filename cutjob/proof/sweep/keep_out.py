@@ -17,7 +17,6 @@ from cutjob.proof.board.case import BoardCase
 from cutjob.proof.board.curves import from_segments, join
 from cutjob.proof.board.distances import point_geometries
 from cutjob.proof.board.near import near_curves
-from cutjob.proof.board.standing import OVER
 from cutjob.proof.board.tracks import Tracks
 from cutjob.proof.expect import ExpectedProgram
 from cutjob.proof.finding import Finding
@@ -54,7 +53,7 @@ def judge_keep_outs(case: BoardCase) -> Iterator[Finding]:
     if not areas:
         return
     heights = (*board.heights, *(0.0,) * len(areas))[: len(areas)]
-    levels = [max(safe, height + OVER if height > 0 else 0.0) for height in heights]
+    levels = [max(safe, height + TOLERANCES.standing_air if height > 0 else 0.0) for height in heights]
     hits: list[Hit] = []
     for level in sorted(set(levels)):
         low = _cutters_below(case, case.everything, level)
@@ -65,7 +64,7 @@ def judge_keep_outs(case: BoardCase) -> Iterator[Finding]:
         yield hit.finding(case, "keep-out", message)
     hits = []
     for height in sorted({height for height in heights if height > 0}):
-        nose = noses_below(case, case.everything, height + OVER)
+        nose = noses_below(case, case.everything, height + TOLERANCES.standing_air)
         if nose is not None:
             hits += _hits(nose, [number for number, own in enumerate(heights) if own == height], areas)
     for area, hit in sorted(_worst(hits).items()):
@@ -77,9 +76,9 @@ def deepest_hits(case: BoardCase, tracks: Tracks, area: Contour, height: float) 
     """Return the deepest hit of the cutter in an area where something stands `height` mm high, and that of the
     spindle's nose, each with the word for it; `tracks` are some or all motions, rapids too.
     """
-    low = _cutters_below(case, tracks, max(case.machine.motion.safe_height, height + OVER))
+    low = _cutters_below(case, tracks, max(case.machine.motion.safe_height, height + TOLERANCES.standing_air))
     found = [(hit, "cutter") for hit in _worst(_hits(low, [0], [area])).values()]
-    nose = noses_below(case, tracks, height + OVER)
+    nose = noses_below(case, tracks, height + TOLERANCES.standing_air)
     if nose is not None:
         found += [(hit, "spindle's nose") for hit in _worst(_hits(nose, [0], [area])).values()]
     return found

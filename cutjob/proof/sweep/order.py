@@ -12,8 +12,8 @@ from dataclasses import replace
 import numpy as np
 import shapely
 
+from cutjob.proof import limits
 from cutjob.proof.board.areas import polygons
-from cutjob.proof.board.beside import COARSE
 from cutjob.proof.board.case import MOST_TOLD, BoardCase
 from cutjob.proof.board.curves import Bools, Ints
 from cutjob.proof.board.cut_through import cut_through
@@ -97,7 +97,7 @@ def _nested(goals: Goals) -> list[tuple[int, int]]:
     outlines = [goal for goal in goals.goals if goal.kind == "outline"]
     begins = np.array([goal.first for goal in outlines], dtype=np.int64)
     points = point_geometries(goals.curves.x0[begins], goals.curves.y0[begins])
-    areas = polygons(goals.curves, [[goals.goals[number]] for number in holes], COARSE)
+    areas = polygons(goals.curves, [[goals.goals[number]] for number in holes], limits.PART_CHORD)
     hole, inner = shapely.STRtree(points).query(areas, predicate="contains")
     return [
         (holes[one], outlines[two].placement)

@@ -15,6 +15,7 @@ from dataclasses import dataclass, fields
 import numpy as np
 
 from cutjob.geometry.segment import Point
+from cutjob.proof import limits
 from cutjob.proof.board.case import MOST_TOLD, BoardCase, worst_of_each
 from cutjob.proof.board.coverage import deepest_within
 from cutjob.proof.board.curves import Bools, Floats, Ints
@@ -25,18 +26,11 @@ from cutjob.proof.board.required_edges import MATERIAL, Goals
 from cutjob.proof.board.stretches import Stretch, rows_at
 from cutjob.proof.board.tracks import Tracks, feed_rows
 from cutjob.proof.finding import Finding
-from cutjob.proof.sweep.descents import SPARE, UP_EARLIER, depths_per_pass, low_tabs
+from cutjob.proof.sweep.descents import depths_per_pass, low_tabs
 from cutjob.tolerances import TOLERANCES
 
 _PLACE = 0.381966  # of a segment's length: no end and no middle, where motions are wont to meet
 _OTHER_PLACE = 0.763932
-_CHORD = 2.0  # mm; of tracks so short several in a row may touch one place where they meet
-_TWICE = 1.0  # mm of a contour or mark that may be burned once more: where a beam comes back to its start
-# mm beyond wood left where every pass that ends there has cut, rough ones a little earlier than the last; nearer to it
-# only the round end of the cut may have: within the acceptance that is 0.5 mm from a cutter of 25.
-_BEYOND_END = 0.8
-_IN_ROUND_END = 0.7
-_CORNER = 4.0  # times what is left on walls, that may be left in an inside corner
 
 
 def judge_passes(case: BoardCase) -> list[Finding]:
@@ -48,10 +42,8 @@ def judge_passes(case: BoardCase) -> list[Finding]:
     visits = _visits(case, _places(case.goals, bridges))
     if case.laser:
         # Where a lead meets a contour it passes one of the places looked at, but not two.
-        return [
-            *_too_few(case, visits),
-            *_too_many(case, visits, _visits(case, _places(case.goals, (), at=_OTHER_PLACE))),
-        ]
+        others = _visits(case, _places(case.goals, (), at=_OTHER_PLACE))
+        return [*_too_few(case, visits), *_too_many(case, visits, others)]
     return _too_deep(case, visits, bridges)
 
 
@@ -87,7 +79,11 @@ def _places(goals: Goals, bridges: Sequence[Stretch], *, at: float = _PLACE) -> 
     row, share = np.arange(len(goals.curves), dtype=np.int64), np.full(len(goals.curves), at)
     if bridges:
         goal = np.array([one.goal for one in bridges for _ in range(2)], dtype=np.int64)
-        ends = [along for one in bridges for along in (one.first - _BEYOND_END, one.last + _BEYOND_END)]
+        ends = [
+            along
+            for one in bridges
+            for along in (one.first - limits.BEYOND_ROUND_END, one.last + limits.BEYOND_ROUND_END)
+        ]
         more, shares = rows_at(goals, goal, np.array(ends))
         row, share = np.concatenate([row, more]), np.concatenate([share, shares])
     return _Places(row, share)
@@ -181,7 +177,7 @@ def _rounds(tracks: Tracks, visits: _Visits, count: int) -> Ints:
     order = np.lexsort((visits.track, visits.row))
     row, track = visits.row[order], visits.track[order]
     again = np.zeros(len(row), dtype=bool)
-    short = tracks.curves.length[track] < _CHORD
+    short = tracks.curves.length[track] < limits.SHORT_CHORD
     again[1:] = (row[1:] == row[:-1]) & (track[1:] - track[:-1] == 1) & short[1:] & short[:-1]
     return np.bincount(row[~again], minlength=count).astype(np.int64)
 
@@ -200,7 +196,7 @@ def _too_many(case: BoardCase, one: _Visits, other: _Visits) -> Iterator[Finding
     length = np.bincount(goals.goal[over], weights=goals.curves.length[over], minlength=len(goals.goals))
     most = np.zeros(len(goals.goals), dtype=np.int64)
     np.maximum.at(most, goals.goal[over], times[over])
-    return _times(case, np.flatnonzero(length > np.minimum(_TWICE, goals.lengths / 2)), "burned", most)
+    return _times(case, np.flatnonzero(length > np.minimum(limits.BURNED_AGAIN, goals.lengths / 2)), "burned", most)
 
 
 def _too_deep(case: BoardCase, visits: _Visits, bridges: Sequence[Stretch]) -> list[Finding]:
@@ -212,7 +208,7 @@ def _too_deep(case: BoardCase, visits: _Visits, bridges: Sequence[Stretch]) -> l
     drilled = np.array([goal.radius for goal in goals.goals])[goals.goal[row]] <= touching(tracks)[track]
     drilled &= np.array([goal.kind in ("through", "blind") for goal in goals.goals])[goals.goal[row]]
     limit = depths_per_pass(case)[track]
-    wrong = np.flatnonzero((step > limit * SPARE + TOLERANCES.acceptance) & visits.along & ~drilled)
+    wrong = np.flatnonzero((step > limit * limits.PASS_DEEPER + TOLERANCES.acceptance) & visits.along & ~drilled)
     if len(wrong):
         some = visits.take(wrong)
         excused = _beside_tabs(case, some, step[wrong])
@@ -256,7 +252,7 @@ def _beside_tabs(case: BoardCase, visits: _Visits, step: Floats) -> Bools:
     for program in case.programs:
         widest = max(cutter.diameter for cutter in program.cutters)
         for tab in low_tabs(program):
-            near = np.hypot(x - tab.at[0], y - tab.at[1]) <= tab.width / 2 + widest + UP_EARLIER
+            near = np.hypot(x - tab.at[0], y - tab.at[1]) <= tab.width / 2 + widest + limits.UP_BEFORE_TAB
             excused |= near & (step <= tab.height + program.overcut + TOLERANCES.acceptance)
     return excused
 
@@ -268,8 +264,8 @@ def _in_round_ends(goals: Goals, bridges: Sequence[Stretch], visits: _Visits) ->
     excused = np.zeros(len(visits.row), dtype=bool)
     goal, along = goals.goal[visits.row], goals.along[visits.row] + visits.share * goals.curves.length[visits.row]
     for one in bridges:
-        on = (along - one.first + _IN_ROUND_END) % goals.lengths[one.goal]
-        excused |= (goal == one.goal) & (on <= one.last - one.first + 2 * _IN_ROUND_END)
+        on = (along - one.first + limits.ROUND_END) % goals.lengths[one.goal]
+        excused |= (goal == one.goal) & (on <= one.last - one.first + 2 * limits.ROUND_END)
     return excused
 
 
@@ -296,12 +292,12 @@ def _in_corners(case: BoardCase, visits: _Visits, step: Floats, limit: Floats) -
     blocked = np.zeros(len(corner), dtype=bool)
     blocked[place[apart < by[place] - TOLERANCES.acceptance]] = True
     corner, some, x, y = corner[blocked], some.take(blocked), x[blocked], y[blocked]
-    reach = tracks.radius.max(initial=0.0) + _CORNER * aside[some.row]
+    reach = tracks.radius.max(initial=0.0) + limits.CORNER_LEFT * aside[some.row]
     place, track = Finder(tracks.curves).around(x, y, reach)
     earlier = track < some.track[place]
     place, track = place[earlier], track[earlier]
     floor = np.zeros(len(corner))
-    within = tracks.radius[track] + _CORNER * aside[some.row[place]]
+    within = tracks.radius[track] + limits.CORNER_LEFT * aside[some.row[place]]
     np.minimum.at(floor, place, deepest_within(x[place], y[place], tracks.curves.take(track), within))
-    excused[corner] = floor - some.height <= limit[corner] * SPARE + TOLERANCES.acceptance
+    excused[corner] = floor - some.height <= limit[corner] * limits.PASS_DEEPER + TOLERANCES.acceptance
     return excused

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 
+from cutjob.proof import limits
 from cutjob.proof.board.case import BoardCase, worst_of_each
 from cutjob.proof.board.curves import Bools, Curves, Floats, Ints
 from cutjob.proof.board.distances import Finder, point_distance, point_geometries
@@ -21,8 +22,6 @@ from cutjob.proof.board.tracks import Tracks
 from cutjob.proof.finding import Finding
 from cutjob.proof.sweep.lettering import Letters, along_letters
 
-_LEADS = 1.5  # times the greatest radius of a lead: a quarter of a turn ends 1.41 of it away
-_SPARE = 1.0  # mm
 _SHARES = (0.5, 1.0)  # of a motion, where it is looked at: each begins where another ends
 _AT_ONCE = 10_000  # spots looked at together, which bounds the memory
 _MOST_SEARCHED = 3_000  # spots astray of which the farthest is reported
@@ -46,7 +45,7 @@ class _Spots:
 def judge_purpose(case: BoardCase) -> list[Finding]:
     """Return a finding for each program that cuts where nothing is to be made, or letters in the waste too deep."""
     tracks, goals, lead, left = case.tracks, case.goals, case.machine.cutting.lead, case.wall_left
-    reach, longest = _LEADS * lead + left + _SPARE, np.pi / 2 * lead + _SPARE
+    reach, longest = limits.lead_reach(lead, left), limits.longest_lead(lead)
     known = np.zeros(len(tracks), dtype=bool)
     # What touches a contour and is no longer than a lead can't get away from it.
     known[case.near.track] = True
@@ -57,7 +56,7 @@ def judge_purpose(case: BoardCase) -> list[Finding]:
     contours = goals.curves.take(goals.rows(*MATERIAL, *WALLED))
     finder = Finder(contours)
     # Most run right beside a contour.
-    spots = spots.take(np.isinf(_away(spots, finder, contours, left + _SPARE)))
+    spots = spots.take(np.isinf(_away(spots, finder, contours, left + limits.BESIDE_CONTOUR)))
     long_way = (tracks.curves.length[spots.track] > longest) & spots.middle
     spots = spots.take(long_way | np.isinf(_away(spots, finder, contours, reach)))
     spots = spots.take(~_over_holes(spots, goals))

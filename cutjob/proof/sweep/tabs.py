@@ -15,6 +15,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from cutjob.proof import limits
 from cutjob.proof.board.case import MOST_TOLD, BoardCase, once_a_board
 from cutjob.proof.board.coverage import deepest_within, uncovered
 from cutjob.proof.board.curves import Curves, Floats, Ints, portion_below
@@ -102,7 +103,6 @@ def _along_contour(goals: Goals, planned: Sequence[tuple[ExpectedTab, str]]) -> 
 
 _BESIDE = 1.0  # mm beyond a tab's end in which the cut beside it is looked for
 _JOIN = 1e-5  # mm along a contour
-_BESIDE_PART = 2 * TOLERANCES.acceptance  # mm off the part, where a cut as near as accepted reaches
 _ACROSS = (-0.4, 0.0, 0.4)  # where a tab's height is looked at, in widths from its middle
 
 
@@ -290,7 +290,7 @@ def _heights(case: BoardCase, matches: Sequence[TabMatch]) -> list[Finding]:
     curves = goals.curves.take(row)
     x, y = curves.at(share)
     nx, ny = curves.right(share)
-    beside = _depths(tracks, finder, x + nx * _BESIDE_PART, y + ny * _BESIDE_PART, radius)
+    beside = _depths(tracks, finder, x + nx * limits.BESIDE_TAB, y + ny * limits.BESIDE_TAB, radius)
     heights = np.concatenate([one.reshape(len(matches), count) for one in (middle, beside)], axis=1)
     heights += goals.layout.height
     found = []

@@ -14,8 +14,8 @@ import shapely
 
 from cutjob.geometry.polygons import to_polygon
 from cutjob.geometry.segment import Point
-from cutjob.job.machine import Cutter, Machine
 from cutjob.layout.layout import BoardLayout, Window
+from cutjob.proof import limits
 from cutjob.proof.board.case import MOST_TOLD, BoardCase
 from cutjob.proof.board.coverage import uncovered
 from cutjob.proof.board.curves import Floats, Ints
@@ -27,14 +27,8 @@ from cutjob.proof.expect import ExpectedProgram
 from cutjob.proof.finding import Finding
 from cutjob.tolerances import TOLERANCES
 
-_CLEAR = 1.0  # mm beyond what leads round a part on the very edge of the board may take
 _HAIR = 1e-3  # mm
 _LOOKS = 65  # places along a motion that may stray
-
-
-def run_beside(cutter: Cutter, machine: Machine) -> float:
-    """How far a cutter may run off the board: its width, a lead-in and a lead-out beside each other, and 1 mm."""
-    return cutter.diameter + 2 * machine.cutting.lead + _CLEAR
 
 
 def judge_strays(case: BoardCase) -> Iterator[Finding]:
@@ -43,7 +37,7 @@ def judge_strays(case: BoardCase) -> Iterator[Finding]:
     low_x, low_y, high_x, high_y = tracks.curves.boxes()
     turns = [(number, cutter) for number, program in enumerate(case.programs) for cutter in program.cutters]
     for number, cutter in turns:
-        allowed = run_beside(cutter, case.machine)
+        allowed = limits.off_board(cutter.diameter, case.machine.cutting.lead)
         own = np.flatnonzero((tracks.program == number) & (tracks.cutter == cutter.number))
         room = shapely.buffer(board, allowed)
         shapely.prepare(room)
@@ -60,10 +54,6 @@ def judge_strays(case: BoardCase) -> Iterator[Finding]:
             track, at, far = int(suspects[worst // _LOOKS]), (float(x[worst]), float(y[worst])), float(off[worst])
             message = f"a move in the stock's height {far:.2f} mm off the board, where clamps may stand; "
             yield case.error("board", f"{message}at most {allowed:.2f} mm", track, at=at, measured=far, limit=allowed)
-
-
-_COARSE = 0.01  # mm by which the polygons of material may lie outside the wood
-_SHORTEST = 0.1  # mm of a contour; less is where one motion runs into the next
 
 
 def judge_windows(case: BoardCase) -> list[Finding]:
@@ -115,7 +105,7 @@ def _origin(case: BoardCase, program: ExpectedProgram) -> Iterator[str]:
 def _outside(case: BoardCase, number: int, program: ExpectedProgram) -> Iterator[Finding]:
     """Motions off the window by more than what runs round a part at its end: there the bed may be at its end too."""
     window, everything = _window(case, program), case.everything
-    run = max(run_beside(cutter, case.machine) for cutter in program.cutters)
+    run = max(limits.off_board(cutter.diameter, case.machine.cutting.lead) for cutter in program.cutters)
     own = np.flatnonzero(everything.program == number)
     low, _, high, _ = everything.curves.take(own).boxes()
     beyond = np.maximum(window.first - run - low, high - window.last - run)
@@ -141,7 +131,7 @@ def _cut_elsewhere(case: BoardCase) -> list[Finding]:
     words = "are cut in another window than the part's"
     return [
         case.error("window", f"{more[goal]:.2f} mm of the {goals.name(goal)} {words}", at=goals.begin(goal))
-        for goal in np.flatnonzero(more > _SHORTEST).tolist()
+        for goal in np.flatnonzero(more > limits.SHORTEST_LEFT).tolist()
     ][:MOST_TOLD]
 
 
@@ -185,7 +175,7 @@ def _pins_clear(case: BoardCase) -> Iterator[str]:
     material = case.goals.material()
     for at in dict.fromkeys(at for window in case.layout.windows for at in window.holes):
         apart = shapely.distance(material, shapely.Point(at))
-        for placement in np.flatnonzero(apart < case.pin / 2 - TOLERANCES.acceptance - _COARSE).tolist():
+        for placement in np.flatnonzero(apart < case.pin / 2 - TOLERANCES.acceptance - limits.PART_CHORD).tolist():
             yield f"the hole for a pin at {_place(at)} lies in {case.goals.part_name(placement)}"
 
 
