@@ -8,12 +8,12 @@ from pathlib import PurePath
 
 from cutjob.job.machine import Machine
 from cutjob.layout.layout import BoardLayout
-from cutjob.proof.board.case import board_case
-from cutjob.proof.board.standing import Standing
+from cutjob.proof.board.board_case import board_case
 from cutjob.proof.drawing.drawing import judge_drawing
 from cutjob.proof.expect import ExpectedDrawing, ExpectedProgram
 from cutjob.proof.finding import Finding, ProofReport
 from cutjob.proof.gcode.comments import judge_comments
+from cutjob.proof.gcode.file_case import FileCase
 from cutjob.proof.gcode.height_rules import with_heights
 from cutjob.proof.gcode.reader import read_gcode
 from cutjob.proof.gcode.reading import Reading
@@ -46,7 +46,7 @@ def prove(
         for program in own:
             reading = _read(files, program, findings)
             if reading is not None:
-                findings += judge_rules(standing_of(program, reading, machine))
+                findings += judge_rules(file_case(program, reading, machine))
                 text = files[program.file]
                 findings += judge_comments(text, reading, program, own, machine, required=comments_required)
                 readings.append(reading)
@@ -69,9 +69,9 @@ def prove(
     )
 
 
-def standing_of(program: ExpectedProgram, reading: Reading, machine: Machine) -> Standing:
+def file_case(program: ExpectedProgram, reading: Reading, machine: Machine) -> FileCase:
     """Return what the rules need to know about a program's file."""
-    return Standing(
+    return FileCase(
         reading=reading,
         machine=machine,
         cutters=program.cutters,

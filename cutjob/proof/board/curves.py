@@ -1,6 +1,6 @@
 """Lines and arcs by the thousand, as columns of numbers: the proof's own geometry. mm, radians.
 
-The proof judges with exact lines and arcs, not with polygons: distances in `nearness` come from formulas, so that its
+The proof judges with exact lines and arcs, not with polygons: distances (`distances`) come from formulas, so that its
 verdict has no chord error. A full circle is one arc here; a plunge straight down is a line of no length.
 """
 

@@ -11,13 +11,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from cutjob.proof.board.case import BoardCase, once_a_board
+from cutjob.proof.board.board_case import BoardCase, once_a_board
 from cutjob.proof.board.coverage import Gaps, uncovered
 from cutjob.proof.board.curves import Bools, Curves, Floats, Ints, portion_below
 from cutjob.proof.board.distances import Finder, point_distance
-from cutjob.proof.board.near import Near, touching
-from cutjob.proof.board.required_edges import MATERIAL, Goals
+from cutjob.proof.board.required_edges import MATERIAL, RequiredEdges
 from cutjob.proof.board.stretches import Stretch, reachable_stretches, rows_at
+from cutjob.proof.board.track_edge_pairs import TrackEdgePairs, cutting_reach
 from cutjob.tolerances import TOLERANCES
 
 _SAMPLES = (0.138, 0.5, 0.862)  # where covered contours are measured; that they are covered is proved without them
@@ -26,62 +26,62 @@ _SEARCH = 25.0  # mm; how far from wood left the nearest cut is looked for, for 
 
 
 @dataclass(frozen=True, slots=True)
-class Through:
-    """What was cut right through: tracks at full depth by index, pairs of them with rows of contours, gaps by goal."""
+class CutThrough:
+    """What was cut right through: tracks at full depth by index, pairs of them with rows of contours, gaps by edge."""
 
     index: Ints  # of the tracks cut through, in the tracks
     curves: Curves  # the pieces of them that are
-    pairs: Near  # track here is the place in `index`
-    missing: Bools  # by goal: not a bit of it was cut through
+    pairs: TrackEdgePairs  # track here is the place in `index`
+    missing: Bools  # by edge: not a bit of it was cut through
     stretches: tuple[Stretch, ...]  # reachable, but not cut through
-    radius: Floats  # by goal: of the smallest cutter that cut it
+    radius: Floats  # by edge: of the smallest cutter that cut it
     worst: float  # where it was cut through: greatest distance from the cutter's edge
 
 
 @once_a_board
-def cut_through(case: BoardCase) -> Through:
+def cut_through(case: BoardCase) -> CutThrough:
     """Return what was cut through of all contours of material.
 
     Where a skin is to stay, cut through means down to it, here and in all that is made of it.
     """
-    tracks, goals = case.tracks, case.goals
-    level = -goals.layout.height + (case.skin + TOLERANCES.acceptance if case.skin > 0 else TOLERANCES.output)
+    tracks, edges = case.tracks, case.edges
+    level = -edges.layout.height + (case.skin + TOLERANCES.acceptance if case.skin > 0 else TOLERANCES.output)
     index, curves = portion_below(tracks.curves, level)
     place = np.full(len(tracks), -1, dtype=np.int64)
     place[index] = np.arange(len(index))
-    near = case.near.of(goals, *MATERIAL)
+    near = case.touching.of(edges, *MATERIAL)
     pairs = near.take(place[near.track] >= 0)
-    pairs = Near(place[pairs.track], pairs.row, pairs.distance)
-    reach = touching(tracks)[index]
-    gaps = uncovered(goals.curves, curves, reach, target=pairs.row, cut=pairs.track)
-    material = goals.rows(*MATERIAL)
-    wanted = np.zeros(len(goals.curves), dtype=bool)
+    pairs = TrackEdgePairs(place[pairs.track], pairs.row, pairs.distance)
+    reach = cutting_reach(tracks)[index]
+    gaps = uncovered(edges.curves, curves, reach, target=pairs.row, cut=pairs.track)
+    material = edges.rows(*MATERIAL)
+    wanted = np.zeros(len(edges.curves), dtype=bool)
     wanted[material] = True
 
     # What was touched at all, and by how small a cutter.
-    covered = goals.curves.length.copy()
-    np.subtract.at(covered, gaps.target, (gaps.last - gaps.first) * goals.curves.length[gaps.target])
-    by_goal = np.bincount(goals.goal, weights=covered, minlength=len(goals.goals))
-    is_material = np.bincount(goals.goal, weights=wanted, minlength=len(goals.goals)) > 0
-    missing = is_material & (by_goal <= 1e-6)
-    radius = np.full(len(goals.goals), np.inf)
-    np.minimum.at(radius, goals.goal[pairs.row], tracks.radius[index[pairs.track]])
+    covered = edges.curves.length.copy()
+    np.subtract.at(covered, gaps.target, (gaps.last - gaps.first) * edges.curves.length[gaps.target])
+    by_edge = np.bincount(edges.edge, weights=covered, minlength=len(edges.every))
+    is_material = np.bincount(edges.edge, weights=wanted, minlength=len(edges.every)) > 0
+    missing = is_material & (by_edge <= 1e-6)
+    radius = np.full(len(edges.every), np.inf)
+    np.minimum.at(radius, edges.edge[pairs.row], tracks.radius[index[pairs.track]])
 
-    judged = wanted[gaps.target] & ~missing[goals.goal[gaps.target]]
+    judged = wanted[gaps.target] & ~missing[edges.edge[gaps.target]]
     chosen = Gaps(gaps.target[judged], gaps.first[judged], gaps.last[judged])
-    finder = Finder(goals.curves.take(material))
-    stretches = reachable_stretches(goals, chosen, discs(goals, radius), finder, material)
-    worst = measured(goals, curves.take(pairs.track), tracks.radius[index[pairs.track]], pairs.row, gaps)
-    return Through(index, curves, pairs, missing, tuple(stretches), radius, worst)
+    finder = Finder(edges.curves.take(material))
+    stretches = reachable_stretches(edges, chosen, discs(edges, radius), finder, material)
+    worst = measured(edges, curves.take(pairs.track), tracks.radius[index[pairs.track]], pairs.row, gaps)
+    return CutThrough(index, curves, pairs, missing, tuple(stretches), radius, worst)
 
 
-def discs(goals: Goals, radius: Floats) -> Floats:
-    """Return by row how far from its contour the middle of a cutter runs; `radius` goes by goal."""
-    deviation = np.array([goals.layout.placements[goal.placement].part.deviation for goal in goals.goals])
-    return np.asarray((radius + deviation)[goals.goal] if len(goals.goals) else np.zeros(0))
+def discs(edges: RequiredEdges, radius: Floats) -> Floats:
+    """Return by row how far from its contour the middle of a cutter runs; `radius` goes by edge."""
+    deviation = np.array([edges.layout.placements[edge.placement].part.deviation for edge in edges.every])
+    return np.asarray((radius + deviation)[edges.edge] if len(edges.every) else np.zeros(0))
 
 
-def measured(goals: Goals, cut: Curves, radius: Floats, row: Ints, gaps: Gaps) -> float:
+def measured(edges: RequiredEdges, cut: Curves, radius: Floats, row: Ints, gaps: Gaps) -> float:
     """Return the greatest distance from the edge of the nearest cut over places on covered contours, mm.
 
     Each of `cut` was run with its `radius` by its `row`. Places just before a gap are left out: there the cut's round
@@ -89,14 +89,14 @@ def measured(goals: Goals, cut: Curves, radius: Floats, row: Ints, gaps: Gaps) -
     """
     if not len(row):
         return 0.0
-    rows = goals.curves.take(row)
-    length = goals.curves.length
+    rows = edges.curves.take(row)
+    length = edges.curves.length
     run_out = 2 * float(np.sqrt(2 * radius.max() * TOLERANCES.acceptance))
     worst = 0.0
     for share in _SAMPLES:
         x, y = rows.at(np.full(len(rows), share))
         beyond = point_distance(x, y, cut)[0] - radius
-        least = np.full(len(goals.curves), np.inf)
+        least = np.full(len(edges.curves), np.inf)
         np.minimum.at(least, row, beyond)
         spare = run_out / np.maximum(length[gaps.target], 1e-9)
         least[gaps.target[(share >= gaps.first - spare) & (share <= gaps.last + spare)]] = np.inf
@@ -105,12 +105,12 @@ def measured(goals: Goals, cut: Curves, radius: Floats, row: Ints, gaps: Gaps) -
 
 
 def beyond(
-    goals: Goals, stretches: Sequence[Stretch], cuts: Curves, radius: Floats
+    edges: RequiredEdges, stretches: Sequence[Stretch], cuts: Curves, radius: Floats
 ) -> tuple[Floats, list[tuple[float, float]]]:
     """Return for each stretch how far its worst place lies beyond the edge of the nearest of `cuts`, and that place."""
     if not len(stretches):
         return np.zeros(0), []
-    table, x, y = beyond_at(goals, stretches, cuts, radius)
+    table, x, y = beyond_at(edges, stretches, cuts, radius)
     worst = table.argmax(axis=1)
     every = np.arange(len(stretches))
     places = [(float(px), float(py)) for px, py in zip(x[every, worst], y[every, worst], strict=True)]
@@ -118,14 +118,14 @@ def beyond(
 
 
 def beyond_at(
-    goals: Goals, stretches: Sequence[Stretch], cuts: Curves, radius: Floats
+    edges: RequiredEdges, stretches: Sequence[Stretch], cuts: Curves, radius: Floats
 ) -> tuple[Floats, Floats, Floats]:
     """Return for several places of each stretch (a row) how far they lie beyond the nearest cut's edge, and where."""
-    goal = np.repeat(np.array([one.goal for one in stretches], dtype=np.int64), _PLACES)
+    edge = np.repeat(np.array([one.edge for one in stretches], dtype=np.int64), _PLACES)
     shares = (np.arange(_PLACES) + 0.5) / _PLACES
     along = np.array([one.first + (one.last - one.first) * share for one in stretches for share in shares])
-    row, share = rows_at(goals, goal, along)
-    x, y = goals.curves.take(row).at(share)
+    row, share = rows_at(edges, edge, along)
+    x, y = edges.curves.take(row).at(share)
     least = np.full(len(row), _SEARCH)
     if len(cuts):
         place, cut = Finder(cuts).around(x, y, np.full(len(row), _SEARCH))

@@ -16,7 +16,7 @@ from cutjob.layout.layout import BoardLayout
 from cutjob.proof import limits
 from cutjob.proof.board.coverage import uncovered
 from cutjob.proof.board.curves import Curves, from_segments, join
-from cutjob.proof.board.near import near_curves
+from cutjob.proof.board.track_edge_pairs import curves_within
 from cutjob.proof.drawing.dxf_reader import DrawnChain
 from cutjob.proof.drawing.layers import drawing_finding, misplaced
 from cutjob.proof.expect import ExpectedDrawing
@@ -61,7 +61,7 @@ def _strokes(layout: BoardLayout) -> Curves:
 def _bare(targets: Curves, others: Curves) -> bool:
     """Whether any stretch of the targets lies off all the others."""
     reach = np.full(len(others), TOLERANCES.acceptance)
-    other, target, _ = near_curves(others, targets, reach)
+    other, target, _ = curves_within(others, targets, reach)
     return bool(len(uncovered(targets, others, reach, target=target, cut=other)))
 
 

@@ -21,11 +21,11 @@ import numpy as np
 import shapely
 
 from cutjob.proof import limits
-from cutjob.proof.board.case import BoardCase, once_a_board
+from cutjob.proof.board.board_case import BoardCase, once_a_board
 from cutjob.proof.board.coverage import deepest_within
 from cutjob.proof.board.curves import Bools, Floats, Ints
 from cutjob.proof.board.distances import Finder, point_distance, point_geometries
-from cutjob.proof.board.near import touching
+from cutjob.proof.board.track_edge_pairs import cutting_reach
 from cutjob.proof.board.tracks import Tracks, feed_rows
 from cutjob.proof.expect import ExpectedProgram, ExpectedTab
 from cutjob.proof.finding import Finding
@@ -122,7 +122,7 @@ def _places(case: BoardCase, limit: Floats) -> _Places:
 
     What ends higher than a pass is deep takes no more than that anywhere.
     """
-    tracks, curves, inside = case.tracks, case.tracks.curves, case.inside
+    tracks, curves, inside = case.tracks, case.tracks.curves, case.in_features
     deep = curves.lowest < -limit
     down = np.flatnonzero(deep & (curves.z1 < curves.z0))
     level = np.flatnonzero(deep & (curves.z1 >= curves.z0) & (curves.length > 0))
@@ -210,14 +210,14 @@ def low_tabs(program: ExpectedProgram) -> tuple[ExpectedTab, ...]:
 
 def _drilled(case: BoardCase, places: _Places) -> Bools:
     """Which places are the middles of holes of the cutter's own size: how deep to drill at a time is no pass."""
-    holes = [goal for goal in case.goals.goals if goal.kind in ("through", "blind")]
+    holes = [edge for edge in case.edges.every if edge.kind in ("through", "blind")]
     drilled = np.zeros(len(places.track), dtype=bool)
     if holes and len(places.track):
-        rows = case.goals.curves.take(np.array([hole.first for hole in holes], dtype=np.int64))
+        rows = case.edges.curves.take(np.array([hole.first for hole in holes], dtype=np.int64))
         middles = shapely.STRtree(point_geometries(rows.cx, rows.cy))
         points = point_geometries(places.x, places.y)
         place, hole = middles.query(points, predicate="dwithin", distance=TOLERANCES.acceptance)
-        own_size = rows.r[hole] <= touching(case.tracks)[places.track[place]]
+        own_size = rows.r[hole] <= cutting_reach(case.tracks)[places.track[place]]
         drilled[place[own_size]] = True
     return drilled
 
@@ -226,14 +226,14 @@ def _over_plugs(case: BoardCase, finder: Finder, places: _Places) -> Bools:
     """Which places lie on level ways below the stack in a bored hole whose wall has been cut as deep,
     over a plug so small that it may come loose.
     """
-    tracks, goals = case.tracks, case.goals
+    tracks, edges = case.tracks, case.edges
     over = np.zeros(len(places.track), dtype=bool)
-    holes = [goal for goal in goals.goals if goal.kind == "through"]
+    holes = [edge for edge in edges.every if edge.kind == "through"]
     level = tracks.curves.z1[places.track] >= tracks.curves.z0[places.track]
-    low = np.flatnonzero(level & (places.z <= -goals.layout.height + TOLERANCES.acceptance))
+    low = np.flatnonzero(level & (places.z <= -edges.layout.height + TOLERANCES.acceptance))
     if not holes or not len(low):
         return over
-    rows = goals.curves.take(np.array([hole.first for hole in holes], dtype=np.int64))
+    rows = edges.curves.take(np.array([hole.first for hole in holes], dtype=np.int64))
     some = places.take(low)
     tree = shapely.STRtree(point_geometries(rows.cx, rows.cy))
     near, hole = tree.query(point_geometries(some.x, some.y), predicate="dwithin", distance=float(rows.r.max()))

@@ -16,11 +16,11 @@ import math
 import numpy as np
 
 from cutjob.proof import limits
-from cutjob.proof.board.case import BoardCase, once_a_board
+from cutjob.proof.board.board_case import BoardCase, once_a_board
 from cutjob.proof.board.curves import Bools, Floats, Ints
 from cutjob.proof.board.distances import point_distance
-from cutjob.proof.board.near import touching
 from cutjob.proof.board.required_edges import MATERIAL
+from cutjob.proof.board.track_edge_pairs import cutting_reach
 from cutjob.proof.board.tracks import feed_rows
 from cutjob.proof.finding import Finding
 from cutjob.proof.sweep.descents import new_wood_at_ends
@@ -36,11 +36,11 @@ def judge_direction(case: BoardCase) -> list[Finding]:
     """
     if case.laser:
         return []
-    tracks, goals, machine = case.tracks, case.goals, case.machine
-    along = case.beside.of(goals, *MATERIAL)
+    tracks, edges, machine = case.tracks, case.edges, case.machine
+    along = case.passing.of(edges, *MATERIAL)
     free = np.zeros(len(tracks), dtype=bool)
     free[case.on_marks.track] = True
-    free[case.inside.track] = True
+    free[case.in_features.track] = True
     curves = tracks.curves
     free |= curves.length <= TOLERANCES.acceptance
     free |= np.abs(curves.z1 - curves.z0) > limits.NO_RAMP * _slopes(case) * curves.length + TOLERANCES.output
@@ -48,16 +48,16 @@ def judge_direction(case: BoardCase) -> list[Finding]:
     if not len(along.track):
         return []
     x, y = curves.take(along.track).at(np.full(len(along.track), 0.5))
-    rows = goals.curves.take(along.row)
+    rows = edges.curves.take(along.row)
     apart, share = point_distance(x, y, rows)
-    reach = touching(tracks)[along.track] + case.last_pass[along.row]
+    reach = cutting_reach(tracks)[along.track] + case.last_pass[along.row]
     # Where a pocket is open to the part's edge, that begins below the pocket.
     low = curves.lowest[along.track]
-    begun = low < -goals.gone[along.row] - TOLERANCES.acceptance
+    begun = low < -edges.gone[along.row] - TOLERANCES.acceptance
     hit = np.flatnonzero((apart <= reach) & (share > 0) & (share < 1) & begun)
     track, row = along.track[hit], along.row[hit]
     tx, ty = curves.take(track).right(np.full(len(track), 0.5))
-    nx, ny = goals.curves.take(row).right(share[hit])
+    nx, ny = edges.curves.take(row).right(share[hit])
     same = tx * nx + ty * ny
     # Contours run with the material on the left.
     climb = (machine.cutting.direction == "climb") == (machine.spindle.turns == "clockwise")
@@ -69,14 +69,14 @@ def judge_direction(case: BoardCase) -> list[Finding]:
     found: list[Finding] = []
     longest = limits.longest_lead(machine.cutting.lead)
     said: set[int] = set()
-    for goal in np.unique(goals.goal[row[wrong]]).tolist():
-        own = np.unique(track[wrong[goals.goal[row[wrong]] == goal]])
+    for edge in np.unique(edges.edge[row[wrong]]).tolist():
+        own = np.unique(track[wrong[edges.edge[row[wrong]] == edge]])
         length = float(curves.length[own].sum())
         program = int(tracks.program[own[0]])
         if length <= longest or program in said:
             continue
         said.add(program)
-        message = f"runs {length:.2f} mm along the {goals.name(int(goal))} against the profile's "
+        message = f"runs {length:.2f} mm along the {edges.name(int(edge))} against the profile's "
         message += f"{machine.cutting.direction} cut"
         found.append(case.error("direction", message, int(own[0]), measured=length, limit=longest))
     return found
@@ -89,7 +89,7 @@ def judge_ways_in(case: BoardCase) -> list[Finding]:
     """
     if case.laser:
         return []
-    tracks, goals, marks = case.tracks, case.goals, case.on_marks
+    tracks, edges, marks = case.tracks, case.edges, case.on_marks
     curves = tracks.curves
     fall = curves.z0 - curves.z1
     steep = fall > np.maximum(
@@ -97,9 +97,9 @@ def judge_ways_in(case: BoardCase) -> list[Finding]:
     )
     touched = np.zeros(len(tracks), dtype=bool)
     # Bores have a pitch of their own; where a pocket is open to the part's edge, that begins below the pocket.
-    edges = case.near.of(goals, "outline", "hole")
-    touched[edges.track[curves.z1[edges.track] < -goals.gone[edges.row] - TOLERANCES.acceptance]] = True
-    touched[case.inside.track] = False
+    pairs = case.touching.of(edges, "outline", "hole")
+    touched[pairs.track[curves.z1[pairs.track] < -edges.gone[pairs.row] - TOLERANCES.acceptance]] = True
+    touched[case.in_features.track] = False
     touched[marks.track] = False
     suspects = np.flatnonzero(steep & touched)
     suspects = suspects[~_behind_bridges(case, suspects)]

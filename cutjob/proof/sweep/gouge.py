@@ -1,10 +1,10 @@
 """Where the cutter ran into a part: every motion in the stock against the material that must stay. mm.
 
 A motion may enter a part's material only along one of its marks or its lettering, no deeper than these, or inside its
-pockets and blind holes, no deeper than each. At any depth d what must stay is bounded by the contours that are walls
-there (`Goals.gone` < d <= `Goals.floor`). A motion's height goes evenly, so it stays out of the material when both its
-ends do, at their heights, and it comes no nearer than the cutter's radius to a wall with any piece deeper than where
-that begins: to get in anywhere it would cross a wall, or go down through a floor and end below it. Distances are exact;
+pockets and blind holes, no deeper than each. At any depth d what must stay is bounded by the required edges that are
+walls there (`gone` < d <= `floor`). A motion's height goes evenly, so it stays out of the material when both its ends
+do, at their heights, and it comes no nearer than the cutter's radius to a wall with any piece deeper than where that
+begins: to get in anywhere it would cross a wall, or go down through a floor and end below it. Distances are exact;
 polygons only say on which side of a wall, a cutter's radius away from it, an end lies.
 
 Through cuts that stop short: right through the stock, but not as far into the spoilboard as planned. mm.
@@ -23,14 +23,14 @@ import shapely
 
 from cutjob.geometry.segment import Point
 from cutjob.proof import limits
-from cutjob.proof.board.case import MOST_TOLD, BoardCase, once_a_board, worst_of_each
+from cutjob.proof.board.board_case import MOST_TOLD, BoardCase, once_a_board, worst_of_each
 from cutjob.proof.board.coverage import Gaps, uncovered
 from cutjob.proof.board.curves import Bools, Floats, Ints, portion_below
-from cutjob.proof.board.cut_through import Through, cut_through, discs
+from cutjob.proof.board.cut_through import CutThrough, cut_through, discs
 from cutjob.proof.board.distances import Finder, distance, point_geometries
-from cutjob.proof.board.near import deep_pairs, near_curves, touching
-from cutjob.proof.board.required_edges import MATERIAL, Goals
-from cutjob.proof.board.stretches import Stretch, goal_length, reachable_stretches
+from cutjob.proof.board.required_edges import MATERIAL, RequiredEdges
+from cutjob.proof.board.stretches import Stretch, edge_length, reachable_stretches
+from cutjob.proof.board.track_edge_pairs import curves_within, cutting_reach, deep_pairs
 from cutjob.proof.expect import ExpectedProgram
 from cutjob.proof.finding import Finding
 from cutjob.proof.sweep.lettering import on_lettering
@@ -43,15 +43,15 @@ def judge_overcut(case: BoardCase) -> list[Finding]:
     """
     if case.laser:
         return []
-    tracks, goals, through = case.tracks, case.goals, cut_through(case)
+    tracks, edges, through = case.tracks, case.edges, cut_through(case)
     planned = np.array([program.overcut for program in case.programs])
     own = planned[tracks.program[through.index]]
-    level = -(goals.layout.height + own) + TOLERANCES.acceptance
+    level = -(edges.layout.height + own) + TOLERANCES.acceptance
     shallow = np.maximum(through.curves.z0, through.curves.z1) > level
     pairs = through.pairs
     # Over a skin only holes go right through; how far the others go down is judged as wood left.
-    judged = np.zeros(len(goals.curves), dtype=bool)
-    judged[goals.rows(*(("through",) if case.skin > 0 else MATERIAL))] = True
+    judged = np.zeros(len(edges.curves), dtype=bool)
+    judged[edges.rows(*(("through",) if case.skin > 0 else MATERIAL))] = True
     pairs = pairs.take(judged[pairs.row])
     rows = np.unique(pairs.row[shallow[pairs.track]])
     if not len(rows):
@@ -59,33 +59,33 @@ def judge_overcut(case: BoardCase) -> list[Finding]:
     pairs = pairs.take(np.isin(pairs.row, rows))
     kept, deep = portion_below(through.curves.take(pairs.track), level[pairs.track])
     gaps = uncovered(
-        goals.curves.take(rows),
+        edges.curves.take(rows),
         deep,
-        touching(tracks)[through.index][pairs.track[kept]],
+        cutting_reach(tracks)[through.index][pairs.track[kept]],
         target=np.searchsorted(rows, pairs.row[kept]),
         cut=np.arange(len(kept), dtype=np.int64),
     )
-    short = _reachable(goals, through, Gaps(rows[gaps.target], gaps.first, gaps.last))
+    short = _reachable(edges, through, Gaps(rows[gaps.target], gaps.first, gaps.last))
     fall = max(_run(program, case.ramp_degrees) for program in case.programs)
     beside: dict[int, list[Stretch]] = {}
     for stretch in through.stretches:
-        beside.setdefault(stretch.goal, []).append(stretch)
+        beside.setdefault(stretch.edge, []).append(stretch)
     length: dict[int, float] = {}
     for stretch in short:
-        left = _outside(stretch, beside.get(stretch.goal, []), fall, goal_length(goals, stretch.goal))
+        left = _outside(stretch, beside.get(stretch.edge, []), fall, edge_length(edges, stretch.edge))
         if left > limits.SHORTEST_LEFT:
-            length[stretch.goal] = length.get(stretch.goal, 0.0) + left
+            length[stretch.edge] = length.get(stretch.edge, 0.0) + left
     words, limit = f"is not cut as far below the stock as planned, {planned.max():.3f} mm", float(planned.max())
     return [
-        case.error("depth", f"{most:.2f} mm of the {goals.name(goal)} {words}", at=goals.begin(goal), limit=limit)
-        for goal, most in sorted(length.items())
+        case.error("depth", f"{most:.2f} mm of the {edges.name(edge)} {words}", at=edges.begin(edge), limit=limit)
+        for edge, most in sorted(length.items())
     ][:MOST_TOLD]
 
 
-def _reachable(goals: Goals, through: Through, gaps: Gaps) -> list[Stretch]:
-    material = goals.rows(*MATERIAL)
-    finder = Finder(goals.curves.take(material))
-    return reachable_stretches(goals, gaps, discs(goals, through.radius), finder, material)
+def _reachable(edges: RequiredEdges, through: CutThrough, gaps: Gaps) -> list[Stretch]:
+    material = edges.rows(*MATERIAL)
+    finder = Finder(edges.curves.take(material))
+    return reachable_stretches(edges, gaps, discs(edges, through.radius), finder, material)
 
 
 def _run(program: ExpectedProgram, ramp_degrees: float | None) -> float:
@@ -138,7 +138,7 @@ def judge_gouges(case: BoardCase) -> Iterator[Finding]:
     worst = worst[np.argsort(np.unique(group, return_index=True)[1])]
     for index in worst[:MOST_TOLD].tolist():
         track, placement, depth = int(bites.track[index]), int(bites.placement[index]), float(bites.depth[index])
-        name = case.goals.part_name(placement)
+        name = case.edges.part_name(placement)
         message = _message(depth, name, tracks.radius[track], below=bool(bites.below[index]))
         at = _deepest(case, track, placement)
         yield case.error("gouge", message, track, at=at, measured=depth, limit=TOLERANCES.acceptance)
@@ -171,11 +171,11 @@ def _unexcused(case: BoardCase) -> _Bites:
 
 
 def _bites(case: BoardCase) -> _Bites:
-    goals, near, ends = case.goals, case.near, case.ends
+    edges, near, ends = case.edges, case.touching, case.ends_in_parts
     pair, depth, low = _into_walls(case)
     end, sunk, below = _into_wood(case)
     track = np.concatenate([near.track[pair], ends.track[end]])
-    placement = np.concatenate([goals.placement[near.row[pair]], ends.placement[end]])
+    placement = np.concatenate([edges.placement[near.row[pair]], ends.placement[end]])
     both = np.concatenate([depth, sunk])
     below = np.concatenate([low, below])
     # The worst of each track and placement: the last of its group.
@@ -190,17 +190,17 @@ def _into_walls(case: BoardCase) -> tuple[Ints, Floats, Bools]:
     """Return the near pairs that come nearer than the cutter's radius to a wall below where it begins, by how much, and
     whether that is how far they go below the floor above the wall.
     """
-    tracks, goals, near = case.tracks, case.goals, case.near
+    tracks, edges, near = case.tracks, case.edges, case.touching
     depth = tracks.radius[near.track] - near.distance
-    depth[~goals.is_wall[near.row]] = 0.0
-    gone = goals.gone[near.row]
+    depth[~edges.is_wall[near.row]] = 0.0
+    gone = edges.gone[near.row]
     below = np.zeros(len(depth), dtype=bool)
     partly = np.flatnonzero((depth > 0) & (gone > 0))
     if len(partly):
         some = near.take(partly)
         deep, curves = deep_pairs(tracks, some, -gone[partly] - TOLERANCES.acceptance)
         depth[partly] = 0.0
-        aside = tracks.radius[some.track[deep]] - distance(curves, goals.curves.take(some.row[deep]))
+        aside = tracks.radius[some.track[deep]] - distance(curves, edges.curves.take(some.row[deep]))
         sunk = -curves.lowest - gone[partly[deep]]
         depth[partly[deep]] = np.minimum(aside, sunk)
         below[partly[deep]] = sunk < aside
@@ -210,13 +210,13 @@ def _into_walls(case: BoardCase) -> tuple[Ints, Floats, Bools]:
 
 def _into_wood(case: BoardCase) -> tuple[Ints, Floats, Bools]:
     """Return which ends lie in wood that must stay, how far in, and whether that is below a floor."""
-    ends = case.ends
+    ends = case.ends_in_parts
     wrong = np.flatnonzero(~ends.allowed)
     if not len(wrong):
         return wrong, np.zeros(0), np.zeros(0, dtype=bool)
-    edges = shapely.boundary(case.goals.material())
+    bounds = shapely.boundary(case.edges.material)
     points = point_geometries(ends.x[wrong], ends.y[wrong])
-    aside = np.asarray(shapely.distance(edges[ends.placement[wrong]], points), dtype=float)
+    aside = np.asarray(shapely.distance(bounds[ends.placement[wrong]], points), dtype=float)
     aside += case.tracks.radius[ends.track[wrong]]
     sunk = -ends.z[wrong] - ends.depth[wrong]
     below = (ends.depth[wrong] > 0) & (sunk < aside)
@@ -225,17 +225,17 @@ def _into_wood(case: BoardCase) -> tuple[Ints, Floats, Bools]:
 
 def _on_marks(case: BoardCase, bites: _Bites) -> Bools:
     """Which bites run along a mark of the same placement, no deeper than it."""
-    goals = case.goals
-    rows = goals.rows("mark")
+    edges = case.edges
+    rows = edges.rows("mark")
     if not len(rows) or not len(bites.track):
         return np.zeros(len(bites.track), dtype=bool)
     limit = TOLERANCES.acceptance
-    depths = case.mark_depths[goals.goal[rows]]
+    depths = case.mark_depths[edges.edge[rows]]
     curves = case.tracks.curves.take(bites.track)
-    marks = goals.curves.take(rows)
-    bite, mark, _ = near_curves(curves, marks, np.full(len(curves), limit))
+    marks = edges.curves.take(rows)
+    bite, mark, _ = curves_within(curves, marks, np.full(len(curves), limit))
     deepest = curves.lowest
-    fits = (goals.placement[rows[mark]] == bites.placement[bite]) & (deepest[bite] >= -depths[mark] - limit)
+    fits = (edges.placement[rows[mark]] == bites.placement[bite]) & (deepest[bite] >= -depths[mark] - limit)
     gaps = uncovered(curves, marks, np.full(len(marks), limit), target=bite[fits], cut=mark[fits])
     allowed = np.ones(len(curves), dtype=bool)
     allowed[gaps.target] = False
@@ -245,7 +245,7 @@ def _on_marks(case: BoardCase, bites: _Bites) -> Bools:
 def _deepest(case: BoardCase, track: int, placement: int) -> Point:
     """Where on a motion the cutter's middle lies farthest in a part, or nearest to it."""
     x, y = case.tracks.curves.take(np.full(_LOOKS, track)).at(np.linspace(0.0, 1.0, _LOOKS))
-    wood, points = case.goals.material()[placement], point_geometries(x, y)
+    wood, points = case.edges.material[placement], point_geometries(x, y)
     aside = np.asarray(shapely.distance(shapely.boundary(wood), points), dtype=float)
     place = int(np.argmin(np.where(shapely.intersects(wood, points), -aside, aside)))
     return float(x[place]), float(y[place])

@@ -18,10 +18,10 @@ from cutjob.geometry.segment import Point
 from cutjob.layout.holding import Hold, Holding
 from cutjob.proof import limits
 from cutjob.proof.board.areas import Shapes
-from cutjob.proof.board.case import MOST_TOLD, BoardCase
+from cutjob.proof.board.board_case import MOST_TOLD, BoardCase
 from cutjob.proof.board.curves import Floats
 from cutjob.proof.board.distances import point_geometries
-from cutjob.proof.board.required_edges import Goals
+from cutjob.proof.board.required_edges import RequiredEdges
 from cutjob.proof.finding import Finding
 from cutjob.proof.sweep.joined import (
     Ground,
@@ -56,7 +56,7 @@ def judge_held(case: BoardCase) -> list[Finding]:
         return []
     if holding.by not in _WORDS:
         return []
-    found = [case.error("held", message, at=at) for message, at in _misplaced(case.goals, holding)]
+    found = [case.error("held", message, at=at) for message, at in _misplaced(case.edges, holding)]
     found += _run_into(case, holding)
     windows = _windows(case)
     for window in windows:
@@ -87,10 +87,10 @@ def _windows(case: BoardCase) -> list[int | None]:
     return sorted({window for window in cut if window is not None and 0 <= window < count})
 
 
-def _misplaced(goals: Goals, holding: Holding) -> list[tuple[str, Point]]:
+def _misplaced(edges: RequiredEdges, holding: Holding) -> list[tuple[str, Point]]:
     """Holds that don't press on the waste of the board, or in no window of it."""
-    layout = goals.layout
-    wood, material = to_polygon(layout.board.outline), goals.material()
+    layout = edges.layout
+    wood, material = to_polygon(layout.board.outline), edges.material
     found = []
     for number, hold in enumerate(holding.holds):
         area = to_polygon(hold.area)
@@ -100,7 +100,7 @@ def _misplaced(goals: Goals, holding: Holding) -> list[tuple[str, Point]]:
             found.append((f"{name} doesn't lie on the board", at))
         for index in np.flatnonzero(shapely.intersects(material, area)).tolist():
             if shapely.intersection(material[index], area).area > limits.HOLD_ON_PART:
-                found.append((f"{name} stands on {goals.part_name(index)}", at))
+                found.append((f"{name} stands on {edges.part_name(index)}", at))
         if hold.window is not None and not 0 <= hold.window < len(layout.windows):
             found.append((f"{name} is for window {hold.window + 1} of the board, which there is not", at))
     return found
@@ -109,18 +109,18 @@ def _misplaced(goals: Goals, holding: Holding) -> list[tuple[str, Point]]:
 def _run_into(case: BoardCase, holding: Holding) -> Iterator[Finding]:
     """Motions that come into a hold which is neither a keep-out nor a hold-down: those are looked at for themselves."""
     for number, hold in enumerate(holding.holds):
-        if _looked_at(hold, case.goals):
+        if _looked_at(hold, case.edges):
             continue
         own = [hold.window is None or program.window == hold.window for program in case.programs]
-        during = case.everything.take(np.array(own, dtype=bool)[case.everything.program])
+        during = case.motions.take(np.array(own, dtype=bool)[case.motions.program])
         for hit, what in deepest_hits(case, during, hold.area, hold.height):
             name = f"{_WORDS[holding.by]} {number + 1}"
             message = f"the {what} comes {hit.depth:.2f} mm into {name}, which stands {hold.height:.1f} mm high"
             yield hit.finding(case, "held", message)
 
 
-def _looked_at(hold: Hold, goals: Goals) -> bool:
-    area, layout = to_polygon(hold.area), goals.layout
+def _looked_at(hold: Hold, edges: RequiredEdges) -> bool:
+    area, layout = to_polygon(hold.area), edges.layout
     heights = (*layout.board.heights, *(0.0,) * len(layout.board.keep_outs))
     within = TOLERANCES.acceptance
     for keep_out, height in zip(layout.board.keep_outs, heights, strict=False):
@@ -314,7 +314,7 @@ class _Board:
         return found
 
     def _part(self, state: _State, node: int) -> str:
-        return self._case.goals.part_name(int(state.ground.placements[node]))
+        return self._case.edges.part_name(int(state.ground.placements[node]))
 
     def _found(
         self, message: str, at: Point, index: int | None = None, *, measured: float | None = None,
@@ -389,7 +389,7 @@ def _otherwise_planned(case: BoardCase, holding: Holding, to_hold: Sequence[int]
     return [
         case.error(
             "held",
-            f"{found} bridges lie between {case.goals.part_name(index)} and what is held; the plan says {planned}",
+            f"{found} bridges lie between {case.edges.part_name(index)} and what is held; the plan says {planned}",
             at=_middle(case.layout.placements[index].polygon),
             measured=float(found),
             limit=float(planned),

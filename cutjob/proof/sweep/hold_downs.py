@@ -14,9 +14,9 @@ import shapely
 from cutjob.geometry.polygons import to_polygon
 from cutjob.layout.layout import BoardLayout, HoldDown
 from cutjob.proof import limits
-from cutjob.proof.board.case import BoardCase
+from cutjob.proof.board.board_case import BoardCase
 from cutjob.proof.board.curves import Bools, Ints
-from cutjob.proof.board.required_edges import Goals
+from cutjob.proof.board.required_edges import RequiredEdges
 from cutjob.proof.board.round_holes import made_at, nearest_edge, within
 from cutjob.proof.board.tracks import Tracks
 from cutjob.proof.finding import Finding
@@ -40,7 +40,7 @@ def judge_hold_downs(case: BoardCase) -> list[Finding]:
         return []
     if case.machine.kind != "router":
         return [case.error("hold-down", "only a router drills holes for hold-downs")]
-    found = [case.error("hold-down", message) for message in _misplaced(case.goals)]
+    found = [case.error("hold-down", message) for message in _misplaced(case.edges)]
     for window in dict.fromkeys(down.window for down in layout.hold_downs):
         found += _judge(case, _turn(case, window))
     return found
@@ -49,7 +49,7 @@ def judge_hold_downs(case: BoardCase) -> list[Finding]:
 def _turn(case: BoardCase, window: int | None) -> _Turn:
     numbers = tuple(number for number, down in enumerate(case.layout.hold_downs) if down.window == window)
     chosen = np.array([window is None or program.window == window for program in case.programs], dtype=bool)
-    tracks = case.everything.take(np.flatnonzero(chosen[case.everything.program]))
+    tracks = case.motions.take(np.flatnonzero(chosen[case.motions.program]))
     stops = [
         int(np.searchsorted(tracks.program, index)) + event.motions
         for index in np.flatnonzero(chosen).tolist()
@@ -118,11 +118,11 @@ def _head_hit(case: BoardCase, low: Tracks, number: int, check: str, what: str) 
         yield case.error(check, message, worst, of=low, at=down.at, measured=float(depth[worst]), limit=0.0)
 
 
-def _misplaced(goals: Goals) -> list[str]:
+def _misplaced(edges: RequiredEdges) -> list[str]:
     """What lies where the head of a hold-down is, or is not there where its hole is."""
-    layout = goals.layout
+    layout = edges.layout
     wood = to_polygon(layout.board.outline)
-    material = goals.material()
+    material = edges.material
     areas = [to_polygon(area) for area in layout.board.keep_outs]
     found = []
     for number, down in enumerate(layout.hold_downs):
@@ -131,7 +131,7 @@ def _misplaced(goals: Goals) -> list[str]:
         if not wood.contains(middle) or wood.exterior.distance(middle) < down.diameter / 2:
             found.append(f"the hole for the {where} is not in the board")
         for placement in np.flatnonzero(shapely.distance(material, middle) < least - limits.PART_CHORD).tolist():
-            found.append(f"the head of the {where} covers {goals.part_name(placement)}")
+            found.append(f"the head of the {where} covers {edges.part_name(placement)}")
         for area, shape in enumerate(areas):
             if shape.distance(middle) < least:
                 found.append(f"the head of the {where} covers keep-out {area + 1} of the board")

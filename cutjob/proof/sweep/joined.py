@@ -15,12 +15,11 @@ import shapely
 
 from cutjob.geometry.polygons import to_polygon
 from cutjob.proof import limits
-from cutjob.proof.board.areas import Shapes, polygons, vertices
-from cutjob.proof.board.case import BoardCase
+from cutjob.proof.board.areas import Shapes, vertices
+from cutjob.proof.board.board_case import BoardCase
 from cutjob.proof.board.curves import Ints
 from cutjob.proof.board.cut_through import cut_through
-from cutjob.proof.board.required_edge import Goal
-from cutjob.proof.board.required_edges import Goals
+from cutjob.proof.board.required_edges import RequiredEdge, RequiredEdges, polygons
 from cutjob.proof.board.tracks import Tracks
 from cutjob.tolerances import TOLERANCES
 
@@ -78,23 +77,23 @@ def bridge_level(case: BoardCase) -> float:
 
 def ground_of(case: BoardCase) -> Ground:
     """Return the ground of a board; its parts are those some of whose outline is cut through."""
-    goals, through = case.goals, cut_through(case)
+    edges, through = case.edges, cut_through(case)
     cut = [
-        [(number, goal) for number, goal in own if goal.kind == "outline" or not through.missing[number]]
-        for own in _by_placement(goals)
+        [(number, edge) for number, edge in own if edge.kind == "outline" or not through.missing[number]]
+        for own in _by_placement(edges)
         if not through.missing[own[0][0]]
     ]
     placements = np.array([own[0][1].placement for own in cut], dtype=np.int64)
-    deviation = np.array([goals.layout.placements[index].part.deviation for index in placements.tolist()], dtype=float)
+    deviation = np.array([edges.layout.placements[index].part.deviation for index in placements.tolist()], dtype=float)
     width = 2 * (through.radius[[own[0][0] for own in cut]] + deviation) if cut else np.zeros(0)
-    parts = _valid(polygons(goals.curves, [[goal for _, goal in own] for own in cut], _PART_CHORDS))
-    filled = _valid(polygons(goals.curves, [[own[0][1]] for own in cut], _PART_CHORDS))
+    parts = _valid(polygons(edges.curves, [[edge for _, edge in own] for own in cut], _PART_CHORDS))
+    filled = _valid(polygons(edges.curves, [[own[0][1]] for own in cut], _PART_CHORDS))
     slotted = np.asarray(shapely.buffer(filled, width, quad_segs=_QUARTER), dtype=object)
-    openings = [(part, number, goal) for part, own in enumerate(cut) for number, goal in own[1:]]
+    openings = [(part, number, edge) for part, own in enumerate(cut) for number, edge in own[1:]]
     if openings:
         owner = np.array([part for part, _, _ in openings], dtype=np.int64)
         own_width = 2 * (through.radius[[number for _, number, _ in openings]] + deviation[owner])
-        areas = _valid(polygons(goals.curves, [[goal] for _, _, goal in openings], _PART_CHORDS))
+        areas = _valid(polygons(edges.curves, [[edge] for _, _, edge in openings], _PART_CHORDS))
         cores = np.asarray(shapely.buffer(areas, -own_width, quad_segs=_QUARTER), dtype=object)
         for part in np.unique(owner[~shapely.is_empty(cores)]).tolist():
             slotted[part] = shapely.difference(slotted[part], shapely.union_all(cores[owner == part]))
@@ -103,7 +102,7 @@ def ground_of(case: BoardCase) -> Ground:
     tab = min((tab.width for program in case.programs for tab in program.tabs), default=np.inf)
     margin = float(min(limits.WEAK_WOOD, limits.WEAK_OF_SLOT * slot, limits.WEAK_OF_TAB * tab))
     return Ground(
-        board=to_polygon(goals.layout.board.outline),
+        board=to_polygon(edges.layout.board.outline),
         placements=placements,
         parts=parts,
         slotted=np.asarray(shapely.simplify(slotted, _STRAIGHTER * margin), dtype=object),
@@ -112,12 +111,12 @@ def ground_of(case: BoardCase) -> Ground:
     )
 
 
-def _by_placement(goals: Goals) -> list[list[tuple[int, Goal]]]:
-    """The numbered goals of material of each placement, its outline first."""
-    found: list[list[tuple[int, Goal]]] = [[] for _ in goals.layout.placements]
-    for number, goal in enumerate(goals.goals):
-        if goal.kind in ("outline", "hole", "through"):
-            found[goal.placement].append((number, goal))
+def _by_placement(edges: RequiredEdges) -> list[list[tuple[int, RequiredEdge]]]:
+    """The numbered edges of material of each placement, its outline first."""
+    found: list[list[tuple[int, RequiredEdge]]] = [[] for _ in edges.layout.placements]
+    for number, edge in enumerate(edges.every):
+        if edge.kind in ("outline", "hole", "through"):
+            found[edge.placement].append((number, edge))
     return [sorted(own, key=lambda one: one[1].kind != "outline") for own in found]
 
 

@@ -13,10 +13,10 @@ import shapely
 
 from cutjob.geometry.contour import Contour
 from cutjob.geometry.polygons import to_polygon
-from cutjob.proof.board.case import BoardCase
+from cutjob.proof.board.board_case import BoardCase
 from cutjob.proof.board.curves import from_segments, join
 from cutjob.proof.board.distances import point_geometries
-from cutjob.proof.board.near import near_curves
+from cutjob.proof.board.track_edge_pairs import curves_within
 from cutjob.proof.board.tracks import Tracks
 from cutjob.proof.expect import ExpectedProgram
 from cutjob.proof.finding import Finding
@@ -56,7 +56,7 @@ def judge_keep_outs(case: BoardCase) -> Iterator[Finding]:
     levels = [max(safe, height + TOLERANCES.standing_air if height > 0 else 0.0) for height in heights]
     hits: list[Hit] = []
     for level in sorted(set(levels)):
-        low = _cutters_below(case, case.everything, level)
+        low = _cutters_below(case, case.motions, level)
         hits += _hits(low, [number for number, own in enumerate(levels) if own == level], areas)
     for area, hit in sorted(_worst(hits).items()):
         message = f"the cutter comes {hit.depth:.2f} mm into keep-out {area + 1} of the board below "
@@ -64,7 +64,7 @@ def judge_keep_outs(case: BoardCase) -> Iterator[Finding]:
         yield hit.finding(case, "keep-out", message)
     hits = []
     for height in sorted({height for height in heights if height > 0}):
-        nose = noses_below(case, case.everything, height + TOLERANCES.standing_air)
+        nose = noses_below(case, case.motions, height + TOLERANCES.standing_air)
         if nose is not None:
             hits += _hits(nose, [number for number, own in enumerate(heights) if own == height], areas)
     for area, hit in sorted(_worst(hits).items()):
@@ -102,7 +102,7 @@ def _worst(hits: Sequence[Hit]) -> dict[int, Hit]:
 def _hits(low: Tracks, chosen: Sequence[int], areas: Sequence[Contour]) -> list[Hit]:
     pieces = [from_segments(areas[number].segments) for number in chosen]
     owner = np.repeat(np.array(chosen, dtype=np.int64), [len(piece) for piece in pieces])
-    track, row, apart = near_curves(low.curves, join(pieces), low.radius)
+    track, row, apart = curves_within(low.curves, join(pieces), low.radius)
     shapes = np.array([to_polygon(areas[number]) for number in chosen], dtype=object)
     points = point_geometries(low.curves.x0, low.curves.y0)
     area, inside = shapely.STRtree(points).query(shapes, predicate="contains")

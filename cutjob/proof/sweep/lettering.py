@@ -7,11 +7,11 @@ from enum import IntEnum
 
 import numpy as np
 
-from cutjob.proof.board.case import MOST_TOLD, BoardCase, once_a_board
+from cutjob.proof.board.board_case import MOST_TOLD, BoardCase, once_a_board
 from cutjob.proof.board.coverage import uncovered
 from cutjob.proof.board.curves import Bools, Curves, Floats, Ints, from_segments, join
 from cutjob.proof.board.cut_through import cut_through
-from cutjob.proof.board.near import Near, deep_pairs, near_curves
+from cutjob.proof.board.track_edge_pairs import TrackEdgePairs, curves_within, deep_pairs
 from cutjob.proof.finding import Finding
 from cutjob.tolerances import TOLERANCES
 
@@ -43,7 +43,7 @@ def on_lettering(case: BoardCase, track: Ints, placement: Ints) -> Bools:
     limit = TOLERANCES.acceptance
     strokes = _strokes(case)
     curves = case.tracks.curves.take(track)
-    one, row, _ = near_curves(curves, strokes.curves, np.full(len(curves), limit))
+    one, row, _ = curves_within(curves, strokes.curves, np.full(len(curves), limit))
     fits = strokes.placement[row] == placement[one]
     fits &= curves.lowest[one] >= -strokes.depth[row] - limit
     gaps = uncovered(curves, strokes.curves, np.full(len(strokes.curves), limit), target=one[fits], cut=row[fits])
@@ -67,7 +67,7 @@ def along_letters(case: BoardCase, track: Ints) -> Ints:
         return found
     limit = TOLERANCES.acceptance
     strokes, curves = _strokes(case), case.tracks.curves.take(track)
-    one, row, _ = near_curves(curves, strokes.curves, np.full(len(curves), limit))
+    one, row, _ = curves_within(curves, strokes.curves, np.full(len(curves), limit))
     gaps = uncovered(curves, strokes.curves, np.full(len(strokes.curves), limit), target=one, cut=row)
     along = np.ones(len(curves), dtype=bool)
     along[gaps.target] = False
@@ -85,8 +85,8 @@ def judge_lettering(case: BoardCase) -> list[Finding]:
         return []
     strokes = _strokes(case)
     limit = TOLERANCES.acceptance
-    track, row, apart = near_curves(tracks.curves, strokes.curves, np.full(len(tracks), limit))
-    pairs = Near(track, row, apart)
+    track, row, apart = curves_within(tracks.curves, strokes.curves, np.full(len(tracks), limit))
+    pairs = TrackEdgePairs(track, row, apart)
     kept, curves = deep_pairs(tracks, pairs, -strokes.depth[row] + limit)
     gaps = uncovered(
         strokes.curves,
@@ -115,11 +115,11 @@ def judge_lettering(case: BoardCase) -> list[Finding]:
 
 def _free(case: BoardCase) -> dict[int, int]:
     """Return by placement the track after which its outline is cut through all round."""
-    goals, through = case.goals, cut_through(case)
-    first = np.full(len(goals.curves), len(case.tracks), dtype=np.int64)
+    edges, through = case.edges, cut_through(case)
+    first = np.full(len(edges.curves), len(case.tracks), dtype=np.int64)
     np.minimum.at(first, through.pairs.row, through.index[through.pairs.track])
-    return {goal.placement: int(first[goal.first : goal.last].max()) for goal in goals.goals if goal.kind == "outline"}
+    return {edge.placement: int(first[edge.first : edge.last].max()) for edge in edges.every if edge.kind == "outline"}
 
 
 def _name(case: BoardCase, entry: int) -> str:
-    return case.goals.part_name(case.layout.lettering[entry].placement)
+    return case.edges.part_name(case.layout.lettering[entry].placement)

@@ -11,7 +11,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from cutjob.proof.board.case import BoardCase
+from cutjob.proof.board.board_case import BoardCase
 from cutjob.proof.board.tracks import Tracks
 from cutjob.proof.finding import Finding
 from cutjob.tolerances import TOLERANCES
@@ -45,7 +45,7 @@ def judge_nose(case: BoardCase) -> Iterator[Finding]:
     """Yield a finding for each cutter that goes deeper than it sticks out: the nose would meet the stock."""
     if case.machine.kind != "router":
         return
-    tracks = case.everything
+    tracks = case.motions
     for number, out in sorted(_stickouts(case).items()):
         own = np.flatnonzero(tracks.cutter == number)
         if not len(own):

@@ -16,14 +16,14 @@ import numpy as np
 
 from cutjob.geometry.segment import Point
 from cutjob.proof import limits
-from cutjob.proof.board.case import MOST_TOLD, BoardCase, worst_of_each
+from cutjob.proof.board.board_case import MOST_TOLD, BoardCase, worst_of_each
 from cutjob.proof.board.coverage import deepest_within
 from cutjob.proof.board.curves import Bools, Floats, Ints
 from cutjob.proof.board.cut_through import cut_through
 from cutjob.proof.board.distances import Finder, point_distance
-from cutjob.proof.board.near import Near, touching
-from cutjob.proof.board.required_edges import MATERIAL, Goals
+from cutjob.proof.board.required_edges import MATERIAL, RequiredEdges
 from cutjob.proof.board.stretches import Stretch, rows_at
+from cutjob.proof.board.track_edge_pairs import TrackEdgePairs, cutting_reach
 from cutjob.proof.board.tracks import Tracks, feed_rows
 from cutjob.proof.finding import Finding
 from cutjob.proof.sweep.descents import depths_per_pass, low_tabs
@@ -39,10 +39,10 @@ def judge_passes(case: BoardCase) -> list[Finding]:
     A hole of the cutter's own size, drilled straight down, is not judged: its depth a time is no pass.
     """
     bridges = _passed_bridges(case)
-    visits = _visits(case, _places(case.goals, bridges))
+    visits = _visits(case, _places(case.edges, bridges))
     if case.laser:
         # Where a lead meets a contour it passes one of the places looked at, but not two.
-        others = _visits(case, _places(case.goals, (), at=_OTHER_PLACE))
+        others = _visits(case, _places(case.edges, (), at=_OTHER_PLACE))
         return [*_too_few(case, visits), *_too_many(case, visits, others)]
     return _too_deep(case, visits, bridges)
 
@@ -51,18 +51,18 @@ def _passed_bridges(case: BoardCase) -> list[Stretch]:
     """The stretches not cut through that are planned tabs with nothing of them cut: as high as the stack, or left by a
     beam.
     """
-    goals, left = case.goals, cut_through(case).stretches
+    edges, left = case.edges, cut_through(case).stretches
     if not left:
         return []
-    goal = np.array([one.goal for one in left], dtype=np.int64)
-    row, share = rows_at(goals, goal, np.array([(one.first + one.last) / 2 for one in left]))
-    x, y = goals.curves.take(row).at(share)
+    edge = np.array([one.edge for one in left], dtype=np.int64)
+    row, share = rows_at(edges, edge, np.array([(one.first + one.last) / 2 for one in left]))
+    x, y = edges.curves.take(row).at(share)
     passed = np.zeros(len(left), dtype=bool)
     for program in case.programs:
         for tab in program.tabs:
-            if case.laser or tab.is_whole(goals.layout.height):
+            if case.laser or tab.is_whole(edges.layout.height):
                 near = np.hypot(x - tab.at[0], y - tab.at[1]) <= tab.width / 2
-                passed |= near & (goals.placement[row] == tab.placement)
+                passed |= near & (edges.placement[row] == tab.placement)
     return [left[index] for index in np.flatnonzero(passed)]
 
 
@@ -74,17 +74,17 @@ class _Places:
     share: Floats
 
 
-def _places(goals: Goals, bridges: Sequence[Stretch], *, at: float = _PLACE) -> _Places:
+def _places(edges: RequiredEdges, bridges: Sequence[Stretch], *, at: float = _PLACE) -> _Places:
     """One place on every row, by row, and then one beyond each end of the bridges."""
-    row, share = np.arange(len(goals.curves), dtype=np.int64), np.full(len(goals.curves), at)
+    row, share = np.arange(len(edges.curves), dtype=np.int64), np.full(len(edges.curves), at)
     if bridges:
-        goal = np.array([one.goal for one in bridges for _ in range(2)], dtype=np.int64)
+        edge = np.array([one.edge for one in bridges for _ in range(2)], dtype=np.int64)
         ends = [
             along
             for one in bridges
             for along in (one.first - limits.BEYOND_ROUND_END, one.last + limits.BEYOND_ROUND_END)
         ]
-        more, shares = rows_at(goals, goal, np.array(ends))
+        more, shares = rows_at(edges, edge, np.array(ends))
         row, share = np.concatenate([row, more]), np.concatenate([share, shares])
     return _Places(row, share)
 
@@ -106,37 +106,37 @@ class _Visits:
     def take(self, index: Ints | Bools) -> _Visits:
         return _Visits(*(getattr(self, column.name)[index] for column in fields(self)))
 
-    def points(self, goals: Goals) -> tuple[Floats, Floats]:
+    def points(self, edges: RequiredEdges) -> tuple[Floats, Floats]:
         """Where the places are."""
-        return goals.curves.take(self.row).at(self.share)
+        return edges.curves.take(self.row).at(self.share)
 
 
 def _visits(case: BoardCase, places: _Places) -> _Visits:
     """Return every pass by the places looked at on rows that are a wall, no farther off than may be left for a last
     pass.
     """
-    tracks, goals = case.tracks, case.goals
-    near = case.beside.take(goals.is_wall[case.beside.row])
-    near_track, place = _at_places(near, places, len(goals.curves))
+    tracks, edges = case.tracks, case.edges
+    near = case.passing.take(edges.is_wall[case.passing.row])
+    near_track, place = _at_places(near, places, len(edges.curves))
     row, share = places.row[place], places.share[place]
-    x, y = goals.curves.take(row).at(share)
+    x, y = edges.curves.take(row).at(share)
     curves = tracks.curves.take(near_track)
     apart, on_track = point_distance(x, y, curves)
     # A motion counts at its start and not at its end, so that a place between two counts once.
-    reach = touching(tracks)[near_track] + case.last_pass[row]
+    reach = cutting_reach(tracks)[near_track] + case.last_pass[row]
     hit = np.flatnonzero((apart <= reach) & ((on_track < 1) | (curves.length == 0)))
     height = curves.take(hit).height(on_track[hit])
     height = np.where(curves.length[hit] == 0, np.minimum(curves.z0[hit], curves.z1[hit]), height)
     over_floor = np.zeros(len(tracks), dtype=bool)
-    over_floor[case.inside.track] = True
+    over_floor[case.in_features.track] = True
     along = ~over_floor[near_track] & (on_track > 0) & (on_track < 1) & (curves.length > 0)
-    along |= apart <= touching(tracks)[near_track]
+    along |= apart <= cutting_reach(tracks)[near_track]
     order = np.lexsort((near_track[hit], place[hit]))
     hit = hit[order]
     return _Visits(place[hit], row[hit], share[hit], near_track[hit], height[order], along[hit])
 
 
-def _at_places(near: Near, places: _Places, rows: int) -> tuple[Ints, Ints]:
+def _at_places(near: TrackEdgePairs, places: _Places, rows: int) -> tuple[Ints, Ints]:
     """The pairs of a track and a row as pairs of a track and a place: the row's own, and those beyond bridges on it."""
     more = places.row[rows:]
     if not len(more):
@@ -154,21 +154,21 @@ def _needed(case: BoardCase) -> int:
 
 
 def _times(case: BoardCase, chosen: Ints, what: str, times: Ints) -> Iterator[Finding]:
-    """Findings for goals that a beam went round more or less often than needed; `times` goes by goal."""
+    """Findings for edges that a beam went round more or less often than needed; `times` goes by edge."""
     needed = _needed(case)
-    for goal in chosen[:MOST_TOLD].tolist():
-        message = f"the {case.goals.name(goal)} is {what} {times[goal]} times; the profile asks for {needed}"
-        at = _spot(case.goals, case.goals.goals[goal].first, _PLACE)
-        yield case.error("passes", message, at=at, measured=float(times[goal]), limit=float(needed))
+    for edge in chosen[:MOST_TOLD].tolist():
+        message = f"the {case.edges.name(edge)} is {what} {times[edge]} times; the profile asks for {needed}"
+        at = _spot(case.edges, case.edges.every[edge].first, _PLACE)
+        yield case.error("passes", message, at=at, measured=float(times[edge]), limit=float(needed))
 
 
 def _too_few(case: BoardCase, visits: _Visits) -> Iterator[Finding]:
-    goals = case.goals
-    visits = visits.take(np.isin(visits.row, goals.rows(*MATERIAL)))
-    deep = case.tracks.curves.z0[visits.track] <= -goals.layout.height + TOLERANCES.output
+    edges = case.edges
+    visits = visits.take(np.isin(visits.row, edges.rows(*MATERIAL)))
+    deep = case.tracks.curves.z0[visits.track] <= -edges.layout.height + TOLERANCES.output
     _, first, count = np.unique(visits.place[deep], return_index=True, return_counts=True)
-    least = np.full(len(goals.goals), np.iinfo(np.int64).max)
-    np.minimum.at(least, goals.goal[visits.row[deep][first]], count)
+    least = np.full(len(edges.every), np.iinfo(np.int64).max)
+    np.minimum.at(least, edges.edge[visits.row[deep][first]], count)
     return _times(case, np.flatnonzero(least < _needed(case)), "cut", least)
 
 
@@ -184,49 +184,49 @@ def _rounds(tracks: Tracks, visits: _Visits, count: int) -> Ints:
 
 def _too_many(case: BoardCase, one: _Visits, other: _Visits) -> Iterator[Finding]:
     """Contours that a beam burns more often than the profile asks for, at both of two places on a row."""
-    goals, tracks, count = case.goals, case.tracks, len(case.goals.curves)
-    deep = -goals.layout.height + TOLERANCES.output
+    edges, tracks, count = case.edges, case.tracks, len(case.edges.curves)
+    deep = -edges.layout.height + TOLERANCES.output
     times = np.minimum(
         *(
             _rounds(tracks, some.take((tracks.curves.z0[some.track] <= deep) & (some.place < count)), count)
             for some in (one, other)
         )
     )
-    over = np.flatnonzero((times > _needed(case)) & np.isin(np.arange(count), goals.rows(*MATERIAL)))
-    length = np.bincount(goals.goal[over], weights=goals.curves.length[over], minlength=len(goals.goals))
-    most = np.zeros(len(goals.goals), dtype=np.int64)
-    np.maximum.at(most, goals.goal[over], times[over])
-    return _times(case, np.flatnonzero(length > np.minimum(limits.BURNED_AGAIN, goals.lengths / 2)), "burned", most)
+    over = np.flatnonzero((times > _needed(case)) & np.isin(np.arange(count), edges.rows(*MATERIAL)))
+    length = np.bincount(edges.edge[over], weights=edges.curves.length[over], minlength=len(edges.every))
+    most = np.zeros(len(edges.every), dtype=np.int64)
+    np.maximum.at(most, edges.edge[over], times[over])
+    return _times(case, np.flatnonzero(length > np.minimum(limits.BURNED_AGAIN, edges.lengths / 2)), "burned", most)
 
 
 def _too_deep(case: BoardCase, visits: _Visits, bridges: Sequence[Stretch]) -> list[Finding]:
-    tracks, goals = case.tracks, case.goals
+    tracks, edges = case.tracks, case.edges
     if not len(visits.row):
         return []
     row, track = visits.row, visits.track
     step = _steps(visits.place, visits.height)
-    drilled = np.array([goal.radius for goal in goals.goals])[goals.goal[row]] <= touching(tracks)[track]
-    drilled &= np.array([goal.kind in ("through", "blind") for goal in goals.goals])[goals.goal[row]]
+    drilled = np.array([edge.radius for edge in edges.every])[edges.edge[row]] <= cutting_reach(tracks)[track]
+    drilled &= np.array([edge.kind in ("through", "blind") for edge in edges.every])[edges.edge[row]]
     limit = depths_per_pass(case)[track]
     wrong = np.flatnonzero((step > limit * limits.PASS_DEEPER + TOLERANCES.acceptance) & visits.along & ~drilled)
     if len(wrong):
         some = visits.take(wrong)
         excused = _beside_tabs(case, some, step[wrong])
-        excused |= _in_round_ends(goals, bridges, some)
+        excused |= _in_round_ends(edges, bridges, some)
         excused |= _in_corners(case, some, step[wrong], limit[wrong])
         wrong = wrong[~excused]
     found = []
     for index in wrong[worst_of_each(tracks.program[track[wrong]], step[wrong])].tolist():
         deep, most = float(step[index]), float(limit[index])
-        message = f"cuts {deep:.2f} mm deep in one pass on the {goals.name(int(goals.goal[row[index]]))}; "
+        message = f"cuts {deep:.2f} mm deep in one pass on the {edges.name(int(edges.edge[row[index]]))}; "
         message += f"the feed table allows {most:.2f} mm"
-        at = _spot(goals, int(row[index]), float(visits.share[index]))
+        at = _spot(edges, int(row[index]), float(visits.share[index]))
         found.append(case.error("depth per pass", message, int(track[index]), at=at, measured=deep, limit=most))
     return found
 
 
-def _spot(goals: Goals, row: int, share: float) -> Point:
-    x, y = goals.curves.take(np.array([row])).at(np.array([share]))
+def _spot(edges: RequiredEdges, row: int, share: float) -> Point:
+    x, y = edges.curves.take(np.array([row])).at(np.array([share]))
     return float(x[0]), float(y[0])
 
 
@@ -248,7 +248,7 @@ def _beside_tabs(case: BoardCase, visits: _Visits, step: Floats) -> Bools:
     excused = np.zeros(len(step), dtype=bool)
     if case.machine.cutting.finish <= 0:
         return excused
-    x, y = visits.points(case.goals)
+    x, y = visits.points(case.edges)
     for program in case.programs:
         widest = max(cutter.diameter for cutter in program.cutters)
         for tab in low_tabs(program):
@@ -257,15 +257,15 @@ def _beside_tabs(case: BoardCase, visits: _Visits, step: Floats) -> Bools:
     return excused
 
 
-def _in_round_ends(goals: Goals, bridges: Sequence[Stretch], visits: _Visits) -> Bools:
+def _in_round_ends(edges: RequiredEdges, bridges: Sequence[Stretch], visits: _Visits) -> Bools:
     """Which places lie so near to a bridge's wood that only the round ends of cuts touch them. Right beyond, where
     every pass cuts, is a place of its own.
     """
     excused = np.zeros(len(visits.row), dtype=bool)
-    goal, along = goals.goal[visits.row], goals.along[visits.row] + visits.share * goals.curves.length[visits.row]
+    edge, along = edges.edge[visits.row], edges.along[visits.row] + visits.share * edges.curves.length[visits.row]
     for one in bridges:
-        on = (along - one.first + limits.ROUND_END) % goals.lengths[one.goal]
-        excused |= (goal == one.goal) & (on <= one.last - one.first + 2 * limits.ROUND_END)
+        on = (along - one.first + limits.ROUND_END) % edges.lengths[one.edge]
+        excused |= (edge == one.edge) & (on <= one.last - one.first + 2 * limits.ROUND_END)
     return excused
 
 
@@ -273,22 +273,22 @@ def _in_corners(case: BoardCase, visits: _Visits, step: Floats, limit: Floats) -
     """Which places lie in an inside corner that a cutter keeping off the walls doesn't get into, and were passed by
     before at the distance it keeps there.
     """
-    tracks, goals, aside = case.tracks, case.goals, case.last_pass
+    tracks, edges, aside = case.tracks, case.edges, case.last_pass
     excused = np.zeros(len(step), dtype=bool)
     corner = np.flatnonzero(aside[visits.row] > 0)
     if not len(corner):
         return excused
     some = visits.take(corner)
-    x, y = some.points(goals)
-    nx, ny = goals.curves.take(some.row).right(some.share)
+    x, y = some.points(edges)
+    nx, ny = edges.curves.take(some.row).right(some.share)
     by = tracks.radius[some.track] + aside[some.row]
-    walls = np.flatnonzero(goals.is_wall)
+    walls = np.flatnonzero(edges.is_wall)
     px, py = x + nx * by, y + ny * by
-    place, found = Finder(goals.curves.take(walls)).around(px, py, by)
+    place, found = Finder(edges.curves.take(walls)).around(px, py, by)
     found = walls[found]
-    own = goals.placement[found] == goals.placement[some.row[place]]
+    own = edges.placement[found] == edges.placement[some.row[place]]
     place, found = place[own], found[own]
-    apart = point_distance(px[place], py[place], goals.curves.take(found))[0]
+    apart = point_distance(px[place], py[place], edges.curves.take(found))[0]
     blocked = np.zeros(len(corner), dtype=bool)
     blocked[place[apart < by[place] - TOLERANCES.acceptance]] = True
     corner, some, x, y = corner[blocked], some.take(blocked), x[blocked], y[blocked]

@@ -13,10 +13,10 @@ import numpy as np
 import shapely
 
 from cutjob.proof import limits
-from cutjob.proof.board.case import BoardCase, worst_of_each
+from cutjob.proof.board.board_case import BoardCase, worst_of_each
 from cutjob.proof.board.curves import Bools, Curves, Floats, Ints
 from cutjob.proof.board.distances import Finder, point_distance, point_geometries
-from cutjob.proof.board.required_edges import MATERIAL, WALLED, Goals
+from cutjob.proof.board.required_edges import MATERIAL, WALLED, RequiredEdges
 from cutjob.proof.board.round_holes import within
 from cutjob.proof.board.tracks import Tracks
 from cutjob.proof.finding import Finding
@@ -44,22 +44,22 @@ class _Spots:
 
 def judge_purpose(case: BoardCase) -> list[Finding]:
     """Return a finding for each program that cuts where nothing is to be made, or letters in the waste too deep."""
-    tracks, goals, lead, left = case.tracks, case.goals, case.machine.cutting.lead, case.wall_left
+    tracks, edges, lead, left = case.tracks, case.edges, case.machine.cutting.lead, case.wall_left
     reach, longest = limits.lead_reach(lead, left), limits.longest_lead(lead)
     known = np.zeros(len(tracks), dtype=bool)
     # What touches a contour and is no longer than a lead can't get away from it.
-    known[case.near.track] = True
+    known[case.touching.track] = True
     known &= tracks.curves.length <= longest
     known[case.on_marks.track] = True
-    known[case.inside.track] = True
+    known[case.in_features.track] = True
     spots = _spots(tracks, np.flatnonzero(~known))
-    contours = goals.curves.take(goals.rows(*MATERIAL, *WALLED))
+    contours = edges.curves.take(edges.rows(*MATERIAL, *WALLED))
     finder = Finder(contours)
     # Most run right beside a contour.
     spots = spots.take(np.isinf(_away(spots, finder, contours, left + limits.BESIDE_CONTOUR)))
     long_way = (tracks.curves.length[spots.track] > longest) & spots.middle
     spots = spots.take(long_way | np.isinf(_away(spots, finder, contours, reach)))
-    spots = spots.take(~_over_holes(spots, goals))
+    spots = spots.take(~_over_holes(spots, edges))
     index = np.unique(spots.track)
     if len(index):
         index = index[~_in_fixings(case, tracks.take(index))]
@@ -92,12 +92,12 @@ def _away(spots: _Spots, finder: Finder, contours: Curves, most: float) -> Float
     return away
 
 
-def _over_holes(spots: _Spots, goals: Goals) -> Bools:
+def _over_holes(spots: _Spots, edges: RequiredEdges) -> Bools:
     """Which spots lie over a round hole of a part."""
-    rows = np.array([goal.first for goal in goals.goals if goal.kind == "through"], dtype=np.int64)
+    rows = np.array([edge.first for edge in edges.every if edge.kind == "through"], dtype=np.int64)
     over = np.zeros(len(spots.track), dtype=bool)
     if len(rows) and len(over):
-        holes = goals.curves.take(rows)
+        holes = edges.curves.take(rows)
         tree = shapely.STRtree(point_geometries(holes.cx, holes.cy))
         points = point_geometries(spots.x, spots.y)
         spot, hole = tree.query(points, predicate="dwithin", distance=float(holes.r.max()))

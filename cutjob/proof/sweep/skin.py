@@ -8,7 +8,7 @@ from __future__ import annotations
 import numpy as np
 import shapely
 
-from cutjob.proof.board.case import MOST_TOLD, BoardCase, worst_of_each
+from cutjob.proof.board.board_case import MOST_TOLD, BoardCase, worst_of_each
 from cutjob.proof.board.curves import Bools, Floats, Ints
 from cutjob.proof.board.distances import farthest, point_geometries
 from cutjob.proof.board.tracks import Tracks
@@ -58,9 +58,9 @@ def _in_holes(case: BoardCase, tracks: Tracks) -> Bools:
 
 
 def _round_holes(case: BoardCase) -> tuple[Floats, Floats, Floats]:
-    goals, layout = case.goals, case.layout
-    rows: Ints = np.array([goal.first for goal in goals.goals if goal.kind == "through"], dtype=np.int64)
-    holes = goals.curves.take(rows)
+    edges, layout = case.edges, case.layout
+    rows: Ints = np.array([edge.first for edge in edges.every if edge.kind == "through"], dtype=np.int64)
+    holes = edges.curves.take(rows)
     others = [(down.at, down.diameter / 2) for down in layout.hold_downs]
     others += [(at, case.pin / 2) for window in layout.windows for at in window.holes]
     return (

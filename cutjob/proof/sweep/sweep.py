@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from cutjob.proof.board.case import BoardCase, Judge
+from cutjob.proof.board.board_case import BoardCase, Judge
 from cutjob.proof.finding import Finding
 from cutjob.proof.sweep.descents import judge_descents
 from cutjob.proof.sweep.direction import judge_direction, judge_ways_in
@@ -63,7 +63,7 @@ def _run_wild(case: BoardCase) -> Swept | None:
     Each of them would be paired with every contour that it crosses. So a sample is judged, and nothing else: the board
     is refused for it.
     """
-    tracks, ends = case.tracks, case.ends
+    tracks, ends = case.tracks, case.ends_in_parts
     wrong = np.unique(ends.track[~ends.allowed])
     if len(wrong) <= _MANY:
         # Moves may run right through parts and end beside them.

@@ -16,14 +16,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from cutjob.proof import limits
-from cutjob.proof.board.case import MOST_TOLD, BoardCase, once_a_board
+from cutjob.proof.board.board_case import MOST_TOLD, BoardCase, once_a_board
 from cutjob.proof.board.coverage import deepest_within, uncovered
 from cutjob.proof.board.curves import Curves, Floats, Ints, portion_below
 from cutjob.proof.board.cut_through import cut_through
 from cutjob.proof.board.distances import Finder, point_distance
-from cutjob.proof.board.near import near_curves
-from cutjob.proof.board.required_edges import MATERIAL, Goals
-from cutjob.proof.board.stretches import Stretch, goal_length, rows_at
+from cutjob.proof.board.required_edges import MATERIAL, RequiredEdges
+from cutjob.proof.board.stretches import Stretch, edge_length, rows_at
+from cutjob.proof.board.track_edge_pairs import curves_within
 from cutjob.proof.board.tracks import Tracks
 from cutjob.proof.expect import ExpectedTab
 from cutjob.proof.finding import Finding
@@ -43,30 +43,30 @@ class TabMatch:
 @once_a_board
 def matched_tabs(case: BoardCase) -> tuple[list[TabMatch], list[Finding]]:
     """Return each planned tab with the stretch left for it, and findings for those that have none."""
-    goals, through = case.goals, cut_through(case)
+    edges, through = case.edges, cut_through(case)
     # A bridge between pieces of waste touches no part: that it stands is seen where the board is judged as a whole.
     planned = [(tab, program.file) for program in case.programs for tab in program.tabs if tab.placement is not None]
-    by_goal: dict[int, list[Stretch]] = {}
+    by_edge: dict[int, list[Stretch]] = {}
     for stretch in through.stretches:
-        by_goal.setdefault(stretch.goal, []).append(stretch)
-    on, middles, off = _along_contour(goals, planned)
+        by_edge.setdefault(stretch.edge, []).append(stretch)
+    on, middles, off = _along_contour(edges, planned)
     matches: list[TabMatch] = []
     found: list[Finding] = []
     used: set[Stretch] = set()
-    for (tab, file), goal, middle, apart in zip(planned, on.tolist(), middles, off, strict=True):
-        if goal < 0 or apart > TOLERANCES.tab_place:
+    for (tab, file), edge, middle, apart in zip(planned, on.tolist(), middles, off, strict=True):
+        if edge < 0 or apart > TOLERANCES.tab_place:
             message = f"the planned tab lies {apart:.3f} mm off any outline of its part"
             found.append(case.error("tab", message, file=file, at=tab.at))
             continue
-        if through.missing[goal]:
+        if through.missing[edge]:
             continue  # a contour that isn't cut has no tabs, and is reported already
-        total = goal_length(goals, goal)
-        here = [one for one in by_goal.get(goal, []) if _within(one, middle, total)]
+        total = edge_length(edges, edge)
+        here = [one for one in by_edge.get(edge, []) if _within(one, middle, total)]
         if not here:
-            message = f"the planned tab of {goals.part_of(goal)} is cut away"
+            message = f"the planned tab of {edges.part_of(edge)} is cut away"
             found.append(case.error("tab", message, file=file, at=tab.at))
         elif here[0] in used:
-            message = f"two tabs of {goals.part_of(goal)} have become one"
+            message = f"two tabs of {edges.part_of(edge)} have become one"
             found.append(case.error("tab", message, file=file, at=tab.at))
         else:
             used.add(here[0])
@@ -78,7 +78,7 @@ def _within(stretch: Stretch, middle: float, total: float) -> bool:
     return stretch.first <= middle <= stretch.last or stretch.first <= middle + total <= stretch.last
 
 
-def _along_contour(goals: Goals, planned: Sequence[tuple[ExpectedTab, str]]) -> tuple[Ints, Floats, Floats]:
+def _along_contour(edges: RequiredEdges, planned: Sequence[tuple[ExpectedTab, str]]) -> tuple[Ints, Floats, Floats]:
     """Return the contour of its part each planned tab lies on (-1: none), how far along it its middle lies, and how far
     off it. Waste in an opening hangs on tabs on the opening's edge.
     """
@@ -87,17 +87,17 @@ def _along_contour(goals: Goals, planned: Sequence[tuple[ExpectedTab, str]]) -> 
     if not planned:
         return on, along, off
     px, py = (np.array([tab.at[axis] for tab, _ in planned], dtype=float) for axis in (0, 1))
-    rows = goals.rows(*MATERIAL)
-    place, found = Finder(goals.curves.take(rows)).around(px, py, np.full(len(planned), TOLERANCES.tab_place))
+    rows = edges.rows(*MATERIAL)
+    place, found = Finder(edges.curves.take(rows)).around(px, py, np.full(len(planned), TOLERANCES.tab_place))
     owner = np.array([tab.placement for tab, _ in planned], dtype=np.int64)
-    own = goals.placement[rows[found]] == owner[place]
+    own = edges.placement[rows[found]] == owner[place]
     place, row = place[own], rows[found[own]]
-    curves = goals.curves.take(row)
+    curves = edges.curves.take(row)
     apart, share = point_distance(px[place], py[place], curves)
     for index in np.argsort(-apart):  # the nearest is written last
-        on[place[index]] = goals.goal[row[index]]
+        on[place[index]] = edges.edge[row[index]]
         off[place[index]] = apart[index]
-        along[place[index]] = goals.along[row[index]] + share[index] * curves.length[index]
+        along[place[index]] = edges.along[row[index]] + share[index] * curves.length[index]
     return on, along, off
 
 
@@ -123,13 +123,13 @@ class _Cuts:
 
     index: Ints
     curves: Curves
-    edges: Sequence[tuple[float, float]]
+    ends: Sequence[tuple[float, float]]
 
 
 def _widths(case: BoardCase, matches: Sequence[TabMatch]) -> list[Finding]:
     if not matches:
         return []
-    goals, through = case.goals, cut_through(case)
+    edges, through = case.edges, cut_through(case)
     slope = None if case.laser or case.ramp_degrees is None else math.tan(math.radians(case.ramp_degrees))
     stretches = [(match.stretch.first, match.stretch.last) for match in matches]
     measured = _measured(case, matches, _Cuts(through.index, through.curves, stretches))
@@ -140,12 +140,12 @@ def _widths(case: BoardCase, matches: Sequence[TabMatch]) -> list[Finding]:
 
     for match, (width, middle) in zip(matches, measured, strict=True):
         top, spread = width, 0.0
-        ramped = slope is not None and not match.tab.is_whole(goals.layout.height)
+        ramped = slope is not None and not match.tab.is_whole(edges.layout.height)
         if ramped and width > match.tab.width + TOLERANCES.tab_width:
             top, spread = _at_the_top(case, match, width)
-        total = goal_length(goals, match.stretch.goal)
+        total = edge_length(edges, match.stretch.edge)
         off = abs((middle - match.middle + total / 2) % total - total / 2)
-        name = goals.part_of(match.stretch.goal)
+        name = edges.part_of(match.stretch.edge)
         if abs(top - match.tab.width) > TOLERANCES.tab_width:
             message = f"a tab of {name} is {top:.2f} mm wide; planned are {match.tab.width:.2f} mm"
             told(match, message, top, match.tab.width)
@@ -166,9 +166,9 @@ def _measured(case: BoardCase, matches: Sequence[TabMatch], cuts: _Cuts) -> list
     last = _cut_end(case, matches, cuts, last=True)
     result = []
     for match, one, two in zip(matches, first, last, strict=True):
-        radius = float(cut_through(case).radius[match.stretch.goal])
+        radius = float(cut_through(case).radius[match.stretch.edge])
         turn = float(np.arctan2(one[1] * two[2] - one[2] * two[1], one[1] * two[1] + one[2] * two[2]))
-        length = (two[0] - one[0]) % goal_length(case.goals, match.stretch.goal)
+        length = (two[0] - one[0]) % edge_length(case.edges, match.stretch.edge)
         result.append((length + radius * turn - 2 * radius, one[0] + length / 2))
     return result
 
@@ -190,24 +190,24 @@ def _at_the_top(case: BoardCase, match: TabMatch, foot: float) -> tuple[float, f
 
 def _below(case: BoardCase, match: TabMatch, z: float) -> _Cuts | None:
     """The cuts beside a tab that reach down to `z`, and the stretch about its middle they leave; None for none."""
-    goals, tracks, goal = case.goals, case.tracks, match.stretch.goal
-    radius = float(cut_through(case).radius[goal])
-    rows = np.arange(goals.goals[goal].first, goals.goals[goal].last)
-    row, share = rows_at(goals, np.array([goal]), np.array([match.middle]))
-    x, y = goals.curves.take(row).at(share)
+    edges, tracks, edge = case.edges, case.tracks, match.stretch.edge
+    radius = float(cut_through(case).radius[edge])
+    rows = np.arange(edges.every[edge].first, edges.every[edge].last)
+    row, share = rows_at(edges, np.array([edge]), np.array([match.middle]))
+    x, y = edges.curves.take(row).at(share)
     near = match.tab.width / 2 + 3 * radius + _BESIDE
     box = tracks.curves.boxes()
     beside = (box[0] <= x + near) & (box[2] >= x - near) & (box[1] <= y + near) & (box[3] >= y - near)
     index = np.flatnonzero(beside)
     kept, curves = portion_below(tracks.curves.take(index), z)
     index = index[kept]
-    outline = goals.curves.take(rows)
+    outline = edges.curves.take(rows)
     reach = tracks.radius[index] + TOLERANCES.acceptance
-    cut, target, _ = near_curves(curves, outline, reach)
+    cut, target, _ = curves_within(curves, outline, reach)
     gaps = uncovered(outline, curves, reach, target=target, cut=cut)
-    start, length = goals.along[rows][gaps.target], outline.length[gaps.target]
-    edges = _about(match.middle, goal_length(goals, goal), start + gaps.first * length, start + gaps.last * length)
-    return None if edges is None else _Cuts(index, curves, [edges])
+    start, length = edges.along[rows][gaps.target], outline.length[gaps.target]
+    ends = _about(match.middle, edge_length(edges, edge), start + gaps.first * length, start + gaps.last * length)
+    return None if ends is None else _Cuts(index, curves, [ends])
 
 
 def _about(middle: float, total: float, first: Floats, last: Floats) -> tuple[float, float] | None:
@@ -228,12 +228,12 @@ def _cut_end(
     case: BoardCase, matches: Sequence[TabMatch], cuts: _Cuts, *, last: bool
 ) -> list[tuple[float, float, float]]:
     """Return where the cut beside each tab ends, seen from the outline: mm along it, and the normal there."""
-    goals = case.goals
-    goal = np.array([match.stretch.goal for match in matches], dtype=np.int64)
-    edge = np.array([edges[last] for edges in cuts.edges])
-    row, share = rows_at(goals, goal, edge)
-    x, y = goals.curves.take(row).at(share)
-    reach = cut_through(case).radius[goal] + 10 * TOLERANCES.acceptance
+    edges = case.edges
+    edge = np.array([match.stretch.edge for match in matches], dtype=np.int64)
+    end = np.array([ends[last] for ends in cuts.ends])
+    row, share = rows_at(edges, edge, end)
+    x, y = edges.curves.take(row).at(share)
+    reach = cut_through(case).radius[edge] + 10 * TOLERANCES.acceptance
     place, cut = Finder(cuts.curves).around(x, y, reach)
     apart, at = point_distance(x[place], y[place], cuts.curves.take(cut))
     nearest = _least(len(matches), place, apart - case.tracks.radius[cuts.index[cut]])
@@ -243,19 +243,19 @@ def _cut_end(
         best = nearest[found_some]
         ex[found_some], ey[found_some] = cuts.curves.take(cut[best]).at(at[best])
     # The foot of that end on the outline, or on that of an opening.
-    rows = goals.rows(*MATERIAL)
-    place, found = Finder(goals.curves.take(rows)).around(ex, ey, reach)
-    own = goals.goal[rows[found]] == goal[place]
+    rows = edges.rows(*MATERIAL)
+    place, found = Finder(edges.curves.take(rows)).around(ex, ey, reach)
+    own = edges.edge[rows[found]] == edge[place]
     place, foot = place[own], rows[found[own]]
-    apart, at = point_distance(ex[place], ey[place], goals.curves.take(foot))
+    apart, at = point_distance(ex[place], ey[place], edges.curves.take(foot))
     nearest = _least(len(matches), place, apart)
     result = []
     for index in range(len(matches)):
         near = nearest[index]
         on_row, on_share = (row[index], share[index]) if near < 0 else (foot[near], at[near])
-        curve = goals.curves.take(slice(int(on_row), int(on_row) + 1))
+        curve = edges.curves.take(slice(int(on_row), int(on_row) + 1))
         nx, ny = curve.right(np.array([on_share]))
-        along = float(goals.along[on_row] + on_share * curve.length[0])
+        along = float(edges.along[on_row] + on_share * curve.length[0])
         result.append((along, float(nx[0]), float(ny[0])))
     return result
 
@@ -272,32 +272,32 @@ def _heights(case: BoardCase, matches: Sequence[TabMatch]) -> list[Finding]:
     """Findings for tabs lower or higher than planned, in the middle of the slot and close to the part."""
     if not matches:
         return []
-    goals, tracks, count = case.goals, case.tracks, len(_ACROSS)
-    goal = np.repeat(np.array([match.stretch.goal for match in matches], dtype=np.int64), count)
+    edges, tracks, count = case.edges, case.tracks, len(_ACROSS)
+    edge = np.repeat(np.array([match.stretch.edge for match in matches], dtype=np.int64), count)
     along = np.repeat(np.array([match.middle for match in matches]), count)
     aside = np.array([match.tab.width * part for match in matches for part in _ACROSS])
-    row, share = rows_at(goals, goal, along)
-    curves = goals.curves.take(row)
+    row, share = rows_at(edges, edge, along)
+    curves = edges.curves.take(row)
     x, y = curves.at(share)
     nx, ny = curves.right(share)
-    radius = cut_through(case).radius[goal]
+    radius = cut_through(case).radius[edge]
     # Beside the middle of the slot, not along the outline: round a tight curve the slot is the longer of the two.
     finder = Finder(tracks.curves)
     mx, my = x + nx * radius - ny * aside, y + ny * radius + nx * aside
     middle = _depths(tracks, finder, mx, my, radius - TOLERANCES.acceptance)
     # A cutter that keeps off the part over a tab leaves a fin beside it.
-    row, share = rows_at(goals, goal, along + aside)
-    curves = goals.curves.take(row)
+    row, share = rows_at(edges, edge, along + aside)
+    curves = edges.curves.take(row)
     x, y = curves.at(share)
     nx, ny = curves.right(share)
     beside = _depths(tracks, finder, x + nx * limits.BESIDE_TAB, y + ny * limits.BESIDE_TAB, radius)
     heights = np.concatenate([one.reshape(len(matches), count) for one in (middle, beside)], axis=1)
-    heights += goals.layout.height
+    heights += edges.layout.height
     found = []
     for match, row_of in zip(matches, heights, strict=True):
         low, high = float(row_of.min()), float(row_of.max())
         if max(abs(low - match.tab.height), abs(high - match.tab.height)) > TOLERANCES.tab_height:
-            name = goals.part_of(match.stretch.goal)
+            name = edges.part_of(match.stretch.edge)
             message = f"a tab of {name} is {low:.2f} to {high:.2f} mm high; planned are {match.tab.height:.2f} mm"
             found.append(
                 case.error("tab", message, file=match.file, at=match.tab.at, measured=low, limit=match.tab.height)

@@ -16,12 +16,12 @@ from cutjob.geometry.polygons import to_polygon
 from cutjob.geometry.segment import Point
 from cutjob.layout.layout import BoardLayout, Window
 from cutjob.proof import limits
-from cutjob.proof.board.case import MOST_TOLD, BoardCase
+from cutjob.proof.board.board_case import MOST_TOLD, BoardCase
 from cutjob.proof.board.coverage import uncovered
 from cutjob.proof.board.curves import Floats, Ints
-from cutjob.proof.board.near import Near, deep_pairs, near_rows, touching
-from cutjob.proof.board.required_edges import Goals
+from cutjob.proof.board.required_edges import RequiredEdges
 from cutjob.proof.board.round_holes import made_at, nearest_edge, within
+from cutjob.proof.board.track_edge_pairs import TrackEdgePairs, cutting_reach, deep_pairs, pairs_within
 from cutjob.proof.board.tracks import Tracks
 from cutjob.proof.expect import ExpectedProgram
 from cutjob.proof.finding import Finding
@@ -69,7 +69,7 @@ def judge_windows(case: BoardCase) -> list[Finding]:
     if wrong:
         message = "the file says of no window of its board that it lies on the bed"
         return [case.error("window", message, file=program.file) for program in wrong]
-    messages = (*_split(case.goals), *_pins_agree(case.layout), *_pins_clear(case))
+    messages = (*_split(case.edges), *_pins_agree(case.layout), *_pins_clear(case))
     found = [case.error("window", message) for message in messages]
     for number, program in enumerate(programs):
         found += [case.error("window", message, file=program.file) for message in _origin(case, program)]
@@ -77,12 +77,12 @@ def judge_windows(case: BoardCase) -> list[Finding]:
     return [*found, *_cut_elsewhere(case), *_pin_holes(case)]
 
 
-def _split(goals: Goals) -> Iterator[str]:
+def _split(edges: RequiredEdges) -> Iterator[str]:
     """Parts that lie in no window, in several, or not whole in theirs."""
-    layout = goals.layout
+    layout = edges.layout
     for number, placement in enumerate(layout.placements):
         own = [window for window in layout.windows if number in window.placements]
-        name = goals.part_name(number)
+        name = edges.part_name(number)
         if len(own) != 1:
             yield f"{name} is cut in {len(own) or 'no'} windows of the board"
             continue
@@ -104,49 +104,49 @@ def _origin(case: BoardCase, program: ExpectedProgram) -> Iterator[str]:
 
 def _outside(case: BoardCase, number: int, program: ExpectedProgram) -> Iterator[Finding]:
     """Motions off the window by more than what runs round a part at its end: there the bed may be at its end too."""
-    window, everything = _window(case, program), case.everything
+    window, motions = _window(case, program), case.motions
     run = max(limits.off_board(cutter.diameter, case.machine.cutting.lead) for cutter in program.cutters)
-    own = np.flatnonzero(everything.program == number)
-    low, _, high, _ = everything.curves.take(own).boxes()
+    own = np.flatnonzero(motions.program == number)
+    low, _, high, _ = motions.curves.take(own).boxes()
     beyond = np.maximum(window.first - run - low, high - window.last - run)
     if not len(own) or beyond.max() <= TOLERANCES.acceptance:
         return
     worst, far = int(own[np.argmax(beyond)]), float(beyond.max() + run)
     message = f"a motion {far:.2f} mm outside its window; at most {run:.2f} mm"
-    yield case.error("window", message, worst, of=everything, measured=far, limit=run)
+    yield case.error("window", message, worst, of=motions, measured=far, limit=run)
 
 
 def _cut_elsewhere(case: BoardCase) -> list[Finding]:
     """Contours, floors' edges and marks which only programs of other windows cut, wholly or in part."""
-    tracks, goals = case.tracks, case.goals
-    own, of_program = _windows_of(goals.layout), _windows_run(case)
+    tracks, edges = case.tracks, case.edges
+    own, of_program = _windows_of(edges.layout), _windows_run(case)
     there = np.isin(own, of_program)
-    pairs = near_rows(tracks, goals, *sorted({goal.kind for goal in goals.goals}), within=touching(tracks))
-    pairs = pairs.take(there[goals.placement[pairs.row]])
-    theirs = of_program[tracks.program[pairs.track]] == own[goals.placement[pairs.row]]
-    through = -goals.layout.height + case.skin + TOLERANCES.output
-    levels = [through if goal.depth is None else -goal.depth + TOLERANCES.acceptance for goal in goals.goals]
-    level = np.array(levels)[goals.goal] if levels else np.zeros(0)
-    more = _open(tracks, goals, pairs.take(theirs), level) - _open(tracks, goals, pairs, level)
+    pairs = pairs_within(tracks, edges, *sorted({edge.kind for edge in edges.every}), within=cutting_reach(tracks))
+    pairs = pairs.take(there[edges.placement[pairs.row]])
+    theirs = of_program[tracks.program[pairs.track]] == own[edges.placement[pairs.row]]
+    through = -edges.layout.height + case.skin + TOLERANCES.output
+    levels = [through if edge.depth is None else -edge.depth + TOLERANCES.acceptance for edge in edges.every]
+    level = np.array(levels)[edges.edge] if levels else np.zeros(0)
+    more = _open(tracks, edges, pairs.take(theirs), level) - _open(tracks, edges, pairs, level)
     words = "are cut in another window than the part's"
     return [
-        case.error("window", f"{more[goal]:.2f} mm of the {goals.name(goal)} {words}", at=goals.begin(goal))
-        for goal in np.flatnonzero(more > limits.SHORTEST_LEFT).tolist()
+        case.error("window", f"{more[edge]:.2f} mm of the {edges.name(edge)} {words}", at=edges.begin(edge))
+        for edge in np.flatnonzero(more > limits.SHORTEST_LEFT).tolist()
     ][:MOST_TOLD]
 
 
-def _open(tracks: Tracks, goals: Goals, pairs: Near, level: Floats) -> Floats:
-    """Return by goal the length that no paired track comes to at the row's level."""
+def _open(tracks: Tracks, edges: RequiredEdges, pairs: TrackEdgePairs, level: Floats) -> Floats:
+    """Return by edge the length that no paired track comes to at the row's level."""
     kept, curves = deep_pairs(tracks, pairs, level[pairs.row])
     gaps = uncovered(
-        goals.curves,
+        edges.curves,
         curves,
-        touching(tracks)[pairs.track[kept]],
+        cutting_reach(tracks)[pairs.track[kept]],
         target=pairs.row[kept],
         cut=np.arange(len(kept), dtype=np.int64),
     )
-    length = (gaps.last - gaps.first) * goals.curves.length[gaps.target]
-    return np.asarray(np.bincount(goals.goal[gaps.target], weights=length, minlength=len(goals.goals)), dtype=float)
+    length = (gaps.last - gaps.first) * edges.curves.length[gaps.target]
+    return np.asarray(np.bincount(edges.edge[gaps.target], weights=length, minlength=len(edges.every)), dtype=float)
 
 
 def _windows_of(layout: BoardLayout) -> Ints:
@@ -172,11 +172,11 @@ def _pins_agree(layout: BoardLayout) -> Iterator[str]:
 
 
 def _pins_clear(case: BoardCase) -> Iterator[str]:
-    material = case.goals.material()
+    material = case.edges.material
     for at in dict.fromkeys(at for window in case.layout.windows for at in window.holes):
         apart = shapely.distance(material, shapely.Point(at))
         for placement in np.flatnonzero(apart < case.pin / 2 - TOLERANCES.acceptance - limits.PART_CHORD).tolist():
-            yield f"the hole for a pin at {_place(at)} lies in {case.goals.part_name(placement)}"
+            yield f"the hole for a pin at {_place(at)} lies in {case.edges.part_name(placement)}"
 
 
 def _pin_holes(case: BoardCase) -> Iterator[Finding]:

@@ -17,10 +17,11 @@ from cutjob.geometry.segment import Point
 from cutjob.job.machine import Machine
 from cutjob.layout.layout import BoardLayout
 from cutjob.proof.board.curves import Floats, Ints
-from cutjob.proof.board.ends import Ends, Inside, ends_in_parts, over_features
-from cutjob.proof.board.near import Near, near_rows, touching
-from cutjob.proof.board.required_edges import MATERIAL, WALLED, Goals, goals_of
-from cutjob.proof.board.rooms import Rooms
+from cutjob.proof.board.cutter_rooms import CutterRooms
+from cutjob.proof.board.edges_of_layout import edges_of_layout
+from cutjob.proof.board.motions_in_parts import EndsInParts, InFeatures, ends_in_parts, in_features
+from cutjob.proof.board.required_edges import MATERIAL, WALLED, RequiredEdges
+from cutjob.proof.board.track_edge_pairs import TrackEdgePairs, cutting_reach, pairs_within
 from cutjob.proof.board.tracks import Tracks, all_tracks, cutting
 from cutjob.proof.expect import ExpectedProgram
 from cutjob.proof.finding import Finding, Severity
@@ -33,7 +34,7 @@ MOST_TOLD = 20  # findings of one kind on one board; a shifted file would list e
 @dataclass(frozen=True, kw_only=True)
 class BoardCase:
     """The programs of a board layout in the order they are run, as expected and as read, and the machine they are for;
-    `everything` holds every motion, rapids too, `tracks` the pieces of them that lie in the stock.
+    `motions` holds every motion, rapids too, `tracks` the pieces of them that lie in the stock.
 
     With `one_of_several` the board has other files too. Where `holding_required`, a router's board must say how it is
     held.
@@ -42,8 +43,8 @@ class BoardCase:
     programs: tuple[ExpectedProgram, ...]
     readings: tuple[Reading, ...]
     machine: Machine
-    goals: Goals
-    everything: Tracks
+    edges: RequiredEdges
+    motions: Tracks
     tracks: Tracks
     one_of_several: bool = False
     holding_required: bool = False
@@ -51,7 +52,7 @@ class BoardCase:
     @property
     def layout(self) -> BoardLayout:
         """The board's layout."""
-        return self.goals.layout
+        return self.edges.layout
 
     @property
     def laser(self) -> bool:
@@ -86,62 +87,62 @@ class BoardCase:
     @cached_property
     def last_pass(self) -> Floats:
         """By row how much wood rough passes may leave on a contour for one last pass at full depth."""
-        goals, cutting = self.goals, self.machine.cutting
-        allowed = np.zeros(len(goals.curves))
+        edges, cutting = self.edges, self.machine.cutting
+        allowed = np.zeros(len(edges.curves))
         if self.machine.kind == "router":
-            allowed[goals.rows("outline", "hole")] = cutting.finish
-            allowed[goals.rows("pocket")] = cutting.pocket_finish
+            allowed[edges.rows("outline", "hole")] = cutting.finish
+            allowed[edges.rows("pocket")] = cutting.pocket_finish
             # What meets a pocket is passed by with that pocket's last pass.
-            part = np.unique(goals.placement[goals.rows("pocket")])
-            inner = goals.rows("through", "blind")
-            passed = np.concatenate([np.flatnonzero(goals.gone > 0), inner[np.isin(goals.placement[inner], part)]])
+            part = np.unique(edges.placement[edges.rows("pocket")])
+            inner = edges.rows("through", "blind")
+            passed = np.concatenate([np.flatnonzero(edges.gone > 0), inner[np.isin(edges.placement[inner], part)]])
             allowed[passed] = np.maximum(allowed[passed], cutting.pocket_finish)
         return allowed
 
     @cached_property
     def mark_depths(self) -> Floats:
-        """By goal how deep it is as a mark."""
-        planned, usual = self.goals.goals, self.machine.cutting.mark_depth
-        return np.array([usual if self.laser else goal.depth or usual for goal in planned], dtype=float)
+        """By edge how deep it is as a mark."""
+        planned, usual = self.edges.every, self.machine.cutting.mark_depth
+        return np.array([usual if self.laser else edge.depth or usual for edge in planned], dtype=float)
 
     @cached_property
-    def beside(self) -> Near:
+    def passing(self) -> TrackEdgePairs:
         """The tracks with all contours but marks no farther from their edge than the wood left for a last pass."""
         aside = float(self.last_pass.max(initial=0.0))
-        return near_rows(self.tracks, self.goals, *MATERIAL, *WALLED, within=touching(self.tracks) + aside)
+        return pairs_within(self.tracks, self.edges, *MATERIAL, *WALLED, within=cutting_reach(self.tracks) + aside)
 
     @cached_property
-    def near(self) -> Near:
+    def touching(self) -> TrackEdgePairs:
         """The tracks with all contours but marks that they touch."""
-        return self.beside.take(self.beside.distance <= touching(self.tracks)[self.beside.track])
+        return self.passing.take(self.passing.distance <= cutting_reach(self.tracks)[self.passing.track])
 
     @cached_property
-    def by_marks(self) -> Near:
+    def touching_marks(self) -> TrackEdgePairs:
         """The tracks with the marks they touch, at any depth."""
         within = np.full(len(self.tracks), TOLERANCES.acceptance)
-        return near_rows(self.tracks, self.goals, "mark", within=within)
+        return pairs_within(self.tracks, self.edges, "mark", within=within)
 
     @cached_property
-    def on_marks(self) -> Near:
+    def on_marks(self) -> TrackEdgePairs:
         """The tracks with the marks they run on. A cut deeper than a mark that crosses it belongs to a contour."""
-        pairs = self.by_marks
-        depth = self.mark_depths[self.goals.goal[pairs.row]]
+        pairs = self.touching_marks
+        depth = self.mark_depths[self.edges.edge[pairs.row]]
         return pairs.take(self.tracks.curves.lowest[pairs.track] >= -depth - TOLERANCES.acceptance)
 
     @cached_property
-    def ends(self) -> Ends:
+    def ends_in_parts(self) -> EndsInParts:
         """Where the tracks start and end in parts."""
-        return ends_in_parts(self.tracks, self.goals)
+        return ends_in_parts(self.tracks, self.edges)
 
     @cached_property
-    def inside(self) -> Inside:
+    def in_features(self) -> InFeatures:
         """The tracks with the pockets and blind holes that they clear."""
-        return over_features(self.tracks, self.goals)
+        return in_features(self.tracks, self.edges)
 
     @cached_property
-    def rooms(self) -> Rooms:
+    def cutter_rooms(self) -> CutterRooms:
         """The floors of pockets and blind holes, and the room about them."""
-        return Rooms(self.goals)
+        return CutterRooms(self.edges)
 
     def error(
         self, check: str, message: str, track: int | None = None, *, of: Tracks | None = None, file: str | None = None,
@@ -188,14 +189,14 @@ def board_case(
     holding_required: bool = False,
 ) -> BoardCase:
     """Return what is known of a board from the layout, and the programs in the order they are run."""
-    everything = all_tracks(programs, readings, machine)
+    motions = all_tracks(programs, readings, machine)
     return BoardCase(
         programs=tuple(programs),
         readings=tuple(readings),
         machine=machine,
-        goals=goals_of(layout),
-        everything=everything,
-        tracks=cutting(everything),
+        edges=edges_of_layout(layout),
+        motions=motions,
+        tracks=cutting(motions),
         one_of_several=one_of_several,
         holding_required=holding_required,
     )

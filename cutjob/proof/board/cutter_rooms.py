@@ -14,30 +14,29 @@ import numpy as np
 import shapely
 
 from cutjob.proof import limits
-from cutjob.proof.board.areas import polygons, quarter
+from cutjob.proof.board.areas import quarter
 from cutjob.proof.board.curves import Bools, Floats
-from cutjob.proof.board.required_edge import MATERIAL, Goal
-from cutjob.proof.board.required_edges import Goals
+from cutjob.proof.board.required_edges import MATERIAL, RequiredEdge, RequiredEdges, polygons
 from cutjob.tolerances import TOLERANCES
 
 Area: TypeAlias = shapely.Geometry
 
 
-class Rooms:
+class CutterRooms:
     """The floors and rooms of one board's pockets and blind holes, found as they are asked for."""
 
-    def __init__(self, goals: Goals) -> None:
-        """Take the goals of a board."""
-        self._goals = goals
-        self.features, self.shapes = goals.features()
+    def __init__(self, edges: RequiredEdges) -> None:
+        """Take the edges of a board."""
+        self._edges = edges
+        self.features, self.shapes = edges.features, edges.areas
         self._parts: shapely.STRtree | None = None
         self._of_part: dict[int, list[int]] = {}
         for number, feature in enumerate(self.features):
             self._of_part.setdefault(feature.placement, []).append(number)
-        self._through: dict[int, list[Goal]] = {}
-        for goal in goals.goals:
-            if goal.kind in MATERIAL and goal.placement in self._of_part:
-                self._through.setdefault(goal.placement, []).append(goal)
+        self._through: dict[int, list[RequiredEdge]] = {}
+        for edge in edges.every:
+            if edge.kind in MATERIAL and edge.placement in self._of_part:
+                self._through.setdefault(edge.placement, []).append(edge)
         self._wood: dict[int, Area] = {}
 
     def floor(self, index: int) -> Area:
@@ -80,10 +79,10 @@ class Rooms:
     def _clear(self, index: int, room: Area, box: Area) -> Area:
         """A room without the wood of other parts."""
         if self._parts is None:
-            self._parts = shapely.STRtree(self._goals.material())
+            self._parts = shapely.STRtree(self._edges.material)
         for other in self._parts.query(box).tolist():
             if other != self.features[index].placement:
-                room = shapely.difference(room, self._goals.material()[other])
+                room = shapely.difference(room, self._edges.material[other])
         return room
 
     def _box(self, index: int, radius: float) -> Area:
@@ -100,16 +99,16 @@ class Rooms:
         ]
 
     def _outline(self, placement: int) -> Area:
-        outline: Area = polygons(self._goals.curves, [self._through[placement][:1]], limits.POCKET_CHORD)[0]
+        outline: Area = polygons(self._edges.curves, [self._through[placement][:1]], limits.POCKET_CHORD)[0]
         return outline
 
     def _holes(self, placement: int) -> list[Area]:
-        groups = [[goal] for goal in self._through[placement][1:]]
-        return list(polygons(self._goals.curves, groups, limits.POCKET_CHORD))
+        groups = [[edge] for edge in self._through[placement][1:]]
+        return list(polygons(self._edges.curves, groups, limits.POCKET_CHORD))
 
     def _material(self, placement: int) -> Area:
         if placement not in self._wood:
-            self._wood[placement] = polygons(self._goals.curves, [self._through[placement]], limits.POCKET_CHORD)[0]
+            self._wood[placement] = polygons(self._edges.curves, [self._through[placement]], limits.POCKET_CHORD)[0]
         return self._wood[placement]
 
 
