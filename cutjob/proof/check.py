@@ -14,11 +14,12 @@ from typing import Any
 
 from cutjob.errors import InputError, Location, Problem
 from cutjob.job.machine import Cutter, Machine
-from cutjob.proof.board.standing import Standing
+from cutjob.proof.board.board_case import board_case
 from cutjob.proof.drawing.drawing import judge_drawing
 from cutjob.proof.expect import ExpectedProgram
 from cutjob.proof.finding import Finding, ProofReport
 from cutjob.proof.gcode.comments import judge_comments, odd_comments
+from cutjob.proof.gcode.file_case import FileCase
 from cutjob.proof.gcode.height_rules import with_heights
 from cutjob.proof.gcode.reader import read_gcode
 from cutjob.proof.gcode.reading import Reading
@@ -27,7 +28,7 @@ from cutjob.proof.paper.patterns import judge_patterns
 from cutjob.proof.plan.other_job import nothing_in_place
 from cutjob.proof.plan.patterns import planned_patterns
 from cutjob.proof.plan.reader import planned_drawing, planned_programs
-from cutjob.proof.prove import standing_of
+from cutjob.proof.prove import file_case
 from cutjob.proof.sweep.sweep import sweep_board
 
 _LONGEST_SHOWN = 30
@@ -147,10 +148,10 @@ def examine_program(
     if plan is not None:
         return examine_board({name: data}, machine=machine, plan=plan)
     _reads_gcode(machine)
-    standing = _from_elsewhere(machine, told or Told())
+    case = _from_elsewhere(machine, told or Told())
     reading = _read(data, name)
-    report = _report([*judge_rules(replace(standing, reading=reading)), *odd_comments(data, name, "warning")])
-    return Checked(report=report, readings=(reading,), programs=(), not_judged=_not_judged(standing, reading))
+    report = _report([*judge_rules(replace(case, reading=reading)), *odd_comments(data, name, "warning")])
+    return Checked(report=report, readings=(reading,), programs=(), not_judged=_not_judged(case, reading))
 
 
 def examine_board(
@@ -175,7 +176,7 @@ def examine_board(
         finding
         for program, reading in zip(programs, readings, strict=True)
         for finding in (
-            *judge_rules(standing_of(program, reading, machine)),
+            *judge_rules(file_case(program, reading, machine)),
             *judge_comments(
                 files[program.file], reading, by_path[program.file], planned, machine, required=comments_required
             ),
@@ -196,7 +197,8 @@ def examine_board(
                 )
             )
     layout = programs[0].board
-    swept = sweep_board(layout, programs, readings, machine, one_of_several=bool(absent), holding_required=True)
+    case = board_case(layout, programs, readings, machine, one_of_several=bool(absent), holding_required=True)
+    swept = sweep_board(case)
     placed = with_heights(swept.findings, programs, readings)
     kept = [finding for one in placed if (finding := _alone(one, planned, absent)) is not None]
     report = ProofReport(findings=(*findings, *kept), worst_gouge=swept.worst_gouge, worst_left=swept.worst_left)
@@ -230,7 +232,7 @@ def examine_patterns(data: bytes, *, name: str, machine: Machine, plan: Mapping[
 
 def _reads_gcode(machine: Machine) -> None:
     """Raise InputError for a machine that takes no G-code."""
-    if "gcode" not in machine.writes:
+    if not machine.runs_gcode:
         raise InputError(
             Problem(
                 place=f'machine "{machine.name}"',
@@ -259,9 +261,9 @@ def _report(findings: list[Finding]) -> ProofReport:
     return ProofReport(findings=tuple(findings), worst_gouge=0.0, worst_left=0.0)
 
 
-def _from_elsewhere(machine: Machine, told: Told) -> Standing:
+def _from_elsewhere(machine: Machine, told: Told) -> FileCase:
     """What is known of a file no plan speaks of. Raises InputError for what the machine doesn't have."""
-    router = machine.kind != "laser"
+    router = not machine.has_beam
     on_spoilboard = router and machine.motion.z_zero == "spoilboard"
     problems = []
     if on_spoilboard and told.thickness is None:
@@ -278,7 +280,7 @@ def _from_elsewhere(machine: Machine, told: Told) -> Standing:
         problems.append(Problem(place="--cutter", message=message, advice=f"it has {numbers}"))
     if problems:
         raise InputError(problems)
-    return Standing(
+    return FileCase(
         reading=read_gcode(b"", name=""),
         machine=machine,
         cutters=(cutter,) if cutter is not None else (),
@@ -296,15 +298,15 @@ def _told_cutter(machine: Machine, told: Told) -> Cutter | None:
     return next((one for one in machine.cutter if one.number == told.cutter), None)
 
 
-def _not_judged(standing: Standing, reading: Reading) -> tuple[str, ...]:
+def _not_judged(case: FileCase, reading: Reading) -> tuple[str, ...]:
     """What a file without a plan was not judged by."""
     without = [*_unreadable(reading, named=False), "what the file cuts (with --plan)"]
-    if standing.machine.kind != "laser" and standing.height is None:
+    if not case.machine.has_beam and case.height is None:
         without.append("how far it goes below the stock (with --thickness)")
-    known = standing.cutters or any(motion.tool for motion in reading.motions)
-    if standing.material == "" or not known:
+    known = case.cutters or any(motion.tool for motion in reading.motions)
+    if case.material == "" or not known:
         wanted = [] if known else ["--cutter"]
-        wanted += [] if standing.material else ["--material"]
+        wanted += [] if case.material else ["--material"]
         without.append(f"feeds by the table (with {' and '.join(wanted)})")
     return tuple(without)
 

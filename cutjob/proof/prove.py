@@ -8,16 +8,17 @@ from pathlib import PurePath
 
 from cutjob.job.machine import Machine
 from cutjob.layout.layout import BoardLayout
-from cutjob.proof.board.keep_out import tallest
-from cutjob.proof.board.standing import Standing
+from cutjob.proof.board.board_case import board_case
 from cutjob.proof.drawing.drawing import judge_drawing
 from cutjob.proof.expect import ExpectedDrawing, ExpectedProgram
 from cutjob.proof.finding import Finding, ProofReport
 from cutjob.proof.gcode.comments import judge_comments
+from cutjob.proof.gcode.file_case import FileCase
 from cutjob.proof.gcode.height_rules import with_heights
 from cutjob.proof.gcode.reader import read_gcode
 from cutjob.proof.gcode.reading import Reading
 from cutjob.proof.gcode.rules import judge_rules
+from cutjob.proof.sweep.keep_out import tallest
 from cutjob.proof.sweep.sweep import Swept, sweep_board
 
 
@@ -45,13 +46,13 @@ def prove(
         for program in own:
             reading = _read(files, program, findings)
             if reading is not None:
-                findings += judge_rules(standing_of(program, reading, machine))
+                findings += judge_rules(file_case(program, reading, machine))
                 text = files[program.file]
                 findings += judge_comments(text, reading, program, own, machine, required=comments_required)
                 readings.append(reading)
         # A file that can't be read in full can't be swept, nor can a board one of whose files is not there.
         if len(readings) == len(own) and not any(reading.problems for reading in readings):
-            one = sweep_board(layout, own, readings, machine, holding_required=holding_required)
+            one = sweep_board(board_case(layout, own, readings, machine, holding_required=holding_required))
             swept.append(replace(one, findings=with_heights(one.findings, own, readings)))
     for one in swept:
         findings += one.findings
@@ -68,9 +69,9 @@ def prove(
     )
 
 
-def standing_of(program: ExpectedProgram, reading: Reading, machine: Machine) -> Standing:
+def file_case(program: ExpectedProgram, reading: Reading, machine: Machine) -> FileCase:
     """Return what the rules need to know about a program's file."""
-    return Standing(
+    return FileCase(
         reading=reading,
         machine=machine,
         cutters=program.cutters,

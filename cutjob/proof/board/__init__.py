@@ -1,4 +1,5 @@
 """What a board's files are judged by: the edges that are wanted, where cutters ran, and how near they came. mm.
 
-A *required edge* is a contour or feature that must be cut. A *track* is a stretch that a cutter ran at one depth.
+A *required edge* is a contour or feature that must be cut; its *rows* are its lines and arcs. A *track* is one line or
+arc that a cutter ran. A `BoardCase` holds all that is known of a board, for the judges in `sweep`.
 """

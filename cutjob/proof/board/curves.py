@@ -1,6 +1,6 @@
 """Lines and arcs by the thousand, as columns of numbers: the proof's own geometry. mm, radians.
 
-The proof judges with exact lines and arcs, not with polygons: distances in `nearness` come from formulas, so that its
+The proof judges with exact lines and arcs, not with polygons: distances (`distances`) come from formulas, so that its
 verdict has no chord error. A full circle is one arc here; a plunge straight down is a line of no length.
 """
 
@@ -47,6 +47,11 @@ class Curves:
     def length(self) -> Floats:
         """Length in the plane."""
         return np.where(self.sweep != 0, self.r * np.abs(self.sweep), np.hypot(self.x1 - self.x0, self.y1 - self.y0))
+
+    @property
+    def lowest(self) -> Floats:
+        """The lower of the heights at the ends of each."""
+        return np.minimum(self.z0, self.z1)
 
     def take(self, index: Ints | Bools | slice) -> Curves:
         """The chosen ones, in the order chosen."""

@@ -1,78 +1,120 @@
 """What must be cut on a board: every contour, hole, pocket and mark of every placed part, as columns of lines and arcs.
 mm.
 
-A *goal* is one contour or feature of one placement: its outline, a hole of its region, a round hole through or blind,
-the outline or an island of a pocket, or a mark. A counterbored hole is two round holes. Contours of material are run so
-that the material lies on the left.
+A *required edge* is one contour or feature of one placement: its outline, a hole of its region, a round hole through or
+blind, the outline or an island of a pocket, or a mark. A counterbored hole is two round holes. Contours of material are
+run so that the material lies on the left.
+
+Closed contours become polygons by the thousand at a time and at a stated chord error, their corners on the contour.
+Polygons say on which side of a contour a point lies, and what of a floor is covered; distances come from the contours
+themselves.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Literal, TypeAlias
 
 import numpy as np
 import shapely
 
 from cutjob.geometry.segment import Point
-from cutjob.geometry.transform import Transform
-from cutjob.layout.layout import BoardLayout, Placement
-from cutjob.parts.part import ShapedPart
-from cutjob.proof.board.areas import Shapes, material, polygons, rings
-from cutjob.proof.board.beside import COARSE, FINE, cut_up, features_of
-from cutjob.proof.board.curves import Bools, Curves, Floats, Ints, circles, from_segments, join
-from cutjob.proof.board.required_edge import MATERIAL, WALLED, Feature, Goal, GoalKind
+from cutjob.layout.layout import BoardLayout
+from cutjob.proof import limits
+from cutjob.proof.board.areas import Shapes, vertices
+from cutjob.proof.board.curves import Bools, Curves, Floats, Ints
 from cutjob.tolerances import TOLERANCES
+
+EdgeKind: TypeAlias = Literal["outline", "hole", "through", "blind", "pocket", "mark"]
+MATERIAL: tuple[EdgeKind, ...] = ("outline", "hole", "through")  # what is cut right through
+WALLED: tuple[EdgeKind, ...] = ("blind", "pocket")  # what has walls and a floor
+_NAMES: dict[EdgeKind, str] = {
+    "outline": "outline",
+    "hole": "inside contour",
+    "through": "hole",
+    "blind": "blind hole",
+    "pocket": "pocket",
+    "mark": "mark",
+}
 
 
 @dataclass(frozen=True, slots=True)
-class Goals:
-    """All goals of a board. By row of `curves`: what goal and placement it belongs to, `along` how far it starts from
-    the start of its goal, and the depths between which it is a wall: wood stands beside it below `gone` (0: from the
+class RequiredEdge:
+    """One contour or feature: `depth` below the stock's top of a blind hole, pocket or mark (None: through, or the
+    profile's mark depth), `radius` of a round hole; its curves are rows `first` up to but without `last`.
+
+    A pocket has an edge for its outline and one for each island, which share its number.
+    """
+
+    placement: int
+    kind: EdgeKind
+    number: int
+    depth: float | None
+    radius: float
+    first: int
+    last: int
+    island: int | None = None
+
+    @property
+    def name(self) -> str:
+        """What it is called, without its part's name."""
+        number = f" {self.number + 1}" if self.kind != "outline" else ""
+        whole = f"{_NAMES[self.kind]}{number}"
+        return whole if self.island is None else f"island {self.island + 1} in {whole}"
+
+
+@dataclass(frozen=True, slots=True)
+class Feature:
+    """A blind hole or a whole pocket: its edges, by index, the outline's first and islands' after it."""
+
+    placement: int
+    kind: EdgeKind
+    depth: float
+    edges: tuple[int, ...]
+
+
+@dataclass(frozen=True)
+class RequiredEdges:
+    """All edges of a board. By row of `curves`: what edge and placement it belongs to, `along` how far it starts from
+    the start of its edge, and the depths between which it is a wall: wood stands beside it below `gone` (0: from the
     stock's top; infinite: never) and down to `floor` (infinite: right through).
     """
 
     layout: BoardLayout
-    goals: tuple[Goal, ...]
+    every: tuple[RequiredEdge, ...]
     curves: Curves
-    goal: Ints
+    edge: Ints
     placement: Ints
     along: Floats
     gone: Floats
     floor: Floats
-    # Worked out when first asked for.
-    _lengths: list[Floats] = field(default_factory=list, init=False, repr=False, compare=False)
-    _material: list[Shapes] = field(default_factory=list, init=False, repr=False, compare=False)
-    _features: list[tuple[tuple[Feature, ...], Shapes]] = field(
-        default_factory=list, init=False, repr=False, compare=False
-    )
 
-    @property
+    @cached_property
     def lengths(self) -> Floats:
-        """The length of each goal's contour."""
-        if not self._lengths:
-            total = np.bincount(self.goal, weights=self.curves.length, minlength=len(self.goals))
-            self._lengths.append(np.asarray(total, dtype=np.float64))
-        return self._lengths[0]
+        """The length of each edge's contour."""
+        total = np.bincount(self.edge, weights=self.curves.length, minlength=len(self.every))
+        return np.asarray(total, dtype=np.float64)
 
-    def rows(self, *kinds: GoalKind) -> Ints:
-        """The rows of all goals of these kinds."""
-        chosen = np.array([goal.kind in kinds for goal in self.goals], dtype=bool)
-        return np.flatnonzero(chosen[self.goal]) if len(self.goal) else np.zeros(0, dtype=np.int64)
+    def rows(self, *kinds: EdgeKind) -> Ints:
+        """The rows of all edges of these kinds."""
+        chosen = np.array([edge.kind in kinds for edge in self.every], dtype=bool)
+        return np.flatnonzero(chosen[self.edge]) if len(self.edge) else np.zeros(0, dtype=np.int64)
 
     @property
     def is_wall(self) -> Bools:
         """Which rows are a wall at some depth: what lies in the air, or in a deeper pocket, is none."""
         return np.asarray(self.gone < self.floor - TOLERANCES.acceptance)
 
-    def name(self, goal: int) -> str:
-        """A goal's name for a message."""
-        here = self.goals[goal]
+    def name(self, edge: int) -> str:
+        """An edge's name for a message."""
+        here = self.every[edge]
         return f"{here.name} of {self.part_name(here.placement)}"
 
-    def begin(self, goal: int) -> Point:
-        """Where a goal's contour begins."""
-        first = self.goals[goal].first
+    def begin(self, edge: int) -> Point:
+        """Where an edge's contour begins."""
+        first = self.every[edge].first
         return float(self.curves.x0[first]), float(self.curves.y0[first])
 
     def part_name(self, placement: int) -> str:
@@ -80,129 +122,71 @@ class Goals:
         here = self.layout.placements[placement]
         return f'part "{here.part.name}" ({here.item} {here.unit})'
 
-    def part_of(self, goal: int) -> str:
-        """The name of a goal's part for a message."""
-        return self.part_name(self.goals[goal].placement)
+    def part_of(self, edge: int) -> str:
+        """The name of an edge's part for a message."""
+        return self.part_name(self.every[edge].placement)
 
+    @cached_property
     def material(self) -> Shapes:
         """Coarse polygons of what must stay of each placement: its region without holes that go through."""
-        if not self._material:
-            count = len(self.layout.placements)
-            self._material.append(material(self.curves, self.goals, count, COARSE))
-        return self._material[0]
+        groups: list[list[RequiredEdge]] = [[] for _ in self.layout.placements]
+        for edge in self.every:
+            if edge.kind in MATERIAL:
+                groups[edge.placement].append(edge)
+        return polygons(self.curves, groups, limits.PART_CHORD)
 
-    def features(self) -> tuple[tuple[Feature, ...], Shapes]:
-        """All pockets and blind holes, and the polygon of each, islands left out."""
-        if not self._features:
-            features = features_of(self.goals)
-            groups = [[self.goals[index] for index in feature.goals] for feature in features]
-            self._features.append((features, polygons(self.curves, groups, FINE)))
-        return self._features[0]
+    @cached_property
+    def features(self) -> tuple[Feature, ...]:
+        """All pockets and blind holes."""
+        return features_of(self.every)
 
-    def ring(self, goal: Goal) -> shapely.LinearRing:
-        """A coarse ring of a goal's closed contour."""
-        ring: shapely.LinearRing = rings(self.curves, [goal], COARSE)[0]
+    @cached_property
+    def areas(self) -> Shapes:
+        """The polygon of each of the features, islands left out."""
+        groups = [[self.every[index] for index in feature.edges] for feature in self.features]
+        return polygons(self.curves, groups, limits.POCKET_CHORD)
+
+    def ring(self, edge: RequiredEdge) -> shapely.LinearRing:
+        """A coarse ring of an edge's closed contour."""
+        ring: shapely.LinearRing = rings(self.curves, [edge], limits.PART_CHORD)[0]
         return ring
 
 
-@dataclass(frozen=True, slots=True)
-class _Entry:
-    """A goal of a part, before it is placed: what a `Goal` says but for the rows, and how many these are."""
-
-    kind: GoalKind
-    number: int
-    depth: float | None
-    radius: float
-    rows: int
-    island: int | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class _PartGoals:
-    """A part's goals in its own frame, mirrored or not."""
-
-    curves: Curves
-    entries: tuple[_Entry, ...]
-
-
-def goals_of(layout: BoardLayout) -> Goals:
-    """Return every goal of a board, in its frame."""
-    known: dict[tuple[int, bool], _PartGoals] = {}
-    pieces: list[Curves] = []
-    goals: list[Goal] = []
-    row = 0
-    for index, placement in enumerate(layout.placements):
-        key = (id(placement.part), placement.transform.mirrored)
-        if key not in known:
-            known[key] = _part_goals(placement.part, mirrored=placement.transform.mirrored)
-        pieces.append(_placed(known[key].curves, placement))
-        for one in known[key].entries:
-            goals.append(
-                Goal(index, one.kind, one.number, one.depth, one.radius, row, row + one.rows, one.island)
-            )  # fmt: skip
-            row += one.rows
-    cut = cut_up(join(pieces), tuple(goals))
-    counts = np.array([goal.last - goal.first for goal in cut.goals], dtype=np.int64)
-    owner = np.repeat(np.arange(len(cut.goals), dtype=np.int64), counts)
-    placements = np.array([goal.placement for goal in cut.goals], dtype=np.int64)
-    floors = np.array([(goal.depth or 0.0) if goal.kind in WALLED else np.inf for goal in cut.goals], dtype=float)
-    return Goals(
-        layout=layout,
-        goals=cut.goals,
-        curves=cut.curves,
-        goal=owner,
-        placement=placements[owner],
-        along=_along(cut.curves.length, cut.goals),
-        gone=cut.gone,
-        floor=floors[owner],
+def features_of(edges: Sequence[RequiredEdge]) -> tuple[Feature, ...]:
+    """Return the blind holes and pockets among edges; islands belong to their pocket."""
+    groups: dict[tuple[int, str, int], list[int]] = {}
+    for index, edge in enumerate(edges):
+        if edge.kind in WALLED:
+            groups.setdefault((edge.placement, edge.kind, edge.number), []).append(index)
+    return tuple(
+        Feature(edges[own[0]].placement, edges[own[0]].kind, edges[own[0]].depth or 0.0, tuple(own))
+        for own in groups.values()
     )
 
 
-def _along(length: Floats, goals: Sequence[Goal]) -> Floats:
-    total = np.concatenate([np.zeros(1), np.cumsum(length)])[:-1]
-    first = np.array([goal.first for goal in goals], dtype=np.int64)
-    counts = np.array([goal.last - goal.first for goal in goals], dtype=np.int64)
-    return np.asarray(total - np.repeat(total[first], counts)) if goals else total
+def rings(curves: Curves, edges: Sequence[RequiredEdge], deviation: float) -> Shapes:
+    """Return the closed ring of each edge's contour."""
+    if not edges:
+        return np.zeros(0, dtype=object)
+    rows = np.concatenate([np.arange(edge.first, edge.last, dtype=np.int64) for edge in edges])
+    ring = np.repeat(np.arange(len(edges), dtype=np.int64), [edge.last - edge.first for edge in edges])
+    owner, points = vertices(curves.take(rows), deviation)
+    return np.asarray(shapely.linearrings(points, indices=ring[owner]), dtype=object)
 
 
-def _part_goals(part: ShapedPart, *, mirrored: bool) -> _PartGoals:
-    turn = Transform(mirrored=mirrored)
-    region = turn.region(part.region) if mirrored else part.region
-    pieces: list[Curves] = []
-    entries: list[_Entry] = []
+def polygons(curves: Curves, groups: Sequence[Sequence[RequiredEdge]], deviation: float) -> Shapes:
+    """Return one polygon for each group of edges: the first is its outline, the others are holes in it.
 
-    def add(
-        curves: Curves, kind: GoalKind, number: int, depth: float | None = None, *, radius: float = 0.0,
-        island: int | None = None,
-    ) -> None:  # fmt: skip
-        pieces.append(curves)
-        entries.append(_Entry(kind, number, depth, radius, len(curves), island))
-
-    add(from_segments(region.outline.segments), "outline", 0)
-    for number, contour in enumerate(region.holes):
-        add(from_segments(contour.segments), "hole", number)
-    for number, hole in enumerate(part.round_holes):
-        at = turn.point(hole.at)
-        circle = circles(np.array([at[0]]), np.array([at[1]]), np.array([hole.diameter / 2]))
-        kind: GoalKind = "through" if hole.depth is None else "blind"
-        add(circle, kind, number, hole.depth, radius=hole.diameter / 2)
-    for number, pocket in enumerate(part.pockets):
-        area = turn.region(pocket.region) if mirrored else pocket.region
-        # The wood lies outside the outline and inside islands: both run the other way round than their region's.
-        add(from_segments(area.outline.reversed().segments), "pocket", number, pocket.depth)
-        for island, contour in enumerate(area.holes):
-            add(from_segments(contour.reversed().segments), "pocket", number, pocket.depth, island=island)
-    for number, mark in enumerate(part.marks):
-        add(from_segments([turn.segment(segment) for segment in mark.path]), "mark", number, mark.depth)
-    return _PartGoals(join(pieces), tuple(entries))
-
-
-def _placed(curves: Curves, placement: Placement) -> Curves:
-    """Turn and shift; mirroring is done already, so only the rotation is taken from the transform."""
-    transform = placement.transform
-    turn = Transform(degrees=transform.degrees)
-    (a, c), (b, d) = turn.point((1.0, 0.0)), turn.point((0.0, 1.0))
-    return curves.moved((a, b, c, d), transform.x, transform.y)
-
-
-__all__ = ["MATERIAL", "WALLED", "Feature", "Goal", "GoalKind", "Goals", "goals_of"]
+    A hole that breaks out of its outline, or runs into another, is taken off all the same.
+    """
+    if not groups:
+        return np.zeros(0, dtype=object)
+    every = rings(curves, [edge for group in groups for edge in group], deviation)
+    owner = np.repeat(np.arange(len(groups), dtype=np.int64), [len(group) for group in groups])
+    found = np.asarray(shapely.polygons(every, indices=owner), dtype=object)
+    several = np.array([len(group) > 1 for group in groups], dtype=bool)
+    for index in np.flatnonzero(several & ~shapely.is_valid(found)).tolist():
+        outline, *holes = every[owner == index]
+        inner = shapely.union_all([shapely.make_valid(shapely.Polygon(ring)) for ring in holes])
+        found[index] = shapely.difference(shapely.make_valid(shapely.Polygon(outline)), inner)
+    return found

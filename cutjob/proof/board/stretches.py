@@ -10,31 +10,30 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from cutjob.proof import limits
 from cutjob.proof.board.coverage import Gaps
 from cutjob.proof.board.curves import Bools, Floats, Ints
 from cutjob.proof.board.distances import Finder, point_distance
-from cutjob.proof.board.required_edges import Goals
+from cutjob.proof.board.required_edges import RequiredEdges
 from cutjob.tolerances import TOLERANCES
 
 _COARSE, _FINE = 9, 65  # places tried on a gap; on one that is partly in reach
-_CLEAR = 0.002  # mm by which a disc may overlap the part and still count as laid against it: rounding of what is drawn
-_CLEAR_AT_FLOORS = 0.008  # mm; the same from both walls of a slot a hair narrower than the cutter
 _JOIN = 1e-5  # mm along a contour
 
 
 @dataclass(frozen=True, slots=True)
 class Stretch:
-    """From `first` to `last` mm along a goal's contour (`last` may run past its length, over the start)."""
+    """From `first` to `last` mm along an edge's contour (`last` may run past its length, over the start)."""
 
-    goal: int
+    edge: int
     first: float
     last: float
 
 
 def reachable_stretches(
-    goals: Goals, gaps: Gaps, disc: Floats, finder: Finder, material: Ints, *, at_floors: bool = False
+    edges: RequiredEdges, gaps: Gaps, disc: Floats, finder: Finder, material: Ints, *, at_floors: bool = False
 ) -> list[Stretch]:
-    """Return the reachable stretches in `gaps`, whose targets are rows of the goals' curves.
+    """Return the reachable stretches in `gaps`, whose targets are rows of the edges' curves.
 
     `disc` is the radius of the disc laid against each row; `finder` searches the rows `material`. With `at_floors` it
     is laid there at the depth of the row's floor, where it has to clear only what is a wall there, and may be a hair
@@ -42,11 +41,11 @@ def reachable_stretches(
     """
     if not len(gaps):
         return []
-    clear = _CLEAR_AT_FLOORS if at_floors else _CLEAR
-    level = goals.floor if at_floors else None
+    clear = limits.DISC_OVERLAP_AT_FLOORS if at_floors else limits.DISC_OVERLAP
+    level = edges.floor if at_floors else None
 
     def reachable(some: Gaps, count: int) -> Bools:
-        return _reachable(goals, some, disc, finder, material, count, clear=clear, level=level)
+        return _reachable(edges, some, disc, finder, material, count, clear=clear, level=level)
 
     open_at = reachable(gaps, _COARSE)
     whole = open_at.all(axis=1)
@@ -55,32 +54,32 @@ def reachable_stretches(
     if len(mixed):
         some = Gaps(gaps.target[mixed], gaps.first[mixed], gaps.last[mixed])
         pieces += _runs(some, reachable(some, _FINE))
-    return _joined(goals, pieces)
+    return _joined(edges, pieces)
 
 
 def _reachable(
-    goals: Goals, gaps: Gaps, disc: Floats, finder: Finder, material: Ints, count: int, *, clear: float,
+    edges: RequiredEdges, gaps: Gaps, disc: Floats, finder: Finder, material: Ints, count: int, *, clear: float,
     level: Floats | None,
 ) -> Bools:  # fmt: skip
     """Return for each gap whether each of `count` places spread over it can be reached."""
     shares = (np.arange(count) + 0.5) / count
     at = (gaps.first[:, None] + (gaps.last - gaps.first)[:, None] * shares).ravel()
     row = np.repeat(gaps.target, count)
-    curves = goals.curves.take(row)
+    curves = edges.curves.take(row)
     x, y = curves.at(at)
     nx, ny = curves.right(at)
     radius = disc[row]
     cx, cy = x + nx * radius, y + ny * radius
     place, found = finder.around(cx, cy, radius)
     found = material[found]
-    own = goals.placement[found] == goals.placement[row[place]]
+    own = edges.placement[found] == edges.placement[row[place]]
     if level is not None:
         depth = level[row[place]]
-        own &= (goals.gone[found] < depth - TOLERANCES.acceptance) & (
-            goals.floor[found] >= depth - TOLERANCES.acceptance
+        own &= (edges.gone[found] < depth - TOLERANCES.acceptance) & (
+            edges.floor[found] >= depth - TOLERANCES.acceptance
         )
     place, found = place[own], found[own]
-    apart = point_distance(cx[place], cy[place], goals.curves.take(found))[0]
+    apart = point_distance(cx[place], cy[place], edges.curves.take(found))[0]
     fits = np.ones(len(row), dtype=bool)
     fits[place[apart < radius[place] - clear]] = False
     return fits.reshape(len(gaps), count)
@@ -91,61 +90,61 @@ def _runs(gaps: Gaps, open_at: Bools) -> list[tuple[int, float, float]]:
     count = open_at.shape[1]
     for index in range(len(gaps)):
         first, width = float(gaps.first[index]), float(gaps.last[index] - gaps.first[index])
-        edge = np.flatnonzero(np.diff(np.concatenate([[0], open_at[index].astype(int), [0]])))
-        for begin, end in zip(edge[::2], edge[1::2], strict=True):
+        turns = np.flatnonzero(np.diff(np.concatenate([[0], open_at[index].astype(int), [0]])))
+        for begin, end in zip(turns[::2], turns[1::2], strict=True):
             pieces.append((int(gaps.target[index]), first + width * begin / count, first + width * end / count))
     return pieces
 
 
-def _joined(goals: Goals, pieces: list[tuple[int, float, float]]) -> list[Stretch]:
-    lengths = goals.curves.length
+def _joined(edges: RequiredEdges, pieces: list[tuple[int, float, float]]) -> list[Stretch]:
+    lengths = edges.curves.length
     spans = []
     for row, first, last in pieces:
-        start, length = float(goals.along[row]), float(lengths[row])
-        spans.append((int(goals.goal[row]), start + first * length, start + last * length))
+        start, length = float(edges.along[row]), float(lengths[row])
+        spans.append((int(edges.edge[row]), start + first * length, start + last * length))
     spans.sort()
     joined: list[Stretch] = []
-    for goal, first, last in spans:
+    for edge, first, last in spans:
         before = joined[-1] if joined else None
-        if before is not None and before.goal == goal and first - before.last <= _JOIN:
-            joined[-1] = Stretch(goal, before.first, max(last, before.last))
+        if before is not None and before.edge == edge and first - before.last <= _JOIN:
+            joined[-1] = Stretch(edge, before.first, max(last, before.last))
         else:
-            joined.append(Stretch(goal, first, last))
-    return _over_the_start(goals, joined)
+            joined.append(Stretch(edge, first, last))
+    return _over_the_start(edges, joined)
 
 
-def _over_the_start(goals: Goals, joined: list[Stretch]) -> list[Stretch]:
+def _over_the_start(edges: RequiredEdges, joined: list[Stretch]) -> list[Stretch]:
     """Join a stretch that ends with its closed contour to the one that begins with it."""
-    at_start = {one.goal: one for one in joined if one.first <= _JOIN}
+    at_start = {one.edge: one for one in joined if one.first <= _JOIN}
     result, swallowed = [], set()
     for one in joined:
-        total = goal_length(goals, one.goal)
-        head = at_start.get(one.goal)
-        if goals.goals[one.goal].kind != "mark" and head is not None and head != one and total - one.last <= _JOIN:
-            result.append(Stretch(one.goal, one.first, total + head.last))
+        total = edge_length(edges, one.edge)
+        head = at_start.get(one.edge)
+        if edges.every[one.edge].kind != "mark" and head is not None and head != one and total - one.last <= _JOIN:
+            result.append(Stretch(one.edge, one.first, total + head.last))
             swallowed.add(head)
         else:
             result.append(one)
     return [one for one in result if one not in swallowed]
 
 
-def goal_length(goals: Goals, goal: int) -> float:
-    """Return the length of a goal's contour."""
-    return float(goals.lengths[goal])
+def edge_length(edges: RequiredEdges, edge: int) -> float:
+    """Return the length of an edge's contour."""
+    return float(edges.lengths[edge])
 
 
-def rows_at(goals: Goals, goal: Ints, along: Floats) -> tuple[Ints, Floats]:
-    """Return the row and the share of its length at `along` mm of each goal's contour, taken round it."""
-    first = np.array([goals.goals[one].first for one in goal], dtype=np.int64)
-    last = np.array([goals.goals[one].last for one in goal], dtype=np.int64)
-    total = goals.lengths[goal] if len(goal) else np.zeros(0)
+def rows_at(edges: RequiredEdges, edge: Ints, along: Floats) -> tuple[Ints, Floats]:
+    """Return the row and the share of its length at `along` mm of each edge's contour, taken round it."""
+    first = np.array([edges.every[one].first for one in edge], dtype=np.int64)
+    last = np.array([edges.every[one].last for one in edge], dtype=np.int64)
+    total = edges.lengths[edge] if len(edge) else np.zeros(0)
     place = np.mod(along, total)
     rows = np.array(
         [
-            begin + max(0, int(np.searchsorted(goals.along[begin:end], value, side="right")) - 1)
+            begin + max(0, int(np.searchsorted(edges.along[begin:end], value, side="right")) - 1)
             for begin, end, value in zip(first, last, place, strict=True)
         ],
         dtype=np.int64,
     )
-    length = np.maximum(goals.curves.take(rows).length, 1e-12)
-    return rows, np.clip((place - goals.along[rows]) / length, 0.0, 1.0)
+    length = np.maximum(edges.curves.take(rows).length, 1e-12)
+    return rows, np.clip((place - edges.along[rows]) / length, 0.0, 1.0)

@@ -7,7 +7,8 @@ the power of a mark as one as deep as the profile's marks.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
+from functools import cached_property
 from itertools import chain
 
 import numpy as np
@@ -22,7 +23,7 @@ from cutjob.tolerances import TOLERANCES
 _NOWHERE = (0.0, 0.0)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Tracks:
     """Curves in the order they are run, with the program, the line, and the cutter's number and radius of each."""
 
@@ -31,8 +32,6 @@ class Tracks:
     line: Ints
     cutter: Ints
     radius: Floats
-    # Worked out when first asked for: the way each belongs to, and how far along all ways it ends.
-    _ways: list[tuple[Ints, Floats]] = field(default_factory=list, init=False, repr=False, compare=False)
 
     def __len__(self) -> int:
         return len(self.line)
@@ -50,15 +49,18 @@ class Tracks:
         """How long the way is from the end of each of the earlier ones to where the later one begins; infinite where
         they don't belong to one way without a break.
         """
-        if not self._ways:
-            curves = self.curves
-            apart = np.hypot(curves.x0[1:] - curves.x1[:-1], curves.y0[1:] - curves.y1[:-1])
-            apart = np.maximum(apart, np.abs(curves.z0[1:] - curves.z1[:-1]))
-            way = np.cumsum(np.concatenate([[0], apart > TOLERANCES.output])) if len(self) else np.zeros(0)
-            self._ways.append((way.astype(np.int64), np.cumsum(curves.length)))
-        way, along = self._ways[0]
+        way, along = self._ways
         run = along[later] - self.curves.take(later).length - along[earlier]
         return np.where(way[earlier] == way[later], run, np.inf)
+
+    @cached_property
+    def _ways(self) -> tuple[Ints, Floats]:
+        """The way each belongs to, and how far along all ways it ends."""
+        curves = self.curves
+        apart = np.hypot(curves.x0[1:] - curves.x1[:-1], curves.y0[1:] - curves.y1[:-1])
+        apart = np.maximum(apart, np.abs(curves.z0[1:] - curves.z1[:-1]))
+        way = np.cumsum(np.concatenate([[0], apart > TOLERANCES.output])) if len(self) else np.zeros(0)
+        return way.astype(np.int64), np.cumsum(curves.length)
 
     def _with(self, curves: Curves, index: Ints | Bools) -> Tracks:
         return Tracks(curves, self.program[index], self.line[index], self.cutter[index], self.radius[index])
@@ -88,9 +90,7 @@ def cutters_in_use(program: ExpectedProgram, reading: Reading) -> Ints:
 def all_tracks(programs: Sequence[ExpectedProgram], readings: Sequence[Reading], machine: Machine) -> Tracks:
     """Return every motion of the programs of one board, one after another; of a laser, those with the beam on."""
     tracks = [
-        _laser_tracks(number, program, reading, machine)
-        if machine.kind == "laser"
-        else _tracks(number, program, reading)
+        _laser_tracks(number, program, reading, machine) if machine.has_beam else _tracks(number, program, reading)
         for number, (program, reading) in enumerate(zip(programs, readings, strict=True))
     ]
     return Tracks(

@@ -13,9 +13,10 @@ from cutjob.job.machine import Machine
 from cutjob.proof.board.coverage import Gaps, uncovered
 from cutjob.proof.board.curves import Curves, Floats, Ints, from_segments, join
 from cutjob.proof.board.distances import Finder, point_distance
-from cutjob.proof.board.near import near_curves
-from cutjob.proof.board.required_edges import Goals, goals_of
+from cutjob.proof.board.edges_of_layout import edges_of_layout
+from cutjob.proof.board.required_edges import RequiredEdges
 from cutjob.proof.board.stretches import reachable_stretches
+from cutjob.proof.board.track_edge_pairs import curves_within
 from cutjob.proof.drawing.dxf_reader import Drawing, DrawnChain, read_drawing
 from cutjob.proof.drawing.fixings import without_fixings, without_lettering
 from cutjob.proof.drawing.layers import MOST_TOLD, Drawn, drawing_finding, judge_layers, misplaced
@@ -43,14 +44,14 @@ def judge_drawing(data: bytes, expected: ExpectedDrawing, machine: Machine) -> l
     if found:
         return found[:MOST_TOLD]
     found = _header(drawing, expected, machine)
-    goals = goals_of(expected.board)
+    edges = edges_of_layout(expected.board)
     chains, board_findings = _without_board(drawing, expected, machine)
     chains, lettering_findings = without_lettering(chains, expected, machine)
     chains, fixing_findings = without_fixings(chains, expected, machine)
-    drawn = _assigned(chains, goals, expected.offset)
-    found += board_findings + lettering_findings + fixing_findings + _strangers(drawn, goals, expected)
-    found += _unequal(drawn, goals, expected) + _not_drawn(drawn, goals, expected) + _sides(drawn, goals, expected)
-    return found + judge_layers(drawn, goals, expected, machine)
+    drawn = _assigned(chains, edges, expected.offset)
+    found += board_findings + lettering_findings + fixing_findings + _strangers(drawn, edges, expected)
+    found += _unequal(drawn, edges, expected) + _not_drawn(drawn, edges, expected) + _sides(drawn, edges, expected)
+    return found + judge_layers(drawn, edges, expected, machine)
 
 
 def _header(drawing: Drawing, expected: ExpectedDrawing, machine: Machine) -> list[Finding]:
@@ -107,142 +108,142 @@ def _same(a: Curves, b: Curves) -> bool:
 
 
 def _gaps(targets: Curves, others: Curves, reach: Floats) -> Gaps:
-    other, target, _ = near_curves(others, targets, reach)
+    other, target, _ = curves_within(others, targets, reach)
     return uncovered(targets, others, reach, target=target, cut=other)
 
 
-def _assigned(chains: tuple[DrawnChain, ...], goals: Goals, offset: float) -> Drawn:
-    """Return the chains with the goal each draws: the one whose contour all its corners lie nearest to the offset."""
+def _assigned(chains: tuple[DrawnChain, ...], edges: RequiredEdges, offset: float) -> Drawn:
+    """Return the chains with the edge each draws: the one whose contour all its corners lie nearest to the offset."""
     pieces = [from_segments(chain.segments) for chain in chains]
     curves = join(pieces)
     owner = np.repeat(np.arange(len(chains), dtype=np.int64), [len(piece) for piece in pieces])
-    goal = np.full(len(chains), -1, dtype=np.int64)
-    if len(curves) and len(goals.curves):
+    edge = np.full(len(chains), -1, dtype=np.int64)
+    if len(curves) and len(edges.curves):
         middle_x, middle_y = curves.at(np.full(len(curves), 0.5))
         reach = np.full(len(curves), abs(offset) + TOLERANCES.acceptance)
-        place, row = Finder(goals.curves).around(middle_x, middle_y, reach)
-        apart = point_distance(middle_x[place], middle_y[place], goals.curves.take(row))[0]
+        place, row = Finder(edges.curves).around(middle_x, middle_y, reach)
+        apart = point_distance(middle_x[place], middle_y[place], edges.curves.take(row))[0]
         hit = apart <= reach[place]
-        # One vote for each segment and goal.
-        count = max(1, len(goals.goals))
-        vote = place[hit] * np.int64(count) + goals.goal[row[hit]]
+        # One vote for each segment and edge.
+        count = max(1, len(edges.every))
+        vote = place[hit] * np.int64(count) + edges.edge[row[hit]]
         votes, of_vote = np.unique(vote, return_inverse=True)
         key, of_key, number = np.unique(
             owner[votes // count] * np.int64(count) + votes % count, return_inverse=True, return_counts=True
         )
-        # Of goals with the same share of votes the one whose contour is as far off as it should be, on the whole, and
+        # Of edges with the same share of votes the one whose contour is as far off as it should be, on the whole, and
         # of these the one as long as the chain.
         astray = np.full(len(votes), np.inf)
-        np.minimum.at(astray, of_vote, np.abs(apart[hit] - _wanted(goals, offset)[row[hit]]))
+        np.minimum.at(astray, of_vote, np.abs(apart[hit] - _wanted(edges, offset)[row[hit]]))
         step = np.round(np.bincount(of_key, weights=astray, minlength=len(key)) / number / TOLERANCES.acceptance)
         share = number / np.bincount(owner, minlength=len(chains))[key // count]
-        total = np.bincount(goals.goal, weights=goals.curves.length, minlength=count)
+        total = np.bincount(edges.edge, weights=edges.curves.length, minlength=count)
         own = np.bincount(owner, weights=curves.length, minlength=len(chains))
         off = np.abs(total[key % count] - own[key // count]) / np.maximum(own[key // count], 1e-9)
         for index in np.lexsort((-off, -step, share)):
             if share[index] > 0.5:
-                goal[key[index] // count] = key[index] % count
-    return Drawn(chains, curves, owner, goal)
+                edge[key[index] // count] = key[index] % count
+    return Drawn(chains, curves, owner, edge)
 
 
-def _wanted(goals: Goals, offset: float) -> Floats:
+def _wanted(edges: RequiredEdges, offset: float) -> Floats:
     """How far from each row's contour it is to be drawn."""
-    marks = np.array([goal.kind == "mark" for goal in goals.goals], dtype=bool)
-    return np.where(marks[goals.goal], 0.0, abs(offset))
+    marks = np.array([edge.kind == "mark" for edge in edges.every], dtype=bool)
+    return np.where(marks[edges.edge], 0.0, abs(offset))
 
 
-def _strangers(drawn: Drawn, goals: Goals, expected: ExpectedDrawing) -> list[Finding]:
+def _strangers(drawn: Drawn, edges: RequiredEdges, expected: ExpectedDrawing) -> list[Finding]:
     """Chains that draw nothing of the layout, open outlines, and contours drawn twice."""
     found = []
     seen: set[int] = set()
     for number, chain in enumerate(drawn.chains):
-        goal = int(drawn.goal[number])
-        if goal < 0:
+        edge = int(drawn.edge[number])
+        if edge < 0:
             found.append(drawing_finding(expected, "something is drawn that is no contour of the layout", chain))
             continue
-        if not chain.closed and goals.goals[goal].kind != "mark":
-            found.append(drawing_finding(expected, f"the {goals.name(goal)} is drawn open", chain))
-        if goal in seen and _twin(drawn, number):
-            found.append(drawing_finding(expected, f"the {goals.name(goal)} is drawn twice", chain))
-        seen.add(goal)
+        if not chain.closed and edges.every[edge].kind != "mark":
+            found.append(drawing_finding(expected, f"the {edges.name(edge)} is drawn open", chain))
+        if edge in seen and _twin(drawn, number):
+            found.append(drawing_finding(expected, f"the {edges.name(edge)} is drawn twice", chain))
+        seen.add(edge)
     return found[:MOST_TOLD]
 
 
 def _twin(drawn: Drawn, number: int) -> bool:
     """Whether a chain before this one draws the same line."""
     own = drawn.curves.take(np.flatnonzero(drawn.chain == number))
-    for other in np.flatnonzero(drawn.goal[:number] == drawn.goal[number]):
+    for other in np.flatnonzero(drawn.edge[:number] == drawn.edge[number]):
         before = drawn.curves.take(np.flatnonzero(drawn.chain == other))
         if not len(_gaps(own, before, np.full(len(before), TOLERANCES.acceptance)).target):
             return True
     return False
 
 
-def _unequal(drawn: Drawn, goals: Goals, expected: ExpectedDrawing) -> list[Finding]:
+def _unequal(drawn: Drawn, edges: RequiredEdges, expected: ExpectedDrawing) -> list[Finding]:
     """Chains that leave their contour, or come nearer to it than the offset."""
     offset, limit = abs(expected.offset), TOLERANCES.acceptance
-    row_goal = drawn.goal[drawn.chain]
-    reach = np.where(goals.goal < 0, 0.0, offset + limit) if len(goals.goal) else np.zeros(0)
-    marks = np.array([goal.kind == "mark" for goal in goals.goals], dtype=bool)
-    if len(goals.goal):
-        reach = np.where(marks[goals.goal], limit, reach)
-    other, target, apart = near_curves(goals.curves, drawn.curves, reach)
-    own = goals.goal[other] == row_goal[target]
-    gaps = uncovered(drawn.curves, goals.curves, reach, target=target[own], cut=other[own])
+    row_edge = drawn.edge[drawn.chain]
+    reach = np.where(edges.edge < 0, 0.0, offset + limit) if len(edges.edge) else np.zeros(0)
+    marks = np.array([edge.kind == "mark" for edge in edges.every], dtype=bool)
+    if len(edges.edge):
+        reach = np.where(marks[edges.edge], limit, reach)
+    other, target, apart = curves_within(edges.curves, drawn.curves, reach)
+    own = edges.edge[other] == row_edge[target]
+    gaps = uncovered(drawn.curves, edges.curves, reach, target=target[own], cut=other[own])
     wrong = set(drawn.chain[gaps.target].tolist())
-    close = own & (apart < offset - limit) & ~marks[goals.goal[other]]
+    close = own & (apart < offset - limit) & ~marks[edges.edge[other]]
     wrong |= set(drawn.chain[target[close]].tolist())
     return [
         drawing_finding(
             expected,
-            f"the {goals.name(int(drawn.goal[number]))} is not drawn where it belongs, to {limit} mm",
+            f"the {edges.name(int(drawn.edge[number]))} is not drawn where it belongs, to {limit} mm",
             drawn.chains[number],
         )
         for number in sorted(wrong)
-        if drawn.goal[number] >= 0
+        if drawn.edge[number] >= 0
     ][:MOST_TOLD]
 
 
-def _not_drawn(drawn: Drawn, goals: Goals, expected: ExpectedDrawing) -> list[Finding]:
+def _not_drawn(drawn: Drawn, edges: RequiredEdges, expected: ExpectedDrawing) -> list[Finding]:
     """Contours with a stretch that nothing drawn lies beside; inside corners the offset rounds off are no such."""
     offset, limit = abs(expected.offset), TOLERANCES.acceptance
     reach = np.full(len(drawn.curves), offset + limit)
-    other, target, apart = near_curves(drawn.curves, goals.curves, reach)
-    marks = np.array([goal.kind == "mark" for goal in goals.goals], dtype=bool)
-    kept = ~marks[goals.goal[target]] | (apart <= limit)
-    gaps = uncovered(goals.curves, drawn.curves, reach, target=target[kept], cut=other[kept])
+    other, target, apart = curves_within(drawn.curves, edges.curves, reach)
+    marks = np.array([edge.kind == "mark" for edge in edges.every], dtype=bool)
+    kept = ~marks[edges.edge[target]] | (apart <= limit)
+    gaps = uncovered(edges.curves, drawn.curves, reach, target=target[kept], cut=other[kept])
     if offset > 0:
-        material = goals.rows("outline", "hole", "through", "blind", "pocket")
-        # Every segment of a goal open from end to end: not one bit of it is drawn.
-        rows = np.bincount(goals.goal, minlength=len(goals.goals))
-        shares = np.bincount(goals.goal[gaps.target], weights=gaps.last - gaps.first, minlength=len(goals.goals))
+        material = edges.rows("outline", "hole", "through", "blind", "pocket")
+        # Every segment of an edge open from end to end: not one bit of it is drawn.
+        rows = np.bincount(edges.edge, minlength=len(edges.every))
+        shares = np.bincount(edges.edge[gaps.target], weights=gaps.last - gaps.first, minlength=len(edges.every))
         whole = np.flatnonzero((shares > 0) & (shares >= rows - 1e-6)).tolist()
-        finder = Finder(goals.curves.take(material))
-        disc = np.full(len(goals.curves), offset)
-        stretches = reachable_stretches(goals, gaps, disc, finder, material)
-        open_goals = sorted({stretch.goal for stretch in stretches} | set(whole))
+        finder = Finder(edges.curves.take(material))
+        disc = np.full(len(edges.curves), offset)
+        stretches = reachable_stretches(edges, gaps, disc, finder, material)
+        open_edges = sorted({stretch.edge for stretch in stretches} | set(whole))
     else:
-        open_goals = sorted(set(goals.goal[gaps.target].tolist()))
-    return [drawing_finding(expected, f"the {goals.name(goal)} is not drawn, or not all of it") for goal in open_goals][
+        open_edges = sorted(set(edges.edge[gaps.target].tolist()))
+    return [drawing_finding(expected, f"the {edges.name(edge)} is not drawn, or not all of it") for edge in open_edges][
         :MOST_TOLD
     ]
 
 
-def _sides(drawn: Drawn, goals: Goals, expected: ExpectedDrawing) -> list[Finding]:
+def _sides(drawn: Drawn, edges: RequiredEdges, expected: ExpectedDrawing) -> list[Finding]:
     """Offset contours on the wrong side: outlines and islands must come out larger, holes and pockets smaller."""
     if expected.offset == 0:
         return []
     drawn_area = np.abs(_areas(drawn.curves, drawn.chain, len(drawn.chains)))
-    goal_area = np.abs(_areas(goals.curves, goals.goal, len(goals.goals)))
+    edge_area = np.abs(_areas(edges.curves, edges.edge, len(edges.every)))
     found = []
     for number, chain in enumerate(drawn.chains):
-        goal = int(drawn.goal[number])
-        if goal < 0 or goals.goals[goal].kind == "mark" or (drawn.goal == goal).sum() > 1:
+        edge = int(drawn.edge[number])
+        if edge < 0 or edges.every[edge].kind == "mark" or (drawn.edge == edge).sum() > 1:
             continue
-        larger = drawn_area[number] > goal_area[goal]
-        stays_inside = goals.goals[goal].kind == "outline" or goals.goals[goal].island is not None
+        larger = drawn_area[number] > edge_area[edge]
+        stays_inside = edges.every[edge].kind == "outline" or edges.every[edge].island is not None
         if larger != (stays_inside == (expected.offset > 0)):
-            found.append(drawing_finding(expected, f"the {goals.name(goal)} is moved to the wrong side", chain))
+            found.append(drawing_finding(expected, f"the {edges.name(edge)} is moved to the wrong side", chain))
     return found[:MOST_TOLD]
 
 

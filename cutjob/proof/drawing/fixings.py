@@ -13,16 +13,15 @@ import numpy as np
 from cutjob.geometry.segment import Point
 from cutjob.job.machine import Machine
 from cutjob.layout.layout import BoardLayout
+from cutjob.proof import limits
 from cutjob.proof.board.coverage import uncovered
 from cutjob.proof.board.curves import Curves, from_segments, join
-from cutjob.proof.board.near import near_curves
+from cutjob.proof.board.track_edge_pairs import curves_within
 from cutjob.proof.drawing.dxf_reader import DrawnChain
 from cutjob.proof.drawing.layers import drawing_finding, misplaced
 from cutjob.proof.expect import ExpectedDrawing
 from cutjob.proof.finding import Finding
 from cutjob.tolerances import TOLERANCES
-
-_TWICE = 0.1  # mm of lines drawn more than there are strokes
 
 
 def without_lettering(
@@ -51,7 +50,7 @@ def _wrong(
             yield f"lettering is drawn on layer {chain.layer!r}, not on {wanted}", chain
     if _bare(strokes, lines):
         yield "not all of the board's lettering is drawn", None
-    if float(lines.length.sum()) > float(strokes.length.sum()) + _TWICE:
+    if float(lines.length.sum()) > float(strokes.length.sum()) + limits.DRAWN_TWICE:
         yield "lettering is drawn twice", letters[-1]
 
 
@@ -62,7 +61,7 @@ def _strokes(layout: BoardLayout) -> Curves:
 def _bare(targets: Curves, others: Curves) -> bool:
     """Whether any stretch of the targets lies off all the others."""
     reach = np.full(len(others), TOLERANCES.acceptance)
-    other, target, _ = near_curves(others, targets, reach)
+    other, target, _ = curves_within(others, targets, reach)
     return bool(len(uncovered(targets, others, reach, target=target, cut=other)))
 
 

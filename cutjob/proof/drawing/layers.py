@@ -5,7 +5,7 @@ Layers of a drawing: each drawn thing lies on the layer of its operation, spelle
 R12 names have letters, digits, `$`, `-` and `_` only, 31 at most; R2000 names lack a few signs and have 255 at most.
 What a name may not hold stands as a hyphen in it. Case doesn't count.
 
-A drawing's chains beside the goals they draw, and how a judgement of a drawing says what it found.
+A drawing's chains beside the edges they draw, and how a judgement of a drawing says what it found.
 """
 
 from __future__ import annotations
@@ -21,9 +21,8 @@ import numpy as np
 from cutjob.job.machine import Machine, Operation
 from cutjob.proof.board.coverage import uncovered
 from cutjob.proof.board.curves import Curves, Ints
-from cutjob.proof.board.near import near_curves
-from cutjob.proof.board.required_edge import Goal
-from cutjob.proof.board.required_edges import Goals
+from cutjob.proof.board.required_edges import RequiredEdge, RequiredEdges
+from cutjob.proof.board.track_edge_pairs import curves_within
 from cutjob.proof.drawing.dxf_reader import DrawnChain
 from cutjob.proof.expect import ExpectedDrawing
 from cutjob.proof.finding import Finding
@@ -37,9 +36,9 @@ _NO_NAME = "layer"  # what is written where a name holds nothing that may stand
 _ALL: tuple[Operation, ...] = ("outside cut", "inside cut", "pocket", "bore", "drill", "mark", "board")
 
 
-def operations_of(goal: Goal, machine: Machine) -> tuple[Operation, ...]:
-    """Return the operations that may make a goal: one, or for a round hole those the profile's cutters allow."""
-    match goal.kind:
+def operations_of(edge: RequiredEdge, machine: Machine) -> tuple[Operation, ...]:
+    """Return the operations that may make an edge: one, or for a round hole those the profile's cutters allow."""
+    match edge.kind:
         case "outline":
             return ("outside cut",)
         case "hole":
@@ -49,7 +48,7 @@ def operations_of(goal: Goal, machine: Machine) -> tuple[Operation, ...]:
         case "mark":
             return ("mark",)
         case "through" | "blind":
-            own = [abs(2 * goal.radius - cutter.diameter) <= TOLERANCES.same_point for cutter in machine.cutter]
+            own = [abs(2 * edge.radius - cutter.diameter) <= TOLERANCES.same_point for cutter in machine.cutter]
             return (*(("bore",) if not all(own) else ()), *(("drill",) if any(own) else ()))
 
 
@@ -111,12 +110,12 @@ MOST_TOLD = 20
 
 @dataclass(frozen=True, slots=True)
 class Drawn:
-    """The chains of a drawing as one set of curves; `chain` says which each row belongs to, `goal` what it draws."""
+    """The chains of a drawing as one set of curves; `chain` says which each row belongs to, `edge` what it draws."""
 
     chains: tuple[DrawnChain, ...]
     curves: Curves
     chain: Ints
-    goal: Ints  # by chain; -1 for none
+    edge: Ints  # by chain; -1 for none
 
 
 def drawing_finding(expected: ExpectedDrawing, message: str, chain: DrawnChain | None = None) -> Finding:
@@ -138,27 +137,27 @@ _MM = {"mm": 1.0, "in": 25.4}
 _DEPTH_DECIMALS = {"mm": 2, "in": 4}  # of depths in the names of layers
 
 
-def judge_layers(drawn: Drawn, goals: Goals, expected: ExpectedDrawing, machine: Machine) -> list[Finding]:
+def judge_layers(drawn: Drawn, edges: RequiredEdges, expected: ExpectedDrawing, machine: Machine) -> list[Finding]:
     """Return findings for contours on another layer than their operation's, and for what a laser can't make."""
     found = []
     kinds: dict[str, dict[str, DrawnChain]] = {}
     for number, chain in enumerate(drawn.chains):
-        index = int(drawn.goal[number])
+        index = int(drawn.edge[number])
         if index < 0:
             continue
-        goal, name = goals.goals[index], goals.name(index)
-        if goal.kind in ("blind", "pocket") and machine.kind == "laser":
+        edge, name = edges.every[index], edges.name(index)
+        if edge.kind in ("blind", "pocket") and machine.has_beam:
             message = f"the {name} is drawn, but a laser can't stop at its depth and would cut it through"
             found.append(drawing_finding(expected, message, chain))
-        wanted = _elsewhere(chain, goal, machine)
+        wanted = _elsewhere(chain, edge, machine)
         if wanted is not None:
-            twin = _right_for_a_twin(drawn, number, goals, expected, machine)
+            twin = _right_for_a_twin(drawn, number, edges, expected, machine)
             if twin is None:
                 message = f"the {name} is drawn on layer {chain.layer!r}, not on {wanted}"
                 found.append(drawing_finding(expected, message, chain))
             else:
-                goal = twin
-        kinds.setdefault(chain.layer.casefold(), {})[_purposes(goal, machine)] = chain
+                edge = twin
+        kinds.setdefault(chain.layer.casefold(), {})[_purposes(edge, machine)] = chain
     mixed = [
         drawing_finding(
             expected, f"layer {layer!r} holds {' and '.join(sorted(several))}", next(iter(several.values()))
@@ -169,25 +168,25 @@ def judge_layers(drawn: Drawn, goals: Goals, expected: ExpectedDrawing, machine:
     return [*found[:MOST_TOLD], *mixed]
 
 
-def _elsewhere(chain: DrawnChain, goal: Goal, machine: Machine) -> str | None:
-    """The layer a chain should lie on to make a goal; None where it lies right."""
-    several = [misplaced(chain, operations_of(goal, one), one) for one in _profiles(goal, machine)]
+def _elsewhere(chain: DrawnChain, edge: RequiredEdge, machine: Machine) -> str | None:
+    """The layer a chain should lie on to make an edge; None where it lies right."""
+    several = [misplaced(chain, operations_of(edge, one), one) for one in _profiles(edge, machine)]
     return None if None in several else several[0]
 
 
-def _purposes(goal: Goal, machine: Machine) -> str:
-    one = _profiles(goal, machine)[0]
-    names = {one.drawing.layers.get(operation, operation) for operation in operations_of(goal, one)}
+def _purposes(edge: RequiredEdge, machine: Machine) -> str:
+    one = _profiles(edge, machine)[0]
+    names = {one.drawing.layers.get(operation, operation) for operation in operations_of(edge, one)}
     return " or ".join(sorted(names))
 
 
-def _profiles(goal: Goal, machine: Machine) -> list[Machine]:
+def _profiles(edge: RequiredEdge, machine: Machine) -> list[Machine]:
     """The profile with the layer of a pocket's depth named in it: rounded up or down where it lies between."""
     drawing = machine.drawing
-    if goal.kind != "pocket" or "pocket" in drawing.layers:
+    if edge.kind != "pocket" or "pocket" in drawing.layers:
         return [machine]
     unit = drawing.units
-    steps = (goal.depth or 0.0) / _MM[unit] * 10 ** _DEPTH_DECIMALS[unit]
+    steps = (edge.depth or 0.0) / _MM[unit] * 10 ** _DEPTH_DECIMALS[unit]
     found = []
     for whole in sorted({math.floor(steps + 0.5 - 1e-6), math.floor(steps + 0.5 + 1e-6)}):
         size = f"{whole / 10 ** _DEPTH_DECIMALS[unit]:.{_DEPTH_DECIMALS[unit]}f}".rstrip("0").rstrip(".")
@@ -197,16 +196,16 @@ def _profiles(goal: Goal, machine: Machine) -> list[Machine]:
 
 
 def _right_for_a_twin(
-    drawn: Drawn, number: int, goals: Goals, expected: ExpectedDrawing, machine: Machine
-) -> Goal | None:
-    """Another goal of the same contour for which a chain lies on the right layer: what coincides is drawn once."""
-    chain, own = drawn.chains[number], int(drawn.goal[number])
+    drawn: Drawn, number: int, edges: RequiredEdges, expected: ExpectedDrawing, machine: Machine
+) -> RequiredEdge | None:
+    """Another edge of the same contour for which a chain lies on the right layer: what coincides is drawn once."""
+    chain, own = drawn.chains[number], int(drawn.edge[number])
     curves = drawn.curves.take(np.flatnonzero(drawn.chain == number))
     reach = abs(expected.offset) + TOLERANCES.acceptance
-    for index, goal in enumerate(goals.goals):
-        rows = goals.curves.take(slice(goal.first, goal.last))
-        if index != own and _elsewhere(chain, goal, machine) is None and _covers(rows, curves, reach):
-            return goal
+    for index, edge in enumerate(edges.every):
+        rows = edges.curves.take(slice(edge.first, edge.last))
+        if index != own and _elsewhere(chain, edge, machine) is None and _covers(rows, curves, reach):
+            return edge
     return None
 
 
@@ -214,7 +213,7 @@ def _covers(one: Curves, other: Curves, reach: float) -> bool:
     """Whether each of two contours lies within reach of the other all along."""
     for targets, cuts in ((one, other), (other, one)):
         limit = np.full(len(cuts), reach)
-        cut, target, _ = near_curves(cuts, targets, limit)
+        cut, target, _ = curves_within(cuts, targets, limit)
         if len(uncovered(targets, cuts, limit, target=target, cut=cut)):
             return False
     return True

@@ -8,10 +8,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from cutjob.job.machine import Feed
-from cutjob.proof.board.standing import HAIR, Standing
+from cutjob.proof import limits
 from cutjob.proof.finding import Finding, Severity
-
-POWER_ROUNDING = 0.06  # S words are written with one decimal
+from cutjob.proof.gcode.file_case import HAIR, FileCase
 
 
 def is_mark(row: Feed, *, power: float, feed: float) -> bool:
@@ -21,89 +20,89 @@ def is_mark(row: Feed, *, power: float, feed: float) -> bool:
     """
     cut = row.power or 0.0
     mark = cut if row.mark_power is None else row.mark_power
-    if mark + 2 * POWER_ROUNDING < cut:
-        return power <= mark + POWER_ROUNDING
+    if mark + 2 * limits.POWER_ROUNDING < cut:
+        return power <= mark + limits.POWER_ROUNDING
     return row.mark_feed is not None and row.mark_feed > row.feed and feed > (row.feed + row.mark_feed) / 2
 
 
 _ROOMY = 60  # characters; on a shorter line power and feed may have to stand on lines before their motion
 
 
-def no_height(standing: Standing) -> Iterator[Finding]:
+def no_height(case: FileCase) -> Iterator[Finding]:
     """A laser's file moves in the plane only."""
-    for motion in standing.reading.motions:
+    for motion in case.reading.motions:
         if abs(motion.end[2] - motion.start[2]) > HAIR:
-            yield standing.error("height", "a Z motion in a laser's file", motion)
+            yield case.error("height", "a Z motion in a laser's file", motion)
 
 
-def beam_on_in_cuts(standing: Standing) -> Iterator[Finding]:
+def beam_on_in_cuts(case: FileCase) -> Iterator[Finding]:
     """G1, G2 and G3 run with the beam on, by the code the controller knows."""
-    wanted = -1 if standing.machine.controller.beam == "follows speed" else 1
-    for motion in standing.reading.motions:
+    wanted = -1 if case.machine.controller.beam == "follows speed" else 1
+    for motion in case.reading.motions:
         if motion.kind == "rapid":
             continue
         if motion.spindle == 0 or motion.speed <= 0:
-            yield standing.error("beam", "a cut with the beam off", motion)
+            yield case.error("beam", "a cut with the beam off", motion)
         elif motion.spindle != wanted:
             code = "M4" if wanted < 0 else "M3"
-            yield standing.error("beam", f"a cut with the beam not switched on by {code}", motion)
+            yield case.error("beam", f"a cut with the beam not switched on by {code}", motion)
 
 
-def beam_off_on_rapids(standing: Standing) -> Iterator[Finding]:
+def beam_off_on_rapids(case: FileCase) -> Iterator[Finding]:
     """Rapids run with the beam switched off (M5 or S0), not left to the controller."""
-    for motion in standing.reading.motions:
+    for motion in case.reading.motions:
         if motion.kind == "rapid" and motion.spindle != 0 and motion.speed > 0:
-            yield standing.error("beam", "a rapid with the beam on", motion)
+            yield case.error("beam", "a rapid with the beam on", motion)
 
 
-def beam_said(standing: Standing) -> Iterator[Finding]:
+def beam_said(case: FileCase) -> Iterator[Finding]:
     """Whether the beam is on is said before the first motion, not left to what the machine was."""
-    reading = standing.reading
+    reading = case.reading
     if reading.motions and not any(event.kind == "spindle" and event.motions == 0 for event in reading.events):
         message = "the file moves before it has said that the beam is off (M5)"
-        severity: Severity = "error" if standing.planned else "warning"
-        yield standing.error("beam", message, reading.motions[0], severity=severity)
+        severity: Severity = "error" if case.planned else "warning"
+        yield case.error("beam", message, reading.motions[0], severity=severity)
 
 
-def beam_off_at_end(standing: Standing) -> Iterator[Finding]:
+def beam_off_at_end(case: FileCase) -> Iterator[Finding]:
     """The beam is switched off before the program ends."""
-    events = standing.reading.events
+    events = case.reading.events
     last = next((event for event in reversed(events) if event.kind == "spindle"), None)
-    if standing.reading.motions and last is not None and last.value != 0:
-        yield standing.error("beam", "the beam is not switched off (M5) before the program ends", line=last.line)
+    if case.reading.motions and last is not None and last.value != 0:
+        yield case.error("beam", "the beam is not switched off (M5) before the program ends", line=last.line)
 
 
-def beam_placed(standing: Standing) -> Iterator[Finding]:
+def beam_placed(case: FileCase) -> Iterator[Finding]:
     """Nothing is burned before the file has said in X and Y where the beam stands."""
-    motions = standing.reading.motions
-    for motion in (motions[index] for index in standing.reading.unplaced):
+    motions = case.reading.motions
+    for motion in (motions[index] for index in case.reading.unplaced):
         if motion.kind != "rapid" and motion.spindle != 0 and motion.speed > 0:
             message = "the beam comes on before the file has said where it stands in X and Y (in absolute mode)"
-            yield standing.error("beam", message, motion)
+            yield case.error("beam", message, motion)
 
 
-def beam_power(standing: Standing) -> Iterator[Finding]:
+def beam_power(case: FileCase) -> Iterator[Finding]:
     """S is at most full power, and the power of a cut or of a mark from the feed table where that is known."""
-    full, feed = standing.machine.controller.greatest_power, standing.feed_of(0)
+    full, feed = case.machine.controller.greatest_power, case.feed_of(0)
     known = [value for value in (feed.power, feed.mark_power) if value] if feed is not None else []
     seen: set[float] = set()
-    for motion in standing.reading.motions:
+    for motion in case.reading.motions:
         if motion.spindle == 0 or motion.speed == 0 or motion.speed in seen:
             continue
         seen.add(motion.speed)
-        if motion.speed > full + POWER_ROUNDING:
+        if motion.speed > full + limits.POWER_ROUNDING:
             message = f"S{motion.speed:g} is more than the full power {full:g}"
-            yield standing.error("beam", message, motion, measured=motion.speed, limit=full)
-        elif known and not any(abs(motion.speed - value) <= POWER_ROUNDING for value in known):
+            yield case.error("beam", message, motion, measured=motion.speed, limit=full)
+        elif known and not any(abs(motion.speed - value) <= limits.POWER_ROUNDING for value in known):
             wanted = " or ".join(f"{value:g}" for value in known)
-            yield standing.error("beam", f"S{motion.speed:g} is not a power of the feed table ({wanted})", motion)
+            yield case.error("beam", f"S{motion.speed:g} is not a power of the feed table ({wanted})", motion)
 
 
-def beam_standing(standing: Standing) -> Iterator[Finding]:
+def beam_standing(case: FileCase) -> Iterator[Finding]:
     """The beam never stands still: it comes up on the line of a cut, and is off in every dwell and stop."""
-    motions = standing.reading.motions
+    motions = case.reading.motions
     spindle, speed = 0, 0.0
-    for event in standing.reading.events:
+    for event in case.reading.events:
         before = spindle != 0
         if event.kind == "spindle":
             spindle = int(event.value)
@@ -115,15 +114,15 @@ def beam_standing(standing: Standing) -> Iterator[Finding]:
             continue
         if event.kind in ("dwell", "stop"):
             what = "waits" if event.kind == "dwell" else "stops"
-            yield standing.error("beam", f"the program {what} with the beam on", line=event.line)
+            yield case.error("beam", f"the program {what} with the beam on", line=event.line)
         elif event.kind in ("spindle", "speed"):
             follows = motions[event.motions] if event.motions < len(motions) else None
             near = follows is not None and follows.kind != "rapid" and follows.length > HAIR
-            lines = _lines_apart(standing) if event.kind == "speed" and before else 0
+            lines = _lines_apart(case) if event.kind == "speed" and before else 0
             if not near or follows is None or follows.line - event.line > lines:
-                yield standing.error("beam", "the beam comes on with no cut on its line", line=event.line)
+                yield case.error("beam", "the beam comes on with no cut on its line", line=event.line)
 
 
-def _lines_apart(standing: Standing) -> int:
+def _lines_apart(case: FileCase) -> int:
     """How many lines S may stand before its cut: S, F and the motion, each on its own, where lines are short."""
-    return 2 if standing.machine.controller.longest_line < _ROOMY else 0
+    return 2 if case.machine.controller.longest_line < _ROOMY else 0

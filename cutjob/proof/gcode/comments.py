@@ -154,11 +154,11 @@ def _to_be_said(
 ) -> Iterator[tuple[str, ...]]:
     """What the cautions of a board must speak of."""
     layout = program.board
-    yield from _LASER if machine.kind == "laser" else _ROUTER
+    yield from _LASER if machine.has_beam else _ROUTER
     yield ("manual",)
     for hazard in sorted(layout.board.hazards & _OF_HAZARDS.keys()):
         yield _OF_HAZARDS[hazard]
-    if machine.kind == "laser":
+    if machine.has_beam:
         return
     if layout.stack > 1:
         yield ("stack",)

@@ -17,52 +17,53 @@ import math
 from collections.abc import Iterator, Sequence
 
 from cutjob.job.machine import Feed
-from cutjob.proof.board.standing import HAIR, SPARE, Standing
+from cutjob.proof import limits
 from cutjob.proof.finding import Finding, Severity
 from cutjob.proof.gcode.beam_rules import is_mark
+from cutjob.proof.gcode.file_case import HAIR, FileCase
 from cutjob.proof.gcode.reading import Motion
 from cutjob.proof.gcode.tool_rules import sideways
 from cutjob.tolerances import TOLERANCES
 
 
-def arc_feeds(standing: Standing) -> Iterator[Finding]:
+def arc_feeds(case: FileCase) -> Iterator[Finding]:
     """No arc asks for more than the machine's acceleration; of a file from elsewhere that is only a warning."""
-    acceleration = standing.machine.motion.acceleration
-    for motion in standing.reading.motions:
+    acceleration = case.machine.motion.acceleration
+    for motion in case.reading.motions:
         if motion.kind != "arc" or motion.centre is None:
             continue
         radius = _radius(motion)
         asked = (motion.feed / 60) ** 2 / radius
-        if asked > acceleration * SPARE**2:
+        if asked > acceleration * limits.FEED_ROUNDING**2:
             message = (
                 f"feed {motion.feed:.0f} mm/min round a radius of {radius:.2f} mm asks for {asked:.0f} mm/s2; the "
                 f"machine has {acceleration:.0f} mm/s2"
             )
-            severity: Severity = "error" if standing.planned else "warning"
-            yield standing.error("feed", message, motion, measured=asked, limit=acceleration, severity=severity)
+            severity: Severity = "error" if case.planned else "warning"
+            yield case.error("feed", message, motion, measured=asked, limit=acceleration, severity=severity)
 
 
-def wall_feeds(standing: Standing) -> Iterator[Finding]:
+def wall_feeds(case: FileCase) -> Iterator[Finding]:
     """No arc in wood that runs round as the profile has holes cut, with the wall on its outer side, goes along that
     wall faster than the feed table allows; a beam has no edge, and of a file from elsewhere nobody knows the side.
     """
-    if standing.machine.kind != "router" or not standing.planned:
+    if not case.machine.has_spindle or not case.planned:
         return
-    for motion in standing.reading.motions:
-        if motion.kind != "arc" or motion.centre is None or motion.clockwise != _holes_clockwise(standing):
+    for motion in case.reading.motions:
+        if motion.kind != "arc" or motion.centre is None or motion.clockwise != _holes_clockwise(case):
             continue
-        row, cutter = standing.feed_of(motion.tool), standing.cutter_of(motion.tool)
-        deep = min(motion.start[2], motion.end[2]) < standing.stock_top - TOLERANCES.output
+        row, cutter = case.feed_of(motion.tool), case.cutter_of(motion.tool)
+        deep = min(motion.start[2], motion.end[2]) < case.stock_top - TOLERANCES.output
         if row is None or not row.feed or cutter is None or not deep:
             continue
         radius = _radius(motion)
         along = motion.feed * (radius + cutter.radius) / radius
-        if along > row.feed * SPARE:
+        if along > row.feed * limits.FEED_ROUNDING:
             message = (
                 f"feed {motion.feed:.0f} mm/min on an arc is {along:.0f} mm/min along the wall on its outer side; the "
                 f"feed table says {row.feed:.0f} mm/min"
             )
-            yield standing.error("feed", message, motion, measured=along, limit=row.feed)
+            yield case.error("feed", message, motion, measured=along, limit=row.feed)
 
 
 def _radius(motion: Motion) -> float:
@@ -71,25 +72,20 @@ def _radius(motion: Motion) -> float:
     return math.dist(motion.start[:2], motion.centre) + TOLERANCES.output
 
 
-def _holes_clockwise(standing: Standing) -> bool:
-    machine = standing.machine
+def _holes_clockwise(case: FileCase) -> bool:
+    machine = case.machine
     return (machine.cutting.direction == "climb") != (machine.spindle.turns == "clockwise")
 
 
-_SLOWEST_BEAM = 0.75  # of a laser's feed; at half of it the beam is on a spot twice as long, and burns
-_SLOWEST_CUT = 0.47  # of a router's: half, less what a ramp on a tight arc is slowed once more
-_CORNER = 1.1  # radians; chords that turn by more stand for no arc: no fewer than six for a circle
-_TINY = 0.05  # mm; chords so short stand for an arc, as in a bore hardly wider than its cutter; our choice
-_STRAIGHT = 0.005  # radians between two pieces of a straight line: the rounding of their ends turns them a little
 _MOST_PIECES = 8  # of a straight line, on each side of one, that are looked at; our choice
 
 
-def feeds(standing: Standing) -> Iterator[Finding]:
+def feeds(case: FileCase) -> Iterator[Finding]:
     """Every cut has a feed, within the machine's greatest and what the feed table says for its use."""
-    greatest = standing.machine.motion.greatest_feed
-    laser = standing.machine.kind == "laser"
+    greatest = case.machine.motion.greatest_feed
+    laser = case.machine.has_beam
     seen: set[tuple[int, float, float, bool]] = set()
-    for motion in standing.reading.motions:
+    for motion in case.reading.motions:
         if motion.kind == "rapid":
             continue
         # Straight down is a plunge, judged below.
@@ -98,77 +94,77 @@ def feeds(standing: Standing) -> Iterator[Finding]:
         if key in seen:
             continue
         seen.add(key)
-        row = standing.feed_of(motion.tool)
+        row = case.feed_of(motion.tool)
         if motion.feed <= 0:
-            yield standing.error("feed", "a cut with no feed", motion)
-        elif motion.feed > greatest * SPARE:
+            yield case.error("feed", "a cut with no feed", motion)
+        elif motion.feed > greatest * limits.FEED_ROUNDING:
             message = f"feed {motion.feed:.0f} mm/min; the machine goes {greatest:.0f} mm/min at most"
-            yield standing.error("feed", message, motion, measured=motion.feed, limit=greatest)
+            yield case.error("feed", message, motion, measured=motion.feed, limit=greatest)
         elif row is not None and row.feed and not down:
-            yield from _by_table(standing, row, motion, laser=laser)
+            yield from _by_table(case, row, motion, laser=laser)
 
 
-def _by_table(standing: Standing, row: Feed, motion: Motion, *, laser: bool) -> Iterator[Finding]:
+def _by_table(case: FileCase, row: Feed, motion: Motion, *, laser: bool) -> Iterator[Finding]:
     mark = laser and is_mark(row, power=motion.speed, feed=motion.feed)
     table = (row.mark_feed or row.feed) if mark else row.feed
     what = "a mark" if mark else "a cut"
-    if motion.feed > table * SPARE:
+    if motion.feed > table * limits.FEED_ROUNDING:
         message = f"feed {motion.feed:.0f} mm/min; the feed table says {table:.0f} mm/min for {what}"
-        yield standing.error("feed", message, motion, measured=motion.feed, limit=table)
-    slowest = _SLOWEST_BEAM * min(table, standing.machine.motion.greatest_feed, _for_its_curve(standing, motion))
+        yield case.error("feed", message, motion, measured=motion.feed, limit=table)
+    slowest = limits.SLOWEST_BEAM * min(table, case.machine.motion.greatest_feed, _for_its_curve(case, motion))
     if laser and motion.feed < slowest:
         message = f"feed {motion.feed:.0f} mm/min burns; the feed table says {table:.0f} mm/min for {what}"
-        yield standing.error("feed", message, motion, measured=motion.feed, limit=slowest)
+        yield case.error("feed", message, motion, measured=motion.feed, limit=slowest)
 
 
-def slow_feeds(standing: Standing) -> Iterator[Finding]:
+def slow_feeds(case: FileCase) -> Iterator[Finding]:
     """In wood no feed is less than half of what the feed table, the machine, the way's curve and its fall allow.
 
     On an arc the table counts at the wall the cutter may have on its outer side, which it passes by the faster the
     tighter the arc is. Chords stand for the arc they lie on.
     """
-    motions = standing.reading.motions
-    limits: dict[int, tuple[float, float, float]] = {}
+    motions = case.reading.motions
+    known: dict[int, tuple[float, float, float]] = {}
     for number, motion in enumerate(motions):
-        deep = min(motion.start[2], motion.end[2]) < standing.stock_top - TOLERANCES.output
+        deep = min(motion.start[2], motion.end[2]) < case.stock_top - TOLERANCES.output
         if motion.kind == "rapid" or not deep or not motion.z_known or motion.feed <= 0 or motion.length <= HAIR:
             continue
-        if motion.tool not in limits:
-            row, cutter = standing.feed_of(motion.tool), standing.cutter_of(motion.tool)
-            table = min(row.feed, standing.machine.motion.greatest_feed) if row is not None and row.feed else 0.0
+        if motion.tool not in known:
+            row, cutter = case.feed_of(motion.tool), case.cutter_of(motion.tool)
+            table = min(row.feed, case.machine.motion.greatest_feed) if row is not None and row.feed else 0.0
             radius = cutter.radius if cutter is not None else 0.0
-            limits[motion.tool] = table, _greatest_plunge(standing, motion.tool), radius
-        table, plunge, radius = limits[motion.tool]
+            known[motion.tool] = table, _greatest_plunge(case, motion.tool), radius
+        table, plunge, radius = known[motion.tool]
         # Nearly all feeds are no less than half the table.
-        if motion.feed >= _SLOWEST_CUT * table / SPARE:
+        if motion.feed >= limits.SLOWEST_CUT * table / limits.FEED_ROUNDING:
             continue
         rise = abs(motion.end[2] - motion.start[2])
         allowed = table if rise <= HAIR else min(table, plunge * motion.length / rise)
         if motion.end[2] < motion.start[2] and sideways(motion):
             # A ramp may be run at the feed of a plunge.
-            allowed = min(allowed, plunge / _SLOWEST_CUT)
-        if motion.feed * SPARE >= _SLOWEST_CUT * allowed:
+            allowed = min(allowed, plunge / limits.SLOWEST_CUT)
+        if motion.feed * limits.FEED_ROUNDING >= limits.SLOWEST_CUT * allowed:
             continue
         bend = _bend(motions, number)
         if math.isfinite(bend) and motion.length <= 2 * math.pi * max(2 * radius, bend):
-            allowed = min(allowed, table * bend / (bend + radius), 60 * math.sqrt(_acceleration(standing) * bend))
-        if motion.feed * SPARE < _SLOWEST_CUT * allowed:
+            allowed = min(allowed, table * bend / (bend + radius), 60 * math.sqrt(_acceleration(case) * bend))
+        if motion.feed * limits.FEED_ROUNDING < limits.SLOWEST_CUT * allowed:
             message = f"feed {motion.feed:.0f} mm/min in wood burns it; at least half of {allowed:.0f} mm/min"
-            yield standing.error(
-                "feed", message, motion, measured=motion.feed, limit=_SLOWEST_CUT * allowed,
-                severity="error" if standing.planned else "warning",
+            yield case.error(
+                "feed", message, motion, measured=motion.feed, limit=limits.SLOWEST_CUT * allowed,
+                severity="error" if case.planned else "warning",
             )  # fmt: skip
 
 
-def _acceleration(standing: Standing) -> float:
-    return standing.machine.motion.acceleration
+def _acceleration(case: FileCase) -> float:
+    return case.machine.motion.acceleration
 
 
-def _for_its_curve(standing: Standing, motion: Motion) -> float:
+def _for_its_curve(case: FileCase, motion: Motion) -> float:
     """The feed at which an arc takes the profile's acceleration, mm/min; infinite for a line."""
     if motion.centre is None:
         return math.inf
-    return 60 * math.sqrt(_acceleration(standing) * math.dist(motion.start[:2], motion.centre))
+    return 60 * math.sqrt(_acceleration(case) * math.dist(motion.start[:2], motion.centre))
 
 
 def _bend(motions: Sequence[Motion], number: int) -> float:
@@ -190,7 +186,7 @@ def _bend(motions: Sequence[Motion], number: int) -> float:
             continue
         longest = max(length, _straight_on(motions, beside)[2])
         turn = _turn(motions[number], other)
-        bent = _STRAIGHT < turn < _CORNER or (turn > _STRAIGHT and longest < _TINY)
+        bent = turn > limits.STRAIGHT_TURN and (turn < limits.CORNER_TURN or longest < limits.TINY_CHORD)
         bends.append(longest / turn if bent and _flat(other) > HAIR else math.inf)
     return min(bends)
 
@@ -203,7 +199,7 @@ def _straight_on(motions: Sequence[Motion], number: int) -> tuple[int, int, floa
             beside = ends[side] + step
             if not 0 <= beside < len(motions) or motions[beside].kind == "rapid" or motions[beside].centre is not None:
                 break
-            if _flat(motions[beside]) <= HAIR or _turn(motions[number], motions[beside]) > _STRAIGHT:
+            if _flat(motions[beside]) <= HAIR or _turn(motions[number], motions[beside]) > limits.STRAIGHT_TURN:
                 break
             ends[side], length = beside, length + _flat(motions[beside])
     return ends[0], ends[1], length
@@ -221,46 +217,46 @@ def _heading(motion: Motion) -> float:
     return math.atan2(motion.end[1] - motion.start[1], motion.end[0] - motion.start[0])
 
 
-def plunges(standing: Standing) -> Iterator[Finding]:
+def plunges(case: FileCase) -> Iterator[Finding]:
     """No way down, straight, sloping or round, sinks faster than the machine's and the feed table's plunge."""
-    limits = {tool: _greatest_plunge(standing, tool) for tool in {motion.tool for motion in standing.reading.motions}}
-    controller = standing.machine.controller
+    plunges = {tool: _greatest_plunge(case, tool) for tool in {motion.tool for motion in case.reading.motions}}
+    controller = case.machine.controller
     # A written height may be off by half a step, and so may each end: short pieces seem steeper than they were meant.
     step = 10.0**-controller.decimals * (25.4 if controller.units == "in" else 1.0)
-    for motion in standing.reading.motions:
-        fall, greatest = motion.start[2] - motion.end[2], limits[motion.tool]
-        if motion.kind == "rapid" or fall <= HAIR or motion.feed <= greatest * SPARE:
+    for motion in case.reading.motions:
+        fall, greatest = motion.start[2] - motion.end[2], plunges[motion.tool]
+        if motion.kind == "rapid" or fall <= HAIR or motion.feed <= greatest * limits.FEED_ROUNDING:
             continue
         straight = _straight_down(motion)
         run = _longest_run(motion) + 2 * step
         sinking = motion.feed if straight else motion.feed * max(0.0, fall - step) / math.hypot(run, fall)
-        if sinking > greatest * SPARE:
+        if sinking > greatest * limits.FEED_ROUNDING:
             what = "straight down" if straight else "sinks"
             message = f"{what} at {sinking:.0f} mm/min; at most {greatest:.0f} mm/min"
-            yield standing.error("plunge", message, motion, measured=sinking, limit=greatest)
+            yield case.error("plunge", message, motion, measured=sinking, limit=greatest)
 
 
-def steps_down(standing: Standing) -> Iterator[Finding]:
+def steps_down(case: FileCase) -> Iterator[Finding]:
     """Of a file without a plan: no cut goes along deeper below all cuts before it than the feed table allows.
 
     With a plan the sweep knows better what has been cut where.
     """
-    if standing.planned:
+    if case.planned:
         return
-    deepest = standing.stock_top
-    for motion in standing.reading.motions:
+    deepest = case.stock_top
+    for motion in case.reading.motions:
         if motion.kind == "rapid" or not motion.z_known or not sideways(motion):
             continue
-        low, row = min(motion.start[2], motion.end[2]), standing.feed_of(motion.tool)
+        low, row = min(motion.start[2], motion.end[2]), case.feed_of(motion.tool)
         allowed = None if row is None else row.depth_per_pass
-        if allowed is not None and deepest - low > allowed * SPARE:
+        if allowed is not None and deepest - low > allowed * limits.FEED_ROUNDING:
             message = f"cuts {deepest - low:.2f} mm deeper than all before it; the feed table allows {allowed:.2f} mm"
-            yield standing.error("depth per pass", message, motion, measured=deepest - low, limit=allowed)
+            yield case.error("depth per pass", message, motion, measured=deepest - low, limit=allowed)
         deepest = min(deepest, low)
 
 
-def _greatest_plunge(standing: Standing, tool: int) -> float:
-    greatest, row = standing.machine.motion.greatest_plunge, standing.feed_of(tool)
+def _greatest_plunge(case: FileCase, tool: int) -> float:
+    greatest, row = case.machine.motion.greatest_plunge, case.feed_of(tool)
     return min(greatest, row.plunge) if row is not None and row.plunge else greatest
 
 

@@ -11,10 +11,11 @@ from dataclasses import replace
 
 import numpy as np
 
-from cutjob.proof.board.standing import HAIR, Standing
+from cutjob.proof import limits
 from cutjob.proof.board.tracks import motion_curves
 from cutjob.proof.expect import ExpectedProgram
 from cutjob.proof.finding import Finding, Severity
+from cutjob.proof.gcode.file_case import HAIR, FileCase
 from cutjob.proof.gcode.reading import Reading
 from cutjob.proof.gcode.tool_rules import sideways
 from cutjob.tolerances import TOLERANCES
@@ -44,71 +45,68 @@ def with_heights(
     )
 
 
-_BESIDE = 1.0  # mm beyond what the cutter and its leads take beside a board
-
-
-def first_moves(standing: Standing) -> Iterator[Finding]:
+def first_moves(case: FileCase) -> Iterator[Finding]:
     """The first motion goes up, over all that stands on the board, and nowhere else: where the tool stands before is
     anyone's guess.
     """
-    motions = standing.reading.motions
+    motions = case.reading.motions
     if not motions:
         return
-    first, safe = motions[0], standing.clear_height
-    if not standing.planned and any(event.kind == "home" and event.motions == 0 for event in standing.reading.events):
+    first, safe = motions[0], case.clear_height
+    if not case.planned and any(event.kind == "home" and event.motions == 0 for event in case.reading.events):
         return  # from home, wherever that is
     if not first.z_known:
         message = "the file moves before it has raised the cutter to a stated height (Z alone, in absolute mode)"
-        yield standing.error("rapid", message, first)
+        yield case.error("rapid", message, first)
     elif first.end[2] < safe:
         message = "the file's first motion doesn't raise the cutter to safe height, over all that stands on the board"
-        yield standing.error("rapid", message, first, measured=first.end[2], limit=safe)
-    elif standing.reading.first_axes != {"Z"}:
+        yield case.error("rapid", message, first, measured=first.end[2], limit=safe)
+    elif case.reading.first_axes != {"Z"}:
         message = "the file's first motion goes sideways while it raises the cutter; Z alone must come first"
-        yield standing.error("rapid", message, first)
+        yield case.error("rapid", message, first)
 
 
-def placed(standing: Standing) -> Iterator[Finding]:
+def placed(case: FileCase) -> Iterator[Finding]:
     """Until the file has said in X and Y where the cutter is, it stays over all that stands on the board."""
-    motions = standing.reading.motions
-    for motion in (motions[index] for index in standing.reading.unplaced):
-        if motion.z_known and motion.end[2] < standing.clear_height:
+    motions = case.reading.motions
+    for motion in (motions[index] for index in case.reading.unplaced):
+        if motion.z_known and motion.end[2] < case.clear_height:
             message = "the cutter is lowered before the file has said where it stands in X and Y (in absolute mode)"
-            yield standing.error("rapid", message, motion)
+            yield case.error("rapid", message, motion)
 
 
-def homes(standing: Standing) -> Iterator[Finding]:
+def homes(case: FileCase) -> Iterator[Finding]:
     """The way to the machine's home, sideways too unless Z alone is named, begins at safe height."""
-    motions = standing.reading.motions
+    motions = case.reading.motions
     at_home: set[int] = set()
-    for event in standing.reading.events:
+    for event in case.reading.events:
         if event.kind != "home":
             continue
         if event.value == 1.0 or event.motions in at_home:
             at_home.add(event.motions)
             continue
         before = motions[event.motions - 1] if event.motions else None
-        if before is None or not before.z_known or before.end[2] < standing.clear_height:
+        if before is None or not before.z_known or before.end[2] < case.clear_height:
             message = "the way to the machine's home begins below safe height, or where the file doesn't say how high"
-            height = None if before is None or not before.z_known else before.end[2] - standing.stock_top
-            yield standing.error(
-                "rapid", message, line=event.line, measured=height, limit=standing.clear_height - standing.stock_top
+            height = None if before is None or not before.z_known else before.end[2] - case.stock_top
+            yield case.error(
+                "rapid", message, line=event.line, measured=height, limit=case.clear_height - case.stock_top
             )
 
 
-def rapids(standing: Standing) -> Iterator[Finding]:
+def rapids(case: FileCase) -> Iterator[Finding]:
     """No rapid below the stock's top, but straight up out of it, and down a hole that the same cutter has just drilled
     there, to the profile's approach above its floor; none sideways below safe height; and none straight down that ends
     nearer to the stock than that approach.
     """
-    top, safe = standing.stock_top, standing.safe_height
-    motion_limits = standing.machine.motion
+    top, safe = case.stock_top, case.safe_height
+    motion_limits = case.machine.motion
     approach = top + min(motion_limits.approach, motion_limits.safe_height) - TOLERANCES.output
     above = motion_limits.approach - 2 * TOLERANCES.output
     floor = top
     cycled: dict[tuple[float, float], float] = {}
     tool: int | None = None
-    for number, motion in enumerate(standing.reading.motions):
+    for number, motion in enumerate(case.reading.motions):
         # What was drilled since the cutter came here, and by cycles, which may come back to a hole.
         if number == 0 or sideways(motion) or motion.tool != tool:
             floor, tool = cycled.get(motion.end[:2], top) if motion.tool == tool else top, motion.tool
@@ -124,94 +122,92 @@ def rapids(standing: Standing) -> Iterator[Finding]:
         # A controller's own pecking cycle goes back down nearer to the floor.
         pecks = floor < top and motion.end[2] >= floor + (-HAIR if motion.cycle else above)
         if low < top - HAIR and not straight_up and not pecks:
-            yield standing.error(
-                "rapid", f"a rapid {top - low:.3f} mm below the stock's top", motion, measured=low - top
-            )
+            yield case.error("rapid", f"a rapid {top - low:.3f} mm below the stock's top", motion, measured=low - top)
         elif across and low < safe:
             message = f"a rapid sideways {low - top:.3f} mm above the stock, below safe height"
-            yield standing.error("rapid", message, motion, measured=low - top, limit=safe - top)
+            yield case.error("rapid", message, motion, measured=low - top, limit=safe - top)
         elif number > 0 and not straight_up and low < approach and not (pecks and low < top):
             message = (
                 f"a rapid down to {low - top:.3f} mm above the stock; the profile's approach is {approach - top:.2f} mm"
             )
-            yield standing.error(
+            yield case.error(
                 "rapid", message, motion, measured=low - top, limit=approach - top,
-                severity="error" if standing.planned else "warning",
+                severity="error" if case.planned else "warning",
             )  # fmt: skip
 
 
-def feeds_in_the_air(standing: Standing) -> Iterator[Finding]:
+def feeds_in_the_air(case: FileCase) -> Iterator[Finding]:
     """No cut runs across the board above the stock but below safe height, where it makes nothing: its Z is a slip.
 
     On its way into the wood a cut may come from above, no flatter than half a ramp of the feed table.
     """
-    top, safe = standing.stock_top, standing.safe_height
+    top, safe = case.stock_top, case.safe_height
     flattest: dict[int, float] = {}
-    for motion in standing.reading.motions:
+    for motion in case.reading.motions:
         low = min(motion.start[2], motion.end[2])
         if motion.kind == "rapid" or not motion.z_known or low >= safe or low < top - TOLERANCES.output:
             continue
         if not sideways(motion) or motion.length <= TOLERANCES.acceptance:
             continue
         if motion.tool not in flattest:
-            row = standing.feed_of(motion.tool)
+            row = case.feed_of(motion.tool)
             degrees = row.ramp_degrees if row is not None else 0.0
             flattest[motion.tool] = math.tan(math.radians(degrees)) / 2
         fall = motion.start[2] - motion.end[2]
         if fall > flattest[motion.tool] * math.hypot(motion.end[0] - motion.start[0], motion.end[1] - motion.start[1]):
             continue
         message = f"a cut runs across {low - top:.3f} mm above the stock's top, where it makes nothing"
-        severity: Severity = "error" if standing.planned else "warning"
-        yield standing.error("air", message, motion, measured=low - top, limit=safe - top, severity=severity)
+        severity: Severity = "error" if case.planned else "warning"
+        yield case.error("air", message, motion, measured=low - top, limit=safe - top, severity=severity)
 
 
-def deepest(standing: Standing) -> Iterator[Finding]:
+def deepest(case: FileCase) -> Iterator[Finding]:
     """Not below the stock by more than the profile allows or the plan says, and within the cutter's cutting length."""
-    motions = standing.reading.motions
+    motions = case.reading.motions
     if not motions:
         return
     lowest = min(motions, key=lambda motion: motion.end[2])
-    depth = standing.stock_top - lowest.end[2]
-    if standing.height is not None:
-        below, allowed = depth - standing.height, standing.machine.cutting.deepest_below_stock
+    depth = case.stock_top - lowest.end[2]
+    if case.height is not None:
+        below, allowed = depth - case.height, case.machine.cutting.deepest_below_stock
         if below > allowed + TOLERANCES.output:
             message = f"cuts {below:.3f} mm below the stock; the profile allows {allowed:.3f} mm"
-            yield standing.error("depth", message, lowest, measured=below, limit=allowed)
-        elif standing.overcut is not None and below > standing.overcut + TOLERANCES.acceptance:
-            message = f"cuts {below:.3f} mm below the stock; planned are {standing.overcut:.3f} mm"
-            yield standing.error("depth", message, lowest, measured=below, limit=standing.overcut)
+            yield case.error("depth", message, lowest, measured=below, limit=allowed)
+        elif case.overcut is not None and below > case.overcut + TOLERANCES.acceptance:
+            message = f"cuts {below:.3f} mm below the stock; planned are {case.overcut:.3f} mm"
+            yield case.error("depth", message, lowest, measured=below, limit=case.overcut)
     for tool in sorted({motion.tool for motion in motions}):
-        yield from _cutting_length(standing, tool)
-    longest = max(cutter.cutting_length for cutter in standing.machine.cutter)
-    if not standing.planned and depth > longest + TOLERANCES.output and not lowest.tool and not standing.cutters:
+        yield from _cutting_length(case, tool)
+    longest = max(cutter.cutting_length for cutter in case.machine.cutter)
+    if not case.planned and depth > longest + TOLERANCES.output and not lowest.tool and not case.cutters:
         message = f"cuts {depth:.2f} mm deep; the longest cutter of the profile cuts {longest:.2f} mm deep"
-        yield standing.error("depth", message, lowest, measured=depth, limit=longest)
+        yield case.error("depth", message, lowest, measured=depth, limit=longest)
 
 
-def _cutting_length(standing: Standing, tool: int) -> Iterator[Finding]:
-    cutter = standing.cutter_of(tool)
-    lowest = min((one for one in standing.reading.motions if one.tool == tool), key=lambda motion: motion.end[2])
-    depth = standing.stock_top - lowest.end[2]
+def _cutting_length(case: FileCase, tool: int) -> Iterator[Finding]:
+    cutter = case.cutter_of(tool)
+    lowest = min((one for one in case.reading.motions if one.tool == tool), key=lambda motion: motion.end[2])
+    depth = case.stock_top - lowest.end[2]
     if cutter is not None and depth > cutter.cutting_length + TOLERANCES.output:
         length = cutter.cutting_length
         message = f"cuts {depth:.2f} mm deep; cutter {cutter.number} has a cutting length of {length:.2f} mm"
-        yield standing.error("depth", message, lowest, measured=depth, limit=length)
+        yield case.error("depth", message, lowest, measured=depth, limit=length)
 
 
-def air_moves(standing: Standing) -> Iterator[Finding]:
+def air_moves(case: FileCase) -> Iterator[Finding]:
     """The machine lifts the cutter over the stack and all that stands on it. Whether air moves clear what stands there
     is judged where it stands, with the keep-outs and the screws.
     """
-    reach = standing.machine.travel
-    if reach is None or reach.z <= 0 or standing.height is None:
+    reach = case.machine.travel
+    if reach is None or reach.z <= 0 or case.height is None:
         return
-    needed = standing.height + standing.clear_height - standing.stock_top
+    needed = case.height + case.clear_height - case.stock_top
     if needed > reach.z + TOLERANCES.acceptance:
         message = f"the stack and the air over it are {needed:.2f} mm high; the machine's travel is {reach.z:.2f} mm"
-        yield standing.error("travel", message, measured=needed, limit=reach.z)
+        yield case.error("travel", message, measured=needed, limit=reach.z)
 
 
-def travel(standing: Standing) -> Iterator[Finding]:
+def travel(case: FileCase) -> Iterator[Finding]:
     """Every place the file goes to fits into the machine's travel, wherever its zero is set, and with a plan the board
     with it.
 
@@ -219,40 +215,40 @@ def travel(standing: Standing) -> Iterator[Finding]:
     window of it that lies on the bed, but for a strip as wide as cuts may run beside it: some box of the size of the
     travel holds both that and all motions.
     """
-    reach = standing.machine.travel
-    motions = standing.reading.motions
+    reach = case.machine.travel
+    motions = case.reading.motions
     if reach is None or not motions:
         return
     # Of a planned file the zero counts too, which is set at the board. Where the tool of another file stood before it
     # said so may be anywhere; what follows starts where it said.
     known = np.ones(len(motions), dtype=bool)
-    if not standing.planned and len(standing.reading.unplaced) < len(motions):
-        known[list(standing.reading.unplaced)] = False
-    curves = motion_curves(standing.reading).take(known)
+    if not case.planned and len(case.reading.unplaced) < len(motions):
+        known[list(case.reading.unplaced)] = False
+    curves = motion_curves(case.reading).take(known)
     motions = tuple(motion for motion, kept in zip(motions, known.tolist(), strict=True) if kept)
     low_x, low_y, high_x, high_y = (np.asarray(side) for side in curves.boxes())
-    heights = np.array([motion.end[2] for motion in standing.reading.motions])
+    heights = np.array([motion.end[2] for motion in case.reading.motions])
     spans = (
         ("X", float(high_x.max() - low_x.min()), reach.x, motions[int(high_x.argmax())]),
         ("Y", float(high_y.max() - low_y.min()), reach.y, motions[int(high_y.argmax())]),
         (
             "Z",
             float(heights.max() - heights.min()),
-            0.0 if standing.machine.kind == "laser" else reach.z,
-            standing.reading.motions[int(heights.argmax())],
+            0.0 if case.machine.has_beam else reach.z,
+            case.reading.motions[int(heights.argmax())],
         ),
     )
     for name, span, limit, farthest in spans:
         if limit > 0 and span > limit + TOLERANCES.acceptance:
             message = f"{name} goes over {span:.2f} mm; the machine's travel is {limit:.2f} mm"
-            yield standing.error("travel", message, farthest, measured=span, limit=limit)
-    if standing.lying is None:
+            yield case.error("travel", message, farthest, measured=span, limit=limit)
+    if case.lying is None:
         return
-    widest = max((cutter.diameter for cutter in standing.cutters), default=0.0)
-    beside = widest + 2 * standing.machine.cutting.lead + _BESIDE
+    widest = max((cutter.diameter for cutter in case.cutters), default=0.0)
+    beside = limits.off_board(widest, case.machine.cutting.lead)
     for name, low, high, first, last, limit in (
-        ("X", low_x, high_x, standing.lying[0], standing.lying[2], reach.x),
-        ("Y", low_y, high_y, standing.lying[1], standing.lying[3], reach.y),
+        ("X", low_x, high_x, case.lying[0], case.lying[2], reach.x),
+        ("Y", low_y, high_y, case.lying[1], case.lying[3], reach.y),
     ):
         off = np.maximum(first - low, high - last)
         far = int(off.argmax())
@@ -260,4 +256,4 @@ def travel(standing: Standing) -> Iterator[Finding]:
         if off[far] > beside and span > limit + beside + TOLERANCES.acceptance:
             message = f"goes {off[far]:.2f} mm off the board in {name}; a travel of {limit:.2f} mm doesn't reach there "
             message += "from the board's other side"
-            yield standing.error("travel", message, motions[far], measured=span, limit=limit)
+            yield case.error("travel", message, motions[far], measured=span, limit=limit)

@@ -17,6 +17,7 @@ import numpy as np
 from cutjob.geometry.segment import Point
 from cutjob.job.machine import Machine
 from cutjob.layout.holding import Hold
+from cutjob.proof import limits
 from cutjob.proof.expect import ExpectedProgram
 from cutjob.proof.gcode.reading import Reading
 from cutjob.tolerances import TOLERANCES
@@ -111,7 +112,7 @@ def instructions(
     yield from _cutters(program, reading, machine)
     yield from _zero(program, machine)
     yield from _depth(program, reading, machine)
-    if machine.kind == "router":
+    if machine.has_spindle:
         yield from _held(program, programs, reading, machine)
     yield from _bridges(program)
     yield from _keep_outs(program, machine)
@@ -194,13 +195,13 @@ def _from_zero(at: Point, program: ExpectedProgram) -> Point:
 def _cutters(program: ExpectedProgram, reading: Reading, machine: Machine) -> Iterator[Instruction]:
     cutters = program.cutters
     for number, cutter in enumerate(cutters, start=1):
-        if machine.kind == "laser":
+        if machine.has_beam:
             words = f"beam: {cutter.number}, {{t}}, kerf {{b}}"
         else:
             which = f"cutter {number} of {len(cutters)}" if len(cutters) > 1 else "cutter"
             words = f"{which}: {cutter.number}, {{t}}, diameter {{b}}"
         yield Instruction("cutter", words, (cutter.name, cutter.diameter))
-    if machine.kind == "laser":
+    if machine.has_beam:
         return
     if machine.controller.tool_change == "changer":
         yield from _changes(program, reading, machine)
@@ -243,13 +244,13 @@ def _zero(program: ExpectedProgram, machine: Machine) -> Iterator[Instruction]:
         place, values = "x y the point {b} along the board's lower edge from its left end", (x,)
     if abs(y) > TOLERANCES.same_point:
         place, values = "x y the point {b} along and {b} across from the lower left corner of the board", (x, y)
-    if machine.kind != "laser":
+    if not machine.has_beam:
         place += ", z the spoilboard under the stock" if program.stock_top_z > 0 else ", z the top of the stock"
     yield Instruction("zero", f"zero point: {place}", values)
 
 
 def _depth(program: ExpectedProgram, reading: Reading, machine: Machine) -> Iterator[Instruction]:
-    if machine.kind == "laser":
+    if machine.has_beam:
         yield Instruction("depth", "depth: through {b} or as marked", (program.board.height,))
         return
     deepest = min((motion.end[2] for motion in reading.motions), default=0.0)
@@ -368,7 +369,7 @@ def _keep_outs(program: ExpectedProgram, machine: Machine) -> Iterator[Instructi
     if count:
         places = "1 place" if count == 1 else f"{count} places"
         words, values = f"keep-outs: {places} on the board, never cut.{{any}}", tuple[Value, ...]()
-        if machine.kind == "router":
+        if machine.has_spindle:
             if stated:
                 words, values = words + " at most {b} above the stock{any}", (program.clear_z,)
             if stated < count:
@@ -386,7 +387,6 @@ _TOKENS = {
 }
 _PAIR = re.compile(rf"({_LENGTH} mm) = ({_LENGTH} in)")
 _TOKEN = re.compile(r"\{(?:b|u|p|t|any)\}")
-_SAME_LENGTH, _SAME_PLACE, _BOTH_UNITS = 0.02, 0.03, 0.03  # mm: rounding of texts, chords of round clamps
 _WORDS = {"&": "and", "%": "percent", "×": "x", "°": "deg"}
 
 
@@ -406,7 +406,7 @@ def agrees(text: str, instruction: Instruction) -> bool:
         at = match.end()
     found = re.fullmatch(pattern + _quoted(instruction.words[at:]), text)
     if found is None or not all(
-        abs(_length(mm) - _length(inches)) <= _BOTH_UNITS for mm, inches in _PAIR.findall(text)
+        abs(_length(mm) - _length(inches)) <= limits.SAID_IN_BOTH for mm, inches in _PAIR.findall(text)
     ):
         return False
     said = [found.group(f"v{number}") for number in range(len(tokens))]
@@ -424,11 +424,14 @@ def _same(token: str, said: str, value: Value) -> bool:
     if isinstance(value, tuple):
         _, x, _, y, unit = said.split(" ")
         scale = 25.4 if unit == "in" else 1.0
-        return abs(float(x) * scale - value[0]) <= _SAME_PLACE and abs(float(y) * scale - value[1]) <= _SAME_PLACE
+        return (
+            abs(float(x) * scale - value[0]) <= limits.SAID_PLACE
+            and abs(float(y) * scale - value[1]) <= limits.SAID_PLACE
+        )
     if token == "{u}":
-        return abs(_length(said) - value) <= _BOTH_UNITS
+        return abs(_length(said) - value) <= limits.SAID_IN_BOTH
     mm, inches = said.split(" = ")
-    return abs(_length(mm) - value) <= _SAME_LENGTH and abs(_length(inches) - value) <= _BOTH_UNITS
+    return abs(_length(mm) - value) <= limits.SAID_LENGTH and abs(_length(inches) - value) <= limits.SAID_IN_BOTH
 
 
 def _length(text: str) -> float:

@@ -7,9 +7,9 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from cutjob.errors import Problem
-from cutjob.proof.board.standing import HAIR, Standing
 from cutjob.proof.finding import Finding, Severity
 from cutjob.proof.gcode.canned import CYCLES
+from cutjob.proof.gcode.file_case import HAIR, FileCase
 from cutjob.proof.gcode.line_state import G_GROUPS
 
 _OFFSETS = tuple(f"G{code}" for code in G_GROUPS["coordinates"])
@@ -38,167 +38,165 @@ _SPARE_IF_PLANNED = {
 }
 
 
-def broken_lines(standing: Standing) -> Iterator[Finding]:
+def broken_lines(case: FileCase) -> Iterator[Finding]:
     """Every line that breaks the language, those that not every controller reads, and an empty file."""
-    reading = standing.reading
+    reading = case.reading
     for problem in reading.problems:
-        yield _on_its_line(standing, problem, "error")
+        yield _on_its_line(case, problem, "error")
     for problem in reading.remarks:
-        yield _on_its_line(standing, problem, _unless_planned(standing))
+        yield _on_its_line(case, problem, _unless_planned(case))
     if not reading.motions and not reading.problems:
-        yield standing.error("language", "the file moves nothing")
+        yield case.error("language", "the file moves nothing")
 
 
-def _on_its_line(standing: Standing, problem: Problem, severity: Severity) -> Finding:
+def _on_its_line(case: FileCase, problem: Problem, severity: Severity) -> Finding:
     where = problem.location
     column = "" if where is None or where.column is None else f"column {where.column}: "
     line = None if where is None else where.line
-    found = standing.error("language", column + problem.message, line=line, severity=severity)
-    place = standing.reading.problem_places.get(line or 0)
-    return found if place is None else replace(found, at=standing.on_board(place))
+    found = case.error("language", column + problem.message, line=line, severity=severity)
+    place = case.reading.problem_places.get(line or 0)
+    return found if place is None else replace(found, at=case.on_board(place))
 
 
-def _unless_planned(standing: Standing) -> Severity:
+def _unless_planned(case: FileCase) -> Severity:
     """How bad it is to be written otherwise than the profile asks: a file from elsewhere may be."""
-    return "error" if standing.planned else "warning"
+    return "error" if case.planned else "warning"
 
 
-def modes_stated(standing: Standing) -> Iterator[Finding]:
+def modes_stated(case: FileCase) -> Iterator[Finding]:
     """Units, distance, plane and feed mode are stated before the first motion, not left to what the machine was."""
-    reading = standing.reading
+    reading = case.reading
     for mode, codes in _ALWAYS.items():
         if reading.motions and mode not in reading.set_before_motion:
-            yield standing.error(
+            yield case.error(
                 "modes", f"the file doesn't state its {mode} ({codes}) before the first motion", reading.motions[0]
             )
-    wanted = standing.machine.controller.units
+    wanted = case.machine.controller.units
     if reading.motions and reading.inches != (wanted == "in"):
         got = "inches" if reading.inches else "mm"
         message = f"the file is in {got}; the profile's controller works in {wanted}"
         line = reading.first_lines.get("G20" if reading.inches else "G21")
-        yield standing.error("modes", message, line=line, severity=_unless_planned(standing))
+        yield case.error("modes", message, line=line, severity=_unless_planned(case))
 
 
-def safe_start(standing: Standing) -> Iterator[Finding]:
+def safe_start(case: FileCase) -> Iterator[Finding]:
     """What an earlier program may have left on is cancelled before the first motion, and the work offset is the one the
     profile names: where the zero of another lies is not known.
     """
-    reading, controller = standing.reading, standing.machine.controller
+    reading, controller = case.reading, case.machine.controller
     wanted = controller.work_offset
     for code in _OFFSETS:
         if code in reading.codes and code != (wanted or "G54"):
             named = f"the profile names {wanted}" if wanted else "the profile names none, which leaves G54"
             message = f"the work offset {code}; {named}"
-            yield standing.error("modes", message, line=reading.first_lines[code])
-    if not standing.planned or not reading.motions:
+            yield case.error("modes", message, line=reading.first_lines[code])
+    if not case.planned or not reading.motions:
         return
     first = reading.motions[0].line
     needed = [code for code in _CANCELLED if code not in controller.unknown_codes]
     for code in needed:
-        if code == "G49" and standing.machine.kind == "laser":
+        if code == "G49" and case.machine.has_beam:
             continue
         if reading.first_lines.get(code, first) >= first:
             message = f"{_CANCELLED[code]} may still be on from an earlier program; {code} must come before any motion"
-            yield standing.error("modes", message, reading.motions[0])
+            yield case.error("modes", message, reading.motions[0])
     if wanted and reading.first_lines.get(wanted, first) >= first:
         message = f"the file doesn't state the work offset the profile names ({wanted}) before the first motion"
-        yield standing.error("modes", message, reading.motions[0])
+        yield case.error("modes", message, reading.motions[0])
 
 
-def program_end(standing: Standing) -> Iterator[Finding]:
+def program_end(case: FileCase) -> Iterator[Finding]:
     """The program ends with M2 or M30, as the profile has it, and nothing follows."""
-    reading, wanted = standing.reading, standing.machine.controller.program_end
-    severity = _unless_planned(standing)
+    reading, wanted = case.reading, case.machine.controller.program_end
+    severity = _unless_planned(case)
     last = reading.motions[-1] if reading.motions else None
     if not reading.ended:
         # Between percent signs the standard asks for no other end.
         kind = severity if reading.percent else "error"
-        yield standing.error("program end", f"the program has no end; its last line should be {wanted}", severity=kind)
+        yield case.error("program end", f"the program has no end; its last line should be {wanted}", severity=kind)
     elif wanted not in reading.codes:
         line = max((reading.first_lines.get(code, 0) for code in ("M2", "M30")), default=0) or None
         message = f"the program doesn't end with {wanted}, as the profile asks"
-        yield standing.error("program end", message, line=line, severity=severity)
+        yield case.error("program end", message, line=line, severity=severity)
     if reading.after_end is not None:
         message = "lines follow the program's end; a controller that is fed line by line runs them too"
-        yield standing.error("program end", message, line=reading.after_end)
-    if reading.percent != standing.machine.controller.percent_lines and last is not None:
+        yield case.error("program end", message, line=reading.after_end)
+    if reading.percent != case.machine.controller.percent_lines and last is not None:
         says = "opens with a percent sign" if reading.percent else "lacks its percent signs"
-        yield standing.error("program end", f"the file {says}, against the profile", severity=severity)
+        yield case.error("program end", f"the file {says}, against the profile", severity=severity)
 
 
-def within_controller(standing: Standing) -> Iterator[Finding]:
+def within_controller(case: FileCase) -> Iterator[Finding]:
     """No word, comment, number or line the controller can't read."""
-    reading, controller = standing.reading, standing.machine.controller
-    yield from _arcs(standing)
+    reading, controller = case.reading, case.machine.controller
+    yield from _arcs(case)
     for style in sorted(reading.comment_styles):
         if style != controller.comments:
             message = f"comments in {style} style; the controller reads {controller.comments}"
-            yield standing.error("controller", message, line=reading.first_lines.get(style))
+            yield case.error("controller", message, line=reading.first_lines.get(style))
     length, line = reading.longest_line
     if length > controller.longest_line:
         message = f"a line of {length} characters; the controller reads {controller.longest_line}"
-        yield standing.error("controller", message, line=line, measured=length, limit=controller.longest_line)
+        yield case.error("controller", message, line=line, measured=length, limit=controller.longest_line)
     if reading.decimals > controller.decimals:
         message = f"coordinates of {reading.decimals} decimals; the profile writes {controller.decimals}"
-        yield standing.error(
+        yield case.error(
             "controller", message, line=reading.first_lines.get("decimals"), measured=reading.decimals,
-            limit=controller.decimals, severity=_unless_planned(standing),
+            limit=controller.decimals, severity=_unless_planned(case),
         )  # fmt: skip
-    yield from _codes(standing)
+    yield from _codes(case)
 
 
-def spare_codes(standing: Standing) -> Iterator[Finding]:
+def spare_codes(case: FileCase) -> Iterator[Finding]:
     """No code that changes how the machine follows the file, or runs what else is fitted to it, but those the profile
     has in lines of its own.
     """
-    reading = standing.reading
-    own = {f"{letter}{number.lstrip('0')}" for line in standing.own_lines for letter, number in _CODES.findall(line)}
-    spare = _SPARE | _SPARE_IF_PLANNED if standing.planned else _SPARE
+    reading = case.reading
+    own = {f"{letter}{number.lstrip('0')}" for line in case.own_lines for letter, number in _CODES.findall(line)}
+    spare = _SPARE | _SPARE_IF_PLANNED if case.planned else _SPARE
     for code in sorted(reading.codes & spare.keys() - own):
         message = f"{code} {spare[code]}; the profile doesn't ask for it"
-        yield standing.error(
-            "controller", message, line=reading.first_lines.get(code), severity=_unless_planned(standing)
-        )
+        yield case.error("controller", message, line=reading.first_lines.get(code), severity=_unless_planned(case))
 
 
-def _arcs(standing: Standing) -> Iterator[Finding]:
-    reading, controller = standing.reading, standing.machine.controller
+def _arcs(case: FileCase) -> Iterator[Finding]:
+    reading, controller = case.reading, case.machine.controller
     arcs = [reading.first_lines[code] for code in ("G2", "G3") if code in reading.codes]
     if arcs and not controller.arcs:
-        yield standing.error("controller", "an arc (G2 or G3), which the controller doesn't read", line=min(arcs))
+        yield case.error("controller", "an arc (G2 or G3), which the controller doesn't read", line=min(arcs))
     helices = [one for one in reading.motions if one.kind == "arc" and abs(one.end[2] - one.start[2]) > HAIR]
     if not controller.helices:
         if helices:
-            yield standing.error("controller", "an arc with Z, which the controller doesn't read", helices[0])
+            yield case.error("controller", "an arc with Z, which the controller doesn't read", helices[0])
         elif reading.other_planes is not None:
             message = "an arc outside the XY plane, which a controller without helices is not sure to read"
-            yield standing.error("controller", message, line=reading.other_planes)
+            yield case.error("controller", message, line=reading.other_planes)
     for index in reading.uncertain_arcs:
         motion = reading.motions[index]
         message = (
             "an arc in R form near a half or a full turn: a rounding of its numbers moves its middle far off (section "
             "3.5.3 of the standard); write I and J, or two arcs"
         )
-        yield standing.error("controller", message, motion)
+        yield case.error("controller", message, motion)
 
 
-def _codes(standing: Standing) -> Iterator[Finding]:
-    reading, controller = standing.reading, standing.machine.controller
-    severity, lines = _unless_planned(standing), reading.first_lines
+def _codes(case: FileCase) -> Iterator[Finding]:
+    reading, controller = case.reading, case.machine.controller
+    severity, lines = _unless_planned(case), reading.first_lines
     for code in sorted(reading.codes & _CYCLES):
         message = f"canned cycle {code}, which small controllers don't read"
-        yield standing.error("controller", message, line=lines[code], severity=severity)
+        yield case.error("controller", message, line=lines[code], severity=severity)
     if "#" in reading.codes:
         message = "parameters or expressions, which small controllers don't read"
-        yield standing.error("controller", message, line=lines["#"], severity=severity)
+        yield case.error("controller", message, line=lines["#"], severity=severity)
     if "/" in reading.codes:
         message = "lines with block delete may run or not; what they cut can't be proved"
-        yield standing.error("controller", message, line=lines["/"])
+        yield case.error("controller", message, line=lines["/"])
     if "M6" in reading.codes and controller.tool_change == "by hand":
         message = "a tool change (M6), but cutters are changed by hand on this machine"
-        yield standing.error("controller", message, line=lines["M6"])
+        yield case.error("controller", message, line=lines["M6"])
     if controller.dwell == "none":
         for event in reading.events:
             if event.kind == "dwell":
-                yield standing.error("controller", "a dwell (G4), which the controller doesn't read", line=event.line)
+                yield case.error("controller", "a dwell (G4), which the controller doesn't read", line=event.line)
                 break

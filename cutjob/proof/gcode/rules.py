@@ -7,7 +7,6 @@ from bisect import bisect_right
 from collections.abc import Callable, Iterable
 from dataclasses import replace
 
-from cutjob.proof.board.standing import Standing
 from cutjob.proof.finding import Finding
 from cutjob.proof.gcode.beam_rules import (
     beam_off_at_end,
@@ -20,6 +19,7 @@ from cutjob.proof.gcode.beam_rules import (
     no_height,
 )
 from cutjob.proof.gcode.feed_rules import arc_feeds, feeds, plunges, slow_feeds, steps_down, wall_feeds
+from cutjob.proof.gcode.file_case import FileCase
 from cutjob.proof.gcode.height_rules import (
     air_moves,
     deepest,
@@ -53,7 +53,7 @@ from cutjob.proof.gcode.tool_rules import (
     waits,
 )
 
-_Rule = Callable[[Standing], Iterable[Finding]]
+_Rule = Callable[[FileCase], Iterable[Finding]]
 _LANGUAGE: tuple[_Rule, ...] = (
     broken_lines, modes_stated, safe_start, program_end, within_controller, spare_codes,
 )  # fmt: skip
@@ -73,41 +73,41 @@ _BETWEEN_MOTIONS = frozenset({"spindle stop", "stop", "beam", "tool", "tool leng
 _MOST_OF_A_KIND = 10
 
 
-def judge_rules(standing: Standing) -> list[Finding]:
+def judge_rules(case: FileCase) -> list[Finding]:
     """Return findings of every rule; of each kind the first ten and how many more there are.
 
     A file with a line that can't be read is judged up to there.
     """
-    motion_rules = _LASER if standing.machine.kind == "laser" else _ROUTER
-    problems = standing.reading.problems
+    motion_rules = _LASER if case.machine.has_beam else _ROUTER
+    problems = case.reading.problems
     if not problems:
-        found = [finding for rule in (*_LANGUAGE, *motion_rules) for finding in _of(rule, standing)]
-        return [_at_its_line(finding, standing) for finding in found]
+        found = [finding for rule in (*_LANGUAGE, *motion_rules) for finding in _of(rule, case)]
+        return [_at_its_line(finding, case) for finding in found]
     first = min(problem.location.line or 1 for problem in problems if problem.location is not None)
-    begin = replace(standing, reading=standing.reading.before(first))
-    found = [finding for rule in (broken_lines, within_controller, spare_codes) for finding in _of(rule, standing)]
+    begin = replace(case, reading=case.reading.before(first))
+    found = [finding for rule in (broken_lines, within_controller, spare_codes) for finding in _of(rule, case)]
     rules = [rule for rule in (modes_stated, *motion_rules) if rule not in _OF_A_WHOLE_FILE]
     found += [finding for rule in rules for finding in _of(rule, begin)]
     return [_at_its_line(finding, begin) for finding in found]
 
 
-def _at_its_line(finding: Finding, standing: Standing) -> Finding:
+def _at_its_line(finding: Finding, case: FileCase) -> Finding:
     """A finding about something between motions, with the place where the tool stood then."""
     if finding.check not in _BETWEEN_MOTIONS or finding.at is not None or finding.line is None:
         return finding
-    motions = standing.reading.motions
+    motions = case.reading.motions
     index = bisect_right(motions, finding.line, key=lambda motion: motion.line) - 1
-    if index < 0 or index in standing.reading.unplaced:
+    if index < 0 or index in case.reading.unplaced:
         return finding
     motion = motions[index]
-    z = motion.end[2] - standing.stock_top if motion.z_known else None
-    return replace(finding, at=standing.on_board(motion.end[:2]), z=z)
+    z = motion.end[2] - case.stock_top if motion.z_known else None
+    return replace(finding, at=case.on_board(motion.end[:2]), z=z)
 
 
-def _of(rule: _Rule, standing: Standing) -> list[Finding]:
+def _of(rule: _Rule, case: FileCase) -> list[Finding]:
     by_check: dict[tuple[str, str], list[Finding]] = {}
     told: set[tuple[str, int | None, str]] = set()
-    for finding in rule(standing):
+    for finding in rule(case):
         # A canned cycle, or an arc taken apart, is several motions on one line.
         key = (finding.check, finding.line, _NUMBERS.sub("", finding.message))
         if finding.line is None or key not in told:
@@ -119,5 +119,5 @@ def _of(rule: _Rule, standing: Standing) -> list[Finding]:
         more = len(several) - _MOST_OF_A_KIND
         if more > 0:
             words = "1 more place like these" if more == 1 else f"{more} more places like these"
-            found.append(standing.error(check, words, severity=several[-1].severity))
+            found.append(case.error(check, words, severity=several[-1].severity))
     return found

@@ -11,35 +11,34 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Sequence
 
-from cutjob.proof.board.standing import HAIR, Standing
+from cutjob.proof import limits
 from cutjob.proof.finding import Finding, Severity
+from cutjob.proof.gcode.file_case import HAIR, FileCase
 from cutjob.proof.gcode.reading import Event, Motion
 from cutjob.tolerances import TOLERANCES
 
-_LONGEST_WAIT = 10.0  # s, or twice the time to speed; common practice, no source
 _DWELLS = re.compile(r"(?<![A-Z])G0*4P([0-9.]+)")
-_RPM = 1.0  # S words are written as whole numbers
 _WAYS = {"clockwise": 1, "counter-clockwise": -1}
 
 
-def spindle_on(standing: Standing) -> Iterator[Finding]:
+def spindle_on(case: FileCase) -> Iterator[Finding]:
     """In the stock the spindle turns, in the profile's direction."""
-    wanted = _WAYS[standing.machine.spindle.turns]
-    for number, motion in enumerate(standing.reading.motions):
+    wanted = _WAYS[case.machine.spindle.turns]
+    for number, motion in enumerate(case.reading.motions):
         # Where the tool stood before the first motion is not known.
         low = motion.end[2] if number == 0 and motion.kind == "rapid" else min(motion.start[2], motion.end[2])
-        in_stock = low < standing.stock_top - HAIR
+        in_stock = low < case.stock_top - HAIR
         if not in_stock or motion.spindle == wanted or not motion.z_known:
             continue
         if motion.spindle == 0:
-            yield standing.error("spindle", "a motion in the stock with the spindle stopped", motion)
+            yield case.error("spindle", "a motion in the stock with the spindle stopped", motion)
         else:
-            yield standing.error("spindle", "a motion in the stock with the spindle turning the wrong way", motion)
+            yield case.error("spindle", "a motion in the stock with the spindle turning the wrong way", motion)
 
 
-def time_to_speed(standing: Standing) -> Iterator[Finding]:
+def time_to_speed(case: FileCase) -> Iterator[Finding]:
     """Between spindle on, or another speed, and the first motion into the stock the file waits as the profile says."""
-    machine, reading = standing.machine, standing.reading
+    machine, reading = case.machine, case.reading
     needed = machine.spindle.seconds_to_speed
     if needed <= 0 or machine.controller.dwell == "none":
         return
@@ -47,31 +46,31 @@ def time_to_speed(standing: Standing) -> Iterator[Finding]:
     for number in _starts(reading.events):
         event = reading.events[number]
         waited = 0.0
-        end = _first_in_stock(standing, event.motions)
+        end = _first_in_stock(case, event.motions)
         for later in reading.events[number + 1 :]:
             if later.motions > end or later.kind in ("spindle", "tool", "speed"):
                 break
             waited += later.value * scale if later.kind == "dwell" else 0.0
         if end < len(reading.motions) and waited < needed - HAIR:
             message = f"the spindle gets {waited:.2f} s to come up to speed; the profile asks for {needed:.2f} s"
-            yield standing.error("dwell", message, reading.motions[end], measured=waited, limit=needed)
+            yield case.error("dwell", message, reading.motions[end], measured=waited, limit=needed)
 
 
-def waits(standing: Standing) -> Iterator[Finding]:
+def waits(case: FileCase) -> Iterator[Finding]:
     """The program waits only clear of the wood, which a cutter that turns on the spot burns, and never for minutes."""
-    machine, motions = standing.machine, standing.reading.motions
+    machine, motions = case.machine, case.reading.motions
     scale = 0.001 if machine.controller.dwell == "milliseconds" else 1.0
-    own = [float(word) * scale for line in standing.own_lines for word in _DWELLS.findall(line)]
-    longest = max(_LONGEST_WAIT, 2 * machine.spindle.seconds_to_speed) + sum(own)
-    severity: Severity = "error" if standing.planned else "warning"
+    own = [float(word) * scale for line in case.own_lines for word in _DWELLS.findall(line)]
+    longest = max(limits.LONGEST_WAIT, 2 * machine.spindle.seconds_to_speed) + sum(own)
+    severity: Severity = "error" if case.planned else "warning"
     waited: dict[int, float] = {}
-    for event in standing.reading.events:
+    for event in case.reading.events:
         if event.kind != "dwell":
             continue
         before = motions[event.motions - 1] if event.motions else None
-        if before is not None and before.z_known and not before.cycle and before.end[2] < standing.stock_top - HAIR:
+        if before is not None and before.z_known and not before.cycle and before.end[2] < case.stock_top - HAIR:
             message = f"the program waits {event.value * scale:g} s with the cutter in the wood, which burns it"
-            yield standing.error("dwell", message, line=event.line, severity=severity)
+            yield case.error("dwell", message, line=event.line, severity=severity)
         total = waited.get(event.motions, 0.0) + event.value * scale
         waited[event.motions] = total
         if total > longest + HAIR:
@@ -79,7 +78,7 @@ def waits(standing: Standing) -> Iterator[Finding]:
                 f"the program waits {total:g} s in one place; nothing it waits for takes longer than {longest:g} s"
             )
             message += "; the dwell may be in milliseconds" if machine.controller.dwell == "seconds" else ""
-            yield standing.error("dwell", message, line=event.line, measured=total, limit=longest, severity=severity)
+            yield case.error("dwell", message, line=event.line, measured=total, limit=longest, severity=severity)
 
 
 def _starts(events: Sequence[Event]) -> Iterator[int]:
@@ -99,172 +98,172 @@ def _starts(events: Sequence[Event]) -> Iterator[int]:
             speed = event.value
 
 
-def _first_in_stock(standing: Standing, begin: int) -> int:
-    motions = standing.reading.motions
+def _first_in_stock(case: FileCase, begin: int) -> int:
+    motions = case.reading.motions
     return next(
-        (number for number in range(begin, len(motions)) if motions[number].end[2] < standing.stock_top - HAIR),
+        (number for number in range(begin, len(motions)) if motions[number].end[2] < case.stock_top - HAIR),
         len(motions),
     )
 
 
-def spindle_speed(standing: Standing) -> Iterator[Finding]:
+def spindle_speed(case: FileCase) -> Iterator[Finding]:
     """The S word is the feed table's speed and lies within the spindle's range; where a dial sets it there is none."""
-    spindle, reading = standing.machine.spindle, standing.reading
+    spindle, reading = case.machine.spindle, case.reading
     if not spindle.speed_word:
         if "S" in reading.letters:
-            severity: Severity = "error" if standing.planned else "warning"
+            severity: Severity = "error" if case.planned else "warning"
             line = reading.first_lines.get("S")
             message = "an S word, but the spindle's speed is set by a dial"
-            yield standing.error("speed", message, line=line, severity=severity)
+            yield case.error("speed", message, line=line, severity=severity)
         return
     seen: set[tuple[int, float]] = set()
     for motion in reading.motions:
         if motion.spindle == 0 or (motion.tool, motion.speed) in seen:
             continue
         seen.add((motion.tool, motion.speed))
-        row = standing.feed_of(motion.tool)
+        row = case.feed_of(motion.tool)
         rpm = None if row is None else row.rpm
         if not spindle.least_rpm <= motion.speed <= spindle.greatest_rpm:
             message = f"S{motion.speed:g}: the spindle turns {spindle.least_rpm:g} to {spindle.greatest_rpm:g} rpm"
-            yield standing.error("speed", message, motion, measured=motion.speed)
-        elif rpm is not None and abs(motion.speed - rpm) > _RPM:
+            yield case.error("speed", message, motion, measured=motion.speed)
+        elif rpm is not None and abs(motion.speed - rpm) > limits.SPEED_ROUNDING:
             message = f"S{motion.speed:g}: the feed table says {rpm:g} rpm for this cutter"
-            yield standing.error("speed", message, motion, measured=motion.speed, limit=rpm)
+            yield case.error("speed", message, motion, measured=motion.speed, limit=rpm)
 
 
-def spindle_stop(standing: Standing) -> Iterator[Finding]:
+def spindle_stop(case: FileCase) -> Iterator[Finding]:
     """The spindle stops, by M5, a tool change, a stop or the end of the program, only at safe height."""
-    reading = standing.reading
+    reading = case.reading
     at_home = {0, *(event.motions for event in reading.events if event.kind == "home")}
     for event in reading.events:
         stops = event.kind in ("tool", "end", "stop") or (event.kind == "spindle" and event.value == 0)
         if not stops or event.motions in at_home:
             continue
         height = reading.motions[event.motions - 1].end[2]
-        if height < standing.safe_height and reading.motions[event.motions - 1].z_known:
+        if height < case.safe_height and reading.motions[event.motions - 1].z_known:
             what = {"end": "the program ends", "stop": "the program stops", "tool": "the cutter is changed"}
-            where = "out of the stock" if height < standing.stock_top + HAIR else "to safe height"
+            where = "out of the stock" if height < case.stock_top + HAIR else "to safe height"
             message = f"{what.get(event.kind, 'the spindle stops')} before the cutter is lifted {where}"
-            yield standing.error("spindle stop", message, line=event.line, measured=height, limit=standing.safe_height)
+            yield case.error("spindle stop", message, line=event.line, measured=height, limit=case.safe_height)
 
 
-def dial_halt(standing: Standing) -> Iterator[Finding]:
+def dial_halt(case: FileCase) -> Iterator[Finding]:
     """Where a router's speed is set by a dial and the profile lets programs halt for it, one halts (M0) for the router
     to be switched on before it cuts.
     """
-    machine, reading = standing.machine, standing.reading
+    machine, reading = case.machine, case.reading
     controller = machine.controller
     halts = controller.tool_change == "by hand" if controller.halts is None else controller.halts
-    if machine.kind != "router" or machine.spindle.speed_word or not halts or not standing.planned:
+    if not machine.has_spindle or machine.spindle.speed_word or not halts or not case.planned:
         return
-    below = standing.stock_top - TOLERANCES.output
+    below = case.stock_top - TOLERANCES.output
     motions = reading.motions
     first = next((n for n, motion in enumerate(motions) if motion.z_known and motion.end[2] < below), None)
     if first is None:
         return
     if not any(event.kind == "stop" and event.value == 0 and event.motions <= first for event in reading.events):
         message = "the program doesn't halt (M0) for the router to be switched on before its first cut"
-        yield standing.error("stop", message, motions[first])
+        yield case.error("stop", message, motions[first])
 
 
-def stops(standing: Standing) -> Iterator[Finding]:
+def stops(case: FileCase) -> Iterator[Finding]:
     """Where the program halts for work by hand (M0, M1) the spindle has been stopped before."""
     spindle = 0
-    for event in standing.reading.events:
+    for event in case.reading.events:
         if event.kind == "spindle":
             spindle = int(event.value)
         elif event.kind == "tool":
             spindle = 0
         elif event.kind == "stop" and spindle != 0:
             message = "the program halts for work by hand with the spindle turning; M5 must come before it"
-            yield standing.error("stop", message, line=event.line)
+            yield case.error("stop", message, line=event.line)
 
 
-def tools(standing: Standing) -> Iterator[Finding]:
+def tools(case: FileCase) -> Iterator[Finding]:
     """The file asks for the planned cutters, each first in the order planned, and for no other.
 
     Where cutters are changed by hand a file has one, and none changes in it.
     """
-    by_hand = standing.machine.controller.tool_change == "by hand"
-    changes = [event for event in standing.reading.events if event.kind == "tool"]
+    by_hand = case.machine.controller.tool_change == "by hand"
+    changes = [event for event in case.reading.events if event.kind == "tool"]
     if by_hand:
         # A change itself (M6) is told by the rules about the language.
-        if "T" in standing.reading.letters and not changes:
-            severity: Severity = "error" if standing.planned else "warning"
-            line = standing.reading.first_lines.get("T")
+        if "T" in case.reading.letters and not changes:
+            severity: Severity = "error" if case.planned else "warning"
+            line = case.reading.first_lines.get("T")
             message = "a T word, but cutters are changed by hand on this machine"
-            yield standing.error("tool", message, line=line, severity=severity)
-        if len(standing.cutters) > 1:
-            numbers = ", ".join(str(cutter.number) for cutter in standing.cutters)
-            yield standing.error("tool", f"one file for cutters {numbers}, which are changed by hand on this machine")
+            yield case.error("tool", message, line=line, severity=severity)
+        if len(case.cutters) > 1:
+            numbers = ", ".join(str(cutter.number) for cutter in case.cutters)
+            yield case.error("tool", f"one file for cutters {numbers}, which are changed by hand on this machine")
         return
-    yield from _as_planned(standing, changes)
-    yield from _before_the_first(standing, changes)
+    yield from _as_planned(case, changes)
+    yield from _before_the_first(case, changes)
 
 
-def _as_planned(standing: Standing, changes: list[Event]) -> Iterator[Finding]:
-    planned = [cutter.number for cutter in standing.cutters] if standing.planned else []
-    known = planned or [cutter.number for cutter in standing.machine.cutter]
+def _as_planned(case: FileCase, changes: list[Event]) -> Iterator[Finding]:
+    planned = [cutter.number for cutter in case.cutters] if case.planned else []
+    known = planned or [cutter.number for cutter in case.machine.cutter]
     seen: list[int] = []
     for event in changes:
         number = int(event.value)
         if number not in known:
             where = "planned are" if planned else "the profile has"
             message = f"the file asks for cutter {number}; {where} {', '.join(map(str, known))}"
-            yield standing.error("tool", message, line=event.line)
+            yield case.error("tool", message, line=event.line)
         elif number not in seen:
             seen.append(number)
             wanted = planned[len(seen) - 1] if planned else number
             if number != wanted:
                 message = f"the file asks for cutter {number} where cutter {wanted} is planned to come"
-                yield standing.error("tool", message, line=event.line)
+                yield case.error("tool", message, line=event.line)
     for number in planned:
         if number not in seen:
-            yield standing.error("tool", f"the file doesn't ask for cutter {number}")
+            yield case.error("tool", f"the file doesn't ask for cutter {number}")
 
 
-def _before_the_first(standing: Standing, changes: list[Event]) -> Iterator[Finding]:
-    begin = changes[0].motions if changes else len(standing.reading.motions)
-    for motion in standing.reading.motions[:begin]:
-        if changes and motion.z_known and motion.end[2] < standing.stock_top - HAIR:
-            yield standing.error("tool", "a motion in the stock before the file has asked for a cutter", motion)
+def _before_the_first(case: FileCase, changes: list[Event]) -> Iterator[Finding]:
+    begin = changes[0].motions if changes else len(case.reading.motions)
+    for motion in case.reading.motions[:begin]:
+        if changes and motion.z_known and motion.end[2] < case.stock_top - HAIR:
+            yield case.error("tool", "a motion in the stock before the file has asked for a cutter", motion)
             return
 
 
-def tool_lengths(standing: Standing) -> Iterator[Finding]:
+def tool_lengths(case: FileCase) -> Iterator[Finding]:
     """With a table of lengths, that of each cutter is taken after its change before anything moves; without, none."""
-    table = standing.machine.controller.tool_length == "table"
-    motions = standing.reading.motions
-    events = [event for event in standing.reading.events if event.kind in ("tool", "tool length")]
+    table = case.machine.controller.tool_length == "table"
+    motions = case.reading.motions
+    events = [event for event in case.reading.events if event.kind in ("tool", "tool length")]
     tool, length = 0, 0
     for number, event in enumerate(events):
         if event.kind == "tool":
             tool, length = int(event.value), 0
         else:
             length = int(event.value)
-            yield from _own_length(standing, event, tool, table=table)
+            yield from _own_length(case, event, tool, table=table)
         end = events[number + 1].motions if number + 1 < len(events) else len(motions)
         if table and tool and length == 0 and event.motions < end:
             message = f"moves with cutter {tool} without its length (G43 H{tool})"
-            yield standing.error("tool length", message, motions[event.motions])
+            yield case.error("tool length", message, motions[event.motions])
 
 
-def _own_length(standing: Standing, event: Event, tool: int, *, table: bool) -> Iterator[Finding]:
+def _own_length(case: FileCase, event: Event, tool: int, *, table: bool) -> Iterator[Finding]:
     length = int(event.value)
     if length and not table:
         message = f"G43 H{length} takes a length from the controller's table; by the profile there is none"
-        yield standing.error("tool length", message, line=event.line)
+        yield case.error("tool length", message, line=event.line)
     elif length and length != tool:
         which = f"for cutter {tool}" if tool else "before the file has asked for a cutter (T and M6)"
         message = f"G43 H{length} takes the length of cutter {length} {which}"
-        yield standing.error("tool length", message, line=event.line)
+        yield case.error("tool length", message, line=event.line)
 
 
-def halts_for_lengths(standing: Standing) -> Iterator[Finding]:
+def halts_for_lengths(case: FileCase) -> Iterator[Finding]:
     """Without a table of lengths the file halts (M0) after every change but the first, for Z to be set again."""
-    if standing.machine.controller.tool_length == "table":
+    if case.machine.controller.tool_length == "table":
         return
-    events = standing.reading.events
+    events = case.reading.events
     for number, event in enumerate(events):
         if event.kind != "tool" or event.motions == 0:
             continue
@@ -272,41 +271,41 @@ def halts_for_lengths(standing: Standing) -> Iterator[Finding]:
         if not any(other.kind == "stop" and other.value == 0 for other in after):
             cutter = int(event.value)
             message = f"no halt (M0) after the change to cutter {cutter}, whose length the machine doesn't know"
-            yield standing.error("tool length", message, line=event.line)
+            yield case.error("tool length", message, line=event.line)
 
 
-def raised_after_changes(standing: Standing) -> Iterator[Finding]:
+def raised_after_changes(case: FileCase) -> Iterator[Finding]:
     """The first motion after a change goes up, over all that stands on the board, and nowhere else, and says so even
     where Z is the old one; the next one sideways starts anywhere, and runs as high.
     """
-    motions = standing.reading.motions
-    for event in standing.reading.events:
+    motions = case.reading.motions
+    for event in case.reading.events:
         if event.kind != "tool" or not 0 < event.motions < len(motions):
             continue
         motion = motions[event.motions]
         if not motion.z_known or sideways(motion):
             message = "the first motion after a change of cutter must raise it to safe height: Z alone"
-            yield standing.error("rapid", message, motion)
-        elif motion.end[2] < standing.clear_height:
+            yield case.error("rapid", message, motion)
+        elif motion.end[2] < case.clear_height:
             message = "the first motion after a change of cutter doesn't raise it to safe height"
-            yield standing.error("rapid", message, motion, measured=motion.end[2], limit=standing.clear_height)
+            yield case.error("rapid", message, motion, measured=motion.end[2], limit=case.clear_height)
         else:
             across = next((one for one in motions[event.motions + 1 :] if sideways(one)), None)
-            if across is not None and min(across.start[2], across.end[2]) < standing.clear_height:
+            if across is not None and min(across.start[2], across.end[2]) < case.clear_height:
                 low = min(across.start[2], across.end[2])
                 message = "the first motion sideways after a change of cutter may meet what stands on the board"
-                yield standing.error("rapid", message, across, measured=low, limit=standing.clear_height)
+                yield case.error("rapid", message, across, measured=low, limit=case.clear_height)
 
 
-def drill_bits(standing: Standing) -> Iterator[Finding]:
+def drill_bits(case: FileCase) -> Iterator[Finding]:
     """A cutter that only cuts downwards doesn't move sideways in the stock."""
-    for motion in standing.reading.motions:
-        cutter = standing.cutter_of(motion.tool)
+    for motion in case.reading.motions:
+        cutter = case.cutter_of(motion.tool)
         if cutter is None or not cutter.only_down or not motion.z_known or not sideways(motion):
             continue
-        if min(motion.start[2], motion.end[2]) < standing.stock_top - TOLERANCES.output:
+        if min(motion.start[2], motion.end[2]) < case.stock_top - TOLERANCES.output:
             message = f"cutter {cutter.number} only cuts downwards, and moves sideways in the stock"
-            yield standing.error("drill", message, motion)
+            yield case.error("drill", message, motion)
 
 
 def sideways(motion: Motion) -> bool:

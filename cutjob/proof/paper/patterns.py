@@ -26,6 +26,7 @@ from cutjob.geometry.contour import circle
 from cutjob.geometry.segment import Segment
 from cutjob.geometry.transform import Transform
 from cutjob.parts.part import ShapedPart
+from cutjob.proof import limits
 from cutjob.proof.expect import ExpectedLine, ExpectedPage, ExpectedPattern, ExpectedPatterns, ExpectedSheet, LineKind
 from cutjob.proof.finding import Finding
 from cutjob.proof.paper.pdf_reader import Box, Floats, Look, PaintedPath, PdfPage, UnreadablePdfError, read_pdf
@@ -131,9 +132,7 @@ Flags: TypeAlias = npt.NDArray[np.bool_]
 
 _BARS = (("100 mm", 100.0), ("4 in", 101.6))
 _CROSS = 10.0  # mm, both lines of a register cross
-_SAME_LOOK = 0.005  # mm, widths and dashes
 _STEP = 1.0  # mm between points that are compared
-_BOTH = 2.0  # mm of a window that two pages share at least to be neighbours
 
 
 def judge_patterns(data: bytes, expected: ExpectedPatterns) -> tuple[list[Finding], float]:
@@ -271,10 +270,10 @@ class _Sheet:
 
 
 def _looks(look: Look | None, line: ExpectedLine) -> bool:
-    if look is None or look.colour != line.colour or abs(look.width - line.width) > _SAME_LOOK:
+    if look is None or look.colour != line.colour or abs(look.width - line.width) > limits.SAME_LOOK:
         return False
     same = len(look.dashes) == len(line.dashes)
-    return same and all(abs(a - b) <= _SAME_LOOK for a, b in zip(look.dashes, line.dashes, strict=True))
+    return same and all(abs(a - b) <= limits.SAME_LOOK for a, b in zip(look.dashes, line.dashes, strict=True))
 
 
 def _covers(path: PaintedPath, page: ExpectedPage) -> bool:
@@ -388,4 +387,4 @@ def _neighbours(one: ExpectedPage, other: ExpectedPage) -> bool:
     boxes = [np.array(page.window).reshape(2, 2) - np.array(page.shift) for page in (one, other)]
     low, high = np.maximum(boxes[0][0], boxes[1][0]), np.minimum(boxes[0][1], boxes[1][1])
     shared = high - low
-    return bool((shared > _BOTH).all() and shared.max() > 2 * shared.min())
+    return bool((shared > limits.PAGES_SHARE).all() and shared.max() > 2 * shared.min())

@@ -16,6 +16,8 @@ from typing import TypeAlias
 import numpy as np
 import numpy.typing as npt
 
+from cutjob.proof import limits
+
 Floats: TypeAlias = npt.NDArray[np.float64]
 Box: TypeAlias = tuple[float, float, float, float]
 Rgb: TypeAlias = tuple[int, int, int]
@@ -31,7 +33,6 @@ _TOKEN = re.compile(
 _OPERANDS = frozenset(b"(<[/+-.0123456789")  # what these begin with
 _NUMBER = re.compile(rb"[+-]?(?:\d+\.?\d*|\.\d+)$")
 _MOST_TEXT_MODE = 3  # from 4 on letters are clipped to
-_SQUARE = 0.01  # mm: how far a box's sides may be out of true
 # Text, marked content, and looks of lines that change nothing of where they lie.
 _PASSED = frozenset(b"BT ET Tc Tw Tz TL Tf Ts Td TD Tm T* Tj TJ ' \" BMC BDC EMC MP DP J j M i ri".split())
 # Stroked, filled, closed first.
@@ -263,8 +264,8 @@ def _common(clip: Box, runs: tuple[Floats, ...]) -> Box:
     points = runs[0][:-1] if len(runs[0]) > 4 else runs[0]
     low, high = runs[0].min(axis=0), runs[0].max(axis=0)
     sides = np.abs(np.diff(runs[0], axis=0, append=runs[0][:1]))
-    at_corner = np.minimum(points - low, high - points) < _SQUARE
-    if len(runs) > 1 or len(points) != 4 or not at_corner.all() or not (sides.min(axis=1) < _SQUARE).all():
+    at_corner = np.minimum(points - low, high - points) < limits.BOX_SQUARE
+    if len(runs) > 1 or len(points) != 4 or not at_corner.all() or not (sides.min(axis=1) < limits.BOX_SQUARE).all():
         raise UnreadablePdfError("what is drawn is clipped to a shape that is no upright box")
     return (
         max(clip[0], float(low[0])),

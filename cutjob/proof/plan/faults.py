@@ -15,11 +15,11 @@ from cutjob.geometry.polygons import to_polygon
 from cutjob.job.hazards import hazards_of
 from cutjob.job.machine import Machine
 from cutjob.layout.layout import BoardLayout
+from cutjob.proof import limits
 from cutjob.proof.plan.data import PlanData, shown
 from cutjob.tolerances import TOLERANCES
 
 PLAN_SCHEMA = "cutjob-plan/1"
-_CHORDS = 0.02  # mm by which a plan's polygons of round keep-outs and heads may differ
 
 
 def schema_fault(root: PlanData) -> Problem | None:
@@ -33,7 +33,7 @@ def schema_fault(root: PlanData) -> Problem | None:
 def plan_faults(root: PlanData, entry: PlanData, layout: BoardLayout, machine: Machine) -> tuple[Problem, ...]:
     """Return what is wrong with a plan of the right schema, and with the board of `entry`, read as `layout`."""
     found = [*_not_proven(root), *_material(entry, layout, machine), *_hazards(entry, layout), *_turned(entry)]
-    if machine.kind == "router":
+    if machine.has_spindle:
         found += [*_holds(entry, layout), *_screws(entry, layout, machine)]
     return tuple(found)
 
@@ -131,7 +131,7 @@ def _holds(entry: PlanData, layout: BoardLayout) -> Iterator[Problem]:
 
 def _alike(contour: Contour, area: shapely.Polygon) -> bool:
     own = to_polygon(contour)
-    return bool(area.buffer(_CHORDS).covers(own) and own.buffer(_CHORDS).covers(area))
+    return bool(area.buffer(limits.ROUND_CHORDS).covers(own) and own.buffer(limits.ROUND_CHORDS).covers(area))
 
 
 def _screws(entry: PlanData, layout: BoardLayout, machine: Machine) -> Iterator[Problem]:

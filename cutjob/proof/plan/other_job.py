@@ -6,21 +6,20 @@ import numpy as np
 
 from cutjob.job.machine import Machine
 from cutjob.layout.layout import BoardLayout
+from cutjob.proof import limits
 from cutjob.proof.board.curves import Curves, circles, from_segments, join
+from cutjob.proof.board.cut_through import beyond_at
 from cutjob.proof.board.distances import Finder, point_distance
-from cutjob.proof.board.required_edges import MATERIAL, WALLED, Goals, goals_of
-from cutjob.proof.board.stretches import Stretch, goal_length
+from cutjob.proof.board.edges_of_layout import edges_of_layout
+from cutjob.proof.board.required_edges import MATERIAL, WALLED, RequiredEdges
+from cutjob.proof.board.stretches import Stretch, edge_length
 from cutjob.proof.board.tracks import Tracks, all_tracks, cutting
-from cutjob.proof.board.uncut import beyond_at
 from cutjob.proof.expect import ExpectedProgram
 from cutjob.proof.gcode.reading import Reading
 from cutjob.tolerances import TOLERANCES
 
-_BESIDE = 1.0  # mm; a contour half of which has a cut so near to where it wants one is followed
-_ALONG = 0.25  # mm; a cut so near to where a contour wants one runs along it
 _MOST_CUTS = 10_000  # of more it is not asked: what else is wrong with them shows sooner
 _BLOCK = 5_000  # cuts looked at together
-_BY_CHANCE = 0.5  # share of a file's cuts that may run along the contours of another job
 
 
 def nothing_in_place(program: ExpectedProgram, reading: Reading, machine: Machine) -> bool:
@@ -30,26 +29,26 @@ def nothing_in_place(program: ExpectedProgram, reading: Reading, machine: Machin
     letters, or make holes for screws and pins. A file that ends too early, or lies a little aside, is none such, nor
     is one of very many cuts.
     """
-    goals = goals_of(program.board)
+    edges = edges_of_layout(program.board)
     tracks = cutting(all_tracks([program], [reading], machine))
-    contours = [number for number, goal in enumerate(goals.goals) if goal.kind in (*MATERIAL, *WALLED)]
+    contours = [number for number, edge in enumerate(edges.every) if edge.kind in (*MATERIAL, *WALLED)]
     if not contours or not 0 < len(tracks) <= _MOST_CUTS:
         return False
-    if _share_beside(tracks, _wanted(goals, program.board)) >= _BY_CHANCE:
+    if _share_beside(tracks, _wanted(edges, program.board)) >= limits.BY_CHANCE:
         return False
-    whole = [Stretch(number, 0.0, goal_length(goals, number)) for number in contours]
-    beyond, _, _ = beyond_at(goals, whole, tracks.curves, tracks.radius)
-    followed = np.count_nonzero(np.abs(beyond) < _BESIDE, axis=1) * 2 >= beyond.shape[1]
+    whole = [Stretch(number, 0.0, edge_length(edges, number)) for number in contours]
+    beyond, _, _ = beyond_at(edges, whole, tracks.curves, tracks.radius)
+    followed = np.count_nonzero(np.abs(beyond) < limits.CUT_FOLLOWS, axis=1) * 2 >= beyond.shape[1]
     return not bool(followed.any())
 
 
-def _wanted(goals: Goals, board: BoardLayout) -> Curves:
+def _wanted(edges: RequiredEdges, board: BoardLayout) -> Curves:
     """Everything on a board that some cut is to run along: contours and marks, letters, holes of screws and pins."""
     strokes = [segment for lettering in board.lettering for path in lettering.paths for segment in path]
     holes = [(down.at, radius) for down in board.hold_downs for radius in (down.diameter / 2, 0.0)]
     holes += [(at, 0.0) for window in board.windows for at in window.holes]
     columns = np.array([(*at, radius) for at, radius in holes], dtype=float).reshape(-1, 3)
-    return join([goals.curves, from_segments(strokes), circles(*columns.T)])
+    return join([edges.curves, from_segments(strokes), circles(*columns.T)])
 
 
 def _share_beside(tracks: Tracks, wanted: Curves) -> float:
@@ -62,9 +61,9 @@ def _share_beside(tracks: Tracks, wanted: Curves) -> float:
     finder = Finder(wanted)
     for first in range(0, len(tracks), _BLOCK):
         own = slice(first, first + _BLOCK)
-        place, row = finder.around(x[own], y[own], tracks.radius[own] + _ALONG)
+        place, row = finder.around(x[own], y[own], tracks.radius[own] + limits.CUT_ALONG)
         place += first
         apart = point_distance(x[place], y[place], wanted.take(row))[0]
-        good = (np.abs(apart - tracks.radius[place]) < _ALONG) | (apart < _ALONG)
+        good = (np.abs(apart - tracks.radius[place]) < limits.CUT_ALONG) | (apart < limits.CUT_ALONG)
         beside[place[good]] = True
     return float(length[beside].sum() / max(float(length.sum()), TOLERANCES.same_point))

@@ -34,7 +34,7 @@ def planned_programs(plan: Mapping[str, Any], file: str, machine: Machine) -> tu
         twice = next((one for one in programs if names.count(one["file"].text()) > 1), None)
         if twice is not None:
             raise twice["file"].fail(f"stands for two files of the board: {shown(twice['file'].data)}")
-        if machine.kind == "router" and isinstance(board.data, Mapping) and "held_by" not in board.data:
+        if machine.has_spindle and isinstance(board.data, Mapping) and "held_by" not in board.data:
             raise _made_earlier(board)
         layout = planned_layout(board)
         _refuse(plan_faults(root, board, layout, machine))

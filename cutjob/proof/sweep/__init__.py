@@ -1,1 +1,1 @@
-"""A program swept over its board: each module is one question, such as what was cut into or left uncut."""
+"""Programs swept over their board: each module is one question, such as what was cut into, and its judges."""

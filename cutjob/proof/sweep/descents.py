@@ -20,31 +20,21 @@ from dataclasses import dataclass, fields, replace
 import numpy as np
 import shapely
 
-from cutjob.job.machine import Machine
+from cutjob.proof import limits
+from cutjob.proof.board.board_case import BoardCase, once_a_board
 from cutjob.proof.board.coverage import deepest_within
 from cutjob.proof.board.curves import Bools, Floats, Ints
 from cutjob.proof.board.distances import Finder, point_distance, point_geometries
-from cutjob.proof.board.ends import Inside
-from cutjob.proof.board.near import touching
-from cutjob.proof.board.required_edges import Goals
-from cutjob.proof.board.tracks import Tracks
+from cutjob.proof.board.track_edge_pairs import cutting_reach
+from cutjob.proof.board.tracks import Tracks, feed_rows
 from cutjob.proof.expect import ExpectedProgram, ExpectedTab
 from cutjob.proof.finding import Finding
 from cutjob.tolerances import TOLERANCES
 
-SPARE = 1.02  # a pass may be deeper than stated by rounding and by the slope of a ramp under the cutter
-# How far before a tab rough passes may have gone up, mm: the last pass goes down nearer to it, to full depth.
-UP_EARLIER = 0.6
 _SHARES = (0.5, 1.0)  # of a way down, where it is looked at: it is deepest at its end
 _LEVEL_SHARE = 0.381966  # of a piece of a level way: where motions are not wont to meet
-_LEAD = np.pi / 2  # times the radius of the greatest lead: how long a way beside a slot may be
-_LEAD_ASIDE = 1.5  # times that radius: a quarter of a turn ends 1.41 of it away from where it began
-_LEAD_SPARE = 1.0  # mm, for both
 _MOST_LOOKS = 60  # places along one motion
-_RIM = 0.9  # of the cutter's radius, where its face is looked at beside the middle
 _SPOKES = 8
-_SOME = 3  # of the nine places over a face, that a level way takes new wood at before it counts
-_SAME_HEIGHT = 0.25  # of the depth of a pass
 _SAME = 1e-3  # mm; points nearer together are one
 _AT_A_TIME = 200
 
@@ -64,80 +54,76 @@ class _Places:
         return _Places(*(getattr(self, column.name)[index] for column in fields(self)))
 
 
-def judge_descents(
-    tracks: Tracks,
-    goals: Goals,
-    inside: Inside,
-    limits: Floats,
-    programs: tuple[ExpectedProgram, ...],
-    machine: Machine,
-) -> list[Finding]:
+def judge_descents(case: BoardCase) -> list[Finding]:
     """Return a finding for each program that goes down too deep in one go outside drilled holes, or runs through new
-    wood deeper than that, wherever it is; `limits` are the depths of a pass by track.
+    wood deeper than that, wherever it is. A beam has no depth.
     """
-    places = _places(tracks, inside, limits * SPARE + TOLERANCES.acceptance)
+    if case.laser:
+        return []
+    tracks, left, allowed = case.tracks, case.wall_left, depths_per_pass(case)
+    places = _places(case, allowed * limits.PASS_DEEPER + TOLERANCES.acceptance)
     places = places.take(places.z < -places.limit)
     places = places.take(places.z < _floor_at_same_places(places) - places.limit)
-    places = places.take(~_drilled(tracks, goals, places))
+    places = places.take(~_drilled(case, places))
     if not len(places.track):
         return []
     finder = Finder(tracks.curves)
-    left = max(machine.cutting.finish, machine.cutting.pocket_finish)
     places = places.take(_floor_on_path(tracks, finder, places, left) - places.z > places.limit)
-    places = places.take(~_leads(tracks, finder, places, left, machine.cutting.lead))
-    places = places.take(~_over_plugs(tracks, goals, finder, places, left))
+    places = places.take(~_leads(tracks, finder, places, left, case.machine.cutting.lead))
+    places = places.take(~_over_plugs(case, finder, places))
     found: dict[int, Finding] = {}
     for begin in range(0, len(places.track), _AT_A_TIME):
         some = places.take(np.arange(begin, min(begin + _AT_A_TIME, len(places.track))))
         new = _new_wood(tracks, finder, some, left)
-        if machine.cutting.finish > 0:
-            new[_behind_tabs(some, new, programs)] = 0.0
+        if case.machine.cutting.finish > 0:
+            new[_behind_tabs(case, some, new)] = 0.0
         for index in [one for one in np.argsort(-new).tolist() if new[one] > some.limit[one]]:
-            track = int(some.track[index])
-            program = int(tracks.program[track])
-            most = float(limits[track])
+            track, deep = int(some.track[index]), float(new[index])
+            most = float(allowed[track])
             down = tracks.curves.z1[track] < tracks.curves.z0[track]
             what = ("goes down", "into wood") if down else ("runs", "deep in wood")
-            found.setdefault(
-                program,
-                Finding(
-                    check="depth per pass",
-                    severity="error",
-                    message=f"{what[0]} {new[index]:.2f} mm {what[1]} in one go; the feed table allows {most:.2f} mm",
-                    file=programs[program].file,
-                    line=int(tracks.line[track]),
-                    at=(float(some.x[index]), float(some.y[index])),
-                    measured=float(new[index]),
-                    limit=most,
-                ),
-            )
-        if len(found) == len(programs):
+            message = f"{what[0]} {deep:.2f} mm {what[1]} in one go; the feed table allows {most:.2f} mm"
+            at = (float(some.x[index]), float(some.y[index]))
+            finding = case.error("depth per pass", message, track, at=at, measured=deep, limit=most)
+            found.setdefault(int(tracks.program[track]), finding)
+        if len(found) == len(case.programs):
             break
     return [found[program] for program in sorted(found)]
 
 
-def new_wood_at_ends(tracks: Tracks, goals: Goals, index: Ints, machine: Machine) -> Floats:
+@once_a_board
+def depths_per_pass(case: BoardCase) -> Floats:
+    """Return by track the greatest depth of a pass with its cutter in its board's material, infinite where none is."""
+    tracks = case.tracks
+    allowed = np.full(len(tracks), np.inf)
+    for (program, cutter), row in feed_rows(case.programs).items():
+        if row is not None and row.depth_per_pass:
+            allowed[(tracks.program == program) & (tracks.cutter == cutter)] = row.depth_per_pass
+    return allowed
+
+
+def new_wood_at_ends(case: BoardCase, index: Ints) -> Floats:
     """Return how much new wood the chosen tracks end in, mm; 0 in holes of the cutter's own size."""
+    tracks, left = case.tracks, case.wall_left
     curves = tracks.curves.take(index)
-    left = max(machine.cutting.finish, machine.cutting.pocket_finish)
     limit = np.full(len(index), TOLERANCES.acceptance)
     places = _Places(index, tracks.cutter[index], curves.x1, curves.y1, curves.z1, limit)
     finder = Finder(tracks.curves)
     new = _floor_on_path(tracks, finder, places, left) - places.z
-    new[_drilled(tracks, goals, places)] = 0.0
+    new[_drilled(case, places)] = 0.0
     some = np.flatnonzero(new > TOLERANCES.acceptance)
     if len(some):
         new[some] = _new_wood(tracks, finder, places.take(some), left)
     return np.asarray(new)
 
 
-def _places(tracks: Tracks, inside: Inside, limit: Floats) -> _Places:
+def _places(case: BoardCase, limit: Floats) -> _Places:
     """Places on ways down and on level ones, about as far apart as the cutter is wide.
 
     What ends higher than a pass is deep takes no more than that anywhere.
     """
-    curves = tracks.curves
-    deep = np.minimum(curves.z0, curves.z1) < -limit
+    tracks, curves, inside = case.tracks, case.tracks.curves, case.in_features
+    deep = curves.lowest < -limit
     down = np.flatnonzero(deep & (curves.z1 < curves.z0))
     level = np.flatnonzero(deep & (curves.z1 >= curves.z0) & (curves.length > 0))
     looks = np.ceil(curves.length / (2 * tracks.radius)).astype(np.int64).clip(1, _MOST_LOOKS)
@@ -176,12 +162,12 @@ def _leads(tracks: Tracks, finder: Finder, places: _Places, left: float, lead: f
     begin = suspect & ~np.concatenate([[False], suspect[:-1]])
     way = np.cumsum(begin) * suspect
     length = np.bincount(way, weights=np.where(suspect, curves.length, 0.0))[way]
-    short = np.flatnonzero(level & (length[places.track] <= _LEAD * lead + _LEAD_SPARE))
+    short = np.flatnonzero(level & (length[places.track] <= limits.longest_lead(lead)))
     some = places.take(short)
     # What opened the slot came before the whole way.
     first = np.flatnonzero(begin)
     some = replace(some, track=first[way[some.track] - 1])
-    deep = _floor_on_path(tracks, finder, some, left + _LEAD_ASIDE * lead + _LEAD_SPARE) - some.z
+    deep = _floor_on_path(tracks, finder, some, limits.lead_reach(lead, left)) - some.z
     excused[short] = deep <= some.limit
     return excused
 
@@ -205,13 +191,14 @@ def _floor_at_same_places(places: _Places) -> Floats:
     return floor
 
 
-def _behind_tabs(places: _Places, new: Floats, programs: tuple[ExpectedProgram, ...]) -> Bools:
+def _behind_tabs(case: BoardCase, places: _Places, new: Floats) -> Bools:
     """Which places lie at the end of a tab lower than the stack, and take no more than its height at a time."""
     near = np.zeros(len(new), dtype=bool)
-    for program in programs:
+    for program in case.programs:
         widest = max(cutter.diameter for cutter in program.cutters)
         for tab in low_tabs(program):
-            own = np.hypot(places.x - tab.at[0], places.y - tab.at[1]) <= tab.width / 2 + 2 * widest + UP_EARLIER
+            reach = tab.width / 2 + 2 * widest + limits.UP_BEFORE_TAB
+            own = np.hypot(places.x - tab.at[0], places.y - tab.at[1]) <= reach
             near |= own & (new <= tab.height + program.overcut + TOLERANCES.acceptance)
     return near
 
@@ -221,31 +208,32 @@ def low_tabs(program: ExpectedProgram) -> tuple[ExpectedTab, ...]:
     return tuple(tab for tab in program.tabs if not tab.is_whole(program.board.height))
 
 
-def _drilled(tracks: Tracks, goals: Goals, places: _Places) -> Bools:
+def _drilled(case: BoardCase, places: _Places) -> Bools:
     """Which places are the middles of holes of the cutter's own size: how deep to drill at a time is no pass."""
-    holes = [goal for goal in goals.goals if goal.kind in ("through", "blind")]
+    holes = [edge for edge in case.edges.every if edge.kind in ("through", "blind")]
     drilled = np.zeros(len(places.track), dtype=bool)
     if holes and len(places.track):
-        rows = goals.curves.take(np.array([hole.first for hole in holes], dtype=np.int64))
+        rows = case.edges.curves.take(np.array([hole.first for hole in holes], dtype=np.int64))
         middles = shapely.STRtree(point_geometries(rows.cx, rows.cy))
         points = point_geometries(places.x, places.y)
         place, hole = middles.query(points, predicate="dwithin", distance=TOLERANCES.acceptance)
-        own_size = rows.r[hole] <= touching(tracks)[places.track[place]]
+        own_size = rows.r[hole] <= cutting_reach(case.tracks)[places.track[place]]
         drilled[place[own_size]] = True
     return drilled
 
 
-def _over_plugs(tracks: Tracks, goals: Goals, finder: Finder, places: _Places, left: float) -> Bools:
+def _over_plugs(case: BoardCase, finder: Finder, places: _Places) -> Bools:
     """Which places lie on level ways below the stack in a bored hole whose wall has been cut as deep,
     over a plug so small that it may come loose.
     """
+    tracks, edges = case.tracks, case.edges
     over = np.zeros(len(places.track), dtype=bool)
-    holes = [goal for goal in goals.goals if goal.kind == "through"]
+    holes = [edge for edge in edges.every if edge.kind == "through"]
     level = tracks.curves.z1[places.track] >= tracks.curves.z0[places.track]
-    low = np.flatnonzero(level & (places.z <= -goals.layout.height + TOLERANCES.acceptance))
+    low = np.flatnonzero(level & (places.z <= -edges.layout.height + TOLERANCES.acceptance))
     if not holes or not len(low):
         return over
-    rows = goals.curves.take(np.array([hole.first for hole in holes], dtype=np.int64))
+    rows = edges.curves.take(np.array([hole.first for hole in holes], dtype=np.int64))
     some = places.take(low)
     tree = shapely.STRtree(point_geometries(rows.cx, rows.cy))
     near, hole = tree.query(point_geometries(some.x, some.y), predicate="dwithin", distance=float(rows.r.max()))
@@ -256,7 +244,7 @@ def _over_plugs(tracks: Tracks, goals: Goals, finder: Finder, places: _Places, l
     near, hole, bore = near[own], hole[own], bore[own]
     wall = some.take(near)
     wall = replace(wall, x=rows.cx[hole] + bore, y=rows.cy[hole])
-    over[low[near[_floor_on_path(tracks, finder, wall, left) - wall.z <= wall.limit]]] = True
+    over[low[near[_floor_on_path(tracks, finder, wall, case.wall_left) - wall.z <= wall.limit]]] = True
     return over
 
 
@@ -271,7 +259,7 @@ def _floor_on_path(tracks: Tracks, finder: Finder, places: _Places, left: float)
     place, track = place[kept], track[kept]
     curves = tracks.curves.take(track)
     apart, share = point_distance(places.x[place], places.y[place], curves)
-    height = np.where(curves.length == 0, np.minimum(curves.z0, curves.z1), curves.height(share))
+    height = np.where(curves.length == 0, curves.lowest, curves.height(share))
     floor = np.zeros(len(places.track))
     hit = apart <= reach
     np.minimum.at(floor, place[hit], height[hit])
@@ -283,7 +271,7 @@ def _right_before(tracks: Tracks, places: _Places, place: Ints, track: Ints) -> 
     curves, own = tracks.curves, places.track[place]
     back = tracks.back(track, own)
     low = np.minimum(curves.z0[track], curves.z1[track])
-    level = np.abs(low - places.z[place]) <= _SAME_HEIGHT * places.limit[place]
+    level = np.abs(low - places.z[place]) <= limits.SAME_HEIGHT * places.limit[place]
     return np.asarray((back < 2 * tracks.radius[own]) & level)
 
 
@@ -293,7 +281,7 @@ def _new_wood(tracks: Tracks, finder: Finder, places: _Places, left: float) -> F
     angle = np.arange(_SPOKES) * (2 * np.pi / _SPOKES)
     across, up = np.concatenate([[0.0], np.cos(angle)]), np.concatenate([[0.0], np.sin(angle)])
     radius = tracks.radius[places.track]
-    rim = _RIM * radius
+    rim = limits.SLOT_FACE * radius
     if left > 0:
         rim = np.minimum(rim, np.maximum(radius - 2 * left - TOLERANCES.acceptance, 0.0))
     x = (places.x[:, None] + rim[:, None] * across).ravel()
@@ -308,4 +296,4 @@ def _new_wood(tracks: Tracks, finder: Finder, places: _Places, left: float) -> F
     np.minimum.at(floor, point, deepest_within(x[point], y[point], tracks.curves.take(track), tracks.radius[track]))
     highest = np.sort(floor.reshape(-1, count), axis=1)
     level = tracks.curves.z1[places.track] >= tracks.curves.z0[places.track]
-    return np.asarray(np.where(level, highest[:, -_SOME], highest[:, -1]) - places.z)
+    return np.asarray(np.where(level, highest[:, -limits.NEW_PLACES], highest[:, -1]) - places.z)

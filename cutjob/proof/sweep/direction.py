@@ -15,176 +15,139 @@ import math
 
 import numpy as np
 
-from cutjob.job.machine import Machine
+from cutjob.proof import limits
+from cutjob.proof.board.board_case import BoardCase, once_a_board
 from cutjob.proof.board.curves import Bools, Floats, Ints
 from cutjob.proof.board.distances import point_distance
-from cutjob.proof.board.ends import Inside
-from cutjob.proof.board.near import Near, touching
-from cutjob.proof.board.required_edges import MATERIAL, Goals
-from cutjob.proof.board.tracks import Tracks, feed_rows
-from cutjob.proof.expect import ExpectedProgram
+from cutjob.proof.board.required_edges import MATERIAL
+from cutjob.proof.board.track_edge_pairs import cutting_reach
+from cutjob.proof.board.tracks import feed_rows
 from cutjob.proof.finding import Finding
-from cutjob.proof.sweep.descents import UP_EARLIER, new_wood_at_ends
-from cutjob.proof.sweep.passes import last_pass
+from cutjob.proof.sweep.descents import new_wood_at_ends
 from cutjob.tolerances import TOLERANCES
 
-_PARALLEL = 0.95  # cosine between a track and the contour it runs along, 18 degrees
-_SPARE = 1.0  # mm
-_LEVEL = 0.2  # times the table's ramp: what is less steep is none
-_NEW = 0.3  # mm of new wood a straight way down beside an edge may take: what rounding and a slope leave
 _NO_RAMP = 1e9  # what is never too steep, where no feed table says how steep a ramp is
-_STEEPER = 1.1  # times the table's ramp, and a rounding of its ends
 
 
-def judge_direction(
-    tracks: Tracks,
-    goals: Goals,
-    beside: Near,
-    marks: Near,
-    inside: Inside,
-    programs: tuple[ExpectedProgram, ...],
-    machine: Machine,
-) -> list[Finding]:
+def judge_direction(case: BoardCase) -> list[Finding]:
     """Return a finding for each program and contour that is run against the profile's direction for longer than a lead.
 
-    `beside` pairs tracks with contours no farther from their edge than the wood left for a last pass, `marks` with the
-    marks they run on, `inside` with what they clear.
+    It is all one to a beam.
     """
-    along = beside.of(goals, *MATERIAL)
+    if case.laser:
+        return []
+    tracks, edges, machine = case.tracks, case.edges, case.machine
+    along = case.passing.of(edges, *MATERIAL)
     free = np.zeros(len(tracks), dtype=bool)
-    free[marks.track] = True
-    free[inside.track] = True
+    free[case.on_marks.track] = True
+    free[case.in_features.track] = True
     curves = tracks.curves
     free |= curves.length <= TOLERANCES.acceptance
-    free |= np.abs(curves.z1 - curves.z0) > _LEVEL * _slopes(tracks, programs) * curves.length + TOLERANCES.output
+    free |= np.abs(curves.z1 - curves.z0) > limits.NO_RAMP * _slopes(case) * curves.length + TOLERANCES.output
     along = along.take(~free[along.track])
     if not len(along.track):
         return []
     x, y = curves.take(along.track).at(np.full(len(along.track), 0.5))
-    rows = goals.curves.take(along.row)
+    rows = edges.curves.take(along.row)
     apart, share = point_distance(x, y, rows)
-    reach = touching(tracks)[along.track] + last_pass(goals, machine)[along.row]
+    reach = cutting_reach(tracks)[along.track] + case.last_pass[along.row]
     # Where a pocket is open to the part's edge, that begins below the pocket.
-    low = np.minimum(curves.z0, curves.z1)[along.track]
-    begun = low < -goals.gone[along.row] - TOLERANCES.acceptance
+    low = curves.lowest[along.track]
+    begun = low < -edges.gone[along.row] - TOLERANCES.acceptance
     hit = np.flatnonzero((apart <= reach) & (share > 0) & (share < 1) & begun)
     track, row = along.track[hit], along.row[hit]
     tx, ty = curves.take(track).right(np.full(len(track), 0.5))
-    nx, ny = goals.curves.take(row).right(share[hit])
+    nx, ny = edges.curves.take(row).right(share[hit])
     same = tx * nx + ty * ny
     # Contours run with the material on the left.
     climb = (machine.cutting.direction == "climb") == (machine.spindle.turns == "clockwise")
     right_way = same < 0 if climb else same > 0
-    parallel = np.abs(same) >= _PARALLEL
+    parallel = np.abs(same) >= limits.ALONG_CONTOUR
     right = np.zeros(len(tracks), dtype=bool)
     right[track[parallel & right_way]] = True
     wrong = np.flatnonzero(parallel & ~right_way & ~right[track])
     found: list[Finding] = []
-    longest = np.pi / 2 * machine.cutting.lead + _SPARE
+    longest = limits.longest_lead(machine.cutting.lead)
     said: set[int] = set()
-    for goal in np.unique(goals.goal[row[wrong]]).tolist():
-        own = np.unique(track[wrong[goals.goal[row[wrong]] == goal]])
+    for edge in np.unique(edges.edge[row[wrong]]).tolist():
+        own = np.unique(track[wrong[edges.edge[row[wrong]] == edge]])
         length = float(curves.length[own].sum())
         program = int(tracks.program[own[0]])
         if length <= longest or program in said:
             continue
         said.add(program)
-        found.append(
-            Finding(
-                check="direction",
-                severity="error",
-                message=f"runs {length:.2f} mm along the {goals.name(int(goal))} against the profile's "
-                f"{machine.cutting.direction} cut",
-                file=programs[program].file,
-                line=int(tracks.line[own[0]]),
-                at=(float(curves.x0[own[0]]), float(curves.y0[own[0]])),
-                measured=length,
-                limit=longest,
-            )
-        )
+        message = f"runs {length:.2f} mm along the {edges.name(int(edge))} against the profile's "
+        message += f"{machine.cutting.direction} cut"
+        found.append(case.error("direction", message, int(own[0]), measured=length, limit=longest))
     return found
 
 
-def judge_ways_in(
-    tracks: Tracks,
-    goals: Goals,
-    near: Near,
-    marks: Near,
-    inside: Inside,
-    programs: tuple[ExpectedProgram, ...],
-    machine: Machine,
-) -> list[Finding]:
+def judge_ways_in(case: BoardCase) -> list[Finding]:
     """Return a finding for each program that comes down into new wood beside an edge straight, or down a steep ramp.
 
-    `near` pairs tracks with the contours they touch, `marks` with the marks they run on, which may begin at an edge and
-    are judged by their depth, `inside` with the pockets and blind holes they clear.
+    Marks may begin at an edge, and are judged by their depth. A beam doesn't come down.
     """
+    if case.laser:
+        return []
+    tracks, edges, marks = case.tracks, case.edges, case.on_marks
     curves = tracks.curves
     fall = curves.z0 - curves.z1
-    steep = fall > np.maximum(_slopes(tracks, programs) * curves.length * _STEEPER + 2 * TOLERANCES.output, _NEW)
+    steep = fall > np.maximum(
+        _slopes(case) * curves.length * limits.STEEPER_RAMP + 2 * TOLERANCES.output, limits.NEW_WOOD_AT_EDGE
+    )
     touched = np.zeros(len(tracks), dtype=bool)
     # Bores have a pitch of their own; where a pocket is open to the part's edge, that begins below the pocket.
-    edges = near.of(goals, "outline", "hole")
-    touched[edges.track[curves.z1[edges.track] < -goals.gone[edges.row] - TOLERANCES.acceptance]] = True
-    touched[inside.track] = False
-    depths = np.array([machine.cutting.mark_depth if goal.depth is None else goal.depth for goal in goals.goals])
-    if len(marks.track):
-        shallow = curves.z1[marks.track] >= -depths[goals.goal[marks.row]] - TOLERANCES.acceptance
-        touched[marks.track[shallow]] = False
+    pairs = case.touching.of(edges, "outline", "hole")
+    touched[pairs.track[curves.z1[pairs.track] < -edges.gone[pairs.row] - TOLERANCES.acceptance]] = True
+    touched[case.in_features.track] = False
+    touched[marks.track] = False
     suspects = np.flatnonzero(steep & touched)
-    suspects = suspects[~_behind_bridges(tracks, suspects, programs, machine)]
+    suspects = suspects[~_behind_bridges(case, suspects)]
     if not len(suspects):
         return []
-    new = new_wood_at_ends(tracks, goals, suspects, machine)
+    new = new_wood_at_ends(case, suspects)
     worst: dict[int, int] = {}
     for index in np.argsort(-new).tolist():
-        if new[index] > _NEW:
+        if new[index] > limits.NEW_WOOD_AT_EDGE:
             worst.setdefault(int(tracks.program[suspects[index]]), index)
     found = []
-    for program, index in sorted(worst.items()):
-        track = int(suspects[index])
+    for _, index in sorted(worst.items()):
+        track, deep = int(suspects[index]), float(new[index])
         straight = curves.length[track] <= TOLERANCES.acceptance
         what = "straight down" if straight else "down steeper than the feed table's ramp"
-        found.append(
-            Finding(
-                check="way in",
-                severity="error",
-                message=f"comes {what} into {new[index]:.2f} mm of new wood on the edge of a part",
-                file=programs[program].file,
-                line=int(tracks.line[track]),
-                at=(float(curves.x1[track]), float(curves.y1[track])),
-                measured=float(new[index]),
-                limit=_NEW,
-            )
-        )
+        message = f"comes {what} into {deep:.2f} mm of new wood on the edge of a part"
+        at = (float(curves.x1[track]), float(curves.y1[track]))
+        found.append(case.error("way in", message, track, at=at, measured=deep, limit=limits.NEW_WOOD_AT_EDGE))
     return found
 
 
-def _slopes(tracks: Tracks, programs: tuple[ExpectedProgram, ...]) -> Floats:
+@once_a_board
+def _slopes(case: BoardCase) -> Floats:
     """The fall a mm of the ramp of each track's cutter."""
+    tracks = case.tracks
     slopes = np.full(len(tracks), _NO_RAMP)
-    for (program, cutter), row in feed_rows(programs).items():
+    for (program, cutter), row in feed_rows(case.programs).items():
         if row is not None:
             own = (tracks.program == program) & (tracks.cutter == cutter)
             slopes[own] = np.tan(np.radians(row.ramp_degrees))
     return slopes
 
 
-def _behind_bridges(tracks: Tracks, index: Ints, programs: tuple[ExpectedProgram, ...], machine: Machine) -> Bools:
+def _behind_bridges(case: BoardCase, index: Ints) -> Bools:
     """Which of the tracks end right beside a planned tab or its ramp, where the cutter comes down behind it."""
-    x, y, begin = tracks.curves.x1[index], tracks.curves.y1[index], tracks.curves.z0[index]
+    curves, degrees = case.tracks.curves, case.ramp_degrees
+    x, y, begin = curves.x1[index], curves.y1[index], curves.z0[index]
     behind = np.zeros(len(index), dtype=bool)
-    degrees = machine.tabs.ramp_degrees if machine.tabs is not None else None
-    for program in programs:
+    for program in case.programs:
         widest = max(cutter.radius for cutter in program.cutters)
         for tab in program.tabs:
             rise = tab.height + program.overcut
             run = 0.0 if degrees is None else rise / math.tan(math.radians(degrees))
             # Along the path, which runs a radius off the tab's middle, and round a curve farther than on the outline.
-            reach = tab.width / 2 + 2 * widest + run + UP_EARLIER + _SPARE
+            reach = tab.width / 2 + 2 * widest + run + limits.UP_BEFORE_TAB + limits.TAB_SPARE
             own = np.hypot(x - tab.at[0], y - tab.at[1]) <= reach
             if not tab.is_whole(program.board.height):
                 # From the top of a low one, and from no higher.
-                own &= begin <= tab.height - program.board.height + _SPARE
+                own &= begin <= tab.height - program.board.height + limits.TAB_SPARE
             behind |= own
     return behind

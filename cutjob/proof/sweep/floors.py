@@ -2,20 +2,20 @@
 
 The floor of a pocket is its area within the wood of its part, less what is deeper there. It must be swept, at its depth
 or below, by the motions of all programs; inside corners the cutter that made it can't get into are left out, and those
-it gets into only by way of another pocket are told as warnings. Plain blind holes
-are proved on rings: all of a ring within a cutter's radius less half the rings' distance of the cuts proves the floor
-between the rings. All else is judged by polygons, with chord errors of 0.002 mm that are never against the file:
+it gets into only by way of another pocket are told as warnings. Plain blind holes are proved on rings: all of a ring
+within a cutter's radius less half the rings' distance of the cuts proves the floor between the rings. All else is
+judged by polygons, whose chord errors are never against the file; the sizes are in `limits`:
 
-- what was swept is taken up to 0.009 mm too wide, so a rib less than 0.018 mm thick between two ways could escape;
-- within 0.1 mm of walls, of edges of what is deeper, and of inside corners no cutter reaches, the floor isn't looked at
-  here: a cutter that was at the wall, which `cleared` proves, took that too;
-- what is left is told of if a disc of 0.01 mm (a radius) fits in it.
+- what was swept is taken a little too wide (`SWEPT_WIDER`), so a rib less than twice that thick could escape;
+- close to walls, to edges of what is deeper, and to inside corners no cutter reaches (`FLOOR_ASIDE`), the floor isn't
+  looked at: a cutter that was at the wall, which is proved too, took that;
+- what is left is told of if a small disc (`FLOOR_DISC`) fits in it.
 
 Walls of pockets and blind holes: each must be cut to its depth within reach of the cutter that made it. mm.
 
-What is a wall is told by `Goals`; inside corners that cutter can't reach may keep their wood. The test is exact, as for
-contours cut right through; only whether the cutter could reach a place without leaving its pocket for another beside it
-is told by polygons: where it couldn't, wood left is a warning. Floors are looked at in `floors`.
+Inside corners that cutter can't reach may keep their wood. The test is exact, as for contours cut right through; only
+whether the cutter could reach a place without leaving its pocket for another beside it is told by polygons: where it
+couldn't, wood left is a warning.
 """
 
 from __future__ import annotations
@@ -29,21 +29,18 @@ import shapely
 
 from cutjob.geometry.polygons import polygons_of
 from cutjob.geometry.segment import Point
+from cutjob.proof import limits
 from cutjob.proof.board.areas import swept
-from cutjob.proof.board.beside import FINE
+from cutjob.proof.board.board_case import MOST_TOLD, BoardCase, once_a_board
 from cutjob.proof.board.coverage import Gaps, deepest_within, uncovered
 from cutjob.proof.board.curves import Bools, Curves, Floats, Ints, circles, from_columns, join, portion_below
+from cutjob.proof.board.cut_through import beyond_at, measured
+from cutjob.proof.board.cutter_rooms import Area, grown, middles, reached
 from cutjob.proof.board.distances import Finder
-from cutjob.proof.board.ends import Inside
-from cutjob.proof.board.near import Near, deep_pairs, near_curves, touching
-from cutjob.proof.board.required_edge import Feature
-from cutjob.proof.board.required_edges import WALLED, Goals
-from cutjob.proof.board.rooms import Area, Rooms, grown, middles, reached
+from cutjob.proof.board.required_edges import WALLED, Feature, RequiredEdges
 from cutjob.proof.board.stretches import Stretch, reachable_stretches
-from cutjob.proof.board.tracks import Tracks
-from cutjob.proof.board.uncut import MOST_TOLD, beyond_at, measured
-from cutjob.proof.expect import ExpectedProgram
-from cutjob.proof.finding import Finding
+from cutjob.proof.board.track_edge_pairs import curves_within, cutting_reach, deep_pairs
+from cutjob.proof.finding import Finding, Severity
 from cutjob.tolerances import TOLERANCES
 
 
@@ -60,21 +57,23 @@ class Makers:
         return np.asarray(self.radius > 0)
 
 
-def makers_of(tracks: Tracks, goals: Goals, inside: Inside) -> Makers:
-    """Return which cutters made the floors of pockets and blind holes.
+@once_a_board
+def _makers(case: BoardCase) -> Makers:
+    """Which cutters made the floors of pockets and blind holes.
 
-    A motion `inside` one counts where it ends at its depth. In a pocket it must be level, in a blind hole wider than
+    A motion inside one counts where it ends at its depth. In a pocket it must be level, in a blind hole wider than
     the cutter not straight down: a hole in the floor may be drilled by a thinner cutter that stops there.
     """
-    features, shapes = goals.features()
+    tracks, edges, inside = case.tracks, case.edges, case.in_features
+    features, shapes = edges.features, edges.areas
     count = len(features)
     depth = np.array([feature.depth for feature in features], dtype=float)[inside.feature]
     pocket = np.array([feature.kind == "pocket" for feature in features], dtype=bool)[inside.feature]
     curves = tracks.curves.take(inside.track)
     limit = TOLERANCES.acceptance
-    at_floor = np.abs(np.minimum(curves.z0, curves.z1) + depth) <= limit
+    at_floor = np.abs(curves.lowest + depth) <= limit
     level = np.maximum(curves.z0, curves.z1) <= -depth + limit
-    width = np.array([goals.goals[feature.goals[0]].radius for feature in features], dtype=float)[inside.feature]
+    width = np.array([edges.every[feature.edges[0]].radius for feature in features], dtype=float)[inside.feature]
     own_size = ~pocket & (tracks.radius[inside.track] >= width - limit)
     at_floor &= own_size | ((curves.length > 0) & (level | ~pocket))
     feature, track = inside.feature[at_floor], inside.track[at_floor]
@@ -94,90 +93,83 @@ def makers_of(tracks: Tracks, goals: Goals, inside: Inside) -> Makers:
 
 def _swept(curves: Curves, radius: Floats, area: shapely.Geometry) -> float:
     """How much of an area a cutter of the radius of all the curves swept along them, mm2."""
-    return float(shapely.intersection(swept(curves, float(radius[0]), FINE), area).area)
+    return float(shapely.intersection(swept(curves, float(radius[0]), limits.POCKET_CHORD), area).area)
 
 
-def judge_walls(
-    tracks: Tracks,
-    goals: Goals,
-    near: Near,
-    inside: Inside,
-    makers: Makers,
-    rooms: Rooms,
-    programs: tuple[ExpectedProgram, ...],
-) -> tuple[list[Finding], float]:
-    """Return findings for pockets and blind holes not made at all, and for walls left standing; and the worst of these.
+def judge_walls(case: BoardCase) -> list[Finding]:
+    """Return findings for pockets and blind holes not made at all, and for walls left standing."""
+    edges = case.edges
+    if not edges.features:
+        return []
+    missing = [edges.features[index].edges[0] for index in np.flatnonzero(~_makers(case).used).tolist()]
+    found = [
+        case.error("missing", f"the {edges.name(edge)} is not cleared to its depth and width", at=edges.begin(edge))
+        for edge in missing
+    ][:MOST_TOLD]
+    for stretch, apart, at, serious in _walls(case)[0][:MOST_TOLD]:
+        length, depth = stretch.last - stretch.first, edges.every[stretch.edge].depth or 0.0
+        message = f"{length:.2f} mm of the wall of the {edges.name(stretch.edge)} is not cut to its depth, "
+        message += f"{depth:.2f} mm; wood stands up to {apart:.3f} mm beyond the cutter's edge"
+        message += "" if serious else ", where the cutter gets in only from beside it"
+        severity: Severity = "error" if serious else "warning"
+        limit = TOLERANCES.acceptance
+        found.append(case.error("wood left", message, at=at, measured=apart, limit=limit, severity=severity))
+    return found
 
-    `near` pairs the tracks with their walls.
+
+def worst_wall(case: BoardCase) -> float:
+    """Return how far wood stands beyond the cutter's edge at most on walls."""
+    left, worst = _walls(case)
+    return max([worst, *(apart for _, apart, _, serious in left if serious)])
+
+
+@once_a_board
+def _walls(case: BoardCase) -> tuple[list[tuple[Stretch, float, Point, bool]], float]:
+    """The stretches of walls left standing, each with how far it stands out, where, and whether the cutter would take
+    it; and how far wood stands out at most elsewhere.
     """
-    files = ", ".join(dict.fromkeys(program.file for program in programs))
-    features, _ = goals.features()
+    tracks, edges, near, inside, makers = case.tracks, case.edges, case.touching, case.in_features, _makers(case)
+    features = edges.features
     if not features:
         return [], 0.0
-    found = [
-        Finding(
-            check="missing",
-            severity="error",
-            message=f"the {goals.name(features[index].goals[0])} is not cleared to its depth and width",
-            file=files,
-            at=goals.begin(features[index].goals[0]),
-        )
-        for index in np.flatnonzero(~makers.used).tolist()
-    ][:MOST_TOLD]
-    of_goal = np.full(len(goals.goals), -1, dtype=np.int64)
+    of_edge = np.full(len(edges.every), -1, dtype=np.int64)
     for number, feature in enumerate(features):
-        of_goal[list(feature.goals)] = number
-    feature_of = of_goal[goals.goal]
-    judged = (feature_of >= 0) & goals.is_wall
+        of_edge[list(feature.edges)] = number
+    feature_of = of_edge[edges.edge]
+    judged = (feature_of >= 0) & edges.is_wall
     judged[judged] = makers.used[feature_of[judged]]
-    near = near.take(judged[near.row] & (near.distance <= touching(tracks)[near.track]))
-    kept, curves = deep_pairs(tracks, near, -goals.floor[near.row] + TOLERANCES.acceptance)
+    near = near.take(judged[near.row])
+    kept, curves = deep_pairs(tracks, near, -edges.floor[near.row] + TOLERANCES.acceptance)
     row, track = near.row[kept], near.track[kept]
     gaps = uncovered(
-        goals.curves, curves, touching(tracks)[track], target=row, cut=np.arange(len(kept), dtype=np.int64)
+        edges.curves, curves, cutting_reach(tracks)[track], target=row, cut=np.arange(len(kept), dtype=np.int64)
     )
     open_ = judged[gaps.target]
-    walls = goals.rows(*WALLED, "outline", "hole", "through")
-    disc = np.zeros(len(goals.curves))
+    walls = edges.rows(*WALLED, "outline", "hole", "through")
+    disc = np.zeros(len(edges.curves))
     disc[judged] = makers.radius[feature_of[judged]]
     chosen = Gaps(gaps.target[open_], gaps.first[open_], gaps.last[open_])
-    finder = Finder(goals.curves.take(walls))
-    stretches = reachable_stretches(goals, chosen, disc, finder, walls, at_floors=True)
-    worst = measured(goals, curves, tracks.radius[track], row, gaps)
+    finder = Finder(edges.curves.take(walls))
+    stretches = reachable_stretches(edges, chosen, disc, finder, walls, at_floors=True)
+    worst = measured(edges, curves, tracks.radius[track], row, gaps)
     told = []
-    for index in sorted({int(of_goal[stretch.goal]) for stretch in stretches}):
+    for index in sorted({int(of_edge[stretch.edge]) for stretch in stretches}):
         own = tracks.take(inside.track[inside.feature == index])
         deep, cuts = portion_below(own.curves, -features[index].depth + TOLERANCES.acceptance)
         size = float(makers.radius[index])
-        middle = middles(rooms.within(index, size), size)
-        some = [stretch for stretch in stretches if of_goal[stretch.goal] == index]
-        told += _standing(goals, some, cuts, own.radius[deep], middle, size)
-    told.sort(key=lambda one: -one[1])
-    for stretch, apart, at, serious in told[:MOST_TOLD]:
-        length, depth = stretch.last - stretch.first, goals.goals[stretch.goal].depth or 0.0
-        found.append(
-            Finding(
-                check="wood left",
-                severity="error" if serious else "warning",
-                message=f"{length:.2f} mm of the wall of the {goals.name(stretch.goal)} is not cut to its depth, "
-                f"{depth:.2f} mm; wood stands up to {apart:.3f} mm beyond the cutter's edge"
-                + ("" if serious else ", where the cutter gets in only from beside it"),
-                file=files,
-                at=at,
-                measured=apart,
-                limit=TOLERANCES.acceptance,
-            )
-        )
-    return found, max([worst, *(apart for _, apart, _, serious in told if serious)])
+        middle = middles(case.cutter_rooms.within(index, size), size)
+        some = [stretch for stretch in stretches if of_edge[stretch.edge] == index]
+        told += _beyond_cuts(edges, some, cuts, own.radius[deep], middle, size)
+    return sorted(told, key=lambda one: -one[1]), worst
 
 
-def _standing(
-    goals: Goals, stretches: Sequence[Stretch], cuts: Curves, radii: Floats, middle: Area, radius: float
+def _beyond_cuts(
+    edges: RequiredEdges, stretches: Sequence[Stretch], cuts: Curves, radii: Floats, middle: Area, radius: float
 ) -> list[tuple[Stretch, float, Point, bool]]:
     """Return the stretches of one feature with how far they stand beyond the edge of its cuts, where, and whether a
     cutter whose middle stays in `middle` would take that.
     """
-    table, x, y = beyond_at(goals, stretches, cuts, radii)
+    table, x, y = beyond_at(edges, stretches, cuts, radii)
     found = []
     for number, stretch in enumerate(stretches):
         own = reached(middle, radius, x[number], y[number]) & (table[number] > TOLERANCES.acceptance)
@@ -185,14 +177,6 @@ def _standing(
         at = (float(x[number, worst]), float(y[number, worst]))
         found.append((stretch, float(table[number, worst]), at, bool(own.any())))
     return found
-
-
-_WIDER = 0.009  # mm, of what was swept: within the acceptance, and more than chords take off it again
-_CHORD = 0.006  # mm; chord error of the edges of what was swept
-ASIDE = 0.1  # mm beside walls and unreached corners that is not looked at here
-_THIN = 0.01  # mm; the radius of a disc that fits into what is told of
-_LOST = 0.1  # mm; the same, for places the cutter doesn't get into
-_MOUTH = 0.02  # mm; where an unreached place meets what is reached
 
 
 _Why: TypeAlias = Literal["own", "joint", "lost"]
@@ -204,7 +188,7 @@ _WORDS: dict[_Why, str] = {
 
 
 @dataclass(frozen=True, slots=True)
-class _Rest:
+class _UncutFloor:
     """What stands on a floor: how much, where, how high above it, and why it should not: the cutter that made the floor
     gets there, or only by way of a pocket beside (joint), or it gets there not at all though it is no inside corner.
     """
@@ -215,60 +199,45 @@ class _Rest:
     why: _Why
 
 
-def judge_floors(
-    tracks: Tracks,
-    goals: Goals,
-    inside: Inside,
-    makers: Makers,
-    rooms: Rooms,
-    programs: tuple[ExpectedProgram, ...],
-) -> list[Finding]:
+def judge_floors(case: BoardCase) -> list[Finding]:
     """Return findings for floors with wood left on them, of pockets and blind holes that were made at all.
 
-    Motions `inside` a feature are looked at first, and all others only where those leave something.
+    Motions inside a feature are looked at first, and all others only where those leave something.
     """
-    features, _ = goals.features()
+    edges, makers = case.edges, _makers(case)
+    features = edges.features
     if not features:
         return []
-    judged = np.flatnonzero(makers.used & ~_proved(tracks, goals, inside, makers))
-    files = ", ".join(dict.fromkeys(program.file for program in programs))
-    floors = _Floors(tracks, inside, rooms)
+    floors = _Floors(case)
     found: list[Finding] = []
-    for index in judged.tolist():
-        name = goals.name(features[index].goals[0])
-        found += [_finding(name, rest, files) for rest in floors.rests(index, float(makers.radius[index]))]
+    for index in np.flatnonzero(makers.used & ~_proved(case)).tolist():
+        name, limit = edges.name(features[index].edges[0]), TOLERANCES.acceptance
+        for wood in floors.uncut(index, float(makers.radius[index])):
+            message = f"{wood.area:.2f} mm2 of the floor of the {name} stand {wood.height:.2f} mm above its depth"
+            message += _WORDS[wood.why]
+            severity: Severity = "warning" if wood.why == "joint" else "error"
+            found.append(
+                case.error("wood left", message, at=wood.at, measured=wood.height, limit=limit, severity=severity)
+            )
         if len(found) >= MOST_TOLD:
             break
     return found[:MOST_TOLD]
 
 
-def _finding(name: str, rest: _Rest, files: str) -> Finding:
-    message = f"{rest.area:.2f} mm2 of the floor of the {name} stand {rest.height:.2f} mm above its depth"
-    message += _WORDS[rest.why]
-    return Finding(
-        check="wood left",
-        severity="warning" if rest.why == "joint" else "error",
-        message=message,
-        file=files,
-        at=rest.at,
-        measured=rest.height,
-        limit=TOLERANCES.acceptance,
-    )
-
-
-def _proved(tracks: Tracks, goals: Goals, inside: Inside, makers: Makers) -> Bools:
+def _proved(case: BoardCase) -> Bools:
     """Which features are blind holes whose floor is swept all over, as rings tell."""
-    features, _ = goals.features()
+    edges, makers = case.edges, _makers(case)
+    features = edges.features
     proved = np.zeros(len(features), dtype=bool)
     rings: list[Curves] = []
     owner: list[Ints] = []
     for number, feature in enumerate(features):
         if feature.kind == "blind" and makers.used[number]:
-            goal = goals.goals[feature.goals[0]]
-            radius, step = goal.radius, float(makers.radius[number]) / 2
+            edge = edges.every[feature.edges[0]]
+            radius, step = edge.radius, float(makers.radius[number]) / 2
             count = int(np.ceil(radius / step - 0.5))
-            hole = goals.curves.take(np.full(max(count, 0), goal.first, dtype=np.int64))
-            middle = np.array([[goals.curves.cx[goal.first], goals.curves.cy[goal.first]]])
+            hole = edges.curves.take(np.full(max(count, 0), edge.first, dtype=np.int64))
+            middle = np.array([[edges.curves.cx[edge.first], edges.curves.cy[edge.first]]])
             rings.append(from_columns(middle, middle, middle, np.zeros(1)))
             radii = np.asarray(radius - step / 2 - step * np.arange(len(hole)), dtype=np.float64)
             rings.append(circles(hole.cx, hole.cy, radii))
@@ -278,8 +247,8 @@ def _proved(tracks: Tracks, goals: Goals, inside: Inside, makers: Makers) -> Boo
         return proved
     floor, of = join(rings), np.concatenate(owner)
     depth = np.array([feature.depth for feature in features], dtype=float)
-    some = tracks.take(np.unique(inside.track))
-    track, ring, _ = near_curves(some.curves, floor, some.radius)
+    some = case.tracks.take(np.unique(case.in_features.track))
+    track, ring, _ = curves_within(some.curves, floor, some.radius)
     kept, curves = portion_below(some.curves.take(track), -depth[of[ring]] + TOLERANCES.acceptance)
     # Points halfway to the next ring, a quarter of the radius off, must be in reach too.
     reach = some.radius[track] - makers.radius[of[ring]] / 4 + TOLERANCES.acceptance
@@ -292,68 +261,70 @@ def _proved(tracks: Tracks, goals: Goals, inside: Inside, makers: Makers) -> Boo
 class _Floors:
     """What is needed again and again to judge the floors of one board by polygons."""
 
-    def __init__(self, tracks: Tracks, inside: Inside, rooms: Rooms) -> None:
-        self._rooms = rooms
-        self._tracks = tracks
+    def __init__(self, case: BoardCase) -> None:
+        self._rooms, self._tracks, inside = case.cutter_rooms, case.tracks, case.in_features
         order = np.argsort(inside.feature, kind="stable")
-        counts = np.bincount(inside.feature, minlength=len(rooms.features))
+        counts = np.bincount(inside.feature, minlength=len(self._rooms.features))
         self._inside = np.split(inside.track[order], np.cumsum(counts)[:-1])
         self._finder: Finder | None = None
 
-    def rests(self, index: int, radius: float) -> list[_Rest]:
+    def uncut(self, index: int, radius: float) -> list[_UncutFloor]:
         """What stands on the floor of a feature that a cutter of `radius` made."""
         floor = self._rooms.floor(index)
         if shapely.is_empty(floor):
             return []
-        if not any(True for _ in self._standing(index, radius, floor, self._inside[index])):
+        if not any(True for _ in self._uncut(index, radius, floor, self._inside[index])):
             return []
         near = self._around(shapely.bounds(floor).tolist(), float(self._tracks.radius.max()))
-        found = self._standing(index, radius, floor, near)
-        return [self._rest(piece, self._rooms.features[index], why) for piece, why in found]
+        found = self._uncut(index, radius, floor, near)
+        return [self._described(piece, self._rooms.features[index], why) for piece, why in found]
 
-    def _standing(
+    def _uncut(
         self, index: int, radius: float, floor: shapely.Geometry, tracks: Ints
     ) -> Iterator[tuple[shapely.Polygon, _Why]]:
         """Yield what some tracks leave of a floor."""
         left = shapely.difference(floor, self._swept(self._rooms.features[index], tracks))
         own = middles(self._rooms.within(index, radius), radius)
-        inner = radius - ASIDE
-        for piece in _thick(shapely.intersection(left, grown(own, inner)), _THIN):
+        inner = radius - limits.FLOOR_ASIDE
+        for piece in _thick(shapely.intersection(left, grown(own, inner)), limits.FLOOR_DISC):
             yield piece, "own"
         if not self._rooms.alone(index):
             joint = middles(self._rooms.whole(index, radius), radius)
             more = shapely.difference(grown(joint, inner), grown(own, inner))
-            for piece in _thick(shapely.intersection(left, more), _THIN):
+            for piece in _thick(shapely.intersection(left, more), limits.FLOOR_DISC):
                 yield piece, "joint"
-        reach = grown(own, radius + 2 * _MOUTH)
+        reach = grown(own, radius + 2 * limits.CORNER_MOUTH)
         for piece in _lost(shapely.difference(floor, reach), reach, radius):
-            for rest in _thick(shapely.intersection(left, piece), _LOST):
-                yield rest, "lost"
+            for one in _thick(shapely.intersection(left, piece), limits.FLOOR_DISC_OUT_OF_REACH):
+                yield one, "lost"
 
     def _swept(self, feature: Feature, tracks: Ints) -> shapely.Geometry:
         """What some motions sweep at the feature's depth or below, a little too wide."""
         some = self._tracks.take(tracks)
         kept, curves = portion_below(some.curves, -feature.depth + TOLERANCES.acceptance)
         radii = some.radius[kept]
-        shapes = [swept(curves.take(radii == radius), radius + _WIDER, _CHORD) for radius in np.unique(radii).tolist()]
+        shapes = [
+            swept(curves.take(radii == radius), radius + limits.SWEPT_WIDER, limits.SWEPT_CHORD)
+            for radius in np.unique(radii).tolist()
+        ]
         return shapely.union_all(shapes)
 
     def _around(self, bounds: Sequence[float], margin: float) -> Ints:
         if self._finder is None:
             self._finder = Finder(self._tracks.curves)
         x0, y0, x1, y1 = bounds
-        half = max(x1 - x0, y1 - y0) / 2 + margin + 2 * _WIDER
+        half = max(x1 - x0, y1 - y0) / 2 + margin + 2 * limits.SWEPT_WIDER
         place = (np.array([(x0 + x1) / 2]), np.array([(y0 + y1) / 2]))
         return self._finder.around(*place, np.array([half]))[1]
 
-    def _rest(self, piece: shapely.Polygon, feature: Feature, why: _Why) -> _Rest:
-        inner = shapely.maximum_inscribed_circle(piece, tolerance=_THIN)
+    def _described(self, piece: shapely.Polygon, feature: Feature, why: _Why) -> _UncutFloor:
+        inner = shapely.maximum_inscribed_circle(piece, tolerance=limits.FLOOR_DISC)
         x, y = inner.coords[0]
         found = self._around((x, y, x, y), float(self._tracks.radius.max()))
         place = (np.full(len(found), x), np.full(len(found), y))
         curves, radius = self._tracks.curves.take(found), self._tracks.radius[found]
         lowest = float(deepest_within(*place, curves, radius).min(initial=0.0))
-        return _Rest(float(piece.area), (float(x), float(y)), max(feature.depth + lowest, 0.0), why)
+        return _UncutFloor(float(piece.area), (float(x), float(y)), max(feature.depth + lowest, 0.0), why)
 
 
 def _thick(shape: shapely.Geometry, radius: float) -> Iterator[shapely.Polygon]:
@@ -369,10 +340,13 @@ def _lost(corners: shapely.Geometry, reached: shapely.Geometry, radius: float) -
     An inside corner meets what is reached in one stretch, and goes in no deeper than twice the radius: at an angle of
     39 degrees between its walls; r / sin(a / 2) - r.
     """
-    edge = shapely.boundary(reached)
-    for piece in _thick(corners, _LOST):
-        mouth = shapely.line_merge(shapely.intersection(edge, shapely.buffer(piece, _MOUTH)))
+    rim = shapely.boundary(reached)
+    for piece in _thick(corners, limits.FLOOR_DISC_OUT_OF_REACH):
+        mouth = shapely.line_merge(shapely.intersection(rim, shapely.buffer(piece, limits.CORNER_MOUTH)))
         ends = shapely.points(shapely.get_coordinates(piece))
-        deep = bool(shapely.is_empty(mouth)) or float(shapely.distance(ends, mouth).max()) > 2 * radius + ASIDE
+        deep = (
+            bool(shapely.is_empty(mouth))
+            or float(shapely.distance(ends, mouth).max()) > 2 * radius + limits.FLOOR_ASIDE
+        )
         if deep or shapely.get_num_geometries(mouth) > 1:
             yield piece

@@ -1,10 +1,10 @@
 """Where the cutter ran into a part: every motion in the stock against the material that must stay. mm.
 
 A motion may enter a part's material only along one of its marks or its lettering, no deeper than these, or inside its
-pockets and blind holes, no deeper than each. At any depth d what must stay is bounded by the contours that are walls
-there (`Goals.gone` < d <= `Goals.floor`). A motion's height goes evenly, so it stays out of the material when both its
-ends do, at their heights, and it comes no nearer than the cutter's radius to a wall with any piece deeper than where
-that begins: to get in anywhere it would cross a wall, or go down through a floor and end below it. Distances are exact;
+pockets and blind holes, no deeper than each. At any depth d what must stay is bounded by the required edges that are
+walls there (`gone` < d <= `floor`). A motion's height goes evenly, so it stays out of the material when both its ends
+do, at their heights, and it comes no nearer than the cutter's radius to a wall with any piece deeper than where that
+begins: to get in anywhere it would cross a wall, or go down through a floor and end below it. Distances are exact;
 polygons only say on which side of a wall, a cutter's radius away from it, an end lies.
 
 Through cuts that stop short: right through the stock, but not as far into the spoilboard as planned. mm.
@@ -15,51 +15,43 @@ A board a little thicker than stated, or a bed a little hollow, would leave a sk
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import shapely
 
 from cutjob.geometry.segment import Point
-from cutjob.job.machine import Machine
+from cutjob.proof import limits
+from cutjob.proof.board.board_case import MOST_TOLD, BoardCase, once_a_board, worst_of_each
 from cutjob.proof.board.coverage import Gaps, uncovered
 from cutjob.proof.board.curves import Bools, Floats, Ints, portion_below
+from cutjob.proof.board.cut_through import CutThrough, cut_through, discs
 from cutjob.proof.board.distances import Finder, distance, point_geometries
-from cutjob.proof.board.ends import Ends
-from cutjob.proof.board.lettering import on_lettering
-from cutjob.proof.board.near import Near, deep_pairs, near_curves, touching
-from cutjob.proof.board.required_edges import MATERIAL, Goals
-from cutjob.proof.board.skin import skin_of
-from cutjob.proof.board.stretches import Stretch, goal_length, reachable_stretches
-from cutjob.proof.board.tracks import Tracks
-from cutjob.proof.board.uncut import MOST_TOLD, Through, discs
+from cutjob.proof.board.required_edges import MATERIAL, RequiredEdges
+from cutjob.proof.board.stretches import Stretch, edge_length, reachable_stretches
+from cutjob.proof.board.track_edge_pairs import curves_within, cutting_reach, deep_pairs
 from cutjob.proof.expect import ExpectedProgram
 from cutjob.proof.finding import Finding
+from cutjob.proof.sweep.lettering import on_lettering
 from cutjob.tolerances import TOLERANCES
 
-_SHORTEST = 0.1  # mm of a contour; less is where one motion runs into the next
 
-
-def judge_overcut(
-    tracks: Tracks,
-    goals: Goals,
-    through: Through,
-    programs: tuple[ExpectedProgram, ...],
-    *,
-    ramp_degrees: float | None = None,
-) -> list[Finding]:
+def judge_overcut(case: BoardCase) -> list[Finding]:
     """Return findings for contours cut through, but not to the planned depth; beside tabs a ramp may still fall, the
-    feed table's or, where tabs are ramped, that of `ramp_degrees`.
+    feed table's or, where tabs are ramped, the profile's. A beam has no depth.
     """
-    planned = np.array([program.overcut for program in programs])
+    if case.laser:
+        return []
+    tracks, edges, through = case.tracks, case.edges, cut_through(case)
+    planned = np.array([program.overcut for program in case.programs])
     own = planned[tracks.program[through.index]]
-    level = -(goals.layout.height + own) + TOLERANCES.acceptance
+    level = -(edges.layout.height + own) + TOLERANCES.acceptance
     shallow = np.maximum(through.curves.z0, through.curves.z1) > level
     pairs = through.pairs
     # Over a skin only holes go right through; how far the others go down is judged as wood left.
-    judged = np.zeros(len(goals.curves), dtype=bool)
-    judged[goals.rows(*(("through",) if skin_of(programs) > 0 else MATERIAL))] = True
+    judged = np.zeros(len(edges.curves), dtype=bool)
+    judged[edges.rows(*(("through",) if case.skin > 0 else MATERIAL))] = True
     pairs = pairs.take(judged[pairs.row])
     rows = np.unique(pairs.row[shallow[pairs.track]])
     if not len(rows):
@@ -67,41 +59,33 @@ def judge_overcut(
     pairs = pairs.take(np.isin(pairs.row, rows))
     kept, deep = portion_below(through.curves.take(pairs.track), level[pairs.track])
     gaps = uncovered(
-        goals.curves.take(rows),
+        edges.curves.take(rows),
         deep,
-        touching(tracks)[through.index][pairs.track[kept]],
+        cutting_reach(tracks)[through.index][pairs.track[kept]],
         target=np.searchsorted(rows, pairs.row[kept]),
         cut=np.arange(len(kept), dtype=np.int64),
     )
-    short = _reachable(goals, through, Gaps(rows[gaps.target], gaps.first, gaps.last))
-    fall = max(_run(program, ramp_degrees) for program in programs)
+    short = _reachable(edges, through, Gaps(rows[gaps.target], gaps.first, gaps.last))
+    fall = max(_run(program, case.ramp_degrees) for program in case.programs)
     beside: dict[int, list[Stretch]] = {}
     for stretch in through.stretches:
-        beside.setdefault(stretch.goal, []).append(stretch)
+        beside.setdefault(stretch.edge, []).append(stretch)
     length: dict[int, float] = {}
     for stretch in short:
-        left = _outside(stretch, beside.get(stretch.goal, []), fall, goal_length(goals, stretch.goal))
-        if left > _SHORTEST:
-            length[stretch.goal] = length.get(stretch.goal, 0.0) + left
-    files = ", ".join(dict.fromkeys(program.file for program in programs))
+        left = _outside(stretch, beside.get(stretch.edge, []), fall, edge_length(edges, stretch.edge))
+        if left > limits.SHORTEST_LEFT:
+            length[stretch.edge] = length.get(stretch.edge, 0.0) + left
+    words, limit = f"is not cut as far below the stock as planned, {planned.max():.3f} mm", float(planned.max())
     return [
-        Finding(
-            check="depth",
-            severity="error",
-            message=f"{most:.2f} mm of the {goals.name(goal)} is not cut as far below the stock as planned, "
-            f"{planned.max():.3f} mm",
-            file=files,
-            at=goals.begin(goal),
-            limit=float(planned.max()),
-        )
-        for goal, most in sorted(length.items())
+        case.error("depth", f"{most:.2f} mm of the {edges.name(edge)} {words}", at=edges.begin(edge), limit=limit)
+        for edge, most in sorted(length.items())
     ][:MOST_TOLD]
 
 
-def _reachable(goals: Goals, through: Through, gaps: Gaps) -> list[Stretch]:
-    material = goals.rows(*MATERIAL)
-    finder = Finder(goals.curves.take(material))
-    return reachable_stretches(goals, gaps, discs(goals, through.radius), finder, material)
+def _reachable(edges: RequiredEdges, through: CutThrough, gaps: Gaps) -> list[Stretch]:
+    material = edges.rows(*MATERIAL)
+    finder = Finder(edges.curves.take(material))
+    return reachable_stretches(edges, gaps, discs(edges, through.radius), finder, material)
 
 
 def _run(program: ExpectedProgram, ramp_degrees: float | None) -> float:
@@ -129,7 +113,6 @@ def _outside(stretch: Stretch, left: Sequence[Stretch], beside: float, total: fl
 
 
 _LOOKS = 65  # places along a motion, to say where it is worst
-_MOST_TOLD = 20  # findings of one kind on one board; a shifted file would list every part
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,40 +128,54 @@ class _Bites:
         return _Bites(self.track[index], self.placement[index], self.depth[index], self.below[index])
 
 
-def find_gouges(
-    tracks: Tracks, goals: Goals, near: Near, ends: Ends, programs: tuple[ExpectedProgram, ...], machine: Machine
-) -> tuple[list[Finding], float]:
-    """Return findings for gouges beyond what is accepted, and the worst gouge of all, mm.
+def judge_gouges(case: BoardCase) -> Iterator[Finding]:
+    """Yield findings for gouges beyond what is accepted: the worst of each program and placement."""
+    tracks, bites, parts = case.tracks, _unexcused(case), len(case.layout.placements)
+    bites = bites.take(bites.depth > TOLERANCES.acceptance)
+    group = tracks.program[bites.track] * parts + bites.placement
+    worst = worst_of_each(group, bites.depth)
+    # In the order in which the motions run that were the first to bite.
+    worst = worst[np.argsort(np.unique(group, return_index=True)[1])]
+    for index in worst[:MOST_TOLD].tolist():
+        track, placement, depth = int(bites.track[index]), int(bites.placement[index]), float(bites.depth[index])
+        name = case.edges.part_name(placement)
+        message = _message(depth, name, tracks.radius[track], below=bool(bites.below[index]))
+        at = _deepest(case, track, placement)
+        yield case.error("gouge", message, track, at=at, measured=depth, limit=TOLERANCES.acceptance)
+    if len(worst) > MOST_TOLD:
+        message = f"cuts into {len(worst) - MOST_TOLD} more parts"
+        yield case.error("gouge", message, file=case.programs[0].file)
 
-    `near` pairs the tracks with all contours but marks, `ends` are those of the tracks.
-    """
-    bites = _unexcused(tracks, goals, near, ends, machine)
-    return _findings(tracks, goals, bites, programs), float(bites.depth.max(initial=0.0))
+
+def worst_gouge(case: BoardCase) -> float:
+    """Return the depth of the worst gouge of all."""
+    return float(_unexcused(case).depth.max(initial=0.0))
 
 
-def count_gouges(tracks: Tracks, goals: Goals, near: Near, ends: Ends, machine: Machine) -> int:
+def count_gouges(case: BoardCase) -> int:
     """Return how many of the tracks gouge a part beyond what is accepted."""
-    bites = _unexcused(tracks, goals, near, ends, machine)
+    bites = _unexcused(case)
     return len(np.unique(bites.track[bites.depth > TOLERANCES.acceptance]))
 
 
-def _unexcused(tracks: Tracks, goals: Goals, near: Near, ends: Ends, machine: Machine) -> _Bites:
+@once_a_board
+def _unexcused(case: BoardCase) -> _Bites:
     """What bites into parts, but for what runs along marks and letters."""
-    bites = _bites(tracks, goals, near, ends)
+    bites = _bites(case)
     serious = np.flatnonzero(bites.depth > TOLERANCES.acceptance)
     suspects = bites.take(serious)
-    allowed = _on_marks(tracks, goals, suspects, machine)
-    allowed |= on_lettering(tracks, goals.layout, machine, suspects.track, suspects.placement)
+    allowed = _on_marks(case, suspects) | on_lettering(case, suspects.track, suspects.placement)
     kept = np.ones(len(bites.depth), dtype=bool)
     kept[serious[allowed]] = False
     return bites.take(kept)
 
 
-def _bites(tracks: Tracks, goals: Goals, near: Near, ends: Ends) -> _Bites:
-    pair, depth, low = _into_walls(tracks, goals, near)
-    end, sunk, below = _into_wood(tracks, goals, ends)
+def _bites(case: BoardCase) -> _Bites:
+    edges, near, ends = case.edges, case.touching, case.ends_in_parts
+    pair, depth, low = _into_walls(case)
+    end, sunk, below = _into_wood(case)
     track = np.concatenate([near.track[pair], ends.track[end]])
-    placement = np.concatenate([goals.placement[near.row[pair]], ends.placement[end]])
+    placement = np.concatenate([edges.placement[near.row[pair]], ends.placement[end]])
     both = np.concatenate([depth, sunk])
     below = np.concatenate([low, below])
     # The worst of each track and placement: the last of its group.
@@ -189,96 +186,66 @@ def _bites(tracks: Tracks, goals: Goals, near: Near, ends: Ends) -> _Bites:
     return _Bites(track[last], placement[last], both[last], below[last])
 
 
-def _into_walls(tracks: Tracks, goals: Goals, near: Near) -> tuple[Ints, Floats, Bools]:
-    """Return the pairs that come nearer than the cutter's radius to a wall below where it begins, by how much, and
+def _into_walls(case: BoardCase) -> tuple[Ints, Floats, Bools]:
+    """Return the near pairs that come nearer than the cutter's radius to a wall below where it begins, by how much, and
     whether that is how far they go below the floor above the wall.
     """
+    tracks, edges, near = case.tracks, case.edges, case.touching
     depth = tracks.radius[near.track] - near.distance
-    depth[~goals.is_wall[near.row]] = 0.0
-    gone = goals.gone[near.row]
+    depth[~edges.is_wall[near.row]] = 0.0
+    gone = edges.gone[near.row]
     below = np.zeros(len(depth), dtype=bool)
     partly = np.flatnonzero((depth > 0) & (gone > 0))
     if len(partly):
         some = near.take(partly)
         deep, curves = deep_pairs(tracks, some, -gone[partly] - TOLERANCES.acceptance)
         depth[partly] = 0.0
-        aside = tracks.radius[some.track[deep]] - distance(curves, goals.curves.take(some.row[deep]))
-        sunk = -np.minimum(curves.z0, curves.z1) - gone[partly[deep]]
+        aside = tracks.radius[some.track[deep]] - distance(curves, edges.curves.take(some.row[deep]))
+        sunk = -curves.lowest - gone[partly[deep]]
         depth[partly[deep]] = np.minimum(aside, sunk)
         below[partly[deep]] = sunk < aside
     biting = np.flatnonzero(depth > 0)
     return biting, depth[biting], below[biting]
 
 
-def _into_wood(tracks: Tracks, goals: Goals, ends: Ends) -> tuple[Ints, Floats, Bools]:
+def _into_wood(case: BoardCase) -> tuple[Ints, Floats, Bools]:
     """Return which ends lie in wood that must stay, how far in, and whether that is below a floor."""
+    ends = case.ends_in_parts
     wrong = np.flatnonzero(~ends.allowed)
     if not len(wrong):
         return wrong, np.zeros(0), np.zeros(0, dtype=bool)
-    edges = shapely.boundary(goals.material())
+    bounds = shapely.boundary(case.edges.material)
     points = point_geometries(ends.x[wrong], ends.y[wrong])
-    aside = np.asarray(shapely.distance(edges[ends.placement[wrong]], points), dtype=float)
-    aside += tracks.radius[ends.track[wrong]]
+    aside = np.asarray(shapely.distance(bounds[ends.placement[wrong]], points), dtype=float)
+    aside += case.tracks.radius[ends.track[wrong]]
     sunk = -ends.z[wrong] - ends.depth[wrong]
     below = (ends.depth[wrong] > 0) & (sunk < aside)
     return wrong, np.where(below, sunk, aside), below
 
 
-def _on_marks(tracks: Tracks, goals: Goals, bites: _Bites, machine: Machine) -> Bools:
+def _on_marks(case: BoardCase, bites: _Bites) -> Bools:
     """Which bites run along a mark of the same placement, no deeper than it."""
-    rows = goals.rows("mark")
+    edges = case.edges
+    rows = edges.rows("mark")
     if not len(rows) or not len(bites.track):
         return np.zeros(len(bites.track), dtype=bool)
     limit = TOLERANCES.acceptance
-    depths = np.array([goals.goals[goal].depth or machine.cutting.mark_depth for goal in goals.goal[rows]])
-    if machine.kind == "laser":  # its depth is a matter of power, judged there
-        depths = np.full(len(rows), machine.cutting.mark_depth)
-    curves = tracks.curves.take(bites.track)
-    marks = goals.curves.take(rows)
-    bite, mark, _ = near_curves(curves, marks, np.full(len(curves), limit))
-    deepest = np.minimum(curves.z0, curves.z1)
-    fits = (goals.placement[rows[mark]] == bites.placement[bite]) & (deepest[bite] >= -depths[mark] - limit)
+    depths = case.mark_depths[edges.edge[rows]]
+    curves = case.tracks.curves.take(bites.track)
+    marks = edges.curves.take(rows)
+    bite, mark, _ = curves_within(curves, marks, np.full(len(curves), limit))
+    deepest = curves.lowest
+    fits = (edges.placement[rows[mark]] == bites.placement[bite]) & (deepest[bite] >= -depths[mark] - limit)
     gaps = uncovered(curves, marks, np.full(len(marks), limit), target=bite[fits], cut=mark[fits])
     allowed = np.ones(len(curves), dtype=bool)
     allowed[gaps.target] = False
     return allowed
 
 
-def _findings(tracks: Tracks, goals: Goals, bites: _Bites, programs: tuple[ExpectedProgram, ...]) -> list[Finding]:
-    serious = np.flatnonzero(bites.depth > TOLERANCES.acceptance)
-    worst: dict[tuple[int, int], int] = {}
-    for index in serious.tolist():
-        key = (int(tracks.program[bites.track[index]]), int(bites.placement[index]))
-        if key not in worst or bites.depth[index] > bites.depth[worst[key]]:
-            worst[key] = index
-    found = []
-    for (program, placement), index in list(worst.items())[:_MOST_TOLD]:
-        track, depth = int(bites.track[index]), float(bites.depth[index])
-        message = _message(depth, goals.part_name(placement), tracks.radius[track], below=bites.below[index])
-        found.append(
-            Finding(
-                check="gouge",
-                severity="error",
-                message=message,
-                file=programs[program].file,
-                line=int(tracks.line[track]),
-                at=_deepest(tracks, goals, track, placement),
-                measured=depth,
-                limit=TOLERANCES.acceptance,
-            )
-        )
-    if len(worst) > _MOST_TOLD:
-        more = len(worst) - _MOST_TOLD
-        found.append(
-            Finding(check="gouge", severity="error", message=f"cuts into {more} more parts", file=programs[0].file)
-        )
-    return found
-
-
-def _deepest(tracks: Tracks, goals: Goals, track: int, placement: int) -> Point:
+def _deepest(case: BoardCase, track: int, placement: int) -> Point:
     """Where on a motion the cutter's middle lies farthest in a part, or nearest to it."""
-    x, y = tracks.curves.take(np.full(_LOOKS, track)).at(np.linspace(0.0, 1.0, _LOOKS))
-    wood, points = goals.material()[placement], point_geometries(x, y)
+    x, y = case.tracks.curves.take(np.full(_LOOKS, track)).at(np.linspace(0.0, 1.0, _LOOKS))
+    wood, points = case.edges.material[placement], point_geometries(x, y)
     aside = np.asarray(shapely.distance(shapely.boundary(wood), points), dtype=float)
     place = int(np.argmin(np.where(shapely.intersects(wood, points), -aside, aside)))
     return float(x[place]), float(y[place])

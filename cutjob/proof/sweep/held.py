@@ -7,7 +7,7 @@ What lies under tape or on a vacuum table is held from below, and pins locate a 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,18 +15,14 @@ import shapely
 
 from cutjob.geometry.polygons import to_polygon
 from cutjob.geometry.segment import Point
-from cutjob.job.machine import Machine
 from cutjob.layout.holding import Hold, Holding
+from cutjob.proof import limits
 from cutjob.proof.board.areas import Shapes
+from cutjob.proof.board.board_case import MOST_TOLD, BoardCase
 from cutjob.proof.board.curves import Floats
 from cutjob.proof.board.distances import point_geometries
-from cutjob.proof.board.keep_out import deepest_hits
-from cutjob.proof.board.required_edges import Goals
-from cutjob.proof.board.skin import skin_of
-from cutjob.proof.board.tracks import Tracks
-from cutjob.proof.board.uncut import MOST_TOLD, Through
-from cutjob.proof.expect import ExpectedProgram
-from cutjob.proof.finding import Finding, Severity
+from cutjob.proof.board.required_edges import RequiredEdges
+from cutjob.proof.finding import Finding
 from cutjob.proof.sweep.joined import (
     Ground,
     Pieces,
@@ -38,125 +34,93 @@ from cutjob.proof.sweep.joined import (
     swept_by,
     ways_to,
 )
+from cutjob.proof.sweep.keep_out import deepest_hits
 from cutjob.tolerances import TOLERANCES
 
-MOST_BRIDGES = 3  # between a part and what is held; common practice, no source
-LEAST_BRIDGES = 2  # on the outline of a part; common practice, no source
-SPREAD = 0.1  # share of a part's width by which its middle may lie outside its bridges; common practice, no source
-_HELD = 0.1  # share of a hold's area that must lie on a piece to hold it
-_ON_PART = 1.0  # mm2 of a part that a hold may cover: arithmetic
-_AT_TAB = 0.5  # mm from a tab's middle to its wood
-_CONTACT = 0.02  # mm from a part's edge
-_HAIR = 0.1  # mm by which the plan's middle of a part may lie elsewhere
 _MOST_NAMED = 3
 _MOST_SEARCHED = 6  # loose pieces for which the line that frees them is looked for
 _WORDS = {"clamps": "clamp", "screws": "screw"}
 
 
-def judge_held(
-    everything: Tracks,
-    tracks: Tracks,
-    goals: Goals,
-    through: Through,
-    programs: tuple[ExpectedProgram, ...],
-    machine: Machine,
-    *,
-    one_of_several: bool = False,
-    required: bool = False,
-) -> list[Finding]:
-    """Return findings about how a board is held; `everything` holds every motion, `tracks` those in the stock.
+def judge_held(case: BoardCase) -> list[Finding]:
+    """Return findings about how a board is held.
 
-    Of `one_of_several` files of a board only what it cuts itself is known: whether that leaves all joined is judged,
-    but not by how many bridges. A layout that doesn't say how it is held is passed over; where that is `required` of a
+    Of one of several files of a board only what it cuts itself is known: whether that leaves all joined is judged,
+    but not by how many bridges. A layout that doesn't say how it is held is passed over; where that is required of a
     router, it is a finding.
     """
-    layout, files = goals.layout, ", ".join(dict.fromkeys(program.file for program in programs))
-    holding = layout.holding
+    layout, holding = case.layout, case.layout.holding
     if holding is None:
-        if required and machine.kind == "router":
-            return [_finding("nothing says how the board is held while it is cut", files)]
+        if case.holding_required and case.machine.has_spindle:
+            return [case.error("held", "nothing says how the board is held while it is cut")]
         return []
     if holding.by not in _WORDS:
         return []
-    found = [_finding(message, files, at=at) for message, at in _misplaced(goals, holding)]
-    found += _run_into(everything, goals, holding, programs, machine)
-    windows = _windows(goals, programs, tracks)
+    found = [case.error("held", message, at=at) for message, at in _misplaced(case.edges, holding)]
+    found += _run_into(case, holding)
+    windows = _windows(case)
     for window in windows:
         if not holding.holds_in(window):
             where = "" if window is None else f" while window {window + 1} is cut"
-            found.append(_finding(f"no {_WORDS[holding.by]} holds the board{where}", files))
-    if skin_of(programs) > 0 or not windows:
+            found.append(case.error("held", f"no {_WORDS[holding.by]} holds the board{where}"))
+    if case.skin > 0 or not windows:
         return found
-    board = _Board(goals, through, programs, holding, tracks.below(bridge_level(layout, programs) - layout.height)[1])
+    board = _Board(case, holding)
     to_hold = [0] * len(layout.placements)
     for state in board.states(windows):
         found += board.loose(state)
-        if not one_of_several:
+        if not case.one_of_several:
             found += [*board.severed(state), *board.single(state), *board.chains(state), *board.spread(state)]
             for node, index in enumerate(state.ground.placements.tolist()):
                 to_hold[index] = max(to_hold[index], state.ways.far[node])
-    if not one_of_several and not found:
-        found += _otherwise_planned(goals, holding, to_hold, files)
+    if not case.one_of_several and not found:
+        found += _otherwise_planned(case, holding, to_hold)
     return found[:MOST_TOLD]
 
 
-def _windows(goals: Goals, programs: Sequence[ExpectedProgram], tracks: Tracks) -> list[int | None]:
+def _windows(case: BoardCase) -> list[int | None]:
     """The windows in which something is cut, in order; [None] for a board without. None for what makes no sense."""
-    count = len(goals.layout.windows)
-    cut = [programs[index].window for index in np.unique(tracks.program).tolist()]
+    count = len(case.layout.windows)
+    cut = [case.programs[index].window for index in np.unique(case.tracks.program).tolist()]
     if count == 0:
         return [None] if cut else []
     return sorted({window for window in cut if window is not None and 0 <= window < count})
 
 
-def _misplaced(goals: Goals, holding: Holding) -> list[tuple[str, Point]]:
+def _misplaced(edges: RequiredEdges, holding: Holding) -> list[tuple[str, Point]]:
     """Holds that don't press on the waste of the board, or in no window of it."""
-    layout = goals.layout
-    wood, material = to_polygon(layout.board.outline), goals.material()
+    layout = edges.layout
+    wood, material = to_polygon(layout.board.outline), edges.material
     found = []
     for number, hold in enumerate(holding.holds):
         area = to_polygon(hold.area)
         name = f"{_WORDS[holding.by]} {number + 1}"
         at = _middle(area)
-        if shapely.intersection(area, wood).area < _HELD * area.area:
+        if shapely.intersection(area, wood).area < limits.HELD_SHARE * area.area:
             found.append((f"{name} doesn't lie on the board", at))
         for index in np.flatnonzero(shapely.intersects(material, area)).tolist():
-            if shapely.intersection(material[index], area).area > _ON_PART:
-                found.append((f"{name} stands on {goals.part_name(index)}", at))
+            if shapely.intersection(material[index], area).area > limits.HOLD_ON_PART:
+                found.append((f"{name} stands on {edges.part_name(index)}", at))
         if hold.window is not None and not 0 <= hold.window < len(layout.windows):
             found.append((f"{name} is for window {hold.window + 1} of the board, which there is not", at))
     return found
 
 
-def _run_into(
-    everything: Tracks, goals: Goals, holding: Holding, programs: tuple[ExpectedProgram, ...], machine: Machine
-) -> list[Finding]:
+def _run_into(case: BoardCase, holding: Holding) -> Iterator[Finding]:
     """Motions that come into a hold which is neither a keep-out nor a hold-down: those are looked at for themselves."""
-    found = []
     for number, hold in enumerate(holding.holds):
-        if _looked_at(hold, goals):
+        if _looked_at(hold, case.edges):
             continue
-        own = [hold.window is None or program.window == hold.window for program in programs]
-        during = everything.take(np.array(own, dtype=bool)[everything.program])
-        for hit, what in deepest_hits(during, hold.area, hold.height, programs, machine):
+        own = [hold.window is None or program.window == hold.window for program in case.programs]
+        during = case.motions.take(np.array(own, dtype=bool)[case.motions.program])
+        for hit, what in deepest_hits(case, during, hold.area, hold.height):
             name = f"{_WORDS[holding.by]} {number + 1}"
-            found.append(
-                Finding(
-                    check="held",
-                    severity="error",
-                    message=f"the {what} comes {hit.depth:.2f} mm into {name}, which stands {hold.height:.1f} mm high",
-                    file=programs[hit.program].file,
-                    line=hit.line,
-                    at=hit.at,
-                    measured=hit.depth,
-                    limit=0.0,
-                )
-            )
-    return found
+            message = f"the {what} comes {hit.depth:.2f} mm into {name}, which stands {hold.height:.1f} mm high"
+            yield hit.finding(case, "held", message)
 
 
-def _looked_at(hold: Hold, goals: Goals) -> bool:
-    area, layout = to_polygon(hold.area), goals.layout
+def _looked_at(hold: Hold, edges: RequiredEdges) -> bool:
+    area, layout = to_polygon(hold.area), edges.layout
     within = TOLERANCES.acceptance
     for one in layout.board.keep_outs:
         if one.height >= hold.height - within and to_polygon(one.area).buffer(within).contains(area):
@@ -183,14 +147,11 @@ class _State:
 
 
 class _Board:
-    """What is judged on one board that clamps or screws hold; `low` are the tracks at the level of its bridges."""
+    """What is judged on one board that clamps or screws hold, and its tracks at the level of its bridges."""
 
-    def __init__(
-        self, goals: Goals, through: Through, programs: tuple[ExpectedProgram, ...], holding: Holding, low: Tracks
-    ) -> None:
-        self._goals, self._programs, self._holding, self._low = goals, programs, holding, low
-        self._whole = ground_of(goals, through, programs)
-        self._files = ", ".join(dict.fromkeys(program.file for program in programs))
+    def __init__(self, case: BoardCase, holding: Holding) -> None:
+        self._case, self._holding, self._whole = case, holding, ground_of(case)
+        self._low = case.tracks.below(bridge_level(case) - case.layout.height)[1]
 
     def states(self, windows: Sequence[int | None]) -> list[_State]:
         """The state at the end of each window that is cut."""
@@ -198,11 +159,11 @@ class _Board:
         swept: shapely.Geometry = shapely.Polygon()
         first = 0
         for window in windows:
-            last, placements = len(self._low), list(range(len(self._goals.layout.placements)))
+            last, placements = len(self._low), list(range(len(self._case.layout.placements)))
             if window is not None:
-                programs = [index for index, one in enumerate(self._programs) if one.window == window]
+                programs = [index for index, one in enumerate(self._case.programs) if one.window == window]
                 last = int(np.searchsorted(self._low.program, max(programs), side="right"))
-                before = self._goals.layout.windows[: window + 1]
+                before = self._case.layout.windows[: window + 1]
                 placements = [placement for one in before for placement in one.placements]
             ground = self._whole.of(placements)
             now = swept_by(self._low.take(np.arange(first, last)), ground)
@@ -263,7 +224,7 @@ class _Board:
         swept = swept_by(self._low.take(np.arange(count)), state.ground)
         wood = shapely.difference(state.ground.board, swept)
         pieces = each_polygon(shapely.union_all([wood, *state.ground.parts]))
-        own = pieces[shapely.dwithin(pieces, inside, _CONTACT)]
+        own = pieces[shapely.dwithin(pieces, inside, limits.TOUCHING)]
         return None if not len(own) or _held(own[:1], state.holds) else own[0]
 
     def _cut_loose(self, state: _State, index: int, piece: shapely.Polygon) -> list[Finding]:
@@ -286,7 +247,8 @@ class _Board:
         """Planned tabs whose wood leads to nothing but their part, and bridges between waste that are cut away."""
         found = []
         placed = {index: node for node, index in enumerate(state.ground.placements.tolist())}
-        tabs = [tab for one in self._programs for tab in one.tabs if tab.placement is None or tab.placement in placed]
+        every = [tab for program in self._case.programs for tab in program.tabs]
+        tabs = [tab for tab in every if tab.placement is None or tab.placement in placed]
         if not tabs:
             return []
         points = point_geometries(*np.array([tab.at for tab in tabs], dtype=float).T)
@@ -324,10 +286,10 @@ class _Board:
                 f"{far} bridges, one after another, lie between {self._part(state, node)} and what is held",
                 _middle(state.pieces.nodes[node]),
                 measured=float(far),
-                limit=float(MOST_BRIDGES),
+                limit=float(limits.MOST_BRIDGES),
             )
             for node, far in enumerate(state.ways.far[: state.pieces.parts])
-            if far > MOST_BRIDGES
+            if far > limits.MOST_BRIDGES
         ]
 
     def spread(self, state: _State) -> list[Finding]:
@@ -339,28 +301,25 @@ class _Board:
                 continue
             own = [points for bridge, points in contacts[node] if bridge not in state.ways.idle[node]]
             name, middle = self._part(state, node), _middle(parts[node])
-            if len(own) < LEAST_BRIDGES:
-                message = f"{name} has {len(own)} of the at least {LEAST_BRIDGES} bridges on its outline"
-                found.append(self._found(message, middle, measured=float(len(own)), limit=float(LEAST_BRIDGES)))
+            if len(own) < limits.LEAST_BRIDGES:
+                message = f"{name} has {len(own)} of the at least {limits.LEAST_BRIDGES} bridges on its outline"
+                found.append(self._found(message, middle, measured=float(len(own)), limit=float(limits.LEAST_BRIDGES)))
                 continue
-            limit = SPREAD * _width(parts[node])
+            limit = limits.SPREAD * _width(parts[node])
             off = float(shapely.convex_hull(shapely.MultiPoint(np.concatenate(own))).distance(shapely.Point(middle)))
-            if off > limit + _HAIR:
+            if off > limit + limits.SPREAD_SPARE:
                 message = f"the middle of {name} lies {off:.1f} mm outside its bridges: they are all to one side of it"
                 found.append(self._found(message, middle, measured=off, limit=limit))
         return found
 
     def _part(self, state: _State, node: int) -> str:
-        return self._goals.part_name(int(state.ground.placements[node]))
+        return self._case.edges.part_name(int(state.ground.placements[node]))
 
     def _found(
         self, message: str, at: Point, index: int | None = None, *, measured: float | None = None,
         limit: float | None = None,
     ) -> Finding:  # fmt: skip
-        file, line = self._files, None
-        if index is not None:
-            file, line = self._programs[int(self._low.program[index])].file, int(self._low.line[index])
-        return _finding(message, file, line=line, at=at, measured=measured, limit=limit)
+        return self._case.error("held", message, index, of=self._low, at=at, measured=measured, limit=limit)
 
 
 def _held(nodes: Shapes, holds: Sequence[shapely.Polygon]) -> list[int]:
@@ -368,7 +327,7 @@ def _held(nodes: Shapes, holds: Sequence[shapely.Polygon]) -> list[int]:
     held: set[int] = set()
     for hold in holds:
         area = shapely.area(shapely.intersection(nodes, hold))
-        held.update(np.flatnonzero(area >= _HELD * hold.area).tolist())
+        held.update(np.flatnonzero(area >= limits.HELD_SHARE * hold.area).tolist())
     return sorted(held)
 
 
@@ -396,7 +355,7 @@ def _with_margin(shape: shapely.Polygon, margin: float) -> float:
 
 
 def _near(points: Shapes, shapes: Shapes) -> set[int]:
-    found = shapely.STRtree(shapes).query(points, predicate="dwithin", distance=_AT_TAB)
+    found = shapely.STRtree(shapes).query(points, predicate="dwithin", distance=limits.TAB_TO_WOOD)
     return set(found[0].tolist())
 
 
@@ -409,7 +368,7 @@ def _contacts(pieces: Pieces, parts: Shapes) -> list[list[tuple[int, Floats]]]:
         places = shapely.points(points)
         for node in nodes:
             if node < len(parts):
-                own = shapely.dwithin(outlines[node], places, _CONTACT)
+                own = shapely.dwithin(outlines[node], places, limits.TOUCHING)
                 if own.any():
                     found[node].append((bridge, points[own]))
     return found
@@ -422,15 +381,15 @@ def _width(part: shapely.Polygon) -> float:
     return float(sides.min())
 
 
-def _otherwise_planned(goals: Goals, holding: Holding, to_hold: Sequence[int], files: str) -> list[Finding]:
+def _otherwise_planned(case: BoardCase, holding: Holding, to_hold: Sequence[int]) -> list[Finding]:
     """Warnings where the plan counts other bridges between a part and what is held."""
     if len(holding.to_hold) != len(to_hold):
         return []
     return [
-        _finding(
-            f"{found} bridges lie between {goals.part_name(index)} and what is held; the plan says {planned}",
-            files,
-            at=_middle(goals.layout.placements[index].polygon),
+        case.error(
+            "held",
+            f"{found} bridges lie between {case.edges.part_name(index)} and what is held; the plan says {planned}",
+            at=_middle(case.layout.placements[index].polygon),
             measured=float(found),
             limit=float(planned),
             severity="warning",
@@ -444,12 +403,3 @@ def _middle(shape: shapely.Polygon) -> Point:
     if shape.is_empty:
         return 0.0, 0.0
     return float(shape.centroid.x), float(shape.centroid.y)
-
-
-def _finding(
-    message: str, file: str, *, line: int | None = None, at: Point | None = None, measured: float | None = None,
-    limit: float | None = None, severity: Severity = "error",
-) -> Finding:  # fmt: skip
-    return Finding(
-        check="held", severity=severity, message=message, file=file, line=line, at=at, measured=measured, limit=limit
-    )

@@ -5,28 +5,23 @@ A hold-down binds the programs of its own window, or all of a board's where it n
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
 import shapely
 
 from cutjob.geometry.polygons import to_polygon
-from cutjob.geometry.segment import Point
-from cutjob.job.machine import Machine
 from cutjob.layout.layout import BoardLayout, HoldDown
+from cutjob.proof import limits
+from cutjob.proof.board.board_case import BoardCase
 from cutjob.proof.board.curves import Bools, Ints
-from cutjob.proof.board.nose import noses_below
-from cutjob.proof.board.required_edges import Goals
+from cutjob.proof.board.required_edges import RequiredEdges
 from cutjob.proof.board.round_holes import made_at, nearest_edge, within
-from cutjob.proof.board.standing import OVER
 from cutjob.proof.board.tracks import Tracks
-from cutjob.proof.expect import ExpectedProgram
 from cutjob.proof.finding import Finding
-from cutjob.proof.gcode.reading import Reading
+from cutjob.proof.sweep.nose import noses_below
 from cutjob.tolerances import TOLERANCES
-
-_COARSE = 0.01  # mm by which the polygons of material may lie outside the wood
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,51 +31,36 @@ class _Turn:
     numbers: tuple[int, ...]
     tracks: Tracks
     stops: Ints  # how many of the motions lie before each M0
-    programs: tuple[ExpectedProgram, ...]
 
 
-def judge_hold_downs(
-    everything: Tracks,
-    goals: Goals,
-    programs: tuple[ExpectedProgram, ...],
-    readings: Sequence[Reading],
-    machine: Machine,
-) -> list[Finding]:
-    """Return findings about all hold-downs of a board; `everything` holds every motion of its programs, rapids too."""
-    layout = goals.layout
+def judge_hold_downs(case: BoardCase) -> list[Finding]:
+    """Return findings about all hold-downs of a board."""
+    layout = case.layout
     if not layout.hold_downs:
         return []
-    files = ", ".join(dict.fromkeys(program.file for program in programs))
-    if machine.kind != "router":
-        return [_finding("hold-down", "only a router drills holes for hold-downs", files)]
-    found = [_finding("hold-down", message, files) for message in _misplaced(goals)]
+    if not case.machine.has_spindle:
+        return [case.error("hold-down", "only a router drills holes for hold-downs")]
+    found = [case.error("hold-down", message) for message in _misplaced(case.edges)]
     for window in dict.fromkeys(down.window for down in layout.hold_downs):
-        turn = _turn(window, layout, everything, programs, readings)
-        found += _judge(turn, layout, files, machine)
+        found += _judge(case, _turn(case, window))
     return found
 
 
-def _turn(
-    window: int | None,
-    layout: BoardLayout,
-    everything: Tracks,
-    programs: tuple[ExpectedProgram, ...],
-    readings: Sequence[Reading],
-) -> _Turn:
-    numbers = tuple(number for number, down in enumerate(layout.hold_downs) if down.window == window)
-    chosen = np.array([window is None or program.window == window for program in programs], dtype=bool)
-    tracks = everything.take(np.flatnonzero(chosen[everything.program]))
+def _turn(case: BoardCase, window: int | None) -> _Turn:
+    numbers = tuple(number for number, down in enumerate(case.layout.hold_downs) if down.window == window)
+    chosen = np.array([window is None or program.window == window for program in case.programs], dtype=bool)
+    tracks = case.motions.take(np.flatnonzero(chosen[case.motions.program]))
     stops = [
         int(np.searchsorted(tracks.program, index)) + event.motions
         for index in np.flatnonzero(chosen).tolist()
-        for event in readings[index].events
+        for event in case.readings[index].events
         if event.kind == "stop" and event.value == 0
     ]
-    return _Turn(numbers, tracks, np.array(stops, dtype=np.int64), programs)
+    return _Turn(numbers, tracks, np.array(stops, dtype=np.int64))
 
 
-def _judge(turn: _Turn, layout: BoardLayout, files: str, machine: Machine) -> list[Finding]:
-    tracks, found = turn.tracks, []
+def _judge(case: BoardCase, turn: _Turn) -> list[Finding]:
+    layout, tracks, found = case.layout, turn.tracks, []
     drilling = np.zeros(len(tracks), dtype=bool)
     made: dict[int, int | None] = {}
     for number in turn.numbers:
@@ -92,17 +72,19 @@ def _judge(turn: _Turn, layout: BoardLayout, files: str, machine: Machine) -> li
         if index is None:
             down = layout.hold_downs[number]
             where = _where(number, down)
-            found.append(_finding("missing", f"no hole is drilled right through for the {where}", files, down.at))
+            found.append(case.error("missing", f"no hole is drilled right through for the {where}", at=down.at))
         elif index > first_cut:
             where = _where(number, layout.hold_downs[number])
-            found.append(_at(turn, first_cut, f"something is cut before the hole for the {where} is drilled"))
+            message = f"something is cut before the hole for the {where} is drilled"
+            found.append(case.error("hold-down", message, first_cut, of=tracks))
     ready = [index for index in made.values() if index is not None]
     driven = first_cut
     if len(ready) == len(made) and max(ready) < first_cut:
         driven = _driven(turn, max(ready), first_cut)
         if driven == first_cut < len(tracks):
-            found.append(_at(turn, first_cut, "no stop (M0) to drive the screws before the first cut"))
-    return found + _run_into(turn, layout, driven, machine)
+            message = "no stop (M0) to drive the screws before the first cut"
+            found.append(case.error("hold-down", message, first_cut, of=tracks))
+    return found + _run_into(case, turn, driven)
 
 
 def _driven(turn: _Turn, ready: int, first_cut: int) -> int:
@@ -113,45 +95,34 @@ def _driven(turn: _Turn, ready: int, first_cut: int) -> int:
     return int(min([first_cut, later, *stops.tolist()]))
 
 
-def _run_into(turn: _Turn, layout: BoardLayout, driven: int, machine: Machine) -> list[Finding]:
+def _run_into(case: BoardCase, turn: _Turn, driven: int) -> list[Finding]:
     """Motions on which the cutter or the spindle's nose comes into a hold-down's head once it may be there."""
     rest = turn.tracks.take(np.arange(driven, len(turn.tracks)))
-    found = []
+    found: list[Finding] = []
     for number in turn.numbers:
-        down = layout.hold_downs[number]
-        level = down.height + OVER
-        found += _head_hit(rest.below(level - TOLERANCES.output)[1], turn, number, down, "hold-down", "cutter")
-        nose = noses_below(rest, level, programs=turn.programs, machine=machine)
+        level = case.layout.hold_downs[number].height + TOLERANCES.standing_air
+        found += _head_hit(case, rest.below(level - TOLERANCES.output)[1], number, "hold-down", "cutter")
+        nose = noses_below(case, rest, level)
         if nose is not None:
-            found += _head_hit(nose, turn, number, down, "nose", "spindle's nose")
+            found += _head_hit(case, nose, number, "nose", "spindle's nose")
     return found
 
 
-def _head_hit(low: Tracks, turn: _Turn, number: int, down: HoldDown, check: str, what: str) -> list[Finding]:
+def _head_hit(case: BoardCase, low: Tracks, number: int, check: str, what: str) -> Iterator[Finding]:
+    down = case.layout.hold_downs[number]
     depth = down.head - nearest_edge(low, down.at)
-    if not len(depth) or depth.max() <= TOLERANCES.acceptance:
-        return []
-    worst = int(np.argmax(depth))
-    return [
-        Finding(
-            check=check,
-            severity="error",
-            message=f"the {what} comes {depth[worst]:.2f} mm into the head of the {_where(number, down)}, "
-            f"less than {down.height + OVER:.1f} mm above the stock",
-            file=turn.programs[int(low.program[worst])].file,
-            line=int(low.line[worst]),
-            at=down.at,
-            measured=float(depth[worst]),
-            limit=0.0,
-        )
-    ]
+    if len(depth) and depth.max() > TOLERANCES.acceptance:
+        worst = int(np.argmax(depth))
+        message = f"the {what} comes {depth[worst]:.2f} mm into the head of the {_where(number, down)}, "
+        message += f"less than {down.height + TOLERANCES.standing_air:.1f} mm above the stock"
+        yield case.error(check, message, worst, of=low, at=down.at, measured=float(depth[worst]), limit=0.0)
 
 
-def _misplaced(goals: Goals) -> list[str]:
+def _misplaced(edges: RequiredEdges) -> list[str]:
     """What lies where the head of a hold-down is, or is not there where its hole is."""
-    layout = goals.layout
+    layout = edges.layout
     wood = to_polygon(layout.board.outline)
-    material = goals.material()
+    material = edges.material
     areas = [to_polygon(one.area) for one in layout.board.keep_outs]
     found = []
     for number, down in enumerate(layout.hold_downs):
@@ -159,8 +130,8 @@ def _misplaced(goals: Goals) -> list[str]:
         least = down.head - TOLERANCES.acceptance
         if not wood.contains(middle) or wood.exterior.distance(middle) < down.diameter / 2:
             found.append(f"the hole for the {where} is not in the board")
-        for placement in np.flatnonzero(shapely.distance(material, middle) < least - _COARSE).tolist():
-            found.append(f"the head of the {where} covers {goals.part_name(placement)}")
+        for placement in np.flatnonzero(shapely.distance(material, middle) < least - limits.PART_CHORD).tolist():
+            found.append(f"the head of the {where} covers {edges.part_name(placement)}")
         for area, shape in enumerate(areas):
             if shape.distance(middle) < least:
                 found.append(f"the head of the {where} covers keep-out {area + 1} of the board")
@@ -177,7 +148,7 @@ def _in_window(layout: BoardLayout, down: HoldDown) -> bool:
 
 
 def _in_stock(tracks: Tracks) -> Bools:
-    return np.asarray(np.minimum(tracks.curves.z0, tracks.curves.z1) < -TOLERANCES.output)
+    return np.asarray(tracks.curves.lowest < -TOLERANCES.output)
 
 
 def _first(mask: Bools, none: int) -> int:
@@ -187,19 +158,3 @@ def _first(mask: Bools, none: int) -> int:
 
 def _where(number: int, down: HoldDown) -> str:
     return f"hold-down {number + 1} at {down.at[0]:.2f}, {down.at[1]:.2f}"
-
-
-def _at(turn: _Turn, track: int, message: str) -> Finding:
-    tracks = turn.tracks
-    return Finding(
-        check="hold-down",
-        severity="error",
-        message=message,
-        file=turn.programs[int(tracks.program[track])].file,
-        line=int(tracks.line[track]),
-        at=(float(tracks.curves.x0[track]), float(tracks.curves.y0[track])),
-    )
-
-
-def _finding(check: str, message: str, file: str, at: Point | None = None) -> Finding:
-    return Finding(check=check, severity="error", message=message, file=file, at=at)

@@ -14,26 +14,18 @@ import numpy as np
 import shapely
 
 from cutjob.geometry.polygons import to_polygon
-from cutjob.layout.layout import BoardLayout
-from cutjob.proof.board.areas import Shapes, polygons, vertices
+from cutjob.proof import limits
+from cutjob.proof.board.areas import Shapes, vertices
+from cutjob.proof.board.board_case import BoardCase
 from cutjob.proof.board.curves import Ints
-from cutjob.proof.board.required_edge import Goal
-from cutjob.proof.board.required_edges import Goals
+from cutjob.proof.board.cut_through import cut_through
+from cutjob.proof.board.required_edges import RequiredEdge, RequiredEdges, polygons
 from cutjob.proof.board.tracks import Tracks
-from cutjob.proof.board.uncut import Through
-from cutjob.proof.expect import ExpectedProgram
 from cutjob.tolerances import TOLERANCES
 
-# Common practice, no source: wood under a millimetre wide bears nothing.
-_MARGIN = 0.5  # mm taken off wood along every cut; less for narrow slots and tabs
-_OF_SLOT, _OF_TAB = 1 / 6, 1 / 4  # at most these shares of a slot's and a tab's width
 _CHORDS, _STRAIGHTER = 0.3, 0.2  # shares of the margin by which chords of paths may deviate, and fewer of them
 _PART_CHORDS = 0.05  # mm; the same of parts
 _QUARTER = 3  # chords to a quarter of a round end
-_TOUCHING = 0.02  # mm between what counts as touching
-# Smaller waste is the neck of a bridge: about 5 by 5 mm, no wider than a bridge itself. Common practice, no source.
-_LEAST_NODE = 25.0  # mm2
-_LEAST_BRIDGE = 0.05  # share of a slot's width squared; smaller is a crumb of arithmetic
 _KEY_DECIMALS = 3  # places within which motions are the same
 
 
@@ -70,45 +62,47 @@ class Pieces:
     stubs: Shapes
 
 
-def bridge_level(layout: BoardLayout, programs: Sequence[ExpectedProgram]) -> float:
+def bridge_level(case: BoardCase) -> float:
     """Return the height at which a board's bridges are judged, above the underside of the lowest board.
 
     It is half the height of the lowest planned tab. Bridges over the whole height of a stack are judged in the middle
     of the uppermost board: what is cut there is cut deepest of all. Without tabs it is the underside itself.
     """
-    low = [tab.height for one in programs for tab in one.tabs if not tab.is_whole(one.board.height)]
+    low = [tab.height for one in case.programs for tab in one.tabs if not tab.is_whole(one.board.height)]
     if low:
         return min(low) / 2
-    return layout.height - layout.board.thickness / 2 if any(one.tabs for one in programs) else TOLERANCES.output
+    layout, tabs = case.layout, any(one.tabs for one in case.programs)
+    return layout.height - layout.board.thickness / 2 if tabs else TOLERANCES.output
 
 
-def ground_of(goals: Goals, through: Through, programs: Sequence[ExpectedProgram]) -> Ground:
+def ground_of(case: BoardCase) -> Ground:
     """Return the ground of a board; its parts are those some of whose outline is cut through."""
+    edges, through = case.edges, cut_through(case)
     cut = [
-        [(number, goal) for number, goal in own if goal.kind == "outline" or not through.missing[number]]
-        for own in _by_placement(goals)
+        [(number, edge) for number, edge in own if edge.kind == "outline" or not through.missing[number]]
+        for own in _by_placement(edges)
         if not through.missing[own[0][0]]
     ]
     placements = np.array([own[0][1].placement for own in cut], dtype=np.int64)
-    deviation = np.array([goals.layout.placements[index].part.deviation for index in placements.tolist()], dtype=float)
+    deviation = np.array([edges.layout.placements[index].part.deviation for index in placements.tolist()], dtype=float)
     width = 2 * (through.radius[[own[0][0] for own in cut]] + deviation) if cut else np.zeros(0)
-    parts = _valid(polygons(goals.curves, [[goal for _, goal in own] for own in cut], _PART_CHORDS))
-    filled = _valid(polygons(goals.curves, [[own[0][1]] for own in cut], _PART_CHORDS))
+    parts = _valid(polygons(edges.curves, [[edge for _, edge in own] for own in cut], _PART_CHORDS))
+    filled = _valid(polygons(edges.curves, [[own[0][1]] for own in cut], _PART_CHORDS))
     slotted = np.asarray(shapely.buffer(filled, width, quad_segs=_QUARTER), dtype=object)
-    openings = [(part, number, goal) for part, own in enumerate(cut) for number, goal in own[1:]]
+    openings = [(part, number, edge) for part, own in enumerate(cut) for number, edge in own[1:]]
     if openings:
         owner = np.array([part for part, _, _ in openings], dtype=np.int64)
         own_width = 2 * (through.radius[[number for _, number, _ in openings]] + deviation[owner])
-        areas = _valid(polygons(goals.curves, [[goal] for _, _, goal in openings], _PART_CHORDS))
+        areas = _valid(polygons(edges.curves, [[edge] for _, _, edge in openings], _PART_CHORDS))
         cores = np.asarray(shapely.buffer(areas, -own_width, quad_segs=_QUARTER), dtype=object)
         for part in np.unique(owner[~shapely.is_empty(cores)]).tolist():
             slotted[part] = shapely.difference(slotted[part], shapely.union_all(cores[owner == part]))
         width = np.concatenate([width, own_width])
     slot = float(width.min(initial=np.inf))
-    tab = min((tab.width for program in programs for tab in program.tabs), default=np.inf)
-    margin = float(min(_MARGIN, _OF_SLOT * slot, _OF_TAB * tab))
+    tab = min((tab.width for program in case.programs for tab in program.tabs), default=np.inf)
+    margin = float(min(limits.WEAK_WOOD, limits.WEAK_OF_SLOT * slot, limits.WEAK_OF_TAB * tab))
     return Ground(
-        board=to_polygon(goals.layout.board.outline),
+        board=to_polygon(edges.layout.board.outline),
         placements=placements,
         parts=parts,
         slotted=np.asarray(shapely.simplify(slotted, _STRAIGHTER * margin), dtype=object),
@@ -117,12 +111,12 @@ def ground_of(goals: Goals, through: Through, programs: Sequence[ExpectedProgram
     )
 
 
-def _by_placement(goals: Goals) -> list[list[tuple[int, Goal]]]:
-    """The numbered goals of material of each placement, its outline first."""
-    found: list[list[tuple[int, Goal]]] = [[] for _ in goals.layout.placements]
-    for number, goal in enumerate(goals.goals):
-        if goal.kind in ("outline", "hole", "through"):
-            found[goal.placement].append((number, goal))
+def _by_placement(edges: RequiredEdges) -> list[list[tuple[int, RequiredEdge]]]:
+    """The numbered edges of material of each placement, its outline first."""
+    found: list[list[tuple[int, RequiredEdge]]] = [[] for _ in edges.layout.placements]
+    for number, edge in enumerate(edges.every):
+        if edge.kind in ("outline", "hole", "through"):
+            found[edge.placement].append((number, edge))
     return [sorted(own, key=lambda one: one[1].kind != "outline") for own in found]
 
 
@@ -145,7 +139,7 @@ def swept_by(tracks: Tracks, ground: Ground) -> shapely.Geometry:
     curves, count = tracks.curves, len(tracks)
     if not count:
         return shapely.Polygon()
-    apart = np.hypot(curves.x0[1:] - curves.x1[:-1], curves.y0[1:] - curves.y1[:-1]) > _TOUCHING
+    apart = np.hypot(curves.x0[1:] - curves.x1[:-1], curves.y0[1:] - curves.y1[:-1]) > limits.TOUCHING
     begins = np.concatenate([[True], apart | (tracks.radius[1:] != tracks.radius[:-1])])
     ends = np.flatnonzero(np.append(begins[1:], True))
     path = np.cumsum(begins) - 1
@@ -173,13 +167,13 @@ def pieces_of(ground: Ground, swept: shapely.Geometry) -> Pieces:
     """Return what `swept` leaves of a board: its nodes, and the bridges between them."""
     wood = shapely.difference(ground.board, swept)
     waste = each_polygon(shapely.difference(wood, shapely.union_all(ground.slotted)))
-    waste = waste[shapely.area(waste) >= _LEAST_NODE]
+    waste = waste[shapely.area(waste) >= limits.LEAST_WASTE]
     nodes = np.concatenate([ground.parts, waste])
     left = each_polygon(_without(wood, nodes))
-    least = _LEAST_BRIDGE * ground.slot**2 if np.isfinite(ground.slot) else 0.0
+    least = limits.LEAST_BRIDGE * ground.slot**2 if np.isfinite(ground.slot) else 0.0
     left = left[shapely.area(left) > least]
     joins: list[list[int]] = [[] for _ in left]
-    found, node = shapely.STRtree(nodes).query(left, predicate="dwithin", distance=_TOUCHING)
+    found, node = shapely.STRtree(nodes).query(left, predicate="dwithin", distance=limits.TOUCHING)
     for bridge, one in sorted(zip(found.tolist(), node.tolist(), strict=True)):
         joins[bridge].append(one)
     several = np.array([len(own) > 1 for own in joins], dtype=bool)

@@ -12,114 +12,93 @@ from dataclasses import replace
 import numpy as np
 import shapely
 
-from cutjob.proof.board.areas import polygons
-from cutjob.proof.board.beside import COARSE
+from cutjob.proof import limits
+from cutjob.proof.board.board_case import MOST_TOLD, BoardCase
 from cutjob.proof.board.curves import Bools, Ints
+from cutjob.proof.board.cut_through import cut_through
 from cutjob.proof.board.distances import point_geometries
-from cutjob.proof.board.ends import Inside
-from cutjob.proof.board.near import Near, near_rows, touching
-from cutjob.proof.board.required_edges import Goals
-from cutjob.proof.board.tracks import Tracks
-from cutjob.proof.board.uncut import MOST_TOLD, Through
-from cutjob.proof.expect import ExpectedProgram
+from cutjob.proof.board.required_edges import RequiredEdges, polygons
+from cutjob.proof.board.track_edge_pairs import cutting_reach, pairs_within
 from cutjob.proof.finding import Finding
 from cutjob.tolerances import TOLERANCES
 
 _NEVER = np.iinfo(np.int64).max
 
 
-def judge_order(
-    tracks: Tracks,
-    goals: Goals,
-    through: Through,
-    features: tuple[Near, ...],
-    inside: Inside,
-    programs: tuple[ExpectedProgram, ...],
-    *,
-    finish: float,
-) -> list[Finding]:
-    """Return findings about the order over all programs of a board; `features` pair tracks with all contours and marks,
-    `inside` with floors; `finish` is the wood that rough passes leave round parts, mm.
+def judge_order(case: BoardCase) -> list[Finding]:
+    """Return findings about the order over all programs of a board.
 
     Time here is the index of a track. A contour is through when the last of its segments was first cut through.
     """
-    done = _done(tracks, goals, through, programs, finish)
-    last = np.full(len(goals.goals), -1, dtype=np.int64)
-    for pairs in features:
+    tracks, edges, inside = case.tracks, case.edges, case.in_features
+    done = _done(case)
+    last = np.full(len(edges.every), -1, dtype=np.int64)
+    for pairs in (case.touching, case.on_marks):
         # What passes by a wall of a pocket or blind hole, deeper than that, belongs to another contour.
-        deepest = np.minimum(tracks.curves.z0, tracks.curves.z1)[pairs.track]
-        own = (goals.floor[pairs.row] == np.inf) | (deepest >= -goals.floor[pairs.row] - TOLERANCES.acceptance)
-        own &= goals.is_wall[pairs.row] | (goals.floor[pairs.row] == np.inf)
-        np.maximum.at(last, goals.goal[pairs.row[own]], pairs.track[own])
-    areas, _ = goals.features()
-    first = np.array([area.goals[0] for area in areas], dtype=np.int64)
+        deepest = tracks.curves.lowest[pairs.track]
+        own = (edges.floor[pairs.row] == np.inf) | (deepest >= -edges.floor[pairs.row] - TOLERANCES.acceptance)
+        own &= edges.is_wall[pairs.row] | (edges.floor[pairs.row] == np.inf)
+        np.maximum.at(last, edges.edge[pairs.row[own]], pairs.track[own])
+    first = np.array([feature.edges[0] for feature in edges.features], dtype=np.int64)
     np.maximum.at(last, first[inside.feature[inside.within]], inside.track[inside.within])
-    outline = {goal.placement: number for number, goal in enumerate(goals.goals) if goal.kind == "outline"}
+    outline = {edge.placement: number for number, edge in enumerate(edges.every) if edge.kind == "outline"}
     found = []
-    for number, goal in enumerate(goals.goals):
-        free = done[outline[goal.placement]]
-        if goal.kind != "outline" and free != _NEVER and last[number] > free:
-            message = f"the {goals.name(number)} is cut after the part's outline is through and the part is loose"
-            found.append(_finding(message, int(last[number]), tracks, programs))
-    for hole, inner in _nested(goals):
+    for number, edge in enumerate(edges.every):
+        free = done[outline[edge.placement]]
+        if edge.kind != "outline" and free != _NEVER and last[number] > free:
+            message = f"the {edges.name(number)} is cut after the part's outline is through and the part is loose"
+            found.append(case.error("order", message, int(last[number])))
+    for hole, inner in _nested(edges):
         own = done[outline[inner]]
         if own != _NEVER and done[hole] != _NEVER and own > done[hole]:
-            message = f"{goals.part_name(inner)} is cut after the {goals.name(hole)}, in which it lies, is through"
-            found.append(_finding(message, int(own), tracks, programs))
+            message = f"{edges.part_name(inner)} is cut after the {edges.name(hole)}, in which it lies, is through"
+            found.append(case.error("order", message, int(own)))
     return found[:MOST_TOLD]
 
 
-def _done(tracks: Tracks, goals: Goals, through: Through, programs: tuple[ExpectedProgram, ...], finish: float) -> Ints:
+def _done(case: BoardCase) -> Ints:
+    """By edge the track that cut it through; _NEVER where none did."""
+    edges, through, finish = case.edges, cut_through(case), case.machine.cutting.finish
     row, track = through.pairs.row, through.index[through.pairs.track]
     if finish > 0:
-        deep = tracks.take(through.index)
-        within = touching(deep) + finish
-        rough = near_rows(replace(deep, curves=through.curves), goals, "outline", "hole", within=within)
+        deep = case.tracks.take(through.index)
+        within = cutting_reach(deep) + finish
+        rough = pairs_within(replace(deep, curves=through.curves), edges, "outline", "hole", within=within)
         row, track = np.concatenate([row, rough.row]), np.concatenate([track, through.index[rough.track]])
-    held = _held(goals, programs, row, track, tracks)
+    held = _held(case, row, track)
     row, track = row[~held], track[~held]
-    first = np.full(len(goals.curves), _NEVER, dtype=np.int64)
+    first = np.full(len(edges.curves), _NEVER, dtype=np.int64)
     np.minimum.at(first, row, track)
-    done = np.full(len(goals.goals), -1, dtype=np.int64)
+    done = np.full(len(edges.every), -1, dtype=np.int64)
     touched = np.flatnonzero(first != _NEVER)
-    np.maximum.at(done, goals.goal[touched], first[touched])
+    np.maximum.at(done, edges.edge[touched], first[touched])
     done[done < 0] = _NEVER
     return done
 
 
-def _held(goals: Goals, programs: tuple[ExpectedProgram, ...], row: Ints, track: Ints, tracks: Tracks) -> Bools:
+def _held(case: BoardCase, row: Ints, track: Ints) -> Bools:
     """Which cuts along outlines are those of windows before the part's own."""
-    own = np.full(len(goals.layout.placements), -1, dtype=np.int64)
-    for number, window in enumerate(goals.layout.windows):
+    edges = case.edges
+    own = np.full(len(edges.layout.placements), -1, dtype=np.int64)
+    for number, window in enumerate(edges.layout.windows):
         own[list(window.placements)] = number
-    of = np.array([np.inf if program.window is None else program.window for program in programs], dtype=float)
-    outline = np.array([goal.kind == "outline" for goal in goals.goals], dtype=bool)[goals.goal[row]]
-    return np.asarray(outline & (of[tracks.program[track]] < own[goals.placement[row]]))
+    of = np.array([np.inf if program.window is None else program.window for program in case.programs], dtype=float)
+    outline = np.array([edge.kind == "outline" for edge in edges.every], dtype=bool)[edges.edge[row]]
+    return np.asarray(outline & (of[case.tracks.program[track]] < own[edges.placement[row]]))
 
 
-def _nested(goals: Goals) -> list[tuple[int, int]]:
-    """Return (goal of a hole, placement lying in it)."""
-    holes = [number for number, goal in enumerate(goals.goals) if goal.kind in ("hole", "through")]
+def _nested(edges: RequiredEdges) -> list[tuple[int, int]]:
+    """Return (edge of a hole, placement lying in it)."""
+    holes = [number for number, edge in enumerate(edges.every) if edge.kind in ("hole", "through")]
     if not holes:
         return []
-    outlines = [goal for goal in goals.goals if goal.kind == "outline"]
-    begins = np.array([goal.first for goal in outlines], dtype=np.int64)
-    points = point_geometries(goals.curves.x0[begins], goals.curves.y0[begins])
-    areas = polygons(goals.curves, [[goals.goals[number]] for number in holes], COARSE)
+    outlines = [edge for edge in edges.every if edge.kind == "outline"]
+    begins = np.array([edge.first for edge in outlines], dtype=np.int64)
+    points = point_geometries(edges.curves.x0[begins], edges.curves.y0[begins])
+    areas = polygons(edges.curves, [[edges.every[number]] for number in holes], limits.PART_CHORD)
     hole, inner = shapely.STRtree(points).query(areas, predicate="contains")
     return [
         (holes[one], outlines[two].placement)
         for one, two in zip(hole.tolist(), inner.tolist(), strict=True)
-        if goals.goals[holes[one]].placement != outlines[two].placement
+        if edges.every[holes[one]].placement != outlines[two].placement
     ]
-
-
-def _finding(message: str, track: int, tracks: Tracks, programs: tuple[ExpectedProgram, ...]) -> Finding:
-    return Finding(
-        check="order",
-        severity="error",
-        message=message,
-        file=programs[int(tracks.program[track])].file,
-        line=int(tracks.line[track]),
-        at=(float(tracks.curves.x0[track]), float(tracks.curves.y0[track])),
-    )

@@ -9,108 +9,60 @@ as much may be left, as it is between walls at an angle of 29 degrees: 1 / sin(a
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, fields
 
 import numpy as np
 
 from cutjob.geometry.segment import Point
-from cutjob.job.machine import Machine
+from cutjob.proof import limits
+from cutjob.proof.board.board_case import MOST_TOLD, BoardCase, worst_of_each
 from cutjob.proof.board.coverage import deepest_within
 from cutjob.proof.board.curves import Bools, Floats, Ints
+from cutjob.proof.board.cut_through import cut_through
 from cutjob.proof.board.distances import Finder, point_distance
-from cutjob.proof.board.ends import Inside
-from cutjob.proof.board.near import Near, touching
-from cutjob.proof.board.required_edges import MATERIAL, Goals
+from cutjob.proof.board.required_edges import MATERIAL, RequiredEdges
 from cutjob.proof.board.stretches import Stretch, rows_at
+from cutjob.proof.board.track_edge_pairs import TrackEdgePairs, cutting_reach
 from cutjob.proof.board.tracks import Tracks, feed_rows
-from cutjob.proof.board.uncut import MOST_TOLD
-from cutjob.proof.expect import ExpectedProgram
 from cutjob.proof.finding import Finding
-from cutjob.proof.sweep.descents import SPARE, UP_EARLIER, judge_descents, low_tabs
+from cutjob.proof.sweep.descents import depths_per_pass, low_tabs
 from cutjob.tolerances import TOLERANCES
 
 _PLACE = 0.381966  # of a segment's length: no end and no middle, where motions are wont to meet
 _OTHER_PLACE = 0.763932
-_CHORD = 2.0  # mm; of tracks so short several in a row may touch one place where they meet
-_TWICE = 1.0  # mm of a contour or mark that may be burned once more: where a beam comes back to its start
-# mm beyond wood left where every pass that ends there has cut, rough ones a little earlier than the last; nearer to it
-# only the round end of the cut may have: within the acceptance that is 0.5 mm from a cutter of 25.
-_BEYOND_END = 0.8
-_IN_ROUND_END = 0.7
-_CORNER = 4.0  # times what is left on walls, that may be left in an inside corner
 
 
-def judge_passes(
-    tracks: Tracks,
-    goals: Goals,
-    near: Near,
-    inside: Inside,
-    uncut: Sequence[Stretch],
-    programs: tuple[ExpectedProgram, ...],
-    machine: Machine,
-) -> list[Finding]:
+def judge_passes(case: BoardCase) -> list[Finding]:
     """Return findings for passes deeper than the feed table allows, or for a laser's contours cut too few times.
 
-    `near` pairs tracks with all contours no farther from their edge than the wood left for a last pass (`last_pass`);
-    `uncut` are the stretches of contours not cut through, some of them planned tabs. A hole of the cutter's own size,
-    drilled straight down, is not judged: its depth a time is no pass.
+    A hole of the cutter's own size, drilled straight down, is not judged: its depth a time is no pass.
     """
-    bridges = _passed_bridges(goals, uncut, programs, machine)
-    visits = _visits(tracks, goals, near, last_pass(goals, machine), inside, _places(goals, bridges))
-    if machine.kind == "laser":
-        material = np.isin(visits.row, goals.rows(*MATERIAL))
-        found = _too_few(goals, tracks, visits.take(material), programs)
+    bridges = _passed_bridges(case)
+    visits = _visits(case, _places(case.edges, bridges))
+    if case.laser:
         # Where a lead meets a contour it passes one of the places looked at, but not two.
-        second = _places(goals, (), at=_OTHER_PLACE)
-        more = _visits(tracks, goals, near, last_pass(goals, machine), inside, second)
-        return found + _too_many(goals, tracks, visits, more, programs)
-    limits = depths_per_pass(tracks, programs)
-    found = _too_deep(goals, tracks, visits, limits, bridges, programs, machine)
-    return found + judge_descents(tracks, goals, inside, limits, programs, machine)
+        others = _visits(case, _places(case.edges, (), at=_OTHER_PLACE))
+        return [*_too_few(case, visits), *_too_many(case, visits, others)]
+    return _too_deep(case, visits, bridges)
 
 
-def last_pass(goals: Goals, machine: Machine) -> Floats:
-    """Return by row how much wood rough passes may leave on a contour for one last pass at full depth, mm."""
-    allowed = np.zeros(len(goals.curves))
-    if machine.kind == "router":
-        allowed[goals.rows("outline", "hole")] = machine.cutting.finish
-        allowed[goals.rows("pocket")] = machine.cutting.pocket_finish
-        # What meets a pocket is passed by with that pocket's last pass.
-        part = np.unique(goals.placement[goals.rows("pocket")])
-        inner = goals.rows("through", "blind")
-        passed = np.concatenate([np.flatnonzero(goals.gone > 0), inner[np.isin(goals.placement[inner], part)]])
-        allowed[passed] = np.maximum(allowed[passed], machine.cutting.pocket_finish)
-    return allowed
-
-
-def depths_per_pass(tracks: Tracks, programs: tuple[ExpectedProgram, ...]) -> Floats:
-    """Return by track the greatest depth of a pass with its cutter in its board's material, infinite where none is."""
-    limits = np.full(len(tracks), np.inf)
-    for (program, cutter), row in feed_rows(programs).items():
-        if row is not None and row.depth_per_pass:
-            limits[(tracks.program == program) & (tracks.cutter == cutter)] = row.depth_per_pass
-    return limits
-
-
-def _passed_bridges(
-    goals: Goals, uncut: Sequence[Stretch], programs: tuple[ExpectedProgram, ...], machine: Machine
-) -> list[Stretch]:
+def _passed_bridges(case: BoardCase) -> list[Stretch]:
     """The stretches not cut through that are planned tabs with nothing of them cut: as high as the stack, or left by a
     beam.
     """
-    left = list(uncut)
+    edges, left = case.edges, cut_through(case).stretches
     if not left:
         return []
-    goal = np.array([one.goal for one in left], dtype=np.int64)
-    row, share = rows_at(goals, goal, np.array([(one.first + one.last) / 2 for one in left]))
-    x, y = goals.curves.take(row).at(share)
+    edge = np.array([one.edge for one in left], dtype=np.int64)
+    row, share = rows_at(edges, edge, np.array([(one.first + one.last) / 2 for one in left]))
+    x, y = edges.curves.take(row).at(share)
     passed = np.zeros(len(left), dtype=bool)
-    for program in programs:
+    for program in case.programs:
         for tab in program.tabs:
-            if machine.kind == "laser" or tab.is_whole(goals.layout.height):
+            if case.laser or tab.is_whole(edges.layout.height):
                 near = np.hypot(x - tab.at[0], y - tab.at[1]) <= tab.width / 2
-                passed |= near & (goals.placement[row] == tab.placement)
+                passed |= near & (edges.placement[row] == tab.placement)
     return [left[index] for index in np.flatnonzero(passed)]
 
 
@@ -122,13 +74,17 @@ class _Places:
     share: Floats
 
 
-def _places(goals: Goals, bridges: Sequence[Stretch], *, at: float = _PLACE) -> _Places:
+def _places(edges: RequiredEdges, bridges: Sequence[Stretch], *, at: float = _PLACE) -> _Places:
     """One place on every row, by row, and then one beyond each end of the bridges."""
-    row, share = np.arange(len(goals.curves), dtype=np.int64), np.full(len(goals.curves), at)
+    row, share = np.arange(len(edges.curves), dtype=np.int64), np.full(len(edges.curves), at)
     if bridges:
-        goal = np.array([one.goal for one in bridges for _ in range(2)], dtype=np.int64)
-        ends = [along for one in bridges for along in (one.first - _BEYOND_END, one.last + _BEYOND_END)]
-        more, shares = rows_at(goals, goal, np.array(ends))
+        edge = np.array([one.edge for one in bridges for _ in range(2)], dtype=np.int64)
+        ends = [
+            along
+            for one in bridges
+            for along in (one.first - limits.BEYOND_ROUND_END, one.last + limits.BEYOND_ROUND_END)
+        ]
+        more, shares = rows_at(edges, edge, np.array(ends))
         row, share = np.concatenate([row, more]), np.concatenate([share, shares])
     return _Places(row, share)
 
@@ -150,34 +106,37 @@ class _Visits:
     def take(self, index: Ints | Bools) -> _Visits:
         return _Visits(*(getattr(self, column.name)[index] for column in fields(self)))
 
-    def points(self, goals: Goals) -> tuple[Floats, Floats]:
+    def points(self, edges: RequiredEdges) -> tuple[Floats, Floats]:
         """Where the places are."""
-        return goals.curves.take(self.row).at(self.share)
+        return edges.curves.take(self.row).at(self.share)
 
 
-def _visits(tracks: Tracks, goals: Goals, near: Near, aside: Floats, inside: Inside, places: _Places) -> _Visits:
-    """Return every pass by the places looked at on rows that are a wall, no farther off than `aside` of the row."""
-    near = near.take(goals.is_wall[near.row])
-    near_track, place = _at_places(near, places, len(goals.curves))
+def _visits(case: BoardCase, places: _Places) -> _Visits:
+    """Return every pass by the places looked at on rows that are a wall, no farther off than may be left for a last
+    pass.
+    """
+    tracks, edges = case.tracks, case.edges
+    near = case.passing.take(edges.is_wall[case.passing.row])
+    near_track, place = _at_places(near, places, len(edges.curves))
     row, share = places.row[place], places.share[place]
-    x, y = goals.curves.take(row).at(share)
+    x, y = edges.curves.take(row).at(share)
     curves = tracks.curves.take(near_track)
     apart, on_track = point_distance(x, y, curves)
     # A motion counts at its start and not at its end, so that a place between two counts once.
-    reach = touching(tracks)[near_track] + aside[row]
+    reach = cutting_reach(tracks)[near_track] + case.last_pass[row]
     hit = np.flatnonzero((apart <= reach) & ((on_track < 1) | (curves.length == 0)))
     height = curves.take(hit).height(on_track[hit])
     height = np.where(curves.length[hit] == 0, np.minimum(curves.z0[hit], curves.z1[hit]), height)
     over_floor = np.zeros(len(tracks), dtype=bool)
-    over_floor[inside.track] = True
+    over_floor[case.in_features.track] = True
     along = ~over_floor[near_track] & (on_track > 0) & (on_track < 1) & (curves.length > 0)
-    along |= apart <= touching(tracks)[near_track]
+    along |= apart <= cutting_reach(tracks)[near_track]
     order = np.lexsort((near_track[hit], place[hit]))
     hit = hit[order]
     return _Visits(place[hit], row[hit], share[hit], near_track[hit], height[order], along[hit])
 
 
-def _at_places(near: Near, places: _Places, rows: int) -> tuple[Ints, Ints]:
+def _at_places(near: TrackEdgePairs, places: _Places, rows: int) -> tuple[Ints, Ints]:
     """The pairs of a track and a row as pairs of a track and a place: the row's own, and those beyond bridges on it."""
     more = places.row[rows:]
     if not len(more):
@@ -189,26 +148,28 @@ def _at_places(near: Near, places: _Places, rows: int) -> tuple[Ints, Ints]:
     return np.concatenate([near.track, near.track[pairs]]), np.concatenate([near.row, own])
 
 
-def _too_few(goals: Goals, tracks: Tracks, visits: _Visits, programs: tuple[ExpectedProgram, ...]) -> list[Finding]:
-    deep = tracks.curves.z0[visits.track] <= -goals.layout.height + TOLERANCES.output
+def _needed(case: BoardCase) -> int:
+    """How often a beam must go round."""
+    return max((feed.passes for feed in feed_rows(case.programs).values() if feed is not None), default=1)
+
+
+def _times(case: BoardCase, chosen: Ints, what: str, times: Ints) -> Iterator[Finding]:
+    """Findings for edges that a beam went round more or less often than needed; `times` goes by edge."""
+    needed = _needed(case)
+    for edge in chosen[:MOST_TOLD].tolist():
+        message = f"the {case.edges.name(edge)} is {what} {times[edge]} times; the profile asks for {needed}"
+        at = _spot(case.edges, case.edges.every[edge].first, _PLACE)
+        yield case.error("passes", message, at=at, measured=float(times[edge]), limit=float(needed))
+
+
+def _too_few(case: BoardCase, visits: _Visits) -> Iterator[Finding]:
+    edges = case.edges
+    visits = visits.take(np.isin(visits.row, edges.rows(*MATERIAL)))
+    deep = case.tracks.curves.z0[visits.track] <= -edges.layout.height + TOLERANCES.output
     _, first, count = np.unique(visits.place[deep], return_index=True, return_counts=True)
-    least = np.full(len(goals.goals), np.iinfo(np.int64).max)
-    np.minimum.at(least, goals.goal[visits.row[deep][first]], count)
-    needed = max((feed.passes for feed in feed_rows(programs).values() if feed is not None), default=1)
-    short = np.flatnonzero(least < needed)
-    files = ", ".join(dict.fromkeys(program.file for program in programs))
-    return [
-        Finding(
-            check="passes",
-            severity="error",
-            message=f"the {goals.name(int(goal))} is cut {least[goal]} times; the profile asks for {needed}",
-            file=files,
-            at=_spot(goals, goals.goals[goal].first, _PLACE),
-            measured=float(least[goal]),
-            limit=float(needed),
-        )
-        for goal in short[:MOST_TOLD]
-    ]
+    least = np.full(len(edges.every), np.iinfo(np.int64).max)
+    np.minimum.at(least, edges.edge[visits.row[deep][first]], count)
+    return _times(case, np.flatnonzero(least < _needed(case)), "cut", least)
 
 
 def _rounds(tracks: Tracks, visits: _Visits, count: int) -> Ints:
@@ -216,89 +177,56 @@ def _rounds(tracks: Tracks, visits: _Visits, count: int) -> Ints:
     order = np.lexsort((visits.track, visits.row))
     row, track = visits.row[order], visits.track[order]
     again = np.zeros(len(row), dtype=bool)
-    short = tracks.curves.length[track] < _CHORD
+    short = tracks.curves.length[track] < limits.SHORT_CHORD
     again[1:] = (row[1:] == row[:-1]) & (track[1:] - track[:-1] == 1) & short[1:] & short[:-1]
     return np.bincount(row[~again], minlength=count).astype(np.int64)
 
 
-def _too_many(
-    goals: Goals, tracks: Tracks, one: _Visits, other: _Visits, programs: tuple[ExpectedProgram, ...]
-) -> list[Finding]:
+def _too_many(case: BoardCase, one: _Visits, other: _Visits) -> Iterator[Finding]:
     """Contours that a beam burns more often than the profile asks for, at both of two places on a row."""
-    count = len(goals.curves)
-    deep = -goals.layout.height + TOLERANCES.output
+    edges, tracks, count = case.edges, case.tracks, len(case.edges.curves)
+    deep = -edges.layout.height + TOLERANCES.output
     times = np.minimum(
         *(
             _rounds(tracks, some.take((tracks.curves.z0[some.track] <= deep) & (some.place < count)), count)
             for some in (one, other)
         )
     )
-    needed = max((feed.passes for feed in feed_rows(programs).values() if feed is not None), default=1)
-    over = np.flatnonzero((times > needed) & np.isin(np.arange(count), goals.rows(*MATERIAL)))
-    length = np.bincount(goals.goal[over], weights=goals.curves.length[over], minlength=len(goals.goals))
-    most = np.zeros(len(goals.goals), dtype=np.int64)
-    np.maximum.at(most, goals.goal[over], times[over])
-    files = ", ".join(dict.fromkeys(program.file for program in programs))
-    return [
-        Finding(
-            check="passes",
-            severity="error",
-            message=f"the {goals.name(int(goal))} is burned {most[goal]} times; the profile asks for {needed}",
-            file=files,
-            at=_spot(goals, goals.goals[goal].first, _PLACE),
-            measured=float(most[goal]),
-            limit=float(needed),
-        )
-        for goal in np.flatnonzero(length > np.minimum(_TWICE, goals.lengths / 2))[:MOST_TOLD]
-    ]
+    over = np.flatnonzero((times > _needed(case)) & np.isin(np.arange(count), edges.rows(*MATERIAL)))
+    length = np.bincount(edges.edge[over], weights=edges.curves.length[over], minlength=len(edges.every))
+    most = np.zeros(len(edges.every), dtype=np.int64)
+    np.maximum.at(most, edges.edge[over], times[over])
+    return _times(case, np.flatnonzero(length > np.minimum(limits.BURNED_AGAIN, edges.lengths / 2)), "burned", most)
 
 
-def _too_deep(
-    goals: Goals,
-    tracks: Tracks,
-    visits: _Visits,
-    limits: Floats,
-    bridges: Sequence[Stretch],
-    programs: tuple[ExpectedProgram, ...],
-    machine: Machine,
-) -> list[Finding]:
+def _too_deep(case: BoardCase, visits: _Visits, bridges: Sequence[Stretch]) -> list[Finding]:
+    tracks, edges = case.tracks, case.edges
     if not len(visits.row):
         return []
     row, track = visits.row, visits.track
     step = _steps(visits.place, visits.height)
-    drilled = np.array([goal.radius for goal in goals.goals])[goals.goal[row]] <= touching(tracks)[track]
-    drilled &= np.array([goal.kind in ("through", "blind") for goal in goals.goals])[goals.goal[row]]
-    limit = limits[track]
-    wrong = np.flatnonzero((step > limit * SPARE + TOLERANCES.acceptance) & visits.along & ~drilled)
+    drilled = np.array([edge.radius for edge in edges.every])[edges.edge[row]] <= cutting_reach(tracks)[track]
+    drilled &= np.array([edge.kind in ("through", "blind") for edge in edges.every])[edges.edge[row]]
+    limit = depths_per_pass(case)[track]
+    wrong = np.flatnonzero((step > limit * limits.PASS_DEEPER + TOLERANCES.acceptance) & visits.along & ~drilled)
     if len(wrong):
         some = visits.take(wrong)
-        excused = _beside_tabs(goals, programs, machine, some, step[wrong])
-        excused |= _in_round_ends(goals, bridges, some)
-        excused |= _in_corners(tracks, goals, some, step[wrong], limit[wrong], machine)
+        excused = _beside_tabs(case, some, step[wrong])
+        excused |= _in_round_ends(edges, bridges, some)
+        excused |= _in_corners(case, some, step[wrong], limit[wrong])
         wrong = wrong[~excused]
-    worst: dict[int, int] = {}
-    for index in wrong:
-        program = int(tracks.program[track[index]])
-        if program not in worst or step[index] > step[worst[program]]:
-            worst[program] = int(index)
-    return [
-        Finding(
-            check="depth per pass",
-            severity="error",
-            message=f"cuts {step[index]:.2f} mm deep in one pass on the {goals.name(int(goals.goal[row[index]]))}; "
-            f"the feed table allows {limit[index]:.2f} mm",
-            file=programs[program].file,
-            line=int(tracks.line[track[index]]),
-            at=_spot(goals, int(row[index]), float(visits.share[index])),
-            measured=float(step[index]),
-            limit=float(limit[index]),
-        )
-        for program, index in sorted(worst.items())
-    ]
+    found = []
+    for index in wrong[worst_of_each(tracks.program[track[wrong]], step[wrong])].tolist():
+        deep, most = float(step[index]), float(limit[index])
+        message = f"cuts {deep:.2f} mm deep in one pass on the {edges.name(int(edges.edge[row[index]]))}; "
+        message += f"the feed table allows {most:.2f} mm"
+        at = _spot(edges, int(row[index]), float(visits.share[index]))
+        found.append(case.error("depth per pass", message, int(track[index]), at=at, measured=deep, limit=most))
+    return found
 
 
-def _spot(goals: Goals, row: int, share: float) -> Point:
-    x, y = goals.curves.take(np.array([row])).at(np.array([share]))
+def _spot(edges: RequiredEdges, row: int, share: float) -> Point:
+    x, y = edges.curves.take(np.array([row])).at(np.array([share]))
     return float(x[0]), float(y[0])
 
 
@@ -313,65 +241,63 @@ def _steps(place: Ints, height: Floats) -> Floats:
     return np.asarray(before - height)
 
 
-def _beside_tabs(
-    goals: Goals, programs: tuple[ExpectedProgram, ...], machine: Machine, visits: _Visits, step: Floats
-) -> Bools:
+def _beside_tabs(case: BoardCase, visits: _Visits, step: Floats) -> Bools:
     """Which places lie at the end of a tab, where rough passes go up a little before the last one does, and that takes
     no more than the tab's height at a time there. Beside one as high as the stack none does: that is cut pass by pass.
     """
     excused = np.zeros(len(step), dtype=bool)
-    if machine.cutting.finish <= 0:
+    if case.machine.cutting.finish <= 0:
         return excused
-    x, y = visits.points(goals)
-    for program in programs:
+    x, y = visits.points(case.edges)
+    for program in case.programs:
         widest = max(cutter.diameter for cutter in program.cutters)
         for tab in low_tabs(program):
-            near = np.hypot(x - tab.at[0], y - tab.at[1]) <= tab.width / 2 + widest + UP_EARLIER
+            near = np.hypot(x - tab.at[0], y - tab.at[1]) <= tab.width / 2 + widest + limits.UP_BEFORE_TAB
             excused |= near & (step <= tab.height + program.overcut + TOLERANCES.acceptance)
     return excused
 
 
-def _in_round_ends(goals: Goals, bridges: Sequence[Stretch], visits: _Visits) -> Bools:
+def _in_round_ends(edges: RequiredEdges, bridges: Sequence[Stretch], visits: _Visits) -> Bools:
     """Which places lie so near to a bridge's wood that only the round ends of cuts touch them. Right beyond, where
     every pass cuts, is a place of its own.
     """
     excused = np.zeros(len(visits.row), dtype=bool)
-    goal, along = goals.goal[visits.row], goals.along[visits.row] + visits.share * goals.curves.length[visits.row]
+    edge, along = edges.edge[visits.row], edges.along[visits.row] + visits.share * edges.curves.length[visits.row]
     for one in bridges:
-        on = (along - one.first + _IN_ROUND_END) % goals.lengths[one.goal]
-        excused |= (goal == one.goal) & (on <= one.last - one.first + 2 * _IN_ROUND_END)
+        on = (along - one.first + limits.ROUND_END) % edges.lengths[one.edge]
+        excused |= (edge == one.edge) & (on <= one.last - one.first + 2 * limits.ROUND_END)
     return excused
 
 
-def _in_corners(tracks: Tracks, goals: Goals, visits: _Visits, step: Floats, limit: Floats, machine: Machine) -> Bools:
+def _in_corners(case: BoardCase, visits: _Visits, step: Floats, limit: Floats) -> Bools:
     """Which places lie in an inside corner that a cutter keeping off the walls doesn't get into, and were passed by
     before at the distance it keeps there.
     """
-    aside = last_pass(goals, machine)
+    tracks, edges, aside = case.tracks, case.edges, case.last_pass
     excused = np.zeros(len(step), dtype=bool)
     corner = np.flatnonzero(aside[visits.row] > 0)
     if not len(corner):
         return excused
     some = visits.take(corner)
-    x, y = some.points(goals)
-    nx, ny = goals.curves.take(some.row).right(some.share)
+    x, y = some.points(edges)
+    nx, ny = edges.curves.take(some.row).right(some.share)
     by = tracks.radius[some.track] + aside[some.row]
-    walls = np.flatnonzero(goals.is_wall)
+    walls = np.flatnonzero(edges.is_wall)
     px, py = x + nx * by, y + ny * by
-    place, found = Finder(goals.curves.take(walls)).around(px, py, by)
+    place, found = Finder(edges.curves.take(walls)).around(px, py, by)
     found = walls[found]
-    own = goals.placement[found] == goals.placement[some.row[place]]
+    own = edges.placement[found] == edges.placement[some.row[place]]
     place, found = place[own], found[own]
-    apart = point_distance(px[place], py[place], goals.curves.take(found))[0]
+    apart = point_distance(px[place], py[place], edges.curves.take(found))[0]
     blocked = np.zeros(len(corner), dtype=bool)
     blocked[place[apart < by[place] - TOLERANCES.acceptance]] = True
     corner, some, x, y = corner[blocked], some.take(blocked), x[blocked], y[blocked]
-    reach = tracks.radius.max(initial=0.0) + _CORNER * aside[some.row]
+    reach = tracks.radius.max(initial=0.0) + limits.CORNER_LEFT * aside[some.row]
     place, track = Finder(tracks.curves).around(x, y, reach)
     earlier = track < some.track[place]
     place, track = place[earlier], track[earlier]
     floor = np.zeros(len(corner))
-    within = tracks.radius[track] + _CORNER * aside[some.row[place]]
+    within = tracks.radius[track] + limits.CORNER_LEFT * aside[some.row[place]]
     np.minimum.at(floor, place, deepest_within(x[place], y[place], tracks.curves.take(track), within))
-    excused[corner] = floor - some.height <= limit[corner] * SPARE + TOLERANCES.acceptance
+    excused[corner] = floor - some.height <= limit[corner] * limits.PASS_DEEPER + TOLERANCES.acceptance
     return excused

@@ -7,62 +7,53 @@ from __future__ import annotations
 
 import numpy as np
 
+from cutjob.proof.board.board_case import BoardCase, worst_of_each
 from cutjob.proof.board.curves import Bools, Ints
 from cutjob.proof.board.distances import Finder, point_distance
-from cutjob.proof.board.required_edges import Goals
-from cutjob.proof.board.tracks import Tracks
-from cutjob.proof.expect import ExpectedProgram
 from cutjob.proof.finding import Finding
 from cutjob.tolerances import TOLERANCES
 
 
-def judge_piercing(tracks: Tracks, goals: Goals, programs: tuple[ExpectedProgram, ...]) -> list[Finding]:
+def judge_piercing(case: BoardCase) -> list[Finding]:
     """Return one warning for each laser program that starts cuts on the edges they leave."""
+    if not case.laser:
+        return []
+    tracks, edges = case.tracks, case.edges
     curves = tracks.curves
-    through = curves.z0 <= -goals.layout.height + TOLERANCES.output
+    through = curves.z0 <= -edges.layout.height + TOLERANCES.output
     fresh = np.ones(len(tracks), dtype=bool)
     moved = np.hypot(curves.x0[1:] - curves.x1[:-1], curves.y0[1:] - curves.y1[:-1]) > TOLERANCES.same_point
     fresh[1:] = moved | (tracks.program[1:] != tracks.program[:-1]) | ~through[:-1]
     starts = np.flatnonzero(fresh & through)
-    rows = goals.rows("outline", "hole", "through")
+    rows = edges.rows("outline", "hole", "through")
     if not len(starts) or not len(rows):
         return []
     x, y = curves.x0[starts], curves.y0[starts]
     reach = tracks.radius[starts] + TOLERANCES.lead_clearance
-    place, row = Finder(goals.curves.take(rows)).around(x, y, reach)
-    on_edge = point_distance(x[place], y[place], goals.curves.take(rows[row]))[0] <= reach[place]
+    place, row = Finder(edges.curves.take(rows)).around(x, y, reach)
+    on_edge = point_distance(x[place], y[place], edges.curves.take(rows[row]))[0] <= reach[place]
     place, row = place[on_edge], rows[row[on_edge]]
-    apart_from_tabs = ~_behind_tabs(tracks, goals, starts[place], row, programs)
+    apart_from_tabs = ~_behind_tabs(case, starts[place], row)
     place, row = place[apart_from_tabs], row[apart_from_tabs]
     found = []
-    for number, program in enumerate(programs):
-        own = np.flatnonzero(tracks.program[starts[place]] == number)
-        if not len(own):
-            continue
-        first = own[np.argmin(place[own])]
-        more = len(np.unique(place[own])) - 1
+    program = tracks.program[starts[place]]
+    for first in worst_of_each(program, -place).tolist():
+        more = len(np.unique(place[program == program[first]])) - 1
         also = f", and {more} more cuts start so" if more else ""
-        found.append(
-            Finding(
-                check="pierce",
-                severity="warning",
-                message=f"the beam pierces on the edge of the {goals.name(int(goals.goal[row[first]]))}, which shows a "
-                f"small burn there{also}; a lead-in needs more room",
-                file=program.file,
-                line=int(tracks.line[starts[place[first]]]),
-                at=(float(x[place[first]]), float(y[place[first]])),
-            )
-        )
+        message = f"the beam pierces on the edge of the {edges.name(int(edges.edge[row[first]]))}, which shows a "
+        message += f"small burn there{also}; a lead-in needs more room"
+        found.append(case.error("pierce", message, int(starts[place[first]]), severity="warning"))
     return found
 
 
-def _behind_tabs(tracks: Tracks, goals: Goals, start: Ints, row: Ints, programs: tuple[ExpectedProgram, ...]) -> Bools:
+def _behind_tabs(case: BoardCase, start: Ints, row: Ints) -> Bools:
     """Which cuts, each on the edge `row` of a part, start where a planned tab of that part ends."""
+    tracks, edges = case.tracks, case.edges
     x, y, radius = tracks.curves.x0[start], tracks.curves.y0[start], tracks.radius[start]
     behind = np.zeros(len(start), dtype=bool)
-    for number, program in enumerate(programs):
+    for number, program in enumerate(case.programs):
         for tab in program.tabs:
-            own = (tracks.program[start] == number) & (goals.placement[row] == tab.placement)
+            own = (tracks.program[start] == number) & (edges.placement[row] == tab.placement)
             # The tab's middle is on the edge, and the beam its own radius beside that.
             end = np.hypot(tab.width / 2 + radius, radius)
             apart = np.hypot(x - tab.at[0], y - tab.at[1])

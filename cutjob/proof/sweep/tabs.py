@@ -15,15 +15,17 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from cutjob.proof import limits
+from cutjob.proof.board.board_case import MOST_TOLD, BoardCase, once_a_board
 from cutjob.proof.board.coverage import deepest_within, uncovered
 from cutjob.proof.board.curves import Curves, Floats, Ints, portion_below
+from cutjob.proof.board.cut_through import cut_through
 from cutjob.proof.board.distances import Finder, point_distance
-from cutjob.proof.board.near import near_curves
-from cutjob.proof.board.required_edges import MATERIAL, Goals
-from cutjob.proof.board.stretches import Stretch, goal_length, rows_at
+from cutjob.proof.board.required_edges import MATERIAL, RequiredEdges
+from cutjob.proof.board.stretches import Stretch, edge_length, rows_at
+from cutjob.proof.board.track_edge_pairs import curves_within
 from cutjob.proof.board.tracks import Tracks
-from cutjob.proof.board.uncut import MOST_TOLD, Through
-from cutjob.proof.expect import ExpectedProgram, ExpectedTab
+from cutjob.proof.expect import ExpectedTab
 from cutjob.proof.finding import Finding
 from cutjob.tolerances import TOLERANCES
 
@@ -38,41 +40,45 @@ class TabMatch:
     middle: float
 
 
-def matched_tabs(
-    goals: Goals, through: Through, planned: Sequence[tuple[ExpectedTab, str]], found: list[Finding]
-) -> tuple[list[TabMatch], set[Stretch]]:
-    """Return each planned tab (with its file) and the stretch left for it, and all those stretches; adds to `found`
-    what is said of the others.
-    """
-    by_goal: dict[int, list[Stretch]] = {}
+@once_a_board
+def matched_tabs(case: BoardCase) -> tuple[list[TabMatch], list[Finding]]:
+    """Return each planned tab with the stretch left for it, and findings for those that have none."""
+    edges, through = case.edges, cut_through(case)
+    # A bridge between pieces of waste touches no part: that it stands is seen where the board is judged as a whole.
+    planned = [(tab, program.file) for program in case.programs for tab in program.tabs if tab.placement is not None]
+    by_edge: dict[int, list[Stretch]] = {}
     for stretch in through.stretches:
-        by_goal.setdefault(stretch.goal, []).append(stretch)
-    on, middles, off = _along_contour(goals, planned)
+        by_edge.setdefault(stretch.edge, []).append(stretch)
+    on, middles, off = _along_contour(edges, planned)
     matches: list[TabMatch] = []
+    found: list[Finding] = []
     used: set[Stretch] = set()
-    for (tab, file), goal, middle, apart in zip(planned, on.tolist(), middles, off, strict=True):
-        if goal < 0 or apart > TOLERANCES.tab_place:
-            found.append(tab_finding(f"the planned tab lies {apart:.3f} mm off any outline of its part", file, tab.at))
+    for (tab, file), edge, middle, apart in zip(planned, on.tolist(), middles, off, strict=True):
+        if edge < 0 or apart > TOLERANCES.tab_place:
+            message = f"the planned tab lies {apart:.3f} mm off any outline of its part"
+            found.append(case.error("tab", message, file=file, at=tab.at))
             continue
-        if through.missing[goal]:
+        if through.missing[edge]:
             continue  # a contour that isn't cut has no tabs, and is reported already
-        total = goal_length(goals, goal)
-        here = [one for one in by_goal.get(goal, []) if _within(one, middle, total)]
+        total = edge_length(edges, edge)
+        here = [one for one in by_edge.get(edge, []) if _within(one, middle, total)]
         if not here:
-            found.append(tab_finding(f"the planned tab of {goals.part_of(goal)} is cut away", file, tab.at))
+            message = f"the planned tab of {edges.part_of(edge)} is cut away"
+            found.append(case.error("tab", message, file=file, at=tab.at))
         elif here[0] in used:
-            found.append(tab_finding(f"two tabs of {goals.part_of(goal)} have become one", file, tab.at))
+            message = f"two tabs of {edges.part_of(edge)} have become one"
+            found.append(case.error("tab", message, file=file, at=tab.at))
         else:
             used.add(here[0])
             matches.append(TabMatch(tab, file, here[0], middle))
-    return matches, used
+    return matches, found
 
 
 def _within(stretch: Stretch, middle: float, total: float) -> bool:
     return stretch.first <= middle <= stretch.last or stretch.first <= middle + total <= stretch.last
 
 
-def _along_contour(goals: Goals, planned: Sequence[tuple[ExpectedTab, str]]) -> tuple[Ints, Floats, Floats]:
+def _along_contour(edges: RequiredEdges, planned: Sequence[tuple[ExpectedTab, str]]) -> tuple[Ints, Floats, Floats]:
     """Return the contour of its part each planned tab lies on (-1: none), how far along it its middle lies, and how far
     off it. Waste in an opening hangs on tabs on the opening's edge.
     """
@@ -81,56 +87,32 @@ def _along_contour(goals: Goals, planned: Sequence[tuple[ExpectedTab, str]]) -> 
     if not planned:
         return on, along, off
     px, py = (np.array([tab.at[axis] for tab, _ in planned], dtype=float) for axis in (0, 1))
-    rows = goals.rows(*MATERIAL)
-    place, found = Finder(goals.curves.take(rows)).around(px, py, np.full(len(planned), TOLERANCES.tab_place))
+    rows = edges.rows(*MATERIAL)
+    place, found = Finder(edges.curves.take(rows)).around(px, py, np.full(len(planned), TOLERANCES.tab_place))
     owner = np.array([tab.placement for tab, _ in planned], dtype=np.int64)
-    own = goals.placement[rows[found]] == owner[place]
+    own = edges.placement[rows[found]] == owner[place]
     place, row = place[own], rows[found[own]]
-    curves = goals.curves.take(row)
+    curves = edges.curves.take(row)
     apart, share = point_distance(px[place], py[place], curves)
     for index in np.argsort(-apart):  # the nearest is written last
-        on[place[index]] = goals.goal[row[index]]
+        on[place[index]] = edges.edge[row[index]]
         off[place[index]] = apart[index]
-        along[place[index]] = goals.along[row[index]] + share[index] * curves.length[index]
+        along[place[index]] = edges.along[row[index]] + share[index] * curves.length[index]
     return on, along, off
-
-
-def tab_finding(
-    message: str, file: str, at: tuple[float, float], *, measured: float | None = None, limit: float | None = None
-) -> Finding:
-    """Return what is wrong with a tab."""
-    return Finding(check="tab", severity="error", message=message, file=file, at=at, measured=measured, limit=limit)
 
 
 _BESIDE = 1.0  # mm beyond a tab's end in which the cut beside it is looked for
 _JOIN = 1e-5  # mm along a contour
-_BESIDE_PART = 2 * TOLERANCES.acceptance  # mm off the part, where a cut as near as accepted reaches
 _ACROSS = (-0.4, 0.0, 0.4)  # where a tab's height is looked at, in widths from its middle
 
 
-def judge_tabs(
-    tracks: Tracks,
-    goals: Goals,
-    through: Through,
-    programs: Sequence[ExpectedProgram],
-    *,
-    laser: bool,
-    ramp_degrees: float | None = None,
-) -> tuple[list[Finding], list[Stretch]]:
-    """Return findings about planned tabs, and the stretches left that no tab explains.
-
-    `ramp_degrees` is the slope by which the profile lets the cutter rise onto tabs; None: straight up and down.
-    """
-    # A bridge between pieces of waste touches no part: that it stands is seen where the board is judged as a whole.
-    planned = [(tab, program.file) for program in programs for tab in program.tabs if tab.placement is not None]
-    found: list[Finding] = []
-    matches, used = matched_tabs(goals, through, planned, found)
-    slope = None if laser or ramp_degrees is None else math.tan(math.radians(ramp_degrees))
-    found += _widths(goals, through, tracks, matches, slope)
-    if not laser:
-        found += _heights(goals, tracks, through, matches)
-    left = [stretch for stretch in through.stretches if stretch not in used]
-    return found[:MOST_TOLD], left
+def judge_tabs(case: BoardCase) -> list[Finding]:
+    """Return findings about planned tabs."""
+    matches, missed = matched_tabs(case)
+    found = [*missed, *_widths(case, matches)]
+    if not case.laser:
+        found += _heights(case, matches)
+    return found[:MOST_TOLD]
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,91 +123,91 @@ class _Cuts:
 
     index: Ints
     curves: Curves
-    edges: Sequence[tuple[float, float]]
+    ends: Sequence[tuple[float, float]]
 
 
-def _widths(
-    goals: Goals, through: Through, tracks: Tracks, matches: Sequence[TabMatch], slope: float | None
-) -> list[Finding]:
+def _widths(case: BoardCase, matches: Sequence[TabMatch]) -> list[Finding]:
     if not matches:
         return []
+    edges, through = case.edges, cut_through(case)
+    slope = None if case.laser or case.ramp_degrees is None else math.tan(math.radians(case.ramp_degrees))
     stretches = [(match.stretch.first, match.stretch.last) for match in matches]
-    measured = _measured(goals, through, tracks, matches, _Cuts(through.index, through.curves, stretches))
+    measured = _measured(case, matches, _Cuts(through.index, through.curves, stretches))
     found = []
+
+    def told(match: TabMatch, message: str, measured: float | None = None, limit: float | None = None) -> None:
+        found.append(case.error("tab", message, file=match.file, at=match.tab.at, measured=measured, limit=limit))
+
     for match, (width, middle) in zip(matches, measured, strict=True):
         top, spread = width, 0.0
-        ramped = slope is not None and not match.tab.is_whole(goals.layout.height)
+        ramped = slope is not None and not match.tab.is_whole(edges.layout.height)
         if ramped and width > match.tab.width + TOLERANCES.tab_width:
-            top, spread = _at_the_top(goals, through, tracks, match, width)
-        total = goal_length(goals, match.stretch.goal)
+            top, spread = _at_the_top(case, match, width)
+        total = edge_length(edges, match.stretch.edge)
         off = abs((middle - match.middle + total / 2) % total - total / 2)
-        name = goals.part_of(match.stretch.goal)
+        name = edges.part_of(match.stretch.edge)
         if abs(top - match.tab.width) > TOLERANCES.tab_width:
             message = f"a tab of {name} is {top:.2f} mm wide; planned are {match.tab.width:.2f} mm"
-            found.append(tab_finding(message, match.file, match.tab.at, measured=top, limit=match.tab.width))
+            told(match, message, top, match.tab.width)
         most = 0.0 if slope is None else 2 * match.tab.height / slope + TOLERANCES.tab_width
         if spread > most:
             message = (
                 f"the ramps of a tab of {name} are {spread / 2:.2f} mm long; by the profile at most {most / 2:.2f} mm"
             )
-            found.append(tab_finding(message, match.file, match.tab.at, measured=spread / 2, limit=most / 2))
+            told(match, message, spread / 2, most / 2)
         if off > TOLERANCES.tab_place:
-            found.append(
-                tab_finding(f"a tab of {name} lies {off:.2f} mm from its planned place", match.file, match.tab.at)
-            )
+            told(match, f"a tab of {name} lies {off:.2f} mm from its planned place")
     return found
 
 
-def _measured(
-    goals: Goals, through: Through, tracks: Tracks, matches: Sequence[TabMatch], cuts: _Cuts
-) -> list[tuple[float, float]]:
+def _measured(case: BoardCase, matches: Sequence[TabMatch], cuts: _Cuts) -> list[tuple[float, float]]:
     """Return how wide the wood of each tab is between the cuts, and its middle along the outline."""
-    first = _cut_end(goals, through, tracks, matches, cuts, last=False)
-    last = _cut_end(goals, through, tracks, matches, cuts, last=True)
+    first = _cut_end(case, matches, cuts, last=False)
+    last = _cut_end(case, matches, cuts, last=True)
     result = []
     for match, one, two in zip(matches, first, last, strict=True):
-        radius = float(through.radius[match.stretch.goal])
+        radius = float(cut_through(case).radius[match.stretch.edge])
         turn = float(np.arctan2(one[1] * two[2] - one[2] * two[1], one[1] * two[1] + one[2] * two[2]))
-        length = (two[0] - one[0]) % goal_length(goals, match.stretch.goal)
+        length = (two[0] - one[0]) % edge_length(case.edges, match.stretch.edge)
         result.append((length + radius * turn - 2 * radius, one[0] + length / 2))
     return result
 
 
-def _at_the_top(goals: Goals, through: Through, tracks: Tracks, match: TabMatch, foot: float) -> tuple[float, float]:
+def _at_the_top(case: BoardCase, match: TabMatch, foot: float) -> tuple[float, float]:
     """Return the width of a tab at its planned top, and by how much it is wider at the underside (`foot`).
 
     It is measured just below the top, no lower than a tab's height may be off, and the ramps are drawn on from there.
     """
     below = min(TOLERANCES.tab_height, match.tab.height / 2)
     level = match.tab.height - below
-    cuts = _below(goals, through, tracks, match, level - goals.layout.height)
+    cuts = _below(case, match, level - case.layout.height)
     if cuts is None:
         return 0.0, foot
-    width = _measured(goals, through, tracks, [match], cuts)[0][0]
+    width = _measured(case, [match], cuts)[0][0]
     fall = max(0.0, foot - width) / level
     return width - fall * below, fall * match.tab.height
 
 
-def _below(goals: Goals, through: Through, tracks: Tracks, match: TabMatch, z: float) -> _Cuts | None:
+def _below(case: BoardCase, match: TabMatch, z: float) -> _Cuts | None:
     """The cuts beside a tab that reach down to `z`, and the stretch about its middle they leave; None for none."""
-    goal = match.stretch.goal
-    radius = float(through.radius[goal])
-    rows = np.arange(goals.goals[goal].first, goals.goals[goal].last)
-    row, share = rows_at(goals, np.array([goal]), np.array([match.middle]))
-    x, y = goals.curves.take(row).at(share)
+    edges, tracks, edge = case.edges, case.tracks, match.stretch.edge
+    radius = float(cut_through(case).radius[edge])
+    rows = np.arange(edges.every[edge].first, edges.every[edge].last)
+    row, share = rows_at(edges, np.array([edge]), np.array([match.middle]))
+    x, y = edges.curves.take(row).at(share)
     near = match.tab.width / 2 + 3 * radius + _BESIDE
     box = tracks.curves.boxes()
     beside = (box[0] <= x + near) & (box[2] >= x - near) & (box[1] <= y + near) & (box[3] >= y - near)
     index = np.flatnonzero(beside)
     kept, curves = portion_below(tracks.curves.take(index), z)
     index = index[kept]
-    outline = goals.curves.take(rows)
+    outline = edges.curves.take(rows)
     reach = tracks.radius[index] + TOLERANCES.acceptance
-    cut, target, _ = near_curves(curves, outline, reach)
+    cut, target, _ = curves_within(curves, outline, reach)
     gaps = uncovered(outline, curves, reach, target=target, cut=cut)
-    start, length = goals.along[rows][gaps.target], outline.length[gaps.target]
-    edges = _about(match.middle, goal_length(goals, goal), start + gaps.first * length, start + gaps.last * length)
-    return None if edges is None else _Cuts(index, curves, [edges])
+    start, length = edges.along[rows][gaps.target], outline.length[gaps.target]
+    ends = _about(match.middle, edge_length(edges, edge), start + gaps.first * length, start + gaps.last * length)
+    return None if ends is None else _Cuts(index, curves, [ends])
 
 
 def _about(middle: float, total: float, first: Floats, last: Floats) -> tuple[float, float] | None:
@@ -243,36 +225,37 @@ def _about(middle: float, total: float, first: Floats, last: Floats) -> tuple[fl
 
 
 def _cut_end(
-    goals: Goals, through: Through, tracks: Tracks, matches: Sequence[TabMatch], cuts: _Cuts, *, last: bool
+    case: BoardCase, matches: Sequence[TabMatch], cuts: _Cuts, *, last: bool
 ) -> list[tuple[float, float, float]]:
     """Return where the cut beside each tab ends, seen from the outline: mm along it, and the normal there."""
-    goal = np.array([match.stretch.goal for match in matches], dtype=np.int64)
-    edge = np.array([edges[last] for edges in cuts.edges])
-    row, share = rows_at(goals, goal, edge)
-    x, y = goals.curves.take(row).at(share)
-    reach = through.radius[goal] + 10 * TOLERANCES.acceptance
+    edges = case.edges
+    edge = np.array([match.stretch.edge for match in matches], dtype=np.int64)
+    end = np.array([ends[last] for ends in cuts.ends])
+    row, share = rows_at(edges, edge, end)
+    x, y = edges.curves.take(row).at(share)
+    reach = cut_through(case).radius[edge] + 10 * TOLERANCES.acceptance
     place, cut = Finder(cuts.curves).around(x, y, reach)
     apart, at = point_distance(x[place], y[place], cuts.curves.take(cut))
-    nearest = _least(len(matches), place, apart - tracks.radius[cuts.index[cut]])
+    nearest = _least(len(matches), place, apart - case.tracks.radius[cuts.index[cut]])
     ex, ey = x.copy(), y.copy()
     found_some = np.flatnonzero(nearest >= 0)
     if len(found_some):
         best = nearest[found_some]
         ex[found_some], ey[found_some] = cuts.curves.take(cut[best]).at(at[best])
     # The foot of that end on the outline, or on that of an opening.
-    rows = goals.rows(*MATERIAL)
-    place, found = Finder(goals.curves.take(rows)).around(ex, ey, through.radius[goal] + 10 * TOLERANCES.acceptance)
-    own = goals.goal[rows[found]] == goal[place]
+    rows = edges.rows(*MATERIAL)
+    place, found = Finder(edges.curves.take(rows)).around(ex, ey, reach)
+    own = edges.edge[rows[found]] == edge[place]
     place, foot = place[own], rows[found[own]]
-    apart, at = point_distance(ex[place], ey[place], goals.curves.take(foot))
+    apart, at = point_distance(ex[place], ey[place], edges.curves.take(foot))
     nearest = _least(len(matches), place, apart)
     result = []
     for index in range(len(matches)):
         near = nearest[index]
         on_row, on_share = (row[index], share[index]) if near < 0 else (foot[near], at[near])
-        curve = goals.curves.take(slice(int(on_row), int(on_row) + 1))
+        curve = edges.curves.take(slice(int(on_row), int(on_row) + 1))
         nx, ny = curve.right(np.array([on_share]))
-        along = float(goals.along[on_row] + on_share * curve.length[0])
+        along = float(edges.along[on_row] + on_share * curve.length[0])
         result.append((along, float(nx[0]), float(ny[0])))
     return result
 
@@ -285,38 +268,40 @@ def _least(count: int, place: Ints, value: Floats) -> Ints:
     return best
 
 
-def _heights(goals: Goals, tracks: Tracks, through: Through, matches: Sequence[TabMatch]) -> list[Finding]:
+def _heights(case: BoardCase, matches: Sequence[TabMatch]) -> list[Finding]:
     """Findings for tabs lower or higher than planned, in the middle of the slot and close to the part."""
     if not matches:
         return []
-    count = len(_ACROSS)
-    goal = np.repeat(np.array([match.stretch.goal for match in matches], dtype=np.int64), count)
+    edges, tracks, count = case.edges, case.tracks, len(_ACROSS)
+    edge = np.repeat(np.array([match.stretch.edge for match in matches], dtype=np.int64), count)
     along = np.repeat(np.array([match.middle for match in matches]), count)
     aside = np.array([match.tab.width * part for match in matches for part in _ACROSS])
-    row, share = rows_at(goals, goal, along)
-    curves = goals.curves.take(row)
+    row, share = rows_at(edges, edge, along)
+    curves = edges.curves.take(row)
     x, y = curves.at(share)
     nx, ny = curves.right(share)
-    radius = through.radius[goal]
+    radius = cut_through(case).radius[edge]
     # Beside the middle of the slot, not along the outline: round a tight curve the slot is the longer of the two.
     finder = Finder(tracks.curves)
     mx, my = x + nx * radius - ny * aside, y + ny * radius + nx * aside
     middle = _depths(tracks, finder, mx, my, radius - TOLERANCES.acceptance)
     # A cutter that keeps off the part over a tab leaves a fin beside it.
-    row, share = rows_at(goals, goal, along + aside)
-    curves = goals.curves.take(row)
+    row, share = rows_at(edges, edge, along + aside)
+    curves = edges.curves.take(row)
     x, y = curves.at(share)
     nx, ny = curves.right(share)
-    beside = _depths(tracks, finder, x + nx * _BESIDE_PART, y + ny * _BESIDE_PART, radius)
+    beside = _depths(tracks, finder, x + nx * limits.BESIDE_TAB, y + ny * limits.BESIDE_TAB, radius)
     heights = np.concatenate([one.reshape(len(matches), count) for one in (middle, beside)], axis=1)
-    heights += goals.layout.height
+    heights += edges.layout.height
     found = []
     for match, row_of in zip(matches, heights, strict=True):
         low, high = float(row_of.min()), float(row_of.max())
         if max(abs(low - match.tab.height), abs(high - match.tab.height)) > TOLERANCES.tab_height:
-            name = goals.part_of(match.stretch.goal)
+            name = edges.part_of(match.stretch.edge)
             message = f"a tab of {name} is {low:.2f} to {high:.2f} mm high; planned are {match.tab.height:.2f} mm"
-            found.append(tab_finding(message, match.file, match.tab.at, measured=low, limit=match.tab.height))
+            found.append(
+                case.error("tab", message, file=match.file, at=match.tab.at, measured=low, limit=match.tab.height)
+            )
     return found
 
 

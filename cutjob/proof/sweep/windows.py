@@ -14,42 +14,30 @@ import shapely
 
 from cutjob.geometry.polygons import to_polygon
 from cutjob.geometry.segment import Point
-from cutjob.job.machine import Cutter, Machine
 from cutjob.layout.layout import BoardLayout, Window
+from cutjob.proof import limits
+from cutjob.proof.board.board_case import MOST_TOLD, BoardCase
 from cutjob.proof.board.coverage import uncovered
 from cutjob.proof.board.curves import Floats, Ints
-from cutjob.proof.board.near import Near, deep_pairs, near_rows, touching
-from cutjob.proof.board.required_edges import Goals
+from cutjob.proof.board.required_edges import RequiredEdges
 from cutjob.proof.board.round_holes import made_at, nearest_edge, within
+from cutjob.proof.board.track_edge_pairs import TrackEdgePairs, cutting_reach, deep_pairs, pairs_within
 from cutjob.proof.board.tracks import Tracks
-from cutjob.proof.board.uncut import MOST_TOLD
 from cutjob.proof.expect import ExpectedProgram
 from cutjob.proof.finding import Finding
 from cutjob.tolerances import TOLERANCES
 
-_CLEAR = 1.0  # mm beyond what leads round a part on the very edge of the board may take
 _HAIR = 1e-3  # mm
 _LOOKS = 65  # places along a motion that may stray
 
 
-def run_beside(cutter: Cutter, machine: Machine) -> float:
-    """How far a cutter may run off the board: its width, a lead-in and a lead-out beside each other, and 1 mm."""
-    return cutter.diameter + 2 * machine.cutting.lead + _CLEAR
-
-
-def judge_strays(
-    tracks: Tracks, layout: BoardLayout, programs: tuple[ExpectedProgram, ...], machine: Machine
-) -> list[Finding]:
-    """Return a finding for each program and cutter that moves below the stock's top too far from the board's outline.
-
-    `tracks` are those in the stock.
-    """
-    board = to_polygon(layout.board.outline)
+def judge_strays(case: BoardCase) -> Iterator[Finding]:
+    """Yield a finding for each program and cutter that moves below the stock's top too far from the board's outline."""
+    tracks, board = case.tracks, to_polygon(case.layout.board.outline)
     low_x, low_y, high_x, high_y = tracks.curves.boxes()
-    found = []
-    turns = [(number, cutter) for number, program in enumerate(programs) for cutter in program.cutters]
+    turns = [(number, cutter) for number, program in enumerate(case.programs) for cutter in program.cutters]
     for number, cutter in turns:
-        allowed = run_beside(cutter, machine)
+        allowed = limits.off_board(cutter.diameter, case.machine.cutting.lead)
         own = np.flatnonzero((tracks.program == number) & (tracks.cutter == cutter.number))
         room = shapely.buffer(board, allowed)
         shapely.prepare(room)
@@ -63,57 +51,38 @@ def judge_strays(
         off = np.asarray(shapely.distance(board, shapely.points(x, y)), dtype=float)
         worst = int(np.argmax(off))
         if off[worst] > allowed:
-            found.append(
-                Finding(
-                    check="board",
-                    severity="error",
-                    message=f"a move in the stock's height {off[worst]:.2f} mm off the board, where clamps may stand; "
-                    f"at most {allowed:.2f} mm",
-                    file=programs[number].file,
-                    line=int(tracks.line[suspects[worst // _LOOKS]]),
-                    at=(float(x[worst]), float(y[worst])),
-                    measured=float(off[worst]),
-                    limit=allowed,
-                )
-            )
-    return found
+            track, at, far = int(suspects[worst // _LOOKS]), (float(x[worst]), float(y[worst])), float(off[worst])
+            message = f"a move in the stock's height {far:.2f} mm off the board, where clamps may stand; "
+            yield case.error("board", f"{message}at most {allowed:.2f} mm", track, at=at, measured=far, limit=allowed)
 
 
-_COARSE = 0.01  # mm by which the polygons of material may lie outside the wood
-_SHORTEST = 0.1  # mm of a contour; less is where one motion runs into the next
-
-
-def judge_windows(
-    everything: Tracks, tracks: Tracks, goals: Goals, programs: tuple[ExpectedProgram, ...], machine: Machine
-) -> list[Finding]:
-    """Return findings about the windows of a board; `everything` holds every motion, `tracks` those in the stock."""
-    layout = goals.layout
-    if not layout.windows:
+def judge_windows(case: BoardCase) -> list[Finding]:
+    """Return findings about the windows of a board."""
+    programs, count = case.programs, len(case.layout.windows)
+    if not count:
         return [
-            _finding(f"window {program.window + 1} of a board that has none", program.file)
+            case.error("window", f"window {program.window + 1} of a board that has none", file=program.file)
             for program in programs
             if program.window is not None
         ]
-    wrong = [program for program in programs if program.window is None or program.window >= len(layout.windows)]
+    wrong = [program for program in programs if program.window is None or program.window >= count]
     if wrong:
-        return [_finding("the file says of no window of its board that it lies on the bed", one.file) for one in wrong]
-    files = ", ".join(dict.fromkeys(program.file for program in programs))
-    found = [
-        _finding(message, files) for message in (*_split(goals), *_pins_agree(layout), *_pins_clear(goals, machine))
-    ]
+        message = "the file says of no window of its board that it lies on the bed"
+        return [case.error("window", message, file=program.file) for program in wrong]
+    messages = (*_split(case.edges), *_pins_agree(case.layout), *_pins_clear(case))
+    found = [case.error("window", message) for message in messages]
     for number, program in enumerate(programs):
-        found += _origin(program, layout, machine)
-        found += _outside(everything, number, program, layout, machine)
-    found += _cut_elsewhere(tracks, goals, programs)
-    return found + _pin_holes(tracks, layout, programs, machine)
+        found += [case.error("window", message, file=program.file) for message in _origin(case, program)]
+        found += _outside(case, number, program)
+    return [*found, *_cut_elsewhere(case), *_pin_holes(case)]
 
 
-def _split(goals: Goals) -> Iterator[str]:
+def _split(edges: RequiredEdges) -> Iterator[str]:
     """Parts that lie in no window, in several, or not whole in theirs."""
-    layout = goals.layout
+    layout = edges.layout
     for number, placement in enumerate(layout.placements):
         own = [window for window in layout.windows if number in window.placements]
-        name = goals.part_name(number)
+        name = edges.part_name(number)
         if len(own) != 1:
             yield f"{name} is cut in {len(own) or 'no'} windows of the board"
             continue
@@ -122,79 +91,62 @@ def _split(goals: Goals) -> Iterator[str]:
             yield f"{name} doesn't lie whole in its window"
 
 
-def _origin(program: ExpectedProgram, layout: BoardLayout, machine: Machine) -> Iterator[Finding]:
-    window = _window(program, layout)
-    if abs(program.origin[0] - window.first) > TOLERANCES.output:
-        message = (
-            f"the file's zero is at {program.origin[0]:.2f} along the board; its window begins at {window.first:.2f}"
-        )
-        yield _finding(message, program.file)
-    reach = machine.travel.x if machine.travel is not None else 0.0
+def _origin(case: BoardCase, program: ExpectedProgram) -> Iterator[str]:
+    """What is wrong with where a file's window begins, and how long it is."""
+    window, zero, travel = _window(case, program), program.origin[0], case.machine.travel
+    if abs(zero - window.first) > TOLERANCES.output:
+        yield f"the file's zero is at {zero:.2f} along the board; its window begins at {window.first:.2f}"
+    reach = travel.x if travel is not None else 0.0
     length = window.last - window.first
     if length > reach + TOLERANCES.acceptance:
-        yield _finding(f"the window is {length:.2f} mm long; the machine's travel is {reach:.2f} mm", program.file)
+        yield f"the window is {length:.2f} mm long; the machine's travel is {reach:.2f} mm"
 
 
-def _outside(
-    everything: Tracks, number: int, program: ExpectedProgram, layout: BoardLayout, machine: Machine
-) -> Iterator[Finding]:
+def _outside(case: BoardCase, number: int, program: ExpectedProgram) -> Iterator[Finding]:
     """Motions off the window by more than what runs round a part at its end: there the bed may be at its end too."""
-    window = _window(program, layout)
-    run = max(run_beside(cutter, machine) for cutter in program.cutters)
-    own = np.flatnonzero(everything.program == number)
-    low, _, high, _ = everything.curves.take(own).boxes()
+    window, motions = _window(case, program), case.motions
+    run = max(limits.off_board(cutter.diameter, case.machine.cutting.lead) for cutter in program.cutters)
+    own = np.flatnonzero(motions.program == number)
+    low, _, high, _ = motions.curves.take(own).boxes()
     beyond = np.maximum(window.first - run - low, high - window.last - run)
     if not len(own) or beyond.max() <= TOLERANCES.acceptance:
         return
-    worst = int(own[np.argmax(beyond)])
-    yield Finding(
-        check="window",
-        severity="error",
-        message=f"a motion {beyond.max() + run:.2f} mm outside its window; at most {run:.2f} mm",
-        file=program.file,
-        line=int(everything.line[worst]),
-        at=(float(everything.curves.x0[worst]), float(everything.curves.y0[worst])),
-        measured=float(beyond.max() + run),
-        limit=run,
-    )
+    worst, far = int(own[np.argmax(beyond)]), float(beyond.max() + run)
+    message = f"a motion {far:.2f} mm outside its window; at most {run:.2f} mm"
+    yield case.error("window", message, worst, of=motions, measured=far, limit=run)
 
 
-def _cut_elsewhere(tracks: Tracks, goals: Goals, programs: tuple[ExpectedProgram, ...]) -> list[Finding]:
+def _cut_elsewhere(case: BoardCase) -> list[Finding]:
     """Contours, floors' edges and marks which only programs of other windows cut, wholly or in part."""
-    own = _windows_of(goals.layout)
-    of_program = np.array([-1 if program.window is None else program.window for program in programs], dtype=np.int64)
+    tracks, edges = case.tracks, case.edges
+    own, of_program = _windows_of(edges.layout), _windows_run(case)
     there = np.isin(own, of_program)
-    pairs = near_rows(tracks, goals, *sorted({goal.kind for goal in goals.goals}), within=touching(tracks))
-    pairs = pairs.take(there[goals.placement[pairs.row]])
-    theirs = of_program[tracks.program[pairs.track]] == own[goals.placement[pairs.row]]
-    skin = max((program.skin for program in programs), default=0.0)
-    through = -goals.layout.height + skin + TOLERANCES.output
-    levels = [through if goal.depth is None else -goal.depth + TOLERANCES.acceptance for goal in goals.goals]
-    level = np.array(levels)[goals.goal] if levels else np.zeros(0)
-    more = _open(tracks, goals, pairs.take(theirs), level) - _open(tracks, goals, pairs, level)
-    files = ", ".join(dict.fromkeys(program.file for program in programs))
+    pairs = pairs_within(tracks, edges, *sorted({edge.kind for edge in edges.every}), within=cutting_reach(tracks))
+    pairs = pairs.take(there[edges.placement[pairs.row]])
+    theirs = of_program[tracks.program[pairs.track]] == own[edges.placement[pairs.row]]
+    through = -edges.layout.height + case.skin + TOLERANCES.output
+    levels = [through if edge.depth is None else -edge.depth + TOLERANCES.acceptance for edge in edges.every]
+    level = np.array(levels)[edges.edge] if levels else np.zeros(0)
+    more = _open(tracks, edges, pairs.take(theirs), level) - _open(tracks, edges, pairs, level)
+    words = "are cut in another window than the part's"
     return [
-        _finding(
-            f"{more[goal]:.2f} mm of the {goals.name(goal)} are cut in another window than the part's",
-            files,
-            at=goals.begin(goal),
-        )
-        for goal in np.flatnonzero(more > _SHORTEST).tolist()
+        case.error("window", f"{more[edge]:.2f} mm of the {edges.name(edge)} {words}", at=edges.begin(edge))
+        for edge in np.flatnonzero(more > limits.SHORTEST_LEFT).tolist()
     ][:MOST_TOLD]
 
 
-def _open(tracks: Tracks, goals: Goals, pairs: Near, level: Floats) -> Floats:
-    """Return by goal the length that no paired track comes to at the row's level."""
+def _open(tracks: Tracks, edges: RequiredEdges, pairs: TrackEdgePairs, level: Floats) -> Floats:
+    """Return by edge the length that no paired track comes to at the row's level."""
     kept, curves = deep_pairs(tracks, pairs, level[pairs.row])
     gaps = uncovered(
-        goals.curves,
+        edges.curves,
         curves,
-        touching(tracks)[pairs.track[kept]],
+        cutting_reach(tracks)[pairs.track[kept]],
         target=pairs.row[kept],
         cut=np.arange(len(kept), dtype=np.int64),
     )
-    length = (gaps.last - gaps.first) * goals.curves.length[gaps.target]
-    return np.asarray(np.bincount(goals.goal[gaps.target], weights=length, minlength=len(goals.goals)), dtype=float)
+    length = (gaps.last - gaps.first) * edges.curves.length[gaps.target]
+    return np.asarray(np.bincount(edges.edge[gaps.target], weights=length, minlength=len(edges.every)), dtype=float)
 
 
 def _windows_of(layout: BoardLayout) -> Ints:
@@ -219,56 +171,43 @@ def _pins_agree(layout: BoardLayout) -> Iterator[str]:
         before = window.holes
 
 
-def _pins_clear(goals: Goals, machine: Machine) -> Iterator[str]:
-    layout = goals.layout
-    radius = _pin(machine) / 2
-    material = goals.material()
-    for at in dict.fromkeys(at for window in layout.windows for at in window.holes):
+def _pins_clear(case: BoardCase) -> Iterator[str]:
+    material = case.edges.material
+    for at in dict.fromkeys(at for window in case.layout.windows for at in window.holes):
         apart = shapely.distance(material, shapely.Point(at))
-        for placement in np.flatnonzero(apart < radius - TOLERANCES.acceptance - _COARSE).tolist():
-            yield f"the hole for a pin at {_place(at)} lies in {goals.part_name(placement)}"
+        for placement in np.flatnonzero(apart < case.pin / 2 - TOLERANCES.acceptance - limits.PART_CHORD).tolist():
+            yield f"the hole for a pin at {_place(at)} lies in {case.edges.part_name(placement)}"
 
 
-def _pin_holes(
-    tracks: Tracks, layout: BoardLayout, programs: tuple[ExpectedProgram, ...], machine: Machine
-) -> list[Finding]:
+def _pin_holes(case: BoardCase) -> Iterator[Finding]:
     """Holes not drilled in the window that lists them, or cut into by anything else there or where their pin stands."""
-    found = []
-    diameter = _pin(machine)
-    of_program = np.array([program.window for program in programs], dtype=np.int64)[tracks.program]
-    for number, window in enumerate(layout.windows):
-        own = tracks.take(np.flatnonzero(of_program == number))
-        files = ", ".join(dict.fromkeys(program.file for program in programs if program.window == number))
-        files = files or ", ".join(dict.fromkeys(program.file for program in programs))
+    diameter, height = case.pin, case.layout.height
+    of_track = _windows_run(case)[case.tracks.program]
+    for number, window in enumerate(case.layout.windows):
+        own = case.tracks.take(np.flatnonzero(of_track == number))
+        files = ", ".join(dict.fromkeys(program.file for program in case.programs if program.window == number))
         for at in window.holes:
-            if made_at(own, at, diameter, height=layout.height, narrower=False) is None:
+            if made_at(own, at, diameter, height=height, narrower=False) is None:
                 message = f"no hole of {diameter:.2f} mm is made right through for the pin at {_place(at)}"
-                found.append(_finding(message, files, check="missing", at=at))
+                yield case.error("missing", message, file=files or case.files, at=at)
         for at in dict.fromkeys((*window.holes, *window.pins)):
             mine = within(own, at, diameter) if at in window.holes else np.zeros(len(own), dtype=bool)
             depth = np.where(mine, 0.0, diameter / 2 - nearest_edge(own, at))
             if len(depth) and depth.max() > TOLERANCES.acceptance:
-                worst = int(np.argmax(depth))
-                file, line = programs[int(own.program[worst])].file, int(own.line[worst])
                 what = "the hole for the pin" if at in window.holes else "the pin"
-                found.append(_finding(f"cuts {depth.max():.2f} mm into {what} at {_place(at)}", file, line=line, at=at))
-    return found
+                message = f"cuts {depth.max():.2f} mm into {what} at {_place(at)}"
+                yield case.error("window", message, int(np.argmax(depth)), of=own, at=at)
 
 
-def _pin(machine: Machine) -> float:
-    return machine.travel.pin if machine.travel is not None else 0.0
+def _windows_run(case: BoardCase) -> Ints:
+    """The window of each program."""
+    return np.array([-1 if program.window is None else program.window for program in case.programs], dtype=np.int64)
 
 
-def _window(program: ExpectedProgram, layout: BoardLayout) -> Window:
+def _window(case: BoardCase, program: ExpectedProgram) -> Window:
     assert program.window is not None  # else nothing of the file is judged here
-    return layout.windows[program.window]
+    return case.layout.windows[program.window]
 
 
 def _place(at: Point) -> str:
     return f"{at[0]:.2f}, {at[1]:.2f}"
-
-
-def _finding(
-    message: str, file: str, *, check: str = "window", line: int | None = None, at: Point | None = None
-) -> Finding:
-    return Finding(check=check, severity="error", message=message, file=file, line=line, at=at)

@@ -11,13 +11,11 @@ from cutjob.proof.finding import Finding
 from cutjob.proof.gcode.reading import Motion, Reading
 from cutjob.tolerances import TOLERANCES
 
-OVER = TOLERANCES.standing_air
 HAIR = 1e-6  # mm; arithmetic, far below the last written decimal
-SPARE = 1.001  # a share of a feed: one converted between units is written rounded
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Standing:
+class FileCase:
     """A file as read, the machine it is for, and what is known of its job.
 
     `cutters` are those planned, in the order they come (none where no plan says them), and `material` the board's, for
@@ -58,8 +56,8 @@ class Standing:
     @property
     def clear_height(self) -> float:
         """The program's Z of a height that clears all that stands on the board, less the rounding of a file, mm."""
-        standing = self.tallest + OVER if self.tallest > 0 else 0.0
-        return self.stock_top + max(self.air, standing) - TOLERANCES.output
+        over = self.tallest + TOLERANCES.standing_air if self.tallest > 0 else 0.0
+        return self.stock_top + max(self.air, over) - TOLERANCES.output
 
     @property
     def safe_height(self) -> float:

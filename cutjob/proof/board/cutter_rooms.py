@@ -13,33 +13,30 @@ from typing import TypeAlias
 import numpy as np
 import shapely
 
-from cutjob.proof.board.areas import polygons, quarter
-from cutjob.proof.board.beside import FINE, OFF_EDGE
+from cutjob.proof import limits
+from cutjob.proof.board.areas import quarter
 from cutjob.proof.board.curves import Bools, Floats
-from cutjob.proof.board.required_edge import MATERIAL, Goal
-from cutjob.proof.board.required_edges import Goals
+from cutjob.proof.board.required_edges import MATERIAL, RequiredEdge, RequiredEdges, polygons
 from cutjob.tolerances import TOLERANCES
 
 Area: TypeAlias = shapely.Geometry
-_NEARER = 0.006  # mm by which a cutter's middle may come nearer to walls than its radius, to get into an exact slot
-_HAIR = 0.002  # mm by which chords may hold it off
 
 
-class Rooms:
+class CutterRooms:
     """The floors and rooms of one board's pockets and blind holes, found as they are asked for."""
 
-    def __init__(self, goals: Goals) -> None:
-        """Take the goals of a board."""
-        self._goals = goals
-        self.features, self.shapes = goals.features()
+    def __init__(self, edges: RequiredEdges) -> None:
+        """Take the edges of a board."""
+        self._edges = edges
+        self.features, self.shapes = edges.features, edges.areas
         self._parts: shapely.STRtree | None = None
         self._of_part: dict[int, list[int]] = {}
         for number, feature in enumerate(self.features):
             self._of_part.setdefault(feature.placement, []).append(number)
-        self._through: dict[int, list[Goal]] = {}
-        for goal in goals.goals:
-            if goal.kind in MATERIAL and goal.placement in self._of_part:
-                self._through.setdefault(goal.placement, []).append(goal)
+        self._through: dict[int, list[RequiredEdge]] = {}
+        for edge in edges.every:
+            if edge.kind in MATERIAL and edge.placement in self._of_part:
+                self._through.setdefault(edge.placement, []).append(edge)
         self._wood: dict[int, Area] = {}
 
     def floor(self, index: int) -> Area:
@@ -65,7 +62,7 @@ class Rooms:
         """A feature's own area and the air beyond its part, out to two radii."""
         shape = self.shapes[index]
         outline = self._outline(self.features[index].placement)
-        if shapely.covers(outline, shape) and shapely.distance(shapely.boundary(outline), shape) > OFF_EDGE:
+        if shapely.covers(outline, shape) and shapely.distance(shapely.boundary(outline), shape) > limits.INTO_PART:
             own: Area = shape
             return own
         box = self._box(index, radius)
@@ -82,10 +79,10 @@ class Rooms:
     def _clear(self, index: int, room: Area, box: Area) -> Area:
         """A room without the wood of other parts."""
         if self._parts is None:
-            self._parts = shapely.STRtree(self._goals.material())
+            self._parts = shapely.STRtree(self._edges.material)
         for other in self._parts.query(box).tolist():
             if other != self.features[index].placement:
-                room = shapely.difference(room, self._goals.material()[other])
+                room = shapely.difference(room, self._edges.material[other])
         return room
 
     def _box(self, index: int, radius: float) -> Area:
@@ -102,30 +99,30 @@ class Rooms:
         ]
 
     def _outline(self, placement: int) -> Area:
-        outline: Area = polygons(self._goals.curves, [self._through[placement][:1]], FINE)[0]
+        outline: Area = polygons(self._edges.curves, [self._through[placement][:1]], limits.POCKET_CHORD)[0]
         return outline
 
     def _holes(self, placement: int) -> list[Area]:
-        groups = [[goal] for goal in self._through[placement][1:]]
-        return list(polygons(self._goals.curves, groups, FINE))
+        groups = [[edge] for edge in self._through[placement][1:]]
+        return list(polygons(self._edges.curves, groups, limits.POCKET_CHORD))
 
     def _material(self, placement: int) -> Area:
         if placement not in self._wood:
-            self._wood[placement] = polygons(self._goals.curves, [self._through[placement]], FINE)[0]
+            self._wood[placement] = polygons(self._edges.curves, [self._through[placement]], limits.POCKET_CHORD)[0]
         return self._wood[placement]
 
 
 def middles(room: Area, radius: float) -> Area:
     """Where the middle of a cutter may be in a room."""
-    return grown(room, _NEARER - radius)
+    return grown(room, limits.NEARER_TO_WALLS - radius)
 
 
 def reached(middle: Area, radius: float, x: Floats, y: Floats) -> Bools:
     """Return which points a cutter whose middle stays where it may be gets to, by its edge at least."""
     away = np.asarray(shapely.distance(shapely.points(x, y), middle), dtype=float)
-    return np.asarray(away <= radius - _NEARER + _HAIR)
+    return np.asarray(away <= radius - limits.NEARER_TO_WALLS + limits.HELD_OFF_BY_CHORDS)
 
 
 def grown(shape: Area, by: float) -> Area:
     """Return all within `by` of a shape, or with a negative `by` what is so far inside."""
-    return shapely.buffer(shape, by, quad_segs=quarter(abs(by), FINE))
+    return shapely.buffer(shape, by, quad_segs=quarter(abs(by), limits.POCKET_CHORD))

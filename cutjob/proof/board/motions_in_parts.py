@@ -7,21 +7,16 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 
-from cutjob.proof.board.areas import polygons
-from cutjob.proof.board.beside import COARSE
+from cutjob.proof import limits
 from cutjob.proof.board.curves import Bools, Floats, Ints
 from cutjob.proof.board.distances import point_geometries
-from cutjob.proof.board.required_edges import Goals
+from cutjob.proof.board.required_edges import RequiredEdges, polygons
 from cutjob.proof.board.tracks import Tracks
 from cutjob.tolerances import TOLERANCES
 
-# A point this near to a pocket counts as in it: it is asked of middles of cutters that keep well off all that must
-# stay, and polygons cut corners by less.
-_BESIDE = 0.03
-
 
 @dataclass(frozen=True, slots=True)
-class Ends:
+class EndsInParts:
     """Ends of motions that lie in the area of a part (coarsely, what goes through it left out), each as a row: the
     motion, the point, its height, the placement, and how deep the deepest pocket or blind hole of that part there is (0
     for none).
@@ -41,7 +36,7 @@ class Ends:
 
 
 @dataclass(frozen=True, slots=True)
-class Inside:
+class InFeatures:
     """Motions that start in a pocket or blind hole or have their middle there, be it over a hole in its floor: motion
     and feature, by index, and whether the motion goes no deeper than that.
     """
@@ -51,7 +46,7 @@ class Inside:
     within: Bools
 
 
-def ends_in_parts(tracks: Tracks, goals: Goals) -> Ends:
+def ends_in_parts(tracks: Tracks, edges: RequiredEdges) -> EndsInParts:
     """Return which ends of motions lie in parts, and how deep the pockets and blind holes there are."""
     curves = tracks.curves
     count = len(tracks)
@@ -65,41 +60,41 @@ def ends_in_parts(tracks: Tracks, goals: Goals) -> Ends:
     tree = shapely.STRtree(
         point_geometries(np.concatenate([curves.x1, curves.x0[fresh]]), np.concatenate([curves.y1, curves.y0[fresh]]))
     )
-    part, found = tree.query(goals.material(), predicate="contains")
+    part, found = tree.query(edges.material, predicate="contains")
     placement, point = _spread(part, found, place)
     depth = np.zeros(len(point))
-    features, shapes = goals.features()
+    features, shapes = edges.features, edges.areas
     if features:
-        which, found = tree.query(shapes, predicate="dwithin", distance=_BESIDE)
+        which, found = tree.query(shapes, predicate="dwithin", distance=limits.BESIDE_POCKET)
         feature, spot = _spread(which, found, place)
         own = np.array([one.placement for one in features], dtype=np.int64)
         deep = np.array([one.depth for one in features], dtype=float)
         row = _row_of(point, placement, spot, own[feature])
         np.maximum.at(depth, row[row >= 0], deep[feature[row >= 0]])
-    return Ends(point % count if count else point, x[point], y[point], z[point], placement, depth)
+    return EndsInParts(point % count if count else point, x[point], y[point], z[point], placement, depth)
 
 
-def over_features(tracks: Tracks, goals: Goals) -> Inside:
+def in_features(tracks: Tracks, edges: RequiredEdges) -> InFeatures:
     """Return which motions start or have their middle in a pocket or blind hole, within its part's outline."""
-    features, shapes = goals.features()
+    features, shapes = edges.features, edges.areas
     curves = tracks.curves
     count = len(tracks)
     if not features or not count:
         nothing = np.zeros(0, dtype=np.int64)
-        return Inside(nothing, nothing, nothing.astype(bool))
+        return InFeatures(nothing, nothing, nothing.astype(bool))
     x, y = curves.at(np.full(count, 0.5))
     points = point_geometries(np.concatenate([curves.x0, x]), np.concatenate([curves.y0, y]))
-    feature, point = shapely.STRtree(points).query(shapes, predicate="dwithin", distance=_BESIDE)
+    feature, point = shapely.STRtree(points).query(shapes, predicate="dwithin", distance=limits.BESIDE_POCKET)
     own = np.array([one.placement for one in features], dtype=np.int64)
-    outlines = {goal.placement: goal for goal in goals.goals if goal.kind == "outline"}
+    outlines = {edge.placement: edge for edge in edges.every if edge.kind == "outline"}
     parts, part = np.unique(own[feature], return_inverse=True)
-    wood = polygons(goals.curves, [[outlines[placement]] for placement in parts.tolist()], COARSE)
+    wood = polygons(edges.curves, [[outlines[placement]] for placement in parts.tolist()], limits.PART_CHORD)
     shapely.prepare(wood)
     kept = shapely.intersects(wood[part], points[point])
     pairs = np.unique(np.stack([feature[kept], point[kept] % count], axis=1), axis=0)
     deep = np.array([one.depth for one in features], dtype=float)[pairs[:, 0]]
-    lowest = np.minimum(curves.z0, curves.z1)[pairs[:, 1]]
-    return Inside(pairs[:, 1], pairs[:, 0], lowest >= -deep - TOLERANCES.acceptance)
+    lowest = curves.lowest[pairs[:, 1]]
+    return InFeatures(pairs[:, 1], pairs[:, 0], lowest >= -deep - TOLERANCES.acceptance)
 
 
 def _spread(which: Ints, place: Ints, place_of: Ints) -> tuple[Ints, Ints]:
