@@ -1,4 +1,4 @@
-"""Items fitted to how they are cut: tabs by hand and reliefs."""
+"""Jobs with nothing left open: their defaults, and items fitted to how they are cut: tabs by hand and reliefs."""
 
 from __future__ import annotations
 
@@ -7,8 +7,9 @@ from pathlib import Path
 
 import pytest
 
+from cutjob.errors import InputError
 from cutjob.making import make_job
-from cutjob.resolved import cutters_for, fitted_items, read_order
+from cutjob.resolved import cutters_for, fitted_items, read_order, resolve
 
 JOB = """\
 units = "mm"
@@ -87,3 +88,40 @@ def test_ramped_tabs_where_there_is_room_for_the_ramps(tmp_path: Path) -> None:
     straight = [b for a, b in itertools.pairwise(moves) if b.kind == "plunge" and b.z > a.z + 0.5]
     assert len(rising) >= len(program.tabs) / 2
     assert len(straight) <= len(program.tabs)
+
+
+def test_what_a_job_leaves_open_is_filled_in(tmp_path: Path) -> None:
+    """The profile fills in: its cutter and web make the gap, its margin along edges holds, its tabs hold the parts."""
+    job, items = read_order(write(tmp_path))
+    plain = resolve(job, items)
+    cutting = job.machine.cutting
+    assert plain.gap == plain.cutters.outline.diameter + cutting.web == plain.leftovers.gap
+    assert plain.edge_margin == cutting.edge_margin == plain.leftovers.edge_margin
+    assert plain.machine.tabs is not None
+    assert plain.boards == job.boards
+    assert (plain.left_aside, plain.warnings) == ((), ())
+    assert [part.name for part in plain.parts] == ["outline 1"]
+
+
+def test_what_a_job_says_stands(tmp_path: Path) -> None:
+    stated = 'gap = 25\nedge_margin = 12\nboard_held_by = "tape"\nleast_leftover = [300, 90]'
+    asked = resolve(*read_order(write(tmp_path, top=stated, make='relief = "side"')))
+    assert (asked.gap, asked.edge_margin, asked.leftovers.least) == (25.0, 12.0, (300.0, 90.0))
+    assert asked.machine.tabs is None
+    assert asked.machine.name == asked.job.machine.name
+    # A slot as wide as the cutter in each corner of the opening makes that larger.
+    assert asked.parts[0].region.area < 80 * 60 - 30 * 30
+
+
+def test_a_board_in_stock_too_large_for_the_machine_is_left_aside(tmp_path: Path) -> None:
+    shed = 'units = "mm"\n[[board]]\nname = "wide larch"\nlength = 1200\nwidth = 1000\nthickness = 10\n'
+    (tmp_path / "shed.toml").write_text(shed, encoding="utf-8")
+    found = resolve(*read_order(write(tmp_path, top='stock = "shed.toml"')))
+    assert [board.name for board in found.boards] == ["larch"]
+    assert [(one.board, one.why) for one in found.left_aside] == [("wide larch", "too large for the machine")]
+
+
+def test_every_mistake_is_refused_at_once(tmp_path: Path) -> None:
+    with pytest.raises(InputError) as refused:
+        resolve(*read_order(write(tmp_path, top='between_boards = "tape"', make='tabs = { "outline 7" = [[20, 0]] }')))
+    assert [problem.location.line for problem in refused.value.problems if problem.location] == [3, 9]

@@ -8,13 +8,16 @@ import shapely
 
 from cutjob.cuts.board_cuts import BoardCuts, cut_layouts
 from cutjob.cuts.cut import LoopCut
+from cutjob.errors import Problem
 from cutjob.geometry.polygons import to_polygon
 from cutjob.geometry.ruler import Ruler
 from cutjob.geometry.segment import Line, Point, Segment
 from cutjob.geometry.transform import Transform
 from cutjob.holding.hold import Held, hold_board
+from cutjob.holding.screws import ThinWaste, held_down
 from cutjob.job.machine import Machine
 from cutjob.layout.layout import BoardLayout
+from cutjob.layout.leftovers import LeftoverRule
 from cutjob.parts.part import ShapedPart
 from tests.cuts.makers import alone, layout_of, router
 
@@ -25,6 +28,20 @@ def cut(layout: BoardLayout, machine: Machine | None = None) -> BoardCuts:
     """The cuts of a layout, with a 6 mm cutter."""
     boards, _ = cut_layouts([layout], cutters=alone(), machine=machine or router(), gap=GAP, units="mm", locations={})
     return boards[0]
+
+
+def lies_fast(board: BoardCuts, *, machine: Machine, screws: bool = True, **more: LeftoverRule | None) -> BoardCuts:
+    """The cuts with the holes for what holds the board down; the waste must have room for it."""
+    found = held_down(board, machine=machine, screws=screws, unit="mm", **more)
+    assert isinstance(found, BoardCuts), found
+    return found
+
+
+def too_thin(board: BoardCuts, *, machine: Machine) -> Problem:
+    """What is said of waste that has no room for screws."""
+    found = held_down(board, machine=machine, screws=True, unit="mm")
+    assert isinstance(found, ThinWaste)
+    return found.problem
 
 
 def held(

@@ -8,10 +8,10 @@ from cutjob.cuts.board_cuts import cut_layouts
 from cutjob.errors import InputError
 from cutjob.geometry.contour import rectangle
 from cutjob.geometry.transform import Transform
-from cutjob.holding.screws import held_down
 from cutjob.job.machine import Machine
 from cutjob.layout.layout import BoardLayout
 from tests.cuts.makers import alone, cutter, layout_of, router, shaped
+from tests.holding.boards import lies_fast
 
 
 def screwed(machine: Machine, *, thickness: float, stack: int = 1) -> BoardLayout:
@@ -19,7 +19,7 @@ def screwed(machine: Machine, *, thickness: float, stack: int = 1) -> BoardLayou
     own = alone(cutter(6.35, cutting_length=60.0))
     layout = layout_of((shaped(rectangle(60, 40)), Transform(x=150, y=130)), thickness=thickness, stack=stack)
     boards, _ = cut_layouts([layout], cutters=own, machine=machine, gap=8.0, units="mm", locations={})
-    return held_down(boards[0], machine=machine, screws=True, unit="mm").layout
+    return lies_fast(boards[0], machine=machine).layout
 
 
 def refused(machine: Machine, *, thickness: float, stack: int = 1) -> str:

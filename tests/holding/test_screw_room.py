@@ -9,7 +9,7 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from cutjob.cuts.board_cuts import BoardCuts, cut_layouts
+from cutjob.cuts.board_cuts import cut_layouts
 from cutjob.geometry.contour import circle, rectangle
 from cutjob.geometry.polygons import to_polygon
 from cutjob.geometry.transform import Transform
@@ -20,6 +20,7 @@ from cutjob.job.stock import Board
 from cutjob.layout.rules import Room
 from cutjob.tolerances import TOLERANCES
 from tests.cuts.makers import alone, board, layout_of, router, shaped
+from tests.holding.boards import lies_fast
 from tests.layout.makers import areas_of, kept_out
 
 SCREWS = Screws(hole=6.0, head=16.0, height=5.0, margin=3.0, every=250.0)
@@ -85,6 +86,4 @@ def test_parts_that_keep_their_gap_leave_the_screws_their_room() -> None:
     assert isinstance(thin, ThinWaste)
     assert thin.margin == SCREWS.margin
     (cuts,), _ = cut_layouts([replace(full, placements=tuple(free))], **arguments)  # type: ignore[arg-type]
-    held = held_down(cuts, machine=machine, screws=True, unit="mm")
-    assert isinstance(held, BoardCuts)
-    assert len(held.layout.hold_downs) >= 2
+    assert len(lies_fast(cuts, machine=machine).layout.hold_downs) >= 2

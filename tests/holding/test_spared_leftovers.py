@@ -7,12 +7,12 @@ import shapely
 from cutjob.cuts.board_cuts import BoardCuts, cut_layouts
 from cutjob.geometry.contour import rectangle
 from cutjob.geometry.transform import Transform
-from cutjob.holding.screws import held_down
 from cutjob.layout.layout import BoardLayout
 from cutjob.layout.leftovers import LeftoverRule, leftovers_of, wood_left
 from cutjob.program.program import programs_of
 from cutjob.program.time import swept_box
 from tests.cuts.makers import alone, layout_of, router, shaped
+from tests.holding.boards import lies_fast
 
 RULE = LeftoverRule(gap=8.0, edge_margin=2.0, saw_kerf=3.0, least=(150.0, 50.0))
 
@@ -20,7 +20,7 @@ RULE = LeftoverRule(gap=8.0, edge_margin=2.0, saw_kerf=3.0, least=(150.0, 50.0))
 def held(layout: BoardLayout, rule: LeftoverRule | None = RULE) -> BoardCuts:
     machine = router()
     (board,), _ = cut_layouts([layout], cutters=alone(), machine=machine, gap=8.0, units="mm", locations={})
-    return held_down(board, machine=machine, screws=True, unit="mm", leftovers=rule)
+    return lies_fast(board, machine=machine, leftovers=rule)
 
 
 def kept(board: BoardCuts) -> list[float]:

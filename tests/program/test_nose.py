@@ -17,7 +17,7 @@ from cutjob.errors import InputError, Problem
 from cutjob.geometry.contour import polyline, rectangle
 from cutjob.geometry.polygons import to_polygon
 from cutjob.geometry.transform import Transform
-from cutjob.holding.screws import held_down, with_windows
+from cutjob.holding.screws import with_windows
 from cutjob.job.machine import Machine, Screws
 from cutjob.layout.layout import BoardLayout, HoldDown
 from cutjob.parts.part import Hole
@@ -25,6 +25,7 @@ from cutjob.program.moves import Move, Program, Section, Step
 from cutjob.program.obstacles import check_nose
 from cutjob.program.program import programs_of
 from tests.cuts.makers import changed, cutter, layout_of, router, shaped
+from tests.holding.boards import lies_fast, too_thin
 from tests.layout.makers import kept_out
 
 # One part, 60 x 40 at (20, 20), cut by a cutter of 6: its middle runs up to x 83, and a little further on the ways in
@@ -93,11 +94,15 @@ def test_a_cutter_that_would_go_deeper_than_it_sticks_out_is_refused() -> None:
     assert clamped(machine(None, 13.0))
 
 
-def screwed(on: Machine, *, waste: float = 50.0) -> tuple[BoardCuts, tuple[Program, ...]]:
+def wide_cuts(on: Machine, *, waste: float) -> BoardCuts:
     """A large part with so much waste all round."""
     place = (shaped(rectangle(300, 100)), Transform(x=waste, y=waste))
-    layout = layout_of(place, length=300 + 2 * waste, width=100 + 2 * waste, thickness=12.0)
-    board = held_down(board_of(layout, on), machine=on, screws=True, unit="mm")
+    return board_of(layout_of(place, length=300 + 2 * waste, width=100 + 2 * waste, thickness=12.0), on)
+
+
+def screwed(on: Machine, *, waste: float = 50.0) -> tuple[BoardCuts, tuple[Program, ...]]:
+    """That board with its screws."""
+    board = lies_fast(wide_cuts(on, waste=waste), machine=on)
     return board, programs_of(board, machine=on)
 
 
@@ -138,7 +143,7 @@ def test_screws_are_set_as_far_from_clamps_as_the_nose_over_their_holes_asks_for
     layout = replace(layout, board=replace(layout.board, keep_outs=kept_out((clamp,), heights=(HIGH,))))
 
     def apart(on: Machine) -> float:
-        board = held_down(board_of(layout, on), machine=on, screws=True, unit="mm")
+        board = lies_fast(board_of(layout, on), machine=on)
         assert programs_of(board, machine=on)
         return min(shapely.distance(to_polygon(clamp), shapely.Point(down.at)) for down in board.layout.hold_downs)
 
@@ -159,9 +164,9 @@ def test_screws_left_too_near_are_refused() -> None:
 def test_waste_too_thin_for_screws_beside_a_nose_says_how_much_it_lacks() -> None:
     assert screwed(machine(None, None, screws=True), waste=30.0)
     # A head of 14, and on both sides the nose's 20 less the cutter's 3.
-    with pytest.raises(InputError, match=r"its head needs a clear round of 48") as caught:
-        screwed(machine(40.0, 15.0, screws=True), waste=30.0)
-    (problem,) = caught.value.problems
+    on = machine(40.0, 15.0, screws=True)
+    problem = too_thin(wide_cuts(on, waste=30.0), machine=on)
+    assert "its head needs a clear round of 48" in problem.message
     assert "for the spindle's nose to pass beside it (18 mm without)" in problem.message
     told = re.match(
         r"let cutter 1 stick out ([\d.]+) mm or more and set its stickout in the profile; or ", problem.advice
@@ -171,9 +176,10 @@ def test_waste_too_thin_for_screws_beside_a_nose_says_how_much_it_lacks() -> Non
 
 
 def test_waste_too_thin_with_and_without_a_nose_gets_no_advice_about_it() -> None:
-    with pytest.raises(InputError, match="for the spindle's nose to pass beside it") as caught:
-        screwed(machine(40.0, 15.0, screws=True), waste=10.0)
-    assert "stick out" not in caught.value.problems[0].advice
+    on = machine(40.0, 15.0, screws=True)
+    problem = too_thin(wide_cuts(on, waste=10.0), machine=on)
+    assert "for the spindle's nose to pass beside it" in problem.message
+    assert "stick out" not in problem.advice
 
 
 @pytest.mark.parametrize("used", [False, True])
@@ -239,15 +245,13 @@ def test_waste_too_thin_beside_a_clamp_says_that_the_nose_would_pass_over_it() -
     clamp = polyline([(0, 0), (0, 40), (350, 40), (350, 0)])
     layout = replace(layout, board=replace(layout.board, keep_outs=kept_out((clamp,), heights=(HIGH,))))
 
-    def held(on: Machine) -> BoardCuts:
-        return held_down(board_of(layout, on), machine=on, screws=True, unit="mm")
-
-    with pytest.raises(InputError, match="but for the room the spindle's nose needs beside clamps") as caught:
-        held(bit_on(120.0, 15.0))
-    told = re.match(r"let cutter 2 stick out ([\d.]+) mm or more", caught.value.problems[0].advice)
+    on = bit_on(120.0, 15.0)
+    problem = too_thin(board_of(layout, on), machine=on)
+    assert "but for the room the spindle's nose needs beside clamps" in problem.message
+    told = re.match(r"let cutter 2 stick out ([\d.]+) mm or more", problem.advice)
     assert told is not None
     on = bit_on(120.0, float(told[1]))
-    assert programs_of(held(on), machine=on)
+    assert programs_of(lies_fast(board_of(layout, on), machine=on), machine=on)
 
 
 def on_pins(stickout: float | None, *, width: float = 200.0) -> tuple[BoardCuts, tuple[Program, ...]]:
@@ -258,7 +262,7 @@ def on_pins(stickout: float | None, *, width: float = 200.0) -> tuple[BoardCuts,
     clamp = polyline([(0, 0), (0, 40), (700, 40), (700, 0)])
     layout = replace(layout, board=replace(layout.board, keep_outs=kept_out((clamp,), heights=(HIGH,))))
     board = board_of(with_windows(layout, machine=on, cutter=on.cutter[0]), on)
-    board = held_down(board, machine=on, screws=False, unit="mm")
+    board = lies_fast(board, machine=on, screws=False)
     return board, programs_of(board, machine=on)
 
 

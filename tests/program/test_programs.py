@@ -28,6 +28,7 @@ from cutjob.program.program import programs_of
 from cutjob.program.travel import extent
 from cutjob.reports.sheet.play_data import play_data
 from tests.cuts.makers import changed, cutter, layout_of, router, shaped, tabbed_board
+from tests.holding.boards import lies_fast, too_thin
 from tests.layout.makers import kept_out
 from tests.program.makers import segments_of
 
@@ -123,7 +124,7 @@ def long_board() -> BoardLayout:
 
 def windowed(layout: BoardLayout, on: Machine) -> tuple[BoardLayout, tuple[Program, ...]]:
     cut = with_windows(layout, machine=on, cutter=WIDE)
-    board = held_down(cuts_of(cut, on), machine=on, screws=False, unit="mm")
+    board = lies_fast(cuts_of(cut, on), machine=on, screws=False)
     return board.layout, programs_of(board, machine=on)
 
 
@@ -188,7 +189,7 @@ def test_a_board_no_longer_than_the_bed_has_no_windows() -> None:
 def test_screws_are_drilled_first_and_no_move_comes_near_them() -> None:
     on = machine(screws=True)
     layout = drilled(Transform(x=60, y=60), Transform(x=220, y=180), length=400, width=300)
-    board = held_down(cuts_of(layout, on), machine=on, screws=True, unit="mm")
+    board = lies_fast(cuts_of(layout, on), machine=on)
     assert len(board.layout.hold_downs) >= 2
     drilling, small, program = programs_of(board, machine=on)
     made = {step.feature.number: step.moves[0] for step in drilling.steps if step.feature.kind == "screw hole"}
@@ -212,7 +213,7 @@ def test_screws_are_drilled_first_and_no_move_comes_near_them() -> None:
 def test_one_cutter_halts_for_the_screws() -> None:
     on = machine(screws=True)
     layout = layout_of((shaped(rectangle(60, 40)), Transform(x=150, y=130)), length=400, width=300, thickness=12.0)
-    board = held_down(cuts_of(layout, on), machine=on, screws=True, unit="mm")
+    board = lies_fast(cuts_of(layout, on), machine=on)
     (program,) = programs_of(board, machine=on)
     drilling, rest = program.sections
     assert {step.op for step in drilling.steps} == {"drill"}
@@ -222,8 +223,8 @@ def test_one_cutter_halts_for_the_screws() -> None:
 def test_waste_too_thin_for_screws_is_told() -> None:
     on = machine(screws=True)
     layout = layout_of((shaped(rectangle(380, 280)), Transform(x=10, y=10)), length=400, width=300, thickness=12.0)
-    with pytest.raises(InputError, match="the waste is too thin for a screw between x 0 mm and"):
-        held_down(cuts_of(layout, on), machine=on, screws=True, unit="mm")
+    problem = too_thin(cuts_of(layout, on), machine=on)
+    assert "the waste is too thin for a screw between x 0 mm and" in problem.message
     with pytest.raises(InputError, match="says nothing of screws"):
         held_down(cuts_of(drilled(*PLACES), machine()), machine=machine(), screws=True, unit="mm")
 
