@@ -24,13 +24,13 @@ PROGRAM = """
 import hashlib, json, os, sys
 from pathlib import Path
 from click.testing import CliRunner
-from cutjob.layout.plan_search import POSITIONS
-from cutjob import finish
-from cutjob.cli import main
+from cutjob.layout.search.plan_search import POSITIONS
+from cutjob import finishing
+from cutjob.cli.commands import main
 
 jobs, cores, worth, positions = json.loads(sys.argv[1])
 os.cpu_count = lambda: cores
-finish._WORTH_SHARING = worth
+finishing._WORTH_SHARING = worth
 POSITIONS["quick"] = positions
 if __name__ == "__main__":
     found = {}

@@ -37,9 +37,9 @@ thickness = 12
 # Files in a folder are the signs to begin the search and to find a layout, and the search's sign that it began.
 PROGRAM = """
 import pathlib, sys, time
-import cutjob.pipeline
-from cutjob.cli import main
-from cutjob.layout.watch import Standing
+import cutjob.making
+from cutjob.cli.commands import main
+from cutjob.layout.search.progress import Standing
 
 signs, plain = pathlib.Path(sys.argv.pop(1)), cutjob.making.lay_out_job
 

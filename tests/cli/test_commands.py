@@ -8,8 +8,8 @@ import os
 import subprocess
 import sys
 import types
-from collections.abc import Callable
-from dataclasses import dataclass, field, replace
+from collections.abc import Callable, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -21,10 +21,22 @@ from cutjob.cli.commands import KINDS, main, spread_only
 from cutjob.designs.catalogue import CATALOGUE
 from cutjob.errors import InputError, Location, Problem, ProofError
 from cutjob.files.file_bytes import shipped_files
+from cutjob.geometry.contour import Region, rectangle
+from cutjob.geometry.transform import Transform
 from cutjob.job.read_job import read_job
+from cutjob.layout.layout import BoardLayout, Placement, SawnPiece
+from cutjob.making import MakeResult
+from cutjob.output.words.cautions import Caution
+from cutjob.parts.part import BoughtPart, Build, HandHole, Item, RodPart, ShapedPart
 from cutjob.proof.check import Checked
 from cutjob.proof.finding import Finding, ProofReport
 from cutjob.proof.gcode.reader import read_gcode
+from cutjob.reports.plan.plan import plan_of
+from cutjob.result import JobResult, Search
+from cutjob.sticks.lists import stick_lists
+from tests.layout.makers import board
+from tests.output.samples import program, whole_layout
+from tests.reports.makers import job_result
 
 GOUGE = Finding(
     check="gouge", severity="error", message="cuts 0.5 mm into a part", file="board-01.nc", line=12, at=(1.0, 2.0)
@@ -32,34 +44,50 @@ GOUGE = Finding(
 REMARK = Finding(check="feed", severity="warning", message="slow", file="board-01.nc")
 PASSED = ProofReport(findings=(REMARK,), worst_gouge=0.0, worst_left=0.004)
 FAILED = ProofReport(findings=(GOUGE, REMARK), worst_gouge=0.5, worst_left=0.004)
-PLAN: dict[str, Any] = {
-    "schema": "cutjob-plan/1",
-    "boards": [
-        {
-            "id": "board-01",
-            "stock": "cedar picket",
-            "material": "softwood",
-            "stack": 2,
-            "copies": 3,
-            "outline": [[0, 0], [1, 0], [1, 1]],
-            "placements": [{"part": "a"}, {"part": "b"}],
-            "programs": [{"file": "board-01.nc", "cutter": {"number": 3, "diameter": 6.35}, "seconds": 90}],
-        },
-        {"id": "board-02", "stock": "offcut", "placements": [{"part": "a"}], "programs": []},
-    ],
-    "yield": 0.625,
-    "warnings": ["buy rods"],
-}
 
 
-@dataclass
-class Made:
-    folder: Path = Path("out/spring")
-    plan: dict[str, Any] = field(default_factory=lambda: PLAN)
-    proof: ProofReport = PASSED
-    seconds: dict[str, float] = field(default_factory=lambda: {"reading": 0.01234})
-    refused: Path | None = None
-    rings: tuple[int | None, ...] = ()
+def _picket(name: str, price: float, *, layout: str, parts: Sequence[Placement], **times: int) -> BoardLayout:
+    """A board of 160 x 100 mm."""
+    wood = board(160.0, 100.0, name=name, price=price)
+    return BoardLayout(id=layout, board=wood, placements=tuple(parts), **times)
+
+
+def _placed(item: str, unit: int, name: str, *size: float) -> Placement:
+    slat = ShapedPart(name=name, region=Region(rectangle(*size)))
+    return Placement(part=slat, item=item, unit=unit, transform=Transform(x=0.0, y=0.0))
+
+
+def _job(first: Sequence[Placement], second: Sequence[Placement], **changes: Any) -> JobResult:
+    """A layout of three stacks of two pickets, which a program cuts, and one of an offcut."""
+    boards = (
+        _picket("cedar picket", 3.4, layout="board-01", parts=first, stack=2, copies=3),
+        _picket("offcut", 0.0, layout="board-02", parts=second),
+    )
+    made = program(seconds=90.0)
+    (only,) = made.sections
+    cutter = only.cutter.model_copy(update={"number": 3})
+    given = {
+        "items": (),
+        "layout": replace(whole_layout(), boards=boards, sawn=(), sawn_from=()),
+        "stock": tuple(one.board for one in boards),
+        "programs": (replace(made, sections=(replace(only, cutter=cutter),)),),
+        "warnings": ("buy rods",),
+    }
+    return job_result(**(given | changes))
+
+
+# Parts are 6 x 10,000 and 10,000 mm2 of seven boards of 16,000: 0.625 of the wood.
+JOB = _job(
+    [_placed("gull", 1, "a", 100.0, 50.0), _placed("gull", 1, "b", 100.0, 50.0)],
+    [_placed("gull", 13, "a", 100.0, 100.0)],
+)
+PLAN = plan_of(JOB)
+
+
+def _made(job: JobResult = JOB, proof: ProofReport = PASSED) -> MakeResult:
+    return MakeResult(
+        job=job, folder=Path("out/spring"), plan=plan_of(job), proof=proof, seconds={"reading": 0.01234}, files={}
+    )
 
 
 def _run(*words: str) -> Result:
@@ -112,7 +140,7 @@ def checking(monkeypatch: pytest.MonkeyPatch) -> Stand:
 
 
 def test_make_hands_on_its_options(making: Stand) -> None:
-    calls = making(Made())
+    calls = making(_made())
     assert _run("make", "spring.toml").exit_code == 0
     words = ["-o", "there", "--seed", "7", "--effort", "best", "--only", "gcode", "dxf", "--png", "--json"]
     assert _run("make", "spring.toml", *words).exit_code == 0
@@ -127,13 +155,14 @@ def test_make_hands_on_its_options(making: Stand) -> None:
 
 
 def test_the_summary_is_plain_when_piped(making: Stand) -> None:
-    making(Made())
+    making(_made())
     result = _run("make", "spring.toml")
     assert result.stdout.splitlines() == [
         "layout    board         boards  parts  file         cutter  minutes",
         "board-01  cedar picket  6       2      board-01.nc  3       1.5",
         "board-02  offcut        1       1",
         "layouts: 2, cut in 4 runs of the machine",
+        "boards: 6 of cedar picket at 3.40, 1 of offcut at no cost; 20.40 in all",
         "wood used: 62% of the boards",
         "warning: buy rods",
         "warning: board-01.nc: feed: slow",
@@ -143,34 +172,34 @@ def test_the_summary_is_plain_when_piped(making: Stand) -> None:
     assert result.stderr == ""
 
 
-LEFT = {
-    "units": "in",
-    "sawn": [
-        {"item": "spinner", "part": "base 1", "length": 254.0, "count": 2, "board": "cedar picket", "note": "bore it"},
-        {"item": "spinner", "part": "base 2", "length": 165.1, "count": 1, "board": "cedar picket", "note": ""},
-    ],
-    "rods": [{"item": "spinner", "part": "centre rod", "diameter": 9.525, "length": 571.5, "count": 2, "note": ""}],
-    "sticks": [
-        {
-            "diameter": 9.525,
-            "sticks": [],
-            "stop_settings": [
-                {"length": 571.5, "count": 2, "parts": [{"item": "spinner", "part": "centre rod"}], "sticks": []}
-            ],
-        }
-    ],
-    "hand_holes": [
-        {"item": "spinner", "part": "piece 1", "diameter": 9.525, "depth": 50.8, "count": 2, "note": "long"},
-        {"item": "spinner", "part": "piece 2", "diameter": 9.525, "depth": 25.4, "count": 1, "note": "long"},
-        {"item": "spinner", "part": "topper", "diameter": 6.35, "depth": 25.4, "count": 1, "note": "long"},
-        {"item": "gull", "part": "body", "diameter": 6.35, "depth": None, "count": 1, "note": "long"},
-    ],
-    "bought": [{"name": "cup hook", "count": 7}],
-}
+def _left(units: str) -> JobResult:
+    """Two pieces to saw off boards, and one of another length; a rod twice, holes by hand, and hooks to buy."""
+    pieces = (("base 1", 254.0, 2, "bore it"), ("base 2", 165.1, 1, ""))
+    sawn = tuple(
+        SawnPiece(
+            item="spinner", part=part, length=long, width=100.0, thickness=16.0, count=count, board="cedar picket",
+            note=note,
+        )
+        for part, long, count, note in pieces
+    )  # fmt: skip
+    rod = RodPart(name="centre rod", diameter=9.525, length=571.5)
+    drilled = (("piece 1", 9.525, 50.8), ("piece 1", 9.525, 50.8), ("piece 2", 9.525, 25.4), ("topper", 6.35, 25.4))
+    spinner = Build(
+        rods=(rod, rod),
+        hand_holes=tuple(HandHole(part=part, diameter=wide, depth=deep, note="long") for part, wide, deep in drilled),
+        bought=(BoughtPart(name="cup hook", count=7),),
+    )
+    gull = Build(hand_holes=(HandHole(part="body", diameter=6.35, depth=None, note="long"),))
+    items = tuple(
+        Item(name=name, design="demo", size="medium", count=1, build=build)
+        for name, build in (("spinner", spinner), ("gull", gull))
+    )
+    layout = replace(JOB.layout, sawn=sawn)
+    return replace(JOB, units=units, layout=layout, items=items, sticks=stick_lists(items, [], saw_kerf=3.0))
 
 
 def test_what_is_left_for_the_hands_is_told_in_the_units_of_the_job(making: Stand) -> None:
-    making(Made(plan=PLAN | LEFT))
+    making(_made(_left("in")))
     lines = _run("make", "spring.toml").stdout.splitlines()
     told = ("saw", "rod", "drill by hand", "buy")
     assert [line for line in lines if line.startswith(told)] == [
@@ -182,21 +211,31 @@ def test_what_is_left_for_the_hands_is_told_in_the_units_of_the_job(making: Stan
         "drill by hand: 1 hole 1/4 in wide, through (gull)",
         "buy: 7 of cup hook",
     ]
-    making(Made(plan=PLAN | LEFT | {"units": "mm"}))
+    made = _made(_left("mm"))
+    making(made)
     assert "saw first: 1 piece 165.1 mm long off" in _run("make", "spring.toml").stdout
     as_data = json.loads(_run("make", "spring.toml", "--json").stdout)
-    assert {key: as_data[key] for key in ("sawn", "rods", "hand_holes", "bought")} == {
-        key: LEFT[key] for key in ("sawn", "rods", "hand_holes", "bought")
-    }
+    for key, entries in (("sawn", 2), ("rods", 1), ("hand_holes", 4), ("bought", 1)):
+        assert len(as_data[key]) == entries
+        assert as_data[key] == made.plan[key]
 
 
 HOSTILE = "ply [/2] [bold]\x1b[2J\n"
 
 
-def _hostile_plan() -> dict[str, Any]:
-    board = PLAN["boards"][0] | {"id": HOSTILE, "stock": HOSTILE, "programs": []}
-    sawn = [{"item": HOSTILE, "part": HOSTILE, "length": 9.0, "count": 1, "board": HOSTILE, "note": HOSTILE}]
-    return {"boards": [board], "warnings": [HOSTILE], "cautions": [HOSTILE], "sawn": sawn, "yield": 0.5}
+def _hostile_job() -> JobResult:
+    layout = _picket(HOSTILE, 0.0, layout=HOSTILE, parts=[_placed("gull", 1, "a", 100.0, 80.0)])
+    piece = SawnPiece(
+        item=HOSTILE, part=HOSTILE, length=9.0, width=9.0, thickness=9.0, count=1, board=HOSTILE, note=HOSTILE
+    )
+    return replace(
+        JOB,
+        layout=replace(JOB.layout, boards=(layout,), sawn=(piece,)),
+        stock=(layout.board,),
+        programs=(),
+        warnings=(HOSTILE,),
+        cautions=(Caution(topic="dust", short="dust", full=HOSTILE),),
+    )
 
 
 @pytest.mark.parametrize("terminal", [True, False])
@@ -206,16 +245,17 @@ def test_what_users_name_their_boards_is_text(
     """Square brackets are no commands, and control characters reach no terminal."""
     monkeypatch.setattr(sys.stdout, "isatty", lambda: terminal)
     monkeypatch.setenv("TERM", "dumb")
-    cutjob.cli.commands._print_summary(Path("out") / HOSTILE, _hostile_plan(), PASSED)
+    cutjob.cli.commands._print_summary(Path("out") / HOSTILE, _hostile_job(), PASSED)
     printed = capsys.readouterr().out
-    assert printed.count("ply [/2]") == 9
-    assert printed.count("[bold]?[2J?") == 9
+    # The board's id, its name twice, a warning, a caution, a sawn piece's four names, and the folder.
+    assert printed.count("ply [/2]") == 10
+    assert printed.count("[bold]?[2J?") == 10
     assert "\x1b" not in printed
     assert "\n\n" not in printed
 
 
 def test_the_summary_as_data(making: Stand) -> None:
-    making(Made())
+    making(_made())
     data = json.loads(_run("make", "spring.toml", "--json").stdout)
     assert data["folder"] == str(Path("out/spring"))
     assert data["boards"][0]["parts"] == 2
@@ -228,7 +268,7 @@ def test_the_summary_as_data(making: Stand) -> None:
 
 
 def test_a_failed_proof_ends_with_1(making: Stand) -> None:
-    making(Made(proof=FAILED))
+    making(_made(proof=FAILED))
     result = _run("make", "spring.toml")
     assert result.exit_code == 1
     assert "error: board-01.nc:12: gouge: cuts 0.5 mm into a part at x 1.000 y 2.000" in result.stderr
@@ -240,7 +280,7 @@ def test_a_failed_proof_ends_with_1(making: Stand) -> None:
 
 
 def test_the_clock_or_an_effort(making: Stand) -> None:
-    calls = making(Made())
+    calls = making(_made())
     assert _run("make", "spring.toml", "--seconds", "2.5").exit_code == 0
     assert (calls[0]["seconds"], calls[0]["effort"]) == (2.5, "normal")
     both = _run("make", "spring.toml", "--seconds", "2.5", "--effort", "normal")
@@ -249,45 +289,39 @@ def test_the_clock_or_an_effort(making: Stand) -> None:
     assert len(calls) == 1
 
 
-SEARCHED = {
-    "boards_used": [
-        {"board": "cedar picket", "count": 6, "price": 3.4},
-        {"board": "offcut", "count": 1, "price": 0.0},
+TOGETHER = tuple(
+    Item(name=name, design="demo", size="medium", count=13, together=together, build=Build())
+    for name, together in (("key rack", True), ("gull", False))
+)
+SEARCHED = _job(
+    [
+        _placed(item, unit, name, 100.0, 20.0)
+        for name, item, unit in (
+            ("key", "key rack", 1), ("key", "key rack", 3), ("fob", "key rack", 1), ("fob", "key rack", 3),
+            ("wing", "gull", 1),
+        )
     ],
-    "cost": 20.4,
-    "items": [{"name": "key rack", "together": True}, {"name": "gull", "together": False}],
-    "boards": [
-        PLAN["boards"][0]
-        | {
-            "placements": [
-                {"part": "key", "item": "key rack", "unit": 1},
-                {"part": "key", "item": "key rack", "unit": 3},
-                {"part": "fob", "item": "key rack", "unit": 1},
-                {"part": "fob", "item": "key rack", "unit": 3},
-                {"part": "wing", "item": "gull", "unit": 1},
-            ]
-        },
-        PLAN["boards"][1] | {"placements": [{"part": "key", "item": "key rack", "unit": 13}]},
-    ],
-}
+    [_placed("key rack", 13, "key", 100.0, 100.0)],
+    items=TOGETHER,
+)  # fmt: skip
 
 
 @pytest.mark.parametrize(
     ("search", "line"),
     [
-        ({"seed": 0, "effort": "best", "stopped": False, "clock_decided": False}, None),
+        (Search(seed=0, effort="best"), None),
         (
-            {"seed": 0, "seconds": 90.0, "stopped": False, "clock_decided": True},
+            Search(seed=0, seconds=90.0),
             "search: 90 seconds by the clock; another run may give another layout",
         ),
         (
-            {"seed": 0, "seconds": 90.0, "stopped": True, "clock_decided": True},
+            Search(seed=0, seconds=90.0, stopped=True),
             "search: stopped by hand with the best layout so far; another run may give another",
         ),
     ],
 )
-def test_layouts_runs_and_boards(making: Stand, search: dict[str, Any], line: str | None) -> None:
-    making(Made(plan=PLAN | SEARCHED | {"search": search}))
+def test_layouts_runs_and_boards(making: Stand, search: Search, line: str | None) -> None:
+    making(_made(replace(SEARCHED, search=search)))
     told = ("layouts", "boards:", "wood", "together", "search")
     lines = [one for one in _run("make", "spring.toml").stdout.splitlines() if one.startswith(told)]
     assert lines == [
@@ -299,9 +333,14 @@ def test_layouts_runs_and_boards(making: Stand, search: dict[str, Any], line: st
     ]
     data = json.loads(_run("make", "spring.toml", "--json").stdout)
     assert (data["layouts"], data["runs"]) == (2, 4)
-    assert data["boards_used"] == SEARCHED["boards_used"]
+    assert data["boards_used"] == [
+        {"board": "cedar picket", "count": 6, "price": 3.4},
+        {"board": "offcut", "count": 1, "price": 0.0},
+    ]
     assert data["together"] == [{"item": "key rack", "units": {"board-01": 12, "board-02": 1}}]
-    assert data["search"] == search
+    asked = {"effort": "best"} if search.seconds is None else {"seconds": 90.0}
+    flags = {"stopped": search.stopped, "clock_decided": search.clock_decided}
+    assert data["search"] == {"seed": 0, **asked, **flags}
 
 
 @pytest.mark.parametrize(("kind", "code"), [(InputError, 2), (ProofError, 1)])
@@ -415,7 +454,7 @@ def test_more_findings_than_anybody_reads(checking: Stand, making: Stand, tmp_pa
     assert lines[-1].endswith("failed, 75 errors")
     data = json.loads(_run("check", str(program), "--machine", "bench-router", "--json").stdout)
     assert len(data["findings"]) == 75
-    making(Made(proof=many))
+    making(_made(proof=many))
     made = _run("make", "spring.toml")
     assert len(made.stderr.splitlines()) == 60
     assert "and 15 more findings; --json lists them all" in made.stdout

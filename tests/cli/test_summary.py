@@ -1,37 +1,39 @@
-"""The summary of a plan: rows for its programs, and how boards are run and held."""
+"""The summary of a job: rows for its programs, and how boards are run and held."""
 
 from dataclasses import replace
 
 import pytest
 
-from cutjob.cli.summary import HEAD, layout_lines, part_of_plan, summary_rows
+from cutjob.cli.summary import HEAD, layout_lines, summary_data, summary_rows
 from cutjob.reports.plan.plan import plan_of
 from tests.output.samples import (
     changer,
     held_layout,
     held_long_layout,
-    items,
     layout,
     long_layout,
     long_programs,
     machine,
-    picket,
     program,
     whole_layout,
 )
+from tests.reports.makers import job_result
 
 
-def plan(board, programs, *, profile=None, units="mm", **changes):
-    return plan_of(
-        title="Spring market",
-        units=units,
-        machine=profile or changer(),
-        items=items(),
-        layout=replace(whole_layout(), boards=(board,)),
-        stock=[picket()],
-        programs=programs,
-        **changes,
-    )
+def job(*boards, programs=(), profile=None, units="mm"):
+    layout = replace(whole_layout(), boards=boards)
+    return job_result(units=units, machine=profile or changer(), layout=layout, programs=tuple(programs))
+
+
+def alike(count):
+    """So many boards of the same layout, each with its programs."""
+    ids = [f"board-{number:02}" for number in range(1, count + 1)]
+    boards = [replace(long_layout(), id=name) for name in ids]
+    return job(*boards, programs=[replace(each, board=name) for name in ids for each in long_programs()])
+
+
+def data(made):
+    return summary_data(made, plan_of(made))
 
 
 def handling(made):
@@ -39,7 +41,7 @@ def handling(made):
 
 
 def test_a_row_for_each_file_with_its_cutters_in_order_and_its_window():
-    rows = list(summary_rows(plan(long_layout(), long_programs())))
+    rows = list(summary_rows(job(long_layout(), programs=long_programs())))
     assert all(len(row) == len(HEAD) for row in rows)
     assert rows == [
         ("board-01", "cedar picket", "1", "2", "board-01-1.nc, window 1", "7, 5, 2", "1.0"),
@@ -49,23 +51,23 @@ def test_a_row_for_each_file_with_its_cutters_in_order_and_its_window():
 
 
 def test_a_board_of_one_file_is_as_it_was():
-    made = plan(layout(stack=2, copies=3), [program()], profile=machine())
+    made = job(layout(stack=2, copies=3), programs=[program()], profile=machine())
     assert list(summary_rows(made)) == [("board-01", "cedar picket", "6", "4", "board-01.nc", "2", "0.7")]
     assert handling(made) == []
     assert next(layout_lines(made)) == "layouts: 1, cut in 3 runs of the machine"
-    assert list(summary_rows(plan(layout(), ()))) == [("board-01", "cedar picket", "1", "4", "", "", "")]
+    assert list(summary_rows(job(layout()))) == [("board-01", "cedar picket", "1", "4", "", "", "")]
 
 
 @pytest.mark.parametrize(("copies", "runs"), [(1, 3), (4, 12)])
 def test_every_file_of_every_board_is_a_run(copies, runs):
-    made = plan(replace(long_layout(), copies=copies), long_programs())
+    made = job(replace(long_layout(), copies=copies), programs=long_programs())
     assert next(layout_lines(made)) == f"layouts: 1, cut in {runs} runs of the machine"
-    assert part_of_plan(made)["runs"] == runs
+    assert data(made)["runs"] == runs
 
 
 @pytest.mark.parametrize(("units", "slide"), [("mm", "700 mm"), ("in", "27.5591 in")])
 def test_how_boards_are_run_and_held(units, slide):
-    made = plan(long_layout(), [replace(each, skin=0.5) for each in long_programs()], units=units)
+    made = job(long_layout(), programs=[replace(each, skin=0.5) for each in long_programs()], units=units)
     skin = "0.5 mm" if units == "mm" else "0.0197 in"
     assert handling(made) == [
         "board-01: 3 files, run in the order of their numbers; "
@@ -75,17 +77,13 @@ def test_how_boards_are_run_and_held(units, slide):
 
 
 def test_boards_handled_alike_are_told_together():
-    made = plan(long_layout(), long_programs())
-    [board] = made["boards"]
-    made["boards"] = [board | {"id": f"board-0{number}"} for number in range(1, 4)]
-    [line] = handling(made)
+    [line] = handling(alike(3))
     assert line.startswith("board-01, board-02, board-03: 3 files")
-    made["boards"] = [board | {"id": f"board-{number:02}"} for number in range(1, 10)]
-    assert handling(made)[0].startswith("board-01, board-02, board-03, board-04 and 5 more: ")
+    assert handling(alike(9))[0].startswith("board-01, board-02, board-03, board-04 and 5 more: ")
 
 
 def test_windows_and_screws_are_in_the_summary_as_data():
-    [board] = part_of_plan(plan(long_layout(), long_programs()))["boards"]
+    [board] = data(job(long_layout(), programs=long_programs()))["boards"]
     assert [window["first"] for window in board["windows"]] == [0, 700, 1400]
     assert len(board["hold_downs"]) == 4
     assert (board["parts"], len(board["programs"])) == (5, 3)
@@ -93,10 +91,8 @@ def test_windows_and_screws_are_in_the_summary_as_data():
 
 
 def held(*boards):
-    made = plan(boards[0], [])
-    first = made["boards"][0]
-    others = [{**plan(board, [])["boards"][0], "id": f"board-0{n}"} for n, board in enumerate(boards[1:], 2)]
-    return [line for line in layout_lines({**made, "boards": [first, *others]}) if line.startswith("held:")]
+    made = job(*(replace(board, id=f"board-0{number}") for number, board in enumerate(boards, 1)))
+    return [line for line in layout_lines(made) if line.startswith("held:")]
 
 
 def test_what_holds_the_boards():
@@ -111,4 +107,4 @@ def test_what_holds_the_boards():
     uncut = held_layout()
     assert held(replace(uncut, holding=replace(uncut.holding, bridges=()))) == ["held: board-01 by 2 clamps"]
     assert held(layout()) == []
-    assert part_of_plan(plan(held_layout(), []))["boards"][0]["held_by"] == "clamps"
+    assert data(job(held_layout()))["boards"][0]["held_by"] == "clamps"

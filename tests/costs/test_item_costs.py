@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
 
 from cutjob.costs.item_costs import (
@@ -12,9 +10,7 @@ from cutjob.costs.item_costs import (
     ItemCost,
     Prices,
     SticksSawn,
-    cost_note,
     item_costs,
-    item_table,
     machine_seconds,
 )
 from cutjob.geometry.contour import Region, rectangle
@@ -149,46 +145,3 @@ def test_a_program_without_moves_on_parts_counts_alike() -> None:
     layout = laid(board("board-01", placed("label", 100, 20), placed("gate", 300, 20)))
     found = machine_seconds(layout, (program(there_and_back(None, 9.0), seconds=60.0),), machine())
     assert found == {"label": 30.0, "gate": 30.0}
-
-
-def made(items: list[Item], found: tuple[ItemCost, ...]) -> dict:
-    return plan_of(
-        title="Spring market", units="mm", machine=machine(), items=items, layout=laid(), stock=[picket()], costs=found
-    )
-
-
-def test_in_the_plan_and_in_words() -> None:
-    items = [item("gate", 4), item("label", 10)]
-    priced = ItemCost(
-        seconds=480.0, boards=2.5, sticks=None, bought=1.5, machine=4.0, not_counted=("glass bead", STICKS)
-    )
-    bare = ItemCost(seconds=60.0, boards=0.0, sticks=None, bought=None, machine=None, not_counted=(STICKS,))
-    plan = made(items, (priced, bare))
-    assert plan["items"][0]["machine_seconds"] == 480.0
-    assert plan["items"][0]["costs"] == {
-        "boards": 2.5, "sticks": None, "bought": 1.5, "machine": 4.0, "in_all": 8.0, "each": 2.0,
-        "not_counted": ["glass bead", "rods or strips"],
-    }  # fmt: skip
-    assert plan["items"][1]["costs"] is None
-    assert item_table(plan) == (
-        ("item", "count", "minutes each", "boards", "bought", "machine", "in all", "cost each"),
-        [
-            ("gate", "4", "2.0", "2.50", "1.50", "4.00", "8.00", "2.00"),
-            ("label", "10", "0.1", "", "", "", "", ""),
-        ],
-    )
-    assert cost_note(plan) == "without glass bead; rods or strips: no price is stated"
-
-
-def test_of_what_is_not_known_nothing_is_said() -> None:
-    items = [item("gate", 4)]
-    unknown = ItemCost(seconds=None, boards=0.0, sticks=None, bought=None, machine=None, not_counted=("hook",))
-    assert item_table(made(items, (unknown,)))[1] == []
-    assert item_table(made(items, ()))[1] == []
-    assert cost_note(made(items, (unknown,))) is None
-    timed = replace(unknown, seconds=90.0)
-    assert item_table(made(items, (timed,))) == (("item", "count", "minutes each"), [("gate", "4", "0.4")])
-    only_boards = replace(unknown, boards=6.0, not_counted=())
-    assert item_table(made(items, (only_boards,))) == (
-        ("item", "count", "boards", "cost each"), [("gate", "4", "6.00", "1.50")],
-    )  # fmt: skip

@@ -16,8 +16,8 @@ ROOT = Path(__file__).parents[2]
 # The command itself, with a brief search: how full boards get is no matter here.
 COMMAND = """
 import sys
-from cutjob.cli import main
-from cutjob.layout.plan_search import POSITIONS
+from cutjob.cli.commands import main
+from cutjob.layout.search.plan_search import POSITIONS
 POSITIONS["quick"] = 20_000
 sys.argv[0] = "cutjob"
 main()

@@ -5,17 +5,16 @@ from __future__ import annotations
 from dataclasses import replace
 from itertools import pairwise
 
-import pytest
 import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from cutjob.cuts.board_cuts import cut_layouts
+from cutjob.cuts.board_cuts import BoardCuts, cut_layouts
 from cutjob.geometry.contour import circle, rectangle
 from cutjob.geometry.polygons import to_polygon
 from cutjob.geometry.transform import Transform
 from cutjob.holding.room import room_for_screws
-from cutjob.holding.screws import ThinWasteError, held_down
+from cutjob.holding.screws import ThinWaste, held_down
 from cutjob.job.machine import Screws
 from cutjob.job.stock import Board
 from cutjob.layout.rules import Room
@@ -79,8 +78,10 @@ def test_parts_that_keep_their_gap_leave_the_screws_their_room() -> None:
     machine = router().model_copy(update={"screws": SCREWS})
     arguments = {"cutters": alone(), "machine": machine, "gap": GAP, "units": "mm", "locations": {}}
     (cuts,), _ = cut_layouts([full], **arguments)  # type: ignore[arg-type]
-    with pytest.raises(ThinWasteError) as thin:
-        held_down(cuts, machine=machine, screws=True, unit="mm")
-    assert thin.value.margin == SCREWS.margin
+    thin = held_down(cuts, machine=machine, screws=True, unit="mm")
+    assert isinstance(thin, ThinWaste)
+    assert thin.margin == SCREWS.margin
     (cuts,), _ = cut_layouts([replace(full, placements=tuple(free))], **arguments)  # type: ignore[arg-type]
-    assert len(held_down(cuts, machine=machine, screws=True, unit="mm").layout.hold_downs) >= 2
+    held = held_down(cuts, machine=machine, screws=True, unit="mm")
+    assert isinstance(held, BoardCuts)
+    assert len(held.layout.hold_downs) >= 2

@@ -16,7 +16,7 @@ from scipy.optimize import Bounds, LinearConstraint, milp
 from cutjob.sticks.plan import StickPlan, Sticks, plan_sticks
 from cutjob.tolerances import TOLERANCES
 
-DATA = Path(os.environ.get("CUTJOB_DATA", Path(__file__).parents[4] / "shared" / "data"))
+DATA = Path(os.environ.get("CUTJOB_DATA", Path(__file__).parents[3] / "shared" / "data"))
 FALKENAUER = DATA / "sticks" / "falkenauer.json"
 ROLL_WIDTHS = [1380, 1520, 1560, 1710, 1820, 1880, 1930, 2000, 2050, 2100, 2140, 2150, 2200]
 ROLL_COUNTS = [22, 25, 12, 14, 18, 18, 20, 10, 12, 14, 16, 18, 20]

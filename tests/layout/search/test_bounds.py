@@ -31,7 +31,7 @@ from cutjob.parts.part import ShapedPart
 from tests.layout.judge import fine
 from tests.layout.makers import board, boards, dog_eared, part, parts, star
 
-DATA = Path(os.environ.get("CUTJOB_DATA", Path(__file__).parents[3] / "shared" / "data")) / "sticks"
+DATA = Path(os.environ.get("CUTJOB_DATA", Path(__file__).parents[4] / "shared" / "data")) / "sticks"
 
 sizes = st.lists(st.integers(1, 60), min_size=1, max_size=9)
 

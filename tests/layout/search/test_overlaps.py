@@ -75,9 +75,9 @@ def test_lists_grow_with_what_overlaps() -> None:
 MANY = """
 import resource, sys
 import numpy as np, shapely
-from cutjob.layout.arrangement import Arrangement, Limit
-from cutjob.layout.bodies import Space, make_problem, pose_of
-from cutjob.layout.search import separated
+from cutjob.layout.search.arrangement import Arrangement, Limit
+from cutjob.layout.search.bodies import Space, make_problem, pose_of
+from cutjob.layout.search.separation import separated
 
 def separate(count):
     pose = pose_of(shapely.box(0, 0, 3, 3))
@@ -98,6 +98,6 @@ print((resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - before) / 1024)
 def test_thousands_of_items_take_little_memory() -> None:
     """A matrix of doubles for 8,000 items would take 512 MB."""
     done = subprocess.run(
-        [sys.executable, "-c", MANY], cwd=Path(__file__).parents[2], capture_output=True, text=True, check=True
+        [sys.executable, "-c", MANY], cwd=Path(__file__).parents[3], capture_output=True, text=True, check=True
     )
     assert float(done.stdout) < 120  # with 72 MB for another problem's pool

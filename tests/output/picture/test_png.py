@@ -21,7 +21,7 @@ from tests.output.samples import layout
 
 pytest.importorskip("resvg_py", reason="resvg-py, the extra that draws PNG, is not installed")
 
-SAMPLE = Path(__file__).parents[2] / "samples" / "porch-spinner.svg"
+SAMPLE = Path(__file__).parents[3] / "samples" / "porch-spinner.svg"
 # Share of a picture's pixels that two programs may draw more than a quarter of full light apart: their letters differ.
 APART = 0.02
 

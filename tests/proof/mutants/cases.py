@@ -8,7 +8,6 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from cutjob.files.file_bytes import shipped_files, shipped_folder
-from cutjob.job.holding_keys import held_machine
 from cutjob.job.machine import Machine
 from cutjob.layout.layout import BoardLayout
 from cutjob.layout.search.plan_search import POSITIONS
@@ -60,7 +59,7 @@ def _made(name: str, job: Path, out: Path) -> list[Case]:
     finally:
         POSITIONS["quick"] = before
     assert result.proof.passed, [str(finding) for finding in result.proof.findings]
-    machine, _, _ = held_machine(*read_order(job))
+    machine = result.job.machine  # as it holds the parts
     cases = []
     for layout in result.layout.boards:
         own = [program for program in result.programs if program.board == layout.id]

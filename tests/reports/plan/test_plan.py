@@ -12,41 +12,38 @@ from cutjob.job.read_stock import LeftAside
 from cutjob.layout.leftovers import leftovers_of
 from cutjob.output.leftovers import kept_leftovers
 from cutjob.program.moves import Step
+from cutjob.proof.finding import ProofReport
 from cutjob.proof.plan.data import PlanData
 from cutjob.proof.plan.layout import planned_layout
-from cutjob.reports.plan.plan import DrawingFile, plan_of, write_plan
+from cutjob.reports.plan.plan import plan_of, write_plan
+from cutjob.result import DrawingFile, Search
 from tests.output.samples import (
     changer,
     held_layout,
     held_long_layout,
     hole_moves,
-    items,
     layout,
     long_layout,
     long_programs,
-    machine,
-    picket,
     program,
     whole_layout,
 )
+from tests.reports.makers import job_result
 
-PROOF = {"passed": True, "worst_gouge_mm": 0.001234567, "worst_left_mm": 0.0}
+PROOF = ProofReport(findings=(), worst_gouge=0.001234567, worst_left=0.0)
 
 
 def plan(**changes):
     given_ = {
         "title": "Spring market, first batch",
         "units": "in",
-        "machine": machine(),
-        "items": items(),
         "layout": whole_layout(stack=2, copies=3),
-        "stock": [picket()],
-        "programs": [program()],
-        "drawings": [DrawingFile(file="board-01.dxf", board="board-01", offset=0.1)],
-        "warnings": ["measure the stock"],
+        "programs": (program(),),
+        "drawings": (DrawingFile(file="board-01.dxf", board="board-01", offset=0.1),),
+        "warnings": ("measure the stock",),
         "proof": PROOF,
     }
-    return plan_of(**(given_ | changes))
+    return plan_of(job_result(**(given_ | changes)))
 
 
 def test_shape_of_the_published_plan():
@@ -119,7 +116,7 @@ def test_lists_for_the_whole_order():
 def test_how_the_layout_was_searched_for():
     assert plan()["search"] is None
     asked = {"seed": 3, "seconds": 40.0, "stopped": False, "clock_decided": True}
-    assert plan(search=asked)["search"] == asked
+    assert plan(search=Search(seed=3, seconds=40.0))["search"] == asked
 
 
 def test_outlines_stand_for_the_true_contours():
@@ -166,7 +163,7 @@ def test_the_same_bytes_twice_and_no_minus_zero():
 
 def test_numbers_that_are_none_are_refused():
     with pytest.raises(ValueError, match="can't be written"):
-        plan(proof=PROOF | {"worst_gouge_mm": math.nan})
+        plan(proof=replace(PROOF, worst_gouge=math.nan))
 
 
 def test_half_a_surrogate_pair_is_escaped():
@@ -189,7 +186,7 @@ def test_any_data_survives_being_written(value):
 def test_leftovers_say_where_they_lie_and_stock_left_aside_why():
     left = leftovers_of(layout(), gap=6.0, edge_margin=3.0, saw_kerf=3.2, least=(150.0, 50.0))
     kept = kept_leftovers(left, title="Gulls", units="in")
-    aside = [LeftAside(board="thin larch", file="shed.toml", why="9 mm thick")]
+    aside = (LeftAside(board="thin larch", file="shed.toml", why="9 mm thick"),)
     made = json.loads(write_plan(plan(leftovers=kept, left_aside=aside)))
     assert made["left_aside"] == [{"board": "thin larch", "file": "shed.toml", "why": "9 mm thick"}]
     assert len(made["leftovers"]) == len(left) > 0
@@ -241,7 +238,7 @@ def test_programs_with_their_windows_and_cutters():
         assert each["cutter"] == each["cutters"][0]
         assert each["safe_z"] == 32.0
     assert [each["origin"] for each in programs] == [[0, 0], [700, 0], [1400, 0]]
-    skinned = [replace(each, skin=0.4) for each in long_programs(pins=True)]
+    skinned = tuple(replace(each, skin=0.4) for each in long_programs(pins=True))
     assert {each["skin"] for each in long_plan(programs=skinned)["boards"][0]["programs"]} == {0.4}
 
 
@@ -299,7 +296,7 @@ def test_the_plan_is_read_back_as_the_layout_it_was_made_of():
 
 
 def board_of_plan(board):
-    made = json.loads(write_plan(plan(layout=replace(whole_layout(), boards=(board,)), programs=[])))
+    made = json.loads(write_plan(plan(layout=replace(whole_layout(), boards=(board,)), programs=())))
     return made["boards"][0]
 
 

@@ -5,10 +5,11 @@ from __future__ import annotations
 from dataclasses import replace
 from xml.etree import ElementTree
 
-from cutjob.reports.plan.plan import plan_of
+from cutjob.proof.finding import ProofReport
 from cutjob.reports.sheet.facts import board_facts, hanging, set_up
 from cutjob.reports.sheet.sheet import held_view, write_job_sheet
-from tests.output.samples import held_layout, items, machine, picket, program, whole_layout
+from tests.output.samples import held_layout, machine, program, whole_layout
+from tests.reports.makers import job_result
 from tests.reports.sheet.reading import read
 
 
@@ -46,19 +47,12 @@ def test_the_table_says_what_hangs_on_what() -> None:
 
 def test_the_page_shows_it() -> None:
     for board, shown in ((held_layout(), True), (held_layout("vacuum"), False)):
-        layout = replace(whole_layout(), boards=(board,))
-        plan = plan_of(
-            title="Market",
-            units="mm",
-            machine=machine(),
-            items=items(),
-            layout=layout,
-            stock=[picket()],
-            programs=[program()],
-            proof={"passed": True, "worst_gouge_mm": 0.0, "worst_left_mm": 0.0},
-        )
         page = write_job_sheet(
-            plan, layout=layout, items=items(), machine=machine(), stock=[picket()], programs=[program()]
+            job_result(
+                layout=replace(whole_layout(), boards=(board,)),
+                programs=(program(),),
+                proof=ProofReport(findings=(), worst_gouge=0.0, worst_left=0.0),
+            )
         )
         words = read(page.decode("utf-8")).words()
         assert ("How it hangs together once all is cut" in words) == shown

@@ -89,17 +89,6 @@ def test_only_the_sheet_when_only_that_is_asked_for(tmp_path_factory: pytest.Tem
     assert result.plan["files"] == [SHEET]
 
 
-def test_notebooks_show_pictures() -> None:
-    result = hostile()
-    layout, board = result.layout, result.layout.boards[0]
-    assert board._repr_svg_().startswith("<svg")
-    assert layout._repr_html_().count("<svg") == len(layout.boards)
-    shown = result._repr_html_()
-    read(shown)
-    assert "<b>" not in shown
-    assert "Wood used" in shown
-
-
 @pytest.mark.parametrize(
     ("seconds", "words"),
     [
