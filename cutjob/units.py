@@ -134,11 +134,12 @@ def format_length(mm: float, *, unit: Unit, finest: int = 64) -> str:
     return f"{sign}{' '.join(words)} in"
 
 
-# A mark says between two control characters what kind of length it is, its value in mm for readers of mm and for those
-# of inches, and the finest fraction of an inch. No text of a file may have these characters.
-_MARK_FIRST, _MARK_LAST = "\x02", "\x03"
-_VALUE = r"(-?\d+(?:\.\d+)?(?:e[+-]\d+)?)"
-_MARK = re.compile(rf"{_MARK_FIRST}(length|limit|area) {_VALUE} {_VALUE} ([1-9]\d*){_MARK_LAST}", re.ASCII)
+# A mark says between two lone surrogates what kind of length it is, its value in mm for readers of mm and for those of
+# inches, and the finest fraction of an inch. Lone surrogates stand for nothing, and no text file can hold them (Unicode
+# Standard 3.9, D76 and D92): no text of a user's passes for a mark, and none is ever written to a file by mistake.
+_MARK_FIRST, _MARK_LAST = "\ud800", "\ud801"
+_VALUE = r"(-?\d{1,17}(?:\.\d{1,17})?(?:e-\d{2,3}|e\+\d\d)?)"
+_MARK = re.compile(rf"{_MARK_FIRST}(length|limit|area) {_VALUE} {_VALUE} ([1-9]\d{{0,3}}){_MARK_LAST}", re.ASCII)
 
 
 def length(mm: float, *, finest: int = 64) -> str:

@@ -18,7 +18,6 @@ from cutjob.geometry.transform import Transform
 from cutjob.layout.layout import BoardLayout, Layout, Placement, SawnPiece
 from cutjob.parts.part import BoughtPart, Build, Item, RodPart, ShapedPart
 from cutjob.program.moves import Move, Program, Section, Step
-from cutjob.reports.plan.plan import plan_of
 from tests.output.samples import machine, picket
 
 ROUNDING = 1e-9  # relative, of a few sums of floats

@@ -23,7 +23,7 @@ GAP = 8.0
 
 def cut(layout: BoardLayout, machine: Machine | None = None) -> BoardCuts:
     """The cuts of a layout, with a 6 mm cutter."""
-    boards, _ = cut_layouts([layout], cutters=alone(), machine=machine or router(), gap=GAP, units="mm", locations={})
+    boards, _ = cut_layouts([layout], cutters=alone(), machine=machine or router(), gap=GAP, locations={})
     return boards[0]
 
 

@@ -18,8 +18,8 @@ def screwed(machine: Machine, *, thickness: float, stack: int = 1) -> BoardLayou
     """A plate on a board with room for screws round it; the cutter is that of the holes too."""
     own = alone(cutter(6.35, cutting_length=60.0))
     layout = layout_of((shaped(rectangle(60, 40)), Transform(x=150, y=130)), thickness=thickness, stack=stack)
-    boards, _ = cut_layouts([layout], cutters=own, machine=machine, gap=8.0, units="mm", locations={})
-    return held_down(boards[0], machine=machine, screws=True, unit="mm").layout
+    boards, _ = cut_layouts([layout], cutters=own, machine=machine, gap=8.0, locations={})
+    return held_down(boards[0], machine=machine, screws=True).layout
 
 
 def refused(machine: Machine, *, thickness: float, stack: int = 1) -> str:

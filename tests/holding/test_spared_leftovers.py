@@ -19,8 +19,8 @@ RULE = LeftoverRule(gap=8.0, edge_margin=2.0, saw_kerf=3.0, least=(150.0, 50.0))
 
 def held(layout: BoardLayout, rule: LeftoverRule | None = RULE) -> BoardCuts:
     machine = router()
-    (board,), _ = cut_layouts([layout], cutters=alone(), machine=machine, gap=8.0, units="mm", locations={})
-    return held_down(board, machine=machine, screws=True, unit="mm", leftovers=rule)
+    (board,), _ = cut_layouts([layout], cutters=alone(), machine=machine, gap=8.0, locations={})
+    return held_down(board, machine=machine, screws=True, leftovers=rule)
 
 
 def kept(board: BoardCuts) -> list[float]:

@@ -40,7 +40,7 @@ def machine(nose: float | None, stickout: float | None, *, screws: bool = False)
 
 def board_of(layout: BoardLayout, on: Machine) -> BoardCuts:
     cutters = Cutters(outline=on.cutter[0], usable=on.cutter, changer=False)
-    (board,), _ = cut_layouts([layout], cutters=cutters, machine=on, gap=8.0, units="mm", locations={})
+    (board,), _ = cut_layouts([layout], cutters=cutters, machine=on, gap=8.0, locations={})
     return board
 
 
@@ -95,7 +95,7 @@ def screwed(on: Machine, *, waste: float = 50.0) -> tuple[BoardCuts, tuple[Progr
     """A large part with so much waste all round."""
     place = (shaped(rectangle(300, 100)), Transform(x=waste, y=waste))
     layout = layout_of(place, length=300 + 2 * waste, width=100 + 2 * waste, thickness=12.0)
-    board = held_down(board_of(layout, on), machine=on, screws=True, unit="mm")
+    board = held_down(board_of(layout, on), machine=on, screws=True)
     return board, programs_of(board, machine=on)
 
 
@@ -136,7 +136,7 @@ def test_screws_are_set_as_far_from_clamps_as_the_nose_over_their_holes_asks_for
     layout = replace(layout, board=replace(layout.board, keep_outs=(clamp,), heights=(HIGH,)))
 
     def apart(on: Machine) -> float:
-        board = held_down(board_of(layout, on), machine=on, screws=True, unit="mm")
+        board = held_down(board_of(layout, on), machine=on, screws=True)
         assert programs_of(board, machine=on)
         return min(shapely.distance(to_polygon(clamp), shapely.Point(down.at)) for down in board.layout.hold_downs)
 
@@ -183,7 +183,7 @@ def test_only_cutters_in_use_ask_for_room_beside_screws(used: bool) -> None:
     part = shaped(rectangle(300, 100), **({"holes": (Hole(at=(5.0, 50.0), diameter=3.0),)} if used else {}))
     layout = layout_of((part, Transform(x=50, y=50)), length=400, width=200, thickness=12.0)
     cutters = Cutters(outline=on.cutter[0], usable=on.cutter, changer=True)
-    (board,), _ = cut_layouts([layout], cutters=cutters, machine=on, gap=8.0, units="mm", locations={})
+    (board,), _ = cut_layouts([layout], cutters=cutters, machine=on, gap=8.0, locations={})
     margin, needed = screw_margin(board, on, SCREWS)
     assert (margin > SCREWS.margin, sorted(needed)) == (used, [2] if used else [])
 
@@ -233,7 +233,7 @@ def test_waste_too_thin_beside_a_clamp_says_that_the_nose_would_pass_over_it() -
     layout = replace(layout, board=replace(layout.board, keep_outs=(clamp,), heights=(HIGH,)))
 
     def held(on: Machine) -> BoardCuts:
-        return held_down(board_of(layout, on), machine=on, screws=True, unit="mm")
+        return held_down(board_of(layout, on), machine=on, screws=True)
 
     with pytest.raises(InputError, match="but for the room the spindle's nose needs beside clamps") as caught:
         held(bit_on(120.0, 15.0))
@@ -251,7 +251,7 @@ def on_pins(stickout: float | None, *, width: float = 200.0) -> tuple[BoardCuts,
     clamp = polyline([(0, 0), (0, 40), (700, 40), (700, 0)])
     layout = replace(layout, board=replace(layout.board, keep_outs=(clamp,), heights=(HIGH,)))
     board = board_of(with_windows(layout, machine=on, cutter=on.cutter[0]), on)
-    board = held_down(board, machine=on, screws=False, unit="mm")
+    board = held_down(board, machine=on, screws=False)
     return board, programs_of(board, machine=on)
 
 
@@ -280,10 +280,10 @@ def test_numbers_in_the_waste_are_cut_where_the_nose_passes_beside_clamps() -> N
         on = on.model_copy(update={"cutter": (*on.cutter, pen)})
         cutters = Cutters(outline=on.cutter[0], usable=on.cutter, changer=True)
         (made,), warnings = numbered_boards(
-            [layout], where="waste", height=12.0, asked=True, cutters=cutters, machine=on, unit="mm"
+            [layout], where="waste", height=12.0, asked=True, cutters=cutters, machine=on
         )
         assert not warnings
-        (board,), _ = cut_layouts([made], cutters=cutters, machine=on, gap=8.0, units="mm", locations={})
+        (board,), _ = cut_layouts([made], cutters=cutters, machine=on, gap=8.0, locations={})
         assert programs_of(board, machine=on)
         return min(point[0] for path in made.lettering[0].paths for s in path for point in (s.start, s.end)) - 10.0
 

@@ -28,7 +28,7 @@ CUT = HoleCut(op="drill", cutter=1, at=(0.0, 0.0), radius=0.0, depth=None, clock
 
 
 def cuts_of(layout: BoardLayout) -> BoardCuts:
-    (board,), _ = cut_layouts([layout], cutters=alone(), machine=router(), gap=6.0, units="mm", locations={})
+    (board,), _ = cut_layouts([layout], cutters=alone(), machine=router(), gap=6.0, locations={})
     return board
 
 

@@ -41,7 +41,7 @@ def machine(*, changer: bool = False, screws: bool = False, **tables: Any) -> Ma
 def cuts_of(layout: BoardLayout, on: Machine) -> BoardCuts:
     changer = on.controller.tool_change == "changer"
     cutters = Cutters(outline=WIDE, usable=(WIDE, THIN), changer=changer)
-    (board,), _ = cut_layouts([layout], cutters=cutters, machine=on, gap=8.0, units="mm", locations={})
+    (board,), _ = cut_layouts([layout], cutters=cutters, machine=on, gap=8.0, locations={})
     return board
 
 
@@ -84,7 +84,7 @@ def long_board() -> BoardLayout:
 
 def windowed(layout: BoardLayout, on: Machine) -> tuple[BoardLayout, tuple[Program, ...]]:
     cut = with_windows(layout, machine=on, cutter=WIDE)
-    board = held_down(cuts_of(cut, on), machine=on, screws=False, unit="mm")
+    board = held_down(cuts_of(cut, on), machine=on, screws=False)
     return board.layout, programs_of(board, machine=on)
 
 
@@ -145,7 +145,7 @@ def test_a_board_no_longer_than_the_bed_has_no_windows() -> None:
 def test_screws_are_drilled_first_and_no_move_comes_near_them() -> None:
     on = machine(screws=True)
     layout = drilled(Transform(x=60, y=60), Transform(x=220, y=180), length=400, width=300)
-    board = held_down(cuts_of(layout, on), machine=on, screws=True, unit="mm")
+    board = held_down(cuts_of(layout, on), machine=on, screws=True)
     assert len(board.layout.hold_downs) >= 2
     drilling, small, program = programs_of(board, machine=on)
     # The screws go in before whatever is cut next: here the program of the thin cutter.
@@ -165,7 +165,7 @@ def test_screws_are_drilled_first_and_no_move_comes_near_them() -> None:
 def test_one_cutter_halts_for_the_screws() -> None:
     on = machine(screws=True)
     layout = layout_of((shaped(rectangle(60, 40)), Transform(x=150, y=130)), length=400, width=300, thickness=12.0)
-    board = held_down(cuts_of(layout, on), machine=on, screws=True, unit="mm")
+    board = held_down(cuts_of(layout, on), machine=on, screws=True)
     (program,) = programs_of(board, machine=on)
     drilling, rest = program.sections
     assert {step.op for step in drilling.steps} == {"drill"}
@@ -176,9 +176,9 @@ def test_waste_too_thin_for_screws_is_told() -> None:
     on = machine(screws=True)
     layout = layout_of((shaped(rectangle(380, 280)), Transform(x=10, y=10)), length=400, width=300, thickness=12.0)
     with pytest.raises(InputError, match="the waste is too thin for a screw between x 0 mm and"):
-        held_down(cuts_of(layout, on), machine=on, screws=True, unit="mm")
+        held_down(cuts_of(layout, on), machine=on, screws=True)
     with pytest.raises(InputError, match="says nothing of screws"):
-        held_down(cuts_of(drilled(*PLACES), machine()), machine=machine(), screws=True, unit="mm")
+        held_down(cuts_of(drilled(*PLACES), machine()), machine=machine(), screws=True)
 
 
 def test_air_moves_clear_a_clamp() -> None:

@@ -16,7 +16,6 @@ from cutjob.program.moves import Program
 from cutjob.proof.expect import ExpectedProgram, ExpectedTab
 from cutjob.proof.finding import ProofReport
 from cutjob.proof.prove import prove
-from cutjob.resolved import read_order
 
 SHORT_SEARCH = 60_000  # positions looked at: how full boards get is no matter here
 
