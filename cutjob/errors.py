@@ -2,13 +2,20 @@
 
 A `Problem` is one mistake. A `CutjobError` carries every mistake found in one go, so that a user mends them all at
 once. `InputError` ends the command with exit code 2, `ProofError` with 1.
+
+Messages carry lengths as marks (`cutjob.units`). Where the unit of the user's file is known, `errors_in` spells them on
+the way out; a problem that none has spelled reads in mm.
 """
 
 from __future__ import annotations
 
 import difflib
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+from typing import Self
+
+from cutjob.units import Unit, spelled
 
 # Share of letters two words must have in common for one to be taken as a slip for the other.
 _ALIKE = 0.6
@@ -37,8 +44,12 @@ class Problem:
 
     def __str__(self) -> str:
         head = [str(word) for word in (self.location, self.place) if word]
-        text = ": ".join([*head, self.message])
-        return f"{text}; {self.advice}" if self.advice else text
+        text = ": ".join([*head, spelled(self.message, "mm")])
+        return f"{text}; {spelled(self.advice, 'mm')}" if self.advice else text
+
+    def spelled(self, unit: Unit) -> Problem:
+        """The problem with its lengths worded in `unit`."""
+        return replace(self, message=spelled(self.message, unit), advice=spelled(self.advice, unit))
 
 
 class CutjobError(Exception):
@@ -57,6 +68,10 @@ class CutjobError(Exception):
         """Pickle with the problems: errors come from other processes too."""
         return type(self), (self.problems,)
 
+    def spelled(self, unit: Unit) -> Self:
+        """The error with its lengths worded in `unit`; problems that read alike then are one."""
+        return type(self)(dict.fromkeys(problem.spelled(unit) for problem in self.problems))
+
 
 class InputError(CutjobError):
     """The input is wrong: a job, a profile, a drawing, or a wish the machine or the boards can't meet."""
@@ -68,6 +83,15 @@ class ProofError(CutjobError):
     """A written file does not cut what was meant."""
 
     exit_code = 1
+
+
+@contextmanager
+def errors_in(unit: Unit) -> Iterator[None]:
+    """Word the lengths of an InputError that comes out of the block in `unit`, that of the user's file."""
+    try:
+        yield
+    except InputError as error:
+        raise error.spelled(unit) from None
 
 
 def closest(word: str, known: Iterable[str]) -> str | None:

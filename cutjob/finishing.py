@@ -51,7 +51,7 @@ from cutjob.proof.finding import ProofReport
 from cutjob.proof.prove import prove
 from cutjob.result import DrawingFile
 from cutjob.stages import Stop, go_on
-from cutjob.units import Unit, format_length
+from cutjob.units import Unit, each_spelled, length
 
 if TYPE_CHECKING:
     from cutjob.output.paper.book import PatternBook
@@ -230,7 +230,10 @@ def _cut(board: BoardCuts, number: int, order: Order) -> Finished:
     seconds: dict[str, float] = {}
     machine, layout = order.machine, board.layout
     with _timed("program", seconds):
-        programs = programs_of(board, machine=machine) if machine.runs_gcode else ()
+        programs = tuple(
+            replace(program, warnings=each_spelled(program.warnings, order.units))
+            for program in (programs_of(board, machine=machine) if machine.runs_gcode else ())
+        )
     with _timed("files", seconds):
         leftovers = board_leftovers(layout, programs, order.leftovers)
         files: dict[str, bytes] = {}
@@ -281,7 +284,7 @@ def _drawn(layout: BoardLayout, cutter: Cutter, order: Order) -> Finished:
     drawing = None
     with _timed("files", seconds):
         if machine.takes_drawings and order.wants("dxf"):
-            drawn, by = drawn_parts(layout, machine, cutter, unit=order.units)
+            drawn, by = drawn_parts(layout, machine, cutter)
             drawing = DrawingFile(file=f"{layout.id}.dxf", board=layout.id, offset=by)
             files[drawing.file] = write_dxf(layout, machine=machine, drawn=drawn)
     with _timed("proof", seconds):
@@ -307,9 +310,7 @@ def _timed(stage: str, seconds: dict[str, float]) -> Iterator[None]:
     seconds[stage] = time.perf_counter() - start
 
 
-def drawn_parts(
-    layout: BoardLayout, machine: Machine, cutter: Cutter, *, unit: Unit = "mm"
-) -> tuple[tuple[DrawnPart, ...], float]:
+def drawn_parts(layout: BoardLayout, machine: Machine, cutter: Cutter) -> tuple[tuple[DrawnPart, ...], float]:
     """Return the parts as a drawing shows them, and how far their outlines were moved: half the kerf or nothing.
 
     Raises InputError for details that are too narrow to be moved so far.
@@ -318,12 +319,11 @@ def drawn_parts(
     if machine.drawing.outlines == "as drawn":
         return parts, 0.0
     by = cutter.radius
-    size = format_length(cutter.diameter, unit=unit)
     problems = [
         Problem(
             place=f'item "{placement.item}": part "{placement.part.name}"',
-            message=f'{lost} is no wider than the {size} cutter {cutter.number}, by half of which outlines = "offset" '
-            "moves what is drawn",
+            message=f"{lost} is no wider than the {length(cutter.diameter)} cutter {cutter.number}, by half of which "
+            'outlines = "offset" moves what is drawn',
             advice='set outlines = "as drawn" in [drawing] of the profile, or take a thinner cutter for the outlines',
         )
         for placement, part in zip(layout.placements, parts, strict=True)

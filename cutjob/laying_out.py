@@ -96,14 +96,11 @@ def lay_out_job(
         longest=bed_for_parts(machine, cutter),
         room=room,
         watch=watch,
-        unit=file.units,
     )
     problems = [
         problem
         for board in sorted(layout.boards, key=lambda board: board.board.sawn_off)
-        for problem in check_boards(
-            [board.board], machine, cutter, board.stack, unit=file.units, where=resolved.job.board_location
-        )
+        for problem in check_boards([board.board], machine, cutter, board.stack, where=resolved.job.board_location)
     ]
     # Boards of a kind that were sawn to different lengths have one line in the job, and are told of once.
     told: dict[tuple[object, str], Problem] = {}
@@ -142,17 +139,17 @@ def cut_job(
 
     Raises InputError for what can't be cut, and StoppedError between two boards once `stop` says so.
     """
-    job, machine, cutters, units = resolved.job, resolved.machine, resolved.cutters, resolved.units
+    job, machine, cutters = resolved.job, resolved.machine, resolved.cutters
     locations = {item.name: item.location for item in resolved.items}
-    refuse(unfit_parts(layout.boards, cutter=cutters.outline, machine=machine, units=units, locations=locations))
+    refuse(unfit_parts(layout.boards, cutter=cutters.outline, machine=machine, locations=locations))
     prepared, lettering_warnings = _prepared(resolved, layout)
     cuts, warnings = cut_layouts(
-        prepared, cutters=cutters, machine=machine, gap=layout.gap, units=units, locations=locations, executor=executor
+        prepared, cutters=cutters, machine=machine, gap=layout.gap, locations=locations, executor=executor
     )
     fixed: list[BoardCuts] = []
     for board in cuts:
         go_on(stop)
-        down = held_down(board, machine=machine, screws=by == "screws", unit=units, leftovers=resolved.leftovers)
+        down = held_down(board, machine=machine, screws=by == "screws", leftovers=resolved.leftovers)
         if isinstance(down, ThinWaste):
             return JobCuts(held=(), warnings=(), thin=down)
         fixed.append(down)
@@ -178,7 +175,6 @@ def _prepared(resolved: ResolvedJob, layout: Layout) -> tuple[tuple[BoardLayout,
         asked="number_height" in job.file.model_fields_set,
         cutters=cutters,
         machine=machine,
-        unit=job.file.units,
         location=job.source.at(("number_height",)),
     )
 
@@ -253,8 +249,9 @@ def lay_out_held(
             raise InputError(plain.cuts.thin.problem)
         # The mistakes to report are those of the layout that comes nearest to being held.
         nearest = min([plain, *almost], key=lambda one: one.faults)
-        problems = {str(problem): problem for board in nearest.cuts.held for problem in _problems(resolved.job, board)}
-        raise InputError(problems.values())
+        raise InputError(
+            dict.fromkeys(wrong for board in nearest.cuts.held for wrong in _problems(resolved.job, board))
+        )
     if effort == "quick":
         return best
     try:

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import get_args
 
 from cutjob.costs.item_costs import Prices, SticksSawn, item_costs
-from cutjob.errors import InputError
+from cutjob.errors import InputError, errors_in
 from cutjob.files.source import Source
 from cutjob.finishing import Finished, Order, finish_boards, joined, processes, prove_paper
 from cutjob.holding.room import MoreRoom
@@ -37,6 +37,7 @@ from cutjob.resolved import ResolvedJob, order_of, read_order, resolve
 from cutjob.result import JobResult, Search
 from cutjob.stages import KINDS, Clock, Effort, Progress, Stop, go_on
 from cutjob.sticks.lists import StickList, stick_lists, stick_warnings
+from cutjob.units import each_spelled, spelled
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, repr=False)
@@ -200,7 +201,8 @@ def work_out(
     clock = Clock(None) if clock is None else clock
     timed = clock
     looking_on = Remembering(watch)
-    with processes(sum(item.count * len(item.build.shaped) for item in resolved.items), cores=cores) as executor:
+    shaped = sum(item.count * len(item.build.shaped) for item in resolved.items)
+    with errors_in(resolved.units), processes(shaped, cores=cores) as executor:
         asked_effort, asked_seed = effort, seed
 
         def lay_out(*, more: MoreRoom | None = None, effort: Effort | None = None, again: int = 0) -> Layout:
@@ -329,20 +331,18 @@ def _warnings(
 ) -> tuple[str, ...]:
     """What a maker should know, from the designs to the pages, each once."""
     job, items, machine, units = resolved.job, resolved.items, resolved.machine, resolved.units
+    of_cuts = each_spelled(held.cuts.warnings, units)
     of_programs = dict.fromkeys(
-        f"{program.board}: {warning}"
-        for program in programs
-        for warning in program.warnings
-        if warning not in held.cuts.warnings
+        f"{program.board}: {warning}" for program in programs for warning in program.warnings if warning not in of_cuts
     )
     return (
         *(f'item "{item.name}": {warning}' for item in items for warning in item.build.warnings),
-        *stick_warnings(sticks, unit=units),
+        *(spelled(warning, units) for warning in stick_warnings(sticks)),
         *([_not_booked(booked)] if sticks and booked is not None else ()),
-        *(pockets_left(items, units) if machine.by_hand else ()),
+        *(spelled(warning, units) for warning in (pockets_left(items) if machine.by_hand else ())),
         *keep_out_warnings([entry.stock for entry in job.entries], layout=layout, machine=machine, unit=units),
-        *resolved.warnings,
-        *held.cuts.warnings,
+        *each_spelled(resolved.warnings, units),
+        *of_cuts,
         *of_programs,
         *on_paper.warnings,
         *_bought_warnings(job, items),

@@ -13,7 +13,7 @@ from pathlib import Path
 
 from cutjob.cuts.cutter_choice import Cutters, choose_cutters
 from cutjob.designs.evaluate import order_items
-from cutjob.errors import InputError, Problem
+from cutjob.errors import InputError, Problem, errors_in
 from cutjob.files.source import Source, read_source
 from cutjob.job.boards import check_boards, through_cutters
 from cutjob.job.holding_keys import held_machine
@@ -27,7 +27,7 @@ from cutjob.parts.edge_pockets import with_trimmed_pockets
 from cutjob.parts.part import Item, ShapedPart
 from cutjob.parts.relief import relieved
 from cutjob.tolerances import TOLERANCES
-from cutjob.units import Unit, format_length
+from cutjob.units import Unit, length, length_by
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,6 +64,11 @@ class ResolvedJob:
 
 def resolve(job: Job, items: Sequence[Item]) -> ResolvedJob:
     """Return a job with its items fitted and its defaults filled in. Raises InputError with all that can't be done."""
+    with errors_in(job.file.units):
+        return _resolved(job, items)
+
+
+def _resolved(job: Job, items: Sequence[Item]) -> ResolvedJob:
     machine, holding_warnings, wrong = held_machine(job, items)
     cutters = cutters_for(job, items)
     cutter = cutters.outline
@@ -157,7 +162,6 @@ def _through(job: Job) -> tuple[Cutter, ...] | list[Problem]:
         job.machine,
         numbers=job.file.cutter or (),
         stack=job.file.stack,
-        unit=job.file.units,
         where=job.board_location,
         at=lambda key: job.source.at((key,)),
     )
@@ -247,7 +251,7 @@ def _relieved(job: Job, item: Item, part: ShapedPart, way: str, cutter: Cutter) 
     done = relieved(part, way="side" if way == "side" else "diagonal", cutter_diameter=cutter.diameter)
     told = [
         f'item "{item.name}": part "{part.name}": no room for a relief in the corner at '
-        f"x {format_length(x, unit=job.file.units)}, y {format_length(y, unit=job.file.units)} of the part"
+        f"x {length(x)}, y {length(y)} of the part"
         for x, y in done.skipped
     ]
     return done.part, told
@@ -257,10 +261,7 @@ def _within_reach(job: Job, items: Sequence[Item], cutter: Cutter) -> tuple[Boar
     """The boards the machine takes. One of the job's own that is too large is refused; one in stock is left aside."""
     if any(item.build.sawn for item in items):
         return job.boards  # what is sawn off first may bring them within reach
-    found = [
-        check_boards([board], job.machine, cutter, 1, unit=job.file.units, where=job.board_location)
-        for board in job.boards
-    ]
+    found = [check_boards([board], job.machine, cutter, 1, where=job.board_location) for board in job.boards]
     fit = tuple(board for board, problems in zip(job.boards, found, strict=True) if not problems)
     for entry, problems in zip(job.entries, found, strict=True):
         if problems and (entry.source is job.source or not fit):
@@ -282,18 +283,17 @@ def _narrow_gap(job: Job, items: Sequence[Item], cutter: Cutter) -> list[Problem
     least = cutter.diameter + 2 * (deviation + TOLERANCES.acceptance)
     if gap is None or gap >= least:
         return []
-    size, unit = format_length(cutter.diameter, unit=job.file.units), job.file.units
+
+    def enough(unit: Unit) -> float:
+        """A tenth of a mm or a hundredth of an inch is what people give a gap to."""
+        step = 0.254 if unit == "in" else 0.1
+        return math.ceil(least / step) * step
+
     return [
         Problem(
             location=job.source.at(("gap",)),
             place="gap",
-            message=f"{format_length(gap, unit=unit)} is too narrow for the {size} cutter {cutter.number} to pass",
-            advice=f"give at least {_round_up(least, unit)}, or leave gap out for the cutter and the profile's web",
+            message=f"{length(gap)} is too narrow for the {length(cutter.diameter)} cutter {cutter.number} to pass",
+            advice=f"give at least {length_by(enough)}, or leave gap out for the cutter and the profile's web",
         )
     ]
-
-
-def _round_up(mm: float, unit: Unit) -> str:
-    """The length in words, rounded up to a tenth of a mm or a hundredth of an inch."""
-    step = 0.254 if unit == "in" else 0.1
-    return format_length(math.ceil(mm / step) * step, unit=unit)

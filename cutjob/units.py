@@ -3,12 +3,16 @@
 `16`, `16 in`, `1 1/8`, `1-1/8 in`, `5/8"`, `6 ft`, `5 ft 6 in`, `34.5 mm`, `2 cm`, `1.2 m`; a bare number takes the
 given unit.
 Text becomes an exact fraction of a millimetre (1 in = 254/10 mm) and is turned into a float once, at the end.
+
+Messages carry lengths as values. Whoever finds a mistake in a job need not know the unit its maker reads: `length` puts
+a mark in the message's text, and where the text leaves the program `spelled` words every mark in the job's unit.
 """
 
 from __future__ import annotations
 
 import math
 import re
+from collections.abc import Callable, Iterable, Mapping
 from decimal import Decimal
 from fractions import Fraction
 from typing import Literal
@@ -128,6 +132,68 @@ def format_length(mm: float, *, unit: Unit, finest: int = 64) -> str:
     if rest:
         words.append(f"{rest.numerator}/{rest.denominator}")
     return f"{sign}{' '.join(words)} in"
+
+
+# A mark says between two lone surrogates what kind of length it is, its value in mm for readers of mm and for those of
+# inches, and the finest fraction of an inch. Lone surrogates stand for nothing, and no text file can hold them (Unicode
+# Standard 3.9, D76 and D92): no text of a user's passes for a mark, and none is ever written to a file by mistake.
+_MARK_FIRST, _MARK_LAST = "\ud800", "\ud801"
+_VALUE = r"(-?\d{1,17}(?:\.\d{1,17})?(?:e-\d{2,3}|e\+\d\d)?)"
+_MARK = re.compile(rf"{_MARK_FIRST}(length|limit|area) {_VALUE} {_VALUE} ([1-9]\d{{0,3}}){_MARK_LAST}", re.ASCII)
+
+
+def length(mm: float, *, finest: int = 64) -> str:
+    """Return a mark that stands in a message for a length; it is spelled as `format_length` words it."""
+    return _mark("length", {"mm": mm, "in": mm}, finest)
+
+
+def length_by(mm: Callable[[Unit], float]) -> str:
+    """Return a mark for a length that depends on the unit it is read in, as one rounded to a rule's lines does."""
+    return _mark("length", {"mm": mm("mm"), "in": mm("in")})
+
+
+def rounded_up(mm: float, step: Mapping[Unit, float] = RULE) -> str:
+    """Return a mark for the shortest length from `mm` on that is a whole number of steps."""
+    return length_by(lambda unit: math.ceil(mm / step[unit] - _SLACK) * step[unit])
+
+
+def rounded_down(mm: float, step: Mapping[Unit, float] = RULE) -> str:
+    """Return a mark for the longest length up to `mm` that is a whole number of steps."""
+    return length_by(lambda unit: math.floor(mm / step[unit] + _SLACK) * step[unit])
+
+
+def at_most(mm: Mapping[Unit, float]) -> str:
+    """Return a mark for a limit that depends on the unit: `at most 1/4 in`, or `none at all` where it is nought."""
+    return _mark("limit", mm)
+
+
+def area(mm2: float) -> str:
+    """Return a mark for an area, spelled in whole square inches or square centimetres."""
+    return _mark("area", {"mm": mm2, "in": mm2})
+
+
+def _mark(kind: str, values: Mapping[Unit, float], finest: int = 64) -> str:
+    return f"{_MARK_FIRST}{kind} {float(values['mm'])!r} {float(values['in'])!r} {finest}{_MARK_LAST}"
+
+
+def spelled(text: str, unit: Unit) -> str:
+    """Return a message with every mark in it worded in `unit`; text without marks as it is."""
+    return _MARK.sub(lambda found: _worded(found, unit), text) if _MARK_FIRST in text else text
+
+
+def each_spelled(texts: Iterable[str], unit: Unit) -> tuple[str, ...]:
+    """Return messages spelled, those that read alike once."""
+    return tuple(dict.fromkeys(spelled(text, unit) for text in texts))
+
+
+def _worded(mark: re.Match[str], unit: Unit) -> str:
+    kind, value = mark[1], float(mark[2] if unit == "mm" else mark[3])
+    if kind == "area":
+        return f"{value / 25.4**2:.0f} sq in" if unit == "in" else f"{value / 100:.0f} cm2"
+    words = format_length(value, unit=unit, finest=int(mark[4]))
+    if kind == "limit":
+        return f"at most {words}" if value > 0 else "none at all"
+    return words
 
 
 def _trim(value: float, decimals: int) -> str:

@@ -1,8 +1,13 @@
 """Problems and errors as values."""
 
+import pickle
+
 import pytest
 
-from cutjob.errors import CutjobError, InputError, Location, Problem, ProofError, closest
+from cutjob.errors import CutjobError, InputError, Location, Problem, ProofError, closest, errors_in
+from cutjob.units import length
+
+MARKED = Problem(message=f"{length(12.7)} is thick", advice=f"take {length(6.35)}", location=Location(file="a.toml"))
 
 
 def test_a_location_says_only_what_is_known() -> None:
@@ -38,6 +43,23 @@ def test_exit_codes() -> None:
 def test_an_error_without_a_problem_is_a_mistake_of_the_program() -> None:
     with pytest.raises(ValueError, match="at least one"):
         InputError([])
+
+
+def test_lengths_read_in_mm_until_they_are_spelled() -> None:
+    assert str(MARKED) == str(InputError(MARKED)) == "a.toml: 12.7 mm is thick; take 6.35 mm"
+    assert str(MARKED.spelled("in")) == "a.toml: 1/2 in is thick; take 1/4 in"
+    assert str(pickle.loads(pickle.dumps(InputError(MARKED))).spelled("in")) == str(MARKED.spelled("in"))
+
+
+def test_errors_leave_a_block_in_its_unit() -> None:
+    alike = Problem(message=f"{length(12.701)} is thick", advice=f"take {length(6.35)}", location=MARKED.location)
+    with pytest.raises(InputError) as caught, errors_in("in"):
+        raise InputError([MARKED, alike])
+    assert caught.value.problems == (MARKED.spelled("in"),)
+    # The first block that knows a unit spells for all around it.
+    with pytest.raises(InputError) as caught, errors_in("mm"), errors_in("in"):
+        raise InputError(MARKED)
+    assert caught.value.problems == (MARKED.spelled("in"),)
 
 
 def test_the_closest_word_is_the_one_a_slip_stands_for() -> None:

@@ -47,7 +47,7 @@ def test_processes_change_nothing(machine: Machine) -> None:
     layouts = [replace(layout, holding=Holding(by="tape")) for layout in (*second, *first)]
     cutter = machine.cutter[0]
     only = Cutters(outline=cutter, usable=(cutter,), changer=True)
-    options = {"cutters": only, "machine": machine, "gap": 8.0, "units": "mm", "locations": {}}
+    options = {"cutters": only, "machine": machine, "gap": 8.0, "locations": {}}
     order = Order(title="stall", units="mm", machine=machine, boards=len(layouts), only=frozenset({"gcode", "dxf"}))
     with ProcessPoolExecutor(2, mp_context=multiprocessing.get_context("spawn")) as pool:
         shared, told = cut_layouts(layouts, executor=pool, **options)

@@ -3,10 +3,24 @@
 from fractions import Fraction
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
-from cutjob.units import format_length, parse_length
+from cutjob.units import (
+    RULE,
+    TAPE,
+    Unit,
+    area,
+    at_most,
+    each_spelled,
+    format_length,
+    length,
+    length_by,
+    parse_length,
+    rounded_down,
+    rounded_up,
+    spelled,
+)
 
 # One conversion from an exact fraction to the nearest float: equality needs no tolerance.
 wholes = st.integers(0, 2000)
@@ -149,3 +163,69 @@ def test_the_longest_length_there_is() -> None:
 def test_the_unit_is_always_named() -> None:
     with pytest.raises(TypeError):
         parse_length("5", "in")  # type: ignore[misc]
+
+
+units = st.sampled_from(["mm", "in"])
+lengths = st.floats(-1e9, 1e9)
+
+
+@given(lengths, st.sampled_from([8, 32, 64, 128]), units)
+@example(5e-324, 64, "in")
+@example(-0.0, 64, "mm")
+@example(1e9 / 3, 8, "in")
+def test_a_mark_is_spelled_as_its_length_is_worded(mm: float, finest: int, unit: Unit) -> None:
+    assert spelled(length(mm, finest=finest), unit) == format_length(mm, unit=unit, finest=finest)
+
+
+@given(st.lists(lengths, max_size=4), st.text(), units)
+def test_marks_are_spelled_where_they_stand_and_all_else_stays(values: list[float], text: str, unit: Unit) -> None:
+    words = [format_length(mm, unit=unit) for mm in values]
+    assert spelled(text.join(map(length, values)), unit) == text.join(words)
+    assert spelled(spelled(text, unit), unit) == text
+
+
+@given(st.floats(0, 1e5), units, st.sampled_from([RULE, TAPE]))
+def test_a_rounded_length_is_the_nearest_whole_number_of_steps_on_its_side(
+    mm: float, unit: Unit, steps: dict[Unit, float]
+) -> None:
+    step = steps[unit]
+    # Half a step of the last decimal that is shown, and a millionth of a step, by which a length may be off a step.
+    slack = (0.0005 if unit == "mm" else 0.001 * 25.4) + 1e-6 * step
+    up, down = (
+        parse_length(spelled(mark, unit), unit=unit) for mark in (rounded_up(mm, steps), rounded_down(mm, steps))
+    )
+    assert mm - slack <= up < mm + step + slack
+    assert mm - step - slack < down <= mm + slack
+    assert (
+        spelled(rounded_up(up, steps), unit) == spelled(rounded_down(up, steps), unit) == format_length(up, unit=unit)
+    )
+
+
+def test_a_length_may_depend_on_the_unit() -> None:
+    mark = length_by(lambda unit: 12.7 if unit == "in" else 13)
+    assert (spelled(mark, "in"), spelled(mark, "mm")) == ("1/2 in", "13 mm")
+
+
+@pytest.mark.parametrize(
+    ("mm", "inches", "in_mm", "in_inches"),
+    [
+        (6.0, 5.953125, "at most 6 mm", "at most 15/64 in"),
+        (0.3, 0.0, "at most 0.3 mm", "none at all"),
+        (0, 0, "none at all", "none at all"),
+    ],
+)
+def test_a_limit_of_nought_is_none_at_all(mm: float, inches: float, in_mm: str, in_inches: str) -> None:
+    mark = at_most({"mm": mm, "in": inches})
+    assert (spelled(mark, "mm"), spelled(mark, "in")) == (in_mm, in_inches)
+
+
+def test_areas_are_spelled_in_the_units_of_sheets() -> None:
+    assert spelled(area(94028.6), "mm") == "940 cm2"
+    assert spelled(area(94028.6), "in") == "146 sq in"
+
+
+def test_messages_that_read_alike_are_told_once() -> None:
+    # A thousandth of an inch apart, which no one measures, but not a thousandth of a mm.
+    texts = [f"only {length(mm)} left" for mm in (12.7, 12.71, 12.7)]
+    assert each_spelled(texts, "in") == ("only 1/2 in left",)
+    assert each_spelled(texts, "mm") == ("only 12.7 mm left", "only 12.71 mm left")

@@ -5,7 +5,6 @@ Marks whose groove reaches over the part's edge: a mark is as wide as the cutter
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
@@ -27,14 +26,14 @@ from cutjob.job.machine import Cutter, Machine
 from cutjob.layout.layout import BoardLayout, Placement
 from cutjob.parts.part import ShapedPart
 from cutjob.tolerances import TOLERANCES
-from cutjob.units import RULE, Unit, format_length
+from cutjob.units import RULE, length, length_by, rounded_up
 
 # Round where a line ends on an edge or crosses one its groove runs out there, as meant. So many radii from there it
 # has, even at 30 degrees to the edge.
 _RUNS_OUT = 2.0
 
 
-def wide_mark_warnings(part: ShapedPart, cuts: Sequence[Cut], *, cutters: Cutters, unit: Unit) -> tuple[str, ...]:
+def wide_mark_warnings(part: ShapedPart, cuts: Sequence[Cut], *, cutters: Cutters) -> tuple[str, ...]:
     """Return a warning for the marks among a part's cuts, in its own frame, that cut away its edge, an opening's or a
     hole's; one for all that run over the same kind of edge, with where the first does.
 
@@ -55,19 +54,22 @@ def wide_mark_warnings(part: ShapedPart, cuts: Sequence[Cut], *, cutters: Cutter
             if shapely.length(lost) > 0:
                 worst = max(shapely.get_parts(shapely.line_merge(lost)), key=lambda piece: float(piece.length))
                 found.setdefault((what, cut.cutter), []).append(worst.interpolate(0.5, normalized=True))
-    return tuple(_told(what, places, number, cutters, unit) for (what, number), places in found.items())
+    return tuple(_told(what, places, number, cutters) for (what, number), places in found.items())
 
 
-def _told(what: str, places: Sequence[shapely.Point], number: int, cutters: Cutters, unit: Unit) -> str:
+def _told(what: str, places: Sequence[shapely.Point], number: int, cutters: Cutters) -> str:
     cutter = cutters.numbered(number)
-    off = format_length(math.ceil(cutter.radius / RULE[unit] - 1e-6) * RULE[unit], unit=unit)
-    x, y = (format_length(round(value / RULE[unit]) * RULE[unit], unit=unit) for value in (places[0].x, places[0].y))
     marks, runs = ("a mark", "runs") if len(places) == 1 else (f"{len(places)} marks", "run")
     first = "at" if len(places) == 1 else "the first at"
     return (
-        f"{marks} cut {format_length(cutter.diameter, unit=unit)} wide by cutter {number} {runs} over {what}, "
-        f"{first} x {x}, y {y} of the part; keep marks at least {off} off, or take a narrower cutter for the outlines"
+        f"{marks} cut {length(cutter.diameter)} wide by cutter {number} {runs} over {what}, "
+        f"{first} x {_on_rule(places[0].x)}, y {_on_rule(places[0].y)} of the part; keep marks at least "
+        f"{rounded_up(cutter.radius)} off, or take a narrower cutter for the outlines"
     )
+
+
+def _on_rule(mm: float) -> str:
+    return length_by(lambda unit: round(mm / RULE[unit]) * RULE[unit])
 
 
 def _edges(part: ShapedPart) -> list[tuple[str, shapely.Geometry]]:
@@ -141,7 +143,6 @@ def cut_layouts(
     cutters: Cutters,
     machine: Machine,
     gap: float,
-    units: Unit,
     locations: Mapping[str, Location | None],
     executor: Executor | None = None,
 ) -> tuple[tuple[BoardCuts, ...], tuple[str, ...]]:
@@ -154,7 +155,7 @@ def cut_layouts(
     examined = _examined(layouts, cutters, machine, gap, executor)
     told: set[_Key] = set()
     marked: dict[_Key, list[str]] = {}
-    problems: dict[str, Problem] = {}
+    problems: dict[Problem, None] = {}
     warnings: dict[str, None] = {}
     boards = []
     for layout in layouts:
@@ -164,18 +165,18 @@ def cut_layouts(
             found = examined[key]
             if key not in told:
                 told.add(key)
-                for problem in _problems(placement, found, cutters, machine, units, locations.get(placement.item)):
-                    problems[str(problem)] = problem
-                warnings.update(dict.fromkeys(_warnings(placement, found, units)))
-                marked[key] = _mark_warnings(placement, found, cutters, machine, units)
+                wrong = _problems(placement, found, cutters, machine, locations.get(placement.item))
+                problems.update(dict.fromkeys(wrong))
+                warnings.update(dict.fromkeys(_warnings(placement, found)))
+                marked[key] = _mark_warnings(placement, found, cutters, machine)
             parts.append(_place(index, placement, found))
         parts = _with_lettering(layout, parts, cutters)
         wide = dict.fromkeys(line for placement in layout.placements for line in marked[_key(placement, layout)])
         warnings.update(wide)
         boards.append(BoardCuts(layout=layout, cutters=cutters, parts=tuple(parts), warnings=tuple(wide)))
     if problems:
-        raise InputError(problems.values())
-    warnings.update(dict.fromkeys(_opening_warnings(layouts, machine, units)))
+        raise InputError(problems)
+    warnings.update(dict.fromkeys(_opening_warnings(layouts, machine)))
     return tuple(boards), tuple(warnings)
 
 
@@ -254,12 +255,12 @@ def _name(placement: Placement) -> str:
     return f'item "{placement.item}": part "{placement.part.name}"'
 
 
-def _spot(point: Point, units: Unit) -> str:
-    return f"x {format_length(point[0], unit=units)}, y {format_length(point[1], unit=units)} of the part"
+def _spot(point: Point) -> str:
+    return f"x {length(point[0])}, y {length(point[1])} of the part"
 
 
 def _problems(
-    placement: Placement, found: Examined, cutters: Cutters, machine: Machine, units: Unit, location: Location | None
+    placement: Placement, found: Examined, cutters: Cutters, machine: Machine, location: Location | None
 ) -> list[Problem]:
     problems = []
 
@@ -268,11 +269,11 @@ def _problems(
 
     for small in found.too_small:
         hole = small.hole
-        size = f"a hole of {format_length(hole.diameter, unit=units)} at {_spot(hole.at, units)}"
+        size = f"a hole of {length(hole.diameter)} at {_spot(hole.at)}"
         if small.deep:
             fitting = [cutter for cutter in cutters.usable if cutter.diameter <= hole.diameter]
             most = max((cutter.cutting_length for cutter in fitting), default=0.0)
-            reach = f", which cut at most {format_length(most, unit=units)} deep" if most else ""
+            reach = f", which cut at most {length(most)} deep" if most else ""
             add(
                 f"{size} is too deep for the cutters that fit it{reach}",
                 "take thinner boards, or a longer cutter of its size",
@@ -280,24 +281,23 @@ def _problems(
         else:
             least = min(cutters.usable, key=lambda cutter: cutter.diameter)
             add(
-                f"{size} is smaller than the {format_length(least.diameter, unit=units)} cutter {least.number}",
-                _other_cutter(machine, hole.diameter, cutters, units, otherwise="make the hole larger"),
+                f"{size} is smaller than the {length(least.diameter)} cutter {least.number}",
+                _other_cutter(machine, hole.diameter, cutters, otherwise="make the hole larger"),
             )
     for narrow in found.narrow:
-        size = format_length(cutters.outline.diameter, unit=units)
         add(
-            f"no cutter gets everywhere in a pocket at {_spot(narrow.at, units)}; the {size} cutter "
-            f"{cutters.outline.number} does not",
-            _other_cutter(machine, narrow.width, cutters, units, otherwise="widen it"),
+            f"no cutter gets everywhere in a pocket at {_spot(narrow.at)}; the {length(cutters.outline.diameter)} "
+            f"cutter {cutters.outline.number} does not",
+            _other_cutter(machine, narrow.width, cutters, otherwise="widen it"),
         )
     for rest in found.rests:
         if rest.lost:
             cutter = cutters.outline
             add(
-                f"the {format_length(cutter.diameter, unit=units)} cutter {cutter.number} can't reach an opening or "
-                f"slot at {_spot(rest.at, units)}: {format_length(rest.depth, unit=units, finest=32)} "
+                f"the {length(cutter.diameter)} cutter {cutter.number} can't reach an opening or "
+                f"slot at {_spot(rest.at)}: {length(rest.depth, finest=32)} "
                 f"({rest.area:.1f} mm2) would stay uncut",
-                _other_cutter(machine, _reaching(placement.part, cutter), cutters, units, otherwise="widen it"),
+                _other_cutter(machine, _reaching(placement.part, cutter), cutters, otherwise="widen it"),
             )
     return problems
 
@@ -317,22 +317,22 @@ def _reaching(part: ShapedPart, cutter: Cutter) -> float:
 _THINNEST = 0.5
 
 
-def _other_cutter(machine: Machine, diameter: float, cutters: Cutters, units: Unit, *, otherwise: str) -> str:
+def _other_cutter(machine: Machine, diameter: float, cutters: Cutters, *, otherwise: str) -> str:
     """What a cutter must be for a detail, which of the machine's are so, and what to do otherwise."""
     if diameter < _THINNEST:
         return otherwise
-    needed = f"a cutter of at most {format_length(diameter, unit=units, finest=128)} would do"
+    needed = f"a cutter of at most {length(diameter, finest=128)} would do"
     fits = [cutter for cutter in machine.cutter if cutter.diameter <= diameter + TOLERANCES.same_point]
     if not fits:
         return f"{needed}, which this profile does not have: add one, or {otherwise}"
     best = max(fits, key=lambda cutter: cutter.diameter)
-    named = f"cutter {best.number} ({format_length(best.diameter, unit=units)})"
+    named = f"cutter {best.number} ({length(best.diameter)})"
     if best in cutters.usable:
         return f"{needed}, but {named} is not long enough or has no feed for the wood: {otherwise}"
     return f"{needed}: name {named} in the job's cutter as well, or {otherwise}"
 
 
-def _warnings(placement: Placement, found: Examined, units: Unit) -> list[str]:
+def _warnings(placement: Placement, found: Examined) -> list[str]:
     corners = [rest for rest in found.rests if not rest.lost]
     if not corners:
         return []
@@ -340,26 +340,26 @@ def _warnings(placement: Placement, found: Examined, units: Unit) -> list[str]:
     count = "an inside corner" if len(corners) == 1 else f"{len(corners)} inside corners"
     return [
         f"{_name(placement)}: {count} tighter than the cutter; up to "
-        f"{format_length(worst.depth, unit=units)} ({worst.area:.1f} mm2) left for hand work, "
-        f'most at {_spot(worst.at, units)}; relief = "side" or "diagonal" cuts them out for a square corner to fit'
+        f"{length(worst.depth)} ({worst.area:.1f} mm2) left for hand work, "
+        f'most at {_spot(worst.at)}; relief = "side" or "diagonal" cuts them out for a square corner to fit'
     ]
 
 
-def _mark_warnings(placement: Placement, found: Examined, cutters: Cutters, machine: Machine, units: Unit) -> list[str]:
+def _mark_warnings(placement: Placement, found: Examined, cutters: Cutters, machine: Machine) -> list[str]:
     if machine.by_hand:
         return []
-    wide = wide_mark_warnings(placement.part, found.cuts.inner, cutters=cutters, unit=units)
+    wide = wide_mark_warnings(placement.part, found.cuts.inner, cutters=cutters)
     return [f"{_name(placement)}: {warning}" for warning in wide]
 
 
-def _opening_warnings(layouts: Sequence[BoardLayout], machine: Machine, units: Unit) -> list[str]:
+def _opening_warnings(layouts: Sequence[BoardLayout], machine: Machine) -> list[str]:
     """Openings no closed blade gets into."""
     found: dict[str, None] = {}
     for layout in layouts if machine.by_hand else ():
         for placement in layout.placements:
             for hole in placement.part.region.holes:
                 x0, y0, x1, y1 = hole.bounds
-                size = " x ".join(format_length(side, unit=units, finest=8) for side in (x1 - x0, y1 - y0))
+                size = " x ".join(length(side, finest=8) for side in (x1 - x0, y1 - y0))
                 warning = f"no closed blade gets into an opening of {size}; drill a way in and use a jigsaw"
                 found[f"{_name(placement)}: {warning}"] = None
     return list(found)

@@ -16,7 +16,7 @@ from cutjob.job.machine import Cutter, Machine
 from cutjob.layout.layout import BoardLayout, Placement
 from cutjob.parts.part import Pocket
 from cutjob.tolerances import TOLERANCES
-from cutjob.units import Unit, format_length
+from cutjob.units import length
 
 _SPECK = 1e-3  # mm2: what is smaller is rounding
 
@@ -61,14 +61,13 @@ def unfit_parts(
     *,
     cutter: Cutter,
     machine: Machine,
-    units: Unit,
     locations: Mapping[str, Location | None],
 ) -> tuple[Problem, ...]:
     """Return a problem for each part that the machine can't make: holes that stop partway, marks, tiny holes.
 
     `locations` gives the line of each item of the job.
     """
-    found: dict[str, Problem] = {}
+    found: dict[Problem, None] = {}
     seen: set[tuple[int, int, str]] = set()
     for layout in layouts:
         for placement in layout.placements:
@@ -76,20 +75,18 @@ def unfit_parts(
             if key in seen:
                 continue
             seen.add(key)
-            for message, advice in _faults(layout, placement, cutter, machine, units):
+            for message, advice in _faults(layout, placement, cutter, machine):
                 problem = Problem(
                     location=locations.get(placement.item),
                     place=f'item "{placement.item}": part "{placement.part.name}"',
                     message=message,
                     advice=advice,
                 )
-                found[str(problem)] = problem
-    return tuple(found.values())
+                found[problem] = None
+    return tuple(found)
 
 
-def _faults(
-    layout: BoardLayout, placement: Placement, cutter: Cutter, machine: Machine, units: Unit
-) -> Iterator[tuple[str, str]]:
+def _faults(layout: BoardLayout, placement: Placement, cutter: Cutter, machine: Machine) -> Iterator[tuple[str, str]]:
     part = placement.part
     blind = [("hole", hole.depth) for hole in part.round_holes if hole.depth is not None]
     blind += [("pocket", pocket.depth) for pocket in part.pockets]
@@ -98,13 +95,13 @@ def _faults(
         if what in told:
             continue
         told.add(what)
-        deep = format_length(depth, unit=units)
+        deep = length(depth)
         if machine.has_beam:
             yield f"a {what} {deep} deep can't be made with a laser, which cuts right through", "make it on a router"
         elif max(each for kind, each in blind if kind == what) >= layout.board.thickness:
             deepest = max(each for kind, each in blind if kind == what)
             yield (
-                f"a {what} {format_length(deepest, unit=units)} deep goes through the board",
+                f"a {what} {length(deepest)} deep goes through the board",
                 "make it shallower, or let it go right through",
             )
         elif layout.stack > 1 and machine.has_spindle:
@@ -116,11 +113,11 @@ def _faults(
         for message in pocket_problems(pocket, part.region):
             yield f"a pocket: {message}", "draw it anew"
     if machine.has_beam:
-        yield from _laser_faults(layout, placement, cutter, machine, units)
+        yield from _laser_faults(layout, placement, cutter, machine)
 
 
 def _laser_faults(
-    layout: BoardLayout, placement: Placement, cutter: Cutter, machine: Machine, units: Unit
+    layout: BoardLayout, placement: Placement, cutter: Cutter, machine: Machine
 ) -> Iterator[tuple[str, str]]:
     row = cutter.feed_for(layout.board.material)
     if placement.part.marks and machine.runs_gcode and row is not None:
@@ -134,7 +131,6 @@ def _laser_faults(
     tiny = [hole for hole in placement.part.holes if cutter.diameter <= hole.diameter < least]
     if tiny:
         yield (
-            f"a hole of {format_length(tiny[0].diameter, unit=units)} is hardly wider than the beam's kerf of "
-            f"{format_length(cutter.diameter, unit=units)}",
-            f"make it at least {format_length(least, unit=units)}",
+            f"a hole of {length(tiny[0].diameter)} is hardly wider than the beam's kerf of {length(cutter.diameter)}",
+            f"make it at least {length(least)}",
         )

@@ -23,7 +23,7 @@ from cutjob.geometry.segment import Segment
 from cutjob.geometry.transform import Transform
 from cutjob.job.machine import Cutter, Machine
 from cutjob.layout.layout import BoardLayout, Lettering, Placement
-from cutjob.units import RULE, TAPE, Unit, format_length
+from cutjob.units import RULE, TAPE, Unit, length, rounded_up
 
 _MARGIN = 1.0  # between strokes and any other edge
 _SMALLER = 0.85  # tried where there is no room
@@ -172,7 +172,7 @@ def _points(path: Sequence[Segment]) -> list[tuple[float, float]]:
 # Letters lower than this many widths of their strokes can't be read: so high, the rounds of an 8 are just as wide as a
 # stroke. Common practice, no source.
 _LEAST_STROKES = 4.0
-_STEP = {"mm": RULE["mm"], "in": TAPE["in"]}  # of heights told to users, mm
+_STEP: dict[Unit, float] = {"mm": RULE["mm"], "in": TAPE["in"]}  # of heights told to users, mm
 _SLACK = 1e-6
 
 
@@ -196,7 +196,6 @@ def numbered_boards(
     asked: bool,
     cutters: Cutters,
     machine: Machine,
-    unit: Unit,
     location: Location | None = None,
 ) -> tuple[tuple[BoardLayout, ...], tuple[str, ...]]:
     """Return the boards with the numbers of their parts, `height` mm high or less where there is no room, and warnings
@@ -209,7 +208,7 @@ def numbered_boards(
     depth = machine.cutting.mark_depth
     finest = cutters.for_strokes(depth=depth)
     if asked and height < _least(finest) - _SLACK:
-        raise InputError(_too_low(height, finest, unit, location))
+        raise InputError(_too_low(height, finest, location))
     choices = dict.fromkeys([cutters.outline, finest] if _may_number(cutters, depth, height) else [finest])
     best: _Attempt | None = None
     for cutter in choices:
@@ -221,7 +220,7 @@ def numbered_boards(
         if not best.lacking:
             break
     assert best is not None
-    return best.boards, tuple(_warnings(best, finest, unit))
+    return best.boards, tuple(_warnings(best, finest))
 
 
 def _may_number(cutters: Cutters, depth: float, height: float) -> bool:
@@ -259,8 +258,8 @@ def _numbered(
     return _Attempt(tuple(made), tuple(without))
 
 
-def _warnings(attempt: _Attempt, finest: Cutter, unit: Unit) -> list[str]:
-    high = f"which cutter {finest.number} must make at least {_up(_least(finest), unit)} high to be read"
+def _warnings(attempt: _Attempt, finest: Cutter) -> list[str]:
+    high = f"which cutter {finest.number} must make at least {rounded_up(_least(finest), _STEP)} high to be read"
     return [
         f"{board.id}: no room for the numbers of parts {', '.join(str(index + 1) for index in without)}, {high}"
         for board, without in zip(attempt.boards, attempt.without, strict=True)
@@ -268,16 +267,11 @@ def _warnings(attempt: _Attempt, finest: Cutter, unit: Unit) -> list[str]:
     ]
 
 
-def _too_low(height: float, finest: Cutter, unit: Unit, location: Location | None) -> Problem:
-    size = format_length(finest.diameter, unit=unit)
+def _too_low(height: float, finest: Cutter, location: Location | None) -> Problem:
     return Problem(
         location=location,
         place="number_height",
-        message=f"numbers {format_length(height, unit=unit)} high can't be read when cut {size} wide by cutter "
+        message=f"numbers {length(height)} high can't be read when cut {length(finest.diameter)} wide by cutter "
         f"{finest.number}, the finest there is for them",
-        advice=f"give at least {_up(_least(finest), unit)}, or name a finer cutter in the job's cutter as well",
+        advice=f"give at least {rounded_up(_least(finest), _STEP)}, or name a finer cutter in the job's cutter as well",
     )
-
-
-def _up(mm: float, unit: Unit) -> str:
-    return format_length(math.ceil(mm / _STEP[unit] - _SLACK) * _STEP[unit], unit=unit)

@@ -9,19 +9,20 @@ All lines of an order to items, as far as they can be read; the mistakes of ever
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 
 from cutjob.designs.catalogue import CATALOGUE, find
 from cutjob.designs.design import BuildContext, Design, Work
 from cutjob.designs.own.find_design import find_design
 from cutjob.designs.parameter import Value, Values
-from cutjob.errors import InputError, Location, Problem
+from cutjob.errors import InputError, Location, Problem, errors_in
 from cutjob.files.read_toml import read_part
 from cutjob.files.source import Source, units_of
 from cutjob.files.values import BadValue, nearest
 from cutjob.job.model import Make
 from cutjob.parts.part import Item
-from cutjob.units import Unit
+from cutjob.units import Unit, each_spelled
 
 
 def evaluate(
@@ -62,12 +63,14 @@ def evaluate(
     else:
         design = find(make.design, designs=designs, place=place, location=where)
     values = _values(design, make, context)
+    with errors_in(unit):
+        build = design.build(values, context)
     return Item(
         name=make.name,
         design=design.name,
         size=make.size,
         count=make.count,
-        build=design.build(values, context),
+        build=replace(build, warnings=each_spelled(build.warnings, unit)),
         location=location,
         together=make.together,
     )

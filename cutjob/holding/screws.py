@@ -26,7 +26,7 @@ from cutjob.job.machine import Cutter, Machine, Screws
 from cutjob.layout.layout import BoardLayout, HoldDown, Window
 from cutjob.layout.leftovers import LeftoverRule, wood_left
 from cutjob.tolerances import TOLERANCES
-from cutjob.units import Unit, format_length
+from cutjob.units import length
 
 _IN_LEFTOVER = (
     "screws stand in what would be left of the board, for want of room in the waste: less of it is kept, or nothing"
@@ -88,14 +88,14 @@ class ThinWaste:
 
 
 def held_down(
-    board: BoardCuts, *, machine: Machine, screws: bool, unit: Unit, leftovers: LeftoverRule | None = None
+    board: BoardCuts, *, machine: Machine, screws: bool, leftovers: LeftoverRule | None = None
 ) -> BoardCuts | ThinWaste:
     """Return the cuts with the holes for pins between windows, and for screws where these hold the board.
 
     Screws stand outside of the `leftovers` that are worth keeping, or a warning says that they don't. Raises InputError
     where no screw has the length for the boards or the waste has no room for pins.
     """
-    board = _with_pins(board, machine, unit)
+    board = _with_pins(board, machine)
     if not screws or not machine.runs_gcode or not machine.has_spindle:
         return board
     if machine.screws is None:
@@ -106,21 +106,21 @@ def held_down(
                 advice="add [screws] with hole, head, height, margin and every to it, or use clamps",
             )
         )
-    _check_length(board.layout, machine, machine.screws, unit)
-    return _with_screws(board, machine, machine.screws, unit, leftovers)
+    _check_length(board.layout, machine, machine.screws)
+    return _with_screws(board, machine, machine.screws, leftovers)
 
 
-def _check_length(layout: BoardLayout, machine: Machine, screws: Screws, unit: Unit) -> None:
+def _check_length(layout: BoardLayout, machine: Machine, screws: Screws) -> None:
     """Raise InputError where no screw of the profile holds the boards and stays in the spoilboard."""
     spoilboard = machine.cutting.spoilboard
     if screws.length is None or screws.length_for(layout.height, spoilboard=spoilboard) is not None:
         return
     height, least = layout.height, layout.height + screws.least_bite
-    known = ", ".join(format_length(length, unit=unit) for length in screws.length)
-    wood = f"{layout.stack} boards, {format_length(height, unit=unit)} high" if layout.stack > 1 else "the board"
-    needed = f"at least {format_length(least, unit=unit)} long to hold in the spoilboard (least_bite of [screws])"
+    known = ", ".join(map(length, screws.length))
+    wood = f"{layout.stack} boards, {length(height)} high" if layout.stack > 1 else "the board"
+    needed = f"at least {length(least)} long to hold in the spoilboard (least_bite of [screws])"
     if spoilboard is not None:
-        most = format_length(height + spoilboard, unit=unit)
+        most = length(height + spoilboard)
         needed += f", and at most {most} or it goes through that into the machine's bed (spoilboard of [cutting])"
     raise InputError(
         Problem(
@@ -132,7 +132,7 @@ def _check_length(layout: BoardLayout, machine: Machine, screws: Screws, unit: U
     )
 
 
-def _with_pins(board: BoardCuts, machine: Machine, unit: Unit) -> BoardCuts:
+def _with_pins(board: BoardCuts, machine: Machine) -> BoardCuts:
     layout, travel = board.layout, machine.travel
     if len(layout.windows) < 2 or travel is None or travel.located_by != "pins":
         return board
@@ -158,7 +158,7 @@ def _with_pins(board: BoardCuts, machine: Machine, unit: Unit) -> BoardCuts:
                 Problem(
                     location=layout.board.location,
                     place=f"{layout.id}",
-                    message=f"the waste has no room for two pins of {format_length(travel.pin, unit=unit)} that lie in "
+                    message=f"the waste has no room for two pins of {length(travel.pin)} that lie in "
                     f"windows {number + 1} and {number + 2}",
                     advice=f'{longer}locate the board along a stop instead (located_by = "stop" in the profile), or '
                     "take thinner pins or more boards",
@@ -166,12 +166,12 @@ def _with_pins(board: BoardCuts, machine: Machine, unit: Unit) -> BoardCuts:
             )
         windows[number] = replace(windows[number], holes=found)
         windows[number + 1] = replace(windows[number + 1], pins=found)
-        cuts.append(_holes("pin hole", [(at, travel.pin) for at in found], board, machine, unit))
+        cuts.append(_holes("pin hole", [(at, travel.pin) for at in found], board, machine))
     return replace(board, layout=replace(layout, windows=tuple(windows)), pins=(*cuts, ()))
 
 
 def _with_screws(
-    board: BoardCuts, machine: Machine, screws: Screws, unit: Unit, leftovers: LeftoverRule | None
+    board: BoardCuts, machine: Machine, screws: Screws, leftovers: LeftoverRule | None
 ) -> BoardCuts | ThinWaste:
     layout = board.layout
     left = wood_left(layout, leftovers)
@@ -180,7 +180,7 @@ def _with_screws(
     between = screws.head + screws.hole + screw_margin(board, machine, screws)[0]
     less = wood_left(layout, leftovers, less=between)
     for spared in dict.fromkeys([tuple(left), tuple(less), tuple(left[:1]), tuple(less[:1]), ()]):
-        holds = _screws(board, machine, screws, unit, spared=spared)
+        holds = _screws(board, machine, screws, spared=spared)
         if holds is not None:
             break
     assert holds is not None
@@ -188,7 +188,7 @@ def _with_screws(
         return holds
     stand = any(piece.distance(shapely.Point(down.at)) < down.diameter / 2 for piece in left for down in holds)
     lost = len(spared) < len(left) and stand
-    cuts = _holes("screw hole", [(down.at, down.diameter) for down in holds], board, machine, unit)
+    cuts = _holes("screw hole", [(down.at, down.diameter) for down in holds], board, machine)
     return replace(
         board,
         layout=replace(layout, hold_downs=tuple(holds)),
@@ -198,7 +198,7 @@ def _with_screws(
 
 
 def _screws(
-    board: BoardCuts, machine: Machine, screws: Screws, unit: Unit, *, spared: Sequence[Polygon]
+    board: BoardCuts, machine: Machine, screws: Screws, *, spared: Sequence[Polygon]
 ) -> list[HoldDown] | ThinWaste | None:
     """The screws of a board and its windows, outside of what is `spared`; None where that leaves too few places, and
     why where nothing is spared and there are too few all the same.
@@ -221,7 +221,7 @@ def _screws(
         if found.too_far:
             helps = stickouts and not _places(own, plain, screws, margin=screws.margin).too_far
             advice = stickout_advice(stickouts) if helps else ""
-            return _thin(layout, found, screws, unit, margin=margin, advice=advice)
+            return _thin(layout, found, screws, margin=margin, advice=advice)
         downs = as_hold_downs(found, screws)
         # The holes of one window are no wood for the screws of the next.
         holes = [shapely.Point(down.at).buffer(down.diameter / 2) for down in downs]
@@ -248,15 +248,15 @@ def _places(wood: BaseGeometry, busy: Sequence[Polygon], screws: Screws, *, marg
     )
 
 
-def _thin(layout: BoardLayout, found: Places, screws: Screws, unit: Unit, *, margin: float, advice: str) -> ThinWaste:
+def _thin(layout: BoardLayout, found: Places, screws: Screws, *, margin: float, advice: str) -> ThinWaste:
     """Where the waste is too thin; `advice` is what lets the spindle's nose pass, where that would do."""
     first, last = found.too_far[0]
-    needed = format_length(screws.head + 2 * margin, unit=unit)
+    needed = length(screws.head + 2 * margin)
     if margin > screws.margin:
-        own = format_length(screws.head + 2 * screws.margin, unit=unit)
+        own = length(screws.head + 2 * screws.margin)
         needed += f" for the spindle's nose to pass beside it ({own} without)"
     lacking = found.lacking[0]
-    short = f"{format_length(lacking, unit=unit, finest=32)} more" if lacking > 0 else "room for two, not for one"
+    short = f"{length(lacking, finest=32)} more" if lacking > 0 else "room for two, not for one"
     if advice and margin <= screws.margin:
         short += ", but for the room the spindle's nose needs beside clamps while its hole is drilled"
     otherwise = 'give a wider gap or edge_margin, smaller heads, or board_held_by = "clamps"'
@@ -264,8 +264,8 @@ def _thin(layout: BoardLayout, found: Places, screws: Screws, unit: Unit, *, mar
         problem=Problem(
             location=layout.board.location,
             place=layout.id,
-            message=f"the waste is too thin for a screw between x {format_length(first, unit=unit)} and "
-            f"{format_length(last, unit=unit)}: its head needs a clear round of {needed}, and there should be {short}",
+            message=f"the waste is too thin for a screw between x {length(first)} and "
+            f"{length(last)}: its head needs a clear round of {needed}, and there should be {short}",
             advice=f"{advice}; or {otherwise}" if advice else otherwise,
         ),
         margin=margin,
@@ -277,20 +277,16 @@ _WORDS = {"screw hole": ("screws", "hole of [screws]"), "pin hole": ("pins", "pi
 
 
 def _holes(
-    kind: Literal["screw hole", "pin hole"],
-    holes: Sequence[tuple[Point, float]],
-    board: BoardCuts,
-    machine: Machine,
-    unit: Unit,
+    kind: Literal["screw hole", "pin hole"], holes: Sequence[tuple[Point, float]], board: BoardCuts, machine: Machine
 ) -> tuple[HoleCut, ...]:
     """The cuts of through holes, each given by its place and diameter."""
     return tuple(
-        _hole(Feature(kind=kind, number=number, diameter=diameter), at, diameter, board, machine, unit)
+        _hole(Feature(kind=kind, number=number, diameter=diameter), at, diameter, board, machine)
         for number, (at, diameter) in enumerate(holes)
     )
 
 
-def _hole(feature: Feature, at: Point, diameter: float, board: BoardCuts, machine: Machine, unit: Unit) -> HoleCut:
+def _hole(feature: Feature, at: Point, diameter: float, board: BoardCuts, machine: Machine) -> HoleCut:
     depth = machine.through(board.layout.height)
     cutter = board.cutters.for_hole(diameter, depth=depth)
     if cutter is None:
@@ -299,8 +295,7 @@ def _hole(feature: Feature, at: Point, diameter: float, board: BoardCuts, machin
             Problem(
                 location=board.layout.board.location,
                 place=board.layout.id,
-                message=f"no cutter makes the holes for the {what}, {format_length(diameter, unit=unit)} wide and "
-                f"{format_length(depth, unit=unit)} deep",
+                message=f"no cutter makes the holes for the {what}, {length(diameter)} wide and {length(depth)} deep",
                 advice=f"set {size} in the profile to the diameter of a cutter that is long enough, or add a "
                 "drill bit of that size",
             )

@@ -14,7 +14,7 @@ from shapely import Polygon
 from cutjob.errors import Location, Problem
 from cutjob.files.fields import KeyPath, PointMm
 from cutjob.files.read_toml import problem_at, read_part
-from cutjob.files.source import Source, units_of
+from cutjob.files.source import Source
 from cutjob.files.values import nearest
 from cutjob.geometry.polygons import to_polygon
 from cutjob.job.hazards import laser_hazard
@@ -22,7 +22,7 @@ from cutjob.job.machine import Cutter, Machine
 from cutjob.job.model import BoardStock
 from cutjob.job.stock import Board, board_of
 from cutjob.tolerances import TOLERANCES
-from cutjob.units import Unit, format_length
+from cutjob.units import format_length, length
 
 Where = Callable[[Board, str], Location | None]
 
@@ -41,18 +41,17 @@ def check_boards(
     cutter: Cutter,
     stack: int,
     *,
-    unit: Unit = "mm",
     where: Where = _board_itself,
 ) -> list[Problem]:
     """Return what keeps boards, `stack` at a time, from being cut on a machine with a cutter; empty when nothing does.
 
-    `unit` is for the wording; `where` gives the place of a board's key, by default the board's own.
+    `where` gives the place of a board's key, by default the board's own.
     """
     problems: list[Problem] = []
     for board in boards:
         problems += _material_problems(board, cutter, machine, where)
-        problems += _thickness_problems(board, machine, cutter, stack, unit, where)
-        problems += _reach_problems(board, machine, stack, unit, where)
+        problems += _thickness_problems(board, machine, cutter, stack, where)
+        problems += _reach_problems(board, machine, stack, where)
     return problems
 
 
@@ -62,7 +61,6 @@ def through_cutters(
     *,
     numbers: Sequence[int],
     stack: int,
-    unit: Unit,
     where: Where = _board_itself,
     at: Callable[[str], Location | None] = _nowhere,
 ) -> tuple[Cutter, ...] | list[Problem]:
@@ -81,7 +79,7 @@ def through_cutters(
         and not any(
             (
                 *_material_problems(board, cutter, machine, where),
-                *_thickness_problems(board, machine, cutter, stack, unit, where),
+                *_thickness_problems(board, machine, cutter, stack, where),
             )
             for board in boards
         )
@@ -91,7 +89,7 @@ def through_cutters(
     problems = _unknown_materials(boards, machine, where)
     if problems:
         return problems
-    reasons = "; ".join(_why_not(cutter, boards, machine, stack, unit) for cutter in machine.cutter)
+    reasons = "; ".join(_why_not(cutter, boards, machine, stack) for cutter in machine.cutter)
     return [
         Problem(
             message=f'no cutter of "{machine.name}" fits every board ({reasons})',
@@ -137,7 +135,7 @@ def _unknown_materials(boards: Sequence[Board], machine: Machine, where: Where) 
     return problems
 
 
-def _why_not(cutter: Cutter, boards: Sequence[Board], machine: Machine, stack: int, unit: Unit) -> str:
+def _why_not(cutter: Cutter, boards: Sequence[Board], machine: Machine, stack: int) -> str:
     """Why a cutter does not fit, by the first board it does not fit."""
     for board in boards:
         row = cutter.feed_for(board.material)
@@ -146,8 +144,8 @@ def _why_not(cutter: Cutter, boards: Sequence[Board], machine: Machine, stack: i
         if row is None:
             return f'{_named(cutter)} has no feed for "{board.material}"'
         deepest = min(cutter.cutting_length, row.greatest_thickness or cutter.cutting_length)
-        if any(_thickness_problems(board, machine, cutter, stack, unit, _board_itself)):
-            height = format_length(stack * board.thickness, unit=unit)
+        if any(_thickness_problems(board, machine, cutter, stack, _board_itself)):
+            height = length(stack * board.thickness)
             return f'{_named(cutter)} cuts {format_length(deepest, unit="mm")} deep and "{board.name}" is {height}'
     return f"{_named(cutter)} fits"
 
@@ -177,12 +175,10 @@ def _material_problems(board: Board, cutter: Cutter, machine: Machine, where: Wh
         yield _problem(board, "material", message, nearest(board.material, known) or "choose another cutter", where)
 
 
-def _thickness_problems(
-    board: Board, machine: Machine, cutter: Cutter, stack: int, unit: Unit, where: Where
-) -> Iterator[Problem]:
+def _thickness_problems(board: Board, machine: Machine, cutter: Cutter, stack: int, where: Where) -> Iterator[Problem]:
     height = stack * board.thickness
     overcut = machine.overcut
-    thick = _thick(board, stack, unit)
+    thick = _thick(board, stack)
     if height + overcut > cutter.cutting_length + TOLERANCES.same_point:
         if height <= cutter.cutting_length:
             thick += f" and {format_length(overcut, unit='mm')} into the spoilboard"
@@ -200,14 +196,14 @@ def _thickness_problems(
             yield _problem(board, "thickness", message, "take thinner boards, or another machine", where)
 
 
-def _thick(board: Board, stack: int, unit: Unit) -> str:
-    one = format_length(board.thickness, unit=unit)
+def _thick(board: Board, stack: int) -> str:
+    one = length(board.thickness)
     if stack == 1:
         return f"{one} thick"
-    return f"a stack of {stack} boards of {one}, {format_length(stack * board.thickness, unit=unit)} high,"
+    return f"a stack of {stack} boards of {one}, {length(stack * board.thickness)} high,"
 
 
-def _reach_problems(board: Board, machine: Machine, stack: int, unit: Unit, where: Where) -> Iterator[Problem]:
+def _reach_problems(board: Board, machine: Machine, stack: int, where: Where) -> Iterator[Problem]:
     if machine.travel is None:
         return
     for key, size, reach, axis in (
@@ -216,7 +212,7 @@ def _reach_problems(board: Board, machine: Machine, stack: int, unit: Unit, wher
     ):
         if size > reach + TOLERANCES.same_point and not (axis == "x" and machine.travel.open_ends):
             message = (
-                f"{format_length(size, unit=unit)} is more than the {format_length(reach, unit='mm')} "
+                f"{length(size)} is more than the {format_length(reach, unit='mm')} "
                 f'"{machine.name}" reaches along {axis}'
             )
             advice = "saw the board shorter, or choose a larger machine"
@@ -226,7 +222,7 @@ def _reach_problems(board: Board, machine: Machine, stack: int, unit: Unit, wher
     needed = stack * board.thickness + machine.motion.safe_height + machine.cutting.overcut
     if machine.has_spindle and 0 < machine.travel.z < needed:
         message = (
-            f"{_thick(board, stack, unit)} with {format_length(machine.motion.safe_height, unit='mm')} of air above it "
+            f"{_thick(board, stack)} with {format_length(machine.motion.safe_height, unit='mm')} of air above it "
             f"is more than the {format_length(machine.travel.z, unit='mm')} the machine moves up and down"
         )
         yield _problem(board, "thickness", message, "cut fewer at once, or take thinner boards", where)
@@ -290,13 +286,13 @@ def _outline_problems(stock: BoardStock, path: KeyPath, source: Source) -> Itera
     for place, points in outlines:
         if points is None:
             continue
-        message = _fault_of(points, units_of(source))
+        message = _fault_of(points)
         if message:
             advice = "give the corners in order, once round the edge"
             yield problem_at(source, place, message, advice=advice)
 
 
-def _fault_of(points: Sequence[tuple[float, float]], unit: Unit) -> str:
+def _fault_of(points: Sequence[tuple[float, float]]) -> str:
     """What keeps points from being the corners of an area, or an empty text."""
     polygon = Polygon(points)
     # A square micrometre is less than the tip of any cutter leaves; smaller is a slip, not a board.
@@ -307,7 +303,7 @@ def _fault_of(points: Sequence[tuple[float, float]], unit: Unit) -> str:
     place = shapely.is_valid_reason(polygon).partition("[")[2].rstrip("]").split()
     if len(place) != 2:
         return "the outline crosses or touches itself"
-    x, y = (format_length(float(word), unit=unit) for word in place)
+    x, y = (length(float(word)) for word in place)
     return f"the outline crosses or touches itself at x {x}, y {y}"
 
 

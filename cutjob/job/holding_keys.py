@@ -12,7 +12,7 @@ from cutjob.files.fields import KeyPath
 from cutjob.job.job import Job
 from cutjob.job.machine import Machine
 from cutjob.parts.part import Item
-from cutjob.units import format_length
+from cutjob.units import length
 
 _KEYS = ("parts_held_by", "board_held_by", "between_boards")
 _FROM_BELOW = ("tape", "vacuum")
@@ -35,7 +35,7 @@ def _warnings(job: Job, held: Machine) -> Iterator[str]:
     off = held.cutting.thickness_error
     if not held.has_spindle or not 0 < held.skin < off:
         return
-    skin, error = (format_length(value, unit=job.file.units) for value in (held.skin, off))
+    skin, error = length(held.skin), length(off)
     yield (
         f"a skin of {skin} holds the parts, but a board may be {error} thicker or thinner than is stated "
         "(thickness_error of the profile): where it is thinner the skin is cut through and parts come loose; measure "

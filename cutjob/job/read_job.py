@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 from pydantic import TypeAdapter, ValidationError
 
-from cutjob.errors import InputError, Location, Problem
+from cutjob.errors import InputError, Location, Problem, errors_in
 from cutjob.files.fields import KeyPath, Name, PositiveMm
 from cutjob.files.file_bytes import is_there, real_path
 from cutjob.files.read_toml import problem_at, read_model
@@ -20,7 +21,7 @@ from cutjob.job.model import MOST_STOCKS, CutterNumbers, JobFile, Stack
 from cutjob.job.read_machine import read_machine
 from cutjob.job.read_stock import Choice, Stock, choose_boards, job_mark, read_stock
 from cutjob.job.stock import Board
-from cutjob.units import Unit
+from cutjob.units import Unit, spelled
 
 __all__ = ["Job", "check_boards", "likely_thickness", "no_boards", "read_job"]
 
@@ -38,6 +39,11 @@ def job_of(source: Source, path: Path) -> Job:
     """Return the job of a file that is read; what it names is looked for from the folder of `path`. Raises InputError
     as `read_job` does.
     """
+    with errors_in(units_of(source)):
+        return _job_of(source, path)
+
+
+def _job_of(source: Source, path: Path) -> Job:
     reading = read_model(source, JobFile)
     problems = [*reading.problems, *same_names(source, ("make", "board", "rod", "strip", "bought")), *_no_wood(source)]
     machine, machine_problems = _machine(source, path)
@@ -59,7 +65,7 @@ def job_of(source: Source, path: Path) -> Job:
         source=source,
         rods=(*reading.model.rod, *(rod for stock in stocks for rod in stock.rods)),
         strips=(*reading.model.strip, *(strip for stock in stocks for strip in stock.strips)),
-        left_aside=choice.left_aside,
+        left_aside=tuple(replace(one, why=spelled(one.why, reading.model.units)) for one in choice.left_aside),
         mark=job_mark(reading.model.title, path),
     )
 
@@ -168,20 +174,13 @@ def _cutter_problems(source: Source, machine: Machine, entries: Sequence[BoardEn
     def where(board: Board, key: str) -> Location:
         return places[board.name].at(key)
 
-    unit = units_of(source)
     chosen = through_cutters(
-        boards,
-        machine,
-        numbers=numbers,
-        stack=stack,
-        unit=unit,
-        where=where,
-        at=lambda key: source.at((key,)),
+        boards, machine, numbers=numbers, stack=stack, where=where, at=lambda key: source.at((key,))
     )
     if isinstance(chosen, list):
         return chosen
     without_bed = machine.model_copy(update={"travel": None})
-    return check_boards(boards, without_bed, chosen[0], stack, unit=unit, where=where)
+    return check_boards(boards, without_bed, chosen[0], stack, where=where)
 
 
 def _right(kind: Any, raw: Any, unit: Unit = "mm") -> Any:

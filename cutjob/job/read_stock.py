@@ -6,13 +6,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from cutjob.errors import InputError, Problem
+from cutjob.errors import InputError, Problem, errors_in
 from cutjob.files.read_toml import problem_at, read_model
 from cutjob.files.source import Source, read_source, units_of
 from cutjob.job.boards import BoardEntry, read_boards, same_names
 from cutjob.job.model import UNTITLED, RodStock, StockFile, StripStock, Taken
 from cutjob.tolerances import TOLERANCES
-from cutjob.units import Unit, format_length
+from cutjob.units import length
 
 _MOST_TOLD = 4  # boards named that are left aside
 
@@ -68,7 +68,8 @@ def stock_of(source: Source) -> Stock:
     problems = [*reading.problems, *same_names(source, ("board", "rod", "strip")), *problems]
     if problems or reading.model is None:
         key = {id(problem): (problem.location.line if problem.location else None) or 0 for problem in problems}
-        raise InputError(sorted(problems, key=lambda problem: key[id(problem)]))
+        with errors_in(units_of(source)):  # the stock's, which need not be the job's
+            raise InputError(sorted(problems, key=lambda problem: key[id(problem)]))
     return Stock(source=source, boards=tuple(boards), rods=reading.model.rod, strips=reading.model.strip)
 
 
@@ -97,8 +98,8 @@ def choose_boards(
             gone.append(left_aside(entry, "taken by other jobs"))
         else:
             there.append(replace(entry, board=replace(entry.board, count=left)))
-    unit, named = units_of(source), _Wanted(source, own, there)
-    thick, problems = named.thickness(thickness, unit)
+    named = _Wanted(source, own, there)
+    thick, problems = named.thickness(thickness)
     if not problems:
         materials, problems = named.materials(material, thick)
     taken: list[BoardEntry] = []
@@ -106,14 +107,14 @@ def choose_boards(
         if entry.source is source:
             taken.append(entry)
         elif not alike(entry.board.thickness, thick):
-            gone.append(left_aside(entry, f"{format_length(entry.board.thickness, unit=unit)} thick"))
+            gone.append(left_aside(entry, f"{length(entry.board.thickness)} thick"))
         elif entry.board.material not in materials:
             gone.append(left_aside(entry, f"of {entry.board.material}"))
         else:
             taken.append(entry)
     problems += _shared_names(taken, source)
     if not taken and not problems:
-        size = format_length(thick, unit=unit) if any(not alike(one.board.thickness, thick) for one in there) else ""
+        size = length(thick) if any(not alike(one.board.thickness, thick) for one in there) else ""
         of = " or ".join(dict.fromkeys(materials)) if any(one.board.material not in materials for one in there) else ""
         wanted = [size and f"boards {size} thick", of and f"{'of' if size else 'boards of'} {of}"]
         problems.append(_none_left(source, stocks, gone, wanted=" ".join(filter(None, wanted))))
@@ -126,7 +127,7 @@ class _Wanted:
     def __init__(self, source: Source, own: Sequence[BoardEntry], there: Sequence[BoardEntry]) -> None:
         self.source, self.own, self.there = source, own, there
 
-    def thickness(self, stated: float | None, unit: Unit) -> tuple[float, list[Problem]]:
+    def thickness(self, stated: float | None) -> tuple[float, list[Problem]]:
         if stated is not None or self.own:
             return stated if stated is not None else self.own[0].board.thickness, []
         several: list[float] = []
@@ -135,7 +136,7 @@ class _Wanted:
                 several.append(entry.board.thickness)
         if len(several) < 2:
             return several[0] if several else 0.0, []
-        sizes = [format_length(one, unit=unit) for one in sorted(several)]
+        sizes = [length(one) for one in sorted(several)]
         message = f"the boards in stock are {_either(sizes)} thick"
         advice = f'say which to take: add a line thickness = "{sizes[0]}" at the top of the job'
         return 0.0, [problem_at(self.source, ("stock",), message, advice=advice)]

@@ -39,7 +39,6 @@ from cutjob.layout.search.plan_search import POSITIONS, search
 from cutjob.layout.search.progress import Quiet, Watch
 from cutjob.parts.part import Item, ShapedPart
 from cutjob.stages import Effort
-from cutjob.units import Unit
 
 __all__ = ["Effort", "lay_out"]
 
@@ -68,9 +67,8 @@ def lay_out(
     room: Room | None = None,
     watch: Watch | None = None,
     executor: Executor | None = None,
-    unit: Unit = "mm",
 ) -> Layout:
-    """Return a layout of all shaped and sawn parts of the items on the boards. Lengths mm; `unit` is for messages.
+    """Return a layout of all shaped and sawn parts of the items on the boards. Lengths mm.
 
     No part lies so that it is longer along the board than `longest` (None: any length); `stack` boards of a kind may be
     cut at once. Where they are narrow enough, parts keep a `rail` farther off the board's edge than the margin; others
@@ -90,12 +88,12 @@ def lay_out(
     clearance = Clearance(
         gap=gap, edge_margin=edge_margin, longest=math.inf if longest is None else longest, rail=rail, beside=beside
     )
-    sawing = saw_off(items, boards, saw_kerf=saw_kerf, unit=unit)
+    sawing = saw_off(items, boards, saw_kerf=saw_kerf)
     roomy = sawing.boards if room is None else tuple(map(room.beside, sawing.boards))
     wanted = demands(items)
     laid: tuple[BoardLayout, ...] = ()
     if wanted:
-        fits = _fitting(items, wanted, roomy, sawing.boards, room=room, clearance=clearance, unit=unit)
+        fits = _fitting(items, wanted, roomy, sawing.boards, room=room, clearance=clearance)
         looking_on = watch or Quiet()
         with _executor(executor) as workers:
             crew = Crew(workers, looking_on, positions=POSITIONS[effort], seconds=seconds)
@@ -122,7 +120,7 @@ def lay_out(
                 if not (crew.overdrawn and found and not any(found[0][1].missing)):
                     found.append((shop, search(shop, crew, effort=effort, seed=seed)))
             shop, begun = min(found, key=lambda one: (sum(one[1].missing), score(one[0], one[1].plan)))
-        _refuse_missing(shop, begun, unit, room if roomy != sawing.boards else None)
+        _refuse_missing(shop, begun, room if roomy != sawing.boards else None)
         own = dict(zip(roomy, sawing.boards, strict=True))
         laid = tuple(replace(entry, board=own[entry.board]) for entry in layouts_of(shop, begun.plan))
     return _checked(laid, sawing, items, clearance=clearance, seed=seed)
@@ -170,7 +168,6 @@ def _fitting(
     *,
     room: Room | None,
     clearance: Clearance,
-    unit: Unit,
 ) -> Fits:
     """Where each demand may lie on each kind of board, with the room there (`real`: without). Raises InputError for
     those that fit none.
@@ -187,7 +184,7 @@ def _fitting(
             if found is not None:
                 fits[i, kind] = found
     lost = [entry for i, entry in enumerate(wanted) if not any((i, kind) in fits for kind in range(len(boards)))]
-    problems = [too_large(entry, boards, clearance=clearance, unit=unit) for entry in lost[:_MOST_TOLD]]
+    problems = [too_large(entry, boards, clearance=clearance) for entry in lost[:_MOST_TOLD]]
     if room is not None:
         problems = [
             room.told(problem) if any(fits_board(entry.part, board, clearance=clearance) for board in real) else problem
@@ -196,9 +193,9 @@ def _fitting(
     if len(lost) > _MOST_TOLD:
         message = f"{len(lost) - _MOST_TOLD} more parts fit no board"
         problems.append(Problem(message=message, advice="mend these first", location=lost[0].location))
-    others = _others(items, wanted, boards, lost=bool(lost), clearance=clearance, unit=unit)
+    others = _others(items, wanted, boards, lost=bool(lost), clearance=clearance)
     if others and room is not None:
-        without = _others(items, wanted, real, lost=bool(lost), clearance=clearance, unit=unit)
+        without = _others(items, wanted, real, lost=bool(lost), clearance=clearance)
         others = room.told_unless(others, without)
     problems = [*others, *problems]
     if problems:
@@ -213,15 +210,14 @@ def _others(
     *,
     lost: bool,
     clearance: Clearance,
-    unit: Unit,
 ) -> list[Problem]:
     """What is wrong beside parts that fit no board, of which some are `lost`: boards, groups, too little wood."""
-    problems = unusable_boards(boards, clearance=clearance, unit=unit) if lost else []
-    problems += groups_too_large([item for item in items if item.together], boards, clearance=clearance, unit=unit)
-    return problems or ([] if lost else more_than_boards(wanted, boards, clearance=clearance, unit=unit))
+    problems = unusable_boards(boards, clearance=clearance) if lost else []
+    problems += groups_too_large([item for item in items if item.together], boards, clearance=clearance)
+    return problems or ([] if lost else more_than_boards(wanted, boards, clearance=clearance))
 
 
-def _refuse_missing(shop: Shop, begun: Begun, unit: Unit, room: Room | None) -> None:
+def _refuse_missing(shop: Shop, begun: Begun, room: Room | None) -> None:
     """Raise InputError for lots that found no board."""
     if not any(begun.missing):
         return
@@ -233,5 +229,5 @@ def _refuse_missing(shop: Shop, begun: Begun, unit: Unit, room: Room | None) -> 
     usable = [kind for kind in shop.rank if any((i, kind) in shop.fits for i in short)]
     usable.sort(key=lambda kind: shop.boards[kind].sawn_off > 0 or shop.boards[kind].price == 0)
     boards = [shop.boards[kind] for kind in usable]
-    problems = boards_ran_out(shop.wanted, remaining, boards, unit=unit)
+    problems = boards_ran_out(shop.wanted, remaining, boards)
     raise InputError(problems if room is None else map(room.told_as_may_be, problems))

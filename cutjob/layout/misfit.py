@@ -24,7 +24,7 @@ from cutjob.layout.search.batches import Demand
 from cutjob.layout.search.feasible import fits_alone, is_plain
 from cutjob.parts.part import Item, ShapedPart
 from cutjob.tolerances import TOLERANCES
-from cutjob.units import RULE, Unit, format_length
+from cutjob.units import RULE, Unit, area, at_most, length, rounded_down, rounded_up
 
 _CHORD = TOLERANCES.gap / 4
 _LONGEST_EDGES = 6
@@ -141,33 +141,32 @@ def no_board(boards: Sequence[Board]) -> Problem | None:
     return Problem(message="there is no board to cut parts from", advice="add a board")
 
 
-def unusable_boards(boards: Iterable[Board], *, clearance: Clearance, unit: Unit) -> list[Problem]:
+def unusable_boards(boards: Iterable[Board], *, clearance: Clearance) -> list[Problem]:
     """Name each board of which the edge margin or its keep-outs leave nothing; what was sawn short is no mistake."""
     problems = []
     for board in boards:
-        area = clear_area(board, gap=clearance.gap, edge_margin=clearance.edge_margin)
-        if board.sawn_off or shapely.area(area) > 0:
+        clear = clear_area(board, gap=clearance.gap, edge_margin=clearance.edge_margin)
+        if board.sawn_off or shapely.area(clear) > 0:
             continue
-        size = _size(board.length, board.width, unit)
+        size = _size(board.length, board.width)
         with np.errstate(all="ignore"):  # GEOS divides by nothing at times, and copes
             widest = shapely.length(shapely.maximum_inscribed_circle(to_polygon(board.outline)))
         if widest > clearance.edge_margin:
             message, advice = f"its keep-outs leave nothing of the {size}", "leave the board out or mend its keep-outs"
         else:
-            margin = format_length(clearance.edge_margin, unit=unit)
-            message = f"an edge margin of {margin} leaves nothing of the {size}"
-            advice = f"make the edge margin less than {_down(float(widest), unit)}, or leave the board out"
+            message = f"an edge margin of {length(clearance.edge_margin)} leaves nothing of the {size}"
+            advice = f"make the edge margin less than {rounded_down(float(widest))}, or leave the board out"
         problems.append(Problem(place=f'board "{board.name}"', message=message, advice=advice, location=board.location))
     return problems
 
 
-def too_large(demand: Demand, boards: Sequence[Board], *, clearance: Clearance, unit: Unit) -> Problem:
+def too_large(demand: Demand, boards: Sequence[Board], *, clearance: Clearance) -> Problem:
     """Say that a part fits no board of those left when the sawn parts are off, with the largest clear space any of them
     offers and what was found to help.
     """
     x0, y0, x1, y1 = demand.part.region.bounds
     place = f'item "{demand.item}"'
-    size = f'part "{demand.part.name}" is {_size(x1 - x0, y1 - y0, unit)}'
+    size = f'part "{demand.part.name}" is {_size(x1 - x0, y1 - y0)}'
     if not boards:
         return Problem(
             place=place,
@@ -176,39 +175,37 @@ def too_large(demand: Demand, boards: Sequence[Board], *, clearance: Clearance, 
             location=demand.location,
         )
     spaces = [largest_clear_rectangle(board, gap=clearance.gap, edge_margin=clearance.edge_margin) for board in boards]
-    (length, width), board = max(zip(spaces, boards, strict=True), key=lambda pair: pair[0][0] * pair[0][1])
-    space = f"{_down(length, unit)} x {_down(width, unit)}"
+    (along, across), board = max(zip(spaces, boards, strict=True), key=lambda pair: pair[0][0] * pair[0][1])
+    space = f"{rounded_down(along)} x {rounded_down(across)}"
     away = " clear of its keep-outs" if board.keep_outs else ""
     if board.sawn_off:
-        away += f", of which sawn parts take {format_length(board.sawn_off, unit=unit)}"
+        away += f", of which sawn parts take {length(board.sawn_off)}"
     if clearance.longest < board.length:
-        away += f", of which {_down(clearance.longest, unit)} lie on the machine's bed at one time"
+        away += f", of which {rounded_down(clearance.longest)} lie on the machine's bed at one time"
     return Problem(
         place=place,
         message=f'{size} and fits no board; the largest space is {space} on board "{board.name}"{away}',
-        advice="; or ".join(_what_helps(demand.part, boards, clearance, unit)),
+        advice="; or ".join(_what_helps(demand.part, boards, clearance)),
         location=demand.location,
     )
 
 
-def _what_helps(part: ShapedPart, boards: Sequence[Board], clearance: Clearance, unit: Unit) -> Iterable[str]:
+def _what_helps(part: ShapedPart, boards: Sequence[Board], clearance: Clearance) -> Iterable[str]:
     """Each way out that was tried and lets the part fit, and the board that would do in any case."""
     yield from _other_turns(part, boards, clearance)
     knotty = [board for board in boards if board.keep_outs]
     if clearance.gap > 0:
-        gap = _greatest(part, knotty, lambda gap: replace(clearance, gap=gap), clearance.gap, unit)
+        gap = _greatest(part, knotty, lambda gap: replace(clearance, gap=gap), clearance.gap)
         if gap is not None:
-            yield f"make the gap smaller, {_at_most(gap, unit)}"
+            yield f"make the gap smaller, {at_most(gap)}"
     if clearance.edge_margin > 0:
-        margin = _greatest(
-            part, boards, lambda margin: replace(clearance, edge_margin=margin), clearance.edge_margin, unit
-        )
+        margin = _greatest(part, boards, lambda margin: replace(clearance, edge_margin=margin), clearance.edge_margin)
         if margin is not None:
-            yield f"make the edge margin smaller, {_at_most(margin, unit)}"
+            yield f"make the edge margin smaller, {at_most(margin)}"
     clear = next((b for b in knotty if fits_board(part, replace(b, keep_outs=()), clearance=clearance)), None)
     if clear is not None:
         yield f'take a board without keep-outs there, else like board "{clear.name}"'
-    yield f"add a board of at least {_least_board(part, boards, clearance, unit)}, or make the part smaller"
+    yield f"add a board of at least {_least_board(part, boards, clearance)}, or make the part smaller"
 
 
 def _other_turns(part: ShapedPart, boards: Sequence[Board], clearance: Clearance) -> Iterable[str]:
@@ -228,24 +225,29 @@ def _other_turns(part: ShapedPart, boards: Sequence[Board], clearance: Clearance
 
 
 def _greatest(
-    part: ShapedPart, boards: Sequence[Board], with_value: Callable[[float], Clearance], limit: float, unit: Unit
-) -> float | None:
-    """The greatest value below the limit, in steps of a rule, with which the part fits a board; None if 0 won't do."""
+    part: ShapedPart, boards: Sequence[Board], with_value: Callable[[float], Clearance], limit: float
+) -> dict[Unit, float] | None:
+    """The greatest value below the limit, in steps of a rule of either unit, with which the part fits a board; None if
+    0 won't do.
+    """
     able = [board for board in boards if fits_board(part, board, clearance=with_value(0.0))]
     if not able:
         return None
-    low, high = 0, math.ceil(limit / RULE[unit] - _ROUNDING)
-    while high - low > 1:
-        middle = (low + high) // 2
-        clearance = with_value(middle * RULE[unit])
-        if any(fits_board(part, board, clearance=clearance) for board in able):
-            low = middle
-        else:
-            high = middle
-    return low * RULE[unit]
+    found: dict[Unit, float] = {}
+    for unit, step in RULE.items():
+        low, high = 0, math.ceil(limit / step - _ROUNDING)
+        while high - low > 1:
+            middle = (low + high) // 2
+            clearance = with_value(middle * step)
+            if any(fits_board(part, board, clearance=clearance) for board in able):
+                low = middle
+            else:
+                high = middle
+        found[unit] = low * step
+    return found
 
 
-def _least_board(part: ShapedPart, boards: Sequence[Board], clearance: Clearance, unit: Unit) -> str:
+def _least_board(part: ShapedPart, boards: Sequence[Board], clearance: Clearance) -> str:
     """The size of a rectangular board that takes the part in a quarter turn, the one nearest to a board there is."""
     x0, y0, x1, y1 = part.region.bounds
     sides = (x1 - x0 + 2 * clearance.edge_margin, y1 - y0 + 2 * clearance.edge_margin)
@@ -255,12 +257,10 @@ def _least_board(part: ShapedPart, boards: Sequence[Board], clearance: Clearance
         return min(max(0.0, size[0] - board.length) + max(0.0, size[1] - board.width) for board in boards)
 
     length, width = min([sides] if along else [sides, sides[::-1]], key=growth)
-    return f"{_up(length, unit)} x {_up(width, unit)}"
+    return f"{rounded_up(length)} x {rounded_up(width)}"
 
 
-def groups_too_large(
-    items: Iterable[Item], boards: Sequence[Board], *, clearance: Clearance, unit: Unit
-) -> list[Problem]:
+def groups_too_large(items: Iterable[Item], boards: Sequence[Board], *, clearance: Clearance) -> list[Problem]:
     """Name each of the items, whose shaped parts are to lie on one board unit by unit, that surely can't.
 
     Either their areas, with half the gap round each part, are more than any board has, or no board takes each part
@@ -272,15 +272,15 @@ def groups_too_large(
     problems = []
     for item in items:
         parts = tuple(dict.fromkeys(item.build.shaped))
-        area = sum(padded_area(part, gap=clearance.gap) for part in item.build.shaped)
+        needed = sum(padded_area(part, gap=clearance.gap) for part in item.build.shaped)
         able = [[fits_board(part, board, clearance=clearance) for board in boards] for part in parts]
         if not all(any(row) for row in able) or item.count < 1:
             continue
-        if area > max(rooms):
+        if needed > max(rooms):
             most, board = max(zip(rooms, boards, strict=True), key=lambda pair: pair[0])
             message = (
-                f"its parts are to lie together on one board and take at least {_area(area, unit)} "
-                f'with the gaps between them; the most any board has is {_area(most, unit)}, board "{board.name}"'
+                f"its parts are to lie together on one board and take at least {area(needed)} "
+                f'with the gaps between them; the most any board has is {area(most)}, board "{board.name}"'
             )
         elif parts and not any(all(column) for column in zip(*able, strict=True)):
             message = "its parts are to lie together on one board, and no board takes each of them even by itself"
@@ -297,9 +297,7 @@ def groups_too_large(
     return problems
 
 
-def more_than_boards(
-    wanted: Sequence[Demand], boards: Sequence[Board], *, clearance: Clearance, unit: Unit
-) -> list[Problem]:
+def more_than_boards(wanted: Sequence[Demand], boards: Sequence[Board], *, clearance: Clearance) -> list[Problem]:
     """Say that very many parts surely don't go on all boards together, by their areas with half the gap round each.
 
     Of fewer parts the layout tells more: which are left over.
@@ -317,23 +315,18 @@ def more_than_boards(
         return []
     largest, board = max(zip(rooms, boards, strict=True), key=lambda pair: pair[0])
     more = math.ceil((needed - room) / (largest * _WELL_FILLED)) if largest > 0 else 1
-    size = _size(board.length, board.width, unit)
+    size = _size(board.length, board.width)
     return [
         Problem(
             place=f'item "{wanted[0].item}"' if len({entry.item for entry in wanted}) == 1 else "make",
-            message=(
-                f"the {total} parts take at least {_area(needed, unit)}{gaps}; all boards together have "
-                f"{_area(room, unit)}"
-            ),
+            message=f"the {total} parts take at least {area(needed)}{gaps}; all boards together have {area(room)}",
             advice=f'add about {more} more of board "{board.name}" ({size}), or make fewer',
             location=wanted[0].location,
         )
     ]
 
 
-def boards_ran_out(
-    demand: Sequence[Demand], remaining: Sequence[int], boards: Sequence[Board], *, unit: Unit
-) -> list[Problem]:
+def boards_ran_out(demand: Sequence[Demand], remaining: Sequence[int], boards: Sequence[Board]) -> list[Problem]:
     """Say how many of which parts are left over, and about how many more boards of the best kind would be needed.
 
     `boards` are those the parts fit, the best kind first.
@@ -342,11 +335,11 @@ def boards_ran_out(
     names = ", ".join(f'{count} of part "{entry.part.name}" of item "{entry.item}"' for entry, count in left[:6])
     more = f" and {len(left) - 6} kinds more" if len(left) > 6 else ""
     total = sum(count for _, count in left)
-    area = sum(entry.part.region.area * count for entry, count in left)
+    lacking = sum(entry.part.region.area * count for entry, count in left)
     best = boards[0]
     per_board = to_polygon(best.outline).area * _WELL_FILLED
-    needed = max(1, -int(-area // per_board))
-    size = _size(best.length, best.width, unit)
+    needed = max(1, -int(-lacking // per_board))
+    size = _size(best.length, best.width)
     return [
         Problem(
             place=f'item "{left[0][0].item}"',
@@ -357,21 +350,5 @@ def boards_ran_out(
     ]
 
 
-def _size(length: float, width: float, unit: Unit) -> str:
-    return f"{format_length(length, unit=unit)} x {format_length(width, unit=unit)}"
-
-
-def _at_most(length: float, unit: Unit) -> str:
-    return f"at most {format_length(length, unit=unit)}" if length > 0 else "none at all"
-
-
-def _up(length: float, unit: Unit) -> str:
-    return format_length(math.ceil(length / RULE[unit] - _ROUNDING) * RULE[unit], unit=unit)
-
-
-def _down(length: float, unit: Unit) -> str:
-    return format_length(math.floor(length / RULE[unit] + _ROUNDING) * RULE[unit], unit=unit)
-
-
-def _area(area: float, unit: Unit) -> str:
-    return f"{area / 25.4**2:.0f} sq in" if unit == "in" else f"{area / 100:.0f} cm2"
+def _size(along: float, across: float) -> str:
+    return f"{length(along)} x {length(across)}"

@@ -24,7 +24,7 @@ from cutjob.layout.layout import SawnPiece
 from cutjob.layout.saw_order import SawnBoard, Taken, saw_order
 from cutjob.parts.part import Item, SawnPart
 from cutjob.tolerances import TOLERANCES
-from cutjob.units import Unit, format_length
+from cutjob.units import length
 
 _SAME = TOLERANCES.same_point
 
@@ -138,11 +138,11 @@ class _Choice:
     stretch: int
 
 
-def saw_off(items: Sequence[Item], boards: Sequence[Board], *, saw_kerf: float, unit: Unit = "mm") -> Sawing:
+def saw_off(items: Sequence[Item], boards: Sequence[Board], *, saw_kerf: float) -> Sawing:
     """Take every item's sawn parts off the boards, long pieces first, each where the least wood is lost.
 
     Where some then find no board, because narrow pieces took the wide ones, narrow boards are preferred, and at last
-    the widest pieces are sawn first. Lengths mm; `unit` is for messages. Boards left over keep their kind; a sawn board
+    the widest pieces are sawn first. Lengths mm. Boards left over keep their kind; a sawn board
     is a board of its own with `sawn_off` set, equal ones counted together. Raises InputError naming every piece that
     fits nowhere.
     """
@@ -161,7 +161,7 @@ def saw_off(items: Sequence[Item], boards: Sequence[Board], *, saw_kerf: float, 
             break
     assert least is not None
     if least.left_out:
-        problems = {(piece.item, piece.part.name): least.problem(piece, unit) for piece in reversed(least.left_out)}
+        problems = {(piece.item, piece.part.name): least.problem(piece) for piece in reversed(least.left_out)}
         raise InputError(reversed(problems.values()))
     sawn = least.sawn
     counts = [sum(1 for board in sawn if board.kind == kind) for kind in range(len(boards))]
@@ -269,7 +269,7 @@ class _Sawyer:
             self._blanks.append(_Blank(choice.kind, entry, board.width))
             _ripped(piece, self._blanks[-1:], self._kerf)
 
-    def problem(self, piece: _Piece, unit: Unit) -> Problem:
+    def problem(self, piece: _Piece) -> Problem:
         """Say of a piece that it fits nowhere, the longest clear stretch there is, and what would help."""
         square = [kind for kind, board in enumerate(self._boards) if board.square_end is not None]
         wide = [kind for kind in square if _wide_enough(piece.part, self._boards[kind])]
@@ -277,20 +277,19 @@ class _Sawyer:
         for board in (self._boards[kind] for kind in wide if self._begun(kind) < self._boards[kind].count):
             stretches += stretches_of(board, self._kerf)
         longest = max((s.end - s.used - (0.0 if s.square else self._kerf) for s in stretches), default=0.0)
-        length, most = format_length(piece.part.length, unit=unit), format_length(max(longest, 0.0), unit=unit)
-        width = None if piece.part.width is None else format_length(piece.part.width, unit=unit)
+        width = None if piece.part.width is None else length(piece.part.width)
         if not square:
             found = "no board with a square end is given"
         elif not wide:
             found = f"no board with a square end is {width} wide, as it is to be ripped"
         else:
             size = "" if width is None else f" {width} wide"
-            found = f"the longest piece{size} still to be had clear of keep-outs is {most}"
-        need = format_length(piece.part.length + self._kerf, unit=unit)
+            found = f"the longest piece{size} still to be had clear of keep-outs is {length(max(longest, 0.0))}"
+        need = length(piece.part.length + self._kerf)
         wider = "" if width is None else f", {width} wide or wider"
         return Problem(
             place=f'item "{piece.item}"',
-            message=f'part "{piece.part.name}" is sawn {length} long, but {found}',
+            message=f'part "{piece.part.name}" is sawn {length(piece.part.length)} long, but {found}',
             advice=f"add a straight board with at least {need} (length and saw kerf) clear from its square end{wider}",
             location=piece.location,
         )

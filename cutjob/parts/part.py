@@ -12,7 +12,7 @@ from typing import Literal
 from cutjob.errors import Location
 from cutjob.geometry.contour import Region
 from cutjob.geometry.segment import Point, Segment
-from cutjob.units import Unit, format_length
+from cutjob.units import length
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -227,13 +227,13 @@ def with_hand_holes(items: Sequence[Item]) -> tuple[Item, ...]:
     )
 
 
-def pockets_left(items: Sequence[Item], unit: Unit) -> Iterator[str]:
+def pockets_left(items: Sequence[Item]) -> Iterator[str]:
     """Yield a warning for every part with pockets, which are for a router or a chisel."""
     for item in items:
         for part in item.build.shaped:
             depths = sorted({pocket.depth for pocket in part.pockets})
             if depths:
-                deep = " and ".join(format_length(depth, unit=unit) for depth in depths)
+                deep = " and ".join(map(length, depths))
                 what = "pocket" if len(part.pockets) == 1 else f"{len(part.pockets)} pockets"
                 yield (
                     f'item "{item.name}": part "{part.name}": {what} {deep} deep, not for a saw; rout or chisel it out '

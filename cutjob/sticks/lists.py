@@ -12,7 +12,7 @@ from typing import Protocol
 from cutjob.parts.part import Item, Section
 from cutjob.sticks.plan import StickPlan, Sticks, plan_sticks
 from cutjob.tolerances import TOLERANCES
-from cutjob.units import Unit, format_length
+from cutjob.units import Unit, length, spelled
 
 _SAME_LENGTH = 6  # decimals of a mm: what lengths worked out in different ways differ by less than
 
@@ -226,9 +226,9 @@ def _giving(length: float, sticks: Sequence[SawnStick]) -> Iterator[tuple[int, i
             yield index, count
 
 
-def stick_warnings(lists: Sequence[StickList], *, unit: Unit) -> tuple[str, ...]:
+def stick_warnings(lists: Sequence[StickList]) -> tuple[str, ...]:
     """Return what is missing: a section, length for a piece, or sticks. Longest piece first."""
-    return tuple(warning for one in lists for warning in _warnings(one, unit))
+    return tuple(warning for one in lists for warning in _warnings(one))
 
 
 def sticks_of(section: Section) -> str:
@@ -238,19 +238,23 @@ def sticks_of(section: Section) -> str:
 
 def section_words(section: Section, unit: Unit) -> str:
     """Return a section as it is spoken of: 3/4 in, or 1 1/2 in x 3/4 in."""
-    return " x ".join(format_length(side, unit=unit) for side in section)
+    return spelled(_size(section), unit)
 
 
-def _warnings(one: StickList, unit: Unit) -> Iterator[str]:
-    kind, size = sticks_of(one.section), section_words(one.section, unit)
+def _size(section: Section) -> str:
+    return " x ".join(map(length, section))
+
+
+def _warnings(one: StickList) -> Iterator[str]:
+    kind, size = sticks_of(one.section), _size(one.section)
     if not one.longest:
         count = sum(setting.count for setting in one.settings)
-        total = format_length(sum(setting.length * setting.count for setting in one.settings), unit=unit)
+        total = length(sum(setting.length * setting.count for setting in one.settings))
         pieces, are = ("piece", "is") if count == 1 else ("pieces", "are")
         yield f"{kind}s: {count} {pieces} of {size} {kind}, {total} in all, {are} not in the job's stock"
         return
     for setting in one.too_long:
-        piece, stick = format_length(setting.length, unit=unit), format_length(one.longest, unit=unit)
+        piece, stick = length(setting.length), length(one.longest)
         yield f"{kind}s: a {size} piece of {piece} is longer than the longest stick, {stick}"
     for name, count in one.to_add.items():
         yield f"{kind}s: {count} more of {name} needed than there are"

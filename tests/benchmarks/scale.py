@@ -103,9 +103,7 @@ def run(count: int) -> dict[str, float]:
     with processes(count, cores=os.cpu_count() or 1) as executor:
         cuts, _ = timed(
             "cuts",
-            lambda: cut_layouts(
-                layouts, cutters=cutters, machine=machine, gap=8.0, units="mm", locations={}, executor=executor
-            ),
+            lambda: cut_layouts(layouts, cutters=cutters, machine=machine, gap=8.0, locations={}, executor=executor),
         )
         held = timed("holding", lambda: [hold_board(board, machine=machine, by="clamps") for board in cuts])
         if not all(each.good for each in held):

@@ -13,6 +13,7 @@ from cutjob.geometry.transform import Transform
 from cutjob.layout.holding import Holding
 from cutjob.layout.layout import BoardLayout
 from cutjob.parts.part import Hole
+from cutjob.units import each_spelled
 from tests.cuts.makers import alone, cutter, layout_of, router, shaped
 from tests.layout.makers import ell, slot
 
@@ -25,7 +26,6 @@ def cut(*layouts: BoardLayout, diameter: float = 6.35):
         cutters=alone(cutter(diameter)),
         machine=router(),
         gap=diameter + 2,
-        units="mm",
         locations={"gate latch": LINE},
     )
 
@@ -69,7 +69,7 @@ def test_advice_names_no_cutter_that_is_too_large() -> None:
 def test_inside_corners_are_told_once() -> None:
     part = shaped(ell(90, 60, 20))
     (_,), warnings = cut(layout_of((part, Transform(x=20, y=20)), (part, Transform(x=200, y=20))))
-    (warning,) = warnings
+    (warning,) = each_spelled(warnings, "mm")
     assert "an inside corner tighter than the cutter" in warning
     assert "most at x 20 mm, y 20 mm of the part" in warning
     window = shaped(rectangle(90, 60), Transform(x=20, y=20).contour(rectangle(30, 20)))

@@ -12,10 +12,11 @@ from cutjob.cuts.board_cuts import cut_layouts
 from cutjob.cuts.cut import MarkCut
 from cutjob.cuts.cutter_choice import Cutters
 from cutjob.cuts.numbers import numbered_boards
-from cutjob.errors import InputError
+from cutjob.errors import InputError, errors_in
 from cutjob.geometry.contour import rectangle
 from cutjob.geometry.transform import Transform
 from cutjob.layout.layout import BoardLayout
+from cutjob.units import each_spelled
 from tests.cuts.makers import alone, cutter, layout_of, router, shaped
 
 WIDE, FINE = cutter(6.0), cutter(3.0, number=2)
@@ -31,7 +32,7 @@ def board(*sizes: tuple[float, float]) -> BoardLayout:
 
 
 def numbered(*boards: BoardLayout, height: float, **options: Any) -> tuple[tuple[BoardLayout, ...], tuple[str, ...]]:
-    options = {"where": "part", "asked": True, "cutters": BOTH, "machine": router(), "unit": "mm"} | options
+    options = {"where": "part", "asked": True, "cutters": BOTH, "machine": router()} | options
     return numbered_boards(boards, height=height, **options)
 
 
@@ -45,8 +46,8 @@ def test_too_low_to_be_read_is_refused_with_the_least_height() -> None:
         numbered(board((90, 60)), height=11.9)
     (problem,) = caught.value.problems
     assert problem.place == "number_height"
-    assert "11.9 mm high can't be read when cut 3 mm wide by cutter 2" in problem.message
-    assert problem.advice == "give at least 12 mm, or name a finer cutter in the job's cutter as well"
+    assert "11.9 mm high can't be read when cut 3 mm wide by cutter 2" in str(problem)
+    assert str(problem).endswith("; give at least 12 mm, or name a finer cutter in the job's cutter as well")
     (made,), warnings = numbered(board((90, 60)), height=12.0)
     assert warnings == ()
     assert height_of(made) == pytest.approx(12.0)  # the font's digits are as high as its capitals
@@ -54,8 +55,8 @@ def test_too_low_to_be_read_is_refused_with_the_least_height() -> None:
 
 def test_in_inches_the_least_is_a_sixteenth_more() -> None:
     inch = alone(cutter(25.4 / 8))
-    with pytest.raises(InputError, match="give at least 1/2 in"):
-        numbered(board((90, 60)), height=10, unit="in", cutters=inch)
+    with pytest.raises(InputError, match="give at least 1/2 in"), errors_in("in"):
+        numbered(board((90, 60)), height=10, cutters=inch)
 
 
 def test_a_height_nobody_asked_for_grows_with_the_cutter() -> None:
@@ -68,7 +69,7 @@ def test_the_cutter_for_outlines_where_it_can_be_read() -> None:
     low, high = (numbered(board((90, 60)), height=height)[0][0] for height in (23.9, 24.0))
     assert [one.cutter for one in low.lettering] == [2]
     assert [one.cutter for one in high.lettering] == [1]
-    arguments = {"cutters": BOTH, "machine": router(), "gap": 8.0, "units": "mm", "locations": {}}
+    arguments = {"cutters": BOTH, "machine": router(), "gap": 8.0, "locations": {}}
     for made, number in ((low, 2), (high, 1)):
         (cuts,), _ = cut_layouts([made], **arguments)  # type: ignore[arg-type]
         assert {cut.cutter for cut in cuts.parts[0].inner if isinstance(cut, MarkCut)} == {number}
@@ -84,7 +85,7 @@ def test_without_room_the_warning_says_how_high_they_must_be() -> None:
     (made,), warnings = numbered(board((90, 60), (40, 10)), height=30)
     assert [one.placement for one in made.lettering] == [0]
     assert made.lettering[0].cutter == 1  # a finer one has no room for the other either
-    assert warnings == (
+    assert each_spelled(warnings, "mm") == (
         "board-01: no room for the numbers of parts 2, which cutter 2 must make at least 12 mm high to be read",
     )
 

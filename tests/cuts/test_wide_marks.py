@@ -16,6 +16,7 @@ from cutjob.geometry.segment import Line, Point
 from cutjob.geometry.transform import Transform
 from cutjob.parts.part import Hole, Mark, ShapedPart
 from cutjob.program.program import programs_of
+from cutjob.units import spelled
 from tests.cuts.makers import alone, cutter, layout_of, router, shaped
 
 # A part of 100 x 60 mm with an opening from 60, 20 to 80, 40 and a hole of 10 mm about 30, 30; the cutter is 6 mm wide.
@@ -27,7 +28,7 @@ def told(*marks: tuple[Point, Point], part: ShapedPart = PART) -> list[str]:
     cuts = [
         MarkCut(feature=Feature(kind="mark"), path=(Line(start, end),), cutter=1, depth=1.0) for start, end in marks
     ]
-    return list(wide_mark_warnings(part, cuts, cutters=alone(), unit="mm"))
+    return [spelled(warning, "mm") for warning in wide_mark_warnings(part, cuts, cutters=alone())]
 
 
 def test_an_edge_cut_away() -> None:
@@ -75,9 +76,9 @@ def test_several_are_told_once_and_inches_in_inches() -> None:
     assert warning.startswith("2 marks cut 6 mm wide by cutter 1 run over the part's edge, the first at ")
     cut = MarkCut(feature=Feature(kind="mark"), path=(Line((10, 59), (80, 59)),), cutter=1, depth=1.0)
     inch = alone(cutter(6.35))
-    (warning,) = wide_mark_warnings(PART, [cut], cutters=inch, unit="in")
-    assert "cut 1/4 in wide" in warning
-    assert "at least 1/8 in off" in warning
+    (warning,) = wide_mark_warnings(PART, [cut], cutters=inch)
+    assert "cut 1/4 in wide" in spelled(warning, "in")
+    assert "at least 1/8 in off" in spelled(warning, "in")
 
 
 @given(st.floats(0.2, 5.9), st.floats(0.2, 5.9))
@@ -91,10 +92,10 @@ def test_told_where_nearer_than_half_the_cutter(y0: float, y1: float) -> None:
 def test_told_in_the_summary_and_in_the_file() -> None:
     part = replace(PART, marks=(Mark(path=(Line((10, 59), (80, 59)),)),))
     layout = layout_of((part, Transform(x=20, y=20)), (part, Transform(x=160, y=20)))
-    arguments = {"cutters": alone(), "gap": 8.0, "units": "mm", "locations": {}}
+    arguments = {"cutters": alone(), "gap": 8.0, "locations": {}}
     (board,), warnings = cut_layouts([layout], machine=router(), **arguments)  # type: ignore[arg-type]
     (told_so,) = [line for line in warnings if "mark" in line]
-    assert told_so.startswith('item "gate latch": part "piece": a mark cut 6 mm wide')
+    assert spelled(told_so, "mm").startswith('item "gate latch": part "piece": a mark cut 6 mm wide')
     assert board.warnings == (told_so,)
     (program,) = programs_of(board, machine=router())
     assert told_so in program.warnings

@@ -43,7 +43,7 @@ def _needs_a_file(design: Design) -> bool:
 @DESIGNS
 def test_it_is_a_job_whose_boards_can_be_cut(design: Design, tmp_path: Path) -> None:
     job = _read(tmp_path, new_job(design))
-    cutter, *_ = through_cutters(job.boards, job.machine, numbers=(), stack=job.file.stack, unit=job.file.units)
+    cutter, *_ = through_cutters(job.boards, job.machine, numbers=(), stack=job.file.stack)
     assert isinstance(cutter, Cutter)
     assert check_boards(job.boards, job.machine, cutter, job.file.stack) == []
     assert job.file.make[0].design == design.name

@@ -26,20 +26,20 @@ GAP = 8.0
 
 def cut(layout: BoardLayout, machine: Machine | None = None) -> BoardCuts:
     """The cuts of a layout, with a 6 mm cutter."""
-    boards, _ = cut_layouts([layout], cutters=alone(), machine=machine or router(), gap=GAP, units="mm", locations={})
+    boards, _ = cut_layouts([layout], cutters=alone(), machine=machine or router(), gap=GAP, locations={})
     return boards[0]
 
 
 def lies_fast(board: BoardCuts, *, machine: Machine, screws: bool = True, **more: LeftoverRule | None) -> BoardCuts:
     """The cuts with the holes for what holds the board down; the waste must have room for it."""
-    found = held_down(board, machine=machine, screws=screws, unit="mm", **more)
+    found = held_down(board, machine=machine, screws=screws, **more)
     assert isinstance(found, BoardCuts), found
     return found
 
 
 def too_thin(board: BoardCuts, *, machine: Machine) -> Problem:
     """What is said of waste that has no room for screws."""
-    found = held_down(board, machine=machine, screws=True, unit="mm")
+    found = held_down(board, machine=machine, screws=True)
     assert isinstance(found, ThinWaste)
     return found.problem
 

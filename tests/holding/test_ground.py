@@ -32,7 +32,7 @@ RADIUS = 3.0
 
 def cut(layout: BoardLayout, radius: float = RADIUS, **tabs: float) -> BoardCuts:
     (board,), _ = cut_layouts(
-        [layout], cutters=alone(cutter(2 * radius)), machine=router(tabs=tabs), gap=2 * radius, units="mm", locations={}
+        [layout], cutters=alone(cutter(2 * radius)), machine=router(tabs=tabs), gap=2 * radius, locations={}
     )
     return board
 

@@ -57,7 +57,7 @@ def laid(items: list[Item], stock: Board, room: Room | None = None) -> Layout:
 
 def run(layout: Layout, on: Machine) -> None:
     cutters = Cutters(outline=on.cutter[0], usable=on.cutter, changer=False)
-    boards, _ = cut_layouts(layout.boards, cutters=cutters, machine=on, gap=GAP, units="mm", locations={})
+    boards, _ = cut_layouts(layout.boards, cutters=cutters, machine=on, gap=GAP, locations={})
     for one in boards:
         assert programs_of(one, machine=on)
 

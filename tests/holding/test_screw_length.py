@@ -18,7 +18,7 @@ def screwed(machine: Machine, *, thickness: float, stack: int = 1) -> BoardLayou
     """A plate on a board with room for screws round it; the cutter is that of the holes too."""
     own = alone(cutter(6.35, cutting_length=60.0))
     layout = layout_of((shaped(rectangle(60, 40)), Transform(x=150, y=130)), thickness=thickness, stack=stack)
-    boards, _ = cut_layouts([layout], cutters=own, machine=machine, gap=8.0, units="mm", locations={})
+    boards, _ = cut_layouts([layout], cutters=own, machine=machine, gap=8.0, locations={})
     return lies_fast(boards[0], machine=machine).layout
 
 

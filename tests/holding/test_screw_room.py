@@ -80,9 +80,9 @@ def test_parts_that_keep_their_gap_leave_the_screws_their_room() -> None:
     free = [one for one in full.placements if not any(one.polygon.intersects(area) for area in taken)]
     assert 0 < len(free) < len(full.placements)
     machine = router().model_copy(update={"screws": SCREWS})
-    arguments = {"cutters": alone(), "machine": machine, "gap": GAP, "units": "mm", "locations": {}}
+    arguments = {"cutters": alone(), "machine": machine, "gap": GAP, "locations": {}}
     (cuts,), _ = cut_layouts([full], **arguments)  # type: ignore[arg-type]
-    thin = held_down(cuts, machine=machine, screws=True, unit="mm")
+    thin = held_down(cuts, machine=machine, screws=True)
     assert isinstance(thin, ThinWaste)
     assert thin.margin == SCREWS.margin
     (cuts,), _ = cut_layouts([replace(full, placements=tuple(free))], **arguments)  # type: ignore[arg-type]

@@ -19,7 +19,7 @@ RULE = LeftoverRule(gap=8.0, edge_margin=2.0, saw_kerf=3.0, least=(150.0, 50.0))
 
 def held(layout: BoardLayout, rule: LeftoverRule | None = RULE) -> BoardCuts:
     machine = router()
-    (board,), _ = cut_layouts([layout], cutters=alone(), machine=machine, gap=8.0, units="mm", locations={})
+    (board,), _ = cut_layouts([layout], cutters=alone(), machine=machine, gap=8.0, locations={})
     return lies_fast(board, machine=machine, leftovers=rule)
 
 

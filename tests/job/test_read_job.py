@@ -76,7 +76,7 @@ def test_a_job_with_its_boards_machine_and_lines(tmp_path: Path) -> None:
     assert place.line == 25
     assert job.folder == tmp_path
     # 2 x 5/8 in and 0.3 mm of overcut: only the 38 mm long cutter reaches.
-    (cutter,) = through_cutters(job.boards, job.machine, numbers=(), stack=2, unit="in")
+    (cutter,) = through_cutters(job.boards, job.machine, numbers=(), stack=2)
     assert isinstance(cutter, Cutter)
     assert cutter.number == 3
     assert check_boards(job.boards, job.machine, cutter, 2) == []
@@ -252,15 +252,12 @@ def test_boards_longer_than_the_bed_pass_here_and_are_caught_when_they_are_cut(t
     assert job.machine.travel is not None
     shut = job.machine.model_copy(update={"travel": job.machine.travel.model_copy(update={"open_ends": False})})
     cutter = job.machine.cutter[2]
-    length, width = check_boards(job.boards, shut, cutter, 2, unit="in", where=job.board_location)
-    assert (
-        str(length)
-        .partition("toml:")[2]
-        .startswith(
-            '14: board "cedar picket": length: 72 in is more than the 900 mm "bench router" reaches along x; saw'
-        )
+    found = check_boards(job.boards, shut, cutter, 2, where=job.board_location)
+    length, width = (str(problem.spelled("in")) for problem in found)
+    assert length.partition("toml:")[2].startswith(
+        '14: board "cedar picket": length: 72 in is more than the 900 mm "bench router" reaches along x; saw'
     )
-    assert 'board "cedar picket": width: 24 in is more than the 600 mm' in str(width)
+    assert 'board "cedar picket": width: 24 in is more than the 600 mm' in width
 
 
 def test_a_profile_of_ones_own_beside_the_job_and_its_mistakes(tmp_path: Path) -> None:

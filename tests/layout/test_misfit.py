@@ -27,7 +27,7 @@ def said(piece: ShapedPart, stock: list[Board], clearance: Clearance = USUAL, un
     demand = Demand(
         item="porch trellis", part=piece, per_unit=1, count=1, location=Location(file="spring.toml", line=9)
     )
-    return too_large(demand, stock, clearance=clearance, unit=unit)
+    return too_large(demand, stock, clearance=clearance).spelled(unit)
 
 
 def ways(problem: Problem) -> list[str]:
@@ -144,25 +144,25 @@ def test_no_board_is_said_once() -> None:
 
 def test_a_margin_that_leaves_nothing_of_a_board_is_named_with_what_would_leave_some() -> None:
     stock = [board(600, 140), board(300, 58, name="lath", location=Location(file="spring.toml", line=20))]
-    (found,) = unusable_boards(stock, clearance=Clearance(gap=6, edge_margin=30), unit="mm")
+    (found,) = unusable_boards(stock, clearance=Clearance(gap=6, edge_margin=30))
     assert str(found) == (
         'spring.toml:20: board "lath": an edge margin of 30 mm leaves nothing of the 300 mm x 58 mm; '
         "make the edge margin less than 29 mm, or leave the board out"
     )
-    assert unusable_boards(stock, clearance=Clearance(gap=6, edge_margin=28.9), unit="mm") == []
+    assert unusable_boards(stock, clearance=Clearance(gap=6, edge_margin=28.9)) == []
     short = [board(40, 140, sawn_off=560.0)]
-    assert unusable_boards(short, clearance=Clearance(gap=6, edge_margin=30), unit="mm") == []
+    assert unusable_boards(short, clearance=Clearance(gap=6, edge_margin=30)) == []
 
 
 def test_keep_outs_that_leave_nothing_of_a_board_are_named() -> None:
     covered = board(100, 60, keep_outs=kept_out((circle((50, 30), 55),)))
-    (found,) = unusable_boards([covered], clearance=USUAL, unit="mm")
-    assert "its keep-outs leave nothing of the 100 mm x 60 mm" in found.message
+    (found,) = unusable_boards([covered], clearance=USUAL)
+    assert "its keep-outs leave nothing of the 100 mm x 60 mm" in str(found)
 
 
 def group(*pieces: ShapedPart, stock: list[Board], unit: Unit = "mm") -> list[Problem]:
     made = replace(item(*pieces), location=Location(file="spring.toml", line=4))
-    return groups_too_large([made], stock, clearance=USUAL, unit=unit)
+    return [problem.spelled(unit) for problem in groups_too_large([made], stock, clearance=USUAL)]
 
 
 def test_a_group_with_more_area_than_any_board_is_named_with_both() -> None:
@@ -204,7 +204,7 @@ def many(side: float, count: int, *, boards_of: int = 1) -> list[Problem]:
     """What is said of so many squares on boards of 300 by 200 mm."""
     stock = [board(300, 200, count=boards_of)]
     wanted = [Demand(item="tag", part=part(rectangle(side, side)), per_unit=count, count=count)]
-    return more_than_boards(wanted, stock, clearance=Clearance(gap=6, edge_margin=3), unit="mm")
+    return more_than_boards(wanted, stock, clearance=Clearance(gap=6, edge_margin=3))
 
 
 def test_very_many_parts_whose_area_is_more_than_all_boards_have_are_refused_before_any_search() -> None:

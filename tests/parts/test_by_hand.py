@@ -12,6 +12,7 @@ from cutjob.parts.part import (
     pockets_left,
     with_hand_holes,
 )
+from cutjob.units import each_spelled
 
 PART = ShapedPart(
     name="plate",
@@ -40,6 +41,6 @@ def test_every_hole_is_drilled_by_hand_a_counterbored_one_in_two_steps() -> None
 
 
 def test_pockets_are_not_for_a_saw() -> None:
-    (warning,) = pockets_left(items(PART), "mm")
+    (warning,) = each_spelled(pockets_left(items(PART)), "mm")
     assert warning.startswith('item "rack": part "plate": pocket 5 mm deep, not for a saw')
-    assert list(pockets_left(items(), "mm")) == []
+    assert list(pockets_left(items())) == []

@@ -27,7 +27,7 @@ def outline_step(
 ) -> tuple[Step, shapely.Polygon]:
     machine = router(cutting={"finish": FINISH})
     layout = layout_of((shaped(contour, *holes), Transform(x=40, y=40)), thickness=12.0)
-    (board,), _ = cut_layouts([layout], cutters=alone(), machine=machine, gap=8.0, units="mm", locations={})
+    (board,), _ = cut_layouts([layout], cutters=alone(), machine=machine, gap=8.0, locations={})
     board = tabbed_board(board, {0: tabs}, height=3.0) if tabs else board
     (program,) = programs_of(board, machine=machine)
     (step,) = [step for step in program.steps if step.op == op]
@@ -89,7 +89,7 @@ def test_rough_passes_end_hardly_before_a_whole_bridge_and_beside_it() -> None:
     """Round a curve the stretch of the rough path is the longer one, by the ratio of their radii."""
     layout = layout_of((shaped(circle((0, 0), 60)), Transform(x=150, y=150)), thickness=12.0)
     (board,), _ = cut_layouts(
-        [layout], cutters=alone(), machine=router(cutting={"finish": FINISH}), gap=8.0, units="mm", locations={}
+        [layout], cutters=alone(), machine=router(cutting={"finish": FINISH}), gap=8.0, locations={}
     )
     whole, low = (
         tabbed_board(board, {0: ((150.0, 210.0), (210.0, 150.0))}, height=height).parts[0].outline[0]
@@ -109,7 +109,7 @@ def test_rough_passes_end_hardly_before_a_whole_bridge_and_beside_it() -> None:
 def test_a_last_pass_leaves_whole_bridges_alone(places: tuple[tuple[float, float], ...]) -> None:
     machine = router(cutting={"finish": FINISH})
     layout = layout_of((shaped(rectangle(120, 60)), Transform(x=40, y=40)), thickness=12.0)
-    (board,), _ = cut_layouts([layout], cutters=alone(), machine=machine, gap=8.0, units="mm", locations={})
+    (board,), _ = cut_layouts([layout], cutters=alone(), machine=machine, gap=8.0, locations={})
     (program,) = programs_of(tabbed_board(board, {0: places}, height=12.0), machine=machine)
     (step,) = program.steps
     swept = [

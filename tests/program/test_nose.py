@@ -24,6 +24,7 @@ from cutjob.parts.part import Hole
 from cutjob.program.moves import Move, Program, Section, Step
 from cutjob.program.obstacles import check_nose
 from cutjob.program.program import programs_of
+from cutjob.units import spelled
 from tests.cuts.makers import changed, cutter, layout_of, router, shaped
 from tests.holding.boards import lies_fast, too_thin
 from tests.layout.makers import kept_out
@@ -43,7 +44,7 @@ def machine(nose: float | None, stickout: float | None, *, screws: bool = False)
 
 def board_of(layout: BoardLayout, on: Machine) -> BoardCuts:
     cutters = Cutters(outline=on.cutter[0], usable=on.cutter, changer=False)
-    (board,), _ = cut_layouts([layout], cutters=cutters, machine=on, gap=8.0, units="mm", locations={})
+    (board,), _ = cut_layouts([layout], cutters=cutters, machine=on, gap=8.0, locations={})
     return board
 
 
@@ -191,7 +192,7 @@ def test_only_cutters_in_use_ask_for_room_beside_screws(used: bool) -> None:
     part = shaped(rectangle(300, 100), **({"holes": (Hole(at=(5.0, 50.0), diameter=3.0),)} if used else {}))
     layout = layout_of((part, Transform(x=50, y=50)), length=400, width=200, thickness=12.0)
     cutters = Cutters(outline=on.cutter[0], usable=on.cutter, changer=True)
-    (board,), _ = cut_layouts([layout], cutters=cutters, machine=on, gap=8.0, units="mm", locations={})
+    (board,), _ = cut_layouts([layout], cutters=cutters, machine=on, gap=8.0, locations={})
     margin, needed = screw_margin(board, on, SCREWS)
     assert (margin > SCREWS.margin, sorted(needed)) == (used, [2] if used else [])
 
@@ -248,7 +249,7 @@ def test_waste_too_thin_beside_a_clamp_says_that_the_nose_would_pass_over_it() -
     on = bit_on(120.0, 15.0)
     problem = too_thin(board_of(layout, on), machine=on)
     assert "but for the room the spindle's nose needs beside clamps" in problem.message
-    told = re.match(r"let cutter 2 stick out ([\d.]+) mm or more", problem.advice)
+    told = re.match(r"let cutter 2 stick out ([\d.]+) mm or more", spelled(problem.advice, "mm"))
     assert told is not None
     on = bit_on(120.0, float(told[1]))
     assert programs_of(lies_fast(board_of(layout, on), machine=on), machine=on)
@@ -293,10 +294,10 @@ def test_numbers_in_the_waste_are_cut_where_the_nose_passes_beside_clamps() -> N
         on = on.model_copy(update={"cutter": (*on.cutter, pen)})
         cutters = Cutters(outline=on.cutter[0], usable=on.cutter, changer=True)
         (made,), warnings = numbered_boards(
-            [layout], where="waste", height=12.0, asked=True, cutters=cutters, machine=on, unit="mm"
+            [layout], where="waste", height=12.0, asked=True, cutters=cutters, machine=on
         )
         assert not warnings
-        (board,), _ = cut_layouts([made], cutters=cutters, machine=on, gap=8.0, units="mm", locations={})
+        (board,), _ = cut_layouts([made], cutters=cutters, machine=on, gap=8.0, locations={})
         assert programs_of(board, machine=on)
         return min(point[0] for path in made.lettering[0].paths for s in path for point in (s.start, s.end)) - 10.0
 

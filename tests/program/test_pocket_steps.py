@@ -26,9 +26,7 @@ CHORD = 1e-4
 
 
 def cuts_of(layout: BoardLayout, **cutting: object) -> BoardCuts:
-    (board,), _ = cut_layouts(
-        [layout], cutters=alone(), machine=router(cutting=cutting), gap=8.0, units="mm", locations={}
-    )
+    (board,), _ = cut_layouts([layout], cutters=alone(), machine=router(cutting=cutting), gap=8.0, locations={})
     return board
 
 

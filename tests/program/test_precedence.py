@@ -30,7 +30,7 @@ CUT = HoleCut(
 
 
 def cuts_of(layout: BoardLayout) -> BoardCuts:
-    (board,), _ = cut_layouts([layout], cutters=alone(), machine=router(), gap=6.0, units="mm", locations={})
+    (board,), _ = cut_layouts([layout], cutters=alone(), machine=router(), gap=6.0, locations={})
     return board
 
 

@@ -46,7 +46,7 @@ def machine(*, changer: bool = False, screws: bool = False, **tables: Any) -> Ma
 def cuts_of(layout: BoardLayout, on: Machine) -> BoardCuts:
     changer = on.controller.tool_change == "changer"
     cutters = Cutters(outline=WIDE, usable=(WIDE, THIN), changer=changer)
-    (board,), _ = cut_layouts([layout], cutters=cutters, machine=on, gap=8.0, units="mm", locations={})
+    (board,), _ = cut_layouts([layout], cutters=cutters, machine=on, gap=8.0, locations={})
     return board
 
 
@@ -224,9 +224,9 @@ def test_waste_too_thin_for_screws_is_told() -> None:
     on = machine(screws=True)
     layout = layout_of((shaped(rectangle(380, 280)), Transform(x=10, y=10)), length=400, width=300, thickness=12.0)
     problem = too_thin(cuts_of(layout, on), machine=on)
-    assert "the waste is too thin for a screw between x 0 mm and" in problem.message
+    assert "the waste is too thin for a screw between x 0 mm and" in str(problem)
     with pytest.raises(InputError, match="says nothing of screws"):
-        held_down(cuts_of(drilled(*PLACES), machine()), machine=machine(), screws=True, unit="mm")
+        held_down(cuts_of(drilled(*PLACES), machine()), machine=machine(), screws=True)
 
 
 def test_air_moves_clear_a_clamp() -> None:

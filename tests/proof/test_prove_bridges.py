@@ -61,7 +61,7 @@ def bridged(
     on = on or machine()
     part = shaped(contour or rectangle(300, 200), **more)
     layout = layout_of((part, Transform(x=60, y=60)), thickness=16.0, stack=2, length=600, width=400)
-    (board,), _ = cut_layouts([layout], cutters=alone(LONG), machine=on, gap=8.0, units="mm", locations={})
+    (board,), _ = cut_layouts([layout], cutters=alone(LONG), machine=on, gap=8.0, locations={})
     return Made(tabbed_board(board, {0: places}, height=layout.height), on)
 
 
@@ -219,7 +219,7 @@ def lasered(on: Machine, *, places: tuple[Point, ...] = ((50.0, 20.0), (50.0, 60
     )
     tool = on.cutter[0]
     cutters = Cutters(outline=tool, usable=(tool,), changer=False)
-    (board,), _ = cut_layouts([layout], cutters=cutters, machine=on, gap=3.0, units="mm", locations={})
+    (board,), _ = cut_layouts([layout], cutters=cutters, machine=on, gap=3.0, locations={})
     return Made(tabbed_board(board, {0: places}, width=1.0, height=3.0), on)
 
 
@@ -263,7 +263,7 @@ def bored(hole: Hole, *, stack: int = 2) -> Made:
         (shaped(rectangle(120, 100), holes=(hole,)), Transform(x=60, y=60)), thickness=16.0, stack=stack,
         length=600, width=400,
     )  # fmt: skip
-    (board,), _ = cut_layouts([layout], cutters=alone(LONG), machine=on, gap=8.0, units="mm", locations={})
+    (board,), _ = cut_layouts([layout], cutters=alone(LONG), machine=on, gap=8.0, locations={})
     return Made(tabbed_board(board, {0: ((120.0, 60.0), (120.0, 160.0))}, height=layout.height), on)
 
 

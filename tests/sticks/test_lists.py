@@ -5,6 +5,7 @@ import pytest
 from cutjob.job.model import RodStock, StripStock
 from cutjob.parts.part import Build, Item, RodPart, StripPart
 from cutjob.sticks.lists import stick_lists, stick_warnings
+from cutjob.units import each_spelled
 
 INCH = 25.4
 
@@ -44,7 +45,7 @@ def test_which_stick_gives_which_pieces_and_the_settings_in_order():
         ("gate", "bolt", 1),
     ]
     assert (one.cost, one.least_sticks, one.proven, one.may_save, dict(one.to_add)) == (4.0, 2, True, 0.0, {})
-    assert stick_warnings([one], unit="mm") == ()
+    assert stick_warnings([one]) == ()
 
 
 def test_a_list_for_each_section_and_strips_lie_either_way():
@@ -74,7 +75,7 @@ def test_a_list_for_each_section_and_strips_lie_either_way():
 def test_what_is_missing_in_words():
     items = [item("fan", 3, rods=(rod("mast", 500.0), rod("pole", 1200.0), rod("pin", 40.0, 6.0)))]
     lists = stick_lists(items, [dowels(1000.0, 1, name="12 mm dowel")], saw_kerf=3.0)
-    assert stick_warnings(lists, unit="mm") == (
+    assert each_spelled(stick_warnings(lists), "mm") == (
         "rods: a 12 mm piece of 1200 mm is longer than the longest stick, 1000 mm",
         "rods: 2 more of 12 mm dowel needed than there are",
         "rods: 3 pieces of 6 mm rod, 120 mm in all, are not in the job's stock",
@@ -90,7 +91,7 @@ def test_strips_are_called_strips():
     items = [
         item("slats", 1, strips=(StripPart(name="slat", width=1.5 * INCH, thickness=0.75 * INCH, length=10 * INCH),))
     ]
-    (warning,) = stick_warnings(stick_lists(items, [], saw_kerf=3.0), unit="in")
+    (warning,) = each_spelled(stick_warnings(stick_lists(items, [], saw_kerf=3.0)), "in")
     assert warning == "strips: 1 piece of 1 1/2 in x 3/4 in strip, 10 in in all, is not in the job's stock"
 
 
@@ -131,6 +132,5 @@ def test_an_end_is_squared_first():
     assert [(stick.length, stick.times) for stick in trimmed.sticks] == [(1000.0, 2)]
     assert trimmed.sticks[0].left == pytest.approx(1000 - 8 - 498)
     (none,) = stick_lists(items, [dowels(500.0)], saw_kerf=3.0, end_trim=8.0)
-    assert stick_warnings([none], unit="mm") == (
-        "rods: a 12 mm piece of 495 mm is longer than the longest stick, 492 mm",
-    )
+    (warning,) = each_spelled(stick_warnings([none]), "mm")
+    assert warning == "rods: a 12 mm piece of 495 mm is longer than the longest stick, 492 mm"

@@ -32,14 +32,14 @@ from cutjob.geometry.contour import Contour, Region
 from cutjob.geometry.polygons import to_polygon
 from cutjob.parts.part import BoughtPart, HandHole, Hole, Mark, Pocket, RodPart, SawnPart, ShapedPart, StripPart
 from cutjob.tolerances import TOLERANCES
-from cutjob.units import Unit, format_length
+from cutjob.units import Unit, length
 
 _LEAST_AREA = 1.0  # mm2
 
 
-def sound_part(shape: Outline, shape_keys: KeyPath, drawn: Sequence[Drawn], *, unit: Unit) -> list[str]:
+def sound_part(shape: Outline, shape_keys: KeyPath, drawn: Sequence[Drawn]) -> list[str]:
     """Raise ShapeError with the first thing that can't be cut; return warnings of thin wood."""
-    whole = _polygon(shape.contour, shape_keys, unit)
+    whole = _polygon(shape.contour, shape_keys)
     cut: list[tuple[Drawn, BaseGeometry]] = []
     warnings: dict[str, None] = {}
     for one in drawn:
@@ -48,40 +48,40 @@ def sound_part(shape: Outline, shape_keys: KeyPath, drawn: Sequence[Drawn], *, u
                 area: BaseGeometry = shapely.Point(one.thing.at).buffer(one.thing.steps[0].diameter / 2, quad_segs=32)
                 what = "the hole"
             case Pocket():
-                floor = _polygon(one.thing.region.outline, one.keys, unit)
+                floor = _polygon(one.thing.region.outline, one.keys)
                 if floor.intersection(whole).area < _LEAST_AREA:
-                    raise _off("the pocket", one, unit, floor)
+                    raise _off("the pocket", one, floor)
                 continue
             case Mark():
                 line = shapely.LineString(
                     [one.thing.path[0].start, *(p for s in one.thing.path for p in s.chords(TOLERANCES.chord))]
                 )
                 if not whole.buffer(TOLERANCES.chord).contains(line):
-                    raise _off("the mark", one, unit, line)
+                    raise _off("the mark", one, line)
                 continue
             case _:
-                area, what = _polygon(one.thing, one.keys, unit), "the opening"
+                area, what = _polygon(one.thing, one.keys), "the opening"
         if not whole.contains(area):
-            raise _off(what, one, unit, area)
+            raise _off(what, one, area)
         wall = whole.exterior.distance(area)
         if wall < LEAST_WALL - 2 * TOLERANCES.chord:
-            warnings[f"{what} leaves only {format_length(wall, unit=unit)} of wood at the edge"] = None
+            warnings[f"{what} leaves only {length(wall)} of wood at the edge"] = None
         cut.append((one, area))
-    _apart(cut, unit)
+    _apart(cut)
     return list(warnings)
 
 
-def _apart(cut: Sequence[tuple[Drawn, BaseGeometry]], unit: Unit) -> None:
+def _apart(cut: Sequence[tuple[Drawn, BaseGeometry]]) -> None:
     tree = shapely.STRtree([area for _, area in cut])
     for index, (one, area) in enumerate(cut):
         for other in sorted(tree.query(area, predicate="intersects").tolist()):
             if other < index:
                 x, y = area.centroid.x, area.centroid.y
-                where = f"x {format_length(x, unit=unit)}, y {format_length(y, unit=unit)}"
+                where = f"x {length(x)}, y {length(y)}"
                 raise ShapeError(one.keys, SumError(f"what is cut at {where} runs into another opening; part them"))
 
 
-def _polygon(contour: Contour, keys: KeyPath, unit: Unit) -> shapely.Polygon:
+def _polygon(contour: Contour, keys: KeyPath) -> shapely.Polygon:
     if len(contour.points(TOLERANCES.chord)) < 3:
         raise ShapeError(keys, SumError("the outline encloses nothing; give it more points"))
     polygon = to_polygon(contour)
@@ -89,7 +89,7 @@ def _polygon(contour: Contour, keys: KeyPath, unit: Unit) -> shapely.Polygon:
         place = re.search(r"\[(\S+) (\S+)\]", shapely.is_valid_reason(polygon))
         where = ""
         if place:
-            x, y = (format_length(float(value), unit=unit) for value in place.groups())
+            x, y = (length(float(value)) for value in place.groups())
             where = f" near x {x}, y {y}"
         raise ShapeError(keys, SumError(f"the outline crosses or touches itself{where}; move its points"))
     if polygon.area < _LEAST_AREA:
@@ -97,12 +97,9 @@ def _polygon(contour: Contour, keys: KeyPath, unit: Unit) -> shapely.Polygon:
     return polygon
 
 
-def _off(what: str, one: Drawn, unit: Unit, area: BaseGeometry) -> ShapeError:
+def _off(what: str, one: Drawn, area: BaseGeometry) -> ShapeError:
     x0, y0, x1, y1 = area.bounds
-    spans = [
-        f"{axis} {format_length(a, unit=unit)} to {format_length(b, unit=unit)}"
-        for axis, a, b in (("x", x0, x1), ("y", y0, y1))
-    ]
+    spans = [f"{axis} {length(a)} to {length(b)}" for axis, a, b in (("x", x0, x1), ("y", y0, y1))]
     message = f"{what}, {', '.join(spans)}, does not lie wholly on the part; move it, or make the part larger"
     if what == "the pocket":
         message = f"{what}, {', '.join(spans)}, lies beside the part; move it"
@@ -119,7 +116,7 @@ Told = Callable[[KeyPath, SumError, str], None]
 
 @dataclass(slots=True, kw_only=True)
 class Making:
-    """What pieces are made in: boards how thick (mm), the job's unit for words, and whom to tell of mistakes."""
+    """What pieces are made in: boards how thick (mm), the unit of names and notes, and whom to tell of mistakes."""
 
     thickness: float
     unit: Unit
@@ -179,7 +176,7 @@ def shaped(entry: PartEntry, name: str, scope: Scope, making: Making) -> ShapedP
     keys: KeyPath = next(
         ((key,) for key in ("rectangle", "circle", "slot", "polygon", "path") if getattr(entry, key)), ()
     )
-    thin = sound_part(shape, keys, drawn, unit=making.unit)
+    thin = sound_part(shape, keys, drawn)
     making.warnings += [f"{name}: {words}" for words in thin]
     fitted = shape.fitted or any(one.fitted for one in drawn)
     return ShapedPart(

@@ -334,7 +334,7 @@ def test_marks_and_letters_are_drawn_as_wide_as_they_are_cut():
         lettering=(Lettering(placement=1, paths=strokes, depth=0.5),),
     )
     cutters = Cutters(outline=wide, usable=(wide, fine), changer=False)
-    (cuts,), _ = cut_layouts([board], cutters=cutters, machine=router(), gap=8, units="mm", locations={})
+    (cuts,), _ = cut_layouts([board], cutters=cutters, machine=router(), gap=8, locations={})
     programs = programs_of(cuts, machine=router())
     root = picture(cuts.layout, programs=programs)[1]
     assert "as wide as it is cut" in words(root)
