@@ -124,7 +124,7 @@ _COLLECT_AFTER = 200_000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Order:
+class FilesWanted:
     """What is to be written for every board of a job: `only` these kinds of file (None: all), pictures as `png` too,
     and the `leftovers` that are worth keeping (None: none).
     """
@@ -200,7 +200,7 @@ def _ctrl_c_ignored() -> Iterator[None]:
 
 
 def finish_boards(
-    boards: Sequence[BoardCuts], order: Order, *, executor: Executor | None = None, stop: Stop | None = None
+    boards: Sequence[BoardCuts], order: FilesWanted, *, executor: Executor | None = None, stop: Stop | None = None
 ) -> tuple[Finished, ...]:
     """Return every board finished, in order. `executor` takes the work; without one it is done here, and StoppedError
     raised between two boards once `stop` says so.
@@ -220,12 +220,12 @@ def finish_boards(
     return tuple(_together(cut[index].result(), drawn[index].result()) for index in range(len(boards)))
 
 
-def finish_board(board: BoardCuts, number: int, order: Order) -> Finished:
+def finish_board(board: BoardCuts, number: int, order: FilesWanted) -> Finished:
     """Put one board's cuts in order, write its files, and prove them. `number` counts the boards from 1."""
     return _together(_cut(board, number, order), _drawn(board.layout, board.cutters.outline, order))
 
 
-def _cut(board: BoardCuts, number: int, order: Order) -> Finished:
+def _cut(board: BoardCuts, number: int, order: FilesWanted) -> Finished:
     """A board's program and picture."""
     seconds: dict[str, float] = {}
     machine, layout = order.machine, board.layout
@@ -276,7 +276,7 @@ def board_leftovers(
     )
 
 
-def _drawn(layout: BoardLayout, cutter: Cutter, order: Order) -> Finished:
+def _drawn(layout: BoardLayout, cutter: Cutter, order: FilesWanted) -> Finished:
     """A board's drawing."""
     seconds: dict[str, float] = {}
     machine = order.machine

@@ -11,7 +11,7 @@ from typing import get_args
 from cutjob.costs.item_costs import Prices, SticksSawn, item_costs
 from cutjob.errors import InputError, errors_in
 from cutjob.files.source import Source
-from cutjob.finishing import Finished, Order, finish_boards, joined, processes, prove_paper
+from cutjob.finishing import FilesWanted, Finished, finish_boards, joined, processes, prove_paper
 from cutjob.holding.room import MoreRoom
 from cutjob.job.job import Job
 from cutjob.job.paper import PatternsWanted
@@ -308,8 +308,8 @@ def job_result(
     return replace(result, cautions=cautions)
 
 
-def _order(resolved: ResolvedJob, held: HeldLayout, *, only: frozenset[str] | None, png: bool) -> Order:
-    return Order(
+def _order(resolved: ResolvedJob, held: HeldLayout, *, only: frozenset[str] | None, png: bool) -> FilesWanted:
+    return FilesWanted(
         title=resolved.job.file.title,
         units=resolved.units,
         machine=resolved.machine,

@@ -12,7 +12,7 @@ import pytest
 from cutjob.cuts.board_cuts import cut_layouts
 from cutjob.cuts.cutter_choice import Cutters
 from cutjob.errors import InputError, Location, Problem
-from cutjob.finishing import Finished, Order, drawn_parts, finish_boards, processes
+from cutjob.finishing import FilesWanted, Finished, drawn_parts, finish_boards, processes
 from cutjob.geometry.contour import Region, circle, rectangle
 from cutjob.geometry.segment import Arc, Line
 from cutjob.geometry.transform import Transform
@@ -48,7 +48,9 @@ def test_processes_change_nothing(machine: Machine) -> None:
     cutter = machine.cutter[0]
     only = Cutters(outline=cutter, usable=(cutter,), changer=True)
     options = {"cutters": only, "machine": machine, "gap": 8.0, "locations": {}}
-    order = Order(title="stall", units="mm", machine=machine, boards=len(layouts), only=frozenset({"gcode", "dxf"}))
+    order = FilesWanted(
+        title="stall", units="mm", machine=machine, boards=len(layouts), only=frozenset({"gcode", "dxf"})
+    )
     with ProcessPoolExecutor(2, mp_context=multiprocessing.get_context("spawn")) as pool:
         shared, told = cut_layouts(layouts, executor=pool, **options)
         from_pool = finish_boards(shared, order, executor=pool)

@@ -9,7 +9,7 @@ import pytest
 import cutjob
 import cutjob.making
 from cutjob.layout.layout import Layout
-from cutjob.layout.search.progress import Quiet, Standing, Watch
+from cutjob.layout.search.progress import Quiet, SearchProgress, Watch
 from tests.test_making import write
 
 
@@ -17,10 +17,10 @@ class Onlooker:
     """Notes what it is told, and says stop at the first layout if it is to."""
 
     def __init__(self, *, stops: bool = False) -> None:
-        self.told: list[Standing] = []
+        self.told: list[SearchProgress] = []
         self.stops = stops
 
-    def tell(self, standing: Standing) -> None:
+    def tell(self, standing: SearchProgress) -> None:
         self.told.append(standing)
 
     @property
@@ -37,7 +37,7 @@ def _patient(monkeypatch: pytest.MonkeyPatch) -> None:
         for step in range(100):
             if watch.stop:
                 break
-            watch.tell(Standing(boards=2, yield_=0.5, done=step / 100))
+            watch.tell(SearchProgress(boards=2, yield_=0.5, done=step / 100))
         return plain(*given, watch=Quiet(), **(options | {"seconds": None}))  # type: ignore[arg-type]
 
     monkeypatch.setattr(cutjob.making, "lay_out_job", lay_out_job)

@@ -39,17 +39,17 @@ PROGRAM = """
 import pathlib, sys, time
 import cutjob.making
 from cutjob.cli.commands import main
-from cutjob.layout.search.progress import Standing
+from cutjob.layout.search.progress import SearchProgress
 
 signs, plain = pathlib.Path(sys.argv.pop(1)), cutjob.making.lay_out_job
 
 def lay_out_job(*given, watch, **options):
-    watch.tell(Standing(boards=0, yield_=0.0, done=0.0, what="getting ready, once on this machine"))
+    watch.tell(SearchProgress(boards=0, yield_=0.0, done=0.0, what="getting ready, once on this machine"))
     while not (signs / "begin").exists():
         time.sleep(0.01)
     while not watch.stop:
         boards = 3 if (signs / "found").exists() else 0
-        watch.tell(Standing(boards=boards, yield_=0.5 if boards else 0.0, done=0.25, what="fewer boards"))
+        watch.tell(SearchProgress(boards=boards, yield_=0.5 if boards else 0.0, done=0.25, what="fewer boards"))
         (signs / "searching").touch()
         time.sleep(0.01)
     return plain(*given, watch=None, **options)

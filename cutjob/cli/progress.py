@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from cutjob.layout.search.progress import SEARCH_STAGE, Standing
+from cutjob.layout.search.progress import SEARCH_STAGE, SearchProgress
 
 if TYPE_CHECKING:
     from rich.console import Console, ConsoleOptions, RenderResult
@@ -108,21 +108,21 @@ def time_in_words(seconds: float) -> str:
     return f"about {round(seconds / 3600)} h left"
 
 
-def search_in_words(standing: Standing | None, left: float | None, *, stopping: bool) -> str:
+def search_in_words(progress: SearchProgress | None, left: float | None, *, stopping: bool) -> str:
     """Return how far a search is in one line; `left` is in seconds, None where it can't be told."""
-    if standing is None or standing.boards == 0:
+    if progress is None or progress.boards == 0:
         words = "will stop at the first layout found" if stopping else "no layout yet"
     else:
-        boards = "1 board" if standing.boards == 1 else f"{standing.boards} boards"
-        words = f"{boards}, {standing.yield_:.0%} in parts"
+        boards = "1 board" if progress.boards == 1 else f"{progress.boards} boards"
+        words = f"{boards}, {progress.yield_:.0%} in parts"
         words = f"stopping, the best so far is kept: {words}" if stopping else words
     if stopping:
         return f"{SEARCH_STAGE}: {words}; {_AGAIN}"
-    if standing is not None:
-        words += f", {min(1.0, standing.done):.0%} done" if standing.done > 0 else ""
+    if progress is not None:
+        words += f", {min(1.0, progress.done):.0%} done" if progress.done > 0 else ""
         words += f", {time_in_words(left)}" if left is not None else ""
-        words += " (Ctrl-C keeps it)" if standing.boards > 0 else ""
-        words += f"; {one_line(standing.what)}" if standing.what else ""
+        words += " (Ctrl-C keeps it)" if progress.boards > 0 else ""
+        words += f"; {one_line(progress.what)}" if progress.what else ""
     return f"{SEARCH_STAGE}: {words}"
 
 
@@ -135,7 +135,7 @@ class ProgressLine:
         """Where the line is not `shown`, the first Ctrl-C is answered by a line of its own."""
         self._clock, self._shown = clock, shown
         self._stage = "reading"
-        self._standing: Standing | None = None
+        self._standing: SearchProgress | None = None
         self._left = TimeLeft()
         self._key = StopKey(self._pressed)
         self._spinner: Spinner | None = None
@@ -152,10 +152,10 @@ class ProgressLine:
         """Listen for Ctrl-C no longer."""
         self._key.end()
 
-    def tell(self, standing: Standing) -> None:
+    def tell(self, progress: SearchProgress) -> None:
         """Take note of how far the search is."""
-        self._standing = standing
-        self._left.note(standing.done, self._clock())
+        self._standing = progress
+        self._left.note(progress.done, self._clock())
 
     @property
     def stop(self) -> bool:

@@ -17,7 +17,7 @@ from shapely import Polygon
 from cutjob.cuts.cut import Cut, Feature, HoleCut, LoopCut, MarkCut, placed
 from cutjob.cuts.cutter_choice import Cutters
 from cutjob.cuts.part_cuts import Examined, Stock, cut_part
-from cutjob.cuts.reach import rests
+from cutjob.cuts.reach import uncut_corners
 from cutjob.cuts.tabs import TabSites, mirrored
 from cutjob.errors import InputError, Location, Problem
 from cutjob.geometry.polygons import to_polygon
@@ -290,7 +290,7 @@ def _problems(
             f"cutter {cutters.outline.number} does not",
             _other_cutter(machine, narrow.width, cutters, otherwise="widen it"),
         )
-    for rest in found.rests:
+    for rest in found.uncut_corners:
         if rest.lost:
             cutter = cutters.outline
             add(
@@ -308,7 +308,9 @@ def _reaching(part: ShapedPart, cutter: Cutter) -> float:
     for _ in range(12):
         middle = (low + high) / 2
         low, high = (
-            (low, middle) if any(rest.lost for rest in rests(part.region, radius=middle / 2)) else (middle, high)
+            (low, middle)
+            if any(rest.lost for rest in uncut_corners(part.region, radius=middle / 2))
+            else (middle, high)
         )
     return low
 
@@ -333,7 +335,7 @@ def _other_cutter(machine: Machine, diameter: float, cutters: Cutters, *, otherw
 
 
 def _warnings(placement: Placement, found: Examined) -> list[str]:
-    corners = [rest for rest in found.rests if not rest.lost]
+    corners = [rest for rest in found.uncut_corners if not rest.lost]
     if not corners:
         return []
     worst = corners[0]

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
-from cutjob.cuts.reach import rests
+from cutjob.cuts.reach import uncut_corners
 from cutjob.cuts.tabs import leaves_room
 from cutjob.geometry.contour import Contour, Region, polyline
 from cutjob.geometry.segment import Arc
@@ -123,7 +123,7 @@ def _reaches(region: Region, radius: float, finest: float) -> bool:
     tight = radius - TOLERANCES.acceptance
     if any(finest - TOLERANCES.acceptance <= arc.radius < tight for arc in _hollows(region)):
         return False
-    return not any(rest.lost for rest in rests(region, radius=radius))
+    return not any(rest.lost for rest in uncut_corners(region, radius=radius))
 
 
 def _hollows(region: Region) -> Iterator[Arc]:

@@ -16,7 +16,7 @@ from cutjob.cuts.clearing import clear, widest_reaching
 from cutjob.cuts.cut import Cut, Feature, HoleCut, LoopCut, MarkCut, PartCuts, PocketCut, Side
 from cutjob.cuts.cutter_choice import Cutters, frame_round
 from cutjob.cuts.open_pockets import opened
-from cutjob.cuts.reach import Rest, goes_all_round, rests
+from cutjob.cuts.reach import UncutCorner, goes_all_round, uncut_corners
 from cutjob.cuts.tabs import TabSites, tab_sites
 from cutjob.geometry.contour import Contour, Region
 from cutjob.geometry.longest_moves import longest_moves
@@ -67,7 +67,7 @@ class Examined:
     cuts: PartCuts
     too_small: tuple[TooSmall, ...]
     narrow: tuple[NarrowPocket, ...]
-    rests: tuple[Rest, ...]
+    uncut_corners: tuple[UncutCorner, ...]
     sites: TabSites | None
     plugs: tuple[tuple[int, TabSites], ...] = ()
 
@@ -90,12 +90,12 @@ def cut_part(part: ShapedPart, *, cutters: Cutters, machine: Machine, stock: Sto
     around = outline_cutter.radius + part.deviation
     paths = _paths(part.region.outline, around, finish=finish)
     if not goes_all_round(part.region.outline, paths.final, by=around):
-        found += rests(Region(part.region.outline), radius=outline_cutter.radius)
+        found += uncut_corners(Region(part.region.outline), radius=outline_cutter.radius)
     for number, hole in enumerate(part.region.holes):
         cutter = cutters.for_opening(hole, depth=deepest)
         inside = _paths(hole, -cutter.radius - part.deviation, finish=-finish)
         inner.extend(_loops(Feature(kind="opening", number=number), inside, cutter, waste_left=waste_left))
-        found += rests(Region(frame_round(hole), (hole,)), radius=cutter.radius)
+        found += uncut_corners(Region(frame_round(hole), (hole,)), radius=cutter.radius)
     outline = _loops(Feature(kind="outline"), paths, outline_cutter, waste_left=waste_left)
     sites, plugs = None, []
     if machine.tabs is not None:
@@ -120,7 +120,7 @@ def cut_part(part: ShapedPart, *, cutters: Cutters, machine: Machine, stock: Sto
         cuts=PartCuts(inner=tuple(inner), outline=outline),
         too_small=tuple(too_small),
         narrow=tuple(narrow),
-        rests=tuple(sorted(found, key=lambda rest: -rest.depth)),
+        uncut_corners=tuple(sorted(found, key=lambda rest: -rest.depth)),
         sites=sites,
         plugs=tuple(plugs),
     )
@@ -178,7 +178,7 @@ def _hole_cut(hole: Hole, cutter: Cutter, feature: Feature, *, top: float, clock
 
 def _pocket_cuts(
     part: ShapedPart, cutters: Cutters, machine: Machine, stock: Stock, *, waste_left: bool
-) -> tuple[list[PocketCut], list[NarrowPocket], list[Rest]]:
+) -> tuple[list[PocketCut], list[NarrowPocket], list[UncutCorner]]:
     if not part.pockets:
         return [], [], []
     cuts, narrow, corners = [], [], []
@@ -211,7 +211,7 @@ def _pocket_cuts(
             at = lost.at if lost is not None else ((x0 + x1) / 2, (y0 + y1) / 2)
             narrow.append(NarrowPocket(at=at, width=_width_at(pocket, part)))
         corners += [
-            Rest(at=rest.at, depth=rest.depth, area=rest.area, lost=False)
+            UncutCorner(at=rest.at, depth=rest.depth, area=rest.area, lost=False)
             for rest in cleared.unreached
             if not rest.lost and rest.depth > TOLERANCES.worth_telling and wood.intersects(shapely.Point(rest.at))
         ]

@@ -20,7 +20,7 @@ from cutjob.tolerances import TOLERANCES
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Rest:
+class UncutCorner:
     """Wood the cutter can't reach: where, how far it stands out from the cut, its area in mm2, and whether a whole
     opening or slot is missing (`lost`).
     """
@@ -31,9 +31,9 @@ class Rest:
     lost: bool
 
 
-def rests(region: Region, *, radius: float) -> tuple[Rest, ...]:
+def uncut_corners(region: Region, *, radius: float) -> tuple[UncutCorner, ...]:
     """Return all that a cutter of `radius` leaves on a region's outline and in its holes, the largest first."""
-    found: list[Rest] = []
+    found: list[UncutCorner] = []
     if not _convex(region.outline):
         body = to_polygon(region.outline, deviation=TOLERANCES.reach_chord)
         quads = _quad_segments(radius)
@@ -46,7 +46,9 @@ def rests(region: Region, *, radius: float) -> tuple[Rest, ...]:
         cut, gap = opening
         if cut.is_empty:
             x0, y0, x1, y1 = hole.bounds
-            found.append(Rest(at=((x0 + x1) / 2, (y0 + y1) / 2), depth=min(x1 - x0, y1 - y0), area=gap.area, lost=True))
+            found.append(
+                UncutCorner(at=((x0 + x1) / 2, (y0 + y1) / 2), depth=min(x1 - x0, y1 - y0), area=gap.area, lost=True)
+            )
         else:
             found.extend(_pieces(gap.difference(cut), cut.boundary, radius))
     return tuple(sorted(found, key=lambda rest: -rest.depth))
@@ -76,7 +78,7 @@ def _opened(hole: Contour, radius: float) -> tuple[Polygon | MultiPolygon, Polyg
     return gap.buffer(-radius, quad_segs=quads).buffer(radius, quad_segs=quads), gap
 
 
-def _pieces(rest: shapely.Geometry, edge: shapely.Geometry, radius: float) -> list[Rest]:
+def _pieces(rest: shapely.Geometry, edge: shapely.Geometry, radius: float) -> list[UncutCorner]:
     """The pieces of what stays; `edge` is that of what is cut.
 
     A piece's depth counts from where it meets the cut, not through a thin wall to the part's far side. One that meets
@@ -93,7 +95,7 @@ def _pieces(rest: shapely.Geometry, edge: shapely.Geometry, radius: float) -> li
         if depth > TOLERANCES.worth_telling:
             point = points[deepest]
             lost = places > 1 or depth > 2 * radius
-            found.append(Rest(at=(float(point.x), float(point.y)), depth=depth, area=piece.area, lost=lost))
+            found.append(UncutCorner(at=(float(point.x), float(point.y)), depth=depth, area=piece.area, lost=lost))
     return found
 
 

@@ -33,8 +33,8 @@ from cutjob.layout.search.batches import Demand, demands, lots_of
 from cutjob.layout.search.board_groups import layouts_of, score
 from cutjob.layout.search.crew import Crew
 from cutjob.layout.search.feasible import fits_alone
-from cutjob.layout.search.first_plans import Begun
-from cutjob.layout.search.packing_problem import Fits, Shop, is_mixed, open_shop
+from cutjob.layout.search.first_plans import FirstPlan
+from cutjob.layout.search.packing_problem import Fits, PackingProblem, is_mixed, packing_problem
 from cutjob.layout.search.plan_search import POSITIONS, search
 from cutjob.layout.search.progress import Quiet, Watch
 from cutjob.parts.part import Item, ShapedPart
@@ -100,7 +100,7 @@ def lay_out(
             crew.tell(_GETTING_READY)
             lots = lots_of(items, wanted)
             shops = [
-                open_shop(
+                packing_problem(
                     roomy,
                     wanted,
                     lots,
@@ -115,14 +115,14 @@ def lay_out(
                 for across in ((False, True) if is_mixed(roomy, wanted, fits) else (False,))
             ]
             crew.positions = max(1, int(crew.positions / shops[0].heaviness))
-            found: list[tuple[Shop, Begun]] = []
-            for shop in shops:
+            found: list[tuple[PackingProblem, FirstPlan]] = []
+            for packing in shops:
                 if not (crew.overdrawn and found and not any(found[0][1].missing)):
-                    found.append((shop, search(shop, crew, effort=effort, seed=seed)))
-            shop, begun = min(found, key=lambda one: (sum(one[1].missing), score(one[0], one[1].plan)))
-        _refuse_missing(shop, begun, room if roomy != sawing.boards else None)
+                    found.append((packing, search(packing, crew, effort=effort, seed=seed)))
+            packing, first_plan = min(found, key=lambda one: (sum(one[1].missing), score(one[0], one[1].plan)))
+        _refuse_missing(packing, first_plan, room if roomy != sawing.boards else None)
         own = dict(zip(roomy, sawing.boards, strict=True))
-        laid = tuple(replace(entry, board=own[entry.board]) for entry in layouts_of(shop, begun.plan))
+        laid = tuple(replace(entry, board=own[entry.board]) for entry in layouts_of(packing, first_plan.plan))
     return _checked(laid, sawing, items, clearance=clearance, seed=seed)
 
 
@@ -217,17 +217,17 @@ def _others(
     return problems or ([] if lost else more_than_boards(wanted, boards, clearance=clearance))
 
 
-def _refuse_missing(shop: Shop, begun: Begun, room: Room | None) -> None:
+def _refuse_missing(packing: PackingProblem, first_plan: FirstPlan, room: Room | None) -> None:
     """Raise InputError for lots that found no board."""
-    if not any(begun.missing):
+    if not any(first_plan.missing):
         return
-    remaining = [0] * len(shop.wanted)
-    for lot, count in zip(shop.lots, begun.missing, strict=True):
+    remaining = [0] * len(packing.wanted)
+    for lot, count in zip(packing.lots, first_plan.missing, strict=True):
         for demand in lot.parts:
             remaining[demand] += count
     short = [i for i, count in enumerate(remaining) if count]
-    usable = [kind for kind in shop.rank if any((i, kind) in shop.fits for i in short)]
-    usable.sort(key=lambda kind: shop.boards[kind].sawn_off > 0 or shop.boards[kind].price == 0)
-    boards = [shop.boards[kind] for kind in usable]
-    problems = boards_ran_out(shop.wanted, remaining, boards)
+    usable = [kind for kind in packing.rank if any((i, kind) in packing.fits for i in short)]
+    usable.sort(key=lambda kind: packing.boards[kind].sawn_off > 0 or packing.boards[kind].price == 0)
+    boards = [packing.boards[kind] for kind in usable]
+    problems = boards_ran_out(packing.wanted, remaining, boards)
     raise InputError(problems if room is None else map(room.told_as_may_be, problems))

@@ -26,7 +26,7 @@ from cutjob.tolerances import TOLERANCES
 
 
 @dataclass(frozen=True, slots=True)
-class _Standing:
+class _Obstacle:
     """Something on a board: what to call it, where it is, how high, and whether it is a screw, driven by and by."""
 
     name: str
@@ -42,7 +42,7 @@ def check_nose(sections: Sequence[Section], layout: BoardLayout, window: int | N
     """
     if not machine.has_spindle:
         return
-    standing = list(_standing(layout, window))
+    standing = list(_obstacles(layout, window))
     problems: dict[tuple[int, str], Problem] = {}
     for section in sections:
         cutter, out = section.cutter, section.cutter.stickout
@@ -68,16 +68,16 @@ def check_nose(sections: Sequence[Section], layout: BoardLayout, window: int | N
         raise InputError(problems.values())
 
 
-def _standing(layout: BoardLayout, window: int | None) -> Iterator[_Standing]:
+def _obstacles(layout: BoardLayout, window: int | None) -> Iterator[_Obstacle]:
     for number, one in enumerate(layout.board.keep_outs):
         if one.height > 0:
-            yield _Standing(f"keep-out {number + 1}", to_polygon(one.area), one.height, screw=False)
+            yield _Obstacle(f"keep-out {number + 1}", to_polygon(one.area), one.height, screw=False)
     for number, down in enumerate(layout.hold_downs):
         if window is None or down.window in (None, window):
-            yield _Standing(f"screw {number + 1}", shapely.Point(down.at).buffer(down.head), down.height, screw=True)
+            yield _Obstacle(f"screw {number + 1}", shapely.Point(down.at).buffer(down.head), down.height, screw=True)
 
 
-def _lacking(steps: Sequence[Step], one: _Standing, out: float, radius: float) -> tuple[float, float]:
+def _lacking(steps: Sequence[Step], one: _Obstacle, out: float, radius: float) -> tuple[float, float]:
     """How much too near the nose comes to something while it is lower than that and a little air, 0 when it doesn't;
     and how deep the cutter is at most in the steps in which it does.
     """
@@ -123,7 +123,7 @@ def _too_deep(layout: BoardLayout, cutter: Cutter, depth: float, out: float) -> 
     )
 
 
-def _meets(layout: BoardLayout, cutter: Cutter, one: _Standing, needed: float, lacking: float) -> Problem:
+def _meets(layout: BoardLayout, cutter: Cutter, one: _Obstacle, needed: float, lacking: float) -> Problem:
     away = f"move it {lacking:.1f} mm further from the parts"
     if one.screw:
         away = f"give [screws] in the profile a margin {lacking:.1f} mm greater"
@@ -142,7 +142,7 @@ _BESIDE = 1.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Standing:
+class Obstacles:
     """What stands on a board while a program runs: areas and heights; and a height that clears them all, mm."""
 
     areas: tuple[shapely.Geometry, ...]
@@ -168,7 +168,7 @@ class Standing:
         return height
 
 
-def standing_of(layout: BoardLayout, window: int | None, machine: Machine) -> Standing:
+def obstacles_of(layout: BoardLayout, window: int | None, machine: Machine) -> Obstacles:
     """Return what stands on a board, or on a window of it. Raises InputError where the machine can't lift so high."""
     stands: list[tuple[shapely.Geometry, float]] = [
         (to_polygon(one.area), one.height) for one in layout.board.keep_outs if one.height > 0
@@ -180,10 +180,10 @@ def standing_of(layout: BoardLayout, window: int | None, machine: Machine) -> St
     ]
     areas, heights = tuple(area for area, _ in stands), tuple(height for _, height in stands)
     clear_z = 0.0 if machine.has_beam else clear_height(layout, machine)
-    return Standing(areas, heights, clear_z, shapely.STRtree(np.array(areas, dtype=object)))
+    return Obstacles(areas, heights, clear_z, shapely.STRtree(np.array(areas, dtype=object)))
 
 
-def cleared(steps: Sequence[Step], cutter: Cutter, standing: Standing, machine: Machine) -> list[Step]:
+def cleared(steps: Sequence[Step], cutter: Cutter, standing: Obstacles, machine: Machine) -> list[Step]:
     """Return the steps of a section with their air moves as high as what lies below each asks for.
 
     Where the cutter stands before the first of them is not known, so the move there clears all.

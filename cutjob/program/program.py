@@ -16,7 +16,7 @@ from cutjob.geometry.segment import Point, distance
 from cutjob.holding.screws import obstacles
 from cutjob.job.machine import Machine
 from cutjob.program.moves import PlannedTab, Program, Section, Step
-from cutjob.program.obstacles import check_nose, cleared, standing_of
+from cutjob.program.obstacles import check_nose, cleared, obstacles_of
 from cutjob.program.precedence import Task, by_cutter, tasks_of
 from cutjob.program.setting import Setting, setting_of
 from cutjob.program.steps import starts_of, step_of
@@ -111,7 +111,7 @@ class _Maker:
     def __init__(self, board: BoardCuts, machine: Machine, window: int | None, tasks: Sequence[Task]) -> None:
         self._board, self._machine, self._window = board, machine, window
         self._tasks = tasks
-        self._standing = standing_of(board.layout, window, machine)
+        self._obstacles = obstacles_of(board.layout, window, machine)
         self._known: dict[int, tuple[Setting, Surroundings]] = {}
 
     def section(self, tasks: Sequence[Task], home: Point, *, screws_first: bool = False) -> tuple[Section, Point]:
@@ -121,7 +121,7 @@ class _Maker:
         starts = [starts_of(task.cut, _STARTS, setting) for task in tasks]
         order = _in_ranks(tasks, starts, home)
         steps, end = _steps(tasks, starts, order, around, setting, home)
-        steps = cleared(steps, cutter, self._standing, self._machine)
+        steps = cleared(steps, cutter, self._obstacles, self._machine)
         row = cutter.feed_for(self._board.layout.board.material)
         rpm = row.rpm if row and not setting.laser else None
         return Section(cutter=cutter, rpm=rpm, steps=tuple(steps), screws_first=screws_first), end
@@ -171,7 +171,7 @@ def _program(board: BoardCuts, run: _Run, number: int, count: int, machine: Mach
     origin = _home(board, run.window)
     laser = machine.has_beam
     safe_z = 0.0 if laser else machine.motion.safe_height
-    clear_z = standing_of(layout, run.window, machine).clear_z
+    clear_z = obstacles_of(layout, run.window, machine).clear_z
     place = park_place(moves, layout, run.window, origin, machine)
     end = park_moves(moves[-1] if moves else None, place, clear_z)
     seconds, cut_mm, air_mm = measure([*moves, *end], (*origin, clear_z), machine.motion)

@@ -21,7 +21,7 @@ from typing import Any
 
 from cutjob.cuts.board_cuts import cut_layouts
 from cutjob.cuts.cutter_choice import Cutters
-from cutjob.finishing import Order, finish_boards, joined, processes
+from cutjob.finishing import FilesWanted, finish_boards, joined, processes
 from cutjob.geometry.contour import Contour, Region, circle, polyline
 from cutjob.geometry.segment import arc_through_bulge
 from cutjob.geometry.transform import Transform
@@ -109,7 +109,7 @@ def run(count: int) -> dict[str, float]:
         if not all(each.good for each in held):
             raise SystemExit("the boards are not held")
         cuts = [each.board for each in held]
-        order = Order(title="scale", units="mm", machine=machine, boards=len(cuts))
+        order = FilesWanted(title="scale", units="mm", machine=machine, boards=len(cuts))
         finished = timed("boards", lambda: finish_boards(cuts, order, executor=executor))
     report = joined([board.proof for board in finished])
     if not report.passed:

@@ -16,7 +16,7 @@ from shapely.geometry.polygon import orient
 from cutjob.layout.search.arrangement import Arrangement, Limit
 from cutjob.layout.search.bodies import Corners, Pose, Problem, Space, convex_pieces, make_problem
 from cutjob.layout.search.outline import simplified
-from cutjob.layout.search.separation import Worktop, shortened
+from cutjob.layout.search.separation import SearchState, shortened
 
 _ROUNDS = (0.3, 0.6, 0.85, 1.0)  # shares of the work after which the tasks are joined and go on from the best
 _MANY_CORNERS, _MOST_GROWN = 12, 1.01
@@ -157,7 +157,7 @@ def first_arrangement(problem: Problem, order: Sequence[int], *, seed: int, samp
 
     Returns the arrangement and the positions tried.
     """
-    top = Worktop(problem, None, seed)
+    top = SearchState(problem, None, seed)
     for item in order:
         top.insert(item, samples=samples)
     return top.arrangement(), top.tried
@@ -165,7 +165,7 @@ def first_arrangement(problem: Problem, order: Sequence[int], *, seed: int, samp
 
 def tightened(problem: Problem, start: Arrangement, *, space: int, seed: int, limit: Limit) -> tuple[Arrangement, int]:
     """Return an arrangement that reaches less far along a space by ever smaller steps, the first of half a percent."""
-    top = Worktop(problem, start, seed)
+    top = SearchState(problem, start, seed)
     best, began = start, time.monotonic()
     left, reach = problem.spaces[space, 0], top.reach(space)
     while reach > left and not limit.over(top.tried):

@@ -14,13 +14,13 @@ from hypothesis import strategies as st
 from rich.console import Console
 
 from cutjob.cli.progress import ProgressLine, TimeLeft, progress_line, search_in_words, time_in_words
-from cutjob.layout.search.progress import Standing
+from cutjob.layout.search.progress import SearchProgress
 
 CLOSE = 1e-6  # of figures worked out with a few roundings
 
 
-def standing(boards: int = 3, yield_: float = 0.714, done: float = 0.4, what: str = "") -> Standing:
-    return Standing(boards=boards, yield_=yield_, done=done, what=what)
+def standing(boards: int = 3, yield_: float = 0.714, done: float = 0.4, what: str = "") -> SearchProgress:
+    return SearchProgress(boards=boards, yield_=yield_, done=done, what=what)
 
 
 @pytest.mark.parametrize(
@@ -46,7 +46,7 @@ def standing(boards: int = 3, yield_: float = 0.714, done: float = 0.4, what: st
          "written"),
     ],
 )  # fmt: skip
-def test_words(at: Standing | None, left: float | None, stopping: bool, words: str) -> None:
+def test_words(at: SearchProgress | None, left: float | None, stopping: bool, words: str) -> None:
     assert search_in_words(at, left, stopping=stopping) == words
 
 

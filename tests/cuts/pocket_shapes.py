@@ -136,5 +136,5 @@ def pieces(shape: shapely.Geometry) -> list[Polygon]:
 
 
 def corner_rest(radius: float) -> float:
-    """Rest in a square inside corner: r^2 (1 - pi/4), the square of a tangent less a quarter of the disc."""
+    """UncutCorner in a square inside corner: r^2 (1 - pi/4), the square of a tangent less a quarter of the disc."""
     return radius**2 * (1 - math.pi / 4)

@@ -222,8 +222,8 @@ def test_any_dado_across_a_board_however_it_lies(
     ) if width > 2 * push + 0.01 else None  # fmt: skip
     if cleared is not None:
         # Corners the cutter leaves all lie beyond the edge, but for chords.
-        rests = [one for one in cleared.unreached if wood.distance(shapely.Point(one.at)) == 0]
-        assert rests == []
+        uncut_corners = [one for one in cleared.unreached if wood.distance(shapely.Point(one.at)) == 0]
+        assert uncut_corners == []
 
 
 @given(star_shaped(), st.floats(0, 180), st.floats(0.05, 12), st.sampled_from([1.5875, RADIUS, 4.7625]))

@@ -103,7 +103,7 @@ def test_the_loop_that_frees_the_part_comes_first() -> None:
     first, second = found.cuts.outline
     assert abs(first.path.signed_area) > abs(second.path.signed_area)
     assert first.path.signed_area * second.path.signed_area < 0
-    assert any(rest.lost for rest in found.rests)
+    assert any(rest.lost for rest in found.uncut_corners)
 
 
 @pytest.mark.parametrize(

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from cutjob.cuts.reach import goes_all_round, rests
+from cutjob.cuts.reach import goes_all_round, uncut_corners
 from cutjob.geometry.contour import Contour, Region, circle, polyline, rectangle
 from cutjob.geometry.offset import offset
 from cutjob.geometry.transform import Transform
@@ -21,7 +21,7 @@ CHORD = TOLERANCES.reach_chord
 
 
 def corner_rest(radius: float, angle: float) -> float:
-    """Rest in an inside corner: r^2 (cot(a/2) - (pi - a)/2), the kite of two tangents less the sector between them."""
+    """Wood left in an inside corner: r^2 (cot(a/2) - (pi - a)/2), the kite of two tangents less its sector."""
     return radius**2 * (1 / math.tan(angle / 2) - (math.pi - angle) / 2)
 
 
@@ -35,7 +35,7 @@ def test_rest_in_an_inside_corner(angle: float, radius: float) -> None:
     notched = polyline([(-wide - 5, 0), (wide + 5, 0), (wide + 5, depth), (wide, depth), (0, 5), (-wide, depth),
                         (-wide - 5, depth)])  # fmt: skip
     true_half = math.atan2(wide, depth - 5)
-    (rest,) = rests(Region(notched), radius=radius)
+    (rest,) = uncut_corners(Region(notched), radius=radius)
     assert rest.area == pytest.approx(corner_rest(radius, 2 * true_half), abs=4 * CHORD * radius)
     assert rest.depth == pytest.approx(radius / math.sin(true_half) - radius, abs=2 * CHORD)
     assert rest.at == pytest.approx((0.0, 5.0), abs=1e-9)
@@ -45,7 +45,7 @@ def test_rest_in_an_inside_corner(angle: float, radius: float) -> None:
 @pytest.mark.parametrize("radius", [1.5, 3.175, 4.7625])
 def test_the_four_corners_of_a_window(radius: float) -> None:
     window = Transform(x=20, y=20).contour(rectangle(40, 30))
-    found = rests(Region(rectangle(90, 80), (window,)), radius=radius)
+    found = uncut_corners(Region(rectangle(90, 80), (window,)), radius=radius)
     assert len(found) == 4
     assert {tuple(round(c, 6) for c in rest.at) for rest in found} == {(20, 20), (60, 20), (60, 50), (20, 50)}
     for rest in found:
@@ -56,21 +56,21 @@ def test_the_four_corners_of_a_window(radius: float) -> None:
 @given(convex(), st.floats(0.5, 10))
 @settings(max_examples=30, deadline=None)
 def test_a_convex_outline_is_reached_everywhere(shape: Contour, radius: float) -> None:
-    assert rests(Region(shape), radius=radius) == ()
+    assert uncut_corners(Region(shape), radius=radius) == ()
 
 
 def test_round_holes_and_rounded_windows_are_reached() -> None:
     host = Transform(x=-50, y=-50).contour(rectangle(100, 100))
-    assert rests(Region(host, (circle((0, 0), 3.175),)), radius=3.175) == ()
+    assert uncut_corners(Region(host, (circle((0, 0), 3.175),)), radius=3.175) == ()
     # Ends exactly as round as the cutter; a chord's error short of it may not be told as a corner.
-    assert rests(Region(host, (slot(30, 6.4),)), radius=3.175) == ()
+    assert uncut_corners(Region(host, (slot(30, 6.4),)), radius=3.175) == ()
 
 
 @pytest.mark.parametrize("scale", [0.5, 0.9, 0.99])
 def test_a_slot_narrower_than_the_cutter_is_lost(scale: float) -> None:
     radius = 3.0
     host = Transform(x=-50, y=-50).contour(rectangle(100, 100))
-    (rest,) = rests(Region(host, (slot(30, 2 * radius * scale),)), radius=radius)
+    (rest,) = uncut_corners(Region(host, (slot(30, 2 * radius * scale),)), radius=radius)
     assert rest.lost
     assert rest.area == pytest.approx(30 * 2 * radius * scale + math.pi * (radius * scale) ** 2, rel=0.01)
     assert rest.at == pytest.approx((0.0, 0.0), abs=20)
@@ -80,7 +80,7 @@ def test_a_deep_bay_behind_a_narrow_mouth_is_lost() -> None:
     """A cutter of 6 can't enter a bay through a mouth of 5, though the bay itself is 20 wide."""
     bay = polyline([(0, 0), (60, 0), (60, 50), (32.5, 50), (32.5, 40), (40, 40), (40, 20), (20, 20), (20, 40),
                     (27.5, 40), (27.5, 50), (0, 50)])  # fmt: skip
-    found = rests(Region(bay), radius=3.0)
+    found = uncut_corners(Region(bay), radius=3.0)
     (mouth,) = [rest for rest in found if rest.lost]
     assert 40 < mouth.at[1] < 50
     assert mouth.area == pytest.approx(50, rel=0.2)
@@ -91,31 +91,31 @@ def test_a_waist_between_two_lobes_of_an_opening_is_lost() -> None:
     lobes = polyline([(0, 0), (20, 0), (20, 8), (35, 8), (35, 0), (55, 0), (55, 20), (35, 20), (35, 12), (20, 12),
                       (20, 20), (0, 20)])  # fmt: skip
     host = Transform(x=-20, y=-20).contour(rectangle(100, 60))
-    found = rests(Region(host, (lobes,)), radius=3.0)
+    found = uncut_corners(Region(host, (lobes,)), radius=3.0)
     (waist,) = [rest for rest in found if rest.lost]
     assert 20 < waist.at[0] < 35
-    assert len([rest for rest in rests(Region(host, (lobes,)), radius=1.9) if rest.lost]) == 0
+    assert len([rest for rest in uncut_corners(Region(host, (lobes,)), radius=1.9) if rest.lost]) == 0
 
 
 def test_depth_does_not_count_through_a_thin_wall() -> None:
     """A slot 30 deep that stops 4 short of the part's far side is lost, not 4 deep."""
     slotted = polyline([(0, 0), (40, 0), (40, 34), (22, 34), (22, 4), (18, 4), (18, 34), (0, 34)])
-    (rest,) = rests(Region(slotted), radius=3.0)
+    (rest,) = uncut_corners(Region(slotted), radius=3.0)
     assert rest.lost
     assert rest.depth > 25
 
 
 def test_rests_turn_and_mirror_with_the_part() -> None:
     shape = Region(ell(60, 40, 15))
-    (before,) = rests(shape, radius=3.0)
+    (before,) = uncut_corners(shape, radius=3.0)
     for transform in (Transform(degrees=90), Transform(degrees=180), Transform(mirrored=True)):
-        (after,) = rests(transform.region(shape), radius=3.0)
+        (after,) = uncut_corners(transform.region(shape), radius=3.0)
         assert after.at == pytest.approx(transform.point(before.at), abs=1e-6)
         assert after.area == pytest.approx(before.area, rel=1e-6)
 
 
 def test_every_notch_of_a_star_is_told() -> None:
-    found = rests(Region(star(5, 50, 20)), radius=3.175)
+    found = uncut_corners(Region(star(5, 50, 20)), radius=3.175)
     assert len(found) == 5
     assert all(math.hypot(*rest.at) == pytest.approx(20.0, abs=1e-6) for rest in found)
     assert max(r.area for r in found) == pytest.approx(min(r.area for r in found), rel=0.02)
@@ -148,7 +148,7 @@ def test_a_path_tells_by_its_length_whether_it_lost_a_corner(radius: float, dept
 @settings(max_examples=60, deadline=None)
 def test_what_a_path_goes_all_round_has_no_rests(shape: Contour, radius: float) -> None:
     if goes_all_round(shape, offset(shape, radius), by=radius):
-        assert rests(Region(shape), radius=radius) == ()
+        assert uncut_corners(Region(shape), radius=radius) == ()
 
 
 def test_a_bay_that_closes_up_is_not_gone_round() -> None:

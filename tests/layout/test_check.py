@@ -13,7 +13,7 @@ from cutjob.layout import layout_job
 from cutjob.layout.check import LayoutError, check_layout
 from cutjob.layout.layout import BoardLayout, Layout, Placement
 from cutjob.layout.layout_job import lay_out
-from cutjob.layout.search import board_groups as benches
+from cutjob.layout.search import board_groups
 from cutjob.parts.part import SawnPart
 from tests.layout.makers import board, item, kept_out, part, ring
 
@@ -229,7 +229,7 @@ def test_parts_in_holes_are_no_overlap() -> None:
 
 
 def test_a_careless_engine_is_never_believed(monkeypatch: pytest.MonkeyPatch) -> None:
-    plain = benches.layouts_of
+    plain = board_groups.layouts_of
 
     def careless(*given: object) -> tuple[BoardLayout, ...]:
         """All parts at one place."""

@@ -17,7 +17,7 @@ from cutjob.layout.check import check_layout
 from cutjob.layout.layout import Layout
 from cutjob.layout.layout_job import lay_out
 from cutjob.layout.search.plan_search import POSITIONS
-from cutjob.layout.search.progress import Standing
+from cutjob.layout.search.progress import SearchProgress
 from cutjob.parts.part import Build, Hole, Item, SawnPart, ShapedPart
 from tests.layout.judge import assert_sound, fine
 from tests.layout.makers import INCH, board, boards, dog_eared, ell, item, kept_out, part, parts, ring, star, wedge
@@ -334,12 +334,12 @@ def test_any_executor_gives_the_same_layout() -> None:
 
 
 def test_a_search_told_to_stop_keeps_a_whole_layout() -> None:
-    told: list[Standing] = []
+    told: list[SearchProgress] = []
 
     class Impatient:
         stop = property(lambda self: bool(told) and told[-1].boards > 0)
 
-        def tell(self, standing: Standing) -> None:
+        def tell(self, standing: SearchProgress) -> None:
             told.append(standing)
 
     wish = [item(part(ell(90, 60, 20), "bracket"), part(rectangle(80, 30)), count=8)]

@@ -11,7 +11,7 @@ from cutjob.geometry.contour import rectangle
 from cutjob.geometry.transform import Transform
 from cutjob.layout.layout import HoldDown
 from cutjob.program.moves import Move, Step
-from cutjob.program.obstacles import cleared, standing_of
+from cutjob.program.obstacles import cleared, obstacles_of
 from tests.cuts.makers import cutter, layout_of, router, shaped
 from tests.layout.makers import kept_out
 
@@ -44,7 +44,7 @@ def hop(*places: tuple[float, float]) -> list[Step]:
 
 
 def heights(*places: tuple[float, float], layout=None, **changes: object) -> list[list[float]]:
-    made = cleared(hop(*places), cutter(**changes), standing_of(layout or board(), None, router()), router())
+    made = cleared(hop(*places), cutter(**changes), obstacles_of(layout or board(), None, router()), router())
     return [[move.z for move in step.moves] for step in made]
 
 
@@ -72,4 +72,4 @@ def test_screws_stand_where_their_heads_are() -> None:
 
 def test_nothing_changes_where_nothing_stands() -> None:
     steps = hop((150, 10), (300, 10))
-    assert cleared(steps, cutter(), standing_of(layout_of(PART), None, router()), router()) == steps
+    assert cleared(steps, cutter(), obstacles_of(layout_of(PART), None, router()), router()) == steps

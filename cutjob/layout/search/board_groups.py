@@ -15,7 +15,7 @@ from cutjob.layout.search.arrangement import Arrangement
 from cutjob.layout.search.batches import Piece, Sheet, board_layouts, runs_of
 from cutjob.layout.search.board_search import Entry, part_of_problem
 from cutjob.layout.search.bodies import Problem
-from cutjob.layout.search.packing_problem import Shop, turned_back
+from cutjob.layout.search.packing_problem import PackingProblem, turned_back
 
 _LOOKED_AT = 6  # the emptiest boards, on which the largest leftover is looked for
 _SAME = 1e-6
@@ -24,8 +24,8 @@ Score = tuple[float, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Bench:
-    """Entries on boards that exchange parts: `spaces` are numbers in the shop's problem. All is made `times`."""
+class BoardGroup:
+    """Entries on boards that exchange parts: `spaces` are numbers in the packing's problem. All is made `times`."""
 
     times: int
     entries: tuple[Entry, ...]
@@ -36,26 +36,26 @@ class Bench:
         """The items that lie in a space."""
         return [int(i) for i in np.nonzero(self.at.space == space)[0]]
 
-    def area(self, shop: Shop, space: int) -> float:
+    def area(self, packing: PackingProblem, space: int) -> float:
         """The area of the parts in a space, with half the gap round them."""
-        return sum(shop.whole.areas[self.entries[i].demand] for i in self.on(space))
+        return sum(packing.whole.areas[self.entries[i].demand] for i in self.on(space))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Plan:
-    """A whole layout of the job, as benches and as single parts on boards of their own."""
+    """A whole layout of the job, as groups and as single parts on boards of their own."""
 
-    benches: tuple[Bench, ...]
+    groups: tuple[BoardGroup, ...]
     alone: tuple[Sheet, ...] = ()
 
-    def with_bench(self, number: int, bench: Bench) -> Plan:
-        """The plan with one bench exchanged."""
-        return replace(self, benches=(*self.benches[:number], bench, *self.benches[number + 1 :]))
+    def with_group(self, number: int, group: BoardGroup) -> Plan:
+        """The plan with one group exchanged."""
+        return replace(self, groups=(*self.groups[:number], group, *self.groups[number + 1 :]))
 
 
-def problem_of(shop: Shop, bench: Bench, *, held: bool = False) -> Problem:
-    """Return the bench's problem; with `held` bundles stay on the boards they lie on."""
-    return part_of_problem(shop.whole, bench.entries, bench.spaces, shop.holds, bench.at if held else None)
+def problem_of(packing: PackingProblem, group: BoardGroup, *, held: bool = False) -> Problem:
+    """Return the group's problem; with `held` bundles stay on the boards they lie on."""
+    return part_of_problem(packing.whole, group.entries, group.spaces, packing.holds, group.at if held else None)
 
 
 def chosen(arrangement: Arrangement, items: Sequence[int], spaces: Sequence[int]) -> Arrangement:
@@ -70,24 +70,26 @@ def chosen(arrangement: Arrangement, items: Sequence[int], spaces: Sequence[int]
     )
 
 
-def part_of_bench(bench: Bench, spaces: Sequence[int]) -> tuple[Bench, list[int]]:
-    """Return the bench of some of its spaces with what lies there, and the numbers of these items."""
-    items = [i for space in spaces for i in bench.on(space)]
-    small = Bench(
-        times=bench.times,
-        entries=tuple(bench.entries[i] for i in items),
-        spaces=tuple(bench.spaces[space] for space in spaces),
-        at=chosen(bench.at, items, spaces),
+def part_of_group(group: BoardGroup, spaces: Sequence[int]) -> tuple[BoardGroup, list[int]]:
+    """Return the group of some of its spaces with what lies there, and the numbers of these items."""
+    items = [i for space in spaces for i in group.on(space)]
+    small = BoardGroup(
+        times=group.times,
+        entries=tuple(group.entries[i] for i in items),
+        spaces=tuple(group.spaces[space] for space in spaces),
+        at=chosen(group.at, items, spaces),
     )
     return small, items
 
 
-def put_back(bench: Bench, spaces: Sequence[int], items: Sequence[int], kinds: Sequence[int], at: Arrangement) -> Bench:
-    """Return the bench with a part of it, as `part_of_bench` gave it, laid anew; spaces left empty are dropped.
+def put_back(
+    group: BoardGroup, spaces: Sequence[int], items: Sequence[int], kinds: Sequence[int], at: Arrangement
+) -> BoardGroup:
+    """Return the group with a part of it, as `part_of_group` gave it, laid anew; spaces left empty are dropped.
 
     `kinds` are what the part's spaces are now; there may be more of them than were taken.
     """
-    now = list(bench.spaces)
+    now = list(group.spaces)
     numbers = list(spaces)
     for k, kind in enumerate(kinds):
         if k < len(numbers):
@@ -95,95 +97,98 @@ def put_back(bench: Bench, spaces: Sequence[int], items: Sequence[int], kinds: S
         else:
             numbers.append(len(now))
             now.append(kind)
-    pose, space = bench.at.pose.copy(), bench.at.space.copy()
-    x, y = bench.at.x.copy(), bench.at.y.copy()
+    pose, space = group.at.pose.copy(), group.at.space.copy()
+    x, y = group.at.x.copy(), group.at.y.copy()
     for k, i in enumerate(items):
         pose[i], space[i], x[i], y[i] = at.pose[k], numbers[at.space[k]], at.x[k], at.y[k]
-    return without_empty(replace(bench, spaces=tuple(now), at=Arrangement(pose=pose, space=space, x=x, y=y)))
+    return without_empty(replace(group, spaces=tuple(now), at=Arrangement(pose=pose, space=space, x=x, y=y)))
 
 
-def without_empty(bench: Bench) -> Bench:
-    """Return the bench without the spaces in which nothing lies."""
-    used = sorted({int(space) for space in bench.at.space if space >= 0})
+def without_empty(group: BoardGroup) -> BoardGroup:
+    """Return the group without the spaces in which nothing lies."""
+    used = sorted({int(space) for space in group.at.space if space >= 0})
     return replace(
-        bench,
-        spaces=tuple(bench.spaces[space] for space in used),
-        at=chosen(bench.at, range(len(bench.entries)), used),
+        group,
+        spaces=tuple(group.spaces[space] for space in used),
+        at=chosen(group.at, range(len(group.entries)), used),
     )
 
 
-def without(bench: Bench, items: set[int]) -> Bench:
-    """Return the bench without some items."""
-    kept = [i for i in range(len(bench.entries)) if i not in items]
-    at = chosen(bench.at, kept, range(len(bench.spaces)))
-    return without_empty(replace(bench, entries=tuple(bench.entries[i] for i in kept), at=at))
+def without(group: BoardGroup, items: set[int]) -> BoardGroup:
+    """Return the group without some items."""
+    kept = [i for i in range(len(group.entries)) if i not in items]
+    at = chosen(group.at, kept, range(len(group.spaces)))
+    return without_empty(replace(group, entries=tuple(group.entries[i] for i in kept), at=at))
 
 
-def boards_used(shop: Shop, plan: Plan) -> Counter[int]:
+def boards_used(packing: PackingProblem, plan: Plan) -> Counter[int]:
     """Return how many boards of each kind a plan takes."""
     used: Counter[int] = Counter()
-    for bench in plan.benches:
-        for space in bench.spaces:
-            used[space // 2] += bench.times
+    for group in plan.groups:
+        for space in group.spaces:
+            used[space // 2] += group.times
     for sheet in plan.alone:
         used[sheet.kind] += sheet.times
     return used
 
 
-def cost_of(shop: Shop, plan: Plan) -> float:
+def cost_of(packing: PackingProblem, plan: Plan) -> float:
     """Return the price of all boards a plan takes."""
-    return sum(shop.price[kind] * number for kind, number in sorted(boards_used(shop, plan).items()))
+    return sum(packing.price[kind] * number for kind, number in sorted(boards_used(packing, plan).items()))
 
 
-def sheets_of(shop: Shop, plan: Plan) -> tuple[Sheet, ...]:
+def sheets_of(packing: PackingProblem, plan: Plan) -> tuple[Sheet, ...]:
     """Return the plan's sheets: those on the boards to be used first, and those made most often, first."""
-    sheets = [_sheet(shop, bench, space) for bench in plan.benches for space in range(len(bench.spaces))]
-    place = {kind: number for number, kind in enumerate(shop.rank)}
+    sheets = [_sheet(packing, group, space) for group in plan.groups for space in range(len(group.spaces))]
+    place = {kind: number for number, kind in enumerate(packing.rank)}
     sheets += plan.alone
-    return tuple(sorted(sheets, key=lambda sheet: (place[sheet.kind], -sheet.times, -_wood(shop, sheet))))
+    return tuple(sorted(sheets, key=lambda sheet: (place[sheet.kind], -sheet.times, -_wood(packing, sheet))))
 
 
-def _wood(shop: Shop, sheet: Sheet) -> float:
-    return sum(shop.whole.areas[piece.demand] for piece in sheet.pieces)
+def _wood(packing: PackingProblem, sheet: Sheet) -> float:
+    return sum(packing.whole.areas[piece.demand] for piece in sheet.pieces)
 
 
-def _sheet(shop: Shop, bench: Bench, space: int) -> Sheet:
-    kind, turned = divmod(bench.spaces[space], 2)
+def _sheet(packing: PackingProblem, group: BoardGroup, space: int) -> Sheet:
+    kind, turned = divmod(group.spaces[space], 2)
     pieces = []
-    for i in bench.on(space):
-        entry, pose = bench.entries[i], shop.whole.poses[bench.at.pose[i]]
+    for i in group.on(space):
+        entry, pose = group.entries[i], packing.whole.poses[group.at.pose[i]]
         at = Transform(
-            x=float(bench.at.x[i]), y=float(bench.at.y[i]), degrees=pose.degrees % 360.0, mirrored=pose.mirrored
+            x=float(group.at.x[i]),
+            y=float(group.at.y[i]),
+            degrees=pose.degrees % 360.0,
+            mirrored=pose.mirrored,
         )
         pieces.append(
             Piece(
                 lot=entry.lot,
                 bundle=entry.bundle if entry.bundle >= 0 else i,
                 demand=entry.demand,
-                transform=turned_back(at, shop.boards[kind]) if turned else at,
+                transform=turned_back(at, packing.boards[kind]) if turned else at,
             )
         )
-    return Sheet(kind=kind, times=bench.times, pieces=tuple(pieces))
+    return Sheet(kind=kind, times=group.times, pieces=tuple(pieces))
 
 
-def layouts_of(shop: Shop, plan: Plan) -> tuple[BoardLayout, ...]:
+def layouts_of(packing: PackingProblem, plan: Plan) -> tuple[BoardLayout, ...]:
     """Return the plan as layouts of boards."""
-    return board_layouts(sheets_of(shop, plan), shop.lots, shop.wanted, shop.boards, stack=shop.stack)
+    return board_layouts(sheets_of(packing, plan), packing.lots, packing.wanted, packing.boards, stack=packing.stack)
 
 
-def leftover_of(shop: Shop, plan: Plan) -> float:
+def leftover_of(packing: PackingProblem, plan: Plan) -> float:
     """Return the area of the largest usable leftover, mm2, as found on the boards with most wood left."""
-    layouts = layouts_of(shop, plan)
+    layouts = layouts_of(packing, plan)
     wood = {entry.id: sum(p.part.region.area for p in entry.placements) for entry in layouts}
     emptiest = sorted(layouts, key=lambda entry: wood[entry.id] - abs(entry.board.outline.signed_area))
     return max(
         (
             largest_leftover(
                 entry,
-                gap=shop.clearance.gap,
-                edge_margin=shop.clearance.edge_margin,
-                saw_kerf=shop.saw_kerf,
-                least=shop.least_leftover,
+                gap=packing.clearance.gap,
+                edge_margin=packing.clearance.edge_margin,
+                saw_kerf=packing.saw_kerf,
+                least=packing.least_leftover,
             )
             for entry in emptiest[:_LOOKED_AT]
         ),
@@ -191,33 +196,33 @@ def leftover_of(shop: Shop, plan: Plan) -> float:
     )
 
 
-def score(shop: Shop, plan: Plan) -> Score:
+def score(packing: PackingProblem, plan: Plan) -> Score:
     """Return what counts of a plan, in the order preferred, less being better; then the number of layouts."""
-    sheets = sheets_of(shop, plan)
+    sheets = sheets_of(packing, plan)
     values: list[float] = []
-    for word in shop.prefer:
+    for word in packing.prefer:
         if word == "cost":
-            values.append(round(cost_of(shop, plan), 6))
+            values.append(round(cost_of(packing, plan), 6))
         elif word == "leftover":
-            values.append(-round(leftover_of(shop, plan), 3))
+            values.append(-round(leftover_of(packing, plan), 3))
         else:
-            values += _cuts(shop, sheets)
+            values += _cuts(packing, sheets)
     return (*values, len(sheets))
 
 
-def _cuts(shop: Shop, sheets: Sequence[Sheet]) -> tuple[float, float]:
+def _cuts(packing: PackingProblem, sheets: Sequence[Sheet]) -> tuple[float, float]:
     """How often the machine is started, and the length of all outlines cut, each run counted once."""
-    runs = [runs_of(sheet, shop.lots, shop.stack) for sheet in sheets]
+    runs = [runs_of(sheet, packing.lots, packing.stack) for sheet in sheets]
     lengths = [
-        sum(contour.length for piece in sheet.pieces for contour in shop.wanted[piece.demand].part.region.contours)
+        sum(contour.length for piece in sheet.pieces for contour in packing.wanted[piece.demand].part.region.contours)
         for sheet in sheets
     ]
     return float(sum(runs)), round(sum(run * length for run, length in zip(runs, lengths, strict=True)), 3)
 
 
-def filled_share(shop: Shop, plan: Plan) -> tuple[int, float]:
+def filled_share(packing: PackingProblem, plan: Plan) -> tuple[int, float]:
     """Return how many boards a plan takes and the share of their area that is parts."""
-    used = boards_used(shop, plan)
-    area = sum(abs(shop.boards[kind].outline.signed_area) * number for kind, number in used.items())
-    wood = sum(entry.part.region.area * entry.count for entry in shop.wanted)
+    used = boards_used(packing, plan)
+    area = sum(abs(packing.boards[kind].outline.signed_area) * number for kind, number in used.items())
+    wood = sum(entry.part.region.area * entry.count for entry in packing.wanted)
     return sum(used.values()), min(1.0, wood / area) if area else 0.0

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from cutjob.layout.search.arrangement import Arrangement, Limit
 from cutjob.layout.search.bodies import Problem
-from cutjob.layout.search.separation import Worktop
+from cutjob.layout.search.separation import SearchState
 
 _BRIEF_SAMPLES, _BRIEF_WINDOW = 4, 4
 
@@ -81,14 +81,14 @@ def filled(
     spaces with most room left are looked at, and the first empty one. Once `enough` positions were tried the rest
     is laid with few samples and in few spaces.
     """
-    top = Worktop(problem, None, seed)
+    top = SearchState(problem, None, seed)
     few = [poses[:most_poses] for poses in problem.item_poses]
     top.rules = top.rules._replace(
         poses_at=np.cumsum([0, *(len(poses) for poses in few)]).astype(np.int32),
         poses=np.array([pose for poses in few for pose in poses], np.int32),
     )
     left = np.array(room, np.float64)
-    begun = np.zeros(len(left), np.bool_)
+    first_plan = np.zeros(len(left), np.bool_)
     failed: set[tuple[tuple[int, ...], int]] = set()
     for group in order:
         if enough is not None and top.tried >= enough:
@@ -99,7 +99,7 @@ def filled(
         for space in range(len(left)):
             able[space] &= (kind, space) not in failed
         if window:
-            able &= _most_room(left, able, begun, window)
+            able &= _most_room(left, able, first_plan, window)
         if len(group) == 1:
             space = _insert(top, group[0], able, max(samples, 6 * samples // len(few[group[0]])))
         else:
@@ -107,26 +107,26 @@ def filled(
         failed |= {(kind, int(s)) for s in np.nonzero(able)[0] if space < 0 or s < space}
         if space >= 0:
             left[space] -= area
-            begun[space] = True
+            first_plan[space] = True
     return top.arrangement(), top.tried
 
 
-def _most_room(left: Floats, able: Flags, begun: Flags, window: int) -> Flags:
+def _most_room(left: Floats, able: Flags, first_plan: Flags, window: int) -> Flags:
     roomiest = np.zeros(len(left), np.bool_)
     order = [space for space in np.argsort(-left, kind="stable") if able[space]]
-    roomiest[[space for space in order if begun[space]][:window]] = True
-    roomiest[[space for space in range(len(left)) if able[space] and not begun[space]][:1]] = True
+    roomiest[[space for space in order if first_plan[space]][:window]] = True
+    roomiest[[space for space in range(len(left)) if able[space] and not first_plan[space]][:1]] = True
     return roomiest
 
 
-def _insert(top: Worktop, item: int, able: Flags, samples: int) -> int:
+def _insert(top: SearchState, item: int, able: Flags, samples: int) -> int:
     if not able.any():
         return -1
     top.rules.allowed[item, :] = able
     return int(top.places.space[item]) if top.insert(item, samples=samples) else -1
 
 
-def _insert_together(top: Worktop, group: Sequence[int], able: Flags, samples: int) -> int:
+def _insert_together(top: SearchState, group: Sequence[int], able: Flags, samples: int) -> int:
     for space in np.nonzero(able)[0]:
         here = np.zeros(len(able), np.bool_)
         here[space] = True
@@ -138,7 +138,7 @@ def _insert_together(top: Worktop, group: Sequence[int], able: Flags, samples: i
     return -1
 
 
-def _put(top: Worktop, item: int, pose: int, space: int, x: float, y: float) -> None:
+def _put(top: SearchState, item: int, pose: int, space: int, x: float, y: float) -> None:
     top.move(item, pose, space, x, y)
 
 
@@ -156,7 +156,7 @@ def emptied(
 
     Items that lie there, or nowhere, are thrown on other spaces, the emptier the likelier; then all are separated.
     """
-    top = Worktop(problem, None, seed)
+    top = SearchState(problem, None, seed)
     chance = random.Random(seed)
     left = np.array(room, np.float64)
     left[list(leave)] = 0.0
@@ -193,7 +193,7 @@ def emptied(
     return (top.arrangement() if loss == 0.0 else None), top.tried
 
 
-def _throw(top: Worktop, item: int, space: int, chance: random.Random) -> bool:
+def _throw(top: SearchState, item: int, space: int, chance: random.Random) -> bool:
     """Lay an item anywhere in a space, over others if need be."""
     x0, y0, x1, y1 = top.rules.spaces[space]
     box, eps = top.problem.bodies.box, top.rules.eps

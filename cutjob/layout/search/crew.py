@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from cutjob.layout.search.arrangement import Limit
-from cutjob.layout.search.progress import Standing, Watch
+from cutjob.layout.search.progress import SearchProgress, Watch
 
 OVERDRAFT = 3  # budgets that may be used up before first plans are made in haste
 
@@ -63,7 +63,7 @@ class Crew:
         """Say how far the search is."""
         self.boards = self.boards if boards is None else boards
         self.filled = self.filled if filled is None else filled
-        self._watch.tell(Standing(boards=self.boards, yield_=self.filled, done=self.done, what=what))
+        self._watch.tell(SearchProgress(boards=self.boards, yield_=self.filled, done=self.done, what=what))
 
     def run(self, tasks: Sequence[Task], what: str) -> list[Any]:
         """Return the results of all tasks, in their order."""

@@ -11,10 +11,18 @@ import numpy as np
 
 from cutjob.layout.search.arrangement import Arrangement
 from cutjob.layout.search.batches import Chain, Piece, Sheet, Step
-from cutjob.layout.search.board_groups import Bench, Plan, part_of_bench, problem_of, put_back, without, without_empty
+from cutjob.layout.search.board_groups import (
+    BoardGroup,
+    Plan,
+    part_of_group,
+    problem_of,
+    put_back,
+    without,
+    without_empty,
+)
 from cutjob.layout.search.board_search import Entry, emptied, filled, part_of_problem
 from cutjob.layout.search.crew import OVERDRAFT, Crew, Task
-from cutjob.layout.search.packing_problem import Shop
+from cutjob.layout.search.packing_problem import PackingProblem
 from cutjob.layout.search.rectangles import are_rectangles, filled_rows
 
 _ORDERS, _FEW_ORDERS = 4, 2
@@ -28,47 +36,47 @@ _RESCUE = 800_000  # positions for parts that found no place
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Begun:
+class FirstPlan:
     """A plan and the lots it lacks."""
 
     plan: Plan
     missing: tuple[int, ...]
 
 
-def begin(shop: Shop, crew: Crew, chain: Chain, *, seed: int, thorough: bool = False) -> Begun:
+def first_plan_of(packing: PackingProblem, crew: Crew, chain: Chain, *, seed: int, thorough: bool = False) -> FirstPlan:
     """Return the plan that a chain of steps comes to, and how many of each lot found no board.
 
     Boards are filled as well as can be until the budget is overdrawn, and from then on in haste unless `thorough`.
     """
-    missing = [lot.count for lot in shop.lots]
-    left = [board.count for board in shop.boards]
-    benches: list[Bench] = []
+    missing = [lot.count for lot in packing.lots]
+    left = [board.count for board in packing.boards]
+    groups: list[BoardGroup] = []
     for number, step in enumerate(chain):
-        entries = _entries(shop, missing, step)
+        entries = _entries(packing, missing, step)
         if not entries:
             continue
-        bench = _fill(shop, crew, entries, step, left, seed=seed * 31 + number, thorough=thorough)
-        if bench is None or not bench.spaces:
+        group = _fill(packing, crew, entries, step, left, seed=seed * 31 + number, thorough=thorough)
+        if group is None or not group.spaces:
             continue
-        bench = _cheaper(shop, crew, bench, left, seed=seed * 31 + number)
+        group = _cheaper(packing, crew, group, left, seed=seed * 31 + number)
         if step.drop:
-            bench = _without_emptiest(shop, bench)
-        if not bench.spaces:
+            group = _without_emptiest(packing, group)
+        if not group.spaces:
             continue
-        benches.append(bench)
-        for space in bench.spaces:
+        groups.append(group)
+        for space in group.spaces:
             left[space // 2] -= step.times
-        for lot, count in _lots_on(shop, bench).items():
+        for lot, count in _lots_on(packing, group).items():
             missing[lot] -= count * step.times
-    plan = Plan(benches=tuple(benches))
+    plan = Plan(groups=tuple(groups))
     if any(missing):
-        plan, missing = _alone(shop, plan, missing, left)
-    return Begun(plan=plan, missing=tuple(missing))
+        plan, missing = _alone(packing, plan, missing, left)
+    return FirstPlan(plan=plan, missing=tuple(missing))
 
 
-def _entries(shop: Shop, missing: Sequence[int], step: Step) -> list[Entry]:
+def _entries(packing: PackingProblem, missing: Sequence[int], step: Step) -> list[Entry]:
     entries = []
-    for number, lot in enumerate(shop.lots):
+    for number, lot in enumerate(packing.lots):
         if step.plain and not lot.stackable:
             continue
         for copy in range(missing[number] // step.times):
@@ -77,12 +85,12 @@ def _entries(shop: Shop, missing: Sequence[int], step: Step) -> list[Entry]:
     return entries
 
 
-def _lots_on(shop: Shop, bench: Bench) -> Counter[int]:
+def _lots_on(packing: PackingProblem, group: BoardGroup) -> Counter[int]:
     counts: Counter[int] = Counter()
-    for i, entry in enumerate(bench.entries):
-        if bench.at.space[i] >= 0:
+    for i, entry in enumerate(group.entries):
+        if group.at.space[i] >= 0:
             counts[entry.lot] += 1
-    return Counter({lot: count // len(shop.lots[lot].parts) for lot, count in counts.items()})
+    return Counter({lot: count // len(packing.lots[lot].parts) for lot, count in counts.items()})
 
 
 def _groups(entries: Sequence[Entry]) -> list[tuple[int, ...]]:
@@ -93,23 +101,30 @@ def _groups(entries: Sequence[Entry]) -> list[tuple[int, ...]]:
 
 
 def _fill(
-    shop: Shop, crew: Crew, entries: list[Entry], step: Step, left: Sequence[int], *, seed: int, thorough: bool
-) -> Bench | None:
+    packing: PackingProblem,
+    crew: Crew,
+    entries: list[Entry],
+    step: Step,
+    left: Sequence[int],
+    *,
+    seed: int,
+    thorough: bool,
+) -> BoardGroup | None:
     """The boards filled in several orders, the best of them; some items may lie nowhere only if boards ran out."""
-    area = sum(shop.whole.areas[entry.demand] for entry in entries)
+    area = sum(packing.whole.areas[entry.demand] for entry in entries)
     spare, before = _SPARE, -1
-    best: Bench | None = None
+    best: BoardGroup | None = None
     while True:
-        spaces = _opened(shop, entries, step, left, area * spare)
+        spaces = _opened(packing, entries, step, left, area * spare)
         if not spaces or len(spaces) == before:
             return best
         before = len(spaces)
-        whole = shop.rough if shop.rough is not None and len(entries) > _MANY else shop.whole
-        problem = part_of_problem(whole, entries, spaces, shop.holds)
-        room = [shop.room[space] for space in spaces]
+        whole = packing.rough if packing.rough is not None and len(entries) > _MANY else packing.whole
+        problem = part_of_problem(whole, entries, spaces, packing.holds)
+        room = [packing.room[space] for space in spaces]
         many = len(entries) > _MANY
         brief = not thorough and crew.overdrawn
-        orders = _orders(shop, entries, spaces, seed)[: _FEW_ORDERS if many or brief else _ORDERS]
+        orders = _orders(packing, entries, spaces, seed)[: _FEW_ORDERS if many or brief else _ORDERS]
         tasks = [
             Task(
                 filled,
@@ -128,13 +143,13 @@ def _fill(
         if are_rectangles(problem) and all(entry.bundle < 0 for entry in entries):
             tasks.append(Task(filled_rows, (problem,), {}))
         results = crew.run(tasks, "filling boards")
-        benches = [Bench(times=step.times, entries=tuple(entries), spaces=spaces, at=at) for at in results]
-        best = min(benches, key=lambda bench: _bench_score(shop, bench))
+        groups = [BoardGroup(times=step.times, entries=tuple(entries), spaces=spaces, at=at) for at in results]
+        best = min(groups, key=lambda group: _group_score(packing, group))
         nowhere = {i for i in range(len(entries)) if best.at.space[i] < 0}
         if not nowhere:
             return without_empty(best)
-        if step.times == 1 and len(_opened(shop, entries, step, left, area * spare * _MORE)) == len(spaces):
-            saved = _rescued(shop, crew, best, seed)
+        if step.times == 1 and len(_opened(packing, entries, step, left, area * spare * _MORE)) == len(spaces):
+            saved = _rescued(packing, crew, best, seed)
             if saved is not None:
                 return without_empty(saved)
         best = _whole_lots(best, nowhere)
@@ -148,50 +163,54 @@ def _enough(crew: Crew, tasks: int) -> int | None:
     return 0 if crew.overdrawn else OVERDRAFT * crew.positions // tasks
 
 
-def _whole_lots(bench: Bench, nowhere: set[int]) -> Bench:
-    torn = {(bench.entries[i].lot, bench.entries[i].bundle) for i in nowhere if bench.entries[i].bundle >= 0}
-    parts = {i for i, entry in enumerate(bench.entries) if (entry.lot, entry.bundle) in torn}
-    return without(bench, nowhere | parts)
+def _whole_lots(group: BoardGroup, nowhere: set[int]) -> BoardGroup:
+    torn = {(group.entries[i].lot, group.entries[i].bundle) for i in nowhere if group.entries[i].bundle >= 0}
+    parts = {i for i, entry in enumerate(group.entries) if (entry.lot, entry.bundle) in torn}
+    return without(group, nowhere | parts)
 
 
-def _opened(shop: Shop, entries: Sequence[Entry], step: Step, left: Sequence[int], area: float) -> tuple[int, ...]:
+def _opened(
+    packing: PackingProblem, entries: Sequence[Entry], step: Step, left: Sequence[int], area: float
+) -> tuple[int, ...]:
     """Spaces of the boards there are, in the order to use them, until they have the area and each demand has one."""
     demands = sorted({entry.demand for entry in entries})
     spaces: list[int] = []
     opened = 0.0
     kinds = [
         kind
-        for kind in shop.rank
+        for kind in packing.rank
         if left[kind] >= step.times
-        and shop.holds[demands, 2 * kind].any()
-        and not (step.free and shop.price[kind] > 0)
-        and not (step.bought and shop.price[kind] <= 0)
+        and packing.holds[demands, 2 * kind].any()
+        and not (step.free and packing.price[kind] > 0)
+        and not (step.bought and packing.price[kind] <= 0)
     ]
     for kind in kinds:
-        lone = [d for d in demands if shop.holds[d, 2 * kind] and not any(shop.holds[d, s] for s in spaces)]
+        lone = [d for d in demands if packing.holds[d, 2 * kind] and not any(packing.holds[d, s] for s in spaces)]
         for _ in range(min(left[kind] // step.times, len(entries))):
             if opened >= area and not lone:
                 break
             spaces.append(2 * kind)
-            opened += shop.room[2 * kind]
+            opened += packing.room[2 * kind]
             if opened >= area:
-                needed = sum(shop.whole.areas[e.demand] for e in entries if e.demand in lone)
-                lone = lone if sum(shop.room[s] for s in spaces if s == 2 * kind) < needed * _MORE else []
+                needed = sum(packing.whole.areas[e.demand] for e in entries if e.demand in lone)
+                lone = lone if sum(packing.room[s] for s in spaces if s == 2 * kind) < needed * _MORE else []
     return tuple(spaces)
 
 
-def _orders(shop: Shop, entries: Sequence[Entry], spaces: Sequence[int], seed: int) -> list[list[tuple[int, ...]]]:
+def _orders(
+    packing: PackingProblem, entries: Sequence[Entry], spaces: Sequence[int], seed: int
+) -> list[list[tuple[int, ...]]]:
     """Large before small, long before short, and thereabouts; first always what few of the boards take."""
-    box, poses = shop.whole.bodies.box, shop.whole.item_poses
+    box, poses = packing.whole.bodies.box, packing.whole.item_poses
     groups = _groups(entries)
     number = np.array(spaces)
 
     def scarce(group: tuple[int, ...]) -> float:
-        return float(min(shop.room_of(number[shop.holds[entries[i].demand][number]]) for i in group))
+        return float(min(packing.room_of(number[packing.holds[entries[i].demand][number]]) for i in group))
 
     def size(i: int) -> tuple[float, float, float]:
         x0, y0, x1, y1 = box[poses[entries[i].demand][0]]
-        return shop.whole.areas[entries[i].demand], max(x1 - x0, y1 - y0), (x1 - x0) * (y1 - y0)
+        return packing.whole.areas[entries[i].demand], max(x1 - x0, y1 - y0), (x1 - x0) * (y1 - y0)
 
     sizes = [tuple(sum(values) for values in zip(*(size(i) for i in group), strict=True)) for group in groups]
     first = [scarce(group) for group in groups]
@@ -201,97 +220,99 @@ def _orders(shop: Shop, entries: Sequence[Entry], spaces: Sequence[int], seed: i
     return [[groups[k] for k in sorted(range(len(groups)), key=lambda k: (first[k], -key[k], k))] for key in keys]
 
 
-def _bench_score(shop: Shop, bench: Bench) -> tuple[float, float, float]:
+def _group_score(packing: PackingProblem, group: BoardGroup) -> tuple[float, float, float]:
     """Area of what lies nowhere, price of the boards, and how full the emptiest one that has a price is."""
-    lost = sum(shop.whole.areas[e.demand] for i, e in enumerate(bench.entries) if bench.at.space[i] < 0)
-    used = sorted({int(space) for space in bench.at.space if space >= 0})
-    paid = [space for space in used if shop.price[bench.spaces[space] // 2] > 0] or used
-    price = sum(shop.price[bench.spaces[space] // 2] for space in used)
-    return lost, price, min((bench.area(shop, space) for space in paid), default=0.0)
+    lost = sum(packing.whole.areas[e.demand] for i, e in enumerate(group.entries) if group.at.space[i] < 0)
+    used = sorted({int(space) for space in group.at.space if space >= 0})
+    paid = [space for space in used if packing.price[group.spaces[space] // 2] > 0] or used
+    price = sum(packing.price[group.spaces[space] // 2] for space in used)
+    return lost, price, min((group.area(packing, space) for space in paid), default=0.0)
 
 
-def _rescued(shop: Shop, crew: Crew, bench: Bench, seed: int) -> Bench | None:
+def _rescued(packing: PackingProblem, crew: Crew, group: BoardGroup, seed: int) -> BoardGroup | None:
     """What lies nowhere thrown in among the rest, and all separated."""
-    if len(bench.entries) > 2 * _MANY:
+    if len(group.entries) > 2 * _MANY:
         return None
-    room = [shop.room[space] for space in bench.spaces]
-    if sum(shop.whole.areas[entry.demand] for entry in bench.entries) > sum(room):
+    room = [packing.room[space] for space in group.spaces]
+    if sum(packing.whole.areas[entry.demand] for entry in group.entries) > sum(room):
         return None
     tasks = [
         Task(
             emptied,
-            (problem_of(shop, bench), bench.at, bench.entries),
+            (problem_of(packing, group), group.at, group.entries),
             {"leave": (), "room": room, "seed": seed * 77 + number, "limit": crew.limit(_RESCUE)},
         )
         for number in range(4)
     ]
     results = crew.run(tasks, "finding space for the last parts")
     found = next((at for at in results if at is not None), None)
-    return replace(bench, at=found) if found is not None else None
+    return replace(group, at=found) if found is not None else None
 
 
-def _cheaper(shop: Shop, crew: Crew, bench: Bench, left: Sequence[int], *, seed: int) -> Bench:
-    """The bench with the emptiest boards exchanged for cheaper ones where they take all that lies there."""
-    if len(shop.boards) < 2:
-        return bench
-    emptiest = sorted(range(len(bench.spaces)), key=lambda space: bench.area(shop, space))
+def _cheaper(packing: PackingProblem, crew: Crew, group: BoardGroup, left: Sequence[int], *, seed: int) -> BoardGroup:
+    """The group with the emptiest boards exchanged for cheaper ones where they take all that lies there."""
+    if len(packing.boards) < 2:
+        return group
+    emptiest = sorted(range(len(group.spaces)), key=lambda space: group.area(packing, space))
     for space in emptiest[:2]:
-        small, items = part_of_bench(bench, [space])
-        price, area = shop.price[bench.spaces[space] // 2], bench.area(shop, space)
-        used = Counter(other // 2 for other in bench.spaces)
+        small, items = part_of_group(group, [space])
+        price, area = packing.price[group.spaces[space] // 2], group.area(packing, space)
+        used = Counter(other // 2 for other in group.spaces)
         demands = [entry.demand for entry in small.entries]
         able = [
             kind
-            for kind in range(len(shop.boards))
-            if left[kind] // bench.times > used[kind]
-            and shop.price[kind] < price
-            and shop.room[2 * kind] >= area
-            and shop.holds[demands, 2 * kind].all()
+            for kind in range(len(packing.boards))
+            if left[kind] // group.times > used[kind]
+            and packing.price[kind] < price
+            and packing.room[2 * kind] >= area
+            and packing.holds[demands, 2 * kind].all()
         ]
-        able.sort(key=lambda kind: (shop.price[kind], shop.room[2 * kind], kind))
+        able.sort(key=lambda kind: (packing.price[kind], packing.room[2 * kind], kind))
         for kind in able[:3]:
-            found = refilled(shop, crew, small, (2 * kind,), seed=seed)
+            found = refilled(packing, crew, small, (2 * kind,), seed=seed)
             if found is not None:
-                return _cheaper(shop, crew, put_back(bench, [space], items, (2 * kind,), found), left, seed=seed)
-    return bench
+                return _cheaper(packing, crew, put_back(group, [space], items, (2 * kind,), found), left, seed=seed)
+    return group
 
 
-def refilled(shop: Shop, crew: Crew, bench: Bench, spaces: tuple[int, ...], *, seed: int) -> Arrangement | None:
-    """Lay all that lies on a bench in other spaces, in several orders; the one reaching least far, None if none."""
-    problem = part_of_problem(shop.whole, bench.entries, spaces, shop.holds)
-    room = [shop.room[space] for space in spaces]
+def refilled(
+    packing: PackingProblem, crew: Crew, group: BoardGroup, spaces: tuple[int, ...], *, seed: int
+) -> Arrangement | None:
+    """Lay all that lies on a group in other spaces, in several orders; the one reaching least far, None if none."""
+    problem = part_of_problem(packing.whole, group.entries, spaces, packing.holds)
+    room = [packing.room[space] for space in spaces]
     tasks = [
         Task(
             filled,
-            (problem, bench.entries, order),
+            (problem, group.entries, order),
             {"room": room, "most_poses": 8, "seed": seed * 13 + number, "samples": _SAMPLES},
         )
-        for number, order in enumerate(_orders(shop, bench.entries, spaces, seed))
+        for number, order in enumerate(_orders(packing, group.entries, spaces, seed))
     ]
     whole = [at for at in crew.run(tasks, "trying other boards") if (at.space >= 0).all()]
-    reach = [float(np.max(at.x + shop.whole.bodies.box[at.pose, 2])) for at in whole]
+    reach = [float(np.max(at.x + packing.whole.bodies.box[at.pose, 2])) for at in whole]
     return whole[int(np.argmin(reach))] if whole else None
 
 
-def _without_emptiest(shop: Shop, bench: Bench) -> Bench:
-    """The bench without its emptiest board, where that is much emptier than the others."""
-    shares = [bench.area(shop, space) / shop.room[bench.spaces[space]] for space in range(len(bench.spaces))]
+def _without_emptiest(packing: PackingProblem, group: BoardGroup) -> BoardGroup:
+    """The group without its emptiest board, where that is much emptier than the others."""
+    shares = [group.area(packing, space) / packing.room[group.spaces[space]] for space in range(len(group.spaces))]
     worst = int(np.argmin(shares))
     if len(shares) < 2 or shares[worst] >= _WELL * (sum(shares) - shares[worst]) / (len(shares) - 1):
-        return bench
-    return without(bench, set(bench.on(worst)))
+        return group
+    return without(group, set(group.on(worst)))
 
 
-def _alone(shop: Shop, plan: Plan, missing: list[int], left: list[int]) -> tuple[Plan, list[int]]:
+def _alone(packing: PackingProblem, plan: Plan, missing: list[int], left: list[int]) -> tuple[Plan, list[int]]:
     """Parts that found no place, each on a board of its own where it is known to lie."""
     sheets: list[Sheet] = []
-    for number, lot in enumerate(shop.lots):
+    for number, lot in enumerate(packing.lots):
         for _ in range(missing[number] if len(lot.parts) == 1 else 0):
             demand = lot.parts[0]
-            kind = next((k for k in shop.rank if left[k] > 0 and (demand, k) in shop.fits), None)
+            kind = next((k for k in packing.rank if left[k] > 0 and (demand, k) in packing.fits), None)
             if kind is None:
                 break
-            piece = Piece(lot=number, bundle=0, demand=demand, transform=shop.fits[demand, kind])
+            piece = Piece(lot=number, bundle=0, demand=demand, transform=packing.fits[demand, kind])
             sheets.append(Sheet(kind=kind, times=1, pieces=(piece,)))
             left[kind] -= 1
             missing[number] -= 1

@@ -211,7 +211,7 @@ Fits = Mapping[tuple[int, int], Transform]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Shop:
+class PackingProblem:
     """`whole` has an item for each demand and two spaces for each kind of board: 2 k as it is, 2 k + 1 half turned.
 
     `holds` says which demand each space takes, `room` the area of each space and `whole.areas` that of each demand,
@@ -247,7 +247,7 @@ class Shop:
         return sum(self.room[space] for space in spaces)
 
 
-def open_shop(
+def packing_problem(
     boards: Sequence[Board],
     wanted: Sequence[Demand],
     lots: Sequence[Lot],
@@ -259,8 +259,8 @@ def open_shop(
     least_leftover: tuple[float, float],
     prefer: tuple[str, ...],
     across: bool = False,
-) -> Shop:
-    """Return the shop of a job of which every demand fits some kind of board.
+) -> PackingProblem:
+    """Return the packing of a job of which every demand fits some kind of board.
 
     A part with grain that fits boards with and without grain lies along the grain on all of them; with `across` it
     takes boards without grain only, at any angle.
@@ -286,7 +286,7 @@ def open_shop(
     room = [room_area(board, clearance=clearance) for board in boards for _ in range(2)]
     price = _prices(boards)
     many = len({id(own) for own in poses}) > _MANY_KINDS
-    return Shop(
+    return PackingProblem(
         boards=tuple(boards),
         wanted=tuple(wanted),
         lots=tuple(lots),

@@ -14,21 +14,21 @@ import numpy as np
 
 from cutjob.layout.search.batches import Chain, Step, chains
 from cutjob.layout.search.board_groups import (
-    Bench,
+    BoardGroup,
     Plan,
     Score,
     boards_used,
     cost_of,
     filled_share,
-    part_of_bench,
+    part_of_group,
     problem_of,
     put_back,
     score,
 )
 from cutjob.layout.search.board_search import emptied, part_of_problem
 from cutjob.layout.search.crew import Crew, Task
-from cutjob.layout.search.first_plans import Begun, begin, refilled
-from cutjob.layout.search.packing_problem import Shop
+from cutjob.layout.search.first_plans import FirstPlan, first_plan_of, refilled
+from cutjob.layout.search.packing_problem import PackingProblem
 from cutjob.layout.search.separation import shortened
 from cutjob.stages import Effort
 
@@ -61,10 +61,10 @@ class Contender:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Try:
-    """Emptying a space of a bench into `others`, with one more space of a kind if that is not -1."""
+    """Emptying a space of a group into `others`, with one more space of a kind if that is not -1."""
 
     contender: int
-    bench: int
+    group: int
     leave: int
     others: tuple[int, ...]
     more: int
@@ -72,77 +72,79 @@ class _Try:
 
     @property
     def key(self) -> tuple[int, int, int]:
-        return self.bench, self.leave, self.more
+        return self.group, self.leave, self.more
 
 
-def contender(shop: Shop, plan: Plan) -> Contender:
+def contender(packing: PackingProblem, plan: Plan) -> Contender:
     """Return a plan ready for the running."""
-    return Contender(plan, score(shop, plan), cost_of(shop, plan), _least_cost(shop, plan))
+    return Contender(plan, score(packing, plan), cost_of(packing, plan), _least_cost(packing, plan))
 
 
-def _least_cost(shop: Shop, plan: Plan) -> float:
-    """No less than this can come of exchanging parts within the benches, by area."""
-    cost = sum(shop.price[sheet.kind] * sheet.times for sheet in plan.alone)
-    for bench in plan.benches:
-        area = sum(shop.whole.areas[entry.demand] for entry in bench.entries)
-        prices = sorted((shop.price[space // 2] / shop.room[space], shop.room[space]) for space in bench.spaces)
+def _least_cost(packing: PackingProblem, plan: Plan) -> float:
+    """No less than this can come of exchanging parts within the groups, by area."""
+    cost = sum(packing.price[sheet.kind] * sheet.times for sheet in plan.alone)
+    for group in plan.groups:
+        area = sum(packing.whole.areas[entry.demand] for entry in group.entries)
+        prices = sorted(
+            (packing.price[space // 2] / packing.room[space], packing.room[space]) for space in group.spaces
+        )
         cheapest = 0.0
         for price, room in prices:
             taken = min(area, room)
             cheapest += price * taken
             area -= taken
-        whole = [shop.price[space // 2] for space in bench.spaces]
+        whole = [packing.price[space // 2] for space in group.spaces]
         if len(set(whole)) == 1 and whole[0] > 0:
             cheapest = whole[0] * -int(-(cheapest / whole[0] - _SAME) // 1)
-        cost += bench.times * cheapest
+        cost += group.times * cheapest
     return cost
 
 
 def save_boards(
-    shop: Shop, crew: Crew, running: list[Contender], *, seed: int, patience: Patience, until: float
+    packing: PackingProblem, crew: Crew, running: list[Contender], *, seed: int, patience: Patience, until: float
 ) -> None:
     """Empty boards of the contenders, the likeliest first, until a share of the budget is used or nothing is left."""
     number = 0
     while not crew.stopped and crew.done < until:
-        tries = _tries(shop, running, patience, seed * 7919 + number)
+        tries = _tries(packing, running, patience, seed * 7919 + number)
         if not tries:
             return
         picked = [tries[k % len(tries)] for k in range(_SIDE_BY_SIDE)]
-        tasks = [_task(shop, crew, running, one, seed * 7919 + number * 10 + k) for k, one in enumerate(picked)]
+        tasks = [_task(packing, crew, running, one, seed * 7919 + number * 10 + k) for k, one in enumerate(picked)]
         number += 1
         best = min(running, key=lambda one: one.score)
-        boards, share = filled_share(shop, best.plan)
+        boards, share = filled_share(packing, best.plan)
         crew.tell("fewer boards", boards=boards, filled=share)
         results = crew.run([task for task, _, _ in tasks], "fewer boards")
         changed: set[tuple[int, int]] = set()
         for one, at, (_, small, items) in zip(picked, results, tasks, strict=True):
             rival = running[one.contender]
-            if (one.contender, one.bench) in changed:
+            if (one.contender, one.group) in changed:
                 continue
             if at is None:
                 rival.vain[one.key] += 1
                 continue
-            bench = rival.plan.benches[one.bench]
-            plan = rival.plan.with_bench(one.bench, put_back(bench, (one.leave, *one.others), items, small.spaces, at))
-            changed.add((one.contender, one.bench))
-            fresh = contender(shop, plan)
+            group = rival.plan.groups[one.group]
+            plan = rival.plan.with_group(one.group, put_back(group, (one.leave, *one.others), items, small.spaces, at))
+            changed.add((one.contender, one.group))
+            fresh = contender(packing, plan)
             if fresh.cost < rival.cost - _SAME or fresh.score < rival.score:
                 running[one.contender] = fresh
             else:
                 rival.vain[one.key] += 1
 
 
-def _tries(shop: Shop, running: Sequence[Contender], patience: Patience, seed: int) -> list[_Try]:
+def _tries(packing: PackingProblem, running: Sequence[Contender], patience: Patience, seed: int) -> list[_Try]:
     """What is worth a try: first what leaves boards least full."""
     best = min(one.score for one in running)
     cheapest = min(one.cost for one in running)
     tries: list[_Try] = []
     for number, rival in enumerate(running):
         # Where boards are stacked a plan that comes to the same price may still need fewer runs.
-        limit = cheapest + _SAME if shop.stack > 1 else cheapest - _SAME
+        limit = cheapest + _SAME if packing.stack > 1 else cheapest - _SAME
         if rival.least > limit and rival.score > best:
             continue
-        tries += [one for one in _of_plan(shop, number, rival, seed) if rival.vain[one.key] < 2 * patience.emptying]
+        tries += [one for one in _of_plan(packing, number, rival, seed) if rival.vain[one.key] < 2 * patience.emptying]
 
     def hope(one: _Try) -> tuple[float, int, tuple[int, int, int]]:
         return one.fill + 0.01 * running[one.contender].vain[one.key], one.contender, one.key
@@ -150,81 +152,94 @@ def _tries(shop: Shop, running: Sequence[Contender], patience: Patience, seed: i
     return sorted(tries, key=hope)
 
 
-def _of_plan(shop: Shop, number: int, rival: Contender, seed: int) -> Iterator[_Try]:
-    used = boards_used(shop, rival.plan)
-    for at, bench in enumerate(rival.plan.benches):
-        areas = [bench.area(shop, space) for space in range(len(bench.spaces))]
-        for leave in range(len(bench.spaces)):
-            kind = bench.spaces[leave] // 2
-            if shop.price[kind] <= 0:
+def _of_plan(packing: PackingProblem, number: int, rival: Contender, seed: int) -> Iterator[_Try]:
+    used = boards_used(packing, rival.plan)
+    for at, group in enumerate(rival.plan.groups):
+        areas = [group.area(packing, space) for space in range(len(group.spaces))]
+        for leave in range(len(group.spaces)):
+            kind = group.spaces[leave] // 2
+            if packing.price[kind] <= 0:
                 continue
-            others = _others(shop, bench, areas, leave, seed)
-            room = sum(shop.room[bench.spaces[space]] for space in others)
+            others = _others(packing, group, areas, leave, seed)
+            room = sum(packing.room[group.spaces[space]] for space in others)
             area = areas[leave] + sum(areas[space] for space in others)
             if others and area <= _HOPELESS * room:
-                yield _Try(contender=number, bench=at, leave=leave, others=others, more=-1, fill=area / room)
-            for more in range(len(shop.boards)):
-                if shop.price[more] >= shop.price[kind] - _SAME:
+                yield _Try(contender=number, group=at, leave=leave, others=others, more=-1, fill=area / room)
+            for more in range(len(packing.boards)):
+                if packing.price[more] >= packing.price[kind] - _SAME:
                     continue
-                if shop.boards[more].count - used[more] < bench.times:
+                if packing.boards[more].count - used[more] < group.times:
                     continue
-                wider = room + shop.room[2 * more]
+                wider = room + packing.room[2 * more]
                 if area <= _HOPELESS * wider:
-                    yield _Try(contender=number, bench=at, leave=leave, others=others, more=more, fill=area / wider)
+                    yield _Try(contender=number, group=at, leave=leave, others=others, more=more, fill=area / wider)
 
 
-def _others(shop: Shop, bench: Bench, areas: Sequence[float], leave: int, seed: int) -> tuple[int, ...]:
+def _others(
+    packing: PackingProblem, group: BoardGroup, areas: Sequence[float], leave: int, seed: int
+) -> tuple[int, ...]:
     """The boards that are to take in what lies on another: those with most wood left, and from time to time any."""
-    rest = [space for space in range(len(bench.spaces)) if space != leave]
+    rest = [space for space in range(len(group.spaces)) if space != leave]
     chance = random.Random(seed * 31 + leave)
     if len(rest) >= _MOST_SPACES and seed % 2:
         chance.shuffle(rest)
     else:
-        rest.sort(key=lambda space: areas[space] - shop.room[bench.spaces[space]])
+        rest.sort(key=lambda space: areas[space] - packing.room[group.spaces[space]])
     taken: list[int] = []
-    items = len(bench.on(leave))
+    items = len(group.on(leave))
     for space in rest:
-        items += len(bench.on(space))
+        items += len(group.on(space))
         if len(taken) >= _MOST_SPACES - 1 or (taken and items > _MOST_ITEMS):
             break
         taken.append(space)
     return tuple(taken)
 
 
-def _task(shop: Shop, crew: Crew, running: Sequence[Contender], one: _Try, seed: int) -> tuple[Task, Bench, list[int]]:
-    bench = running[one.contender].plan.benches[one.bench]
-    small, items = part_of_bench(bench, (one.leave, *one.others))
+def _task(
+    packing: PackingProblem, crew: Crew, running: Sequence[Contender], one: _Try, seed: int
+) -> tuple[Task, BoardGroup, list[int]]:
+    group = running[one.contender].plan.groups[one.group]
+    small, items = part_of_group(group, (one.leave, *one.others))
     if one.more >= 0:
-        small = Bench(times=small.times, entries=small.entries, spaces=(*small.spaces, 2 * one.more), at=small.at)
+        small = BoardGroup(times=small.times, entries=small.entries, spaces=(*small.spaces, 2 * one.more), at=small.at)
     options = {
         "leave": (0,),
-        "room": [shop.room[space] for space in small.spaces],
+        "room": [packing.room[space] for space in small.spaces],
         "seed": seed,
         "limit": crew.limit(_EMPTYING),
     }
-    return Task(emptied, (problem_of(shop, small), small.at, small.entries), options), small, items
+    return Task(emptied, (problem_of(packing, small), small.at, small.entries), options), small, items
 
 
-def enlarge_leftover(shop: Shop, crew: Crew, plan: Plan, *, seed: int, patience: Patience) -> Plan:
+def enlarge_leftover(packing: PackingProblem, crew: Crew, plan: Plan, *, seed: int, patience: Patience) -> Plan:
     """Return the plan with a larger usable leftover, if one is found before the budget or the patience ends."""
-    best, reached = plan, score(shop, plan)
-    boards, share = filled_share(shop, plan)
+    best, reached = plan, score(packing, plan)
+    boards, share = filled_share(packing, plan)
     crew.tell("a larger leftover", boards=boards, filled=share)
-    best, reached = _turned(shop, crew, best, reached, seed=seed)
+    best, reached = _turned(packing, crew, best, reached, seed=seed)
     vain = number = 0
     while vain < patience.shortening and not crew.stopped and crew.done < 1.0:
-        targets = _targets(shop, best)
+        targets = _targets(packing, best)
         if not targets:
             break
         jobs = []
         for k in range(_SIDE_BY_SIDE):
             at, space = targets[(k * (number % 2)) % len(targets)]
-            bench = best.benches[at]
-            around = (space, *_others(shop, bench, [bench.area(shop, s) for s in range(len(bench.spaces))], space, 0))
-            small, items = part_of_bench(bench, around)
+            group = best.groups[at]
+            around = (
+                space,
+                *_others(
+                    packing,
+                    group,
+                    [group.area(packing, s) for s in range(len(group.spaces))],
+                    space,
+                    0,
+                ),
+            )
+            small, items = part_of_group(group, around)
             if len(items) < 2:  # nothing to be had from exchanging places
                 continue
-            problem = part_of_problem(shop.whole, small.entries, small.spaces, shop.holds, small.at)
+            problem = part_of_problem(packing.whole, small.entries, small.spaces, packing.holds, small.at)
             options = {"space": 0, "seed": seed * 104729 + number * 10 + k, "limit": crew.limit(_SHORTENING)}
             jobs.append((Task(shortened, (problem, small.at), options), at, around, small, items))
         number += 1
@@ -235,9 +250,9 @@ def enlarge_leftover(shop: Shop, crew: Crew, plan: Plan, *, seed: int, patience:
         before = reached
         plans = []
         for found, (_, at, around, small, items) in zip(results, jobs, strict=True):
-            plans.append(best.with_bench(at, put_back(best.benches[at], around, items, small.spaces, found)))
+            plans.append(best.with_group(at, put_back(best.groups[at], around, items, small.spaces, found)))
         for other in plans:
-            value = score(shop, other)
+            value = score(packing, other)
             if value < reached:
                 best, reached = other, value
         vain = 0 if _is_gain(before, reached) else vain + 1
@@ -252,48 +267,49 @@ def _is_gain(before: Score, after: Score) -> bool:
     return False
 
 
-def _targets(shop: Shop, plan: Plan) -> list[tuple[int, int]]:
+def _targets(packing: PackingProblem, plan: Plan) -> list[tuple[int, int]]:
     """The two boards that could have the largest leftover, by the area not taken up by parts."""
     free = []
-    for at, bench in enumerate(plan.benches):
-        for space, number in enumerate(bench.spaces):
-            left = shop.room[number] - bench.area(shop, space) / 0.8
-            if _may_be_shorter(shop, bench, space):
+    for at, group in enumerate(plan.groups):
+        for space, number in enumerate(group.spaces):
+            left = packing.room[number] - group.area(packing, space) / 0.8
+            if _may_be_shorter(packing, group, space):
                 free.append((-left, at, space))
     return [(at, space) for _, at, space in sorted(free)[:2]]
 
 
-def _may_be_shorter(shop: Shop, bench: Bench, space: int) -> bool:
+def _may_be_shorter(packing: PackingProblem, group: BoardGroup, space: int) -> bool:
     """Whether the parts reach further than the longest of them must."""
-    on, box = bench.on(space), shop.whole.bodies.box
-    left = shop.whole.spaces[bench.spaces[space], 0]
-    reach = max(float(bench.at.x[i] + box[bench.at.pose[i], 2]) for i in on)
+    on, box = group.on(space), packing.whole.bodies.box
+    left = packing.whole.spaces[group.spaces[space], 0]
+    reach = max(float(group.at.x[i] + box[group.at.pose[i], 2]) for i in on)
     least = max(
-        min(float(box[pose, 2] - box[pose, 0]) for pose in shop.whole.item_poses[bench.entries[i].demand]) for i in on
+        min(float(box[pose, 2] - box[pose, 0]) for pose in packing.whole.item_poses[group.entries[i].demand])
+        for i in on
     )
     return bool(reach - left > least + 0.01)
 
 
-def _turned(shop: Shop, crew: Crew, plan: Plan, reached: Score, *, seed: int) -> tuple[Plan, Score]:
+def _turned(packing: PackingProblem, crew: Crew, plan: Plan, reached: Score, *, seed: int) -> tuple[Plan, Score]:
     """The plan with the boards that could have the largest leftover packed from their other end, where that is more."""
-    for at, space in _targets(shop, plan):
-        bench = plan.benches[at]
-        number = bench.spaces[space]
-        small, items = part_of_bench(bench, [space])
-        turns = (number,) if _looks_alike(shop, number) else (number, number ^ 1)
+    for at, space in _targets(packing, plan):
+        group = plan.groups[at]
+        number = group.spaces[space]
+        small, items = part_of_group(group, [space])
+        turns = (number,) if _looks_alike(packing, number) else (number, number ^ 1)
         for turn in turns:
-            found = refilled(shop, crew, small, (turn,), seed=seed)
+            found = refilled(packing, crew, small, (turn,), seed=seed)
             if found is None:
                 continue
-            other = plan.with_bench(at, put_back(plan.benches[at], [space], items, (turn,), found))
-            value = score(shop, other)
+            other = plan.with_group(at, put_back(plan.groups[at], [space], items, (turn,), found))
+            value = score(packing, other)
             if value < reached:
                 plan, reached = other, value
     return plan, reached
 
 
-def _looks_alike(shop: Shop, space: int) -> bool:
-    fixed = shop.whole.fixed_space
+def _looks_alike(packing: PackingProblem, space: int) -> bool:
+    fixed = packing.whole.fixed_space
     return not np.any(fixed == space) and not np.any(fixed == (space ^ 1))
 
 
@@ -311,49 +327,51 @@ _FIRST_CHAINS = 5  # ways of repeating layouts that are tried whatever they take
 _BEGINNING, _SAVING = 0.3, 0.7  # shares of the budget after which the next kind of work begins
 
 
-def search(shop: Shop, crew: Crew, *, effort: Effort, seed: int) -> Begun:
+def search(packing: PackingProblem, crew: Crew, *, effort: Effort, seed: int) -> FirstPlan:
     """Return the best plan found; it lacks lots only when none was found that has them all."""
-    running, lacking = _first(shop, crew, seed=seed)
+    running, lacking = _first(packing, crew, seed=seed)
     if not running:
         assert lacking is not None  # there is a chain at least
         return lacking
     patience = _PATIENCE["best" if crew.seconds is not None else effort]
     if not crew.stopped:
-        save_boards(shop, crew, running, seed=seed, patience=patience, until=_SAVING)
+        save_boards(packing, crew, running, seed=seed, patience=patience, until=_SAVING)
     best = min(running, key=lambda one: one.score)
     plan: Plan = best.plan
     if not crew.stopped:
-        plan = enlarge_leftover(shop, crew, plan, seed=seed, patience=patience)
-    return Begun(plan=plan, missing=(0,) * len(shop.lots))
+        plan = enlarge_leftover(packing, crew, plan, seed=seed, patience=patience)
+    return FirstPlan(plan=plan, missing=(0,) * len(packing.lots))
 
 
-def _first(shop: Shop, crew: Crew, *, seed: int) -> tuple[list[Contender], Begun | None]:
+def _first(packing: PackingProblem, crew: Crew, *, seed: int) -> tuple[list[Contender], FirstPlan | None]:
     """The best plans that lack nothing, and the one that lacks least."""
     one_by_one: Chain = (Step(times=1),)
-    free = any(price <= 0 for price in shop.price)
+    free = any(price <= 0 for price in packing.price)
     running: list[Contender] = []
-    lacking: Begun | None = None
-    ways = chains(shop.lots, stack=shop.stack, free=free)
+    lacking: FirstPlan | None = None
+    ways = chains(packing.lots, stack=packing.stack, free=free)
     for number, chain in enumerate(ways):
-        if running and (crew.stopped or _enough_tried(shop, crew, running, number)):
+        if running and (crew.stopped or _enough_tried(packing, crew, running, number)):
             break
-        if running and _is_hopeless(shop, chain, min(one.cost for one in running)):
+        if running and _is_hopeless(packing, chain, min(one.cost for one in running)):
             continue
-        begun = begin(shop, crew, chain, seed=seed * 101 + number)
-        if not any(begun.missing):
-            running.append(contender(shop, begun.plan))
-            boards, share = filled_share(shop, min(running, key=lambda one: one.score).plan)
+        first_plan = first_plan_of(packing, crew, chain, seed=seed * 101 + number)
+        if not any(first_plan.missing):
+            running.append(contender(packing, first_plan.plan))
+            boards, share = filled_share(packing, min(running, key=lambda one: one.score).plan)
             crew.tell("other ways to repeat layouts", boards=boards, filled=share)
-        elif lacking is None or sum(begun.missing) < sum(lacking.missing):
-            lacking = begun
+        elif lacking is None or sum(first_plan.missing) < sum(lacking.missing):
+            lacking = first_plan
     if not running and not crew.stopped and crew.overdrawn:  # what was filled briefly may yet be filled well
-        begun = begin(shop, crew, one_by_one if one_by_one in ways else ways[0], seed=seed, thorough=True)
-        if not any(begun.missing):
-            running.append(contender(shop, begun.plan))
-    for other in _other_rankings(shop) if not crew.stopped and not (running and crew.overdrawn) else ():
-        begun = begin(other, crew, one_by_one, seed=seed)
-        if not any(begun.missing):
-            running.append(contender(shop, begun.plan))
+        first_plan = first_plan_of(
+            packing, crew, one_by_one if one_by_one in ways else ways[0], seed=seed, thorough=True
+        )
+        if not any(first_plan.missing):
+            running.append(contender(packing, first_plan.plan))
+    for other in _other_rankings(packing) if not crew.stopped and not (running and crew.overdrawn) else ():
+        first_plan = first_plan_of(other, crew, one_by_one, seed=seed)
+        if not any(first_plan.missing):
+            running.append(contender(packing, first_plan.plan))
     if not running:
         return [], lacking
     best = min(running, key=lambda one: one.score)
@@ -361,48 +379,48 @@ def _first(shop: Shop, crew: Crew, *, seed: int) -> tuple[list[Contender], Begun
     return [best, *others[: _MOST_CONTENDERS - 1]], lacking
 
 
-def _enough_tried(shop: Shop, crew: Crew, running: Sequence[Contender], chains_tried: int) -> bool:
+def _enough_tried(packing: PackingProblem, crew: Crew, running: Sequence[Contender], chains_tried: int) -> bool:
     """Whether no more ways of repeating layouts are tried once a plan is there.
 
     With the budget overdrawn one plan is enough, but where boards are stacked, the best makes use of it.
     """
     best = min(running, key=lambda one: one.score).plan
-    if crew.overdrawn and (shop.stack == 1 or any(bench.times > 1 for bench in best.benches)):
+    if crew.overdrawn and (packing.stack == 1 or any(group.times > 1 for group in best.groups)):
         return True
     return crew.done > _BEGINNING and chains_tried >= _FIRST_CHAINS
 
 
-def _other_rankings(shop: Shop) -> list[Shop]:
-    """The shop with each other kind of board that has a price used before the rest: fewer dear ones may cost less."""
-    free = tuple(kind for kind in shop.rank if shop.price[kind] <= 0)
-    bought = tuple(kind for kind in shop.rank if shop.price[kind] > 0)
+def _other_rankings(packing: PackingProblem) -> list[PackingProblem]:
+    """The problem with each other kind of board that has a price used first: fewer dear ones may cost less."""
+    free = tuple(kind for kind in packing.rank if packing.price[kind] <= 0)
+    bought = tuple(kind for kind in packing.rank if packing.price[kind] > 0)
     return [
-        replace(shop, rank=(*free, kind, *(other for other in bought if other != kind)))
+        replace(packing, rank=(*free, kind, *(other for other in bought if other != kind)))
         for kind in bought[1 : 1 + _MOST_RANKINGS]
     ]
 
 
-def _is_hopeless(shop: Shop, chain: Chain, cost: float) -> bool:
+def _is_hopeless(packing: PackingProblem, chain: Chain, cost: float) -> bool:
     """Whether a chain needs boards there aren't so many of, or must come to more than a cost, by the area of parts."""
-    missing = [lot.count for lot in shop.lots]
+    missing = [lot.count for lot in packing.lots]
     least = 0.0
     for step in chain:
-        able = [kind for kind in shop.rank if shop.boards[kind].count >= step.times]
+        able = [kind for kind in packing.rank if packing.boards[kind].count >= step.times]
         taken = [
             count // step.times if lot.stackable or not step.plain else 0
-            for lot, count in zip(shop.lots, missing, strict=True)
+            for lot, count in zip(packing.lots, missing, strict=True)
         ]
         if not any(taken) or step.free:
             continue
         if not able:
             return True
         area = sum(
-            number * shop.whole.areas[demand]
-            for lot, number in zip(shop.lots, taken, strict=True)
+            number * packing.whole.areas[demand]
+            for lot, number in zip(packing.lots, taken, strict=True)
             for demand in lot.parts
         )
-        by_area = area * min(shop.price[kind] / shop.room[2 * kind] for kind in able)
+        by_area = area * min(packing.price[kind] / packing.room[2 * kind] for kind in able)
         if step.times > 1 or len(chain) == 1:
-            least += step.times * max(by_area, 0.0 if step.drop else min(shop.price[kind] for kind in able))
+            least += step.times * max(by_area, 0.0 if step.drop else min(packing.price[kind] for kind in able))
         missing = [count - number * step.times for count, number in zip(missing, taken, strict=True)]
     return least > cost * (1 + 1e-9)

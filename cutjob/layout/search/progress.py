@@ -9,7 +9,7 @@ SEARCH_STAGE = "layout"  # what the stage is called in which the search runs
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Standing:
+class SearchProgress:
     """How far a search is: `boards` used by the best whole layout so far (0: none yet), the share `yield_` of those
     boards' area that is parts, the share `done` of the budget that is used (both 0 to 1), and what is being tried.
     """
@@ -23,7 +23,7 @@ class Standing:
 class Watch(Protocol):
     """Whoever looks on. Both may be called many times a second, and always from the thread that called `lay_out`."""
 
-    def tell(self, standing: Standing) -> None:
+    def tell(self, progress: SearchProgress) -> None:
         """Take note of how far the search is; called at the start, with every better layout and now and then."""
 
     @property
@@ -34,7 +34,7 @@ class Watch(Protocol):
 class Quiet:
     """Looks on, says nothing and never stops the search."""
 
-    def tell(self, standing: Standing) -> None:
+    def tell(self, progress: SearchProgress) -> None:
         """Say nothing."""
 
     @property
@@ -51,9 +51,9 @@ class Remembering:
         self._watch: Watch = Quiet() if watch is None else watch
         self.stopped = False
 
-    def tell(self, standing: Standing) -> None:
+    def tell(self, progress: SearchProgress) -> None:
         """Pass it on."""
-        self._watch.tell(standing)
+        self._watch.tell(progress)
 
     @property
     def stop(self) -> bool:

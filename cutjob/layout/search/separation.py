@@ -62,7 +62,7 @@ def _most_of_a_pair(problem: Problem) -> int:
     return int(1 + pieces * pieces * (5 + 3 * corners))
 
 
-class Worktop:
+class SearchState:
     """Items being moved about: the mutable state of one task."""
 
     def __init__(self, problem: Problem, start: Arrangement | None, seed: int) -> None:
@@ -221,7 +221,7 @@ def separated(
     problem: Problem, start: Arrangement, *, seed: int, limit: Limit, closed: Sequence[int] = ()
 ) -> tuple[Arrangement | None, int]:
     """Return an arrangement without overlaps found from `start`, with nothing in the `closed` spaces; None if none."""
-    top = Worktop(problem, start, seed)
+    top = SearchState(problem, start, seed)
     for space in closed:
         top.rules.allowed[:, space] = False
     loss = top.separate(limit)
@@ -239,7 +239,7 @@ def shortened(
     # Rectangles in a plain box have a way of their own, which gets the first part of the work.
     laid, tried = rectangles_shortened(problem, start, space=space, seed=seed, limit=limit.part(_RECTANGLES))
     start = laid or start
-    top = Worktop(problem, start, seed)
+    top = SearchState(problem, start, seed)
     top.tried = tried
     best, reach = start, top.reach(space)
     left = problem.spaces[space, 0]

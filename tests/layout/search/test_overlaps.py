@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from cutjob.layout.search import kernel
 from cutjob.layout.search.arrangement import Arrangement, no_overlaps, no_weights, pair_of, reweighed, weight_of
 from cutjob.layout.search.bodies import Space, make_problem, pose_of
-from cutjob.layout.search.separation import Worktop
+from cutjob.layout.search.separation import SearchState
 
 _ITEMS = 9
 pairs = st.tuples(st.integers(0, _ITEMS - 1), st.integers(0, _ITEMS - 1)).filter(lambda pair: pair[0] != pair[1])
@@ -62,7 +62,7 @@ def test_lists_grow_with_what_overlaps() -> None:
     problem = make_problem([[pose]] * count, [4.0] * count, [Space(box=(0.0, 0.0, 9.0, 9.0))], gap=0.0)
     zeros = np.zeros(count)
     start = Arrangement(pose=np.zeros(count, np.int32), space=np.zeros(count, np.int32), x=zeros, y=zeros)
-    top = Worktop(problem, start, 1)
+    top = SearchState(problem, start, 1)
     args = (problem.bodies, top.pool, top.places, top.rules)
     depth, many, lists = kernel.overlaps_of(*args, no_overlaps(2))
     every = {pair_of(i, j, count) for i in range(count) for j in range(i)}

@@ -15,7 +15,7 @@ from shapely import Polygon, affinity
 from cutjob.layout.search import kernel
 from cutjob.layout.search.arrangement import Arrangement, Limit
 from cutjob.layout.search.bodies import Space, make_problem, pose_of
-from cutjob.layout.search.separation import Worktop, separated, shortened
+from cutjob.layout.search.separation import SearchState, separated, shortened
 from tests.benchmarks.strip import first_arrangement
 
 _ROUNDING = 1e-6  # lengths of some tens, worked out in doubles
@@ -34,7 +34,7 @@ BOX = (-100.0, -100.0, 100.0, 100.0)
 def depth_of(one: Polygon, other: Polygon, x: float, y: float, gap: float) -> float:
     """How deep `other` at x, y lies in `one` at the origin, by the core."""
     problem = make_problem([[pose_of(one)], [pose_of(other)]], [1.0, 1.0], [Space(box=BOX)], gap=gap)
-    top = Worktop(problem, None, 1)
+    top = SearchState(problem, None, 1)
     top.move(0, 0, 0, 0.0, 0.0)
     top.move(1, 1, 0, x, y)
     return top.depth()
@@ -74,7 +74,7 @@ def test_depth_of_convex_shapes_is_the_shortest_way_out(polygon: Polygon, x: flo
 def test_obstacles_keep_their_own_distance_whatever_the_gap() -> None:
     square, knot = shapely.box(0, 0, 2, 2), shapely.box(10, 10, 11, 11)
     space = Space(box=(0.0, 0.0, 30.0, 30.0), obstacles=((knot, 0.5),))
-    top = Worktop(make_problem([[pose_of(square)]], [4.0], [space], gap=3.0), None, 1)
+    top = SearchState(make_problem([[pose_of(square)]], [4.0], [space], gap=3.0), None, 1)
     top.move(0, 0, 0, 7.5, 10.0)
     assert top.depth() == 0.0
     top.move(0, 0, 0, 7.6, 10.0)
@@ -116,7 +116,7 @@ def test_shortening_ends_when_all_went_to_another_space() -> None:
     start = Arrangement(
         pose=np.zeros(2, np.int32), space=np.array([0, 1], np.int32), x=np.array([0.1, 0.0]), y=np.zeros(2)
     )
-    top = Worktop(problem, start, 1)
+    top = SearchState(problem, start, 1)
     top.move(0, 0, 1, 9.0, 0.0)  # nothing is left in the first space
     found, tried = shortened(problem, top.arrangement(), space=0, seed=1, limit=Limit(positions=500))
     assert tried <= 500
