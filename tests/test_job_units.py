@@ -78,10 +78,7 @@ BOW = '[["1 in", "1 in"], ["3 in", "3 in"], ["3 in", "1 in"], ["1 in", "3 in"]]'
 REFUSED = [
     pytest.param({"thickness": "3 in"}, ("is 3 in", "is 76.2 mm"), id="reading: too thick"),
     pytest.param(
-        {
-            "board": "keep_out = "
-            '[{ outline = [["1 in", "1 in"], ["3 in", "3 in"], ["3 in", "1 in"], ["1 in", "3 in"]] }]'
-        },
+        {"board": f"keep_out = [{{ outline = {BOW} }}]"},
         ("at x 2 in, y 2 in", "at x 50.8 mm, y 50.8 mm"),
         id="reading: crossed",
     ),
@@ -166,5 +163,5 @@ def test_warnings_and_files_speak_in_the_unit_of_the_job(tmp_path: Path, units: 
     assert is_bare(told + "".join(program.warnings) + repr(result.plan))
     # Files can't hold a mark, and none was left out of them.
     assert result.plan["warnings"] == list(result.job.warnings)
-    opening = " ".join(contents(tmp_path / "out")[program.file].decode().split())
-    assert "cut 1/4 in wide by cutter 1" in opening if units == "in" else "cut 6.35 mm wide by cutter 1" in opening
+    mark = "a mark cut 1/4 in wide" if units == "in" else "a mark cut 6.35 mm wide"
+    assert mark in contents(tmp_path / "out")[program.file].decode()
