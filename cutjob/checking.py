@@ -12,7 +12,7 @@ from cutjob.files.file_bytes import bytes_of, shipped_files
 from cutjob.job.machine import Machine
 from cutjob.job.read_machine import read_machine
 from cutjob.output.picture.findings import findings_picture, program_as_read, ring_numbers
-from cutjob.proof.check import Checked, Told, examine_board, examine_drawing, examine_patterns, examine_program
+from cutjob.proof.check import Checked, StatedStock, examine_board, examine_drawing, examine_patterns, examine_program
 from cutjob.proof.finding import ProofReport
 from cutjob.proof.plan.file import read_plan
 from cutjob.units import Unit, parse_length
@@ -69,9 +69,9 @@ def check_files(
     if profile is None or problems:
         raise InputError(problems)
     if plan is None:
-        told = Told(thickness=thick, material=material or "", cutter=cutter)
+        stated = StatedStock(thickness=thick, material=material or "", cutter=cutter)
         judged = [
-            examine_program(data, name=name, machine=profile, plan=None, told=told) for name, data in given.items()
+            examine_program(data, name=name, machine=profile, plan=None, stated=stated) for name, data in given.items()
         ]
     else:
         judged = [_examined(board, given, profile, plan) for board in boards]

@@ -104,7 +104,7 @@ _MOST_NAMED = 4
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Told:
+class StatedStock:
     """What the user says of a file from elsewhere: how thick the stock is (a stack as a whole, mm), its material, and
     the number of the cutter in the machine.
     """
@@ -132,23 +132,18 @@ class Checked:
         return (*(reading.name for reading in self.readings), *([self.drawing] if self.drawing is not None else []))
 
 
-def check_program(data: bytes, *, name: str, machine: Machine, plan: Mapping[str, Any] | None) -> ProofReport:
-    """Return what is wrong with one G-code file; see `examine_program`."""
-    return examine_program(data, name=name, machine=machine, plan=plan).report
-
-
 def examine_program(
-    data: bytes, *, name: str, machine: Machine, plan: Mapping[str, Any] | None, told: Told | None = None
+    data: bytes, *, name: str, machine: Machine, plan: Mapping[str, Any] | None, stated: StatedStock | None = None
 ) -> Checked:
     """Return what is wrong with one G-code file, and what it says; with a plan see `examine_board`.
 
-    Without a plan the stock's top is taken to lie at Z 0, or where zero is on the spoilboard, at the thickness told.
+    Without a plan the stock's top is taken to lie at Z 0, or where zero is on the spoilboard, at the thickness stated.
     Raises InputError for a file that is no program, and for a machine that reads no G-code.
     """
     if plan is not None:
         return examine_board({name: data}, machine=machine, plan=plan)
     _reads_gcode(machine)
-    case = _from_elsewhere(machine, told or Told())
+    case = _from_elsewhere(machine, stated or StatedStock())
     reading = _read(data, name)
     report = _report([*judge_rules(replace(case, reading=reading)), *odd_comments(data, name, "warning")])
     return Checked(report=report, readings=(reading,), programs=(), not_judged=_not_judged(case, reading))
@@ -261,22 +256,22 @@ def _report(findings: list[Finding]) -> ProofReport:
     return ProofReport(findings=tuple(findings), worst_gouge=0.0, worst_left=0.0)
 
 
-def _from_elsewhere(machine: Machine, told: Told) -> FileCase:
+def _from_elsewhere(machine: Machine, stated: StatedStock) -> FileCase:
     """What is known of a file no plan speaks of. Raises InputError for what the machine doesn't have."""
     router = not machine.has_beam
     on_spoilboard = router and machine.motion.z_zero == "spoilboard"
     problems = []
-    if on_spoilboard and told.thickness is None:
+    if on_spoilboard and stated.thickness is None:
         message = "zero is on the spoilboard by the profile, so the file doesn't say how high the stock is"
         problems.append(Problem(place="--thickness", message=message, advice="say how thick the stock is"))
-    if told.material and told.material not in machine.materials:
-        message = f'"{told.material}" has no feeds in the profile'
+    if stated.material and stated.material not in machine.materials:
+        message = f'"{stated.material}" has no feeds in the profile'
         known = ", ".join(machine.materials)
         problems.append(Problem(place="--material", message=message, advice=f"it has {known}" if known else ""))
-    cutter = _told_cutter(machine, told)
-    if told.cutter is not None and cutter is None:
+    cutter = _stated_cutter(machine, stated)
+    if stated.cutter is not None and cutter is None:
         numbers = ", ".join(str(one.number) for one in machine.cutter)
-        message = f"the profile has no cutter {told.cutter}"
+        message = f"the profile has no cutter {stated.cutter}"
         problems.append(Problem(place="--cutter", message=message, advice=f"it has {numbers}"))
     if problems:
         raise InputError(problems)
@@ -284,18 +279,18 @@ def _from_elsewhere(machine: Machine, told: Told) -> FileCase:
         reading=read_gcode(b"", name=""),
         machine=machine,
         cutters=(cutter,) if cutter is not None else (),
-        material=told.material,
-        stock_top=(told.thickness or 0.0) if on_spoilboard else 0.0,
-        height=told.thickness,
+        material=stated.material,
+        stock_top=(stated.thickness or 0.0) if on_spoilboard else 0.0,
+        height=stated.thickness,
         planned=False,
     )
 
 
-def _told_cutter(machine: Machine, told: Told) -> Cutter | None:
-    """The cutter told; without one, that of a machine that has no other."""
-    if told.cutter is None:
+def _stated_cutter(machine: Machine, stated: StatedStock) -> Cutter | None:
+    """The cutter stated; without one, that of a machine that has no other."""
+    if stated.cutter is None:
         return machine.cutter[0] if len(machine.cutter) == 1 else None
-    return next((one for one in machine.cutter if one.number == told.cutter), None)
+    return next((one for one in machine.cutter if one.number == stated.cutter), None)
 
 
 def _not_judged(case: FileCase, reading: Reading) -> tuple[str, ...]:

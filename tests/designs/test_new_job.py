@@ -29,8 +29,8 @@ def _item(job: Job) -> Item:
     return evaluate(
         job.file.make[0],
         unit=job.file.units,
-        location=job.make_location(0),
-        key_locations=job.change_locations(0),
+        location=job.source.at(("make", 0)),
+        key_locations={key: job.source.at(("make", 0, "with", key)) for key in job.file.make[0].changes},
         folder=job.folder,
         thickness=job.boards[0].thickness,
     )

@@ -15,7 +15,7 @@ from cutjob.job.machine import Machine
 from cutjob.job.read_machine import read_machine
 from cutjob.job.read_stock import stock_of
 from cutjob.panels.panel_file import read_panel
-from cutjob.proof.check import check_program
+from cutjob.proof.check import examine_program
 from cutjob.resolved import read_order
 from tests.hostile.bases import DESIGN_JOB, INVENTORY, PANEL
 from tests.hostile.mutate import made_files
@@ -55,7 +55,7 @@ def _drawing(data: bytes, folder: Path, *, ending: str) -> None:
 
 def _program(data: bytes, folder: Path) -> None:
     del folder
-    check_program(data, name="board-01.nc", machine=_router(), plan=None)
+    examine_program(data, name="board-01.nc", machine=_router(), plan=None).report
 
 
 def _planned(data: bytes, folder: Path) -> None:

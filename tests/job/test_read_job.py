@@ -68,9 +68,9 @@ def test_a_job_with_its_boards_machine_and_lines(tmp_path: Path) -> None:
     assert offcut.grain == "length"
     assert picket.location is not None
     assert picket.location.line == 12
-    assert job.make_location(0).line == 6
-    assert {key: place.line for key, place in job.change_locations(0).items()} == {"tiers": 10, "longest": 10}
-    assert job.rod_location(0).line == 27
+    assert job.source.at(("make", 0)).line == 6
+    assert [job.source.at(("make", 0, "with", key)).line for key in ("tiers", "longest")] == [10, 10]
+    assert job.source.at(("rod", 0)).line == 27
     place = job.board_location(offcut, "thickness")
     assert place is not None
     assert place.line == 25
@@ -107,7 +107,7 @@ thickness = 15.875
 def test_byte_order_mark_and_other_line_ends(tmp_path: Path, change: object) -> None:
     assert callable(change)
     job = read_job(_write(tmp_path, change(GOOD)))
-    assert job.make_location(0).line == 6
+    assert job.source.at(("make", 0)).line == 6
 
 
 @pytest.mark.parametrize(

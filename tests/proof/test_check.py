@@ -16,7 +16,7 @@ from cutjob.geometry.transform import Transform
 from cutjob.job.stock import Board
 from cutjob.layout.layout import BoardLayout, Placement
 from cutjob.parts.part import ShapedPart
-from cutjob.proof.check import check_program
+from cutjob.proof.check import examine_program
 from cutjob.proof.finding import ProofReport
 from cutjob.proof.plan.reader import planned_programs
 from cutjob.proof.prove import prove
@@ -62,7 +62,7 @@ def plan() -> dict[str, Any]:
 
 
 def check(lines: list[str], data: dict[str, Any] | None) -> ProofReport:
-    return check_program(ws.text(lines), name="out/board-01.nc", machine=ws.router(), plan=data)
+    return examine_program(ws.text(lines), name="out/board-01.nc", machine=ws.router(), plan=data).report
 
 
 def checks(report: ProofReport) -> set[str]:
@@ -127,7 +127,7 @@ def both_files() -> dict[str, list[str]]:
 
 
 def check_named(name: str, lines: list[str], data: dict[str, Any]) -> ProofReport:
-    return check_program(ws.text(lines), name=name, machine=two.router(), plan=data)
+    return examine_program(ws.text(lines), name=name, machine=two.router(), plan=data).report
 
 
 def test_a_plan_with_screws_lettering_windows_and_cutters() -> None:

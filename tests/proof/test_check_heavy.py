@@ -6,7 +6,7 @@ import tracemalloc
 
 import pytest
 
-from cutjob.proof.check import check_program
+from cutjob.proof.check import examine_program
 from tests.proof import workshop as ws
 from tests.proof.test_check import plan
 
@@ -46,7 +46,7 @@ def test_so_many_motions_take_little_room(move: object, check: str, says: str) -
     data = ws.text(spoiled(move))
     tracemalloc.start()
     try:
-        report = check_program(data, name="board-01.nc", machine=ws.router(), plan=plan())
+        report = examine_program(data, name="board-01.nc", machine=ws.router(), plan=plan()).report
         _, most = tracemalloc.get_traced_memory()
     finally:
         tracemalloc.stop()

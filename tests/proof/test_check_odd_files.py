@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from cutjob.errors import InputError
-from cutjob.proof.check import Checked, Told, examine_program
+from cutjob.proof.check import Checked, StatedStock, examine_program
 from tests.proof import workshop as ws
 from tests.proof.test_check import plan
 
@@ -20,9 +20,9 @@ PIECES = st.sampled_from(
 
 def judged(data: bytes, *, with_plan: bool) -> Checked | None:
     try:
-        told = None if with_plan else Told(thickness=12.0, material="softwood", cutter=1)
+        stated = None if with_plan else StatedStock(thickness=12.0, material="softwood", cutter=1)
         return examine_program(
-            data, name="board-01.nc", machine=ws.router(), plan=plan() if with_plan else None, told=told
+            data, name="board-01.nc", machine=ws.router(), plan=plan() if with_plan else None, stated=stated
         )
     except InputError as error:
         return None if error.problems else _never()

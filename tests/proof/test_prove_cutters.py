@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from cutjob.job.machine import Machine
-from cutjob.proof.check import check_program
+from cutjob.proof.check import examine_program
 from cutjob.proof.expect import ExpectedProgram
 from cutjob.proof.finding import ProofReport
 from cutjob.proof.prove import prove
@@ -166,7 +166,7 @@ def test_one_file_for_two_cutters_changed_by_hand() -> None:
 
 def test_a_file_alone_is_held_to_the_profile_of_a_changer() -> None:
     def alone(lines: Lines) -> set[str]:
-        return checks(check_program(ws.text(lines), name="board-01.nc", machine=two.changer(), plan=None))
+        return checks(examine_program(ws.text(lines), name="board-01.nc", machine=two.changer(), plan=None).report)
 
     assert alone(two.program()) == set()
     assert alone(swap("^T1 M6$", "T7 M6")(swap("^G43 H1$", "G43 H7")(two.program()))) == {"tool"}

@@ -7,7 +7,7 @@ from itertools import pairwise
 
 import pytest
 
-from cutjob.proof.check import Told, examine_program
+from cutjob.proof.check import StatedStock, examine_program
 from cutjob.proof.finding import Finding
 from cutjob.tolerances import TOLERANCES
 from tests.proof import workshop as ws
@@ -18,8 +18,8 @@ END = ["G0 Z5", "M5", "M2"]
 
 def judged(*lines: str, opening: list[str] = OPENING) -> tuple[Finding, ...]:
     data = ws.text([*opening, *lines, *END])
-    told = Told(thickness=12.0, material="softwood", cutter=1)
-    return examine_program(data, name="out/a.nc", machine=ws.router(), plan=None, told=told).report.findings
+    stated = StatedStock(thickness=12.0, material="softwood", cutter=1)
+    return examine_program(data, name="out/a.nc", machine=ws.router(), plan=None, stated=stated).report.findings
 
 
 def found(*lines: str, opening: list[str] = OPENING) -> list[Finding]:
@@ -191,9 +191,9 @@ def test_an_arc_faster_than_the_machine_turns_is_warned_of() -> None:
 
     def warned(feed: int) -> list[Finding]:
         lines = ["G0 X20 Y20", "G0 Z1", "G1 Z-2 F300", f"G3 X19.9 Y20 I-0.05 J0 F{feed}"]
-        told = Told(thickness=12.0, material="softwood", cutter=1)
+        stated = StatedStock(thickness=12.0, material="softwood", cutter=1)
         data = ws.text([*OPENING, *lines, *END])
-        report = examine_program(data, name="out/a.nc", machine=ws.router(), plan=None, told=told).report
+        report = examine_program(data, name="out/a.nc", machine=ws.router(), plan=None, stated=stated).report
         return [finding for finding in report.findings if "mm/s2" in finding.message]
 
     (finding,) = warned(1200)

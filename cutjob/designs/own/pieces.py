@@ -111,7 +111,7 @@ _LONGEST_NAME = 80
 
 E = TypeVar("E", bound=SeveralEntry)
 P = TypeVar("P")
-Told = Callable[[KeyPath, SumError, str], None]
+Tell = Callable[[KeyPath, SumError, str], None]
 
 
 @dataclass(slots=True, kw_only=True)
@@ -120,7 +120,7 @@ class Making:
 
     thickness: float
     unit: Unit
-    tell: Told
+    tell: Tell
     warnings: list[str] = field(default_factory=list)
 
 
