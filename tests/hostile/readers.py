@@ -55,12 +55,12 @@ def _drawing(data: bytes, folder: Path, *, ending: str) -> None:
 
 def _program(data: bytes, folder: Path) -> None:
     del folder
-    examine_program(data, name="board-01.nc", machine=_router(), plan=None).report
+    examine_program(data, name="board-01.nc", machine=_router(), plan=None)
 
 
 def _planned(data: bytes, folder: Path) -> None:
     del folder
-    check_program(data, name="board-01.nc", machine=_router(), plan=json.loads(made_files()[1]))
+    examine_program(data, name="board-01.nc", machine=_router(), plan=json.loads(made_files()[1]))
 
 
 def _plan(data: bytes, folder: Path) -> None:

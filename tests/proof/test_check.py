@@ -315,7 +315,7 @@ def test_a_machine_that_reads_no_gcode_has_no_right_file() -> None:
     service = ws.router(kind="laser", writes=["dxf"])
     for data in (None, plan()):
         with pytest.raises(InputError, match="reads no G-code"):
-            check_program(ws.text(ws.latch_program()), name="board-01.nc", machine=service, plan=data)
+            examine_program(ws.text(ws.latch_program()), name="board-01.nc", machine=service, plan=data)
 
 
 def turned_latch(degrees: float, x: float, y: float) -> tuple[BoardLayout, list[str]]:
