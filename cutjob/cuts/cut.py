@@ -8,6 +8,7 @@ from typing import Literal, TypeAlias
 from cutjob.geometry.contour import Contour
 from cutjob.geometry.segment import Point, Segment
 from cutjob.geometry.transform import Transform
+from cutjob.parts.part import LineOperation
 from cutjob.tolerances import TOLERANCES
 
 Side = Literal["left", "right"]
@@ -90,7 +91,7 @@ class MarkCut:
     path: tuple[Segment, ...]
     cutter: int
     depth: float
-    op: Literal["mark"] = "mark"
+    op: LineOperation = "mark"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
 from cutjob.cuts.board_cuts import BoardCuts
-from cutjob.cuts.cut import Cut, HoleCut, LoopCut
+from cutjob.cuts.cut import Cut, HoleCut, LoopCut, MarkCut
 from cutjob.geometry.contour import Contour
 from cutjob.geometry.polygons import from_polygon, to_polygon
 from cutjob.job.machine import Clamps, Cutter, Machine, Screws
@@ -85,7 +85,7 @@ def _cuts(board: BoardCuts, machine: Machine) -> Iterable[tuple[Cut, float]]:
             if isinstance(cut, LoopCut):
                 yield cut, own - machine.cutting.finish
             else:
-                yield cut, own if cut.op == "mark" else radius
+                yield cut, own if isinstance(cut, MarkCut) else radius
     for cuts in board.pins:
         for hole in cuts:
             yield hole, board.cutters.numbered(hole.cutter).radius

@@ -81,7 +81,8 @@ def cut_part(part: ShapedPart, *, cutters: Cutters, machine: Machine, stock: Sto
     for number, mark in enumerate(part.marks):
         depth = machine.cutting.mark_depth if mark.depth is None else mark.depth
         feature = Feature(kind="mark", number=number, depth=depth)
-        inner.append(MarkCut(feature=feature, path=mark.path, cutter=outline_cutter.number, depth=depth))
+        number_of = outline_cutter.number
+        inner.append(MarkCut(feature=feature, path=mark.path, cutter=number_of, depth=depth, op=mark.operation))
     pockets, narrow, found = _pocket_cuts(part, cutters, machine, stock, waste_left=waste_left)
     inner.extend(pockets)
     holes, too_small = _hole_cuts(part, cutters, deepest, clockwise=not waste_left)

@@ -24,9 +24,10 @@ from cutjob.files.fields import (
     YesNo,
 )
 from cutjob.files.values import Count, Number, Text
+from cutjob.parts.part import LineOperation
 from cutjob.tolerances import TOLERANCES
 
-Operation = Literal["outside cut", "inside cut", "pocket", "bore", "drill", "mark", "board"]
+Operation = Literal["outside cut", "inside cut", "pocket", "bore", "drill", LineOperation, "board"]
 MachineKind = Literal["router", "laser", "pattern"]
 
 

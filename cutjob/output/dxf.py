@@ -35,6 +35,7 @@ from cutjob.layout.layout import BoardLayout
 from cutjob.output.gcode.comments import plain_ascii
 from cutjob.output.numbers import Grid, fixed, rounded
 from cutjob.output.operations import COLOURS, OPERATIONS, Rgb, hole_operation
+from cutjob.parts.part import LineOperation
 from cutjob.tolerances import TOLERANCES
 from cutjob.units import MM_PER
 
@@ -135,6 +136,14 @@ class DrawnPocket:
     contours: tuple[Contour, ...]
 
 
+@dataclass(frozen=True, slots=True)
+class DrawnLine:
+    """A line on a part, and the operation that cuts it."""
+
+    op: LineOperation
+    path: tuple[Segment, ...]
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DrawnPart:
     """One part as it is to be drawn, in the board's frame, mm; offset or not, as the caller decided."""
@@ -143,7 +152,7 @@ class DrawnPart:
     holes: tuple[Contour, ...] = ()
     pockets: tuple[DrawnPocket, ...] = ()
     circles: tuple[DrawnCircle, ...] = ()
-    marks: tuple[tuple[Segment, ...], ...] = ()
+    lines: tuple[DrawnLine, ...] = ()
 
 
 def as_drawn(layout: BoardLayout, *, cutter_diameter: float | None = None) -> tuple[DrawnPart, ...]:
@@ -164,8 +173,9 @@ def as_drawn(layout: BoardLayout, *, cutter_diameter: float | None = None) -> tu
                 DrawnPocket(depth=pocket.depth, contours=placement.transform.region(pocket.region).contours)
                 for pocket in placement.part.pockets
             ),
-            marks=tuple(
-                tuple(placement.transform.segment(segment) for segment in mark.path) for mark in placement.part.marks
+            lines=tuple(
+                DrawnLine(mark.operation, tuple(placement.transform.segment(segment) for segment in mark.path))
+                for mark in placement.part.marks
             ),
         )
         for placement in layout.placements
@@ -189,7 +199,7 @@ def moved_into_waste(part: DrawnPart, by: float) -> DrawnPart:
             for pocket in part.pockets
         ),
         circles=tuple(replace(circle, diameter=circle.diameter - 2 * by) for circle in part.circles),
-        marks=part.marks,
+        lines=part.lines,
     )
 
 
@@ -245,7 +255,7 @@ def write_dxf(layout: BoardLayout, *, machine: Machine, drawn: Sequence[DrawnPar
             pen.part(part)
         for lettering in layout.lettering:
             for path in lettering.paths:
-                pen.mark(path)
+                pen.line(path)
         for circle in holding_circles(layout, machine):
             pen.circle(circle.at, circle.diameter / 2, circle.op)
         pen.state_extents()
@@ -283,8 +293,8 @@ class _Pen:
                 self.ring(wall, self._pockets[pocket.depth])
         for circle in part.circles:
             self.circle(circle.at, circle.diameter / 2, circle.op)
-        for mark in part.marks:
-            self.mark(mark)
+        for line in part.lines:
+            self.line(line.path, line.op)
 
     def ring(self, contour: Contour, layer: str) -> None:
         whole = contour.circle()
@@ -299,10 +309,10 @@ class _Pen:
     def circle(self, centre: Point, radius: float, op: Operation) -> None:
         self._circle(centre, radius, self._layers[op])
 
-    def mark(self, segments: tuple[Segment, ...]) -> None:
+    def line(self, segments: tuple[Segment, ...], op: LineOperation = "mark") -> None:
         if segments and self._new(_chain_key(segments)):
             closed = distance(segments[0].start, segments[-1].end) <= TOLERANCES.same_point
-            self._polyline(segments, self._layers["mark"], closed=closed)
+            self._polyline(segments, self._layers[op], closed=closed)
             for x0, y0, x1, y1 in (segment.bounds for segment in segments):
                 self._bounds += [(x0, y0), (x1, y1)]
 

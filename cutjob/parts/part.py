@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from typing import Literal
+from typing import Literal, TypeAlias, get_args
 
 from cutjob.errors import Location
 from cutjob.geometry.contour import Region
@@ -52,12 +52,18 @@ class Pocket:
     depth: float
 
 
+# What a line on a part may be cut as: each is an operation of its own, with its layer and colour.
+LineOperation: TypeAlias = Literal["mark"]
+LINE_OPERATIONS: tuple[LineOperation, ...] = get_args(LineOperation)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Mark:
     """A shallow line the cutter's centre follows: `path` is a chain of segments; depth None takes the profile's."""
 
     path: tuple[Segment, ...]
     depth: float | None = None
+    operation: LineOperation = "mark"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

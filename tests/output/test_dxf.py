@@ -15,6 +15,7 @@ from cutjob.geometry.segment import Line
 from cutjob.job.machine import Drawing
 from cutjob.output.dxf import (
     DrawnCircle,
+    DrawnLine,
     DrawnPart,
     as_drawn,
     layer_names,
@@ -182,7 +183,7 @@ def test_nothing_is_drawn_twice(version):
         outline=square,
         holes=(hole, hole.reversed()),
         circles=(DrawnCircle(op="bore", at=(50.0, 20.0), diameter=8.0),),
-        marks=((Line((1, 1), (2, 2)),), (Line((2, 2), (1, 1)),)),
+        lines=(DrawnLine("mark", (Line((1, 1), (2, 2)),)), DrawnLine("mark", (Line((2, 2), (1, 1)),))),
     )
     again = replace(part, outline=rotated)
     _, drawn = entities(drawing(version, drawn=[part, again], board=layout()))
@@ -190,7 +191,7 @@ def test_nothing_is_drawn_twice(version):
 
 
 def test_no_exponents_even_for_the_flattest_bulge():
-    flat = DrawnPart(outline=circle((1e-6, 0), 5), marks=((Line((0, 0), (1e-5, 1e-5)),),))
+    flat = DrawnPart(outline=circle((1e-6, 0), 5), lines=(DrawnLine("mark", (Line((0, 0), (1e-5, 1e-5)),)),))
     text = drawing("R2000", drawn=[flat]).decode("cp1252")
     lines = text.split("\n")
     numbers = [value for code, value in zip(lines[::2], lines[1::2], strict=False)

@@ -16,6 +16,7 @@ from cutjob.geometry.segment import Point
 from cutjob.layout.layout import BoardLayout
 from cutjob.output.picture.svg_shapes import STYLES, Sheet, coordinate, printable, style_attributes
 from cutjob.output.words.held import number_ranges
+from cutjob.parts.part import LINE_OPERATIONS
 from cutjob.units import Unit, format_length
 
 # A sign is at least so large, in heights of the text: a screw's head on a long board would be a speck.
@@ -66,13 +67,13 @@ def draw_pin_hole(sheet: Sheet, group: Element, at: Point) -> None:
 # Widths of letters differ; a common sans serif takes about this share of its height for one.
 LETTER = 0.56
 # The classes a key explains, in its order, and in which words.
-CLASSES = {
+CLASSES: dict[str, str] = {
     "outside-cut": "outside cut",
     "inside-cut": "inside cut",
     "pocket": "pocket",
     "bore": "bore",
     "drill": "drill",
-    "mark": "mark",
+    **{op: op for op in LINE_OPERATIONS},
     "lettering": "letters",
     "groove": "as wide as it is cut",
     "tab": "tab",
@@ -91,7 +92,7 @@ CLASSES = {
     "found": "found in the proof",
 }
 # In a view of how the parts of a board hang together: bridges between them and what is held.
-HELD_CLASSES = {
+HELD_CLASSES: dict[str, str] = {
     "near-hold": "1 bridge to what is held",
     "second-hold": "2 bridges",
     "third-hold": "3 bridges",

@@ -42,8 +42,8 @@ def draw_parts(sheet: Sheet, layout: BoardLayout, programs: Sequence[Program]) -
         for number, mark in enumerate(placement.part.marks):
             moved = [placement.transform.segment(segment) for segment in mark.path]
             shown |= _draw_groove(sheet, moved, work.width("mark", index, number), within=group)
-            sheet.chain(sheet.group("mark", within=group), moved)
-            shown.add("mark")
+            sheet.chain(sheet.group(mark.operation, within=group), moved)
+            shown.add(mark.operation)
     return shown
 
 

@@ -17,6 +17,7 @@ from cutjob.output.operations import (
     BLACK,
     BLUE,
     BLUISH_GREEN,
+    COLOURS,
     ORANGE,
     REDDISH_PURPLE,
     SKY_BLUE,
@@ -25,6 +26,7 @@ from cutjob.output.operations import (
     Rgb,
     css_colour,
 )
+from cutjob.parts.part import LINE_OPERATIONS
 from cutjob.program.moves import Move
 from cutjob.tolerances import TOLERANCES
 
@@ -60,7 +62,7 @@ STYLES: dict[str, Style] = {
     "bore": Style(stroke=BLUISH_GREEN, width=12, dashes=(14, 10), fill=(255, 255, 255), fill_opacity=0.85),
     "drill": Style(stroke=ORANGE, width=12, fill=ORANGE, fill_opacity=0.6),
     "groove": Style(stroke=REDDISH_PURPLE, width=60, opacity=0.3),
-    "mark": Style(stroke=REDDISH_PURPLE, width=11, dashes=(50, 12, 10, 12)),
+    **{op: Style(stroke=COLOURS[op], width=11, dashes=(50, 12, 10, 12)) for op in LINE_OPERATIONS},
     "tab": Style(stroke=BLACK, width=42),
     "bridge": Style(stroke=BLACK, width=42),
     "clamp": Style(stroke=BLACK, width=14, fill=YELLOW),

@@ -15,7 +15,7 @@ import shapely
 
 from cutjob.geometry.transform import Transform
 from cutjob.layout.layout import BoardLayout, Placement
-from cutjob.parts.part import ShapedPart
+from cutjob.parts.part import LineOperation, ShapedPart
 from cutjob.proof import limits
 from cutjob.proof.board.areas import Shapes
 from cutjob.proof.board.coverage import with_circle, with_line
@@ -44,6 +44,7 @@ class _Entry:
     radius: float
     rows: int
     island: int | None = None
+    line: LineOperation = "mark"
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,8 +67,9 @@ def edges_of_layout(layout: BoardLayout) -> RequiredEdges:
             known[key] = _part_edges(placement.part, mirrored=placement.transform.mirrored)
         pieces.append(_placed(known[key].curves, placement))
         for one in known[key].entries:
+            rows = row, row + one.rows
             edges.append(
-                RequiredEdge(index, one.kind, one.number, one.depth, one.radius, row, row + one.rows, one.island)
+                RequiredEdge(index, one.kind, one.number, one.depth, one.radius, *rows, one.island, one.line)
             )  # fmt: skip
             row += one.rows
     cut = cut_up(join(pieces), tuple(edges))
@@ -102,10 +104,10 @@ def _part_edges(part: ShapedPart, *, mirrored: bool) -> _PartEdges:
 
     def add(
         curves: Curves, kind: EdgeKind, number: int, depth: float | None = None, *, radius: float = 0.0,
-        island: int | None = None,
+        island: int | None = None, line: LineOperation = "mark",
     ) -> None:  # fmt: skip
         pieces.append(curves)
-        entries.append(_Entry(kind, number, depth, radius, len(curves), island))
+        entries.append(_Entry(kind, number, depth, radius, len(curves), island, line))
 
     add(from_segments(region.outline.segments), "outline", 0)
     for number, contour in enumerate(region.holes):
@@ -122,7 +124,8 @@ def _part_edges(part: ShapedPart, *, mirrored: bool) -> _PartEdges:
         for island, contour in enumerate(area.holes):
             add(from_segments(contour.reversed().segments), "pocket", number, pocket.depth, island=island)
     for number, mark in enumerate(part.marks):
-        add(from_segments([turn.segment(segment) for segment in mark.path]), "mark", number, mark.depth)
+        path = from_segments([turn.segment(segment) for segment in mark.path])
+        add(path, "mark", number, mark.depth, line=mark.operation)
     return _PartEdges(join(pieces), tuple(entries))
 
 

@@ -22,6 +22,7 @@ import shapely
 
 from cutjob.geometry.segment import Point
 from cutjob.layout.layout import BoardLayout
+from cutjob.parts.part import LineOperation
 from cutjob.proof import limits
 from cutjob.proof.board.areas import Shapes, vertices
 from cutjob.proof.board.curves import Bools, Curves, Floats, Ints
@@ -45,7 +46,8 @@ class RequiredEdge:
     """One contour or feature: `depth` below the stock's top of a blind hole, pocket or mark (None: through, or the
     profile's mark depth), `radius` of a round hole; its curves are rows `first` up to but without `last`.
 
-    A pocket has an edge for its outline and one for each island, which share its number.
+    A pocket has an edge for its outline and one for each island, which share its number. `line` says what a mark is cut
+    as.
     """
 
     placement: int
@@ -56,6 +58,7 @@ class RequiredEdge:
     first: int
     last: int
     island: int | None = None
+    line: LineOperation = "mark"
 
     @property
     def name(self) -> str:

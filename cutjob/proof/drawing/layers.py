@@ -19,6 +19,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from cutjob.job.machine import Machine, Operation
+from cutjob.parts.part import LINE_OPERATIONS
 from cutjob.proof.board.coverage import uncovered
 from cutjob.proof.board.curves import Curves, Ints
 from cutjob.proof.board.required_edges import RequiredEdge, RequiredEdges
@@ -33,7 +34,7 @@ _FORBIDDEN = {"R12": r"[^a-z0-9$_-]", "R2000": r'[\x00-\x1f\x7f<>/\\":;?*|=`,]'}
 _LEGAL = {"R12": re.compile(r"[a-z0-9$_-]{1,31}"), "R2000": re.compile(r'[^\x00-\x1f\x7f<>/\\":;?*|=`,]{1,255}')}
 _ESCAPED = re.compile(r"\\[Uu]\+([0-9A-Fa-f]{4})")
 _NO_NAME = "layer"  # what is written where a name holds nothing that may stand
-_ALL: tuple[Operation, ...] = ("outside cut", "inside cut", "pocket", "bore", "drill", "mark", "board")
+_ALL: tuple[Operation, ...] = ("outside cut", "inside cut", "pocket", "bore", "drill", *LINE_OPERATIONS, "board")
 
 
 def operations_of(edge: RequiredEdge, machine: Machine) -> tuple[Operation, ...]:
@@ -46,7 +47,7 @@ def operations_of(edge: RequiredEdge, machine: Machine) -> tuple[Operation, ...]
         case "pocket":
             return ("pocket",)
         case "mark":
-            return ("mark",)
+            return (edge.line,)
         case "through" | "blind":
             own = [abs(2 * edge.radius - cutter.diameter) <= TOLERANCES.same_point for cutter in machine.cutter]
             return (*(("bore",) if not all(own) else ()), *(("drill",) if any(own) else ()))

@@ -11,7 +11,7 @@ from cutjob.job.hazards import HAZARDS, Hazard
 from cutjob.job.stock import Board, KeepOut
 from cutjob.layout.holding import Bridge, HeldBy, Hold, Holding
 from cutjob.layout.layout import BoardLayout, HoldDown, Lettering, Placement, Window
-from cutjob.parts.part import Hole, Mark, Pocket, ShapedPart
+from cutjob.parts.part import LINE_OPERATIONS, Hole, Mark, Pocket, ShapedPart
 from cutjob.proof.plan.data import PlanData, shown
 from cutjob.tolerances import TOLERANCES
 
@@ -166,10 +166,11 @@ def _placement(entry: PlanData) -> Placement:
                 holes.append(Hole(at=feature["at"].point(), diameter=feature["diameter"].positive(), depth=deep))
             case "pocket":
                 pockets.append(_pocket(feature))
-            case "mark":
-                marks.append(Mark(path=feature["path"].path(), depth=deep))
             case other:
-                raise feature.fail(f"operation {other!r} is not judged")
+                line = next((op for op in LINE_OPERATIONS if op == other), None)
+                if line is None:
+                    raise feature.fail(f"operation {other!r} is not judged")
+                marks.append(Mark(path=feature["path"].path(), depth=deep, operation=line))
     part = ShapedPart(
         name=entry["part"].text(),
         region=Region(entry["outline"].contour(), tuple(hole.contour() for hole in entry.several("holes"))),

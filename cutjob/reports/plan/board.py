@@ -148,7 +148,7 @@ def _features(placement: Placement, index: int, machine: Machine, work: Work) ->
     for mark in part.marks:
         # null would mean through: a mark that states no depth gets the profile's.
         depth = machine.cutting.mark_depth if mark.depth is None else mark.depth
-        found.append({"op": "mark", "depth": depth, "path": _path([move.segment(one) for one in mark.path])})
+        found.append({"op": mark.operation, "depth": depth, "path": _path([move.segment(one) for one in mark.path])})
     return found
 
 
