@@ -134,10 +134,10 @@ def format_length(mm: float, *, unit: Unit, finest: int = 64) -> str:
     return f"{sign}{' '.join(words)} in"
 
 
-# A mark says between two lone surrogates what kind of length it is, its value in mm for readers of mm and for those of
-# inches, and the finest fraction of an inch. Lone surrogates stand for nothing, and no text file can hold them (Unicode
-# Standard 3.9, D76 and D92): no text of a user's passes for a mark, and none is ever written to a file by mistake.
-_MARK_FIRST, _MARK_LAST = "\ud800", "\ud801"
+# A mark says between two control characters what kind of length it is, its value in mm for readers of mm and for those
+# of inches, and the finest fraction of an inch. Files refuse these characters, or are read without them (`unmarked`):
+# no text of a user's passes for a mark.
+_MARK_FIRST, _MARK_LAST = "\x02", "\x03"
 _VALUE = r"(-?\d{1,17}(?:\.\d{1,17})?(?:e-\d{2,3}|e\+\d\d)?)"
 _MARK = re.compile(rf"{_MARK_FIRST}(length|limit|area) {_VALUE} {_VALUE} ([1-9]\d{{0,3}}){_MARK_LAST}", re.ASCII)
 
@@ -179,6 +179,11 @@ def _mark(kind: str, values: Mapping[Unit, float], finest: int = 64) -> str:
 def spelled(text: str, unit: Unit) -> str:
     """Return a message with every mark in it worded in `unit`; text without marks as it is."""
     return _MARK.sub(lambda found: _worded(found, unit), text) if _MARK_FIRST in text else text
+
+
+def unmarked(text: str) -> str:
+    """Return text from outside with ? in place of the characters that marks stand between."""
+    return text.replace(_MARK_FIRST, "?").replace(_MARK_LAST, "?")
 
 
 def each_spelled(texts: Iterable[str], unit: Unit) -> tuple[str, ...]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import ezdxf
 import pytest
 from click.testing import CliRunner
 
@@ -11,7 +12,7 @@ import cutjob
 from cutjob.cli.commands import main
 from cutjob.errors import InputError
 from cutjob.layout.search.plan_search import POSITIONS
-from cutjob.units import Unit
+from cutjob.units import Unit, spelled, unmarked
 from tests.test_making import contents
 
 # Every length is written with its unit, so that `units` says only how they are read back.
@@ -69,11 +70,6 @@ def job(folder: Path, units: str, **changes: str) -> Path:
     return path
 
 
-def is_bare(text: str) -> bool:
-    """Whether every character of a text may stand in a file: a mark's may not."""
-    return text == text.encode("utf-8", errors="ignore").decode("utf-8")
-
-
 BOW = '[["1 in", "1 in"], ["3 in", "3 in"], ["3 in", "1 in"], ["1 in", "3 in"]]'
 REFUSED = [
     pytest.param({"thickness": "3 in"}, ("is 3 in", "is 76.2 mm"), id="reading: too thick"),
@@ -119,14 +115,14 @@ def test_a_refused_job_speaks_in_its_own_unit(
     with pytest.raises(InputError) as caught:
         cutjob.make(path, out=tmp_path / "out", effort="quick")
     said = str(caught.value)
-    assert is_bare(said)
-    assert all(is_bare(problem.message + problem.advice) for problem in caught.value.problems)
+    assert said == unmarked(said)
+    assert all(problem == problem.spelled(units) for problem in caught.value.problems)
     assert own in said
     assert other not in said
     result = CliRunner().invoke(main, ["make", str(path), "-o", str(tmp_path / "out"), "--effort", "quick"])
     assert result.exit_code == 2
     assert own in result.stderr
-    assert is_bare(result.output)
+    assert result.output == unmarked(result.output)
     assert not (tmp_path / "out").exists()
 
 
@@ -160,8 +156,33 @@ def test_warnings_and_files_speak_in_the_unit_of_the_job(tmp_path: Path, units: 
     assert aside.why == ("3/4 in thick" if units == "in" else "19.05 mm thick")
     (program,) = result.programs
     assert WARNED[units][2] in "\n".join(program.warnings)
-    assert is_bare(told + "".join(program.warnings) + repr(result.plan))
-    # Files can't hold a mark, and none was left out of them.
+    assert told + "".join(program.warnings) == unmarked(told + "".join(program.warnings))
     assert result.plan["warnings"] == list(result.job.warnings)
-    mark = "a mark cut 1/4 in wide" if units == "in" else "a mark cut 6.35 mm wide"
-    assert mark in contents(tmp_path / "out")[program.file].decode()
+    files = {name: data.decode() for name, data in contents(tmp_path / "out").items()}
+    assert all(text == unmarked(text) for text in files.values())
+    assert ("a mark cut 1/4 in wide" if units == "in" else "a mark cut 6.35 mm wide") in files[program.file]
+
+
+# What `length` puts in a message, written by a user.
+FORGED = "\x02length 25.4 25.4 64\x03"
+
+
+def test_no_text_of_a_job_passes_for_a_mark(tmp_path: Path) -> None:
+    assert spelled(FORGED, "in") == "1 in"
+    escaped = FORGED.replace("\x02", "\\u0002").replace("\x03", "\\u0003")
+    for changes in ({"with_": f'"{escaped}" = 1'}, {"make": f'size = "{escaped}"'}, {"head": f'stock = "{escaped}"'}):
+        with pytest.raises(InputError, match=r"\?length 25\.4 25\.4 64\?.* has a character that can't be seen"):
+            cutjob.read(job(tmp_path, "in", **changes))
+
+
+@pytest.mark.parametrize("binary", [False, True])
+def test_no_text_of_a_drawing_passes_for_a_mark(tmp_path: Path, binary: bool) -> None:
+    document = ezdxf.new("R2000")
+    document.header["$INSUNITS"] = 4
+    square = [(0, 0), (50, 0), (50, 50), (0, 50)]
+    document.modelspace().add_lwpolyline(square, close=True, dxfattribs={"layer": "Z" * len(FORGED)})
+    document.saveas(tmp_path / "tag.dxf", fmt="bin" if binary else "asc")
+    data = (tmp_path / "tag.dxf").read_bytes()
+    (tmp_path / "tag.dxf").write_bytes(data.replace(b"Z" * len(FORGED), FORGED.encode()))
+    with pytest.raises(InputError, match=r'the layers with lines are: "\?length 25\.4 25\.4 64\?"'):
+        cutjob.read(job(tmp_path, "in", design="outline", with_='file = "tag.dxf", layer = "parts"'))

@@ -23,6 +23,7 @@ from cutjob.geometry.affine import Affine, ellipse_arc
 from cutjob.geometry.nurbs import Nurbs, fit_nurbs
 from cutjob.geometry.segment import Line, Point, Segment, arc_through_bulge
 from cutjob.tolerances import TOLERANCES
+from cutjob.units import unmarked
 
 if TYPE_CHECKING:
     from ezdxf.document import Drawing as DxfDocument
@@ -291,7 +292,7 @@ def _words_of(error: Exception) -> str:
 
     if not isinstance(error, (DXFError, OSError)):
         return ""
-    text = _NAME_OF_ERROR.sub("", " ".join(str(error).split()))
+    text = _NAME_OF_ERROR.sub("", unmarked(" ".join(str(error).split())))
     return text.rstrip(".")[:120]
 
 
@@ -340,8 +341,8 @@ class _Walk:
             self.entity(entity, place)
 
     def entity(self, entity: DXFEntity, place: _Place) -> None:
-        kind = entity.dxftype()
-        own = str(_value(entity, "layer", "0"))
+        kind = unmarked(entity.dxftype())
+        own = unmarked(str(_value(entity, "layer", "0")))
         # Layer 0 within a block stands for the layer the block is put on (DXF reference, INSERT).
         layer = place.layer if own == "0" and place.layer is not None else own
         hidden = self.hidden(entity, layer, block=kind == "INSERT")
@@ -353,7 +354,7 @@ class _Walk:
     def shown(self, entity: DXFEntity, layer: str, place: _Place) -> None:
         from ezdxf.lldxf.const import DXFError
 
-        kind = entity.dxftype()
+        kind = unmarked(entity.dxftype())
         words = f'{kind} {_value(entity, "handle", "")} on layer "{layer}"'.replace("  ", " ")
         try:
             if kind == "INSERT":
@@ -383,7 +384,7 @@ class _Walk:
         return ""
 
     def insert(self, insert: Insert, layer: str, place: _Place) -> None:
-        name = str(insert.dxf.get("name", ""))
+        name = unmarked(str(insert.dxf.get("name", "")))
         words = f'block "{name}"'
         block = insert.block()
         if block is None:
@@ -414,7 +415,7 @@ class _Walk:
             self.found.segments += _WORK_OF_A_SPLINE * points
         result = drawn(entity, place.matrix)
         if result is None:
-            self.found.ignored[entity.dxftype()] += 1
+            self.found.ignored[unmarked(entity.dxftype())] += 1
             return
         segments, closed, deviation = result
         self.found.add(Shape(layer=layer, segments=segments, closed=closed, deviation=deviation, place=words))

@@ -19,7 +19,8 @@ from typing import Any
 from cutjob.errors import InputError, Location, Problem
 from cutjob.files.fields import KeyPath
 from cutjob.files.file_bytes import bytes_of
-from cutjob.units import Unit
+from cutjob.files.values import shown
+from cutjob.units import Unit, unmarked
 
 Place = tuple[int, int]  # line and column, from 1
 
@@ -356,6 +357,15 @@ def parse_source(data: bytes, *, name: str) -> Source:
             location=source.at(path),
         )
         for path in _too_large(values)
+    ]
+    problems += [
+        Problem(
+            message=f"{shown(path[-1])} has a character that can't be seen, which can't stand in a key",
+            advice="write it anew, with plain letters and digits",
+            location=source.at(path),
+        )
+        for path in places
+        if path and isinstance(path[-1], str) and path[-1] != unmarked(path[-1])
     ]
     if problems:
         raise InputError(problems)

@@ -83,6 +83,7 @@ _ONE_WRONG: tuple[tuple[str, str, str, int, str], ...] = (
     ("a key of another language", "count = 1", '"антал" = 1', 8, "not a key"),
     ("an empty key", "count = 1", 'count = 1\n"" = 1', 9, "not a key"),
     ("a key of controls", "count = 1", 'count = 1\n"a\\u0007b\\u202e" = 1', 9, "not a key"),
+    ("a key like a length of a message", "count = 1", 'with = { "\\u0002length 1.0 1.0 64\\u0003" = 1 }', 8, "be seen"),
     ("a key as long as a book", "count = 1", f"count = 1\n{'k' * 30_000} = 1", 9, "not a key"),
     ("unknown design", '"round"', '"rownd"', 7, '"round"'),
     ("a design in a folder above", '"round"', '"../../round"', 7, "design"),

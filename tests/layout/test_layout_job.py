@@ -250,7 +250,7 @@ def test_boards_that_are_sawn_up_are_said_to_be() -> None:
         with pytest.raises(InputError) as caught:
             laid(wish, [board(400, 140, count=1)])
         (problem,) = caught.value.problems
-        return problem.message
+        return problem.spelled("mm").message
 
     assert refusal(400.0) == (
         'part "slat" is 180 mm x 60 mm, and no board is left to cut it from: the sawn parts use up all of them'
