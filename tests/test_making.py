@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+import tomllib
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -18,8 +19,10 @@ from cutjob.errors import InputError
 from cutjob.files.file_bytes import shipped_folder
 from cutjob.geometry.polygons import to_polygon
 from cutjob.layout.search.plan_search import POSITIONS
-from cutjob.making import MakeResult, make_job
+from cutjob.making import MakeResult, make_job, work_out
 from cutjob.proof.finding import Finding, ProofReport
+from cutjob.reports.plan.plan import plan_of, write_plan
+from cutjob.stages import StoppedError
 from cutjob.tolerances import TOLERANCES
 
 ROUNDS = """
@@ -354,9 +357,9 @@ def test_what_no_run_can_be_asked_for_is_told_with_what_can(asked: dict[str, Any
 
 def test_the_functions_for_those_who_program(tmp_path: Path) -> None:
     """`cutjob.read`, `make`, `check` and `panel` work from Python; a result prints on one line."""
-    job, items = cutjob.read(str(shipped_folder("samples") / "gate-stars.toml"))
-    assert job.file.title
-    assert [item.count for item in items]
+    resolved = cutjob.read(str(shipped_folder("samples") / "gate-stars.toml"))
+    assert resolved.job.file.title
+    assert [item.count for item in resolved.items]
     result = cutjob.make(
         shipped_folder("samples") / "gate-stars.toml", out=tmp_path / "out", effort="quick", only=["gcode"]
     )
@@ -371,3 +374,38 @@ def test_the_functions_for_those_who_program(tmp_path: Path) -> None:
     assert repr(panel).startswith("<PanelResult ")
     assert "\n" not in repr(panel)
     assert (Path(cutjob.__file__).parent / "py.typed").exists()
+
+
+def test_a_job_from_its_path_its_text_or_its_data_is_the_same(tmp_path: Path) -> None:
+    """Worked out in memory, nothing is written; `make` with the text writes the same files."""
+    sample = shipped_folder("samples") / "gate-stars.toml"
+    text = sample.read_text(encoding="utf-8")
+    by_path = work_out(cutjob.read(sample), effort="quick")
+    for job in (text, tomllib.loads(text)):
+        again = work_out(cutjob.read(job, folder=sample.parent), effort="quick")
+        assert again.files == by_path.files
+        assert plan_of(again.job) == plan_of(by_path.job)
+    made = cutjob.make(text, folder=sample.parent, out=tmp_path / "out", effort="quick")
+    written = {path.name: path.read_bytes() for path in (tmp_path / "out").iterdir()}
+    assert written == {**by_path.files, "plan.json": write_plan(plan_of(by_path.job))}
+    assert made.plan == plan_of(by_path.job)
+
+
+def test_mistakes_of_a_text_have_lines_and_those_of_data_none() -> None:
+    with pytest.raises(InputError) as text:
+        cutjob.read('title = "stall"\nunits = "furlong"\n')
+    assert any(str(problem).startswith("job:2: units: ") for problem in text.value.problems)
+    with pytest.raises(InputError) as data:
+        cutjob.read({"title": "stall", "units": "furlong"})
+    assert any(str(problem).startswith("job: units: ") for problem in data.value.problems)
+
+
+def test_work_that_is_no_longer_wanted_ends_between_two_layouts_or_boards() -> None:
+    resolved = cutjob.read(shipped_folder("samples") / "gate-stars.toml")
+    asked: list[int] = []
+    work_out(resolved, effort="quick", stop=lambda: bool(asked.append(1)))
+    assert len(asked) >= 2 * len(resolved.boards)
+    for last in {0, len(asked) // 2, len(asked) - 1}:
+        left = iter([False] * last + [True])
+        with pytest.raises(StoppedError):
+            work_out(resolved, effort="quick", stop=lambda left=left: next(left))
