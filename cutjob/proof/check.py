@@ -10,7 +10,6 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import PurePath
-from typing import Any
 
 from cutjob.errors import InputError, Location, Problem
 from cutjob.job.machine import Cutter, Machine
@@ -133,7 +132,7 @@ class Checked:
 
 
 def examine_program(
-    data: bytes, *, name: str, machine: Machine, plan: Mapping[str, Any] | None, stated: StatedStock | None = None
+    data: bytes, *, name: str, machine: Machine, plan: Mapping[str, object] | None, stated: StatedStock | None = None
 ) -> Checked:
     """Return what is wrong with one G-code file, and what it says; with a plan see `examine_board`.
 
@@ -150,7 +149,7 @@ def examine_program(
 
 
 def examine_board(
-    files: Mapping[str, bytes], *, machine: Machine, plan: Mapping[str, Any], comments_required: bool = False
+    files: Mapping[str, bytes], *, machine: Machine, plan: Mapping[str, object], comments_required: bool = False
 ) -> Checked:
     """Return what is wrong with the files of one board, by their paths, in the order in which the plan runs them.
 
@@ -205,7 +204,7 @@ def examine_board(
     )
 
 
-def examine_drawing(data: bytes, *, name: str, machine: Machine, plan: Mapping[str, Any]) -> Checked:
+def examine_drawing(data: bytes, *, name: str, machine: Machine, plan: Mapping[str, object]) -> Checked:
     """Return what is wrong with a drawing of one board, as the proof of its job judges it, but against the plan's
     polygons, which lie within 0.002 mm of the parts. Raises InputError when the plan doesn't name it or is not a plan.
     """
@@ -215,7 +214,7 @@ def examine_drawing(data: bytes, *, name: str, machine: Machine, plan: Mapping[s
     )
 
 
-def examine_patterns(data: bytes, *, name: str, machine: Machine, plan: Mapping[str, Any]) -> Checked:
+def examine_patterns(data: bytes, *, name: str, machine: Machine, plan: Mapping[str, object]) -> Checked:
     """Return what is wrong with paper patterns, as the proof of their job judges them, but against the plan's polygons.
     Raises InputError when the plan doesn't name the file or is not a plan.
     """

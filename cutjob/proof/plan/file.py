@@ -120,7 +120,7 @@ _PIECE = 1_000_000  # bytes counted at once
 _ADVICE = "give the plan.json as cutjob make wrote it, or check the file without --plan"
 
 
-def read_plan(path: Path, file: str | None) -> dict[str, Any]:
+def read_plan(path: Path, file: str | None) -> dict[str, object]:
     """Return the plan as data; of its boards only the first that names `file` has anything but the names of its files,
     and with None all have.
 

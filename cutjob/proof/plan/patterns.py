@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
-from typing import Any, Literal
+from typing import Literal
 
 from cutjob.errors import InputError
 from cutjob.geometry.segment import Bounds
@@ -19,7 +19,7 @@ from cutjob.proof.plan.layout import planned_layout
 from cutjob.proof.plan.reader import not_named, planned_root
 
 
-def planned_patterns(plan: Mapping[str, Any], file: str, machine: Machine) -> ExpectedPatterns:
+def planned_patterns(plan: Mapping[str, object], file: str, machine: Machine) -> ExpectedPatterns:
     """Return what the plan says about patterns. Raises InputError with the place in the plan, and for a plan that was
     made for another machine or doesn't name the file.
     """

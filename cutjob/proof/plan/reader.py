@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import Any
 
 from cutjob.errors import InputError, Problem
 from cutjob.job.machine import Cutter, Machine
@@ -17,7 +16,7 @@ from cutjob.tolerances import TOLERANCES
 _MOST_NAMED = 4
 
 
-def planned_programs(plan: Mapping[str, Any], file: str, machine: Machine) -> tuple[ExpectedProgram, ...]:
+def planned_programs(plan: Mapping[str, object], file: str, machine: Machine) -> tuple[ExpectedProgram, ...]:
     """Return what the plan says about all files of the board that `file` cuts, in the order to run them.
 
     Raises InputError with the place in the plan, and for a plan that was made for another machine or doesn't name the
@@ -42,7 +41,7 @@ def planned_programs(plan: Mapping[str, Any], file: str, machine: Machine) -> tu
     raise not_named(root, file, named)
 
 
-def planned_drawing(plan: Mapping[str, Any], file: str, machine: Machine) -> ExpectedDrawing:
+def planned_drawing(plan: Mapping[str, object], file: str, machine: Machine) -> ExpectedDrawing:
     """Return what the plan says about a drawing. Raises InputError as `planned_programs` does."""
     root = planned_root(plan, machine)
     for board in root["boards"].each():
@@ -66,7 +65,7 @@ def not_named(root: PlanData, file: str, named: Sequence[str] = ()) -> InputErro
     )
 
 
-def planned_root(plan: Mapping[str, Any], machine: Machine) -> PlanData:
+def planned_root(plan: Mapping[str, object], machine: Machine) -> PlanData:
     """Return the plan to be read. Raises InputError for one of another schema or made for another machine."""
     root = PlanData(plan)
     wrong = schema_fault(root)
