@@ -15,7 +15,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
 from cutjob.drawings.drawing import Shape
-from cutjob.files.read_toml import near_points
+from cutjob.drawings.near_pairs import near_points
 from cutjob.geometry.segment import Arc, Line, Point, Segment, distance
 from cutjob.tolerances import TOLERANCES
 

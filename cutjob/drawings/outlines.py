@@ -1,8 +1,8 @@
 """Parts drawn elsewhere: a DXF or SVG file to closed contours in mm, mended where that is safe, and to regions.
 
-1. `drawing_dxf` or `drawing_svg` reads what is drawn, in mm, curves fitted by lines and arcs.
+1. `dxf` or `svg` reads what is drawn, in mm, curves fitted by lines and arcs.
 2. `chains` joins loose lines into loops.
-3. `contour_repair` cuts off tiny loops; contours that cross others are looked for here.
+3. `repair` cuts off tiny loops; contours that cross others are looked for here.
 4. What can't be mended is an error that names the place. All the problems of a file come at once.
 
 Which contour lies in which: outermost contours are parts, those in them holes, those in holes parts again. mm.
@@ -31,10 +31,10 @@ from cutjob.drawings.drawing import (
     Shape,
     Units,
 )
+from cutjob.drawings.near_pairs import TangledError, near_pairs, near_points
 from cutjob.drawings.repair import Crossing, mended
 from cutjob.errors import InputError, Location, Problem
 from cutjob.files.file_bytes import bytes_of
-from cutjob.files.read_toml import TangledError, near_pairs, near_points
 from cutjob.geometry.contour import Contour, Region
 from cutjob.geometry.crossing import meetings
 from cutjob.geometry.polygons import to_polygon

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from cutjob.files.read_toml import TangledError, near_pairs
+from cutjob.drawings.near_pairs import TangledError, near_pairs
 from cutjob.geometry.contour import Contour, closed
 from cutjob.geometry.crossing import Meeting, meetings
 from cutjob.geometry.segment import Arc, Line, Point, Segment, distance

@@ -1,92 +1,18 @@
-"""Data read from a TOML file to a model, or to every mistake in it, in plain words and with its line.
-
-Which lines and arcs, or which points, lie near each other, with an end to the search where too many do.
-
-Every drawing worth cutting has few such pairs beside the joints of its outlines. In a tangle, where everything crosses
-everything, they grow with the square of its lines: that is told, not looked through.
-"""
+"""Data read from a TOML file to a model, or to every mistake in it, in plain words and with its line."""
 
 from __future__ import annotations
 
 import types
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Annotated, Any, Generic, TypeVar, Union, get_args, get_origin
 
-import numpy as np
-import numpy.typing as npt
-import shapely
 from pydantic import BaseModel, ValidationError
-from shapely.geometry.base import BaseGeometry
 
 from cutjob.errors import InputError, Location, Problem, closest
 from cutjob.files.fields import FileModel, KeyPath, MistakesError
 from cutjob.files.source import Source, units_of
 from cutjob.files.values import BadValue, nearest, not_a_list, not_known, shown, too_many
-from cutjob.geometry.segment import Arc, Point, Segment, chord_count
-from cutjob.tolerances import TOLERANCES
-
-_AT_ONCE = 128
-_MOST_BOXES = 1_000_000  # pairs whose boxes meet: about two seconds
-_MOST_PAIRS = (10, 10_000)  # pairs that meet: so many for each segment, and besides
-_MOST_CHORDS = 256  # of an arc; of more its box is taken
-
-
-class TangledError(ValueError):
-    """Lines meet, or lie nearly on each other, in more places than can be looked through."""
-
-
-def near_pairs(segments: Sequence[Segment]) -> list[tuple[int, int]]:
-    """Return the pairs of segments, the lower index first, that may meet. Raises TangledError for very many."""
-    shapes = np.array([_shape(segment) for segment in segments], dtype=object)
-    reach = TOLERANCES.same_point + 2 * TOLERANCES.chord * any(isinstance(segment, Arc) for segment in segments)
-    found: list[tuple[int, int]] = []
-    most = _MOST_PAIRS[0] * len(segments) + _MOST_PAIRS[1]
-    for first, second in _boxes_that_meet(shapes, reach):
-        near = shapely.dwithin(shapes[first], shapes[second], reach)
-        found += zip(first[near].tolist(), second[near].tolist(), strict=True)
-        if len(found) > most:
-            raise TangledError
-    return sorted(found)
-
-
-def near_points(points: Sequence[Point], distance: float) -> list[tuple[int, int]]:
-    """Return the pairs of points, the lower index first, at most `distance` apart. Raises TangledError for many."""
-    if not points:
-        return []
-    places = np.array(shapely.points(points), dtype=object)
-    found: list[tuple[int, int]] = []
-    for first, second in _boxes_that_meet(places, distance):
-        near = shapely.dwithin(places[first], places[second], distance)
-        found += zip(first[near].tolist(), second[near].tolist(), strict=True)
-        if len(found) > _MOST_BOXES // 2:
-            raise TangledError
-    return sorted(found)
-
-
-Indices = npt.NDArray[np.int64]
-
-
-def _boxes_that_meet(shapes: npt.NDArray[np.object_], reach: float) -> Iterator[tuple[Indices, Indices]]:
-    """Yield pairs whose boxes lie within `reach` of each other, the lower index first, some shapes at a time."""
-    x0, y0, x1, y1 = shapely.bounds(shapes).T
-    boxes = shapely.box(x0 - reach, y0 - reach, x1 + reach, y1 + reach)
-    tree = shapely.STRtree(shapes)
-    count = 0
-    for start in range(0, len(shapes), _AT_ONCE):
-        first, second = tree.query(boxes[start : start + _AT_ONCE])
-        later = first + start < second
-        count += int(later.sum())
-        if count > _MOST_BOXES:
-            raise TangledError
-        yield first[later] + start, second[later]
-
-
-def _shape(segment: Segment) -> BaseGeometry:
-    if isinstance(segment, Arc) and chord_count(segment.radius, segment.sweep, TOLERANCES.chord) > _MOST_CHORDS:
-        return shapely.box(*segment.bounds)
-    return shapely.linestrings([segment.start, *segment.chords(TOLERANCES.chord)])
-
 
 M = TypeVar("M", bound=FileModel)
 

@@ -1,6 +1,4 @@
-"""A TOML file to its data, and the place in the file of every key: what the readers of jobs and profiles start from.
-
-The text of a TOML file to the line and column of every key and list element in it.
+"""A TOML file to its data, and the line and column of every key and list element: what the readers of files start from.
 
 The standard library's reader gives values without places, so this scan runs beside it, on text that reader has already
 accepted. Every rule here is the TOML 1.0 specification's, minus the checks.

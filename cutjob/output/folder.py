@@ -6,8 +6,6 @@ Names of what may be left by a run that was cut short, beside a target `out`: `.
 thrown away by the next run), `.out.cutjob-old` (what was in the folder, after the first of two renames; put back by the
 next run if the folder is gone), `.out.cutjob-trash` and `.out.cutjob-lock`.
 
-Two folders change places at one stroke, where the system can do that: at no moment is one of them missing.
-
 Where a run whose proof failed puts its pictures: a folder beside the output folder, without any cutting file.
 
 The output folder itself stays as it was. The next run replaces the pictures, or removes them when its proof passes.

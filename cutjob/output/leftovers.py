@@ -2,9 +2,7 @@
 
 What is written is never larger than the wood: lengths are rounded down, outlines inward, keep-outs outward.
 
-What is left of rods and strips and worth keeping, as `[[rod]]` and `[[strip]]` entries for the next job.
-
-What is written is never longer than the wood: lengths are rounded down.
+What is left of rods and strips and worth keeping becomes `[[rod]]` and `[[strip]]` entries likewise.
 """
 
 from __future__ import annotations

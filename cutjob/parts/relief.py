@@ -2,7 +2,7 @@
 
 A round cutter leaves the inside corners of notches, openings and pockets round, and a square tenon would not go home.
 A round relief a hair wider than the cutter (`SPARE` of radius, so that the cutter's way does not vanish) is built into
-the part's own lines and arcs, so that layout, cuts and proof all see it. `relief_shape` has the construction.
+the part's own lines and arcs, so that layout, cuts and proof all see it.
 
 The relief of one inside corner: two sides and a radius in, the way round it that replaces the corner out. mm.
 

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cutjob.files.read_toml import TangledError, near_pairs, near_points
+from cutjob.drawings.near_pairs import TangledError, near_pairs, near_points
 from cutjob.geometry.crossing import meetings
 from cutjob.geometry.segment import Arc, Line, Segment, arc_through_bulge
 
