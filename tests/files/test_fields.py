@@ -8,7 +8,7 @@ from pydantic import ValidationError
 from cutjob.files.fields import FileModel, Mm, Name, NotNegative, PointMm, Positive, PositiveMm, Sentence, YesNo
 from cutjob.files.values import Count
 from cutjob.job.machine import Cutter, Machine
-from cutjob.job.model import BoardStock, JobFile, KeepOut
+from cutjob.job.model import BoardStock, JobFile, StatedKeepOut
 
 
 class Sample(FileModel):
@@ -84,8 +84,8 @@ def test_models_are_frozen() -> None:
 def test_a_keep_out_has_one_shape() -> None:
     for values in ({}, {"at": [1, 2]}, {"radius": 1}, {"at": [1, 2], "outline": [[0, 0], [1, 0], [0, 1]]}):
         with pytest.raises(ValidationError, match="either at and radius, or outline"):
-            KeepOut.model_validate(values)
-    assert KeepOut.model_validate({"at": [1, 2], "radius": 1}).radius == 1.0
+            StatedKeepOut.model_validate(values)
+    assert StatedKeepOut.model_validate({"at": [1, 2], "radius": 1}).radius == 1.0
 
 
 def test_a_board_has_one_shape() -> None:

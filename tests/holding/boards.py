@@ -41,7 +41,7 @@ def too_thin(board: BoardCuts, *, machine: Machine) -> Problem:
     """What is said of waste that has no room for screws."""
     found = held_down(board, machine=machine, screws=True)
     assert isinstance(found, ThinWaste)
-    return found.problem
+    return found.problem.spelled("mm")
 
 
 def held(

@@ -7,7 +7,7 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from cutjob.cuts.reach import rests
+from cutjob.cuts.reach import uncut_corners
 from cutjob.geometry.contour import Contour, Region, circle, polyline, rectangle
 from cutjob.geometry.offset import offset
 from cutjob.geometry.polygons import to_polygon
@@ -76,8 +76,8 @@ def test_a_tenon_goes_in_and_a_cutter_reaches_its_corners(way, degrees):
     # Exact but for the shares of lengths, of about 1e-12 each.
     assert lost == pytest.approx(2 * taken(way, degrees) + 2 * taken(way, 180 - degrees), abs=1e-8)
     # The independent search for what a cutter leaves finds nothing any more.
-    assert rests(part.region, radius=CUTTER / 2)
-    assert rests(result.part.region, radius=CUTTER / 2) == ()
+    assert uncut_corners(part.region, radius=CUTTER / 2)
+    assert uncut_corners(result.part.region, radius=CUTTER / 2) == ()
 
 
 @pytest.mark.parametrize("way", WAYS)
@@ -117,7 +117,7 @@ def test_only_inside_corners_of_an_outline_are_relieved(way):
     assert part.region.area - result.part.region.area == pytest.approx(2 * taken(way, 90), abs=1e-8)
     rail = shapely.box(80, 70, 120, 100)
     assert rail.intersection(fine_polygon(result.part.region.outline)).area <= OVERLAP
-    assert rests(result.part.region, radius=CUTTER / 2) == ()
+    assert uncut_corners(result.part.region, radius=CUTTER / 2) == ()
 
 
 @pytest.mark.parametrize("way", WAYS)
@@ -296,4 +296,4 @@ def test_turned_and_mirrored_parts_lose_the_same(degrees, turn, mirrored, way, d
     assert one.skipped == two.skipped == ()
     assert to_polygon(two.part.region, deviation=FINE).is_valid
     assert one.part.region.area == pytest.approx(two.part.region.area, abs=1e-6)
-    assert rests(two.part.region, radius=diameter / 2) == ()
+    assert uncut_corners(two.part.region, radius=diameter / 2) == ()
