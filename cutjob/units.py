@@ -138,7 +138,7 @@ def format_length(mm: float, *, unit: Unit, finest: int = 64) -> str:
 # of inches, and the finest fraction of an inch. Files refuse these characters, or are read without them (`unmarked`):
 # no text of a user's passes for a mark.
 _MARK_FIRST, _MARK_LAST = "\x02", "\x03"
-_VALUE = r"(-?\d{1,17}(?:\.\d{1,17})?(?:e-\d{2,3}|e\+\d\d)?)"
+_VALUE = r"(-?\d{1,17}(?:\.\d{1,20})?(?:e-\d{2,3}|e\+\d\d)?)"
 _MARK = re.compile(rf"{_MARK_FIRST}(length|limit|area) {_VALUE} {_VALUE} ([1-9]\d{{0,3}}){_MARK_LAST}", re.ASCII)
 
 

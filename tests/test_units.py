@@ -173,6 +173,7 @@ lengths = st.floats(-1e9, 1e9)
 @example(5e-324, 64, "in")
 @example(-0.0, 64, "mm")
 @example(1e9 / 3, 8, "in")
+@example(0.00012345678901234567, 64, "mm")  # of the most decimals a float has without an exponent
 def test_a_mark_is_spelled_as_its_length_is_worded(mm: float, finest: int, unit: Unit) -> None:
     assert spelled(length(mm, finest=finest), unit) == format_length(mm, unit=unit, finest=finest)
 
