@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import importlib.util
 import re
 from pathlib import Path
 
@@ -31,6 +32,13 @@ def test_every_module_named_in_developers_exists() -> None:
     for path in named:
         found = any((base / path).exists() for base in (ROOT, ROOT / "cutjob")) or list((ROOT / "cutjob").rglob(path))
         assert found, path
+
+
+@pytest.mark.parametrize("name", DOCUMENTS)
+def test_every_module_to_be_run_exists(name: str) -> None:
+    text = (ROOT / name).read_text(encoding="utf-8")
+    for module in re.findall(r"python3? -m ((?:cutjob|tests)[\w.]*)", text):
+        assert importlib.util.find_spec(module) is not None, module
 
 
 def test_every_package_of_the_code_is_described() -> None:
