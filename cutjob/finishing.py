@@ -348,7 +348,7 @@ def prove_board(
 
     Where it is `required`, a router's board must say how it is held, and each program what an operator acts on.
     """
-    expected = [_expected(program, layout, machine) for program in programs if program.file in files]
+    expected = [expected_program(program, layout, machine) for program in programs if program.file in files]
     drawings = [] if drawing is None else [ExpectedDrawing(file=drawing.file, board=layout, offset=drawing.offset)]
     return prove(
         files,
@@ -360,7 +360,8 @@ def prove_board(
     )
 
 
-def _expected(program: Program, layout: BoardLayout, machine: Machine) -> ExpectedProgram:
+def expected_program(program: Program, layout: BoardLayout, machine: Machine) -> ExpectedProgram:
+    """Return what the proof is told of a program: what it is for, never how it cuts. mm."""
     return ExpectedProgram(
         file=program.file,
         board=layout,

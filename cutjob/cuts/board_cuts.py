@@ -37,7 +37,7 @@ def wide_mark_warnings(part: ShapedPart, cuts: Sequence[Cut], *, cutters: Cutter
     """Return a warning for the marks among a part's cuts, in its own frame, that cut away its edge, an opening's or a
     hole's; one for all that run over the same kind of edge, with where the first does.
 
-    A line that ends on an edge, or crosses it, is meant to, and none is told of.
+    A line that ends on an edge, or crosses it, is meant to: no warning names it.
     """
     marks = [cut for cut in cuts if isinstance(cut, MarkCut)]
     if not marks:

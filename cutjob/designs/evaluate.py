@@ -176,7 +176,7 @@ def order_items(
             )
         except InputError as error:
             problems.extend(error.problems)
-    # One design file may be named by many lines of the order; its mistakes are told once.
+    # Many lines of the order may name one design file; each of its mistakes is reported once.
     return tuple(items), (*dict.fromkeys(problems), *_too_many(items))
 
 

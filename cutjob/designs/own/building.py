@@ -43,7 +43,7 @@ def working_order(file: DesignFile) -> tuple[tuple[str, str], ...]:
 
 
 def naming_problems(file: DesignFile, source: Source) -> list[Problem]:
-    """Return every use of a name that is not known where it stands, names given twice, and sums in a circle."""
+    """Return the mistakes in names: unknown ones, ones given twice, and formulas that need each other's results."""
     problems: list[Problem] = []
     seen: dict[str, str] = {}
     for group in ("parameter", *GROUPS):
@@ -95,7 +95,7 @@ def _unknown(
 
 
 def _sums_of(thing: object, path: KeyPath, inner: tuple[str, ...]) -> Iterator[tuple[KeyPath, Sum, tuple[str, ...]]]:
-    """Yield every sum in a model with its key path and the counting names known there."""
+    """Yield every formula in a model, its key path, and the names that count pieces there."""
     if isinstance(thing, Sum):
         yield path, thing, inner
     elif isinstance(thing, Wording):

@@ -4,7 +4,7 @@ The evaluator is simpleeval's, given nothing but checked operators on quantities
 
 The functions sums may call. Angles are degrees; functions of angles give and take plain numbers.
 
-Text with sums in it, such as `"drill {bore} through"`: read once, put into words for each item.
+Text with formulas in it, such as `"drill {bore} through"`: read once, worded for each item.
 """
 
 from __future__ import annotations
@@ -370,7 +370,7 @@ _PIECE = re.compile(r"\{([^{}]*)\}")
 
 @dataclass(frozen=True, slots=True)
 class Wording:
-    """Plain pieces and sums in turn."""
+    """A text taken apart: plain pieces and the formulas between them, in order."""
 
     pieces: tuple[str | Sum, ...]
 

@@ -8,12 +8,12 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from cutjob.files.file_bytes import shipped_files, shipped_folder
+from cutjob.finishing import expected_program
 from cutjob.job.machine import Machine
 from cutjob.layout.layout import BoardLayout
 from cutjob.layout.search.plan_search import POSITIONS
 from cutjob.making import make_job
-from cutjob.program.moves import Program
-from cutjob.proof.expect import ExpectedProgram, ExpectedTab
+from cutjob.proof.expect import ExpectedProgram
 from cutjob.proof.finding import ProofReport
 from cutjob.proof.prove import prove
 
@@ -63,27 +63,9 @@ def _made(name: str, job: Path, out: Path) -> list[Case]:
     for layout in result.layout.boards:
         own = [program for program in result.programs if program.board == layout.id]
         files = {one.file: result.files[one.file].decode("utf-8").splitlines() for one in own}
-        expected = tuple(_expected(one, layout, machine) for one in own)
+        expected = tuple(expected_program(one, layout, machine) for one in own)
         cases.append(Case(job=name, layout=layout, programs=expected, machine=machine, files=files))
     return cases
-
-
-def _expected(program: Program, layout: BoardLayout, machine: Machine) -> ExpectedProgram:
-    return ExpectedProgram(
-        file=program.file,
-        board=layout,
-        cutters=program.cutters,
-        origin=program.origin,
-        stock_top_z=layout.height if machine.motion.z_zero == "spoilboard" else 0.0,
-        overcut=machine.cutting.overcut,
-        safe_z=program.safe_z,
-        clear_z=program.clear_z,
-        skin=program.skin,
-        window=program.window,
-        tabs=tuple(
-            ExpectedTab(placement=tab.placement, at=tab.at, width=tab.width, height=tab.height) for tab in program.tabs
-        ),
-    )
 
 
 def _sample(name: str, **changes: str) -> Callable[[Path, Path], Path]:
