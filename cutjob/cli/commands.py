@@ -6,10 +6,13 @@ input is wrong. Anything heavy is imported inside the commands, so that `cutjob 
 
 from __future__ import annotations
 
+import io
 import json
 import math
 import os
+import shutil
 import sys
+import textwrap
 import traceback
 from collections.abc import Iterator, Sequence
 from itertools import zip_longest
@@ -24,6 +27,7 @@ from cutjob.errors import CutjobError, Problem
 from cutjob.stages import KINDS, Effort
 
 if TYPE_CHECKING:
+    from cutjob.making import MakeResult
     from cutjob.proof.finding import ProofReport
     from cutjob.result import JobResult
     from cutjob.units import Unit
@@ -133,6 +137,7 @@ def main() -> None:
     type=click.Path(path_type=Path),
     help="Put what is left of the boards in this file of stock, and mark the boards taken from it.",
 )
+@click.option("--verbose", is_flag=True, help="Print all of it: every saw cut, hole, cost, warning and caution.")
 @click.option("--json", "as_json", is_flag=True, help="Print the summary as data.")
 def make(
     job: Path,
@@ -143,6 +148,7 @@ def make(
     only: tuple[str, ...],
     png: bool,
     keep_offcuts: Path | None,
+    verbose: bool,
     as_json: bool,
 ) -> None:
     """Make the files of JOB, and prove them.
@@ -182,9 +188,11 @@ def make(
         }
         click.echo(json.dumps(summary, indent=2, ensure_ascii=False))
     else:
-        _print_summary(result.folder, result.job, result.proof, rings=result.rings, refused=result.refused)
+        if verbose:
+            _print_details(result.job)
+        _print_summary(result)
         if keep_offcuts is not None and result.proof.passed:
-            click.echo(one_line(f"leftovers kept in {keep_offcuts}"))
+            click.echo(one_line(f"offcuts  kept in {keep_offcuts}"))
     if not result.proof.passed:
         raise click.exceptions.Exit(1)
 
@@ -347,26 +355,21 @@ def _print_columns(rows: list[tuple[str, ...]]) -> None:
         click.echo("  ".join(word.ljust(width) for word, width in zip(row, widths, strict=True)).rstrip())
 
 
-def _print_table(head: tuple[str, ...], rows: list[tuple[str, ...]]) -> None:
-    """Print a table with lines on a terminal, plain columns where the output is piped, nothing without rows.
+def _print_table(head: Sequence[str], rows: Sequence[Sequence[str]], *, width: int) -> None:
+    """Print a table no wider than `width` letters, without the columns in which nothing stands."""
+    from rich.console import Console
+    from rich.table import Table
+    from rich.text import Text
 
-    Columns of which nothing is known are left out.
-    """
     kept = [column for column in range(len(head)) if any(row[column] for row in rows)]
-    words = [tuple(one_line(row[column]) for column in kept) for row in rows]
-    head = tuple(head[column] for column in kept)
-    if words and sys.stdout.isatty():
-        from rich.console import Console
-        from rich.table import Table
-        from rich.text import Text
-
-        table = Table(*head)
-        for row in words:
-            # As Text, since square brackets in a plain string would be read as commands for the letters' look.
-            table.add_row(*(Text(word) for word in row))
-        Console().print(table)
-    elif words:
-        _print_columns([head, *words])
+    table = Table(*(head[column] for column in kept), box=None, pad_edge=False, header_style="")
+    for row in rows:
+        # As Text, since square brackets in a plain string would be read as commands for the letters' look.
+        table.add_row(*(Text(one_line(row[column])) for column in kept))
+    printed = io.StringIO()
+    Console(file=printed, width=width, color_system=None).print(table)
+    for line in printed.getvalue().splitlines():
+        click.echo(line.rstrip())
 
 
 def _print_findings(
@@ -385,35 +388,33 @@ def _print_findings(
         click.echo(f"and {len(told) - _MOST_SHOWN} more findings; --json lists them all")
 
 
-def _print_summary(
-    folder: Path,
-    job: JobResult,
-    report: ProofReport,
-    *,
-    rings: Sequence[int | None] = (),
-    refused: Path | None = None,
-) -> None:
-    from cutjob.cli.summary import (
-        HEAD,
-        cost_lines,
-        hand_work,
-        layout_lines,
-        leftover_lines,
-        summary_rows,
-        verdict,
-    )
-    from cutjob.reports.words import item_table
+def _width() -> int:
+    """How many letters a line may have: those of the terminal, or as many as read well where there is none."""
+    from cutjob.cli.summary import PIPED_WIDTH
 
-    _print_table(HEAD, list(summary_rows(job)))
-    _print_table(*item_table(job))
-    for line in (*layout_lines(job), *cost_lines(job), *hand_work(job), *leftover_lines(job)):
-        click.echo(one_line(line))
-    for warning in job.warnings:
-        click.echo(one_line(f"warning: {warning}"))
-    for caution in job.cautions:
-        click.echo(one_line(f"caution: {caution.full}"))
-    _print_findings(report, rings, job.units, errors_aside=True)
-    click.echo(f"proof: {verdict(report)}")
-    click.echo(one_line(f"written to {folder}" if report.passed else f"nothing was written to {folder}"))
-    if refused is not None:
-        click.echo(one_line(f"pictures of what was found, each place ringed, are in {refused}"))
+    return shutil.get_terminal_size().columns if sys.stdout.isatty() else PIPED_WIDTH
+
+
+def _print_summary(made: MakeResult) -> None:
+    """Print what a run came to on one screen, and each finding of its proof."""
+    from cutjob.cli.summary import summary_lines
+
+    if not made.proof.passed:
+        _print_findings(made.proof, made.rings, made.job.units, errors_aside=True)
+    for line in summary_lines(made.job, made.proof, folder=made.folder, refused=made.refused, width=_width()):
+        click.echo(line)
+
+
+def _print_details(job: JobResult) -> None:
+    """Print all that a job came to, in groups."""
+    from cutjob.cli.details import detail_groups
+
+    width = _width()
+    for group in detail_groups(job):
+        click.echo(click.style(group.head, bold=True))
+        if group.rows:
+            _print_table(group.heads, group.rows, width=width)
+        for line in group.lines:
+            for part in textwrap.wrap(one_line(line), width, subsequent_indent="  ", break_long_words=False):
+                click.echo(part)
+        click.echo()

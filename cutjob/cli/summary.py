@@ -1,20 +1,44 @@
-"""What a run came to, as data and as rows of text: the summary the commands print."""
+"""What a run came to, short: a screen of a finished job, and the same as data.
+
+A screen has at most `MOST_LINES` lines. Each group of it opens with a word for what it is about: what is made, what the
+machine runs, how the wood is held, the wood, the work by hand, what to buy, the cost. Warnings take the lines that the
+groups leave free. What does not fit ends in `...`: the job sheet and `--verbose` have all of it.
+"""
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Iterator, Sequence
-from itertools import pairwise
+from dataclasses import dataclass
+from itertools import groupby
+from pathlib import Path
 from typing import Any
 
+from cutjob.cli.progress import one_line
 from cutjob.layout.layout import BoardLayout
-from cutjob.output.numbers import size_at_least
+from cutjob.output.paper.files import PATTERNS_FILE
+from cutjob.output.words.cautions import OVER_ALL
 from cutjob.output.words.held import hold_areas
+from cutjob.program.moves import Program
 from cutjob.proof.finding import ProofReport
-from cutjob.reports.words import cost_note, saw_lines, stick_lines
-from cutjob.result import HandHoles, JobResult
-from cutjob.units import Unit, format_length
+from cutjob.reports.sheet.facts import counted
+from cutjob.reports.words import cost_shares
+from cutjob.result import JobResult
 
-HEAD = ("layout", "board", "boards", "parts", "file", "cutter", "minutes")
+MOST_LINES = 15
+PIPED_WIDTH = 100  # letters of a line where no terminal says how many it has
+_LEAST_WIDTH = 40
+_LABEL = 9  # letters
+_SHEET = "job-sheet.html"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Group:
+    """A word for what `text` is about, and how many lines it may take."""
+
+    label: str
+    text: str
+    most: int = 1
 
 
 def verdict(report: ProofReport) -> str:
@@ -61,167 +85,191 @@ def summary_data(result: JobResult, plan: dict[str, Any]) -> dict[str, Any]:
     }
 
 
-def summary_rows(result: JobResult) -> Iterator[tuple[str, ...]]:
-    """Yield a row for each program: layout, board, boards, parts, file, cutter, minutes.
+def summary_lines(
+    result: JobResult, proof: ProofReport, *, folder: Path, refused: Path | None = None, width: int = PIPED_WIDTH
+) -> list[str]:
+    """Return the screen of a finished job; `refused` is the folder of the pictures of a proof that failed.
 
-    Of a program that cuts one window of its board the parts are those of the window, whose number stands with the file;
-    several cutters stand in the order they come. A board without programs has a row with its drawing.
+    No line is longer than `width` letters but for a single word that is.
     """
-    for board in result.layout.boards:
-        head = (board.id, board.board.name, str(board.copies * board.stack))
-        parts = str(len(board.placements))
-        programs = result.programs_of(board)
-        for program in programs:
-            numbers = ", ".join(str(cutter.number) for cutter in program.cutters)
-            minutes = f"{program.seconds / 60:.1f}"
-            if program.window is None:
-                yield (*head, parts, program.file, numbers, minutes)
-            else:
-                own = str(len(board.windows[program.window].placements))
-                yield (*head, own, f"{program.file}, window {program.window + 1}", numbers, minutes)
-        if not programs:
-            yield (*head, parts, ", ".join(drawing.file for drawing in result.drawings_of(board)), "", "")
+    groups = [group for group in _groups(result) if group.text]
+    end = [_Group(label="proof", text=_proof(proof, folder, refused), most=3)]
+    if proof.passed:
+        end.append(_Group(label="files", text=_files(result, folder), most=2))
+    lines = [line for group in groups for line in _lines(group, width)]
+    last = [line for group in end for line in _lines(group, width)]
+    safety = _lines(_Group(label="safety", text=_safety(result), most=2), width) if result.cautions else []
+    free = MOST_LINES - len(lines) - len(safety) - len(last)
+    warnings = (*result.warnings, *(one.words(result.units) for one in proof.findings if proof.passed))
+    where = f"see {_SHEET} or --verbose" if _SHEET in result.files else "see --verbose"
+    return [*lines, *_warnings(warnings, where, max(free, 1), width), *safety, *last]
 
 
-def layout_lines(result: JobResult) -> Iterator[str]:
-    """Yield a line each for the layouts and their runs, how boards are run where that is not by one file, what holds
-    them, the boards used, the yield, items kept together, the search.
-    """
+def _lines(group: _Group, width: int) -> list[str]:
+    """The group's text in lines, its label before the first one."""
+    return textwrap.wrap(
+        one_line(group.text),
+        width=max(width, _LEAST_WIDTH),
+        initial_indent=group.label.ljust(_LABEL),
+        subsequent_indent=" " * _LABEL,
+        max_lines=group.most,
+        placeholder=" ...",
+        break_long_words=False,
+        break_on_hyphens=False,
+    )
+
+
+def _warnings(warnings: Sequence[str], where: str, most: int, width: int) -> list[str]:
+    """As much of the warnings as fits in so many lines; the last line says how many are left out, and where."""
+    for each in (4, 3, 2):
+        whole = [_lines(_Group(label="warning", text=warning, most=each), width) for warning in warnings]
+        if sum(map(len, whole)) <= most:
+            return [line for lines in whole for line in lines]
+    short = [_lines(_Group(label="warning", text=warning), width) for warning in warnings[: most - 1]]
+    left = counted(len(warnings) - len(short), "more warning" if short else "warning")
+    last = _Group(label="warning", text=f"{left}: {where}")
+    return [line for lines in (*short, _lines(last, width)) for line in lines]
+
+
+def _groups(result: JobResult) -> Iterator[_Group]:
+    made = ", ".join(f"{item.count} {item.name}" for item in result.items)
+    yield _Group(label="made", text=made, most=2 if len(result.items) < 9 else 1)
+    yield from _runs(result)
+    yield _Group(label="held", text=_held(result))
+    yield _Group(label="wood", text="; ".join(_wood(result)), most=2)
+    yield _Group(label="by hand", text=", ".join(_by_hand(result)))
+    yield _Group(label="buy", text=", ".join(f"{one.count} x {one.name}" for one in result.bought))
+    yield _Group(label="cost", text=_cost(result), most=2)
+    yield _Group(label="search", text=_search(result))
+
+
+def _runs(result: JobResult) -> Iterator[_Group]:
     boards = result.layout.boards
-    if boards:
-        by_machine = result.programs or result.drawings
-        runs = f", cut in {_counted(result.runs, 'run')} of the machine" if by_machine else ""
-        yield f"layouts: {len(boards)}{runs}"
-    yield from _handling(result)
-    yield from _held(result)
-    used = result.boards_used
+    if result.programs:
+        minutes = f"{result.machine_seconds / 60:.1f} min on the machine in {counted(result.runs, 'run')}"
+        files = "; ".join(_program(board, one) for board in boards for one in result.programs_of(board))
+        yield _Group(label="run", text=f"{minutes}: {files}", most=3)
+    elif result.drawings:
+        files = "; ".join(
+            f"{one.file} ({_times(board)}{board.board.name})" for board in boards for one in result.drawings_of(board)
+        )
+        yield _Group(label="send", text=files, most=3)
+    elif boards:
+        sawn = "; ".join(
+            f"{alike} x {name}"
+            for name, several in groupby(boards, key=lambda board: board.board.name)
+            for alike in [sum(board.stack * board.copies for board in several)]
+        )
+        by = f" by {PATTERNS_FILE}" if PATTERNS_FILE in result.files else ""
+        yield _Group(label="saw", text=f"{sawn}{by}", most=2)
+
+
+def _program(board: BoardLayout, program: Program) -> str:
+    window = f", window {program.window + 1}" if program.window is not None and len(board.windows) > 1 else ""
+    runs = f", {board.copies} times" if board.copies > 1 else ""
+    stack = f"{board.stack} at once of " if board.stack > 1 else ""
+    return f"{program.file} ({stack}{board.board.name}{window}, {program.seconds / 60:.1f} min{runs})"
+
+
+def _times(board: BoardLayout) -> str:
+    count = board.stack * board.copies
+    return f"{count} x " if count > 1 else ""
+
+
+def _held(result: JobResult) -> str:
+    """What holds the boards, and how many bridges are sawn off afterwards."""
+    held = [board for board in result.layout.boards if board.holding is not None]
+    kinds: dict[str, list[int]] = {}
+    bridges = 0
+    for board in held:
+        assert board.holding is not None
+        bridges += len(board.holding.bridges) * board.copies
+        by = board.holding.by
+        number = {"clamps": len(hold_areas(board)), "screws": len(board.hold_downs)}.get(by, 0)
+        kinds.setdefault(by, []).append(number)
+    words = [
+        _each(by, numbers) if by in ("clamps", "screws") else f"{by} under the whole board"
+        for by, numbers in kinds.items()
+    ]
+    if bridges:
+        words.append(f"{counted(bridges, 'bridge')} of wood between the parts, to saw off afterwards")
+    return "; ".join(words)
+
+
+def _each(by: str, numbers: Sequence[int]) -> str:
+    least, most = min(numbers), max(numbers)
+    count = counted(most, by.removesuffix("s")) if least == most else f"{least} to {most} {by}"
+    return f"{count} on {'the board' if len(numbers) == 1 else 'each board'}"
+
+
+def _wood(result: JobResult) -> Iterator[str]:
+    used = ", ".join(f"{kind.count} x {kind.board.name}" for kind in result.boards_used)
     if used:
-        kinds = [f"{kind.count} of {kind.board.name} {_price(kind.board.price)}" for kind in used]
-        whole = f"; {result.wood_cost:.2f} in all" if len(used) > 1 or used[0].count > 1 else ""
-        yield f"boards: {', '.join(kinds)}{whole if result.wood_cost else ''}"
-    if result.wood_yield is not None:
-        yield f"wood used: {result.wood_yield:.0%} of the boards"
-    for name, where in result.together.items():
-        counts = ", ".join(f"{count} on {board}" for board, count in where.items())
-        yield f"together: {name}, each on one board: {counts}"
+        share = "" if result.wood_yield is None else f", {result.wood_yield:.0%} of it used"
+        yield f"{used}{share}"
+    sticks: dict[str, int] = {}
+    for one in result.sticks:
+        for stick in one.sticks:
+            sticks[stick.stock] = sticks.get(stick.stock, 0) + stick.times
+    if sticks:
+        yield ", ".join(f"{count} x {name}" for name, count in sticks.items())
+    kept = sum(one.leftover.board.count for one in result.leftovers)
+    if kept:
+        yield f"{counted(kept, 'offcut')} worth keeping"
+
+
+def _by_hand(result: JobResult) -> Iterator[str]:
+    sawn = sum(piece.count for piece in result.layout.sawn)
+    if sawn:
+        yield f"saw {counted(sawn, 'piece')} off boards first"
+    sticks = sum(setting.count for one in result.sticks for setting in one.settings)
+    if sticks:
+        yield f"saw {counted(sticks, 'piece')} off rods or strips"
+    holes = sum(one.count for one in result.hand_holes)
+    if holes:
+        yield f"drill {counted(holes, 'hole')}"
+
+
+def _cost(result: JobResult) -> str:
+    """What the items cost, each and in all, and what is not in the figure: hours by hand never are."""
+    priced = [(item, cost) for item, cost in result.item_costs if cost is not None and cost.in_all > 0]
+    if not priced:
+        return ""
+    shares = cost_shares([cost for _, cost in priced])
+    each = ", ".join(f"{item.name} {cost.in_all / item.count:.2f}" for item, cost in priced)
+    without = "work by hand" if "machine" in shares or not result.programs else "machine time and work by hand"
+    whole = sum(cost.in_all for _, cost in priced)
+    return f"{whole:.2f} for {_and(shares)}, without {without}; each: {each}"
+
+
+def _and(words: Sequence[str]) -> str:
+    return f"{', '.join(words[:-1])} and {words[-1]}" if len(words) > 1 else "".join(words)
+
+
+def _search(result: JobResult) -> str:
     search = result.search
     if search is not None and search.stopped:
-        yield "search: stopped by hand with the best layout so far; another run may give another"
-    elif search is not None and search.seconds is not None:
-        yield f"search: {search.seconds:g} seconds by the clock; another run may give another layout"
+        return "stopped by hand with the best layout so far; another run may give another"
+    if search is not None and search.seconds is not None:
+        return f"{search.seconds:g} seconds by the clock; another run may give another layout"
+    return ""
 
 
-def _handling(result: JobResult) -> Iterator[str]:
-    """A line for the boards that are handled alike: files in order, windows and slides, screws, a skin."""
-    alike: dict[str, list[str]] = {}
-    for board in result.layout.boards:
-        words = "; ".join(_ways(board, result))
-        if words:
-            alike.setdefault(words, []).append(board.id)
-    for words, ids in alike.items():
-        yield f"{_named(ids)}: {words}"
+def _safety(result: JobResult) -> str:
+    """The topics of the cautions, those of the wood first, and where to read them."""
+    found = sorted(result.cautions, key=lambda caution: not caution.of_wood)
+    topics = dict.fromkeys(caution.topic for caution in found if caution is not OVER_ALL)
+    where = _SHEET if _SHEET in result.files else "the cautions (--verbose)"
+    return f"read the machine's manual and {where} first: {'; '.join(topics)}"
 
 
-def _held(result: JobResult) -> Iterator[str]:
-    """A line with what holds the boards, but for screws: how they are handled says that."""
-    alike: dict[str, list[str]] = {}
-    for board in result.layout.boards:
-        words = _holds(board)
-        if words:
-            alike.setdefault(words, []).append(board.id)
-    if alike:
-        yield f"held: {'; '.join(f'{_named(ids)} by {words}' for words, ids in alike.items())}"
+def _proof(proof: ProofReport, folder: Path, refused: Path | None) -> str:
+    if proof.passed:
+        return "passed: read back, the files cut what was meant"
+    pictures = "" if refused is None else f"; pictures with each place ringed are in {refused}"
+    return f"{verdict(proof)}: nothing was written to {folder}{pictures}"
 
 
-def _named(ids: Sequence[str]) -> str:
-    return f"{', '.join(ids[:4])} and {len(ids) - 4} more" if len(ids) > 5 else ", ".join(ids)
-
-
-def _holds(board: BoardLayout) -> str:
-    """`2 clamps, 14 bridges, at most 2 between a part and the clamps`."""
-    holding = board.holding
-    if holding is None:
-        return ""
-    if holding.by in ("tape", "vacuum"):
-        return f"{holding.by} under the whole board"
-    if holding.by != "clamps":
-        return ""
-    words = [_counted(len(hold_areas(board)), "clamp")]
-    if holding.bridges:
-        words.append(_counted(len(holding.bridges), "bridge"))
-        words.append(f"at most {max(holding.to_hold, default=0)} between a part and the clamps")
-    return ", ".join(words)
-
-
-def _ways(board: BoardLayout, result: JobResult) -> Iterator[str]:
-    unit, programs, windows = result.units, result.programs_of(board), board.windows
-    if len(programs) > 1:
-        yield f"{len(programs)} files, run in the order of their numbers"
-    if len(windows) > 1:
-        slides = [after.first - before.first for before, after in pairwise(windows)]
-        yield f"{len(windows)} windows, slid by {', then '.join(format_length(slide, unit=unit) for slide in slides)}"
-    if board.hold_downs:
-        yield f"{_counted(len(board.hold_downs), 'screw')} in the waste, holes drilled first"
-    skin = max((program.skin for program in programs), default=0.0)
-    if skin > 0:
-        yield f"a skin of {format_length(skin, unit=unit)} left under the parts"
-
-
-def _price(price: float) -> str:
-    return f"at {price:.2f}" if price else "at no cost"
-
-
-def cost_lines(result: JobResult) -> Iterator[str]:
-    """Yield a line with what the costs of the items are without, where something has no price."""
-    note = cost_note(result)
-    if note is not None:
-        yield f"costs: {note}"
-
-
-def hand_work(result: JobResult) -> Iterator[str]:
-    """Yield a line for each kind of work and wood the machine does not do: saw cuts, sticks, holes, things to buy.
-
-    Holes of an item that differ only in depth are one kind.
-    """
-    unit = result.units
-    ripped = {(item, part) for board in result.layout.saw_order for cut in board.cuts for item, part, _ in cut.rips}
-    for piece in result.layout.sawn:
-        what = f"{_counted(piece.count, 'piece')} {format_length(piece.length, unit=unit)} long"
-        if (piece.item, piece.part) in ripped:
-            what += f", {format_length(piece.width, unit=unit)} wide,"
-        note = f"; {piece.note}" if piece.note else ""
-        yield f"saw first: {what} off {piece.board} ({piece.part}, {piece.item}){note}"
-    yield from saw_lines(result)
-    yield from stick_lines(result)
-    holes: dict[tuple[str, float], list[HandHoles]] = {}
-    for one in result.hand_holes:
-        holes.setdefault((one.item, one.hole.diameter), []).append(one)
-    for (item, diameter), alike in holes.items():
-        what = f"{_counted(sum(one.count for one in alike), 'hole')} {format_length(diameter, unit=unit)} wide"
-        yield f"drill by hand: {what}, {_depths([one.hole.depth for one in alike], unit)} ({item})"
-    for bought in result.bought:
-        yield f"buy: {bought.count} of {bought.name}{'' if bought.price is None else f' {_price(bought.price)}'}"
-
-
-def leftover_lines(result: JobResult) -> Iterator[str]:
-    """Yield a line for each leftover worth keeping, and one for the boards in stock that are not for this job."""
-    for kept in result.leftovers:
-        board = kept.leftover.board
-        size = size_at_least(board.length, board.width, unit=result.units)
-        yield f"keep: {_counted(board.count, 'piece')} {size}, {kept.name}"
-    aside = [f"{one.board} ({one.why})" for one in result.left_aside]
-    if aside:
-        more = f" and {len(aside) - 4} more" if len(aside) > 4 else ""
-        yield f"left aside in stock: {', '.join(aside[:4])}{more}"
-
-
-def _counted(count: int, thing: str) -> str:
-    return f"{count} {thing}" if count == 1 else f"{count} {thing}s"
-
-
-def _depths(depths: Sequence[float | None], unit: Unit) -> str:
-    """`1 in to 2 in deep`, `1 in deep or through`, `through`."""
-    stated = [depth for depth in depths if depth is not None]
-    least, most = (format_length(find(stated, default=0.0), unit=unit) for find in (min, max))
-    deep = [f"{least} deep" if least == most else f"{least} to {most} deep"] if stated else []
-    return " or ".join(deep + ["through"] * (len(stated) < len(depths)))
+def _files(result: JobResult, folder: Path) -> str:
+    start = f"; start with {_SHEET}" if _SHEET in result.files else ""
+    return f"{folder}{start}"

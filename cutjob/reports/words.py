@@ -143,6 +143,11 @@ def _alike(words: Iterable[str]) -> Iterator[str]:
 _SHARES = ("boards", "sticks", "bought", "machine")
 
 
+def cost_shares(costs: Sequence[ItemCost]) -> list[str]:
+    """Return what the costs are made up of, in words: boards, sticks, things bought, the machine's time."""
+    return [share for share in _SHARES if any(getattr(cost, share) for cost in costs)]
+
+
 def item_table(result: JobResult) -> tuple[tuple[str, ...], list[tuple[str, ...]]]:
     """Return heads and rows of a table with a row for each item, for its whole count but where it says `each`.
 
@@ -150,7 +155,7 @@ def item_table(result: JobResult) -> tuple[tuple[str, ...], list[tuple[str, ...]
     """
     timed = any(cost is not None and cost.seconds is not None for _, cost in result.item_costs)
     priced = [cost for _, cost in result.item_costs if cost is not None and cost.in_all > 0]
-    shares = [share for share in _SHARES if any(getattr(cost, share) for cost in priced)]
+    shares = cost_shares(priced)
     heads = ("item", "count", *(("minutes each",) if timed else ()))
     if not timed and not priced:
         return heads, []

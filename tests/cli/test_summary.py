@@ -1,110 +1,104 @@
-"""The summary of a job: rows for its programs, and how boards are run and held."""
+"""The screen of a finished job: at most 15 lines, none too long, with what a person decides by."""
 
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 
-from cutjob.cli.summary import HEAD, layout_lines, summary_data, summary_rows
-from cutjob.reports.plan.plan import plan_of
-from tests.output.samples import (
-    changer,
-    held_layout,
-    held_long_layout,
-    layout,
-    long_layout,
-    long_programs,
-    machine,
-    program,
-    whole_layout,
-)
+from cutjob.cli.summary import MOST_LINES, PIPED_WIDTH, summary_lines
+from cutjob.output.words.cautions import Caution
+from cutjob.parts.part import BoughtPart, Build, HandHole, Item
+from cutjob.proof.finding import Finding, ProofReport
+from tests.output.samples import changer, held_layout, long_layout, long_programs, program, whole_layout
 from tests.reports.makers import job_result
 
-
-def job(*boards, programs=(), profile=None, units="mm"):
-    layout = replace(whole_layout(), boards=boards)
-    return job_result(units=units, machine=profile or changer(), layout=layout, programs=tuple(programs))
+PASSED = ProofReport(findings=(), worst_gouge=0.0, worst_left=0.0)
 
 
-def alike(count):
-    """So many boards of the same layout, each with its programs."""
-    ids = [f"board-{number:02}" for number in range(1, count + 1)]
-    boards = [replace(long_layout(), id=name) for name in ids]
-    return job(*boards, programs=[replace(each, board=name) for name in ids for each in long_programs()])
+def job(*boards, programs=(), **changes):
+    layout = replace(whole_layout(), boards=boards, sawn=(), sawn_from=())
+    return job_result(**({"layout": layout, "programs": tuple(programs), "machine": changer(), "items": ()} | changes))
 
 
-def data(made):
-    return summary_data(made, plan_of(made))
+def lines_of(made, proof=PASSED, **options):
+    return summary_lines(made, proof, folder=Path("out/spring"), **options)
 
 
-def handling(made):
-    return [line for line in layout_lines(made) if line.startswith("board-")]
+def crowded():
+    """More of everything than a screen holds."""
+    ids = [f"board-{number:02}" for number in range(1, 13)]
+    boards = [replace(held_layout(), id=name) for name in ids]
+    programs = [replace(program(), board=name, file=f"{name}.nc") for name in ids]
+    hole = HandHole(part="slat", diameter=6.0, depth=None, note="")
+    build = Build(hand_holes=(hole,), bought=tuple(BoughtPart(name=f"brass hook no. {n}", count=7) for n in range(20)))
+    items = tuple(Item(name=f"gull {n}", design="demo", size="small", count=3, build=build) for n in range(30))
+    warnings = tuple(
+        f'item "gull {n}": part "wing": {"its tip is left rounded by the cutter, " * 9}' for n in range(40)
+    )
+    cautions = tuple(Caution(topic=f"topic {n}", short="short", full="full") for n in range(30))
+    files = ("job-sheet.html",)
+    return job(*boards, programs=programs, items=items, warnings=warnings, cautions=cautions, files=files)
 
 
-def test_a_row_for_each_file_with_its_cutters_in_order_and_its_window():
-    rows = list(summary_rows(job(long_layout(), programs=long_programs())))
-    assert all(len(row) == len(HEAD) for row in rows)
-    assert rows == [
-        ("board-01", "cedar picket", "1", "2", "board-01-1.nc, window 1", "7, 5, 2", "1.0"),
-        ("board-01", "cedar picket", "1", "2", "board-01-2.nc, window 2", "7, 5, 2", "1.0"),
-        ("board-01", "cedar picket", "1", "1", "board-01-3.nc, window 3", "7, 5, 2", "1.0"),
-    ]
+@pytest.mark.parametrize("width", [PIPED_WIDTH, 80, 60])
+def test_a_screen_however_much_there_is(width):
+    lines = lines_of(crowded(), width=width)
+    assert len(lines) <= MOST_LINES
+    assert max(map(len, lines)) <= width
+    labels = [line[:9].strip() for line in lines]
+    assert {"made", "run", "held", "by hand", "buy", "warning", "safety", "proof", "files"} <= set(labels)
+    # The last line of the warnings says how many there are that the screen has no room for.
+    shown = labels.count("warning") - 1
+    words = f"{40 - shown} {'more ' if shown else ''}warnings: see job-sheet.html or --verbose"
+    assert words in " ".join(" ".join(lines).split())
 
 
-def test_a_board_of_one_file_is_as_it_was():
-    made = job(layout(stack=2, copies=3), programs=[program()], profile=machine())
-    assert list(summary_rows(made)) == [("board-01", "cedar picket", "6", "4", "board-01.nc", "2", "0.7")]
-    assert handling(made) == []
-    assert next(layout_lines(made)) == "layouts: 1, cut in 3 runs of the machine"
-    assert list(summary_rows(job(layout()))) == [("board-01", "cedar picket", "1", "4", "", "", "")]
+def test_a_narrow_terminal_is_not_narrower_than_words_are():
+    assert max(map(len, lines_of(crowded(), width=5))) <= 60
 
 
-@pytest.mark.parametrize(("copies", "runs"), [(1, 3), (4, 12)])
-def test_every_file_of_every_board_is_a_run(copies, runs):
-    made = job(replace(long_layout(), copies=copies), programs=long_programs())
-    assert next(layout_lines(made)) == f"layouts: 1, cut in {runs} runs of the machine"
-    assert data(made)["runs"] == runs
+def test_a_few_warnings_are_there_in_full():
+    warning = "the tip of an opening is left rounded by the cutter, " * 5
+    lines = lines_of(job(long_layout(), warnings=(warning.strip(),)))
+    said = " ".join(line[9:] for line in lines if line.startswith(("warning", " ")))
+    assert said.split() == warning.split()
 
 
-@pytest.mark.parametrize(("units", "slide"), [("mm", "700 mm"), ("in", "27.5591 in")])
-def test_how_boards_are_run_and_held(units, slide):
-    made = job(long_layout(), programs=[replace(each, skin=0.5) for each in long_programs()], units=units)
-    skin = "0.5 mm" if units == "mm" else "0.0197 in"
-    assert handling(made) == [
-        "board-01: 3 files, run in the order of their numbers; "
-        f"3 windows, slid by {slide}, then {slide}; 4 screws in the waste, holes drilled first; "
-        f"a skin of {skin} left under the parts"
-    ]
+def test_warnings_of_the_proof_stand_with_the_others():
+    slow = Finding(check="feed", severity="warning", message="slow", file="board-01.nc")
+    lines = lines_of(job(long_layout()), replace(PASSED, findings=(slow,)))
+    assert "warning  board-01.nc: feed: slow" in lines
 
 
-def test_boards_handled_alike_are_told_together():
-    [line] = handling(alike(3))
-    assert line.startswith("board-01, board-02, board-03: 3 files")
-    assert handling(alike(9))[0].startswith("board-01, board-02, board-03, board-04 and 5 more: ")
+def test_how_often_and_how_long_the_machine_runs():
+    once = program(seconds=90.0)
+    stacked = replace(held_layout(), stack=2, copies=3)
+    [line] = [line for line in lines_of(job(stacked, programs=[once])) if line.startswith("run")]
+    assert (
+        line == "run      4.5 min on the machine in 3 runs: board-01.nc (2 at once of cedar picket, 1.5 min, 3 times)"
+    )
+    windows = " ".join(lines_of(job(long_layout(), programs=long_programs())))
+    assert "board-01-2.nc (cedar picket, window 2, 1.0 min)" in windows
 
 
-def test_windows_and_screws_are_in_the_summary_as_data():
-    [board] = data(job(long_layout(), programs=long_programs()))["boards"]
-    assert [window["first"] for window in board["windows"]] == [0, 700, 1400]
-    assert len(board["hold_downs"]) == 4
-    assert (board["parts"], len(board["programs"])) == (5, 3)
-    assert "outline" not in board
+def test_what_holds_the_boards_and_what_is_sawn_off_afterwards():
+    boards = [replace(held_layout(), id="board-01", copies=2), replace(held_layout("tape"), id="board-02")]
+    assert (
+        "held     2 clamps on the board; tape under the whole board; 14 bridges of wood between the parts, to saw off"
+        in [line[: line.find(" afterwards")] for line in lines_of(job(*boards), width=140)]
+    )
 
 
-def held(*boards):
-    made = job(*(replace(board, id=f"board-0{number}") for number, board in enumerate(boards, 1)))
-    return [line for line in layout_lines(made) if line.startswith("held:")]
+def test_a_failed_proof_says_that_nothing_was_written():
+    gouge = Finding(check="gouge", severity="error", message="cuts into a part", file="board-01.nc")
+    lines = lines_of(job(long_layout()), replace(PASSED, findings=(gouge,)), refused=Path("out/spring-not-proven"))
+    [proof] = [line for line in lines if line.startswith("proof")]
+    assert proof.startswith("proof    failed, 1 error: nothing was written to out/spring; pictures")
+    assert not any(line.startswith("files") for line in lines)
 
 
-def test_what_holds_the_boards():
-    assert held(held_layout()) == ["held: board-01 by 2 clamps, 7 bridges, at most 4 between a part and the clamps"]
-    assert held(held_layout(), held_layout(), held_layout("tape")) == [
-        "held: board-01, board-02 by 2 clamps, 7 bridges, at most 4 between a part and the clamps; "
-        "board-03 by tape under the whole board"
-    ]
-    assert held(held_long_layout()) == [
-        "held: board-01 by 3 clamps, 5 bridges, at most 1 between a part and the clamps"
-    ]
-    uncut = held_layout()
-    assert held(replace(uncut, holding=replace(uncut.holding, bridges=()))) == ["held: board-01 by 2 clamps"]
-    assert held(layout()) == []
-    assert data(job(held_layout()))["boards"][0]["held_by"] == "clamps"
+def test_the_dangers_of_the_wood_come_first():
+    dust = Caution(topic="cedar dust", short="", full="", of_wood=True)
+    fire = Caution(topic="fire", short="", full="")
+    [line] = [line for line in lines_of(job(long_layout(), cautions=(fire, dust))) if line.startswith("safety")]
+    assert line == "safety   read the machine's manual and the cautions (--verbose) first: cedar dust; fire"

@@ -88,11 +88,15 @@ Changes: TypeAlias = Literal["none", "by hand", "changer"]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Caution:
-    """One caution: `short` fits the opening comments of a G-code file, `full` stands on the job sheet."""
+    """One caution: `short` fits the opening comments of a G-code file, `full` stands on the job sheet.
+
+    `of_wood` where it is the wood that is dangerous, not the work.
+    """
 
     topic: str
     short: str
     full: str
+    of_wood: bool = False
 
 
 _PERSON = Caution(
@@ -234,7 +238,7 @@ _DRILL = Caution(
     full="Clamp small and round pieces in a cradle or vice under the drill, never hold them in the hand: a drill that "
     "catches spins them.",
 )
-_LAST = Caution(
+OVER_ALL = Caution(
     topic="what stands above this",
     short="The machine's manual, local codes and licensed practice stand above this file.",
     full="The machine's manual, local codes and licensed practice stand above anything said here. Whoever runs the "
@@ -243,18 +247,21 @@ _LAST = Caution(
 _BY_HAZARD: dict[Hazard, Caution] = {
     "treated": Caution(
         topic="treated lumber",
+        of_wood=True,
         short="Treated lumber: dust mask, wash hands, never burn it, never laser it, not for food or animals.",
         full="Treated lumber: wear a mask, wash before eating, sweep up all dust and bin it. Never burn it, never "
         "cut it with a laser, and use it for nothing that food or animals touch.",
     ),
     "cedar": Caution(
         topic="cedar dust",
+        of_wood=True,
         short="Cedar dust can bring on asthma: draw it off and wear a mask.",
         full="Dust of western redcedar can bring on asthma and rashes, even after years without trouble: draw it "
         "off at the cutter and wear a mask.",
     ),
     "glued": Caution(
         topic="glued sheets",
+        of_wood=True,
         short="Sheets with glue: fine dust and glue fumes, draw them off.",
         full="Sheets with glue in them give very fine dust, and fumes of the glue when they are burned: draw both "
         "off and wear a mask.",
@@ -293,11 +300,11 @@ def job_cautions(
         *([_PERSON, _GUARDS] if sticks or layout.sawn else []),
         *([_STOP] if sticks else []),
         *([_PERSON, _DRILL] if drilled else []),
-        *([_LAST] if sticks or layout.sawn or drilled else []),
+        *([OVER_ALL] if sticks or layout.sawn or drilled else []),
     ]
     of_boards = (one for board in layout.boards for one in board_cautions(board, machine=machine, programs=programs))
     found = {caution.full: caution for caution in (*of_boards, *by_hand)}
-    return tuple(sorted(found.values(), key=lambda caution: caution is _LAST))
+    return tuple(sorted(found.values(), key=lambda caution: caution is OVER_ALL))
 
 
 def cautions_for(
@@ -329,7 +336,7 @@ def cautions_for(
             general = list(_LASER)
         case "pattern":
             general = list(_SAW)
-    return (*general, *of_stack, *of_material, _LAST)
+    return (*general, *of_stack, *of_material, OVER_ALL)
 
 
 def _of_stack(holding: Holding | None) -> Caution:

@@ -1,0 +1,207 @@
+"""All that a run came to in lines of text, in groups: what `make --verbose` prints."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+from cutjob.layout.layout import BoardLayout
+from cutjob.output.numbers import size_at_least
+from cutjob.output.words.held import hold_areas
+from cutjob.reports.sheet.facts import counted
+from cutjob.reports.words import cost_note, item_table, saw_lines, stick_lines
+from cutjob.result import HandHoles, JobResult
+from cutjob.units import Unit, format_length
+
+HEAD = ("layout", "board", "boards", "parts", "file", "cutter", "minutes")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DetailGroup:
+    """Lines about one subject, under its head; before them a table of `rows` under `heads` where there are rows."""
+
+    head: str
+    heads: tuple[str, ...] = ()
+    rows: tuple[tuple[str, ...], ...] = ()
+    lines: tuple[str, ...] = ()
+
+
+def detail_groups(result: JobResult) -> Iterator[DetailGroup]:
+    """Yield all groups in which something stands, in the order of the work."""
+    heads, rows = item_table(result)
+    groups = (
+        DetailGroup(
+            head="boards and files", heads=HEAD, rows=tuple(program_rows(result)), lines=tuple(board_lines(result))
+        ),
+        DetailGroup(head="wood", lines=tuple(wood_lines(result))),
+        DetailGroup(head="work by hand", lines=tuple(hand_work(result))),
+        DetailGroup(head="cost", heads=heads, rows=tuple(rows), lines=tuple(cost_lines(result))),
+        DetailGroup(head="warnings", lines=result.warnings),
+        DetailGroup(head="cautions", lines=tuple(caution.full for caution in result.cautions)),
+    )
+    return (group for group in groups if group.rows or group.lines)
+
+
+def program_rows(result: JobResult) -> Iterator[tuple[str, ...]]:
+    """Yield a row for each program: layout, board, boards, parts, file, cutter, minutes.
+
+    Of a program that cuts one window of its board the parts are those of the window, whose number stands with the file;
+    several cutters stand in the order they come. A board without programs has a row with its drawing.
+    """
+    for board in result.layout.boards:
+        head = (board.id, board.board.name, str(board.copies * board.stack))
+        parts = str(len(board.placements))
+        programs = result.programs_of(board)
+        for program in programs:
+            numbers = ", ".join(str(cutter.number) for cutter in program.cutters)
+            minutes = f"{program.seconds / 60:.1f}"
+            if program.window is None:
+                yield (*head, parts, program.file, numbers, minutes)
+            else:
+                own = str(len(board.windows[program.window].placements))
+                yield (*head, own, f"{program.file}, window {program.window + 1}", numbers, minutes)
+        if not programs:
+            yield (*head, parts, ", ".join(drawing.file for drawing in result.drawings_of(board)), "", "")
+
+
+def board_lines(result: JobResult) -> Iterator[str]:
+    """Yield a line each for the layouts and their runs, how boards are run where that is not by one file, what holds
+    them, items kept together, the search.
+    """
+    boards = result.layout.boards
+    if boards:
+        by_machine = result.programs or result.drawings
+        runs = f", cut in {counted(result.runs, 'run')} of the machine" if by_machine else ""
+        yield f"layouts: {len(boards)}{runs}"
+    yield from _handling(result)
+    yield from _held(result)
+    for name, where in result.together.items():
+        counts = ", ".join(f"{count} on {board}" for board, count in where.items())
+        yield f"together: {name}, each on one board: {counts}"
+    search = result.search
+    if search is not None and search.stopped:
+        yield "search: stopped by hand with the best layout so far; another run may give another"
+    elif search is not None and search.seconds is not None:
+        yield f"search: {search.seconds:g} seconds by the clock; another run may give another layout"
+
+
+def wood_lines(result: JobResult) -> Iterator[str]:
+    """Yield a line each for the boards used and the share of them that is parts, for each leftover worth keeping, and
+    for the boards in stock that are not for this job.
+    """
+    used = result.boards_used
+    if used:
+        kinds = [f"{kind.count} of {kind.board.name} {_price(kind.board.price)}" for kind in used]
+        whole = f"; {result.wood_cost:.2f} in all" if len(used) > 1 or used[0].count > 1 else ""
+        yield f"boards: {', '.join(kinds)}{whole if result.wood_cost else ''}"
+    if result.wood_yield is not None:
+        yield f"wood used: {result.wood_yield:.0%} of the boards"
+    for kept in result.leftovers:
+        board = kept.leftover.board
+        size = size_at_least(board.length, board.width, unit=result.units)
+        yield f"keep: {counted(board.count, 'piece')} {size}, {kept.name}"
+    aside = [f"{one.board} ({one.why})" for one in result.left_aside]
+    if aside:
+        more = f" and {len(aside) - 4} more" if len(aside) > 4 else ""
+        yield f"left aside in stock: {', '.join(aside[:4])}{more}"
+
+
+def _handling(result: JobResult) -> Iterator[str]:
+    """A line for the boards that are handled alike: files in order, windows and slides, screws, a skin."""
+    alike: dict[str, list[str]] = {}
+    for board in result.layout.boards:
+        words = "; ".join(_ways(board, result))
+        if words:
+            alike.setdefault(words, []).append(board.id)
+    for words, ids in alike.items():
+        yield f"{_named(ids)}: {words}"
+
+
+def _held(result: JobResult) -> Iterator[str]:
+    """A line with what holds the boards, but for screws: how they are handled says that."""
+    alike: dict[str, list[str]] = {}
+    for board in result.layout.boards:
+        words = _holds(board)
+        if words:
+            alike.setdefault(words, []).append(board.id)
+    if alike:
+        yield f"held: {'; '.join(f'{_named(ids)} by {words}' for words, ids in alike.items())}"
+
+
+def _named(ids: Sequence[str]) -> str:
+    return f"{', '.join(ids[:4])} and {len(ids) - 4} more" if len(ids) > 5 else ", ".join(ids)
+
+
+def _holds(board: BoardLayout) -> str:
+    """`2 clamps, 14 bridges, at most 2 between a part and the clamps`."""
+    holding = board.holding
+    if holding is None:
+        return ""
+    if holding.by in ("tape", "vacuum"):
+        return f"{holding.by} under the whole board"
+    if holding.by != "clamps":
+        return ""
+    words = [counted(len(hold_areas(board)), "clamp")]
+    if holding.bridges:
+        words.append(counted(len(holding.bridges), "bridge"))
+        words.append(f"at most {max(holding.to_hold, default=0)} between a part and the clamps")
+    return ", ".join(words)
+
+
+def _ways(board: BoardLayout, result: JobResult) -> Iterator[str]:
+    unit, programs, windows = result.units, result.programs_of(board), board.windows
+    if len(programs) > 1:
+        yield f"{len(programs)} files, run in the order of their numbers"
+    if len(windows) > 1:
+        slides = [after.first - before.first for before, after in pairwise(windows)]
+        yield f"{len(windows)} windows, slid by {', then '.join(format_length(slide, unit=unit) for slide in slides)}"
+    if board.hold_downs:
+        yield f"{counted(len(board.hold_downs), 'screw')} in the waste, holes drilled first"
+    skin = max((program.skin for program in programs), default=0.0)
+    if skin > 0:
+        yield f"a skin of {format_length(skin, unit=unit)} left under the parts"
+
+
+def _price(price: float) -> str:
+    return f"at {price:.2f}" if price else "at no cost"
+
+
+def cost_lines(result: JobResult) -> Iterator[str]:
+    """Yield a line with what the costs of the items are without, where something has no price."""
+    note = cost_note(result)
+    if note is not None:
+        yield f"costs: {note}"
+
+
+def hand_work(result: JobResult) -> Iterator[str]:
+    """Yield a line for each kind of work and wood the machine does not do: saw cuts, sticks, holes, things to buy.
+
+    Holes of an item that differ only in depth are one kind.
+    """
+    unit = result.units
+    ripped = {(item, part) for board in result.layout.saw_order for cut in board.cuts for item, part, _ in cut.rips}
+    for piece in result.layout.sawn:
+        what = f"{counted(piece.count, 'piece')} {format_length(piece.length, unit=unit)} long"
+        if (piece.item, piece.part) in ripped:
+            what += f", {format_length(piece.width, unit=unit)} wide,"
+        note = f"; {piece.note}" if piece.note else ""
+        yield f"saw first: {what} off {piece.board} ({piece.part}, {piece.item}){note}"
+    yield from saw_lines(result)
+    yield from stick_lines(result)
+    holes: dict[tuple[str, float], list[HandHoles]] = {}
+    for one in result.hand_holes:
+        holes.setdefault((one.item, one.hole.diameter), []).append(one)
+    for (item, diameter), alike in holes.items():
+        what = f"{counted(sum(one.count for one in alike), 'hole')} {format_length(diameter, unit=unit)} wide"
+        yield f"drill by hand: {what}, {_depths([one.hole.depth for one in alike], unit)} ({item})"
+    for bought in result.bought:
+        yield f"buy: {bought.count} of {bought.name}{'' if bought.price is None else f' {_price(bought.price)}'}"
+
+
+def _depths(depths: Sequence[float | None], unit: Unit) -> str:
+    """`1 in to 2 in deep`, `1 in deep or through`, `through`."""
+    stated = [depth for depth in depths if depth is not None]
+    least, most = (format_length(find(stated, default=0.0), unit=unit) for find in (min, max))
+    deep = [f"{least} deep" if least == most else f"{least} to {most} deep"] if stated else []
+    return " or ".join(deep + ["through"] * (len(stated) < len(depths)))
