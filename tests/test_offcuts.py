@@ -157,13 +157,13 @@ def _run(*words: str) -> Result:
 
 def test_the_command_tells_what_to_keep_and_where_it_went(tmp_path: Path) -> None:
     path, shed, out = _job(tmp_path, "feet", shed=SHED), tmp_path / "shed.toml", str(tmp_path / "out")
-    result = _run(str(path), "-o", out, "--keep-offcuts", str(shed))
+    result = _run(str(path), "-o", out, "--keep-offcuts", str(shed), "--verbose")
     assert result.exit_code == 0, result.output
     [line] = [line for line in result.stdout.splitlines() if line.startswith("keep: ")]
     assert line.startswith("keep: 1 piece ")
     assert line.endswith(" x 139.7 mm, rest of larch picket, Feet board-01")
     assert "left aside in stock: thick larch (19.05 mm thick)" in result.stdout
-    assert f"leftovers kept in {shed}" in result.stdout
+    assert f"offcuts  {shed}" in result.stdout.splitlines()
     data = json.loads(_run(str(path), "-o", out, "--json").stdout)
     assert [left["name"] for left in data["leftovers"]] == ["rest of larch picket, Feet board-01"]
 

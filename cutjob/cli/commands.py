@@ -192,7 +192,7 @@ def make(
             _print_details(result.job)
         _print_summary(result)
         if keep_offcuts is not None and result.proof.passed:
-            click.echo(one_line(f"offcuts  kept in {keep_offcuts}"))
+            click.echo(one_line(f"offcuts  {keep_offcuts}"))
     if not result.proof.passed:
         raise click.exceptions.Exit(1)
 

@@ -92,12 +92,8 @@ def summary_lines(
 
     No line is longer than `width` letters but for a single word that is.
     """
-    groups = [group for group in _groups(result) if group.text]
-    end = [_Group(label="proof", text=_proof(proof, folder, refused), most=3)]
-    if proof.passed:
-        end.append(_Group(label="files", text=_files(result, folder), most=2))
-    lines = [line for group in groups for line in _lines(group, width)]
-    last = [line for group in end for line in _lines(group, width)]
+    lines = [line for group in _groups(result) if group.text for line in _lines(group, width)]
+    last = _end(result, proof, folder, refused, width)
     safety = _lines(_Group(label="safety", text=_safety(result), most=2), width) if result.cautions else []
     free = MOST_LINES - len(lines) - len(safety) - len(last)
     warnings = (*result.warnings, *(one.words(result.units) for one in proof.findings if proof.passed))
@@ -216,6 +212,8 @@ def _wood(result: JobResult) -> Iterator[str]:
     kept = sum(one.leftover.board.count for one in result.leftovers)
     if kept:
         yield f"{counted(kept, 'offcut')} worth keeping"
+    if result.left_aside:
+        yield f"{counted(len(result.left_aside), 'board')} in stock left aside, --verbose says why"
 
 
 def _by_hand(result: JobResult) -> Iterator[str]:
@@ -263,13 +261,17 @@ def _safety(result: JobResult) -> str:
     return f"read the machine's manual and {where} first: {'; '.join(topics)}"
 
 
-def _proof(proof: ProofReport, folder: Path, refused: Path | None) -> str:
+def _end(result: JobResult, proof: ProofReport, folder: Path, refused: Path | None, width: int) -> list[str]:
+    """The outcome of the proof and where things are; a path stands at the end of its line and is never broken."""
     if proof.passed:
-        return "passed: read back, the files cut what was meant"
-    pictures = "" if refused is None else f"; pictures with each place ringed are in {refused}"
-    return f"{verdict(proof)}: nothing was written to {folder}{pictures}"
+        start = f" (start with {_SHEET})" if _SHEET in result.files else ""
+        said, files = "passed: read back, the files cut what was meant", [_path("files", f"{folder}{start}")]
+    else:
+        said, files = f"{verdict(proof)}: nothing was written to {folder}", []
+        if refused is not None:
+            files = [_path("pictures", f"{refused} (each place found is ringed)")]
+    return [*_lines(_Group(label="proof", text=said, most=3), width), *files]
 
 
-def _files(result: JobResult, folder: Path) -> str:
-    start = f"; start with {_SHEET}" if _SHEET in result.files else ""
-    return f"{folder}{start}"
+def _path(label: str, text: str) -> str:
+    return f"{label.ljust(_LABEL)}{one_line(text)}"
