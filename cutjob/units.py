@@ -113,6 +113,16 @@ def to_tape(mm: float, unit: Unit) -> float:
     return round(mm / TAPE[unit]) * TAPE[unit]
 
 
+# Lengths up to so many mm are round where they are a multiple of the step beside it.
+_ROUND_MM = ((5.0, 0.5), (30.0, 1.0), (math.inf, 5.0))
+
+
+def round_mm(mm: float) -> float:
+    """Return the nearest length that a person working in mm would choose: 6.35 to 6, 76.2 to 75."""
+    step = next(step for most, step in _ROUND_MM if mm <= most)
+    return round(mm / step) * step
+
+
 def down_to_tape(mm: float, unit: Unit) -> float:
     """Return the longest length up to `mm` that a tape shows at a glance, mm."""
     return math.floor(mm / TAPE[unit] + _SLACK) * TAPE[unit]

@@ -103,31 +103,42 @@ def spread_only(arguments: list[str]) -> list[str]:
     return spread
 
 
+def _examples(*commands: str) -> str:
+    """The end of a help text; the first letter keeps its lines as they are."""
+    return "\b\nExamples:\n" + "\n".join(f"  {command}" for command in commands)
+
+
 @click.group(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(__version__, prog_name="cutjob")
 def main() -> None:
     """From designs of small wooden goods to proven cutting files.
 
+    Start with `cutjob new graded-stack > job.toml`, then `cutjob make job.toml`.
+
     Exit codes: 0 done, 1 a proof or a check failed, 2 the input is wrong.
     """
 
 
-@main.command(cls=_MakeCommand)
+@main.command(
+    cls=_MakeCommand,
+    epilog=_examples(
+        "cutjob make spring.toml --effort quick", "cutjob make spring.toml --only gcode sheet -o out/first"
+    ),
+)
 @click.argument("job", type=click.Path(path_type=Path))
 @click.option("-o", "--out", metavar="DIR", type=click.Path(path_type=Path), help="Output folder; default out/<job>.")
 @click.option(
-    "--seed", type=click.IntRange(0, 2**32 - 1), default=0, show_default=True, help="Of the layout's choices."
+    "--seed", type=click.IntRange(0, 2**32 - 1), default=0, help="Another number gives another layout; default 0."
 )
 @click.option(
     "--effort",
     type=click.Choice(get_args(Effort)),
-    help="How long to search for the layout: about a second, ten seconds or a minute; default normal. The same seed "
-    "and effort give the same layout on any machine.",
+    help="How long to search for the layout: about a second, ten seconds or a minute; default normal.",
 )
 @click.option(
     "--seconds",
     type=click.FloatRange(0, _LONGEST_SEARCH, min_open=True),
-    help="Search for the layout so long instead of an effort: the clock decides, and the layout may differ next time.",
+    help="Search that long instead of an effort; the layout may then differ from run to run.",
 )
 @click.option("--only", multiple=True, type=click.Choice(KINDS), help="Write these kinds of file only, and plan.json.")
 @click.option("--png", is_flag=True, help="Write each board's picture as PNG as well as SVG.")
@@ -135,7 +146,7 @@ def main() -> None:
     "--keep-offcuts",
     metavar="FILE",
     type=click.Path(path_type=Path),
-    help="Put what is left of the boards in this file of stock, and mark the boards taken from it.",
+    help="Put the offcuts worth keeping in this file of stock, and mark the boards taken from it.",
 )
 @click.option("--verbose", is_flag=True, help="Print all of it: every saw cut, hole, cost, warning and caution.")
 @click.option("--json", "as_json", is_flag=True, help="Print the summary as data.")
@@ -153,8 +164,8 @@ def make(
 ) -> None:
     """Make the files of JOB, and prove them.
 
-    Cutting files, drawings, pictures, what is left of the boards and plan.json go to the output folder, all or none.
-    Ctrl-C while a layout is searched for keeps the best one so far and goes on; twice, or later, it ends at once.
+    Cutting files, drawings, pictures, the job sheet, offcuts and plan.json go to the output folder, all or none.
+    Ctrl-C during the search for a layout keeps the best one so far and goes on; twice, or later, it ends at once.
     """
     if effort is not None and seconds is not None:
         raise click.UsageError("--effort and --seconds both say how long to search for the layout: give one of them")
@@ -197,7 +208,12 @@ def make(
         raise click.exceptions.Exit(1)
 
 
-@main.command()
+@main.command(
+    epilog=_examples(
+        "cutjob check out/spring/board-01.nc --plan out/spring/plan.json",
+        "cutjob check sign.nc --machine bench-router --thickness 12mm --picture sign.svg",
+    )
+)
 @click.argument("files", metavar="FILE...", nargs=-1, required=True, type=click.Path(path_type=Path))
 @click.option(
     "--machine",
@@ -258,51 +274,67 @@ def check(
         raise click.exceptions.Exit(1)
 
 
+_UNITS = click.option("--units", "unit", type=click.Choice(["in", "mm"]), help="Of the lengths that are printed.")
+
+
 @main.command(name="list")
 @click.argument("what", type=click.Choice(["designs", "machines", "materials"]))
-def list_(what: str) -> None:
+@_UNITS
+def list_(what: str, unit: Unit | None) -> None:
     """List what is there.
 
     The designs with their sizes and parameters, the shipped machine profiles, or the materials these have feeds for.
     """
     if what == "designs":
-        _list_designs()
+        _list_designs(unit)
     else:
         _print_columns({"machines": _machines, "materials": _materials}[what]())
 
 
-@main.command()
+@main.command(epilog=_examples("cutjob new graded-stack > job.toml", "cutjob new star --stock shed.toml > stars.toml"))
 @click.argument("design")
-def new(design: str) -> None:
+@_UNITS
+@click.option(
+    "--stock",
+    metavar="FILE",
+    type=click.Path(path_type=Path),
+    help="A file of boards and rods in stock: the job is made from what fits in there.",
+)
+def new(design: str, unit: Unit | None, stock: Path | None) -> None:
     """Print a first job file for DESIGN, by its name or the path of a design file; "panel" prints a panel's file.
 
-    Every line has its comment: cutjob new DESIGN > job.toml
+    Every line has its comment.
     """
     if design == "panel":
+        if stock is not None:
+            raise click.BadParameter("a panel names its pieces itself: leave it out", param_hint="--stock")
         from cutjob.panels.make_panel import new_panel
 
         click.echo(new_panel(), nl=False)
         return
     from cutjob.designs.new_job import new_job
     from cutjob.designs.own.find_design import find_design
+    from cutjob.job.read_stock import read_stock
 
-    click.echo(new_job(find_design(design, folder=Path())), nl=False)
+    shelf = None if stock is None else read_stock(stock)
+    text = new_job(find_design(design, folder=Path()), unit=unit, stock=shelf, stock_path=(stock or Path()).as_posix())
+    click.echo(text, nl=False)
 
 
-def _list_designs() -> None:
-    """Print each design with a line of what it makes and its parameters; one that can't be loaded is told as such."""
+def _list_designs(unit: Unit | None) -> None:
+    """Print each design with a line of what it makes and its parameters, and an error for one that can't be loaded."""
     from cutjob.designs.catalogue import CATALOGUE
     from cutjob.designs.own.find_design import design_lines
     from cutjob.designs.own.python_design import installed_names, load_installed
 
     for design in CATALOGUE.values():
-        for line in design_lines(design):
+        for line in design_lines(design, unit=unit):
             click.echo(line)
     for name in installed_names():
         if name in CATALOGUE:
             continue
         try:
-            for line in design_lines(load_installed(name)):
+            for line in design_lines(load_installed(name), unit=unit):
                 click.echo(one_line(line))
         except CutjobError as error:
             for problem in error.problems:

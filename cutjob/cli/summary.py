@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import groupby
 from pathlib import Path
 from typing import Any
@@ -92,13 +92,28 @@ def summary_lines(
 
     No line is longer than `width` letters but for a single word that is.
     """
-    lines = [line for group in _groups(result) if group.text for line in _lines(group, width)]
+    warnings = (*result.warnings, *(one.words(result.units) for one in proof.findings if proof.passed))
+    groups = [group for group in _groups(result) if group.text]
     last = _end(result, proof, folder, refused, width)
     safety = _lines(_Group(label="safety", text=_safety(result), most=2), width) if result.cautions else []
-    free = MOST_LINES - len(lines) - len(safety) - len(last)
-    warnings = (*result.warnings, *(one.words(result.units) for one in proof.findings if proof.passed))
+    room = MOST_LINES - len(safety) - len(last)
+    lines = _fitting(groups, room - min(2, len(warnings)), width)
+    free = room - len(lines)
     where = f"see {_SHEET} or --verbose" if _SHEET in result.files else "see --verbose"
     return [*lines, *_warnings(warnings, where, max(free, 1), width), *safety, *last]
+
+
+def _fitting(groups: Sequence[_Group], most: int, width: int) -> list[str]:
+    """The lines of the groups; where they are more than `most`, the groups of several lines are cut short by one, the
+    longest first, until they fit.
+    """
+    groups = list(groups)
+    while True:
+        lines = [_lines(group, width) for group in groups]
+        longest = max(range(len(groups)), key=lambda number: len(lines[number]), default=0)
+        if sum(map(len, lines)) <= most or len(lines[longest]) < 2:
+            return [line for one in lines for line in one]
+        groups[longest] = replace(groups[longest], most=len(lines[longest]) - 1)
 
 
 def _lines(group: _Group, width: int) -> list[str]:

@@ -10,11 +10,12 @@ import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any
 
 from cutjob.designs.parameter import Parameter, Value, Values
 from cutjob.errors import Location, Problem
 from cutjob.parts.part import Build
-from cutjob.units import RULE, Unit, format_length
+from cutjob.units import RULE, Unit, format_length, parse_length, round_mm
 
 # Thinner wood beside a hole splits when it is drilled or soon after. Common practice in the trade, no source.
 LEAST_WALL = 25.4 / 16
@@ -88,6 +89,9 @@ class BuildContext:
 class Design:
     """A design: `sizes` are named sets of raw parameter values (lengths in mm, or text with a unit).
 
+    `unit` is the one its sizes are round in. Where it `takes_round_mm`, a job in mm has the nearest round length in mm
+    for each that is written as text.
+
     Of each group in `either` only one may be given: what the user gives replaces the size's choice, and
     `needs_one` names the groups of which one must be set in the end.
     """
@@ -99,20 +103,50 @@ class Design:
     build: Callable[[Values, BuildContext], Build]
     either: tuple[tuple[str, ...], ...] = ()
     needs_one: tuple[tuple[str, ...], ...] = ()
+    unit: Unit = "mm"
+    takes_round_mm: bool = False
 
     def parameter(self, name: str) -> Parameter | None:
         """The parameter of that name, or None."""
         return next((one for one in self.parameters if one.name == name), None)
 
-    def size_values(self, size: str) -> dict[str, Value]:
-        """The values a size sets, with the defaults of what it leaves open. Raises KeyError for an unknown size."""
+    def size_values(self, size: str, *, unit: Unit) -> dict[str, Value]:
+        """The values a size sets in a job of that unit, with the defaults of what it leaves open.
+
+        Raises KeyError for an unknown size.
+        """
         raw = self.sizes[size]
         values: dict[str, Value] = {}
         for parameter in self.parameters:
             given = raw.get(parameter.name, parameter.default)
             if given is not None:
-                values[parameter.name] = parameter.read(given, unit="mm")
+                values[parameter.name] = parameter.read(self._in_unit(given, parameter, unit), unit="mm")
         return values
+
+    def written(self, parameter: Parameter, size: str | None, *, unit: Unit) -> Any:
+        """What a size sets a parameter to as it would be written in a job of that unit; None where it is not set.
+
+        Without a size, the default.
+        """
+        raw = self.sizes.get(size or "", {}).get(parameter.name, parameter.default)
+        return _as_text(self._in_unit(raw, parameter, unit), unit) if parameter.is_length else raw
+
+    def _in_unit(self, raw: object, parameter: Parameter, unit: Unit) -> Any:
+        if isinstance(raw, (list, tuple)) and parameter.is_length:
+            return [self._in_unit(one, parameter, unit) for one in raw]
+        if self.takes_round_mm and unit == "mm" and isinstance(raw, str) and parameter.is_length:
+            return round_mm(parse_length(raw, unit="in"))
+        return raw
+
+
+def _as_text(raw: Any, unit: Unit) -> Any:
+    """Raw lengths as text; a bare number is in mm, and stays in mm where inches have no fraction for it."""
+    if isinstance(raw, (list, tuple)):
+        return [_as_text(one, unit) for one in raw]
+    if isinstance(raw, bool) or not isinstance(raw, (int, float)):
+        return raw
+    text = format_length(raw, unit=unit)
+    return format_length(raw, unit="mm") if unit == "in" and "." in text else text
 
 
 def clear(need: float, have: float) -> bool:

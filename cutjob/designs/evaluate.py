@@ -80,7 +80,7 @@ def _values(design: Design, make: Make, context: BuildContext) -> Values:
     problems: list[Problem] = []
     values: dict[str, Value] = {}
     if make.size in design.sizes:
-        values = design.size_values(make.size)
+        values = design.size_values(make.size, unit=context.unit)
     else:
         message = f'design "{design.name}" has no size "{make.size}"'
         problems.append(context.problem("size", message, nearest(make.size, design.sizes)))

@@ -1,97 +1,188 @@
-"""A design to the text of a first job file: commented, valid, with every parameter named."""
+"""A design to the text of a first job file: commented, valid, with every parameter named.
+
+Without stock the job is made of boards that a shop of its country has; with a file of stock, of what fits in there.
+"""
 
 from __future__ import annotations
 
 import json
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from cutjob.designs.design import Design
 from cutjob.designs.evaluate import evaluate
-from cutjob.designs.parameter import Parameter, default_text
-from cutjob.errors import CutjobError
+from cutjob.designs.parameter import Parameter
+from cutjob.errors import CutjobError, InputError, Problem
+from cutjob.job.boards import BoardEntry
 from cutjob.job.model import Make
-from cutjob.parts.part import Build
-from cutjob.units import format_length, parse_length
+from cutjob.job.read_machine import read_machine
+from cutjob.job.read_stock import Stock, taken_by_others
+from cutjob.parts.part import Build, RodPart
+from cutjob.units import MM_PER, Unit, format_length
 
 _ITEMS = 4
 # Wood round the parts that the cutter and the profile's margins take, mm.
 _MARGIN = 20.0
 # Boards are counted for parts that fill them badly: a first job should not fail for want of wood.
 _WASTE = 2.5
-_ROD_INCHES = 48
+_ROD_MM: dict[Unit, float] = {"in": 48 * 25.4, "mm": 1000.0}
+_KNOT = {"in": '["12 in", "2 in"], radius = "3/4 in"', "mm": "[300, 50], radius = 20"}
+_SMALL_MACHINE, _LARGE_MACHINE = "bench-router", "long-bed-router"
 
 
-@dataclass(frozen=True, slots=True)
-class _Stock:
-    """A kind of board the first job may be made of, and a shipped machine that takes it; inches."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Wood:
+    """Boards of one kind a first job may be made of: size in mm, how many there are (None: to be bought), the price."""
 
-    machine: str
     name: str
     length: float
     width: float
-    thickness: str
+    thickness: float
     material: str
     grain: str
-    price: float
+    count: int | None = None
+    price: float = 0.0
 
 
-_STOCK = (
-    _Stock("bench-router", "half a cedar picket", 35, 5.5, "5/8", "softwood", "length", 1.7),
-    _Stock("bench-router", "birch plywood", 35, 23, "1/2", "plywood", "none", 14.5),
-    _Stock("long-bed-router", "plywood sheet", 94, 47, "1/2", "plywood", "none", 52.0),
-)
+def _bought(name: str, length: float, width: float, thickness: float, material: str, grain: str, price: float) -> _Wood:
+    return _Wood(
+        name=name, length=length, width=width, thickness=thickness, material=material, grain=grain, price=price
+    )
 
 
-def new_job(design: Design) -> str:
-    """Return the text of a job that makes a few items of a design at its middle size."""
-    size = "medium" if "medium" in design.sizes else next(iter(design.sizes), "medium")
-    stock, build = _fitting(design, size)
+# Common sizes of the trade, no source; the prices are examples.
+_IN = 25.4
+_USUAL: dict[Unit, tuple[_Wood, ...]] = {
+    "in": (
+        _bought("half a cedar picket", 35 * _IN, 5.5 * _IN, 0.625 * _IN, "softwood", "length", 1.7),
+        _bought("birch plywood", 34 * _IN, 23 * _IN, 0.5 * _IN, "plywood", "none", 14.5),
+        _bought("plywood sheet", 94 * _IN, 47 * _IN, 0.5 * _IN, "plywood", "none", 52.0),
+    ),
+    "mm": (
+        _bought("larch picket", 890.0, 140.0, 16.0, "softwood", "length", 2.9),
+        _bought("birch plywood", 850.0, 580.0, 12.0, "plywood", "none", 13.5),
+        _bought("plywood sheet", 2390.0, 1190.0, 12.0, "plywood", "none", 48.0),
+    ),
+}
+
+
+def new_job(design: Design, *, unit: Unit | None = None, stock: Stock | None = None, stock_path: str = "") -> str:
+    """Return the text of a job that makes a few items of a design at its middle size.
+
+    `unit` is the job's; by default the stock's, else the design's. With `stock`, the file read from `stock_path`, the
+    items are made from it, at the largest size up to the middle one that fits. Raises InputError where none does.
+    """
+    unit = unit or (stock.unit if stock else design.unit)
+    if stock is None:
+        size = _middle(design)
+        wood, build = _usual(design, size, unit)
+        count = _ITEMS
+    else:
+        size, wood, build = _in_stock(design, stock, unit, stock_path)
+        count = _as_many(wood, build)
     lines = [
         f"# A first job for the design {design.name}: {design.summary}.",
         "# Change what you like, save it, then run: cutjob make job.toml",
         'title = "Spring market"',
-        'units = "in"  # unit of bare numbers, in or mm; text may carry its own: "34.5 mm"',
-        f'machine = "{stock.machine}"  # a shipped profile (cutjob list machines), or the path of your own',
+        f'units = "{unit}"  # unit of bare numbers, in or mm; text may carry its own: "34.5 mm"',
+        f'machine = "{_machine(wood)}"  # a shipped profile (cutjob list machines), or the path of your own',
         "stack = 1  # boards cut at once, one on top of the other",
+        *(_stock_lines(wood, unit, stock_path) if stock else ()),
         "",
         "[[make]]",
-        f"name = {json.dumps(f'{Path(design.name).stem} for the porch', ensure_ascii=False)}",
-        f"design = {json.dumps(design.name, ensure_ascii=False)}",
+        f"name = {_quoted(f'{Path(design.name).stem} for the porch')}",
+        f"design = {_quoted(design.name)}",
         f'size = "{size}"  # {", ".join(design.sizes) or "the design has no sizes"}',
-        f"count = {_ITEMS}",
+        f"count = {count}",
         "",
         "# What the size and the defaults come to; take the # away in front of a line to change it.",
         "[make.with]",
-        *(_parameter_line(parameter, design, size) for parameter in design.parameters),
-        "",
-        *_board_lines(stock, build),
-        *_rod_lines(build),
+        *(_parameter_line(parameter, design, size, unit) for parameter in design.parameters),
+        *(() if stock else _board_lines(wood, build, unit)),
+        *_rod_lines(build, unit, stock),
     ]
     return "\n".join(lines) + "\n"
 
 
-def _fitting(design: Design, size: str) -> tuple[_Stock, Build]:
-    """The first kind of stock that holds the design's parts; the first of all when nothing can be built as it is."""
-    for stock in _STOCK:
-        build = _built(design, size, stock)
-        if build is not None and _holds(stock, build):
-            return stock, build
-    return _STOCK[0], _built(design, size, _STOCK[0]) or Build()
+def _middle(design: Design) -> str:
+    return "medium" if "medium" in design.sizes else next(iter(design.sizes), "medium")
 
 
-def _built(design: Design, size: str, stock: _Stock) -> Build | None:
+def _usual(design: Design, size: str, unit: Unit) -> tuple[_Wood, Build]:
+    """The first kind of usual board that holds the design's parts; the first of all when nothing can be built yet."""
+    woods = _USUAL[unit]
+    for wood in woods:
+        build = _built(design, size, wood, unit)
+        if build is not None and _holds(wood, build):
+            return wood, build
+    return woods[0], _built(design, size, woods[0], unit) or Build()
+
+
+def _in_stock(design: Design, stock: Stock, unit: Unit, path: str) -> tuple[str, _Wood, Build]:
+    """The largest size up to the middle one that fits, the boards in stock that hold it, the most wood first."""
+    woods = sorted(_woods(stock.boards), key=lambda wood: -wood.length * wood.width * (wood.count or 1))
+    names = list(design.sizes) or [_middle(design)]
+    for size in reversed(names[: names.index(_middle(design)) + 1]):
+        for wood in woods:
+            build = _built(design, size, wood, unit)
+            if build is not None and _holds(wood, build):
+                return size, wood, build
+    if not woods:
+        raise InputError(Problem(message=f"{path}: no boards are left in stock", advice="add a [[board]] to it"))
+    needs = [build for wood in woods if (build := _built(design, names[0], wood, unit)) is not None]
+    if not needs:  # it needs what only the user has, such as a drawing
+        return _middle(design), woods[0], Build()
+    part, most = _size(*_largest(needs[0]), unit), woods[0]
+    raise InputError(
+        Problem(
+            message=f"no board in {path} holds a {names[0]} {design.name}, whose largest part is {part}; "
+            f"the most wood is in {most.name}, {_size(most.length, most.width, unit)}",
+            advice="add a larger [[board]] to it, or leave --stock out and shorten the parts in the job",
+        )
+    )
+
+
+def _woods(entries: Sequence[BoardEntry]) -> Iterator[_Wood]:
+    for entry in entries:
+        left = entry.stock.count - taken_by_others(entry.stock.taken, "")
+        if left > 0:
+            board = entry.board
+            yield _Wood(
+                name=board.name,
+                length=board.length,
+                width=board.width,
+                thickness=board.thickness,
+                material=board.material,
+                grain=board.grain,
+                count=left,
+            )
+
+
+def _as_many(wood: _Wood, build: Build) -> int:
+    area = sum(part.region.area for part in build.shaped) * _WASTE
+    area += sum(piece.length * wood.width for piece in build.sawn)
+    there = wood.length * wood.width * (wood.count or 1)
+    return max(1, min(_ITEMS, math.floor(there / area))) if area else 1
+
+
+def _machine(wood: _Wood) -> str:
+    travel = read_machine(_SMALL_MACHINE, beside=None).travel
+    fits = travel is not None and wood.length <= travel.x and wood.width <= travel.y
+    return _SMALL_MACHINE if fits else _LARGE_MACHINE
+
+
+def _built(design: Design, size: str, wood: _Wood, unit: Unit) -> Build | None:
     try:
         item = evaluate(
             Make(name=design.name, design=design.name, size=size),
-            unit="in",
+            unit=unit,
             location=None,
             key_locations={},
             folder=Path(),
-            thickness=parse_length(stock.thickness, unit="in"),
+            thickness=wood.thickness,
             designs={design.name: design},
         )
     except CutjobError:  # it needs what only the user has, such as a drawing
@@ -99,68 +190,85 @@ def _built(design: Design, size: str, stock: _Stock) -> Build | None:
     return item.build
 
 
-def _holds(stock: _Stock, build: Build) -> bool:
-    length, width = stock.length * 25.4 - _MARGIN, stock.width * 25.4 - _MARGIN
+def _holds(wood: _Wood, build: Build) -> bool:
+    length, width = wood.length - _MARGIN, wood.width - _MARGIN
     for part in build.shaped:
         x0, y0, x1, y1 = part.region.bounds
         along, across = x1 - x0, y1 - y0
         lies = along <= length and across <= width
-        turned = "none" in (part.grain, stock.grain) and across <= length and along <= width
+        turned = "none" in (part.grain, wood.grain) and across <= length and along <= width
         if not lies and not turned:
             return False
     return all(piece.length <= length for piece in build.sawn)
 
 
-def _parameter_line(parameter: Parameter, design: Design, size: str) -> str:
-    meaning = f"{parameter.help}; {parameter.expects(unit='in')}"
-    raw = design.sizes.get(size, {}).get(parameter.name, parameter.default)
+def _largest(build: Build) -> tuple[float, float]:
+    sizes = [(x1 - x0, y1 - y0) for x0, y0, x1, y1 in (part.region.bounds for part in build.shaped)]
+    return max(sizes, key=max, default=(0.0, 0.0))
+
+
+def _size(length: float, width: float, unit: Unit) -> str:
+    return f"{format_length(length, unit=unit)} x {format_length(width, unit=unit)}"
+
+
+def _parameter_line(parameter: Parameter, design: Design, size: str, unit: Unit) -> str:
+    meaning = f"{parameter.help}; {parameter.expects(unit=unit)}"
+    raw = design.written(parameter, size, unit=unit)
     if raw is None and parameter.required:
         return f'{parameter.name} = ""  # to be filled in: {meaning}'
     if raw is None:
         return f"# {parameter.name}, not set: {meaning}"
-    return f"# {parameter.name} = {_written(raw, parameter)}  # {meaning}"
+    return f"# {parameter.name} = {_quoted(raw)}  # {meaning}"
 
 
-def _written(raw: Any, parameter: Parameter) -> str:
-    """A raw value as TOML; raw lengths without a unit are mm, and the file's unit is the inch."""
-    if isinstance(raw, (list, tuple)):
-        return f"[{', '.join(_written(one, parameter) for one in raw)}]"
-    if parameter.kind in ("length", "lengths") and isinstance(raw, (int, float)):
-        return json.dumps(default_text(raw, "in"))
-    # Texts, numbers, true and false look the same in JSON and in TOML.
+def _quoted(raw: Any) -> str:
+    """Texts, numbers, lists, true and false look the same in JSON and in TOML."""
     return json.dumps(raw, ensure_ascii=False)
 
 
-def _board_lines(stock: _Stock, build: Build) -> list[str]:
-    area = sum(part.region.area for part in build.shaped) * _ITEMS * _WASTE / (stock.length * stock.width * 25.4**2)
-    sawn = sum(piece.length for piece in build.sawn) * _ITEMS / (stock.length * 25.4 - _MARGIN)
-    return [
+def _stock_lines(wood: _Wood, unit: Unit, path: str) -> Iterator[str]:
+    yield f"stock = {_quoted(path)}  # boards and rods are taken from there"
+    yield f'thickness = "{format_length(wood.thickness, unit=unit)}"  # of the boards to take'
+    yield f"material = {_quoted(wood.material)}"
+
+
+def _board_lines(wood: _Wood, build: Build, unit: Unit) -> Iterator[str]:
+    area = sum(part.region.area for part in build.shaped) * _ITEMS * _WASTE / (wood.length * wood.width)
+    sawn = sum(piece.length for piece in build.sawn) * _ITEMS / (wood.length - _MARGIN)
+    yield from (
+        "",
         "[[board]]",
-        f'name = "{stock.name}"',
-        f'length = "{stock.length:g} in"',
-        f'width = "{stock.width:g} in"',
-        f'thickness = "{stock.thickness} in"  # as measured',
-        f'grain = "{stock.grain}"  # parts with grain lie along it; none for sheet goods',
-        f'material = "{stock.material}"  # cutjob list materials',
+        f"name = {_quoted(wood.name)}",
+        f'length = "{format_length(wood.length, unit=unit)}"',
+        f'width = "{format_length(wood.width, unit=unit)}"',
+        f'thickness = "{format_length(wood.thickness, unit=unit)}"  # as measured',
+        f'grain = "{wood.grain}"  # parts with grain lie along it; none for sheet goods',
+        f'material = "{wood.material}"  # cutjob list materials',
         f"count = {max(2, math.ceil(area) + math.ceil(sawn))}",
-        f"price = {stock.price}",
-        '# keep_out = [{ at = ["12 in", "2 in"], radius = "3/4 in", why = "knot" }]',
-    ]
+        f"price = {wood.price}",
+        f'# keep_out = [{{ at = {_KNOT[unit]}, why = "knot" }}]',
+    )
 
 
-def _rod_lines(build: Build) -> Iterator[str]:
+def _rod_lines(build: Build, unit: Unit, stock: Stock | None) -> Iterator[str]:
+    """Rods of every diameter the item needs that is not in stock."""
+    there = [rod.diameter for rod in stock.rods] if stock else []
     for diameter in sorted({rod.diameter for rod in build.rods}):
-        pieces = [rod.length for rod in build.rods if rod.diameter == diameter]
-        # A rod a little longer than the longest piece, where the usual ones are too short.
-        inches = max(_ROD_INCHES, math.ceil((max(pieces) + _MARGIN) / 25.4))
-        from_one = math.floor(inches * 25.4 / (max(pieces) + _MARGIN))
-        word = format_length(diameter, unit="in")
-        yield from (
-            "",
-            "[[rod]]",
-            f'name = "{word} dowel"',
-            f'diameter = "{word}"',
-            f'length = "{inches} in"',
-            f"count = {math.ceil(len(pieces) * _ITEMS / from_one) + 1}",
-            "price = 1.20",
-        )
+        if not any(math.isclose(diameter, one, abs_tol=1e-6) for one in there):
+            yield from _rod([rod for rod in build.rods if rod.diameter == diameter], unit)
+
+
+def _rod(pieces: Sequence[RodPart], unit: Unit) -> Iterator[str]:
+    longest = max(rod.length for rod in pieces) + _MARGIN
+    # A rod a little longer than the longest piece, where the usual ones are too short.
+    length = max(_ROD_MM[unit], math.ceil(longest / MM_PER[unit]) * MM_PER[unit])
+    word = format_length(pieces[0].diameter, unit=unit)
+    yield from (
+        "",
+        "[[rod]]",
+        f'name = "{word} dowel"',
+        f'diameter = "{word}"',
+        f'length = "{format_length(length, unit=unit)}"',
+        f"count = {math.ceil(len(pieces) * _ITEMS / math.floor(length / longest)) + 1}",
+        "price = 1.20",
+    )

@@ -25,7 +25,7 @@ from cutjob.files.values import (
     shown,
     too_many,
 )
-from cutjob.units import Unit, format_length
+from cutjob.units import Unit
 
 
 class LayerUse(NamedTuple):
@@ -158,14 +158,13 @@ class Parameter:
         return self._kind.read(raw, unit=unit)
 
     @property
+    def is_length(self) -> bool:
+        """Whether it is a length or a list of lengths."""
+        return self.kind in ("length", "lengths")
+
+    @property
     def _kind(self) -> Kind[Value]:
         return Choice(self.choices) if self.kind == "choice" else _KINDS[self.kind](self.least, self.greatest)
-
-
-def default_text(mm: float, unit: Unit) -> str:
-    """Return a default length as it would be written: in mm where inches have no fraction for it."""
-    inches = format_length(mm, unit=unit)
-    return format_length(mm, unit="mm") if unit == "in" and "." in inches else inches
 
 
 @dataclass(frozen=True, slots=True)

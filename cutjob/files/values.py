@@ -18,7 +18,7 @@ from pydantic import GetCoreSchemaHandler, GetJsonSchemaHandler, ValidationInfo
 from pydantic_core import CoreSchema, core_schema
 
 from cutjob.errors import closest
-from cutjob.units import HELP, MM_PER, RULE, TAPE, Unit, format_length, parse_length
+from cutjob.units import HELP, RULE, Unit, format_length, parse_length
 
 T_co = TypeVar("T_co", covariant=True)
 
@@ -27,6 +27,11 @@ T_co = TypeVar("T_co", covariant=True)
 ON_ONE_LINE = r"^[^\x00-\x1f\x7f-\x9f\u061c\u200b\u200e\u200f\u2028-\u202e\u2060-\u206f\ufeff\ufff9-\ufffb]+$"
 _LEAST_LENGTH = 1e-5  # in any unit: a thousandth of what a caliper shows
 _LONGEST_SHOWN = 40
+# A limit of up to so many mm is worded in steps of the length beside it.
+_LIMIT_STEPS: Mapping[Unit, Sequence[tuple[float, float]]] = {
+    "in": ((3.0, 25.4 / 64), (25.4, 25.4 / 16), (150.0, 25.4 / 4), (math.inf, 25.4)),
+    "mm": ((30.0, 0.5), (300.0, 1.0), (math.inf, 10.0)),
+}
 
 
 class BadValue(ValueError):  # noqa: N818 - a value with its advice, not a failure of the program
@@ -132,10 +137,12 @@ class Length(_Limited[float]):
         return {}  # text can't be compared
 
     def _words(self, limit: float, unit: Unit, *, up: bool) -> str:
-        """Word a limit; inches as a fraction that a tape shows, below an inch a rule, on the side that is allowed."""
-        if unit == "in":
-            exact = math.isclose(limit / RULE["in"], round(limit / RULE["in"]), abs_tol=1e-6)
-            step = RULE["in"] if exact or limit < MM_PER["in"] else TAPE["in"]
+        """Word a limit, inside it: to a step that reads well at its size, unless it is a length that a rule shows."""
+        rule = RULE[unit]
+        if not math.isclose(limit / rule, round(limit / rule), abs_tol=1e-6):
+            step = next(step for most, step in _LIMIT_STEPS[unit] if limit <= most)
+            if self.least is not None and self.greatest is not None and self.greatest - self.least < 4 * step:
+                step = rule
             limit = (math.ceil(limit / step - 1e-6) if up else math.floor(limit / step + 1e-6)) * step
         return format_length(limit, unit=unit)
 

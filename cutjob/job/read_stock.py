@@ -12,7 +12,7 @@ from cutjob.files.source import Source, read_source, units_of
 from cutjob.job.boards import BoardEntry, read_boards, same_names
 from cutjob.job.model import UNTITLED, RodStock, StockFile, StripStock, Taken
 from cutjob.tolerances import TOLERANCES
-from cutjob.units import length
+from cutjob.units import Unit, length
 
 _MOST_TOLD = 4  # boards named that are left aside
 
@@ -25,6 +25,11 @@ class Stock:
     boards: tuple[BoardEntry, ...]
     rods: tuple[RodStock, ...]
     strips: tuple[StripStock, ...]
+
+    @property
+    def unit(self) -> Unit:
+        """The unit of the file's bare numbers."""
+        return units_of(self.source)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -92,8 +92,10 @@ def test_what_holds_the_boards_and_what_is_sawn_off_afterwards():
 def test_a_failed_proof_says_that_nothing_was_written():
     gouge = Finding(check="gouge", severity="error", message="cuts into a part", file="board-01.nc")
     lines = lines_of(job(long_layout()), replace(PASSED, findings=(gouge,)), refused=Path("out/spring-not-proven"))
-    [proof] = [line for line in lines if line.startswith("proof")]
-    assert proof.startswith("proof    failed, 1 error: nothing was written to out/spring; pictures")
+    assert lines[-2:] == [
+        "proof    failed, 1 error: nothing was written to out/spring",
+        "pictures out/spring-not-proven (each place found is ringed)",
+    ]
     assert not any(line.startswith("files") for line in lines)
 
 

@@ -1,3 +1,4 @@
+import re
 from functools import cache
 
 import pytest
@@ -30,7 +31,8 @@ def test_designs_say_what_they_are(name):
         assert set(group) <= set(names)
     for size in design.sizes:
         assert set(design.sizes[size]) <= set(names)
-        design.size_values(size)
+        for unit in ("in", "mm"):
+            design.size_values(size, unit=unit)
 
 
 @cache
@@ -51,10 +53,40 @@ def test_every_size_builds_sound_parts_without_a_warning(name, size, unit):
 
 
 @pytest.mark.parametrize(("name", "size"), EVERY_SIZE)
-def test_a_size_is_the_same_in_inches_and_in_mm(name, size):
-    inches, mm = sized(name, size, "in"), sized(name, size, "mm")
+def test_a_job_in_mm_with_every_length_written_in_inches_makes_the_same(name, size):
+    design = CATALOGUE[name]
+    lengths = {
+        one.name: text
+        for one in design.parameters
+        if one.is_length and (text := design.written(one, size, unit="in")) is not None
+    }
+    inches, mm = sized(name, size, "in"), item(name, size=size, unit="mm", **lengths).build
     assert inches.shaped == mm.shaped
     assert dict(inches.facts) == pytest.approx(dict(mm.facts), abs=EXACT)
+
+
+@pytest.mark.parametrize(("name", "size"), EVERY_SIZE)
+def test_sizes_are_round_in_the_unit_of_the_job(name, size):
+    design = CATALOGUE[name]
+    for parameter in design.parameters:
+        if not parameter.is_length:
+            continue
+        for unit, rounded in (("in", r"\d+( \d+/\d+)? in|\d+/\d+ in|0\.2 mm"), ("mm", r"\d+(\.5)? mm|0\.2 mm")):
+            text = design.written(parameter, size, unit=unit)
+            for one in text if isinstance(text, list) else [text]:
+                assert one is None or re.fullmatch(rounded, one), (parameter.name, one)
+            read = design.size_values(size, unit=unit).get(parameter.name)
+            written = None if text is None else parameter.read(text, unit=unit)
+            assert read == (written if written is None else pytest.approx(written, abs=1e-9))
+            # What a job in mm has is near what a job in inches has: by less than half a step of 1 or 5 mm.
+            inches = design.size_values(size, unit="in").get(parameter.name)
+            assert read == (inches if inches is None else pytest.approx(inches, abs=2.5, rel=0.06))
+
+
+def test_no_size_of_a_plate_has_holes_that_nobody_asked_for():
+    for size in CATALOGUE["plate"].sizes:
+        [plate] = sized("plate", size).shaped
+        assert plate.holes == ()
 
 
 def test_sizes_grow():

@@ -19,8 +19,9 @@ def test_what_the_user_gives_stands_above_the_size():
     assert wider.holes == medium.holes
 
 
-def test_a_bare_number_is_in_the_jobs_unit_but_sizes_keep_theirs():
-    inches, mm = item("round", diameter="5").build, item("round", diameter="127", unit="mm").build
+def test_a_bare_number_is_in_the_unit_of_the_job():
+    inches = item("round", diameter="5", hole="1/4").build
+    mm = item("round", diameter="127", hole="6.35", unit="mm").build
     assert inches == mm
 
 

@@ -9,11 +9,12 @@ from cutjob.designs.catalogue import CATALOGUE
 from cutjob.designs.design import Design
 from cutjob.designs.evaluate import evaluate
 from cutjob.designs.new_job import new_job
-from cutjob.errors import CutjobError
+from cutjob.errors import CutjobError, InputError
 from cutjob.job.boards import check_boards, through_cutters
 from cutjob.job.job import Job
 from cutjob.job.machine import Cutter
 from cutjob.job.read_job import read_job
+from cutjob.job.read_stock import Stock, read_stock
 from cutjob.parts.part import Item
 
 DESIGNS = pytest.mark.parametrize("design", CATALOGUE.values(), ids=list(CATALOGUE))
@@ -93,3 +94,73 @@ def test_every_parameter_is_named(design: Design) -> None:
     text = new_job(design)
     for parameter in design.parameters:
         assert re.search(rf"^(# )?{parameter.name}\b", text, flags=re.MULTILINE), parameter.name
+
+
+SHED = """
+units = "mm"
+[[board]]
+name = "larch picket"
+length = 600
+width = 140
+thickness = 18
+count = 3
+taken = [{ by = "Winter (winter.toml)", count = 1 }]
+[[board]]
+name = "sold out"
+length = 2000
+width = 600
+thickness = 18
+count = 1
+taken = [{ by = "Winter (winter.toml)", count = 1 }]
+[[rod]]
+name = "10 mm dowel"
+diameter = 10
+length = 1000
+count = 4
+"""
+
+
+def _shed(folder: Path, text: str = SHED) -> Stock:
+    path = folder / "shed.toml"
+    path.write_text(text, encoding="utf-8")
+    return read_stock(path)
+
+
+@DESIGNS
+def test_a_job_in_mm_is_in_mm(design: Design, tmp_path: Path) -> None:
+    text = new_job(design, unit="mm")
+    job = _read(tmp_path, text)
+    assert job.file.units == "mm"
+    assert not re.search(r"\d in\b", "\n".join(line for line in text.splitlines() if not line.startswith("units")))
+    if not _needs_a_file(design):
+        assert _item(job).build.shaped
+
+
+def test_a_job_from_stock_takes_what_is_there(tmp_path: Path) -> None:
+    shed = _shed(tmp_path)
+    text = new_job(CATALOGUE["graded-stack"], stock=shed, stock_path="shed.toml")
+    job = _read(tmp_path, text)
+    assert 'stock = "shed.toml"' in text
+    assert (job.file.units, job.file.thickness, job.file.material) == ("mm", 18.0, "softwood")
+    assert [board.name for board in job.boards] == ["larch picket"]
+    # Two pickets of 600 mm are left: fewer items than a job without stock makes, and no rods but those there are.
+    assert job.file.make[0].count < 4
+    assert "[[rod]]" not in text
+    item = evaluate(job.file.make[0], unit="mm", location=None, key_locations={}, folder=tmp_path, thickness=18.0)
+    assert max(part.region.bounds[2] - part.region.bounds[0] for part in item.build.shaped) < 600
+
+
+def test_a_smaller_size_where_the_middle_one_does_not_fit(tmp_path: Path) -> None:
+    short = SHED.replace("length = 600", "length = 300")
+    assert 'size = "small"' in new_job(CATALOGUE["graded-stack"], stock=_shed(tmp_path, short), stock_path="shed.toml")
+
+
+def test_stock_that_holds_nothing_of_a_design(tmp_path: Path) -> None:
+    tiny = SHED.replace("length = 600", "length = 90")
+    with pytest.raises(InputError) as caught:
+        new_job(CATALOGUE["graded-stack"], stock=_shed(tmp_path, tiny), stock_path="shed.toml")
+    assert "no board in shed.toml holds a small graded-stack, whose largest part is" in str(caught.value)
+    assert "the most wood is in larch picket, 90 mm x 140 mm; add a larger [[board]] to it" in str(caught.value)
+    gone = SHED.replace("count = 3\n", "count = 1\n")
+    with pytest.raises(InputError, match="no boards are left in stock"):
+        new_job(CATALOGUE["star"], stock=_shed(tmp_path, gone), stock_path="shed.toml")

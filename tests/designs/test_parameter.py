@@ -1,5 +1,6 @@
 import math
 import re
+from dataclasses import replace
 
 import pytest
 from hypothesis import given
@@ -7,7 +8,7 @@ from hypothesis import strategies as st
 
 from cutjob.designs.catalogue import CATALOGUE
 from cutjob.designs.own.find_design import design_lines
-from cutjob.designs.parameter import Parameter, default_text
+from cutjob.designs.parameter import Parameter
 from cutjob.files.values import BadValue
 from cutjob.units import parse_length
 
@@ -38,7 +39,7 @@ def test_limits_are_said_in_the_jobs_unit():
 def test_limits_in_inches_are_fractions_that_are_allowed():
     # 10 mm is 25.2/64 in, 500 mm is 1259.8/64 in.
     width = Parameter(name="width", kind="length", help="", least=10.0, greatest=500.0)
-    assert width.expects(unit="in") == "a length, 13/32 in to 19 5/8 in"
+    assert width.expects(unit="in") == "a length, 7/16 in to 19 in"
     assert width.read("13/32", unit="in") < width.read("19 43/64", unit="in")
     # A limit that a rule shows stays as it is.
     ruled = Parameter(name="width", kind="length", help="", least=25.4 + 25.4 / 64, greatest=50.0)
@@ -110,13 +111,15 @@ def test_whatever_is_written_is_read_or_refused(raw):
     ("mm", "unit", "text"),
     [(0.2, "in", "0.2 mm"), (3.175, "in", "1/8 in"), (0.2, "mm", "0.2 mm"), (12.7, "in", "1/2 in")],
 )
-def test_a_default_no_rule_shows_in_inches_is_told_in_mm(mm, unit, text):
-    assert default_text(mm, unit) == text
+def test_a_default_no_rule_shows_in_inches_is_written_in_mm(mm, unit, text):
+    parameter = Parameter(name="play", kind="length", help="", default=mm)
+    loose = replace(CATALOGUE["round"], parameters=(parameter,))
+    assert loose.written(parameter, None, unit=unit) == text
     # What is written is what is meant.
     assert parse_length(text, unit=unit) == pytest.approx(mm, abs=1e-12)
 
 
-def test_no_default_of_a_design_is_told_in_decimals_of_an_inch():
+def test_no_default_of_a_design_is_shown_in_decimals_of_an_inch():
     told = [line for design in CATALOGUE.values() for line in design_lines(design)]
     assert any("default 0.2 mm" in line for line in told)
     assert not any(re.search(r"\d\.\d+ in\b", line) for line in told)

@@ -454,4 +454,6 @@ BUNDLE = Design(
     build=build_bundle,
     either=(("shortest", "step"), ("holes_apart", "holes_share")),
     needs_one=(("shortest", "step"), ("holes_apart", "holes_share")),
+    unit="in",
+    takes_round_mm=True,
 )

@@ -160,4 +160,6 @@ DRILLING_CRADLE = Design(
         },
     },
     build=build_drilling_cradle,
+    unit="in",
+    takes_round_mm=True,
 )

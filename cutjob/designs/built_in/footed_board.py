@@ -359,4 +359,6 @@ FOOTED_BOARD = Design(
     sizes=FOOTED_BOARD_SIZES,
     build=build_footed_board,
     either=(("length", "end_cut_length"), ("width", "end_cut_width")),
+    unit="in",
+    takes_round_mm=True,
 )

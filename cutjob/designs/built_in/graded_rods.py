@@ -359,4 +359,6 @@ GRADED_RODS = Design(
     build=build_graded_rods,
     either=(("shortest", "step", "curve"),),
     needs_one=(("shortest", "step", "curve"),),
+    unit="in",
+    takes_round_mm=True,
 )

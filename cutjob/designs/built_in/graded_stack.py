@@ -429,4 +429,6 @@ GRADED_STACK = Design(
     build=build_graded_stack,
     either=(("shortest", "step"),),
     needs_one=(("shortest", "step"),),
+    unit="in",
+    takes_round_mm=True,
 )

@@ -349,4 +349,6 @@ OUTLINE = Design(
     sizes={"small": {"scale": 0.75}, "medium": {"scale": 1.0}, "large": {"scale": 1.5}},
     build=build_outline,
     either=(("scale", "width", "height"), ("layers", "layer"), ("layers", "marks"), ("layers", "pockets")),
+    unit="in",
+    takes_round_mm=True,
 )

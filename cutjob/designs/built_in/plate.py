@@ -159,21 +159,19 @@ PLATE = Design(
         ),
     ),
     sizes={
-        "small": {"length": "5 in", "width": "2 1/2 in", "corner_radius": "1/4 in", "row_holes": 2},
+        "small": {"length": "5 in", "width": "2 1/2 in", "corner_radius": "1/4 in"},
         "medium": {
             "length": "8 in",
             "width": "3 1/2 in",
             "corner_radius": "3/8 in",
-            "corner_hole": "1/4 in",
-            "row_holes": 3,
         },
         "large": {
             "length": "12 in",
             "width": "4 3/4 in",
             "corner_radius": "1/2 in",
-            "corner_hole": "1/4 in",
-            "row_holes": 5,
         },
     },
     build=build_plate,
+    unit="in",
+    takes_round_mm=True,
 )

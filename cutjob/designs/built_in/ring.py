@@ -103,4 +103,6 @@ RING = Design(
     build=build_ring,
     either=(("inner", "rim"),),
     needs_one=(("inner", "rim"),),
+    unit="in",
+    takes_round_mm=True,
 )

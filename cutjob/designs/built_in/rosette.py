@@ -156,4 +156,6 @@ ROSETTE = Design(
     build=build_rosette,
     either=(("notch", "ratio"),),
     needs_one=(("notch", "ratio"),),
+    unit="in",
+    takes_round_mm=True,
 )

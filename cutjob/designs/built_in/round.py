@@ -173,4 +173,6 @@ ROUND = Design(
         "large": {"diameter": "5 1/4 in", "hole": "3/8 in"},
     },
     build=build_round,
+    unit="in",
+    takes_round_mm=True,
 )

@@ -128,4 +128,6 @@ STAR = Design(
     build=build_star,
     either=(("inner", "ratio"),),
     needs_one=(("inner", "ratio"),),
+    unit="in",
+    takes_round_mm=True,
 )

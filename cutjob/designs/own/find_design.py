@@ -14,34 +14,43 @@ from cutjob.designs.catalogue import CATALOGUE, find
 from cutjob.designs.design import Design
 from cutjob.designs.own.python_design import installed_names, load_installed
 from cutjob.designs.own.read_design import read_design
-from cutjob.designs.parameter import Parameter, default_text
+from cutjob.designs.parameter import Parameter
 from cutjob.errors import InputError, Location, Problem
 from cutjob.units import Unit
 
 
-def design_lines(design: Design, *, unit: Unit = "in") -> Iterator[str]:
-    """Yield the name with a line of what it makes, then its sizes and parameters, indented."""
+def design_lines(design: Design, *, unit: Unit | None = None) -> Iterator[str]:
+    """Yield the name with a line of what it makes, then its sizes and parameters, indented; in the design's own unit
+    where none is given.
+    """
+    unit = unit or design.unit
     yield f"{design.name}  {design.summary}"
     yield f"    sizes: {', '.join(design.sizes)}"
     width = max((len(parameter.name) for parameter in design.parameters), default=0)
     for parameter in design.parameters:
-        default = _default(parameter, unit)
-        yield f"    {parameter.name.ljust(width)}  {parameter.help}; {parameter.expects(unit=unit)}{default}"
+        value = _values(design, parameter, unit)
+        yield f"    {parameter.name.ljust(width)}  {parameter.help}; {parameter.expects(unit=unit)}{value}"
 
 
-def _default(parameter: Parameter, unit: Unit) -> str:
+def _values(design: Design, parameter: Parameter, unit: Unit) -> str:
+    """What a parameter is by default, or by size."""
     if parameter.required:
         return "; must be given"
-    raw: Any = parameter.default
-    if raw is None or raw == []:
-        return ""
     if parameter.kind == "pins":
         return "; has a default"
-    if parameter.kind == "length" and isinstance(raw, (int, float)):
-        raw = default_text(raw, unit)
+    by_size = [design.written(parameter, size, unit=unit) for size in design.sizes]
+    if any(parameter.name in size for size in design.sizes.values()) and len(set(map(str, by_size))) > 1:
+        return f"; by size {', '.join(map(_value, by_size))}"
+    raw = by_size[0] if by_size else design.written(parameter, None, unit=unit)
+    return "" if raw in (None, []) else f"; default {_value(raw)}"
+
+
+def _value(raw: Any) -> str:
     if isinstance(raw, bool):
-        raw = "true" if raw else "false"
-    return f"; default {raw}"
+        return "true" if raw else "false"
+    if isinstance(raw, (list, tuple)):
+        return f"[{', '.join(map(_value, raw))}]"
+    return "none" if raw is None else str(raw)
 
 
 def is_path(name: str) -> bool:

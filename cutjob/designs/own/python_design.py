@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import importlib.metadata
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 
 from cutjob.designs.design import BuildContext, Design
 from cutjob.designs.parameter import Parameter, Values
@@ -61,15 +62,7 @@ def load_installed(name: str) -> Design:
     if not isinstance(found, Design) or not found.sizes or not found.summary:
         advice = "name a Design, or a function with the decorator cutjob.designs.own.python_design.design"
         raise _fault(name, packages, f"{points[0].value} is no design", advice)
-    return Design(
-        name=name,
-        summary=found.summary,
-        parameters=found.parameters,
-        sizes=found.sizes,
-        build=_guarded(found, name, packages),
-        either=found.either,
-        needs_one=found.needs_one,
-    )
+    return replace(found, name=name, build=_guarded(found, name, packages))
 
 
 _MEND = "mend or remove the package"

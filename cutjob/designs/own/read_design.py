@@ -57,6 +57,7 @@ def _design(data: bytes, file_name: str, name: str) -> Design:
         parameters=tuple(parameters),
         sizes=sizes,
         build=partial(build_own, file, source),
+        unit=file.units,
     )
 
 

@@ -344,13 +344,14 @@ def test_every_wish_is_refused_or_gives_sound_symmetric_parts(values):
     tiers=st.integers(1, 5), longest=st.fractions(6, 20, max_denominator=64), gap=st.fractions(0, 3, max_denominator=64)
 )
 @settings(max_examples=15, deadline=None)
-def test_a_job_in_inches_equals_the_job_in_mm(tiers, longest, gap):
+def test_lengths_in_inches_equal_those_in_mm(tiers, longest, gap):
     def words(value) -> str:
         whole, rest = divmod(value, 1)
         return f"{whole} {rest.numerator}/{rest.denominator}" if rest else str(whole)
 
     inches = build(unit="in", tiers=tiers, longest=words(longest), gap=words(gap))
-    mm = build(unit="mm", tiers=tiers, longest=float(longest * 254 / 10), gap=float(gap * 254 / 10))
+    in_mm = {name: f"{float(inch * 254 / 10)} mm" for name, inch in (("longest", longest), ("gap", gap))}
+    mm = build(unit="in", tiers=tiers, **in_mm)
     assert dict(inches.facts) == pytest.approx(dict(mm.facts), abs=EXACT)
     for a, b in zip(inches.shaped, mm.shaped, strict=True):
         assert a.region.bounds == pytest.approx(b.region.bounds, abs=1e-6)

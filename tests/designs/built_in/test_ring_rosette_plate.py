@@ -89,11 +89,11 @@ def test_a_plate_has_corner_holes_and_a_row():
         ("rosette", {"hole": "3 1/2"}, "hole", "notches"),
         ("rosette", {"lobe_hole": "2"}, "lobe_hole", "at most"),
         ("plate", {"corner_radius": "2"}, "corner_radius", "at most 1 3/4 in"),
-        ("plate", {"corner_inset": "1/8"}, "corner_inset", "too near the edge"),
-        ("plate", {"corner_inset": "1 11/16"}, "corner_inset", "run together"),
-        ("plate", {"row_hole": "3 1/2"}, "row_hole", "at most 3 3/8 in"),
+        ("plate", {"corner_inset": "1/8", "corner_hole": "1/4"}, "corner_inset", "too near the edge"),
+        ("plate", {"corner_inset": "1 11/16", "corner_hole": "1/4"}, "corner_inset", "run together"),
+        ("plate", {"row_hole": "3 1/2", "row_holes": 3}, "row_hole", "at most 3 3/8 in"),
         ("plate", {"row_holes": 40}, "row_holes", "at most"),
-        ("plate", {"row_holes": 15, "width": "1 1/2"}, "row_holes", "corner holes"),
+        ("plate", {"row_holes": 15, "corner_hole": "1/4", "width": "1 1/2"}, "row_holes", "corner holes"),
     ],
 )
 def test_what_cannot_be_made_is_refused_with_what_would_work(design, changes, key, told):
