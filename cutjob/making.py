@@ -294,8 +294,11 @@ def job_result(
         sticks=sticks,
         leftovers=kept_leftovers(leftovers, title=title_of(job), units=units),
         left_aside=resolved.left_aside,
-        costs=item_costs(
-            items, layout, stock=job.boards, programs=programs, machine=machine, prices=_prices(job, sticks)
+        costs=tuple(
+            replace(cost, not_counted=each_spelled(cost.not_counted, units))
+            for cost in item_costs(
+                items, layout, stock=job.boards, programs=programs, machine=machine, prices=_prices(job, sticks)
+            )
         ),
         bought_prices={one.name: one.price for one in job.file.bought},
         search=search,

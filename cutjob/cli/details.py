@@ -10,7 +10,7 @@ from cutjob.layout.layout import BoardLayout
 from cutjob.output.numbers import size_at_least
 from cutjob.output.words.held import hold_areas
 from cutjob.reports.sheet.facts import counted
-from cutjob.reports.words import cost_note, item_table, saw_lines, stick_lines
+from cutjob.reports.words import cost_note, item_table, saw_lines, stick_lines, to_buy
 from cutjob.result import HandHoles, JobResult
 from cutjob.units import Unit, format_length
 
@@ -92,7 +92,10 @@ def wood_lines(result: JobResult) -> Iterator[str]:
     """
     used = result.boards_used
     if used:
-        kinds = [f"{kind.count} of {kind.board.name} {_price(kind.board.price)}" for kind in used]
+        kinds = [
+            f"{kind.count} of {kind.board.name} {_price(kind.board.price if kind.board.priced else None)}"
+            for kind in used
+        ]
         whole = f"; {result.wood_cost:.2f} in all" if len(used) > 1 or used[0].count > 1 else ""
         yield f"boards: {', '.join(kinds)}{whole if result.wood_cost else ''}"
     if result.wood_yield is not None:
@@ -163,7 +166,9 @@ def _ways(board: BoardLayout, result: JobResult) -> Iterator[str]:
         yield f"a skin of {format_length(skin, unit=unit)} left under the parts"
 
 
-def _price(price: float) -> str:
+def _price(price: float | None) -> str:
+    if price is None:
+        return "(no price stated)"
     return f"at {price:.2f}" if price else "at no cost"
 
 
@@ -195,8 +200,8 @@ def hand_work(result: JobResult) -> Iterator[str]:
     for (item, diameter), alike in holes.items():
         what = f"{counted(sum(one.count for one in alike), 'hole')} {format_length(diameter, unit=unit)} wide"
         yield f"drill by hand: {what}, {_depths([one.hole.depth for one in alike], unit)} ({item})"
-    for bought in result.bought:
-        yield f"buy: {bought.count} of {bought.name}{'' if bought.price is None else f' {_price(bought.price)}'}"
+    for count, what, price in to_buy(result):
+        yield f"buy: {count} of {what}{'' if price is None else f' {_price(price)}'}"
 
 
 def _depths(depths: Sequence[float | None], unit: Unit) -> str:

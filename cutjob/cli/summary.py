@@ -22,7 +22,7 @@ from cutjob.output.words.held import hold_areas
 from cutjob.program.moves import Program
 from cutjob.proof.finding import ProofReport
 from cutjob.reports.sheet.facts import counted
-from cutjob.reports.words import cost_shares
+from cutjob.reports.words import cost_shares, to_buy
 from cutjob.result import JobResult
 
 MOST_LINES = 15
@@ -149,7 +149,7 @@ def _groups(result: JobResult) -> Iterator[_Group]:
     yield _Group(label="held", text=_held(result))
     yield _Group(label="wood", text="; ".join(_wood(result)), most=2)
     yield _Group(label="by hand", text=", ".join(_by_hand(result)))
-    yield _Group(label="buy", text=", ".join(f"{one.count} x {one.name}" for one in result.bought))
+    yield _Group(label="buy", text=", ".join(f"{count} x {what}" for count, what, _ in to_buy(result)))
     yield _Group(label="cost", text=_cost(result), most=2)
     yield _Group(label="search", text=_search(result))
 

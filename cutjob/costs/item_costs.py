@@ -24,7 +24,7 @@ from cutjob.layout.layout import BoardLayout, Layout
 from cutjob.parts.part import Item, Section
 from cutjob.program.moves import Program
 from cutjob.program.time import move_seconds
-from cutjob.sticks.lists import as_known
+from cutjob.sticks.lists import as_known, stick_words
 from cutjob.tolerances import TOLERANCES
 
 
@@ -61,7 +61,6 @@ def wood_yield(layout: Layout, stock: Sequence[Board]) -> float | None:
 
 
 MACHINE_TIME = "machine time"
-STICKS = "rods or strips"
 _HOUR = 3600.0
 
 
@@ -87,7 +86,8 @@ class Prices:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ItemCost:
     """One kind of item's machine time, s, and costs, all for its whole count. None is not known, or not needed;
-    `not_counted` names what is needed and has no price: things to buy, rods or strips, machine time.
+    `not_counted` names what is needed and has no price: boards, sticks, things to buy, machine time. Lengths in it are
+    marks, to be spelled in a unit.
     """
 
     seconds: float | None
@@ -116,14 +116,34 @@ def item_costs(
     boards = _board_costs(layout, stock)
     seconds = machine_seconds(layout, programs, machine)
     lengths = _stick_lengths(items, prices)
-    return tuple(_cost(item, boards.get(item.name, 0.0), seconds.get(item.name), lengths, prices) for item in items)
+    unpriced = {board.name for board in stock if not board.priced}
+    taken = _boards_of(layout)
+    return tuple(
+        _cost(
+            item,
+            boards.get(item.name, 0.0),
+            seconds.get(item.name),
+            lengths,
+            prices,
+            unknown=[name for name in taken.get(item.name, ()) if name in unpriced],
+        )
+        for item in items
+    )
 
 
 def _cost(
-    item: Item, boards: float, seconds: float | None, lengths: Mapping[Section, float], prices: Prices
+    item: Item,
+    boards: float,
+    seconds: float | None,
+    lengths: Mapping[Section, float],
+    prices: Prices,
+    *,
+    unknown: list[str],
 ) -> ItemCost:
     pieces, things = _sticks(item, prices), item.build.bought
-    unknown = [STICKS] * (len(pieces) < len(item.build.sticks))
+    known = {section for section, _ in pieces}
+    sections = [as_known(part.section, prices.sticks) for part in item.build.sticks]
+    unknown += [stick_words(section) for section in sections if section not in known]
     unknown += [thing.name for thing in things if thing.name not in prices.bought]
     if seconds is not None and prices.shop_rate is None:
         unknown.append(MACHINE_TIME)
@@ -175,6 +195,16 @@ def _board_costs(layout: Layout, stock: Sequence[Board]) -> dict[str, float]:
         for item, area in shares.items():
             costs[item] = costs.get(item, 0.0) + price[kind] * count * area / whole
     return costs
+
+
+def _boards_of(layout: Layout) -> dict[str, list[str]]:
+    """The names of the kinds of board that each item is cut or sawn from."""
+    pairs = [(one.item, board.board.name) for board in layout.boards for one in board.placements]
+    pairs += [(piece.item, piece.board) for piece in layout.sawn]
+    found: dict[str, list[str]] = {}
+    for item, board in dict.fromkeys(pairs):
+        found.setdefault(item, []).append(board)
+    return found
 
 
 def _add(areas: dict[str, dict[str, float]], kind: str, item: str, area: float) -> None:

@@ -433,6 +433,9 @@ def _refuse_deep(text: str) -> None:
             raise TooMuchError("a key has more dots in it than any table is deep", text.count("\n", 0, end) + 1)
 
 
+_CURLY = "\u2018\u2019\u201a\u201c\u201d\u201e\u00ab\u00bb"  # quotes of text programs, which TOML doesn't know
+
+
 def _syntax_problem(error: tomllib.TOMLDecodeError, text: str, name: str) -> Problem:
     said = str(error)
     found = _PLACE_IN_MESSAGE.search(said)
@@ -450,6 +453,14 @@ def _syntax_problem(error: tomllib.TOMLDecodeError, text: str, name: str) -> Pro
         return Problem(
             message=message,
             advice="delete it; written anew, the line is rid of it",
+            location=Location(file=name, line=line, column=column),
+        )
+    row = rows[line - 1] if line <= len(rows) else ""
+    curly = here if here and here in _CURLY else next((one for one in row if one in _CURLY and row.count('"') % 2), "")
+    if curly:
+        return Problem(
+            message=f"a curly quote stands here, {curly}",
+            advice='put text in straight quotes, "like this"; turn off smart quotes in the editor, or use a plain one',
             location=Location(file=name, line=line, column=column),
         )
     for start, plain, what_to_do in _PLAINER:

@@ -5,6 +5,7 @@ Boards against a machine and a cutter: whether they can be cut at all, and which
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
@@ -22,7 +23,7 @@ from cutjob.job.machine import Cutter, Machine
 from cutjob.job.model import BoardStock
 from cutjob.job.stock import Board, board_of
 from cutjob.tolerances import TOLERANCES
-from cutjob.units import format_length, length
+from cutjob.units import TAPE, length, rounded_down
 
 Where = Callable[[Board, str], Location | None]
 
@@ -86,7 +87,7 @@ def through_cutters(
     ]
     if fit:
         return tuple(fit)
-    problems = _unknown_materials(boards, machine, where)
+    problems = _unknown_materials(boards, machine, where) or _too_thick(boards, machine, stack, where)
     if problems:
         return problems
     reasons = "; ".join(_why_not(cutter, boards, machine, stack) for cutter in machine.cutter)
@@ -135,6 +136,49 @@ def _unknown_materials(boards: Sequence[Board], machine: Machine, where: Where) 
     return problems
 
 
+def _too_thick(boards: Sequence[Board], machine: Machine, stack: int, where: Where) -> list[Problem]:
+    """The boards that no cutter goes through, each at its thickness; of those too thick in a stack the thickest."""
+    alone: list[Problem] = []
+    stacked: list[tuple[float, Problem]] = []
+    for board in boards:
+        deepest = {
+            cutter: min(cutter.cutting_length - machine.overcut, row.greatest_thickness or math.inf)
+            for cutter in machine.cutter
+            if not cutter.only_down and (row := cutter.feed_for(board.material)) is not None
+        }
+        if not deepest:
+            continue
+        most = max(deepest.values())
+        if stack * board.thickness > most + TOLERANCES.same_point:
+            best = next(cutter for cutter, depth in deepest.items() if depth == most)
+            message = (
+                f"{_thick(board, stack)} is more than any cutter of {machine.name} cuts through in {board.material}"
+            )
+            least = f"at most {rounded_down(most)}, with {_named(best)}"
+            advice = f"{least}; {_thinner(board, most, stack)}"
+            problem = _problem(board, "thickness", message, advice, where)
+            if stack > 1 and board.thickness <= most:
+                stacked.append((board.thickness, problem))
+            else:
+                alone.append(problem)
+    return alone or [problem for _, problem in sorted(stacked, key=lambda one: -one[0])[:1]]
+
+
+_INCH = 25.4
+_LEAST_MM = 3  # a number of mm that a board may be thick
+
+
+def _thinner(board: Board, most: float, stack: int) -> str:
+    """What to do about a board or a stack of which no more than `most` mm can be cut."""
+    inches = board.thickness / _INCH
+    if _LEAST_MM <= inches <= most / stack and math.isclose(2 * inches, round(2 * inches), abs_tol=1e-6):
+        return f'was {inches:g} mm meant? then write thickness = "{inches:g} mm"'
+    fit = int(most / board.thickness + TOLERANCES.same_point)
+    if fit:
+        return f"cut {fit} at once, or take thinner boards" if fit > 1 else "cut one at a time, or take thinner boards"
+    return "take thinner boards, or another machine"
+
+
 def _why_not(cutter: Cutter, boards: Sequence[Board], machine: Machine, stack: int) -> str:
     """Why a cutter does not fit, by the first board it does not fit."""
     for board in boards:
@@ -145,8 +189,7 @@ def _why_not(cutter: Cutter, boards: Sequence[Board], machine: Machine, stack: i
             return f'{_named(cutter)} has no feed for "{board.material}"'
         deepest = min(cutter.cutting_length, row.greatest_thickness or cutter.cutting_length)
         if any(_thickness_problems(board, machine, cutter, stack, _board_itself)):
-            height = length(stack * board.thickness)
-            return f'{_named(cutter)} cuts {format_length(deepest, unit="mm")} deep and "{board.name}" is {height}'
+            return f'{_named(cutter)} cuts {rounded_down(deepest)} deep, and "{board.name}" is {_thick(board, stack)}'
     return f"{_named(cutter)} fits"
 
 
@@ -181,8 +224,8 @@ def _thickness_problems(board: Board, machine: Machine, cutter: Cutter, stack: i
     thick = _thick(board, stack)
     if height + overcut > cutter.cutting_length + TOLERANCES.same_point:
         if height <= cutter.cutting_length:
-            thick += f" and {format_length(overcut, unit='mm')} into the spoilboard"
-        longest = format_length(cutter.cutting_length, unit="mm")
+            thick += f" and {length(overcut)} into the spoilboard"
+        longest = rounded_down(cutter.cutting_length)
         message = f"{thick} is more than the {longest} cutting length of {_named(cutter)}"
         advice = "cut fewer at once, or take a longer cutter" if stack > 1 else "take a longer cutter or thinner boards"
         yield _problem(board, "thickness", message, advice, where)
@@ -190,9 +233,7 @@ def _thickness_problems(board: Board, machine: Machine, cutter: Cutter, stack: i
     if row is not None and row.greatest_thickness is not None:
         greatest = row.greatest_thickness
         if height > greatest + TOLERANCES.same_point:
-            message = (
-                f"{thick} is more than the {format_length(greatest, unit='mm')} {_named(cutter)} cuts in {row.material}"
-            )
+            message = f"{thick} is more than the {rounded_down(greatest)} {_named(cutter)} cuts in {row.material}"
             yield _problem(board, "thickness", message, "take thinner boards, or another machine", where)
 
 
@@ -200,7 +241,7 @@ def _thick(board: Board, stack: int) -> str:
     one = length(board.thickness)
     if stack == 1:
         return f"{one} thick"
-    return f"a stack of {stack} boards of {one}, {length(stack * board.thickness)} high,"
+    return f"a stack of {stack} boards of {one}, {length(stack * board.thickness)} high"
 
 
 def _reach_problems(board: Board, machine: Machine, stack: int, where: Where) -> Iterator[Problem]:
@@ -212,8 +253,7 @@ def _reach_problems(board: Board, machine: Machine, stack: int, where: Where) ->
     ):
         if size > reach + TOLERANCES.same_point and not (axis == "x" and machine.travel.open_ends):
             message = (
-                f"{length(size)} is more than the {format_length(reach, unit='mm')} "
-                f'"{machine.name}" reaches along {axis}'
+                f'{length(size)} is more than the {rounded_down(reach, TAPE)} "{machine.name}" reaches along {axis}'
             )
             advice = "saw the board shorter, or choose a larger machine"
             if key == "width":
@@ -222,8 +262,8 @@ def _reach_problems(board: Board, machine: Machine, stack: int, where: Where) ->
     needed = stack * board.thickness + machine.motion.safe_height + machine.cutting.overcut
     if machine.has_spindle and 0 < machine.travel.z < needed:
         message = (
-            f"{_thick(board, stack)} with {format_length(machine.motion.safe_height, unit='mm')} of air above it "
-            f"is more than the {format_length(machine.travel.z, unit='mm')} the machine moves up and down"
+            f"{_thick(board, stack)} with {length(machine.motion.safe_height)} of air above it "
+            f"is more than the {rounded_down(machine.travel.z)} the machine moves up and down"
         )
         yield _problem(board, "thickness", message, "cut fewer at once, or take thinner boards", where)
 

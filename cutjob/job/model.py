@@ -103,7 +103,9 @@ class BoardStock(FileModel):
         default=None, description="whether it holds preservative; default: what its material and name say"
     )
     count: Quantity = Field(default=1, description="how many there are")
-    price: NotNegative = Field(default=0.0, description="of one board")
+    price: NotNegative | None = Field(
+        default=None, description="of one board; 0 for one that costs nothing; default: not stated, and not counted"
+    )
     keep_out: tuple[StatedKeepOut, ...] = Field(default=(), max_length=200, description="knots, nails and clamps")
     came_from: Mark | None = Field(default=None, alias="from", description="the job and layout this is a leftover of")
     taken: tuple[Taken, ...] = Field(

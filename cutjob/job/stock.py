@@ -43,7 +43,7 @@ class Board:
 
     `outline` (counter-clockwise) and `keep_outs` are in the board's frame, mm: x along the length, origin at the lower
     left of the bounding box. `sawn_off` is the length already taken off by sawn parts and kerfs; what remains is the
-    board that lies on the machine, with its own origin.
+    board that lies on the machine, with its own origin. `price` is 0 where none is stated and it is not `priced`.
     """
 
     name: str
@@ -54,6 +54,7 @@ class Board:
     material: str
     count: int
     price: float
+    priced: bool = True
     sawn_off: float = 0.0
     square_end: Literal["left", "right"] | None = None
     ear: float = 0.0
@@ -100,7 +101,8 @@ def board_of(stock: BoardStock, *, location: Location | None = None) -> Board:
         grain=stock.grain,
         material=stock.material,
         count=stock.count,
-        price=stock.price,
+        price=stock.price or 0.0,
+        priced=stock.price is not None,
         square_end=square_end,
         ear=ear,
         location=location,

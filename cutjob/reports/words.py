@@ -10,6 +10,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from itertools import groupby, pairwise
 
 from cutjob.costs.item_costs import ItemCost
+from cutjob.layout.layout import BoardLayout
 from cutjob.layout.saw_order import SawCut
 from cutjob.parts.part import Item
 from cutjob.result import JobResult
@@ -94,6 +95,40 @@ def _outcome(one: StickList) -> str:
 # Common practice, no source.
 _MEASURE = "Measure each piece from the end the last cut left, not all from one end: every kerf is then allowed for"
 _LONGEST = "The longest come first, so that after a slip the rest still gives the shorter ones"
+
+
+def to_buy(result: JobResult) -> Iterator[tuple[int, str, float | None]]:
+    """Yield what has to be bought: how many, of what, and the price of one where it is known.
+
+    That is what the items need, sticks that are not in stock or not enough, and the screws that hold the boards, which
+    serve again for the next board.
+    """
+    yield from ((one.count, one.name, one.price) for one in result.bought)
+    for one in result.sticks:
+        for setting in one.settings:
+            if not setting.sticks:
+                length = format_length(setting.length, unit=result.units)
+                yield (
+                    setting.count,
+                    f"{section_words(one.section, result.units)} {sticks_of(one.section)}, {length} long",
+                    None,
+                )
+        yield from ((count, name, None) for name, count in one.to_add.items())
+    screwed = [board for board in result.layout.boards if board.hold_downs]
+    if screwed:
+        most = max(screwed, key=lambda board: len(board.hold_downs))
+        yield len(most.hold_downs), _screw_words(result, most), None
+
+
+def _screw_words(result: JobResult, board: BoardLayout) -> str:
+    """`screws for the waste, 1 1/2 in long, head at most 3/8 in wide`."""
+    screws = result.machine.screws
+    long = None
+    if screws is not None:
+        long = screws.length_for(board.height, spoilboard=result.machine.cutting.spoilboard)
+    head = format_length(2 * max(down.head for down in board.hold_downs), unit=result.units)
+    length = "" if long is None else f", {format_length(long, unit=result.units)} long"
+    return f"screw for the waste{length}, head at most {head} wide"
 
 
 def saw_rows(result: JobResult) -> Iterator[tuple[str, str, str, str]]:
@@ -182,10 +217,10 @@ def _cells(item: Item, cost: ItemCost | None, *, timed: bool, shares: list[str],
 
 
 def cost_note(result: JobResult) -> str | None:
-    """Return a line with what the costs are without, or None where everything is counted or nothing has a price."""
+    """Return a line with what the costs leave out, or None where everything is counted or nothing has a price."""
     priced = [cost for _, cost in result.item_costs if cost is not None and cost.in_all > 0]
     names = list(dict.fromkeys(name for cost in priced for name in cost.not_counted))
     if not names:
         return None
     shown = f"{'; '.join(names[:6])} and {len(names) - 6} more" if len(names) > 7 else "; ".join(names)
-    return f"without {shown}: no price is stated"
+    return f"these are not counted, as no price is stated: {shown}"

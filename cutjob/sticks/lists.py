@@ -241,6 +241,11 @@ def section_words(section: Section, unit: Unit) -> str:
     return spelled(_size(section), unit)
 
 
+def stick_words(section: Section) -> str:
+    """Return a section with what its sticks are called, lengths as marks: 3/4 in rod."""
+    return f"{_size(section)} {sticks_of(section)}"
+
+
 def _size(section: Section) -> str:
     return " x ".join(map(length, section))
 

@@ -229,6 +229,7 @@ def test_what_is_left_for_the_hands_is_named_in_the_units_of_the_job(making: Sta
         "drill by hand: 1 hole 1/4 in wide, 1 in deep (spinner)",
         "drill by hand: 1 hole 1/4 in wide, through (gull)",
         "buy: 7 of cup hook",
+        "buy: 2 of 3/8 in rod, 22 1/2 in long",
     ]
     made = _made(_left("mm"))
     making(made)

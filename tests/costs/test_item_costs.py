@@ -6,7 +6,6 @@ import pytest
 
 from cutjob.costs.item_costs import (
     MACHINE_TIME,
-    STICKS,
     ItemCost,
     Prices,
     SticksSawn,
@@ -19,6 +18,7 @@ from cutjob.geometry.transform import Transform
 from cutjob.layout.layout import BoardLayout, Layout, Placement, SawnPiece
 from cutjob.parts.part import BoughtPart, Build, Item, RodPart, ShapedPart
 from cutjob.program.moves import Move, Program, Section, Step
+from cutjob.units import length
 from tests.output.samples import machine, picket
 
 ROUNDING = 1e-9  # relative, of a few sums of floats
@@ -90,7 +90,7 @@ def test_rods_by_length_and_things_by_the_piece() -> None:
     assert one.not_counted == ("glass bead",)
     assert other.not_counted == ()
     bare = costs([lantern], laid())[0]
-    assert (bare.sticks, bare.in_all, bare.not_counted) == (None, 0.0, (STICKS,))
+    assert (bare.sticks, bare.in_all, bare.not_counted) == (None, 0.0, (f"{length(9.525)} rod",))
 
 
 def test_pieces_that_no_stick_gives_bear_no_cost() -> None:
@@ -101,7 +101,7 @@ def test_pieces_that_no_stick_gives_bear_no_cost() -> None:
         [spinner, lantern], laid(), Prices(sticks={(9.525,): SticksSawn(cost=3.6, longest=1000.0)}, bought={})
     )
     assert (one.sticks, one.not_counted) == (pytest.approx(3.6, rel=ROUNDING), ())
-    assert (other.sticks, other.not_counted) == (None, (STICKS,))
+    assert (other.sticks, other.not_counted) == (None, (f"{length(9.525)} rod",))
 
 
 def program(*steps: Step, seconds: float, name: str = "board-01") -> Program:
@@ -145,3 +145,18 @@ def test_a_program_without_moves_on_parts_counts_alike() -> None:
     layout = laid(board("board-01", placed("label", 100, 20), placed("gate", 300, 20)))
     found = machine_seconds(layout, (program(there_and_back(None, 9.0), seconds=60.0),), machine())
     assert found == {"label": 30.0, "gate": 30.0}
+
+
+def test_boards_without_a_price_are_named_and_those_for_nothing_are_not() -> None:
+    layout = laid(board("board-01", placed("gate", 300, 20)), board("board-02", placed("gate", 40, 40), kind="end cut"))
+    stock = [picket(price=None), picket(name="end cut", price=0.0)]
+    [gate] = costs([item("gate", 1)], layout, stock=stock)
+    assert (gate.boards, gate.not_counted) == (0.0, ("cedar picket",))
+
+
+def test_sticks_of_one_section_may_have_a_price_and_others_none() -> None:
+    """What the costs are without is named by its size: another column of sticks has a figure."""
+    rods = (RodPart(name="centre", diameter=9.525, length=300.0), RodPart(name="cross", diameter=19.05, length=300.0))
+    prices = Prices(sticks={(9.525,): SticksSawn(cost=1.2, longest=1000.0)}, bought={})
+    [one] = costs([item("spinner", 1, rods=rods)], laid(), prices)
+    assert (one.sticks, one.not_counted) == (pytest.approx(1.2, rel=ROUNDING), (f"{length(19.05)} rod",))

@@ -111,10 +111,10 @@ def test_boards_longer_than_a_bed_that_is_open_at_its_ends(bench: Machine) -> No
 def test_no_cutter_says_why_for_each(bench: Machine) -> None:
     only_soft = bench.cutter[0].model_copy(update={"feed": bench.cutter[0].feed[:1]})
     machine = bench.model_copy(update={"cutter": (only_soft, bench.cutter[1])})
-    boards = [PICKET, replace(PICKET, name="oak plank", material="hardwood")]
+    boards = [PICKET, replace(PICKET, name="oak plank", material="hardwood", thickness=5.0)]
     problems = through_cutters(boards, machine, numbers=(), stack=1)
     assert isinstance(problems, list)
     (problem,) = problems
     assert 'cutter 1 (1/4 in two-flute) has no feed for "hardwood"' in str(problem)
     words = str(problem.spelled("in"))
-    assert 'cutter 2 (1/8 in two-flute) cuts 12 mm deep and "cedar picket" is 5/8 in' in words
+    assert 'cutter 2 (1/8 in two-flute) cuts 15/32 in deep, and "cedar picket" is 5/8 in thick' in words

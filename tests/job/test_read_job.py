@@ -157,7 +157,12 @@ def test_byte_order_mark_and_other_line_ends(tmp_path: Path, change: object) -> 
         ("[[rod]]", "[rod]", "spring.toml:27: rod: is a single table here; write it in double brackets: [[rod]]"),
         ('diameter = "3/8"\n', "", 'spring.toml:27: rod "3/8 dowel": diameter: is missing'),
         ("stack = 2", "cutter = 9", 'spring.toml:4: cutter: "bench router" has no cutter 9; it has cutter 1'),
-        ("stack = 2", "stack = 3", 'spring.toml:3: machine: no cutter of "bench router" fits every board (cutter 1'),
+        ("stack = 2", "stack = 3", 'spring.toml:16: board "cedar picket": thickness: a stack of '
+         "3 boards of 5/8 in, 1 7/8 in high is more than any cutter of bench router cuts through in softwood; "
+         "at most 1 15/32 in, with cutter 3 (1/4 in two-flute, long); cut 2 at once, or take thinner boards"),
+        ('thickness = "5/8"\n', "thickness = 16\n", 'spring.toml:16: board "cedar picket": thickness: a stack of '
+         "2 boards of 16 in, 32 in high is more than any cutter of bench router cuts through in softwood; "
+         'at most 1 15/32 in, with cutter 3 (1/4 in two-flute, long); was 16 mm meant? then write thickness = "16 mm"'),
         ("count = 10", 'material = "ceder"', 'spring.toml:18: board "cedar picket": material: no cutter of "bench '
          'router" has a feed for "ceder"; take one of softwood, hardwood, plywood, mdf'),
         ("count = 10", 'material = "hardwod"', 'spring.toml:18: board "cedar picket": material: no cutter of "bench '
@@ -174,7 +179,7 @@ def test_every_mistake_has_its_line_and_its_advice(tmp_path: Path, old: str, new
 def test_boards_thicker_than_the_cutter_the_job_names(tmp_path: Path) -> None:
     lines = _said(tmp_path, GOOD.replace("stack = 2", "cutter = 2"))
     thick = (
-        "5/8 in thick is more than the 12 mm cutting length of cutter 2 (1/8 in two-flute); take a longer cutter or "
+        "5/8 in thick is more than the 15/32 in cutting length of cutter 2 (1/8 in two-flute); take a longer cutter or "
     )
     assert lines == [
         f'spring.toml:16: board "cedar picket": thickness: {thick}thinner boards',
@@ -185,9 +190,9 @@ def test_boards_thicker_than_the_cutter_the_job_names(tmp_path: Path) -> None:
 def test_a_stack_and_the_overcut_count_as_depth(tmp_path: Path) -> None:
     # 3 boards of 1/2 in are 38.1 mm, over the 38 mm of cutter 3; 3 of 12.6 mm fit but for the 0.3 mm of overcut.
     (line, _) = _said(tmp_path, GOOD.replace('"5/8"', '"1/2"').replace("stack = 2", "stack = 3\ncutter = 3"))
-    assert "a stack of 3 boards of 1/2 in, 1 1/2 in high, is more than the 38 mm cutting length of cutter 3" in line
+    assert "a stack of 3 boards of 1/2 in, 1 1/2 in high is more than the 1 31/64 in cutting length of cutter 3" in line
     (line, _) = _said(tmp_path, GOOD.replace('"5/8"', '"12.6 mm"').replace("stack = 2", "stack = 3\ncutter = 3"))
-    assert "high, and 0.3 mm into the spoilboard is more than the 38 mm cutting length" in line
+    assert "high and 0.0118 in into the spoilboard is more than the 1 31/64 in cutting length" in line
     fits = GOOD.replace('"5/8"', '"12.5 mm"').replace("stack = 2", "stack = 3")
     assert read_job(_write(tmp_path, fits)).file.stack == 3
 
@@ -244,7 +249,7 @@ def test_untreated_is_not_treated(tmp_path: Path) -> None:
 
 def test_stock_too_thick_for_the_laser(tmp_path: Path) -> None:
     lines = _said(tmp_path, GOOD.replace("bench-router", "bench-laser").replace("stack = 2", "cutter = 1"))
-    assert len([line for line in lines if "is more than the 4 mm cutter 1 (beam) cuts in softwood" in line]) == 2
+    assert len([line for line in lines if "is more than the 5/32 in cutter 1 (beam) cuts in softwood" in line]) == 2
 
 
 def test_boards_longer_than_the_bed_pass_here_and_are_caught_when_they_are_cut(tmp_path: Path) -> None:
@@ -255,9 +260,9 @@ def test_boards_longer_than_the_bed_pass_here_and_are_caught_when_they_are_cut(t
     found = check_boards(job.boards, shut, cutter, 2, where=job.board_location)
     length, width = (str(problem.spelled("in")) for problem in found)
     assert length.partition("toml:")[2].startswith(
-        '14: board "cedar picket": length: 72 in is more than the 900 mm "bench router" reaches along x; saw'
+        '14: board "cedar picket": length: 72 in is more than the 35 3/8 in "bench router" reaches along x; saw'
     )
-    assert 'board "cedar picket": width: 24 in is more than the 600 mm' in width
+    assert 'board "cedar picket": width: 24 in is more than the 23 9/16 in' in width
 
 
 def test_a_profile_of_ones_own_beside_the_job_and_its_mistakes(tmp_path: Path) -> None:

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from cutjob.costs.item_costs import STICKS, ItemCost
+from cutjob.costs.item_costs import ItemCost
 from cutjob.job.model import RodStock
 from cutjob.layout.saw_order import SawCut, SawnBoard
 from cutjob.parts.part import Build, Item, RodPart
@@ -108,15 +108,15 @@ def costed(counts: dict[str, int], *costs: ItemCost) -> JobResult:
 
 def test_costs_in_the_plan_and_in_words() -> None:
     priced = ItemCost(
-        seconds=480.0, boards=2.5, sticks=None, bought=1.5, machine=4.0, not_counted=("glass bead", STICKS)
+        seconds=480.0, boards=2.5, sticks=None, bought=1.5, machine=4.0, not_counted=("glass bead", "3/8 in rod")
     )
-    bare = ItemCost(seconds=60.0, boards=0.0, sticks=None, bought=None, machine=None, not_counted=(STICKS,))
+    bare = ItemCost(seconds=60.0, boards=0.0, sticks=None, bought=None, machine=None, not_counted=("3/8 in rod",))
     made = costed({"gate": 4, "label": 10}, priced, bare)
     plan = plan_of(made)
     assert plan["items"][0]["machine_seconds"] == 480.0
     assert plan["items"][0]["costs"] == {
         "boards": 2.5, "sticks": None, "bought": 1.5, "machine": 4.0, "in_all": 8.0, "each": 2.0,
-        "not_counted": ["glass bead", "rods or strips"],
+        "not_counted": ["glass bead", "3/8 in rod"],
     }  # fmt: skip
     assert plan["items"][1]["costs"] is None
     assert item_table(made) == (
@@ -126,7 +126,7 @@ def test_costs_in_the_plan_and_in_words() -> None:
             ("label", "10", "0.1", "", "", "", "", ""),
         ],
     )
-    assert cost_note(made) == "without glass bead; rods or strips: no price is stated"
+    assert cost_note(made) == "these are not counted, as no price is stated: glass bead; 3/8 in rod"
 
 
 def test_of_costs_not_known_nothing_is_said() -> None:

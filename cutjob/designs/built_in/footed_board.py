@@ -18,7 +18,7 @@ from cutjob.designs.parameter import Parameter, Values
 from cutjob.errors import InputError, Problem
 from cutjob.geometry.contour import Region, polyline, rectangle
 from cutjob.geometry.segment import Point
-from cutjob.parts.part import Build, HandHole, Hole, Pocket, SawnPart, ShapedPart, Stand
+from cutjob.parts.part import BoughtPart, Build, HandHole, Hole, Pocket, SawnPart, ShapedPart, Stand
 
 # Height of feet where none is given, mm: 1 1/4 in. Common practice, no source.
 USUAL_FOOT = 31.75
@@ -167,6 +167,7 @@ def build_footed_board(values: Values, context: BuildContext) -> Build:
         shaped=(board,) if at_saw else (board, *feet),
         sawn=sawn if at_saw else (),
         hand_holes=_counterbores(values, context),
+        bought=_screws(values, context),
         facts=tuple(facts),
         stands=_stands(values, plan, thickness=context.thickness),
     )
@@ -305,6 +306,12 @@ def _counterbores(values: Values, context: BuildContext) -> tuple[HandHole, ...]
         "hole; drill on into the feet with the screw's core diameter"
     )
     return (HandHole(part="board", diameter=wide, depth=depth, note=note),) * (2 * values.count("screws"))
+
+
+def _screws(values: Values, context: BuildContext) -> tuple[BoughtPart, ...]:
+    count = 2 * values.count("screws")
+    name = f"wood screw whose shank fits a hole of {context.length(values.number('screw'))}"
+    return (BoughtPart(name=name, count=count),) if count else ()
 
 
 def _stands(values: Values, plan: _Plan, *, thickness: float) -> tuple[Stand, ...]:

@@ -80,7 +80,8 @@ def plan_of(result: JobResult) -> dict[str, object]:
             for item, cost in result.item_costs
         ],
         "boards_used": [
-            {"board": used.board.name, "count": used.count, "price": used.board.price} for used in result.boards_used
+            {"board": used.board.name, "count": used.count, "price": used.board.price if used.board.priced else None}
+            for used in result.boards_used
         ],
         "yield": result.wood_yield,
         "cost": result.wood_cost,

@@ -16,7 +16,7 @@ from cutjob.output.words.line import Label
 from cutjob.output.words.opening import opening_lines
 from cutjob.parts.part import Item, RodPart, Stand, StripPart
 from cutjob.program.moves import Program
-from cutjob.reports.words import item_table, left_words, parts_words, pieces_words, saw_rows
+from cutjob.reports.words import item_table, left_words, parts_words, pieces_words, saw_rows, to_buy
 from cutjob.result import JobResult
 from cutjob.sticks.lists import numbered, section_words, sticks_of
 from cutjob.units import RULE, Unit, format_length
@@ -101,7 +101,8 @@ def boards_to_fetch(result: JobResult) -> Table:
     for used in result.boards_used:
         board = used.board
         row = (str(used.count), board.name, size_of(board, result.units), board.material)
-        rows.append((*row, *((f"{board.price:.2f}", f"{board.price * used.count:.2f}") if priced else ())))
+        costs = (f"{board.price:.2f}", f"{board.price * used.count:.2f}") if board.priced else ("not stated", "")
+        rows.append((*row, *(costs if priced else ())))
     return Table(
         heads=("count", "board", "length x width x thickness", "material", *(("each", "in all") if priced else ())),
         rows=rows,
@@ -216,9 +217,9 @@ def drilling(result: JobResult) -> Table:
 def bought(result: JobResult) -> Table:
     """Return the things to buy."""
     rows: Rows = []
-    for one in result.bought:
-        costs = ("", "") if one.price is None else (f"{one.price:.2f}", f"{one.price * one.count:.2f}")
-        rows.append((str(one.count), one.name, *costs))
+    for count, what, price in to_buy(result):
+        costs = ("", "") if price is None else (f"{price:.2f}", f"{price * count:.2f}")
+        rows.append((str(count), what, *costs))
     return Table(heads=("count", "what", "each", "in all"), rows=rows).without_empty()
 
 

@@ -138,7 +138,7 @@ price = 0.5
 
 def test_a_saws_sheet_tells_of_patterns_prices_and_costs(tmp_path: Path) -> None:
     job = tmp_path / "job.toml"
-    bead = "wooden bead, 19.05 mm across"
+    bead = "wooden bead, 19 mm across"
     job.write_text(_SAW_JOB.format(bead=bead), encoding="utf-8")
     result = make_job(job, out=tmp_path / "out", effort="quick")
     [bought] = result.plan["bought"]
@@ -151,7 +151,7 @@ def test_a_saws_sheet_tells_of_patterns_prices_and_costs(tmp_path: Path) -> None
     [item] = result.plan["items"]
     assert item["costs"]["bought"] == 0.5 * bought["count"]
     assert f"{item['costs']['each']:.2f}</td>" in text
-    assert "Costs are without rods or strips: no price is stated." in text
+    assert "In the costs these are not counted, as no price is stated: 10 mm rod; 19 mm rod." in text
     patterns_only = make_job(job, out=tmp_path / "few", effort="quick", only=frozenset({"sheet"}))
     assert "print at true size" not in page(patterns_only)
 
