@@ -85,7 +85,8 @@ class TooManyError(ValueError):
     """One thing draws more lines and arcs than a whole drawing may."""
 
 
-Units = Literal["in", "mm"]
+Units = Literal["in", "mm", "px"]  # px: 1/96 in, as CSS has it
+MM_PER_UNIT: dict[Units, float] = {"in": 25.4, "mm": 1.0, "px": 25.4 / 96}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

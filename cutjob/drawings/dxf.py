@@ -17,7 +17,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from cutjob.drawings.drawing import DEEPEST, FAR, MOST_SHAPES, Findings, Shape, Units, is_near
+from cutjob.drawings.drawing import DEEPEST, FAR, MM_PER_UNIT, MOST_SHAPES, Findings, Shape, Units, is_near
 from cutjob.errors import CutjobError
 from cutjob.geometry.affine import Affine, ellipse_arc
 from cutjob.geometry.nurbs import Nurbs, fit_nurbs
@@ -231,10 +231,10 @@ _NAME_OF_ERROR = re.compile(r"^[A-Za-z]+Error: ")
 _STATE_UNITS = 'state them with the drawing: units = "in" or units = "mm"'
 
 
-def read_dxf(path: Path, *, units: Units | None, scale: float = 1.0) -> Findings:
+def read_dxf(path: Path, *, units: Units | None, unstated: Units | None = None, scale: float = 1.0) -> Findings:
     """Return the shapes of a DXF file in mm, `scale` times as large as drawn, and its problems.
 
-    `units` overrides those the file names.
+    `units` overrides those the file names, `unstated` stands in where it names none.
     """
     from ezdxf.math import Matrix44
 
@@ -242,7 +242,7 @@ def read_dxf(path: Path, *, units: Units | None, scale: float = 1.0) -> Findings
     document = _document(path, found)
     if document is None:
         return found
-    if not _units(document, units, found):
+    if not _units(document, units, unstated, found):
         return found
     found.enlarge(scale)
     walk = _Walk(document, found)
@@ -301,11 +301,12 @@ def _begun(data: bytes) -> int:
     return sum(code.strip() == b"0" for code in data.split(b"\n")[::2])
 
 
-def _units(document: DxfDocument, units: Units | None, found: Findings) -> bool:
-    if units is not None:
-        found.set_units(units, 25.4 if units == "in" else 1.0)
-        return True
+def _units(document: DxfDocument, units: Units | None, unstated: Units | None, found: Findings) -> bool:
     code = int(document.header.get("$INSUNITS", 0))
+    units = units or (unstated if code == 0 else None)
+    if units is not None:
+        found.set_units(units, MM_PER_UNIT[units])
+        return True
     if code in _UNIT_CODES:
         found.set_units(*_UNIT_CODES[code])
         return True

@@ -101,6 +101,7 @@ def read_outlines(
     path: Path,
     *,
     units: Units | None = None,
+    unstated: Units | None = None,
     layers: Collection[str] | None = None,
     open_layers: Collection[str] = (),
     colours: Mapping[str, str] = MappingProxyType({}),
@@ -108,12 +109,13 @@ def read_outlines(
 ) -> Drawing:
     """Return what a DXF or SVG file draws, in mm with y up, `scale` times as large: curves are fitted at that size.
 
-    `units` overrides the file's own: one unit of the drawing is then an inch or a millimetre. Only `layers` are read
+    `units` overrides the file's own: one unit of the drawing is then an inch, a millimetre or a CSS pixel. `unstated`
+    is taken where the file says nothing, which is a mistake without it. Only `layers` are read
     when given; in SVG a layer is the title or the id of the innermost group that has one, else `drawing`. On
     `open_layers` lines may stay open (marks); elsewhere an open line is a mistake. What is drawn in one of `colours`
     (as `colour_of` spells them) counts as drawn on the layer named there. Raises InputError with all problems.
     """
-    found = _read(path, units, scale)
+    found = _read(path, units, unstated, scale)
     if found.problems:
         raise InputError(_shortened(found))
     found.shapes = [replace(shape, layer=colours.get(shape.colour, shape.layer)) for shape in found.shapes]
@@ -141,11 +143,13 @@ def read_outlines(
     )
 
 
-def drawn_lines(path: Path, *, units: Units | None = None) -> tuple[tuple[str, str], ...]:
+def drawn_lines(
+    path: Path, *, units: Units | None = None, unstated: Units | None = None
+) -> tuple[tuple[str, str], ...]:
     """Return the layers and colours of lines of a drawing: each pair there is once, in the order of the file. Raises
-    InputError where the file can't be read.
+    InputError where the file can't be read. `units` and `unstated` are as in `read_outlines`.
     """
-    found = _read(path, units, 1.0)
+    found = _read(path, units, unstated, 1.0)
     if found.problems:
         raise InputError(_shortened(found))
     return tuple(dict.fromkeys((shape.layer, shape.colour) for shape in found.shapes))
@@ -176,7 +180,7 @@ def _from_lower_left(contour: Contour) -> tuple[float, float, float]:
     return round(x, 3), round(y, 3), -round(abs(contour.signed_area), 3)
 
 
-def _read(path: Path, units: Units | None, scale: float) -> Findings:
+def _read(path: Path, units: Units | None, unstated: Units | None, scale: float) -> Findings:
     found = Findings(file=str(path))
     kind = path.suffix.lower()
     if kind not in (".dxf", ".svg"):
@@ -192,11 +196,11 @@ def _read(path: Path, units: Units | None, scale: float) -> Findings:
     elif kind == ".dxf":
         from cutjob.drawings.dxf import read_dxf
 
-        found = read_dxf(path, units=units, scale=scale)
+        found = read_dxf(path, units=units, unstated=unstated, scale=scale)
     else:
         from cutjob.drawings.svg import read_svg
 
-        found = read_svg(path, units=units, scale=scale)
+        found = read_svg(path, units=units, unstated=unstated, scale=scale)
     return found
 
 

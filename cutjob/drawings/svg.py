@@ -7,12 +7,17 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from xml.parsers import expat
 
-from cutjob.drawings.drawing import DEEPEST, MOST_SEGMENTS, Findings, Shape, TooManyError, Units, colour_of
+import shapely
+from shapely import Polygon
+from shapely.geometry.base import BaseGeometry
+
+from cutjob.drawings.drawing import DEEPEST, MM_PER_UNIT, MOST_SEGMENTS, Findings, Shape, TooManyError, Units, colour_of
+from cutjob.drawings.svg_path import Subpath
 from cutjob.drawings.svg_shapes import (
     MM_PER_PX,
     SHAPES,
@@ -27,6 +32,7 @@ from cutjob.drawings.svg_shapes import (
 )
 from cutjob.errors import CutjobError
 from cutjob.geometry.affine import Affine
+from cutjob.geometry.segment import Point, Segment
 from cutjob.tolerances import TOLERANCES
 
 SVG = "http://www.w3.org/2000/svg"
@@ -159,13 +165,15 @@ _SILENT = frozenset(
 )
 _GROUPS = frozenset(("g", "a", "switch"))
 _GEOMETRY = frozenset(("x", "y", "width", "height", "r", "rx", "ry", "cx", "cy"))
-_CUT_DOWN = ("clip-path", "mask")
+_CLIPPED = re.compile(r"""url\(\s*["']?#([^"')]+)["']?\s*\)""")
+_AT_A_CLIP = 0.01  # mm that a shape may lie over the edge of what clips it: rounding of the file
+_CHORDS = 16  # of a line or an arc, where a shape is held against what clips it
 
 
-def read_svg(path: Path, *, units: Units | None, scale: float = 1.0) -> Findings:
+def read_svg(path: Path, *, units: Units | None, unstated: Units | None = None, scale: float = 1.0) -> Findings:
     """Return the shapes of an SVG file in mm, `scale` times as large as drawn, and its problems.
 
-    `units`, when given, is what one user unit means.
+    `units`, when given, is what one user unit means; `unstated` is taken where the page has no size with a unit.
     """
     found = Findings(file=str(path))
     try:
@@ -184,7 +192,7 @@ def read_svg(path: Path, *, units: Units | None, scale: float = 1.0) -> Findings
         found.problem(f"is XML, but its outermost element is {root.name[:40]!r}", "export it as SVG")
         return found
     try:
-        page = _page(root, units, found)
+        page = _page(root, units, unstated, found)
     except (ValueError, ArithmeticError) as error:
         found.problem(str(error), "mend the size of the page", place="svg", line=root.line)
         return found
@@ -205,26 +213,30 @@ class _Place:
     uses: tuple[str, ...]
     depth: int
     colour: str = ""
+    clips: tuple[BaseGeometry, ...] = ()
 
 
-def _page(root: Node, units: Units | None, found: Findings) -> _Place | None:
+def _page(root: Node, units: Units | None, unstated: Units | None, found: Findings) -> _Place | None:
     """Return the frame of the outermost element: user units to mm, y up, origin at the page's lower left."""
     attributes = root.attributes
     box = numbers(attributes["viewBox"]) if "viewBox" in attributes else None
     if box is not None and (len(box) != 4 or not (box[2] > 0 and box[3] > 0)):
         raise ValueError("viewBox needs four numbers, the last two positive")
     width, height = attributes.get("width"), attributes.get("height")
-    if units is not None:
-        size = 25.4 if units == "in" else 1.0
+    if units is None and not (has_unit(width) or has_unit(height)):
+        units = unstated
+    if units in ("in", "mm"):
+        size = MM_PER_UNIT[units]
         x, y, w, h = box or [0.0, 0.0, _plain(width), _plain(height)]
         matrix = Affine(size, 0.0, 0.0, -size, -x * size, (y + h) * size)
         port = Viewport(w, h)
         found.set_units(units, size, _inverse(matrix))
     else:
-        if not (has_unit(width) or has_unit(height)):
+        if units is None and not (has_unit(width) or has_unit(height)):
             found.problem(
                 "does not say how large it is: width and height have no unit",
-                'give the page a size such as width="200mm", or state units = "in" or units = "mm" with the drawing',
+                'give the page a size such as width="200mm", or state what one unit is with the drawing: units = "mm", '
+                '"in", or "px" for 96 to the inch; or say how wide all of it is to be: width = "8 in"',
                 line=root.line,
             )
             return None
@@ -254,6 +266,10 @@ def _port(width: str | None, height: str | None, box: list[float] | None) -> Vie
 
 def _inverse(matrix: Affine) -> Affine:
     return Affine(1 / matrix.a, 0.0, 0.0, 1 / matrix.d, -matrix.e / matrix.a, -matrix.f / matrix.d)
+
+
+class _CutDownError(ValueError):
+    """A shape of which a mask or a clip path shows only a part."""
 
 
 class _Walk:
@@ -292,6 +308,9 @@ class _Walk:
         colour = place.colour if stroke == "inherit" else colour_of(stroke)
         try:
             self.placed(node, style, replace(place, hidden=hidden, depth=place.depth + 1, colour=colour))
+        except _CutDownError as error:
+            advice = "cut the shape itself down in the drawing program, then export it again"
+            self.found.problem(str(error), advice, place=words, line=node.line)
         except CutjobError as error:
             self.found.unfit(error, place=words, line=node.line)
         except (ValueError, ArithmeticError) as error:
@@ -300,11 +319,13 @@ class _Walk:
     def placed(self, node: Node, style: dict[str, str], place: _Place) -> None:
         if style.get("transform", "none") != "none":
             raise ValueError("is moved by a style, which is not read; write it as a transform attribute")
-        for name in _CUT_DOWN:
-            if style.get(name, node.attributes.get(name, "none")) != "none":
-                self.found.ignored[f"{name} of a {node.name}"] += 1
+        if style.get("mask", node.attributes.get("mask", "none")) != "none":
+            raise _CutDownError("is cut down by a mask, which is not read")
         if node.attributes.get("transform"):
             place = replace(place, matrix=place.matrix @ transform(node.attributes["transform"]))
+        clip = _CLIPPED.match(style.get("clip-path", node.attributes.get("clip-path", "none")).strip())
+        if clip is not None and clip[1] in self.by_id:  # SVG 2: a reference to nothing clips nothing
+            place = replace(place, clips=(*place.clips, self.clip(self.by_id[clip[1]], place)))
         attributes = {**node.attributes, **{k: v for k, v in style.items() if k in _GEOMETRY}}
         if node.name in _GROUPS:
             self.children(node, replace(place, layer=_layer(node) or place.layer))
@@ -336,11 +357,43 @@ class _Walk:
         else:
             self.element(target, place)
 
+    def clip(self, node: Node, place: _Place) -> BaseGeometry:
+        """The area, mm, that a clipPath shows (SVG 2 masking, 7): all of its shapes together."""
+        if node.attributes.get("clipPathUnits", "userSpaceOnUse") != "userSpaceOnUse":
+            raise _CutDownError("is cut down by a clip path in shares of its size, which is not read")
+        matrix = (
+            place.matrix @ transform(node.attributes["transform"]) if "transform" in node.attributes else place.matrix
+        )
+        areas = []
+        for child in node.children:
+            if child.name not in SHAPES:
+                continue
+            own = matrix @ transform(child.attributes["transform"]) if "transform" in child.attributes else matrix
+            for subpath in SHAPES[child.name](child.attributes, Frame(own, place.port)):
+                points = _points(subpath.segments)
+                if len(points) > 3:
+                    areas.append(shapely.make_valid(Polygon(points)))
+        return shapely.union_all(areas)
+
+    def shows(self, subpaths: Sequence[Subpath], place: _Place) -> bool:
+        """Whether what clips a shape shows all of it; False where it shows nothing. Raises ValueError in between."""
+        chords = shapely.MultiLineString([_points(one.segments) for one in subpaths if one.segments])
+        for clip in place.clips:
+            if clip.buffer(_AT_A_CLIP).covers(chords):
+                continue
+            if not clip.intersects(chords):
+                return False
+            raise _CutDownError("shows only a part of itself, as a clip path cuts it down")
+        return True
+
     def shape(self, node: Node, attributes: dict[str, str], place: _Place) -> None:
         try:
             subpaths = SHAPES[node.name](attributes, Frame(place.matrix, place.port))
         except TooManyError:
             self.found.room_for(MOST_SEGMENTS + 1, place=_words(node), line=node.line)
+            return
+        if place.clips and not self.shows(subpaths, place):
+            self.found.ignored[f"{node.name} outside what it is clipped to"] += 1
             return
         for subpath in subpaths:
             self.found.add(
@@ -354,6 +407,10 @@ class _Walk:
                     colour=place.colour,
                 )
             )
+
+
+def _points(segments: Sequence[Segment]) -> list[Point]:
+    return [one.point_at(step / _CHORDS) for one in segments for step in range(_CHORDS + 1)]
 
 
 def _words(node: Node) -> str:

@@ -18,7 +18,7 @@ from pydantic import GetCoreSchemaHandler, GetJsonSchemaHandler, ValidationInfo
 from pydantic_core import CoreSchema, core_schema
 
 from cutjob.errors import closest
-from cutjob.units import HELP, RULE, Unit, format_length, parse_length
+from cutjob.units import HELP, RULE, TAPE, Unit, format_length, parse_length
 
 T_co = TypeVar("T_co", covariant=True)
 
@@ -141,8 +141,9 @@ class Length(_Limited[float]):
         rule = RULE[unit]
         if not math.isclose(limit / rule, round(limit / rule), abs_tol=1e-6):
             step = next(step for most, step in _LIMIT_STEPS[unit] if limit <= most)
-            if self.least is not None and self.greatest is not None and self.greatest - self.least < 4 * step:
-                step = rule
+            if self.least is not None and self.greatest is not None:
+                span = self.greatest - self.least
+                step = next((one for one in (step, TAPE[unit]) if 4 * one <= span), rule)
             limit = (math.ceil(limit / step - 1e-6) if up else math.floor(limit / step + 1e-6)) * step
         return format_length(limit, unit=unit)
 

@@ -44,7 +44,7 @@ def test_limits_in_inches_are_fractions_that_are_allowed():
     # A limit that a rule shows stays as it is.
     ruled = Parameter(name="width", kind="length", help="", least=25.4 + 25.4 / 64, greatest=50.0)
     assert ruled.expects(unit="in") == "a length, 1 1/64 in to 1 15/16 in"
-    assert refused(width, "25/64") == '"25/64" is too small; it must be at least 13/32 in'
+    assert refused(width, "25/64") == '"25/64" is too small; it must be at least 7/16 in'
 
 
 @pytest.mark.parametrize("raw", [True, None, [4], {"x": 1}, "four", "", "1/0", math.nan, math.inf])

@@ -160,6 +160,9 @@ class TestUnits:
         assert (view.a, view.d, view.e, view.f) == pytest.approx(expected, abs=1e-12)
 
 
+SVG_NAME = "http://www.w3.org/2000/svg"
+
+
 class TestLeftOut:
     def test_hidden_and_what_is_no_outline(self, tmp_path):
         body = (
@@ -182,9 +185,53 @@ class TestLeftOut:
             "image",
         }
 
-    def test_clipping_is_told(self, tmp_path):
-        body = '<circle cx="9" cy="9" r="3" clip-path="url(#c)"/>'
-        assert read_outlines(svg(tmp_path, body)).ignored == ("clip-path of a circle",)
+    CLIP = '<clipPath id="c"><rect x="2" y="2" width="20" height="20"/></clipPath>'
+
+    def test_a_clip_path_that_shows_all_of_a_shape_changes_nothing(self, tmp_path):
+        body = self.CLIP + '<circle cx="9" cy="9" r="3" clip-path="url(#c)"/>'
+        drawing = read_outlines(svg(tmp_path, body))
+        assert (len(drawing.contours), drawing.ignored) == (1, ())
+        # A reference to nothing clips nothing (SVG 2).
+        assert len(read_outlines(svg(tmp_path, '<circle cx="9" cy="9" r="3" clip-path="url(#x)"/>')).contours) == 1
+
+    def test_what_a_clip_path_hides_is_not_cut(self, tmp_path):
+        hidden = '<g style="clip-path: url(#c)"><circle cx="40" cy="40" r="3"/><circle cx="9" cy="9" r="3"/></g>'
+        drawing = read_outlines(svg(tmp_path, self.CLIP + hidden))
+        assert len(drawing.contours) == 1
+        assert drawing.ignored == ("circle outside what it is clipped to",)
+
+    @pytest.mark.parametrize(
+        ("shape", "said"),
+        [
+            ('<circle cx="22" cy="9" r="3" clip-path="url(#c)"/>', "shows only a part of itself"),
+            (
+                '<g clip-path="url(#c)"><g transform="translate(18)"><circle cx="3" cy="9" r="3"/></g></g>',
+                "only a part",
+            ),
+            ('<circle cx="9" cy="9" r="3" mask="url(#c)"/>', "is cut down by a mask"),
+            (
+                '<clipPath id="d" clipPathUnits="objectBoundingBox"><rect width="1" height="1"/></clipPath>'
+                '<circle cx="9" cy="9" r="3" clip-path="url(#d)"/>',
+                "in shares of its size",
+            ),
+        ],
+    )
+    def test_a_shape_that_is_cut_down_is_refused(self, tmp_path, shape, said):
+        with pytest.raises(InputError) as caught:
+            read_outlines(svg(tmp_path, self.CLIP + shape))
+        assert said in str(caught.value)
+        assert "cut the shape itself down in the drawing program" in str(caught.value)
+
+    def test_pixels_at_96_to_the_inch_when_asked(self, tmp_path):
+        """CSS Values and Units: 1 in is 96 px, so 96 units are 25.4 mm."""
+        path = tmp_path / "plain.svg"
+        text = f'<svg xmlns="{SVG_NAME}" width="192" height="96"><rect width="96" height="48"/></svg>'
+        path.write_text(text, encoding="utf-8")
+        with pytest.raises(InputError, match='"px" for 96 to the inch'):
+            read_outlines(path)
+        for options in ({"units": "px"}, {"unstated": "px"}):
+            [drawn] = read_outlines(path, **options).contours
+            assert drawn.contour.bounds == pytest.approx((0, 12.7, 25.4, 25.4), abs=1e-9)
 
 
 numbers = st.floats(-40, 40).map(lambda value: round(value, 3))

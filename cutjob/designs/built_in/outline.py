@@ -65,10 +65,12 @@ def read_drawn(values: Values, context: BuildContext, *, scale: float = 1.0) -> 
     path = context.folder / values.word("file")
     units: Units | None = None
     if values.has("units"):
-        units = "in" if values.word("units") == "in" else "mm"
-    lines = () if _is_plain(values) else _told(lambda: drawn_lines(path, units=units), path, context)
+        units = "in" if values.word("units") == "in" else "px" if values.word("units") == "px" else "mm"
+    # Where the job says how large all of it is to be, any unit will do.
+    unstated: Units | None = "px" if values.has("width") or values.has("height") else None
+    lines = () if _is_plain(values) else _told(lambda: drawn_lines(path, units=units, unstated=unstated), path, context)
     layers = _told(lambda: layers_of(values, context, lines), path, context)
-    return _told(lambda: _read(path, units, layers, scale, context), path, context)
+    return _told(lambda: _read(path, units, unstated, layers, scale, context), path, context)
 
 
 def _is_plain(values: Values) -> bool:
@@ -85,11 +87,14 @@ def _told(read: Callable[[], _Read], path: Path, context: BuildContext) -> _Read
         raise InputError([_placed(problem, path, context) for problem in error.problems]) from None
 
 
-def _read(path: Path, units: Units | None, layers: Layers, scale: float, context: BuildContext) -> DrawnFile:
+def _read(
+    path: Path, units: Units | None, unstated: Units | None, layers: Layers, scale: float, context: BuildContext
+) -> DrawnFile:
     def of(names: tuple[str, ...] | None, *, open_too: bool = False) -> Drawing:
         return read_outlines(
             path,
             units=units,
+            unstated=unstated,
             layers=names,
             open_layers=names or () if open_too else (),
             colours=layers.colours,
@@ -304,8 +309,8 @@ OUTLINE = Design(
         Parameter(
             name="units",
             kind="choice",
-            help="what one unit of the drawing is; default: what the file says",
-            choices=("in", "mm"),
+            help="what one unit of the drawing is, px for 96 to the inch; default: what the file says",
+            choices=("in", "mm", "px"),
         ),
         Parameter(
             name="scale", kind="number", help="times the drawn size", least=_LEAST_SCALE, greatest=_GREATEST_SCALE

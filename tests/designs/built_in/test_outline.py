@@ -77,6 +77,17 @@ def test_a_wanted_width_or_height_is_that_of_the_whole_drawing(folder, key, want
     assert plate.region.area == pytest.approx((80 * 40 - 144) * scale**2, rel=4e-4)
 
 
+def test_a_wanted_width_settles_the_size_of_a_drawing_without_a_unit(tmp_path):
+    body = '<rect x="10" y="10" width="30" height="20"/>'
+    (tmp_path / "plain.svg").write_text(
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="50" height="40">{body}</svg>', encoding="utf-8"
+    )
+    [plate] = parts(tmp_path, file="plain.svg", width="50 mm")
+    assert plate.region.bounds == pytest.approx((0, 0, 50, 100 / 3), abs=1e-6)
+    [pixels] = parts(tmp_path, file="plain.svg", units="px")
+    assert pixels.region.bounds == pytest.approx((0, 0, 30 * 25.4 / 96, 20 * 25.4 / 96), abs=1e-9)
+
+
 @pytest.mark.parametrize("scale", [0.5, 4.0, 40.0])
 def test_curves_are_fitted_at_the_size_they_are_cut(folder, scale):
     """However small they are drawn, they lie no further off than any curve: an ellipse's area pi a b tells."""
