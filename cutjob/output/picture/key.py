@@ -21,6 +21,7 @@ from cutjob.units import Unit, format_length
 
 # A sign is at least so large, in heights of the text: a screw's head on a long board would be a speck.
 _LEAST_SIGN = 0.4
+_DOT = 0.16  # radius of the dot that a line from a number ends in, in the same
 
 
 def runs_within(lines: Sequence[LineString], area: Polygon) -> list[list[Point]]:
@@ -64,6 +65,12 @@ def draw_pin_hole(sheet: Sheet, group: Element, at: Point) -> None:
     sheet.lines(group, [[(at[0] - radius / 4, at[1]), (at[0] + radius / 4, at[1])]])
 
 
+def draw_leader(sheet: Sheet, group: Element, start: Point, end: Point) -> None:
+    """Add a line from a number to the part it belongs to, with a dot at its end there."""
+    sheet.lines(group, [[start, end]])
+    sheet.circle(group, end, _DOT * sheet.text)
+
+
 # Widths of letters differ; a common sans serif takes about this share of its height for one.
 LETTER = 0.56
 # The classes a key explains, in its order, and in which words.
@@ -75,6 +82,7 @@ CLASSES: dict[str, str] = {
     "drill": "drill",
     **{op: op for op in LINE_OPERATIONS},
     "lettering": "letters",
+    "leader": "from a number to its part",
     "groove": "as wide as it is cut",
     "tab": "tab",
     "bridge": "bridge of wood",
@@ -198,6 +206,8 @@ def _sample(sheet: Sheet, name: str, at: Point) -> None:
         draw_screw(sheet, group, middle, height / 2)
     elif name == "pin-hole":
         draw_pin_hole(sheet, group, middle)
+    elif name == "leader":
+        draw_leader(sheet, group, (x, middle[1]), (x + length, middle[1]))
     elif STYLES[name].fill is None:
         sheet.lines(group, [[(x, middle[1]), (x + length, middle[1])]])
     else:

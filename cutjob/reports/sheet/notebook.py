@@ -13,7 +13,7 @@ from xml.etree.ElementTree import Element, SubElement
 
 from cutjob.layout.layout import BoardLayout
 from cutjob.layout.leftovers import Leftover
-from cutjob.output.picture.board import draw_leftovers, draw_windows, draw_wood, room_beside
+from cutjob.output.picture.board import draw_leftovers, draw_windows, draw_wood, room_around
 from cutjob.output.picture.held import draw_hanging, draw_holding
 from cutjob.output.picture.key import CLASSES, draw_key, key_height
 from cutjob.output.picture.parts import draw_lettering, draw_parts, draw_paths, draw_tabs_and_numbers
@@ -58,25 +58,25 @@ def board_view(
     """Return the view of a board with its parts numbered, and the cutter's `paths` and a `key` if wanted."""
     board = layout.board
     text = max(board.length, board.width * _TALL) / _LETTERS_ALONG
-    above, below = room_beside(layout, text=text)
+    room = room_around(layout, text=text)
     margin, inner = text, max(board.length, _LEAST_ALONG * text)
     root = Element("svg", {"xmlns": "http://www.w3.org/2000/svg", "font-family": "sans-serif", "role": "img"})
     name = SubElement(root, "title")
     name.text = printable(title)
-    sheet = Sheet(root=root, left=margin, bottom=margin + above + board.width, text=text)
+    sheet = Sheet(root=root, left=margin + room.left, bottom=margin + room.above + board.width, text=text)
     shown = draw_wood(sheet, layout) | draw_leftovers(sheet, leftovers, units) | draw_hanging(sheet, layout)
     shown |= draw_parts(sheet, layout, programs)
     shown |= draw_lettering(sheet, layout, programs)
     if paths:
         shown |= draw_paths(sheet, programs)
     shown |= draw_holding(sheet, layout) | draw_windows(sheet, layout) | draw_tabs_and_numbers(sheet, layout, programs)
-    height = 2 * margin + above + board.width + below
+    height = 2 * margin + room.above + board.width + room.below
     if key:
         classes = [one for one in CLASSES if one in shown]
         notes = order_lines(programs, width=inner, text=text)
-        draw_key(sheet, layout, classes, width=inner, units=units, y=-below, notes=notes)
+        draw_key(sheet, layout, classes, width=inner, units=units, y=-room.below, notes=notes)
         height += key_height(layout, classes, width=inner, text=text, notes=notes)
-    width = inner + 2 * margin
+    width = room.left + max(inner, board.length + room.right) + 2 * margin
     root.set("viewBox", f"0 0 {coordinate(width)} {coordinate(height)}")
     svg = ElementTree.tostring(root, encoding="unicode")
     return BoardView(svg=svg, left=sheet.left, bottom=sheet.bottom, width=width, height=height)

@@ -20,7 +20,7 @@ from markupsafe import Markup
 from cutjob.job.machine import Machine
 from cutjob.layout.layout import BoardLayout
 from cutjob.output.paper.files import PATTERNS_FILE
-from cutjob.output.picture.board import draw_wood
+from cutjob.output.picture.board import draw_wood, room_around
 from cutjob.output.picture.finished import fanned_view, front_view, item_size
 from cutjob.output.picture.held import draw_hanging, draw_holding, hold_class
 from cutjob.output.picture.key import CLASSES, HELD_CLASSES, draw_samples, samples_rows
@@ -51,7 +51,8 @@ def held_view(layout: BoardLayout) -> str | None:
     width = max(board.length, _LEAST_ALONG * text)
     root = Element("svg", {"xmlns": "http://www.w3.org/2000/svg", "font-family": "sans-serif", "role": "img"})
     SubElement(root, "title").text = printable(f"{layout.id}: how it hangs together once all is cut")
-    sheet = Sheet(root=root, left=text, bottom=text + board.width, text=text)
+    room = room_around(layout, text=text)
+    sheet = Sheet(root=root, left=text + room.left, bottom=text + room.above + board.width, text=text)
     shown = draw_wood(sheet, layout) - {"grain"} | draw_hanging(sheet, layout)
     for number, placement in enumerate(layout.placements):
         name = hold_class(holding.to_hold[number] if number < len(holding.to_hold) else 0)
@@ -59,9 +60,12 @@ def held_view(layout: BoardLayout) -> str | None:
         shown.add(name)
     shown |= draw_holding(sheet, layout) | draw_tabs_and_numbers(sheet, layout, ())
     classes = [one for one in (*HELD_CLASSES, *CLASSES) if one in shown]
-    draw_samples(sheet, classes, width=width, y=-2.2 * text)
-    height = board.width + (3.2 + samples_rows(classes, width=width, text=text) * _ROW) * text
-    root.set("viewBox", f"0 0 {coordinate(width + 2 * text)} {coordinate(height)}")
+    draw_samples(sheet, classes, width=width, y=-room.below - 2.2 * text)
+    height = room.above + board.width + room.below + (3.2 + samples_rows(classes, width=width, text=text) * _ROW) * text
+    root.set(
+        "viewBox",
+        f"0 0 {coordinate(room.left + max(width, board.length + room.right) + 2 * text)} {coordinate(height)}",
+    )
     return ElementTree.tostring(root, encoding="unicode")
 
 
