@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from xml.etree import ElementTree
 from xml.etree.ElementTree import Element, SubElement
 
 import shapely
@@ -158,7 +159,7 @@ def draw_key(
 ) -> None:  # fmt: skip
     """Add the scale bar, a sample of every class in `classes`, the numbers of the parts and the notes, below `y`."""
     text = sheet.text
-    _scale_bar(sheet, width=width, units=units, y=y - 1.6 * text)
+    draw_scale(sheet, width=width, units=units, y=y - 1.6 * text)
     y -= 3.6 * text
     draw_samples(sheet, classes, width=width, y=y)
     y -= samples_rows(classes, width=width, text=text) * _ROW * text
@@ -196,7 +197,25 @@ def _places(classes: Sequence[str], *, width: float, text: float) -> list[tuple[
     return places
 
 
+def sign(name: str) -> str:
+    """Return the sample of a class without its words, as an SVG of its own for a key in a page."""
+    text = 10.0
+    root = Element("svg", {"xmlns": "http://www.w3.org/2000/svg", "viewBox": "0 0 20 12", "aria-hidden": "true"})
+    _sign(Sheet(root=root, left=0.0, bottom=12.0, text=text), name, (0.2 * text, 0.25 * text))
+    return ElementTree.tostring(root, encoding="unicode")
+
+
+def class_words(name: str) -> str:
+    """Return what a key says of a class."""
+    return _WORDS[name]
+
+
 def _sample(sheet: Sheet, name: str, at: Point) -> None:
+    _sign(sheet, name, at)
+    sheet.words(printable(_WORDS[name]), (at[0] + 2.1 * sheet.text, at[1]), size=sheet.text)
+
+
+def _sign(sheet: Sheet, name: str, at: Point) -> None:
     text = sheet.text
     x, y = at
     length, height = 1.6 * text, 0.7 * text
@@ -222,10 +241,10 @@ def _sample(sheet: Sheet, name: str, at: Point) -> None:
         lines = SubElement(sheet.root, "g", {"class": "sample"} | style_attributes(STYLES[f"{name}-hatch"], text))
         area = shapely.box(x, y, x + length, y + height)
         sheet.lines(lines, hatch(area, text / 2, crossed=name == "standing"))
-    sheet.words(printable(_WORDS[name]), (x + 2.1 * text, y), size=text)
 
 
-def _scale_bar(sheet: Sheet, *, width: float, units: Unit, y: float) -> None:
+def draw_scale(sheet: Sheet, *, width: float, units: Unit, y: float) -> None:
+    """Add a bar of a usual length, at most a quarter of `width` mm, with its length beside it."""
     text = sheet.text
     length = nice_length(width / 4, units=units)
     group = sheet.group("scale-bar")
