@@ -28,8 +28,8 @@ def sawn(*boards: SawnBoard) -> JobResult:
 def test_board_by_board_with_what_is_wasted() -> None:
     made = sawn(SawnBoard(board="picket", end="left", count=2, cuts=(FIRST, SECOND, THIRD)))
     words = (
-        "1/2 in off to square the end; 10 in for leg (bench); 6 1/2 in for rail (bench); 2 3/16 in off to come clear of "
-        "a keep-out; 6 1/2 in for rail (bench)"
+        "1/2 in off to square the end; 10 in for leg (bench); 6 1/2 in for rail (bench); 2 3/16 in off to come clear "
+        "of a keep-out; 6 1/2 in for rail (bench)"
     )
     assert list(saw_rows(made)) == [("2", "picket", "left end", words)]
     assert list(saw_lines(made)) == [f"saw in this order: 2 x picket, from the left end: {words}"]
