@@ -26,6 +26,7 @@ from cutjob.layout.layout import BoardLayout, Lettering, Placement
 from cutjob.units import RULE, TAPE, Unit, length, rounded_up
 
 _MARGIN = 1.0  # between strokes and any other edge
+_APART = 0.75  # between two numbers, in heights of one: a 2 close before a 4 would be read as 24
 _SMALLER = 0.85  # tried where there is no room
 _PLACES, _MOST_PLACES = 15, 90  # along a side of what is looked through
 _AROUND = 3.0  # heights of a number round a part that its own may lie from it
@@ -60,7 +61,9 @@ def number_lettering(
         found.append(Lettering(placement=index, paths=paths, depth=depth))
         if waste is not None:
             taken = shapely.union_all([shapely.LineString(_points(path)) for path in paths])
-            waste = shapely.difference(waste, taken.buffer(line_width + 2 * _MARGIN))
+            x0, y0, x1, y1 = taken.bounds
+            high = max(x1 - x0, y1 - y0) if index < 9 else min(x1 - x0, y1 - y0)
+            waste = shapely.difference(waste, taken.buffer(max(line_width + 2 * _MARGIN, _APART * high)))
     return tuple(found), tuple(without)
 
 

@@ -165,7 +165,7 @@ def _cuts(cuts: Sequence[SawCut], unit: Unit) -> Iterator[str]:
             strips = (f"{format_length(width, unit=unit)} wide {part} ({item})" for item, part, width in cut.rips)
             yield f"{length}, ripped into {', '.join(_alike(strips))}"
         else:
-            yield f"{length} {cut.part} ({cut.item})"
+            yield f"{length} for {cut.part} ({cut.item})"
 
 
 def _alike(words: Iterable[str]) -> Iterator[str]:

@@ -12,6 +12,7 @@ from typing import Any
 import pytest
 
 SIZES = {"desktop": (1280, 900), "tablet": (820, 1180), "phone": (390, 844)}
+PHONES = {"small": (360, 740), "usual": (390, 844), "large": (430, 932)}
 _NAMES = ("chromium", "chromium-browser", "google-chrome")
 
 
@@ -30,7 +31,7 @@ def opened(path: Path, *, size: str = "desktop", script: bool = True) -> Iterato
     executable = require_chromium()
     from playwright.sync_api import sync_playwright
 
-    width, height = SIZES[size]
+    width, height = (SIZES | PHONES)[size]
     with sync_playwright() as player:
         browser = player.chromium.launch(executable_path=executable, args=["--no-sandbox"])
         try:

@@ -77,6 +77,15 @@ def busy() -> ShapedPart:
     return shaped(rectangle(120, 60), holes=holes, pockets=(floor,), marks=marks)
 
 
+def test_two_numbers_in_the_waste_do_not_run_together() -> None:
+    """Two parts over each other, their numbers in one corner: a 1 next to a 2 would be read as 12."""
+    parts = [(shaped(rectangle(60, 30)), Transform(x=5.0, y=y)) for y in (5.0, 61.0)]
+    found, _ = lettered(layout_of(*parts, length=100.0, width=101.0), "waste")
+    assert len(found) == 2
+    one, two = (cut(lettering).envelope for lettering in found)
+    assert one.distance(two) > 0.5 * 12.0
+
+
 def test_clear_of_holes_pockets_and_marks() -> None:
     layout = layout_of((busy(), Transform(x=20, y=20)))
     (one,), without = lettered(layout, "part")

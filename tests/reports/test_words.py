@@ -28,8 +28,8 @@ def sawn(*boards: SawnBoard) -> JobResult:
 def test_board_by_board_with_what_is_wasted() -> None:
     made = sawn(SawnBoard(board="picket", end="left", count=2, cuts=(FIRST, SECOND, THIRD)))
     words = (
-        "1/2 in off to square the end; 10 in leg (bench); 6 1/2 in rail (bench); 2 3/16 in off to come clear of a "
-        "keep-out; 6 1/2 in rail (bench)"
+        "1/2 in off to square the end; 10 in for leg (bench); 6 1/2 in for rail (bench); 2 3/16 in off to come clear "
+        "of a keep-out; 6 1/2 in for rail (bench)"
     )
     assert list(saw_rows(made)) == [("2", "picket", "left end", words)]
     assert list(saw_lines(made)) == [f"saw in this order: 2 x picket, from the left end: {words}"]
@@ -52,15 +52,15 @@ def test_a_blank_tells_what_is_ripped_out_of_it() -> None:
 def test_the_same_cut_again_is_counted() -> None:
     cuts = tuple(SawCut(item="bench", part="rail", length=165.1, at=168.275 * place) for place in range(3))
     (line,) = saw_lines(sawn(SawnBoard(board="picket", end="left", count=1, cuts=(*cuts, SECOND))))
-    assert line.endswith("from the left end: 4 x 6 1/2 in rail (bench)")
+    assert line.endswith("from the left end: 4 x 6 1/2 in for rail (bench)")
     (line,) = saw_lines(sawn(SawnBoard(board="picket", end="left", count=1, cuts=(FIRST, *cuts))))
-    assert line.endswith("10 in leg (bench); 3 x 6 1/2 in rail (bench)")
+    assert line.endswith("10 in for leg (bench); 3 x 6 1/2 in for rail (bench)")
 
 
 def test_a_keep_out_at_the_end_is_no_end_to_be_squared() -> None:
     first = replace(FIRST, past_keep_out=True)
     (line,) = saw_lines(sawn(SawnBoard(board="picket", end="left", count=1, cuts=(first,))))
-    assert line.endswith(": 1/2 in off to come clear of a keep-out; 10 in leg (bench)")
+    assert line.endswith(": 1/2 in off to come clear of a keep-out; 10 in for leg (bench)")
 
 
 def test_the_longest_are_said_to_come_first_only_where_they_do() -> None:

@@ -302,8 +302,7 @@ def _board(values: Values, plan: _Plan, context: BuildContext) -> ShapedPart:
 def _counterbores(values: Values, context: BuildContext) -> tuple[HandHole, ...]:
     wide, depth = values.number("counterbore"), values.number("counterbore_depth")
     note = (
-        f"counterbore {context.length(wide)} wide, {context.length(depth)} deep, into the upper face about each screw "
-        "hole; drill on into the feet with the screw's core diameter"
+        "counterbore into the upper face about each screw hole; drill on into the feet with the screw's core diameter"
     )
     return (HandHole(part="board", diameter=wide, depth=depth, note=note),) * (2 * values.count("screws"))
 

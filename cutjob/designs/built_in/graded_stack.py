@@ -341,9 +341,8 @@ def _piece(index: int, plan: _Plan, *, marked: bool) -> ShapedPart:
 def _hand_hole(index: int, plan: _Plan, context: BuildContext) -> HandHole:
     depth = plan.on_rod[index]
     note = (
-        f"through the height on the centre line: {context.length(plan.bore)} wide, {context.measured(depth)} deep, in "
-        "the middle of the thickness; clamp the piece upright between two straight boards and drill half way from each "
-        "edge"
+        "through the height on the centre line, in the middle of the thickness; clamp the piece upright between two "
+        "straight boards and drill half way from each edge"
     )
     return HandHole(part=_name(index), diameter=plan.bore, depth=depth, note=note)
 

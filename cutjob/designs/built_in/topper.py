@@ -73,10 +73,8 @@ def topper_of(values: Values, context: BuildContext, *, rod: float, flat: bool) 
         grain="length",
         may_mirror=True,
     )
-    note = (
-        f"socket for the rod: {context.length(rod)} wide, {context.length(socket)} deep, into the "
-        f"{'notch between the two lower points' if star else 'middle of the lower edge'}, towards the centre"
-    )
+    where = "notch between the two lower points" if star else "middle of the lower edge"
+    note = f"socket for the rod, into the {where}, towards the centre"
     return Topper(
         part=part,
         hand_hole=None if flat else HandHole(part=NAME, diameter=rod, depth=socket, note=note),

@@ -129,7 +129,9 @@ _OVER = 2.5  # centre lines reach beyond the wood
 _FOLD_STRIP = 5.0  # beside a fold, for its name
 _CROSS_OVER = 2.0  # the cross in a hole reaches beyond it
 _HATCH = 4.0
-_CLEAR = 1.0  # between words and an edge
+_CLEAR = 1.0  # between words and an edge, and between the lines of one pattern and another
+# Straight lines that lead beyond a pattern's wood, or across its openings.
+_MAY_END = ("centre", "fold", "waste")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -373,6 +375,30 @@ def _fold_words(one: Drawn) -> Iterator[Block]:
         yield Block(lines=("FOLD",), at=(axis.at + size, (cut[1] + cut[3]) / 2), size=size, degrees=90.0)
     else:
         yield Block(lines=("FOLD",), at=((cut[0] + cut[2]) / 2, axis.at + size), size=size)
+
+
+def clear_of(picture: Picture, taken: BaseGeometry) -> Picture:
+    """Return a picture without what of its centre lines, folds and hatches would run through other patterns."""
+    if taken.is_empty:
+        return picture
+    wide = taken.buffer(_CLEAR)
+    return replace(
+        picture,
+        strokes=tuple(
+            replace(stroke, chains=tuple(_clear_runs(stroke.chains, wide))) if stroke.style in _MAY_END else stroke
+            for stroke in picture.strokes
+        ),
+    )
+
+
+def _clear_runs(chains: Sequence[Chain], taken: BaseGeometry) -> Iterator[Chain]:
+    """The pieces of straight chains outside an area."""
+    for chain in chains:
+        line = LineString([chain[0].start, *(segment.end for segment in chain)])
+        if shapely.intersects(line, taken):
+            yield from _runs(shapely.difference(line, taken))
+        else:
+            yield chain
 
 
 def joined(pictures: Sequence[Picture]) -> Picture:

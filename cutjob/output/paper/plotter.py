@@ -32,6 +32,7 @@ from cutjob.output.paper.picture import (
     Picture,
     Stroke,
     arrow_chains,
+    clear_of,
     drawn,
     hatched,
     joined,
@@ -65,16 +66,18 @@ def board_picture(
     pictures = [base]
     areas: list[BaseGeometry] = [wood]
     lines: dict[tuple[object, bool], tuple[Picture, BaseGeometry]] = {}
+    woods = [looked_at(placement.region) for placement in board.placements]
     for number, placement in enumerate(board.placements, start=1):
         key = (placement.part, placement.transform.mirrored)
         if key not in lines:
             lines[key] = _board_lines(placement, unit=unit)
         picture, area = lines[key]
         move = Transform(x=placement.transform.x, y=placement.transform.y, degrees=placement.transform.degrees)
-        pictures.append(Picture(strokes=picture.moved(move).strokes))
+        others = shapely.union_all([*woods[: number - 1], *woods[number:]])
+        pictures.append(clear_of(Picture(strokes=picture.moved(move).strokes), others))
         blocks = _number(number, placement, area, move, seams)
         pictures.append(Picture(blocks=blocks))
-        areas.append(looked_at(placement.region))
+        areas.append(woods[number - 1])
     if board.board.grain == "length":
         pictures.append(_grain(wood, areas[1:], keep_outs, seams))
     return joined(pictures), tuple(areas)

@@ -13,7 +13,7 @@ from cutjob.geometry.transform import Transform
 from cutjob.layout.layout import BoardLayout
 from cutjob.output.paper.packing import INSET, Tile, Tiling, pack, reading_order
 from cutjob.output.paper.pattern import Pattern, board_words
-from cutjob.output.paper.picture import Drawn, Picture, drawn, joined, with_words
+from cutjob.output.paper.picture import Drawn, Picture, clear_of, drawn, joined, with_words
 from cutjob.output.paper.plotter import board_picture
 from cutjob.output.paper.wording import Block, free_place
 from cutjob.units import Unit
@@ -49,9 +49,11 @@ def part_sheets(patterns: Sequence[Pattern], *, layout: Tiling, unit: Unit) -> t
     for packed in pack([one.paper for one in ready], layout):
         seams = _seams(packed.size, layout)
         pictures, outlines, numbers = [], [], []
+        papers = {index: _moved(ready[index].paper, move) for index, move in packed.placed}
         for index, move in sorted(packed.placed):
             one = ready[index]
-            picture = with_words(one, unit=unit, seams=_into_frame(seams, move)).moved(move)
+            others = shapely.union_all([paper for other, paper in papers.items() if other != index])
+            picture = clear_of(with_words(one, unit=unit, seams=_into_frame(seams, move)).moved(move), others)
             pictures.append(picture)
             outlines.append(_moved(one.wood, move))
             if len(packed.tiles) > 1:

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
+import numpy as np
 import shapely
 from shapely import LineString, Polygon
 
@@ -94,18 +96,39 @@ def rows_of_windows(windows: Sequence[Window]) -> list[int]:
     return rows
 
 
-def room_beside(layout: BoardLayout, *, text: float) -> tuple[float, float]:
-    """Return how much room the windows take above and below the board, mm."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Room:
+    """How far beyond each side of the board's box its picture reaches, mm."""
+
+    left: float
+    right: float
+    above: float
+    below: float
+
+
+def room_around(layout: BoardLayout, *, text: float) -> Room:
+    """Return the room that what reaches over the board's edges takes: clamps, other keep-outs, the rows of windows."""
+    over = _overhang(layout)
     count = max(rows_of_windows(layout.windows), default=-1) + 1
-    return (count + 1) // 2 * _ROW * text, count // 2 * _ROW * text
+    above, below = (rows * _ROW * text for rows in ((count + 1) // 2, count // 2))
+    return replace(over, above=over.above + above, below=over.below + below)
+
+
+def _overhang(layout: BoardLayout) -> Room:
+    """How far clamps and keep-outs stick out over the board's edges, what is drawn round them included."""
+    board, holding = layout.board, layout.holding
+    areas = [*(one.area for one in board.keep_outs), *(hold.area for hold in (holding.holds if holding else ()))]
+    boxes = np.array([(0.0, 0.0, board.length, board.width), *(area.bounds for area in areas)])
+    (x0, y0), (x1, y1) = boxes[:, :2].min(axis=0), boxes[:, 2:].max(axis=0)
+    return Room(left=float(-x0), right=float(x1 - board.length), above=float(y1 - board.width), below=float(-y0))
 
 
 def draw_windows(sheet: Sheet, layout: BoardLayout) -> set[str]:
     """Add a dashed bracket with its number for each window, at the board's edges; return the classes used."""
-    board, text = layout.board, sheet.text
+    board, text, over = layout.board, sheet.text, _overhang(layout)
     for number, (window, row) in enumerate(zip(layout.windows, rows_of_windows(layout.windows), strict=True), start=1):
         first, last = max(window.first, 0.0), min(window.last, board.length)
-        edge, out = (board.width, 1.0) if row % 2 == 0 else (0.0, -1.0)
+        edge, out = (board.width + over.above, 1.0) if row % 2 == 0 else (-over.below, -1.0)
         y = edge + out * (row // 2 * _ROW + 0.8) * text
         tick = y - out * 0.55 * text
         name = f"window {number}"

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from xml.etree import ElementTree
 from xml.etree.ElementTree import Element, SubElement
 
 import shapely
@@ -21,6 +22,7 @@ from cutjob.units import Unit, format_length
 
 # A sign is at least so large, in heights of the text: a screw's head on a long board would be a speck.
 _LEAST_SIGN = 0.4
+_DOT = 0.16  # radius of the dot that a line from a number ends in, in the same
 
 
 def runs_within(lines: Sequence[LineString], area: Polygon) -> list[list[Point]]:
@@ -64,6 +66,12 @@ def draw_pin_hole(sheet: Sheet, group: Element, at: Point) -> None:
     sheet.lines(group, [[(at[0] - radius / 4, at[1]), (at[0] + radius / 4, at[1])]])
 
 
+def draw_leader(sheet: Sheet, group: Element, start: Point, end: Point) -> None:
+    """Add a line from a number to the part it belongs to, with a dot at its end there."""
+    sheet.lines(group, [[start, end]])
+    sheet.circle(group, end, _DOT * sheet.text)
+
+
 # Widths of letters differ; a common sans serif takes about this share of its height for one.
 LETTER = 0.56
 # The classes a key explains, in its order, and in which words.
@@ -75,6 +83,7 @@ CLASSES: dict[str, str] = {
     "drill": "drill",
     **{op: op for op in LINE_OPERATIONS},
     "lettering": "letters",
+    "leader": "from a number to its part",
     "groove": "as wide as it is cut",
     "tab": "tab",
     "bridge": "bridge of wood",
@@ -150,7 +159,7 @@ def draw_key(
 ) -> None:  # fmt: skip
     """Add the scale bar, a sample of every class in `classes`, the numbers of the parts and the notes, below `y`."""
     text = sheet.text
-    _scale_bar(sheet, width=width, units=units, y=y - 1.6 * text)
+    draw_scale(sheet, width=width, units=units, y=y - 1.6 * text)
     y -= 3.6 * text
     draw_samples(sheet, classes, width=width, y=y)
     y -= samples_rows(classes, width=width, text=text) * _ROW * text
@@ -188,7 +197,25 @@ def _places(classes: Sequence[str], *, width: float, text: float) -> list[tuple[
     return places
 
 
+def sign(name: str) -> str:
+    """Return the sample of a class without its words, as an SVG of its own for a key in a page."""
+    text = 10.0
+    root = Element("svg", {"xmlns": "http://www.w3.org/2000/svg", "viewBox": "0 0 20 12", "aria-hidden": "true"})
+    _sign(Sheet(root=root, left=0.0, bottom=12.0, text=text), name, (0.2 * text, 0.25 * text))
+    return ElementTree.tostring(root, encoding="unicode")
+
+
+def class_words(name: str) -> str:
+    """Return what a key says of a class."""
+    return _WORDS[name]
+
+
 def _sample(sheet: Sheet, name: str, at: Point) -> None:
+    _sign(sheet, name, at)
+    sheet.words(printable(_WORDS[name]), (at[0] + 2.1 * sheet.text, at[1]), size=sheet.text)
+
+
+def _sign(sheet: Sheet, name: str, at: Point) -> None:
     text = sheet.text
     x, y = at
     length, height = 1.6 * text, 0.7 * text
@@ -198,6 +225,8 @@ def _sample(sheet: Sheet, name: str, at: Point) -> None:
         draw_screw(sheet, group, middle, height / 2)
     elif name == "pin-hole":
         draw_pin_hole(sheet, group, middle)
+    elif name == "leader":
+        draw_leader(sheet, group, (x, middle[1]), (x + length, middle[1]))
     elif STYLES[name].fill is None:
         sheet.lines(group, [[(x, middle[1]), (x + length, middle[1])]])
     else:
@@ -212,10 +241,10 @@ def _sample(sheet: Sheet, name: str, at: Point) -> None:
         lines = SubElement(sheet.root, "g", {"class": "sample"} | style_attributes(STYLES[f"{name}-hatch"], text))
         area = shapely.box(x, y, x + length, y + height)
         sheet.lines(lines, hatch(area, text / 2, crossed=name == "standing"))
-    sheet.words(printable(_WORDS[name]), (x + 2.1 * text, y), size=text)
 
 
-def _scale_bar(sheet: Sheet, *, width: float, units: Unit, y: float) -> None:
+def draw_scale(sheet: Sheet, *, width: float, units: Unit, y: float) -> None:
+    """Add a bar of a usual length, at most a quarter of `width` mm, with its length beside it."""
     text = sheet.text
     length = nice_length(width / 4, units=units)
     group = sheet.group("scale-bar")

@@ -9,13 +9,15 @@ import shapely
 from shapely import LineString, Polygon
 
 from cutjob.geometry.polygons import polygons_of, to_polygon
-from cutjob.geometry.segment import Point, Segment
+from cutjob.geometry.segment import Point, Segment, distance
 from cutjob.layout.layout import BoardLayout, Lettering, Placement
 from cutjob.output.operations import work_of
+from cutjob.output.picture.key import draw_leader
 from cutjob.output.picture.svg_shapes import STYLES, Sheet, coordinate, printable
 from cutjob.program.moves import Move, Program
 
 _DEVIATION = 0.05  # chords of what is only looked at, mm
+_INTO = 0.5  # how far the line from a number goes into its part, in heights of the text
 
 
 def draw_parts(sheet: Sheet, layout: BoardLayout, programs: Sequence[Program]) -> set[str]:
@@ -48,7 +50,9 @@ def draw_parts(sheet: Sheet, layout: BoardLayout, programs: Sequence[Program]) -
 
 
 def draw_lettering(sheet: Sheet, layout: BoardLayout, programs: Sequence[Program]) -> set[str]:
-    """Add the strokes of the letters, as wide as the programs cut them; return the classes used."""
+    """Add the strokes of the letters, as wide as the programs cut them, and from those beside their part a line to it;
+    return the classes used.
+    """
     work = work_of(programs)
     shown: set[str] = set()
     for number, lettering in enumerate(layout.lettering):
@@ -58,7 +62,23 @@ def draw_lettering(sheet: Sheet, layout: BoardLayout, programs: Sequence[Program
         for path in lettering.paths:
             sheet.chain(group, path)
         shown.add("lettering")
+        if lettering.paths:
+            shown |= _draw_leader(sheet, _box(lettering), layout.placements[lettering.placement].polygon)
     return shown
+
+
+def _draw_leader(sheet: Sheet, letters: shapely.Geometry, wood: Polygon) -> set[str]:
+    """A line from letters beside a part to a dot on it, where they do not stand on the part itself; return the classes
+    used.
+    """
+    if wood.intersects(letters):
+        return set()
+    start, end = ((float(at[0]), float(at[1])) for at in shapely.get_coordinates(shapely.shortest_line(letters, wood)))
+    # On into the wood, where the dot is clear of the edge's own line.
+    long, on = distance(start, end), min(_INTO * sheet.text, 2 * shapely.maximum_inscribed_circle(wood).length)
+    end = end[0] + (end[0] - start[0]) / long * on, end[1] + (end[1] - start[1]) / long * on
+    draw_leader(sheet, sheet.group("leader"), start, end)
+    return {"leader"}
 
 
 def _draw_groove(sheet: Sheet, path: Sequence[Segment], width: float, *, within: Element | None = None) -> set[str]:

@@ -21,7 +21,7 @@ from cutjob.geometry.segment import Point
 from cutjob.layout.layout import BoardLayout
 from cutjob.layout.leftovers import Leftover
 from cutjob.output.operations import VERMILLION
-from cutjob.output.picture.board import draw_leftovers, draw_windows, draw_wood, room_beside
+from cutjob.output.picture.board import draw_leftovers, draw_windows, draw_wood, room_around
 from cutjob.output.picture.held import draw_hanging, draw_holding
 from cutjob.output.picture.key import CLASSES, LETTER, draw_key, fitting, key_height
 from cutjob.output.picture.parts import draw_lettering, draw_parts, draw_paths, draw_tabs_and_numbers
@@ -137,15 +137,15 @@ def write_picture(
     programs = (program,) if isinstance(program, Program) else tuple(program or ())
     board = layout.board
     text = max(board.length, board.width * _TALL) / _LETTERS_ALONG
-    above, below = room_beside(layout, text=text)
-    margin, head = 1.5 * text, 4.2 * text + above
+    room = room_around(layout, text=text)
+    margin, head = 1.5 * text, 4.2 * text + room.above
     inner = max(board.length, _LETTERS_LEAST * text)
     root = _root()
     name = SubElement(root, "title")
     name.text = printable(f"{title}: {layout.id}")
     paper = SubElement(root, "rect", {"class": "paper", "fill": "#ffffff"})
-    sheet = Sheet(root=root, left=margin, bottom=head + board.width, text=text)
-    _heading(sheet, layout, units, title, width=inner, y=board.width + above)
+    sheet = Sheet(root=root, left=margin + room.left, bottom=head + board.width, text=text)
+    _heading(sheet, layout, units, title, width=inner, y=board.width + room.above)
     shown = (
         draw_wood(sheet, layout)
         | draw_leftovers(sheet, leftovers, units)
@@ -160,10 +160,11 @@ def write_picture(
     )
     notes = notes or order_lines(programs, width=inner, text=text)
     classes = [name for name in CLASSES if name in shown]
-    draw_key(sheet, layout, classes, width=inner, units=units, y=-below, notes=notes)
+    draw_key(sheet, layout, classes, width=inner, units=units, y=-room.below, notes=notes)
     key = key_height(layout, classes, width=inner, text=text, notes=notes)
-    height = head + board.width + below + key + margin
-    _set_size(root, paper, inner + 2 * margin, height, text)
+    height = head + board.width + room.below + key + margin
+    width = room.left + max(inner, board.length + room.right)
+    _set_size(root, paper, width + 2 * margin, height, text)
     data: bytes = ElementTree.tostring(root, encoding="utf-8", xml_declaration=True)
     return data + b"\n"
 

@@ -72,6 +72,7 @@ STYLES: dict[str, Style] = {
     "third-hold": Style(stroke=BLUE, width=10, fill=SKY_BLUE),
     "far-hold": Style(stroke=VERMILLION, width=14, fill=VERMILLION, fill_opacity=0.7),
     "lettering": Style(stroke=REDDISH_PURPLE, width=9),
+    "leader": Style(stroke=BLACK, width=8, fill=BLACK),
     "screw": Style(stroke=BLACK, width=10, fill=(255, 255, 255)),
     "pin-hole": Style(stroke=BLACK, width=10, fill=(255, 255, 255)),
     "window": Style(stroke=BLACK, width=9, dashes=(40, 20)),

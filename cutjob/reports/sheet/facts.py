@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import groupby
 from typing import TypeAlias
 
@@ -11,13 +12,14 @@ from cutjob.job.machine import Machine
 from cutjob.job.stock import Board
 from cutjob.layout.layout import BoardLayout
 from cutjob.output.numbers import size_at_least
-from cutjob.output.words.held import hanging_rows, held_shortly, other_keep_outs
+from cutjob.output.picture.key import part_rows
+from cutjob.output.words.held import hanging_rows, held_shortly, number_ranges, other_keep_outs
 from cutjob.output.words.line import Label
 from cutjob.output.words.opening import opening_lines
-from cutjob.parts.part import Item, RodPart, Stand, StripPart
+from cutjob.parts.part import HandHole, Item, RodPart, Stand, StripPart
 from cutjob.program.moves import Program
 from cutjob.reports.words import item_table, left_words, parts_words, pieces_words, saw_rows, to_buy
-from cutjob.result import JobResult
+from cutjob.result import HandHoles, JobResult
 from cutjob.sticks.lists import numbered, section_words, sticks_of
 from cutjob.units import RULE, Unit, format_length
 
@@ -25,6 +27,7 @@ Rows: TypeAlias = list[tuple[str, ...]]
 # Of a file's opening, what is said once for its board or elsewhere on the page.
 _ELSEWHERE: tuple[Label, ...] = ("Machine", "Stock", "Saw first", "Stack", "Files", "Caution", "Warning", "Note")
 _PATTERNS = "patterns.pdf: print at true size, measure the bars, glue on; saw openings before outlines"
+_LISTED = 2  # parts alike in an assembly that have a line each; more of them share one
 _MOST_HANGING = 12  # rows of a table of what hangs on what; of more nobody reads each
 
 
@@ -34,12 +37,22 @@ class Table:
 
     heads: tuple[str, ...]
     rows: Rows
+    below: str = ""  # what holds for all rows
 
     def without_empty(self) -> Table:
         """Return the table without the columns in which nothing stands."""
         kept = [place for place in range(len(self.heads)) if any(row[place] for row in self.rows)]
         rows: Rows = [tuple(row[place] for place in kept) for row in self.rows]
-        return Table(heads=tuple(self.heads[place] for place in kept), rows=rows)
+        return replace(self, heads=tuple(self.heads[place] for place in kept), rows=rows)
+
+    def with_common(self, head: str) -> Table:
+        """Return the table with what stands in the column `head` below it where that is one thing for several rows."""
+        place = self.heads.index(head)
+        said = {row[place] for row in self.rows}
+        if len(self.rows) < 2 or len(said) > 1 or not any(said):
+            return self
+        rows: Rows = [(*row[:place], "", *row[place + 1 :]) for row in self.rows]
+        return replace(self, rows=rows, below=f"{head.capitalize()}: {said.pop()}").without_empty()
 
 
 def duration(seconds: float) -> str:
@@ -104,7 +117,7 @@ def boards_to_fetch(result: JobResult) -> Table:
         costs = (f"{board.price:.2f}", f"{board.price * used.count:.2f}") if board.priced else ("not stated", "")
         rows.append((*row, *(costs if priced else ())))
     return Table(
-        heads=("count", "board", "length x width x thickness", "material", *(("each", "in all") if priced else ())),
+        heads=("count", "board", "length x width x thickness", "material", *(("each", "total") if priced else ())),
         rows=rows,
     )
 
@@ -138,13 +151,14 @@ def to_saw(result: JobResult) -> Table:
         )
         for piece in result.layout.sawn
     ]
-    return Table(heads=("count", "length x width x thickness", "off", "for", "then"), rows=rows).without_empty()
+    heads = ("count", "length x width x thickness", "off", "for", "then")
+    return Table(heads=heads, rows=rows).with_common("then").without_empty()
 
 
 def saw_order(result: JobResult) -> Table:
     """Return what to saw off each board, in order."""
     rows: Rows = list(saw_rows(result))
-    return Table(heads=("boards", "of", "start at", "saw off, in this order"), rows=rows)
+    return Table(heads=("count", "board", "start at", "saw off, in this order"), rows=rows)
 
 
 def by_hand_title(result: JobResult) -> str:
@@ -195,23 +209,64 @@ def stops(result: JobResult) -> Table:
         for setting in one.settings
     ]
     heads = ("stop at", "pieces", "of", "off each stick", "for", "then")
-    return Table(heads=heads, rows=rows).without_empty()
+    return Table(heads=heads, rows=rows).with_common("then").without_empty()
+
+
+_LENGTH = re.compile(r"\d+(?:\.\d+)? mm|(?:\d+(?: \d+/\d+)?|\d+/\d+|\d+\.\d+) in\b")
 
 
 def drilling(result: JobResult) -> Table:
-    """Return the holes to drill by hand."""
+    """Return the holes to drill by hand: a row for those of one width that are made alike, whatever their lengths."""
     unit = result.units
-    rows: Rows = [
-        (
-            str(one.count),
-            f"{one.hole.part}, {one.item}",
-            format_length(one.hole.diameter, unit=unit),
-            "through" if one.hole.depth is None else f"{format_length(one.hole.depth, unit=unit)} deep",
-            one.hole.note,
-        )
-        for one in result.hand_holes
-    ]
-    return Table(heads=("count", "in", "diameter", "depth", "how"), rows=rows).without_empty()
+    kinds: dict[tuple[str, float, bool, str], list[HandHoles]] = {}
+    for one in result.hand_holes:
+        kind = one.item, one.hole.diameter, one.hole.depth is None, _LENGTH.sub("#", one.hole.note)
+        kinds.setdefault(kind, []).append(one)
+    rows: Rows = []
+    for (item, diameter, through, _), alike in kinds.items():
+        depths = {one.hole.depth for one in alike}
+        deep = "through" if through else f"{_deep(alike[0].hole, unit)}" if len(depths) == 1 else ""
+        notes = [_LENGTH.findall(one.hole.note) for one in alike]
+        differing = [place for place, lengths in enumerate(zip(*notes, strict=True)) if len(set(lengths)) > 1]
+        how = _blanked(alike[0].hole.note, differing)
+        own = [
+            ", ".join([*([_deep(one.hole, unit)] if len(depths) > 1 else []), *(lengths[place] for place in differing)])
+            for one, lengths in zip(alike, notes, strict=True)
+        ]
+        names = [one.hole.part for one in alike]
+        listed = [f"{name}: {word}" for name, word in zip(names, own, strict=True) if word]
+        where = "; ".join(listed) or several(names)
+        hole = f"{format_length(diameter, unit=unit)} hole" + (f", {deep}" if deep else "")
+        of = item if len({one.item for one in result.hand_holes}) > 1 else ""
+        rows.append((str(sum(one.count for one in alike)), hole, of, where, how))
+    return Table(heads=("count", "hole", "item", "where", "how"), rows=rows).without_empty()
+
+
+def _deep(hole: HandHole, unit: Unit) -> str:
+    return "through" if hole.depth is None else f"{format_length(hole.depth, unit=unit)} deep"
+
+
+def _blanked(note: str, places: Sequence[int]) -> str:
+    """The note with those of its lengths that differ from part to part left to the list of parts."""
+    numbers = iter(range(len(note)))
+    return _LENGTH.sub(lambda found: "as listed" if next(numbers) in places else found[0], note)
+
+
+_NUMBERED = re.compile(r"(.*\S) (\d+)")
+
+
+def several(names: Sequence[str]) -> str:
+    """Return names in few words: `pieces 1 to 9, topper`."""
+    words: list[str] = []
+    split = [_NUMBERED.fullmatch(name) for name in dict.fromkeys(names)]
+    for stem, run in groupby(zip(dict.fromkeys(names), split, strict=True), key=lambda one: one[1] and one[1][1]):
+        found = list(run)
+        if stem is None or len(found) == 1:
+            words += [name for name, _ in found]
+        else:
+            numbers = number_ranges([int(match[2]) for _, match in found if match])
+            words.append(f"{stem}s {numbers.replace('-', ' to ')}")
+    return ", ".join(words)
 
 
 def bought(result: JobResult) -> Table:
@@ -220,7 +275,7 @@ def bought(result: JobResult) -> Table:
     for count, what, price in to_buy(result):
         costs = ("", "") if price is None else (f"{price:.2f}", f"{price * count:.2f}")
         rows.append((str(count), what, *costs))
-    return Table(heads=("count", "what", "each", "in all"), rows=rows).without_empty()
+    return Table(heads=("count", "what", "each", "total"), rows=rows).without_empty()
 
 
 def leftovers(result: JobResult) -> Table:
@@ -239,7 +294,38 @@ def leftovers(result: JobResult) -> Table:
 def costs(result: JobResult) -> Table:
     """Return the machine time and costs of each kind of item."""
     heads, rows = item_table(result)
-    return Table(heads=heads, rows=rows)
+    # "in" beside figures would be read as inches.
+    return Table(heads=tuple("total" if head == "in all" else head for head in heads), rows=rows)
+
+
+# Columns whose figures speak for themselves, so that on a phone they stand without the column's name.
+SPEAKING = frozenset({
+    "board", "count", "hole", "how", "item", "length x width", "length x width x thickness", "material", "missing",
+    "name", "of", "rod or strip", "saw off, in this order", "size", "then", "what", "where",
+})  # fmt: skip
+
+
+def board_line(layout: BoardLayout, programs: Sequence[Program]) -> str:
+    """Return a board in a line: what it is, how many, how many parts come out of it, and the time that takes."""
+    boards = layout.stack * layout.copies
+    words = [layout.board.name if boards == 1 else f"{boards} x {layout.board.name}"]
+    if layout.stack > 1:
+        words.append(f"{layout.stack} at once")
+    words.append(counted(len(layout.placements), "part") + (" each" if boards > 1 else ""))
+    if programs:
+        words.append(counted(len(programs), "file"))
+        words.append(f"about {duration(sum(program.seconds for program in programs))}")
+    return ", ".join(words)
+
+
+def parts_on(layout: BoardLayout) -> list[str]:
+    """Return `1-3, 7: name tag, porch set` for each kind of part on a board; without an item that is one for all."""
+    if len({placement.item for placement in layout.placements}) > 1:
+        return part_rows(layout)
+    kinds: dict[str, list[int]] = {}
+    for number, placement in enumerate(layout.placements, start=1):
+        kinds.setdefault(placement.part.name, []).append(number)
+    return [f"{number_ranges(numbers)}: {part}" for part, numbers in kinds.items()]
 
 
 def board_facts(layout: BoardLayout, *, unit: Unit, machine: Machine, files: int, patterns: bool = False) -> Rows:
@@ -301,23 +387,45 @@ def assembly(item: Item, unit: Unit) -> Iterator[str]:
 
 
 def _steps(stands: Iterable[Stand], named: Mapping[str, RodPart | StripPart], unit: Unit) -> Iterator[str]:
-    for stand in stands:
-        rod = named.get(stand.part)
-        turns = ", free to turn" if stand.turns else ""
-        if rod is None:
-            how = "flat" if stand.seen == "edge" else "on edge"
-            yield f"{stand.part}: {how}, {_height(stand, unit)}{turns}"
+    for _, run in groupby(stands, key=lambda stand: (_how(stand, named), stand.turns)):
+        alike = list(run)
+        if len(alike) > _LISTED and _how(alike[0], named):
+            heights = [as_measured(_foot(stand), unit) for stand in alike]
+            turns = ", free to turn" if alike[0].turns else ""
+            yield (
+                f"{several([stand.part for stand in alike])}: {_how(alike[0], named)}, their lowest places "
+                f"{', '.join(heights[:-1])} and {heights[-1]} up from the bottom{turns}"
+            )
         else:
-            across = " x ".join(format_length(side, unit=unit) for side in rod.section)
-            long = format_length(rod.length, unit=unit)
-            x0, _, x1, _ = stand.outline.outline.bounds
-            lies = f", {_height(stand, unit)}" if x1 - x0 > rod.section[0] else ""
-            yield f"{rod.name}: {across} across, {long} long{lies}{turns}"
+            yield from (_step(stand, named, unit) for stand in alike)
+
+
+def _how(stand: Stand, named: Mapping[str, RodPart | StripPart]) -> str:
+    """How a part lies; nothing for a rod."""
+    if stand.part in named:
+        return ""
+    return "flat" if stand.seen == "edge" else "on edge"
+
+
+def _step(stand: Stand, named: Mapping[str, RodPart | StripPart], unit: Unit) -> str:
+    rod = named.get(stand.part)
+    turns = ", free to turn" if stand.turns else ""
+    if rod is None:
+        return f"{stand.part}: {_how(stand, named)}, {_height(stand, unit)}{turns}"
+    across = " x ".join(format_length(side, unit=unit) for side in rod.section)
+    long = format_length(rod.length, unit=unit)
+    x0, _, x1, _ = stand.outline.outline.bounds
+    lies = f", {_height(stand, unit)}" if x1 - x0 > rod.section[0] else ""
+    return f"{rod.name}: {across} across, {long} long{lies}{turns}"
+
+
+def _foot(stand: Stand) -> float:
+    """How far up a part's lowest place is."""
+    return stand.foot if stand.seen == "edge" else stand.foot + stand.outline.outline.bounds[1]
 
 
 def _height(stand: Stand, unit: Unit) -> str:
-    foot = stand.foot if stand.seen == "edge" else stand.foot + stand.outline.outline.bounds[1]
-    near = as_measured(foot, unit)
+    near = as_measured(_foot(stand), unit)
     return "at the bottom" if near == as_measured(0.0, unit) else f"its lowest place {near} up from the bottom"
 
 

@@ -11,11 +11,12 @@ from html import escape
 from xml.etree import ElementTree
 from xml.etree.ElementTree import Element, SubElement
 
+from cutjob.job.stock import Board
 from cutjob.layout.layout import BoardLayout
 from cutjob.layout.leftovers import Leftover
-from cutjob.output.picture.board import draw_leftovers, draw_windows, draw_wood, room_beside
+from cutjob.output.picture.board import draw_leftovers, draw_windows, draw_wood, room_around
 from cutjob.output.picture.held import draw_hanging, draw_holding
-from cutjob.output.picture.key import CLASSES, draw_key, key_height
+from cutjob.output.picture.key import CLASSES, draw_key, draw_scale, key_height
 from cutjob.output.picture.parts import draw_lettering, draw_parts, draw_paths, draw_tabs_and_numbers
 from cutjob.output.picture.picture import order_lines
 from cutjob.output.picture.svg_shapes import Sheet, coordinate, printable
@@ -26,23 +27,35 @@ from cutjob.units import Unit
 
 # The board's longer side is this many letter heights; a page is narrower than the picture that stands alone.
 _LETTERS_ALONG = 62
+# Of boards no longer than this many widths, which a phone shows whole, fewer letters.
+_SHORT, _FEW_LETTERS_ALONG = 4.0, 46
 _TALL = 1.6  # a tall board is not blown up to the width of a long one
 _LEAST_ALONG = 40
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BoardView:
-    """The picture as SVG; a place x, y of the board lies at `left` + x, `bottom` - y of `width` by `height`, mm."""
+    """The picture as SVG; a place x, y of the board lies at `left` + x, `bottom` - y of `width` by `height`, mm.
+
+    `classes` are those drawn, in the order of a key.
+    """
 
     svg: str
     left: float
     bottom: float
     width: float
     height: float
+    classes: tuple[str, ...] = ()
 
     def _repr_svg_(self) -> str:
         """What a notebook shows."""
         return self.svg
+
+
+def letter_height(board: Board) -> float:
+    """Return how high letters are in a board's picture that is read on a phone, mm."""
+    along = _FEW_LETTERS_ALONG if board.length < _SHORT * board.width else _LETTERS_ALONG
+    return max(board.length, board.width * _TALL) / along
 
 
 def board_view(
@@ -55,31 +68,37 @@ def board_view(
     paths: bool = False,
     key: bool = False,
 ) -> BoardView:
-    """Return the view of a board with its parts numbered, and the cutter's `paths` and a `key` if wanted."""
+    """Return the view of a board with its parts numbered, and the cutter's `paths` and a `key` if wanted.
+
+    Without a key it has a scale, and larger letters: it is to be read on a phone, with a key beside it.
+    """
     board = layout.board
-    text = max(board.length, board.width * _TALL) / _LETTERS_ALONG
-    above, below = room_beside(layout, text=text)
-    margin, inner = text, max(board.length, _LEAST_ALONG * text)
+    text = max(board.length, board.width * _TALL) / _LETTERS_ALONG if key else letter_height(board)
+    room = room_around(layout, text=text)
+    margin, inner = text, max(board.length, _LEAST_ALONG * text if key else 0.0)
     root = Element("svg", {"xmlns": "http://www.w3.org/2000/svg", "font-family": "sans-serif", "role": "img"})
     name = SubElement(root, "title")
     name.text = printable(title)
-    sheet = Sheet(root=root, left=margin, bottom=margin + above + board.width, text=text)
+    sheet = Sheet(root=root, left=margin + room.left, bottom=margin + room.above + board.width, text=text)
     shown = draw_wood(sheet, layout) | draw_leftovers(sheet, leftovers, units) | draw_hanging(sheet, layout)
     shown |= draw_parts(sheet, layout, programs)
     shown |= draw_lettering(sheet, layout, programs)
     if paths:
         shown |= draw_paths(sheet, programs)
     shown |= draw_holding(sheet, layout) | draw_windows(sheet, layout) | draw_tabs_and_numbers(sheet, layout, programs)
-    height = 2 * margin + above + board.width + below
+    height = 2 * margin + room.above + board.width + room.below
+    classes = [one for one in CLASSES if one in shown]
     if key:
-        classes = [one for one in CLASSES if one in shown]
         notes = order_lines(programs, width=inner, text=text)
-        draw_key(sheet, layout, classes, width=inner, units=units, y=-below, notes=notes)
+        draw_key(sheet, layout, classes, width=inner, units=units, y=-room.below, notes=notes)
         height += key_height(layout, classes, width=inner, text=text, notes=notes)
-    width = inner + 2 * margin
+    else:
+        draw_scale(sheet, width=inner, units=units, y=-room.below - 1.6 * text)
+        height += 1.6 * text
+    width = room.left + max(inner, board.length + room.right) + 2 * margin
     root.set("viewBox", f"0 0 {coordinate(width)} {coordinate(height)}")
     svg = ElementTree.tostring(root, encoding="unicode")
-    return BoardView(svg=svg, left=sheet.left, bottom=sheet.bottom, width=width, height=height)
+    return BoardView(svg=svg, left=sheet.left, bottom=sheet.bottom, width=width, height=height, classes=tuple(classes))
 
 
 # Pictures of a job of many boards would fill a notebook for long.

@@ -1,4 +1,4 @@
-// Plays a board's programs over its picture. Data: cutjob/output/job_sheet/play_data.py; 0.01 mm and ms.
+// Plays a board's programs over its picture. Data: cutjob/reports/sheet/play_data.py; 0.01 mm and ms.
 (function () {
   "use strict";
   var STEP = 100, AIR = 0, CLOCKWISE = 2, WAIT = 4, KEPT = 12, SHADES = 6;
@@ -270,6 +270,23 @@
     // What the controls show before they are used is read from the data only when the page has nothing else to do.
     (window.requestIdleCallback || window.setTimeout)(function () { if (!data) { choose(0); } });
   }
+
+  // A section that a link leads to opens, and all of them for the printer.
+  function openAt(place) {
+    var section = place && document.getElementById(place.slice(1)), inside = section && section.querySelector("details");
+    if (inside && section.className === "s-board") { inside.open = true; }
+  }
+  var closed = [];
+  window.addEventListener("beforeprint", function () {
+    closed = [].slice.call(document.querySelectorAll("details:not([open])"));
+    closed.forEach(function (one) { one.open = true; });
+  });
+  window.addEventListener("afterprint", function () { closed.forEach(function (one) { one.open = false; }); });
+  window.addEventListener("hashchange", function () { openAt(location.hash); });
+  document.querySelectorAll("nav a").forEach(function (one) {
+    one.addEventListener("click", function () { openAt(one.hash); });
+  });
+  openAt(location.hash);
 
   document.querySelectorAll("[data-play]").forEach(setUp);
 })();

@@ -7,6 +7,7 @@ bridges lie between them and what is held.
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Sequence
 from functools import cache
 from importlib.resources import files
@@ -20,49 +21,51 @@ from markupsafe import Markup
 from cutjob.job.machine import Machine
 from cutjob.layout.layout import BoardLayout
 from cutjob.output.paper.files import PATTERNS_FILE
-from cutjob.output.picture.board import draw_wood
+from cutjob.output.picture.board import draw_wood, room_around
 from cutjob.output.picture.finished import fanned_view, front_view, item_size
 from cutjob.output.picture.held import draw_hanging, draw_holding, hold_class
-from cutjob.output.picture.key import CLASSES, HELD_CLASSES, draw_samples, samples_rows
+from cutjob.output.picture.key import CLASSES, HELD_CLASSES, class_words, sign
 from cutjob.output.picture.parts import draw_tabs_and_numbers
+from cutjob.output.picture.picture import cut_order
 from cutjob.output.picture.svg_shapes import Sheet, coordinate, printable
 from cutjob.parts.part import Item
 from cutjob.program.moves import Program
 from cutjob.reports.sheet import facts
-from cutjob.reports.sheet.notebook import BoardView, board_view
+from cutjob.reports.sheet.notebook import BoardView, board_view, letter_height
 from cutjob.reports.sheet.play_data import play_data
 from cutjob.reports.words import cost_note, saw_why
 from cutjob.result import JobResult
 from cutjob.units import Unit
 
-_LETTERS_ALONG = 62
-_TALL = 1.6  # a tall board is not blown up to the width of a long one
-_LEAST_ALONG = 40
-_ROW = 1.5  # height of a row of samples over the text's
 
-
-def held_view(layout: BoardLayout) -> str | None:
-    """Return the picture as SVG; None where no bridges hold the parts."""
+def held_view(layout: BoardLayout) -> BoardView | None:
+    """Return the picture; None where no bridges hold the parts."""
     holding = layout.holding
     if holding is None or not holding.bridges:
         return None
     board = layout.board
-    text = max(board.length, board.width * _TALL) / _LETTERS_ALONG
-    width = max(board.length, _LEAST_ALONG * text)
+    text = letter_height(board)
+    room = room_around(layout, text=text)
     root = Element("svg", {"xmlns": "http://www.w3.org/2000/svg", "font-family": "sans-serif", "role": "img"})
     SubElement(root, "title").text = printable(f"{layout.id}: how it hangs together once all is cut")
-    sheet = Sheet(root=root, left=text, bottom=text + board.width, text=text)
+    sheet = Sheet(root=root, left=text + room.left, bottom=text + room.above + board.width, text=text)
     shown = draw_wood(sheet, layout) - {"grain"} | draw_hanging(sheet, layout)
     for number, placement in enumerate(layout.placements):
         name = hold_class(holding.to_hold[number] if number < len(holding.to_hold) else 0)
         sheet.contours(sheet.group(name), placement.region.contours)
         shown.add(name)
     shown |= draw_holding(sheet, layout) | draw_tabs_and_numbers(sheet, layout, ())
-    classes = [one for one in (*HELD_CLASSES, *CLASSES) if one in shown]
-    draw_samples(sheet, classes, width=width, y=-2.2 * text)
-    height = board.width + (3.2 + samples_rows(classes, width=width, text=text) * _ROW) * text
-    root.set("viewBox", f"0 0 {coordinate(width + 2 * text)} {coordinate(height)}")
-    return ElementTree.tostring(root, encoding="unicode")
+    width = room.left + board.length + room.right + 2 * text
+    height = room.above + board.width + room.below + 2 * text
+    root.set("viewBox", f"0 0 {coordinate(width)} {coordinate(height)}")
+    return BoardView(
+        svg=ElementTree.tostring(root, encoding="unicode"),
+        left=sheet.left,
+        bottom=sheet.bottom,
+        width=width,
+        height=height,
+        classes=tuple(one for one in (*HELD_CLASSES, *CLASSES) if one in shown),
+    )
 
 
 SHEET_FILE = "job-sheet.html"
@@ -79,6 +82,7 @@ def write_job_sheet(result: JobResult) -> bytes:
     page = _page().get_template(_PAGE)
     text = page.render(
         title=printable(result.title),
+        speaking=facts.SPEAKING,
         style=Markup(_text(_STYLE)),
         script=Markup(_text(_SCRIPT)),
         summary=facts.summary(result),
@@ -116,7 +120,22 @@ def _page() -> Environment:
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
+        finalize=_unbroken,
     )
+
+
+# Spaces and hyphens at which a line must not end: within 1 3/8 in, 7 min 05 s, 2 x 24 mm, parts 8-10.
+_WITHIN = re.compile(
+    r"(?<=\d) (?=\d+/\d|in\b|mm\b|ft\b|min\b|s\b|h\b|x \d|rpm\b|%)|(?<=\d (?:h|x)) (?=\d)|(?<=\d min) (?=\d)"
+)
+_RANGE = re.compile(r"(?<![\w.-])(\d+)-(\d+)(?![\w.-])")
+
+
+def _unbroken(value: object) -> object:
+    """Return text with lengths, times and ranges of numbers that stay on one line."""
+    if not isinstance(value, str) or isinstance(value, Markup):
+        return value
+    return _RANGE.sub("\\1-\u2060\\2", _WITHIN.sub("\u00a0", value))
 
 
 def _text(name: str) -> str:
@@ -157,19 +176,21 @@ def _board(board: BoardLayout, result: JobResult, *, playable: bool) -> dict[str
         leftovers=[kept.leftover for kept in result.leftovers if kept.leftover.layout == board.id],
         units=unit,
         title=f"{board.id}: the layout",
-        key=True,
     )
     hangs = held_view(board)
+    order = cut_order(own)
     return {
         "id": board.id,
         "facts": facts.board_facts(
             board, unit=unit, machine=machine, files=len(own), patterns=PATTERNS_FILE in result.files
         ),
         "drawings": [drawing.file for drawing in result.drawings_of(board)],
-        "hangs": None if hangs is None else Markup(hangs),
+        "hangs": None if hangs is None else _shown(hangs),
         "hanging": facts.hanging(board),
-        "svg": Markup(view.svg),
-        "ratio": round(view.width / view.height, 4),
+        "line": facts.board_line(board, own),
+        "layout": _shown(view),
+        "parts": facts.parts_on(board),
+        "order": order if len(order) > 1 else [],
         "programs": [
             {
                 "file": program.file,
@@ -180,6 +201,15 @@ def _board(board: BoardLayout, result: JobResult, *, playable: bool) -> dict[str
         ],
         "data": Markup(_played(board, view, own, machine=machine, unit=unit)) if own and playable else None,
         "too_long": bool(own) and not playable,
+    }
+
+
+def _shown(view: BoardView) -> dict[str, object]:
+    """A picture, how wide it is over its height, and its key."""
+    return {
+        "svg": Markup(view.svg),
+        "ratio": round(view.width / view.height, 4),
+        "key": [(Markup(sign(name)), class_words(name)) for name in view.classes],
     }
 
 

@@ -1,14 +1,15 @@
 from __future__ import annotations
 
 import re
-from itertools import combinations
+from itertools import combinations, pairwise
 from xml.etree import ElementTree
 
 import pytest
 
-from cutjob.geometry.contour import Region, rectangle
+from cutjob.geometry.contour import Region, polyline, rectangle
+from cutjob.geometry.segment import Line
 from cutjob.output.picture.finished import _side_by_side, fanned_view, front_view, item_size
-from cutjob.parts.part import Build, ShapedPart
+from cutjob.parts.part import Build, Mark, Pocket, ShapedPart
 from tests.reports.sheet.jobs import hostile, sample
 
 TENTH = 0.1  # mm; the picture's chords lie this near to the outline
@@ -63,9 +64,13 @@ def test_pictures_are_svg_with_a_shape_for_every_part() -> None:
     name = "{http://www.w3.org/2000/svg}"
     root = ElementTree.fromstring(front)
     assert root.findtext(f"{name}title") == "a <spinner>"
-    assert len(root.findall(f".//{name}path")) == len(build.stands)
+    assert len(_areas(root)) == len(build.stands)
     # Sides and face of every part but the rod, which is round and looks alike.
-    assert len(ElementTree.fromstring(fanned).findall(f".//{name}path")) == 2 * (len(build.stands) - 1) + 1
+    assert len(_areas(ElementTree.fromstring(fanned))) == 2 * (len(build.stands) - 1) + 1
+
+
+def _areas(root: ElementTree.Element) -> list[ElementTree.Element]:
+    return [one for one in root.iter() if one.tag.endswith("path") and one.get("fill") != "none"]
 
 
 def test_an_item_that_does_not_say_how_it_stands_shows_its_parts() -> None:
@@ -87,3 +92,31 @@ def test_parts_side_by_side_come_in_rows_and_do_not_overlap() -> None:
     shapes = [shape.area for shape in _side_by_side(slats)]
     assert len(shapes) == 12
     assert all(not a.buffer(1.0).intersects(b) for a, b in combinations(shapes, 2))
+
+
+def _marks(svg: str | None) -> list[str]:
+    assert svg is not None
+    return [one.get("d") or "" for one in ElementTree.fromstring(svg).iter() if one.get("class") == "mark"]
+
+
+def test_marks_show_on_pieces_that_stand_and_on_parts_side_by_side() -> None:
+    """The spinner's pieces and topper carry a centre mark each; a lone slat one of two strokes."""
+    build = _build("porch-spinner")
+    wanted = sum(len(part.marks) for part in build.shaped)
+    assert wanted > 5
+    assert len(_marks(front_view(build, title="front"))) == wanted
+    assert len(_marks(fanned_view(build, title="fanned"))) == wanted
+    corner = (Line((10.0, 5.0), (20.0, 5.0)), Line((20.0, 5.0), (20.0, 15.0)))
+    slat = ShapedPart(name="slat", region=Region(rectangle(300.0, 20.0)), marks=(Mark(path=corner),))
+    [way] = _marks(front_view(Build(shaped=(slat,)), title="slat"))
+    places = [tuple(map(float, place.split())) for place in way[1:].split(" L")]
+    steps = [(x1 - x0, y1 - y0) for (x0, y0), (x1, y1) in pairwise(places)]
+    assert steps == [pytest.approx((10.0, 0.0), abs=TENTH), pytest.approx((0.0, -10.0), abs=TENTH)]
+
+
+def test_the_floor_of_a_pocket_shows_within_its_part() -> None:
+    over = Pocket(region=Region(polyline([(50, -5), (60, -5), (60, 25), (50, 25)])), depth=4.0)
+    slat = ShapedPart(name="slat", region=Region(rectangle(300.0, 20.0)), pockets=(over,))
+    wood, floor = (shape.area for shape in _side_by_side([slat]))
+    assert floor.area == pytest.approx(200.0)
+    assert wood.covers(floor)

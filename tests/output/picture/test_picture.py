@@ -14,7 +14,7 @@ from cutjob.geometry.contour import rectangle
 from cutjob.geometry.segment import Line
 from cutjob.geometry.transform import Transform
 from cutjob.job.model import BoardStock
-from cutjob.job.stock import board_of
+from cutjob.job.stock import KeepOut, board_of
 from cutjob.layout.layout import Lettering, Window
 from cutjob.layout.leftovers import leftovers_of
 from cutjob.layout.sawing import shortened
@@ -23,6 +23,8 @@ from cutjob.output.picture.key import nice_length, part_rows
 from cutjob.output.picture.picture import write_picture
 from cutjob.parts.part import Mark
 from cutjob.program.program import programs_of
+from cutjob.reports.sheet.notebook import board_view
+from cutjob.reports.sheet.sheet import held_view
 from tests.cuts.makers import cutter, layout_of, router, shaped
 from tests.output.samples import held_layout, held_long_layout, layout, long_layout, long_programs, picket, program
 
@@ -207,7 +209,7 @@ def key(root):
 def test_the_key_explains_what_occurs_and_nothing_else():
     everything = {
         "outside-cut", "inside-cut", "pocket", "bore", "drill", "mark", "lettering", "screw", "pin-hole", "keep-out",
-        "standing", "window", "grain", "cutter-path", "air-move",
+        "standing", "leader", "window", "grain", "cutter-path", "air-move",
     }  # fmt: skip
     root = long_picture()
     assert key(root) == everything
@@ -439,3 +441,61 @@ def test_a_board_held_from_below_says_so_first(by):
     assert any(text.startswith(f"held by {by} under the whole board, no tabs; cedar picket") for text in words(root))
     for name in ("clamp", "bridge", "hanging"):
         assert not of_class(root, name)
+
+
+def _on_corners(board, *, reach=40.0):
+    """A board with a clamp that sticks out over each corner, as clamps do that a job names itself."""
+    wood = board.board
+    corners = [(x, y) for x in (0.0, wood.length) for y in (0.0, wood.width)]
+    areas = [Transform(x=x - reach, y=y - reach).contour(rectangle(2 * reach, 2 * reach)) for x, y in corners]
+    outs = tuple(KeepOut(area, height=20.0, why="clamp") for area in areas)
+    return replace(board, board=replace(wood, keep_outs=(*wood.keep_outs, *outs)))
+
+
+@pytest.mark.parametrize("write", [lambda board: picture(board)[1], lambda board: _view(board), lambda b: _held(b)])
+def test_clamps_over_the_corners_are_whole_and_clear_of_heading_scale_and_key(write):
+    root = write(_on_corners(held_layout()))
+    _, _, width, height = map(float, root.get("viewBox").split())
+    boxes = [svgelements.Path(group[0].get("d")).bbox() for group in drawn(root, "standing")]
+    assert len(boxes) == 4
+    assert all(0 <= x0 < x1 <= width and 0 <= y0 < y1 <= height for x0, y0, x1, y1 in boxes)
+    top, low = min(box[1] for box in boxes), max(box[3] for box in boxes)
+    [outline] = of_class(root, "board")
+    _, board_top, _, board_low = svgelements.Path(outline[0].get("d")).bbox()
+    outside = [
+        float(text.get("y")) for text in root.iter(f"{SVG}text") if not board_top < float(text.get("y")) < board_low
+    ]
+    assert outside
+    assert all(y < top or y > low for y in outside)
+    for bar in of_class(root, "scale-bar"):
+        assert svgelements.Path(bar[0].get("d")).bbox()[1] > low
+
+
+def _view(board):
+    return ElementTree.fromstring(board_view(board, units="mm", title="board", key=True).svg)
+
+
+def _held(board):
+    return ElementTree.fromstring(held_view(board))
+
+
+def test_a_number_beside_its_part_has_a_line_to_it():
+    """Of two parts the first has its number cut in the waste between them, the second on itself."""
+    part = shaped(rectangle(100, 60))
+    beside = ((Line((20.0, 90.0), (20.0, 105.0)),),)
+    on_it = ((Line((80.0, 150.0), (80.0, 165.0)),),)
+    board = replace(
+        layout_of((part, Transform(x=20, y=20)), (part, Transform(x=20, y=130))),
+        lettering=(
+            Lettering(placement=0, paths=beside, depth=0.5),
+            Lettering(placement=1, paths=on_it, depth=0.5),
+        ),
+    )
+    root = picture(board)[1]
+    [leader] = drawn(root, "leader")
+    x0, low, _, high = box_of(leader[0], root)
+    assert high == pytest.approx(90.0, abs=0.003)
+    assert 70.0 < low < 80.0  # in the first part, whose upper edge is at 80
+    assert x0 == pytest.approx(20.0, abs=0.003)
+    assert "from a number to its part" in words(root)
+    assert "from a number to its part" not in words(picture(replace(board, lettering=board.lettering[1:]))[1])

@@ -74,6 +74,19 @@ def sample(name: str) -> MakeResult:
 
 
 @cache
+def priced() -> MakeResult:
+    """The batch at an hour's price for the machine: a table with as many figures in a row as there can be."""
+    return _written(f"shop_rate = 24\n{(SAMPLES / 'garden-batch.toml').read_text(encoding='utf-8')}")
+
+
+@cache
+def saw() -> MakeResult:
+    """The spinner for a band saw, with paper patterns and every hole drilled by hand."""
+    text = (SAMPLES / "porch-spinner.toml").read_text(encoding="utf-8")
+    return _written(text.replace('"long-bed-router"', '"bandsaw"'))
+
+
+@cache
 def hostile() -> MakeResult:
     """A job whose names try to be more than names."""
     return _written(_HOSTILE_JOB)

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from html.parser import HTMLParser
 from typing import Any
 
+JOINER = "\u2060"  # keeps a range of numbers on one line
 VOID = {"meta", "input", "br", "link", "img"}
 
 
@@ -37,7 +38,8 @@ class Page(HTMLParser):
 
     def words(self) -> str:
         """All that is read on the page."""
-        return " ".join(" ".join(text for tag, text in self.texts if tag not in ("script", "style")).split())
+        words = " ".join(text for tag, text in self.texts if tag not in ("script", "style"))
+        return " ".join(words.replace(JOINER, "").split())
 
     def data(self) -> list[dict[str, Any]]:
         """The player's data of every board."""

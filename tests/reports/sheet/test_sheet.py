@@ -62,8 +62,8 @@ def test_the_sheet_says_what_the_plan_says() -> None:
         assert hole["note"] in words
     for warning in plan["warnings"]:
         assert warning in words
-    for part in ("base 1", "base 2", "centre rod", "piece 1", "piece 9", "topper"):
-        assert f"{part}:" in words
+    for part in ("base 1", "base 2", "centre rod", "pieces 1 to 9", "topper"):
+        assert f"{part}: " in words
     assert SHEET in plan["files"]
 
 
@@ -164,7 +164,30 @@ def test_measures_over_all_and_how_far_up_a_part_is_are_as_fine_as_the_facts(tmp
         'with = { foot = "1 1/4", dado = "5/32" }\n[[board]]\nname = "end cut"\nlength = "14"\nwidth = "9"\n'
         'thickness = "3/4"\nmaterial = "softwood"\n'
     )
-    sheet = make_job(path, out=tmp_path / "out", effort="quick", only=frozenset({"sheet"})).files[SHEET].decode()
+    made = make_job(path, out=tmp_path / "out", effort="quick", only=frozenset({"sheet"})).files[SHEET].decode()
+    sheet = read(made).words()
     assert "1 27/32 in high" in sheet
     assert sheet.count("1 27/32 in") >= 2
     assert "its lowest place 1 3/32 in up" in sheet
+
+
+def test_in_never_stands_for_two_things() -> None:
+    """No column is called `in`, and no length in inches runs into a name: `10 in base 1`."""
+    page_ = read(page(sample("porch-spinner")))
+    heads = [text.split() for tag, text in page_.texts if tag == "th"]
+    assert not [head for head in heads if "in" in head and head[-1] != "order"]
+    assert re.findall(r"\d in (?:piece|base|topper|all|\d+ in)\b", page_.words()) == []
+    assert "10 in for base 1 (porch spinner)" in page_.words()
+
+
+def test_a_lone_board_is_open_and_several_are_not() -> None:
+    def boards(name: str) -> list[bool]:
+        tags = read(page(sample(name))).tags
+        return [
+            "open" in attributes
+            for (tag, attributes), (_, before) in zip(tags[1:], tags, strict=False)
+            if tag == "details" and before.get("class") == "s-board"
+        ]
+
+    assert boards("porch-spinner") == [True]
+    assert boards("gate-stars") == [False, False]
