@@ -156,7 +156,9 @@ class DrawnPart:
 
 
 def as_drawn(layout: BoardLayout, *, cutter_diameter: float | None = None) -> tuple[DrawnPart, ...]:
-    """Return the parts of a board with no offset. Holes of the cutter's own diameter are drilled, the others bored."""
+    """Return the parts of a board with no offset. Holes of the cutter's own diameter are drilled, the others bored;
+    those drilled by hand are not drawn.
+    """
     return tuple(
         DrawnPart(
             outline=placement.region.outline,
@@ -168,6 +170,7 @@ def as_drawn(layout: BoardLayout, *, cutter_diameter: float | None = None) -> tu
                     diameter=hole.diameter,
                 )
                 for hole in placement.part.round_holes
+                if not hole.by_hand
             ),
             pockets=tuple(
                 DrawnPocket(depth=pocket.depth, contours=placement.transform.region(pocket.region).contours)
