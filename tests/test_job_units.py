@@ -91,10 +91,7 @@ REFUSED = [
     pytest.param({"make": "count = 90"}, ("(24 in x 5 1/2 in)", "(609.6 mm x 139.7 mm)"), id="boards run out"),
     pytest.param(
         {"design": "foot.toml", "with_": "", "make": 'inside_corners = "exact"'},
-        (
-            "4 inside corners tighter than the cutter; up to 1/16 in",
-            "4 inside corners tighter than the cutter; up to 1.3",
-        ),
+        ("most at x 1/2 in, y 1/2 in of the part, and", "most at x 12.7 mm, y 12.7 mm of the part, and"),
         id="cutting",
     ),
     pytest.param(

@@ -10,9 +10,11 @@ import pytest
 import shapely
 from ezdxf.audit import Auditor
 
+from cutjob.drawings.dxf import read_dxf
 from cutjob.geometry.contour import Region, circle
 from cutjob.geometry.segment import Line
 from cutjob.job.machine import Drawing
+from cutjob.job.read_machine import read_machine
 from cutjob.output.dxf import (
     DrawnCircle,
     DrawnLine,
@@ -318,3 +320,15 @@ def test_pockets_move_into_their_waste_with_the_kerf():
     assert island.dxf.radius == pytest.approx(8 + by, abs=1e-6)
     radii = {round(entity.dxf.radius, 6) for entity in drawn if entity.dxf.layer == "bore"}
     assert {2.0 - by, 5.0 - by} <= radii
+
+
+@pytest.mark.parametrize("profile", ["bench-router", "long-bed-router", "bench-laser", "laser-service", "bandsaw"])
+def test_drawings_of_the_shipped_profiles_say_their_unit_and_are_read_back(profile, tmp_path):
+    board, of_profile = layout(), read_machine(profile, beside=None)
+    path = tmp_path / "board.dxf"
+    path.write_bytes(write_dxf(board, machine=of_profile, drawn=as_drawn(board)))
+    document = ezdxf.readfile(path)
+    assert (document.dxfversion, document.header["$INSUNITS"], document.header["$MEASUREMENT"]) == ("AC1015", 4, 1)
+    found = read_dxf(path, units=None)
+    assert found.problems == []
+    assert found.mm_per_unit == 1.0

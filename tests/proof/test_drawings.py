@@ -77,7 +77,7 @@ def file(
     groups: list[Group] = [(999, comment)] if comment else []
     groups += [(0, "SECTION"), (2, "HEADER"), (9, "$ACADVER"), (1, version)]
     if units is not None:
-        groups += [(9, "$INSUNITS"), (70, units)]
+        groups += [(9, "$INSUNITS"), (70, units), (9, "$MEASUREMENT"), (70, int(units == 4))]
     groups += [(0, "ENDSEC"), (0, "SECTION"), (2, "TABLES"), (0, "TABLE"), (2, "LAYER"), (70, 1)]
     groups += [(0, "LAYER"), (2, "outside cut"), (70, 0), (0, "ENDTAB"), (0, "ENDSEC"), (0, "SECTION"), (2, "ENTITIES")]
     for entity in entities:
@@ -326,3 +326,12 @@ def test_a_drawing_by_another_library_reads_the_same() -> None:
         assert (line.segments[0].start, line.segments[0].end) == ((1.0, 2.0), (3.0, 4.0))
         assert arc.segments[0].end == pytest.approx((-2.5, 4.330127), abs=1e-6)
         assert point.point == (7.0, 8.0)
+
+
+def test_the_system_of_measures_is_the_units() -> None:
+    data = file(entities(layout()))
+    assert messages(data, board=layout(), profile=machine()) == []
+    for stated, says in ((b"70\n0\n", "is 0;"), (b"", "is not stated;")):
+        spoiled = data.replace(b"  9\n$MEASUREMENT\n 70\n1\n", b"  9\n$MEASUREMENT\n " + stated if stated else b"")
+        (said,) = messages(spoiled, board=layout(), profile=machine())
+        assert f"$MEASUREMENT {says} for mm it is 1" in said

@@ -25,7 +25,8 @@ from cutjob.proof.finding import Finding
 from cutjob.tolerances import TOLERANCES
 
 _VERSIONS = {"R12": "AC1009", "R2000": "AC1015"}
-_UNITS = {"mm": 4, "in": 1}
+_UNITS = {"mm": 4, "in": 1}  # $INSUNITS of the DXF reference
+_MEASUREMENT = {"mm": 1, "in": 0}
 
 
 def judge_drawing(data: bytes, expected: ExpectedDrawing, machine: Machine) -> list[Finding]:
@@ -65,6 +66,9 @@ def _header(drawing: Drawing, expected: ExpectedDrawing, machine: Machine) -> li
             found.append(drawing_finding(expected, f"the drawing doesn't say that it is in {unit}"))
     elif drawing.units != _UNITS[unit]:
         found.append(drawing_finding(expected, f"$INSUNITS is {drawing.units}; for {unit} it is {_UNITS[unit]}"))
+    elif drawing.measurement != _MEASUREMENT[unit]:
+        stated = "not stated" if drawing.measurement is None else drawing.measurement
+        found.append(drawing_finding(expected, f"$MEASUREMENT is {stated}; for {unit} it is {_MEASUREMENT[unit]}"))
     return found
 
 
