@@ -195,7 +195,14 @@ def test_drawings_for_a_service(tmp_path: Path) -> None:
     result = made(write(tmp_path, machine="laser-service", thickness=3, material="plywood", board=board))
     assert result.programs == ()
     files = contents(tmp_path / "out")
-    assert set(files) == {"plan.json", "job-sheet.html", "leftovers.toml", "board-01.dxf", "board-01.svg"}
+    assert set(files) == {
+        "plan.json",
+        "job-sheet.html",
+        "leftovers.toml",
+        "board-01.dxf",
+        "board-01-cut.svg",
+        "board-01.svg",
+    }
     document = ezdxf.readfile(tmp_path / "out" / "board-01.dxf")
     layers = {entity.dxf.layer for entity in document.modelspace()}
     assert len(layers) >= 2
@@ -339,7 +346,7 @@ def test_every_finding_of_a_pass_is_a_remark(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("asked", "says"),
     [
-        ({"only": ["pictures"]}, "only: 'pictures' is none of gcode, dxf, picture"),
+        ({"only": ["pictures"]}, "only: 'pictures' is none of gcode, dxf, svg, picture"),
         ({"only": "dxf"}, 'only: give several kinds of file, such as ["dxf"]'),
         ({"only": []}, "only: nothing is named"),
         ({"effort": "bset"}, "effort: 'bset' is none of quick, normal, best"),

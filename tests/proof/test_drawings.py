@@ -15,7 +15,7 @@ from cutjob.geometry.segment import Arc, Line, Segment, bulge_of
 from cutjob.geometry.transform import Transform
 from cutjob.job.machine import Machine
 from cutjob.layout.layout import BoardLayout, Placement
-from cutjob.output.dxf import layer_names
+from cutjob.output.drawing import layer_names
 from cutjob.parts.part import Hole, Mark, ShapedPart
 from cutjob.proof.drawing.drawing import judge_drawing
 from cutjob.proof.drawing.dxf_reader import DrawnChain, read_drawing
@@ -79,7 +79,9 @@ def file(
     if units is not None:
         groups += [(9, "$INSUNITS"), (70, units), (9, "$MEASUREMENT"), (70, int(units == 4))]
     groups += [(0, "ENDSEC"), (0, "SECTION"), (2, "TABLES"), (0, "TABLE"), (2, "LAYER"), (70, 1)]
-    groups += [(0, "LAYER"), (2, "outside cut"), (70, 0), (0, "ENDTAB"), (0, "ENDSEC"), (0, "SECTION"), (2, "ENTITIES")]
+    for layer in dict.fromkeys(str(value) for entity in entities for code, value in entity if code == 8):
+        groups += [(0, "LAYER"), (2, layer), (70, 0)]
+    groups += [(0, "ENDTAB"), (0, "ENDSEC"), (0, "SECTION"), (2, "ENTITIES")]
     for entity in entities:
         groups += entity
     groups += [(0, "ENDSEC"), (0, "EOF")]
@@ -238,6 +240,7 @@ def test_a_laser_makes_no_blind_holes() -> None:
     ]
     assert messages(file(drawn), board=board) == []
     beam = [{"number": 1, "name": "beam", "diameter": 0.2}]
+    drawn[2] = round_entity("inside cut", 50, 30, 4)
     said = messages(file(drawn), board=board, profile=ws.router(kind="laser", writes=["dxf"], cutter=beam))
     assert len(said) == 1
     assert "can't stop at its depth" in said[0]

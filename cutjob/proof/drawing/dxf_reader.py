@@ -1,6 +1,7 @@
 """A DXF drawing to contours by layer, in mm: an independent reader of group codes, for R12 and R2000 in ASCII.
 
-Read are $ACADVER, $INSUNITS and $MEASUREMENT, the LAYER table, and the entities LWPOLYLINE, POLYLINE, LINE, ARC, CIRCLE and POINT.
+Read are $ACADVER, $INSUNITS and $MEASUREMENT, the LAYER table, and the entities LWPOLYLINE, POLYLINE, LINE, ARC, CIRCLE
+and POINT.
 Group codes and the bulge are as the published DXF reference has them: a bulge is tan(included angle / 4), negative
 clockwise.
 """
