@@ -34,6 +34,7 @@ from cutjob.output.gcode.write import write_gcode
 from cutjob.output.paper.files import PATTERNS_FILE, OnPaper
 from cutjob.output.picture.picture import write_picture
 from cutjob.output.picture.png import write_png
+from cutjob.output.words.drawn import kerf_words, order_text
 from cutjob.program.moves import Program
 from cutjob.program.program import programs_of
 from cutjob.program.time import swept_box
@@ -291,14 +292,26 @@ def _drawn(layout: BoardLayout, cutter: Cutter, order: FilesWanted) -> Finished:
             drawing = draw_board(layout, machine=machine, drawn=drawn)
             names = {"dxf": f"{layout.id}.dxf", "svg": f"{layout.id}-cut.svg"}
             drawings = [DrawingFile(file=names[kind], board=layout.id, offset=by) for kind in kinds]
+            says = kerf_words(machine, offset=by, unit=order.units)
             if "dxf" in kinds:
-                files[names["dxf"]] = write_dxf(drawing, machine=machine)
+                files[names["dxf"]] = write_dxf(drawing, machine=machine, says=says)
             if "svg" in kinds:
                 files[names["svg"]] = write_cut_svg(
-                    drawing, board=layout.board, width=cutter.diameter, title=f"{order.title}: {layout.id}"
+                    drawing, board=layout.board, width=cutter.diameter, title=f"{order.title}: {layout.id}", says=says
                 )
     with _timed("proof", seconds):
         proof = prove_board(files, layout, (), drawings, machine)
+    if drawings and not machine.runs_gcode and not machine.by_hand:
+        # What others cut is ordered from them.
+        files[f"{layout.id}-order.txt"] = order_text(
+            layout,
+            drawing,
+            files=[one.file for one in drawings],
+            machine=machine,
+            offset=by,
+            title=order.title,
+            unit=order.units,
+        )
     return Finished(files=files, programs=(), drawings=tuple(drawings), proof=proof, seconds=seconds)
 
 

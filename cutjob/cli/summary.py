@@ -10,7 +10,7 @@ from cutjob.layout.layout import BoardLayout
 from cutjob.output.numbers import size_at_least
 from cutjob.output.words.held import hold_areas
 from cutjob.proof.finding import ProofReport
-from cutjob.reports.words import cost_note, saw_lines, stick_lines
+from cutjob.reports.words import cost_note, drawing_words, saw_lines, stick_lines
 from cutjob.result import HandHoles, JobResult
 from cutjob.units import Unit, format_length
 
@@ -94,6 +94,7 @@ def layout_lines(result: JobResult) -> Iterator[str]:
         yield f"layouts: {len(boards)}{runs}"
     yield from _handling(result)
     yield from _held(result)
+    yield from (f"drawings: {words}" for words in drawing_words(result))
     used = result.boards_used
     if used:
         kinds = [f"{kind.count} of {kind.board.name} {_price(kind.board.price)}" for kind in used]

@@ -14,7 +14,6 @@ from cutjob.geometry.segment import Arc, Point, Segment, distance
 from cutjob.job.stock import Board
 from cutjob.output.drawing import BoardDrawing, DrawnShape
 from cutjob.output.numbers import fixed
-from cutjob.output.operations import css_colour
 from cutjob.output.picture.svg_shapes import printable
 from cutjob.tolerances import TOLERANCES
 
@@ -22,20 +21,23 @@ _DECIMALS = 6  # a nanometre
 _IN_IDS = re.compile(r"[^A-Za-z0-9_.-]+")  # what no id of an element should hold is spelled with a dash
 
 
-def write_cut_svg(drawing: BoardDrawing, *, board: Board, width: float, title: str) -> bytes:
-    """Return the file; always the same bytes. `width` is that of the cutter, mm."""
+def write_cut_svg(drawing: BoardDrawing, *, board: Board, width: float, title: str, says: str) -> bytes:
+    """Return the file; always the same bytes. `width` is that of the cutter, mm; what the drawing `says` stands in its
+    description.
+    """
     x0, y0, x1, y1 = board.outline.bounds
     wide, high = _number(x1 - x0), _number(y1 - y0)
     attributes = {"xmlns": "http://www.w3.org/2000/svg", "version": "1.1", "width": f"{wide}mm", "height": f"{high}mm",
                   "viewBox": f"0 0 {wide} {high}", "fill": "none", "stroke-width": _number(width)}  # fmt: skip
     root = Element("svg", attributes)
     SubElement(root, "title").text = printable(title)
-    for layer, colour in drawing.layers.items():
-        name = _IN_IDS.sub("-", layer).strip("-") or "layer"
-        group = SubElement(root, "g", {"id": name, "stroke": css_colour(colour)})
-        SubElement(group, "title").text = printable(layer)
+    SubElement(root, "desc").text = printable(says)
+    for layer in drawing.layers:
+        name = _IN_IDS.sub("-", layer.name).strip("-") or "layer"
+        group = SubElement(root, "g", {"id": name, "stroke": layer.css})
+        SubElement(group, "title").text = printable(layer.name)
         for shape in drawing.shapes:
-            if shape.layer == layer:
+            if shape.layer == layer.name:
                 _draw(shape, group, x0, y1)
     indent(root)
     text: str = tostring(root, encoding="unicode")
@@ -51,7 +53,10 @@ def _draw(shape: DrawnShape, group: Element, left: float, top: float) -> None:
         at = {"cx": _number(x - left), "cy": _number(top - y), "r": _number(radius)}
         SubElement(group, "circle", at)
         return
-    words = [f"M {place(shape.segments[0].start)}", *(_step(one, place(one.end)) for one in _halves(shape.segments))]
+    steps = _halves(shape.segments)
+    if shape.closed and not isinstance(steps[-1], Arc):
+        steps = steps[:-1]  # Z draws it
+    words = [f"M {place(shape.segments[0].start)}", *(_step(one, place(one.end)) for one in steps)]
     SubElement(group, "path", {"d": " ".join([*words, *(["Z"] if shape.closed else [])])})
 
 

@@ -22,7 +22,7 @@ from cutjob.job.machine import Machine, Operation
 from cutjob.layout.layout import BoardLayout
 from cutjob.output.gcode.comments import plain_ascii
 from cutjob.output.numbers import Grid, fixed
-from cutjob.output.operations import COLOURS, OPERATIONS, Rgb, hole_operation
+from cutjob.output.operations import COLOURS, OPERATIONS, Rgb, css_colour, hole_operation
 from cutjob.parts.part import LineOperation
 from cutjob.tolerances import TOLERANCES
 from cutjob.units import MM_PER
@@ -204,6 +204,7 @@ class DrawnShape:
     its radius.
     """
 
+    op: Operation
     layer: str
     segments: tuple[Segment, ...] = ()
     closed: bool = True
@@ -219,11 +220,25 @@ class DrawnShape:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class DrawnLayer:
+    """A layer on which something is drawn, its colour, and the operations it is drawn for."""
+
+    name: str
+    colour: Rgb
+    operations: tuple[Operation, ...]
+
+    @property
+    def css(self) -> str:
+        """Its colour as `#rrggbb`."""
+        return css_colour(self.colour)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class BoardDrawing:
-    """All that is drawn of a board, in order, and the colour of each layer on which something is, by operation."""
+    """All that is drawn of a board, in order, and the layers on which something is, in the order of operations."""
 
     shapes: tuple[DrawnShape, ...]
-    layers: Mapping[str, Rgb]
+    layers: tuple[DrawnLayer, ...]
 
     @property
     def bounds(self) -> Bounds | None:
@@ -240,23 +255,25 @@ def draw_board(layout: BoardLayout, *, machine: Machine, drawn: Sequence[DrawnPa
     pockets = pocket_layers(machine, [pocket.depth for part in drawn for pocket in part.pockets])
     pen = _Pen(names)
     if machine.drawing.board:
-        pen.contour(layout.board.outline, names["board"])
+        pen.contour(layout.board.outline, "board")
     for part in drawn:
         pen.part(part, pockets)
     for lettering in layout.lettering:
         for path in lettering.paths:
-            pen.line(path, names["mark"])
+            pen.line(path, "mark")
     for circle in holding_circles(layout, machine):
-        pen.circle(circle.at, circle.diameter / 2, names[circle.op])
-    used = {shape.layer for shape in pen.shapes}
-    colours = {op: machine.drawing.rgb(op) or COLOURS[op] for op in OPERATIONS}
-    every: list[tuple[str, Rgb]] = [(names[op], colours[op]) for op in OPERATIONS]
-    every += [(name, colours["pocket"]) for name in pockets.values()]
-    layers: dict[str, Rgb] = {}
-    for name, colour in every:
-        if name in used:
-            layers.setdefault(name, colour)
-    return BoardDrawing(shapes=tuple(pen.shapes), layers=layers)
+        pen.circle((circle.at, circle.diameter / 2), circle.op)
+    return BoardDrawing(shapes=tuple(pen.shapes), layers=tuple(_layers(pen.shapes, machine)))
+
+
+def _layers(shapes: Sequence[DrawnShape], machine: Machine) -> Iterator[DrawnLayer]:
+    """The layers in the order of their first operations, which give them their colours too."""
+    found: dict[str, dict[Operation, None]] = {}
+    for shape in sorted(shapes, key=lambda one: OPERATIONS.index(one.op)):
+        found.setdefault(shape.layer, {})[shape.op] = None
+    for name, operations in found.items():
+        first = next(iter(operations))
+        yield DrawnLayer(name=name, colour=machine.drawing.rgb(first) or COLOURS[first], operations=tuple(operations))
 
 
 # Lines are told apart in ten thousandths of a mm.
@@ -274,35 +291,38 @@ class _Pen:
     seen: set[Key] = field(default_factory=set)
 
     def part(self, part: DrawnPart, pockets: Mapping[float, str]) -> None:
-        self.contour(part.outline, self.names["outside cut"])
+        self.contour(part.outline, "outside cut")
         for hole in part.holes:
-            self.ring(hole, self.names["inside cut"])
+            self.ring(hole, "inside cut")
         for pocket in part.pockets:
             for wall in pocket.contours:
-                self.ring(wall, pockets[pocket.depth])
+                self.ring(wall, "pocket", pockets[pocket.depth])
         for circle in part.circles:
-            self.circle(circle.at, circle.diameter / 2, self.names[circle.op])
+            self.circle((circle.at, circle.diameter / 2), circle.op)
         for line in part.lines:
-            self.line(line.path, self.names[line.op])
+            self.line(line.path, line.op)
 
-    def ring(self, contour: Contour, layer: str) -> None:
+    def ring(self, contour: Contour, op: Operation, layer: str | None = None) -> None:
         whole = contour.circle()
         if whole is None:
-            self.contour(contour, layer)
+            self.contour(contour, op, layer)
         else:
-            self.circle(*whole, layer)
+            self.circle(whole, op, layer)
 
-    def contour(self, contour: Contour, layer: str) -> None:
-        self.add(_chain_key(contour.segments), DrawnShape(layer=layer, segments=contour.segments))
+    def contour(self, contour: Contour, op: Operation, layer: str | None = None) -> None:
+        shape = DrawnShape(op=op, layer=layer or self.names[op], segments=contour.segments)
+        self.add(_chain_key(contour.segments), shape)
 
-    def circle(self, centre: Point, radius: float, layer: str) -> None:
-        key: Key = ("circle", _place(centre), _APART.steps(radius))
-        self.add(key, DrawnShape(layer=layer, circle=(centre, radius)))
+    def circle(self, circle: tuple[Point, float], op: Operation, layer: str | None = None) -> None:
+        centre, radius = circle
+        shape = DrawnShape(op=op, layer=layer or self.names[op], circle=circle)
+        self.add(("circle", _place(centre), _APART.steps(radius)), shape)
 
-    def line(self, segments: tuple[Segment, ...], layer: str) -> None:
+    def line(self, segments: tuple[Segment, ...], op: LineOperation) -> None:
         if segments:
             closed = distance(segments[0].start, segments[-1].end) <= TOLERANCES.same_point
-            self.add(_chain_key(segments), DrawnShape(layer=layer, segments=segments, closed=closed))
+            shape = DrawnShape(op=op, layer=self.names[op], segments=segments, closed=closed)
+            self.add(_chain_key(segments), shape)
 
     def add(self, key: Key, shape: DrawnShape) -> None:
         if key not in self.seen:

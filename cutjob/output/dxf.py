@@ -7,6 +7,7 @@ import logging
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
+from textwrap import wrap
 
 from ezdxf import colors
 from ezdxf._options import options  # the package exports it without saying so, which mypy refuses
@@ -16,6 +17,7 @@ from ezdxf.filemanagement import new
 from cutjob.geometry.segment import Point, bulge_of
 from cutjob.job.machine import Machine
 from cutjob.output.drawing import BoardDrawing, DrawnShape
+from cutjob.output.gcode.comments import plain_ascii
 from cutjob.output.numbers import fixed, rounded
 from cutjob.output.operations import Rgb
 from cutjob.units import MM_PER
@@ -29,6 +31,7 @@ _UNITS = {"mm": (4, 1), "in": (1, 0)}
 _NO_UNITS = (0, 0)
 # Group codes whose values are real numbers (DXF reference, group code value types).
 _REALS = ((10, 59), (110, 149), (210, 239), (460, 469), (1010, 1059))
+_LONGEST_COMMENT = 200  # of 255 characters (DXF reference)
 _UNASKED = "Defpoints"  # a layer that a new document of the library has
 _metadata_lock = threading.Lock()
 
@@ -48,20 +51,20 @@ def nearest_aci(colour: Rgb) -> int:
     return min((number for number in range(1, 256) if number != _CONTRAST_ACI), key=apart)
 
 
-def write_dxf(drawing: BoardDrawing, *, machine: Machine) -> bytes:
+def write_dxf(drawing: BoardDrawing, *, machine: Machine, says: str) -> bytes:
     """Return the DXF file of a drawing in the version and unit of `machine.drawing`; always the same bytes. There is no
-    layer with nothing on it but `0`, which every file has.
+    layer with nothing on it but `0`, which every file has. What the drawing `says` stands in comments at its head.
     """
     wanted = machine.drawing
     with _fixed_metadata():
         document = new(wanted.version)
         units, measurement = _UNITS[wanted.units] if wanted.version == "R2000" else _NO_UNITS
         document.header["$INSUNITS"], document.header["$MEASUREMENT"] = units, measurement
-        if _UNASKED in document.layers and _UNASKED not in drawing.layers:
+        if _UNASKED in document.layers:
             document.layers.remove(_UNASKED)
-        for name, colour in drawing.layers.items():
-            if name not in document.layers:
-                document.layers.add(name, color=nearest_aci(colour))
+        for layer in drawing.layers:
+            if layer.name not in document.layers:
+                document.layers.add(layer.name, color=nearest_aci(layer.colour))
         pen = _Pen(document, MM_PER[wanted.units])
         for shape in drawing.shapes:
             pen.draw(shape)
@@ -69,9 +72,8 @@ def write_dxf(drawing: BoardDrawing, *, machine: Machine) -> bytes:
             pen.extents(*drawing.bounds)
         stream = io.StringIO()
         document.write(stream)
-    text = _without_exponents(stream.getvalue())
-    if wanted.version == "R12":
-        text = f"999\ncoordinates in {wanted.units}\n{text}"
+    comments = [f"coordinates in {wanted.units}", *wrap(plain_ascii(says), _LONGEST_COMMENT)]
+    text = "".join(f"999\n{line}\n" for line in comments) + _without_exponents(stream.getvalue())
     return text.encode(document.output_encoding, errors="dxfreplace")
 
 

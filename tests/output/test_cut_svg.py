@@ -12,6 +12,7 @@ from cutjob.geometry.polygons import to_polygon
 from cutjob.job.machine import Machine
 from cutjob.output.cut_svg import write_cut_svg
 from cutjob.output.drawing import as_drawn, draw_board, moved_into_waste
+from cutjob.output.words.drawn import kerf_words
 from cutjob.proof.drawing.drawing import judge_drawing
 from cutjob.proof.expect import ExpectedDrawing
 from tests.output.samples import layout
@@ -27,9 +28,9 @@ def service(**drawing: object) -> Machine:
 def cut_svg(machine: Machine, board=None, by: float = 0.0) -> bytes:
     board = board or tag()
     drawn = [moved_into_waste(part, by) if by else part for part in as_drawn(board, beam=True)]
-    return write_cut_svg(
-        draw_board(board, machine=machine, drawn=drawn), board=board.board, width=0.2, title="Herb pots"
-    )
+    drawing = draw_board(board, machine=machine, drawn=drawn)
+    says = kerf_words(machine, offset=by, unit="mm")
+    return write_cut_svg(drawing, board=board.board, width=0.2, title="Herb pots", says=says)
 
 
 def found(data: bytes, machine: Machine, by: float = 0.0, board=None) -> list[str]:
@@ -121,3 +122,18 @@ def test_an_arc_turned_round_is_refused() -> None:
     assert found(data, machine, 0.0, board) == []
     turned = data.replace(b" 0 0 0 ", b" 0 0 1 ")
     assert any("is not drawn, or not all of it" in one for one in found(turned, machine, 0.0, board))
+
+
+def test_what_is_said_of_the_kerf_is_what_is_drawn() -> None:
+    machine = service()
+    plain, moved = cut_svg(machine), cut_svg(machine, by=0.1)
+    assert b"drawn at their finished size: the kerf is not taken off, whoever cuts allows for it." in plain
+    assert b"moved by half the kerf of 0.2 mm, outward round pieces and inward in openings" in moved
+    assert found(plain.replace(b"finished size", b"true size"), machine) == [
+        "the drawing doesn't say that its outlines are drawn at their finished size"
+    ]
+    assert found(moved.replace(b"0.2 mm", b"0.3 mm"), machine, 0.1) == [
+        "the drawing says a kerf of 0.3 mm; its outlines are moved by half of 0.2 mm"
+    ]
+    other = moved.replace(b"moved by half", b"drawn at their finished size, not moved by half")
+    assert found(other, machine, 0.1) == ["the drawing doesn't say that its outlines are moved by half the kerf"]

@@ -71,8 +71,12 @@ def round_entity(layer: str, x: float, y: float, radius: float) -> list[Group]:
     return [(0, "CIRCLE"), (8, layer), (10, x), (20, y), (40, radius)]
 
 
+AS_DRAWN = "Outlines are drawn at their finished size"
+MOVED = "Outlines are moved by half the kerf of 0.2 mm"
+
+
 def file(
-    entities: Sequence[Sequence[Group]], *, version: str = "AC1015", units: int | None = 4, comment: str = ""
+    entities: Sequence[Sequence[Group]], *, version: str = "AC1015", units: int | None = 4, comment: str = AS_DRAWN
 ) -> bytes:
     groups: list[Group] = [(999, comment)] if comment else []
     groups += [(0, "SECTION"), (2, "HEADER"), (9, "$ACADVER"), (1, version)]
@@ -133,7 +137,7 @@ def test_an_old_drawing_states_its_unit_in_a_comment() -> None:
         old_polyline("mark", mark, closed=False),
     ]
     profile = machine(version="R12")
-    data = file(drawn, version="AC1009", units=None, comment="coordinates in mm")
+    data = file(drawn, version="AC1009", units=None, comment=f"coordinates in mm {AS_DRAWN}")
     assert messages(data, board=layout(), profile=profile) == []
     unsaid = messages(file(drawn, version="AC1009", units=None), board=layout(), profile=profile)
     assert len(unsaid) == 1
@@ -291,10 +295,10 @@ def grown(offset: float) -> list[list[Group]]:
 
 
 def test_drawings_moved_by_half_the_kerf() -> None:
-    assert messages(file(grown(0.1)), board=layout(), offset=0.1) == []
-    assert messages(file(grown(0.0)), board=layout(), offset=0.1)
-    assert messages(file(grown(0.1)), board=layout())
-    wrong = messages(file(grown(-0.1)), board=layout(), offset=0.1)
+    assert messages(file(grown(0.1), comment=MOVED), board=layout(), offset=0.1) == []
+    assert messages(file(grown(0.0), comment=MOVED), board=layout(), offset=0.1)
+    assert messages(file(grown(0.1), comment=MOVED), board=layout())
+    wrong = messages(file(grown(-0.1), comment=MOVED), board=layout(), offset=0.1)
     assert any("wrong side" in message for message in wrong)
 
 

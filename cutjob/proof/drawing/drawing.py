@@ -7,6 +7,7 @@ contour is drawn.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import replace
 
@@ -15,6 +16,7 @@ import numpy as np
 from cutjob.errors import Problem
 from cutjob.geometry.transform import Transform
 from cutjob.job.machine import Machine
+from cutjob.proof import limits
 from cutjob.proof.board.coverage import Gaps, uncovered
 from cutjob.proof.board.curves import Curves, Floats, Ints, from_segments, join
 from cutjob.proof.board.distances import Finder, point_distance
@@ -29,8 +31,12 @@ from cutjob.proof.drawing.svg_reader import read_svg_drawing
 from cutjob.proof.expect import ExpectedDrawing
 from cutjob.proof.finding import Finding
 from cutjob.tolerances import TOLERANCES
+from cutjob.units import parse_length
 
 _VERSIONS = {"R12": "AC1009", "R2000": "AC1015"}
+# A length as messages have it: 0.2 mm, 1/64 in, 1 1/8 in.
+_MOVED = re.compile(r"moved by half the [a-z' ]+? of ([0-9][0-9 ./]* (?:mm|in))\b")
+_UNSAID = "the drawing doesn't say that its outlines are drawn at their finished size"
 _EVERY_FILE_HAS = "0"  # a layer, drawn on or not (DXF reference)
 _UNITS = {"mm": 4, "in": 1}  # $INSUNITS of the DXF reference
 _MEASUREMENT = {"mm": 1, "in": 0}
@@ -44,7 +50,7 @@ def judge_drawing(data: bytes, expected: ExpectedDrawing, machine: Machine) -> l
     found = _unread(drawing.problems, expected)
     if found:
         return found
-    found = _header(drawing, expected, machine)
+    found = _header(drawing, expected, machine) + _kerf(drawing.comments, expected)
     drawn_on = {chain.layer.casefold() for chain in drawing.chains}
     empty = sorted(name for name in drawing.layers if name != _EVERY_FILE_HAS and name.casefold() not in drawn_on)
     found += [drawing_finding(expected, f"nothing is drawn on layer {name!r}") for name in empty[:MOST_TOLD]]
@@ -61,11 +67,28 @@ def _judge_svg(data: bytes, expected: ExpectedDrawing, machine: Machine) -> list
     if max(abs(drawing.size[0] - (x1 - x0)), abs(drawing.size[1] - (y1 - y0))) > TOLERANCES.acceptance:
         page, board = (f"{wide:g} x {high:g}" for wide, high in (drawing.size, (x1 - x0, y1 - y0)))
         found.append(drawing_finding(expected, f"the page is {page} mm, the board {board} mm"))
+    found += _kerf(drawing.comments, expected)
     drawn_on = {chain.layer for chain in drawing.chains}
     empty = sorted(set(drawing.colours) - drawn_on)
     found += [drawing_finding(expected, f"nothing is drawn on layer {name!r}") for name in empty[:MOST_TOLD]]
     chains = tuple(_moved(chain, x0, y0) for chain in drawing.chains)
     return found + _judge_chains(chains, expected, machine) + judge_colours(drawing.colours, expected, machine)
+
+
+def _kerf(comments: Sequence[str], expected: ExpectedDrawing) -> list[Finding]:
+    """Findings about what a drawing says of the kerf: at finished size, or moved by half of one that wide."""
+    text = " ".join(" ".join(comments).split())
+    as_drawn, moved = "drawn at their finished size" in text, _MOVED.search(text)
+    if expected.offset == 0:
+        return [] if as_drawn and not moved else [drawing_finding(expected, _UNSAID)]
+    width = None if moved is None else moved[1]
+    if width is None or as_drawn:
+        return [drawing_finding(expected, "the drawing doesn't say that its outlines are moved by half the kerf")]
+    stated = parse_length(width, unit="mm")
+    if abs(stated - 2 * expected.offset) > limits.SAID_LENGTH:
+        message = f"the drawing says a kerf of {width}; its outlines are moved by half of {2 * expected.offset:g} mm"
+        return [drawing_finding(expected, message)]
+    return []
 
 
 def _unread(problems: Sequence[Problem], expected: ExpectedDrawing) -> list[Finding]:

@@ -31,8 +31,9 @@ _MAY_HAVE = {
     "path": {"d"},
     "circle": {"cx", "cy", "r"},
     "title": set(),
+    "desc": set(),
 }
-_INSIDE = {"svg": {""}, "g": {"svg"}, "path": {"g"}, "circle": {"g"}, "title": {"svg", "g"}}
+_INSIDE = {"svg": {""}, "g": {"svg"}, "path": {"g"}, "circle": {"g"}, "title": {"svg", "g"}, "desc": {"svg"}}
 _SVG = "http://www.w3.org/2000/svg "
 _MOST_PROBLEMS = 100
 
@@ -40,10 +41,11 @@ _MOST_PROBLEMS = 100
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SvgDrawing:
     """A drawing as read, in mm, y up from the page's lower left: the page's size, the colour of each layer as
-    `#rrggbb`, and what is drawn.
+    `#rrggbb`, what is said of it, and what is drawn.
     """
 
     size: tuple[float, float]
+    comments: tuple[str, ...]
     colours: Mapping[str, str]
     chains: tuple[DrawnChain, ...]
     problems: tuple[Problem, ...]
@@ -69,6 +71,7 @@ def read_svg_drawing(data: bytes, *, name: str) -> SvgDrawing:
         reader.problem(str(error), parser.CurrentLineNumber)
     return SvgDrawing(
         size=reader.size,
+        comments=tuple(reader.comments),
         colours=reader.colours,
         chains=tuple(reader.chains),
         problems=tuple(reader.problems[:_MOST_PROBLEMS]),
@@ -79,6 +82,7 @@ class _Reader:
     def __init__(self, name: str) -> None:
         self.name = name
         self.size = (0.0, 0.0)
+        self.comments: list[str] = []
         self.colours: dict[str, str] = {}
         self.chains: list[DrawnChain] = []
         self.problems: list[Problem] = []
@@ -122,6 +126,8 @@ class _Reader:
 
     def end(self, _: str) -> None:
         name = self.open.pop()
+        if name == "desc":
+            self.comments.append(self.words)
         if name == "title" and self.open[-1] == "g":
             self.layer = self.words
             if self.layer in self.colours:
