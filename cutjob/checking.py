@@ -114,7 +114,7 @@ def _odd_options(
 
 def _is_drawing(file: Path) -> bool:
     """Whether a file draws the parts: as DXF, or on paper."""
-    return file.suffix.lower() in (".dxf", _ON_PAPER)
+    return file.suffix.lower() in (".dxf", ".svg", _ON_PAPER)
 
 
 def _bytes(file: Path) -> bytes:

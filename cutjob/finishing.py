@@ -27,11 +27,14 @@ from cutjob.job.machine import Cutter, Machine
 from cutjob.job.paper import PatternsWanted
 from cutjob.layout.layout import BoardLayout, Layout
 from cutjob.layout.leftovers import Leftover, LeftoverRule, leftovers_of
-from cutjob.output.dxf import DrawnPart, as_drawn, lost_by_moving, moved_into_waste, write_dxf
+from cutjob.output.cut_svg import write_cut_svg
+from cutjob.output.drawing import DrawnPart, as_drawn, draw_board, lost_by_moving, moved_into_waste
+from cutjob.output.dxf import write_dxf
 from cutjob.output.gcode.write import write_gcode
 from cutjob.output.paper.files import PATTERNS_FILE, OnPaper
 from cutjob.output.picture.picture import write_picture
 from cutjob.output.picture.png import write_png
+from cutjob.output.words.drawn import kerf_words, order_text
 from cutjob.program.moves import Program
 from cutjob.program.program import programs_of
 from cutjob.program.time import swept_box
@@ -148,7 +151,7 @@ class Finished:
 
     files: dict[str, bytes]
     programs: tuple[Program, ...]
-    drawing: DrawingFile | None
+    drawings: tuple[DrawingFile, ...]
     proof: ProofReport
     seconds: dict[str, float]
     leftovers: tuple[Leftover, ...] = ()
@@ -254,8 +257,8 @@ def _cut(board: BoardCuts, number: int, order: FilesWanted) -> Finished:
             if order.png:
                 files[f"{layout.id}.png"] = write_png(picture)
     with _timed("proof", seconds):
-        proof = prove_board(files, layout, programs, None, machine, required=True)
-    return Finished(files=files, programs=programs, drawing=None, proof=proof, seconds=seconds, leftovers=leftovers)
+        proof = prove_board(files, layout, programs, (), machine, required=True)
+    return Finished(files=files, programs=programs, drawings=(), proof=proof, seconds=seconds, leftovers=leftovers)
 
 
 def board_leftovers(
@@ -277,26 +280,46 @@ def board_leftovers(
 
 
 def _drawn(layout: BoardLayout, cutter: Cutter, order: FilesWanted) -> Finished:
-    """A board's drawing."""
+    """A board's drawings."""
     seconds: dict[str, float] = {}
     machine = order.machine
     files: dict[str, bytes] = {}
-    drawing = None
+    drawings: list[DrawingFile] = []
     with _timed("files", seconds):
-        if machine.takes_drawings and order.wants("dxf"):
+        kinds = [kind for kind in ("dxf", "svg") if kind in machine.writes and order.wants(kind)]
+        if kinds:
             drawn, by = drawn_parts(layout, machine, cutter)
-            drawing = DrawingFile(file=f"{layout.id}.dxf", board=layout.id, offset=by)
-            files[drawing.file] = write_dxf(layout, machine=machine, drawn=drawn)
+            drawing = draw_board(layout, machine=machine, drawn=drawn)
+            names = {"dxf": f"{layout.id}.dxf", "svg": f"{layout.id}-cut.svg"}
+            drawings = [DrawingFile(file=names[kind], board=layout.id, offset=by) for kind in kinds]
+            says = kerf_words(machine, offset=by, unit=order.units)
+            if "dxf" in kinds:
+                files[names["dxf"]] = write_dxf(drawing, machine=machine, says=says)
+            if "svg" in kinds:
+                files[names["svg"]] = write_cut_svg(
+                    drawing, board=layout.board, width=cutter.diameter, title=f"{order.title}: {layout.id}", says=says
+                )
     with _timed("proof", seconds):
-        proof = prove_board(files, layout, (), drawing, machine)
-    return Finished(files=files, programs=(), drawing=drawing, proof=proof, seconds=seconds)
+        proof = prove_board(files, layout, (), drawings, machine)
+    if drawings and not machine.runs_gcode and not machine.by_hand:
+        # What others cut is ordered from them.
+        files[f"{layout.id}-order.txt"] = order_text(
+            layout,
+            drawing,
+            files=[one.file for one in drawings],
+            machine=machine,
+            offset=by,
+            title=order.title,
+            unit=order.units,
+        )
+    return Finished(files=files, programs=(), drawings=tuple(drawings), proof=proof, seconds=seconds)
 
 
 def _together(cut: Finished, drawn: Finished) -> Finished:
     return Finished(
         files=cut.files | drawn.files,
         programs=cut.programs,
-        drawing=drawn.drawing,
+        drawings=drawn.drawings,
         proof=joined([cut.proof, drawn.proof]),
         leftovers=cut.leftovers,
         seconds={stage: cut.seconds.get(stage, 0.0) + drawn.seconds.get(stage, 0.0) for stage in cut.seconds},
@@ -315,7 +338,7 @@ def drawn_parts(layout: BoardLayout, machine: Machine, cutter: Cutter) -> tuple[
 
     Raises InputError for details that are too narrow to be moved so far.
     """
-    parts = as_drawn(layout, cutter_diameter=cutter.diameter)
+    parts = as_drawn(layout, cutter_diameter=cutter.diameter, beam=machine.has_beam)
     if machine.drawing.outlines == "as drawn":
         return parts, 0.0
     by = cutter.radius
@@ -339,7 +362,7 @@ def prove_board(
     files: dict[str, bytes],
     layout: BoardLayout,
     programs: Sequence[Program],
-    drawing: DrawingFile | None,
+    drawings: Sequence[DrawingFile],
     machine: Machine,
     *,
     required: bool = False,
@@ -349,11 +372,11 @@ def prove_board(
     Where it is `required`, a router's board must say how it is held, and each program what an operator acts on.
     """
     expected = [expected_program(program, layout, machine) for program in programs if program.file in files]
-    drawings = [] if drawing is None else [ExpectedDrawing(file=drawing.file, board=layout, offset=drawing.offset)]
+    drawn = [ExpectedDrawing(file=one.file, board=layout, offset=one.offset) for one in drawings]
     return prove(
         files,
         programs=expected,
-        drawings=drawings,
+        drawings=drawn,
         machine=machine,
         holding_required=required,
         comments_required=required,

@@ -144,7 +144,13 @@ def cut_job(
     refuse(unfit_parts(layout.boards, cutter=cutters.outline, machine=machine, locations=locations))
     prepared, lettering_warnings = _prepared(resolved, layout)
     cuts, warnings = cut_layouts(
-        prepared, cutters=cutters, machine=machine, gap=layout.gap, locations=locations, executor=executor
+        prepared,
+        cutters=cutters,
+        machine=machine,
+        gap=layout.gap,
+        locations=locations,
+        exact={make.name for make in job.file.make if make.inside_corners == "exact"},
+        executor=executor,
     )
     fixed: list[BoardCuts] = []
     for board in cuts:

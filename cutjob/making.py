@@ -288,7 +288,7 @@ def job_result(
         layout=layout,
         stock=job.boards,
         programs=programs,
-        drawings=tuple(board.drawing for board in finished if board.drawing is not None),
+        drawings=tuple(drawing for board in finished for drawing in board.drawings),
         on_paper=on_paper,
         patterns=job.file.patterns or PatternsWanted(),
         sticks=sticks,

@@ -11,7 +11,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from cutjob.cuts.cutter_choice import Cutters, choose_cutters
+from cutjob.cuts.cutter_choice import Cutters, choose_cutters, other_cutter
 from cutjob.designs.evaluate import order_items
 from cutjob.errors import InputError, Problem, errors_in
 from cutjob.files.source import Source, read_source
@@ -24,7 +24,7 @@ from cutjob.job.read_stock import LeftAside, alike, left_aside
 from cutjob.job.stock import Board
 from cutjob.layout.leftovers import LeftoverRule
 from cutjob.parts.edge_pockets import with_trimmed_pockets
-from cutjob.parts.part import Item, ShapedPart
+from cutjob.parts.part import Hole, Item, ShapedPart
 from cutjob.parts.relief import relieved
 from cutjob.tolerances import TOLERANCES
 from cutjob.units import Unit, length, length_by
@@ -73,6 +73,7 @@ def _resolved(job: Job, items: Sequence[Item]) -> ResolvedJob:
     cutters = cutters_for(job, items)
     cutter = cutters.outline
     fitted, fitting_warnings, problems = fitted_items(job, items, cutter)
+    fitted, drilling_warnings = _narrow_holes_by_hand(fitted, cutters, machine)
     refuse([*wrong, *problems])
     refuse(_narrow_gap(job, fitted, cutter))
     boards = _within_reach(job, fitted, cutter)
@@ -91,7 +92,7 @@ def _resolved(job: Job, items: Sequence[Item]) -> ResolvedJob:
             saw_kerf=job.machine.saw_kerf,
             least=job.file.least_leftover,
         ),
-        warnings=(*holding_warnings, *fitting_warnings),
+        warnings=(*holding_warnings, *fitting_warnings, *drilling_warnings),
     )
 
 
@@ -234,6 +235,41 @@ def fitted_items(
             shaped.append(part)
         fitted.append(replace(item, build=replace(item.build, shaped=tuple(shaped))))
     return tuple(fitted), tuple(warnings), tuple(problems)
+
+
+def _narrow_holes_by_hand(
+    items: Sequence[Item], cutters: Cutters, machine: Machine
+) -> tuple[tuple[Item, ...], tuple[str, ...]]:
+    """Return the items with the holes narrower than every cutter to be drilled by hand, and a warning for each part."""
+    if machine.by_hand:
+        return tuple(items), ()
+    fitted: list[Item] = []
+    warnings: dict[str, None] = {}
+    for item in items:
+        shaped = []
+        for part in item.build.shaped:
+            narrow = [hole for hole in part.round_holes if not cutters.may_bore(hole.diameter)]
+            if narrow:
+                # The steps of a counterbored hole are told apart: its wide end may be for a cutter.
+                part = replace(part, holes=tuple(replace(step, by_hand=step in narrow) for step in part.round_holes))
+                warnings[f'item "{item.name}": part "{part.name}": {_by_hand(narrow, cutters, machine)}'] = None
+            shaped.append(part)
+        fitted.append(replace(item, build=replace(item.build, shaped=tuple(shaped))))
+    return tuple(fitted), tuple(warnings)
+
+
+def _by_hand(narrow: Sequence[Hole], cutters: Cutters, machine: Machine) -> str:
+    hole = min(narrow, key=lambda one: one.diameter)
+    least = min(cutters.usable, key=lambda cutter: cutter.diameter)
+    count, comma, are, them = "a hole", "", "is", "it"
+    if len(narrow) > 1:
+        count, comma, are, them = f"{len(narrow)} holes, the smallest", ",", "are", "them"
+    x, y = hole.at
+    return (
+        f"{count} of {length(hole.diameter)} at x {length(x)}, y {length(y)} of the part{comma} {are} narrower than "
+        f"every cutter (cutter {least.number} is {length(least.diameter)}) and {are} not cut; "
+        f"{other_cutter(machine, hole.diameter, cutters, otherwise=f'drill {them} by hand')}"
+    )
 
 
 def _unknown_parts(job: Job, index: int, tabs: Mapping[str, object], names: Sequence[str]) -> Iterator[Problem]:

@@ -165,8 +165,10 @@ class JobResult:
 
     @cached_property
     def items_by_hand(self) -> tuple[Item, ...]:
-        """The items with all the holes that are drilled by hand: where a saw cuts the parts, theirs too."""
-        return with_hand_holes(self.items) if self.machine.by_hand else self.items
+        """The items with all the holes that are drilled by hand: those narrower than every cutter, and where a saw cuts
+        the parts, all of theirs.
+        """
+        return with_hand_holes(self.items, every=self.machine.by_hand)
 
     @cached_property
     def hand_holes(self) -> tuple[HandHoles, ...]:

@@ -36,7 +36,7 @@ def written(finished: Finished) -> tuple[object, ...]:
     return (
         dict(sorted(finished.files.items())),
         finished.programs,
-        finished.drawing,
+        finished.drawings,
         finished.proof,
     )
 

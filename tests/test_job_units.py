@@ -90,7 +90,9 @@ REFUSED = [
     ),
     pytest.param({"make": "count = 90"}, ("(24 in x 5 1/2 in)", "(609.6 mm x 139.7 mm)"), id="boards run out"),
     pytest.param(
-        {"with_": 'diameter = "3 in", hole = "1/16 in"'}, ("a hole of 1/16 in", "a hole of 1.587 mm"), id="cutting"
+        {"design": "foot.toml", "with_": "", "make": 'inside_corners = "exact"'},
+        ("most at x 1/2 in, y 1/2 in of the part, and", "most at x 12.7 mm, y 12.7 mm of the part, and"),
+        id="cutting",
     ),
     pytest.param(
         {"head": 'numbers = "part"\nnumber_height = "1/8 in"'},

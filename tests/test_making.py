@@ -195,10 +195,36 @@ def test_drawings_for_a_service(tmp_path: Path) -> None:
     result = made(write(tmp_path, machine="laser-service", thickness=3, material="plywood", board=board))
     assert result.programs == ()
     files = contents(tmp_path / "out")
-    assert set(files) == {"plan.json", "job-sheet.html", "leftovers.toml", "board-01.dxf", "board-01.svg"}
+    assert set(files) == {
+        "plan.json",
+        "job-sheet.html",
+        "leftovers.toml",
+        "board-01.dxf",
+        "board-01-cut.svg",
+        "board-01.svg",
+        "board-01-order.txt",
+    }
     document = ezdxf.readfile(tmp_path / "out" / "board-01.dxf")
     layers = {entity.dxf.layer for entity in document.modelspace()}
     assert len(layers) >= 2
+    drawings = [tmp_path / "out" / name for name in ("board-01.dxf", "board-01-cut.svg")]
+    assert cutjob.check(drawings, plan=tmp_path / "out" / "plan.json").report.passed
+    # Drawing, order and sheet say the same of the kerf.
+    says = b"drawn at their finished size: the kerf is not taken off"
+    for name in ("board-01.dxf", "board-01-cut.svg", "board-01-order.txt", "job-sheet.html"):
+        assert says in files[name], name
+
+
+def test_outlines_moved_by_half_the_kerf_are_said_wherever_the_kerf_is(tmp_path: Path) -> None:
+    text = (Path(cutjob.__file__).parent.parent / "machines" / "laser-service.toml").read_text(encoding="utf-8")
+    text = text.replace('outlines = "as drawn"', 'outlines = "offset"')
+    (tmp_path / "service.toml").write_text(text, encoding="utf-8")
+    board = BOARD.replace("700", "580").replace("larch picket", "plywood sheet")
+    made(write(tmp_path, machine="service.toml", thickness=3, material="plywood", board=board))
+    files = contents(tmp_path / "out")
+    for name in ("board-01.dxf", "board-01-cut.svg", "board-01-order.txt", "job-sheet.html"):
+        assert b"moved by half the kerf of 0.2 mm" in files[name], name
+        assert b"finished size" not in files[name], name
 
 
 def test_a_bandsaw_gets_drawings(tmp_path: Path) -> None:
@@ -339,7 +365,7 @@ def test_every_finding_of_a_pass_is_a_remark(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("asked", "says"),
     [
-        ({"only": ["pictures"]}, "only: 'pictures' is none of gcode, dxf, picture"),
+        ({"only": ["pictures"]}, "only: 'pictures' is none of gcode, dxf, svg, picture"),
         ({"only": "dxf"}, 'only: give several kinds of file, such as ["dxf"]'),
         ({"only": []}, "only: nothing is named"),
         ({"effort": "bset"}, "effort: 'bset' is none of quick, normal, best"),

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from cutjob.checking import check_files
 from cutjob.errors import InputError
 from cutjob.making import make_job
 from cutjob.resolved import cutters_for, fitted_items, read_order, resolve
@@ -125,3 +126,39 @@ def test_every_mistake_is_refused_at_once(tmp_path: Path) -> None:
     with pytest.raises(InputError) as refused:
         resolve(*read_order(write(tmp_path, top='between_boards = "tape"', make='tabs = { "outline 7" = [[20, 0]] }')))
     assert [problem.location.line for problem in refused.value.problems if problem.location] == [3, 9]
+
+
+# A letter A with a sharp opening, and a hole narrower than any cutter.
+LETTER = (
+    '<svg xmlns="http://www.w3.org/2000/svg" width="160mm" height="120mm" viewBox="0 0 160 120">'
+    '<rect x="10" y="10" width="140" height="100"/><path d="M20 100 L55 20 L90 100 Z"/>'
+    '<circle cx="120" cy="40" r="1"/><circle cx="120" cy="80" r="6"/></svg>'
+)
+
+
+def test_sharp_corners_stay_round_and_a_narrow_hole_is_drilled_by_hand(tmp_path: Path) -> None:
+    job = write(tmp_path, top="edge_margin = 12\ngap = 20")
+    (tmp_path / "foot.svg").write_text(LETTER, encoding="utf-8")
+    result = make_job(job, out=tmp_path / "out", effort="quick", only={"gcode", "dxf"})
+    assert result.proof.passed
+    hole, corners = result.job.warnings[:2]
+    assert hole == (
+        'item "pot foot": part "outline 1": a hole of 2 mm at x 110 mm, y 70 mm of the part is narrower than every '
+        "cutter (cutter 2 is 3.175 mm) and is not cut; a cutter of at most 2 mm would do, which this profile does not "
+        "have: add one, or drill it by hand"
+    )
+    assert "3 inside corners tighter than the cutter" in corners
+    (by_hand,) = result.job.hand_holes
+    assert (by_hand.count, by_hand.hole.diameter, by_hand.hole.note) == (2, 2.0, "where the picture shows it")
+    plan = tmp_path / "out" / "plan.json"
+    text = plan.read_text(encoding="utf-8")
+    assert text.count('"by_hand": true') == 2
+    programs = sorted((tmp_path / "out").glob("*.nc"))
+    assert check_files(programs, plan=plan).report.passed
+    # A plan that doesn't say so is not what the file cuts.
+    plan.write_text(text.replace('"by_hand": true', '"by_hand": false'), encoding="utf-8")
+    assert not check_files(programs, plan=plan).report.passed
+    job = write(tmp_path, make='inside_corners = "exact"')
+    (tmp_path / "foot.svg").write_text(LETTER, encoding="utf-8")
+    with pytest.raises(InputError, match='inside_corners = "exact" allows none'):
+        make_job(job, out=tmp_path / "out", effort="quick")

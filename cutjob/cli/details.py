@@ -10,7 +10,7 @@ from cutjob.layout.layout import BoardLayout
 from cutjob.output.numbers import size_at_least
 from cutjob.output.words.held import hold_areas
 from cutjob.reports.sheet.facts import counted
-from cutjob.reports.words import cost_note, item_table, saw_lines, stick_lines, to_buy
+from cutjob.reports.words import cost_note, drawing_words, item_table, saw_lines, stick_lines, to_buy
 from cutjob.result import HandHoles, JobResult
 from cutjob.units import Unit, format_length
 
@@ -76,6 +76,7 @@ def board_lines(result: JobResult) -> Iterator[str]:
         yield f"layouts: {len(boards)}{runs}"
     yield from _handling(result)
     yield from _held(result)
+    yield from (f"drawings: {words}" for words in drawing_words(result))
     for name, where in result.together.items():
         counts = ", ".join(f"{count} on {board}" for board, count in where.items())
         yield f"together: {name}, each on one board: {counts}"

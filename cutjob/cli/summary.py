@@ -22,7 +22,7 @@ from cutjob.output.words.held import hold_areas
 from cutjob.program.moves import Program
 from cutjob.proof.finding import ProofReport
 from cutjob.reports.sheet.facts import counted
-from cutjob.reports.words import cost_shares, to_buy
+from cutjob.reports.words import cost_shares, drawing_words, to_buy
 from cutjob.result import JobResult
 
 MOST_LINES = 15
@@ -164,7 +164,7 @@ def _runs(result: JobResult) -> Iterator[_Group]:
         files = "; ".join(
             f"{one.file} ({_times(board)}{board.board.name})" for board in boards for one in result.drawings_of(board)
         )
-        yield _Group(label="send", text=files, most=3)
+        yield _Group(label="send", text="; ".join((files, *drawing_words(result))), most=4)
     elif boards:
         sawn = "; ".join(
             f"{alike} x {name}"

@@ -5,7 +5,7 @@ Marks whose groove reaches over the part's edge: a mark is as wide as the cutter
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 from functools import partial
@@ -15,7 +15,7 @@ import shapely
 from shapely import Polygon
 
 from cutjob.cuts.cut import Cut, Feature, HoleCut, LoopCut, MarkCut, placed
-from cutjob.cuts.cutter_choice import Cutters
+from cutjob.cuts.cutter_choice import Cutters, other_cutter
 from cutjob.cuts.part_cuts import Examined, Stock, cut_part
 from cutjob.cuts.reach import uncut_corners
 from cutjob.cuts.tabs import TabSites, mirrored
@@ -144,10 +144,11 @@ def cut_layouts(
     machine: Machine,
     gap: float,
     locations: Mapping[str, Location | None],
+    exact: Collection[str] = (),
     executor: Executor | None = None,
 ) -> tuple[tuple[BoardCuts, ...], tuple[str, ...]]:
     """Return each board's cuts, and warnings. `locations` gives the line of each item of the job; `gap` is the clear
-    wood between its parts, mm.
+    wood between its parts, mm. The items named as `exact` are to have no inside corner left round.
 
     `executor` takes a share of the work where the parts are many. Raises InputError with every hole, slot, pocket or
     opening that the cutters would spoil.
@@ -165,9 +166,10 @@ def cut_layouts(
             found = examined[key]
             if key not in told:
                 told.add(key)
-                wrong = _problems(placement, found, cutters, machine, locations.get(placement.item))
+                location = locations.get(placement.item)
+                wrong = _problems(placement, found, cutters, machine, location, exact=placement.item in exact)
                 problems.update(dict.fromkeys(wrong))
-                warnings.update(dict.fromkeys(_warnings(placement, found)))
+                warnings.update(dict.fromkeys(_warnings(placement, found, cutters, machine)))
                 marked[key] = _mark_warnings(placement, found, cutters, machine)
             parts.append(_place(index, placement, found))
         parts = _with_lettering(layout, parts, cutters)
@@ -260,35 +262,32 @@ def _spot(point: Point) -> str:
 
 
 def _problems(
-    placement: Placement, found: Examined, cutters: Cutters, machine: Machine, location: Location | None
+    placement: Placement,
+    found: Examined,
+    cutters: Cutters,
+    machine: Machine,
+    location: Location | None,
+    *,
+    exact: bool,
 ) -> list[Problem]:
     problems = []
 
     def add(message: str, advice: str) -> None:
         problems.append(Problem(location=location, place=_name(placement), message=message, advice=advice))
 
-    for small in found.too_small:
-        hole = small.hole
-        size = f"a hole of {length(hole.diameter)} at {_spot(hole.at)}"
-        if small.deep:
-            fitting = [cutter for cutter in cutters.usable if cutter.diameter <= hole.diameter]
-            most = max((cutter.cutting_length for cutter in fitting), default=0.0)
-            reach = f", which cut at most {length(most)} deep" if most else ""
-            add(
-                f"{size} is too deep for the cutters that fit it{reach}",
-                "take thinner boards, or a longer cutter of its size",
-            )
-        else:
-            least = min(cutters.usable, key=lambda cutter: cutter.diameter)
-            add(
-                f"{size} is smaller than the {length(least.diameter)} cutter {least.number}",
-                _other_cutter(machine, hole.diameter, cutters, otherwise="make the hole larger"),
-            )
+    for hole in found.too_deep:
+        fitting = [cutter for cutter in cutters.usable if cutter.diameter <= hole.diameter]
+        most = max((cutter.cutting_length for cutter in fitting), default=0.0)
+        reach = f", which cut at most {length(most)} deep" if most else ""
+        add(
+            f"a hole of {length(hole.diameter)} at {_spot(hole.at)} is too deep for the cutters that fit it{reach}",
+            "take thinner boards, or a longer cutter of its size",
+        )
     for narrow in found.narrow:
         add(
             f"no cutter gets everywhere in a pocket at {_spot(narrow.at)}; the {length(cutters.outline.diameter)} "
             f"cutter {cutters.outline.number} does not",
-            _other_cutter(machine, narrow.width, cutters, otherwise="widen it"),
+            other_cutter(machine, narrow.width, cutters, otherwise="widen it"),
         )
     for rest in found.uncut_corners:
         if rest.lost:
@@ -297,8 +296,14 @@ def _problems(
                 f"the {length(cutter.diameter)} cutter {cutter.number} can't reach an opening or "
                 f"slot at {_spot(rest.at)}: {length(rest.depth, finest=32)} "
                 f"({rest.area:.1f} mm2) would stay uncut",
-                _other_cutter(machine, _reaching(placement.part, cutter), cutters, otherwise="widen it"),
+                other_cutter(machine, _reaching(placement.part, cutter), cutters, otherwise="widen it"),
             )
+    left = _corners_left(found, cutters, machine) if exact else ""
+    if left:
+        add(
+            f'{left}, and inside_corners = "exact" allows none',
+            "take a thinner cutter, round the corners, or add relief",
+        )
     return problems
 
 
@@ -315,36 +320,29 @@ def _reaching(part: ShapedPart, cutter: Cutter) -> float:
     return low
 
 
-# The thinnest cutter worth looking for, mm: thinner ones are for circuit boards. Common practice, no source.
-_THINNEST = 0.5
-
-
-def _other_cutter(machine: Machine, diameter: float, cutters: Cutters, *, otherwise: str) -> str:
-    """What a cutter must be for a detail, which of the machine's are so, and what to do otherwise."""
-    if diameter < _THINNEST:
-        return otherwise
-    needed = f"a cutter of at most {length(diameter, finest=128)} would do"
-    fits = [cutter for cutter in machine.cutter if cutter.diameter <= diameter + TOLERANCES.same_point]
-    if not fits:
-        return f"{needed}, which this profile does not have: add one, or {otherwise}"
-    best = max(fits, key=lambda cutter: cutter.diameter)
-    named = f"cutter {best.number} ({length(best.diameter)})"
-    if best in cutters.usable:
-        return f"{needed}, but {named} is not long enough or has no feed for the wood: {otherwise}"
-    return f"{needed}: name {named} in the job's cutter as well, or {otherwise}"
-
-
-def _warnings(placement: Placement, found: Examined) -> list[str]:
-    corners = [rest for rest in found.uncut_corners if not rest.lost]
+def _corners_left(found: Examined, cutters: Cutters, machine: Machine) -> str:
+    """What is left round in a part's inside corners, and where most of it is; nothing on a saw, which comes from both
+    sides of a corner.
+    """
+    corners = [] if machine.by_hand else [rest for rest in found.uncut_corners if not rest.lost]
     if not corners:
-        return []
+        return ""
     worst = corners[0]
     count = "an inside corner" if len(corners) == 1 else f"{len(corners)} inside corners"
-    return [
-        f"{_name(placement)}: {count} tighter than the cutter; up to "
-        f"{length(worst.depth)} ({worst.area:.1f} mm2) left for hand work, "
-        f'most at {_spot(worst.at)}; relief = "side" or "diagonal" cuts them out for a square corner to fit'
-    ]
+    most = f"most at {_spot(worst.at)}"
+    if machine.has_beam:
+        wide = length(cutters.outline.diameter)
+        return f"{count} sharper than a beam {wide} wide can cut; up to {length(worst.depth)} left round, {most}"
+    size = f"{length(worst.depth)} ({worst.area:.1f} mm2)"
+    return f"{count} tighter than the cutter; up to {size} left for hand work, {most}"
+
+
+def _warnings(placement: Placement, found: Examined, cutters: Cutters, machine: Machine) -> list[str]:
+    left = _corners_left(found, cutters, machine)
+    if not left:
+        return []
+    relief = "" if machine.has_beam else '; relief = "side" or "diagonal" cuts them out for a square corner to fit'
+    return [f"{_name(placement)}: {left}{relief}"]
 
 
 def _mark_warnings(placement: Placement, found: Examined, cutters: Cutters, machine: Machine) -> list[str]:

@@ -16,6 +16,7 @@ from cutjob.job.machine import Cutter, Machine, Tabs
 from cutjob.job.stock import Board
 from cutjob.parts.part import ShapedPart
 from cutjob.tolerances import TOLERANCES
+from cutjob.units import length
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,6 +44,10 @@ class Cutters:
         if same and (self.changer or self.outline not in fit):
             return same[0]
         return self.outline if self.outline in fit else next(iter(fit), None)
+
+    def may_bore(self, diameter: float) -> bool:
+        """Whether any cutter, long enough or not, is narrow enough for a round hole."""
+        return any(_may_bore(cutter, diameter) for cutter in self.usable)
 
     def for_opening(self, opening: Contour, *, depth: float) -> Cutter:
         """The cutter for an opening right through: the largest that reaches all of it, else the one for outlines."""
@@ -139,6 +144,25 @@ def frame_round(opening: Contour) -> Contour:
     x0, y0, x1, y1 = opening.bounds
     room = 1.0 + max(x1 - x0, y1 - y0)
     return polyline([(x0 - room, y0 - room), (x1 + room, y0 - room), (x1 + room, y1 + room), (x0 - room, y1 + room)])
+
+
+# The thinnest cutter worth looking for, mm: thinner ones are for circuit boards. Common practice, no source.
+_THINNEST = 0.5
+
+
+def other_cutter(machine: Machine, diameter: float, cutters: Cutters, *, otherwise: str) -> str:
+    """Return what a cutter must be for a detail, which of the machine's are so, and what to do otherwise."""
+    if diameter < _THINNEST:
+        return otherwise
+    needed = f"a cutter of at most {length(diameter, finest=128)} would do"
+    fits = [cutter for cutter in machine.cutter if cutter.diameter <= diameter + TOLERANCES.same_point]
+    if not fits:
+        return f"{needed}, which this profile does not have: add one, or {otherwise}"
+    best = max(fits, key=lambda cutter: cutter.diameter)
+    named = f"cutter {best.number} ({length(best.diameter)})"
+    if best in cutters.usable:
+        return f"{needed}, but {named} is not long enough or has no feed for the wood: {otherwise}"
+    return f"{needed}: name {named} in the job's cutter as well, or {otherwise}"
 
 
 def _may_bore(cutter: Cutter, diameter: float) -> bool:

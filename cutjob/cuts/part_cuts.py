@@ -29,14 +29,6 @@ from cutjob.tolerances import TOLERANCES
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class TooSmall:
-    """A hole narrower than every cutter, or too deep for those that fit it; `deep` tells which."""
-
-    hole: Hole
-    deep: bool
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class NarrowPocket:
     """A pocket with a place no cutter gets into: where, and how wide the pocket is there at most."""
 
@@ -58,14 +50,15 @@ class Stock:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Examined:
-    """A part's cuts, where bridges may stay on the loop that frees it, and what the cutters can't do to it.
+    """A part's cuts, where bridges may stay on the loop that frees it, and what the cutters can't do to it: holes too
+    deep for all that fit, pockets too narrow, corners left.
 
     `plugs` are the places on inside cuts whose waste would come free in one large piece, by the number of the cut in
     `cuts.inner`.
     """
 
     cuts: PartCuts
-    too_small: tuple[TooSmall, ...]
+    too_deep: tuple[Hole, ...]
     narrow: tuple[NarrowPocket, ...]
     uncut_corners: tuple[UncutCorner, ...]
     sites: TabSites | None
@@ -85,7 +78,7 @@ def cut_part(part: ShapedPart, *, cutters: Cutters, machine: Machine, stock: Sto
         inner.append(MarkCut(feature=feature, path=mark.path, cutter=number_of, depth=depth, op=mark.operation))
     pockets, narrow, found = _pocket_cuts(part, cutters, machine, stock, waste_left=waste_left)
     inner.extend(pockets)
-    holes, too_small = _hole_cuts(part, cutters, deepest, clockwise=not waste_left)
+    holes, too_deep = _hole_cuts(part, cutters, deepest, clockwise=not waste_left)
     inner.extend(holes)
     finish = machine.finish
     around = outline_cutter.radius + part.deviation
@@ -119,7 +112,7 @@ def cut_part(part: ShapedPart, *, cutters: Cutters, machine: Machine, stock: Sto
                     plugs.append((number, found_sites))
     return Examined(
         cuts=PartCuts(inner=tuple(inner), outline=outline),
-        too_small=tuple(too_small),
+        too_deep=tuple(too_deep),
         narrow=tuple(narrow),
         uncut_corners=tuple(sorted(found, key=lambda rest: -rest.depth)),
         sites=sites,
@@ -134,24 +127,25 @@ def _plug_area(path: Contour, radius: float) -> float:
 
 def _hole_cuts(
     part: ShapedPart, cutters: Cutters, deepest: float, *, clockwise: bool
-) -> tuple[list[HoleCut], list[TooSmall]]:
-    cuts, too_small = [], []
+) -> tuple[list[HoleCut], list[Hole]]:
+    cuts, too_deep = [], []
     floors = [(to_polygon(pocket.region), pocket.depth) for pocket in part.pockets]
     numbers = count()
     for whole in part.holes:
         top = 0.0
         for hole, number in zip(whole.steps, numbers, strict=False):
+            if hole.by_hand:
+                continue
             depth = deepest if hole.depth is None else hole.depth
             cutter = cutters.for_hole(hole.diameter, depth=depth)
             if cutter is None:
-                narrower = any(each.diameter <= hole.diameter + TOLERANCES.same_point for each in cutters.usable)
-                too_small.append(TooSmall(hole=hole, deep=narrower))
+                too_deep.append(hole)
                 continue
             above = max([top, *_floors_over(hole, floors)])
             feature = Feature(kind="hole", number=number, diameter=hole.diameter, depth=hole.depth)
             cuts.append(_hole_cut(hole, cutter, feature, top=above if above < depth else 0.0, clockwise=clockwise))
             top = depth
-    return cuts, too_small
+    return cuts, too_deep
 
 
 def _floors_over(hole: Hole, floors: Sequence[tuple[shapely.Geometry, float]]) -> Iterator[float]:

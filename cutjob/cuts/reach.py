@@ -1,7 +1,8 @@
 """What a round cutter can't reach: narrow openings and inside corners, with place and size. mm, in the part's frame.
 
 A cutter outside a part leaves its closing (grown, then shrunk by the radius), one inside a hole the hole's opening.
-What lies between that and the part is left for hand work; where it is larger than the cutter, the part is spoiled.
+What lies between that and the part is left for hand work. A corner, however sharp, is left round: its walls come
+together, and the cutter touches both. What it can't enter at all - a slot, a notch, a passage - spoils the part.
 """
 
 from __future__ import annotations
@@ -10,6 +11,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+import numpy as np
 import shapely
 from shapely import MultiPolygon, Polygon
 
@@ -21,8 +23,8 @@ from cutjob.tolerances import TOLERANCES
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class UncutCorner:
-    """Wood the cutter can't reach: where, how far it stands out from the cut, its area in mm2, and whether a whole
-    opening or slot is missing (`lost`).
+    """Wood the cutter can't reach: where, how far it stands out from the cut, its area in mm2, and whether that is a
+    whole opening, slot or notch (`lost`) and not a corner left round.
     """
 
     at: Point
@@ -35,10 +37,10 @@ def uncut_corners(region: Region, *, radius: float) -> tuple[UncutCorner, ...]:
     """Return all that a cutter of `radius` leaves on a region's outline and in its holes, the largest first."""
     found: list[UncutCorner] = []
     if not _convex(region.outline):
-        body = to_polygon(region.outline, deviation=TOLERANCES.reach_chord)
+        body = to_polygon(region.outline, deviation=_chord(radius))
         quads = _quad_segments(radius)
         closing = body.buffer(radius, quad_segs=quads).buffer(-radius, quad_segs=quads)
-        found.extend(_pieces(closing.difference(body), closing.boundary, radius))
+        found.extend(_pieces(closing.difference(body), closing.boundary, body.exterior, radius))
     for hole in region.holes:
         opening = _opened(hole, radius)
         if opening is None:
@@ -50,7 +52,7 @@ def uncut_corners(region: Region, *, radius: float) -> tuple[UncutCorner, ...]:
                 UncutCorner(at=((x0 + x1) / 2, (y0 + y1) / 2), depth=min(x1 - x0, y1 - y0), area=gap.area, lost=True)
             )
         else:
-            found.extend(_pieces(gap.difference(cut), cut.boundary, radius))
+            found.extend(_pieces(gap.difference(cut), cut.boundary, gap.exterior, radius))
     return tuple(sorted(found, key=lambda rest: -rest.depth))
 
 
@@ -73,34 +75,75 @@ def _opened(hole: Contour, radius: float) -> tuple[Polygon | MultiPolygon, Polyg
     circle = hole.circle()
     if circle is not None and circle[1] >= radius:
         return None
-    gap = to_polygon(hole, deviation=TOLERANCES.reach_chord)
+    gap = to_polygon(hole, deviation=_chord(radius))
     quads = _quad_segments(radius)
     return gap.buffer(-radius, quad_segs=quads).buffer(radius, quad_segs=quads), gap
 
 
-def _pieces(rest: shapely.Geometry, edge: shapely.Geometry, radius: float) -> list[UncutCorner]:
-    """The pieces of what stays; `edge` is that of what is cut.
+def _pieces(rest: shapely.Geometry, edge: shapely.Geometry, wall: shapely.Geometry, radius: float) -> list[UncutCorner]:
+    """The pieces of what stays; `edge` is that of what is cut, `wall` the contour that was wanted.
 
     A piece's depth counts from where it meets the cut, not through a thin wall to the part's far side. One that meets
     the cut in two places closes a passage.
     """
     found = []
     for piece in polygons_of(rest):
-        mouth = shapely.intersection(edge, shapely.buffer(piece, 2 * TOLERANCES.reach_chord))
-        places = int(shapely.get_num_geometries(shapely.line_merge(mouth)))
+        mouth = shapely.line_merge(shapely.intersection(edge, shapely.buffer(piece, 2 * _chord(radius))))
         points = shapely.points(shapely.segmentize(piece.exterior, radius / 2).coords[:-1])
         away = shapely.distance(points, mouth)
         deepest = int(away.argmax())
         depth = float(away[deepest])
         if depth > TOLERANCES.worth_telling:
             point = points[deepest]
-            lost = places > 1 or depth > 2 * radius
+            lost = int(shapely.get_num_geometries(mouth)) > 1 or (
+                depth > 2 * radius and not (_touches_both(mouth, wall, radius) and _narrows(piece, mouth, wall, radius))
+            )
             found.append(UncutCorner(at=(float(point.x), float(point.y)), depth=depth, area=piece.area, lost=lost))
     return found
 
 
+# A round cutter that touches a straight wall is an eighth of its radius off it, half a radius on; one that lies on the
+# corner of a narrow mouth is farther. Twice that leaves room for walls that bend away. Our choice.
+_ALONG, _OFF = 0.5, 0.25
+# Over two widths a corner gets narrower by a twentieth, else it is a slot: walls at 1.4 degrees. Our choice.
+_WIDTHS, _NARROWER = 2.0, 0.95
+_THIN = 0.1  # of the cutter's radius: how wide such a slit is at least, from its middle; our choice
+_PLACES = 200  # along a piece, at which it is measured
+
+
+def _touches_both(mouth: shapely.Geometry, wall: shapely.Geometry, radius: float) -> bool:
+    """Whether a cutter that comes as far as a piece's `mouth` touches the wall on either side of it, and does not lie
+    on the corners of an entry that is too narrow for it.
+    """
+    ends = shapely.line_interpolate_point([mouth, mouth], [_ALONG * radius, -_ALONG * radius])
+    return bool((shapely.distance(ends, wall) <= _OFF * radius).all())
+
+
+def _narrows(piece: Polygon, mouth: shapely.Geometry, wall: shapely.Geometry, radius: float) -> bool:
+    """Whether a piece gets ever narrower from its mouth on. Half of its width is the radius of the circles that fit in
+    it: their middles lie on the Voronoi edges of its walls.
+    """
+    step = max(piece.length / (2 * _PLACES), radius / 20)
+    sides = shapely.segmentize(piece.exterior, step)
+    edges = shapely.voronoi_polygons(shapely.multipoints(shapely.get_coordinates(sides)), only_edges=True)
+    x, y = shapely.get_coordinates(edges).T
+    inside = shapely.contains_xy(piece, x, y)
+    middles = np.atleast_1d(shapely.points(x[inside], y[inside]))
+    away, half = shapely.distance(middles, mouth), shapely.distance(middles, wall)
+    order = np.argsort(away)
+    away, half = away[order], half[order]
+    widest = np.maximum.accumulate(half[::-1])[::-1]  # from here on
+    later = np.append(widest, 0.0)[np.searchsorted(away, away + 2 * _WIDTHS * widest)]
+    return bool((later <= _NARROWER * widest)[widest >= _THIN * radius].all())
+
+
+def _chord(radius: float) -> float:
+    """How far polygons may be off: fine enough for a beam."""
+    return min(TOLERANCES.reach_chord, radius / 20)
+
+
 def _quad_segments(radius: float) -> int:
-    return max(4, math.ceil(math.sqrt(radius / TOLERANCES.reach_chord)))
+    return max(4, math.ceil(math.sqrt(radius / _chord(radius))))
 
 
 def _convex(contour: Contour) -> bool:

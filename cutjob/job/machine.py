@@ -33,6 +33,7 @@ MachineKind = Literal["router", "laser", "pattern"]
 
 # A line of the profile's own in a program: NISTIR 6556, 3.3, has plain ASCII and at most 256 characters.
 Line = Annotated[str, Text(256, r"^[\x20-\x7e]+$")]
+Colour = Annotated[str, Text(7, r"^#[0-9A-Fa-f]{6}$")]
 Slope = Annotated[float, Number(LEAST_NUMBER, 60)]  # degrees
 _COMMENT = re.compile(r"\([^)]*\)|;.*")
 # What the rest of a file counts on (NISTIR 6556, table 5): distances, planes, feeds, offsets, the end of the program.
@@ -370,6 +371,14 @@ class Drawing(FileModel):
     )
     board: YesNo = Field(default=True, description="draw the board's own outline on its layer")
     layers: dict[Operation, Name] = Field(default={}, description="layer names of a service, by operation")
+    colours: dict[Operation, Colour] = Field(
+        default={}, description="colours of a service, by operation, as #rrggbb; DXF takes the nearest it has"
+    )
+
+    def rgb(self, operation: Operation) -> tuple[int, int, int] | None:
+        """The colour stated for an operation, 0 to 255; None where none is."""
+        text = self.colours.get(operation)
+        return None if text is None else (int(text[1:3], 16), int(text[3:5], 16), int(text[5:7], 16))
 
 
 class Machine(FileModel):
@@ -379,7 +388,9 @@ class Machine(FileModel):
     summary: Sentence
     kind: MachineKind = Field(description='"pattern": a saw or a scroll saw, worked by hand along a paper pattern')
     units: Literal["mm", "in"] = Field(default="mm", description="unit of bare numbers in this file")
-    writes: tuple[Literal["gcode", "dxf"], ...] = Field(min_length=1)
+    writes: tuple[Literal["gcode", "dxf", "svg"], ...] = Field(
+        min_length=1, description="svg: drawings to cut from, real size in mm, beside or instead of DXF"
+    )
     travel: Travel | None = Field(default=None, description="none for saws and services without a stated bed")
     motion: Motion = Motion()
     spindle: Spindle = Spindle()
@@ -395,7 +406,7 @@ class Machine(FileModel):
 
     @model_validator(mode="after")
     def _consistent(self) -> Machine:
-        mistakes = [*self._number_mistakes(), *self._feed_mistakes()]
+        mistakes = [*self._number_mistakes(), *self._feed_mistakes(), *self._drawing_mistakes()]
         if self.by_hand and self.runs_gcode:
             mistakes.append((("writes",), 'a pattern machine reads no G-code; leave "gcode" out'))
         if self.runs_gcode and self.travel is None:
@@ -403,6 +414,12 @@ class Machine(FileModel):
         if mistakes:
             raise MistakesError(mistakes)
         return self
+
+    def _drawing_mistakes(self) -> list[tuple[KeyPath, str]]:
+        holes = ("bore", "drill") if self.has_beam else ()
+        message = "does nothing here: a beam cuts round holes as inside cuts; leave it out"
+        named = {"layers": self.drawing.layers, "colours": self.drawing.colours}
+        return [(("drawing", key, op), message) for key, table in named.items() for op in holes if op in table]
 
     def _number_mistakes(self) -> list[tuple[KeyPath, str]]:
         seen: set[int] = set()
@@ -454,8 +471,8 @@ class Machine(FileModel):
 
     @property
     def takes_drawings(self) -> bool:
-        """Whether DXF drawings are made for it."""
-        return "dxf" in self.writes
+        """Whether drawings are made for it, as DXF, SVG or both."""
+        return bool({"dxf", "svg"} & set(self.writes))
 
     @property
     def overcut(self) -> float:

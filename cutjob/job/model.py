@@ -182,6 +182,11 @@ class Make(FileModel):
         default="none",
         description="round reliefs in inside corners, so that square ones fit in: along the longer side, or diagonally",
     )
+    inside_corners: Literal["rounded", "exact"] = Field(
+        default="rounded",
+        description="rounded: what a cutter can't reach in inside corners is left there, and said; exact: a part with "
+        "such a corner is refused",
+    )
     tabs: dict[str, Annotated[tuple[PointMm, ...], Field(max_length=200)]] = Field(
         default={},
         description="places of tabs by hand: for a part's name, points [x, y] near its outline, in its frame",

@@ -25,12 +25,15 @@ class Counterbore:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Hole:
-    """A round hole through the face, `depth` mm deep or through (None). The cuts say whether it is drilled or bored."""
+    """A round hole through the face, `depth` mm deep or through (None). The cuts say whether it is drilled or bored;
+    one `by_hand` is narrower than every cutter, and no file cuts it.
+    """
 
     at: Point
     diameter: float
     depth: float | None = None
     counterbore: Counterbore | None = None
+    by_hand: bool = False
 
     @property
     def steps(self) -> tuple[Hole, ...]:
@@ -38,7 +41,7 @@ class Hole:
         if self.counterbore is None:
             return (self,)
         wide = Hole(at=self.at, diameter=self.counterbore.diameter, depth=self.counterbore.depth)
-        return wide, Hole(at=self.at, diameter=self.diameter, depth=self.depth)
+        return wide, replace(self, counterbore=None)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -214,19 +217,22 @@ class Item:
     together: bool = False
 
 
-_NOTE = "where the pattern shows it"
+_NOTE, _PICTURED = "where the pattern shows it", "where the picture shows it"
 
 
-def with_hand_holes(items: Sequence[Item]) -> tuple[Item, ...]:
-    """Return the items with the holes of their shaped parts among those drilled by hand; wide ends of counterbored
-    holes are holes of their own.
+def with_hand_holes(items: Sequence[Item], *, every: bool) -> tuple[Item, ...]:
+    """Return the items with the holes of their shaped parts that no cutter makes among those drilled by hand, or with
+    `every` one; wide ends of counterbored holes are holes of their own.
     """
     return tuple(
         replace(
             item,
             build=replace(
                 item.build,
-                hand_holes=(*item.build.hand_holes, *(hole for part in item.build.shaped for hole in _holes(part))),
+                hand_holes=(
+                    *item.build.hand_holes,
+                    *(hole for part in item.build.shaped for hole in _holes(part, every=every)),
+                ),
             ),
         )
         for item in items
@@ -247,6 +253,8 @@ def pockets_left(items: Sequence[Item]) -> Iterator[str]:
                 )
 
 
-def _holes(part: ShapedPart) -> Iterator[HandHole]:
+def _holes(part: ShapedPart, *, every: bool) -> Iterator[HandHole]:
     for hole in part.round_holes:
-        yield HandHole(part=part.name, diameter=hole.diameter, depth=hole.depth, note=_NOTE)
+        if every or hole.by_hand:
+            note = _NOTE if every else _PICTURED
+            yield HandHole(part=part.name, diameter=hole.diameter, depth=hole.depth, note=note)

@@ -39,6 +39,11 @@ FLOOR_DISC_OUT_OF_REACH = 0.1  # the same, for places the cutter doesn't get int
 CORNER_MOUTH = 0.02  # where a corner out of reach meets what is reached
 BESIDE_TAB = 2 * TOLERANCES.acceptance  # off the part, where a tab's height is looked at: a cut may be so near
 
+# Corners left round. What lies no deeper than a cutter is wide is taken as one; deeper, its walls come together.
+CORNER_DEEP = 2.0  # times the cutter's radius
+CORNER_WIDEST = math.radians(45)  # half the angle between the walls, where the cutter touches them; walls may bend
+CORNER_ENTRY = 0.05  # of the cutter's width, that the walls may be nearer than where it touches both: bent walls
+
 # Leads. A quarter of a turn is pi / 2 times its radius long and ends 1.41 of it away from where it began.
 LEAD_LENGTH = math.pi / 2  # times the profile's greatest radius
 LEAD_ASIDE = 1.5  # times it

@@ -12,6 +12,7 @@ from itertools import groupby, pairwise
 from cutjob.costs.item_costs import ItemCost
 from cutjob.layout.layout import BoardLayout
 from cutjob.layout.saw_order import SawCut
+from cutjob.output.words.drawn import kerf_words
 from cutjob.parts.part import Item
 from cutjob.result import JobResult
 from cutjob.sticks.lists import SawnStick, StickList, StopSetting, numbered, section_words, sticks_of
@@ -19,6 +20,12 @@ from cutjob.units import Unit, down_to_tape, format_length
 
 _SAME = 1e-6  # mm: lengths that differ by less differ by the arithmetic only
 _MOST_LINES = 12  # of sticks of a section in the terminal; the job sheet has them all
+
+
+def drawing_words(result: JobResult) -> tuple[str, ...]:
+    """Return what the drawings say of the kerf, each sentence once; nothing where there are none."""
+    machine, unit = result.machine, result.units
+    return tuple(dict.fromkeys(kerf_words(machine, offset=one.offset, unit=unit) for one in result.drawings))
 
 
 def stick_lines(result: JobResult) -> Iterator[str]:

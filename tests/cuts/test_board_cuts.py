@@ -7,15 +7,17 @@ from dataclasses import replace
 import pytest
 
 from cutjob.cuts.board_cuts import cut_layouts, stack_warnings
+from cutjob.cuts.cutter_choice import other_cutter
 from cutjob.errors import InputError, Location
 from cutjob.geometry.contour import circle, rectangle
 from cutjob.geometry.transform import Transform
+from cutjob.job.read_machine import read_machine
 from cutjob.layout.holding import Holding
 from cutjob.layout.layout import BoardLayout
 from cutjob.parts.part import Hole
-from cutjob.units import each_spelled
+from cutjob.units import each_spelled, spelled
 from tests.cuts.makers import alone, cutter, layout_of, router, shaped
-from tests.layout.makers import ell, slot
+from tests.layout.makers import ell, slot, star
 
 LINE = Location(file="spring.toml", line=7)
 
@@ -46,24 +48,54 @@ def test_each_placement_is_cut_where_it_lies() -> None:
 def test_all_that_can_not_be_cut_is_told_at_once_with_its_line() -> None:
     host = Transform(x=0, y=0).contour(rectangle(90, 60))
     narrow = Transform(x=45, y=30).contour(slot(30, 4))
-    bad = shaped(host, narrow, holes=(Hole(at=(10, 10), diameter=4), Hole(at=(80, 50), diameter=3.2)))
+    bad = shaped(host, narrow, holes=(Hole(at=(10, 10), diameter=8),))
     with pytest.raises(InputError) as caught:
-        cut(layout_of((bad, Transform(x=20, y=20)), (bad, Transform(x=150, y=20))))
+        cut(layout_of((bad, Transform(x=20, y=20)), (bad, Transform(x=150, y=20)), stack=3))
     said = [str(problem) for problem in caught.value.problems]
-    assert len(said) == 3
+    assert len(said) == 2
     assert all(problem.location == LINE for problem in caught.value.problems)
     assert 'item "gate latch": part "piece"' in said[0]
-    assert "a hole of 4 mm at x 10 mm, y 10 mm of the part is smaller than the 6.35 mm cutter 1" in said[0]
-    assert "a cutter of at most 4 mm would do: name cutter 2 (3.175 mm) in the job's cutter as well" in said[0]
-    assert "can't reach an opening or slot" in said[2]
+    assert "a hole of 8 mm at x 10 mm, y 10 mm of the part is too deep for the cutters that fit it" in said[0]
+    assert "can't reach an opening or slot" in said[1]
 
 
 def test_advice_names_no_cutter_that_is_too_large() -> None:
-    bad = shaped(rectangle(60, 40), holes=(Hole(at=(20, 20), diameter=2.0),))
-    with pytest.raises(
-        InputError, match="at most 2 mm would do, which this profile does not have: add one, or make the hole larger"
+    cutters = alone(cutter(6.35))
+    one, none = (spelled(other_cutter(router(), wide, cutters, otherwise="drill it"), "mm") for wide in (4.0, 2.0))
+    assert one == (
+        "a cutter of at most 4 mm would do: name cutter 2 (3.175 mm) in the job's cutter as well, or drill it"
+    )
+    assert none == "a cutter of at most 2 mm would do, which this profile does not have: add one, or drill it"
+
+
+def test_corners_are_refused_only_where_the_job_wants_them_exact() -> None:
+    part = shaped(ell(90, 60, 20))
+    one = layout_of((part, Transform(x=20, y=20)))
+    keys = {"cutters": alone(cutter(6.35)), "machine": router(), "gap": 8.35, "locations": {"gate latch": LINE}}
+    assert len(cut_layouts([one], **keys)[1]) == 1
+    with pytest.raises(InputError) as caught:
+        cut_layouts([one], **keys, exact={"gate latch"})
+    (problem,) = caught.value.problems
+    assert problem.location == LINE
+    assert problem.message.startswith("an inside corner tighter than the cutter; up to ")
+    assert problem.message.endswith(', and inside_corners = "exact" allows none')
+
+
+def test_a_saw_has_no_corners_left_and_a_beam_no_hand_work() -> None:
+    """A star of 24 points, whose inside corners no cutter gets into."""
+    part = shaped(star(24, 60, 40))
+    one = layout_of((part, Transform(x=80, y=80)))
+    saw, beam = read_machine("bandsaw", beside=None), read_machine("laser-service", beside=None)
+    for machine, says in (
+        (saw, ()),
+        (beam, ("24 inside corners sharper than a beam 0.2 mm wide can cut; up to ",)),
     ):
-        cut(layout_of((bad, Transform(x=20, y=20))))
+        _, warnings = cut_layouts([one], cutters=alone(machine.cutter[0]), machine=machine, gap=3.0, locations={})
+        assert len(warnings) == len(says)
+        for warning, begin in zip(each_spelled(warnings, "mm"), says, strict=True):
+            assert warning.startswith(f'item "gate latch": part "piece": {begin}')
+            assert "left round, most at" in warning
+            assert "hand work" not in warning
 
 
 def test_inside_corners_are_told_once() -> None:

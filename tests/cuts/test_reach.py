@@ -39,7 +39,7 @@ def test_rest_in_an_inside_corner(angle: float, radius: float) -> None:
     assert rest.area == pytest.approx(corner_rest(radius, 2 * true_half), abs=4 * CHORD * radius)
     assert rest.depth == pytest.approx(radius / math.sin(true_half) - radius, abs=2 * CHORD)
     assert rest.at == pytest.approx((0.0, 5.0), abs=1e-9)
-    assert rest.lost == (rest.depth > 2 * radius)
+    assert not rest.lost
 
 
 @pytest.mark.parametrize("radius", [1.5, 3.175, 4.7625])

@@ -108,7 +108,7 @@ def test_lasers_and_saw() -> None:
         assert row.greatest_thickness is not None
         assert "no source" in row.source
     assert all(row.mark_power is not None and row.mark_power < (row.power or 0) for row in laser.cutter[0].feed)
-    assert service.writes == ("dxf",)
+    assert service.writes == ("dxf", "svg")
     assert service.drawing.outlines == "as drawn"
     assert not service.drawing.board
     assert saw.writes == ("dxf",)

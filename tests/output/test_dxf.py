@@ -10,32 +10,37 @@ import pytest
 import shapely
 from ezdxf.audit import Auditor
 
+from cutjob.drawings.dxf import read_dxf
 from cutjob.geometry.contour import Region, circle
 from cutjob.geometry.segment import Line
 from cutjob.job.machine import Drawing
-from cutjob.output.dxf import (
+from cutjob.job.read_machine import read_machine
+from cutjob.output.drawing import (
     DrawnCircle,
     DrawnLine,
     DrawnPart,
     as_drawn,
+    draw_board,
     layer_names,
     moved_into_waste,
-    nearest_aci,
     pocket_layers,
-    write_dxf,
 )
+from cutjob.output.dxf import nearest_aci, write_dxf
 from cutjob.output.operations import COLOURS, OPERATIONS
 from cutjob.parts.part import Mark
+from cutjob.proof.drawing.dxf_reader import read_drawing
 from tests.output.samples import changer, layout, long_layout, machine, tag
 
 VERSIONS = ["R12", "R2000"]
+SAYS = "Outlines are drawn at their finished size."
 UNITS = {"mm": 1.0, "in": 25.4}
 
 
 def drawing(version="R2000", units="mm", board=None, drawn=None, **changes):
     board = board or layout()
     profile = machine(drawing={"version": version, "units": units} | changes)
-    return write_dxf(board, machine=profile, drawn=as_drawn(board, cutter_diameter=3.175) if drawn is None else drawn)
+    drawn = as_drawn(board, cutter_diameter=3.175) if drawn is None else drawn
+    return write_dxf(draw_board(board, machine=profile, drawn=drawn), machine=profile, says=SAYS)
 
 
 def by_gdal(data, tmp_path):
@@ -217,7 +222,7 @@ def test_the_board_can_be_left_out(tmp_path):
     layers, _ = by_gdal(drawing(), tmp_path)
     assert "board" in layers
     profile = machine().model_copy(update={"drawing": Drawing(board=False)})
-    data = write_dxf(layout(), machine=profile, drawn=as_drawn(layout()))
+    data = write_dxf(draw_board(layout(), machine=profile, drawn=as_drawn(layout())), machine=profile, says=SAYS)
     layers, _ = by_gdal(data, tmp_path)
     assert "board" not in layers
 
@@ -242,7 +247,8 @@ def long_drawing(version="R2000", units="mm", *, board=None, by=0.0, **changes):
     board = board or long_layout(pins=True)
     profile = changer(drawing={"version": version, "units": units} | changes)
     drawn = as_drawn(board, cutter_diameter=6.35)
-    return write_dxf(board, machine=profile, drawn=[moved_into_waste(part, by) if by else part for part in drawn])
+    drawn = [moved_into_waste(part, by) if by else part for part in drawn]
+    return write_dxf(draw_board(board, machine=profile, drawn=drawn), machine=profile, says=SAYS)
 
 
 @pytest.mark.parametrize("version", VERSIONS)
@@ -318,3 +324,19 @@ def test_pockets_move_into_their_waste_with_the_kerf():
     assert island.dxf.radius == pytest.approx(8 + by, abs=1e-6)
     radii = {round(entity.dxf.radius, 6) for entity in drawn if entity.dxf.layer == "bore"}
     assert {2.0 - by, 5.0 - by} <= radii
+
+
+@pytest.mark.parametrize("profile", ["bench-router", "long-bed-router", "bench-laser", "laser-service", "bandsaw"])
+def test_drawings_of_the_shipped_profiles_say_their_unit_and_are_read_back(profile, tmp_path):
+    board, of_profile = layout(), read_machine(profile, beside=None)
+    path = tmp_path / "board.dxf"
+    drawing = draw_board(board, machine=of_profile, drawn=as_drawn(board))
+    path.write_bytes(write_dxf(drawing, machine=of_profile, says=SAYS))
+    document = ezdxf.readfile(path)
+    assert (document.dxfversion, document.header["$INSUNITS"], document.header["$MEASUREMENT"]) == ("AC1015", 4, 1)
+    assert b"Defpoints" not in path.read_bytes()
+    layers = set(read_drawing(path.read_bytes(), name="board.dxf").layers)
+    assert layers - {"0"} == {entity.dxf.layer for entity in document.modelspace()}
+    found = read_dxf(path, units=None)
+    assert found.problems == []
+    assert found.mm_per_unit == 1.0

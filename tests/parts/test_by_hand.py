@@ -33,7 +33,7 @@ def items(*parts: ShapedPart) -> list[Item]:
 
 
 def test_every_hole_is_drilled_by_hand_a_counterbored_one_in_two_steps() -> None:
-    (item,) = with_hand_holes(items(PART))
+    (item,) = with_hand_holes(items(PART), every=True)
     assert item.build.hand_holes[0] == OWN
     told = [(hole.part, hole.diameter, hole.depth) for hole in item.build.hand_holes[1:]]
     assert told == [("plate", 6.0, None), ("plate", 14.0, 4.0), ("plate", 6.0, None), ("plate", 8.0, 10.0)]

@@ -15,7 +15,7 @@ from cutjob.geometry.segment import Arc, Line, Segment, bulge_of
 from cutjob.geometry.transform import Transform
 from cutjob.job.machine import Machine
 from cutjob.layout.layout import BoardLayout, Placement
-from cutjob.output.dxf import layer_names
+from cutjob.output.drawing import layer_names
 from cutjob.parts.part import Hole, Mark, ShapedPart
 from cutjob.proof.drawing.drawing import judge_drawing
 from cutjob.proof.drawing.dxf_reader import DrawnChain, read_drawing
@@ -71,15 +71,21 @@ def round_entity(layer: str, x: float, y: float, radius: float) -> list[Group]:
     return [(0, "CIRCLE"), (8, layer), (10, x), (20, y), (40, radius)]
 
 
+AS_DRAWN = "Outlines are drawn at their finished size"
+MOVED = "Outlines are moved by half the kerf of 0.2 mm"
+
+
 def file(
-    entities: Sequence[Sequence[Group]], *, version: str = "AC1015", units: int | None = 4, comment: str = ""
+    entities: Sequence[Sequence[Group]], *, version: str = "AC1015", units: int | None = 4, comment: str = AS_DRAWN
 ) -> bytes:
     groups: list[Group] = [(999, comment)] if comment else []
     groups += [(0, "SECTION"), (2, "HEADER"), (9, "$ACADVER"), (1, version)]
     if units is not None:
-        groups += [(9, "$INSUNITS"), (70, units)]
+        groups += [(9, "$INSUNITS"), (70, units), (9, "$MEASUREMENT"), (70, int(units == 4))]
     groups += [(0, "ENDSEC"), (0, "SECTION"), (2, "TABLES"), (0, "TABLE"), (2, "LAYER"), (70, 1)]
-    groups += [(0, "LAYER"), (2, "outside cut"), (70, 0), (0, "ENDTAB"), (0, "ENDSEC"), (0, "SECTION"), (2, "ENTITIES")]
+    for layer in dict.fromkeys(str(value) for entity in entities for code, value in entity if code == 8):
+        groups += [(0, "LAYER"), (2, layer), (70, 0)]
+    groups += [(0, "ENDTAB"), (0, "ENDSEC"), (0, "SECTION"), (2, "ENTITIES")]
     for entity in entities:
         groups += entity
     groups += [(0, "ENDSEC"), (0, "EOF")]
@@ -131,7 +137,7 @@ def test_an_old_drawing_states_its_unit_in_a_comment() -> None:
         old_polyline("mark", mark, closed=False),
     ]
     profile = machine(version="R12")
-    data = file(drawn, version="AC1009", units=None, comment="coordinates in mm")
+    data = file(drawn, version="AC1009", units=None, comment=f"coordinates in mm {AS_DRAWN}")
     assert messages(data, board=layout(), profile=profile) == []
     unsaid = messages(file(drawn, version="AC1009", units=None), board=layout(), profile=profile)
     assert len(unsaid) == 1
@@ -238,6 +244,7 @@ def test_a_laser_makes_no_blind_holes() -> None:
     ]
     assert messages(file(drawn), board=board) == []
     beam = [{"number": 1, "name": "beam", "diameter": 0.2}]
+    drawn[2] = round_entity("inside cut", 50, 30, 4)
     said = messages(file(drawn), board=board, profile=ws.router(kind="laser", writes=["dxf"], cutter=beam))
     assert len(said) == 1
     assert "can't stop at its depth" in said[0]
@@ -288,10 +295,10 @@ def grown(offset: float) -> list[list[Group]]:
 
 
 def test_drawings_moved_by_half_the_kerf() -> None:
-    assert messages(file(grown(0.1)), board=layout(), offset=0.1) == []
-    assert messages(file(grown(0.0)), board=layout(), offset=0.1)
-    assert messages(file(grown(0.1)), board=layout())
-    wrong = messages(file(grown(-0.1)), board=layout(), offset=0.1)
+    assert messages(file(grown(0.1), comment=MOVED), board=layout(), offset=0.1) == []
+    assert messages(file(grown(0.0), comment=MOVED), board=layout(), offset=0.1)
+    assert messages(file(grown(0.1), comment=MOVED), board=layout())
+    wrong = messages(file(grown(-0.1), comment=MOVED), board=layout(), offset=0.1)
     assert any("wrong side" in message for message in wrong)
 
 
@@ -326,3 +333,12 @@ def test_a_drawing_by_another_library_reads_the_same() -> None:
         assert (line.segments[0].start, line.segments[0].end) == ((1.0, 2.0), (3.0, 4.0))
         assert arc.segments[0].end == pytest.approx((-2.5, 4.330127), abs=1e-6)
         assert point.point == (7.0, 8.0)
+
+
+def test_the_system_of_measures_is_the_units() -> None:
+    data = file(entities(layout()))
+    assert messages(data, board=layout(), profile=machine()) == []
+    for stated, says in ((b"70\n0\n", "is 0;"), (b"", "is not stated;")):
+        spoiled = data.replace(b"  9\n$MEASUREMENT\n 70\n1\n", b"  9\n$MEASUREMENT\n " + stated if stated else b"")
+        (said,) = messages(spoiled, board=layout(), profile=machine())
+        assert f"$MEASUREMENT {says} for mm it is 1" in said

@@ -109,6 +109,10 @@ def test_a_wall_left_out(left_out: str) -> None:
 OFFSET = 0.5
 
 
+def moved_by(offset: float) -> str:
+    return f"Outlines are moved by half the cutter's width of {2 * offset:.4f} mm"
+
+
 def moved(wall: Contour, by: float) -> Contour:
     x0, y0, x1, y1 = wall.bounds
     return box(x0 - by, y0 - by, x1 + by, y1 + by)
@@ -127,7 +131,7 @@ def offset_told(own: dict[str, tuple[str, Contour]]) -> list[str]:
     groups = [lwpolyline("outside cut", rounded.segments, closed=True)]
     groups += [lwpolyline(layer, wall.segments, closed=True) for layer, wall in own.values()]
     groups += [round_entity("bore", 30.0, 70.0, radius - OFFSET) for radius in (4.0, 7.0)]
-    return messages(file(groups), board=layout(), profile=machine(), offset=OFFSET)
+    return messages(file(groups, comment=moved_by(OFFSET)), board=layout(), profile=machine(), offset=OFFSET)
 
 
 def rounded_islands() -> dict[str, tuple[str, Contour]]:
@@ -172,5 +176,5 @@ def test_a_counterbore_hardly_wider_than_its_hole_drawn_with_an_offset() -> None
     for drawn_radii, right in ((radii, True), ((radii[0], radii[1] + 0.05), False), ((radii[0], radii[0]), False)):
         circles = [round_entity("bore", 60.0, 40.0, radius) for radius in drawn_radii]
         groups = [lwpolyline("outside cut", tuple(segments), closed=True), *circles]
-        said = messages(file(groups), board=board, profile=profile, offset=half)
+        said = messages(file(groups, comment=moved_by(half)), board=board, profile=profile, offset=half)
         assert (said == []) is right, said

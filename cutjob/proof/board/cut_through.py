@@ -16,7 +16,7 @@ from cutjob.proof.board.coverage import Gaps, uncovered
 from cutjob.proof.board.curves import Bools, Curves, Floats, Ints, portion_below
 from cutjob.proof.board.distances import Finder, point_distance
 from cutjob.proof.board.required_edges import MATERIAL, RequiredEdges
-from cutjob.proof.board.stretches import Stretch, reachable_stretches, rows_at
+from cutjob.proof.board.stretches import Stretch, rows_at, stretches_by_reach
 from cutjob.proof.board.track_edge_pairs import TrackEdgePairs, cutting_reach
 from cutjob.tolerances import TOLERANCES
 
@@ -34,6 +34,7 @@ class CutThrough:
     pairs: TrackEdgePairs  # track here is the place in `index`
     missing: Bools  # by edge: not a bit of it was cut through
     stretches: tuple[Stretch, ...]  # reachable, but not cut through
+    unreached: tuple[Stretch, ...]  # not reachable by the cutter that cut the rest of the contour
     radius: Floats  # by edge: of the smallest cutter that cut it
     worst: float  # where it was cut through: greatest distance from the cutter's edge
 
@@ -70,9 +71,9 @@ def cut_through(case: BoardCase) -> CutThrough:
     judged = wanted[gaps.target] & ~missing[edges.edge[gaps.target]]
     chosen = Gaps(gaps.target[judged], gaps.first[judged], gaps.last[judged])
     finder = Finder(edges.curves.take(material))
-    stretches = reachable_stretches(edges, chosen, discs(edges, radius), finder, material)
+    stretches, unreached = stretches_by_reach(edges, chosen, discs(edges, radius), finder, material)
     worst = measured(edges, curves.take(pairs.track), tracks.radius[index[pairs.track]], pairs.row, gaps)
-    return CutThrough(index, curves, pairs, missing, tuple(stretches), radius, worst)
+    return CutThrough(index, curves, pairs, missing, tuple(stretches), tuple(unreached), radius, worst)
 
 
 def discs(edges: RequiredEdges, radius: Floats) -> Floats:

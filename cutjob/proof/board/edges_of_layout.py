@@ -113,6 +113,8 @@ def _part_edges(part: ShapedPart, *, mirrored: bool) -> _PartEdges:
     for number, contour in enumerate(region.holes):
         add(from_segments(contour.segments), "hole", number)
     for number, hole in enumerate(part.round_holes):
+        if hole.by_hand:
+            continue
         at = turn.point(hole.at)
         circle = circles(np.array([at[0]]), np.array([at[1]]), np.array([hole.diameter / 2]))
         kind: EdgeKind = "through" if hole.depth is None else "blind"

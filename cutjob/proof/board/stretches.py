@@ -33,28 +33,40 @@ class Stretch:
 def reachable_stretches(
     edges: RequiredEdges, gaps: Gaps, disc: Floats, finder: Finder, material: Ints, *, at_floors: bool = False
 ) -> list[Stretch]:
-    """Return the reachable stretches in `gaps`, whose targets are rows of the edges' curves.
+    """Return the reachable stretches in `gaps`; see `stretches_by_reach`."""
+    return stretches_by_reach(edges, gaps, disc, finder, material, at_floors=at_floors)[0]
+
+
+def stretches_by_reach(
+    edges: RequiredEdges, gaps: Gaps, disc: Floats, finder: Finder, material: Ints, *, at_floors: bool = False
+) -> tuple[list[Stretch], list[Stretch]]:
+    """Return the reachable stretches in `gaps`, whose targets are rows of the edges' curves, and those out of reach.
 
     `disc` is the radius of the disc laid against each row; `finder` searches the rows `material`. With `at_floors` it
     is laid there at the depth of the row's floor, where it has to clear only what is a wall there, and may be a hair
     larger than fits: a slot as wide as the cutter is cut by it.
     """
     if not len(gaps):
-        return []
+        return [], []
     clear = limits.DISC_OVERLAP_AT_FLOORS if at_floors else limits.DISC_OVERLAP
     level = edges.floor if at_floors else None
 
     def reachable(some: Gaps, count: int) -> Bools:
         return _reachable(edges, some, disc, finder, material, count, clear=clear, level=level)
 
+    def every(places: Bools) -> list[tuple[int, float, float]]:
+        return [(int(gaps.target[i]), float(gaps.first[i]), float(gaps.last[i])) for i in np.flatnonzero(places)]
+
     open_at = reachable(gaps, _COARSE)
-    whole = open_at.all(axis=1)
-    pieces = [(int(gaps.target[i]), float(gaps.first[i]), float(gaps.last[i])) for i in np.flatnonzero(whole)]
-    mixed = np.flatnonzero(open_at.any(axis=1) & ~whole)
+    whole, some_open = np.asarray(open_at.all(axis=1)), np.asarray(open_at.any(axis=1))
+    inside, outside = every(whole), every(~some_open)
+    mixed = np.flatnonzero(some_open & ~whole)
     if len(mixed):
         some = Gaps(gaps.target[mixed], gaps.first[mixed], gaps.last[mixed])
-        pieces += _runs(some, reachable(some, _FINE))
-    return _joined(edges, pieces)
+        finely = reachable(some, _FINE)
+        inside += _runs(some, finely)
+        outside += _runs(some, ~finely)
+    return _joined(edges, inside), _joined(edges, outside)
 
 
 def _reachable(

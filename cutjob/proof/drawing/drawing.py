@@ -7,9 +7,16 @@ contour is drawn.
 
 from __future__ import annotations
 
+import re
+from collections.abc import Sequence
+from dataclasses import replace
+
 import numpy as np
 
+from cutjob.errors import Problem
+from cutjob.geometry.transform import Transform
 from cutjob.job.machine import Machine
+from cutjob.proof import limits
 from cutjob.proof.board.coverage import Gaps, uncovered
 from cutjob.proof.board.curves import Curves, Floats, Ints, from_segments, join
 from cutjob.proof.board.distances import Finder, point_distance
@@ -19,19 +26,73 @@ from cutjob.proof.board.stretches import reachable_stretches
 from cutjob.proof.board.track_edge_pairs import curves_within
 from cutjob.proof.drawing.dxf_reader import Drawing, DrawnChain, read_drawing
 from cutjob.proof.drawing.fixings import without_fixings, without_lettering
-from cutjob.proof.drawing.layers import MOST_TOLD, Drawn, drawing_finding, judge_layers, misplaced
+from cutjob.proof.drawing.layers import MOST_TOLD, Drawn, drawing_finding, judge_colours, judge_layers, misplaced
+from cutjob.proof.drawing.svg_reader import read_svg_drawing
 from cutjob.proof.expect import ExpectedDrawing
 from cutjob.proof.finding import Finding
 from cutjob.tolerances import TOLERANCES
+from cutjob.units import parse_length
 
 _VERSIONS = {"R12": "AC1009", "R2000": "AC1015"}
-_UNITS = {"mm": 4, "in": 1}
+# A length as messages have it: 0.2 mm, 1/64 in, 1 1/8 in.
+_MOVED = re.compile(r"moved by half the [a-z' ]+? of ([0-9][0-9 ./]* (?:mm|in))\b")
+_UNSAID = "the drawing doesn't say that its outlines are drawn at their finished size"
+_EVERY_FILE_HAS = "0"  # a layer, drawn on or not (DXF reference)
+_UNITS = {"mm": 4, "in": 1}  # $INSUNITS of the DXF reference
+_MEASUREMENT = {"mm": 1, "in": 0}
 
 
 def judge_drawing(data: bytes, expected: ExpectedDrawing, machine: Machine) -> list[Finding]:
-    """Return findings about one DXF file."""
+    """Return findings about one DXF file, or an SVG file to cut from."""
+    if expected.file.lower().endswith(".svg"):
+        return _judge_svg(data, expected, machine)
     drawing = read_drawing(data, name=expected.file, unit=machine.drawing.units)
-    found = [
+    found = _unread(drawing.problems, expected)
+    if found:
+        return found
+    found = _header(drawing, expected, machine) + _kerf(drawing.comments, expected)
+    drawn_on = {chain.layer.casefold() for chain in drawing.chains}
+    empty = sorted(name for name in drawing.layers if name != _EVERY_FILE_HAS and name.casefold() not in drawn_on)
+    found += [drawing_finding(expected, f"nothing is drawn on layer {name!r}") for name in empty[:MOST_TOLD]]
+    return found + _judge_chains(drawing.chains, expected, machine)
+
+
+def _judge_svg(data: bytes, expected: ExpectedDrawing, machine: Machine) -> list[Finding]:
+    """Findings about an SVG file: its page is the board's box, and its colours are those of the profile."""
+    drawing = read_svg_drawing(data, name=expected.file)
+    found = _unread(drawing.problems, expected)
+    if found:
+        return found
+    x0, y0, x1, y1 = expected.board.board.outline.bounds
+    if max(abs(drawing.size[0] - (x1 - x0)), abs(drawing.size[1] - (y1 - y0))) > TOLERANCES.acceptance:
+        page, board = (f"{wide:g} x {high:g}" for wide, high in (drawing.size, (x1 - x0, y1 - y0)))
+        found.append(drawing_finding(expected, f"the page is {page} mm, the board {board} mm"))
+    found += _kerf(drawing.comments, expected)
+    drawn_on = {chain.layer for chain in drawing.chains}
+    empty = sorted(set(drawing.colours) - drawn_on)
+    found += [drawing_finding(expected, f"nothing is drawn on layer {name!r}") for name in empty[:MOST_TOLD]]
+    chains = tuple(_moved(chain, x0, y0) for chain in drawing.chains)
+    return found + _judge_chains(chains, expected, machine) + judge_colours(drawing.colours, expected, machine)
+
+
+def _kerf(comments: Sequence[str], expected: ExpectedDrawing) -> list[Finding]:
+    """Findings about what a drawing says of the kerf: at finished size, or moved by half of one that wide."""
+    text = " ".join(" ".join(comments).split())
+    as_drawn, moved = "drawn at their finished size" in text, _MOVED.search(text)
+    if expected.offset == 0:
+        return [] if as_drawn and not moved else [drawing_finding(expected, _UNSAID)]
+    width = None if moved is None else moved[1]
+    if width is None or as_drawn:
+        return [drawing_finding(expected, "the drawing doesn't say that its outlines are moved by half the kerf")]
+    stated = parse_length(width, unit="mm")
+    if abs(stated - 2 * expected.offset) > limits.SAID_LENGTH:
+        message = f"the drawing says a kerf of {width}; its outlines are moved by half of {2 * expected.offset:g} mm"
+        return [drawing_finding(expected, message)]
+    return []
+
+
+def _unread(problems: Sequence[Problem], expected: ExpectedDrawing) -> list[Finding]:
+    return [
         Finding(
             check="drawing",
             severity="error",
@@ -39,17 +100,22 @@ def judge_drawing(data: bytes, expected: ExpectedDrawing, machine: Machine) -> l
             file=expected.file,
             line=problem.location.line if problem.location else None,
         )
-        for problem in drawing.problems
+        for problem in problems[:MOST_TOLD]
     ]
-    if found:
-        return found[:MOST_TOLD]
-    found = _header(drawing, expected, machine)
+
+
+def _moved(chain: DrawnChain, x: float, y: float) -> DrawnChain:
+    return replace(chain, segments=tuple(Transform(x=x, y=y).segment(segment) for segment in chain.segments))
+
+
+def _judge_chains(chains: tuple[DrawnChain, ...], expected: ExpectedDrawing, machine: Machine) -> list[Finding]:
+    """Findings about what is drawn, in the board's frame."""
     edges = edges_of_layout(expected.board)
-    chains, board_findings = _without_board(drawing, expected, machine)
+    chains, found = _without_board(chains, expected, machine)
     chains, lettering_findings = without_lettering(chains, expected, machine)
     chains, fixing_findings = without_fixings(chains, expected, machine)
     drawn = _assigned(chains, edges, expected.offset)
-    found += board_findings + lettering_findings + fixing_findings + _strangers(drawn, edges, expected)
+    found += lettering_findings + fixing_findings + _strangers(drawn, edges, expected)
     found += _unequal(drawn, edges, expected) + _not_drawn(drawn, edges, expected) + _sides(drawn, edges, expected)
     return found + judge_layers(drawn, edges, expected, machine)
 
@@ -65,17 +131,20 @@ def _header(drawing: Drawing, expected: ExpectedDrawing, machine: Machine) -> li
             found.append(drawing_finding(expected, f"the drawing doesn't say that it is in {unit}"))
     elif drawing.units != _UNITS[unit]:
         found.append(drawing_finding(expected, f"$INSUNITS is {drawing.units}; for {unit} it is {_UNITS[unit]}"))
+    elif drawing.measurement != _MEASUREMENT[unit]:
+        stated = "not stated" if drawing.measurement is None else drawing.measurement
+        found.append(drawing_finding(expected, f"$MEASUREMENT is {stated}; for {unit} it is {_MEASUREMENT[unit]}"))
     return found
 
 
 def _without_board(
-    drawing: Drawing, expected: ExpectedDrawing, machine: Machine
+    chains: Sequence[DrawnChain], expected: ExpectedDrawing, machine: Machine
 ) -> tuple[tuple[DrawnChain, ...], list[Finding]]:
     """Return the chains but for the board's own outline, and findings about that."""
     outline = from_segments(expected.board.board.outline.segments)
     bounds = expected.board.board.outline.bounds
     kept, boards = [], []
-    for chain in drawing.chains:
+    for chain in chains:
         curves = from_segments(chain.segments)
         if chain.closed and len(curves) and _box_near(curves, bounds) and _same(curves, outline):
             boards.append(chain)

@@ -1,6 +1,7 @@
 """A DXF drawing to contours by layer, in mm: an independent reader of group codes, for R12 and R2000 in ASCII.
 
-Read are $ACADVER and $INSUNITS, the LAYER table, and the entities LWPOLYLINE, POLYLINE, LINE, ARC, CIRCLE and POINT.
+Read are $ACADVER, $INSUNITS and $MEASUREMENT, the LAYER table, and the entities LWPOLYLINE, POLYLINE, LINE, ARC, CIRCLE
+and POINT.
 Group codes and the bulge are as the published DXF reference has them: a bulge is tan(included angle / 4), negative
 clockwise.
 """
@@ -36,10 +37,13 @@ class DrawnChain:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Drawing:
-    """A drawing as read, in mm. `units` is $INSUNITS as written, 0 for none stated; `comments` are its 999 groups."""
+    """A drawing as read, in mm. `units` is $INSUNITS as written, 0 for none stated, `measurement` $MEASUREMENT (None
+    where it is not stated); `comments` are its 999 groups.
+    """
 
     version: str | None
     units: int
+    measurement: int | None
     comments: tuple[str, ...]
     layers: tuple[str, ...]
     chains: tuple[DrawnChain, ...]
@@ -93,13 +97,13 @@ def read_drawing(data: bytes, *, name: str, unit: Literal["mm", "in"] = "mm") ->
     chains: list[DrawnChain] = []
     layers: tuple[str, ...] = ()
     version: str | None = None
-    units = 0
+    units, measurement = 0, None
     comments: tuple[str, ...] = ()
     try:
         records = _records(data)
         comments = tuple(value for record in records for code, value in record.groups if code == 999)
         sections = _sections(records)
-        version, units = _header(sections.get("HEADER", ()))
+        version, units, measurement = _header(sections.get("HEADER", ()))
         layers = tuple(record.text(2) or "" for record in sections.get("TABLES", ()) if record.kind == "LAYER")
         scale = _MM.get(units or (1 if unit == "in" else 4))
         if scale is None:
@@ -116,6 +120,7 @@ def read_drawing(data: bytes, *, name: str, unit: Literal["mm", "in"] = "mm") ->
     return Drawing(
         version=version,
         units=units,
+        measurement=measurement,
         comments=comments,
         layers=layers,
         chains=tuple(chains),
@@ -167,9 +172,9 @@ def _sections(records: Sequence[_Record]) -> dict[str, tuple[_Record, ...]]:
     return {name: tuple(found) for name, found in sections.items()}
 
 
-def _header(records: Sequence[_Record]) -> tuple[str | None, int]:
+def _header(records: Sequence[_Record]) -> tuple[str | None, int, int | None]:
     version: str | None = None
-    units = 0
+    units, measurement = 0, None
     variable = ""
     for record in records:
         for code, value in record.groups:
@@ -179,7 +184,9 @@ def _header(records: Sequence[_Record]) -> tuple[str | None, int]:
                 version = value
             elif variable == "$INSUNITS" and code == 70:
                 units = int(_number(value, record.line))
-    return version, units
+            elif variable == "$MEASUREMENT" and code == 70:
+                measurement = int(_number(value, record.line))
+    return version, units, measurement
 
 
 def _entities(records: Sequence[_Record]) -> list[tuple[_Record, tuple[_Record, ...]]]:

@@ -13,7 +13,7 @@ from __future__ import annotations
 import math
 import re
 import unicodedata
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -48,6 +48,8 @@ def operations_of(edge: RequiredEdge, machine: Machine) -> tuple[Operation, ...]
             return ("pocket",)
         case "mark":
             return (edge.line,)
+        case "through" | "blind" if machine.has_beam:
+            return ("inside cut",)
         case "through" | "blind":
             own = [abs(2 * edge.radius - cutter.diameter) <= TOLERANCES.same_point for cutter in machine.cutter]
             return (*(("bore",) if not all(own) else ()), *(("drill",) if any(own) else ()))
@@ -167,6 +169,19 @@ def judge_layers(drawn: Drawn, edges: RequiredEdges, expected: ExpectedDrawing, 
         if len(several) > 1 and not set.intersection(*(set(names.split(" or ")) for names in several))
     ]
     return [*found[:MOST_TOLD], *mixed]
+
+
+def judge_colours(colours: Mapping[str, str], expected: ExpectedDrawing, machine: Machine) -> list[Finding]:
+    """Return findings for layers of another colour than the profile states for their operation, as `#rrggbb`."""
+    found = []
+    for name, colour in colours.items():
+        chain = DrawnChain(name, (), False, None, 0)
+        own = [op for op in _ALL if op in machine.drawing.colours and misplaced(chain, (op,), machine) is None]
+        wanted = {machine.drawing.colours[op].lower() for op in own}
+        if wanted and colour not in wanted:
+            says = " or ".join(sorted(wanted))
+            found.append(drawing_finding(expected, f"layer {name!r} is drawn in {colour}, not in {says}"))
+    return found
 
 
 def _elsewhere(chain: DrawnChain, edge: RequiredEdge, machine: Machine) -> str | None:

@@ -163,7 +163,9 @@ def _placement(entry: PlanData) -> Placement:
         # A counterbored hole stands there as two, the wide one first.
         match feature["op"].text():
             case "bore" | "drill":
-                holes.append(Hole(at=feature["at"].point(), diameter=feature["diameter"].positive(), depth=deep))
+                hand = feature.get("by_hand")
+                diameter, by_hand = feature["diameter"].positive(), hand is not None and hand.data is True
+                holes.append(Hole(at=feature["at"].point(), diameter=diameter, depth=deep, by_hand=by_hand))
             case "pocket":
                 pockets.append(_pocket(feature))
             case other:

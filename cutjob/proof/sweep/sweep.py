@@ -23,14 +23,15 @@ from cutjob.proof.sweep.piercing import judge_piercing
 from cutjob.proof.sweep.purpose import judge_purpose
 from cutjob.proof.sweep.skin import judge_skin
 from cutjob.proof.sweep.tabs import judge_tabs
-from cutjob.proof.sweep.uncut_wood import judge_uncut, judge_unmarked, worst_uncut
+from cutjob.proof.sweep.uncut_wood import judge_entered, judge_uncut, judge_unmarked, worst_uncut
 from cutjob.proof.sweep.windows import judge_strays, judge_windows
 
 # In the order in which their findings are reported.
 _JUDGES: tuple[Judge, ...] = (
-    judge_gouges, judge_tabs, judge_uncut, judge_walls, judge_unmarked, judge_floors, judge_skin, judge_order,
-    judge_passes, judge_descents, judge_piercing, judge_overcut, judge_direction, judge_ways_in, judge_purpose,
-    judge_strays, judge_keep_outs, judge_nose, judge_lettering, judge_hold_downs, judge_windows, judge_held,
+    judge_gouges, judge_tabs, judge_uncut, judge_entered, judge_walls, judge_unmarked, judge_floors, judge_skin,
+    judge_order, judge_passes, judge_descents, judge_piercing, judge_overcut, judge_direction, judge_ways_in,
+    judge_purpose, judge_strays, judge_keep_outs, judge_nose, judge_lettering, judge_hold_downs, judge_windows,
+    judge_held,
 )  # fmt: skip
 _MANY = 5_000  # motions that run into parts: no slip, but another job's file, or none
 _SAMPLE, _WILD = 1_000, 0.2  # motions looked at first, and the share of them that must run into parts

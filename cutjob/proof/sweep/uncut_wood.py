@@ -1,7 +1,9 @@
 """Wood left standing: every contour must be cut right through within reach of the cutter, but for the tabs; marks all
 along at their depth. mm.
 
-With a skin, right through means down to it. Pockets and blind holes are looked at in `floors`.
+With a skin, right through means down to it. Pockets and blind holes are looked at in `floors`. An inside corner may
+keep what the cutter that touches both its walls can't reach, however sharp it is; a slot, notch or passage that cutter
+can't enter may not.
 """
 
 from __future__ import annotations
@@ -11,11 +13,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from cutjob.geometry.segment import Point
+from cutjob.proof import limits
 from cutjob.proof.board.board_case import MOST_TOLD, BoardCase, once_a_board
 from cutjob.proof.board.coverage import uncovered
 from cutjob.proof.board.curves import Floats
 from cutjob.proof.board.cut_through import beyond, cut_through
-from cutjob.proof.board.stretches import Stretch, edge_length
+from cutjob.proof.board.required_edges import RequiredEdges
+from cutjob.proof.board.stretches import Stretch, edge_length, rows_at
 from cutjob.proof.board.track_edge_pairs import deep_pairs
 from cutjob.proof.finding import Finding
 from cutjob.proof.sweep.tabs import matched_tabs
@@ -47,6 +51,42 @@ def judge_uncut(case: BoardCase) -> list[Finding]:
 def worst_uncut(case: BoardCase) -> float:
     """Return how far wood stands beyond the cutter's edge at most on contours that were cut through at all."""
     return max(cut_through(case).worst, float(_uncut(case).apart.max(initial=0.0)))
+
+
+def judge_entered(case: BoardCase) -> list[Finding]:
+    """Return findings for stretches out of the cutter's reach, deeper than it is wide, that are no corner left round.
+
+    Where a round cutter touches both walls of a corner, these are 2 r cos h apart, with 2 h the angle between them. A
+    slot of parallel walls would have to be as wide as the cutter, and the wall of a passage comes back to no other.
+    """
+    through, edges = cut_through(case), case.edges
+    left = [stretch for stretch in through.unreached if not through.missing[stretch.edge]]
+    depths, places = beyond(edges, left, through.curves, case.tracks.radius[through.index])
+    found = []
+    for stretch, depth, place in zip(left, depths.tolist(), places, strict=True):
+        radius = float(through.radius[stretch.edge])
+        if depth > limits.CORNER_DEEP * radius and not _is_corner(edges, stretch, radius):
+            message = f"the cutter never gets into a slot or notch of the {edges.name(stretch.edge)}; "
+            message += f"wood stands up to {depth:.3f} mm beyond the cutter's edge"
+            limit = limits.CORNER_DEEP * radius
+            found.append(case.error("missing", message, at=place, measured=depth, limit=limit))
+    return found[:MOST_TOLD]
+
+
+def _is_corner(edges: RequiredEdges, stretch: Stretch, radius: float) -> bool:
+    """Whether a cutter touches the contour where a stretch begins and where it ends."""
+    row, share = rows_at(edges, np.array([stretch.edge] * 2), np.array([stretch.first, stretch.last]))
+    curves = edges.curves.take(row)
+    (x0, x1), (y0, y1) = curves.at(share)
+    (nx0, nx1), (ny0, ny1) = curves.right(share)
+    # Twice the angle at the corner's tip lies between one wall's normal and the other's turned round.
+    half = 0.5 * float(np.arccos(np.clip(-(nx0 * nx1 + ny0 * ny1), -1.0, 1.0)))
+    if half > limits.CORNER_WIDEST:
+        return False
+    # Cuts count for what lies within the acceptance of their edge: the stretch begins so much further in.
+    further = float(np.sqrt(2 * radius * TOLERANCES.acceptance))
+    least = 2 * radius * (np.cos(half) - limits.CORNER_ENTRY) - 2 * further * np.sin(half)
+    return bool(np.hypot(x1 - x0, y1 - y0) >= least)
 
 
 @dataclass(frozen=True, slots=True)

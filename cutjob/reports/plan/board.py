@@ -138,6 +138,7 @@ def _features(placement: Placement, index: int, machine: Machine, work: Work) ->
             "depth": hole.depth,
             "at": list(move.point(hole.at)),
             "diameter": hole.diameter,
+            **({"by_hand": True} if hole.by_hand else {}),
         }
         for number, hole in enumerate(part.round_holes)
     ]

@@ -33,7 +33,7 @@ from cutjob.program.moves import Program
 from cutjob.reports.sheet import facts
 from cutjob.reports.sheet.notebook import BoardView, board_view, letter_height
 from cutjob.reports.sheet.play_data import play_data
-from cutjob.reports.words import cost_note, saw_why
+from cutjob.reports.words import cost_note, drawing_words, saw_why
 from cutjob.result import JobResult
 from cutjob.units import Unit
 
@@ -96,7 +96,7 @@ def write_job_sheet(result: JobResult) -> bytes:
         saw_why=saw_why(result),
         cautions=result.cautions,
         warnings=result.warnings,
-        notes=result.machine.note,
+        notes=(*result.machine.note, *drawing_words(result)),
         boards=[_board(board, result, playable=playable) for board in result.layout.boards],
         by_hand=facts.by_hand_title(result),
         sticks=facts.sticks(result),
