@@ -14,6 +14,7 @@ import numpy as np
 import shapely
 from shapely import Polygon
 
+from cutjob.cuts.blade_curves import blade_warnings
 from cutjob.cuts.cut import Cut, Feature, HoleCut, LoopCut, MarkCut, placed
 from cutjob.cuts.cutter_choice import Cutters, other_cutter
 from cutjob.cuts.part_cuts import Examined, Stock, cut_part
@@ -179,6 +180,7 @@ def cut_layouts(
     if problems:
         raise InputError(problems)
     warnings.update(dict.fromkeys(_opening_warnings(layouts, machine)))
+    warnings.update(dict.fromkeys(blade_warnings(layouts, machine, cutters.outline)))
     return tuple(boards), tuple(warnings)
 
 

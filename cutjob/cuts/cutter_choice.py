@@ -91,7 +91,8 @@ def choose_cutters(
     the job names (none: any).
 
     Of several in `through` the largest that reaches every detail of the outlines is taken, or where none does, the
-    smallest; and where parts are held by `tabs`, one that leaves room for these on every part, if any does.
+    smallest, the first of a size; and where parts are held by `tabs`, one that leaves room for these on every part, if
+    any does.
     """
     materials = {board.material for board in boards}
     usable = [
@@ -99,7 +100,8 @@ def choose_cutters(
         for cutter in machine.cutter
         if (not numbers or cutter.number in numbers) and all(cutter.feed_for(word) for word in materials)
     ]
-    ranked = sorted(through, key=lambda cutter: (-cutter.diameter, through.index(cutter)))
+    first_of_size = {cutter.diameter: cutter for cutter in reversed(through)}  # others of a size reach no more
+    ranked = sorted(first_of_size.values(), key=lambda cutter: -cutter.diameter)
     outline = ranked[0]
     if len(ranked) > 1:
         outline = _reaching_all(ranked, parts, tabs)

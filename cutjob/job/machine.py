@@ -91,6 +91,9 @@ class Cutter(FileModel):
         default=None, description="from the spindle's nut to the cutter's tip, as it is clamped"
     )
     flutes: Annotated[int, Count(1, 12)] = 2
+    least_radius: PositiveMm | None = Field(
+        default=None, description="of a saw's blade: the tightest curve it follows; default: not checked"
+    )
     only_down: YesNo = Field(default=False, description="true: a drill bit, which doesn't cut sideways")
     feed: tuple[Feed, ...] = Field(default=(), max_length=100)
 
@@ -406,7 +409,12 @@ class Machine(FileModel):
 
     @model_validator(mode="after")
     def _consistent(self) -> Machine:
-        mistakes = [*self._number_mistakes(), *self._feed_mistakes(), *self._drawing_mistakes()]
+        mistakes = [
+            *self._number_mistakes(),
+            *self._feed_mistakes(),
+            *self._drawing_mistakes(),
+            *self._blade_mistakes(),
+        ]
         if self.by_hand and self.runs_gcode:
             mistakes.append((("writes",), 'a pattern machine reads no G-code; leave "gcode" out'))
         if self.runs_gcode and self.travel is None:
@@ -430,6 +438,14 @@ class Machine(FileModel):
                 mistakes.append((path, f"another cutter has the number {cutter.number} too; number them apart"))
             seen.add(cutter.number)
         return mistakes
+
+    def _blade_mistakes(self) -> list[tuple[KeyPath, str]]:
+        message = f"says how tight a curve a saw's blade follows, and a {self.kind} has none; leave it out"
+        return [
+            (("cutter", index, "least_radius"), message)
+            for index, cutter in enumerate(self.cutter)
+            if cutter.least_radius is not None and not self.by_hand
+        ]
 
     def _feed_mistakes(self) -> list[tuple[KeyPath, str]]:
         mistakes: list[tuple[KeyPath, str]] = []

@@ -34,7 +34,8 @@ class Field:
     `gap` lies open between pieces; nothing narrower than `least` is laid; at most `trim` comes off a piece's length
     or width; no joint runs straight on for more than `longest_joint`; pieces lie across as well if they may `turn`.
     With a saw's `kerf` given, what comes off trimmed pieces is used for others. A cut that takes off less than
-    `least_cut` is made only where nothing else fits.
+    `least_cut` is made only where nothing else fits. Pieces are cut to whole multiples of `tape`, what lies between two
+    marks of a tape, wherever that goes out.
     """
 
     width: int
@@ -47,6 +48,7 @@ class Field:
     openings: tuple[Opening, ...] = ()
     kerf: int | None = None
     least_cut: int = 1
+    tape: int = 1
 
     def sawable(self, size: int, wanted: int) -> bool:
         """True when a size is what is wanted, or enough more for a saw to take it off."""

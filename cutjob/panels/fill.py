@@ -85,20 +85,22 @@ class OpenPlaces:
 
     def __init__(self, field: Field) -> None:
         """Take the field's openings."""
-        self.gap, self.least = field.gap, field.least
+        self.gap, self.least, self.height = field.gap, field.least, field.height
         self.square = [one for one in field.openings if not one.round]
         self.round = [one for one in field.openings if one.round]
 
     def within(self, x: int, y: int, width: int, least: int) -> Iterator[Laid]:
-        """Yield what may be left open above the level `y` from `x` on, `width` wide: shares of openings, with either
-        nothing or at least `least` beside them.
+        """Yield what may be left open above the level `y` from `x` on, `width` wide: shares of openings at least `least`
+        wide, with either nothing or as much beside and above them.
         """
         end, gap = x + width, self.gap
         for one in self.square:
             if not one.y <= y < one.y + one.height:
                 continue
             left, right = max(x, one.x), min(end, one.x + one.width + gap)
-            if right - left > gap and all(rest == 0 or rest >= least for rest in (left - x, end - right)):
+            over = self.height - one.y - one.height
+            # Nothing as narrow as less than the least could be laid beside it, above it, or on what lies beside it.
+            if right - left >= least and all(rest == 0 or rest >= least for rest in (left - x, end - right, over)):
                 yield Laid(kind=None, x=left, y=y, width=right - left - gap, height=one.y + one.height - y)
 
     def holds(self, one: Laid) -> bool:
@@ -362,6 +364,8 @@ class _Try:
             if w == hollow.width or self.least <= w <= hollow.width - self.least
         }
         heights = {h for h in (room, *levels, *steps) if h == room or self.least <= h <= room - self.least}
+        if min(hollow.width, room) < self.least:
+            return
         usual = 3 * self.typical
         for width in sorted(widths):
             for height in sorted(heights):

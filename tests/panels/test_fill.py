@@ -206,6 +206,23 @@ def test_pieces_end_at_openings(opening: Opening, gap: int) -> None:
         assert sum(over) < opening.width * opening.height / 2
 
 
+@pytest.mark.parametrize("gap", [0, 2])
+@pytest.mark.parametrize("edge", ["upper", "lower", "left", "right"])
+@pytest.mark.parametrize("strip", [10, 32])
+def test_nothing_narrower_than_the_least_is_laid_where_an_opening_is_near_an_edge(
+    gap: int, edge: str, strip: int
+) -> None:
+    """Less than the least is left between opening and edge: a piece over the opening reaches there."""
+    x = {"left": strip, "right": 1536 - strip - 200}.get(edge, 700)
+    y = {"lower": strip, "upper": 1280 - strip - 100}.get(edge, 500)
+    panel = field(1536, 1280, gap=gap, openings=(Opening(x=x, y=y, width=200, height=100),), kerf=8)
+    for seed in range(4):
+        filling = fill(panel, ENDS, seed=seed)
+        assert filling is not None
+        assert faults(filling) == []
+        assert filling.to_find == ()
+
+
 def test_nothing_is_laid_within_a_large_round_opening() -> None:
     opening = Opening(x=300, y=200, width=900, height=900, round=True)
     filling = fill(field(24 * 64, 20 * 64, openings=(opening,), kerf=8), ENDS, seed=0)
