@@ -73,7 +73,7 @@ def _resolved(job: Job, items: Sequence[Item]) -> ResolvedJob:
     cutters = cutters_for(job, items)
     cutter = cutters.outline
     fitted, fitting_warnings, problems = fitted_items(job, items, cutter)
-    fitted, drilling_warnings = _narrow_holes_by_hand(fitted, cutters, machine)
+    fitted, drilling_warnings = _holes_by_hand(fitted, cutters, job)
     refuse([*wrong, *problems])
     refuse(_narrow_gap(job, fitted, cutter))
     boards = _within_reach(job, fitted, cutter)
@@ -237,38 +237,70 @@ def fitted_items(
     return tuple(fitted), tuple(warnings), tuple(problems)
 
 
-def _narrow_holes_by_hand(
-    items: Sequence[Item], cutters: Cutters, machine: Machine
-) -> tuple[tuple[Item, ...], tuple[str, ...]]:
-    """Return the items with the holes narrower than every cutter to be drilled by hand, and a warning for each part."""
-    if machine.by_hand:
+def _holes_by_hand(items: Sequence[Item], cutters: Cutters, job: Job) -> tuple[tuple[Item, ...], tuple[str, ...]]:
+    """Return the items with the holes that no cutter makes to be drilled by hand, and a warning for each part.
+
+    Those are narrower than every cutter, or deeper than every cutter reaches that is narrow enough.
+    """
+    machine = job.machine
+    if machine.by_hand or not job.boards:
         return tuple(items), ()
+    through = machine.through(job.file.stack * job.boards[0].thickness)
     fitted: list[Item] = []
     warnings: dict[str, None] = {}
     for item in items:
         shaped = []
         for part in item.build.shaped:
-            narrow = [hole for hole in part.round_holes if not cutters.may_bore(hole.diameter)]
-            if narrow:
-                # The steps of a counterbored hole are told apart: its wide end may be for a cutter.
-                part = replace(part, holes=tuple(replace(step, by_hand=step in narrow) for step in part.round_holes))
-                warnings[f'item "{item.name}": part "{part.name}": {_by_hand(narrow, cutters, machine)}'] = None
+            left = [
+                hole
+                for hole in part.round_holes
+                if cutters.for_hole(hole.diameter, depth=through if hole.depth is None else hole.depth) is None
+            ]
+            if left:
+                # The steps of a counterbored hole stand apart: its wide end may be for a cutter.
+                part = replace(part, holes=tuple(replace(step, by_hand=step in left) for step in part.round_holes))
+                narrow = [hole for hole in left if not cutters.may_bore(hole.diameter)]
+                deep = [hole for hole in left if hole not in narrow]
+                why = [
+                    *([_too_narrow(narrow, cutters, machine)] if narrow else []),
+                    *([_too_deep(deep, cutters)] if deep else []),
+                ]
+                warnings.update((f'item "{item.name}": part "{part.name}": {words}', None) for words in why)
             shaped.append(part)
         fitted.append(replace(item, build=replace(item.build, shaped=tuple(shaped))))
     return tuple(fitted), tuple(warnings)
 
 
-def _by_hand(narrow: Sequence[Hole], cutters: Cutters, machine: Machine) -> str:
-    hole = min(narrow, key=lambda one: one.diameter)
+def _too_narrow(holes: Sequence[Hole], cutters: Cutters, machine: Machine) -> str:
+    hole = min(holes, key=lambda one: one.diameter)
     least = min(cutters.usable, key=lambda cutter: cutter.diameter)
-    count, comma, are, them = "a hole", "", "is", "it"
-    if len(narrow) > 1:
-        count, comma, are, them = f"{len(narrow)} holes, the smallest", ",", "are", "them"
-    x, y = hole.at
+    which, are, them = _which(holes, hole)
     return (
-        f"{count} of {length(hole.diameter)} at x {length(x)}, y {length(y)} of the part{comma} {are} narrower than "
-        f"every cutter (cutter {least.number} is {length(least.diameter)}) and {are} not cut; "
-        f"{other_cutter(machine, hole.diameter, cutters, otherwise=f'drill {them} by hand')}"
+        f"{which} {are} narrower than every cutter (cutter {least.number} is {length(least.diameter)}) and {are} not "
+        f"cut; {other_cutter(machine, hole.diameter, cutters, otherwise=f'drill {them} by hand')}"
+    )
+
+
+def _too_deep(holes: Sequence[Hole], cutters: Cutters) -> str:
+    hole = min(holes, key=lambda one: one.diameter)
+    fitting = [cutter for cutter in cutters.usable if cutter.diameter <= hole.diameter + TOLERANCES.same_point]
+    longest = max(fitting, key=lambda cutter: cutter.cutting_length)
+    which, are, them = _which(holes, hole)
+    reach = f"cutter {longest.number} goes {length(longest.cutting_length)} deep"
+    return (
+        f"{which} {are} deeper than the cutters that fit go ({reach}) and {are} not cut; drill {them} by hand, or take "
+        "a longer cutter or wider holes"
+    )
+
+
+def _which(holes: Sequence[Hole], smallest: Hole) -> tuple[str, str, str]:
+    """`a hole of 6 mm at x 0 mm, y 0 mm of the part`, `is`, `it`; or the same of several."""
+    x, y = smallest.at
+    where = f"of {length(smallest.diameter)} at x {length(x)}, y {length(y)} of the part"
+    return (
+        (f"a hole {where}", "is", "it")
+        if len(holes) == 1
+        else (f"{len(holes)} holes, the smallest {where},", "are", "them")
     )
 
 

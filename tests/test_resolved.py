@@ -162,3 +162,22 @@ def test_sharp_corners_stay_round_and_a_narrow_hole_is_drilled_by_hand(tmp_path:
     (tmp_path / "foot.svg").write_text(LETTER, encoding="utf-8")
     with pytest.raises(InputError, match='inside_corners = "exact" allows none'):
         make_job(job, out=tmp_path / "out", effort="quick")
+
+
+def test_a_hole_deeper_than_the_cutters_that_fit_it_go_is_drilled_by_hand(tmp_path: Path) -> None:
+    """The only cutter narrower than 6 mm, of 1/8 in, goes 12 mm deep; the board is 15.875 mm thick."""
+    (tmp_path / "job.toml").write_text(
+        'units = "in"\nmachine = "bench-router"\n[[make]]\nname = "pot foot"\ndesign = "round"\ncount = 2\n'
+        'with = { diameter = 3, hole = "6 mm" }\n[[board]]\nname = "larch picket"\nlength = 34\nwidth = "5 1/2"\n'
+        'thickness = "5/8"\ncount = 1\n',
+        encoding="utf-8",
+    )
+    result = make_job(tmp_path / "job.toml", out=tmp_path / "out", effort="quick", only={"gcode"})
+    assert result.proof.passed
+    assert result.job.warnings[0] == (
+        'item "pot foot": part "round": a hole of 0.2362 in at x 0 in, y 0 in of the part is deeper than the cutters '
+        "that fit go (cutter 2 goes 0.4724 in deep) and is not cut; drill it by hand, or take a longer cutter or wider "
+        "holes"
+    )
+    [by_hand] = result.job.hand_holes
+    assert (by_hand.count, by_hand.hole.diameter, by_hand.hole.depth) == (2, 6.0, None)

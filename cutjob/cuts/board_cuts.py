@@ -277,14 +277,6 @@ def _problems(
     def add(message: str, advice: str) -> None:
         problems.append(Problem(location=location, place=_name(placement), message=message, advice=advice))
 
-    for hole in found.too_deep:
-        fitting = [cutter for cutter in cutters.usable if cutter.diameter <= hole.diameter]
-        most = max((cutter.cutting_length for cutter in fitting), default=0.0)
-        reach = f", which cut at most {length(most)} deep" if most else ""
-        add(
-            f"a hole of {length(hole.diameter)} at {_spot(hole.at)} is too deep for the cutters that fit it{reach}",
-            "take thinner boards, or a longer cutter of its size",
-        )
     for narrow in found.narrow:
         add(
             f"no cutter gets everywhere in a pocket at {_spot(narrow.at)}; the {length(cutters.outline.diameter)} "

@@ -50,15 +50,14 @@ class Stock:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Examined:
-    """A part's cuts, where bridges may stay on the loop that frees it, and what the cutters can't do to it: holes too
-    deep for all that fit, pockets too narrow, corners left.
+    """A part's cuts, where bridges may stay on the loop that frees it, and what the cutters can't do to it: pockets too
+    narrow, corners left.
 
     `plugs` are the places on inside cuts whose waste would come free in one large piece, by the number of the cut in
     `cuts.inner`.
     """
 
     cuts: PartCuts
-    too_deep: tuple[Hole, ...]
     narrow: tuple[NarrowPocket, ...]
     uncut_corners: tuple[UncutCorner, ...]
     sites: TabSites | None
@@ -78,7 +77,7 @@ def cut_part(part: ShapedPart, *, cutters: Cutters, machine: Machine, stock: Sto
         inner.append(MarkCut(feature=feature, path=mark.path, cutter=number_of, depth=depth, op=mark.operation))
     pockets, narrow, found = _pocket_cuts(part, cutters, machine, stock, waste_left=waste_left)
     inner.extend(pockets)
-    holes, too_deep = _hole_cuts(part, cutters, deepest, clockwise=not waste_left)
+    holes = _hole_cuts(part, cutters, deepest, clockwise=not waste_left)
     inner.extend(holes)
     finish = machine.finish
     around = outline_cutter.radius + part.deviation
@@ -112,7 +111,6 @@ def cut_part(part: ShapedPart, *, cutters: Cutters, machine: Machine, stock: Sto
                     plugs.append((number, found_sites))
     return Examined(
         cuts=PartCuts(inner=tuple(inner), outline=outline),
-        too_deep=tuple(too_deep),
         narrow=tuple(narrow),
         uncut_corners=tuple(sorted(found, key=lambda rest: -rest.depth)),
         sites=sites,
@@ -125,10 +123,9 @@ def _plug_area(path: Contour, radius: float) -> float:
     return float(to_polygon(path).buffer(-radius).area)
 
 
-def _hole_cuts(
-    part: ShapedPart, cutters: Cutters, deepest: float, *, clockwise: bool
-) -> tuple[list[HoleCut], list[Hole]]:
-    cuts, too_deep = [], []
+def _hole_cuts(part: ShapedPart, cutters: Cutters, deepest: float, *, clockwise: bool) -> list[HoleCut]:
+    """The holes that a cutter makes: which are drilled by hand is settled before."""
+    cuts = []
     floors = [(to_polygon(pocket.region), pocket.depth) for pocket in part.pockets]
     numbers = count()
     for whole in part.holes:
@@ -138,14 +135,12 @@ def _hole_cuts(
                 continue
             depth = deepest if hole.depth is None else hole.depth
             cutter = cutters.for_hole(hole.diameter, depth=depth)
-            if cutter is None:
-                too_deep.append(hole)
-                continue
+            assert cutter is not None, hole
             above = max([top, *_floors_over(hole, floors)])
             feature = Feature(kind="hole", number=number, diameter=hole.diameter, depth=hole.depth)
             cuts.append(_hole_cut(hole, cutter, feature, top=above if above < depth else 0.0, clockwise=clockwise))
             top = depth
-    return cuts, too_deep
+    return cuts
 
 
 def _floors_over(hole: Hole, floors: Sequence[tuple[shapely.Geometry, float]]) -> Iterator[float]:

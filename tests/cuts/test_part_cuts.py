@@ -122,13 +122,11 @@ def test_drilled_or_bored(diameter: float, op: str, radius: float) -> None:
     assert isinstance(hole, HoleCut)
     assert (hole.op, hole.at, hole.depth) == (op, (20, 20), 5.0)
     assert hole.radius == pytest.approx(radius, abs=1e-9)
-    assert found.too_deep == ()
 
 
 def test_a_hole_drilled_by_hand_is_not_cut() -> None:
     narrow = Hole(at=(10, 10), diameter=5.9, by_hand=True)
     found = cut(shaped(rectangle(50, 50), holes=(narrow, Hole(at=(30, 30), diameter=8))))
-    assert found.too_deep == ()
     assert len(found.cuts.inner) == 1
 
 
