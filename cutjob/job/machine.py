@@ -267,6 +267,15 @@ class Cutting(FileModel):
     deepest_below_stock: NotNegativeMm = Field(default=1.0, description="never below this under the stock, proved")
     web: NotNegativeMm = Field(default=1.0, description="clear wood left between two cuts beside each other")
     edge_margin: NotNegativeMm = Field(default=1.0, description="wood between a part and the board's edge")
+    least_web: PositiveMm | None = Field(
+        default=None,
+        description="the thinnest wood that holds within a part, between holes and openings and from them to its edge; "
+        "thinner wood is warned of; default: not looked at",
+    )
+    least_hole: PositiveMm | None = Field(
+        default=None,
+        description="the narrowest hole or opening that is cut; narrower ones are refused; default: not looked at",
+    )
     lead: NotNegativeMm = Field(default=2.0, description="greatest radius of a lead-in or lead-out arc")
     mark_depth: NotNegativeMm = Field(
         default=0.5, description="depth of marks that state none; a mark is as wide as its cutter"
