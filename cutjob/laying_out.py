@@ -20,7 +20,7 @@ from itertools import groupby
 from typing import Protocol
 
 from cutjob.cuts.board_cuts import BoardCuts, cut_layouts, stack_warnings
-from cutjob.cuts.fitness import unfit_parts
+from cutjob.cuts.fitness import thin_wood_warnings, unfit_parts
 from cutjob.cuts.numbers import numbered_boards
 from cutjob.errors import InputError, Problem
 from cutjob.holding.choose import Fault
@@ -164,7 +164,10 @@ def cut_job(
         go_on(stop)
         held.append(hold_board(board, machine=machine, by=by, between_boards=job.file.between_boards))
     stacked = stack_warnings([each.board.layout for each in held], machine)
-    return JobCuts(held=tuple(held), warnings=(*lettering_warnings, *warnings, *stacked))
+    return JobCuts(
+        held=tuple(held),
+        warnings=(*lettering_warnings, *warnings, *thin_wood_warnings(layout.boards, machine), *stacked),
+    )
 
 
 def _prepared(resolved: ResolvedJob, layout: Layout) -> tuple[tuple[BoardLayout, ...], tuple[str, ...]]:

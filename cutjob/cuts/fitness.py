@@ -9,15 +9,18 @@ from collections.abc import Iterator, Mapping, Sequence
 
 import shapely
 
+from cutjob.cuts.reach import thin_places
 from cutjob.errors import Location, Problem
 from cutjob.geometry.contour import Region
-from cutjob.geometry.polygons import to_polygon
+from cutjob.geometry.polygons import polygons_of, to_polygon
+from cutjob.geometry.segment import Point
 from cutjob.job.machine import Cutter, Machine
 from cutjob.layout.layout import BoardLayout, Placement
-from cutjob.parts.part import Pocket
+from cutjob.parts.part import Pocket, ShapedPart
 from cutjob.tolerances import TOLERANCES
 from cutjob.units import length
 
+_FINE = 128  # chords of a quarter of a hole
 _SPECK = 1e-3  # mm2: what is smaller is rounding
 
 
@@ -86,6 +89,64 @@ def unfit_parts(
     return tuple(found)
 
 
+_HALVINGS = 12  # of a width: to a four-thousandth of it
+
+
+def thin_wood_warnings(layouts: Sequence[BoardLayout], machine: Machine) -> tuple[str, ...]:
+    """Return a warning for each part with wood thinner than the profile's least web, with where and how thin it is."""
+    least = machine.cutting.least_web
+    if least is None:
+        return ()
+    found: dict[str, None] = {}
+    parts = {id(one.part): one for layout in layouts for one in layout.placements}
+    for placement in parts.values():
+        thinnest = min(_thin_wood(placement.part, least), default=None)
+        if thinnest is not None:
+            width, (x, y) = thinnest
+            message = (
+                f"wood only {length(width, finest=64)} wide at x {length(x)}, y {length(y)} of the part, less than "
+            )
+            message += f"the profile's least_web of {length(least)}; widen it, or it may break or char"
+            found[f'item "{placement.item}": part "{placement.part.name}": {message}'] = None
+    return tuple(found)
+
+
+def _thin_wood(part: ShapedPart, least: float) -> Iterator[tuple[float, Point]]:
+    """How wide the thinnest wood is, and where: between two contours, and between two places of one."""
+    rounds = [hole for hole in part.round_holes if hole.depth is None]
+    holes = [shapely.Point(hole.at).buffer(hole.diameter / 2, quad_segs=_FINE) for hole in rounds]
+    rings = [to_polygon(contour).exterior for contour in part.region.contours] + [hole.exterior for hole in holes]
+    near = shapely.STRtree(rings).query(rings, predicate="dwithin", distance=least)
+    for one, other in ((rings[i], rings[j]) for i, j in near.T.tolist() if i < j):
+        apart = float(shapely.distance(one, other))
+        if TOLERANCES.same_point < apart < least - TOLERANCES.acceptance:
+            (x0, y0), (x1, y1) = shapely.shortest_line(one, other).coords
+            yield apart, ((x0 + x1) / 2, (y0 + y1) / 2)
+    wood = max(polygons_of(to_polygon(part.region).difference(shapely.union_all(holes))), key=lambda one: one.area)
+    places = thin_places(wood, width=least - TOLERANCES.acceptance)
+    if places:
+        low, high = 0.0, least
+        for _ in range(_HALVINGS):
+            middle = (low + high) / 2
+            low, high = (low, middle) if thin_places(wood, width=middle) else (middle, high)
+        yield low, places[0].at
+
+
+def _narrow_holes(part: ShapedPart, least: float) -> Iterator[tuple[str, str]]:
+    """Holes and openings narrower than the profile's least hole."""
+    wide = f"the profile cuts none narrower than {length(least)} (least_hole)"
+    narrow = [hole for hole in part.round_holes if not hole.by_hand and hole.diameter < least - TOLERANCES.same_point]
+    if narrow:
+        hole = min(narrow, key=lambda one: one.diameter)
+        count = "a hole" if len(narrow) == 1 else f"{len(narrow)} holes, the smallest"
+        yield f"{count} of {length(hole.diameter)}; {wide}", f"make it at least {length(least)}, or leave it out"
+    for opening in part.region.holes:
+        if to_polygon(opening).buffer(-least / 2 + TOLERANCES.chord).is_empty:
+            x0, y0, x1, y1 = opening.bounds
+            where = f"at x {length((x0 + x1) / 2)}, y {length((y0 + y1) / 2)} of the part"
+            yield f"an opening {where} is too narrow; {wide}", "widen it, or leave it out"
+
+
 def _faults(layout: BoardLayout, placement: Placement, cutter: Cutter, machine: Machine) -> Iterator[tuple[str, str]]:
     part = placement.part
     blind = [("hole", hole.depth) for hole in part.round_holes if hole.depth is not None]
@@ -112,6 +173,8 @@ def _faults(layout: BoardLayout, placement: Placement, cutter: Cutter, machine: 
     for pocket in part.pockets:
         for message in pocket_problems(pocket, part.region):
             yield f"a pocket: {message}", "draw it anew"
+    if machine.cutting.least_hole is not None:
+        yield from _narrow_holes(part, machine.cutting.least_hole)
     if machine.has_beam:
         yield from _laser_faults(layout, placement, cutter, machine)
 

@@ -56,6 +56,20 @@ def uncut_corners(region: Region, *, radius: float) -> tuple[UncutCorner, ...]:
     return tuple(sorted(found, key=lambda rest: -rest.depth))
 
 
+def thin_places(wood: Polygon, *, width: float) -> tuple[UncutCorner, ...]:
+    """Return where wood is thinner than `width`: webs, necks and strips, not the tips in which it ends; the deepest
+    first. What is thin is what a round as wide as that does not get into.
+    """
+    radius = width / 2
+    quads = _quad_segments(radius)
+    thick = wood.buffer(-radius, quad_segs=quads).buffer(radius, quad_segs=quads)
+    if thick.is_empty:
+        x, y = wood.representative_point().coords[0]
+        return (UncutCorner(at=(x, y), depth=width, area=wood.area, lost=True),)
+    found = _pieces(wood.difference(thick), thick.boundary, wood.boundary, radius)
+    return tuple(sorted((place for place in found if place.lost), key=lambda place: -place.depth))
+
+
 def goes_all_round(contour: Contour, paths: Sequence[Contour], *, by: float) -> bool:
     """Return whether the offsets `paths` of a contour, `by` mm outside it, leave nothing worth telling in its corners.
 

@@ -210,6 +210,12 @@ class Controller(FileModel):
         default="constant", description="laser: M3 constant power, or M4 scaled with actual speed"
     )
     greatest_power: Positive = Field(default=1000.0, description="laser: the S word of full power")
+    # NISTIR 6556, table 7: M7 mist coolant on, M8 flood coolant on, M9 both off.
+    air_assist: dict[Literal["cut", "mark"], Literal["M7", "M8"]] = Field(
+        default={},
+        description="laser: the code that switches air assist on for cuts, for marks, or both, as the machine's manual "
+        "says; M9 switches it off; default: it is not switched by the program",
+    )
 
     @model_validator(mode="after")
     def _upsetting_lines(self) -> Controller:
@@ -264,6 +270,15 @@ class Cutting(FileModel):
     deepest_below_stock: NotNegativeMm = Field(default=1.0, description="never below this under the stock, proved")
     web: NotNegativeMm = Field(default=1.0, description="clear wood left between two cuts beside each other")
     edge_margin: NotNegativeMm = Field(default=1.0, description="wood between a part and the board's edge")
+    least_web: PositiveMm | None = Field(
+        default=None,
+        description="the thinnest wood that holds within a part, between holes and openings and from them to its edge; "
+        "thinner wood is warned of; default: not looked at",
+    )
+    least_hole: PositiveMm | None = Field(
+        default=None,
+        description="the narrowest hole or opening that is cut; narrower ones are refused; default: not looked at",
+    )
     lead: NotNegativeMm = Field(default=2.0, description="greatest radius of a lead-in or lead-out arc")
     mark_depth: NotNegativeMm = Field(
         default=0.5, description="depth of marks that state none; a mark is as wide as its cutter"
@@ -427,6 +442,8 @@ class Machine(FileModel):
         holes = ("bore", "drill") if self.has_beam else ()
         message = "does nothing here: a beam cuts round holes as inside cuts; leave it out"
         named = {"layers": self.drawing.layers, "colours": self.drawing.colours}
+        if self.controller.air_assist and not self.has_beam:
+            return [(("controller", "air_assist"), "only a laser has air assist; leave it out")]
         return [(("drawing", key, op), message) for key, table in named.items() for op in holes if op in table]
 
     def _number_mistakes(self) -> list[tuple[KeyPath, str]]:

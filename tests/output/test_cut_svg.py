@@ -10,8 +10,10 @@ from cutjob.drawings.svg import read_svg
 from cutjob.geometry.contour import Contour
 from cutjob.geometry.polygons import to_polygon
 from cutjob.job.machine import Machine
+from cutjob.job.read_machine import read_machine
 from cutjob.output.cut_svg import write_cut_svg
 from cutjob.output.drawing import as_drawn, draw_board, moved_into_waste
+from cutjob.output.operations import COLOURS
 from cutjob.output.words.drawn import kerf_words
 from cutjob.proof.drawing.drawing import judge_drawing
 from cutjob.proof.expect import ExpectedDrawing
@@ -137,3 +139,12 @@ def test_what_is_said_of_the_kerf_is_what_is_drawn() -> None:
     ]
     other = moved.replace(b"moved by half", b"drawn at their finished size, not moved by half")
     assert found(other, machine, 0.1) == ["the drawing doesn't say that its outlines are moved by half the kerf"]
+
+
+@pytest.mark.parametrize("name", ["bench-router", "long-bed-router", "bench-laser", "laser-service", "bandsaw"])
+def test_no_service_is_guessed_at(name: str) -> None:
+    """Layers are in plain English and colours of the published palette, until a profile states its service's own."""
+    drawing = read_machine(name, beside=None).drawing
+    assert (drawing.layers, drawing.colours) == ({}, {})
+    pure = [op for op, colour in COLOURS.items() if set(colour) <= {0, 255}]
+    assert pure == ["board"]

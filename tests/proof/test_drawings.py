@@ -193,8 +193,8 @@ def test_a_profile_may_put_two_operations_on_one_layer() -> None:
     board = layout()
     region = board.placements[0].region
     good = entities(board)
-    cuts = [lwpolyline("CUT", contour.segments, closed=True) for contour in (region.outline, region.holes[0])]
-    profile = machine(layers={"outside cut": "CUT", "inside cut": "CUT"})
+    cuts = [lwpolyline("EDGE", contour.segments, closed=True) for contour in (region.outline, region.holes[0])]
+    profile = machine(layers={"outside cut": "EDGE", "inside cut": "EDGE"})
     assert messages(file([good[0], *cuts, *good[3:]]), board=board, profile=profile) == []
     assert messages(file(good), board=board, profile=profile)
 
@@ -251,7 +251,9 @@ def test_a_laser_makes_no_blind_holes() -> None:
 
 
 NAMES = st.one_of(
-    st.sampled_from(["cut", "CUT 1", "cut-1", "cut_1", "Gravé", "Außen", "线", "a" * 80, "(inner) cut", "-x-", "***"]),
+    st.sampled_from(
+        ["edge", "EDGE 1", "edge-1", "edge_1", "Surfacé", "Außen", "线", "a" * 80, "(inner) cut", "-x-", "***"]
+    ),
     st.text(st.characters(codec="utf-8", exclude_categories=("Cc", "Cs")), min_size=1, max_size=40).filter(str.strip),
 )
 

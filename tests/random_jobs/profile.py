@@ -145,7 +145,13 @@ def _feed_rows(own: dict[str, Any], chance: random.Random) -> None:
 
 
 def _layers(own: dict[str, Any], chance: random.Random) -> None:
-    names = {"outside cut": "CUT", "inside cut": "CUT INSIDE", "mark": "Engrave", "pocket": "Pockets", "board": "sheet"}
+    names = {
+        "outside cut": "EDGE",
+        "inside cut": "EDGE INSIDE",
+        "mark": "Surface",
+        "pocket": "Recess",
+        "board": "sheet",
+    }
     kept = chance.sample(sorted(names), chance.randint(1, len(names)))
     own.setdefault("drawing", {})["layers"] = {name: names[name] for name in kept}
 

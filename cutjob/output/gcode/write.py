@@ -257,6 +257,10 @@ class MotionLines:
         return True
 
 
+# Features that are burned as marks; all others are cut through.
+_MARKED = frozenset({"mark", "number"})
+
+
 def write_gcode(
     program: Program,
     *,
@@ -323,6 +327,7 @@ def _motion(program: Program, layout: BoardLayout, machine: Machine) -> list[str
     if laser:
         motion.beam_off()
     before: Section | None = None
+    air = "M9"
     for section in program.sections:
         if not laser:
             _begin(motion, section, before, program, machine)
@@ -330,6 +335,11 @@ def _motion(program: Program, layout: BoardLayout, machine: Machine) -> list[str
             motion.insert(comment_lines([_what(step, layout)], controller=machine.controller))
             if not laser:
                 motion.insert([_turning(section, machine)])
+            if machine.controller.air_assist:
+                # Said before each cut, so that the file can be run from there.
+                wanted = machine.controller.air_assist.get("mark" if step.feature.kind in _MARKED else "cut", "M9")
+                motion.insert(["M9"] * (air not in ("M9", wanted)) + [wanted])
+                air = wanted
             motion.state_afresh()
             for move in step.moves:
                 motion.move(move)
@@ -337,6 +347,8 @@ def _motion(program: Program, layout: BoardLayout, machine: Machine) -> list[str
     motion.lift(program.clear_z)
     if motion.lines[-1] != "M5":
         motion.beam_off()
+    if air != "M9":
+        motion.insert(["M9"])
     for move in program.end:
         motion.move(move)
     if by_dial(machine):

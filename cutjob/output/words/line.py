@@ -14,9 +14,9 @@ from cutjob.units import Unit, format_length
 
 Label: TypeAlias = Literal[
     "After a break", "Beam", "Before the start", "Between the boards", "Bridges", "Caution", "Clamp", "Cutter",
-    "Cutter change", "Depth", "Files", "Held by", "Job", "Keep-outs", "Machine", "Note", "Order", "Pin holes", "Router",
-    "Saw first", "Screws", "Skin", "Spindle", "Stack", "Stock", "Tabs", "Tool length", "Warning", "Window",
-    "Zero point",
+    "Cutter change", "Cuts", "Depth", "Files", "Held by", "Job", "Keep-outs", "Machine", "Marks", "Note", "Order",
+    "Pin holes", "Router", "Saw first", "Screws", "Skin", "Spindle", "Stack", "Stock", "Tabs", "Tool length", "Warning",
+    "Window", "Zero point",
 ]  # fmt: skip
 # Pins and clamps are set by hand: more decimals than this can't be seen.
 _BY_HAND = {"mm": 2, "in": 3}

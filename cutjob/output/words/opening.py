@@ -41,7 +41,7 @@ def opening_lines(
     yield from _window(program, layout, machine, programs)
     if program.sections[0].screws_first:
         yield Line("Before the start", (DRIVE_SCREWS,))
-    yield from _cutters(program, machine)
+    yield from _cutters(program, machine, layout.board.material)
     yield from _tool_lengths(program, machine)
     yield from _speeds(program, machine)
     again = "run the lines down to the first cut, then those from any later cut of the same cutter on"
@@ -110,12 +110,32 @@ def _window(program: Program, layout: BoardLayout, machine: Machine, programs: S
         yield Line("Pin holes", (drilled, program_places(holes, program)))
 
 
-def _cutters(program: Program, machine: Machine) -> Iterator[Line]:
+def _burns(program: Program, beam: Cutter, machine: Machine, material: str) -> Iterator[Line]:
+    """How fast and with how much power a beam cuts and marks, how often, and whether with air."""
+    row = beam.feed_for(material)
+    if row is None:
+        return
+    full, fastest, air = machine.controller.greatest_power, machine.motion.greatest_feed, machine.controller.air_assist
+    marked = {step.feature.kind in ("mark", "number") for step in program.steps}
+
+    def how(feed: float, power: float, switched: str | None) -> str:
+        assist = "" if not air else f", air assist {'off' if switched is None else f'on by {switched}'}"
+        return f"{min(feed, fastest):g} mm/min at power {power:g} of {full:g}{assist}"
+
+    if False in marked:
+        times = "once round" if row.passes == 1 else f"{row.passes} times round"
+        yield Line("Cuts", (f"{how(row.feed, row.power or 0.0, air.get('cut'))}, {times}",))
+    if True in marked and row.mark_feed is not None and row.mark_power is not None:
+        yield Line("Marks", (how(row.mark_feed, row.mark_power, air.get("mark")),))
+
+
+def _cutters(program: Program, machine: Machine, material: str) -> Iterator[Line]:
     cutters = program.cutters
     for number, cutter in enumerate(cutters, start=1):
         what, wide = f"{cutter.number}, {cutter.name}", Length(cutter.diameter)
         if machine.has_beam:
             yield Line("Beam", (f"{what}, kerf ", wide))
+            yield from _burns(program, cutter, machine, material)
         else:
             which = (number, len(cutters)) if len(cutters) > 1 else (None, None)
             yield Line("Cutter", (f"{what}, diameter ", wide), *which)

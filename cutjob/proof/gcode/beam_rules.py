@@ -6,6 +6,7 @@ What a beam's power and feed make of a motion: a cut right through, or a mark. S
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import Literal
 
 from cutjob.job.machine import Feed
 from cutjob.proof import limits
@@ -96,6 +97,41 @@ def beam_power(case: FileCase) -> Iterator[Finding]:
         elif known and not any(abs(motion.speed - value) <= limits.POWER_ROUNDING for value in known):
             wanted = " or ".join(f"{value:g}" for value in known)
             yield case.error("beam", f"S{motion.speed:g} is not a power of the feed table ({wanted})", motion)
+
+
+def air_assist(case: FileCase) -> Iterator[Finding]:
+    """Air is on and off for cuts and marks as the profile says, by its codes, and off at the end."""
+    wanted, row = case.machine.controller.air_assist, case.feed_of(0)
+    if not wanted or row is None or row.power is None:
+        return
+    motions = case.reading.motions
+    events = [event for event in case.reading.events if event.kind == "coolant"]
+    on: frozenset[str] = frozenset()
+    place = 0
+    told: set[str] = set()
+    for index, motion in enumerate(motions):
+        while place < len(events) and events[place].motions <= index:
+            on = _air(on, events[place].value)
+            place += 1
+        if motion.kind == "rapid" or motion.spindle == 0 or motion.speed <= 0:
+            continue
+        kind: Literal["cut", "mark"] = "mark" if is_mark(row, power=motion.speed, feed=motion.feed) else "cut"
+        code = wanted.get(kind)
+        if on != frozenset([code] if code else []) and kind not in told:
+            told.add(kind)
+            says = (
+                f"a {kind} with air by {' and '.join(sorted(on)) or 'no code'}; the profile has {code or 'none'} for it"
+            )
+            yield case.error("beam", says, motion)
+    for event in events[place:]:
+        on = _air(on, event.value)
+    if on:
+        yield case.error("beam", "air assist is not switched off (M9) before the program ends", line=events[-1].line)
+
+
+def _air(on: frozenset[str], code: float) -> frozenset[str]:
+    """What is on after a code: M7 and M8 may be on together, M9 switches both off (NISTIR 6556, 3.6.4)."""
+    return frozenset() if code == 9 else on | {f"M{code:.0f}"}
 
 
 def beam_standing(case: FileCase) -> Iterator[Finding]:

@@ -42,6 +42,8 @@ Kind: TypeAlias = Literal[
     "stay",
     "pin holes",
     "cutter",
+    "cuts",
+    "marks",
     "order of cutters",
     "tool length",
     "spindle",
@@ -76,6 +78,8 @@ KINDS: dict[Kind, re.Pattern[str]] = {
     "stay": re.compile(r"the board stays where"),
     "pin holes": re.compile(r"pin holes ?:"),
     "cutter": re.compile(r"(cutter|cutter \d+ of \d+|beam) ?:"),
+    "cuts": re.compile(r"cuts ?:"),
+    "marks": re.compile(r"marks ?:"),
     "order of cutters": re.compile(r"they come in this order ?:"),
     "tool length": re.compile(r"(tool length|cutter change) ?:"),
     "spindle": re.compile(r"spindle ?:"),
@@ -202,6 +206,7 @@ def _cutters(program: ExpectedProgram, reading: Reading, machine: Machine) -> It
             words = f"{which}: {cutter.number}, {{t}}, diameter {{b}}"
         yield Instruction("cutter", words, (cutter.name, cutter.diameter))
     if machine.has_beam:
+        yield from _burns(program, machine)
         return
     if machine.controller.tool_change == "changer":
         yield from _changes(program, reading, machine)
@@ -217,6 +222,29 @@ def _cutters(program: ExpectedProgram, reading: Reading, machine: Machine) -> It
         halts = controller.tool_change == "by hand" if controller.halts is None else controller.halts
         when = "when the program halts for it" if halts else "before the start"
         yield Instruction("router", f"router: switch it on {when}, and off once the program has ended")
+
+
+def _burns(program: ExpectedProgram, machine: Machine) -> Iterator[Instruction]:
+    """What is said of feed, power, passes and air of a beam, where the feed table has them."""
+    row, controller = program.cutters[0].feed_for(program.board.board.material), machine.controller
+    if row is None or not row.feed:
+        return
+
+    def words(kind: Literal["cut", "mark"], feed: float, power: float) -> str:
+        code = controller.air_assist.get(kind)
+        assist = f", air assist {f'on by {code.lower()}' if code else 'off'}" if controller.air_assist else ""
+        speed = min(feed, machine.motion.greatest_feed)
+        return f"{kind}s: {speed:g} mm/min at power {power:g} of {controller.greatest_power:g}{assist}"
+
+    # What lies in another window is not said here.
+    whole = program.window is None
+    times = "once" if row.passes == 1 else f"{row.passes} times"
+    placements = program.board.placements
+    cuts = f"{words('cut', row.feed, row.power or 0.0)}, {times} round"
+    yield Instruction("cuts", cuts, needed=whole and bool(placements))
+    if row.mark_feed is not None and row.mark_power is not None:
+        marked = bool(program.board.lettering) or any(placement.part.marks for placement in placements)
+        yield Instruction("marks", words("mark", row.mark_feed, row.mark_power), needed=whole and marked)
 
 
 def _changes(program: ExpectedProgram, reading: Reading, machine: Machine) -> Iterator[Instruction]:

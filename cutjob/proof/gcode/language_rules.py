@@ -153,6 +153,7 @@ def spare_codes(case: FileCase) -> Iterator[Finding]:
     """
     reading = case.reading
     own = {f"{letter}{number.lstrip('0')}" for line in case.own_lines for letter, number in _CODES.findall(line)}
+    own |= set(case.machine.controller.air_assist.values())
     spare = _SPARE | _SPARE_IF_PLANNED if case.planned else _SPARE
     for code in sorted(reading.codes & spare.keys() - own):
         message = f"{code} {spare[code]}; the profile doesn't ask for it"

@@ -9,6 +9,7 @@ from dataclasses import replace
 
 from cutjob.proof.finding import Finding
 from cutjob.proof.gcode.beam_rules import (
+    air_assist,
     beam_off_at_end,
     beam_off_on_rapids,
     beam_on_in_cuts,
@@ -64,10 +65,10 @@ _ROUTER: tuple[_Rule, ...] = (
 )  # fmt: skip
 _LASER: tuple[_Rule, ...] = (
     no_height, travel, beam_said, beam_on_in_cuts, beam_off_on_rapids, beam_off_at_end, beam_placed, beam_standing,
-    beam_power, feeds,
+    beam_power, air_assist, feeds,
 )  # fmt: skip
 # What only a file read to its end can be judged by.
-_OF_A_WHOLE_FILE = frozenset({program_end, tools, beam_off_at_end, beam_standing})
+_OF_A_WHOLE_FILE = frozenset({program_end, tools, beam_off_at_end, beam_standing, air_assist})
 _NUMBERS = re.compile(r"[0-9.]+")
 _BETWEEN_MOTIONS = frozenset({"spindle stop", "stop", "beam", "tool", "tool length", "rapid"})
 _MOST_OF_A_KIND = 10

@@ -14,8 +14,8 @@ READ = 1e-6  # sums of coordinates of about 100 mm that went through a page's sc
 
 # A shelf end of 120 x 80 in the colours a drawing happens to have.
 COLOURS = """<svg xmlns="http://www.w3.org/2000/svg" width="140mm" height="100mm" viewBox="0 0 140 100">
-  <style>.pencil { stroke: rgb(0, 0, 255) }</style>
-  <g id="front" fill="none" stroke="red">
+  <style>.pencil { stroke: rgb(128, 0, 0) }</style>
+  <g id="front" fill="none" stroke="teal">
     <rect x="10" y="10" width="120" height="80"/>
     <circle cx="40" cy="50" r="24" stroke="#0F0"/>
     <path class="pencil" d="M 80 30 L 120 30"/>
@@ -25,9 +25,9 @@ COLOURS = """<svg xmlns="http://www.w3.org/2000/svg" width="140mm" height="100mm
   </g>
 </svg>"""
 BY_COLOUR = {
-    "red": "outline",
+    "teal": "outline",
     "#00ff00": "opening",
-    "Blue": {"mark": 1.5},
+    "Maroon": {"mark": 1.5},
     "orange": {"pocket": 6},
     "black": "hole",
     "#c0c0c0": "ignore",
@@ -175,23 +175,23 @@ def test_an_empty_drawing_has_no_layers(folder):
 def test_a_line_that_two_names_fit(folder):
     asked = {**BY_COLOUR, "front": {"mark": 1.5}}
     found = problems("outline", folder=folder, unit="mm", file="end.svg", layers=asked)
-    # All but the blue line, which is a mark by both names.
+    # All but the maroon line, which is a mark by both names.
     assert len(found) == 5
-    assert all("to be two things" in str(one) and "Blue" not in str(one) for one in found)
+    assert all("to be two things" in str(one) and "Maroon" not in str(one) for one in found)
     # Alike, it does not matter which.
     plain = COLOURS.replace("</g>\n</svg>", "</g></svg>").split("    <circle")[0] + "</g></svg>"
     (folder / "plain.svg").write_text(plain)
-    (part,) = parts(folder, file="plain.svg", layers={"front": "outline", "red": "outline"})
+    (part,) = parts(folder, file="plain.svg", layers={"front": "outline", "teal": "outline"})
     assert part.region.area == pytest.approx(120 * 80, rel=1e-9)
 
 
 @pytest.mark.parametrize("use", ["mark", "ignore"])
 def test_a_colour_named_twice_is_told_so(folder, use):
-    asked = {name: one for name, one in BY_COLOUR.items() if colour_of(name) != "#0000ff"}
+    asked = {name: one for name, one in BY_COLOUR.items() if colour_of(name) != "#800000"}
     problem = only_problem(
-        "outline", folder=folder, unit="mm", file="end.svg", layers={**asked, "blue": "mark", "#00f": use}
+        "outline", folder=folder, unit="mm", file="end.svg", layers={**asked, "maroon": "mark", "#800000": use}
     )
-    assert '"blue" and "#00f" are one colour' in problem.message
+    assert '"maroon" and "#800000" are one colour' in problem.message
     assert "one of them" in problem.advice
 
 
