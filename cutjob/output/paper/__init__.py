@@ -11,4 +11,11 @@
 
 Frames: a *sheet* is what lies on one grid of pages once these are glued; its origin is the lower left of its lower left
 page's window, Y up. A *pattern's* frame is its part's, x along the grain where the part has one.
+
+Decisions:
+
+- Paper patterns are laid on pages by trying every free place of a grid of 2 mm at once (a convolution), in a few
+  orders, and keeping what takes the fewest pages. Arcs become Beziers within 0.002 mm, so a PDF is as true as the
+  printer. The proof reads the paths back (proof/paper/pdf_reader.py; pypdf opens the file, the operators are read
+  here) and compares them both ways with the parts; tests read them with PDFium, and their pixels with poppler.
 """
