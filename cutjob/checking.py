@@ -9,12 +9,19 @@ from typing import Any
 
 from cutjob.errors import InputError, Location, Problem
 from cutjob.files.file_bytes import bytes_of, shipped_files
+from cutjob.geometry.contour import rectangle
+from cutjob.geometry.segment import Arc, Bounds, around
 from cutjob.job.machine import Machine
 from cutjob.job.read_machine import read_machine
-from cutjob.output.picture.findings import findings_picture, program_as_read, ring_numbers
+from cutjob.job.stock import Board
+from cutjob.layout.layout import BoardLayout
+from cutjob.output.picture.findings import findings_picture, moves_as_read, program_as_read, program_of, ring_numbers
+from cutjob.program.time import move_seconds
 from cutjob.proof.check import Checked, StatedStock, examine_board, examine_drawing, examine_patterns, examine_program
 from cutjob.proof.finding import ProofReport
+from cutjob.proof.gcode.reading import Motion, Reading
 from cutjob.proof.plan.file import read_plan
+from cutjob.tolerances import TOLERANCES
 from cutjob.units import Unit, parse_length
 
 _GREATEST_PROGRAM = 10_000_000  # bytes; a larger one has more motions than are judged
@@ -23,9 +30,21 @@ _ON_PAPER = ".pdf"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class FileCuts:
+    """What a G-code file cuts: the box of the cutter's middle in the file's own coordinates (None: it cuts nothing),
+    the deepest cut below the stock's top, mm, and the time of its moves, s.
+    """
+
+    file: str
+    box: Bounds | None
+    depth: float
+    seconds: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class CheckResult:
     """What a check came to: the report, the files judged, the unit of places, the number of each finding's ring in the
-    picture (None where there is none), and what could not be judged.
+    picture (None where there is none), what could not be judged, and what each G-code file cuts.
     """
 
     report: ProofReport
@@ -33,6 +52,7 @@ class CheckResult:
     units: Unit
     rings: tuple[int | None, ...]
     not_judged: tuple[str, ...]
+    cuts: tuple[FileCuts, ...] = ()
 
 
 def check_files(
@@ -75,7 +95,7 @@ def check_files(
         ]
     else:
         judged = [_examined(board, given, profile, plan) for board in boards]
-    return _result(judged, [board.plan for board in boards], picture, plan)
+    return _result(judged, [board.plan for board in boards], picture, plan, profile, stated_cutter=cutter)
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,9 +114,9 @@ def _odd_options(
         message = "the plan says the thickness, the material and the cutter already"
         advice = "leave out --thickness, --material and --cutter, or --plan"
         yield Problem(place="--plan", message=message, advice=advice)
-    if plan is None and picture is not None:
-        message = "without a plan there is no board to draw"
-        yield Problem(place="--picture", message=message, advice="give --plan too")
+    if plan is None and picture is not None and len(files) > 1:
+        message, advice = "without a plan one file is drawn", "give one file, or --plan too"
+        yield Problem(place="--picture", message=message, advice=advice)
     if plan is None and machine is None:
         advice = "name a shipped profile or the path of one, or give --plan"
         yield Problem(place="--machine", message="nothing says which machine the file is for", advice=advice)
@@ -191,7 +211,13 @@ def _examined(board: _Board, given: Mapping[str, bytes], machine: Machine, plan:
 
 
 def _result(
-    judged: Sequence[Checked], plans: Sequence[dict[str, object]], picture: Path | None, plan: Path | None
+    judged: Sequence[Checked],
+    plans: Sequence[dict[str, object]],
+    picture: Path | None,
+    plan: Path | None,
+    machine: Machine,
+    *,
+    stated_cutter: int | None,
 ) -> CheckResult:
     """All boards or files judged as one result, its picture drawn."""
     findings = tuple(finding for one in judged for finding in one.report.findings)
@@ -207,25 +233,102 @@ def _result(
     names = tuple(name for one in judged for name in one.files)
     rings: tuple[int | None, ...] = (None,) * len(findings)
     if picture is not None:
-        rings = _draw(picture, judged[0], units=units, title=f"Check of {', '.join(Path(name).name for name in names)}")
+        title = f"Check of {', '.join(Path(name).name for name in names)}"
+        if judged[0].programs:
+            data = _drawn(judged[0], units=units, title=title)
+        else:
+            data = _drawn_alone(judged[0], machine, stated_cutter, units=units, title=title)
+        _write(picture, data)
+        rings = ring_numbers(findings)
     not_judged = tuple(dict.fromkeys(text for one in judged for text in one.not_judged))
-    return CheckResult(report=report, files=names, units=units, rings=rings, not_judged=not_judged)
+    cuts = tuple(_file_cuts(one, number, machine) for one in judged for number in range(len(one.readings)))
+    return CheckResult(report=report, files=names, units=units, rings=rings, not_judged=not_judged, cuts=cuts)
 
 
-def _draw(picture: Path, checked: Checked, *, units: Unit, title: str) -> tuple[int | None, ...]:
-    """Write the picture of a board judged with its plan, and return the numbers of the findings' rings."""
-    findings = checked.report.findings
+def _file_cuts(checked: Checked, number: int, machine: Machine) -> FileCuts:
+    reading = checked.readings[number]
+    top = checked.programs[number].stock_top_z if checked.programs else checked.stock_top
+    cuts = _cutting(reading, top, machine)
+    boxes = [_box(motion) for motion in cuts]
+    moves = moves_as_read(reading, origin=(0.0, 0.0), stock_top=top)
+    start = reading.motions[0].start if reading.motions else (0.0, 0.0, 0.0)
+    return FileCuts(
+        file=reading.name,
+        box=around(boxes) if boxes else None,
+        depth=max((top - min(motion.start[2], motion.end[2]) for motion in cuts), default=0.0),
+        seconds=sum(move_seconds(moves, start, machine.motion)) if moves else 0.0,
+    )
+
+
+def _cutting(reading: Reading, top: float, machine: Machine) -> list[Motion]:
+    """The motions that cut: below the stock's top, or with the beam on."""
+    if machine.has_beam:
+        return [one for one in reading.motions if one.kind != "rapid" and one.spindle and one.speed > 0]
+    return [
+        one
+        for one in reading.motions
+        if one.kind != "rapid" and one.z_known and min(one.start[2], one.end[2]) < top - TOLERANCES.same_point
+    ]
+
+
+def _box(motion: Motion) -> Bounds:
+    start, end = motion.start[:2], motion.end[:2]
+    if motion.centre is not None:
+        return Arc(start, end, motion.centre, motion.clockwise).bounds
+    return around([(*start, *start), (*end, *end)])
+
+
+_ROUND_A_FILE = 20.0  # mm of board drawn round what a file without a plan cuts
+
+
+def _drawn_alone(checked: Checked, machine: Machine, stated_cutter: int | None, *, units: Unit, title: str) -> bytes:
+    """The picture of one file without a plan, on a board as large as what it cuts. Raises InputError for none."""
+    [reading] = checked.readings
+    cuts = _cutting(reading, checked.stock_top, machine)
+    if not cuts:
+        message = "the file cuts nothing, so there is nothing to draw"
+        raise InputError(Problem(place="--picture", message=message, location=Location(file=reading.name)))
+    x0, y0, x1, y1 = around([_box(motion) for motion in cuts])
+    dx, dy = _ROUND_A_FILE - x0, _ROUND_A_FILE - y0
+    numbers = {stated_cutter, *(motion.tool for motion in cuts)}
+    known = [cutter for cutter in machine.cutter if cutter.number in numbers]
+    cutter = known[0] if known else min(machine.cutter, key=lambda one: one.diameter)
+    depth = max(checked.stock_top - min(motion.start[2], motion.end[2]) for motion in cuts)
+    board = Board(
+        name=Path(reading.name).name,
+        outline=rectangle(x1 - x0 + 2 * _ROUND_A_FILE, y1 - y0 + 2 * _ROUND_A_FILE),
+        keep_outs=(),
+        thickness=max(depth, TOLERANCES.same_point),
+        grain="none",
+        material="a board drawn round it",
+        count=1,
+        price=0.0,
+    )
+    layout = BoardLayout(id="what the file cuts", board=board, placements=())
+    moves = moves_as_read(reading, origin=(dx, dy), stock_top=checked.stock_top)
+    program = program_of(moves, file=reading.name, board=layout.id, cutter=cutter)
+    findings = [
+        one if one.at is None else replace(one, at=(one.at[0] + dx, one.at[1] + dy)) for one in checked.report.findings
+    ]
+    return findings_picture(layout, findings=findings, programs=[program], units=units, title=title)
+
+
+def _drawn(checked: Checked, *, units: Unit, title: str) -> bytes:
+    """The picture of a board judged with its plan."""
     programs = [
         program_as_read(reading, program) for reading, program in zip(checked.readings, checked.programs, strict=True)
     ]
-    data = findings_picture(checked.programs[0].board, findings=findings, programs=programs, units=units, title=title)
+    findings = checked.report.findings
+    return findings_picture(checked.programs[0].board, findings=findings, programs=programs, units=units, title=title)
+
+
+def _write(picture: Path, data: bytes) -> None:
     try:
         picture.write_bytes(data)
     except (OSError, ValueError) as error:
         reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
         message, advice = f"the picture can't be written: {reason}", "give another place for it"
         raise InputError(Problem(message=message, advice=advice, location=Location(file=str(picture)))) from None
-    return ring_numbers(findings)
 
 
 def _thickness(text: str | None, unit: Unit) -> float | None:

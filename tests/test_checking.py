@@ -89,6 +89,51 @@ def test_good_programs_from_elsewhere_pass(tmp_path: Path, text: str) -> None:
     assert "not judged: what the file cuts (with --plan); how far it goes below the stock" in result.stdout
 
 
+def test_size_depth_and_time_come_first(tmp_path: Path) -> None:
+    """From X10 Y10 to X100 Y50, 3 mm deep. 90 mm at 2800 and 40 mm at 2800 mm/min take 2.8 s, the plunge 0.3 s; the
+    rest is air and speeding up.
+    """
+    path = written(tmp_path, NO_BLANKS)
+    first, *_ = check(path).stdout.splitlines()
+    start = f"{path}: cuts 90 mm x 40 mm (x 10 mm to 100 mm, y 10 mm to 50 mm), 3 mm deep, about "
+    assert first == start + "0.1 min"
+    [cuts] = json.loads(check(path, "--json").stdout)["cuts"]
+    assert (cuts["box"], cuts["depth"]) == ([10.0, 10.0, 100.0, 50.0], 3.0)
+    assert 3.1 < cuts["seconds"] < 10.0
+    assert check(written(tmp_path, "G21 G17 G90 G94\nG0 Z6\nM2\n")).stdout.splitlines()[0].endswith(": cuts nothing")
+
+
+def test_ways_of_writing_are_no_errors(tmp_path: Path) -> None:
+    """No G17 or G94, which controllers start in, and comments behind a semicolon."""
+    text = "; a sign\n" + NO_BLANKS.replace("G21G17G90G94", "G21G90")
+    result = check(written(tmp_path, text))
+    assert errors(result) == []
+    for words in ("its plane (G17)", "its feed mode (G94)", "comments in semicolon style"):
+        assert words in result.stdout
+
+
+def test_one_kind_of_fault_is_printed_once_with_how_many(tmp_path: Path) -> None:
+    text = NO_BLANKS.replace("X100F2800", "X100F9000\r\nX90F9100\r\nX95F9200")
+    path = written(tmp_path, text)
+    [line] = [line for line in check(path).stdout.splitlines() if line.startswith("error: ") and ": feed: " in line]
+    assert line.endswith("; and 2 more like it")
+    found = json.loads(check(path, "--json").stdout)["findings"]
+    assert len([one for one in found if one["check"] == "feed"]) == 3
+
+
+def test_a_picture_of_a_file_without_a_plan(tmp_path: Path) -> None:
+    path, picture = written(tmp_path, NO_BLANKS.replace("X100F2800", "X100F9000")), tmp_path / "found.svg"
+    result = check(path, "--picture", str(picture))
+    assert f"picture: {picture}" in result.stdout
+    root = ElementTree.fromstring(picture.read_bytes())
+    [rings] = [one for one in root.iter("{http://www.w3.org/2000/svg}g") if one.get("class") == "found"]
+    assert len(rings) >= 1
+    nothing = check(written(tmp_path, "G21 G17 G90 G94\nG0 Z6\nM2\n"), "--picture", str(tmp_path / "no.svg"))
+    assert nothing.exit_code == 2
+    assert "the file cuts nothing, so there is nothing to draw" in nothing.stderr
+    assert not (tmp_path / "no.svg").exists()
+
+
 # Each spoils a good program in one way that a maker would pay for; the line and the check it must be told with.
 SPOILED = [
     (NO_BLANKS, "X100F2800", "X1200F2800", "8 travel"),
@@ -110,7 +155,7 @@ SPOILED = [
     (NO_BLANKS, "Z1\r\n", "Z1\r\nG43H2\r\n", "7 tool length"),
     (NO_BLANKS, "Z1\r\n", "Z1\r\nT2M6\r\n", "7 controller"),
     (NO_BLANKS, "Z-3", "Z-40", "7 depth"),
-    (NO_BLANKS, "G0X10Y10\r\n", "", "6 rapid"),
+    (NO_BLANKS, "G0X10Y10\r\n", "", "5 rapid"),
     (DRAWN, "J10.", "J10.01", "12 language"),
     (DRAWN, "N120 G0 Z6.\nN130 M5\nN140 G28 G91 Z0.\n", "N130 M5\n", "15 rapid"),
     (DRAWN, "N90 X60.", "/N90 X60.", "11 controller"),
@@ -257,7 +302,6 @@ def test_what_the_user_says_of_a_file_is_judged_too(tmp_path: Path) -> None:
         (["--thickness", "-3"], "--thickness: '-3' is no thickness"),
         (["--material", "gold"], '--material: "gold" has no feeds in the profile; it has softwood'),
         (["--cutter", "9"], "--cutter: the profile has no cutter 9; it has 1, 2"),
-        (["--picture", "a.svg"], "--picture: without a plan there is no board to draw"),
     ):
         result = check(path, *words)
         assert result.exit_code == 2
@@ -360,7 +404,9 @@ def _nested(value: object) -> bool:
 def test_places_are_told_in_the_units_of_the_job(latch: tuple[Path, Path, Path]) -> None:
     program, plan, machine = latch
     good = check(program, "--plan", str(plan), machine=str(machine))
-    assert (good.exit_code, good.stdout) == (0, f"{program}: passed\n")
+    assert good.exit_code == 0
+    size, passed = good.stdout.splitlines()
+    assert (size.startswith(f"{program}: cuts 4 1/4 in x "), passed) == (True, f"{program}: passed")
     program.write_bytes(opening([line.replace("G0 Z1", "G0 Z-2.54") for line in ws.latch_program()]))
     result = check(program, "--plan", str(plan), machine=str(machine))
     # The first rapid down is over (60, 80) mm.

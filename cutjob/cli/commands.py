@@ -10,6 +10,7 @@ import io
 import json
 import math
 import os
+import re
 import shutil
 import sys
 import textwrap
@@ -28,7 +29,7 @@ from cutjob.stages import KINDS, Effort
 
 if TYPE_CHECKING:
     from cutjob.making import MakeResult
-    from cutjob.proof.finding import ProofReport
+    from cutjob.proof.finding import Finding, ProofReport
     from cutjob.result import JobResult
     from cutjob.units import Unit
 
@@ -36,6 +37,7 @@ _LONGEST_SEARCH = 7 * 24 * 3600.0
 _MOST_TOLD = 50  # mistakes
 _LONGEST_TOLD = 800  # letters; the longest messages list all that is known instead
 _MOST_SHOWN = 60  # findings; more than these nobody reads
+_NUMBER = re.compile(r"\d+(?:\.\d+)?")
 _STOPPED = 130  # what a shell reports for a program stopped from the keyboard
 
 
@@ -248,6 +250,7 @@ def check(
     patterns.pdf, are compared with the parts of their plan.
     """
     from cutjob.checking import check_files
+    from cutjob.cli.details import cuts_words
     from cutjob.cli.summary import verdict
     from cutjob.reports.plan.plan import proof_data
 
@@ -259,11 +262,16 @@ def check(
         found = {
             "file": str(files[0]),
             "files": list(result.files),
+            "cuts": [
+                {"file": one.file, "box": one.box, "depth": one.depth, "seconds": one.seconds} for one in result.cuts
+            ],
             **proof_data(report),
             "not_judged": list(result.not_judged),
         }
         click.echo(json.dumps(found, indent=2, ensure_ascii=False))
     else:
+        for cuts in result.cuts:
+            click.echo(one_line(cuts_words(cuts, result.units)))
         _print_findings(report, result.rings, result.units)
         if picture is not None:
             click.echo(one_line(f"picture: {picture}"))
@@ -409,15 +417,23 @@ def _print_findings(
 ) -> None:
     """Print findings, each in one line with its place in `units` and the number of its ring; not more than can be read.
 
+    Of findings that differ only in their places and figures the first is printed, with how many there are.
     `errors_aside` sends errors to standard error.
     """
-    told = list(zip_longest(report.findings, rings))
-    for finding, ring in told[:_MOST_SHOWN]:
+    alike: dict[tuple[str, ...], list[tuple[Finding, int | None]]] = {}
+    for finding, ring in zip_longest(report.findings, rings):
+        kind = _NUMBER.sub("0", finding.message)
+        alike.setdefault((finding.file, finding.check, finding.severity, kind), []).append((finding, ring))
+    groups = list(alike.values())
+    for group in groups[:_MOST_SHOWN]:
+        finding, ring = group[0]
         where = "" if ring is None else f" (ring {ring})"
-        words = f"{finding.severity}: {finding.words(units)}{where}"
+        more = f"; and {len(group) - 1} more like it" if len(group) > 1 else ""
+        words = f"{finding.severity}: {finding.words(units)}{where}{more}"
         click.echo(one_line(words), err=errors_aside and finding.severity == "error")
-    if len(told) > _MOST_SHOWN:
-        click.echo(f"and {len(told) - _MOST_SHOWN} more findings; --json lists them all")
+    if len(groups) > _MOST_SHOWN:
+        left = sum(map(len, groups[_MOST_SHOWN:]))
+        click.echo(f"and {left} more findings; --json lists them all")
 
 
 def _width() -> int:

@@ -6,13 +6,14 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
+from cutjob.checking import FileCuts
 from cutjob.layout.layout import BoardLayout
 from cutjob.output.numbers import size_at_least
 from cutjob.output.words.held import hold_areas
 from cutjob.reports.sheet.facts import counted
 from cutjob.reports.words import cost_note, drawing_words, item_table, saw_lines, stick_lines, to_buy
 from cutjob.result import HandHoles, JobResult
-from cutjob.units import Unit, format_length
+from cutjob.units import RULE, Unit, format_length
 
 HEAD = ("layout", "board", "boards", "parts", "file", "cutter", "minutes")
 
@@ -211,3 +212,19 @@ def _depths(depths: Sequence[float | None], unit: Unit) -> str:
     least, most = (format_length(find(stated, default=0.0), unit=unit) for find in (min, max))
     deep = [f"{least} deep" if least == most else f"{least} to {most} deep"] if stated else []
     return " or ".join(deep + ["through"] * (len(stated) < len(depths)))
+
+
+def cuts_words(cuts: FileCuts, unit: Unit) -> str:
+    """Return what a G-code file cuts: its size and place, how deep, and how long it takes."""
+    if cuts.box is None:
+        return f"{cuts.file}: cuts nothing"
+    x0, y0, x1, y1 = (_ruled(value, unit) for value in cuts.box)
+    wide, high = (_ruled(cuts.box[axis + 2] - cuts.box[axis], unit) for axis in (0, 1))
+    deep = f", {_ruled(cuts.depth, unit)} deep" if cuts.depth > 0 else ""
+    minutes = f"about {cuts.seconds / 60:.1f} min"
+    return f"{cuts.file}: cuts {wide} x {high} (x {x0} to {x1}, y {y0} to {y1}){deep}, {minutes}"
+
+
+def _ruled(mm: float, unit: Unit) -> str:
+    """A length to the nearest step of a rule."""
+    return format_length(round(mm / RULE[unit]) * RULE[unit], unit=unit)

@@ -116,7 +116,8 @@ class StatedStock:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Checked:
     """The report on a file or on the files of a board, what they say, in the order to run them, what the plan says of
-    each (nothing without a plan), and what was not judged. Or the report on a `drawing`.
+    each (nothing without a plan), and what was not judged. Or the report on a `drawing`. `stock_top` is the Z, mm, at
+    which a file without a plan is taken to have the stock's top.
     """
 
     report: ProofReport
@@ -124,6 +125,7 @@ class Checked:
     programs: tuple[ExpectedProgram, ...]
     not_judged: tuple[str, ...]
     drawing: str | None = None
+    stock_top: float = 0.0
 
     @property
     def files(self) -> tuple[str, ...]:
@@ -145,7 +147,13 @@ def examine_program(
     case = _from_elsewhere(machine, stated or StatedStock())
     reading = _read(data, name)
     report = _report([*judge_rules(replace(case, reading=reading)), *odd_comments(data, name, "warning")])
-    return Checked(report=report, readings=(reading,), programs=(), not_judged=_not_judged(case, reading))
+    return Checked(
+        report=report,
+        readings=(reading,),
+        programs=(),
+        not_judged=_not_judged(case, reading),
+        stock_top=case.stock_top,
+    )
 
 
 def examine_board(

@@ -449,7 +449,9 @@ def test_check_prints_the_findings(checking: Stand, tmp_path: Path) -> None:
     calls = checking(PASSED)
     result = _run("check", str(program), "--machine", "bench-router", "--plan", str(plan))
     assert result.exit_code == 0
-    assert result.stdout.splitlines() == ["warning: board-01.nc: feed: slow", f"{program}: passed"]
+    assert result.stdout.splitlines() == [
+        f"{program}: cuts nothing", "warning: board-01.nc: feed: slow", f"{program}: passed"
+    ]  # fmt: skip
     assert calls[0]["data"] == b"G21\nM2\n"
     assert calls[0]["name"] == str(program)
     assert calls[0]["machine"].name == "bench router"
@@ -469,7 +471,8 @@ def test_check_prints_the_findings(checking: Stand, tmp_path: Path) -> None:
 def test_more_findings_than_anybody_reads(checking: Stand, making: Stand, tmp_path: Path) -> None:
     program = tmp_path / "a.nc"
     program.write_bytes(b"G21\nM2\n")
-    many = ProofReport(findings=(GOUGE,) * 75, worst_gouge=0.5, worst_left=0.0)
+    findings = tuple(replace(GOUGE, message=f"cuts into {chr(65 + n // 26)}{chr(65 + n % 26)}") for n in range(75))
+    many = ProofReport(findings=findings, worst_gouge=0.5, worst_left=0.0)
     checking(many)
     lines = _run("check", str(program), "--machine", "bench-router").stdout.splitlines()
     assert len([line for line in lines if line.startswith("error: ")]) == 60

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from cutjob.cuts.cut import Feature
 from cutjob.geometry.segment import Point
+from cutjob.job.machine import Cutter
 from cutjob.layout.layout import BoardLayout
 from cutjob.output.picture.picture import Ring, write_picture
 from cutjob.program.moves import Move, PlannedTab, Program, Section, Step
@@ -62,21 +63,33 @@ def _note(finding: Finding, number: int | None) -> str:
     return f"{ring}{line}{finding.check}: {finding.message}"
 
 
-def program_as_read(reading: Reading, expected: ExpectedProgram) -> Program:
-    """Return what a file does as a program to be drawn, in the board's frame, with the tabs the plan has."""
-    dx, dy = expected.origin
-    moves = tuple(
+def moves_as_read(reading: Reading, *, origin: Point, stock_top: float) -> tuple[Move, ...]:
+    """Return what a file does as moves from its `origin`; `stock_top` is the file's Z of the stock's top, mm."""
+    dx, dy = origin
+    return tuple(
         Move(
             kind="rapid" if motion.kind == "rapid" else "cut",
             x=motion.end[0] + dx,
             y=motion.end[1] + dy,
-            z=motion.end[2] - expected.stock_top_z,
+            z=motion.end[2] - stock_top,
             feed=motion.feed,
             centre=None if motion.centre is None else (motion.centre[0] + dx, motion.centre[1] + dy),
             clockwise=motion.clockwise,
         )
         for motion in reading.motions
     )
+
+
+def program_of(moves: Sequence[Move], *, file: str, board: str, cutter: Cutter) -> Program:
+    """Return moves of which nothing else is known as a program to be drawn."""
+    step = Step(op="outside cut", placement=None, feature=Feature(kind="outline"), moves=tuple(moves))
+    section = Section(cutter=cutter, rpm=None, steps=(step,))
+    return Program(file=file, board=board, sections=(section,), origin=(0.0, 0.0), safe_z=0.0, depth=0.0)
+
+
+def program_as_read(reading: Reading, expected: ExpectedProgram) -> Program:
+    """Return what a file does as a program to be drawn, in the board's frame, with the tabs the plan has."""
+    moves = moves_as_read(reading, origin=expected.origin, stock_top=expected.stock_top_z)
     step = Step(op="outside cut", placement=None, feature=Feature(kind="outline"), moves=moves)
     section = Section(cutter=expected.cutters[0], rpm=None, steps=(step,))
     tabs = [

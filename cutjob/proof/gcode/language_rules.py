@@ -16,6 +16,7 @@ _OFFSETS = tuple(f"G{code}" for code in G_GROUPS["coordinates"])
 _CANCELLED = {"G40": "cutter compensation", "G49": "tool length offsets", "G80": "canned cycles"}
 _CYCLES = frozenset(f"G{code}" for code in CYCLES)
 _ALWAYS = {"units": "G20 or G21", "distance": "G90", "plane": "G17", "feed mode": "G94"}
+_USUAL_AT_START = ("plane", "feed mode")
 
 _CODES = re.compile(r"(?<![A-Z])([GM])(\d+(?:\.[1-9])?)")
 _EXACT = "stops or slows down at every corner"
@@ -68,9 +69,10 @@ def modes_stated(case: FileCase) -> Iterator[Finding]:
     reading = case.reading
     for mode, codes in _ALWAYS.items():
         if reading.motions and mode not in reading.set_before_motion:
-            yield case.error(
-                "modes", f"the file doesn't state its {mode} ({codes}) before the first motion", reading.motions[0]
-            )
+            # Most controllers start in G17 and G94, so a file from elsewhere may leave these out.
+            severity = _unless_planned(case) if mode in _USUAL_AT_START else "error"
+            message = f"the file doesn't state its {mode} ({codes}) before the first motion"
+            yield case.error("modes", message, reading.motions[0], severity=severity)
     wanted = case.machine.controller.units
     if reading.motions and reading.inches != (wanted == "in"):
         got = "inches" if reading.inches else "mm"
@@ -133,7 +135,8 @@ def within_controller(case: FileCase) -> Iterator[Finding]:
     for style in sorted(reading.comment_styles):
         if style != controller.comments:
             message = f"comments in {style} style; the controller reads {controller.comments}"
-            yield case.error("controller", message, line=reading.first_lines.get(style))
+            severity = _unless_planned(case)
+            yield case.error("controller", message, line=reading.first_lines.get(style), severity=severity)
     length, line = reading.longest_line
     if length > controller.longest_line:
         message = f"a line of {length} characters; the controller reads {controller.longest_line}"
