@@ -162,3 +162,19 @@ def test_sharp_corners_stay_round_and_a_narrow_hole_is_drilled_by_hand(tmp_path:
     (tmp_path / "foot.svg").write_text(LETTER, encoding="utf-8")
     with pytest.raises(InputError, match='inside_corners = "exact" allows none'):
         make_job(job, out=tmp_path / "out", effort="quick")
+
+
+POCKET = (
+    '<svg xmlns="http://www.w3.org/2000/svg" width="200mm" height="140mm" viewBox="0 0 200 140"><g stroke="brown">'
+    '<rect x="10" y="10" width="180" height="120"/><path stroke="orange" d="M40 110 L70 20 L100 110 Z"/></g></svg>'
+)
+
+
+def test_the_tip_of_a_pocket_stays_round(tmp_path: Path) -> None:
+    job = write(tmp_path, top="edge_margin = 12\ngap = 20")
+    (tmp_path / "foot.svg").write_text(POCKET, encoding="utf-8")
+    layers = ', layers = { brown = "outline", orange = { pocket = 4 } } }\ncount = 1'
+    job.write_text(job.read_text(encoding="utf-8").replace(" }\ncount = 2", layers), encoding="utf-8")
+    result = make_job(job, out=tmp_path / "out", effort="quick", only={"gcode"})
+    assert result.proof.passed
+    assert "3 inside corners tighter than the cutter; up to 6.86 mm" in result.job.warnings[0]
