@@ -181,3 +181,19 @@ def test_a_hole_deeper_than_the_cutters_that_fit_it_go_is_drilled_by_hand(tmp_pa
     )
     [by_hand] = result.job.hand_holes
     assert (by_hand.count, by_hand.hole.diameter, by_hand.hole.depth) == (2, 6.0, None)
+
+
+POCKET = (
+    '<svg xmlns="http://www.w3.org/2000/svg" width="200mm" height="140mm" viewBox="0 0 200 140"><g stroke="brown">'
+    '<rect x="10" y="10" width="180" height="120"/><path stroke="orange" d="M40 110 L70 20 L100 110 Z"/></g></svg>'
+)
+
+
+def test_the_tip_of_a_pocket_stays_round(tmp_path: Path) -> None:
+    job = write(tmp_path, top="edge_margin = 12\ngap = 20")
+    (tmp_path / "foot.svg").write_text(POCKET, encoding="utf-8")
+    layers = ', layers = { brown = "outline", orange = { pocket = 4 } } }\ncount = 1'
+    job.write_text(job.read_text(encoding="utf-8").replace(" }\ncount = 2", layers), encoding="utf-8")
+    result = make_job(job, out=tmp_path / "out", effort="quick", only={"gcode"})
+    assert result.proof.passed
+    assert "3 inside corners tighter than the cutter; up to 6.86 mm" in result.job.warnings[0]

@@ -23,6 +23,7 @@ from cutjob.cuts.cut import Clearing
 from cutjob.cuts.grain_lines import along_grain
 from cutjob.cuts.insets import FINE, inset
 from cutjob.cuts.loops import Loop, Room, quad_segments
+from cutjob.cuts.reach import is_corner
 from cutjob.geometry.contour import Contour, Region
 from cutjob.geometry.polygons import polygons_of, to_polygon
 from cutjob.geometry.segment import Point, Segment
@@ -367,10 +368,15 @@ def _unreached(
         (x, y), width = widest.coords[0], 2 * float(widest.length)
         # A neck is told of however short it is, save specks where two walls nearly touch what is cut.
         if width > 2 * _TOUCH:
-            lost = piece.mouths != 1 or piece.depth > 2 * away or out
+            deep = piece.depth > 2 * away
+            lost = piece.mouths != 1 or out or (deep and not _is_corner(piece, floor, away))
             at = (float(x), float(y))
             found.append(Unreached(at=at, width=width, depth=piece.depth, area=shape.area, lost=lost))
     return tuple(sorted(found, key=lambda one: -one.depth))
+
+
+def _is_corner(piece: _Piece, floor: Polygon, away: float) -> bool:
+    return is_corner(piece.shape, piece.mouth, shapely.boundary(floor), radius=away)
 
 
 def _is_thick(shape: shapely.Geometry) -> bool:
@@ -395,6 +401,7 @@ class _Piece:
     shape: Polygon
     depth: float
     mouths: int
+    mouth: shapely.Geometry
 
 
 def _pieces(floor: shapely.Geometry, covered: shapely.Geometry) -> list[_Piece]:
@@ -404,9 +411,10 @@ def _pieces(floor: shapely.Geometry, covered: shapely.Geometry) -> list[_Piece]:
         mouth = shapely.intersection(edge, shapely.buffer(shape, _TOUCH))
         if mouth.is_empty:
             x0, y0, x1, y1 = shape.bounds
-            found.append(_Piece(shape, max(x1 - x0, y1 - y0), 0))
+            found.append(_Piece(shape, max(x1 - x0, y1 - y0), 0, mouth))
             continue
-        mouths = int(shapely.get_num_geometries(shapely.line_merge(mouth)))
+        mouth = shapely.line_merge(mouth)
+        mouths = int(shapely.get_num_geometries(mouth))
         points = shapely.points(shapely.get_coordinates(shapely.segmentize(shape.exterior, _STEP)))
-        found.append(_Piece(shape, float(shapely.distance(points, mouth).max()), mouths))
+        found.append(_Piece(shape, float(shapely.distance(points, mouth).max()), mouths, mouth))
     return found

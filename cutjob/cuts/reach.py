@@ -110,7 +110,7 @@ def _pieces(rest: shapely.Geometry, edge: shapely.Geometry, wall: shapely.Geomet
         if depth > TOLERANCES.worth_telling:
             point = points[deepest]
             lost = int(shapely.get_num_geometries(mouth)) > 1 or (
-                depth > 2 * radius and not (_touches_both(mouth, wall, radius) and _narrows(piece, mouth, wall, radius))
+                depth > 2 * radius and not is_corner(piece, mouth, wall, radius=radius)
             )
             found.append(UncutCorner(at=(float(point.x), float(point.y)), depth=depth, area=piece.area, lost=lost))
     return found
@@ -123,6 +123,13 @@ _ALONG, _OFF = 0.5, 0.25
 _WIDTHS, _NARROWER = 2.0, 0.95
 _THIN = 0.1  # of the cutter's radius: how wide such a slit is at least, from its middle; our choice
 _PLACES = 200  # along a piece, at which it is measured
+
+
+def is_corner(piece: Polygon, mouth: shapely.Geometry, wall: shapely.Geometry, *, radius: float) -> bool:
+    """Return whether a piece out of a round cutter's reach, which meets what is cut along its `mouth`, is a corner left
+    round: the cutter touches the `wall` on both sides of it, and from there on it gets ever narrower.
+    """
+    return _touches_both(mouth, wall, radius) and _narrows(piece, mouth, wall, radius)
 
 
 def _touches_both(mouth: shapely.Geometry, wall: shapely.Geometry, radius: float) -> bool:

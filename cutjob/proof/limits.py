@@ -42,6 +42,8 @@ BESIDE_TAB = 2 * TOLERANCES.acceptance  # off the part, where a tab's height is 
 # Corners left round. What lies no deeper than a cutter is wide is taken as one; deeper, its walls come together.
 CORNER_DEEP = 2.0  # times the cutter's radius
 CORNER_WIDEST = math.radians(45)  # half the angle between the walls, where the cutter touches them; walls may bend
+CORNER_ENTRY_AT_FLOORS = 0.9  # times what straight walls make it, by polygons and with walls that bend
+CORNER_SHARE = 0.75  # of the box on its mouth that a corner fills: straight walls a half, a parabola two thirds
 CORNER_ENTRY = 0.05  # of the cutter's width, that the walls may be nearer than where it touches both: bent walls
 
 # Leads. A quarter of a turn is pi / 2 times its radius long and ends 1.41 of it away from where it began.

@@ -267,3 +267,17 @@ def test_arcs_stay_arcs() -> None:
 def test_a_step_over_the_radius_is_refused(keys: dict[str, float], word: str) -> None:
     with pytest.raises(ValueError, match=word):
         run(SHAPES["rectangle"], **keys)
+
+
+@pytest.mark.parametrize("angle", [10.0, 20.0, 30.0])
+def test_the_sharp_tip_of_a_pocket_is_left_round_and_a_narrow_branch_is_lost(angle: float) -> None:
+    """A triangle whose tip keeps r (1 / sin(a/2) - 1)."""
+    half = math.radians(angle) / 2
+    area = Region(polyline([(0, 0), (60, 0), (30, 30 / math.tan(half))]))
+    cleared = run(area)
+    check(cleared, area, radius=RADIUS)
+    tip = cleared.unreached[0]
+    assert tip.depth == pytest.approx(RADIUS * (1 / math.sin(half) - 1), rel=0.02)
+    assert not any(one.lost for one in cleared.unreached)
+    branch = run(Region(polyline([(0, 0), (60, 0), (60, 40), (33, 40), (33, 90), (28, 90), (28, 40), (0, 40)])))
+    assert any(one.lost for one in branch.unreached)

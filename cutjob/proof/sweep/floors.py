@@ -20,6 +20,7 @@ couldn't, wood left is a warning.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Literal, TypeAlias
@@ -337,16 +338,29 @@ def _thick(shape: shapely.Geometry, radius: float) -> Iterator[shapely.Polygon]:
 def _lost(corners: shapely.Geometry, reached: shapely.Geometry, radius: float) -> Iterator[shapely.Polygon]:
     """Yield those of `corners`, which aren't reached, that are more than inside corners: necks, narrow branches.
 
-    An inside corner meets what is reached in one stretch, and goes in no deeper than twice the radius: at an angle of
-    39 degrees between its walls; r / sin(a / 2) - r.
+    An inside corner meets what is reached in one stretch. One of 2 h goes in by r / sin h - r; deeper than the cutter
+    is wide, what is left must be such a corner: where the cutter touches its walls they are 2 r cos h apart, and they
+    come together from there.
     """
     rim = shapely.boundary(reached)
     for piece in _thick(corners, limits.FLOOR_DISC_OUT_OF_REACH):
         mouth = shapely.line_merge(shapely.intersection(rim, shapely.buffer(piece, limits.CORNER_MOUTH)))
-        ends = shapely.points(shapely.get_coordinates(piece))
-        deep = (
-            bool(shapely.is_empty(mouth))
-            or float(shapely.distance(ends, mouth).max()) > 2 * radius + limits.FLOOR_ASIDE
-        )
-        if deep or shapely.get_num_geometries(mouth) > 1:
+        if shapely.is_empty(mouth) or shapely.get_num_geometries(mouth) > 1:
             yield piece
+            continue
+        ends = shapely.points(shapely.get_coordinates(piece))
+        depth = float(shapely.distance(ends, mouth).max())
+        if depth > limits.CORNER_DEEP * radius + limits.FLOOR_ASIDE and not _comes_together(
+            piece, mouth, depth, radius
+        ):
+            yield piece
+
+
+def _comes_together(piece: shapely.Polygon, mouth: shapely.Geometry, depth: float, radius: float) -> bool:
+    """Whether what is left is as wide at its mouth as a corner so deep, and narrows towards its tip: of a triangle on
+    that mouth it has half the box, of a slot all.
+    """
+    (first, *_, last) = shapely.get_coordinates(mouth).tolist()
+    entry = math.dist(first, last)
+    wanted = 2 * radius * math.cos(math.asin(radius / (radius + depth)))
+    return entry >= limits.CORNER_ENTRY_AT_FLOORS * wanted and float(piece.area) <= limits.CORNER_SHARE * entry * depth
