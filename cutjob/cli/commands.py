@@ -20,6 +20,7 @@ import click
 
 from cutjob import __version__
 from cutjob.cli.progress import one_line, progress_line
+from cutjob.counting import counted
 from cutjob.errors import CutjobError, Problem
 from cutjob.stages import KINDS, Effort
 
@@ -61,7 +62,7 @@ def _told(problems: Sequence[Problem]) -> Iterator[str]:
     for line in lines[:_MOST_TOLD]:
         yield line if len(line) <= _LONGEST_TOLD else f"{line[: _LONGEST_TOLD - 3]}..."
     if len(lines) > _MOST_TOLD:
-        yield f"and {len(lines) - _MOST_TOLD} more mistakes; mend these first"
+        yield f"and {counted(len(lines) - _MOST_TOLD, 'more mistake')}; mend these first"
 
 
 def _report_fault(error: Exception) -> None:
@@ -382,7 +383,7 @@ def _print_findings(
         words = f"{finding.severity}: {finding.words(units)}{where}"
         click.echo(one_line(words), err=errors_aside and finding.severity == "error")
     if len(told) > _MOST_SHOWN:
-        click.echo(f"and {len(told) - _MOST_SHOWN} more findings; --json lists them all")
+        click.echo(f"and {counted(len(told) - _MOST_SHOWN, 'more finding')}; --json lists them all")
 
 
 def _print_summary(
