@@ -19,6 +19,7 @@ from functools import partial
 from itertools import groupby
 from typing import Protocol
 
+from cutjob.counting import counted
 from cutjob.cuts.board_cuts import BoardCuts, cut_layouts, stack_warnings
 from cutjob.cuts.fitness import thin_wood_warnings, unfit_parts
 from cutjob.cuts.numbers import numbered_boards
@@ -346,7 +347,7 @@ def _problems(job: Job, held: Held) -> Iterator[Problem]:
             yield Problem(
                 location=layout.board.location,
                 place=layout.id,
-                message=f"{_counted(len(faults), 'piece')} of waste would come loose while the board is cut",
+                message=f"{counted(len(faults), 'piece')} of waste would come loose while the board is cut",
                 advice=advice,
             )
             continue
@@ -362,7 +363,3 @@ def _problems(job: Job, held: Held) -> Iterator[Problem]:
             message=f"can't be held: {listed}; {_LACKS[lacks]}",
             advice="put them further apart, or where there is wood beside the cut" if hand else advice,
         )
-
-
-def _counted(count: int, what: str) -> str:
-    return f"{count} {what}" if count == 1 else f"{count} {what}s"

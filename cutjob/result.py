@@ -13,6 +13,7 @@ from functools import cached_property
 from itertools import zip_longest
 
 from cutjob.costs.item_costs import ItemCost, boards_used, wood_cost, wood_yield
+from cutjob.counting import counted
 from cutjob.job.machine import Machine
 from cutjob.job.paper import PatternsWanted
 from cutjob.job.read_stock import LeftAside
@@ -114,7 +115,7 @@ class JobResult:
     def __repr__(self) -> str:
         """One line: what was made, and whether it is proven."""
         counts = ((len(self.layout.boards), "board layout"), (len(self.programs), "program"), (len(self.files), "file"))
-        made = ", ".join(f"{count} {what}{'' if count == 1 else 's'}" for count, what in counts)
+        made = ", ".join(f"{counted(count, what)}" for count, what in counts)
         return f"<JobResult {self.title!r}: {made}; {self._proven()}>"
 
     def _proven(self) -> str:

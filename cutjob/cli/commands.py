@@ -24,6 +24,7 @@ import click
 
 from cutjob import __version__
 from cutjob.cli.progress import one_line, progress_line
+from cutjob.counting import counted
 from cutjob.errors import CutjobError, Problem
 from cutjob.stages import KINDS, Effort
 
@@ -67,7 +68,7 @@ def _told(problems: Sequence[Problem]) -> Iterator[str]:
     for line in lines[:_MOST_TOLD]:
         yield line if len(line) <= _LONGEST_TOLD else f"{line[: _LONGEST_TOLD - 3]}..."
     if len(lines) > _MOST_TOLD:
-        yield f"and {len(lines) - _MOST_TOLD} more mistakes; mend these first"
+        yield f"and {counted(len(lines) - _MOST_TOLD, 'more mistake')}; mend these first"
 
 
 def _report_fault(error: Exception) -> None:
@@ -433,7 +434,7 @@ def _print_findings(
         click.echo(one_line(words), err=errors_aside and finding.severity == "error")
     if len(groups) > _MOST_SHOWN:
         left = sum(map(len, groups[_MOST_SHOWN:]))
-        click.echo(f"and {left} more findings; --json lists them all")
+        click.echo(f"and {counted(left, 'more finding')}; --json lists them all")
 
 
 def _width() -> int:

@@ -7,10 +7,10 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from cutjob.checking import FileCuts
+from cutjob.counting import counted
 from cutjob.layout.layout import BoardLayout
 from cutjob.output.numbers import size_at_least
 from cutjob.output.words.held import hold_areas
-from cutjob.reports.sheet.facts import counted
 from cutjob.reports.words import cost_note, drawing_words, item_table, saw_lines, stick_lines, to_buy
 from cutjob.result import HandHoles, JobResult
 from cutjob.units import RULE, Unit, format_length

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from cutjob.counting import counted
 from cutjob.layout.search.progress import SEARCH_STAGE, SearchProgress
 
 if TYPE_CHECKING:
@@ -113,7 +114,7 @@ def search_in_words(progress: SearchProgress | None, left: float | None, *, stop
     if progress is None or progress.boards == 0:
         words = "will stop at the first layout found" if stopping else "no layout yet"
     else:
-        boards = "1 board" if progress.boards == 1 else f"{progress.boards} boards"
+        boards = counted(progress.boards, "board")
         words = f"{boards}, {progress.yield_:.0%} in parts"
         words = f"stopping, the best so far is kept: {words}" if stopping else words
     if stopping:

@@ -15,13 +15,13 @@ from pathlib import Path
 from typing import Any
 
 from cutjob.cli.progress import one_line
+from cutjob.counting import counted
 from cutjob.layout.layout import BoardLayout
 from cutjob.output.paper.files import PATTERNS_FILE
 from cutjob.output.words.cautions import OVER_ALL
 from cutjob.output.words.held import hold_areas
 from cutjob.program.moves import Program
 from cutjob.proof.finding import ProofReport
-from cutjob.reports.sheet.facts import counted
 from cutjob.reports.words import cost_shares, drawing_words, to_buy
 from cutjob.result import JobResult
 

@@ -20,6 +20,7 @@ from types import MappingProxyType
 import shapely
 from shapely.geometry.base import BaseGeometry
 
+from cutjob.counting import counted
 from cutjob.drawings.chains import Joined, Loop, join
 from cutjob.drawings.drawing import (
     LARGEST_FILE,
@@ -226,7 +227,9 @@ def _shortened(found: Findings) -> list[Problem]:
     problems = list(dict.fromkeys(found.problems))  # what is used twice is wrong once
     if len(problems) <= _MOST_TOLD:
         return problems
-    more = Problem(message=f"and {len(problems) - _MOST_TOLD} more problems", location=Location(file=found.file))
+    more = Problem(
+        message=f"and {counted(len(problems) - _MOST_TOLD, 'more problem')}", location=Location(file=found.file)
+    )
     return [*problems[:_MOST_TOLD], more]
 
 
@@ -255,11 +258,11 @@ class _Builder:
 
     def tell(self, layer: str, joined: Joined) -> None:
         if joined.doubled:
-            self.notes.append(f'layer "{layer}": {joined.doubled} lines drawn twice were taken once')
+            self.notes.append(f'layer "{layer}": {counted(joined.doubled, "line")} drawn twice, taken once')
         if joined.widest_gap > _TOLD_GAP:
             self.notes.append(f'layer "{layer}": gaps up to {joined.widest_gap:.3f} mm between ends were closed')
         if joined.shared:
-            self.notes.append(f'layer "{layer}": {joined.shared} lines are shared by two outlines')
+            self.notes.append(f'layer "{layer}": {counted(joined.shared, "line")} shared by two outlines')
 
     def loop(self, layer: str, loop: Loop) -> None:
         try:
@@ -347,7 +350,7 @@ class _Builder:
             elif order.parents[at[i]] == at[j] and order.is_hole(at[i]):
                 self.crossed(place, line, f"a hole in it, {self.places[i][0]},", crossings)
         if twice:
-            self.notes.append(f"{len(twice)} contours drawn twice were taken once")
+            self.notes.append(f"{counted(len(twice), 'contour')} drawn twice, taken once")
             self.contours = [self.contours[index] for index in kept]
             self.places = [self.places[index] for index in kept]
 

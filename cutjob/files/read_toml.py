@@ -12,7 +12,7 @@ from pydantic import BaseModel, ValidationError
 from cutjob.errors import InputError, Location, Problem, closest
 from cutjob.files.fields import FileModel, KeyPath, MistakesError
 from cutjob.files.source import Source, units_of
-from cutjob.files.values import BadValue, nearest, not_a_list, not_known, shown, too_many
+from cutjob.files.values import BadValue, nearest, not_a_list, not_known, shown, too_few, too_many
 
 M = TypeVar("M", bound=FileModel)
 
@@ -181,7 +181,7 @@ def _wrong_count(kind: str, context: Mapping[str, Any], value: Any) -> BadValue 
         return too_many(count, context["max_length"])
     if count >= context["min_length"]:
         return None  # too few are left after the wrong ones, which are reported themselves
-    return BadValue(f"{count} entries are too few", f"write at least {context['min_length']}")
+    return too_few(count, context["min_length"])
 
 
 def _keys_at(model: type[FileModel], path: KeyPath) -> list[str]:

@@ -17,6 +17,7 @@ from typing import Any, ClassVar, Generic, TypeVar
 from pydantic import GetCoreSchemaHandler, GetJsonSchemaHandler, ValidationInfo
 from pydantic_core import CoreSchema, core_schema
 
+from cutjob.counting import counted
 from cutjob.errors import closest
 from cutjob.units import HELP, RULE, TAPE, Unit, format_length, parse_length
 
@@ -248,7 +249,16 @@ def not_a_list(raw: Any) -> BadValue:
 
 def too_many(count: int, most: int) -> BadValue:
     """What is wrong with a list or table of more than `most` entries."""
-    return BadValue(f"{count} entries are too many", f"write at most {most}")
+    return BadValue(f"{_entries(count)} too many", f"write at most {most}")
+
+
+def too_few(count: int, least: int) -> BadValue:
+    """What is wrong with a list or table of fewer than `least` entries."""
+    return BadValue(f"{_entries(count)} too few", f"write at least {least}")
+
+
+def _entries(count: int) -> str:
+    return f"{counted(count, 'entry', 'entries')} {'is' if count == 1 else 'are'}"
 
 
 def nearest(word: str, known: Collection[str]) -> str:

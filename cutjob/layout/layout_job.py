@@ -11,6 +11,7 @@ from concurrent.futures import Executor, ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import replace
 
+from cutjob.counting import counted
 from cutjob.errors import InputError, Problem
 from cutjob.geometry.transform import Transform
 from cutjob.job.model import PREFERENCES
@@ -191,7 +192,7 @@ def _fitting(
             for entry, problem in zip(lost, problems, strict=False)
         ]
     if len(lost) > _MOST_TOLD:
-        message = f"{len(lost) - _MOST_TOLD} more parts fit no board"
+        message = f"no board fits {counted(len(lost) - _MOST_TOLD, 'more part')}"
         problems.append(Problem(message=message, advice="mend these first", location=lost[0].location))
     others = _others(items, wanted, boards, lost=bool(lost), clearance=clearance)
     if others and room is not None:

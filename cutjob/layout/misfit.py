@@ -14,6 +14,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from cutjob.counting import counted
 from cutjob.errors import Problem
 from cutjob.geometry.polygons import to_polygon
 from cutjob.geometry.transform import Transform
@@ -333,7 +334,7 @@ def boards_ran_out(demand: Sequence[Demand], remaining: Sequence[int], boards: S
     """
     left = [(entry, count) for entry, count in zip(demand, remaining, strict=True) if count]
     names = ", ".join(f'{count} of part "{entry.part.name}" of item "{entry.item}"' for entry, count in left[:6])
-    more = f" and {len(left) - 6} kinds more" if len(left) > 6 else ""
+    more = f" and {counted(len(left) - 6, 'kind')} more" if len(left) > 6 else ""
     total = sum(count for _, count in left)
     lacking = sum(entry.part.region.area * count for entry, count in left)
     best = boards[0]

@@ -10,6 +10,7 @@ import math
 from dataclasses import dataclass
 from pathlib import Path
 
+from cutjob.counting import counted
 from cutjob.errors import InputError, Problem, ProofError
 from cutjob.files.source import Source
 from cutjob.output.folder import replace_folder
@@ -217,17 +218,17 @@ def _summary(panel: PanelFile, filling: Filling, unit: float) -> list[str]:
     sides = [format_length(side * unit, unit=panel.units) for side in (field.width, field.height)]
     share = filling.trimmed / (field.width * field.height)
     lines = [
-        f"field {sides[0]} x {sides[1]}, {len(filling.laid)} pieces, {filling.cuts} cuts, trimmed off {share:.0%} of "
-        "the field"
+        f"field {sides[0]} x {sides[1]}, {counted(len(filling.laid), 'piece')}, {counted(filling.cuts, 'cut')}, "
+        f"trimmed off {share:.0%} of the field"
     ]
     again = sum(one.offcut_of is not None for one in filling.laid)
     if again:
         lines.append(f"{again} of them come out of what is cut off others")
     if filling.to_find:
         told = still_to_find(filling, unit=unit, units=panel.units)
-        more = f"; and {len(told) - _MOST_TOLD} other sizes" if len(told) > _MOST_TOLD else ""
+        more = f"; and {counted(len(told) - _MOST_TOLD, 'other size')}" if len(told) > _MOST_TOLD else ""
         lines.append(
-            f"{len(filling.to_find)} pieces must still be found, marked with ? in the picture: "
+            f"{counted(len(filling.to_find), 'piece')} must still be found, marked with ? in the picture: "
             f"{'; '.join(told[:_MOST_TOLD])}{more}"
         )
     return lines

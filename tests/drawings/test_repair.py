@@ -144,7 +144,7 @@ class TestTwice:
             space.add_line(end, start)
         drawing = read_outlines(saved(document, tmp_path))
         assert len(drawing.contours) == 1
-        assert drawing.notes == ('layer "0": 4 lines drawn twice were taken once',)
+        assert drawing.notes == ('layer "0": 4 lines drawn twice, taken once',)
 
     def test_whole_outlines_however_split(self, tmp_path):
         document, space = new_dxf()
@@ -155,7 +155,7 @@ class TestTwice:
         space.add_circle((50, 50), 20.04)
         drawing = read_outlines(saved(document, tmp_path))
         assert len(drawing.contours) == 2
-        assert drawing.notes == ("3 contours drawn twice were taken once",)
+        assert drawing.notes == ("3 contours drawn twice, taken once",)
 
     def test_a_thin_ring_is_no_double(self, tmp_path):
         document, space = new_dxf()
@@ -174,7 +174,7 @@ class TestSharedLines:
             space.add_line((100, 100), (100, 0))
         path = saved(document, tmp_path)
         assert areas(path) == pytest.approx([5000, 10000], abs=ROUNDING)
-        assert "1 lines are shared by two outlines" in read_outlines(path).notes[-1]
+        assert "1 line shared by two outlines" in read_outlines(path).notes[-1]
 
     def test_two_closed_outlines_with_a_common_edge(self, tmp_path):
         document, space = new_dxf()

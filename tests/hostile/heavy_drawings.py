@@ -46,7 +46,7 @@ def svg_bodies() -> Iterator[tuple[str, Callable[[], str], str]]:
     yield (
         "4,900 squares too large for any board",
         lambda: "".join(_square(n % 70 * 500, n // 70 * 500, 400 + n % 97) for n in range(4900)),
-        "more parts fit no board",
+        "no board fits ",
     )
     yield "400 circles of 28 m", lambda: _circles(400, 14_000), "chords"
     yield "4,900 circles of 6 m", lambda: _circles(4900, 3000), "chords"

@@ -138,7 +138,7 @@ def test_a_chain_of_four_bridges_is_too_long() -> None:
 def test_another_count_of_bridges_in_the_plan_is_reported() -> None:
     report = judge(row(4, ends=True), board=hb.layout(row(4, ends=True), to_hold=(1, 2, 3, 1)))
     assert report.passed
-    (other,) = says(report, '2 bridges lie between part "slat 3" (porch 1) and what is held; the plan says 3')
+    (other,) = says(report, '2 bridges between part "slat 3" (porch 1) and what is held, where the plan says 3')
     assert other.severity == "warning"
 
 

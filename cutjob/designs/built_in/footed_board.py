@@ -12,6 +12,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from cutjob.counting import counted
 from cutjob.designs.built_in.round import LEAST_FLOOR
 from cutjob.designs.design import LEAST_WALL, BuildContext, Design, clear
 from cutjob.designs.parameter import Parameter, Values
@@ -268,7 +269,7 @@ def _screw_problems(values: Values, plan: _Plan, context: BuildContext) -> list[
         problems.append(context.problem("counterbore_depth", message, f"{fits}a shallower dado"))
     if not clear(count * (wide + LEAST_WALL) + LEAST_WALL, plan.width):
         fit = int((plan.width - LEAST_WALL) / (wide + LEAST_WALL))
-        message = f"{count} screws of {context.length(wide)} run together in {context.length(plan.width)}"
+        message = f"no room for {counted(count, 'screw')} of {context.length(wide)} in {context.length(plan.width)}"
         problems.append(context.problem("screws", message, f"at most {fit}"))
     return problems
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from cutjob.counting import counted
 from cutjob.designs.design import LEAST_WALL, BuildContext, Design, clear
 from cutjob.designs.parameter import Parameter, Values
 from cutjob.errors import InputError, Problem
@@ -109,8 +110,8 @@ def _row_problems(values: Values, context: BuildContext) -> list[Problem]:
     if clear(need, space):
         return []
     fit = int(length / (hole + LEAST_WALL) + 1e-9) - 1
-    message = f"{count} holes of {context.length(hole)} run together in {context.length(length)}"
-    advice = f"at most {fit} holes, or a longer plate" if fit >= 1 else "a longer plate, or narrower holes"
+    message = f"no room for {counted(count, 'hole')} of {context.length(hole)} in {context.length(length)}"
+    advice = f"at most {counted(fit, 'hole')}, or a longer plate" if fit >= 1 else "a longer plate, or narrower holes"
     return [context.problem("row_holes", message, advice)]
 
 

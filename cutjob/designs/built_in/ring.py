@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+from cutjob.counting import counted
 from cutjob.designs.built_in.round import ring_of_holes
 from cutjob.designs.design import LEAST_WALL, BuildContext, Design, clear
 from cutjob.designs.parameter import Parameter, Values
@@ -69,7 +70,7 @@ def _hole_problems(values: Values, context: BuildContext, *, inner: float) -> li
     if holes > 1 and not clear(hole + LEAST_WALL, middle * math.sin(math.pi / holes)):
         fit = int(math.pi / math.asin(min((hole + LEAST_WALL) / middle, 1.0)) + 1e-9)
         message = f"{holes} holes of {context.length(hole)} run together on a circle of {context.length(middle)}"
-        problems.append(context.problem("holes", message, f"at most {max(fit, 1)} holes, or narrower ones"))
+        problems.append(context.problem("holes", message, f"at most {counted(max(fit, 1), 'hole')}, or narrower ones"))
     return problems
 
 

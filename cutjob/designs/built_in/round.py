@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+from cutjob.counting import counted
 from cutjob.designs.design import LEAST_WALL, BuildContext, Design, clear
 from cutjob.designs.parameter import Parameter, Values
 from cutjob.errors import InputError, Problem
@@ -109,7 +110,10 @@ def _ring_problems(values: Values, context: BuildContext, *, diameter: float, ho
         ]
     missing = [key for key in keys if not values.has(key)]
     if missing:
-        return [context.problem(key, f"is not given for a ring of {count} holes", "write a length") for key in missing]
+        return [
+            context.problem(key, f"is not given for a ring of {counted(count, 'hole')}", "write a length")
+            for key in missing
+        ]
     ring, width = values.number("ring_diameter"), values.number("ring_hole")
     problems = []
     if not clear(ring + width + 2 * LEAST_WALL, diameter):
@@ -136,7 +140,7 @@ def _ring_problems(values: Values, context: BuildContext, *, diameter: float, ho
             context.problem(
                 "ring_holes",
                 f"{count} holes of {context.length(width)} run together on a ring of {context.length(ring)}",
-                f"at most {max(fit, 1)} holes, or a ring of at least {wider}",
+                f"at most {counted(max(fit, 1), 'hole')}, or a ring of at least {wider}",
             )
         )
     return problems

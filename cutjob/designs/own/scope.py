@@ -22,6 +22,7 @@ from typing import Any
 
 from simpleeval import InvalidExpression, SimpleEval
 
+from cutjob.counting import counted
 from cutjob.designs.design import Work
 from cutjob.designs.own.quantity import Quantity, SumError, as_quantity, quantity, rounded, same
 from cutjob.designs.own.spelling import PREFIX, Sum, read_sum
@@ -233,7 +234,7 @@ class _Evaluator(SimpleEval):  # type: ignore[misc]
         try:
             return self.functions[node.func.id](*[self._eval(one) for one in node.args])
         except TypeError:
-            raise SumError(f"{name} does not take {len(node.args)} values; see how it is meant") from None
+            raise SumError(f"{name} does not take {counted(len(node.args), 'value')}; see how it is meant") from None
 
 
 @dataclass(slots=True)

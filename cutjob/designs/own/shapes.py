@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from cutjob.counting import counted
 from cutjob.designs.own.model import At, Rectangle, RegularPolygon, Repeat, Shape, Slot
 from cutjob.designs.own.paths import PathError, draw_path
 from cutjob.designs.own.quantity import SumError
@@ -168,7 +169,7 @@ def _polygon(one: RegularPolygon, scope: Scope) -> Contour:
     try:
         sides = scope.count(one.sides, most=MOST_SIDES)
         if sides < 3:
-            raise SumError(f"a polygon of {sides} sides is none; take 3 or more")
+            raise SumError(f"a polygon of {counted(sides, 'side')} is none; take 3 or more")
     except SumError as error:
         raise ShapeError(("polygon", "sides"), error) from None
     if one.across_corners is not None:

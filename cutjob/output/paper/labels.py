@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+from cutjob.counting import counted
 from cutjob.job.paper import LabelSheet, LabelsWanted, PaperName, label_sheets, papers, usual_labels
 from cutjob.layout.layout import Layout
 from cutjob.output.operations import BLACK
@@ -55,7 +56,7 @@ def _item_labels(item: Item, layout: Layout, *, title: str, units: Unit) -> Iter
     for place, ((name, size), count) in enumerate(found.items(), start=1):
         yield Label(
             part=name,
-            pieces=f"{count} piece" if count == 1 else f"{count} pieces",
+            pieces=counted(count, "piece"),
             item=f"{item.name}, {place} of {len(found)}",
             size=size,
             order=title,

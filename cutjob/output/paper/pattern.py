@@ -16,6 +16,7 @@ import shapely
 from shapely import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 
+from cutjob.counting import counted
 from cutjob.geometry.contour import Contour, Region
 from cutjob.geometry.polygons import to_polygon
 from cutjob.layout.layout import BoardLayout, Layout
@@ -180,7 +181,7 @@ def _fold(part: ShapedPart, axes: Sequence[Axis]) -> Axis | None:
 def count_words(pattern: Pattern, *, unit: Unit) -> str:
     """Return how many pieces, and from how high a stack: `8 pieces: 4 x 2 boards, 1 1/4 in high`."""
     count = pattern.count
-    pieces = "1 piece" if count == 1 else f"{count} pieces"
+    pieces = counted(count, "piece")
     return f"{pieces}: {' and '.join(_stack_words(*stack, unit=unit) for stack in pattern.stacks)}"
 
 

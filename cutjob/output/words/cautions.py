@@ -14,6 +14,7 @@ from collections.abc import Sequence, Set
 from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
+from cutjob.counting import counted
 from cutjob.job.hazards import Hazard
 from cutjob.job.machine import Machine, MachineKind
 from cutjob.job.model import BoardStock
@@ -36,7 +37,7 @@ def keep_out_line(board: Board, *, machine: Machine, air: float, clear: float) -
     """
     count = len(board.keep_outs)
     stated = [one.height for one in board.keep_outs if one.height > 0]
-    places, them = ("1 place", "it") if count == 1 else (f"{count} places", "them")
+    places, them = (counted(count, "place"), "it" if count == 1 else "them")
     opening = f"{places} on the board, never cut."
     if machine.has_beam:
         over = f"{opening} Between cuts the head may pass over {them}: nothing there may stand in its way."

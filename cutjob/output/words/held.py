@@ -8,6 +8,7 @@ from itertools import groupby
 
 import shapely
 
+from cutjob.counting import counted
 from cutjob.geometry.polygons import to_polygon
 from cutjob.geometry.segment import Point
 from cutjob.job.machine import Machine
@@ -50,8 +51,7 @@ def held_shortly(layout: BoardLayout) -> str:
     if holding.by in ("tape", "vacuum"):
         return f"{holding.by} under the whole board, no tabs"
     count = len(layout.hold_downs) if holding.by == "screws" else len(holding.holds)
-    what = holding.by.removesuffix("s")
-    return f"{count} {what}" if count == 1 else f"{count} {what}s"
+    return counted(count, holding.by.removesuffix("s"))
 
 
 def hold_areas(layout: BoardLayout) -> tuple[Hold, ...]:
@@ -94,8 +94,11 @@ def _clamp_lines(
     edge = shapely.boundary(to_polygon(layout.board.outline))
     at_edge = all(shapely.distance(to_polygon(clamp.area), edge) <= _AT_EDGE for clamp in clamps)
     where = "on the waste at the board's edge" if at_edge else "on the waste"
-    count = f"{len(clamps)} clamp" if len(clamps) == 1 else f"{len(clamps)} clamps"
-    high = (f"{count} {where}, at most ", Length(max(clamp.height for clamp in clamps)), f" high, {when}")
+    high = (
+        f"{counted(len(clamps), 'clamp')} {where}, at most ",
+        Length(max(clamp.height for clamp in clamps)),
+        f" high, {when}",
+    )
     air = (", clear of every move, air moves over them pass at most ", Length(program.clear_z), " above the stock")
     yield Line("Held by", (*high, *air))
     for number, clamp in enumerate(clamps, start=1):
@@ -120,7 +123,7 @@ def screw_lines(
     long = () if length is None else (", ", Length(length), " long")
     heads = (", heads at most ", Length(2 * _widest(own)), " wide and ", Length(_tallest(own)), " high")
     if layout.holding is not None:
-        yield Line("Held by", (f"{len(own)} screws through the waste", *long, *heads))
+        yield Line("Held by", (f"{counted(len(own), 'screw')} through the waste", *long, *heads))
     else:
         yield Line("Screws", (f"{len(own)} through the waste", *long, *heads))
     drilled = any(step.feature.kind == "screw hole" for step in program.steps)
@@ -200,9 +203,9 @@ def _hangs_on(part: int, holding: Holding, parts: int) -> str:
             others[other] = others.get(other, 0) + 1
     found = [("the waste", waste)] if waste else []
     found += [(f"part {other + 1}", others[other]) for other in sorted(others)]
-    words = [f"{what} by {count}" for what, count in found]
-    if words:
-        words[0] += " bridge" if found[0][1] == 1 else " bridges"
+    words = [
+        f"{what} by {counted(count, 'bridge') if place == 0 else count}" for place, (what, count) in enumerate(found)
+    ]
     return ", ".join(words)
 
 

@@ -14,6 +14,7 @@ from typing import Literal, TypeAlias
 
 import numpy as np
 
+from cutjob.counting import counted
 from cutjob.geometry.segment import Point
 from cutjob.job.machine import Machine
 from cutjob.layout.holding import Hold
@@ -316,7 +317,7 @@ def _clamps(
     if before is not None and before.window != program.window and moved:
         when = "moved to these places once the board is slid"
     air = "air moves over them pass at most {b} above the stock{any}"
-    count = f"{len(clamps)} clamp" if len(clamps) == 1 else f"{len(clamps)} clamps"
+    count = counted(len(clamps), "clamp")
     words = (
         f"held by: {count} on the waste( at the board's edge)?, at most {{b}} high, {when}, clear of every move, {air}"
     )
@@ -343,7 +344,7 @@ def _screws(
     if length is not None:
         long, values = ", {b} long", [length, *values]
     heads = "heads at most {b} wide and {b} high"
-    yield Instruction("hold", f"held by: {len(own)} screws through the waste{long}, {heads}", tuple(values))
+    yield Instruction("hold", f"held by: {counted(len(own), 'screw')} through the waste{long}, {heads}", tuple(values))
     after = _before(program, programs, 1)
     made = _made(reading, program, [(down.at, down.diameter) for down in own])
     # A halt before all cuts is for a router that is switched on by hand.
@@ -395,7 +396,7 @@ def _keep_outs(program: ExpectedProgram, machine: Machine) -> Iterator[Instructi
     others = [one.height for one in layout.board.keep_outs if one.area not in clamps]
     count, stated = len(others), sum(height > 0 for height in others)
     if count:
-        places = "1 place" if count == 1 else f"{count} places"
+        places = counted(count, "place")
         words, values = f"keep-outs: {places} on the board, never cut.{{any}}", tuple[Value, ...]()
         if machine.has_spindle:
             if stated:

@@ -7,6 +7,7 @@ from bisect import bisect_right
 from collections.abc import Callable, Iterable
 from dataclasses import replace
 
+from cutjob.counting import counted
 from cutjob.proof.finding import Finding
 from cutjob.proof.gcode.beam_rules import (
     air_assist,
@@ -119,6 +120,6 @@ def _of(rule: _Rule, case: FileCase) -> list[Finding]:
         found += several[:_MOST_OF_A_KIND]
         more = len(several) - _MOST_OF_A_KIND
         if more > 0:
-            words = "1 more place like these" if more == 1 else f"{more} more places like these"
+            words = f"{counted(more, 'more place')} like these"
             found.append(case.error(check, words, severity=several[-1].severity))
     return found

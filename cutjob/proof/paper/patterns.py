@@ -22,6 +22,7 @@ import numpy as np
 import numpy.typing as npt
 import shapely
 
+from cutjob.counting import counted
 from cutjob.geometry.contour import circle
 from cutjob.geometry.segment import Segment
 from cutjob.geometry.transform import Transform
@@ -174,7 +175,9 @@ def _wrong_pages(expected: ExpectedPatterns, pages: Sequence[PdfPage]) -> Iterat
     limit = TOLERANCES.pattern
     last = max((page.number for sheet in expected.sheets for page in sheet.pages), default=0)
     if len(pages) != last:
-        yield _finding(expected, "pages", f"there are {len(pages)} pages, and the sheets end on page {last}")
+        yield _finding(
+            expected, "pages", f"the file has {counted(len(pages), 'page')}, and the sheets end on page {last}"
+        )
     for number, page in enumerate(pages, start=1):
         off = max(abs(page.width - expected.paper[0]), abs(page.height - expected.paper[1]))
         if off > limit:

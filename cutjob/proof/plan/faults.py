@@ -9,6 +9,7 @@ from collections.abc import Iterator, Sequence
 
 import shapely
 
+from cutjob.counting import counted
 from cutjob.errors import Problem
 from cutjob.geometry.contour import Contour
 from cutjob.geometry.polygons import to_polygon
@@ -116,7 +117,7 @@ def _holds(entry: PlanData, layout: BoardLayout) -> Iterator[Problem]:
         places = [(shapely.Point(down.at).buffer(down.head, quad_segs=64), down.height) for down in layout.hold_downs]
         what = "a screw's head"
         if len(holding.holds) != len(layout.hold_downs):
-            message = f"are {len(holding.holds)} for {len(layout.hold_downs)} screws"
+            message = f"are {len(holding.holds)} for {counted(len(layout.hold_downs), 'screw')}"
             yield _problem(f"{entry.place}.holds", message)
     else:
         places, what = [(to_polygon(board.outline), 0.0)], "the board"

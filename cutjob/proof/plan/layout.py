@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import get_args
 
+from cutjob.counting import counted
 from cutjob.geometry.contour import Contour, Region, circle
 from cutjob.geometry.transform import Transform
 from cutjob.job.hazards import HAZARDS, Hazard
@@ -91,7 +92,9 @@ def _board(entry: PlanData) -> Board:
     areas = [_keep_out(area) for area in entry.several("keep_out")]
     heights = tuple(0.0 if one.data is None else one.not_negative() for one in entry.several("keep_out_heights"))
     if len(heights) > len(areas):
-        raise entry["keep_out_heights"].fail(f"has {len(heights)} heights for {len(areas)} keep-outs")
+        raise entry["keep_out_heights"].fail(
+            f"has {counted(len(heights), 'height')} for {counted(len(areas), 'keep-out')}"
+        )
     heights += (0.0,) * (len(areas) - len(heights))
     return Board(
         name=entry["id"].text(),

@@ -21,6 +21,7 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 
+from cutjob.counting import counted
 from cutjob.geometry.segment import Point
 from cutjob.proof import limits
 from cutjob.proof.board.board_case import MOST_TOLD, BoardCase, once_a_board, worst_of_each
@@ -143,7 +144,7 @@ def judge_gouges(case: BoardCase) -> Iterator[Finding]:
         at = _deepest(case, track, placement)
         yield case.error("gouge", message, track, at=at, measured=depth, limit=TOLERANCES.acceptance)
     if len(worst) > MOST_TOLD:
-        message = f"cuts into {len(worst) - MOST_TOLD} more parts"
+        message = f"cuts into {counted(len(worst) - MOST_TOLD, 'more part')}"
         yield case.error("gouge", message, file=case.programs[0].file)
 
 

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 
+from cutjob.counting import counted
 from cutjob.geometry.polygons import to_polygon
 from cutjob.geometry.segment import Point
 from cutjob.layout.holding import Hold, Holding
@@ -388,7 +389,8 @@ def _otherwise_planned(case: BoardCase, holding: Holding, to_hold: Sequence[int]
     return [
         case.error(
             "held",
-            f"{found} bridges lie between {case.edges.part_name(index)} and what is held; the plan says {planned}",
+            f"{counted(found, 'bridge')} between {case.edges.part_name(index)} and what is held, where the plan "
+            f"says {planned}",
             at=_middle(case.layout.placements[index].polygon),
             measured=float(found),
             limit=float(planned),

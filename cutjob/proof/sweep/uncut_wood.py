@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from cutjob.counting import counted
 from cutjob.geometry.segment import Point
 from cutjob.proof import limits
 from cutjob.proof.board.board_case import MOST_TOLD, BoardCase, once_a_board
@@ -37,14 +38,18 @@ def judge_uncut(case: BoardCase) -> list[Finding]:
         message = f"the {edges.name(edge)} is not cut through anywhere"
         found.append(case.error("missing", message, at=edges.begin(edge)))
     if len(not_cut) > MOST_TOLD:
-        found.append(case.error("missing", f"{len(not_cut) - MOST_TOLD} more contours are not cut through"))
+        found.append(case.error("missing", f"not cut through: {counted(len(not_cut) - MOST_TOLD, 'more contour')}"))
     for one in np.argsort(-apart)[:MOST_TOLD].tolist():
         stretch, most = left[one], float(apart[one])
         message = f"{stretch.last - stretch.first:.2f} mm of the {edges.name(stretch.edge)} is not cut through; "
         message += f"wood stands up to {most:.3f} mm beyond the cutter's edge"
         found.append(case.error("wood left", message, at=uncut.places[one], measured=most, limit=TOLERANCES.acceptance))
     if len(left) > MOST_TOLD:
-        found.append(case.error("wood left", f"{len(left) - MOST_TOLD} more stretches are not cut through"))
+        found.append(
+            case.error(
+                "wood left", f"not cut through: {counted(len(left) - MOST_TOLD, 'more stretch', 'more stretches')}"
+            )
+        )
     return found
 
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from itertools import groupby
 from typing import TypeAlias
 
+from cutjob.counting import counted
 from cutjob.job.machine import Machine
 from cutjob.job.stock import Board
 from cutjob.layout.layout import BoardLayout
@@ -63,11 +64,6 @@ def duration(seconds: float) -> str:
     if whole < 3600:
         return f"{whole // 60} min {whole % 60:02d} s"
     return f"{whole // 3600} h {whole % 3600 // 60:02d} min"
-
-
-def counted(count: int, thing: str) -> str:
-    """Return `1 board`, `2 boards`."""
-    return f"{count} {thing}" if count == 1 else f"{count} {thing}s"
 
 
 def size_of(board: Board, unit: Unit) -> str:
@@ -381,7 +377,7 @@ def assembly(item: Item, unit: Unit) -> Iterator[str]:
     for threaded, alike in groupby(stands, key=lambda stand: stand.look == "bead"):
         if threaded:
             beads = len(list(alike))
-            yield "a bead" if beads == 1 else f"{beads} beads"
+            yield "a bead" if beads == 1 else counted(beads, "bead")
         else:
             yield from _steps(alike, named, unit)
 

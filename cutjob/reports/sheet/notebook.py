@@ -11,6 +11,7 @@ from html import escape
 from xml.etree import ElementTree
 from xml.etree.ElementTree import Element, SubElement
 
+from cutjob.counting import counted
 from cutjob.job.stock import Board
 from cutjob.layout.layout import BoardLayout
 from cutjob.layout.leftovers import Leftover
@@ -123,8 +124,9 @@ def result_html(result: JobResult) -> str:
         for board, view in zip(shown.layout.boards, board_views(shown), strict=True)
     ]
     more = len(result.layout.boards) - _MOST_SHOWN
+    left_out = counted(more, "more layout")
     return (
         f"<div><h3>{escape(result.title)}</h3><table>{rows}</table>"
         + (f"<ul>{warnings}</ul>" if warnings else "")
-        + f"<div>{''.join(figures)}{f'<p>and {more} more layouts</p>' if more > 0 else ''}</div></div>"
+        + f"<div>{''.join(figures)}{f'<p>and {left_out}</p>' if more > 0 else ''}</div></div>"
     )
