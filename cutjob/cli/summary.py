@@ -132,7 +132,7 @@ def _lines(group: _Group, width: int) -> list[str]:
 
 def _warnings(warnings: Sequence[str], where: str, most: int, width: int) -> list[str]:
     """As much of the warnings as fits in so many lines; the last line says how many are left out, and where."""
-    for each in (4, 3, 2):
+    for each in (4, 3, 2, 1):
         whole = [_lines(_Group(label="warning", text=warning, most=each), width) for warning in warnings]
         if sum(map(len, whole)) <= most:
             return [line for lines in whole for line in lines]
@@ -248,11 +248,19 @@ def _cost(result: JobResult) -> str:
     priced = [(item, cost) for item, cost in result.item_costs if cost is not None and cost.in_all > 0]
     if not priced:
         return ""
-    shares = cost_shares([cost for _, cost in priced])
+    shares = [_SHARES[share] for share in cost_shares([cost for _, cost in priced])]
     each = ", ".join(f"{item.name} {cost.in_all / item.count:.2f}" for item, cost in priced)
-    without = "work by hand" if "machine" in shares or not result.programs else "machine time and work by hand"
+    without = ["work by hand"]
+    if result.programs and _SHARES["machine"] not in shares:
+        without.insert(0, "machine time")
+    if result.drawings and not result.programs:
+        without.insert(0, "what the service asks")
     whole = sum(cost.in_all for _, cost in priced)
-    return f"{whole:.2f} for {_and(shares)}, without {without}; each: {each}"
+    return f"{whole:.2f} for {_and(shares)}, without {_and(without)}; each: {each}"
+
+
+# The shares of a cost in words.
+_SHARES = {"boards": "boards", "sticks": "rods and strips", "bought": "things bought", "machine": "machine time"}
 
 
 def _and(words: Sequence[str]) -> str:

@@ -238,7 +238,9 @@ def _bare_starts(steps: Sequence[Step]) -> tuple[str, ...]:
     parts = sorted({step.placement + 1 for step in steps if step.bare and step.placement is not None})
     if not parts:
         return ()
-    return (f"no room for a lead-in beside parts {', '.join(map(str, parts))}: these cuts start on the part's edge",)
+    if len(parts) == 1:
+        return (f"no room for a lead-in beside part {parts[0]}: its cut starts on the part's edge",)
+    return (f"no room for a lead-in beside parts {', '.join(map(str, parts))}: their cuts start on the parts' edges",)
 
 
 def _bridges(board: BoardCuts, tasks: Sequence[Task]) -> list[shapely.Polygon]:
