@@ -43,7 +43,7 @@ class Made:
         """The proof of the file, or of other lines or another plan in its place."""
         one = program or self.program
         data = "".join(f"{line}\n" for line in lines or self.lines).encode("ascii")
-        return prove_board({one.file: data}, self._board.layout, (one,), None, self._machine)
+        return prove_board({one.file: data}, self._board.layout, (one,), (), self._machine)
 
 
 def said(report: ProofReport) -> list[str]:
