@@ -193,7 +193,7 @@ def test_the_layout_of_a_plan_is_read_back_as_it_was() -> None:
         (lambda board: board["lettering"][0].update(placement=4), "placement 4 is none"),
         (lambda board: board["lettering"][0].update(paths=[[[1, 1]]]), "two different points"),
         (lambda board: board["lettering"][0].update(depth=None), "should be a number, not nothing"),
-        (lambda board: board.update(keep_out_heights=[1, 2]), "2 heights for 1 keep-outs"),
+        (lambda board: board.update(keep_out_heights=[1, 2]), "2 heights for 1 keep-out;"),
         (lambda board: board.update(keep_out_heights=[-1]), "should not be less than 0"),
         (lambda board: board["windows"][0].update(last=0), "before it begins"),
         (lambda board: board["windows"][0].update(placements=[0.5]), "placement 0.5 is none"),

@@ -87,12 +87,10 @@ def summary(result: JobResult) -> Rows:
 def summary_of(result: JobResult) -> list[tuple[str, str]]:
     """Return the boards, runs, time, wood used and the outcome of the proof, each with its name."""
     boards = sum(used.count for used in result.boards_used)
-    rows = [("Boards", f"{counted(boards, 'board')} in {counted(len(result.layout.boards), 'layout')}")]
+    rows = [("Boards", f"{counted(boards, 'board')}, {counted(len(result.layout.boards), 'layout')}")]
     seconds = result.machine_seconds
     if seconds > 0:
-        rows.append(
-            ("Machine time", f"about {duration(seconds)} in {counted(result.runs, 'run')}, without work by hand")
-        )
+        rows.append(("Machine time", f"about {duration(seconds)}, {counted(result.runs, 'run')}, without work by hand"))
     if result.wood_yield is not None:
         rows.append(("Wood used", f"{result.wood_yield:.0%} of the boards"))
     proof = result.proof

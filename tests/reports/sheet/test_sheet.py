@@ -178,6 +178,7 @@ def test_in_never_stands_for_two_things() -> None:
     assert not [head for head in heads if "in" in head and head[-1] != "order"]
     assert re.findall(r"\d in (?:piece|base|topper|all|\d+ in)\b", page_.words()) == []
     assert "10 in for base 1 (porch spinner)" in page_.words()
+    assert re.search(r"Boards 1 board, 1 layout Machine time about [\w ]+, 1 run, without work by hand", page_.words())
 
 
 def test_a_lone_board_is_open_and_several_are_not() -> None:
