@@ -9,6 +9,7 @@ The clear wood of a board that pieces are sawn from: stretches of full width bet
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 
@@ -149,12 +150,7 @@ def saw_off(items: Sequence[Item], boards: Sequence[Board], *, saw_kerf: float) 
     is a board of its own with `sawn_off` set, equal ones counted together. Raises InputError naming every piece that
     fits nowhere.
     """
-    pieces = [
-        _Piece(item=item.name, part=part, location=item.location, board=item.sawn_from)
-        for item in items
-        for part in item.build.sawn
-        for _ in range(item.count)
-    ]
+    pieces = _pieces(items)
     least: _Sawyer | None = None
     for way in _WAYS:
         sawyer = _Sawyer(boards, saw_kerf, way).sawn_off(pieces)
@@ -166,11 +162,45 @@ def saw_off(items: Sequence[Item], boards: Sequence[Board], *, saw_kerf: float) 
     if least.left_out:
         problems = {(piece.item, piece.part.name): least.problem(piece) for piece in reversed(least.left_out)}
         raise InputError(reversed(problems.values()))
-    sawn = least.sawn
+    return _sawing(least, boards, saw_kerf)
+
+
+def saw_alike(items: Sequence[Item], boards: Sequence[Board], *, saw_kerf: float, stack: int) -> Sawing | None:
+    """Take the sawn parts off `stack` boards of a kind at a time, each giving the same pieces, so that what is left of
+    them can be stacked; those that are not so many come off as `saw_off` has it. None where that can't be done.
+    """
+    counts: Counter[_Piece] = Counter(_pieces(items))
+    shares = [piece for piece, count in counts.items() for _ in range(count // stack)]
+    singles = [piece for piece, count in counts.items() for _ in range(count % stack)]
+    heaps = [replace(board, count=board.count // stack) for board in boards]
+    share = _Sawyer(heaps, saw_kerf, _WAYS[0]).sawn_off(shares)
+    whole = _Sawyer(boards, saw_kerf, _WAYS[0])
+    whole.sawn = [_copy(there) for there in share.sawn for _ in range(stack)]
+    whole.taken = [taken for taken in share.taken for _ in range(stack)]
+    if not shares or share.left_out or whole.sawn_off(singles).left_out:
+        return None
+    return _sawing(whole, boards, saw_kerf)
+
+
+def _copy(there: _Sawn) -> _Sawn:
+    return replace(there, stretches=[replace(one) for one in there.stretches], pieces=list(there.pieces))
+
+
+def _pieces(items: Sequence[Item]) -> list[_Piece]:
+    return [
+        _Piece(item=item.name, part=part, location=item.location, board=item.sawn_from)
+        for item in items
+        for part in item.build.sawn
+        for _ in range(item.count)
+    ]
+
+
+def _sawing(sawyer: _Sawyer, boards: Sequence[Board], saw_kerf: float) -> Sawing:
+    sawn = sawyer.sawn
     counts = [sum(1 for board in sawn if board.kind == kind) for kind in range(len(boards))]
     return Sawing(
         boards=_left(boards, sawn, counts),
-        pieces=_counted(least.taken, boards),
+        pieces=_counted(sawyer.taken, boards),
         sawn_from=tuple((board.name, count) for board, count in zip(boards, counts, strict=True) if count),
         order=saw_order(
             ((boards[there.kind].name, boards[there.kind].square_end or "left", there.pieces) for there in sawn),
