@@ -131,7 +131,7 @@ def check(
     )
 
 
-def panel(file: str | Path, *, out: str | Path | None = None, seed: int = 0) -> PanelResult:
+def panel(file: str | Path, *, out: str | Path | None = None, seed: int | None = None) -> PanelResult:
     """Fill the framed panel of a file with end cuts and write its picture, lists and plan to `out` (default
     `out/<name>`).
 

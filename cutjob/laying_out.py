@@ -287,11 +287,13 @@ def _ways_in_turn(
 
 
 def _cost(layout: Layout) -> tuple[float, int, float]:
-    """Price, number and area of a layout's boards."""
+    """Price and number of the boards a job takes, those that are only sawn up too; area of those cut."""
     runs = [(board.board, board.stack * board.copies) for board in layout.boards]
+    taken = [(board, count) for board, count in runs if not board.sawn_off]
+    taken += [(board, board.count) for board in layout.after_sawing if board.sawn_off]
     return (
-        round(sum(board.price * count for board, count in runs), 6),
-        sum(count for _, count in runs),
+        round(sum(board.price * count for board, count in taken), 6),
+        sum(count for _, count in taken),
         sum(abs(board.outline.signed_area) * count for board, count in runs),
     )
 

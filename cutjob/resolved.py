@@ -226,6 +226,7 @@ def fitted_items(
         index, make = asked[item.name]
         names = [part.name for part in item.build.shaped]
         problems += _unknown_parts(job, index, make.tabs, names)
+        problems += _unknown_board(job, index, item)
         shaped = []
         for part in item.build.shaped:
             part = with_trimmed_pockets(replace(part, tab_places=make.tabs.get(part.name, ())))
@@ -302,6 +303,21 @@ def _which(holes: Sequence[Hole], smallest: Hole) -> tuple[str, str, str]:
         if len(holes) == 1
         else (f"{len(holes)} holes, the smallest {where},", "are", "them")
     )
+
+
+def _unknown_board(job: Job, index: int, item: Item) -> Iterator[Problem]:
+    """What is wrong with the board that an item's sawn parts are to come off."""
+    if item.sawn_from is None:
+        return
+    names = list(dict.fromkeys(board.name for board in job.boards))
+    message, advice = "", ""
+    if not item.build.sawn:
+        message, advice = "no part of it is sawn off a board", "leave it out"
+    elif item.sawn_from not in names:
+        message, advice = f'there is no board "{item.sawn_from}"', f"take one of {', '.join(names)}, or leave it out"
+    if message:
+        location = job.source.at(("make", index, "sawn_from"))
+        yield Problem(place=f'item "{item.name}": sawn_from', message=message, advice=advice, location=location)
 
 
 def _unknown_parts(job: Job, index: int, tabs: Mapping[str, object], names: Sequence[str]) -> Iterator[Problem]:

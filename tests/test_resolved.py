@@ -197,3 +197,53 @@ def test_the_tip_of_a_pocket_stays_round(tmp_path: Path) -> None:
     result = make_job(job, out=tmp_path / "out", effort="quick", only={"gcode"})
     assert result.proof.passed
     assert "3 inside corners tighter than the cutter; up to 6.86 mm" in result.job.warnings[0]
+
+
+STACK = """\
+units = "in"
+machine = "long-bed-router"
+[[make]]
+name = "spinner"
+design = "graded-stack"
+size = "small"
+{make}
+[[board]]
+name = "glued panel"
+length = 48
+width = 16
+thickness = "5/8"
+price = 40
+[[board]]
+name = "plank"
+length = 60
+width = "7 1/4"
+thickness = "5/8"
+price = 12
+"""
+
+
+def test_a_base_has_a_width_and_the_job_may_name_the_board(tmp_path: Path) -> None:
+    job = tmp_path / "spring.toml"
+    job.write_text(STACK.format(make='with = { base = ["7"], base_width = "7" }'), encoding="utf-8")
+    (piece,) = make_job(job, out=tmp_path / "out", effort="quick").plan["sawn"]  # type: ignore[attr-defined]
+    assert (piece["board"], piece["width"]) == ("plank", pytest.approx(7 * 25.4))
+    job.write_text(
+        STACK.format(make='sawn_from = "glued panel"\nwith = { base = ["7"], base_width = "7" }'), encoding="utf-8"
+    )
+    (piece,) = make_job(job, out=tmp_path / "out", effort="quick").plan["sawn"]  # type: ignore[attr-defined]
+    assert (piece["board"], piece["width"]) == ("glued panel", pytest.approx(7 * 25.4))
+
+
+@pytest.mark.parametrize(
+    ("make", "message"),
+    [
+        ('sawn_from = "oak"\nwith = { base = ["7"] }', 'there is no board "oak"; take one of glued panel, plank'),
+        ('sawn_from = "plank"\nwith = { base = [] }', "no part of it is sawn off a board; leave it out"),
+    ],
+)
+def test_a_board_to_saw_from_that_can_not_be(tmp_path: Path, make: str, message: str) -> None:
+    job = tmp_path / "spring.toml"
+    job.write_text(STACK.format(make=make), encoding="utf-8")
+    with pytest.raises(InputError) as caught:
+        make_job(job, out=tmp_path / "out", effort="quick")
+    assert str(caught.value).startswith(f'{job}:7: item "spinner": sawn_from: {message}')

@@ -353,9 +353,13 @@ def _list_designs(unit: Unit | None) -> None:
 @main.command()
 @click.argument("file", type=click.Path(path_type=Path))
 @click.option("-o", "--out", metavar="DIR", type=click.Path(path_type=Path), help="Output folder; default out/<file>.")
-@click.option("--seed", type=click.IntRange(0, 2**32 - 1), default=0, show_default=True, help="Of the panel's look.")
+@click.option(
+    "--seed",
+    type=click.IntRange(0, 2**32 - 1),
+    help="Of the panel's look; default: a few are tried, the best is shown.",
+)
 @click.option("--json", "as_json", is_flag=True, help="Print the plan as data.")
-def panel(file: Path, out: Path | None, seed: int, as_json: bool) -> None:
+def panel(file: Path, out: Path | None, seed: int | None, as_json: bool) -> None:
     """Fill the framed panel of FILE with end cuts from an inventory.
 
     Its picture, the cut lists of frame, backing and pieces, and the numbered assembly plan go to the output folder.

@@ -73,6 +73,7 @@ def evaluate(
         build=replace(build, warnings=each_spelled(build.warnings, unit)),
         location=location,
         together=make.together,
+        sawn_from=make.sawn_from,
     )
 
 

@@ -178,6 +178,10 @@ class Make(FileModel):
     size: Name = Field(default="medium", description="a size the design knows")
     count: Quantity = Field(default=1, description="how many items")
     together: YesNo = Field(default=False, description="whether all parts of one item are to lie on one board")
+    sawn_from: Name | None = Field(
+        default=None,
+        description="name of the board its sawn parts come off; default: the cheapest that is wide and long enough",
+    )
     relief: Literal["none", "side", "diagonal"] = Field(
         default="none",
         description="round reliefs in inside corners, so that square ones fit in: along the longer side, or diagonally",

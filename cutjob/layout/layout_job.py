@@ -29,13 +29,13 @@ from cutjob.layout.misfit import (
     unusable_boards,
 )
 from cutjob.layout.rules import Clearance, Room
-from cutjob.layout.sawing import Sawing, saw_off
+from cutjob.layout.sawing import Sawing, saw_alike, saw_off
 from cutjob.layout.search.batches import Demand, demands, lots_of
 from cutjob.layout.search.board_groups import layouts_of, score
 from cutjob.layout.search.crew import Crew
 from cutjob.layout.search.feasible import fits_alone
 from cutjob.layout.search.first_plans import FirstPlan
-from cutjob.layout.search.packing_problem import Fits, PackingProblem, is_mixed, packing_problem
+from cutjob.layout.search.packing_problem import Fits, PackingProblem, is_mixed, packing_problem, prices_of
 from cutjob.layout.search.plan_search import POSITIONS, search
 from cutjob.layout.search.progress import Quiet, Watch
 from cutjob.parts.part import Item, ShapedPart
@@ -90,41 +90,79 @@ def lay_out(
         gap=gap, edge_margin=edge_margin, longest=math.inf if longest is None else longest, rail=rail, beside=beside
     )
     sawing = saw_off(items, boards, saw_kerf=saw_kerf)
-    roomy = sawing.boards if room is None else tuple(map(room.beside, sawing.boards))
     wanted = demands(items)
     laid: tuple[BoardLayout, ...] = ()
     if wanted:
-        fits = _fitting(items, wanted, roomy, sawing.boards, room=room, clearance=clearance)
+        sawings = [sawing, *_stackable(items, boards, sawing, stack=stack, saw_kerf=saw_kerf)]
         looking_on = watch or Quiet()
         with _executor(executor) as workers:
-            crew = Crew(workers, looking_on, positions=POSITIONS[effort], seconds=seconds)
-            crew.tell(_GETTING_READY)
-            lots = lots_of(items, wanted)
-            shops = [
-                packing_problem(
-                    roomy,
-                    wanted,
-                    lots,
-                    fits,
-                    clearance=clearance,
-                    stack=stack,
-                    saw_kerf=saw_kerf,
-                    least_leftover=least_leftover,
-                    prefer=_preferred(prefer, stack),
-                    across=across,
-                )
-                for across in ((False, True) if is_mixed(roomy, wanted, fits) else (False,))
-            ]
-            crew.positions = max(1, int(crew.positions / shops[0].heaviness))
-            found: list[tuple[PackingProblem, FirstPlan]] = []
-            for packing in shops:
-                if not (crew.overdrawn and found and not any(found[0][1].missing)):
-                    found.append((packing, search(packing, crew, effort=effort, seed=seed)))
-            packing, first_plan = min(found, key=lambda one: (sum(one[1].missing), score(one[0], one[1].plan)))
+            found: list[tuple[tuple[float, ...], Sawing, PackingProblem, FirstPlan]] = []
+            for way in sawings:
+                roomy = _with_room(way, room)
+                try:
+                    fits = _fitting(items, wanted, roomy, way.boards, room=room, clearance=clearance)
+                except InputError:
+                    if way is sawing:
+                        raise
+                    continue  # only what is sawn first for few boards is refused
+                crew = Crew(workers, looking_on, positions=POSITIONS[effort], seconds=seconds)
+                crew.tell(_GETTING_READY)
+                lots = lots_of(items, wanted)
+                shops = [
+                    packing_problem(
+                        roomy,
+                        wanted,
+                        lots,
+                        fits,
+                        clearance=clearance,
+                        stack=stack,
+                        saw_kerf=saw_kerf,
+                        least_leftover=least_leftover,
+                        prefer=_preferred(prefer, stack),
+                        across=across,
+                    )
+                    for across in ((False, True) if is_mixed(roomy, wanted, fits) else (False,))
+                ]
+                crew.positions = max(1, int(crew.positions / shops[0].heaviness))
+                here = len(found)
+                for packing in shops:
+                    if not (crew.overdrawn and found[here:] and not any(found[here][3].missing)):
+                        first_plan = search(packing, crew, effort=effort, seed=seed)
+                        found.append((_worth(packing, first_plan, way, boards), way, packing, first_plan))
+            _, sawing, packing, first_plan = min(found, key=lambda one: one[0])
+        roomy = _with_room(sawing, room)
         _refuse_missing(packing, first_plan, room if roomy != sawing.boards else None)
         own = dict(zip(roomy, sawing.boards, strict=True))
         laid = tuple(replace(entry, board=own[entry.board]) for entry in layouts_of(packing, first_plan.plan))
     return _checked(laid, sawing, items, clearance=clearance, seed=seed)
+
+
+def _stackable(
+    items: Sequence[Item], boards: Sequence[Board], sawing: Sawing, *, stack: int, saw_kerf: float
+) -> list[Sawing]:
+    """Another way to take the sawn parts off, where boards are stacked: what is left of as many is alike."""
+    if stack == 1 or not sawing.pieces:
+        return []
+    alike = saw_alike(items, boards, saw_kerf=saw_kerf, stack=stack)
+    return [] if alike is None or alike.boards == sawing.boards else [alike]
+
+
+def _with_room(sawing: Sawing, room: Room | None) -> tuple[Board, ...]:
+    return sawing.boards if room is None else tuple(map(room.beside, sawing.boards))
+
+
+def _worth(
+    packing: PackingProblem, first_plan: FirstPlan, sawing: Sawing, boards: Sequence[Board]
+) -> tuple[float, ...]:
+    """What counts of a plan, less being better: parts that are missing, then what is preferred, where the cost is that
+    of the boards sawn as well: what is left of them is free in the plan.
+    """
+    values = list(score(packing, first_plan.plan))
+    price = dict(zip((board.name for board in boards), prices_of(boards), strict=True))
+    begun = sum(price[name] * count for name, count in sawing.sawn_from)
+    before = packing.prefer[: packing.prefer.index("cost")]
+    values[sum(2 if word == "cut" else 1 for word in before)] += begun
+    return (float(sum(first_plan.missing)), *values)
 
 
 def _checked(

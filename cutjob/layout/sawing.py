@@ -9,6 +9,7 @@ The clear wood of a board that pieces are sawn from: stretches of full width bet
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 
@@ -100,6 +101,7 @@ class _Piece:
     item: str
     part: SawnPart
     location: Location | None
+    board: str | None  # None: any
 
 
 @dataclass(slots=True)
@@ -123,12 +125,13 @@ class _Blank:
 
 @dataclass(frozen=True, slots=True, order=True)
 class _Choice:
-    """Where a piece could come from; the least: width where it counts first, wood lost, a board begun, more of it
-    used, wood left, width, order.
+    """Where a piece could come from; the least: width where it counts first, price and area of what leaves the board,
+    a board begun, more of it used, wood left, width, order.
     """
 
     first: float
-    loss: float
+    price: float
+    area: float
     begins: bool
     grows: bool
     left: float
@@ -139,19 +142,15 @@ class _Choice:
 
 
 def saw_off(items: Sequence[Item], boards: Sequence[Board], *, saw_kerf: float) -> Sawing:
-    """Take every item's sawn parts off the boards, long pieces first, each where the least wood is lost.
+    """Take every item's sawn parts off the boards, long pieces first, each off the board its item names, or off the
+    one wide and long enough of which the cheapest wood goes, then the least of it; wood lost before a knot counts too.
 
     Where some then find no board, because narrow pieces took the wide ones, narrow boards are preferred, and at last
     the widest pieces are sawn first. Lengths mm. Boards left over keep their kind; a sawn board
     is a board of its own with `sawn_off` set, equal ones counted together. Raises InputError naming every piece that
     fits nowhere.
     """
-    pieces = [
-        _Piece(item=item.name, part=part, location=item.location)
-        for item in items
-        for part in item.build.sawn
-        for _ in range(item.count)
-    ]
+    pieces = _pieces(items)
     least: _Sawyer | None = None
     for way in _WAYS:
         sawyer = _Sawyer(boards, saw_kerf, way).sawn_off(pieces)
@@ -163,11 +162,45 @@ def saw_off(items: Sequence[Item], boards: Sequence[Board], *, saw_kerf: float) 
     if least.left_out:
         problems = {(piece.item, piece.part.name): least.problem(piece) for piece in reversed(least.left_out)}
         raise InputError(reversed(problems.values()))
-    sawn = least.sawn
+    return _sawing(least, boards, saw_kerf)
+
+
+def saw_alike(items: Sequence[Item], boards: Sequence[Board], *, saw_kerf: float, stack: int) -> Sawing | None:
+    """Take the sawn parts off `stack` boards of a kind at a time, each giving the same pieces, so that what is left of
+    them can be stacked; those that are not so many come off as `saw_off` has it. None where that can't be done.
+    """
+    counts: Counter[_Piece] = Counter(_pieces(items))
+    shares = [piece for piece, count in counts.items() for _ in range(count // stack)]
+    singles = [piece for piece, count in counts.items() for _ in range(count % stack)]
+    heaps = [replace(board, count=board.count // stack) for board in boards]
+    share = _Sawyer(heaps, saw_kerf, _WAYS[0]).sawn_off(shares)
+    whole = _Sawyer(boards, saw_kerf, _WAYS[0])
+    whole.sawn = [_copy(there) for there in share.sawn for _ in range(stack)]
+    whole.taken = [taken for taken in share.taken for _ in range(stack)]
+    if not shares or share.left_out or whole.sawn_off(singles).left_out:
+        return None
+    return _sawing(whole, boards, saw_kerf)
+
+
+def _copy(there: _Sawn) -> _Sawn:
+    return replace(there, stretches=[replace(one) for one in there.stretches], pieces=list(there.pieces))
+
+
+def _pieces(items: Sequence[Item]) -> list[_Piece]:
+    return [
+        _Piece(item=item.name, part=part, location=item.location, board=item.sawn_from)
+        for item in items
+        for part in item.build.sawn
+        for _ in range(item.count)
+    ]
+
+
+def _sawing(sawyer: _Sawyer, boards: Sequence[Board], saw_kerf: float) -> Sawing:
+    sawn = sawyer.sawn
     counts = [sum(1 for board in sawn if board.kind == kind) for kind in range(len(boards))]
     return Sawing(
         boards=_left(boards, sawn, counts),
-        pieces=_counted(least.taken, boards),
+        pieces=_counted(sawyer.taken, boards),
         sawn_from=tuple((board.name, count) for board, count in zip(boards, counts, strict=True) if count),
         order=saw_order(
             ((boards[there.kind].name, boards[there.kind].square_end or "left", there.pieces) for there in sawn),
@@ -205,8 +238,8 @@ class _Sawyer:
     def sawn_off(self, pieces: Iterable[_Piece]) -> _Sawyer:
         """Take the pieces in the order of the way."""
         for piece in sorted(pieces, key=self._order):
-            blank = _ripped(piece, self._blanks, self._kerf)
-            choice = None if blank is not None else min(self._choices(piece.part), default=None)
+            blank = _ripped(piece, [one for one in self._blanks if self._gives(one, piece)], self._kerf)
+            choice = None if blank is not None else min(self._choices(piece), default=None)
             if blank is not None:
                 self.taken.append((piece, blank.kind))
             elif choice is not None:
@@ -215,33 +248,37 @@ class _Sawyer:
                 self.left_out.append(piece)
         return self
 
+    def _gives(self, blank: _Blank, piece: _Piece) -> bool:
+        return _may_give(piece, self._boards[blank.kind])
+
     def _order(self, piece: _Piece) -> tuple[float, float]:
         long, wide = -piece.part.length, -(piece.part.width or 0.0)
         return (wide, long) if self._way.widest_first else (long, wide)
 
-    def _choices(self, part: SawnPart) -> Iterable[_Choice]:
+    def _choices(self, piece: _Piece) -> Iterable[_Choice]:
         for number, there in enumerate(self.sawn):
-            yield from self._on_board(part, there, number)
+            yield from self._on_board(piece, there, number)
         for kind, board in enumerate(self._boards):
             if board.square_end is not None and self._begun(kind) < board.count:
                 new = _Sawn(kind, stretches_of(board, self._kerf), 0.0)
-                yield from self._on_board(part, new, len(self.sawn))
+                yield from self._on_board(piece, new, len(self.sawn))
 
     def _begun(self, kind: int) -> int:
         return sum(1 for there in self.sawn if there.kind == kind)
 
-    def _on_board(self, part: SawnPart, there: _Sawn, number: int) -> Iterable[_Choice]:
+    def _on_board(self, piece: _Piece, there: _Sawn, number: int) -> Iterable[_Choice]:
         board = self._boards[there.kind]
-        if not _wide_enough(part, board):
+        if not _may_give(piece, board):
             return
         for index, stretch in enumerate(there.stretches):
-            end = stretch.end_of(part.length, self._kerf)
+            end = stretch.end_of(piece.part.length, self._kerf)
             if end is not None:
                 reach = max(there.reach, end)
+                gone = reach - there.reach
                 yield _Choice(
                     first=board.width if self._way.narrow_boards else 0.0,
-                    # Wood that leaves the board without being piece or its kerf is lost.
-                    loss=round(max(0.0, reach - there.reach - (end - stretch.used)), 6),
+                    price=round(board.price * gone / board.length, 6),
+                    area=round(gone * board.width, 6),
                     begins=number == len(self.sawn),
                     grows=reach > there.reach + _SAME,
                     left=round(board.length - reach, 6),
@@ -272,14 +309,17 @@ class _Sawyer:
     def problem(self, piece: _Piece) -> Problem:
         """Say of a piece that it fits nowhere, the longest clear stretch there is, and what would help."""
         square = [kind for kind, board in enumerate(self._boards) if board.square_end is not None]
+        if piece.board is not None:
+            square = [kind for kind in square if self._boards[kind].name == piece.board]
         wide = [kind for kind in square if _wide_enough(piece.part, self._boards[kind])]
         stretches = [stretch for there in self.sawn if there.kind in wide for stretch in there.stretches]
         for board in (self._boards[kind] for kind in wide if self._begun(kind) < self._boards[kind].count):
             stretches += stretches_of(board, self._kerf)
         longest = max((s.end - s.used - (0.0 if s.square else self._kerf) for s in stretches), default=0.0)
         width = None if piece.part.width is None else length(piece.part.width)
+        off = "" if piece.board is None else f' off "{piece.board}", as its item names it'
         if not square:
-            found = "no board with a square end is given"
+            found = "no board with a square end is given" if piece.board is None else "that has no square end"
         elif not wide:
             found = f"no board with a square end is {width} wide, as it is to be ripped"
         else:
@@ -289,10 +329,14 @@ class _Sawyer:
         wider = "" if width is None else f", {width} wide or wider"
         return Problem(
             place=f'item "{piece.item}"',
-            message=f'part "{piece.part.name}" is sawn {length(piece.part.length)} long, but {found}',
+            message=f'part "{piece.part.name}" is sawn {length(piece.part.length)} long{off}, but {found}',
             advice=f"add a straight board with at least {need} (length and saw kerf) clear from its square end{wider}",
             location=piece.location,
         )
+
+
+def _may_give(piece: _Piece, board: Board) -> bool:
+    return piece.board in (None, board.name) and _wide_enough(piece.part, board)
 
 
 def _wide_enough(part: SawnPart, board: Board) -> bool:

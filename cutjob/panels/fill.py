@@ -75,23 +75,25 @@ def _run(spans: Spans | tuple[()], span: tuple[int, int]) -> int:
     return last - first
 
 
-# What lying over an opening costs, in shares of a typical piece's area: the wood cut out, each notch, wood left beside
-# it that is narrower than anything laid, and a round hole that a joint runs through. Chosen by looking at panels.
-_OVER, _NOTCH, _SLIVER, _CROSSED = 6.0, 1.0, 1.5, 1.0
+# What lying over an opening, or ending a little beside its side, costs, in shares of a typical piece's area: the wood
+# cut out, each notch, wood left beside it that is narrower than anything laid, and a round hole that a joint runs
+# through. Chosen by looking at panels.
+_OVER, _NOTCH, _SLIVER, _CROSSED, _BESIDE = 6.0, 1.0, 1.5, 1.0, 0.8
 
 
 class OpenPlaces:
     """The openings of a field; rectangles are kept clear of pieces, round ones only of joints where that can be."""
 
-    def __init__(self, field: Field) -> None:
-        """Take the field's openings."""
+    def __init__(self, field: Field, near: int) -> None:
+        """Take the field's openings; what lies `near` below one has to do with it."""
+        self.near = near
         self.gap, self.least, self.height = field.gap, field.least, field.height
         self.square = [one for one in field.openings if not one.round]
         self.round = [one for one in field.openings if one.round]
 
     def within(self, x: int, y: int, width: int, least: int) -> Iterator[Laid]:
-        """Yield what may be left open above the level `y` from `x` on, `width` wide: shares of openings at least `least`
-        wide, with either nothing or as much beside and above them.
+        """Yield what may be left open above the level `y` from `x` on, `width` wide: shares of openings at least
+        `least` wide, with either nothing or as much beside and above them.
         """
         end, gap = x + width, self.gap
         for one in self.square:
@@ -109,11 +111,11 @@ class OpenPlaces:
             _in_round(one, opening) for opening in self.round
         )
 
-    def ends(self, x: int, y: int, width: int, near: int) -> list[int]:
+    def ends(self, x: int, y: int, width: int) -> list[int]:
         """How wide a cell from either side of a hollow is that ends at an opening beside it, or soon above it."""
         found = []
         for one in self.square:
-            if one.y - near < y < one.y + one.height:
+            if one.y - self.near < y < one.y + one.height:
                 found += [one.x - x, x + width - (one.x + one.width + self.gap)]
         return found
 
@@ -123,12 +125,17 @@ class OpenPlaces:
         return [level for one in over for level in (one.y, one.y + one.height + self.gap)]
 
     def cost(self, one: Laid, area: int) -> float:
-        """What it costs that a piece lies over openings."""
+        """What it costs that a piece lies over openings, or leaves too little between it and one."""
         cost = 0.0
         for opening in self.square:
+            right = opening.x + opening.width + self.gap
             under = opening.y - one.y - one.height - self.gap
             if 0 < under < self.least and one.x < opening.x + opening.width and opening.x < one.x + one.width:
                 cost += _SLIVER  # what comes between would be no more than that after its share is cut out
+            if -opening.height < under < self.near and one.y < opening.y + opening.height:
+                for side in (one.x, one.x + one.width + self.gap):
+                    # What is laid beside it next would reach over the opening by as little as that, or stop short.
+                    cost += _BESIDE * (0 < min(abs(side - opening.x), abs(side - right)) < self.least)
         for opening in (*self.square, *self.round):
             left, low = max(one.x, opening.x), max(one.y, opening.y)
             right = min(one.x + one.width, opening.x + opening.width)
@@ -138,6 +145,7 @@ class OpenPlaces:
             beside = _beside(one, opening)
             if not opening.round:
                 cost += _NOTCH + _OVER * (right - left) * (high - low) / area
+                cost += _SLIVER * (min(right - left, high - low) < self.least)  # a notch that hardly takes anything
                 cost += _SLIVER * sum(0 < wood < self.least for wood in beside)
             elif min(beside) >= 0:
                 cost += _SLIVER * sum(wood < self.least for wood in beside) / 4
@@ -171,11 +179,15 @@ def _beside(one: Laid, opening: Opening) -> tuple[int, int, int, int]:
     )
 
 
-_TRIES = 6
-_MOST_STEPS = 60_000  # of all tries together: large panels get fewer of them
+_TRIES = 2
+_MORE_TRIES = 12  # times as many where none has come to an end
+_MOST_STEPS = 20_000  # of all tries together: large panels get fewer of them
+# A filled field is laid anew from these shares of its height on, so often each, and the better one kept: what is laid
+# first leaves what comes last, at the upper edge, little choice.
+_AGAIN = ((0.5, 2), (0.7, 3), (0.85, 2))
 # What things cost, in shares of a typical piece's area. Chosen by looking at panels, no source.
 _CUT, _REST, _SAME_TONE, _SAME_SIZE, _CHANCE, _FIND, _NEAR_CORNER, _LONG = 0.12, 1.0, 0.5, 0.1, 0.25, 0.5, 0.15, 0.8
-_TRIM, _UNEVEN = 2.0, 0.3
+_TRIM, _UNEVEN, _OFF_TAPE, _GATHERED = 2.0, 0.3, 0.2, 1.0
 _LOOKED_AT = 16
 _MOST_KINDS = 80  # looked at for one hollow: of more, that many by chance
 _MOST_STUCK = 40  # times a try may step back
@@ -196,9 +208,9 @@ class _Hollow:
 def fill(field: Field, pieces: tuple[Piece, ...], *, seed: int = 0) -> Filling | None:
     """Return the best filling found, or None when no try could keep the rules for joints and corners."""
     count = likely_pieces(field, pieces)
-    tries = max(2, min(_TRIES, _MOST_STEPS // (count * max(min(len(pieces), _MOST_KINDS), 1))))
+    tries = max(1, min(_TRIES, _MOST_STEPS // (count * max(min(len(pieces), _MOST_KINDS), 1))))
     best: tuple[tuple[float, float], Filling] | None = None
-    for number in range(2 * tries):
+    for number in range(_MORE_TRIES * tries):
         if number >= tries and best is not None:
             break  # only where nothing was found yet it goes on
         filled = _Try(field, pieces, random.Random(f"{seed}/{number}")).run()
@@ -231,45 +243,88 @@ class _Try:
         self.field, self.pieces, self.chance = field, pieces, chance
         self.width, self.height = field.width + field.gap, field.height + field.gap
         self.least = field.least + field.gap
-        self.joints = Joints(field)
-        self.places = OpenPlaces(field)
-        self.stock = [piece.count for piece in pieces]
-        self.skyline: list[tuple[int, int, int]] = [(0, self.width, 0)]  # x, width, y
-        self.laid: list[Laid] = []
-        self.costs: list[float] = []
-        self.history: list[list[tuple[int, int, int]]] = []
+        self.joints: Joints
+        self.stock: list[int]
+        self.skyline: list[tuple[int, int, int]]  # x, width, y
+        self.laid: list[Laid]
+        self.costs: list[float]
+        self.history: list[list[tuple[int, int, int]]]
+        self._clear()
         self.stuck = 0
         self.typical = min(max(_typical(pieces) + field.gap, self.least), self.width, self.height)
+        self.places = OpenPlaces(field, self.typical)
         self.sums = _sums(pieces, field.gap)
+        # What must be found is no larger than so many times what such an inventory has.
+        sides = [(max(piece.length, piece.width), min(piece.length, piece.width)) for piece in pieces]
+        long, wide = (max(2 * self.least, field.gap + max(side)) for side in zip(*sides, strict=True))
+        self.largest = (min(6 * self.typical, 2 * long), min(3 * self.typical, 2 * wide))
 
     def run(self) -> tuple[Filling, float] | None:
-        """Lay until the field is full; None when it stays stuck."""
+        """Lay until the field is full, and its upper shares anew while that is better; None when it stays stuck."""
+        if not self._full():
+            return None
+        best, laid = self._worth(), self._kept()
+        for share, times in _AGAIN:
+            for _ in range(times):
+                self._back_to(share)
+                if self._full() and self._worth() < best:
+                    best, laid = self._worth(), self._kept()
+                else:
+                    self._restore(laid)
+        return self._filling(), best[1]
+
+    def _full(self) -> bool:
+        """Lay until the field is full; False when it stays stuck."""
+        self.stuck = 0
         while True:
             hollow = self._lowest()
             if hollow is None:
-                wood = [one for one in self.laid if not self.places.holds(one)]
-                laid = tuple(sorted(wood, key=lambda one: (one.y, one.x)))
-                return Filling(field=self.field, pieces=self.pieces, laid=laid), sum(self.costs)
+                return True
             best = self._best(hollow)
             if best is not None:
                 self._lay(best[1], best[0])
             elif not self._step_back():
-                return None
+                return False
+
+    def _filling(self) -> Filling:
+        wood = (one for one in self.laid if not self.places.holds(one))
+        laid = tuple(sorted(wood, key=lambda one: (one.y, one.x)))
+        return Filling(field=self.field, pieces=self.pieces, laid=laid)
+
+    def _worth(self) -> tuple[float, float]:
+        """What is missing, and what all that is laid costs, with loose ends that gather in one place."""
+        filling = self._filling()
+        missing = sum(one.width * one.height for one in filling.to_find)
+        return float(missing), sum(self.costs) + _GATHERED * filling.gathered / (self.typical * self.typical)
+
+    def _kept(self) -> list[tuple[Laid, float]]:
+        return list(zip(self.laid, self.costs, strict=True))
+
+    def _restore(self, kept: list[tuple[Laid, float]]) -> None:
+        """Lay what was kept again."""
+        self._clear()
+        for one, cost in kept:
+            self._lay(one, cost)
+
+    def _back_to(self, share: float) -> None:
+        """Take up again what was laid once all of the field below a share of its height was full."""
+        level = share * self.height
+        lows = (min(y for _, _, y in skyline) for skyline in self.history)
+        count = next((number for number, low in enumerate(lows) if low >= level), len(self.laid))
+        self._restore(self._kept()[:count])
+
+    def _clear(self) -> None:
+        self.stock = [piece.count for piece in self.pieces]
+        self.skyline = [(0, self.width, 0)]
+        self.laid, self.costs, self.history = [], [], []
+        self.joints = Joints(self.field)
 
     def _step_back(self) -> bool:
         """Take the last pieces up again, more of them each time it stays stuck; False once that was done too often."""
         self.stuck += 1
         if self.stuck > _MOST_STUCK or not self.laid:
             return False
-        steps = min(len(self.laid), self.chance.randint(2, 4 + 2 * self.stuck))
-        for one in self.laid[-steps:]:
-            if one.kind is not None:
-                self.stock[one.kind] += 1
-        self.skyline = self.history[-steps]
-        del self.laid[-steps:], self.history[-steps:], self.costs[-steps:]
-        self.joints = Joints(self.field)
-        for one in self.laid:
-            self.joints.lay(one.x, one.y, one.width + self.field.gap, one.height + self.field.gap)
+        self._restore(self._kept()[: -self.chance.randint(2, 4 + 2 * self.stuck)])
         return True
 
     def _lowest(self) -> _Hollow | None:
@@ -316,23 +371,20 @@ class _Try:
         kinds = [kind for kind, count in enumerate(self.stock) if count]
         if len(kinds) > _MOST_KINDS:
             kinds = sorted(self.chance.sample(kinds, _MOST_KINDS))
+        ends = self.places.ends(hollow.x, hollow.y, hollow.width)
+        levels = self._levels(hollow)
         for kind in kinds:
             piece = self.pieces[kind]
             turns = [(piece.length, piece.width, False)]
             if self.field.turn and piece.length != piece.width:
                 turns.append((piece.width, piece.length, True))
             for width, height, across in turns:
-                for one in self._fitted(hollow, kind, width, height, across):
-                    if thin or (self.field.sawable(width, one.width) and self.field.sawable(height, one.height)):
-                        yield one
-
-    def _fitted(self, hollow: _Hollow, kind: int, width: int, height: int, across: bool) -> Iterator[Laid]:
-        """The ways to lay a piece, trimmed or not, on either side of the hollow."""
-        ends = self.places.ends(hollow.x, hollow.y, hollow.width, self.typical)
-        for cell_width in self._sizes(width, hollow.width, ends):
-            levels = self._levels(hollow)
-            for cell_height in self._sizes(height, self.height - hollow.y, levels):
-                yield from self._placed(hollow, kind, cell_width, cell_height, across)
+                for cell_width in self._sizes(width, hollow.width, ends):
+                    if not thin and not self.field.sawable(width, cell_width - self.field.gap):
+                        continue
+                    for cell_height in self._sizes(height, self.height - hollow.y, levels):
+                        if thin or self.field.sawable(height, cell_height - self.field.gap):
+                            yield from self._placed(hollow, kind, cell_width, cell_height, across)
 
     def _levels(self, hollow: _Hollow) -> list[int]:
         """How high a piece is that ends level with a neighbour, or at an opening."""
@@ -342,7 +394,7 @@ class _Try:
     def _sizes(self, size: int, room: int, levels: list[int]) -> list[int]:
         """The cell sizes a piece's side can get: as it is, trimmed to the room, to leave the least, to be level."""
         whole = size + self.field.gap
-        wanted = {whole, room, room - self.least, *levels}
+        wanted = {whole, room, self._on_tape(room - self.least), *levels}
         return sorted(
             cell
             for cell in wanted
@@ -351,13 +403,17 @@ class _Try:
             and (cell == room or cell <= room - self.least)
         )
 
+    def _on_tape(self, cell: int) -> int:
+        """The largest cell up to a size whose piece is cut to a mark of the tape."""
+        return cell - (cell - self.field.gap) % self.field.tape
+
     def _to_find(self, hollow: _Hollow) -> Iterator[Laid]:
         """Pieces nobody has: as wide as the hollow or a typical one, level with a neighbour or as high as can be."""
         room = self.height - hollow.y
         levels = self._levels(hollow)
-        ends = self.places.ends(hollow.x, hollow.y, hollow.width, self.typical)
+        ends = self.places.ends(hollow.x, hollow.y, hollow.width)
         # Uneven sizes, or their edges would run on in lines and meet in corners.
-        steps = [int(self.typical * self.chance.uniform(0.4, 2.0)) for _ in range(12)]
+        steps = [self._on_tape(int(self.typical * self.chance.uniform(0.4, 2.0))) for _ in range(12)]
         widths = {
             w
             for w in (hollow.width, *steps, *ends)
@@ -366,10 +422,10 @@ class _Try:
         heights = {h for h in (room, *levels, *steps) if h == room or self.least <= h <= room - self.least}
         if min(hollow.width, room) < self.least:
             return
-        usual = 3 * self.typical
+        long, wide = self.largest
         for width in sorted(widths):
             for height in sorted(heights):
-                if min(width, height) <= usual and max(width, height) <= 2 * usual:
+                if min(width, height) <= wide and max(width, height) <= long:
                     yield from self._placed(hollow, None, width, height, False)
 
     def _placed(self, hollow: _Hollow, kind: int | None, width: int, height: int, across: bool) -> Iterator[Laid]:
@@ -384,10 +440,12 @@ class _Try:
         if one.kind is None:
             # All of them together are as large as what is missing: only their shape counts, and chance.
             cost += _FIND * abs(one.width * one.height / area - 1) + self.chance.random()
+            cost += _OFF_TAPE * sum(size % self.field.tape > 0 for size in (one.width, one.height))
         else:
             piece = self.pieces[one.kind]
             cost += _TRIM * (piece.length * piece.width - one.width * one.height) / area
-            cost += _CUT * ((one.along_grain < piece.length) + (one.across_grain < piece.width))
+            for whole, size in ((piece.length, one.along_grain), (piece.width, one.across_grain)):
+                cost += (_CUT + _OFF_TAPE * (size % self.field.tape > 0)) * (size < whole)
         for rest in (hollow.width - one.width - gap, self.height - hollow.y - one.height - gap):
             cost += _REST * self._short(rest) / self.typical
         if hollow.left != hollow.y + one.height + gap != hollow.right:

@@ -7,7 +7,13 @@ from __future__ import annotations
 
 import json
 import math
-from dataclasses import dataclass
+import multiprocessing
+import os
+import signal
+from collections.abc import Sequence
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 
 from cutjob.counting import counted
@@ -76,16 +82,28 @@ def _frame(key: str) -> str:
 
 # Less is not sawn off: a blade with wood on one side only wanders. 1/16 in or 1 mm; common practice, no source.
 _LEAST_CUT: dict[Unit, int] = {"in": 4, "mm": 10}
+# From mark to mark of a tape: 1/16 in or half a millimetre.
+_TAPE: dict[Unit, int] = {"in": 4, "mm": 5}
+_JOINT_STEP: dict[Unit, int] = {"in": 64, "mm": 100}  # lengths of joints are worked out in whole inches, or cm
 _ALMOST = 1e-6
 _MOST_TOLD = 6
 _MOST_PIECES = 1500  # more take minutes
 
 
+# Looks tried where no seed is asked for, and by how much longest_joint is raised to find one that would do.
+_LOOKS = 6
+_WORTH_SHARING = 2_000  # pieces to lay times kinds of them: less takes no longer than starting processes does
+_RAISED = (1.25, 1.5, 2.0, 2.5, 3.0, 4.0)
+# More trimmed off than this share of the field is said, with a longest_joint that would save a fifth of it.
+_MUCH, _WORTH_IT = 0.35, 0.8
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, repr=False)
 class PanelResult:
-    """The filled panel, its folder and the lines of its summary."""
+    """The filled panel, the seed that gave it, its folder and the lines of its summary."""
 
     filling: Filling
+    seed: int
     folder: Path
     summary: tuple[str, ...]
     plan: dict[str, object]
@@ -95,43 +113,169 @@ class PanelResult:
         return f"<PanelResult {self.summary[0] if self.summary else ''}; {self.folder}>"
 
 
-def make_panel(path: Path, *, out: Path | None = None, seed: int = 0) -> PanelResult:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Look:
+    """A filling and its seed."""
+
+    seed: int
+    filling: Filling
+
+    @property
+    def figure(self) -> tuple[int, int, int, int]:
+        """What the best look has least of: wood to find; wood trimmed off, with half of what lies in one quarter of the
+        height beyond an even spread; cuts.
+        """
+        filling = self.filling
+        missing = sum(one.width * one.height for one in filling.to_find)
+        return missing, filling.trimmed + filling.gathered // 2, filling.cuts, self.seed
+
+    @property
+    def trimmed(self) -> float:
+        """The share of the field's area that is trimmed off."""
+        return self.filling.trimmed / (self.filling.field.width * self.filling.field.height)
+
+
+def make_panel(path: Path, *, out: Path | None = None, seed: int | None = None) -> PanelResult:
     """Fill the panel of a file and write it to `out` (default `out/<name>`).
 
-    Same file and seed, same panel. Raises InputError for what is wrong with the files, and where the rules for joints
-    and corners can't be kept; ProofError where a check of the filled panel finds something.
+    Same file and seed, same panel; without a seed a few are tried and the best is written: the least to find, then the
+    least trimmed off and that evenly spread, then the fewest cuts. Raises InputError for what is wrong with the files,
+    and where the rules for joints and corners can't be kept; ProofError where a check of the filled panel finds
+    something.
     """
     panel, inventory, source = read_panel(path)
     unit = RULE[panel.units]
-    filling = _filled(field_of(panel, unit, source), pieces_of(inventory, unit), source, seed=seed)
-    summary = _summary(panel, filling, unit)
-    files, plan = _files(panel, filling, unit, summary, seed=seed)
+    field, pieces = field_of(panel, unit, source), pieces_of(inventory, unit)
+    looks = _looks(field, pieces, panel, source, seeds=range(_LOOKS) if seed is None else (seed,))
+    best = looks[0]
+    _refuse_unsound(best.filling, source)
+    summary = [*_summary(panel, best.filling, unit), *_of_looks(looks)]
+    summary += _with_longer_joints(best, panel)
+    files, plan = _files(panel, best.filling, unit, summary, seed=best.seed)
+    plan["looks"] = [
+        {
+            "seed": look.seed,
+            "to_find": len(look.filling.to_find),
+            "trimmed": round(look.trimmed, 4),
+            "cuts": look.filling.cuts,
+        }
+        for look in looks
+    ]
+    files["plan.json"] = (json.dumps(plan, indent=1, ensure_ascii=False) + "\n").encode()
     folder = out if out is not None else Path("out") / path.stem
     replace_folder(folder, files)
-    return PanelResult(filling=filling, folder=folder, summary=tuple(summary), plan=plan)
+    return PanelResult(filling=best.filling, seed=best.seed, folder=folder, summary=tuple(summary), plan=plan)
 
 
-def _filled(field: Field, pieces: tuple[Piece, ...], source: Source, *, seed: int) -> Filling:
-    """The field filled and checked."""
+def _looks(
+    field: Field, pieces: tuple[Piece, ...], panel: PanelFile, source: Source, *, seeds: Sequence[int]
+) -> list[_Look]:
+    """The looks of the seeds, the best first; those that come to no end are left out. Raises InputError for none."""
     if likely_pieces(field, pieces) > _MOST_PIECES:
         message = f"the panel would take more than {_MOST_PIECES:,} pieces as small as those of the inventory"
         raise InputError(panel_problem(source, message, "a smaller panel, or larger pieces"))
-    filling = fill(field, pieces, seed=seed)
-    if filling is None:
-        message = "no way was found to fill the panel with its rules for joints and trimming"
-        raise InputError(panel_problem(source, message, "raise longest_joint or trim, or try another seed"))
+    fillings = _filled(field, pieces, seeds)
+    looks = [_Look(seed=seed, filling=one) for seed, one in zip(seeds, fillings, strict=True) if one is not None]
+    if looks:
+        return sorted(looks, key=lambda look: look.figure)
+    joint = format_length(field.longest_joint * RULE[panel.units], unit=panel.units)
+    message = f"no way was found to fill the panel with no joint longer than {joint} and its rule for trimming"
+    raised = _raised(field, pieces, panel.units, most=math.inf)
+    advice = "raise longest_joint or trim, or add smaller pieces to the inventory"
+    if raised is not None:
+        advice = (
+            f"longest_joint = {_in_file(raised, panel)} would do, with {raised.trimmed:.0%} of the field trimmed off"
+        )
+    raise InputError(panel_problem(source, message, advice))
+
+
+def _filled(field: Field, pieces: tuple[Piece, ...], seeds: Sequence[int]) -> list[Filling | None]:
+    """The filling of every seed, large panels shared out among the cores."""
+    fill_it = partial(_fill, field, pieces)
+    cores = min(os.cpu_count() or 1, len(seeds))
+    if cores < 2 or likely_pieces(field, pieces) * len(pieces) < _WORTH_SHARING:
+        return list(map(fill_it, seeds))
+    with ProcessPoolExecutor(cores, mp_context=multiprocessing.get_context("spawn"), initializer=_begin) as pool:
+        try:
+            return list(pool.map(fill_it, seeds))
+        except BaseException:
+            pool.shutdown(wait=False, cancel_futures=True)
+            raise
+
+
+def _begin() -> None:
+    """Make a new process ready: the terminal sends Ctrl-C to every one, and what it means is for the first to say."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+
+
+def _fill(field: Field, pieces: tuple[Piece, ...], seed: int) -> Filling | None:
+    return fill(field, pieces, seed=seed)
+
+
+def _raised(field: Field, pieces: tuple[Piece, ...], units: Unit, *, most: float) -> _Look | None:
+    """A look with a longer joint that is allowed no more trimmed off than the share `most`, and as little raised as
+    that takes; None where no such length does. Lengths on whole inches or centimetres.
+    """
+    step = _JOINT_STEP[units]
+    longest = max(field.width, field.height)
+    tried = {min(-(-round(field.longest_joint * times) // step) * step, longest) for times in _RAISED}
+    for joint in sorted(tried - {field.longest_joint}):
+        filling = fill(replace(field, longest_joint=joint), pieces, seed=0)
+        if filling is not None and not filling.to_find:
+            look = _Look(seed=0, filling=filling)
+            if look.trimmed <= most:
+                return look
+    return None
+
+
+def _in_file(look: _Look, panel: PanelFile) -> str:
+    """A look's longest joint as it is written in the panel's file."""
+    return f'"{format_length(look.filling.field.longest_joint * RULE[panel.units], unit=panel.units)}"'
+
+
+def _with_longer_joints(best: _Look, panel: PanelFile) -> list[str]:
+    """A line where a longer joint would save much of what is trimmed off, or what must be found."""
+    filling = best.filling
+    if best.trimmed <= _MUCH and not filling.to_find:
+        return []
+    most = _MUCH if filling.to_find else _WORTH_IT * best.trimmed
+    raised = _raised(filling.field, filling.pieces, panel.units, most=most)
+    if raised is None:
+        return []
+    now = f"{len(filling.to_find)} to find" if filling.to_find else f"{best.trimmed:.0%} trimmed off"
+    then = f"{raised.trimmed:.0%} trimmed off" + (" and nothing to find" if filling.to_find else "")
+    return [f"longest_joint = {_in_file(raised, panel)} would do better: {then}, not {now}"]
+
+
+def _of_looks(looks: Sequence[_Look]) -> list[str]:
+    """Which of several looks is shown, by what figure, and how to get the others."""
+    best, *others = looks
+    if not others:
+        return []
+    told = "; ".join(
+        f"--seed {look.seed}: {look.trimmed:.0%}, {look.filling.cuts} cuts"
+        + (f", {len(look.filling.to_find)} to find" if look.filling.to_find else "")
+        for look in others
+    )
+    return [
+        f"seed {best.seed} is shown: of {len(looks)} looks the one with the least to find, then the least trimmed off "
+        "and that evenly spread",
+        f"the other looks: {told}",
+    ]
+
+
+def _refuse_unsound(filling: Filling, source: Source) -> None:
     faults = panel_faults(filling)
     if faults:
         raise ProofError(
             [panel_problem(source, f"the filling is not sound: {fault}", "try another seed") for fault in faults]
         )
-    return filling
 
 
 def _files(
     panel: PanelFile, filling: Filling, unit: float, summary: list[str], *, seed: int
 ) -> tuple[dict[str, bytes], dict[str, object]]:
-    """Pictures, lists and plan by their names, and the plan as data."""
+    """Pictures and lists by their names, and the plan as data."""
     field, frame = filling.field, panel.frame
     backing = [format_length(side * unit + 2 * frame.lap, unit=panel.units) for side in (field.width, field.height)]
     strips = frame_strips(panel.length, panel.width, frame.width, frame.joint)
@@ -156,7 +300,6 @@ def _files(
         **rest_data(filling, unit),
         "laid": laid_data(filling, unit),
     }
-    files["plan.json"] = (json.dumps(plan, indent=1, ensure_ascii=False) + "\n").encode()
     return files, plan
 
 
@@ -196,6 +339,7 @@ def field_of(panel: PanelFile, unit: float, source: Source) -> Field:
         openings=tuple(openings),
         kerf=math.ceil(panel.kerf / unit - _ALMOST),
         least_cut=_LEAST_CUT[panel.units],
+        tape=_TAPE[panel.units],
     )
 
 

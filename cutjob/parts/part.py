@@ -205,7 +205,8 @@ class Build:
 class Item:
     """`count` equal items of the order: the name in the job, its design and size, and what one of them is made of.
 
-    With `together` all shaped parts of one unit of the item lie on one board.
+    With `together` all shaped parts of one unit of the item lie on one board; `sawn_from` names the boards its sawn
+    parts come off.
     """
 
     name: str
@@ -215,6 +216,7 @@ class Item:
     build: Build
     location: Location | None = None
     together: bool = False
+    sawn_from: str | None = None
 
 
 _NOTE, _PICTURED = "where the pattern shows it", "where the picture shows it"

@@ -373,3 +373,16 @@ def test_no_part_lies_longer_along_the_board_than_its_window() -> None:
         assert x1 - x0 <= 150.0 + 0.01
     with pytest.raises(InputError, match="of which 150 mm lie on the machine's bed at one time"):
         laid([item(part(rectangle(180, 60)))], [board(1500, 200)], longest=150.0)
+
+
+def test_of_boards_to_be_stacked_each_gives_a_sawn_piece_rather_than_a_third_be_bought() -> None:
+    """Two pieces of 100 mm off one board of 300 leave no room for a slat; one off each of two leaves 197 mm on both."""
+    wish = [
+        item(part(rectangle(180, 130)), name="slats", count=2),
+        item(name="bases", count=2, sawn=(SawnPart(name="base", length=100.0),)),
+    ]
+    found = laid(wish, [board(300, 140, count=3)], stack=2)
+    assert [(entry.stack, entry.copies) for entry in found.boards] == [(2, 1)]
+    assert [count for _, count in found.sawn_from] == [2]
+    assert [(one.count, len(one.cuts)) for one in found.saw_order] == [(2, 1)]
+    assert [rest.length for rest in (entry.board for entry in found.boards)] == [pytest.approx(197.0)]

@@ -104,7 +104,7 @@ def test_another_board_is_taken_rather_than_wood_lost_before_a_knot() -> None:
 
 
 def test_the_board_left_with_least_is_taken_and_few_are_begun() -> None:
-    short = replace(board(13 * INCH, 5.5 * INCH, count=1), name="end cut")
+    short = replace(board(13 * INCH, 5.5 * INCH, count=1), name="end cut", price=0.0)
     sawing = saw_off(legs(12, count=5), [picket(count=9), short], saw_kerf=KERF)
     assert {(piece.board, piece.count) for piece in sawing.pieces} == {("end cut", 1), ("cedar picket", 4)}
     assert sawing.sawn_from == (("cedar picket", 1), ("end cut", 1))
@@ -284,3 +284,49 @@ def test_what_lies_before_a_piece_is_cut_off_for_a_keep_out_or_to_square_the_end
     )
     (squared,) = saw_off(legs(12), [picket(outline=both_ends, ear=ear)], saw_kerf=KERF).order
     assert [(cut.waste > 0, cut.past_keep_out) for cut in squared.cuts] == [(True, False)]
+
+
+def test_a_piece_comes_off_the_cheapest_board_that_is_wide_enough() -> None:
+    """A base 7 in wide is not sawn off the glued panel while a cheaper board is as wide."""
+    panel = replace(board(48 * INCH, 16 * INCH, count=1), name="glued panel", price=40.0)
+    plank = replace(board(60 * INCH, 7.25 * INCH, count=1), name="plank", price=12.0)
+    boards = [panel, picket(price=3.4), plank]
+    base = [item(sawn=(SawnPart(name="base", length=7 * INCH, width=7 * INCH),))]
+    (piece,) = saw_off(base, boards, saw_kerf=KERF).pieces
+    assert (piece.board, piece.width) == ("plank", pytest.approx(7 * INCH))
+    # Without a width of its own it comes off the cheapest of all.
+    (piece,) = saw_off(legs(7), boards, saw_kerf=KERF).pieces
+    assert (piece.board, piece.width) == ("cedar picket", pytest.approx(5.5 * INCH))
+
+
+def test_where_nothing_has_a_price_the_least_wood_is_taken() -> None:
+    panel = replace(board(48 * INCH, 16 * INCH, count=1), name="glued panel", price=0.0)
+    (piece,) = saw_off(legs(7), [panel, picket(price=0.0)], saw_kerf=KERF).pieces
+    assert piece.board == "cedar picket"
+
+
+def test_a_job_names_the_board() -> None:
+    panel = replace(board(48 * INCH, 16 * INCH, count=1), name="glued panel", price=40.0)
+    (wish,) = legs(7)
+    named = [replace(wish, sawn_from="glued panel"), replace(wish, name="other")]
+    sawing = saw_off(named, [panel, picket(price=3.4)], saw_kerf=KERF)
+    assert {(piece.item, piece.board) for piece in sawing.pieces} == {
+        (wish.name, "glued panel"),
+        ("other", "cedar picket"),
+    }
+    with pytest.raises(InputError, match="cedar picket"):
+        saw_off([replace(legs(80)[0], sawn_from="cedar picket")], [panel, picket()], saw_kerf=KERF)
+
+
+def test_what_is_ripped_out_of_a_blank_comes_off_its_own_board_too() -> None:
+    panel = replace(board(48 * INCH, 16 * INCH, count=1), name="glued panel", price=40.0)
+    (first,) = ripped((7 * INCH, 2 * INCH))
+    sawing = saw_off(
+        [replace(first, sawn_from="glued panel"), replace(first, name="other", sawn_from="cedar picket")],
+        [panel, picket(price=3.4)],
+        saw_kerf=KERF,
+    )
+    assert {(piece.item, piece.board) for piece in sawing.pieces} == {
+        (first.name, "glued panel"),
+        ("other", "cedar picket"),
+    }

@@ -342,6 +342,48 @@ def test_where_nothing_else_fits_a_thin_cut_is_better_than_a_piece_to_find() -> 
     assert piece.length - filling.laid[0].along_grain == 3
 
 
+def _off_tape(filling: Filling, tape: int) -> int:
+    """How many cuts are set to what lies between two marks of a tape."""
+    pairs = [(filling.pieces[one.kind], one) for one in filling.laid if one.kind is not None]
+    cuts = [
+        size
+        for piece, one in pairs
+        for whole, size in ((piece.length, one.along_grain), (piece.width, one.across_grain))
+        if size < whole
+    ]
+    return sum(size % tape > 0 for size in cuts)
+
+
+def test_pieces_are_cut_to_the_marks_of_a_tape_where_that_goes_out() -> None:
+    """With a gap of half a mark, a row of an even number of pieces always has one that is not."""
+    fillings = {
+        tape: [one for seed in range(4) if (one := fill(field(1440, 960, gap=2, tape=tape), ENDS, seed=seed))]
+        for tape in (1, 4)
+    }
+    off, kept = (sum(_off_tape(one, 4) for one in fillings[tape]) for tape in (1, 4))
+    assert all(faults(one) == [] for one in fillings[4])
+    assert kept < 0.7 * off
+    # Without a gap all of them are.
+    plain = fill(field(1440, 960, tape=4), ENDS, seed=0)
+    assert plain is not None
+    assert _off_tape(plain, 4) == 0
+
+
+def test_loose_ends_do_not_gather_at_the_upper_edge() -> None:
+    """Of what is trimmed off, less than half comes off the upper quarter, on the whole."""
+    upper = trimmed = 0
+    for seed in range(6):
+        filling = fill(field(36 * 64, 36 * 64), tuple(replace(piece, count=12) for piece in ENDS), seed=seed)
+        assert filling is not None
+        for one in filling.own:
+            assert one.kind is not None
+            piece = filling.pieces[one.kind]
+            off = piece.length * piece.width - one.width * one.height
+            trimmed += off
+            upper += off * (2 * one.y + one.height > 2 * 27 * 64)
+    assert upper < 0.45 * trimmed
+
+
 def test_equal_tones_seldom_touch() -> None:
     """Of five tones by chance every fifth pair would be equal; what is left comes of places where no other fits."""
     touching = same = 0

@@ -193,7 +193,7 @@ def _level(pins: tuple[Pin, ...]) -> bool:
     return all(share == pins[0][1] for _, share in pins)
 
 
-# A base is as wide as the board it is sawn off, which a design does not know: drawn as wide as a common picket.
+# A base of no width of its own is as wide as the board it is sawn off, which a design does not know: drawn as a picket.
 _BASE_WIDTH = 140.0
 
 
@@ -218,7 +218,9 @@ def stack_stands(
     stands = [
         Stand(
             part=piece.name,
-            outline=Region(rectangle(piece.length, min(piece.length, _BASE_WIDTH))),
+            outline=Region(
+                rectangle(piece.length, min(piece.length, _BASE_WIDTH) if piece.width is None else piece.width)
+            ),
             seen="edge",
             foot=place * thickness,
             centre=piece.length / 2,

@@ -105,6 +105,13 @@ GRADED_STACK_PARAMETERS = (
         greatest=3000.0,
         default=[],
     ),
+    Parameter(
+        name="base_width",
+        kind="length",
+        help="width the base's pieces are ripped to; default: the board's",
+        least=10.0,
+        greatest=1500.0,
+    ),
     *TOPPER_PARAMETERS,
     Parameter(
         name="centre_mark",
@@ -222,7 +229,8 @@ def build_graded_stack(values: Values, context: BuildContext) -> Build:
         + values.number("neck")
         + (topper.socket if topper else 0.0)
     )
-    sawn, rod = _base(base, plan, context), RodPart(name="centre rod", diameter=plan.rod, length=rod_length)
+    sawn = _base(base, values.number("base_width") if values.has("base_width") else None, plan, context)
+    rod = RodPart(name="centre rod", diameter=plan.rod, length=rod_length)
     if values.yes("stops"):
         low = len(base) * context.thickness + values.number("foot")
         hand_holes += stop_holes(values, context, rod=rod, first=low, on_rod=each, gaps=plan.gaps)
@@ -296,6 +304,14 @@ def _problems(values: Values, plan: _Plan, context: BuildContext) -> list[Proble
             need = context.at_least(plan.rod + 2 * LEAST_WALL)
             message = f"piece {place}, {context.length(length)}, leaves no wood beside the rod"
             problems.append(context.problem("base", message, f"at least {need}"))
+    if values.has("base_width"):
+        width = values.number("base_width")
+        if not values.lengths("base"):
+            problems.append(context.problem("base_width", "there is no base", "leave it out, or give base its lengths"))
+        elif not clear(plan.rod + 2 * LEAST_WALL, width):
+            need = context.at_least(plan.rod + 2 * LEAST_WALL)
+            message = f"{context.length(width)} leaves no wood beside the rod"
+            problems.append(context.problem("base_width", message, f"at least {need}"))
     return problems
 
 
@@ -347,11 +363,12 @@ def _hand_hole(index: int, plan: _Plan, context: BuildContext) -> HandHole:
     return HandHole(part=_name(index), diameter=plan.bore, depth=depth, note=note)
 
 
-def _base(lengths: tuple[float, ...], plan: _Plan, context: BuildContext) -> tuple[SawnPart, ...]:
+def _base(lengths: tuple[float, ...], width: float | None, plan: _Plan, context: BuildContext) -> tuple[SawnPart, ...]:
     glued = "glue the base's pieces on each other, then " if len(lengths) > 1 else ""
     note = f"{glued}drill {context.length(plan.rod)} through the middle of the face for the rod"
     return tuple(
-        SawnPart(name=f"base {place}", length=length, note=note) for place, length in enumerate(lengths, start=1)
+        SawnPart(name=f"base {place}", length=length, width=width, note=note)
+        for place, length in enumerate(lengths, start=1)
     )
 
 

@@ -299,9 +299,10 @@ class PartEntry(SeveralEntry, Shape):
 
 
 class SawnEntry(SeveralEntry):
-    """A piece crosscut square off a board's end."""
+    """A piece crosscut square off a board's end, as wide as the board or ripped to a `width` of its own."""
 
     length: Length
+    width: Length | None = None
     note: Text | None = None
 
 

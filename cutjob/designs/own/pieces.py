@@ -194,7 +194,8 @@ def shaped(entry: PartEntry, name: str, scope: Scope, making: Making) -> ShapedP
 def sawn(entry: SawnEntry, name: str, scope: Scope, making: Making) -> SawnPart:
     """Return a sawn piece. Raises ShapeError."""
     length = asked(scope, ("length",), entry.length)
-    return SawnPart(name=name, length=length, note=words_of(entry.note, scope, making, "note"))
+    width = None if entry.width is None else asked(scope, ("width",), entry.width)
+    return SawnPart(name=name, length=length, width=width, note=words_of(entry.note, scope, making, "note"))
 
 
 def rod(entry: RodEntry, name: str, scope: Scope, making: Making) -> RodPart:

@@ -284,7 +284,7 @@ def packing_problem(
     poses, holds = _poses(boards, wanted, fits, holds, clearance, spaces, across=across)
     areas = [padded_area(entry.part, gap=clearance.gap) for entry in wanted]
     room = [room_area(board, clearance=clearance) for board in boards for _ in range(2)]
-    price = _prices(boards)
+    price = prices_of(boards)
     many = len({id(own) for own in poses}) > _MANY_KINDS
     return PackingProblem(
         boards=tuple(boards),
@@ -325,7 +325,8 @@ def _hulls(poses: Sequence[tuple[Pose, ...]]) -> list[tuple[Pose, ...]]:
     return [tuple(made[id(pose)] for pose in own) for own in poses]
 
 
-def _prices(boards: Sequence[Board]) -> tuple[float, ...]:
+def prices_of(boards: Sequence[Board]) -> tuple[float, ...]:
+    """Return what each kind of board costs, or its area where none has a price; no price for one sawn."""
     if any(board.price > 0 for board in boards):
         return tuple(0.0 if board.sawn_off else board.price for board in boards)
     return tuple(0.0 if board.sawn_off else to_polygon(board.outline).area for board in boards)

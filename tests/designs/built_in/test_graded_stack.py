@@ -259,6 +259,8 @@ def test_advice_on_a_step_is_advice_that_works(tiers, longest, step, bore):
         ({"least_height": "3"}, "least_height", "more than the tallest, 2 in"),
         ({"longest": "5/8", "step": 0, "bore": "9/16"}, "longest", "at least 11/16 in"),
         ({"base": ["8", "7/16"]}, "base", "piece 2, 7/16 in, leaves no wood"),
+        ({"base_width": "7/16"}, "base_width", "7/16 in leaves no wood beside the rod"),
+        ({"base": [], "base_width": "7"}, "base_width", "there is no base"),
         ({"stands": "flat", "bore": "1 1/2", "topper": "none"}, "bore", "piece 7 at its centre, 1 1/4 in high"),
         (
             {"topper": "round", "topper_diameter": "1", "socket": "31/32", "bore": "1/4"},
