@@ -36,6 +36,7 @@ class Tolerances:
     anchor: float = 2.0  # wood beyond a slot that a tab needs to end in
     bridge_aside: float = 1.0  # how far the two ends of a tab between neighbours may lie apart along the slot
     loose_plug: float = 400.0  # mm2; waste no larger may come loose while it is cut: common practice, no source
+    bridged_plug: float = 300.0  # mm2; larger waste gets bridges: where a piece ends at a bridge is no sharp line
     least_beam_play: float = 0.1  # a beam's circle must be at least this much wider than the kerf to be one
     standing_air: float = 1.0  # mm of air over what stands on a board, cutter and nose; common practice, no source
     repair: float = 0.1  # open or crossing contours of a drawing are mended up to this

@@ -160,7 +160,7 @@ def _runs(result: JobResult) -> Iterator[_Group]:
         minutes = f"{result.machine_seconds / 60:.1f} min on the machine in {counted(result.runs, 'run')}"
         files = "; ".join(_program(board, one) for board in boards for one in result.programs_of(board))
         yield _Group(label="run", text=f"{minutes}: {files}", most=3)
-    elif result.drawings:
+    elif result.drawings and not result.machine.by_hand:
         files = "; ".join(
             f"{one.file} ({_times(board)}{board.board.name})" for board in boards for one in result.drawings_of(board)
         )

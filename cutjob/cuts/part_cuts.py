@@ -106,7 +106,7 @@ def cut_part(part: ShapedPart, *, cutters: Cutters, machine: Machine, stock: Sto
             if isinstance(cut, LoopCut):
                 radius = cutters.numbered(cut.cutter).radius
                 plug = _plug_area(cut.path, radius)
-                if plug > TOLERANCES.loose_plug:
+                if plug > TOLERANCES.bridged_plug:
                     found_sites = sited(cut.path, cutter_radius=radius + part.deviation, area=plug, of_plug=True)
                     plugs.append((number, found_sites))
     return Examined(

@@ -29,7 +29,6 @@ from cutjob.job.stock import named_clamps
 from cutjob.layout.holding import Bridge, HeldBy, Hold, Holding
 from cutjob.tolerances import TOLERANCES
 
-_HEAVY = 0.75  # of the largest piece of waste that may be loose: where a piece ends at a bridge is no sharp line
 _UNDER = 1.0  # mm2 that a hold covers at least of what it holds
 _SHOWN = 0.3  # mm by which the outlines of chunks may be off
 _UNREACHED = 99  # bridges to the hold, as written for a part from which no bridges lead there
@@ -185,7 +184,7 @@ def _asked(board: BoardCuts, ground: Ground, machine: Machine) -> _Asked:
         heavy=tuple(
             len(parts) + i
             for i, chunk in enumerate(ground.chunks)
-            if machine.skin <= 0 and chunk.area > _HEAVY * TOLERANCES.loose_plug
+            if machine.skin <= 0 and chunk.area > TOLERANCES.bridged_plug
         ),
         clear=machine.cutting.lead + board.cutters.outline.diameter,
     )

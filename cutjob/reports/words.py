@@ -23,8 +23,10 @@ _MOST_LINES = 12  # of sticks of a section in the terminal; the job sheet has th
 
 
 def drawing_words(result: JobResult) -> tuple[str, ...]:
-    """Return what the drawings say of the kerf, each sentence once; nothing where there are none."""
+    """Return what the drawings say of the kerf, each sentence once, where a machine cuts by them."""
     machine, unit = result.machine, result.units
+    if machine.runs_gcode or machine.by_hand:
+        return ()
     return tuple(dict.fromkeys(kerf_words(machine, offset=one.offset, unit=unit) for one in result.drawings))
 
 

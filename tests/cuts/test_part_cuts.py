@@ -179,3 +179,11 @@ def test_a_ring_has_an_inside_cut_as_round_as_its_opening() -> None:
     assert isinstance(inside, LoopCut)
     assert inside.path.circle() == ((0.0, 0.0), pytest.approx(22.0))
     assert found.cuts.outline[0].path.length == pytest.approx(2 * math.pi * 43)
+
+
+def test_an_opening_whose_waste_gets_bridges_has_sites_for_them() -> None:
+    """A triangle of 40 x 60 mm leaves a plug of 375 mm2 inside a cutter of 1/4 in: holding asks for a bridge."""
+    tip = polyline([(35.0, 15.0), (55.0, 75.0), (75.0, 15.0)])
+    found = cut(shaped(rectangle(140, 100), tip), tool=cutter(6.35))
+    [(_, sites)] = found.plugs
+    assert sites.sites
