@@ -11,6 +11,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from cutjob.counting import counted
 from cutjob.cuts.cutter_choice import Cutters, choose_cutters, other_cutter
 from cutjob.designs.evaluate import order_items
 from cutjob.errors import InputError, Problem, errors_in
@@ -301,7 +302,7 @@ def _which(holes: Sequence[Hole], smallest: Hole) -> tuple[str, str, str]:
     return (
         (f"a hole {where}", "is", "it")
         if len(holes) == 1
-        else (f"{len(holes)} holes, the smallest {where},", "are", "them")
+        else (f"{counted(len(holes), 'hole')}, the smallest {where},", "are", "them")
     )
 
 

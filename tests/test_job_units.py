@@ -72,7 +72,7 @@ def job(folder: Path, units: str, **changes: str) -> Path:
 
 BOW = '[["1 in", "1 in"], ["3 in", "3 in"], ["3 in", "1 in"], ["1 in", "3 in"]]'
 REFUSED = [
-    pytest.param({"thickness": "3 in"}, ("is 3 in", "is 76.2 mm"), id="reading: too thick"),
+    pytest.param({"thickness": "3 in"}, ("3 in thick is more", "76.2 mm thick is more"), id="reading: too thick"),
     pytest.param(
         {"board": f"keep_out = [{{ outline = {BOW} }}]"},
         ("at x 2 in, y 2 in", "at x 50.8 mm, y 50.8 mm"),

@@ -147,7 +147,7 @@ def test_once_keeps_the_best_layout_and_goes_on(tmp_path: Path) -> None:
         code, printed = terminal.rest()
     assert code == 0, terminal.drawn
     assert "search   stopped by hand with the best layout so far" in printed
-    assert printed.splitlines()[-1] == f"written to {tmp_path / 'out'}"
+    assert printed.splitlines()[-1] == f"files    {tmp_path / 'out'} (start with job-sheet.html)"
     plan = json.loads((tmp_path / "out" / "plan.json").read_text(encoding="utf-8"))
     assert plan["search"] == {"seed": 0, "effort": "quick", "stopped": True, "clock_decided": True}
     assert plan["proof"]["passed"] is True
@@ -166,7 +166,7 @@ def test_without_a_layout_it_goes_on_to_the_first(tmp_path: Path) -> None:
         code, printed = terminal.rest()
     assert code == 0, terminal.drawn
     assert "search   stopped by hand" in printed
-    assert "proof: passed" in printed
+    assert "proof    passed" in printed
 
 
 def test_twice_ends_at_once_and_leaves_everything_as_it_was(tmp_path: Path) -> None:

@@ -258,8 +258,8 @@ def _of_looks(looks: Sequence[_Look]) -> list[str]:
         for look in others
     )
     return [
-        f"seed {best.seed} is shown: of {len(looks)} looks the one with the least to find, then the least trimmed off "
-        "and that evenly spread",
+        f"seed {best.seed} is shown: of {counted(len(looks), 'look')} the one with the least to find, then the least "
+        "trimmed off and that evenly spread",
         f"the other looks: {told}",
     ]
 

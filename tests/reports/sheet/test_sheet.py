@@ -151,7 +151,9 @@ def test_a_saws_sheet_tells_of_patterns_prices_and_costs(tmp_path: Path) -> None
     [item] = result.plan["items"]
     assert item["costs"]["bought"] == 0.5 * bought["count"]
     assert f"{item['costs']['each']:.2f}</td>" in text
-    assert "In the costs these are not counted, as no price is stated: 10 mm rod; 19 mm rod." in text
+    assert "In the costs these are not counted, as no price is stated: 10 mm rod; 19 mm rod." in text.replace(
+        "\u00a0", " "
+    )
     patterns_only = make_job(job, out=tmp_path / "few", effort="quick", only=frozenset({"sheet"}))
     assert "print at true size" not in page(patterns_only)
 
