@@ -371,8 +371,10 @@ def panel(file: Path, out: Path | None, seed: int | None, as_json: bool) -> None
         data = {"folder": str(result.folder), "summary": result.summary, **result.plan}
         click.echo(json.dumps(data, indent=2, ensure_ascii=False))
         return
-    for line in (*result.summary, f"written to {result.folder}"):
-        click.echo(one_line(line))
+    for line in result.summary:
+        for part in textwrap.wrap(one_line(line), _width(), subsequent_indent="  ", break_long_words=False):
+            click.echo(part)
+    click.echo(one_line(f"written to {result.folder}"))
 
 
 def _machines() -> list[tuple[str, ...]]:
