@@ -18,6 +18,7 @@ from cutjob.panels.offcuts import Offcut, cut_from, left_over
 from cutjob.units import Unit, format_length
 
 # What sizes to look for are rounded up to, in whole units of the filling: 1/4 in (of 1/64 in), 5 mm (of 0.1 mm).
+_ON_A_SCREEN = 900  # pixels of a panel's longer side
 _ROUND: dict[Unit, int] = {"in": 16, "mm": 50}
 
 
@@ -91,7 +92,9 @@ def panel_picture(
     width, height = field.width * unit, field.height * unit
     size = f"{coordinate(-frame)} {coordinate(-frame)} {coordinate(width + 2 * frame)} {coordinate(height + 2 * frame)}"
     root = Element("svg", {"xmlns": "http://www.w3.org/2000/svg", "viewBox": size, "font-family": "sans-serif"})
-    root.attrib |= {"width": f"{coordinate(width + 2 * frame)}mm", "height": f"{coordinate(height + 2 * frame)}mm"}
+    wide, high = width + 2 * frame, height + 2 * frame
+    scale = _ON_A_SCREEN / max(wide, high)
+    root.attrib |= {"width": coordinate(wide * scale), "height": coordinate(high * scale)}
     SubElement(root, "title").text = printable(title)
     _box(root, -frame, -frame, width + 2 * frame, height + 2 * frame, fill="#6b4a30")
     _box(root, 0, 0, width, height, fill="#33251a")
