@@ -14,7 +14,7 @@ from pathlib import Path
 from cutjob.counting import counted
 from cutjob.cuts.cutter_choice import Cutters, choose_cutters, other_cutter
 from cutjob.designs.evaluate import order_items
-from cutjob.errors import InputError, Problem, errors_in
+from cutjob.errors import InputError, Location, Problem, errors_in
 from cutjob.files.source import Source, read_source
 from cutjob.job.boards import check_boards, through_cutters
 from cutjob.job.holding_keys import held_machine
@@ -103,6 +103,9 @@ _ANY_THICKNESS = 19.0
 
 def read_order(job_path: Path) -> tuple[Job, tuple[Item, ...]]:
     """Read a job file and build its items. Raises InputError with the mistakes of the file and of every design."""
+    if not job_path.exists():
+        advice = f"check the name and the folder, or write a first job: cutjob new graded-stack > {job_path.name}"
+        raise InputError(Problem(message="there is no such file", advice=advice, location=Location(file=str(job_path))))
     return order_of(read_source(job_path), job_path)
 
 

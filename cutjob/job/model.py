@@ -203,7 +203,9 @@ class JobFile(FileModel):
 
     title: Name = UNTITLED
     units: Literal["in", "mm"] = Field(description="unit of bare numbers in this file")
-    machine: Name = Field(description="name of a shipped profile, or path of a profile file")
+    machine: Name = Field(
+        description="name of a shipped profile (cutjob list machines names them), or path of a profile file"
+    )
     cutter: CutterNumbers | None = Field(
         default=None,
         description="number of the cutter, or a list of those to choose from, the one for outlines first; default: the "
