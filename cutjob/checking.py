@@ -32,13 +32,13 @@ _ON_PAPER = ".pdf"
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FileCuts:
     """What a G-code file cuts: the box of the cutter's middle in the file's own coordinates (None: it cuts nothing),
-    the deepest cut below the stock's top, mm, and the time of its moves, s.
+    the deepest cut below the stock's top, mm, and the time of its moves, s (None: a cut has no feed).
     """
 
     file: str
     box: Bounds | None
     depth: float
-    seconds: float
+    seconds: float | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -252,11 +252,12 @@ def _file_cuts(checked: Checked, number: int, machine: Machine) -> FileCuts:
     boxes = [_box(motion) for motion in cuts]
     moves = moves_as_read(reading, origin=(0.0, 0.0), stock_top=top)
     start = reading.motions[0].start if reading.motions else (0.0, 0.0, 0.0)
+    unfed = any(move.kind != "rapid" and move.feed <= 0 for move in moves)
     return FileCuts(
         file=reading.name,
         box=around(boxes) if boxes else None,
         depth=max((top - min(motion.start[2], motion.end[2]) for motion in cuts), default=0.0),
-        seconds=sum(move_seconds(moves, start, machine.motion)) if moves else 0.0,
+        seconds=None if unfed else sum(move_seconds(moves, start, machine.motion)),
     )
 
 

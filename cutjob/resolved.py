@@ -14,7 +14,8 @@ from pathlib import Path
 from cutjob.counting import counted
 from cutjob.cuts.cutter_choice import Cutters, choose_cutters, other_cutter
 from cutjob.designs.evaluate import order_items
-from cutjob.errors import InputError, Location, Problem, errors_in
+from cutjob.errors import InputError, Problem, errors_in
+from cutjob.files.file_bytes import NO_SUCH_FILE
 from cutjob.files.source import Source, read_source
 from cutjob.job.boards import check_boards, through_cutters
 from cutjob.job.holding_keys import held_machine
@@ -103,10 +104,14 @@ _ANY_THICKNESS = 19.0
 
 def read_order(job_path: Path) -> tuple[Job, tuple[Item, ...]]:
     """Read a job file and build its items. Raises InputError with the mistakes of the file and of every design."""
-    if not job_path.exists():
-        advice = f"check the name and the folder, or write a first job: cutjob new graded-stack > {job_path.name}"
-        raise InputError(Problem(message="there is no such file", advice=advice, location=Location(file=str(job_path))))
-    return order_of(read_source(job_path), job_path)
+    try:
+        source = read_source(job_path)
+    except InputError as error:
+        if not any(one.message == NO_SUCH_FILE for one in error.problems):
+            raise
+        first = f"or write a first job: cutjob new graded-stack > {job_path.name}"
+        raise InputError([replace(one, advice=f"{one.advice}, {first}") for one in error.problems]) from None
+    return order_of(source, job_path)
 
 
 def order_of(source: Source, path: Path) -> tuple[Job, tuple[Item, ...]]:

@@ -221,8 +221,8 @@ def cuts_words(cuts: FileCuts, unit: Unit) -> str:
     x0, y0, x1, y1 = (_ruled(value, unit) for value in cuts.box)
     wide, high = (_ruled(cuts.box[axis + 2] - cuts.box[axis], unit) for axis in (0, 1))
     deep = f", {_ruled(cuts.depth, unit)} deep" if cuts.depth > 0 else ""
-    minutes = f"about {cuts.seconds / 60:.1f} min"
-    return f"{cuts.file}: cuts {wide} x {high} (x {x0} to {x1}, y {y0} to {y1}){deep}, {minutes}"
+    minutes = "" if cuts.seconds is None else f", about {cuts.seconds / 60:.1f} min"
+    return f"{cuts.file}: cuts {wide} x {high} (x {x0} to {x1}, y {y0} to {y1}){deep}{minutes}"
 
 
 def _ruled(mm: float, unit: Unit) -> str:

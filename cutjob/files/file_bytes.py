@@ -76,10 +76,13 @@ def too_large(path: Path, *, most: int, advice: str) -> InputError:
     return InputError(Problem(message=message, advice=advice, location=Location(file=str(path))))
 
 
+NO_SUCH_FILE = "there is no such file"
+
+
 def _unread(error: OSError, where: Location) -> InputError:
     if isinstance(error, FileNotFoundError):
         return InputError(
-            Problem(message="there is no such file", advice="check the name and the folder", location=where)
+            Problem(message=NO_SUCH_FILE, advice="check the name and the folder", location=where)
         )
     reason = error.strerror or "the system gives no reason"
     return InputError(

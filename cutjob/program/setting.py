@@ -9,6 +9,7 @@ from cutjob.errors import InputError, Problem
 from cutjob.job.machine import Cutter, Machine
 from cutjob.layout.layout import BoardLayout
 from cutjob.tolerances import TOLERANCES
+from cutjob.units import MM_PER
 
 # A bore barely wider than its cutter may go down steeper than a ramp: at least this share of the diameter a turn.
 _LEAST_PITCH = 0.1
@@ -23,7 +24,8 @@ class Setting:
     """Depths are positive numbers below the stock's top; `slope` is the fall of a ramp per mm along it.
 
     Holes go down to `through`, cuts round parts and openings to `loops`, which is less where a skin stays.
-    `acceleration` is in mm/s2; `holes_clockwise` is the way round a hole, seen from above.
+    `acceleration` is in mm/s2; `grid` is the step, mm, to which coordinates are written; `holes_clockwise` is the way
+    round a hole, seen from above.
     """
 
     laser: bool
@@ -46,6 +48,7 @@ class Setting:
     cutter_diameter: float
     stepover: float
     acceleration: float
+    grid: float
     holes_clockwise: bool
 
     @property
@@ -138,5 +141,6 @@ def setting_of(layout: BoardLayout, *, cutter: Cutter, machine: Machine) -> Sett
         cutter_diameter=cutter.diameter,
         stepover=row.stepover * cutter.diameter,
         acceleration=motion.acceleration,
+        grid=10.0**-machine.controller.decimals * MM_PER[machine.controller.units],
         holes_clockwise=machine.holes_clockwise,
     )

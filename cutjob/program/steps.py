@@ -50,7 +50,7 @@ def with_arc_feeds(moves: Sequence[Move], setting: Setting, *, both_walls: bool 
             # Rounding may write an arc a little tighter.
             true = distance(here, move.centre)
             greatest = arc_feed(
-                max(true - TOLERANCES.output, true / 2),
+                max(true - max(TOLERANCES.output, setting.grid), true / 2),
                 feed=setting.feed,
                 cutter_radius=setting.cutter_diameter / 2,
                 acceleration=setting.acceleration,

@@ -30,6 +30,7 @@ SETTING = Setting(
     cutter_diameter=6.0,
     stepover=2.4,
     acceleration=500.0,
+    grid=0.0001,
     holes_clockwise=False,
 )
 

@@ -89,3 +89,14 @@ def test_outside_arcs_and_lead_ins_of_a_loop() -> None:
 def test_a_beam_keeps_the_feed_that_says_how_deep_it_burns() -> None:
     moves = [Move("rapid", 1.0, 0.0, 0.0), Move("cut", -1.0, 0.0, 0.0, 1200.0, (0.0, 0.0), False, 900.0)]
     assert with_arc_feeds(moves, replace(SETTING, laser=True)) == moves
+
+
+def test_arcs_written_to_few_decimals_are_slower_for_what_rounding_may_tighten() -> None:
+    """To 2 decimals an arc of 1.5875 mm may become one of 1.5775 mm: v^2 / r must stay within 400 mm/s2 there."""
+    outside = not SETTING.holes_clockwise
+    arc = Move("cut", -1.5875, 0.0, -1.0, 4000.0, centre=(0.0, 0.0), clockwise=outside)
+    around = [Move("cut", 1.5875, 0.0, -1.0, 4000.0), arc]
+    coarse = replace(SETTING, feed=4000.0, acceleration=400.0, grid=0.01)
+    feed = with_arc_feeds(around, coarse, both_walls=False)[1].feed
+    assert (feed / 60) ** 2 / 1.5775 <= 400.0 + 1e-9
+    assert (feed / 60) ** 2 / 1.5875 > 390.0
