@@ -247,3 +247,16 @@ def test_a_board_to_saw_from_that_can_not_be(tmp_path: Path, make: str, message:
     with pytest.raises(InputError) as caught:
         make_job(job, out=tmp_path / "out", effort="quick")
     assert str(caught.value).startswith(f'{job}:7: item "spinner": sawn_from: {message}')
+
+
+def test_waste_that_thin_necks_make_one_piece_is_held(tmp_path: Path) -> None:
+    """The core of a letter W of strokes 15 mm wide: three pieces under 4 cm2 each, more together."""
+    letter = "M20 20 L35 20 L52 78 L68 20 L83 20 L99 78 L116 20 L131 20 L107 100 L91 100 L75.5 46 L60 100 L44 100 Z"
+    job = write(tmp_path, top="edge_margin = 12\ngap = 20")
+    (tmp_path / "foot.svg").write_text(
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="160mm" height="120mm" viewBox="0 0 160 120">'
+        f'<rect x="2" y="2" width="150" height="116"/><path d="{letter}"/></svg>',
+        encoding="utf-8",
+    )
+    result = make_job(job, out=tmp_path / "out", effort="quick", only={"gcode"})
+    assert result.proof.passed

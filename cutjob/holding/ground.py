@@ -103,13 +103,18 @@ class Site:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Ground:
-    """All that bridges are chosen from. Nodes are the placements, by index, then the `chunks` of waste."""
+    """All that bridges are chosen from. Nodes are the placements, by index, then the `chunks` of waste.
+
+    `loose` are the chunks, by index, that weigh too much to come free by themselves, or together with others that hang
+    on them by thin necks: of these the largest.
+    """
 
     layout: BoardLayout
     loops: tuple[Loop, ...]
     chunks: tuple[Polygon, ...]
     sites: tuple[Site, ...]
     swept: shapely.Geometry
+    loose: tuple[int, ...] = ()
 
 
 def look_at(board: BoardCuts) -> Ground:
@@ -126,7 +131,21 @@ def look_at(board: BoardCuts) -> Ground:
     pieces = [piece for piece in polygons_of(shapely.buffer(left, -_NECK / 2)) if piece.area > _SLIVER]
     chunks = tuple(sorted((_grown(piece) for piece in pieces), key=lambda piece: (-piece.area, piece.bounds)))
     sites = _Search(layout, loops, slots, parts, chunks).sites() if loops else ()
-    return Ground(layout=layout, loops=loops, chunks=chunks, sites=sites, swept=swept)
+    return Ground(
+        layout=layout, loops=loops, chunks=chunks, sites=sites, swept=swept, loose=_too_large(chunks, polygons_of(left))
+    )
+
+
+def _too_large(chunks: Sequence[Polygon], left: Sequence[Polygon]) -> tuple[int, ...]:
+    """The chunks that need a bridge: each large one, and the largest of those that thin necks make one large piece."""
+    found = {index for index, chunk in enumerate(chunks) if chunk.area > TOLERANCES.bridged_plug}
+    tree = shapely.STRtree([chunk.representative_point() for chunk in chunks])
+    for piece in left:
+        if piece.area > TOLERANCES.bridged_plug:
+            own = tree.query(piece, predicate="intersects")
+            if len(own):
+                found.add(int(own.min()))  # they are sorted, the largest first
+    return tuple(sorted(found))
 
 
 def _grown(piece: Polygon) -> Polygon:

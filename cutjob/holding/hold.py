@@ -181,11 +181,7 @@ def _asked(board: BoardCuts, ground: Ground, machine: Machine) -> _Asked:
         ground=ground,
         nodes=(*parts, *ground.chunks),
         wanted={part: wanted_of(board, ground, part, machine) for part in freed},
-        heavy=tuple(
-            len(parts) + i
-            for i, chunk in enumerate(ground.chunks)
-            if machine.skin <= 0 and chunk.area > TOLERANCES.bridged_plug
-        ),
+        heavy=tuple(len(parts) + chunk for chunk in ground.loose) if machine.skin <= 0 else (),
         clear=machine.cutting.lead + board.cutters.outline.diameter,
     )
 
