@@ -93,7 +93,7 @@ def clear_height(layout: BoardLayout, machine: Machine) -> float:
             Problem(
                 location=layout.board.location,
                 place=f'board "{layout.board.name}"',
-                message=f"with {layout.height:.1f} mm of stock, {tallest:.1f} mm of clamps or screws on it, and the overcut, "
+                message=f"with {layout.height:.1f} mm of stock, {tallest:.1f} mm of clamps or screws, and the overcut, "
                 f"the machine must move {needed:.1f} mm up and down; it moves only {travel.z:.1f} mm",
                 advice="use lower clamps or screws, or cut fewer boards at once",
             )

@@ -13,7 +13,9 @@ def test_problems_of_pockets_that_cannot_be() -> None:
     cases = {
         (pocket(at(rectangle(20, 20), 400, 0)), BOARD): "it is wholly outside the part",
         (pocket(at(rectangle(20, 20), 300, 0)), BOARD): "it is wholly outside the part",
-        (pocket(at(rectangle(20, 20), 110, 30)), window): "it is wholly in an opening of the part, where there is no wood",
+        (pocket(at(rectangle(20, 20), 110, 30)), window): (
+            "it is wholly in an opening of the part, where there is no wood"
+        ),
         (pocket(square, at(rectangle(5, 5), 100, 30)), BOARD): "island 1 is outside the pocket",
         (pocket(square, at(rectangle(5, 5), 30, 30), at(rectangle(20, 5), 50, 30)), BOARD): (
             "island 2 is partly outside the pocket"
