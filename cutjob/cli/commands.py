@@ -1,7 +1,7 @@
 """The commands: the only place that prints and sets exit codes.
 
-Exit 0: done. Exit 1: a proof or a check failed (or cutjob itself did: nothing it made is to be trusted). Exit 2: the
-input is wrong. Anything heavy is imported inside the commands, so that `cutjob --help` answers at once.
+Exit 0: done. Exit 1: a proof or a check failed, or cutjob itself failed: trust nothing it made. Exit 2: the input is
+wrong. Anything heavy is imported inside the commands, so that `cutjob --help` answers at once.
 """
 
 from __future__ import annotations
@@ -35,9 +35,9 @@ if TYPE_CHECKING:
     from cutjob.units import Unit
 
 _LONGEST_SEARCH = 7 * 24 * 3600.0
-_MOST_TOLD = 50  # mistakes
-_LONGEST_TOLD = 800  # letters; the longest messages list all that is known instead
-_MOST_SHOWN = 60  # findings; more than these nobody reads
+_MOST_MISTAKES = 50
+_LONGEST_LINE = 800  # letters; the longest messages list all names that could be meant
+_MOST_FINDINGS = 60  # nobody reads more
 _NUMBER = re.compile(r"\d+(?:\.\d+)?")
 _STOPPED = 130  # what a shell reports for a program stopped from the keyboard
 
@@ -49,7 +49,7 @@ class _Commands(click.Group):
         try:
             return super().invoke(ctx)
         except CutjobError as error:
-            for line in _told(error.problems):
+            for line in _mistake_lines(error.problems):
                 click.echo(line, err=True)
             ctx.exit(error.exit_code)
         except KeyboardInterrupt:
@@ -62,13 +62,13 @@ class _Commands(click.Group):
             ctx.exit(1)
 
 
-def _told(problems: Sequence[Problem]) -> Iterator[str]:
-    """Yield each problem on one line, of an endless number the first: a file of noise has thousands of mistakes."""
+def _mistake_lines(problems: Sequence[Problem]) -> Iterator[str]:
+    """Yield each problem once on a line, but only the first fifty: a file of noise has thousands of mistakes."""
     lines = list(dict.fromkeys(one_line(str(problem)) for problem in problems))
-    for line in lines[:_MOST_TOLD]:
-        yield line if len(line) <= _LONGEST_TOLD else f"{line[: _LONGEST_TOLD - 3]}..."
-    if len(lines) > _MOST_TOLD:
-        yield f"and {counted(len(lines) - _MOST_TOLD, 'more mistake')}; mend these first"
+    for line in lines[:_MOST_MISTAKES]:
+        yield line if len(line) <= _LONGEST_LINE else f"{line[: _LONGEST_LINE - 3]}..."
+    if len(lines) > _MOST_MISTAKES:
+        yield f"and {counted(len(lines) - _MOST_MISTAKES, 'more mistake')}; fix these first"
 
 
 def _report_fault(error: Exception) -> None:
@@ -76,8 +76,8 @@ def _report_fault(error: Exception) -> None:
         traceback.print_exception(error)
     said = " ".join(str(error).split())[:200]
     click.echo(
-        f"cutjob itself failed ({type(error).__name__}: {said}); nothing it wrote in this run is to be used. Please "
-        "report this line with the job file; with CUTJOB_DEBUG=1 in the environment it says where it happened",
+        f"cutjob itself failed ({type(error).__name__}: {said}); use nothing it wrote in this run. Please report this "
+        "line with the job file; set CUTJOB_DEBUG=1 in the environment to see where it happened",
         err=True,
     )
 
@@ -141,7 +141,7 @@ def main() -> None:
 @click.option(
     "--seconds",
     type=click.FloatRange(0, _LONGEST_SEARCH, min_open=True),
-    help="Search that long instead of an effort; the layout may then differ from run to run.",
+    help="Search this long instead of --effort; the layout may then differ from run to run.",
 )
 @click.option("--only", multiple=True, type=click.Choice(KINDS), help="Write these kinds of file only, and plan.json.")
 @click.option("--png", is_flag=True, help="Write each board's picture as PNG as well as SVG.")
@@ -151,7 +151,7 @@ def main() -> None:
     type=click.Path(path_type=Path),
     help="Put the offcuts worth keeping in this file of stock, and mark the boards taken from it.",
 )
-@click.option("--verbose", is_flag=True, help="Print all of it: every saw cut, hole, cost, warning and caution.")
+@click.option("--verbose", is_flag=True, help="Print everything: every saw cut, hole, cost, warning and caution.")
 @click.option("--json", "as_json", is_flag=True, help="Print the summary as data.")
 def make(
     job: Path,
@@ -173,7 +173,7 @@ def make(
     if effort is not None and seconds is not None:
         raise click.UsageError("--effort and --seconds both say how long to search for the layout: give one of them")
     if seconds is not None and not math.isfinite(seconds):
-        raise click.BadParameter("this is no number of seconds", param_hint="--seconds")
+        raise click.BadParameter("this is not a number of seconds", param_hint="--seconds")
     from cutjob.cli.summary import summary_data
     from cutjob.making import make_job
     from cutjob.reports.plan.plan import proof_data
@@ -221,16 +221,16 @@ def make(
 @click.option(
     "--machine",
     metavar="PROFILE",
-    help="Name of a shipped profile, or path of a profile; with --plan by default the shipped one the plan names.",
+    help="Name of a shipped profile, or path of a profile; default with --plan: the shipped profile the plan names.",
 )
 @click.option("--plan", type=click.Path(path_type=Path), help="The plan.json the files belong to.")
 @click.option(
     "--picture",
     metavar="FILE",
     type=click.Path(path_type=Path),
-    help="With --plan: an SVG to draw the board in, with what the file does and every place found ringed.",
+    help="Write an SVG of the board: what the file does, with a ring round every place found.",
 )
-@click.option("--thickness", metavar="LENGTH", help="Without --plan: how thick the stock is, a stack as a whole.")
+@click.option("--thickness", metavar="LENGTH", help="Without --plan: thickness of the stock, or of the whole stack.")
 @click.option("--material", help="Without --plan: what the stock is, for the feed table.")
 @click.option("--cutter", type=click.IntRange(1, 99), help="Without --plan: the number of the cutter in the machine.")
 @click.option("--json", "as_json", is_flag=True, help="Print the findings as data.")
@@ -244,10 +244,10 @@ def check(
     cutter: int | None,
     as_json: bool,
 ) -> None:
-    """Prove G-code files, from here or from elsewhere.
+    """Prove G-code files, made by cutjob or by anything else.
 
-    They are read back and judged for the machine and, with a plan, against the parts they are to cut. Of a board that
-    takes several files one is enough: the others are looked for beside it and beside the plan. A DXF file, and
+    The files are read back and judged for the machine and, with a plan, against the parts they are to cut. Where a
+    board takes several files, name one: the others are looked for beside it and beside the plan. A DXF file, and
     patterns.pdf, are compared with the parts of their plan.
     """
     from cutjob.checking import check_files
@@ -283,16 +283,17 @@ def check(
         raise click.exceptions.Exit(1)
 
 
-_UNITS = click.option("--units", "unit", type=click.Choice(["in", "mm"]), help="Of the lengths that are printed.")
+_UNITS = click.option("--units", "unit", type=click.Choice(["in", "mm"]), help="Unit of the lengths printed.")
 
 
 @main.command(name="list")
 @click.argument("what", type=click.Choice(["designs", "machines", "materials"]))
 @_UNITS
 def list_(what: str, unit: Unit | None) -> None:
-    """List what is there.
+    """List designs, machines or materials.
 
-    The designs with their sizes and parameters, the shipped machine profiles, or the materials these have feeds for.
+    Designs come with their sizes and parameters. Machines are the shipped profiles, materials those they have feeds
+    for.
     """
     if what == "designs":
         _list_designs(unit)
@@ -307,12 +308,12 @@ def list_(what: str, unit: Unit | None) -> None:
     "--stock",
     metavar="FILE",
     type=click.Path(path_type=Path),
-    help="A file of boards and rods in stock: the job is made from what fits in there.",
+    help="A file of boards and rods in stock: the job takes what fits from it.",
 )
 def new(design: str, unit: Unit | None, stock: Path | None) -> None:
-    """Print a first job file for DESIGN, by its name or the path of a design file; "panel" prints a panel's file.
+    """Print a first job file for DESIGN, a name or the path of a design file; "panel" prints a panel file.
 
-    Every line has its comment.
+    Every line has a comment.
     """
     if design == "panel":
         if stock is not None:
@@ -356,7 +357,7 @@ def _list_designs(unit: Unit | None) -> None:
 @click.option(
     "--seed",
     type=click.IntRange(0, 2**32 - 1),
-    help="Of the panel's look; default: a few are tried, the best is shown.",
+    help="Number of the panel's look; by default a few are tried and the best is shown.",
 )
 @click.option("--json", "as_json", is_flag=True, help="Print the plan as data.")
 def panel(file: Path, out: Path | None, seed: int | None, as_json: bool) -> None:
@@ -403,7 +404,7 @@ def _print_columns(rows: list[tuple[str, ...]]) -> None:
 
 
 def _print_table(head: Sequence[str], rows: Sequence[Sequence[str]], *, width: int) -> None:
-    """Print a table no wider than `width` letters, without the columns in which nothing stands."""
+    """Print a table no wider than `width` letters, without its empty columns."""
     from rich.console import Console
     from rich.table import Table
     from rich.text import Text
@@ -422,9 +423,9 @@ def _print_table(head: Sequence[str], rows: Sequence[Sequence[str]], *, width: i
 def _print_findings(
     report: ProofReport, rings: Sequence[int | None], units: Unit, *, errors_aside: bool = False
 ) -> None:
-    """Print findings, each in one line with its place in `units` and the number of its ring; not more than can be read.
+    """Print findings, each in one line with its place in `units` and the number of its ring; no more than can be read.
 
-    Of findings that differ only in their places and figures the first is printed, with how many there are.
+    Where findings differ only in their places and figures, the first is printed with the number of the others.
     `errors_aside` sends errors to standard error.
     """
     alike: dict[tuple[str, ...], list[tuple[Finding, int | None]]] = {}
@@ -432,26 +433,26 @@ def _print_findings(
         kind = _NUMBER.sub("0", finding.message)
         alike.setdefault((finding.file, finding.check, finding.severity, kind), []).append((finding, ring))
     groups = list(alike.values())
-    for group in groups[:_MOST_SHOWN]:
+    for group in groups[:_MOST_FINDINGS]:
         finding, ring = group[0]
         where = "" if ring is None else f" (ring {ring})"
         more = f"; and {len(group) - 1} more like it" if len(group) > 1 else ""
         words = f"{finding.severity}: {finding.words(units)}{where}{more}"
         click.echo(one_line(words), err=errors_aside and finding.severity == "error")
-    if len(groups) > _MOST_SHOWN:
-        left = sum(map(len, groups[_MOST_SHOWN:]))
+    if len(groups) > _MOST_FINDINGS:
+        left = sum(map(len, groups[_MOST_FINDINGS:]))
         click.echo(f"and {counted(left, 'more finding')}; --json lists them all")
 
 
 def _width() -> int:
-    """How many letters a line may have: those of the terminal, or as many as read well where there is none."""
+    """How many letters a line may have: as many as the terminal's, or what reads well where there is no terminal."""
     from cutjob.cli.summary import PIPED_WIDTH
 
     return shutil.get_terminal_size().columns if sys.stdout.isatty() else PIPED_WIDTH
 
 
 def _print_summary(made: MakeResult) -> None:
-    """Print what a run came to on one screen, and each finding of its proof."""
+    """Print the result of a run on one screen, and each finding of its proof."""
     from cutjob.cli.summary import summary_lines
 
     if not made.proof.passed:
@@ -461,7 +462,7 @@ def _print_summary(made: MakeResult) -> None:
 
 
 def _print_details(job: JobResult) -> None:
-    """Print all that a job came to, in groups."""
+    """Print the whole result of a job, in groups."""
     from cutjob.cli.details import detail_groups
 
     width = _width()

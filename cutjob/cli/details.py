@@ -1,4 +1,4 @@
-"""All that a run came to in lines of text, in groups: what `make --verbose` prints."""
+"""The whole result of a run in lines of text, in groups: what `make --verbose` prints."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ HEAD = ("layout", "board", "boards", "parts", "file", "cutter", "minutes")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DetailGroup:
-    """Lines about one subject, under its head; before them a table of `rows` under `heads` where there are rows."""
+    """Lines about one subject, under its `head`. A table of `rows` under `heads` comes first, if there are rows."""
 
     head: str
     heads: tuple[str, ...] = ()
@@ -29,7 +29,7 @@ class DetailGroup:
 
 
 def detail_groups(result: JobResult) -> Iterator[DetailGroup]:
-    """Yield all groups in which something stands, in the order of the work."""
+    """Yield all groups that aren't empty, in the order of the work."""
     heads, rows = item_table(result)
     groups = (
         DetailGroup(
@@ -47,8 +47,8 @@ def detail_groups(result: JobResult) -> Iterator[DetailGroup]:
 def program_rows(result: JobResult) -> Iterator[tuple[str, ...]]:
     """Yield a row for each program: layout, board, boards, parts, file, cutter, minutes.
 
-    Of a program that cuts one window of its board the parts are those of the window, whose number stands with the file;
-    several cutters stand in the order they come. A board without programs has a row with its drawing.
+    Where a program cuts one window of its board, the parts are those of the window, and its number is beside the file.
+    Several cutters are listed in the order they come. A board without programs has a row with its drawing.
     """
     for board in result.layout.boards:
         head = (board.id, board.board.name, str(board.copies * board.stack))
@@ -67,7 +67,7 @@ def program_rows(result: JobResult) -> Iterator[tuple[str, ...]]:
 
 
 def board_lines(result: JobResult) -> Iterator[str]:
-    """Yield a line each for the layouts and their runs, how boards are run where that is not by one file, what holds
+    """Yield a line each for the layouts and their runs, how boards are run where one file is not enough, what holds
     them, items kept together, the search.
     """
     boards = result.layout.boards
@@ -113,7 +113,7 @@ def wood_lines(result: JobResult) -> Iterator[str]:
 
 
 def _handling(result: JobResult) -> Iterator[str]:
-    """A line for the boards that are handled alike: files in order, windows and slides, screws, a skin."""
+    """A line for each group of boards that are handled alike: files in order, windows and slides, screws, a skin."""
     alike: dict[str, list[str]] = {}
     for board in result.layout.boards:
         words = "; ".join(_ways(board, result))
@@ -124,7 +124,7 @@ def _handling(result: JobResult) -> Iterator[str]:
 
 
 def _held(result: JobResult) -> Iterator[str]:
-    """A line with what holds the boards, but for screws: how they are handled says that."""
+    """A line with what holds the boards. Screws are left out: the lines on handling name them."""
     alike: dict[str, list[str]] = {}
     for board in result.layout.boards:
         words = _holds(board)
@@ -175,14 +175,14 @@ def _price(price: float | None) -> str:
 
 
 def cost_lines(result: JobResult) -> Iterator[str]:
-    """Yield a line with what the costs of the items are without, where something has no price."""
+    """Yield a line with what the costs of the items leave out, where something has no price."""
     note = cost_note(result)
     if note is not None:
         yield f"costs: {note}"
 
 
 def hand_work(result: JobResult) -> Iterator[str]:
-    """Yield a line for each kind of work and wood the machine does not do: saw cuts, sticks, holes, things to buy.
+    """Yield a line for each kind of work by hand and of thing to buy: saw cuts, sticks, holes, hardware.
 
     Holes of an item that differ only in depth are one kind.
     """

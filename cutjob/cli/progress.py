@@ -1,6 +1,6 @@
-"""The line on the terminal that says what is being done, with how far the search for a layout is and when it ends.
+"""The progress line on the terminal: the stage of the work, how far the search for a layout is and when it ends.
 
-Ctrl-C while a layout is searched for: once asks the search to end with what it has, twice ends the program.
+Ctrl-C during the search for a layout: once asks the search to end with what it has, twice ends the program.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
 
 class StopKey:
-    """Listens for Ctrl-C between `begin` and `end`; before and after it does what it did.
+    """Listens for Ctrl-C between `begin` and `end`; outside of these Ctrl-C works as before.
 
     The first press sets `asked` and calls `heard`, in the middle of whatever the program does; the second raises
     KeyboardInterrupt. Nothing is changed outside the main thread, where Python allows no handler, nor where Ctrl-C is
@@ -62,9 +62,9 @@ class StopKey:
 
 
 _REFRESHED = 8  # times a second
-# Estimates of the time left follow what is measured within about so many seconds, so that the figure does not jump.
+# Estimates of the time left follow new measurements within about this many seconds, so that the figure doesn't jump.
 _SMOOTHED = 4.0
-_TELLING = 0.02  # share done from which the time left can be told
+_ENOUGH_DONE = 0.02  # share done from which the time left can be estimated
 _AGAIN = "Ctrl-C again ends at once, with nothing written"
 
 
@@ -82,7 +82,7 @@ class TimeLeft:
         self._whole: float | None = None
 
     def note(self, done: float, now: float) -> None:
-        """Take note of the share done, 0 to 1, at a moment in seconds; getting ready, with nothing done, counts not."""
+        """Take note of the share done, 0 to 1, at a moment in seconds. Before anything is done, time doesn't count."""
         if done <= 0.0 or done < self._done:
             self._start, self._whole = now, None
         elif now > self._start:
@@ -92,8 +92,8 @@ class TimeLeft:
         self._done, self._noted = done, now
 
     def seconds(self, now: float) -> float | None:
-        """Return the seconds left, at a moment in seconds; None while too little is done to tell."""
-        if self._whole is None or self._done < _TELLING:
+        """Return the seconds left, at a moment in seconds; None while too little is done to estimate them."""
+        if self._whole is None or self._done < _ENOUGH_DONE:
             return None
         return max(0.0, self._start + self._whole - now)
 
@@ -110,7 +110,7 @@ def time_in_words(seconds: float) -> str:
 
 
 def search_in_words(progress: SearchProgress | None, left: float | None, *, stopping: bool) -> str:
-    """Return how far a search is in one line; `left` is in seconds, None where it can't be told."""
+    """Return how far a search is in one line; `left` is in seconds, None where it isn't known."""
     if progress is None or progress.boards == 0:
         words = "will stop at the first layout found" if stopping else "no layout yet"
     else:
@@ -128,7 +128,7 @@ def search_in_words(progress: SearchProgress | None, left: float | None, *, stop
 
 
 class ProgressLine:
-    """What is being done: takes the stages' names, looks on while a layout is searched for, and listens for Ctrl-C
+    """Shows the stage of the work: takes the stages' names, follows the search for a layout, and listens for Ctrl-C
     meanwhile. Draws itself as one line, cut off where the terminal ends.
     """
 
@@ -175,7 +175,7 @@ class ProgressLine:
             click.echo(self.words, err=True)
 
     def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
-        """Draw the line: a mark that moves, so that it shows that the program is at work, and the words."""
+        """Draw the line: a moving mark, to show that the program is at work, and the words."""
         from rich.spinner import Spinner
         from rich.text import Text
 

@@ -1,8 +1,8 @@
-"""What a run came to, short: a screen of a finished job, and the same as data.
+"""The result of a run in short: a screen of a finished job, and the same as data.
 
 A screen has at most `MOST_LINES` lines. Each group of it opens with a word for what it is about: what is made, what the
 machine runs, how the wood is held, the wood, the work by hand, what to buy, the cost. Warnings take the lines that the
-groups leave free. What does not fit ends in `...`: the job sheet and `--verbose` have all of it.
+groups leave free. A group that does not fit ends in `...`: the job sheet and `--verbose` have all of it.
 """
 
 from __future__ import annotations
@@ -68,7 +68,7 @@ _OF_PLAN = (
 
 
 def summary_data(result: JobResult, plan: dict[str, Any]) -> dict[str, Any]:
-    """Return the summary as data: what plan.json says but for outlines, and counts."""
+    """Return the summary as data: plan.json without outlines, and counts."""
     boards = [
         {key: value for key, value in board.items() if key in _OF_BOARDS} | {"parts": len(board["placements"])}
         for board in plan["boards"]
@@ -90,7 +90,7 @@ def summary_lines(
 ) -> list[str]:
     """Return the screen of a finished job; `refused` is the folder of the pictures of a proof that failed.
 
-    No line is longer than `width` letters but for a single word that is.
+    No line is longer than `width` letters, unless a single word is.
     """
     warnings = (*result.warnings, *(one.words(result.units) for one in proof.findings if proof.passed))
     groups = [group for group in _groups(result) if group.text]
@@ -104,8 +104,8 @@ def summary_lines(
 
 
 def _fitting(groups: Sequence[_Group], most: int, width: int) -> list[str]:
-    """The lines of the groups; where they are more than `most`, the groups of several lines are cut short by one, the
-    longest first, until they fit.
+    """The lines of the groups. If there are more than `most`, the longest group loses a line, again and again, until
+    all fit; no group loses its last line.
     """
     groups = list(groups)
     while True:
@@ -131,7 +131,7 @@ def _lines(group: _Group, width: int) -> list[str]:
 
 
 def _warnings(warnings: Sequence[str], where: str, most: int, width: int) -> list[str]:
-    """As much of the warnings as fits in so many lines; the last line says how many are left out, and where."""
+    """The warnings that fit in `most` lines; the last line says how many are left out, and where to read them."""
     for each in (4, 3, 2, 1):
         whole = [_lines(_Group(label="warning", text=warning, most=each), width) for warning in warnings]
         if sum(map(len, whole)) <= most:
@@ -244,7 +244,7 @@ def _by_hand(result: JobResult) -> Iterator[str]:
 
 
 def _cost(result: JobResult) -> str:
-    """What the items cost, each and in all, and what is not in the figure: hours by hand never are."""
+    """What the items cost, each and in all, and what the figure leaves out: work by hand always."""
     priced = [(item, cost) for item, cost in result.item_costs if cost is not None and cost.in_all > 0]
     if not priced:
         return ""
@@ -285,7 +285,7 @@ def _safety(result: JobResult) -> str:
 
 
 def _end(result: JobResult, proof: ProofReport, folder: Path, refused: Path | None, width: int) -> list[str]:
-    """The outcome of the proof and where things are; a path stands at the end of its line and is never broken."""
+    """The outcome of the proof and where the files are; a path is at the end of its line and is never broken."""
     if proof.passed:
         start = f" (start with {_SHEET})" if _SHEET in result.files else ""
         said, files = "passed: read back, the files cut what was meant", [_path("files", f"{folder}{start}")]

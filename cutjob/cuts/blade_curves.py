@@ -1,8 +1,8 @@
-"""A part's outline and openings, and the tightest curve a saw blade turns in, to the curves it does not follow. mm.
+"""Finds the curves of a part that a saw blade does not follow, from outline, openings and the blade's least radius. mm.
 
-A blade saws a curve tighter than its least radius only by cutting the corner: an arc of the least radius that leaves
-and meets the same two straight lines. How far the two are apart at most says whether it matters. A corner is no
-curve: it is sawn from both sides. Drawn chords that turn a little at each end are one.
+A blade saws a curve tighter than its least radius only by cutting the corner: on an arc of the least radius that
+leaves and meets the same two straight lines. The greatest distance between curve and arc says whether it matters. A
+corner is not a curve: it is sawn from both sides. Drawn chords that turn a little at each end are a curve.
 """
 
 from __future__ import annotations
@@ -18,9 +18,9 @@ from cutjob.layout.layout import BoardLayout
 from cutjob.tolerances import TOLERANCES
 from cutjob.units import Unit, rounded_down
 
-# A pencil line's width, mm: what departs by less is sanded. Common practice, no source.
+# A pencil line's width, mm: a smaller deviation is sanded. Common practice, no source.
 _PENCIL = 0.5
-# Chords that turn by more meet in a corner: a round drawn so coarsely has fewer than 18 sides.
+# Chords that turn by more than this meet in a corner: a circle drawn so coarsely has fewer than 18 sides.
 _CORNER = math.radians(20)
 
 _RULE: dict[Unit, float] = {"in": 25.4 / 32, "mm": 0.1}
@@ -37,7 +37,7 @@ class TightCurve:
 
 @dataclass(frozen=True, slots=True)
 class _Bend:
-    """An arc, or the corner of two chords: `turn` in radians is positive to the left, 0 for what is no curve."""
+    """An arc, or the corner of two chords: `turn` in radians is positive to the left, 0 where there is no curve."""
 
     radius: float
     turn: float
@@ -45,7 +45,7 @@ class _Bend:
 
 
 def tight_curves(contour: Contour, least_radius: float) -> tuple[TightCurve, ...]:
-    """Return the curves of a contour that a blade of such a least radius misses by more than a pencil line.
+    """Return the curves of a contour that a blade with this least radius misses by more than a pencil line.
 
     The contour runs with the wood on its left: outlines counter-clockwise, openings clockwise.
     """
@@ -58,7 +58,7 @@ def tight_curves(contour: Contour, least_radius: float) -> tuple[TightCurve, ...
 
 
 def _bends(contour: Contour, least_radius: float) -> Iterator[_Bend]:
-    """The bends in their order, with one of no turn where a curve ends: at corners, and on straight stretches."""
+    """The bends in their order; one without a turn marks each end of a curve, at corners and on straight stretches."""
     segments = contour.segments
     straight = 2 * least_radius * math.tan(_CORNER / 2)  # a longer chord is no part of a tight curve
     for before, here in zip(segments[-1:] + segments[:-1], segments, strict=True):
@@ -100,7 +100,7 @@ def _runs(bends: Sequence[_Bend], least_radius: float) -> Iterator[list[_Bend]]:
 
 
 def _missed(run: Sequence[_Bend], least_radius: float) -> float:
-    """How far the blade's own arc between the same two lines lies from the run's middle, mm."""
+    """The distance of the blade's own arc, between the same two lines, from the run's middle, mm."""
     turn = sum(abs(bend.turn) for bend in run)
     if turn >= math.pi - TOLERANCES.acceptance:
         return math.inf
@@ -110,7 +110,7 @@ def _missed(run: Sequence[_Bend], least_radius: float) -> float:
 
 def blade_warnings(layouts: Sequence[BoardLayout], machine: Machine, blade: Cutter) -> Iterator[str]:
     """Yield a warning for every part with curves that the saw's blade does not follow; none where the profile doesn't
-    say how tight it turns.
+    say how tightly the blade turns.
     """
     if not machine.by_hand or blade.least_radius is None:
         return
@@ -154,5 +154,5 @@ def _follows(machine: Machine, radius: float) -> str:
 
 
 def _read(value: float) -> str:
-    """A length to the next line of a rule below: 1/32 in or 0.1 mm."""
+    """A length rounded down to a line of a rule: 1/32 in or 0.1 mm."""
     return rounded_down(value, _RULE)

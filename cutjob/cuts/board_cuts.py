@@ -1,6 +1,6 @@
-"""Board layouts to cuts in the board's frame; everything the cutter can't do is reported here, before any file.
+"""Board layouts to cuts in the board's frame. Whatever the cutter can't do is reported here, before any file is made.
 
-Marks whose groove reaches over the part's edge: a mark is as wide as the cutter that runs along it. mm.
+Warnings for marks whose groove reaches over the part's edge: a mark is as wide as its cutter. mm.
 """
 
 from __future__ import annotations
@@ -29,14 +29,15 @@ from cutjob.parts.part import ShapedPart
 from cutjob.tolerances import TOLERANCES
 from cutjob.units import RULE, length, length_by, rounded_up
 
-# Round where a line ends on an edge or crosses one its groove runs out there, as meant. So many radii from there it
-# has, even at 30 degrees to the edge.
+# Where a line ends on an edge or crosses one, its groove runs over the edge as meant. This many radii from there it
+# no longer does, even at 30 degrees to the edge.
 _RUNS_OUT = 2.0
 
 
 def wide_mark_warnings(part: ShapedPart, cuts: Sequence[Cut], *, cutters: Cutters) -> tuple[str, ...]:
-    """Return a warning for the marks among a part's cuts, in its own frame, that cut away its edge, an opening's or a
-    hole's; one for all that run over the same kind of edge, with where the first does.
+    """Return a warning for the marks among a part's cuts, in its own frame, whose groove runs over an edge of the part,
+    of an opening or of a hole. One warning covers all marks over the same kind of edge and gives the place of the
+    first.
 
     A line that ends on an edge, or crosses it, is meant to: no warning names it.
     """
@@ -55,10 +56,10 @@ def wide_mark_warnings(part: ShapedPart, cuts: Sequence[Cut], *, cutters: Cutter
             if shapely.length(lost) > 0:
                 worst = max(shapely.get_parts(shapely.line_merge(lost)), key=lambda piece: float(piece.length))
                 found.setdefault((what, cut.cutter), []).append(worst.interpolate(0.5, normalized=True))
-    return tuple(_told(what, places, number, cutters) for (what, number), places in found.items())
+    return tuple(_warning(what, places, number, cutters) for (what, number), places in found.items())
 
 
-def _told(what: str, places: Sequence[shapely.Point], number: int, cutters: Cutters) -> str:
+def _warning(what: str, places: Sequence[shapely.Point], number: int, cutters: Cutters) -> str:
     cutter = cutters.numbered(number)
     marks, runs = ("a mark", "runs") if len(places) == 1 else (f"{len(places)} marks", "run")
     first = "at" if len(places) == 1 else "the first at"
@@ -74,7 +75,7 @@ def _on_rule(mm: float) -> str:
 
 
 def _edges(part: ShapedPart) -> list[tuple[str, shapely.Geometry]]:
-    """The edges of each kind a part has, as lines."""
+    """The part's edges by kind, as lines."""
     edges: list[tuple[str, shapely.Geometry]] = [("the part's edge", to_polygon(part.region.outline).exterior)]
     if part.region.holes:
         rings = [to_polygon(hole).exterior for hole in part.region.holes]
@@ -102,7 +103,7 @@ def _line(path: Sequence[Segment]) -> shapely.LineString:
     return shapely.LineString(np.array(points))
 
 
-# Different parts from which on other processes take a share of them, and how many they take at once.
+# From how many different parts on other processes take a share, and how many parts they take at once.
 _WORTH_SHARING = 100
 _CHUNK = 25
 
@@ -111,8 +112,8 @@ _CHUNK = 25
 class PlacedCuts:
     """The cuts of one placement (its index on the board), moved to the board's frame.
 
-    `sites` are the places for bridges on the loop that frees the part, `plugs` those on inside cuts, by the number of
-    the cut in `inner`.
+    `sites` are the places for bridges on the loop that frees the part. `plugs` are those on inside cuts, by the number
+    of the cut in `inner`.
     """
 
     placement: int
@@ -124,9 +125,9 @@ class PlacedCuts:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BoardCuts:
-    """All that is cut on one board layout. `hold_downs` are the holes drilled first of all, `pins` by window the holes
-    for the pins of the next one. No way in or out of a cut comes into what is `kept`. `warnings` are for whoever stands
-    at the machine with the board's files.
+    """All that is cut on one board layout. `hold_downs` are the holes drilled first of all. `pins` are, by window, the
+    holes for the pins of the next window. No lead-in or lead-out enters an area that is `kept`. `warnings` are for the
+    operator who runs the board's files.
     """
 
     layout: BoardLayout
@@ -149,10 +150,10 @@ def cut_layouts(
     executor: Executor | None = None,
 ) -> tuple[tuple[BoardCuts, ...], tuple[str, ...]]:
     """Return each board's cuts, and warnings. `locations` gives the line of each item of the job; `gap` is the clear
-    wood between its parts, mm. The items named as `exact` are to have no inside corner left round.
+    wood between its parts, mm. The items named as `exact` may have no inside corner left round.
 
-    `executor` takes a share of the work where the parts are many. Raises InputError with every hole, slot, pocket or
-    opening that the cutters would spoil.
+    `executor` takes a share of the work where there are many parts. Raises InputError with every hole, slot, pocket
+    or opening that the cutters would spoil.
     """
     examined = _examined(layouts, cutters, machine, gap, executor)
     told: set[_Key] = set()
@@ -188,14 +189,14 @@ _Key = tuple[int, float, int, str]
 
 
 def _key(placement: Placement, layout: BoardLayout) -> _Key:
-    """What the cuts of a part depend on: itself, and what it is cut from."""
+    """What the cuts of a part depend on: the part itself, and the stock it is cut from."""
     return id(placement.part), layout.board.thickness, layout.stack, layout.board.material
 
 
 def _examined(
     layouts: Sequence[BoardLayout], cutters: Cutters, machine: Machine, gap: float, executor: Executor | None
 ) -> dict[_Key, Examined]:
-    """Every part examined once for all that it is cut from."""
+    """Every part examined once for each stock that it is cut from."""
     wanted: dict[_Key, tuple[ShapedPart, Stock]] = {}
     for layout in layouts:
         board = layout.board
@@ -236,7 +237,7 @@ def _place(index: int, placement: Placement, found: Examined) -> PlacedCuts:
 
 
 def _with_lettering(layout: BoardLayout, parts: Sequence[PlacedCuts], cutters: Cutters) -> list[PlacedCuts]:
-    """The cuts with the strokes of each part's number before all others of its own."""
+    """The cuts; the strokes of a part's number come before its other cuts."""
     strokes: dict[int, list[Cut]] = {}
     for number, lettering in enumerate(layout.lettering):
         cutter = cutters.for_strokes(depth=lettering.depth, number=lettering.cutter).number
@@ -283,13 +284,13 @@ def _problems(
             f"cutter {cutters.outline.number} does not",
             other_cutter(machine, narrow.width, cutters, otherwise="widen it"),
         )
-    for rest in found.uncut_corners:
-        if rest.lost:
+    for corner in found.uncut_corners:
+        if corner.lost:
             cutter = cutters.outline
             add(
                 f"the {length(cutter.diameter)} cutter {cutter.number} can't reach an opening or "
-                f"slot at {_spot(rest.at)}: {length(rest.depth, finest=32)} "
-                f"({rest.area:.1f} mm2) would stay uncut",
+                f"slot at {_spot(corner.at)}: {length(corner.depth, finest=32)} "
+                f"({corner.area:.1f} mm2) would stay uncut",
                 other_cutter(machine, _reaching(placement.part, cutter), cutters, otherwise="widen it"),
             )
     left = _corners_left(found, cutters, machine) if exact else ""
@@ -308,17 +309,17 @@ def _reaching(part: ShapedPart, cutter: Cutter) -> float:
         middle = (low + high) / 2
         low, high = (
             (low, middle)
-            if any(rest.lost for rest in uncut_corners(part.region, radius=middle / 2))
+            if any(corner.lost for corner in uncut_corners(part.region, radius=middle / 2))
             else (middle, high)
         )
     return low
 
 
 def _corners_left(found: Examined, cutters: Cutters, machine: Machine) -> str:
-    """What is left round in a part's inside corners, and where most of it is; nothing on a saw, which comes from both
-    sides of a corner.
+    """What stays round in a part's inside corners, and where most of it is. Empty for a saw, which cuts a corner from
+    both sides.
     """
-    corners = [] if machine.by_hand else [rest for rest in found.uncut_corners if not rest.lost]
+    corners = [] if machine.by_hand else [corner for corner in found.uncut_corners if not corner.lost]
     if not corners:
         return ""
     worst = corners[0]
@@ -347,7 +348,7 @@ def _mark_warnings(placement: Placement, found: Examined, cutters: Cutters, mach
 
 
 def _opening_warnings(layouts: Sequence[BoardLayout], machine: Machine) -> list[str]:
-    """Openings no closed blade gets into."""
+    """A warning for each opening that a blade can't get into from outside."""
     found: dict[str, None] = {}
     for layout in layouts if machine.by_hand else ():
         for placement in layout.placements:
@@ -360,7 +361,9 @@ def _opening_warnings(layouts: Sequence[BoardLayout], machine: Machine) -> list[
 
 
 def stack_warnings(layouts: Sequence[BoardLayout], machine: Machine) -> tuple[str, ...]:
-    """Return what to look to where boards are cut in stacks: what holds all but the lowest, and marks."""
+    """Return warnings for boards cut in stacks: what must hold all boards but the lowest, and marks on the top board
+    only.
+    """
     stacked = [layout for layout in layouts if layout.stack > 1]
     if not machine.has_spindle or not stacked:
         return ()

@@ -1,11 +1,11 @@
-"""How a cutter takes over a pocket's floor, level by level, and then round its walls; and what it can't reach. mm.
+"""How a cutter clears a pocket: over its floor level by level, then round its walls; and what it can't reach. mm.
 
-A floor cleared by rings from the middle outward, as few connected ways as its shape allows. mm.
+A floor is cleared by rings from the middle outward, in as few connected ways as its shape allows.
 
-The rings are the edges of the floor shrunk step by step. Each hangs from the ring inside it that it is linked with;
-a ring with none inside it is a middle, where the cutter comes down. What hangs from a middle is one way: a ring is run
-whole, then the rings that hang from it are, one branch after another; between branches the cutter goes back over
-floor it has cleared.
+The rings are the edges of the floor, shrunk step by step. Each ring hangs from the ring inside it that it is linked
+with. A ring with none inside it is a middle: the cutter comes down there. All rings that hang from a middle make one
+way: a whole ring is run, then the rings that hang from it, one branch after another. Between branches the cutter goes
+back over floor it has cleared.
 """
 
 from __future__ import annotations
@@ -29,12 +29,12 @@ from cutjob.geometry.polygons import polygons_of, to_polygon
 from cutjob.geometry.segment import Point, Segment
 from cutjob.tolerances import TOLERANCES
 
-# A middle ring less round than a circle of this share of the cutter's radius is moved outward, to give room to come
-# down in.
+# A middle ring shorter than a circle of this share of the cutter's radius is moved outward, to give the cutter room to
+# come down in.
 _ROOMY = 0.25
-# Rings as near as this share of a step count as equally near.
+# Rings whose distances differ by less than this share of a step count as equally near.
 _TIE = 0.05
-_SURE = 0.01  # mm: what a largest inscribed circle is known to
+_SURE = 0.01  # mm: how exactly a largest inscribed circle is found
 
 
 class _Ring(Loop):
@@ -47,7 +47,7 @@ class _Ring(Loop):
         self.way_length = self.length
 
     def hang(self, other: _Ring) -> None:
-        """Let `other` be run after this one."""
+        """Have `other` run after this ring."""
         self.outer.append(other)
         other.middle = self.middle
         self.middle.way_length += other.length
@@ -56,7 +56,7 @@ class _Ring(Loop):
 class _Floor:
     """A connected area at one step from the wall, and the areas inside it at the next.
 
-    `rings` are its edges, `middles` the rings its ways begin with, the one its outline hangs from last.
+    `rings` are its edges, `middles` the rings its ways begin with; the one its outline hangs from is last.
     """
 
     def __init__(self, region: Region) -> None:
@@ -67,9 +67,9 @@ class _Floor:
 
 
 def outward(rooms: Sequence[Region], *, radius: float, stepover: float, counter_clockwise: bool) -> list[Clearing]:
-    """Return ways over the floor under `rooms`, where the centre may be; outlines run as told, islands the other way.
+    """Return ways over the floor under `rooms`, where the centre may be; islands run the other way round than outlines.
 
-    The outermost rings run along the rooms' edges. See `clearing.clear` for why nothing is left between rings.
+    The outermost rings run along the rooms' edges. `clear` proves that nothing is left between rings.
     """
     room = Room(rooms)
     ways: list[Clearing] = []
@@ -93,7 +93,7 @@ def _floors(region: Region, stepover: float) -> list[_Floor]:
 
 
 def _kept(outermost: _Floor) -> list[_Floor]:
-    """A floor and what is still inside it, each after the one it lies in."""
+    """A floor and the floors still inside it, each after the one it lies in."""
     floors = [outermost]
     for floor in floors:
         floors.extend(floor.inner)
@@ -101,7 +101,7 @@ def _kept(outermost: _Floor) -> list[_Floor]:
 
 
 def _settle(floor: _Floor, *, radius: float, stepover: float) -> None:
-    """Drop the inmost floors that the ring round them clears already; give others that are tiny more room."""
+    """Drop the inmost floors that the ring round them clears already; give other tiny floors more room."""
     for inner in [one for one in floor.inner if not one.inner]:
         shape = to_polygon(inner.region, deviation=TOLERANCES.chord)
         inscribed = float(shapely.maximum_inscribed_circle(shape, tolerance=_SURE).length)
@@ -127,10 +127,10 @@ def _roomier(floor: _Floor, inner: _Floor, *, by: float, stepover: float) -> Reg
 
 
 def _hang(floor: _Floor, *, stepover: float, counter_clockwise: bool) -> None:
-    """Make a floor's rings and hang each from the nearest of those inside it or of those that already hang there.
+    """Make a floor's rings. Each hangs from the nearest ring inside it, or from the nearest that already hangs there.
 
-    The nearest is linked with it by a straight way that stays on the floor, for it would meet a nearer ring before it
-    left it. Of equally near ones the one on the longest way is taken, so that short ways come to their end early.
+    A straight link to the nearest ring stays on the floor: before it left the floor it would meet a nearer ring. Among
+    equally near rings the one on the longest way is taken, so that short ways end early.
     """
     contours = floor.region.contours
     floor.rings = [_Ring(contour if counter_clockwise else contour.reversed()) for contour in contours]
@@ -158,7 +158,7 @@ def _hang(floor: _Floor, *, stepover: float, counter_clockwise: bool) -> None:
 
 
 def _ways(middles: Sequence[_Ring], room: Room, stepover: float) -> list[Clearing]:
-    """The way from each middle; what turns out to have no link gets a way of its own after that."""
+    """The way from each middle; a ring that turns out to have no link then gets a way of its own."""
     ways = []
     for middle in middles:
         waiting = [middle]
@@ -170,11 +170,11 @@ def _ways(middles: Sequence[_Ring], room: Room, stepover: float) -> list[Clearin
 
 
 def _walk(ring: _Ring, at: float, room: Room, stepover: float) -> tuple[list[Segment], list[Segment], list[_Ring]]:
-    """The way round a ring from `at` mm along it and round all that hangs from it; the way back from its end to where
-    it began, over cleared floor; and the rings that no link leads to.
+    """The way round a ring, from `at` mm along it, and round all rings that hang from it; the way back to its start
+    over cleared floor; and the rings that no link leads to.
     """
     path: list[Segment] = []
-    out: list[Segment] = []  # from the beginning to where the path has come to, without the rings between
+    out: list[Segment] = []  # from the start to the present place, without the rings between
     unlinked: list[_Ring] = []
     while True:
         path.extend(ring.round_from(at))
@@ -211,26 +211,25 @@ def _hanging(ring: _Ring) -> int:
     return len(found)
 
 
-# What the centre may come nearer to a wall, mm, the least that helps: in a groove exactly as wide as the cutter its way
-# would have no width at all. With this it is a thin loop, and both walls are cut this much too far out, well within
-# the tolerance.
+# How much nearer to a wall the centre may come, mm; the least that helps. In a groove exactly as wide as the cutter the
+# way would have no width at all. With this it is a thin loop, and both walls are cut this much too far out, well
+# within the tolerance.
 _NEARER = (0.0, 0.001, 0.002, 0.004)
-# Shares of the wood to be left on walls that are tried where the whole would leave the rough cut no way into a narrow
-# place.
+# Shares of the allowance that are tried where the whole would keep the rough cut out of a narrow place.
 _LESS = (1.0, 0.5, 0.25, 0.125, 0.0)
-# Chords on both sides of a comparison differ by less than this.
+# The two sides of a comparison, both made of chords, differ by less than this.
 _CHORDS = 0.005
-_STEP = 0.5  # mm between places of an edge that are looked at
-# Where what is left meets what is cut, mm.
+_STEP = 0.5  # mm between the places of an edge that are looked at
+# Uncut and cut areas meet within this, mm.
 _TOUCH = 0.02
-_THICK = 0.1  # mm: a disc of this radius fits into what is more than a sliver
+_THICK = 0.1  # mm: a disc of this radius fits into anything more than a sliver
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Unreached:
-    """Floor the cutter doesn't clear: the middle of its widest place, how wide it is there, how far it goes in from
-    the floor that is cleared, and its area in mm2. `lost` when that is more than an inside corner: a neck, a narrow
-    branch, or the whole pocket.
+    """Floor the cutter doesn't clear: the middle of its widest place, its width there, its depth from the edge of the
+    cleared floor, and its area in mm2. It is `lost` when it is more than an inside corner: a neck, a narrow branch, or
+    the whole pocket.
     """
 
     at: Point
@@ -243,7 +242,7 @@ class Unreached:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Cleared:
     """Ways over the floor, to be run one after another at each level; the last ways, round outline and islands at full
-    depth; what is not reached, the deepest first; and the wood that the ways over the floor leave on the walls.
+    depth; the floor not reached, the deepest place first; and the wood that the ways over the floor leave on the walls.
     """
 
     clearings: tuple[Clearing, ...]
@@ -263,14 +262,14 @@ def clear(
     along: Literal["outward", "along grain"],
     wood: shapely.Geometry | None = None,
 ) -> Cleared:
-    """Return the ways of a cutter's centre that clear `area` of all that a cutter of `radius` can reach.
+    """Return the ways of a cutter's centre that clear all of `area` that a cutter of `radius` can reach.
 
-    The rough ways keep `allowance` mm (at most the radius) off the walls, less where the pocket is too narrow for it;
-    the walls are run at `radius + deviation`, the outline counter-clockwise or not as told, islands the other way
-    round. Rings run the way of their walls. A way's path runs over all of its entry again, whose floor a ramp leaves
-    sloping; the entry of lines is a stretch there and back, which encloses nothing. In a pocket exactly as wide as
-    the cutter, its centre comes up to 0.004 mm nearer to the walls. Of an area made larger with `opened` only what
-    lies in the part's `wood` counts as unreached.
+    The rough ways keep `allowance` mm (at most the radius) off the walls, less where the pocket is too narrow for it.
+    The walls are run at `radius + deviation`, islands the other way round than the outline. Rings run in the same
+    direction as their walls. A way's path runs over all of its entry again, because a ramp leaves the floor there
+    sloping. The entry of lines is a stretch there and back, which encloses nothing. In a pocket exactly as wide as the
+    cutter, its centre comes up to 0.004 mm nearer to the walls. In an area made larger with `opened` only floor in the
+    part's `wood` counts as unreached.
 
     `stepover` is at most the radius: then nothing stays between ways. Say the centre may be where the wall is at least
     d away. Take a place at t >= d from the wall, and its nearest point of the wall: on the straight way there the
@@ -301,8 +300,8 @@ def clear(
 
 
 def widest_reaching(area: Region, *, diameters: Sequence[float], wood: shapely.Geometry | None = None) -> float | None:
-    """Return the largest of `diameters` whose cutter loses nothing of `area`, as far as it lies in `wood`, but inside
-    corners; None if none does.
+    """Return the largest of `diameters` whose cutter reaches all of `area` in `wood`, inside corners aside; None if
+    none does.
     """
     for diameter in sorted(diameters, reverse=True):
         _, unreached = _rooms(area, diameter / 2, wood)
@@ -314,7 +313,7 @@ def widest_reaching(area: Region, *, diameters: Sequence[float], wood: shapely.G
 def _rooms(
     area: Region, away: float, wood: shapely.Geometry | None
 ) -> tuple[tuple[Region, ...], tuple[Unreached, ...]]:
-    """Where the centre may be, `away` from every wall, or a hair nearer where that reaches more or joins rooms."""
+    """Where the centre may be: `away` from every wall, or a hair nearer where that reaches more or joins two rooms."""
     floor = to_polygon(area, deviation=FINE)
     best: tuple[tuple[Region, ...], tuple[Unreached, ...]] | None = None
     least = 0.0
@@ -322,7 +321,7 @@ def _rooms(
         rooms = inset(area, away - nearer)
         unreached = _unreached(floor, rooms, away, wood)
         lost = sum(one.area for one in unreached if one.lost)
-        # Only for a gain: the last mm2 at the ends of what is lost come and go with the distance.
+        # Only for a real gain: the area lost at the ends changes a little with the distance in any case.
         if best is None or lost < least - (away / 2) ** 2 or (len(rooms) < len(best[0]) and lost <= least):
             best, least = (rooms, unreached), lost
         if lost == 0 and len(rooms) == 1:
@@ -332,10 +331,10 @@ def _rooms(
 
 
 def _rough(rooms: Sequence[Region], *, allowance: float, radius: float) -> tuple[float, tuple[Region, ...]]:
-    """Where the centre may be while it keeps off the walls, and by how much it does.
+    """How far the centre keeps off the walls in the rough cut, and where it may be then.
 
-    The allowance fits when what it takes away can be had back by as much: no branch or neck is gone, whose wood the
-    last way round the walls would meet at its full depth.
+    The allowance fits when growing the shrunk area by it gives the first area back: then no branch or neck is gone,
+    whose wood the last way round the walls would meet at its full depth.
     """
     floor = _covered(rooms)
     for share in _LESS:
@@ -356,7 +355,8 @@ def _unreached(
     for piece in _pieces(floor, _grown(rooms, away)):
         shape, out = piece.shape, False
         if wood is not None:
-            # What is told of is in the wood. Where it goes on beyond the edge, the cutter can't run out there.
+            # Only pieces in the wood are reported. Where a piece goes on beyond the edge, the cutter can't run out
+            # there.
             parts = polygons_of(shapely.intersection(shape, wood))
             out = _is_thick(shapely.difference(shape, wood))
             if not parts or (out and not any(_is_thick(part) for part in parts)):
@@ -366,7 +366,7 @@ def _unreached(
             continue
         widest = shapely.maximum_inscribed_circle(shape, tolerance=_TOUCH)
         (x, y), width = widest.coords[0], 2 * float(widest.length)
-        # A neck is told of however short it is, save specks where two walls nearly touch what is cut.
+        # A neck is reported however short it is, except for specks where two walls nearly touch the cut area.
         if width > 2 * _TOUCH:
             deep = piece.depth > 2 * away
             lost = piece.mouths != 1 or out or (deep and not _is_corner(piece, floor, away))
@@ -384,19 +384,21 @@ def _is_thick(shape: shapely.Geometry) -> bool:
 
 
 def _grown(regions: Sequence[Region], by: float) -> shapely.Geometry:
-    """What lies within `by` of regions, and a hair more for what chords cut off."""
+    """The regions grown by `by`, and by a hair more for what chords cut off."""
     return shapely.buffer(_covered(regions), by + _CHORDS, quad_segs=quad_segments(by))
 
 
 def _covered(regions: Sequence[Region]) -> shapely.Geometry:
-    """What regions cover together, by chords."""
-    # Those of a room that touches itself may cross by a hair, which a union does not take.
+    """The area the regions cover together, by chords."""
+    # The chords of a room that touches itself may cross by a hair; a union does not accept that.
     return shapely.union_all([shapely.make_valid(to_polygon(region, deviation=FINE)) for region in regions])
 
 
 @dataclass(frozen=True, slots=True)
 class _Piece:
-    """A piece of an area that is not covered: how far it goes in from where it meets what is, in how many places."""
+    """A piece of an area that is not covered: its depth from where it meets the covered area, and how many places
+    of meeting there are.
+    """
 
     shape: Polygon
     depth: float

@@ -17,7 +17,8 @@ FeatureKind: TypeAlias = Literal["outline", "opening", "hole", "pocket", "mark",
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Feature:
-    """What a cut makes: of a part, or of what holds the board. Several cuts may make one: the strokes of a number.
+    """The feature that a cut makes, of a part or of what holds the board. Several cuts may make one, as the strokes of
+    a number do.
 
     `number` counts from 0: a part's openings, `round_holes`, pockets or marks, the layout's lettering or hold-downs, or
     a window's holes for pins. `diameter` is a round hole's, mm, and `depth` None where it goes through.
@@ -54,7 +55,7 @@ class TabSpan:
 class LoopCut:
     """A closed path cut right through, in the direction it is run; the waste lies on `waste`'s side of it.
 
-    With a `rough` path, a little farther in the waste, all passes but the last are run along that.
+    With a `rough` path, which lies a little farther in the waste, all passes but the last are run along that path.
     """
 
     op: Literal["outside cut", "inside cut"]
@@ -70,7 +71,7 @@ class LoopCut:
 class HoleCut:
     """A round hole: drilled (`radius` 0) or bored, the cutter's centre running at `radius`; depth None is through.
 
-    Down to `top` the wood over it is gone already.
+    Above `top` the wood is gone already.
     """
 
     op: Literal["drill", "bore"]
@@ -98,8 +99,8 @@ class MarkCut:
 class Clearing:
     """A connected way over a part of a pocket's floor, run at every level without lifting.
 
-    The cutter comes down along `entry`, a closed loop, round and round if need be, to where that starts; `path` leads
-    on from there. Both are of the cutter's centre.
+    The cutter comes down along `entry`, a closed loop, round and round if need be, and ends where the loop starts.
+    `path` leads on from there. Both are paths of the cutter's centre.
     """
 
     entry: Contour
@@ -111,7 +112,7 @@ class PocketCut:
     """An area cleared to `depth`: ways over its floor, then its walls (outline and islands) at the full depth, if the
     ways left wood on them.
 
-    `mirrored` are the ways that, mirrored, are run in the right direction.
+    `mirrored` are the ways to use for a mirrored part: mirrored, they run in the right direction.
     """
 
     feature: Feature

@@ -1,6 +1,6 @@
 """Which cutter does what: the largest that reaches every detail, with as few changes as that allows. Lengths mm.
 
-One cutter goes round the parts; a hole, an opening or a pocket it can't do gets the largest other one that can.
+One cutter goes round the parts. A hole, an opening or a pocket it can't make gets the largest other one that can.
 """
 
 from __future__ import annotations
@@ -21,10 +21,10 @@ from cutjob.units import length
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Cutters:
-    """The cutter that goes round parts, and all that may be used, it among them, the largest first.
+    """The cutter that goes round parts, and all cutters that may be used (this one too), the largest first.
 
-    With a `changer` a hole is drilled by a cutter of its own size where there is one; by hand a change costs more than
-    boring it does.
+    With a `changer` a hole is drilled by a cutter of its own size where there is one. Without, a change by hand costs
+    more than boring the hole.
     """
 
     outline: Cutter
@@ -32,11 +32,11 @@ class Cutters:
     changer: bool
 
     def numbered(self, number: int) -> Cutter:
-        """The usable cutter of a number. Raises KeyError for another."""
+        """The usable cutter with this number. Raises KeyError for any other number."""
         return {cutter.number: cutter for cutter in self.usable}[number]
 
     def for_hole(self, diameter: float, *, depth: float) -> Cutter | None:
-        """The cutter for a round hole so deep; None where all are too wide or too short."""
+        """The cutter for a round hole of this depth; None where all are too wide or too short."""
         fit = [cutter for cutter in self.usable if _may_bore(cutter, diameter) and _long_enough(cutter, depth)]
         same = [cutter for cutter in fit if abs(cutter.diameter - diameter) <= TOLERANCES.same_point]
         if self.outline in same:
@@ -60,14 +60,14 @@ class Cutters:
         return self._largest(reaches, depth)
 
     def for_strokes(self, *, depth: float, number: int | None = None) -> Cutter:
-        """The cutter for lettering: that of a number if one is chosen, else the smallest that cuts along a line."""
+        """The cutter for lettering: the one with `number` if given, else the smallest that cuts along a line."""
         if number is not None:
             return self.numbered(number)
         fit = [cutter for cutter in self.usable if not cutter.only_down and _long_enough(cutter, depth)]
         return min(fit, key=lambda cutter: (cutter.diameter, cutter.number), default=self.outline)
 
     def finest(self, depth: float) -> float:
-        """Radius of the smallest cutter that goes sideways and so deep: what it can't reach no other does."""
+        """Radius of the smallest cutter that cuts sideways to this depth: no other reaches more."""
         radii = [c.radius for c in self.usable if not c.only_down and _long_enough(c, depth)]
         return min(radii, default=self.outline.radius)
 
@@ -87,12 +87,12 @@ def choose_cutters(
     parts: Sequence[ShapedPart],
     tabs: Tabs | None = None,
 ) -> Cutters:
-    """Return the cutters of a job. `through` are those that may go round its parts, at least one, and `numbers` those
+    """Return the cutters of a job. `through` are those that may go round its parts, at least one. `numbers` are those
     the job names (none: any).
 
-    Of several in `through` the largest that reaches every detail of the outlines is taken, or where none does, the
-    smallest, the first of a size; and where parts are held by `tabs`, one that leaves room for these on every part, if
-    any does.
+    Of several in `through` the largest that reaches every detail of the outlines is taken; where none does, the
+    smallest. Of equal cutters the first is taken. Where `tabs` hold the parts, it must leave room for them on every
+    part, if any cutter does.
     """
     materials = {board.material for board in boards}
     usable = [
@@ -100,7 +100,7 @@ def choose_cutters(
         for cutter in machine.cutter
         if (not numbers or cutter.number in numbers) and all(cutter.feed_for(word) for word in materials)
     ]
-    first_of_size = {cutter.diameter: cutter for cutter in reversed(through)}  # others of a size reach no more
+    first_of_size = {cutter.diameter: cutter for cutter in reversed(through)}  # others of the same size reach no more
     ranked = sorted(first_of_size.values(), key=lambda cutter: -cutter.diameter)
     outline = ranked[0]
     if len(ranked) > 1:
@@ -113,7 +113,7 @@ def choose_cutters(
 
 
 def _reaching_all(ranked: Sequence[Cutter], parts: Sequence[ShapedPart], tabs: Tabs | None) -> Cutter:
-    """The largest cutter that reaches every detail of the outlines; a part is looked at by ever smaller ones only."""
+    """The largest cutter that reaches all details of the outlines; each part is checked with ever smaller ones only."""
     place = 0
     outlines = dict.fromkeys(part.region.outline for part in parts)
     for outline in outlines:
@@ -126,11 +126,11 @@ def _reaching_all(ranked: Sequence[Cutter], parts: Sequence[ShapedPart], tabs: T
 
 
 def _reaches(region: Region, radius: float, finest: float) -> bool:
-    """Whether a cutter gets into every slot and rounding that the finest gets into; sharp corners are for no cutter."""
+    """Whether a cutter gets into every slot and rounding that the finest gets into; no cutter makes a sharp corner."""
     tight = radius - TOLERANCES.acceptance
     if any(finest - TOLERANCES.acceptance <= arc.radius < tight for arc in _hollows(region)):
         return False
-    return not any(rest.lost for rest in uncut_corners(region, radius=radius))
+    return not any(corner.lost for corner in uncut_corners(region, radius=radius))
 
 
 def _hollows(region: Region) -> Iterator[Arc]:
@@ -142,7 +142,7 @@ def _hollows(region: Region) -> Iterator[Arc]:
 
 
 def frame_round(opening: Contour) -> Contour:
-    """Return a plain frame so wide that an opening in it can be judged by itself."""
+    """Return a plain frame wide enough for an opening in it to be judged by itself."""
     x0, y0, x1, y1 = opening.bounds
     room = 1.0 + max(x1 - x0, y1 - y0)
     return polyline([(x0 - room, y0 - room), (x1 + room, y0 - room), (x1 + room, y1 + room), (x0 - room, y1 + room)])
@@ -153,7 +153,7 @@ _THINNEST = 0.5
 
 
 def other_cutter(machine: Machine, diameter: float, cutters: Cutters, *, otherwise: str) -> str:
-    """Return what a cutter must be for a detail, which of the machine's are so, and what to do otherwise."""
+    """Return what a detail asks of a cutter, which of the machine's cutters would do, and what to do otherwise."""
     if diameter < _THINNEST:
         return otherwise
     needed = f"a cutter of at most {length(diameter, finest=128)} would do"

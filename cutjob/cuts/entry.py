@@ -34,7 +34,9 @@ class Surroundings:
         self._tree = shapely.STRtree([*self._parts, *keep_outs, *bridges])
 
     def free(self, arc: Arc, own: int) -> bool:
-        """Whether the cutter on `arc` keeps clear of everything; the part cut (`own`) may be touched, not entered."""
+        """Whether the cutter on `arc` keeps clear of everything; it may touch the part it cuts (`own`), but not enter
+        it.
+        """
         line = shapely.LineString([arc.start, *arc.chords(TOLERANCES.chord)])
         reach = self._radius + TOLERANCES.lead_clearance
         x0, y0, x1, y1 = arc.bounds
@@ -69,7 +71,7 @@ def _frame(ruler: Ruler, along: float, waste: Side) -> tuple[Point, Point, Point
 def best_lead(
     arc_at: LeadAt, ruler: Ruler, along: float, *, own: int, waste: Side, greatest: float, around: Surroundings
 ) -> Arc | None:
-    """Return the largest of `greatest`, a half, a quarter and an eighth of it whose arc is free, or None."""
+    """Return the largest free lead, its radius `greatest` or a half, a quarter or an eighth of it; else None."""
     if greatest <= 0:
         return None
     for share in (1.0, 0.5, 0.25, 0.125):

@@ -1,6 +1,6 @@
-"""What a machine can't do to some parts at all, whatever the cutter's path: told before anything is cut.
+"""What a machine can't do to some parts at all, whatever the cutter's path: reported before anything is cut.
 
-What may be wrong with where a pocket and its islands lie on a part.
+Also mistakes in the places of a pocket and its islands on a part.
 """
 
 from __future__ import annotations
@@ -25,12 +25,12 @@ _SPECK = 1e-3  # mm2: what is smaller is rounding
 
 
 def pocket_problems(pocket: Pocket, part: Region) -> list[str]:
-    """Return what is wrong with where a pocket and its islands lie, in plain words; empty when nothing is.
+    """Return what is wrong with the places of a pocket and its islands, in plain words; empty when nothing is.
 
-    A pocket may reach over the part's edge and over the edges of openings, and hold openings whole: there is air there,
-    and its floor ends at their edges. An island may hold an opening or reach into one. Wrong is a pocket or an island
-    with no wood under it, an island that isn't whole inside the pocket's outline, islands that overlap, and an outline
-    that crosses itself.
+    A pocket may reach over the part's edge and over the edges of openings, and hold whole openings: there is air there,
+    and its floor ends at their edges. An island may hold an opening or reach into one. Mistakes are: a pocket or an
+    island with no wood under it, an island that isn't whole inside the pocket's outline, islands that overlap, and an
+    outline that crosses itself.
     """
     region = pocket.region
     names = ["its outline", *(f"the outline of island {number}" for number in range(1, len(region.holes) + 1))]
@@ -42,16 +42,16 @@ def pocket_problems(pocket: Pocket, part: Region) -> list[str]:
     outside, *islands = shapes
     wood = to_polygon(part)
     if outside.intersection(to_polygon(part.outline)).area < _SPECK:
-        found.append("it lies wholly outside the part")
+        found.append("it is wholly outside the part")
     elif outside.difference(shapely.union_all(islands)).intersection(wood).area < _SPECK:
-        found.append("it lies wholly in an opening of the part, where no wood is")
+        found.append("it is wholly in an opening of the part, where there is no wood")
     for number, island in enumerate(islands, start=1):
         if outside.intersection(island).area < _SPECK:
-            found.append(f"island {number} lies outside the pocket")
+            found.append(f"island {number} is outside the pocket")
         elif island.difference(outside).area > _SPECK:
-            found.append(f"island {number} lies partly outside the pocket")
+            found.append(f"island {number} is partly outside the pocket")
         elif not found and island.intersection(wood).area < _SPECK:
-            found.append(f"island {number} lies where no wood is: in an opening of the part or beyond its edge")
+            found.append(f"island {number} has no wood under it: it is in an opening of the part or beyond its edge")
     for i, island in enumerate(islands):
         for j, other in enumerate(islands[i + 1 :], start=i + 2):
             if island.intersection(other).area > _SPECK:
@@ -89,7 +89,7 @@ def unfit_parts(
     return tuple(found)
 
 
-_HALVINGS = 12  # of a width: to a four-thousandth of it
+_HALVINGS = 12  # of a width, which is then known to a four-thousandth of it
 
 
 def thin_wood_warnings(layouts: Sequence[BoardLayout], machine: Machine) -> tuple[str, ...]:
@@ -151,11 +151,11 @@ def _faults(layout: BoardLayout, placement: Placement, cutter: Cutter, machine: 
     part = placement.part
     blind = [("hole", hole.depth) for hole in part.round_holes if hole.depth is not None]
     blind += [("pocket", pocket.depth) for pocket in part.pockets]
-    told: set[str] = set()
+    reported: set[str] = set()
     for what, depth in blind:
-        if what in told:
+        if what in reported:
             continue
-        told.add(what)
+        reported.add(what)
         deep = length(depth)
         if machine.has_beam:
             yield f"a {what} {deep} deep can't be made with a laser, which cuts right through", "make it on a router"
@@ -172,7 +172,7 @@ def _faults(layout: BoardLayout, placement: Placement, cutter: Cutter, machine: 
             )
     for pocket in part.pockets:
         for message in pocket_problems(pocket, part.region):
-            yield f"a pocket: {message}", "draw it anew"
+            yield f"a pocket: {message}", "draw it again"
     if machine.cutting.least_hole is not None:
         yield from _narrow_holes(part, machine.cutting.least_hole)
     if machine.has_beam:
@@ -187,7 +187,7 @@ def _laser_faults(
         missing = [key for key in ("mark_power", "mark_feed") if getattr(row, key) is None]
         if missing:
             yield (
-                f'the profile says nothing of marks in "{row.material}"',
+                f'the profile has no settings for marks in "{row.material}"',
                 f"give its feed row {' and '.join(missing)}, or leave the marks out",
             )
     least = cutter.diameter + TOLERANCES.least_beam_play

@@ -1,4 +1,4 @@
-"""A floor cleared by lines along x, the grain, to and fro, then once round its edge to take off the scallops. mm."""
+"""Clears a floor by lines along x, the grain, to and fro, then once round its edge to take off the scallops. mm."""
 
 from __future__ import annotations
 
@@ -17,22 +17,22 @@ from cutjob.geometry.polygons import to_polygon
 from cutjob.geometry.ruler import Ruler
 from cutjob.geometry.segment import Line, Segment
 
-# Between lines the way follows the edge if that takes no more than this many steps; else the cutter lifts.
+# Between two lines the way follows the edge if that is no longer than this many steps; else the cutter lifts.
 _SHORT = 20.0
-# The cutter comes down to and fro along the first stretch of a way, this many steps long if there is as much.
+# The cutter comes down to and fro along the first stretch of a way, this many steps long if there is room.
 _ENTRY = 20.0
-# A line through a corner or along an edge is moved aside in steps of this, mm, until it passes all by half a step.
+# A line through a corner or along an edge is moved aside in steps of this, mm, until it is half a step clear of all.
 _ASIDE = 0.0002
-_SURE = 0.01  # what lines may be moved aside by, and a largest inscribed circle is known to
+_SURE = 0.01  # mm: how far lines may be moved aside, and how exactly a largest inscribed circle is found
 
 
 def along_grain(rooms: Sequence[Region], *, radius: float, stepover: float, counter_clockwise: bool) -> list[Clearing]:
     """Return ways over the floor under `rooms`, where the centre may be: lines, then round outlines and islands.
 
-    Lines lie a stepover or less apart, the first and the last half of that from the end, on what is more than
-    radius - stepover / 2 inside the edge. Nothing stays: from a place as far inside as that, go square to the lines to
-    the nearest; either one gets there within half a stepover, or comes to where the ring round the edge is no more
-    than radius - stepover / 2 away. All nearer to the edge are within a radius of the ring.
+    Lines lie a stepover or less apart, the first and the last half of that from the end, on the area that is more than
+    radius - stepover / 2 inside the edge. Nothing stays uncut. From a place in that area, go square to the lines
+    towards the nearest one: within half a stepover you meet it, or come to a place no more than radius - stepover / 2
+    from the ring round the edge. All places nearer to the edge are within a radius of the ring.
     """
     ways: list[Clearing] = []
     for region in rooms:
@@ -47,7 +47,7 @@ def along_grain(rooms: Sequence[Region], *, radius: float, stepover: float, coun
 
 
 def _with_rings(chains: Sequence[list[Segment]], loops: Sequence[Loop], room: Room, stepover: float) -> list[Clearing]:
-    """Lines as ways, the rings added to the last one as far as straight links lead to them."""
+    """Lines as ways; the last one takes the rings too, where straight links lead to them."""
     ways = [Clearing(entry=_to_and_fro(chain, stepover), path=tuple(chain)) for chain in chains[:-1]]
     entry: Contour | None = None
     path: list[Segment] = []
@@ -161,7 +161,7 @@ class _Lines:
         return chains
 
     def _link(self, end: _End) -> tuple[list[Segment], _End] | None:
-        """The shorter way along the edge to a line next to this one that is still to be run."""
+        """The shorter way along the edge to a neighbouring line that is still to be run."""
         ends, loop = self._round[end.loop], self._loops[end.loop]
         index = next(i for i, one in enumerate(ends) if one is end)
         found: list[tuple[float, bool, _End]] = []
@@ -183,13 +183,13 @@ def _y(end: _End) -> float:
 
 
 def _turns(segment: Segment) -> list[float]:
-    """Heights at which a line along x would not cross a segment but touch it or meet its end."""
+    """Heights at which a line along x would touch a segment or meet its end, and not cross it."""
     _, low, _, high = segment.bounds
     return [segment.start[1], low, high]
 
 
 def _clear_of(avoid: Sequence[float], y: float) -> float:
-    """The height nearest to `y` that is no turn of the edge."""
+    """The height nearest to `y` at which the edge does not turn."""
     for step in range(round(_SURE / _ASIDE)):
         for aside in (step * _ASIDE, -step * _ASIDE):
             index = bisect_left(avoid, y + aside - _ASIDE / 2)
@@ -199,7 +199,7 @@ def _clear_of(avoid: Sequence[float], y: float) -> float:
 
 
 def _crossings(segment: Segment, y: float) -> list[float]:
-    """Shares of a segment's length at which it crosses a height; it has no turn there."""
+    """Shares of a segment's length at which it crosses a height where the edge does not turn."""
     if isinstance(segment, Line):
         before, after = segment.start[1] - y, segment.end[1] - y
         return [before / (before - after)] if (before > 0) != (after > 0) else []

@@ -1,7 +1,7 @@
 """Where a cutter's centre may be: an area shrunk all round, outline and islands at once, as exact lines and arcs. mm.
 
-The outline is offset inwards and each island outwards, exactly. Where those paths cross, Clipper says on fine polygons
-what is left, and each edge of that is put back onto the line or arc it came from.
+The outline is offset inwards and each island outwards, exactly. Where those paths cross, Clipper finds on fine polygons
+what is left, and each edge of the result is put back onto the line or arc it came from.
 """
 
 from __future__ import annotations
@@ -26,15 +26,15 @@ from cutjob.tolerances import TOLERANCES
 # Chord error of the polygons that show what is left.
 FINE = TOLERANCES.path / 2
 _PER_MM = 1e5  # Clipper counts in whole numbers
-_SPECK = 1e-4  # mm2: what is smaller is rounding
-# Paths that stay this far apart are known not to cross without asking Clipper.
+_SPECK = 1e-4  # mm2: anything smaller is rounding
+# Paths that stay this far apart can't cross: Clipper isn't asked.
 _APART = 0.01
-# A crossing of exact curves lies this near to that of their chords, save where they all but touch.
+# A crossing of exact curves lies this near to the crossing of their chords, except where the curves nearly touch.
 _NEAR = 0.5
 
 
 def inset(region: Region, by: float) -> tuple[Region, ...]:
-    """Return what of `region` lies at least `by` mm (0 or more) inside its outline and outside its islands.
+    """Return the part of `region` that lies at least `by` mm (0 or more) inside its outline and outside its islands.
 
     Exact to `TOLERANCES.path`. Empty when nothing is left.
     """
@@ -47,8 +47,8 @@ def inset(region: Region, by: float) -> tuple[Region, ...]:
 
 
 def _sound(path: Contour) -> list[Contour]:
-    """The path itself, save where what it encloses is hardly wider than rounding, so that it crosses itself there:
-    then the polygons it makes without that.
+    """The path itself; where it encloses an area hardly wider than rounding, and so crosses itself, the polygons it
+    makes without that.
     """
     points = path.points(FINE)
     if len(points) < 3:
@@ -85,14 +85,14 @@ def _plain(outsides: Sequence[Contour], islands: Sequence[Contour]) -> tuple[Reg
 
 
 def _cut_out(outsides: Sequence[Contour], islands: Sequence[Contour]) -> tuple[Region, ...]:
-    """The outsides less the islands, by Clipper and traced back."""
+    """The outsides less the islands, cut by Clipper and traced back to lines and arcs."""
     engine = pyclipper.Pyclipper()
     for paths, kind in ((outsides, pyclipper.PT_SUBJECT), (islands, pyclipper.PT_CLIP)):
         for path in paths:
             whole = np.rint(np.array(path.points(FINE)) * _PER_MM).astype(np.int64)
             engine.AddPath(whole.tolist(), kind, True)
     tree = engine.Execute2(pyclipper.CT_DIFFERENCE, pyclipper.PFT_NONZERO, pyclipper.PFT_NONZERO)
-    # Every path with what is left on its left, so that all pieces are run forward.
+    # Every path keeps the remaining area on its left, so that all pieces are run forward.
     tracer = _Tracer([*outsides, *(island.reversed() for island in islands)])
     found = []
     for outer, holes in _nested(tree):
@@ -116,7 +116,7 @@ def _nested(node: pyclipper.PyPolyNode) -> Iterator[tuple[Ring, list[Ring]]]:
 
 
 class _Tracer:
-    """Puts segments of known paths in the place of the edges of a polygon made of them."""
+    """Replaces the edges of a polygon by the segments of the known paths that it was made of."""
 
     def __init__(self, paths: Sequence[Contour]) -> None:
         self._segments: list[Segment] = []

@@ -21,11 +21,12 @@ from cutjob.tolerances import TOLERANCES
 # A link may run along the very edge of where the centre may be; chords on either side may seem to cut it off.
 _EDGE = 0.002
 _JOINT = 0.002  # mm: places on a loop nearer to a joint than this count as on it
-# A link is no longer than the loops are apart where they are nearest, times this, and half a step.
+# A link is at most as long as this many times the least distance of the loops, plus half a step.
 _HARDLY = 1.2
-# Where the cutter would have to go along a loop by more than this many steps, it is lifted.
+# Where the cutter would have to go more than this many steps along a loop, it is lifted.
 _REACH = 60.0
-# Going across cuts the full width, going along a loop again cuts nothing: a mm of it counts this many times as much.
+# Going across cuts the full width, so a mm of it counts this many times as much as going along a loop again, which
+# cuts nothing.
 _ACROSS = 4.0
 _TRIED = 40  # places looked at in full for a link
 
@@ -79,8 +80,8 @@ class Loop:
         return self.ruler.point(turned)
 
     def settled(self, along: float) -> float:
-        """The place, moved onto a joint of two segments that is as good as there: an arc's own end may lie a hair off
-        its circle, and a way that begins there must begin where the last one ended.
+        """The place, moved onto a joint of two segments where one is as good as there. An arc's own end may lie a hair
+        off its circle, and a way that begins there must begin where the last one ended.
         """
         turn = along // self.length * self.length
         index = int(np.searchsorted(self._joints, along - turn))
@@ -97,7 +98,7 @@ class Loop:
 
 
 def with_ends(chain: list[Segment], start: Point, end: Point) -> list[Segment]:
-    """A chain whose ends are made exactly these, from which they differ by rounding."""
+    """The chain with its ends set to exactly these points, from which they differ by rounding."""
     if not chain:
         return []
     first = chain[0]
@@ -133,7 +134,7 @@ class Link:
 
     @property
     def out(self) -> list[Segment]:
-        """From the first loop to the other: nothing where they touch."""
+        """From the first loop to the other; empty where they touch."""
         return [self.line] if self.line.length > TOLERANCES.same_point else []
 
     @property
@@ -156,8 +157,8 @@ class Room:
         return bool(shapely.covers(self._shape, shapely.LineString([start, end])))
 
     def link(self, here: Loop, at: float, there: Loop, *, stepover: float) -> Link | None:
-        """The way from a loop, on which the cutter is `at` mm along, to another: along the first, to where the other is
-        hardly farther off than it is anywhere, then straight across. None when there is none within reach.
+        """The way from one loop, where the cutter is at `at` mm, to another: along the first to a place where the two
+        are nearly as close as anywhere, then straight across. None when there is none within reach.
         """
         nearest = shapely.shortest_line(here.line, there.line)
         count = max(16, min(400, round(2 * here.length / stepover)))

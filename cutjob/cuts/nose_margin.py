@@ -1,4 +1,4 @@
-"""How low the spindle's nose comes with a cutter at its work, and how far off screws are put for that. mm."""
+"""How low the spindle's nose comes while a cutter works, and how far off screws must therefore be. mm."""
 
 from __future__ import annotations
 
@@ -15,21 +15,21 @@ from cutjob.job.stock import Board
 from cutjob.tolerances import TOLERANCES
 from cutjob.units import RULE
 
-_CORNER = 2.0  # how much farther than its edges a sharp corner may reach
+_CORNER = 2.0  # how much farther out than the edges a sharp corner may reach, times
 
 
 def needed_stickout(depth: float, height: float) -> float:
-    """Return by how much a cutter sticks out so that, so deep, its nose clears what stands so high."""
+    """Return the stickout with which a cutter at this depth keeps its nose clear of a thing of this height, mm."""
     return height + TOLERANCES.standing_air + depth
 
 
 def comes_low(cutter: Cutter, depth: float, height: float) -> bool:
-    """Say whether the nose comes too low over what stands so high; of a cutter of unknown length it isn't known."""
+    """Say whether the nose comes too low over a thing of this height; never for a cutter of unknown stickout."""
     return cutter.stickout is not None and cutter.stickout < needed_stickout(depth, height) - TOLERANCES.same_point
 
 
 def stickout_advice(needed: Mapping[int, float]) -> str:
-    """Say how far cutters, by number, would have to stick out, rounded up."""
+    """Return advice on how far cutters, by number, would have to stick out, rounded up."""
     wanted = [
         f"cutter {number} stick out {math.ceil(least / RULE['mm'] - 1e-6) * RULE['mm']:.1f} mm or more"
         for number, least in sorted(needed.items())
@@ -38,13 +38,13 @@ def stickout_advice(needed: Mapping[int, float]) -> str:
 
 
 def grown(area: Contour, reach: float) -> Contour:
-    """Return an area larger by `reach` all round, its corners kept as far as may be."""
+    """Return an area larger by `reach` all round, its corners kept sharp as far as possible."""
     return from_polygon(to_polygon(area).buffer(reach, join_style="mitre", mitre_limit=_CORNER)).outline
 
 
 def off_clamps(board: Board, cutter: Cutter | None, depth: float, machine: Machine, *, kept: float) -> Board:
-    """Return the board with what stands on it so large that what keeps `kept` off it keeps the nose off it too, with
-    the cutter so deep; `kept` is from the cutter's middle.
+    """Return the board with the things on it made so large that a cutter whose middle stays `kept` off them keeps the
+    nose off them too, at this depth.
     """
     nose = machine.spindle.nose_diameter
     if nose is None or cutter is None or not machine.has_spindle or nose / 2 <= kept:
@@ -58,9 +58,9 @@ def off_clamps(board: Board, cutter: Cutter | None, depth: float, machine: Machi
 
 
 def screw_margin(board: BoardCuts, machine: Machine, screws: Screws | Clamps) -> tuple[float, dict[int, float]]:
-    """Return the wood between a screw's head, or a clamp, and what a cutter sweeps: the profile's, or more
-    where the nose, wider than the cutter, comes down as low as that; and the stickouts, by number of the cutter, that
-    would do without.
+    """Return the wood between a screw's head, or a clamp, and what a cutter sweeps: the profile's, or more where the
+    nose, wider than the cutter, comes down as low as that. Return too the stickouts, by number of the cutter, that
+    would make more needless.
     """
     margin, needed = screws.margin, dict[int, float]()
     nose = machine.spindle.nose_diameter
@@ -76,12 +76,13 @@ def screw_margin(board: BoardCuts, machine: Machine, screws: Screws | Clamps) ->
 
 
 def _cuts(board: BoardCuts, machine: Machine) -> Iterable[tuple[Cut, float]]:
-    """All cuts made once screws are in, each with how far within what is swept its cutter's middle stays at least."""
+    """All cuts made once screws are in, each with the least distance of its cutter's middle from the swept edge."""
     radius = board.cutters.outline.radius
     for part in board.parts:
         for cut in (*part.inner, *part.outline):
             own = board.cutters.numbered(cut.cutter).radius
-            # Within the part, which keeps a whole slot away, or beside it; numbers are cut in the waste as well.
+            # The cut is within the part, which keeps a whole slot away, or beside it; numbers are cut in the waste as
+            # well.
             if isinstance(cut, LoopCut):
                 yield cut, own - machine.cutting.finish
             else:

@@ -1,6 +1,6 @@
-"""Boards with the numbers of their parts, cut by a cutter that is fine enough for their height. mm.
+"""Adds the numbers of the parts to boards, cut by a cutter that is fine enough for their height. mm.
 
-The number of each part, as in the picture, cut on the part or beside it in the waste: where there is room. mm.
+The number of each part is that in the picture. It is cut on the part or beside it in the waste, where there is room.
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ from cutjob.units import RULE, TAPE, Unit, length, rounded_up
 _MARGIN = 1.0  # between strokes and any other edge
 _APART = 0.75  # between two numbers, in heights of one: a 2 close before a 4 would be read as 24
 _SMALLER = 0.85  # tried where there is no room
-_PLACES, _MOST_PLACES = 15, 90  # along a side of what is looked through
+_PLACES, _MOST_PLACES = 15, 90  # tried along a side of the area searched
 _AROUND = 3.0  # heights of a number round a part that its own may lie from it
 
 
@@ -44,9 +44,10 @@ def number_lettering(
 ) -> tuple[tuple[Lettering, ...], tuple[int, ...]]:
     """Return the strokes of each placement's number, counted from 1, and the placements that had no room for theirs.
 
-    They lie upright in the board's frame or, on parts that stand across it, turned by 90 degrees; as high as `height`
-    or as there is room for, down to `least_height`. `line_width` is the cutter's; in the waste they keep `slot` off
-    every part and lie in the part's own window. A point behind 6, 9, 66, 68 and the like says which way up they are.
+    They are upright in the board's frame or, on parts that stand across it, turned by 90 degrees. They are as high as
+    `height`, or lower where room is short, down to `least_height`. `line_width` is the cutter's. In the waste they keep
+    `slot` off every part and stay in the part's own window. A point behind 6, 9, 66, 68 and the like shows which way up
+    they are.
     """
     found: list[Lettering] = []
     without: list[int] = []
@@ -74,7 +75,7 @@ def _words(number: int) -> str:
 
 
 def _on_part(placement: Placement, line_width: float) -> BaseGeometry:
-    """Where strokes may lie on a part's face."""
+    """The area of a part's face where strokes may be."""
     part, move = placement.part, placement.transform
     room = line_width / 2 + _MARGIN
     taken = [shapely.Point(move.point(hole.at)).buffer(hole.diameter / 2) for hole in part.round_holes]
@@ -111,7 +112,7 @@ def _fitted(
     height: float,
     least: float,
 ) -> tuple[tuple[Segment, ...], ...] | None:
-    """The strokes where they fit best: as near as can be to a part, or where there is most room around them."""
+    """The strokes where they fit best: as near to a part as possible, or with the most room around them."""
     if free.is_empty:
         return None
     x0, y0, x1, y1 = free.bounds if near is None else near.bounds
@@ -172,16 +173,16 @@ def _points(path: Sequence[Segment]) -> list[tuple[float, float]]:
     return [path[0].start, *(segment.end for segment in path)]
 
 
-# Letters lower than this many widths of their strokes can't be read: so high, the rounds of an 8 are just as wide as a
-# stroke. Common practice, no source.
+# Letters lower than this many widths of their strokes can't be read: at this height the rounds of an 8 are just as wide
+# as a stroke. Common practice, no source.
 _LEAST_STROKES = 4.0
-_STEP: dict[Unit, float] = {"mm": RULE["mm"], "in": TAPE["in"]}  # of heights told to users, mm
+_STEP: dict[Unit, float] = {"mm": RULE["mm"], "in": TAPE["in"]}  # of heights in messages, mm
 _SLACK = 1e-6
 
 
 @dataclass(frozen=True, slots=True)
 class _Attempt:
-    """Boards numbered with one cutter, and by board the placements that had no room."""
+    """Boards numbered with one cutter, and for each board the placements that had no room."""
 
     boards: tuple[BoardLayout, ...]
     without: tuple[tuple[int, ...], ...]
@@ -202,11 +203,11 @@ def numbered_boards(
     location: Location | None = None,
 ) -> tuple[tuple[BoardLayout, ...], tuple[str, ...]]:
     """Return the boards with the numbers of their parts, `height` mm high or less where there is no room, and warnings
-    of those left out.
+    about those left out.
 
     The cutter for outlines makes them where they can be read then and all have room, which saves a change; else the
-    finest does. A height that was `asked` for and can't be read is refused, where none was, they are made higher.
-    Raises InputError with the least height for the finest cutter; `location` is the height's.
+    finest does. A height that was `asked` for is refused if it can't be read; otherwise they are made higher. Raises
+    InputError with the least height for the finest cutter; `location` is the height's.
     """
     depth = machine.cutting.mark_depth
     finest = cutters.for_strokes(depth=depth)
@@ -275,6 +276,6 @@ def _too_low(height: float, finest: Cutter, location: Location | None) -> Proble
         location=location,
         place="number_height",
         message=f"numbers {length(height)} high can't be read when cut {length(finest.diameter)} wide by cutter "
-        f"{finest.number}, the finest there is for them",
+        f"{finest.number}, the finest cutter for them",
         advice=f"give at least {rounded_up(_least(finest), _STEP)}, or name a finer cutter in the job's cutter as well",
     )

@@ -1,4 +1,4 @@
-"""Pockets that run out over their part's edge: made larger there, so that a cutter can run out too. mm."""
+"""Makes pockets that run out over their part's edge larger there, so that the cutter can run out too. mm."""
 
 from __future__ import annotations
 
@@ -18,27 +18,27 @@ from cutjob.geometry.segment import Arc, Line, Point, Segment, distance
 from cutjob.parts.edge_pockets import ALONG, FINE, ON_EDGE, Piece, stretches
 from cutjob.parts.part import Pocket
 
-# A corner between two stretches or beside a wall is drawn out no further than this many times the push, then cut off.
+# A corner between two stretches or beside a wall is cut off where it would reach more than this many times the push.
 _FURTHEST = 6.0
-_SAMPLES = 12  # places in a radius at which a cutter along a wall is looked at
+_SAMPLES = 12  # places in each radius at which a cutter along a wall is checked
 _REACH = 3.0  # radii along the edge from a wall's end that a cutter there may be near
-_GENTLE = 0.98  # cosine of a turn that is no corner, about 11 degrees
+_GENTLE = 0.98  # cosine of the greatest turn that isn't a corner, about 11 degrees
 _GRID = 1e-5  # mm
-_SPECK = 1e-3  # mm2: what is smaller is rounding
+_SPECK = 1e-3  # mm2: anything smaller is rounding
 
 
 def opened(pocket: Pocket, part: Region, *, by: float) -> Region:
     """Return the pocket's region, pushed outward by `by` mm wherever its outline lies on the part's own.
 
-    With `by` the cutter's radius and a hair, its centre comes just past the edge, and all corners it leaves lie beyond
-    the edge. Neighbouring open stretches are mitred; beside a wall that meets the edge squarely, or leans over what
-    is cleared, the end is square. A wall that leans the other way, at an angle a to the edge, is drawn on in its own
-    direction, and the stretch beside it pushed by (1 + cos a) times as much (round a convex arc a little more): the
+    If `by` is the cutter's radius and a hair, its centre comes just past the edge, and all corners it leaves lie beyond
+    the edge. Neighbouring open stretches are mitred. Beside a wall that meets the edge squarely, or leans over the
+    cleared area, the end is square. A wall that leans the other way, at an angle a to the edge, is drawn on in its own
+    direction, and the stretch beside it is pushed by (1 + cos a) times as much (round a convex arc a little more): the
     corner there takes r cot(a/2) of the wall, which then lies beyond the edge. So the cutter sweeps no further than
     about twice `by` from the edge.
 
     Lines and arcs are pushed exactly. Where that would run into the part itself (a bay narrower than the push) or into
-    another stretch, polygons within 0.0005 mm are taken, and the part is left whole. Stretches that already lie beyond
+    another stretch, polygons within 0.0005 mm are used, and the part stays whole. Stretches that already lie beyond
     the edge, and edges of the part's openings, stay as they are.
     """
     pieces = [piece for segment in pocket.region.outline.segments for piece in stretches(segment, part.outline)]
@@ -64,7 +64,7 @@ def _pushed(pieces: Sequence[Piece], by: float) -> Contour | None:
         after = (i + 1) % len(pieces)
         between: list[Point] | None = []
         if piece.open and pieces[after].open:
-            # Where one is pushed farther and the edge goes on gently a step joins them: a mitre would be a spike.
+            # Where one is pushed farther and the edge goes on gently, a step joins them: a mitre would be a spike.
             step = pushes[i] != pushes[after] and _is_gentle(piece, pieces[after])
             between = [] if step else _mitre(segments[i], segments[after], max(pushes[i], pushes[after]))
         elif piece.open or pieces[after].open:
@@ -76,7 +76,7 @@ def _pushed(pieces: Sequence[Piece], by: float) -> Contour | None:
 
 
 def _chained(pieces: Sequence[Piece], segments: Sequence[Segment], corners: Sequence[list[Point]]) -> Contour:
-    """Segments joined by way of the corners after each; open lines reach to these or stop there."""
+    """Segments joined through the corners after each; open lines reach to these or stop there."""
     chain: list[Segment] = []
     for i, segment in enumerate(segments):
         before, after = corners[i - 1], corners[i]
@@ -96,8 +96,8 @@ def _chained(pieces: Sequence[Piece], segments: Sequence[Segment], corners: Sequ
 
 
 def _pushes(pieces: Sequence[Piece], by: float) -> list[float]:
-    """How far each piece is pushed: a wall not at all, an open one `by` mm, and farther near where a cutter of radius
-    `by` that touches a wall has its middle beyond it.
+    """How far each piece is pushed: a wall not at all, an open piece `by` mm, and farther near a place where a cutter
+    of radius `by` that touches a wall has its middle beyond the piece.
     """
     beyond = _beyond(pieces, by)
     pushes = [by + most if piece.open else 0.0 for piece, most in zip(pieces, beyond, strict=True)]
@@ -109,8 +109,8 @@ def _pushes(pieces: Sequence[Piece], by: float) -> list[float]:
 
 
 def _beyond(pieces: Sequence[Piece], by: float) -> list[float]:
-    """How far beyond each open piece, to its right, a cutter's middle may lie while the cutter touches a wall, where
-    that piece pushed by `by` would be in its way.
+    """How far beyond each open piece, to its right, a cutter's middle may be while the cutter touches a wall, where
+    that piece, pushed by `by`, would be in its way.
     """
     found = [0.0] * len(pieces)
     ways = [_aside(one.segment, -by) for one in pieces if _is_wall(one)]
@@ -136,7 +136,7 @@ def _line_along(segment: Segment) -> shapely.LineString:
 
 
 def _heights(stretch: Segment, places: NDArray[np.float64]) -> NDArray[np.float64]:
-    """How far to the right of a stretch, drawn on, places lie."""
+    """How far places lie to the right of a stretch that is drawn on."""
     if isinstance(stretch, Arc):
         off: NDArray[np.float64] = np.hypot(*(places - stretch.centre).T) - stretch.radius
         return -off if stretch.clockwise else off
@@ -146,7 +146,7 @@ def _heights(stretch: Segment, places: NDArray[np.float64]) -> NDArray[np.float6
 
 
 def _going_on(pieces: Sequence[Piece], first: int, step: int, by: float) -> list[int]:
-    """Open pieces that the edge gently goes on to from one of them, as far as a cutter there reaches."""
+    """Open pieces that follow one of them without a corner, as far as a cutter there reaches."""
     found: list[int] = []
     length, last, n = 0.0, first, (first + step) % len(pieces)
     while pieces[n].open and n != first and length <= _REACH * by:
@@ -177,7 +177,7 @@ def _lean(wall: Segment, stretch: Segment) -> float:
 
 
 def _wall_end(before: Piece, after: Piece, push: float) -> list[Point]:
-    """Corners between two pieces of which one is a wall."""
+    """Corners between two pieces, one of them a wall."""
     if after.open:
         return _end(before.segment, after.segment, push, outward="right")
     return _end(after.segment.reversed(), before.segment.reversed(), push, outward="left")[::-1]
@@ -195,12 +195,14 @@ def _end(wall: Segment, stretch: Segment, push: float, *, outward: Literal["righ
         return [(x + push * nx, y + push * ny)]
     length = min(push / steep, _FURTHEST * push)
     tip = (x + length * cx, y + length * cy)
-    rest = push - length * steep
-    return [tip] if rest < FINE else [tip, (tip[0] + rest * nx, tip[1] + rest * ny)]
+    beyond = push - length * steep
+    return [tip] if beyond < FINE else [tip, (tip[0] + beyond * nx, tip[1] + beyond * ny)]
 
 
 def _mitre(first: Segment, second: Segment, push: float) -> list[Point] | None:
-    """Corners between two pushed stretches: none where they go on smoothly, None where they would have to be cut."""
+    """Corners between two pushed stretches: none where one goes on smoothly from the other, None where they would
+    overlap.
+    """
     (ax, ay), (bx, by) = first.direction_at(1.0), second.direction_at(0.0)
     cross = ax * by - ay * bx
     if abs(cross) <= ALONG and ax * bx + ay * by > 0:
@@ -237,7 +239,7 @@ def _aside(piece: Segment, push: float) -> Segment | None:
 
 
 def _sound(outline: Contour, pocket: Region, part: Region) -> bool:
-    """Whether a pushed outline doesn't cross itself, holds the pocket and takes nothing more of the part."""
+    """Whether a pushed outline does not cross itself, holds the whole pocket and takes nothing more of the part."""
     shape, before = to_polygon(outline, deviation=FINE), to_polygon(pocket.outline, deviation=FINE)
     if not shape.is_valid or before.difference(shape.buffer(ON_EDGE)).area > _SPECK:
         return False
@@ -246,7 +248,7 @@ def _sound(outline: Contour, pocket: Region, part: Region) -> bool:
 
 
 def _pushed_roughly(pieces: Sequence[Piece], pocket: Region, part: Region, by: float) -> Region:
-    """The same by polygons: all within the push of the open pieces that is not the part's, joined to the pocket."""
+    """The same by polygons: all within `by` of the open pieces, less the part, joined to the pocket."""
     added: list[shapely.Geometry] = []
     wood = to_polygon(part.outline, deviation=FINE)
     pushes = _pushes(pieces, by)
@@ -259,7 +261,7 @@ def _pushed_roughly(pieces: Sequence[Piece], pocket: Region, part: Region, by: f
             shapely.LineString(line), push, cap_style="flat", join_style="mitre", mitre_limit=_FURTHEST
         )
         added.append(wide.difference(wood))
-        # The open pieces may lie a hair inside the edge: what is between is filled, overlapping the pocket by less.
+        # The open pieces may lie a hair inside the edge: the gap is filled, overlapping the pocket by less.
         along = np.diff(line, axis=0)
         aside = along[:, ::-1] * [1, -1] * (2 * ON_EDGE / np.hypot(*along.T))[:, None]
         inside = aside * FINE / (2 * ON_EDGE)
@@ -267,13 +269,13 @@ def _pushed_roughly(pieces: Sequence[Piece], pocket: Region, part: Region, by: f
         added.extend(np.asarray(shapely.polygons(strips)).ravel().tolist())
         for end, before, after in ((0, run[0] - 1, run[0]), (-1, run[-1], (run[-1] + 1) % len(pieces))):
             if pieces[before].open != pieces[after].open:
-                # A little into what is pushed, so that the two overlap.
+                # A little into the pushed area, so that the two overlap.
                 level = line[end] + aside[end] * push / (2 * ON_EDGE)
                 into = along[end] / np.hypot(*along[end]) * (ON_EDGE if end == 0 else -ON_EDGE)
                 corners = [line[end], line[end] + into, level, level + into]
                 corners += _wall_end(pieces[before], pieces[after], push)
                 added.append(shapely.MultiPoint(np.array(corners)).convex_hull.difference(wood))
-    # On a grid, so that edges which are the same but for rounding leave no slits between them.
+    # On a grid, so that edges that differ only by rounding leave no slits between them.
     shape = shapely.union_all([to_polygon(pocket, deviation=FINE), *added], grid_size=_GRID)
     middle = to_polygon(pocket, deviation=FINE).representative_point()
     (whole,) = [polygon for polygon in polygons_of(shape) if polygon.contains(middle)]
@@ -281,7 +283,7 @@ def _pushed_roughly(pieces: Sequence[Piece], pocket: Region, part: Region, by: f
 
 
 def _runs(pieces: Sequence[Piece]) -> list[list[int]]:
-    """Numbers of open pieces that follow each other, run by run; round and round when all are open."""
+    """Numbers of open pieces that follow each other, run by run; a closed round when all are open."""
     count = len(pieces)
     runs: list[list[int]] = []
     walls = [n for n, piece in enumerate(pieces) if not piece.open]

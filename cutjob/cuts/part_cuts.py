@@ -1,5 +1,5 @@
-"""One part to its cuts, in the part's own frame: outside and inside cuts, pockets, holes, marks; and what can't be
-reached.
+"""One part to its cuts, in the part's own frame: outside and inside cuts, pockets, holes, marks; and the places that
+can't be reached.
 """
 
 from __future__ import annotations
@@ -30,7 +30,7 @@ from cutjob.tolerances import TOLERANCES
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NarrowPocket:
-    """A pocket with a place no cutter gets into: where, and how wide the pocket is there at most."""
+    """A pocket with a place that no cutter gets into: the place, and the pocket's greatest width there."""
 
     at: Point
     width: float
@@ -38,8 +38,8 @@ class NarrowPocket:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Stock:
-    """What a part is cut from: one board's thickness, that of the whole stack, and the wood; and the clear gap beside
-    the part, mm.
+    """What a part is cut from: the thickness of one board and of the whole stack, and the wood; and the clear gap
+    beside the part, mm.
     """
 
     thickness: float
@@ -50,11 +50,11 @@ class Stock:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Examined:
-    """A part's cuts, where bridges may stay on the loop that frees it, and what the cutters can't do to it: pockets too
+    """A part's cuts, the places for bridges on the loop that frees it, and what the cutters can't do: pockets too
     narrow, corners left.
 
-    `plugs` are the places on inside cuts whose waste would come free in one large piece, by the number of the cut in
-    `cuts.inner`.
+    `plugs` are the places for bridges on inside cuts whose waste would come free in one large piece, by the number of
+    the cut in `cuts.inner`.
     """
 
     cuts: PartCuts
@@ -112,7 +112,7 @@ def cut_part(part: ShapedPart, *, cutters: Cutters, machine: Machine, stock: Sto
     return Examined(
         cuts=PartCuts(inner=tuple(inner), outline=outline),
         narrow=tuple(narrow),
-        uncut_corners=tuple(sorted(found, key=lambda rest: -rest.depth)),
+        uncut_corners=tuple(sorted(found, key=lambda corner: -corner.depth)),
         sites=sites,
         plugs=tuple(plugs),
     )
@@ -124,7 +124,7 @@ def _plug_area(path: Contour, radius: float) -> float:
 
 
 def _hole_cuts(part: ShapedPart, cutters: Cutters, deepest: float, *, clockwise: bool) -> list[HoleCut]:
-    """The holes that a cutter makes: which are drilled by hand is settled before."""
+    """The holes that a cutter makes. Which holes are drilled by hand is settled before."""
     cuts = []
     floors = [(to_polygon(pocket.region), pocket.depth) for pocket in part.pockets]
     numbers = count()
@@ -196,14 +196,14 @@ def _pocket_cuts(
             )
         cleared = both[0]
         if cutter is None:
-            lost = next((rest for rest in cleared.unreached if rest.lost), None)
+            lost = next((corner for corner in cleared.unreached if corner.lost), None)
             x0, y0, x1, y1 = pocket.region.bounds
             at = lost.at if lost is not None else ((x0 + x1) / 2, (y0 + y1) / 2)
             narrow.append(NarrowPocket(at=at, width=_width_at(pocket, part)))
         corners += [
-            UncutCorner(at=rest.at, depth=rest.depth, area=rest.area, lost=False)
-            for rest in cleared.unreached
-            if not rest.lost and rest.depth > TOLERANCES.worth_telling and wood.intersects(shapely.Point(rest.at))
+            UncutCorner(at=corner.at, depth=corner.depth, area=corner.area, lost=False)
+            for corner in cleared.unreached
+            if not corner.lost and corner.depth > TOLERANCES.worth_telling and wood.intersects(shapely.Point(corner.at))
         ]
         cuts.append(
             PocketCut(
@@ -211,7 +211,7 @@ def _pocket_cuts(
                 cutter=chosen.number,
                 clearings=cleared.clearings,
                 mirrored=both[-1].clearings,
-                # Ways that leave nothing on the walls have been along them.
+                # Ways that leave nothing on the walls have run along them.
                 walls=cleared.walls if cleared.allowance > 0 else (),
                 depth=pocket.depth,
             )
@@ -222,7 +222,7 @@ def _pocket_cuts(
 def pocket_cutter(
     pocket: Pocket, part: ShapedPart, *, cutters: Cutters, machine: Machine, stock: Stock
 ) -> Cutter | None:
-    """Return the cutter that clears a pocket; None where none gets everywhere, and the one for outlines does it."""
+    """Return the cutter that clears a pocket; None where none gets everywhere: then the one for outlines clears it."""
     wood = to_polygon(part.region)
 
     def reaches(cutter: Cutter) -> bool:
@@ -236,28 +236,28 @@ def pocket_cutter(
 
 
 def past_edge(machine: Machine) -> float:
-    """Return how far beyond a part's edge the middle of a cutter runs at most where a pocket runs out there."""
+    """Return how far beyond a part's edge the middle of a cutter runs at most where a pocket runs out."""
     return _PAST_EDGE + machine.cutting.pocket_finish + 2 * TOLERANCES.curve
 
 
 _PAST_EDGE = 0.05  # mm by which the middle of a cutter runs out past an edge
-# Times the wood left for a last pass that it may take in a corner: one of 30 degrees; our choice.
+# How many times the finishing allowance the last pass may take in a corner: that of 30 degrees; our choice.
 _FARTHEST = 4.0
 _FINE = 0.02  # mm, chords of a path that is only measured
-_NARROWEST = 0.1  # mm: of no cutter thinner than this is anybody told
-_HALVINGS = 24  # of a pocket's length: below a thousandth of a mm
+_NARROWEST = 0.1  # mm: no message asks for a cutter thinner than this
+_HALVINGS = 24  # of a pocket's length, down to less than a thousandth of a mm
 
 
 def _allowance(pocket: Pocket, cutter: Cutter, machine: Machine, stock: Stock) -> float:
-    """What is left on a pocket's walls for a last pass, mm: nothing where its depth is cut in one."""
+    """The wood left on a pocket's walls for a last pass, mm: 0 where its depth is cut in one pass."""
     row = cutter.feed_for(stock.material)
     levels = -(-pocket.depth // (row.depth_per_pass or pocket.depth)) if row is not None else 1
     return machine.cutting.pocket_finish if levels > 1 else 0.0
 
 
 def _area(pocket: Pocket, part: ShapedPart, cutter: Cutter, past: float) -> Region:
-    """Where a cutter works: so far past the part's edge that rough passes come as near to the ends of walls as to them
-    anywhere, and the last pass finds no more there.
+    """Where a cutter works. It goes far enough past the part's edge for rough passes to come as near to the ends of
+    walls as to the rest of them, so that the last pass finds no more wood there.
     """
     return opened(pocket, part.region, by=cutter.radius + part.deviation + past)
 
@@ -268,7 +268,7 @@ def _is_open(pocket: Pocket, part: Region) -> bool:
 
 
 def _width_at(pocket: Pocket, part: ShapedPart) -> float:
-    """The widest cutter that would get everywhere, mm, by halving; 0 where none of any use does."""
+    """The widest cutter that would get everywhere, mm, by halving; 0 where no useful one does."""
     wood = to_polygon(part.region)
     low, high = 0.0, max(pocket.region.bounds[2] - pocket.region.bounds[0], 2 * _NARROWEST)
     for _ in range(_HALVINGS):
@@ -283,8 +283,8 @@ def _width_at(pocket: Pocket, part: ShapedPart) -> float:
 
 @dataclass(frozen=True, slots=True)
 class _Paths:
-    """A contour's offsets, the largest first: round a part that is the one that frees it, others go round bays that
-    closed up. `rough` are those for the rough passes, `finish` mm farther off, or none.
+    """A contour's offsets, the largest first. Round a part the largest frees it; others go round bays that closed up.
+    `rough` are those for the rough passes, `finish` mm farther off, or none.
     """
 
     final: list[Contour]
@@ -302,10 +302,10 @@ def _paths(contour: Contour, away: float, *, finish: float) -> _Paths:
 
 
 def _loops(feature: Feature, paths: _Paths, cutter: Cutter, *, waste_left: bool) -> tuple[LoopCut, ...]:
-    """Cuts along offset paths, each with its rough path where there is one that gets nearly as far everywhere: in a
-    narrow corner where it does not, the last pass would take all the wood at full depth.
+    """Cuts along offset paths. Each has a rough path where one gets nearly as far everywhere: in a narrow corner where
+    it does not, the last pass would take all the wood at full depth.
 
-    Offset paths have the area they enclose on their left: the part's for an outside cut, the waste's inside.
+    Offset paths have the area they enclose on their left: the part for an outside cut, the waste for an inside cut.
     """
     op: Literal["outside cut", "inside cut"] = "outside cut" if feature.kind == "outline" else "inside cut"
     reverse = waste_left == (op == "outside cut")

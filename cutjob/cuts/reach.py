@@ -1,8 +1,9 @@
 """What a round cutter can't reach: narrow openings and inside corners, with place and size. mm, in the part's frame.
 
-A cutter outside a part leaves its closing (grown, then shrunk by the radius), one inside a hole the hole's opening.
-What lies between that and the part is left for hand work. A corner, however sharp, is left round: its walls come
-together, and the cutter touches both. What it can't enter at all - a slot, a notch, a passage - spoils the part.
+A cutter outside a part leaves the part's closing (grown, then shrunk by the radius); one inside a hole cuts the hole's
+opening. The wood between that and the part is left for hand work. A corner, however sharp, is left round: its walls
+come together, and the cutter touches both. A place it can't enter at all - a slot, a notch, a passage - spoils the
+part.
 """
 
 from __future__ import annotations
@@ -23,8 +24,8 @@ from cutjob.tolerances import TOLERANCES
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class UncutCorner:
-    """Wood the cutter can't reach: where, how far it stands out from the cut, its area in mm2, and whether that is a
-    whole opening, slot or notch (`lost`) and not a corner left round.
+    """Wood the cutter can't reach: its place, how far it stands out from the cut, its area in mm2, and whether it is a
+    whole opening, slot or notch (`lost`), not just a corner left round.
     """
 
     at: Point
@@ -34,7 +35,7 @@ class UncutCorner:
 
 
 def uncut_corners(region: Region, *, radius: float) -> tuple[UncutCorner, ...]:
-    """Return all that a cutter of `radius` leaves on a region's outline and in its holes, the largest first."""
+    """Return all wood that a cutter of `radius` leaves on a region's outline and in its holes, the largest first."""
     found: list[UncutCorner] = []
     if not _convex(region.outline):
         body = to_polygon(region.outline, deviation=_chord(radius))
@@ -53,12 +54,12 @@ def uncut_corners(region: Region, *, radius: float) -> tuple[UncutCorner, ...]:
             )
         else:
             found.extend(_pieces(gap.difference(cut), cut.boundary, gap.exterior, radius))
-    return tuple(sorted(found, key=lambda rest: -rest.depth))
+    return tuple(sorted(found, key=lambda corner: -corner.depth))
 
 
 def thin_places(wood: Polygon, *, width: float) -> tuple[UncutCorner, ...]:
-    """Return where wood is thinner than `width`: webs, necks and strips, not the tips in which it ends; the deepest
-    first. What is thin is what a round as wide as that does not get into.
+    """Return where wood is thinner than `width`: webs, necks and strips, but not tips; the deepest first. Wood is thin
+    where a disc of that width does not fit into it.
     """
     radius = width / 2
     quads = _quad_segments(radius)
@@ -71,11 +72,12 @@ def thin_places(wood: Polygon, *, width: float) -> tuple[UncutCorner, ...]:
 
 
 def goes_all_round(contour: Contour, paths: Sequence[Contour], *, by: float) -> bool:
-    """Return whether the offsets `paths` of a contour, `by` mm outside it, leave nothing worth telling in its corners.
+    """Return whether the offsets `paths` of a contour, `by` mm outside it, leave nothing worth a warning in its
+    corners.
 
-    One path, as long as Steiner's formula says (L + 2 pi by for whatever turns once) has lost no corner. A corner that
-    turns inward by t shortens it by 2 by (tan(t/2) - t/2), about by t^3 / 12, and keeps the cutter away by about
-    by t^2 / 8; one rounded off, for the same distance, shortens it more; a bay that closes up makes a second path.
+    A single path as long as Steiner's formula says (L + 2 pi by for a contour that turns once) has lost no corner. A
+    corner that turns inward by t shortens it by 2 by (tan(t/2) - t/2), about by t^3 / 12, and keeps the cutter away by
+    about by t^2 / 8. A rounded corner shortens it more for the same distance. A bay that closes up makes a second path.
     """
     if len(paths) != 1:
         return False
@@ -85,7 +87,7 @@ def goes_all_round(contour: Contour, paths: Sequence[Contour], *, by: float) -> 
 
 
 def _opened(hole: Contour, radius: float) -> tuple[Polygon | MultiPolygon, Polygon] | None:
-    """What is cut of a hole, and the hole; None when a round cutter cuts all of it for certain."""
+    """The area cut of a hole, and the hole; None when a round cutter certainly cuts all of it."""
     circle = hole.circle()
     if circle is not None and circle[1] >= radius:
         return None
@@ -94,14 +96,14 @@ def _opened(hole: Contour, radius: float) -> tuple[Polygon | MultiPolygon, Polyg
     return gap.buffer(-radius, quad_segs=quads).buffer(radius, quad_segs=quads), gap
 
 
-def _pieces(rest: shapely.Geometry, edge: shapely.Geometry, wall: shapely.Geometry, radius: float) -> list[UncutCorner]:
-    """The pieces of what stays; `edge` is that of what is cut, `wall` the contour that was wanted.
+def _pieces(left: shapely.Geometry, edge: shapely.Geometry, wall: shapely.Geometry, radius: float) -> list[UncutCorner]:
+    """The pieces of what is `left` uncut. `edge` is that of the cut area, `wall` the contour that was wanted.
 
-    A piece's depth counts from where it meets the cut, not through a thin wall to the part's far side. One that meets
-    the cut in two places closes a passage.
+    A piece's depth counts from where it meets the cut, not through a thin wall to the part's far side. A piece that
+    meets the cut in two places closes a passage.
     """
     found = []
-    for piece in polygons_of(rest):
+    for piece in polygons_of(left):
         mouth = shapely.line_merge(shapely.intersection(edge, shapely.buffer(piece, 2 * _chord(radius))))
         points = shapely.points(shapely.segmentize(piece.exterior, radius / 2).coords[:-1])
         away = shapely.distance(points, mouth)
@@ -116,10 +118,10 @@ def _pieces(rest: shapely.Geometry, edge: shapely.Geometry, wall: shapely.Geomet
     return found
 
 
-# A round cutter that touches a straight wall is an eighth of its radius off it, half a radius on; one that lies on the
-# corner of a narrow mouth is farther. Twice that leaves room for walls that bend away. Our choice.
+# Half a radius along from where it touches a straight wall, a round cutter is an eighth of its radius off the wall; one
+# that lies on the corner of a narrow mouth is farther. Twice that leaves room for walls that bend away. Our choice.
 _ALONG, _OFF = 0.5, 0.25
-# Over two widths a corner gets narrower by a twentieth, else it is a slot: walls at 1.4 degrees. Our choice.
+# A corner gets narrower by a twentieth over two widths, else it is a slot: its walls are at 1.4 degrees. Our choice.
 _WIDTHS, _NARROWER = 2.0, 0.95
 _THIN = 0.1  # of the cutter's radius: how wide such a slit is at least, from its middle; our choice
 _PLACES = 200  # along a piece, at which it is measured

@@ -1,8 +1,8 @@
 """Where on a path a bridge may stay: on gentle stretches, away from corners, holes and end grain. mm along the path.
 
-A bridge as wide as `width` on the part takes a span of the path longer by the cutter's diameter.
+A bridge that is `width` wide on the part takes a span of the path longer by the cutter's diameter.
 
-How much a part weighs, near enough for the number of its tabs.
+Also the weight of a part, near enough for the number of its tabs.
 """
 
 from __future__ import annotations
@@ -41,16 +41,16 @@ def _densities() -> dict[str, float]:
     return {name: float(value) for name, value in tomllib.loads(text).items()}
 
 
-# Neighbours that turn less than this (radians, about a degree) make one stretch. In an inside corner that slight a
+# Neighbours that turn less than this (radians, about a degree) make one stretch. In such a slight inside corner a
 # cutter leaves r t^2 / 8, under 0.001 mm for every cutter a router holds, so a bridge over it has no gap in the middle.
 _CORNER = 0.02
-# Where there is no other place, a bridge may stand over corners that turn up to this (about three degrees).
+# Where there is no other place, a bridge may lie over corners that turn up to this (about three degrees).
 _SLIGHT = 0.05
 # An edge whose direction has less than this share along the grain (60 degrees off it and more) is end grain.
 _END_GRAIN = 0.5
-# With sites on so many of a path's eighths a part finds bridges on all sides.
+# With sites on this many of a path's eighths a part finds bridges on all sides.
 _ENOUGH, _SEVERAL = 5, 3
-# Ramps want an edge this many cutter radii or more in radius, where they are as long on the part as on the path.
+# Ramps need an edge whose radius is at least this many cutter radii: there they are as long on the part as on the path.
 _EVEN = 20.0
 
 
@@ -58,11 +58,11 @@ _EVEN = 20.0
 class TabSites:
     """For one path: how many bridges are wanted, of what width and height, and where their middles may lie.
 
-    `sites` are (mm along the path, level); level 0 is gentle by the profile, each further level half as gentle; near
-    a hole, or where the edge runs across the grain so that the end could split off, the level is that much higher.
-    With `by_hand` the sites are where the job wants them, or as near as corners allow, as far as they fit. At sites
-    that are `ramped` there is room for the cutter to rise onto a bridge within `run` mm, and to leave it so; at others,
-    which have a higher level where there are ramps, it goes straight up and down.
+    `sites` are (mm along the path, level). Level 0 is gentle by the profile, each further level half as gentle. Near a
+    hole, or where the edge runs across the grain so that the end could split off, the level is higher. With `by_hand`
+    the sites are those the job wants, or as near as corners allow, as far as they fit. At `ramped` sites there is room
+    for the cutter to rise onto a bridge within `run` mm, and to leave it so. At others it goes straight up and down;
+    these have a higher level where there are ramps.
     """
 
     wanted: int
@@ -88,11 +88,12 @@ def tab_sites(
     of_plug: bool = False,
 ) -> TabSites:
     """Return the sites on a path round a part, in the part's frame, `cutter_radius` away from its outline; or with
-    `of_plug` on a path inside an opening of it, whose waste is to stay joined to the part.
+    `of_plug` on a path inside one of its openings, whose waste must stay joined to the part.
 
-    As many bridges as its length or its weight (of `area` mm2, by default the part's) asks for, whichever is more,
-    within the profile's limits; where the part has places by hand, just those on its outline. Small parts get narrower
-    bridges, down to half the width; none stands higher than half the board. Ramps rise from `overcut` below the board.
+    There are as many bridges as its length or its weight (of `area` mm2, by default the part's) asks for, whichever is
+    more, within the profile's limits. Where the part has places by hand, only those on its outline are used. Small
+    parts get narrower bridges, down to half the width; none is higher than half the board. Ramps rise from `overcut`
+    below the board.
     """
     ruler = Ruler(path.segments)
     grams = part_grams(area=part.region.area if area is None else area, thickness=thickness, material=material)
@@ -101,7 +102,7 @@ def tab_sites(
     width = min(tabs.width, max(tabs.width / 2, ruler.length / 40))
     span = width + 2 * cutter_radius
     height = min(tabs.height, thickness / 2)
-    # The path runs round a sharp corner on an arc of the cutter's radius: a bridge that ends on it has no clear width.
+    # Round a sharp corner the path is an arc of the cutter's radius: a bridge that ends on it has no clear width.
     tightest = max(span / 4, 2 * cutter_radius)
     corners = corners_of(path.segments)
     if part.tab_places and not of_plug:
@@ -116,7 +117,7 @@ def tab_sites(
             by_hand=True,
         )
     sites: dict[float, int] = {}
-    # Where edges are too short for bridges on all sides of the part, narrower ones may find places on more of them.
+    # Where edges are too short for bridges on all sides of the part, narrower bridges may find places on more sides.
     for narrower in dict.fromkeys((width, max(width * 3 / 4, tabs.width / 2), tabs.width / 2)):
         span_there = narrower + 2 * cutter_radius
         there = _sites_of(ruler, path, narrower, span_there, gentle=tabs.gentle_radius, cutter_radius=cutter_radius)
@@ -156,7 +157,7 @@ def leaves_room(outline: Contour, *, tabs: Tabs, cutter_radius: float) -> bool:
 def _sites_of(
     ruler: Ruler, path: Contour, width: float, span: float, *, gentle: float, cutter_radius: float
 ) -> dict[float, int]:
-    """Where bridges of a width may stand on a path, and on what level."""
+    """Where bridges of a width may lie on a path, and at which level."""
     sites: dict[float, int] = {}
     for level, (bound, turned) in enumerate(_bounds(gentle, max(span / 4, 2 * cutter_radius))):
         for first, last in gentle_stretches(ruler, corners_of(path.segments, more_than=turned), bound):
@@ -168,12 +169,12 @@ def _sites_of(
 
 
 def _stretches_with(sites: list[float], length: float) -> int:
-    """On how many of the eighths of a path there are sites."""
+    """How many of the eighths of a path have sites."""
     return len({int(site / length * 8) % 8 for site in sites})
 
 
 def _bounds(gentle: float, tightest: float) -> list[tuple[float, float]]:
-    """Radii no stretch may be tighter than and turns none may have, from the gentlest to the worst that will do."""
+    """Pairs of the least radius and the greatest turn of a stretch, from the gentlest to the worst that will do."""
     bounds = []
     while gentle > tightest:
         bounds.append((gentle, _CORNER))
@@ -182,8 +183,8 @@ def _bounds(gentle: float, tightest: float) -> list[tuple[float, float]]:
 
 
 def _off_pockets(sites: list[float], ruler: Ruler, part: ShapedPart, *, deepest: float, near: float) -> list[float]:
-    """The sites but those `near` a pocket more than `deepest` mm deep, which may run out over the edge: it would take
-    the top off a bridge there.
+    """The sites without those within `near` of a pocket more than `deepest` mm deep. Such a pocket may run out over the
+    edge and would take the top off a bridge there.
     """
     floors = [to_polygon(pocket.region) for pocket in part.pockets if pocket.depth > deepest]
     if not floors or not sites:
@@ -196,8 +197,8 @@ def _off_pockets(sites: list[float], ruler: Ruler, part: ShapedPart, *, deepest:
 def _sites_by_hand(
     places: Sequence[Point], ruler: Ruler, stretches: Sequence[tuple[float, float]], span: float, width: float
 ) -> list[float]:
-    """Where on a path bridges stand that the job wants at `places`: the nearest a bridge has room at, clear of corners
-    and apart from each other by a bridge's width; those that have none nearer than that are left out.
+    """The sites on a path for the bridges the job wants at `places`: each at the nearest place with room for a bridge,
+    clear of corners and a bridge's width from the others. Bridges that find no place near enough are left out.
     """
     near = NearestSegment(ruler.segments)
     chosen: list[float] = []
@@ -216,7 +217,7 @@ def _sites_by_hand(
 
 
 def _has_room(site: float, stretches: Sequence[tuple[float, float]], clear: float, length: float) -> bool:
-    """Whether a stretch reaches `clear` mm to both sides of a place, on a path that goes round."""
+    """Whether a stretch reaches `clear` mm to both sides of a place, on a closed path."""
     return any(
         last - first >= length or first + clear <= place <= last - clear
         for first, last in stretches
@@ -265,7 +266,7 @@ def mirrored(plan: TabSites, *, length: float) -> TabSites:
 
 
 def _spread(first: float, last: float, *, step: float) -> list[float]:
-    """Places from `first` to `last` no farther apart than `step`; none when the stretch is too short."""
+    """Places from `first` to `last`, at most `step` apart; none when the stretch is too short."""
     if last < first:
         return []
     count = max(1, math.ceil((last - first) / step))
@@ -309,8 +310,8 @@ def way(a: float, b: float, length: float) -> float:
 
 
 def bridge_area(cut: LoopCut, tab: TabSpan, *, away: float) -> shapely.Polygon:
-    """Return the wood of a bridge and what it ends in, `away` being the distance from the path to the
-    part's outline. mm, in the board's frame.
+    """Return the area of a bridge and of the wood it ends in; `away` is the distance from the path to the part's
+    outline. mm, in the board's frame.
     """
     ruler = Ruler(cut.path.segments)
     middle = (tab.first + tab.last) / 2

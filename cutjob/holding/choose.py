@@ -1,12 +1,12 @@
-"""Which bridges are left: all that a board could have go in, those that hold every part come out.
+"""Chooses the bridges to leave: all bridges a board could have go in, those that hold every part come out.
 
-Wanted is a cheap choice such that every part hangs, over at most three bridges, on what is held; that no single bridge,
-if it snaps, frees a part; and that a part's centroid lies inside the hull of its bridges. Parts are looked at from the
-hold outward. Each takes bridges to nodes nearer to the hold first, opposite each other as its centroid asks for. What
-is wrong with the whole is then set right by more bridges, and those that no part needs are left out again.
+A good choice is cheap and does three things. Every part hangs on a hold over at most three bridges. No single bridge,
+if it snaps, frees a part. A part's centroid lies inside the hull of its bridges. Parts are taken from the hold outward.
+Each takes bridges to nodes nearer to the hold first, opposite each other about its centroid. More bridges then correct
+what is wrong with the whole, and those that no part needs are left out again.
 
-Finding the single bridges: R. Tarjan, *A note on finding the bridges of a graph*, 1974, with all that is held as one
-node.
+The single bridges are found as in R. Tarjan, *A note on finding the bridges of a graph*, 1974, with everything held as
+one node.
 """
 
 from __future__ import annotations
@@ -25,17 +25,17 @@ from cutjob.tolerances import TOLERANCES
 
 MOST_IN_CHAIN = 3  # bridges between a part and the hold
 _LEAST = 2  # bridges on a part
-_WIDENED = 0.05  # of a part's width that its centroid may lie outside its bridges' hull; half of what the proof allows
-_MOST_FOR_SPREAD = 4  # bridges more than asked for, so that a part is well spread; our choice
-_STEP_COST = 0.12  # of a part's size that a place one step better may lie worse; our choice
-_OUT = 0.25  # of the way out from the centroid that counts, and of a part's size that is far enough; our choice
-_WIDE = 0.1  # what lying apart from the others counts beside that; our choice
+_WIDENED = 0.05  # share of a part's width its centroid may lie outside its bridges' hull; half of what the proof allows
+_MOST_FOR_SPREAD = 4  # bridges more than asked for, so that they are well spread; our choice
+_STEP_COST = 0.12  # how much worse, as a share of a part's size, the place of a site one step better may be; our choice
+_OUT = 0.25  # how much the way out from the centroid counts, and the share of a part's size that is enough; our choice
+_WIDE = 0.1  # how much the distance from other bridges counts beside that; our choice
 _FAR = 10**6
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Wanted:
-    """What a part asks for: its centroid, how wide and long it is, and how many bridges at least."""
+    """What a part needs: its centroid, its width and length, and its least number of bridges."""
 
     centroid: Point
     width: float
@@ -45,8 +45,8 @@ class Wanted:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Fault:
-    """What no choice of bridges gives a node: "joined", "chain", "single" or "spread"; "by hand" where a bridge that
-    the job places holds nothing.
+    """What a node lacks with any choice of bridges: "joined", "chain", "single" or "spread"; "by hand" where a bridge
+    that the job places holds nothing.
     """
 
     node: int
@@ -55,9 +55,9 @@ class Fault:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Chosen:
-    """The bridges chosen, by number of their site, and what is still wrong with them: nothing where all is held.
+    """The bridges chosen, by number of their site, and their faults: none where everything is held.
 
-    `to_hold` is the number of bridges between each node and the hold, at most over all windows.
+    `to_hold` is the number of bridges between each node and the hold, the greatest over all windows.
     """
 
     sites: tuple[int, ...]
@@ -75,8 +75,8 @@ def choose(
 ) -> Chosen:
     """Return the bridges of a board.
 
-    `held` are the nodes under a hold, for each window; `wanted` says what each part cut free asks for; `heavy` are the
-    chunks that must be joined; `clear` is what a way in or out needs beside a bridge, mm along a path.
+    `held` are the nodes under a hold, for each window. `wanted` says what each part cut free needs. `heavy` are the
+    chunks that must be joined. `clear` is the room a lead-in or lead-out needs beside a bridge, mm along a path.
     """
     return _Choice(ground, held, wanted, heavy, clear).made()
 
@@ -135,7 +135,7 @@ class _Choice:
         return list(dict.fromkeys(frozenset(nodes) for nodes in self.held)) or [frozenset()]
 
     def _freed_by_one(self, roots: frozenset[int]) -> list[frozenset[int]]:
-        """Sets of nodes that a single chosen bridge frees; inner sets come before those they lie in."""
+        """Sets of nodes that one chosen bridge frees if it snaps; inner sets come before those that contain them."""
         beside: list[list[tuple[int, int]]] = [[] for _ in range(len(self.of) + 1)]
         root = len(self.of)
 
@@ -184,7 +184,7 @@ class _Choice:
             loop = self.ground.loops[loop_number]
             assert loop.plan is not None
             others, length = self.on.get(loop_number, ()), loop.ruler.length
-            # Between two bridges stays a stretch as long as a bridge is wide, cut right through.
+            # Between two bridges there must be a stretch as long as a bridge is wide, cut right through.
             needed = loop.plan.span + site.width + max(0.0, site.width - loop.plan.width)
             if any(way(along, other, length) < needed for other in others):
                 return False
@@ -254,7 +254,7 @@ class _Choice:
         return roots[0].intersection(*roots[1:])
 
     def _hang(self, part: int) -> None:
-        """Take bridges for a part: two that lead to the hold, as many as asked for, and so that it is well spread."""
+        """Take bridges for a part: two that lead to the hold, as many as it needs, and well spread."""
         want = self.wanted[part]
         by_hand = any(
             loop.plan is not None and loop.plan.by_hand and loop.placement == part for loop in self.ground.loops
@@ -293,7 +293,7 @@ class _Choice:
             if aside is not None and math.hypot(*aside) > _WIDENED * want.width:
                 # The way from the hull's nearest point to the centroid, and on.
                 direction = np.array(aside) / math.hypot(*aside)
-                # Beyond the centroid it is enough; far out on either side the hull is wide.
+                # A place beyond the centroid is enough; far out on either side it makes the hull wide.
                 gain = np.minimum((points - centre) @ direction, _OUT * want.size) + _WIDE * _apart(points, mine)
             else:
                 gain = _apart(points, mine)
@@ -302,8 +302,8 @@ class _Choice:
         return True
 
     def _add_around(self, part: int, numbers: Iterable[int], counted: Sequence[int]) -> bool:
-        """Take the one of some bridges that, with those `counted`, lies best around a part's centroid; none that brings
-        their hull no nearer to it.
+        """Take the one of some bridges that, with those `counted`, lies best around a part's centroid; none where no
+        bridge brings their hull nearer to it.
         """
         want = self.wanted[part]
         mine = [self._point(part, number) for number in counted]
@@ -320,13 +320,13 @@ class _Choice:
             return False
         apart = _apart(points, mine)
         cost = [self.ground.sites[number].cost for number in free]
-        # Of those that are enough the best place; else the one that brings the hull nearest.
+        # The best place of those that are enough; else the one that brings the hull nearest.
         best = min(range(len(free)), key=lambda i: (max(enough, float(off[i])), cost[i], -float(apart[i])))
         self._take(free[best])
         return True
 
     def _counts(self, part: int, number: int) -> bool:
-        """Whether a bridge stands on a part's outline and leads to what is no farther from the hold than the part."""
+        """Whether a bridge is on a part's outline and leads to a node no farther from the hold than the part."""
         return self._on_outline(part, number) and self.level[self._other(part, number)] <= self.level[part]
 
     def _on_outline(self, part: int, number: int) -> bool:
@@ -344,7 +344,7 @@ class _Choice:
         return [number for number in on_outline if level[self._other(part, number)] < _FAR]
 
     def _spread(self, part: int, without: int | None = None) -> bool:
-        """Whether a part's bridges stand on all sides of its centroid, as far as can be said while they are chosen."""
+        """Whether a part's bridges are on all sides of its centroid, as far as is known while they are chosen."""
         return self._is_around(
             part, [number for number in self._mine(part) if number != without and self._counts(part, number)]
         )
@@ -357,7 +357,7 @@ class _Choice:
         return aside is None or math.hypot(*aside) <= _WIDENED * want.width
 
     def _join(self, chunk: int) -> bool:
-        """Take a bridge of a chunk to what is nearer to the hold: the cheapest, then one far from it."""
+        """Take a bridge from a chunk to a node nearer to the hold: first the cheapest, then one far from that."""
         free = [
             number
             for number in self.of[chunk]
@@ -379,7 +379,7 @@ class _Choice:
         return True
 
     def _no_single(self) -> None:
-        """Add bridges until no single one frees a part, as far as there are any."""
+        """Add bridges, as long as there are any, until no single one frees a part."""
         hopeless: set[frozenset[int]] = set()
         for roots in self._roots():
             for _ in range(4 * len(self.of) + 4):
@@ -416,7 +416,7 @@ class _Choice:
         return True
 
     def _no_long_chain(self) -> None:
-        """Add bridges where a part hangs on more than three in a row though it need not."""
+        """Add bridges where a part hangs on more than three in a row and need not."""
         for _ in range(len(self.of)):
             now = self._levels(self.chosen)
             far = [node for node in self.wanted if now[node] > MOST_IN_CHAIN and self.level[node] <= MOST_IN_CHAIN]
@@ -434,7 +434,7 @@ class _Choice:
                 break
 
     def _around(self) -> None:
-        """Add bridges to parts that hang to one side once it is clear what leads to the hold without them."""
+        """Add bridges to parts that hang to one side, once it is known what leads to the hold without them."""
         for roots in self._roots():
             for part in sorted(self.wanted, key=lambda node: (self.level[node], node)):
                 if part in roots or self.level[part] == _FAR:
@@ -452,7 +452,7 @@ class _Choice:
                         break
 
     def _join_beyond(self, part: int, level: Sequence[int]) -> bool:
-        """Join a neighbour of a part, on a bridge of whose it hangs, to the hold without that part."""
+        """Join a neighbour that a part hangs on to the hold by a way that does not use the part."""
         for number in self._mine(part):
             loose = self._other(part, number)
             if level[loose] < _FAR:
@@ -473,7 +473,7 @@ class _Choice:
         return False
 
     def _prune(self) -> None:
-        """Leave out bridges that neither of their parts needs, the worst first."""
+        """Leave out bridges that no part needs, the worst first."""
         firm = self._everywhere_held()
         for number in sorted(self.chosen, key=lambda number: (-self.ground.sites[number].cost, number)):
             site = self.ground.sites[number]
@@ -483,7 +483,7 @@ class _Choice:
                 self._leave(number)
 
     def _spared(self, part: int, number: int) -> bool:
-        """Whether a part does without a bridge by itself: two others lead nearer to the hold."""
+        """Whether a part can do without a bridge: two others lead nearer to the hold."""
         others = [one for one in self._mine(part) if one != number]
         up = sum(self._up(part, one) for one in others)
         enough = sum(self._counts(part, one) for one in others) >= self.wanted[part].count

@@ -1,7 +1,7 @@
-"""Where clamps stand: a board and all that is swept on it go in, areas of clear waste at its edge come out. mm.
+"""Places for clamps: a board and all areas swept on it go in, areas of clear waste at its edge come out. mm.
 
-One stands near each end of the board, or of the length of it that lies on the machine; more where pieces of waste would
-hang on nothing.
+There is one clamp near each end of the board, or of the length of it that is on the machine, and more where pieces of
+waste would hang on nothing.
 """
 
 from __future__ import annotations
@@ -26,15 +26,15 @@ from cutjob.tolerances import TOLERANCES
 
 CLAMP = "clamp"  # why a clamp's place is kept out of
 
-_STEP = 5.0  # mm along an edge between places looked at
-_END = 1 / 3  # of the length: a clamp is near an end within this; common practice, no source
+_STEP = 5.0  # mm along an edge between the places tried
+_END = 1 / 3  # of the board's length: a clamp within this is near an end; common practice, no source
 _APART = 1.5  # times its length: two clamps nearer than this hold like one; common practice, no source
-_WORSE = 80.0  # mm nearer to the end that a place on a smaller piece of waste must be to be taken instead; our choice
+_WORSE = 80.0  # mm by which a place on a smaller piece of waste must be nearer to the end to be taken; our choice
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Place:
-    """A place a clamp could stand at: its area and the chunk of waste under it."""
+    """A possible place for a clamp: its area and the chunk of waste under it."""
 
     area: Polygon
     chunk: int
@@ -92,7 +92,7 @@ def end_clamps(
     places: Sequence[Place], chunks: Sequence[Polygon], *, first: float, last: float, clamps: Clamps
 ) -> tuple[Place, ...] | None:
     """Return two places for clamps between `first` and `last` mm along the board, one near each end; None where there
-    are none.
+    aren't two.
     """
     within = [one for one in places if one.area.bounds[0] >= first - 1e-6 and one.area.bounds[2] <= last + 1e-6]
     reach = max((last - first) * _END, clamps.length)
@@ -114,7 +114,7 @@ def _rank(place: Place, chunks: Sequence[Polygon], off: float) -> tuple[float, f
 
 
 def more_clamps(places: Sequence[Place], chosen: Sequence[Place], *, clamps: Clamps) -> tuple[Place, ...]:
-    """Return one more place on each chunk that has none of those chosen, clear of them."""
+    """Return one more place on each chunk that has no chosen place, clear of the chosen ones."""
     have = {one.chunk for one in chosen}
     found: list[Place] = []
     for place in sorted(places, key=lambda one: (one.chunk, one.area.bounds)):
@@ -131,7 +131,7 @@ def as_hold(place: Place, *, clamps: Clamps, window: int | None) -> Hold:
 
 
 def with_clamps(board: Board, holds: Iterable[Hold]) -> Board:
-    """Return the board with clamps as keep-outs that stand on it."""
+    """Return the board with its clamps as keep-outs."""
     new = list(dict.fromkeys((hold.area, hold.height) for hold in holds))
     clamps = (KeepOut(area, height=height, why=CLAMP) for area, height in new)
     return replace(board, keep_outs=(*board.keep_outs, *clamps))
@@ -145,8 +145,8 @@ def without_holds(board: Board, holding: Holding) -> Board:
 
 def room_for_clamps(board: Board, *, clamps: Clamps, count: int, reach: float, bed: float | None) -> Board:
     """Return the board with places for `count` clamps kept free, and `reach` mm round them: one at each end, the others
-    along both long edges in turn; on a board longer than the `bed` as many as leave two in every window. Clamps that
-    the job names on a board replace them.
+    along both long edges in turn. A board longer than the `bed` has enough for two in every window. Clamps that the
+    job names on a board replace them.
     """
     if named_clamps(board):
         return board
@@ -162,7 +162,8 @@ def room_for_clamps(board: Board, *, clamps: Clamps, count: int, reach: float, b
     if bed is not None and x1 - x0 > bed:
         step = (bed - 2 * clamps.length) / 2
         along = max(along, math.ceil((x1 - x0) / max(step, clamps.length)) - 1)
-    # By what is nearest to the end, then lower; along the board what is nearest to its place, on the sides in turn.
+    # At an end, the place nearest to it, the lower one first; along the board, the nearest to its goal, on sides in
+    # turn.
     orders = [np.lexsort((boxes[:, 1], boxes[:, 2])), np.lexsort((boxes[:, 1], -boxes[:, 0]))]
     for number in range(1, along + 1):
         aside = np.abs((boxes[:, 0] + boxes[:, 2]) / 2 - (x0 + (x1 - x0) * number / (along + 1))).round()
@@ -182,7 +183,9 @@ def room_for_clamps(board: Board, *, clamps: Clamps, count: int, reach: float, b
 
 
 def windows_of(windows: Sequence[Window], length: float) -> list[tuple[int | None, float, float]]:
-    """Return each window's number and the length of the board that lies in it; the whole board without windows."""
+    """Return each window's number, and where it begins and ends along the board; the whole board where there
+    are none.
+    """
     if not windows:
         return [(None, 0.0, length)]
     return [(number, window.first, window.last) for number, window in enumerate(windows)]

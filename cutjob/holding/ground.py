@@ -1,7 +1,7 @@
 """The bridges a board could have: its cuts go in; loops, chunks of waste and all places for bridges come out. mm.
 
-A bridge runs from a part's edge across its slot into a chunk of waste; or, where a neighbour lies so close that only a
-sliver of waste or none is left between the two slots, right across to the neighbour, and both paths rise over it.
+A bridge runs from a part's edge across its slot into a chunk of waste. Where a neighbour is so close that a sliver of
+waste or none is left between the two slots, the bridge runs right across to the neighbour, and both paths rise over it.
 """
 
 from __future__ import annotations
@@ -29,24 +29,24 @@ Floats = NDArray[np.float64]
 _CHORD = 0.02  # mm by which the arcs of a slot may be off as chords; far below a bridge's width
 _QUADS = 16
 _ROUND = 0.5  # mm by which an edge may bend away within half a bridge's width
-_NECK = 1.5  # mm of wood that a hand would break; common practice, no source
-_SPARED = 0.3  # mm of thin waste that ways in and out may take all the same
+_NECK = 1.5  # mm: a hand would break a neck of wood this wide; common practice, no source
+_SPARED = 0.3  # mm of thin waste that leads may take all the same
 _SLIVER = 25.0  # mm2: waste smaller than this is a chip
-_MOST_SITES = 48  # looked at on a loop, evenly spread
-# What a place costs beside its level (see TabSites): wood thinner than twice a bridge's width on either side.
+_MOST_SITES = 48  # tried on a loop, evenly spread
+# A place's cost beside its level (see TabSites), where wood on either side is thinner than twice a bridge's width.
 _THIN_PART, _THIN_WASTE, _SHARED = 3.0, 1.0, 0.5
 _FACING = 0.95  # cosine of the greatest angle between the normals of two edges a bridge joins, about 18 degrees
-_ASIDE = 0.6  # share of what a tab's middle may lie off its place
-_CLEAR = 0.1  # share of a bridge's width between its end and a corner, beside which nothing of the outline is cut
+_ASIDE = 0.6  # share taken of the distance that a tab's middle may lie off its place
+_CLEAR = 0.1  # share of a bridge's width kept between its end and a corner where the outline stays uncut
 _LOST = 0.09  # share of its width that a bridge may lose at either side to the cut across it
 
 
 @dataclass(slots=True, kw_only=True)
 class Loop:
-    """A path right through the board, the part it belongs to, and where on it bridges may stand (None: nowhere).
+    """A path right through the board, the part it belongs to, and where on it bridges may be (None: nowhere).
 
-    `away` is how far the path runs from the part's edge, `radius` that of its cutter; `inner` is the number of an
-    inside cut among its part's inner cuts, `outer` that of an outside cut.
+    `away` is the distance of the path from the part's edge, `radius` the cutter's. `inner` is the number of an inside
+    cut among its part's inner cuts, `outer` that of an outside cut.
     """
 
     placement: int
@@ -82,7 +82,7 @@ class Loop:
 
     @property
     def slot(self) -> shapely.Geometry:
-        """What the cutter takes along the path, as a polygon."""
+        """The area the cutter sweeps along the path."""
         paths = [self.cut.path] if self.cut.rough is None else [self.cut.path, self.cut.rough]
         rings = [shapely.LinearRing(path.points(_CHORD)) for path in paths]
         return shapely.union_all(shapely.buffer(rings, self.radius, quad_segs=_QUADS))
@@ -90,8 +90,8 @@ class Loop:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Site:
-    """A bridge that could stand: the nodes it would join, its place on one or two loops (by number, mm along), from
-    where to where it would run, and what it costs: 0 for the best places, 1 for each step worse.
+    """A possible bridge: the nodes it would join, its place on one or two loops (by number, mm along), its two ends,
+    and its cost: 0 for the best places, 1 more for each step worse.
     """
 
     joins: tuple[int, int]
@@ -103,10 +103,10 @@ class Site:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Ground:
-    """All that bridges are chosen from. Nodes are the placements, by index, then the `chunks` of waste.
+    """Everything needed to choose bridges. Nodes are the placements, by index, then the `chunks` of waste.
 
-    `loose` are the chunks, by index, that weigh too much to come free by themselves, or together with others that hang
-    on them by thin necks: of these the largest.
+    `loose` are the chunks, by index, that must not come free: large ones, and of chunks that thin necks join to one
+    large piece the largest.
     """
 
     layout: BoardLayout
@@ -127,7 +127,7 @@ def look_at(board: BoardCuts) -> Ground:
     swept = shapely.union_all([*slots, *_holes(board)])
     bodies = shapely.union_all(shapely.buffer(np.array(parts, dtype=object), _CHORD)) if parts else Polygon()
     left = shapely.difference(shapely.difference(wood, swept), bodies)
-    # Necks thinner than that join nothing.
+    # Thinner necks join nothing.
     pieces = [piece for piece in polygons_of(shapely.buffer(left, -_NECK / 2)) if piece.area > _SLIVER]
     chunks = tuple(sorted((_grown(piece) for piece in pieces), key=lambda piece: (-piece.area, piece.bounds)))
     sites = _Search(layout, loops, slots, parts, chunks).sites() if loops else ()
@@ -154,13 +154,13 @@ def _grown(piece: Polygon) -> Polygon:
 
 
 def thin_waste(ground: Ground, *, lead: float) -> tuple[Polygon, ...]:
-    """Return where waste is so thin that ways in and out, going `lead` mm beyond the slots on both sides, would leave
-    no more than a neck of it.
+    """Return where waste is so thin that leads, going `lead` mm beyond the slots on both sides, would leave no more
+    than a neck of it.
     """
     reach = lead + _NECK / 2
     chunks = shapely.union_all(list(ground.chunks))
     thick = shapely.buffer(shapely.buffer(chunks, -reach), reach * 1.05)
-    # A hair inside, as a path runs right along the slots' edges.
+    # A hair inside, because a path runs right along the slots' edges.
     return tuple(
         piece for piece in polygons_of(shapely.buffer(shapely.difference(chunks, thick), -_SPARED)) if piece.area > 1.0
     )
@@ -198,7 +198,7 @@ def _hole(cut: HoleCut, board: BoardCuts) -> shapely.Geometry:
 
 
 class _Search:
-    """Looks at every place on every loop for what lies beyond its slot."""
+    """Looks beyond the slot at every place on every loop."""
 
     def __init__(
         self,
@@ -294,13 +294,15 @@ class _Search:
         return result
 
     def _across(self, number: int, along: float, other: int, level: float) -> Site | None:
-        """The bridge to a neighbour across both slots, where its edge runs alike there and takes one."""
+        """The bridge to a neighbour across both slots, where the two edges are nearly parallel and the other
+        takes one.
+        """
         loop, there_on = self._loops[number], self._loops[other]
         one, two = loop.plan, there_on.plan
         if one is None or two is None or not two.sites:
             return None
         point, (dx, dy), (nx, ny) = loop.outward(along)
-        # From this part's edge the other path lies a slot's half beyond the gap; look for it from the gap's middle.
+        # Seen from this part's edge, the other path is half a slot beyond the gap; look for it from the gap's middle.
         reach = loop.away + there_on.away
         there = there_on.nearest_along((point[0] + nx * reach, point[1] + ny * reach))
         (ox, oy), _, (mx, my) = there_on.outward(there)
@@ -314,7 +316,7 @@ class _Search:
             return None
         if not (_spares(there_on, there, loop, along, width) and _spares(loop, along, there_on, there, width)):
             return None
-        # A bridge made wider comes nearer to the corners, which its own end must stay clear of as well as the other.
+        # A bridge made wider comes nearer to the corners; both its ends must stay clear of them.
         if _room(one, width) < 0:
             return None
         off = min(((way(site, there, there_on.ruler.length), cost) for site, cost in two.sites), default=(np.inf, 0))
@@ -359,7 +361,7 @@ def _strip(start: Point, end: Point, along: Point, width: float) -> Polygon:
 
 
 def _uneven(loop: Loop, plan: TabSites, along: Floats) -> NDArray[np.bool_]:
-    """At which sites the edge curves so much more on one side that the middle of the wood lies aside of the path's."""
+    """The sites where the edge curves so much more on one side that the middle of the wood is not that of the path."""
     half = plan.span / 2
     before, here, after = (loop.outward_of((along + by).tolist())[0] for by in (-half, 0.0, half))
     gone, left = np.hypot(*(here - before).T), np.hypot(*(after - here).T)
@@ -370,7 +372,8 @@ def _uneven(loop: Loop, plan: TabSites, along: Floats) -> NDArray[np.bool_]:
 def _spares(one: Loop, along: float, other: Loop, there: float, width: float) -> bool:
     """Whether the cut of `one`, up to its end of a shared bridge, leaves the wood at the other end as wide as planned.
 
-    It does not where the two lie aside, or where its own path is curved so much that its span is not as wide as long.
+    It does not where the two ends don't face each other, or where its own path curves so much that its span is less
+    wide than long.
     """
     assert one.plan is not None
     (x, y), (dx, dy) = other.ruler.place(there)
@@ -382,7 +385,7 @@ def _spares(one: Loop, along: float, other: Loop, there: float, width: float) ->
 
 
 def _room(plan: TabSites, width: float) -> float:
-    """How far from a site a bridge of this width may stand, so that its ends stay clear of corners: the site itself
-    keeps half the planned width between them.
+    """How far from a site a bridge of this width may be with its ends clear of corners. The site itself keeps half the
+    planned width between them.
     """
     return plan.width - width / 2 - _CLEAR * width

@@ -1,4 +1,6 @@
-"""One board held: its cuts go in; the same cuts with bridges, and what holds the board, come out. mm, board's frame."""
+"""Holds one board: its cuts go in; the same cuts with bridges, and what holds the board, come out. mm, board's
+frame.
+"""
 
 from __future__ import annotations
 
@@ -29,14 +31,14 @@ from cutjob.job.stock import named_clamps
 from cutjob.layout.holding import Bridge, HeldBy, Hold, Holding
 from cutjob.tolerances import TOLERANCES
 
-_UNDER = 1.0  # mm2 that a hold covers at least of what it holds
+_UNDER = 1.0  # mm2 at least of a node that a hold covers
 _SHOWN = 0.3  # mm by which the outlines of chunks may be off
-_UNREACHED = 99  # bridges to the hold, as written for a part from which no bridges lead there
+_UNREACHED = 99  # the number of bridges to the hold that is written for a part with no way there
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Held:
-    """A board's cuts with its bridges and its `Holding`, and what is wrong with it: `faults` of nodes (placements by
+    """A board's cuts with its bridges and its `Holding`, and what is wrong with them: `faults` of nodes (placements by
     index, then chunks), and whether there is `no_hold`.
     """
 
@@ -52,7 +54,7 @@ class Held:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Way:
-    """How a job wants its boards held: `by` what, and by what those of a stack hold on each other."""
+    """How a job wants its boards held: `by` what, and what holds the boards of a stack together."""
 
     by: HeldBy
     between_boards: Literal["tape"] | None = None
@@ -61,10 +63,10 @@ class Way:
 def hold_board(
     board: BoardCuts, *, machine: Machine, by: HeldBy, between_boards: Literal["tape"] | None = None
 ) -> Held:
-    """Return a board's cuts as they are held; bridges go over the whole height of a stack unless its boards are taped
+    """Return a board's cuts as they are held. Bridges go over the whole height of a stack unless its boards are taped
     to each other.
 
-    A machine that moves no cutter needs no holding; under a laser the board lies on its bed.
+    A machine that moves no cutter needs no holding. Under a laser the board lies on the bed.
     """
     if not machine.runs_gcode or machine.by_hand:
         return Held(board=board)
@@ -95,7 +97,7 @@ def hold_board(
 
 
 def _on_bed(board: BoardCuts, machine: Machine) -> Held:
-    """A board on a laser's bed: tabs, where the profile has them, hold parts in the sheet; nothing pushes them."""
+    """A board on a laser's bed. Tabs, where the profile has them, hold parts in the sheet; nothing pushes them."""
     if machine.tabs is None:
         return Held(board=board)
     ground = look_at(board)
@@ -115,7 +117,7 @@ def _on_bed(board: BoardCuts, machine: Machine) -> Held:
 
 
 def _windows_under(board: BoardCuts, area: Polygon) -> list[int | None]:
-    """The windows in which a clamp the job names stands on the board: those it lies in whole."""
+    """The windows for which a clamp that the job names holds the board: those that contain all of it."""
     if not board.layout.windows:
         return [None]
     x0, _, x1, _ = area.bounds
@@ -127,7 +129,7 @@ def _windows_under(board: BoardCuts, area: Polygon) -> list[int | None]:
 
 
 def _clamped(board: BoardCuts, ground: Ground, machine: Machine, way_of: Way) -> Held:
-    """Clamps near both ends of every window; where that doesn't hold everything, one on every chunk with room."""
+    """Clamps near both ends of every window; if that doesn't hold everything, one more on every chunk with room."""
     clamps, layout = machine.clamps, board.layout
     margin = screw_margin(board, machine, clamps)[0]
     busy = shapely.union_all([ground.swept, *busy_areas(board, machine)])
@@ -151,7 +153,7 @@ def _clamped(board: BoardCuts, ground: Ground, machine: Machine, way_of: Way) ->
         every = _chosen(asked, holds_at([*ends, *more]))
         if every is not None and len(every.faults) < len(best.faults):
             chosen, best = [*ends, *more], every
-            for one in () if every.faults else more:  # each that nothing hangs on is taken away again
+            for one in () if every.faults else more:  # a clamp that nothing hangs on is taken away again
                 fewer = [each for each in chosen if each != one]
                 found = _chosen(asked, holds_at(fewer))
                 if found is not None and len(found.faults) <= len(best.faults):
@@ -163,7 +165,7 @@ def _clamped(board: BoardCuts, ground: Ground, machine: Machine, way_of: Way) ->
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Asked:
-    """What is asked of a board's bridges, whatever holds the board."""
+    """What a board's bridges must do, whatever holds the board."""
 
     board: BoardCuts
     ground: Ground
@@ -187,7 +189,7 @@ def _asked(board: BoardCuts, ground: Ground, machine: Machine) -> _Asked:
 
 
 def _chosen(asked: _Asked, holds: Sequence[Hold]) -> Chosen | None:
-    """The bridges for some holds; None where the board lies under none of them in a window."""
+    """The bridges for some holds; None where no hold covers the board in some window."""
     layout = asked.board.layout
     areas = [(hold, to_polygon(hold.area)) for hold in holds]
     tree = shapely.STRtree(list(asked.nodes))
@@ -220,7 +222,7 @@ def _cut_free(ground: Ground) -> list[int]:
 
 
 def wanted_of(board: BoardCuts, ground: Ground, part: int, machine: Machine) -> Wanted:
-    """Return what a placement asks of its bridges: as many as its length, its weight and the cutter's force ask for."""
+    """Return what a placement needs: as many bridges as its length, its weight and the cutter's force ask for."""
     polygon = board.layout.placements[part].polygon
     box = shapely.minimum_rotated_rectangle(polygon)
     corners = shapely.get_coordinates(box)
@@ -234,7 +236,7 @@ def wanted_of(board: BoardCuts, ground: Ground, part: int, machine: Machine) -> 
 
 
 def bridges_for_force(board: BoardCuts, machine: Machine, width: float, height: float) -> int:
-    """Return how many bridges of a size bear the side force of the cut that frees a part; 0 without feeds.
+    """Return how many bridges of this size bear the side force of the cut that frees a part; 0 without feeds.
 
     Side force = specific cutting force x chip thickness x depth of cut, for one tooth in the wood at a time. The
     figures and their sources are in forces.toml.
@@ -259,7 +261,7 @@ def forces() -> dict[str, float]:
 def bridged(
     board: BoardCuts, ground: Ground, chosen: Chosen | None, holds: Sequence[Hold], way_of: Way, *, lead: float = 0.0
 ) -> Held:
-    """Return the board with the bridges chosen on its loops, and its holding; without any hold where none was found."""
+    """Return the board with the bridges chosen on its loops, and its holding; with no hold where none was found."""
     if chosen is None:
         return Held(board=board, no_hold=True)
     layout = board.layout
@@ -275,7 +277,7 @@ def bridged(
         for loop, along in site.places:
             alongs.setdefault(loop, []).append((along, site.width))
     count = len(layout.placements)
-    # Only to be shown: a tenth of a bridge's width is near enough.
+    # Only for pictures: a tenth of a bridge's width is near enough.
     chunks = tuple(from_polygon(shapely.simplify(chunk, _SHOWN)).outline for chunk in ground.chunks)
     holding = Holding(
         by=way_of.by,

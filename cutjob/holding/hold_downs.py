@@ -1,13 +1,11 @@
-"""Hold-down screws or pins in the waste: a board and all that must stay clear go in, places come out. mm.
+"""Hold-down screws or pins in the waste: a board and all areas that must stay clear go in, places come out. mm.
 
 Common practice, no source: a screw every 150 to 300 mm along a board, one near each end, on both sides in turn, none
-in the cutter's way. Looked at are the roomiest places of short pieces of the board, and those that are the fewest along
-it; of these the best way from end to end is taken.
+in the cutter's way. The candidates are the roomiest places of short pieces of the board, and the fewest places along
+it; the best way from end to end through these is taken.
 
-How much room there is at a point in a board's waste: the wood, and all that must stay clear, go in. mm.
-
-The roomiest places are found by halving boxes: the room at two points differs by no more than their distance, so that a
-box whose middle has less than the best room so far, by more than its half diagonal, holds nothing better.
+The roomiest places are found by halving boxes. The room at two points differs by no more than their distance. So a box
+holds nothing better where the room at its middle is less than the best so far by more than half the box's diagonal.
 """
 
 from __future__ import annotations
@@ -29,18 +27,18 @@ from cutjob.tolerances import TOLERANCES
 
 Floats = NDArray[np.float64]
 
-_QUADS = 64  # chords of a quarter turn: tangents for rounds eat 0.008 % more
+_QUADS = 64  # chords of a quarter turn: tangents in place of arcs take 0.008 % more
 
 
 class WasteRoom:
-    """The room at a point: what it has beyond `clear` to all that is busy, or beyond `edge` to the rim of the wood,
-    whichever is less. Negative where it lacks some.
+    """The room at a point: its distance from busy areas less `clear`, or from the rim of the wood less `edge`,
+    whichever is smaller; negative where room is lacking.
 
-    `free` is where the room is 0 or more, less 0.01 % of `clear` and `edge`.
+    `free` is the area where the room is 0 or more, less 0.01 % of `clear` and `edge`.
     """
 
     def __init__(self, wood: shapely.Geometry, busy: Sequence[Polygon], *, clear: float, edge: float) -> None:
-        """Take the wood, the areas nothing comes near, and how near to either, mm."""
+        """Take the wood, the busy areas, and how far to keep off busy areas (`clear`) and the rim (`edge`), mm."""
         self.clear, self._edge = clear, edge
         self.x0, self.y0, self.x1, self.y1 = (float(value) for value in shapely.bounds(wood))
         taken = shapely.union_all(list(busy))
@@ -52,7 +50,7 @@ class WasteRoom:
         return np.minimum(self._taken.outside(points) - self.clear, -self._wood.outside(points) - self._edge)
 
     def spans(self) -> list[tuple[float, float]]:
-        """Return the stretches of x over which something is free, from left to right."""
+        """Return the stretches of x that have some free waste, from left to right."""
         merged: list[tuple[float, float]] = []
         for x0, _, x1, _ in sorted(part.bounds for part in shapely.get_parts(self.free) if not part.is_empty):
             if merged and x0 <= merged[-1][1]:
@@ -73,28 +71,28 @@ class WasteRoom:
         return np.array(found).reshape(-1, 2)
 
     def most(self, x0: float, x1: float, *, near: float) -> float:
-        """Return the most room a point from x to x has, less `near` at most; below 0 where none has enough."""
+        """Return the most room a point between `x0` and `x1` has, to within `near`; below 0 where none has enough."""
         whole = np.array([[x0, x1, self.y0, self.y1]])
         _, rooms = self._search(whole, least=-math.inf, enough=math.inf, near=near)
         return float(rooms[0])
 
     def roomiest(self, boxes: Floats, *, near: float, enough: float) -> Floats:
-        """Return the roomiest point of each box (a row of x, x, y, y) that has one with room, to `near` mm of room; or
-        one that has `enough`.
+        """Return the roomiest point of each box (a row of x, x, y, y) that has any room, to within `near` mm of room;
+        or a point that has `enough`.
         """
         points, rooms = self._search(boxes, least=0.0, enough=enough, near=near)
         kept: Floats = points[rooms >= 0]
         return kept
 
     def _search(self, boxes: Floats, *, least: float, enough: float, near: float) -> tuple[Floats, Floats]:
-        """The roomiest point of each box and its room; boxes that can't have the `least` room are given up."""
+        """The roomiest point of each box and its room; boxes that can't have the `least` room are dropped."""
         middles = (boxes[:, (0, 2)] + boxes[:, (1, 3)]) / 2
         halves = (boxes[:, (1, 3)] - boxes[:, (0, 2)]) / 2
         owners = np.arange(len(boxes))
         points, rooms = middles.copy(), np.full(len(boxes), -np.inf)
         while len(owners):
             values = self.at(middles)
-            order = np.argsort(values, kind="stable")  # of several for one box the last, which is the roomiest, stays
+            order = np.argsort(values, kind="stable")  # the last point for a box stays: it is the roomiest
             better = order[values[order] > rooms[owners[order]]]
             points[owners[better]], rooms[owners[better]] = middles[better], values[better]
             reach, best = values + np.hypot(*halves.T), rooms[owners]
@@ -131,30 +129,30 @@ class _Area:
 
 
 def _grown(area: shapely.Geometry, by: float) -> shapely.Geometry:
-    """The area grown, or shrunk where `by` is negative, no less than by that: its rounds are of tangents."""
+    """The area grown by at least `by`, or shrunk where that is negative: its arcs are drawn as tangents."""
     reach = (abs(by) + TOLERANCES.same_point) / math.cos(math.pi / (4 * _QUADS))
     return shapely.buffer(area, math.copysign(reach, by), quad_segs=_QUADS)
 
 
-_NEAR, _NEAR_LACKING = 0.5, 0.1  # mm: the room of places, and what a stretch lacks in it, are found to this
-_ENDS = 0.25  # of a stretch too long, at either end, don't count in what it lacks: a place there wouldn't help
-_PIECES = 16  # of a stretch `every` long, each looked at on both sides of the board's middle line
+_NEAR, _NEAR_LACKING = 0.5, 0.1  # mm: how exactly the room of places is found, and the room that a stretch lacks
+_ENDS = 0.25  # of a stretch that is too long, at either end, where a place wouldn't help: not searched for room
+_PIECES = 16  # of a stretch `every` long, each searched on both sides of the board's middle line
 _APART = 0.25  # of `every` or the board's longer side: two places nearer than this hold badly against turning
 
-# What a choice costs, worst first; each is more than all of the following together. A stretch longer than `every`, by
+# The costs of a choice, worst first; each is more than all the following together: a stretch longer than `every`, by
 # the mm; two places too near each other; an end with none within half of `every`; a place.
 _TOO_FAR, _CRAMPED, _FAR_END, _PLACE = 1e11, 1e8, 1e6, 1e3
-_LEAST_EXCESS = 0.1  # mm: a stretch that is too long at all costs as much as by this
-# What a place costs at most, as shares of one without room: an end far off, two in turn on one side, an uneven step.
+_LEAST_EXCESS = 0.1  # mm: a stretch that is too long costs at least as much as one too long by this
+# The most a place costs, as shares of the cost of one without room: far from an end, two in turn on one side, uneven.
 _END, _SAME_SIDE, _STEP = 1.0, 0.5, 0.5
-_ASIDE = 0.25  # of the board's width: so far from its middle line a place is wholly on one side
+_ASIDE = 0.25  # of the board's width: a place this far from its middle line is wholly on one side
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Places:
-    """Middles of hold-downs, from left to right, and the stretches of the board, from x to x, that go without one.
+    """Middles of hold-downs, from left to right, and the stretches of the board, from x to x, that have none.
 
-    A stretch is in `too_far` where it is longer than it may be because the waste in it is too thin; `lacking` says for
+    A stretch is in `too_far` where it is longer than allowed because the waste in it is too thin. `lacking` says for
     each how much wider the waste would have to be at the widest place of its middle half, mm (0 where it has room for
     one, but not for two).
     """
@@ -167,14 +165,13 @@ class Places:
 def hold_down_places(
     board: shapely.Geometry, *, busy: Sequence[Polygon], head_diameter: float, margin: float, every: float, edge: float
 ) -> Places:
-    """Return places in the waste of a board, as few as hold it, each as roomy as may be.
+    """Return places in the waste of a board, as few as hold it, each as roomy as possible.
 
     No place has anything busy within `head_diameter` / 2 + `margin`, nor the edge of the wood within `edge` (both from
-    its middle). Of the wood's length no stretch longer than `every` goes without one, save those told in `too_far`, in
-    which there really is none; there are two at least, `head_diameter` + `margin` apart at least. Where the waste
-    allows, an end has one within half of `every`. Then come the fewest places, and among these room (up to twice what
-    is asked), nearness to the ends, the sides of the middle line in turn, and even steps. Raises ValueError without
-    any wood.
+    its middle). No stretch of the wood longer than `every` has no place, except those in `too_far`, where there really
+    is none. There are at least two places, at least `head_diameter` + `margin` apart. Where the waste allows, each end
+    has one within half of `every`. The next aim is the fewest places; then room (up to twice what is asked), nearness
+    to the ends, the sides of the middle line in turn, and even steps. Raises ValueError without any wood.
     """
     if shapely.is_empty(board):
         raise ValueError("there is no wood to hold down")
@@ -232,7 +229,7 @@ class _Choice:
         return tuple((float(x), float(y)) for x, y in points[chosen[::-1]])
 
     def _few(self, points: Floats, cost: Floats) -> tuple[Point, ...]:
-        """The two places that lie furthest apart of all, where two fit; else the best one."""
+        """The two places that are furthest apart, where two fit; else the best one."""
         corners = shapely.get_coordinates(shapely.convex_hull(self._room.free))
         if len(corners):
             apart = np.hypot(*(corners[:, None] - corners[None]).T)
@@ -244,7 +241,7 @@ class _Choice:
         return ((float(x), float(y)),)
 
     def _candidates(self) -> Floats:
-        """The roomiest place of every piece of either side, and the fewest along the free waste; by x, then y."""
+        """The roomiest place of every piece on either side, and the fewest along the free waste; by x, then y."""
         room = self._room
         count = max(1, math.ceil((room.x1 - room.x0) / self._every * _PIECES))
         cuts = np.linspace(room.x0, room.x1, count + 1)
@@ -261,8 +258,8 @@ class _Choice:
         return kept
 
     def _along(self) -> list[float]:
-        """The x of the fewest places, each as far right as the stretch before it lets it be; where nothing is free in
-        a stretch, the next free x. Once with half a stretch at the left end, once with a whole one.
+        """The x of the fewest places, each as far right as the stretch before it allows; where nothing is free in a
+        stretch, the next free x. Once with half a stretch at the left end, once with a whole one.
         """
         spans = self._room.spans()
         found: list[float] = []
@@ -287,13 +284,13 @@ class _Choice:
         return cost + _END * np.minimum(length / self._every, 1)
 
     def _place(self, points: Floats) -> Floats:
-        """What a place costs by itself: less the more room there is, up to as much again as is asked."""
+        """The cost of a place by itself: the more room there is, up to twice what is asked, the less."""
         asked = max(self._room.clear, TOLERANCES.same_point)
         cost: Floats = _PLACE + 1 - np.minimum(self._room.at(points) / asked, 1)
         return cost
 
     def _step(self, points: Floats) -> Floats:
-        """What the place of a column costs after that of a row."""
+        """The cost of taking the place of a column after the place of a row."""
         room = self._room
         along, across = (points[None, :, axis] - points[:, None, axis] for axis in (0, 1))
         apart = np.hypot(along, across)

@@ -1,18 +1,15 @@
-"""More room for what holds a board: a job's boards go in, boards and distances for another layout come out. mm.
+"""More room for clamps, screws and the spindle's nose: a job's boards go in, boards and distances for another layout
+come out. mm.
 
-Where parts lie so close that no clamp finds a place, or slots run off the board's edge and leave nothing to hang on to,
-the layout is made again with places for clamps kept free, with a rail of wood left round the board's edge, and with
-wider gaps between the parts; whichever takes the least wood.
+Parts may lie so close that no clamp finds a place, or slots may run off the board's edge and leave nothing to hang on
+to. Then the layout is made again with places for clamps kept free, with a rail of wood left round the board's edge, or
+with wider gaps between the parts; the way that takes the least wood is tried first.
 
-Places for screws kept free while parts are laid out: boards as they are go in, boards to lay parts on come out. mm.
+Places for screws are kept free where parts, laid as close as they go, leave none. The places are along both edges in
+turn, where they take the least room, no farther apart than screws may be.
 
-For jobs whose parts, laid as close as they go, leave none. The places stand along both edges in turn, where they take
-the least room, no farther apart than screws may be.
-
-Room for the spindle's nose beside what stands on a board: parts are laid so far away that it passes. mm.
-
-Where a cutter of the job goes down so deep that the nose comes as low as a clamp, the clamp counts as so much larger
-while parts are laid out.
+Where a cutter goes down so deep that the spindle's nose comes as low as a clamp, the clamp counts as that much larger
+while parts are laid out, so that the nose passes.
 """
 
 from __future__ import annotations
@@ -40,17 +37,17 @@ from cutjob.layout.rules import Room
 from cutjob.parts.part import ShapedPart
 from cutjob.tolerances import TOLERANCES
 
-_ASIDE = 9  # x looked at for a place, in the middle half of its stretch
-_LEAST = 0.5  # mm: radius of what is kept free at a place; so much more than nothing that it has an outline
+_ASIDE = 9  # x values tried for a place, in the middle half of its stretch
+_LEAST = 0.5  # mm: least radius of the area kept free at a place, so that it has an outline
 
 
 def room_for_screws(
     room: Room | None, *, screws: Screws, margin: float, slot: float, gap: float, bed: float | None
 ) -> Room:
-    """Return room in which screws find their places, beside the `room` there is to be in any case.
+    """Return room in which screws find their places, in addition to the `room` that is kept in any case.
 
     `margin` is the wood between a screw's head and the cutter, `slot` how far beside a part the cutter sweeps, and
-    `gap` what parts keep off anything; boards longer than `bed` are cut in windows, each with screws of its own.
+    `gap` the distance parts keep from anything. Boards longer than `bed` are cut in windows, each with its own screws.
     """
 
     def beside(board: Board) -> Board:
@@ -66,7 +63,7 @@ def room_for_screws(
 
 
 def _places(board: Board, *, clear: float, edge: float, every: float) -> list[Point]:
-    """One place in each of the fewest equal stretches no longer than `every`, by the lower and the upper edge in turn;
+    """One place in each of the fewest equal stretches no longer than `every`, at the lower and the upper edge in turn;
     none in a stretch that has no room.
     """
     wood = to_polygon(board.outline)
@@ -93,7 +90,7 @@ def _places(board: Board, *, clear: float, edge: float, every: float) -> list[Po
 
 @dataclass(frozen=True, slots=True)
 class _Use:
-    """A cutter at its work on a part: how deep it goes, and how far beyond the part's edge its middle runs."""
+    """A cutter at work on a part: how deep it goes, and how far beyond the part's edge its middle runs."""
 
     cutter: Cutter
     depth: float
@@ -110,11 +107,11 @@ def room_for_nose(
     stack: int,
     numbers: bool = False,
 ) -> Room | None:
-    """Return the room that parts leave beside what stands on boards for the nose to pass, where that is more than
-    `gap`; None where the gap does.
+    """Return the room that parts must leave beside things on the boards for the nose to pass, where that is more than
+    `gap`; None where the gap is enough.
 
-    What counts is the cutters the parts need, and with `numbers` that for these, each as deep as it goes. Of a cutter
-    of which the profile doesn't say by how much it sticks out nothing is known.
+    The cutters that count are those the parts need and, with `numbers`, the one for these, each as deep as it goes. A
+    cutter whose stickout the profile doesn't give is not checked.
     """
     nose = machine.spindle.nose_diameter
     if nose is None or not machine.has_spindle or not parts:
@@ -143,7 +140,7 @@ def room_for_nose(
 def _uses(
     parts: Sequence[ShapedPart], cutters: Cutters, machine: Machine, stock: Stock, numbers: bool
 ) -> Iterator[_Use]:
-    """All uses of cutters that say how far they stick out; of like ones it may be only the greatest."""
+    """All uses of cutters whose stickout is known; of uses that are alike perhaps only the greatest."""
     outline, loops = cutters.outline, machine.through(stock.height, loop=True)
     deepest = machine.through(stock.height)
     yield _Use(outline, loops, run_beside(machine, outline, 2 * TOLERANCES.curve))
@@ -152,7 +149,7 @@ def _uses(
         yield _Use(cutters.for_strokes(depth=depth), depth, 0.0)
     others = [cutter for cutter in cutters.usable if cutter != outline and cutter.stickout is not None]
     if not others and not machine.skin:
-        return  # what else is cut is cut by the cutter for outlines, no deeper, or by one nothing is known of
+        return  # all other cuts are by the cutter for outlines, no deeper, or by one with no known stickout
     for part in dict.fromkeys(parts):
         edge = to_polygon(part.region).exterior
         for hole in part.round_holes:
@@ -165,14 +162,14 @@ def _uses(
             within = shapely.distance(edge, to_polygon(opening))
             yield _Use(cutters.for_opening(opening, depth=deepest), loops, -within)
         for pocket in part.pockets:
-            if not pocket_problems(pocket, part.region):  # else it is refused later
+            if not pocket_problems(pocket, part.region):  # a faulty one is refused later
                 cutter = pocket_cutter(pocket, part, cutters=cutters, machine=machine, stock=stock)
                 within = shapely.distance(edge, to_polygon(pocket.region.outline))
                 yield _Use(cutter or outline, pocket.depth, past_edge(machine) - within)
 
 
 def _more(use: _Use, height: float, nose: float, gap: float) -> float:
-    """How much farther than `gap` off what stands so high parts must lie for a use of a cutter; 0 where no more."""
+    """How much farther than `gap` parts must be from a thing of this height for a use of a cutter; 0 if no farther."""
     return max(0.0, nose / 2 + use.beside - gap) if comes_low(use.cutter, use.depth, height) else 0.0
 
 
@@ -186,9 +183,9 @@ def _with_room(board: Board, uses: Sequence[_Use], nose: float, gap: float) -> B
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MoreRoom:
-    """What a layout leaves beside what it leaves anyhow: places for so many `clamps` on a board, a `rail` so wide
-    between the board's edge and the slots beside it, and so much more `gap` between parts, mm; with a
-    `screw_margin`, the wood between a screw's head and the cutter, places for screws.
+    """The extra room that a layout leaves: places for this many `clamps` on a board, a `rail` of this width between the
+    board's edge and the slots beside it, and this much more `gap` between parts, mm. With a `screw_margin`, the wood
+    between a screw's head and the cutter, it leaves places for screws.
     """
 
     clamps: int = 0
@@ -202,8 +199,8 @@ def ways_to_make_room(
 ) -> Iterator[MoreRoom]:
     """Yield ways to lay a job out again, the one that takes the least wood first.
 
-    `width` is that of a bridge, `lead` how far a way in goes beyond a slot, `apart` how much wider gaps must be for
-    waste to stay between all slots. With `clamps` places for these are kept free, with a `screw_margin` some for
+    `width` is that of a bridge, `lead` how far a lead-in goes beyond a slot, `apart` how much wider gaps must be for
+    waste to stay between all slots. With `clamps`, places for clamps are kept free; with a `screw_margin`, places for
     screws.
     """
     rail = width + lead
@@ -220,8 +217,8 @@ def ways_to_make_room(
 
 
 def beside_clamps(room: Room | None, clamped: Callable[[Board], Board]) -> Room:
-    """Return room in which clamps find their places, beside the `room` there is to be for the spindle's nose; `clamped`
-    gives a board with these places kept free.
+    """Return room in which clamps find their places, in addition to the `room` for the spindle's nose. `clamped` gives
+    a board with these places kept free.
     """
     return Room(
         beside=clamped if room is None else (lambda board: room.beside(clamped(board))),

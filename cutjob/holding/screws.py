@@ -1,4 +1,4 @@
-"""How a board lies on the machine: the windows of a long one, the holes for its pins, and screws through the waste.
+"""How a board lies on the machine: the windows of a long board, the holes for its pins, and screws through the waste.
 
 Lengths mm, in the board's frame.
 """
@@ -29,21 +29,21 @@ from cutjob.tolerances import TOLERANCES
 from cutjob.units import length
 
 _IN_LEFTOVER = (
-    "screws stand in what would be left of the board, for want of room in the waste: less of it is kept, or nothing"
+    "the waste has too little room, so screws go through the board's offcut: less of the offcut is kept, or nothing"
 )
-# Wood round the hole of a pin: as much as the pin is wide holds it. Common practice, no source.
+# Wood round the hole of a pin, times the pin's width: this much holds it. Common practice, no source.
 _PIN_WALL = 1.0
 
 
 def bed_for_parts(machine: Machine, cutter: Cutter) -> float | None:
-    """Return how long a part may lie along a board longer than the bed: the bed less the cutter's run at both ends."""
+    """Return how long a part may be along a board longer than the bed: the bed less the cutter's run at both ends."""
     if machine.travel is None or not machine.travel.open_ends:
         return None
     return machine.travel.x - 2 * run_beside(machine, cutter, 2 * TOLERANCES.curve)
 
 
 def with_windows(layout: BoardLayout, *, machine: Machine, cutter: Cutter) -> BoardLayout:
-    """Return the layout with the windows it is cut in, where its board is longer than the machine reaches."""
+    """Return the layout with the windows it is cut in, if its board is longer than the machine reaches."""
     travel = machine.travel
     board = layout.board
     if travel is None or not travel.open_ends or not machine.runs_gcode:
@@ -67,7 +67,7 @@ def run_beside(machine: Machine, cutter: Cutter, deviation: float) -> float:
 
 
 def _guests(layout: BoardLayout) -> list[list[int]]:
-    """For each placement those that lie in its openings."""
+    """For each placement, the placements in its openings."""
     found: list[list[int]] = [[] for _ in layout.placements]
     starts = [shapely.Point(placement.region.outline.segments[0].start) for placement in layout.placements]
     for host, placement in enumerate(layout.placements):
@@ -79,9 +79,7 @@ def _guests(layout: BoardLayout) -> list[list[int]]:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ThinWaste:
-    """The waste has no room for screws whose heads keep `margin` mm off what the cutter sweeps; the `problem` says
-    where.
-    """
+    """The waste has no room for screws whose heads keep `margin` mm off the swept area; the `problem` says where."""
 
     problem: Problem
     margin: float
@@ -92,8 +90,8 @@ def held_down(
 ) -> BoardCuts | ThinWaste:
     """Return the cuts with the holes for pins between windows, and for screws where these hold the board.
 
-    Screws stand outside of the `leftovers` that are worth keeping, or a warning says that they don't. Raises InputError
-    where no screw has the length for the boards or the waste has no room for pins.
+    Screws keep out of the `leftovers` that are worth keeping; if they can't, a warning says so. Raises InputError where
+    no screw has the length for the boards or the waste has no room for pins.
     """
     board = _with_pins(board, machine)
     if not screws or not machine.runs_gcode or not machine.has_spindle:
@@ -102,8 +100,8 @@ def held_down(
         raise InputError(
             Problem(
                 place="board_held_by",
-                message=f'the profile "{machine.name}" says nothing of screws',
-                advice="add [screws] with hole, head, height, margin and every to it, or use clamps",
+                message=f'the profile "{machine.name}" has no screws',
+                advice="add [screws] with hole, head, height, margin and every to the profile, or use clamps",
             )
         )
     _check_length(board.layout, machine, machine.screws)
@@ -121,13 +119,13 @@ def _check_length(layout: BoardLayout, machine: Machine, screws: Screws) -> None
     needed = f"at least {length(least)} long to hold in the spoilboard (least_bite of [screws])"
     if spoilboard is not None:
         most = length(height + spoilboard)
-        needed += f", and at most {most} or it goes through that into the machine's bed (spoilboard of [cutting])"
+        needed += f", and at most {most}, or it goes through the spoilboard into the bed (spoilboard of [cutting])"
     raise InputError(
         Problem(
             location=layout.board.location,
             place=layout.id,
             message=f"no screw of the profile has the length for {wood}: it must be {needed}, and there are {known}",
-            advice="add the length of one that is to length in [screws], or use clamps",
+            advice="add the length of a screw in that range to length in [screws], or use clamps",
         )
     )
 
@@ -175,8 +173,8 @@ def _with_screws(
 ) -> BoardCuts | ThinWaste:
     layout = board.layout
     left = wood_left(layout, leftovers)
-    # Nothing is cut in what is left of a board: where it holds without, no screw stands there, or between the parts and
-    # a little less of it.
+    # Nothing is cut in a board's offcut. Where the board holds without, no screw goes there, or only between the parts
+    # and a slightly smaller offcut.
     between = screws.head + screws.hole + screw_margin(board, machine, screws)[0]
     less = wood_left(layout, leftovers, less=between)
     for spared in dict.fromkeys([tuple(left), tuple(less), tuple(left[:1]), tuple(less[:1]), ()]):
@@ -200,8 +198,8 @@ def _with_screws(
 def _screws(
     board: BoardCuts, machine: Machine, screws: Screws, *, spared: Sequence[Polygon]
 ) -> list[HoldDown] | ThinWaste | None:
-    """The screws of a board and its windows, outside of what is `spared`; None where that leaves too few places, and
-    why where nothing is spared and there are too few all the same.
+    """The screws of a board and its windows, outside of the `spared` areas; None where that leaves too few places, or
+    the reason where nothing is spared and there are still too few.
     """
     layout = board.layout
     margin, stickouts = screw_margin(board, machine, screws)
@@ -223,7 +221,7 @@ def _screws(
             advice = stickout_advice(stickouts) if helps else ""
             return _thin(layout, found, screws, margin=margin, advice=advice)
         downs = as_hold_downs(found, screws)
-        # The holes of one window are no wood for the screws of the next.
+        # The screws of the next window can't use the holes of this one.
         holes = [shapely.Point(down.at).buffer(down.diameter / 2) for down in downs]
         busy, plain = busy + holes, plain + holes
         holds += [replace(down, window=number) for down in downs] if window is not None else list(downs)
@@ -249,30 +247,32 @@ def _places(wood: BaseGeometry, busy: Sequence[Polygon], screws: Screws, *, marg
 
 
 def _thin(layout: BoardLayout, found: Places, screws: Screws, *, margin: float, advice: str) -> ThinWaste:
-    """Where the waste is too thin; `advice` is what lets the spindle's nose pass, where that would do."""
+    """Where the waste is too thin; `advice` says how the spindle's nose would pass, if that would help."""
     first, last = found.too_far[0]
     needed = length(screws.head + 2 * margin)
     if margin > screws.margin:
         own = length(screws.head + 2 * screws.margin)
-        needed += f" for the spindle's nose to pass beside it ({own} without)"
+        needed += f" for the spindle's nose to pass beside it ({own} if the nose weren't in the way)"
     lacking = found.lacking[0]
-    short = f"{length(lacking, finest=32)} more" if lacking > 0 else "room for two, not for one"
+    short = (
+        f"the waste is {length(lacking, finest=32)} too narrow" if lacking > 0 else "there is room for one, not for two"
+    )
     if advice and margin <= screws.margin:
-        short += ", but for the room the spindle's nose needs beside clamps while its hole is drilled"
+        short += ", because the spindle's nose needs room beside clamps while the hole is drilled"
     otherwise = 'give a wider gap or edge_margin, smaller heads, or board_held_by = "clamps"'
     return ThinWaste(
         problem=Problem(
             location=layout.board.location,
             place=layout.id,
             message=f"the waste is too thin for a screw between x {length(first)} and "
-            f"{length(last)}: its head needs a clear round of {needed}, and there should be {short}",
+            f"{length(last)}: its head needs a clear circle of {needed}, and {short}",
             advice=f"{advice}; or {otherwise}" if advice else otherwise,
         ),
         margin=margin,
     )
 
 
-# What the holes are for, and where a profile says how wide they are.
+# What the holes are for, and the profile's key for their width.
 _WORDS = {"screw hole": ("screws", "hole of [screws]"), "pin hole": ("pins", "pin of [travel]")}
 
 
@@ -317,7 +317,9 @@ def _wood(layout: BoardLayout) -> Polygon:
 
 
 def _over_clamps(board: BoardCuts, machine: Machine, *, hole: float, known: Mapping[int, float]) -> dict[int, float]:
-    """By how much the cutter for through `hole`s sticks out, by number, where its nose clears all that stands there."""
+    """The stickouts, by number, with which the cutter for through `hole`s keeps its nose clear of everything on
+    the board.
+    """
     depth = machine.through(board.layout.height)
     cutter = board.cutters.for_hole(hole, depth=depth)
     if cutter is None:
@@ -327,9 +329,9 @@ def _over_clamps(board: BoardCuts, machine: Machine, *, hole: float, known: Mapp
 
 
 def busy_areas(board: BoardCuts, machine: Machine, *, hole: float = 0.0, kept: float = math.inf) -> list[Polygon]:
-    """All that the cutter sweeps but its ways in and out, which make room; keep-outs and lettering too.
+    """All areas the cutter sweeps, keep-outs and lettering. Leads are left out: they give way to screws.
 
-    Keep-outs are as large as the nose needs over `hole`s, of that diameter, whose middles keep `kept` off all this.
+    Keep-outs are as large as the nose needs over `hole`s of that diameter, whose middles keep `kept` off all this.
     """
     layout, cutters = board.layout, board.cutters
     depth = machine.through(layout.height)
@@ -355,8 +357,8 @@ def busy_areas(board: BoardCuts, machine: Machine, *, hole: float = 0.0, kept: f
 
 
 def obstacles(board: BoardCuts, window: int | None, *, machine: Machine) -> list[Polygon]:
-    """Return what stands in the waste of a board, or of one of its windows: clamps and heads of screws with their
-    margin, pins, and what is kept of it for its own sake.
+    """Return the areas that leads must avoid in the waste of a board, or of one of its windows: clamps and heads of
+    screws with their margin, pins, and thin waste that must stay.
     """
     layout = board.layout
     margin = screw_margin(board, machine, machine.screws)[0] if machine.screws is not None else 0.0

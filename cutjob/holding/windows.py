@@ -1,19 +1,18 @@
 """Boards longer than the machine's bed: the windows they are cut in, and places for the pins between two windows.
 
-The x extents of what the cutter does for each placement go in, windows from left to right come out. mm, along the
-board.
+The x extents of the cuts for each placement go in, windows from left to right come out. mm, along the board.
 
-How few windows do: a window is an interval as long as the bed, so it holds a span from `lo` to `hi` exactly when it
-starts in [hi - bed, lo], and windows are starts such that each of these ranges holds one. What must be cut before
-something else may start no later than it, so ranges are first narrowed to what all that waits, and all that is waited
-for, leave. Starts are then taken from the left, each the least upper end of a range that holds none yet. Those ranges
-lie apart (the next one begins beyond the start taken before), so no choice has fewer starts than there are of them; and
-that is how many were taken. The order keeps too: what is cut first has a range whose ends lie no further right, so the
-first start in it is no later.
+The fewest windows: a window is an interval as long as the bed, so it holds a span from `lo` to `hi` exactly when it
+starts in [hi - bed, lo]. A set of windows is a set of starts such that each of these ranges holds one. A placement that
+must be cut before another may start no later than it, so ranges are first narrowed to fit this order. Starts are then
+taken from the left, each the least upper end of a range that holds none yet. Those ranges lie apart (the next one
+begins beyond the start taken before), so no choice has fewer starts than there are such ranges; and that is how many
+were taken. The order holds too: a placement that is cut first has a range whose ends are no further right, so the first
+start in it is no later.
 
-All choices of so few: the first start is no more than the least upper end, each next one no more than the least upper
-end of the ranges that begin beyond the start before, and the last no less than the greatest lower end. These limits
-grow with the starts, so taking every start as far right as it may go tells whether an end can be reached.
+All choices with this few: the first start is no more than the least upper end, each next one no more than the least
+upper end of the ranges that begin beyond the start before, and the last no less than the greatest lower end. These
+limits grow with the starts, so taking every start as far right as possible shows whether an end can be reached.
 """
 
 from __future__ import annotations
@@ -31,10 +30,10 @@ from cutjob.layout.layout import Window
 from cutjob.tolerances import TOLERANCES
 
 _HALVINGS = 60  # of a greatest slide: below a nanometre on any board
-_ROUNDING = 1e-12  # share: equal slides reach the end in spite of the rounding of floats
+_ROUNDING = 1e-12  # share added so that equal slides reach the end in spite of the rounding of floats
 _QUADS = 16  # chords of a quarter turn
-_FAR = 0.9  # two pins stand at least this share of the greatest distance apart, and as roomy as that allows
-_ROOM_STEP = 0.05  # mm: the room of a pin is found to this
+_FAR = 0.9  # two pins are at least this share of the greatest distance apart, and as roomy as that allows
+_ROOM_STEP = 0.05  # mm: how exactly the room of a pin is found
 
 _Range = tuple[float, float]
 
@@ -42,17 +41,18 @@ _Range = tuple[float, float]
 def choose_windows(
     spans: Sequence[_Range], *, bed: float, board: _Range, before: Sequence[Collection[int]] = ()
 ) -> tuple[Window, ...]:
-    """Return the fewest windows, left to right, that hold every span whole; each placement is in the first it can be.
+    """Return the fewest windows, left to right, that hold every span whole; each placement is in the first one
+    possible.
 
-    `spans[i]` is all that the cutter reaches for placement i along x, and may stick out over the ends of the `board`.
+    `spans[i]` is everything the cutter reaches for placement i along x; it may stick out over the ends of the `board`.
     No placement of `before[i]` is in a later window than i. The machine's travel is `bed` long. Where spans stick out
     over the left end by some length, the travel of every window begins that length left of its `first`, so that the
     zero stays where it is on the machine while the board is slid.
 
-    Of all ways with so few windows: the first begins at the board's left end where it can and as near as it can
-    elsewhere; the last ends at the board's right end in the same way; and the greatest slide is the least there is,
-    which makes the least overlap of two windows the greatest. Raises ValueError for a span longer than the bed, and for
-    an order that no windows from left to right keep.
+    Among the ways with the fewest windows: the first begins at the board's left end if it can, else as near as
+    possible; the last ends at the board's right end in the same way; and the greatest slide is as small as possible,
+    which makes the least overlap of two windows as large as possible. Raises ValueError for a span longer than the bed,
+    and for an order that no windows from left to right keep.
     """
     ranges = _narrowed(_ranges(spans, bed), spans, before)
     if not ranges:
@@ -82,13 +82,13 @@ def _ranges(spans: Sequence[_Range], bed: float) -> list[_Range]:
 
 
 def _narrowed(ranges: list[_Range], spans: Sequence[_Range], before: Sequence[Collection[int]]) -> list[_Range]:
-    """The ranges less what no window can have that keeps to the order."""
+    """The ranges without the starts that no window can have if it keeps to the order."""
     if len(before) not in (0, len(ranges)):
         raise ValueError(f"{len(before)} entries of what is cut before, for {len(ranges)} placements")
     pairs = [(first, then) for then, earlier in enumerate(before) for first in earlier]
     lows, highs = [low for low, _ in ranges], [high for _, high in ranges]
     changed = True
-    while changed:  # ends: every round moves a low or a high to another one of finitely many, always the same way
+    while changed:  # this ends: each round moves a low or a high to another of finitely many, always in one direction
         changed = False
         for first, then in pairs:
             if lows[then] < lows[first]:
@@ -99,14 +99,14 @@ def _narrowed(ranges: list[_Range], spans: Sequence[_Range], before: Sequence[Co
         if low > high:
             lo, hi = spans[index]
             raise ValueError(
-                f"placement {index}, cut from {lo:.3f} to {hi:.3f} mm, can't lie in one window and keep to the order: "
-                f"what is cut before it lies further right than the bed is long, or what is cut after it further left"
+                f"placement {index}, cut from {lo:.3f} to {hi:.3f} mm, can't be in one window and keep to the order: "
+                f"a placement cut before it is further right than the bed is long, or one cut after it further left"
             )
     return list(zip(lows, highs, strict=True))
 
 
 def _spread(ranges: Sequence[_Range], *, left: float, right: float) -> list[float]:
-    """The fewest starts: the first as near to `left` and the last as near to `right` as can be, slides even."""
+    """The fewest starts: the first as near to `left` and the last as near to `right` as possible, with even slides."""
     count, latest = 0, -math.inf
     least = _limit(ranges, latest)
     while (latest := _limit(ranges, latest)) < math.inf:
@@ -140,7 +140,7 @@ def _limit(ranges: Sequence[_Range], start: float) -> float:
 
 
 def _starts(ranges: Sequence[_Range], first: float, count: int, *, slide: float, end: float) -> list[float]:
-    """`count` starts, each as far right as the ranges, a greatest slide and the `end` let it be."""
+    """`count` starts, each as far right as the ranges, the greatest `slide` and the `end` allow."""
     starts = [first]
     for _ in range(count - 1):
         starts.append(min(_limit(ranges, starts[-1]), starts[-1] + slide, end))
@@ -150,18 +150,18 @@ def _starts(ranges: Sequence[_Range], first: float, count: int, *, slide: float,
 def pin_places(
     layout_waste: shapely.Geometry, window: Window, following: Window, *, diameter: float, wall: float
 ) -> tuple[Point, Point] | None:
-    """Return places for two pins in the waste that lie in both windows, the left one first, or None.
+    """Return places for two pins in waste that is in both windows, the left one first, or None.
 
-    Each has at least `wall` mm of waste round its hole, within both windows. The further apart two pins stand, the less
-    the board turns by their play: these are at least 0.9 times as far apart as any two places are, and of such the
-    least room round them is the greatest there is, to 0.05 mm. None too where two holes would have less than `wall`
+    Each has at least `wall` mm of waste round its hole, within both windows. The further apart two pins are, the less
+    the board turns by their play. These are at least 0.9 times as far apart as any two places are; among such pairs
+    they have the greatest least room, to 0.05 mm. None is returned too where two holes would have less than `wall`
     between them.
     """
     x0, y0, x1, y1 = (float(value) for value in shapely.bounds(layout_waste))
     first, last = max(x0, following.first, window.first), min(x1, window.last, following.last)
     if not first < last:  # NaN for waste that is empty
         return None
-    with np.errstate(all="ignore"):  # GEOS divides by nothing at times, and copes
+    with np.errstate(all="ignore"):  # GEOS divides by zero at times, and copes
         area = shapely.intersection(layout_waste, shapely.box(first, y0, last, y1))
         return _roomy_pair(area, needed=diameter / 2 + wall, least=diameter + wall)
 
@@ -185,7 +185,7 @@ def _roomy_pair(area: shapely.Geometry, *, needed: float, least: float) -> tuple
 
 
 def _eroded(area: shapely.Geometry, reach: float) -> shapely.Geometry:
-    """What lies `reach` or more inside an area. Its rounds are of tangents: chords would come nearer."""
+    """The part of an area that is `reach` or more inside it. Its arcs are tangents: chords would come nearer."""
     return shapely.buffer(area, -(reach + TOLERANCES.same_point) / math.cos(math.pi / (4 * _QUADS)), quad_segs=_QUADS)
 
 

@@ -30,16 +30,16 @@ class Move:
     power: float = 0.0
 
     def __reduce__(self) -> tuple[type[Move], tuple[object, ...]]:
-        """Pickle as a call: moves come from other processes by the thousand."""
+        """Pickle as a call, which is fast: thousands of moves come from other processes."""
         return Move, (self.kind, self.x, self.y, self.z, self.feed, self.centre, self.clockwise, self.power)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Step:
-    """The moves of one operation, from above its first point to safe height again, with what they make."""
+    """The moves of one operation, from above its first point to safe height again, and the feature they make."""
 
     op: Operation
-    placement: int | None  # whose feature: index in the board layout's placements; None for what holds the board
+    placement: int | None  # index in the board layout's placements; None for a hole that holds the board
     feature: Feature
     moves: tuple[Move, ...]
     bare: bool = False  # starts on the part's own edge, for want of room for a lead-in
@@ -47,7 +47,7 @@ class Step:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlannedTab:
-    """A bridge left under a part: where its middle lies on the part's outline, and the wood left there, mm."""
+    """A bridge left under a part: the place of its middle on the part's outline, and the wood left there, mm."""
 
     placement: int
     at: Point
@@ -57,8 +57,8 @@ class PlannedTab:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Section:
-    """Steps cut by one cutter without a stop. With `screws_first` the program is halted before it, and the screws are
-    driven into the holes just drilled.
+    """Steps cut by one cutter without a stop. With `screws_first` the program halts before the section, so that the
+    screws can be driven into the holes just drilled.
     """
 
     cutter: Cutter
@@ -71,10 +71,11 @@ class Section:
 class Program:
     """One file's worth of cutting for one board layout, or for one window of it, in sections.
 
-    `number` counts the board's programs in the order they are run, of `count`. `origin` is the program's zero in the
-    board's frame; `depth` the deepest cut below the stock's top, as a positive number; `safe_z` the ordinary height
-    of air moves above the stock's top, and `clear_z` one that clears all that stands on the board. `end` are the air
-    moves from the last cut to where the cutter stays. With a `skin` cuts round parts stop so far above the underside.
+    `number` is the program's place among the board's `count` programs, in the order they are run. `origin` is the
+    program's zero in the board's frame; `depth` the deepest cut below the stock's top, as a positive number. `safe_z`
+    is the ordinary height of air moves above the stock's top, and `clear_z` one that clears everything on the board.
+    `end` are the air moves from the last cut to where the cutter stays. With a `skin`, cuts round parts stop this far
+    above the underside.
     """
 
     file: str

@@ -1,9 +1,9 @@
-"""Air moves over what stands on a board: from a section's moves to those that clear clamps and screws where they lie.
+"""Air moves over clamps and screws: a section's moves go in, moves that clear these where they are come out. mm.
 
-Moves ask for the profile's ordinary safe height. Where the straight way from one place to the next brings the cutter,
-or the spindle's nose as far as it is known, over something with a height, that one move goes higher, and no other. mm.
+Moves start at the profile's ordinary safe height. Where the straight way from one place to the next brings the cutter,
+or the spindle's nose if its size is known, over something with a height, that one move goes higher, and no other.
 
-The spindle's nose over a board: kept from the stock and from what stands on it, before any file is written. mm.
+The spindle's nose is kept from the stock and from anything on it, before any file is written.
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ from cutjob.tolerances import TOLERANCES
 
 @dataclass(frozen=True, slots=True)
 class _Obstacle:
-    """Something on a board: what to call it, where it is, how high, and whether it is a screw, driven by and by."""
+    """Something on a board: its name, its place, its height, and whether it is a screw, which is driven only later."""
 
     name: str
     area: shapely.Geometry
@@ -38,7 +38,7 @@ class _Obstacle:
 def check_nose(sections: Sequence[Section], layout: BoardLayout, window: int | None, machine: Machine) -> None:
     """Raise InputError where the nut or the nose above it would meet the stock, a clamp or the head of a screw.
 
-    Of a cutter of which the profile doesn't say by how much it sticks out nothing is known, and nothing is asked.
+    A cutter whose stickout the profile doesn't give is not checked.
     """
     if not machine.has_spindle:
         return
@@ -58,7 +58,7 @@ def check_nose(sections: Sequence[Section], layout: BoardLayout, window: int | N
         boxes = shapely.STRtree([_box(step) for step in section.steps])
         for one in standing:
             near = [section.steps[index] for index in sorted(boxes.query(shapely.buffer(one.area, radius)).tolist())]
-            if one.screw:  # their holes are drilled before any is there; those for pins come later
+            if one.screw:  # screw holes are drilled before the screws are in; holes for pins come later
                 near = [step for step in near if step.feature.kind != "screw hole"]
             lacking, low = _lacking(near, one, out, radius)
             if lacking > 0:
@@ -78,8 +78,8 @@ def _obstacles(layout: BoardLayout, window: int | None) -> Iterator[_Obstacle]:
 
 
 def _lacking(steps: Sequence[Step], one: _Obstacle, out: float, radius: float) -> tuple[float, float]:
-    """How much too near the nose comes to something while it is lower than that and a little air, 0 when it doesn't;
-    and how deep the cutter is at most in the steps in which it does.
+    """How much too near the nose comes to something while it is lower than that thing and a little air (0 when it
+    doesn't); and how deep the cutter is at most in those steps.
     """
     most = deepest = 0.0
     for step in steps:
@@ -91,7 +91,7 @@ def _lacking(steps: Sequence[Step], one: _Obstacle, out: float, radius: float) -
 
 
 def _box(step: Step) -> shapely.Geometry:
-    """A box round the moves of a step, in plan; round whole circles where they are arcs."""
+    """A box round the moves of a step, in plan; for arcs, round their whole circles."""
     xs, ys = [move.x for move in step.moves], [move.y for move in step.moves]
     for move in step.moves:
         if move.centre is not None:
@@ -137,13 +137,13 @@ def _meets(layout: BoardLayout, cutter: Cutter, one: _Obstacle, needed: float, l
     )
 
 
-# Clear room beside what stands on a board for a move to pass it low, mm.
+# The clear room that a low move needs beside a thing on the board, mm.
 _BESIDE = 1.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Obstacles:
-    """What stands on a board while a program runs: areas and heights; and a height that clears them all, mm."""
+    """The things on a board while a program runs: areas and heights; and a height that clears them all, mm."""
 
     areas: tuple[shapely.Geometry, ...]
     heights: tuple[float, ...]
@@ -151,8 +151,8 @@ class Obstacles:
     tree: shapely.STRtree
 
     def needed(self, begin: Point, end: Point, *, cutter: Cutter, nose: float) -> float:
-        """Return the least height of the tip for a straight move between two places; `nose` is its radius, 0 where that
-        or the cutter's stickout is not known.
+        """Return the least height of the tip for a straight move between two places; `nose` is the nose's radius, 0
+        where that or the cutter's stickout is not known.
         """
         if not self.areas:
             return 0.0
@@ -169,7 +169,9 @@ class Obstacles:
 
 
 def obstacles_of(layout: BoardLayout, window: int | None, machine: Machine) -> Obstacles:
-    """Return what stands on a board, or on a window of it. Raises InputError where the machine can't lift so high."""
+    """Return the things on a board, or on one of its windows. Raises InputError where the machine can't lift
+    high enough.
+    """
     stands: list[tuple[shapely.Geometry, float]] = [
         (to_polygon(one.area), one.height) for one in layout.board.keep_outs if one.height > 0
     ]
@@ -184,9 +186,9 @@ def obstacles_of(layout: BoardLayout, window: int | None, machine: Machine) -> O
 
 
 def cleared(steps: Sequence[Step], cutter: Cutter, standing: Obstacles, machine: Machine) -> list[Step]:
-    """Return the steps of a section with their air moves as high as what lies below each asks for.
+    """Return the steps of a section with their air moves as high as the things below each require.
 
-    Where the cutter stands before the first of them is not known, so the move there clears all.
+    The place of the cutter before the first step is not known, so the first move clears everything.
     """
     if not standing.areas or machine.has_beam:
         return list(steps)
@@ -214,7 +216,7 @@ def cleared(steps: Sequence[Step], cutter: Cutter, standing: Obstacles, machine:
 
 
 def _raised(moves: list[Move], before: list[Step], here: Point, height: float) -> list[Move]:
-    """The moves so far with the cutter lifted to `height` where it is: at the end of the step before, if need be."""
+    """The moves so far with the cutter lifted to `height` in its place: at the end of the step before, if need be."""
     if moves or not before:
         return [*_lifted(moves, here, height)]
     last = before[-1]
@@ -223,7 +225,7 @@ def _raised(moves: list[Move], before: list[Step], here: Point, height: float) -
 
 
 def _lifted(moves: list[Move], here: Point, height: float) -> list[Move]:
-    """The moves with their last lift made higher, or one more where they don't end with one."""
+    """The moves with their last lift made higher, or with one more where they don't end with a lift."""
     if len(moves) > 1 and moves[-1].kind == "rapid" and all((move.x, move.y) == here for move in moves[-2:]):
         return [*moves[:-1], replace(moves[-1], z=height)]
     return [*moves, Move("rapid", *here, height)]

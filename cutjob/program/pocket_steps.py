@@ -1,6 +1,6 @@
-"""A pocket's moves: its floor cleared level by level, then its walls at full depth in one pass. mm.
+"""A pocket's moves: its floor is cleared level by level, then its walls are cut at full depth in one pass. mm.
 
-The last pass round a part or an opening, after rough ones a little farther out: to full depth, in one round. mm.
+Also the last pass round a part or an opening, after rough passes a little farther out: at full depth, in one round.
 """
 
 from __future__ import annotations
@@ -26,12 +26,12 @@ from cutjob.program.tour import Start
 from cutjob.program.walk import lift_off, rapid_over, segment_move, spiral, walk
 from cutjob.tolerances import TOLERANCES
 
-# By how much the rough path rises earlier before a tab, and later behind it, than the last pass does, mm.
+# How much earlier before a tab, and later behind it, the rough path rises than the last pass does, mm.
 _EARLIER = 0.5
 _HARDLY_EARLIER = 0.1  # before and behind a bridge as high as the stack
-_BEGINS_TRIED = 12  # places where the last pass may begin
-_STRAIGHT = 0.97  # cosine of the greatest turn beside the place where the last pass begins, about 14 degrees
-_OVER = 1.0  # mm the last pass goes on past its start
+_BEGINS_TRIED = 12  # places tried for the start of the last pass
+_STRAIGHT = 0.97  # cosine of the greatest turn beside the start of the last pass, about 14 degrees
+_OVER = 1.0  # mm that the last pass goes on past its start
 
 
 def on_rough(cut: LoopCut, stack_height: float) -> LoopCut:
@@ -43,7 +43,7 @@ def on_rough(cut: LoopCut, stack_height: float) -> LoopCut:
     tabs: list[TabSpan] = []
     for tab in cut.tabs:
         if tab.is_whole(stack_height):
-            # From beside the one end to beside the other: what is left there is cut at once over the whole height.
+            # From beside one end to beside the other: the wood left there is cut at once over the whole height.
             first, last = (along_nearest(nearest, ruler, final.point(along)) for along in (tab.first, tab.last))
             earlier = min(_HARDLY_EARLIER, distance(final.point(tab.first), ruler.point(first)))
             first -= earlier
@@ -58,8 +58,8 @@ def on_rough(cut: LoopCut, stack_height: float) -> LoopCut:
 def finish_pass(
     cut: LoopCut, rough: LoopCut, here: float, now: float, floor: float, setting: Setting
 ) -> tuple[list[Move], float]:
-    """Return the moves from `here` mm along the rough path, at height `now` (its floor: `floor`), once round the final
-    one at full depth, and where along that they end.
+    """Return the moves from `here` mm along the rough path, at height `now` (that path's floor is `floor`), once round
+    the final path at full depth; and where along the final path they end.
 
     The cutter goes on along the rough path, sinks to full depth on it, and comes over to the final path on an arc.
     """
@@ -78,7 +78,8 @@ def finish_pass(
         found.append((distance(final.point(along), ruler.point(there)), ahead, along))
     if whole:
         found = [one for one in found if not _over(whole, one[2], final.length, one[0])]
-    # Where the two run side by side, straight on and clear of tabs; elsewhere the way over could cut into the part.
+    # The two paths run side by side here, straight on and clear of tabs; elsewhere the way over could cut into the
+    # part.
     least = min(apart for apart, _, _ in found)
     even = [
         (ahead, along)
@@ -115,19 +116,19 @@ def widest_between(tabs: Sequence[TabSpan], length: float) -> float:
 
 
 def _over(tabs: Sequence[TabSpan], along: float, length: float, apart: float) -> bool:
-    """Whether the last pass, begun at a place, would come over or run out at a tab; the rough path is `apart` off."""
+    """Whether the last pass, begun at a place, would cross over or run out at a tab; the rough path is `apart` off."""
     clear = _HARDLY_EARLIER + 2 * apart + _OVER
     return any((along - tab.first + clear) % length < tab.last - tab.first + 2 * clear for tab in tabs)
 
 
 def _straight(ruler: Ruler, along: float, run: float) -> bool:
-    """Whether a path runs straight on, or nearly so, from a place for `run` mm, and as far before it."""
+    """Whether a path runs straight, or nearly so, for `run` mm before and after a place."""
     ways = [ruler.direction(along + share * run) for share in (-1.0, -0.5, 0.0, 0.5, 1.0)]
     return all(x * ways[2][0] + y * ways[2][1] > _STRAIGHT for x, y in ways)
 
 
 def _near_tab(cut: LoopCut, along: float, length: float, setting: Setting) -> bool:
-    """Whether a tab or its ramp lies where the last pass would sink or come over."""
+    """Whether there is a tab or its ramp where the last pass would sink or cross over."""
     clear = setting.cutter_diameter + 2 * setting.lead
     behind = clear + setting.per_pass / setting.slope
     return any(
@@ -137,11 +138,11 @@ def _near_tab(cut: LoopCut, along: float, length: float, setting: Setting) -> bo
 
 
 _SIDES: tuple[Side, ...] = ("left", "right")
-_TRIED = 24  # places on a wall where its last pass may begin
+_TRIED = 24  # places on a wall tried for the start of its last pass
 
 
 def pocket_start(cut: PocketCut) -> Start:
-    """Return where the cutter comes down first and about where it ends."""
+    """Return where the cutter first comes down, and roughly where it ends."""
     first = cut.clearings[0].entry if cut.clearings else cut.walls[0]
     last = cut.walls[-1] if cut.walls else first
     return Start(0.0, first.segments[0].start, last.segments[0].start)
@@ -176,8 +177,8 @@ def pocket_moves(cut: PocketCut, setting: Setting) -> list[Move]:
 
 
 def _stays_down(clearing: Clearing, depth: float, room: shapely.Geometry, setting: Setting) -> bool:
-    """Whether the cutter goes from the end of a level to the start of the next over the floor it has just cleared: no
-    farther than lifting takes, and nowhere but between the ways it has run.
+    """Whether the cutter can go from the end of a level to the start of the next over the floor it has just cleared: it
+    goes no farther than a lift would take, and only between the ways it has run.
     """
     segments = [*clearing.entry.segments, *clearing.path]
     start, end = segments[0].start, segments[-1].end
@@ -186,7 +187,7 @@ def _stays_down(clearing: Clearing, depth: float, room: shapely.Geometry, settin
     if distance(start, end) / setting.feed > 2 * (depth + setting.safe_z) / setting.lift:
         return False
     ways = shapely.LineString([start, *(point for segment in segments for point in segment.chords(TOLERANCES.chord))])
-    # Closed by half of what lies between two ways: the floor they clear, and nothing beyond.
+    # Closed by half the distance between two ways: this gives the floor they clear, and nothing beyond.
     half = setting.stepover / 2 + TOLERANCES.acceptance
     floor = shapely.intersection(shapely.buffer(shapely.buffer(ways, half), -half), room)
     way = shapely.LineString([end, start])
@@ -194,7 +195,7 @@ def _stays_down(clearing: Clearing, depth: float, room: shapely.Geometry, settin
 
 
 def _room(cut: PocketCut) -> shapely.Geometry:
-    """Where the cutter's middle may go: within the outer wall's path and outside those round islands."""
+    """Where the cutter's middle may go: within the outer wall's path and outside the paths round islands."""
     room: shapely.Geometry = shapely.Polygon()
     for wall in cut.walls:
         room = shapely.symmetric_difference(room, to_polygon(wall))
@@ -220,7 +221,9 @@ def _wall(wall: Contour, here: Point, depth: float, room: shapely.Geometry, sett
 
 
 def _entry(ruler: Ruler, here: Point, room: shapely.Geometry, setting: Setting) -> tuple[float, Arc | None]:
-    """The nearest place on a wall that a lead-in within the room reaches, with it; else the nearest, bare."""
+    """The nearest place on a wall that a lead-in within the room reaches, and that lead-in; else the nearest,
+    without.
+    """
     places = sorted(
         (ruler.length * (step + 0.5) / _TRIED for step in range(_TRIED)),
         key=lambda along: (distance(ruler.point(along), here), along),

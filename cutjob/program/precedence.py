@@ -1,9 +1,9 @@
-"""What must come before what on a board, and in which sections of one cutter each. mm.
+"""The order that cuts on a board must keep, and the sections of one cutter each that follow from it. mm.
 
-A part's marks come before its other cuts of the same cutter, all of these before its outline, and before that of a
-neighbour so close that its slot runs along the part's own edge; a hole in a pocket's floor or under a counterbore comes
-after that; a part that lies in an opening of another comes before that opening is cut out. Where parts hang on each
-other by bridges, those that are the most bridges away from what is held are cut free first.
+A part's marks come before its other cuts of the same cutter, and all of these before its outline. They also come before
+the outline of a neighbour so close that its slot runs along the part's own edge. A hole in a pocket's floor or under a
+counterbore comes after the pocket or counterbore. A part in an opening of another comes before that opening is cut out.
+Where parts hang on each other by bridges, those that are the most bridges away from a hold are cut free first.
 """
 
 from __future__ import annotations
@@ -23,8 +23,8 @@ from cutjob.tolerances import TOLERANCES
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Task:
-    """A cut of a placement (None: of what holds the board), the window it is done in, and the tasks, by index, that
-    must be done first. Tasks of a lower `rank` come first as well; none waits for one of a higher.
+    """A cut of a placement (None: a hole that holds the board), its window, and the tasks, by index, that must be done
+    first. Tasks of a lower `rank` come first as well; no task waits for one of a higher rank.
     """
 
     cut: Cut
@@ -35,11 +35,11 @@ class Task:
 
 
 def tasks_of(board: BoardCuts, *, far_end_first: bool = False) -> tuple[Task, ...]:
-    """Return all cuts of a board but its hold-downs, with what must come before each.
+    """Return all cuts of a board but its hold-downs, each with the cuts that must come before it.
 
-    In a window only what is cut there waits for each other: all windows before are done by then. With `far_end_first`
-    the parts are cut free one after another towards x 0. Where the layout says how far its parts are from what is held,
-    the outlines have ranks, and all else, with the outlines it waits for, has rank 0.
+    Tasks wait only for tasks of their own window: all windows before are done by then. With `far_end_first` the parts
+    are cut free one after another towards x 0. Where the layout says how many bridges its parts are from a hold, the
+    outlines have ranks; everything else, with the outlines it waits for, has rank 0.
     """
     windows = _windows(board)
     hosts = _hosts(board)
@@ -68,7 +68,7 @@ def tasks_of(board: BoardCuts, *, far_end_first: bool = False) -> tuple[Task, ..
             after += nested if cut.op == "inside cut" else []
             tasks.append(Task(cut=cut, placement=part.placement, window=window, after=tuple(after)))
         for number, loop in enumerate(part.outline):
-            # Bays that closed up behind their mouth are cut while the part is still held.
+            # Bays whose mouth closed up in the offset are cut while the part is still held.
             bays = outline[index][number + 1 :] if number == 0 else []
             waits = (*inner[index], *bays, *beside.get(index, ()))
             tasks.append(Task(cut=loop, placement=part.placement, window=window, after=waits))
@@ -87,7 +87,7 @@ def _windows(board: BoardCuts) -> list[int]:
 
 
 def _before(part: PlacedCuts, number: int) -> list[int]:
-    """Which of a part's inner cuts come before one of them."""
+    """The numbers of a part's inner cuts that come before one of them."""
     cut = part.inner[number]
     before = []
     if not isinstance(cut, MarkCut):
@@ -104,8 +104,8 @@ _SAME_PLACE = TOLERANCES.acceptance
 
 
 def _far_end_first(board: BoardCuts, tasks: list[Task], outline: list[list[int]], guests: set[int]) -> list[Task]:
-    """The loop that frees each part waits for that of the part which reaches farther from x 0; one that lies in an
-    opening is free with its host's.
+    """The loop that frees a part waits for that of the part that reaches next farther from x 0; a part in an opening is
+    freed with its host.
     """
     placements = board.layout.placements
     order = sorted(
@@ -122,7 +122,7 @@ def _far_end_first(board: BoardCuts, tasks: list[Task], outline: list[list[int]]
 def _ranked(
     board: BoardCuts, tasks: list[Task], outline: Sequence[Sequence[int]], *, far_end_first: bool
 ) -> list[Task]:
-    """The tasks with ranks: outlines after all else, those of the parts farthest from what is held first of them."""
+    """The tasks with ranks: outlines come after everything else, first those of the parts farthest from a hold."""
     holding = board.layout.holding
     if holding is None or not holding.to_hold:
         return tasks
@@ -131,7 +131,8 @@ def _ranked(
     for part, loops in zip(board.parts, outline, strict=True):
         for loop in loops:
             ranks[loop] = 1 if far_end_first else 1 + farthest - holding.to_hold[part.placement]
-    # What a task waits for comes no later than it: the parts in an opening with the insides, bays with their part.
+    # A task's rank is never lower than that of the tasks it waits for: parts in an opening with the insides, bays with
+    # their part.
     changed = list(range(len(tasks)))
     while changed:
         task = changed.pop()
@@ -178,11 +179,11 @@ def _hosts(board: BoardCuts) -> list[tuple[int, int]]:
 
 
 def by_cutter(tasks: Sequence[Task], *, last: int) -> list[list[int]]:
-    """Return the tasks, by index, in sections of one cutter each: the fewest changes their order allows.
+    """Return the tasks, by index, in sections of one cutter each, with the fewest changes their order allows.
 
-    Every section takes all that may come by then. Of equally few sections the ones whose last is cut with cutter `last`
-    are taken. Breadth first over what is done after each section: with few cutters a handful of states.
-    Raises ValueError when tasks wait for each other.
+    Every section takes all tasks that may come by then. Among equally few sections, those that end with cutter `last`
+    are preferred. The search is breadth first over the tasks done after each section: with few cutters there are only a
+    handful of states. Raises ValueError when tasks wait for each other.
     """
     followers: list[list[int]] = [[] for _ in tasks]
     waiting = [len(set(task.after)) for task in tasks]
@@ -211,7 +212,7 @@ def by_cutter(tasks: Sequence[Task], *, last: int) -> list[list[int]]:
 def _all_of(
     number: int, tasks: Sequence[Task], followers: Sequence[Sequence[int]], left: Sequence[int], done: frozenset[int]
 ) -> tuple[list[int], list[int]]:
-    """All tasks of a cutter that may come now, one after another, and how many each task waits for then."""
+    """All tasks of a cutter that may come now, one after another; and how many tasks each task still waits for then."""
     rest = list(left)
     ready = [i for i, task in enumerate(tasks) if task.cut.cutter == number and rest[i] == 0 and i not in done]
     section = []

@@ -24,17 +24,17 @@ from cutjob.program.time import measure
 from cutjob.program.tour import Start, sequence
 from cutjob.program.travel import check_travel, park_moves, park_place
 
-# How many evenly spread starts of a loop the order may choose from, besides the middles of its long segments.
+# The number of evenly spread starts of a loop that the order may choose from, besides the middles of long segments.
 _STARTS = 6
 
 
-# A section, and the tasks done in it.
+# A section and the tasks done in it.
 _Made: TypeAlias = tuple[Section, tuple[Task, ...]]
 
 
 @dataclass(frozen=True, slots=True)
 class _Run:
-    """Sections that make one file: those of a window, on a machine with a changer, or of one cutter."""
+    """Sections that make one file: those of a window on a machine with a changer, else those of one cutter."""
 
     window: int | None
     sections: tuple[Section, ...]
@@ -82,7 +82,7 @@ def _runs(board: BoardCuts, tasks: Sequence[Task], window: int | None, machine: 
         if files and files[-1][-1][0].cutter.number == section.cutter.number:
             files[-1].append((section, done))
         else:
-            # The file before ends with the program halted anyway: what is done by hand then is told in the opening.
+            # Between two files the machine stands anyway: the opening says what is done by hand then.
             files.append([(section, done)])
     return [_joined(window, each) for each in files]
 
@@ -96,7 +96,7 @@ def _joined(window: int | None, sections: Sequence[_Made]) -> _Run:
 
 
 def _local(tasks: Sequence[Task], group: Sequence[int]) -> list[Task]:
-    """The tasks of a section waiting only for each other: those of the sections before are done."""
+    """The tasks of a section, waiting only for each other: those of the sections before are done."""
     place = {index: number for number, index in enumerate(group)}
     return [replace(task, after=tuple(place[b] for b in task.after if b in place)) for task in tasks]
 
@@ -139,8 +139,8 @@ class _Maker:
 
 
 def _in_ranks(tasks: Sequence[Task], starts: Sequence[Sequence[Start]], home: Point) -> list[tuple[int, Start]]:
-    """The tasks of a section with their starts, rank by rank, each by the shortest air moves from where the cutter is
-    when the one before is done.
+    """The tasks of a section with their starts, rank by rank; each rank has the shortest air moves from where the
+    cutter is when the rank before is done.
     """
     order: list[tuple[int, Start]] = []
     here = home
@@ -155,8 +155,8 @@ def _in_ranks(tasks: Sequence[Task], starts: Sequence[Sequence[Start]], home: Po
 
 
 def air_without_and_with_groups(board: BoardCuts, *, machine: Machine) -> tuple[float, float]:
-    """Return the mm of air moves that cut a board: with its parts in any order, and freed by groups, the one farthest
-    from what is held first.
+    """Return the mm of air moves on a board: with its parts in any order, and with its parts freed by groups, the group
+    farthest from a hold first.
     """
     free = replace(board, layout=replace(board.layout, holding=None))
     without, grouped = (sum(one.air_mm for one in programs_of(each, machine=machine)) for each in (free, board))
@@ -198,9 +198,10 @@ def _program(board: BoardCuts, run: _Run, number: int, count: int, machine: Mach
 
 
 def standing_seconds(sections: Sequence[Section], machine: Machine) -> tuple[float, ...]:
-    """Return the seconds the machine stands before each section: the spindle coming up to speed, the changer at work.
+    """Return the seconds the machine waits before each section: for the spindle to come up to speed, or for the
+    changer.
 
-    What is done by hand with the program halted takes as long as it takes, and is not in it.
+    Work by hand while the program is halted is not counted.
     """
     if machine.has_beam:
         return (0.0,) * len(sections)
@@ -220,8 +221,8 @@ def _steps(
     setting: Setting,
     home: Point,
 ) -> tuple[list[Step], Point]:
-    """Moves of each task in turn, and where the last ends; of a loop's starts the one the order chose comes first, then
-    those nearest to where the cutter really is.
+    """Moves of each task in turn, and where the last ends. Of a loop's starts the one that the order chose is tried
+    first, then those nearest to where the cutter really is.
     """
     steps = []
     here = home
@@ -244,7 +245,7 @@ def _bare_starts(steps: Sequence[Step]) -> tuple[str, ...]:
 
 
 def _bridges(board: BoardCuts, tasks: Sequence[Task]) -> list[shapely.Polygon]:
-    """The wood of all tabs on outlines and openings, and what they end in."""
+    """The wood of all tabs on outlines and openings, and the wood they end in."""
     return [
         bridge_area(
             task.cut,

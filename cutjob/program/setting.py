@@ -11,11 +11,11 @@ from cutjob.layout.layout import BoardLayout
 from cutjob.tolerances import TOLERANCES
 from cutjob.units import MM_PER
 
-# A bore barely wider than its cutter may go down steeper than a ramp: at least this share of the diameter a turn.
+# A bore barely wider than its cutter may go down steeper than a ramp: by this share of the diameter a turn.
 _LEAST_PITCH = 0.1
-# Of the depth of a pass, for the last one that frees a part held by tabs. Common practice, no source.
+# Depth of the last pass, which frees a part held by tabs, as a share of the others'. Common practice, no source.
 _LAST_SHARE = 1 / 3
-# Air between the cutter and what stands on a board, mm.
+# Air between the cutter and the things on a board, mm.
 OVER = 2.0
 
 
@@ -53,7 +53,7 @@ class Setting:
 
     @property
     def top(self) -> float:
-        """Z where a way down starts: the stock's top, 0 for a beam too."""
+        """Z where a way down starts: the stock's top; 0 for a beam too."""
         return 0.0
 
     def pitch(self, radius: float) -> float:
@@ -67,14 +67,14 @@ class Setting:
         return tuple(top + (depth - top) * (step + 1) / count for step in range(count))
 
     def gentle_depths(self, depth: float) -> tuple[float, ...]:
-        """Equal passes down to `depth` but for a lighter last one, at most half as deep as each of the others."""
+        """Equal passes down to `depth`, with a lighter last one, at most half as deep as each of the others."""
         last = min(self.last_pass, self.per_pass / 2)
         count = max(1, math.ceil((depth - last) / self.per_pass - 1e-9))
         last = min(last, depth / (2 * count + 1))
         return (*(step * (depth - last) / count for step in range(1, count + 1)), depth)
 
     def slope_feed(self, length: float, rise: float) -> float:
-        """Feed along a way of `length` in plan that rises or falls: up and down no faster than straight up or down."""
+        """Feed along a sloping way of `length` in plan: its rise or fall is no faster than the plunge feed."""
         if abs(rise) <= TOLERANCES.same_point:
             return self.feed
         whole = math.hypot(length, rise)
@@ -82,7 +82,8 @@ class Setting:
 
 
 def clear_height(layout: BoardLayout, machine: Machine) -> float:
-    """Return a height above the stock's top that clears all that stands on the board, no less than the profile's.
+    """Return a height above the stock's top that clears everything on the board, no less than the profile's safe
+    height.
 
     Raises InputError where the machine can't lift the cutter so high.
     """
@@ -95,8 +96,8 @@ def clear_height(layout: BoardLayout, machine: Machine) -> float:
             Problem(
                 location=layout.board.location,
                 place=f'board "{layout.board.name}"',
-                message=f"over the {tallest:.1f} mm of what stands on it, {layout.height:.1f} mm of stock and the "
-                f"overcut the machine must move {needed:.1f} mm up and down; it moves {travel.z:.1f} mm",
+                message=f"with {layout.height:.1f} mm of stock, {tallest:.1f} mm of clamps or screws, and the overcut, "
+                f"the machine must move {needed:.1f} mm up and down; it moves only {travel.z:.1f} mm",
                 advice="use lower clamps or screws, or cut fewer boards at once",
             )
         )

@@ -1,8 +1,9 @@
 """One cut to its moves: loops with lead-in, ramp, passes, tabs, lead-out; pockets; bores, drilled holes, marks. mm.
 
-Feeds on arcs: moves with the feeds of straight cuts to moves no faster round a curve than machine and cutter allow.
+Feeds on arcs: moves have the feeds of straight cuts first, then go no faster round a curve than machine and cutter
+allow.
 
-Round a radius r of the cutter's centre the machine turns with v^2 / r, which must stay within its acceleration. Where
+Round a radius r of the cutter's centre the machine accelerates by v^2 / r, which must stay within its limit. Where
 the cutter runs inside the curve it cuts - a bore, an opening, a pocket's wall, a hollow of an outline, a lead-in - its
 edge goes along the wood at F (r + R) / r, R the cutter's radius, which must stay within the feed table. Units: mm,
 mm/min, mm/s2.
@@ -28,18 +29,18 @@ from cutjob.tolerances import TOLERANCES
 
 
 def arc_feed(radius: float, *, feed: float, cutter_radius: float, acceleration: float, inside: bool) -> float:
-    """Return the greatest feed, mm/min, round an arc of the centre path with a `radius` in mm, at most `feed`, which is
-    that of a straight cut. `acceleration` is in mm/s2. With `inside` the feed counts at the wall.
+    """Return the greatest feed, mm/min, round an arc of the centre path with a `radius` in mm. It is at most `feed`,
+    that of a straight cut. `acceleration` is in mm/s2. With `inside` the feed is that at the wall.
     """
     greatest = min(feed, 60 * math.sqrt(acceleration * radius))
     return min(greatest, feed * radius / (radius + cutter_radius)) if inside else greatest
 
 
 def with_arc_feeds(moves: Sequence[Move], setting: Setting, *, both_walls: bool = False) -> list[Move]:
-    """Return the moves, begun with one that is no arc, with their feeds on arcs lowered to what `arc_feed` allows.
+    """Return the moves with their feeds on arcs lowered to what `arc_feed` allows. The first move must not be an arc.
 
-    Arcs run in the direction in which a hole is cut are inside arcs; with `both_walls`, as in a groove, all are. The
-    feed of a beam stays: it says how deep it burns, and the controller slows down by itself.
+    Arcs run in the direction in which a hole is cut are inside arcs; with `both_walls`, as in a groove, all are. A
+    beam's feed stays: it sets how deep the beam burns, and the controller slows down by itself.
     """
     if setting.laser:
         return list(moves)
@@ -63,9 +64,9 @@ def with_arc_feeds(moves: Sequence[Move], setting: Setting, *, both_walls: bool 
     return eased
 
 
-# A lead-in of this share of the profile's radius is as good as a full one: no other start is looked for.
+# A lead-in of this share of the profile's radius is as good as a full one: no other start is tried.
 _FULL_LEAD = 0.75
-# How far above the underside rough passes end, mm: the last pass alone frees the part. Common practice, no source.
+# How far above the underside rough passes end, mm: only the last pass frees the part. Common practice, no source.
 _ROUGH_SHORT = 0.5
 
 
@@ -114,7 +115,7 @@ def _loop(
 
 
 def _loop_depths(cut: LoopCut, setting: Setting) -> tuple[float, ...]:
-    """The passes round a part or an opening; where tabs hold it the last is lighter, so that it comes free gently."""
+    """The passes round a part or an opening. Where tabs hold it the last is lighter, so that it comes free gently."""
     return setting.gentle_depths(setting.loops) if cut.tabs else setting.depths(setting.loops)
 
 
@@ -132,7 +133,7 @@ def _passes(
     for number, depth in enumerate(depths):
         ramp_end = here + (z + depth) / setting.slope
         moves += walk(ruler, here, ramp_end, z, -depth, now=moves[-1].z, tabs=cut.tabs, setting=setting)
-        # The next ramp starts where this one did, so every pass takes the same depth; the last goes once right round.
+        # The next ramp starts where this one did, so every pass cuts the same depth; the last goes once right round.
         here = ramp_end + ruler.length if number == len(depths) - 1 else max(ramp_end, here + ruler.length)
         moves += walk(ruler, ramp_end, here, -depth, -depth, now=moves[-1].z, tabs=cut.tabs, setting=setting)
         z = -depth
@@ -169,7 +170,9 @@ def _laser_loop(cut: LoopCut, ruler: Ruler, start: float, arc: Arc | None, setti
 def _entry(
     cut: LoopCut, ruler: Ruler, own: int, starts: list[float], around: Surroundings, setting: Setting
 ) -> tuple[float, Arc | None]:
-    """The first start with room for a full lead-in, else the one with the largest, else the most wanted one bare."""
+    """The first start with room for a full lead-in; else the one with the largest; else the most wanted,
+    without one.
+    """
     best: tuple[float, Arc | None] = (starts[0], None)
     for along in starts:
         arc = best_lead(lead_in, ruler, along, own=own, waste=cut.waste, greatest=setting.lead, around=around)
@@ -200,7 +203,7 @@ def starts_of(cut: Cut, count: int, setting: Setting) -> list[Start]:
         return _mark_starts(cut, setting)
     loop = cut if cut.rough is None or setting.laser else on_rough(cut, setting.stack_height)
     ruler = Ruler(loop.path.segments)
-    # The end lies a ramp further on than the start, and must be clear of tabs as well.
+    # The end is a ramp further on than the start, and must be clear of tabs as well.
     run = 0.0 if setting.laser else _run(cut, setting)
     steps = [ruler.length * (step + 0.5) / count for step in range(count)]
     middles = [
@@ -215,7 +218,7 @@ def starts_of(cut: Cut, count: int, setting: Setting) -> list[Start]:
         if not on_tab(loop.tabs, along + run, ruler.length, setting) and not on_tab(uncut, along, ruler.length, setting)
     ]
     if not places and uncut:
-        # In the middle between two bridges that nothing goes through.
+        # In the middle between two whole bridges.
         places = [widest_between(uncut, ruler.length)]
     return [Start(along, ruler.point(along), ruler.point(along + run)) for along in places or steps]
 
@@ -229,7 +232,7 @@ def _mark_starts(cut: MarkCut, setting: Setting) -> list[Start]:
 
 
 def _run(cut: LoopCut, setting: Setting) -> float:
-    """How far past its start a loop ends, whole rounds left out: one ramp, less what the lead-in falls."""
+    """How far past its start a loop ends, whole rounds left out: one ramp, less the part that the lead-in falls."""
     depths = setting.depths(setting.loops) if cut.rough is not None else _loop_depths(cut, setting)
     return (depths[-1] - (depths[-2] if len(depths) > 1 else 0.0)) / setting.slope
 
@@ -246,7 +249,7 @@ def _hole(cut: HoleCut, setting: Setting) -> list[Move]:
 
 
 def _leaves_plug(cut: HoleCut, setting: Setting) -> bool:
-    """Whether a bore along the wall alone would leave a plug in the middle so large that it must not come loose."""
+    """Whether a bore along the wall alone would leave a plug in the middle that is too large to come loose."""
     radius = max(0.0, cut.radius - setting.cutter_diameter / 2)
     return math.pi * radius**2 > TOLERANCES.loose_plug
 
@@ -265,8 +268,8 @@ def _laser_hole(cut: HoleCut, setting: Setting) -> list[Move]:
 
 
 def _drill(cut: HoleCut, depth: float, setting: Setting) -> list[Move]:
-    """Down a pass at a time, out of the hole between passes to clear the chips, and back down it as a rapid to just
-    above where it ended.
+    """Down a pass at a time. Between passes the drill leaves the hole to clear the chips, then goes back as a rapid to
+    just above where it ended.
     """
     x, y = cut.at
     moves = rapid_over(cut.at, setting)
@@ -296,7 +299,7 @@ def _bore(cut: HoleCut, depth: float, setting: Setting) -> list[Move]:
 
 
 def _cleared_bore(cut: HoleCut, depth: float, setting: Setting) -> list[Move]:
-    """A spiral in the middle, then rings outward until the wall: the whole floor is cleared at every pass."""
+    """A spiral in the middle, then rings outward to the wall: the whole floor is cleared at every pass."""
     count = max(1, -(-cut.radius // setting.stepover))
     radii = [cut.radius * (ring + 1) / count for ring in range(int(count))]
     inner, start = _circle(cut, radii[0])

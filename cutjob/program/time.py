@@ -1,10 +1,10 @@
 """How long moves take, from feeds, acceleration and the corners between them. Seconds, mm, mm/min.
 
-Rest to rest a move takes d/v + v/a when d >= v^2/a, else 2 sqrt(d/a). At a corner the machine slows to the speed at
-which it strays from the path by no more than s: v = sqrt(a s h / (1 - h)), h = sin(t/2) for legs at an angle t (180
-degrees straight on); the same bounds hold for speeds round an arc, v^2 <= a r.
+From standstill to standstill a move takes d/v + v/a when d >= v^2/a, else 2 sqrt(d/a). At a corner the machine slows to
+the speed at which it strays from the path by no more than s: v = sqrt(a s h / (1 - h)), h = sin(t/2) for legs at an
+angle t (180 degrees is straight on). Round an arc the speed is bounded by v^2 <= a r.
 
-The box round all that a program's cutter touches, leads and overcuts at corners with it. Lengths mm.
+Also the box round everything a program's cutter touches, with leads and overcuts at corners.
 """
 
 from __future__ import annotations
@@ -48,7 +48,7 @@ def _boxes(section: Section) -> Iterator[Bounds]:
 Vector = tuple[float, float, float]
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
-_NOTHING = 1e-9  # mm, what is no move
+_NOTHING = 1e-9  # mm: anything shorter is not a move
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,7 +72,7 @@ def corner_speed(before: ArrayLike, after: ArrayLike, *, acceleration: float, de
 
 
 def measure(moves: Sequence[Move], start: Vector, motion: Motion) -> tuple[float, float, float]:
-    """Return (seconds, mm cut, mm of air moves) for moves that begin at `start`, from rest to rest."""
+    """Return (seconds, mm cut, mm of air moves) for moves that begin at `start`, from standstill to standstill."""
     if not moves:
         return 0.0, 0.0, 0.0
     shapes, rapid, moving, times = _timed(moves, start, motion)
@@ -82,7 +82,7 @@ def measure(moves: Sequence[Move], start: Vector, motion: Motion) -> tuple[float
 
 
 def move_seconds(moves: Sequence[Move], start: Vector, motion: Motion) -> list[float]:
-    """Return the seconds each of the moves takes, begun at `start`, from rest to rest: what `measure` adds up."""
+    """Return the seconds of each move, begun at `start`, from standstill to standstill; `measure` adds these up."""
     if not moves:
         return []
     _, _, moving, times = _timed(moves, start, motion)
@@ -92,7 +92,7 @@ def move_seconds(moves: Sequence[Move], start: Vector, motion: Motion) -> list[f
 
 
 def _timed(moves: Sequence[Move], start: Vector, motion: Motion) -> tuple[_Shapes, Flags, Flags, Floats]:
-    """The moves' shapes, which are rapid, which lead anywhere, and the seconds of those that do."""
+    """The moves' shapes, which are rapid, which have a length, and the seconds of those that have."""
     shapes = _shapes(moves, start)
     rapid = np.array([move.kind == "rapid" for move in moves])
     speeds = np.where(rapid, _rapid_speeds(shapes.firsts, motion), [move.feed for move in moves]) / 60
@@ -133,13 +133,15 @@ def _shapes(moves: Sequence[Move], start: Vector) -> _Shapes:
 
 
 def _rapid_speeds(ways: Floats, motion: Motion) -> Floats:
-    """The greatest speeds (mm/min) of rapids in directions, neither axis faster than it can."""
+    """The greatest speeds (mm/min) of rapids in given directions, with no axis faster than it can go."""
     across, down = np.hypot(ways[:, 0], ways[:, 1]), np.abs(ways[:, 2])
     return np.minimum(motion.rapid / np.maximum(across, _NOTHING), motion.rapid_z / np.maximum(down, _NOTHING))
 
 
 def _seconds(lengths: Floats, speeds: Floats, corners: Floats, acceleration: float) -> Floats:
-    """Speeds at the joints from the corners, made reachable backward and forward, then a trapeze per move."""
+    """Seconds of the moves: speeds at the joints come from the corners, are made reachable backward and forward, and
+    each move then has a trapezoid of speed.
+    """
     slowest = np.minimum(corners, np.minimum(speeds[:-1], speeds[1:]))
     squares = [0.0, *(slowest * slowest).tolist(), 0.0]
     gains = (2 * acceleration * lengths).tolist()

@@ -1,10 +1,10 @@
-"""The order of tasks with the shortest air moves: what must come first does, and where a task starts is free. mm.
+"""Puts tasks in the order with short air moves: tasks that must come first do, and each task may start in several ways.
+mm.
 
-Few tasks are gone through in all orders (`tour_exact`). For more, the nearest next start, then a local search
-(`tour_search`), then the best choice of starts for the order found (`tour_tables`). Free starts never come out longer
-than first starts only: the order found for those is one of those that starts are chosen for.
-
-The order of a few tasks with the shortest air moves of all, without anything compiled. mm.
+For a few tasks all orders are tried, without compiled code, so the result is exact. For more, the nearest next start
+gives a first order; a local search improves it (`tour_search`); then the best starts are chosen for the order found
+(`tour_moves`). Free starts never come out longer than first starts only, because starts are chosen for the order found
+for first starts too.
 """
 
 from __future__ import annotations
@@ -26,15 +26,17 @@ if TYPE_CHECKING:
     Ints = NDArray[np.int64]
 
 
-# Places looked at, for a task, and in all, so that ten thousand take seconds.
+# Places looked at for each task, and in all, so that ten thousand tasks take seconds.
 _WORK = 6_000
 _GREATEST_WORK = 12_000_000
-_FEW_INSIDE = 16  # starts among which cells are of no use
+_FEW_INSIDE = 16  # starts: for so few, cells are of no use
 
 
 @dataclass(frozen=True, slots=True)
 class Start:
-    """A way to do a task: how far along its path it starts, where that is, and where the cutter is when it is done."""
+    """A way to do a task: how far along its path it starts, the place of that, and the cutter's place when it
+    is done.
+    """
 
     along: float
     point: Point
@@ -51,9 +53,9 @@ def sequence(
 ) -> list[tuple[int, Start]]:
     """Return every task once, with its start, in an allowed order whose air moves from `home` on are short.
 
-    `after[i]` are the tasks that must come before task i; `starts[i]`, at least one, the ways to do it. `moves` is how
-    many places the search may look at (None: by the number of tasks). With `closed` the way back to `home` counts too.
-    Time grows as n log n for evenly spread starts. Raises ValueError when tasks wait for each other.
+    `after[i]` are the tasks that must come before task i; `starts[i]` are the ways to do it, at least one. `moves` is
+    the number of places the search may look at (None: by the number of tasks). With `closed` the way back to `home`
+    counts too. Time grows as n log n for evenly spread starts. Raises ValueError when tasks wait for each other.
     """
     if not starts:
         return []
@@ -69,7 +71,7 @@ def sequence(
 
 
 class _Search:
-    """The tables the search goes by, made once."""
+    """The tables that the search uses, made once."""
 
     def __init__(
         self, after: Sequence[Collection[int]], starts: Sequence[Sequence[Start]], home: Point, *, closed: bool
@@ -77,7 +79,7 @@ class _Search:
         from cutjob.program.tour_moves import neighbours
         from cutjob.program.tour_search import NEAR
 
-        # Home is place 0 of the search with one row, and waits for nothing; task t is place t + 1.
+        # Home is place 0 of the search. It has one row and waits for nothing. Task t is place t + 1.
         self._rows = [(0, Start(0.0, home, home))]
         self._rows += [(place, start) for place, options in enumerate(starts, start=1) for start in options]
         self._closed = closed
@@ -91,7 +93,7 @@ class _Search:
         self._tables = first, ends, mate, near, gap, head, behind
 
     def _points(self, first: Ints, ends: Floats, mate: Ints) -> tuple[Ints, Floats, Floats]:
-        """Places with the points where they start, and where they end unless that is near a start of theirs: loops."""
+        """Places with the points where they start and where they end; ends near a start (loops) are left out."""
         places = np.array([place for place, _ in self._rows], dtype=np.int64)
         starts = ends[:, :2]
         extent = np.maximum.reduceat(starts, first[:-1]) - np.minimum.reduceat(starts, first[:-1])
@@ -102,7 +104,9 @@ class _Search:
         return owner[by_place], points[by_place, 0], points[by_place, 1]
 
     def improved(self, given: Sequence[tuple[int, Start]], work: int) -> tuple[float, list[tuple[int, Start]]]:
-        """The length of air moves and the tasks with their starts after a search from an order given; never longer."""
+        """The length of air moves, and the tasks with their starts, after a search from the given order; never
+        longer than it.
+        """
         from cutjob.program.tour_moves import choose_rows, way_of
         from cutjob.program.tour_search import improve
 
@@ -119,7 +123,9 @@ class _Search:
 
 
 def _mates(rows: Sequence[tuple[int, Start]]) -> Ints:
-    """For each row the row of the same place that is run the other way: itself if it ends where it starts, -1: none."""
+    """For each row, the row of the same place run the other way: the row itself if it ends where it starts, -1
+    for none.
+    """
     known = {(place, start.point, start.end): row for row, (place, start) in enumerate(rows)}
     return np.array([known.get((place, start.end, start.point), -1) for place, start in rows], dtype=np.int64)
 
@@ -127,7 +133,7 @@ def _mates(rows: Sequence[tuple[int, Start]]) -> Ints:
 def _nearest_next(
     after: Sequence[Collection[int]], starts: Sequence[Sequence[Start]], *, home: Point
 ) -> list[tuple[int, Start]]:
-    """Every task once: always the nearest start among the tasks whose `after` are done."""
+    """Every task once: each next one is the nearest start among the tasks whose `after` are done."""
     waiting = [len(set(before)) for before in after]
     followers: list[list[int]] = [[] for _ in after]
     for index, each in enumerate(after):
@@ -155,7 +161,7 @@ def _nearest_next(
 
 
 class _Grid:
-    """Starts in square cells, looked through ring by ring; made finer and coarser with how many there are."""
+    """Starts in square cells, searched ring by ring; the cells get finer or coarser with the number of starts."""
 
     def __init__(self, points: Sequence[Point]) -> None:
         xs, ys = [x for x, _ in points], [y for _, y in points]
@@ -230,11 +236,11 @@ def _ring(ci: int, cj: int, ring: int) -> list[tuple[int, int]]:
     return edge
 
 
-_FEW = 80_000  # steps from a start to a next one, at most: some ten milliseconds
+_FEW = 80_000  # steps from one start to the next, at most: about ten milliseconds
 
 
 def are_few(starts: Sequence[Sequence[Start]]) -> bool:
-    """Whether all orders can be gone through at once."""
+    """Whether there are few enough starts to try all orders."""
     rows = sum(map(len, starts))
     return rows * rows << min(len(starts), 20) <= _FEW
 

@@ -1,13 +1,11 @@
-"""An order of places that can be changed and put back, compiled. mm.
+"""An order of places that can be changed and put back, and the tables for its length; compiled. mm.
 
-Every change of the order is a chain of turns, so putting back is turning again. When a stretch is gone through the
-other way, a place that can be run both ways is; any other stays as it is, and its air moves inside the stretch are
-added up anew.
+Every change of the order is a chain of turns, so turning again puts it back. When a stretch is run the other way, each
+place in it that can be run both ways is turned too. Any other place stays as it is, and the air moves inside the
+stretch are added up again.
 
-What the search for short air moves is given and what it is judged by, compiled. mm.
-
-Places (a task each, and home as place 0) have rows, one for each way to do it: where it starts and where it ends.
-Rows of place t are `first[t]` up to but without `first[t + 1]`; `ends` has a start's x and y and an end's x and y.
+Places (one for each task, and home as place 0) have rows, one for each way to do the task: its start and its end. Rows
+of place t are `first[t]` up to but without `first[t + 1]`; `ends` has a start's x and y and an end's x and y.
 """
 
 from __future__ import annotations
@@ -59,8 +57,8 @@ def _cells(x: Floats, y: Floats) -> _Cells:
 
 
 def neighbours(owner: Ints, x: Floats, y: Floats, *, places: int, count: int) -> tuple[Ints, Floats]:
-    """Return for each place the `count` nearest others and the least distances to them, nearest first; -1 where there
-    are fewer.
+    """Return for each place the `count` nearest others and the least distances to them, nearest first; -1 fills the
+    list where there are fewer.
 
     Points (x, y) belong to place `owner`; the distance of two places is that of their nearest points.
     """
@@ -75,7 +73,7 @@ def _look_around(owner: Ints, x: Floats, y: Floats, cells: _Cells, near: Ints, g
     for i in range(len(x)):
         t, ci, cj = owner[i], cells.column[i], cells.row[i]
         for ring in range(max(cells.columns, cells.rows) + 1):
-            # Whatever lies from this ring on is at least so far away.
+            # Everything from this ring on is at least this far away.
             if ring > 0 and gap[t, -1] <= (ring - 1) * cells.size:
                 break
             for gj in range(max(0, cj - ring), min(cells.rows - 1, cj + ring) + 1):
@@ -95,7 +93,7 @@ def _look_around(owner: Ints, x: Floats, y: Floats, cells: _Cells, near: Ints, g
 
 @compiled()
 def _keep(near: Ints, gap: Floats, other: int, d: float) -> None:
-    """Enter a place into the list of nearest ones, once; of equally near ones the lower comes first."""
+    """Enter a place once into the list of the nearest; of equally near places the lower number comes first."""
     k = len(near) - 1
     if d > gap[k] or (d == gap[k] and other >= near[k]):
         return
@@ -113,7 +111,8 @@ def _keep(near: Ints, gap: Floats, other: int, d: float) -> None:
 
 @compiled()
 def choose_rows(order: Ints, first: Ints, ends: Floats, closed: bool, chosen: Ints) -> float:
-    """Write the best row of each place for an order that begins with home; return the length of air moves.
+    """Write the best row of each place, for an order that begins with home, into `chosen`; return the length of air
+    moves.
 
     Exact, by dynamic programming along the order; home has one row, so the way back is one more leg.
     """
@@ -144,7 +143,9 @@ WORK, WAITING, LOGGED = range(3)  # places in `Way.tally`
 
 
 class Way(NamedTuple):
-    """An order of places being improved in place, home first, and what is known of the places (see `tour_tables`)."""
+    """An order of places that is improved in place, home first, and the tables of the places (see the module's
+    head).
+    """
 
     order: Ints
     pos: Ints  # of each place in `order`
@@ -156,12 +157,12 @@ class Way(NamedTuple):
     gap: Floats
     head: Ints  # place t must come after after[head[t] : head[t + 1]]
     after: Ints
-    queue: Ints  # places to be looked at again
+    queue: Ints  # places to be tried again
     queued: Ints
-    log: Ints  # (.., 2): from and to of what was turned, or -1 - a place and the row it had
+    log: Ints  # (.., 2): first and last position turned, or -1 - place and the row that place had
     tally: Ints  # (3,) work left, places waiting, lines of the log (-1: none is kept)
     closed: bool
-    even: bool  # every row has a mate, so that turning a stretch costs nothing inside
+    even: bool  # every row has a mate, so that turning a stretch doesn't change the length inside
 
 
 def way_of(order: Ints, row: Ints, tables: tuple[Ints, Floats, Ints, Ints, Floats, Ints, Ints], *, closed: bool) -> Way:
@@ -192,7 +193,7 @@ def behind(way: Way, i: int) -> int:
 
 @compiled()
 def mate_of(way: Way, a: int) -> int:
-    """The row as it is in a stretch that is turned."""
+    """The row to use in a stretch that is turned."""
     return int(way.mate[a]) if a >= 0 and way.mate[a] >= 0 else a
 
 
@@ -207,7 +208,7 @@ def note(way: Way, one: int, other: int) -> None:
 
 @compiled()
 def turn(way: Way, i: int, j: int) -> None:
-    """Go through positions i to j the other way."""
+    """Turn positions i to j round."""
     order, pos, row, mate = way.order, way.pos, way.row, way.mate
     way.tally[WORK] -= (j - i) // 4
     note(way, i, j)
@@ -267,7 +268,7 @@ def is_free(way: Way, i: int, j: int, k: int, m: int) -> bool:
 
 @compiled()
 def inside(way: Way, i: int, j: int) -> float:
-    """By how much the ways inside positions i to j get longer when they are gone through the other way."""
+    """How much longer the ways inside positions i to j get when these are turned round."""
     if way.even:
         return 0.0
     way.tally[WORK] -= (j - i) // 2
@@ -281,9 +282,9 @@ def inside(way: Way, i: int, j: int) -> float:
 
 @compiled()
 def shift(way: Way, a: int, b: int, k: int) -> None:
-    """Put positions a to b behind the place at position k, which is outside of them.
+    """Move positions a to b behind the place at position k, which is outside of them.
 
-    The stretch and all that it passes are turned, then each back.
+    The stretch and everything it passes are turned together, then each is turned back.
     """
     lo, hi = min(a, k + 1), max(b, k)
     cut = lo + k - b if k > b else lo + b - a + 1

@@ -2,8 +2,9 @@
 
 Iterated local search (Lourenco, Martin and Stutzle 2003) with 2-opt (Croes 1958), moves of up to three places (Or
 1976), exchanges of neighbouring stretches (Gambardella and Dorigo 2000) and other choices of rows, along lists of near
-neighbours: two neighbouring stretches change places at random, what that spoils is mended, and all is put back if it
-came out longer. Work is counted, never timed, and only + - x / and roots are used: the same order on any machine.
+neighbours. Two neighbouring stretches change places at random, the way near them is improved again, and everything is
+put back if the way came out longer. Work is counted, never timed, and only + - x / and roots are used, so the order is
+the same on any machine.
 
 No change puts a place before one that it must come after.
 """
@@ -35,8 +36,8 @@ from cutjob.program.tour_moves import (
 
 NEAR = 10  # neighbours looked at
 _MOVED = 3  # places moved at once
-_BRIDGE = 30  # places in each of two stretches that change places at random, at most
-_LEAST = 1e-9  # mm: less is no gain
+_BRIDGE = 30  # the most places in each of two stretches that change places at random
+_LEAST = 1e-9  # mm: anything less is not a gain
 _SEED = 88172645463325252  # any number but 0
 
 
@@ -65,7 +66,7 @@ def _other_row(way: Way, u: int) -> float:
 
 @compiled()
 def _two_opt(way: Way, u: int, onward: bool) -> float:
-    """Give up the air move from place u on, or the one to it, for one to or from a near place; return the gain."""
+    """Replace the air move from place u, or the one to it, by one to or from a near place; return the gain."""
     i, n = way.pos[u], len(way.order)
     other = behind(way, i) if onward else before(way, i)
     if other < 0 or (i == 0 and not onward):
@@ -101,7 +102,7 @@ def _two_opt(way: Way, u: int, onward: bool) -> float:
 
 @compiled()
 def _best_between(way: Way, t: int, c: int, d: int) -> tuple[float, int]:
-    """Length of the way from row c by place t to row d, and the row of t by which it is shortest."""
+    """Length of the way from row c through place t to row d, and the row of t that makes it shortest."""
     best, chosen = np.inf, -1
     ends = way.ends
     for a in range(way.first[t], way.first[t + 1]):
@@ -113,7 +114,7 @@ def _best_between(way: Way, t: int, c: int, d: int) -> tuple[float, int]:
 
 @compiled()
 def _insert(way: Way, u: int, a: int, b: int) -> float:
-    """Put positions a to b, of which place u is the first or last, where a near place of u is; return the gain."""
+    """Move positions a to b, of which place u is the first or last, next to a near place of u; return the gain."""
     n = len(way.order)
     p, q, r, s = before(way, a), way.row[way.order[a]], way.row[way.order[b]], behind(way, b)
     out = leg(way.ends, p, q) + leg(way.ends, r, s) - leg(way.ends, p, s)
@@ -127,7 +128,7 @@ def _insert(way: Way, u: int, a: int, b: int) -> float:
         way.tally[WORK] -= 1
         if a <= way.pos[v] <= b:
             continue
-        # Between v and what follows it; between it and what it follows.
+        # Between v and the place after it; between v and the place before it.
         for k in (way.pos[v], way.pos[v] - 1):
             if k < 0 or a - 1 <= k <= b:
                 continue
@@ -162,7 +163,7 @@ def _insert(way: Way, u: int, a: int, b: int) -> float:
 
 @compiled()
 def _swapped(way: Way, a: int, b: int, k: int) -> float:
-    """What is gained when positions a to b and those behind them up to k change places."""
+    """The gain when positions a to b and those behind them up to k change places."""
     ends, order, row = way.ends, way.order, way.row
     p, q, r = row[order[a - 1]], row[order[a]], row[order[b]]
     c, e, d = row[order[b + 1]], row[order[k]], behind(way, k)
@@ -182,7 +183,7 @@ def _swap_now(way: Way, a: int, b: int, k: int) -> None:
 def _swap(way: Way, u: int) -> float:
     """Let two neighbouring stretches change places, so that place u is followed by a near one; return the gain.
 
-    No stretch is turned: the exchange that fits tasks which wait for others (Gambardella and Dorigo 2000).
+    No stretch is turned, so this exchange suits tasks that wait for others (Gambardella and Dorigo 2000).
     """
     i, pos = way.pos[u], way.pos
     onward = behind(way, i)
@@ -197,8 +198,9 @@ def _swap(way: Way, u: int) -> float:
         if first <= _LEAST or j == i + 1 or j == 0:
             continue
         first += leg(way.ends, way.row[way.order[j - 1]], way.row[v])
-        # u is the last of the second stretch, whose first is v (j < i); or lies before both stretches, and v is the
-        # first of the second; or it is the last of the first one, and v lies behind both. A place near `root` joins it.
+        # u is the last of the second stretch, whose first is v (j < i); or u is before both stretches, and v is the
+        # first of the second; or u is the last of the first stretch, and v is behind both. A place near `root` joins
+        # it.
         for kind in range(2 if j > i else 1):
             root = way.order[j - 1] if j < i else way.order[i + 1]
             for near in range(way.near.shape[1]):
@@ -222,7 +224,7 @@ def _swap(way: Way, u: int) -> float:
 
 
 @compiled()
-def _mend(way: Way) -> float:
+def _shorten(way: Way) -> float:
     """Shorten the way near all queued places until nothing gains; return the gain."""
     total = 0.0
     while way.tally[WAITING] > 0 and way.tally[WORK] > 0 and way.tally[LOGGED] < LOG - 8:
@@ -279,16 +281,18 @@ def _bridge(way: Way, state: NDArray[np.uint64]) -> float:
 
 @compiled()
 def improve(way: Way, work: int) -> None:
-    """Shorten the way in place, home held fast; `work` counts places looked at and turned."""
+    """Shorten the way in place, without moving home; `work` is the number of places that may be looked at and
+    turned.
+    """
     n = len(way.order)
     way.tally[WORK], way.tally[LOGGED] = work, -1
     for k in range(n - 1, -1, -1):
         look_again(way, k)
-    _mend(way)
+    _shorten(way)
     state = np.array([_SEED], np.uint64)
     while way.tally[WORK] > 0 and n >= 3:
         way.tally[LOGGED] = 0
         gain = _bridge(way, state)
-        gain += _mend(way)
+        gain += _shorten(way)
         if gain < -_LEAST:
             put_back(way)

@@ -1,6 +1,6 @@
-"""How far a program's moves reach, against the machine's travel. mm.
+"""Checks how far a program's moves reach against the machine's travel. mm.
 
-Where the cutter stays when a program is done: from a board and a profile to a place and the air moves there. mm.
+Also finds where the cutter stays when a program is done: from a board and a profile to a place and the air moves there.
 """
 
 from __future__ import annotations
@@ -31,7 +31,7 @@ def extent(moves: Iterable[Move]) -> Bounds | None:
 
 
 def check_travel(moves: Iterable[Move], layout: BoardLayout, travel: Travel | None) -> None:
-    """Raise InputError when the moves go over more than the machine's travel: the cutter runs beyond the board."""
+    """Raise InputError when the moves need more than the machine's travel: the cutter runs beyond the board's edges."""
     box = extent(moves)
     if box is None or travel is None:
         return
@@ -56,10 +56,11 @@ def check_travel(moves: Iterable[Move], layout: BoardLayout, travel: Travel | No
 def park_place(
     moves: Sequence[Move], layout: BoardLayout, window: int | None, origin: Point, machine: Machine
 ) -> Point:
-    """Return the place, in the board's frame: the profile's, else the corner of the board's box (of the window's, where
-    the board is cut in windows) farthest from the program's zero, drawn in as far as the machine's travel asks.
+    """Return the place where the cutter stays, in the board's frame. It is the profile's, else the corner of the
+    board's box (the window's, for a board cut in windows) farthest from the program's zero, drawn in to the machine's
+    travel.
 
-    Raises InputError where the profile's place and the moves lie farther apart than the machine's travel.
+    Raises InputError where the profile's place and the moves are farther apart than the machine's travel.
     """
     box, travel = extent(moves), machine.travel
     wanted = machine.motion.park
@@ -70,9 +71,9 @@ def park_place(
                 Problem(
                     location=layout.board.location,
                     place=f'board "{layout.board.name}"',
-                    message=f"from the cuts to where the profile parks the cutter, {wanted[0]:.1f}, {wanted[1]:.1f}, "
-                    f"is more than the machine's travel of {travel.x:.1f} x {travel.y:.1f} mm",
-                    advice="give a park nearer to the board, or leave it out",
+                    message=f"the profile parks the cutter at {wanted[0]:.1f}, {wanted[1]:.1f}, farther from the "
+                    f"cuts than the machine's travel of {travel.x:.1f} x {travel.y:.1f} mm",
+                    advice="set park in the profile to a place nearer to the board, or leave it out",
                 )
             )
         return place
@@ -85,12 +86,14 @@ def park_place(
 
 
 def park_moves(last: Move | None, place: Point, clear_z: float) -> tuple[Move, ...]:
-    """Return the air moves from where the last one ends: up to `clear_z`, over all that stands, and to the place."""
+    """Return the air moves from the end of the last move: up to `clear_z`, over everything on the board, to the
+    place.
+    """
     up = () if last is None or last.z >= clear_z else (Move("rapid", last.x, last.y, clear_z),)
     return (*up, Move("rapid", *place, clear_z))
 
 
 def _within(place: Point, box: Bounds, reach: tuple[float, float]) -> Point:
-    """The nearest place that, together with a box, takes no more than `reach` along X and along Y."""
+    """The nearest place that, together with a box, spans no more than `reach` along X and along Y."""
     (x, y), (x0, y0, x1, y1) = place, box
     return min(max(x, x1 - reach[0]), x0 + reach[0]), min(max(y, y1 - reach[1]), y0 + reach[1])

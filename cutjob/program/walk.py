@@ -1,6 +1,6 @@
-"""Moves along a path that fall evenly, rise over tabs, and pass whole bridges in the air.
+"""Moves along a path that fall evenly, rise over tabs, and go over whole bridges through the air.
 
-mm; Z 0 is the stock's top and negative below.
+mm; Z is 0 at the stock's top and negative below.
 """
 
 from __future__ import annotations
@@ -50,10 +50,10 @@ def walk(
 ) -> list[Move]:
     """Return the moves from `first` to `last` mm along a path while Z goes evenly from `z_first` to `z_last`.
 
-    Over a tab the cutter stays on its top; it rises to it and leaves it along the tab's ramps, or straight up and down
-    where it has none. Over a bridge as high as the stack it goes through the air, straight from one end to the other. A
-    walk that starts or ends over a tab does so on top of it, or in the air: `now` is where the cutter really is before
-    the first move (None: at `z_first`).
+    Over a tab the cutter stays on the tab's top. It gets there and leaves along the tab's ramps, or straight up and
+    down where there are none. Over a bridge as high as the stack it goes through the air, straight from one end to the
+    other. A walk that starts or ends over a tab does so on top of it, or in the air: `now` is the cutter's real height
+    before the first move (None: `z_first`).
     """
     whole = [tab for tab in tabs if tab.is_whole(setting.stack_height)]
     low = [tab for tab in tabs if not tab.is_whole(setting.stack_height)]
@@ -100,8 +100,8 @@ def _along(
 
 
 def crossings(length: float, first: float, last: float, tabs: Sequence[TabSpan]) -> list[tuple[float, float]]:
-    """Return from where to where along a walk the given tabs lie, again on every round: in order, never overlapping,
-    none beyond its ends. `length` is once round the closed path.
+    """Return the stretches (from, to) of a walk that the given tabs cover, on every round: in order, never overlapping,
+    none beyond the walk's ends. `length` is once round the closed path.
     """
     found: list[tuple[float, float]] = []
     for tab in tabs:
@@ -169,7 +169,7 @@ def _stretches(
     tabs: Sequence[TabSpan],
     stack_height: float,
 ) -> list[_Stretch]:
-    """The walk in stretches of even slope: the higher of the line from `z_first` to `z_last` and the bridges."""
+    """The walk in stretches of even slope, at the higher of the line from `z_first` to `z_last` and the bridges."""
     bridges = list(_bridges(ruler.length, first, last, tabs, stack_height, min(z_first, z_last)))
 
     def line(along: float) -> float:
@@ -205,7 +205,7 @@ def _stretches(
 
 
 def _merged(stretches: Sequence[_Stretch]) -> list[_Stretch]:
-    """Neighbours that no bridge lifts are one stretch."""
+    """Join neighbouring stretches that no bridge lifts."""
     merged: list[_Stretch] = []
     for one in stretches:
         before = merged[-1] if merged else None
@@ -219,7 +219,7 @@ def _merged(stretches: Sequence[_Stretch]) -> list[_Stretch]:
 def _bridges(
     length: float, first: float, last: float, tabs: Sequence[TabSpan], stack_height: float, lowest: float
 ) -> Iterator[_Bridge]:
-    """The tabs where the walk meets them, again on every round."""
+    """The tabs where the walk meets them, on every round."""
     for tab in tabs:
         floor = tab.height - stack_height
         # The ramp falls from the tab's top to the deepest the walk goes, at the slope of the whole run.
@@ -257,8 +257,8 @@ def lift_off(moves: Sequence[Move], setting: Setting) -> list[Move]:
 def spiral(ruler: Ruler, z: float, depth: float, pitch: float, setting: Setting) -> list[Move]:
     """Return the moves round and round a closed path, down from height `z` to -`depth`, at most `pitch` mm a turn.
 
-    They end where they start, so that a full turn at the depth can follow. A narrow bore goes down steeper than a ramp,
-    and then slower, so that the cutter sinks no faster than it plunges.
+    They end where they start, so that a full turn at the depth can follow. A narrow bore goes down steeper than a ramp;
+    its feed is then lower, so that the cutter sinks no faster than it plunges.
     """
     turns = max(1, math.ceil((z + depth) / pitch - 1e-9))
     return walk(ruler, 0.0, turns * ruler.length, z, -depth, tabs=(), setting=setting)

@@ -1,8 +1,8 @@
-"""Files checked by themselves: the rules as far as a file alone allows, and with a plan the sweep of the whole board.
+"""Checks single files: by the rules that a file alone allows and, with a plan, by the sweep of the whole board.
 
 A plan is the data of `plan.json`, whatever wrote it. Its outlines are polygons, so the sweep judges against those.
 
-Whether a file can be a G-code program at all: from its bytes and how far they could be read to a reason why not.
+Also decides whether a file can be a G-code program at all; if it can't, gives the reason.
 """
 
 from __future__ import annotations
@@ -47,20 +47,20 @@ _KINDS: tuple[tuple[bytes, str], ...] = (
 
 
 def kind_of_bytes(data: bytes) -> str:
-    """Return what the bytes are where they can't be a program whatever follows, or "" where they may be one."""
+    """Return what the bytes are if they certainly can't be a program, or "" if they may be one."""
     if not data.strip():
         return "the file is empty"
     if data.startswith((b"\xff\xfe", b"\xfe\xff")) or _every_other_is_nothing(data[:512]):
         return "this is text in UTF-16, which no controller reads; save it as plain ASCII"
     kind = _kind(data)
-    return f"this is {kind}, no G-code program" if kind else ""
+    return f"this is {kind}, not a G-code program" if kind else ""
 
 
 def why_no_program(data: bytes, reading: Reading) -> str:
-    """Return why the bytes can't be a program, as far as they were read, or "" where they may be one.
+    """Return why the bytes can't be a program, as far as they were read, or "" if they may be one.
 
-    A file of which more lines can't be split into words than can is none; one with a few faulty lines is a program
-    with mistakes.
+    A file is a program if at least as many of its lines can be split into words as can't. A few faulty lines make it a
+    program with mistakes.
     """
     if reading.understood:
         return "" if reading.understood >= reading.strange else _strange_lines(data, reading)
@@ -69,11 +69,11 @@ def why_no_program(data: bytes, reading: Reading) -> str:
 
 def _kind(data: bytes) -> str:
     for begin, kind in _KINDS:
-        # Two letters alone may begin a line of words as well.
+        # Two letters alone may also begin a line of words.
         if data.startswith(begin) and (len(begin) > 2 or b"\0" in data[:512]):
             return kind
     if b"\0" in data[:4096]:
-        return "a file of bytes that are no text"
+        return "a file of bytes that aren't text"
     begin = data[:4096].removeprefix(b"\xef\xbb\xbf").lstrip()
     if begin.startswith(b"<"):
         return "a page or a drawing (XML, SVG or HTML)"
@@ -96,7 +96,7 @@ def _strange_lines(data: bytes, reading: Reading) -> str:
     shown = text if len(text) <= _LONGEST_SHOWN else f"{text[:_LONGEST_SHOWN]}..."
     others = reading.strange - 1
     more = f", and {others} more" if 0 < others < _MANY else ", and many more" if others else ""
-    return f"this is no G-code program: line {first} ({ascii(shown)[1:-1]}){more} can't be split into words"
+    return f"this is not a G-code program: line {first} ({ascii(shown)[1:-1]}){more} can't be split into words"
 
 
 _MOST_NAMED = 4
@@ -104,8 +104,8 @@ _MOST_NAMED = 4
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StatedStock:
-    """What the user says of a file from elsewhere: how thick the stock is (a stack as a whole, mm), its material, and
-    the number of the cutter in the machine.
+    """What the user states about a file without a plan: the thickness of the stock (of a stack as a whole, mm), its
+    material, and the number of the cutter in the machine.
     """
 
     thickness: float | None = None
@@ -115,9 +115,9 @@ class StatedStock:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Checked:
-    """The report on a file or on the files of a board, what they say, in the order to run them, what the plan says of
-    each (nothing without a plan), and what was not judged. Or the report on a `drawing`. `stock_top` is the Z, mm, at
-    which a file without a plan is taken to have the stock's top.
+    """The report on a file or on the files of a board; the files as read, in the order to run them; the plan's program
+    for each (none without a plan); and what was not judged. Or the report on a `drawing`. `stock_top` is the Z, mm,
+    where a file without a plan is assumed to have the stock's top.
     """
 
     report: ProofReport
@@ -136,10 +136,10 @@ class Checked:
 def examine_program(
     data: bytes, *, name: str, machine: Machine, plan: Mapping[str, object] | None, stated: StatedStock | None = None
 ) -> Checked:
-    """Return what is wrong with one G-code file, and what it says; with a plan see `examine_board`.
+    """Return the findings on one G-code file, and the file as read; with a plan see `examine_board`.
 
-    Without a plan the stock's top is taken to lie at Z 0, or where zero is on the spoilboard, at the thickness stated.
-    Raises InputError for a file that is no program, and for a machine that reads no G-code.
+    Without a plan the stock's top is assumed at Z 0 or, where zero is on the spoilboard, at the stated thickness.
+    Raises InputError for a file that isn't a program, and for a machine that reads no G-code.
     """
     if plan is not None:
         return examine_board({name: data}, machine=machine, plan=plan)
@@ -159,13 +159,13 @@ def examine_program(
 def examine_board(
     files: Mapping[str, bytes], *, machine: Machine, plan: Mapping[str, object], comments_required: bool = False
 ) -> Checked:
-    """Return what is wrong with the files of one board, by their paths, in the order in which the plan runs them.
+    """Return the findings on the files of one board, by their paths, in the order in which the plan runs them.
 
-    What files that are not among them cut is no fault of these, and a cut that goes deep in one go is only warned of
-    where one of them, run before, may have made room for it; what could not be judged says so. Where
-    `comments_required`, the opening of every file must say all that a file of this program says.
-    Raises InputError for a file that is no program, when the plan doesn't name a file, is another job's or not a plan,
-    and for a machine that reads no G-code.
+    Cuts of absent files are not missed, and a cut that goes deep in one pass is only a warning where an absent file,
+    run before, may have made room for it; `not_judged` names what could not be judged. Where `comments_required`, the
+    opening of every file must say all that a file of this program says. Raises InputError for a file that isn't a
+    program, for a plan that doesn't name a file, is another job's or isn't a plan, and for a machine that reads no
+    G-code.
     """
     _reads_gcode(machine)
     paths = {PurePath(path).name: path for path in files}
@@ -193,8 +193,8 @@ def examine_board(
         if nothing_in_place(program, reading, machine):
             raise InputError(
                 Problem(
-                    message="nothing the file cuts lies where the plan has a part",
-                    advice="give the plan.json of the folder the file was made in, or make the job anew",
+                    message="the file cuts nothing at the places where the plan has parts",
+                    advice="give the plan.json of the folder the file was made in, or make the job again",
                     location=Location(file=program.file),
                 )
             )
@@ -213,7 +213,7 @@ def examine_board(
 
 
 def examine_drawing(data: bytes, *, name: str, machine: Machine, plan: Mapping[str, object]) -> Checked:
-    """Return what is wrong with a drawing of one board, as the proof of its job judges it, but against the plan's
+    """Return the findings on a drawing of one board. It is judged as in the proof of its job, but against the plan's
     polygons, which lie within 0.002 mm of the parts. Raises InputError when the plan doesn't name it or is not a plan.
     """
     expected = replace(planned_drawing(plan, PurePath(name).name, machine), file=name)
@@ -223,8 +223,8 @@ def examine_drawing(data: bytes, *, name: str, machine: Machine, plan: Mapping[s
 
 
 def examine_patterns(data: bytes, *, name: str, machine: Machine, plan: Mapping[str, object]) -> Checked:
-    """Return what is wrong with paper patterns, as the proof of their job judges them, but against the plan's polygons.
-    Raises InputError when the plan doesn't name the file or is not a plan.
+    """Return the findings on paper patterns. They are judged as in the proof of their job, but against the plan's
+    polygons. Raises InputError when the plan doesn't name the file or is not a plan.
     """
     expected = replace(planned_patterns(plan, PurePath(name).name, machine), file=name)
     findings, worst = judge_patterns(data, expected)
@@ -238,8 +238,8 @@ def _reads_gcode(machine: Machine) -> None:
         raise InputError(
             Problem(
                 place=f'machine "{machine.name}"',
-                message="reads no G-code, so no G-code file can be right for it",
-                advice='name the machine the file is for; one that reads G-code has "gcode" in its writes',
+                message="it reads no G-code, so no G-code file can be right for it",
+                advice='name the machine the file is for; a profile that reads G-code has "gcode" in its writes',
             )
         )
 
@@ -264,12 +264,14 @@ def _report(findings: list[Finding]) -> ProofReport:
 
 
 def _from_elsewhere(machine: Machine, stated: StatedStock) -> FileCase:
-    """What is known of a file no plan speaks of. Raises InputError for what the machine doesn't have."""
+    """The facts known about a file without a plan. Raises InputError for a material or cutter the machine
+    doesn't have.
+    """
     router = not machine.has_beam
     on_spoilboard = router and machine.motion.z_zero == "spoilboard"
     problems = []
     if on_spoilboard and stated.thickness is None:
-        message = "zero is on the spoilboard by the profile, so the file doesn't say how high the stock is"
+        message = "the profile has zero on the spoilboard, so the file doesn't say how high the stock is"
         problems.append(Problem(place="--thickness", message=message, advice="say how thick the stock is"))
     if stated.material and stated.material not in machine.materials:
         message = f'"{stated.material}" has no feeds in the profile'
@@ -294,14 +296,14 @@ def _from_elsewhere(machine: Machine, stated: StatedStock) -> FileCase:
 
 
 def _stated_cutter(machine: Machine, stated: StatedStock) -> Cutter | None:
-    """The cutter stated; without one, that of a machine that has no other."""
+    """The stated cutter; without one, the machine's if it has only one."""
     if stated.cutter is None:
         return machine.cutter[0] if len(machine.cutter) == 1 else None
     return next((one for one in machine.cutter if one.number == stated.cutter), None)
 
 
 def _not_judged(case: FileCase, reading: Reading) -> tuple[str, ...]:
-    """What a file without a plan was not judged by."""
+    """The questions on which a file without a plan was not judged."""
     without = [*_unreadable(reading, named=False), "what the file cuts (with --plan)"]
     if not case.machine.has_beam and case.height is None:
         without.append("how far it goes below the stock (with --thickness)")
@@ -314,7 +316,7 @@ def _not_judged(case: FileCase, reading: Reading) -> tuple[str, ...]:
 
 
 def _unreadable(reading: Reading, *, named: bool) -> list[str]:
-    """From where on a file can't be read, with its name where others are judged with it."""
+    """The line from which on a file can't be read, with the file's name where several are judged."""
     lines = [problem.location.line or 1 for problem in reading.problems if problem.location is not None]
     if not lines:
         return []
@@ -322,12 +324,12 @@ def _unreadable(reading: Reading, *, named: bool) -> list[str]:
 
 
 def _left_out(planned: Sequence[ExpectedProgram], absent: Sequence[ExpectedProgram]) -> tuple[str, ...]:
-    """What can't be judged of a board some of whose files are not there."""
+    """The questions that can't be judged without the board's absent files."""
     if not absent:
         return ()
     names = _listed([one.file for one in absent])
     without = [
-        f"whether all is cut and the board held as planned, without {names} of the same board "
+        f"whether everything is cut and the board held as planned, without {names} of the same board "
         "(give all files of the board, or put them beside the plan)"
     ]
     before = _may_have_made_room(planned, absent)
@@ -338,7 +340,7 @@ def _left_out(planned: Sequence[ExpectedProgram], absent: Sequence[ExpectedProgr
 
 
 def _without_comments(machine: Machine) -> tuple[str, ...]:
-    """That a file without comments says nothing to whoever runs it."""
+    """The questions not judged because the controller reads no comments."""
     if machine.controller.comments != "none":
         return ()
     return ("what a file says of its cutter, zero, stock and hold: the controller reads no comments",)
@@ -350,8 +352,8 @@ def _listed(names: Sequence[str]) -> str:
 
 
 def _alone(finding: Finding, planned: Sequence[ExpectedProgram], absent: Sequence[ExpectedProgram]) -> Finding | None:
-    """A finding as far as the files that are there allow: what an absent file may cut is dropped, and what one that
-    runs before may have made room for is a warning.
+    """A finding adapted to absent files: it is dropped where an absent file may do the cut, and a warning where one
+    that runs before may have made room.
     """
     if absent and finding.check == "missing":
         return None
@@ -365,7 +367,7 @@ def _alone(finding: Finding, planned: Sequence[ExpectedProgram], absent: Sequenc
 def _may_have_made_room(
     planned: Sequence[ExpectedProgram], absent: Sequence[ExpectedProgram]
 ) -> tuple[ExpectedProgram, ...]:
-    """The absent files that may have made room for one that is there."""
+    """The absent files that may have made room for a file that is present."""
     there = [one for one in planned if one not in absent]
     return tuple(one for one in absent if any(_made_room(one, other, planned) for other in there))
 

@@ -1,6 +1,5 @@
-"""What a file is claimed to do, as the proof is told. mm; Z is the program's own when `z_zero` is subtracted.
-
-What patterns.pdf is claimed to show, as the proof is told. mm; a sheet is a grid of pages glued together.
+"""The claims about the files, as the proof gets them: the cuts of a file, the contours of a drawing, the pages of
+patterns.pdf. mm.
 """
 
 from __future__ import annotations
@@ -31,8 +30,8 @@ class ExpectedLine:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ExpectedPattern:
-    """A part of an item as it lies on its sheet. With a `fold` only what lies left of it ("upright": x no greater than
-    its place in the part's frame) or below it ("level") is drawn.
+    """A part of an item in its place on its sheet. With a `fold` only the half to the left of it ("upright": x no
+    than its place in the part's frame) or below it ("level") is drawn.
     """
 
     item: str
@@ -44,7 +43,7 @@ class ExpectedPattern:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ExpectedPage:
     """A page, counted from 1: the window on the paper that shows its share of the sheet, and how far the sheet is moved
-    to lie there.
+    for that.
     """
 
     number: int
@@ -54,7 +53,7 @@ class ExpectedPage:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ExpectedSheet:
-    """Patterns on pages; or a board's whole layout, the board's frame moved onto the sheet."""
+    """Patterns on pages glued together; or a board's whole layout, with the board's frame moved onto the sheet."""
 
     pages: tuple[ExpectedPage, ...]
     patterns: tuple[ExpectedPattern, ...] = ()
@@ -64,7 +63,7 @@ class ExpectedSheet:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ExpectedPatterns:
-    """The file: the paper's size, the sheets, and which of the `layout` they are to show: every kind of part, every
+    """The file: the paper's size, the sheets, and what of the `layout` they must show: every kind of part, every
     board's whole layout, or both.
     """
 
@@ -79,9 +78,9 @@ class ExpectedPatterns:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ExpectedTab:
-    """A bridge that must stand: the index of its placement (None where it touches no part), its middle on the part's
-    outline or on the edge of an opening (board frame), the wood's width along that and its height above the lowest
-    board's underside.
+    """A bridge that must be left: the index of its placement (None where it touches no part), its middle on the part's
+    outline or on the edge of an opening (board frame), the wood's width along that, and its height above the underside
+    of the lowest board.
     """
 
     placement: int | None
@@ -90,18 +89,18 @@ class ExpectedTab:
     height: float
 
     def is_whole(self, stack_height: float) -> bool:
-        """Whether it is as high as the stack, so that the cutter passes it in the air."""
+        """Whether it is as high as the stack, so that the cutter passes over it in the air."""
         return self.height >= stack_height - TOLERANCES.acceptance
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ExpectedProgram:
-    """A G-code file: the board layout it cuts, with which cutters in turn, from which zero (board frame).
+    """A G-code file: the board layout it cuts, its cutters in turn, and its zero (board frame).
 
     `stock_top_z` is the program's Z of the stock's top: 0, or the stack's height when zero is on the spoilboard. With a
-    `skin` the cuts round parts stop so far above the underside. `window` is the index of the board's window that lies
-    on the bed, None where the whole board does. Air moves run at `safe_z` over the stock's top, and at `clear_z` over
-    what stands there.
+    `skin` the cuts round parts stop this far above the underside. `window` is the index of the board's window on the
+    bed, None where the whole board is there. Air moves run at `safe_z` over the stock's top, and at `clear_z` over
+    things on the board.
     """
 
     file: str
@@ -119,7 +118,7 @@ class ExpectedProgram:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ExpectedDrawing:
-    """A DXF file: the board layout it draws and how far outlines were moved outward (0, or half the kerf)."""
+    """A drawing: the board layout it shows, and how far outlines were moved outward (0, or half the kerf)."""
 
     file: str
     board: BoardLayout

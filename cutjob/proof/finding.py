@@ -1,4 +1,4 @@
-"""What the proof found, as values."""
+"""Findings of the proof, as values."""
 
 from __future__ import annotations
 
@@ -14,8 +14,8 @@ Severity: TypeAlias = Literal["error", "warning"]
 class Finding:
     """One fault or remark: which check, where in the file (line from 1) and on the board (mm), measured and limit.
 
-    `at` is in the board's frame where a plan says which board, else the program's own; `z` is the height over the
-    stock's top of what the line does there.
+    `at` is in the board's frame if a plan names the board, else in the program's own. `z` is the height of the line's
+    motion there, over the stock's top.
     """
 
     check: str
@@ -29,7 +29,7 @@ class Finding:
     limit: float | None = None
 
     def words(self, unit: Unit = "mm") -> str:
-        """Return it in one line, the place in `unit`."""
+        """Return the finding in one line, the place in `unit`."""
         where = f"{self.file}:{self.line}" if self.line is not None else self.file
         return f"{where}: {self.check}: {self.message}{self._place(unit)}"
 
@@ -38,7 +38,7 @@ class Finding:
             return ""
         scale, decimals = (1 / 25.4, 4) if unit == "in" else (1.0, 3)
         named = [("x", self.at[0]), ("y", self.at[1]), *([] if self.z is None else [("z", self.z)])]
-        # Adding 0 makes no -0 of what is rounded away.
+        # Adding 0 turns a -0 from rounding into 0.
         numbers = " ".join(f"{name} {round(value * scale, decimals) + 0.0:.{decimals}f}" for name, value in named)
         return f" at {numbers} {unit}"
 
@@ -48,8 +48,8 @@ class Finding:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ProofReport:
-    """All findings, and the worst measures over everything cut: gouge into a part and wood left outside it, mm; and how
-    far a line of the paper patterns lies from its edge (None: there are none).
+    """All findings, and the worst measures over everything cut: gouge into a part and wood left outside it, mm; and the
+    greatest distance of a line of the paper patterns from its edge (None: there are no patterns).
     """
 
     findings: tuple[Finding, ...]

@@ -1,4 +1,4 @@
-"""All written files of a job judged at once: the entry of the proof. Bytes in, a report out; nothing is raised."""
+"""Judges all written files of a job at once: the entry of the proof. Bytes in, a report out; nothing is raised."""
 
 from __future__ import annotations
 
@@ -31,10 +31,10 @@ def prove(
     holding_required: bool = False,
     comments_required: bool = False,
 ) -> ProofReport:
-    """Return what is wrong with the files, and the worst gouge and most wood left over all boards, mm.
+    """Return the findings on the files, and the worst gouge and most wood left over all boards, mm.
 
-    Where `holding_required`, a router's board must say how it is held, and where `comments_required` the opening of
-    every program all that one must say.
+    Where `holding_required`, a router's board must say how it is held. Where `comments_required`, the opening of every
+    program must say everything that one must.
 
     Programs of one board layout come in the order they are run. Feeds and limits are those of the machine profile and
     of each cutter's row for the board's material.
@@ -50,7 +50,7 @@ def prove(
                 text = files[program.file]
                 findings += judge_comments(text, reading, program, own, machine, required=comments_required)
                 readings.append(reading)
-        # A file that can't be read in full can't be swept, nor can a board one of whose files is not there.
+        # A file that can't be read in full can't be swept, nor can a board with a missing file.
         if len(readings) == len(own) and not any(reading.problems for reading in readings):
             one = sweep_board(board_case(layout, own, readings, machine, holding_required=holding_required))
             swept.append(replace(one, findings=with_heights(one.findings, own, readings)))
@@ -70,7 +70,7 @@ def prove(
 
 
 def file_case(program: ExpectedProgram, reading: Reading, machine: Machine) -> FileCase:
-    """Return what the rules need to know about a program's file."""
+    """Return the facts that the rules need about a program's file."""
     return FileCase(
         reading=reading,
         machine=machine,
@@ -87,7 +87,7 @@ def file_case(program: ExpectedProgram, reading: Reading, machine: Machine) -> F
 
 
 def _lying(program: ExpectedProgram) -> tuple[float, float, float, float]:
-    """Where the board, or the window of it on the bed, lies from the program's zero."""
+    """The box of the board, or of its window on the bed, from the program's zero."""
     low_x, low_y, high_x, high_y = program.board.board.outline.bounds
     if program.window is not None and program.window < len(program.board.windows):
         window = program.board.windows[program.window]
@@ -112,7 +112,7 @@ def _read(files: Mapping[str, bytes], program: ExpectedProgram, findings: list[F
 
 
 def _missing(file: str) -> Finding:
-    return Finding(check="files", severity="error", message="the file is not there", file=file)
+    return Finding(check="files", severity="error", message="the file is missing", file=file)
 
 
 def _unclaimed(
@@ -124,7 +124,7 @@ def _unclaimed(
     known = {program.file for program in programs} | {drawing.file for drawing in drawings}
     cutting = {f".{machine.controller.extension.lower()}", ".dxf"}
     return [
-        Finding(check="files", severity="error", message="a cutting file nobody said the purpose of", file=name)
+        Finding(check="files", severity="error", message="an unexplained cutting file, not in the plan", file=name)
         for name in sorted(files)
         if name not in known and PurePath(name).suffix.lower() in cutting
     ]

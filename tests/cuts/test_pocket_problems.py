@@ -11,18 +11,20 @@ def test_problems_of_pockets_that_cannot_be() -> None:
     square = at(rectangle(40, 40), 20, 20)
     window = Region(rectangle(300, 100), (at(rectangle(60, 60), 100, 20),))
     cases = {
-        (pocket(at(rectangle(20, 20), 400, 0)), BOARD): "it lies wholly outside the part",
-        (pocket(at(rectangle(20, 20), 300, 0)), BOARD): "it lies wholly outside the part",
-        (pocket(at(rectangle(20, 20), 110, 30)), window): "it lies wholly in an opening of the part, where no wood is",
-        (pocket(square, at(rectangle(5, 5), 100, 30)), BOARD): "island 1 lies outside the pocket",
+        (pocket(at(rectangle(20, 20), 400, 0)), BOARD): "it is wholly outside the part",
+        (pocket(at(rectangle(20, 20), 300, 0)), BOARD): "it is wholly outside the part",
+        (pocket(at(rectangle(20, 20), 110, 30)), window): (
+            "it is wholly in an opening of the part, where there is no wood"
+        ),
+        (pocket(square, at(rectangle(5, 5), 100, 30)), BOARD): "island 1 is outside the pocket",
         (pocket(square, at(rectangle(5, 5), 30, 30), at(rectangle(20, 5), 50, 30)), BOARD): (
-            "island 2 lies partly outside the pocket"
+            "island 2 is partly outside the pocket"
         ),
         (pocket(square, at(rectangle(10, 10), 30, 30), at(rectangle(10, 10), 35, 35)), BOARD): (
             "islands 1 and 2 overlap"
         ),
         (pocket(at(rectangle(100, 80), 80, 10), at(rectangle(10, 10), 120, 40)), window): (
-            "island 1 lies where no wood is: in an opening of the part or beyond its edge"
+            "island 1 has no wood under it: it is in an opening of the part or beyond its edge"
         ),
         (pocket(polyline([(0, 0), (50, 0), (10, 40), (40, 40)])), BOARD): "its outline crosses itself",
     }  # fmt: skip

@@ -34,8 +34,8 @@ def test_too_short_for_the_stack() -> None:
     assert screwed(machine, thickness=15.0, stack=2).hold_downs
     assert refused(machine, thickness=15.5, stack=2) == (
         "board-01: no screw of the profile has the length for 2 boards, 31 mm high: it must be at least 41 mm long to "
-        "hold in the spoilboard (least_bite of [screws]), and there are 25 mm, 40 mm; add the length of one that is to "
-        "length in [screws], or use clamps"
+        "hold in the spoilboard (least_bite of [screws]), and there are 25 mm, 40 mm; add the length of a screw in "
+        "that range to length in [screws], or use clamps"
     )
 
 
@@ -44,7 +44,7 @@ def test_through_the_spoilboard_into_the_bed() -> None:
     assert screwed(machine, thickness=15.0).hold_downs
     said = refused(machine, thickness=14.0)
     assert "it must be at least 24 mm long" in said
-    assert "and at most 39 mm or it goes through that into the machine's bed (spoilboard of [cutting])" in said
+    assert "and at most 39 mm, or it goes through the spoilboard into the bed (spoilboard of [cutting])" in said
 
 
 def test_not_checked_without_a_length() -> None:

@@ -67,7 +67,7 @@ def test_told_where_screws_must_stand_in_the_rest() -> None:
     board = held(layout)
     assert len(board.layout.hold_downs) >= 2
     (warning,) = board.warnings
-    assert "screws stand in what would be left of the board" in warning
+    assert "screws go through the board's offcut" in warning
     assert all(warning in program.warnings for program in programs_of(board, machine=router()))
 
 

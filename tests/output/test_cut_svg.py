@@ -129,7 +129,9 @@ def test_an_arc_turned_round_is_refused() -> None:
 def test_what_is_said_of_the_kerf_is_what_is_drawn() -> None:
     machine = service()
     plain, moved = cut_svg(machine), cut_svg(machine, by=0.1)
-    assert b"drawn at their finished size: the kerf is not taken off, whoever cuts allows for it." in plain
+    assert (
+        b"drawn at their finished size, with no allowance for the kerf: whoever cuts them must allow for it." in plain
+    )
     assert b"moved by half the kerf of 0.2 mm, outward round pieces and inward in openings" in moved
     assert found(plain.replace(b"finished size", b"true size"), machine) == [
         "the drawing doesn't say that its outlines are drawn at their finished size"

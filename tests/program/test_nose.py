@@ -167,8 +167,8 @@ def test_waste_too_thin_for_screws_beside_a_nose_says_how_much_it_lacks() -> Non
     # A head of 14, and on both sides the nose's 20 less the cutter's 3.
     on = machine(40.0, 15.0, screws=True)
     problem = too_thin(wide_cuts(on, waste=30.0), machine=on)
-    assert "its head needs a clear round of 48" in str(problem)
-    assert "for the spindle's nose to pass beside it (18 mm without)" in str(problem)
+    assert "its head needs a clear circle of 48" in str(problem)
+    assert "for the spindle's nose to pass beside it (18 mm if the nose weren't in the way)" in str(problem)
     told = re.match(
         r"let cutter 1 stick out ([\d.]+) mm or more and set its stickout in the profile; or ", problem.advice
     )
@@ -248,7 +248,7 @@ def test_waste_too_thin_beside_a_clamp_says_that_the_nose_would_pass_over_it() -
 
     on = bit_on(120.0, 15.0)
     problem = too_thin(board_of(layout, on), machine=on)
-    assert "but for the room the spindle's nose needs beside clamps" in problem.message
+    assert "because the spindle's nose needs room beside clamps" in problem.message
     told = re.match(r"let cutter 2 stick out ([\d.]+) mm or more", spelled(problem.advice, "mm"))
     assert told is not None
     on = bit_on(120.0, float(told[1]))

@@ -225,7 +225,7 @@ def test_waste_too_thin_for_screws_is_told() -> None:
     layout = layout_of((shaped(rectangle(380, 280)), Transform(x=10, y=10)), length=400, width=300, thickness=12.0)
     problem = too_thin(cuts_of(layout, on), machine=on)
     assert "the waste is too thin for a screw between x 0 mm and" in str(problem)
-    with pytest.raises(InputError, match="says nothing of screws"):
+    with pytest.raises(InputError, match="has no screws"):
         held_down(cuts_of(drilled(*PLACES), machine()), machine=machine(), screws=True)
 
 

@@ -15,11 +15,11 @@ from tests.proof import workshop as ws
 
 _ROOM = 68  # letters in a comment of the test router
 _CAUTIONS = (
-    "Eye and ear protection on",
-    "Work held before the spindle starts",
+    "Wear eye and ear protection",
+    "Hold the work down before the spindle starts",
     "First run in the air",
     "Measure the stock",
-    "The machine's manual stands above this",
+    "The machine's manual comes before this",
     "A cutter that meets a screw breaks",
     "Support a long board",
     "Change the cutter with the spindle at rest",

@@ -131,7 +131,7 @@ def test_nothing_an_operator_acts_on_may_be_left_out(files: dict[str, list[File]
         ("everything", "1/4 in two-flute,", "60 degree V,"),
         ("inches", "slots 1, 4", "slots 4, 1"),
         ("everything", "board-01-2.nc, board-01-3.nc", "board-01-3.nc, board-01-2.nc"),
-        ("inches", "in place", "left as they are"),
+        ("inches", "Set them before", "Leave them after"),
         ("marked", "through", "half through"),
     ],
 )
@@ -175,15 +175,15 @@ def test_an_instruction_that_no_plan_knows_of(files: dict[str, list[File]]) -> N
     file = files["inches"][0]
     for text in (
         "Stack: 3 boards at once, 48 mm = 1.8898 in high",
-        "Before the start: slide the board 100 mm = 3.937 in towards its left end, its edge against the stop",
+        "Before the start: slide the board 100 mm = 3.937 in towards its left end, with its edge against the stop",
         "Saw first: 20 mm = 0.7874 in off the left end",
         "Stop: set the dial to 9000 rpm for cutter 1",
         "Clamp 3: middle at X 4 Y 2 in, 63/64 in along the board and 1.5748 in across",
-        "They were driven before this file, and stay where they are",
+        "They were driven before this file. Leave them in",
     ):
         lines = file.lines
         (message,) = file.said("\n".join([*lines[:3], f"({text})", *lines[3:]]).encode())
-        assert message.endswith("is not what the plan says")
+        assert message.endswith("contradicts the plan")
 
 
 def test_a_file_without_an_opening_is_refused_where_one_is_asked_for() -> None:
@@ -191,7 +191,7 @@ def test_a_file_without_an_opening_is_refused_where_one_is_asked_for() -> None:
     assert examine_board(files, machine=machine, plan=plan()).report.passed
     found = examine_board(files, machine=machine, plan=plan(), comments_required=True).report.findings
     assert {finding.check for finding in found} == {"comment"}
-    assert any("says nothing, or not all, of the hold" in finding.message for finding in found)
+    assert any("says nothing or too little of: hold" in finding.message for finding in found)
     mute = ws.router(controller={"comments": "none"})
     silent = [line for line in ws.latch_program() if not line.startswith("(")]
     checked = examine_board({"board-01.nc": ws.text(silent)}, machine=mute, plan=plan(), comments_required=True)

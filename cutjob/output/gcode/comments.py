@@ -1,4 +1,4 @@
-"""Text of any kind to comment lines a controller can't misread: plain ASCII, nothing it could act on, short enough."""
+"""Any text to comment lines that a controller can't misread: plain ASCII, nothing it could act on, short enough."""
 
 from __future__ import annotations
 
@@ -11,8 +11,8 @@ from cutjob.job.machine import Controller
 
 # NISTIR 6556, 3.3: a line has at most 256 characters.
 LONGEST_LINE = 256
-# Brackets would end or nest a comment, a percent sign ends a file, and a semicolon starts a comment (a comma parts
-# sentences as well). Some controllers act on other characters at once, wherever they stand in the stream.
+# Brackets would end or nest a comment, a percent sign ends a file, and a semicolon starts a comment (a comma takes its
+# place). Some controllers act on other characters at once, wherever they are in the stream.
 _LETTERS = frozenset("ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789 .,:/+-='\"")
 _SPELLED = {
     "″": '"',
@@ -33,8 +33,8 @@ _CONTINUED = ".. "
 
 
 def plain_ascii(text: str, *, also: str = "") -> str:
-    """Return `text` without accents, and with a blank for every character that may not stand in a comment, but for
-    those that `also` may.
+    """Return `text` without accents, and with a blank for every character that a comment may not hold, except those in
+    `also`.
     """
     spelled = "".join(letter if letter in also else _SPELLED.get(letter, letter) for letter in text)
     without_marks = (letter for letter in unicodedata.normalize("NFKD", spelled) if not unicodedata.combining(letter))
@@ -44,7 +44,7 @@ def plain_ascii(text: str, *, also: str = "") -> str:
 
 
 def comment_lines(texts: Iterable[str], *, controller: Controller) -> list[str]:
-    """Return the comment lines for `texts`, each begun on a line of its own and wrapped to the longest line."""
+    """Return the comment lines for `texts`: each text begins on a new line and is wrapped to the longest line."""
     if controller.comments == "none":
         return []
     opening, closing = ("(", ")") if controller.comments == "brackets" else ("; ", "")
@@ -58,7 +58,7 @@ def comment_lines(texts: Iterable[str], *, controller: Controller) -> list[str]:
 
 
 def profile_lines(lines: Iterable[str], *, key: str, controller: Controller) -> list[str]:
-    """Return a profile's own start or end lines. Raises InputError when one is not a plain, short enough line."""
+    """Return a profile's own start or end lines. Raises InputError when one is not plain text or is too long."""
     longest = min(controller.longest_line, LONGEST_LINE)
     checked = list(lines)
     problems = []

@@ -1,17 +1,16 @@
 """A program to the text of its G-code file: RS-274/NGC (NISTIR 6556), as little of it as small controllers read.
 
-Opening comments; each mode on a line of its own (units first and alone, since F on their line would still count in the
-old unit), and what an earlier program may have left on switched off; for every section its cutter, the spindle or beam,
-and its moves; lift before the spindle stops; away from the work; end. Every cut states the spindle, X, Y, Z and F
-again, so that after a break a file can be run from there on. Cutter compensation, canned cycles, R arcs, expressions
-and line numbers are never used. The same input gives the same bytes.
+The order of a file: opening comments; each mode on its own line (units first and alone, since F on their line would
+still count in the old unit), with everything off that an earlier program may have left on; for every section its
+cutter, the spindle or beam, and its moves; a lift before the spindle stops; away from the work; end. Every cut states
+the spindle, X, Y, Z and F again, so that after a break a file can be run from there on. Cutter compensation, canned
+cycles, R arcs, expressions and line numbers are never used. The same input gives the same bytes.
 
-Moves to the motion lines of a G-code file, remembering what the controller remembers.
-
-Words that would change nothing are left out (G and F are modal, as are coordinates outside arcs), and so are moves too
-short to be of use: the next one starts where the last written one ended. Every arc starts at
-the rounded point the last line ended on. A laser's lines carry no Z: its beam is on from a cut's first move to the next
-rapid. A move too long for one line is written closer, then with F on a line before it.
+The motion lines come from a writer that remembers what the controller remembers. Words that would change nothing are
+left out (G and F are modal, as are coordinates outside arcs). So are moves too short to be of use: the next move starts
+where the last written one ended. Every arc starts at the rounded point where the last line ended. A laser's lines have
+no Z: its beam is on from a cut's first move to the next rapid. A move too long for one line is written without blanks,
+then with F on a line before it.
 """
 
 from __future__ import annotations
@@ -35,21 +34,21 @@ from cutjob.tolerances import TOLERANCES
 
 _FEED_DECIMALS = {"mm": 1, "in": 2}
 _POWER_DECIMALS = 1
-# mm; a shorter move or chord is not written: a controller that slows down at every joint would stand and rub there.
+# mm; no shorter move or chord is written: a controller that slows down at every joint would stand and rub there.
 _SHORTEST = 0.01
-# An arc beyond this is written as two: its ends lie close together, and rounding could close or open the circle.
+# A longer arc is written as two: its ends lie close together, and rounding could close or open the circle.
 _LARGEST_SWEEP = 1.5 * math.pi
 
 Place: TypeAlias = tuple[float, float, float]
-# X, Y and Z in whole steps; None for what a line doesn't say, or what isn't known yet.
+# X, Y and Z in whole steps; None where a line doesn't give one, or it isn't known yet.
 Words: TypeAlias = tuple[int | None, int | None, int | None]
 _UNKNOWN: Words = (None, None, None)
 
 
 @dataclass(slots=True, kw_only=True)
 class MotionLines:
-    """Collects lines. `origin` is the program's zero in the board's frame, `raised` what is added to Z and `clear_z` a
-    height over the stock's top that clears all that stands on it, mm.
+    """Collects lines. `origin` is the program's zero in the board's frame, `raised` is added to Z, and `clear_z` is a
+    height over the stock's top that clears everything on it, mm.
     """
 
     controller: Controller
@@ -73,7 +72,7 @@ class MotionLines:
         self._longest = min(self.controller.longest_line, LONGEST_LINE)
 
     def insert(self, lines: Iterable[str]) -> None:
-        """Add lines that are no moves. The next move states its G word again, for controllers that forget it."""
+        """Add lines that aren't moves. The next move states its G word again, for controllers that forget it."""
         self.lines.extend(lines)
         self._mode = ""
 
@@ -85,7 +84,7 @@ class MotionLines:
             self._straight("G0", (None, None, self._grid.steps(height)), "")
 
     def moved_by_hand(self) -> None:
-        """Forget where the tool is and what feed was set: a changer, or someone at the machine, has been at work."""
+        """Forget the tool's place and the feed: a changer, or someone at the machine, has been at work."""
         self._at = _UNKNOWN
         self._mode = ""
         self._feed = ""
@@ -96,12 +95,12 @@ class MotionLines:
         self._afresh = True
 
     def beam_off(self) -> None:
-        """Switch a laser's beam off, whatever it was."""
+        """Switch a laser's beam off, whether it was on or not."""
         self.insert(["M5"])
         self._beam = False
 
     def move(self, move: Move) -> None:
-        """Write one move. Raises InputError when the profile's longest line can't hold it."""
+        """Write one move. Raises InputError when it is too long for the profile's longest line."""
         place = (move.x - self.origin[0], move.y - self.origin[1], move.z + self.raised)
         if move.kind == "rapid":
             self._rapid(place)
@@ -122,7 +121,7 @@ class MotionLines:
         # Up before across and across before down: a rapid never runs slantwise through the stock.
         up = z is not None and (known is None or z > known or (z == known and self._is_clear(place[2])))
         if afresh:
-            # Whoever starts here comes from anywhere, at a height that clears all: across before down even so.
+            # A restart here may come from anywhere, at a height that clears everything: still across before down.
             self._at = (None, None, None if up else known)
         if up:
             self._straight("G0", (None, None, z), "")
@@ -141,7 +140,7 @@ class MotionLines:
             raise ValueError("a program must begin with a rapid to where it cuts")
 
     def _light(self) -> None:
-        """Beam on at no power: it comes up with the S word of the first move, so that no spot is burned."""
+        """Switch the beam on at no power: the first move's S word raises it, so that no spot is burned."""
         if self.laser and not self._beam:
             self.insert([f"S0 {'M4' if self.controller.beam == 'follows speed' else 'M3'}"])
             self._power = "0"
@@ -155,14 +154,14 @@ class MotionLines:
             self._straight("G1", words, self._feed_of(move), move.power)
 
     def _apart(self, words: Words) -> float:
-        """How far it is to a place from where the last written move ended, mm; infinite when that is not known."""
+        """The distance of a place from where the last written move ended, mm; infinite when that is not known."""
         known = [(there, here) for there, here in zip(words, self._at, strict=True) if there is not None]
         if any(here is None for _, here in known):
             return math.inf
         return self._grid.step * math.hypot(*(there - here for there, here in known if here is not None))
 
     def _same_place(self, words: Words) -> Words:
-        """The words, with X and Y of where the last written move ended if that is as good as there."""
+        """The words; with X and Y from the end of the last written move if that is near enough."""
         x, y, z = words
         return (*self._at[:2], z) if self._apart((x, y, None)) < _SHORTEST else words
 
@@ -180,7 +179,7 @@ class MotionLines:
             self._true = (*arc.end, z)
 
     def _true_arc(self, arc: Arc, z: float, move: Move) -> bool:
-        """Write G2 or G3; False, and nothing written, where the controller or the rounding wants chords."""
+        """Write G2 or G3; False, and nothing written, where the controller or the rounding requires chords."""
         x0, y0, z0 = self._at
         x, y, z1 = self._words((*arc.end, z))
         climbs = z1 != z0
@@ -219,7 +218,7 @@ class MotionLines:
 
     def _straight(self, mode: str, words: Words, feed: str, power: float = 0.0) -> None:
         (x, y, z), (x0, y0, z0) = words, self._at
-        # What is not named or not new is left out.
+        # Words that are not given or not new are left out.
         x, y, z = None if x == x0 else x, None if y == y0 else y, None if z == z0 else z
         if x is None and y is None and z is None:
             return
@@ -231,13 +230,13 @@ class MotionLines:
                 Problem(
                     place="machine profile: controller.longest_line",
                     message=f"lines of {self.controller.longest_line} characters are too short for a straight move",
-                    advice="raise longest_line, or write fewer decimals",
+                    advice="raise longest_line, or use fewer decimals",
                 )
             )
         self._at = (x0 if x is None else x, y0 if y is None else y, z0 if z is None else z)
 
     def _line(self, mode: str, words: Iterable[tuple[str, int | None]], feed: str, power: str) -> bool:
-        """Write a motion line as roomy as it may be; False, and nothing written, when it can't be short enough."""
+        """Write a motion line with as many blanks as fit; False, and nothing written, when it can't be short enough."""
         text = self._grid.text
         moving = [] if mode == self._mode else [mode]
         moving += [letter + text(steps) for letter, steps in words if steps is not None]
@@ -257,7 +256,7 @@ class MotionLines:
         return True
 
 
-# Features that are burned as marks; all others are cut through.
+# A beam burns these features as marks; it cuts all others through.
 _MARKED = frozenset({"mark", "number"})
 
 
@@ -272,10 +271,10 @@ def write_gcode(
 ) -> bytes:
     """Return the G-code file of `program`, ASCII with line feeds at line ends.
 
-    `layout` is the board it cuts, and `programs` are all files of the board in the order to run them, which a board
-    of one file may leave out. `title` is the job's, and `order` says in words which of its boards this is. Raises
-    InputError when the profile's own lines or its longest line make the file impossible, ValueError for a program that
-    is not the one its number says of `programs`, and for several cutters where they are changed by hand.
+    `layout` is the board it cuts. `programs` are all files of the board in the order to run them; a board with one file
+    may leave them out. `title` is the job's, and `order` says in words which of its boards this is. Raises InputError
+    when the profile's own lines or its longest line make the file impossible, and ValueError for a program that is not
+    at its number's place in `programs`, or that has several cutters where they are changed by hand.
     """
     programs = tuple(programs) or (program,)
     if len(programs) != program.count or programs[program.number - 1].file != program.file:
@@ -283,7 +282,7 @@ def write_gcode(
     controller = machine.controller
     title = plain_ascii(title) or "untitled"
     opening = opening_lines(program, layout=layout, machine=machine, programs=programs, title=title, order=order)
-    lines = comment_lines((_told(line, controller) for line in opening), controller=controller)
+    lines = comment_lines((_comment(line, controller) for line in opening), controller=controller)
     lines += _modes(machine)
     lines += profile_lines(controller.start, key="start", controller=controller)
     lines += _motion(program, layout, machine)
@@ -294,7 +293,7 @@ def write_gcode(
     return "".join(f"{line}\n" for line in lines).encode("ascii")
 
 
-def _told(line: Line, controller: Controller) -> str:
+def _comment(line: Line, controller: Controller) -> str:
     return f"{line.name}: {line.words(controller.units)}" if line.label else line.words(controller.units)
 
 
@@ -336,7 +335,7 @@ def _motion(program: Program, layout: BoardLayout, machine: Machine) -> list[str
             if not laser:
                 motion.insert([_turning(section, machine)])
             if machine.controller.air_assist:
-                # Said before each cut, so that the file can be run from there.
+                # Stated before each cut, so that the file can be run from there.
                 wanted = machine.controller.air_assist.get("mark" if step.feature.kind in _MARKED else "cut", "M9")
                 motion.insert(["M9"] * (air not in ("M9", wanted)) + [wanted])
                 air = wanted
@@ -359,7 +358,7 @@ def _motion(program: Program, layout: BoardLayout, machine: Machine) -> list[str
 def _begin(motion: MotionLines, section: Section, before: Section | None, program: Program, machine: Machine) -> None:
     """Write what comes before a section: a halt for work by hand, a change of cutter, the spindle up to speed.
 
-    What is to be done before the first section is told in the opening: the program has not been started then.
+    The opening says what to do before the first section: the program has not been started then.
     """
     changed = before is None or before.cutter.number != section.cutter.number
     new_speed = before is None or before.rpm != section.rpm
@@ -375,20 +374,20 @@ def _begin(motion: MotionLines, section: Section, before: Section | None, progra
     if changed and changes_cutters(machine):
         motion.insert(_change(section, machine))
         if before is not None and not knows_lengths(machine):
-            told = f"Stop: set Z again with cutter {section.cutter.number}"
-            motion.insert([*comment_lines([told], controller=machine.controller), "M0"])
+            stop = f"Stop: set Z again with cutter {section.cutter.number}"
+            motion.insert([*comment_lines([stop], controller=machine.controller), "M0"])
         motion.moved_by_hand()
     motion.lift(program.clear_z)
     if before is None and halts_for_dial(machine):
-        told = f"Stop: switch the router on{_dial(section)}"
-        motion.insert([*comment_lines([told], controller=machine.controller), "M0"])
+        stop = f"Stop: switch the router on{_dial(section)}"
+        motion.insert([*comment_lines([stop], controller=machine.controller), "M0"])
         motion.moved_by_hand()
         motion.lift(program.clear_z)
     motion.insert(_spindle_on(section, machine))
 
 
 def _stops(section: Section, machine: Machine, *, new_speed: bool) -> list[str]:
-    """What is done by hand before a section, with the program halted."""
+    """The work by hand before a section, with the program halted."""
     stops = [f"Stop: {DRIVE_SCREWS}"] if section.screws_first else []
     if new_speed and by_dial(machine) and section.rpm is not None:
         stops.append(f"Stop: set the dial to {fixed(section.rpm, 0)} rpm for cutter {section.cutter.number}")
@@ -410,14 +409,14 @@ def _change(section: Section, machine: Machine) -> list[str]:
 
 
 def knows_lengths(machine: Machine) -> bool:
-    """Whether every cutter's length is known to the controller, or seen to by the profile's own lines with a halt."""
+    """Whether the controller knows every cutter's length, or the profile's own lines set it with a halt."""
     controller = machine.controller
     return controller.tool_length == "table" or any("M0" in line.upper().split() for line in controller.after_change)
 
 
 def _what(step: Step, layout: BoardLayout) -> str:
     if step.placement is None:
-        return f"{step.op}: hole for what holds the board"
+        return f"{step.op}: hole for a screw or pin that holds the board"
     placement = layout.placements[step.placement]
     return f"{step.op}: part {step.placement + 1}, {placement.part.name}, {placement.item}"
 

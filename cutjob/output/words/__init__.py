@@ -1,1 +1,1 @@
-"""What people read about a job, in words: cautions, how a board is held, what is sawn by hand."""
+"""Words about a job for people to read: cautions, a file's opening, how a board is held, what a drawing shows."""

@@ -1,10 +1,10 @@
 """The usual cautions, for a kind of machine, a material and a stack: a short form for G-code, a full one for the sheet.
 
-The wording is our own. What it rests on: OSHA 29 CFR 1910.213 (woodworking machinery), EPA's consumer sheet on
+The wording is our own. Its sources: OSHA 29 CFR 1910.213 (woodworking machinery), EPA's consumer sheet on
 pressure-treated wood, ANSI Z136.1 and common laser laboratory rules, NIOSH and ACGIH limits for wood dust. None of it
 replaces the machine's manual, local codes or licensed practice, and the last caution says so.
 
-What stands on a board, told to whoever runs the file: air moves pass over knots and clamps alike.
+Also warnings about things on a board for whoever runs the file: air moves pass over knots and clamps alike.
 """
 
 from __future__ import annotations
@@ -25,33 +25,34 @@ from cutjob.output.words.line import Length, Line
 from cutjob.program.moves import Program
 from cutjob.units import Unit, format_length
 
-# What sticks up out of a board and breaks a cutter.
+# Things that stick up out of a board and break a cutter.
 _STANDS = re.compile(r"\b(clamp|screw|nail)", re.IGNORECASE)
 
 
 def keep_out_line(board: Board, *, machine: Machine, air: float, clear: float) -> Line:
-    """Return the line on a board's keep-outs in a file's opening; air moves pass `air` mm above the stock, and no more
-    than `clear` mm over what has a height.
+    """Return the line on a board's keep-outs in a file's opening. Air moves pass `air` mm above the stock, and no more
+    than `clear` mm above it over keep-outs with a height.
 
-    They clear every height that is stated, so only what has none is warned of.
+    They clear every stated height, so the line warns only of keep-outs without one.
     """
     count = len(board.keep_outs)
     stated = [one.height for one in board.keep_outs if one.height > 0]
     places, them = (counted(count, "place"), "it" if count == 1 else "them")
     opening = f"{places} on the board, never cut."
     if machine.has_beam:
-        over = f"{opening} Between cuts the head may pass over {them}: nothing there may stand in its way."
+        over = f"{opening} Between cuts the head may pass over {them}: keep its way clear there."
         return Line("Keep-outs", (over,))
     above = (Length(air), " above the stock: clamps and screws ")
     if not stated:
         return Line("Keep-outs", (f"{opening} Air moves may pass over {them} ", *above, "there must be lower."))
     highest, most = Length(max(stated)), (Length(clear), " above the stock")
     if len(stated) == count:
-        clears = f" high at most by the job, air moves clear {them}, at most "
-        return Line("Keep-outs", (f"{opening} What stands there is ", highest, clears, *most, "."))
+        clears = f" high. Air moves clear {them}, at most "
+        stands = f"{opening} By the job, clamps and screws there are up to "
+        return Line("Keep-outs", (stands, highest, clears, *most, "."))
     these = "it" if len(stated) == 1 else "these"
-    what = f"{opening} What is stated to stand on {len(stated)} of them is "
-    clears = f" high at most, air moves clear {these}, at most "
+    what = f"{opening} By the job, clamps and screws on {len(stated)} of them are up to "
+    clears = f" high. Air moves clear {these}, at most "
     others = (", and pass over the others ", *above, "of no stated height must be lower.")
     return Line("Keep-outs", (what, highest, clears, *most, *others))
 
@@ -59,8 +60,8 @@ def keep_out_line(board: Board, *, machine: Machine, air: float, clear: float) -
 def keep_out_warnings(stock: Sequence[BoardStock], *, layout: Layout, machine: Machine, unit: Unit) -> tuple[str, ...]:
     """Return a warning for each kind of board used whose keep-outs are clamps, screws or nails by their `why`.
 
-    Only for machines that run G-code, and on a router only for those of no stated height: air moves clear the others.
-    `unit` is for the wording.
+    Only machines that run G-code get warnings, and on a router only keep-outs without a stated height: air moves clear
+    the others. `unit` is for the wording.
     """
     if not machine.runs_gcode:
         return ()
@@ -83,15 +84,15 @@ def keep_out_warnings(stock: Sequence[BoardStock], *, layout: Layout, machine: M
     return tuple(warnings)
 
 
-# How the cutters of a board are changed: it is cut with one, by hand between its files, or by the machine in a file.
+# How a board's cutters are changed: not at all, by hand between its files, or by the machine within a file.
 Changes: TypeAlias = Literal["none", "by hand", "changer"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Caution:
-    """One caution: `short` fits the opening comments of a G-code file, `full` stands on the job sheet.
+    """One caution: `short` is for the opening comments of a G-code file, `full` for the job sheet.
 
-    `of_wood` where it is the wood that is dangerous, not the work.
+    `of_wood` is set where the wood is dangerous, not the work.
     """
 
     topic: str
@@ -102,14 +103,14 @@ class Caution:
 
 _PERSON = Caution(
     topic="eyes, ears, dust",
-    short="Eye and ear protection on, dust drawn off. No gloves, loose sleeves or long hair near the cutter.",
+    short="Wear eye and ear protection, draw off the dust. No gloves, loose sleeves or long hair near the cutter.",
     full="Wear eye and ear protection, and a dust mask where dust is not drawn off at the cutter. No gloves, loose "
     "sleeves, jewellery or untied hair near a turning cutter.",
 )
 _HELD = Caution(
     topic="holding the work",
-    short="Work held down before the spindle starts, clamps and screws clear of every move.",
-    full="Hold the work down before the spindle starts. Clamps and screws stand clear of every move by more than the "
+    short="Hold the work down before the spindle starts. Keep clamps and screws clear of every move.",
+    full="Hold the work down before the spindle starts. Keep clamps and screws clear of every move by more than the "
     "cutter's diameter. Keep hands away until the spindle has stopped: a part cut free may be thrown.",
 )
 _ON_TAPE = Caution(
@@ -120,19 +121,19 @@ _ON_TAPE = Caution(
 )
 _ON_VACUUM = Caution(
     topic="holding the work",
-    short="Vacuum on and its gauge steady before the spindle starts, the pump runs until the spindle stands.",
+    short="Vacuum on and its gauge steady before the spindle starts. Leave the pump on until the spindle has stopped.",
     full="Start the pump and wait until its gauge is steady before the spindle starts. Stop when the gauge falls: "
-    "every cut through lets air in, and small parts hold least. The pump runs until the spindle stands.",
+    "every cut through lets air in, and small parts hold least. Leave the pump on until the spindle has stopped.",
 )
 _AIR = Caution(
     topic="first run",
-    short="First run in the air above the stock, a hand at the stop.",
+    short="Make the first run in the air above the stock, with a hand at the stop.",
     full="Run the file once in the air, with Z zero set well above the stock, and keep a hand at the stop. Watch that "
     "it stays on the board and clear of clamps.",
 )
 _ZERO = Caution(
     topic="zero and thickness",
-    short="Set Z again after every cutter change. Measure the stock, it must be as thick as stated.",
+    short="Set Z again after every cutter change. Measure the stock: it must be as thick as stated.",
     full="Set Z zero again after every change of cutter. Measure the stock where it will be cut: if it is thinner than "
     "stated, tabs will be thin or missing; if it is thicker, parts will not come free.",
 )
@@ -157,7 +158,7 @@ _STACK_TAPED = Caution(
 )
 _LENGTHS = Caution(
     topic="zero and thickness",
-    short="The tool table must hold every cutter's right length. Measure the stock, it must be as thick as stated.",
+    short="The tool table must hold every cutter's right length. Measure the stock: it must be as thick as stated.",
     full="Measure every cutter's length into the controller's tool table before the start, again after a new one is "
     "fitted, and set Z zero. Measure the stock where it will be cut: if it is thinner than stated, tabs will be thin "
     "or missing; if it is thicker, parts will not come free.",
@@ -165,25 +166,25 @@ _LENGTHS = Caution(
 _CHANGE = Caution(
     topic="cutter changes",
     short="Change the cutter with the spindle at rest and its power off. The board stays where it is held.",
-    full="Change the cutter with the spindle at rest and cut off from its power, and take the wrenches off it again. "
-    "The board stays held where it is: if it moved, cuts of the next cutter lie beside those of the one before.",
+    full="Change the cutter with the spindle at rest and its power off, and take the wrenches away again. Leave the "
+    "board held where it is: if it moves, the next cutter cuts beside the cuts of the one before.",
 )
 _CHANGER = Caution(
     topic="cutter changes",
-    short="The machine changes cutters by itself: nothing lies in its way, and each is in the place with its number.",
+    short="The machine changes cutters by itself: keep its way clear, and each cutter in the place with its number.",
     full="The machine moves to its cutters and changes them by itself: keep hands, hoses and clamps out of the way. "
     "Check before the start that each cutter is in the place with its number.",
 )
 _STANDING = Caution(
     topic="clamps",
     short="The spindle's nose and nut are wider than the cutter: watch that they pass beside clamps and screws.",
-    full="Air moves clear what the job says stands on the board, but beside a clamp the cutter comes down lower than "
-    "that. The spindle's nose, its nut and the dust hood are wider than the cutter: watch in the first run that they "
-    "pass. What stands higher than stated will be hit.",
+    full="Air moves clear all clamps and screws at the heights the job states, but beside a clamp the cutter comes "
+    "down lower. The spindle's nose, its nut and the dust hood are wider than the cutter: watch in the first run that "
+    "they pass. The machine hits anything higher than stated.",
 )
 _SCREWS = Caution(
     topic="screws in the waste",
-    short="A cutter that meets a screw breaks and flies: screws only in the holes drilled for them, heads as stated.",
+    short="A cutter that meets a screw breaks and flies. Drive screws only into drilled holes, with heads as stated.",
     full="A cutter that meets a screw breaks, and pieces of it fly. Drive screws only into the holes the program "
     "drilled, down to the head, with heads no wider and no higher than stated. Stand clear of the board while it is "
     "cut, and take all screws out before it goes to a saw.",
@@ -192,57 +193,57 @@ _SLIDING = Caution(
     topic="long boards",
     short="Support both ends of a long board level with the bed. Slide it with the spindle at rest.",
     full="Support both ends of a long board level with the bed, so that they neither tip it up nor hang down. Slide it "
-    "only with the spindle at rest, hold it down again, and check where its zero lies before the next file.",
+    "only with the spindle at rest, hold it down again, and check its zero point before the next file.",
 )
 _LASER = (
     Caution(
         topic="fire",
-        short="Never leave the beam alone. Extinguisher at hand, extraction on.",
+        short="Never leave the beam alone. Keep an extinguisher at hand and the extraction on.",
         full="Never leave a running laser alone, not for a moment. Keep an extinguisher at hand, run air assist and "
         "extraction, and look for glowing edges after the job.",
     ),
     Caution(
         topic="eyes",
-        short="Lid shut, or eyewear made for this beam's wavelength.",
+        short="Keep the lid shut, or wear eyewear made for this beam's wavelength.",
         full="Keep the lid shut, or have everyone in the room wear eyewear made for this beam's wavelength. Ordinary "
         "safety glasses do not stop a beam.",
     ),
     Caution(
         topic="never in a laser",
-        short="Never vinyl or other plastics with chlorine, never treated wood.",
+        short="Never cut vinyl or other plastics with chlorine, nor treated wood.",
         full="Never put vinyl or any other plastic with chlorine in a laser: the smoke poisons people and eats the "
         "machine. Never treated or painted wood of unknown make.",
     ),
     Caution(
         topic="first run",
-        short="First run with the beam off, watch that it stays on the board.",
+        short="Make the first run with the beam off, and watch that it stays on the board.",
         full="Trace the file once with the beam off and watch that it stays on the board. Measure the stock and focus "
         "on it again when the board changes.",
     ),
 )
 _GUARDS = Caution(
     topic="saw",
-    short="Guards on, push stick used, small pieces held by a jig.",
+    short="Keep the guards on, use a push stick, and hold small pieces in a jig.",
     full="Keep guards on and use a push stick; hold small pieces in a jig or with a hand screw, never in the "
     "fingers. Stop the saw before clearing cut pieces.",
 )
 _SAW = (_PERSON, _GUARDS)
 _STOP = Caution(
     topic="stop block",
-    short="No piece caught between the stop and the turning blade.",
+    short="Let no piece be caught between the stop and the turning blade.",
     full="Let no piece be caught between the stop and the turning blade, which throws it: hold the work on one side of "
     "the blade only, and leave short pieces where they are until it stands still.",
 )
 _DRILL = Caution(
     topic="drilling",
-    short="Small pieces clamped under the drill, never held in the hand.",
+    short="Clamp small pieces under the drill, never hold them in the hand.",
     full="Clamp small and round pieces in a cradle or vice under the drill, never hold them in the hand: a drill that "
     "catches spins them.",
 )
 OVER_ALL = Caution(
-    topic="what stands above this",
-    short="The machine's manual, local codes and licensed practice stand above this file.",
-    full="The machine's manual, local codes and licensed practice stand above anything said here. Whoever runs the "
+    topic="what comes before this",
+    short="The machine's manual, local codes and licensed practice come before this file.",
+    full="The machine's manual, local codes and licensed practice come before anything said here. Whoever runs the "
     "machine decides whether a file is safe to run on it.",
 )
 _BY_HAZARD: dict[Hazard, Caution] = {
@@ -263,7 +264,7 @@ _BY_HAZARD: dict[Hazard, Caution] = {
     "glued": Caution(
         topic="glued sheets",
         of_wood=True,
-        short="Sheets with glue: fine dust and glue fumes, draw them off.",
+        short="Sheets with glue give fine dust and glue fumes: draw them off.",
         full="Sheets with glue in them give very fine dust, and fumes of the glue when they are burned: draw both "
         "off and wear a mask.",
     ),
@@ -271,7 +272,7 @@ _BY_HAZARD: dict[Hazard, Caution] = {
 
 
 def board_cautions(layout: BoardLayout, *, machine: Machine, programs: Sequence[Program]) -> tuple[Caution, ...]:
-    """Return the cautions that a board calls for, cut by all these `programs` (none: drawn or cut by hand)."""
+    """Return the cautions for a board that is cut by all these `programs` (none: drawn or cut by hand)."""
     own = [program for program in programs if program.board == layout.id]
     numbers = {cutter.number for program in own for cutter in program.cutters}
     changer = machine.controller.tool_change == "changer"
@@ -294,8 +295,8 @@ def board_cautions(layout: BoardLayout, *, machine: Machine, programs: Sequence[
 def job_cautions(
     layout: Layout, *, machine: Machine, programs: Sequence[Program], sticks: bool, drilled: bool
 ) -> tuple[Caution, ...]:
-    """Return the cautions that the boards of a job call for and the work by hand - sawing pieces off boards and
-    `sticks`, holes `drilled` - each once, that which stands above all of them last.
+    """Return the cautions for the boards of a job and for work by hand - sawing pieces off boards and `sticks`, holes
+    `drilled` - each once, with the one on the manual last.
     """
     by_hand = [
         *([_PERSON, _GUARDS] if sticks or layout.sawn else []),
@@ -320,10 +321,10 @@ def cautions_for(
     lengths: Literal["none", "table"] = "none",
     holding: Holding | None = None,
 ) -> tuple[Caution, ...]:
-    """Return the cautions for a kind of machine, what in the wood can hurt someone, and boards cut at once.
+    """Return the cautions for a kind of machine, the hazards of the wood, and boards cut at once.
 
-    And for a router: screws in the waste, boards slid from window to window, clamps `standing` on the board, how
-    cutters are changed, whether their `lengths` come from a table, and how the board is held, where that is settled.
+    A router has more: for screws in the waste, boards slid from window to window, clamps `standing` on the board, the
+    way cutters are changed, their `lengths` from a table, and the way the board is held, where that is settled.
     """
     of_material = [caution for hazard, caution in _BY_HAZARD.items() if hazard in hazards]
     of_stack = [_of_stack(holding)] if stack > 1 and kind != "laser" else []

@@ -1,6 +1,6 @@
-"""What whoever cuts from a drawing must know, worded from the profile's settings: the kerf, and what each layer means.
+"""Words for whoever cuts from a drawing, from the profile's settings: the kerf, and the meaning of each layer.
 
-The text to paste into an order for one board: files, wood, pieces, size, unit, kerf, layers, quantity.
+Also the text to paste into an order for one board: files, wood, pieces, size, unit, kerf, layers, quantity.
 """
 
 from __future__ import annotations
@@ -18,8 +18,8 @@ def kerf_words(machine: Machine, *, offset: float, unit: Unit) -> str:
     """Return the sentence about the kerf; `offset` is how far outlines were moved into the waste, half of it, mm."""
     lost = "cutter's width" if machine.has_spindle else "kerf"
     if offset == 0:
-        left = "whoever cuts allows for it" if machine.has_beam else "the drawing does not allow for it"
-        return f"Outlines are drawn at their finished size: the {lost} is not taken off, {left}."
+        left = "whoever cuts them must allow for it" if machine.has_beam else "allow for it when you cut"
+        return f"Outlines are drawn at their finished size, with no allowance for the {lost}: {left}."
     width = format_length(2 * offset, unit=unit)
     return (
         f"Outlines are moved by half the {lost} of {width}, outward round pieces and inward in openings: cut along the "
@@ -43,7 +43,7 @@ _OTHER: dict[Operation, str] = {
 
 
 def layer_lines(drawing: BoardDrawing, *, machine: Machine) -> Iterator[str]:
-    """Yield a line for each layer on which something is drawn: its name, its colour and what is done there."""
+    """Yield a line for each layer with something on it: its name, its colour and what is cut there."""
     words = _BEAM if machine.has_beam else _OTHER
     for layer in drawing.layers:
         done = "; ".join(words[op] for op in layer.operations)
@@ -75,7 +75,7 @@ def order_text(
 
 
 def _size(drawing: BoardDrawing, machine: Machine, unit: Unit) -> Iterator[str]:
-    """The unit of the drawing, and what can be measured on it."""
+    """The unit of the drawing, and its size to check the scale by."""
     units = "millimetres" if machine.drawing.units == "mm" else "inches"
     whole = ", SVG in millimetres" if machine.drawing.units == "in" and "svg" in machine.writes else ""
     yield f"Units: {units}{whole}, drawn at real size (1:1)"

@@ -1,4 +1,4 @@
-"""How a board is held, in words: for the opening of its files, its picture and its sheet. Lengths mm."""
+"""Words on how a board is held: for the opening of its files, its picture and its sheet. Lengths mm."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ _AT_EDGE = 1.0  # mm: a clamp this near to the board's edge is at it
 def held_lines(
     program: Program, *, layout: BoardLayout, machine: Machine, programs: Sequence[Program]
 ) -> Iterator[Line]:
-    """Yield what a file says of holding its board, where that is settled; `programs` are all files of the board."""
+    """Yield the lines on how a board is held, where that is settled; `programs` are all files of the board."""
     holding = layout.holding
     if holding is None:
         return
@@ -36,7 +36,7 @@ def held_lines(
         case "screws":
             yield from screw_lines(program, layout=layout, machine=machine, programs=programs)
         case "tape" | "vacuum":
-            runs = ", the pump runs until the spindle stands" if holding.by == "vacuum" else ""
+            runs = ". Leave the pump on until the spindle has stopped" if holding.by == "vacuum" else ""
             yield Line("Held by", (f"{holding.by} under the whole board, no tabs{runs}",))
     if holding.between_boards == "tape" and layout.stack > 1:
         yield Line("Between the boards", ("tape over their whole faces, in every layer of the stack",))
@@ -55,7 +55,7 @@ def held_shortly(layout: BoardLayout) -> str:
 
 
 def hold_areas(layout: BoardLayout) -> tuple[Hold, ...]:
-    """Return what presses on a board, or holds it from below: then the whole board, of no height."""
+    """Return the areas that press on a board; for one held from below the whole board, without a height."""
     holding = layout.holding
     if holding is None:
         return ()
@@ -65,7 +65,7 @@ def hold_areas(layout: BoardLayout) -> tuple[Hold, ...]:
 
 
 def other_keep_outs(layout: BoardLayout) -> Board:
-    """Return the board with those of its keep-outs only that are not the clamps that hold it."""
+    """Return the board without the keep-outs that are the clamps that hold it."""
     board, holding = layout.board, layout.holding
     clamps = [hold.area for hold in holding.holds] if holding is not None and holding.by == "clamps" else []
     return replace(board, keep_outs=tuple(one for one in board.keep_outs if one.area not in clamps))
@@ -85,21 +85,22 @@ def _clamp_lines(
     before = programs[program.number - 2] if program.number > 1 else None
     after = programs[program.number] if program.number < len(programs) else None
     moved = any(clamp.window is not None for clamp in clamps)
+    them, these = ("it", "this place") if len(clamps) == 1 else ("them", "these places")
     if before is not None and before.window != program.window and moved:
-        when = "moved to these places once the board is slid"
+        when = f"Move {them} to {these} once the board is slid"
     elif before is not None:
-        when = "left where they are"
+        when = f"Leave {them} in place"
     else:
-        when = "in place before the start"
+        when = f"Set {them} before the start"
     edge = shapely.boundary(to_polygon(layout.board.outline))
     at_edge = all(shapely.distance(to_polygon(clamp.area), edge) <= _AT_EDGE for clamp in clamps)
     where = "on the waste at the board's edge" if at_edge else "on the waste"
     high = (
         f"{counted(len(clamps), 'clamp')} {where}, at most ",
         Length(max(clamp.height for clamp in clamps)),
-        f" high, {when}",
+        f" high. {when}, clear of every move",
     )
-    air = (", clear of every move, air moves over them pass at most ", Length(program.clear_z), " above the stock")
+    air = (f". Air moves over {them} go no higher than ", Length(program.clear_z), " above the stock")
     yield Line("Held by", (*high, *air))
     for number, clamp in enumerate(clamps, start=1):
         x0, y0, x1, y1 = clamp.area.bounds
@@ -107,13 +108,13 @@ def _clamp_lines(
         along, across = Length(x1 - x0, both=False), Length(y1 - y0, both=False)
         yield Line("Clamp", ("middle at ", middle, ", ", along, " along the board and ", across, " across"), number)
     if moved and after is not None and after.window != program.window:
-        yield Line(None, ("After this file take the clamps off, then the board is slid on",))
+        yield Line(None, ("After this file take the clamps off, then slide the board as the next file says",))
 
 
 def screw_lines(
     program: Program, *, layout: BoardLayout, machine: Machine, programs: Sequence[Program]
 ) -> Iterator[Line]:
-    """Yield what a file says of the screws in the waste, as what holds the board where that is settled."""
+    """Yield the lines on the screws in the waste; they hold the board, where that is settled."""
     own = [down for down in layout.hold_downs if down.window is None or down.window == program.window]
     if not own:
         return
@@ -129,13 +130,13 @@ def screw_lines(
     drilled = any(step.feature.kind == "screw hole" for step in program.steps)
     later = programs[program.number :]
     if any(section.screws_first for section in program.sections[1:]):
-        yield Line(None, ("Their holes are drilled first, then the program halts for the screws to be driven",))
+        yield Line(None, ("Their holes are drilled first, then the program halts for you to drive the screws",))
     elif drilled and later:
-        yield Line(None, (f"This file drills the holes for them, drive the screws before file {program.number + 1}",))
+        yield Line(None, (f"This file drills their holes. Drive the screws before file {program.number + 1}",))
     elif not program.sections[0].screws_first:
-        yield Line(None, ("They were driven before this file, and stay where they are",))
+        yield Line(None, ("They were driven before this file. Leave them in",))
     if own[0].window is not None and later and later[0].window != program.window:
-        yield Line(None, ("After this file take them out, then the board is slid on",))
+        yield Line(None, ("After this file take them out, then slide the board as the next file says",))
 
 
 def _widest(downs: Sequence[HoldDown]) -> float:
@@ -156,7 +157,7 @@ def _bridge_lines(bridges: Sequence[Bridge], layout: BoardLayout) -> Iterator[Li
     low = [bridge for bridge in bridges if not is_full(bridge, layout)]
     if full:
         over = "the whole height of the stack" if layout.stack > 1 else "the board's whole thickness"
-        yield Line("Bridges", (f"{len(full)} on the board, left over {over}, saw them through afterwards",))
+        yield Line("Bridges", (f"{len(full)} on the board, over {over}. Saw them through afterwards",))
     if low:
         wide, high = (_all_or_most([getattr(bridge, side) for bridge in low]) for side in ("width", "height"))
         yield Line("Tabs", (f"{len(low)} on the board, ", *wide, " wide and ", *high, " high"))
@@ -167,8 +168,9 @@ def _all_or_most(lengths: Sequence[float]) -> tuple[str, Length]:
 
 
 def hanging_rows(layout: BoardLayout, *, most: int) -> list[tuple[str, str, str]]:
-    """Return how the parts of a board hang together once all is cut, in rows of parts alike: how many bridges lie
-    between them and what is held, their numbers, and what they hang on; in more than `most` rows without the latter.
+    """Return how the parts of a board hang together once all is cut, in rows of like parts: how many bridges are
+    between them and a hold, their numbers, and what they hang on. If that makes more than `most` rows, the last is left
+    out.
     """
     holding = layout.holding
     if holding is None or not holding.bridges:

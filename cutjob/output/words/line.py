@@ -1,6 +1,6 @@
-"""A line of what is said before a file is run, as a value: a label, and words with lengths and places between them.
+"""A line of a file's opening as a value: a label, and words with lengths and places between them.
 
-Whoever writes the line puts these into words: the G-code file, the job sheet. Lengths in mm.
+The writers of the G-code file and of the job sheet put these into words. Lengths in mm.
 """
 
 from __future__ import annotations
@@ -18,13 +18,13 @@ Label: TypeAlias = Literal[
     "Pin holes", "Router", "Saw first", "Screws", "Skin", "Spindle", "Stack", "Stock", "Tabs", "Tool length", "Warning",
     "Window", "Zero point",
 ]  # fmt: skip
-# Pins and clamps are set by hand: more decimals than this can't be seen.
+# Pins and clamps are set by hand: nobody can see more decimals than this.
 _BY_HAND = {"mm": 2, "in": 3}
 
 
 @dataclass(frozen=True, slots=True)
 class Length:
-    """A length; in `both` units, since whoever reads a file may think in either, or in the file's own alone."""
+    """A length; in `both` units, since the reader may think in either, or only in the file's own."""
 
     mm: float
     both: bool = True
@@ -48,7 +48,9 @@ class Places:
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """A line; without a label it goes on from the one before. `number`, `of` so many, tells those of a label apart."""
+    """A line; without a label it continues the one before. `number`, out of `of`, distinguishes lines with the
+    same label.
+    """
 
     label: Label | None
     says: tuple[str | Length | Places, ...]

@@ -1,4 +1,4 @@
-"""What is said before a file is run, for whoever stands at the machine: values, which its writers put into words."""
+"""The opening of a file, for whoever runs the machine: lines as values, which the writers put into words."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from cutjob.output.words.line import Length, Line, Places
 from cutjob.program.moves import Program
 from cutjob.tolerances import TOLERANCES
 
-# So many names of files stand in a line one by one; of more the first and the last.
+# Up to this many file names are listed one by one; of more, the first and the last.
 _MOST_NAMES = 6
 
 
@@ -29,7 +29,7 @@ def opening_lines(
 ) -> Iterator[Line]:
     """Yield the lines of a file's opening. `programs` are all files of the board, in the order to run them.
 
-    `title` is the job's and `order` says which of its boards this is, each with a line where it is given.
+    `title` is the job's and `order` says which of its boards this is; each has a line if given.
     """
     if title:
         yield Line("Job", (title,))
@@ -44,7 +44,7 @@ def opening_lines(
     yield from _cutters(program, machine, layout.board.material)
     yield from _tool_lengths(program, machine)
     yield from _speeds(program, machine)
-    again = "run the lines down to the first cut, then those from any later cut of the same cutter on"
+    again = "run the lines down to the first cut, then go on from any later cut with the same cutter"
     yield Line("After a break", (again,))
     yield _zero(program, machine)
     yield from _depth(program, layout, machine)
@@ -87,7 +87,7 @@ def _order(program: Program, layout: BoardLayout, programs: Sequence[Program], o
 
 
 def _window(program: Program, layout: BoardLayout, machine: Machine, programs: Sequence[Program]) -> Iterator[Line]:
-    """Which length of a long board lies on the bed, how it comes there, and the holes for what locates it next."""
+    """Which length of a long board is on the bed, how to bring it there, and the holes for the next window's pins."""
     number, windows = program.window, layout.windows
     if number is None:
         return
@@ -95,13 +95,13 @@ def _window(program: Program, layout: BoardLayout, machine: Machine, programs: S
     yield Line("Window", (f"{number + 1} of {len(windows)}, from ", first, " to ", last, " along the board"))
     before = programs[program.number - 2] if program.number > 1 else None
     if before is not None and before.window == number:
-        yield Line(None, ("The board stays where it lay for the file before",))
+        yield Line(None, ("Leave the board where it was for the file before",))
     elif number:
         by, pins = Length(slides(windows)[number - 1]), windows[number].pins
-        located: tuple[str | Length | Places, ...] = ("its edge against the stop",)
+        located: tuple[str | Length | Places, ...] = ("with its edge against the stop",)
         if pins:
             size = (" of ", Length(machine.travel.pin), " diameter") if machine.travel is not None else ()
-            located = ("its holes onto the pins", *size, " in the bed at ", program_places(pins, program))
+            located = ("with its holes on the pins", *size, " in the bed at ", program_places(pins, program))
         yield Line("Before the start", ("slide the board ", by, " towards its left end, ", *located))
         yield Line(None, ("Hold it down again, and leave the machine's zero point where it was",))
     holes = windows[number].holes
@@ -111,7 +111,7 @@ def _window(program: Program, layout: BoardLayout, machine: Machine, programs: S
 
 
 def _burns(program: Program, beam: Cutter, machine: Machine, material: str) -> Iterator[Line]:
-    """How fast and with how much power a beam cuts and marks, how often, and whether with air."""
+    """The feed and power with which a beam cuts and marks, how many rounds it makes, and whether with air."""
     row = beam.feed_for(material)
     if row is None:
         return
@@ -142,7 +142,7 @@ def _cutters(program: Program, machine: Machine, material: str) -> Iterator[Line
     turns = [section.cutter for section in program.sections]
     changes = [cutter for number, cutter in enumerate(turns) if number == 0 or turns[number - 1] != cutter]
     if len(changes) > len(cutters):
-        yield Line(None, (f"They come in this order: {', '.join(str(cutter.number) for cutter in changes)}",))
+        yield Line(None, (f"The cutters come in this order: {', '.join(str(one.number) for one in changes)}",))
 
 
 def _tool_lengths(program: Program, machine: Machine) -> Iterator[Line]:
@@ -156,9 +156,9 @@ def _tool_lengths(program: Program, machine: Machine) -> Iterator[Line]:
     else:
         what = "this file sets no tool length"
         if len(program.cutters) > 1:
-            what += ", it halts after every change for Z to be set again with the new cutter"
+            what += ". It halts after every change for you to set Z again with the new cutter"
         first = program.sections[0].cutter.number
-        yield Line("Cutter change", (f"{what}, set Z with cutter {first} before the start",))
+        yield Line("Cutter change", (f"{what}. Set Z with cutter {first} before the start",))
 
 
 def changes_cutters(machine: Machine) -> bool:
@@ -215,9 +215,9 @@ def _zero(program: Program, machine: Machine) -> Line:
 
 def _depth(program: Program, layout: BoardLayout, machine: Machine) -> Iterator[Line]:
     if machine.has_beam:
-        yield Line("Depth", ("through ", Length(layout.height), " or as marked"))
+        yield Line("Depth", ("cuts go right through ", Length(layout.height), ", marks stay on the surface"))
         return
     yield Line("Depth", (Length(program.depth), " below the top of the stock at the deepest"))
     if program.skin > 0:
-        after = " above the underside, what is left there holds the parts and is cut by hand"
+        after = " above the underside. The wood left there holds the parts, cut it by hand"
         yield Line("Skin", ("cuts round parts and openings stop ", Length(program.skin), after))

@@ -1,4 +1,4 @@
-"""Lines and arcs as points along them, and what a disc sweeps that runs along them, at a stated chord error. mm."""
+"""Points along lines and arcs, and the area a disc sweeps along them, at a stated chord error. mm."""
 
 from __future__ import annotations
 
@@ -14,8 +14,8 @@ Shapes: TypeAlias = npt.NDArray[np.object_]
 
 
 def vertices(curves: Curves, deviation: float) -> tuple[Ints, Floats]:
-    """Return points along curves, in chords within `deviation` of them, and which curve each lies on: the start of each
-    and what is between, without its end.
+    """Return points along curves, whose chords stay within `deviation` of them, and the curve each point lies on. Each
+    curve has its start and the points between, without its end.
     """
     ratio = np.clip(1 - deviation / np.maximum(curves.r, 1e-9), 0.0, 1.0)
     step = np.maximum(2 * np.arccos(ratio), 1e-3)
@@ -29,9 +29,9 @@ def vertices(curves: Curves, deviation: float) -> tuple[Ints, Floats]:
 
 
 def swept(curves: Curves, radius: float, deviation: float) -> shapely.Geometry:
-    """Return what a disc of `radius` sweeps along curves, no wider than it does and short of it by `deviation` at most.
+    """Return the area a disc of `radius` sweeps along curves, never too wide and too narrow by at most `deviation`.
 
-    Each curve is grown by itself: GEOS fills in what lies between the windings of a long path whose arcs, in very fine
+    Each curve is grown by itself: GEOS fills in the space between the windings of a long path whose arcs, in very fine
     chords, are tighter than the disc.
     """
     straight = curves.take(~curves.is_arc)
@@ -46,7 +46,7 @@ def swept(curves: Curves, radius: float, deviation: float) -> shapely.Geometry:
 
 
 def _sector(arcs: Curves, index: int, radius: float, deviation: float) -> shapely.Polygon:
-    """The sector of a ring that lies within `radius` of an arc, right across it."""
+    """The sector of a ring within `radius` of an arc, on both sides of it."""
     r, sweep, a0 = float(arcs.r[index]), float(arcs.sweep[index]), float(arcs.a0[index])
     centre = np.array([arcs.cx[index], arcs.cy[index]])
     count = max(3, int(np.ceil(abs(sweep) / (np.pi / 2 / quarter(r + radius, deviation)))))
@@ -62,5 +62,5 @@ def _sector(arcs: Curves, index: int, radius: float, deviation: float) -> shapel
 
 
 def quarter(radius: float, deviation: float) -> int:
-    """Return how many chords to a quarter of a circle stay within a deviation of it."""
+    """Return how many chords a quarter of a circle needs to stay within a deviation of it."""
     return max(4, int(np.ceil(np.pi / 4 / np.arccos(max(0.0, 1 - deviation / max(radius, deviation))))))

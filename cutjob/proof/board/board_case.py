@@ -1,7 +1,7 @@
 """One board to be judged: its programs as expected and as read, where they ran, and what must be cut there. mm.
 
-A judge takes a `BoardCase` and returns findings. What several judges ask for is worked out once, when first asked for:
-members of the case, and functions marked `once_a_board` in the modules whose subject they are.
+A judge takes a `BoardCase` and returns findings. Results that several judges need are worked out once, when first asked
+for: members of the case, and functions marked `once_a_board` in the modules of their subject.
 """
 
 from __future__ import annotations
@@ -28,13 +28,13 @@ from cutjob.proof.finding import Finding, Severity
 from cutjob.proof.gcode.reading import Reading
 from cutjob.tolerances import TOLERANCES
 
-MOST_TOLD = 20  # findings of one kind on one board; a shifted file would list every part
+MOST_FINDINGS = 20  # of one kind on one board; a shifted file would list every part
 
 
 @dataclass(frozen=True, kw_only=True)
 class BoardCase:
-    """The programs of a board layout in the order they are run, as expected and as read, and the machine they are for;
-    `motions` holds every motion, rapids too, `tracks` the pieces of them that lie in the stock.
+    """The programs of a board layout in the order they are run, as expected and as read, and the machine they are for.
+    `motions` holds every motion, rapids too; `tracks` holds the pieces of these that are in the stock.
 
     With `one_of_several` the board has other files too. Where `holding_required`, a router's board must say how it is
     held.
@@ -56,17 +56,17 @@ class BoardCase:
 
     @property
     def laser(self) -> bool:
-        """Whether a beam cuts, whose depth is a matter of power."""
+        """Whether a beam cuts; its depth depends on its power."""
         return self.machine.has_beam
 
     @property
     def skin(self) -> float:
-        """How thick the skin under the board's parts is to be; 0 for none."""
+        """The planned thickness of the skin under the board's parts; 0 for none."""
         return max((program.skin for program in self.programs), default=0.0)
 
     @property
     def ramp_degrees(self) -> float | None:
-        """The slope by which the profile lets the cutter rise onto tabs; None: straight up and down."""
+        """The slope at which the profile lets the cutter rise onto tabs; None: straight up and down."""
         return self.machine.tabs.ramp_degrees if self.machine.tabs is not None else None
 
     @property
@@ -92,7 +92,7 @@ class BoardCase:
         if self.machine.has_spindle:
             allowed[edges.rows("outline", "hole")] = cutting.finish
             allowed[edges.rows("pocket")] = cutting.pocket_finish
-            # What meets a pocket is passed by with that pocket's last pass.
+            # A pocket's last pass also runs along the edges that meet the pocket.
             part = np.unique(edges.placement[edges.rows("pocket")])
             inner = edges.rows("through", "blind")
             passed = np.concatenate([np.flatnonzero(edges.gone > 0), inner[np.isin(edges.placement[inner], part)]])
@@ -101,30 +101,30 @@ class BoardCase:
 
     @cached_property
     def mark_depths(self) -> Floats:
-        """By edge how deep it is as a mark."""
+        """By edge, its depth as a mark."""
         planned, usual = self.edges.every, self.machine.cutting.mark_depth
         return np.array([usual if self.laser else edge.depth or usual for edge in planned], dtype=float)
 
     @cached_property
     def passing(self) -> TrackEdgePairs:
-        """The tracks with all contours but marks no farther from their edge than the wood left for a last pass."""
+        """The tracks and contours (without marks) that are as near as the wood left for a last pass."""
         aside = float(self.last_pass.max(initial=0.0))
         return pairs_within(self.tracks, self.edges, *MATERIAL, *WALLED, within=cutting_reach(self.tracks) + aside)
 
     @cached_property
     def touching(self) -> TrackEdgePairs:
-        """The tracks with all contours but marks that they touch."""
+        """The tracks and the contours (without marks) that they touch."""
         return self.passing.take(self.passing.distance <= cutting_reach(self.tracks)[self.passing.track])
 
     @cached_property
     def touching_marks(self) -> TrackEdgePairs:
-        """The tracks with the marks they touch, at any depth."""
+        """The tracks and the marks they touch, at any depth."""
         within = np.full(len(self.tracks), TOLERANCES.acceptance)
         return pairs_within(self.tracks, self.edges, "mark", within=within)
 
     @cached_property
     def on_marks(self) -> TrackEdgePairs:
-        """The tracks with the marks they run on. A cut deeper than a mark that crosses it belongs to a contour."""
+        """The tracks and the marks they run on. A deeper cut that crosses a mark belongs to a contour."""
         pairs = self.touching_marks
         depth = self.mark_depths[self.edges.edge[pairs.row]]
         return pairs.take(self.tracks.curves.lowest[pairs.track] >= -depth - TOLERANCES.acceptance)
@@ -136,7 +136,7 @@ class BoardCase:
 
     @cached_property
     def in_features(self) -> InFeatures:
-        """The tracks with the pockets and blind holes that they clear."""
+        """The tracks and the pockets and blind holes that they clear."""
         return in_features(self.tracks, self.edges)
 
     @cached_property
@@ -149,8 +149,8 @@ class BoardCase:
         at: Point | None = None, measured: float | None = None, limit: float | None = None,
         severity: Severity = "error",
     ) -> Finding:  # fmt: skip
-        """Return a finding about a motion, by its index in `of` (else in `tracks`), at its start where no other place
-        is given; or about a file, else about all files of the board.
+        """Return a finding about a motion, by its index in `of` (else in `tracks`), at its start unless another place
+        is given; or about a file; or about all files of the board.
         """
         line = None
         if track is not None:
@@ -188,7 +188,7 @@ def board_case(
     one_of_several: bool = False,
     holding_required: bool = False,
 ) -> BoardCase:
-    """Return what is known of a board from the layout, and the programs in the order they are run."""
+    """Return the case of a board, from its layout and its programs in the order they are run."""
     motions = all_tracks(programs, readings, machine)
     return BoardCase(
         programs=tuple(programs),
@@ -203,7 +203,7 @@ def board_case(
 
 
 def once_a_board(work: Callable[[BoardCase], _Known]) -> Callable[[BoardCase], _Known]:
-    """Have a function of a board work once for each, and keep with the board what it returned."""
+    """Make a function of a board run once for each board, and keep its result with the board."""
     name = f"{work.__module__}.{work.__qualname__}"
 
     @wraps(work)

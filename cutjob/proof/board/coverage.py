@@ -1,8 +1,8 @@
-"""Which stretches of a curve lie farther than a reach from every cut: the exact test for wood left. mm.
+"""Finds the stretches of a curve that are farther than a reach from every cut: the exact test for wood left. mm.
 
 The places within a reach of a line or an arc form a band with round ends. A curve enters and leaves that band only
-where it crosses the band's edges, which are lines and circles: those crossings are worked out, the stretches between
-them are decided by one point each, and what no band covers is left over. Nothing between samples can be missed.
+where it crosses the band's edges, which are lines and circles. These crossings are worked out, one point decides each
+stretch between them, and the stretches that no band covers are left. Nothing between samples can be missed.
 """
 
 from __future__ import annotations
@@ -15,13 +15,13 @@ from cutjob.proof.board.curves import Curves, Floats, Ints
 from cutjob.proof.board.distances import point_distance
 
 _TURN = 2 * np.pi
-_HAIR = 1e-7  # mm; a gap shorter than this between two bands is arithmetic
+_HAIR = 1e-7  # mm; a shorter gap between two bands is only arithmetic
 _AT_A_TIME = 200_000
 
 
 @dataclass(frozen=True, slots=True)
 class Gaps:
-    """Uncovered stretches: which target, and from where to where as shares of its length; sorted by both."""
+    """Uncovered stretches: the target, and the first and last place as shares of its length; sorted by both."""
 
     target: Ints
     first: Floats
@@ -77,8 +77,8 @@ def _covered(a: Curves, b: Curves, reach: Floats) -> tuple[Ints, Floats, Floats]
 
 
 def _wholly(a: Curves, b: Curves, reach: Floats) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
-    """Return which `a` are surely within reach of `b` all along: both ends in a line's band, which is convex, or a
-    middle so near that the curve is too short to get out.
+    """Return which `a` are certainly within reach of `b` all along: both ends are in a line's band, which is convex, or
+    the middle is so near that the curve is too short to get out.
     """
     start, end = point_distance(a.x0, a.y0, b)[0], point_distance(a.x1, a.y1, b)[0]
     lines = ~a.is_arc & ~b.is_arc & (start <= reach) & (end <= reach)
@@ -154,8 +154,8 @@ def _share(a: Curves, angle: Floats) -> Floats:
 
 
 def _complement(count: int, length: Floats, owner: Ints, first: Floats, last: Floats) -> Gaps:
-    """Return what the stretches leave open of each of `count` curves."""
-    # A stretch of no length at each end makes the open beginnings and endings gaps like any other.
+    """Return the stretches of each of `count` curves that are not covered."""
+    # With a stretch of no length at each end, an open beginning or ending is a gap like any other.
     every = np.arange(count, dtype=np.int64)
     owner = np.concatenate([every, owner, every])
     first = np.concatenate([np.zeros(count), first, np.ones(count)])

@@ -1,6 +1,6 @@
-"""Lines and arcs by the thousand, as columns of numbers: the proof's own geometry. mm, radians.
+"""Thousands of lines and arcs as columns of numbers: the proof's own geometry. mm, radians.
 
-The proof judges with exact lines and arcs, not with polygons: distances (`distances`) come from formulas, so that its
+The proof judges with exact lines and arcs, not with polygons: distances (`distances`) come from formulas, so the
 verdict has no chord error. A full circle is one arc here; a plunge straight down is a line of no length.
 """
 
@@ -54,7 +54,7 @@ class Curves:
         return np.minimum(self.z0, self.z1)
 
     def take(self, index: Ints | Bools | slice) -> Curves:
-        """The chosen ones, in the order chosen."""
+        """The chosen curves, in the order chosen."""
         return Curves(*(getattr(self, column.name)[index] for column in fields(self)))
 
     def at(self, share: Floats) -> tuple[Floats, Floats]:
@@ -66,7 +66,7 @@ class Curves:
         return x, y
 
     def height(self, share: Floats) -> Floats:
-        """The heights there; they change evenly along the path."""
+        """The heights at `share`; they change evenly along the path."""
         return self.z0 + (self.z1 - self.z0) * share
 
     def right(self, share: Floats) -> tuple[Floats, Floats]:
@@ -128,7 +128,7 @@ def join(several: Sequence[Curves]) -> Curves:
 def from_columns(start: Floats, end: Floats, centre: Floats, sweep: Floats) -> Curves:
     """Return curves from points (n by 3, or n by 2 for height 0), centres (n by 2, unused for lines) and sweeps.
 
-    An arc whose ends lie unequally far from its centre, within the rounding of a file, gets the mean radius.
+    An arc whose ends are at slightly different distances from its centre, from a file's rounding, gets the mean radius.
     """
     flat = np.zeros(len(start))
     arc = sweep != 0
@@ -166,7 +166,7 @@ def circles(x: Floats, y: Floats, radius: Floats) -> Curves:
 
 
 def portion_below(curves: Curves, level: float | Floats) -> tuple[Ints, Curves]:
-    """Return which curves reach `level` or lie below it, and the piece of each that does."""
+    """Return which curves reach `level` or are below it, and the piece of each that is."""
     limit = np.broadcast_to(np.asarray(level, dtype=float), (len(curves),))
     z0, z1 = curves.z0, curves.z1
     below0, below1 = z0 <= limit, z1 <= limit

@@ -1,5 +1,4 @@
-"""What was cut right through: of which contours, and which stretches of them were left; how far wood stands out there.
-mm.
+"""Finds which contours were cut right through, which stretches were left, and how far wood stands out there. mm.
 
 With a skin, right through means down to it.
 """
@@ -20,30 +19,30 @@ from cutjob.proof.board.stretches import Stretch, rows_at, stretches_by_reach
 from cutjob.proof.board.track_edge_pairs import TrackEdgePairs, cutting_reach
 from cutjob.tolerances import TOLERANCES
 
-_SAMPLES = (0.138, 0.5, 0.862)  # where covered contours are measured; that they are covered is proved without them
-_PLACES = 17  # on wood left, where it is measured
-_SEARCH = 25.0  # mm; how far from wood left the nearest cut is looked for, for the message only
+_SAMPLES = (0.138, 0.5, 0.862)  # where covered contours are measured; the proof that they are covered needs no samples
+_PLACES = 17  # places on wood left at which it is measured
+_SEARCH = 25.0  # mm; how far from wood left the nearest cut is searched for, only for the message
 
 
 @dataclass(frozen=True, slots=True)
 class CutThrough:
-    """What was cut right through: tracks at full depth by index, pairs of them with rows of contours, gaps by edge."""
+    """The result: tracks at full depth by index, pairs of these with rows of contours, and gaps by edge."""
 
     index: Ints  # of the tracks cut through, in the tracks
-    curves: Curves  # the pieces of them that are
-    pairs: TrackEdgePairs  # track here is the place in `index`
-    missing: Bools  # by edge: not a bit of it was cut through
+    curves: Curves  # the pieces of these tracks at full depth
+    pairs: TrackEdgePairs  # `track` is here the place in `index`
+    missing: Bools  # by edge: none of it was cut through
     stretches: tuple[Stretch, ...]  # reachable, but not cut through
-    unreached: tuple[Stretch, ...]  # not reachable by the cutter that cut the rest of the contour
+    unreached: tuple[Stretch, ...]  # out of reach of the cutter that cut the other stretches of the contour
     radius: Floats  # by edge: of the smallest cutter that cut it
-    worst: float  # where it was cut through: greatest distance from the cutter's edge
+    worst: float  # greatest distance from the cutter's edge where the contour was cut through
 
 
 @once_a_board
 def cut_through(case: BoardCase) -> CutThrough:
     """Return what was cut through of all contours of material.
 
-    Where a skin is to stay, cut through means down to it, here and in all that is made of it.
+    Where a skin must stay, cut through means down to it, here and in everything derived from this.
     """
     tracks, edges = case.tracks, case.edges
     level = -edges.layout.height + (case.skin + TOLERANCES.acceptance if case.skin > 0 else TOLERANCES.output)
@@ -59,7 +58,7 @@ def cut_through(case: BoardCase) -> CutThrough:
     wanted = np.zeros(len(edges.curves), dtype=bool)
     wanted[material] = True
 
-    # What was touched at all, and by how small a cutter.
+    # Which edges were touched at all, and the smallest cutter that touched them.
     covered = edges.curves.length.copy()
     np.subtract.at(covered, gaps.target, (gaps.last - gaps.first) * edges.curves.length[gaps.target])
     by_edge = np.bincount(edges.edge, weights=covered, minlength=len(edges.every))
@@ -77,7 +76,7 @@ def cut_through(case: BoardCase) -> CutThrough:
 
 
 def discs(edges: RequiredEdges, radius: Floats) -> Floats:
-    """Return by row how far from its contour the middle of a cutter runs; `radius` goes by edge."""
+    """Return by row how far from its contour the middle of a cutter runs; `radius` is by edge."""
     deviation = np.array([edges.layout.placements[edge.placement].part.deviation for edge in edges.every])
     return np.asarray((radius + deviation)[edges.edge] if len(edges.every) else np.zeros(0))
 
@@ -85,8 +84,8 @@ def discs(edges: RequiredEdges, radius: Floats) -> Floats:
 def measured(edges: RequiredEdges, cut: Curves, radius: Floats, row: Ints, gaps: Gaps) -> float:
     """Return the greatest distance from the edge of the nearest cut over places on covered contours, mm.
 
-    Each of `cut` was run with its `radius` by its `row`. Places just before a gap are left out: there the cut's round
-    end runs out, at a tab or into an inside corner.
+    Each of `cut` was run with its `radius` along its `row`. Places just before a gap are left out: the cut's round end
+    runs out there, at a tab or into an inside corner.
     """
     if not len(row):
         return 0.0
@@ -108,7 +107,7 @@ def measured(edges: RequiredEdges, cut: Curves, radius: Floats, row: Ints, gaps:
 def beyond(
     edges: RequiredEdges, stretches: Sequence[Stretch], cuts: Curves, radius: Floats
 ) -> tuple[Floats, list[tuple[float, float]]]:
-    """Return for each stretch how far its worst place lies beyond the edge of the nearest of `cuts`, and that place."""
+    """Return for each stretch how far its worst place is beyond the edge of the nearest of `cuts`, and that place."""
     if not len(stretches):
         return np.zeros(0), []
     table, x, y = beyond_at(edges, stretches, cuts, radius)
@@ -121,7 +120,9 @@ def beyond(
 def beyond_at(
     edges: RequiredEdges, stretches: Sequence[Stretch], cuts: Curves, radius: Floats
 ) -> tuple[Floats, Floats, Floats]:
-    """Return for several places of each stretch (a row) how far they lie beyond the nearest cut's edge, and where."""
+    """Return for several places of each stretch (a row) how far they are beyond the nearest cut's edge, and
+    their points.
+    """
     edge = np.repeat(np.array([one.edge for one in stretches], dtype=np.int64), _PLACES)
     shares = (np.arange(_PLACES) + 0.5) / _PLACES
     along = np.array([one.first + (one.last - one.first) * share for one in stretches for share in shares])

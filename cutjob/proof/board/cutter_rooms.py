@@ -1,8 +1,8 @@
-"""Where a cutter may be at the depth of a pocket or blind hole: its floor, and the room about it. Polygons; mm.
+"""Where a cutter may be at the depth of a pocket or blind hole: the floor and the room about it. Polygons; mm.
 
-The room *within* is the feature's own area, and the air beyond its part's outline where it runs out there: a cutter
-that clears the feature by itself stays in it. The *whole* room has all that is as deep beside it too. Corners that a
-cutter gets into only by way of what lies beside are left standing when each is cleared by itself.
+The room *within* is the feature's own area, with the air beyond its part's outline where it runs out there: a cutter
+that clears only this feature stays in it. The *whole* room also has everything beside it that is as deep. When each
+feature is cleared by itself, corners that a cutter gets into only from beside stay standing.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ Area: TypeAlias = shapely.Geometry
 
 
 class CutterRooms:
-    """The floors and rooms of one board's pockets and blind holes, found as they are asked for."""
+    """The floors and rooms of one board's pockets and blind holes, worked out when first asked for."""
 
     def __init__(self, edges: RequiredEdges) -> None:
         """Take the edges of a board."""
@@ -40,7 +40,7 @@ class CutterRooms:
         self._wood: dict[int, Area] = {}
 
     def floor(self, index: int) -> Area:
-        """A feature's own floor: its area in the wood of its part, less what is deeper."""
+        """A feature's own floor: its area in the wood of its part, less anything deeper."""
         shape, wood = self.shapes[index], self._material(self.features[index].placement)
         floor: Area = shape if shapely.covers(wood, shape) else shapely.intersection(wood, shape)
         for other in self._deeper(index, -TOLERANCES.acceptance):
@@ -49,7 +49,7 @@ class CutterRooms:
         return floor
 
     def alone(self, index: int) -> bool:
-        """Whether a feature lies wholly in wood, with nothing as deep or going through that reaches over its edge."""
+        """Whether a feature is wholly in wood, and nothing as deep, or right through, reaches over its edge."""
         shape, placement = self.shapes[index], self.features[index].placement
         outline = self._outline(placement)
         beside = [other for other in self._deeper(index, TOLERANCES.acceptance) if other != index]
@@ -69,7 +69,7 @@ class CutterRooms:
         return self._clear(index, shapely.union(shape, shapely.difference(box, outline)), box)
 
     def whole(self, index: int, radius: float) -> Area:
-        """Where no wood that must stay is at a feature's depth, out to two radii about it."""
+        """The area without wood that must stay at a feature's depth, out to two radii about it."""
         box = self._box(index, radius)
         kept = shapely.intersection(self._material(self.features[index].placement), box)
         for other in self._deeper(index, TOLERANCES.acceptance):
@@ -92,7 +92,9 @@ class CutterRooms:
         return box
 
     def _deeper(self, index: int, than: float) -> Iterable[int]:
-        """Features of the same part deeper than one, less `than`; with more than nothing it is among them."""
+        """Features of the same part that are deeper than this one less `than`; if that is more than 0, this one
+        is among them.
+        """
         feature = self.features[index]
         return [
             other for other in self._of_part[feature.placement] if self.features[other].depth > feature.depth - than
@@ -118,11 +120,11 @@ def middles(room: Area, radius: float) -> Area:
 
 
 def reached(middle: Area, radius: float, x: Floats, y: Floats) -> Bools:
-    """Return which points a cutter whose middle stays where it may be gets to, by its edge at least."""
+    """Return which points the edge of a cutter gets to whose middle stays in `middle`."""
     away = np.asarray(shapely.distance(shapely.points(x, y), middle), dtype=float)
     return np.asarray(away <= radius - limits.NEARER_TO_WALLS + limits.HELD_OFF_BY_CHORDS)
 
 
 def grown(shape: Area, by: float) -> Area:
-    """Return all within `by` of a shape, or with a negative `by` what is so far inside."""
+    """Return a shape grown by `by`, or shrunk if that is negative."""
     return shapely.buffer(shape, by, quad_segs=quarter(abs(by), limits.POCKET_CHORD))

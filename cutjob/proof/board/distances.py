@@ -1,7 +1,7 @@
-"""Exact distances between points, lines and arcs, pair by pair in columns; and which pairs can be near at all. mm.
+"""Exact distances between points, lines and arcs, pair by pair in columns; and the pairs that can be near at all. mm.
 
-The least distance of two curves lies at an end of one of them, where they cross, or where their common normal meets
-both: through the centre of an arc. Those places are all tried; nothing is sampled.
+The least distance of two curves is at an end of one of them, where they cross, or where their common normal, through
+the centre of an arc, meets both. All these places are tried; nothing is sampled.
 """
 
 from __future__ import annotations
@@ -16,8 +16,8 @@ from cutjob.proof.board.curves import Bools, Curves, Floats, Ints
 
 _TURN = 2 * np.pi
 _ON_ARC = 1e-12  # radians by which a point may miss the end of an arc and still count as on it
-_LONGEST_BOX = 20.0  # mm; a slanting curve longer than this is searched for by several smaller boxes
-_AT_A_TIME = 50_000  # curves searched for at once, which bounds the memory
+_LONGEST_BOX = 20.0  # mm; a longer slanting curve gets several smaller boxes
+_AT_A_TIME = 50_000  # curves searched for at once, to bound the memory
 
 
 def point_distance(px: Floats, py: Floats, curves: Curves) -> tuple[Floats, Floats]:
@@ -45,7 +45,7 @@ def _point_to_arc(px: Floats, py: Floats, arcs: Curves) -> tuple[Floats, Floats]
 
 
 def _turned(arcs: Curves, angle: Floats) -> tuple[Floats, Bools]:
-    """Return how far along each arc a direction from its centre lies, and whether the arc reaches that far."""
+    """Return how far along each arc a direction from its centre is, and whether the arc reaches that far."""
     turned = np.mod(np.sign(arcs.sweep) * (angle - arcs.a0), _TURN)
     turned = np.where(turned > _TURN - _ON_ARC, 0.0, turned)
     return turned, np.asarray(turned <= np.abs(arcs.sweep) + _ON_ARC)
@@ -73,7 +73,7 @@ def distance(a: Curves, b: Curves) -> Floats:
 
 
 def _line_line(a: Curves, b: Curves) -> Floats:
-    """Nought where two lines cross, else infinity."""
+    """Zero where two lines cross, else infinity."""
     ax, ay, bx, by = a.x1 - a.x0, a.y1 - a.y0, b.x1 - b.x0, b.y1 - b.y0
     wx, wy = b.x0 - a.x0, b.y0 - a.y0
     cross = ax * by - ay * bx
@@ -160,7 +160,7 @@ class Finder:
         return self._once(found, self._owner[hit]) if self._several else (found, self._owner[hit])
 
     def _once(self, left: Ints, right: Ints) -> tuple[Ints, Ints]:
-        """The pairs without repetitions. Sorting is several times as fast as what `numpy.unique` does."""
+        """The pairs without repetitions. Sorting is several times as fast as `numpy.unique`."""
         count = np.int64(max(1, self._count))
         key = np.sort(left * count + right)
         key = key[np.concatenate([[True], key[1:] != key[:-1]])[: len(key)]]
@@ -173,7 +173,7 @@ def point_geometries(x: Floats, y: Floats) -> npt.NDArray[np.object_]:
 
 
 def _small_boxes(curves: Curves, margin: Floats) -> tuple[Ints, npt.NDArray[np.object_]]:
-    """Return boxes around the curves, several for a long slanting one, with the index each belongs to."""
+    """Return boxes around the curves, several for a long slanting one, and the curve each belongs to, by index."""
     low_x, low_y, high_x, high_y = curves.boxes()
     slant = np.minimum(high_x - low_x, high_y - low_y)
     pieces = np.maximum(1, np.ceil(slant / _LONGEST_BOX)).astype(np.int64)

@@ -1,8 +1,8 @@
 """A board's layout to its required edges: contours placed, cut up where they meet, with the wood beside each piece. mm.
 
 A pocket may run out over its part's edge, overlap another one, and hold holes and openings. So each contour is cut up
-where it meets another of its part, and every piece is told how deep the wood beside it, on the material's side, is gone
-anyway: by the deepest other pocket or blind hole there; 'for ever' where no wood of the part is at all.
+where it meets another of its part. Every piece records how deep the wood beside it, on the material's side, is gone
+anyway: as deep as the deepest other pocket or blind hole there, or infinitely where the part has no wood at all.
 """
 
 from __future__ import annotations
@@ -31,12 +31,12 @@ from cutjob.proof.board.required_edges import (
     polygons,
 )
 
-_STEP = 1e-3  # mm; places nearer together than this are one
+_STEP = 1e-3  # mm; places nearer together count as one
 
 
 @dataclass(frozen=True, slots=True)
 class _Entry:
-    """An edge of a part, before it is placed: what a `RequiredEdge` says but for the rows, and how many these are."""
+    """An edge of a part before it is placed: a `RequiredEdge` with the number of its rows in place of the rows."""
 
     kind: EdgeKind
     number: int
@@ -121,7 +121,7 @@ def _part_edges(part: ShapedPart, *, mirrored: bool) -> _PartEdges:
         add(circle, kind, number, hole.depth, radius=hole.diameter / 2)
     for number, pocket in enumerate(part.pockets):
         area = turn.region(pocket.region) if mirrored else pocket.region
-        # The wood lies outside the outline and inside islands: both run the other way round than their region's.
+        # The wood is outside the outline and inside islands: both run the other way round than their region's.
         add(from_segments(area.outline.reversed().segments), "pocket", number, pocket.depth)
         for island, contour in enumerate(area.holes):
             add(from_segments(contour.reversed().segments), "pocket", number, pocket.depth, island=island)
@@ -141,7 +141,7 @@ def _placed(curves: Curves, placement: Placement) -> Curves:
 
 @dataclass(frozen=True, slots=True)
 class Pieces:
-    """Contours cut up where they meet, the edges with their new rows, and by row down to what depth the wood beside it
+    """Contours cut up where they meet, the edges with their new rows, and by row the depth to which the wood beside it
     is gone.
     """
 
@@ -151,7 +151,7 @@ class Pieces:
 
 
 def cut_up(curves: Curves, edges: tuple[RequiredEdge, ...]) -> Pieces:
-    """Return the contours of a board's edges in pieces, with what is gone beside each."""
+    """Return the contours of a board's edges in pieces, with the depth of the wood gone beside each."""
     owner = _owner(edges)
     inner = np.array([edge.kind in ("through", *WALLED) for edge in edges], dtype=bool)
     if not inner.any():
@@ -178,9 +178,9 @@ def _owner(edges: Sequence[RequiredEdge]) -> Ints:
 
 
 def _meetings(curves: Curves, edges: Sequence[RequiredEdge], owner: Ints, inner: Bools) -> tuple[Ints, Ints]:
-    """Pairs of rows, both ways round, of different edges of one part that come together; one of them a hole or pocket.
+    """Pairs of rows, both ways round, of different edges of one part that meet; one of them is a hole or pocket.
 
-    Marks meet nothing: what is gone beside them doesn't count.
+    Marks meet nothing: the wood gone beside them doesn't count.
     """
     marks = np.array([edge.kind == "mark" for edge in edges], dtype=bool)
     placement = np.array([edge.placement for edge in edges], dtype=np.int64)
@@ -198,7 +198,7 @@ def _meetings(curves: Curves, edges: Sequence[RequiredEdge], owner: Ints, inner:
 
 
 def _split(curves: Curves, one: Ints, two: Ints) -> tuple[Curves, Ints]:
-    """Return the curves cut up where each of `one` meets the same of `two`, and which curve each piece is of."""
+    """Return the curves cut up where each of `one` meets its partner in `two`, and the curve of each piece."""
     a, b = curves.take(one), curves.take(two)
     flat = np.zeros(len(a))
     dx, dy = b.x1 - b.x0, b.y1 - b.y0
@@ -237,7 +237,7 @@ def _split(curves: Curves, one: Ints, two: Ints) -> tuple[Curves, Ints]:
 
 
 def _gone(curves: Curves, edges: tuple[RequiredEdge, ...], meeting: Bools) -> Floats:
-    """Return by row how deep the wood on its material's side is gone."""
+    """Return by row the depth to which the wood on its material's side is gone."""
     owner = _owner(edges)
     features = features_of(edges)
     of_feature = np.full(len(edges), -1, dtype=np.int64)
@@ -245,7 +245,7 @@ def _gone(curves: Curves, edges: tuple[RequiredEdge, ...], meeting: Bools) -> Fl
         of_feature[list(feature.edges)] = number
     placement = np.array([edge.placement for edge in edges], dtype=np.int64)
     inner = np.array([edge.kind in ("through", *WALLED) for edge in edges], dtype=bool)
-    # An edge that meets no other lies wholly where its first row does.
+    # An edge that meets no other is wholly in the same place as its first row.
     first = np.array([edge.first for edge in edges], dtype=np.int64)
     asked = np.unique(np.concatenate([first, np.flatnonzero(meeting[owner])]))
     edge = owner[asked]

@@ -1,4 +1,4 @@
-"""Where motions start and end: in the wood of a part, and in which of its pockets and blind holes. mm."""
+"""Finds where motions start and end: in the wood of a part, and in which of its pockets and blind holes. mm."""
 
 from __future__ import annotations
 
@@ -17,9 +17,8 @@ from cutjob.tolerances import TOLERANCES
 
 @dataclass(frozen=True, slots=True)
 class EndsInParts:
-    """Ends of motions that lie in the area of a part (coarsely, what goes through it left out), each as a row: the
-    motion, the point, its height, the placement, and how deep the deepest pocket or blind hole of that part there is (0
-    for none).
+    """Ends of motions in the area of a part (coarsely, without its through holes), each as a row: the motion, the
+    point, its height, the placement, and the depth of the part's deepest pocket or blind hole there (0 for none).
     """
 
     track: Ints
@@ -31,14 +30,14 @@ class EndsInParts:
 
     @property
     def allowed(self) -> Bools:
-        """Which of them are no deeper than a pocket or hole allows there."""
+        """Which ends are no deeper than a pocket or hole there allows."""
         return np.asarray((self.depth > 0) & (self.z >= -self.depth - TOLERANCES.acceptance))
 
 
 @dataclass(frozen=True, slots=True)
 class InFeatures:
-    """Motions that start in a pocket or blind hole or have their middle there, be it over a hole in its floor: motion
-    and feature, by index, and whether the motion goes no deeper than that.
+    """Motions that start in a pocket or blind hole or have their middle there, even over a hole in its floor: motion
+    and feature, by index, and whether the motion goes no deeper than the feature.
     """
 
     track: Ints
@@ -47,12 +46,12 @@ class InFeatures:
 
 
 def ends_in_parts(tracks: Tracks, edges: RequiredEdges) -> EndsInParts:
-    """Return which ends of motions lie in parts, and how deep the pockets and blind holes there are."""
+    """Return which ends of motions are in parts, and how deep the pockets and blind holes there are."""
     curves = tracks.curves
     count = len(tracks)
     x, y = np.concatenate([curves.x0, curves.x1]), np.concatenate([curves.y0, curves.y1])
     z = np.concatenate([curves.z0, curves.z1])
-    # Most motions start where the one before ends, and that is asked once.
+    # Most motions start where the one before ends, so each such place is tried once.
     fresh = np.ones(count, dtype=bool)
     fresh[1:] = (curves.x0[1:] != curves.x1[:-1]) | (curves.y0[1:] != curves.y1[:-1])
     starts = np.where(fresh, count - 1 + np.cumsum(fresh), np.arange(count) - 1)

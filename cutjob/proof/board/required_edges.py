@@ -1,13 +1,13 @@
-"""What must be cut on a board: every contour, hole, pocket and mark of every placed part, as columns of lines and arcs.
-mm.
+"""Everything that must be cut on a board: contours, holes, pockets and marks of all parts, as columns of lines and
+arcs. mm.
 
 A *required edge* is one contour or feature of one placement: its outline, a hole of its region, a round hole through or
-blind, the outline or an island of a pocket, or a mark. A counterbored hole is two round holes. Contours of material are
-run so that the material lies on the left.
+blind, the outline or an island of a pocket, or a mark. A counterbored hole is two round holes. Contours of material
+run with the material on their left.
 
-Closed contours become polygons by the thousand at a time and at a stated chord error, their corners on the contour.
-Polygons say on which side of a contour a point lies, and what of a floor is covered; distances come from the contours
-themselves.
+Closed contours become polygons, thousands at a time, at a stated chord error, with their corners on the contour.
+Polygons only decide on which side of a contour a point is, and how much of a floor is covered; distances come from the
+contours themselves.
 """
 
 from __future__ import annotations
@@ -29,8 +29,8 @@ from cutjob.proof.board.curves import Bools, Curves, Floats, Ints
 from cutjob.tolerances import TOLERANCES
 
 EdgeKind: TypeAlias = Literal["outline", "hole", "through", "blind", "pocket", "mark"]
-MATERIAL: tuple[EdgeKind, ...] = ("outline", "hole", "through")  # what is cut right through
-WALLED: tuple[EdgeKind, ...] = ("blind", "pocket")  # what has walls and a floor
+MATERIAL: tuple[EdgeKind, ...] = ("outline", "hole", "through")  # these are cut right through
+WALLED: tuple[EdgeKind, ...] = ("blind", "pocket")  # these have walls and a floor
 _NAMES: dict[EdgeKind, str] = {
     "outline": "outline",
     "hole": "inside contour",
@@ -43,11 +43,11 @@ _NAMES: dict[EdgeKind, str] = {
 
 @dataclass(frozen=True, slots=True)
 class RequiredEdge:
-    """One contour or feature: `depth` below the stock's top of a blind hole, pocket or mark (None: through, or the
-    profile's mark depth), `radius` of a round hole; its curves are rows `first` up to but without `last`.
+    """One contour or feature. `depth` is that of a blind hole, pocket or mark below the stock's top (None: through, or
+    the profile's mark depth), `radius` that of a round hole; its curves are rows `first` up to but without `last`.
 
-    A pocket has an edge for its outline and one for each island, which share its number. `line` says what a mark is cut
-    as.
+    A pocket has an edge for its outline and one for each island, which share its number. `line` is the operation that
+    cuts a mark.
     """
 
     placement: int
@@ -62,7 +62,7 @@ class RequiredEdge:
 
     @property
     def name(self) -> str:
-        """What it is called, without its part's name."""
+        """Its name, without its part's."""
         number = f" {self.number + 1}" if self.kind != "outline" else ""
         whole = f"{_NAMES[self.kind]}{number}"
         return whole if self.island is None else f"island {self.island + 1} in {whole}"
@@ -80,9 +80,9 @@ class Feature:
 
 @dataclass(frozen=True)
 class RequiredEdges:
-    """All edges of a board. By row of `curves`: what edge and placement it belongs to, `along` how far it starts from
-    the start of its edge, and the depths between which it is a wall: wood stands beside it below `gone` (0: from the
-    stock's top; infinite: never) and down to `floor` (infinite: right through).
+    """All edges of a board. By row of `curves`: its edge and placement; `along`, the distance of its start from the
+    start of its edge; and the depths between which it is a wall. There is wood beside it from `gone` (0: the stock's
+    top; infinite: nowhere) down to `floor` (infinite: right through).
     """
 
     layout: BoardLayout
@@ -107,7 +107,7 @@ class RequiredEdges:
 
     @property
     def is_wall(self) -> Bools:
-        """Which rows are a wall at some depth: what lies in the air, or in a deeper pocket, is none."""
+        """Which rows are a wall at some depth; those in the air, or in a deeper pocket, aren't."""
         return np.asarray(self.gone < self.floor - TOLERANCES.acceptance)
 
     def name(self, edge: int) -> str:
@@ -131,7 +131,7 @@ class RequiredEdges:
 
     @cached_property
     def material(self) -> Shapes:
-        """Coarse polygons of what must stay of each placement: its region without holes that go through."""
+        """Coarse polygons of the wood that must stay of each placement: its region without holes that go through."""
         groups: list[list[RequiredEdge]] = [[] for _ in self.layout.placements]
         for edge in self.every:
             if edge.kind in MATERIAL:
@@ -180,7 +180,7 @@ def rings(curves: Curves, edges: Sequence[RequiredEdge], deviation: float) -> Sh
 def polygons(curves: Curves, groups: Sequence[Sequence[RequiredEdge]], deviation: float) -> Shapes:
     """Return one polygon for each group of edges: the first is its outline, the others are holes in it.
 
-    A hole that breaks out of its outline, or runs into another, is taken off all the same.
+    A hole that breaks out of its outline, or runs into another, is subtracted all the same.
     """
     if not groups:
         return np.zeros(0, dtype=object)

@@ -1,4 +1,4 @@
-"""Round holes for what holds a board: which motions stay within one, and when it is there at its width. mm."""
+"""Round holes for screws and pins: which motions stay within a hole, and when it is finished at its width. mm."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ def within(tracks: Tracks, at: Point, diameter: float) -> Bools:
 def made_at(tracks: Tracks, at: Point, diameter: float, *, height: float, narrower: bool) -> int | None:
     """Return the index of the motion that finishes a hole right through a stack `height` mm high, or None.
 
-    With `narrower` a hole is one also where a thinner cutter went straight down in its middle. Only motions within the
+    With `narrower` a thinner cutter that went straight down in the middle also makes a hole. Only motions within the
     hole count.
     """
     own = np.flatnonzero(within(tracks, at, diameter))
@@ -48,6 +48,8 @@ def made_at(tracks: Tracks, at: Point, diameter: float, *, height: float, narrow
 
 
 def nearest_edge(tracks: Tracks, at: Point) -> Floats:
-    """Return how near the edge of the cutter comes to a point on each motion; less than nothing where over it."""
+    """Return how near the edge of the cutter comes to a point on each motion; negative where it passes over the
+    point.
+    """
     x, y = np.full(len(tracks), at[0]), np.full(len(tracks), at[1])
     return np.asarray(point_distance(x, y, tracks.curves)[0] - tracks.radius)

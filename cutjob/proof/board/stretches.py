@@ -1,7 +1,7 @@
-"""Stretches of contours no cut came near enough to, without the inside corners no cutter can reach. mm.
+"""Stretches of contours that no cut came near enough to, without the inside corners that no cutter can reach. mm.
 
-A place on a contour can be reached when a disc of the cutter's radius, laid against it from the waste side, clears the
-rest of the part. Gaps of the coverage are split into reachable stretches, joined across the contour's segments.
+A cutter can reach a place on a contour when a disc of its radius, laid against the place from the waste side, clears
+the whole part. Gaps in the coverage are split into reachable stretches, joined across the contour's segments.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from cutjob.proof.board.distances import Finder, point_distance
 from cutjob.proof.board.required_edges import RequiredEdges
 from cutjob.tolerances import TOLERANCES
 
-_COARSE, _FINE = 9, 65  # places tried on a gap; on one that is partly in reach
+_COARSE, _FINE = 9, 65  # places tried on a gap, and on one that is partly in reach
 _JOIN = 1e-5  # mm along a contour
 
 
@@ -42,9 +42,9 @@ def stretches_by_reach(
 ) -> tuple[list[Stretch], list[Stretch]]:
     """Return the reachable stretches in `gaps`, whose targets are rows of the edges' curves, and those out of reach.
 
-    `disc` is the radius of the disc laid against each row; `finder` searches the rows `material`. With `at_floors` it
-    is laid there at the depth of the row's floor, where it has to clear only what is a wall there, and may be a hair
-    larger than fits: a slot as wide as the cutter is cut by it.
+    `disc` is the radius of the disc laid against each row; `finder` searches the rows `material`. With `at_floors` the
+    disc is laid at the depth of the row's floor. It then has to clear only rows that are walls at that depth, and it
+    may be a hair larger than fits, so that it fits a slot as wide as the cutter.
     """
     if not len(gaps):
         return [], []

@@ -1,4 +1,6 @@
-"""Which tracks come near which contours of a board, and how near: found once, used by every judgement. mm."""
+"""Pairs of tracks and contours of a board that are near each other, and how near: found once, used by every
+judge. mm.
+"""
 
 from __future__ import annotations
 
@@ -15,7 +17,7 @@ from cutjob.tolerances import TOLERANCES
 
 @dataclass(frozen=True, slots=True)
 class TrackEdgePairs:
-    """Pairs of a track and a row of the edges' curves, by index, with their distance; sorted by neither."""
+    """Pairs of a track and a row of the edges' curves, by index, with their distance; in no order."""
 
     track: Ints
     row: Ints
@@ -55,7 +57,7 @@ def curves_within(curves: Curves, others: Curves, within: Floats) -> tuple[Ints,
 
 
 def cutting_reach(tracks: Tracks) -> Floats:
-    """How far from a contour a track of each cutter may run and still count as cutting it."""
+    """The greatest distance from a contour at which a track of each cutter still counts as cutting it."""
     return np.asarray(tracks.radius + TOLERANCES.acceptance)
 
 

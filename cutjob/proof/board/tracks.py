@@ -1,7 +1,7 @@
 """Where the cutter went, in the board's frame and down from the stock's top: motions of read files as columns. mm.
 
-A laser has no height: its beam, when on at the power of a cut, counts as a cut down to the stack's underside, and at
-the power of a mark as one as deep as the profile's marks.
+A laser has no height. Its beam, on at the power of a cut, counts as a cut down to the stack's underside; at the power
+of a mark, as one that is as deep as the profile's marks.
 """
 
 from __future__ import annotations
@@ -37,7 +37,7 @@ class Tracks:
         return len(self.line)
 
     def below(self, level: float) -> tuple[Ints, Tracks]:
-        """Which of them reach down to `level`, and the pieces that do."""
+        """The tracks that reach down to `level`, by index, and the pieces of them that do."""
         kept, curves = portion_below(self.curves, level)
         return kept, self._with(curves, kept)
 
@@ -46,8 +46,8 @@ class Tracks:
         return self._with(self.curves.take(index), index)
 
     def back(self, earlier: Ints, later: Ints) -> Floats:
-        """How long the way is from the end of each of the earlier ones to where the later one begins; infinite where
-        they don't belong to one way without a break.
+        """The length of the way from the end of each earlier track to the start of the later one; infinite where they
+        don't belong to one unbroken way.
         """
         way, along = self._ways
         run = along[later] - self.curves.take(later).length - along[earlier]
@@ -55,7 +55,7 @@ class Tracks:
 
     @cached_property
     def _ways(self) -> tuple[Ints, Floats]:
-        """The way each belongs to, and how far along all ways it ends."""
+        """The way each track belongs to, and how far along all ways it ends."""
         curves = self.curves
         apart = np.hypot(curves.x0[1:] - curves.x1[:-1], curves.y0[1:] - curves.y1[:-1])
         apart = np.maximum(apart, np.abs(curves.z0[1:] - curves.z1[:-1]))
@@ -78,8 +78,8 @@ def feed_rows(programs: Sequence[ExpectedProgram]) -> dict[tuple[int, int], Feed
 def cutters_in_use(program: ExpectedProgram, reading: Reading) -> Ints:
     """Return the number of the cutter each motion of a file is run with.
 
-    A file that changes no cutter is run with the first one planned. Of a cutter that isn't planned nothing is known
-    here, and the file is refused for it: it counts as the first one planned too.
+    A file without a change is run with the first cutter planned. A cutter that isn't planned counts as the first one
+    too: nothing is known about it, and another rule refuses the file.
     """
     first = program.cutters[0].number
     known = {cutter.number for cutter in program.cutters}
@@ -88,7 +88,7 @@ def cutters_in_use(program: ExpectedProgram, reading: Reading) -> Ints:
 
 
 def all_tracks(programs: Sequence[ExpectedProgram], readings: Sequence[Reading], machine: Machine) -> Tracks:
-    """Return every motion of the programs of one board, one after another; of a laser, those with the beam on."""
+    """Return every motion of the programs of one board, one after another; for a laser only those with the beam on."""
     tracks = [
         _laser_tracks(number, program, reading, machine) if machine.has_beam else _tracks(number, program, reading)
         for number, (program, reading) in enumerate(zip(programs, readings, strict=True))
@@ -108,8 +108,8 @@ def cutting(tracks: Tracks) -> Tracks:
 
 
 def motion_curves(reading: Reading, shift: tuple[float, float, float] = (0.0, 0.0, 0.0)) -> Curves:
-    """Return all motions of a file as curves, shifted; a first rapid is drawn together to its end, since where the
-    machine stood before is not known.
+    """Return all motions of a file as curves, shifted. A first rapid shrinks to its end, since the machine's place
+    before it is not known.
     """
     motions = reading.motions
     by = np.array(shift)

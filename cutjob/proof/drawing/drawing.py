@@ -1,8 +1,8 @@
-"""A drawing compared with the layout: every contour and mark once, where it belongs, closed, and nothing else. mm.
+"""Compares a drawing with the layout: every contour and mark once, in its place, closed, and nothing else. mm.
 
-A contour drawn with an offset lies everywhere that far from the part's, on the waste side: outlines and islands
-outward, holes and pockets inward. Both ways are looked at: all that is drawn belongs to a contour, and all of every
-contour is drawn.
+A contour drawn with an offset is everywhere that far from the part's, on the waste side: outlines and islands outward,
+holes and pockets inward. Both ways are checked: everything drawn belongs to a contour, and every contour is wholly
+drawn.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ from cutjob.proof.board.stretches import reachable_stretches
 from cutjob.proof.board.track_edge_pairs import curves_within
 from cutjob.proof.drawing.dxf_reader import Drawing, DrawnChain, read_drawing
 from cutjob.proof.drawing.fixings import without_fixings, without_lettering
-from cutjob.proof.drawing.layers import MOST_TOLD, Drawn, drawing_finding, judge_colours, judge_layers, misplaced
+from cutjob.proof.drawing.layers import MOST_FINDINGS, Drawn, drawing_finding, judge_colours, judge_layers, misplaced
 from cutjob.proof.drawing.svg_reader import read_svg_drawing
 from cutjob.proof.expect import ExpectedDrawing
 from cutjob.proof.finding import Finding
@@ -37,7 +37,7 @@ _VERSIONS = {"R12": "AC1009", "R2000": "AC1015"}
 # A length as messages have it: 0.2 mm, 1/64 in, 1 1/8 in.
 _MOVED = re.compile(r"moved by half the [a-z' ]+? of ([0-9][0-9 ./]* (?:mm|in))\b")
 _UNSAID = "the drawing doesn't say that its outlines are drawn at their finished size"
-_EVERY_FILE_HAS = "0"  # a layer, drawn on or not (DXF reference)
+_EVERY_FILE_HAS = "0"  # a layer that is always there (DXF reference)
 _UNITS = {"mm": 4, "in": 1}  # $INSUNITS of the DXF reference
 _MEASUREMENT = {"mm": 1, "in": 0}
 
@@ -53,7 +53,7 @@ def judge_drawing(data: bytes, expected: ExpectedDrawing, machine: Machine) -> l
     found = _header(drawing, expected, machine) + _kerf(drawing.comments, expected)
     drawn_on = {chain.layer.casefold() for chain in drawing.chains}
     empty = sorted(name for name in drawing.layers if name != _EVERY_FILE_HAS and name.casefold() not in drawn_on)
-    found += [drawing_finding(expected, f"nothing is drawn on layer {name!r}") for name in empty[:MOST_TOLD]]
+    found += [drawing_finding(expected, f"nothing is drawn on layer {name!r}") for name in empty[:MOST_FINDINGS]]
     return found + _judge_chains(drawing.chains, expected, machine)
 
 
@@ -70,13 +70,15 @@ def _judge_svg(data: bytes, expected: ExpectedDrawing, machine: Machine) -> list
     found += _kerf(drawing.comments, expected)
     drawn_on = {chain.layer for chain in drawing.chains}
     empty = sorted(set(drawing.colours) - drawn_on)
-    found += [drawing_finding(expected, f"nothing is drawn on layer {name!r}") for name in empty[:MOST_TOLD]]
+    found += [drawing_finding(expected, f"nothing is drawn on layer {name!r}") for name in empty[:MOST_FINDINGS]]
     chains = tuple(_moved(chain, x0, y0) for chain in drawing.chains)
     return found + _judge_chains(chains, expected, machine) + judge_colours(drawing.colours, expected, machine)
 
 
 def _kerf(comments: Sequence[str], expected: ExpectedDrawing) -> list[Finding]:
-    """Findings about what a drawing says of the kerf: at finished size, or moved by half of one that wide."""
+    """Findings about a drawing's statement of the kerf: outlines at finished size, or moved by half of a kerf
+    this wide.
+    """
     text = " ".join(" ".join(comments).split())
     as_drawn, moved = "drawn at their finished size" in text, _MOVED.search(text)
     if expected.offset == 0:
@@ -100,7 +102,7 @@ def _unread(problems: Sequence[Problem], expected: ExpectedDrawing) -> list[Find
             file=expected.file,
             line=problem.location.line if problem.location else None,
         )
-        for problem in problems[:MOST_TOLD]
+        for problem in problems[:MOST_FINDINGS]
     ]
 
 
@@ -109,7 +111,7 @@ def _moved(chain: DrawnChain, x: float, y: float) -> DrawnChain:
 
 
 def _judge_chains(chains: tuple[DrawnChain, ...], expected: ExpectedDrawing, machine: Machine) -> list[Finding]:
-    """Findings about what is drawn, in the board's frame."""
+    """Findings about the contours drawn, in the board's frame."""
     edges = edges_of_layout(expected.board)
     chains, found = _without_board(chains, expected, machine)
     chains, lettering_findings = without_lettering(chains, expected, machine)
@@ -140,7 +142,7 @@ def _header(drawing: Drawing, expected: ExpectedDrawing, machine: Machine) -> li
 def _without_board(
     chains: Sequence[DrawnChain], expected: ExpectedDrawing, machine: Machine
 ) -> tuple[tuple[DrawnChain, ...], list[Finding]]:
-    """Return the chains but for the board's own outline, and findings about that."""
+    """Return the chains without the board's own outline, and findings about that outline."""
     outline = from_segments(expected.board.board.outline.segments)
     bounds = expected.board.board.outline.bounds
     kept, boards = [], []
@@ -182,7 +184,7 @@ def _gaps(targets: Curves, others: Curves, reach: Floats) -> Gaps:
 
 
 def _assigned(chains: tuple[DrawnChain, ...], edges: RequiredEdges, offset: float) -> Drawn:
-    """Return the chains with the edge each draws: the one whose contour all its corners lie nearest to the offset."""
+    """Return the chains, each with the edge it draws: the one from which all its corners are nearest to the offset."""
     pieces = [from_segments(chain.segments) for chain in chains]
     curves = join(pieces)
     owner = np.repeat(np.arange(len(chains), dtype=np.int64), [len(piece) for piece in pieces])
@@ -200,8 +202,8 @@ def _assigned(chains: tuple[DrawnChain, ...], edges: RequiredEdges, offset: floa
         key, of_key, number = np.unique(
             owner[votes // count] * np.int64(count) + votes % count, return_inverse=True, return_counts=True
         )
-        # Of edges with the same share of votes the one whose contour is as far off as it should be, on the whole, and
-        # of these the one as long as the chain.
+        # Among edges with the same share of votes, the one whose distance is best on the whole; among these, the one
+        # whose length is nearest to the chain's.
         astray = np.full(len(votes), np.inf)
         np.minimum.at(astray, of_vote, np.abs(apart[hit] - _wanted(edges, offset)[row[hit]]))
         step = np.round(np.bincount(of_key, weights=astray, minlength=len(key)) / number / TOLERANCES.acceptance)
@@ -216,7 +218,7 @@ def _assigned(chains: tuple[DrawnChain, ...], edges: RequiredEdges, offset: floa
 
 
 def _wanted(edges: RequiredEdges, offset: float) -> Floats:
-    """How far from each row's contour it is to be drawn."""
+    """How far from each row's contour its line must be drawn."""
     marks = np.array([edge.kind == "mark" for edge in edges.every], dtype=bool)
     return np.where(marks[edges.edge], 0.0, abs(offset))
 
@@ -228,14 +230,14 @@ def _strangers(drawn: Drawn, edges: RequiredEdges, expected: ExpectedDrawing) ->
     for number, chain in enumerate(drawn.chains):
         edge = int(drawn.edge[number])
         if edge < 0:
-            found.append(drawing_finding(expected, "something is drawn that is no contour of the layout", chain))
+            found.append(drawing_finding(expected, "something is drawn that isn't a contour of the layout", chain))
             continue
         if not chain.closed and edges.every[edge].kind != "mark":
             found.append(drawing_finding(expected, f"the {edges.name(edge)} is drawn open", chain))
         if edge in seen and _twin(drawn, number):
             found.append(drawing_finding(expected, f"the {edges.name(edge)} is drawn twice", chain))
         seen.add(edge)
-    return found[:MOST_TOLD]
+    return found[:MOST_FINDINGS]
 
 
 def _twin(drawn: Drawn, number: int) -> bool:
@@ -265,16 +267,16 @@ def _unequal(drawn: Drawn, edges: RequiredEdges, expected: ExpectedDrawing) -> l
     return [
         drawing_finding(
             expected,
-            f"the {edges.name(int(drawn.edge[number]))} is not drawn where it belongs, to {limit} mm",
+            f"the {edges.name(int(drawn.edge[number]))} is not drawn in its place, to {limit} mm",
             drawn.chains[number],
         )
         for number in sorted(wrong)
         if drawn.edge[number] >= 0
-    ][:MOST_TOLD]
+    ][:MOST_FINDINGS]
 
 
 def _not_drawn(drawn: Drawn, edges: RequiredEdges, expected: ExpectedDrawing) -> list[Finding]:
-    """Contours with a stretch that nothing drawn lies beside; inside corners the offset rounds off are no such."""
+    """Contours with a stretch that is not drawn, except inside corners that the offset rounds off."""
     offset, limit = abs(expected.offset), TOLERANCES.acceptance
     reach = np.full(len(drawn.curves), offset + limit)
     other, target, apart = curves_within(drawn.curves, edges.curves, reach)
@@ -283,7 +285,7 @@ def _not_drawn(drawn: Drawn, edges: RequiredEdges, expected: ExpectedDrawing) ->
     gaps = uncovered(edges.curves, drawn.curves, reach, target=target[kept], cut=other[kept])
     if offset > 0:
         material = edges.rows("outline", "hole", "through", "blind", "pocket")
-        # Every segment of an edge open from end to end: not one bit of it is drawn.
+        # Every segment of an edge is open from end to end: none of it is drawn.
         rows = np.bincount(edges.edge, minlength=len(edges.every))
         shares = np.bincount(edges.edge[gaps.target], weights=gaps.last - gaps.first, minlength=len(edges.every))
         whole = np.flatnonzero((shares > 0) & (shares >= rows - 1e-6)).tolist()
@@ -294,7 +296,7 @@ def _not_drawn(drawn: Drawn, edges: RequiredEdges, expected: ExpectedDrawing) ->
     else:
         open_edges = sorted(set(edges.edge[gaps.target].tolist()))
     return [drawing_finding(expected, f"the {edges.name(edge)} is not drawn, or not all of it") for edge in open_edges][
-        :MOST_TOLD
+        :MOST_FINDINGS
     ]
 
 
@@ -313,7 +315,7 @@ def _sides(drawn: Drawn, edges: RequiredEdges, expected: ExpectedDrawing) -> lis
         stays_inside = edges.every[edge].kind == "outline" or edges.every[edge].island is not None
         if larger != (stays_inside == (expected.offset > 0)):
             found.append(drawing_finding(expected, f"the {edges.name(edge)} is moved to the wrong side", chain))
-    return found[:MOST_TOLD]
+    return found[:MOST_FINDINGS]
 
 
 def _areas(curves: Curves, owner: Ints, count: int) -> Floats:

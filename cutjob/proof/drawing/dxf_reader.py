@@ -1,9 +1,8 @@
 """A DXF drawing to contours by layer, in mm: an independent reader of group codes, for R12 and R2000 in ASCII.
 
-Read are $ACADVER, $INSUNITS and $MEASUREMENT, the LAYER table, and the entities LWPOLYLINE, POLYLINE, LINE, ARC, CIRCLE
-and POINT.
-Group codes and the bulge are as the published DXF reference has them: a bulge is tan(included angle / 4), negative
-clockwise.
+It reads $ACADVER, $INSUNITS and $MEASUREMENT, the LAYER table, and the entities LWPOLYLINE, POLYLINE, LINE, ARC, CIRCLE
+and POINT. Group codes and the bulge are as in the published DXF reference: a bulge is tan(included angle / 4), negative
+for clockwise.
 """
 
 from __future__ import annotations
@@ -26,7 +25,7 @@ _MOST_PROBLEMS = 100
 
 @dataclass(frozen=True, slots=True)
 class DrawnChain:
-    """What one entity draws: its layer, its segments in order (none for a point), and whether it is closed."""
+    """The drawing of one entity: its layer, its segments in order (none for a point), and whether it is closed."""
 
     layer: str
     segments: tuple[Segment, ...]
@@ -89,9 +88,9 @@ def _number(text: str, line: int) -> float:
 
 
 def read_drawing(data: bytes, *, name: str, unit: Literal["mm", "in"] = "mm") -> Drawing:
-    """Return what a DXF file draws; coordinates are in `unit` where the file states none, as R12 can't.
+    """Return the drawing of a DXF file; coordinates are in `unit` if the file states none, as in R12.
 
-    What can't be read becomes a `Problem`; nothing is raised.
+    A place that can't be read becomes a `Problem`; nothing is raised.
     """
     problems: list[Problem] = []
     chains: list[DrawnChain] = []
@@ -107,7 +106,7 @@ def read_drawing(data: bytes, *, name: str, unit: Literal["mm", "in"] = "mm") ->
         layers = tuple(record.text(2) or "" for record in sections.get("TABLES", ()) if record.kind == "LAYER")
         scale = _MM.get(units or (1 if unit == "in" else 4))
         if scale is None:
-            raise _BrokenError(1, f"$INSUNITS {units} is not a unit of length read here")
+            raise _BrokenError(1, f"$INSUNITS {units} is not a known unit of length")
         if "ENTITIES" not in sections:
             raise _BrokenError(1, "the drawing has no ENTITIES section")
         for entity in _entities(sections["ENTITIES"]):
@@ -135,7 +134,7 @@ def _problem(name: str, error: _BrokenError) -> Problem:
 def _records(data: bytes) -> list[_Record]:
     try:
         text = data.decode("utf-8")
-    except UnicodeDecodeError:  # up to R2004 files are in a code page, most often this one
+    except UnicodeDecodeError:  # files up to R2004 are in a code page, most often this one
         text = data.decode("cp1252", errors="replace")
     lines = text.splitlines()
     records: list[_Record] = []

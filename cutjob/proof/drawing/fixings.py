@@ -1,6 +1,6 @@
-"""Holes for screws and pins in a drawing: each drawn once, as wide as it is, on the layer of drilled holes. mm.
+"""Judges holes for screws and pins in a drawing: each is drawn once, at its width, on the layer of drilled holes. mm.
 
-Lettering in a drawing: all of it is drawn, once, on the layer of marks. mm.
+Lettering in a drawing must all be drawn, once, on the layer of marks.
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ from cutjob.tolerances import TOLERANCES
 def without_lettering(
     chains: Sequence[DrawnChain], expected: ExpectedDrawing, machine: Machine
 ) -> tuple[tuple[DrawnChain, ...], list[Finding]]:
-    """Return the chains but for those that draw lettering of the board, and findings about these."""
+    """Return the chains without those that draw lettering of the board, and findings about the lettering."""
     strokes = _strokes(expected.board)
     if not len(strokes):
         return tuple(chains), []
@@ -59,7 +59,7 @@ def _strokes(layout: BoardLayout) -> Curves:
 
 
 def _bare(targets: Curves, others: Curves) -> bool:
-    """Whether any stretch of the targets lies off all the others."""
+    """Whether any stretch of the targets is off all the others."""
     reach = np.full(len(others), TOLERANCES.acceptance)
     other, target, _ = curves_within(others, targets, reach)
     return bool(len(uncovered(targets, others, reach, target=target, cut=other)))
@@ -68,9 +68,9 @@ def _bare(targets: Curves, others: Curves) -> bool:
 def without_fixings(
     chains: Sequence[DrawnChain], expected: ExpectedDrawing, machine: Machine
 ) -> tuple[tuple[DrawnChain, ...], list[Finding]]:
-    """Return the chains but for those that draw holes for what holds the board, and findings about these.
+    """Return the chains without those that draw holes for screws and pins, and findings about these holes.
 
-    They are drawn with no offset, whatever the parts' contours are drawn with.
+    They are drawn with no offset, whatever offset the parts' contours have.
     """
     rest = list(chains)
     found = []

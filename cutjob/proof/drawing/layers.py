@@ -1,11 +1,8 @@
-"""Layers of what is drawn: each operation's own, pockets' by their depth, and nothing a laser can't make. mm.
+"""Judges the layers of a drawing: everything is on the layer of its operation, pockets on that of their depth, and
+there is nothing that a laser can't make. mm.
 
-Layers of a drawing: each drawn thing lies on the layer of its operation, spelled as the version can.
-
-R12 names have letters, digits, `$`, `-` and `_` only, 31 at most; R2000 names lack a few signs and have 255 at most.
-What a name may not hold stands as a hyphen in it. Case doesn't count.
-
-A drawing's chains beside the edges they draw, and how a judgement of a drawing says what it found.
+Layer names are spelled as the version allows. R12 names have at most 31 letters, digits, `$`, `-` and `_`; R2000 names
+have at most 255 characters and lack a few signs. A forbidden sign is written as a hyphen. Case doesn't count.
 """
 
 from __future__ import annotations
@@ -33,7 +30,7 @@ _LONGEST = {"R12": 31, "R2000": 255}
 _FORBIDDEN = {"R12": r"[^a-z0-9$_-]", "R2000": r'[\x00-\x1f\x7f<>/\\":;?*|=`,]'}
 _LEGAL = {"R12": re.compile(r"[a-z0-9$_-]{1,31}"), "R2000": re.compile(r'[^\x00-\x1f\x7f<>/\\":;?*|=`,]{1,255}')}
 _ESCAPED = re.compile(r"\\[Uu]\+([0-9A-Fa-f]{4})")
-_NO_NAME = "layer"  # what is written where a name holds nothing that may stand
+_NO_NAME = "layer"  # written for a name without any allowed character
 _ALL: tuple[Operation, ...] = ("outside cut", "inside cut", "pocket", "bore", "drill", *LINE_OPERATIONS, "board")
 
 
@@ -56,7 +53,7 @@ def operations_of(edge: RequiredEdge, machine: Machine) -> tuple[Operation, ...]
 
 
 def misplaced(chain: DrawnChain, operations: Sequence[Operation], machine: Machine) -> str | None:
-    """Return the name of the layer a chain should lie on, or None where it lies right."""
+    """Return the name of the layer a chain should be on, or None if it is on the right one."""
     if any(_spells(chain.layer, operation, machine) for operation in operations):
         return None
     return " or ".join(sorted({repr(_wished(operation, machine)) for operation in operations}))
@@ -74,7 +71,7 @@ def _spells(written: str, operation: Operation, machine: Machine) -> bool:
     longest = _LONGEST[version]
     if _matches(name, wished, version, longest):
         return True
-    # Names that only the version's spelling makes equal are told apart by a number.
+    # A number distinguishes names that only the version's spelling makes equal.
     number = re.search(r"-[2-9]$", name)
     if number is None:
         return False
@@ -86,7 +83,7 @@ def _spells(written: str, operation: Operation, machine: Machine) -> bool:
 
 
 def _matches(name: str, wished: str, version: str, longest: int) -> bool:
-    """Whether a name spells the one wished for, or its beginning where it is as long as may be."""
+    """Whether a name spells the wanted one, or its beginning if the name has the greatest length."""
     letters = wished.casefold()
     if version == "R12":
         plain = (letter for letter in unicodedata.normalize("NFKD", wished) if not unicodedata.combining(letter))
@@ -100,20 +97,24 @@ def _matches(name: str, wished: str, version: str, longest: int) -> bool:
 
 
 def _in_order(name: str, letters: str, longest: int) -> bool:
-    """Whether a name has the letters and digits that R12 knows, in order; what stands for the others is not judged."""
+    """Whether a name has the letters and digits that R12 knows, in order; the signs for other letters are not
+    judged.
+    """
     known = [letter for letter in letters if letter.isascii() and letter.isalnum()]
     if not known and name == _NO_NAME:
         return True
-    rest = iter(name)
-    return len(name) >= longest or all(letter in rest for letter in known)
+    following = iter(name)
+    return len(name) >= longest or all(letter in following for letter in known)
 
 
-MOST_TOLD = 20
+MOST_FINDINGS = 20
 
 
 @dataclass(frozen=True, slots=True)
 class Drawn:
-    """The chains of a drawing as one set of curves; `chain` says which each row belongs to, `edge` what it draws."""
+    """The chains of a drawing as one set of curves; `chain` is the chain of each row, `edge` the edge that a
+    chain draws.
+    """
 
     chains: tuple[DrawnChain, ...]
     curves: Curves
@@ -141,7 +142,9 @@ _DEPTH_DECIMALS = {"mm": 2, "in": 4}  # of depths in the names of layers
 
 
 def judge_layers(drawn: Drawn, edges: RequiredEdges, expected: ExpectedDrawing, machine: Machine) -> list[Finding]:
-    """Return findings for contours on another layer than their operation's, and for what a laser can't make."""
+    """Return findings for contours on another layer than their operation's, and for contours that a laser can't
+    make.
+    """
     found = []
     kinds: dict[str, dict[str, DrawnChain]] = {}
     for number, chain in enumerate(drawn.chains):
@@ -168,11 +171,11 @@ def judge_layers(drawn: Drawn, edges: RequiredEdges, expected: ExpectedDrawing, 
         for layer, several in sorted(kinds.items())
         if len(several) > 1 and not set.intersection(*(set(names.split(" or ")) for names in several))
     ]
-    return [*found[:MOST_TOLD], *mixed]
+    return [*found[:MOST_FINDINGS], *mixed]
 
 
 def judge_colours(colours: Mapping[str, str], expected: ExpectedDrawing, machine: Machine) -> list[Finding]:
-    """Return findings for layers of another colour than the profile states for their operation, as `#rrggbb`."""
+    """Return findings for layers whose colour, `#rrggbb`, is not the profile's for their operation."""
     found = []
     for name, colour in colours.items():
         chain = DrawnChain(name, (), False, None, 0)
@@ -185,7 +188,7 @@ def judge_colours(colours: Mapping[str, str], expected: ExpectedDrawing, machine
 
 
 def _elsewhere(chain: DrawnChain, edge: RequiredEdge, machine: Machine) -> str | None:
-    """The layer a chain should lie on to make an edge; None where it lies right."""
+    """The layer a chain should be on to make an edge; None if it is on the right one."""
     several = [misplaced(chain, operations_of(edge, one), one) for one in _profiles(edge, machine)]
     return None if None in several else several[0]
 
@@ -197,7 +200,9 @@ def _purposes(edge: RequiredEdge, machine: Machine) -> str:
 
 
 def _profiles(edge: RequiredEdge, machine: Machine) -> list[Machine]:
-    """The profile with the layer of a pocket's depth named in it: rounded up or down where it lies between."""
+    """The profile with the layer of a pocket's depth named in it; the depth rounded up and down where it is
+    between steps.
+    """
     drawing = machine.drawing
     if edge.kind != "pocket" or "pocket" in drawing.layers:
         return [machine]
@@ -214,7 +219,9 @@ def _profiles(edge: RequiredEdge, machine: Machine) -> list[Machine]:
 def _right_for_a_twin(
     drawn: Drawn, number: int, edges: RequiredEdges, expected: ExpectedDrawing, machine: Machine
 ) -> RequiredEdge | None:
-    """Another edge of the same contour for which a chain lies on the right layer: what coincides is drawn once."""
+    """Another edge with the same contour, for which a chain is on the right layer: lines that coincide are
+    drawn once.
+    """
     chain, own = drawn.chains[number], int(drawn.edge[number])
     curves = drawn.curves.take(np.flatnonzero(drawn.chain == number))
     reach = abs(expected.offset) + TOLERANCES.acceptance
@@ -226,7 +233,7 @@ def _right_for_a_twin(
 
 
 def _covers(one: Curves, other: Curves, reach: float) -> bool:
-    """Whether each of two contours lies within reach of the other all along."""
+    """Whether each of two contours is within reach of the other all along."""
     for targets, cuts in ((one, other), (other, one)):
         limit = np.full(len(cuts), reach)
         cut, target, _ = curves_within(cuts, targets, limit)

@@ -1,9 +1,9 @@
 """An SVG drawing to contours by layer, in mm: an independent reader of the few elements that cutting files have.
 
-Read are the page (width and height in mm, the same as the viewBox, so that one user unit is 1 mm), groups of one level,
-each with a title and a stroke, and in them paths of M, L, A and Z in absolute coordinates and circles. What moves,
-hides, fills or styles anything is a mistake here. Elements and arcs are as SVG 2 has them (chapters 8 to 10); y runs
-down, and is turned up from the page's lower edge.
+It reads the page (width and height in mm, the same as the viewBox, so that one user unit is 1 mm), groups of one level,
+each with a title and a stroke, and in them circles, and paths of M, L, A and Z in absolute coordinates. Anything that
+moves, hides, fills or styles is a mistake here. Elements and arcs are as in SVG 2 (chapters 8 to 10); y runs down, and
+is turned up from the page's lower edge.
 """
 
 from __future__ import annotations
@@ -41,7 +41,7 @@ _MOST_PROBLEMS = 100
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SvgDrawing:
     """A drawing as read, in mm, y up from the page's lower left: the page's size, the colour of each layer as
-    `#rrggbb`, what is said of it, and what is drawn.
+    `#rrggbb`, its description, and its contours.
     """
 
     size: tuple[float, float]
@@ -52,11 +52,11 @@ class SvgDrawing:
 
 
 class _BrokenError(Exception):
-    """Something that can't be read."""
+    """A place that can't be read."""
 
 
 def read_svg_drawing(data: bytes, *, name: str) -> SvgDrawing:
-    """Return what an SVG file draws. What can't be read becomes a `Problem`; nothing is raised."""
+    """Return the drawing of an SVG file. A place that can't be read becomes a `Problem`; nothing is raised."""
     reader = _Reader(name)
     parser = expat.ParserCreate(namespace_separator=" ")
     parser.StartElementHandler, parser.EndElementHandler = reader.begin, reader.end
@@ -66,7 +66,7 @@ def read_svg_drawing(data: bytes, *, name: str) -> SvgDrawing:
     try:
         parser.Parse(data, True)
     except expat.ExpatError as error:
-        reader.problem(f"is no XML: {expat.ErrorString(error.code)}", error.lineno)
+        reader.problem(f"is not XML: {expat.ErrorString(error.code)}", error.lineno)
     except _BrokenError as error:
         reader.problem(str(error), parser.CurrentLineNumber)
     return SvgDrawing(
@@ -96,16 +96,16 @@ class _Reader:
         self.problems.append(Problem(message=message, location=Location(file=self.name, line=line)))
 
     def doctype(self, *_: object) -> None:
-        raise _BrokenError("the drawing has a document type, which a cutting file has not")
+        raise _BrokenError("the drawing has a document type, which cutting files don't have")
 
     def begin(self, full: str, attributes: dict[str, str]) -> None:
         name = full.removeprefix(_SVG)
         parent = self.open[-1] if self.open else ""
         if not full.startswith(_SVG) or parent not in _INSIDE.get(name, set()):
-            raise _BrokenError(f"an element {name[:40]!r} where a cutting file has none")
+            raise _BrokenError(f"an element {name[:40]!r} where cutting files have none")
         more = sorted(set(attributes) - _MAY_HAVE[name])
         if more:
-            raise _BrokenError(f"{name} has {more[0][:40]!r}, which a cutting file has not")
+            raise _BrokenError(f"{name} has {more[0][:40]!r}, which cutting files don't have")
         self.open.append(name)
         self.words = ""
         match name:
@@ -117,7 +117,7 @@ class _Reader:
                     raise _BrokenError("a group has no stroke like #rrggbb")
             case "path" | "circle":
                 if self.layer is None:
-                    raise _BrokenError("a group draws before its title says which layer it is")
+                    raise _BrokenError("a group draws before its title names its layer")
                 segments, closed = self.path(attributes) if name == "path" else (self.circle(attributes), True)
                 self.chains.append(DrawnChain(self.layer, segments, closed, None, self.line()))
 
@@ -143,7 +143,7 @@ class _Reader:
         if abs(wide - float(box[1])) > TOLERANCES.same_point or abs(high - float(box[2])) > TOLERANCES.same_point:
             raise _BrokenError("the page is not drawn at real size: its viewBox is not its width and height")
         if attributes.get("fill") != "none":
-            raise _BrokenError("what is drawn would be filled; a cutting file has lines only")
+            raise _BrokenError("the drawing would be filled; a cutting file has only lines")
         self.size = (wide, high)
 
     def place(self, x: str, y: str) -> Point:
@@ -152,7 +152,7 @@ class _Reader:
     def circle(self, attributes: Mapping[str, str]) -> tuple[Segment, ...]:
         for key in ("cx", "cy", "r"):
             if not re.fullmatch(_NUMBER, attributes.get(key, "")):
-                raise _BrokenError(f"a circle has no {key} that is a number")
+                raise _BrokenError(f"a circle's {key} is not a number")
         (x, y), radius = self.place(attributes["cx"], attributes["cy"]), float(attributes["r"])
         if radius <= 0:
             raise _BrokenError("a circle has no size")
@@ -166,7 +166,7 @@ class _Reader:
         for step in _steps(attributes.get("d", "")):
             move, x, y, shut, radius, other, sweep, end_x, end_y = step.groups()
             if closed or (move == "M") != (here is None):
-                raise _BrokenError("a path that is not one line from M to its end")
+                raise _BrokenError("a path is not one line from M to its end")
             if move == "M":
                 here = self.place(x, y)
                 continue
@@ -201,9 +201,9 @@ def _arc(start: Point, end: Point, radius: str, other: str, *, clockwise: bool) 
     """The smaller of the two arcs of a radius between two points (SVG 2, B.2.4), y up."""
     size, half = float(radius), math.dist(start, end) / 2
     if radius != other or size < half - TOLERANCES.acceptance / 10:
-        raise _BrokenError("an arc whose radii don't fit its ends")
+        raise _BrokenError("an arc's radii don't fit its ends")
     rise = math.sqrt(max(0.0, size * size - half * half))
     along = (end[0] - start[0]) / (2 * half), (end[1] - start[1]) / (2 * half)
-    side = rise if clockwise else -rise  # the middle lies right of the way of a clockwise arc
+    side = rise if clockwise else -rise  # the middle is to the right of a clockwise arc
     middle = ((start[0] + end[0]) / 2, (start[1] + end[1]) / 2)
     return Arc(start, end, (middle[0] + along[1] * side, middle[1] - along[0] * side), clockwise=clockwise)

@@ -1,6 +1,6 @@
 """Rules about a laser: no heights, the beam on in every cut at a power the profile knows, and off on every rapid.
 
-What a beam's power and feed make of a motion: a cut right through, or a mark. S words, mm/min.
+Also decides from a beam's power and feed whether a motion cuts right through or marks. S words, mm/min.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from cutjob.proof.gcode.file_case import HAIR, FileCase
 def is_mark(row: Feed, *, power: float, feed: float) -> bool:
     """Whether a motion with the beam at `power` marks, by the row of the feed table; else it cuts through.
 
-    Marks have less power than cuts, or, where they have as much, a faster feed.
+    Marks have less power than cuts or, at the same power, a faster feed.
     """
     cut = row.power or 0.0
     mark = cut if row.mark_power is None else row.mark_power
@@ -26,7 +26,7 @@ def is_mark(row: Feed, *, power: float, feed: float) -> bool:
     return row.mark_feed is not None and row.mark_feed > row.feed and feed > (row.feed + row.mark_feed) / 2
 
 
-_ROOMY = 60  # characters; on a shorter line power and feed may have to stand on lines before their motion
+_ROOMY = 60  # characters; on shorter lines, power and feed may have to be on lines before their motion
 
 
 def no_height(case: FileCase) -> Iterator[Finding]:
@@ -56,11 +56,11 @@ def beam_off_on_rapids(case: FileCase) -> Iterator[Finding]:
             yield case.error("beam", "a rapid with the beam on", motion)
 
 
-def beam_said(case: FileCase) -> Iterator[Finding]:
-    """Whether the beam is on is said before the first motion, not left to what the machine was."""
+def beam_stated(case: FileCase) -> Iterator[Finding]:
+    """The file states before its first motion that the beam is off; it doesn't rely on the machine's last state."""
     reading = case.reading
     if reading.motions and not any(event.kind == "spindle" and event.motions == 0 for event in reading.events):
-        message = "the file moves before it has said that the beam is off (M5)"
+        message = "the file moves before it has switched the beam off (M5)"
         severity: Severity = "error" if case.planned else "warning"
         yield case.error("beam", message, reading.motions[0], severity=severity)
 
@@ -74,16 +74,16 @@ def beam_off_at_end(case: FileCase) -> Iterator[Finding]:
 
 
 def beam_placed(case: FileCase) -> Iterator[Finding]:
-    """Nothing is burned before the file has said in X and Y where the beam stands."""
+    """Nothing is burned before the file has stated the beam's place in X and Y."""
     motions = case.reading.motions
     for motion in (motions[index] for index in case.reading.unplaced):
         if motion.kind != "rapid" and motion.spindle != 0 and motion.speed > 0:
-            message = "the beam comes on before the file has said where it stands in X and Y (in absolute mode)"
+            message = "the beam comes on before the file has stated its place in X and Y (in absolute mode)"
             yield case.error("beam", message, motion)
 
 
 def beam_power(case: FileCase) -> Iterator[Finding]:
-    """S is at most full power, and the power of a cut or of a mark from the feed table where that is known."""
+    """S is at most full power and, where the feed table is known, its power for a cut or a mark."""
     full, feed = case.machine.controller.greatest_power, case.feed_of(0)
     known = [value for value in (feed.power, feed.mark_power) if value] if feed is not None else []
     seen: set[float] = set()
@@ -100,7 +100,7 @@ def beam_power(case: FileCase) -> Iterator[Finding]:
 
 
 def air_assist(case: FileCase) -> Iterator[Finding]:
-    """Air is on and off for cuts and marks as the profile says, by its codes, and off at the end."""
+    """Air is switched on and off for cuts and marks as the profile says, by its codes, and off at the end."""
     wanted, row = case.machine.controller.air_assist, case.feed_of(0)
     if not wanted or row is None or row.power is None:
         return
@@ -108,7 +108,7 @@ def air_assist(case: FileCase) -> Iterator[Finding]:
     events = [event for event in case.reading.events if event.kind == "coolant"]
     on: frozenset[str] = frozenset()
     place = 0
-    told: set[str] = set()
+    reported: set[str] = set()
     for index, motion in enumerate(motions):
         while place < len(events) and events[place].motions <= index:
             on = _air(on, events[place].value)
@@ -117,8 +117,8 @@ def air_assist(case: FileCase) -> Iterator[Finding]:
             continue
         kind: Literal["cut", "mark"] = "mark" if is_mark(row, power=motion.speed, feed=motion.feed) else "cut"
         code = wanted.get(kind)
-        if on != frozenset([code] if code else []) and kind not in told:
-            told.add(kind)
+        if on != frozenset([code] if code else []) and kind not in reported:
+            reported.add(kind)
             says = (
                 f"a {kind} with air by {' and '.join(sorted(on)) or 'no code'}; the profile has {code or 'none'} for it"
             )
@@ -130,7 +130,7 @@ def air_assist(case: FileCase) -> Iterator[Finding]:
 
 
 def _air(on: frozenset[str], code: float) -> frozenset[str]:
-    """What is on after a code: M7 and M8 may be on together, M9 switches both off (NISTIR 6556, 3.6.4)."""
+    """What is on after a code. M7 and M8 may be on together; M9 switches both off (NISTIR 6556, 3.6.4)."""
     return frozenset() if code == 9 else on | {f"M{code:.0f}"}
 
 
@@ -160,5 +160,5 @@ def beam_standing(case: FileCase) -> Iterator[Finding]:
 
 
 def _lines_apart(case: FileCase) -> int:
-    """How many lines S may stand before its cut: S, F and the motion, each on its own, where lines are short."""
+    """How many lines before its cut S may be: where lines are short, S, F and the motion may each need a line."""
     return 2 if case.machine.controller.longest_line < _ROOMY else 0

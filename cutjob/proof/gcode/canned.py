@@ -10,7 +10,7 @@ from cutjob.proof.gcode.reading import Place
 
 CYCLES = frozenset({"81", "82", "83", "85", "86", "89"})
 NEEDED_WORDS = {"81": "ZR", "82": "ZRP", "83": "ZRQ", "85": "ZR", "86": "ZRP", "89": "ZRP"}
-_MOST_MOTIONS = 10_000  # repeats, or pecks of one hole: more is a slip of the pen
+_MOST_MOTIONS = 10_000  # repeats, or pecks of one hole: more is a typing error
 _DWELLING = frozenset({"82", "86", "89"})  # cycles that wait at the bottom
 _FED_OUT = frozenset({"85", "89"})  # cycles that come up as slowly as they went down
 
@@ -22,7 +22,7 @@ class CycleError(ValueError):
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CycleWords:
     """A cycle as written: `bottom` and `clear` are the Z and R words, counted from each other and the old height when
-    `relative`; `step` is what each repeat moves on by; `back_off` how far above its last bottom a peck starts again.
+    `relative`; `step` is how far each repeat moves on; `back_off` how far above its last bottom a peck starts again.
     """
 
     kind: str
@@ -46,7 +46,7 @@ class CycleMove(NamedTuple):
 
 
 class CyclePause(NamedTuple):
-    """A wait of so many units of P, or the spindle stopped or started again in its old direction."""
+    """A wait of this many units of P, or the spindle stopped or started again in its old direction."""
 
     kind: Literal["dwell", "spindle off", "spindle on"]
     value: float = 0.0
@@ -83,7 +83,7 @@ def _check(words: CycleWords, clear: float, bottom: float) -> None:
     if words.repeats > _MOST_MOTIONS:
         raise CycleError(f"L asks for {words.repeats} repeats; at most {_MOST_MOTIONS} are read")
     if bottom > clear:
-        raise CycleError("the bottom of the cycle (Z) lies above where it starts (R)")
+        raise CycleError("the bottom of the cycle (Z) is above its start (R)")
     if words.dwell < 0:
         raise CycleError("P, the time to wait at the bottom, can't be negative")
     if words.kind == "83" and words.peck <= 0:

@@ -1,11 +1,9 @@
-"""The comments of a G-code file: bytes in, texts with their lines out, and what no comment may hold.
+"""Judges the comments of a G-code file: bytes and the plan go in, findings come out where the two disagree.
 
 A text broken over lines goes on after two points and a blank. Small and large letters are alike.
 
-Whether the comments of a file say what the plan says: a file and what is planned in, findings out.
-
-Whoever runs the machine acts on them: which cutter, which speed, where zero is, how the board is held. What no plan
-knows - the job's title, notes, warnings - may say anything.
+Whoever runs the machine acts on the comments: which cutter, which speed, where zero is, how the board is held. Comments
+that no plan knows - the job's title, notes, warnings - may say anything.
 """
 
 from __future__ import annotations
@@ -21,7 +19,7 @@ from cutjob.proof.finding import Finding, Severity
 from cutjob.proof.gcode.instructions import KINDS, Instruction, agrees, instructions
 from cutjob.proof.gcode.reading import Reading
 
-# Some controllers act on other characters at once, wherever they stand.
+# Some controllers act on other characters at once, wherever they are.
 _ALLOWED = re.compile(r"""[A-Za-z0-9 .,:'"/=+\-]*""")
 _COMMENT = re.compile(r"\(([^()]*)\)?|;(.*)")
 _GOES_ON = ".. "
@@ -30,8 +28,8 @@ _ONLY_COMMENT = re.compile(r"\s*(?:\([^()]*\)\s*)*(?:;.*)?%?\s*")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Comment:
-    """A text, in small letters and with single blanks, the line it begins on, and whether it stands in the opening,
-    before anything else.
+    """A text, in small letters and with single blanks, the line it begins on, and whether it is in the opening, before
+    anything else.
     """
 
     text: str
@@ -63,7 +61,7 @@ def comments_of(data: bytes) -> tuple[Comment, ...]:
 
 
 def odd_characters(data: bytes) -> Iterator[tuple[int, str]]:
-    """Yield the line of each comment that holds a character none may hold, and that character."""
+    """Yield the line of each comment with a forbidden character, and that character."""
     for number, line in enumerate(_lines(data), start=1):
         if "(" not in line and ";" not in line:
             continue
@@ -83,9 +81,9 @@ def _plain(text: str) -> str:
     return " ".join(text.casefold().split())
 
 
-_MOST_TOLD = 10
+_MOST_FINDINGS = 10
 _LONGEST = 70
-# What cautions must speak of, each in one of these words; common practice, no source.
+# Each group needs a caution with one of its words; common practice, no source.
 _ROUTER = (("eye",), ("spindle starts", "press the board", "gauge"), ("in the air",), ("measure the stock",))
 _LASER = (("never leave",), ("eyewear",), ("vinyl",), ("first run",))
 _OF_HAZARDS: dict[Hazard, tuple[str, ...]] = {"treated": ("treated lumber",), "cedar": ("cedar",), "glued": ("glue",)}
@@ -102,8 +100,8 @@ def judge_comments(
 ) -> list[Finding]:
     """Return findings about a file's comments; `programs` are all files of its board, in the order to run them.
 
-    What contradicts the plan is an error, and where `required` so is what the opening doesn't say. A controller without
-    comments has none to compare.
+    A comment that contradicts the plan is an error. Where `required`, so is anything missing from the opening. A
+    controller without comments has none to compare.
     """
     found = list(odd_comments(data, reading.name, "error"))
     if machine.controller.comments == "none":
@@ -115,10 +113,10 @@ def judge_comments(
         planned = [one for one in wanted if one.kind == kind]
         for comment in own:
             if not any(agrees(comment.text, one) for one in planned):
-                found.append(_finding(reading.name, f"{_shown(comment)} is not what the plan says", comment.line))
+                found.append(_finding(reading.name, f"{_shown(comment)} contradicts the plan", comment.line))
         contradicted = any(not any(agrees(one.text, each) for each in planned) for one in own)
         if required and not contradicted and _lacking(planned, [one for one in own if one.opening]):
-            found.append(_finding(reading.name, f"the opening says nothing, or not all, of the {kind}"))
+            found.append(_finding(reading.name, f"the opening says nothing or too little of: {kind}"))
     if required:
         cautions = [one.text for one in texts if one.opening and one.text.startswith("caution")]
         lacking = _lacking_cautions(cautions, _to_be_said(program, programs, machine))
@@ -127,16 +125,16 @@ def judge_comments(
 
 
 def _lacking(planned: Sequence[Instruction], opening: Sequence[Comment]) -> bool:
-    """Whether an instruction that is needed is not there."""
+    """Whether a needed instruction is missing."""
     return any(one.needed and not any(agrees(each.text, one) for each in opening) for one in planned)
 
 
 def odd_comments(data: bytes, name: str, severity: Severity) -> Iterator[Finding]:
-    """Comments that hold what some controllers act on."""
+    """Findings for comments with characters that some controllers act on."""
     for number, (line, letter) in enumerate(odd_characters(data)):
-        if number == _MOST_TOLD:
+        if number == _MOST_FINDINGS:
             return
-        message = f"a comment holds {letter!r}, on which some controllers act wherever it stands"
+        message = f"a comment holds {letter!r}: some controllers act on it even in a comment"
         yield _finding(name, message, line, severity)
 
 
@@ -146,13 +144,13 @@ def _lacking_cautions(texts: Sequence[str], wanted: Iterable[tuple[str, ...]]) -
         return
     for words in wanted:
         if not any(word in text for text in texts for word in words):
-            yield f'the opening lacks a caution, that which speaks of "{words[0]}"'
+            yield f'the opening lacks the caution about "{words[0]}"'
 
 
 def _to_be_said(
     program: ExpectedProgram, programs: Sequence[ExpectedProgram], machine: Machine
 ) -> Iterator[tuple[str, ...]]:
-    """What the cautions of a board must speak of."""
+    """The groups of words that a board's cautions must cover."""
     layout = program.board
     yield from _LASER if machine.has_beam else _ROUTER
     yield ("manual",)

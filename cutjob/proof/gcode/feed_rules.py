@@ -1,13 +1,13 @@
-"""Rules about feeds: never nought, as the feed table has them for each use, never down too fast, nor so slow that wood
+"""Rules about feeds: never zero, as the feed table has them for each use, never down too fast, never so slow that wood
 burns. mm/min.
 
-On a router too fast a feed breaks the cutter, and too steep a way down does so at any feed made for going along; at
-less than half of it the cutter rubs instead of cutting. On a laser the feed decides how deep the beam goes: faster
-doesn't cut through, and much slower burns.
+On a router too high a feed breaks the cutter, and so does too steep a way down at a feed meant for level cuts. At less
+than half of the feed the cutter rubs instead of cutting. On a laser the feed decides how deep the beam goes: faster, it
+doesn't cut through; much slower, it burns.
 
-Feeds on a router's arcs: judged by the machine's acceleration, and measured at the wall that is cut. mm, mm/min.
+Feeds on a router's arcs are judged by the machine's acceleration, and measured at the wall that is cut.
 
-Round a radius r of the centre path at a speed v the machine turns with v^2 / r. Where the cutter, of radius R, runs
+Round a radius r of the centre path at a speed v the machine accelerates by v^2 / r. Where the cutter, of radius R, runs
 inside the curve it cuts, its edge goes along the wall at F (r + R) / r.
 """
 
@@ -27,7 +27,7 @@ from cutjob.tolerances import TOLERANCES
 
 
 def arc_feeds(case: FileCase) -> Iterator[Finding]:
-    """No arc asks for more than the machine's acceleration; of a file from elsewhere that is only a warning."""
+    """No arc asks for more than the machine's acceleration; for a file without a plan this is only a warning."""
     acceleration = case.machine.motion.acceleration
     for motion in case.reading.motions:
         if motion.kind != "arc" or motion.centre is None:
@@ -36,16 +36,16 @@ def arc_feeds(case: FileCase) -> Iterator[Finding]:
         asked = (motion.feed / 60) ** 2 / radius
         if asked > acceleration * limits.FEED_ROUNDING**2:
             message = (
-                f"feed {motion.feed:.0f} mm/min round a radius of {radius:.2f} mm asks for {asked:.0f} mm/s2; the "
-                f"machine has {acceleration:.0f} mm/s2"
+                f"feed {motion.feed:.0f} mm/min round a radius of {radius:.2f} mm needs {asked:.0f} mm/s2; the "
+                f"machine's acceleration is {acceleration:.0f} mm/s2"
             )
             severity: Severity = "error" if case.planned else "warning"
             yield case.error("feed", message, motion, measured=asked, limit=acceleration, severity=severity)
 
 
 def wall_feeds(case: FileCase) -> Iterator[Finding]:
-    """No arc in wood that runs round as the profile has holes cut, with the wall on its outer side, goes along that
-    wall faster than the feed table allows; a beam has no edge, and of a file from elsewhere nobody knows the side.
+    """An arc in wood with the wall on its outer side, as in holes, goes along that wall no faster than the feed table
+    allows. A beam has no edge, and in a file without a plan the side is not known.
     """
     if not case.machine.has_spindle or not case.planned:
         return
@@ -67,7 +67,7 @@ def wall_feeds(case: FileCase) -> Iterator[Finding]:
 
 
 def _radius(motion: Motion) -> float:
-    """The radius of an arc, as much larger as rounding may have made it smaller, mm."""
+    """The radius of an arc, plus the amount by which rounding may have made it smaller, mm."""
     assert motion.centre is not None
     return math.dist(motion.start[:2], motion.centre) + TOLERANCES.output
 
@@ -77,11 +77,11 @@ def _holes_clockwise(case: FileCase) -> bool:
     return (machine.cutting.direction == "climb") != (machine.spindle.turns == "clockwise")
 
 
-_MOST_PIECES = 8  # of a straight line, on each side of one, that are looked at; our choice
+_MOST_PIECES = 8  # pieces of a straight line that are looked at on each side of one; our choice
 
 
 def feeds(case: FileCase) -> Iterator[Finding]:
-    """Every cut has a feed, within the machine's greatest and what the feed table says for its use."""
+    """Every cut has a feed, within the machine's greatest and the feed table's for its use."""
     greatest = case.machine.motion.greatest_feed
     laser = case.machine.has_beam
     seen: set[tuple[int, float, float, bool]] = set()
@@ -98,7 +98,7 @@ def feeds(case: FileCase) -> Iterator[Finding]:
         if motion.feed <= 0:
             yield case.error("feed", "a cut with no feed", motion)
         elif motion.feed > greatest * limits.FEED_ROUNDING:
-            message = f"feed {motion.feed:.0f} mm/min; the machine goes {greatest:.0f} mm/min at most"
+            message = f"feed {motion.feed:.0f} mm/min; the machine's greatest is {greatest:.0f} mm/min"
             yield case.error("feed", message, motion, measured=motion.feed, limit=greatest)
         elif row is not None and row.feed and not down:
             yield from _by_table(case, row, motion, laser=laser)
@@ -120,8 +120,8 @@ def _by_table(case: FileCase, row: Feed, motion: Motion, *, laser: bool) -> Iter
 def slow_feeds(case: FileCase) -> Iterator[Finding]:
     """In wood no feed is less than half of what the feed table, the machine, the way's curve and its fall allow.
 
-    On an arc the table counts at the wall the cutter may have on its outer side, which it passes by the faster the
-    tighter the arc is. Chords stand for the arc they lie on.
+    On an arc the table counts at a wall on the arc's outer side: the tighter the arc, the faster the cutter's edge
+    passes that wall. Chords count as the arc they lie on.
     """
     motions = case.reading.motions
     known: dict[int, tuple[float, float, float]] = {}
@@ -149,7 +149,7 @@ def slow_feeds(case: FileCase) -> Iterator[Finding]:
         if math.isfinite(bend) and motion.length <= 2 * math.pi * max(2 * radius, bend):
             allowed = min(allowed, table * bend / (bend + radius), 60 * math.sqrt(_acceleration(case) * bend))
         if motion.feed * limits.FEED_ROUNDING < limits.SLOWEST_CUT * allowed:
-            message = f"feed {motion.feed:.0f} mm/min in wood burns it; at least half of {allowed:.0f} mm/min"
+            message = f"feed {motion.feed:.0f} mm/min burns the wood; it needs at least half of {allowed:.0f} mm/min"
             yield case.error(
                 "feed", message, motion, measured=motion.feed, limit=limits.SLOWEST_CUT * allowed,
                 severity="error" if case.planned else "warning",
@@ -168,8 +168,8 @@ def _for_its_curve(case: FileCase, motion: Motion) -> float:
 
 
 def _bend(motions: Sequence[Motion], number: int) -> float:
-    """The radius of an arc, mm, or that of the circle a chord seems to lie on by how it turns from its neighbours;
-    infinite for a line that goes straight on or turns only at corners.
+    """The radius of an arc, mm, or that of the circle that a chord and its neighbours suggest; infinite for a line that
+    goes straight on or turns only at corners.
     """
     motion = motions[number]
     if motion.centre is not None:
@@ -192,7 +192,7 @@ def _bend(motions: Sequence[Motion], number: int) -> float:
 
 
 def _straight_on(motions: Sequence[Motion], number: int) -> tuple[int, int, float]:
-    """The first and the last of the lines about a line that go straight on, and how long they are together, mm."""
+    """The first and the last of the lines in one straight run about a line, and the run's length, mm."""
     ends, length = [number, number], _flat(motions[number])
     for side, step in enumerate((-1, 1)):
         while abs(ends[side] - number) < _MOST_PIECES:
@@ -218,10 +218,12 @@ def _heading(motion: Motion) -> float:
 
 
 def plunges(case: FileCase) -> Iterator[Finding]:
-    """No way down, straight, sloping or round, sinks faster than the machine's and the feed table's plunge."""
+    """No way down, straight, sloping or round, sinks faster than the plunge feed of the machine and of the feed
+    table.
+    """
     plunges = {tool: _greatest_plunge(case, tool) for tool in {motion.tool for motion in case.reading.motions}}
     controller = case.machine.controller
-    # A written height may be off by half a step, and so may each end: short pieces seem steeper than they were meant.
+    # Rounding may move a written height, and each end, by half a step: short pieces then seem steeper than they are.
     step = 10.0**-controller.decimals * (25.4 if controller.units == "in" else 1.0)
     for motion in case.reading.motions:
         fall, greatest = motion.start[2] - motion.end[2], plunges[motion.tool]
@@ -237,7 +239,7 @@ def plunges(case: FileCase) -> Iterator[Finding]:
 
 
 def steps_down(case: FileCase) -> Iterator[Finding]:
-    """Of a file without a plan: no cut goes along deeper below all cuts before it than the feed table allows.
+    """In a file without a plan no level cut is deeper below all cuts before it than the feed table allows.
 
     With a plan the sweep knows better what has been cut where.
     """
@@ -261,7 +263,7 @@ def _greatest_plunge(case: FileCase, tool: int) -> float:
 
 
 def _longest_run(motion: Motion) -> float:
-    """How far a motion goes along; a line may stand for a longer arc, off it by as much as chords may be, mm."""
+    """How far a motion may go along, mm: a line may stand for a longer arc, which it leaves by the chord error."""
     if motion.centre is not None:
         (x0, y0, _), (cx, cy) = motion.start, motion.centre
         return math.hypot(x0 - cx, y0 - cy) * abs(motion.sweep)

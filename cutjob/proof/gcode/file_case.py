@@ -1,4 +1,4 @@
-"""What a rule needs to know of a file beside its motions, and how a rule says what it found."""
+"""The facts a rule needs about a file beside its motions, and the way it reports a finding."""
 
 from __future__ import annotations
 
@@ -11,19 +11,19 @@ from cutjob.proof.finding import Finding
 from cutjob.proof.gcode.reading import Motion, Reading
 from cutjob.tolerances import TOLERANCES
 
-HAIR = 1e-6  # mm; arithmetic, far below the last written decimal
+HAIR = 1e-6  # mm; slack for arithmetic, far below the last written decimal
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FileCase:
-    """A file as read, the machine it is for, and what is known of its job.
+    """A file as read, the machine it is for, and the known facts about its job.
 
-    `cutters` are those planned, in the order they come (none where no plan says them), and `material` the board's, for
-    their rows of the feed table. `stock_top` is the program's Z of the stock's top, `height` the stack's (None where no
-    plan says it), `safe_z` the height of air moves over the stock's top as planned, and `tallest` that of the highest
-    thing that stands on the board, mm. `planned` is False for a file from elsewhere, of which no plan says how it was
-    meant to be written. `origin` is the program's zero in the board's frame, `lying` the box (least x, least y,
-    greatest x, greatest y, from that zero) of the board, or of its window on the bed; None where no plan says it.
+    `cutters` are those planned, in the order they come (none without a plan), and `material` is the board's, for their
+    rows of the feed table. `stock_top` is the program's Z of the stock's top, `height` the stack's (None without a
+    plan), `safe_z` the planned height of air moves over the stock's top, and `tallest` the height of the highest thing
+    on the board, mm. `planned` is False for a file without a plan. `origin` is the program's zero in the board's frame.
+    `lying` is the box (least x, least y, greatest x, greatest y, from that zero) of the board, or of its window on the
+    bed; None without a plan.
     """
 
     reading: Reading
@@ -41,21 +41,21 @@ class FileCase:
 
     @property
     def air(self) -> float:
-        """How far above the stock's top air moves run at least, mm: over what stands there they run higher, which is
-        judged where it stands.
+        """The least height of air moves above the stock's top, mm. Over things on the board they run higher, which
+        other judges check.
         """
         return self.machine.motion.safe_height
 
     @property
     def own_lines(self) -> tuple[str, ...]:
-        """The lines of the profile's own that a file may hold, in capitals and without blanks."""
+        """The profile's own lines that a file may hold, in capitals and without blanks."""
         controller = self.machine.controller
         lines = (*controller.start, *controller.after_change, *controller.end)
         return tuple(line.upper().replace(" ", "") for line in lines)
 
     @property
     def clear_height(self) -> float:
-        """The program's Z of a height that clears all that stands on the board, less the rounding of a file, mm."""
+        """The program's Z of a height that clears everything on the board, less the rounding of a file, mm."""
         over = self.tallest + TOLERANCES.standing_air if self.tallest > 0 else 0.0
         return self.stock_top + max(self.air, over) - TOLERANCES.output
 
@@ -65,7 +65,7 @@ class FileCase:
         return self.stock_top + self.air - TOLERANCES.output
 
     def cutter_of(self, tool: int) -> Cutter | None:
-        """The cutter a motion with this tool number is run with: without a change, the first one planned."""
+        """The cutter for a motion with this tool number; without a change, the first one planned."""
         if not self.cutters:
             return next((cutter for cutter in self.machine.cutter if cutter.number == tool), None)
         return next((cutter for cutter in self.cutters if cutter.number == tool), self.cutters[0])

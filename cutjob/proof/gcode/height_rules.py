@@ -1,6 +1,6 @@
-"""Rules about where a router's tip goes: air moves clear of the stock, its greatest depth, the machine's travel. mm.
+"""Rules about heights: air moves clear of the stock, the greatest depth, the machine's travel. mm.
 
-How high the cutter was where something was found: from a finding's line to the height of what the line does. mm.
+Also adds heights to findings: from a finding's line to the height of that line's motions.
 """
 
 from __future__ import annotations
@@ -24,9 +24,9 @@ from cutjob.tolerances import TOLERANCES
 def with_heights(
     findings: Sequence[Finding], programs: Sequence[ExpectedProgram], readings: Sequence[Reading]
 ) -> tuple[Finding, ...]:
-    """Return the findings, those that have a line and a place with the lowest end of the line's motions.
+    """Return the findings; those with a line and a place get the height of the lowest end of the line's motions.
 
-    Heights count from the stock's top. What has a height already keeps it.
+    Heights count from the stock's top. A finding that has a height keeps it.
     """
     wanted = {(finding.file, finding.line) for finding in findings if finding.z is None and finding.at is not None}
     lowest: dict[tuple[str, int | None], float] = {}
@@ -46,20 +46,18 @@ def with_heights(
 
 
 def first_moves(case: FileCase) -> Iterator[Finding]:
-    """The first motion goes up, over all that stands on the board, and nowhere else: where the tool stands before is
-    anyone's guess.
-    """
+    """The first motion only goes up, over everything on the board: the tool's place before it is not known."""
     motions = case.reading.motions
     if not motions:
         return
     first, safe = motions[0], case.clear_height
     if not case.planned and any(event.kind == "home" and event.motions == 0 for event in case.reading.events):
-        return  # from home, wherever that is
+        return  # from home, whose place is not known
     if not first.z_known:
         message = "the file moves before it has raised the cutter to a stated height (Z alone, in absolute mode)"
         yield case.error("rapid", message, first)
     elif first.end[2] < safe:
-        message = "the file's first motion doesn't raise the cutter to safe height, over all that stands on the board"
+        message = "the file's first motion doesn't raise the cutter to safe height, over everything on the board"
         yield case.error("rapid", message, first, measured=first.end[2], limit=safe)
     elif case.reading.first_axes != {"Z"}:
         message = "the file's first motion goes sideways while it raises the cutter; Z alone must come first"
@@ -67,16 +65,16 @@ def first_moves(case: FileCase) -> Iterator[Finding]:
 
 
 def placed(case: FileCase) -> Iterator[Finding]:
-    """Until the file has said in X and Y where the cutter is, it stays over all that stands on the board."""
+    """Until the file has stated the cutter's X and Y, the cutter stays over everything on the board."""
     motions = case.reading.motions
     for motion in (motions[index] for index in case.reading.unplaced):
         if motion.z_known and motion.end[2] < case.clear_height:
-            message = "the cutter is lowered before the file has said where it stands in X and Y (in absolute mode)"
+            message = "the cutter is lowered before the file has stated its place in X and Y (in absolute mode)"
             yield case.error("rapid", message, motion)
 
 
 def homes(case: FileCase) -> Iterator[Finding]:
-    """The way to the machine's home, sideways too unless Z alone is named, begins at safe height."""
+    """The way to the machine's home, which goes sideways too unless only Z is named, begins at safe height."""
     motions = case.reading.motions
     at_home: set[int] = set()
     for event in case.reading.events:
@@ -87,7 +85,7 @@ def homes(case: FileCase) -> Iterator[Finding]:
             continue
         before = motions[event.motions - 1] if event.motions else None
         if before is None or not before.z_known or before.end[2] < case.clear_height:
-            message = "the way to the machine's home begins below safe height, or where the file doesn't say how high"
+            message = "the way to the machine's home begins below safe height, or at a height the file doesn't state"
             height = None if before is None or not before.z_known else before.end[2] - case.stock_top
             yield case.error(
                 "rapid", message, line=event.line, measured=height, limit=case.clear_height - case.stock_top
@@ -95,9 +93,9 @@ def homes(case: FileCase) -> Iterator[Finding]:
 
 
 def rapids(case: FileCase) -> Iterator[Finding]:
-    """No rapid below the stock's top, but straight up out of it, and down a hole that the same cutter has just drilled
-    there, to the profile's approach above its floor; none sideways below safe height; and none straight down that ends
-    nearer to the stock than that approach.
+    """No rapid goes below the stock's top, sideways below safe height, or straight down to nearer above the stock than
+    the profile's approach. Two may: straight up out of the stock, and down a hole that the same cutter has just
+    drilled, to the approach above its floor.
     """
     top, safe = case.stock_top, case.safe_height
     motion_limits = case.machine.motion
@@ -107,7 +105,7 @@ def rapids(case: FileCase) -> Iterator[Finding]:
     cycled: dict[tuple[float, float], float] = {}
     tool: int | None = None
     for number, motion in enumerate(case.reading.motions):
-        # What was drilled since the cutter came here, and by cycles, which may come back to a hole.
+        # The depth drilled since the cutter came here, and by cycles, which may come back to a hole.
         if number == 0 or sideways(motion) or motion.tool != tool:
             floor, tool = cycled.get(motion.end[:2], top) if motion.tool == tool else top, motion.tool
         elif motion.kind == "feed":
@@ -137,7 +135,7 @@ def rapids(case: FileCase) -> Iterator[Finding]:
 
 
 def feeds_in_the_air(case: FileCase) -> Iterator[Finding]:
-    """No cut runs across the board above the stock but below safe height, where it makes nothing: its Z is a slip.
+    """No cut runs across the board above the stock but below safe height: it would cut nothing, so its Z is a mistake.
 
     On its way into the wood a cut may come from above, no flatter than half a ramp of the feed table.
     """
@@ -156,13 +154,15 @@ def feeds_in_the_air(case: FileCase) -> Iterator[Finding]:
         fall = motion.start[2] - motion.end[2]
         if fall > flattest[motion.tool] * math.hypot(motion.end[0] - motion.start[0], motion.end[1] - motion.start[1]):
             continue
-        message = f"a cut runs across {low - top:.3f} mm above the stock's top, where it makes nothing"
+        message = f"a cut runs across {low - top:.3f} mm above the stock's top, where it cuts nothing"
         severity: Severity = "error" if case.planned else "warning"
         yield case.error("air", message, motion, measured=low - top, limit=safe - top, severity=severity)
 
 
 def deepest(case: FileCase) -> Iterator[Finding]:
-    """Not below the stock by more than the profile allows or the plan says, and within the cutter's cutting length."""
+    """No cut is deeper below the stock than the profile or the plan allows, or deeper than the cutter's cutting
+    length.
+    """
     motions = case.reading.motions
     if not motions:
         return
@@ -174,7 +174,7 @@ def deepest(case: FileCase) -> Iterator[Finding]:
             message = f"cuts {below:.3f} mm below the stock; the profile allows {allowed:.3f} mm"
             yield case.error("depth", message, lowest, measured=below, limit=allowed)
         elif case.overcut is not None and below > case.overcut + TOLERANCES.acceptance:
-            message = f"cuts {below:.3f} mm below the stock; planned are {case.overcut:.3f} mm"
+            message = f"cuts {below:.3f} mm below the stock; the plan has {case.overcut:.3f} mm"
             yield case.error("depth", message, lowest, measured=below, limit=case.overcut)
     for tool in sorted({motion.tool for motion in motions}):
         yield from _cutting_length(case, tool)
@@ -195,8 +195,8 @@ def _cutting_length(case: FileCase, tool: int) -> Iterator[Finding]:
 
 
 def air_moves(case: FileCase) -> Iterator[Finding]:
-    """The machine lifts the cutter over the stack and all that stands on it. Whether air moves clear what stands there
-    is judged where it stands, with the keep-outs and the screws.
+    """The machine can lift the cutter over the stack and everything on it. The judges of keep-outs and screws check
+    whether air moves clear these.
     """
     reach = case.machine.travel
     if reach is None or reach.z <= 0 or case.height is None:
@@ -208,19 +208,19 @@ def air_moves(case: FileCase) -> Iterator[Finding]:
 
 
 def travel(case: FileCase) -> Iterator[Finding]:
-    """Every place the file goes to fits into the machine's travel, wherever its zero is set, and with a plan the board
-    with it.
+    """All motions of the file fit into the machine's travel, wherever its zero is set; with a plan, together with the
+    board.
 
-    Where on the bed the board lies is not known. Assumed is only that the machine reaches all of the board, or of the
-    window of it that lies on the bed, but for a strip as wide as cuts may run beside it: some box of the size of the
-    travel holds both that and all motions.
+    The board's place on the bed is not known. The rule only assumes that the machine reaches all of the board, or of
+    its window on the bed, except for a strip as wide as cuts may run beside it: some box of the size of the travel must
+    hold both that and all motions.
     """
     reach = case.machine.travel
     motions = case.reading.motions
     if reach is None or not motions:
         return
-    # Of a planned file the zero counts too, which is set at the board. Where the tool of another file stood before it
-    # said so may be anywhere; what follows starts where it said.
+    # In a planned file the zero counts too, as it is set at the board. In another file the tool may be anywhere before
+    # the file states its place; what follows starts there.
     known = np.ones(len(motions), dtype=bool)
     if not case.planned and len(case.reading.unplaced) < len(motions):
         known[list(case.reading.unplaced)] = False
@@ -254,6 +254,6 @@ def travel(case: FileCase) -> Iterator[Finding]:
         far = int(off.argmax())
         span = max(last, float(high.max())) - min(first, float(low.min()))
         if off[far] > beside and span > limit + beside + TOLERANCES.acceptance:
-            message = f"goes {off[far]:.2f} mm off the board in {name}; a travel of {limit:.2f} mm doesn't reach there "
-            message += "from the board's other side"
+            message = f"goes {off[far]:.2f} mm off the board in {name}; a travel of {limit:.2f} mm doesn't reach "
+            message += "there from the board's other side"
             yield case.error("travel", message, motions[far], measured=span, limit=limit)

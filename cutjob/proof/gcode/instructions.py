@@ -1,6 +1,7 @@
-"""What the opening of a file must say to whoever runs it: a program, its board and machine in, texts to be found out.
+"""What the opening of a file must say to whoever runs it: a program, its board and machine go in, texts to find come
+out.
 
-Worked out from the plan and the machine alone. Texts are in small letters; lengths in them stand in mm and inches.
+Worked out from the plan and the machine alone. Texts are in small letters; lengths in them are in mm and inches.
 """
 
 from __future__ import annotations
@@ -56,14 +57,14 @@ Kind: TypeAlias = Literal[
     "dial",
     "zero again",
 ]
-_MOST_NAMES = 6  # of more files the opening names the first and the last
-# By what a text is known to be of a kind.
+_MOST_NAMES = 6  # where there are more files, the opening names the first and the last
+# How a text of each kind begins.
 KINDS: dict[Kind, re.Pattern[str]] = {
     "machine": re.compile(r"machine ?:"),
     "hold": re.compile(r"(held by|screws) ?:"),
     "clamp": re.compile(r"clamp \d+ ?:"),
     "driving of screws": re.compile(
-        r"(their holes are drilled|this file drills the holes|they were driven|before the start ?: .*screw)"
+        r"(their holes are drilled|this file drills their holes|they were driven|before the start ?: .*screw)"
     ),
     "taking off": re.compile(r"after this file take "),
     "bridges": re.compile(r"bridges ?:"),
@@ -76,12 +77,12 @@ KINDS: dict[Kind, re.Pattern[str]] = {
     "window": re.compile(r"window ?:"),
     "slide": re.compile(r"before the start ?: slide"),
     "slid board": re.compile(r"hold it down again"),
-    "stay": re.compile(r"the board stays where"),
+    "stay": re.compile(r"leave the board where"),
     "pin holes": re.compile(r"pin holes ?:"),
     "cutter": re.compile(r"(cutter|cutter \d+ of \d+|beam) ?:"),
     "cuts": re.compile(r"cuts ?:"),
     "marks": re.compile(r"marks ?:"),
-    "order of cutters": re.compile(r"they come in this order ?:"),
+    "order of cutters": re.compile(r"the cutters come in this order ?:"),
     "tool length": re.compile(r"(tool length|cutter change) ?:"),
     "spindle": re.compile(r"spindle ?:"),
     "router": re.compile(r"router ?:"),
@@ -96,8 +97,8 @@ KINDS: dict[Kind, re.Pattern[str]] = {
 
 @dataclass(frozen=True, slots=True)
 class Instruction:
-    """A text that must be there. In `words` stand {b} for a length in both units, {u} for one in either, {p} for a
-    place, {t} for a name and {any} for what doesn't matter, in the order of `values`, mm (none for {any}).
+    """A text that must be there. In `words`, {b} is a length in both units, {u} one in either, {p} a place, {t} a name
+    and {any} any words, in the order of `values`, mm (none for {any}).
     """
 
     kind: Kind
@@ -170,12 +171,14 @@ def _window(
     extent = "from {b} to {b} along the board"
     yield Instruction("window", f"window: {number + 1} of {len(windows)}, {extent}", (window.first, window.last))
     if before is not None and before.window == number:
-        yield Instruction("stay", "the board stays where it lay for the file before")
+        yield Instruction("stay", "leave the board where it was for the file before")
     elif number:
         slide = window.first - windows[number - 1].first
-        words, values = "its edge against the stop", tuple[Value, ...]()
+        words, values = "with its edge against the stop", tuple[Value, ...]()
         if window.pins and machine.travel is not None:
-            words = "its holes onto the pins of {b} diameter in the bed at " + " and ".join(["{p}"] * len(window.pins))
+            words = "with its holes on the pins of {b} diameter in the bed at " + " and ".join(
+                ["{p}"] * len(window.pins)
+            )
             values = (machine.travel.pin, *(_from_zero(pin, program) for pin in window.pins))
         yield Instruction(
             "slide", f"before the start: slide the board {{b}} towards its left end, {words}", (slide, *values)
@@ -226,7 +229,7 @@ def _cutters(program: ExpectedProgram, reading: Reading, machine: Machine) -> It
 
 
 def _burns(program: ExpectedProgram, machine: Machine) -> Iterator[Instruction]:
-    """What is said of feed, power, passes and air of a beam, where the feed table has them."""
+    """The texts on feed, power, passes and air of a beam, where the feed table has them."""
     row, controller = program.cutters[0].feed_for(program.board.board.material), machine.controller
     if row is None or not row.feed:
         return
@@ -237,7 +240,7 @@ def _burns(program: ExpectedProgram, machine: Machine) -> Iterator[Instruction]:
         speed = min(feed, machine.motion.greatest_feed)
         return f"{kind}s: {speed:g} mm/min at power {power:g} of {controller.greatest_power:g}{assist}"
 
-    # What lies in another window is not said here.
+    # The opening says nothing of cuts in another window.
     whole = program.window is None
     times = "once" if row.passes == 1 else f"{row.passes} times"
     placements = program.board.placements
@@ -249,18 +252,18 @@ def _burns(program: ExpectedProgram, machine: Machine) -> Iterator[Instruction]:
 
 
 def _changes(program: ExpectedProgram, reading: Reading, machine: Machine) -> Iterator[Instruction]:
-    """What is said of cutters that the machine changes by itself."""
+    """The texts on cutters that the machine changes by itself."""
     cutters = program.cutters
     turns = [int(event.value) for event in reading.events if event.kind == "tool"]
     turns = [number for at, number in enumerate(turns) if at == 0 or turns[at - 1] != number]
     if len(turns) > len(cutters):
-        yield Instruction("order of cutters", f"they come in this order: {', '.join(map(str, turns))}")
+        yield Instruction("order of cutters", f"the cutters come in this order: {', '.join(map(str, turns))}")
     numbers = ", ".join(str(one.number) for one in cutters)
     if machine.controller.tool_length == "table":
         yield Instruction("tool length", f"tool length: slots? {numbers} of {{any}}")
     else:
         first = f"set z with cutter {cutters[0].number} before the start"
-        yield Instruction("tool length", f"cutter change: {{any}}, {first}")
+        yield Instruction("tool length", f"cutter change: {{any}}. {first}")
         for cutter in cutters:
             yield Instruction("zero again", f"stop: set z again with cutter {cutter.number}", needed=False)
 
@@ -280,25 +283,26 @@ def _zero(program: ExpectedProgram, machine: Machine) -> Iterator[Instruction]:
 
 def _depth(program: ExpectedProgram, reading: Reading, machine: Machine) -> Iterator[Instruction]:
     if machine.has_beam:
-        yield Instruction("depth", "depth: through {b} or as marked", (program.board.height,))
+        words = "depth: cuts go right through {b}, marks stay on the surface"
+        yield Instruction("depth", words, (program.board.height,))
         return
     deepest = min((motion.end[2] for motion in reading.motions), default=0.0)
     yield Instruction("depth", "depth: {b} below the top of the stock at the deepest", (program.stock_top_z - deepest,))
     if program.skin > 0:
         yield Instruction(
-            "skin", "skin: cuts round parts and openings stop {b} above the underside, {any}", (program.skin,)
+            "skin", "skin: cuts round parts and openings stop {b} above the underside. {any}", (program.skin,)
         )
 
 
 def _held(
     program: ExpectedProgram, programs: Sequence[ExpectedProgram], reading: Reading, machine: Machine
 ) -> Iterator[Instruction]:
-    """How the board is held, where its clamps stand, and what is done with its screws."""
+    """How the board is held, the places of its clamps, and what to do with its screws."""
     holding = program.board.holding
     if holding is None:
         return
     if holding.by in ("tape", "vacuum"):
-        runs = ", the pump runs until the spindle stands" if holding.by == "vacuum" else ""
+        runs = ". leave the pump on until the spindle has stopped" if holding.by == "vacuum" else ""
         yield Instruction("hold", f"held by: {holding.by} under the whole board, no tabs{runs}")
     elif holding.by == "screws":
         yield from _screws(program, programs, reading, machine)
@@ -313,14 +317,14 @@ def _clamps(
         return
     before, after = _before(program, programs, -1), _before(program, programs, 1)
     moved = any(clamp.window is not None for clamp in clamps)
-    when = "in place before the start" if before is None else "left where they are"
+    count, one = counted(len(clamps), "clamp"), len(clamps) == 1
+    them = "it" if one else "them"
+    when = f"set {them} before the start" if before is None else f"leave {them} in place"
     if before is not None and before.window != program.window and moved:
-        when = "moved to these places once the board is slid"
-    air = "air moves over them pass at most {b} above the stock{any}"
-    count = counted(len(clamps), "clamp")
-    words = (
-        f"held by: {count} on the waste( at the board's edge)?, at most {{b}} high, {when}, clear of every move, {air}"
-    )
+        when = f"move {them} to {'this place' if one else 'these places'} once the board is slid"
+    air = f"air moves over {them} go no higher than {{b}} above the stock{{any}}"
+    where = "on the waste( at the board's edge)?, at most {b} high"
+    words = f"held by: {count} {where}. {when}, clear of every move. {air}"
     yield Instruction("hold", words, (max(clamp.height for clamp in clamps), program.clear_z))
     for number, clamp in enumerate(clamps, start=1):
         x0, y0, x1, y1 = clamp.area.bounds
@@ -328,7 +332,9 @@ def _clamps(
         sizes = "{u} along the board and {u} across"
         yield Instruction("clamp", f"clamp {number}: middle at {{p}}, {sizes}", (middle, x1 - x0, y1 - y0))
     if moved and after is not None and after.window != program.window:
-        yield Instruction("taking off", "after this file take the clamps off, then the board is slid on")
+        yield Instruction(
+            "taking off", "after this file take the clamps off, then slide the board as the next file says"
+        )
 
 
 def _screws(
@@ -351,17 +357,17 @@ def _screws(
     below = program.stock_top_z - TOLERANCES.output
     begun = next((n for n, motion in enumerate(reading.motions) if motion.end[2] < below), len(reading.motions))
     if made and any(event.kind == "stop" and event.motions > begun for event in reading.events):
-        words = "their holes are drilled first, then the program halts for the screws to be driven"
+        words = "their holes are drilled first, then the program halts for you to drive the screws"
         yield Instruction("driving of screws", words)
     elif made and after is not None:
         number = [one.file for one in programs].index(after.file) + 1
-        words = f"this file drills the holes for them, drive the screws before file {number}"
+        words = f"this file drills their holes. drive the screws before file {number}"
         yield Instruction("driving of screws", words)
     elif not made:
-        words = "(they were driven before this file, and stay where they are|before the start: .*the screws.*)"
+        words = "(they were driven before this file. leave them in|before the start: .*the screws.*)"
         yield Instruction("driving of screws", words)
     if own[0].window is not None and after is not None and after.window != program.window:
-        yield Instruction("taking off", "after this file take them out, then the board is slid on")
+        yield Instruction("taking off", "after this file take them out, then slide the board as the next file says")
 
 
 def _made(reading: Reading, program: ExpectedProgram, holes: Sequence[tuple[Point, float]]) -> bool:
@@ -381,7 +387,7 @@ def _bridges(program: ExpectedProgram) -> Iterator[Instruction]:
     if len(low) < len(bridges):
         over = "the whole height of the stack" if layout.stack > 1 else "the board's whole thickness"
         count = len(bridges) - len(low)
-        yield Instruction("bridges", f"bridges: {count} on the board, left over {over}, saw them through afterwards")
+        yield Instruction("bridges", f"bridges: {count} on the board, over {over}. saw them through afterwards")
     if low:
         sizes = (max(one.width for one in low), max(one.height for one in low))
         yield Instruction(
@@ -420,7 +426,7 @@ _WORDS = {"&": "and", "%": "percent", "×": "x", "°": "deg"}
 
 
 def agrees(text: str, instruction: Instruction) -> bool:
-    """Whether a text says what an instruction says."""
+    """Whether a text says the same as an instruction."""
     pattern, tokens = "", list[str]()
     at = 0
     for match in _TOKEN.finditer(instruction.words):
@@ -428,7 +434,7 @@ def agrees(text: str, instruction: Instruction) -> bool:
         token = match.group()
         pattern += _quoted(instruction.words[at : match.start()])
         if token == "{t}" and pattern.endswith(" "):
-            pattern += "?"  # of a name in letters that no comment can hold nothing is left, not even the blank
+            pattern += "?"  # a name whose letters no comment can hold leaves nothing, not even the blank
         pattern += re.sub(r"\?P<\w>", f"?P<{name}>", _TOKENS[token])
         if token != "{any}":
             tokens.append(token)
@@ -443,7 +449,7 @@ def agrees(text: str, instruction: Instruction) -> bool:
 
 
 def _quoted(words: str) -> str:
-    """Words as a pattern: what may be there or not stays one."""
+    """Words as a pattern: optional groups and `.*` keep their meaning, points are literal."""
     return words.replace(".*", "\0").replace(".", r"\.").replace("\0", ".*")
 
 

@@ -1,4 +1,4 @@
-"""Rules about the text of a file: the standard's language, and what the controller of the profile reads."""
+"""Rules about the text of a file: the standard's language, and the limits of the profile's controller."""
 
 from __future__ import annotations
 
@@ -35,19 +35,19 @@ _SPARE_IF_PLANNED = {
     "G28": "goes to a place of the machine's that is not in the file",
     "G30": "goes to a place of the machine's that is not in the file",
     "G93": "takes feeds as times",
-    "M1": "halts or not, as a switch stands",
+    "M1": "halts or not, depending on a switch",
 }
 
 
 def broken_lines(case: FileCase) -> Iterator[Finding]:
-    """Every line that breaks the language, those that not every controller reads, and an empty file."""
+    """Findings for lines that break the language, lines that not every controller reads, and an empty file."""
     reading = case.reading
     for problem in reading.problems:
         yield _on_its_line(case, problem, "error")
     for problem in reading.remarks:
         yield _on_its_line(case, problem, _unless_planned(case))
     if not reading.motions and not reading.problems:
-        yield case.error("language", "the file moves nothing")
+        yield case.error("language", "the file has no motion")
 
 
 def _on_its_line(case: FileCase, problem: Problem, severity: Severity) -> Finding:
@@ -60,16 +60,18 @@ def _on_its_line(case: FileCase, problem: Problem, severity: Severity) -> Findin
 
 
 def _unless_planned(case: FileCase) -> Severity:
-    """How bad it is to be written otherwise than the profile asks: a file from elsewhere may be."""
+    """The severity where a file differs from the profile: a file without a plan may."""
     return "error" if case.planned else "warning"
 
 
 def modes_stated(case: FileCase) -> Iterator[Finding]:
-    """Units, distance, plane and feed mode are stated before the first motion, not left to what the machine was."""
+    """The file states units, distance, plane and feed mode before its first motion; it doesn't rely on the last
+    state.
+    """
     reading = case.reading
     for mode, codes in _ALWAYS.items():
         if reading.motions and mode not in reading.set_before_motion:
-            # Most controllers start in G17 and G94, so a file from elsewhere may leave these out.
+            # Most controllers start in G17 and G94, so a file without a plan may leave these out.
             severity = _unless_planned(case) if mode in _USUAL_AT_START else "error"
             message = f"the file doesn't state its {mode} ({codes}) before the first motion"
             yield case.error("modes", message, reading.motions[0], severity=severity)
@@ -82,15 +84,15 @@ def modes_stated(case: FileCase) -> Iterator[Finding]:
 
 
 def safe_start(case: FileCase) -> Iterator[Finding]:
-    """What an earlier program may have left on is cancelled before the first motion, and the work offset is the one the
-    profile names: where the zero of another lies is not known.
+    """The file cancels everything an earlier program may have left on before its first motion. Its work offset is the
+    one the profile names: the zero of another is not known.
     """
     reading, controller = case.reading, case.machine.controller
     wanted = controller.work_offset
     for code in _OFFSETS:
         if code in reading.codes and code != (wanted or "G54"):
             named = f"the profile names {wanted}" if wanted else "the profile names none, which leaves G54"
-            message = f"the work offset {code}; {named}"
+            message = f"the file uses the work offset {code}; {named}"
             yield case.error("modes", message, line=reading.first_lines[code])
     if not case.planned or not reading.motions:
         return
@@ -121,15 +123,15 @@ def program_end(case: FileCase) -> Iterator[Finding]:
         message = f"the program doesn't end with {wanted}, as the profile asks"
         yield case.error("program end", message, line=line, severity=severity)
     if reading.after_end is not None:
-        message = "lines follow the program's end; a controller that is fed line by line runs them too"
+        message = "there are lines after the program's end; a controller that is fed line by line runs them too"
         yield case.error("program end", message, line=reading.after_end)
     if reading.percent != case.machine.controller.percent_lines and last is not None:
         says = "opens with a percent sign" if reading.percent else "lacks its percent signs"
-        yield case.error("program end", f"the file {says}, against the profile", severity=severity)
+        yield case.error("program end", f"the file {says}, unlike the profile", severity=severity)
 
 
 def within_controller(case: FileCase) -> Iterator[Finding]:
-    """No word, comment, number or line the controller can't read."""
+    """The controller can read every word, comment, number and line."""
     reading, controller = case.reading, case.machine.controller
     yield from _arcs(case)
     for style in sorted(reading.comment_styles):
@@ -151,8 +153,8 @@ def within_controller(case: FileCase) -> Iterator[Finding]:
 
 
 def spare_codes(case: FileCase) -> Iterator[Finding]:
-    """No code that changes how the machine follows the file, or runs what else is fitted to it, but those the profile
-    has in lines of its own.
+    """No code changes how the machine follows the file, or runs other equipment, except codes in the profile's own
+    lines.
     """
     reading = case.reading
     own = {f"{letter}{number.lstrip('0')}" for line in case.own_lines for letter, number in _CODES.findall(line)}
@@ -173,12 +175,12 @@ def _arcs(case: FileCase) -> Iterator[Finding]:
         if helices:
             yield case.error("controller", "an arc with Z, which the controller doesn't read", helices[0])
         elif reading.other_planes is not None:
-            message = "an arc outside the XY plane, which a controller without helices is not sure to read"
+            message = "an arc outside the XY plane, which a controller without helices may not read"
             yield case.error("controller", message, line=reading.other_planes)
     for index in reading.uncertain_arcs:
         motion = reading.motions[index]
         message = (
-            "an arc in R form near a half or a full turn: a rounding of its numbers moves its middle far off (section "
+            "an arc in R form near a half or a full turn: rounding its numbers moves its middle far off (section "
             "3.5.3 of the standard); write I and J, or two arcs"
         )
         yield case.error("controller", message, motion)
@@ -194,7 +196,7 @@ def _codes(case: FileCase) -> Iterator[Finding]:
         message = "parameters or expressions, which small controllers don't read"
         yield case.error("controller", message, line=lines["#"], severity=severity)
     if "/" in reading.codes:
-        message = "lines with block delete may run or not; what they cut can't be proved"
+        message = "lines with block delete may run or not; their cuts can't be proved"
         yield case.error("controller", message, line=lines["/"])
     if "M6" in reading.codes and controller.tool_change == "by hand":
         message = "a tool change (M6), but cutters are changed by hand on this machine"

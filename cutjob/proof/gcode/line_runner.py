@@ -1,15 +1,15 @@
 """The controller's state, and one line of words carried out in the order of table 8 of NISTIR 6556.
 
-What a line does becomes motions and events, in mm and mm/min. A line that breaks a rule raises, and the reader of the
-file turns that into a problem with its place.
+A line becomes motions and events, in mm and mm/min. A line that breaks a rule raises, and the reader of the file turns
+that into a problem with its place.
 
-Arcs outside the XY plane as short straight lines: NISTIR 6556, section 3.5.3, planes G18 and G19. mm, radians.
+Arcs outside the XY plane become short straight lines: NISTIR 6556, section 3.5.3, planes G18 and G19. mm, radians.
 
 Seen from the positive end of the axis across the plane, the first axis leads to the second counter-clockwise: X and Y
 in G17, Z and X in G18, Y and Z in G19. The places where the arc is farthest along an axis are ends of lines, so depths
 and reach are exact, and everything between is within TOLERANCES.path.
 
-Where an arc written with I and J, or with R, has its centre and how far it turns: NISTIR 6556, section 3.5.3.
+The centre and the turn of an arc written with I and J, or with R, follow NISTIR 6556, section 3.5.3.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ from cutjob.proof.gcode.reading import Place
 from cutjob.proof.gcode.words import INTEGER, Word, WordError
 from cutjob.tolerances import TOLERANCES
 
-MOST_LINES = 20_000  # a larger arc is a slip of the pen
+MOST_LINES = 20_000  # a larger arc is a typing error
 _QUARTER = math.pi / 2
 
 
@@ -98,7 +98,7 @@ _FULL = 2 * math.pi
 _SLACK = 1e-6  # degrees; arithmetic
 
 
-# Section 3.5.3.1: fit are arcs in R form of up to 165 degrees, and those from 195 to 345.
+# Section 3.5.3.1: arcs in R form are suitable up to 165 degrees, and from 195 to 345.
 _FIT = ((0.0, 165.0), (195.0, 345.0))
 
 
@@ -126,7 +126,7 @@ def arc_by_centre(start: Point, end: Point, centre: Point, *, clockwise: bool, r
 
 
 def is_uncertain(sweep: float) -> bool:
-    """Whether an arc in R form of this sweep (radians) has its centre moved far off by a rounding of its numbers."""
+    """Whether rounding its numbers moves the centre of an arc in R form with this sweep (radians) far off."""
     turned = math.degrees(abs(sweep))
     return not any(least - _SLACK <= turned <= most + _SLACK for least, most in _FIT)
 
@@ -146,7 +146,7 @@ def arc_by_radius(start: Point, end: Point, radius: float, *, clockwise: bool) -
     half_angle = math.asin(min(1.0, half / abs(radius)))
     sweep = 2 * half_angle if radius > 0 else _FULL - 2 * half_angle
     off = math.sqrt(max(0.0, radius * radius - half * half))
-    # The centre lies left of the chord for a counter-clockwise arc below half a turn, and changes sides with each.
+    # The centre is left of the chord for a counter-clockwise arc below half a turn; each of the two changes the side.
     side = 1.0 if (radius > 0) != clockwise else -1.0
     centre = (start[0] + dx / 2 - side * off * dy / chord, start[1] + dy / 2 + side * off * dx / chord)
     return centre, -sweep if clockwise else sweep
@@ -208,7 +208,7 @@ class LineRunner(LineState):
             self.selected = _whole(word)
         if codes.m_code("change"):
             self.tool, self.spindle = self.selected, 0
-            # A changer leaves the tool wherever it likes; the file has to say its place again.
+            # A changer may leave the tool anywhere; the file has to state its place again.
             self.x_known = self.y_known = self.z_known = False
             self.event("tool", self.tool)
         if code := codes.m_code("spindle"):
@@ -227,7 +227,7 @@ class LineRunner(LineState):
         self.event("dwell", word.value)
 
     def _go_home(self, codes: Codes, used: set[str]) -> None:
-        """G28 and G30 lead by way of the place named, if one is, to a home that only the machine knows: rapids."""
+        """G28 and G30 are rapids over the named place, if any, to a home that only the machine knows."""
         word = codes.g["non-modal"]
         if "motion" in codes.g and codes.code("motion") != "80":
             raise WordError(word.column, f"G{codes.code('non-modal')} and a motion code on one line both want the axes")
@@ -239,7 +239,7 @@ class LineRunner(LineState):
             self.move("rapid", end)
         self.event("home", 1.0 if axes == ["Z"] else 0.0)
         self.x_known = self.y_known = self.z_known = False
-        message = "the way to the machine's home is not judged; where that lies is not in the file"
+        message = "the way to the machine's home is not judged; the file doesn't say where that is"
         self.remarks.append((self.line, word.column, message))
 
     def _modes(self, codes: Codes, used: set[str]) -> None:
@@ -248,7 +248,7 @@ class LineRunner(LineState):
         if code := codes.code("units"):
             unit = 25.4 if code == "20" else 1.0
             if self.motions and unit != self.unit:
-                message = "the units change between motions; a reader of the file will take one for the other"
+                message = "the units change between motions; whoever reads the file will confuse them"
                 self.remarks.append((self.line, codes.g["units"].column, message))
             self.unit = unit
         if codes.code("tool length") == "43":
@@ -291,7 +291,7 @@ class LineRunner(LineState):
             raise WordError(codes.words[axes[0]].column, "G4 takes no axis words")
         used.update(axes)
         if self.motion in (None, "80"):
-            raise WordError(codes.words[axes[0]].column, "axis words, but no motion code says what to do with them")
+            raise WordError(codes.words[axes[0]].column, "axis words without a motion code")
         if self.motion in CYCLES:
             self._cycle(codes, used)
         elif self.motion in ("2", "3"):
@@ -306,11 +306,11 @@ class LineRunner(LineState):
     def _without_axes(self, codes: Codes, stated: str | None) -> None:
         if stated in ("2", "3"):
             wanted = " or ".join(sorted(PLANES[self.plane].axes))
-            message = f"an arc needs {wanted}; a full circle too names the end it comes back to"
+            message = f"an arc needs {wanted}; even a full circle must name its end"
             raise WordError(codes.g["motion"].column, message)
         if stated in ("0", "1"):
             # By sections 3.5.1 and 3.5.2 an error; nothing moves either way.
-            message = f"G{stated} with no X, Y or Z, by the standard an error; not every controller reads on"
+            message = f"G{stated} with no X, Y or Z is an error by the standard; not every controller reads on"
             self.remarks.append((self.line, codes.g["motion"].column, message))
         elif stated in CYCLES:
             raise WordError(codes.g["motion"].column, f"G{stated} needs X, Y or Z")
@@ -362,12 +362,12 @@ class LineRunner(LineState):
             self._other_plane(codes, end, centre, sweep)
 
     def _other_plane(self, codes: Codes, end: Place, centre: tuple[float, float], sweep: float) -> None:
-        """An arc outside the XY plane, as lines so short that it makes no difference."""
+        """An arc outside the XY plane, as lines that are short enough to make no difference."""
         if self.other_planes is None:
             self.other_planes = self.line
         start, plane = self.place, PLANES[self.plane]
         if max(abs(centre[0]), abs(centre[1])) >= FARTHEST:
-            raise WordError(codes.column, "the arc's centre lies farther away than any machine reaches")
+            raise WordError(codes.column, "the arc's centre is farther away than any machine reaches")
         lines = lines_of_arc(start, end, centre, sweep, plane)
         if lines is None:
             raise WordError(codes.column, "an arc too large to be judged outside the XY plane")
@@ -396,7 +396,7 @@ class LineRunner(LineState):
             used.add("L")
             repeats = _whole(words["L"])
         if self.return_to_old and self.returned_low:
-            message = "G98 after G99 in a row of cycles: controllers differ on how high it goes; write G80 before it"
+            message = "G98 after G99 in a row of cycles: controllers differ on its height; write G80 before it"
             raise WordError(codes.column, message)
         self.returned_low = not self.return_to_old
         self._run_cycle(codes, repeats)
@@ -427,7 +427,7 @@ class LineRunner(LineState):
                     self.event("spindle", self.spindle)
                 continue
             if not begun:
-                # Its Z and R say how high from the first motion on: if the tool stood lower it comes up to R.
+                # Its Z and R give the height from the first motion on: a tool that was lower comes up to R.
                 self.say_where("X" in codes.words, "Y" in codes.words, True)
                 begun = True
             self.move(step.kind, step.end, cycle=True)

@@ -1,6 +1,6 @@
-"""What the controller remembers between the lines of a program, and what the lines did so far. mm, mm/min.
+"""The state that a controller keeps between the lines of a program, and the result of the lines so far. mm, mm/min.
 
-The modal groups of G and M codes (NISTIR 6556, table 4), and which codes of a line may stand together.
+Also the modal groups of G and M codes (NISTIR 6556, table 4), and which codes may be on one line.
 """
 
 from __future__ import annotations
@@ -36,14 +36,14 @@ MOST_M_WORDS = 4
 _OF_G = {code: group for group, codes in G_GROUPS.items() for code in codes}
 _OF_M = {code: group for group, codes in M_GROUPS.items() for code in codes}
 REFUSED: dict[str, str] = {
-    "G38.2": "where a probe stops is not in the file",
+    "G38.2": "the file doesn't say where a probe stops",
     "G84": "tapping needs a spindle that turns with the feed",
     "G87": "boring from below needs a tool that no profile knows",
     "G88": "the tool is taken out by hand",
     "G41": "cutter compensation moves the path by a number that is not in the file; write the centre's path",
     "G42": "cutter compensation moves the path by a number that is not in the file; write the centre's path",
     "G10": "it changes the controller's stored zero points",
-    "G53": "where the machine's own zero lies is not in the file",
+    "G53": "the file doesn't say where the machine's own zero is",
     **{f"G{code}": "it moves the program's zero away from the stated one" for code in ("92", "92.1", "92.2", "92.3")},
     "M60": "there is no pallet to change",
 }
@@ -69,7 +69,7 @@ class Codes:
 
     @property
     def column(self) -> int:
-        """Where the first of the words stands."""
+        """The column of the first word."""
         words = (*self.g.values(), *self.m.values(), *self.words.values())
         return min((word.column for word in words), default=1)
 
@@ -77,7 +77,7 @@ class Codes:
 def code_of(word: Word) -> str:
     """Return a code as the tables write it: G01 is 1, G59.10 is 59.1."""
     tenths = round(word.value * 10)
-    # A value that was worked out is a code when it is nearly one.
+    # A value that was worked out counts as a code when it is nearly one.
     value = tenths / 10 if abs(word.value - tenths / 10) <= INTEGER else word.value
     return f"{value:.6f}".rstrip("0").rstrip(".")
 
@@ -95,26 +95,26 @@ def sort_codes(words: Sequence[Word]) -> Codes:
             if name in REFUSED:
                 raise WordError(word.column, f"{name} is not judged: {REFUSED[name]}")
             into = codes.g if word.letter == "G" else codes.m
-            # M7 and M8 may be on together, so the report lets both stand in one program, but not on one line.
+            # M7 and M8 may be on together, so the report allows both in one program, but not on one line.
             if group in into:
                 other = word.letter + code_of(into[group])
-                raise WordError(word.column, f"{other} and {name} on one line are of one kind ({group})")
+                raise WordError(word.column, f"{other} and {name} are of one kind ({group}): only one may be on a line")
             into[group] = word
             m_words += word.letter == "M"
             if m_words > MOST_M_WORDS:
                 raise WordError(word.column, f"more than {MOST_M_WORDS} M words on a line")
         elif word.letter in codes.words:
-            raise WordError(word.column, f"{word.letter} stands twice on the line")
+            raise WordError(word.column, f"{word.letter} is twice on the line")
         else:
             codes.words[word.letter] = word
     return codes
 
 
-FARTHEST = 1e6  # mm; beyond it numbers are slips of the pen, and their squares no longer exact
-MOST_MOTIONS = 300_000  # more take more memory than a small computer spares
+FARTHEST = 1e6  # mm; larger numbers are typing errors, and their squares no longer exact
+MOST_MOTIONS = 300_000  # more need more memory than a small computer has to spare
 
 
-class ProgramEnd(Exception):  # noqa: N818 - no error: how a program ends
+class ProgramEnd(Exception):  # noqa: N818 - not an error: the way a program ends
     """M2 or M30 was reached."""
 
 
@@ -124,7 +124,7 @@ class TooManyError(WordError):
 
 @dataclass(slots=True)
 class LineState:
-    """What the controller remembers between lines, and what the lines did so far."""
+    """The controller's state between lines, and the result of the lines so far."""
 
     place: Place
     motions: list[Motion] = field(default_factory=list)
@@ -157,14 +157,14 @@ class LineState:
     line: int = 0
 
     def say_where(self, x: bool, y: bool, z: bool) -> None:
-        """Note which axes the next motion names: in absolute mode where the tool is along them is known from then on.
+        """Note which axes the next motion names: in absolute mode the tool's place along these is known from then on.
 
         Call it before `move`.
         """
         if self.first_axes is None:
             self.first_axes = frozenset(name for name, named in (("X", x), ("Y", y), ("Z", z)) if named)
         if self.relative:
-            # A step from an unknown place leads to an unknown place.
+            # An incremental move from an unknown place leads to an unknown place.
             if not (self.x_known and self.y_known):
                 self.unplaced.append(len(self.motions))
             return
@@ -182,8 +182,8 @@ class LineState:
         self, kind: MotionKind, end: Place, *, centre: tuple[float, float] | None = None, sweep: float = 0.0,
         cycle: bool = False, share: float = 1.0,
     ) -> None:  # fmt: skip
-        """Add a motion from where the tool stands. `share` is the part it makes of the whole motion written, for a feed
-        in inverse time. Raises WordError for a place no machine reaches, and TooManyError.
+        """Add a motion from the tool's place. `share` is its share of the whole written motion, for a feed in inverse
+        time. Raises WordError for a place no machine reaches, and TooManyError.
         """
         if max(map(abs, (*end, *(centre or ())))) >= FARTHEST:
             raise WordError(1, "the motion leads farther away than any machine reaches")
@@ -202,5 +202,5 @@ class LineState:
         self.place = end
 
     def event(self, kind: EventKind, value: float) -> None:
-        """Add something that is no motion."""
+        """Add something that isn't a motion."""
         self.events.append(Event(self.line, len(self.motions), kind, value))

@@ -1,10 +1,10 @@
 """G-code bytes to motions and events: a reader of the RS-274/NGC language after NISTIR 6556, version 3.
 
-Read are the line rules of section 3.3 with parameters and expressions, the modal groups of table 4, the order of
+It reads the line rules of section 3.3 with parameters and expressions, the modal groups of table 4, the order of
 execution of table 8, lines, arcs and helices in all three planes, dwells, the canned cycles of drilling and boring,
-inverse time feed and the M codes of a mill. What can't be judged from the file alone (home positions, tables in the
-controller, parameters the file doesn't set, rotary axes) is a `Problem`, never a guess. Lengths come out in mm and
-feeds in mm/min whatever the file's units.
+inverse time feed and the M codes of a mill. Anything that can't be judged from the file alone (home positions, tables
+in the controller, parameters the file doesn't set, rotary axes) is a `Problem`, never a guess. Lengths come out in mm
+and feeds in mm/min whatever the file's units.
 """
 
 from __future__ import annotations
@@ -21,13 +21,13 @@ from cutjob.proof.gcode.reading import MotionKind, Place, Reading
 from cutjob.proof.gcode.words import LONGEST_LINE, WordError, split_line
 
 _N = r"([+-]?(?:\d+\.?\d*|\.\d+))"
-# The lines a file is mostly made of: one motion code and axis words in the usual order. All others go the long way.
+# Most lines of a file: one motion code and axis words in the usual order. All other lines are read the long way.
 _COMMON = re.compile(
     rf"(?:N\d{{1,5}} ?)?(?:G0?([0-3]) ?)?(?:X{_N} ?)?(?:Y{_N} ?)?(?:Z{_N} ?)?(?:I{_N} ?)?(?:J{_N} ?)?(?:F{_N})?",
     re.ASCII,
 )
 _COMMENT = re.compile(r"\([^)]*\)|;.*")
-# The number of a program before all else, as larger controllers have it: common practice.
+# The number of a program before everything else, as larger controllers have it: common practice.
 _PROGRAM_NUMBER = re.compile(r"[ \t]*[Oo][ \t]*\d{1,8}[ \t]*(?:\([ -'*-~]*\)[ \t]*)?", re.ASCII)
 _MOST_PROBLEMS = 100
 _MOST_LINES = 500_000
@@ -35,10 +35,10 @@ _MOST_WORKED_OUT = 50_000  # lines with expressions, which take their time
 
 
 def read_gcode(data: bytes, *, name: str, start: Place = (0.0, 0.0, 0.0), skip_common: bool = False) -> Reading:
-    """Return what the file says; `name` is for messages, `start` where the tool stands (mm).
+    """Return the file as read; `name` is for messages, `start` is the tool's place at first (mm).
 
-    Every line in error becomes a `Problem` with its line and column, up to a hundred of them; nothing is raised.
-    `skip_common` reads every line the long way, for comparing the two.
+    Every faulty line becomes a `Problem` with its line and column, up to a hundred of them; nothing is raised.
+    `skip_common` reads every line the long way, to compare the two.
     """
     reader = _Reader(place=start, name=name)
     lines = data.decode("latin-1").split("\n")
@@ -47,7 +47,7 @@ def read_gcode(data: bytes, *, name: str, start: Place = (0.0, 0.0, 0.0), skip_c
     return reader.reading(lines)
 
 
-class _FileEnd(Exception):  # noqa: N818 - no error: too much is wrong already
+class _FileEnd(Exception):  # noqa: N818 - not an error: reading stops, as too much is wrong already
     """Nothing more is read."""
 
 
@@ -79,7 +79,7 @@ class _Reader(LineRunner):
             if self.percent:
                 self._problem_at_end()
         except ProgramEnd:
-            self._rest(lines)
+            self._after_end(lines)
         except _LastPercent:
             self._after(lines[self.line :])
         except TooManyError as error:
@@ -104,8 +104,8 @@ class _Reader(LineRunner):
                 self._problem(1, f"more than {_MOST_LINES} lines are not judged; split the file")
                 raise _FileEnd
 
-    def _rest(self, lines: list[str]) -> None:
-        """What follows the program's end: a percent sign where the file began with one, else nothing but comments."""
+    def _after_end(self, lines: list[str]) -> None:
+        """Check the lines after the program's end: a percent sign if the file began with one, else only comments."""
         if self.percent and not any(line.strip(" \t") == "%" for line in lines[self.line :]):
             self._problem_at_end()
         self._after(lines[self.line :])
@@ -118,7 +118,9 @@ class _Reader(LineRunner):
                 return
 
     def _common(self, found: re.Match[str]) -> bool:
-        """Do a common line; False when it takes the long way, for its errors or because its letters say more."""
+        """Do a common line; False when it must be read the long way, because of errors or because its letters
+        mean more.
+        """
         g, xs, ys, zs, i_text, j_text, f_text = found.groups()
         if len(found.string) > LONGEST_LINE:
             return False
@@ -193,7 +195,7 @@ class _Reader(LineRunner):
         try:
             if words:
                 codes = sort_codes(words)
-                self._seen(word.letter for word in words if word.letter in _TOLD)
+                self._seen(word.letter for word in words if word.letter in _MEANINGFUL)
                 self._seen(word.letter + code_of(word) for word in words if word.letter in "GM")
                 self.execute(codes)
         except TooManyError:
@@ -204,7 +206,7 @@ class _Reader(LineRunner):
             column = min(word.column for word in words)
             if self.x_known and self.y_known:
                 self.problem_places[self.line] = self.place[:2]
-            # Where it should have ended is where the next line goes on: one faulty arc is one problem.
+            # The next line goes on from where this one should have ended: one faulty arc is one problem.
             self.place = self.stated_end or self.place
             self._problem(column, str(error))
         except CycleError as error:
@@ -226,9 +228,9 @@ class _Reader(LineRunner):
             raise _FileEnd
 
     def _add_problem(self, column: int, message: str) -> None:
-        self.problems.append(self._told(self.line, column, message))
+        self.problems.append(self._problem_at(self.line, column, message))
 
-    def _told(self, line: int, column: int, message: str) -> Problem:
+    def _problem_at(self, line: int, column: int, message: str) -> Problem:
         return Problem(message=message, location=Location(file=self.name, line=max(line, 1), column=column))
 
     def reading(self, lines: list[str]) -> Reading:
@@ -242,8 +244,8 @@ class _Reader(LineRunner):
             events=tuple(self.events),
             problems=tuple(self.problems),
             problem_places=dict(self.problem_places),
-            remarks=tuple(self._told(*remark) for remark in self.remarks[:_MOST_PROBLEMS]),
-            letters=frozenset(name for name in names if name in _TOLD),
+            remarks=tuple(self._problem_at(*remark) for remark in self.remarks[:_MOST_PROBLEMS]),
+            letters=frozenset(name for name in names if name in _MEANINGFUL),
             codes=frozenset(name for name in names if name in "/#" or (name[0] in "GM" and len(name) > 1)),
             first_lines=dict(names),
             comment_styles=frozenset(name for name in names if name in _STYLES),
@@ -275,4 +277,4 @@ def _finest(lines: list[str]) -> tuple[int, int]:
 
 _SIMPLE = frozenset("0123")
 _STYLES = frozenset({"brackets", "semicolon"})
-_TOLD = frozenset("DHLPQRST")  # letters that say more than where a motion goes
+_MEANINGFUL = frozenset("DHLPQRST")  # letters that mean more than the end of a motion

@@ -1,4 +1,4 @@
-"""What a G-code file turned out to say, as immutable values. mm, mm/min, radians, seconds.
+"""A G-code file as read, as immutable values. mm, mm/min, radians, seconds.
 
 A `Motion` is one straight line or arc of the tool's tip; an `Event` is anything else that happens between motions.
 """
@@ -20,7 +20,7 @@ EventKind: TypeAlias = Literal["dwell", "spindle", "speed", "tool", "tool length
 class Motion(NamedTuple):
     """One motion. `sweep` is the signed included angle of an arc about `centre`, positive counter-clockwise, at most a
     full turn; `feed` is 0 for a rapid. `spindle` is 1 clockwise (M3), -1 counter-clockwise (M4), 0 stopped, at `speed`
-    (the S word). `cycle` marks motions made by a canned cycle; `z_known` is False until the file has said a height.
+    (the S word). `cycle` marks motions made by a canned cycle; `z_known` is False until the file has stated a height.
     """
 
     line: int
@@ -57,10 +57,10 @@ class Motion(NamedTuple):
 
 
 class Event(NamedTuple):
-    """Something that is no motion, after `motions` motions: a dwell with its P word as `value` (seconds in the
+    """Something that isn't a motion, after `motions` motions: a dwell with its P word as `value` (seconds in the
     standard), the spindle's new direction, an S word, a tool's number, the number of the length taken from the table
-    (G43, or 0 for G49), a stop (M0, M1), coolant (M7 to M9), the way to the
-    machine's home (G28, G30; 1 where the file names Z only), the end (M2, M30).
+    (G43, or 0 for G49), a stop (M0, M1), coolant (M7 to M9), the way to the machine's home (G28, G30; 1 where the file
+    names only Z), the end (M2, M30).
     """
 
     line: int
@@ -73,19 +73,18 @@ class Event(NamedTuple):
 class Reading:
     """A whole file as read.
 
-    `problems` holds every line that breaks the language or can't be judged; nothing from the first of them on is to be
-    trusted; `problem_places` says by line where in X and Y the tool stood before an arc that is none. `remarks` are
-    lines that move nothing, but that not every controller reads. `set_before_motion` names the modes stated before the
-    first motion: units, plane, distance, feed mode, and `first_axes` the axes that motion names. `letters` are those
-    used that say more than where a motion goes. `first_lines` is the number of the line on which a code, such a letter
-    or a style of comment comes first, "/" for a block delete, "#" for a value to be worked out, "decimals" for the
-    finest coordinate.
+    `problems` holds every line that breaks the language or can't be judged; trust nothing from the first of them on.
+    `problem_places` has by line the tool's X and Y before a faulty arc. `remarks` are lines that move nothing, but that
+    not every controller reads. `set_before_motion` names the modes stated before the first motion (units, plane,
+    distance, feed mode), `first_axes` the axes that motion names. `letters` are the letters used that mean more than
+    the end of a motion. `first_lines` has the number of the line on which a code, such a letter or a style of comment
+    comes first, with "/" for a block delete, "#" for a value to be worked out and "decimals" for the finest coordinate.
 
-    Motions by index: `unplaced`, those that start or end where the file has not said in X and Y; `uncertain_arcs`, in R
-    form so near a half or a full turn that the centre hangs on their rounding. `other_planes` is the line of the first
-    arc outside the XY plane; such arcs are short straight motions here. `after_end` is the first line with words after
-    the program's end. `decimals` is the greatest number of decimals of a coordinate, `longest_line` the length and the
-    number of the longest line. `understood` lines have words, `strange` ones can't be split into any.
+    Motions by index: `unplaced` start or end where the file has not stated X and Y; `uncertain_arcs` are in R form, so
+    near to a half or a full turn that the centre depends on rounding. `other_planes` is the line of the first arc
+    outside the XY plane; such arcs are short straight motions here. `after_end` is the first line with words after the
+    program's end. `decimals` is the greatest number of decimals of a coordinate, `longest_line` the length and the
+    number of the longest line. `understood` lines have words; `strange` lines can't be split into words.
     """
 
     name: str
@@ -113,7 +112,7 @@ class Reading:
     strange: int
 
     def before(self, line: int) -> Reading:
-        """Return what the lines before one do; what the file says as a whole stays."""
+        """Return the motions and events of the lines before this one; facts about the whole file stay."""
         motions = tuple(motion for motion in self.motions if motion.line < line)
         count = len(motions)
         return replace(

@@ -1,4 +1,6 @@
-"""What one file must keep to whatever it cuts: the language, heights, cutters, spindle or beam, feeds, reach, depth."""
+"""The rules that one file must keep whatever it cuts: language, heights, cutters, spindle or beam, feeds,
+reach, depth.
+"""
 
 from __future__ import annotations
 
@@ -16,8 +18,8 @@ from cutjob.proof.gcode.beam_rules import (
     beam_on_in_cuts,
     beam_placed,
     beam_power,
-    beam_said,
     beam_standing,
+    beam_stated,
     no_height,
 )
 from cutjob.proof.gcode.feed_rules import arc_feeds, feeds, plunges, slow_feeds, steps_down, wall_feeds
@@ -65,10 +67,10 @@ _ROUTER: tuple[_Rule, ...] = (
     drill_bits, feeds, arc_feeds, wall_feeds, slow_feeds, plunges, steps_down, waits,
 )  # fmt: skip
 _LASER: tuple[_Rule, ...] = (
-    no_height, travel, beam_said, beam_on_in_cuts, beam_off_on_rapids, beam_off_at_end, beam_placed, beam_standing,
+    no_height, travel, beam_stated, beam_on_in_cuts, beam_off_on_rapids, beam_off_at_end, beam_placed, beam_standing,
     beam_power, air_assist, feeds,
 )  # fmt: skip
-# What only a file read to its end can be judged by.
+# Rules that need a file read to its end.
 _OF_A_WHOLE_FILE = frozenset({program_end, tools, beam_off_at_end, beam_standing, air_assist})
 _NUMBERS = re.compile(r"[0-9.]+")
 _BETWEEN_MOTIONS = frozenset({"spindle stop", "stop", "beam", "tool", "tool length", "rapid"})
@@ -76,9 +78,9 @@ _MOST_OF_A_KIND = 10
 
 
 def judge_rules(case: FileCase) -> list[Finding]:
-    """Return findings of every rule; of each kind the first ten and how many more there are.
+    """Return findings of every rule: the first ten of each kind, and the number of the others.
 
-    A file with a line that can't be read is judged up to there.
+    A file with a line that can't be read is judged up to that line.
     """
     motion_rules = _LASER if case.machine.has_beam else _ROUTER
     problems = case.reading.problems
@@ -94,7 +96,7 @@ def judge_rules(case: FileCase) -> list[Finding]:
 
 
 def _at_its_line(finding: Finding, case: FileCase) -> Finding:
-    """A finding about something between motions, with the place where the tool stood then."""
+    """A finding about something between motions, with the tool's place at that time."""
     if finding.check not in _BETWEEN_MOTIONS or finding.at is not None or finding.line is None:
         return finding
     motions = case.reading.motions
@@ -108,12 +110,12 @@ def _at_its_line(finding: Finding, case: FileCase) -> Finding:
 
 def _of(rule: _Rule, case: FileCase) -> list[Finding]:
     by_check: dict[tuple[str, str], list[Finding]] = {}
-    told: set[tuple[str, int | None, str]] = set()
+    reported: set[tuple[str, int | None, str]] = set()
     for finding in rule(case):
         # A canned cycle, or an arc taken apart, is several motions on one line.
         key = (finding.check, finding.line, _NUMBERS.sub("", finding.message))
-        if finding.line is None or key not in told:
-            told.add(key)
+        if finding.line is None or key not in reported:
+            reported.add(key)
             by_check.setdefault((finding.check, finding.severity), []).append(finding)
     found: list[Finding] = []
     for (check, _), several in by_check.items():

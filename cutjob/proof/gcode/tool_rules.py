@@ -1,9 +1,9 @@
-"""Rules about changes of cutter: the planned ones in their order, each with its own length, at a height that is known.
+"""Rules about changes of cutter: the planned ones in their order, each with its own length, at a known height.
 
-What a changer does between two lines is not in the file: where the cutter stands after it, and how far the new one
-sticks out, is anyone's guess until the file says so.
+The file doesn't say what a changer does between two lines. The cutter's place after a change, and the stickout of the
+new cutter, are unknown until the file states them.
 
-Rules about a router's spindle: up to speed and the right way round in the wood, stopped only clear of it.
+Also rules about a router's spindle: up to speed and turning the right way in the wood, stopped only clear of it.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ def spindle_on(case: FileCase) -> Iterator[Finding]:
     """In the stock the spindle turns, in the profile's direction."""
     wanted = _WAYS[case.machine.spindle.turns]
     for number, motion in enumerate(case.reading.motions):
-        # Where the tool stood before the first motion is not known.
+        # The tool's place before the first motion is not known.
         low = motion.end[2] if number == 0 and motion.kind == "rapid" else min(motion.start[2], motion.end[2])
         in_stock = low < case.stock_top - HAIR
         if not in_stock or motion.spindle == wanted or not motion.z_known:
@@ -37,7 +37,9 @@ def spindle_on(case: FileCase) -> Iterator[Finding]:
 
 
 def time_to_speed(case: FileCase) -> Iterator[Finding]:
-    """Between spindle on, or another speed, and the first motion into the stock the file waits as the profile says."""
+    """The file waits as long as the profile says between spindle on, or a new speed, and the first motion into
+    the stock.
+    """
     machine, reading = case.machine, case.reading
     needed = machine.spindle.seconds_to_speed
     if needed <= 0 or machine.controller.dwell == "none":
@@ -57,7 +59,7 @@ def time_to_speed(case: FileCase) -> Iterator[Finding]:
 
 
 def waits(case: FileCase) -> Iterator[Finding]:
-    """The program waits only clear of the wood, which a cutter that turns on the spot burns, and never for minutes."""
+    """The program waits only clear of the wood (a cutter that turns on the spot burns it), and never for minutes."""
     machine, motions = case.machine, case.reading.motions
     scale = 0.001 if machine.controller.dwell == "milliseconds" else 1.0
     own = [float(word) * scale for line in case.own_lines for word in _DWELLS.findall(line)]
@@ -74,9 +76,7 @@ def waits(case: FileCase) -> Iterator[Finding]:
         total = waited.get(event.motions, 0.0) + event.value * scale
         waited[event.motions] = total
         if total > longest + HAIR:
-            message = (
-                f"the program waits {total:g} s in one place; nothing it waits for takes longer than {longest:g} s"
-            )
+            message = f"the program waits {total:g} s in one place; it never needs to wait longer than {longest:g} s"
             message += "; the dwell may be in milliseconds" if machine.controller.dwell == "seconds" else ""
             yield case.error("dwell", message, line=event.line, measured=total, limit=longest, severity=severity)
 
@@ -86,7 +86,7 @@ def _starts(events: Sequence[Event]) -> Iterator[int]:
     turning, speed = 0.0, 0.0
     for number, event in enumerate(events):
         if event.kind == "spindle":
-            # Said again while it turns that way, nothing changes.
+            # Stated again while it turns that way, it changes nothing.
             before, turning = turning, event.value
             if turning not in (0, before):
                 yield number
@@ -107,7 +107,7 @@ def _first_in_stock(case: FileCase, begin: int) -> int:
 
 
 def spindle_speed(case: FileCase) -> Iterator[Finding]:
-    """The S word is the feed table's speed and lies within the spindle's range; where a dial sets it there is none."""
+    """The S word is the feed table's speed, within the spindle's range; where a dial sets the speed there is none."""
     spindle, reading = case.machine.spindle, case.reading
     if not spindle.speed_word:
         if "S" in reading.letters:
@@ -148,8 +148,8 @@ def spindle_stop(case: FileCase) -> Iterator[Finding]:
 
 
 def dial_halt(case: FileCase) -> Iterator[Finding]:
-    """Where a router's speed is set by a dial and the profile lets programs halt for it, one halts (M0) for the router
-    to be switched on before it cuts.
+    """A program halts (M0) before it cuts, so that the router can be switched on, where a dial sets the router's speed
+    and the profile lets programs halt.
     """
     machine, reading = case.machine, case.reading
     controller = machine.controller
@@ -162,12 +162,12 @@ def dial_halt(case: FileCase) -> Iterator[Finding]:
     if first is None:
         return
     if not any(event.kind == "stop" and event.value == 0 and event.motions <= first for event in reading.events):
-        message = "the program doesn't halt (M0) for the router to be switched on before its first cut"
+        message = "the program doesn't halt (M0) before its first cut, so that the router can be switched on"
         yield case.error("stop", message, motions[first])
 
 
 def stops(case: FileCase) -> Iterator[Finding]:
-    """Where the program halts for work by hand (M0, M1) the spindle has been stopped before."""
+    """The spindle is stopped before the program halts for work by hand (M0, M1)."""
     spindle = 0
     for event in case.reading.events:
         if event.kind == "spindle":
@@ -180,14 +180,14 @@ def stops(case: FileCase) -> Iterator[Finding]:
 
 
 def tools(case: FileCase) -> Iterator[Finding]:
-    """The file asks for the planned cutters, each first in the order planned, and for no other.
+    """The file asks for the planned cutters and no others, each first in the order planned.
 
-    Where cutters are changed by hand a file has one, and none changes in it.
+    Where cutters are changed by hand, a file has one and never changes it.
     """
     by_hand = case.machine.controller.tool_change == "by hand"
     changes = [event for event in case.reading.events if event.kind == "tool"]
     if by_hand:
-        # A change itself (M6) is told by the rules about the language.
+        # The rules about the language report the change itself (M6).
         if "T" in case.reading.letters and not changes:
             severity: Severity = "error" if case.planned else "warning"
             line = case.reading.first_lines.get("T")
@@ -208,14 +208,14 @@ def _as_planned(case: FileCase, changes: list[Event]) -> Iterator[Finding]:
     for event in changes:
         number = int(event.value)
         if number not in known:
-            where = "planned are" if planned else "the profile has"
+            where = "the plan has" if planned else "the profile has"
             message = f"the file asks for cutter {number}; {where} {', '.join(map(str, known))}"
             yield case.error("tool", message, line=event.line)
         elif number not in seen:
             seen.append(number)
             wanted = planned[len(seen) - 1] if planned else number
             if number != wanted:
-                message = f"the file asks for cutter {number} where cutter {wanted} is planned to come"
+                message = f"the file asks for cutter {number}; by the plan cutter {wanted} comes here"
                 yield case.error("tool", message, line=event.line)
     for number in planned:
         if number not in seen:
@@ -231,7 +231,9 @@ def _before_the_first(case: FileCase, changes: list[Event]) -> Iterator[Finding]
 
 
 def tool_lengths(case: FileCase) -> Iterator[Finding]:
-    """With a table of lengths, that of each cutter is taken after its change before anything moves; without, none."""
+    """With a table of lengths, each cutter's length is taken after its change, before anything moves; without,
+    none is.
+    """
     table = case.machine.controller.tool_length == "table"
     motions = case.reading.motions
     events = [event for event in case.reading.events if event.kind in ("tool", "tool length")]
@@ -251,7 +253,7 @@ def tool_lengths(case: FileCase) -> Iterator[Finding]:
 def _own_length(case: FileCase, event: Event, tool: int, *, table: bool) -> Iterator[Finding]:
     length = int(event.value)
     if length and not table:
-        message = f"G43 H{length} takes a length from the controller's table; by the profile there is none"
+        message = f"G43 H{length} takes a length from the controller's table, but the profile has no such table"
         yield case.error("tool length", message, line=event.line)
     elif length and length != tool:
         which = f"for cutter {tool}" if tool else "before the file has asked for a cutter (T and M6)"
@@ -260,7 +262,7 @@ def _own_length(case: FileCase, event: Event, tool: int, *, table: bool) -> Iter
 
 
 def halts_for_lengths(case: FileCase) -> Iterator[Finding]:
-    """Without a table of lengths the file halts (M0) after every change but the first, for Z to be set again."""
+    """Without a table of lengths the file halts (M0) after every change but the first, so that Z can be set again."""
     if case.machine.controller.tool_length == "table":
         return
     events = case.reading.events
@@ -275,8 +277,8 @@ def halts_for_lengths(case: FileCase) -> Iterator[Finding]:
 
 
 def raised_after_changes(case: FileCase) -> Iterator[Finding]:
-    """The first motion after a change goes up, over all that stands on the board, and nowhere else, and says so even
-    where Z is the old one; the next one sideways starts anywhere, and runs as high.
+    """The first motion after a change only goes up, over everything on the board, and states Z even if it is the old
+    one. The next motion sideways may start anywhere, and runs at least as high.
     """
     motions = case.reading.motions
     for event in case.reading.events:
@@ -293,7 +295,7 @@ def raised_after_changes(case: FileCase) -> Iterator[Finding]:
             across = next((one for one in motions[event.motions + 1 :] if sideways(one)), None)
             if across is not None and min(across.start[2], across.end[2]) < case.clear_height:
                 low = min(across.start[2], across.end[2])
-                message = "the first motion sideways after a change of cutter may meet what stands on the board"
+                message = "the first motion sideways after a change of cutter may meet something on the board"
                 yield case.error("rapid", message, across, measured=low, limit=case.clear_height)
 
 

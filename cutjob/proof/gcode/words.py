@@ -1,15 +1,15 @@
 """One line of G-code to its words: NISTIR 6556, section 3.3. Text in, letters and numbers with their columns out.
 
-Blanks and tabs mean nothing outside comments, nor does letter case. Comments stand in round brackets, do not nest and
-close on their line. A semicolon opens a comment up to the end of the line: that is not in the report, but common on
-small controllers. Numbers may be parameters and expressions, as long as the file itself says their values. O words
-are refused: they are not in the report, and what they call need not be in the file.
+Blanks, tabs and letter case mean nothing outside comments. Comments are in round brackets, do not nest and close on
+their line. A semicolon opens a comment up to the end of the line: this is not in the report, but common on small
+controllers. Numbers may be parameters and expressions, as long as the file itself gives their values. O words are
+refused: they are not in the report, and the program they call need not be in the file.
 
 Values of words that are not plain numbers: parameters, expressions and functions of NISTIR 6556, section 3.3.2.
 
-A parameter that the file has not set holds whatever the controller remembers, so a value that needs it can't be known
-here. Operators bind as in the report: `**` first, then `*`, `/` and `MOD`, then `+`, `-`, `AND`, `OR` and `XOR`, each
-from left to right. Angles are in degrees.
+A parameter that the file has not set holds whatever the controller remembers, so a value that needs it is not known.
+Operators bind as in the report: `**` first, then `*`, `/` and `MOD`, then `+`, `-`, `AND`, `OR` and `XOR`, each from
+left to right. Angles are in degrees.
 """
 
 from __future__ import annotations
@@ -23,10 +23,10 @@ from typing import NamedTuple
 
 PLAIN_NUMBER = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)", re.ASCII)
 BEGINS_VALUE = re.compile(r"[#\[]|(?:ABS|ACOS|ASIN|ATAN|COS|EXP|FIX|FUP|LN|ROUND|SIN|SQRT|TAN)\[")
-LARGEST_PARAMETER = 5399  # as many the report's table has
-FIRST_OF_CONTROLLER = 5161  # from here on they hold the controller's own places and zero points
-INTEGER = 0.0001  # a value this near a whole number is one
-_MOST_DIGITS = 40  # a longer number is no coordinate, and costs time
+LARGEST_PARAMETER = 5399  # the last in the report's table
+FIRST_OF_CONTROLLER = 5161  # from here on parameters hold the controller's own places and zero points
+INTEGER = 0.0001  # a value this near to a whole number counts as one
+_MOST_DIGITS = 40  # a longer number isn't a coordinate, and costs time
 _DEEPEST = 40  # brackets and parameters within one another
 _LARGEST = 1e12
 _OPERATORS = re.compile(r"\*\*|[*/+-]|MOD|AND|XOR|OR")
@@ -34,7 +34,7 @@ _FUNCTION = re.compile(r"ABS|ACOS|ASIN|ATAN|COS|EXP|FIX|FUP|LN|ROUND|SIN|SQRT|TA
 
 
 class ExpressionError(ValueError):
-    """A value that breaks the language or can't be known, and where in the text."""
+    """A value that breaks the language or can't be known, and its place in the text."""
 
     def __init__(self, at: int, message: str) -> None:
         """Take the index in the text, and what is wrong there."""
@@ -74,26 +74,26 @@ class _Values:
     def value(self, at: int, depth: int) -> tuple[float, int]:
         text = self._text
         if depth > _DEEPEST:
-            raise ExpressionError(at, f"more than {_DEEPEST} brackets within one another")
+            raise ExpressionError(at, f"more than {_DEEPEST} brackets inside one another")
         if found := PLAIN_NUMBER.match(text, at):
             return _number(found)
         if text.startswith("#", at):
             number, after = self.number_of_parameter(at + 1, depth + 1)
             if number not in self._parameters:
-                message = f"#{number} is not judged: no line before has set it, and the controller may hold anything"
+                message = f"#{number} is not judged: no line before sets it, so it may hold anything"
                 raise ExpressionError(at, message)
             return self._parameters[number], after
         if text.startswith("[", at):
             return self._bracket(at, depth + 1)
         if found := _FUNCTION.match(text, at):
             return self._function(found, depth + 1)
-        raise ExpressionError(min(at, len(text) - 1), "a number, a parameter or a bracket should stand here")
+        raise ExpressionError(min(at, len(text) - 1), "a number, a parameter or a bracket should be here")
 
     def number_of_parameter(self, at: int, depth: int) -> tuple[int, int]:
         value, after = self.value(at, depth)
         number = round(value)
         if abs(value - number) > INTEGER or not 1 <= number <= LARGEST_PARAMETER:
-            raise ExpressionError(at - 1, f"{value:g} is no parameter; they are numbered 1 to {LARGEST_PARAMETER}")
+            raise ExpressionError(at - 1, f"{value:g} is not a parameter; these are numbered 1 to {LARGEST_PARAMETER}")
         return number, after
 
     def _bracket(self, at: int, depth: int) -> tuple[float, int]:
@@ -105,9 +105,7 @@ class _Values:
         while not text.startswith("]", at):
             found = _OPERATORS.match(text, at)
             if found is None:
-                message = (
-                    "the square bracket is not closed" if at >= len(text) else "an operator or ] should stand here"
-                )
+                message = "the square bracket is not closed" if at >= len(text) else "an operator or ] should be here"
                 raise ExpressionError(opened if at >= len(text) else at, message)
             operators.append(found.group())
             value, at = self.value(found.end(), depth)
@@ -214,8 +212,8 @@ class Word(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class LineWords:
-    """The words of a line, the parameters it sets, by number, whether it began with a block delete, the comment styles
-    on it, whether it has values that are not plain numbers, and what is odd about its comments.
+    """The words of a line; the parameters it sets, by number; whether it begins with a block delete; its comment
+    styles; whether it has values that are not plain numbers; and what is odd about its comments.
     """
 
     words: tuple[Word, ...]
@@ -227,7 +225,7 @@ class LineWords:
 
 
 class WordError(ValueError):
-    """A line that breaks the language, and the column where."""
+    """A line that breaks the language, and the column."""
 
     def __init__(self, column: int, message: str) -> None:
         """Take the column, from 1, and what is wrong there."""
@@ -238,11 +236,11 @@ class WordError(ValueError):
 def split_line(line: str, parameters: Mapping[int, float] = _NOTHING_SET) -> LineWords:
     """Return the words of one line without its line end; `parameters` are those set so far. Raises WordError.
 
-    What the line sets counts from the next line on (section 3.3.2.1).
+    Parameters that the line sets count from the next line on (section 3.3.2.1).
     """
     if len(line) > LONGEST_LINE:
         raise WordError(
-            LONGEST_LINE + 1, f"the line has {len(line)} characters; at most {LONGEST_LINE} may stand on one"
+            LONGEST_LINE + 1, f"the line has {len(line)} characters; a line may have at most {LONGEST_LINE}"
         )
     text, columns, comments, remarks = _without_comments(line)
     deleted = text.startswith("/")
@@ -268,8 +266,8 @@ def split_line(line: str, parameters: Mapping[int, float] = _NOTHING_SET) -> Lin
 
 
 def _without_comments(line: str) -> tuple[str, list[int], frozenset[str], list[tuple[int, str]]]:
-    """Return the line in capitals without blanks and comments, the column of each character, comment styles, and what
-    is odd about the comments though it moves nothing.
+    """Return the line in capitals without blanks and comments, the column of each character, comment styles, and
+    oddities of the comments, which move nothing.
     """
     if _NO_COMMENT.fullmatch(line):
         places = [column for column, char in enumerate(line, start=1) if char not in " \t"]
@@ -308,14 +306,14 @@ def _without_comments(line: str) -> tuple[str, list[int], frozenset[str], list[t
 
 
 def _odd_ending(line: str, column: int) -> list[tuple[int, str]]:
-    """What is odd about a semicolon comment; a character that can't be printed may end the line for a controller."""
+    """Oddities of a semicolon comment; a controller may end the line at a character that can't be printed."""
     remarks = []
     for at, char in enumerate(line[column:], start=column + 1):
         if char < " " and char != "\t":
             raise WordError(at, _odd_character(line, at))
     rest = line[column:]
     if any(bracket in rest for bracket in "()"):
-        remarks.append((column, "brackets in a semicolon comment; controllers differ on what that means"))
+        remarks.append((column, "brackets in a semicolon comment; controllers read these differently"))
     if not rest.isascii():
         remarks.append((column, "a comment holds more than plain ASCII, which some controllers stop at"))
     return remarks
@@ -337,9 +335,9 @@ def _word(text: str, columns: list[int], at: int, parameters: Mapping[int, float
     if letter == "O":
         raise WordError(column, "O words (subprograms) are not read; write the moves out")
     if letter == "/":
-        raise WordError(column, "a block delete stands at the start of a line only")
+        raise WordError(column, "a block delete may only be at the start of a line")
     if letter == "%":
-        raise WordError(column, "a percent sign stands alone on its line")
+        raise WordError(column, "a percent sign must be alone on its line")
     if letter not in LETTERS:
         raise WordError(column, f"{letter!r} begins no word")
     found = PLAIN_NUMBER.match(text, at + 1)
@@ -353,12 +351,12 @@ def _word(text: str, columns: list[int], at: int, parameters: Mapping[int, float
         raise WordError(column, f"the number after {letter} has {len(digits)} characters")
     follow = text[found.end() : found.end() + 1]
     if follow and follow not in LETTERS and follow not in "O#[=/%":
-        raise WordError(columns[found.end()], f"{follow!r} doesn't belong into a number")
+        raise WordError(columns[found.end()], f"{follow!r} doesn't belong in a number")
     return Word(letter, float(digits), column, digits), found.end()
 
 
 def _check_line_number(word: Word, *, first: bool) -> None:
     if not first:
-        raise WordError(word.column, "a line number stands at the start of its line, once")
+        raise WordError(word.column, "a line number may only be at the start of its line, once")
     if not word.text.isdigit() or len(word.text) > 5:
         raise WordError(word.column, f"line number N{word.text} is not a whole number of at most five digits")

@@ -1,13 +1,13 @@
-"""patterns.pdf judged: its paths read back and compared with the parts as a ruler would, to `TOLERANCES.pattern`.
+"""Judges patterns.pdf: its paths are read back and compared with the parts as a ruler would, to `TOLERANCES.pattern`.
 
 1. Every page has the paper's size, and two bars that measure 100 mm and 4 in.
 2. Every kind of part, or every board's layout, is on a sheet.
-3. Every point of a part's edges, at most a mm from the next, has a line of its look beside it on each page whose window
-   it falls in, not painted over later, and it falls in one at least.
+3. Points at most a mm apart are tried along a part's edges. Each is in the window of at least one page. On every such
+   page there is a line with its edge's look beside it, not painted over later.
 4. Every point of such a line belongs to an edge.
-5. Neighbouring pages have register crosses at the same places of their sheet, two at least.
+5. Neighbouring pages have at least two register crosses at the same places of their sheet.
 
-The edges of a sheet's parts, as points to be looked for and as lines that are meant. mm, in the sheet's frame.
+mm; edges are in the sheet's frame.
 """
 
 from __future__ import annotations
@@ -33,12 +33,14 @@ from cutjob.proof.finding import Finding
 from cutjob.proof.paper.pdf_reader import Box, Floats, Look, PaintedPath, PdfPage, UnreadablePdfError, read_pdf
 from cutjob.tolerances import TOLERANCES
 
-_ON_FOLD = 0.001  # mm: what lies on the fold itself is drawn, and clipping leaves out what lies on the clip's edge
+_ON_FOLD = 0.001  # mm: lines on the fold itself are drawn, but clipping drops lines on the clip's edge
 
 
 @dataclass(frozen=True, slots=True)
 class Edges:
-    """Edges of one kind: points on them, whose each is (an index of `names`), and their straight pieces."""
+    """Edges of one kind: points on them, the name of each point's edge (an index of `names`), and their
+    straight pieces.
+    """
 
     points: Floats
     owners: Floats
@@ -52,7 +54,7 @@ class Edges:
 
 
 def edges_of(sheet: ExpectedSheet, *, step: float) -> dict[LineKind, Edges]:
-    """Return the edges that the sheet is to show, by kind, their points no farther apart than `step` mm."""
+    """Return the edges that the sheet must show, by kind, with their points at most `step` mm apart."""
     runs: dict[LineKind, list[tuple[int, Floats]]] = {}
     names: list[str] = []
     for name, part, moves, fold in _parts(sheet):
@@ -76,7 +78,7 @@ def _edges(runs: list[tuple[int, Floats]], names: tuple[str, ...], step: float) 
 def _parts(
     sheet: ExpectedSheet,
 ) -> Iterator[tuple[str, ShapedPart, tuple[Transform, ...], ExpectedPattern | None]]:
-    """Each part with how it comes onto the sheet, and its pattern where it is folded."""
+    """Each part with the way it is moved onto the sheet, and its pattern if it is folded."""
     for pattern in sheet.patterns:
         folded = pattern if pattern.fold is not None else None
         yield f'part "{pattern.part.name}" of item "{pattern.item}"', pattern.part, (pattern.move,), folded
@@ -106,7 +108,7 @@ def _points(segments: tuple[Segment, ...]) -> Floats:
 
 
 def _near_side(run: Floats, pattern: ExpectedPattern | None) -> Iterator[Floats]:
-    """What of a run lies on the side of the fold that is drawn."""
+    """The pieces of a run on the side of the fold that is drawn."""
     if pattern is None or pattern.fold is None:
         yield run
         return
@@ -114,7 +116,7 @@ def _near_side(run: Floats, pattern: ExpectedPattern | None) -> Iterator[Floats]
     low, high = run.min(axis=0) - 1.0, run.max(axis=0) + 1.0
     high[0 if way == "upright" else 1] = at + _ON_FOLD
     if (high <= low).any():
-        return  # all of it lies beyond
+        return  # all of it is beyond
     near = shapely.clip_by_rect(shapely.LineString(run), *low, *high)
     for piece in shapely.get_parts(near):
         points = shapely.get_coordinates(piece)
@@ -137,7 +139,7 @@ _STEP = 1.0  # mm between points that are compared
 
 
 def judge_patterns(data: bytes, expected: ExpectedPatterns) -> tuple[list[Finding], float]:
-    """Return what is wrong with the file, and how far a line lies from the edge it stands for at most, mm."""
+    """Return the findings on the file, and the greatest distance of a line from its edge, mm."""
     try:
         pages = read_pdf(data)
     except UnreadablePdfError as error:
@@ -159,7 +161,7 @@ def _finding(
 
 
 def _not_there(expected: ExpectedPatterns) -> Iterator[Finding]:
-    """Parts and layouts of which no sheet is said to show anything."""
+    """Findings for parts and layouts that are on no sheet of the plan."""
     placed = {(one.item, one.part.name): None for board in expected.layout.boards for one in board.placements}
     shown = {(one.item, one.part.name) for sheet in expected.sheets for one in sheet.patterns}
     for item, part in placed if expected.parts else ():
@@ -249,12 +251,12 @@ class _Sheet:
         astray = _distances(extra - shift, meant)
         most = float(astray.max(initial=0.0))
         if most > limit:
-            message = f"page {page.number}: a line that looks like {kind} lies where no part has one"
+            message = f"page {page.number}: there is a line that looks like {kind} where no part has one"
             findings.append(_finding(self._expected, "stray line", message, measured=most, limit=limit))
         return findings, max(worst, most if np.isfinite(most) else 0.0)
 
     def _off(self, page: ExpectedPage, name: str, kind: LineKind, most: float) -> Finding:
-        lies = "is not drawn" if not np.isfinite(most) else f"lies up to {most:.2f} mm from where it belongs"
+        lies = "is not drawn" if not np.isfinite(most) else f"is up to {most:.2f} mm from its right place"
         message = f"page {page.number}: {name}: its {kind} {lies}"
         return _finding(self._expected, "true size", message, measured=most, limit=TOLERANCES.pattern)
 
@@ -269,7 +271,7 @@ class _Sheet:
             near = _apart(crosses[one.number], crosses[other.number]) <= TOLERANCES.pattern
             if near.sum() < 2:
                 pages = f"pages {one.number} and {other.number}"
-                yield self._wrong("register", f"{pages} have not two crosses at the same places of the sheet")
+                yield self._wrong("register", f"{pages} don't have two crosses at the same places of the sheet")
 
 
 def _looks(look: Look | None, line: ExpectedLine) -> bool:
@@ -280,7 +282,7 @@ def _looks(look: Look | None, line: ExpectedLine) -> bool:
 
 
 def _covers(path: PaintedPath, page: ExpectedPage) -> bool:
-    """Whether what is drawn of a path reaches as far as the page's window does."""
+    """Whether the shown part of a path reaches as far as the page's window."""
     x0, y0, x1, y1 = path.clip
     a, b, c, d = page.window
     limit = TOLERANCES.pattern
@@ -305,7 +307,7 @@ def _uncovered(shown: Sequence[PaintedPath], page: PdfPage, box: Box) -> Floats:
 
 
 def _area(path: PaintedPath) -> shapely.Geometry:
-    """What a fill covers at most, its holes too."""
+    """The largest area that a fill may cover, its holes included."""
     rings = [shapely.make_valid(shapely.Polygon(run)) for run in path.runs if len(run) > 2]
     return shapely.intersection(shapely.union_all(rings), shapely.box(*path.clip))
 
@@ -353,7 +355,7 @@ def _sampled(segments: Floats) -> Floats:
 
 
 def _distances(points: Floats, segments: Floats) -> Floats:
-    """How far each point lies from the nearest segment; infinite where there is none."""
+    """The distance of each point from the nearest segment; infinite where there is none."""
     if not len(points) or not len(segments):
         return np.full(len(points), np.inf)
     tree = shapely.STRtree(np.atleast_1d(np.asarray(shapely.linestrings(segments))))
@@ -378,7 +380,7 @@ def _crosses(page: PdfPage) -> Floats:
 
 
 def _apart(one: Floats, other: Floats) -> Floats:
-    """How far each place of `one` lies from the nearest of `other`."""
+    """The distance of each place of `one` from the nearest of `other`."""
     if not len(one) or not len(other):
         return np.full(len(one), np.inf)
     away: Floats = np.hypot(*(one[:, None, :] - other[None, :, :]).transpose(2, 0, 1)).min(axis=1)

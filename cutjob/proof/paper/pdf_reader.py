@@ -1,7 +1,7 @@
 """A PDF's pages to the paths painted on them, mm from the paper's lower left corner: the proof's own reader.
 
 pypdf opens the file and its streams; the operators are read here (ISO 32000-1, 8.2 to 8.5 and annex A). Text is passed
-over. An operator that could paint what this reader does not know is an error, never passed over.
+over. An operator that could paint something this reader does not know is an error, never passed over.
 """
 
 from __future__ import annotations
@@ -25,15 +25,15 @@ _Matrix: TypeAlias = tuple[float, float, float, float, float, float]
 _Point: TypeAlias = tuple[float, float]
 
 _MM = 25.4 / 72
-# Pieces of a curve are as long as an arc's are that lies this far from its chord, mm: a fifth of that is reached.
+# The pieces of a curve are as long as those of an arc with this chord error, mm; their own error is a fifth of it.
 _FLAT = 0.02
 _TOKEN = re.compile(
     rb"\((?:[^()\\]|\\.)*\)|<<.*?>>|<[0-9A-Fa-f\s]*>|\[[^\]]*\]|/[^\s()<>\[\]/%]*|[^\s()<>\[\]/%]+|%[^\r\n]*", re.DOTALL
 )
-_OPERANDS = frozenset(b"(<[/+-.0123456789")  # what these begin with
+_OPERANDS = frozenset(b"(<[/+-.0123456789")  # operands begin with one of these
 _NUMBER = re.compile(rb"[+-]?(?:\d+\.?\d*|\.\d+)$")
-_MOST_TEXT_MODE = 3  # from 4 on letters are clipped to
-# Text, marked content, and looks of lines that change nothing of where they lie.
+_MOST_TEXT_MODE = 3  # from 4 on drawing is clipped to the letters
+# Text, marked content, and looks of lines that don't change their place.
 _PASSED = frozenset(b"BT ET Tc Tw Tz TL Tf Ts Td TD Tm T* Tj TJ ' \" BMC BDC EMC MP DP J j M i ri".split())
 # Stroked, filled, closed first.
 _PAINTS = {
@@ -43,7 +43,7 @@ _PAINTS = {
 
 
 class UnreadablePdfError(ValueError):
-    """The file is no PDF this reader can follow."""
+    """The file is not a PDF that this reader can follow."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,7 +121,7 @@ class _Run:
     curves: list[tuple[int, _Point, _Point]] = field(default_factory=list)
 
     def flat(self, clip: Box) -> Floats:
-        """Its points with those of the curves between; curves that are not shown stay straight."""
+        """The run's points, with points along its curves; curves that are not shown stay straight."""
         points = [*self.points, self.points[0]] if self.closed else self.points
         if not self.curves:
             return np.array(points, float)
@@ -184,13 +184,13 @@ class _Reader:
             self._state = replace(self._state, width=values[0] * self._state.scale)
         elif operator == b"Tr":
             if values[0] > _MOST_TEXT_MODE:
-                raise UnreadablePdfError("what is drawn is clipped to letters")
+                raise UnreadablePdfError("the drawing is clipped to letters")
         elif operator in (b"RG", b"G"):
             self._state = replace(self._state, stroke=_rgb(values))
         elif operator in (b"rg", b"g"):
             self._state = replace(self._state, fill=_rgb(values))
         else:
-            raise UnreadablePdfError(f"operator {operator.decode('latin-1')!r} is none that patterns are drawn with")
+            raise UnreadablePdfError(f"operator {operator.decode('latin-1')!r} is not one that patterns are drawn with")
 
     def _build(self, operator: bytes, values: list[float]) -> None:
         points = [self._at(x, y) for x, y in zip(values[::2], values[1::2], strict=True)] if operator != b"re" else []
@@ -239,7 +239,7 @@ def _operations(data: bytes) -> Iterator[tuple[bytes, list[bytes]]]:
 
 def _value(token: bytes) -> float:
     if not _NUMBER.match(token):
-        raise UnreadablePdfError(f"{token[:20]!r} stands where a number should")
+        raise UnreadablePdfError(f"{token[:20]!r} is where a number should be")
     return float(token)
 
 
@@ -260,13 +260,13 @@ def _times(values: list[float], onto: _Matrix) -> _Matrix:
 
 
 def _common(clip: Box, runs: tuple[Floats, ...]) -> Box:
-    """What a clip and a path to be clipped to have in common. Raises UnreadablePdfError for a path that is no box."""
+    """The overlap of a clip and a path to be clipped to. Raises UnreadablePdfError for a path that isn't a box."""
     points = runs[0][:-1] if len(runs[0]) > 4 else runs[0]
     low, high = runs[0].min(axis=0), runs[0].max(axis=0)
     sides = np.abs(np.diff(runs[0], axis=0, append=runs[0][:1]))
     at_corner = np.minimum(points - low, high - points) < limits.BOX_SQUARE
     if len(runs) > 1 or len(points) != 4 or not at_corner.all() or not (sides.min(axis=1) < limits.BOX_SQUARE).all():
-        raise UnreadablePdfError("what is drawn is clipped to a shape that is no upright box")
+        raise UnreadablePdfError("the drawing is clipped to a shape that isn't an upright box")
     return (
         max(clip[0], float(low[0])),
         max(clip[1], float(low[1])),

@@ -1,1 +1,3 @@
-"""plan.json read back, for files judged on their own: every value checked, each fault with its place."""
+"""Reads plan.json back, for files judged on their own: every value is checked, and each fault is named with its
+place.
+"""

@@ -1,4 +1,4 @@
-"""The data of a plan.json read with the path of every key, so that a message can name what is wrong there. mm."""
+"""Reads the data of a plan.json with the path of every key, so that a message can name the place of a fault. mm."""
 
 from __future__ import annotations
 
@@ -13,11 +13,11 @@ from cutjob.geometry.contour import Contour, polyline
 from cutjob.geometry.segment import Line, Point, distance
 from cutjob.tolerances import TOLERANCES
 
-_FARTHEST = 1e6  # mm; beyond it numbers are slips of the pen
+_FARTHEST = 1e6  # mm; larger numbers are typing errors
 
 
 def shown(data: Any) -> str:
-    """Return what is there instead, for a message, not at any length."""
+    """Return a short text for a value, for a message."""
     text = "a list" if isinstance(data, list) else "a table" if isinstance(data, Mapping) else repr(data)[:40]
     return "nothing" if data is None else text
 
@@ -26,12 +26,12 @@ class PlanData:
     """A value of a plan and its path. Every method raises InputError with that path for a value of another kind."""
 
     def __init__(self, data: Any, path: str = "plan") -> None:
-        """Take a value as JSON gives it, and where it stands."""
+        """Take a value as JSON gives it, and its path."""
         self.data, self.place = data, path
 
     def fail(self, message: str) -> InputError:
         """The error to raise about this value."""
-        return InputError(Problem(place=self.place, message=message, advice="write the plan anew with cutjob make"))
+        return InputError(Problem(place=self.place, message=message, advice="write the plan again with cutjob make"))
 
     def __getitem__(self, key: str) -> PlanData:
         """The value of a key that must be there."""
@@ -57,7 +57,7 @@ class PlanData:
 
     def number(self) -> float:
         """A number of a size that makes sense."""
-        # Compared before it is converted: a whole number may be too long to be one with a point.
+        # Compared before it is converted: a whole number may be too long for a float.
         if isinstance(self.data, bool) or not isinstance(self.data, (int, float)) or not abs(self.data) < _FARTHEST:
             raise self.fail(f"should be a number, not {shown(self.data)}")
         return float(self.data)
@@ -77,10 +77,10 @@ class PlanData:
         return value
 
     def index(self, count: int, what: str) -> int:
-        """The index of one of `count` things; `what` says of what, for the message."""
+        """The index of one of `count` things; `what` names the thing, for the message."""
         value = self.number()
         if value != int(value) or not 0 <= value < count:
-            raise self.fail(f"{what} {value:g} is none of the board's")
+            raise self.fail(f"the board has no {what} {value:g}")
         return int(value)
 
     def whole(self) -> int:
@@ -146,7 +146,7 @@ class PlanData:
 
 
 def _quick_point(data: Any) -> Point | None:
-    """A point where nothing is to be told about it: plans hold them by the hundred thousand."""
+    """A point, if it has no fault: plans hold hundreds of thousands."""
     if type(data) is not list or len(data) != 2:
         return None
     x, y = data

@@ -1,6 +1,6 @@
-"""What a plan.json may not say, whatever its files do: the plan, one of its boards and the machine in, problems out.
+"""Faults of a plan.json, whatever its files do: the plan, one of its boards and the machine go in, problems come out.
 
-The plan is what files are judged by, so one that was altered, or never passed, is refused before anything is judged.
+Files are judged by the plan, so a plan that was altered, or never passed, is refused before anything is judged.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ PLAN_SCHEMA = "cutjob-plan/1"
 
 
 def schema_fault(root: PlanData) -> Problem | None:
-    """A plan of another shape than this program writes can't be read for sure."""
+    """The fault of a plan with another schema than this program writes: it can't be read safely."""
     schema = root.data.get("schema") if isinstance(root.data, dict) else None
     if schema == PLAN_SCHEMA:
         return None
@@ -40,7 +40,7 @@ def plan_faults(root: PlanData, entry: PlanData, layout: BoardLayout, machine: M
 
 
 def _problem(place: str, message: str) -> Problem:
-    return Problem(place=place, message=message, advice="give the plan.json as cutjob make wrote it, or make it anew")
+    return Problem(place=place, message=message, advice="give the plan.json as cutjob make wrote it, or make it again")
 
 
 def _not_proven(root: PlanData) -> Iterator[Problem]:
@@ -55,7 +55,7 @@ def _not_proven(root: PlanData) -> Iterator[Problem]:
     findings = proof.get("findings")
     for number, finding in enumerate(findings if isinstance(findings, list) else []):
         if isinstance(finding, dict) and finding.get("severity") == "error":
-            yield _problem(f"{root.place}.proof.findings[{number}]", "is an error, though the proof is said to pass")
+            yield _problem(f"{root.place}.proof.findings[{number}]", "is an error, although the proof is said to pass")
     for key in ("worst_gouge_mm", "worst_left_mm"):
         worst = proof.get(key)
         if isinstance(worst, (int, float)) and worst > TOLERANCES.acceptance:
@@ -64,7 +64,7 @@ def _not_proven(root: PlanData) -> Iterator[Problem]:
 
 def _material(entry: PlanData, layout: BoardLayout, machine: Machine) -> Iterator[Problem]:
     material = layout.board.material
-    # A service that cuts by drawings may state no feeds at all.
+    # A service that cuts from drawings may state no feeds at all.
     if machine.materials and material not in machine.materials:
         place = f"{entry.place}.material"
         what = f'"{material[:40]}" has no feeds in the profile' if material else "is missing or empty"
@@ -72,8 +72,8 @@ def _material(entry: PlanData, layout: BoardLayout, machine: Machine) -> Iterato
 
 
 def _hazards(entry: PlanData, layout: BoardLayout) -> Iterator[Problem]:
-    """Hazards that the words of the material say, or of the board's name; that a name is not meant so can be said of
-    treated wood alone.
+    """Missing hazards that the words of the material, or of the board's name, show. A name may be declared harmless
+    only for treated wood.
     """
     stock = entry.get("stock")
     said = hazards_of(layout.board.material, stock.text() if stock is not None else "", treated=False)
@@ -82,7 +82,7 @@ def _hazards(entry: PlanData, layout: BoardLayout) -> Iterator[Problem]:
 
 
 def _turned(entry: PlanData) -> Iterator[Problem]:
-    """Outlines that run clockwise, and holes that run counter-clockwise: the wood would lie on the other side."""
+    """Outlines that run clockwise, and holes that run counter-clockwise: the wood would be on the other side."""
     yield from _wrong_way(entry["outline"], out=True)
     for area in (*entry.several("keep_out"), *(hold["area"] for hold in entry.several("holds"))):
         if not isinstance(area.data, dict):
@@ -101,11 +101,13 @@ def _turned(entry: PlanData) -> Iterator[Problem]:
 def _wrong_way(contour: PlanData, *, out: bool) -> Iterator[Problem]:
     if (contour.contour().signed_area > 0) != out:
         way, lies = ("clockwise", "outside") if out else ("counter-clockwise", "inside")
-        yield _problem(contour.place, f"runs {way}, so that its wood lies {lies} it")
+        yield _problem(contour.place, f"runs {way}, so that its wood is {lies} it")
 
 
 def _holds(entry: PlanData, layout: BoardLayout) -> Iterator[Problem]:
-    """Holds larger than what presses there: a clamp's keep-out, a screw's head, the board on tape or a vacuum table."""
+    """Holds that differ from the thing that presses there: a clamp's keep-out, a screw's head, the board on
+    tape or vacuum.
+    """
     holding, board = layout.holding, layout.board
     if holding is None:
         return

@@ -1,12 +1,11 @@
-"""A plan.json to what the check of one file needs of it: bytes in, the plan with that file's board out.
+"""Reads from a plan.json the data that the check of one file needs: bytes in, the plan with that file's board out.
 
-A plan of ten thousand parts holds some million points, which as Python's lists take ten times the room of the file. So
-only the board that the file belongs to is read as a whole, and of all others the names of their files.
+A plan of ten thousand parts holds millions of points, which take ten times the room of the file as Python's lists. So
+only the board of the file is read as a whole; of all other boards only the names of their files are read.
 
-The outer brackets of a JSON file of any size, read piece by piece: where its tables and lists begin and end.
-
-Of a plan those of four levels are kept: the plan, its lists, what stands in these, and the lists of that. What lies
-deeper, the points of the parts, is a hundred times as much and only passed over.
+The JSON file may have any size. Its outer brackets are read piece by piece: where its tables and lists begin and end.
+The brackets of four levels are kept: the plan, its lists, their entries, and the lists of those. The data below, the
+points of the parts, is a hundred times as much and is only passed over.
 """
 
 from __future__ import annotations
@@ -28,8 +27,8 @@ _READ_AT_ONCE = 4_000_000  # bytes read at once
 _DEEPEST = 500  # a plan is ten levels deep, and Python's own reader ends at a thousand
 _KEPT_LEVELS = 4
 _MOST_KEPT = 1_000_000  # ten thousand boards have 200,000
-_MOST_MARKS = 100_000_000  # brackets and quotes: of 400 MB of points those are 66 million
-# Openings, closings and quotes; 0 for all else.
+_MOST_MARKS = 100_000_000  # brackets and quotes: 400 MB of points have 66 million
+# Openings, closings and quotes; 0 for everything else.
 _OPENS, _CLOSES, _QUOTE = 1, 2, 3
 _KINDS = np.zeros(256, dtype=np.uint8)
 _KINDS[list(b"[{")] = _OPENS
@@ -38,26 +37,26 @@ _KINDS[ord('"')] = _QUOTE
 
 
 class TooMuchError(Exception):
-    """It would take too long, or too much room."""
+    """The file would take too long to read, or too much room."""
 
 
 @dataclass(frozen=True, slots=True)
 class Brackets:
-    """Where each outer bracket stands, how deep it is after it, and how many bytes the file has."""
+    """The place of each outer bracket, the depth after it, and the number of bytes in the file."""
 
     at: NDArray[np.int64]
     depths: NDArray[np.int32]
     size: int
 
     def part(self, first: int, last: int) -> Brackets:
-        """Those from one to before another."""
+        """The brackets from number `first` up to but without `last`."""
         return Brackets(self.at[first:last], self.depths[first:last], self.size)
 
 
 def outer_brackets(file: BinaryIO, *, most: int) -> Brackets:
-    """Return the brackets of a file, which is read no farther than `most` bytes and one.
+    """Return the brackets of a file, of which at most `most` + 1 bytes are read.
 
-    Raises ValueError where it is no JSON, TooMuchError where it has too many.
+    Raises ValueError where it isn't JSON, TooMuchError where it has too many brackets.
     """
     places, depths = [np.zeros(0, np.int64)], [np.zeros(0, np.int32)]
     begun, depth, quoted, marks, kept = 0, 0, False, 0, 0
@@ -81,7 +80,7 @@ def outer_brackets(file: BinaryIO, *, most: int) -> Brackets:
 
 
 def _whole_piece(file: BinaryIO) -> bytes:
-    """The next piece, which ends in no half of an escaped sign."""
+    """The next piece; it never ends in the middle of an escaped sign."""
     piece = file.read(_READ_AT_ONCE)
     while piece.endswith(b"\\") and (len(piece) - len(piece.rstrip(b"\\"))) % 2 and (more := file.read(1)):
         piece += more
@@ -89,8 +88,8 @@ def _whole_piece(file: BinaryIO) -> bytes:
 
 
 def _marks(piece: bytes) -> tuple[NDArray[np.int64], NDArray[np.uint8]]:
-    """Where brackets and quotes stand in a piece, and which; an escaped quote is none."""
-    # Of the same length, so that places stay.
+    """The places of brackets and quotes in a piece, and their kinds; escaped quotes don't count."""
+    # Replaced by as many bytes, so that places stay.
     plain = piece.replace(b"\\\\", b"__").replace(b'\\"', b"__")
     kinds = _KINDS[np.frombuffer(plain, dtype=np.uint8)]
     at = np.flatnonzero(kinds)
@@ -107,24 +106,24 @@ def _outside(kinds: NDArray[np.uint8], quoted: bool) -> tuple[NDArray[np.bool_],
     return ~quotes & ~inside, quoted != bool(count % 2)
 
 
-_LARGEST = 400_000_000  # bytes; ten thousand discs 2 m wide have so many
+_LARGEST = 400_000_000  # bytes; ten thousand discs 2 m wide have this many
 _MOST_BOARDS = 10_000
 _MOST_KEYS = 10_000  # lists and tables of the outermost table, which has about twenty
 _MOST_LISTS = 1_000_000  # lists and tables, points too, of one board or of all but the boards: each up to 150 bytes
-_MOST_PER_PART = 1_000  # and so many for each part: those of a disc 2 m wide
+_MOST_PER_PART = 1_000  # and this many for each part: as many as a disc 2 m wide has
 _MOST_PARTS = 10_000
 _COMMAS, _BYTES = 3, 100  # for each list, as a limit
-_LOOK_BACK = 60  # bytes before a bracket that are looked at for its key
+_LOOK_BACK = 60  # bytes before a bracket that are searched for its key
 _LONGEST_GAP = 1_000  # bytes of space between boards
 _PIECE = 1_000_000  # bytes counted at once
 _ADVICE = "give the plan.json as cutjob make wrote it, or check the file without --plan"
 
 
 def read_plan(path: Path, file: str | None) -> dict[str, object]:
-    """Return the plan as data; of its boards only the first that names `file` has anything but the names of its files,
-    and with None all have.
+    """Return the plan as data. Only the first board that names `file` is whole, the others have only the names of their
+    files; with None all boards are whole.
 
-    Raises InputError for what is no plan, or holds more than any.
+    Raises InputError for a file that isn't a plan, or that holds more than any plan.
     """
     where = Location(file=str(path))
     with opened(path) as stream:
@@ -134,7 +133,7 @@ def read_plan(path: Path, file: str | None) -> dict[str, object]:
             advice = "check the file without --plan, or make the job in parts"
             raise too_large(path, most=_LARGEST, advice=advice) from None
         except TooMuchError:
-            message = "this holds more lists and tables than any plan"
+            message = "the file holds more lists and tables than any plan"
             raise InputError(Problem(message=message, advice=_ADVICE, location=where)) from None
         except (ValueError, RecursionError):
             plan = None
@@ -149,7 +148,7 @@ class _TooLargeError(Exception):
 
 
 def _plan(stream: BinaryIO, file: str | None) -> Any:
-    """Return the plan, its boards shortened where only a file's is wanted. Raises ValueError for bytes not JSON."""
+    """Return the plan; with a file, its other boards are shortened. Raises ValueError for bytes that aren't JSON."""
     brackets = outer_brackets(stream, most=_LARGEST)
     if brackets.size > _LARGEST:
         raise _TooLargeError
@@ -171,7 +170,7 @@ def _plan(stream: BinaryIO, file: str | None) -> Any:
 
 
 class _Reader:
-    """A plan's file, read where it is asked for; all that is read of it but the file's own board shares one limit."""
+    """A plan's file, read piecewise on demand; everything read except the file's own board shares one limit."""
 
     def __init__(self, stream: BinaryIO, file: str) -> None:
         self._stream, self._file = stream, file
@@ -183,7 +182,7 @@ class _Reader:
         return self._read([(0, size)], self._most(0, size))[0]
 
     def opening(self, brackets: Brackets, key: str, *, depth: int) -> int | None:
-        """Which bracket opens the last list of that key, `depth` deep."""
+        """The number of the bracket that opens the last list of that key, `depth` deep."""
         wanted = re.compile(rb'(?<!\\)"' + key.encode() + rb'"\s*:\s*\[\Z')
         before = np.concatenate([[depth - 1], brackets.depths[:-1]])
         found = np.flatnonzero((brackets.depths == depth) & (before == depth - 1))
@@ -196,7 +195,7 @@ class _Reader:
         return None
 
     def boards(self, brackets: Brackets, span: tuple[int, int]) -> list[Any]:
-        """Return what the list between two places holds; `brackets` are those in it."""
+        """Return the boards of the list between two places; `brackets` are those in it."""
         found: list[Any] = []
         at, begun = span[0], 0
         ends = np.flatnonzero(brackets.depths == 2)
@@ -205,20 +204,22 @@ class _Reader:
         for ended in ends.tolist():
             start, end = int(brackets.at[begun]), int(brackets.at[ended]) + 1
             if self._between(at, start) != (b"," if found else b""):
-                raise ValueError("between boards stands something else")
+                raise ValueError("there is something else between boards")
             found.append(self._board(brackets.part(begun, ended + 1), start, end))
             at, begun = end, ended + 1
         if self._between(at, span[1]):
-            raise ValueError("after the boards stands something else")
+            raise ValueError("there is something else after the boards")
         return found
 
     def _between(self, start: int, end: int) -> bytes:
         if end - start > _LONGEST_GAP:
-            raise ValueError("between boards is more than a gap")
+            raise ValueError("there is more than a gap between boards")
         return self._bytes(start, end).strip()
 
     def _board(self, brackets: Brackets, start: int, end: int) -> Any:
-        """A board as it is where one of its programs or drawings is the file, the first; else its programs' names."""
+        """The first board with the file among its programs or drawings as it is; of any other board the
+        programs' names.
+        """
         index = self.opening(brackets, "programs", depth=4)
         if index is None:
             return self.loaded((start, end))
@@ -240,18 +241,18 @@ class _Reader:
         return [one.get("file") for one in drawings if isinstance(one, dict)]
 
     def _most(self, start: int, end: int) -> int:
-        """How many lists and tables a board may have with so many parts."""
+        """How many lists and tables a board of this size may have."""
         parts = sum(piece.count(b'"outline"') for piece in self._pieces((start, end)))
         return _MOST_LISTS + _MOST_PER_PART * min(parts, _MOST_PARTS)
 
     def loaded(self, *spans: tuple[int, int]) -> Any:
-        """What stands in the file between places, one span after the other; its lists count."""
+        """The data between places of the file, one span after the other; its lists count towards the limit."""
         data, lists = self._read(spans, self._left)
         self._left -= lists
         return data
 
     def _read(self, spans: Sequence[tuple[int, int]], most: int) -> tuple[Any, int]:
-        """What spans that hold no more than so many lists are as data, and how many they hold."""
+        """The data of spans that hold at most `most` lists, and the number of lists they hold."""
         lists, commas, size = 0, 0, sum(end - start for start, end in spans)
         for piece in self._pieces(*spans):
             lists += piece.count(b"[") + piece.count(b"{")

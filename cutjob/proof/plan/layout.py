@@ -1,4 +1,6 @@
-"""What plan.json says about one board: its parts as polygons, how it is held, and the windows it is cut in. mm."""
+"""Reads what plan.json says about one board: its parts as polygons, how it is held, and the windows it is cut
+in. mm.
+"""
 
 from __future__ import annotations
 
@@ -163,7 +165,7 @@ def _placement(entry: PlanData) -> Placement:
     for feature in entry.several("features"):
         depth = feature.get("depth")
         deep = depth.positive() if depth else None
-        # A counterbored hole stands there as two, the wide one first.
+        # The plan has a counterbored hole as two, the wide one first.
         match feature["op"].text():
             case "bore" | "drill":
                 hand = feature.get("by_hand")
@@ -182,7 +184,7 @@ def _placement(entry: PlanData) -> Placement:
         holes=tuple(holes),
         pockets=tuple(pockets),
         marks=tuple(marks),
-        # The plan's polygons stand for curves, which the cutter kept off by as much as they may deviate.
+        # The plan's polygons stand for curves; the cutter kept off these by as much as the polygons may deviate.
         deviation=TOLERANCES.curve + TOLERANCES.chord,
     )
     unit, item = entry.get("unit"), entry.get("item")

@@ -1,4 +1,4 @@
-"""Whether a file and a plan have anything to do with each other: do its cuts run along any of the plan's contours?"""
+"""Finds out whether a file belongs to another job than the plan: do its cuts run along any of the plan's contours?"""
 
 from __future__ import annotations
 
@@ -18,16 +18,16 @@ from cutjob.proof.expect import ExpectedProgram
 from cutjob.proof.gcode.reading import Reading
 from cutjob.tolerances import TOLERANCES
 
-_MOST_CUTS = 10_000  # of more it is not asked: what else is wrong with them shows sooner
+_MOST_CUTS = 10_000  # files with more are not tested: their other faults show sooner
 _BLOCK = 5_000  # cuts looked at together
 
 
 def nothing_in_place(program: ExpectedProgram, reading: Reading, machine: Machine) -> bool:
-    """Return True where the file cuts, the plan has contours to be cut, and the two have nothing in common.
+    """Return True where the file cuts, the plan has contours to cut, and the two have nothing in common.
 
-    That is, no contour is followed for half its length, and less than half of the cuts run along a contour, a mark or
-    letters, or make holes for screws and pins. A file that ends too early, or lies a little aside, is none such, nor
-    is one of very many cuts.
+    This means: no contour is followed for half its length, and less than half of the cuts run along a contour, a mark
+    or letters, or make holes for screws and pins. A file that ends too early, or is shifted a little, still has
+    something in common; a file with very many cuts is not tested.
     """
     edges = edges_of_layout(program.board)
     tracks = cutting(all_tracks([program], [reading], machine))
@@ -43,7 +43,7 @@ def nothing_in_place(program: ExpectedProgram, reading: Reading, machine: Machin
 
 
 def _wanted(edges: RequiredEdges, board: BoardLayout) -> Curves:
-    """Everything on a board that some cut is to run along: contours and marks, letters, holes of screws and pins."""
+    """Everything on a board that a cut should run along: contours and marks, letters, holes for screws and pins."""
     strokes = [segment for lettering in board.lettering for path in lettering.paths for segment in path]
     holes = [(down.at, radius) for down in board.hold_downs for radius in (down.diameter / 2, 0.0)]
     holes += [(at, 0.0) for window in board.windows for at in window.holes]
@@ -52,9 +52,9 @@ def _wanted(edges: RequiredEdges, board: BoardLayout) -> Curves:
 
 
 def _share_beside(tracks: Tracks, wanted: Curves) -> float:
-    """The share of all cuts, by their length, whose middle lies beside a curve by the cutter's radius, or on one."""
+    """The share of all cuts, by length, whose middle is the cutter's radius beside a curve, or on one."""
     curves = tracks.curves
-    # What is drilled goes straight down: along the board it has no length.
+    # Drilling goes straight down: along the board it has no length.
     length = np.hypot(curves.length, curves.z1 - curves.z0)
     x, y = tracks.curves.at(np.full(len(tracks), 0.5))
     beside = np.zeros(len(tracks), dtype=bool)

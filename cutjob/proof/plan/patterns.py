@@ -1,4 +1,4 @@
-"""What plan.json says about patterns.pdf: its pages, and which parts and boards they show. mm."""
+"""Reads what plan.json says about patterns.pdf: its pages, and the parts and boards they show. mm."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ from cutjob.proof.plan.reader import not_named, planned_root
 
 
 def planned_patterns(plan: Mapping[str, object], file: str, machine: Machine) -> ExpectedPatterns:
-    """Return what the plan says about patterns. Raises InputError with the place in the plan, and for a plan that was
+    """Return the patterns as the plan has them. Raises InputError with the place in the plan, and for a plan that was
     made for another machine or doesn't name the file.
     """
     root = planned_root(plan, machine)
@@ -67,7 +67,7 @@ class _Reader:
 
     def _board(self, name: PlanData) -> tuple[PlanData, BoardLayout]:
         if name.text() not in self._boards:
-            raise name.fail(f"board {shown(name.data)} is none of the plan's")
+            raise name.fail(f"board {shown(name.data)} is not in the plan")
         return self._boards[name.text()]
 
     def _pattern(self, entry: PlanData) -> ExpectedPattern:
@@ -85,7 +85,7 @@ class _Reader:
 
 
 def _in_own_frame(part: ShapedPart, lies: Transform) -> ShapedPart:
-    """The part as it is before it is laid on a board."""
+    """The part in its own frame, before it is laid on a board."""
     back = lies.inverse()
     return replace(
         part,

@@ -1,4 +1,6 @@
-"""What plan.json says about the files of a board, as values the sweep takes: cutters, zero, heights and tabs. mm."""
+"""Reads what plan.json says about the files of a board, as values for the sweep: cutters, zero, heights and
+tabs. mm.
+"""
 
 from __future__ import annotations
 
@@ -17,7 +19,7 @@ _MOST_NAMED = 4
 
 
 def planned_programs(plan: Mapping[str, object], file: str, machine: Machine) -> tuple[ExpectedProgram, ...]:
-    """Return what the plan says about all files of the board that `file` cuts, in the order to run them.
+    """Return all programs of the board that `file` cuts, as the plan has them, in the order to run them.
 
     Raises InputError with the place in the plan, and for a plan that was made for another machine or doesn't name the
     file.
@@ -32,7 +34,7 @@ def planned_programs(plan: Mapping[str, object], file: str, machine: Machine) ->
             continue
         twice = next((one for one in programs if names.count(one["file"].text()) > 1), None)
         if twice is not None:
-            raise twice["file"].fail(f"stands for two files of the board: {shown(twice['file'].data)}")
+            raise twice["file"].fail(f"is the same for two files of the board: {shown(twice['file'].data)}")
         if machine.has_spindle and isinstance(board.data, Mapping) and "held_by" not in board.data:
             raise _made_earlier(board)
         layout = planned_layout(board)
@@ -42,7 +44,7 @@ def planned_programs(plan: Mapping[str, object], file: str, machine: Machine) ->
 
 
 def planned_drawing(plan: Mapping[str, object], file: str, machine: Machine) -> ExpectedDrawing:
-    """Return what the plan says about a drawing. Raises InputError as `planned_programs` does."""
+    """Return a drawing as the plan has it. Raises InputError as `planned_programs` does."""
     root = planned_root(plan, machine)
     for board in root["boards"].each():
         for drawing in board.several("drawings"):
@@ -59,7 +61,7 @@ def not_named(root: PlanData, file: str, named: Sequence[str] = ()) -> InputErro
     return InputError(
         Problem(
             place=root.place,
-            message=f"doesn't name the file {file}" + (f"; it is that of {listed}" if named else ""),
+            message=f"doesn't name the file {file}" + (f"; it names {listed}" if named else ""),
             advice="give the plan.json of the folder the file was made in",
         )
     )
@@ -93,7 +95,7 @@ def _made_earlier(board: PlanData) -> InputError:
         Problem(
             place=board.place,
             message='has no "held_by": it was made by an earlier version, which didn\'t say how the board is held',
-            advice="make the job anew",
+            advice="make the job again",
         )
     )
 
@@ -121,7 +123,7 @@ def _program(entry: PlanData, layout: BoardLayout, file: str, machine: Machine) 
 
 
 def _cutters(entry: PlanData, machine: Machine) -> tuple[Cutter, ...]:
-    """The cutters in the order they come; a plan from before there were several names one."""
+    """The cutters in the order they come; an older plan names only one."""
     several = entry.get("cutters")
     if several is None:
         return (_cutter(entry["cutter"], machine),)

@@ -1,16 +1,16 @@
-"""All ways through wood, down or level, along parts or in the waste: none takes more new wood in one go than the feed
-table allows. mm.
+"""Every way through wood, down or level, along parts or in the waste, may take only as much new wood in one pass as the
+feed table allows. mm.
 
-New wood lies between the floor that earlier motions left under the cutter and where a way down ends, or a level way
-runs. A motion that ran through the very place cleared all the cutter covers there; where none did, places over the
-cutter's face are looked at. Where rough passes may leave wood on walls for a last pass at full depth, an earlier motion
-so far aside counts too, and a crescent at the cutter's rim, twice as wide (as in a corner of 60 degrees), may be new.
-A level way may also take what reaches under less than a third of the face, such as a thin post or rib left standing.
-What the cutter took right before on the same way, at about the same height and no farther back than it is wide, counts
-as new: cut up into short pieces, a way takes as much as it does whole.
-A lead that leaves a cut at full depth takes no more than a crescent of its own radius beside the slot it comes from: so
-far aside, and no longer than the greatest lead, a level way may go. What a bore leaves standing in its middle is loose
-once its wall is cut through, and small: a level way over it is no pass.
+New wood is the wood between the floor that earlier motions left under the cutter and the end of a way down, or a level
+way. An earlier motion through the very place cleared all that the cutter covers there; if there was none, places over
+the cutter's face are checked. Where rough passes may leave wood on walls for a last pass at full depth, an earlier
+motion that far aside counts too, and a crescent at the cutter's rim, twice as wide (as in a corner of 60 degrees), may
+be new. A level way may also take wood that reaches under less than a third of the face, such as a thin post or rib left
+standing. Wood that the cutter took right before on the same way, at about the same height and no farther back than its
+width, counts as new: a way cut up into short pieces takes as much as the whole.
+A lead that leaves a cut at full depth takes no more than a crescent of its own radius beside its slot: a level way may
+go that far aside, if it is no longer than the greatest lead. The plug that a bore leaves in its middle is small, and
+loose once its wall is cut through: a level way over it is not a pass.
 """
 
 from __future__ import annotations
@@ -31,17 +31,19 @@ from cutjob.proof.expect import ExpectedProgram, ExpectedTab
 from cutjob.proof.finding import Finding
 from cutjob.tolerances import TOLERANCES
 
-_SHARES = (0.5, 1.0)  # of a way down, where it is looked at: it is deepest at its end
-_LEVEL_SHARE = 0.381966  # of a piece of a level way: where motions are not wont to meet
-_MOST_LOOKS = 60  # places along one motion
+_SHARES = (0.5, 1.0)  # of a way down, where it is checked: it is deepest at its end
+_LEVEL_SHARE = 0.381966  # of a piece of a level way: a place where motions seldom meet
+_MOST_LOOKS = 60  # places checked along one motion
 _SPOKES = 8
-_SAME = 1e-3  # mm; points nearer together are one
+_SAME = 1e-3  # mm; points nearer together count as one
 _AT_A_TIME = 200
 
 
 @dataclass(frozen=True, slots=True)
 class _Places:
-    """Where ways down are looked at: the track, its cutter, the point, its height, and the most new wood allowed."""
+    """The places where ways down are checked: the track, its cutter, the point, its height, and the new wood
+    allowed.
+    """
 
     track: Ints
     cutter: Ints
@@ -55,8 +57,8 @@ class _Places:
 
 
 def judge_descents(case: BoardCase) -> list[Finding]:
-    """Return a finding for each program that goes down too deep in one go outside drilled holes, or runs through new
-    wood deeper than that, wherever it is. A beam has no depth.
+    """Return a finding for each program that goes down too deep in one pass outside drilled holes, or runs through
+    deeper new wood anywhere. A beam has no depth.
     """
     if case.laser:
         return []
@@ -82,7 +84,7 @@ def judge_descents(case: BoardCase) -> list[Finding]:
             most = float(allowed[track])
             down = tracks.curves.z1[track] < tracks.curves.z0[track]
             what = ("goes down", "into wood") if down else ("runs", "deep in wood")
-            message = f"{what[0]} {deep:.2f} mm {what[1]} in one go; the feed table allows {most:.2f} mm"
+            message = f"{what[0]} {deep:.2f} mm {what[1]} in one pass; the feed table allows {most:.2f} mm"
             at = (float(some.x[index]), float(some.y[index]))
             finding = case.error("depth per pass", message, track, at=at, measured=deep, limit=most)
             found.setdefault(int(tracks.program[track]), finding)
@@ -93,7 +95,9 @@ def judge_descents(case: BoardCase) -> list[Finding]:
 
 @once_a_board
 def depths_per_pass(case: BoardCase) -> Floats:
-    """Return by track the greatest depth of a pass with its cutter in its board's material, infinite where none is."""
+    """Return by track the greatest depth of a pass with its cutter in its board's material; infinite where none
+    is stated.
+    """
     tracks = case.tracks
     allowed = np.full(len(tracks), np.inf)
     for (program, cutter), row in feed_rows(case.programs).items():
@@ -120,7 +124,7 @@ def new_wood_at_ends(case: BoardCase, index: Ints) -> Floats:
 def _places(case: BoardCase, limit: Floats) -> _Places:
     """Places on ways down and on level ones, about as far apart as the cutter is wide.
 
-    What ends higher than a pass is deep takes no more than that anywhere.
+    A way that ends above the depth of one pass never takes more than one pass, and has no places.
     """
     tracks, curves, inside = case.tracks, case.tracks.curves, case.in_features
     deep = curves.lowest < -limit
@@ -137,7 +141,7 @@ def _places(case: BoardCase, limit: Floats) -> _Places:
     share = np.concatenate(
         [np.tile(np.array(_SHARES), len(down)), (number + _LEVEL_SHARE) / np.repeat(several, several)]
     )
-    # A way straight down is looked at once.
+    # A way straight down is checked once.
     kept = (curves.length[track] > 0) | (share == 1.0)
     track, share = track[kept], share[kept]
     order = np.argsort(track, kind="stable")
@@ -148,8 +152,8 @@ def _places(case: BoardCase, limit: Floats) -> _Places:
 
 
 def _leads(tracks: Tracks, finder: Finder, places: _Places, left: float, lead: float) -> Bools:
-    """Which places lie on level ways no longer than the greatest lead, one that goes on after the other counted
-    together, in reach of a slot opened before them as deep as a pass over it.
+    """Which places are on level ways no longer than the greatest lead (ways that follow each other count as one), in
+    reach of a slot that was opened before them to within a pass of their depth.
     """
     excused = np.zeros(len(places.track), dtype=bool)
     curves = tracks.curves
@@ -158,13 +162,13 @@ def _leads(tracks: Tracks, finder: Finder, places: _Places, left: float, lead: f
         return excused
     suspect = np.zeros(len(tracks), dtype=bool)
     suspect[places.track[level]] = True
-    # Suspects in a row are one way: it starts anew wherever one that is none comes between.
+    # Suspects in a row are one way; any other motion between them starts a new one.
     begin = suspect & ~np.concatenate([[False], suspect[:-1]])
     way = np.cumsum(begin) * suspect
     length = np.bincount(way, weights=np.where(suspect, curves.length, 0.0))[way]
     short = np.flatnonzero(level & (length[places.track] <= limits.longest_lead(lead)))
     some = places.take(short)
-    # What opened the slot came before the whole way.
+    # The motion that opened the slot came before the whole way.
     first = np.flatnonzero(begin)
     some = replace(some, track=first[way[some.track] - 1])
     deep = _floor_on_path(tracks, finder, some, limits.lead_reach(lead, left)) - some.z
@@ -173,9 +177,9 @@ def _leads(tracks: Tracks, finder: Finder, places: _Places, left: float, lead: f
 
 
 def _floor_at_same_places(places: _Places) -> Floats:
-    """How deep earlier ones of the places, run with the same cutter, went at the very same point; 0 for none.
+    """How deep earlier places, run with the same cutter, went at the very same point; 0 for none.
 
-    Passes follow the same way one below the other, so that nearly all places are settled by this.
+    Passes follow the same way one below the other, so this settles nearly all places.
     """
     if not len(places.track):
         return np.zeros(0)
@@ -183,7 +187,7 @@ def _floor_at_same_places(places: _Places) -> Floats:
     order = np.lexsort((places.track, places.cutter, point[:, 1], point[:, 0]))
     point, cutter, z = point[order], places.cutter[order], places.z[order]
     fresh = np.concatenate([[True], (point[1:] != point[:-1]).any(axis=1) | (cutter[1:] != cutter[:-1])])
-    # A running minimum that starts anew at each point: they are set apart by more than any height.
+    # A running minimum that starts again at each point: points are set apart by more than any height.
     apart = (np.cumsum(fresh) - 1) * (1.0 - float(z.min(initial=0.0)))
     lowest = np.minimum.accumulate(z - apart) + apart
     floor = np.empty(len(z))
@@ -192,7 +196,7 @@ def _floor_at_same_places(places: _Places) -> Floats:
 
 
 def _behind_tabs(case: BoardCase, places: _Places, new: Floats) -> Bools:
-    """Which places lie at the end of a tab lower than the stack, and take no more than its height at a time."""
+    """Which places are at the end of a tab lower than the stack, and take no more than its height at a time."""
     near = np.zeros(len(new), dtype=bool)
     for program in case.programs:
         widest = max(cutter.diameter for cutter in program.cutters)
@@ -209,7 +213,7 @@ def low_tabs(program: ExpectedProgram) -> tuple[ExpectedTab, ...]:
 
 
 def _drilled(case: BoardCase, places: _Places) -> Bools:
-    """Which places are the middles of holes of the cutter's own size: how deep to drill at a time is no pass."""
+    """Which places are the middles of holes of the cutter's own size: a peck of a drill is not a pass."""
     holes = [edge for edge in case.edges.every if edge.kind in ("through", "blind")]
     drilled = np.zeros(len(places.track), dtype=bool)
     if holes and len(places.track):
@@ -223,8 +227,8 @@ def _drilled(case: BoardCase, places: _Places) -> Bools:
 
 
 def _over_plugs(case: BoardCase, finder: Finder, places: _Places) -> Bools:
-    """Which places lie on level ways below the stack in a bored hole whose wall has been cut as deep,
-    over a plug so small that it may come loose.
+    """Which places are on level ways below the stack in a bored hole whose wall has been cut as deep, over a plug that
+    is small enough to come loose.
     """
     tracks, edges = case.tracks, case.edges
     over = np.zeros(len(places.track), dtype=bool)
@@ -249,7 +253,7 @@ def _over_plugs(case: BoardCase, finder: Finder, places: _Places) -> Bools:
 
 
 def _floor_on_path(tracks: Tracks, finder: Finder, places: _Places, left: float) -> Floats:
-    """How deep earlier motions right through each place, or `left` mm aside, went; 0 for none."""
+    """How deep earlier motions went right through each place, or `left` mm aside; 0 for none."""
     reach = TOLERANCES.acceptance + left
     place, track = finder.around(places.x, places.y, np.full(len(places.track), reach))
     radius = tracks.radius
@@ -267,7 +271,7 @@ def _floor_on_path(tracks: Tracks, finder: Finder, places: _Places, left: float)
 
 
 def _right_before(tracks: Tracks, places: _Places, place: Ints, track: Ints) -> Bools:
-    """Which earlier tracks, in pairs with places, lie on the same way as the place's own, at its height and near it."""
+    """Which earlier tracks, in pairs with places, are on the same way as the place's own, at its height and near it."""
     curves, own = tracks.curves, places.track[place]
     back = tracks.back(track, own)
     low = np.minimum(curves.z0[track], curves.z1[track])
@@ -276,7 +280,7 @@ def _right_before(tracks: Tracks, places: _Places, place: Ints, track: Ints) -> 
 
 
 def _new_wood(tracks: Tracks, finder: Finder, places: _Places, left: float) -> Floats:
-    """The most wood under the cutter's face at each place that no earlier motion took, less the crescent at its rim."""
+    """The greatest depth of new wood under the cutter's face at each place, without the crescent at its rim."""
     count = _SPOKES + 1
     angle = np.arange(_SPOKES) * (2 * np.pi / _SPOKES)
     across, up = np.concatenate([[0.0], np.cos(angle)]), np.concatenate([[0.0], np.sin(angle)])

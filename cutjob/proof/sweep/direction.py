@@ -1,12 +1,12 @@
-"""Which way round cuts run, and how they come down beside parts: from tracks and contours to findings. mm.
+"""Judges which way round cuts run, and how they come down beside parts: from tracks and contours to findings. mm.
 
 With a spindle that turns clockwise a climb cut has the part on its right: round an outline clockwise, round an opening
-counter-clockwise; a conventional cut, or the other turn, the other way. A cut between two parts may be either's. Leads
-and ramps are free, which may go to and fro, and so is what lies over a pocket or on a mark.
+counter-clockwise. A conventional cut, or a spindle turning the other way, reverses this. A cut between two parts may
+belong to either. Leads and ramps are free, since they may go to and fro; so are cuts over a pocket or on a mark.
 
 A cutter that comes straight down into new wood beside a finished edge, or down a steeper ramp than the feed table's,
-leaves a mark there, and cuts badly with its end. It may do so behind a bridge that it passed in the air, and in holes
-of its own size; there, and in its own slot, is nothing new to go through or no other way.
+leaves a mark there, and cuts badly with its end. It may do so behind a bridge that it passed in the air, in holes of
+its own size, and in its own slot: there it meets no new wood, or has no other way.
 """
 
 from __future__ import annotations
@@ -26,13 +26,13 @@ from cutjob.proof.finding import Finding
 from cutjob.proof.sweep.descents import new_wood_at_ends
 from cutjob.tolerances import TOLERANCES
 
-_NO_RAMP = 1e9  # what is never too steep, where no feed table says how steep a ramp is
+_NO_RAMP = 1e9  # a slope that is never reached, for a cutter without a ramp in the feed table
 
 
 def judge_direction(case: BoardCase) -> list[Finding]:
     """Return a finding for each program and contour that is run against the profile's direction for longer than a lead.
 
-    It is all one to a beam.
+    A beam has no direction.
     """
     if case.laser:
         return []
@@ -51,7 +51,7 @@ def judge_direction(case: BoardCase) -> list[Finding]:
     rows = edges.curves.take(along.row)
     apart, share = point_distance(x, y, rows)
     reach = cutting_reach(tracks)[along.track] + case.last_pass[along.row]
-    # Where a pocket is open to the part's edge, that begins below the pocket.
+    # Where a pocket is open to the part's edge, the edge begins below the pocket.
     low = curves.lowest[along.track]
     begun = low < -edges.gone[along.row] - TOLERANCES.acceptance
     hit = np.flatnonzero((apart <= reach) & (share > 0) & (share < 1) & begun)
@@ -83,7 +83,7 @@ def judge_direction(case: BoardCase) -> list[Finding]:
 
 
 def judge_ways_in(case: BoardCase) -> list[Finding]:
-    """Return a finding for each program that comes down into new wood beside an edge straight, or down a steep ramp.
+    """Return a finding for each program that comes into new wood beside an edge, straight down or down a steep ramp.
 
     Marks may begin at an edge, and are judged by their depth. A beam doesn't come down.
     """
@@ -96,7 +96,7 @@ def judge_ways_in(case: BoardCase) -> list[Finding]:
         _slopes(case) * curves.length * limits.STEEPER_RAMP + 2 * TOLERANCES.output, limits.NEW_WOOD_AT_EDGE
     )
     touched = np.zeros(len(tracks), dtype=bool)
-    # Bores have a pitch of their own; where a pocket is open to the part's edge, that begins below the pocket.
+    # Bores have a pitch of their own; where a pocket is open to the part's edge, the edge begins below the pocket.
     pairs = case.touching.of(edges, "outline", "hole")
     touched[pairs.track[curves.z1[pairs.track] < -edges.gone[pairs.row] - TOLERANCES.acceptance]] = True
     touched[case.in_features.track] = False
@@ -123,7 +123,7 @@ def judge_ways_in(case: BoardCase) -> list[Finding]:
 
 @once_a_board
 def _slopes(case: BoardCase) -> Floats:
-    """The fall a mm of the ramp of each track's cutter."""
+    """The fall per mm of the ramp of each track's cutter."""
     tracks = case.tracks
     slopes = np.full(len(tracks), _NO_RAMP)
     for (program, cutter), row in feed_rows(case.programs).items():
@@ -134,7 +134,7 @@ def _slopes(case: BoardCase) -> Floats:
 
 
 def _behind_bridges(case: BoardCase, index: Ints) -> Bools:
-    """Which of the tracks end right beside a planned tab or its ramp, where the cutter comes down behind it."""
+    """Which of the tracks end right beside a planned tab or its ramp, where the cutter comes down behind the tab."""
     curves, degrees = case.tracks.curves, case.ramp_degrees
     x, y, begin = curves.x1[index], curves.y1[index], curves.z0[index]
     behind = np.zeros(len(index), dtype=bool)
@@ -143,11 +143,11 @@ def _behind_bridges(case: BoardCase, index: Ints) -> Bools:
         for tab in program.tabs:
             rise = tab.height + program.overcut
             run = 0.0 if degrees is None else rise / math.tan(math.radians(degrees))
-            # Along the path, which runs a radius off the tab's middle, and round a curve farther than on the outline.
+            # Measured along the path: it is a radius off the tab's middle, and round a curve longer than the outline.
             reach = tab.width / 2 + 2 * widest + run + limits.UP_BEFORE_TAB + limits.TAB_SPARE
             own = np.hypot(x - tab.at[0], y - tab.at[1]) <= reach
             if not tab.is_whole(program.board.height):
-                # From the top of a low one, and from no higher.
+                # From the top of a low tab, and no higher.
                 own &= begin <= tab.height - program.board.height + limits.TAB_SPARE
             behind |= own
     return behind

@@ -1,20 +1,20 @@
-"""Floors of pockets and blind holes: nothing of them may stand above their depth. mm.
+"""Floors of pockets and blind holes: no wood may stand above their depth. mm.
 
-The floor of a pocket is its area within the wood of its part, less what is deeper there. It must be swept, at its depth
-or below, by the motions of all programs; inside corners the cutter that made it can't get into are left out, and those
-it gets into only by way of another pocket are told as warnings. Plain blind holes are proved on rings: all of a ring
-within a cutter's radius less half the rings' distance of the cuts proves the floor between the rings. All else is
-judged by polygons, whose chord errors are never against the file; the sizes are in `limits`:
+The floor of a pocket is its area within the wood of its part, less anything deeper there. The motions of all programs
+must sweep it, at its depth or below. Inside corners that the cutter can't get into are left out; wood in corners that
+it gets into only from another pocket is a warning. Plain blind holes are proved on rings: if all of a ring is within a
+cutter's radius, less half the rings' distance, of the cuts, the floor between the rings is clear. Everything else is
+judged by polygons, whose chord errors always favour the file; the sizes are in `limits`:
 
-- what was swept is taken a little too wide (`SWEPT_WIDER`), so a rib less than twice that thick could escape;
-- close to walls, to edges of what is deeper, and to inside corners no cutter reaches (`FLOOR_ASIDE`), the floor isn't
-  looked at: a cutter that was at the wall, which is proved too, took that;
-- what is left is told of if a small disc (`FLOOR_DISC`) fits in it.
+- swept areas are a little too wide (`SWEPT_WIDER`), so a rib less than twice that thick could escape;
+- the floor isn't checked close to walls, to edges of deeper places, and to inside corners that no cutter reaches
+  (`FLOOR_ASIDE`): a cutter at the wall, which is proved too, took that wood;
+- wood left is reported if a small disc (`FLOOR_DISC`) fits in it.
 
-Walls of pockets and blind holes: each must be cut to its depth within reach of the cutter that made it. mm.
+Walls of pockets and blind holes: each must be cut to its depth within reach of the cutter that made it.
 
-Inside corners that cutter can't reach may keep their wood. The test is exact, as for contours cut right through; only
-whether the cutter could reach a place without leaving its pocket for another beside it is told by polygons: where it
+Inside corners that this cutter can't reach may keep their wood. The test is exact, as for contours cut right through.
+Polygons only decide whether the cutter could reach a place without going into another pocket beside its own: if it
 couldn't, wood left is a warning.
 """
 
@@ -32,7 +32,7 @@ from cutjob.geometry.polygons import polygons_of
 from cutjob.geometry.segment import Point
 from cutjob.proof import limits
 from cutjob.proof.board.areas import swept
-from cutjob.proof.board.board_case import MOST_TOLD, BoardCase, once_a_board
+from cutjob.proof.board.board_case import MOST_FINDINGS, BoardCase, once_a_board
 from cutjob.proof.board.coverage import Gaps, deepest_within, uncovered
 from cutjob.proof.board.curves import Bools, Curves, Floats, Ints, circles, from_columns, join, portion_below
 from cutjob.proof.board.cut_through import beyond_at, measured
@@ -47,23 +47,25 @@ from cutjob.tolerances import TOLERANCES
 
 @dataclass(frozen=True, slots=True)
 class Makers:
-    """By feature, which cutter made its floor: the number of the one that swept most of it, and its radius; else 0."""
+    """By feature, the cutter that made its floor: the number of the one that swept most of it, and its radius;
+    else 0.
+    """
 
     cutter: Ints
     radius: Floats
 
     @property
     def used(self) -> Bools:
-        """Which features have a floor that anything ran on."""
+        """Which features have a floor that a cutter ran on."""
         return np.asarray(self.radius > 0)
 
 
 @once_a_board
 def _makers(case: BoardCase) -> Makers:
-    """Which cutters made the floors of pockets and blind holes.
+    """The cutters that made the floors of pockets and blind holes.
 
-    A motion inside one counts where it ends at its depth. In a pocket it must be level, in a blind hole wider than
-    the cutter not straight down: a hole in the floor may be drilled by a thinner cutter that stops there.
+    A motion inside a feature counts if it ends at the feature's depth. In a pocket it must be level; in a blind hole
+    wider than the cutter it must not go straight down, because a thinner cutter may drill a hole in the floor and stop.
     """
     tracks, edges, inside = case.tracks, case.edges, case.in_features
     features, shapes = edges.features, edges.areas
@@ -81,7 +83,7 @@ def _makers(case: BoardCase) -> Makers:
     cutters, radii = np.zeros(count, dtype=np.int64), np.zeros(count)
     cutters[feature], radii[feature] = tracks.cutter[track], tracks.radius[track]
     for index in np.unique(feature[tracks.cutter[track] != cutters[feature]]).tolist():
-        # Several ran there: one of them in passing, at the depth of what lies beside.
+        # Several ran there: one of them only in passing, at the depth of the feature beside it.
         own = tracks.take(track[feature == index])
         swept = {
             int(number): _swept(own.curves.take(own.cutter == number), own.radius[own.cutter == number], shapes[index])
@@ -93,7 +95,7 @@ def _makers(case: BoardCase) -> Makers:
 
 
 def _swept(curves: Curves, radius: Floats, area: shapely.Geometry) -> float:
-    """How much of an area a cutter of the radius of all the curves swept along them, mm2."""
+    """How much of an area a cutter of this radius swept along the curves, mm2."""
     return float(shapely.intersection(swept(curves, float(radius[0]), limits.POCKET_CHORD), area).area)
 
 
@@ -106,12 +108,12 @@ def judge_walls(case: BoardCase) -> list[Finding]:
     found = [
         case.error("missing", f"the {edges.name(edge)} is not cleared to its depth and width", at=edges.begin(edge))
         for edge in missing
-    ][:MOST_TOLD]
-    for stretch, apart, at, serious in _walls(case)[0][:MOST_TOLD]:
+    ][:MOST_FINDINGS]
+    for stretch, apart, at, serious in _walls(case)[0][:MOST_FINDINGS]:
         length, depth = stretch.last - stretch.first, edges.every[stretch.edge].depth or 0.0
         message = f"{length:.2f} mm of the wall of the {edges.name(stretch.edge)} is not cut to its depth, "
         message += f"{depth:.2f} mm; wood stands up to {apart:.3f} mm beyond the cutter's edge"
-        message += "" if serious else ", where the cutter gets in only from beside it"
+        message += "" if serious else ", where the cutter gets in only from the pocket beside it"
         severity: Severity = "error" if serious else "warning"
         limit = TOLERANCES.acceptance
         found.append(case.error("wood left", message, at=at, measured=apart, limit=limit, severity=severity))
@@ -119,15 +121,15 @@ def judge_walls(case: BoardCase) -> list[Finding]:
 
 
 def worst_wall(case: BoardCase) -> float:
-    """Return how far wood stands beyond the cutter's edge at most on walls."""
+    """Return how far wood on walls stands beyond the cutter's edge at most."""
     left, worst = _walls(case)
     return max([worst, *(apart for _, apart, _, serious in left if serious)])
 
 
 @once_a_board
 def _walls(case: BoardCase) -> tuple[list[tuple[Stretch, float, Point, bool]], float]:
-    """The stretches of walls left standing, each with how far it stands out, where, and whether the cutter would take
-    it; and how far wood stands out at most elsewhere.
+    """The stretches of walls left standing, each with how far it stands out, where, and whether the cutter could have
+    cut it; and how far wood stands out at most elsewhere.
     """
     tracks, edges, near, inside, makers = case.tracks, case.edges, case.touching, case.in_features, _makers(case)
     features = edges.features
@@ -153,22 +155,22 @@ def _walls(case: BoardCase) -> tuple[list[tuple[Stretch, float, Point, bool]], f
     finder = Finder(edges.curves.take(walls))
     stretches = reachable_stretches(edges, chosen, disc, finder, walls, at_floors=True)
     worst = measured(edges, curves, tracks.radius[track], row, gaps)
-    told = []
+    found = []
     for index in sorted({int(of_edge[stretch.edge]) for stretch in stretches}):
         own = tracks.take(inside.track[inside.feature == index])
         deep, cuts = portion_below(own.curves, -features[index].depth + TOLERANCES.acceptance)
         size = float(makers.radius[index])
         middle = middles(case.cutter_rooms.within(index, size), size)
         some = [stretch for stretch in stretches if of_edge[stretch.edge] == index]
-        told += _beyond_cuts(edges, some, cuts, own.radius[deep], middle, size)
-    return sorted(told, key=lambda one: -one[1]), worst
+        found += _beyond_cuts(edges, some, cuts, own.radius[deep], middle, size)
+    return sorted(found, key=lambda one: -one[1]), worst
 
 
 def _beyond_cuts(
     edges: RequiredEdges, stretches: Sequence[Stretch], cuts: Curves, radii: Floats, middle: Area, radius: float
 ) -> list[tuple[Stretch, float, Point, bool]]:
     """Return the stretches of one feature with how far they stand beyond the edge of its cuts, where, and whether a
-    cutter whose middle stays in `middle` would take that.
+    cutter whose middle stays in `middle` could have cut them.
     """
     table, x, y = beyond_at(edges, stretches, cuts, radii)
     found = []
@@ -183,15 +185,16 @@ def _beyond_cuts(
 _Why: TypeAlias = Literal["own", "joint", "lost"]
 _WORDS: dict[_Why, str] = {
     "own": "",
-    "joint": ", where the cutter gets in only from beside it",
+    "joint": ", where the cutter gets in only from the pocket beside it",
     "lost": ", where the cutter that made it doesn't get in",
 }
 
 
 @dataclass(frozen=True, slots=True)
 class _UncutFloor:
-    """What stands on a floor: how much, where, how high above it, and why it should not: the cutter that made the floor
-    gets there, or only by way of a pocket beside (joint), or it gets there not at all though it is no inside corner.
+    """Wood that stands on a floor: how much, where, how high above it, and why it should not. The cutter that made the
+    floor gets there; or gets there only from a pocket beside it (joint); or doesn't get there, although it isn't an
+    inside corner (lost).
     """
 
     area: float
@@ -201,9 +204,9 @@ class _UncutFloor:
 
 
 def judge_floors(case: BoardCase) -> list[Finding]:
-    """Return findings for floors with wood left on them, of pockets and blind holes that were made at all.
+    """Return findings for floors with wood left on them, of pockets and blind holes that were made.
 
-    Motions inside a feature are looked at first, and all others only where those leave something.
+    Motions inside a feature are tried first, all others only where those leave something.
     """
     edges, makers = case.edges, _makers(case)
     features = edges.features
@@ -214,19 +217,21 @@ def judge_floors(case: BoardCase) -> list[Finding]:
     for index in np.flatnonzero(makers.used & ~_proved(case)).tolist():
         name, limit = edges.name(features[index].edges[0]), TOLERANCES.acceptance
         for wood in floors.uncut(index, float(makers.radius[index])):
-            message = f"{wood.area:.2f} mm2 of the floor of the {name} stand {wood.height:.2f} mm above its depth"
+            message = (
+                f"wood stands {wood.height:.2f} mm above the depth on {wood.area:.2f} mm2 of the floor of the {name}"
+            )
             message += _WORDS[wood.why]
             severity: Severity = "warning" if wood.why == "joint" else "error"
             found.append(
                 case.error("wood left", message, at=wood.at, measured=wood.height, limit=limit, severity=severity)
             )
-        if len(found) >= MOST_TOLD:
+        if len(found) >= MOST_FINDINGS:
             break
-    return found[:MOST_TOLD]
+    return found[:MOST_FINDINGS]
 
 
 def _proved(case: BoardCase) -> Bools:
-    """Which features are blind holes whose floor is swept all over, as rings tell."""
+    """Which features are blind holes whose floor is swept all over, as rings prove."""
     edges, makers = case.edges, _makers(case)
     features = edges.features
     proved = np.zeros(len(features), dtype=bool)
@@ -260,7 +265,7 @@ def _proved(case: BoardCase) -> Bools:
 
 
 class _Floors:
-    """What is needed again and again to judge the floors of one board by polygons."""
+    """Data needed again and again to judge the floors of one board by polygons."""
 
     def __init__(self, case: BoardCase) -> None:
         self._rooms, self._tracks, inside = case.cutter_rooms, case.tracks, case.in_features
@@ -270,7 +275,7 @@ class _Floors:
         self._finder: Finder | None = None
 
     def uncut(self, index: int, radius: float) -> list[_UncutFloor]:
-        """What stands on the floor of a feature that a cutter of `radius` made."""
+        """The wood on the floor of a feature that a cutter of `radius` made."""
         floor = self._rooms.floor(index)
         if shapely.is_empty(floor):
             return []
@@ -283,7 +288,7 @@ class _Floors:
     def _uncut(
         self, index: int, radius: float, floor: shapely.Geometry, tracks: Ints
     ) -> Iterator[tuple[shapely.Polygon, _Why]]:
-        """Yield what some tracks leave of a floor."""
+        """Yield the pieces of a floor that some tracks leave."""
         left = shapely.difference(floor, self._swept(self._rooms.features[index], tracks))
         own = middles(self._rooms.within(index, radius), radius)
         inner = radius - limits.FLOOR_ASIDE
@@ -300,7 +305,7 @@ class _Floors:
                 yield one, "lost"
 
     def _swept(self, feature: Feature, tracks: Ints) -> shapely.Geometry:
-        """What some motions sweep at the feature's depth or below, a little too wide."""
+        """The area some motions sweep at the feature's depth or below, a little too wide."""
         some = self._tracks.take(tracks)
         kept, curves = portion_below(some.curves, -feature.depth + TOLERANCES.acceptance)
         radii = some.radius[kept]
@@ -336,10 +341,10 @@ def _thick(shape: shapely.Geometry, radius: float) -> Iterator[shapely.Polygon]:
 
 
 def _lost(corners: shapely.Geometry, reached: shapely.Geometry, radius: float) -> Iterator[shapely.Polygon]:
-    """Yield those of `corners`, which aren't reached, that are more than inside corners: necks, narrow branches.
+    """Yield those of the unreached `corners` that are more than inside corners: necks, narrow branches.
 
-    An inside corner meets what is reached in one stretch. One of 2 h goes in by r / sin h - r; deeper than the cutter
-    is wide, what is left must be such a corner: where the cutter touches its walls they are 2 r cos h apart, and they
+    An inside corner meets the reached area in one stretch. A corner of 2 h goes in by r / sin h - r. A piece deeper
+    than the cutter is wide must be such a corner: where the cutter touches its walls they are 2 r cos h apart, and they
     come together from there.
     """
     rim = shapely.boundary(reached)
@@ -357,8 +362,8 @@ def _lost(corners: shapely.Geometry, reached: shapely.Geometry, radius: float) -
 
 
 def _comes_together(piece: shapely.Polygon, mouth: shapely.Geometry, depth: float, radius: float) -> bool:
-    """Whether what is left is as wide at its mouth as a corner so deep, and narrows towards its tip: of a triangle on
-    that mouth it has half the box, of a slot all.
+    """Whether a piece is as wide at its mouth as a corner of this depth, and narrows towards its tip. A triangle fills
+    half of the box on its mouth, a slot all of it.
     """
     (first, *_, last) = shapely.get_coordinates(mouth).tolist()
     entry = math.dist(first, last)

@@ -1,15 +1,14 @@
-"""Where the cutter ran into a part: every motion in the stock against the material that must stay. mm.
+"""Finds where the cutter ran into a part: every motion in the stock against the material that must stay. mm.
 
 A motion may enter a part's material only along one of its marks or its lettering, no deeper than these, or inside its
-pockets and blind holes, no deeper than each. At any depth d what must stay is bounded by the required edges that are
-walls there (`gone` < d <= `floor`). A motion's height goes evenly, so it stays out of the material when both its ends
-do, at their heights, and it comes no nearer than the cutter's radius to a wall with any piece deeper than where that
-begins: to get in anywhere it would cross a wall, or go down through a floor and end below it. Distances are exact;
-polygons only say on which side of a wall, a cutter's radius away from it, an end lies.
+pockets and blind holes, no deeper than each. At any depth d the material that must stay is bounded by the required
+edges that are walls there (`gone` < d <= `floor`). A motion's height changes evenly. So it stays out of the material
+when both its ends do, at their heights, and no piece of it that is deeper than the top of a wall comes nearer to that
+wall than the cutter's radius: to get in anywhere it would cross a wall, or go down through a floor and end below it.
+Distances are exact; polygons only decide on which side of a wall, a cutter's radius away from it, an end is.
 
-Through cuts that stop short: right through the stock, but not as far into the spoilboard as planned. mm.
-
-A board a little thicker than stated, or a bed a little hollow, would leave a skin there.
+Also finds through cuts that stop short: right through the stock, but not as far into the spoilboard as planned. A board
+a little thicker than stated, or a bed a little hollow, would leave a skin there.
 """
 
 from __future__ import annotations
@@ -24,7 +23,7 @@ import shapely
 from cutjob.counting import counted
 from cutjob.geometry.segment import Point
 from cutjob.proof import limits
-from cutjob.proof.board.board_case import MOST_TOLD, BoardCase, once_a_board, worst_of_each
+from cutjob.proof.board.board_case import MOST_FINDINGS, BoardCase, once_a_board, worst_of_each
 from cutjob.proof.board.coverage import Gaps, uncovered
 from cutjob.proof.board.curves import Bools, Floats, Ints, portion_below
 from cutjob.proof.board.cut_through import CutThrough, cut_through, discs
@@ -39,7 +38,7 @@ from cutjob.tolerances import TOLERANCES
 
 
 def judge_overcut(case: BoardCase) -> list[Finding]:
-    """Return findings for contours cut through, but not to the planned depth; beside tabs a ramp may still fall, the
+    """Return findings for contours cut through, but not to the planned depth. Beside tabs a ramp may still fall: the
     feed table's or, where tabs are ramped, the profile's. A beam has no depth.
     """
     if case.laser:
@@ -50,7 +49,7 @@ def judge_overcut(case: BoardCase) -> list[Finding]:
     level = -(edges.layout.height + own) + TOLERANCES.acceptance
     shallow = np.maximum(through.curves.z0, through.curves.z1) > level
     pairs = through.pairs
-    # Over a skin only holes go right through; how far the others go down is judged as wood left.
+    # Over a skin only holes go right through; wood left is the judge of all other depths.
     judged = np.zeros(len(edges.curves), dtype=bool)
     judged[edges.rows(*(("through",) if case.skin > 0 else MATERIAL))] = True
     pairs = pairs.take(judged[pairs.row])
@@ -76,11 +75,11 @@ def judge_overcut(case: BoardCase) -> list[Finding]:
         left = _outside(stretch, beside.get(stretch.edge, []), fall, edge_length(edges, stretch.edge))
         if left > limits.SHORTEST_LEFT:
             length[stretch.edge] = length.get(stretch.edge, 0.0) + left
-    words, limit = f"is not cut as far below the stock as planned, {planned.max():.3f} mm", float(planned.max())
+    words, limit = f"are not cut as far below the stock as planned, {planned.max():.3f} mm", float(planned.max())
     return [
         case.error("depth", f"{most:.2f} mm of the {edges.name(edge)} {words}", at=edges.begin(edge), limit=limit)
         for edge, most in sorted(length.items())
-    ][:MOST_TOLD]
+    ][:MOST_FINDINGS]
 
 
 def _reachable(edges: RequiredEdges, through: CutThrough, gaps: Gaps) -> list[Stretch]:
@@ -90,7 +89,7 @@ def _reachable(edges: RequiredEdges, through: CutThrough, gaps: Gaps) -> list[St
 
 
 def _run(program: ExpectedProgram, ramp_degrees: float | None) -> float:
-    """How far a ramp runs on while it falls by the overcut; no feed for the material is told by another rule."""
+    """How far a ramp runs while it falls by the overcut. Another rule reports a missing feed for the material."""
     rows = [cutter.feed_for(program.board.board.material) for cutter in program.cutters]
     angles = [row.ramp_degrees for row in rows if row is not None]
     angles += [ramp_degrees] if ramp_degrees is not None else []
@@ -99,7 +98,7 @@ def _run(program: ExpectedProgram, ramp_degrees: float | None) -> float:
 
 
 def _outside(stretch: Stretch, left: Sequence[Stretch], beside: float, total: float) -> float:
-    """Length of a stretch that lies farther than `beside` from every stretch `left` uncut on the same contour."""
+    """The length of a stretch that is farther than `beside` from every stretch `left` uncut on the same contour."""
     pieces = [(stretch.first, stretch.last)]
     for one in left:
         for turn in (-total, 0.0, total):
@@ -113,12 +112,12 @@ def _outside(stretch: Stretch, left: Sequence[Stretch], beside: float, total: fl
     return sum(b - a for a, b in pieces)
 
 
-_LOOKS = 65  # places along a motion, to say where it is worst
+_LOOKS = 65  # places tried along a motion to find its worst
 
 
 @dataclass(frozen=True, slots=True)
 class _Bites:
-    """Tracks that come into a placement's material, by how much, and whether that is below a floor."""
+    """Tracks that come into a placement's material, how far, and whether that is below a floor."""
 
     track: Ints
     placement: Ints
@@ -130,21 +129,21 @@ class _Bites:
 
 
 def judge_gouges(case: BoardCase) -> Iterator[Finding]:
-    """Yield findings for gouges beyond what is accepted: the worst of each program and placement."""
+    """Yield findings for gouges beyond the acceptance: the worst of each program and placement."""
     tracks, bites, parts = case.tracks, _unexcused(case), len(case.layout.placements)
     bites = bites.take(bites.depth > TOLERANCES.acceptance)
     group = tracks.program[bites.track] * parts + bites.placement
     worst = worst_of_each(group, bites.depth)
-    # In the order in which the motions run that were the first to bite.
+    # In the order in which the first motions to bite run.
     worst = worst[np.argsort(np.unique(group, return_index=True)[1])]
-    for index in worst[:MOST_TOLD].tolist():
+    for index in worst[:MOST_FINDINGS].tolist():
         track, placement, depth = int(bites.track[index]), int(bites.placement[index]), float(bites.depth[index])
         name = case.edges.part_name(placement)
         message = _message(depth, name, tracks.radius[track], below=bool(bites.below[index]))
         at = _deepest(case, track, placement)
         yield case.error("gouge", message, track, at=at, measured=depth, limit=TOLERANCES.acceptance)
-    if len(worst) > MOST_TOLD:
-        message = f"cuts into {counted(len(worst) - MOST_TOLD, 'more part')}"
+    if len(worst) > MOST_FINDINGS:
+        message = f"cuts into {counted(len(worst) - MOST_FINDINGS, 'more part')}"
         yield case.error("gouge", message, file=case.programs[0].file)
 
 
@@ -154,14 +153,14 @@ def worst_gouge(case: BoardCase) -> float:
 
 
 def count_gouges(case: BoardCase) -> int:
-    """Return how many of the tracks gouge a part beyond what is accepted."""
+    """Return how many of the tracks gouge a part beyond the acceptance."""
     bites = _unexcused(case)
     return len(np.unique(bites.track[bites.depth > TOLERANCES.acceptance]))
 
 
 @once_a_board
 def _unexcused(case: BoardCase) -> _Bites:
-    """What bites into parts, but for what runs along marks and letters."""
+    """The bites into parts, except those along marks and letters."""
     bites = _bites(case)
     serious = np.flatnonzero(bites.depth > TOLERANCES.acceptance)
     suspects = bites.take(serious)
@@ -188,8 +187,8 @@ def _bites(case: BoardCase) -> _Bites:
 
 
 def _into_walls(case: BoardCase) -> tuple[Ints, Floats, Bools]:
-    """Return the near pairs that come nearer than the cutter's radius to a wall below where it begins, by how much, and
-    whether that is how far they go below the floor above the wall.
+    """Return the near pairs that come nearer than the cutter's radius to a wall, below the wall's top; how far; and
+    whether that is their depth below the floor above the wall.
     """
     tracks, edges, near = case.tracks, case.edges, case.touching
     depth = tracks.radius[near.track] - near.distance
@@ -210,7 +209,7 @@ def _into_walls(case: BoardCase) -> tuple[Ints, Floats, Bools]:
 
 
 def _into_wood(case: BoardCase) -> tuple[Ints, Floats, Bools]:
-    """Return which ends lie in wood that must stay, how far in, and whether that is below a floor."""
+    """Return which ends are in wood that must stay, how far in, and whether that is below a floor."""
     ends = case.ends_in_parts
     wrong = np.flatnonzero(~ends.allowed)
     if not len(wrong):
@@ -244,7 +243,7 @@ def _on_marks(case: BoardCase, bites: _Bites) -> Bools:
 
 
 def _deepest(case: BoardCase, track: int, placement: int) -> Point:
-    """Where on a motion the cutter's middle lies farthest in a part, or nearest to it."""
+    """The place on a motion where the cutter's middle is farthest in a part, or nearest to it."""
     x, y = case.tracks.curves.take(np.full(_LOOKS, track)).at(np.linspace(0.0, 1.0, _LOOKS))
     wood, points = case.edges.material[placement], point_geometries(x, y)
     aside = np.asarray(shapely.distance(shapely.boundary(wood), points), dtype=float)

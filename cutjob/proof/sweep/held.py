@@ -1,8 +1,8 @@
-"""Whether a board holds together while it is cut: its layout, programs and what they sweep in, findings out. mm.
+"""Judges whether a board holds together while it is cut: layout, programs and swept areas in, findings out. mm.
 
-At the level of the bridges each part and each larger piece of waste must be joined to what clamps or screws hold. Wood
-only ever gets less, so what is joined at the end of a window, by the holds of that window, was joined all the while.
-What lies under tape or on a vacuum table is held from below, and pins locate a board but don't hold it.
+At the level of the bridges each part and each larger piece of waste must be joined to wood that clamps or screws hold.
+Wood only ever gets less, so a piece that is joined at the end of a window, by the holds of that window, was joined all
+the while. A board on tape or on a vacuum table is held from below. Pins locate a board but don't hold it.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ from cutjob.geometry.segment import Point
 from cutjob.layout.holding import Hold, Holding
 from cutjob.proof import limits
 from cutjob.proof.board.areas import Shapes
-from cutjob.proof.board.board_case import MOST_TOLD, BoardCase
+from cutjob.proof.board.board_case import MOST_FINDINGS, BoardCase
 from cutjob.proof.board.curves import Floats
 from cutjob.proof.board.distances import point_geometries
 from cutjob.proof.board.required_edges import RequiredEdges
@@ -39,21 +39,21 @@ from cutjob.proof.sweep.keep_out import deepest_hits
 from cutjob.tolerances import TOLERANCES
 
 _MOST_NAMED = 3
-_MOST_SEARCHED = 6  # loose pieces for which the line that frees them is looked for
+_MOST_SEARCHED = 6  # loose pieces for which the line that frees them is searched for
 _WORDS = {"clamps": "clamp", "screws": "screw"}
 
 
 def judge_held(case: BoardCase) -> list[Finding]:
     """Return findings about how a board is held.
 
-    Of one of several files of a board only what it cuts itself is known: whether that leaves all joined is judged,
-    but not by how many bridges. A layout that doesn't say how it is held is passed over; where that is required of a
-    router, it is a finding.
+    If only one of a board's files is given, only its own cuts are known: they must leave all pieces joined, but the
+    number of bridges is not judged. A layout that doesn't say how it is held is passed over, or is a finding where this
+    is required of a router.
     """
     layout, holding = case.layout, case.layout.holding
     if holding is None:
         if case.holding_required and case.machine.has_spindle:
-            return [case.error("held", "nothing says how the board is held while it is cut")]
+            return [case.error("held", "the plan doesn't say how the board is held while it is cut")]
         return []
     if holding.by not in _WORDS:
         return []
@@ -76,11 +76,11 @@ def judge_held(case: BoardCase) -> list[Finding]:
                 to_hold[index] = max(to_hold[index], state.ways.far[node])
     if not case.one_of_several and not found:
         found += _otherwise_planned(case, holding, to_hold)
-    return found[:MOST_TOLD]
+    return found[:MOST_FINDINGS]
 
 
 def _windows(case: BoardCase) -> list[int | None]:
-    """The windows in which something is cut, in order; [None] for a board without. None for what makes no sense."""
+    """The windows in which something is cut, in order; [None] for a board without windows, None for wrong ones."""
     count = len(case.layout.windows)
     cut = [case.programs[index].window for index in np.unique(case.tracks.program).tolist()]
     if count == 0:
@@ -89,7 +89,7 @@ def _windows(case: BoardCase) -> list[int | None]:
 
 
 def _misplaced(edges: RequiredEdges, holding: Holding) -> list[tuple[str, Point]]:
-    """Holds that don't press on the waste of the board, or in no window of it."""
+    """Holds that don't press on the board's waste, or whose window the board doesn't have."""
     layout = edges.layout
     wood, material = to_polygon(layout.board.outline), edges.material
     found = []
@@ -98,17 +98,17 @@ def _misplaced(edges: RequiredEdges, holding: Holding) -> list[tuple[str, Point]
         name = f"{_WORDS[holding.by]} {number + 1}"
         at = _middle(area)
         if shapely.intersection(area, wood).area < limits.HELD_SHARE * area.area:
-            found.append((f"{name} doesn't lie on the board", at))
+            found.append((f"{name} is not on the board", at))
         for index in np.flatnonzero(shapely.intersects(material, area)).tolist():
             if shapely.intersection(material[index], area).area > limits.HOLD_ON_PART:
-                found.append((f"{name} stands on {edges.part_name(index)}", at))
+                found.append((f"{name} is on {edges.part_name(index)}", at))
         if hold.window is not None and not 0 <= hold.window < len(layout.windows):
-            found.append((f"{name} is for window {hold.window + 1} of the board, which there is not", at))
+            found.append((f"{name} is for window {hold.window + 1}, which the board doesn't have", at))
     return found
 
 
 def _run_into(case: BoardCase, holding: Holding) -> Iterator[Finding]:
-    """Motions that come into a hold which is neither a keep-out nor a hold-down: those are looked at for themselves."""
+    """Motions that come into a hold that is neither a keep-out nor a hold-down: other judges look at those."""
     for number, hold in enumerate(holding.holds):
         if _looked_at(hold, case.edges):
             continue
@@ -116,7 +116,7 @@ def _run_into(case: BoardCase, holding: Holding) -> Iterator[Finding]:
         during = case.motions.take(np.array(own, dtype=bool)[case.motions.program])
         for hit, what in deepest_hits(case, during, hold.area, hold.height):
             name = f"{_WORDS[holding.by]} {number + 1}"
-            message = f"the {what} comes {hit.depth:.2f} mm into {name}, which stands {hold.height:.1f} mm high"
+            message = f"the {what} comes {hit.depth:.2f} mm into {name}, which is {hold.height:.1f} mm high"
             yield hit.finding(case, "held", message)
 
 
@@ -136,11 +136,11 @@ def _looked_at(hold: Hold, edges: RequiredEdges) -> bool:
 
 @dataclass(frozen=True, slots=True)
 class _State:
-    """A board at the end of one of its windows, and how all that is left hangs on what is held then."""
+    """A board at the end of one of its windows, and how its pieces hang on the holds at that time."""
 
     window: int | None
-    first: int  # of the tracks, which begins the window
-    last: int  # of the tracks, the first of the next window
+    first: int  # the first track of the window
+    last: int  # the first track of the next window
     holds: tuple[shapely.Polygon, ...]
     ground: Ground
     pieces: Pieces
@@ -148,7 +148,7 @@ class _State:
 
 
 class _Board:
-    """What is judged on one board that clamps or screws hold, and its tracks at the level of its bridges."""
+    """The judgement of one board that clamps or screws hold, with its tracks at the level of its bridges."""
 
     def __init__(self, case: BoardCase, holding: Holding) -> None:
         self._case, self._holding, self._whole = case, holding, ground_of(case)
@@ -170,7 +170,7 @@ class _Board:
             now = swept_by(self._low.take(np.arange(first, last)), ground)
             swept = now if shapely.is_empty(swept) else shapely.union(swept, now)
             pieces = pieces_of(ground, swept)
-            # What is taken off wood beside a cut is no less held.
+            # The margin taken off wood beside a cut is held too.
             holds = tuple(to_polygon(hold.area).buffer(ground.margin) for hold in self._holding.holds_in(window))
             held = _held(pieces.nodes, holds)
             found.append(_State(window, first, last, holds, ground, pieces, ways_to(pieces, held)))
@@ -178,7 +178,7 @@ class _Board:
         return found
 
     def loose(self, state: _State) -> list[Finding]:
-        """Parts and waste no longer joined to what is held, the lines that free them, and cuts in them later on."""
+        """Parts and waste no longer joined to a hold, the lines that free them, and later cuts in them."""
         if not state.holds:
             return []
         found = []
@@ -200,7 +200,7 @@ class _Board:
         if node < state.pieces.parts:
             what = self._part(state, node)
         during = "" if state.window is None else f" while window {state.window + 1} is cut"
-        by = f"what the {self._holding.by} hold{during}"
+        by = f"the wood that the {self._holding.by} hold{during}"
         message = f"{what} is not joined to {by}"
         if index is not None:
             message = f"{what} is no longer joined to {by} once this is cut"
@@ -221,7 +221,7 @@ class _Board:
         return low, self._loose_at(state, high, inside)
 
     def _loose_at(self, state: _State, count: int, inside: shapely.Point) -> shapely.Polygon | None:
-        """The piece at a point after so many tracks, if it is loose then."""
+        """The piece at a point after `count` tracks, if it is loose then."""
         swept = swept_by(self._low.take(np.arange(count)), state.ground)
         wood = shapely.difference(state.ground.board, swept)
         pieces = each_polygon(shapely.union_all([wood, *state.ground.parts]))
@@ -245,7 +245,7 @@ class _Board:
         return [self._found(message, at, index + 1 + int(inside[0]))]
 
     def severed(self, state: _State) -> list[Finding]:
-        """Planned tabs whose wood leads to nothing but their part, and bridges between waste that are cut away."""
+        """Planned tabs that lead to nothing beyond their part, and bridges between waste that are cut away."""
         found = []
         placed = {index: node for node, index in enumerate(state.ground.placements.tolist())}
         every = [tab for program in self._case.programs for tab in program.tabs]
@@ -261,30 +261,30 @@ class _Board:
                 found.append(self._found("a bridge planned between pieces of waste is cut away", tab.at))
             elif tab.placement is not None and number in stubs:
                 name = self._part(state, placed[tab.placement])
-                message = f"a tab of {name} ends in nothing: the wood it led to is cut away"
+                message = f"a tab of {name} holds nothing: the wood at its other end is cut away"
                 found.append(self._found(message, tab.at))
         return found
 
     def single(self, state: _State) -> list[Finding]:
-        """Bridges that need only snap for some parts to be loose."""
+        """Bridges that free some parts if they snap."""
         found: list[Finding] = []
-        told: set[int] = set()
+        named: set[int] = set()
         for bridge, freed in sorted(state.ways.single, key=lambda one: -len(one[1])):
             parts = [node for node in freed if node < state.pieces.parts]
-            if told.issuperset(parts):
-                continue  # of a row of single bridges, that nearest to the hold stands for all
-            told.update(parts)
+            if named.issuperset(parts):
+                continue  # in a row of single bridges only the one nearest to the hold is reported
+            named.update(parts)
             names = [self._part(state, node) for node in parts[:_MOST_NAMED]]
             more = f" and {len(parts) - len(names)} more" if len(parts) > len(names) else ""
-            message = f"one bridge alone holds {', '.join(names)}{more}; each part needs a second way to what is held"
+            message = f"one bridge alone holds {', '.join(names)}{more}; each part needs a second way to the hold"
             found.append(self._found(message, _middle(state.pieces.bridges[bridge]), measured=1.0, limit=2.0))
         return found
 
     def chains(self, state: _State) -> list[Finding]:
-        """Parts that hang on what is held by too many bridges one after another."""
+        """Parts that hang on a hold over too many bridges one after another."""
         return [
             self._found(
-                f"{far} bridges, one after another, lie between {self._part(state, node)} and what is held",
+                f"there are {far} bridges in a row between {self._part(state, node)} and the nearest hold",
                 _middle(state.pieces.nodes[node]),
                 measured=float(far),
                 limit=float(limits.MOST_BRIDGES),
@@ -303,13 +303,13 @@ class _Board:
             own = [points for bridge, points in contacts[node] if bridge not in state.ways.idle[node]]
             name, middle = self._part(state, node), _middle(parts[node])
             if len(own) < limits.LEAST_BRIDGES:
-                message = f"{name} has {len(own)} of the at least {limits.LEAST_BRIDGES} bridges on its outline"
+                message = f"{name} has {counted(len(own), 'bridge')} on its outline, but needs {limits.LEAST_BRIDGES}"
                 found.append(self._found(message, middle, measured=float(len(own)), limit=float(limits.LEAST_BRIDGES)))
                 continue
             limit = limits.SPREAD * _width(parts[node])
             off = float(shapely.convex_hull(shapely.MultiPoint(np.concatenate(own))).distance(shapely.Point(middle)))
             if off > limit + limits.SPREAD_SPARE:
-                message = f"the middle of {name} lies {off:.1f} mm outside its bridges: they are all to one side of it"
+                message = f"the middle of {name} is {off:.1f} mm outside its bridges: they are all to one side of it"
                 found.append(self._found(message, middle, measured=off, limit=limit))
         return found
 
@@ -333,7 +333,9 @@ def _held(nodes: Shapes, holds: Sequence[shapely.Polygon]) -> list[int]:
 
 
 def _loose_groups(state: _State) -> list[list[int]]:
-    """The loose nodes that hang together, parts first and larger waste before smaller; only what must be held."""
+    """Groups of loose nodes that hang together, parts first, larger waste before smaller; only nodes that must
+    be held.
+    """
     group = {node: [node] for node, far in enumerate(state.ways.far) if far < 0}
     for joins in state.pieces.joins:
         own = [group[node] for node in joins if node in group]
@@ -351,7 +353,7 @@ def _loose_groups(state: _State) -> list[list[int]]:
 
 
 def _with_margin(shape: shapely.Polygon, margin: float) -> float:
-    """The area of a piece of waste with what was taken off beside the cuts."""
+    """The area of a piece of waste, with the margin that was taken off beside the cuts."""
     return float(shape.buffer(margin).area)
 
 
@@ -376,21 +378,20 @@ def _contacts(pieces: Pieces, parts: Shapes) -> list[list[tuple[int, Floats]]]:
 
 
 def _width(part: shapely.Polygon) -> float:
-    """The shorter side of the smallest box, however turned, about a part."""
+    """The shorter side of the smallest box about a part, in any turn."""
     corners = shapely.get_coordinates(shapely.minimum_rotated_rectangle(part))
     sides = np.hypot(*np.diff(corners[:3], axis=0).T)
     return float(sides.min())
 
 
 def _otherwise_planned(case: BoardCase, holding: Holding, to_hold: Sequence[int]) -> list[Finding]:
-    """Warnings where the plan counts other bridges between a part and what is held."""
+    """Warnings where the plan has another number of bridges between a part and a hold."""
     if len(holding.to_hold) != len(to_hold):
         return []
     return [
         case.error(
             "held",
-            f"{counted(found, 'bridge')} between {case.edges.part_name(index)} and what is held, where the plan "
-            f"says {planned}",
+            f"{counted(found, 'bridge')} between {case.edges.part_name(index)} and the hold; the plan says {planned}",
             at=_middle(case.layout.placements[index].polygon),
             measured=float(found),
             limit=float(planned),

@@ -1,6 +1,6 @@
-"""Screws and pins through the waste: drilled first, driven at a stop, and from then on in nobody's way. mm.
+"""Screws and pins through the waste: drilled first, driven at a stop, and from then on clear of every move. mm.
 
-A hold-down binds the programs of its own window, or all of a board's where it names none.
+A hold-down concerns the programs of its own window, or all of the board's if it names none.
 """
 
 from __future__ import annotations
@@ -26,11 +26,13 @@ from cutjob.tolerances import TOLERANCES
 
 @dataclass(frozen=True, slots=True)
 class _Turn:
-    """What is run with the same hold-downs: their numbers on the board, all motions, and the stops between them."""
+    """The motions run with the same hold-downs: the hold-downs' numbers on the board, all motions, and the
+    stops between.
+    """
 
     numbers: tuple[int, ...]
     tracks: Tracks
-    stops: Ints  # how many of the motions lie before each M0
+    stops: Ints  # how many of the motions are before each M0
 
 
 def judge_hold_downs(case: BoardCase) -> list[Finding]:
@@ -88,7 +90,9 @@ def _judge(case: BoardCase, turn: _Turn) -> list[Finding]:
 
 
 def _driven(turn: _Turn, ready: int, first_cut: int) -> int:
-    """The motion before which the screws are in: after a stop, or where the next file begins; else the first cut."""
+    """The motion from which on the screws are in: after a stop, or at the start of the next file; else the
+    first cut.
+    """
     program = turn.tracks.program
     later = int(np.searchsorted(program, program[ready], side="right"))
     stops = turn.stops[(turn.stops > ready) & (turn.stops <= first_cut)]
@@ -96,7 +100,7 @@ def _driven(turn: _Turn, ready: int, first_cut: int) -> int:
 
 
 def _run_into(case: BoardCase, turn: _Turn, driven: int) -> list[Finding]:
-    """Motions on which the cutter or the spindle's nose comes into a hold-down's head once it may be there."""
+    """Motions on which the cutter or the spindle's nose comes into a hold-down's head once it may be in."""
     rest = turn.tracks.take(np.arange(driven, len(turn.tracks)))
     found: list[Finding] = []
     for number in turn.numbers:
@@ -119,7 +123,7 @@ def _head_hit(case: BoardCase, low: Tracks, number: int, check: str, what: str) 
 
 
 def _misplaced(edges: RequiredEdges) -> list[str]:
-    """What lies where the head of a hold-down is, or is not there where its hole is."""
+    """Things under the head of a hold-down, and holes that are not in the board."""
     layout = edges.layout
     wood = to_polygon(layout.board.outline)
     material = edges.material
@@ -136,7 +140,7 @@ def _misplaced(edges: RequiredEdges) -> list[str]:
             if shape.distance(middle) < least:
                 found.append(f"the head of the {where} covers keep-out {area + 1} of the board")
         if down.window is not None and not _in_window(layout, down):
-            found.append(f"the {where} doesn't lie in its window")
+            found.append(f"the {where} is not in its window")
     return found
 
 

@@ -1,8 +1,8 @@
-"""What is left of a board at the level of its bridges: its parts, the pieces of waste, and the bridges between. mm.
+"""The pieces of a board at the level of its bridges: its parts, the pieces of waste, and the bridges between. mm.
 
 A *node* is a part that is cut round, or a piece of waste between slots. A *bridge* is wood that is left in the slots
-and touches nodes; what touches three or more counts as one. Wood narrower than twice a margin joins nothing: the
-cutter is swept that much wider than it is, which also lets chords be coarse.
+and touches nodes; wood that touches three or more counts as one bridge. Wood narrower than twice a margin joins
+nothing: the cutter is swept that much too wide, which also allows coarse chords.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ from cutjob.proof.board.required_edges import RequiredEdge, RequiredEdges, polyg
 from cutjob.proof.board.tracks import Tracks
 from cutjob.tolerances import TOLERANCES
 
-_CHORDS, _STRAIGHTER = 0.3, 0.2  # shares of the margin by which chords of paths may deviate, and fewer of them
+_CHORDS, _STRAIGHTER = 0.3, 0.2  # chord error of paths, and of making them simpler, as shares of the margin
 _PART_CHORDS = 0.05  # mm; the same of parts
 _QUARTER = 3  # chords to a quarter of a round end
 _KEY_DECIMALS = 3  # places within which motions are the same
@@ -31,8 +31,8 @@ _KEY_DECIMALS = 3  # places within which motions are the same
 
 @dataclass(frozen=True, slots=True)
 class Ground:
-    """A board before anything is cut out of it: its outline, its parts with the openings that are cut (`placements`
-    says which they are), for each the part with its slots, outside and in its openings, and the margin.
+    """A board before anything is cut out of it: its outline; its parts with the openings that are cut (their indices
+    are `placements`); each part with its slots, outside and in its openings; and the margin.
     """
 
     board: shapely.Geometry
@@ -43,16 +43,16 @@ class Ground:
     margin: float
 
     def of(self, placements: Sequence[int]) -> Ground:
-        """The same with some of its parts only; of the others nothing is cut."""
+        """The same with only some of its parts; nothing of the others is cut."""
         own = np.flatnonzero(np.isin(self.placements, np.array(placements, dtype=np.int64)))
         return replace(self, placements=self.placements[own], parts=self.parts[own], slotted=self.slotted[own])
 
 
 @dataclass(frozen=True, slots=True)
 class Pieces:
-    """A board's nodes (first its parts, as in its ground, then waste) and bridges with the nodes each of them joins.
+    """A board's nodes (first its parts, as in its ground, then waste), and its bridges with the nodes that each joins.
 
-    `stubs` is wood in slots that touches no more than one node.
+    `stubs` is wood in slots that touches at most one node.
     """
 
     nodes: Shapes
@@ -66,7 +66,7 @@ def bridge_level(case: BoardCase) -> float:
     """Return the height at which a board's bridges are judged, above the underside of the lowest board.
 
     It is half the height of the lowest planned tab. Bridges over the whole height of a stack are judged in the middle
-    of the uppermost board: what is cut there is cut deepest of all. Without tabs it is the underside itself.
+    of the uppermost board, where most cuts reach. Without tabs it is the underside itself.
     """
     low = [tab.height for one in case.programs for tab in one.tabs if not tab.is_whole(one.board.height)]
     if low:
@@ -76,7 +76,7 @@ def bridge_level(case: BoardCase) -> float:
 
 
 def ground_of(case: BoardCase) -> Ground:
-    """Return the ground of a board; its parts are those some of whose outline is cut through."""
+    """Return the ground of a board; its parts are those whose outline is cut through anywhere."""
     edges, through = case.edges, cut_through(case)
     cut = [
         [(number, edge) for number, edge in own if edge.kind == "outline" or not through.missing[number]]
@@ -130,7 +130,7 @@ def _valid(shapes: Shapes) -> Shapes:
 
 
 def swept_by(tracks: Tracks, ground: Ground) -> shapely.Geometry:
-    """Return what the cutters sweep along tracks, wider than they are by the ground's margin.
+    """Return the area the cutters sweep along tracks, wider than they are by the ground's margin.
 
     A path that is run again is swept once. Paths are grown whole: GEOS fills in between their windings only where
     chords are very fine (see `areas.swept`), and these are coarse.
@@ -155,7 +155,7 @@ def swept_by(tracks: Tracks, ground: Ground) -> shapely.Geometry:
 
 
 def _once(tracks: Tracks) -> Ints:
-    """The tracks in their order, those that run as one before left out."""
+    """The tracks in their order, without repetitions of earlier ones."""
     c = tracks.curves
     columns = (c.x0, c.y0, c.x1, c.y1, c.cx, c.cy, c.sweep, tracks.radius)
     keys = np.round(np.stack(columns, axis=1), _KEY_DECIMALS) + 0.0
@@ -164,7 +164,7 @@ def _once(tracks: Tracks) -> Ints:
 
 
 def pieces_of(ground: Ground, swept: shapely.Geometry) -> Pieces:
-    """Return what `swept` leaves of a board: its nodes, and the bridges between them."""
+    """Return the nodes that `swept` leaves of a board, and the bridges between them."""
     wood = shapely.difference(ground.board, swept)
     waste = each_polygon(shapely.difference(wood, shapely.union_all(ground.slotted)))
     waste = waste[shapely.area(waste) >= limits.LEAST_WASTE]
@@ -187,7 +187,7 @@ def pieces_of(ground: Ground, swept: shapely.Geometry) -> Pieces:
 
 
 def _without(wood: shapely.Geometry, nodes: Shapes) -> shapely.Geometry:
-    """Wood less nodes. They lie apart, so that together they are one shape; of a wrong plan it may be invalid."""
+    """Wood less nodes. The nodes are apart, so together they are one shape; with a wrong plan it may be invalid."""
     try:
         return shapely.difference(wood, shapely.MultiPolygon(nodes.tolist()))
     except shapely.GEOSException:
@@ -202,11 +202,11 @@ def each_polygon(shape: shapely.Geometry) -> Shapes:
 
 @dataclass(frozen=True, slots=True)
 class Ways:
-    """How nodes and bridges hang on what is held.
+    """How nodes and bridges hang on the holds.
 
-    `far` says for each node how many bridges lie between it and that, the shortest way; -1: it is loose. `single` are
-    the bridges without which some nodes would be loose, each with these nodes. `idle` says for each node which of its
-    bridges lead to nothing that is held without it.
+    `far` is, for each node, the least number of bridges between it and a hold; -1: it is loose. `single` are the
+    bridges without which some nodes would be loose, each with these nodes. `idle` are, for each node, those of its
+    bridges that lead to nothing that would be held without the node.
     """
 
     far: tuple[int, ...]
@@ -221,7 +221,7 @@ def ways_to(pieces: Pieces, held: Sequence[int]) -> Ways:
     for bridge, own in enumerate(pieces.joins):
         for node in own:
             beside[node].append(bridge)
-    # Vertices: nodes, bridges, and last the hold, which all held nodes hang on.
+    # Vertices: nodes, bridges, and last the hold, on which all held nodes hang.
     hold = nodes + bridges
     around = [[nodes + bridge for bridge in own] for own in beside] + [list(own) for own in pieces.joins]
     around.append(list(held))
@@ -259,8 +259,8 @@ def _far(joins: Sequence[Sequence[int]], beside: Sequence[Sequence[int]], held: 
 
 
 def _cut_vertices(around: Sequence[Sequence[int]], root: int) -> list[tuple[int, list[int]]]:
-    """Return the vertices other than `root` without which others are cut off from it, with these; one again for each
-    group that hangs on it. By depth-first search (R. Tarjan, SIAM J. Comput. 1, 1972, 146-160).
+    """Return the vertices other than `root` without which others are cut off from it, each with these others; a vertex
+    comes once for each group that hangs on it. By depth-first search (R. Tarjan, SIAM J. Comput. 1, 1972, 146-160).
     """
     number = [-1] * len(around)
     low = [0] * len(around)

@@ -1,6 +1,6 @@
 """Keep-outs of a board: no low motion comes within the cutter's radius of a knot, a nail or a clamp. mm.
 
-Low is below safe height, and where something stands on the board, below what stands there and a little air.
+Low means below safe height; over a thing on the board, lower than that thing and a little air.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ from cutjob.tolerances import TOLERANCES
 
 @dataclass(frozen=True, slots=True)
 class Hit:
-    """A motion, by its index in some, that comes into an area, and how far."""
+    """A motion (an index into the tracks given) that comes into an area, and how far."""
 
     area: int
     depth: float
@@ -39,13 +39,13 @@ class Hit:
 
 
 def tallest(program: ExpectedProgram) -> float:
-    """Return how far the highest thing that stands on the board while the program runs stands above the stock's top."""
+    """Return the height, above the stock's top, of the highest thing on the board while the program runs."""
     heads = [down.height for down in program.board.hold_downs if down.window in (None, program.window)]
     return max(program.board.board.tallest, *heads, 0.0)
 
 
 def judge_keep_outs(case: BoardCase) -> Iterator[Finding]:
-    """Yield a finding for each keep-out some motion runs into, and for each where the spindle's nose meets what stands
+    """Yield a finding for each keep-out that a motion runs into, and for each where the spindle's nose meets the thing
     there.
     """
     board, safe = case.layout.board, case.machine.motion.safe_height
@@ -60,7 +60,7 @@ def judge_keep_outs(case: BoardCase) -> Iterator[Finding]:
         hits += _hits(low, [number for number, own in enumerate(levels) if own == level], areas)
     for area, hit in sorted(_worst(hits).items()):
         message = f"the cutter comes {hit.depth:.2f} mm into keep-out {area + 1} of the board below "
-        message += "safe height" if levels[area] == safe else "what stands there"
+        message += "safe height" if levels[area] == safe else "the height of the thing there"
         yield hit.finding(case, "keep-out", message)
     hits = []
     for height in sorted({height for height in heights if height > 0}):
@@ -68,13 +68,13 @@ def judge_keep_outs(case: BoardCase) -> Iterator[Finding]:
         if nose is not None:
             hits += _hits(nose, [number for number, own in enumerate(heights) if own == height], areas)
     for area, hit in sorted(_worst(hits).items()):
-        message = f"the spindle's nose comes {hit.depth:.2f} mm into what stands {heights[area]:.1f} mm high on "
+        message = f"the spindle's nose comes {hit.depth:.2f} mm into the thing {heights[area]:.1f} mm high on "
         yield hit.finding(case, "nose", f"{message}keep-out {area + 1} of the board")
 
 
 def deepest_hits(case: BoardCase, tracks: Tracks, area: Contour, height: float) -> list[tuple[Hit, str]]:
-    """Return the deepest hit of the cutter in an area where something stands `height` mm high, and that of the
-    spindle's nose, each with the word for it; `tracks` are some or all motions, rapids too.
+    """Return the deepest hit of the cutter in an area with a thing `height` mm high, and that of the spindle's nose,
+    each with its name; `tracks` are some or all motions, rapids too.
     """
     low = _cutters_below(case, tracks, max(case.machine.motion.safe_height, height + TOLERANCES.standing_air))
     found = [(hit, "cutter") for hit in _worst(_hits(low, [0], [area])).values()]
@@ -89,7 +89,7 @@ def _cutters_below(case: BoardCase, tracks: Tracks, level: float) -> Tracks:
 
 
 def _worst(hits: Sequence[Hit]) -> dict[int, Hit]:
-    """The deepest hit of each area that some motion really comes into."""
+    """The deepest hit in each area that a motion really enters."""
     worst: dict[int, Hit] = {}
     for hit in hits:
         # The rounding of the file may bring a path that was laid exactly beside an area a hair nearer.

@@ -1,4 +1,4 @@
-"""Lettering of a board: strokes cut into it beside the marks of its parts, on them or in the waste. mm."""
+"""Lettering of a board: strokes cut on its parts or in the waste, in addition to the parts' marks. mm."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from enum import IntEnum
 
 import numpy as np
 
-from cutjob.proof.board.board_case import MOST_TOLD, BoardCase, once_a_board
+from cutjob.proof.board.board_case import MOST_FINDINGS, BoardCase, once_a_board
 from cutjob.proof.board.coverage import uncovered
 from cutjob.proof.board.curves import Bools, Curves, Floats, Ints, from_segments, join
 from cutjob.proof.board.cut_through import cut_through
@@ -18,7 +18,7 @@ from cutjob.tolerances import TOLERANCES
 
 @dataclass(frozen=True, slots=True)
 class _Strokes:
-    """The strokes of a board's lettering as columns: by row the entry it belongs to, its depth and its placement."""
+    """The strokes of a board's lettering as columns: by row, its entry, its depth and its placement."""
 
     curves: Curves
     entry: Ints
@@ -37,7 +37,7 @@ def _strokes(case: BoardCase) -> _Strokes:
 
 
 def on_lettering(case: BoardCase, track: Ints, placement: Ints) -> Bools:
-    """Return which of the chosen tracks run along the lettering of the placement beside each, no deeper than it."""
+    """Return which of the chosen tracks run along the lettering of their placement, no deeper than it."""
     if not case.layout.lettering or not len(track):
         return np.zeros(len(track), dtype=bool)
     limit = TOLERANCES.acceptance
@@ -53,7 +53,7 @@ def on_lettering(case: BoardCase, track: Ints, placement: Ints) -> Bools:
 
 
 class Letters(IntEnum):
-    """What a motion is to a board's lettering."""
+    """The relation of a motion to a board's lettering."""
 
     NONE = 0
     WELL = 1
@@ -61,7 +61,7 @@ class Letters(IntEnum):
 
 
 def along_letters(case: BoardCase, track: Ints) -> Ints:
-    """Return for each of the chosen tracks whether it runs along lettering, and no deeper than that (`Letters`)."""
+    """Return for each of the chosen tracks whether it runs along lettering, and no deeper than that, as `Letters`."""
     found = np.full(len(track), Letters.NONE, dtype=np.int64)
     if not case.layout.lettering or not len(track):
         return found
@@ -71,7 +71,7 @@ def along_letters(case: BoardCase, track: Ints) -> Ints:
     gaps = uncovered(curves, strokes.curves, np.full(len(strokes.curves), limit), target=one, cut=row)
     along = np.ones(len(curves), dtype=bool)
     along[gaps.target] = False
-    # Letters may cross: as deep as the deepest that a motion runs along counts.
+    # Letters may cross: the deepest that a motion runs along counts.
     depth = np.zeros(len(curves))
     np.maximum.at(depth, one, strokes.depth[row])
     found[along] = np.where(curves.lowest >= -depth - limit, Letters.WELL, Letters.TOO_DEEP)[along]
@@ -79,7 +79,7 @@ def along_letters(case: BoardCase, track: Ints) -> Ints:
 
 
 def judge_lettering(case: BoardCase) -> list[Finding]:
-    """Return findings for lettering not cut all along at its depth, or cut on a part that is loose by then."""
+    """Return findings for lettering not cut all along at its depth, or cut on a part that is already loose."""
     tracks, layout = case.tracks, case.layout
     if not layout.lettering:
         return []
@@ -101,7 +101,7 @@ def judge_lettering(case: BoardCase) -> list[Finding]:
         x, y = strokes.curves.take(gaps.target[gap : gap + 1]).at((gaps.first + gaps.last)[gap : gap + 1] / 2)
         message = f"the lettering of {_name(case, entry)} is not cut all along at its depth"
         found.append(case.error("missing", message, at=(float(x[0]), float(y[0]))))
-    # A cut deeper than the lettering that crosses it belongs to a contour.
+    # A deeper cut that crosses the lettering belongs to a contour.
     own = tracks.curves.lowest[track] >= -strokes.depth[row] - limit
     last = np.full(len(layout.lettering), -1, dtype=np.int64)
     np.maximum.at(last, strokes.entry[row[own]], track[own])
@@ -110,11 +110,11 @@ def judge_lettering(case: BoardCase) -> list[Finding]:
         if index > free.get(layout.lettering[entry].placement, len(tracks)):
             message = f"the lettering of {_name(case, entry)} is cut after the part's outline is through"
             found.append(case.error("order", message, index))
-    return found[:MOST_TOLD]
+    return found[:MOST_FINDINGS]
 
 
 def _free(case: BoardCase) -> dict[int, int]:
-    """Return by placement the track after which its outline is cut through all round."""
+    """Return, by placement, the track after which its outline is cut through all round."""
     edges, through = case.edges, cut_through(case)
     first = np.full(len(edges.curves), len(case.tracks), dtype=np.int64)
     np.minimum.at(first, through.pairs.row, through.index[through.pairs.track])

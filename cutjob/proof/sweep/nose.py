@@ -1,7 +1,7 @@
-"""The spindle's nose, the nut that holds the cutter: it meets neither the stock nor what stands on it. mm.
+"""The spindle's nose with the nut that holds the cutter: it must not meet the stock or anything on it. mm.
 
-It is as wide as the profile says and hangs above the tip by what the cutter sticks out. Of a cutter of which the
-profile doesn't say that, nothing is known and nothing is found.
+It is as wide as the profile says, and above the tip by the cutter's stickout. A cutter whose stickout the profile
+doesn't give is not checked.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from cutjob.tolerances import TOLERANCES
 
 
 def _stickouts(case: BoardCase) -> dict[int, float]:
-    """By how much each cutter sticks out of which that is known, by number."""
+    """The known stickouts, by number of the cutter."""
     return {
         cutter.number: cutter.stickout
         for program in case.programs
@@ -28,8 +28,8 @@ def _stickouts(case: BoardCase) -> dict[int, float]:
 
 
 def noses_below(case: BoardCase, tracks: Tracks, level: float) -> Tracks | None:
-    """Return the pieces of motions on which the nose comes below `level` over the stock's top, as wide as it is; None
-    where no width or no cutter's length is known.
+    """Return the pieces of motions on which the nose is below `level` over the stock's top, with the nose's width; None
+    where the width or all stickouts are unknown.
     """
     nose, known = case.machine.spindle.nose_diameter, _stickouts(case)
     if nose is None or not known or not case.machine.has_spindle:
@@ -42,7 +42,7 @@ def noses_below(case: BoardCase, tracks: Tracks, level: float) -> Tracks | None:
 
 
 def judge_nose(case: BoardCase) -> Iterator[Finding]:
-    """Yield a finding for each cutter that goes deeper than it sticks out: the nose would meet the stock."""
+    """Yield a finding for each cutter that goes deeper than its stickout: the nose would meet the stock."""
     if not case.machine.has_spindle:
         return
     tracks = case.motions

@@ -1,8 +1,7 @@
-"""The order of cuts: nothing of a part once its outline is through, and what lies in a hole before the hole is.
+"""The order of cuts: a part is not cut once its outline is through, and a part in a hole is cut before the hole is. mm.
 
-With a rough pass round parts, that one frees them if it goes through, and only the last pass of the same outline may
-follow it. In a board cut in windows a part of a later window is still held there, so that cuts of earlier windows along
-its edge free nothing.
+A rough pass that goes through frees its part too: only the last pass of the same outline may follow it. On a board cut
+in windows a part of a later window is still held, so cuts of earlier windows along its edge free nothing.
 """
 
 from __future__ import annotations
@@ -13,7 +12,7 @@ import numpy as np
 import shapely
 
 from cutjob.proof import limits
-from cutjob.proof.board.board_case import MOST_TOLD, BoardCase
+from cutjob.proof.board.board_case import MOST_FINDINGS, BoardCase
 from cutjob.proof.board.curves import Bools, Ints
 from cutjob.proof.board.cut_through import cut_through
 from cutjob.proof.board.distances import point_geometries
@@ -28,13 +27,13 @@ _NEVER = np.iinfo(np.int64).max
 def judge_order(case: BoardCase) -> list[Finding]:
     """Return findings about the order over all programs of a board.
 
-    Time here is the index of a track. A contour is through when the last of its segments was first cut through.
+    Time is the index of a track. A contour is through when the last of its segments is first cut through.
     """
     tracks, edges, inside = case.tracks, case.edges, case.in_features
     done = _done(case)
     last = np.full(len(edges.every), -1, dtype=np.int64)
     for pairs in (case.touching, case.on_marks):
-        # What passes by a wall of a pocket or blind hole, deeper than that, belongs to another contour.
+        # A track that passes a wall of a pocket or blind hole, deeper than that, belongs to another contour.
         deepest = tracks.curves.lowest[pairs.track]
         own = (edges.floor[pairs.row] == np.inf) | (deepest >= -edges.floor[pairs.row] - TOLERANCES.acceptance)
         own &= edges.is_wall[pairs.row] | (edges.floor[pairs.row] == np.inf)
@@ -46,18 +45,18 @@ def judge_order(case: BoardCase) -> list[Finding]:
     for number, edge in enumerate(edges.every):
         free = done[outline[edge.placement]]
         if edge.kind != "outline" and free != _NEVER and last[number] > free:
-            message = f"the {edges.name(number)} is cut after the part's outline is through and the part is loose"
+            message = f"the {edges.name(number)} is cut when the part's outline is through and the part is loose"
             found.append(case.error("order", message, int(last[number])))
     for hole, inner in _nested(edges):
         own = done[outline[inner]]
         if own != _NEVER and done[hole] != _NEVER and own > done[hole]:
-            message = f"{edges.part_name(inner)} is cut after the {edges.name(hole)}, in which it lies, is through"
+            message = f"{edges.part_name(inner)} is cut after the {edges.name(hole)} that it is in has been cut through"
             found.append(case.error("order", message, int(own)))
-    return found[:MOST_TOLD]
+    return found[:MOST_FINDINGS]
 
 
 def _done(case: BoardCase) -> Ints:
-    """By edge the track that cut it through; _NEVER where none did."""
+    """By edge, the track that cut it through; _NEVER where none did."""
     edges, through, finish = case.edges, cut_through(case), case.machine.cutting.finish
     row, track = through.pairs.row, through.index[through.pairs.track]
     if finish > 0:
@@ -77,7 +76,7 @@ def _done(case: BoardCase) -> Ints:
 
 
 def _held(case: BoardCase, row: Ints, track: Ints) -> Bools:
-    """Which cuts along outlines are those of windows before the part's own."""
+    """Which cuts along outlines belong to windows before the part's own."""
     edges = case.edges
     own = np.full(len(edges.layout.placements), -1, dtype=np.int64)
     for number, window in enumerate(edges.layout.windows):

@@ -1,10 +1,11 @@
-"""Depth of each pass of a router, and how often a laser went round: looked at on every segment of every contour, and
-right beside the bridges that a cutter passes in the air and a beam switched off, where a pass may end too early.
+"""The depth of each pass of a router, and the number of rounds of a laser. Both are checked on every segment of every
+contour, and right beside bridges that the cutter passes in the air or the beam passes switched off: a pass may end too
+early there.
 
-Rough passes may keep a little off a wall and leave that to one last pass at full depth. What earlier passes cut is
-taken from the motions: a pass is as deep as it goes below all that ran by before it, no farther off the wall than the
-profile lets rough passes keep. In inside corners which a cutter that keeps off the walls doesn't get into, four times
-as much may be left, as it is between walls at an angle of 29 degrees: 1 / sin(a / 2).
+Rough passes may keep a little off a wall and leave that to one last pass at full depth. The motions show how much
+earlier passes cut: a pass is as deep as it goes below all passes before it that were no farther off the wall than the
+profile lets rough passes keep. In inside corners that a cutter that keeps off the walls doesn't get into, four times as
+much may be left, as between walls at an angle of 29 degrees: 1 / sin(a / 2).
 """
 
 from __future__ import annotations
@@ -16,7 +17,7 @@ import numpy as np
 
 from cutjob.geometry.segment import Point
 from cutjob.proof import limits
-from cutjob.proof.board.board_case import MOST_TOLD, BoardCase, worst_of_each
+from cutjob.proof.board.board_case import MOST_FINDINGS, BoardCase, worst_of_each
 from cutjob.proof.board.coverage import deepest_within
 from cutjob.proof.board.curves import Bools, Floats, Ints
 from cutjob.proof.board.cut_through import cut_through
@@ -29,28 +30,26 @@ from cutjob.proof.finding import Finding
 from cutjob.proof.sweep.descents import depths_per_pass, low_tabs
 from cutjob.tolerances import TOLERANCES
 
-_PLACE = 0.381966  # of a segment's length: no end and no middle, where motions are wont to meet
+_PLACE = 0.381966  # of a segment's length: neither an end nor the middle, where motions often meet
 _OTHER_PLACE = 0.763932
 
 
 def judge_passes(case: BoardCase) -> list[Finding]:
     """Return findings for passes deeper than the feed table allows, or for a laser's contours cut too few times.
 
-    A hole of the cutter's own size, drilled straight down, is not judged: its depth a time is no pass.
+    A hole of the cutter's own size, drilled straight down, is not judged: a peck is not a pass.
     """
     bridges = _passed_bridges(case)
     visits = _visits(case, _places(case.edges, bridges))
     if case.laser:
-        # Where a lead meets a contour it passes one of the places looked at, but not two.
+        # Where a lead meets a contour it passes one of the places, but not two.
         others = _visits(case, _places(case.edges, (), at=_OTHER_PLACE))
         return [*_too_few(case, visits), *_too_many(case, visits, others)]
     return _too_deep(case, visits, bridges)
 
 
 def _passed_bridges(case: BoardCase) -> list[Stretch]:
-    """The stretches not cut through that are planned tabs with nothing of them cut: as high as the stack, or left by a
-    beam.
-    """
+    """The stretches not cut through that are planned tabs and wholly uncut: as high as the stack, or left by a beam."""
     edges, left = case.edges, cut_through(case).stretches
     if not left:
         return []
@@ -68,7 +67,7 @@ def _passed_bridges(case: BoardCase) -> list[Stretch]:
 
 @dataclass(frozen=True, slots=True)
 class _Places:
-    """Where contours are looked at: on which rows, and which shares of their length along."""
+    """The places where contours are checked: their rows, and shares of these rows' lengths."""
 
     row: Ints
     share: Floats
@@ -91,9 +90,9 @@ def _places(edges: RequiredEdges, bridges: Sequence[Stretch], *, at: float = _PL
 
 @dataclass(frozen=True, slots=True)
 class _Visits:
-    """Passes by the places looked at, by place and time: the place, its row and share of that, the track, its height
-    beside the place, and whether it is a pass along that contour: what touches the place is, and beside that what runs
-    by, but not over a floor.
+    """Visits to the places, by place and time: the place, its row and share of that, the track, its height beside the
+    place, and whether it is a pass along that contour. A track that touches the place is; so is one that runs by beside
+    it, but not over a floor.
     """
 
     place: Ints
@@ -107,13 +106,13 @@ class _Visits:
         return _Visits(*(getattr(self, column.name)[index] for column in fields(self)))
 
     def points(self, edges: RequiredEdges) -> tuple[Floats, Floats]:
-        """Where the places are."""
+        """The points of the places."""
         return edges.curves.take(self.row).at(self.share)
 
 
 def _visits(case: BoardCase, places: _Places) -> _Visits:
-    """Return every pass by the places looked at on rows that are a wall, no farther off than may be left for a last
-    pass.
+    """Return every visit to the places on rows that are a wall, no farther off than the wood that may be left for a
+    last pass.
     """
     tracks, edges = case.tracks, case.edges
     near = case.passing.take(edges.is_wall[case.passing.row])
@@ -149,14 +148,14 @@ def _at_places(near: TrackEdgePairs, places: _Places, rows: int) -> tuple[Ints, 
 
 
 def _needed(case: BoardCase) -> int:
-    """How often a beam must go round."""
+    """How many rounds a beam must make."""
     return max((feed.passes for feed in feed_rows(case.programs).values() if feed is not None), default=1)
 
 
 def _times(case: BoardCase, chosen: Ints, what: str, times: Ints) -> Iterator[Finding]:
-    """Findings for edges that a beam went round more or less often than needed; `times` goes by edge."""
+    """Findings for edges that a beam went round more or less often than needed; `times` is by edge."""
     needed = _needed(case)
-    for edge in chosen[:MOST_TOLD].tolist():
+    for edge in chosen[:MOST_FINDINGS].tolist():
         message = f"the {case.edges.name(edge)} is {what} {times[edge]} times; the profile asks for {needed}"
         at = _spot(case.edges, case.edges.every[edge].first, _PLACE)
         yield case.error("passes", message, at=at, measured=float(times[edge]), limit=float(needed))
@@ -173,7 +172,7 @@ def _too_few(case: BoardCase, visits: _Visits) -> Iterator[Finding]:
 
 
 def _rounds(tracks: Tracks, visits: _Visits, count: int) -> Ints:
-    """How often each of `count` places is come by: chords that meet there are one visit."""
+    """How often each of `count` places is visited: chords that meet there are one visit."""
     order = np.lexsort((visits.track, visits.row))
     row, track = visits.row[order], visits.track[order]
     again = np.zeros(len(row), dtype=bool)
@@ -231,7 +230,9 @@ def _spot(edges: RequiredEdges, row: int, share: float) -> Point:
 
 
 def _steps(place: Ints, height: Floats) -> Floats:
-    """How much deeper each pass goes than all before it at the same place; `place` in groups, each in time."""
+    """How much deeper each pass goes than all passes before it at the same place; `place` is in groups, each in
+    order of time.
+    """
     # A running minimum that starts anew at each place: places are set apart by more than any height.
     rank = np.concatenate([[0], np.cumsum(place[1:] != place[:-1])]).astype(float)
     span = 1.0 + float(-height.min(initial=0.0))
@@ -242,8 +243,8 @@ def _steps(place: Ints, height: Floats) -> Floats:
 
 
 def _beside_tabs(case: BoardCase, visits: _Visits, step: Floats) -> Bools:
-    """Which places lie at the end of a tab, where rough passes go up a little before the last one does, and that takes
-    no more than the tab's height at a time there. Beside one as high as the stack none does: that is cut pass by pass.
+    """Which visits are at the end of a tab, where rough passes rise a little before the last one does, and take no more
+    than the tab's height at a time. A tab as high as the stack has none: the wood beside it is cut pass by pass.
     """
     excused = np.zeros(len(step), dtype=bool)
     if case.machine.cutting.finish <= 0:
@@ -258,8 +259,8 @@ def _beside_tabs(case: BoardCase, visits: _Visits, step: Floats) -> Bools:
 
 
 def _in_round_ends(edges: RequiredEdges, bridges: Sequence[Stretch], visits: _Visits) -> Bools:
-    """Which places lie so near to a bridge's wood that only the round ends of cuts touch them. Right beyond, where
-    every pass cuts, is a place of its own.
+    """Which visits are so near to a bridge's wood that only the round ends of cuts touch the place. Right beyond, where
+    every pass cuts, there is a place of its own.
     """
     excused = np.zeros(len(visits.row), dtype=bool)
     edge, along = edges.edge[visits.row], edges.along[visits.row] + visits.share * edges.curves.length[visits.row]
@@ -270,8 +271,8 @@ def _in_round_ends(edges: RequiredEdges, bridges: Sequence[Stretch], visits: _Vi
 
 
 def _in_corners(case: BoardCase, visits: _Visits, step: Floats, limit: Floats) -> Bools:
-    """Which places lie in an inside corner that a cutter keeping off the walls doesn't get into, and were passed by
-    before at the distance it keeps there.
+    """Which visits are in an inside corner that a cutter keeping off the walls doesn't get into, and that was passed
+    before at the distance such a cutter keeps.
     """
     tracks, edges, aside = case.tracks, case.edges, case.last_pass
     excused = np.zeros(len(step), dtype=bool)

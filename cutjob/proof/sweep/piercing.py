@@ -1,6 +1,6 @@
-"""A beam that pierces on a finished edge, for want of a lead-in: no fault of the cut, but a burn that shows. mm.
+"""A beam that pierces on a finished edge because it has no lead-in: the cut is good, but a burn shows. mm.
 
-Behind a planned tab it must pierce there, on every round.
+Behind a planned tab the beam has to pierce on the edge, on every round.
 """
 
 from __future__ import annotations
@@ -39,15 +39,15 @@ def judge_piercing(case: BoardCase) -> list[Finding]:
     program = tracks.program[starts[place]]
     for first in worst_of_each(program, -place).tolist():
         more = len(np.unique(place[program == program[first]])) - 1
-        also = f", and {more} more cuts start so" if more else ""
-        message = f"the beam pierces on the edge of the {edges.name(int(edges.edge[row[first]]))}, which shows a "
+        also = f", and {more} more cuts start like this" if more else ""
+        message = f"the beam pierces on the edge of the {edges.name(int(edges.edge[row[first]]))} and leaves a "
         message += f"small burn there{also}; a lead-in needs more room"
         found.append(case.error("pierce", message, int(starts[place[first]]), severity="warning"))
     return found
 
 
 def _behind_tabs(case: BoardCase, start: Ints, row: Ints) -> Bools:
-    """Which cuts, each on the edge `row` of a part, start where a planned tab of that part ends."""
+    """Which cuts, each on the edge `row` of a part, start at the end of a planned tab of that part."""
     tracks, edges = case.tracks, case.edges
     x, y, radius = tracks.curves.x0[start], tracks.curves.y0[start], tracks.radius[start]
     behind = np.zeros(len(start), dtype=bool)

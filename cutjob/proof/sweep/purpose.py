@@ -1,7 +1,7 @@
-"""Cuts that make nothing: each motion in the stock keeps near a contour, or in what it has to clear, drill or mark. mm.
+"""Unexplained cuts: each motion in the stock must be near a contour, or in an area to clear, drill or mark. mm.
 
-Whatever cuts out in the waste goes through wood nobody reckoned with: it may be deep in one go, cut loose what holds
-parts, or burn where it shows. Only leads run there, no longer than the profile's greatest.
+A cut out in the waste goes through wood that no plan accounts for: it may be deep in one pass, cut loose the wood that
+holds parts, or burn where it shows. Only leads run there, no longer than the profile's greatest.
 """
 
 from __future__ import annotations
@@ -22,10 +22,10 @@ from cutjob.proof.board.tracks import Tracks
 from cutjob.proof.finding import Finding
 from cutjob.proof.sweep.lettering import Letters, along_letters
 
-_SHARES = (0.5, 1.0)  # of a motion, where it is looked at: each begins where another ends
-_AT_ONCE = 10_000  # spots looked at together, which bounds the memory
-_MOST_SEARCHED = 3_000  # spots astray of which the farthest is reported
-_SEARCH = 100.0  # mm; how far the nearest contour is looked for, for the message only
+_SHARES = (0.5, 1.0)  # of a motion, where it is checked: each motion begins where another ends
+_AT_ONCE = 10_000  # spots checked together, to bound the memory
+_MOST_SEARCHED = 3_000  # stray spots; the farthest of them is reported
+_SEARCH = 100.0  # mm; how far the nearest contour is searched for, only for the message
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,11 +43,11 @@ class _Spots:
 
 
 def judge_purpose(case: BoardCase) -> list[Finding]:
-    """Return a finding for each program that cuts where nothing is to be made, or letters in the waste too deep."""
+    """Return a finding for each program with an unexplained cut, or with letters in the waste that are too deep."""
     tracks, edges, lead, left = case.tracks, case.edges, case.machine.cutting.lead, case.wall_left
     reach, longest = limits.lead_reach(lead, left), limits.longest_lead(lead)
     known = np.zeros(len(tracks), dtype=bool)
-    # What touches a contour and is no longer than a lead can't get away from it.
+    # A motion that touches a contour and is no longer than a lead can't get away from it.
     known[case.touching.track] = True
     known &= tracks.curves.length <= longest
     known[case.on_marks.track] = True
@@ -55,7 +55,7 @@ def judge_purpose(case: BoardCase) -> list[Finding]:
     spots = _spots(tracks, np.flatnonzero(~known))
     contours = edges.curves.take(edges.rows(*MATERIAL, *WALLED))
     finder = Finder(contours)
-    # Most run right beside a contour.
+    # Most motions run right beside a contour.
     spots = spots.take(np.isinf(_away(spots, finder, contours, left + limits.BESIDE_CONTOUR)))
     long_way = (tracks.curves.length[spots.track] > longest) & spots.middle
     spots = spots.take(long_way | np.isinf(_away(spots, finder, contours, reach)))
@@ -81,7 +81,7 @@ def _spots(tracks: Tracks, index: Ints) -> _Spots:
 
 
 def _away(spots: _Spots, finder: Finder, contours: Curves, most: float) -> Floats:
-    """Return how far the edge of the cutter lies from the nearest contour at each spot; infinite beyond `most`."""
+    """Return the distance of the cutter's edge from the nearest contour at each spot; infinite beyond `most`."""
     away = np.full(len(spots.track), np.inf)
     for first in range(0, len(away), _AT_ONCE):
         some = spots.take(np.arange(first, min(first + _AT_ONCE, len(away))))
@@ -93,7 +93,7 @@ def _away(spots: _Spots, finder: Finder, contours: Curves, most: float) -> Float
 
 
 def _over_holes(spots: _Spots, edges: RequiredEdges) -> Bools:
-    """Which spots lie over a round hole of a part."""
+    """Which spots are over a round hole of a part."""
     rows = np.array([edge.first for edge in edges.every if edge.kind == "through"], dtype=np.int64)
     over = np.zeros(len(spots.track), dtype=bool)
     if len(rows) and len(over):
@@ -121,10 +121,10 @@ def _astray(case: BoardCase, spots: _Spots, away: Floats, reach: float) -> Itera
     worst = worst_of_each(tracks.program[spots.track], np.where(np.isfinite(away), away, _SEARCH))
     for spot in worst.tolist():
         far = f"{away[spot]:.2f}" if np.isfinite(away[spot]) else f"more than {_SEARCH:.0f}"
-        message = f"cuts where nothing is to be made, {far} mm from the next contour; leads keep within {reach:.2f} mm"
+        message = f"unexplained cut, {far} mm from the nearest contour; leads keep within {reach:.2f} mm"
         if away[spot] <= reach:
             length = float(tracks.curves.length[spots.track[spot]])
-            message = f"runs {length:.2f} mm through the waste, {far} mm from the next contour; leads are shorter"
+            message = f"runs {length:.2f} mm through the waste, {far} mm from the nearest contour; leads are shorter"
         measured = float(away[spot]) if np.isfinite(away[spot]) else None
         yield case.error("waste", message, int(spots.track[spot]), measured=measured, limit=reach)
 

@@ -1,6 +1,6 @@
-"""A skin: where parts are held by thin wood left under everything, no motion may go into it, but for drilled holes. mm.
+"""A skin: thin wood left under everything holds the parts. No motion may go into it, except for drilled holes. mm.
 
-That it is not too thick either is told with the wood left, for which cut through means down to the skin.
+A skin that is too thick is reported as wood left, where cut through means down to the skin.
 """
 
 from __future__ import annotations
@@ -8,7 +8,7 @@ from __future__ import annotations
 import numpy as np
 import shapely
 
-from cutjob.proof.board.board_case import MOST_TOLD, BoardCase, worst_of_each
+from cutjob.proof.board.board_case import MOST_FINDINGS, BoardCase, worst_of_each
 from cutjob.proof.board.curves import Bools, Floats, Ints
 from cutjob.proof.board.distances import farthest, point_geometries
 from cutjob.proof.board.tracks import Tracks
@@ -17,7 +17,9 @@ from cutjob.tolerances import TOLERANCES
 
 
 def judge_skin(case: BoardCase) -> list[Finding]:
-    """Return findings for motions that leave less of the skin than planned, and for plans that don't agree."""
+    """Return findings for motions that leave less of the skin than planned, and for plans that contradict each
+    other.
+    """
     skin, tracks = case.skin, case.tracks
     if skin <= 0:
         return []
@@ -38,13 +40,13 @@ def judge_skin(case: BoardCase) -> list[Finding]:
     for index in deep[worst_of_each(tracks.program[deep], -lowest[deep])].tolist():
         left = float(height + lowest[index])
         what = f"leaves {left:.3f} mm under the cut" if left > 0 else "cut through"
-        message = f"{what} although a skin of {skin:.2f} mm was to stay"
+        message = f"{what} although a skin of {skin:.2f} mm should stay"
         found.append(case.error("skin", message, index, measured=left, limit=skin))
-    return found[:MOST_TOLD]
+    return found[:MOST_FINDINGS]
 
 
 def _in_holes(case: BoardCase, tracks: Tracks) -> Bools:
-    """Which motions stay within a round hole that goes through: of a part, of a hold-down, of a pin."""
+    """Which motions stay within a round through hole: of a part, a hold-down or a pin."""
     x, y, radius = _round_holes(case)
     inside = np.zeros(len(tracks), dtype=bool)
     if len(x) and len(tracks):

@@ -1,4 +1,6 @@
-"""One board: the cutter swept along the programs that were read, and what it leaves compared with the parts."""
+"""Judges one board: the cutter is swept along the programs that were read, and the wood left compared with the
+parts.
+"""
 
 from __future__ import annotations
 
@@ -33,13 +35,13 @@ _JUDGES: tuple[Judge, ...] = (
     judge_purpose, judge_strays, judge_keep_outs, judge_nose, judge_lettering, judge_hold_downs, judge_windows,
     judge_held,
 )  # fmt: skip
-_MANY = 5_000  # motions that run into parts: no slip, but another job's file, or none
-_SAMPLE, _WILD = 1_000, 0.2  # motions looked at first, and the share of them that must run into parts
+_MANY = 5_000  # motions that run into parts: not a mistake, but another job's file, or no program
+_SAMPLE, _WILD = 1_000, 0.2  # motions judged first, and the share of them that must run into parts
 
 
 @dataclass(frozen=True, slots=True)
 class Swept:
-    """What was found on one board, with the worst gouge and the most wood left, mm."""
+    """The findings on one board, with the worst gouge and the most wood left, mm."""
 
     findings: tuple[Finding, ...]
     worst_gouge: float
@@ -59,9 +61,9 @@ def sweep_board(case: BoardCase) -> Swept:
 
 
 def _run_wild(case: BoardCase) -> Swept | None:
-    """What is found of a board thousands of whose motions run through parts; None where that is not so.
+    """The findings on a board with thousands of motions through parts; None for any other.
 
-    Each of them would be paired with every contour that it crosses. So a sample is judged, and nothing else: the board
+    Each of these motions would be paired with every contour that it crosses. So only a sample is judged, and the board
     is refused for it.
     """
     tracks, ends = case.tracks, case.ends_in_parts

@@ -4,7 +4,7 @@ A tab's width is the wood between the two cuts that end at it: along the centre 
 centre path between two places is the outline's length between them plus the radius times the angle turned. Where the
 cutter rises along ramps, the tab is wider at the underside than at its top, whose width is the planned one.
 
-Which stretch left of a contour is which planned tab, and those planned that nothing is left for. mm.
+Each stretch left of a contour is matched with its planned tab; planned tabs without a stretch are findings.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from cutjob.proof import limits
-from cutjob.proof.board.board_case import MOST_TOLD, BoardCase, once_a_board
+from cutjob.proof.board.board_case import MOST_FINDINGS, BoardCase, once_a_board
 from cutjob.proof.board.coverage import deepest_within, uncovered
 from cutjob.proof.board.curves import Curves, Floats, Ints, portion_below
 from cutjob.proof.board.cut_through import cut_through
@@ -32,7 +32,7 @@ from cutjob.tolerances import TOLERANCES
 
 @dataclass(frozen=True, slots=True)
 class TabMatch:
-    """A planned tab, the stretch left for it, and where its middle lies along the contour."""
+    """A planned tab, the stretch left for it, and the place of its middle along the contour."""
 
     tab: ExpectedTab
     file: str
@@ -44,7 +44,7 @@ class TabMatch:
 def matched_tabs(case: BoardCase) -> tuple[list[TabMatch], list[Finding]]:
     """Return each planned tab with the stretch left for it, and findings for those that have none."""
     edges, through = case.edges, cut_through(case)
-    # A bridge between pieces of waste touches no part: that it stands is seen where the board is judged as a whole.
+    # A bridge between pieces of waste touches no part: `held` judges it with the whole board.
     planned = [(tab, program.file) for program in case.programs for tab in program.tabs if tab.placement is not None]
     by_edge: dict[int, list[Stretch]] = {}
     for stretch in through.stretches:
@@ -55,7 +55,7 @@ def matched_tabs(case: BoardCase) -> tuple[list[TabMatch], list[Finding]]:
     used: set[Stretch] = set()
     for (tab, file), edge, middle, apart in zip(planned, on.tolist(), middles, off, strict=True):
         if edge < 0 or apart > TOLERANCES.tab_place:
-            message = f"the planned tab lies {apart:.3f} mm off any outline of its part"
+            message = f"the planned tab is {apart:.3f} mm off any outline of its part"
             found.append(case.error("tab", message, file=file, at=tab.at))
             continue
         if through.missing[edge]:
@@ -66,7 +66,7 @@ def matched_tabs(case: BoardCase) -> tuple[list[TabMatch], list[Finding]]:
             message = f"the planned tab of {edges.part_of(edge)} is cut away"
             found.append(case.error("tab", message, file=file, at=tab.at))
         elif here[0] in used:
-            message = f"two tabs of {edges.part_of(edge)} have become one"
+            message = f"two tabs of {edges.part_of(edge)} run into one"
             found.append(case.error("tab", message, file=file, at=tab.at))
         else:
             used.add(here[0])
@@ -79,8 +79,8 @@ def _within(stretch: Stretch, middle: float, total: float) -> bool:
 
 
 def _along_contour(edges: RequiredEdges, planned: Sequence[tuple[ExpectedTab, str]]) -> tuple[Ints, Floats, Floats]:
-    """Return the contour of its part each planned tab lies on (-1: none), how far along it its middle lies, and how far
-    off it. Waste in an opening hangs on tabs on the opening's edge.
+    """Return for each planned tab the contour of its part that it is on (-1: none), how far along it the tab's middle
+    is, and how far off it. Waste in an opening hangs on tabs on the opening's edge.
     """
     on = np.full(len(planned), -1, dtype=np.int64)
     along, off = np.zeros(len(planned)), np.full(len(planned), np.inf)
@@ -101,9 +101,9 @@ def _along_contour(edges: RequiredEdges, planned: Sequence[tuple[ExpectedTab, st
     return on, along, off
 
 
-_BESIDE = 1.0  # mm beyond a tab's end in which the cut beside it is looked for
+_BESIDE = 1.0  # mm beyond a tab's end within which the cut beside it is searched for
 _JOIN = 1e-5  # mm along a contour
-_ACROSS = (-0.4, 0.0, 0.4)  # where a tab's height is looked at, in widths from its middle
+_ACROSS = (-0.4, 0.0, 0.4)  # where a tab's height is measured, in widths from its middle
 
 
 def judge_tabs(case: BoardCase) -> list[Finding]:
@@ -112,13 +112,13 @@ def judge_tabs(case: BoardCase) -> list[Finding]:
     found = [*missed, *_widths(case, matches)]
     if not case.laser:
         found += _heights(case, matches)
-    return found[:MOST_TOLD]
+    return found[:MOST_FINDINGS]
 
 
 @dataclass(frozen=True, slots=True)
 class _Cuts:
-    """Pieces of tracks below some level, with the index of each one's track; and for each tab where, along its
-    outline, they leave off and begin again.
+    """Pieces of tracks below some level, with the index of each one's track; and for each tab the places along its
+    outline where they end and begin again.
     """
 
     index: Ints
@@ -135,7 +135,7 @@ def _widths(case: BoardCase, matches: Sequence[TabMatch]) -> list[Finding]:
     measured = _measured(case, matches, _Cuts(through.index, through.curves, stretches))
     found = []
 
-    def told(match: TabMatch, message: str, measured: float | None = None, limit: float | None = None) -> None:
+    def report(match: TabMatch, message: str, measured: float | None = None, limit: float | None = None) -> None:
         found.append(case.error("tab", message, file=match.file, at=match.tab.at, measured=measured, limit=limit))
 
     for match, (width, middle) in zip(matches, measured, strict=True):
@@ -147,21 +147,19 @@ def _widths(case: BoardCase, matches: Sequence[TabMatch]) -> list[Finding]:
         off = abs((middle - match.middle + total / 2) % total - total / 2)
         name = edges.part_of(match.stretch.edge)
         if abs(top - match.tab.width) > TOLERANCES.tab_width:
-            message = f"a tab of {name} is {top:.2f} mm wide; planned are {match.tab.width:.2f} mm"
-            told(match, message, top, match.tab.width)
+            message = f"a tab of {name} is {top:.2f} mm wide; the plan has {match.tab.width:.2f} mm"
+            report(match, message, top, match.tab.width)
         most = 0.0 if slope is None else 2 * match.tab.height / slope + TOLERANCES.tab_width
         if spread > most:
-            message = (
-                f"the ramps of a tab of {name} are {spread / 2:.2f} mm long; by the profile at most {most / 2:.2f} mm"
-            )
-            told(match, message, spread / 2, most / 2)
+            message = f"the ramps of a tab of {name} are {spread / 2:.2f} mm long; the profile allows {most / 2:.2f} mm"
+            report(match, message, spread / 2, most / 2)
         if off > TOLERANCES.tab_place:
-            told(match, f"a tab of {name} lies {off:.2f} mm from its planned place")
+            report(match, f"a tab of {name} is {off:.2f} mm from its planned place")
     return found
 
 
 def _measured(case: BoardCase, matches: Sequence[TabMatch], cuts: _Cuts) -> list[tuple[float, float]]:
-    """Return how wide the wood of each tab is between the cuts, and its middle along the outline."""
+    """Return the width of each tab's wood between the cuts, and its middle along the outline."""
     first = _cut_end(case, matches, cuts, last=False)
     last = _cut_end(case, matches, cuts, last=True)
     result = []
@@ -174,9 +172,9 @@ def _measured(case: BoardCase, matches: Sequence[TabMatch], cuts: _Cuts) -> list
 
 
 def _at_the_top(case: BoardCase, match: TabMatch, foot: float) -> tuple[float, float]:
-    """Return the width of a tab at its planned top, and by how much it is wider at the underside (`foot`).
+    """Return the width of a tab at its planned top, and how much wider it is at the underside (`foot`).
 
-    It is measured just below the top, no lower than a tab's height may be off, and the ramps are drawn on from there.
+    It is measured just below the top, within the tolerance of a tab's height, and the ramps are extended from there.
     """
     below = min(TOLERANCES.tab_height, match.tab.height / 2)
     level = match.tab.height - below
@@ -189,7 +187,9 @@ def _at_the_top(case: BoardCase, match: TabMatch, foot: float) -> tuple[float, f
 
 
 def _below(case: BoardCase, match: TabMatch, z: float) -> _Cuts | None:
-    """The cuts beside a tab that reach down to `z`, and the stretch about its middle they leave; None for none."""
+    """The cuts beside a tab that reach down to `z`, and the stretch that they leave about its middle; None if
+    there is none.
+    """
     edges, tracks, edge = case.edges, case.tracks, match.stretch.edge
     radius = float(cut_through(case).radius[edge])
     rows = np.arange(edges.every[edge].first, edges.every[edge].last)
@@ -211,7 +211,9 @@ def _below(case: BoardCase, match: TabMatch, z: float) -> _Cuts | None:
 
 
 def _about(middle: float, total: float, first: Floats, last: Floats) -> tuple[float, float] | None:
-    """Return the stretch about `middle` that intervals of a closed contour make together; None where none holds it."""
+    """Return the stretch about `middle` that intervals of a closed contour make together; None where none
+    contains it.
+    """
     turns = [(a + turn, b + turn) for turn in (-total, 0.0, total) for a, b in zip(first, last, strict=True)]
     begin = end = None
     for a, b in sorted(turns):
@@ -227,7 +229,7 @@ def _about(middle: float, total: float, first: Floats, last: Floats) -> tuple[fl
 def _cut_end(
     case: BoardCase, matches: Sequence[TabMatch], cuts: _Cuts, *, last: bool
 ) -> list[tuple[float, float, float]]:
-    """Return where the cut beside each tab ends, seen from the outline: mm along it, and the normal there."""
+    """Return the end of the cut beside each tab, seen from the outline: mm along it, and the normal there."""
     edges = case.edges
     edge = np.array([match.stretch.edge for match in matches], dtype=np.int64)
     end = np.array([ends[last] for ends in cuts.ends])
@@ -242,7 +244,7 @@ def _cut_end(
     if len(found_some):
         best = nearest[found_some]
         ex[found_some], ey[found_some] = cuts.curves.take(cut[best]).at(at[best])
-    # The foot of that end on the outline, or on that of an opening.
+    # The point nearest to that end on the outline, or on an opening's.
     rows = edges.rows(*MATERIAL)
     place, found = Finder(edges.curves.take(rows)).around(ex, ey, reach)
     own = edges.edge[rows[found]] == edge[place]
@@ -281,11 +283,11 @@ def _heights(case: BoardCase, matches: Sequence[TabMatch]) -> list[Finding]:
     x, y = curves.at(share)
     nx, ny = curves.right(share)
     radius = cut_through(case).radius[edge]
-    # Beside the middle of the slot, not along the outline: round a tight curve the slot is the longer of the two.
+    # Measured in the middle of the slot, not along the outline: round a tight curve the slot is longer.
     finder = Finder(tracks.curves)
     mx, my = x + nx * radius - ny * aside, y + ny * radius + nx * aside
     middle = _depths(tracks, finder, mx, my, radius - TOLERANCES.acceptance)
-    # A cutter that keeps off the part over a tab leaves a fin beside it.
+    # A cutter that keeps off the part over a tab leaves a fin beside the part.
     row, share = rows_at(edges, edge, along + aside)
     curves = edges.curves.take(row)
     x, y = curves.at(share)
@@ -298,7 +300,7 @@ def _heights(case: BoardCase, matches: Sequence[TabMatch]) -> list[Finding]:
         low, high = float(row_of.min()), float(row_of.max())
         if max(abs(low - match.tab.height), abs(high - match.tab.height)) > TOLERANCES.tab_height:
             name = edges.part_of(match.stretch.edge)
-            message = f"a tab of {name} is {low:.2f} to {high:.2f} mm high; planned are {match.tab.height:.2f} mm"
+            message = f"a tab of {name} is {low:.2f} to {high:.2f} mm high; the plan has {match.tab.height:.2f} mm"
             found.append(
                 case.error("tab", message, file=match.file, at=match.tab.at, measured=low, limit=match.tab.height)
             )

@@ -1,8 +1,8 @@
-"""Boards longer than the bed: each file stays within its window, and each part is cut in its own. mm.
+"""Boards longer than the bed: each file must stay within its window, and each part be cut in its own window. mm.
 
-Pins locate the board for the next window: their holes are drilled before it is slid on, as wide as the pins.
+Pins locate the board for the next window: their holes are drilled before the board is slid on, as wide as the pins.
 
-Cuts that stray from the board: clamps and fences stand there. mm.
+Also cuts that stray from the board, where clamps and fences may be.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from cutjob.geometry.polygons import to_polygon
 from cutjob.geometry.segment import Point
 from cutjob.layout.layout import BoardLayout, Window
 from cutjob.proof import limits
-from cutjob.proof.board.board_case import MOST_TOLD, BoardCase
+from cutjob.proof.board.board_case import MOST_FINDINGS, BoardCase
 from cutjob.proof.board.coverage import uncovered
 from cutjob.proof.board.curves import Floats, Ints
 from cutjob.proof.board.required_edges import RequiredEdges
@@ -28,7 +28,7 @@ from cutjob.proof.finding import Finding
 from cutjob.tolerances import TOLERANCES
 
 _HAIR = 1e-3  # mm
-_LOOKS = 65  # places along a motion that may stray
+_LOOKS = 65  # places tried along a motion that may stray
 
 
 def judge_strays(case: BoardCase) -> Iterator[Finding]:
@@ -41,7 +41,7 @@ def judge_strays(case: BoardCase) -> Iterator[Finding]:
         own = np.flatnonzero((tracks.program == number) & (tracks.cutter == cutter.number))
         room = shapely.buffer(board, allowed)
         shapely.prepare(room)
-        # A box without area, as of a way straight down, would be none.
+        # A box without area, as that of a way straight down, would be empty.
         boxes = shapely.box(low_x[own] - _HAIR, low_y[own] - _HAIR, high_x[own] + _HAIR, high_y[own] + _HAIR)
         suspects = own[~shapely.covers(room, boxes)]
         if not len(suspects):
@@ -52,7 +52,7 @@ def judge_strays(case: BoardCase) -> Iterator[Finding]:
         worst = int(np.argmax(off))
         if off[worst] > allowed:
             track, at, far = int(suspects[worst // _LOOKS]), (float(x[worst]), float(y[worst])), float(off[worst])
-            message = f"a move in the stock's height {far:.2f} mm off the board, where clamps may stand; "
+            message = f"a move at the stock's height {far:.2f} mm off the board, where clamps may be; "
             yield case.error("board", f"{message}at most {allowed:.2f} mm", track, at=at, measured=far, limit=allowed)
 
 
@@ -67,7 +67,7 @@ def judge_windows(case: BoardCase) -> list[Finding]:
         ]
     wrong = [program for program in programs if program.window is None or program.window >= count]
     if wrong:
-        message = "the file says of no window of its board that it lies on the bed"
+        message = "the file doesn't say which window of its board is on the bed"
         return [case.error("window", message, file=program.file) for program in wrong]
     messages = (*_split(case.edges), *_pins_agree(case.layout), *_pins_clear(case))
     found = [case.error("window", message) for message in messages]
@@ -78,7 +78,7 @@ def judge_windows(case: BoardCase) -> list[Finding]:
 
 
 def _split(edges: RequiredEdges) -> Iterator[str]:
-    """Parts that lie in no window, in several, or not whole in theirs."""
+    """Parts in no window, in several windows, or not wholly in their own."""
     layout = edges.layout
     for number, placement in enumerate(layout.placements):
         own = [window for window in layout.windows if number in window.placements]
@@ -88,11 +88,11 @@ def _split(edges: RequiredEdges) -> Iterator[str]:
             continue
         low, _, high, _ = placement.region.bounds
         if low < own[0].first - TOLERANCES.acceptance or high > own[0].last + TOLERANCES.acceptance:
-            yield f"{name} doesn't lie whole in its window"
+            yield f"{name} is not wholly in its window"
 
 
 def _origin(case: BoardCase, program: ExpectedProgram) -> Iterator[str]:
-    """What is wrong with where a file's window begins, and how long it is."""
+    """What is wrong with the start and the length of a file's window."""
     window, zero, travel = _window(case, program), program.origin[0], case.machine.travel
     if abs(zero - window.first) > TOLERANCES.output:
         yield f"the file's zero is at {zero:.2f} along the board; its window begins at {window.first:.2f}"
@@ -103,7 +103,7 @@ def _origin(case: BoardCase, program: ExpectedProgram) -> Iterator[str]:
 
 
 def _outside(case: BoardCase, number: int, program: ExpectedProgram) -> Iterator[Finding]:
-    """Motions off the window by more than what runs round a part at its end: there the bed may be at its end too."""
+    """Motions farther off the window than a cut round a part at its end needs: the bed may end there too."""
     window, motions = _window(case, program), case.motions
     run = max(limits.off_board(cutter.diameter, case.machine.cutting.lead) for cutter in program.cutters)
     own = np.flatnonzero(motions.program == number)
@@ -117,7 +117,7 @@ def _outside(case: BoardCase, number: int, program: ExpectedProgram) -> Iterator
 
 
 def _cut_elsewhere(case: BoardCase) -> list[Finding]:
-    """Contours, floors' edges and marks which only programs of other windows cut, wholly or in part."""
+    """Contours, edges of floors and marks that only programs of other windows cut, wholly or in part."""
     tracks, edges = case.tracks, case.edges
     own, of_program = _windows_of(edges.layout), _windows_run(case)
     there = np.isin(own, of_program)
@@ -132,7 +132,7 @@ def _cut_elsewhere(case: BoardCase) -> list[Finding]:
     return [
         case.error("window", f"{more[edge]:.2f} mm of the {edges.name(edge)} {words}", at=edges.begin(edge))
         for edge in np.flatnonzero(more > limits.SHORTEST_LEFT).tolist()
-    ][:MOST_TOLD]
+    ][:MOST_FINDINGS]
 
 
 def _open(tracks: Tracks, edges: RequiredEdges, pairs: TrackEdgePairs, level: Floats) -> Floats:
@@ -159,7 +159,7 @@ def _windows_of(layout: BoardLayout) -> Ints:
 
 
 def _pins_agree(layout: BoardLayout) -> Iterator[str]:
-    """Pins that stand where the window before has no hole, and holes or pins that lie outside their window."""
+    """Pins where the window before has no hole, and holes or pins outside their window."""
     before: Sequence[Point] = ()
     for number, window in enumerate(layout.windows):
         for pin in window.pins:
@@ -167,7 +167,7 @@ def _pins_agree(layout: BoardLayout) -> Iterator[str]:
                 yield f"a pin of window {number + 1} at {_place(pin)} has no hole drilled in the window before"
         for at in (*window.holes, *window.pins):
             if not window.first <= at[0] <= window.last:
-                yield f"a pin or its hole at {_place(at)} lies outside window {number + 1}"
+                yield f"a pin or its hole at {_place(at)} is outside window {number + 1}"
         before = window.holes
 
 
@@ -176,11 +176,11 @@ def _pins_clear(case: BoardCase) -> Iterator[str]:
     for at in dict.fromkeys(at for window in case.layout.windows for at in window.holes):
         apart = shapely.distance(material, shapely.Point(at))
         for placement in np.flatnonzero(apart < case.pin / 2 - TOLERANCES.acceptance - limits.PART_CHORD).tolist():
-            yield f"the hole for a pin at {_place(at)} lies in {case.edges.part_name(placement)}"
+            yield f"the hole for a pin at {_place(at)} is in {case.edges.part_name(placement)}"
 
 
 def _pin_holes(case: BoardCase) -> Iterator[Finding]:
-    """Holes not drilled in the window that lists them, or cut into by anything else there or where their pin stands."""
+    """Holes not drilled in the window that lists them, or holes or pins that another cut runs into."""
     diameter, height = case.pin, case.layout.height
     of_track = _windows_run(case)[case.tracks.program]
     for number, window in enumerate(case.layout.windows):
@@ -205,7 +205,7 @@ def _windows_run(case: BoardCase) -> Ints:
 
 
 def _window(case: BoardCase, program: ExpectedProgram) -> Window:
-    assert program.window is not None  # else nothing of the file is judged here
+    assert program.window is not None  # other files aren't judged here
     return case.layout.windows[program.window]
 
 

@@ -89,8 +89,8 @@ def test_without_a_table_of_lengths_every_change_but_the_first_halts_for_z():
         assert lines[change + 1 : change + 4] == [f"(Stop: set Z again with cutter {number})", "M0", "G0 Z32"]
     told = [line for line in header(data) if line.startswith("Cutter change:")]
     assert told == [
-        "Cutter change: this file sets no tool length, it halts after every change for Z to be set again with the new "
-        "cutter, set Z with cutter 7 before the start"
+        "Cutter change: this file sets no tool length. It halts after every change for you to set Z again with the "
+        "new cutter. Set Z with cutter 7 before the start"
     ]
     own = changer(controller={"tool_change": "changer", "after_change": ["M5", "M0"]})
     lines = lines_of(gcode(long_programs(profile=own), profile=own))

@@ -182,7 +182,7 @@ def test_tool_lengths_from_the_table_of_a_changer():
 def test_a_changer_without_tool_lengths_says_to_set_z_again():
     data = gcode(machine(controller={"tool_change": "changer"}))
     assert not any("G43" in line for line in code_of(data))
-    assert "Cutter change: this file sets no tool length, set Z with cutter 2 before the start" in header(data)
+    assert "Cutter change: this file sets no tool length. Set Z with cutter 2 before the start" in header(data)
     assert "M0" not in code_of(data)
     assert not any(line.startswith(("Cutter change:", "Tool length:")) for line in header(gcode()))
 

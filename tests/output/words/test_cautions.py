@@ -31,9 +31,9 @@ def test_a_plain_board_has_the_general_ones_and_the_last_word_is_the_manuals():
         "holding the work",
         "first run",
         "zero and thickness",
-        "what stands above this",
+        "what comes before this",
     ]
-    assert topics(**EVERYTHING)[-1] == "what stands above this"
+    assert topics(**EVERYTHING)[-1] == "what comes before this"
 
 
 @pytest.mark.parametrize(

@@ -35,8 +35,8 @@ def test_clamps_come_first_with_their_places() -> None:
     assert texts[:6] == [
         "Job: Market",
         "Machine: garden shed machine",
-        "Held by: 2 clamps on the waste at the board's edge, at most 20 mm = 0.7874 in high, in place before the "
-        "start, clear of every move, air moves over them pass at most 5 mm = 0.1969 in above the stock",
+        "Held by: 2 clamps on the waste at the board's edge, at most 20 mm = 0.7874 in high. Set them before the "
+        "start, clear of every move. Air moves over them go no higher than 5 mm = 0.1969 in above the stock",
         "Clamp 1: middle at X 25 Y 12.5 mm, 40 mm along the board and 25 mm across",
         "Clamp 2: middle at X 1720 Y 12.5 mm, 40 mm along the board and 25 mm across",
         "Tabs: 7 on the board, 6 mm = 0.2362 in wide and 3 mm = 0.1181 in high",
@@ -66,7 +66,7 @@ def test_a_clamp_away_from_the_edge() -> None:
     ("by", "said"),
     [
         ("tape", "Held by: tape under the whole board, no tabs"),
-        ("vacuum", "Held by: vacuum under the whole board, no tabs, the pump runs until the spindle stands"),
+        ("vacuum", "Held by: vacuum under the whole board, no tabs. Leave the pump on until the spindle has stopped"),
     ],
 )
 def test_from_below(by: str, said: str) -> None:
@@ -85,7 +85,7 @@ def test_screws_come_first_where_they_hold_and_as_long_as_they_are() -> None:
     screwed = replace(long_layout(), holding=replace(board.holding, by="screws"))
     texts = told(screwed)
     assert texts[2].startswith("Held by: 2 screws through the waste, heads at most 12 mm = 0.4724 in wide")
-    assert texts[3] == "Their holes are drilled first, then the program halts for the screws to be driven"
+    assert texts[3] == "Their holes are drilled first, then the program halts for you to drive the screws"
     assert not [text for text in texts if text.startswith("Screws:")]
     assert held_shortly(screwed) == "4 screws"
     own = {"hole": 4.5, "head": 12, "height": 3.5, "margin": 3, "every": 250, "length": [20, 25, 30]}
@@ -98,24 +98,24 @@ def test_screws_come_first_where_they_hold_and_as_long_as_they_are() -> None:
 
 def test_clamps_are_moved_with_the_board() -> None:
     first, second, third = (told(held_long_layout(), number) for number in (1, 2, 3))
-    assert "in place before the start" in first[2]
+    assert "Set it before the start" in first[2]
     for texts, x in ((first, "X 320"), (second, "X 520"), (third, "X 920")):
         assert texts[2].startswith("Held by: 1 clamp on the waste at the board's edge")
         assert texts[3].startswith(f"Clamp 1: middle at {x} Y 147.5 mm")
     for texts in (second, third):
-        assert "moved to these places once the board is slid" in texts[2]
-    leaves = "After this file take the clamps off, then the board is slid on"
+        assert "Move it to this place once the board is slid" in texts[2]
+    leaves = "After this file take the clamps off, then slide the board as the next file says"
     assert [leaves in texts for texts in (first, second, third)] == [True, True, False]
 
 
 def test_bridges_over_the_whole_height_of_a_stack() -> None:
     texts = told(held_layout(stack=2, full=True))
-    assert "Bridges: 7 on the board, left over the whole height of the stack, saw them through afterwards" in texts
+    assert "Bridges: 7 on the board, over the whole height of the stack. Saw them through afterwards" in texts
     assert not [text for text in texts if text.startswith("Tabs:")]
     assert caution(texts, "Press all boards of the stack down together")
     assert not [text for text in texts if "Pin every layer" in text]
     alone = told(held_layout(full=True))
-    assert "Bridges: 7 on the board, left over the board's whole thickness, saw them through afterwards" in alone
+    assert "Bridges: 7 on the board, over the board's whole thickness. Saw them through afterwards" in alone
 
 
 def test_tape_between_the_boards_of_a_stack() -> None:

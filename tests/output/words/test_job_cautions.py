@@ -21,12 +21,12 @@ def topics(*, sticks: bool = False, drilled: bool = False) -> list[str]:
 
 def test_work_by_hand_has_cautions_of_its_own():
     assert topics() == []
-    assert topics(sticks=True) == ["eyes, ears, dust", "saw", "stop block", "what stands above this"]
-    assert topics(drilled=True) == ["eyes, ears, dust", "drilling", "what stands above this"]
+    assert topics(sticks=True) == ["eyes, ears, dust", "saw", "stop block", "what comes before this"]
+    assert topics(drilled=True) == ["eyes, ears, dust", "drilling", "what comes before this"]
     assert topics(sticks=True, drilled=True) == [
         "eyes, ears, dust",
         "saw",
         "stop block",
         "drilling",
-        "what stands above this",
+        "what comes before this",
     ]

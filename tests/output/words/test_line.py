@@ -12,7 +12,7 @@ from cutjob.output.words.line import Length, Line, Places
 )
 def test_a_label_is_numbered_where_there_are_several(number: int | None, of: int | None, name: str) -> None:
     assert Line("Cutter", ("7, drill bit",), number, of).name == name
-    assert Line(None, ("They come in this order: 7, 5",)).name == ""
+    assert Line(None, ("The cutters come in this order: 7, 5",)).name == ""
 
 
 def test_lengths_and_places_in_the_units_of_whoever_reads_them() -> None:

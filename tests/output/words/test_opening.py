@@ -64,7 +64,7 @@ def test_a_window_says_where_it_is_and_how_the_board_comes_there():
     assert slides(long_layout().windows) == (700.0, 700.0)
     for texts in (second, third):
         [slide] = [text for text in texts if "slide the board 700 mm" in text]
-        assert slide.endswith("towards its left end, its edge against the stop")
+        assert slide.endswith("towards its left end, with its edge against the stop")
     zero = line_of(second, "Zero point:")
     assert zero.startswith(
         "Zero point: X Y the point 700 mm = 27.5591 in along the board's lower edge from its left end"
@@ -76,9 +76,11 @@ def test_the_board_is_slid_once_for_a_window():
     again = replace(programs[1], file="board-01-3.nc", number=3)
     four = [*(replace(one, count=4) for one in (programs[0], programs[1], again))]
     four.append(replace(programs[2], file="board-01-4.nc", number=4, count=4))
-    slid = [any("slide the board" in text for text in told(four, number)) for number in (1, 2, 3, 4)]
+    slid = [
+        any("slide the board " in text and "towards" in text for text in told(four, number)) for number in (1, 2, 3, 4)
+    ]
     assert slid == [False, True, False, True]
-    assert "The board stays where it lay for the file before" in told(four, 3)
+    assert "Leave the board where it was for the file before" in told(four, 3)
     out = [any("take them out" in text for text in told(four, number)) for number in (1, 2, 3, 4)]
     assert out == [True, False, True, False]
 
@@ -91,9 +93,9 @@ def test_pins_are_at_places_of_the_program(units, places):
     profile = changer(controller={"tool_change": "changer", "units": units, "decimals": 4})
     programs = long_programs(profile=profile, pins=True)
     second = told(programs, 2, board=long_layout(pins=True), profile=profile)
-    [slide] = [text for text in second if "slide the board" in text]
+    [slide] = [text for text in second if "slide the board" in text and "towards" in text]
     # The holes lie at 780, 80 and 1200, 30 of the board, and the program's zero at 700, 0.
-    assert slide.endswith(f"its holes onto the pins of 6.35 mm = 1/4 in diameter in the bed at {places}")
+    assert slide.endswith(f"with its holes on the pins of 6.35 mm = 1/4 in diameter in the bed at {places}")
     first = told(programs, 1, board=long_layout(pins=True), profile=profile)
     assert line_of(first, "Pin holes:").startswith("Pin holes: 2 are drilled here for window 2, at X ")
 
@@ -103,7 +105,7 @@ def test_screws_are_drilled_then_driven_at_a_halt():
     screws = line_of(texts, "Screws:")
     assert screws == "Screws: 2 through the waste, heads at most 12 mm = 0.4724 in wide and 3.5 mm = 0.1378 in high"
     follows = texts[texts.index(screws) + 1]
-    assert follows == "Their holes are drilled first, then the program halts for the screws to be driven"
+    assert follows == "Their holes are drilled first, then the program halts for you to drive the screws"
 
 
 def by_hand():
@@ -136,7 +138,7 @@ def by_hand():
 def test_screws_are_driven_between_two_files_by_hand():
     profile, board, files = by_hand()
     first, second = (told(files, number, board=board, profile=profile) for number in (1, 2))
-    assert "This file drills the holes for them, drive the screws before file 2" in first
+    assert "This file drills their holes. Drive the screws before file 2" in first
     assert f"Before the start: {DRIVE}" in second
     assert not [text for text in second if "drills the holes" in text or "halts" in text]
     # The halt is between the files: the second one has none of its own.
@@ -144,7 +146,7 @@ def test_screws_are_driven_between_two_files_by_hand():
     assert "M0" not in data.decode().split("\n")
     third = replace(files[1], number=3, file="board-01-3.nc", sections=program(profile=profile).sections)
     three = [replace(one, count=3) for one in (*files, third)]
-    assert "They were driven before this file, and stay where they are" in told(three, 3, board=board, profile=profile)
+    assert "They were driven before this file. Leave them in" in told(three, 3, board=board, profile=profile)
 
 
 def test_cutters_in_the_order_they_come():
@@ -155,7 +157,7 @@ def test_cutters_in_the_order_they_come():
     assert not [text for text in texts if text.startswith("They come")]
     one = long_programs()[0]
     back = [replace(one, count=1, number=1, sections=(*one.sections, one.sections[1]))]
-    assert "They come in this order: 7, 5, 2, 5" in told(back)
+    assert "The cutters come in this order: 7, 5, 2, 5" in told(back)
 
 
 def test_skin_is_said_where_there_is_one():
@@ -179,11 +181,11 @@ def test_keep_outs_with_and_without_a_height():
         "clamps and screws there must be lower."
     )
     assert keep_outs(20.0, 30.0) == (
-        "Keep-outs: 2 places on the board, never cut. What stands there is 30 mm = 1.1811 in high at most by the job, "
-        "air moves clear them, at most 32 mm = 1.2598 in above the stock."
+        "Keep-outs: 2 places on the board, never cut. By the job, clamps and screws there are up to "
+        "30 mm = 1.1811 in high. Air moves clear them, at most 32 mm = 1.2598 in above the stock."
     )
     mixed = keep_outs(0.0, 30.0)
-    assert "stated to stand on 1 of them is 30 mm = 1.1811 in high at most" in mixed
+    assert "By the job, clamps and screws on 1 of them are up to 30 mm = 1.1811 in high." in mixed
     assert "no stated height must be lower" in mixed
 
 

@@ -87,7 +87,7 @@ def _sample(name: str, **changes: str) -> Callable[[Path, Path], Path]:
 _LINES = {
     "machine": 'machine = "laser-service"',
     "count": "count = 24",
-    "batch": "count = 12\n\n[[make]]",
+    "batch": "count = 12\nwith = { diameter = 110, hole = 8 }\n\n[[make]]",
     "stars": "count = 10\nwith",
     "longbed": 'machine = "long-bed-router"',
 }
