@@ -232,21 +232,24 @@ def _result(
     units = _units_of(plans[0] if plan is not None and plans else None, inches=inches)
     names = tuple(name for one in judged for name in one.files)
     rings: tuple[int | None, ...] = (None,) * len(findings)
+    not_judged = tuple(dict.fromkeys(text for one in judged for text in one.not_judged))
     if picture is not None:
         title = f"Check of {', '.join(Path(name).name for name in names)}"
         if judged[0].programs:
-            data = _drawn(judged[0], units=units, title=title)
+            data: bytes | None = _drawn(judged[0], units=units, title=title)
         else:
             data = _drawn_alone(judged[0], machine, stated_cutter, units=units, title=title)
-        _write(picture, data)
-        rings = ring_numbers(findings)
-    not_judged = tuple(dict.fromkeys(text for one in judged for text in one.not_judged))
+        if data is None:
+            not_judged = (*not_judged, f"{picture}, as the file cuts nothing that could be drawn")
+        else:
+            _write(picture, data)
+            rings = ring_numbers(findings)
     cuts = tuple(_file_cuts(one, number, machine) for one in judged for number in range(len(one.readings)))
     return CheckResult(report=report, files=names, units=units, rings=rings, not_judged=not_judged, cuts=cuts)
 
 
 def _file_cuts(checked: Checked, number: int, machine: Machine) -> FileCuts:
-    reading = checked.readings[number]
+    reading = _readable(checked.readings[number])
     top = checked.programs[number].stock_top_z if checked.programs else checked.stock_top
     cuts = _cutting(reading, top, machine)
     boxes = [_box(motion) for motion in cuts]
@@ -259,6 +262,12 @@ def _file_cuts(checked: Checked, number: int, machine: Machine) -> FileCuts:
         depth=max((top - min(motion.start[2], motion.end[2]) for motion in cuts), default=0.0),
         seconds=None if unfed else sum(move_seconds(moves, start, machine.motion)),
     )
+
+
+def _readable(reading: Reading) -> Reading:
+    """What a file does down to the first line that can't be read: nothing from there on is judged."""
+    lines = [problem.location.line or 1 for problem in reading.problems if problem.location is not None]
+    return reading.before(min(lines)) if lines else reading
 
 
 def _cutting(reading: Reading, top: float, machine: Machine) -> list[Motion]:
@@ -282,13 +291,14 @@ def _box(motion: Motion) -> Bounds:
 _ROUND_A_FILE = 20.0  # mm of board drawn round what a file without a plan cuts
 
 
-def _drawn_alone(checked: Checked, machine: Machine, stated_cutter: int | None, *, units: Unit, title: str) -> bytes:
-    """The picture of one file without a plan, on a board as large as what it cuts. Raises InputError for none."""
-    [reading] = checked.readings
+def _drawn_alone(
+    checked: Checked, machine: Machine, stated_cutter: int | None, *, units: Unit, title: str
+) -> bytes | None:
+    """The picture of one file without a plan, on a board as large as what it cuts; None where it cuts nothing."""
+    reading = _readable(checked.readings[0])
     cuts = _cutting(reading, checked.stock_top, machine)
     if not cuts:
-        message = "the file cuts nothing, so there is nothing to draw"
-        raise InputError(Problem(place="--picture", message=message, location=Location(file=reading.name)))
+        return None
     x0, y0, x1, y1 = around([_box(motion) for motion in cuts])
     dx, dy = _ROUND_A_FILE - x0, _ROUND_A_FILE - y0
     numbers = {stated_cutter, *(motion.tool for motion in cuts)}

@@ -144,6 +144,12 @@ def format_length(mm: float, *, unit: Unit, finest: int = 64) -> str:
     return f"{sign}{' '.join(words)} in"
 
 
+def format_bought(mm: float, *, unit: Unit) -> str:
+    """Return `mm` as it is bought and measured: in mm where inches have no fraction for it."""
+    text = format_length(mm, unit=unit)
+    return format_length(mm, unit="mm") if unit == "in" and "." in text else text
+
+
 # A mark says between two control characters what kind of length it is, its value in mm for readers of mm and for those
 # of inches, and the finest fraction of an inch. Files refuse these characters, or are read without them (`unmarked`):
 # no text of a user's passes for a mark.

@@ -448,7 +448,10 @@ def _width() -> int:
     """How many letters a line may have: as many as the terminal's, or what reads well where there is no terminal."""
     from cutjob.cli.summary import PIPED_WIDTH
 
-    return shutil.get_terminal_size().columns if sys.stdout.isatty() else PIPED_WIDTH
+    stated = os.environ.get("COLUMNS", "")
+    if sys.stdout.isatty() or stated.isdigit():
+        return shutil.get_terminal_size().columns
+    return PIPED_WIDTH
 
 
 def _print_summary(made: MakeResult) -> None:

@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Any
 
 from cutjob.cli.progress import one_line
+from cutjob.costs.item_costs import MACHINE_TIME
 from cutjob.counting import counted
 from cutjob.layout.layout import BoardLayout
 from cutjob.output.paper.files import PATTERNS_FILE
@@ -30,6 +31,7 @@ PIPED_WIDTH = 100  # letters of a line where no terminal says how many it has
 _LEAST_WIDTH = 40
 _LABEL = 9  # letters
 _SHEET = "job-sheet.html"
+_MOST_NAMED = 4  # things without a price
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -93,7 +95,7 @@ def summary_lines(
     No line is longer than `width` letters, unless a single word is.
     """
     warnings = (*result.warnings, *(one.words(result.units) for one in proof.findings if proof.passed))
-    groups = [group for group in _groups(result) if group.text]
+    groups = [group for group in _groups(result) if group.text] if proof.passed else []
     last = _end(result, proof, folder, refused, width)
     safety = _lines(_Group(label="safety", text=_safety(result), most=2), width) if result.cautions else []
     room = MOST_LINES - len(safety) - len(last)
@@ -149,7 +151,7 @@ def _groups(result: JobResult) -> Iterator[_Group]:
     yield _Group(label="held", text=_held(result))
     yield _Group(label="wood", text="; ".join(_wood(result)), most=2)
     yield _Group(label="by hand", text=", ".join(_by_hand(result)))
-    yield _Group(label="buy", text=", ".join(f"{count} x {what}" for count, what, _ in to_buy(result)))
+    yield _Group(label="buy", text="; ".join(f"{count} x {what}" for count, what, _ in to_buy(result)), most=2)
     yield _Group(label="cost", text=_cost(result), most=2)
     yield _Group(label="search", text=_search(result))
 
@@ -214,9 +216,9 @@ def _each(by: str, numbers: Sequence[int]) -> str:
 
 
 def _wood(result: JobResult) -> Iterator[str]:
-    used = ", ".join(f"{kind.count} x {kind.board.name}" for kind in result.boards_used)
+    used = "; ".join(f"{kind.count} x {kind.board.name}" for kind in result.boards_used)
     if used:
-        share = "" if result.wood_yield is None else f", {result.wood_yield:.0%} of it used"
+        share = "" if result.wood_yield is None else f"; {result.wood_yield:.0%} of the boards used"
         yield f"{used}{share}"
     sticks: dict[str, int] = {}
     for one in result.sticks:
@@ -246,17 +248,23 @@ def _by_hand(result: JobResult) -> Iterator[str]:
 def _cost(result: JobResult) -> str:
     """What the items cost, each and in all, and what the figure leaves out: work by hand always."""
     priced = [(item, cost) for item, cost in result.item_costs if cost is not None and cost.in_all > 0]
+    names = dict.fromkeys(name for _, cost in result.item_costs if cost for name in cost.not_counted)
+    unpriced = [name for name in names if name != MACHINE_TIME]
+    missing = f"no price is stated for {', '.join(unpriced[:_MOST_NAMED])}" if unpriced else ""
+    if len(unpriced) > _MOST_NAMED:
+        missing += f" and {len(unpriced) - _MOST_NAMED} more"
     if not priced:
-        return ""
+        return missing
     shares = [_SHARES[share] for share in cost_shares([cost for _, cost in priced])]
     each = ", ".join(f"{item.name} {cost.in_all / item.count:.2f}" for item, cost in priced)
     without = ["work by hand"]
     if result.programs and _SHARES["machine"] not in shares:
         without.insert(0, "machine time")
-    if result.drawings and not result.programs:
+    if result.drawings and not result.programs and not result.machine.by_hand:
         without.insert(0, "what the service asks")
     whole = sum(cost.in_all for _, cost in priced)
-    return f"{whole:.2f} for {_and(shares)}, without {_and(without)}; each: {each}"
+    figures = f"{whole:.2f} for {_and(shares)}, without {_and(without)}; each: {each}"
+    return f"{figures}; {missing}" if missing else figures
 
 
 # The shares of a cost in words.

@@ -328,7 +328,7 @@ def _corners_left(found: Examined, cutters: Cutters, machine: Machine) -> str:
     if machine.has_beam:
         wide = length(cutters.outline.diameter)
         return f"{count} sharper than a beam {wide} wide can cut; up to {length(worst.depth)} left round, {most}"
-    size = f"{length(worst.depth)} ({worst.area:.1f} mm2)"
+    size = length(worst.depth, finest=32)
     return f"{count} tighter than the cutter; up to {size} left for hand work, {most}"
 
 

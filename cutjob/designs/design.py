@@ -15,7 +15,7 @@ from typing import Any
 from cutjob.designs.parameter import Parameter, Value, Values
 from cutjob.errors import Location, Problem
 from cutjob.parts.part import Build
-from cutjob.units import RULE, Unit, format_length, parse_length, round_mm
+from cutjob.units import RULE, Unit, format_bought, format_length, parse_length, round_mm
 
 # Thinner wood beside a hole splits when it is drilled or soon after. Common practice in the trade, no source.
 LEAST_WALL = 25.4 / 16
@@ -145,8 +145,7 @@ def _as_text(raw: Any, unit: Unit) -> Any:
         return [_as_text(one, unit) for one in raw]
     if isinstance(raw, bool) or not isinstance(raw, (int, float)):
         return raw
-    text = format_length(raw, unit=unit)
-    return format_length(raw, unit="mm") if unit == "in" and "." in text else text
+    return format_bought(raw, unit=unit)
 
 
 def clear(need: float, have: float) -> bool:

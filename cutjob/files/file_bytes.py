@@ -81,9 +81,7 @@ NO_SUCH_FILE = "there is no such file"
 
 def _unread(error: OSError, where: Location) -> InputError:
     if isinstance(error, FileNotFoundError):
-        return InputError(
-            Problem(message=NO_SUCH_FILE, advice="check the name and the folder", location=where)
-        )
+        return InputError(Problem(message=NO_SUCH_FILE, advice="check the name and the folder", location=where))
     reason = error.strerror or "the system gives no reason"
     return InputError(
         Problem(message=f"the file can't be read: {reason}", advice="check its name and rights", location=where)

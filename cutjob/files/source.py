@@ -433,6 +433,7 @@ def _refuse_deep(text: str) -> None:
             raise TooMuchError("a key has more dots in it than any table is deep", text.count("\n", 0, end) + 1)
 
 
+_COMMA = re.compile(r"=\s*(\d+,\d+)\s*(?:#|$)")  # a decimal comma
 _CURLY = "\u2018\u2019\u201a\u201c\u201d\u201e\u00ab\u00bb"  # quotes of text programs, which TOML doesn't know
 
 
@@ -461,6 +462,13 @@ def _syntax_problem(error: tomllib.TOMLDecodeError, text: str, name: str) -> Pro
         return Problem(
             message=f"a curly quote stands here, {curly}",
             advice='put text in straight quotes, "like this"; turn off smart quotes in the editor, or use a plain one',
+            location=Location(file=name, line=line, column=column),
+        )
+    comma = _COMMA.search(row)
+    if comma:
+        return Problem(
+            message=f"{comma[1]} has a comma",
+            advice=f"write a point: {comma[1].replace(',', '.')}",
             location=Location(file=name, line=line, column=column),
         )
     for start, plain, what_to_do in _PLAINER:

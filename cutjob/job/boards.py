@@ -168,11 +168,19 @@ _INCH = 25.4
 _LEAST_MM = 3  # a number of mm that a board may be thick
 
 
+def _mm_meant(key: str, size: float, most: float) -> str:
+    """The question whether mm were meant, where a size in inches taken for mm would do."""
+    inches = size / _INCH
+    if _LEAST_MM <= inches <= most and math.isclose(2 * inches, round(2 * inches), abs_tol=1e-6):
+        return f'was {inches:g} mm meant? then write {key} = "{inches:g} mm"'
+    return ""
+
+
 def _thinner(board: Board, most: float, stack: int) -> str:
     """What to do about a board or a stack of which no more than `most` mm can be cut."""
-    inches = board.thickness / _INCH
-    if _LEAST_MM <= inches <= most / stack and math.isclose(2 * inches, round(2 * inches), abs_tol=1e-6):
-        return f'was {inches:g} mm meant? then write thickness = "{inches:g} mm"'
+    meant = _mm_meant("thickness", board.thickness, most / stack)
+    if meant:
+        return meant
     fit = int(most / board.thickness + TOLERANCES.same_point)
     if fit:
         return f"cut {fit} at once, or take thinner boards" if fit > 1 else "cut one at a time, or take thinner boards"
@@ -257,7 +265,8 @@ def _reach_problems(board: Board, machine: Machine, stack: int, where: Where) ->
             )
             advice = "saw the board shorter, or choose a larger machine"
             if key == "width":
-                advice = "saw the board narrower or choose a larger machine"
+                meant = _mm_meant(key, size, reach)
+                advice = meant or "saw the board narrower or choose a larger machine"
             yield _problem(board, key, message, advice, where)
     needed = stack * board.thickness + machine.motion.safe_height + machine.cutting.overcut
     if machine.has_spindle and 0 < machine.travel.z < needed:

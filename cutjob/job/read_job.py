@@ -113,7 +113,7 @@ def _named_here(source: Source, path: KeyPath, problem: Problem) -> Problem:
 def no_boards(source: Source, item: str = "", part: str = "") -> Problem:
     """Return the mistake of a job that needs boards and has none, for a part of an item where that is known."""
     why = f', and part "{part}" of item "{item}" comes off one' if part else ""
-    return problem_at(source, ("board",), f"is missing{why}", advice='add a [[board]], or stock = "shop-stock.toml"')
+    return problem_at(source, ("board",), f"is missing{why}", advice='add a [[board]], or stock = "shed.toml"')
 
 
 def _no_wood(source: Source) -> Iterator[Problem]:

@@ -16,7 +16,7 @@ from cutjob.output.words.drawn import kerf_words
 from cutjob.parts.part import Item
 from cutjob.result import JobResult
 from cutjob.sticks.lists import SawnStick, StickList, StopSetting, numbered, section_words, sticks_of
-from cutjob.units import Unit, down_to_tape, format_length
+from cutjob.units import Unit, down_to_tape, format_bought, format_length
 
 _SAME = 1e-6  # mm: lengths that differ by less differ by the arithmetic only
 _MOST_LINES = 12  # of sticks of a section in the terminal; the job sheet has them all
@@ -114,14 +114,13 @@ def to_buy(result: JobResult) -> Iterator[tuple[int, str, float | None]]:
     """
     yield from ((one.count, one.name, one.price) for one in result.bought)
     for one in result.sticks:
-        for setting in one.settings:
-            if not setting.sticks:
-                length = format_length(setting.length, unit=result.units)
-                yield (
-                    setting.count,
-                    f"{section_words(one.section, result.units)} {sticks_of(one.section)}, {length} long",
-                    None,
-                )
+        missing = [setting for setting in one.settings if not setting.sticks]
+        if missing:
+            together = format_length(sum(setting.length * setting.count for setting in missing), unit=result.units)
+            longest = format_length(max(setting.length for setting in missing), unit=result.units)
+            kind = f"{section_words(one.section, result.units)} {sticks_of(one.section)}"
+            count = sum(setting.count for setting in missing)
+            yield count, f"piece of {kind}, {together} together, the longest {longest}", None
         yield from ((count, name, None) for name, count in one.to_add.items())
     screwed = [board for board in result.layout.boards if board.hold_downs]
     if screwed:
@@ -135,8 +134,8 @@ def _screw_words(result: JobResult, board: BoardLayout) -> str:
     long = None
     if screws is not None:
         long = screws.length_for(board.height, spoilboard=result.machine.cutting.spoilboard)
-    head = format_length(2 * max(down.head for down in board.hold_downs), unit=result.units)
-    length = "" if long is None else f", {format_length(long, unit=result.units)} long"
+    head = format_bought(2 * max(down.head for down in board.hold_downs), unit=result.units)
+    length = "" if long is None else f", {format_bought(long, unit=result.units)} long"
     return f"screw for the waste{length}, head at most {head} wide"
 
 

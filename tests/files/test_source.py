@@ -185,6 +185,7 @@ def test_any_bytes_are_read_or_refused_in_one_line_each(data: bytes) -> None:
         ("\n\n!\n", "a.toml:3:1", "key = value"),
         ('a = """x\n', "a.toml:1:9", "quote"),
         ("a = 2021-02-31\n", "a.toml:1:5", "quotes"),
+        ("price = 2,90\n", "a.toml:1:10", "2,90 has a comma; write a point: 2.90"),
         ("a = “x”\n", "a.toml:1:5", "a curly quote stands here, “"),
         ('a = "x”\n', "a.toml:1:8", "a curly quote stands here, ”"),
     ],

@@ -118,3 +118,10 @@ def test_no_cutter_says_why_for_each(bench: Machine) -> None:
     assert 'cutter 1 (1/4 in two-flute) has no feed for "hardwood"' in str(problem)
     words = str(problem.spelled("in"))
     assert 'cutter 2 (1/8 in two-flute) cuts 15/32 in deep, and "cedar picket" is 5/8 in thick' in words
+
+
+def test_a_size_in_inches_that_would_do_in_mm(bench: Machine) -> None:
+    """140 in is more than the 600 mm the router reaches; 140 mm is a picket."""
+    board = replace(PICKET, outline=rectangle(600.0, 140 * 25.4))
+    [problem] = check_boards([board], bench, _cutter(bench, 1), 1)
+    assert problem.advice == 'was 140 mm meant? then write width = "140 mm"'

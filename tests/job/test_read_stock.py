@@ -168,7 +168,7 @@ def test_files_that_are_not_there_or_named_twice(tmp_path: Path) -> None:
     [said] = _said(_write(tmp_path, 'stock = ["shed.toml", "./shed.toml"]', own=OWN))
     assert "the file is named twice" in said
     [said] = _said(_write(tmp_path, "", stock=None))
-    assert said == 'gull.toml:1: board: is missing; add a [[board]], or stock = "shop-stock.toml"'
+    assert said == 'gull.toml:1: board: is missing; add a [[board]], or stock = "shed.toml"'
 
 
 def test_two_boards_of_one_name_in_two_files(tmp_path: Path) -> None:

@@ -112,7 +112,7 @@ def _read(
     through = of(layers.through)
     used = tuple(f'on layer "{name}"' for name in layers.told)
     left_out = [words for words in through.ignored if not words.endswith(used)]
-    whole = [*through.notes, *notes, *(f"{words} was left out" for words in left_out)]
+    whole = [*through.notes, *notes, *map(_left_out, left_out)]
     layer_of = {_box(drawn.contour): drawn.layer for drawn in through.contours}
     deviations: dict[_Box, float] = {}
     for drawn in through.contours:
@@ -166,6 +166,11 @@ def _not_round(
             advice = 'draw holes as circles, or say that it is an "opening" or a pocket'
             problems.append(context.problem("layers", message, advice))
     return problems
+
+
+def _left_out(words: str) -> str:
+    advice = "; turn it into paths in the drawing program to have it cut" if "text" in words.split() else ""
+    return f"{words} was left out{advice}"
 
 
 def _box(contour: Contour) -> _Box:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import textwrap
 import unicodedata
 from collections.abc import Iterable
@@ -30,6 +31,10 @@ _SPELLED = {
     "%": " percent",
 }
 _CONTINUED = ".. "
+# A length with its fraction and its unit is not broken over two lines: `7 7/8 in`, `16 mm = 5/8 in`.
+_LENGTH = r"\d[\d.]*(?: \d+/\d+|/\d+)? (?:mm|in)\b"
+_FIGURE = re.compile(rf"{_LENGTH}(?: = {_LENGTH})?")
+_JOINED = "\x01"
 
 
 def plain_ascii(text: str, *, also: str = "") -> str:
@@ -52,8 +57,9 @@ def comment_lines(texts: Iterable[str], *, controller: Controller) -> list[str]:
     lines: list[str] = []
     for text in texts:
         plain = plain_ascii(text)
-        wrapped = textwrap.wrap(plain, room, subsequent_indent=_CONTINUED, break_on_hyphens=False) if plain else []
-        lines.extend(f"{opening}{line}{closing}" for line in wrapped)
+        whole = _FIGURE.sub(lambda found: found[0].replace(" ", _JOINED), plain)
+        wrapped = textwrap.wrap(whole, room, subsequent_indent=_CONTINUED, break_on_hyphens=False) if whole else []
+        lines.extend(f"{opening}{line.replace(_JOINED, ' ')}{closing}" for line in wrapped)
     return lines
 
 

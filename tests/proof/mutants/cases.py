@@ -250,7 +250,9 @@ keep_out = [{ at = [20, 140], radius = 8, why = "knot" }]
 
 JOBS: dict[str, Callable[[Path, Path], Path]] = {
     "porch-spinner": _sample("porch-spinner"),
-    "garden-batch": _sample("garden-batch", batch="count = 2\n\n[[make]]", stars="count = 2\nwith"),
+    "garden-batch": _sample(
+        "garden-batch", batch="count = 2\nwith = { diameter = 110, hole = 8 }\n\n[[make]]", stars="count = 2\nwith"
+    ),
     "shell-labels": _sample("shell-labels", machine='machine = "bench-laser"', count="count = 3"),
     "gate-stars": _sample("gate-stars"),
     "porch-shelf": _sample("porch-shelf"),
