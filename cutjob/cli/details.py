@@ -203,7 +203,7 @@ def hand_work(result: JobResult) -> Iterator[str]:
         what = f"{counted(sum(one.count for one in alike), 'hole')} {format_length(diameter, unit=unit)} wide"
         yield f"drill by hand: {what}, {_depths([one.hole.depth for one in alike], unit)} ({item})"
     for count, what, price in to_buy(result):
-        yield f"buy: {count} of {what}{'' if price is None else f' {_price(price)}'}"
+        yield f"buy: {count} x {what}{'' if price is None else f' {_price(price)}'}"
 
 
 def _depths(depths: Sequence[float | None], unit: Unit) -> str:

@@ -218,7 +218,7 @@ def _each(by: str, numbers: Sequence[int]) -> str:
 def _wood(result: JobResult) -> Iterator[str]:
     used = "; ".join(f"{kind.count} x {kind.board.name}" for kind in result.boards_used)
     if used:
-        share = "" if result.wood_yield is None else f"; {result.wood_yield:.0%} of the boards used"
+        share = "" if result.wood_yield is None else f"; {result.wood_yield:.0%} of the wood used"
         yield f"{used}{share}"
     sticks: dict[str, int] = {}
     for one in result.sticks:

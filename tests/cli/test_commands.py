@@ -159,7 +159,7 @@ def test_the_summary_is_plain_when_piped(making: Stand) -> None:
     result = _run("make", "spring.toml")
     assert result.stdout.splitlines() == [
         "run      4.5 min on the machine in 4 runs: board-01.nc (2 at once of cedar picket, 1.5 min, 3 times)",
-        "wood     6 x cedar picket, 1 x offcut, 62% of it used",
+        "wood     6 x cedar picket; 1 x offcut; 62% of the wood used",
         "warning  buy rods",
         "warning  board-01.nc: feed: slow",
         "proof    passed: read back, the files cut what was meant",
@@ -228,8 +228,8 @@ def test_what_is_left_for_the_hands_is_named_in_the_units_of_the_job(making: Sta
         "drill by hand: 3 holes 3/8 in wide, 1 in to 2 in deep (spinner)",
         "drill by hand: 1 hole 1/4 in wide, 1 in deep (spinner)",
         "drill by hand: 1 hole 1/4 in wide, through (gull)",
-        "buy: 7 of cup hook",
-        "buy: 2 of 3/8 in rod, 22 1/2 in long",
+        "buy: 7 x cup hook",
+        "buy: 2 x piece of 3/8 in rod, 45 in together, the longest 22 1/2 in",
     ]
     made = _made(_left("mm"))
     making(made)
