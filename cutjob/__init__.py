@@ -7,11 +7,11 @@ cutjob.check(["out/spinner/board-01.nc"], plan="out/spinner/plan.json").report.p
 
 The stages one by one, in memory, each a plain function from value to value:
 
-resolved = cutjob.read("samples/porch-spinner.toml")     items built, defaults settled; a text or a dict will do as well
-cutjob.making.work_out(resolved, effort="quick")          all of what follows: files and proof, nothing written
-cutjob.laying_out.lay_out_job, cut_job, lay_out_held      a layout; its cuts; both until the boards hold
+resolved = cutjob.read("samples/porch-spinner.toml")     items built, defaults settled; takes a path, a text or a dict
+cutjob.making.work_out(resolved, effort="quick")          all the stages below: files and proof, nothing written
+cutjob.laying_out.lay_out_job, cut_job, lay_out_held      a layout; its cuts; both, repeated until the boards hold
 cutjob.finishing.finish_boards                            programs, files and their proof, board by board
-cutjob.making.job_result                                  the finished job, which plan, sheet and summary read
+cutjob.making.job_result                                  the finished job, for plan, sheet and summary
 """
 
 from __future__ import annotations
@@ -32,12 +32,12 @@ __all__ = ["check", "make", "panel", "read"]
 
 
 def read(job: str | Path | Mapping[str, object], *, folder: str | Path | None = None) -> ResolvedJob:
-    """Read a job with the profile, stock and drawings it names, build its items, and settle what it leaves open.
+    """Read a job with the profile, stock and drawings it names, build its items, and fill in the defaults.
 
     Nothing is written.
-    `job` is a file's path, its text (with a line break in it), or its data as TOML has them. What it names is looked
-    for from the folder of the file; of a text or data, from `folder` (default the current one). Raises
-    `cutjob.errors.InputError` with everything wrong in them.
+    `job` is a file's path, its text (with a line break in it), or its data as read from TOML. The files it names are
+    looked for from its own folder; for a text or data, from `folder` (default: the current one). Raises
+    `cutjob.errors.InputError` with every mistake in these files.
     """
     from cutjob.files.source import source_of
     from cutjob.resolved import order_of, resolve
@@ -50,7 +50,7 @@ def _is_path(job: str | Path | Mapping[str, object]) -> bool:
 
 
 def _path_of(job: str | Path | Mapping[str, object], folder: str | Path | None) -> Path:
-    """The file of a job, or the one that a job without a file is taken for."""
+    """The file of a job; for a text or data, the name that messages use in its place."""
     return Path(str(job)) if _is_path(job) else Path(folder or ".") / "job.toml"
 
 
@@ -70,14 +70,14 @@ def make(
 ) -> MakeResult:
     """Make all files of a job, prove them and put them in the folder `out` (default `out/<job's name>`).
 
-    `job` and `folder` are as in `read`. With `seconds` the layout is searched for so long instead of with an
-    `effort`: the clock decides then. `only` names the kinds of file to write: gcode, dxf, picture, pattern, label,
-    sheet. `watch` sees how far the search is and may stop it (`cutjob.layout.search.progress`). `png` adds the
-    boards' pictures as PNG. `cores` above 1 shares a job of many parts among new processes; a script that asks for
-    them must be guarded by `if __name__ == "__main__"`. `keep_offcuts` is a file of stock to put what is left of
-    the boards in. Returns the values of every stage.
-    Raises ValueError for what is asked for wrongly and `cutjob.errors.InputError` with everything wrong in the job;
-    whether the proof passed is in the result, and nothing is written when it did not.
+    `job` and `folder` are as in `read`. The search for a layout ends after `seconds` where they are given, else with
+    the `effort`. `only` names the kinds of file to write: gcode, dxf, picture, pattern, label, sheet. `watch` sees
+    how far the search is and may stop it (`cutjob.layout.search.progress`). `png` adds the boards' pictures as PNG.
+    With `cores` above 1 a job of many parts is shared among new processes; a script that asks for them must be
+    guarded by `if __name__ == "__main__"`. `keep_offcuts` is a file of stock that the offcuts are added to. Returns
+    the values of every stage.
+    Raises ValueError for a wrong argument and `cutjob.errors.InputError` with every mistake in the job. The result
+    says whether the proof passed; where it did not, nothing is written.
     """
     from cutjob.files.source import source_of
     from cutjob.making import make_job
@@ -109,12 +109,12 @@ def check(
     material: str | None = None,
     cutter: int | None = None,
 ) -> CheckResult:
-    """Judge G-code files for a machine, a profile's name or path, and with a plan.json them, DXF files and patterns in
-    PDF against their parts.
+    """Judge G-code files for a `machine` (a profile's name or path). With a plan.json, compare G-code files, DXF files
+    and patterns in PDF with their parts.
 
-    `picture` is where an SVG of the board is written, every place found ringed. `thickness`, `material` and the number
-    of the `cutter` are for files without a plan. Raises ValueError where one file is given alone as text, and
-    `cutjob.errors.InputError` with everything wrong in what was given.
+    `picture` is the path for an SVG of the board, with a ring round every place found. `thickness`, `material` and the
+    number of the `cutter` are for files without a plan. Raises ValueError where `files` is a text instead of a list,
+    and `cutjob.errors.InputError` with everything wrong in the files and options.
     """
     from cutjob.checking import check_files
 
@@ -135,8 +135,8 @@ def panel(file: str | Path, *, out: str | Path | None = None, seed: int | None =
     """Fill the framed panel of a file with end cuts and write its picture, lists and plan to `out` (default
     `out/<name>`).
 
-    Raises `cutjob.errors.InputError` for what is wrong with the files and where a panel can't be filled, and
-    `cutjob.errors.ProofError` where a check of the filled panel finds something.
+    Raises `cutjob.errors.InputError` for mistakes in the files and for a panel that can't be filled, and
+    `cutjob.errors.ProofError` where a check of the filled panel fails.
     """
     from cutjob.panels.make_panel import make_panel
 

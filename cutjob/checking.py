@@ -1,4 +1,4 @@
-"""The check of G-code files as a user asks for it: files and options in, what was found and its picture out."""
+"""Checks G-code files as a user asks for it: files and options in, findings and their picture out."""
 
 from __future__ import annotations
 
@@ -24,14 +24,14 @@ from cutjob.proof.plan.file import read_plan
 from cutjob.tolerances import TOLERANCES
 from cutjob.units import Unit, parse_length
 
-_GREATEST_PROGRAM = 10_000_000  # bytes; a larger one has more motions than are judged
+_GREATEST_PROGRAM = 10_000_000  # bytes; a larger file has more moves than can be judged
 _GREATEST_THICKNESS = 1000.0  # mm
 _ON_PAPER = ".pdf"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FileCuts:
-    """What a G-code file cuts: the box of the cutter's middle in the file's own coordinates (None: it cuts nothing),
+    """What a G-code file cuts: the box round the cutter's middle in the file's own coordinates (None: it cuts nothing),
     the deepest cut below the stock's top, mm, and the time of its moves, s (None: a cut has no feed).
     """
 
@@ -43,8 +43,8 @@ class FileCuts:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CheckResult:
-    """What a check came to: the report, the files judged, the unit of places, the number of each finding's ring in the
-    picture (None where there is none), what could not be judged, and what each G-code file cuts.
+    """The outcome of a check: the report, the files judged, the unit for places, the number of each finding's ring in
+    the picture (None where it has none), what could not be judged, and what each G-code file cuts.
     """
 
     report: ProofReport
@@ -65,14 +65,14 @@ def check_files(
     material: str | None = None,
     cutter: int | None = None,
 ) -> CheckResult:
-    """Judge G-code files for a machine, a profile's name or path, and with a plan.json them, DXF files and patterns in
-    PDF against their parts.
+    """Judge G-code files for a `machine` (a profile's name or path). With a plan.json, compare G-code files, DXF files
+    and patterns in PDF with their parts.
 
-    With a plan every board is judged as a whole: its files that are not given are looked for beside those that are,
-    then beside the plan, and the machine need not be named where the plan names a shipped profile. `picture` is where
-    an SVG of the board is written with what the files do and the places found ringed. `thickness`, `material` and the
-    number of the `cutter` are for files without a plan; a bare thickness is in the profile's unit.
-    Raises InputError with everything wrong in what was given.
+    With a plan every board is judged as a whole. Its files that are not given are looked for beside the given ones,
+    then beside the plan. The machine need not be named where the plan names a shipped profile. `picture` is the path
+    for an SVG of the board that shows what the files do, with a ring round every place found. `thickness`, `material`
+    and the number of the `cutter` are for files without a plan; a bare thickness is in the profile's unit.
+    Raises InputError with everything wrong in the files and options.
     """
     problems = list(_odd_options(files, machine, plan, picture, (thickness, material, cutter)))
     given = {str(file): _collected(problems, lambda file=file: _bytes(file)) for file in files}  # type: ignore[misc]
@@ -84,7 +84,7 @@ def check_files(
         profile = _collected(problems, lambda: read_machine(machine, beside=None))
     thick = _collected(problems, lambda: _thickness(thickness, "mm" if profile is None else profile.units))
     if plan is not None and picture is not None and len(boards) > 1:
-        message, advice = "the files are those of several boards", "draw one board at a time"
+        message, advice = "the files belong to several boards", "draw one board at a time"
         problems.append(Problem(place="--picture", message=message, advice=advice))
     if profile is None or problems:
         raise InputError(problems)
@@ -100,32 +100,32 @@ def check_files(
 
 @dataclass(frozen=True, slots=True)
 class _Board:
-    """A board that is judged: its plan, and its files, of which those not given are looked for."""
+    """A board to judge: its plan and its files. Files that are not given are looked for."""
 
     plan: dict[str, object]
     files: tuple[Path, ...]
 
 
 def _odd_options(
-    files: Sequence[Path], machine: str | None, plan: Path | None, picture: Path | None, told: tuple[object, ...]
+    files: Sequence[Path], machine: str | None, plan: Path | None, picture: Path | None, stock: tuple[object, ...]
 ) -> Iterator[Problem]:
-    """Options that do nothing together, or are missing."""
-    if plan is not None and any(one is not None for one in told):
-        message = "the plan says the thickness, the material and the cutter already"
+    """A problem for every option that has no effect beside the others, or is missing."""
+    if plan is not None and any(one is not None for one in stock):
+        message = "the plan states the thickness, the material and the cutter already"
         advice = "leave out --thickness, --material and --cutter, or --plan"
         yield Problem(place="--plan", message=message, advice=advice)
     if plan is None and picture is not None and len(files) > 1:
-        message, advice = "without a plan one file is drawn", "give one file, or --plan too"
+        message, advice = "without a plan only one file can be drawn", "give one file, or --plan too"
         yield Problem(place="--picture", message=message, advice=advice)
     if plan is None and machine is None:
         advice = "name a shipped profile or the path of one, or give --plan"
-        yield Problem(place="--machine", message="nothing says which machine the file is for", advice=advice)
+        yield Problem(place="--machine", message="the machine is not named", advice=advice)
     if picture is not None and any(map(_is_drawing, files)):
-        message, advice = "what a drawing draws is not drawn again", "leave it out, or give G-code files only"
+        message, advice = "only G-code files can be drawn", "leave --picture out, or give G-code files only"
         yield Problem(place="--picture", message=message, advice=advice)
     if plan is None and any(map(_is_drawing, files)):
-        message = "without a plan nothing says what a drawing is to draw"
-        yield Problem(place="--plan", message=message, advice="give the plan.json of the folder it was made in")
+        message = "a drawing can only be checked against its plan"
+        yield Problem(place="--plan", message=message, advice="give the plan.json from the folder of the drawing")
     names = [file.name for file in files]
     for name in dict.fromkeys(name for name in names if plan is not None and names.count(name) > 1):
         message, advice = f"{name} is given twice", "give each file of the plan once"
@@ -142,7 +142,7 @@ def _bytes(file: Path) -> bytes:
 
 
 def _boards(files: Sequence[Path], plan: Path, problems: list[Problem]) -> list[_Board]:
-    """The boards of a plan that the files belong to, each with all of its files that are there."""
+    """The boards of a plan that the files belong to, each with all of its files that exist."""
     given = {file.name: file for file in files}
     found: list[_Board] = []
     known: set[str] = set()
@@ -161,7 +161,9 @@ def _boards(files: Sequence[Path], plan: Path, problems: list[Problem]) -> list[
 
 
 def _named_with(plan: dict[str, object], name: str) -> list[str]:
-    """The names of all files of the board that has one of that name; only names, whatever else the plan holds."""
+    """The names of all files of the board that has a file of that name; entries of the plan that are no names are
+    skipped.
+    """
     boards = plan.get("boards")
     for board in boards if isinstance(boards, list) else []:
         programs = board.get("programs") if isinstance(board, dict) else None
@@ -173,14 +175,14 @@ def _named_with(plan: dict[str, object], name: str) -> list[str]:
 
 
 def _there(name: str, folders: Sequence[Path]) -> Path | None:
-    """The first of some folders' files of that name; a name that leads elsewhere is none."""
+    """The first file of that name in the folders; None where the name leads out of the folder."""
     if Path(name).name != name:
         return None
     return next((folder / name for folder in folders if (folder / name).is_file()), None)
 
 
 def _made_for(plan: dict[str, object], path: Path) -> str:
-    """The machine that a plan names. Raises InputError where that is no shipped profile."""
+    """The machine that a plan names. Raises InputError where it is no shipped profile."""
     named = plan.get("machine")
     if isinstance(named, str):
         name = named.replace(" ", "-")  # as the shipped profiles' files are named
@@ -198,7 +200,7 @@ def _made_for(plan: dict[str, object], path: Path) -> str:
 
 
 def _examined(board: _Board, given: Mapping[str, bytes], machine: Machine, plan: Path) -> Checked:
-    """A board judged with all of its files that are there."""
+    """A board judged with all of its files that exist."""
     files = {str(file): given[str(file)] if str(file) in given else _bytes(file) for file in board.files}
     try:
         if _is_drawing(board.files[0]):
@@ -346,27 +348,27 @@ def _thickness(text: str | None, unit: Unit) -> float | None:
     if text is None:
         return None
     if "/" in text and unit == "mm" and text.strip().replace("/", "").replace(" ", "").isdigit():
-        # A fraction means inches wherever it is said, and taken for mm it would judge the depth by a veneer.
-        message, advice = f"{text!r} of what? The profile counts in mm", f'write "{text.strip()} in"'
+        # A fraction always means inches. Taken for mm, it would be the thickness of a veneer.
+        message, advice = f"{text!r} has no unit, and the profile is in mm", f'write "{text.strip()} in"'
         raise InputError(Problem(place="--thickness", message=message, advice=advice))
     try:
         value = parse_length(text, unit=unit)
     except ValueError as error:
         raise InputError(Problem(place="--thickness", message=str(error))) from None
     if not 0 < value < _GREATEST_THICKNESS:
-        advice = "give it as measured, a stack as a whole"
+        advice = "give the measured thickness; for a stack, that of all its boards together"
         raise InputError(Problem(place="--thickness", message=f"{text!r} is no thickness of stock", advice=advice))
     return value
 
 
 def _in_plan(problem: Problem, plan: Path | None) -> Problem:
-    """A problem of a plan's data with the plan's file before it."""
+    """A problem of a plan's data, with the plan's file as its location."""
     own = plan is not None and problem.location is None and problem.place.startswith("plan")
     return replace(problem, location=Location(file=str(plan))) if own else problem
 
 
 def _units_of(plan: dict[str, object] | None, *, inches: bool) -> Unit:
-    """The unit to tell places in: the job's, or where no plan says it, the file's."""
+    """The unit for places in messages: the job's, or without a plan the file's."""
     units = None if plan is None else plan.get("units")
     if units == "in" or (units != "mm" and inches):
         return "in"
@@ -374,7 +376,7 @@ def _units_of(plan: dict[str, object] | None, *, inches: bool) -> Unit:
 
 
 def _collected(problems: list[Problem], read: Callable[[], Any]) -> Any:
-    """What a reader returns; its problems go to the list, so that all files' mistakes show at once."""
+    """The reader's result; its problems are added to the list, so that the mistakes of all files show at once."""
     try:
         return read()
     except InputError as error:

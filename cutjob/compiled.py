@@ -1,7 +1,7 @@
-"""Functions that numba compiles for this machine's processor, the result kept for the next run wherever that works.
+"""Compiles functions for this machine's processor with numba, and keeps them for the next run where possible.
 
-Nobody may fail to get his files because the cache can't be kept: on a full disk, in an account that has no folder it
-may write to, or with a spoiled file in the cache, the functions are compiled anew, which takes 20 to 30 s.
+A cache that can't be kept must never stop a run. On a full disk, in an account without a folder it may write to, or
+with a spoiled file in the cache, the functions are compiled again, which takes 20 to 30 s.
 """
 
 from __future__ import annotations
@@ -17,16 +17,16 @@ _Function = TypeVar("_Function", bound=Callable[..., Any])
 
 
 class _Kept(FunctionCache):  # type: ignore[misc, unused-ignore]
-    """Numba's own cache of one function, but without it there is no error."""
+    """Numba's own cache of one function, except that it raises no error where the cache can't be used."""
 
     def load_overload(self, sig: Any, target_context: Any) -> Any:
-        """The compiled function, or None where it isn't there or can't be read."""
+        """The compiled function, or None where the cache has none or can't be read."""
         cache: Any = super()
         try:
             return cache.load_overload(sig, target_context)
         except Exception:  # a spoiled file may raise anything
             with contextlib.suppress(Exception):
-                cache.flush()  # an empty list in its place, to which the function can be added again
+                cache.flush()  # start an empty cache, so that the function can be saved again
             return None
 
     def save_overload(self, sig: Any, data: Any) -> None:

@@ -1,10 +1,10 @@
-"""What can go wrong, as values: where it is, what is wrong and what to do about it.
+"""Errors as values: where the mistake is, what is wrong and what to do about it.
 
-A `Problem` is one mistake. A `CutjobError` carries every mistake found in one go, so that a user mends them all at
+A `Problem` is one mistake. A `CutjobError` carries every mistake found in one run, so that a user can fix them all at
 once. `InputError` ends the command with exit code 2, `ProofError` with 1.
 
-Messages carry lengths as marks (`cutjob.units`). Where the unit of the user's file is known, `errors_in` spells them on
-the way out; a problem that none has spelled reads in mm.
+Messages carry lengths as marks (`cutjob.units`). Where the unit of the user's file is known, `errors_in` words them in
+it; otherwise they read in mm.
 """
 
 from __future__ import annotations
@@ -17,13 +17,13 @@ from typing import Self
 
 from cutjob.units import Unit, spelled
 
-# Share of letters two words must have in common for one to be taken as a slip for the other.
+# Two words with at least this share of letters in common may be a misspelling of each other.
 _ALIKE = 0.6
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Location:
-    """A place in a file the user wrote: its name as given, and the line and column, counted from 1, where known."""
+    """A place in a user's file: the file's name as given, and where known the line and column, counted from 1."""
 
     file: str
     line: int | None = None
@@ -35,7 +35,7 @@ class Location:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Problem:
-    """One mistake: `message` says what is wrong, `advice` what to do, `place` which thing of the file it is in."""
+    """One mistake: `message` says what is wrong, `advice` what to do, `place` names the entry of the file."""
 
     message: str
     advice: str = ""
@@ -69,25 +69,25 @@ class CutjobError(Exception):
         return type(self), (self.problems,)
 
     def spelled(self, unit: Unit) -> Self:
-        """The error with its lengths worded in `unit`; problems that read alike then are one."""
+        """The error with its lengths worded in `unit`; problems that then read the same become one."""
         return type(self)(dict.fromkeys(problem.spelled(unit) for problem in self.problems))
 
 
 class InputError(CutjobError):
-    """The input is wrong: a job, a profile, a drawing, or a wish the machine or the boards can't meet."""
+    """The input is wrong: a job, a profile, a drawing, or something the machine or the boards can't do."""
 
     exit_code = 2
 
 
 class ProofError(CutjobError):
-    """A written file does not cut what was meant."""
+    """A written file does not cut what the job asks for."""
 
     exit_code = 1
 
 
 @contextmanager
 def errors_in(unit: Unit) -> Iterator[None]:
-    """Word the lengths of an InputError that comes out of the block in `unit`, that of the user's file."""
+    """Word the lengths of an InputError raised in the block in `unit`, the unit of the user's file."""
     try:
         yield
     except InputError as error:
@@ -95,6 +95,6 @@ def errors_in(unit: Unit) -> Iterator[None]:
 
 
 def closest(word: str, known: Iterable[str]) -> str | None:
-    """Return the known word that `word` is most likely a slip for, or None when none is near."""
+    """Return the known word that `word` most likely misspells, or None where none is near."""
     found = difflib.get_close_matches(word.lower(), list(known), n=1, cutoff=_ALIKE)
     return found[0] if found else None

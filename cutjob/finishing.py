@@ -1,9 +1,10 @@
-"""Each board's cuts to its program, its files and their proof; much work is shared out among the processor's cores.
+"""Turns each board's cuts into its program, its files and their proof; a large job is shared among processor cores.
 
-Boards don't depend on each other, nor does a board's drawing on its program: each is one task of a `concurrent.futures`
-executor, and the results are joined in the order of the boards: the same bytes however many cores there are.
+Boards don't depend on each other, nor does a board's drawing on its program. Each is one task of a
+`concurrent.futures` executor, and the results are joined in the order of the boards. So the bytes are the same for any
+number of cores.
 
-The job's paper patterns read back and judged: what the pages are to show, and the proof's word on it.
+The job's paper patterns are read back and judged here too.
 """
 
 from __future__ import annotations
@@ -74,7 +75,7 @@ def prove_paper(paper: OnPaper, layout: Layout, wanted: PatternsWanted) -> Proof
 
 
 def expected_patterns(book: PatternBook, layout: Layout, wanted: PatternsWanted) -> ExpectedPatterns:
-    """Return what the book is to show."""
+    """Return the pages that the book must show."""
     from cutjob.output.paper.picture import LOOKS
 
     sheets: list[ExpectedSheet] = []
@@ -122,14 +123,14 @@ def _fold(pattern: Pattern) -> tuple[Literal["upright", "level"], float] | None:
 
 # Starting a second process takes about a second, which only pays with this many parts.
 _WORTH_SHARING = 400
-# New objects after which a process looks for garbage.
+# A process collects garbage after this many new objects.
 _COLLECT_AFTER = 200_000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FilesWanted:
-    """What is to be written for every board of a job: `only` these kinds of file (None: all), pictures as `png` too,
-    and the `leftovers` that are worth keeping (None: none).
+    """What to write for every board of a job: `only` these kinds of file (None: all), pictures as `png` too, and the
+    rule for `leftovers` worth keeping (None: none).
     """
 
     title: str
@@ -147,7 +148,7 @@ class FilesWanted:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Finished:
-    """One board's files by name, what they are, their proof, the seconds each stage took, and what is left of it."""
+    """One board's files by name, their records, their proof, the seconds each stage took, and the board's offcuts."""
 
     files: dict[str, bytes]
     programs: tuple[Program, ...]
@@ -159,7 +160,7 @@ class Finished:
 
 @contextmanager
 def processes(parts: int, *, cores: int) -> Iterator[Executor | None]:
-    """Give an executor with `cores` processes where that pays for so many parts on all boards, else None."""
+    """Give an executor with `cores` processes where the number of parts on all boards makes that faster, else None."""
     if cores < 2 or parts < _WORTH_SHARING:
         yield None
         return
@@ -171,7 +172,7 @@ def processes(parts: int, *, cores: int) -> Iterator[Executor | None]:
         try:
             yield pool
         except BaseException:
-            # Whoever stops the program does not wait for what nobody wants any more.
+            # After a stop nobody waits for the unfinished work.
             for process in set(multiprocessing.active_children()) - others:
                 process.terminate()
             raise
@@ -179,19 +180,19 @@ def processes(parts: int, *, cores: int) -> Iterator[Executor | None]:
 
 def _begin() -> None:
     """Make a new process ready for work."""
-    # Values without cycles by the hundred thousand: looking through them for garbage takes a fifth of the time.
+    # There are some hundred thousand values without cycles. Searching them for garbage takes a fifth of the time.
     gc.set_threshold(_COLLECT_AFTER)
-    # The terminal sends Ctrl-C to every process; what it means is for the first to say.
+    # The terminal sends Ctrl-C to every process; only the first one acts on it.
     signal.signal(signal.SIGINT, signal.SIG_IGN)
 
 
 def _nothing() -> None:
-    """Work that is done at once."""
+    """Work that is already done."""
 
 
 @contextmanager
 def _ctrl_c_ignored() -> Iterator[None]:
-    """Start processes that ignore Ctrl-C from their first moment, where the system hands that down to them."""
+    """Start processes that ignore Ctrl-C from the start, on systems where a new process inherits that."""
     if threading.current_thread() is not threading.main_thread():
         yield
         return
@@ -205,8 +206,8 @@ def _ctrl_c_ignored() -> Iterator[None]:
 def finish_boards(
     boards: Sequence[BoardCuts], order: FilesWanted, *, executor: Executor | None = None, stop: Stop | None = None
 ) -> tuple[Finished, ...]:
-    """Return every board finished, in order. `executor` takes the work; without one it is done here, and StoppedError
-    raised between two boards once `stop` says so.
+    """Return every board finished, in order. The work is done by `executor`, or without one in this process. Raises
+    StoppedError between two boards once `stop` says so.
     """
     if executor is None:
         finished: list[Finished] = []
@@ -214,7 +215,7 @@ def finish_boards(
             go_on(stop)
             finished.append(finish_board(board, number, order))
         return tuple(finished)
-    # The longest tasks come first, so that no core is left with one at the end.
+    # The longest tasks come first, so that no core starts one at the end.
     largest = sorted(range(len(boards)), key=lambda index: -len(boards[index].parts))
     cut = {index: executor.submit(_cut, boards[index], index + 1, order) for index in largest}
     drawn = {
@@ -264,7 +265,7 @@ def _cut(board: BoardCuts, number: int, order: FilesWanted) -> Finished:
 def board_leftovers(
     layout: BoardLayout, programs: Sequence[Program], rule: LeftoverRule | None
 ) -> tuple[Leftover, ...]:
-    """Return what is left of a board clear of its parts, and of all that its programs cut."""
+    """Return the area of a board that is clear of its parts and of all that its programs cut."""
     if rule is None:
         return ()
     bare = layout if layout.holding is None else replace(layout, board=without_holds(layout.board, layout.holding))
@@ -302,7 +303,7 @@ def _drawn(layout: BoardLayout, cutter: Cutter, order: FilesWanted) -> Finished:
     with _timed("proof", seconds):
         proof = prove_board(files, layout, (), drawings, machine)
     if drawings and not machine.runs_gcode and not machine.by_hand:
-        # What others cut is ordered from them.
+        # Someone else cuts this, so an order is written.
         files[f"{layout.id}-order.txt"] = order_text(
             layout,
             drawing,
@@ -334,9 +335,9 @@ def _timed(stage: str, seconds: dict[str, float]) -> Iterator[None]:
 
 
 def drawn_parts(layout: BoardLayout, machine: Machine, cutter: Cutter) -> tuple[tuple[DrawnPart, ...], float]:
-    """Return the parts as a drawing shows them, and how far their outlines were moved: half the kerf or nothing.
+    """Return the parts as a drawing shows them, and how far their outlines were moved, mm: half the kerf or nothing.
 
-    Raises InputError for details that are too narrow to be moved so far.
+    Raises InputError for details that are too narrow for this move.
     """
     parts = as_drawn(layout, cutter_diameter=cutter.diameter, beam=machine.has_beam)
     if machine.drawing.outlines == "as drawn":
@@ -345,8 +346,8 @@ def drawn_parts(layout: BoardLayout, machine: Machine, cutter: Cutter) -> tuple[
     problems = [
         Problem(
             place=f'item "{placement.item}": part "{placement.part.name}"',
-            message=f"{lost} is no wider than the {length(cutter.diameter)} cutter {cutter.number}, by half of which "
-            'outlines = "offset" moves what is drawn',
+            message=f'{lost} is too narrow for outlines = "offset", which moves lines by half the width of the '
+            f"{length(cutter.diameter)} cutter {cutter.number}",
             advice='set outlines = "as drawn" in [drawing] of the profile, or take a thinner cutter for the outlines',
         )
         for placement, part in zip(layout.placements, parts, strict=True)
@@ -369,7 +370,8 @@ def prove_board(
 ) -> ProofReport:
     """Read one board's written files back and compare them with its parts.
 
-    Where it is `required`, a router's board must say how it is held, and each program what an operator acts on.
+    Where it is `required`, a router's board must say how it is held, and each program must give all instructions to the
+    operator.
     """
     expected = [expected_program(program, layout, machine) for program in programs if program.file in files]
     drawn = [ExpectedDrawing(file=one.file, board=layout, offset=one.offset) for one in drawings]
@@ -384,7 +386,7 @@ def prove_board(
 
 
 def expected_program(program: Program, layout: BoardLayout, machine: Machine) -> ExpectedProgram:
-    """Return what the proof is told of a program: what it is for, never how it cuts. mm."""
+    """Return what the proof knows of a program: its purpose, never how it cuts. mm."""
     return ExpectedProgram(
         file=program.file,
         board=layout,

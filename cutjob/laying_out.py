@@ -1,11 +1,11 @@
-"""A job laid out so that its boards hold together: layouts are tried until one is held, and its cuts come out.
+"""Lays out a job so that its boards hold together: tries layouts until one is held, and returns it with its cuts.
 
     lay_out_job    the parts of a job on its boards
-    cut_job        all that is cut on them, numbers too, and what holds the boards down
-    lay_out_held   both, over and over until a layout is held
+    cut_job        all cuts on them, with numbers, and the clamps or screws of the boards
+    lay_out_held   both, repeated until a layout is held
 
-The layout as it comes is taken where clamps find a place and bridges hold every part. Where it is not held, more room
-is made in a few ways, each looked for quickly; of those that hold, the cheapest boards win.
+The first layout is taken where the clamps find a place and bridges hold every part. Otherwise a few ways to make more
+room are tried, each with a quick search; of the layouts that hold, the one with the cheapest boards wins.
 """
 
 from __future__ import annotations
@@ -49,9 +49,9 @@ def lay_out_job(
     watch: Watch | None = None,
     more: MoreRoom | None = None,
 ) -> Layout:
-    """Lay the items' parts on the job's boards, and check that the machine takes what lies on it then.
+    """Lay the items' parts on the job's boards, and check that the sawn boards fit the machine.
 
-    With `more` room, what that says is left as well. Raises InputError for what does not fit.
+    With `more`, that extra room is left as well. Raises InputError where something does not fit.
     """
     file, machine, cutters, boards = resolved.job.file, resolved.machine, resolved.cutters, resolved.boards
     cutter, gap, edge_margin, parts = cutters.outline, resolved.gap, resolved.edge_margin, resolved.parts
@@ -103,19 +103,18 @@ def lay_out_job(
         for board in sorted(layout.boards, key=lambda board: board.board.sawn_off)
         for problem in check_boards([board.board], machine, cutter, board.stack, where=resolved.job.board_location)
     ]
-    # Boards of a kind that were sawn to different lengths have one line in the job, and are told of once.
-    told: dict[tuple[object, str], Problem] = {}
+    # Boards of a kind that were sawn to different lengths share one line of the job, and are reported once.
+    reported: dict[tuple[object, str], Problem] = {}
     for problem in problems:
-        told.setdefault((problem.location, problem.place), problem)
-    refuse(list(told.values()))
+        reported.setdefault((problem.location, problem.place), problem)
     return layout
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class JobCuts:
-    """All that is cut on the boards of a job, each board as it is held, and warnings.
+    """All cuts on the boards of a job, each board as it is held, and warnings.
 
-    Where the waste is too `thin` for the screws that are to hold it, nothing is held, and that says where.
+    Where the waste is too thin for its screws, no board is held, and `thin` names the places.
     """
 
     held: tuple[Held, ...]
@@ -136,9 +135,10 @@ class JobCuts:
 def cut_job(
     resolved: ResolvedJob, layout: Layout, *, by: HeldBy, executor: Executor | None = None, stop: Stop | None = None
 ) -> JobCuts:
-    """Return the cuts of every board of a layout, with its windows, numbers, screws and bridges, held `by` that.
+    """Return the cuts of every board of a layout, with its windows, numbers, screws and bridges; boards are held `by`
+    that.
 
-    Raises InputError for what can't be cut, and StoppedError between two boards once `stop` says so.
+    Raises InputError where something can't be cut, and StoppedError between two boards once `stop` says so.
     """
     job, machine, cutters = resolved.job, resolved.machine, resolved.cutters
     locations = {item.name: item.location for item in resolved.items}
@@ -172,7 +172,7 @@ def cut_job(
 
 
 def _prepared(resolved: ResolvedJob, layout: Layout) -> tuple[tuple[BoardLayout, ...], tuple[str, ...]]:
-    """The boards with the windows they are cut in and the numbers cut into them; and warnings."""
+    """The boards with their windows and the numbers cut into them; and warnings."""
     job, machine, cutters = resolved.job, resolved.machine, resolved.cutters
     boards = [with_windows(board, machine=machine, cutter=cutters.outline) for board in layout.boards]
     where = job.file.numbers
@@ -190,8 +190,8 @@ def _prepared(resolved: ResolvedJob, layout: Layout) -> tuple[tuple[BoardLayout,
 
 
 _MOST_NAMED = 8  # parts named in a refusal
-# A way that leaves at most this many pieces unheld is tried with other layouts: the best so many of them, so many times
-# each. Our choice: each try costs a layout.
+# A way that leaves at most _NEAR pieces unheld is tried again with other layouts: the best _MOST_NEAR ways,
+# _MOST_AGAIN times each. Our choice: each try costs a layout.
 _FEW_FAULTS, _MOST_NEAR, _MOST_AGAIN = 4, 2, 3
 
 
@@ -199,15 +199,15 @@ class LayOut(Protocol):
     """Lays the job out once."""
 
     def __call__(self, *, more: MoreRoom | None = None, effort: Effort | None = None, again: int = 0) -> Layout:
-        """Return a layout with more room, at another effort than the run's where that is given; another one each time
-        it is laid out `again`.
+        """Return a layout with more room, at the given effort or else the run's; each number `again` gives another
+        layout.
         """
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HeldLayout:
-    """A layout, the cuts of its boards as they are held, and warnings. `room` is what the layout leaves for it, and it
-    was laid out `again` so many times.
+    """A layout, the cuts of its boards as they are held, and warnings. `room` is the extra room that the layout leaves
+    for holding, and `again` how often it was laid out again.
     """
 
     layout: Layout
@@ -218,7 +218,7 @@ class HeldLayout:
 
     @property
     def faults(self) -> float:
-        """How much is not held: nodes, a board without any hold counting as beyond hope."""
+        """The number of pieces that are not held; infinite where a board has no hold at all."""
         return sum(math.inf if board.no_hold else len(board.faults) for board in self.cuts.held)
 
 
@@ -227,8 +227,8 @@ def lay_out_held(
 ) -> HeldLayout:
     """Return the layout of a job and its cuts, held. `cut` makes a layout's cuts, held in the way named.
 
-    At most as many layouts are tried as there are ways to make room, and then `_MOST_NEAR` times `_MOST_AGAIN` more for
-    clamps and as many for screws. Raises InputError for what can't be laid out, cut or held, with what would work.
+    One layout is tried for each way to make room, then at most `_MOST_NEAR` times `_MOST_AGAIN` more for clamps and as
+    many for screws. Raises InputError where something can't be laid out, cut or held, with advice.
     """
 
     def tried(by: HeldBy, more: MoreRoom | None, at: Effort | None, again: int = 0) -> HeldLayout:
@@ -243,13 +243,13 @@ def lay_out_held(
     almost: list[HeldLayout] = []
     for way_by, more, again in _ways_in_turn(_ways(resolved, by, plain.cuts.thin), almost):
         if best is not None and (way_by != best.by or _cost(best.layout)[:2] <= _cost(plain.layout)[:2]):
-            break  # screws only where no clamps do
+            break  # screws only where no clamps hold
         try:
             found = tried(way_by, more, "quick", again)
         except InputError:
-            continue  # there is no room for so much room
+            continue  # the boards have no space for this extra room
         if found.cuts.thin is not None:
-            continue  # or none for screws all the same
+            continue  # still no space for the screws
         if not found.cuts.all_held:
             almost.append(found)
         elif best is None or _cost(found.layout) < _cost(best.layout):
@@ -257,7 +257,7 @@ def lay_out_held(
     if best is None:
         if plain.cuts.thin is not None:
             raise InputError(plain.cuts.thin.problem)
-        # The mistakes to report are those of the layout that comes nearest to being held.
+        # Report the mistakes of the layout that is nearest to being held.
         nearest = min([plain, *almost], key=lambda one: one.faults)
         raise InputError(
             dict.fromkeys(wrong for board in nearest.cuts.held for wrong in _problems(resolved.job, board))
@@ -274,8 +274,8 @@ def lay_out_held(
 def _ways_in_turn(
     ways: Iterable[tuple[HeldBy, MoreRoom | None]], almost: Sequence[HeldLayout]
 ) -> Iterator[tuple[HeldBy, MoreRoom | None, int]]:
-    """The ways, those of clamps first; then again those that `almost` held, with other layouts, before the next hold is
-    tried.
+    """The ways to hold, those with clamps first. Ways that `almost` held are repeated with other layouts before the
+    next kind of hold is tried.
     """
     for by, group in groupby(ways, key=lambda way: way[0]):
         for _, more in group:
@@ -299,13 +299,13 @@ def _cost(layout: Layout) -> tuple[float, int, float]:
 
 
 def _ways(resolved: ResolvedJob, by: HeldBy, thin: ThinWaste | None) -> Iterator[tuple[HeldBy, MoreRoom | None]]:
-    """Ways to hold the job's boards and to lay it out for that: more room first, then screws where the job leaves it
-    open.
+    """Ways to hold the job's boards, each with the room it needs: more room first, then screws where the job leaves the
+    choice open.
     """
     machine, cutter = resolved.machine, resolved.cutters.outline
     width = 0.0 if machine.tabs is None else machine.tabs.width
     lead = machine.cutting.lead
-    # So wide that a bridge's width of wood stays between two slots, ways in and out at both sides.
+    # Wide enough for a bridge's width of wood between two slots, with lead-ins and lead-outs at both sides.
     wide = 2 * (cutter.diameter + 2 * TOLERANCES.acceptance) + width + 2 * lead
     apart = max(0.0, wide - resolved.gap)
     margin = None

@@ -42,11 +42,11 @@ from cutjob.units import each_spelled, spelled
 
 @dataclass(frozen=True, slots=True, kw_only=True, repr=False)
 class MakeResult:
-    """What a run came to: the finished `job`, the same as plan.json's content, and the seconds each stage took.
+    """The outcome of a run: the finished `job`, its `plan` as in plan.json, and the seconds each stage took.
 
-    Of the stage `boards`, `program`, `files` and `proof` are the shares, added up over boards that may run at once.
-    The files are in `folder` when the proof passed; otherwise the folder is as it was, and `refused` is a folder with
-    pictures of what was found, where `rings` are the numbers of the findings' rings.
+    The seconds of `program`, `files` and `proof` are parts of the stage `boards`, added up over boards, which may run
+    at the same time. The files are in `folder` where the proof passed. Otherwise the folder is unchanged, `refused` is
+    a folder with pictures of the findings, and `rings` has the numbers of the findings' rings in them.
     """
 
     job: JobResult
@@ -65,7 +65,7 @@ class MakeResult:
 
     @property
     def layout(self) -> Layout:
-        """All boards, as they are cut and held."""
+        """All boards as they are cut and held."""
         return self.job.layout
 
     @property
@@ -89,9 +89,10 @@ class MakeResult:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WorkedOut:
-    """A job worked out to its last file, none of them written yet.
+    """A job worked out to its last file, with nothing written yet.
 
-    `files` are all by name but the plan, `boards` each board's own share, `seconds` what each stage took.
+    `files` are all files but the plan, by name; `boards` has the results of each board, `seconds` the time of each
+    stage.
     """
 
     job: JobResult
@@ -118,16 +119,15 @@ def make_job(
 ) -> MakeResult:
     """Make all files of a job, prove them, and put them in the output folder (default `out/<job's name>`).
 
-    With a `source` that is read already, `job_path` only says where what it names is looked for, and what the job is
-    called. The layout is searched for with an `effort`, the same seed and effort giving the same layout, or for so many
-    `seconds`, which take its place. `progress` is called with the name of every stage as it begins; `watch` sees how
-    far the search is, and may end it with the best layout so far. `only` limits the kinds of file to some of gcode,
-    dxf, picture, pattern, label and sheet; `png` has each board's picture written as PNG as well. With more than one
-    of the processor's `cores` a job of many parts is shared out among new processes, for which a script must be
-    guarded by `__name__`. `keep_offcuts` names a file of stock that what is left of the boards is put in, and where the
-    boards taken from it are marked, once all is proven.
-    Raises InputError with everything wrong in the job, ValueError for what is asked for wrongly; a failed proof is in
-    the result.
+    Where a `source` is given, it is not read again: `job_path` then only gives the job's name and the folder from which
+    its files are looked for. The search for a layout ends after `seconds` where they are given, else with the `effort`;
+    the same seed and effort give the same layout. `progress` is called with the name of every stage as it begins.
+    `watch` sees how far the search is, and may end it with the best layout so far. `only` limits the kinds of file to
+    some of gcode, dxf, picture, pattern, label and sheet; `png` writes each board's picture as PNG as well. With more
+    than one of the processor's `cores` a job of many parts is shared among new processes; a script must then be guarded
+    by `__name__`. `keep_offcuts` names a file of stock: once all is proven, the offcuts are added to it and the boards
+    taken from it are marked.
+    Raises InputError with every mistake in the job, ValueError for a wrong argument; a failed proof is in the result.
     """
     refuse_odd(seed=seed, effort=effort, seconds=seconds, only=only, cores=cores)
     clock = Clock(progress)
@@ -193,9 +193,9 @@ def work_out(
     clock: Clock | None = None,
     stop: Stop | None = None,
 ) -> WorkedOut:
-    """Return a job laid out, cut, written and proven, in memory: what `make_job` puts in the folder, plan.json aside.
+    """Return a job laid out, cut, written and proven, in memory: all files that `make_job` writes but plan.json.
 
-    Options are as there; the offcuts are to be `booked` in that file of stock. Raises InputError, and StoppedError
+    Options are those of `make_job`; `booked` is the file of stock for the offcuts. Raises InputError, and StoppedError
     between two boards or layouts once `stop` says so.
     """
     clock = Clock(None) if clock is None else clock
@@ -268,9 +268,9 @@ def job_result(
     search: Search | None = None,
     booked: Path | None = None,
 ) -> JobResult:
-    """Return a job's results gathered: from its boards as they are `held` and `finished`, and what is sawn and drawn.
+    """Return a job's results in one value: its boards as they are `held` and `finished`, its sticks and its patterns.
 
-    Its offcuts are to be `booked` in that file of stock. The names of the files are left to whoever writes them.
+    `booked` is the file of stock for the offcuts. The caller that writes the files adds their names.
     """
     job, items, machine, units = resolved.job, resolved.items, resolved.machine, resolved.units
     layout = replace(held.layout, boards=tuple(board.layout for board in held.cuts.boards))
@@ -332,7 +332,7 @@ def _warnings(
     on_paper: OnPaper,
     booked: Path | None,
 ) -> tuple[str, ...]:
-    """What a maker should know, from the designs to the pages, each once."""
+    """The warnings of all stages, from the designs to the pages, each once."""
     job, items, machine, units = resolved.job, resolved.items, resolved.machine, resolved.units
     of_cuts = each_spelled(held.cuts.warnings, units)
     of_programs = dict.fromkeys(
@@ -353,7 +353,7 @@ def _warnings(
 
 
 def _stick_rests(resolved: ResolvedJob, sticks: Sequence[StickList]) -> Iterator[tuple[str, dict[str, object]]]:
-    """The table and keys of every rest of a stick worth keeping."""
+    """The table and keys of every offcut of a stick worth keeping."""
     least = resolved.job.file.least_leftover[0]
     yield from stick_entries(sticks, title=title_of(resolved.job), units=resolved.units, least=least)
 
@@ -361,9 +361,9 @@ def _stick_rests(resolved: ResolvedJob, sticks: Sequence[StickList]) -> Iterator
 def _show_refused(
     folder: Path, job: JobResult, plan: dict[str, object], finished: Sequence[Finished]
 ) -> tuple[Path | None, tuple[int | None, ...]]:
-    """Write a picture of every board beside the output folder, with what the proof found ringed, and no cutting file.
+    """Write a picture of every board beside the output folder, with a ring round each finding, and no cutting file.
 
-    Returns where, or None where that is refused too, and the number of each finding's ring.
+    Returns the folder, or None where it can't be written either, and the number of each finding's ring.
     """
     pictures = {
         f"{board.id}.svg": findings_picture(
@@ -384,20 +384,20 @@ def _show_refused(
 
 
 def refuse_odd(*, seed: int, effort: str, seconds: float | None, only: frozenset[str] | None, cores: int) -> None:
-    """Raise ValueError for what no run can be asked for, with what can."""
+    """Raise ValueError for a wrong argument; the message says what is allowed."""
     if isinstance(seed, bool) or not isinstance(seed, int) or seed < 0:
-        raise ValueError(f"seed: {seed!r} is no whole number from 0")
+        raise ValueError(f"seed: {seed!r} is not a whole number from 0 up")
     if effort not in get_args(Effort):
-        raise ValueError(f"effort: {effort!r} is none of {', '.join(get_args(Effort))}")
+        raise ValueError(f"effort: {effort!r} is not one of {', '.join(get_args(Effort))}")
     if seconds is not None and not 0 < seconds < math.inf:
-        raise ValueError(f"seconds: {seconds!r}; the seconds to search for must be more than 0")
+        raise ValueError(f"seconds: {seconds!r} is not more than 0")
     for kind in sorted(only or ()):
         if kind not in KINDS:
-            raise ValueError(f"only: {kind!r} is none of {', '.join(KINDS)}")
+            raise ValueError(f"only: {kind!r} is not one of {', '.join(KINDS)}")
     if only is not None and not only:
-        raise ValueError(f"only: nothing is named; some of {', '.join(KINDS)}, or leave it out for all")
+        raise ValueError(f"only: the list is empty; name some of {', '.join(KINDS)}, or leave it out for all")
     if isinstance(cores, bool) or not isinstance(cores, int) or cores < 1:
-        raise ValueError(f"cores: {cores!r} is no whole number from 1")
+        raise ValueError(f"cores: {cores!r} is not a whole number from 1 up")
 
 
 def _prices(job: Job, sticks: Sequence[StickList]) -> Prices:
@@ -408,13 +408,13 @@ def _prices(job: Job, sticks: Sequence[StickList]) -> Prices:
 
 def _not_booked(stock: Path) -> str:
     return (
-        f"{stock.name}: only boards are kept account of there; lower the counts of rods and strips by hand, and add "
-        f"their rests from {LEFTOVERS_FILE}"
+        f"{stock.name}: only boards are counted there; lower the counts of rods and strips by hand, and add "
+        f"their offcuts from {LEFTOVERS_FILE}"
     )
 
 
 def _bought_warnings(job: Job, items: Sequence[Item]) -> list[str]:
-    """Prices for what no item needs: most likely a name written otherwise than the design writes it."""
+    """Warnings for prices of things that no item needs; most likely the name differs from the design's."""
     needed = list(dict.fromkeys(thing.name for item in items for thing in item.build.bought))
     known = f"to buy are: {', '.join(needed)}" if needed else "nothing is to be bought"
     return [f'bought "{one.name}": no item needs it; {known}' for one in job.file.bought if one.name not in needed]

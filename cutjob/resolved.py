@@ -1,7 +1,7 @@
-"""From a job file to a `ResolvedJob`: its items built, and all that it leaves open filled in, once; or to its mistakes.
+"""Turns a job file into a `ResolvedJob`, with its items built and every default filled in; or into its mistakes.
 
-Defaults of the machine, the way the parts are held, the cutters, and the boards within reach are settled here; whoever
-lays out, cuts or writes reads them and decides none of it anew. mm.
+The machine's defaults, the way parts are held, the cutters, and the boards within reach are decided here, once. The
+later stages read these decisions. mm.
 """
 
 from __future__ import annotations
@@ -36,10 +36,10 @@ from cutjob.units import Unit, length, length_by
 class ResolvedJob:
     """A job with nothing left open.
 
-    `items` have the tabs, reliefs and trimmed pockets the job asks for. `machine` is the job's as it holds the parts:
-    with tabs, with a skin, or with neither. `gap` is the least wood between two parts, `edge_margin` that along a
-    board's edge, mm. `boards` are those the machine takes, `left_aside` those in stock that the job does not use, and
-    `leftovers` says which are worth keeping.
+    `items` have the tabs, reliefs and trimmed pockets the job asks for. `machine` is the job's machine, set to hold
+    parts with tabs, with a skin, or with neither. `gap` is the least wood between two parts and `edge_margin` the least
+    wood along a board's edge, mm. `boards` are those the machine takes, `left_aside` those in stock that the job does
+    not use, and `leftovers` says which offcuts are worth keeping.
     """
 
     job: Job
@@ -65,7 +65,9 @@ class ResolvedJob:
 
 
 def resolve(job: Job, items: Sequence[Item]) -> ResolvedJob:
-    """Return a job with its items fitted and its defaults filled in. Raises InputError with all that can't be done."""
+    """Return a job with its items fitted and its defaults filled in. Raises InputError with everything that can't be
+    made.
+    """
     with errors_in(job.file.units):
         return _resolved(job, items)
 
@@ -98,7 +100,7 @@ def _resolved(job: Job, items: Sequence[Item]) -> ResolvedJob:
     )
 
 
-# Where no board of a job can be read, its designs are still judged for boards about this thick, mm.
+# Where none of a job's boards can be read, its designs are still checked with this thickness, mm.
 _ANY_THICKNESS = 19.0
 
 
@@ -115,7 +117,7 @@ def read_order(job_path: Path) -> tuple[Job, tuple[Item, ...]]:
 
 
 def order_of(source: Source, path: Path) -> tuple[Job, tuple[Item, ...]]:
-    """Return the job of a file that is read, and its items; what it names is looked for from the folder of `path`.
+    """Return the job of a file already read, and its items; files it names are looked for from the folder of `path`.
 
     Raises InputError as `read_order` does.
     """
@@ -139,16 +141,16 @@ def order_of(source: Source, path: Path) -> tuple[Job, tuple[Item, ...]]:
 
 
 def _with_designs(source: Source, path: Path, problems: Sequence[Problem]) -> list[Problem]:
-    """The mistakes of a job file that can't be read in full, and those of the designs that still can be judged."""
+    """The mistakes of a job file that can't be read in full, and of those designs that can still be checked."""
     if source.data.get("units") not in ("in", "mm"):
-        return list(problems)  # sizes of unknown unit can't be judged
+        return list(problems)  # without a unit sizes can't be checked
     thickness = likely_thickness(source, path.parent) or _ANY_THICKNESS
     _, found = order_items(source, folder=path.parent, thickness=thickness)
     return list(dict.fromkeys([*problems, *found]))
 
 
 def cutters_for(job: Job, items: Sequence[Item]) -> Cutters:
-    """Return the cutters of a job: those it names, or of the machine's the largest that reach every detail."""
+    """Return the cutters of a job: those it names, or the machine's largest ones that reach every detail."""
     through = _through(job)
     if isinstance(through, list):
         raise InputError(through)
@@ -178,7 +180,7 @@ def _through(job: Job) -> tuple[Cutter, ...] | list[Problem]:
 
 
 def _mixed_thickness(job: Job) -> Sequence[Problem]:
-    """A part may come off any board of a job, so all must be equally thick."""
+    """A problem for every board of another thickness: a part may come off any board, so all must be equally thick."""
     if not job.boards:
         return []
     first, stated = job.boards[0], job.file.thickness
@@ -187,7 +189,7 @@ def _mixed_thickness(job: Job) -> Sequence[Problem]:
         Problem(
             location=job.board_location(board, "thickness"),
             place=f'board "{board.name}": thickness',
-            message=f"differs from {other}, and a part may come off either",
+            message=f"differs from {other}, but a part may come off any board",
             advice="make one job for each thickness",
         )
         for board in job.boards
@@ -201,7 +203,7 @@ def gap_of(job: Job, cutter: Cutter) -> float:
 
 
 def _widest_gap(job: Job) -> float:
-    """The gap of the widest cutter that may go round parts: which of them will, the parts decide."""
+    """The gap for the widest cutter that may go round parts; the parts decide which cutter will."""
     if job.file.gap is not None:
         return job.file.gap
     through = _through(job)
@@ -214,7 +216,7 @@ def edge_margin_of(job: Job) -> float:
 
 
 def refuse(problems: Sequence[Problem]) -> None:
-    """Raise InputError where there are problems."""
+    """Raise InputError if there are problems."""
     if problems:
         raise InputError(problems)
 
@@ -222,10 +224,10 @@ def refuse(problems: Sequence[Problem]) -> None:
 def fitted_items(
     job: Job, items: Sequence[Item], cutter: Cutter
 ) -> tuple[tuple[Item, ...], tuple[str, ...], tuple[Problem, ...]]:
-    """Return the items with the tabs and corner reliefs the job asks for and their pockets cut back to the parts;
-    warnings, and what is wrong with any of it.
+    """Return the items with the tabs and corner reliefs the job asks for and their pockets trimmed to the parts;
+    warnings; and problems.
 
-    Reliefs are as wide as `cutter`, the one that goes round the parts.
+    Reliefs are as wide as `cutter`, which goes round the parts.
     """
     asked = {make.name: (index, make) for index, make in enumerate(job.file.make)}
     fitted: list[Item] = []
@@ -240,17 +242,17 @@ def fitted_items(
         for part in item.build.shaped:
             part = with_trimmed_pockets(replace(part, tab_places=make.tabs.get(part.name, ())))
             if make.relief != "none":
-                part, told = _relieved(job, item, part, make.relief, cutter)
-                warnings.update(dict.fromkeys(told))
+                part, unrelieved = _relieved(job, item, part, make.relief, cutter)
+                warnings.update(dict.fromkeys(unrelieved))
             shaped.append(part)
         fitted.append(replace(item, build=replace(item.build, shaped=tuple(shaped))))
     return tuple(fitted), tuple(warnings), tuple(problems)
 
 
 def _holes_by_hand(items: Sequence[Item], cutters: Cutters, job: Job) -> tuple[tuple[Item, ...], tuple[str, ...]]:
-    """Return the items with the holes that no cutter makes to be drilled by hand, and a warning for each part.
+    """Return the items with the holes that no cutter can make marked for drilling by hand, and a warning for each part.
 
-    Those are narrower than every cutter, or deeper than every cutter reaches that is narrow enough.
+    Such holes are narrower than every cutter, or too deep for every cutter that is narrow enough.
     """
     machine = job.machine
     if machine.by_hand or not job.boards:
@@ -267,7 +269,7 @@ def _holes_by_hand(items: Sequence[Item], cutters: Cutters, job: Job) -> tuple[t
                 if cutters.for_hole(hole.diameter, depth=through if hole.depth is None else hole.depth) is None
             ]
             if left:
-                # The steps of a counterbored hole stand apart: its wide end may be for a cutter.
+                # The steps of a counterbored hole are separate, as a cutter may make its wide end.
                 part = replace(part, holes=tuple(replace(step, by_hand=step in left) for step in part.round_holes))
                 narrow = [hole for hole in left if not cutters.may_bore(hole.diameter)]
                 deep = [hole for hole in left if hole not in narrow]
@@ -298,7 +300,7 @@ def _too_deep(holes: Sequence[Hole], cutters: Cutters) -> str:
     which, are, them = _which(holes, hole)
     reach = f"cutter {longest.number} goes {length(longest.cutting_length)} deep"
     return (
-        f"{which} {are} deeper than the cutters that fit go ({reach}) and {are} not cut; drill {them} by hand, or take "
+        f"{which} {are} too deep for the cutters that fit ({reach}) and {are} not cut; drill {them} by hand, or take "
         "a longer cutter or wider holes"
     )
 
@@ -342,18 +344,20 @@ def _unknown_parts(job: Job, index: int, tabs: Mapping[str, object], names: Sequ
 
 def _relieved(job: Job, item: Item, part: ShapedPart, way: str, cutter: Cutter) -> tuple[ShapedPart, list[str]]:
     done = relieved(part, way="side" if way == "side" else "diagonal", cutter_diameter=cutter.diameter)
-    told = [
+    warnings = [
         f'item "{item.name}": part "{part.name}": no room for a relief in the corner at '
         f"x {length(x)}, y {length(y)} of the part"
         for x, y in done.skipped
     ]
-    return done.part, told
+    return done.part, warnings
 
 
 def _within_reach(job: Job, items: Sequence[Item], cutter: Cutter) -> tuple[Board, ...]:
-    """The boards the machine takes. One of the job's own that is too large is refused; one in stock is left aside."""
+    """The boards the machine takes. A board of the job's own that is too large is refused; one in
+    stock is left aside.
+    """
     if any(item.build.sawn for item in items):
-        return job.boards  # what is sawn off first may bring them within reach
+        return job.boards  # the pieces sawn off first may make them short enough
     found = [check_boards([board], job.machine, cutter, 1, where=job.board_location) for board in job.boards]
     fit = tuple(board for board, problems in zip(job.boards, found, strict=True) if not problems)
     for entry, problems in zip(job.entries, found, strict=True):
@@ -363,14 +367,14 @@ def _within_reach(job: Job, items: Sequence[Item], cutter: Cutter) -> tuple[Boar
 
 
 def _left_aside(job: Job, boards: Sequence[Board]) -> tuple[LeftAside, ...]:
-    """The boards in stock that are not for this job, with those the machine can't take."""
+    """The boards in stock that this job does not use, with those the machine can't take."""
     fit = {board.name for board in boards}
     large = [entry for entry in job.entries if entry.board.name not in fit]
     return (*job.left_aside, *(left_aside(entry, "too large for the machine") for entry in large))
 
 
 def _narrow_gap(job: Job, items: Sequence[Item], cutter: Cutter) -> list[Problem]:
-    """The cutter must pass between two parts, and keep as far from each as its outline may be off the true one."""
+    """A problem for a gap that the cutter can't pass with the outline's tolerance to each part."""
     gap = job.file.gap
     deviation = max((part.deviation for item in items for part in item.build.shaped), default=0.0)
     least = cutter.diameter + 2 * (deviation + TOLERANCES.acceptance)
@@ -378,7 +382,7 @@ def _narrow_gap(job: Job, items: Sequence[Item], cutter: Cutter) -> list[Problem
         return []
 
     def enough(unit: Unit) -> float:
-        """A tenth of a mm or a hundredth of an inch is what people give a gap to."""
+        """Gaps are given to a tenth of a mm or a hundredth of an inch."""
         step = 0.254 if unit == "in" else 0.1
         return math.ceil(least / step) * step
 

@@ -1,7 +1,7 @@
-"""A job when all is worked out: what is cut, sawn, drilled and bought, on what, and what the proof found. One value.
+"""A finished job in one value: what is cut, sawn, drilled and bought, from which stock, and what the proof found.
 
-The plan, the job sheet, the summary in the terminal and a notebook each word this value for themselves. Lengths mm,
-times s, areas by their share.
+The plan, the job sheet, the summary in the terminal and a notebook are written from it. Lengths mm, times s, areas as
+shares.
 """
 
 from __future__ import annotations
@@ -41,7 +41,7 @@ class DrawingFile:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Search:
-    """How a layout was searched for: with an `effort`, or for so many `seconds`; whether it was `stopped` by hand."""
+    """How a layout was searched for: with an `effort`, or for `seconds`; and whether it was `stopped` by hand."""
 
     seed: int
     effort: Effort | None = None
@@ -50,13 +50,13 @@ class Search:
 
     @property
     def clock_decided(self) -> bool:
-        """Whether another run may give another layout."""
+        """Whether the next run may give a different layout."""
         return self.stopped or self.seconds is not None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BoardsUsed:
-    """How many boards of a kind are cut or sawn up, and the whole board."""
+    """The number of boards of a kind that are used, and the whole board."""
 
     board: Board
     count: int
@@ -64,7 +64,7 @@ class BoardsUsed:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ToBuy:
-    """A thing to buy, how many for the whole job, and the price of one where that is known."""
+    """A thing to buy, the number for the whole job, and the price of one where known."""
 
     name: str
     count: int
@@ -84,11 +84,11 @@ class HandHoles:
 class JobResult:
     """A finished job.
 
-    `layout` has its boards as they are cut and held; `stock` every kind of board there is, whole, and `left_aside` the
-    boards in stock that the job did not take. `programs` and `drawings` are those of all boards, `files` the names of
-    all files but the plan. `costs` are those of the items, in order, where known, `bought_prices` those of one of each
-    thing to buy, by name. `on_paper` are the patterns' pages, asked for as `patterns` say. `proof` is None before the
-    files are judged.
+    `layout` has the boards as they are cut and held, `stock` every kind of board before it is sawn, and `left_aside`
+    the boards in stock that the job did not take. `programs` and `drawings` are those of all boards, `files` the names
+    of all files but the plan. `costs` has the costs of each item, in order, where known; `bought_prices` the price of
+    one of each thing to buy, by name. `on_paper` has the pages of the patterns, made as `patterns` asks. `proof` is
+    None before the files are judged.
     """
 
     title: str
@@ -133,7 +133,7 @@ class JobResult:
 
     @cached_property
     def boards_used(self) -> tuple[BoardsUsed, ...]:
-        """How many of each kind of board, in the order of the stock."""
+        """The number of boards used of each kind, in the order of the stock."""
         used = boards_used(self.layout)
         return tuple(BoardsUsed(board=board, count=used[board.name]) for board in self.stock if board.name in used)
 
@@ -149,7 +149,7 @@ class JobResult:
 
     @property
     def runs(self) -> int:
-        """How often the machine runs: every file of a stack of boards, or one drawing, once for each copy."""
+        """How often the machine runs: each file of a board, or its drawing, once for each copy."""
         return sum(board.copies * max(1, len(self.programs_of(board))) for board in self.layout.boards)
 
     @property
@@ -166,14 +166,14 @@ class JobResult:
 
     @cached_property
     def items_by_hand(self) -> tuple[Item, ...]:
-        """The items with all the holes that are drilled by hand: those narrower than every cutter, and where a saw cuts
-        the parts, all of theirs.
+        """The items with all holes that are drilled by hand: those that no cutter makes, and for a saw all holes of the
+        parts.
         """
         return with_hand_holes(self.items, every=self.machine.by_hand)
 
     @cached_property
     def hand_holes(self) -> tuple[HandHoles, ...]:
-        """The holes to drill by hand, equal ones of an item together."""
+        """The holes to drill by hand; equal holes of an item are one entry."""
         return tuple(
             HandHoles(item=item.name, hole=hole, count=item.count * alike)
             for item in self.items_by_hand
@@ -193,12 +193,12 @@ class JobResult:
 
     @property
     def item_costs(self) -> tuple[tuple[Item, ItemCost | None], ...]:
-        """Each item with its costs, where these are known."""
+        """Each item with its costs, where known."""
         return tuple((item, cost) for item, cost in zip_longest(self.items, self.costs))
 
     @cached_property
     def together(self) -> dict[str, dict[str, int]]:
-        """How many units of each item that is kept together lie on the boards of each layout, all its runs together."""
+        """For each item kept together: the number of its units on the boards of each layout, over all its runs."""
         found: dict[str, dict[str, int]] = {item.name: {} for item in self.items if item.together}
         for board in self.layout.boards:
             units = {(one.item, one.unit) for one in board.placements}

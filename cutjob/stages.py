@@ -1,4 +1,4 @@
-"""What a run may be asked for, and its stages: which is under way, and how long each took."""
+"""The options of a run, and its stages: which one is under way, and how long each took."""
 
 from __future__ import annotations
 
@@ -13,20 +13,20 @@ Progress = Callable[[str], None]
 
 
 class StoppedError(Exception):
-    """Whoever asked for a stage no longer wants it."""
+    """The caller has asked the run to stop."""
 
 
 Stop = Callable[[], bool]
 
 
 def go_on(stop: Stop | None) -> None:
-    """Raise StoppedError where `stop` says that a stage's work is no longer wanted."""
+    """Raise StoppedError once `stop` says that the run is to stop."""
     if stop is not None and stop():
         raise StoppedError
 
 
 class Clock:
-    """Tells what is being done, and how long each stage took."""
+    """Reports each stage as it begins, and measures how long it takes."""
 
     def __init__(self, progress: Progress | None) -> None:
         """Begin; `progress` is called with the name of every stage."""
@@ -34,7 +34,7 @@ class Clock:
         self.seconds: dict[str, float] = {}
 
     def stage(self, name: str) -> _Stage:
-        """Return a context that is one stage, told as it begins and timed."""
+        """Return a context for one stage, which is reported as it begins, and timed."""
         if self._progress is not None:
             self._progress(name)
         return _Stage(name, self.seconds)

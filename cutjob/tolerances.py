@@ -1,9 +1,9 @@
-"""Every limit of the geometry, in mm unless it says otherwise, with its reason. One frozen value, passed on explicitly.
+"""Every limit of the geometry with its reason, in one frozen value that is passed on explicitly. mm unless stated.
 
-The budget: a spline outline is fitted within `curve`, the cutter's path lies that much further out (so the fit never
-eats into the part), an offset is exact to `path`, joining its moves to longer ones strays by `join`, and rounding adds
-less than `output`. Their sum, twice `curve` because the shift and the fit may add up, stays below `acceptance`.
-Polygons that deviate by `chord` only find the topology of offsets.
+The budget: a spline outline is fitted within `curve`, and the cutter's path is moved out by the same amount, so that
+the fit never cuts into the part. An offset is exact to `path`, joining its moves to longer ones adds at most `join`,
+and rounding less than `output`. The sum of these, with `curve` twice because the shift and the fit may add up, stays
+below `acceptance`. Polygons that deviate by `chord` are only used to find the topology of offsets.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Tolerances:
-    """Limits in mm unless it says otherwise; see each comment for what the limit is for."""
+    """Limits, in mm unless stated; the comment beside each limit says what it is for."""
 
     same_point: float = 1e-6  # two ends closer than this are one point
     path: float = 0.001  # an offset path against the exact offset
@@ -28,7 +28,7 @@ class Tolerances:
     tab_place: float = 1.0  # the middle of a tab, along the outline, against the plan
     tab_width: float = 0.1  # the wood of a tab, against the plan: entry and exit moves end on rounded corners of a cut
     tab_height: float = 0.05  # the height of a tab, against the plan; far below what a tab is made high for
-    stick: float = 0.001  # what the pieces and kerfs of a stick may measure more than it
+    stick: float = 0.001  # the pieces and kerfs of a stick may be longer than the stick by this
     gap: float = 0.001  # clear wood between parts, against the gap asked for
     reach_chord: float = 0.02  # polygons on which unreachable corners are looked for
     worth_telling: float = 0.1  # wood left in an inside corner that is worth a warning
@@ -39,7 +39,7 @@ class Tolerances:
     bridged_plug: float = 300.0  # mm2; larger waste gets bridges: where a piece ends at a bridge is no sharp line
     least_beam_play: float = 0.1  # a beam's circle must be at least this much wider than the kerf to be one
     standing_air: float = 1.0  # mm of air over what stands on a board, cutter and nose; common practice, no source
-    repair: float = 0.1  # open or crossing contours of a drawing are mended up to this
+    repair: float = 0.1  # open or crossing contours of a drawing are repaired up to this
 
 
 TOLERANCES = Tolerances()

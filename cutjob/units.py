@@ -1,11 +1,11 @@
-"""Lengths as people write them, to millimetres and back.
+"""Turns lengths as people write them into millimetres, and back.
 
 `16`, `16 in`, `1 1/8`, `1-1/8 in`, `5/8"`, `6 ft`, `5 ft 6 in`, `34.5 mm`, `2 cm`, `1.2 m`; a bare number takes the
 given unit.
 Text becomes an exact fraction of a millimetre (1 in = 254/10 mm) and is turned into a float once, at the end.
 
-Messages carry lengths as values. Whoever finds a mistake in a job need not know the unit its maker reads: `length` puts
-a mark in the message's text, and where the text leaves the program `spelled` words every mark in the job's unit.
+Messages carry lengths as values, so that code that finds a mistake need not know the job's unit: `length` puts a mark
+in the message's text, and where the text leaves the program, `spelled` words every mark in the job's unit.
 """
 
 from __future__ import annotations
@@ -20,10 +20,10 @@ from typing import Literal
 Unit = Literal["in", "mm"]
 
 MM_PER: dict[Unit, float] = {"mm": 1.0, "in": 25.4}
-# What is read off a tape at a glance, and the finest a rule shows, mm.
+# The step that is read off a tape at a glance, and the finest step of a rule, mm.
 TAPE: dict[Unit, float] = {"mm": 1.0, "in": 25.4 / 16}
 RULE: dict[Unit, float] = {"mm": 0.1, "in": 25.4 / 64}
-_SLACK = 1e-6  # of a step: a length that is a whole number of steps but for the arithmetic
+_SLACK = 1e-6  # of a step: a length this near to a whole number of steps counts as one
 
 _MM_PER: dict[str, Fraction] = {
     "": Fraction(0),
@@ -43,7 +43,7 @@ _MM_PER: dict[str, Fraction] = {
     "′": Fraction(3048, 10),
     "’": Fraction(3048, 10),
 }
-# Longer texts are refused before any big-number arithmetic, and no length in a workshop reaches 100 km.
+# Longer texts are refused before any arithmetic with long numbers; no length in a workshop reaches 100 km.
 _LONGEST_TEXT = 40
 _GREATEST_MM = 1e8
 _ONE = re.compile(
@@ -74,7 +74,7 @@ def parse_length(text: str | int | float, *, unit: Unit) -> float:
     first = True
     while True:
         found = _ONE.match(rest)
-        # `5 ft 6 in` is a sum; the sign stands once, in front.
+        # `5 ft 6 in` adds up; it has one sign, in front.
         if found is None or (not first and (found["sign"] or not found["unit"])):
             raise ValueError(f"{text!r} is not a length; {HELP}")
         if first:
@@ -113,7 +113,7 @@ def to_tape(mm: float, unit: Unit) -> float:
     return round(mm / TAPE[unit]) * TAPE[unit]
 
 
-# Lengths up to so many mm are round where they are a multiple of the step beside it.
+# Pairs of mm: a length up to the first is round where it is a multiple of the second.
 _ROUND_MM = ((5.0, 0.5), (30.0, 1.0), (math.inf, 5.0))
 
 
@@ -150,21 +150,21 @@ def format_bought(mm: float, *, unit: Unit) -> str:
     return format_length(mm, unit="mm") if unit == "in" and "." in text else text
 
 
-# A mark says between two control characters what kind of length it is, its value in mm for readers of mm and for those
-# of inches, and the finest fraction of an inch. Files refuse these characters, or are read without them (`unmarked`):
-# no text of a user's passes for a mark.
+# A mark, between two control characters, has the kind of length, its value in mm for readers of mm and for readers of
+# inches, and the finest fraction of an inch. Files refuse these characters, or they are replaced (`unmarked`), so that
+# no text of a user's is taken for a mark.
 _MARK_FIRST, _MARK_LAST = "\x02", "\x03"
 _VALUE = r"(-?\d{1,17}(?:\.\d{1,20})?(?:e-\d{2,3}|e\+\d\d)?)"
 _MARK = re.compile(rf"{_MARK_FIRST}(length|limit|area) {_VALUE} {_VALUE} ([1-9]\d{{0,3}}){_MARK_LAST}", re.ASCII)
 
 
 def length(mm: float, *, finest: int = 64) -> str:
-    """Return a mark that stands in a message for a length; it is spelled as `format_length` words it."""
+    """Return a mark for a length in a message; `spelled` words it as `format_length` does."""
     return _mark("length", {"mm": mm, "in": mm}, finest)
 
 
 def length_by(mm: Callable[[Unit], float]) -> str:
-    """Return a mark for a length that depends on the unit it is read in, as one rounded to a rule's lines does."""
+    """Return a mark for a length that differs between the units, such as one rounded to the lines of a rule."""
     return _mark("length", {"mm": mm("mm"), "in": mm("in")})
 
 
@@ -179,7 +179,7 @@ def rounded_down(mm: float, step: Mapping[Unit, float] = RULE) -> str:
 
 
 def at_most(mm: Mapping[Unit, float]) -> str:
-    """Return a mark for a limit that depends on the unit: `at most 1/4 in`, or `none at all` where it is nought."""
+    """Return a mark for a limit that differs between the units: `at most 1/4 in`, or `none at all` where it is 0."""
     return _mark("limit", mm)
 
 
@@ -198,12 +198,12 @@ def spelled(text: str, unit: Unit) -> str:
 
 
 def unmarked(text: str) -> str:
-    """Return text from outside with ? in place of the characters that marks stand between."""
+    """Return a user's text with ? in place of the two characters that enclose marks."""
     return text.replace(_MARK_FIRST, "?").replace(_MARK_LAST, "?")
 
 
 def each_spelled(texts: Iterable[str], unit: Unit) -> tuple[str, ...]:
-    """Return messages spelled, those that read alike once."""
+    """Return the messages spelled; messages that then read the same are kept once."""
     return tuple(dict.fromkeys(spelled(text, unit) for text in texts))
 
 

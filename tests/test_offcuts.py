@@ -77,7 +77,7 @@ def test_the_rest_of_one_job_is_the_board_of_the_next(tmp_path: Path) -> None:
     assert [aside["board"] for aside in first.plan["left_aside"]] == ["thick larch"]
     kept = shed.read_bytes()
     boards = _boards(tmp_path)
-    assert list(boards)[2:] == ["rest of larch picket, Feet board-01"]
+    assert list(boards)[2:] == ["offcut of larch picket, Feet board-01"]
     assert boards["larch picket"]["taken"] == [{"by": "Feet (feet.toml)", "count": 1}]
     # Made again it takes the same board, and the file stays byte for byte.
     again = _made(tmp_path / "feet.toml", keep_offcuts=shed)
@@ -85,14 +85,16 @@ def test_the_rest_of_one_job_is_the_board_of_the_next(tmp_path: Path) -> None:
     assert shed.read_bytes() == kept
     # The next job takes the rest, which costs nothing, before a board that has a price.
     second = _made(_job(tmp_path, "more feet"), keep_offcuts=shed)
-    assert [board.board.name for board in second.layout.boards] == ["rest of larch picket, Feet board-01"]
+    assert [board.board.name for board in second.layout.boards] == ["offcut of larch picket, Feet board-01"]
     assert second.plan["cost"] == 0
     boards = _boards(tmp_path)
-    assert boards["rest of larch picket, Feet board-01"]["taken"] == [{"by": "More Feet (more feet.toml)", "count": 1}]
-    assert "rest of larch picket, More Feet board-01" in boards
+    assert boards["offcut of larch picket, Feet board-01"]["taken"] == [
+        {"by": "More Feet (more feet.toml)", "count": 1}
+    ]
+    assert "offcut of larch picket, More Feet board-01" in boards
     # And a third finds one picket fewer, and the rest of the rest.
     third = _made(_job(tmp_path, "last feet", count=1))
-    assert [board.board.name for board in third.layout.boards] == ["rest of larch picket, More Feet board-01"]
+    assert [board.board.name for board in third.layout.boards] == ["offcut of larch picket, More Feet board-01"]
     assert "taken by other jobs" in [aside["why"] for aside in third.plan["left_aside"]]
 
 
@@ -161,11 +163,11 @@ def test_the_command_tells_what_to_keep_and_where_it_went(tmp_path: Path) -> Non
     assert result.exit_code == 0, result.output
     [line] = [line for line in result.stdout.splitlines() if line.startswith("keep: ")]
     assert line.startswith("keep: 1 piece ")
-    assert line.endswith(" x 139.7 mm, rest of larch picket, Feet board-01")
+    assert line.endswith(" x 139.7 mm, offcut of larch picket, Feet board-01")
     assert "left aside in stock: thick larch (19.05 mm thick)" in result.stdout
     assert f"offcuts  {shed}" in result.stdout.splitlines()
     data = json.loads(_run(str(path), "-o", out, "--json").stdout)
-    assert [left["name"] for left in data["leftovers"]] == ["rest of larch picket, Feet board-01"]
+    assert [left["name"] for left in data["leftovers"]] == ["offcut of larch picket, Feet board-01"]
 
 
 def test_a_faulty_file_of_leftovers_ends_the_run_before_it_starts(tmp_path: Path) -> None:

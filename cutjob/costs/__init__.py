@@ -1,8 +1,7 @@
-"""What a job takes and costs: machine time, boards used, and each item's share of them.
+"""Works out what a job costs: machine time, boards used, and each item's share of them.
 
 Decisions:
 
-- What an item costs (costs/item_costs.py) is shared out of what the job really takes: whole boards by the parts'
-  area, whole sticks by length, the machine's time by the moves on the item's own parts. What has no stated price is
-  named.
+- An item's cost (costs/item_costs.py) is its share of everything the job uses: whole boards by the area of parts, whole
+  sticks by length, the machine's time by the moves on the item's own parts. Things without a stated price are named.
 """

@@ -1,16 +1,16 @@
-"""What each kind of item takes in machine time and costs, from what the job says: prices, a shop rate, the layout.
+"""Works out each item's machine time and costs from the job's prices, its shop rate and the layout.
 
-Only stated prices are counted; what an item needs beside them is named as not counted. All figures are for the whole
-count of an item. With A for areas, L for lengths and t for times of the machine:
+Only stated prices are counted; things without a price are named as not counted. All figures are for the whole count of
+an item. With A for areas, L for lengths and t for times of the machine:
 
 - boards: of every kind of board, price x boards used x A(parts of the item) / A(all parts off that kind). Sawn parts
-  count with length x width. Whole boards are shared: the item's parts bear the waste and what is left over.
+  count with length x width. Whole boards are shared: the items also pay for the waste and the leftovers.
 - sticks: of every section of rod or strip, price of the sticks sawn x L(pieces of the item) / L(all its pieces).
 - bought: price x pieces.
-- machine: shop rate x t / 3600 s. t is the time of the moves on the item's own parts, and of the rest of a program
-  (changes of cutter, holes for screws) the same share as of the moves.
+- machine: shop rate x t / 3600 s. t is the time of the moves on the item's own parts, with the same share of the time
+  for everything else in a program (changes of cutter, holes for screws).
 
-A layout and the job's kinds of board to what it uses up: boards of each kind, their price, the share in parts.
+It also counts the boards that a layout uses, with their price and the share of their area that is parts.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ from cutjob.tolerances import TOLERANCES
 
 
 def boards_used(layout: Layout) -> dict[str, int]:
-    """Return how many boards of each kind, by name, are cut or sawn up: a board that is both counts once."""
+    """Return the number of boards of each kind, by name, that are cut or sawn; a board that is both counts once."""
     used = dict(layout.sawn_from)
     for board in layout.boards:
         if not board.board.sawn_off:
@@ -39,15 +39,15 @@ def boards_used(layout: Layout) -> dict[str, int]:
 
 
 def wood_cost(layout: Layout, stock: Sequence[Board]) -> float:
-    """Return the price of the boards used. `stock` holds every kind there is, whole; KeyError for one it lacks."""
+    """Return the price of the boards used. `stock` has every kind of board, whole; raises KeyError for one it lacks."""
     kinds = {board.name: board for board in stock}
     return sum(kinds[name].price * count for name, count in boards_used(layout).items())
 
 
 def wood_yield(layout: Layout, stock: Sequence[Board]) -> float | None:
-    """Return the parts' area, sawn ones with them, over the area of the boards used; None where no board is.
+    """Return the area of the parts, sawn ones too, divided by that of the boards used; None where no board is used.
 
-    Openings in parts count as waste, as does what the saw and the cutter turn to dust. `stock` is as in `wood_cost`.
+    Openings in parts count as waste, as do the kerfs of saw and cutter. `stock` is as in `wood_cost`.
     """
     kinds = {board.name: board for board in stock}
     used = sum(abs(kinds[name].outline.signed_area) * count for name, count in boards_used(layout).items())
@@ -66,7 +66,7 @@ _HOUR = 3600.0
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SticksSawn:
-    """What the sticks of one section cost, and the longest of them, mm: longer pieces can't be had from them."""
+    """The cost of the sticks of one section, and the longest of them, mm: longer pieces don't come from them."""
 
     cost: float
     longest: float
@@ -74,8 +74,8 @@ class SticksSawn:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Prices:
-    """What a job says of prices: of the sticks sawn by their section, mm, of one of each thing bought by its name, and
-    of an hour of the machine (None: not stated). What is not in them is not known.
+    """The prices of a job: those of the sticks sawn, by section in mm; of one of each thing bought, by name; and of an
+    hour of the machine (None: not stated). Other prices are not known.
     """
 
     sticks: Mapping[Section, SticksSawn]
@@ -85,8 +85,8 @@ class Prices:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ItemCost:
-    """One kind of item's machine time, s, and costs, all for its whole count. None is not known, or not needed;
-    `not_counted` names what is needed and has no price: boards, sticks, things to buy, machine time. Lengths in it are
+    """An item's machine time, s, and costs, all for its whole count; None for not known, or not needed. `not_counted`
+    names things that are needed but have no price: boards, sticks, things to buy, machine time. Lengths in it are
     marks, to be spelled in a unit.
     """
 
@@ -99,7 +99,7 @@ class ItemCost:
 
     @property
     def in_all(self) -> float:
-        """The sum of what is known."""
+        """The sum of the known costs."""
         return sum(cost for cost in (self.boards, self.sticks, self.bought, self.machine) if cost is not None)
 
 
@@ -112,7 +112,7 @@ def item_costs(
     machine: Machine,
     prices: Prices,
 ) -> tuple[ItemCost, ...]:
-    """Return the costs of each item, in order. `stock` holds every kind of board there is, whole."""
+    """Return the costs of each item, in order. `stock` has every kind of board, whole."""
     boards = _board_costs(layout, stock)
     seconds = machine_seconds(layout, programs, machine)
     lengths = _stick_lengths(items, prices)
@@ -160,7 +160,7 @@ def _cost(
 
 
 def _sticks(item: Item, prices: Prices) -> list[tuple[Section, float]]:
-    """The section, as it has a price, and length of every piece of rod and strip in one item that is sawn."""
+    """The section, as named in the prices, and the length of every sawn piece of rod and strip in one item."""
     pieces = [(as_known(part.section, prices.sticks), part.length) for part in item.build.sticks]
     return [
         (section, length)
@@ -179,7 +179,7 @@ def _stick_lengths(items: Sequence[Item], prices: Prices) -> dict[Section, float
 
 
 def _board_costs(layout: Layout, stock: Sequence[Board]) -> dict[str, float]:
-    """The price of the boards used, shared out among the items by the area of their parts."""
+    """The price of the boards used, shared among the items by the area of their parts."""
     areas: dict[str, dict[str, float]] = {}
     for board in layout.boards:
         times = board.stack * board.copies
@@ -198,7 +198,7 @@ def _board_costs(layout: Layout, stock: Sequence[Board]) -> dict[str, float]:
 
 
 def _boards_of(layout: Layout) -> dict[str, list[str]]:
-    """The names of the kinds of board that each item is cut or sawn from."""
+    """The names of the kinds of board from which each item is cut or sawn."""
     pairs = [(one.item, board.board.name) for board in layout.boards for one in board.placements]
     pairs += [(piece.item, piece.board) for piece in layout.sawn]
     found: dict[str, list[str]] = {}
@@ -213,9 +213,9 @@ def _add(areas: dict[str, dict[str, float]], kind: str, item: str, area: float) 
 
 
 def machine_seconds(layout: Layout, programs: Sequence[Program], machine: Machine) -> dict[str, float]:
-    """Return how long the machine works for each item that is cut on it, by name, all copies of the boards together, s.
+    """Return the machine's time for each item that it cuts, by name, for all copies of the boards together, s.
 
-    They add up to the programs' own times, each as often as it runs.
+    The times add up to those of the programs, each as often as it runs.
     """
     layouts = {board.id: board for board in layout.boards}
     seconds: dict[str, float] = {}
@@ -229,7 +229,7 @@ def machine_seconds(layout: Layout, programs: Sequence[Program], machine: Machin
 
 
 def _moving(program: Program, board: BoardLayout, machine: Machine) -> dict[str, float]:
-    """The time of the moves on each item's parts, s; without any, the items' parts count alike."""
+    """The time of the moves on each item's parts, s; without such moves every part counts the same."""
     every = [move for step in program.steps for move in step.moves]
     times = iter(move_seconds(every, (*program.origin, program.clear_z), machine.motion))
     own: dict[str, float] = {}

@@ -1,5 +1,5 @@
-"""Parameters to parts: one module per design, and the catalogue that finds them by name.
+"""Turns parameters into parts: one module per design, and the catalogue that finds them by name.
 
-A *design* has *parameters* with limits and *sizes*, which are named sets of parameter values; building it gives all
+A *design* has *parameters* with limits, and *sizes*, which are named sets of parameter values. Building it gives all
 the parts of one item.
 """

@@ -22,11 +22,11 @@ from cutjob.files.values import nearest
 
 
 def catalogue(designs: Iterable[Design]) -> Mapping[str, Design]:
-    """Return a read-only catalogue. Raises ValueError when two designs have one name."""
+    """Return a read-only catalogue. Raises ValueError where two designs have the same name."""
     by_name: dict[str, Design] = {}
     for design in designs:
         if design.name in by_name:
-            raise ValueError(f"two designs are called {design.name!r}")
+            raise ValueError(f"two designs have the name {design.name!r}")
         by_name[design.name] = design
     return MappingProxyType(by_name)
 

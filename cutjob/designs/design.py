@@ -1,6 +1,6 @@
-"""What a design is: parameters, sizes and a function from checked values to the parts of one item.
+"""A design: parameters, sizes, and a function from checked values to the parts of one item.
 
-The function raises `InputError` with everything that can't be built; `BuildContext` makes the problems and words the
+The function raises `InputError` with everything that can't be built; `BuildContext` makes the problems and words
 lengths in the job's unit.
 """
 
@@ -20,22 +20,22 @@ from cutjob.units import RULE, Unit, format_bought, format_length, parse_length,
 # Thinner wood beside a hole splits when it is drilled or soon after. Common practice in the trade, no source.
 LEAST_WALL = 25.4 / 16
 
-# Lengths in advice are rounded to what a rule shows, always to the side that works.
+# Lengths in advice are rounded to a rule's steps, always to the side that works.
 _SLACK = 1e-6
 
 
 @dataclass(slots=True)
 class Work:
-    """Steps that the sums and curves of own designs may still take, in all of one job: two or three seconds."""
+    """Steps left for the formulas and curves of own designs in the whole job; in all two or three seconds."""
 
     left: int = 500_000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BuildContext:
-    """Where a design is built: for which line of the job, in which unit, from boards how thick (mm).
+    """The context of a design: its line of the job, the job's unit, and the thickness of the boards, mm.
 
-    `edge_margin` is kept free at the boards' edges and `gap` at most between two parts, mm; 0 where that is not known.
+    `edge_margin` is kept free at the boards' edges and `gap`, at most, between two parts, mm; 0 where not known.
     """
 
     name: str
@@ -62,26 +62,26 @@ class BuildContext:
         return format_length(mm, unit=self.unit)
 
     def measured(self, mm: float) -> str:
-        """Return a length to be set out by hand, to what a rule shows."""
+        """Return a length to be set out by hand, rounded to a rule's steps."""
         step = RULE[self.unit]
         return self.length(round(mm / step) * step)
 
     def ruled_down(self, mm: float) -> float:
-        """Return the longest length up to `mm` that a rule shows, mm; never negative."""
+        """Return `mm` rounded down to a rule's steps, mm; never negative."""
         step = RULE[self.unit]
         return max(math.floor(mm / step + _SLACK), 0) * step
 
     def ruled_up(self, mm: float) -> float:
-        """Return the shortest length from `mm` on that a rule shows, mm."""
+        """Return `mm` rounded up to a rule's steps, mm."""
         step = RULE[self.unit]
         return math.ceil(mm / step - _SLACK) * step
 
     def at_most(self, mm: float) -> str:
-        """Return a length for advice, rounded down to what a rule shows; never negative."""
+        """Return a length for advice, rounded down to a rule's steps; never negative."""
         return self.length(self.ruled_down(mm))
 
     def at_least(self, mm: float) -> str:
-        """Return a length for advice, rounded up to what a rule shows."""
+        """Return a length for advice, rounded up to a rule's steps."""
         return self.length(self.ruled_up(mm))
 
 
@@ -89,11 +89,11 @@ class BuildContext:
 class Design:
     """A design: `sizes` are named sets of raw parameter values (lengths in mm, or text with a unit).
 
-    `unit` is the one its sizes are round in. Where it `takes_round_mm`, a job in mm has the nearest round length in mm
-    for each that is written as text.
+    `unit` is the unit in which its sizes are round. With `takes_round_mm`, a job in mm gets the nearest round length in
+    mm for each length written as text.
 
-    Of each group in `either` only one may be given: what the user gives replaces the size's choice, and
-    `needs_one` names the groups of which one must be set in the end.
+    Only one parameter of each group in `either` may be given; the user's replaces the size's. `needs_one` names the
+    groups in which one parameter must be set by the size or the user.
     """
 
     name: str
@@ -111,7 +111,7 @@ class Design:
         return next((one for one in self.parameters if one.name == name), None)
 
     def size_values(self, size: str, *, unit: Unit) -> dict[str, Value]:
-        """The values a size sets in a job of that unit, with the defaults of what it leaves open.
+        """The values that a size sets in a job of that unit, with the defaults of all other parameters.
 
         Raises KeyError for an unknown size.
         """
@@ -124,9 +124,9 @@ class Design:
         return values
 
     def written(self, parameter: Parameter, size: str | None, *, unit: Unit) -> Any:
-        """What a size sets a parameter to as it would be written in a job of that unit; None where it is not set.
+        """The value that a size sets, as it would be written in a job of that unit; None where it sets none.
 
-        Without a size, the default.
+        Without a size it is the default.
         """
         raw = self.sizes.get(size or "", {}).get(parameter.name, parameter.default)
         return _as_text(self._in_unit(raw, parameter, unit), unit) if parameter.is_length else raw
@@ -140,7 +140,7 @@ class Design:
 
 
 def _as_text(raw: Any, unit: Unit) -> Any:
-    """Raw lengths as text; a bare number is in mm, and stays in mm where inches have no fraction for it."""
+    """Raw lengths as text; a bare number is in mm, and is written in mm where no fraction of an inch is equal to it."""
     if isinstance(raw, (list, tuple)):
         return [_as_text(one, unit) for one in raw]
     if isinstance(raw, bool) or not isinstance(raw, (int, float)):
@@ -149,5 +149,5 @@ def _as_text(raw: Any, unit: Unit) -> Any:
 
 
 def clear(need: float, have: float) -> bool:
-    """True when `have` is at least `need`, but for rounding in the last digits."""
+    """True where `have` is at least `need`, apart from rounding in the last digits."""
     return have >= need - _SLACK

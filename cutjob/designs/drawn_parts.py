@@ -1,7 +1,7 @@
-"""Regions and marks of a drawing to parts: scaled, each moved to its own origin, round holes told from cutouts.
+"""Turns regions and marks of a drawing into parts: scaled, each moved to its own origin, round cutouts made holes.
 
-What is cut by the lines of each layer, or colour, of a drawing: as a job says by `layers`, or by `layer`, `marks`
-and `pockets`.
+It also works out what to cut for the lines of each layer, or colour, as the job says in `layers`, or in `layer`,
+`marks` and `pockets`.
 """
 
 from __future__ import annotations
@@ -25,10 +25,11 @@ _MOST_NAMED = 20
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Layers:
-    """Layers by what they hold. `outlines` is None for a drawing of nothing else; depths in mm, a mark's may be open.
+    """The layers of each use. `outlines` is None for a drawing of outlines only; depths are in mm, None for the
+    profile's.
 
-    What is drawn in one of `colours` counts as drawn on the layer named there. A contour on `openings` or `holes` must
-    lie in a part, and one on `holes` or `sockets` (floors) must be round.
+    A line in one of `colours` counts as drawn on the layer named there. A contour on `openings` or `holes` must be in a
+    part, and a contour on `holes` or `sockets` (floors) must be round.
     """
 
     outlines: tuple[str, ...] | None
@@ -42,33 +43,33 @@ class Layers:
 
     @property
     def through(self) -> tuple[str, ...] | None:
-        """The layers of contours cut through, None for all there are."""
+        """The layers of contours cut through; None for all layers."""
         return None if self.outlines is None else (*self.outlines, *self.openings, *self.holes)
 
     @property
-    def told(self) -> tuple[str, ...]:
-        """The layers of which the job says that they are not cut through."""
+    def not_through(self) -> tuple[str, ...]:
+        """The layers that the job says are not cut through."""
         return (*(name for name, _ in self.marks), *(name for name, _ in self.floors), *self.ignored)
 
 
 def depth_problems(values: Values, context: BuildContext) -> list[Problem]:
-    """What is wrong with the depths asked for, before the drawing is read."""
+    """The problems with the job's depths, before the drawing is read."""
     thick = context.thickness
     mark_depth = values.number("mark_depth") if values.has("mark_depth") else None
     problems = []
     has_marks = values.has("marks") or any(one.use == "mark" for one in values.layers("layers"))
     if mark_depth is not None and not has_marks:
-        problems.append(context.problem("mark_depth", "is given without marks", "say on which layer with marks"))
+        problems.append(context.problem("mark_depth", "is given without marks", "name their layer in marks"))
     elif mark_depth is not None and mark_depth >= thick:
         message = f"{context.length(mark_depth)} goes through boards {context.length(thick)} thick"
-        problems.append(context.problem("mark_depth", message, "a mark is shallow"))
+        problems.append(context.problem("mark_depth", message, "make it shallower"))
     asked = [("pockets", layer, depth) for layer, depth in values.depths("pockets")]
     asked += [("layers", one.layer, one.depth) for one in values.layers("layers") if one.depth is not None]
     problems += [
         context.problem(
             key,
             f'layer "{layer}": {context.length(depth)} goes through boards {context.length(thick)} thick',
-            "leave wood under it, or draw it as an opening",
+            "make it shallower, or draw it as an opening",
         )
         for key, layer, depth in asked
         if depth >= thick
@@ -77,8 +78,8 @@ def depth_problems(values: Values, context: BuildContext) -> list[Problem]:
 
 
 def layers_of(values: Values, context: BuildContext, lines: Sequence[ColouredLine]) -> Layers:
-    """Return what the layers of a drawing with such `lines` hold. Raises InputError for names that match nothing, for
-    lines that no name matches, and for layers that are to hold two things.
+    """Return the use of each layer of a drawing with these `lines`. Raises InputError for names that match no lines,
+    for lines that match no name, and for layers with two uses.
     """
     if values.has("layers"):
         return _by_use(values, context, lines)
@@ -86,15 +87,17 @@ def layers_of(values: Values, context: BuildContext, lines: Sequence[ColouredLin
     floors = values.depths("pockets")
     double = [name for name, _ in floors if name in (layer, marks)]
     if double:
-        raise InputError(context.problem("pockets", f'layer "{double[0]}" can\'t hold both', "part them"))
+        raise InputError(context.problem("pockets", f'layer "{double[0]}" can\'t hold both', "draw them on two layers"))
     if marks is not None and marks == layer:
-        raise InputError(context.problem("marks", f'layer "{marks}" can\'t hold both outlines and marks', "part them"))
+        raise InputError(
+            context.problem("marks", f'layer "{marks}" can\'t hold both outlines and marks', "use two layers")
+        )
     outlines: tuple[str, ...] | None = (layer,) if layer is not None else None
     if outlines is None and (marks is not None or floors):
         others = {marks, *(name for name, _ in floors)}
         outlines = tuple(name for name in dict.fromkeys(name for name, _ in lines) if name not in others)
         if not outlines:
-            raise InputError(Problem(message="holds no outlines, only layers of marks or pockets"))
+            raise InputError(Problem(message="has no outlines, only marks or pockets"))
     mark_depth = values.number("mark_depth") if values.has("mark_depth") else None
     return Layers(outlines=outlines, marks=() if marks is None else ((marks, mark_depth),), floors=floors)
 
@@ -106,19 +109,19 @@ def _by_use(values: Values, context: BuildContext, lines: Sequence[ColouredLine]
     colours = {colour_of(name): name for name in reversed(drawn)}
     twice = [(colours[colour_of(name)], name) for name in drawn if name not in colours.values()]
     if twice:
-        # What else is said of those lines hangs on which of the two is meant.
+        # Other mistakes with these lines depend on which of the two colours is meant.
         raise InputError(
-            context.problem("layers", f'"{one}" and "{other}" are one colour', "keep one of them")
+            context.problem("layers", f'"{one}" and "{other}" are the same colour', "keep one of them")
             for one, other in twice
         )
     problems = [*_unmatched(uses, colours, lines, context), *_unnamed(uses, colours, lines, context)]
     problems += _named_twice(uses, colours, lines, context)
     if not any(one.use == "outline" for one in uses.values()):
-        message, advice = "none holds outlines", 'say on which layer the parts are drawn, by = "outline"'
+        message, advice = "no layer holds outlines", 'name the layer of the parts with = "outline"'
         problems.append(context.problem("layers", message, advice))
     if problems:
         raise InputError(problems)
-    # A layer whose lines are all named by their colours as well is read by these.
+    # Where all lines of a layer are also named by colour, the colours count.
     left = {layer for layer, colour in lines if colour not in colours} | set(colours.values())
     uses = {name: one for name, one in uses.items() if name in left}
     mark_depth = values.number("mark_depth") if values.has("mark_depth") else None
@@ -149,12 +152,12 @@ def _unmatched(
     layers = dict.fromkeys(layer for layer, _ in lines)
     drawn = [colour for colour in dict.fromkeys(colour for _, colour in lines) if colour]
     if not layers:
-        return [context.problem("layers", "nothing is drawn at all that could be cut", "draw the parts' outlines")]
+        return [context.problem("layers", "the drawing has no lines that could be cut", "draw the parts' outlines")]
     has = f"the drawing has lines on {_listed(layers)}" + (f", in {_listed(drawn)}" if drawn else "")
     return [
         context.problem(
             "layers",
-            f'nothing is drawn on a layer, or in a colour, "{name}"',
+            f'no line is on a layer, or in a colour, "{name}"',
             f"{did_you_mean(name, layers)} {has}".lstrip(),
         )
         for name in uses
@@ -169,8 +172,8 @@ def _unnamed(
     if not left:
         return []
     where = dict.fromkeys(f'"{layer}"' + (f" in {colour}" if colours and colour else "") for layer, colour in left)
-    message = f"nothing is said of the lines on {_joined(where)}"
-    return [context.problem("layers", message, 'name the layer or its colour too; "ignore" leaves it out')]
+    message = f"the lines on {_joined(where)} have no use"
+    return [context.problem("layers", message, 'name their layer or colour too; "ignore" leaves them out')]
 
 
 def _named_twice(
@@ -179,7 +182,7 @@ def _named_twice(
     return [
         context.problem(
             "layers",
-            f'lines on layer "{layer}" in colour "{colours[colour]}" are to be two things',
+            f'lines on layer "{layer}" in colour "{colours[colour]}" have two uses',
             "name only the layer or only the colour, or draw them on a layer of their own",
         )
         for layer, colour in lines
@@ -196,14 +199,14 @@ def _joined(words: Iterable[str]) -> str:
     return ", ".join(words[:_MOST_NAMED]) + (" and more" if len(words) > _MOST_NAMED else "")
 
 
-# Round openings wider than this (mm, a palm's width) may hold other parts and leave a waste piece, so they are cut out
-# along their edge rather than bored.
+# Round openings wider than this (mm, a palm's width) have room for other parts and leave a piece of waste. So they are
+# cut out along their edge instead of bored.
 LARGEST_HOLE = 40.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DrawnPart:
-    """A part of a drawing in its own frame, the lower left of its bounding box at the origin, mm."""
+    """A part of a drawing in its own frame, with the lower left of its bounding box at the origin, mm."""
 
     region: Region
     holes: tuple[Hole, ...]
@@ -221,12 +224,12 @@ def drawn_part(
     floors: Sequence[tuple[Region, float]] = (),
     bored: Sequence[Contour] = (),
 ) -> DrawnPart:
-    """Return the part a region of the drawing stands for, `scale` times as large; marks (chains with their
-    depths, mm; None is the profile's) and `floors` (areas with theirs) are those that lie on it.
+    """Return the part of a region of the drawing, `scale` times as large. Its marks are chains with their depths, mm
+    (None for the profile's), its `floors` areas with their depths.
 
-    A cutout that is exactly a circle, and not too wide or one of those to be `bored`, becomes a round hole, and a floor
-    that is one a hole of its depth: a counterbore, where a through hole has the same middle. `deviation` is that of the
-    drawn contours.
+    A cutout that is exactly a circle becomes a round hole where it is narrow enough or one of those to be `bored`. A
+    round floor becomes a hole of its depth: a counterbore, where a through hole has the same middle. `deviation` is
+    that of the drawn contours.
     """
     x, y, _, _ = region.bounds
     holes: list[Hole] = []
@@ -261,7 +264,7 @@ def drawn_part(
 
 
 def _sink(holes: list[Hole], at: Point, diameter: float, depth: float) -> None:
-    """Add a hole of a depth: to a narrower through hole with the same middle as its counterbore."""
+    """Add a hole with a depth; where a narrower through hole has the same middle, as that hole's counterbore."""
     for index, hole in enumerate(holes):
         same = distance(hole.at, at) <= TOLERANCES.repair and hole.diameter < diameter
         if same and hole.depth is None and hole.counterbore is None:

@@ -1,9 +1,7 @@
-"""A line of the order to an item: the size's values, changed by what the user gave, built into parts.
+"""Turns the lines of an order into items: the size's values, changed by the user's, are built into parts.
 
-Every mistake of the line comes in one `InputError`: unknown parameters, values that can't be read, an unknown size;
-and, once the values are sound, whatever can't be built from them.
-
-All lines of an order to items, as far as they can be read; the mistakes of every line together.
+Every mistake of a line comes in one `InputError`: unknown parameters, values that can't be read, an unknown size; and,
+where all values can be read, everything that can't be built from them. The mistakes of all lines are reported together.
 """
 
 from __future__ import annotations
@@ -38,13 +36,12 @@ def evaluate(
     work: Work | None = None,
     designs: Mapping[str, Design] = CATALOGUE,
 ) -> Item:
-    """Return the item a line of the order asks for.
+    """Return the item that a line of the order asks for.
 
-    `unit` is the job's, for bare numbers and messages; `key_locations` holds the lines of the keys of `with`; paths
-    (of own designs too) are taken from `folder`; `thickness` is that of the boards, mm, and
-    `edge_margin` and `gap` what the layout keeps free on them, mm, where known; `work` is what own designs may still
-    take, for several lines of one job. Raises InputError with every
-    mistake of the line, and those of an own design's file.
+    `unit` is the job's, for bare numbers and messages. `key_locations` has the lines of the keys of `with`. Paths, also
+    those of own designs, are taken from `folder`. `thickness` is that of the boards, `edge_margin` and `gap` are the
+    wood that the layout keeps free on them, mm, where known. `work` is the work left for own designs, shared by the
+    lines of a job. Raises InputError with every mistake of the line, and those of an own design's file.
     """
     context = BuildContext(
         name=make.name,
@@ -124,7 +121,7 @@ def _given(design: Design, make: Make, context: BuildContext) -> tuple[dict[str,
 
 def _missing(design: Design, make: Make, values: Mapping[str, Value], context: BuildContext) -> list[Problem]:
     if make.size not in design.sizes:
-        return []  # what the size would have set is not known
+        return []  # without a known size, nobody knows which parameters are missing
     problems = [
         context.problem(parameter.name, "is not given", f"write {parameter.expects(unit=context.unit)}")
         for parameter in design.parameters
@@ -136,18 +133,18 @@ def _missing(design: Design, make: Make, values: Mapping[str, Value], context: B
     return problems
 
 
-# Shaped parts in one job, more than a small shop cuts from one. The search remembers the depth of every pair: 10,000
-# alike took 1.8 GB and half a minute.
+# Shaped parts in one job, more than a small shop cuts from one. The search stores the depth of every pair: 10,000
+# equal parts took 1.8 GB and half a minute.
 MOST_PARTS = 10_000
 
 
 def order_items(
     source: Source, *, folder: Path, thickness: float, edge_margin: float = 0.0, gap: float = 0.0
 ) -> tuple[tuple[Item, ...], tuple[Problem, ...]]:
-    """Return the items of a job file's `make` tables, and what is wrong with what they ask of their designs.
+    """Return the items of a job file's `make` tables, and the problems with their designs and parameters.
 
-    Tables that are wrong in themselves are passed over: reading the job reports them. `thickness` is the boards', mm,
-    `edge_margin` and `gap` what the layout keeps free, mm, where known; paths are taken from `folder`.
+    Tables with other mistakes are skipped: reading the job reports them. `thickness` is that of the boards,
+    `edge_margin` and `gap` are the wood that the layout keeps free, mm, where known. Paths are taken from `folder`.
     """
     items: list[Item] = []
     problems: list[Problem] = []
@@ -186,7 +183,7 @@ def _too_many(items: Sequence[Item]) -> Iterator[Problem]:
     for item in items:
         total += item.count * len(item.build.shaped)
         if total > MOST_PARTS:
-            message = f"with this the job has {total} parts, more than the {MOST_PARTS} one job can hold"
-            advice = "lower the counts, or share the order out among several jobs"
+            message = f"with this the job has {total} parts, and one job can hold {MOST_PARTS}"
+            advice = "lower the counts, or split the order into several jobs"
             yield Problem(place=f'make "{item.name}"', message=message, advice=advice, location=item.location)
             return

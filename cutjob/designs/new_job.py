@@ -1,6 +1,6 @@
-"""A design to the text of a first job file: commented, valid, with every parameter named.
+"""Writes the text of a first job file for a design: with comments, valid, and with every parameter named.
 
-Without stock the job is made of boards that a shop of its country has; with a file of stock, of what fits in there.
+Without stock the job takes boards that are common where its unit is used; with a file of stock, boards from it.
 """
 
 from __future__ import annotations
@@ -24,9 +24,9 @@ from cutjob.parts.part import Build, RodPart
 from cutjob.units import MM_PER, Unit, format_length
 
 _ITEMS = 4
-# Wood round the parts that the cutter and the profile's margins take, mm.
+# Wood round the parts for the cutter and the profile's margins, mm.
 _MARGIN = 20.0
-# Boards are counted for parts that fill them badly: a first job should not fail for want of wood.
+# The count of boards allows for a poor layout, so that a first job doesn't fail for lack of wood.
 _WASTE = 2.5
 _ROD_MM: dict[Unit, float] = {"in": 48 * 25.4, "mm": 1000.0}
 _KNOT = {"in": '["12 in", "2 in"], radius = "3/4 in"', "mm": "[300, 50], radius = 20"}
@@ -35,7 +35,7 @@ _SMALL_MACHINE, _LARGE_MACHINE = "bench-router", "long-bed-router"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Wood:
-    """Boards of one kind a first job may be made of: size in mm, how many there are (None: to be bought), the price."""
+    """Boards of one kind for a first job: size in mm, the number in stock (None: to be bought), the price."""
 
     name: str
     length: float
@@ -72,8 +72,8 @@ _USUAL: dict[Unit, tuple[_Wood, ...]] = {
 def new_job(design: Design, *, unit: Unit | None = None, stock: Stock | None = None, stock_path: str = "") -> str:
     """Return the text of a job that makes a few items of a design at its middle size.
 
-    `unit` is the job's; by default the stock's, else the design's. With `stock`, the file read from `stock_path`, the
-    items are made from it, at the largest size up to the middle one that fits. Raises InputError where none does.
+    `unit` is the job's; by default the stock's, else the design's. With `stock`, which was read from `stock_path`, the
+    items are made from it, at the largest size up to the middle one that fits. Raises InputError where no size fits.
     """
     unit = unit or (stock.unit if stock else design.unit)
     if stock is None:
@@ -98,7 +98,7 @@ def new_job(design: Design, *, unit: Unit | None = None, stock: Stock | None = N
         f'size = "{size}"  # {", ".join(design.sizes) or "the design has no sizes"}',
         f"count = {count}",
         "",
-        "# What the size and the defaults come to; take the # away in front of a line to change it.",
+        "# The values of the size and the defaults. To change one, delete the # in front of its line.",
         "[make.with]",
         *(_parameter_line(parameter, design, size, unit) for parameter in design.parameters),
         *(() if stock else _board_lines(wood, build, unit)),
@@ -112,7 +112,7 @@ def _middle(design: Design) -> str:
 
 
 def _usual(design: Design, size: str, unit: Unit) -> tuple[_Wood, Build]:
-    """The first kind of usual board that holds the design's parts; the first of all when nothing can be built yet."""
+    """The first kind of usual board that holds the design's parts; the first kind where nothing can be built yet."""
     woods = _USUAL[unit]
     for wood in woods:
         build = _built(design, size, wood, unit)
@@ -122,7 +122,9 @@ def _usual(design: Design, size: str, unit: Unit) -> tuple[_Wood, Build]:
 
 
 def _in_stock(design: Design, stock: Stock, unit: Unit, path: str) -> tuple[str, _Wood, Build]:
-    """The largest size up to the middle one that fits, the boards in stock that hold it, the most wood first."""
+    """The largest size up to the middle one that fits, and the boards in stock that hold it, those with most wood
+    first.
+    """
     woods = sorted(_woods(stock.boards), key=lambda wood: -wood.length * wood.width * (wood.count or 1))
     names = list(design.sizes) or [_middle(design)]
     for size in reversed(names[: names.index(_middle(design)) + 1]):
@@ -133,13 +135,13 @@ def _in_stock(design: Design, stock: Stock, unit: Unit, path: str) -> tuple[str,
     if not woods:
         raise InputError(Problem(message=f"{path}: no boards are left in stock", advice="add a [[board]] to it"))
     needs = [build for wood in woods if (build := _built(design, names[0], wood, unit)) is not None]
-    if not needs:  # it needs what only the user has, such as a drawing
+    if not needs:  # it needs something from the user, such as a drawing
         return _middle(design), woods[0], Build()
     part, most = _size(*_largest(needs[0]), unit), woods[0]
     raise InputError(
         Problem(
             message=f"no board in {path} holds a {names[0]} {design.name}, whose largest part is {part}; "
-            f"the most wood is in {most.name}, {_size(most.length, most.width, unit)}",
+            f"the largest board is {most.name}, {_size(most.length, most.width, unit)}",
             advice="add a larger [[board]] to it, or leave --stock out and shorten the parts in the job",
         )
     )
@@ -185,7 +187,7 @@ def _built(design: Design, size: str, wood: _Wood, unit: Unit) -> Build | None:
             thickness=wood.thickness,
             designs={design.name: design},
         )
-    except CutjobError:  # it needs what only the user has, such as a drawing
+    except CutjobError:  # it needs something from the user, such as a drawing
         return None
     return item.build
 
@@ -222,13 +224,13 @@ def _parameter_line(parameter: Parameter, design: Design, size: str, unit: Unit)
 
 
 def _quoted(raw: Any) -> str:
-    """Texts, numbers, lists, true and false look the same in JSON and in TOML."""
+    """A value as TOML; texts, numbers, lists, true and false look the same in JSON."""
     return json.dumps(raw, ensure_ascii=False)
 
 
 def _stock_lines(wood: _Wood, unit: Unit, path: str) -> Iterator[str]:
-    yield f"stock = {_quoted(path)}  # boards and rods are taken from there"
-    yield f'thickness = "{format_length(wood.thickness, unit=unit)}"  # of the boards to take'
+    yield f"stock = {_quoted(path)}  # boards and rods are taken from this file"
+    yield f'thickness = "{format_length(wood.thickness, unit=unit)}"  # thickness of the boards to take'
     yield f"material = {_quoted(wood.material)}"
 
 
@@ -242,7 +244,7 @@ def _board_lines(wood: _Wood, build: Build, unit: Unit) -> Iterator[str]:
         f'length = "{format_length(wood.length, unit=unit)}"',
         f'width = "{format_length(wood.width, unit=unit)}"',
         f'thickness = "{format_length(wood.thickness, unit=unit)}"  # as measured',
-        f'grain = "{wood.grain}"  # parts with grain lie along it; none for sheet goods',
+        f'grain = "{wood.grain}"  # direction of the grain, along which parts are laid; none for sheet goods',
         f'material = "{wood.material}"  # cutjob list materials',
         f"count = {max(2, math.ceil(area) + math.ceil(sawn))}",
         f"price = {wood.price}",
@@ -251,7 +253,7 @@ def _board_lines(wood: _Wood, build: Build, unit: Unit) -> Iterator[str]:
 
 
 def _rod_lines(build: Build, unit: Unit, stock: Stock | None) -> Iterator[str]:
-    """Rods of every diameter the item needs that is not in stock."""
+    """Rods of every diameter that the item needs and the stock lacks."""
     there = [rod.diameter for rod in stock.rods] if stock else []
     for diameter in sorted({rod.diameter for rod in build.rods}):
         if not any(math.isclose(diameter, one, abs_tol=1e-6) for one in there):
@@ -260,7 +262,7 @@ def _rod_lines(build: Build, unit: Unit, stock: Stock | None) -> Iterator[str]:
 
 def _rod(pieces: Sequence[RodPart], unit: Unit) -> Iterator[str]:
     longest = max(rod.length for rod in pieces) + _MARGIN
-    # A rod a little longer than the longest piece, where the usual ones are too short.
+    # Where the usual rods are too short, a rod a little longer than the longest piece.
     length = max(_ROD_MM[unit], math.ceil(longest / MM_PER[unit]) * MM_PER[unit])
     word = format_length(pieces[0].diameter, unit=unit)
     yield from (

@@ -1,7 +1,7 @@
-"""A design's parameters, and the values a user wrote turned into checked ones: lengths in mm, counts, choices, pins.
+"""A design's parameters, which turn a user's values into checked ones: lengths in mm, counts, choices, pins.
 
-A raw value is what stands in the file. A mistake is a `BadValue`; the caller knows the file and the line and makes a
-`Problem` of it.
+A raw value is the value as the file has it. A mistake is a `BadValue`; the caller knows the file and the line and makes
+a `Problem` of it.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ from cutjob.units import Unit
 
 
 class LayerUse(NamedTuple):
-    """What the lines of a layer (or of a colour) stand for, one of `USES`, and how deep that is cut, mm."""
+    """The use of the lines of a layer or a colour, one of `USES`, and the depth of the cut, mm."""
 
     layer: str
     use: str
@@ -41,20 +41,20 @@ LayerUses: TypeAlias = tuple[LayerUse, ...]
 Depth: TypeAlias = tuple[str, float]
 Value: TypeAlias = float | int | bool | str | tuple[float, ...] | tuple[Pin, ...] | tuple[Depth, ...] | LayerUses
 
-# What the lines of a layer of a drawing may stand for; those that take a depth, and whether they need one.
+# The uses of a layer's lines in a drawing; the uses that take a depth, and whether they need it.
 USES = ("outline", "opening", "hole", "mark", "pocket", "ignore")
 _SUNK = {"pocket": True, "hole": False, "mark": False}
 _DEPTHS = "layers with their depths, such as { recess = 6 }"
-_LAYERS = 'layers and colours with what they are, such as { front = "outline", recess = { pocket = 6 } }; depths'
+_LAYERS = 'layers and colours with their use, such as { front = "outline", recess = { pocket = 6 } }; depths'
 _POCKET = '{ pocket = "1/4 in" }'
 _MOST_IN_A_LIST = 50
-# Two pins nearer to each other than this share bend no real strip.
+# No real strip can be bent round two pins nearer to each other than this share.
 _CLOSEST_PINS = 0.01
 
 
 @dataclass(frozen=True, slots=True)
 class _Several(Kind[Value]):
-    """Several values in a list, or of the layers in a table, made by `make`; `each` reads one of them."""
+    """Several values in a list, or in a table of layers, made by `make`; `each` reads one of them."""
 
     words: str
     holder: type[list[Any]] | type[dict[str, object]]
@@ -86,14 +86,14 @@ def _pins(raw: list[Any], height: Length | Number, unit: Unit) -> tuple[Pin, ...
             raise BadValue(f"{shown(one)} is not a pin", "write two numbers such as [0.5, 0.8]")
         pins.append((Number().read(one[0], unit=unit), height.read(one[1], unit=unit)))
     if len(pins) < 2:
-        raise BadValue("a curve needs at least two pins", "one at 0, the centre, and one at 1, the tip")
+        raise BadValue("a curve needs at least two pins", "put one at 0, the centre, and one at 1, the tip")
     places = [along for along, _ in pins]
     if any(after - before < _CLOSEST_PINS for before, after in itertools.pairwise(places)):
         message = "the pins must go from the centre outwards"
-        raise BadValue(message, f"each at least {_CLOSEST_PINS} further along than the last")
+        raise BadValue(message, f"put each at least {_CLOSEST_PINS} further along than the one before")
     if places[0] != 0 or places[-1] != 1:
         message = f"the pins reach from {places[0]:g} to {places[-1]:g}"
-        raise BadValue(message, "the first is at 0, the centre, the last at 1")
+        raise BadValue(message, "put the first at 0, the centre, and the last at 1, the tip")
     return tuple(pins)
 
 
@@ -135,9 +135,9 @@ _KINDS: Mapping[str, Callable[[float | None, float | None], Kind[Value]]] = {
 class Parameter:
     """One thing of a design that can be changed.
 
-    `least` and `greatest` are inclusive limits, mm for lengths (of each length in a list); for pins they bound the
-    share of the height. `default` is a raw value as in a file in mm; without one the parameter is left unset unless a
-    size or the user sets it, and `required` says that the user has to.
+    `least` and `greatest` are inclusive limits, mm for lengths and for each length in a list; for pins they limit the
+    share of the height. `default` is a raw value as in a file in mm; without one the parameter is only set where a size
+    or the user sets it. A parameter that is `required` must be set by the user.
     """
 
     name: str
@@ -174,7 +174,7 @@ class Values:
     by_name: Mapping[str, Value]
 
     def has(self, name: str) -> bool:
-        """True when the parameter is set."""
+        """True where the parameter is set."""
         return name in self.by_name
 
     def number(self, name: str) -> float:
@@ -184,7 +184,7 @@ class Values:
         return float(value)
 
     def number_or(self, name: str, otherwise: float) -> float:
-        """A length or number, or `otherwise` when it is not set."""
+        """A length or number, or `otherwise` where it is not set."""
         return self.number(name) if self.has(name) else otherwise
 
     def count(self, name: str) -> int:
@@ -206,13 +206,13 @@ class Values:
         return value
 
     def lengths(self, name: str) -> tuple[float, ...]:
-        """A list of lengths in mm, empty when it is not set."""
+        """A list of lengths in mm, empty where it is not set."""
         value = self.by_name.get(name, ())
         assert isinstance(value, tuple), name
         return tuple(one for one in value if isinstance(one, (int, float)))
 
     def depths(self, name: str) -> tuple[Depth, ...]:
-        """Layers with their depths in mm, none when it is not set."""
+        """Layers with their depths in mm, none where it is not set."""
         value = self.by_name.get(name, ())
         assert isinstance(value, tuple), name
         return tuple(
@@ -222,7 +222,7 @@ class Values:
         )
 
     def layers(self, name: str) -> LayerUses:
-        """What the layers of a drawing stand for, nothing when it is not set."""
+        """The uses of a drawing's layers, none where it is not set."""
         value = self.by_name.get(name, ())
         assert isinstance(value, tuple), name
         return tuple(one for one in value if isinstance(one, LayerUse))

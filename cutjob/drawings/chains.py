@@ -1,10 +1,10 @@
-"""Loose lines and arcs joined end to end into closed loops. What closes nothing is told apart as open chains.
+"""Joins loose lines and arcs end to end into closed loops; those that close no loop are open chains.
 
 1. A line drawn twice is dropped once.
 2. Ends that meet are one node; ends that almost meet, up to `TOLERANCES.repair`, are brought together.
-3. What hangs loose, or joins two loops without closing one, is open.
-4. The rest is a plane network: its cells, the smallest areas the lines close off, are the loops. So two parts drawn
-   with one line between them are two parts.
+3. A line with a loose end, or between two loops without closing one, is open.
+4. All other lines are a plane network: its cells, the smallest areas that the lines enclose, are the loops. So two
+   parts that share a line are two parts.
 """
 
 from __future__ import annotations
@@ -19,13 +19,13 @@ from cutjob.drawings.near_pairs import near_points
 from cutjob.geometry.segment import Arc, Line, Point, Segment, distance
 from cutjob.tolerances import TOLERANCES
 
-_TWICE = 0.001  # mm; lines that lie this close are one line drawn twice: below what any machine resolves
-_LOOK = 0.05  # mm along an edge at which its direction is read, so that tangent arcs are told apart
+_TWICE = 0.001  # mm; lines this close are one line drawn twice; finer than any machine
+_LOOK = 0.05  # mm along an edge; its direction is taken there, where tangent arcs differ
 
 
 @dataclass(frozen=True, slots=True)
 class Loop:
-    """A closed chain, and how far (mm) it may lie from what was drawn."""
+    """A closed chain, and how far it may be from the drawn lines, mm."""
 
     segments: tuple[Segment, ...]
     deviation: float
@@ -35,13 +35,13 @@ class Loop:
 
 @dataclass(slots=True)
 class Joined:
-    """What became of the loose lines of one layer."""
+    """The result for the loose lines of one layer."""
 
     loops: list[Loop] = field(default_factory=list)
     open_chains: list[Loop] = field(default_factory=list)
     doubled: int = 0
     widest_gap: float = 0.0
-    shared: int = 0  # cells beyond one per network, where lines are shared
+    shared: int = 0  # cells beyond one per network, which share lines
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,9 +54,9 @@ class _Edge:
 
 
 def join(shapes: Sequence[Shape]) -> Joined:
-    """Return the loops and the open chains that the open shapes of one layer make.
+    """Return the loops and the open chains made of the open shapes of one layer.
 
-    Raises TangledError where very many ends, or lines drawn twice, lie in one place.
+    Raises TangledError where very many ends, or lines drawn twice, are in one place.
     """
     result = Joined()
     edges = [_Edge(part, shape) for shape in shapes for segment in shape.segments for part in _halves(segment)]
@@ -66,7 +66,7 @@ def join(shapes: Sequence[Shape]) -> Joined:
     edges, result.widest_gap = _with_nodes(edges)
     kept, loose = _without_loose(edges)
     cells, bridges = _cells(kept)
-    if bridges:  # a line between two loops closes nothing; without it both still close
+    if bridges:  # a line between two loops; both close without it
         loose += [kept[index] for index in sorted(bridges)]
         kept = [edge for index, edge in enumerate(kept) if index not in bridges]
         cells, _ = _cells(kept)
@@ -78,7 +78,7 @@ def join(shapes: Sequence[Shape]) -> Joined:
 
 
 def _halves(segment: Segment) -> list[Segment]:
-    """Split arcs beyond half a turn: ends that almost meet then still leave well-defined arcs."""
+    """Split arcs of more than half a turn, so that they stay well-defined when their ends are moved."""
     if isinstance(segment, Arc) and abs(segment.sweep) > math.pi * (1 + 1e-9):
         return [segment.part(0, 0.5), replace(segment.part(0.5, 1), start=segment.part(0, 0.5).end)]
     return [segment]
@@ -94,7 +94,7 @@ def _loop(edges: list[_Edge]) -> Loop:
 
 
 def _without_doubles(edges: list[_Edge]) -> tuple[list[_Edge], int]:
-    """Return the edges without those that lie on an earlier one, in either direction, and how many these were."""
+    """Return the edges without those that repeat an earlier one, in either direction, and the number left out."""
     if not edges:
         return [], 0
     dropped: set[int] = set()
@@ -139,7 +139,7 @@ def _with_nodes(edges: list[_Edge]) -> tuple[list[_Edge], float]:
         root_a, root_b = sets.find(a), sets.find(b)
         if root_a == root_b:
             continue
-        # Beyond rounding only loose ends are moved, and never the two ends of one short line onto each other.
+        # Apart from rounding, only loose ends are moved, and never the two ends of a short line onto each other.
         loose = size[root_a] == 1 or size[root_b] == 1
         short = any(_closes_short(edges[end // 2].segment, end // 2, sets, {root_a, root_b}) for end in (a, b))
         if gap <= TOLERANCES.same_point or (loose and not short):
@@ -154,12 +154,12 @@ def _with_nodes(edges: list[_Edge]) -> tuple[list[_Edge], float]:
 
 
 def _closes_short(segment: Segment, index: int, sets: _Sets, roots: set[int]) -> bool:
-    """Say whether bringing two nodes together would make a short line into nothing."""
+    """Whether a short line would vanish if two nodes were brought together."""
     return segment.length <= 3 * TOLERANCES.repair and roots == {sets.find(2 * index), sets.find(2 * index + 1)}
 
 
 def _meeting_place(ends: list[tuple[Segment, Point]]) -> Point:
-    """Return where ends that almost meet are joined: on an arc's end, where two lines meet, or halfway."""
+    """Return the point where ends that almost meet are joined: an arc's end, the crossing of two lines, or halfway."""
     points = [point for _, point in ends]
     if max(distance(points[0], point) for point in points) <= TOLERANCES.same_point:
         return points[0]
@@ -176,7 +176,7 @@ def _meeting_place(ends: list[tuple[Segment, Point]]) -> Point:
 def _where_lines_meet(first: Segment, second: Segment) -> Point | None:
     (x0, y0), (x1, y1), (x2, y2), (x3, y3) = first.start, first.end, second.start, second.end
     cross = (x1 - x0) * (y3 - y2) - (y1 - y0) * (x3 - x2)
-    if abs(cross) <= 0.1 * first.length * second.length:  # too slanting to move along the lines
+    if abs(cross) <= 0.1 * first.length * second.length:  # the lines are too nearly parallel to move along them
         return None
     share = ((x2 - x0) * (y3 - y2) - (y2 - y0) * (x3 - x2)) / cross
     return x0 + share * (x1 - x0), y0 + share * (y1 - y0)
@@ -199,7 +199,7 @@ def _moved(edge: _Edge, index: int, sets: _Sets, places: dict[int, Point]) -> _E
 
 
 def _arc_through(start: Point, middle: Point, end: Point, clockwise: bool) -> Segment:
-    """Return the arc through three points, a line where they are in line or out of order."""
+    """Return the arc through three points; a line where they are in line or out of order."""
     ax, ay = middle[0] - start[0], middle[1] - start[1]
     bx, by = end[0] - start[0], end[1] - start[1]
     cross = ax * by - ay * bx  # positive when the middle lies right of the chord: counter-clockwise
@@ -211,13 +211,13 @@ def _arc_through(start: Point, middle: Point, end: Point, clockwise: bool) -> Se
 
 
 def _without_loose(edges: list[_Edge]) -> tuple[list[_Edge], list[_Edge]]:
-    """Return the edges that lie between others at both ends, and those that hang loose, worn away from their ends."""
+    """Return the edges joined to others at both ends, and the loose ones, which are removed from their ends inward."""
     at: dict[int, set[int]] = defaultdict(set)
     for index, edge in enumerate(edges):
         if edge.start != edge.end:
             at[edge.start].add(index)
             at[edge.end].add(index)
-    # A short line whose ends were brought together would be nothing.
+    # A short line whose ends were brought together would vanish.
     loose = {index for index, edge in enumerate(edges) if edge.start == edge.end}
     waiting = [node for node, around in at.items() if len(around) == 1]
     while waiting:
@@ -233,7 +233,7 @@ def _without_loose(edges: list[_Edge]) -> tuple[list[_Edge], list[_Edge]]:
 
 
 def _run(edges: list[_Edge], half: int) -> _Edge:
-    """Return the edge as half-edge 2i runs along it, or 2i + 1 against it."""
+    """Return the edge in the direction of its half-edge: 2i runs along it, 2i + 1 against it."""
     edge = edges[half // 2]
     if half % 2 == 0:
         return edge
@@ -241,10 +241,10 @@ def _run(edges: list[_Edge], half: int) -> _Edge:
 
 
 def _cells(edges: list[_Edge]) -> tuple[list[list[int]], set[int]]:
-    """Return the cells of the network as rings of half-edges, run counter-clockwise, and the edges that close none.
+    """Return the cells of the network as counter-clockwise rings of half-edges, and the edges that close no cell.
 
-    From each half-edge the walk turns at its end to the next edge clockwise from the one it came on, which keeps one
-    cell on its left. Where a ring comes by a node again the part between is a ring of its own.
+    At the end of each half-edge the walk turns to the next edge clockwise from the one it came on, which keeps the same
+    cell on its left. Where a ring reaches a node again, the part in between is a ring of its own.
     """
     leaving: dict[int, list[int]] = defaultdict(list)
     for half in range(2 * len(edges)):
@@ -296,7 +296,7 @@ def _bearing(segment: Segment) -> float:
 
 
 def _area(edges: list[_Edge], ring: list[int]) -> float:
-    # Taken from a point of the ring, so that small rings far from the origin keep their digits.
+    # Measured from a point of the ring, so that small rings far from the origin keep their digits.
     ox, oy = _run(edges, ring[0]).segment.start
     total = 0.0
     for half in ring:
@@ -309,7 +309,7 @@ def _area(edges: list[_Edge], ring: list[int]) -> float:
 
 
 def _open_chains(edges: list[_Edge]) -> list[list[_Edge]]:
-    """Return the loose edges as chains from end to end, parted where more than two meet."""
+    """Return the loose edges as chains from end to end, divided where more than two meet."""
     at: dict[int, list[int]] = defaultdict(list)
     for index, edge in enumerate(edges):
         at[edge.start].append(2 * index)

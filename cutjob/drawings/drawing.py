@@ -1,6 +1,6 @@
-"""What a drawing file holds, as values: the lines found in it, and the closed contours made of them. mm, Y up.
+"""The contents of a drawing file as values: the lines in it, and the closed contours made of them. mm, Y up.
 
-Colours of lines in a drawing, in one spelling: `#rrggbb`, so that they can be compared with those a job names.
+Colours are spelled as `#rrggbb`, so that they can be compared with those of a job.
 """
 
 from __future__ import annotations
@@ -51,7 +51,7 @@ _RGB = re.compile(rf"rgb\(\s*{_SHARE}{_BETWEEN}{_SHARE}{_BETWEEN}{_SHARE}\s*\)")
 
 
 def colour_of(text: str) -> str:
-    """Return a colour as `#rrggbb`; a word that is not known stays as it is, in small letters; "" for none."""
+    """Return a colour as `#rrggbb`, an unknown word in small letters, or "" for no colour."""
     word = text.strip().lower()
     if word in ("none", "transparent", ""):
         return ""
@@ -70,19 +70,19 @@ def _share(text: str) -> int:
 
 
 LARGEST_FILE = 10_000_000  # bytes; a drawing of wooden parts has some thousands of lines
-MOST_SEGMENTS = 20_000  # lines and arcs; more are a picture traced dot by dot, and take minutes
-FITTED = 4  # lines and arcs that one piece of a fitted curve counts for, as finding it takes a hundred times as long
-MOST_CHORDS = 1_500_000  # of all arcs: 10,000 holes of 20 mm have less, 500 arcs as large as a house have more
-WORK_OF_A_FAILURE = 2500  # lines and arcs that a curve counts for where no fit is found, after a third of a second
-MOST_SHAPES = 50_000  # after repeating blocks and groups wherever they are used
+MOST_SEGMENTS = 20_000  # lines and arcs; more come from a picture traced dot by dot, and take minutes
+FITTED = 4  # lines and arcs that one piece of a fitted curve counts as; finding it takes a hundred times as long
+MOST_CHORDS = 1_500_000  # of all arcs: 10,000 holes of 20 mm have fewer, 500 arcs as large as a house have more
+WORK_OF_A_FAILURE = 2500  # lines and arcs that a curve counts as where no fit is found, after a third of a second
+MOST_SHAPES = 50_000  # with blocks and groups counted wherever they are used
 MOST_OUTLINES = 5000  # closed contours; parts, holes and pockets together
 DEEPEST = 64  # blocks within blocks, groups within groups
-FAR = "has coordinates that are not numbers, or lie more than a kilometre away"
-_FURTHEST = 1e6  # mm; a kilometre from the origin doubles still carry 1e-10 mm, and no workshop is larger
+FAR = "has coordinates that are not numbers, or are more than a kilometre away"
+_FURTHEST = 1e6  # mm; at a kilometre from the origin doubles are exact to 1e-10 mm, and no workshop is larger
 
 
 class TooManyError(ValueError):
-    """One thing draws more lines and arcs than a whole drawing may."""
+    """One entity has more lines and arcs than a whole drawing may have."""
 
 
 Units = Literal["in", "mm", "px"]  # px: 1/96 in, as CSS has it
@@ -91,7 +91,7 @@ MM_PER_UNIT: dict[Units, float] = {"in": 25.4, "mm": 1.0, "px": 25.4 / 96}
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DrawnContour:
-    """A closed contour, and how far (mm) it may lie from what was drawn: fitting and mending. 0 when exact."""
+    """A closed contour, and how far fitting and repair may have moved it from the drawn lines, mm; 0 where exact."""
 
     layer: str
     contour: Contour
@@ -109,7 +109,7 @@ class DrawnPath:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Drawing:
-    """The contours of a file. `ignored` says what was left out, `notes` what was mended, both for the job sheet."""
+    """The contours of a file. `ignored` lists what was left out, `notes` what was repaired, both for the job sheet."""
 
     source: Path
     units: str
@@ -122,8 +122,8 @@ class Drawing:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Shape:
-    """One thing drawn: a chain of segments in mm, closed or not, before anything is joined. `colour` is that of its
-    line as `line_colours` spells it, where the reader knows one.
+    """One drawn shape: a chain of segments in mm, closed or not, before anything is joined. `colour` is that of its
+    line as `colour_of` spells it, where the reader knows it.
     """
 
     layer: str
@@ -137,7 +137,7 @@ class Shape:
 
 @dataclass(slots=True)
 class Findings:
-    """What a reader gathers on its way through a file; private to the reading of one file."""
+    """The results that a reader collects from one file."""
 
     file: str
     shapes: list[Shape] = field(default_factory=list)
@@ -157,7 +157,7 @@ class Findings:
         )
 
     def add(self, shape: Shape) -> None:
-        """Take a shape, unless its coordinates are not numbers a workshop has."""
+        """Add a shape, unless its coordinates are too large or not finite."""
         self.segments += len(shape.segments) * (FITTED if shape.deviation else 1)
         if self.segments > MOST_SEGMENTS:
             self.too_many(place=shape.place, line=shape.line)
@@ -174,38 +174,38 @@ class Findings:
             )
 
     def take(self, shape: Shape) -> None:
-        """Take a shape whose coordinates are sound, unless its arcs and those before are too large to look through."""
+        """Add a shape with valid coordinates, unless its arcs and those before are too large to check."""
         arcs = (segment for segment in shape.segments if isinstance(segment, Arc))
         self.chords += sum(chord_count(arc.radius, arc.sweep, TOLERANCES.chord) for arc in arcs)
         if self.chords <= MOST_CHORDS:
             self.shapes.append(shape)
             return
-        self.segments = MOST_SEGMENTS + 1  # nothing more is looked at
+        self.segments = MOST_SEGMENTS + 1  # ends the reading
         self.problem(
-            f"with this the drawing's arcs are too large, or too many: they take more than {MOST_CHORDS} chords",
-            "see whether its units are right, or leave out what is not to be cut",
+            f"with this the drawing's arcs are too large, or too many: they need more than {MOST_CHORDS} chords",
+            "check its units, or delete lines that are not to be cut",
             place=shape.place,
             line=shape.line,
         )
 
     def unfit(self, error: CutjobError, *, place: str, line: int | None = None) -> None:
-        """Note a curve that can't be fitted, which took as long to find as many lines take to draw."""
+        """Count a curve that can't be fitted as many lines, as the attempt takes as long."""
         self.segments += WORK_OF_A_FAILURE
         for problem in error.problems:
             self.problem(problem.message, problem.advice, place=place, line=line)
 
     def visit(self) -> bool:
-        """Count one thing on the way through the file; False, and a problem once, where there are too many."""
+        """Count one thing in the file; False, and a problem once, where there are too many."""
         self.visited += 1
         if self.visited == MOST_SHAPES + 1:
             self.problem(
-                f"draws more than {MOST_SHAPES} things once everything repeated is put in its places",
-                "leave out what is not to be cut",
+                f"has more than {MOST_SHAPES} shapes, with repeated ones counted each time",
+                "delete shapes that are not to be cut",
             )
         return self.visited <= MOST_SHAPES and self.segments <= MOST_SEGMENTS
 
     def room_for(self, count: int, *, place: str, line: int | None = None) -> bool:
-        """Whether so many more segments may be drawn; False, and a problem once, where they may not."""
+        """Whether `count` more segments are allowed; False, and a problem once, where they are not."""
         if self.segments + count <= MOST_SEGMENTS:
             return True
         self.segments += count
@@ -213,19 +213,19 @@ class Findings:
         return False
 
     def too_many(self, *, place: str, line: int | None = None) -> None:
-        """Note, once, that the file draws more than can be looked through."""
+        """Add one problem: the file has more lines than can be checked."""
         pieces = MOST_SEGMENTS // FITTED
         message = f"with this the drawing has more than {MOST_SEGMENTS} lines and arcs, or {pieces} pieces of curves"
         if not any(problem.message == message for problem in self.problems):
-            self.problem(message, "simplify its curves, or leave out what is not to be cut", place=place, line=line)
+            self.problem(message, "simplify its curves, or delete lines that are not to be cut", place=place, line=line)
 
     def set_units(self, units: str, mm_per_unit: float, frame: Affine | None = None) -> None:
-        """Note the file's units, and how places in mm are found in its own coordinates."""
+        """Set the file's units, and the map from places in mm to its own coordinates."""
         self.units, self.mm_per_unit = units, mm_per_unit
         self.frame = frame or Affine(1 / mm_per_unit, 0.0, 0.0, 1 / mm_per_unit, 0.0, 0.0)
 
     def enlarge(self, scale: float) -> None:
-        """Note that everything is read `scale` times as large as it is drawn."""
+        """Set the scale at which everything is read."""
         self.mm_per_unit *= scale
         self.frame = self.frame @ Affine(1 / scale, 0.0, 0.0, 1 / scale, 0.0, 0.0)
 
@@ -258,5 +258,5 @@ def _sound(segment: Segment) -> bool:
 
 
 def is_near(point: Point) -> bool:
-    """True for a place a workshop has; false for numbers that are not finite."""
+    """True for a place less than a kilometre away; False for one farther or not finite."""
     return abs(point[0]) <= _FURTHEST and abs(point[1]) <= _FURTHEST

@@ -1,9 +1,8 @@
-"""A DXF file to the shapes drawn in it: model space, blocks put in their places, hidden layers left out.
+"""Reads a DXF file into its shapes: model space, with blocks in their places, without hidden layers.
 
-One entity of a DXF file to segments, in mm, seen from above.
-
-Circles, arcs and bulges lie in their own plane, given by an extrusion vector (the DXF reference's object coordinates);
-lines, ellipses, splines and 3D polylines are given in space. All are placed by the matrix of the blocks they stand in.
+Each entity becomes segments in mm, seen from above. Circles, arcs and bulges are in their own plane, which an extrusion
+vector gives (the DXF reference's object coordinates); lines, ellipses, splines and 3D polylines are in space. All are
+placed by the matrix of the blocks round them.
 """
 
 from __future__ import annotations
@@ -34,27 +33,27 @@ if TYPE_CHECKING:
     from ezdxf.math import Matrix44, Vec3
 
 
-# Heights within one entity may differ by this much, mm: seen from above, a line loses d^2 / 2 L of its length.
+# Heights in one entity may differ by this much, mm: seen from above, a line is shorter by d^2 / 2 L.
 _LEVEL = 0.01
 
 Drawn = tuple[tuple[Segment, ...], bool, float]  # segments, closed, deviation
 
 
 class NotFlatError(ValueError):
-    """The entity does not lie parallel to the plane of the drawing."""
+    """The entity is not parallel to the plane of the drawing."""
 
 
 def drawn(entity: DXFEntity, matrix: Matrix44) -> Drawn | None:
-    """Return what the entity draws, or None for a kind that draws no outline.
+    """Return the entity's segments, or None for a kind that draws no outline.
 
-    Raises NotFlatError for one that is tilted, ValueError for one that makes no sense, CurveFitError.
+    Raises NotFlatError where it is tilted, ValueError where it makes no sense, CurveFitError where no fit is found.
     """
     read = _READERS.get(entity.dxftype())
     return None if read is None else read(entity, matrix)
 
 
 def points_of(entity: DXFEntity) -> int:
-    """Return how many points the file gives for an entity; 1 where it can't have many."""
+    """Return the number of points that the file gives for an entity; 1 for a kind with few points."""
     kind = entity.dxftype()
     if kind == "LWPOLYLINE":
         return len(entity)  # type: ignore[arg-type]
@@ -71,19 +70,19 @@ def _flat(points: list[Vec3], matrix: Matrix44) -> list[Point]:
         raise ValueError(FAR)
     heights = [p.z for p in placed]
     if heights and not max(heights) - min(heights) <= _LEVEL:
-        raise NotFlatError("does not lie flat: its points have different heights")
+        raise NotFlatError("is not flat: its points have different heights")
     return [(p.x, p.y) for p in placed]
 
 
 def _plane(entity: DXFEntity, matrix: Matrix44, elevation: float, size: float) -> Affine:
-    """Return the map from the entity's own plane to the drawing; `size` is how far the entity reaches in it."""
+    """Return the map from the entity's own plane to the drawing; `size` is the entity's extent in it."""
     ocs = entity.ocs()  # type: ignore[attr-defined]
     origin, x, y = (
         matrix.transform(ocs.to_wcs(point)) for point in ((0, 0, elevation), (1, 0, elevation), (0, 1, elevation))
     )
     ux, uy = x - origin, y - origin
     if not (abs(ux.z) + abs(uy.z)) * size <= _LEVEL:
-        raise NotFlatError("does not lie flat: it is drawn on a tilted plane")
+        raise NotFlatError("is not flat: it is drawn on a tilted plane")
     return Affine(ux.x, ux.y, uy.x, uy.y, origin.x, origin.y)
 
 
@@ -119,7 +118,7 @@ def _arc(entity: DXFEntity, matrix: Matrix44) -> Drawn:
     if not math.isfinite(turn):
         raise ValueError("has angles that are not numbers")
     turn %= 2 * math.pi
-    # Equal angles mean the whole circle.
+    # Equal angles mean a full circle.
     return _round(entity, matrix, start, start + (turn if turn > 1e-9 else 2 * math.pi))
 
 
@@ -177,7 +176,7 @@ def _bulged(
 
 
 def _polyline(entity: Polyline, matrix: Matrix44) -> Drawn | None:
-    # Bit 16 of a vertex marks a corner of a spline's frame, which is not on the curve (DXF reference, VERTEX).
+    # Bit 16 of a vertex marks a control point of a spline, which is not on the curve (DXF reference, VERTEX).
     vertices = [v for v in entity.vertices if not v.dxf.flags & 16]
     closed = bool(entity.is_closed)
     if entity.is_2d_polyline:
@@ -223,9 +222,9 @@ _UNIT_CODES: dict[int, tuple[str, float]] = {
     10: ("yd", 914.4),
     14: ("dm", 100.0),
 }
-MOST_TAGS = 60_000  # things begun in a file, ends of them too; the library takes a second for every 20,000
-MOST_BINARY = 2_000_000  # bytes of the binary form, in which what is begun can't be counted beforehand
-# Fitting a spline takes as long for each of its points as so many lines, and may come to nothing in the end.
+MOST_TAGS = 60_000  # entities and their ends in a file; the library takes a second for every 20,000
+MOST_BINARY = 2_000_000  # bytes of the binary form, in which entities can't be counted beforehand
+# For each of its points, fitting a spline takes as long as this many lines, and it may fail in the end.
 _WORK_OF_A_SPLINE = 2
 _NAME_OF_ERROR = re.compile(r"^[A-Za-z]+Error: ")
 _STATE_UNITS = 'state them with the drawing: units = "in" or units = "mm"'
@@ -234,7 +233,7 @@ _STATE_UNITS = 'state them with the drawing: units = "in" or units = "mm"'
 def read_dxf(path: Path, *, units: Units | None, unstated: Units | None = None, scale: float = 1.0) -> Findings:
     """Return the shapes of a DXF file in mm, `scale` times as large as drawn, and its problems.
 
-    `units` overrides those the file names, `unstated` stands in where it names none.
+    `units` overrides the file's; `unstated` is used where the file names none.
     """
     from ezdxf.math import Matrix44
 
@@ -253,7 +252,7 @@ def read_dxf(path: Path, *, units: Units | None, unstated: Units | None = None, 
         and not found.problems
         and any(len(layout) for layout in document.layouts if layout.is_any_paperspace)
     ):
-        found.problem("has drawings on its paper pages only", "draw the parts in model space, at full size")
+        found.problem("has lines only in its paper layouts", "draw the parts in model space, at full size")
     return found
 
 
@@ -264,20 +263,20 @@ def _document(path: Path, found: Findings) -> DxfDocument | None:
         data = path.read_bytes()
         binary = data.startswith(b"AutoCAD Binary DXF")
         if not binary and _begun(data) > MOST_TAGS:
-            found.problem(f"holds more than {MOST_TAGS} things", "leave out what is not to be cut")
+            found.problem(f"has more than {MOST_TAGS} entities", "delete lines that are not to be cut")
             return None
         if binary and len(data) > MOST_BINARY:
             message = f"is in the binary form and larger than {MOST_BINARY // 1_000_000} MB"
-            found.problem(message, "leave out what is not to be cut, or export it as text")
+            found.problem(message, "delete lines that are not to be cut, or export it as text")
             return None
-        if data.startswith(b"\xef\xbb\xbf"):  # a byte order mark, which some editors put in front
+        if data.startswith(b"\xef\xbb\xbf"):  # a byte order mark, which some editors write first
             return read(io.StringIO(data[3:].decode("utf-8", errors="surrogateescape"), newline=None))
         if not binary and b"\0" in data:
             found.problem("is not a DXF file", "export the drawing as DXF")
             return None
         document = readfile(path)
         document.modelspace()  # missing in some damaged files
-    except Exception as error:  # the library raises nearly anything on damaged files
+    except Exception as error:  # the library raises many kinds of error on damaged files
         words = _words_of(error)
         found.problem(
             f"is damaged, cut short or no DXF file{': ' + words if words else ''}", "export the drawing as DXF again"
@@ -287,7 +286,7 @@ def _document(path: Path, found: Findings) -> DxfDocument | None:
 
 
 def _words_of(error: Exception) -> str:
-    """What the library says of a damaged file; nothing where it failed by an error that was not meant for anyone."""
+    """The library's message on a damaged file; empty where the error has no message for a reader."""
     from ezdxf.lldxf.const import DXFError
 
     if not isinstance(error, (DXFError, OSError)):
@@ -297,7 +296,9 @@ def _words_of(error: Exception) -> str:
 
 
 def _begun(data: bytes) -> int:
-    """How many things a file begins: its even lines are codes, of which 0 begins one (DXF reference, group codes)."""
+    """The number of entities in a file: every other line is a code, and 0 begins an entity (DXF reference, group
+    codes).
+    """
     return sum(code.strip() == b"0" for code in data.split(b"\n")[::2])
 
 
@@ -311,15 +312,15 @@ def _units(document: DxfDocument, units: Units | None, unstated: Units | None, f
         found.set_units(*_UNIT_CODES[code])
         return True
     if code == 0:
-        found.problem("does not say in which units it is drawn", _STATE_UNITS)
+        found.problem("does not state its units", _STATE_UNITS)
     else:
-        found.problem(f"is drawn in units nobody cuts wood in ($INSUNITS {code})", _STATE_UNITS)
+        found.problem(f"has units that are not used for wood ($INSUNITS {code})", _STATE_UNITS)
     return False
 
 
 @dataclass(frozen=True, slots=True)
 class _Place:
-    """Where entities stand: the matrix to mm, the layer of the block reference, the blocks gone through."""
+    """The frame of entities: the matrix to mm, the layer of the block reference, the blocks round them."""
 
     matrix: Matrix44
     layer: str | None
@@ -327,7 +328,7 @@ class _Place:
 
 
 def _value(entity: DXFEntity, name: str, default: object) -> object:
-    """Return a property; kinds of entity the library doesn't know have none."""
+    """Return a property; entities of a kind that the library doesn't know have none."""
     return entity.dxf.get(name, default) if entity.dxf.is_supported(name) else default
 
 
@@ -344,7 +345,7 @@ class _Walk:
     def entity(self, entity: DXFEntity, place: _Place) -> None:
         kind = unmarked(entity.dxftype())
         own = unmarked(str(_value(entity, "layer", "0")))
-        # Layer 0 within a block stands for the layer the block is put on (DXF reference, INSERT).
+        # Layer 0 in a block means the layer that the block is put on (DXF reference, INSERT).
         layer = place.layer if own == "0" and place.layer is not None else own
         hidden = self.hidden(entity, layer, block=kind == "INSERT")
         if hidden:
@@ -364,7 +365,7 @@ class _Walk:
                 self.drawn(entity, layer, place, words)
         except CutjobError as error:
             self.found.unfit(error, place=words)
-        except (DXFError, AttributeError, LookupError, TypeError):  # what the entity should have is missing
+        except (DXFError, AttributeError, LookupError, TypeError):  # the entity is not complete
             self.found.problem("is not complete", "draw it again", place=words)
         except (ValueError, ArithmeticError) as error:
             plain = str(error) == FAR or isinstance(error, NotFlatError)
@@ -379,7 +380,7 @@ class _Walk:
         entry = self.document.layers.get(layer)
         if entry.is_frozen():
             return f'on layer "{layer}", which is frozen'
-        # What stands in a block on other layers shows even if the block's own layer is off.
+        # Lines of a block on other layers show even where the block's own layer is off.
         if entry.is_off() and not block:
             return f'on layer "{layer}", which is off'
         return ""
@@ -395,14 +396,14 @@ class _Walk:
             self.found.problem("contains itself", "explode it in the drawing, or take it out of itself", place=words)
             return
         if len(place.blocks) >= DEEPEST:
-            self.found.problem(f"lies in more than {DEEPEST} other blocks", "explode it in the drawing", place=words)
+            self.found.problem(f"is inside more than {DEEPEST} other blocks", "explode it in the drawing", place=words)
             return
         if block.block is not None and block.block.is_xref:
             self.found.ignored[f'reference to another file, "{name}"'] += 1
             return
         count = max(1, insert.dxf.get("row_count", 1)) * max(1, insert.dxf.get("column_count", 1))
         if count > MOST_SHAPES:
-            self.found.problem(f"is repeated {count} times", "leave out what is not to be cut", place=words)
+            self.found.problem(f"is repeated {count} times", "delete copies that are not to be cut", place=words)
             return
         for copy in insert.multi_insert() if count > 1 else [insert]:
             inner = copy.matrix44() * place.matrix

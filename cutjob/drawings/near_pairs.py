@@ -1,7 +1,7 @@
-"""Which lines and arcs, or which points, lie near each other, with an end to the search where too many do.
+"""Finds lines and arcs, or points, that are near each other, and gives up where there are too many.
 
-Every drawing worth cutting has few such pairs beside the joints of its outlines. In a tangle, where everything crosses
-everything, they grow with the square of its lines: that is told, not looked through.
+A useful drawing has few such pairs apart from the joints of its outlines. In a tangle, where everything crosses
+everything, their number grows with the square of the lines; this is an error, not searched to the end.
 """
 
 from __future__ import annotations
@@ -18,12 +18,12 @@ from cutjob.tolerances import TOLERANCES
 
 _AT_ONCE = 128
 _MOST_BOXES = 1_000_000  # pairs whose boxes meet: about two seconds
-_MOST_PAIRS = (10, 10_000)  # pairs that meet: so many for each segment, and besides
-_MOST_CHORDS = 256  # of an arc; of more its box is taken
+_MOST_PAIRS = (10, 10_000)  # most pairs that meet: for each segment, and in addition
+_MOST_CHORDS = 256  # of an arc; an arc with more is taken as its box
 
 
 class TangledError(ValueError):
-    """Lines meet, or lie nearly on each other, in more places than can be looked through."""
+    """Lines meet, or nearly coincide, in more places than can be checked."""
 
 
 def near_pairs(segments: Sequence[Segment]) -> list[tuple[int, int]]:
@@ -58,7 +58,7 @@ Indices = npt.NDArray[np.int64]
 
 
 def _boxes_that_meet(shapes: npt.NDArray[np.object_], reach: float) -> Iterator[tuple[Indices, Indices]]:
-    """Yield pairs whose boxes lie within `reach` of each other, the lower index first, some shapes at a time."""
+    """Yield pairs whose boxes are within `reach` of each other, the lower index first, some shapes at a time."""
     x0, y0, x1, y1 = shapely.bounds(shapes).T
     boxes = shapely.box(x0 - reach, y0 - reach, x1 + reach, y1 + reach)
     tree = shapely.STRtree(shapes)

@@ -1,11 +1,11 @@
-"""Parts drawn elsewhere: a DXF or SVG file to closed contours in mm, mended where that is safe, and to regions.
+"""Reads a DXF or SVG file into closed contours in mm, repaired where that is safe, and into regions.
 
-1. `dxf` or `svg` reads what is drawn, in mm, curves fitted by lines and arcs.
+1. `dxf` or `svg` reads the lines in mm, and fits curves by lines and arcs.
 2. `chains` joins loose lines into loops.
-3. `repair` cuts off tiny loops; contours that cross others are looked for here.
-4. What can't be mended is an error that names the place. All the problems of a file come at once.
+3. `repair` cuts off tiny loops; this module finds contours that cross each other.
+4. A fault that can't be repaired is an error that names the place. All problems of a file are reported together.
 
-Which contour lies in which: outermost contours are parts, those in them holes, those in holes parts again. mm.
+Outermost contours are parts, contours in them are holes, and contours in holes are parts again.
 """
 
 from __future__ import annotations
@@ -42,45 +42,45 @@ from cutjob.geometry.polygons import to_polygon
 from cutjob.geometry.segment import distance
 from cutjob.tolerances import TOLERANCES
 
-_LOOK = 1000  # areas that are looked at first, spread over all
-_MOST_LEVELS = 200  # boxes a point lies in, on average; no drawing of parts in parts has a tenth of them
+_LOOK = 1000  # areas that are checked first, spread over all
+_MOST_LEVELS = 200  # boxes round a point, on average; a drawing of parts in parts has less than a tenth of this
 
 
 @dataclass(frozen=True, slots=True)
 class Nesting:
-    """For each contour how many others it lies in, and the smallest of them (None outermost)."""
+    """For each contour the number of contours round it, and the smallest of these (None for an outermost one)."""
 
     depths: tuple[int, ...]
     parents: tuple[int | None, ...]
 
     def is_hole(self, index: int) -> bool:
-        """True for a contour that bounds a hole."""
+        """True for the contour of a hole."""
         return self.depths[index] % 2 == 1
 
 
 def polygons(contours: Sequence[Contour]) -> list[BaseGeometry]:
-    """Return the area each contour encloses. Chords of a sliver may cross where its arcs don't, hence the mending."""
+    """Return the area of each contour, repaired where the chords of a sliver cross although its arcs don't."""
     return [_area(contour) for contour in contours]
 
 
 @lru_cache(
     maxsize=MOST_OUTLINES
-)  # a drawing's contours are compared when it is read, and again when parts are made of them
+)  # cached, as contours are compared when a drawing is read and again when parts are made of them
 def _area(contour: Contour) -> BaseGeometry:
     area = to_polygon(contour)
     return area if area.is_valid else shapely.make_valid(area)
 
 
 def nesting(areas: Sequence[BaseGeometry]) -> Nesting:
-    """Return the nesting of areas that don't cross; touching, or overlapping by a hair, does no harm.
+    """Return the nesting of areas that don't cross; they may touch, or overlap by a hair.
 
-    Raises TangledError where hundreds lie in each other.
+    Raises TangledError where hundreds are in each other.
     """
     if not areas:
         return Nesting((), ())
     sizes = [area.area for area in areas]
     tree = shapely.STRtree(list(areas))
-    # A point well inside decides, so that a shared edge, or a hair of overlap, does not.
+    # A point well inside decides, so that a shared edge or a hair of overlap does not matter.
     inside = shapely.point_on_surface(list(areas))
     some = inside[:: max(1, len(inside) // _LOOK)]
     if tree.query(some).shape[1] > _MOST_LEVELS * len(some):
@@ -93,8 +93,8 @@ def nesting(areas: Sequence[BaseGeometry]) -> Nesting:
     return Nesting(tuple(len(around) for around in within), parents)
 
 
-_MOST_TOLD = 25  # problems of one kind of mistake in one file
-_TOLD_GAP = 0.01  # mm; smaller gaps come from rounding in the file and are not worth a note
+_MOST_REPORTED = 25  # problems of one kind of mistake in one file
+_REPORTED_GAP = 0.01  # mm; smaller gaps come from rounding in the file and need no note
 _MOST_PLACES = 3  # crossings named in one message
 
 
@@ -108,13 +108,14 @@ def read_outlines(
     colours: Mapping[str, str] = MappingProxyType({}),
     scale: float = 1.0,
 ) -> Drawing:
-    """Return what a DXF or SVG file draws, in mm with y up, `scale` times as large: curves are fitted at that size.
+    """Return the contours of a DXF or SVG file, in mm with y up, `scale` times as large; curves are fitted at that
+    size.
 
     `units` overrides the file's own: one unit of the drawing is then an inch, a millimetre or a CSS pixel. `unstated`
-    is taken where the file says nothing, which is a mistake without it. Only `layers` are read
-    when given; in SVG a layer is the title or the id of the innermost group that has one, else `drawing`. On
-    `open_layers` lines may stay open (marks); elsewhere an open line is a mistake. What is drawn in one of `colours`
-    (as `colour_of` spells them) counts as drawn on the layer named there. Raises InputError with all problems.
+    is used where the file names no units; without it such a file is a mistake. Where `layers` are given, only these are
+    read; in SVG a layer is the title or the id of the innermost group that has one, else `drawing`. Lines on
+    `open_layers` (marks) need not be closed; an open line on another layer is a mistake. A line in one of `colours` (as
+    `colour_of` spells them) counts as drawn on the layer named there. Raises InputError with all problems.
     """
     found = _read(path, units, unstated, scale)
     if found.problems:
@@ -130,7 +131,7 @@ def read_outlines(
     builder.across()
     if not builder.contours and not builder.open_paths and not found.problems:
         left_out = f"; left out: {', '.join(_counted(found))}" if found.ignored else ""
-        found.problem(f"holds no closed contour{left_out}", "draw the outlines of the parts as closed lines")
+        found.problem(f"has no closed contour{left_out}", "draw the outlines of the parts as closed lines")
     if found.problems:
         raise InputError(_shortened(found))
     return Drawing(
@@ -147,7 +148,7 @@ def read_outlines(
 def drawn_lines(
     path: Path, *, units: Units | None = None, unstated: Units | None = None
 ) -> tuple[tuple[str, str], ...]:
-    """Return the layers and colours of lines of a drawing: each pair there is once, in the order of the file. Raises
+    """Return the layers and colours of the lines of a drawing: each pair once, in the order of the file. Raises
     InputError where the file can't be read. `units` and `unstated` are as in `read_outlines`.
     """
     found = _read(path, units, unstated, 1.0)
@@ -157,9 +158,10 @@ def drawn_lines(
 
 
 def regions(drawing: Drawing) -> tuple[Region, ...]:
-    """Return the parts of a drawing: outermost contours with the holes in them; what lies in a hole is a part again.
+    """Return the parts of a drawing: outermost contours with their holes; a contour in a hole is a part again.
 
-    From left to right, then from bottom to top, the larger first, by the lower left corner of the bounding box.
+    The parts are ordered by the lower left corner of the bounding box, from left to right, then from bottom to top, the
+    larger first.
     """
     contours = [drawn.contour for drawn in drawing.contours]
     order = nesting(polygons(contours))
@@ -177,7 +179,7 @@ def regions(drawing: Drawing) -> tuple[Region, ...]:
 
 def _from_lower_left(contour: Contour) -> tuple[float, float, float]:
     x, y, _, _ = contour.bounds
-    # Rounded, so that the order does not hang on the last digits.
+    # Rounded, so that the order does not depend on the last digits.
     return round(x, 3), round(y, 3), -round(abs(contour.signed_area), 3)
 
 
@@ -188,7 +190,7 @@ def _read(path: Path, units: Units | None, unstated: Units | None, scale: float)
         found.problem("is neither a .dxf nor a .svg file by its name", "export the drawing as DXF or as plain SVG")
         return found
     try:
-        size = len(bytes_of(path, most=LARGEST_FILE, advice="leave out what is not to be cut"))
+        size = len(bytes_of(path, most=LARGEST_FILE, advice="delete lines that are not to be cut"))
     except InputError as error:
         found.problems.extend(error.problems)
         return found
@@ -215,7 +217,7 @@ def _chosen(found: Findings, layers: Collection[str] | None) -> list[Shape]:
             found.problem(f'has nothing on a layer "{layer}"', f"the layers with lines are: {words}")
     for shape in found.shapes:
         if shape.layer not in layers:
-            found.ignored[f'what is on layer "{shape.layer}"'] += 1
+            found.ignored[f'layer "{shape.layer}"'] += 1
     return [shape for shape in found.shapes if shape.layer in layers]
 
 
@@ -224,17 +226,17 @@ def _counted(found: Findings) -> list[str]:
 
 
 def _shortened(found: Findings) -> list[Problem]:
-    problems = list(dict.fromkeys(found.problems))  # what is used twice is wrong once
-    if len(problems) <= _MOST_TOLD:
+    problems = list(dict.fromkeys(found.problems))  # a mistake in a shape used twice is reported once
+    if len(problems) <= _MOST_REPORTED:
         return problems
     more = Problem(
-        message=f"and {counted(len(problems) - _MOST_TOLD, 'more problem')}", location=Location(file=found.file)
+        message=f"and {counted(len(problems) - _MOST_REPORTED, 'more problem')}", location=Location(file=found.file)
     )
-    return [*problems[:_MOST_TOLD], more]
+    return [*problems[:_MOST_REPORTED], more]
 
 
 class _Builder:
-    """Gathers contours layer by layer, then compares them with each other."""
+    """Collects contours layer by layer, then compares them with each other."""
 
     def __init__(self, found: Findings, open_layers: Collection[str]) -> None:
         self.found, self.open_layers = found, open_layers
@@ -259,7 +261,7 @@ class _Builder:
     def tell(self, layer: str, joined: Joined) -> None:
         if joined.doubled:
             self.notes.append(f'layer "{layer}": {counted(joined.doubled, "line")} drawn twice, taken once')
-        if joined.widest_gap > _TOLD_GAP:
+        if joined.widest_gap > _REPORTED_GAP:
             self.notes.append(f'layer "{layer}": gaps up to {joined.widest_gap:.3f} mm between ends were closed')
         if joined.shared:
             self.notes.append(f'layer "{layer}": {counted(joined.shared, "line")} shared by two outlines')
@@ -277,7 +279,8 @@ class _Builder:
             self.crossed(loop.place, loop.line, "itself", result.crossings)
             return
         if result.cuts:
-            self.notes.append(f"{loop.place}: {result.cuts} tiny loops up to {result.moved:.3f} mm were cut off")
+            cut_off = counted(result.cuts, "tiny loop")
+            self.notes.append(f"{loop.place}: {cut_off} up to {result.moved:.3f} mm cut off")
         deviation = loop.deviation + result.moved
         self.contours.append(DrawnContour(layer=layer, contour=result.contour, deviation=deviation))
         self.places.append((loop.place, loop.line))
@@ -290,7 +293,7 @@ class _Builder:
             self.open_paths.append(DrawnPath(layer=layer, segments=segments, deviation=chain.deviation))
             return
         if sum(segment.length for segment in segments) <= TOLERANCES.repair:
-            self.notes.append(f"{chain.place}: a speck no longer than {TOLERANCES.repair} mm was left out")
+            self.notes.append(f"{chain.place}: a line no longer than {TOLERANCES.repair} mm was left out")
             return
         start, end = segments[0].start, segments[-1].end
         gap = distance(start, end)
@@ -306,26 +309,29 @@ class _Builder:
         verb = "runs along" if all(crossing.along for crossing in crossings) else "crosses or touches"
         shown = " and at ".join(self.found.where(crossing.point) for crossing in crossings[:_MOST_PLACES])
         more = len(crossings) - _MOST_PLACES
-        rest = f" and in {more} more place{'s' if more > 1 else ''}" if more > 0 else ""
+        elsewhere = f" and in {counted(more, 'more place')}" if more > 0 else ""
         self.found.problem(
-            f"{verb} {other} at {shown}{rest}", "trim or move it so that the lines stay apart", place=place, line=line
+            f"{verb} {other} at {shown}{elsewhere}",
+            "trim or move it so that the lines stay apart",
+            place=place,
+            line=line,
         )
 
     def tangled(self, place: str, line: int | None) -> None:
         self.found.problem(
-            "its lines meet, or lie on each other, in more places than can be told",
+            "its lines meet, or coincide, in more places than can be listed",
             "draw each outline once, so that it crosses neither itself nor another",
             place=place,
             line=line,
         )
 
     def across(self) -> None:
-        """Look at contours that meet: drop what is drawn twice, allow parts side by side, tell the rest."""
+        """Compare contours that meet: drop those drawn twice, allow parts side by side, and report all others."""
         if len(self.contours) < 2:
             return
         if len(self.contours) > MOST_OUTLINES:
-            message = f"draws {len(self.contours)} closed outlines, more than the {MOST_OUTLINES} of one drawing"
-            self.found.problem(message, "leave out what is not to be cut, or draw a part once and give its count")
+            message = f"has {len(self.contours)} closed outlines; a drawing can have {MOST_OUTLINES}"
+            self.found.problem(message, "delete lines that are not to be cut, or draw a part once and give its count")
             return
         try:
             meeting = self.meeting_pairs()
@@ -369,7 +375,7 @@ class _Builder:
         return {pair: crossings for pair, crossings in pairs.items() if crossings}
 
     def drawn_twice(self, areas: Sequence[BaseGeometry]) -> set[int]:
-        """Return the contours that lie on an earlier one all round."""
+        """Return the contours that coincide with an earlier one all round."""
         corners = [drawn.contour.bounds[:2] for drawn in self.contours]
         twice: set[int] = set()
         for i, j in near_points(corners, 2 * TOLERANCES.repair):
@@ -379,7 +385,7 @@ class _Builder:
 
 
 def _alike(first: BaseGeometry, second: BaseGeometry) -> bool:
-    """True where two outlines lie within the repair limit of each other all round."""
+    """True where two outlines are within the repair limit of each other all round."""
     limit = TOLERANCES.repair
     if any(abs(a - b) > limit for a, b in zip(first.bounds, second.bounds, strict=True)):
         return False
@@ -391,7 +397,7 @@ def _alike(first: BaseGeometry, second: BaseGeometry) -> bool:
 
 
 def _is_thin(first: BaseGeometry, second: BaseGeometry) -> bool:
-    """True where two areas overlap, or one leaves the other, by no more than the repair limit."""
+    """True where two areas overlap, or one sticks out of the other, by no more than the repair limit."""
     return _thin(first.intersection(second)) or _thin(first.difference(second)) or _thin(second.difference(first))
 
 

@@ -1,4 +1,6 @@
-"""Contours that run into themselves: loops and spikes up to `TOLERANCES.repair` are cut off, larger ones are told."""
+"""Repairs contours that cross themselves: loops and spikes up to `TOLERANCES.repair` are cut off,
+larger ones reported.
+"""
 
 from __future__ import annotations
 
@@ -15,10 +17,10 @@ from cutjob.geometry.crossing import Meeting, meetings
 from cutjob.geometry.segment import Arc, Line, Point, Segment, distance
 from cutjob.tolerances import TOLERANCES
 
-_MOST_LOOPS = 2000  # meetings beside the joints, smooth ones too: each is looked at with the whole chain
-_FEW = 4  # segments, such as those of a circle or a square: all pairs are looked at sooner than those near are found
+_MOST_LOOPS = 2000  # meetings other than joints, smooth ones too; each is checked against the whole chain
+_FEW = 4  # segments, such as those of a circle or a square; checking all pairs is faster than finding the near ones
 _MOST_CUTS = 200  # tiny loops in one contour; more are no slips of the pen
-# Segments that lead smoothly into each other stay within `same_point` for a while: this area per length is nothing.
+# Segments that meet smoothly stay within `same_point` for a while: an area per length below this is no loop.
 _NO_AREA = 2 * TOLERANCES.same_point
 _SMOOTH_STRETCH = 1.0  # mm
 
@@ -27,7 +29,7 @@ Corners = NDArray[np.float64]  # four places to each segment
 
 @dataclass(frozen=True, slots=True)
 class Crossing:
-    """A place where a contour meets itself, or another: `along` where the two run together for a stretch."""
+    """A place where a contour meets itself or another one; `along` where they run together for a stretch."""
 
     point: Point
     along: bool
@@ -35,7 +37,9 @@ class Crossing:
 
 @dataclass(frozen=True, slots=True)
 class Mended:
-    """A contour with its tiny loops cut off, what is left to tell, how far it was moved, and how often."""
+    """A contour with its tiny loops cut off, the crossings to report, the distance it was moved,
+    mm, and the cuts made.
+    """
 
     contour: Contour | None
     crossings: tuple[Crossing, ...]
@@ -44,7 +48,7 @@ class Mended:
 
 
 def mended(segments: Sequence[Segment]) -> Mended:
-    """Return the contour of a closed chain without loops, spikes and touches that are smaller than the repair limit.
+    """Return the contour of a closed chain without loops, spikes and touches smaller than the repair limit.
 
     The contour is None where nothing is left of it. Raises TangledError where it meets itself nearly everywhere.
     """
@@ -71,9 +75,10 @@ def mended(segments: Sequence[Segment]) -> Mended:
 
 @dataclass(frozen=True, slots=True)
 class _Loop:
-    """Where segment `first` meets the later segment `second`; `size` is how far the smaller loop reaches from there.
+    """A place where segment `first` meets the later segment `second`; `size` is the reach of the smaller loop from
+    there.
 
-    `inner` says that the smaller loop is the one from the first to the second, not the one round the chain's end.
+    `inner` is True where the smaller loop goes from the first to the second, not round the chain's end.
     """
 
     first: int
@@ -102,7 +107,7 @@ def _self_meetings(chain: list[Segment]) -> list[_Loop]:
 
 
 def _is_joint(count: int, i: int, j: int, meeting: Meeting) -> bool:
-    """True for the point that neighbours in the chain share."""
+    """True for the point shared by two neighbours in the chain."""
     return (j == i + 1 and meeting.first == 1 and meeting.second == 0) or (
         i == 0 and j == count - 1 and meeting.first == 0 and meeting.second == 1
     )
@@ -118,7 +123,7 @@ def _loop_at(chain: list[Segment], corners: Corners, i: int, j: int, meeting: Me
 def _piece(chain: list[Segment], i: int, a: float, j: int, b: float, *, between: bool = True) -> list[Segment]:
     """Return the chain from share `a` of segment i to share `b` of segment j, round the end where j < i.
 
-    Without what is `between` it is the parts of these two segments only.
+    Without `between` it has only the parts of these two segments.
     """
     whole = [] if not between else chain[i + 1 : j] if j > i else [*chain[i + 1 :], *chain[:j]]
     head = [chain[i].part(a, 1)] if a < 1 else []
@@ -127,14 +132,14 @@ def _piece(chain: list[Segment], i: int, a: float, j: int, b: float, *, between:
 
 
 def _reach(parts: list[Segment], between: Corners, meeting: Meeting) -> float:
-    """Return how far parts of segments, and whole ones by their corners, go from where they meet."""
+    """Return how far parts of segments, and whole segments by their corners, reach from the point where they meet."""
     corners = np.concatenate([between, *(np.array([_corners(part)]) for part in parts)])
     off = corners - np.array(meeting.point)
     return float(np.sqrt(np.max(off[..., 0] ** 2 + off[..., 1] ** 2, initial=0.0)))
 
 
 def _corners(segment: Segment) -> tuple[Point, Point, Point, Point]:
-    """The box of an arc, which bounds how far it goes from above, and the ends of a line."""
+    """The corners of an arc's box, which bound its reach from above, or the ends of a line."""
     if isinstance(segment, Arc):
         x0, y0, x1, y1 = segment.bounds
         return (x0, y0), (x0, y1), (x1, y0), (x1, y1)
@@ -159,7 +164,7 @@ def _goes_on_smoothly(chain: list[Segment], loop: _Loop) -> bool:
 
 
 def _each_by_itself(loops: list[_Loop]) -> list[_Loop]:
-    """Return the loops that can be cut out of a chain in one go, the last first: those that share no segment."""
+    """Return the loops that can be cut out of a chain together, as they share no segment; the last first."""
     kept: list[_Loop] = []
     for loop in loops:
         inside = loop.inner and loop.first > 0 and loop.at.first > 0 and loop.at.second < 1
@@ -169,13 +174,13 @@ def _each_by_itself(loops: list[_Loop]) -> list[_Loop]:
 
 
 def _cut_out(chain: list[Segment], loop: _Loop) -> list[Segment]:
-    """Return the chain without an inner loop, its other segments in their places."""
+    """Return the chain without an inner loop, with its other segments in place."""
     i, j, meeting = loop.first, loop.second, loop.at
     before, after = chain[i].part(0, meeting.first), chain[j].part(meeting.second, 1)
     kept = [piece for piece in (before, after) if piece.length > TOLERANCES.same_point]
     joined = [*chain[:i], *kept, *chain[j + 1 :]]
     at = i + (1 if before in kept else 0)
-    # Where nothing is left of the one or the other the neighbour takes its place, a hair further.
+    # Where nothing is left of one of them, its neighbour takes its place, a hair further.
     if at > 0:
         joined[at - 1] = _ended(joined[at - 1], meeting.point)
     if at < len(joined):
@@ -191,7 +196,7 @@ def _cut(chain: list[Segment], loop: _Loop) -> list[Segment]:
     else:
         kept = _piece(chain, i, meeting.first, j, meeting.second)
     kept = [segment for segment in kept if segment.length > TOLERANCES.same_point]
-    if kept:  # both ends lie at the meeting point; make them the same
+    if kept:  # both ends are at the meeting point; make them equal
         kept[0], kept[-1] = _started(kept[0], meeting.point), _ended(kept[-1], meeting.point)
     return kept
 
@@ -209,7 +214,7 @@ def _ended(segment: Segment, end: Point) -> Segment:
 
 
 def _apart(found: list[_Loop]) -> list[_Loop]:
-    """Return the meetings, the smallest loops first, without those at a place already named."""
+    """Return the meetings, the smallest loops first, each place once."""
     kept: list[_Loop] = []
     for loop in sorted(found, key=lambda loop: loop.size):
         if all(distance(loop.at.point, other.at.point) > TOLERANCES.repair for other in kept):

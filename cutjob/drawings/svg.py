@@ -1,6 +1,6 @@
-"""An SVG file to the shapes drawn in it: groups and uses put in their places, the y axis turned up, mm.
+"""Reads an SVG file into its shapes: groups and uses in their places, the y axis turned up, mm.
 
-An SVG file's XML to plain nodes: no outside files, no entities of its own, and the display rules of its styles.
+The file's XML is read to plain nodes, with the display rules of its styles, but without outside files or entities.
 """
 
 from __future__ import annotations
@@ -37,7 +37,9 @@ from cutjob.tolerances import TOLERANCES
 
 SVG = "http://www.w3.org/2000/svg"
 _LINK = "http://www.w3.org/1999/xlink"
-_COMMENT = re.compile(r"/\*.*?(?:\*/|\Z)", re.DOTALL)  # one that is not closed goes to the end (CSS Syntax 3, 4.3.2)
+_COMMENT = re.compile(
+    r"/\*.*?(?:\*/|\Z)", re.DOTALL
+)  # a comment that is not closed goes to the end (CSS Syntax 3, 4.3.2)
 _BRACE = re.compile(r"[{}]")
 
 
@@ -58,7 +60,7 @@ class Node:
 
 
 class EntityError(ValueError):
-    """The file defines entities, which can stand for other files or swell without bounds."""
+    """The file defines entities, which can name other files or grow without limit."""
 
 
 def parse_xml(data: bytes) -> Node:
@@ -91,7 +93,7 @@ def parse_xml(data: bytes) -> Node:
 
 
 def _local(name: str) -> str:
-    """Return a name without the namespace when it is SVG's or the one of links, else with it."""
+    """Return a name without its namespace where that is SVG's or that of links, else with it."""
     space, _, local = name.rpartition(" ")
     return local if space in ("", SVG, _LINK) else f"{{{space}}}{local}"
 
@@ -108,19 +110,21 @@ def declarations(text: str) -> dict[str, str]:
 
 @dataclass(slots=True)
 class Styles:
-    """The rules of the file's style sheets whose selector is a name, a class, an id, a name with a class, or all."""
+    """The rules of the file's style sheets with these selectors: a name, a class, an id, a name
+    with a class, or all.
+    """
 
     rules: dict[str, dict[str, str]] = field(default_factory=dict)
 
     def read(self, text: str) -> None:
-        """Take the rules of one style element."""
+        """Add the rules of one style element."""
         for selectors, body in _rules(_COMMENT.sub("", text)):
             found = declarations(body)
             for selector in selectors.split(","):
                 self.rules.setdefault(selector.strip(), {}).update(found)
 
     def of(self, node: Node) -> dict[str, str]:
-        """Return the properties of an element; the more special selector and then its own style win."""
+        """Return the properties of an element; a more specific selector wins, and its own style over all."""
         name, classes = node.name, node.attributes.get("class", "").split()
         selectors = ["*", name, *(f".{c}" for c in classes), *(f"{name}.{c}" for c in classes)]
         if "id" in node.attributes:
@@ -133,7 +137,7 @@ class Styles:
 
 
 def _rules(text: str) -> Iterator[tuple[str, str]]:
-    """Yield what stands before and in every innermost pair of braces."""
+    """Yield the text before and the text in every innermost pair of braces."""
     before, start, opened = "", 0, False
     for brace in _BRACE.finditer(text):
         between = text[start : brace.start()]
@@ -156,7 +160,7 @@ def all_nodes(root: Node) -> list[Node]:
     return found
 
 
-# What draws nothing where it stands (SVG 2, 5.1 and 5.6): looked at only through a use, or never.
+# Elements that draw nothing in their own place (SVG 2, 5.1 and 5.6): read only through a use, or never.
 _SILENT = frozenset(
     (
         *("defs", "symbol", "clipPath", "mask", "pattern", "marker", "filter", "linearGradient", "radialGradient"),
@@ -166,14 +170,14 @@ _SILENT = frozenset(
 _GROUPS = frozenset(("g", "a", "switch"))
 _GEOMETRY = frozenset(("x", "y", "width", "height", "r", "rx", "ry", "cx", "cy"))
 _CLIPPED = re.compile(r"""url\(\s*["']?#([^"')]+)["']?\s*\)""")
-_AT_A_CLIP = 0.01  # mm that a shape may lie over the edge of what clips it: rounding of the file
-_CHORDS = 16  # of a line or an arc, where a shape is held against what clips it
+_AT_A_CLIP = 0.01  # mm that a shape may reach over the edge of its clip path, for rounding in the file
+_CHORDS = 16  # of a line or an arc, when a shape is compared with its clip path
 
 
 def read_svg(path: Path, *, units: Units | None, unstated: Units | None = None, scale: float = 1.0) -> Findings:
     """Return the shapes of an SVG file in mm, `scale` times as large as drawn, and its problems.
 
-    `units`, when given, is what one user unit means; `unstated` is taken where the page has no size with a unit.
+    `units`, where given, is the unit of the drawing; `unstated` is used where the page has no size with a unit.
     """
     found = Findings(file=str(path))
     try:
@@ -194,7 +198,7 @@ def read_svg(path: Path, *, units: Units | None, unstated: Units | None = None, 
     try:
         page = _page(root, units, unstated, found)
     except (ValueError, ArithmeticError) as error:
-        found.problem(str(error), "mend the size of the page", place="svg", line=root.line)
+        found.problem(str(error), "fix the size of the page", place="svg", line=root.line)
         return found
     if page is not None:
         found.enlarge(scale)
@@ -217,7 +221,7 @@ class _Place:
 
 
 def _page(root: Node, units: Units | None, unstated: Units | None, found: Findings) -> _Place | None:
-    """Return the frame of the outermost element: user units to mm, y up, origin at the page's lower left."""
+    """Return the frame of the outermost element: from user units to mm, y up, origin at the page's lower left."""
     attributes = root.attributes
     box = numbers(attributes["viewBox"]) if "viewBox" in attributes else None
     if box is not None and (len(box) != 4 or not (box[2] > 0 and box[3] > 0)):
@@ -234,9 +238,10 @@ def _page(root: Node, units: Units | None, unstated: Units | None, found: Findin
     else:
         if units is None and not (has_unit(width) or has_unit(height)):
             found.problem(
-                "does not say how large it is: width and height have no unit",
-                'give the page a size such as width="200mm", or state what one unit is with the drawing: units = "mm", '
-                '"in", or "px" for 96 to the inch; or say how wide all of it is to be: width = "8 in"',
+                "has no size: its width and height have no unit",
+                'give the page a size such as width="200mm"; or in the job state its unit: units = "mm", "in", or '
+                '"px" for 1/96 '
+                'in; or state the width of the whole drawing: width = "8 in"',
                 line=root.line,
             )
             return None
@@ -257,7 +262,7 @@ def _plain(text: str | None) -> float:
 
 
 def _port(width: str | None, height: str | None, box: list[float] | None) -> Viewport:
-    """Return the page in px; a side without a size of its own follows from the viewBox."""
+    """Return the page's size in px; a side without a size of its own follows from the viewBox."""
     ratio = box[3] / box[2] if box else 1.0
     wide = length(width, whole=0.0) if width and has_size(width) else None
     high = length(height, whole=0.0) if height and has_size(height) else None
@@ -269,7 +274,7 @@ def _inverse(matrix: Affine) -> Affine:
 
 
 class _CutDownError(ValueError):
-    """A shape of which a mask or a clip path shows only a part."""
+    """A mask or a clip path shows only a part of the shape."""
 
 
 class _Walk:
@@ -295,7 +300,7 @@ class _Walk:
         words = _words(node)
         if place.depth >= DEEPEST:
             self.found.problem(
-                f"lies in more than {DEEPEST} groups", "ungroup the drawing", place=words, line=node.line
+                f"is inside more than {DEEPEST} groups", "ungroup the drawing", place=words, line=node.line
             )
             return
         style = self.styles.of(node)
@@ -309,7 +314,7 @@ class _Walk:
         try:
             self.placed(node, style, replace(place, hidden=hidden, depth=place.depth + 1, colour=colour))
         except _CutDownError as error:
-            advice = "cut the shape itself down in the drawing program, then export it again"
+            advice = "trim the shape itself in the drawing program, then export it again"
             self.found.problem(str(error), advice, place=words, line=node.line)
         except CutjobError as error:
             self.found.unfit(error, place=words, line=node.line)
@@ -320,7 +325,7 @@ class _Walk:
         if style.get("transform", "none") != "none":
             raise ValueError("is moved by a style, which is not read; write it as a transform attribute")
         if style.get("mask", node.attributes.get("mask", "none")) != "none":
-            raise _CutDownError("is cut down by a mask, which is not read")
+            raise _CutDownError("is trimmed by a mask, which is not read")
         if node.attributes.get("transform"):
             place = replace(place, matrix=place.matrix @ transform(node.attributes["transform"]))
         clip = _CLIPPED.match(style.get("clip-path", node.attributes.get("clip-path", "none")).strip())
@@ -360,7 +365,7 @@ class _Walk:
     def clip(self, node: Node, place: _Place) -> BaseGeometry:
         """The area, mm, that a clipPath shows (SVG 2 masking, 7): all of its shapes together."""
         if node.attributes.get("clipPathUnits", "userSpaceOnUse") != "userSpaceOnUse":
-            raise _CutDownError("is cut down by a clip path in shares of its size, which is not read")
+            raise _CutDownError("is trimmed by a clip path in shares of its size, which is not read")
         matrix = (
             place.matrix @ transform(node.attributes["transform"]) if "transform" in node.attributes else place.matrix
         )
@@ -376,14 +381,14 @@ class _Walk:
         return shapely.union_all(areas)
 
     def shows(self, subpaths: Sequence[Subpath], place: _Place) -> bool:
-        """Whether what clips a shape shows all of it; False where it shows nothing. Raises ValueError in between."""
+        """Whether its clip path shows the whole shape; False where it shows nothing. Raises ValueError in between."""
         chords = shapely.MultiLineString([_points(one.segments) for one in subpaths if one.segments])
         for clip in place.clips:
             if clip.buffer(_AT_A_CLIP).covers(chords):
                 continue
             if not clip.intersects(chords):
                 return False
-            raise _CutDownError("shows only a part of itself, as a clip path cuts it down")
+            raise _CutDownError("is trimmed by a clip path, which shows only a part of it")
         return True
 
     def shape(self, node: Node, attributes: dict[str, str], place: _Place) -> None:
@@ -393,7 +398,7 @@ class _Walk:
             self.found.room_for(MOST_SEGMENTS + 1, place=_words(node), line=node.line)
             return
         if place.clips and not self.shows(subpaths, place):
-            self.found.ignored[f"{node.name} outside what it is clipped to"] += 1
+            self.found.ignored[f"{node.name} outside its clip path"] += 1
             return
         for subpath in subpaths:
             self.found.add(
@@ -425,7 +430,7 @@ def _layer(node: Node) -> str:
 
 
 def _nested(attributes: dict[str, str], place: _Place) -> _Place:
-    """Return the frame within an svg or a symbol that stands inside the drawing."""
+    """Return the frame of an svg or a symbol inside the drawing."""
     port = place.port
     x, y = length(attributes.get("x", "0"), whole=port.width), length(attributes.get("y", "0"), whole=port.height)
     inner = Viewport(

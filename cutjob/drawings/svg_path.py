@@ -1,6 +1,6 @@
-"""SVG path data to segments in mm: the grammar and the arc formulas of SVG 2, chapter 9 and appendix B.2.
+"""Reads SVG path data into segments in mm, by the grammar and the arc formulas of SVG 2, chapter 9 and appendix B.2.
 
-A viewer draws a faulty path up to the fault; here a fault is an error, since half an outline is never meant.
+A viewer draws a faulty path up to the fault. Here a fault is an error, as nobody wants half an outline.
 """
 
 from __future__ import annotations
@@ -38,19 +38,19 @@ class Pen:
     matrix: Affine
 
     def place(self, point: Point) -> Point:
-        """The point in mm. Raises ValueError for one that no workshop has."""
+        """The point in mm. Raises ValueError for one too far away or not finite."""
         placed = self.matrix.point(point)
         if not is_near(placed):
             raise ValueError(FAR)
         return placed
 
     def line(self, start: Point, end: Point) -> list[Segment]:
-        """A straight line, nothing where the ends are one."""
+        """A straight line; nothing where its ends are the same."""
         a, b = self.place(start), self.place(end)
         return [Line(a, b)] if a != b else []
 
     def bezier(self, *control: Point) -> list[Segment]:
-        """A Bezier curve of two or three degrees, fitted."""
+        """A Bezier curve of degree two or three, fitted."""
         return list(fit_bezier([self.place(point) for point in control]))
 
     def arc(self, start: Point, end: Point, radii: Point, degrees: float, large: bool, sweep: bool) -> list[Segment]:
@@ -67,9 +67,9 @@ class Pen:
         x, y = (
             (cos * hx + sin * hy) / rx,
             (cos * hy - sin * hx) / ry,
-        )  # the half chord where the ellipse is a unit circle
+        )  # half the chord, where the ellipse is a unit circle
         size = math.hypot(x, y)
-        if size > 1:  # too small to reach: scaled up until it does
+        if size > 1:  # too small to reach both ends: scaled up until it does
             rx, ry, x, y, size = rx * size, ry * size, x / size, y / size, 1.0
         off = math.sqrt(max(0.0, 1 - size * size)) / size
         if large == sweep:
@@ -85,7 +85,7 @@ class Pen:
     def ellipse(
         self, centre: Point, u: Point, v: Point, first: float, last: float, ends: tuple[Point, Point] | None = None
     ) -> list[Segment]:
-        """The points centre + cos(t) u + sin(t) v; `ends` are taken instead of those worked out."""
+        """The points centre + cos(t) u + sin(t) v, with the given `ends` for the first and the last."""
         at, u, v = self.place(centre), self.matrix.vector(u), self.matrix.vector(v)
         if not (is_near(u) and is_near(v)):
             raise ValueError(FAR)
@@ -102,7 +102,7 @@ class Pen:
 
 
 def read_path(text: str, matrix: Affine) -> list[Subpath]:
-    """Return the subpaths of path data, placed by `matrix`. Raises ValueError saying where the data go wrong."""
+    """Return the subpaths of path data, placed by `matrix`. Raises ValueError that names the place of a fault."""
     reader = _PathReader(Pen(matrix))
     for number, (command, numbers) in enumerate(_commands(text)):
         reader.step(command, numbers)
@@ -136,7 +136,7 @@ def _commands(text: str) -> Iterator[tuple[str, list[float]]]:
 def _numbers(text: str, at: int, command: str, count: int) -> tuple[list[float], int]:
     numbers: list[float] = []
     for index in range(count):
-        # The two flags of an arc may stand without anything between them and what follows.
+        # Nothing need separate the two flags of an arc from each other and from the next number.
         match = (_FLAG if command == "A" and index in (3, 4) else _NUMBER).match(text, at)
         if match is None:
             raise ValueError(f"path data lack a number at {_shown(text, at)}")
@@ -148,8 +148,8 @@ def _numbers(text: str, at: int, command: str, count: int) -> tuple[list[float],
 
 
 def _shown(text: str, at: int) -> str:
-    rest = text[at : at + 20].strip()
-    return f"{rest!r} (character {at + 1})" if rest else "their end"
+    following = text[at : at + 20].strip()
+    return f"{following!r} (character {at + 1})" if following else "their end"
 
 
 class _PathReader:
@@ -203,7 +203,7 @@ class _PathReader:
         self.draw(segments, end, exact=exact)
 
     def draw(self, segments: list[Segment], end: Point, *, exact: bool = True) -> None:
-        if self.last == "Z":  # drawing on after closing starts anew from the same place
+        if self.last == "Z":  # a command after Z starts again from the same place
             self.subpaths.append(Subpath())
         subpath = self.subpaths[-1]
         subpath.segments.extend(segments)

@@ -1,6 +1,6 @@
-"""The basic shapes and paths of SVG to segments in mm (SVG 2, chapters 9 and 10).
+"""Turns the basic shapes and paths of SVG into segments in mm (SVG 2, chapters 9 and 10).
 
-Lengths, transforms and viewports of SVG: how coordinates become places. User units are CSS pixels, 1/96 in.
+It also reads lengths, transforms and viewports, which turn coordinates into places. User units are CSS pixels, 1/96 in.
 
 Sources: SVG 2 chapter 8 (coordinate systems), CSS Values and Units for the lengths.
 """
@@ -28,7 +28,7 @@ _PX = {
     "pt": 96 / 72,
     "pc": 16.0,
 }
-# Written so that digits can be matched in one way only: otherwise a long row of them takes for ever to be refused.
+# Digits can only be matched in one way; otherwise a long row of them would take for ever to be refused.
 _NUMBER = r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?"
 _LENGTH = re.compile(rf"\s*({_NUMBER})\s*([A-Za-z]*|%)\s*", re.ASCII)
 _FUNCTION = re.compile(r"[\s,]*([A-Za-z]+)\s*\(([^()]*)\)[\s,]*", re.ASCII)
@@ -45,7 +45,7 @@ class Viewport:
 
     @property
     def diagonal(self) -> float:
-        """What a percentage that is neither a width nor a height refers to."""
+        """The length that a percentage refers to where it is neither a width nor a height."""
         return math.hypot(self.width, self.height) / math.sqrt(2)
 
 
@@ -65,31 +65,31 @@ def length(text: str, *, whole: float) -> float:
 
 
 def has_unit(text: str | None) -> bool:
-    """Say whether a length names a unit of its own."""
+    """Whether a length has a unit of its own."""
     match = _LENGTH.fullmatch(text or "")
     return match is not None and match[2] not in ("", "%")
 
 
 def has_size(text: str) -> bool:
-    """Say whether a page's side is a length of its own, neither a percentage nor left to the viewer."""
+    """Whether a page's side is a length of its own, not a percentage or left to the viewer."""
     return not text.strip().endswith("%") and text.strip() != "auto"
 
 
 def numbers(text: str) -> list[float]:
-    """Return the numbers of a list with blanks or commas. Raises ValueError for anything else in it."""
+    """Return the numbers of a list separated by blanks or commas. Raises ValueError for anything else in it."""
     found = re.findall(_NUMBER, text, re.ASCII)
     if re.sub(rf"{_NUMBER}|[\s,]", "", text, flags=re.ASCII):
         raise ValueError(f"{text[:30]!r} is not a list of numbers")
     values = [float(word) for word in found]
     if not all(math.isfinite(value) for value in values):
-        raise ValueError(f"{text[:30]!r} has a number without bounds")
+        raise ValueError(f"{text[:30]!r} has a number that is too large")
     return values
 
 
 def transform(text: str) -> Affine:
-    """Return the map of a transform attribute. Raises ValueError for one that can't be read."""
+    """Return the map of a transform attribute. Raises ValueError where it can't be read."""
     if len(text) > _LONGEST_TRANSFORM:
-        raise ValueError(f"transform {text[:40]!r}... is longer than any that is meant")
+        raise ValueError(f"transform {text[:40]!r}... is too long")
     result, at = Affine(), 0
     while at < len(text):
         match = _FUNCTION.match(text, at)

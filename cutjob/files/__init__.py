@@ -5,6 +5,6 @@ A *key path* leads to a value. A *near miss* is a word that is known and close t
 Decisions:
 
 - Lengths in messages are marks (units.py): a message stays a string, so that messages can be joined, sorted and
-  told apart, and the unit is asked for where a message leaves the program (errors_in, each_spelled). 137 functions
-  take a unit instead of 175; those left read or round by it, or are writers.
+  compared, and the unit is only needed where a message leaves the program (errors_in, each_spelled). 137 functions
+  take a unit instead of 175; those that still do read or round by it, or are writers.
 """

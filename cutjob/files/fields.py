@@ -1,4 +1,4 @@
-"""The types of the models' fields, each a kind of value of `values.py`, and what all models of files have in common.
+"""The types of the models' fields, each a kind of value of `values.py`, and the base class of all models of files.
 
 A bare number is read in the file's `units`, which the readers hand over as the validation context `{"units": ...}`.
 """
@@ -16,13 +16,13 @@ from cutjob.files.values import Length, Number, Text, TrueFalse, shown
 KeyPath: TypeAlias = tuple[str | int, ...]
 T = TypeVar("T", bound=Hashable)
 
-# Above a kilometre a number is a slip of the pen, and squares of it are no longer exact.
+# A length above a kilometre is a slip of the pen, and its square would no longer be exact.
 Mm = Annotated[float, Length(-1e6, 1e6)]
 PositiveMm = Annotated[float, Length(None, 1e6, positive=True)]
 NotNegativeMm = Annotated[float, Length(0, 1e6)]
 PointMm = tuple[Mm, Mm]
-# Of no feed, speed, time, power or price in a workshop there is less but nothing at all; what is divided by less runs
-# out of numbers.
+# Every feed, speed, time, power and price in a workshop is 0 or larger than this. Dividing by a smaller number would
+# overflow.
 LEAST_NUMBER = 1e-3
 Positive = Annotated[float, Number(LEAST_NUMBER, 1e9)]
 NotNegative = Annotated[float, Number(0, 1e9, tiny=LEAST_NUMBER)]
@@ -46,7 +46,7 @@ class OneOrSeveral:
 
 
 class MistakesError(ValueError):
-    """Several mistakes a model found in itself: each the path of keys to it from that model, and what is wrong."""
+    """Several mistakes that a model found in itself: for each the path of keys from that model, and the message."""
 
     def __init__(self, mistakes: Sequence[tuple[KeyPath, str]]) -> None:
         """Take at least one mistake."""

@@ -1,6 +1,8 @@
-"""An ordinary file to its bytes, or to one clear message: a pipe would never answer, a device never end.
+"""Reads an ordinary file's bytes, or says in one message why it can't. Pipes and devices are refused: they may never
+end.
 
-The machine profiles and samples that come with cutjob: in an installed package, or beside it in a checkout.
+It also finds the machine profiles and samples that come with cutjob: in an installed package, or beside it in a
+checkout.
 """
 
 from __future__ import annotations
@@ -25,9 +27,9 @@ def shipped_folder(kind: Kind) -> Path:
 
 
 def shipped_files(kind: Kind) -> dict[str, Path]:
-    """Return the shipped TOML files by name without ending, sorted by name.
+    """Return the shipped TOML files by name, without the ending, in the order of their names.
 
-    Names are looked up in this mapping, never opened by guess, so that letter case counts on every system alike.
+    A name is looked up in this mapping and never opened directly, so that letter case matters on every system.
     """
     folder = shipped_folder(kind)
     if not folder.is_dir():
@@ -36,7 +38,7 @@ def shipped_files(kind: Kind) -> dict[str, Path]:
 
 
 def bytes_of(path: Path, *, most: int, advice: str) -> bytes:
-    """Return what is in a file of at most `most` bytes; `advice` is for larger ones.
+    """Return the bytes of a file; one of more than `most` bytes is refused with `advice`.
 
     Raises InputError for anything else, with the path as its location.
     """
@@ -49,7 +51,7 @@ def bytes_of(path: Path, *, most: int, advice: str) -> bytes:
 
 @contextmanager
 def opened(path: Path) -> Iterator[BinaryIO]:
-    """Open an ordinary file to read its bytes. Raises InputError, while it is read too, with the path as location."""
+    """Open an ordinary file to read its bytes. Raises InputError with the path as location, also while it is read."""
     where = Location(file=str(path))
     try:
         mode = path.stat().st_mode
@@ -89,7 +91,7 @@ def _unread(error: OSError, where: Location) -> InputError:
 
 
 def is_there(path: Path) -> bool:
-    """Whether the path names anything: a name no system can hold names nothing."""
+    """Whether there is anything at the path; False too where the system allows no such name."""
     try:
         path.lstat()
     except (OSError, ValueError):
@@ -98,7 +100,7 @@ def is_there(path: Path) -> bool:
 
 
 def real_path(path: Path) -> Path:
-    """Return the path with links followed, as far as they lead anywhere."""
+    """Return the path with its links followed; a path whose links lead in a circle is only made absolute."""
     try:
         return path.resolve()
     except (OSError, RuntimeError):  # links that lead round in a circle

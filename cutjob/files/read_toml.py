@@ -1,4 +1,4 @@
-"""Data read from a TOML file to a model, or to every mistake in it, in plain words and with its line."""
+"""Turns data read from a TOML file into a model, or into a list of all its mistakes, each with its line."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from typing import Annotated, Any, Generic, TypeVar, Union, get_args, get_origin
 
 from pydantic import BaseModel, ValidationError
 
+from cutjob.counting import counted
 from cutjob.errors import InputError, Location, Problem, closest
 from cutjob.files.fields import FileModel, KeyPath, MistakesError
 from cutjob.files.source import Source, units_of
@@ -22,31 +23,33 @@ _NAMED_BY = {
     "cutter": "number",
     "feed": "material",
 }
-_AROUND = (tuple, list, Union, types.UnionType, Annotated)  # kinds of annotation that hold others
-_MOST_TOLD = 100  # mistakes put into words; nobody mends more before trying again
+_AROUND = (tuple, list, Union, types.UnionType, Annotated)  # annotations that hold other annotations
+_MOST_REPORTED = 100  # mistakes; nobody fixes more before trying again
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Reading(Generic[M]):
-    """What came of a file: the model when all of it is right, else the problems."""
+    """The outcome of reading a file: the model where the whole file is right, else the problems."""
 
     model: M | None
     problems: tuple[Problem, ...]
 
 
 def read_model(source: Source, model: type[M]) -> Reading[M]:
-    """Validate a whole file. Wrong units are reported once; the rest is judged in mm so that its mistakes show too."""
+    """Validate a whole file. Wrong units are reported once; all else is then read in mm, so that
+    its mistakes show too.
+    """
     try:
         return Reading(model=model.model_validate(source.data, context={"units": units_of(source)}), problems=())
     except ValidationError as error:
         return Reading(model=None, problems=problems_of(error, source, model))
     except RecursionError:
-        problem = Problem(message="values lie too deep inside each other", location=Location(file=source.name))
+        problem = Problem(message="values are nested too deeply", location=Location(file=source.name))
         return Reading(model=None, problems=(problem,))
 
 
 def read_part(source: Source, path: KeyPath, model: type[M]) -> M | None:
-    """Validate the table at `path` by itself; None when it has mistakes (`read_model` reports them)."""
+    """Validate the table at `path` alone; None where it has mistakes, which `read_model` reports."""
     try:
         return model.model_validate(source.value(path), context={"units": units_of(source)})
     except (ValidationError, RecursionError):
@@ -64,7 +67,7 @@ def problems_of(error: ValidationError, source: Source, model: type[FileModel]) 
     """Return pydantic's errors as problems, in the order of the file."""
     problems: list[tuple[int, Problem]] = []
     every = error.errors(include_url=False)
-    errors = every[:_MOST_TOLD]
+    errors = every[:_MOST_REPORTED]
     misspelt = _meant(errors, model)
     for one in errors:
         path: KeyPath = tuple(one["loc"])
@@ -72,10 +75,10 @@ def problems_of(error: ValidationError, source: Source, model: type[FileModel]) 
         if path[-1:] == ("[key]",):  # pydantic's word for a key that is wrong itself
             path, value = path[:-1], path[-2]
         if one["type"] == "missing" and path in misspelt:
-            continue  # told once, by the misspelt key
-        told = one.get("ctx", {}).get("error")
-        if isinstance(told, MistakesError):
-            found = [((*path, *inner), BadValue(*message.split("; ", 1))) for inner, message in told.mistakes]
+            continue  # reported once, with the misspelt key
+        raised = one.get("ctx", {}).get("error")
+        if isinstance(raised, MistakesError):
+            found = [((*path, *inner), BadValue(*message.split("; ", 1))) for inner, message in raised.mistakes]
         else:
             bad = _wording(one["type"], one.get("ctx", {}), path, value, model)
             found = [(path, bad)] if bad else []
@@ -86,14 +89,15 @@ def problems_of(error: ValidationError, source: Source, model: type[FileModel]) 
             problems.append((problem.location.line or 0 if problem.location else 0, problem))
     problems.sort(key=lambda pair: pair[0])
     more = len(every) - len(errors)
-    rest = (
-        Problem(message=f"and {more} more mistakes", advice="mend these first", location=source.at(every[-1]["loc"])),
-    )
-    return (*(problem for _, problem in problems), *(rest if more else ()))
+    if not more:
+        return tuple(problem for _, problem in problems)
+    others = f"and {counted(more, 'more mistake')}"
+    last = Problem(message=others, advice="fix these first", location=source.at(every[-1]["loc"]))
+    return (*(problem for _, problem in problems), last)
 
 
 def _meant(errors: Sequence[Mapping[str, Any]], model: type[FileModel]) -> set[KeyPath]:
-    """The keys that unknown ones of the same tables most likely stand for."""
+    """The known keys that the unknown keys of the same table are most likely meant to be."""
     meant: set[KeyPath] = set()
     for one in errors:
         path: KeyPath = tuple(one["loc"])
@@ -134,7 +138,7 @@ def place_in_words(source: Source, path: KeyPath) -> str:
 def _wording(
     kind: str, context: Mapping[str, Any], path: KeyPath, value: Any, model: type[FileModel]
 ) -> BadValue | None:
-    """What is wrong and what to do, for one of pydantic's kinds of error; None for a mere echo of another one."""
+    """The message and advice for one of pydantic's kinds of error; None where it only repeats another error."""
     match kind:
         case "missing":
             return _missing(path, model)
@@ -160,7 +164,7 @@ def _wording(
             return BadValue(f"{shown(value)} is not a table", "write it as { key = value }")
         case "model_type" | "model_attributes_type":
             return BadValue(f"{shown(value)} is not a table", "write it as { key = value }, or as a [table] of its own")
-    return BadValue(f"{shown(value)} can't stand here", "compare it with a sample")
+    return BadValue(f"{shown(value)} is not allowed here", "compare it with a sample")
 
 
 def _missing(path: KeyPath, model: type[FileModel]) -> BadValue:
@@ -174,13 +178,13 @@ def _missing(path: KeyPath, model: type[FileModel]) -> BadValue:
 
 
 def _wrong_count(kind: str, context: Mapping[str, Any], value: Any) -> BadValue | None:
-    count = len(value) if isinstance(value, (list, Mapping)) else 1  # one value where a list may stand
+    count = len(value) if isinstance(value, (list, Mapping)) else 1  # one value in place of a list
     if kind == "too_long":
         if context["max_length"] == 2:
             return BadValue(f"a point has two numbers, not {count}", "write it as [x, y]")
         return too_many(count, context["max_length"])
     if count >= context["min_length"]:
-        return None  # too few are left after the wrong ones, which are reported themselves
+        return None  # entries that are wrong are missing from the count, and are reported themselves
     return too_few(count, context["min_length"])
 
 
@@ -206,7 +210,7 @@ def _model_at(model: type[FileModel], path: KeyPath) -> type[BaseModel] | None:
 
 
 def _annotation_at(annotation: Any, key: str) -> Any:
-    """What stands at a key of a table: the field's annotation, or that of all values of a `dict`; None for neither."""
+    """The annotation at a key of a table: the field's, or that of all values of a `dict`; None for neither."""
     if isinstance(annotation, type) and issubclass(annotation, BaseModel):
         fields = {field.alias or name: field for name, field in annotation.model_fields.items()}
         return fields[key].annotation if key in fields else None
@@ -218,7 +222,7 @@ def _annotation_at(annotation: Any, key: str) -> Any:
 
 
 def _model_in(annotation: Any) -> type[BaseModel] | None:
-    """The model inside `X`, `X | None`, `tuple[X, ...]`, `list[X]`, or any of them with remarks."""
+    """The model inside `X`, `X | None`, `tuple[X, ...]`, `list[X]`, or any of them in `Annotated`."""
     if isinstance(annotation, type) and issubclass(annotation, BaseModel):
         return annotation
     if get_origin(annotation) in _AROUND:

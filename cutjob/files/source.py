@@ -1,7 +1,7 @@
-"""A TOML file to its data, and the line and column of every key and list element: what the readers of files start from.
+"""Reads a TOML file to its data, and to the line and column of every key and list element.
 
-The standard library's reader gives values without places, so this scan runs beside it, on text that reader has already
-accepted. Every rule here is the TOML 1.0 specification's, minus the checks.
+The standard library's reader gives values without places. So this scan runs after it, on text that it has accepted.
+The scan follows the TOML 1.0 specification, but leaves out the checks.
 """
 
 from __future__ import annotations
@@ -38,7 +38,7 @@ _PLAIN_VALUE = re.compile(r"[^,\]}#\n]*")
 
 
 class TooMuchError(ValueError):
-    """The file is right as TOML, but holds more, or deeper, than any job; `line` is where it becomes too much."""
+    """The file is valid TOML, but too long or too deeply nested for a job; `line` is where it passes the limit."""
 
     def __init__(self, message: str, line: int) -> None:
         """Keep the line."""
@@ -56,7 +56,7 @@ class _Scan:
     line_start: int = 0
     counted: int = 0
     places: dict[KeyPath, Place] = field(default_factory=dict)
-    # How many tables of each array of tables there are so far.
+    # The number of tables so far in each array of tables.
     tables: dict[KeyPath, int] = field(default_factory=dict)
 
     def place(self) -> Place:
@@ -102,7 +102,7 @@ def key_places(text: str) -> dict[KeyPath, Place]:
         else:
             _assignment(scan, table, place)
         if scan.at == start:
-            raise ValueError(f"line {place[0]} can't be followed")  # never for valid TOML; better than running on
+            raise ValueError(f"line {place[0]} can't be followed")  # never for valid TOML; stops an endless loop
 
 
 def _refuse_many(scan: _Scan, place: Place) -> None:
@@ -129,7 +129,7 @@ def _header(scan: _Scan, place: Place) -> KeyPath:
 
 
 def _through_arrays(scan: _Scan, keys: tuple[str, ...]) -> KeyPath:
-    """A header's keys as a path: a key that names an array of tables stands for its last table."""
+    """A header's keys as a path; a key that names an array of tables means its last table."""
     path: KeyPath = ()
     for key in keys:
         path = (*path, key)
@@ -212,18 +212,18 @@ DEEPEST = 32  # keys within each other; a job needs six
 
 _UTF_16_MARKS = (codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)
 _PLACE_IN_MESSAGE = re.compile(r"\s*\(at (?:line (\d+), column (\d+)|end of document)\)$")
-_SHARE_OUT = "keep what this job needs, and put the rest into files of its own"
-# A key with more keys behind it: TOML's reader takes long for thousands of them, and places of their parts fill memory.
+_SHARE_OUT = "keep what this job needs, and move everything else to other files"
+# A dotted key. TOML's reader is slow with thousands of parts, and the places of the parts would fill the memory.
 _KEY_OF_SEVERAL = re.compile(r"""(?:[A-Za-z0-9_-]+|"[^"\n]*"|'[^'\n]*')[ \t]*(\.?)[ \t]*""")
-# What TOML 1.0.0 allows nowhere, not even in comments: control characters other than tab and line ends.
+# TOML 1.0.0 allows these nowhere, not even in comments: control characters other than tab and line ends.
 _UNSEEN = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f]|\r(?!\n)")
 _QUOTES = 'put text, fractions and lengths with a unit in quotes, like "5 1/2" or "6 ft"'
-# What Python's reader says, put into words that tell what to do.
+# The messages of Python's reader, each with our own message and advice.
 _PLAINER: tuple[tuple[str, str, str], ...] = (
     ("Invalid value", "this is not a value", _QUOTES),
     (
         "Expected newline or end of document",
-        "something follows the value",
+        "the line goes on after the value",
         f"{_QUOTES}; write an inch mark inside single quotes, like '5/8\"'",
     ),
     ("Expected '=' after a key", "a key must be followed by =", "write key = value"),
@@ -233,10 +233,10 @@ _PLAINER: tuple[tuple[str, str, str], ...] = (
     ("Duplicate inline table key", "this key has a value already", "leave one of them out"),
     (
         "Cannot declare",
-        "this table is there already",
+        "the file has this table already",
         "leave one of them out; tables that may come more than once are written in double brackets, like [[board]]",
     ),
-    ("Cannot redefine namespace", "this table is there already", "leave one of them out"),
+    ("Cannot redefine namespace", "the file has this table already", "leave one of them out"),
     ("Cannot mutate immutable", "this key has a value already", "leave one of them out"),
     (
         "Unclosed array",
@@ -250,9 +250,9 @@ _PLAINER: tuple[tuple[str, str, str], ...] = (
     ),
     ("Unterminated string", "text is not closed", "put a quote at its end"),
     ("Expected \"'", "text is not closed", "put a quote at its end"),
-    ("Illegal character", "a character can't stand here; text may be without its closing quote", _QUOTES),
-    ("Found invalid character", "a character can't stand here", "remove it, or put the text in quotes"),
-    ("Unescaped '\\'", "a backslash can't stand alone in double quotes", "use single quotes, or / in paths"),
+    ("Illegal character", "a character is not allowed here; perhaps a closing quote is missing", _QUOTES),
+    ("Found invalid character", "a character is not allowed here", "remove it, or put the text in quotes"),
+    ("Unescaped '\\'", "a single backslash is not allowed in double quotes", "use single quotes, or / in paths"),
     ("Expected ']' at the end of a table", "a table's name is not closed", "write it like [motion]"),
     ("Expected ']]' at the end of an array", "a table's name is not closed", "write it like [[board]]"),
     (
@@ -260,7 +260,11 @@ _PLAINER: tuple[tuple[str, str, str], ...] = (
         "an escape after a backslash is not complete",
         "use single quotes, or write the letter itself",
     ),
-    ("Escaped character is not", "an escape after a backslash names no letter", "write the letter itself"),
+    (
+        "Escaped character is not",
+        "a backslash is followed by a letter that means nothing there",
+        "write the letter itself",
+    ),
     ("Invalid date or datetime", "this is not a date", _QUOTES),
     ("Empty key", "a key is missing", "write key = value"),
 )
@@ -268,8 +272,8 @@ _PLAINER: tuple[tuple[str, str, str], ...] = (
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Source:
-    """A file as read: `name` as the user gave it, its `data`, and the place of every key path; no places where the
-    data come from no text.
+    """A file as read: its `name` as the user gave it, its `data`, and the place of every key path. There are no places
+    where the data was given without a text.
     """
 
     name: str
@@ -277,7 +281,7 @@ class Source:
     places: Mapping[KeyPath, Place]
 
     def at(self, path: KeyPath) -> Location:
-        """The line of a key path, or of the nearest thing around it that the file has."""
+        """The line of a key path; where the file has no such key, the line of the nearest table or list around it."""
         for length in range(len(path), -1, -1):
             place = self.places.get(path[:length])
             if place is not None and length:
@@ -285,11 +289,11 @@ class Source:
         return Location(file=self.name, line=1 if self.places else None)
 
     def value(self, path: KeyPath) -> Any:
-        """What the file says at a key path, or None."""
+        """The file's value at a key path, or None."""
         here: Any = self.data
         for key in path:
             if key == 0 and not isinstance(here, (list, Mapping)):
-                continue  # one value where a list may stand
+                continue  # one value in place of a list
             try:
                 here = here[key]
             except (KeyError, IndexError, TypeError):
@@ -298,14 +302,14 @@ class Source:
 
 
 def units_of(source: Source) -> Unit:
-    """Return the unit of a file's bare numbers; mm where it says none (reading the file reports it)."""
+    """Return the unit of a file's bare numbers; mm where the file names none, which reading it reports."""
     return "in" if source.data.get("units") == "in" else "mm"
 
 
 def source_of(job: str | Path | Mapping[str, object], *, name: str = "job") -> Source:
-    """Return a file's source from its path, its text or its data as TOML has them; a text has a line break in it.
+    """Return the source of a file given as its path, its text (with a line break in it) or its data, as read from TOML.
 
-    `name` stands for the file in messages where there is none. Raises InputError as `read_source` does.
+    Messages name a text or data by `name`. Raises InputError as `read_source` does.
     """
     if isinstance(job, Mapping):
         return Source(name=name, data=job, places={})
@@ -337,7 +341,7 @@ def parse_source(data: bytes, *, name: str) -> Source:
     except RecursionError:
         raise InputError(
             Problem(
-                message="lists or tables lie too deep inside each other",
+                message="lists or tables are nested too deeply",
                 advice="write tables under [headers] of their own",
                 location=Location(file=name),
             )
@@ -350,7 +354,7 @@ def parse_source(data: bytes, *, name: str) -> Source:
     problems = [
         Problem(
             message="a whole number is too large",
-            advice="TOML holds whole numbers of 64 bits, up to about 9 followed by 18 noughts",
+            advice="TOML has whole numbers of 64 bits, up to about 9 followed by 18 zeros",
             place=".".join(str(key) for key in path if isinstance(key, str) and key.isprintable()),
             location=source.at(path),
         )
@@ -358,8 +362,8 @@ def parse_source(data: bytes, *, name: str) -> Source:
     ]
     problems += [
         Problem(
-            message=f"{shown(path[-1])} has a character that can't be seen, which can't stand in a key",
-            advice="write it anew, with plain letters and digits",
+            message=f"the key {shown(path[-1])} has an invisible character",
+            advice="type the key again, with plain letters and digits",
             location=source.at(path),
         )
         for path in places
@@ -371,7 +375,7 @@ def parse_source(data: bytes, *, name: str) -> Source:
 
 
 def _too_large(data: Mapping[str, object]) -> list[KeyPath]:
-    """Paths of the whole numbers beyond the 64 bits TOML 1.0 asks for; Python would read and then choke on them."""
+    """Paths of the whole numbers beyond TOML 1.0's 64 bits, which Python reads but then can't work with."""
     found: list[KeyPath] = []
     waiting: list[tuple[KeyPath, Any]] = [((), data)]
     while waiting:
@@ -386,8 +390,8 @@ def _too_large(data: Mapping[str, object]) -> list[KeyPath]:
 
 
 def _decoded(data: bytes, name: str) -> str:
-    """UTF-8, as TOML asks, or UTF-16 with a byte order mark, which some shells write when output goes to a file."""
-    # UTF-32 with its lower byte first starts with the mark of UTF-16.
+    """The text of a file in UTF-8, as TOML asks, or in UTF-16 with a byte order mark, as some shells write it."""
+    # UTF-32 with the low byte first starts with the mark of UTF-16 too.
     wide = data[:2] in _UTF_16_MARKS and data[2:4] != b"\0\0"
     try:
         return data.decode("utf-16" if wide else "utf-8-sig")
@@ -405,7 +409,7 @@ def _decoded(data: bytes, name: str) -> str:
 
 
 def _refuse_unseen(text: str, name: str) -> None:
-    """Raise InputError for characters that no line of TOML may have, at the first of them."""
+    """Raise InputError at the first character that TOML allows on no line."""
     found = _UNSEEN.search(text)
     if found is None:
         return
@@ -414,27 +418,27 @@ def _refuse_unseen(text: str, name: str) -> None:
     if found[0] == "\r":
         message, advice = "a line ends in a lone carriage return", "save the file with ordinary line ends"
     elif found[0] == "\0" and text.count("\0") > len(text) // 10:
-        # As UTF-16 without its mark looks, or no text at all.
+        # UTF-16 without its mark, or no text at all.
         where = Location(file=name, line=1)
         message, advice = "the file is not UTF-8 text", "save it as plain text with the encoding UTF-8"
     else:
-        message = f"a character that can't be seen stands here, U+{ord(found[0]):04X}"
-        advice = "delete it; written anew, the line is rid of it"
+        message = f"there is an invisible character here, U+{ord(found[0]):04X}"
+        advice = "delete it, or type the line again"
     raise InputError(Problem(message=message, advice=advice, location=where))
 
 
 def _refuse_deep(text: str) -> None:
-    """Raise TooMuchError for a dotted key of more than `DEEPEST` parts."""
+    """Raise TooMuchError at a dotted key of more than `DEEPEST` parts."""
     depth, end = 0, -1
     for found in _KEY_OF_SEVERAL.finditer(text):
         depth = depth + 1 if found.start() == end else 1
         end = found.end() if found[1] else -1
         if depth > DEEPEST:
-            raise TooMuchError("a key has more dots in it than any table is deep", text.count("\n", 0, end) + 1)
+            raise TooMuchError("a key has too many dots", text.count("\n", 0, end) + 1)
 
 
 _COMMA = re.compile(r"=\s*(\d+,\d+)\s*(?:#|$)")  # a decimal comma
-_CURLY = "\u2018\u2019\u201a\u201c\u201d\u201e\u00ab\u00bb"  # quotes of text programs, which TOML doesn't know
+_CURLY = "\u2018\u2019\u201a\u201c\u201d\u201e\u00ab\u00bb"  # quotes that word processors write; TOML doesn't know them
 
 
 def _syntax_problem(error: tomllib.TOMLDecodeError, text: str, name: str) -> Problem:
@@ -450,17 +454,17 @@ def _syntax_problem(error: tomllib.TOMLDecodeError, text: str, name: str) -> Pro
     rows = text.replace("\r\n", "\n").split("\n")
     here = rows[line - 1][column - 1 : column] if line <= len(rows) else ""
     if here and here != "\t" and not here.isprintable():
-        message = f"a character that can't be seen stands here, U+{ord(here):04X}"
+        message = f"there is an invisible character here, U+{ord(here):04X}"
         return Problem(
             message=message,
-            advice="delete it; written anew, the line is rid of it",
+            advice="delete it, or type the line again",
             location=Location(file=name, line=line, column=column),
         )
     row = rows[line - 1] if line <= len(rows) else ""
     curly = here if here and here in _CURLY else next((one for one in row if one in _CURLY and row.count('"') % 2), "")
     if curly:
         return Problem(
-            message=f"a curly quote stands here, {curly}",
+            message=f"there is a curly quote here, {curly}",
             advice='put text in straight quotes, "like this"; turn off smart quotes in the editor, or use a plain one',
             location=Location(file=name, line=line, column=column),
         )

@@ -1,8 +1,8 @@
-"""The kinds of value a file holds - lengths, counts, numbers, yes or no, choices, text: how each is read, its limits,
-and the words for a wrong one.
+"""The kinds of value in a file - lengths, counts, numbers, yes or no, choices, text: how each is read, its limits,
+and the messages for a wrong one.
 
-The keys of jobs, profiles and stock are read by these (`fields.py` hands them to pydantic), and so are the parameters
-of designs. A raw value is what stands in the file; a bare number for a length is in the file's unit.
+They read the keys of jobs, profiles and stock (`fields.py` hands them to pydantic) and the parameters of designs.
+A raw value is the value as the file has it; a bare number for a length is in the file's unit.
 """
 
 from __future__ import annotations
@@ -23,12 +23,12 @@ from cutjob.units import HELP, RULE, TAPE, Unit, format_length, parse_length
 
 T_co = TypeVar("T_co", covariant=True)
 
-# No line ends and controls (with U+0085, U+2028 and U+2029), and nothing that can't be seen: marks that turn the order
-# of letters round, joiners of nothing, byte order marks. They end lines or hide what a file says.
+# No line ends, no control characters (with U+0085, U+2028 and U+2029), no invisible characters: marks that reverse the
+# order of letters, joiners, byte order marks. They end lines or hide what a file says.
 ON_ONE_LINE = r"^[^\x00-\x1f\x7f-\x9f\u061c\u200b\u200e\u200f\u2028-\u202e\u2060-\u206f\ufeff\ufff9-\ufffb]+$"
-_LEAST_LENGTH = 1e-5  # in any unit: a thousandth of what a caliper shows
+_LEAST_LENGTH = 1e-5  # in any unit: a thousandth of a caliper's finest step
 _LONGEST_SHOWN = 40
-# A limit of up to so many mm is worded in steps of the length beside it.
+# Pairs of mm: a limit up to the first length is worded in steps of the second.
 _LIMIT_STEPS: Mapping[Unit, Sequence[tuple[float, float]]] = {
     "in": ((3.0, 25.4 / 64), (25.4, 25.4 / 16), (150.0, 25.4 / 4), (math.inf, 25.4)),
     "mm": ((30.0, 0.5), (300.0, 1.0), (math.inf, 10.0)),
@@ -36,7 +36,7 @@ _LIMIT_STEPS: Mapping[Unit, Sequence[tuple[float, float]]] = {
 
 
 class BadValue(ValueError):  # noqa: N818 - a value with its advice, not a failure of the program
-    """A value that can't be taken: what is wrong, and what to write instead."""
+    """A value that is refused: the message, and the advice what to write instead."""
 
     def __init__(self, message: str, advice: str = "") -> None:
         """Keep both halves of the message."""
@@ -60,7 +60,7 @@ class Kind(ABC, Generic[T_co]):
         return self.what + self.limits(unit)
 
     def limits(self, unit: Unit) -> str:
-        """What is said after `what`: `, 1 in to 6 in`."""
+        """The words that follow `what`: `, 1 in to 6 in`."""
         return ""
 
     @abstractmethod
@@ -81,7 +81,7 @@ class Kind(ABC, Generic[T_co]):
 
 @dataclass(frozen=True, slots=True)
 class _Limited(Kind[T_co]):
-    """A number with limits, both of them allowed; mm for lengths."""
+    """A number with limits, which are allowed values themselves; mm for lengths."""
 
     least: float | None = None
     greatest: float | None = None
@@ -124,7 +124,7 @@ class Length(_Limited[float]):
         if isinstance(raw, bool) or not isinstance(raw, (str, int, float)):
             raise BadValue(f"{shown(raw)} is not a length", HELP)
         if isinstance(raw, float) and 0 < abs(raw) < _LEAST_LENGTH:
-            raise BadValue(f"{raw:g} is less than anyone can measure", HELP)
+            raise BadValue(f"{raw:g} is too small to measure", HELP)
         try:
             length = parse_length(raw, unit=unit)
         except ValueError as error:
@@ -138,7 +138,7 @@ class Length(_Limited[float]):
         return {}  # text can't be compared
 
     def _words(self, limit: float, unit: Unit, *, up: bool) -> str:
-        """Word a limit, inside it: to a step that reads well at its size, unless it is a length that a rule shows."""
+        """Word a limit. A length that no rule shows is rounded inward to a step that reads well at its size."""
         rule = RULE[unit]
         if not math.isclose(limit / rule, round(limit / rule), abs_tol=1e-6):
             step = next(step for most, step in _LIMIT_STEPS[unit] if limit <= most)
@@ -165,7 +165,7 @@ class Count(_Limited[int]):
 
 @dataclass(frozen=True, slots=True)
 class Number(_Limited[float]):
-    """A number; neither `true` nor text passes for it. Between 0 and `tiny` none means anything."""
+    """A number; neither `true` nor text passes for it. One between 0 and `tiny` is refused."""
 
     what: ClassVar[str] = "a number"
     json_schema: ClassVar[Mapping[str, object]] = {"type": "number"}
@@ -195,7 +195,7 @@ class TrueFalse(Kind[bool]):
 
 @dataclass(frozen=True, slots=True)
 class Text(Kind[str]):
-    """Text without the spaces round it: at least one letter, `most` at most, all of what `pattern` allows."""
+    """Text without the spaces round it: 1 to `most` letters, all of them allowed by `pattern`."""
 
     what: ClassVar[str] = "text"
     json_schema: ClassVar[Mapping[str, object]] = {"type": "string", "minLength": 1}
@@ -238,22 +238,22 @@ class Choice(Kind[str]):
 
 
 def not_known(raw: Any, known: Sequence[str]) -> BadValue:
-    """What is wrong with a value that is none of the known words."""
+    """The error for a value that is none of the known words."""
     return BadValue(f"{shown(raw)} is not known", nearest(raw if isinstance(raw, str) else "", known))
 
 
 def not_a_list(raw: Any) -> BadValue:
-    """What is wrong with a value where a list is wanted."""
+    """The error for a value in place of a list."""
     return BadValue(f"{shown(raw)} is not a list", "write it in [ ]")
 
 
 def too_many(count: int, most: int) -> BadValue:
-    """What is wrong with a list or table of more than `most` entries."""
+    """The error for a list or table of more than `most` entries."""
     return BadValue(f"{_entries(count)} too many", f"write at most {most}")
 
 
 def too_few(count: int, least: int) -> BadValue:
-    """What is wrong with a list or table of fewer than `least` entries."""
+    """The error for a list or table of fewer than `least` entries."""
     return BadValue(f"{_entries(count)} too few", f"write at least {least}")
 
 
@@ -262,13 +262,13 @@ def _entries(count: int) -> str:
 
 
 def nearest(word: str, known: Collection[str]) -> str:
-    """Return advice that names the most likely of the known words, or all of them; nothing where there are none."""
+    """Return advice that names the most likely known word, or else all known words; empty where there are none."""
     every = f"take {'one of ' if len(known) > 1 else ''}{', '.join(known)}" if known else ""
     return did_you_mean(word, known) or every
 
 
 def did_you_mean(word: str, known: Iterable[str]) -> str:
-    """Return `did you mean "tiers"?` for the known word nearest to `word`, or nothing when none is near."""
+    """Return `did you mean "tiers"?` with the known word nearest to `word`, or an empty text where none is near."""
     near = closest(word, known)
     return f'did you mean "{near}"?' if near is not None else ""
 
@@ -288,13 +288,13 @@ def shown(raw: Any) -> str:
 
 
 def _unseen(text: str) -> BadValue:
-    """What is wrong with text that its pattern refuses: the first character in it that no one can see."""
+    """The error for text that its pattern refuses; it names the first invisible character."""
     bad = next((letter for letter in text if letter != " " and not letter.isprintable()), "")
     if not bad:
-        return BadValue(f"{shown(text)} has letters that can't stand here", "use plain letters and digits")
+        return BadValue(f"{shown(text)} has letters that are not allowed here", "use plain letters and digits")
     if bad in "\n\r":
-        return BadValue(f"{shown(text)} goes over several lines, which can't stand here", "write it on one line")
+        return BadValue(f"{shown(text)} goes over several lines", "write it on one line")
     return BadValue(
-        f"{shown(text)} has a character that can't be seen, U+{ord(bad):04X}, which can't stand here",
-        "write it anew, with plain letters and digits",
+        f"{shown(text)} has an invisible character, U+{ord(bad):04X}",
+        "type it again, with plain letters and digits",
     )

@@ -1,8 +1,7 @@
-"""Placing drawn shapes by any affine map: what blocks, groups and units of a drawing do. Arcs may become ellipses.
+"""Places drawn shapes by any affine map, as blocks, groups and units of a drawing need. Arcs may become ellipses. mm.
 
-`Transform` moves parts without change of size; this is for reading drawings, where scales may differ along x and y.
-
-Curves as drawings and designs give them, Bezier curves and ellipses, to lines and arcs within a deviation. mm.
+`Transform` moves parts without change of size; this is for reading drawings, where scales may differ along x and y. It
+also fits lines and arcs to Bezier curves and ellipses within a deviation.
 """
 
 from __future__ import annotations
@@ -20,7 +19,7 @@ from cutjob.geometry.curve_fit import Curves, fit_curve
 from cutjob.geometry.segment import Arc, Line, Point, Segment, distance
 from cutjob.tolerances import TOLERANCES
 
-# An ellipse whose half axes differ by less than this (mm) is taken as the circle between them, exact arcs.
+# An ellipse whose half axes differ by less than this (mm) is taken as the circle between them, of exact arcs.
 _ROUND = 1e-6
 _NO_POWER = 1e-13  # a leading coefficient below this, of polynomials scaled to about 1, is rounding
 _LONGEST_ARC = 1.75 * math.pi  # radians; beyond it, ends that almost meet make an arc ill-defined, so it is halved
@@ -68,7 +67,7 @@ def _bezier_curve(points: Sequence[Point]) -> Curves:
 def _standstills(slopes: list[Point]) -> list[float]:
     """Return the parameters where the derivative vanishes, or nearly: cusps.
 
-    The square of the derivative's size is a polynomial; its least values lie where its own derivative is nought.
+    The square of the derivative's size is a polynomial, whose smallest values are where its own derivative is 0.
     """
     size = max(math.hypot(*slope) for slope in slopes)
     grid = [_power_form([s[axis] / size for s in slopes]) for axis in (0, 1)]
@@ -103,7 +102,7 @@ def _collinear(points: list[Point]) -> bool:
 
 
 def _there_and_back(points: list[Point]) -> tuple[Segment, ...]:
-    """Return the lines that a straight Bezier curve runs along; it may turn back where its derivative vanishes."""
+    """Return the lines of a straight Bezier curve, which may turn back where its derivative vanishes."""
     far = max(points, key=lambda p: distance(points[0], p))
     along = (far[0] - points[0][0], far[1] - points[0][1])
     slopes = [(b[0] - a[0]) * along[0] + (b[1] - a[1]) * along[1] for a, b in itertools.pairwise(points)]
@@ -126,7 +125,7 @@ def fit_ellipse_arc(
 ) -> tuple[Segment, ...]:
     """Return lines and arcs within `deviation` mm of the points centre + cos(t) major + sin(t) minor.
 
-    `major` is a half axis, the minor one stands left of it with `ratio` times its length (as in the DXF reference,
+    `major` is a half axis; the minor one is to its left, with `ratio` times its length (as in the DXF reference,
     ELLIPSE). `t` runs from `start` to `end`, radians, clockwise where `end` is smaller, at most one turn. A round
     ellipse gives exact arcs. The fit is split at the axes, so bounds are exact and whole quarters are mirror images
     of each other. Raises CurveFitError where the bound can't be met and ValueError for a degenerate ellipse.
@@ -134,16 +133,16 @@ def fit_ellipse_arc(
     a = math.hypot(*major)
     b = ratio * a
     if not (a > TOLERANCES.same_point and b > TOLERANCES.same_point and math.isfinite(a + b)):
-        raise ValueError(f"an ellipse needs two half axes longer than nothing, got {a:g} and {b:g} mm")
+        raise ValueError(f"an ellipse needs two half axes longer than 0, got {a:g} and {b:g} mm")
     turn = end - start
     if not 0 < abs(turn) <= 2 * math.pi * (1 + 1e-9):
-        raise ValueError(f"an arc of an ellipse covers more than nothing and at most one turn, got {turn:g} radians")
+        raise ValueError(f"an arc of an ellipse is more than 0 and at most one turn, got {turn:g} radians")
     if turn < 0:
         return tuple(
             s.reversed() for s in reversed(fit_ellipse_arc(centre, major, ratio, end, start, deviation=deviation))
         )
     upright = list(_upright_arc(a, b, start, end, deviation))
-    if turn >= 2 * math.pi * (1 - 1e-9):  # the last point is the first, whatever the rounding of the sine
+    if turn >= 2 * math.pi * (1 - 1e-9):  # the last point is the first, also where the sine is rounded
         upright[-1] = _ended(upright[-1], upright[0].start)
     ux, uy = major[0] / a, major[1] / a
 
@@ -182,7 +181,7 @@ def _upright_arc(a: float, b: float, start: float, end: float, deviation: float)
 
 
 def _in_quarter(first: tuple[Segment, ...], quarter: int) -> list[Segment]:
-    """Return the fit of the first quarter mirrored into another, run counter-clockwise."""
+    """Return the fit of the first quarter mirrored into another, counter-clockwise."""
     sx, sy = ((1.0, 1.0), (-1.0, 1.0), (-1.0, -1.0), (1.0, -1.0))[quarter]
     flipped = quarter in (1, 3)
     mirrored = [_mapped(s, lambda p: (sx * p[0], sy * p[1]), flipped=flipped) for s in first]
@@ -215,7 +214,7 @@ def _exact_cos_sin(t: float) -> Point:
     return math.cos(t), math.sin(t)
 
 
-# Scales along two axes that differ by less than this share are one scale: a metre of it is a nanometre.
+# Scales along two axes that differ by less than this share are equal: a nanometre in a metre.
 _SIMILAR = 1e-12
 
 
@@ -246,7 +245,7 @@ class Affine:
         return self.a * point[0] + self.c * point[1] + self.e, self.b * point[0] + self.d * point[1] + self.f
 
     def vector(self, vector: Point) -> Point:
-        """The vector turned and scaled, not shifted."""
+        """The vector turned and scaled, but not shifted."""
         return self.a * vector[0] + self.c * vector[1], self.b * vector[0] + self.d * vector[1]
 
     def segment(self, segment: Segment, *, deviation: float = TOLERANCES.curve) -> tuple[Segment, ...]:
@@ -274,8 +273,8 @@ def ellipse_arc(
 ) -> tuple[Segment, ...]:
     """Return lines and arcs within `deviation` mm of the points centre + cos(t) u + sin(t) v, t from `start` to `end`.
 
-    `u` and `v` are conjugate half axes, at any angle to each other; where they are those of a circle, arcs are exact. A
-    flat ellipse (an arc seen from the edge) gives the lines it runs along. Raises CurveFitError as `fit_curve`.
+    `u` and `v` are conjugate half axes, at any angle to each other; for a circle the arcs are exact. A flat ellipse (an
+    arc seen from the edge) gives lines. Raises CurveFitError as `fit_curve` does.
     """
     along, across = math.hypot(*u), math.hypot(*v)
     dot, cross = u[0] * v[0] + u[1] * v[1], u[0] * v[1] - u[1] * v[0]
@@ -289,7 +288,7 @@ def ellipse_arc(
     length = math.hypot(*major)
     if minor <= TOLERANCES.same_point:
         return _flat(centre, major, start - phase, end - phase)
-    # Where v lies right of u the parameter runs clockwise.
+    # Where v is right of u the parameter runs clockwise.
     sign = 1.0 if cross > 0 else -1.0
     return fit_ellipse_arc(
         centre, major, minor / length, sign * (start - phase), sign * (end - phase), deviation=deviation

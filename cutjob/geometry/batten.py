@@ -1,7 +1,7 @@
-"""The curve a thin strip takes when it is bent around pins: a natural cubic spline, as y over x. mm.
+"""The curve of a thin strip bent round pins: a natural cubic spline, as y over x. mm.
 
 A strip of even stiffness with small slopes is a cubic between pins, with no jump of slope or bending, and no bending at
-its ends: y'' is straight between pins and nought at the first and the last. It runs on straight beyond them.
+its ends: y'' is linear between pins and 0 at the first and the last. Beyond them the strip is straight.
 """
 
 from __future__ import annotations
@@ -46,7 +46,7 @@ class Batten:
         return (y1 - y0) / h + ((3 * b * b - 1) * m1 - (3 * a * a - 1) * m0) * h / 6
 
     def second_derivative(self, x: float) -> float:
-        """Second derivative at `x`, 1/mm; nought at and beyond the outer pins."""
+        """Second derivative at `x`, 1/mm; 0 at and beyond the outer pins."""
         if not self.pins[0][0] <= x <= self.pins[-1][0]:
             return 0.0
         (x0, _), (x1, _), m0, m1 = self._between(x)
@@ -62,7 +62,7 @@ class Batten:
         return fit_curve(self._points, self._directions, first_x, last_x, deviation=deviation, arrays=True)
 
     def _points(self, x: Floats) -> tuple[Floats, Floats]:
-        """As `y`, of many places."""
+        """As `y`, for many places."""
         near = np.clip(x, self.pins[0][0], self.pins[-1][0])
         (x0, y0, m0), (x1, y1, m1) = self._beside(near)
         h = x1 - x0
@@ -74,7 +74,7 @@ class Batten:
         return np.ones(len(x)), self._slopes(np.clip(x, self.pins[0][0], self.pins[-1][0]))
 
     def _slopes(self, x: Floats) -> Floats:
-        """As `slope`, of many places between the outer pins."""
+        """As `slope`, for many places between the outer pins."""
         (x0, y0, m0), (x1, y1, m1) = self._beside(x)
         h = x1 - x0
         a, b = (x1 - x) / h, (x - x0) / h
@@ -108,7 +108,7 @@ def natural_spline(pins: Sequence[Point]) -> Batten:
         if not after[0] > here[0]:
             raise ValueError(
                 f"the pins of a batten curve must go from left to right: pin {place + 1} at x = {after[0]:g} mm does "
-                f"not lie right of pin {place} at x = {here[0]:g} mm"
+                f"not come after pin {place} at x = {here[0]:g} mm"
             )
     kept = tuple((float(x), float(y)) for x, y in pins)
     if len(kept) == 2:

@@ -1,8 +1,8 @@
-"""Two arcs that leave one point and reach another in given directions, and how far points lie from segments.
+"""Two arcs from one point to another with given directions at both, and the distance of points from segments.
 
 A biarc is tangent-continuous at its joint. With d1 and d2 the lengths along the end tangents to the joint's tangent,
-the condition |v - d1 t1 - d2 t2| = d1 + d2 (v from end to end, t1 and t2 unit tangents) leaves one freedom, d2/d1. For
-a curvature that grows evenly d1 = d2 is best and deviates by k' h^3 / 324 (h the span, k' the slope of the curvature).
+the condition |v - d1 t1 - d2 t2| = d1 + d2 (v from end to end, t1 and t2 unit tangents) leaves one value free, d2/d1.
+For a curvature that grows evenly d1 = d2 is best and deviates by k' h^3 / 324 (h the span, k' the curvature's slope).
 """
 
 from __future__ import annotations
@@ -16,16 +16,17 @@ from cutjob.geometry.segment import Arc, Line, Point, Segment, distance
 
 Floats = NDArray[np.float64]
 
-# An arc that stands off its chord by less than this (mm) is a line: a controller can't tell them apart, and the
-# tangents differ by 4 times this over the length.
+# An arc whose height over its chord is less than this (mm) is taken as a line: a controller makes no difference, and
+# the tangents differ by 4 times this over the length.
 STRAIGHT = 1e-6
-_ONE_CENTRE = 1e-7  # mm; arcs about centres this close are one arc
+_ONE_CENTRE = 1e-7  # mm; arcs with centres this close are the same arc
 
 
 def biarc(
     start: Point, start_direction: Point, end: Point, end_direction: Point, *, ratio: float = 1.0
 ) -> tuple[Segment, ...] | None:
-    """Return one or two segments from `start` to `end` with the given unit tangents, or None where none turns gently.
+    """Return one or two segments from `start` to `end` with the given unit tangents, or None where they would turn too
+    far.
 
     `ratio` is d2/d1 of the module's formula. Each arc turns by less than 180 degrees.
     """
@@ -36,7 +37,7 @@ def biarc(
     lead = vx * start_direction[0] + vy * start_direction[1]
     tail = vx * end_direction[0] + vy * end_direction[1]
     cosine = start_direction[0] * end_direction[0] + start_direction[1] * end_direction[1]
-    if lead <= 0 or tail <= 0:  # the curve turns back on itself within the span: too long a span
+    if lead <= 0 or tail <= 0:  # the curve turns back on itself, so the span is too long
         return None
     middle = lead + ratio * tail
     first = square / (middle + math.sqrt(middle * middle + 2 * ratio * max(0.0, 1 - cosine) * square))
@@ -54,7 +55,7 @@ def biarc(
 def _arc_from(start: Point, direction: Point, end: Point) -> Segment:
     """Return the arc (or line) that leaves `start` along `direction` and reaches `end`."""
     ux, uy = end[0] - start[0], end[1] - start[1]
-    across = direction[0] * uy - direction[1] * ux  # how far the end lies to the left of the tangent
+    across = direction[0] * uy - direction[1] * ux  # distance of the end to the left of the tangent
     if abs(across) <= 4 * STRAIGHT:
         return Line(start, end)
     radius = (ux * ux + uy * uy) / (2 * across)
@@ -62,7 +63,7 @@ def _arc_from(start: Point, direction: Point, end: Point) -> Segment:
 
 
 def merged(segments: list[Segment]) -> list[Segment]:
-    """Return the chain with arcs about one centre, and lines in one direction, made one segment each."""
+    """Return the chain with neighbouring arcs of one centre, and lines of one direction, joined."""
     kept: list[Segment] = []
     for segment in segments:
         joined = _joined(kept[-1], segment) if kept else None
@@ -93,7 +94,7 @@ def distances(points: list[Point] | Floats, segment: Segment) -> Floats:
         return _from_line(xy, np.array(segment.start), np.array(segment.end))
     off = xy - np.array(segment.centre)
     sweep = segment.sweep
-    # Angle travelled from the start, in the direction of travel, 0 to a full turn.
+    # Angle from the start, in the direction of travel, 0 to a full turn.
     turned = np.mod((np.arctan2(off[:, 1], off[:, 0]) - segment.start_angle) * math.copysign(1, sweep), 2 * math.pi)
     beside = np.abs(np.hypot(off[:, 0], off[:, 1]) - segment.radius)
     to_start, to_end = xy - np.array(segment.start), xy - np.array(segment.end)

@@ -12,7 +12,7 @@ from cutjob.tolerances import TOLERANCES
 
 @dataclass(frozen=True, slots=True)
 class Contour:
-    """A closed chain: each segment starts where the last one ended. Counter-clockwise has positive area."""
+    """A closed chain: each segment starts where the one before ends. A counter-clockwise contour has positive area."""
 
     segments: tuple[Segment, ...]
 
@@ -32,20 +32,20 @@ class Contour:
 
     @property
     def signed_area(self) -> float:
-        """Exact area in mm2, positive when run counter-clockwise."""
+        """Exact area in mm2, positive where counter-clockwise."""
         return sum(segment.area_under for segment in self.segments) / 2
 
     @property
     def bounds(self) -> Bounds:
-        """Smallest upright box around the contour."""
+        """The box along x and y round the contour."""
         return around([segment.bounds for segment in self.segments])
 
     def reversed(self) -> Contour:
-        """The same contour run the other way."""
+        """The same contour in the other direction."""
         return Contour(tuple(segment.reversed() for segment in reversed(self.segments)))
 
     def turned(self, *, counter_clockwise: bool) -> Contour:
-        """The contour run in the wanted direction."""
+        """The contour in the wanted direction."""
         return self if (self.signed_area > 0) == counter_clockwise else self.reversed()
 
     def points(self, deviation: float) -> list[Point]:
@@ -57,7 +57,7 @@ class Contour:
         return points
 
     def circle(self) -> tuple[Point, float] | None:
-        """Centre and radius in mm when the whole contour is one circle, else None."""
+        """Centre and radius in mm where the whole contour is one circle, else None."""
         first = self.segments[0]
         if not isinstance(first, Arc):
             return None
@@ -95,12 +95,14 @@ class Region:
 
     @property
     def bounds(self) -> Bounds:
-        """Smallest upright box around the region."""
+        """The box along x and y round the region."""
         return self.outline.bounds
 
 
 def polyline(points: Sequence[Point]) -> Contour:
-    """Return the closed contour through `points`; repeated neighbours are dropped. Raises ValueError below three."""
+    """Return the closed contour through `points`; repeated neighbours are dropped. Raises ValueError for fewer than
+    three.
+    """
     kept: list[Point] = []
     for point in points:
         if not kept or distance(kept[-1], point) > TOLERANCES.same_point:
@@ -124,7 +126,9 @@ def rectangle(length: float, width: float) -> Contour:
 
 
 def closed(segments: Iterable[Segment]) -> Contour:
-    """Return the contour of `segments`, with ends that almost meet made equal and nothing shorter than a point kept."""
+    """Return the contour of `segments`; ends that almost meet are made equal, and segments shorter than a point
+    dropped.
+    """
     chain = [segment for segment in segments if segment.length > TOLERANCES.same_point]
     joined: list[Segment] = []
     for here, after in zip(chain, chain[1:] + chain[:1], strict=True):

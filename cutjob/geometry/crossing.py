@@ -1,4 +1,4 @@
-"""Where two segments meet: crossings, touches, and the ends of stretches they share. mm."""
+"""Finds the points where two segments meet: crossings, touches, and the ends of stretches they share. mm."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from cutjob.tolerances import TOLERANCES
 
 @dataclass(frozen=True, slots=True)
 class Meeting:
-    """A point on two segments and the share of the length at which it lies on each; `along` where they run together."""
+    """A point on two segments, with its place on each as a share of the length; `along` where they run together."""
 
     point: Point
     first: float
@@ -28,14 +28,14 @@ def meetings(first: Segment, second: Segment, *, within: float = TOLERANCES.same
         if a is None or b is None or any(distance(m.point, point) <= within for m in found):
             continue
         found.append(Meeting(point, a, b, along))
-    # Two points make a stretch; a single one is an end that meets an end.
+    # Two points are a stretch; a single one is an end that meets an end.
     if along and len(found) < 2:
         found = [Meeting(m.point, m.first, m.second) for m in found]
     return found
 
 
 def share_at(segment: Segment, point: Point, *, within: float) -> float | None:
-    """Return the share of the segment's length nearest to a point, or None where it is further off than `within`."""
+    """Return the share of the segment's length nearest to a point, or None where it is farther off than `within`."""
     if distance(point, segment.start) <= within:
         return 0.0
     if distance(point, segment.end) <= within:
@@ -73,11 +73,11 @@ def _line_line(first: Line, second: Line, within: float) -> tuple[list[Point], b
     vx, vy = second.end[0] - second.start[0], second.end[1] - second.start[1]
     wx, wy = second.start[0] - first.start[0], second.start[1] - first.start[1]
     cross = ux * vy - uy * vx
-    # Parallel as far as these lengths can show: the far ends would not stand apart by `within`.
+    # Parallel for these lengths: even the far ends are less than `within` apart.
     if abs(cross) <= within * max(math.hypot(ux, uy), math.hypot(vx, vy)):
         return [first.start, first.end, second.start, second.end], True
     share = (wx * vy - wy * vx) / cross
-    ends = [first.start, first.end, second.start, second.end]  # touches at ends, which rounding may put just outside
+    ends = [first.start, first.end, second.start, second.end]  # touches at ends, which rounding may move just outside
     return [*ends, (first.start[0] + share * ux, first.start[1] + share * uy)], False
 
 

@@ -1,9 +1,9 @@
-"""Smooth curves to lines and arcs within a stated deviation: in goes a position and a direction, out come segments.
+"""Fits lines and arcs to smooth curves within a stated deviation; a curve is given by its position and direction.
 
-1. The curve is sampled until its chords stand off by a small share of the deviation, reported corners splitting it.
-2. From each sample the longest span is sought that one biarc meets; straight spans become lines.
-3. Spans of even error are preferred to a short rest at the end.
-4. Every span is measured again at fresh points, curve to segments and segments to curve. A fit that can't be proven
+1. The curve is split at known corners and sampled until its chords deviate by a small share of the deviation.
+2. From each sample the longest span is sought that one biarc fits; straight spans become lines.
+3. Spans with equal errors are preferred to a short last one.
+4. Every span is measured again at new points, curve to segments and segments to curve. A fit that can't be proven
    raises `CurveFitError`; there is no "best effort".
 """
 
@@ -23,30 +23,30 @@ from cutjob.geometry.biarc import Floats, biarc, distances, merged
 from cutjob.geometry.segment import Line, Point, Segment, distance
 
 Curve = Callable[[float], Point]
-Curves = Callable[[Floats], tuple[Floats, Floats]]  # many parameters to the x and the y of their points
+Curves = Callable[[Floats], tuple[Floats, Floats]]  # from many parameters to the x and the y of their points
 
-# Shares of the deviation aimed at, one after the other: the proof looks closer than the search does.
+# Shares of the deviation to aim for, one after the other, as the proof measures more closely than the search.
 _AIMS = (1.0, 0.95, 0.8)
-_SEARCH = 0.9  # share of the deviation allowed at the samples; the rest covers the curve between them
-_COARSE = 1 / 8  # share of the deviation that a chord may stand off before it is halved once more
+_SEARCH = 0.9  # share of the deviation allowed at the samples; the remainder is for the curve between them
+_COARSE = 1 / 8  # share of the deviation by which a chord may differ before it is halved
 _FIRST_INTERVALS = 8
 _MOST_SAMPLES = 200_000
-_DEEPEST = 44  # halvings of the parameter: below that only a jump is left
+_DEEPEST = 44  # halvings of the parameter; what is left then is a jump
 _STEEPEST = 0.25  # radians between a chord and the tangents at its ends
 _EVENER = (0.4, 0.55, 0.7, 0.85)  # shares of the search's limit tried for the same number of spans
-_INSIDE = 1e-6  # share of the way into a span at which the direction is read where it vanishes at the end
+_INSIDE = 1e-6  # share of a span, from its end, at which the direction is taken where it vanishes at the end
 _PROOF_POINTS = 48  # per segment
 _NEWTON_STEPS = 4
-_CLOSE = 1e-4  # mm along the curve; moves the distance across it by far less
+_CLOSE = 1e-4  # mm along the curve; changes the distance across it by far less
 
 
 class CurveFitError(CutjobError):
-    """No lines and arcs were found that keep within the deviation asked for."""
+    """No lines and arcs were found within the given deviation."""
 
 
 @dataclass(frozen=True, slots=True)
 class FittedSpan:
-    """The segments that stand for the curve between two parameters."""
+    """The segments that replace the curve between two parameters."""
 
     first: float
     last: float
@@ -58,12 +58,12 @@ _Samples = Floats  # a row each: parameter, point, unit tangent
 
 @dataclass(frozen=True, slots=True)
 class _Parametric:
-    """The curve, asked for many points at once; between corners each side has its own direction at them."""
+    """The curve, evaluated at many points at once; at a corner each side has its own direction."""
 
     position: Curve | Curves
     direction: Curve | Curves
     arrays: bool
-    nudged: tuple[tuple[float, float], ...] = ()  # parameters of corners, and those the direction is read at
+    nudged: tuple[tuple[float, float], ...] = ()  # parameters of corners, and those at which the direction is taken
 
     def points(self, at: Floats) -> Floats:
         return self._rows(self.position, at)
@@ -91,10 +91,10 @@ def fit_curve(
 ) -> tuple[Segment, ...]:
     """Return lines and arcs within `deviation` mm of the curve, both ways, from its exact start to its exact end.
 
-    `direction` is the derivative or any positive multiple of it; `breaks` are the parameters of corners and cusps,
-    where the result may have a corner too. Elsewhere it is tangent-continuous. A curve that is one point gives no
-    segments. `arrays` says that both functions take an array of parameters and return the x and the y of all: that is
-    faster. Raises CurveFitError where the bound can't be met, ValueError for a deviation or range without sense.
+    `direction` is the derivative or any positive multiple of it. `breaks` are the parameters of corners and cusps,
+    where the result may have a corner too; elsewhere it is tangent-continuous. A curve that is a single point gives no
+    segments. `arrays` says that both functions take an array of parameters and return all x and all y, which is faster.
+    Raises CurveFitError where the bound can't be met, ValueError for an invalid deviation or range.
     """
     if not (deviation > 0 and math.isfinite(deviation)):
         raise ValueError(f"deviation must be a positive length, got {deviation}")
@@ -116,7 +116,7 @@ def fit_curve(
         if worst <= deviation:
             return tuple(merged([segment for span in spans for segment in span.segments]))
     raise CurveFitError(
-        Problem(message=f"a curve was fitted within {worst:.6f} mm only, not {deviation:g} mm", advice="simplify it")
+        Problem(message=f"a curve was only fitted within {worst:.6f} mm, not {deviation:g} mm", advice="simplify it")
     )
 
 
@@ -139,7 +139,7 @@ def worst_deviation(position: Curve | Curves, spans: Sequence[FittedSpan], *, ar
         if before is not None:
             worst = max(worst, distance(before, span.segments[0].start))
         before = span.segments[-1].end
-        # `max` drops a NaN that stands second; a curve that is nowhere is never near.
+        # `max` drops a NaN in second place; a curve without a position is never near.
         measured = _to_segments(curve, span.segments)
         if math.isnan(measured):
             return math.inf
@@ -156,7 +156,7 @@ def _to_segments(curve: Floats, segments: tuple[Segment, ...]) -> float:
 
 def _nearest(span: FittedSpan, at: Floats, curve: Floats) -> Floats:
     """Return a row for each of some points on the segments: the point, the parameter of the nearest point of `curve`,
-    those of its neighbours, and how fast the curve goes from the one to the other.
+    the parameters of its neighbours, and the curve's speed between them.
     """
     points = np.array(_points_on(span.segments, _PROOF_POINTS // 3))
     squares = (curve[:, 0, None] - points[:, 0]) ** 2 + (curve[:, 1, None] - points[:, 1]) ** 2
@@ -191,7 +191,7 @@ def _points_on(segments: tuple[Segment, ...], count: int) -> list[Point]:
 
 
 def _fit_smooth(curve: _Parametric, first: float, last: float, deviation: float) -> list[FittedSpan]:
-    from cutjob.geometry.longest_spans import longest_spans  # what compiles it takes a while to load
+    from cutjob.geometry.longest_spans import longest_spans  # imported here, as its compiler takes a while to load
 
     marks = np.append(first + (last - first) / _FIRST_INTERVALS * np.arange(_FIRST_INTERVALS), last)
     if len(np.unique(curve.points(marks), axis=0)) == 1:
@@ -218,7 +218,7 @@ def _span(here: list[float], there: list[float], meets: bool, deviation: float) 
     last, x1, y1, wx, wy = there
     segments = biarc((x0, y0), (ux, uy), (x1, y1), (wx, wy)) if meets else None
     if segments is None:
-        # Neighbouring samples: a corner nobody reported, or a cusp, smaller than the deviation.
+        # Neighbouring samples: an unknown corner, or a cusp, smaller than the deviation.
         if math.hypot(x1 - x0, y1 - y0) > deviation:
             message = f"a curve turns too sharply near {_text((x0, y0))} mm"
             raise CurveFitError(Problem(message=message, advice="simplify it"))
@@ -227,7 +227,7 @@ def _span(here: list[float], there: list[float], meets: bool, deviation: float) 
 
 
 def _sample(curve: _Parametric, first: float, last: float, deviation: float) -> _Samples:
-    """Return parameters, points and unit tangents, dense enough that chords stand off by a share of the deviation."""
+    """Return parameters, points and unit tangents, so dense that chords deviate by at most a share of the deviation."""
     marks = np.append(first + (last - first) / _FIRST_INTERVALS * np.arange(_FIRST_INTERVALS), last)
     looks = _look(curve, marks, np.append(marks[1:], marks[-2]))
     starts, ends = looks[:-1], looks[1:]
@@ -259,7 +259,9 @@ def _sample(curve: _Parametric, first: float, last: float, deviation: float) -> 
 
 
 def _look(curve: _Parametric, at: Floats, inwards: Floats) -> _Samples:
-    """Return a row for each parameter: itself, the point, the unit tangent; where that vanishes, the one `inwards`."""
+    """Return a row for each parameter: the parameter, the point, the unit tangent; where that vanishes, the one
+    `inwards`.
+    """
     points, rates = curve.points(at), curve.rates(at)
     if not np.isfinite(points).all():
         where = at[~np.isfinite(points).all(axis=1)][0]
@@ -281,12 +283,12 @@ def _direction_near(curve: _Parametric, at: float, inwards: float) -> Point:
 
 
 def _flat(starts: _Samples, middles: _Samples, ends: _Samples, sagitta: float) -> NDArray[np.bool_]:
-    """Which intervals need no more samples than their middle."""
+    """The intervals that need no more samples than their middle."""
     chords = ends[:, 1:3] - starts[:, 1:3]
     lengths = np.sqrt(chords[:, 0] ** 2 + chords[:, 1] ** 2)
     halves = middles[:, 1:3] - starts[:, 1:3]
     short = (lengths <= sagitta) & (np.hypot(halves[:, 0], halves[:, 1]) <= sagitta)
-    # An arc that leaves its chord at the angle a stands off by about chord * a / 4.
+    # An arc that leaves its chord at the angle a is about chord * a / 4 high.
     most = np.minimum(4 * sagitta, lengths * _STEEPEST)
     flat = np.abs(_cross(chords, halves)) <= sagitta * lengths
     for looks in (starts, middles, ends):
@@ -302,7 +304,7 @@ def _cross(first: Floats, second: Floats) -> Floats:
 
 
 def _apart(samples: _Samples) -> _Samples:
-    """Drop samples that fall on their neighbour, never the first or the last."""
+    """Drop samples that coincide with a neighbour, but never the first or the last."""
     new = np.append(True, (samples[1:-1, 1:3] != samples[:-2, 1:3]).any(axis=1))
     kept = samples[:-1][new]
     if len(kept) > 1 and (kept[-1, 1:3] == samples[-1, 1:3]).all():

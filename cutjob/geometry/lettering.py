@@ -11,8 +11,8 @@ if TYPE_CHECKING:
     from HersheyFonts import HersheyFonts
 import itertools
 
-_FACE = "futural"  # plain, each letter of as few strokes as can be
-# The library's lettering of height 10 stands on 2.5 and reaches to 10.
+_FACE = "futural"  # plain letters with as few strokes as possible
+# The library's lettering of height 10 goes from 2.5 to 10.
 _BASE, _CAPITAL = 2.5, 7.5
 _KNOWN = frozenset("0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz .,-+/=()")
 
@@ -20,7 +20,8 @@ _KNOWN = frozenset("0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwx
 def strokes(text: str, *, height: float) -> tuple[tuple[Segment, ...], ...]:
     """Return the strokes of a line of text whose capitals are `height` mm high, its lower left corner at the origin.
 
-    Raises ValueError for letters other than plain ones, digits and simple signs, and for a height that is none.
+    Raises ValueError for characters other than plain letters, digits and simple signs, and for a height that is not
+    positive.
     """
     if not height > 0:
         raise ValueError(f"letters must have a height, got {height}")
@@ -43,7 +44,7 @@ def _raw(text: str) -> tuple[tuple[Point, ...], ...]:
 
 @cache
 def _font() -> HersheyFonts:
-    """The face, unpacked once: that takes longer than all the letters of a job."""
+    """The face, unpacked once, as that takes longer than all the letters of a job."""
     from HersheyFonts import HersheyFonts
 
     font = HersheyFonts()

@@ -1,17 +1,15 @@
-"""A path in the longest moves the tolerance allows: runs of lines and arcs, each replaced by one line or arc. mm.
+"""Makes a path of the longest moves that the tolerance allows: one line or arc replaces a run of lines and arcs. mm.
 
-From every node on, the farthest later node is taken that one move reaches (`one_move`). That gives the fewest moves
-where what one move reaches, a shorter one does too. How far is sought for many nodes at once: three trials for each,
+From every node, one move goes to the farthest later node it can reach (`one_move`). This gives the fewest moves, as
+long as every shorter run can be replaced too. The reach is sought for many nodes at once: three trials for each,
 farther and farther, then in between.
 
-The one line or arc that stands for a run of a chain's lines and arcs within a tolerance, for many runs at once. mm.
-
-All arcs through two nodes are one family, told by the height s of their middle over the chord (c long, along x, its
-middle at the origin). A place (x, y) of the run lies within t of the arc when
-|s p - (s^2 - c^2/4) y| <= (s^2 + c^2/4) t, with p = x^2 + y^2 - c^2/4: at s = 0, the chord, that is |y| <= t. To first
-order in s each place leaves an interval for it; they are cut, as are the intervals that the directions of the chain
-leave, and of what remains the arc is taken that leaves the chain's directions least. Its greatest distance from the run
-is then worked out exactly, segment by segment.
+All arcs through two nodes are one family with a single parameter: the height s of their middle over the chord (c long,
+along x, its middle at the origin). A place (x, y) of the run is within t of the arc when
+|s p - (s^2 - c^2/4) y| <= (s^2 + c^2/4) t, with p = x^2 + y^2 - c^2/4; at s = 0, the chord, that is |y| <= t. To first
+order in s each place allows an interval of s, and so do the directions of the chain. In the intersection of all
+intervals, the arc that changes the chain's directions least is taken. Its greatest distance from the run is then worked
+out exactly, segment by segment.
 """
 
 from __future__ import annotations
@@ -30,13 +28,15 @@ Floats = NDArray[np.float64]
 Truths = NDArray[np.bool_]
 Whole = NDArray[np.intp]
 
-CORNER = math.radians(5.0)  # a sharper turn is meant, and stays a node
+CORNER = math.radians(5.0)  # a sharper turn is intended, and stays a node
 _ASIDE = math.radians(0.5)  # how far a move may turn from the chain's direction at either end
-_GREATEST_RADIUS = 1e5  # mm: what is flatter than this is a line or stays as it is
-_FLAT = 1 / 3  # share of the tolerance: an arc no higher than this over its chord is a line where a line will do
+_GREATEST_RADIUS = 1e5  # mm: a flatter arc becomes a line or stays as it is
+_FLAT = (
+    1 / 3
+)  # share of the tolerance: an arc no higher than this over its chord becomes a line where the tolerance allows
 _PLACES = 8  # on each segment,
 _LOOKED_AT = 32  # and at most on a run, from which heights are sought
-_SPARE = 0.1  # share of the heights left out at either end: between the places the distance may be a little greater
+_SPARE = 0.1  # share of the heights left out at both ends, as the distance may be a little greater between the places
 _ROUNDS = 2
 
 
@@ -47,10 +47,10 @@ def turn(before: Segment, after: Segment) -> float:
 
 
 class Columns:
-    """What is asked of a chain's segments, a row each."""
+    """The data of a chain's segments, one row each."""
 
     def __init__(self, chain: Sequence[Segment], *, closed: bool) -> None:
-        """Take the segments of a chain, each of which has a length."""
+        """Take the segments of a chain; none may have the length 0."""
         shares = (np.arange(_PLACES) + 1.0) / _PLACES
         arcs = [segment if isinstance(segment, Arc) else None for segment in chain]
         self.start = np.array([segment.start for segment in chain])
@@ -77,9 +77,9 @@ class Columns:
         self._directions(chain, closed)
 
     def _directions(self, chain: Sequence[Segment], closed: bool) -> None:
-        """The direction at each node, half way where it turns, and how far a move may leave it.
+        """The direction at each node, the mean where it turns, and how far a move may differ from it.
 
-        At a corner and at the ends of an open chain any direction will do.
+        At a corner and at the ends of an open chain any direction is allowed.
         """
         turns = np.array([turn(chain[index - 1], segment) for index, segment in enumerate(chain)])
         out = np.array([segment.direction_at(0.0) for segment in chain])
@@ -93,7 +93,7 @@ class Columns:
 
 @dataclass(frozen=True, slots=True)
 class _Runs:
-    """Runs of segments, a row each, and some of their places as seen from their chords."""
+    """Runs of segments, one row each, and some of their places in the frames of their chords."""
 
     columns: Columns
     first: Whole
@@ -105,7 +105,7 @@ class _Runs:
     y: Floats
 
     def only(self, some: Whole) -> _Runs:
-        """The runs numbered."""
+        """The runs with these numbers."""
         own = (self.chord, self.along, self.middle, self.x, self.y)
         return _Runs(self.columns, self.first[some], self.count[some], *(column[some] for column in own))
 
@@ -116,7 +116,7 @@ def _runs(columns: Columns, first: Whole, count: Whole) -> _Runs:
     chord = np.hypot(way[:, 0], way[:, 1])
     along = way / np.maximum(chord, 1e-300)[:, None]
     middle = (start + end) / 2
-    # Evenly spread by number, the last of them the end; on short runs some are taken twice.
+    # Evenly spread by number, the last one is the end; on short runs some are taken twice.
     numbers = (np.arange(_LOOKED_AT) + 1) * (count * _PLACES)[:, None] // _LOOKED_AT - 1
     off = columns.places[np.maximum(numbers, 0) + (first * _PLACES)[:, None]] - middle[:, None]
     u, v = along[:, :1], along[:, 1:]
@@ -125,9 +125,9 @@ def _runs(columns: Columns, first: Whole, count: Whole) -> _Runs:
 
 
 def heights_of_moves(columns: Columns, first: Whole, count: Whole, tolerance: float) -> Floats:
-    """The height over the chord, mm, of the arc that will do for each run, 0 for a line, NaN where none does.
+    """The height over the chord, mm, of an arc that can replace each run, 0 for a line, NaN where none can.
 
-    Run n is the `count[n]` segments from number `first[n]` on. A positive height stands to the left: a clockwise arc.
+    Run n is the `count[n]` segments from number `first[n]` on. A positive height is to the left: a clockwise arc.
     """
     runs = _runs(columns, first, count)
     result = np.full(len(first), np.nan)
@@ -151,7 +151,7 @@ def heights_of_moves(columns: Columns, first: Whole, count: Whole, tolerance: fl
 
 
 def _by_direction(runs: _Runs) -> tuple[Floats, Floats, Floats]:
-    """The heights that the chain's directions at both ends allow, and the one that suits them best (NaN: any).
+    """The heights that the chain's directions at both ends allow, and the one that fits them best (NaN: any).
 
     A move leaves its start at the angle 2 atan(2 s / c) to its chord, and meets its end at the same on the other side.
     """
@@ -176,7 +176,7 @@ def _wrapped(angle: Floats) -> Floats:
 
 
 def _by_places(runs: _Runs, near: float) -> tuple[Floats, Floats]:
-    """The heights between which every place lies within `near` of the arc; the first is the higher where none do.
+    """The heights between which every place is within `near` of the arc; the first is the higher where there are none.
 
     It starts from the circle through the place nearest the chord's middle.
     """
@@ -186,7 +186,7 @@ def _by_places(runs: _Runs, near: float) -> tuple[Floats, Floats]:
     p0, y0 = np.take_along_axis(p, at, axis=1), np.take_along_axis(y, at, axis=1)
     s = 2 * quarter * y0 / np.maximum(np.sqrt(p0 * p0 + 4 * quarter * y0 * y0) - p0, 1e-300)
     for _ in range(_ROUNDS):
-        # On the arc the slope is -|y| (s^2 + c^2/4) / |s|: it vanishes at the ends only, which lie on every arc.
+        # On the arc the slope is -|y| (s^2 + c^2/4) / |s|: it vanishes only at the ends, which are on every arc.
         slope = np.maximum(2 * s * y - p, 1e-12)
         wide = (s * s + quarter) * near / slope
         off = (s * p - (s * s - quarter) * y) / slope
@@ -197,7 +197,7 @@ def _by_places(runs: _Runs, near: float) -> tuple[Floats, Floats]:
 
 
 def _in_order(runs: _Runs, s: Floats) -> Truths:
-    """Whether the places follow each other in order along moves of heights `s`, and never round and round."""
+    """Whether the places are in order along moves of heights `s`, and don't go round more than once."""
     half, height = runs.chord[:, None] / 2, s[:, None]
     round_ = height != 0
     centre = np.divide(height**2 - half**2, 2 * height, out=np.zeros_like(height), where=round_)
@@ -211,10 +211,10 @@ def _in_order(runs: _Runs, s: Floats) -> Truths:
 
 
 def _strays(runs: _Runs, s: Floats) -> Floats:
-    """The greatest distance of each run from its move of height `s`, whatever the move's ends: exact.
+    """The exact greatest distance of each run from its move of height `s`, without regard to the move's ends.
 
-    From a line or a circle's centre, a segment is farthest and nearest at its ends or where it runs square to the way
-    there: at the foot on a line, in line with both centres on an arc.
+    A segment is farthest from and nearest to a line or a circle's centre at its ends or where it is square to the
+    direction there: at the foot on a line, in line with both centres on an arc.
     """
     columns = runs.columns
     rows = runs.first[:, None] + np.minimum(np.arange(runs.count.max(initial=1)), runs.count[:, None] - 1)
@@ -247,7 +247,7 @@ def _strays(runs: _Runs, s: Floats) -> Floats:
     return worst
 
 
-_FIRST_STARTS = 32  # starts whose reach is sought at once: first this many,
+_FIRST_STARTS = 32  # starts whose reach is sought together: this many at first,
 _MOST_STARTS = 512  # later at most this many,
 _LOOKED_AHEAD = 2048  # and no more than have this many segments in their runs together
 
@@ -255,13 +255,13 @@ _LOOKED_AHEAD = 2048  # and no more than have this many segments in their runs t
 def longest_moves(
     segments: Sequence[Segment], *, tolerance: float, closed: bool = False, keep: Collection[int] = ()
 ) -> tuple[Segment, ...]:
-    """Return a chain of fewer lines and arcs from the same start to the same end, run by run no farther than
-    `tolerance` from the chain given, and that no farther from it.
+    """Return a chain of fewer lines and arcs from the same start to the same end. Run by run, both chains are within
+    `tolerance` of each other.
 
     Nodes of the result are nodes of the chain. Corners of more than 5 degrees stay, and so do the starts of the
     segments numbered in `keep`. The result turns at a node by at most a degree more than the chain does. New arcs are
-    at most half turns, of a radius of at most 100 m. A closed chain may begin at another of its nodes: the first in
-    `keep`, or else the first corner, or else the first that can't go. Raises ValueError for a negative tolerance.
+    at most half turns, with a radius of at most 100 m. A closed chain may begin at another of its nodes: the first in
+    `keep`, else the first corner, else the first that must stay. Raises ValueError for a negative tolerance.
     """
     if tolerance < 0:
         raise ValueError("a tolerance can't be negative")
@@ -281,7 +281,7 @@ def longest_moves(
 
 
 def _beginning(chain: tuple[Segment, ...], joints: Sequence[bool], keep: Collection[int]) -> int:
-    """The number of the segment with which a closed chain had best begin."""
+    """The number of the best first segment of a closed chain."""
     if keep:
         return min(keep)
     corners = (index for index, segment in enumerate(chain) if abs(turn(chain[index - 1], segment)) > CORNER)
@@ -299,11 +299,11 @@ def _sweep(segment: Segment) -> float:
 
 
 def _may_join(before: Segment, after: Segment, tolerance: float) -> bool:
-    """Whether two neighbours could be one move at all.
+    """Whether two neighbours can be one move at all.
 
     Where curvatures differ by d, no parabola comes nearer than d l^2 / 23.3 over a length l on both sides of the joint
-    (x |x| less the best line strays by (3 - 8^0.5) l^2); a third more is left for arcs that turn far. Together they
-    turn by half a turn at most, as the move would.
+    (x |x| less the best line deviates by (3 - 8^0.5) l^2); a third more is allowed for arcs that turn far. Together
+    they turn by at most half a turn, as the move would.
     """
     if abs(_sweep(before) + _sweep(after)) > math.pi + 2 * CORNER:
         return False
@@ -314,14 +314,16 @@ def _may_join(before: Segment, after: Segment, tolerance: float) -> bool:
 
 
 class _Search:
-    """Looks for the farthest node that one move reaches from a node. `joints` are those before each segment."""
+    """Looks for the farthest node that one move reaches from a node; `joints` belong to the node
+    before each segment.
+    """
 
     def __init__(self, chain: Sequence[Segment], joints: Sequence[bool], tolerance: float, *, closed: bool) -> None:
         self._chain = chain
         self._columns = Columns(chain, closed=closed)
         self._tolerance = tolerance
         count = len(chain)
-        self._most = np.ones(count, dtype=np.intp)  # segments up to the next node that has to stay
+        self._most = np.ones(count, dtype=np.intp)  # segments up to the next node that must stay
         for index in range(count - 2, -1, -1):
             if joints[index + 1]:
                 self._most[index] = self._most[index + 1] + 1
@@ -329,7 +331,7 @@ class _Search:
         self._height = np.zeros(count)
 
     def walk(self) -> tuple[Segment, ...]:
-        """The chain in as few moves as taking the farthest each time gives."""
+        """The chain with the farthest move from each node."""
         result: list[Segment] = []
         first, known, reach, starts = 0, 0, 1, _FIRST_STARTS
         while first < len(self._chain):
@@ -357,7 +359,7 @@ class _Search:
         return Arc(start, end, centre, s > 0)
 
     def _follow(self, starts: Whole, guess: int) -> None:
-        """Find how far one move reaches from each start: three trials at once, farther each time, then in between."""
+        """Find the reach of one move from each start: three trials at once, farther each time, then in between."""
         end = self._most[starts]
         good, bad = np.ones_like(starts), end + 1
         trials = np.tile(np.array([2, max(3, guess), max(4, 2 * guess)]), (len(starts), 1))

@@ -1,8 +1,8 @@
-"""Where to part a curve that is given by points and tangents: the fewest spans that one biarc each keeps near to. mm.
+"""Divides a curve, given by points and tangents, into the fewest spans that one biarc each stays near to. mm.
 
-A span from a sample to a later one is kept where its biarc (see `biarc`) lies within the limit of the samples, and the
-chords between the samples within a little more of the biarc. Compiled: a rough curve asks this of some hundred spans.
-Only +, -, x, / and roots are used, so that every processor parts a curve alike.
+A span from a sample to a later one is accepted where its biarc (see `biarc`) is within the limit of the samples, and
+the chords between the samples are within a little more of the biarc. Compiled, as a rough curve needs this for some
+hundred spans. Only +, -, x, / and roots are used, so that every processor divides a curve in the same way.
 """
 
 from __future__ import annotations
@@ -17,9 +17,9 @@ from cutjob.geometry.biarc import STRAIGHT
 
 Floats = NDArray[np.float64]
 
-_BACK = 8  # points on each arc measured to the samples' chords: a power of two, as angles are halved
+_BACK = 8  # points on each arc measured against the samples' chords: a power of two, as angles are halved
 _HALVINGS = 3
-# The chords stand off the curve by a share of the deviation themselves.
+# The chords themselves deviate from the curve by a share of the deviation.
 _CHORDS_OFF = 1.08
 
 
@@ -27,8 +27,8 @@ _CHORDS_OFF = 1.08
 def longest_spans(points: Floats, directions: Floats, limit: float, most: int) -> NDArray[np.int64]:
     """Return the samples at which spans end, each the furthest that one biarc reaches within `limit`.
 
-    `points` and `directions` (unit tangents) have a row for each sample. A span of two neighbours that no biarc joins
-    is given as minus its end. Nothing is returned where more than `most` spans would be needed.
+    `points` and `directions` (unit tangents) have a row for each sample. A span of two neighbours without a biarc is
+    given as minus its end. The result is empty where more than `most` spans would be needed.
     """
     last = points.shape[0] - 1
     ends = np.empty(last, np.int64)
@@ -70,7 +70,7 @@ def _longest(points: Floats, directions: Floats, here: int, guess: int, limit: f
 
 @compiled(nogil=True)
 def _is_near(points: Floats, directions: Floats, here: int, there: int, limit: float) -> bool:
-    """Whether one biarc from a sample to a later one keeps within `limit` of those between, and the other way round."""
+    """Whether one biarc from a sample to a later one and the samples between are within `limit` of each other."""
     x0, y0, x1, y1 = points[here, 0], points[here, 1], points[there, 0], points[there, 1]
     ux, uy, wx, wy = directions[here, 0], directions[here, 1], directions[there, 0], directions[there, 1]
     vx, vy = x1 - x0, y1 - y0
@@ -91,12 +91,14 @@ def _is_near(points: Floats, directions: Floats, here: int, there: int, limit: f
     return _arc_near(points, here, there, first, far) and _arc_near(points, here, there, second, far)
 
 
-_Arc = tuple[float, float, float, float, float, float, float]  # ends, centre, radius: nought for a line
+_Arc = tuple[float, float, float, float, float, float, float]  # ends, centre, radius: 0 for a line
 
 
 @compiled(nogil=True)
 def _arc(x0: float, y0: float, ux: float, uy: float, x1: float, y1: float) -> _Arc:
-    """The arc that leaves the first point along u and reaches the second; less than half a turn by how it is asked."""
+    """The arc that leaves the first point along u and reaches the second; callers ensure that it is
+    under half a turn.
+    """
     ax, ay = x1 - x0, y1 - y0
     across = ux * ay - uy * ax
     if abs(across) <= 4 * STRAIGHT:
@@ -129,9 +131,9 @@ def _off_chord(x: float, y: float, x0: float, y0: float, x1: float, y1: float) -
 
 @compiled(nogil=True)
 def _chord_near(points: Floats, here: int, there: int, first: int, x: float, y: float, far: float) -> int:
-    """Return a chord between two samples that a point lies within the root of `far` of, sought from `first` on, or -1.
+    """Return a chord between two samples within the square root of `far` of a point, sought from `first` on, or -1.
 
-    Points come in the order of the chords, so that the one before is most often the right one.
+    Points come in the order of the chords, so that the previous chord is usually the right one.
     """
     for step in range(there - here):
         i = first + step
@@ -144,7 +146,7 @@ def _chord_near(points: Floats, here: int, there: int, first: int, x: float, y: 
 
 @compiled(nogil=True)
 def _arc_near(points: Floats, here: int, there: int, arc: _Arc, far: float) -> bool:
-    """Whether points spread over an arc or a line, its second end among them, lie near the chords."""
+    """Whether points spread over an arc or a line, with its second end, are near the chords."""
     x0, y0, x1, y1, cx, cy, radius = arc
     ax, ay, chord = x0 - cx, y0 - cy, math.sqrt((x1 - x0) ** 2 + (y1 - y0) ** 2)
     sin = min(1.0, chord / (2 * radius)) if radius != 0 else 0.0  # of half the angle

@@ -1,4 +1,4 @@
-"""Which of many segments is nearest to each of many points: exact distances, no chords. numpy arrays, mm."""
+"""Finds the nearest of many segments for each of many points: exact distances, no chords. numpy arrays, mm."""
 
 from __future__ import annotations
 
@@ -11,8 +11,8 @@ from cutjob.geometry.segment import Arc, Segment
 
 Floats = NDArray[np.float64]
 Whole = NDArray[np.int64]
-# Points that follow each other are close together, so a run of them shares one look at the boxes of the segments. The
-# pairs of many runs with the segments near them are measured in one go; more at once would only take more memory.
+# Successive points are close together, so a run of them shares one check of the segments' boxes. The pairs of many runs
+# with the segments near them are measured together; more at once would only take more memory.
 _RUN = 16
 _AT_ONCE = 32 * _RUN
 
@@ -21,7 +21,7 @@ class NearestSegment:
     """Segments prepared for `find`."""
 
     def __init__(self, segments: Sequence[Segment]) -> None:
-        """Take the segments in the order by which results name them."""
+        """Take the segments; results are their numbers in this order."""
         self._start = np.array([segment.start for segment in segments])
         self._end = np.array([segment.end for segment in segments])
         self._along = self._end - self._start
@@ -38,9 +38,9 @@ class NearestSegment:
         self._high = np.where(swap, self._start, self._end) - self._centre
 
     def find(self, points: Floats, *, reach: float) -> tuple[Whole, Whole]:
-        """Return per point the nearest segment and where on it: -1 its start, 1 its end, 0 between.
+        """Return for each point the nearest segment and the place on it: -1 its start, 1 its end, 0 between.
 
-        `points` is (n, 2), in the order of a path; nothing farther than `reach` mm need be looked at first.
+        `points` is (n, 2), in the order of a path; segments within `reach` mm are checked first.
         """
         index = np.empty(len(points), dtype=np.int64)
         place = np.empty(len(points), dtype=np.int64)
@@ -64,7 +64,7 @@ class NearestSegment:
         return found.ravel()[: len(points)], at.ravel()[: len(points)]
 
     def _near(self, xs: Floats, ys: Floats, reach: float) -> NDArray[np.bool_]:
-        """Which segments (columns) may come within `reach` of each run of points (rows): all where none does."""
+        """The segments (columns) that may be within `reach` of each run of points (rows); all where none is."""
         x0, y0, x1, y1 = self._boxes.T
         near: NDArray[np.bool_] = (x0 <= xs.max(axis=1, keepdims=True) + reach) & (
             x1 >= xs.min(axis=1, keepdims=True) - reach
@@ -104,6 +104,6 @@ class NearestSegment:
 
 
 def _columns(pairs: Floats, rows: Whole) -> tuple[Floats, Floats]:
-    """Return x and y of the chosen rows as columns, to set against rows of points."""
+    """Return x and y of the chosen rows as columns, to combine with rows of points."""
     chosen = pairs[rows]
     return chosen[:, :1], chosen[:, 1:]

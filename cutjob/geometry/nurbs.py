@@ -1,4 +1,6 @@
-"""B-spline curves, rational ones too, to lines and arcs within a deviation. Clamped at their ends or not. mm."""
+"""Fits lines and arcs to B-spline curves within a deviation; they may be rational, and clamped at their ends or not.
+mm.
+"""
 
 from __future__ import annotations
 
@@ -49,7 +51,7 @@ class Nurbs:
         return self.knots[len(self.control)]
 
     def corners(self) -> list[float]:
-        """Parameters within the curve where it need not be smooth: knots repeated as often as the degree."""
+        """Parameters inside the curve where it may not be smooth: knots repeated as often as the degree."""
         times = Counter(t for t in self.knots if self.first < t < self.last)
         return sorted(t for t, count in times.items() if count >= self.degree)
 
@@ -80,7 +82,7 @@ class Nurbs:
         p, knots = self.degree, np.array(self.knots)
         weights = np.array(self.weights)
         control = np.column_stack([np.array(self.control) * weights[:, None], weights])
-        # Of knots that fall together the last begins the span; at the curve's end the last one that has a width counts.
+        # Of equal knots the last one begins the span; at the curve's end the last span with a width is taken.
         widest = np.flatnonzero(np.diff(knots[p : len(control) + 1])) + p
         spans = widest[np.maximum(np.searchsorted(knots[widest], at, side="right") - 1, 0)]
         rows = [control[spans - p + j].T for j in range(p + 1)]

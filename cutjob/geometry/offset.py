@@ -1,8 +1,8 @@
-"""Exact offsets of contours: lines stay lines, arcs stay arcs, corners are rounded about the corner.
+"""Makes exact offsets of contours: lines stay lines, arcs stay arcs, corners become arcs about the corner.
 
 Clipper finds the topology of the offset on a fine polygon (what vanishes, splits or closes up). Each of its edges is
-then traced to the segment or corner it came from, and the result is put together anew from the exact offset curves
-and their intersections, so that the polygon's chords leave no mark on it.
+then traced to the segment or corner it came from, and the result is built from the exact offset curves and their
+intersections, so that the polygon's chords leave no mark on it.
 """
 
 from __future__ import annotations
@@ -19,19 +19,19 @@ from cutjob.geometry.nearest import NearestSegment
 from cutjob.geometry.segment import Arc, Line, Point, Segment, distance
 from cutjob.tolerances import TOLERANCES
 
-# Clipper counts in whole numbers: 1e-5 mm is far below every tolerance, and 10 m stay within its fast range.
+# Clipper uses whole numbers: 1e-5 mm is far below every tolerance, and 10 m are within its fast range.
 _PER_MM = 1e5
 # A corner that turns less than this (radians) needs no arc: skipping it moves the path by r t^2 / 8, under 0.0002 mm.
 _SMOOTH = 0.01
-# Chord error of the polygon that shows the topology; steps left where curves only touch are no longer than twice this.
+# Chord error of the polygon for the topology; steps where curves only touch are at most twice this long.
 _POLYGON = TOLERANCES.path / 2
-# Results smaller than this in mm2 are specks of rounding, not paths.
+# Results smaller than this in mm2 come from rounding and are no paths.
 _SPECK = 1e-4
 
 
 @dataclass(frozen=True, slots=True)
 class _Curve:
-    """An offset curve without ends: a circle, or the line through `at` along `direction` (radius None)."""
+    """An offset curve without ends: a circle, or a line through `at` along `direction` (radius None)."""
 
     at: Point
     radius: float | None
@@ -48,10 +48,10 @@ class _Curve:
 
 
 def offset(contour: Contour, by: float) -> tuple[Contour, ...]:
-    """Return the edges of the area that `contour` encloses, grown by `by` mm (shrunk when negative).
+    """Return the edges of the area inside `contour`, grown by `by` mm (shrunk where negative).
 
-    Outer edges run counter-clockwise, edges of holes (bays whose mouth closed up) clockwise. Nothing is returned when
-    nothing is left. The paths lie within `TOLERANCES.path` of the exact offset.
+    Outer edges are counter-clockwise, edges of holes (bays whose mouth closed up) clockwise. The result is empty where
+    nothing is left. The paths are within `TOLERANCES.path` of the exact offset.
     """
     contour = contour.turned(counter_clockwise=True)
     if by == 0:
@@ -78,15 +78,15 @@ def _area(ring: NDArray[np.float64]) -> float:
 
 
 def _length(ring: NDArray[np.float64], first: int, last: int) -> float:
-    """Length of the ring from one vertex on to another; the whole ring when they are the same."""
+    """Length of the ring from one vertex to another; the whole ring where they are the same."""
     edges = (last - first) % len(ring) or len(ring)
     steps = np.diff(ring[(first + np.arange(edges + 1)) % len(ring)], axis=0)
     return float(np.hypot(steps[:, 0], steps[:, 1]).sum())
 
 
 class _Tracer:
-    """Puts exact curves in the place of a polygon's edges. Sources are numbered in the order of the contour:
-    2i for segment i, 2i - 1 for the corner where it starts.
+    """Replaces a polygon's edges by exact curves. Sources are numbered in the order of the contour: 2i for segment i,
+    2i - 1 for the corner where it starts.
     """
 
     def __init__(self, contour: Contour, by: float) -> None:
@@ -98,7 +98,7 @@ class _Tracer:
         self._curves: dict[int, _Curve] = {}
 
     def _has_arc(self, index: int) -> bool:
-        """Whether the offset runs round the corner where segment `index` starts."""
+        """Whether the offset goes round the corner where segment `index` starts."""
         before = self._segments[index - 1].direction_at(1.0)
         after = self._segments[index].direction_at(0.0)
         turn = math.atan2(before[0] * after[1] - before[1] * after[0], before[0] * after[0] + before[1] * after[1])
@@ -114,7 +114,7 @@ class _Tracer:
         return np.asarray(source, dtype=np.int64)
 
     def trace(self, ring: NDArray[np.float64]) -> Contour | None:
-        """Return the exact contour of one ring; None when nothing of it has length."""
+        """Return the exact contour of one ring; None where nothing of it has length."""
         sources = self._sources(ring)
         changes = np.flatnonzero(sources != np.roll(sources, 1))
         if len(changes) < 2:
@@ -141,12 +141,12 @@ class _Tracer:
         curve = self._curve(name)
         if curve.radius is None or distance(begin, finish) <= TOLERANCES.same_point:
             return Line(begin, finish)
-        # The offset runs the way of its source; round an outward corner it turns left, round an inward one right.
+        # The offset has the direction of its source; round an outward corner it turns left, round an inward one right.
         source = None if name % 2 else self._segments[name // 2]
         clockwise = source.clockwise if isinstance(source, Arc) else self._by < 0
         arc = Arc(begin, finish, curve.at, clockwise)
         if abs(arc.sweep) > math.pi and arc.length > 2 * _length(ring, first, last):
-            # The ends of a run of next to no length came out in swapped order: no arc at all.
+            # The ends of a run with almost no length are in swapped order: it has no arc.
             return Line(begin, finish)
         return arc
 
@@ -169,7 +169,7 @@ class _Tracer:
         return x + dy * self._by, y - dx * self._by
 
     def _joint(self, before: int, after: int, near: Point) -> tuple[Point, Point]:
-        """Where one source's curve hands over to the next: the end of the first and the start of the second."""
+        """The change from one source's curve to the next: the end of the first and the start of the second."""
         if before == after:
             point = self._curve(before).project(near)
             return point, point
@@ -182,11 +182,11 @@ class _Tracer:
             point = min(crossings, key=lambda candidate: distance(candidate, near))
             if distance(point, near) < 0.02 * abs(self._by) + 80 * _POLYGON:
                 return point, point
-        # Curves that touch or run side by side: step across with a line no longer than the polygon's error.
+        # For curves that touch or run side by side: a line across, no longer than the polygon's error.
         return first.project(near), second.project(near)
 
     def _neighbour_joint(self, before: int, after: int) -> Point | None:
-        """The exact joint of sources that follow each other on the contour, where the offset goes on unbroken."""
+        """The exact joint of successive sources on the contour, where the offset is continuous."""
         total = 2 * self._count
         step = (after - before) % total
         if step == 1:
@@ -249,7 +249,7 @@ def _circle_circle(first: _Curve, second: _Curve) -> list[Point]:
 
 
 def _merged(chain: list[Segment]) -> list[Segment]:
-    """Join neighbours that lie on one circle or one line, but never into a full turn."""
+    """Join neighbours on the same circle or line, but never into a full turn."""
     merged: list[Segment] = []
     for segment in chain:
         joined = _join(merged[-1], segment) if merged else None

@@ -1,6 +1,6 @@
-"""Regions to Shapely's polygons at a stated chord error, and plain rings back.
+"""Turns regions into Shapely's polygons at a stated chord error, and plain rings back into regions.
 
-GEOS decides topology (what overlaps, what lies in what); measures that must be exact come from the contours.
+GEOS decides topology (which areas overlap or contain others); measures that must be exact come from the contours.
 """
 
 from __future__ import annotations
@@ -17,22 +17,22 @@ from cutjob.tolerances import TOLERANCES
 
 
 def to_polygon(region: Region | Contour, *, deviation: float = TOLERANCES.chord) -> Polygon:
-    """Return the polygon of a region or of what a contour encloses; its vertices lie on the contour."""
+    """Return the polygon of a region, or of the area inside a contour; its vertices are on the contour."""
     if isinstance(region, Contour):
         return Polygon(np.array(region.points(deviation)))
-    # Arrays, because lists are looked at number by number.
+    # Arrays, as lists are read number by number.
     return Polygon(
         np.array(region.outline.points(deviation)), [np.array(hole.points(deviation)) for hole in region.holes]
     )
 
 
 def to_ring(contour: Contour, *, deviation: float = TOLERANCES.chord) -> list[Point]:
-    """Return the contour's vertices, the first not repeated: how plan.json carries outlines."""
+    """Return the contour's vertices, the first not repeated, as plan.json has outlines."""
     return contour.points(deviation)
 
 
 def from_polygon(polygon: Polygon) -> Region:
-    """Return the region of straight lines that a polygon is."""
+    """Return the region of straight lines that equals a polygon."""
     polygon = shapely.normalize(polygon)
     return Region(_ring(polygon.exterior.coords), tuple(_ring(ring.coords) for ring in polygon.interiors))
 
@@ -42,5 +42,5 @@ def _ring(coordinates: Iterable[tuple[float, ...]]) -> Contour:
 
 
 def polygons_of(geometry: shapely.Geometry) -> list[Polygon]:
-    """Return the non-empty polygons in a result of GEOS, whatever kind of collection it came in."""
+    """Return the non-empty polygons in a result of GEOS, from any kind of collection."""
     return [part for part in shapely.get_parts(geometry) if isinstance(part, Polygon) and not part.is_empty]

@@ -1,4 +1,4 @@
-"""Distance along a path: where a length from its start lies, and the piece between two lengths. mm."""
+"""Measures along a path: the point at a length from its start, and the piece between two lengths. mm."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ class Ruler:
     """Measures a chain of segments; on a closed one, lengths beyond the perimeter go round again."""
 
     def __init__(self, segments: Sequence[Segment]) -> None:
-        """Take the chain; it counts as closed when its end meets its start."""
+        """Take the chain; it is closed where its end meets its start."""
         self.segments = tuple(segments)
         self._lengths = [segment.length for segment in self.segments]
         self._starts = [0.0, *accumulate(self._lengths)]
@@ -31,7 +31,7 @@ class Ruler:
         return self._starts[-1]
 
     def _find(self, along: float) -> tuple[int, float]:
-        """Index of the segment at `along` (within the chain) and the share of it before that place."""
+        """Index of the segment at `along` (on the chain) and the share of it before that place."""
         index = min(max(bisect_right(self._starts, along) - 1, 0), len(self.segments) - 1)
         return index, min(max((along - self._starts[index]) / self._lengths[index], 0.0), 1.0)
 
@@ -70,8 +70,8 @@ class Ruler:
         return base + reach, direction
 
     def _columns(self) -> tuple[Floats, Floats, Floats, Floats]:
-        """By segment: a line's start, and the way to its end; an arc's centre, the way to its start, its first angle
-        and its sweep (0 for a line).
+        """For each segment: a line's start and the vector to its end; or an arc's centre, the vector to its start, its
+        first angle and its sweep (0 for a line).
         """
         rows = [
             (*segment.centre, *segment.start, segment.start_angle, segment.sweep)
@@ -83,7 +83,7 @@ class Ruler:
         return columns[:, :2], columns[:, 2:4] - columns[:, :2], columns[:, 4], columns[:, 5]
 
     def start_of(self, index: int) -> float:
-        """Where segment `index` starts, mm; for the number of segments the whole length."""
+        """The start of segment `index`, mm; the whole length where `index` is the number of segments."""
         return self._starts[index]
 
     def piece(self, first: float, last: float) -> list[Segment]:
@@ -104,7 +104,7 @@ class Ruler:
 
     def _within(self, first: float, last: float) -> list[Segment]:
         (i, share_i), (j, share_j) = self._find(first), self._find(last)
-        # A sliver at either end, left by rounding, is no segment of its own.
+        # A sliver at either end comes from rounding and is dropped.
         if (1 - share_i) * self._lengths[i] <= TOLERANCES.same_point:
             i, share_i = i + 1, 0.0
         if share_j * self._lengths[j] <= TOLERANCES.same_point if j < len(self.segments) else False:

@@ -12,7 +12,7 @@ Bounds: TypeAlias = tuple[float, float, float, float]  # least x, least y, great
 
 
 def around(boxes: Sequence[Bounds]) -> Bounds:
-    """Return the smallest upright box around some boxes. Raises ValueError for none."""
+    """Return the box along x and y round some boxes. Raises ValueError for none."""
     return (
         min(box[0] for box in boxes),
         min(box[1] for box in boxes),
@@ -49,12 +49,12 @@ class Line:
 
     @property
     def bounds(self) -> Bounds:
-        """Smallest upright box around the segment."""
+        """The box along x and y round the segment."""
         (x0, y0), (x1, y1) = self.start, self.end
         return min(x0, x1), min(y0, y1), max(x0, x1), max(y0, y1)
 
     def reversed(self) -> Line:
-        """The same segment run the other way."""
+        """The same segment in the other direction."""
         return Line(self.end, self.start)
 
     def point_at(self, share: float) -> Point:
@@ -75,7 +75,7 @@ class Line:
         )
 
     def chords(self, deviation: float) -> list[Point]:
-        """Points after the start, up to and with the end, whose chords deviate by no more than `deviation`."""
+        """Points after the start, including the end, whose chords deviate by no more than `deviation`."""
         return [self.end]
 
 
@@ -87,18 +87,18 @@ class Arc:
     end: Point
     centre: Point
     clockwise: bool
-    # Worked out once: everything asks for them again and again.
+    # Worked out once, as they are needed again and again.
     _radius: float | None = field(init=False, default=None, repr=False, compare=False)
     _start_angle: float | None = field(init=False, default=None, repr=False, compare=False)
     _sweep: float | None = field(init=False, default=None, repr=False, compare=False)
 
     def __reduce__(self) -> tuple[type[Arc], tuple[Point, Point, Point, bool]]:
-        """Pickle as a call, without what is worked out."""
+        """Pickle as a call, without the values worked out."""
         return Arc, (self.start, self.end, self.centre, self.clockwise)
 
     @property
     def radius(self) -> float:
-        """Radius in mm, taken at the start."""
+        """Radius in mm, measured at the start."""
         radius = self._radius
         if radius is None:
             radius = math.hypot(self.start[0] - self.centre[0], self.start[1] - self.centre[1])
@@ -145,7 +145,7 @@ class Arc:
 
     @property
     def bounds(self) -> Bounds:
-        """Smallest upright box around the segment."""
+        """The box along x and y round the segment."""
         (x0, y0), (x1, y1), (cx, cy) = self.start, self.end, self.centre
         xs, ys, radius = [x0, x1], [y0, y1], self.radius
         start, sweep = self.start_angle, self.sweep
@@ -164,7 +164,7 @@ class Arc:
         return min(xs), min(ys), max(xs), max(ys)
 
     def reversed(self) -> Arc:
-        """The same segment run the other way."""
+        """The same segment in the other direction."""
         return Arc(self.end, self.start, self.centre, not self.clockwise)
 
     def point_at(self, share: float) -> Point:
@@ -175,7 +175,7 @@ class Arc:
     def direction_at(self, share: float) -> Point:
         """Unit tangent in the direction of travel at `share` of the length."""
         if share in (0.0, 1.0):
-            # Square to the radius, which is the same and saves looking for the angle.
+            # Square to the radius, which is the same without the angle.
             x, y = self.start if share == 0.0 else self.end
             across, along = x - self.centre[0], y - self.centre[1]
             radius = math.hypot(across, along)
@@ -191,9 +191,9 @@ class Arc:
         return Arc(start, end, self.centre, self.clockwise)
 
     def chords(self, deviation: float) -> list[Point]:
-        """Points after the start, up to and with the end, whose chords deviate by no more than `deviation`.
+        """Points after the start, including the end, whose chords deviate by no more than `deviation`.
 
-        From the sagitta r (1 - cos(t/2)). The points lie on the arc, so chords lie inside its circle.
+        From the sagitta r (1 - cos(t/2)). The points are on the arc, so the chords are inside its circle.
         """
         radius, sweep, start = self.radius, self.sweep, self.start_angle
         count = chord_count(radius, sweep, deviation)
@@ -208,7 +208,7 @@ Segment: TypeAlias = Line | Arc
 
 
 def chord_count(radius: float, sweep: float, deviation: float) -> int:
-    """Return how many equal chords keep within `deviation` of an arc: the sagitta r (1 - cos(t/2)) solved for t."""
+    """Return the number of equal chords within `deviation` of an arc: the sagitta r (1 - cos(t/2)) solved for t."""
     if radius <= deviation:
         return max(1, math.ceil(abs(sweep) / (math.pi / 2)))
     step = 2 * math.acos(1 - deviation / radius)
@@ -220,7 +220,7 @@ def arc_through_bulge(start: Point, end: Point, bulge: float) -> Segment:
     if bulge == 0:
         return Line(start, end)
     dx, dy = end[0] - start[0], end[1] - start[1]
-    # The centre stands off the chord's middle by (1 - b^2) / (4 b) chords, to the left when positive.
+    # The centre is (1 - b^2) / (4 b) chords from the chord's middle, to the left where positive.
     off = (1 - bulge * bulge) / (4 * bulge)
     centre = ((start[0] + end[0]) / 2 - dy * off, (start[1] + end[1]) / 2 + dx * off)
     return Arc(start, end, centre, bulge < 0)

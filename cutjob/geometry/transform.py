@@ -1,4 +1,4 @@
-"""Moving, turning and mirroring, without change of size: arcs stay arcs and areas stay areas."""
+"""Moving, turning and mirroring without change of size: arcs stay arcs and areas stay the same."""
 
 from __future__ import annotations
 
@@ -20,8 +20,8 @@ class Transform:
     mirrored: bool = False
 
     def _matrix(self) -> tuple[float, float, float, float]:
-        quarter, rest = divmod(self.degrees, 90)
-        if rest == 0:  # exact for the turns that grain allows
+        quarter, remainder = divmod(self.degrees, 90)
+        if remainder == 0:  # exact for the turns that grain allows
             cos, sin = ((1.0, 0.0), (0.0, 1.0), (-1.0, 0.0), (0.0, -1.0))[int(quarter) % 4]
         else:
             cos, sin = math.cos(math.radians(self.degrees)), math.sin(math.radians(self.degrees))
@@ -29,7 +29,7 @@ class Transform:
         return cos * flip, -sin, sin * flip, cos
 
     def inverse(self) -> Transform:
-        """What takes everything moved back to where it was, within rounding."""
+        """The transform that moves everything back to its place, within rounding."""
         back = Transform(degrees=self.degrees if self.mirrored else -self.degrees, mirrored=self.mirrored)
         x, y = back.point((self.x, self.y))
         return Transform(x=-x, y=-y, degrees=back.degrees, mirrored=back.mirrored)
@@ -60,7 +60,7 @@ class Transform:
         return moved
 
     def contour(self, contour: Contour) -> Contour:
-        """The contour moved, run in the direction it had (so a hole stays clockwise)."""
+        """The contour moved, in its old direction (so a hole stays clockwise)."""
         moved = Contour(tuple(self._segments(contour.segments)))
         return moved.reversed() if self.mirrored else moved
 

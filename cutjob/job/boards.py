@@ -1,6 +1,6 @@
-"""The boards of a file, job or stock, with their places, and what is wrong with their shapes and names.
+"""Reads the boards of a job or stock file, and finds mistakes in their shapes and names.
 
-Boards against a machine and a cutter: whether they can be cut at all, and which cutter does it.
+It also checks boards against a machine and its cutters: whether they can be cut, and by which cutter.
 """
 
 from __future__ import annotations
@@ -44,7 +44,7 @@ def check_boards(
     *,
     where: Where = _board_itself,
 ) -> list[Problem]:
-    """Return what keeps boards, `stack` at a time, from being cut on a machine with a cutter; empty when nothing does.
+    """Return the reasons why boards, `stack` at a time, can't be cut on a machine with a cutter; empty where they can.
 
     `where` gives the place of a board's key, by default the board's own.
     """
@@ -65,10 +65,10 @@ def through_cutters(
     where: Where = _board_itself,
     at: Callable[[str], Location | None] = _nowhere,
 ) -> tuple[Cutter, ...] | list[Problem]:
-    """Return the cutters that may go round the parts on all boards; or the problems, where there is none.
+    """Return the cutters that may go round the parts on all boards, or the problems where there is none.
 
-    Without `numbers` these are all that have a feed for every material and a cutting length of at least the stack and
-    the overcut; with them it is the first that is named, fit or not: `check_boards` says what is wrong with it.
+    Without `numbers` these are all cutters with a feed for every material and a cutting length of at least the stack
+    and the overcut. With `numbers` it is the first one named, fit or not: `check_boards` says what is wrong with it.
     `where` gives the place of a board's key, `at` of a key of the job.
     """
     if numbers:
@@ -120,7 +120,7 @@ def _named_cutters(
         return problems
     first = there[numbers[0]]
     if first.only_down:
-        message, advice = f"{_named(first)} only goes straight down", "name the one that goes round the parts first"
+        message, advice = f"{_named(first)} only goes straight down", "name the cutter for the outlines first"
         return [Problem(message=message, advice=advice, place="cutter", location=at("cutter"))]
     return (first,)
 
@@ -137,7 +137,7 @@ def _unknown_materials(boards: Sequence[Board], machine: Machine, where: Where) 
 
 
 def _too_thick(boards: Sequence[Board], machine: Machine, stack: int, where: Where) -> list[Problem]:
-    """The boards that no cutter goes through, each at its thickness; of those too thick in a stack the thickest."""
+    """A problem for every board that is too thick for all cutters; of boards too thick in a stack only the thickest."""
     alone: list[Problem] = []
     stacked: list[tuple[float, Problem]] = []
     for board in boards:
@@ -165,19 +165,19 @@ def _too_thick(boards: Sequence[Board], machine: Machine, stack: int, where: Whe
 
 
 _INCH = 25.4
-_LEAST_MM = 3  # a number of mm that a board may be thick
+_LEAST_MM = 3  # mm, the thinnest likely board
 
 
 def _mm_meant(key: str, size: float, most: float) -> str:
-    """The question whether mm were meant, where a size in inches taken for mm would do."""
+    """The advice where a size in inches would do in mm: most likely mm were meant. Empty elsewhere."""
     inches = size / _INCH
     if _LEAST_MM <= inches <= most and math.isclose(2 * inches, round(2 * inches), abs_tol=1e-6):
-        return f'was {inches:g} mm meant? then write {key} = "{inches:g} mm"'
+        return f'if you mean {inches:g} mm, write {key} = "{inches:g} mm"'
     return ""
 
 
 def _thinner(board: Board, most: float, stack: int) -> str:
-    """What to do about a board or a stack of which no more than `most` mm can be cut."""
+    """The advice for a board or a stack that is thicker than `most` mm, the deepest possible cut."""
     meant = _mm_meant("thickness", board.thickness, most / stack)
     if meant:
         return meant
@@ -188,7 +188,7 @@ def _thinner(board: Board, most: float, stack: int) -> str:
 
 
 def _why_not(cutter: Cutter, boards: Sequence[Board], machine: Machine, stack: int) -> str:
-    """Why a cutter does not fit, by the first board it does not fit."""
+    """Why a cutter does not fit, for the first board that it does not fit."""
     for board in boards:
         row = cutter.feed_for(board.material)
         if cutter.only_down:
@@ -279,7 +279,7 @@ def _reach_problems(board: Board, machine: Machine, stack: int, where: Where) ->
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BoardEntry:
-    """A `[[board]]` of a file: what it says, the board it makes, and where it stands."""
+    """A `[[board]]` of a file: its values, the board made from them, and its place in the file."""
 
     stock: BoardStock
     board: Board
@@ -292,9 +292,9 @@ class BoardEntry:
 
 
 def read_boards(source: Source) -> tuple[list[BoardEntry], list[Problem]]:
-    """Return the boards that are right in themselves, and what is wrong with the shapes of the others.
+    """Return the boards without mistakes, and the problems with the shapes of the others.
 
-    Entries that are wrong in other ways are passed over: reading the whole file reports them.
+    Entries with other mistakes are skipped: reading the whole file reports them.
     """
     entries: list[BoardEntry] = []
     problems: list[Problem] = []
@@ -314,7 +314,7 @@ def read_boards(source: Source) -> tuple[list[BoardEntry], list[Problem]]:
 
 
 def same_names(source: Source, tables: Sequence[str]) -> Iterator[Problem]:
-    """Yield a problem for every entry of a table that has the name of an earlier one."""
+    """Yield a problem for every entry of a table that has the name of an earlier entry."""
     for table in tables:
         entries = source.data.get(table)
         seen: dict[str, KeyPath] = {}
@@ -325,7 +325,7 @@ def same_names(source: Source, tables: Sequence[str]) -> Iterator[Problem]:
             path = (table, index, "name")
             if name.strip() in seen:
                 first = source.at(seen[name.strip()]).line
-                yield problem_at(source, path, f"line {first} has the same name", advice="name them apart")
+                yield problem_at(source, path, f"line {first} has the same name", advice="give them different names")
             seen.setdefault(name.strip(), path)
 
 
@@ -342,9 +342,9 @@ def _outline_problems(stock: BoardStock, path: KeyPath, source: Source) -> Itera
 
 
 def _fault_of(points: Sequence[tuple[float, float]]) -> str:
-    """What keeps points from being the corners of an area, or an empty text."""
+    """Why points can't be the corners of an area, or an empty text."""
     polygon = Polygon(points)
-    # A square micrometre is less than the tip of any cutter leaves; smaller is a slip, not a board.
+    # An area below a square micrometre is a slip, not a board.
     if len(set(points)) < 3 or shapely.convex_hull(polygon).area < 1e-6:
         return "the points enclose no area"
     if polygon.is_valid:
@@ -360,6 +360,6 @@ def _outside_keep_outs(board: Board, path: KeyPath, source: Source) -> Iterator[
     whole = to_polygon(board.outline)
     for index, one in enumerate(board.keep_outs):
         if not to_polygon(one.area).intersects(whole):
-            message = "lies outside the board"
+            message = "is outside the board"
             advice = "its x is measured along the board's length, y across it, from the same zero as the outline"
             yield problem_at(source, (*path, "keep_out", index), message, advice=advice)

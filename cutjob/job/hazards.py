@@ -1,4 +1,4 @@
-"""What in a board's wood can hurt someone, known by the words of its material and its name, or said by the job.
+"""Finds what in a board's wood can hurt someone: by the words of its material and name, or as the job says.
 
 Sources: EPA's consumer sheet on treated wood (never burn it: the smoke and the ash are poisonous), university laser
 rules after ANSI Z136.1 (vinyl, PVC: chlorine and acid fumes), HSE on wood dust (western redcedar; from
@@ -14,7 +14,7 @@ from typing import Literal, TypeAlias, get_args
 Hazard: TypeAlias = Literal["treated", "cedar", "glued", "vinyl"]
 HAZARDS: tuple[Hazard, ...] = get_args(Hazard)
 
-# Wood changed by heat or steam holds no preservative; what is said not to be treated is not.
+# Wood changed by heat or steam holds no preservative; nor does wood named as untreated.
 _NOT = r"(?:heat|thermal(?:ly)?|thermo|steam|not|non|un|never)"
 _WORDS: dict[Hazard, re.Pattern[str]] = {
     "treated": re.compile(
@@ -33,7 +33,7 @@ _NOT_TREATED = re.compile(rf"(?<![a-z]){_NOT}[ -]*(?:pressure[ -]*)?treated(?![a
 
 def hazards_of(material: str, name: str = "", *, treated: bool | None = None) -> frozenset[Hazard]:
     """Return the hazards of wood of a material and name. `treated` says whether it holds preservative; where it is
-    False the name does not count for that, and the material still does.
+    False, preservative in the name is ignored, but not in the material.
     """
     named = _said(name) - {"treated"} if treated is False else _said(name)
     return _said(material) | named | ({"treated"} if treated else frozenset())

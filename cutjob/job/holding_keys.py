@@ -1,6 +1,6 @@
-"""What a job says of holding its work to the machine as it holds it: with tabs, a skin or neither; or to what is wrong.
+"""Turns a job's keys for holding work into a machine that holds parts with tabs, a skin or neither; or into mistakes.
 
-A key that would do nothing on its machine is refused, so that nobody counts on it.
+A key that does nothing on the job's machine is refused, so that nobody relies on it.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ _SKIP = "leave it out"
 
 def held_machine(job: Job, items: Sequence[Item]) -> tuple[Machine, tuple[str, ...], tuple[Problem, ...]]:
     """Return the machine as the job uses it, with tabs, with a skin instead, or with neither; warnings; and a problem
-    for every key of the job that asks for what its machine does not do.
+    for every key of the job that asks for something its machine does not do.
     """
     machine, file = job.machine, job.file
     skin = machine.cutting.skin if file.parts_held_by == "skin" else 0.0
@@ -37,8 +37,8 @@ def _warnings(job: Job, held: Machine) -> Iterator[str]:
         return
     skin, error = length(held.skin), length(off)
     yield (
-        f"a skin of {skin} holds the parts, but a board may be {error} thicker or thinner than is stated "
-        "(thickness_error of the profile): where it is thinner the skin is cut through and parts come loose; measure "
+        f"a skin of {skin} holds the parts, but a board may be {error} thicker or thinner than stated "
+        "(thickness_error of the profile). Where it is thinner, the skin is cut through and parts come loose; measure "
         "every board where it is cut, or hold it with tape or vacuum"
     )
 
@@ -57,18 +57,18 @@ def _problems(job: Job, items: Sequence[Item]) -> Iterator[Problem]:
 
 
 def _why_idle(machine: Machine, items: Sequence[Item]) -> str:
-    """Why nothing a job says of holding does anything, or nothing where it does."""
+    """Why a job's keys for holding have no effect, or an empty text where they have."""
     if machine.by_hand:
         return f'on "{machine.name}" parts are sawn by hand'
     if not machine.runs_gcode:
-        return f'"{machine.name}" takes drawings only, and whoever cuts by them holds the work'
+        return f'"{machine.name}" takes drawings only, and the person who cuts holds the work'
     if not any(item.build.shaped for item in items):
         return "no part of this job is cut out of a board"
     return ""
 
 
 def _asked(job: Job) -> list[str]:
-    """The keys of holding that the job gives."""
+    """The keys for holding that the job gives."""
     return [key for key in _KEYS if key in job.file.model_fields_set]
 
 
@@ -77,7 +77,7 @@ def _problem(job: Job, path: KeyPath, message: str, advice: str) -> Problem:
 
 
 def _tabs_by_hand(job: Job, message: str, advice: str) -> Iterator[Problem]:
-    """A problem for every line of the order that places tabs by hand."""
+    """A problem for every `[[make]]` that places tabs by hand."""
     for index, make in enumerate(job.file.make):
         if make.tabs:
             yield Problem(
@@ -89,12 +89,12 @@ def _tabs_by_hand(job: Job, message: str, advice: str) -> Iterator[Problem]:
 
 
 def _laser_problems(job: Job) -> Iterator[Problem]:
-    """A beam pushes nothing: a board only lies there, and tabs are where the beam is off."""
+    """Problems for a laser: its beam does not push the board, and makes tabs by switching off."""
     asked = _asked(job)
     if "board_held_by" in asked:
         yield _problem(job, ("board_held_by",), "does nothing here: a board lies on a laser's bed", _SKIP)
     if "between_boards" in asked:
-        yield _problem(job, ("between_boards",), "does nothing here: a beam pushes no board off the next", _SKIP)
+        yield _problem(job, ("between_boards",), "does nothing here: a beam does not push boards apart", _SKIP)
     if job.file.parts_held_by == "skin":
         yield _problem(job, ("parts_held_by",), "a beam leaves no skin", 'take "tabs", or leave it out')
         yield from _tabs_by_hand(job, 'do nothing with parts_held_by = "skin"', "leave them out")
@@ -107,13 +107,13 @@ def _laser_problems(job: Job) -> Iterator[Problem]:
 
 
 def _board_problems(job: Job) -> Iterator[Problem]:
-    """What holds the boards of a router."""
+    """Problems with how a router's boards are held."""
     file, by = job.file, job.file.board_held_by
     if by == "screws" and job.machine.screws is None:
         yield _problem(
             job,
             ("board_held_by",),
-            f'the profile "{job.machine.name}" says nothing of screws',
+            f'the profile "{job.machine.name}" has no [screws]',
             "add [screws] with hole, head, height, margin and every to it, or use clamps",
         )
     if file.between_boards is not None and file.stack == 1:
@@ -127,7 +127,7 @@ def _board_problems(job: Job) -> Iterator[Problem]:
 
 
 def _part_problems(job: Job) -> Iterator[Problem]:
-    """What holds the parts in the boards of a router."""
+    """Problems with how parts are held in a router's boards."""
     file, machine = job.file, job.machine
     asked = "parts_held_by" in _asked(job)
     from_below = file.board_held_by in _FROM_BELOW
@@ -144,7 +144,7 @@ def _part_problems(job: Job) -> Iterator[Problem]:
         yield _problem(
             job,
             (key,),
-            f'the profile "{machine.name}" has no [tabs], and nothing else holds the parts',
+            f'the profile "{machine.name}" has no [tabs], so nothing holds the parts',
             'add [tabs] to it, or set parts_held_by = "skin", or board_held_by = "tape" or "vacuum"',
         )
 
@@ -152,8 +152,8 @@ def _part_problems(job: Job) -> Iterator[Problem]:
 def _skin_problems(job: Job) -> Iterator[Problem]:
     file, machine = job.file, job.machine
     if not machine.cutting.skin:
-        message = f'the profile "{machine.name}" says no thickness of a skin'
+        message = f'the profile "{machine.name}" has no thickness for a skin'
         yield _problem(job, ("parts_held_by",), message, 'add skin to its [cutting], or take "tabs"')
     if file.stack > 1 and file.between_boards is None and file.board_held_by not in _FROM_BELOW:
-        message = "a skin is left under the lowest board of a stack only, and the others are cut through"
+        message = "a skin only holds the lowest board of a stack; the others are cut through"
         yield _problem(job, ("parts_held_by",), message, 'add between_boards = "tape", or take "tabs" or stack = 1')

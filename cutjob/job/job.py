@@ -16,8 +16,8 @@ from cutjob.job.stock import Board
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Job:
-    """A job that can be worked on. `entries` are its boards, its own in the order of the file and then those in stock;
-    `rods` and `strips` likewise. `mark` is what it is known by in files of stock.
+    """A job without mistakes. `entries` are its boards, first its own in the order of the file, then those in stock;
+    `rods` and `strips` likewise. `mark` is its name in files of stock.
     """
 
     path: Path
@@ -37,11 +37,11 @@ class Job:
 
     @property
     def folder(self) -> Path:
-        """The folder paths in the job are taken from."""
+        """The folder from which the job's paths are taken."""
         return self.path.parent
 
     def board_location(self, board: Board, key: str) -> Location | None:
-        """The line of a key of a board, or of the board; boards sawn shorter keep their name and so their lines."""
+        """The line of a key of a board, or of the board. Boards sawn shorter keep their name, and so their lines."""
         for entry in self.entries:
             if entry.board.name == board.name:
                 return entry.at(key)

@@ -1,4 +1,6 @@
-"""A machine profile: what a kind of machine can do, and its cutters. Lengths mm, feeds mm/min, times s, speeds rpm."""
+"""A machine profile: the abilities of a kind of machine, and its cutters. Lengths mm, feeds mm/min, times s, speeds
+rpm.
+"""
 
 from __future__ import annotations
 
@@ -36,20 +38,20 @@ Line = Annotated[str, Text(256, r"^[\x20-\x7e]+$")]
 Colour = Annotated[str, Text(7, r"^#[0-9A-Fa-f]{6}$")]
 Slope = Annotated[float, Number(LEAST_NUMBER, 60)]  # degrees
 _COMMENT = re.compile(r"\([^)]*\)|;.*")
-# What the rest of a file counts on (NISTIR 6556, table 5): distances, planes, feeds, offsets, the end of the program.
+# Codes for settings that the program relies on (NISTIR 6556, table 5): distances, planes, feeds, offsets, program end.
 _UPSETS = re.compile(r"(?<![A-Z])(?:G0*(?:10|1[89]|4[12]|5[12]|68|91|92|93|95)|M0*(?:2|30|98|99))(?![0-9])|%")
 
 
 def _without_default(schema: dict[str, Any]) -> None:
-    """Leave the 0 that stands for no feed out of the schema, where a feed must be more than 0."""
+    """Leave the default of 0, which means no feed, out of the schema, where a feed must be more than 0."""
     del schema["default"]
 
 
 class Feed(FileModel):
-    """How one cutter goes through one material. A router needs rpm, feed or chip load, plunge and depth_per_pass; a
-    laser power, feed and passes; a machine that only takes drawings needs none of them.
+    """How one cutter cuts one material. A router needs rpm, feed or chip load, plunge and depth_per_pass; a laser
+    power, feed and passes; a machine that only takes drawings needs none of them.
 
-    With a chip load, feed = rpm x flutes x chip load is worked out when the cutter is read; 0 stands for no feed given.
+    With a chip load, feed = rpm x flutes x chip load is worked out when the cutter is read; 0 means no feed is given.
     """
 
     material: Name
@@ -63,10 +65,12 @@ class Feed(FileModel):
     depth_per_pass: PositiveMm | None = Field(default=None, description="greatest depth of one pass")
     ramp_degrees: Slope = Field(default=5.0, description="greatest slope of a ramp")
     stepover: Annotated[float, Number(LEAST_NUMBER, 0.5)] = Field(
-        default=0.4, description="share of the diameter between two ways side by side on a pocket's floor"
+        default=0.4, description="distance between passes side by side on a pocket's floor, as a share of the diameter"
     )
     power: NotNegative | None = Field(default=None, description="laser: the S word of a cut")
-    passes: Annotated[int, Count(1, 100)] = Field(default=1, description="laser: times round")
+    passes: Annotated[int, Count(1, 100)] = Field(
+        default=1, description="laser: how many times it cuts along each line"
+    )
     greatest_thickness: PositiveMm | None = Field(default=None, description="laser: thicker stock is refused")
     mark_feed: Positive | None = Field(default=None, description="laser: mm/min of a mark")
     mark_power: NotNegative | None = Field(default=None, description="laser: the S word of a mark")
@@ -92,7 +96,7 @@ class Cutter(FileModel):
     )
     flutes: Annotated[int, Count(1, 12)] = 2
     least_radius: PositiveMm | None = Field(
-        default=None, description="of a saw's blade: the tightest curve it follows; default: not checked"
+        default=None, description="of a saw's blade: radius of the tightest curve it follows; default: not checked"
     )
     only_down: YesNo = Field(default=False, description="true: a drill bit, which doesn't cut sideways")
     feed: tuple[Feed, ...] = Field(default=(), max_length=100)
@@ -101,7 +105,7 @@ class Cutter(FileModel):
     @classmethod
     def _feed_from_chip_load(cls, rows: tuple[Feed, ...], info: ValidationInfo) -> tuple[Feed, ...]:
         flutes = info.data.get("flutes")
-        if flutes is None:  # flutes itself was wrong, and is reported
+        if flutes is None:  # flutes is wrong, which is reported
             return rows
         return tuple(
             row.model_copy(update={"feed": row.rpm * flutes * row.chip_load})
@@ -121,16 +125,17 @@ class Cutter(FileModel):
 
 
 class Travel(FileModel):
-    """How far the machine reaches: x along the board's length, y across it, z up and down."""
+    """The machine's travel: x along the board's length, y across it, z up and down."""
 
     x: PositiveMm
     y: PositiveMm
     z: NotNegativeMm = 0.0
     open_ends: YesNo = Field(
-        default=False, description="boards may stick out along x at both ends, and are cut window by window"
+        default=False, description="true: boards may stick out along x at both ends, and are cut window by window"
     )
     located_by: Literal["stop", "pins"] = Field(
-        default="stop", description="how a long board is set for its next window: slid along a stop, or onto two pins"
+        default="stop",
+        description="how a long board is placed for its next window: slid along a stop, or onto two pins",
     )
     pin: PositiveMm = Field(default=6.0, description="diameter of the pins")
 
@@ -168,13 +173,13 @@ class Spindle(FileModel):
 
 
 class Controller(FileModel):
-    """What the controller reads, and how a program must look for it."""
+    """What the controller can read, and how its programs are written."""
 
     units: Literal["mm", "in"] = "mm"
     extension: Annotated[str, Text(8, r"^[A-Za-z0-9]+$")] = "nc"
     decimals: Annotated[int, Count(2, 6)] = Field(default=4, description="decimals of written coordinates")
     arcs: YesNo = Field(default=True, description="false: arcs are written as chords")
-    helices: YesNo = Field(default=True, description="an arc may carry Z")
+    helices: YesNo = Field(default=True, description="true: an arc may move in Z too")
     comments: Literal["brackets", "semicolon", "none"] = "brackets"
     longest_line: Annotated[int, Count(20, 256)] = Field(
         default=70, description="characters; the standard's limit is 256"
@@ -190,18 +195,18 @@ class Controller(FileModel):
         default=(), max_length=50, description="lines after a change of cutter by the changer"
     )
     work_offset: Literal["G54", "G55", "G56", "G57", "G58", "G59", "G59.1", "G59.2", "G59.3"] | None = Field(
-        default=None, description="the zero programs are run from, stated at their start; default: not stated"
+        default=None, description="the work offset of programs, stated at their start; default: not stated"
     )
     unknown_codes: tuple[Literal["G40", "G49", "G80"], ...] = Field(
         default=(),
         max_length=3,
-        description="codes of a safe start that the controller doesn't know, and that are left out: G40 cutter "
+        description="codes of a safe start to leave out because the controller doesn't know them: G40 cutter "
         "compensation off, G49 tool length off, G80 cycles off",
     )
     halts: YesNo | None = Field(
         default=None,
-        description="whether a program halts (M0) at its start for a router with a dial to be switched on; default: "
-        "where cutters are changed by hand",
+        description="whether a program stops (M0) at its start, so that a router with a dial can be switched on; "
+        "default: where cutters are changed by hand",
     )
     start: tuple[Line, ...] = Field(default=(), max_length=50, description="lines after the units and modes")
     end: tuple[Line, ...] = Field(default=(), max_length=50, description="lines before the end of the program")
@@ -214,7 +219,7 @@ class Controller(FileModel):
     air_assist: dict[Literal["cut", "mark"], Literal["M7", "M8"]] = Field(
         default={},
         description="laser: the code that switches air assist on for cuts, for marks, or both, as the machine's manual "
-        "says; M9 switches it off; default: it is not switched by the program",
+        "says; M9 switches it off; default: the program does not switch it",
     )
 
     @model_validator(mode="after")
@@ -229,7 +234,7 @@ class Controller(FileModel):
                     (word for word in other.finditer(plain) if not word[0].endswith(own)), None
                 )
                 if found is not None:
-                    message = f"{found[0]} would upset the rest of the file; leave it out"
+                    message = f"{found[0]} changes settings that the program relies on; leave it out"
                     mistakes.append(((key, index), message))
         if mistakes:
             raise MistakesError(mistakes)
@@ -243,7 +248,7 @@ class Controller(FileModel):
         mistakes: list[tuple[KeyPath, str]] = [
             (
                 (key, index),
-                'a dwell (G4), but dwell = "none" says that the controller reads none; leave one of them out',
+                'a dwell (G4), but dwell = "none" says that the controller has no dwell; leave one of them out',
             )
             for key, lines in (("start", self.start), ("after_change", self.after_change), ("end", self.end))
             for index, line in enumerate(lines)
@@ -257,7 +262,7 @@ class Controller(FileModel):
     def _for_a_changer(self) -> Controller:
         given: dict[str, bool] = {"tool_length": self.tool_length != "none", "after_change": bool(self.after_change)}
         if self.tool_change != "changer" and any(given.values()):
-            message = 'a file changes cutters only with tool_change = "changer"; set that, or leave this out'
+            message = 'only a changer changes cutters in a program; set tool_change = "changer", or leave this out'
             raise MistakesError([((key,), message) for key, is_given in given.items() if is_given])
         return self
 
@@ -267,17 +272,19 @@ class Cutting(FileModel):
 
     direction: Literal["climb", "conventional"] = "climb"
     overcut: NotNegativeMm = Field(default=0.0, description="depth a through cut goes into the spoilboard")
-    deepest_below_stock: NotNegativeMm = Field(default=1.0, description="never below this under the stock, proved")
-    web: NotNegativeMm = Field(default=1.0, description="clear wood left between two cuts beside each other")
+    deepest_below_stock: NotNegativeMm = Field(
+        default=1.0, description="no cut goes deeper than this below the stock; the proof checks it"
+    )
+    web: NotNegativeMm = Field(default=1.0, description="wood left between two cuts side by side")
     edge_margin: NotNegativeMm = Field(default=1.0, description="wood between a part and the board's edge")
     least_web: PositiveMm | None = Field(
         default=None,
         description="the thinnest wood that holds within a part, between holes and openings and from them to its edge; "
-        "thinner wood is warned of; default: not looked at",
+        "a warning names thinner wood; default: not checked",
     )
     least_hole: PositiveMm | None = Field(
         default=None,
-        description="the narrowest hole or opening that is cut; narrower ones are refused; default: not looked at",
+        description="the narrowest hole or opening that is cut; narrower ones are refused; default: not checked",
     )
     lead: NotNegativeMm = Field(default=2.0, description="greatest radius of a lead-in or lead-out arc")
     mark_depth: NotNegativeMm = Field(
@@ -294,34 +301,35 @@ class Cutting(FileModel):
     )
     last_pass: PositiveMm | None = Field(
         default=None,
-        description="depth of the last pass where tabs hold a part, so that it comes free gently, at most half of the "
-        "other passes'; default: a third of the cutter's depth_per_pass",
+        description="depth of the last pass round a part with tabs, small so that it comes free gently: at most half "
+        "of "
+        "the other passes'; default: a third of the cutter's depth_per_pass",
     )
     skin: NotNegativeMm = Field(
         default=0.0, description="wood left under parts where a job asks for a skin instead of tabs"
     )
-    # Common practice, no source: as a board of 0.692 in entered as 0.75 in.
+    # Common practice, no source; enough for a board of 0.692 in entered as 0.75 in.
     thickness_error: NotNegativeMm = Field(
-        default=1.5, description="how much thicker or thinner a board may be than is stated"
+        default=1.5, description="how much thicker or thinner than stated a board may be"
     )
     spoilboard: PositiveMm | None = Field(
         default=None, description="thickness of the spoilboard, which no screw goes through; default: not stated"
     )
     far_end_first: YesNo = Field(
-        default=False, description="parts are cut free from the board's far end towards the end at x 0, which is fixed"
+        default=False, description="true: parts are cut free from the board's far end towards x 0, the fixed end"
     )
 
 
 class Tabs(FileModel):
-    """Bridges that hold a part in the board; sizes of the wood that is left."""
+    """Bridges that hold a part in the board; the sizes are those of the wood left."""
 
     width: PositiveMm
-    height: PositiveMm = Field(description="at most; never above half the board's thickness")
+    height: PositiveMm = Field(description="greatest height; never above half the board's thickness")
     every: PositiveMm = Field(default=250.0, description="about one tab per this length of outline")
     gentle_radius: PositiveMm = Field(default=40.0, description="no tab where an outline curves tighter, if possible")
     least: Annotated[int, Count(1, 50)] = Field(default=2, description="at least this many on a part")
     most: Annotated[int, Count(1, 50)] = Field(default=8, description="at most this many on a part")
-    grams_each: Positive = Field(default=400.0, description="at least one tab for every so many grams of a part")
+    grams_each: Positive = Field(default=400.0, description="at least one tab for every this many grams of a part")
     ramp_degrees: Slope | None = Field(
         default=None, description="slope by which the cutter rises onto a tab and leaves it; none: straight up"
     )
@@ -330,7 +338,7 @@ class Tabs(FileModel):
     @classmethod
     def _no_part_left_loose(cls, table: Any) -> Any:
         if isinstance(table, dict) and "smallest_part" in table:
-            message = "small parts are no longer left without tabs, as they come loose; leave this out"
+            message = "small parts get tabs too, as they would come loose; leave this out"
             raise MistakesError([(("smallest_part",), message)])
         return table
 
@@ -342,33 +350,34 @@ class Tabs(FileModel):
 
 
 class Clamps(FileModel):
-    """Clamps at the edge of a board. Sizes and how often: common practice, no source."""
+    """Clamps at the edge of a board. Sizes and spacing: common practice, no source."""
 
     length: PositiveMm = Field(default=40.0, description="clear waste a clamp takes along the board's edge")
-    depth: PositiveMm = Field(default=25.0, description="clear waste it takes from the edge inward")
+    depth: PositiveMm = Field(default=25.0, description="clear waste a clamp takes from the edge inward")
     height: NotNegativeMm = Field(default=20.0, description="how far it stands above the board")
-    margin: NotNegativeMm = Field(default=3.0, description="clear room between a clamp and every move of the cutter")
+    margin: NotNegativeMm = Field(default=3.0, description="clearance between a clamp and every move of the cutter")
 
 
 class Screws(FileModel):
     """Screws or pins that hold a board down through its waste; the holes for them are drilled first."""
 
-    hole: PositiveMm = Field(description="diameter of the hole drilled for one; a cutter that fits must be there")
+    hole: PositiveMm = Field(description="diameter of the hole drilled for a screw; the machine needs a cutter for it")
     head: PositiveMm = Field(description="diameter of its head")
     height: NotNegativeMm = Field(description="how far its head stands above the board")
     margin: NotNegativeMm = Field(description="wood between the head and every move of the cutter")
     every: PositiveMm = Field(description="at least one within this length of the board")
     length: Annotated[tuple[PositiveMm, ...], Field(min_length=1, max_length=50), OneOrSeveral()] | None = Field(
         default=None,
-        description="of the screws at hand, from under the head to the tip: one, or a list of which the shortest that "
-        "holds is taken; default: not checked",
+        description="length of the screws at hand, from under the head to the tip: one length, or a list from which "
+        "the "
+        "shortest that holds is taken; default: not checked",
     )
     # Common practice, no source.
     least_bite: PositiveMm = Field(default=10.0, description="how far a screw must go into the spoilboard")
 
     def length_for(self, height: float, *, spoilboard: float | None) -> float | None:
-        """The shortest of the screws, mm, that holds boards `height` mm high without going through the spoilboard; None
-        where none does, or no length is stated.
+        """The length of the shortest screw that holds boards `height` mm high without going through the spoilboard, mm;
+        None where no screw does, or no length is stated.
         """
         fit = [
             length
@@ -404,12 +413,14 @@ class Machine(FileModel):
 
     name: Name
     summary: Sentence
-    kind: MachineKind = Field(description='"pattern": a saw or a scroll saw, worked by hand along a paper pattern')
+    kind: MachineKind = Field(description='"pattern": a band saw or a scroll saw, worked by hand along a paper pattern')
     units: Literal["mm", "in"] = Field(default="mm", description="unit of bare numbers in this file")
     writes: tuple[Literal["gcode", "dxf", "svg"], ...] = Field(
-        min_length=1, description="svg: drawings to cut from, real size in mm, beside or instead of DXF"
+        min_length=1, description="files it takes; svg: drawings to cut from, true size in mm, beside or instead of DXF"
     )
-    travel: Travel | None = Field(default=None, description="none for saws and services without a stated bed")
+    travel: Travel | None = Field(
+        default=None, description="left out for saws, and for services that state no bed size"
+    )
     motion: Motion = Motion()
     spindle: Spindle = Spindle()
     controller: Controller = Controller()
@@ -420,7 +431,9 @@ class Machine(FileModel):
     drawing: Drawing = Drawing()
     saw_kerf: PositiveMm = Field(default=3.175, description="kerf of the saw that cuts sawn parts off a board")
     cutter: tuple[Cutter, ...] = Field(min_length=1, max_length=99)
-    note: tuple[Sentence, ...] = Field(default=(), max_length=20, description="lines of advice repeated in files")
+    note: tuple[Sentence, ...] = Field(
+        default=(), max_length=20, description="lines of advice that are copied into files"
+    )
 
     @model_validator(mode="after")
     def _consistent(self) -> Machine:
@@ -452,12 +465,14 @@ class Machine(FileModel):
         for index, cutter in enumerate(self.cutter):
             if cutter.number in seen:
                 path = ("cutter", index, "number")
-                mistakes.append((path, f"another cutter has the number {cutter.number} too; number them apart"))
+                mistakes.append(
+                    (path, f"another cutter has the number {cutter.number} too; give them different numbers")
+                )
             seen.add(cutter.number)
         return mistakes
 
     def _blade_mistakes(self) -> list[tuple[KeyPath, str]]:
-        message = f"says how tight a curve a saw's blade follows, and a {self.kind} has none; leave it out"
+        message = f"does nothing here: a {self.kind} has no saw blade; leave it out"
         return [
             (("cutter", index, "least_radius"), message)
             for index, cutter in enumerate(self.cutter)
@@ -484,12 +499,12 @@ class Machine(FileModel):
 
     @property
     def has_beam(self) -> bool:
-        """Whether it cuts with a beam: through, or as deep as its power goes, without a cutter that turns."""
+        """Whether it cuts with a beam, as deep as its power goes, without a turning cutter."""
         return self.kind == "laser"
 
     @property
     def has_spindle(self) -> bool:
-        """Whether it moves a turning cutter to stated depths, with work to be held down."""
+        """Whether it moves a turning cutter to stated depths, so that the work must be held down."""
         return self.kind == "router"
 
     @property
@@ -509,28 +524,30 @@ class Machine(FileModel):
 
     @property
     def overcut(self) -> float:
-        """How far a cut right through goes below the stock, mm: not at all where no cutter goes down."""
+        """How far a through cut goes below the stock, mm; 0 for machines without a cutter that goes down."""
         return self.cutting.overcut if self.has_spindle else 0.0
 
     @property
     def finish(self) -> float:
-        """What the last pass takes off walls, mm: nothing where no cutter turns."""
+        """The wood the last pass takes off walls, mm; 0 for machines without a turning cutter."""
         return self.cutting.finish if self.has_spindle else 0.0
 
     @property
     def holes_clockwise(self) -> bool:
-        """Which way round a hole is cut, seen from above: with the cutter's turning direction, climb or conventional,
-        the wood lies on the side that the profile asks for. Parts are gone round the other way.
+        """The direction in which the cutter goes round a hole, seen from above, for the profile's climb or conventional
+        milling. It goes round parts in the other direction.
         """
         return (self.cutting.direction == "climb") != (self.spindle.turns == "clockwise")
 
     def through(self, height: float, *, loop: bool = False) -> float:
-        """How deep a cut right through wood so high goes, mm: a hole into the spoilboard, a loop to the skin."""
+        """How deep a through cut goes in wood of this height, mm: a hole into the spoilboard, a
+        loop down to the skin.
+        """
         return height + (-self.skin if loop and self.skin else self.overcut)
 
     @property
     def skin(self) -> float:
-        """Wood left under parts, mm: none where tabs hold them."""
+        """Wood left under parts, mm; 0 where tabs hold them."""
         return self.cutting.skin if self.tabs is None else 0.0
 
     @property

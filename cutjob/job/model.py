@@ -23,14 +23,14 @@ from cutjob.files.values import Count, Text
 from cutjob.job.paper import LabelsWanted, PaperName, PatternsWanted
 
 UNTITLED = "untitled job"
-MOST_KINDS = 1000  # of boards, rods or items in one file; more are a slip, and take minutes to look through
+MOST_KINDS = 1000  # of boards, rods or items in one file; more are a slip, and would take minutes to check
 MOST_STOCKS = 50  # files named by one job
-MOST_CORNERS = 2000  # of a board or a keep-out: far more than anyone measures
+MOST_CORNERS = 2000  # of a board or a keep-out; nobody measures that many
 
-# As long as a title and a file's name together.
+# Long enough for a title and a file's name.
 Mark = Annotated[str, Text(400)]
 Paths = Annotated[tuple[Name, ...], Field(min_length=1, max_length=MOST_STOCKS), OneOrSeveral()]
-# One number, or several of which the first is for the outlines.
+# One number, or several with the one for the outlines first.
 CutterNumbers = Annotated[tuple[Annotated[int, Count(1, 99)], ...], Field(min_length=1), EACH_ONCE, OneOrSeveral()]
 Quantity = Annotated[int, Count(1, 100_000)]
 Stack = Annotated[int, Count(1, 50)]
@@ -54,29 +54,29 @@ class Corners(FileModel):
 
 
 class StatedKeepOut(FileModel):
-    """A place no part and no cut may touch: a knot, a nail, a clamp. A round one has a radius, others an outline."""
+    """A place that no part and no cut may touch: a knot, a nail, a clamp. It is round, or has an outline."""
 
-    at: PointMm | None = Field(default=None, description="middle [x, y] of a round one, in the board's frame")
-    radius: PositiveMm | None = Field(default=None, description="of a round one")
+    at: PointMm | None = Field(default=None, description="middle [x, y] of a round place, in the board's frame")
+    radius: PositiveMm | None = Field(default=None, description="of a round place")
     outline: tuple[PointMm, ...] | None = Field(
-        default=None, min_length=3, max_length=MOST_CORNERS, description="corners [x, y] of any other"
+        default=None, min_length=3, max_length=MOST_CORNERS, description="corners [x, y] of a place that is not round"
     )
-    why: Sentence | None = Field(default=None, description="what is there")
+    why: Sentence | None = Field(default=None, description="what it is: a knot, a clamp")
     height: NotNegativeMm = Field(default=0.0, description="how far it stands above the board: a clamp, a screw's head")
 
     @model_validator(mode="after")
     def _one_shape(self) -> StatedKeepOut:
         round_one = self.at is not None and self.radius is not None
         if round_one == (self.outline is not None) or (self.at is None) != (self.radius is None):
-            raise ValueError("its shape is not told, or told twice; give either at and radius, or outline")
+            raise ValueError("its shape is missing or given twice; give either at and radius, or outline")
         return self
 
 
 class Taken(FileModel):
-    """Boards of a stock file that a job has cut: they are gone for every other job."""
+    """Boards of a stock file that a job has used; other jobs can't use them."""
 
     by: Mark = Field(description="title and file name of the job")
-    count: Quantity = Field(description="how many boards it took")
+    count: Quantity = Field(description="how many boards the job took")
 
 
 class BoardStock(FileModel):
@@ -91,25 +91,29 @@ class BoardStock(FileModel):
         default=None,
         min_length=3,
         max_length=MOST_CORNERS,
-        description="corners [x, y] of any other board, in order round it",
+        description="corners [x, y] of a board that is no rectangle, in order round it",
     )
     thickness: PositiveMm = Field(description="as measured: real boards differ from their nominal size")
     corners: Corners | None = Field(default=None, description="corners cut off a rectangular board")
     grain: Literal["length", "none"] = Field(
-        default="length", description='parts with grain lie along it; "none" for sheet goods that have none'
+        default="length",
+        description='direction of the grain, along which parts with grain are laid; "none" for sheet goods without '
+        "grain",
     )
-    material: Name = Field(default="softwood", description="as in the feed tables of the machine's cutters")
+    material: Name = Field(default="softwood", description="its name in the feed tables of the machine's cutters")
     treated: YesNo | None = Field(
-        default=None, description="whether it holds preservative; default: what its material and name say"
+        default=None, description="whether it holds preservative; default: judged by its material and name"
     )
     count: Quantity = Field(default=1, description="how many there are")
     price: NotNegative | None = Field(
-        default=None, description="of one board; 0 for one that costs nothing; default: not stated, and not counted"
+        default=None, description="of one board; 0 if it costs nothing; default: not stated, and left out of the costs"
     )
     keep_out: tuple[StatedKeepOut, ...] = Field(default=(), max_length=200, description="knots, nails and clamps")
-    came_from: Mark | None = Field(default=None, alias="from", description="the job and layout this is a leftover of")
+    came_from: Mark | None = Field(
+        default=None, alias="from", description="the job and layout that this offcut comes from"
+    )
     taken: tuple[Taken, ...] = Field(
-        default=(), max_length=1000, description="what jobs run with --keep-offcuts took of these boards"
+        default=(), max_length=1000, description="the boards that jobs run with --keep-offcuts took"
     )
 
     @model_validator(mode="after")
@@ -131,7 +135,7 @@ class BoardStock(FileModel):
 
 
 class RodStock(FileModel):
-    """Rods or dowels of one kind."""
+    """Rods of one kind, such as dowels."""
 
     name: Name
     diameter: PositiveMm
@@ -162,38 +166,40 @@ class StripStock(FileModel):
 
 
 class BoughtStock(FileModel):
-    """The price of a thing that items need and that is bought; `name` is what the design calls it."""
+    """The price of a thing that is bought for items; `name` is the design's name for it."""
 
     name: Name
     price: NotNegative = Field(description="of one")
 
 
 class Make(FileModel):
-    """One line of the order: `count` items of a design at a size. `with` changes single parameters; each design
+    """One entry of the order: `count` items of a design at a size. `with` changes single parameters; each design
     checks its own.
     """
 
     name: Name
     design: Name = Field(description="the name of a built-in design, or the path of a design file")
-    size: Name = Field(default="medium", description="a size the design knows")
+    size: Name = Field(default="medium", description="one of the design's sizes")
     count: Quantity = Field(default=1, description="how many items")
-    together: YesNo = Field(default=False, description="whether all parts of one item are to lie on one board")
+    together: YesNo = Field(default=False, description="true: all parts of one item lie on one board")
     sawn_from: Name | None = Field(
         default=None,
         description="name of the board its sawn parts come off; default: the cheapest that is wide and long enough",
     )
     relief: Literal["none", "side", "diagonal"] = Field(
         default="none",
-        description="round reliefs in inside corners, so that square ones fit in: along the longer side, or diagonally",
+        description="round reliefs in inside corners, so that square corners fit in: along the longer side, or "
+        "diagonally",
     )
     inside_corners: Literal["rounded", "exact"] = Field(
         default="rounded",
-        description="rounded: what a cutter can't reach in inside corners is left there, and said; exact: a part with "
-        "such a corner is refused",
+        description="rounded: wood that the cutter can't reach in inside corners is left, with a warning; exact: a "
+        "part "
+        "with such a corner is refused",
     )
     tabs: dict[str, Annotated[tuple[PointMm, ...], Field(max_length=200)]] = Field(
         default={},
-        description="places of tabs by hand: for a part's name, points [x, y] near its outline, in its frame",
+        description="tabs placed by hand: the part's name, and points [x, y] near its outline, in its frame",
     )
     changes: dict[str, object] = Field(default={}, alias="with", description="parameters of the design")
 
@@ -208,52 +214,54 @@ class JobFile(FileModel):
     )
     cutter: CutterNumbers | None = Field(
         default=None,
-        description="number of the cutter, or a list of those to choose from, the one for outlines first; default: the "
-        "largest of the machine's that reaches every detail",
+        description="number of the cutter, or a list of cutters to choose from, the one for outlines first; default: "
+        "the "
+        "machine's largest that reaches every detail",
     )
     stack: Stack = Field(default=1, description="boards cut at once")
     gap: NotNegativeMm | None = Field(default=None, description="least wood between parts; default: diameter + web")
     edge_margin: NotNegativeMm | None = Field(default=None, description="default: the profile's")
     parts_held_by: Annotated[Literal["tabs", "skin"], BeforeValidator(_no_longer_parts)] = Field(
         default="tabs",
-        description="what holds a part in its board once it is cut round: tabs, or a last skin of wood, by the "
-        "profile; parts on tape or vacuum need neither",
+        description="what holds a part once it is cut round: tabs, or a thin skin of wood below it, in the profile's "
+        "sizes; parts on tape or vacuum need neither",
     )
     board_held_by: Literal["clamps", "screws", "tape", "vacuum"] = Field(
         default="clamps",
-        description="clamps: those the job names as keep_out with a height, else places for them are found in the "
-        "waste at the board's edge; screws: places in the waste are found and drilled first, as the profile says; "
-        "tape, vacuum: board and parts are held from below, all over, without tabs",
+        description="clamps: those the job names as keep_out with a height, or else in places found in the waste at "
+        "the "
+        "board's edge; screws: in places found in the waste, which are drilled first, as the profile says; tape, "
+        "vacuum: board and parts are held from below over their whole area, without tabs",
     )
     between_boards: Literal["tape"] | None = Field(
         default=None,
-        description="tape: the boards of a stack are taped to each other, so that low tabs hold the upper parts too; "
-        "default: bridges are left over the whole height of a stack",
+        description="tape: the boards of a stack are taped together, so that low tabs hold the upper parts too; "
+        "default: bridges as high as the whole stack are left",
     )
     numbers: Literal["none", "part", "waste"] = Field(
         default="none", description="where the number of each part is cut: on its upper face, or beside it in the waste"
     )
     number_height: PositiveMm = Field(
         default=12.0,
-        description="height of these numbers, at least four times the width of the cutter; less where there is no room",
+        description="height of these numbers, at least four times the width of the cutter; smaller where room is short",
     )
     prefer: Annotated[tuple[Preference, ...], EACH_ONCE] = Field(
         default=PREFERENCES,
         min_length=1,
         json_schema_extra={"uniqueItems": True},
-        description="what counts most in a layout, the most important first: a low price of the boards, a large usable "
+        description="what matters in a layout, the most important first: a low price of the boards, a large usable "
         "leftover, few runs of the machine; words left out follow in this order",
     )
     stock: Paths = Field(default=(), description="path of a file of boards and sticks in stock, or a list of paths")
     thickness: PositiveMm | None = Field(
-        default=None, description="of the boards to take from stock; default: that of the job's own boards"
+        default=None, description="thickness of the boards to take from stock; default: that of the job's own boards"
     )
     material: Name | None = Field(
-        default=None, description="of the boards to take from stock; default: those of the job's own boards"
+        default=None, description="materials of the boards to take from stock; default: those of the job's own boards"
     )
-    # Common practice, no source: about 6 by 2 in, the least that a hand or a clamp still holds beside a cut.
+    # Common practice, no source: about 6 by 2 in, the smallest that a hand or a clamp holds beside a cut.
     least_leftover: tuple[PositiveMm, PositiveMm] = Field(
-        default=(150.0, 50.0), description="[length, width] a leftover must have to be kept, along and across the grain"
+        default=(150.0, 50.0), description="smallest [length, width] of a leftover to keep, along and across the grain"
     )
     make: tuple[Make, ...] = Field(min_length=1, max_length=MOST_KINDS)
     board: tuple[BoardStock, ...] = Field(
@@ -262,30 +270,30 @@ class JobFile(FileModel):
     rod: tuple[RodStock, ...] = Field(default=(), max_length=MOST_KINDS)
     strip: tuple[StripStock, ...] = Field(default=(), max_length=MOST_KINDS)
     end_trim: NotNegativeMm = Field(
-        default=0.0, description="what is sawn off one end of every rod and strip to square it, with its kerf"
+        default=0.0, description="length sawn off one end of every rod and strip to square it, kerf included"
     )
     bought: tuple[BoughtStock, ...] = Field(
-        default=(), max_length=MOST_KINDS, description="prices of things to buy, for what an item costs"
+        default=(), max_length=MOST_KINDS, description="prices of things to buy, for the cost of an item"
     )
     shop_rate: NotNegative | None = Field(
-        default=None, description="price of an hour of the machine, for what an item costs"
+        default=None, description="price of an hour of the machine, for the cost of an item"
     )
     paper: PaperName | None = Field(
-        default=None, description="of patterns and labels; default: Letter where the units are inches, else A4"
+        default=None, description="paper of patterns and labels; default: Letter where the units are inches, else A4"
     )
     patterns: PatternsWanted | None = Field(
-        default=None, description="paper patterns; those of the parts are always written for a pattern machine"
+        default=None, description="paper patterns; for a pattern machine those of the parts are written anyway"
     )
     labels: LabelsWanted | None = Field(default=None, description="a sheet of labels for the parts")
 
     @property
     def preferences(self) -> tuple[Preference, ...]:
-        """What counts in a layout, the most important first: the words of `prefer`, then those left out."""
+        """What matters in a layout, the most important first: the words of `prefer`, then those left out."""
         return (*self.prefer, *(word for word in PREFERENCES if word not in self.prefer))
 
 
 class StockFile(FileModel):
-    """Boards, rods and strips there are, for any job that names the file as its `stock`."""
+    """Boards, rods and strips in stock, for any job that names the file as its `stock`."""
 
     units: Literal["in", "mm"] = Field(description="unit of bare numbers in this file")
     board: tuple[BoardStock, ...] = Field(default=(), max_length=MOST_KINDS)

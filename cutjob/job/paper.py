@@ -1,4 +1,4 @@
-"""Paper: the sizes there are (papers.toml), and what a job says of its patterns and labels. mm."""
+"""The sizes of paper (papers.toml), and a job's keys for patterns and labels. mm."""
 
 from __future__ import annotations
 
@@ -18,14 +18,16 @@ PaperName = Literal["A4", "Letter"]
 
 
 class Paper(FileModel):
-    """A sheet of paper, upright."""
+    """A sheet of paper in portrait format."""
 
     width: PositiveMm
     height: PositiveMm
 
 
 class LabelSheet(FileModel):
-    """A sheet of labels: `left` and `top` lead from the paper's edges to the first, `step` from one to the next."""
+    """A sheet of labels: `left` and `top` are from the paper's edges to the first label, `step`
+    from one to the next.
+    """
 
     paper: PaperName
     columns: Annotated[int, Count(1)]
@@ -64,7 +66,7 @@ def label_sheets() -> Mapping[str, LabelSheet]:
 
 
 def usual_paper(units: Unit) -> PaperName:
-    """Return the paper of a shop that works in these units: Letter goes with inches."""
+    """Return the usual paper of a shop that works in these units: Letter for inches, else A4."""
     return "Letter" if units == "in" else "A4"
 
 
@@ -79,19 +81,19 @@ def _known_sheet(name: str) -> str:
     return name
 
 
-# The schema lists the names without asking the file, which is only read where labels are wanted.
+# The schema has the names as a fixed list, so that the file is only read where labels are wanted.
 SheetName = Annotated[Name, AfterValidator(_known_sheet), WithJsonSchema({"type": "string", "minLength": 1})]
 
 
 class PatternsWanted(FileModel):
-    """Paper patterns: which, and how. Where the table stands in a job they are written for any machine."""
+    """Which paper patterns, and how they look. A job with this table gets patterns for any machine."""
 
-    parts: YesNo = Field(default=True, description="a pattern of every shaped part; false: then layout must be true")
+    parts: YesNo = Field(default=True, description="a pattern of every shaped part; where false, layout must be true")
     layout: YesNo = Field(
         default=False, description="each board's whole layout as one long pattern, to glue on the top board of a stack"
     )
     halves: YesNo = Field(
-        default=False, description="of parts that are their own mirror image only half, to lay on a fold of the paper"
+        default=False, description="true: symmetrical parts are drawn as halves, to lay on a fold of the paper"
     )
     # Common practice, no source: rolls and mats are 12 or 24 in wide.
     plotter_width: Annotated[float, Length(50.0, 1e6)] = Field(
@@ -106,7 +108,7 @@ class PatternsWanted(FileModel):
 
 
 class LabelsWanted(FileModel):
-    """A sheet of labels, one for each shaped or sawn part; where the table stands in a job it is written."""
+    """A sheet of labels, one for each shaped or sawn part, for a job with this table."""
 
     sheet: SheetName | None = Field(
         default=None,

@@ -1,4 +1,4 @@
-"""A job file, with the files of stock it names, to a `Job`, or to every mistake in them."""
+"""Reads a job file and the stock files it names into a `Job`, or into a list of every mistake in them."""
 
 from __future__ import annotations
 
@@ -29,14 +29,14 @@ __all__ = ["Job", "check_boards", "likely_thickness", "no_boards", "read_job"]
 def read_job(path: Path) -> Job:
     """Read a job file, the machine profile and the stock it names. Raises InputError with every mistake in them.
 
-    Boards longer or wider than the machine reaches are let pass here, as sawn parts may still shorten them;
-    `check_boards` judges the boards that are left.
+    Boards longer or wider than the machine's reach are accepted here, as sawn parts may shorten them; `check_boards`
+    judges the sawn boards.
     """
     return job_of(read_source(path), path)
 
 
 def job_of(source: Source, path: Path) -> Job:
-    """Return the job of a file that is read; what it names is looked for from the folder of `path`. Raises InputError
+    """Return the job of a file already read; files it names are looked for from the folder of `path`. Raises InputError
     as `read_job` does.
     """
     with errors_in(units_of(source)):
@@ -71,7 +71,7 @@ def _job_of(source: Source, path: Path) -> Job:
 
 
 def likely_thickness(source: Source, folder: Path) -> float | None:
-    """Return the thickness of the boards of a job that can't be read in full, mm, or None when nothing tells it."""
+    """Return the thickness of the boards of a job that can't be read in full, mm, or None where it isn't known."""
     thickness: float | None = _right(PositiveMm, source.data.get("thickness"), units_of(source))
     if thickness is not None:
         return thickness
@@ -82,7 +82,7 @@ def likely_thickness(source: Source, folder: Path) -> float | None:
 
 
 def _in_order(problems: Sequence[Problem], file: str) -> list[Problem]:
-    """The job's own mistakes by line, those of its profile and stock after them; each once."""
+    """The job's own mistakes in the order of their lines, then those of its profile and stock; each once."""
 
     def key(problem: Problem) -> tuple[bool, int]:
         where = problem.location
@@ -102,7 +102,7 @@ def _machine(source: Source, path: Path) -> tuple[Machine | None, list[Problem]]
 
 
 def _named_here(source: Source, path: KeyPath, problem: Problem) -> Problem:
-    """A problem of a file that has no line in it, told where the job names the file."""
+    """A problem of a file as a whole, with the line of the job that names the file."""
     where = problem.location
     if where is not None and where.line is not None:
         return problem
@@ -111,19 +111,19 @@ def _named_here(source: Source, path: KeyPath, problem: Problem) -> Problem:
 
 
 def no_boards(source: Source, item: str = "", part: str = "") -> Problem:
-    """Return the mistake of a job that needs boards and has none, for a part of an item where that is known."""
-    why = f', and part "{part}" of item "{item}" comes off one' if part else ""
+    """Return the problem of a job without the boards it needs; it names a part that needs one where known."""
+    why = f', but part "{part}" of item "{item}" is cut from a board' if part else ""
     return problem_at(source, ("board",), f"is missing{why}", advice='add a [[board]], or stock = "shed.toml"')
 
 
 def _no_wood(source: Source) -> Iterator[Problem]:
-    """A job of nothing but rods and strips needs no boards: whether it is one its designs tell."""
+    """Whether the job may need no boards: it makes only things of rods and strips. Its designs decide."""
     if not any(key in source.data for key in ("board", "stock", "rod", "strip")):
         yield no_boards(source)
 
 
 def _stocks(source: Source, folder: Path) -> tuple[list[Stock], list[Problem]]:
-    """The files of stock a job names, read, and what is wrong with them."""
+    """The stock files that a job names, read, and their problems."""
     named = source.data.get("stock")
     paths = [named] if isinstance(named, str) else named if isinstance(named, list) else []
     if len(paths) > MOST_STOCKS:
@@ -155,7 +155,7 @@ def _choice(
 ) -> Choice | None:
     """The boards the job may take; None while the job has mistakes that could mislead the choice."""
     if file is None or len(own) < len(file.board):
-        return None  # their mistakes are told already
+        return None  # their mistakes are reported already
     if not file.board and not file.stock:
         return Choice(boards=(), left_aside=(), problems=())
     mark = job_mark(file.title, path)
@@ -163,7 +163,7 @@ def _choice(
 
 
 def _cutter_problems(source: Source, machine: Machine, entries: Sequence[BoardEntry]) -> list[Problem]:
-    """What no cutter, or not the one the job names, can do with the boards; reach is left to `check_boards`."""
+    """Problems with the cutter, the job's or any of the machine's, and the boards; `check_boards` checks the reach."""
     numbers = _right(CutterNumbers, source.data["cutter"]) if "cutter" in source.data else ()
     stack = _right(Stack, source.data.get("stack", 1))
     if numbers is None or stack is None or not entries:
@@ -184,7 +184,7 @@ def _cutter_problems(source: Source, machine: Machine, entries: Sequence[BoardEn
 
 
 def _right(kind: Any, raw: Any, unit: Unit = "mm") -> Any:
-    """A value read as the type of its field, None when it is left out or wrong."""
+    """A value read as the type of its field; None where it is missing or wrong."""
     try:
         return TypeAdapter(kind).validate_python(raw, context={"units": unit})
     except ValidationError:

@@ -1,4 +1,4 @@
-"""A machine profile, by name or path, to a `Machine`."""
+"""Reads a machine profile, by its name or path, into a `Machine`."""
 
 from __future__ import annotations
 
@@ -19,15 +19,15 @@ from cutjob.units import Unit, format_length
 # A feed worked out from a chip load in inches may miss the machine's limit by its rounding.
 _SAME_FEED = 1e-6
 _LEAST_AIR = 0.5  # mm between a router's cutter and the stock in air moves; common practice is ten times as much
-# Fewer decimals round coordinates by more than `TOLERANCES.output`, and the finished edge is off by more than stated.
+# With fewer decimals rounding is larger than `TOLERANCES.output`, and the finished edge is off by more than stated.
 _LEAST_DECIMALS: dict[Unit, int] = {"mm": 3, "in": 4}
 
 
 def read_machine(name_or_path: str, *, beside: Path | None) -> Machine:
-    """Return the profile of that name among the shipped ones, or in the file of that path.
+    """Return the shipped profile of that name, or the profile in the file of that path.
 
-    A word with a folder in it or ending in `.toml` is a path, taken from the folder `beside` (None: the current one).
-    Raises InputError with every mistake in the profile, or without a location when there is no such profile.
+    A text that has a folder in it or ends in `.toml` is a path, taken from the folder `beside` (None: the current one).
+    Raises InputError with every mistake in the profile, or without a location where there is no such profile.
     """
     source = read_source(profile_path(name_or_path, beside=beside))
     machine = required(read_model(source, Machine))
@@ -38,7 +38,7 @@ def read_machine(name_or_path: str, *, beside: Path | None) -> Machine:
 
 
 def profile_path(name_or_path: str, *, beside: Path | None) -> Path:
-    """Return the path of a profile's file. Raises InputError when there is none."""
+    """Return the path of a profile's file. Raises InputError where there is none."""
     if "/" not in name_or_path and "\\" not in name_or_path and not name_or_path.lower().endswith(".toml"):
         return _shipped_path(name_or_path)
     path = (beside or Path()) / name_or_path
@@ -46,7 +46,7 @@ def profile_path(name_or_path: str, *, beside: Path | None) -> Path:
         if path.exists():
             return path
     except (OSError, ValueError):
-        pass  # a name no system can hold names no file
+        pass  # the system allows no such name, so there is no file
     advice = f"paths are taken from the folder {beside}" if beside is not None else "check the path"
     raise InputError(Problem(message=f'there is no machine profile "{name_or_path}"', advice=advice))
 
@@ -60,7 +60,7 @@ def _shipped_path(name: str) -> Path:
 
 
 def _passed_limits(machine: Machine, source: Source) -> Iterator[Problem]:
-    """Keys that contradict each other: what asks for more than the machine's own limits, or for a hazard."""
+    """A problem for every key that goes beyond the machine's own limits, or is a hazard."""
     if machine.runs_gcode:
         yield from _too_coarse(machine, source)
         yield from _too_deep(machine, source)
@@ -71,7 +71,7 @@ def _passed_limits(machine: Machine, source: Source) -> Iterator[Problem]:
             hazard = laser_hazard(hazards_of(row.material)) if machine.has_beam else ""
             if hazard:
                 message = f"{row.material} must never go into a laser: {hazard}"
-                yield problem_at(source, (*path, "material"), message, advice="take the row out")
+                yield problem_at(source, (*path, "material"), message, advice="delete this feed")
             if machine.runs_gcode:
                 yield from _too_fast(machine, row, path, source)
             if row.depth_per_pass is not None and row.depth_per_pass > cutter.diameter + TOLERANCES.same_point:
@@ -80,7 +80,7 @@ def _passed_limits(machine: Machine, source: Source) -> Iterator[Problem]:
                     (*path, "depth_per_pass"),
                     f"{format_length(row.depth_per_pass, unit='mm')} is more than the cutter's diameter, "
                     f"{format_length(cutter.diameter, unit='mm')}",
-                    advice="take half a diameter to one at a time",
+                    advice="take half a diameter to one diameter in each pass",
                 )
             if machine.has_beam:
                 yield from _marks_cut(row, path, source)
@@ -112,9 +112,9 @@ def _too_deep(machine: Machine, source: Source) -> Iterator[Problem]:
 
 
 def _marks_cut(row: Feed, path: KeyPath, source: Source) -> Iterator[Problem]:
-    """A mark must not go through as a cut does."""
+    """A problem for marks with the power of a cut, which would burn through."""
     if row.power is not None and row.mark_power is not None and row.mark_power >= row.power:
-        message = f"power of marks {row.mark_power:.6g} is no less than the {row.power:.6g} of a cut"
+        message = f"the power of marks, {row.mark_power:.6g}, is not below that of cuts, {row.power:.6g}"
         advice = "lower it until a mark only browns the wood; try it on scrap"
         yield problem_at(source, (*path, "mark_power"), message, advice=advice)
 
@@ -125,8 +125,8 @@ def _too_low(machine: Machine, source: Source) -> Iterator[Problem]:
         yield problem_at(
             source,
             ("motion", "safe_height"),
-            f"{format_length(air, unit='mm')} drags the cutter over boards that are not quite flat",
-            advice=f"at least {format_length(_LEAST_AIR, unit='mm')}",
+            f"at {format_length(air, unit='mm')} the cutter would scrape over boards that are not quite flat",
+            advice=f"write at least {format_length(_LEAST_AIR, unit='mm')}",
         )
 
 

@@ -1,4 +1,4 @@
-"""Files of stock to the boards and rods they hold, and the choice of those a job may take."""
+"""Reads stock files into boards, rods and strips, and chooses the boards that a job may take."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from cutjob.job.model import UNTITLED, RodStock, StockFile, StripStock, Taken
 from cutjob.tolerances import TOLERANCES
 from cutjob.units import Unit, length
 
-_MOST_TOLD = 4  # boards named that are left aside
+_MOST_NAMED = 4  # of the boards that are left aside
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,7 +34,7 @@ class Stock:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LeftAside:
-    """Boards of a stock file that a job does not take, and why, in a few words."""
+    """Boards of a stock file that a job does not take, with the reason in a few words."""
 
     board: str
     file: str
@@ -43,7 +43,7 @@ class LeftAside:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Choice:
-    """What a job may take: its own boards and the fitting ones in stock, those left aside, and what is wrong."""
+    """The boards that a job may take, its own and those in stock, the boards left aside, and the problems."""
 
     boards: tuple[BoardEntry, ...]
     left_aside: tuple[LeftAside, ...]
@@ -51,13 +51,13 @@ class Choice:
 
 
 def job_mark(title: str, path: Path) -> str:
-    """Return the words a job is known by in a file of stock: its title, if it has one, and its file's name."""
+    """Return a job's name in stock files: its title, if it has one, and its file's name."""
     name = path.name if title == UNTITLED else f"{title} ({path.name})"
     return "".join(letter if letter.isprintable() else "?" for letter in name)[:300]
 
 
 def marked_job(mark: str) -> str:
-    """Return the job in the `from` of a leftover, which is the job's mark and the layout's id."""
+    """Return the job's mark from the `from` of a leftover, which is that mark and the layout's id."""
     return mark.rpartition(", ")[0]
 
 
@@ -67,19 +67,19 @@ def read_stock(path: Path) -> Stock:
 
 
 def stock_of(source: Source) -> Stock:
-    """Return what a file of stock holds. Raises InputError with every mistake in it."""
+    """Return the contents of a file of stock. Raises InputError with every mistake in it."""
     reading = read_model(source, StockFile)
     boards, problems = read_boards(source)
     problems = [*reading.problems, *same_names(source, ("board", "rod", "strip")), *problems]
     if problems or reading.model is None:
         key = {id(problem): (problem.location.line if problem.location else None) or 0 for problem in problems}
-        with errors_in(units_of(source)):  # the stock's, which need not be the job's
+        with errors_in(units_of(source)):  # the stock's units, which may differ from the job's
             raise InputError(sorted(problems, key=lambda problem: key[id(problem)]))
     return Stock(source=source, boards=tuple(boards), rods=reading.model.rod, strips=reading.model.strip)
 
 
 def taken_by_others(taken: Sequence[Taken], mark: str) -> int:
-    """Return how many boards other jobs took."""
+    """Return the number of boards that other jobs took."""
     return sum(one.count for one in taken if one.by != mark)
 
 
@@ -87,18 +87,18 @@ def choose_boards(
     own: Sequence[BoardEntry], stocks: Sequence[Stock], source: Source, *, mark: str, thickness: float | None,
     material: str | None,
 ) -> Choice:  # fmt: skip
-    """Return the boards for a job known by `mark`: all of its own, and those in stock of its thickness and material.
+    """Return the boards for the job named `mark`: all of its own, and those in stock of its thickness and material.
 
-    Both are what the job says, else what its own boards are, else what all boards in stock are. Boards that other jobs
-    took are gone, and what an earlier run of the job itself left is cut from the very boards it takes now. `source` is
-    the job's, for the places of problems.
+    Thickness and material are the job's keys, else those of its own boards, else those of all boards in stock. Boards
+    that other jobs took are left out. So are offcuts from an earlier run of this job, as they come from the boards it
+    takes now. `source` is the job's, for the places of problems.
     """
     gone: list[LeftAside] = []
     there: list[BoardEntry] = []
     for entry in (*own, *(board for stock in stocks for board in stock.boards)):
         left = entry.stock.count - taken_by_others(entry.stock.taken, mark)
         if entry.stock.came_from is not None and marked_job(entry.stock.came_from) == mark:
-            continue  # not worth telling: so the job run again gives the same files
+            continue  # not reported, so that the job run again gives the same files
         if left < 1:
             gone.append(left_aside(entry, "taken by other jobs"))
         else:
@@ -127,7 +127,7 @@ def choose_boards(
 
 
 class _Wanted:
-    """What thickness and materials a job wants of the boards in stock."""
+    """The thickness and materials that a job wants from the boards in stock."""
 
     def __init__(self, source: Source, own: Sequence[BoardEntry], there: Sequence[BoardEntry]) -> None:
         self.source, self.own, self.there = source, own, there
@@ -159,7 +159,7 @@ class _Wanted:
 
 
 def alike(one: float, other: float) -> bool:
-    """Whether two boards are equally thick, mm: nobody measures finer, and messages round to less than that."""
+    """Whether two thicknesses in mm are equal, within less than anyone measures and than messages round to."""
     return abs(one - other) <= TOLERANCES.acceptance
 
 
@@ -168,24 +168,24 @@ def _either(words: Sequence[str]) -> str:
 
 
 def left_aside(entry: BoardEntry, why: str) -> LeftAside:
-    """Return that a board is left aside, and why, in a few words."""
+    """Return a board of a stock file as left aside, with the reason in a few words."""
     return LeftAside(board=entry.stock.name, file=Path(entry.source.name).name, why=why)
 
 
 def _none_left(source: Source, stocks: Sequence[Stock], gone: Sequence[LeftAside], *, wanted: str) -> Problem:
-    """Say that there is no board for the job, why each one is left aside, and what boards it takes."""
-    told = [f'board "{one.board}" of {one.file} is {one.why}' for one in gone[:_MOST_TOLD]]
-    if len(gone) > len(told):
-        told.append(f"and {len(gone) - len(told)} more are left aside")
+    """The problem of a job without boards: why each one in stock is left aside, and which boards the job takes."""
+    named = [f'board "{one.board}" of {one.file} is {one.why}' for one in gone[:_MOST_NAMED]]
+    if len(gone) > len(named):
+        named.append(f"and {len(gone) - len(named)} more are left aside")
     held = any(stock.boards for stock in stocks)
-    why = ", ".join(told) or ("the stock holds only what this job left" if held else "the stock holds none")
+    why = ", ".join(named) or ("the stock has only offcuts of this job" if held else "the stock has none")
     takes = f"; the job takes {wanted}" if wanted else ""
     message = f"no board is left to lay parts on: {why}{takes}"
     return problem_at(source, ("stock",), message, advice="add boards to the stock, or a [[board]] to the job")
 
 
 def _shared_names(entries: Sequence[BoardEntry], source: Source) -> list[Problem]:
-    """Boards of different files with one name could not be told apart in what is made."""
+    """Problems for boards of different files with the same name, which nobody could tell apart in the output."""
     first: dict[str, BoardEntry] = {}
     problems = []
     for entry in entries:
@@ -193,5 +193,5 @@ def _shared_names(entries: Sequence[BoardEntry], source: Source) -> list[Problem
         if other is not entry and other.source is not entry.source:
             message = f"{other.at('name')} has the same name"
             path = ("board", entry.index, "name")
-            problems.append(problem_at(entry.source, path, message, advice="name them apart"))
+            problems.append(problem_at(entry.source, path, message, advice="give them different names"))
     return problems

@@ -1,4 +1,4 @@
-"""Boards as areas: outlines with dog-ears, keep-outs, and what is left when pieces are sawn off an end."""
+"""Boards as areas: outlines with dog-ears, keep-outs, and the board left after pieces are sawn off an end."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from cutjob.job.model import BoardStock, StatedKeepOut
 Grain = Literal["length", "none"]
 
 _CLAMP = re.compile(r"\bclamp", re.IGNORECASE)
-# What stands up out of a board and holds nothing down.
+# Words for things that stand above a board but hold nothing down.
 _NO_CLAMP = re.compile(
     r"\b(?:screw|nail|staple|tack|bolt|rivet|dowel|plug|hinge|bracket|hook|wire|metal|knot|burl|bark|branch|stub|rot|"
     r"crack|split|hole|resin|pitch|glue|stone|label|pin|stop|fence|batten|hose)(?:s|es)?\b",
@@ -26,14 +26,14 @@ _NO_CLAMP = re.compile(
 
 @dataclass(frozen=True, slots=True)
 class KeepOut:
-    """A place no part and no cut may touch, mm: how far what is there stands above the board, and what it is."""
+    """A place that no part and no cut may touch: its height above the board, mm, and what it is."""
 
     area: Contour
     height: float = 0.0
     why: str | None = None
 
     def moved(self, move: Transform) -> KeepOut:
-        """The same in another frame."""
+        """The same place in another frame."""
         return replace(self, area=move.contour(self.area))
 
 
@@ -42,8 +42,9 @@ class Board:
     """A kind of flat stock, ready to lay parts on.
 
     `outline` (counter-clockwise) and `keep_outs` are in the board's frame, mm: x along the length, origin at the lower
-    left of the bounding box. `sawn_off` is the length already taken off by sawn parts and kerfs; what remains is the
-    board that lies on the machine, with its own origin. `price` is 0 where none is stated and it is not `priced`.
+    left of the bounding box. `sawn_off` is the length already taken off by sawn parts and kerfs; the outline is that of
+    the remaining board on the machine, with its own origin. A board without a stated price has `price` 0 and is not
+    `priced`.
     """
 
     name: str
@@ -59,7 +60,7 @@ class Board:
     square_end: Literal["left", "right"] | None = None
     ear: float = 0.0
     location: Location | None = None
-    # What in its wood can hurt someone.
+    # Hazards in its wood.
     hazards: frozenset[Hazard] = frozenset()
 
     @property
@@ -74,12 +75,12 @@ class Board:
 
     @property
     def tallest(self) -> float:
-        """How far the highest thing stands above it, mm."""
+        """The height of the highest thing above it, mm."""
         return max((one.height for one in self.keep_outs), default=0.0)
 
 
 def board_of(stock: BoardStock, *, location: Location | None = None) -> Board:
-    """Return the board a job file's entry describes. Its outline is moved so that its bounding box starts at 0, 0."""
+    """Return the board of a job file's entry. Its outline is moved so that its bounding box starts at 0, 0."""
     if stock.outline is not None:
         x0, y0 = min(x for x, _ in stock.outline), min(y for _, y in stock.outline)
         outline = polyline([(x - x0, y - y0) for x, y in stock.outline]).turned(counter_clockwise=True)
@@ -112,7 +113,7 @@ def board_of(stock: BoardStock, *, location: Location | None = None) -> Board:
 
 def named_clamps(board: Board) -> tuple[int, ...]:
     """Return the indices of the keep-outs that are clamps: those whose `why` says so, and those that stand above the
-    board and whose `why` doesn't say that they are something else (a screw, a nail, a knot).
+    board unless `why` says that they are something else (a screw, a nail, a knot).
     """
     return tuple(
         index

@@ -1,4 +1,4 @@
-"""A finished layout judged without the engine that made it: distances measured on fine polygons, and counts."""
+"""Checks a finished layout without the engine that made it: measures distances on fine polygons, and counts."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from cutjob.layout.rules import is_allowed
 from cutjob.parts.part import Item, ShapedPart
 from cutjob.tolerances import TOLERANCES
 
-_CHORD = TOLERANCES.gap / 10  # of the polygons measured here: a part may lie this far outside its own
+_CHORD = TOLERANCES.gap / 10  # of the polygons measured here: a part may be this far outside its polygon
 _LIMIT = TOLERANCES.gap
 
 
@@ -28,9 +28,9 @@ class LayoutError(CutjobError):
 
 
 def check_layout(layout: Layout, items: Sequence[Item]) -> tuple[Problem, ...]:
-    """Return everything wrong with a layout: parts too near each other, the edge or a keep-out, turned against the
-    grain, too many or too few, apart though they belong together, more boards than there are. Empty when all is well.
-    Distances hold to TOLERANCES.gap.
+    """Return all mistakes in a layout: parts too near each other, the edge or a keep-out, turned against the grain, too
+    many or too few, apart although they belong together, more boards than in stock. Empty where there are none.
+    Distances are exact to TOLERANCES.gap.
     """
     problems: list[Problem] = []
     for board in layout.boards:
@@ -74,7 +74,7 @@ def _check_pairs(layout: BoardLayout, polygons: list[Polygon], names: list[str],
 def _too_near(one: Polygon, other: Polygon, gap: float) -> bool:
     if gap > _LIMIT:
         return bool(shapely.distance(one, other) < gap - _LIMIT)
-    # With no gap the two may touch: what counts is how deep they lie in each other.
+    # With no gap the two may touch; then the depth of their overlap is measured.
     shrunk = one.buffer(-_LIMIT / 2, join_style="mitre")
     return bool(shapely.intersects(shrunk, other.buffer(-_LIMIT / 2, join_style="mitre")))
 
@@ -116,8 +116,8 @@ def _check_parts(layout: Layout, items: Sequence[Item]) -> Iterable[Problem]:
 
 
 def _check_together(layout: Layout, items: Sequence[Item]) -> Iterable[Problem]:
-    """Each unit of an item kept together lies whole on one board layout, so that every board of a stack and every copy
-    yields whole units, whichever units those are.
+    """Problems with items kept together: each unit must be whole on one board layout, so that every board of a stack
+    and every copy gives whole units.
     """
     names = {item.name for item in items if item.together}
     lies: dict[tuple[str, int], dict[int, Counter[ShapedPart]]] = {}

@@ -1,6 +1,6 @@
-"""The clear wood of a board: its largest upright rectangles, and the areas that parts take and boards have. mm, mm2.
+"""Measures the clear wood of a board: its largest rectangles along x and y, and the areas of parts and boards. mm, mm2.
 
-Boards with dog-ears, slopes, curves and keep-outs in, sizes out.
+Boards may have dog-ears, slopes, curves and keep-outs.
 """
 
 from __future__ import annotations
@@ -27,26 +27,26 @@ from cutjob.parts.part import ShapedPart
 from cutjob.tolerances import TOLERANCES
 
 DEVIATION = 0.05
-"""Curves of the clear area lie this far on the safe side at most, mm; straight edges are exact."""
+"""Curves of the clear area are at most this far on the safe side, mm; straight edges are exact."""
 
 NEARLY = 1e-4
-"""No rectangle has more than this share above the measure of the one found."""
+"""No rectangle is larger than the one found by more than this share."""
 
-_SAME = 1e-9  # mm: ends of edges this near are one, as far as a strip is concerned
-_BUFFER_ERROR = 0.01  # GEOS fills hollows of a border that are shallower than this share of the distance
+_SAME = 1e-9  # mm: ends of edges this near count as one for a strip
+_BUFFER_ERROR = 0.01  # GEOS fills hollows of a border shallower than this share of the distance
 _MOST_NUMBERS = 1_000_000  # of one table of strips and edges
 
 Floats: TypeAlias = NDArray[np.float64]
 _Measure: TypeAlias = Callable[[Floats, Floats], Floats]
 
 
-@lru_cache(maxsize=1000)  # asked again for every part that fits no board
+@lru_cache(maxsize=1000)  # needed again for every part that fits no board
 def largest_clear_rectangle(board: Board, *, gap: float, edge_margin: float) -> tuple[float, float]:
-    """Return length (along the board) and width of the largest upright rectangle of clear wood by area; 0, 0 for none.
+    """Return length (along the board) and width of the rectangle of clear wood with the largest area; 0, 0 for none.
 
-    The rectangle keeps `edge_margin` from the board's edge and `gap` from its keep-outs (all mm), and really is there.
-    Its area is the greatest to one part in 10,000 of the area with curves DEVIATION on the safe side; where nothing
-    but upright edges bounds it, it is exact.
+    Its sides are along x and y. It keeps `edge_margin` from the board's edge and `gap` from its keep-outs (all mm). Its
+    area is the greatest within one part in 10,000, with curves DEVIATION on the safe side; it is exact where only edges
+    along x and y bound it.
     """
     x0, y0, x1, y1 = largest_box(clear_area(board, gap=gap, edge_margin=edge_margin))
     return x1 - x0, y1 - y0
@@ -55,7 +55,7 @@ def largest_clear_rectangle(board: Board, *, gap: float, edge_margin: float) -> 
 def clear_area(board: Board, *, gap: float, edge_margin: float) -> shapely.Geometry:
     """Return the points `edge_margin` or more from the board's edge and `gap` or more from its keep-outs.
 
-    Straight edges are exact, curves lie on the safe side by no more than about twice DEVIATION.
+    Straight edges are exact, curves are on the safe side by at most about twice DEVIATION.
     """
     inside = ring_points(board.outline, DEVIATION, grow=False)
     blocked: list[Polygon] = _beside(inside[::-1], edge_margin)
@@ -68,13 +68,13 @@ def clear_area(board: Board, *, gap: float, edge_margin: float) -> shapely.Geome
         points = ring_points(knot, DEVIATION, grow=True)
         blocked += [Polygon(points), *_beside(points, gap)]
     area = Polygon(inside)
-    with np.errstate(all="ignore"):  # GEOS divides by nothing at times, and copes
+    with np.errstate(all="ignore"):  # GEOS sometimes divides by 0, without harm
         return shapely.difference(area, shapely.union_all(blocked)) if blocked else area
 
 
 def _beside(points: Sequence[Point], reach: float) -> list[Polygon]:
-    """Return pieces that cover all within `reach` to the right of a ring: exact beside edges, a little more at corners,
-    where tangents stand for the round.
+    """Return pieces that cover everything within `reach` to the right of a ring: exact beside edges, a little more at
+    corners, where tangents replace the arc.
     """
     if reach <= 0:
         return []
@@ -102,22 +102,22 @@ def _beside(points: Sequence[Point], reach: float) -> list[Polygon]:
 
 
 def largest_box(area: shapely.Geometry) -> Bounds:
-    """Return the upright rectangle of greatest area within polygons, to NEARLY; all zeros where there is none."""
+    """Return the rectangle along x and y of greatest area within polygons, to NEARLY; all zeros where there is none."""
     return _search(area, lambda length, height: length * height)
 
 
 def longest_box(area: shapely.Geometry, *, height: float) -> Bounds:
-    """Return the longest upright rectangle within polygons that is `height` high (mm) or higher, to NEARLY; all zeros
-    where there is none.
+    """Return the longest rectangle along x and y within polygons that is at least `height` mm high, to NEARLY; all
+    zeros where there is none.
     """
     return _search(area, lambda length, high: np.where(high >= height - _SAME, length, 0.0))
 
 
 def _search(area: shapely.Geometry, measure: _Measure) -> Bounds:
-    """Branch and bound over the left and the right side of a rectangle; what lies between is found at once.
+    """Branch and bound over the left and the right side of a rectangle, which give its height directly.
 
-    Of all rectangles with sides in [a0, a1] and [b0, b1] none is longer than b1 - a0 nor higher than the highest
-    clear stretch across (a1, b0), and the one from a0 to b1 is among them. `measure` grows with length and height.
+    No rectangle with sides in [a0, a1] and [b0, b1] is longer than b1 - a0 or higher than the highest clear stretch
+    across (a1, b0), and the one from a0 to b1 is among them. `measure` grows with length and height.
     """
     edges = _edges_of(area)
     if edges is None:
@@ -140,7 +140,7 @@ def _search(area: shapely.Geometry, measure: _Measure) -> Bounds:
 
 
 def _halves(boxes: Floats, events: Floats) -> Floats:
-    """Split each box across its longer side: at an end of an edge where one lies inside, else in the middle."""
+    """Split each box across its longer side: at the end of an edge inside it, or else in the middle."""
     rows, across_a = np.arange(len(boxes)), boxes[:, 1] - boxes[:, 0] >= boxes[:, 3] - boxes[:, 2]
     low, high = np.where(across_a, 0, 2), np.where(across_a, 1, 3)
     start, end = boxes[rows, low], boxes[rows, high]
@@ -164,9 +164,9 @@ def _distinct(values: Floats) -> Floats:
 
 @dataclass(frozen=True, slots=True)
 class _Edges:
-    """Edges of an area, from left to right; `side` is 1 where the area lies above an edge and -1 where below.
+    """Edges of an area, from left to right; `side` is 1 where the area is above an edge and -1 where it is below.
 
-    An upright edge has the side of the one that meets it at its top.
+    A vertical edge has the side of the edge that meets it at its top.
     """
 
     x0: Floats
@@ -177,7 +177,7 @@ class _Edges:
     height: float
 
     def clear(self, left: Floats, right: Floats) -> tuple[Floats, Floats]:
-        """Return where the highest clear stretch across each open strip starts, and its height (0 for none)."""
+        """Return the start and the height of the highest clear stretch across each open strip (0 for none)."""
         size = max(1, _MOST_NUMBERS // len(self.x0))
         parts = [self._clear(left[i : i + size], right[i : i + size]) for i in range(0, len(left), size)]
         return np.concatenate([part[0] for part in parts]), np.concatenate([part[1] for part in parts])
@@ -194,7 +194,7 @@ class _Edges:
         order = np.argsort(low, axis=1, kind="stable")
         low, high = np.take_along_axis(low, order, axis=1), np.take_along_axis(high, order, axis=1)
         reach = np.maximum.accumulate(high, axis=1)
-        # The edge that reaches highest so far: the area lies above all such edges or above none.
+        # The edge that reaches highest so far; the area is above all such edges or above none.
         top = np.maximum.accumulate(np.where(high >= reach, np.arange(high.shape[1]), 0), axis=1)
         above = np.take_along_axis(self.side[order], top, axis=1)[:, :-1] > 0
         known = np.isfinite(low[:, 1:]) & np.isfinite(reach[:, :-1])
@@ -220,7 +220,7 @@ def _edges_of(area: shapely.Geometry) -> _Edges | None:
 
 
 def _ring_edges(points: Floats) -> list[tuple[float, float, float, float, int]]:
-    """Edges of a ring that has its area on the left."""
+    """The edges of a ring with its area on the left."""
     following = np.roll(points, -1, axis=0)
     run = following[:, 0] - points[:, 0]
     sides = np.where(np.abs(run) <= _SAME, 0, np.sign(run)).astype(int)
@@ -242,30 +242,30 @@ def _ring_edges(points: Floats) -> list[tuple[float, float, float, float, int]]:
 
 
 def padded_area(part: ShapedPart, *, gap: float) -> float:
-    """Return no more than the area of a part grown by half the gap all round, which it shares with no other part."""
+    """Return a lower bound on the area of a part grown by half the gap all round, which no other part may use."""
     region = part.region
     border = region.outline.length + sum(hole.length for hole in region.holes)
     reach = max(0.0, gap - TOLERANCES.gap) / 2
-    # Round corners of the growth are chords within their arcs; an arc of the part may have its chords outside.
+    # Round corners of the growth are chords inside their arcs; an arc of the part may have its chords outside.
     grown = float(shapely.area(_grown(to_polygon(region), reach)))
     return max(region.area, grown - border * (TOLERANCES.chord + _BUFFER_ERROR * reach))
 
 
 def room_area(board: Board, *, clearance: Clearance) -> float:
-    """Return no less than the area that parts grown by half the gap have on the board."""
+    """Return an upper bound on the board's area for parts grown by half the gap."""
     reach = max(0.0, clearance.gap - TOLERANCES.gap) / 2
     margin = max(0.0, clearance.edge_margin - TOLERANCES.gap)
     outline = to_polygon(board.outline)
     room = _grown(outline, reach - margin, mitre=True)
     knots = shapely.union_all([_grown(to_polygon(one.area), reach) for one in board.keep_outs])
-    # Keep-outs may lie in holes of parts, but never in wood; chords may deviate, and parts may, by tolerances.
+    # Keep-outs may be in holes of parts, but never in wood; chords and parts may deviate by tolerances.
     border = board.outline.length + sum(one.area.length for one in board.keep_outs)
     error = TOLERANCES.chord + TOLERANCES.gap + _BUFFER_ERROR * (reach + abs(reach - margin))
     return float(shapely.area(shapely.difference(room, knots)) + border * error)
 
 
 def _grown(polygon: Polygon, reach: float, *, mitre: bool = False) -> shapely.Geometry:
-    """GEOS makes nothing of a polygon grown by next to nothing."""
+    """Grow a polygon; a distance near 0 leaves it as it is, as GEOS would return nothing."""
     if abs(reach) < TOLERANCES.same_point:
         return polygon
     return polygon.buffer(reach, join_style="mitre" if mitre else "round")

@@ -1,4 +1,4 @@
-"""How a board is held while it is cut, and what of it is joined to what by the bridges left in its slots. mm.
+"""How a board is held while it is cut, and which of its pieces are joined by bridges in the slots. mm.
 
 A *chunk* is a connected piece of waste between slots. A *bridge* is wood left in a slot: a tab is a bridge at a part. A
 board's *nodes* are its placements, by index, and then its chunks, from the number of placements on.
@@ -17,9 +17,9 @@ HeldBy: TypeAlias = Literal["clamps", "screws", "tape", "vacuum"]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Hold:
-    """An area of the waste that a clamp or a screw's head presses down, and how far that stands above the board.
+    """An area of the waste that a clamp or a screw's head presses down, and the height of that above the board.
 
-    It holds during its `window` only; during all of them, or on a board without windows, where that is None.
+    It holds during its `window` only; where that is None, during all windows, or on a board without windows.
     """
 
     area: Contour
@@ -41,11 +41,11 @@ class Bridge:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Holding:
-    """How a board is held: by clamps or screws at `holds`, or from below, all over, by tape or vacuum (no `holds`).
+    """How a board is held: by clamps or screws at `holds`, or from below over its whole area by tape or vacuum.
 
-    `chunks` are the outlines of the pieces of waste, `bridges` join them and the placements, and `to_hold` says for
-    each placement how many bridges lie between it and what is held, at most over all windows; 0 where nothing is cut
-    free or all is held from below. `between_boards` is what holds the boards of a stack on each other, as the job says.
+    `chunks` are the outlines of the pieces of waste, and `bridges` join them and the placements. `to_hold` has for each
+    placement the number of bridges between it and held wood, the most over all windows; 0 where nothing is cut free or
+    all is held from below. `between_boards` holds the boards of a stack together, as the job says.
     """
 
     by: HeldBy
@@ -56,5 +56,5 @@ class Holding:
     between_boards: Literal["tape"] | None = None
 
     def holds_in(self, window: int | None) -> tuple[Hold, ...]:
-        """The holds at work while a window is cut; all of them for None."""
+        """The holds during a window; all of them for None."""
         return tuple(hold for hold in self.holds if window is None or hold.window in (None, window))

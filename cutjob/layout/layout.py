@@ -18,7 +18,9 @@ from cutjob.parts.part import ShapedPart
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Placement:
-    """One part on a board: `item` and `unit` (from 1) say for which item it is (the first of a stack's)."""
+    """One part on a board: `item` and `unit` (from 1) name the item that it is for, in a stack that
+    of the top board.
+    """
 
     part: ShapedPart
     item: str
@@ -29,7 +31,7 @@ class Placement:
 
     @property
     def region(self) -> Region:
-        """The part's region in the board's frame, worked out once."""
+        """The part's region in the board's frame; worked out once."""
         region = self._region
         if region is None:
             region = self.transform.region(self.part.region)
@@ -38,7 +40,7 @@ class Placement:
 
     @property
     def polygon(self) -> Polygon:
-        """The polygon of `region` within `TOLERANCES.chord`, worked out once."""
+        """The polygon of `region` within `TOLERANCES.chord`; worked out once."""
         polygon = self._polygon
         if polygon is None:
             polygon = to_polygon(self.region)
@@ -48,10 +50,10 @@ class Placement:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HoldDown:
-    """A screw or a pin through the waste that holds a board down: the hole drilled for it first, and its head.
+    """A screw or a pin through the waste that holds a board down: its hole, which is drilled first, and its head.
 
-    Nothing comes within `head` mm (a radius) of `at` below `height` mm above the stock's top once it is in. On a board
-    cut in windows it holds during its `window` only, and comes out before the board is slid on.
+    Once it is in, nothing comes within `head` mm (a radius) of `at` below `height` mm above the stock's top. On a board
+    cut in windows it holds during its `window` only, and is taken out before the board is moved on.
     """
 
     at: Point
@@ -63,8 +65,8 @@ class HoldDown:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Lettering:
-    """Strokes cut into a board as marks, `depth` mm deep: the number of a part (`placement`), on it or beside it; by
-    the `cutter` of that number, where one is chosen.
+    """Strokes cut into a board as marks, `depth` mm deep: the number of a part (`placement`), on it or beside it.
+    `cutter` is the number of the cutter, where one is chosen.
     """
 
     placement: int
@@ -75,10 +77,10 @@ class Lettering:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Window:
-    """The length of a long board that lies on the bed at one time: from `first` to `last` mm along the board.
+    """The length of a long board that is on the bed at one time: from `first` to `last` mm along the board.
 
-    Its programs have their zero at `first`; `placements` are cut in it, each whole. `holes` are drilled in it for the
-    pins of the next window, and `pins` are those of the window before, all in the board's frame.
+    Its programs have their zero at `first`. Its `placements` are cut in it as a whole. `holes` are drilled in it for
+    the pins of the next window, and `pins` are the holes from the window before, all in the board's frame.
     """
 
     first: float
@@ -92,9 +94,9 @@ class Window:
 class BoardLayout:
     """The parts on one board. It is cut `copies` times, `stack` boards at a time: copies x stack boards in all.
 
-    What else is cut is added once the parts lie: `windows` where the board is longer than the bed, `hold_downs`,
-    `lettering`. `holding` says what holds the board and its parts then; None on a machine that moves no cutter through
-    it, or before that is settled.
+    Other cuts are added when the parts are placed: `windows` where the board is longer than the bed, `hold_downs`,
+    `lettering`. `holding` says how the board and its parts are held; None on a machine without a cutter, or before this
+    is decided.
     """
 
     id: str
@@ -115,7 +117,7 @@ class BoardLayout:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SawnPiece:
-    """A sawn part and the board it comes off: `board` names its kind."""
+    """A sawn part; `board` names the kind of board it comes off."""
 
     item: str
     part: str
@@ -129,10 +131,11 @@ class SawnPiece:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Layout:
-    """All boards of a job, what is sawn off them first, and the rules they were laid by.
+    """All boards of a job, the pieces sawn off them first, and the rules of the layout.
 
-    `sawn_from` says how many boards of a kind, by name, were sawn from, whether or not parts lie on what was left, and
-    `saw_order` what comes off each of them in which order. `after_sawing` are the boards there were for the parts then.
+    `sawn_from` has the number of boards of each kind, by name, that pieces were sawn off, with or without parts on what
+    remained, and `saw_order` the pieces off each of them in order. `after_sawing` are the boards then left for the
+    parts.
     """
 
     boards: tuple[BoardLayout, ...]

@@ -1,6 +1,7 @@
-"""A whole job laid out: items and boards in, the layouts of as many boards as it takes out.
+"""Lays out a whole job: from items and boards to the layouts of as many boards as needed.
 
-Sawn parts come off first. Then plans are searched for, see plan_search: which boards, what is repeated, where it lies.
+Sawn parts are taken off first. Then plan_search looks for a plan: the boards, the layouts to repeat, the places of
+parts.
 """
 
 from __future__ import annotations
@@ -45,7 +46,7 @@ __all__ = ["Effort", "lay_out"]
 
 _CORES = 2  # of an executor of our own
 _GETTING_READY = "getting the layout engine ready (half a minute the first time on a machine)"
-_MOST_TOLD = 40  # parts that fit no board, each with what would help
+_MOST_REPORTED = 40  # parts that fit no board, each with advice
 _LEAST_LEFTOVER = (150.0, 50.0)
 
 
@@ -71,15 +72,14 @@ def lay_out(
 ) -> Layout:
     """Return a layout of all shaped and sawn parts of the items on the boards. Lengths mm.
 
-    No part lies so that it is longer along the board than `longest` (None: any length); `stack` boards of a kind may be
-    cut at once. Where they are narrow enough, parts keep a `rail` farther off the board's edge than the margin; others
-    keep `beside` more than the gap along the board. Beside what stands on boards parts leave `room`; what is sawn off
-    needs none. `prefer` says what
-    counts, the most important first: "cost" of the boards, the largest usable "leftover" (one that holds
-    `least_leftover`), the length of "cut" and runs of the machine; None is that order, but fewer runs count before the
-    leftover where boards are stacked. The same arguments give the same layout with any `executor`, unless `seconds` are
-    given, for which it then searches, or `watch` ends the search. Raises InputError for parts that fit no board and for
-    boards that run out, LayoutError if the finished layout breaks a rule.
+    No part is longer along the board than `longest` (None: any length). `stack` boards of a kind may be cut at once.
+    Narrow parts keep `rail` more than the margin from the board's edge; parts too wide for that keep `beside` more than
+    the gap along the board. Parts leave `room` beside clamps and other things on the boards; sawn pieces need none.
+    `prefer` says what matters, the most important first: the "cost" of the boards, the largest usable "leftover" (one
+    that holds `least_leftover`), the length of "cut" and runs of the machine. None is that order, except that fewer
+    runs come before the leftover where boards are stacked. The same arguments give the same layout with any `executor`,
+    unless `seconds` limit the search or `watch` ends it. Raises InputError for parts that fit no board and for too few
+    boards, LayoutError if the finished layout breaks a rule.
     """
     if stack < 1:
         raise ValueError("a stack is at least one board high")
@@ -208,8 +208,8 @@ def _fitting(
     room: Room | None,
     clearance: Clearance,
 ) -> Fits:
-    """Where each demand may lie on each kind of board, with the room there (`real`: without). Raises InputError for
-    those that fit none.
+    """A place for each demand on each kind of board, with the extra room (`real` are the boards without it). Raises
+    InputError for demands that fit none.
     """
     known: dict[tuple[ShapedPart, int], Transform | None] = {}
     fits: dict[tuple[int, int], Transform] = {}
@@ -223,19 +223,21 @@ def _fitting(
             if found is not None:
                 fits[i, kind] = found
     lost = [entry for i, entry in enumerate(wanted) if not any((i, kind) in fits for kind in range(len(boards)))]
-    problems = [too_large(entry, boards, clearance=clearance) for entry in lost[:_MOST_TOLD]]
+    problems = [too_large(entry, boards, clearance=clearance) for entry in lost[:_MOST_REPORTED]]
     if room is not None:
         problems = [
-            room.told(problem) if any(fits_board(entry.part, board, clearance=clearance) for board in real) else problem
+            room.caused(problem)
+            if any(fits_board(entry.part, board, clearance=clearance) for board in real)
+            else problem
             for entry, problem in zip(lost, problems, strict=False)
         ]
-    if len(lost) > _MOST_TOLD:
-        message = f"no board fits {counted(len(lost) - _MOST_TOLD, 'more part')}"
-        problems.append(Problem(message=message, advice="mend these first", location=lost[0].location))
+    if len(lost) > _MOST_REPORTED:
+        message = f"no board fits {counted(len(lost) - _MOST_REPORTED, 'more part')}"
+        problems.append(Problem(message=message, advice="fix these first", location=lost[0].location))
     others = _others(items, wanted, boards, lost=bool(lost), clearance=clearance)
     if others and room is not None:
         without = _others(items, wanted, real, lost=bool(lost), clearance=clearance)
-        others = room.told_unless(others, without)
+        others = room.caused_unless(others, without)
     problems = [*others, *problems]
     if problems:
         raise InputError(problems)
@@ -250,7 +252,7 @@ def _others(
     lost: bool,
     clearance: Clearance,
 ) -> list[Problem]:
-    """What is wrong beside parts that fit no board, of which some are `lost`: boards, groups, too little wood."""
+    """Problems other than the parts in `lost`, which fit no board: boards, groups, too little wood."""
     problems = unusable_boards(boards, clearance=clearance) if lost else []
     problems += groups_too_large([item for item in items if item.together], boards, clearance=clearance)
     return problems or ([] if lost else more_than_boards(wanted, boards, clearance=clearance))
@@ -269,4 +271,4 @@ def _refuse_missing(packing: PackingProblem, first_plan: FirstPlan, room: Room |
     usable.sort(key=lambda kind: packing.boards[kind].sawn_off > 0 or packing.boards[kind].price == 0)
     boards = [packing.boards[kind] for kind in usable]
     problems = boards_ran_out(packing.wanted, remaining, boards)
-    raise InputError(problems if room is None else map(room.told_as_may_be, problems))
+    raise InputError(problems if room is None else map(room.may_have_caused, problems))

@@ -1,7 +1,7 @@
-"""What is left of a board as one piece after one straight saw cut clear of its parts. Lengths mm.
+"""Finds the leftovers of a board: single pieces taken off with one straight saw cut clear of its parts. Lengths mm.
 
 The cut is a crosscut left or right of all parts or a rip above or below them. The cutter needs the gap round the parts
-for its path, and the saw loses its kerf beyond that. From both ends, or both edges, of a board a piece may remain.
+for its path, and the saw takes its kerf beyond that. A board may have a leftover at both ends, or at both edges.
 """
 
 from __future__ import annotations
@@ -23,20 +23,20 @@ from cutjob.layout.layout import BoardLayout
 from cutjob.tolerances import TOLERANCES
 
 Side = Literal["left end", "right end", "lower edge", "upper edge", "sawn"]
-# Sides whose pieces can be had one after the other without touching each other.
+# Pairs of sides whose pieces don't overlap.
 _TOGETHER: tuple[tuple[Side, Side], ...] = (("left end", "right end"), ("lower edge", "upper edge"))
-_SLACK = TOLERANCES.gap  # a piece of just the least size is large enough
-_BEYOND = 1.0  # how far the boxes that cut boards reach past them
-# Pieces thinner than this are slivers of the arithmetic.
+_SLACK = TOLERANCES.gap  # a piece of exactly the least size is large enough
+_BEYOND = 1.0  # mm, how far the boxes that divide boards reach past them
+# Pieces thinner than this are rounding errors.
 _SLIVER = TOLERANCES.same_point
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Leftover:
-    """A piece that is left: a board in a frame of its own, without a price, as many times as there are of it.
+    """A leftover: a board in its own frame, without a price, with the number of such pieces.
 
-    Its name is still that of the kind it comes off. `at` is its frame's origin in the frame of the board `layout` lies
-    on; `layout` is None for a board that pieces were only sawn off.
+    Its name is still that of its kind of board. `at` is the origin of its frame in the frame of the board of `layout`,
+    which is None for a board that pieces were only sawn off.
     """
 
     board: Board
@@ -46,13 +46,13 @@ class Leftover:
 
     @property
     def area(self) -> float:
-        """Of one piece, keep-outs included, mm2."""
+        """The area of one piece, keep-outs included, mm2."""
         return abs(self.board.outline.signed_area)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LeftoverRule:
-    """What the functions below ask for, of a job: its gap, its edge margin, its saw's kerf, the least size kept."""
+    """A job's rule for leftovers: its gap, its edge margin, its saw's kerf, the least size kept."""
 
     gap: float
     edge_margin: float
@@ -69,11 +69,12 @@ def leftovers_of(
     least: tuple[float, float],
     swept: Bounds | None = None,
 ) -> tuple[Leftover, ...]:
-    """Return the pieces of a board worth keeping, the largest first: one, or both ends, or both edges.
+    """Return the leftovers of a board worth keeping, the largest first: one, or both ends, or both edges.
 
     `least` is the length and width of a rectangle, clear of keep-outs, that a piece must hold: along and across the
-    grain, or either way where the board has none; one no wider than two edge margins would hold no part. `swept` is
-    the box of all that the cutter's edge touches, where that is known: leads reach past the gap.
+    grain, or in either direction where the board has none. A piece no wider than two edge margins is not kept, as no
+    part fits on it. `swept` is the box of everything that the cutter's edge touches, where known, as leads reach past
+    the gap.
     """
     if not layout.placements:
         whole = _whole(layout, edge_margin=edge_margin, least=least)
@@ -97,9 +98,9 @@ def leftovers_of(
 
 
 def wood_left(layout: BoardLayout, rule: LeftoverRule | None, *, less: float = 0.0) -> list[Polygon]:
-    """Return the pieces that `leftovers_of` would give, in the board's frame, the largest first; without rule none.
+    """Return the pieces that `leftovers_of` would give, in the board's frame, the largest first; none without a rule.
 
-    They keep off the parts by `less` mm more than they need.
+    They keep `less` mm more distance from the parts than needed.
     """
     if rule is None or not layout.placements:
         return []
@@ -132,9 +133,9 @@ def largest_leftover(
 def sawn_leftovers(
     layouts: Sequence[BoardLayout], boards: Sequence[Board], *, edge_margin: float, least: tuple[float, float]
 ) -> tuple[Leftover, ...]:
-    """Return what is left of boards that pieces were sawn off and no part was laid on.
+    """Return the leftovers of boards that pieces were sawn off and no part was laid on.
 
-    `boards` are those left after the sawing, of which some lie under the layouts.
+    `boards` are those left after the sawing, also the ones used by layouts.
     """
     used: Counter[Board] = Counter()
     for layout in layouts:
@@ -149,7 +150,7 @@ def sawn_leftovers(
 
 
 def _whole(layout: BoardLayout, *, edge_margin: float, least: tuple[float, float]) -> Leftover | None:
-    """A board without parts: a leftover only when something was sawn off it."""
+    """A board without parts, which is a leftover only where something was sawn off it."""
     board = layout.board
     if not board.sawn_off or not _is_usable(to_polygon(board.outline), board, _least_size(least, edge_margin)):
         return None
@@ -166,7 +167,7 @@ def _box_of_parts(layout: BoardLayout, gap: float) -> Bounds:
 
 
 def _sides(board: Board, box: Bounds, kerf: float) -> Iterator[tuple[Side, Polygon, float]]:
-    """The sides a piece may be left on: the area beyond the saw cut, and the most a piece of it can have."""
+    """The sides for a leftover: the area beyond the saw cut, and the greatest area of a piece there."""
     x0, y0, x1, y1 = board.outline.bounds
     left, bottom, right, top = box[0] - kerf, box[1] - kerf, box[2] + kerf, box[3] + kerf
     low_x, low_y, high_x, high_y = x0 - _BEYOND, y0 - _BEYOND, x1 + _BEYOND, y1 + _BEYOND
@@ -194,7 +195,7 @@ def _is_usable(piece: Polygon, board: Board, least: tuple[float, float]) -> bool
     sizes = [(length, width)] if board.grain == "length" else [(length, width), (width, length)]
     if not any(_is_within_box(piece, *size) for size in sizes):
         return False
-    # An upright rectangle beside a round knot keeps about as clear of the box round it, which has four edges only.
+    # A rectangle beside a round knot keeps about as clear of the box round the knot, which has only four edges.
     areas = [one.area for one in board.keep_outs]
     knots = [shapely.box(*area.bounds) if area.circle() else to_polygon(area) for area in areas]
     clear = polygons_of(piece.difference(shapely.union_all(knots))) if knots else [piece]
@@ -207,17 +208,17 @@ def _is_within_box(piece: Polygon, length: float, width: float) -> bool:
 
 
 def _holds(area: Polygon, length: float, width: float) -> bool:
-    """Whether an upright rectangle fits in an area with holes.
+    """Whether a rectangle along x and y fits in an area with holes.
 
-    Its lower left corner may stand wherever the rectangle does not meet the boundary: outside all edges' sums with the
-    rectangle turned over (erosion after Minkowski).
+    Its lower left corner may be wherever the rectangle does not meet the boundary: outside the sums of all edges with
+    the rectangle reflected in its origin (Minkowski erosion).
     """
     if not _is_within_box(area, length, width):
         return False
     x0, y0, x1, y1 = area.bounds
     if area.area >= (x1 - x0) * (y1 - y0) - _SLIVER:
         return True
-    length, width = length - 10 * _SLIVER, width - 10 * _SLIVER  # one that fits just so still fits
+    length, width = length - 10 * _SLIVER, width - 10 * _SLIVER  # so that a rectangle of exactly this size fits
     offsets = np.array([(0.0, 0.0), (-length, 0.0), (0.0, -width), (-length, -width)])
     corners = []
     for ring in (area.exterior, *area.interiors):
@@ -232,7 +233,7 @@ def _leftover(layout: BoardLayout, side: Side, piece: Polygon) -> Leftover:
     x0, y0, _, _ = piece.bounds
     move = Transform(x=-x0, y=-y0)
     board = layout.board
-    # What stands above the board, a clamp say, is gone when the board is off the machine.
+    # Things that stand above the board, such as clamps, are gone when the board is off the machine.
     in_wood = [one for one in board.keep_outs if one.height <= 0]
     made = replace(
         _as_leftover(board, count=layout.stack * layout.copies),

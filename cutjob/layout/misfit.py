@@ -1,6 +1,6 @@
-"""What is said before any search: parts, groups and boards that don't go together, why, and what would help. mm.
+"""Finds, before any search, parts, groups and boards that don't fit, and says why and what would help. mm.
 
-The turns in which a single part is worth trying on a board: quarter turns first, then those of its own shape.
+It also lists the turns in which to try a single part on a board: quarter turns first, then those of its own shape.
 """
 
 from __future__ import annotations
@@ -31,7 +31,7 @@ _CHORD = TOLERANCES.gap / 4
 _LONGEST_EDGES = 6
 _STEP = 5.0  # degrees
 _APART = 1.0  # degrees
-_SAME_TURN = 1e-7  # degrees: over 10 m less than a ten thousandth of a mm
+_SAME_TURN = 1e-7  # degrees: less than a ten thousandth of a mm over 10 m
 
 Floats: TypeAlias = NDArray[np.float64]
 
@@ -39,11 +39,11 @@ Floats: TypeAlias = NDArray[np.float64]
 def turns_to_try(part: ShapedPart, board: Board, *, edge_margin: float = 0.0) -> Iterator[tuple[float, bool]]:
     """Yield turns (degrees counter-clockwise, mirrored first) for `fits_alone`, the likely ones first.
 
-    Along the grain, where both have one: 0 and 180. Else quarter turns, and after them every turn at which the part's
-    box is just as long as the board's or just as wide, less `edge_margin` (mm) at both ends; those that lay one of its
-    longest hull edges or its least width along the board or its diagonals; and steps of 5 degrees; all of them only
-    if the box fits. On a rectangular board without keep-outs a part that fits in any turn does in one of these; on
-    others, where each turn costs more, they are a degree or more apart.
+    Where part and board both have grain: 0 and 180. Else quarter turns; then every turn at which the part's box is
+    exactly as long or as wide as the board's, less `edge_margin` (mm) at both ends; turns with one of its longest hull
+    edges or its least width along the board or its diagonals; and steps of 5 degrees. All turns are given only if the
+    box fits. On a rectangular board without keep-outs a part that fits in any turn fits in one of these. On other
+    boards, where each turn costs more, the turns are a degree or more apart.
     """
     mirrors = (False, True) if part.may_mirror else (False,)
     with_grain = part.grain == "length" and board.grain == "length"
@@ -66,7 +66,7 @@ def _hull(part: ShapedPart, mirrored: bool) -> Floats:
 
 
 def _odd_turns(hull: Floats, space: tuple[float, float]) -> Floats:
-    """Turns other than quarters in which the hull's box fits the space, in the order they are worth trying."""
+    """Turns other than quarters in which the hull's box fits the space, the most likely first."""
     length, width = space
     along = np.roll(hull, -1, axis=0) - hull
     breaks = np.unique((90.0 - np.degrees(np.arctan2(along[:, 1], along[:, 0]))) % 180.0)
@@ -99,7 +99,7 @@ def _apart(turns: Floats) -> list[float]:
 
 
 def _extents(hull: Floats, turns: Floats) -> Floats:
-    """The hull's extent along the board's x when turned by so many degrees."""
+    """The hull's extent along the board's x when turned, for each angle in degrees."""
     angles = np.radians(turns)
     reach = hull[:, :1] * np.cos(angles) - hull[:, 1:] * np.sin(angles)
     extents: Floats = reach.max(axis=0) - reach.min(axis=0)
@@ -107,8 +107,8 @@ def _extents(hull: Floats, turns: Floats) -> Floats:
 
 
 def _just_as_long(hull: Floats, breaks: Floats, target: float) -> Floats:
-    """Turns at which the extent along x is the target: between two breaks the same two corners are outermost, v apart,
-    and the extent is |v| cos(turn + angle of v).
+    """Turns at which the extent along x is the target. Between two breaks the same two corners are outermost; with v
+    from one to the other, the extent is |v| cos(turn + angle of v).
     """
     ends = np.append(breaks[1:], breaks[0] + 180.0)
     middles = np.radians((breaks + ends) / 2)
@@ -124,26 +124,30 @@ def _just_as_long(hull: Floats, breaks: Floats, target: float) -> Floats:
     return np.concatenate(found)
 
 
-_WELL_FILLED = 0.65  # share of a board's area that parts take up as a rule
-_MANY = 200  # parts; measured with stars, half of them too many: 200 take the layout 3 s, 400 5 s, 1,600 half a minute
+_WELL_FILLED = 0.65  # usual share of a board's area that is parts
+_MANY = (
+    200  # parts; for stars of which half don't fit, a layout takes 3 s for 200, 5 s for 400, half a minute for 1,600
+)
 _ROUNDING = 1e-6  # mm
 
 
 def fits_board(part: ShapedPart, board: Board, *, clearance: Clearance) -> bool:
-    """Say whether the part fits the bare board in any turn it may have there."""
+    """Whether the part fits the empty board in any turn that it may have there."""
     angles = turns_to_try(part, board, edge_margin=clearance.edge_margin)
     return fits_alone(part, board, clearance=clearance, angles=angles) is not None
 
 
 def no_board(boards: Sequence[Board]) -> Problem | None:
-    """Say that there is no board at all; None when there is one."""
+    """The problem of a job without boards; None where there is one."""
     if any(board.count > 0 for board in boards):
         return None
     return Problem(message="there is no board to cut parts from", advice="add a board")
 
 
 def unusable_boards(boards: Iterable[Board], *, clearance: Clearance) -> list[Problem]:
-    """Name each board of which the edge margin or its keep-outs leave nothing; what was sawn short is no mistake."""
+    """A problem for each board of which the edge margin or keep-outs leave nothing, except boards
+    shortened by sawing.
+    """
     problems = []
     for board in boards:
         clear = clear_area(board, gap=clearance.gap, edge_margin=clearance.edge_margin)
@@ -153,7 +157,10 @@ def unusable_boards(boards: Iterable[Board], *, clearance: Clearance) -> list[Pr
         with np.errstate(all="ignore"):  # GEOS divides by nothing at times, and copes
             widest = shapely.length(shapely.maximum_inscribed_circle(to_polygon(board.outline)))
         if widest > clearance.edge_margin:
-            message, advice = f"its keep-outs leave nothing of the {size}", "leave the board out or mend its keep-outs"
+            message, advice = (
+                f"its keep-outs leave nothing of the {size}",
+                "leave the board out or correct its keep-outs",
+            )
         else:
             message = f"an edge margin of {length(clearance.edge_margin)} leaves nothing of the {size}"
             advice = f"make the edge margin less than {rounded_down(float(widest))}, or leave the board out"
@@ -162,8 +169,8 @@ def unusable_boards(boards: Iterable[Board], *, clearance: Clearance) -> list[Pr
 
 
 def too_large(demand: Demand, boards: Sequence[Board], *, clearance: Clearance) -> Problem:
-    """Say that a part fits no board of those left when the sawn parts are off, with the largest clear space any of them
-    offers and what was found to help.
+    """The problem of a part that fits no board left after the sawn parts are off, with the largest clear space on any
+    of them and advice that was tested.
     """
     x0, y0, x1, y1 = demand.part.region.bounds
     place = f'item "{demand.item}"'
@@ -171,7 +178,7 @@ def too_large(demand: Demand, boards: Sequence[Board], *, clearance: Clearance) 
     if not boards:
         return Problem(
             place=place,
-            message=f"{size}, and no board is left to cut it from: the sawn parts use up all of them",
+            message=f"{size}, but the sawn parts use up all boards, so none is left to cut it from",
             advice="add a board",
             location=demand.location,
         )
@@ -192,7 +199,7 @@ def too_large(demand: Demand, boards: Sequence[Board], *, clearance: Clearance) 
 
 
 def _what_helps(part: ShapedPart, boards: Sequence[Board], clearance: Clearance) -> Iterable[str]:
-    """Each way out that was tried and lets the part fit, and the board that would do in any case."""
+    """Each change that was tried and lets the part fit, and the size of a board that is large enough in any case."""
     yield from _other_turns(part, boards, clearance)
     knotty = [board for board in boards if board.keep_outs]
     if clearance.gap > 0:
@@ -205,14 +212,14 @@ def _what_helps(part: ShapedPart, boards: Sequence[Board], clearance: Clearance)
             yield f"make the edge margin smaller, {at_most(margin)}"
     clear = next((b for b in knotty if fits_board(part, replace(b, keep_outs=()), clearance=clearance)), None)
     if clear is not None:
-        yield f'take a board without keep-outs there, else like board "{clear.name}"'
+        yield f'take a board like "{clear.name}", but without keep-outs there'
     yield f"add a board of at least {_least_board(part, boards, clearance)}, or make the part smaller"
 
 
 def _other_turns(part: ShapedPart, boards: Sequence[Board], clearance: Clearance) -> Iterable[str]:
     flipped = replace(part, may_mirror=True)
     if not part.may_mirror and any(fits_board(flipped, board, clearance=clearance) for board in boards):
-        yield "let it be mirrored"
+        yield "allow it to be mirrored"
     if part.grain != "length":
         return
     free = replace(part, grain="none")
@@ -221,15 +228,15 @@ def _other_turns(part: ShapedPart, boards: Sequence[Board], clearance: Clearance
         found = fits_alone(part, board, clearance=clearance, angles=angles)
         if found is not None:
             quarter = found.degrees % 180 == 90
-            yield "let it lie across the grain" if quarter else "let it lie at an angle to the grain"
+            yield "allow it to lie across the grain" if quarter else "allow it to lie at an angle to the grain"
             return
 
 
 def _greatest(
     part: ShapedPart, boards: Sequence[Board], with_value: Callable[[float], Clearance], limit: float
 ) -> dict[Unit, float] | None:
-    """The greatest value below the limit, in steps of a rule of either unit, with which the part fits a board; None if
-    0 won't do.
+    """The greatest value below the limit, in steps of a rule of either unit, with which the part fits a board; None
+    where it doesn't fit even with 0.
     """
     able = [board for board in boards if fits_board(part, board, clearance=with_value(0.0))]
     if not able:
@@ -249,7 +256,9 @@ def _greatest(
 
 
 def _least_board(part: ShapedPart, boards: Sequence[Board], clearance: Clearance) -> str:
-    """The size of a rectangular board that takes the part in a quarter turn, the one nearest to a board there is."""
+    """The size of a rectangular board that takes the part in a quarter turn, as near as possible to
+    one of the boards.
+    """
     x0, y0, x1, y1 = part.region.bounds
     sides = (x1 - x0 + 2 * clearance.edge_margin, y1 - y0 + 2 * clearance.edge_margin)
     along = part.grain == "length" and all(board.grain == "length" for board in boards)
@@ -262,10 +271,10 @@ def _least_board(part: ShapedPart, boards: Sequence[Board], clearance: Clearance
 
 
 def groups_too_large(items: Iterable[Item], boards: Sequence[Board], *, clearance: Clearance) -> list[Problem]:
-    """Name each of the items, whose shaped parts are to lie on one board unit by unit, that surely can't.
+    """A problem for each item kept together whose shaped parts certainly don't fit on one board.
 
-    Either their areas, with half the gap round each part, are more than any board has, or no board takes each part
-    even by itself. Items with a part that fits no board at all are left to `too_large`.
+    Either their areas, with half the gap round each part, are more than that of any board, or no board takes each part
+    even alone. Items with a part that fits no board at all are left to `too_large`.
     """
     if not boards:
         return []
@@ -280,18 +289,18 @@ def groups_too_large(items: Iterable[Item], boards: Sequence[Board], *, clearanc
         if needed > max(rooms):
             most, board = max(zip(rooms, boards, strict=True), key=lambda pair: pair[0])
             message = (
-                f"its parts are to lie together on one board and take at least {area(needed)} "
+                f"its parts must lie together on one board, and take at least {area(needed)} "
                 f'with the gaps between them; the most any board has is {area(most)}, board "{board.name}"'
             )
         elif parts and not any(all(column) for column in zip(*able, strict=True)):
-            message = "its parts are to lie together on one board, and no board takes each of them even by itself"
+            message = "its parts must lie together on one board, but no board takes each of them even alone"
         else:
             continue
         problems.append(
             Problem(
                 place=f'item "{item.name}"',
                 message=message,
-                advice="let them lie on different boards, or add a larger board",
+                advice="allow different boards (together = false), or add a larger board",
                 location=item.location,
             )
         )
@@ -299,9 +308,10 @@ def groups_too_large(items: Iterable[Item], boards: Sequence[Board], *, clearanc
 
 
 def more_than_boards(wanted: Sequence[Demand], boards: Sequence[Board], *, clearance: Clearance) -> list[Problem]:
-    """Say that very many parts surely don't go on all boards together, by their areas with half the gap round each.
+    """The problem of very many parts that certainly don't fit on all boards together, by area with half the gap round
+    each.
 
-    Of fewer parts the layout tells more: which are left over.
+    For fewer parts the layout says which are left over.
     """
     total = sum(entry.count for entry in wanted)
     if total <= _MANY or not boards:
@@ -309,7 +319,7 @@ def more_than_boards(wanted: Sequence[Demand], boards: Sequence[Board], *, clear
     rooms = [room_area(board, clearance=clearance) for board in boards]
     room = sum(one * board.count for one, board in zip(rooms, boards, strict=True))
     needed, gaps = sum(entry.part.region.area * entry.count for entry in wanted), ""
-    if needed <= room:  # the gaps take longer to reckon
+    if needed <= room:  # the gaps take longer to work out
         alike = {part: padded_area(part, gap=clearance.gap) for part in {entry.part for entry in wanted}}
         needed, gaps = sum(alike[entry.part] * entry.count for entry in wanted), " with the gaps between them"
     if needed <= room * (1 + 1e-9):
@@ -328,9 +338,9 @@ def more_than_boards(wanted: Sequence[Demand], boards: Sequence[Board], *, clear
 
 
 def boards_ran_out(demand: Sequence[Demand], remaining: Sequence[int], boards: Sequence[Board]) -> list[Problem]:
-    """Say how many of which parts are left over, and about how many more boards of the best kind would be needed.
+    """The problem of parts left over: how many of each, and about how many more boards of the best kind are needed.
 
-    `boards` are those the parts fit, the best kind first.
+    `boards` are those that the parts fit, the best kind first.
     """
     left = [(entry, count) for entry, count in zip(demand, remaining, strict=True) if count]
     names = ", ".join(f'{count} of part "{entry.part.name}" of item "{entry.item}"' for entry, count in left[:6])

@@ -1,6 +1,6 @@
-"""How a part may lie on a board: how it may be turned and mirrored, and the clear wood round it. Lengths mm.
+"""The rules for a part on a board: how it may be turned and mirrored, and the clear wood round it. Lengths mm.
 
-Room that parts leave beside what stands on a board, beyond the gap; and refusals that come of it, told as such.
+Also the extra room that parts leave beside clamps and other things on a board, and the problems it causes.
 """
 
 from __future__ import annotations
@@ -17,36 +17,35 @@ from cutjob.parts.part import ShapedPart
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Room:
-    """`beside` gives, for a board as it is, one that parts are laid on in its place: all that stands there grown.
+    """`beside` replaces a board by one for the layout on which everything that stands on it is grown by the room.
 
-    `taken_by` says what takes the room ("the spindle's nose"), `advice` what would do without it.
+    `taken_by` names the thing that needs the room ("the spindle's nose"), `advice` says how to do without it.
     """
 
     beside: Callable[[Board], Board]
     taken_by: str
     advice: str
 
-    def told(self, problem: Problem) -> Problem:
-        """A problem that is none without the room."""
+    def caused(self, problem: Problem) -> Problem:
+        """A problem that the room causes."""
         return replace(
             problem,
-            message=f"{problem.message}; {self.taken_by} needs room beside what stands on boards, without which it "
-            "would do",
+            message=f"{problem.message}; it would fit if {self.taken_by} didn't need room beside clamps and screws",
             advice=f"{self.advice}; or {problem.advice}",
         )
 
-    def told_as_may_be(self, problem: Problem) -> Problem:
-        """A problem that the room may be the cause of."""
+    def may_have_caused(self, problem: Problem) -> Problem:
+        """A problem that the room may have caused."""
         return replace(
             problem,
-            message=f"{problem.message}; {self.taken_by} takes room beside what stands on boards",
+            message=f"{problem.message}; {self.taken_by} needs room beside clamps and screws",
             advice=f"{problem.advice}; or {self.advice}",
         )
 
-    def told_unless(self, problems: Sequence[Problem], without: Sequence[Problem]) -> list[Problem]:
-        """Problems, of which those of a place that has one `without` the room too stay as they are."""
+    def caused_unless(self, problems: Sequence[Problem], without: Sequence[Problem]) -> list[Problem]:
+        """The problems, marked as caused by the room unless their place has a problem `without` the room too."""
         places = {problem.place for problem in without}
-        return [problem if problem.place in places else self.told(problem) for problem in problems]
+        return [problem if problem.place in places else self.caused(problem) for problem in problems]
 
 
 _COSINES = (1, 0, -1, 0)
@@ -54,11 +53,11 @@ _COSINES = (1, 0, -1, 0)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Clearance:
-    """`gap`: least clear wood between two parts and between a part and a keep-out; `edge_margin`: least wood between
-    a part and the board's edge. Both mm, both kept to TOLERANCES.gap. `longest` is the greatest extent along the board
-    that a part may have as it lies, mm: what a window of a long board takes. `rail` is how much farther than the margin
-    a part is laid from the edges of the board's box, mm, where it is not too long or too wide for that. A part that is
-    too wide keeps `beside` mm more than the gap to what lies beside it along the board.
+    """`gap` is the least clear wood between two parts and between a part and a keep-out, `edge_margin` the least wood
+    between a part and the board's edge; both in mm, exact to TOLERANCES.gap. `longest` is the greatest extent of a
+    placed part along the board, mm: the length of a window of a long board. A part keeps `rail` mm more than the margin
+    from the edges of the board's box, unless it is too long or too wide for that. A part that is too wide keeps
+    `beside` mm more than the gap to its neighbours along the board.
     """
 
     gap: float
@@ -73,12 +72,12 @@ class Clearance:
 
 
 def free_rotation(part: ShapedPart, board: Board) -> bool:
-    """Say whether the part may lie on the board at any angle: it may unless both have grain."""
+    """Whether the part may lie on the board at any angle: it may unless both have grain."""
     return not (part.grain == "length" and board.grain == "length")
 
 
 def is_allowed(transform: Transform, part: ShapedPart, board: Board) -> bool:
-    """Say whether a placement's turn and mirroring keep to the rules; along the grain is 0 or 180 degrees exactly."""
+    """Whether a placement's turn and mirroring follow the rules; along the grain is exactly 0 or 180 degrees."""
     if transform.mirrored and not part.may_mirror:
         return False
     if free_rotation(part, board):

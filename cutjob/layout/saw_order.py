@@ -1,7 +1,7 @@
-"""In which order pieces come off boards at the saw, as values: what is cut where, from the square end on. mm.
+"""The order in which pieces are sawn off boards: the place of every cut, from the square end on. mm.
 
-Where no keep-out is in the way the longest piece is taken first from each board: should a cut go wrong, what is left
-still gives the shorter ones.
+The longest piece is taken first from each board unless a keep-out is in the way: if a cut goes wrong, the shorter
+pieces can still be cut from the remainder.
 """
 
 from __future__ import annotations
@@ -10,13 +10,13 @@ from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
-_NOTHING = 1e-6  # mm: what sums of lengths and kerfs come to in place of none
+_NOTHING = 1e-6  # mm: a sum of lengths and kerfs below this is 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SawCut:
-    """One piece off a board: it begins `at` mm from the board's own square end; `waste` is cut off before it, to square
-    the end or, `past_keep_out`, to come clear of one. A blank for narrower pieces has these as `rips`: item, part,
+    """One piece off a board: it begins `at` mm from the board's own square end. `waste` is cut off before it, to square
+    the end or, `past_keep_out`, to get past a keep-out. A blank for narrower pieces has these as `rips`: item, part,
     width.
     """
 
@@ -31,8 +31,8 @@ class SawCut:
 
 @dataclass(slots=True)
 class Taken:
-    """A piece while a board is being sawn: where it begins, whether a keep-out lies right before it, and what has been
-    ripped out of it so far.
+    """A piece while a board is being sawn: its start, whether a keep-out is right before it, and the pieces ripped out
+    of it so far.
     """
 
     at: float
@@ -45,7 +45,7 @@ class Taken:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SawnBoard:
-    """`count` equal boards of a kind and what is sawn off each, in order, from its `end`."""
+    """`count` equal boards of a kind, and the pieces sawn off each, in order, from its `end`."""
 
     board: str
     end: str
@@ -54,12 +54,14 @@ class SawnBoard:
 
 
 def saw_order(boards: Iterable[tuple[str, str, Iterable[Taken]]], *, kerf: float) -> tuple[SawnBoard, ...]:
-    """Return the cuts of each board by its name, its square end, and its pieces, with equal boards counted together."""
+    """Return the cuts of each board, given its name, its square end, and its pieces; equal boards
+    are counted together.
+    """
     found: Counter[tuple[str, str, tuple[SawCut, ...]]] = Counter()
     for board, end, pieces in boards:
         cuts, reached = [], 0.0
         for piece in sorted(pieces, key=lambda piece: piece.at):
-            # What lies before a piece is cut off with a kerf of its own.
+            # The waste before a piece is cut off with a kerf of its own.
             waste = piece.at - reached - kerf
             cuts.append(
                 SawCut(

@@ -1,10 +1,8 @@
-"""Sawn parts taken off the ends of boards before anything is laid out: pieces and shorter boards come out.
+"""Takes sawn parts off the ends of boards before anything is laid out; the results are pieces and shorter boards. mm.
 
-A board gives pieces from its square end on, each its length and a kerf. Pieces narrower than the board are ripped out
-of a blank of their length, as many as its width holds. A stretch between two keep-outs is never sawn
-into: a piece comes from before a knot or from beyond it, and what is skipped is lost.
-
-The clear wood of a board that pieces are sawn from: stretches of full width between its ends and keep-outs. mm.
+Pieces are sawn from a board's square end on; each takes its length and a kerf. Pieces narrower than the board are
+ripped from a blank of their length, as many as its width holds. Pieces come from stretches of full width between ends
+and keep-outs: a piece is before a knot or beyond it, and the skipped wood is lost.
 """
 
 from __future__ import annotations
@@ -32,16 +30,16 @@ _SAME = TOLERANCES.same_point
 
 @dataclass(slots=True)
 class Stretch:
-    """Clear wood of full width, measured from the square end; `used` is where the next piece starts."""
+    """Clear wood of full width, measured from the square end; the next piece starts at `used`."""
 
     start: float
     end: float
-    square: bool  # the far end is the board's own square end and needs no cut
+    square: bool  # the far end is the board's own square end, which needs no cut
     used: float
-    past_keep_out: bool  # a keep-out lies right before it
+    past_keep_out: bool  # a keep-out is right before it
 
     def end_of(self, length: float, kerf: float) -> float | None:
-        """Where the kerf after a piece of that length ends, or None when it does not fit."""
+        """The end of the kerf after a piece of that length, or None where it does not fit."""
         end = self.used + length + kerf
         if end <= self.end + _SAME:
             return end
@@ -64,7 +62,7 @@ def stretches_of(board: Board, kerf: float) -> list[Stretch]:
 
 
 def _full_width(board: Board) -> tuple[float, float, bool]:
-    """Where the board's full width starts and ends, from the square end, and whether it ends at the board's end."""
+    """The start and end of the board's full width, from the square end, and whether it ends at the board's end."""
     points = [segment.start for segment in board.outline.segments]
     x0, y0, x1, y1 = board.outline.bounds
     low = [x for x, y in points if y <= y0 + _SAME]
@@ -86,8 +84,8 @@ def _along(board: Board) -> list[tuple[float, float]]:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sawing:
-    """What sawing comes to: the boards left for the layout, the pieces, how many boards of a kind were sawn, and the
-    cuts of each in their order.
+    """The result of sawing: the boards left for the layout, the pieces, the number of boards of each kind that were
+    sawn, and the cuts of each in order.
     """
 
     boards: tuple[Board, ...]
@@ -106,7 +104,7 @@ class _Piece:
 
 @dataclass(slots=True)
 class _Sawn:
-    """A board being sawn: its stretches and how far from the square end it is used up."""
+    """A board being sawn: its stretches, and the length used from the square end."""
 
     kind: int
     stretches: list[Stretch]
@@ -116,7 +114,7 @@ class _Sawn:
 
 @dataclass(slots=True)
 class _Blank:
-    """A piece of a board's whole width that narrower ones are ripped out of, and the width it still has."""
+    """A piece of a board's whole width from which narrower ones are ripped, and its remaining width."""
 
     kind: int
     entry: Taken
@@ -125,8 +123,8 @@ class _Blank:
 
 @dataclass(frozen=True, slots=True, order=True)
 class _Choice:
-    """Where a piece could come from; the least: width where it counts first, price and area of what leaves the board,
-    a board begun, more of it used, wood left, width, order.
+    """A place for a piece. The smallest is best, compared by: width where that comes first, price and area of what leaves
+    the board, a board already begun, more of it used, wood left, width, order.
     """
 
     first: float
@@ -145,10 +143,10 @@ def saw_off(items: Sequence[Item], boards: Sequence[Board], *, saw_kerf: float) 
     """Take every item's sawn parts off the boards, long pieces first, each off the board its item names, or off the
     one wide and long enough of which the cheapest wood goes, then the least of it; wood lost before a knot counts too.
 
-    Where some then find no board, because narrow pieces took the wide ones, narrow boards are preferred, and at last
-    the widest pieces are sawn first. Lengths mm. Boards left over keep their kind; a sawn board
-    is a board of its own with `sawn_off` set, equal ones counted together. Raises InputError naming every piece that
-    fits nowhere.
+    Where some pieces then have no board, because narrow pieces used the wide boards, narrow boards are preferred, and
+    at last the widest pieces are sawn first. Lengths mm. Boards left over keep their kind; a sawn board is a board of
+    its own with `sawn_off` set, and equal ones are counted together. Raises InputError that names every piece without a
+    place.
     """
     pieces = _pieces(items)
     least: _Sawyer | None = None
@@ -211,7 +209,7 @@ def _sawing(sawyer: _Sawyer, boards: Sequence[Board], saw_kerf: float) -> Sawing
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Way:
-    """The widest pieces first, not the longest; the narrowest board that will do, not the one that loses least."""
+    """The order of last resort: the widest pieces first, each from the narrowest board that is wide enough."""
 
     widest_first: bool = False
     narrow_boards: bool = False
@@ -226,7 +224,7 @@ _WAYS = (
 
 
 class _Sawyer:
-    """Boards being sawn in one way: what is begun, which pieces came from which kind, and which found no board."""
+    """Boards being sawn in one order: those begun, the kind of board of each piece, and the pieces without a board."""
 
     def __init__(self, boards: Sequence[Board], kerf: float, way: _Way) -> None:
         self._boards, self._kerf, self._way = boards, kerf, way
@@ -236,7 +234,7 @@ class _Sawyer:
         self._blanks: list[_Blank] = []
 
     def sawn_off(self, pieces: Iterable[_Piece]) -> _Sawyer:
-        """Take the pieces in the order of the way."""
+        """Take the pieces in the chosen order."""
         for piece in sorted(pieces, key=self._order):
             blank = _ripped(piece, [one for one in self._blanks if self._gives(one, piece)], self._kerf)
             choice = None if blank is not None else min(self._choices(piece), default=None)
@@ -307,7 +305,7 @@ class _Sawyer:
             _ripped(piece, self._blanks[-1:], self._kerf)
 
     def problem(self, piece: _Piece) -> Problem:
-        """Say of a piece that it fits nowhere, the longest clear stretch there is, and what would help."""
+        """The problem of a piece that fits nowhere: the longest clear stretch, and advice."""
         square = [kind for kind, board in enumerate(self._boards) if board.square_end is not None]
         if piece.board is not None:
             square = [kind for kind in square if self._boards[kind].name == piece.board]
@@ -319,12 +317,12 @@ class _Sawyer:
         width = None if piece.part.width is None else length(piece.part.width)
         off = "" if piece.board is None else f' off "{piece.board}", as its item names it'
         if not square:
-            found = "no board with a square end is given" if piece.board is None else "that has no square end"
+            found = "no board has a square end" if piece.board is None else "that board has no square end"
         elif not wide:
-            found = f"no board with a square end is {width} wide, as it is to be ripped"
+            found = f"no board with a square end is {width} wide, the width it is ripped to"
         else:
             size = "" if width is None else f" {width} wide"
-            found = f"the longest piece{size} still to be had clear of keep-outs is {length(max(longest, 0.0))}"
+            found = f"the longest piece{size} left clear of keep-outs is {length(max(longest, 0.0))}"
         need = length(piece.part.length + self._kerf)
         wider = "" if width is None else f", {width} wide or wider"
         return Problem(
@@ -344,7 +342,7 @@ def _wide_enough(part: SawnPart, board: Board) -> bool:
 
 
 def _ripped(piece: _Piece, blanks: Sequence[_Blank], kerf: float) -> _Blank | None:
-    """Rip a piece out of the first blank of its length with so much width left; None where there is none, or where the
+    """Rip a piece from the first blank of its length with enough width left; None where there is none, or where the
     piece is as wide as its board.
     """
     width = piece.part.width
@@ -359,7 +357,7 @@ def _ripped(piece: _Piece, blanks: Sequence[_Blank], kerf: float) -> _Blank | No
 
 
 def _left(boards: Sequence[Board], sawn: list[_Sawn], counts: list[int]) -> tuple[Board, ...]:
-    """The whole boards that are left, and after each kind the sawn ones of it; equal ones counted together."""
+    """The whole boards left, and after each kind its sawn ones; equal boards are counted together."""
     result: list[Board] = []
     for kind, board in enumerate(boards):
         if board.count > counts[kind]:
@@ -375,7 +373,7 @@ def _left(boards: Sequence[Board], sawn: list[_Sawn], counts: list[int]) -> tupl
 
 
 def shortened(board: Board, length: float) -> Board | None:
-    """Return one such board with `length` mm sawn off its square end, in a frame of its own; None: nothing is left."""
+    """Return one such board with `length` mm sawn off its square end, in its own frame; None where nothing is left."""
     x0, y0, x1, y1 = board.outline.bounds
     if length >= x1 - x0 - _SAME:
         return None

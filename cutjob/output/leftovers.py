@@ -33,7 +33,7 @@ _DECIMALS: dict[Unit, tuple[int, ...]] = {"mm": (3, 5, 6), "in": (4, 6, 7)}
 _HALF_STEP = 0.75  # a rounded point lies within the root of a half of a step, rounded up
 _FUZZ = 1e-6  # of a step: a length that is a whole number of steps but for the arithmetic
 _LONGEST_NAME = 80
-REST = "rest of "
+OFFCUT = "offcut of "
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,7 +46,7 @@ class KeptLeftover:
 
 
 def kept_leftovers(leftovers: Sequence[Leftover], *, title: str, units: Unit) -> tuple[KeptLeftover, ...]:
-    """Return the leftovers named apart, each `rest of <board>, <title> <layout>`, as entries in `units`."""
+    """Return the leftovers named apart, each `offcut of <board>, <title> <layout>`, as entries in `units`."""
     kept: list[KeptLeftover] = []
     taken: set[str] = set()
     for leftover in leftovers:
@@ -73,12 +73,12 @@ def free_name(name: str, taken: set[str]) -> str:
 
 def _name(leftover: Leftover, title: str, *, with_side: bool) -> str:
     kind = leftover.board.name
-    if kind.startswith(REST):  # a rest of a rest is known by the whole board
-        kind = kind.removeprefix(REST).partition(", ")[0]
+    if kind.startswith(OFFCUT):  # an offcut of an offcut is named by the whole board
+        kind = kind.removeprefix(OFFCUT).partition(", ")[0]
     where = f"{leftover.layout or 'sawn'}{f' {leftover.side}' if with_side else ''}"
-    room = _LONGEST_NAME - len(REST) - len(where) - 3
+    room = _LONGEST_NAME - len(OFFCUT) - len(where) - 3
     title = title[: max(room - len(kind), room // 3)].strip()
-    return f"{REST}{kind[: room - len(title)].strip()}, {title} {where}"
+    return f"{OFFCUT}{kind[: room - len(title)].strip()}, {title} {where}"
 
 
 def entry_of(board: Board, *, name: str, units: Unit) -> dict[str, Any]:
@@ -244,7 +244,7 @@ def _keep_out(fault: KeepOut, corner: Point, units: Unit, decimals: int) -> dict
 def stick_entries(
     lists: Sequence[StickList], *, title: str, units: Unit, least: float
 ) -> Iterator[tuple[str, dict[str, Any]]]:
-    """Yield the name of the table and its keys in `units` for every rest of a stick at least so long, mm."""
+    """Yield the name of the table and its keys in `units` for every offcut of a stick from that length on, mm."""
     for one, first in numbered(lists):
         for place, stick in enumerate(one.sticks):
             length = down_to_tape(stick.left, units)
@@ -252,9 +252,9 @@ def stick_entries(
                 continue
             end = f", {title[:30].strip()} no. {first + place}"
             kind = stick.stock
-            if kind.startswith(REST):  # a rest of a rest is known by the whole stick
-                kind = kind.removeprefix(REST).rpartition(", ")[0]
-            entry: dict[str, Any] = {"name": f"{REST}{kind[: _LONGEST_NAME - len(REST) - len(end)].strip()}{end}"}
+            if kind.startswith(OFFCUT):  # an offcut of an offcut is named by the whole stick
+                kind = kind.removeprefix(OFFCUT).rpartition(", ")[0]
+            entry: dict[str, Any] = {"name": f"{OFFCUT}{kind[: _LONGEST_NAME - len(OFFCUT) - len(end)].strip()}{end}"}
             sides = measures_of(one.section) | {"length": length}
             entry |= {key: round(side / MM_PER[units], 6) for key, side in sides.items()}
             if stick.times > 1:

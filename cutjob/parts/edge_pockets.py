@@ -1,8 +1,8 @@
-"""Pockets drawn past their part's edge, which is how a dado is drawn, cut back to the part: a neighbour may lie there.
+"""Trims pockets that are drawn past their part's edge, as dados are, to the part: a neighbour may be beside it.
 
-How far the cutter runs out at the edge is for the cuts to say, since only they know how wide it is.
+The cuts decide how far the cutter runs out at the edge, as only they know its width.
 
-Outlines taken apart where they run along another one, and cut off where they lie beyond it. mm.
+Outlines are divided where they run along another one, and cut off where they are beyond it. mm.
 """
 
 from __future__ import annotations
@@ -21,22 +21,24 @@ from cutjob.geometry.segment import Arc, Line, Point, Segment, distance
 from cutjob.parts.part import Pocket, ShapedPart
 from cutjob.tolerances import TOLERANCES
 
-ON_EDGE = 0.01  # mm: an outline this near to another, and along it, lies on it
-ALONG = 0.02  # greatest sine between two outlines that run along each other
-FINE = TOLERANCES.path / 2  # mm, chords of polygons that tell what lies inside
-_PLACES = (0.02, 0.25, 0.5, 0.75, 0.98)  # shares of a piece at which it is looked at
+ON_EDGE = 0.01  # mm: an outline this near to another one, and along it, is taken as on it
+ALONG = 0.02  # greatest sine of the angle between two outlines that run along each other
+FINE = TOLERANCES.path / 2  # mm, chords of polygons that decide what is inside
+_PLACES = (0.02, 0.25, 0.5, 0.75, 0.98)  # shares of a piece at which it is tested
 
 
 @dataclass(frozen=True, slots=True)
 class Piece:
-    """A piece of an outline, and whether it lies on another, `open` to its far side."""
+    """A piece of an outline, and whether it is on another outline, `open` to its far side."""
 
     segment: Segment
     open: bool
 
 
 def split(segment: Segment, edge: Contour) -> list[Piece]:
-    """Return a segment cut where stretches that it shares with `edge` begin and end, and where it crosses it."""
+    """Return a segment divided where it crosses `edge`, and where stretches that it shares with
+    `edge` begin and end.
+    """
     x0, y0, x1, y1 = segment.bounds
     near = []
     for other in edge.segments:
@@ -60,12 +62,12 @@ def split(segment: Segment, edge: Contour) -> list[Piece]:
 
 
 def stretches(segment: Segment, edge: Contour) -> list[Piece]:
-    """Return the same with neighbours of one kind made one."""
+    """Return the same pieces, with neighbours of the same kind joined."""
     return _joined(split(segment, edge))
 
 
 def _joined(pieces: Sequence[Piece]) -> list[Piece]:
-    """Pieces of one segment, neighbours of one kind made one."""
+    """Pieces of one segment, with neighbours of the same kind joined."""
     found: list[Piece] = []
     for piece in pieces:
         if found and found[-1].open == piece.open:
@@ -86,7 +88,7 @@ def _lies_on(piece: Segment, edges: Sequence[Segment]) -> bool:
 
 
 def _at_edge(piece: Segment, share: float, edges: Sequence[Segment]) -> bool:
-    """Whether a place on a piece lies on one of the edges and runs the same way."""
+    """Whether a place on a piece is on one of the edges and has the same direction."""
     point, (dx, dy) = piece.point_at(share), piece.direction_at(share)
     for edge in edges:
         at = share_at(edge, point, within=ON_EDGE)
@@ -98,9 +100,9 @@ def _at_edge(piece: Segment, share: float, edges: Sequence[Segment]) -> bool:
 
 
 def within(outline: Contour, edge: Contour) -> tuple[Contour, ...] | None:
-    """Return what of a counter-clockwise outline's area lies within that of `edge`, by the lines and arcs of both.
+    """Return the part of a counter-clockwise outline's area inside `edge`, made of the lines and arcs of both.
 
-    None where the pieces make no closed chains: the two meet in too many places that lie too near each other.
+    None where the pieces make no closed chains, because the two meet in too many places too near each other.
     """
     inside, area = to_polygon(edge, deviation=FINE), to_polygon(outline, deviation=FINE)
     own = [piece for segment in outline.segments for piece in split(segment, edge)]
@@ -114,12 +116,12 @@ def within(outline: Contour, edge: Contour) -> tuple[Contour, ...] | None:
 
 
 def _runs_in(segment: Segment, area: Polygon) -> bool:
-    """Whether a piece that crosses an area's edge nowhere lies inside; crumbs between two that run along don't."""
+    """Whether a piece that does not cross an area's edge is inside; crumbs between two that run along it are not."""
     return segment.length > 2 * ON_EDGE and bool(area.contains(shapely.Point(segment.point_at(0.5))))
 
 
 def _chains(pieces: Sequence[Segment]) -> tuple[Contour, ...] | None:
-    """The pieces put end to end, each used once; None where that makes no closed chains."""
+    """The pieces joined end to end, each used once; None where this makes no closed chains."""
     left = list(pieces)
     found = []
     while left:
@@ -139,14 +141,14 @@ def _step(end: Point, start: Point) -> list[Segment]:
     return [Line(end, start)] if distance(end, start) > FINE else []
 
 
-_SPECK = 1e-3  # mm2: what is smaller is rounding
+_SPECK = 1e-3  # mm2: smaller areas are rounding
 
 
 def with_trimmed_pockets(part: ShapedPart) -> ShapedPart:
-    """Return the part with every pocket cut back to the part's outline; one that this divides becomes several.
+    """Return the part with every pocket trimmed to the part's outline; a pocket that this divides becomes several.
 
-    A pocket that lies wholly on the part, or is drawn along its edge, stays as it is, and so does one that is drawn
-    wrong (off the part, or crossing itself), of which the cuts tell.
+    A pocket that is wholly on the part, or is drawn along its edge, stays as it is. So does a faulty one (off the part,
+    or crossing itself), which the cuts report.
     """
     return replace(part, pockets=tuple(one for pocket in part.pockets for one in _trimmed(pocket, part.region.outline)))
 
@@ -167,9 +169,9 @@ def _trimmed(pocket: Pocket, edge: Contour) -> list[Pocket]:
 
 
 def _exactly(region: Region, edge: Contour, rough: shapely.Geometry) -> list[Region] | None:
-    """The region within the edge by its own lines and arcs, where each island lies whole in one piece of it or in none.
+    """The region inside the edge, by its own lines and arcs, where each island is wholly in one piece of it or in none.
 
-    `rough` is what it comes to by polygons; None is returned where the two don't agree.
+    `rough` is the same region by polygons; None is returned where the two don't agree.
     """
     chains = within(region.outline, edge)
     if chains is None:

@@ -1,6 +1,6 @@
 """Parts and items as immutable values. Lengths mm.
 
-What of parts that a saw cuts out is left to the hands: a saw makes outlines and openings only.
+For parts cut on a saw, holes and pockets are left to hand work: a saw only cuts outlines and openings.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from cutjob.units import length
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Counterbore:
-    """The wide upper end of a hole, for the head of a screw: its diameter and how deep it is."""
+    """The wide upper end of a hole, for the head of a screw: its diameter and depth."""
 
     diameter: float
     depth: float
@@ -25,8 +25,8 @@ class Counterbore:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Hole:
-    """A round hole through the face, `depth` mm deep or through (None). The cuts say whether it is drilled or bored;
-    one `by_hand` is narrower than every cutter, and no file cuts it.
+    """A round hole in the face, `depth` mm deep or through (None). The cuts decide whether it is drilled or bored; no
+    cutter can make one `by_hand`, and no file cuts it.
     """
 
     at: Point
@@ -37,7 +37,7 @@ class Hole:
 
     @property
     def steps(self) -> tuple[Hole, ...]:
-        """The plain holes it is made of, the wider one first: a counterbored hole is two, any other itself."""
+        """Its plain holes, the wider one first: two for a counterbored hole, else the hole itself."""
         if self.counterbore is None:
             return (self,)
         wide = Hole(at=self.at, diameter=self.counterbore.diameter, depth=self.counterbore.depth)
@@ -48,21 +48,23 @@ class Hole:
 class Pocket:
     """An area cleared `depth` mm deep with a flat floor; holes of its region are islands that stay.
 
-    Where its outline lies on the part's own or beyond it, the pocket is open: a dado that runs out at the edge.
+    Where its outline is on the part's own or beyond it, the pocket is open there: a dado that runs out at the edge.
     """
 
     region: Region
     depth: float
 
 
-# What a line on a part may be cut as: each is an operation of its own, with its layer and colour.
+# The kinds of line on a part; each is an operation of its own, with its layer and colour.
 LineOperation: TypeAlias = Literal["mark"]
 LINE_OPERATIONS: tuple[LineOperation, ...] = get_args(LineOperation)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Mark:
-    """A shallow line the cutter's centre follows: `path` is a chain of segments; depth None takes the profile's."""
+    """A shallow line along which the cutter's centre runs: `path` is a chain of segments; depth
+    None is the profile's.
+    """
 
     path: tuple[Segment, ...]
     depth: float | None = None
@@ -71,10 +73,10 @@ class Mark:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ShapedPart:
-    """A piece cut out on the machine, in its own frame; x lies along the grain where the part keeps its grain.
+    """A piece cut out on the machine, in its own frame; x is along the grain where the part keeps its grain.
 
-    `deviation` is how far the outline may lie from the exact curve it stands for (0 for lines and arcs as designed);
-    the cutter stays that much further out. `tab_places` are points near the outline where tabs are wanted by hand.
+    `deviation` is how far the outline may be from the exact curve it is fitted to (0 for lines and arcs as designed);
+    the cutter stays that much further out. `tab_places` are points near the outline where the job places tabs by hand.
     """
 
     name: str
@@ -89,14 +91,14 @@ class ShapedPart:
 
     @property
     def round_holes(self) -> tuple[Hole, ...]:
-        """Its holes as plain ones, a counterbored hole as two: the order the proof and the plan number them in."""
+        """Its plain holes, a counterbored hole as two, in the order in which the proof and the plan number them."""
         return tuple(step for hole in self.holes for step in hole.steps)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SawnPart:
-    """A piece crosscut square off a board's end, as thick as the board and as wide, or ripped to a `width` of its own
-    afterwards; `note` says what is still done.
+    """A piece crosscut square off a board's end, as thick and as wide as the board, or then ripped to a `width` of its
+    own; `note` says what is done to it afterwards.
     """
 
     name: str
@@ -105,7 +107,8 @@ class SawnPart:
     width: float | None = None
 
 
-# What sticks are told apart by, mm: (diameter,) of round ones, (width, thickness) of strips, the greater first.
+# The section that identifies a kind of stick, mm: (diameter,) of round ones, (width, thickness) of strips, the greater
+# first.
 Section = tuple[float, ...]
 
 
@@ -142,7 +145,7 @@ class StripPart:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BoughtPart:
-    """A thing to buy, and how many an item takes."""
+    """A thing to buy, and the number that an item needs."""
 
     name: str
     count: int = 1
@@ -150,7 +153,7 @@ class BoughtPart:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HandHole:
-    """A hole drilled by hand, across the height of a part that stands on edge, where no face cutter reaches."""
+    """A hole drilled by hand, such as one up through a part on edge, where the machine's cutters can't reach."""
 
     part: str
     diameter: float
@@ -160,12 +163,12 @@ class HandHole:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Stand:
-    """Where a part stands in the finished item, mm: the parts in the order of assembly make its picture.
+    """The place of a part in the finished item, mm; the parts in the order of assembly make the item's picture.
 
-    `seen` from the front is its own `outline` (y upward), or, where it lies flat, the edge of that outline, `thick`
-    high. `foot` is how far the outline's y = 0, or the underside, lies above the floor, and `centre` is the outline's
-    x on the item's middle line. A part that `turns` goes round on the rod. `profile` is the edge of a flat part as it
-    is seen where that is no plain rectangle: notched by dados; from its own lower left corner, as the outline's x runs.
+    `seen` from the front is its own `outline` (y upward), or for a flat part the edge of that outline, `thick` high.
+    `foot` is the height of the outline's y = 0, or of the underside, above the floor, and `centre` the outline's x on
+    the item's middle line. A part that `turns` goes round on the rod. `profile` is the edge of a flat part where that
+    is no plain rectangle but notched by dados; it starts at its own lower left corner and follows the outline's x.
     """
 
     part: str
@@ -181,8 +184,8 @@ class Stand:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Build:
-    """What a design comes to: all the parts of one item. `facts` are measures worth telling, in mm, by name, and
-    `stands` its parts in the order of assembly, where the design says how it stands.
+    """The result of a design: all the parts of one item. `facts` are measures worth knowing, in mm, by name. `stands`
+    has the parts in the order of assembly, where the design gives their places.
     """
 
     shaped: tuple[ShapedPart, ...] = ()
@@ -203,10 +206,9 @@ class Build:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Item:
-    """`count` equal items of the order: the name in the job, its design and size, and what one of them is made of.
+    """`count` equal items of the order: the name in the job, the design and size, and the parts of one item.
 
-    With `together` all shaped parts of one unit of the item lie on one board; `sawn_from` names the boards its sawn
-    parts come off.
+    With `together` all shaped parts of one item lie on one board; `sawn_from` names the board its sawn parts come off.
     """
 
     name: str
@@ -223,8 +225,8 @@ _NOTE, _PICTURED = "where the pattern shows it", "where the picture shows it"
 
 
 def with_hand_holes(items: Sequence[Item], *, every: bool) -> tuple[Item, ...]:
-    """Return the items with the holes of their shaped parts that no cutter makes among those drilled by hand, or with
-    `every` one; wide ends of counterbored holes are holes of their own.
+    """Return the items with the holes that no cutter makes added to those drilled by hand, or with `every` hole of
+    their shaped parts; wide ends of counterbored holes are holes of their own.
     """
     return tuple(
         replace(
@@ -242,7 +244,7 @@ def with_hand_holes(items: Sequence[Item], *, every: bool) -> tuple[Item, ...]:
 
 
 def pockets_left(items: Sequence[Item]) -> Iterator[str]:
-    """Yield a warning for every part with pockets, which are for a router or a chisel."""
+    """Yield a warning for every part with pockets, which need a router or a chisel."""
     for item in items:
         for part in item.build.shaped:
             depths = sorted({pocket.depth for pocket in part.pockets})

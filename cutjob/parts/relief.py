@@ -1,26 +1,24 @@
-"""Corner relief: a part with square inside corners in, the same part with room in them for a square mate out. mm.
+"""Adds corner reliefs to a part, so that a square mate fits into its inside corners. mm.
 
-A round cutter leaves the inside corners of notches, openings and pockets round, and a square tenon would not go home.
-A round relief a hair wider than the cutter (`SPARE` of radius, so that the cutter's way does not vanish) is built into
-the part's own lines and arcs, so that layout, cuts and proof all see it.
+A round cutter leaves the inside corners of notches, openings and pockets round, so that a square tenon would not go in.
+A round relief a hair wider than the cutter (by `SPARE` of radius, so that the cutter's way does not vanish) is built
+into the part's own lines and arcs. So layout, cuts and proof all see it.
 
-The relief of one inside corner: two sides and a radius in, the way round it that replaces the corner out. mm.
+A corner is taken with its waste on the right of both sides, as outlines and openings run. The cutter's way ends at the
+relief's *centre*, from which its circle reaches the corner. It comes there in a straight line from a place where a
+cutter fits between the sides. So the relief is the area that a disc sweeps on that way: a half circle and two straight
+edges.
+`diagonal`: the way is on the bisector of the corner; its centre is one radius from the corner.
+`side`: the way runs along the longer side, one radius away from it, into the wall of the shorter side, until the circle
+touches the corner, where the side ends. An ordinary cutter would stop r cot(a/2) short of it.
 
-A corner is looked at with its waste on the right of both sides, as outlines and openings run. The cutter's way ends at
-the relief's *centre*, from which its circle reaches the corner, and comes there straight from a place where a cutter
-fits between the sides, so the relief is what a disc sweeps on that way: a half circle and two straight edges.
+In coordinates: the corner is the origin, the longer side goes along +x, the waste is above it, and the other side is at
+the angle a. For `diagonal` the centre is (r cos(a/2), r sin(a/2)), and the way starts r/sin(a/2) from the corner. For
+`side` the centre is (0, r), right above the corner, and the way starts at (r cot(a/2), r). At either start a disc of
+radius r touches both sides.
 
-`diagonal`: the way lies on the bisector of the corner; its centre is one radius from the corner. `side`: the way runs
-along the longer side, one radius away from it, into the wall of the shorter side, until the circle touches the corner,
-where the side ends; an ordinary cutter would stop r cot(a/2) short of it.
-
-As a figure: the corner is the origin, the longer side goes along +x, the waste is above it, and the other side goes
-off at the angle a. Diagonally the centre is (r cos(a/2), r sin(a/2)), and the way comes from r/sin(a/2) out on it.
-Along the side the centre is (0, r), right above the corner, and the way comes from (r cot(a/2), r). From either place
-a disc of radius r touches both sides.
-
-With the angle a of the waste, the wood taken is, for a >= 90 degrees, r^2 (pi - a - sin a) diagonally and
-r^2 (pi - a + sin a cos a) along a side; for a < 90 degrees, where the straight edges count, r^2 (pi/2 - 2 + cot(a/2))
+With the angle a of the waste, the wood taken is, for a >= 90 degrees, r^2 (pi - a - sin a) for `diagonal` and
+r^2 (pi - a + sin a cos a) for `side`; for a < 90 degrees, where the straight edges count, r^2 (pi/2 - 2 + cot(a/2))
 and r^2 (pi/2 + 2 cot a). All four follow from segments of circles and triangles.
 """
 
@@ -43,7 +41,7 @@ from cutjob.tolerances import TOLERANCES
 
 Way = Literal["side", "diagonal"]
 
-# Between lines the first is enough; beside an arc that closes in on the corner the way starts further out.
+# Between lines the first is enough; beside an arc that narrows towards the corner the way starts further out.
 _LONGER = (1.0, 1.3, 1.7, 2.2)
 
 
@@ -57,9 +55,9 @@ class Place:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Relief:
-    """The edge of what is swept, run with the waste on its right, and where it leaves and meets the two sides.
+    """The edge of the swept area, with the waste on its right, and the places where it leaves and meets the two sides.
 
-    `used` is how much of the length of each side is gone; `start` is the middle of the disc the way starts from.
+    `used` is the length that it takes from each side; `start` is the middle of the disc at the start of the way.
     """
 
     edge: tuple[Segment, ...]
@@ -70,21 +68,23 @@ class Relief:
 
     @property
     def swept(self) -> shapely.Polygon:
-        """All that the disc sweeps, within the chord tolerance."""
+        """The area that the disc sweeps, within the chord tolerance."""
         back, ahead = self.edge[-1].end, self.edge[0].start
         return to_polygon(closed((*self.edge, Line(back, ahead))))
 
 
 def angle_of(before: Segment, after: Segment) -> float:
-    """Return the angle of the waste on the right between two sides, radians: pi straight on, 0 back along the way."""
+    """Return the angle of the waste on the right between two sides, radians: pi where they go straight on, 0 where they
+    turn back.
+    """
     (ax, ay), (bx, by) = before.direction_at(1.0), after.direction_at(0.0)
     return math.pi + math.atan2(ax * by - ay * bx, ax * bx + ay * by)
 
 
 def reliefs(before: Segment, after: Segment, *, way: Way, radius: float) -> list[Relief]:
-    """Return what may relieve the corner between two sides, the least first; nothing where a side is too short.
+    """Return the possible reliefs of the corner between two sides, the smallest first; none where a side is too short.
 
-    Along a side takes a straight one: of a line and an arc the line, of two arcs none.
+    A relief along a side needs a straight side: of a line and an arc the line is taken; two arcs have none.
     """
     along = _running_side(before, after) if way == "side" else None
     if way == "side" and along is None:
@@ -100,7 +100,7 @@ def reliefs(before: Segment, after: Segment, *, way: Way, radius: float) -> list
 
 
 def _running_side(before: Segment, after: Segment) -> int | None:
-    """The side the cutter runs on along: 0 the one before the corner, 1 the one after it."""
+    """The side along which the cutter runs: 0 the one before the corner, 1 the one after it."""
     lines = [isinstance(side, Line) for side in (before, after)]
     if not any(lines):
         return None
@@ -112,12 +112,12 @@ def _running_side(before: Segment, after: Segment) -> int | None:
 def _edge(
     before: Segment, after: Segment, *, along: int | None, radius: float, longer: float
 ) -> tuple[Line, Arc, Line]:
-    """The edge of what is swept: towards the corner, round the centre, and back."""
+    """The edge of the swept area: towards the corner, round the centre, and back."""
     corner, half = before.end, angle_of(before, after) / 2
     ux, uy = before.direction_at(1.0)
     vx, vy = after.direction_at(0.0)
     if along is None:
-        # From the corner into the waste: the side before turned back, and on by half the angle.
+        # The direction from the corner into the waste: the side before, reversed, turned by half the angle.
         dx, dy = -(ux * math.cos(half) - uy * math.sin(half)), -(uy * math.cos(half) + ux * math.sin(half))
         centre = (corner[0] + radius * dx, corner[1] + radius * dy)
         length = radius / math.sin(half) - radius
@@ -126,7 +126,7 @@ def _edge(
         nx, ny = (uy, -ux) if along == 0 else (vy, -vx)
         centre = (corner[0] + radius * nx, corner[1] + radius * ny)
         length = radius / math.tan(half)
-    # A disc's width more than no length at all, so that the edges never vanish.
+    # Slightly longer than 0, so that the edges never vanish.
     length = max(length, 0.1 * radius) * longer
     sx, sy = radius * dy, -radius * dx
     near = corner if along == 0 else (centre[0] + sx, centre[1] + sy)
@@ -155,7 +155,9 @@ def _between(edge: tuple[Line, Arc, Line], before: Segment, after: Segment, *, a
 
 
 def _met(pieces: Sequence[Segment], side: Segment, corner: Point, *, first: int) -> tuple[Place, float] | None:
-    """Where a side that runs away from the corner first leaves what is swept, and how far along it that is."""
+    """The place where a side that runs away from the corner first leaves the swept area, and its distance along the
+    side.
+    """
     found = [
         (meeting.second * side.length, Place(number=first + index, share=meeting.first))
         for index, piece in enumerate(pieces)
@@ -180,20 +182,22 @@ def piece(edge: Sequence[Segment], first: Place, last: Place) -> list[Segment]:
 
 
 SPARE = 0.05
-"""How much larger the radius of a relief is than the cutter's, mm."""
+"""The difference between the radius of a relief and the cutter's, mm."""
 
 LEAST_WALL = 25.4 / 16
-"""The least wood between a relief and the next edge, hole or pocket, mm: thinner splits. Common practice, no source."""
+"""The least wood between a relief and the next edge, hole or pocket, mm; thinner wood splits. Common practice, no
+source.
+"""
 
-# Two outlines nearer to each other than this are one, mm.
+# Two outlines nearer to each other than this are the same, mm.
 _AT = 0.01
-# What a relief takes, measured by polygons and exactly, may differ by their chords along this many radii.
+# The area of a relief by polygons may differ from the exact one by their chords along this many radii.
 _ROUND = 12.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Relieved:
-    """The part with reliefs, and the inside corners the cutter can't reach that had no room for one."""
+    """The part with reliefs, and the inside corners that need one but have no room for it."""
 
     part: ShapedPart
     skipped: tuple[Point, ...]
@@ -202,14 +206,15 @@ class Relieved:
 def relieved(part: ShapedPart, *, way: Way, cutter_diameter: float) -> Relieved:
     """Return the part with a relief in every inside corner that a cutter of the diameter (mm) can't reach.
 
-    Looked at are corners between lines, and between a line and an arc, of the outline, the openings and the pockets.
-    Corners rounder than the cutter or so blunt that next to nothing is left in them need none, nor do those of pockets
-    at the part's edge, where the cutter runs out. A corner stays as it is and is named where a side is shorter than the
-    relief, where less than `LEAST_WALL` would be left to another edge, hole or pocket, where the cutter can't get in,
-    or where it is rounded, but less than the cutter. Raises ValueError for a diameter that is not positive.
+    Corners between lines, and between a line and an arc, of the outline, the openings and the pockets are checked.
+    Corners rounder than the cutter, or so blunt that almost no wood is left in them, need no relief; nor do corners of
+    pockets at the part's edge, where the cutter runs out. A corner without room stays as it is and is named: where a
+    side is shorter than the relief, where less than `LEAST_WALL` would be left to another edge, hole or pocket, where
+    the cutter can't get in, or where it is rounded, but less than the cutter. Raises ValueError for a diameter that is
+    not positive.
     """
     if not cutter_diameter > 0:
-        raise ValueError(f"a cutter is wider than {cutter_diameter} mm")
+        raise ValueError(f"a cutter can't be {cutter_diameter} mm wide")
     region = to_polygon(part.region)
     holes = [shapely.Point(hole.at).buffer(hole.diameter / 2) for hole in part.round_holes]
     floors = [to_polygon(pocket.region) for pocket in part.pockets]
@@ -221,7 +226,7 @@ def relieved(part: ShapedPart, *, way: Way, cutter_diameter: float) -> Relieved:
     for index, pocket in enumerate(part.pockets):
         others = (*holes, *floors[:index], *floors[index + 1 :])
         corners = _Corners(region.difference(floors[index]), region, others, way, cutter_diameter / 2, kept)
-        # The other way round: then the floor, which is the waste, lies on the right.
+        # Reversed, so that the floor, which is the waste, is on the right.
         walls = [corners.relieved(wall.reversed(), skipped).reversed() for wall in pocket.region.contours]
         pockets.append(replace(pocket, region=Region(walls[0], tuple(walls[1:]))))
     new = replace(part, region=Region(contours[0], tuple(contours[1:])), pockets=tuple(pockets))
@@ -229,8 +234,8 @@ def relieved(part: ShapedPart, *, way: Way, cutter_diameter: float) -> Relieved:
 
 
 class _Corners:
-    """Looks at contours that have their waste on the right: `wood` is on their left, `part` the whole face, and `other`
-    what is cut besides. `kept` is what all reliefs so far take, and grows.
+    """Relieves contours that have their waste on the right: `wood` is on their left, `part` the whole face, and `other`
+    everything else that is cut. `kept` collects the areas of all reliefs so far.
     """
 
     def __init__(
@@ -269,7 +274,7 @@ class _Corners:
         return _built(sides, found) if any(found) else contour
 
     def _is_tight(self, before: Segment, after: Segment) -> bool:
-        """Whether the cutter leaves wood in a corner that is worth telling of: r / sin(a/2) - r."""
+        """Whether the cutter leaves enough wood in a corner to be worth a warning: r / sin(a/2) - r."""
         angle = angle_of(before, after)
         if angle >= math.pi:
             return False
@@ -279,11 +284,11 @@ class _Corners:
         if not isinstance(side, Arc) or not side.clockwise or self._runs_out(side.point_at(0.5)):
             return False
         half = min(abs(side.sweep), math.pi) / 2
-        rest = (self.cutter - side.radius) * (1 / max(math.cos(half), 0.1) - 1)
-        return rest > TOLERANCES.worth_telling
+        left = (self.cutter - side.radius) * (1 / max(math.cos(half), 0.1) - 1)
+        return left > TOLERANCES.worth_telling
 
     def _runs_out(self, corner: Point) -> bool:
-        """Whether a pocket's corner lies on the part's edge or beyond it."""
+        """Whether a pocket's corner is on the part's edge or beyond it."""
         if not self.pocket:
             return False
         point = shapely.Point(corner)
@@ -306,11 +311,11 @@ class _Corners:
         other = [area for area in self.other if area.distance(corner) > _AT]
         wood = self.wood.difference(shapely.union_all(other)) if other else self.wood
         around = taken.buffer(LEAST_WALL).difference(wood)
-        # All the waste around is the corner's own: a second piece lies behind a wall too thin.
+        # All waste around must belong to the corner: a second piece would be behind a wall that is too thin.
         return len([one for one in polygons_of(around) if one.area > _AT * _AT]) == 1
 
     def _keep_apart(self, sides: Sequence[Segment], found: list[Relief | None], tight: Sequence[bool]) -> None:
-        """Give up reliefs that leave no wood at a side's far end, or that come too near to one that stays."""
+        """Drop reliefs that leave no wood at a side's far end, or that come too near to a corner that stays."""
         for index, side in enumerate(sides):
             after = (index + 1) % len(sides)
             for at, end, other in ((index, 1, after), (after, 0, index)):
@@ -327,7 +332,7 @@ class _Corners:
             if relief is None:
                 continue
             taken = relief.swept.intersection(self.wood)
-            # Neighbours on one side may run into each other: what is left between them stands on its own wall.
+            # Two reliefs on the same side may run into each other; the wood between them is still held by its own wall.
             neighbours = ((index - 1) % len(sides), (index + 1) % len(sides))
             others = [*self.kept, *(area for at, area in own.items() if at not in neighbours)]
             if any(area.distance(taken) < LEAST_WALL for area in others):
@@ -338,7 +343,7 @@ class _Corners:
 
 
 def _whole_lines(segments: Sequence[Segment]) -> list[Segment]:
-    """The segments with lines that go straight on made one."""
+    """The segments, with lines that go straight on joined."""
     whole: list[Segment] = []
     for segment in segments:
         if whole and _goes_on(whole[-1], segment):
@@ -358,7 +363,7 @@ def _goes_on(before: Segment, after: Segment) -> bool:
 
 
 def _area_taken(relief: Relief, before: Segment, after: Segment) -> float:
-    """The wood a relief takes, exactly: between its edge and the two sides up to the corner."""
+    """The exact area of wood that a relief takes: between its edge and the two sides up to the corner."""
     edge = piece(relief.edge, relief.first, relief.last)
     first, last = relief.used
     back = [
@@ -370,7 +375,7 @@ def _area_taken(relief: Relief, before: Segment, after: Segment) -> float:
 
 
 def _joint(one: Relief, two: Relief, side: Segment) -> tuple[Place, Place] | None:
-    """Where two reliefs that share all of a side run into each other, on the wood's side of it."""
+    """The place where two reliefs that share a whole side run into each other, on the wood's side of it."""
     (ux, uy), (x, y) = side.direction_at(0.0), side.start
     for number, first in enumerate(one.edge):
         for other, second in enumerate(two.edge):
@@ -382,7 +387,7 @@ def _joint(one: Relief, two: Relief, side: Segment) -> tuple[Place, Place] | Non
 
 
 def _built(sides: Sequence[Segment], found: Sequence[Relief | None]) -> Contour:
-    """The contour anew: reliefs in place of corners, and what is left of the sides between them."""
+    """The new contour: reliefs in place of corners, joined by the remaining parts of the sides."""
     count = len(sides)
     firsts = [relief.first if relief else None for relief in found]
     lasts = [relief.last if relief else None for relief in found]

@@ -1,13 +1,11 @@
-"""A lower bound on what any cutting costs, and ways that good cuttings are made of, by column generation.
+"""Finds a lower bound on the cost of any cutting, and the ways of good cuttings, by column generation.
 
 P. C. Gilmore and R. E. Gomory, A linear programming approach to the cutting-stock problem, Operations Research 9, 1961;
-the bound that holds before the end: A. A. Farley, A note on bounding a class of linear programming problems, including
-cutting stock problems, Operations Research 38, 1990.
+the bound before column generation has ended: A. A. Farley, A note on bounding a class of linear programming problems,
+including cutting stock problems, Operations Research 38, 1990.
 
-All ways of sawing whose loss, at fair prices, is small: every cutting cheaper than one known is made of them.
-
-With prices that are fair (see columns.py) a cutting costs the bound and the losses of its ways, so that no way in a
-cutting of at most a given cost loses more than that cost is above the bound.
+It also lists all ways of sawing with a small loss at fair prices. With fair prices a cutting costs the bound plus the
+losses of its ways. So a cutting of at most a given cost only has ways whose loss is at most that cost less the bound.
 """
 
 from __future__ import annotations
@@ -23,18 +21,18 @@ from cutjob.sticks.fillings import Fillings, Floats, Ints, Stairs, TooManyError,
 from cutjob.sticks.programs import Mix, Worth
 from cutjob.sticks.task import Cutting, Task, Way
 
-# Prices come out of the linear program exact to about 1e-9 of the costs; what is nearer to nothing is nothing.
+# The linear program's prices are exact to about 1e-9 of the costs; smaller values count as 0.
 EXACT = 1e-7
-_NEW_WAYS = 40  # a round; more make the linear program slower than they help
+_NEW_WAYS = 40  # in each round; more slow the linear program down by more than they help
 _ROUNDS = 2000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Generated:
-    """Ways worth sawing, how often the fractional optimum takes each, and the bound it proves.
+    """Useful ways, how often the fractional optimum takes each, and the bound it proves.
 
-    With `pieces` as the worth of each piece and `limits` as what each limit costs, no way is worth more than it costs,
-    and `bound` is what all that is wanted is worth less the limits' costs: no cutting costs less.
+    `pieces` has the value of each piece and `limits` the cost of each limit, such that no way has more value than it
+    costs. `bound` is the value of all wanted pieces less the costs of the limits; no cutting costs less.
     """
 
     ways: tuple[Way, ...]
@@ -45,12 +43,12 @@ class Generated:
 
 
 def rounded_up(bound: float) -> int:
-    """Return the least whole cost a bound allows; costs are whole numbers, bounds exact to about a millionth."""
+    """Return the least whole cost that a bound allows; costs are whole numbers, bounds exact to about a millionth."""
     return math.ceil(bound - max(1e-6, 1e-9 * abs(bound)))
 
 
 def generate(task: Task, start: Cutting, *, known: Sequence[Way] = ()) -> Generated:
-    """Return the bound and the ways it rests on. `start` is any cutting within the limits, `known` are more ways.
+    """Return the bound and the ways that prove it. `start` is any cutting within the limits, `known` are more ways.
 
     Raises TooManyError.
     """
@@ -76,16 +74,16 @@ def generate(task: Task, start: Cutting, *, known: Sequence[Way] = ()) -> Genera
 
 
 def by_length(task: Task) -> Generated:
-    """Return the bound that prices every piece by its length, at the lowest price there is for room; no ways."""
+    """Return the bound that prices every piece by its length, at the lowest price of room; it has no ways."""
     kinds = zip(task.costs, task.rooms, strict=True)
-    price = min(cost / room for cost, room in kinds if room)  # rooms of none are too short for any piece
+    price = min(cost / room for cost, room in kinds if room)  # a room of 0 is too short for any piece
     pieces = np.array(task.lengths, float) * price
     bound = float(pieces @ task.wanted)
     return Generated(ways=(), times=np.zeros(0), pieces=pieces, limits=np.zeros(len(task.limits)), bound=bound)
 
 
 def kind_costs(task: Task, limits: Floats) -> list[float]:
-    """Return what a stick of each kind costs, with its share of the limits' costs."""
+    """Return the cost of a stick of each kind, with its share of the limits' costs."""
     return [
         cost + sum(float(price) * limit.weights[kind] for price, limit in zip(limits, task.limits, strict=True))
         for kind, cost in enumerate(task.costs)
@@ -93,7 +91,7 @@ def kind_costs(task: Task, limits: Floats) -> list[float]:
 
 
 def _fair(task: Task, solved: Worth, fillings: Fillings) -> Floats:
-    """The pieces' worth, made so much smaller that no filling is worth more than its stick."""
+    """The values of the pieces, reduced so that no filling has more value than its stick costs."""
     stairs = fillings.stages[-1][1]
     share = 1.0
     for room, cost in zip(task.rooms, kind_costs(task, solved.limits), strict=True):
@@ -104,7 +102,7 @@ def _fair(task: Task, solved: Worth, fillings: Fillings) -> Floats:
 
 
 def _worth_more(task: Task, solved: Worth, fillings: Fillings) -> list[Way]:
-    """Fillings worth more than their sticks: the best of each kind and stage, those of all pieces first."""
+    """Fillings with more value than their sticks cost: the best of each kind and stage, those of all pieces first."""
     costs = kind_costs(task, solved.limits)
     found: dict[Way, None] = {}
     for stage in range(len(fillings.stages) - 1, 0, -1):
@@ -118,10 +116,10 @@ def _worth_more(task: Task, solved: Worth, fillings: Fillings) -> list[Way]:
 
 
 def ways_within(task: Task, generated: Generated, *, cost: int, most: int, full: bool) -> list[Way]:
-    """Return all ways that a cutting of at most `cost` can be made of.
+    """Return all ways that can be part of a cutting of at most `cost`.
 
-    With `full`, only those that no other missing piece fits into, which do when more pieces than wanted may be made;
-    else all that hold anything. Raises TooManyError when there are more than `most`.
+    With `full` these are only ways without room for another missing piece, which is enough where surplus pieces are
+    allowed; else all ways with a piece. Raises TooManyError where there are more than `most`.
     """
     stairs = stairs_from(task.lengths, task.wanted, list(generated.pieces), max(task.rooms))
     loss = cost - generated.bound + EXACT * max(1.0, abs(generated.bound))
@@ -137,10 +135,10 @@ def ways_within(task: Task, generated: Generated, *, cost: int, most: int, full:
 def _fillings(
     task: Task, generated: Generated, stairs: list[Stairs], room: int, least: float, *, most: int, full: bool
 ) -> Iterator[npt.NDArray[np.int32]]:
-    """The counts of all fillings of a room worth at least `least`.
+    """The counts of all fillings of a room with a value of at least `least`.
 
-    Piece after piece all partial fillings are extended together, and only those kept that can still become worth
-    enough, so that there are never more than come out in the end. (With `full` there may be: those are left out last.)
+    All partial fillings are extended together, piece by piece, and only those that can still reach the value are kept.
+    So there are never more than in the result, except with `full`, where some are left out at the end.
     """
     rooms: Ints = np.array([room], np.int64)
     values = np.zeros(1)

@@ -1,8 +1,8 @@
-"""The most valuable fillings of sticks of any room: a bounded knapsack for all rooms at once.
+"""Finds the most valuable fillings of sticks of any room: a bounded knapsack for all rooms at once.
 
-Lists of (room taken, value) that no other filling beats are merged piece after piece (G. Nemhauser and Z. Ullmann,
-Discrete dynamic programming and capital allocation, Management Science 15, 1969). They stay exact for lengths of any
-fineness, where a table by length would not.
+Lists of (room taken, value) without fillings that another one beats are merged piece by piece (G. Nemhauser and
+Z. Ullmann, Discrete dynamic programming and capital allocation, Management Science 15, 1969). Unlike a table by length,
+they are exact for lengths of any fineness.
 """
 
 from __future__ import annotations
@@ -16,25 +16,25 @@ import numpy.typing as npt
 Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]
 
-# Values nearer than this are equal: far below what a price in a linear program is exact to.
+# Values nearer than this are equal; prices in a linear program are less exact.
 _SAME = 1e-13
-# Longer lists take minutes: thousands of times what a workshop's lengths come to.
+# Longer lists take minutes; they are thousands of times as long as a workshop's.
 MOST_STATES = 200_000
 
 
 class TooManyError(Exception):
-    """There are more fillings than can be looked through."""
+    """There are more fillings than can be searched."""
 
 
 @dataclass(frozen=True, slots=True)
 class Stairs:
-    """The best values by room: `values[i]` can be had in `rooms[i]` and more, both rising."""
+    """The best values by room: `values[i]` is the best in a room from `rooms[i]` on; both rise."""
 
     rooms: Ints
     values: Floats
 
     def at(self, room: int) -> int:
-        """Return the index of the best within a room of 0 or more."""
+        """Return the index of the best value in a room of 0 or more."""
         return int(np.searchsorted(self.rooms, room, side="right")) - 1
 
     def best(self, room: Ints) -> Floats:
@@ -45,8 +45,8 @@ class Stairs:
 
 @dataclass(frozen=True, slots=True)
 class _Step:
-    """`times` more pieces of a length, or none: `origin` leads from the states after the step to those before, those
-    beyond `before` standing for the ones with the pieces added.
+    """`times` more pieces of a length, or none: `origin` maps the states after the step to those before; numbers from
+    `before` on mean a state with the pieces added.
     """
 
     piece: int
@@ -59,7 +59,7 @@ NOTHING = Stairs(np.zeros(1, np.int64), np.zeros(1))
 
 
 def added(stairs: Stairs, length: int, value: float, times: int, room: int) -> tuple[Stairs, Ints]:
-    """Return the stairs with `times` more pieces allowed, all or none, and where each state comes from."""
+    """Return the stairs with `times` more pieces allowed, all or none, and the origin of each state."""
     top = int(np.searchsorted(stairs.rooms, room - times * length, side="right"))
     rooms = np.concatenate([stairs.rooms, stairs.rooms[:top] + times * length])
     values = np.concatenate([stairs.values, stairs.values[:top] + times * value])
@@ -76,7 +76,7 @@ def added(stairs: Stairs, length: int, value: float, times: int, room: int) -> t
 
 
 def shares(count: int) -> list[int]:
-    """Split a count so that sums of the shares are all numbers up to it: 1, 2, 4, ... and the rest."""
+    """Split a count into shares whose sums give every number up to it: 1, 2, 4, ... and the remainder."""
     parts, share = [], 1
     while count > 0:
         parts.append(min(share, count))
@@ -87,14 +87,14 @@ def shares(count: int) -> list[int]:
 
 @dataclass(frozen=True, slots=True)
 class Fillings:
-    """The best fillings with the first pieces only, by how many of them: each with its stairs and steps."""
+    """The best fillings with the first pieces only, by the number of these, each with its stairs and steps."""
 
     pieces: int
     steps: tuple[_Step, ...]
-    stages: tuple[tuple[int, Stairs], ...]  # number of steps done, and the stairs then
+    stages: tuple[tuple[int, Stairs], ...]  # number of steps done, and the stairs after them
 
     def counts(self, stage: int, room: int) -> tuple[int, ...]:
-        """Return how many of each piece the best filling of a room has, with the pieces of that stage only."""
+        """Return the count of each piece in the best filling of a room, with the pieces of that stage only."""
         done, stairs = self.stages[stage]
         place, found = stairs.at(room), [0] * self.pieces
         for step in reversed(self.steps[:done]):
@@ -106,7 +106,7 @@ class Fillings:
 
 
 def best_fillings(lengths: Sequence[int], most: Sequence[int], values: Sequence[float], room: int) -> Fillings:
-    """Return the best fillings of every room up to `room`, at most so many of each piece at its value.
+    """Return the best fillings of every room up to `room`, with a greatest count and a value for each piece.
 
     Raises TooManyError.
     """
@@ -123,7 +123,7 @@ def best_fillings(lengths: Sequence[int], most: Sequence[int], values: Sequence[
 
 
 def stairs_from(lengths: Sequence[int], most: Sequence[int], values: Sequence[float], room: int) -> list[Stairs]:
-    """Return the stairs of the pieces from each on: the first with all pieces, the last with none.
+    """Return the stairs of the last pieces, from each piece on: the first with all pieces, the last with none.
 
     Raises TooManyError.
     """

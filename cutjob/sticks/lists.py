@@ -1,6 +1,6 @@
-"""A job's rods and strips on its sticks: which stick gives which pieces, and the settings of the stop block. mm.
+"""Cuts a job's rods and strips from its sticks: which stick gives which pieces, and the stop block's settings. mm.
 
-What is missing among the rods and strips of a job, in words.
+It also says in words which sticks are missing.
 """
 
 from __future__ import annotations
@@ -14,31 +14,31 @@ from cutjob.sticks.plan import StickPlan, Sticks, plan_sticks
 from cutjob.tolerances import TOLERANCES
 from cutjob.units import Unit, length, spelled
 
-_SAME_LENGTH = 6  # decimals of a mm: what lengths worked out in different ways differ by less than
+_SAME_LENGTH = 6  # decimals of a mm; lengths that are equal but for arithmetic agree to this
 
 
 class StickStock(Protocol):
-    """Sticks of one kind in stock: `count` of them, one section, one length, at a price each."""
+    """Sticks of one kind in stock: their count, section, length, and the price of one."""
 
     @property
     def name(self) -> str:
-        """What they are called."""
+        """Their name."""
 
     @property
     def section(self) -> Section:
-        """The diameter, or width and thickness."""
+        """The diameter, or width and thickness, mm."""
 
     @property
     def length(self) -> float:
-        """How long each is."""
+        """The length of each, mm."""
 
     @property
     def count(self) -> int:
-        """How many there are."""
+        """Their number."""
 
     @property
     def price(self) -> float | None:
-        """What one costs; None: not stated."""
+        """The price of one; None: not stated."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,8 +54,8 @@ class StickPiece:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SawnStick:
-    """`times` sticks of `stock`, each `length` long, that are sawn alike: lengths, the longest first, and how many of
-    each one stick gives. `left` is what stays over behind the last cut.
+    """`times` sticks of `stock`, each `length` long, that are sawn in the same way: lengths, the longest first, with
+    the number of pieces from one stick. `left` is the length of the offcut behind the last cut.
     """
 
     stock: str
@@ -67,8 +67,8 @@ class SawnStick:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StopSetting:
-    """The stop block set to a length: the parts it is for, and what comes off each stick (by its index, and how many
-    of that length). Without sticks the wood for it is missing.
+    """A setting of the stop block: its length, the parts it is for, and the pieces from each stick (its index, and the
+    number of that length). Without sticks the wood for it is missing.
     """
 
     length: float
@@ -77,18 +77,18 @@ class StopSetting:
 
     @property
     def count(self) -> int:
-        """How many pieces are sawn at it."""
+        """The number of pieces sawn at it."""
         return sum(part.count for part in self.parts)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StickList:
     """All pieces of one section: the sticks sawn, and the settings, the longest first. `to_add` are sticks needed
-    beyond those there are, `longest` the longest in stock when `end_trim` is off it (0: none of the section).
-    `cost` is what the sticks cost, None where one has no price.
+    beyond those in stock, `longest` the length of the longest in stock less `end_trim` (0: none of the section). `cost`
+    is the price of the sticks, None where one has no price.
 
-    No list of the same cost takes fewer sticks than `least_sticks`. No other list costs less by more than the share
-    `may_save`; where that is 0 and the sticks are the least, this one is `proven` to be the best.
+    No list of the same cost takes fewer sticks than `least_sticks`. Another list saves at most the share `may_save` of
+    the cost. Where that is 0 and the number of sticks is the least, this list is `proven` to be the best.
     """
 
     section: Section
@@ -104,15 +104,15 @@ class StickList:
 
     @property
     def too_long(self) -> tuple[StopSetting, ...]:
-        """The settings that no stick in stock is long enough for."""
+        """The settings for which no stick in stock is long enough."""
         return tuple(setting for setting in self.settings if not setting.sticks) if self.longest else ()
 
 
 def stick_lists(
     items: Sequence[Item], stock: Sequence[StickStock], *, saw_kerf: float, end_trim: float = 0.0
 ) -> tuple[StickList, ...]:
-    """Return a list for every section of rod and strip that the items need, in their order. Of every stick `end_trim`
-    is lost first, its kerf with it.
+    """Return a list for every section of rod and strip that the items need, in their order. Every stick first loses
+    `end_trim`, which includes the kerf.
     """
     return tuple(
         _list(section, pieces, [one for one in stock if same_section(one.section, section)], saw_kerf, end_trim)
@@ -121,7 +121,7 @@ def stick_lists(
 
 
 def numbered(lists: Sequence[StickList]) -> Iterator[tuple[StickList, int]]:
-    """Yield every list with the number of its first stick: sticks are numbered through the whole job from 1."""
+    """Yield every list with the number of its first stick; sticks are numbered from 1 through the whole job."""
     first = 1
     for one in lists:
         yield one, first
@@ -135,12 +135,12 @@ def measures_of(section: Section) -> dict[str, float]:
 
 
 def same_section(one: Section, other: Section) -> bool:
-    """Whether two sections are the same within what parts may be off their size."""
+    """Whether two sections are the same, within the tolerance of parts."""
     return len(one) == len(other) and all(abs(a - b) <= TOLERANCES.acceptance for a, b in zip(one, other, strict=True))
 
 
 def as_known(section: Section, known: Iterable[Section]) -> Section:
-    """Return the first of the known sections that is the same, or the section itself."""
+    """Return the known section that is the same, or the section itself."""
     return next((one for one in known if same_section(one, section)), section)
 
 
@@ -199,14 +199,14 @@ def _list(
 
 
 def _cost(plan: StickPlan, stock: Sequence[StickStock]) -> float | None:
-    """What the sticks sawn cost; None where one of them has no price."""
+    """The price of the sticks sawn; None where one of them has no price."""
     costs = [(stock[sawing.kind].price, sawing.times) for sawing in plan.sawings]
     known = [price * times for price, times in costs if price is not None]
     return sum(known) if known and len(known) == len(costs) else None
 
 
 def _sticks(plan: StickPlan, lengths: Sequence[float], stock: Sequence[StickStock]) -> Iterator[SawnStick]:
-    """The sticks, those that give the longest pieces first."""
+    """The sticks, ordered by their longest pieces, the longest first."""
     order = sorted(plan.sawings, key=lambda sawing: (sawing.counts, -sawing.kind), reverse=True)
     for sawing in order:
         yield SawnStick(
@@ -219,7 +219,7 @@ def _sticks(plan: StickPlan, lengths: Sequence[float], stock: Sequence[StickStoc
 
 
 def _giving(length: float, sticks: Sequence[SawnStick]) -> Iterator[tuple[int, int]]:
-    """The sticks, by index, that give pieces of a length, and how many."""
+    """The sticks, by index, that give pieces of a length, and their number."""
     for index, stick in enumerate(sticks):
         count = dict(stick.pieces).get(length, 0)
         if count:
@@ -227,22 +227,22 @@ def _giving(length: float, sticks: Sequence[SawnStick]) -> Iterator[tuple[int, i
 
 
 def stick_warnings(lists: Sequence[StickList]) -> tuple[str, ...]:
-    """Return what is missing: a section, length for a piece, or sticks. Longest piece first."""
+    """Return messages on missing wood: a section, length for a piece, or sticks. The longest piece comes first."""
     return tuple(warning for one in lists for warning in _warnings(one))
 
 
 def sticks_of(section: Section) -> str:
-    """Return what sticks of a section are called: rod or strip."""
+    """Return the word for sticks of a section: rod or strip."""
     return "rod" if len(section) == 1 else "strip"
 
 
 def section_words(section: Section, unit: Unit) -> str:
-    """Return a section as it is spoken of: 3/4 in, or 1 1/2 in x 3/4 in."""
+    """Return a section in words: 3/4 in, or 1 1/2 in x 3/4 in."""
     return spelled(_size(section), unit)
 
 
 def stick_words(section: Section) -> str:
-    """Return a section with what its sticks are called, lengths as marks: 3/4 in rod."""
+    """Return a section with the word for its sticks, lengths as marks: 3/4 in rod."""
     return f"{_size(section)} {sticks_of(section)}"
 
 
@@ -262,4 +262,4 @@ def _warnings(one: StickList) -> Iterator[str]:
         piece, stick = length(setting.length), length(one.longest)
         yield f"{kind}s: a {size} piece of {piece} is longer than the longest stick, {stick}"
     for name, count in one.to_add.items():
-        yield f"{kind}s: {count} more of {name} needed than there are"
+        yield f"{kind}s: {count} more of {name} needed than in stock"

@@ -1,12 +1,11 @@
-"""Lengths in mm to a plan of sawing: the cheapest wood, then the fewest sticks, then a long rest in few different
-ways of sawing.
+"""Turns lengths in mm into a plan of sawing: the cheapest wood, then the fewest sticks, then a long offcut and few
+ways.
 
-Of cuttings that cost the same: a long rest on one stick, in few different ways of sawing.
+Of cuttings with the same cost, the best has a long offcut on one stick, and few different ways of sawing. An offcut as
+long as the longest stick counts as much as ten ways fewer: common practice, no source. A long offcut is useful for
+another job, and every further way is a chance to saw the wrong stick.
 
-A rest as long as the longest stick is worth ten ways fewer: common practice, no source, as a long rest is good for
-another job, and every way more a chance to saw the wrong stick.
-
-Where the ways there are can all be looked through, the fewest are found; else it is the best of what was tried.
+Where all ways can be searched, the fewest are found; else the plan is the best of those tried.
 """
 
 from __future__ import annotations
@@ -26,44 +25,44 @@ from cutjob.sticks.solve import Solved, solve
 from cutjob.sticks.task import Cutting, Limit, Task, Way
 from cutjob.tolerances import TOLERANCES
 
-_MOST_WAYS = 20_000  # that are weighed against each other by their loss
-_MIXED = 100  # so many of the least loss, with those of the cutting, are mixed anew
-_WORK = 60_000  # looks of the search times its columns
+_MOST_WAYS = 20_000  # that are compared by their loss
+_MIXED = 100  # ways of the least loss that are combined with those of the cutting
+_WORK = 60_000  # checks of the search times its columns
 _ROUNDS = 200
 _WORTH_OF_A_STICK = 10.0
 
 
 def tidied(task: Task, solved: Solved) -> Cutting:
     """Return a cutting of the same cost that makes exactly what is wanted."""
-    cutting = longer_rest(task, exact(task, solved.cutting))
+    cutting = longer_offcut(task, exact(task, solved.cutting))
     fixed = replace(task, limits=(*task.limits, Limit(weights=task.costs, most=cutting.cost(task))))
     ways = _promising(task, solved, cutting)
     if len(cutting.times) < 2 or not ways:
         return cutting
-    rests = [_worth(task, _rest(task, way)) for way in ways]
-    found = tidiest(fixed, ways, rests=rests, known=cutting, work=_WORK)
-    others = [] if found is None else [longer_rest(task, found)]
+    offcuts = [_worth(task, _offcut(task, way)) for way in ways]
+    found = tidiest(fixed, ways, offcuts=offcuts, known=cutting, work=_WORK)
+    others = [] if found is None else [longer_offcut(task, found)]
     return min([cutting, *others], key=lambda one: _key(task, one))
 
 
 def exact(task: Task, cutting: Cutting) -> Cutting:
-    """Return the cutting without the pieces that are more than wanted, left out where the rest is longest already."""
+    """Return the cutting without surplus pieces, which are left out where the offcut is longest already."""
     times = dict(cutting)
     for piece, (made, wanted) in enumerate(zip(cutting.made(task), task.wanted, strict=True)):
         surplus = made - wanted
         while surplus > 0:
-            way = max((way for way in times if way.counts[piece]), key=lambda way: (_rest(task, way), way))
+            way = max((way for way in times if way.counts[piece]), key=lambda way: (_offcut(task, way), way))
             sticks = min(times[way], surplus)
-            # As many from each stick as leave it one way.
+            # The same number from each stick, so that it stays one way.
             each = max(1, min(way.counts[piece], surplus // times[way]))
             _move(times, way, _changed(way, piece, -each), sticks)
             surplus -= each * sticks
     return Cutting.of((way, count) for way, count in times.items() if any(way.counts))
 
 
-def longer_rest(task: Task, cutting: Cutting) -> Cutting:
-    """Return a cutting in which no one move of a piece, or exchange of two, off the stick with the longest rest is for
-    the better. No other sticks are taken.
+def longer_offcut(task: Task, cutting: Cutting) -> Cutting:
+    """Return a cutting, with the same sticks, that no single move of a piece off the stick with the longest offcut, nor
+    an exchange of two pieces, can improve.
     """
     for _ in range(_ROUNDS):
         worth = _key(task, cutting)
@@ -76,14 +75,14 @@ def longer_rest(task: Task, cutting: Cutting) -> Cutting:
 
 
 def _moves(task: Task, cutting: Cutting) -> Iterator[tuple[int, Way, Way, int, int]]:
-    """Pieces that go from the stick with the longest rest to another, in exchange for a shorter one or for none (-1):
-    by how much that makes the rest longer, from where, to where, and which.
+    """Moves of a piece from the stick with the longest offcut to another, in exchange for a shorter piece or none (-1):
+    the gain in the offcut's length, the two sticks, and the two pieces.
     """
-    source = max(cutting.times, key=lambda way: (_rest(task, way), way), default=None)
+    source = max(cutting.times, key=lambda way: (_offcut(task, way), way), default=None)
     for target, times in cutting:
         if source is None or (target == source and times < 2):
             continue
-        room = _rest(task, target)
+        room = _offcut(task, target)
         for out, length in enumerate(task.lengths):
             if source.counts[out]:
                 shorter = [back for back in range(out + 1, len(task.lengths)) if target.counts[back]]
@@ -102,7 +101,9 @@ def _exchanged(cutting: Cutting, source: Way, target: Way, out: int, back: int) 
 
 
 def _promising(task: Task, solved: Solved, cutting: Cutting) -> list[Way]:
-    """All ways that could be in a cutting of the same cost, or those of the least loss and the cutting's own."""
+    """All ways that can be in a cutting of the same cost, or where they are too many, those of the least loss and the
+    cutting's own.
+    """
     prices = solved.generated or by_length(task)
     try:
         ways = ways_within(task, prices, cost=cutting.cost(task), most=_MOST_WAYS, full=False)
@@ -119,16 +120,16 @@ def _loss(task: Task, prices: Generated, way: Way) -> float:
 
 
 def _key(task: Task, cutting: Cutting) -> tuple[float, int, Sequence[Way]]:
-    longest = max((_rest(task, way) for way in cutting.times), default=0)
+    longest = max((_offcut(task, way) for way in cutting.times), default=0)
     return round(len(cutting.times) - _worth(task, longest), 9), -longest, tuple(cutting.times)
 
 
-def _worth(task: Task, rest: int) -> float:
-    """How many ways a rest is worth."""
-    return _WORTH_OF_A_STICK * rest / max(task.rooms)
+def _worth(task: Task, offcut: int) -> float:
+    """The value of an offcut, in ways."""
+    return _WORTH_OF_A_STICK * offcut / max(task.rooms)
 
 
-def _rest(task: Task, way: Way) -> int:
+def _offcut(task: Task, way: Way) -> int:
     return task.rooms[way.kind] - way.used(task)
 
 
@@ -143,15 +144,16 @@ def _move(times: dict[Way, int], old: Way, new: Way, count: int) -> None:
     times[new] = times.get(new, 0) + count
 
 
-_PER_MM = 1_000_000  # whole numbers to a mm: inches and their fractions to 1/64 are exact
-# Sticks at no cost are wood that is there once; more of them are bought only where nothing else is long enough.
+_PER_MM = 1_000_000  # whole numbers in a mm, so that inches and their fractions to 1/64 are exact
+# Sticks that cost nothing are offcuts, of which no more can be had; more are planned only where nothing else is long
+# enough.
 _NOT_TO_BE_HAD = 10
-_DECIMALS, _MOST_COST = 10_000, 10**6  # of prices; larger numbers are too coarse for linear programs
+_DECIMALS, _MOST_COST = 10_000, 10**6  # of prices; larger numbers are not exact enough in linear programs
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sticks:
-    """Sticks of one length: `count` of them are there, at a price each (None: not stated)."""
+    """Sticks of one length: their `count` in stock, and the price of one (None: not stated)."""
 
     length: float
     count: int
@@ -160,7 +162,9 @@ class Sticks:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sawing:
-    """`times` sticks of a kind are sawn alike: into so many pieces of each length wanted, and `left` mm are left."""
+    """`times` sticks of a kind that are sawn in the same way: the number of pieces of each length wanted, and `left` mm
+    of offcut.
+    """
 
     kind: int
     counts: tuple[int, ...]
@@ -170,11 +174,11 @@ class Sawing:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StickPlan:
-    """What to saw. `too_long` are the lengths, by index, that no stick gives; `more` says by kind how many sticks are
-    needed beyond those that are there.
+    """The sticks to saw. `too_long` are the lengths, by index, that are longer than every stick; `more` is the number
+    of sticks of each kind needed beyond those in stock.
 
-    No plan takes fewer sticks than `least_sticks` or costs less than `least_cost`; where the plan is that good, it is
-    `proven` to be the best. Costs are sums of the prices; see `_costs` for sticks without one.
+    No plan takes fewer sticks than `least_sticks` or costs less than `least_cost`; a plan that reaches both is `proven`
+    to be the best. Costs are sums of the prices; see `_costs` for sticks without a price.
     """
 
     sawings: tuple[Sawing, ...]
@@ -187,16 +191,16 @@ class StickPlan:
 
     @property
     def sticks(self) -> int:
-        """How many sticks are sawn."""
+        """The number of sticks sawn."""
         return sum(sawing.times for sawing in self.sawings)
 
 
 def plan_sticks(kinds: Sequence[Sticks], wanted: Sequence[tuple[float, int]], *, kerf: float) -> StickPlan:
-    """Return the plan for lengths and how many are wanted of each, mm. The same input gives the same plan.
+    """Return the plan for lengths, mm, and the number wanted of each. The same input gives the same plan.
 
-    n pieces take n - 1 kerfs of their stick, and one more unless the last of them ends at the stick's end; a stick may
-    be overfull by `TOLERANCES.stick`. Where the sticks do not do, as little as possible is planned to be added: of the
-    cheapest wood that does. Raises ValueError for lengths and counts of 0 and less.
+    n pieces take n - 1 kerfs of their stick, and one more unless the last piece ends at the stick's end; a stick may be
+    overfull by `TOLERANCES.stick`. Where the sticks are not enough, the plan adds the cheapest wood that is. Raises
+    ValueError for lengths and counts of 0 and less.
     """
     if any(length <= 0 or count < 1 for length, count in wanted) or kerf < 0:
         raise ValueError("lengths and counts must be more than 0, and the kerf not less")
@@ -226,7 +230,7 @@ def plan_sticks(kinds: Sequence[Sticks], wanted: Sequence[tuple[float, int]], *,
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Base:
-    """The input in whole numbers: by length wanted its size with a kerf, by kind its room."""
+    """The input in whole numbers: the size of each length wanted, with a kerf, and the room of each kind."""
 
     kinds: Sequence[Sticks]
     wanted: Sequence[tuple[float, int]]
@@ -235,7 +239,7 @@ class _Base:
 
     @staticmethod
     def of(kinds: Sequence[Sticks], wanted: Sequence[tuple[float, int]], kerf: float) -> _Base:
-        """Sizes as multiples of their greatest common measure, so that numbers are small where lengths are even."""
+        """Sizes as multiples of their greatest common divisor, so that numbers are small where lengths are round."""
         blade = round(kerf * _PER_MM)
         sizes = [round(length * _PER_MM) + blade for length, _ in wanted]
         measure = reduce(math.gcd, sizes, 0) or 1
@@ -249,12 +253,12 @@ class _Base:
 
     @property
     def lengths(self) -> list[int]:
-        """The sizes that a stick gives, the longest first, each once."""
+        """The sizes that fit on a stick, the longest first, each once."""
         most = max(self.rooms, default=0)
         return sorted({size for size in self.sizes if size <= most}, reverse=True)
 
     def task(self) -> tuple[Task, Fraction]:
-        """The cheapest wood, from any number of sticks; and what a cost of 1 stands for."""
+        """The cheapest wood from any number of sticks, and the price that a cost of 1 means."""
         lengths = self.lengths
         wanted = dict.fromkeys(lengths, 0)
         for size, (_, count) in zip(self.sizes, self.wanted, strict=True):
@@ -264,8 +268,8 @@ class _Base:
         return Task(lengths=tuple(lengths), wanted=tuple(wanted.values()), rooms=self.rooms, costs=costs), unit
 
     def sawing(self, way: Way, times: int, kerf: float) -> Sawing:
-        """A way with its counts by index of the lengths wanted (the first of equal ones stands for all), and what is
-        left after the cut behind the last piece.
+        """A way with its counts by index of the lengths wanted (equal lengths have the index of the first), and the
+        offcut behind the last cut.
         """
         by_size = dict(zip(self.lengths, way.counts, strict=True))
         counts = tuple(by_size.pop(size, 0) for size in self.sizes)
@@ -275,7 +279,7 @@ class _Base:
 
 
 def _whole_costs(kinds: Sequence[Sticks]) -> tuple[tuple[int, ...], Fraction]:
-    """Costs as whole numbers and what 1 stands for: prices to a ten-thousandth, or the dearest to a millionth of it."""
+    """Costs as whole numbers, and the price that 1 means: a ten-thousandth, or a millionth of the highest price."""
     exact = _costs(kinds)
     scale = Fraction(_DECIMALS)
     if max(exact) * scale > _MOST_COST:
@@ -286,8 +290,8 @@ def _whole_costs(kinds: Sequence[Sticks]) -> tuple[tuple[int, ...], Fraction]:
 
 
 def _costs(kinds: Sequence[Sticks]) -> list[Fraction]:
-    """What a stick of each kind costs: its price; where none is stated, as much for its length as the others cost on
-    the average, or the length itself where no price above 0 is stated at all. So do sticks that are all free.
+    """The cost of a stick of each kind: its price; without one, its length at the average price of the others; and
+    where no price above 0 is stated, its length, also for free sticks.
     """
     if all(kind.price == 0 for kind in kinds):
         return [Fraction(kind.length) for kind in kinds]
@@ -301,17 +305,17 @@ def _costs(kinds: Sequence[Sticks]) -> list[Fraction]:
 
 
 def _buyable(kinds: Sequence[Sticks], costs: Sequence[int]) -> tuple[int, ...]:
-    """What one more stick of each kind costs."""
+    """The cost of one more stick of each kind."""
     dear = _NOT_TO_BE_HAD * max(1, *costs)
     return tuple(cost or dear for cost in costs)
 
 
 def _within_stock(task: Task, counts: tuple[int, ...], *, buyable: tuple[int, ...]) -> tuple[Task, Solved]:
-    """The task limited to the sticks there are and the least that must be added, and its cheapest cutting."""
+    """The task limited to the sticks in stock and the fewest that must be added, and its cheapest cutting."""
     free = _solved(task, None)
     kinds = range(len(counts))
     if all(used <= count for used, count in zip(free.cutting.by_kind(len(counts)), counts, strict=True)):
-        # That the limits cost nothing is a price for them that is fair.
+        # A cost of 0 for the limits is a fair price.
         limits = tuple(_one_kind(kind, counts[kind], len(counts)) for kind in kinds)
         known = free.generated and replace(free.generated, limits=np.zeros(len(counts)))
         return replace(task, limits=limits), replace(free, generated=known)
@@ -331,7 +335,7 @@ def _one_kind(kind: int, most: int, kinds: int) -> Limit:
 
 
 def _fewest(task: Task, first: Solved) -> tuple[Task, Solved]:
-    """The fewest sticks at the cost found; the same task where all sticks cost alike."""
+    """The fewest sticks at the cost found; the same task where all sticks have the same cost."""
     if len(set(task.costs)) == 1:
         return task, first
     budget = Limit(weights=task.costs, most=first.cost)
@@ -342,5 +346,5 @@ def _fewest(task: Task, first: Solved) -> tuple[Task, Solved]:
 def _solved(task: Task, start: Cutting | None) -> Solved:
     solved = solve(task, start=start)
     if solved is None:
-        raise RuntimeError("there are always sticks to be added, or a cutting that is known")
+        raise RuntimeError("no cutting was found, although sticks can be added or a cutting is known")
     return solved

@@ -1,7 +1,7 @@
-"""Linear and whole-number programs over ways of sawing, solved by HiGHS.
+"""Solves linear and whole-number programs over ways of sawing, with HiGHS.
 
 Q. Huangfu and J. Hall, Parallelizing the dual revised simplex method, Mathematical Programming Computation 10, 2018.
-The same program gives the same solution: work is limited by how often the search looks up, never by the clock.
+The same program gives the same solution: work is limited by the number of checks of the search, never by the clock.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ import numpy as np
 from cutjob.sticks.fillings import Floats
 from cutjob.sticks.task import Cutting, Task, Way
 
-_PRIMAL = 4  # the simplex method that goes on from where it was when columns are added
+_PRIMAL = 4  # the simplex method that continues from its last state when columns are added
 _COLUMNS = highspy.MatrixFormat.kColwise
 _FEASIBLE = 2  # of HiGHS's solution status
 _LEAST_LOOKS = 20
@@ -25,8 +25,8 @@ _LEAST_LOOKS = 20
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Worth:
-    """What a linear program says: its value, how often each way is taken, the worth of a piece of each length, and
-    what each limit costs.
+    """The solution of a linear program: its cost, how often each way is taken, the value of a piece of each length, and
+    the cost of each limit.
     """
 
     value: float
@@ -37,17 +37,17 @@ class Worth:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Whole:
-    """What a whole-number program came to: the cutting, if one was found, and what none in these ways costs less than
-    (infinite where there is none).
+    """The result of a whole-number program: the cutting, if one was found, and a bound below which no cutting of these
+    ways costs (infinite where there is none).
     """
 
     cutting: Cutting | None
     bound: float
-    work: int  # looks of the search, times the ways
+    work: int  # checks of the search, times the ways
 
 
 class Mix:
-    """The linear program of a task: the cheapest mix of ways, in fractions, to which ways can be added."""
+    """The linear program of a task: the cheapest fractional mix of ways; ways can be added."""
 
     def __init__(self, task: Task, ways: Iterable[Way]) -> None:
         """Begin with ways that meet the task."""
@@ -68,7 +68,7 @@ class Mix:
             self._model.addCol(float(self._task.costs[way.kind]), 0.0, math.inf, len(rows), rows, values)
 
     def prices(self) -> Worth:
-        """Return the cheapest mix; ways count in the order they were added."""
+        """Return the cheapest mix; ways are in the order in which they were added."""
         self._model.run()
         if self._model.getModelStatus() != highspy.HighsModelStatus.kOptimal:
             raise RuntimeError(f"the linear program of sticks failed: {self._model.getModelStatus()}")
@@ -83,7 +83,7 @@ class Mix:
 
 
 def whole(task: Task, ways: Sequence[Way], *, at_most: int, enough: int, work: int) -> Whole:
-    """Look for the cheapest cutting in these ways that costs at most so much, or for any that is cheap `enough`."""
+    """Look for the cheapest cutting of these ways up to a greatest cost, or for any cutting that is cheap `enough`."""
     number, budget = len(ways), len(task.wanted) + len(task.limits)
     columns = []
     for way in ways:
@@ -102,16 +102,16 @@ def whole(task: Task, ways: Sequence[Way], *, at_most: int, enough: int, work: i
     return Whole(cutting=None if cutting is None or cutting.faults(task) else cutting, bound=bound, work=done)
 
 
-def tidiest(task: Task, ways: Sequence[Way], *, rests: Sequence[float], known: Cutting, work: int) -> Cutting | None:
-    """Look for the cutting of the fewest different ways, less what the rest of one stick is worth.
+def tidiest(task: Task, ways: Sequence[Way], *, offcuts: Sequence[float], known: Cutting, work: int) -> Cutting | None:
+    """Look for the cutting with the fewest different ways, less the value of one stick's offcut.
 
-    `rests` say how many ways the rest of each way is worth; all ways of the cutting that is `known` are among the
-    `ways`. Pieces come out in exactly the numbers wanted.
+    `offcuts` has the value of each way's offcut, in ways; all ways of the `known` cutting are among the `ways`. The
+    numbers of pieces are exactly those wanted.
     """
     number, rows = len(ways), len(task.wanted) + len(task.limits)
     most = [min(w // c for w, c in zip(task.wanted, way.counts, strict=True) if c) for way in ways]
     often, taken, longest = [], [], []
-    # For each way: how often, whether at all, whether it is the one with the rest.
+    # For each way: how often it is taken, whether it is taken, whether it has the offcut that counts.
     for index, (way, times) in enumerate(zip(ways, most, strict=True)):
         made, values = _column(task, way)
         at_all, the_one = rows + index, rows + number + index
@@ -119,7 +119,7 @@ def tidiest(task: Task, ways: Sequence[Way], *, rests: Sequence[float], known: C
         taken.append((np.array([at_all, the_one]), np.array([-float(times), -1.0])))
         longest.append((np.array([the_one, rows + 2 * number]), np.array([1.0, 1.0])))
     model = _model(
-        [*[0.0] * number, *[1.0] * number, *(-rest for rest in rests)],
+        [*[0.0] * number, *[1.0] * number, *(-value for value in offcuts)],
         [*often, *taken, *longest],
         lower=[*map(float, task.wanted), *[-math.inf] * (len(task.limits) + 2 * number + 1)],
         upper=[*map(float, task.wanted), *(float(one.most) for one in task.limits), *[0.0] * 2 * number, 1.0],
@@ -127,7 +127,7 @@ def tidiest(task: Task, ways: Sequence[Way], *, rests: Sequence[float], known: C
     )
     start = highspy.HighsSolution()
     times_of = [float(known.times.get(way, 0)) for way in ways]
-    first = max(range(number), key=lambda index: (times_of[index] > 0, rests[index]))
+    first = max(range(number), key=lambda index: (times_of[index] > 0, offcuts[index]))
     at_all_of = [float(times > 0) for times in times_of]
     start.col_value = [*times_of, *at_all_of, *(float(index == first) for index in range(number))]
     model.setSolution(start)
@@ -137,7 +137,7 @@ def tidiest(task: Task, ways: Sequence[Way], *, rests: Sequence[float], known: C
 
 
 def _column(task: Task, way: Way) -> tuple[Any, Any]:
-    """What a way gives of each piece and adds to each limit: rows and values."""
+    """The pieces that a way gives and its share of each limit: rows and values."""
     column = [*way.counts, *(limit.weights[way.kind] for limit in task.limits)]
     rows = [row for row, value in enumerate(column) if value]
     return np.array(rows, np.int32), np.array([float(column[row]) for row in rows])
@@ -166,15 +166,15 @@ def _model(
     program.integrality_ = [highspy.HighsVarType.kInteger] * len(columns)
     model = _quiet()
     model.setOptionValue("mip_rel_gap", 0.0)
-    model.setOptionValue("mip_detect_symmetry", False)  # it looks for minutes, without looking up
+    model.setOptionValue("mip_detect_symmetry", False)  # it takes minutes, without a check of the work
     model.passModel(program)
     return model
 
 
 def _searched(model: highspy.Highs, work: int) -> tuple[Any, float, int]:
-    """Search until the work is done: the values found, or None, the bound, and the work it took.
+    """Search until the work is used up; return the values found, or None, the bound, and the work used.
 
-    HiGHS looks up at every node and round of cuts, which take the longer the more columns there are.
+    HiGHS checks at every node and round of cuts, which take longer with more columns.
     """
     looks, most = 0, max(_LEAST_LOOKS, work // model.getNumCol())
 

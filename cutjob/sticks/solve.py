@@ -1,12 +1,12 @@
-"""The cheapest cutting of a task, and the bound that says how far from it one could be.
+"""Finds the cheapest cutting of a task, and a bound on the cost of any cutting.
 
-Whole cuttings near the fractional optimum: what it takes often is fixed, and the rest is a smaller task of its own.
+A first cutting fills stick after stick with the longest pieces that still fit.
 
-Ways are generated anew for each rest, as the sticks that come last need ways the optimum has no use for.
+Whole cuttings are sought near the fractional optimum: ways that it takes often are fixed, and the remaining pieces are
+a smaller task. Ways are generated again for each smaller task, as the last sticks need ways that the optimum does not
+use.
 
-A first cutting: stick after stick is filled with the longest pieces that still fit.
-
-Which costs whole sticks can sum up to: between them there is nothing to look for.
+Only costs that some number of whole sticks can have are searched for.
 """
 
 from __future__ import annotations
@@ -24,10 +24,10 @@ from cutjob.sticks.task import Cutting, Limit, Task, Way
 
 
 def greedy(task: Task, *, begun: Cutting | None = None) -> Cutting | None:
-    """Return a cutting, or None where the limits leave no stick for what is missing.
+    """Return a cutting, or None where the limits leave no stick for the missing pieces.
 
-    Filling stick after stick so is first-fit decreasing. Of several kinds each stick is the one that costs least for
-    the length it gives; that, and each kind by itself, are tried. What is `begun` stays as it is.
+    Sticks are filled by first-fit decreasing. Of several kinds, each stick is the one with the lowest cost for the
+    length of its pieces; each kind alone is tried too. The cutting `begun` is kept as it is.
     """
     every = range(len(task.rooms))
     trials = [tuple(every)] if len(every) == 1 else [tuple(every), *((kind,) for kind in every)]
@@ -48,7 +48,7 @@ def _filled(task: Task, kinds: Sequence[int], begun: Cutting) -> Cutting | None:
         if not choices:
             return None
         _, _, kind, way = min(choices)
-        # The same again gives the same as long as there is enough of every piece in it.
+        # The same stick is repeated as long as enough of all its pieces are missing.
         times = min(missing[index] // count for index, count in enumerate(way.counts) if count)
         times = min(times, _left(task, used, kind))
         missing = [there - times * count for there, count in zip(missing, way.counts, strict=True)]
@@ -58,7 +58,7 @@ def _filled(task: Task, kinds: Sequence[int], begun: Cutting) -> Cutting | None:
 
 
 def filled(task: Task, kind: int, missing: Sequence[int]) -> Way:
-    """Return a stick of a kind filled with what is missing, the longest first."""
+    """Return a stick of a kind filled with missing pieces, the longest first."""
     room, counts = task.rooms[kind], []
     for length, there in zip(task.lengths, missing, strict=True):
         count = min(there, room // length)
@@ -68,51 +68,51 @@ def filled(task: Task, kind: int, missing: Sequence[int]) -> Way:
 
 
 def _left(task: Task, used: Sequence[int], kind: int) -> int:
-    """How many more sticks of a kind the limits allow; at most one of each piece wanted is needed."""
+    """The number of further sticks of a kind that the limits allow; at most one for each piece wanted is needed."""
     left = sum(task.wanted)
     for limit in task.limits:
         if limit.weights[kind]:
-            rest = limit.most - sum(weight * count for weight, count in zip(limit.weights, used, strict=True))
-            left = min(left, max(0, rest) // limit.weights[kind])
+            allowed = limit.most - sum(weight * count for weight, count in zip(limit.weights, used, strict=True))
+            left = min(left, max(0, allowed) // limit.weights[kind])
     return left
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Dived:
-    """The best cutting met, if any, and all ways generated on the way, those that came first in front."""
+    """The best cutting found, if any, and all ways generated, the earliest first."""
 
     cutting: Cutting | None
     ways: tuple[Way, ...]
 
 
 def dive(task: Task, generated: Generated, *, enough: int, passed_over: int = 0) -> Dived:
-    """Fix ways until nothing is missing, or until a cutting costs no more than `enough`.
+    """Fix ways until no piece is missing, or until a cutting costs at most `enough`.
 
-    Where nothing is taken once or more, the way taken most is fixed once; the first `passed_over` times it is the one
-    taken second to most, which leads elsewhere. Raises TooManyError.
+    Where no way is taken once or more, the way taken most is fixed once; the first `passed_over` times it is the second
+    one instead, which gives another cutting. Raises TooManyError.
     """
     pool = dict.fromkeys(generated.ways)
     fixed: list[tuple[Way, int]] = []
     best: Cutting | None = None
-    rest, now = task, generated
-    while any(rest.wanted):
+    smaller, now = task, generated
+    while any(smaller.wanted):
         chosen, unsure = _chosen(now, passed_over=passed_over > 0)
         passed_over -= unsure
         for way, times in chosen:
-            times = min(times, _useful(rest, way))
+            times = min(times, _useful(smaller, way))
             if times:
                 fixed.append((way, times))
-                rest = _rest(rest, way, times)
-        last = greedy(rest)
+                smaller = _smaller(smaller, way, times)
+        last = greedy(smaller)
         if last is None:
             break
         whole = Cutting.of([*fixed, *last])
         if not whole.faults(task) and (best is None or whole.cost(task) < best.cost(task)):
             best = whole
-        if not any(rest.wanted) or (best is not None and best.cost(task) <= enough):
+        if not any(smaller.wanted) or (best is not None and best.cost(task) <= enough):
             break
-        small, pieces = _without_none(rest)
-        now = _spread(generate(small, _narrow(last, pieces), known=_narrow_ways(pool, rest, pieces)), pieces, task)
+        small, pieces = _without_none(smaller)
+        now = _spread(generate(small, _narrow(last, pieces), known=_narrow_ways(pool, smaller, pieces)), pieces, task)
         pool.update(dict.fromkeys(now.ways))
         if best is not None and sum(task.costs[w.kind] * t for w, t in fixed) + rounded_up(now.bound) >= best.cost(
             task
@@ -122,7 +122,7 @@ def dive(task: Task, generated: Generated, *, enough: int, passed_over: int = 0)
 
 
 def _chosen(now: Generated, *, passed_over: bool) -> tuple[list[tuple[Way, int]], bool]:
-    """The ways to fix and how often, and whether that was a choice between fractions."""
+    """The ways to fix, how often, and whether this was a choice between fractions."""
     often = [(way, math.floor(times + 1e-6)) for way, times in zip(now.ways, now.times, strict=True)]
     sure = [(way, times) for way, times in often if times]
     if sure:
@@ -131,25 +131,25 @@ def _chosen(now: Generated, *, passed_over: bool) -> tuple[list[tuple[Way, int]]
     return [(now.ways[order[min(int(passed_over), len(order) - 1)]], 1)], True
 
 
-def _useful(rest: Task, way: Way) -> int:
-    """How often a way can be taken before nothing of it is missing, at most as the limits allow."""
+def _useful(smaller: Task, way: Way) -> int:
+    """How often a way can be taken until none of its pieces is missing, within the limits."""
     times = max(
-        (-(-wanted // count) for wanted, count in zip(rest.wanted, way.counts, strict=True) if count), default=0
+        (-(-wanted // count) for wanted, count in zip(smaller.wanted, way.counts, strict=True) if count), default=0
     )
-    for limit in rest.limits:
+    for limit in smaller.limits:
         if limit.weights[way.kind]:
             times = min(times, max(0, limit.most) // limit.weights[way.kind])
     return times
 
 
-def _rest(task: Task, way: Way, times: int) -> Task:
+def _smaller(task: Task, way: Way, times: int) -> Task:
     wanted = tuple(max(0, there - times * count) for there, count in zip(task.wanted, way.counts, strict=True))
     limits = tuple(Limit(weights=one.weights, most=one.most - times * one.weights[way.kind]) for one in task.limits)
     return replace(task, wanted=wanted, limits=limits)
 
 
 def _without_none(task: Task) -> tuple[Task, list[int]]:
-    """The task without lengths that nothing is wanted of, and which pieces it still has."""
+    """The task without lengths of which none are wanted, and the indices of the pieces it still has."""
     pieces = [index for index, wanted in enumerate(task.wanted) if wanted]
     lengths, wanted = (tuple(values[i] for i in pieces) for values in (task.lengths, task.wanted))
     return replace(task, lengths=lengths, wanted=wanted), pieces
@@ -159,9 +159,9 @@ def _narrow(cutting: Cutting, pieces: Sequence[int]) -> Cutting:
     return Cutting.of((Way(way.kind, tuple(way.counts[i] for i in pieces)), times) for way, times in cutting)
 
 
-def _narrow_ways(pool: dict[Way, None], rest: Task, pieces: Sequence[int]) -> list[Way]:
-    """The known ways that give nothing but what is missing."""
-    fit = [way for way in pool if all(count <= there for count, there in zip(way.counts, rest.wanted, strict=True))]
+def _narrow_ways(pool: dict[Way, None], smaller: Task, pieces: Sequence[int]) -> list[Way]:
+    """The known ways that give missing pieces only."""
+    fit = [way for way in pool if all(count <= there for count, there in zip(way.counts, smaller.wanted, strict=True))]
     return [Way(way.kind, tuple(way.counts[i] for i in pieces)) for way in fit]
 
 
@@ -177,14 +177,14 @@ def _spread(small: Generated, pieces: Sequence[int], task: Task) -> Generated:
     return replace(small, ways=tuple(wide(way) for way in small.ways))
 
 
-# More sums than this at once are told apart no longer: any whole number counts as one then.
+# With more sums than this, every whole number counts as a sum.
 _MOST_SUMS = 200_000
 
 
 def sums_between(task: Task, low: int, high: int) -> Sequence[int]:
     """Return the costs from `low` to `high` that some numbers of sticks have, the lowest first.
 
-    Where there are too many to look through, all whole numbers there are. Limits on single kinds are heeded.
+    Where these are too many, all whole numbers in this range are returned. Limits on single kinds are respected.
     """
     sums = np.zeros(1, np.int64)
     kinds = sorted(range(len(task.rooms)), key=lambda kind: -task.costs[kind])
@@ -210,7 +210,7 @@ def sums_between(task: Task, low: int, high: int) -> Sequence[int]:
 
 
 def _most(task: Task, kind: int) -> int:
-    """How many sticks of a kind there can be use for: each gives a piece, and limits on that kind alone hold."""
+    """The most sticks of a kind that can be used: each gives a piece, within the limits on that kind alone."""
     alone = [
         limit.most // limit.weights[kind]
         for limit in task.limits
@@ -219,18 +219,18 @@ def _most(task: Task, kind: int) -> int:
     return max(0, min([sum(task.wanted), *alone]))
 
 
-# More lengths than this in one task take minutes; the first cutting and the bound by length have to do then.
+# More lengths than this in one task take minutes; then only the first cutting and the bound by length are used.
 _MOST_LENGTHS = 400
-_WORK = 200_000  # looks of the search times the ways, at once
-_WORK_TO_FINISH = 250_000  # and over all
+_WORK = 200_000  # checks of one search times its ways
+_WORK_TO_FINISH = 250_000  # the same for all searches together
 _MOST_WAYS = 2_000
-_MOST_WAYS_AT_ONCE = 2_500  # before any are generated: so many are looked through sooner than generated
+_MOST_WAYS_AT_ONCE = 2_500  # without generating columns; this many are searched faster than generated
 _DIVES = 3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Solved:
-    """A cutting, what no cutting costs less than, and what is known of the task from finding that out."""
+    """A cutting, the bound on the cost of any cutting, and the results of the search for it."""
 
     cutting: Cutting
     cost: int
@@ -244,9 +244,9 @@ class Solved:
 
 
 def solve(task: Task, *, start: Cutting | None = None) -> Solved | None:
-    """Return the cheapest cutting, or as near to it as was found; None where no cutting within the limits was.
+    """Return the cheapest cutting found; None where none was found within the limits.
 
-    `start` is a cutting within the limits that is known already.
+    `start` is a known cutting within the limits.
     """
     if not task.lengths:
         return Solved(cutting=Cutting(), cost=0, bound=0)
@@ -266,7 +266,7 @@ def solve(task: Task, *, start: Cutting | None = None) -> Solved | None:
 
 
 def _generated(task: Task, solved: Solved) -> Solved:
-    """By column generation: the bound, a few dives, the ways met on them mixed, and at last all ways there are."""
+    """Column generation: the bound, a few dives, a mix of the ways found on them, and at last all ways."""
     generated = generate(task, solved.cutting)
     solved = replace(solved, bound=max(solved.bound, rounded_up(generated.bound)), generated=generated)
     ways = dict.fromkeys(generated.ways)
@@ -289,7 +289,7 @@ def _better(task: Task, solved: Solved, cutting: Cutting | None) -> Solved:
 
 
 def _finished(task: Task, solved: Solved, generated: Generated, *, most: int) -> Solved:
-    """Look through all ways a cheaper cutting could be made of: those for any at first, else for ever lower costs."""
+    """Search all ways that can be part of a cheaper cutting: first for any lower cost, else for ever lower costs."""
     left = _WORK_TO_FINISH
     while not solved.proven and left > 0:
         sums = sums_between(task, solved.bound, solved.cost - 1)
@@ -310,7 +310,7 @@ def _finished(task: Task, solved: Solved, generated: Generated, *, most: int) ->
 
 
 def _looked_through(task: Task, generated: Generated, sums: Sequence[int], most: int) -> tuple[int, list[Way] | None]:
-    """The highest of the sums, among every second, fourth, ..., for which there aren't too many ways, and those."""
+    """The highest of the sums, tried at every second, fourth, ..., that does not have too many ways, and these ways."""
     place = len(sums) - 1
     while True:
         try:

@@ -1,4 +1,4 @@
-"""What is to be cut from what, in whole numbers, as values."""
+"""The task of cutting pieces from sticks, in whole numbers, as values."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Limit:
-    """Over all sticks sawn, the sum of `weights` by kind is at most `most`."""
+    """A limit: over all sticks sawn, the sum of `weights` by kind is at most `most`."""
 
     weights: tuple[int, ...]
     most: int
@@ -16,8 +16,8 @@ class Limit:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Task:
-    """Pieces of `lengths`, each with its kerf, the longest first, and how many are `wanted`; by kind of stick the
-    `rooms`, each the stick's length and one kerf, and the `costs`, whole numbers that are to sum up to little.
+    """Pieces of `lengths`, each with its kerf, the longest first, and the numbers `wanted`; by kind of stick the
+    `rooms`, each the stick's length and one kerf, and the `costs`, whole numbers, whose sum is to be small.
     """
 
     lengths: tuple[int, ...]
@@ -29,25 +29,25 @@ class Task:
 
 @dataclass(frozen=True, slots=True, order=True)
 class Way:
-    """One way of sawing up a stick of a kind: how many pieces of each length it gives."""
+    """One way of sawing a stick of a kind: the number of pieces of each length."""
 
     kind: int
     counts: tuple[int, ...]
 
     def used(self, task: Task) -> int:
-        """How much of the stick's room its pieces take."""
+        """The part of the stick's room that its pieces take."""
         return sum(count * length for count, length in zip(self.counts, task.lengths, strict=True))
 
 
 @dataclass(frozen=True, slots=True)
 class Cutting:
-    """How many sticks are sawn in which way."""
+    """The number of sticks sawn in each way."""
 
     times: Mapping[Way, int] = field(default_factory=dict)
 
     @staticmethod
     def of(pairs: Iterable[tuple[Way, int]]) -> Cutting:
-        """Return the cutting of ways and how often each is taken; a way may come several times."""
+        """Return the cutting of ways with the number of sticks for each; a way may be given several times."""
         times: dict[Way, int] = {}
         for way, count in pairs:
             if count:
@@ -59,19 +59,19 @@ class Cutting:
 
     @property
     def sticks(self) -> int:
-        """How many sticks it takes."""
+        """The number of sticks it takes."""
         return sum(self.times.values())
 
     def by_kind(self, kinds: int) -> tuple[int, ...]:
-        """How many sticks of each kind it takes."""
+        """The number of sticks of each kind it takes."""
         return tuple(sum(count for way, count in self if way.kind == kind) for kind in range(kinds))
 
     def cost(self, task: Task) -> int:
-        """What its sticks cost."""
+        """The cost of its sticks."""
         return sum(task.costs[way.kind] * count for way, count in self)
 
     def made(self, task: Task) -> list[int]:
-        """How many pieces of each length it gives."""
+        """The number of pieces of each length it gives."""
         made = [0] * len(task.lengths)
         for way, times in self:
             for index, count in enumerate(way.counts):
@@ -79,7 +79,7 @@ class Cutting:
         return made
 
     def faults(self, task: Task) -> list[str]:
-        """What is wrong with it, in words for programmers: sticks overfull, pieces missing, limits broken."""
+        """Its mistakes, in words for programmers: sticks overfull, pieces missing, limits broken."""
         wrong = [f"{way} is overfull" for way, _ in self if way.used(task) > task.rooms[way.kind]]
         wrong += [
             f"{made} of {wanted} pieces of length {index}"

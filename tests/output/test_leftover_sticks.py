@@ -28,7 +28,7 @@ def test_rests_are_stock_of_the_next_job(tmp_path):
     file.write_bytes(write_leftovers((), title="Spring batch", units="in", sticks=entries))
     stock = read_stock(file)
     (rod,), (strip,) = stock.rods, stock.strips
-    assert rod.name == "rest of 3/4 dowel, Spring batch no. 1"
+    assert rod.name == "offcut of 3/4 dowel, Spring batch no. 1"
     # 1219.2 - 700 - 3.175 = 516.025 mm: 20 5/16 in and a little.
     assert (rod.length, rod.diameter, rod.count, rod.price) == (
         pytest.approx(20.3125 * 25.4),
@@ -50,9 +50,9 @@ def test_a_rest_of_a_rest_is_known_by_the_whole_stick():
             build=Build(rods=(RodPart(name="a", diameter=9.0, length=90.0),)),
         )
     ]
-    stock = [RodStock(name="rest of thin dowel, May, no. 4", diameter=9.0, length=500.0, price=0)]
+    stock = [RodStock(name="offcut of thin dowel, May, no. 4", diameter=9.0, length=500.0, price=0)]
     ((_, entry),) = stick_entries(stick_lists(items, stock, saw_kerf=3.0), title="June", units="mm", least=100.0)
-    assert (entry["name"], entry["length"]) == ("rest of thin dowel, May, June no. 1", 407.0)
+    assert (entry["name"], entry["length"]) == ("offcut of thin dowel, May, June no. 1", 407.0)
 
 
 @pytest.mark.parametrize(("least", "kept"), [(196.0, 1), (197.0, 0)])

@@ -149,18 +149,18 @@ def names(*leftovers, title="Spring batch"):
 
 def test_names_say_where_a_piece_comes_from():
     one = Leftover(board=board(), side="right end", layout="board-02")
-    assert names(one) == ["rest of cedar picket, Spring batch board-02"]
+    assert names(one) == ["offcut of cedar picket, Spring batch board-02"]
     assert names(one, replace(one, side="left end")) == [
-        "rest of cedar picket, Spring batch board-02 right end",
-        "rest of cedar picket, Spring batch board-02 left end",
+        "offcut of cedar picket, Spring batch board-02 right end",
+        "offcut of cedar picket, Spring batch board-02 left end",
     ]
     sawn = replace(one, layout=None, side="sawn")
     assert names(sawn, sawn) == [
-        "rest of cedar picket, Spring batch sawn",
-        "rest of cedar picket, Spring batch sawn (2)",
+        "offcut of cedar picket, Spring batch sawn",
+        "offcut of cedar picket, Spring batch sawn (2)",
     ]
-    again = replace(one, board=board(name="rest of cedar picket, Winter batch board-09"))
-    assert names(again) == ["rest of cedar picket, Spring batch board-02"]
+    again = replace(one, board=board(name="offcut of cedar picket, Winter batch board-09"))
+    assert names(again) == ["offcut of cedar picket, Spring batch board-02"]
     horseshoe = replace(one, side="upper edge")
     assert len(set(names(horseshoe, horseshoe))) == 2
     for long in (names(replace(one, board=board(name="b" * 80)), title="t" * 80), names(one, title="t" * 80)):

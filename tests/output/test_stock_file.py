@@ -87,9 +87,9 @@ def test_leftovers_follow_what_is_there_in_its_units():
     new = change(SHED, left(400.05), left(203.2, 2))
     assert new.startswith(SHED)
     assert new[len(SHED) :].decode() == (
-        '\n[[board]]\nname = "rest of cedar picket, Gulls board-01"\nlength = 15.75\nwidth = 5.5\nthickness = 0.625\n'
+        '\n[[board]]\nname = "offcut of cedar picket, Gulls board-01"\nlength = 15.75\nwidth = 5.5\nthickness = 0.625\n'
         'material = "softwood"\nprice = 0\nfrom = "Gulls (gull.toml), board-01"\n'
-        '\n[[board]]\nname = "rest of cedar picket, Gulls board-02"\nlength = 8\nwidth = 5.5\nthickness = 0.625\n'
+        '\n[[board]]\nname = "offcut of cedar picket, Gulls board-02"\nlength = 8\nwidth = 5.5\nthickness = 0.625\n'
         'material = "softwood"\nprice = 0\nfrom = "Gulls (gull.toml), board-02"\n'
     )
 
@@ -113,9 +113,9 @@ def test_the_same_job_again_changes_nothing_and_other_wishes_replace_its_own():
     assert [(one["name"], one.get("length")) for one in entries(again)] == [
         ("cedar picket", "6 ft"),
         ("wide cedar", None),
-        ("rest of cedar picket, Gulls board-02", 7.874),
-        ("rest of cedar picket, Reeds board-01", 11.811),
-        ("rest of cedar picket, Gulls board-01", 9.8425),
+        ("offcut of cedar picket, Gulls board-02", 7.874),
+        ("offcut of cedar picket, Reeds board-01", 11.811),
+        ("offcut of cedar picket, Gulls board-01", 9.8425),
     ]
     assert entries(again)[0]["taken"] == [{"by": OTHER, "count": 2}, {"by": MINE, "count": 1}]
     # With nothing left and nothing taken, only the other job's lines remain beside the user's.
@@ -137,7 +137,7 @@ def test_any_end_of_file_and_of_lines(tail, newline, start):
     assert new.replace(b'taken = [{ by = "Gulls (gull.toml)", count = 2 }]' + newline, b"").startswith(old)
     assert new.count(b"\n") == new.count(newline)
     assert change(new, left(400), cedar_picket=2) == new
-    assert [one["name"] for one in entries(new)][2] == "rest of cedar picket, Gulls board-01"
+    assert [one["name"] for one in entries(new)][2] == "offcut of cedar picket, Gulls board-01"
 
 
 def test_utf_16_stays_utf_16():
@@ -159,8 +159,8 @@ def test_names_in_use_get_a_number():
     same_title = replace(kept(left(300), mark="Gulls (copy.toml)"))
     two = changed(one, same_title, name="shed.toml")
     assert [entry["name"] for entry in entries(two)][2:] == [
-        "rest of cedar picket, Gulls board-01",
-        "rest of cedar picket, Gulls board-01 (2)",
+        "offcut of cedar picket, Gulls board-01",
+        "offcut of cedar picket, Gulls board-01 (2)",
     ]
     assert changed(two, same_title, name="shed.toml") == two
 

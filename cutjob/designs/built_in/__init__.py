@@ -1,1 +1,1 @@
-"""The designs that come with the program, a module each; `designs.catalogue` names them."""
+"""The designs that come with the program, one module each; `designs.catalogue` names them."""

@@ -1,14 +1,13 @@
 """A bundle of laths or sticks of graded lengths, strung level below one another on two cords, and a small star below.
 
 Laths are cut and bored on the machine; round sticks are sawn off and bored by hand. A cord runs through a hole near
-each end, with a knot under every piece: upright, or leaning with the ends as they draw in. The star is made of equal
-laths, each from one tip to another, tied or glued where they cross.
+each end, with a knot under every piece. The cords are vertical, or lean inward as the pieces get shorter. The star is
+made of equal laths, each from one tip to another, tied or glued where they cross.
 
-What can be changed of a bundle of laths or sticks, and its sizes: proportions of our own.
+The sizes are proportions of our own.
 
-How a bundle hangs: its cords with their knots, and the star of equal laths below. mm.
-
-Heights are those above the underside of the lowest piece.
+The module also draws how a bundle hangs: its cords with their knots, and the star below. mm. Heights are measured from
+the underside of the lowest piece.
 """
 
 from __future__ import annotations
@@ -20,6 +19,7 @@ from dataclasses import dataclass, replace
 
 from shapely import LineString
 
+from cutjob.counting import counted
 from cutjob.designs.built_in.graded_series import graded, lengths_of, ruled, runs_out
 from cutjob.designs.built_in.plate import rounded_rectangle
 from cutjob.designs.design import LEAST_WALL, BuildContext, Design, clear
@@ -34,16 +34,22 @@ BUNDLE_PARAMETERS = (
     Parameter(
         name="of",
         kind="choice",
-        help="laths cut on the machine, round sticks, or strips only sawn to length",
+        help="laths cut on the machine, round sticks, or strips that are only sawn to length",
         choices=("laths", "sticks", "strips"),
         default="laths",
     ),
-    Parameter(name="tiers", kind="count", help="how many pieces hang below one another", least=1, greatest=60),
+    Parameter(name="tiers", kind="count", help="number of pieces, one below the other", least=1, greatest=60),
     Parameter(name="longest", kind="length", help="length of the lowest piece", least=20.0, greatest=3000.0),
     Parameter(name="shortest", kind="length", help="length of the top piece", least=10.0, greatest=3000.0),
-    Parameter(name="step", kind="length", help="what each piece is shorter than the one below", least=0, greatest=1000),
-    Parameter(name="width", kind="length", help="of a lath or strip", least=5.0, greatest=200.0, default="3/4 in"),
-    Parameter(name="rounding", kind="length", help="of a lath's corners", least=0.0, greatest=100.0, default="3/16 in"),
+    Parameter(
+        name="step", kind="length", help="how much shorter each piece is than the one below", least=0, greatest=1000
+    ),
+    Parameter(
+        name="width", kind="length", help="width of a lath or strip", least=5.0, greatest=200.0, default="3/4 in"
+    ),
+    Parameter(
+        name="rounding", kind="length", help="radius of a lath's corners", least=0.0, greatest=100.0, default="3/16 in"
+    ),
     Parameter(
         name="stick", kind="length", help="diameter of a round stick", least=4.0, greatest=80.0, default="1/2 in"
     ),
@@ -52,35 +58,53 @@ BUNDLE_PARAMETERS = (
     Parameter(
         name="top_gap",
         kind="length",
-        help="bare cord below the top piece, where gaps close towards it; default: as all the others",
+        help="bare cord below the top piece, where gaps get smaller upwards; default: all gaps are equal",
         least=0.0,
         greatest=500.0,
     ),
-    Parameter(name="hole", kind="length", help="of the cords", least=1.0, greatest=30.0, default="1/4 in"),
-    Parameter(name="holes_apart", kind="length", help="between the two cords: upright", least=5.0, greatest=3000.0),
+    Parameter(
+        name="hole",
+        kind="length",
+        help="diameter of the holes for the cords",
+        least=1.0,
+        greatest=30.0,
+        default="1/4 in",
+    ),
+    Parameter(
+        name="holes_apart",
+        kind="length",
+        help="distance between the two cords, which are vertical",
+        least=5.0,
+        greatest=3000.0,
+    ),
     Parameter(
         name="holes_share",
         kind="number",
-        help="between the two holes, as a share of a piece's length: the cords lean",
+        help="distance between the two holes, as a share of a piece's length, so that the cords lean",
         least=0.05,
         greatest=0.98,
     ),
-    Parameter(name="knot", kind="length", help="cord a knot takes", least=0.0, greatest=200.0, default="1 in"),
+    Parameter(name="knot", kind="length", help="length of cord for a knot", least=0.0, greatest=200.0, default="1 in"),
     Parameter(
         name="hanger",
         kind="length",
-        help="cord above the top piece, of each of the two",
+        help="length of each cord above the top piece",
         least=0.0,
         greatest=3000.0,
         default="8 in",
     ),
     Parameter(
-        name="star_tips", kind="count", help="tips of a star of equal laths; 0: none", least=0, greatest=24, default=0
+        name="star_tips",
+        kind="count",
+        help="tips of a star of equal laths; 0 for no star",
+        least=0,
+        greatest=24,
+        default=0,
     ),
     Parameter(
         name="star_skip",
         kind="count",
-        help="each lath of the star runs to the tip that many further round",
+        help="each lath of the star runs to the tip this many places further round",
         least=1,
         greatest=11,
         default=2,
@@ -114,16 +138,16 @@ BUNDLE_SIZES: Mapping[str, Mapping[str, object]] = {
 }
 
 
-_KNOT = 3.5  # across a knot, of the cord's thickness: wider than the hole. Common practice, no source
+_KNOT = 3.5  # width of a knot in cord thicknesses; wider than the hole. Common practice, no source
 _MOST_MITRE = 2.0
 
 
 def star_of_sticks(*, tips: int, skip: int, stick: float) -> tuple[float, float]:
     """Return the diameter of the circle through the tips, mm, and the angle between the two sticks of a tip, degrees.
 
-    Each stick of length `stick` runs from a tip to the one `skip` further round: by the law of cosines
-    stick^2 = 2 R^2 (1 - cos(2 pi skip / tips)), and two that meet see an arc of 2 pi (tips - 2 skip) / tips, of which
-    the angle at the tip is half.
+    Each stick of length `stick` runs from a tip to the one `skip` further round. By the law of cosines
+    stick^2 = 2 R^2 (1 - cos(2 pi skip / tips)). The two sticks of a tip enclose an arc of 2 pi (tips - 2 skip) / tips;
+    the angle at the tip is half of that.
     """
     turn = 2 * math.pi * skip / tips
     return 2 * stick / math.sqrt(2 * (1 - math.cos(turn))), 180.0 * (tips - 2 * skip) / tips
@@ -132,8 +156,8 @@ def star_of_sticks(*, tips: int, skip: int, stick: float) -> tuple[float, float]
 def cord_stands(
     apart: Sequence[float], *, thick: float, gaps: Sequence[float], cord: float, knot: float, hanger: float
 ) -> tuple[Stand, ...]:
-    """Return both cords, `cord` thick, through the holes `apart` of each piece, with a knot under each piece and their
-    upper ends, `hanger` long above the top piece, brought together where they reach.
+    """Return both cords, `cord` thick, through the holes `apart` of each piece, with a knot under each piece. Their
+    upper ends, `hanger` long above the top piece, meet where they are long enough.
     """
     feet = [place * thick + sum(gaps[:place]) for place in range(len(apart))]
     stands = []
@@ -156,7 +180,9 @@ def cord_stands(
 def star_stands(
     laths: Sequence[ShapedPart], *, tips: int, skip: int, top: float, thick: float, cord: float
 ) -> tuple[Stand, ...]:
-    """Return the star's laths as they lie over one another, the uppermost joint `top` above the floor, and its cord."""
+    """Return the star's laths, one over the other, with the highest joint `top` above the floor,
+    and the star's cord.
+    """
     if not laths:
         return ()
     _, _, stick, width = laths[0].region.bounds
@@ -176,7 +202,7 @@ def star_stands(
 
 
 def lifted(stands: Sequence[Stand]) -> tuple[Stand, ...]:
-    """Return the stands moved up so that the lowest wood is at the floor."""
+    """Return the stands moved up so that the lowest wood is on the floor."""
     feet = [
         stand.foot + (stand.outline.bounds[1] if stand.seen == "face" else 0.0)
         for stand in stands
@@ -202,13 +228,15 @@ class _Plan:
 
     lengths: tuple[float, ...]
     gaps: tuple[float, ...]
-    apart: tuple[float, ...]  # between the two holes of each piece
-    thick: float  # of each piece along the cord
-    of: str  # laths, sticks or strips
+    apart: tuple[float, ...]  # distance between the two holes, for each piece
+    thick: float  # thickness of each piece along the cord
+    of: str  # kind of the pieces: laths, sticks or strips
 
     @property
     def cord(self) -> float:
-        """Of one cord from the lowest hole to the highest: through every piece, and slantwise between the pieces."""
+        """The length of one cord from the lowest hole to the highest: through every piece, and at a
+        slant between them.
+        """
         return self.thick * len(self.lengths) + sum(
             math.hypot(gap, (low - high) / 2)
             for gap, (low, high) in zip(self.gaps, itertools.pairwise(self.apart), strict=True)
@@ -239,7 +267,7 @@ def build_bundle(values: Values, context: BuildContext) -> Build:
     cord = plan.cord + knots * values.number("knot") + values.number("hanger")
     facts = [
         ("hangs from the lowest piece to the highest", plan.thick * len(plan.lengths) + sum(plan.gaps)),
-        (f"cord, each of two with {knots} knots", cord),
+        (f"cord, each of two with {counted(knots, 'knot')}", cord),
         *((f"holes of {_name(i, plan)}: from either end", _from_end(i, plan)) for i in range(len(plan.lengths))),
         *star_facts,
         *([("star: cord from the lowest piece to the tip", values.number("gap"))] if star else ()),
@@ -340,7 +368,7 @@ def _hole_problems(values: Values, context: BuildContext) -> list[Problem]:
         least, most = hole + LEAST_WALL, length - hole - 2 * LEAST_WALL
         if clear(least, apart) and clear(apart, most):
             continue
-        # The shortest piece settles both limits.
+        # The shortest piece sets both limits.
         shortest = min(plan.lengths)
         most = shortest - hole - 2 * LEAST_WALL
         if key == "holes_apart":
@@ -361,7 +389,7 @@ def _star_problems(values: Values, context: BuildContext) -> list[Problem]:
         return []
     if tips < 5 or not 2 <= skip < tips / 2:
         most = math.ceil(tips / 2) - 1
-        message = f"sticks from each of {tips} tips to the {skip}. next make no star"
+        message = f"with {tips} tips, sticks to the tip {skip} places further round make no star"
         advice = f"skip 2 to {most}" if most >= 2 else "at least 5 tips"
         return [context.problem("star_skip" if tips >= 5 else "star_tips", message, advice)]
     width, stick = values.number("width"), values.number("star_stick")
@@ -408,7 +436,7 @@ def _star(values: Values) -> tuple[tuple[ShapedPart, ...], tuple[tuple[str, floa
     if not tips:
         return (), ()
     width = values.number("width")
-    # The joints are on the middle lines, so that a lath runs on by half its width at both tips.
+    # The joints are on the middle lines, so a lath extends beyond both tips by half its width.
     across, angle = star_of_sticks(tips=tips, skip=skip, stick=stick - width)
     region = Region(rounded_rectangle(stick, width, radius=min(values.number("rounding"), width / 2)))
     laths = tuple(ShapedPart(name=f"star lath {place}", region=region, may_mirror=True) for place in range(1, tips + 1))
@@ -443,7 +471,7 @@ def _name(index: int, plan: _Plan) -> str:
     return f"{plan.of.removesuffix('s')} {index + 1}"
 
 
-# A cord that slips through its hole easily, as a share of the hole. Common practice, no source.
+# Thickness of a cord that slips easily through its hole, as a share of the hole. Common practice, no source.
 _CORD_SHARE = 0.4
 
 BUNDLE = Design(

@@ -1,7 +1,7 @@
 """A cradle that holds a rod while it is drilled square through its middle: cheeks with a notch, on a plate.
 
-A rod of radius r in a notch of 90 degrees rests on its two sides, its centre r x root 2 above the notch's bottom. The
-notch is cut so deep that the rod's centre lies level with the cheeks' upper edges.
+A rod of radius r in a notch of 90 degrees touches both sides of it; its centre is r x root 2 above the notch's bottom.
+The notch is so deep that the rod's centre is level with the cheeks' upper edges.
 """
 
 from __future__ import annotations
@@ -16,17 +16,17 @@ from cutjob.geometry.contour import Region, polyline, rectangle
 from cutjob.geometry.segment import Line, Point
 from cutjob.parts.part import Build, Hole, Mark, Pocket, ShapedPart, Stand
 
-_MARK_INSET = 5.0  # mm between a mark and the edge: a cutter of 3/8 in does not nick it
-_OVER_EDGE = 3.0  # mm a dado is drawn past the plate's edges, where it runs out
+_MARK_INSET = 5.0  # mm between a mark and the edge, so that a cutter of 3/8 in does not nick the edge
+_OVER_EDGE = 3.0  # mm a dado is drawn past the plate's edges, so that it runs out
 
 
 def notch_depth(diameter: float) -> float:
-    """Return how deep a notch of 90 degrees is for a rod whose centre lies level with its upper edge, mm."""
+    """Return the depth of a notch of 90 degrees for a rod whose centre is level with the notch's upper edge, mm."""
     return diameter / math.sqrt(2)
 
 
 def build_drilling_cradle(values: Values, context: BuildContext) -> Build:
-    """Return a plate and two cheeks. Raises InputError when the notch or the dados leave no wood."""
+    """Return a plate and two cheeks. Raises InputError where the notch or the dados leave no wood."""
     rod, hole, length, width = (values.number(key) for key in ("rod", "hole", "length", "width"))
     height, apart, dado, play = (values.number(key) for key in ("height", "apart", "dado", "play"))
     depth, slot = notch_depth(rod), context.thickness + play
@@ -36,7 +36,7 @@ def build_drilling_cradle(values: Values, context: BuildContext) -> Build:
         problems.append(context.problem("hole", message, f"at most {context.at_most(rod - 2 * LEAST_WALL)}"))
     need = depth + dado + _LEAST_BELOW
     if not clear(need, height):
-        message = f"cheeks of {context.length(height)} are cut through by a notch of {context.length(depth)}"
+        message = f"a notch of {context.length(depth)} cuts through cheeks of {context.length(height)}"
         problems.append(context.problem("height", message, f"at least {context.at_least(need)}"))
     if not clear(2 * depth + 2 * _LEAST_BELOW, width):
         message = f"{context.length(width)} leaves no wood beside a notch {context.length(2 * depth)} wide"
@@ -72,7 +72,7 @@ def build_drilling_cradle(values: Values, context: BuildContext) -> Build:
     facts = (
         ("notch depth, sides at 45 degrees", depth),
         ("rod's centre above the plate", height - dado),
-        ("stop for the rod's end: half the rod's length from the middle hole; greatest without an extension", middle),
+        ("stop for the rod's end: half the rod's length from the middle hole; at most, without an extension", middle),
     )
     return Build(
         shaped=(plate, *cheeks),
@@ -82,7 +82,7 @@ def build_drilling_cradle(values: Values, context: BuildContext) -> Build:
 
 
 def _stands(plate: ShapedPart, cheek: Region, *, dado: float, thickness: float) -> tuple[Stand, ...]:
-    """Seen along the rod: the cheeks one behind the other, behind the plate's end."""
+    """The view along the rod: the cheeks one behind the other, behind the plate's end."""
     _, _, length, width = plate.region.bounds
     cheeks = [
         Stand(
@@ -111,7 +111,7 @@ def _cheek(*, width: float, height: float, depth: float) -> list[Point]:
     return [(0.0, 0.0), (width, 0.0), (width, height), *notch, (0.0, height)]
 
 
-# Wood under and beside a notch that stays stiff under the drill, mm. Common practice, no source.
+# Least wood under and beside a notch, so that it stays stiff under the drill, mm. Common practice, no source.
 _LEAST_BELOW = 10.0
 
 DRILLING_CRADLE = Design(
@@ -120,17 +120,28 @@ DRILLING_CRADLE = Design(
     parameters=(
         Parameter(name="rod", kind="length", help="diameter of the rods it holds", least=4.0, greatest=80.0),
         Parameter(name="hole", kind="length", help="diameter of the drill", least=1.0, greatest=60.0),
-        Parameter(name="length", kind="length", help="of the plate, along the rod", least=50.0, greatest=1500.0),
-        Parameter(name="width", kind="length", help="of the plate and the cheeks", least=30.0, greatest=600.0),
+        Parameter(name="length", kind="length", help="length of the plate, along the rod", least=50.0, greatest=1500.0),
+        Parameter(name="width", kind="length", help="width of the plate and the cheeks", least=30.0, greatest=600.0),
         Parameter(
-            name="height", kind="length", help="of the cheeks, with what stands in the dados", least=20, greatest=300
+            name="height",
+            kind="length",
+            help="height of the cheeks, with the part in the dados",
+            least=20,
+            greatest=300,
         ),
-        Parameter(name="apart", kind="length", help="between the cheeks, for the drill", least=5.0, greatest=500.0),
+        Parameter(
+            name="apart", kind="length", help="distance between the cheeks, for the drill", least=5.0, greatest=500.0
+        ),
         Parameter(
             name="dado", kind="length", help="depth of the cheeks' dados", least=1.0, greatest=50.0, default="3/16 in"
         ),
         Parameter(
-            name="play", kind="length", help="what a dado is wider than the board", least=0.0, greatest=2, default=0.2
+            name="play",
+            kind="length",
+            help="how much wider than the board a dado is",
+            least=0.0,
+            greatest=2,
+            default=0.2,
         ),
     ),
     sizes={

@@ -1,10 +1,8 @@
 """A board on two feet let into dados across its underside, screwed from above through counterbored holes.
 
-Board thickness + foot - dado = height, solved for whichever is missing. The board lies with its underside up on the
-machine, which cuts the dados and the screw holes; the counterbores are on the other face and drilled by hand. Feet are
-as thick as the board, so they can be ripped from its own edge.
-
-What can be changed of a footed board, and its sizes.
+Board thickness + foot - dado = height, solved for the value that is missing. The machine cuts the dados and the screw
+holes with the board's underside up; the counterbores are on the other face and drilled by hand. Feet are as thick as
+the board, so they can be ripped from its own edge.
 """
 
 from __future__ import annotations
@@ -25,58 +23,69 @@ from cutjob.parts.part import BoughtPart, Build, HandHole, Hole, Pocket, SawnPar
 USUAL_FOOT = 31.75
 
 FOOTED_BOARD_PARAMETERS = (
-    Parameter(name="length", kind="length", help="of the board, along the grain", least=60.0, greatest=3000.0),
-    Parameter(name="width", kind="length", help="of the board, and length of the feet", least=30.0, greatest=1500.0),
+    Parameter(name="length", kind="length", help="length of the board, along the grain", least=60.0, greatest=3000.0),
+    Parameter(
+        name="width", kind="length", help="width of the board, and length of the feet", least=30.0, greatest=1500.0
+    ),
     Parameter(
         name="end_cut_length",
         kind="length",
-        help="of a piece that board and feet are cut out of on the machine, as large as they can be, instead of length "
-        "and width",
+        help="length of an end cut from which the machine cuts board and feet, as large as possible; instead of "
+        "length and width",
         least=60.0,
         greatest=3000.0,
     ),
-    Parameter(name="end_cut_width", kind="length", help="of that piece", least=30.0, greatest=1500.0),
+    Parameter(name="end_cut_width", kind="length", help="width of the end cut", least=30.0, greatest=1500.0),
     Parameter(
         name="kerf",
         kind="length",
-        help="what is lost between board and feet; default, and never less: the job's gap",
+        help="wood lost between board and feet; default: the job's gap, the least allowed",
         least=0.5,
         greatest=25.4,
     ),
     Parameter(
         name="end_cut_margin",
         kind="length",
-        help="what is lost at each edge of the end cut; default, and never less: the job's edge_margin",
+        help="wood lost at each edge of the end cut; default: the job's edge_margin, the least allowed",
         least=0.0,
         greatest=100.0,
     ),
     Parameter(
         name="height",
         kind="length",
-        help="over all: board + foot - dado; leave out one of the three, it is worked out",
+        help="overall height: board + foot - dado; leave out one of height, foot and dado, and it is worked out",
         least=10.0,
         greatest=600.0,
     ),
-    Parameter(name="foot", kind="length", help="height of a foot with what lies in the dado", least=5.0, greatest=500),
+    Parameter(name="foot", kind="length", help="height of a foot, with the part in the dado", least=5.0, greatest=500),
     Parameter(name="dado", kind="length", help="depth of the dados", least=1.0, greatest=60.0),
     Parameter(
         name="play",
         kind="length",
-        help="what a dado is wider than the board is thick",
+        help="how much wider a dado is than the board is thick",
         least=0.0,
         greatest=3.0,
         default=0.2,
     ),
-    Parameter(name="feet_in", kind="length", help="from each end to the foot", least=5.0, greatest=1000.0),
+    Parameter(name="feet_in", kind="length", help="distance from each end to the foot", least=5.0, greatest=1000.0),
     Parameter(
         name="feet",
         kind="choice",
-        help="cut: on the machine with the board; sawn: ripped out of a blank off the board's end at the saw",
+        help="cut: by the machine, with the board; sawn: ripped at the saw from a blank off the board's end",
         choices=("cut", "sawn"),
         default="cut",
     ),
-    Parameter(name="screws", kind="count", help="screws in each foot; 0: glued only", least=0, greatest=20, default=2),
-    Parameter(name="screw", kind="length", help="hole for a screw's shank", least=2.0, greatest=15.0, default="1/4 in"),
+    Parameter(
+        name="screws", kind="count", help="screws in each foot; 0 for glue only", least=0, greatest=20, default=2
+    ),
+    Parameter(
+        name="screw",
+        kind="length",
+        help="diameter of the hole for a screw's shank",
+        least=2.0,
+        greatest=15.0,
+        default="1/4 in",
+    ),
     Parameter(
         name="counterbore",
         kind="length",
@@ -102,7 +111,7 @@ FOOTED_BOARD_SIZES: Mapping[str, Mapping[str, object]] = {
 }
 
 
-_OVER_EDGE = 3.0  # mm a dado is drawn past the board's edges, where it runs out
+_OVER_EDGE = 3.0  # mm a dado is drawn past the board's edges, so that it runs out
 _SAME = 1e-6
 
 
@@ -115,17 +124,17 @@ class _Plan:
     height: float
     foot: float
     dado: float
-    strips: int  # beside the board on an end cut, for the feet; 0 where none is given
-    between: float  # board and strips
-    margin: float  # at the end cut's edges
+    strips: int  # number of strips for the feet beside the board on an end cut; 0 without an end cut
+    between: float  # wood lost between board and strips
+    margin: float  # wood lost at the end cut's edges
 
 
 def heights(
     thickness: float, *, height: float | None, foot: float | None, dado: float | None
 ) -> tuple[float, float, float]:
-    """Return overall height, foot and dado, mm, by thickness + foot - dado = height for the one not given.
+    """Return overall height, foot and dado, mm; a missing one is worked out by thickness + foot - dado = height.
 
-    Where two or more are missing a dado of a fifth of the thickness and the usual foot stand in.
+    Where two or more are missing, the dado is a fifth of the thickness and the foot has its usual height.
     """
     if height is not None and foot is not None:
         return height, foot, thickness + foot - height if dado is None else dado
@@ -137,13 +146,13 @@ def heights(
 
 
 def from_end_cut(length: float, width: float, *, foot: float, kerf: float) -> tuple[float, float, int]:
-    """Return length and width of the widest board that an end cut gives together with both its feet, and the number
-    of strips beside it that hold them, mm; `kerf` is lost between any two.
+    """Return length and width of the widest board that can be cut from an end cut with both its feet, mm, and the
+    number of strips for the feet beside it; `kerf` is lost between any two pieces.
 
-    Each foot is as long as the board is wide: end to end they lie in one strip, or each in its own.
+    Each foot is as long as the board is wide. The two are in one strip, end to end, or each in its own strip.
     """
     one = min(width - foot - kerf, (length - kerf) / 2)
-    two = min(width - 2 * (foot + kerf), length)  # no foot is longer than its strip
+    two = min(width - 2 * (foot + kerf), length)  # a foot can't be longer than its strip
     return (length, one, 1) if one >= two else (length, two, 2)
 
 
@@ -198,11 +207,11 @@ def _plan(values: Values, context: BuildContext) -> _Plan:
 
 def _height_problems(values: Values, plan: _Plan, context: BuildContext) -> list[Problem]:
     thick = context.thickness
-    sum_text = f"{context.length(thick)} + {context.length(plan.foot)} - {context.length(plan.dado)}"
+    formula = f"{context.length(thick)} + {context.length(plan.foot)} - {context.length(plan.dado)}"
     comes = thick + plan.foot - plan.dado
     if abs(comes - plan.height) > _SAME:
-        message = f"{sum_text} comes to {context.length(comes)}, not {context.length(plan.height)}"
-        return [context.problem("height", message, "leave out one of height, foot and dado: it is worked out")]
+        message = f"{formula} gives {context.length(comes)}, not {context.length(plan.height)}"
+        return [context.problem("height", message, "leave out one of height, foot and dado, and it is worked out")]
     deepest = thick - LEAST_FLOOR
     if not (clear(1.0, plan.dado) and clear(plan.dado, deepest)):
         key = "dado" if values.has("dado") else "height"
@@ -213,7 +222,7 @@ def _height_problems(values: Values, plan: _Plan, context: BuildContext) -> list
         return [context.problem(key, message, advice)]
     if not clear(plan.dado + _LEAST_FOOT, plan.foot):
         key = "foot" if values.has("foot") else "height"
-        message = f"a foot of {context.length(plan.foot)} hardly stands out of a dado of {context.length(plan.dado)}"
+        message = f"a foot of {context.length(plan.foot)} is hardly higher than its dado of {context.length(plan.dado)}"
         enough = plan.dado + _LEAST_FOOT if key == "foot" else thick + _LEAST_FOOT
         return [context.problem(key, message, f"at least {context.at_least(enough)}")]
     return []
@@ -223,19 +232,19 @@ def _size_problems(values: Values, plan: _Plan, context: BuildContext) -> list[P
     given = [values.has(key) for key in ("end_cut_length", "end_cut_width")]
     if any(given) and not all(given):
         missing = "end_cut_width" if given[0] else "end_cut_length"
-        return [context.problem(missing, "is not given", "an end cut has a length and a width")]
+        return [context.problem(missing, "is not given", "an end cut needs a length and a width")]
     if plan.strips and values.word("feet") == "sawn":
-        message = "an end cut is reckoned for the machine to cut board and feet out of it"
+        message = "the machine cuts board and feet from an end cut, so feet can't be sawn"
         return [context.problem("feet", message, "leave it out, or give length and width instead of an end cut")]
     if not any(given):
         missing_keys = [key for key in ("length", "width") if not values.has(key)]
         if missing_keys:
             return [context.problem(key, "is not given", "write a length") for key in missing_keys]
     if not clear(_LEAST_WIDTH, plan.width):
-        # Of an end cut the board's width is rounded down.
+        # The width of a board from an end cut is rounded down.
         need = context.ruled_up(_LEAST_WIDTH) + plan.foot + plan.between + 2 * plan.margin
         key = "end_cut_width" if any(given) else "width"
-        message = f"only {context.length(max(plan.width, 0.0))} of width is left for the board"
+        message = f"only {context.length(max(plan.width, 0.0))} of the width is left for the board"
         least = need if any(given) else _LEAST_WIDTH
         return [context.problem(key, message, f"at least {context.at_least(least)}, or a lower foot")]
     inset, slot = values.number("feet_in"), _slot(values, context)
@@ -264,7 +273,7 @@ def _screw_problems(values: Values, plan: _Plan, context: BuildContext) -> list[
         problems.append(context.problem("counterbore", message, f"at least {context.at_least(screw + 1.0)}"))
     deepest = context.thickness - plan.dado - LEAST_FLOOR
     if not clear(depth, deepest):
-        message = f"{context.length(depth)} leaves no wood under the screws' heads over the dado"
+        message = f"{context.length(depth)} leaves no wood between the screws' heads and the dado"
         fits = f"at most {context.at_most(deepest)}, or " if deepest >= 0.5 else ""
         problems.append(context.problem("counterbore_depth", message, f"{fits}a shallower dado"))
     if not clear(count * (wide + LEAST_WALL) + LEAST_WALL, plan.width):
@@ -302,9 +311,7 @@ def _board(values: Values, plan: _Plan, context: BuildContext) -> ShapedPart:
 
 def _counterbores(values: Values, context: BuildContext) -> tuple[HandHole, ...]:
     wide, depth = values.number("counterbore"), values.number("counterbore_depth")
-    note = (
-        "counterbore into the upper face about each screw hole; drill on into the feet with the screw's core diameter"
-    )
+    note = "counterbore each screw hole in the upper face; drill on into the feet with the screw's core diameter"
     return (HandHole(part="board", diameter=wide, depth=depth, note=note),) * (2 * values.count("screws"))
 
 
@@ -315,7 +322,7 @@ def _screws(values: Values, context: BuildContext) -> tuple[BoughtPart, ...]:
 
 
 def _stands(values: Values, plan: _Plan, *, thickness: float) -> tuple[Stand, ...]:
-    """Seen along the feet: two ends of feet under the board's edge."""
+    """The view along the feet: two ends of feet under the board's edge."""
     middle, slot = plan.length / 2, thickness + values.number("play")
     first = values.number("feet_in") + slot / 2
     foot = Region(rectangle(thickness, plan.foot))
@@ -347,7 +354,7 @@ def _stands(values: Values, plan: _Plan, *, thickness: float) -> tuple[Stand, ..
 
 
 def _notched(length: float, thickness: float, dados: Sequence[float], *, slot: float, dado: float) -> list[Point]:
-    """The board's edge, with the dados in its underside that run out there."""
+    """The board's edge, with the ends of the dados in its underside."""
     points: list[Point] = [(0.0, 0.0)]
     for at in sorted(dados):
         left, right = at - slot / 2, at + slot / 2
@@ -355,7 +362,7 @@ def _notched(length: float, thickness: float, dados: Sequence[float], *, slot: f
     return [*points, (length, 0.0), (length, thickness), (0.0, thickness)]
 
 
-_LEAST_FOOT = 3.0  # mm a foot stands out of its dado: less is no foot
+_LEAST_FOOT = 3.0  # mm, how far a foot must stand out of its dado
 _LEAST_WIDTH = 30.0  # mm
 _FEET_LIE = {1: "both feet beside it, end to end: width", 2: "the feet beside it, one beside the other: width of each"}
 

@@ -1,15 +1,11 @@
-"""How a graded stack stands: the height of every part above the floor, from the base up. mm.
+"""The heights of a graded stack's parts above the floor, its stops, and the outlines of its pieces. mm.
 
-The rod runs from the underside of the base into the topper, and sets every height.
+The rod runs from the underside of the base into the topper; heights are measured along it. Stops are holes for tacks in
+the rod, one under each piece.
 
-Stops of a graded stack: holes for tacks in the rod, one under each piece, at measured heights. mm.
-
-How much wood stands round a hole of a part.
-
-A piece's outline from the pins of its two edges: batten curves, the same on both sides of the centre.
-
-Pins are shares [of the half length from the centre 0 to the tip 1, of the height]. A strip's curve scales with its
-pins in each direction, so one look at the shares tells for pieces of every size where the edges cross.
+A piece's outline follows the pins of its two edges: batten curves, the same on both sides of the centre. Pins are
+shares [of the half length from the centre 0 to the tip 1, of the height]. A strip's curve scales with its pins in each
+direction, so one check of the shares shows for pieces of every size where the edges cross.
 """
 
 from __future__ import annotations
@@ -34,7 +30,7 @@ from cutjob.tolerances import TOLERANCES
 
 
 def stop_problems(values: Values, context: BuildContext, *, gaps: Sequence[float], rod: float) -> list[Problem]:
-    """Return what is wrong with closing gaps, with where pieces turn flat beneath, and with the tacks."""
+    """Return the problems with gaps that close upwards, with `flat_from`, and with the tacks."""
     problems = []
     gap, tiers, stop = values.number("gap"), values.count("tiers"), values.number("stop")
     if values.has("top_gap") and values.number("top_gap") > gap:
@@ -42,7 +38,7 @@ def stop_problems(values: Values, context: BuildContext, *, gaps: Sequence[float
         problems.append(context.problem("top_gap", message, f"gaps close upwards: at most {context.length(gap)}"))
     if values.has("flat_from") and values.count("flat_from") > tiers:
         message = f"there is no piece {values.count('flat_from')}"
-        problems.append(context.problem("flat_from", message, f"at most {tiers}, the top piece"))
+        problems.append(context.problem("flat_from", message, f"write at most {tiers}, the top piece"))
     if not values.yes("stops"):
         return problems
     if gaps and not clear(stop, min(gaps)):
@@ -65,9 +61,9 @@ def stop_holes(
     on_rod: Sequence[float],
     gaps: Sequence[float],
 ) -> list[HandHole]:
-    """Return a hole for a tack under each piece: `first` is the height of the lowest one's underside on the rod.
+    """Return a hole for a tack under each piece; `first` is the height of the lowest piece's underside on the rod.
 
-    A piece that lies on the base, or nearly, needs none.
+    A piece that lies on the base, or almost on it, needs no tack.
     """
     stop = values.number("stop")
     starts = itertools.accumulate((covered + gap for covered, gap in zip(on_rod, gaps, strict=False)), initial=first)
@@ -87,7 +83,8 @@ def stop_holes(
 def wood_around(region: Region, hole: Hole) -> float:
     """Return the least wood in mm between a hole's edge and the region's, negative where the hole breaks out.
 
-    The region is taken as a polygon within the chord tolerance, which is subtracted: never more wood than there is.
+    The region is taken as a polygon within the chord tolerance, which is subtracted, so that the result is never too
+    large.
     """
     polygon, centre = to_polygon(region), ShapelyPoint(hole.at)
     off = float(polygon.boundary.distance(centre))
@@ -95,7 +92,7 @@ def wood_around(region: Region, hole: Hole) -> float:
 
 
 _SAMPLES = 2000
-# A tip that comes to a point needs edges that still part by this much per length: about 3 degrees.
+# Edges that meet in a point at the tip must open by at least this much per length: about 3 degrees.
 _LEAST_POINT_SLOPE = 0.05
 
 
@@ -113,13 +110,15 @@ class Edges:
 
     @property
     def curved(self) -> bool:
-        """True when an edge is a curve and not one straight line."""
+        """True where an edge is a curve, not one straight line."""
         return not (_level(self.bottom) and _level(self.top))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ThinPlace:
-    """Where the edges leave too little wood: share of the half length, and the wood as a share of the height."""
+    """A place with too little wood between the edges: its share of the half length, and the wood's
+    share of the height.
+    """
 
     along: float
     wood: float
@@ -132,9 +131,9 @@ def strip(pins: Sequence[Pin], *, half: float, height: float) -> Batten:
 
 
 def thin_places(edges: Edges, *, half: float, height: float, least: float) -> list[ThinPlace]:
-    """Return where the top comes nearer to the bottom than `least` mm, or falls below it; the worst place first.
+    """Return the places where the top edge is less than `least` mm above the bottom edge; the worst place first.
 
-    Edges may draw together towards the tip, and meet there in a point that is not too slender.
+    Edges may come together towards the tip, and meet there in a point that is not too slender.
     """
     wood, closing = _wood(edges)
     thin = [
@@ -151,7 +150,9 @@ def thin_places(edges: Edges, *, half: float, height: float, least: float) -> li
 
 @lru_cache(maxsize=32)
 def _wood(edges: Edges) -> tuple[tuple[float, ...], float]:
-    """Return the wood between the edges at equal steps, and how fast they close at the tip, for a piece of 1 by 1."""
+    """Return the wood between the edges at equal steps, and the rate at which they close at the tip, for a 1 by 1
+    piece.
+    """
     bottom, top = strip(edges.bottom, half=1, height=1), strip(edges.top, half=1, height=1)
     places = (step / _SAMPLES for step in range(_SAMPLES + 1))
     return tuple(top.y(x) - bottom.y(x) for x in places), bottom.slope(1.0) - top.slope(1.0)
@@ -160,8 +161,8 @@ def _wood(edges: Edges) -> tuple[tuple[float, ...], float]:
 def piece_region(edges: Edges, *, length: float, height: float, deviation: float) -> Region:
     """Return the region of a piece, centred on x = 0, within `deviation` mm of its two strips.
 
-    The edges run to upright ends at the tips. The right half is fitted and mirrored, so both sides are equal.
-    Raises CurveFitError where the curve can't be met.
+    The edges run to vertical ends at the tips. The right half is fitted and mirrored, so both sides are equal.
+    Raises CurveFitError where no fit is near enough to the curve.
     """
     half = length / 2
     bottom = _edge(edges.bottom, half=half, height=height, deviation=deviation)
@@ -181,7 +182,7 @@ def _edge(pins: tuple[Pin, ...], *, half: float, height: float, deviation: float
 
 
 def _mirrored(segment: Segment) -> Segment:
-    """The segment's mirror image about x = 0, run from left to right like the segment."""
+    """The segment's mirror image about x = 0, from left to right like the segment."""
     (x0, y0), (x1, y1) = segment.start, segment.end
     if isinstance(segment, Line):
         return Line((-x1, y1), (-x0, y0))
@@ -193,7 +194,7 @@ def _level(pins: tuple[Pin, ...]) -> bool:
     return all(share == pins[0][1] for _, share in pins)
 
 
-# A base of no width of its own is as wide as the board it is sawn off, which a design does not know: drawn as a picket.
+# A base without a width is as wide as its board, which a design does not know. It is drawn as wide as a common picket.
 _BASE_WIDTH = 140.0
 
 
@@ -210,10 +211,10 @@ def stack_stands(
     thickness: float,
     topper: tuple[ShapedPart, float, float] | None,
 ) -> tuple[Stand, ...]:
-    """Return base, rod, pieces from below and topper as they stand.
+    """Return base, rod, pieces from the lowest up, and topper, at their heights.
 
-    Each piece covers `on_rod` of the rod, with `gaps` between, and, standing on edge, meets it `seats` above its own
-    y = 0; `topper` is the part, the height in its frame at which the rod enters it on edge, and how deep.
+    Each piece covers `on_rod` of the rod, with `gaps` between. A piece on edge meets the rod `seats` above its own y =
+    0. `topper` is the part, the height in its frame at which the rod enters it on edge, and the depth of the rod in it.
     """
     stands = [
         Stand(

@@ -1,9 +1,9 @@
-"""Rods of falling length across a centre rod, bought beads between them, on a round base.
+"""Rods of falling length across a centre rod, with bought beads between them, on a round base.
 
-Each rod is bored through its middle, by hand in the cradle that the design drilling-cradle makes. Lengths fall by a
-fixed step, by a straight taper, or as a strip bent round pins says.
+Each rod is bored by hand through its middle, in the cradle of the design drilling-cradle. Lengths fall by a fixed step,
+by a straight taper, or along the curve of a strip bent round pins.
 
-What can be changed of a stack of graded rods, and its sizes: sets of 9, 12 and 15, common practice, no source.
+The sizes are sets of 9, 12 and 15; common practice, no source.
 """
 
 from __future__ import annotations
@@ -21,14 +21,18 @@ from cutjob.geometry.contour import Region, circle, rectangle
 from cutjob.parts.part import BoughtPart, Build, HandHole, Hole, RodPart, ShapedPart, Stand
 
 GRADED_RODS_PARAMETERS = (
-    Parameter(name="tiers", kind="count", help="how many rods lie across the centre rod", least=1, greatest=60),
+    Parameter(name="tiers", kind="count", help="number of rods across the centre rod", least=1, greatest=60),
     Parameter(name="longest", kind="length", help="length of the lowest rod", least=15.0, greatest=3000.0),
-    Parameter(name="shortest", kind="length", help="length of the top rod: a straight taper", least=5.0, greatest=3000),
-    Parameter(name="step", kind="length", help="what each rod is shorter than the one below", least=0.0, greatest=1000),
+    Parameter(
+        name="shortest", kind="length", help="length of the top rod, for a straight taper", least=5.0, greatest=3000
+    ),
+    Parameter(
+        name="step", kind="length", help="how much shorter each rod is than the one below", least=0.0, greatest=1000
+    ),
     Parameter(
         name="curve",
         kind="pins",
-        help="lengths by a thin strip bent round pins: [share of the way up, share of the longest]",
+        help="lengths along a thin strip bent round pins: [share of the way up, share of the longest]",
         least=0.0,
         greatest=1.0,
     ),
@@ -40,7 +44,7 @@ GRADED_RODS_PARAMETERS = (
     Parameter(
         name="bead",
         kind="length",
-        help="across a bead, as bought; as much of the centre rod each one takes",
+        help="diameter of a bead as bought; each bead takes this length of the centre rod",
         least=3.0,
         greatest=100.0,
         default="3/4 in",
@@ -48,7 +52,7 @@ GRADED_RODS_PARAMETERS = (
     Parameter(
         name="bead_bore",
         kind="length",
-        help="the beads' bore as bought; opened where it is narrower than the centre rod",
+        help="diameter of the beads' bore as bought; it is opened where narrower than the centre rod",
         least=0.5,
         greatest=60.0,
         default="3/16 in",
@@ -73,11 +77,11 @@ GRADED_RODS_PARAMETERS = (
         greatest=1000.0,
         default=0,
     ),
-    Parameter(name="base", kind="length", help="across the round base", least=20.0, greatest=1000.0),
+    Parameter(name="base", kind="length", help="diameter of the round base", least=20.0, greatest=1000.0),
     Parameter(
         name="base_socket",
         kind="length",
-        help="how deep the centre rod goes into the base; default: right through",
+        help="depth of the centre rod in the base; default: right through",
         least=2.0,
         greatest=100.0,
     ),
@@ -95,7 +99,7 @@ GRADED_RODS_PARAMETERS = (
     Parameter(
         name="socket_ring",
         kind="length",
-        help="circle through the sockets' centres",
+        help="diameter of the circle through the sockets' centres",
         least=5.0,
         greatest=1000.0,
         default="3 1/2 in",
@@ -120,9 +124,9 @@ class _Plan:
     lengths: tuple[float, ...]
     rod: float
     centre_rod: float
-    gap: float  # what the beads between two rods take of the centre rod
-    beads: int  # in all
-    seat: float  # how deep the centre rod goes into the base; its thickness where it goes through
+    gap: float  # length of centre rod between two rods, taken by beads or bare
+    beads: int  # for the whole stack
+    seat: float  # depth of the centre rod in the base; the base's thickness where it goes through
 
 
 def lengths_by_pins(pins: tuple[Pin, ...], *, longest: float, count: int) -> tuple[float, ...]:
@@ -211,7 +215,7 @@ def _length_problems(values: Values, context: BuildContext) -> list[Problem]:
 
 
 def _bore_problems(values: Values, context: BuildContext) -> list[Problem]:
-    """What is wrong with the bores: of the rods for the centre rod, and of the beads opened to it."""
+    """Problems with the bores: those of the rods for the centre rod, and those of the beads opened for it."""
     centre, rod, bead = (values.number(key) for key in ("centre_rod", "rod", "bead"))
     problems = []
     if not clear(centre + 2 * LEAST_WALL, rod):
@@ -327,7 +331,7 @@ def _stands(
 
 
 def _bead_stands(values: Values, plan: _Plan, *, start: float) -> tuple[Stand, ...]:
-    """The beads from the lowest up, the first rod lying `start` above the floor."""
+    """The beads from the lowest up; the first rod is `start` above the floor."""
     bead, each, levels = values.number("bead"), values.count("beads"), len(plan.lengths)
     feet = [
         start + plan.rod + level * (plan.rod + plan.gap) + place * bead

@@ -1,4 +1,4 @@
-"""Lengths and heights of graded pieces: equal steps from the first to the last, and what to do when a step runs out."""
+"""Lengths and heights of graded pieces in equal steps, and the problems where the steps run out."""
 
 from __future__ import annotations
 
@@ -7,11 +7,11 @@ from cutjob.designs.parameter import Values
 from cutjob.errors import Problem
 from cutjob.units import RULE, Unit, to_tape
 
-_ON_THE_LINE = 1e-6  # of a line of the ruler: roundings of sums and products
+_ON_THE_LINE = 1e-6  # of a step of the ruler, for rounding errors
 
 
 def graded(first: float, last: float, count: int) -> tuple[float, ...]:
-    """Return `count` values in equal steps from `first` to `last`, both kept exactly; one value is the first."""
+    """Return `count` values in equal steps from `first` to `last`, both exact; a single value is `first`."""
     if count == 1:
         return (first,)
     inner = (first + (last - first) * step / (count - 1) for step in range(1, count - 1))
@@ -24,15 +24,15 @@ def stepped(first: float, step: float, count: int) -> tuple[float, ...]:
 
 
 def ruled(length: float, unit: Unit) -> float:
-    """Return a length, mm, as a rod can be measured and sawn: what a fine ruler shows (64ths of an inch, half
-    millimetres) as it is, all else rounded to a 16th of an inch or a whole millimetre.
+    """Return a length, mm, to which a rod can be measured and sawn. A length that a fine ruler shows (64ths of an inch,
+    half millimetres) is kept; any other is rounded to a 16th of an inch or a whole millimetre.
     """
     exact = length / (RULE["in"] if unit == "in" else 0.5)
     return length if abs(exact - round(exact)) < _ON_THE_LINE else to_tape(length, unit)
 
 
 def lengths_of(values: Values) -> tuple[float, ...]:
-    """Return the lengths of the pieces from the lowest up, mm: to `shortest`, or by a fixed `step`."""
+    """Return the lengths of the pieces from the lowest up, mm: in equal steps to `shortest`, or by a fixed `step`."""
     tiers, longest = values.count("tiers"), values.number("longest")
     if values.has("step"):
         return stepped(longest, values.number("step"), tiers)
@@ -51,7 +51,7 @@ def gaps_of(values: Values) -> tuple[float, ...]:
 
 
 def series_problems(values: Values, context: BuildContext, *, least: float) -> list[Problem]:
-    """Return what is wrong with the series when no piece may be shorter than `least` mm."""
+    """Return the problems with the series where no piece may be shorter than `least` mm."""
     problems = []
     longest, tallest, tiers = values.number("longest"), values.number("tallest"), values.count("tiers")
     if tiers > 1 and values.number("least_height") > tallest:
@@ -89,24 +89,24 @@ def _shortest(values: Values, context: BuildContext, *, least: float) -> list[Pr
 
 
 def runs_out(values: Values, context: BuildContext, *, least: float) -> list[Problem]:
-    """Return what is wrong when a fixed step leaves a piece shorter than `least` mm: the level, and what would work."""
+    """Return the problem where a fixed step makes a piece shorter than `least` mm: the level, and values that work."""
     tiers, longest, step = values.count("tiers"), values.number("longest"), values.number("step")
     lengths = stepped(longest, step, tiers)
     level = next((index for index, length in enumerate(lengths) if not clear(least, length)), None)
     if level is None:
         return []
-    # What fits is worked out for pieces that still hold their bore, so that taking the advice is enough.
+    # The advised values are for pieces that still hold their bore, so that following one of them is enough.
     enough = level  # the levels before the first that fails
-    rest = lengths[level]
-    ended = "runs out" if rest < 1e-6 else "leaves no wood beside the bore"
-    sum_text = f"{context.length(longest)} - {level} x {context.length(step)} = {context.length(rest)}"
+    ends_at = lengths[level]
+    ended = "runs out" if ends_at < 1e-6 else "leaves no wood beside the bore"
+    formula = f"{context.length(longest)} - {level} x {context.length(step)} = {context.length(ends_at)}"
     smaller = context.at_most((longest - least) / (tiers - 1))
     longer = context.at_least(least + step * (tiers - 1))
     return [
         context.problem(
             "step",
             f"a fixed step of {context.length(step)} from {context.length(longest)} {ended} at level {level + 1} "
-            f"of {tiers} ({sum_text})",
+            f"of {tiers} ({formula})",
             f"take at most {enough} tiers, a step of at most {smaller}, or a longest of at least {longer}",
         )
     ]

@@ -1,9 +1,9 @@
-"""A stack of graded pieces on a centre rod, the longest at the bottom, the gaps between them equal or closing upwards.
+"""A stack of graded pieces on a centre rod, the longest at the bottom, with gaps that are equal or close upwards.
 
-Pieces stand on edge (the rod runs up through their heights, so its hole is drilled by hand) or lie flat (the machine
-bores it through the face). The rod runs from the underside of the base into the socket of the topper.
+Pieces stand on edge, with the rod through their height and its hole drilled by hand, or lie flat, with the hole bored
+through the face by the machine. The rod runs from the underside of the base into the socket of the topper.
 
-What can be changed of a graded stack, and its sizes: proportions of our own for boards 5/8 in thick.
+The sizes are proportions of our own for boards 5/8 in thick.
 """
 
 from __future__ import annotations
@@ -31,11 +31,11 @@ from cutjob.parts.part import Build, HandHole, Hole, Mark, RodPart, SawnPart, Sh
 from cutjob.tolerances import TOLERANCES
 
 GRADED_STACK_PARAMETERS = (
-    Parameter(name="tiers", kind="count", help="how many pieces stand on the rod", least=1, greatest=60),
+    Parameter(name="tiers", kind="count", help="number of pieces on the rod", least=1, greatest=60),
     Parameter(name="longest", kind="length", help="length of the lowest piece", least=15.0, greatest=3000.0),
     Parameter(name="shortest", kind="length", help="length of the top piece", least=5.0, greatest=3000.0),
     Parameter(
-        name="step", kind="length", help="what each piece is shorter than the one below", least=0.0, greatest=1000.0
+        name="step", kind="length", help="how much shorter each piece is than the one below", least=0.0, greatest=1000.0
     ),
     Parameter(name="tallest", kind="length", help="height of the lowest piece", least=10.0, greatest=500.0),
     Parameter(name="least_height", kind="length", help="height of the top piece", least=5.0, greatest=500.0),
@@ -43,14 +43,14 @@ GRADED_STACK_PARAMETERS = (
     Parameter(
         name="top_gap",
         kind="length",
-        help="bare rod below the top piece, where gaps close upwards; default: as all the others",
+        help="bare rod below the top piece, where gaps get smaller upwards; default: all gaps are equal",
         least=0.0,
         greatest=500.0,
     ),
     Parameter(
         name="flat_from",
         kind="count",
-        help="from which piece up the bottom edge is straight; default: none",
+        help="the bottom edge is straight from this piece up; default: on no piece",
         least=1,
         greatest=60,
     ),
@@ -59,14 +59,14 @@ GRADED_STACK_PARAMETERS = (
     Parameter(
         name="stands",
         kind="choice",
-        help="how the pieces meet the rod: on edge, or lying flat",
+        help="how the pieces sit on the rod: on edge, or flat",
         choices=("on edge", "flat"),
         default="on edge",
     ),
     Parameter(
         name="bottom",
         kind="pins",
-        help="bottom edge, a thin strip bent round pins: [share of the way out to the tip, share of the height]",
+        help="bottom edge, along a thin strip bent round pins: [share of the way to the tip, share of the height]",
         least=0.0,
         greatest=1.0,
         default=[[0, 0], [0.55, 0.1], [1, 0.34]],
@@ -74,12 +74,14 @@ GRADED_STACK_PARAMETERS = (
     Parameter(
         name="top",
         kind="pins",
-        help="top edge, a thin strip bent round pins: [share of the way out to the tip, share of the height]",
+        help="top edge, along a thin strip bent round pins: [share of the way to the tip, share of the height]",
         least=0.0,
         greatest=1.0,
         default=[[0, 1], [0.5, 0.82], [1, 0.62]],
     ),
-    Parameter(name="bore", kind="length", help="hole of the pieces for the rod", least=2.0, greatest=60.0),
+    Parameter(
+        name="bore", kind="length", help="diameter of the hole in the pieces for the rod", least=2.0, greatest=60.0
+    ),
     Parameter(name="rod", kind="length", help="diameter of the rod; default: the bore's", least=1.0, greatest=60.0),
     Parameter(
         name="foot",
@@ -100,7 +102,7 @@ GRADED_STACK_PARAMETERS = (
     Parameter(
         name="base",
         kind="lengths",
-        help="pieces sawn off a board for the base, the lowest first",
+        help="lengths of the pieces sawn off a board for the base, the lowest first",
         least=10.0,
         greatest=3000.0,
         default=[],
@@ -168,14 +170,14 @@ GRADED_STACK_SIZES: Mapping[str, Mapping[str, object]] = {
 
 
 _MARK_LENGTH = 6.0  # mm of a centre mark: long enough to set a square to
-_MARK_INSET = 5.0  # mm between the mark and the edge: a cutter of 3/8 in does not nick it
-_CLEARANCE_SAMPLES = 200  # places along a piece where its distance from the next is looked at
+_MARK_INSET = 5.0  # mm between the mark and the edge, so that a cutter of 3/8 in does not nick the edge
+_CLEARANCE_SAMPLES = 200  # places along a piece at which its distance from the next piece is measured
 _CORNER_CHORD = 0.1  # mm; outlines are only measured roughly here
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Plan:
-    """The measures the parts are made from, mm, from the lowest piece up."""
+    """The measures of the parts, mm, from the lowest piece up."""
 
     edges: Edges
     lengths: tuple[float, ...]
@@ -187,7 +189,7 @@ class _Plan:
     flat_from: int  # index of the first piece whose bottom edge is straight
 
     def edges_of(self, index: int) -> Edges:
-        """The edges of a piece: hollow beneath or, from `flat_from` on, straight at the same height."""
+        """The edges of a piece: the bottom is hollow or, from `flat_from` on, straight at the same height."""
         if index < self.flat_from:
             return self.edges
         level = self.edges.bottom[0][1]
@@ -195,7 +197,7 @@ class _Plan:
 
     @property
     def on_rod(self) -> tuple[float, ...]:
-        """How much of the rod each standing piece covers: its height at the centre."""
+        """The length of rod that each piece on edge covers: its height at the centre."""
         bottom, top = self.edges.at_centre
         return tuple((top - bottom) * height for height in self.heights)
 
@@ -296,7 +298,7 @@ def _problems(values: Values, plan: _Plan, context: BuildContext) -> list[Proble
     if plan.flat and values.yes("centre_mark"):
         problems.append(
             context.problem(
-                "centre_mark", "pieces that lie flat need none: the machine bores them", "leave centre_mark out"
+                "centre_mark", "flat pieces need no mark, as the machine bores them", "leave centre_mark out"
             )
         )
     for place, length in enumerate(values.lengths("base"), start=1):
@@ -329,8 +331,8 @@ def _edge_problems(plan: _Plan, context: BuildContext) -> list[Problem]:
                 context.problem(
                     "top",
                     f"the top edge {crossed} the bottom edge {at}of the half length)",
-                    f"part the pins of top and bottom there, or take higher pieces; "
-                    f"at least {context.at_least(LEAST_WALL)} of wood must stand",
+                    f"move the pins of top and bottom apart there, or take higher pieces; "
+                    f"at least {context.at_least(LEAST_WALL)} of wood must be left",
                 )
             )
     return problems
@@ -357,7 +359,7 @@ def _piece(index: int, plan: _Plan, *, marked: bool) -> ShapedPart:
 def _hand_hole(index: int, plan: _Plan, context: BuildContext) -> HandHole:
     depth = plan.on_rod[index]
     note = (
-        "through the height on the centre line, in the middle of the thickness; clamp the piece upright between two "
+        "through the height on the centre line, in the middle of the thickness; clamp the piece on edge between two "
         "straight boards and drill half way from each edge"
     )
     return HandHole(part=_name(index), diameter=plan.bore, depth=depth, note=note)
@@ -373,7 +375,7 @@ def _base(lengths: tuple[float, ...], width: float | None, plan: _Plan, context:
 
 
 def _bore_checks(pieces: tuple[ShapedPart, ...], plan: _Plan, context: BuildContext) -> list[str]:
-    """Return warnings of thin wood beside the bore. Raises InputError when a flat piece is no wider than its bore."""
+    """Return warnings of thin wood beside the bore. Raises InputError where a flat piece is no wider than its bore."""
     if not plan.flat:
         wall = (context.thickness - plan.bore) / 2
         if clear(LEAST_WALL, wall):
@@ -397,7 +399,7 @@ def _bore_checks(pieces: tuple[ShapedPart, ...], plan: _Plan, context: BuildCont
 
 
 def _touching(plan: _Plan, context: BuildContext) -> list[str]:
-    """Return a warning when pieces on edge run into each other as they turn: the worst pair."""
+    """Return a warning for the worst pair of pieces on edge that hit each other as they turn."""
     if plan.flat:
         return []
     worst, pair = 0.0, 0
@@ -413,13 +415,13 @@ def _touching(plan: _Plan, context: BuildContext) -> list[str]:
     if not worst < 0:
         return []
     return [
-        f"{_name(pair + 1)} runs into {_name(pair)} when both point the same way; "
-        f"a gap of {context.at_least(plan.gaps[pair] - worst)} would part them"
+        f"{_name(pair + 1)} hits {_name(pair)} when both point the same way; "
+        f"a gap of at least {context.at_least(plan.gaps[pair] - worst)} keeps them apart"
     ]
 
 
 def _topper_touching(topper: Topper, neck: float, plan: _Plan, context: BuildContext) -> list[str]:
-    """Return a warning when a topper on edge, such as a star with its lower points, reaches into the top piece."""
+    """Return a warning where a topper on edge, such as a star with its lower points, reaches into the top piece."""
     if plan.flat:
         return []
     half = plan.lengths[-1] / 2
@@ -429,7 +431,8 @@ def _topper_touching(topper: Topper, neck: float, plan: _Plan, context: BuildCon
     if room >= 0:
         return []
     return [
-        f"the topper runs into {_name(len(plan.lengths) - 1)}; a neck of {context.at_least(neck - room)} parts them"
+        f"the topper hits {_name(len(plan.lengths) - 1)}; "
+        f"a neck of at least {context.at_least(neck - room)} keeps them apart"
     ]
 
 

@@ -1,10 +1,7 @@
-"""Parts drawn elsewhere: every closed outline of a DXF or SVG file is a part, with its holes, pockets and marks.
+"""Parts from a drawing: every closed outline of a DXF or SVG file is a part, with its holes, pockets and marks.
 
-Round holes become holes of the machine's own making; what lies on the layer of marks is cut shallow and may stay open,
-what lies on layers of pockets is cleared to their depth. What each layer, or each colour of line, stands for is told by
-the job.
-
-A drawing read for a design: its parts, and what is cut into them, by the layers of the job. mm.
+The job says what each layer, or each colour of line, stands for. Round openings become holes, which the machine bores.
+Lines of marks are cut shallow and need not be closed. Areas on layers of pockets are cleared to the layer's depth. mm.
 """
 
 from __future__ import annotations
@@ -34,9 +31,9 @@ _Read = TypeVar("_Read")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DrawnFile:
-    """The parts of a drawing, chains of marks and floors of pockets with their depths, and what is worth a note.
+    """The parts of a drawing, chains of marks and floors of pockets with their depths, and notes.
 
-    `layer_of` and `deviations` are by the box of a contour cut through.
+    `layer_of` and `deviations` are keyed by the box of a through-cut contour.
     """
 
     regions: tuple[Region, ...]
@@ -48,29 +45,33 @@ class DrawnFile:
     deviations: Mapping[_Box, float]
 
     def deviation(self, region: Region) -> float:
-        """How far a part's contours may lie from the curves drawn, mm."""
-        # What was mended is taken as meant, so it counts no more than the fit of a curve does.
+        """How far a part's contours may be from the drawn curves, mm."""
+        # A repaired contour is taken as what the user meant, so only the fit of a curve counts here.
         found = (self.deviations.get(_box(contour), TOLERANCES.curve) for contour in region.contours)
         return min(max(found), TOLERANCES.curve)
 
     def is_bored(self, contour: Contour) -> bool:
-        """Whether a contour lies on a layer of holes."""
+        """Whether a contour is on a layer of holes."""
         return self.layer_of.get(_box(contour), "") in self.holes
 
 
 def read_drawn(values: Values, context: BuildContext, *, scale: float = 1.0) -> DrawnFile:
-    """Return what the drawing that `values` name holds, `scale` times as large as drawn. Raises InputError with what is
-    wrong in it, or with the layers asked for.
+    """Return the contents of the drawing named in `values`, `scale` times as large as drawn. Raises InputError with the
+    mistakes in it, or in the job's layers.
     """
     path = context.folder / values.word("file")
     units: Units | None = None
     if values.has("units"):
         units = "in" if values.word("units") == "in" else "px" if values.word("units") == "px" else "mm"
-    # Where the job says how large all of it is to be, any unit will do.
+    # Where the job gives the size of the whole drawing, its unit doesn't matter.
     unstated: Units | None = "px" if values.has("width") or values.has("height") else None
-    lines = () if _is_plain(values) else _told(lambda: drawn_lines(path, units=units, unstated=unstated), path, context)
-    layers = _told(lambda: layers_of(values, context, lines), path, context)
-    return _told(lambda: _read(path, units, unstated, layers, scale, context), path, context)
+    lines = (
+        ()
+        if _is_plain(values)
+        else _at_the_job(lambda: drawn_lines(path, units=units, unstated=unstated), path, context)
+    )
+    layers = _at_the_job(lambda: layers_of(values, context, lines), path, context)
+    return _at_the_job(lambda: _read(path, units, unstated, layers, scale, context), path, context)
 
 
 def _is_plain(values: Values) -> bool:
@@ -79,8 +80,8 @@ def _is_plain(values: Values) -> bool:
     )
 
 
-def _told(read: Callable[[], _Read], path: Path, context: BuildContext) -> _Read:
-    """What is read, its problems told where the job asks for it."""
+def _at_the_job(read: Callable[[], _Read], path: Path, context: BuildContext) -> _Read:
+    """The drawing as read; its problems get the place of the parameter in the job that asks for it."""
     try:
         return read()
     except InputError as error:
@@ -110,7 +111,7 @@ def _read(
         notes += lines.notes
     floors = [(region, name, depth) for name, depth in layers.floors for region in regions(of((name,)))]
     through = of(layers.through)
-    used = tuple(f'on layer "{name}"' for name in layers.told)
+    used = tuple(f'on layer "{name}"' for name in layers.not_through)
     left_out = [words for words in through.ignored if not words.endswith(used)]
     whole = [*through.notes, *notes, *map(_left_out, left_out)]
     layer_of = {_box(drawn.contour): drawn.layer for drawn in through.contours}
@@ -136,14 +137,14 @@ def _read(
 def _not_inside(
     parts: tuple[Region, ...], layers: Layers, layer_of: Mapping[_Box, str], context: BuildContext
 ) -> list[Problem]:
-    """An opening or a hole that lies in no part would be cut out as one."""
+    """A problem for an opening or a hole outside every part, which would be cut out as a part."""
     problems = []
     for part in parts:
         name = layer_of.get(_box(part.outline), "")
         if name in (*layers.openings, *layers.holes):
             x, y, _, _ = part.bounds
-            message = f'what is drawn on "{name}" at x {context.length(x)}, y {context.length(y)} lies in no part'
-            advice = 'draw it within an outline, or say that it is one, by = "outline"'
+            message = f'the shape on "{name}" at x {context.length(x)}, y {context.length(y)} is in no part'
+            advice = 'draw it within an outline, or name it an outline with = "outline"'
             problems.append(context.problem("layers", message, advice))
     return problems
 
@@ -162,8 +163,8 @@ def _not_round(
     for name, contour in bored:
         if contour.circle() is None:
             x, y, _, _ = contour.bounds
-            message = f'what is drawn on "{name}" at x {context.length(x)}, y {context.length(y)} is not round'
-            advice = 'draw holes as circles, or say that it is an "opening" or a pocket'
+            message = f'the shape on "{name}" at x {context.length(x)}, y {context.length(y)} is not round'
+            advice = 'draw holes as circles, or name it an "opening" or a pocket'
             problems.append(context.problem("layers", message, advice))
     return problems
 
@@ -174,12 +175,12 @@ def _left_out(words: str) -> str:
 
 
 def _box(contour: Contour) -> _Box:
-    # To a thousandth of a micrometre, as a contour turned round may differ in its last digits.
+    # To a thousandth of a micrometre, as a reversed contour may differ in its last digits.
     return tuple(round(value, 6) for value in contour.bounds)
 
 
 def _placed(problem: Problem, path: Path, context: BuildContext) -> Problem:
-    """A problem of the drawing, told at its own line, or where the drawing is asked for when it has none."""
+    """A problem of the drawing, at its own line, or without one at the line of the job that names the drawing."""
     if problem.place.startswith(f'make "{context.name}"'):
         return problem
     asked = context.problem("file", problem.message, problem.advice)
@@ -193,28 +194,30 @@ _LEAST_SCALE, _GREATEST_SCALE = 0.001, 1000.0
 
 
 def build_outline(values: Values, context: BuildContext) -> Build:
-    """Return the parts of the drawing. Raises InputError with all that is wrong in it, or with what is asked of it."""
+    """Return the parts of the drawing. Raises InputError with all mistakes in it, and in the job's
+    parameters for it.
+    """
     problems = depth_problems(values, context)
     if problems:
         raise InputError(problems)
     drawn = read_drawn(values, context)
     scale = _scale(values, drawn, context)
     if scale > 1:
-        # Curves fitted at the drawn size would lie off by as many times more.
+        # The error of curves fitted at the drawn size would be multiplied by the scale.
         drawn, scale = read_drawn(values, context, scale=scale), 1.0
     owners = _owners([path for path, _ in drawn.mark_paths], drawn.regions)
     lost = [path for (path, _), owner in zip(drawn.mark_paths, owners, strict=True) if owner is None]
     if lost:
         x, y = lost[0][0].start
-        count = "a mark lies" if len(lost) == 1 else f"{len(lost)} marks lie"
-        message = f"{count} on no part, or leave it; the first starts at x {context.length(x)}, y {context.length(y)}"
-        raise InputError(context.problem(_key("marks", values), message, "draw marks wholly within a part"))
+        count = "a mark is" if len(lost) == 1 else f"{len(lost)} marks are"
+        message = f"{count} not wholly on a part; the first starts at x {context.length(x)}, y {context.length(y)}"
+        raise InputError(context.problem(_key("marks", values), message, "draw marks within a part, from end to end"))
     hosts = _hosts([floor for floor, _ in drawn.floors], drawn.regions)
     loose = [floor for (floor, _), host in zip(drawn.floors, hosts, strict=True) if host is None]
     if loose:
         x, y, _, _ = loose[0].bounds
-        message = f"one at x {context.length(x)}, y {context.length(y)} lies on no part"
-        advice = "draw pockets on the part they are cut into"
+        message = f"a pocket at x {context.length(x)}, y {context.length(y)} is on no part"
+        advice = "draw pockets on the part they belong to"
         raise InputError(context.problem(_key("pockets", values), message, advice))
     marks_on, floors_on = _by_part(drawn.mark_paths, owners), _by_part(drawn.floors, hosts)
     parts = []
@@ -247,7 +250,7 @@ def _key(name: str, values: Values) -> str:
 
 
 def _owners(paths: Sequence[Sequence[Segment]], parts: Sequence[Region]) -> list[int | None]:
-    """For each chain the first of the parts it lies in with its whole length, if any."""
+    """For each chain the first part that contains its whole length, if any."""
     lines = [
         LineString([path[0].start, *(point for segment in path for point in segment.chords(TOLERANCES.chord))])
         for path in paths
@@ -263,7 +266,7 @@ def _owners(paths: Sequence[Sequence[Segment]], parts: Sequence[Region]) -> list
 
 
 def _hosts(floors: Sequence[Region], parts: Sequence[Region]) -> list[int | None]:
-    """For each floor the part that most of it lies on, if any."""
+    """For each floor the part that contains most of it, if any."""
     found: list[int | None] = [None] * len(floors)
     most = [0.0] * len(floors)
     if not floors:
@@ -314,35 +317,38 @@ OUTLINE = Design(
         Parameter(
             name="units",
             kind="choice",
-            help="what one unit of the drawing is, px for 96 to the inch; default: what the file says",
+            help="unit of the drawing; px is 1/96 of an inch; default: the unit that the file names",
             choices=("in", "mm", "px"),
         ),
         Parameter(
-            name="scale", kind="number", help="times the drawn size", least=_LEAST_SCALE, greatest=_GREATEST_SCALE
+            name="scale",
+            kind="number",
+            help="size of the parts, as a multiple of the drawn size",
+            least=_LEAST_SCALE,
+            greatest=_GREATEST_SCALE,
         ),
-        Parameter(
-            name="width", kind="length", help="wanted width of all the drawing holds", least=1.0, greatest=10000.0
-        ),
-        Parameter(
-            name="height", kind="length", help="wanted height of all the drawing holds", least=1.0, greatest=10000.0
-        ),
+        Parameter(name="width", kind="length", help="wanted width of the whole drawing", least=1.0, greatest=10000.0),
+        Parameter(name="height", kind="length", help="wanted height of the whole drawing", least=1.0, greatest=10000.0),
         Parameter(
             name="layers",
             kind="layers",
-            help="what the lines of each layer, or colour, are: outline, opening, hole, mark, pocket or ignore, the "
-            "pockets, and holes and marks if wanted, with their depth",
+            help="meaning of the lines of each layer, or colour: outline, opening, hole, mark, pocket or ignore; "
+            "pockets "
+            "need a depth, holes and marks may have one",
             least=0.05,
             greatest=200.0,
         ),
-        Parameter(name="layer", kind="text", help="layer of the outlines; default: all but those of marks and pockets"),
+        Parameter(
+            name="layer", kind="text", help="layer of the outlines; default: all layers but those of marks and pockets"
+        ),
         Parameter(
             name="pockets",
             kind="depths",
-            help="layers of pockets, each with its depth: areas, dados that may reach past the edge, counterbores",
+            help="layers of pockets, each with its depth: areas, dados that may run past the edge, counterbores",
             least=0.05,
             greatest=200.0,
         ),
-        Parameter(name="marks", kind="text", help="layer of lines that are cut shallow and may stay open"),
+        Parameter(name="marks", kind="text", help="layer of lines that are cut shallow and need not be closed"),
         Parameter(
             name="mark_depth", kind="length", help="depth of the marks; default: the machine's", least=0.05, greatest=50
         ),
@@ -350,7 +356,7 @@ OUTLINE = Design(
         Parameter(
             name="grain",
             kind="choice",
-            help="length: the drawing's x lies along the grain; none: any way",
+            help="length: the drawing's x is along the grain; none: the parts may be turned any way",
             choices=("length", "none"),
             default="length",
         ),

@@ -12,7 +12,9 @@ from cutjob.parts.part import Build, Hole, ShapedPart
 
 
 def rounded_rectangle(length: float, width: float, *, radius: float) -> Contour:
-    """Return a rectangle, lower left corner at the origin, its corners rounded; half the width gives round ends. mm."""
+    """Return a rectangle with rounded corners, its lower left corner at the origin, mm; half the width gives round
+    ends.
+    """
     if radius <= 0:
         return rectangle(length, width)
     x, y, r = length, width, radius
@@ -34,7 +36,7 @@ def rounded_rectangle(length: float, width: float, *, radius: float) -> Contour:
 
 
 def build_plate(values: Values, context: BuildContext) -> Build:
-    """Return the plate as the one part. Raises InputError when a corner or a hole leaves no wood."""
+    """Return the plate, the only part. Raises InputError where a corner or a hole leaves no wood."""
     problems = [*_corner_problems(values, context), *_row_problems(values, context)]
     if not problems:
         problems = _meeting(values, context)
@@ -61,7 +63,7 @@ def _corner_holes(values: Values) -> tuple[Hole, ...]:
 
 
 def _row(values: Values) -> tuple[Hole, ...]:
-    """Holes on the middle line, equal spaces between their centres and to the plate's ends."""
+    """Holes on the middle line, with equal spaces between their centres and to the plate's ends."""
     count = values.count("row_holes")
     if not count:
         return ()
@@ -80,7 +82,7 @@ def _corner_problems(values: Values, context: BuildContext) -> list[Problem]:
         problems.append(context.problem("corner_radius", message, f"at most {context.at_most(least / 2)}"))
     if not hole or problems:
         return problems
-    # Within a rounded corner the nearest edge is along the diagonal, if the hole's centre lies beyond the arc's.
+    # In a rounded corner the nearest edge is along the diagonal where the hole's centre is beyond the arc's.
     off = radius - (radius - inset) * 2**0.5 if inset < radius else inset
     need = hole / 2 + LEAST_WALL
     if not clear(need, off):
@@ -105,7 +107,7 @@ def _row_problems(values: Values, context: BuildContext) -> list[Problem]:
     if not clear(hole + 2 * LEAST_WALL, width):
         message = f"{context.length(hole)} leaves no wood in a plate {context.length(width)} wide"
         return [context.problem("row_hole", message, f"at most {context.at_most(width - 2 * LEAST_WALL)}")]
-    # The centres lie a space apart, and the outer two as far from the ends.
+    # The centres are one space apart, and the outer two one space from the ends.
     space, need = length / (count + 1), hole / 2 + LEAST_WALL if count == 1 else hole + LEAST_WALL
     if clear(need, space):
         return []
@@ -116,41 +118,53 @@ def _row_problems(values: Values, context: BuildContext) -> list[Problem]:
 
 
 def _meeting(values: Values, context: BuildContext) -> list[Problem]:
-    """What is wrong when a hole of the row runs into one of a corner."""
+    """The problem where a hole of the row runs into a corner hole."""
     need = (values.number("corner_hole") + values.number("row_hole")) / 2 + LEAST_WALL
     for corner in _corner_holes(values):
         for hole in _row(values):
             if not clear(need, distance(corner.at, hole.at)):
-                return [context.problem("row_holes", "the row runs into the corner holes", "fewer or narrower holes")]
+                return [
+                    context.problem("row_holes", "the row runs into the corner holes", "take fewer or narrower holes")
+                ]
     return []
 
 
-# Stretches shorter than this between two rounded corners are rounding, mm.
+# A line shorter than this between two rounded corners is only a rounding error, mm.
 _SHORTEST = 1e-6
 
 PLATE = Design(
     name="plate",
     summary="a rectangle with square or rounded corners, with corner holes and a row of holes if wanted",
     parameters=(
-        Parameter(name="length", kind="length", help="along the grain", least=10.0, greatest=3000.0),
-        Parameter(name="width", kind="length", help="across the grain", least=10.0, greatest=3000.0),
+        Parameter(name="length", kind="length", help="length, along the grain", least=10.0, greatest=3000.0),
+        Parameter(name="width", kind="length", help="width, across the grain", least=10.0, greatest=3000.0),
         Parameter(
             name="corner_radius",
             kind="length",
-            help="rounding of the corners; half the width gives round ends, 0 square corners",
+            help="radius of the corners; half the width gives round ends, 0 square corners",
             least=0.0,
             greatest=1500.0,
         ),
-        Parameter(name="corner_hole", kind="length", help="hole in each corner; 0: none", least=0.0, default=0),
+        Parameter(
+            name="corner_hole",
+            kind="length",
+            help="diameter of a hole in each corner; 0 for none",
+            least=0.0,
+            default=0,
+        ),
         Parameter(
             name="corner_inset",
             kind="length",
-            help="from the edges to the corner holes' centres",
+            help="distance from the edges to the corner holes' centres",
             least=1.0,
             default="1/2 in",
         ),
-        Parameter(name="row_holes", kind="count", help="holes along the middle", least=0, greatest=200, default=0),
-        Parameter(name="row_hole", kind="length", help="diameter of those", least=0.5, default="1/4 in"),
+        Parameter(
+            name="row_holes", kind="count", help="number of holes along the middle", least=0, greatest=200, default=0
+        ),
+        Parameter(
+            name="row_hole", kind="length", help="diameter of the holes along the middle", least=0.5, default="1/4 in"
+        ),
         Parameter(
             name="grain",
             kind="choice",

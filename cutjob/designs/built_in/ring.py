@@ -1,4 +1,4 @@
-"""A ring: a disc with a wide round opening, and holes on the circle midway between its edges if wanted; arcs all."""
+"""A ring: a disc with a wide round opening, and holes midway between its edges if wanted; all edges are arcs."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ def ring_region(*, outer: float, inner: float) -> Region:
 
 
 def build_ring(values: Values, context: BuildContext) -> Build:
-    """Return the ring as the one part. Raises InputError when the opening or the holes leave no wood."""
+    """Return the ring, the only part. Raises InputError where the opening or the holes leave no wood."""
     outer, holes, hole = values.number("outer"), values.count("holes"), values.number("hole")
     inner = values.number("inner") if values.has("inner") else outer - 2 * values.number("rim")
     problems = _rim_problems(values, context, inner=inner)
@@ -74,17 +74,19 @@ def _hole_problems(values: Values, context: BuildContext, *, inner: float) -> li
     return problems
 
 
-# A narrower opening is a hole, and the design for that is the round. mm.
+# A narrower opening is a hole, for which the design round is made. mm.
 _LEAST_OPENING = 6.0
 
 RING = Design(
     name="ring",
     summary="a ring, for wreaths and hoops, with holes round its rim if wanted",
     parameters=(
-        Parameter(name="outer", kind="length", help="across the ring", least=15.0, greatest=3000.0),
-        Parameter(name="inner", kind="length", help="across its opening", least=_LEAST_OPENING, greatest=3000.0),
-        Parameter(name="rim", kind="length", help="how wide the wood of the ring is", least=2.0, greatest=1500.0),
-        Parameter(name="holes", kind="count", help="holes round the rim", least=0, greatest=200, default=0),
+        Parameter(name="outer", kind="length", help="diameter of the ring", least=15.0, greatest=3000.0),
+        Parameter(name="inner", kind="length", help="diameter of its opening", least=_LEAST_OPENING, greatest=3000.0),
+        Parameter(
+            name="rim", kind="length", help="width of the wood between opening and edge", least=2.0, greatest=1500.0
+        ),
+        Parameter(name="holes", kind="count", help="number of holes round the rim", least=0, greatest=200, default=0),
         Parameter(
             name="hole", kind="length", help="diameter of those holes", least=0.5, greatest=60.0, default="1/4 in"
         ),

@@ -1,8 +1,8 @@
 """A rosette: equal round lobes that meet in notches, with a hole in the middle and in each lobe if wanted.
 
-Given the outer circle R, the notch circle q and a = pi / lobes, a lobe's centre lies at c from the middle, its radius
-is R - c, and the law of cosines in the triangle middle, centre, notch, (R - c)^2 = c^2 + q^2 - 2 c q cos a, gives
-c = (R^2 - q^2) / (2 (R - q cos a)).
+Given the outer radius R, the notch circle's radius q and a = pi / lobes, a lobe's centre is at a distance c from the
+middle and its radius is R - c. The law of cosines in the triangle of middle, centre and notch,
+(R - c)^2 = c^2 + q^2 - 2 c q cos a, gives c = (R^2 - q^2) / (2 (R - q cos a)).
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ class Lobes:
 
     @property
     def centre(self) -> float:
-        """How far a lobe's centre lies from the middle."""
+        """The distance of a lobe's centre from the middle, mm."""
         half = math.pi / self.count
         return (self.outer**2 - self.notch**2) / (2 * (self.outer - self.notch * math.cos(half)))
 
@@ -40,7 +40,7 @@ class Lobes:
 
 
 def rosette_region(lobes: Lobes) -> Region:
-    """Return the rosette about the origin, a lobe straight up, of one arc per lobe."""
+    """Return the rosette about the origin, one arc per lobe, with a lobe straight up."""
     half = math.pi / lobes.count
     arcs = []
     for angle in regular_angles(lobes.count):
@@ -50,7 +50,7 @@ def rosette_region(lobes: Lobes) -> Region:
 
 
 def build_rosette(values: Values, context: BuildContext) -> Build:
-    """Return the rosette as the one part. Raises InputError when it has no lobes or a hole leaves no wood."""
+    """Return the rosette, the only part. Raises InputError where it has no lobes or a hole leaves no wood."""
     outer, count = values.number("outer"), values.count("lobes")
     notch = values.number("notch") if values.has("notch") else outer * values.number("ratio")
     lobes = Lobes(count=count, outer=outer / 2, notch=notch / 2)
@@ -74,10 +74,10 @@ def build_rosette(values: Values, context: BuildContext) -> Build:
 
 
 def _shape_problems(values: Values, context: BuildContext, *, lobes: Lobes) -> list[Problem]:
-    """Lobes must bulge beyond the round they stand on, and not reach round behind their own notches."""
+    """Problems with lobes that hardly stand out, or that are wider than the gap between their notches."""
     half = math.pi / lobes.count
-    # A lobe of which more than half stood out would be held by a narrow neck; the limit is a half circle, at which the
-    # notch lies square to the lobe's centre: q cos a = c, so that q = R / (cos a + sin a).
+    # A lobe of more than a half circle would have a narrow neck. At the limit, a half circle, the notch is square to
+    # the lobe's centre: q cos a = c, so that q = R / (cos a + sin a).
     least = lobes.outer / (math.cos(half) + math.sin(half))
     most = _MOST_OF_ROUND * lobes.outer
     if clear(least, lobes.notch) and clear(lobes.notch, most):
@@ -107,7 +107,7 @@ def _hole_problems(values: Values, context: BuildContext, *, lobes: Lobes) -> li
         )
     if not lobe_hole:
         return problems
-    # Room about a lobe's centre: to its own edge, to the next lobe's hole, to the middle hole.
+    # Room round a lobe's centre: to its own edge, to the next lobe's hole, to the middle hole.
     room = 2 * (lobes.radius - LEAST_WALL)
     room = min(room, 2 * lobes.centre * math.sin(math.pi / lobes.count) - LEAST_WALL)
     if hole:
@@ -123,22 +123,28 @@ def _at(radius: float, angle: float) -> Point:
     return radius * math.cos(angle), radius * math.sin(angle)
 
 
-# Notches on a circle closer to the outer one than this share show no lobes.
+# With a larger ratio of the notch circle to the outer circle no lobes can be seen.
 _MOST_OF_ROUND = 0.98
 
 ROSETTE = Design(
     name="rosette",
-    summary="round lobes about a middle, like a flower, with holes if wanted",
+    summary="round lobes round a middle, like a flower, with holes if wanted",
     parameters=(
-        Parameter(name="lobes", kind="count", help="how many lobes", least=3, greatest=60),
+        Parameter(name="lobes", kind="count", help="number of lobes", least=3, greatest=60),
         Parameter(name="outer", kind="length", help="diameter of the circle over the lobes", least=15, greatest=3000),
         Parameter(name="notch", kind="length", help="diameter of the circle through the notches", least=8.0),
-        Parameter(name="ratio", kind="number", help="notch circle as a share of the outer", least=0.3, greatest=0.98),
+        Parameter(
+            name="ratio",
+            kind="number",
+            help="diameter of the notch circle as a share of the outer",
+            least=0.3,
+            greatest=0.98,
+        ),
         Parameter(
             name="hole", kind="length", help="diameter of the hole in the middle; 0 for none", least=0.0, default=0
         ),
         Parameter(
-            name="lobe_hole", kind="length", help="diameter of a hole in every lobe; 0: none", least=0.0, default=0
+            name="lobe_hole", kind="length", help="diameter of a hole in every lobe; 0 for none", least=0.0, default=0
         ),
         Parameter(
             name="grain",

@@ -1,4 +1,4 @@
-"""A round: a disc of a diameter, with a hole in the middle and a ring of holes or sockets if wanted; exact arcs all."""
+"""A round: a disc, with a hole in the middle and a ring of holes or sockets if wanted; all edges are exact arcs."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from cutjob.errors import InputError, Problem
 from cutjob.geometry.contour import Region, circle, regular_angles
 from cutjob.parts.part import Build, Counterbore, Hole, ShapedPart
 
-# Wood left under a socket or a counterbore, mm: less breaks out. Common practice, no source.
+# Least wood left under a socket or a counterbore, mm, as thinner wood breaks out. Common practice, no source.
 LEAST_FLOOR = 2.0
 
 
@@ -23,8 +23,8 @@ def round_region(diameter: float) -> Region:
 def ring_of_holes(
     *, count: int, ring_diameter: float, hole_diameter: float, depth: float | None = None
 ) -> tuple[Hole, ...]:
-    """Return `count` equal holes on a circle about the origin, the first at the top, mm: through holes, or sockets of a
-    depth.
+    """Return `count` equal holes on a circle about the origin, the first at the top, mm: through holes, or with a depth
+    sockets.
     """
     radius = ring_diameter / 2
     return tuple(
@@ -34,7 +34,7 @@ def ring_of_holes(
 
 
 def build_round(values: Values, context: BuildContext) -> Build:
-    """Return the disc as the one part. Raises InputError when the holes leave no wood."""
+    """Return the disc, the only part. Raises InputError where the holes leave no wood."""
     diameter, hole = values.number("diameter"), values.number_or("hole", 0.0)
     problems = []
     if hole and not clear(hole + 2 * LEAST_WALL, diameter):
@@ -73,7 +73,7 @@ def build_round(values: Values, context: BuildContext) -> Build:
 
 
 def _depth_problems(values: Values, context: BuildContext, *, hole: float) -> list[Problem]:
-    """What is wrong with a counterbore and with sockets: widths, depths, the floor left under them."""
+    """Problems with a counterbore and with sockets: widths, depths, the floor left under them."""
     problems = []
     given = [values.has(key) for key in ("counterbore", "counterbore_depth")]
     if any(given) and not all(given):
@@ -84,7 +84,7 @@ def _depth_problems(values: Values, context: BuildContext, *, hole: float) -> li
         if not hole or wide <= hole:
             words = context.length(wide)
             problems.append(
-                context.problem("counterbore", f"{words} is no wider than the hole", "it is the wide end of the hole")
+                context.problem("counterbore", f"{words} is no wider than the hole", "make it wider, or leave it out")
             )
     for key in ("counterbore_depth", "ring_depth"):
         if values.has(key) and values.number(key) > context.thickness - LEAST_FLOOR:
@@ -150,15 +150,20 @@ ROUND = Design(
     name="round",
     summary="a disc, with a hole in the middle and a ring of holes or sockets if wanted",
     parameters=(
-        Parameter(name="diameter", kind="length", help="across the disc", least=6.0, greatest=3000.0),
+        Parameter(name="diameter", kind="length", help="diameter of the disc", least=6.0, greatest=3000.0),
         Parameter(name="hole", kind="length", help="diameter of the hole in the middle; 0 for none", least=0.0),
-        Parameter(name="ring_holes", kind="count", help="holes in a ring", least=0, greatest=200, default=0),
-        Parameter(name="ring_diameter", kind="length", help="circle through the ring's hole centres", least=1.0),
+        Parameter(name="ring_holes", kind="count", help="number of holes in a ring", least=0, greatest=200, default=0),
+        Parameter(
+            name="ring_diameter",
+            kind="length",
+            help="diameter of the circle through the ring's hole centres",
+            least=1.0,
+        ),
         Parameter(name="ring_hole", kind="length", help="diameter of each hole of the ring", least=0.5),
         Parameter(
             name="ring_depth",
             kind="length",
-            help="depth of the ring's holes, for sockets; default: right through",
+            help="depth of the ring's holes, which makes them sockets; default: right through",
             least=0.5,
         ),
         Parameter(name="counterbore", kind="length", help="diameter of the middle hole's wide upper end", least=1.0),

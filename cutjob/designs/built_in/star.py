@@ -13,15 +13,15 @@ from cutjob.parts.part import Build, Hole, ShapedPart
 
 # Tips narrower than this break off in use. Common practice in the trade, no source.
 NARROW_TIP_DEGREES = 20.0
-# A notch circle at least this share of the one that would leave no notch at all still shows points.
+# Greatest notch circle, as a share of the circle at which the star has no notches at all.
 _MOST_OF_FLAT = 0.98
 
 
 def star_region(*, points: int, outer: float, inner: float) -> Region:
-    """Return a star about the origin, `outer` and `inner` diameters in mm, a notch straight down.
+    """Return a star about the origin, `outer` and `inner` diameters in mm, with a notch straight down.
 
-    So a star of an odd number has a point straight up and stands on two. Its area is points x R x r x sin(pi/points),
-    from 2 x points triangles with two sides R and r.
+    So a star with an odd number of points has one straight up and stands on two. Its area is
+    points x R x r x sin(pi/points), from 2 x points triangles with two sides R and r.
     """
     first = -math.pi / 2 + math.pi / points
     tips, notches = regular_angles(points, first), regular_angles(points, first + math.pi / points)
@@ -41,7 +41,7 @@ def tip_degrees(*, points: int, outer: float, inner: float) -> float:
 def star_problems(
     context: BuildContext, *, points: int, outer: float, inner: float, key: str, points_key: str
 ) -> list[Problem]:
-    """Return what is wrong with the two circles of a star, placed at the parameter `key` of the inner one.
+    """Return the problems with the two circles of a star, at the parameter `key` of the inner one.
 
     The advice is an inner diameter where the key is `inner`, else a ratio.
     """
@@ -61,7 +61,7 @@ def star_problems(
 
 
 def star_warnings(*, points: int, outer: float, inner: float) -> tuple[str, ...]:
-    """Return a warning when the tips are so narrow that they break."""
+    """Return a warning where the tips are so narrow that they may break."""
     angle = tip_degrees(points=points, outer=outer, inner=inner)
     if angle >= NARROW_TIP_DEGREES:
         return ()
@@ -69,7 +69,7 @@ def star_warnings(*, points: int, outer: float, inner: float) -> tuple[str, ...]
 
 
 def build_star(values: Values, context: BuildContext) -> Build:
-    """Return the star as the one part. Raises InputError when it has no points or the hole leaves no wood."""
+    """Return the star, the only part. Raises InputError where it has no points or the hole leaves no wood."""
     points, outer = values.count("points"), values.number("outer")
     key = "inner" if values.has("inner") else "ratio"
     inner = values.number("inner") if key == "inner" else outer * values.number("ratio")
@@ -80,7 +80,7 @@ def build_star(values: Values, context: BuildContext) -> Build:
         problems.append(
             context.problem(
                 "hole",
-                f"{context.length(hole)} leaves no wood between the hole and the notches, which lie on a circle of "
+                f"{context.length(hole)} leaves no wood between the hole and the notches, which are on a circle of "
                 f"{context.length(inner)}",
                 _hole_advice(context, hole=hole, inner=inner),
             )
@@ -107,7 +107,7 @@ STAR = Design(
     name="star",
     summary="a star of straight lines, with a hole in the middle if wanted",
     parameters=(
-        Parameter(name="points", kind="count", help="how many points", least=3, greatest=60),
+        Parameter(name="points", kind="count", help="number of points", least=3, greatest=60),
         Parameter(name="outer", kind="length", help="diameter of the circle through the tips", least=10, greatest=3000),
         Parameter(name="inner", kind="length", help="diameter of the circle through the notches", least=4.0),
         Parameter(name="ratio", kind="number", help="inner diameter as a share of the outer", least=0.1, greatest=0.98),

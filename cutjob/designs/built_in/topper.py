@@ -1,4 +1,4 @@
-"""What crowns a stack: a star or a round on the end of the rod, with a socket the rod is glued into."""
+"""The topper of a stack: a star or a round on the end of the rod, with a socket for the rod."""
 
 from __future__ import annotations
 
@@ -15,10 +15,14 @@ NAME = "topper"
 
 TOPPER_PARAMETERS = (
     Parameter(
-        name="topper", kind="choice", help="what crowns the rod", choices=("none", "star", "round"), default="none"
+        name="topper",
+        kind="choice",
+        help="the shape on top of the rod",
+        choices=("none", "star", "round"),
+        default="none",
     ),
     Parameter(
-        name="topper_diameter", kind="length", help="across the topper", least=20.0, greatest=600.0, default="3 in"
+        name="topper_diameter", kind="length", help="diameter of the topper", least=20.0, greatest=600.0, default="3 in"
     ),
     Parameter(name="topper_points", kind="count", help="points of a star on top", least=3, greatest=24, default=5),
     Parameter(
@@ -32,7 +36,7 @@ TOPPER_PARAMETERS = (
     Parameter(
         name="socket",
         kind="length",
-        help="how deep the rod goes into the topper",
+        help="depth of the rod in the topper",
         least=3.0,
         greatest=150.0,
         default="1/2 in",
@@ -42,7 +46,7 @@ TOPPER_PARAMETERS = (
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Topper:
-    """The part, the hole drilled by hand when it stands on edge, and how deep the rod goes in, mm.
+    """The part, the hole drilled by hand where it stands on edge, and the depth of the rod in it, mm.
 
     `seat` is the height in the part's frame at which the rod enters a topper on edge: its lower edge at the centre.
     """
@@ -55,7 +59,7 @@ class Topper:
 
 
 def topper_of(values: Values, context: BuildContext, *, rod: float, flat: bool) -> Topper | None:
-    """Return the topper, or None when there is none. Raises InputError when it can't hold a rod of `rod` mm."""
+    """Return the topper, or None where there is none. Raises InputError where it can't hold a rod of `rod` mm."""
     kind = values.word("topper")
     if kind == "none":
         return None
@@ -104,7 +108,7 @@ def _problems(values: Values, context: BuildContext, *, rod: float, flat: bool, 
                 f"at least {context.at_least(need)}",
             )
         )
-    # On edge the socket runs from the lower edge to what lies straight above: a tip, a notch or the round's top.
+    # On edge the socket goes from the lower edge towards the edge straight above: a tip, a notch or the round's top.
     reach = _height_at_centre(outer=outer, inner=inner, points=points) if star else outer
     deepest = (context.thickness if flat else reach) - LEAST_WALL
     if not clear(socket, deepest):

@@ -1,6 +1,6 @@
-"""A design file and the values a job sets to the parts of one item, or to every mistake on the way.
+"""Turns a design file and a job's values into the parts of one item, or into a list of every mistake.
 
-The names a design file gives: in which order they are worked out, and which sums name what is not there.
+It also puts the names of a design file in the order to work them out, and finds formulas with unknown names.
 """
 
 from __future__ import annotations
@@ -14,10 +14,10 @@ from pydantic import BaseModel
 from cutjob.designs.design import BuildContext
 from cutjob.designs.own import pieces
 from cutjob.designs.own.model import CheckEntry, CurveEntry, DesignFile, Repeat, SeriesEntry, SeveralEntry, Step
-from cutjob.designs.own.quantity import Quantity, SumError, as_quantity, quantity
+from cutjob.designs.own.quantity import FormulaError, Quantity, as_quantity, quantity
 from cutjob.designs.own.scope import CONSTANTS, FUNCTIONS, SPECIAL, Budget, PoisonError, Scope, Series, Wording
 from cutjob.designs.own.shapes import ShapeError
-from cutjob.designs.own.spelling import Sum
+from cutjob.designs.own.spelling import Formula
 from cutjob.designs.parameter import Value, Values
 from cutjob.errors import InputError, Problem
 from cutjob.files.fields import KeyPath
@@ -31,58 +31,58 @@ GROUPS = ("value", "series", "curve")
 
 
 def working_order(file: DesignFile) -> tuple[tuple[str, str], ...]:
-    """Return values, series and curves as (group, name), each after those it takes. Raises CycleError."""
+    """Return values, series and curves as (group, name), each after those it uses. Raises CycleError."""
     group_of = {name: group for group in GROUPS for name in getattr(file, group)}
     graph: dict[str, set[str]] = {}
     for name, group in group_of.items():
         taken: set[str] = set()
-        for _, one, _ in _sums_of(getattr(file, group)[name], (), ()):
+        for _, one, _ in _formulas_of(getattr(file, group)[name], (), ()):
             taken |= (one.names | one.calls) & set(group_of)
         graph[name] = taken
     return tuple((group_of[name], name) for name in TopologicalSorter(graph).static_order())
 
 
 def naming_problems(file: DesignFile, source: Source) -> list[Problem]:
-    """Return the mistakes in names: unknown ones, ones given twice, and formulas that need each other's results."""
+    """Return the mistakes in names: unknown names, names given twice, and formulas that need each other's results."""
     problems: list[Problem] = []
     seen: dict[str, str] = {}
     for group in ("parameter", *GROUPS):
         for name in getattr(file, group):
             if name in seen:
-                message, advice = f'"{name}" is the name of a {seen[name]} already', "take another name"
+                message, advice = f'"{name}" is already the name of a {seen[name]}', "take another name"
                 problems.append(problem_at(source, (group, name), message, advice=advice))
             seen.setdefault(name, group)
     known = {*seen, *CONSTANTS, "thickness"}
     callable_names = {*FUNCTIONS, *file.series, *file.curve}
     callable_names |= {name for name, one in file.parameter.items() if one.kind == "lengths"}
-    for path, one, inner in _sums_of(file, (), ()):
+    for path, one, inner in _formulas_of(file, (), ()):
         problems += _unknown(source, path, one, known | set(inner), callable_names, in_series="n" in inner)
     try:
         working_order(file)
     except CycleError as error:
         names = [str(name) for name in error.args[1]]
         group = next(group for group in GROUPS if names[0] in getattr(file, group))
-        message = f"it takes itself: {' takes '.join(reversed(names))}"
-        problems.append(problem_at(source, (group, names[0]), message, advice="break the circle"))
+        message = f"it needs its own result: {' needs '.join(reversed(names))}"
+        problems.append(problem_at(source, (group, names[0]), message, advice="change one of these formulas"))
     return problems
 
 
 def _unknown(
-    source: Source, path: KeyPath, one: Sum, known: set[str], callables: set[str], *, in_series: bool
+    source: Source, path: KeyPath, one: Formula, known: set[str], callables: set[str], *, in_series: bool
 ) -> Iterator[Problem]:
     for name in sorted(one.names - known):
         if name in ("i", "n", "k"):
-            advice = "i and n stand only where there is a count, k only in a repeat"
+            advice = "i and n have values only where there is a count, k only in a repeat"
         elif name in FUNCTIONS:
-            advice = f"{name} is a function; write {name}( ) with what it takes"
+            advice = f"{name} is a function; write {name}( ) with its values in the brackets"
         else:
             advice = nearest(name, sorted(known))
         yield problem_at(source, path, f'"{name}" is not known here', advice=advice)
     for name in sorted(one.calls - callables - {"graded"}):
         if name in known:
             message, advice = (
-                f'"{name}" is one value and takes no ( )',
-                "write it without, or with * before the bracket",
+                f'"{name}" is one value, not a function',
+                "write it without ( ), or with * before the bracket",
             )
         else:
             message, advice = (
@@ -91,15 +91,17 @@ def _unknown(
             )
         yield problem_at(source, path, message, advice=advice)
     if "graded" in one.calls and not in_series:
-        yield problem_at(source, path, "graded stands where there is no count", advice="use it in a series")
+        yield problem_at(source, path, "graded needs a count, and there is none here", advice="use it in a series")
 
 
-def _sums_of(thing: object, path: KeyPath, inner: tuple[str, ...]) -> Iterator[tuple[KeyPath, Sum, tuple[str, ...]]]:
-    """Yield every formula in a model, its key path, and the names that count pieces there."""
-    if isinstance(thing, Sum):
+def _formulas_of(
+    thing: object, path: KeyPath, inner: tuple[str, ...]
+) -> Iterator[tuple[KeyPath, Formula, tuple[str, ...]]]:
+    """Yield every formula in a model, its key path, and the counting names that it may use."""
+    if isinstance(thing, Formula):
         yield path, thing, inner
     elif isinstance(thing, Wording):
-        for one in thing.sums:
+        for one in thing.formulas:
             yield path, one, inner
     elif isinstance(thing, BaseModel):
         counted = isinstance(thing, (SeriesEntry, SeveralEntry)) and getattr(thing, "count", None) is not None
@@ -110,13 +112,13 @@ def _sums_of(thing: object, path: KeyPath, inner: tuple[str, ...]) -> Iterator[t
                 names = (*names, "i", "n")
             if (repeated and key not in ("repeat", "when")) or (isinstance(thing, Step) and key == "steps"):
                 names = (*names, "k")
-            yield from _sums_of(getattr(thing, key), (*path, info.alias or key), names)
+            yield from _formulas_of(getattr(thing, key), (*path, info.alias or key), names)
     elif isinstance(thing, Mapping):
         for key, value in thing.items():
-            yield from _sums_of(value, (*path, key), inner)
+            yield from _formulas_of(value, (*path, key), inner)
     elif isinstance(thing, tuple):
         for index, value in enumerate(thing):
-            yield from _sums_of(value, (*path, index), inner)
+            yield from _formulas_of(value, (*path, index), inner)
 
 
 MOST_OF_A_SERIES = 500
@@ -128,9 +130,9 @@ class _Mistakes:
     context: BuildContext
     found: list[Problem] = field(default_factory=list)
 
-    def tell(self, keys: KeyPath, error: SumError, at: str = "") -> None:
+    def report(self, keys: KeyPath, error: FormulaError, at: str = "") -> None:
         if isinstance(error, PoisonError):
-            return  # told where it arose
+            return  # reported where the mistake is
         message, _, advice = str(error).partition("; ")
         problem = problem_at(self.source, keys, message + at, advice=advice)
         self.found.append(replace(problem, place=f'make "{self.context.name}": {problem.place}'))
@@ -142,7 +144,7 @@ class _Mistakes:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Curve:
-    """A batten curve that sums can call."""
+    """A batten curve that formulas can call."""
 
     strip: Batten
     place_power: int
@@ -152,19 +154,19 @@ class _Curve:
         at = as_quantity(place)
         if at.power != self.place_power and at.value != 0:
             wanted = Quantity(at.value, self.place_power).kind
-            raise SumError(f"the curve's places are each {wanted}, and this is {at.kind}; look at its pins")
+            raise FormulaError(f"each place on the curve is {wanted}, but this is {at.kind}; check its pins")
         return quantity(self.strip.y(float(at.value)), self.height_power)
 
 
 def build_own(file: DesignFile, source: Source, values: Values, context: BuildContext) -> Build:
-    """Return the parts of one item. Raises InputError with every mistake: of the job where a check does not hold, of
-    the design file where a sum can't be worked out or a part can't be drawn.
+    """Return the parts of one item. Raises InputError with every mistake: at the job's line where a check fails, at the
+    design file's where a formula can't be worked out or a part can't be drawn.
     """
     mistakes = _Mistakes(source, context)
     scope = _scope(file, values, context, mistakes)
     _judge(file, scope, context, mistakes)
     mistakes.stop()
-    making = pieces.Making(thickness=context.thickness, unit=context.unit, tell=mistakes.tell)
+    making = pieces.Making(thickness=context.thickness, unit=context.unit, report=mistakes.report)
     build = Build(
         shaped=pieces.series(file.part, "part", scope, making, _with(pieces.shaped, making)),
         sawn=pieces.series(file.sawn, "sawn", scope, making, _with(pieces.sawn, making)),
@@ -176,9 +178,9 @@ def build_own(file: DesignFile, source: Source, values: Values, context: BuildCo
         warnings=(),
     )
     _alike_names(build, mistakes)
-    told = [*making.warnings, *_warned(file.warning, scope, context, mistakes)]
+    warnings = [*making.warnings, *_warned(file.warning, scope, context, mistakes)]
     mistakes.stop()
-    return replace(build, warnings=tuple(dict.fromkeys(told)))
+    return replace(build, warnings=tuple(dict.fromkeys(warnings)))
 
 
 def _with(make: Callable[..., pieces.P], making: pieces.Making) -> Callable[..., pieces.P]:
@@ -186,7 +188,7 @@ def _with(make: Callable[..., pieces.P], making: pieces.Making) -> Callable[...,
 
 
 def _scope(file: DesignFile, values: Values, context: BuildContext, mistakes: _Mistakes) -> Scope:
-    """The scope of the whole item: parameters, the boards' thickness, then all named sums."""
+    """The scope of the whole item: parameters, the boards' thickness, then all named formulas."""
     unit = file.units
     scope = Scope(names={}, unit=unit, budget=Budget(work=context.work))
     names: dict[str, object] = {"thickness": quantity(context.thickness, 1)}
@@ -197,7 +199,7 @@ def _scope(file: DesignFile, values: Values, context: BuildContext, mistakes: _M
         try:
             scope = scope.with_names({name: _named(file, group, name, scope)})
         except ShapeError as error:
-            mistakes.tell((group, name, *error.keys), error.cause)
+            mistakes.report((group, name, *error.keys), error.cause)
             scope = scope.without([name])
     return scope
 
@@ -210,7 +212,7 @@ def _known(name: str, kind: str, value: Value) -> object:
         return value
     assert isinstance(value, (int, float))
     if kind == "length":
-        # To what was written: a length of the file came through a float of mm.
+        # Back to the exact length in the file, which was read as a float of mm.
         return Quantity(quantity(value).value.limit_denominator(10**9), 1)
     return quantity(quantity(value).value.limit_denominator(10**9))
 
@@ -219,7 +221,7 @@ def _named(file: DesignFile, group: str, name: str, scope: Scope) -> object:
     if group == "value":
         try:
             return scope.value(file.value[name])
-        except SumError as error:
+        except FormulaError as error:
             raise ShapeError((), error) from None
     return _series(name, file.series[name], scope) if group == "series" else _curve(file.curve[name], scope)
 
@@ -227,7 +229,7 @@ def _named(file: DesignFile, group: str, name: str, scope: Scope) -> object:
 def _series(name: str, entry: SeriesEntry, scope: Scope) -> Series:
     try:
         n = scope.count(entry.count, most=MOST_OF_A_SERIES)
-    except SumError as error:
+    except FormulaError as error:
         raise ShapeError(("count",), error) from None
     values: list[Quantity] = []
     for i in range(n):
@@ -235,9 +237,9 @@ def _series(name: str, entry: SeriesEntry, scope: Scope) -> Series:
             values.append(as_quantity(scope.at_step(i, n).value(entry.each)))
         except PoisonError as error:
             raise ShapeError(("each",), error) from None
-        except SumError as error:
+        except FormulaError as error:
             message, _, advice = str(error).partition("; ")
-            raise ShapeError(("each",), SumError(f"{message} where i is {i} of {n}; {advice}")) from None
+            raise ShapeError(("each",), FormulaError(f"{message} where i is {i} of {n}; {advice}")) from None
     return Series(name, tuple(values))
 
 
@@ -248,50 +250,52 @@ def _curve(entry: CurveEntry, scope: Scope) -> _Curve:
         for axis, one in enumerate(pin):
             try:
                 both.append(as_quantity(scope.value(one)))
-            except SumError as error:
+            except FormulaError as error:
                 raise ShapeError(("pins", index, axis), error) from None
         pins.append((both[0], both[1]))
     powers = []
     for axis in (0, 1):
         kinds = {pin[axis].power for pin in pins if pin[axis].value != 0 or pin[axis].power}
         if len(kinds) > 1:
-            message = "its pins are lengths and plain numbers at once; give all a unit, or none"
-            raise ShapeError(("pins",), SumError(message))
+            message = "some of its pins are lengths and some plain numbers; give all a unit, or none"
+            raise ShapeError(("pins",), FormulaError(message))
         powers.append(next(iter(kinds), 0))
     try:
         strip = natural_spline([(float(x.value), float(y.value)) for x, y in pins])
     except ValueError:
-        raise ShapeError(("pins",), SumError("the pins must go on; give each a place greater than the last")) from None
+        raise ShapeError(
+            ("pins",), FormulaError("the pins are out of order; give each a place greater than the one before")
+        ) from None
     return _Curve(strip, powers[0], powers[1])
 
 
 def _judge(file: DesignFile, scope: Scope, context: BuildContext, mistakes: _Mistakes) -> None:
-    """Add what the design's checks refuse, told at the job's parameter."""
+    """Add a mistake for each of the design's checks that fails, at the job's parameter."""
     for index, check in enumerate(file.check):
         try:
             if scope.yes(check.require):
                 continue
             message = check.message.words(scope, unit=context.unit)
-            told = check.advice
-            advice = "set it otherwise in the job" if told is None else told.words(scope, unit=context.unit)
-        except SumError as error:
-            mistakes.tell(("check", index, "require"), error)
+            stated = check.advice
+            advice = "change it in the job" if stated is None else stated.words(scope, unit=context.unit)
+        except FormulaError as error:
+            mistakes.report(("check", index, "require"), error)
             continue
         mistakes.found.append(context.problem(check.parameter or "", message, advice))
 
 
 def _warned(entries: Sequence[CheckEntry], scope: Scope, context: BuildContext, mistakes: _Mistakes) -> list[str]:
-    told: list[str] = []
+    warnings: list[str] = []
     for index, entry in enumerate(entries):
         try:
             if not scope.yes(entry.require):
                 words = [
                     one.words(scope, unit=context.unit) for one in (entry.message, entry.advice) if one is not None
                 ]
-                told.append("; ".join(words))
-        except SumError as error:
-            mistakes.tell(("warning", index, "require"), error)
-    return told
+                warnings.append("; ".join(words))
+        except FormulaError as error:
+            mistakes.report(("warning", index, "require"), error)
+    return warnings
 
 
 def _facts(file: DesignFile, scope: Scope, mistakes: _Mistakes) -> tuple[tuple[str, float], ...]:
@@ -299,20 +303,22 @@ def _facts(file: DesignFile, scope: Scope, mistakes: _Mistakes) -> tuple[tuple[s
     for name, one in file.fact.items():
         try:
             facts.append((name, scope.length(one, greatest=1e6)))
-        except SumError as error:
-            mistakes.tell(("fact", name), error)
+        except FormulaError as error:
+            mistakes.report(("fact", name), error)
     return tuple(facts)
 
 
 def _alike_names(build: Build, mistakes: _Mistakes) -> None:
-    """Parts are found by their names: tabs, lists and labels go by them."""
+    """Mistakes with the names of parts: tabs, lists and labels find parts by name."""
     names = [one.name for one in build.shaped] + [one.name for one in build.sawn] + [one.name for one in build.sticks]
     again = sorted({name for name in names if names.count(name) > 1})
     for name in again:
-        message = f'two pieces are called "{name}"; put what tells them apart into the name, such as {{i + 1}}'
-        mistakes.tell((), SumError(message))
+        message = f'two pieces have the name "{name}"; make the names differ, such as with {{i + 1}}'
+        mistakes.report((), FormulaError(message))
     for hole in build.hand_holes:
         if hole.part not in names:
-            mistakes.tell(("hand_hole",), SumError(f'there is no piece "{hole.part}" to drill; name one of the parts'))
+            mistakes.report(
+                ("hand_hole",), FormulaError(f'there is no piece "{hole.part}" to drill; name one of the parts')
+            )
     if not (build.shaped or build.sawn or build.sticks or build.bought) and not mistakes.found:
-        mistakes.tell((), SumError("with these values it makes nothing; look at its counts and whens"))
+        mistakes.report((), FormulaError("with these values it makes nothing; check its counts and whens"))

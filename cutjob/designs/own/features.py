@@ -1,4 +1,4 @@
-"""What is cut into a part of a design file: holes, openings, pockets and marks, drawn and repeated. mm."""
+"""Draws the features of a part of a design file: holes, openings, pockets and marks, with their repeats. mm."""
 
 from __future__ import annotations
 
@@ -7,10 +7,10 @@ from dataclasses import dataclass
 
 from cutjob.designs.drawn_parts import LARGEST_HOLE
 from cutjob.designs.own.model import HoleEntry, PartEntry
-from cutjob.designs.own.quantity import SumError
+from cutjob.designs.own.quantity import FormulaError
 from cutjob.designs.own.scope import Scope
 from cutjob.designs.own.shapes import ShapeError, asked, line_of, moves, outline, point
-from cutjob.designs.own.spelling import Sum
+from cutjob.designs.own.spelling import Formula
 from cutjob.files.fields import KeyPath
 from cutjob.geometry.contour import Contour, Region, circle
 from cutjob.parts.part import Counterbore, Hole, Mark, Pocket
@@ -21,28 +21,30 @@ MOST_FEATURES = 2000  # of one part
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Drawn:
-    """A feature, and the key path of what it was drawn from, from the part's table."""
+    """A feature, and the key path of its entry, from the part's table."""
 
     keys: KeyPath
     thing: Hole | Contour | Pocket | Mark
     fitted: bool = False
 
 
-def wanted(scope: Scope, keys: KeyPath, when: Sum | None) -> bool:
-    """Whether a thing is made at all. Raises ShapeError."""
+def wanted(scope: Scope, keys: KeyPath, when: Formula | None) -> bool:
+    """Whether an entry is made, by its `when`. Raises ShapeError."""
     try:
         return when is None or scope.yes(when)
-    except SumError as error:
+    except FormulaError as error:
         raise ShapeError((*keys, "when"), error) from None
 
 
 def features(part: PartEntry, scope: Scope, *, thickness: float) -> list[Drawn]:
-    """Return all features of a part, in the order of the file. Raises ShapeError for the first that is wrong."""
+    """Return all features of a part, in the order of the file. Raises ShapeError for the first mistake."""
     found: list[Drawn] = []
     for one in _all(part, scope, thickness):
         found.append(one)
         if len(found) > MOST_FEATURES:
-            raise ShapeError(one.keys, SumError(f"the part has more than {MOST_FEATURES} features; lower its repeats"))
+            raise ShapeError(
+                one.keys, FormulaError(f"the part has more than {MOST_FEATURES} features; lower its repeats")
+            )
     return found
 
 
@@ -82,7 +84,7 @@ def _all(part: PartEntry, scope: Scope, thickness: float) -> Iterator[Drawn]:
 
 
 class _under:  # noqa: N801 - reads as a word
-    """Puts the feature's own keys before those of a mistake in it."""
+    """Puts the feature's own keys before the keys of a mistake in it."""
 
     def __init__(self, *keys: str | int) -> None:
         self.keys: KeyPath = keys
@@ -108,10 +110,10 @@ def _holes(hole: HoleEntry, scope: Scope, keys: KeyPath, thickness: float) -> It
             deep = _depth(inner, ("counterbore", "depth"), hole.counterbore.depth, thickness)
             if wide <= diameter:
                 message = "the wide end is no wider than the hole; make it wider, or leave counterbore out"
-                raise ShapeError(("counterbore", "diameter"), SumError(message))
+                raise ShapeError(("counterbore", "diameter"), FormulaError(message))
             if depth is not None and deep >= depth:
                 message = "the wide end is as deep as the hole; make it shallower"
-                raise ShapeError(("counterbore", "depth"), SumError(message))
+                raise ShapeError(("counterbore", "depth"), FormulaError(message))
             sunk = Counterbore(diameter=wide, depth=deep)
         if depth is None and sunk is None and diameter > LARGEST_HOLE:
             yield Drawn(keys=keys, thing=circle(at, diameter / 2))
@@ -119,11 +121,11 @@ def _holes(hole: HoleEntry, scope: Scope, keys: KeyPath, thickness: float) -> It
             yield Drawn(keys=keys, thing=Hole(at=at, diameter=diameter, depth=depth, counterbore=sunk))
 
 
-def _depth(scope: Scope, keys: KeyPath, one: Sum, thickness: float, *, hole: bool = False) -> float:
+def _depth(scope: Scope, keys: KeyPath, one: Formula, thickness: float, *, hole: bool = False) -> float:
     depth = asked(scope, keys, one)
     if depth >= thickness - 1e-6:
         thick = format_length(thickness, unit=scope.unit)
         through = ", or leave depth out and cut right through" if hole else ""
         message = f"this goes through boards {thick} thick; make it shallower{through}"
-        raise ShapeError(keys, SumError(message))
+        raise ShapeError(keys, FormulaError(message))
     return depth

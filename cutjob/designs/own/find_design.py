@@ -1,6 +1,6 @@
-"""A design by what a job calls it: one that comes with cutjob, the path of a design file, or one of a package.
+"""Finds a design by its name in a job: one that comes with cutjob, one from an installed package, or a design file.
 
-A design in lines for the terminal: what it makes, its sizes, its parameters with their limits.
+It also describes a design in lines for the terminal: its summary, sizes, and parameters with their limits.
 """
 
 from __future__ import annotations
@@ -20,8 +20,8 @@ from cutjob.units import Unit
 
 
 def design_lines(design: Design, *, unit: Unit | None = None) -> Iterator[str]:
-    """Yield the name with a line of what it makes, then its sizes and parameters, indented; in the design's own unit
-    where none is given.
+    """Yield the name with the design's summary, then its sizes and parameters, indented; in the design's own unit where
+    none is given.
     """
     unit = unit or design.unit
     yield f"{design.name}  {design.summary}"
@@ -33,7 +33,7 @@ def design_lines(design: Design, *, unit: Unit | None = None) -> Iterator[str]:
 
 
 def _values(design: Design, parameter: Parameter, unit: Unit) -> str:
-    """What a parameter is by default, or by size."""
+    """The default of a parameter, or its values by size."""
     if parameter.required:
         return "; must be given"
     if parameter.kind == "pins":
@@ -84,7 +84,7 @@ def find_design(name: str, *, folder: Path, place: str = "", location: Location 
 
 
 def _placed(problem: Problem, place: str, location: Location | None) -> Problem:
-    """A problem of the file as such, told where the job names it; one with a line stays there."""
+    """A problem of the file as a whole, at the job's line that names it; a problem with a line keeps its own."""
     where = problem.location
     if where is None or where.line is not None or location is None:
         return problem

@@ -1,4 +1,4 @@
-"""A design file as it is written: parameters, sums, checks, and what an item is made of."""
+"""A design file as written: parameters, formulas, checks, and the pieces of an item."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from typing import Annotated, Any, Literal
 from pydantic import BeforeValidator, Field, PlainValidator, WithJsonSchema, model_validator
 
 from cutjob.designs.own.scope import Wording, read_wording
-from cutjob.designs.own.spelling import NAME, UNIT_WORDS, Sum, read_sum
+from cutjob.designs.own.spelling import NAME, UNIT_WORDS, Formula, read_formula
 from cutjob.files.fields import FileModel, MistakesError, Name, Sentence, YesNo
 
 MOST_OF_A_KIND = 200  # parameters, values, parts, features of a part
@@ -19,24 +19,24 @@ def _schema(what: str) -> WithJsonSchema:
     return WithJsonSchema({"anyOf": [{"type": "number"}, {"type": "string"}], "description": what})
 
 
-_read_sum = PlainValidator(read_sum)
-Length = Annotated[Sum, _read_sum, _schema("a sum that comes to a length; a bare number is in the file's units")]
-Number = Annotated[Sum, _read_sum, _schema("a sum that comes to a plain number; degrees for angles")]
-Count = Annotated[Sum, _read_sum, _schema("a sum that comes to a whole number")]
+_read_formula = PlainValidator(read_formula)
+Length = Annotated[Formula, _read_formula, _schema("a formula for a length; a bare number is in the file's units")]
+Number = Annotated[Formula, _read_formula, _schema("a formula for a plain number; degrees for angles")]
+Count = Annotated[Formula, _read_formula, _schema("a formula for a whole number")]
 YesOrNo = Annotated[
-    Sum,
-    _read_sum,
+    Formula,
+    _read_formula,
     WithJsonSchema({"anyOf": [{"type": "boolean"}, {"type": "string"}], "description": "a comparison, or true, false"}),
 ]
-AnySum = Annotated[Sum, _read_sum, _schema("a sum")]
+AnyFormula = Annotated[Formula, _read_formula, _schema("a formula")]
 Text = Annotated[
     Wording,
     PlainValidator(read_wording),
-    WithJsonSchema({"type": "string", "description": "text; sums in { } are worked out: {width}"}),
+    WithJsonSchema({"type": "string", "description": "text; formulas in { } are worked out: {width}"}),
 ]
 At = tuple[Length, Length]
 
-# Words that mean something in every sum.
+# Words with a meaning in every formula.
 RESERVED = frozenset({*UNIT_WORDS, "i", "n", "k", "and", "or", "not", "pi", "yes", "no", "thickness"})
 
 
@@ -48,9 +48,9 @@ def _known_words(value: Any) -> Any:
     wrong: list[tuple[tuple[str | int, ...], str]] = []
     for key in value:
         if not isinstance(key, str) or not NAME.match(key):
-            wrong.append(((key,), "this can't be a name in sums; use small letters, digits and _, a letter first"))
+            wrong.append(((key,), "this can't be a name in formulas; use small letters, digits and _, a letter first"))
         elif key in RESERVED or key in FUNCTIONS or key in SPECIAL:
-            wrong.append(((key,), f"{key} means something else in sums; take another name"))
+            wrong.append(((key,), f"{key} has another meaning in formulas; take another name"))
     if wrong:
         raise MistakesError(wrong)
     return value
@@ -60,38 +60,42 @@ Named = BeforeValidator(_known_words)
 
 
 class ParameterEntry(FileModel):
-    """A thing the job may set."""
+    """A parameter that the job may set."""
 
     kind: Literal["length", "number", "count", "choice", "yes or no", "lengths"]
-    help: Sentence = Field(description="what it is")
-    least: Annotated[Any, _schema("the least it may be")] = None
-    greatest: Annotated[Any, _schema("the most it may be")] = None
-    choices: tuple[Name, ...] = Field(default=(), max_length=50, description="of a choice: the words to choose from")
-    default: Any = Field(default=None, description="taken where neither the job nor its size says anything")
+    help: Sentence = Field(description="its meaning, in a few words")
+    least: Annotated[Any, _schema("smallest value allowed")] = None
+    greatest: Annotated[Any, _schema("largest value allowed")] = None
+    choices: tuple[Name, ...] = Field(default=(), max_length=50, description="for a choice: the words to choose from")
+    default: Any = Field(default=None, description="value where neither the job nor its size sets one")
 
 
 class SeriesEntry(FileModel):
-    """A sum worked out once for each of `count` steps; in it i runs from 0 to n - 1."""
+    """A formula worked out once for each of `count` steps; in it i runs from 0 to n - 1."""
 
-    count: Count = Field(description="how many")
-    each: AnySum = Field(
-        description="the sum, with i for the step, n for how many, graded(first, last) for equal steps"
+    count: Count = Field(description="number of steps")
+    each: AnyFormula = Field(
+        description="the formula, with i for the step, n for their number, graded(first, last) for equal steps"
     )
 
 
 class CurveEntry(FileModel):
-    """A batten curve: the line a thin strip takes round pins, called like a function: its height over a place."""
+    """A batten curve: the line of a thin strip bent round pins. Called like a function, it gives
+    the height at a place.
+    """
 
-    pins: tuple[tuple[AnySum, AnySum], ...] = Field(min_length=2, max_length=MOST_PINS, description="[place, height]")
+    pins: tuple[tuple[AnyFormula, AnyFormula], ...] = Field(
+        min_length=2, max_length=MOST_PINS, description="[place, height]"
+    )
 
 
 class CheckEntry(FileModel):
-    """What must hold for an item to be made."""
+    """A condition that an item must meet."""
 
-    require: YesOrNo = Field(description="what must hold, such as longest > shortest")
-    message: Text = Field(description="what is wrong where it does not hold")
+    require: YesOrNo = Field(description="the condition, such as longest > shortest")
+    message: Text = Field(description="what is wrong where the condition is not met")
     advice: Text | None = Field(default=None, description="what to do about it")
-    parameter: Name | None = Field(default=None, description="the parameter to point to in the job")
+    parameter: Name | None = Field(default=None, description="the parameter that the message names in the job")
 
 
 class Rectangle(FileModel):
@@ -106,7 +110,7 @@ class Rectangle(FileModel):
     @model_validator(mode="after")
     def _one_place(self) -> Rectangle:
         if self.corner is not None and self.at is not None:
-            raise ValueError("its place is told twice; give either from or at")
+            raise ValueError("its place is given twice; give either from or at")
         return self
 
 
@@ -120,25 +124,25 @@ class Circle(FileModel):
 class Slot(FileModel):
     """A slot with round ends."""
 
-    length: Length = Field(description="over all")
+    length: Length = Field(description="overall length")
     width: Length
     at: At | None = Field(default=None, description="middle; default [0, 0]")
     angle: Number | None = Field(default=None, description="degrees, counter-clockwise")
 
 
 class RegularPolygon(FileModel):
-    """A polygon of equal sides, the lowest of them level."""
+    """A polygon of equal sides, with the lowest side level."""
 
     sides: Count
     across_corners: Length | None = Field(default=None, description="diameter of the circle through the corners")
-    across_flats: Length | None = Field(default=None, description="diameter of the circle within the sides")
+    across_flats: Length | None = Field(default=None, description="diameter of the circle inside the sides")
     at: At | None = Field(default=None, description="middle; default [0, 0]")
     angle: Number | None = Field(default=None, description="degrees, counter-clockwise")
 
     @model_validator(mode="after")
     def _one_size(self) -> RegularPolygon:
         if (self.across_corners is None) == (self.across_flats is None):
-            raise ValueError("its size is not told, or told twice; give either across_corners or across_flats")
+            raise ValueError("its size is missing or given twice; give either across_corners or across_flats")
         return self
 
 
@@ -149,15 +153,15 @@ def _as_step(value: Any) -> Any:
 class Step(FileModel):
     """A step of a path: a straight line to a point, an arc, a batten curve, or several steps repeated."""
 
-    to: At | None = Field(default=None, description="where the step ends: [x, y]")
+    to: At | None = Field(default=None, description="end of the step: [x, y]")
     through: At | None = Field(default=None, description="of an arc: a point on it")
     radius: Length | None = Field(default=None, description="of an arc: its radius, with turn")
-    turn: Literal["left", "right"] | None = Field(default=None, description="of an arc: which way it bends")
+    turn: Literal["left", "right"] | None = Field(default=None, description="of an arc: the side it bends to")
     long: YesNo = Field(default=False, description="of an arc with a radius: the longer one of the two")
     pins: tuple[At, ...] | None = Field(
         default=None, min_length=1, max_length=MOST_PINS, description="of a batten curve: its pins after the last point"
     )
-    round: Length | None = Field(default=None, description="radius the corner at the step's end is rounded with")
+    round: Length | None = Field(default=None, description="radius of the rounded corner at the step's end")
     repeat: Count | None = Field(default=None, description="how many times `steps` are drawn, k from 0")
     steps: tuple[Annotated[Step, BeforeValidator(_as_step)], ...] = Field(
         default=(), max_length=MOST_STEPS_OF_A_PATH, description="the steps repeated"
@@ -167,17 +171,17 @@ class Step(FileModel):
     def _one_kind(self) -> Step:
         kinds = [self.to is not None, self.pins is not None, self.repeat is not None]
         if sum(kinds) != 1:
-            raise ValueError("a step is one thing; give to, or pins, or repeat and steps")
+            raise ValueError("a step is a line or arc, a curve, or a repeat; give to, or pins, or repeat and steps")
         if (self.repeat is not None) != bool(self.steps):
             raise ValueError("repeat and steps belong together; give both")
         if any(step.repeat is not None for step in self.steps):
-            raise ValueError("a repeat can't stand in a repeat; write its steps one by one")
+            raise ValueError("a repeat can't be inside a repeat; write its steps one by one")
         if (self.radius is None) != (self.turn is None):
             raise ValueError('radius and turn belong together; an arc is { to, radius, turn = "left" }')
         if self.radius is not None and self.through is not None:
-            raise ValueError("an arc is told twice; give either through, or radius and turn")
+            raise ValueError("an arc is given twice; give either through, or radius and turn")
         if self.to is None and (self.radius is not None or self.through is not None):
-            raise ValueError("an arc needs its end; give to")
+            raise ValueError("an arc needs its end; add to = [x, y]")
         if self.repeat is not None and self.round is not None:
             raise ValueError("a repeat has no corner of its own; give round to the steps in it")
         return self
@@ -190,7 +194,7 @@ Path = Annotated[
 
 
 class MirrorLine(FileModel):
-    """The line a half is mirrored in: upright at x, or level at y."""
+    """The line in which a half is mirrored: vertical at x, or level at y."""
 
     x: Length | None = None
     y: Length | None = None
@@ -198,7 +202,7 @@ class MirrorLine(FileModel):
     @model_validator(mode="after")
     def _one_line(self) -> MirrorLine:
         if (self.x is None) == (self.y is None):
-            raise ValueError("a mirror line is upright or level; give either x or y")
+            raise ValueError("a mirror line is vertical or level; give either x or y")
         return self
 
 
@@ -212,24 +216,24 @@ class Shape(FileModel):
     circle: Circle | None = None
     slot: Slot | None = None
     polygon: RegularPolygon | None = None
-    path: Path | None = Field(default=None, description="an outline step by step; it closes by a straight line")
+    path: Path | None = Field(default=None, description="an outline step by step; a straight line closes it")
     mirror: MirrorLine | None = Field(default=None, description="of a path: its other half is the mirror image")
 
     @model_validator(mode="after")
     def _one_shape(self) -> Shape:
         if sum(getattr(self, key) is not None for key in SHAPES) != 1:
-            raise ValueError(f"its shape is not told, or told twice; give one of {', '.join(SHAPES)}")
+            raise ValueError(f"its shape is missing or given twice; give one of {', '.join(SHAPES)}")
         if self.mirror is not None and self.path is None:
             raise ValueError("only a path can be mirrored; draw half of it as a path")
         return self
 
 
 class Repeat(FileModel):
-    """A thing drawn `count` times: in equal steps along a line, or round a point; k counts them from 0."""
+    """A shape drawn `count` times: in equal steps along a line, or round a point; k counts them from 0."""
 
     count: Count
-    along: At | None = Field(default=None, description="from each to the next: [x, y]")
-    about: At | None = Field(default=None, description="the point they go round: [x, y]")
+    along: At | None = Field(default=None, description="step from each to the next: [x, y]")
+    about: At | None = Field(default=None, description="the point in the middle: [x, y]")
     angle: Number | None = Field(default=None, description="degrees from each to the next; default: evenly all round")
 
     @model_validator(mode="after")
@@ -249,7 +253,7 @@ class CounterboreEntry(FileModel):
 
 
 class HoleEntry(FileModel):
-    """A round hole, right through unless it has a depth."""
+    """A round hole; with a depth it is a socket, else right through."""
 
     at: At
     diameter: Length
@@ -267,23 +271,23 @@ class Opening(Shape):
 
 
 class PocketEntry(Opening):
-    """An area cleared to a depth; past the part's edge it runs out there, as a dado does."""
+    """An area cleared to a depth. It may reach past the part's edge and run out there, as a dado does."""
 
     depth: Length
 
 
 class MarkEntry(Opening):
-    """A shallow line, as wide as the cutter that runs along it: a shape, or a path that stays open."""
+    """A shallow line, as wide as its cutter: a shape, or a path that stays open."""
 
     depth: Length | None = Field(default=None, description="default: the profile's")
     closed: YesNo = Field(default=False, description="whether a path is closed")
 
 
 class SeveralEntry(FileModel):
-    """What every kind of piece has."""
+    """The keys that every kind of piece has."""
 
-    name: Text = Field(description="of the piece; with a count the number is added, or put in by {i + 1}")
-    count: Count | None = Field(default=None, description="a piece for each step of a count; i runs from 0 to n - 1")
+    name: Text = Field(description="name of the piece; with a count its number is added, or put in by {i + 1}")
+    count: Count | None = Field(default=None, description="number of pieces; i runs from 0 to n - 1")
     when: YesOrNo | None = Field(default=None, description="made only where this holds")
 
 
@@ -291,7 +295,7 @@ class PartEntry(SeveralEntry, Shape):
     """A part cut out on the machine, in its own frame: x along the grain."""
 
     grain: Literal["length", "none"] = "length"
-    may_mirror: YesNo = Field(default=False, description="whether it may be cut upside down")
+    may_mirror: YesNo = Field(default=False, description="true: it may be cut upside down")
     hole: tuple[HoleEntry, ...] = Field(default=(), max_length=MOST_OF_A_KIND)
     opening: tuple[Opening, ...] = Field(default=(), max_length=MOST_OF_A_KIND)
     pocket: tuple[PocketEntry, ...] = Field(default=(), max_length=MOST_OF_A_KIND)
@@ -324,7 +328,7 @@ class StripEntry(SeveralEntry):
 
 
 class BoughtEntry(FileModel):
-    """A thing to buy, and how many an item takes."""
+    """A thing to buy, and the number that an item needs."""
 
     name: Text
     count: Count | None = None
@@ -332,7 +336,7 @@ class BoughtEntry(FileModel):
 
 
 class HandHoleEntry(SeveralEntry):
-    """A hole drilled by hand in a part, where no face cutter reaches; `name` is the part's."""
+    """A hole drilled by hand in a part, where the machine can't reach; `name` is the part's."""
 
     diameter: Length
     depth: Length | None = None
@@ -346,10 +350,10 @@ class DesignFile(FileModel):
     """A design file."""
 
     units: Literal["in", "mm"] = Field(description="unit of bare numbers in this file")
-    summary: Sentence = Field(description="a line of what it makes")
+    summary: Sentence = Field(description="the thing it makes, in one line")
     parameter: Annotated[dict[str, ParameterEntry], Named] = _Some
     size: dict[Name, dict[str, object]] = Field(default={}, max_length=50, description="named sets of parameters")
-    value: Annotated[dict[str, AnySum], Named] = _Some
+    value: Annotated[dict[str, AnyFormula], Named] = _Some
     series: Annotated[dict[str, SeriesEntry], Named] = _Some
     curve: Annotated[dict[str, CurveEntry], Named] = _Some
     check: tuple[CheckEntry, ...] = Field(default=(), max_length=MOST_OF_A_KIND)
@@ -359,9 +363,11 @@ class DesignFile(FileModel):
     strip: tuple[StripEntry, ...] = Field(default=(), max_length=MOST_OF_A_KIND)
     bought: tuple[BoughtEntry, ...] = Field(default=(), max_length=MOST_OF_A_KIND)
     hand_hole: tuple[HandHoleEntry, ...] = Field(default=(), max_length=MOST_OF_A_KIND)
-    fact: dict[Name, Length] = Field(default={}, max_length=50, description="measures worth telling, by name")
+    fact: dict[Name, Length] = Field(default={}, max_length=50, description="measures worth knowing, by name")
     warning: tuple[CheckEntry, ...] = Field(
-        default=(), max_length=MOST_OF_A_KIND, description="told where require does not hold; the item is made"
+        default=(),
+        max_length=MOST_OF_A_KIND,
+        description="a warning where its condition is not met; the item is still made",
     )
 
     @model_validator(mode="after")

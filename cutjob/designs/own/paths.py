@@ -1,6 +1,6 @@
-"""Paths: steps worked out to lines and arcs, batten curves among them, corners rounded, halves mirrored. mm.
+"""Turns the steps of a path into lines and arcs: batten curves are fitted, corners rounded, halves mirrored. mm.
 
-Rounded corners between two stretches of a path: the arc of a radius that leaves both without a kink. mm.
+A rounded corner is an arc between two stretches of a path that meets both without a kink.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from cutjob.designs.own.model import At, MirrorLine, Step
-from cutjob.designs.own.quantity import SumError
+from cutjob.designs.own.quantity import FormulaError
 from cutjob.designs.own.scope import Scope
 from cutjob.errors import CutjobError
 from cutjob.files.fields import KeyPath
@@ -20,24 +20,24 @@ from cutjob.geometry.crossing import share_at
 from cutjob.geometry.segment import Arc, Line, Point, Segment, distance
 from cutjob.tolerances import TOLERANCES
 
-_MOST_TRIED = 40  # pieces of each stretch, next to the corner, that the arc may end on
+_MOST_TRIED = 40  # pieces of each stretch next to the corner that the arc may end on
 _NEAR = 1e-6  # mm, and radians between two directions that count as one
 
 
 def rounded_corner(
     before: Sequence[Segment], after: Sequence[Segment], radius: float
 ) -> tuple[list[Segment], Segment | None, list[Segment]]:
-    """Return both stretches shortened, and the arc between them; None where they run on smoothly.
+    """Return both stretches shortened, and the arc between them; None where they already meet smoothly.
 
-    `before` ends where `after` starts. The arc's centre lies a radius off both, on the side the path turns to. Raises
-    SumError where they are too short for it.
+    `before` ends where `after` starts. The arc's centre is one radius from both, on the side to which the path turns.
+    Raises FormulaError where they are too short for it.
     """
     (ux, uy), (vx, vy) = before[-1].direction_at(1.0), after[0].direction_at(0.0)
     cross, along = ux * vy - uy * vx, ux * vx + uy * vy
     if abs(cross) <= _NEAR:
         if along > 0:
             return list(before), None, list(after)
-        raise SumError("the path turns right back here, which no radius rounds; leave round out")
+        raise FormulaError("the path turns right back here, so this corner can't be rounded; leave round out")
     left = cross > 0
     tries = sorted(
         ((i, j) for i in range(min(len(before), _MOST_TRIED)) for j in range(min(len(after), _MOST_TRIED))),
@@ -51,7 +51,7 @@ def rounded_corner(
             kept = [*before[: len(before) - 1 - i], *([one.part(0.0, first)] if first > 0 else [])]
             rest = [*([two.part(last, 1.0)] if last < 1 else []), *after[j + 1 :]]
             return kept, arc, rest
-    raise SumError("the lines beside this corner are too short for so large a radius; take a smaller one")
+    raise FormulaError("the lines beside this corner are too short for this radius; take a smaller one")
 
 
 def _fillet_arc(one: Segment, two: Segment, radius: float, *, left: bool) -> tuple[Arc, float, float] | None:
@@ -72,7 +72,7 @@ def _fillet_arc(one: Segment, two: Segment, radius: float, *, left: bool) -> tup
 
 
 def _centres(one: Segment, two: Segment, radius: float, *, left: bool) -> list[Point]:
-    """Where the two stretches, moved by the radius towards the side of the turn, cross."""
+    """The points where the two stretches, moved by the radius towards the side of the turn, cross."""
     a, b = _moved(one, radius, left=left), _moved(two, radius, left=left)
     if isinstance(a, Line) and isinstance(b, Line):
         (px, py), (qx, qy) = a.start, b.start
@@ -120,7 +120,7 @@ def _line_circle(line: Line, centre: Point, radius: float) -> list[Point]:
 
 
 def _foot(segment: Segment, centre: Point, radius: float, *, left: bool) -> Point | None:
-    """The point of the segment nearest to the centre, if it is a radius off it, on the right side."""
+    """The segment's point nearest to the centre, where the centre is one radius away on the right side."""
     side = 1.0 if left else -1.0
     if isinstance(segment, Line):
         dx, dy = segment.direction_at(0.0)
@@ -130,22 +130,22 @@ def _foot(segment: Segment, centre: Point, radius: float, *, left: bool) -> Poin
         return None
     reach = segment.radius / apart
     inwards = segment.clockwise != left
-    # A radius larger than that of an arc it lies within would roll out of it.
+    # A larger radius than that of the arc round it does not fit in the arc.
     if inwards and radius > segment.radius:
         return None
     return cx + (centre[0] - cx) * reach, cy + (centre[1] - cy) * reach
 
 
 _MOST_PIECES = 5000
-_SAME = 1e-4  # mm: two points of a path nearer than this are one, as lengths are worked out to floats
-# Steps of the budget: to fit a curve takes some milliseconds for each pin, and more where it is long or wild.
+_SAME = 1e-4  # mm: points of a path nearer than this are the same point, as lengths are floats
+# Steps of the budget. Fitting a curve takes some milliseconds for each pin, and more where it is long or wild.
 _COST_OF_A_PIN, _COST_OF_A_SEGMENT = 100, 20
 
 
-class PathError(SumError):
-    """A step that can't be drawn, with the key path of its mistake from the path."""
+class PathError(FormulaError):
+    """A step that can't be drawn, with the key path of the mistake, from the path."""
 
-    def __init__(self, keys: KeyPath, error: SumError) -> None:
+    def __init__(self, keys: KeyPath, error: FormulaError) -> None:
         """Keep the keys."""
         super().__init__(str(error))
         self.keys, self.cause = keys, error
@@ -153,7 +153,7 @@ class PathError(SumError):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Drawn:
-    """What a path comes to: its segments, and whether curves were fitted."""
+    """The result of a path: its segments, and whether curves were fitted."""
 
     segments: tuple[Segment, ...]
     fitted: bool
@@ -172,7 +172,7 @@ class _Mirror:
         return (2 * self.at - x, y) if self.upright else (x, 2 * self.at - y)
 
     def segment(self, segment: Segment) -> Segment:
-        """The mirror image, run the other way, as the second half of an outline is."""
+        """The mirror image in the reverse direction, as the second half of an outline."""
         start, end = self.point(segment.end), self.point(segment.start)
         if isinstance(segment, Line):
             return Line(start, end)
@@ -181,7 +181,7 @@ class _Mirror:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Flat:
-    """A step with the scope it is worked out in, and its key path."""
+    """A step with its scope and its key path."""
 
     keys: KeyPath
     step: Step
@@ -189,7 +189,7 @@ class _Flat:
 
 
 def draw_path(path: Sequence[Step], scope: Scope, *, mirror: MirrorLine | None = None, closed: bool = True) -> Drawn:
-    """Return the path's segments from its first point; closed by a straight line, or in a mirror line.
+    """Return the path's segments from its first point, closed by a straight line or by its mirror image.
 
     Raises PathError for the first step that can't be drawn.
     """
@@ -197,7 +197,7 @@ def draw_path(path: Sequence[Step], scope: Scope, *, mirror: MirrorLine | None =
     flats = list(_flat(path, scope))
     first = flats[0]
     if first.step.to is None or first.step.through is not None or first.step.radius is not None:
-        raise PathError(first.keys, SumError("a path starts at a point; write [x, y] first"))
+        raise PathError(first.keys, FormulaError("a path starts at a point; write [x, y] first"))
     start = _at(first, first.step.to, "to")
     stretches, fitted = _stretches(flats, start, line)
     rounds = [(flat.keys, _round(flat)) for flat in flats[1:]]
@@ -207,7 +207,7 @@ def draw_path(path: Sequence[Step], scope: Scope, *, mirror: MirrorLine | None =
         for flat, point in ((first, start), (flats[-1], end)):
             if not line.on(point):
                 raise PathError(
-                    flat.keys, SumError("a mirrored path starts and ends on its mirror line; move this point")
+                    flat.keys, FormulaError("a mirrored path starts and ends on its mirror line; move this point")
                 )
     elif closed and distance(start, end) > _SAME:
         stretches.append([Line(end, start)])
@@ -227,7 +227,7 @@ def _flat(path: Sequence[Step], scope: Scope) -> Iterator[_Flat]:
         if step.repeat is not None:
             try:
                 times = scope.count(step.repeat, most=_MOST_PIECES)
-            except SumError as error:
+            except FormulaError as error:
                 raise PathError((index, "repeat"), error) from None
             inner = []
             for k in range(times):
@@ -237,10 +237,10 @@ def _flat(path: Sequence[Step], scope: Scope) -> Iterator[_Flat]:
                     break
         drawn += len(inner)
         if drawn > _MOST_PIECES:
-            raise PathError((index,), SumError(f"the path has more than {_MOST_PIECES} steps; lower its repeats"))
+            raise PathError((index,), FormulaError(f"the path has more than {_MOST_PIECES} steps; lower its repeats"))
         yield from inner
     if drawn < 2:
-        raise PathError((), SumError("the path has fewer than two points; see that its repeats are not 0"))
+        raise PathError((), FormulaError("the path has fewer than two points; see that its repeats are not 0"))
 
 
 def _stretches(flats: Sequence[_Flat], start: Point, line: _Mirror | None) -> tuple[list[list[Segment]], bool]:
@@ -261,7 +261,7 @@ def _stretches(flats: Sequence[_Flat], start: Point, line: _Mirror | None) -> tu
             stretches.append([_arc(flat, here, end)])
         here = stretches[-1][-1].end
     if not any(stretches):
-        raise PathError((), SumError("all points of the path are one; look for a slip"))
+        raise PathError((), FormulaError("all points of the path are the same; check them"))
     return stretches, fitted
 
 
@@ -270,7 +270,7 @@ def _at(flat: _Flat, at: At, key: str, *more: str | int) -> Point:
     for axis, one in enumerate(at):
         try:
             values.append(flat.scope.length(one))
-        except SumError as error:
+        except FormulaError as error:
             raise PathError((*flat.keys, key, *more, axis), error) from None
     return values[0], values[1]
 
@@ -280,10 +280,10 @@ def _round(flat: _Flat) -> float | None:
         return None
     try:
         radius = flat.scope.length(flat.step.round)
-    except SumError as error:
+    except FormulaError as error:
         raise PathError((*flat.keys, "round"), error) from None
     if radius < 0:
-        raise PathError((*flat.keys, "round"), SumError("a radius can't be below 0; write 0 for a sharp corner"))
+        raise PathError((*flat.keys, "round"), FormulaError("a radius can't be below 0; write 0 for a sharp corner"))
     return radius if radius > _SAME else None
 
 
@@ -295,14 +295,14 @@ def _arc(flat: _Flat, start: Point, end: Point) -> Segment:
         return Line(start, end)
     try:
         radius = flat.scope.positive(step.radius)
-    except SumError as error:
+    except FormulaError as error:
         raise PathError((*flat.keys, "radius"), error) from None
     half = distance(start, end) / 2
     if radius < half - TOLERANCES.same_point:
         least = f"{half:.3f} mm" if flat.scope.unit == "mm" else f"{half / 25.4:.4f} in"
-        raise PathError((*flat.keys, "radius"), SumError(f"the arc does not reach its end; at least {least}"))
+        raise PathError((*flat.keys, "radius"), FormulaError(f"the arc does not reach its end; give at least {least}"))
     off = math.sqrt(max(0.0, radius * radius - half * half))
-    # The centre of a short arc that bends left lies left of its chord.
+    # The centre of a short arc that bends left is left of its chord.
     side = 1.0 if (step.turn == "left") != step.long else -1.0
     ux, uy = (end[0] - start[0]) / (2 * half), (end[1] - start[1]) / (2 * half)
     centre = ((start[0] + end[0]) / 2 - uy * off * side, (start[1] + end[1]) / 2 + ux * off * side)
@@ -312,7 +312,9 @@ def _arc(flat: _Flat, start: Point, end: Point) -> Segment:
 def _arc_through(flat: _Flat, a: Point, b: Point, c: Point) -> Segment:
     """The arc through three points: its centre is where the mid-perpendiculars meet."""
     if distance(a, b) <= _SAME or distance(b, c) <= _SAME:
-        raise PathError((*flat.keys, "through"), SumError("this is an end of the arc itself; take a point between"))
+        raise PathError(
+            (*flat.keys, "through"), FormulaError("this is an end of the arc; take a point between its ends")
+        )
     bx, by, cx, cy = b[0] - a[0], b[1] - a[1], c[0] - a[0], c[1] - a[1]
     cross = 2 * (bx * cy - by * cx)
     if abs(cross) <= 2e-9 * distance(a, c) * max(distance(a, b), distance(b, c)) * 1e3:
@@ -320,7 +322,7 @@ def _arc_through(flat: _Flat, a: Point, b: Point, c: Point) -> Segment:
         if 0 < between < cx * cx + cy * cy:
             return Line(a, c)
         raise PathError(
-            (*flat.keys, "through"), SumError("it lies in line with the ends, but not between them; move it")
+            (*flat.keys, "through"), FormulaError("it lies in line with the ends, but not between them; move it")
         )
     ux = (cy * (bx * bx + by * by) - by * (cx * cx + cy * cy)) / cross
     uy = (bx * (cx * cx + cy * cy) - cx * (bx * bx + by * by)) / cross
@@ -328,16 +330,16 @@ def _arc_through(flat: _Flat, a: Point, b: Point, c: Point) -> Segment:
 
 
 def _strip(flat: _Flat, here: Point, line: _Mirror | None, *, first: bool) -> list[Segment]:
-    """The batten curve from here round the pins; in a mirror line it crosses, it runs on round the mirrored pins."""
+    """The batten curve from here round the pins; where it crosses the mirror line, it goes on round
+    the mirrored pins.
+    """
     assert flat.step.pins is not None
     pins = [here, *(_at(flat, pin, "pins", index) for index, pin in enumerate(flat.step.pins))]
     own = (pins[0], pins[-1])
     axis = next((axis for axis in (0, 1) if _runs(pins, axis)), None)
     if axis is None:
-        message = (
-            "the pins go back and forth; a strip is bent round pins that go on in one direction, along x or along y"
-        )
-        raise PathError((*flat.keys, "pins"), SumError(message))
+        message = "the pins go back and forth; place them in one direction, along x or along y, as for a real strip"
+        raise PathError((*flat.keys, "pins"), FormulaError(message))
     _spend(flat, _COST_OF_A_PIN * len(pins))
     if line is not None and line.upright == (axis == 0):
         if first and line.on(pins[0]):
@@ -351,8 +353,8 @@ def _strip(flat: _Flat, here: Point, line: _Mirror | None, *, first: bool) -> li
         strip = natural_spline(turned)
         fitted = strip.segments(own[0][axis], own[1][axis])
     except (ValueError, CutjobError, FloatingPointError, ArithmeticError):
-        message = "no strip bends like that; part the pins along its length, or bring them nearer to a line"
-        raise PathError((*flat.keys, "pins"), SumError(message)) from None
+        message = "no strip bends like this; move the pins further apart along it, or nearer to a straight line"
+        raise PathError((*flat.keys, "pins"), FormulaError(message)) from None
     _spend(flat, _COST_OF_A_SEGMENT * len(fitted))
     return [_swapped(segment) if axis else segment for segment in fitted]
 
@@ -360,14 +362,14 @@ def _strip(flat: _Flat, here: Point, line: _Mirror | None, *, first: bool) -> li
 def _spend(flat: _Flat, steps: int) -> None:
     try:
         flat.scope.budget.spend(steps)
-    except SumError as error:
+    except FormulaError as error:
         raise PathError((*flat.keys, "pins"), error) from None
 
 
 def _runs(pins: Sequence[Point], axis: int) -> bool:
     steps = [b[axis] - a[axis] for a, b in itertools.pairwise(pins)]
     across = max(pin[1 - axis] for pin in pins) - min(pin[1 - axis] for pin in pins)
-    # Nearer pins than this bend no strip, and their curve would be all numbers and no wood.
+    # No strip can be bent round nearer pins, and their curve would be meaningless.
     least = max(0.01, across / 1000)
     return all(step >= least for step in steps) or all(step <= -least for step in steps)
 
@@ -387,7 +389,7 @@ def _mirror(mirror: MirrorLine, scope: Scope) -> _Mirror:
     assert one is not None
     try:
         return _Mirror(upright=upright, at=scope.length(one))
-    except SumError as error:
+    except FormulaError as error:
         raise PathError(("mirror", "x" if upright else "y"), error) from None
 
 
@@ -400,7 +402,7 @@ def _with_corners(
 ) -> list[Segment]:
     """Round the corners: `corners[0]` is at the start, and `corners[i]` at the end of `stretches[i - 1]`."""
     kept: list[list[Segment]] = []
-    wanted: list[tuple[KeyPath, float | None]] = []  # at the end of each stretch kept
+    wanted: list[tuple[KeyPath, float | None]] = []  # radius at the end of each stretch kept
     pending = corners[0]
     for stretch, corner in zip(stretches, corners[1:], strict=True):
         if stretch:
@@ -411,7 +413,7 @@ def _with_corners(
         elif corner[1] is not None and not wanted:
             pending = corner
     if closed:
-        # The corner at the start: given with the first point, or with a last step that comes back to it.
+        # The corner at the start has its radius with the first point, or with a last step that returns to it.
         wanted[-1] = pending if closes or wanted[-1][1] is None else wanted[-1]
     arcs: list[Segment | None] = [None] * len(kept)
     for place in range(len(kept) if closed else len(kept) - 1):
@@ -420,10 +422,12 @@ def _with_corners(
         if radius is None:
             continue
         if not kept[place] or not kept[after] or after == place:
-            raise PathError((*keys, "round"), SumError("there is no line left beside this corner; take smaller radii"))
+            raise PathError(
+                (*keys, "round"), FormulaError("there is no line left beside this corner; take smaller radii")
+            )
         try:
             kept[place], arcs[place], kept[after] = rounded_corner(kept[place], kept[after], radius)
-        except SumError as error:
+        except FormulaError as error:
             raise PathError((*keys, "round"), error) from None
     joined: list[Segment] = []
     for stretch, arc in zip(kept, arcs, strict=True):

@@ -1,6 +1,6 @@
-"""The entries of a design file to the pieces of one item: shaped, sawn, rods, bought, holes by hand.
+"""Turns the entries of a design file into the pieces of one item: shaped, sawn, rods, bought, holes by hand. mm.
 
-Whether a part of a design file can be: an outline that does not cross itself, features that lie on it. mm.
+It also checks that a part can be made: its outline does not cross itself, its features lie on it.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ from cutjob.designs.own.model import (
     SeveralEntry,
     StripEntry,
 )
-from cutjob.designs.own.quantity import SumError
+from cutjob.designs.own.quantity import FormulaError
 from cutjob.designs.own.scope import Scope, Wording
 from cutjob.designs.own.shapes import Outline, ShapeError, asked, outline
 from cutjob.files.fields import KeyPath
@@ -38,7 +38,7 @@ _LEAST_AREA = 1.0  # mm2
 
 
 def sound_part(shape: Outline, shape_keys: KeyPath, drawn: Sequence[Drawn]) -> list[str]:
-    """Raise ShapeError with the first thing that can't be cut; return warnings of thin wood."""
+    """Return warnings of thin wood. Raises ShapeError for the first thing that can't be cut."""
     whole = _polygon(shape.contour, shape_keys)
     cut: list[tuple[Drawn, BaseGeometry]] = []
     warnings: dict[str, None] = {}
@@ -78,12 +78,14 @@ def _apart(cut: Sequence[tuple[Drawn, BaseGeometry]]) -> None:
             if other < index:
                 x, y = area.centroid.x, area.centroid.y
                 where = f"x {length(x)}, y {length(y)}"
-                raise ShapeError(one.keys, SumError(f"what is cut at {where} runs into another opening; part them"))
+                raise ShapeError(
+                    one.keys, FormulaError(f"the opening at {where} runs into another one; move them apart")
+                )
 
 
 def _polygon(contour: Contour, keys: KeyPath) -> shapely.Polygon:
     if len(contour.points(TOLERANCES.chord)) < 3:
-        raise ShapeError(keys, SumError("the outline encloses nothing; give it more points"))
+        raise ShapeError(keys, FormulaError("the outline encloses nothing; give it more points"))
     polygon = to_polygon(contour)
     if not polygon.is_valid:
         place = re.search(r"\[(\S+) (\S+)\]", shapely.is_valid_reason(polygon))
@@ -91,19 +93,19 @@ def _polygon(contour: Contour, keys: KeyPath) -> shapely.Polygon:
         if place:
             x, y = (length(float(value)) for value in place.groups())
             where = f" near x {x}, y {y}"
-        raise ShapeError(keys, SumError(f"the outline crosses or touches itself{where}; move its points"))
+        raise ShapeError(keys, FormulaError(f"the outline crosses or touches itself{where}; move its points"))
     if polygon.area < _LEAST_AREA:
-        raise ShapeError(keys, SumError("the outline encloses next to nothing; look for a slip"))
+        raise ShapeError(keys, FormulaError("the outline encloses almost no area; check its points"))
     return polygon
 
 
 def _off(what: str, one: Drawn, area: BaseGeometry) -> ShapeError:
     x0, y0, x1, y1 = area.bounds
     spans = [f"{axis} {length(a)} to {length(b)}" for axis, a, b in (("x", x0, x1), ("y", y0, y1))]
-    message = f"{what}, {', '.join(spans)}, does not lie wholly on the part; move it, or make the part larger"
+    message = f"{what}, {', '.join(spans)}, is not wholly on the part; move it, or make the part larger"
     if what == "the pocket":
-        message = f"{what}, {', '.join(spans)}, lies beside the part; move it"
-    return ShapeError(one.keys, SumError(message))
+        message = f"{what}, {', '.join(spans)}, is beside the part; move it"
+    return ShapeError(one.keys, FormulaError(message))
 
 
 MOST_PIECES = 300  # of one entry
@@ -111,23 +113,25 @@ _LONGEST_NAME = 80
 
 E = TypeVar("E", bound=SeveralEntry)
 P = TypeVar("P")
-Tell = Callable[[KeyPath, SumError, str], None]
+Report = Callable[[KeyPath, FormulaError, str], None]
 
 
 @dataclass(slots=True, kw_only=True)
 class Making:
-    """What pieces are made in: boards how thick (mm), the unit of names and notes, and whom to tell of mistakes."""
+    """The settings for pieces: thickness of boards, mm, the unit of names and notes, and the function that takes
+    mistakes.
+    """
 
     thickness: float
     unit: Unit
-    tell: Tell
+    report: Report
     warnings: list[str] = field(default_factory=list)
 
 
 def series(
     entries: Sequence[E], kind: str, scope: Scope, making: Making, make: Callable[[E, str, Scope], P]
 ) -> tuple[P, ...]:
-    """Return the pieces of all entries of a kind. Of each entry the first mistake is told, with its step."""
+    """Return the pieces of all entries of a kind. The first mistake of each entry is reported, with its step."""
     pieces: list[P] = []
     for index, entry in enumerate(entries):
         at = ""
@@ -136,7 +140,7 @@ def series(
                 at = step
                 pieces.append(make(entry, name, inner))
         except ShapeError as error:
-            making.tell((kind, index, *error.keys), error.cause, at)
+            making.report((kind, index, *error.keys), error.cause, at)
     return tuple(pieces)
 
 
@@ -147,25 +151,25 @@ def _steps(entry: SeveralEntry, scope: Scope, making: Making) -> Iterator[tuple[
         return
     try:
         n = scope.count(entry.count, most=MOST_PIECES)
-    except SumError as error:
+    except FormulaError as error:
         raise ShapeError(("count",), error) from None
     for i in range(n):
         inner = scope.at_step(i, n)
         if wanted(inner, (), entry.when):
-            numbered = "" if entry.name.sums else f" {i + 1}"
+            numbered = "" if entry.name.formulas else f" {i + 1}"
             yield f"{name_of(entry.name, inner, making)}{numbered}", inner, f" where i is {i} of {n}"
 
 
 def name_of(wording: Wording, scope: Scope, making: Making) -> str:
-    """Return a name put into words. Raises ShapeError."""
+    """Return a name with its formulas worked out. Raises ShapeError."""
     return words_of(wording, scope, making, "name", longest=_LONGEST_NAME)
 
 
 def words_of(wording: Wording | None, scope: Scope, making: Making, key: str, *, longest: int = 300) -> str:
-    """Return a note put into words, nothing for none. Raises ShapeError."""
+    """Return a note with its formulas worked out, empty where there is none. Raises ShapeError."""
     try:
         return "" if wording is None else wording.words(scope, unit=making.unit, longest=longest)
-    except SumError as error:
+    except FormulaError as error:
         raise ShapeError((key,), error) from None
 
 
@@ -219,7 +223,7 @@ def hand_hole(entry: HandHoleEntry, name: str, scope: Scope, making: Making) -> 
 
 
 def bought(entries: Sequence[BoughtEntry], scope: Scope, making: Making) -> tuple[BoughtPart, ...]:
-    """Return what is to be bought; mistakes are told, and things of which none are needed left out."""
+    """Return the things to buy, without those of which none are needed; mistakes are reported."""
     found: list[BoughtPart] = []
     for index, entry in enumerate(entries):
         try:
@@ -229,9 +233,9 @@ def bought(entries: Sequence[BoughtEntry], scope: Scope, making: Making) -> tupl
             if count:
                 found.append(BoughtPart(name=name_of(entry.name, scope, making), count=count))
         except ShapeError as error:
-            making.tell(("bought", index, *error.keys), error.cause, "")
-        except SumError as error:
-            making.tell(("bought", index, "count"), error, "")
+            making.report(("bought", index, *error.keys), error.cause, "")
+        except FormulaError as error:
+            making.report(("bought", index, "count"), error, "")
     return tuple(found)
 
 

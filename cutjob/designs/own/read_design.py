@@ -1,4 +1,4 @@
-"""A design file to an ordinary `Design`, or to every mistake in it with its line."""
+"""Reads a design file into an ordinary `Design`, or into a list of every mistake in it with its line."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ _DEFAULT_SIZE = "medium"
 
 
 def read_design(path: Path, *, name: str) -> Design:
-    """Return the design of a file, known by `name`. Raises InputError with every mistake in it."""
+    """Return the design of a file, called `name`. Raises InputError with every mistake in it."""
     data = bytes_of(path, most=GREATEST_BYTES, advice="a design is some kB of text; check the name")
     return _design(data, str(path), name)
 
@@ -66,10 +66,10 @@ def _parameter(key: str, entry: ParameterEntry, file: DesignFile, source: Source
     limits = {word: _limit(entry, word, file.units, source, (*path, word)) for word in ("least", "greatest")}
     least, greatest = limits["least"], limits["greatest"]
     if least is not None and greatest is not None and least > greatest:
-        message = "it is less than the least"
-        raise InputError(problem_at(source, (*path, "greatest"), message, advice="turn the two round"))
+        message = "it is less than least"
+        raise InputError(problem_at(source, (*path, "greatest"), message, advice="swap the two"))
     if (entry.kind == "choice") != bool(entry.choices):
-        message = "a choice needs its words" if entry.kind == "choice" else f"a {entry.kind} has no choices"
+        message = "a choice needs words to choose from" if entry.kind == "choice" else f"a {entry.kind} has no choices"
         advice = (
             'write choices = ["one", "another"]'
             if entry.kind == "choice"
@@ -77,7 +77,7 @@ def _parameter(key: str, entry: ParameterEntry, file: DesignFile, source: Source
         )
         raise InputError(problem_at(source, (*path, "choices"), message, advice=advice))
     if entry.kind in ("length", "lengths") and (least is None or least < 0):
-        least = 0.0  # no piece of wood is shorter
+        least = 0.0  # a piece of wood can't be shorter
     everywhere = bool(file.size) and all(key in values for values in file.size.values())
     parameter = Parameter(
         name=key,
@@ -112,7 +112,7 @@ def _limit(entry: ParameterEntry, word: str, units: Unit, source: Source, path: 
 def _sizes(
     file: DesignFile, parameters: list[Parameter], source: Source
 ) -> tuple[Mapping[str, Mapping[str, object]], list[Problem]]:
-    """The sizes with their values in mm; a file without any has one of the defaults."""
+    """The sizes with their values in mm; a file without sizes has one with the defaults."""
     problems: list[Problem] = []
     known = {parameter.name: parameter for parameter in parameters}
     sizes: dict[str, dict[str, object]] = {}
@@ -131,7 +131,7 @@ def _sizes(
 
 
 def _raw(raw: Any, parameter: Parameter, units: Unit, source: Source, path: KeyPath) -> Any:
-    """A value of the file as designs keep them: lengths with their own unit as written, others in mm."""
+    """A value of the file in the form that designs keep: lengths with a unit as written, other lengths in mm."""
     value = _read(parameter, raw, units, source, path)
     if parameter.kind == "length" and isinstance(raw, str):
         return raw if parse_length(raw, unit="in") == parse_length(raw, unit="mm") else value

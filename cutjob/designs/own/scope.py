@@ -1,10 +1,9 @@
-"""Sums worked out: the names known at a place of a design file with their values, and results as mm, counts or yes.
+"""Works out formulas: from the names known at a place of a design file to a result in mm, a count, or a yes or no.
 
-The evaluator is simpleeval's, given nothing but checked operators on quantities, the functions of sums and the names.
+The evaluator is simpleeval's. It gets only checked operators on quantities, the functions of formulas, and the names.
+Angles are degrees; functions of angles take and return plain numbers.
 
-The functions sums may call. Angles are degrees; functions of angles give and take plain numbers.
-
-Text with formulas in it, such as `"drill {bore} through"`: read once, worded for each item.
+Text with formulas in it, such as `"drill {bore} through"`, is read once and worded for each item.
 """
 
 from __future__ import annotations
@@ -24,8 +23,8 @@ from simpleeval import InvalidExpression, SimpleEval
 
 from cutjob.counting import counted
 from cutjob.designs.design import Work
-from cutjob.designs.own.quantity import Quantity, SumError, as_quantity, quantity, rounded, same
-from cutjob.designs.own.spelling import PREFIX, Sum, read_sum
+from cutjob.designs.own.quantity import FormulaError, Quantity, as_quantity, quantity, rounded, same
+from cutjob.designs.own.spelling import PREFIX, Formula, read_formula
 from cutjob.files.values import Text
 from cutjob.units import Unit
 
@@ -34,7 +33,7 @@ Function = Callable[..., Any]
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Series:
-    """The values of a series, or of a list the job sets."""
+    """The values of a series, or of a list from the job."""
 
     name: str
     values: tuple[Quantity, ...]
@@ -44,14 +43,14 @@ class Series:
         at = whole(as_quantity(index), f"{self.name}( )")
         if not 0 <= at < len(self.values):
             last = len(self.values) - 1
-            raise SumError(f"{self.name} has values from 0 to {last} and none at {at}; i runs from 0 to n - 1")
+            raise FormulaError(f"{self.name} has values 0 to {last}, but none at {at}; i runs from 0 to n - 1")
         return self.values[at]
 
 
 def whole(value: Quantity, what: str) -> int:
-    """Return a plain whole number. Raises SumError for any other value."""
+    """Return a plain whole number. Raises FormulaError for any other value."""
     if value.power or value.value.denominator != 1:
-        raise SumError(f"{what} takes a whole number, and this comes to {value.words('mm')}; round it")
+        raise FormulaError(f"{what} takes a whole number, but this is {value.words('mm')}; round it")
     return int(value.value)
 
 
@@ -60,7 +59,7 @@ def _spread(values: tuple[Any, ...]) -> list[Quantity]:
     for value in values:
         spread += value.values if isinstance(value, Series) else [as_quantity(value)]
     if not spread:
-        raise SumError("there is nothing to take it of; see that the series is not empty")
+        raise FormulaError("the series is empty; check its count")
     return spread
 
 
@@ -80,7 +79,7 @@ def _total(*values: Any) -> Quantity:
 
 def _count(series: object) -> Quantity:
     if not isinstance(series, Series):
-        raise SumError("count takes the name of a series; write count(name)")
+        raise FormulaError("count takes the name of a series; write count(name)")
     return quantity(len(series.values))
 
 
@@ -103,9 +102,9 @@ def _size(value: object) -> Quantity:
 def _root(value: object) -> Quantity:
     one = as_quantity(value)
     if one.value < 0:
-        raise SumError("the root of a number below 0 is none; look for a slip")
+        raise FormulaError("a number below 0 has no root; look for a slip")
     if one.power % 2:
-        raise SumError(f"{one.kind} has no root in lengths; take the root of an area or of a plain number")
+        raise FormulaError(f"{one.kind} has no root in lengths; take the root of an area or of a plain number")
     top, bottom = math.isqrt(one.value.numerator), math.isqrt(one.value.denominator)
     exact = Fraction(top, bottom)
     return quantity(exact if exact * exact == one.value else math.sqrt(one.value), one.power // 2)
@@ -114,7 +113,7 @@ def _root(value: object) -> Quantity:
 def _plain(value: object, what: str) -> float:
     one = as_quantity(value)
     if one.power:
-        raise SumError(f"{what} takes a plain number, not {one.kind}; divide lengths by each other")
+        raise FormulaError(f"{what} takes a plain number, not {one.kind}; divide lengths by each other")
     return float(one.value)
 
 
@@ -146,9 +145,9 @@ def _inverse(name: str, function: Callable[[float], float]) -> Function:
     def inverse(value: object) -> Quantity:
         number = _plain(value, name)
         if name != "arctan" and abs(number) > 1:
-            # Rounding may leave a hair above 1 where 1 was meant.
+            # Rounding may turn 1 into a little more than 1.
             if abs(number) > 1 + 1e-9:
-                raise SumError(f"{name} takes numbers from -1 to 1, and this is {number:.6g}; look for a slip")
+                raise FormulaError(f"{name} takes numbers from -1 to 1, but this is {number:.6g}; look for a slip")
             number = math.copysign(1, number)
         return quantity(math.degrees(function(number)))
 
@@ -162,7 +161,7 @@ def _diagonal(one: object, other: object) -> Quantity:
 
 def _direction(x: object, y: object) -> Quantity:
     a, b = as_quantity(x), as_quantity(y)
-    _ = a + b  # of one kind
+    _ = a + b  # raises where they are not of one kind
     return quantity(math.degrees(math.atan2(float(b.value), float(a.value))))
 
 
@@ -193,12 +192,12 @@ FUNCTIONS: Mapping[str, Function] = MappingProxyType(
         "direction": _direction,
     }
 )
-# Known besides: choose(condition, this, that) anywhere, graded(first, last) where there is an i.
+# Also known: choose(condition, this, that) everywhere, graded(first, last) where there is an i.
 SPECIAL = ("choose", "graded")
 CONSTANTS: Mapping[str, Quantity | bool] = MappingProxyType({"pi": quantity(math.pi), "yes": True, "no": False})
 
 
-# Names, numbers and signs worked out for one item: a second or two.
+# Names, numbers and signs to work out for one item; takes a second or two.
 MOST_STEPS = 200_000
 GREATEST_MM = 10_000.0  # ten metres: no bed is longer
 
@@ -221,12 +220,12 @@ _OPERATORS: Mapping[type[ast.AST], Callable[..., Any]] = {
 }
 
 
-class PoisonError(SumError):
-    """A name has no value because of a mistake that is told elsewhere."""
+class PoisonError(FormulaError):
+    """A name has no value because of a mistake that is already reported."""
 
 
 class _Evaluator(SimpleEval):  # type: ignore[misc]
-    """simpleeval, with calls of checked functions only; a wrong number of values is told in plain words."""
+    """simpleeval, with calls of checked functions only, and a plain message for a wrong number of values."""
 
     def _eval_call(self, node: ast.Call) -> Any:
         assert isinstance(node.func, ast.Name)
@@ -234,24 +233,26 @@ class _Evaluator(SimpleEval):  # type: ignore[misc]
         try:
             return self.functions[node.func.id](*[self._eval(one) for one in node.args])
         except TypeError:
-            raise SumError(f"{name} does not take {counted(len(node.args), 'value')}; see how it is meant") from None
+            raise FormulaError(
+                f"{name} does not take {counted(len(node.args), 'value')}; check how it is used"
+            ) from None
 
 
 @dataclass(slots=True)
 class Budget:
-    """Steps left for one item, and for all of the job."""
+    """Steps left for one item, and for the whole job."""
 
     left: int = MOST_STEPS
     work: Work = field(default_factory=Work)
 
     def spend(self, steps: int) -> None:
-        """Take steps. Raises SumError when none are left."""
+        """Take steps. Raises FormulaError where none are left."""
         self.left -= steps
         if self.left < 0:
-            raise SumError("the design takes more steps than any item needs; lower its counts")
+            raise FormulaError("the design takes more steps than any item needs; lower its counts")
         self.work.left -= steps
         if self.work.left < 0:
-            raise SumError("the job's own designs take more steps than any job needs; share it out among several jobs")
+            raise FormulaError("the job's own designs take more steps than any job needs; split it into several jobs")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -270,23 +271,23 @@ class Scope:
         return replace(self, names={**self.names, **names}, functions={**self.functions, **callables})
 
     def without(self, names: Iterable[str]) -> Scope:
-        """The scope with names that have no value, for a mistake that is told elsewhere."""
+        """The scope with names that have no value because of a mistake that is already reported."""
         return replace(self, unknown=self.unknown | frozenset(names))
 
     def at_step(self, i: int, n: int) -> Scope:
-        """The scope within step `i` of a series of `n`."""
+        """The scope for step `i` of a series of `n`."""
         first_to_last = {"graded": lambda first, last: graded(as_quantity(first), as_quantity(last), i, n)}
         inner = self.with_names({"i": quantity(i), "n": quantity(n)})
         return replace(inner, functions={**inner.functions, **first_to_last})
 
     def at_repeat(self, k: int) -> Scope:
-        """The scope within the time `k` that a thing is drawn."""
+        """The scope for drawing `k` of a repeat."""
         return self.with_names({"k": quantity(k)})
 
-    def value(self, one: Sum) -> object:
-        """Return what a sum comes to: a quantity, a word, or a yes or no. Raises SumError."""
+    def value(self, one: Formula) -> object:
+        """Return the result of a formula: a quantity, a word, or a yes or no. Raises FormulaError."""
         if (one.names | one.calls) & self.unknown:
-            raise PoisonError("a value it takes is wrong")
+            raise PoisonError("a value that it needs is wrong")
         taken = [self.names[name] for name in one.names if name in self.names]
         self.budget.spend(one.size + sum(len(other.values) for other in taken if isinstance(other, Series)))
         names = {PREFIX + name: self.names[name] for name in one.names if name in self.names}
@@ -294,29 +295,29 @@ class Scope:
         names |= dict(one.literals)
         missing = sorted((one.names - set(self.names) - set(CONSTANTS)) | (one.calls - set(self.functions)))
         if missing:
-            raise SumError(f'"{missing[0]}" is not known here; see which names this place has')
+            raise FormulaError(f'"{missing[0]}" is not known here; check which names can be used at this place')
         functions = {PREFIX + name: self.functions[name] for name in one.calls}
         try:
             found = _Evaluator(operators=_OPERATORS, functions=functions, names=names).eval(
                 one.text, previously_parsed=one.tree
             )
         except InvalidExpression as error:
-            raise SumError(f"the sum can't be worked out ({error}); compare it with a sample") from None
+            raise FormulaError(f"the formula can't be worked out ({error}); compare it with a sample") from None
         except (OverflowError, ZeroDivisionError, RecursionError):
-            raise SumError("this comes to more than any workshop holds; look for a slip") from None
+            raise FormulaError("the result is too large; look for a slip") from None
         if isinstance(found, Series) or callable(found):
-            raise SumError("this is a whole series; name one of it, such as name(i), or take its sum")
+            raise FormulaError("this is a whole series; take one of its values, as name(i), or sum(name)")
         return found
 
-    def length(self, one: Sum, *, greatest: float = GREATEST_MM) -> float:
-        """Return a length in mm, of either sign. Raises SumError for anything else, and beyond `greatest`."""
+    def length(self, one: Formula, *, greatest: float = GREATEST_MM) -> float:
+        """Return a length in mm, of either sign. Raises FormulaError for anything else, and beyond `greatest`."""
         found = self.length_quantity(one)
         mm = float(found.value)
         if abs(mm) > greatest:
-            raise SumError(f"this comes to {found.words(self.unit)}, farther than any board reaches; look for a slip")
+            raise FormulaError(f"this is {found.words(self.unit)}, longer than any board; look for a slip")
         return mm
 
-    def length_quantity(self, one: Sum) -> Quantity:
+    def length_quantity(self, one: Formula) -> Quantity:
         """Return a length as a quantity; a bare number is in the file's unit."""
         if one.bare is not None:
             return quantity(one.bare) * _MM_PER[self.unit]
@@ -326,34 +327,34 @@ class Scope:
         if found.power == 0 and found.value == 0:
             return Quantity(found.value, 1)
         shown = found.words(self.unit)
-        raise SumError(f"this comes to {found.kind}, {shown}, where a length is wanted; give its numbers a unit")
+        raise FormulaError(f"this is {found.kind}, {shown}, but a length is wanted; give its numbers a unit")
 
-    def positive(self, one: Sum) -> float:
-        """Return a length of more than nought, mm."""
+    def positive(self, one: Formula) -> float:
+        """Return a length of more than 0, mm."""
         mm = self.length(one)
         if mm < _THINNEST:
-            raise SumError(f"this comes to {quantity(mm, 1).words(self.unit)}; it must be more than 0")
+            raise FormulaError(f"this is {quantity(mm, 1).words(self.unit)}; it must be more than 0")
         return mm
 
-    def number(self, one: Sum) -> float:
+    def number(self, one: Formula) -> float:
         """Return a plain number."""
         found = as_quantity(self.value(one))
         if found.power:
-            raise SumError(f"this comes to {found.kind} where a plain number is wanted; divide it by a length")
+            raise FormulaError(f"this is {found.kind}, but a plain number is wanted; divide it by a length")
         return float(found.value)
 
-    def count(self, one: Sum, *, most: int) -> int:
+    def count(self, one: Formula, *, most: int) -> int:
         """Return a whole number from 0 to `most`."""
         found = whole(as_quantity(self.value(one)), "this")
         if not 0 <= found <= most:
-            raise SumError(f"this comes to {found}; it must be from 0 to {most}")
+            raise FormulaError(f"this is {found}; it must be from 0 to {most}")
         return found
 
-    def yes(self, one: Sum) -> bool:
+    def yes(self, one: Formula) -> bool:
         """Return a yes or no."""
         found = self.value(one)
         if not isinstance(found, bool):
-            raise SumError("this is neither yes nor no; compare two things, such as width > 2 in")
+            raise FormulaError("this is neither yes nor no; compare two things, such as width > 2 in")
         return found
 
 
@@ -361,7 +362,7 @@ _THINNEST = 1e-3  # mm
 
 
 def graded(first: Quantity, last: Quantity, i: int, n: int) -> Quantity:
-    """Return step `i` of `n` equal steps from `first` to `last`; the first where there is but one."""
+    """Return step `i` of `n` equal steps from `first` to `last`; `first` where `n` is 1."""
     return first if n <= 1 else first + (last - first) * quantity(i) / quantity(n - 1)
 
 
@@ -371,30 +372,32 @@ _PIECE = re.compile(r"\{([^{}]*)\}")
 
 @dataclass(frozen=True, slots=True)
 class Wording:
-    """A text taken apart: plain pieces and the formulas between them, in order."""
+    """A text as its plain pieces and the formulas between them, in order."""
 
-    pieces: tuple[str | Sum, ...]
+    pieces: tuple[str | Formula, ...]
 
     @property
-    def sums(self) -> tuple[Sum, ...]:
-        """The sums in it."""
-        return tuple(piece for piece in self.pieces if isinstance(piece, Sum))
+    def formulas(self) -> tuple[Formula, ...]:
+        """The formulas in it."""
+        return tuple(piece for piece in self.pieces if isinstance(piece, Formula))
 
     def words(self, scope: Scope, *, unit: Unit, longest: int = _LONGEST) -> str:
-        """Return the text, lengths worded in `unit`. Raises SumError."""
+        """Return the text, lengths worded in `unit`. Raises FormulaError."""
         text = "".join(piece if isinstance(piece, str) else _shown(scope.value(piece), unit) for piece in self.pieces)
         return text.strip()[:longest]
 
 
 def read_wording(raw: object) -> Wording:
-    """Return the wording a file has. Raises BadValue for what can't stand in lists and programs, and SumError."""
+    """Return a file's text as a wording. Raises BadValue for characters not allowed in lists and programs, and
+    FormulaError.
+    """
     text = Text(_LONGEST).read(raw, unit="mm")
-    pieces: list[str | Sum] = []
+    pieces: list[str | Formula] = []
     for place, piece in enumerate(_PIECE.split(text)):
         if place % 2:
-            pieces.append(read_sum(piece))
+            pieces.append(read_formula(piece))
         elif "{" in piece or "}" in piece:
-            raise SumError("a { or } stands alone; write sums in text like {width}")
+            raise FormulaError("a { or } has no partner; write formulas in text like {width}")
         elif piece:
             pieces.append(piece)
     return Wording(tuple(pieces))

@@ -1,4 +1,4 @@
-"""Shapes of a design file to closed contours, and repeats to the moves that draw a thing several times. mm."""
+"""Turns shapes of a design file into closed contours, and repeats into the moves of each copy. mm."""
 
 from __future__ import annotations
 
@@ -9,9 +9,9 @@ from dataclasses import dataclass
 from cutjob.counting import counted
 from cutjob.designs.own.model import At, Rectangle, RegularPolygon, Repeat, Shape, Slot
 from cutjob.designs.own.paths import PathError, draw_path
-from cutjob.designs.own.quantity import SumError
+from cutjob.designs.own.quantity import FormulaError
 from cutjob.designs.own.scope import Scope
-from cutjob.designs.own.spelling import Sum
+from cutjob.designs.own.spelling import Formula
 from cutjob.files.fields import KeyPath
 from cutjob.geometry.contour import Contour, circle, closed, polyline, regular_angles
 from cutjob.geometry.segment import Arc, Line, Point, Segment
@@ -21,10 +21,10 @@ MOST_SIDES = 500
 MOST_REPEATS = 500
 
 
-class ShapeError(SumError):
+class ShapeError(FormulaError):
     """A mistake with its key path from the shape's table."""
 
-    def __init__(self, keys: KeyPath, error: SumError) -> None:
+    def __init__(self, keys: KeyPath, error: FormulaError) -> None:
         """Keep the keys."""
         super().__init__(str(error))
         self.keys, self.cause = keys, error
@@ -32,17 +32,17 @@ class ShapeError(SumError):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Outline:
-    """A closed contour, and whether it stands for a fitted curve."""
+    """A closed contour, and whether it has fitted curves."""
 
     contour: Contour
     fitted: bool = False
 
 
-def asked(scope: Scope, keys: KeyPath, one: Sum, *, any_sign: bool = False) -> float:
-    """Return a length in mm, more than nought unless any sign will do. Raises ShapeError."""
+def asked(scope: Scope, keys: KeyPath, one: Formula, *, any_sign: bool = False) -> float:
+    """Return a length in mm, more than 0 unless `any_sign` is allowed. Raises ShapeError."""
     try:
         return scope.length(one) if any_sign else scope.positive(one)
-    except SumError as error:
+    except FormulaError as error:
         raise ShapeError(keys, error) from None
 
 
@@ -54,11 +54,11 @@ def point(scope: Scope, keys: KeyPath, at: At | None) -> Point:
     return x, y
 
 
-def number(scope: Scope, keys: KeyPath, one: Sum | None, default: float = 0.0) -> float:
+def number(scope: Scope, keys: KeyPath, one: Formula | None, default: float = 0.0) -> float:
     """Return a plain number. Raises ShapeError."""
     try:
         return default if one is None else scope.number(one)
-    except SumError as error:
+    except FormulaError as error:
         raise ShapeError(keys, error) from None
 
 
@@ -83,11 +83,11 @@ def outline(shape: Shape, scope: Scope) -> Outline:
     try:
         return Outline(contour=closed(drawn.segments), fitted=drawn.fitted)
     except ValueError:
-        raise ShapeError(("path",), SumError("the path encloses nothing; give it more points")) from None
+        raise ShapeError(("path",), FormulaError("the path encloses nothing; give it more points")) from None
 
 
 def line_of(shape: Shape, scope: Scope, *, is_closed: bool) -> tuple[Segment, ...]:
-    """Return the segments of a mark: a path that stays open unless it is closed, or a whole shape."""
+    """Return the segments of a mark: a whole shape, or a path, which may stay open."""
     if shape.path is None or is_closed or shape.mirror is not None:
         return outline(shape, scope).contour.segments
     try:
@@ -97,13 +97,13 @@ def line_of(shape: Shape, scope: Scope, *, is_closed: bool) -> tuple[Segment, ..
 
 
 def moves(repeat: Repeat | None, scope: Scope) -> Iterator[tuple[Scope, Transform]]:
-    """Yield for each time a thing is drawn the scope, with its k, and the move. Raises ShapeError."""
+    """Yield the scope, with its k, and the move for each copy of a shape. Raises ShapeError."""
     if repeat is None:
         yield scope, Transform()
         return
     try:
         times = scope.count(repeat.count, most=MOST_REPEATS)
-    except SumError as error:
+    except FormulaError as error:
         raise ShapeError(("repeat", "count"), error) from None
     dx, dy = point(scope, ("repeat", "along"), repeat.along)
     cx, cy = point(scope, ("repeat", "about"), repeat.about)
@@ -127,7 +127,7 @@ def _rectangle(one: Rectangle, scope: Scope) -> Contour:
         radius = asked(scope, ("rectangle", "round"), one.round, any_sign=True)
         if not 0 <= radius <= min(length, width) / 2 + 1e-9:
             message = "the radius is more than half of a side, or below 0; take a smaller one"
-            raise ShapeError(("rectangle", "round"), SumError(message))
+            raise ShapeError(("rectangle", "round"), FormulaError(message))
         radius = min(radius, length / 2, width / 2)
     corners = [(x, y), (x + length, y), (x + length, y + width), (x, y + width)]
     if radius < 1e-4:
@@ -150,7 +150,7 @@ def _rectangle(one: Rectangle, scope: Scope) -> Contour:
 def _slot(one: Slot, scope: Scope) -> Contour:
     length, width = asked(scope, ("slot", "length"), one.length), asked(scope, ("slot", "width"), one.width)
     if length < width - 1e-9:
-        raise ShapeError(("slot", "length"), SumError("a slot is longer than it is wide; turn it with angle"))
+        raise ShapeError(("slot", "length"), FormulaError("a slot is longer than it is wide; turn it with angle"))
     half, r = (length - width) / 2, width / 2
     x, y = point(scope, ("slot", "at"), one.at)
     move = Transform(x=x, y=y, degrees=number(scope, ("slot", "angle"), one.angle) % 360)
@@ -169,8 +169,8 @@ def _polygon(one: RegularPolygon, scope: Scope) -> Contour:
     try:
         sides = scope.count(one.sides, most=MOST_SIDES)
         if sides < 3:
-            raise SumError(f"a polygon of {counted(sides, 'side')} is none; take 3 or more")
-    except SumError as error:
+            raise FormulaError(f"a polygon can't have {counted(sides, 'side')}; give 3 or more")
+    except FormulaError as error:
         raise ShapeError(("polygon", "sides"), error) from None
     if one.across_corners is not None:
         radius = asked(scope, ("polygon", "across_corners"), one.across_corners) / 2
@@ -184,4 +184,4 @@ def _polygon(one: RegularPolygon, scope: Scope) -> Contour:
     try:
         return polyline(corners)
     except ValueError:
-        raise ShapeError(("polygon",), SumError("it is too small to be cut; make it larger")) from None
+        raise ShapeError(("polygon",), FormulaError("it is too small to be cut; make it larger")) from None

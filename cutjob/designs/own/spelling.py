@@ -1,7 +1,7 @@
-"""The text of a sum to a checked tree that the evaluator can work out: its words, its literals, its names.
+"""Turns the text of a formula into a checked tree that the evaluator can work out.
 
-Every number becomes a name of its own and every name gets a prefix, so that what the evaluator sees holds operators,
-names and calls, and nothing else.
+Every number becomes a name of its own and every name gets a prefix. So the evaluator sees only operators, names and
+calls.
 """
 
 from __future__ import annotations
@@ -13,10 +13,10 @@ from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 
-from cutjob.designs.own.quantity import Quantity, SumError, quantity
+from cutjob.designs.own.quantity import FormulaError, Quantity, quantity
 from cutjob.files.values import Number
 
-LONGEST_SUM = 300  # letters
+LONGEST_FORMULA = 300  # letters
 _DEEPEST = 40
 NAME = re.compile(r"[a-z][a-z0-9_]{0,39}\Z")
 PREFIX, LITERAL = "v_", "q_"
@@ -56,10 +56,10 @@ _NODES = (
 
 
 @dataclass(frozen=True, slots=True)
-class Sum:
-    """A sum as read: its text, the tree to work out, its literals, and the names and functions it takes.
+class Formula:
+    """A formula as read: its text, the tree to work out, its literals, and the names and functions it uses.
 
-    `bare` is set where it is one number without a unit, which takes the file's.
+    `bare` is set for a single number without a unit, which is in the file's unit.
     """
 
     text: str
@@ -71,41 +71,42 @@ class Sum:
     bare: Fraction | None = None
 
 
-def read_sum(raw: object) -> Sum:
-    """Return the sum a file has for a value: text, a number, true or false. Raises SumError or BadValue."""
+def read_formula(raw: object) -> Formula:
+    """Return the formula of a file's value: text, a number, true or false. Raises FormulaError or BadValue."""
     if isinstance(raw, bool):
         return _tree("yes" if raw else "no")
     if isinstance(raw, (int, float)):
         Number(-1e9, 1e9, tiny=1e-9).read(raw, unit="mm")
         return _tree(format(Decimal(repr(raw)), "f"))
     if not isinstance(raw, str):
-        raise SumError('this is no sum; write a number, or a sum in quotes such as "2 * width + 1/2 in"')
+        raise FormulaError('this is not a formula; write a number, or a formula in quotes such as "2 * width + 1/2 in"')
     if not raw.strip():
-        raise SumError('the sum is empty; write one such as "2 * width + 1/2 in"')
-    if len(raw) > LONGEST_SUM:
-        raise SumError(
-            f"a sum of {len(raw)} letters is too long; at most {LONGEST_SUM}: give parts of it names as values"
+        raise FormulaError('the formula is empty; write one such as "2 * width + 1/2 in"')
+    if len(raw) > LONGEST_FORMULA:
+        raise FormulaError(
+            f"a formula of {len(raw)} letters is too long; write at most {LONGEST_FORMULA}, and give parts of it "
+            f"names as values"
         )
     return _tree(raw)
 
 
-def _tree(text: str) -> Sum:
+def _tree(text: str) -> Formula:
     literals: dict[str, Quantity | str] = {}
     words = list(_words(text, literals))
     rewritten = " ".join(word for word, _ in words)
     if max((depth for depth in _depths(rewritten)), default=0) > _DEEPEST:
-        raise SumError(f"brackets lie more than {_DEEPEST} deep; give parts of the sum names as values")
+        raise FormulaError(f"brackets are nested more than {_DEEPEST} deep; give parts of the formula names as values")
     try:
         tree = ast.parse(rewritten, mode="eval").body
     except (SyntaxError, RecursionError, MemoryError) as error:
-        raise SumError(_unclear(error, words)) from None
+        raise FormulaError(_unclear(error, words)) from None
     tree = _Choose().visit(tree)
     nodes = list(_walk(tree))
     names = {node.id for node in nodes if isinstance(node, ast.Name)}
     calls = {node.func.id for node in nodes if isinstance(node, ast.Call) and isinstance(node.func, ast.Name)}
     functions = [id(node.func) for node in nodes if isinstance(node, ast.Call)]
     plain = {node.id for node in nodes if isinstance(node, ast.Name) and id(node) not in functions}
-    return Sum(
+    return Formula(
         text=text.strip(),
         tree=ast.Expr(value=tree),
         literals=tuple(literals.items()),
@@ -117,11 +118,11 @@ def _tree(text: str) -> Sum:
 
 
 def _words(text: str, literals: dict[str, Quantity | str]) -> Iterator[tuple[str, int]]:
-    """The words of the sum as the evaluator gets them, and where each stands in the text."""
+    """The words of the formula for the evaluator, and the position of each in the text."""
     tight = _TIGHT.search(text)
     if tight:
         whole, _, part = tight[0].partition("-")
-        raise SumError(f"{tight[0]} can be read in two ways; write {whole} {part} or {whole} - {part}")
+        raise FormulaError(f"{tight[0]} can be read in two ways; write {whole} {part} or {whole} - {part}")
     at, before = 0, ""
     end = len(text.rstrip())
     while at < end:
@@ -129,16 +130,18 @@ def _words(text: str, literals: dict[str, Quantity | str]) -> Iterator[tuple[str
         if found is None:
             rest = text[at:].strip()
             shown = rest[:1] if rest[:1].isprintable() else f"U+{ord(rest[:1]):04X}"
-            raise SumError(f'"{shown}" can\'t stand in a sum; use numbers, units, names, + - * / ^ ( ) and comparisons')
+            raise FormulaError(
+                f'"{shown}" is not allowed in a formula; use numbers, units, names, + - * / ^ ( ) and comparisons'
+            )
         start, at = found.end() - len(found[0].lstrip()), found.end()
         if found["name"] is not None:
             word = found["name"]
             if word in UNIT_WORDS and not before.startswith(LITERAL):
-                raise SumError(f'"{word}" is a unit and needs a number before it; write it like 2 {word}')
+                raise FormulaError(f'"{word}" is a unit and needs a number before it; write it like 2 {word}')
             before = word if word in _LOGIC else PREFIX + word
         elif found["op"] is not None:
             if found["op"] == "=":
-                raise SumError("one = stands where two things are compared; write ==")
+                raise FormulaError("a single = can't compare two things; write ==")
             before = _OPERATORS.get(found["op"], found["op"])
         else:
             value, at = _literal(found, text, at, after=before)
@@ -148,11 +151,11 @@ def _words(text: str, literals: dict[str, Quantity | str]) -> Iterator[tuple[str
 
 
 def _literal(found: re.Match[str], text: str, at: int, *, after: str) -> tuple[Quantity | str, int]:
-    """The value of a number, length or word, and where the text goes on: `5 ft 6 in` is one length."""
+    """The value of a number, length or word, and the position after it; `5 ft 6 in` is one length."""
     if found["word"] is not None:
         return found["word"][1:-1].strip(), at
     if found["part"] is not None and after == "/":
-        raise SumError(f"what {found['part']} is divided into is not clear; put it in brackets")
+        raise FormulaError(f"{found['part']} after / can be read in two ways; put it in brackets")
     number = _number(found)
     unit = _UNIT_AT.match(text, at)
     if unit is None:
@@ -176,23 +179,23 @@ def _number(found: re.Match[str]) -> Fraction:
     whole = int(found["whole"] or 0)
     below = int(found["den"] or found["den_only"])
     if below == 0:
-        raise SumError("this divides by zero; write a fraction such as 1/2")
+        raise FormulaError("this divides by zero; write a fraction such as 1/2")
     return whole + Fraction(int(found["num"] or found["num_only"]), below)
 
 
 def _unclear(error: BaseException, words: list[tuple[str, int]]) -> str:
-    advice = "see that every ( has its ), and that signs stand between numbers and names"
+    advice = "check that every ( has its ), and that there are signs between numbers and names"
     place = getattr(error, "offset", None)
     if not isinstance(place, int):
-        return f"the sum can't be followed; {advice}"
+        return f"the formula can't be understood; {advice}"
     length = 0
     for number, (word, _) in enumerate(words):
         length += len(word) + 1
         if length >= place:
             shown = words[number][0].removeprefix(PREFIX)
             where = "a number" if shown.startswith(LITERAL) else f'"{shown}"'
-            return f"the sum can't be followed at {where}, word {number + 1} of it; {advice}"
-    return f"the sum breaks off; {advice}"
+            return f"the formula can't be understood at {where}, its word {number + 1}; {advice}"
+    return f"the formula is not complete; {advice}"
 
 
 def _depths(text: str) -> Iterator[int]:
@@ -206,23 +209,25 @@ def _depths(text: str) -> Iterator[int]:
 def _walk(tree: ast.AST) -> Iterator[ast.AST]:
     for node in ast.walk(tree):
         if not isinstance(node, _NODES) or (isinstance(node, ast.Call) and not isinstance(node.func, ast.Name)):
-            raise SumError("the sum can't be followed; use numbers, names, + - * / ^, comparisons and functions only")
+            raise FormulaError(
+                "the formula can't be understood; use numbers, names, + - * / ^, comparisons and functions only"
+            )
         if isinstance(node, ast.Call) and node.keywords:
-            raise SumError("the sum can't be followed; give functions their values without names")
+            raise FormulaError("the formula can't be understood; give functions their values without names")
         if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id.startswith(LITERAL):
-            raise SumError("a number stands before a bracket; write the sign between them, such as 3 * (a + b)")
+            raise FormulaError("the sign between a number and a bracket is missing; write it, such as 3 * (a + b)")
         yield node
 
 
 class _Choose(ast.NodeTransformer):
-    """`choose(condition, this, that)` works out only the one it takes."""
+    """`choose(condition, this, that)`, which only works out the value it returns."""
 
     def visit_Call(self, node: ast.Call) -> ast.AST:
         self.generic_visit(node)
         if not isinstance(node.func, ast.Name) or node.func.id != f"{PREFIX}choose":
             return node
         if len(node.args) != 3:
-            raise SumError("choose takes three things; write choose(condition, this, that)")
+            raise FormulaError("choose takes three things; write choose(condition, this, that)")
         return ast.IfExp(test=node.args[0], body=node.args[1], orelse=node.args[2])
 
 

@@ -1,8 +1,7 @@
-"""Where things lie while a layout is searched for, and how much work a search may do: plain values that can be sent.
+"""The places of items during a search, and its limit of work: plain values that can be sent to other processes.
 
-Pairs of items that overlap, and how dear each overlap is: tables that grow with the overlaps, not with all pairs.
-
-Ten thousand items have fifty million pairs, of which some thousands at a time lie in each other.
+Also the pairs of items that overlap, with the weight of each, in tables that grow with the overlaps, not with all
+pairs: ten thousand items have fifty million pairs, of which some thousands overlap at a time.
 """
 
 from __future__ import annotations
@@ -16,22 +15,24 @@ from numpy.typing import NDArray
 
 from cutjob.compiled import compiled
 
-_DEARER, _DEEP = 1.2, 0.8  # factor of what overlaps, and what the deepest of all adds to it
-_CHEAPER = 0.95  # factor of what doesn't
+_DEARER, _DEEP = 1.2, 0.8  # factor for weights of overlaps, and the addition for the deepest
+_CHEAPER = 0.95  # factor for other weights
 
 
 class Overlaps(NamedTuple):
-    """Pairs of items that overlap, by their number (see `pair_of`), and how deep. What follows the last one is free."""
+    """Pairs of items that overlap, by their number (see `pair_of`), and their depths. Entries after
+    the last are free.
+    """
 
     pair: NDArray[np.int64]
     depth: NDArray[np.float64]
 
 
 class Weights(NamedTuple):
-    """How dear it is that two items overlap: 1 for all pairs but those kept here, by their number (see `pair_of`).
+    """The weight of an overlap of two items: 1 for all pairs but those kept here, by their number (see `pair_of`).
 
-    A table to look numbers up in: each stands at the first free place from its own on. Its length is a power of two,
-    and half of it or more is free.
+    A hash table: each number is at the first free place from its own on. Its length is a power of two, and at least
+    half of it is free.
     """
 
     pair: NDArray[np.int64]  # -1 where there is none
@@ -40,7 +41,7 @@ class Weights(NamedTuple):
 
 @compiled(nogil=True)
 def no_weights(pairs: int) -> Weights:
-    """Return weights of 1 for every pair, in a table with room for so many others."""
+    """Return weights of 1 for every pair, in a table with room for `many` others."""
     size = 1
     while size < 2 * pairs:
         size *= 2
@@ -49,19 +50,19 @@ def no_weights(pairs: int) -> Weights:
 
 @compiled(nogil=True)
 def no_overlaps(pairs: int) -> Overlaps:
-    """Return lists with room for so many pairs."""
+    """Return lists with room for `many` pairs."""
     return Overlaps(np.empty(pairs, np.int64), np.empty(pairs))
 
 
 @compiled(nogil=True)
 def pair_of(i: int, j: int, items: int) -> int:
-    """Return the number of a pair of so many items."""
+    """Return the number of a pair of items."""
     return min(i, j) * items + max(i, j)
 
 
 @compiled(nogil=True)
 def _place_of(weights: Weights, pair: int) -> int:
-    """Where a pair stands in the table, or would stand."""
+    """The place of a pair in the table, or the free place for it."""
     last = int(weights.pair.shape[0]) - 1
     # The middle bits of the product depend on all bits of the number (Knuth, multiplicative hashing).
     at = ((pair * 0x9E3779B1) >> 15) & last
@@ -72,15 +73,15 @@ def _place_of(weights: Weights, pair: int) -> int:
 
 @compiled(nogil=True)
 def weight_of(weights: Weights, pair: int) -> float:
-    """Return how dear it is that a pair overlaps."""
+    """Return the weight of a pair."""
     at = _place_of(weights, pair)
     return weights.weight[at] if weights.pair[at] >= 0 else 1.0
 
 
 @compiled(nogil=True)
 def reweighed(weights: Weights, overlaps: Overlaps, many: int) -> Weights:
-    """Return the weights after a round: the `many` pairs that overlap now get dearer, the deeper the more, and all
-    others a little cheaper, down to 1.
+    """Return the weights after a round: those of the `many` pairs that overlap grow, more for deeper ones, and all
+    others shrink a little, down to 1.
     """
     worst = overlaps.depth[:many].max()
     new = no_weights(many + int(np.count_nonzero(weights.pair >= 0)))
@@ -101,7 +102,7 @@ def reweighed(weights: Weights, overlaps: Overlaps, many: int) -> Weights:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Arrangement:
-    """Where every movable item lies: pose, space (-1: nowhere yet) and the place of its origin, arrays of (n,)."""
+    """The place of every movable item: pose, space (-1: none yet) and the place of its origin, arrays of (n,)."""
 
     pose: NDArray[np.int32]
     space: NDArray[np.int32]
@@ -111,23 +112,23 @@ class Arrangement:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Limit:
-    """How much work may be done: positions to try, and a moment of the monotonic clock after which to stop."""
+    """The limit of work: positions to try, and a moment of the monotonic clock after which to stop."""
 
     positions: int
     deadline: float | None = None
 
     def over(self, tried: int) -> bool:
-        """Say whether to stop."""
+        """Whether to stop."""
         return tried >= self.positions or (self.deadline is not None and time.monotonic() >= self.deadline)
 
     def part(self, share: float) -> Limit:
-        """Return the limit of the first part of the work, beginning now."""
+        """Return the limit for the first share of the work, beginning now."""
         now = time.monotonic()
         deadline = None if self.deadline is None else now + share * (self.deadline - now)
         return Limit(positions=max(1, int(self.positions * share)), deadline=deadline)
 
     def share(self, tried: int, began: float) -> float:
-        """Return how much of the work is done, 0 to 1, for a search that began at that moment of the clock."""
+        """Return the share of the work done, 0 to 1, for a search that began at that moment of the clock."""
         by_work = tried / self.positions
         if self.deadline is None:
             return by_work

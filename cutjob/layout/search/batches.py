@@ -1,9 +1,9 @@
-"""Batches: what is wanted as lots, boards filled alike several times over, and the layouts and units they come to.
+"""Batches: the parts wanted as lots, boards with the same layout made several times, and the resulting layouts.
 
-A lot is what must come off one board: one part, or all parts of one unit of an item that is kept together. A sheet is a
-board filled with lots that is made so many `times`, as many of them stacked as allowed.
+A *lot* must come off one board: it is one part, or all parts of one unit of an item that is kept together. A *sheet* is
+a board filled with lots that is made several `times`, with as many stacked as allowed.
 
-How many of which part a job wants, and for which unit of its item each copy is.
+Also the numbers of each part that a job wants, and the unit of its item that each copy is for.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ from cutjob.parts.part import Item, ShapedPart
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Demand:
-    """`count` equal parts for an item, `per_unit` of them for each unit; units count on from `first_unit`."""
+    """`count` equal parts for an item, `per_unit` of them for each unit; units are numbered from `first_unit`."""
 
     item: str
     part: ShapedPart
@@ -30,12 +30,14 @@ class Demand:
     location: Location | None = None
 
     def unit_of(self, copy: int) -> int:
-        """The unit that a copy, counted from 0, is made for."""
+        """The unit of a copy; copies are counted from 0."""
         return self.first_unit + copy // self.per_unit
 
 
 def demands(items: Sequence[Item]) -> tuple[Demand, ...]:
-    """Return every part wanted; equal parts of an item are one demand, and items of one name share their units."""
+    """Return every part wanted; equal parts of an item are one demand, and items with the same name
+    share their units.
+    """
     result: list[Demand] = []
     units: dict[str, int] = {}
     for item in items:
@@ -59,15 +61,15 @@ def demands(items: Sequence[Item]) -> tuple[Demand, ...]:
     return tuple(result)
 
 
-_MOST_AT_ONCE = 150  # parts: a step with more is kept only where nothing is repeated
+_MOST_AT_ONCE = 150  # parts: a step with more is only kept where nothing is repeated
 _MOST_CHAINS = 16
-_SHARES = 8  # every so many equal lots a board or a few boards may have
+_SHARES = 8  # most shares into which equal lots are divided for repeated boards
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Lot:
-    """`count` times these demands (indices, one for each part), each time on one board. Without `stackable` parts
-    have holes that stop partway, which all boards of a stack but the top one would miss.
+    """`count` times these demands (indices, one for each part), each time on one board. Parts that are not `stackable`
+    have holes of partial depth, which only the top board of a stack would get.
     """
 
     parts: tuple[int, ...]
@@ -77,7 +79,7 @@ class Lot:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Piece:
-    """A part on a sheet: its lot, which of the sheet's lots of that kind it belongs to, its demand and place."""
+    """A part on a sheet: its lot, the number of that lot among the sheet's lots of its kind, its demand and place."""
 
     lot: int
     bundle: int
@@ -87,7 +89,7 @@ class Piece:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sheet:
-    """A filled board of a kind (an index), to be made so many `times`."""
+    """A filled board of a kind (an index), to be made several `times`."""
 
     kind: int
     times: int
@@ -96,10 +98,10 @@ class Sheet:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Step:
-    """Of every lot that is left, one in `times` is laid out, and that is made so many times.
+    """Of every lot that is left, one in `times` is laid out, and that layout is made `times` times.
 
-    With `drop` the emptiest board is given up and its lots are left for the next step; `free` allows boards that cost
-    nothing only, `bought` the others only; `plain` leaves out lots that can't be stacked.
+    With `drop` the emptiest board is removed and its lots are left for the next step. `free` allows only boards that
+    cost nothing, `bought` only the others. `plain` leaves out lots that can't be stacked.
     """
 
     times: int
@@ -131,7 +133,7 @@ def lots_of(items: Sequence[Item], wanted: Sequence[Demand]) -> tuple[Lot, ...]:
 
 
 def runs_of(sheet: Sheet, lots: Sequence[Lot], stack: int) -> int:
-    """Return how often the machine is started for a sheet."""
+    """Return the number of runs of the machine for a sheet."""
     return -(-sheet.times // _height(sheet, lots, stack))
 
 
@@ -140,7 +142,7 @@ def _height(sheet: Sheet, lots: Sequence[Lot], stack: int) -> int:
 
 
 def chains(lots: Sequence[Lot], *, stack: int, free: bool) -> list[Chain]:
-    """Return ways of repeating layouts that are worth a try, each a sequence of steps that ends with single boards.
+    """Return promising ways of repeating layouts, each a sequence of steps that ends with single boards.
 
     `free` says whether there are boards that cost nothing, which may be filled first.
     """
@@ -166,7 +168,7 @@ def chains(lots: Sequence[Lot], *, stack: int, free: bool) -> list[Chain]:
 
 
 def _factors(lots: Sequence[Lot], stack: int) -> list[int]:
-    """How often a layout may be made: every count of a lot, shared out among one board or a few."""
+    """How often a layout may be made: every count of a lot, divided among one board or a few."""
     most = max((lot.count for lot in lots), default=1)
     found: dict[int, None] = {}
     if stack > 1:
@@ -185,7 +187,7 @@ def _factors(lots: Sequence[Lot], stack: int) -> list[int]:
 
 
 def _rests(lots: Sequence[Lot], times: int, stack: int) -> list[Step]:
-    """Steps for what is left after one with `times`, so that the last need not lay many parts."""
+    """Steps for the lots left after a step with `times`, so that the last step has few parts."""
     steps: list[Step] = []
     while True:
         left = sum(lot.count % times * len(lot.parts) for lot in lots)
@@ -204,9 +206,9 @@ def _rests(lots: Sequence[Lot], times: int, stack: int) -> list[Step]:
 def board_layouts(
     sheets: Sequence[Sheet], lots: Sequence[Lot], wanted: Sequence[Demand], boards: Sequence[Board], *, stack: int
 ) -> tuple[BoardLayout, ...]:
-    """Return the layouts of all sheets: full stacks, and the rest of a sheet's boards as one lower stack.
+    """Return the layouts of all sheets: full stacks, and a sheet's remaining boards as one lower stack.
 
-    The unit of a placement is the one the top board of the first stack is for; the other boards make the next ones.
+    The unit of a placement is that of the top board of the first stack; the other boards are for the next units.
     """
     done = [0] * len(lots)
     layouts: list[BoardLayout] = []

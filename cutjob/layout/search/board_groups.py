@@ -1,4 +1,4 @@
-"""Plans while they are searched for: boards filled together, what they cost, and the sheets they come to."""
+"""Plans during the search: boards filled together, their cost, and their sheets."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from cutjob.layout.search.board_search import Entry, part_of_problem
 from cutjob.layout.search.bodies import Problem
 from cutjob.layout.search.packing_problem import PackingProblem, turned_back
 
-_LOOKED_AT = 6  # the emptiest boards, on which the largest leftover is looked for
+_LOOKED_AT = 6  # number of emptiest boards on which the largest leftover is sought
 _SAME = 1e-6
 
 Score = tuple[float, ...]
@@ -25,7 +25,9 @@ Score = tuple[float, ...]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BoardGroup:
-    """Entries on boards that exchange parts: `spaces` are numbers in the packing's problem. All is made `times`."""
+    """Entries on boards that exchange parts: `spaces` are numbers in the packing's problem.
+    Everything is made `times`.
+    """
 
     times: int
     entries: tuple[Entry, ...]
@@ -33,7 +35,7 @@ class BoardGroup:
     at: Arrangement
 
     def on(self, space: int) -> list[int]:
-        """The items that lie in a space."""
+        """The items in a space."""
         return [int(i) for i in np.nonzero(self.at.space == space)[0]]
 
     def area(self, packing: PackingProblem, space: int) -> float:
@@ -54,12 +56,12 @@ class Plan:
 
 
 def problem_of(packing: PackingProblem, group: BoardGroup, *, held: bool = False) -> Problem:
-    """Return the group's problem; with `held` bundles stay on the boards they lie on."""
+    """Return the group's problem; with `held` bundles stay on their boards."""
     return part_of_problem(packing.whole, group.entries, group.spaces, packing.holds, group.at if held else None)
 
 
 def chosen(arrangement: Arrangement, items: Sequence[int], spaces: Sequence[int]) -> Arrangement:
-    """Return the arrangement of some of the items in some of the spaces, both numbered anew in the order given."""
+    """Return the arrangement of some of the items in some of the spaces, both renumbered in the order given."""
     number = {space: k for k, space in enumerate(spaces)}
     picked = list(items)
     return Arrangement(
@@ -71,7 +73,7 @@ def chosen(arrangement: Arrangement, items: Sequence[int], spaces: Sequence[int]
 
 
 def part_of_group(group: BoardGroup, spaces: Sequence[int]) -> tuple[BoardGroup, list[int]]:
-    """Return the group of some of its spaces with what lies there, and the numbers of these items."""
+    """Return a group of some of its spaces with their items, and the numbers of these items."""
     items = [i for space in spaces for i in group.on(space)]
     small = BoardGroup(
         times=group.times,
@@ -85,9 +87,9 @@ def part_of_group(group: BoardGroup, spaces: Sequence[int]) -> tuple[BoardGroup,
 def put_back(
     group: BoardGroup, spaces: Sequence[int], items: Sequence[int], kinds: Sequence[int], at: Arrangement
 ) -> BoardGroup:
-    """Return the group with a part of it, as `part_of_group` gave it, laid anew; spaces left empty are dropped.
+    """Return the group with a part of it, as `part_of_group` gave it, laid again; empty spaces are dropped.
 
-    `kinds` are what the part's spaces are now; there may be more of them than were taken.
+    `kinds` are the kinds of the part's spaces now; there may be more than before.
     """
     now = list(group.spaces)
     numbers = list(spaces)
@@ -105,7 +107,7 @@ def put_back(
 
 
 def without_empty(group: BoardGroup) -> BoardGroup:
-    """Return the group without the spaces in which nothing lies."""
+    """Return the group without its empty spaces."""
     used = sorted({int(space) for space in group.at.space if space >= 0})
     return replace(
         group,
@@ -122,7 +124,7 @@ def without(group: BoardGroup, items: set[int]) -> BoardGroup:
 
 
 def boards_used(packing: PackingProblem, plan: Plan) -> Counter[int]:
-    """Return how many boards of each kind a plan takes."""
+    """Return the number of boards of each kind that a plan takes."""
     used: Counter[int] = Counter()
     for group in plan.groups:
         for space in group.spaces:
@@ -133,12 +135,12 @@ def boards_used(packing: PackingProblem, plan: Plan) -> Counter[int]:
 
 
 def cost_of(packing: PackingProblem, plan: Plan) -> float:
-    """Return the price of all boards a plan takes."""
+    """Return the price of all boards that a plan takes."""
     return sum(packing.price[kind] * number for kind, number in sorted(boards_used(packing, plan).items()))
 
 
 def sheets_of(packing: PackingProblem, plan: Plan) -> tuple[Sheet, ...]:
-    """Return the plan's sheets: those on the boards to be used first, and those made most often, first."""
+    """Return the plan's sheets, first those on the boards to use first, then those made most often."""
     sheets = [_sheet(packing, group, space) for group in plan.groups for space in range(len(group.spaces))]
     place = {kind: number for number, kind in enumerate(packing.rank)}
     sheets += plan.alone
@@ -177,7 +179,7 @@ def layouts_of(packing: PackingProblem, plan: Plan) -> tuple[BoardLayout, ...]:
 
 
 def leftover_of(packing: PackingProblem, plan: Plan) -> float:
-    """Return the area of the largest usable leftover, mm2, as found on the boards with most wood left."""
+    """Return the area of the largest usable leftover, mm2, found on the boards with the most wood left."""
     layouts = layouts_of(packing, plan)
     wood = {entry.id: sum(p.part.region.area for p in entry.placements) for entry in layouts}
     emptiest = sorted(layouts, key=lambda entry: wood[entry.id] - abs(entry.board.outline.signed_area))
@@ -197,7 +199,7 @@ def leftover_of(packing: PackingProblem, plan: Plan) -> float:
 
 
 def score(packing: PackingProblem, plan: Plan) -> Score:
-    """Return what counts of a plan, in the order preferred, less being better; then the number of layouts."""
+    """Return the score of a plan, smaller is better: its values in the preferred order, then the number of layouts."""
     sheets = sheets_of(packing, plan)
     values: list[float] = []
     for word in packing.prefer:
@@ -211,7 +213,7 @@ def score(packing: PackingProblem, plan: Plan) -> Score:
 
 
 def _cuts(packing: PackingProblem, sheets: Sequence[Sheet]) -> tuple[float, float]:
-    """How often the machine is started, and the length of all outlines cut, each run counted once."""
+    """The number of runs of the machine, and the length of all outlines cut, each run counted once."""
     runs = [runs_of(sheet, packing.lots, packing.stack) for sheet in sheets]
     lengths = [
         sum(contour.length for piece in sheet.pieces for contour in packing.wanted[piece.demand].part.region.contours)
@@ -221,7 +223,7 @@ def _cuts(packing: PackingProblem, sheets: Sequence[Sheet]) -> tuple[float, floa
 
 
 def filled_share(packing: PackingProblem, plan: Plan) -> tuple[int, float]:
-    """Return how many boards a plan takes and the share of their area that is parts."""
+    """Return the number of boards that a plan takes and the share of their area that is parts."""
     used = boards_used(packing, plan)
     area = sum(abs(packing.boards[kind].outline.signed_area) * number for kind, number in used.items())
     wood = sum(entry.part.region.area * entry.count for entry in packing.wanted)

@@ -1,7 +1,7 @@
 """Tasks on several boards at once: filling them one part after the other, and emptying some into the others.
 
-Every function may run in another thread or process: arguments and results can be sent, equal arguments give equal
-results. Bundles are items that must lie in one space together.
+Every function may run in another thread or process: arguments and results can be sent, and equal arguments give equal
+results. Bundles are items that must be in the same space.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ Floats = NDArray[np.float64]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Entry:
-    """An item to lay: `lot` and `bundle` say with which others it stays (-1: with none), `demand` what it is."""
+    """An item to lay: `lot` and `bundle` name the items it stays with (-1: none), `demand` the part."""
 
     lot: int
     bundle: int
@@ -37,8 +37,9 @@ def part_of_problem(
 ) -> Problem:
     """Return the problem of laying the entries in the spaces, given by their numbers in the problem of all shapes.
 
-    That one has an item for each demand and a space for each kind of board; bodies and no-fit polygons are shared.
-    `holds` says which demand a kind of board takes. With `at`, items of a bundle keep to the space they lie in there.
+    The latter has an item for each demand and a space for each kind of board; bodies and no-fit polygons are shared.
+    `holds` says which demand fits a kind of board. With `at`, items of a bundle stay in their space of that
+    arrangement.
     """
     fixed_pose: list[int] = []
     fixed_space: list[int] = []
@@ -75,11 +76,11 @@ def filled(
     window: int = 0,
     enough: int | None = None,
 ) -> tuple[Arrangement, int]:
-    """Lay items in the order given, each group of it in the first space that takes it; some may lie nowhere.
+    """Lay items in the order given, each group in the first space that takes it; some may stay without a place.
 
-    `room` is the area each space has. What failed in a space is not tried there again. With a `window` only so many
-    spaces with most room left are looked at, and the first empty one. Once `enough` positions were tried the rest
-    is laid with few samples and in few spaces.
+    `room` is the area of each space. An item that failed in a space is not tried there again. With a `window` only this
+    many spaces with the most room left are tried, and the first empty one. After `enough` positions the remaining items
+    are laid with few samples and in few spaces.
     """
     top = SearchState(problem, None, seed)
     few = [poses[:most_poses] for poses in problem.item_poses]
@@ -152,9 +153,9 @@ def emptied(
     seed: int,
     limit: Limit,
 ) -> tuple[Arrangement | None, int]:
-    """Return an arrangement with nothing in the spaces to `leave`, found from `start`; None if none.
+    """Return an arrangement with nothing in the spaces to `leave`, found from `start`; None if none is found.
 
-    Items that lie there, or nowhere, are thrown on other spaces, the emptier the likelier; then all are separated.
+    Items in these spaces, or without a place, are put on other spaces, emptier ones more often; then all are separated.
     """
     top = SearchState(problem, None, seed)
     chance = random.Random(seed)
@@ -194,7 +195,7 @@ def emptied(
 
 
 def _throw(top: SearchState, item: int, space: int, chance: random.Random) -> bool:
-    """Lay an item anywhere in a space, over others if need be."""
+    """Lay an item anywhere in a space, over others if necessary."""
     x0, y0, x1, y1 = top.rules.spaces[space]
     box, eps = top.problem.bodies.box, top.rules.eps
     fitting = [

@@ -1,6 +1,6 @@
-"""What the layout search knows of shapes: convex pieces of every pose, as arrays, and the boxes they may lie in.
+"""The shapes of the layout search: convex pieces of every pose, as arrays, and the boxes for them.
 
-Polygons, holes and all, as a few convex pieces that together cover them exactly.
+Polygons with holes are divided into a few convex pieces that together cover them exactly.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ from cutjob.geometry.segment import Point
 from cutjob.layout.search.kernel import Bodies
 
 Corners: TypeAlias = NDArray[np.float64]
-_STRAIGHT = 1e-9  # sine of the bend at a corner that is none
+_STRAIGHT = 1e-9  # sine of the bend below which a corner is straight
 _GRID = 1e-9  # corners are rounded to about this share of the extent, so that no two nearly coincide
 
 
@@ -76,7 +76,9 @@ def _root(merged_into: dict[int, int], i: int) -> int:
 
 
 def _merged(one: list[Point], other: list[Point], side: tuple[Point, Point]) -> list[Point] | None:
-    """The two pieces as one, across the side they share; None if that is not convex or no longer one whole side."""
+    """The two pieces joined across their shared side; None if the result is not convex or they don't share a whole
+    side.
+    """
     a, b = side
     n, m = len(one), len(other)
     if one[(one.index(a) + 1) % n] != b:
@@ -106,8 +108,8 @@ def _without_straight(ring: Corners) -> Corners:
     return ring[_bends(ring)[0] > _STRAIGHT]
 
 
-_ROUND_SIDES = 24  # of the polygon round a gap's circle: 0.9 % of the gap is lost at corners at most
-_DIGITS = 8  # after the point, so that the last digits of other machines' sines change nothing
+_ROUND_SIDES = 24  # of the polygon round a gap's circle: at most 0.9 % of the gap is lost at corners
+_DIGITS = 8  # after the point, so that the last digits of another machine's sines make no difference
 _problems = count(1)
 
 Box = tuple[float, float, float, float]
@@ -125,7 +127,7 @@ class Pose:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Space:
-    """A box to lay bodies in: no body leaves it, and none comes nearer to an obstacle than the obstacle's distance."""
+    """A box for bodies: no body leaves it, and none comes nearer to an obstacle than the obstacle's distance."""
 
     box: Box
     obstacles: tuple[tuple[Polygon, float], ...] = ()
@@ -133,7 +135,7 @@ class Space:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Problem:
-    """Everything about a search that stays the same: what is laid, in which poses, in which spaces.
+    """The constant data of a search: the items to lay, their poses, and the spaces.
 
     `item_poses` are the poses of each movable item; obstacles follow as further items, one to each space's obstacle,
     in `fixed_pose` and `fixed_space`.
@@ -152,12 +154,14 @@ class Problem:
 
     @property
     def movable(self) -> int:
-        """How many items there are to lay."""
+        """The number of items to lay."""
         return len(self.item_poses)
 
 
 def pose_of(polygon: Polygon, *, degrees: float = 0.0, mirrored: bool = False, box: Box | None = None) -> Pose:
-    """Return the pose of an already turned polygon; `box` gives its exact extents where the polygon is rounded out."""
+    """Return the pose of an already turned polygon; `box` gives its exact extents where the polygon
+    is rounded outward.
+    """
     x0, y0, x1, y1 = box if box is not None else polygon.bounds
     return Pose(pieces=convex_pieces(polygon), box=(x0, y0, x1, y1), degrees=degrees, mirrored=mirrored)
 
@@ -238,7 +242,7 @@ def _arrays(poses: Sequence[Pose], growth: Sequence[float]) -> Bodies:
 
 
 def _twins(poses: Sequence[Pose]) -> NDArray[np.int32]:
-    """For each pose the one that is the same turned by 180 degrees, piece by piece; -1 where there is none."""
+    """For each pose the pose that equals it turned by 180 degrees, piece by piece; -1 where there is none."""
     twins = np.full(len(poses), -1, np.int32)
     looks: dict[tuple[object, ...], int] = {}
     for i, pose in enumerate(poses):

@@ -1,4 +1,4 @@
-"""Who works on a search: tasks sent to an executor and joined in order, and how much of the budget they used."""
+"""Runs the tasks of a search on an executor, joins their results in order, and counts the budget they use."""
 
 from __future__ import annotations
 
@@ -11,12 +11,12 @@ from typing import Any
 from cutjob.layout.search.arrangement import Limit
 from cutjob.layout.search.progress import SearchProgress, Watch
 
-OVERDRAFT = 3  # budgets that may be used up before first plans are made in haste
+OVERDRAFT = 3  # budgets that may be used before first plans are made in haste
 
 
 @dataclass(frozen=True, slots=True)
 class Task:
-    """A call to make elsewhere; its result ends with the number of positions it tried."""
+    """A call for another process; its result ends with the number of positions tried."""
 
     function: Callable[..., tuple[Any, int]]
     arguments: tuple[Any, ...]
@@ -27,7 +27,7 @@ class Crew:
     """Runs tasks side by side. The number and content of tasks must not depend on the executor."""
 
     def __init__(self, executor: Executor, watch: Watch, *, positions: int, seconds: float | None) -> None:
-        """Work for so many positions in all, or for so many seconds, which then take their place."""
+        """Work for a number of positions in all, or instead for a number of seconds."""
         self._executor, self._watch = executor, watch
         self.positions = positions
         self.used = 0
@@ -45,22 +45,22 @@ class Crew:
 
     @property
     def overdrawn(self) -> bool:
-        """Whether so much more than the budget is used that what can be done without is left undone."""
+        """Whether the budget is exceeded by so much that only necessary work is still done."""
         return self.done >= 1.0 and (self.seconds is not None or self.used >= OVERDRAFT * self.positions)
 
     @property
     def stopped(self) -> bool:
-        """Whether to end with what there is."""
+        """Whether to end with the best plan so far."""
         return self._watch.stop
 
     def limit(self, positions: int) -> Limit:
-        """A limit for one task: no more positions than asked, and no more than half of what is left of them."""
+        """A limit for one task: at most the positions asked for, and at most half of those left in the budget."""
         if self.seconds is None:
             positions = max(1, min(positions, (self.positions - self.used) // 2))
         return Limit(positions=positions, deadline=self.deadline)
 
     def tell(self, what: str, *, boards: int | None = None, filled: float | None = None) -> None:
-        """Say how far the search is."""
+        """Report the progress of the search."""
         self.boards = self.boards if boards is None else boards
         self.filled = self.filled if filled is None else filled
         self._watch.tell(SearchProgress(boards=self.boards, yield_=self.filled, done=self.done, what=what))

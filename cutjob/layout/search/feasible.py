@@ -1,8 +1,8 @@
-"""Whether one part fits a bare board at all, and where: areas of positions, without a search. Lengths mm.
+"""Decides whether one part fits an empty board, and where: by areas of positions, without a search. Lengths mm.
 
-The positions of a part in a given turn at which it comes too near an obstacle are the Minkowski sum of the obstacle and
+The positions of a part in a given turn at which it is too near an obstacle are the Minkowski sum of the obstacle and
 of the part reflected in its origin, grown by the clear wood between them. (R. Cuninghame-Green, "Geometry, shoemaking
-and the milk tray problem", New Scientist, 1989 [M].) Where the board's outline is convex, half planes do.
+and the milk tray problem", New Scientist, 1989 [M].) Where the board's outline is convex, half planes are enough.
 """
 
 from __future__ import annotations
@@ -30,28 +30,30 @@ from cutjob.layout.search.outline import UNITS, Extent, Ring
 from cutjob.parts.part import ShapedPart
 from cutjob.tolerances import TOLERANCES
 
-_SLACK = TOLERANCES.gap / 5  # a part as large as its board lies this much too near every edge, at most
-# Chords deviate by less and less until the answer is certain; with the last, the sum of errors is below TOLERANCES.gap.
+_SLACK = TOLERANCES.gap / 5  # a part as large as its board is at most this much too near every edge
+# Chords deviate less and less until the answer is certain; with the last, the sum of errors is below TOLERANCES.gap.
 _DEVIATIONS = (0.05, 0.005, TOLERANCES.gap / 10)
-_LIKELY = 9  # turns: with so many tried on a board that takes work, it is worth asking whether any can do
+_LIKELY = 9  # turns: before trying more than this on a slow board, check whether any can fit
 _LEAST_POCKET = 1e-9  # mm2
-_LEAST_ZONE = 1e-10  # mm2: smaller areas of positions come from rounding; one that is all slack has 1e-8
+_LEAST_ZONE = 1e-10  # mm2: smaller areas of positions come from rounding; one made of slack only has 1e-8
 
 Floats: TypeAlias = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
 class _Obstacle:
-    """What a part stays `clearance` mm away from: a polygon, or a round one as a point with its radius added."""
+    """An obstacle that a part keeps `clearance` mm away from: a polygon, or a point with the radius of a round one
+    added.
+    """
 
     ring: Floats
     clearance: float
-    knot: Contour | None = None  # the keep-out it stands for: it may lie in a hole
+    knot: Contour | None = None  # the keep-out that it is made of; it may be in a hole
 
 
 @dataclass(frozen=True, slots=True)
 class _Container:
-    """A polygon something is to lie in: its convex hull as half planes normal . point >= offset, and its pockets."""
+    """A polygon to fit something in: its convex hull as half planes normal . point >= offset, and its pockets."""
 
     normals: Floats
     offsets: Floats
@@ -61,10 +63,10 @@ class _Container:
 def fits_alone(
     part: ShapedPart, board: Board, *, clearance: Clearance, angles: Iterable[tuple[float, bool]]
 ) -> Transform | None:
-    """Return where the part may lie on the bare board in the first of the given turns (degrees, mirrored) that allows
-    it; None if none does. A keep-out may lie in a hole of the part.
+    """Return a place for the part on the empty board in the first of the given turns (degrees, mirrored) in which it
+    fits; None if it fits in none. A keep-out may be in a hole of the part.
 
-    Exact to TOLERANCES.gap: a part that fits is found to, and one that does not is not unless it is that little short.
+    Exact to TOLERANCES.gap: a part that fits is always found to fit; one that does not may be, if it misses by less.
     """
     if part.region.outline.signed_area > board.outline.signed_area + TOLERANCES.gap * board.outline.length:
         return None
@@ -86,23 +88,23 @@ def fits_alone(
 
 
 def is_plain(board: Board) -> bool:
-    """Say whether the board is an upright rectangle without keep-outs."""
+    """Whether the board is a rectangle along x and y without keep-outs."""
     if board.keep_outs or any(isinstance(segment, Arc) for segment in board.outline.segments):
         return False
     return abs(board.outline.signed_area) >= board.length * board.width - TOLERANCES.same_point
 
 
 def _inner_radius(part: ShapedPart) -> float:
-    """No more than the radius of the largest circle of wood: it takes up as much room in any turn."""
+    """A lower bound on the radius of the largest circle of wood, which takes up the same room in any turn."""
     wood = shapely.simplify(to_polygon(part.region, deviation=_DEVIATIONS[0]), _DEVIATIONS[0])
-    with np.errstate(all="ignore"):  # GEOS divides by nothing at times, and copes
+    with np.errstate(all="ignore"):  # GEOS sometimes divides by 0, without harm
         circle_ = shapely.maximum_inscribed_circle(wood, tolerance=_DEVIATIONS[0])
     return float(shapely.length(circle_)) - 4 * _DEVIATIONS[0]
 
 
 def _too_thick(part: ShapedPart, board: Board, clearance: Clearance) -> bool:
-    """Say whether the largest circle of wood in the part, which takes up as much room in any turn, finds no room."""
-    radius = 0.98 * _inner_radius(part)  # GEOS is only so exact about hollows
+    """Whether there is no room for the largest circle of wood in the part, which takes up the same room in any turn."""
+    radius = 0.98 * _inner_radius(part)  # for the limited accuracy of GEOS in hollows
     area = clear_area(board, gap=clearance.gap, edge_margin=clearance.edge_margin)
     return bool(shapely.area(shapely.buffer(area, 4 * DEVIATION - radius)) == 0) if radius > 4 * DEVIATION else False
 
@@ -110,7 +112,9 @@ def _too_thick(part: ShapedPart, board: Board, clearance: Clearance) -> bool:
 def _box_of_positions(
     reach: Extent, turn: Transform, room: tuple[float, float, float, float], clearance: Clearance
 ) -> tuple[float, float, float, float] | None:
-    """Least and greatest shift that keep the part in the room's box, the middle for both where only slack lets it."""
+    """Least and greatest shift that keep the part in the room's box; the middle for both where it
+    fits only by slack.
+    """
     margin = clearance.edge_margin
     (cos, sin), (across, up) = _axes(turn)
     low_x, high_x = reach.least((cos, sin)), -reach.least((-cos, -sin))
@@ -146,7 +150,7 @@ def _position(
     )
     for deviation in _DEVIATIONS if curved else _DEVIATIONS[-1:]:
         last = deviation == _DEVIATIONS[-1]
-        # Either polygon lies within a deviation of what it stands for, and so do the arcs of the growth.
+        # Each polygon is within a deviation of its region, and so are the arcs of the growth.
         error = 3 * deviation if curved else 0.0
         if not last and _zone(part, board, clearance, turn, box, deviation, -error) is None:
             return None
@@ -166,7 +170,7 @@ def _zone(
     deviation: float,
     extra: float,
 ) -> Point | None:
-    """A position with `extra` mm more clear wood all round than asked for, on polygons with chords of `deviation`."""
+    """A position with `extra` mm more clear wood all round than required, on polygons with chords of `deviation`."""
     shape = turn.region(part.region)
     body = _ring(shape.outline, deviation)
     container, obstacles = _prepared(board, clearance, deviation)
@@ -222,12 +226,12 @@ def _container(ring: Floats) -> _Container:
 
 
 def _clipped(start: Floats, container: _Container, body: Floats, clearance: float) -> Floats | None:
-    """The corners of the convex polygon `start` less the shifts at which the body comes too near the hull's edges."""
+    """The corners of the convex polygon `start` without the shifts at which the body is too near the hull's edges."""
     offsets = container.offsets + clearance - (container.normals @ body.T).min(axis=1)
     corners, normals = start, container.normals
     while True:
         depths = corners @ normals.T - offsets
-        cutting = depths.min(axis=0) < 0  # what does not cut now never will
+        cutting = depths.min(axis=0) < 0  # a half plane that does not cut now never will
         if not cutting.any():
             return corners
         normals, offsets, depths = normals[cutting], offsets[cutting], depths[:, cutting]
@@ -248,7 +252,7 @@ def _cut(corners: Floats, depth: Floats) -> Floats:
 
 
 def _forbidden(obstacle: _Obstacle, body: Floats, clearance: float, deviation: float) -> shapely.Geometry:
-    """The shifts at which the body comes nearer to the obstacle than `clearance`."""
+    """The shifts at which the body is nearer to the obstacle than `clearance`."""
     reflected = -body
     point = len(obstacle.ring) == 1
     rings = [_whole(reflected + obstacle.ring[0])] if point else _sum(obstacle.ring, reflected)
@@ -258,10 +262,10 @@ def _forbidden(obstacle: _Obstacle, body: Floats, clearance: float, deviation: f
 
 
 def _sum(one: Floats, other: Floats) -> list[Ring]:
-    """The Minkowski sum of what two counter-clockwise rings enclose, as rings: holes run clockwise."""
+    """The Minkowski sum of the areas in two counter-clockwise rings, as rings; holes are clockwise."""
     if _is_convex(one) and _is_convex(other):
         return [_whole(_convex_sum(one, other))]
-    # Sums of the borders leave out what lies more than a border away from them: one inside the other all the way.
+    # Sums of the borders leave out positions away from the borders: one area wholly inside the other.
     few, many = sorted((one, other), key=len)
     borders = pyclipper.MinkowskiSum(_whole(few), _whole(many), True)
     joiner = pyclipper.Pyclipper()
@@ -292,7 +296,7 @@ def _convex_sum(one: Floats, other: Floats) -> Floats:
 
 
 def _shifts_in_hole(hole: Contour, knot: Contour, clearance: float, deviation: float) -> shapely.Geometry:
-    """The shifts of a part at which its hole takes in the keep-out with that clearance."""
+    """The shifts of a part at which its hole contains the keep-out with that clearance."""
     round_hole, round_knot = hole.circle(), knot.circle()
     if round_hole is not None and round_knot is not None:
         play = round_hole[1] - round_knot[1] - clearance
@@ -318,7 +322,7 @@ def _whole(ring: Floats) -> Ring:
 
 
 def _polygons(rings: list[Ring]) -> shapely.Geometry:
-    """The area of the clipping library's rings: each hole within its outline."""
+    """The area of the clipping library's rings, with each hole inside its outline."""
     made = [Polygon(np.array(ring) / UNITS) for ring in rings if len(ring) > 2]
     if len(made) == 1:
         return made[0] if made[0].is_valid else made[0].buffer(0)

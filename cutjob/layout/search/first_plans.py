@@ -1,4 +1,4 @@
-"""First plans: boards filled one part after the other, for each way of repeating layouts that is worth a try."""
+"""First plans: boards filled one part after the other, for each promising way of repeating layouts."""
 
 from __future__ import annotations
 
@@ -26,27 +26,27 @@ from cutjob.layout.search.packing_problem import PackingProblem
 from cutjob.layout.search.rectangles import are_rectangles, filled_rows
 
 _ORDERS, _FEW_ORDERS = 4, 2
-_SPARE = 1.9  # area of boards looked at for the area of parts
+_SPARE = 1.9  # area of boards to try, as a multiple of the area of parts
 _MORE = 2.0
-_WELL = 0.75  # of the fill of the other boards: an emptier one is given up where it is made many times
+_WELL = 0.75  # of the fill of the other boards: an emptier board is removed where it is made many times
 _SAMPLES, _MANY_SAMPLES = 10, 4
 _MANY = 120  # items
-_WINDOW = 3  # boards looked at for each of many items
-_RESCUE = 800_000  # positions for parts that found no place
+_WINDOW = 3  # boards tried for each of many items
+_RESCUE = 800_000  # positions for parts without a place
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FirstPlan:
-    """A plan and the lots it lacks."""
+    """A plan and the number of missing lots of each kind."""
 
     plan: Plan
     missing: tuple[int, ...]
 
 
 def first_plan_of(packing: PackingProblem, crew: Crew, chain: Chain, *, seed: int, thorough: bool = False) -> FirstPlan:
-    """Return the plan that a chain of steps comes to, and how many of each lot found no board.
+    """Return the plan of a chain of steps, and the number of each lot without a board.
 
-    Boards are filled as well as can be until the budget is overdrawn, and from then on in haste unless `thorough`.
+    Boards are filled with care until the budget is exceeded, and from then on in haste unless `thorough`.
     """
     missing = [lot.count for lot in packing.lots]
     left = [board.count for board in packing.boards]
@@ -110,7 +110,9 @@ def _fill(
     seed: int,
     thorough: bool,
 ) -> BoardGroup | None:
-    """The boards filled in several orders, the best of them; some items may lie nowhere only if boards ran out."""
+    """The best of the boards filled in several orders; items are without a place only where there
+    were too few boards.
+    """
     area = sum(packing.whole.areas[entry.demand] for entry in entries)
     spare, before = _SPARE, -1
     best: BoardGroup | None = None
@@ -157,7 +159,7 @@ def _fill(
 
 
 def _enough(crew: Crew, tasks: int) -> int | None:
-    """The positions after which each of some tasks is to be brief; None where time is what counts."""
+    """The positions after which each of some tasks must hurry; None where the clock limits the work."""
     if crew.seconds is not None:
         return None
     return 0 if crew.overdrawn else OVERDRAFT * crew.positions // tasks
@@ -172,7 +174,7 @@ def _whole_lots(group: BoardGroup, nowhere: set[int]) -> BoardGroup:
 def _opened(
     packing: PackingProblem, entries: Sequence[Entry], step: Step, left: Sequence[int], area: float
 ) -> tuple[int, ...]:
-    """Spaces of the boards there are, in the order to use them, until they have the area and each demand has one."""
+    """Spaces of the boards in the order to use them, until their area is enough and each demand has one."""
     demands = sorted({entry.demand for entry in entries})
     spaces: list[int] = []
     opened = 0.0
@@ -200,7 +202,9 @@ def _opened(
 def _orders(
     packing: PackingProblem, entries: Sequence[Entry], spaces: Sequence[int], seed: int
 ) -> list[list[tuple[int, ...]]]:
-    """Large before small, long before short, and thereabouts; first always what few of the boards take."""
+    """The order of items: about large before small and long before short, but first those that fit
+    few of the boards.
+    """
     box, poses = packing.whole.bodies.box, packing.whole.item_poses
     groups = _groups(entries)
     number = np.array(spaces)
@@ -221,7 +225,7 @@ def _orders(
 
 
 def _group_score(packing: PackingProblem, group: BoardGroup) -> tuple[float, float, float]:
-    """Area of what lies nowhere, price of the boards, and how full the emptiest one that has a price is."""
+    """Area of the items without a place, price of the boards, and the fill of the emptiest board with a price."""
     lost = sum(packing.whole.areas[e.demand] for i, e in enumerate(group.entries) if group.at.space[i] < 0)
     used = sorted({int(space) for space in group.at.space if space >= 0})
     paid = [space for space in used if packing.price[group.spaces[space] // 2] > 0] or used
@@ -230,7 +234,7 @@ def _group_score(packing: PackingProblem, group: BoardGroup) -> tuple[float, flo
 
 
 def _rescued(packing: PackingProblem, crew: Crew, group: BoardGroup, seed: int) -> BoardGroup | None:
-    """What lies nowhere thrown in among the rest, and all separated."""
+    """The items without a place put among the others, and all separated."""
     if len(group.entries) > 2 * _MANY:
         return None
     room = [packing.room[space] for space in group.spaces]
@@ -250,7 +254,7 @@ def _rescued(packing: PackingProblem, crew: Crew, group: BoardGroup, seed: int) 
 
 
 def _cheaper(packing: PackingProblem, crew: Crew, group: BoardGroup, left: Sequence[int], *, seed: int) -> BoardGroup:
-    """The group with the emptiest boards exchanged for cheaper ones where they take all that lies there."""
+    """The group with the emptiest boards exchanged for cheaper ones that take all their items."""
     if len(packing.boards) < 2:
         return group
     emptiest = sorted(range(len(group.spaces)), key=lambda space: group.area(packing, space))
@@ -278,7 +282,9 @@ def _cheaper(packing: PackingProblem, crew: Crew, group: BoardGroup, left: Seque
 def refilled(
     packing: PackingProblem, crew: Crew, group: BoardGroup, spaces: tuple[int, ...], *, seed: int
 ) -> Arrangement | None:
-    """Lay all that lies on a group in other spaces, in several orders; the one reaching least far, None if none."""
+    """Lay all items of a group in other spaces, in several orders; return the shortest result, None
+    if there is none.
+    """
     problem = part_of_problem(packing.whole, group.entries, spaces, packing.holds)
     room = [packing.room[space] for space in spaces]
     tasks = [
@@ -295,7 +301,7 @@ def refilled(
 
 
 def _without_emptiest(packing: PackingProblem, group: BoardGroup) -> BoardGroup:
-    """The group without its emptiest board, where that is much emptier than the others."""
+    """The group without its emptiest board where that is much emptier than the others."""
     shares = [group.area(packing, space) / packing.room[group.spaces[space]] for space in range(len(group.spaces))]
     worst = int(np.argmin(shares))
     if len(shares) < 2 or shares[worst] >= _WELL * (sum(shares) - shares[worst]) / (len(shares) - 1):
@@ -304,7 +310,7 @@ def _without_emptiest(packing: PackingProblem, group: BoardGroup) -> BoardGroup:
 
 
 def _alone(packing: PackingProblem, plan: Plan, missing: list[int], left: list[int]) -> tuple[Plan, list[int]]:
-    """Parts that found no place, each on a board of its own where it is known to lie."""
+    """Parts without a place, each on a board of its own, at a place known to fit."""
     sheets: list[Sheet] = []
     for number, lot in enumerate(packing.lots):
         for _ in range(missing[number] if len(lot.parts) == 1 else 0):

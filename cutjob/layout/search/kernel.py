@@ -1,9 +1,9 @@
-"""The compiled heart of the layout search: overlapping parts in boxes are pushed apart, one move at a time.
+"""The compiled core of the layout search: it pushes overlapping parts in boxes apart, one move at a time.
 
-Bodies are sets of convex pieces; how deep two of them lie in each other is read off the no-fit polygons of their
-pieces (Minkowski sums), which are worked out when first needed. Pairs that keep colliding grow in weight (guided local
-search, after Umetani et al. 2009 and Gardeyn et al. 2025). Only plain arithmetic is used, so the same seed gives the
-same moves on any machine.
+Bodies are sets of convex pieces. The depth of their overlap comes from the no-fit polygons of their pieces (Minkowski
+sums), which are worked out when first needed. The weight of pairs that keep colliding grows (guided local search, after
+Umetani et al. 2009 and Gardeyn et al. 2025). Only plain arithmetic is used, so the same seed gives the same moves on
+any machine.
 """
 
 from __future__ import annotations
@@ -34,34 +34,35 @@ class Bodies(NamedTuple):
 
 
 class Pool(NamedTuple):
-    """No-fit polygons worked out so far, one record after another, each read from its start on.
+    """No-fit polygons worked out so far, one record after another, each read from its start.
 
-    A plain record: how many polygons; then for each its extents x0, y0, x1, y1, how many half planes, and each half
-    plane nx, ny, c (nx x + ny y <= c). A record of many polygons is a grid over their extents: -1, left, lower, cells
-    to a unit along x and along y, where each cell's list begins (from the record's start) and where the last one ends;
-    a list has, for each polygon that reaches into the cell, how many half planes count there, and those.
+    A plain record has the number of polygons, then for each its extents x0, y0, x1, y1, its number of half planes, and
+    each half plane nx, ny, c (nx x + ny y <= c). A record of many polygons is a grid over their extents: -1, left,
+    lower, cells per unit along x and along y, the start of each cell's list (from the record's start) and the end of
+    the last. A list has, for each polygon that reaches into the cell, the number of half planes that matter there, and
+    these.
     """
 
-    at: NDArray[np.int64]  # (P, P) pair -> start of its record in `data`, -1 when not yet known
+    at: NDArray[np.int64]  # (P, P) pair -> start of its record in `data`, -1 where not yet known
     data: Floats
     work: Floats  # the polygons of the pair being worked out
-    used: NDArray[np.int64]  # (2,) how much of `data` is in use, and whether grids proved too large for it
+    used: NDArray[np.int64]  # (2,) the length of `data` in use, and whether grids were too large for it
 
 
 class Places(NamedTuple):
-    """Where everything lies. Items past `movable` are obstacles and never move."""
+    """The place of everything. Items from `movable` on are obstacles and never move."""
 
     pose: Ints  # (n,)
     space: Ints  # (n,)
     x: Floats
     y: Floats
     members: Ints  # (B, n) the items of each space, in any order
-    many: Ints  # (B,) how many of them
-    box: Floats  # (n, 4) extents of each item where it lies, grown by its gap
+    many: Ints  # (B,) their number
+    box: Floats  # (n, 4) extents of each item in its place, grown by its gap
 
 
 class Rules(NamedTuple):
-    """What may lie where."""
+    """The allowed poses and spaces of each item."""
 
     movable: int
     poses_at: Ints  # (n + 1,) poses of item i: poses[poses_at[i] : poses_at[i + 1]]
@@ -72,8 +73,8 @@ class Rules(NamedTuple):
 
 
 _CELLS = 8  # of a grid, along each side
-_MANY, _TOO_MANY = 6, 150  # polygons of a pair for which a grid pays
-_KEPT = 3  # of the positions tried for a move, from which it slides on
+_MANY, _TOO_MANY = 6, 150  # polygons of a pair between which a grid is worthwhile
+_KEPT = 3  # best positions of a move, from which it slides on
 _SLIDES = 10  # steps of a slide
 _FAST = {"nnan", "ninf", "nsz"}
 
@@ -91,7 +92,7 @@ def next_random(rng: NDArray[np.uint64]) -> float:
 
 @compiled(nogil=True)
 def _no_fit(bodies: Bodies, k: int, m: int, data: Floats, o: int) -> int:
-    """Write the no-fit polygon of grown piece k and raw piece m at data[o:]; return where it ends, -1 for no room."""
+    """Write the no-fit polygon of grown piece k and raw piece m at data[o:]; return its end, -1 for no room."""
     g0, g1 = bodies.grown_at[k], bodies.grown_at[k + 1]
     r0, r1 = bodies.raw_at[m], bodies.raw_at[m + 1]
     na, nb = g1 - g0, r1 - r0
@@ -151,7 +152,7 @@ def _no_fit(bodies: Bodies, k: int, m: int, data: Floats, o: int) -> int:
 
 @compiled(nogil=True)
 def _grid(work: Floats, polygons: int, data: Floats, o: int) -> int:
-    """Write the grid over the polygons in `work` at data[o:]; return where it ends, -1 for no room."""
+    """Write the grid over the polygons in `work` at data[o:]; return its end, -1 for no room."""
     x0 = y0 = 1e300
     x1 = y1 = -1e300
     at = 1
@@ -164,7 +165,7 @@ def _grid(work: Floats, polygons: int, data: Floats, o: int) -> int:
         return -1
     data[o] = -1.0
     data[o + 1], data[o + 2], data[o + 3], data[o + 4] = x0, y0, _CELLS / (x1 - x0), _CELLS / (y1 - y0)
-    # A hair wider than a cell, so that rounding never puts a point beside its list.
+    # A hair wider than a cell, so that rounding never moves a point outside its list.
     half_x, half_y = 0.50001 * (x1 - x0) / _CELLS, 0.50001 * (y1 - y0) / _CELLS
     for row in range(_CELLS):
         y = y0 + (row + 0.5) * (y1 - y0) / _CELLS
@@ -183,7 +184,8 @@ def _grid(work: Floats, polygons: int, data: Floats, o: int) -> int:
                 at = last
                 if clear:
                     continue
-                # A half plane counts if it may be the nearest somewhere in the cell; one wholly outside ends it.
+                # A half plane matters if it may be the nearest somewhere in the cell; one wholly outside excludes the
+                # polygon.
                 most = -1e300
                 for e in range(first, last, 3):
                     d = work[e] * x + work[e + 1] * y - work[e + 2]
@@ -206,10 +208,10 @@ def _grid(work: Floats, polygons: int, data: Floats, o: int) -> int:
 
 @compiled(nogil=True)
 def _work_out(bodies: Bodies, pool: Pool, p: int, q: int) -> int:
-    """Work out the no-fit polygons of pose p (fixed, grown) and q (moving); a full pool is emptied first, and goes on
+    """Work out the no-fit polygons of pose p (fixed, grown) and q (moving); a full pool is emptied first, and then used
     without grids.
 
-    Returns the start of the record. The pool must have room for any one pair's polygons.
+    Returns the start of the record. The pool must have room for the polygons of any single pair.
     """
     polygons = 0
     end = 1
@@ -237,7 +239,7 @@ def _work_out(bodies: Bodies, pool: Pool, p: int, q: int) -> int:
 
 @compiled(nogil=True, fastmath=_FAST)
 def _depth(bodies: Bodies, pool: Pool, p: int, q: int, dx: float, dy: float, eps: float) -> float:
-    """Return how deep pose q at (dx, dy) lies in pose p: the sum over pairs of pieces, 0 when they are clear."""
+    """Return the depth of pose q at (dx, dy) in pose p: the sum over pairs of pieces, 0 where they are clear."""
     flipped = 0 <= bodies.twin[p] < p and bodies.twin[q] >= 0
     if flipped:  # two poses turned together: what is known of the unturned ones, seen from the other side
         p, q, dx, dy = bodies.twin[p], bodies.twin[q], -dx, -dy
@@ -311,7 +313,7 @@ def _cost(
         if j == i:
             continue
         dx, dy = x - places.x[j], y - places.y[j]
-        # The lesser index of a pair lies still and is grown; obstacles always do.
+        # The item with the lower index is fixed and grown; obstacles always are.
         if i < j < rules.movable:
             d = _depth(bodies, pool, pose, places.pose[j], -dx, -dy, rules.eps)
         else:
@@ -442,7 +444,7 @@ def _slide(
     steps: int,
     count: int,
 ) -> tuple[float, float, float, int]:
-    """Walk downhill along the way out: each step is as long as would end the overlap if nothing else were near."""
+    """Slide along the way out: each step is just long enough to end the overlap if nothing else were near."""
     x0, x1 = rules.spaces[space, 0] - bodies.box[pose, 0], rules.spaces[space, 2] - bodies.box[pose, 2]
     y0, y1 = rules.spaces[space, 1] - bodies.box[pose, 1], rules.spaces[space, 3] - bodies.box[pose, 3]
     push, out, new = np.zeros(2), np.zeros(2), np.zeros(2)
@@ -453,7 +455,7 @@ def _slide(
         if cost <= 0.0:
             break
         gx, gy = out[0], out[1]
-        # At the edge of the space only the way along it is open.
+        # At the edge of the space an item can only move along it.
         if (x <= x0 and gx < 0.0) or (x >= x1 and gx > 0.0):
             gx = 0.0
         if (y <= y0 and gy < 0.0) or (y >= y1 and gy > 0.0):
@@ -534,7 +536,7 @@ def _search(
             continue
         if sample > near:
             if sample % 2 == 0 and places.many[space] > 1:
-                # Flush with the extents of others, or with the space's own edges: what right angles need.
+                # Flush with the extents of others, or with the space's own edges, for shapes with right angles.
                 x = _flush(bodies, places, rng, pose, space, 0, x0, x1)
                 y = _flush(bodies, places, rng, pose, space, 1, y0, y1)
             else:
@@ -581,7 +583,7 @@ def _search(
 def overlaps_of(
     bodies: Bodies, pool: Pool, places: Places, rules: Rules, overlaps: Overlaps
 ) -> tuple[float, int, Overlaps]:
-    """Return how deep all items lie in each other, together, how many pairs overlap, and these, in `overlaps` or, if
+    """Return the total depth of all overlaps, the number of pairs that overlap, and these pairs, in `overlaps` or, if
     there are too many, in longer lists.
     """
     total = 0.0
@@ -619,7 +621,7 @@ def overlaps_of(
 
 @compiled(nogil=True)
 def move(bodies: Bodies, places: Places, i: int, pose: int, space: int, x: float, y: float) -> None:
-    """Put item i somewhere else; space -1 takes it out."""
+    """Move item i to another place; space -1 takes it out."""
     old = places.space[i]
     if old != space:
         if old >= 0:
@@ -650,11 +652,11 @@ def separate(
     wide: int,
     near: int,
 ) -> tuple[float, int, bool, Weights]:
-    """Move items until nothing overlaps; return the loss left (0: done), the positions tried, whether it came to its
-    end, and the weights now, with which to go on when it did not.
+    """Move items until nothing overlaps; return the loss left (0: done), the positions tried, whether it finished, and
+    the weights, with which to go on if it did not.
 
-    Ends with the least loss found in `places` when `strikes` times `patience` rounds in a row brought nothing better,
-    or when the budget of positions is spent.
+    It ends with the least loss found in `places` after `strikes` times `patience` rounds in a row without a gain, or
+    when the budget of positions is used up.
     """
     n = places.x.shape[0]
     loss, many, overlaps = overlaps_of(bodies, pool, places, rules, no_overlaps(4 * n))
@@ -669,7 +671,7 @@ def separate(
         start = best
         stale = 0
         while stale < patience and tried < budget:
-            # Weights first: what collides now gets dearer.
+            # First the weights: those of the present collisions grow.
             if many > 0:
                 weights = reweighed(weights, overlaps, many)
             colliding[:] = False
@@ -735,7 +737,7 @@ def insert(
     first_space: int,
     samples: int,
 ) -> tuple[int, int]:
-    """Put item i, not yet lying anywhere, into the first space from `first_space` on where a clear place is found.
+    """Put item i, which has no place yet, into the first space from `first_space` on where a clear place is found.
 
     Of the clear places found there it takes the one nearest the left end. Returns the space or -1, and the positions
     tried.
@@ -754,7 +756,7 @@ def insert(
             if x1 < x0 - rules.eps or y1 < y0 - rules.eps:
                 continue
             for sample in range(samples):
-                # Corners and then everywhere, more often to the left.
+                # First the corners, then everywhere, more often to the left.
                 u = next_random(rng)
                 x = x0 + u * u * max(0.0, x1 - x0)
                 v = next_random(rng)
@@ -763,7 +765,7 @@ def insert(
                     x, y = x0, y0 if sample == 0 else max(y0, y1)
                 x, y, c, count = _slide(bodies, pool, places, rules, weights, i, pose, space, x, y, 12, count)
                 if c == 0.0:
-                    # Closer to the left end by halving steps, as long as nothing is in the way.
+                    # Move to the left end in halving steps, as long as nothing is in the way.
                     step = 0.5 * (x - x0)
                     while step > 0.002 * (bodies.box[pose, 3] - bodies.box[pose, 1]):
                         if x - step >= x0:

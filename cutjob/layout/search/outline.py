@@ -1,4 +1,4 @@
-"""Outlines as the placer sees them: rings of few corners that never lie inside the wood they stand for.
+"""Outlines for the placer: rings with few corners that are never inside the wood they cover.
 
 A ring is a counter-clockwise list of corners; whole numbers of 1/UNITS mm wherever no-fit areas are made of it.
 """
@@ -21,11 +21,11 @@ UNITS = 100_000
 Ring: TypeAlias = list[tuple[int, int]]
 
 ROUGHNESS = 0.1
-"""A simplified ring lies outside its contour by about this much at most, mm; lines that stay are exact."""
+"""A simplified ring is outside its contour by at most about this, mm; lines that are kept are exact."""
 
 
 def ring_points(contour: Contour, deviation: float, *, grow: bool) -> list[Point]:
-    """Return corners of a counter-clockwise polygon that covers the contour's inside (`grow`) or lies within it.
+    """Return corners of a counter-clockwise polygon that covers the contour's inside (`grow`) or is within it.
 
     Arcs on the wrong side of their chords are replaced by their tangents, r / cos(step / 2) from the centre.
     """
@@ -51,7 +51,9 @@ def _tangent_corners(arc: Arc, deviation: float) -> list[Point]:
 
 
 def simplified(points: Sequence[Point], tolerance: float) -> list[Point]:
-    """Return a ring of fewer corners that covers the given counter-clockwise one and lies about `tolerance` off it."""
+    """Return a ring with fewer corners that covers the given counter-clockwise one and is within about `tolerance` of
+    it.
+    """
     ring = _without_straight_corners(points)
     for share in (0.125, 0.25, 0.5, 1.0):
         count = len(ring) + 1
@@ -59,7 +61,7 @@ def simplified(points: Sequence[Point], tolerance: float) -> list[Point]:
             count = len(ring)
             ring = _grown_pass(ring, tolerance * share)
     result, given = Polygon(ring), Polygon(points)
-    # A filled notch may close a slot onto itself; such a ring is given up for the exact one.
+    # A filled notch may close a slot onto itself; then the exact ring is used.
     if result.is_valid and result.buffer(1e-6, join_style="mitre").covers(given):
         return ring
     return list(points)
@@ -108,7 +110,7 @@ def _grown_pass(ring: list[Point], tolerance: float) -> list[Point]:
 
 
 def _meeting(a: Point, b: Point, c: Point, d: Point) -> Point | None:
-    """Where a-b extended beyond b meets d-c extended beyond c, for a convex edge b-c."""
+    """The point where a-b extended beyond b meets d-c extended beyond c, for a convex edge b-c."""
     if _cross(b, c, d) <= 0:
         return None
     ux, uy, vx, vy = b[0] - a[0], b[1] - a[1], c[0] - d[0], c[1] - d[1]
@@ -129,7 +131,7 @@ class Extent:
     """Exact reach of a contour in any direction, for parts that fill a board from edge to edge."""
 
     def __init__(self, contour: Contour) -> None:
-        """Take the contour's corners and arcs."""
+        """Prepare the contour's corners and arcs."""
         self._corners = np.array([segment.start for segment in contour.segments])
         self._arcs = [
             (arc.centre, arc.radius, arc.start_angle, arc.sweep) for arc in contour.segments if isinstance(arc, Arc)

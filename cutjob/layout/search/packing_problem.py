@@ -1,10 +1,8 @@
-"""What stays the same while a job is laid out: its boards, parts and lots as the search sees them, and the rules.
+"""The constant data of a job's search: its boards, parts and lots in the search's form, and the rules.
 
-Parts as the search sees them: polygons that cover them, in the turns they may lie in. Lengths mm, angles degrees.
-
-Boards as the search sees them: a box, and what in it is no place for parts. Lengths mm.
-
-All is on the safe side: curves lie a little within the wood that may be used; straight edges are exact.
+Parts are polygons that cover them, in each turn that is allowed. Boards are boxes with obstacles where no part may lie.
+Lengths mm, angles degrees. All is on the safe side: curves are a little within the usable wood; straight edges are
+exact.
 """
 
 from __future__ import annotations
@@ -30,28 +28,28 @@ from cutjob.layout.search.outline import ROUGHNESS, Extent, ring_points, simplif
 from cutjob.parts.part import ShapedPart
 from cutjob.tolerances import TOLERANCES
 
-_DEVIATION = 0.1  # mm, of the tangents and chords that stand for arcs, or else this share of a part's lesser extent
+_DEVIATION = 0.1  # mm, of the tangents and chords that replace arcs, or else this share of a part's smaller extent
 _SHARE = 0.002
-_STEP = 15.0  # between the turns tried where there is no grain
+_STEP = 15.0  # degrees between the turns tried where there is no grain
 _LONGEST_EDGES = 3
 _MOST_HOLES = 6
-_ORDERS = (12, 10, 9, 8, 7, 6, 5, 4, 3, 2)  # turns of a full circle by which a part may come to lie on itself
-_ALIKE = 0.1  # mm: two looks of a part differ by less, on the average along the border
+_ORDERS = (12, 10, 9, 8, 7, 6, 5, 4, 3, 2)  # turns in a full circle after which a part may look the same
+_ALIKE = 0.1  # mm: greatest average difference along the border of two turns that look the same
 _SAME_ANGLE = 1e-6
 
 
 def covering_polygon(part: ShapedPart, *, least_hole: float) -> Polygon:
-    """Return a polygon that covers the part's wood; holes narrower than `least_hole`, which take nothing, are filled,
-    and so are all but the widest few: every hole makes many more pieces.
+    """Return a polygon that covers the part's wood. Holes narrower than `least_hole`, in which nothing fits, are
+    filled, and so are all but the widest few, as every hole makes many more pieces.
 
-    Straight edges are exact; elsewhere it lies outside by 0.2 mm or a few thousandths of its size at most.
+    Straight edges are exact; elsewhere it is outside by at most 0.2 mm or a few thousandths of its size.
     """
     deviation = max(_DEVIATION, _SHARE * _width(part.region.outline))
     outline = simplified(ring_points(part.region.outline, deviation, grow=True), ROUGHNESS)
     wide = sorted((hole for hole in part.region.holes if _width(hole) >= least_hole), key=_width, reverse=True)
     holes = [ring_points(hole, deviation, grow=False) for hole in wide[:_MOST_HOLES]]
     polygon = Polygon(outline, holes)
-    # Tangents of an outline near a hole may cross it; then the hole is given up.
+    # Tangents of an outline near a hole may cross it; then the hole is filled.
     return polygon if polygon.is_valid else Polygon(outline)
 
 
@@ -63,10 +61,11 @@ def _width(contour: Contour) -> float:
 def poses_of(
     part: ShapedPart, *, free: bool, most: int, least_hole: float, also: Iterable[tuple[float, bool]] = ()
 ) -> tuple[Pose, ...]:
-    """Return up to about `most` poses of a part, the likely ones first: turns by right angles, those that lay a long
-    edge of its hull or its least width along the board, and steps of 15 degrees; only 0 and 180 if it is not `free`.
+    """Return up to about `most` poses of a part, the likely ones first: quarter turns, turns with a long edge of its
+    hull or its least width along the board, and steps of 15 degrees; only 0 and 180 if it is not `free`.
 
-    Poses that look the same are returned once. `also` are further turns (degrees, mirrored first), always kept.
+    Poses that look the same are returned once. `also` are further turns (degrees, mirrored first), which are always
+    kept.
     """
     polygon = covering_polygon(part, least_hole=least_hole)
     pieces, extent = convex_pieces(polygon), Extent(part.region.outline)
@@ -91,7 +90,7 @@ def _angles(polygon: Polygon) -> list[float]:
     angles = [0.0, 90.0, 180.0, 270.0]
     for turn in lying:
         angles += [turn, turn + 180.0, turn + 90.0, turn + 270.0]
-    # First the steps half way between quarter turns, then ever finer ones.
+    # First the steps halfway between quarter turns, then finer and finer ones.
     steps = sorted(range(int(360 / _STEP)), key=lambda k: (k % 3 != 0, k % 2 != 0, k))
     return angles + [k * _STEP for k in steps]
 
@@ -104,7 +103,7 @@ def _least_width(hull: Corners, along: Corners) -> float:
 
 
 def _distinct(angles: Sequence[float], period: float) -> list[float]:
-    """The angles that are not the same after a turn by the period; all are when that is 0."""
+    """The angles that look different, given the period after which a part looks the same; one where that is 0."""
     kept: list[float] = []
     for angle in angles:
         turn = angle % 360.0
@@ -116,7 +115,7 @@ def _distinct(angles: Sequence[float], period: float) -> list[float]:
 
 
 def _symmetry(polygon: Polygon, part: ShapedPart) -> int:
-    """How many turns within a full circle look the same; 0: all of them."""
+    """The number of turns in a full circle that look the same; 0: all of them."""
     if part.region.outline.circle() is not None and not polygon.interiors:
         return 0
     middle = polygon.centroid
@@ -146,7 +145,7 @@ def _pose(pieces: Sequence[Corners], extent: Extent, degrees: float, mirrored: b
 
 
 def _box(extent: Extent, x: tuple[float, float], y: tuple[float, float]) -> Box:
-    """The exact extents along the board's axes, given as seen from the part."""
+    """The exact extents along the board's axes, which are given in the part's frame."""
     return (
         extent.least(x),
         extent.least(y),
@@ -155,12 +154,12 @@ def _box(extent: Extent, x: tuple[float, float], y: tuple[float, float]) -> Box:
     )
 
 
-_KNOT_DEVIATION = 0.02  # of the tangents that stand for curves of keep-outs
-_SLIVER = TOLERANCES.same_point  # what is thinner comes from rounding
+_KNOT_DEVIATION = 0.02  # of the tangents that replace curves of keep-outs
+_SLIVER = TOLERANCES.same_point  # thinner areas come from rounding
 
 
 def board_space(board: Board, *, clearance: Clearance) -> Space | None:
-    """Return the box within the board's edge margin, with what the outline lacks of it and keep-outs as obstacles.
+    """Return the box within the board's edge margin, with its areas outside the outline and the keep-outs as obstacles.
 
     None where the margin leaves nothing.
     """
@@ -183,7 +182,7 @@ def _covering(knot: Contour) -> Polygon:
 
 
 def half_turned(board: Board) -> Board:
-    """Return the board turned by 180 degrees in its frame: what is packed to its left end lies at the right one's."""
+    """Return the board turned by 180 degrees in its frame, so that parts packed to the left are at its right end."""
     turn = _half_turn(board)
     return replace(
         board, outline=turn.contour(board.outline), keep_outs=tuple(one.moved(turn) for one in board.keep_outs)
@@ -191,7 +190,7 @@ def half_turned(board: Board) -> Board:
 
 
 def turned_back(transform: Transform, board: Board) -> Transform:
-    """Return where a part placed on the half-turned board lies on the board itself."""
+    """Return the place on the board itself of a part placed on the half-turned board."""
     x, y = _half_turn(board).point((transform.x, transform.y))
     return Transform(x=x, y=y, degrees=(transform.degrees + 180.0) % 360.0, mirrored=transform.mirrored)
 
@@ -204,20 +203,20 @@ def _half_turn(board: Board) -> Transform:
 _MOST_POSES = 1400  # of all parts together
 _LEAST_POSES, _GREATEST_POSES = 4, 16  # of one part
 _MANY_KINDS = 60
-_NOWHERE = Space(box=(0.0, 0.0, 1e-3, 1e-3))  # stands for a board of which the margin leaves nothing
+_NOWHERE = Space(box=(0.0, 0.0, 1e-3, 1e-3))  # for a board of which the margin leaves nothing
 
 Fits = Mapping[tuple[int, int], Transform]
-"""Where a demand may lie alone on a kind of board, for each pair that fits."""
+"""A place for a demand alone on a kind of board, for each pair that fits."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PackingProblem:
     """`whole` has an item for each demand and two spaces for each kind of board: 2 k as it is, 2 k + 1 half turned.
 
-    `holds` says which demand each space takes, `room` the area of each space and `whole.areas` that of each demand,
-    both with half the gap round parts. `rough` is the same with hulls for parts, where parts are of many kinds: what
-    is laid so is laid well, and far sooner. `price` is what one more board of a kind costs: nothing for those sawn from
-    already, and where no board has a price, its area.
+    `holds` says which demands fit each space; `room` is the area of each space and `whole.areas` that of each demand,
+    both with half the gap round parts. Where parts are of many kinds, `rough` is the same with hulls for parts: layouts
+    with it are good, and much faster. `price` is the cost of one more board of a kind: 0 for boards already sawn, and
+    where no board has a price, its area.
     """
 
     boards: tuple[Board, ...]
@@ -238,7 +237,9 @@ class PackingProblem:
 
     @property
     def heaviness(self) -> float:
-        """How much work a position is beside one of rectangles, about: parts of many pieces have many no-fit pairs."""
+        """About the work of a position, as a multiple of that for rectangles: parts of many pieces have many no-fit
+        pairs.
+        """
         pieces = [len(self.whole.poses[poses[0]].pieces) for poses in self.whole.item_poses]
         return 1.0 + sum(count * count for count in pieces) / (20 * len(pieces))
 
@@ -260,12 +261,12 @@ def packing_problem(
     prefer: tuple[str, ...],
     across: bool = False,
 ) -> PackingProblem:
-    """Return the packing of a job of which every demand fits some kind of board.
+    """Return the packing of a job in which every demand fits some kind of board.
 
-    A part with grain that fits boards with and without grain lies along the grain on all of them; with `across` it
-    takes boards without grain only, at any angle.
+    A part with grain that fits boards with and without grain is laid along the grain on all of them; with `across` it
+    is only laid on boards without grain, at any angle.
     """
-    # Distances of next to nothing, which floats hardly hold, are none.
+    # Distances near 0, which floats can hardly hold, are set to 0.
     least = TOLERANCES.same_point
     clearance = Clearance(
         gap=clearance.gap if clearance.gap > least else 0.0,
@@ -306,7 +307,7 @@ def packing_problem(
 
 
 def is_mixed(boards: Sequence[Board], wanted: Sequence[Demand], fits: Fits) -> bool:
-    """Say whether some part with grain fits boards with grain and boards without."""
+    """Whether some part with grain fits boards with grain and boards without."""
     for i, entry in enumerate(wanted):
         grains = {board.grain for kind, board in enumerate(boards) if (i, kind) in fits}
         if entry.part.grain == "length" and len(grains) > 1:
@@ -333,7 +334,9 @@ def prices_of(boards: Sequence[Board]) -> tuple[float, ...]:
 
 
 def _ranked(price: Sequence[float], room: Sequence[float]) -> tuple[int, ...]:
-    """Kinds of board: what costs nothing first, the small ones before the large, then the cheapest for its area."""
+    """The order of kinds of board: first those that cost nothing, small ones first, then the
+    cheapest for their area.
+    """
 
     def key(kind: int) -> tuple[bool, float, int]:
         area = max(room[2 * kind], 1e-9)
@@ -354,7 +357,8 @@ def _poses(
 ) -> tuple[list[tuple[Pose, ...]], NDArray[np.bool_]]:
     """The poses of each demand; equal parts share them.
 
-    A part along the grain lies so on every board, unless only boards without grain take it: any angle is right there.
+    A part with grain is laid along it on every board, unless it only fits boards without grain, where any angle is
+    right.
     """
     kinds = dict.fromkeys(entry.part for entry in wanted)
     most = max(_LEAST_POSES, min(_GREATEST_POSES, _MOST_POSES // max(1, len(kinds))))
@@ -376,7 +380,7 @@ def _poses(
         if entry.part not in made:
             also = list(dict.fromkeys((t.degrees, t.mirrored) for t in own.values() if free or t.degrees % 180 == 0))
             made[entry.part] = poses_of(entry.part, free=free, most=most, least_hole=least_hole, also=also[:8])
-            # Any that is left: the turn it was found to fit in is one of them.
+            # Any pose is right; the turn in which the part was found to fit is one of them.
             made[entry.part] = tuple(
                 _railed(pose, [spaces[2 * kind].box for kind in own], clearance)
                 for pose in made[entry.part]
@@ -387,9 +391,8 @@ def _poses(
 
 
 def _railed(pose: Pose, boxes: Sequence[Box], clearance: Clearance) -> Pose:
-    """The pose with extents that keep it a rail's width off the ends and edges of the boxes it is laid in, of either
-    pair those for which it is not too large in any; one too wide for that is made longer instead, so that what lies
-    beside it keeps farther off.
+    """The pose with larger extents, which keep it a rail's width from the ends and the edges of its boxes, where it is
+    not too large for that in any. One that is too wide is made longer instead, so that its neighbours keep farther off.
     """
     x0, y0, x1, y1 = pose.box
     rail = clearance.rail
@@ -404,7 +407,7 @@ def _railed(pose: Pose, boxes: Sequence[Box], clearance: Clearance) -> Pose:
 
 
 def _lengthened(piece: Corners, by: float) -> Corners:
-    """A convex piece swept along x by so much to both sides."""
+    """A convex piece swept along x by a distance to both sides."""
     aside = np.array([by, 0.0])
     moved = np.concatenate([piece - aside, piece + aside])
     hull = shapely.convex_hull(shapely.MultiPoint(moved))
@@ -412,11 +415,11 @@ def _lengthened(piece: Corners, by: float) -> Corners:
 
 
 def _least_hole(boards: Sequence[Board], parts: Sequence[ShapedPart], clearance: Clearance) -> float:
-    """How wide a hole must be at least to take a part or a keep-out, with the gap on both sides."""
+    """The least width of a hole for a part or a keep-out, with the gap on both sides."""
     outlines = [part.region.outline for part in parts] + [one.area for board in boards for one in board.keep_outs]
     sizes = []
     for outline in outlines:
         x0, y0, x1, y1 = outline.bounds
-        # The least width at any angle is no less than this share of the box's lesser side, even for a slanted bar.
+        # The least width at any angle is at least this share of the box's smaller side, even for a slanted bar.
         sizes.append(outline.signed_area and abs(outline.signed_area) / max(x1 - x0, y1 - y0, 1e-9) * 0.7)
     return min(sizes, default=0.0) + 2 * clearance.gap

@@ -1,6 +1,6 @@
-"""The search for a plan: first plans for several ways of repeating layouts, then the best of them made better.
+"""The search for a plan: makes first plans for several ways of repeating layouts, then improves the best of them.
 
-Plans made better: boards emptied into others or exchanged for cheaper ones, and the largest leftover made larger.
+Plans are improved by emptying boards into others or exchanging them for cheaper ones, and by a larger largest leftover.
 """
 
 from __future__ import annotations
@@ -33,7 +33,7 @@ from cutjob.layout.search.separation import shortened
 from cutjob.stages import Effort
 
 _MOST_SPACES, _MOST_ITEMS = 7, 100  # that exchange parts at a time
-_HOPELESS = 0.97  # fill above which nothing is tried: with half the gaps, parts seldom fill boards so well
+_HOPELESS = 0.97  # fill, with half the gaps, above which nothing is tried, as parts seldom fill boards so well
 _EMPTYING = 500_000  # positions of one try
 _SHORTENING = 350_000
 _SIDE_BY_SIDE = 2  # tasks in a round
@@ -42,7 +42,7 @@ _SAME = 1e-6
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Patience:
-    """Rounds without gain after which no more are made: of one way to save a board, and of shortening."""
+    """Rounds without a gain after which a search ends: for one way to save a board, and for shortening."""
 
     emptying: int
     shortening: int
@@ -50,7 +50,7 @@ class Patience:
 
 @dataclass(slots=True)
 class Contender:
-    """A plan in the running: tries made in vain, by what was tried."""
+    """A plan among the best: its failed tries, by what was tried."""
 
     plan: Plan
     score: Score
@@ -76,12 +76,12 @@ class _Try:
 
 
 def contender(packing: PackingProblem, plan: Plan) -> Contender:
-    """Return a plan ready for the running."""
+    """Return a plan prepared as a contender."""
     return Contender(plan, score(packing, plan), cost_of(packing, plan), _least_cost(packing, plan))
 
 
 def _least_cost(packing: PackingProblem, plan: Plan) -> float:
-    """No less than this can come of exchanging parts within the groups, by area."""
+    """A lower bound, by area, on the score that exchanging parts within the groups can reach."""
     cost = sum(packing.price[sheet.kind] * sheet.times for sheet in plan.alone)
     for group in plan.groups:
         area = sum(packing.whole.areas[entry.demand] for entry in group.entries)
@@ -103,7 +103,9 @@ def _least_cost(packing: PackingProblem, plan: Plan) -> float:
 def save_boards(
     packing: PackingProblem, crew: Crew, running: list[Contender], *, seed: int, patience: Patience, until: float
 ) -> None:
-    """Empty boards of the contenders, the likeliest first, until a share of the budget is used or nothing is left."""
+    """Empty boards of the contenders, the likeliest first, until a share of the budget is used or nothing is left to
+    try.
+    """
     number = 0
     while not crew.stopped and crew.done < until:
         tries = _tries(packing, running, patience, seed * 7919 + number)
@@ -135,12 +137,12 @@ def save_boards(
 
 
 def _tries(packing: PackingProblem, running: Sequence[Contender], patience: Patience, seed: int) -> list[_Try]:
-    """What is worth a try: first what leaves boards least full."""
+    """The promising tries: first those that leave boards least full."""
     best = min(one.score for one in running)
     cheapest = min(one.cost for one in running)
     tries: list[_Try] = []
     for number, rival in enumerate(running):
-        # Where boards are stacked a plan that comes to the same price may still need fewer runs.
+        # Where boards are stacked, a plan with the same price may still need fewer runs.
         limit = cheapest + _SAME if packing.stack > 1 else cheapest - _SAME
         if rival.least > limit and rival.score > best:
             continue
@@ -178,7 +180,7 @@ def _of_plan(packing: PackingProblem, number: int, rival: Contender, seed: int) 
 def _others(
     packing: PackingProblem, group: BoardGroup, areas: Sequence[float], leave: int, seed: int
 ) -> tuple[int, ...]:
-    """The boards that are to take in what lies on another: those with most wood left, and from time to time any."""
+    """The boards to take the parts of another: those with the most wood left, and from time to time any."""
     rest = [space for space in range(len(group.spaces)) if space != leave]
     chance = random.Random(seed * 31 + leave)
     if len(rest) >= _MOST_SPACES and seed % 2:
@@ -237,7 +239,7 @@ def enlarge_leftover(packing: PackingProblem, crew: Crew, plan: Plan, *, seed: i
                 ),
             )
             small, items = part_of_group(group, around)
-            if len(items) < 2:  # nothing to be had from exchanging places
+            if len(items) < 2:  # nothing to exchange
                 continue
             problem = part_of_problem(packing.whole, small.entries, small.spaces, packing.holds, small.at)
             options = {"space": 0, "seed": seed * 104729 + number * 10 + k, "limit": crew.limit(_SHORTENING)}
@@ -268,7 +270,7 @@ def _is_gain(before: Score, after: Score) -> bool:
 
 
 def _targets(packing: PackingProblem, plan: Plan) -> list[tuple[int, int]]:
-    """The two boards that could have the largest leftover, by the area not taken up by parts."""
+    """The two boards that could have the largest leftover, by the area without parts."""
     free = []
     for at, group in enumerate(plan.groups):
         for space, number in enumerate(group.spaces):
@@ -279,7 +281,7 @@ def _targets(packing: PackingProblem, plan: Plan) -> list[tuple[int, int]]:
 
 
 def _may_be_shorter(packing: PackingProblem, group: BoardGroup, space: int) -> bool:
-    """Whether the parts reach further than the longest of them must."""
+    """Whether the parts reach further than the longest of them alone."""
     on, box = group.on(space), packing.whole.bodies.box
     left = packing.whole.spaces[group.spaces[space], 0]
     reach = max(float(group.at.x[i] + box[group.at.pose[i], 2]) for i in on)
@@ -291,7 +293,9 @@ def _may_be_shorter(packing: PackingProblem, group: BoardGroup, space: int) -> b
 
 
 def _turned(packing: PackingProblem, crew: Crew, plan: Plan, reached: Score, *, seed: int) -> tuple[Plan, Score]:
-    """The plan with the boards that could have the largest leftover packed from their other end, where that is more."""
+    """The plan with the boards that could have the largest leftover packed to their other end,
+    where that leaves more.
+    """
     for at, space in _targets(packing, plan):
         group = plan.groups[at]
         number = group.spaces[space]
@@ -314,7 +318,7 @@ def _looks_alike(packing: PackingProblem, space: int) -> bool:
 
 
 POSITIONS: dict[Effort, int] = {"quick": 2_500_000, "normal": 12_000_000, "best": 100_000_000}
-"""Positions tried in all, about: one and a half, ten and sixty seconds of two cores."""
+"""Positions tried in all: about one and a half, ten and sixty seconds on two cores."""
 
 _PATIENCE: dict[Effort, Patience] = {
     "quick": Patience(emptying=2, shortening=2),
@@ -323,15 +327,15 @@ _PATIENCE: dict[Effort, Patience] = {
 }
 _MOST_CONTENDERS = 6
 _MOST_RANKINGS = 3
-_FIRST_CHAINS = 5  # ways of repeating layouts that are tried whatever they take
+_FIRST_CHAINS = 5  # ways of repeating layouts that are always tried
 _BEGINNING, _SAVING = 0.3, 0.7  # shares of the budget after which the next kind of work begins
 
 
 def search(packing: PackingProblem, crew: Crew, *, effort: Effort, seed: int) -> FirstPlan:
-    """Return the best plan found; it lacks lots only when none was found that has them all."""
+    """Return the best plan found; it lacks lots only where no complete plan was found."""
     running, lacking = _first(packing, crew, seed=seed)
     if not running:
-        assert lacking is not None  # there is a chain at least
+        assert lacking is not None  # there is at least one chain
         return lacking
     patience = _PATIENCE["best" if crew.seconds is not None else effort]
     if not crew.stopped:
@@ -344,7 +348,7 @@ def search(packing: PackingProblem, crew: Crew, *, effort: Effort, seed: int) ->
 
 
 def _first(packing: PackingProblem, crew: Crew, *, seed: int) -> tuple[list[Contender], FirstPlan | None]:
-    """The best plans that lack nothing, and the one that lacks least."""
+    """The best complete plans, and the incomplete one that lacks least."""
     one_by_one: Chain = (Step(times=1),)
     free = any(price <= 0 for price in packing.price)
     running: list[Contender] = []
@@ -362,7 +366,7 @@ def _first(packing: PackingProblem, crew: Crew, *, seed: int) -> tuple[list[Cont
             crew.tell("other ways to repeat layouts", boards=boards, filled=share)
         elif lacking is None or sum(first_plan.missing) < sum(lacking.missing):
             lacking = first_plan
-    if not running and not crew.stopped and crew.overdrawn:  # what was filled briefly may yet be filled well
+    if not running and not crew.stopped and crew.overdrawn:  # boards filled in haste may be filled better
         first_plan = first_plan_of(
             packing, crew, one_by_one if one_by_one in ways else ways[0], seed=seed, thorough=True
         )
@@ -380,9 +384,9 @@ def _first(packing: PackingProblem, crew: Crew, *, seed: int) -> tuple[list[Cont
 
 
 def _enough_tried(packing: PackingProblem, crew: Crew, running: Sequence[Contender], chains_tried: int) -> bool:
-    """Whether no more ways of repeating layouts are tried once a plan is there.
+    """Whether to stop trying ways of repeating layouts once there is a plan.
 
-    With the budget overdrawn one plan is enough, but where boards are stacked, the best makes use of it.
+    Where the budget is exceeded, one plan is enough, but with stacked boards a better one is worth the work.
     """
     best = min(running, key=lambda one: one.score).plan
     if crew.overdrawn and (packing.stack == 1 or any(group.times > 1 for group in best.groups)):
@@ -391,7 +395,7 @@ def _enough_tried(packing: PackingProblem, crew: Crew, running: Sequence[Contend
 
 
 def _other_rankings(packing: PackingProblem) -> list[PackingProblem]:
-    """The problem with each other kind of board that has a price used first: fewer dear ones may cost less."""
+    """The problem with each other kind of priced board used first, as fewer expensive boards may cost less."""
     free = tuple(kind for kind in packing.rank if packing.price[kind] <= 0)
     bought = tuple(kind for kind in packing.rank if packing.price[kind] > 0)
     return [
@@ -401,7 +405,7 @@ def _other_rankings(packing: PackingProblem) -> list[PackingProblem]:
 
 
 def _is_hopeless(packing: PackingProblem, chain: Chain, cost: float) -> bool:
-    """Whether a chain needs boards there aren't so many of, or must come to more than a cost, by the area of parts."""
+    """Whether a chain needs more boards than in stock, or must cost more than a limit, by the area of parts."""
     missing = [lot.count for lot in packing.lots]
     least = 0.0
     for step in chain:

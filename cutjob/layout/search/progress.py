@@ -1,17 +1,18 @@
-"""What a search for a layout tells of itself while it runs, and how it hears that it is to stop."""
+"""How a search for a layout reports its progress, and how it is stopped."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from typing import Protocol
 
-SEARCH_STAGE = "layout"  # what the stage is called in which the search runs
+SEARCH_STAGE = "layout"  # name of the stage in which the search runs
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SearchProgress:
-    """How far a search is: `boards` used by the best whole layout so far (0: none yet), the share `yield_` of those
-    boards' area that is parts, the share `done` of the budget that is used (both 0 to 1), and what is being tried.
+    """The progress of a search: `boards` used by the best complete layout so far (0: none yet), the share `yield_` of
+    those boards' area that is parts, the share `done` of the budget that is used (both 0 to 1), and `what` is being
+    tried.
     """
 
     boards: int
@@ -21,21 +22,23 @@ class SearchProgress:
 
 
 class Watch(Protocol):
-    """Whoever looks on. Both may be called many times a second, and always from the thread that called `lay_out`."""
+    """An observer. Both methods may be called many times a second, always from the thread that called `lay_out`."""
 
     def tell(self, progress: SearchProgress) -> None:
-        """Take note of how far the search is; called at the start, with every better layout and now and then."""
+        """Receive the progress; called at the start, with every better layout and now and then."""
 
     @property
     def stop(self) -> bool:
-        """Whether the search is to end now with the best layout so far, or with the first one when there is none."""
+        """Whether the search must end now with the best layout so far, or with the first one where
+        there is none yet.
+        """
 
 
 class Quiet:
-    """Looks on, says nothing and never stops the search."""
+    """An observer that does nothing and never stops the search."""
 
     def tell(self, progress: SearchProgress) -> None:
-        """Say nothing."""
+        """Do nothing."""
 
     @property
     def stop(self) -> bool:
@@ -44,10 +47,10 @@ class Quiet:
 
 
 class Remembering:
-    """Passes on what goes by, and remembers whether the search was told to stop."""
+    """Passes progress on, and remembers whether the search was stopped."""
 
     def __init__(self, watch: Watch | None) -> None:
-        """Look on for `watch`; None stands for `Quiet`."""
+        """Observe for `watch`; None means `Quiet`."""
         self._watch: Watch = Quiet() if watch is None else watch
         self.stopped = False
 
@@ -57,6 +60,6 @@ class Remembering:
 
     @property
     def stop(self) -> bool:
-        """What the watch behind says; once it said yes it stays so."""
+        """The answer of the watch behind; once True it stays True."""
         self.stopped = self.stopped or self._watch.stop
         return self.stopped

@@ -1,8 +1,8 @@
-"""Rectangles in a plain box: laid one after the other on a skyline, and better orders sought by annealing.
+"""Lays rectangles in a plain box one after the other on a skyline, and looks for better orders by annealing.
 
 At each step the lowest stretch of the skyline takes the rectangle that fits it best, in the order given among equals
 (Leung, Zhang and Sim 2011, "A two-stage intelligent search algorithm for the two-dimensional strip packing problem").
-Orders are changed by exchanging two; a worse one is taken as long as it is worse by less than a falling threshold
+Orders are changed by exchanging two; a worse order is taken if it is worse by less than a falling threshold
 (Dueck and Scheuer 1990), which needs no exponential and so gives the same on any machine.
 """
 
@@ -19,8 +19,8 @@ from cutjob.layout.search.bodies import Problem
 from cutjob.layout.search.kernel import Floats, Ints, next_random
 
 _CYCLE = 30_000  # orders tried while the threshold falls once
-_SAME = 1e-7  # share of a side by which corners may be off those of a rectangle
-_CHUNK = 1000  # orders tried between looks at the limit
+_SAME = 1e-7  # share of a side by which corners may differ from a rectangle's
+_CHUNK = 1000  # orders tried between checks of the limit
 _THRESHOLD = 0.03  # at its start, as a share of the length
 
 
@@ -39,8 +39,8 @@ def lay_on_skyline(
 ) -> float:
     """Lay rectangle i, of extents along[i, k] by across[i, k] in its k-th option, at x[i], y[i] of a strip.
 
-    Arrays are (n, 2) and (n,); the strip is `width` across and `length` long: what finds no room in it has option -1.
-    Returns what is to be made small: the length reached and the mean height of the skyline.
+    Arrays are (n, 2) and (n,); the strip is `width` across and `length` long; a rectangle without room has option -1.
+    Returns the value to minimise: the length reached and the mean height of the skyline.
     """
     n = order.shape[0]
     place, size, top = np.empty(n + 2), np.empty(n + 2), np.empty(n + 2)
@@ -64,7 +64,7 @@ def lay_on_skyline(
             if done[i]:
                 continue
             if last >= 0 and along[i, 0] == along[last, 0] and across[i, 0] == across[last, 0]:
-                continue  # as the one before
+                continue  # the same as the one before
             last = i
             for k in range(options[i]):
                 if across[i, k] > size[s] + eps or top[s] + along[i, k] > length + eps:
@@ -101,14 +101,14 @@ def lay_on_skyline(
                 for k in range(many, s + 1, -1):
                     place[k], size[k], top[k] = place[k - 1], size[k - 1], top[k - 1]
                 many += 1
-                rest = size[s] - room
+                spare = size[s] - room
                 if low_side:
-                    place[s + 1], size[s + 1], top[s + 1] = place[s] + room, rest, top[s]
+                    place[s + 1], size[s + 1], top[s + 1] = place[s] + room, spare, top[s]
                     size[s], top[s] = room, high
                 else:
-                    place[s + 1], size[s + 1], top[s + 1] = place[s] + rest, room, high
-                    size[s] = rest
-        # Stretches of one height beside each other are one.
+                    place[s + 1], size[s + 1], top[s + 1] = place[s] + spare, room, high
+                    size[s] = spare
+        # Neighbouring stretches of the same height are joined.
         k = 1
         while k < many:
             if abs(top[k] - top[k - 1]) <= eps:
@@ -138,7 +138,8 @@ def anneal(
 ) -> tuple[float, Ints]:
     """Change the order, `tries` times; return the least value of `lay_on_skyline` seen and its order.
 
-    `begun` says how many tries were made before, so that the threshold goes on falling. `order` ends as the last taken.
+    `begun` is the number of tries made before, so that the threshold goes on falling. `order` ends as the last one
+    taken.
     """
     n = order.shape[0]
     x, y, option = np.empty(n), np.empty(n), np.zeros(n, np.int32)
@@ -165,10 +166,10 @@ def anneal(
 def rectangles_shortened(
     problem: Problem, start: Arrangement, *, space: int, seed: int, limit: Limit
 ) -> tuple[Arrangement | None, int]:
-    """Return the items of a space laid anew on a skyline, where that reaches less far; None where it does not.
+    """Return the items of a space laid again on a skyline, where that is shorter; None where it is not.
 
-    None at once unless the space has no obstacles and every item in it is a rectangle. Also returns the
-    work done, in positions.
+    Returns None at once unless the space has no obstacles and every item in it is a rectangle. Also returns the work
+    done, in positions.
     """
     items = np.nonzero(start.space == space)[0]
     if len(items) < 2 or np.any(problem.fixed_space == space):
@@ -206,7 +207,7 @@ def rectangles_shortened(
 def filled_rows(problem: Problem) -> tuple[Arrangement, int]:
     """Fill one space after the other with rectangles on a skyline, each in the best of a few orders.
 
-    For problems that `are_rectangles`. Some items may lie nowhere. Also returns the work done, in positions.
+    For problems that `are_rectangles`. Some items may stay without a place. Also returns the work done, in positions.
     """
     n, box = problem.movable, problem.bodies.box
     gap = _gap(problem, problem.item_poses[0][0])
@@ -244,7 +245,7 @@ def filled_rows(problem: Problem) -> tuple[Arrangement, int]:
 
 
 def are_rectangles(problem: Problem) -> bool:
-    """Say whether there are no obstacles and everything to lay is a rectangle."""
+    """Whether there are no obstacles and every item is a rectangle."""
     if len(problem.fixed_pose) or not problem.item_poses:
         return False
     return all(any(_is_upright(problem, pose) for pose in poses) for poses in set(problem.item_poses))
@@ -255,7 +256,7 @@ def _gap(problem: Problem, pose: int) -> float:
 
 
 def _extents(problem: Problem, choices: Sequence[Sequence[int]], gap: float) -> tuple[Floats, Floats, Ints]:
-    """Extents along and across of each item in its options (n, 2), with the gap, and how many options it has."""
+    """Extents along and across of each item in its options (n, 2), with the gap, and its number of options."""
     along, across = np.zeros((len(choices), 2)), np.zeros((len(choices), 2))
     for row, options in enumerate(choices):
         for k, number in enumerate(options):

@@ -19,16 +19,16 @@ from cutjob.layout.search.rectangles import rectangles_shortened
 
 _ROOM = 9_000_000  # of a pool of no-fit polygons, in numbers: 72 MB when full
 _POOLS = 1  # kept by each thread
-_STEPS = (0.001, 0.005)  # by which a length is shortened, in turn, once the first falling steps are over
+_STEPS = (0.001, 0.005)  # by which a length is shortened, in turn, after the first falling steps
 _PATIENCE, _STRIKES = 80, 2  # rounds without gain before starting again from the best, and how often
 _HASTE = 40  # the same while long steps still succeed, once
 _RECTANGLES = 0.5  # share of the work of shortening for rectangles on a skyline
-_WIDE, _NEAR = 24, 10  # positions tried for a move, all over the spaces and near the old place
-_CHUNK = 400_000  # positions between looks at the clock
+_WIDE, _NEAR = 24, 10  # positions tried for a move: all over the spaces, and near the old place
+_CHUNK = 400_000  # positions between checks of the clock
 
 
 class _Pools(threading.local):
-    """No-fit polygons known to this thread, of the problems it worked on last."""
+    """No-fit polygons known to this thread, for the problems it worked on last."""
 
     def __init__(self) -> None:
         self.known: dict[int, kernel.Pool] = {}
@@ -50,12 +50,12 @@ def _pool(problem: Problem) -> kernel.Pool:
         )
         while len(_pools.known) >= _POOLS:
             del _pools.known[next(iter(_pools.known))]
-    _pools.known[problem.key] = pool  # the last one used stands last
+    _pools.known[problem.key] = pool  # the one used last is last
     return pool
 
 
 def _most_of_a_pair(problem: Problem) -> int:
-    """Room that the no-fit polygons of the two poses of most corners take."""
+    """Room for the no-fit polygons of the two poses with the most corners."""
     bodies = problem.bodies
     pieces = np.diff(bodies.piece).max()
     corners = np.diff(bodies.raw_at).max() + np.diff(bodies.grown_at).max()
@@ -66,7 +66,7 @@ class SearchState:
     """Items being moved about: the mutable state of one task."""
 
     def __init__(self, problem: Problem, start: Arrangement | None, seed: int) -> None:
-        """Lay the items as in `start`, or nowhere."""
+        """Lay the items as in `start`, or give them no place."""
         self.problem = problem
         n, fixed, boxes = problem.movable, len(problem.fixed_pose), len(problem.spaces)
         self.rules = kernel.Rules(
@@ -103,18 +103,18 @@ class SearchState:
             self.move(i, arrangement.pose[i], arrangement.space[i], arrangement.x[i], arrangement.y[i])
 
     def move(self, item: int, pose: int, space: int, x: float, y: float) -> None:
-        """Put an item somewhere else."""
+        """Move an item to another place."""
         kernel.move(self.problem.bodies, self.places, item, int(pose), int(space), float(x), float(y))
 
     def put(self, item: int, pose: int, space: int, x: float, y: float) -> None:
-        """Put an item in a space at the place nearest to x, y at which it lies wholly inside."""
+        """Put an item in a space at the place nearest to x, y at which it is wholly inside."""
         box, room = self.problem.bodies.box[pose], self.rules.spaces[space]
         x = min(max(x, room[0] - box[0]), room[2] - box[2])
         y = min(max(y, room[1] - box[1]), room[3] - box[3])
         self.move(item, pose, space, x, y)
 
     def arrangement(self) -> Arrangement:
-        """Return where everything lies now."""
+        """Return the present places of all items."""
         n = self.problem.movable
         return Arrangement(
             pose=self.places.pose[:n].copy(),
@@ -124,7 +124,7 @@ class SearchState:
         )
 
     def insert(self, item: int, *, samples: int, first_space: int = 0) -> bool:
-        """Lay an item that lies nowhere yet in the first space with a clear place for it."""
+        """Lay an item that has no place yet in the first space with a clear place for it."""
         space, tried = kernel.insert(
             self.problem.bodies, self.pool, self.places, self.rules, self.rng, item, first_space, samples
         )
@@ -132,7 +132,7 @@ class SearchState:
         return bool(space >= 0)
 
     def separate(self, limit: Limit, *, patience: int = _PATIENCE, strikes: int = _STRIKES) -> float:
-        """Move items until nothing overlaps; return the depth left, 0 when done."""
+        """Move items until nothing overlaps; return the depth left, 0 where done."""
         weights, loss = no_weights(len(self.places.x)), 1.0
         while loss > 0.0 and not limit.over(self.tried):
             budget = min(limit.positions - self.tried, _CHUNK)
@@ -155,13 +155,15 @@ class SearchState:
         return float(loss)
 
     def depth(self) -> float:
-        """Return how deep all items lie in each other and in obstacles, together: 0 when nothing overlaps."""
+        """Return the total depth of all overlaps of items with each other and with obstacles: 0
+        where nothing overlaps.
+        """
         lists = no_overlaps(len(self.places.x))
         depth, _, _ = kernel.overlaps_of(self.problem.bodies, self.pool, self.places, self.rules, lists)
         return float(depth)
 
     def reach(self, space: int) -> float:
-        """Return the greatest x of any item in a space; its left end when it is empty."""
+        """Return the greatest x of any item in a space; its left end where it is empty."""
         n = self.problem.movable
         there = np.nonzero(self.places.space[:n] == space)[0]
         box = self.problem.bodies.box
@@ -169,7 +171,7 @@ class SearchState:
         return max(ends, default=float(self.rules.spaces[space, 0]))
 
     def close_at(self, space: int, x: float) -> bool:
-        """End a space at x and push what lay beyond inside; False when something fits in no pose any more."""
+        """End a space at x and push the items beyond it inside; False where an item fits in no pose any more."""
         self.rules.spaces[space, 2] = x
         box, x0 = self.problem.bodies.box, self.rules.spaces[space, 0]
         height = self.rules.spaces[space, 3] - self.rules.spaces[space, 1]
@@ -190,7 +192,7 @@ class SearchState:
         return True
 
     def swap_two_large(self) -> None:
-        """Exchange the places of two of the larger items, wherever each may lie."""
+        """Exchange the places of two of the larger items, where both are allowed in the other's."""
         if self.problem.movable < 2:
             return
         order = sorted(range(self.problem.movable), key=lambda i: (-self.problem.areas[i], i))
@@ -220,7 +222,9 @@ class SearchState:
 def separated(
     problem: Problem, start: Arrangement, *, seed: int, limit: Limit, closed: Sequence[int] = ()
 ) -> tuple[Arrangement | None, int]:
-    """Return an arrangement without overlaps found from `start`, with nothing in the `closed` spaces; None if none."""
+    """Return an arrangement without overlaps found from `start`, with nothing in the `closed` spaces; None if not
+    found.
+    """
     top = SearchState(problem, start, seed)
     for space in closed:
         top.rules.allowed[:, space] = False
@@ -231,12 +235,12 @@ def separated(
 def shortened(
     problem: Problem, start: Arrangement, *, space: int, seed: int, limit: Limit, step: float = 0.01
 ) -> tuple[Arrangement, int]:
-    """Return an arrangement in which the items reach less far along a space, or `start` when none was found.
+    """Return an arrangement that takes less length of a space, or `start` where none was found.
 
     The space is made shorter by `step` of its length and overlaps are separated, again and again, by smaller steps when
     that fails, and in the end by exchanging two large items (Gardeyn, Vanden Berghe, Wauters 2025).
     """
-    # Rectangles in a plain box have a way of their own, which gets the first part of the work.
+    # Rectangles in a plain box have their own method, which gets the first share of the work.
     laid, tried = rectangles_shortened(problem, start, space=space, seed=seed, limit=limit.part(_RECTANGLES))
     start = laid or start
     top = SearchState(problem, start, seed)
@@ -248,7 +252,7 @@ def shortened(
     failed: list[tuple[float, Arrangement]] = []
     tries = 0
     while reach > left and not limit.over(top.tried):  # a space that got empty is as short as can be
-        top.tried += 1  # so that steps without a move come to an end as well
+        top.tried += 1  # so that steps without a move also end
         if not top.close_at(space, left + (reach - left) * (1.0 - step)):
             step = _STEPS[0]
             if not top.close_at(space, left + (reach - left) * (1.0 - step)):
@@ -265,7 +269,8 @@ def shortened(
         if coarse:
             step = falling = max(_STEPS[0], falling / 2)
             continue
-        # A layout squeezed a little is a trap: longer steps leave it (whole-number outlines need them).
+        # A layout squeezed by a little can be a dead end; longer steps get out of it (outlines in whole numbers need
+        # them).
         failed.append((top.depth(), top.arrangement()))
         failed.sort(key=lambda entry: entry[0])
         del failed[10:]

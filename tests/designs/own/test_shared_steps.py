@@ -8,7 +8,7 @@ import pytest
 
 from cutjob.designs import evaluate as order
 from cutjob.designs.design import Work
-from cutjob.designs.own.quantity import SumError
+from cutjob.designs.own.quantity import FormulaError
 from cutjob.designs.own.scope import Budget
 from cutjob.errors import InputError
 from cutjob.resolved import read_order
@@ -65,7 +65,7 @@ def test_every_line_takes_of_the_same_steps(tmp_path: Path, monkeypatch: pytest.
 def test_neither_the_item_s_nor_the_job_s_steps_are_passed() -> None:
     work = Work(left=100)
     Budget(left=70, work=work).spend(60)
-    with pytest.raises(SumError, match="any job"):
+    with pytest.raises(FormulaError, match="any job"):
         Budget(left=70, work=work).spend(60)
-    with pytest.raises(SumError, match="any item"):
+    with pytest.raises(FormulaError, match="any item"):
         Budget(left=50, work=Work()).spend(60)

@@ -9,9 +9,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from cutjob.designs.own.quantity import Quantity, SumError, quantity
+from cutjob.designs.own.quantity import FormulaError, Quantity, quantity
 from cutjob.designs.own.scope import Budget, PoisonError, Scope, Series
-from cutjob.designs.own.spelling import read_sum
+from cutjob.designs.own.spelling import read_formula
 from cutjob.files.values import BadValue
 
 SCOPE = Scope(
@@ -23,7 +23,7 @@ NEAR = 1e-9
 
 
 def value(text: str, scope: Scope = SCOPE) -> Quantity:
-    found = scope.value(read_sum(text))
+    found = scope.value(read_formula(text))
     assert isinstance(found, Quantity)
     return found
 
@@ -70,7 +70,7 @@ def test_lengths_by_hand(text, mm):
     [(16, 406.4), ("16", 406.4), ("1 1/8", 28.575), ("5/8", 15.875), (0.1, 2.54), ("-3", -76.2), (0, 0.0)],
 )
 def test_a_bare_number_is_in_the_files_unit(raw, mm):
-    assert SCOPE.length(read_sum(raw)) == pytest.approx(mm, abs=1e-12)
+    assert SCOPE.length(read_formula(raw)) == pytest.approx(mm, abs=1e-12)
 
 
 @pytest.mark.parametrize(
@@ -87,7 +87,7 @@ def test_a_bare_number_is_in_the_files_unit(raw, mm):
     ],
 )
 def test_comparisons(text, yes):
-    assert SCOPE.yes(read_sum(text)) is yes
+    assert SCOPE.yes(read_formula(text)) is yes
 
 
 @pytest.mark.parametrize(
@@ -163,10 +163,10 @@ def test_comparisons(text, yes):
 def test_what_can_not_be_worked_out_says_what_to_do(text, said):
     start = time.perf_counter()
     if said is None:
-        assert SCOPE.value(read_sum(text)) is not None
+        assert SCOPE.value(read_formula(text)) is not None
     else:
-        with pytest.raises((SumError, BadValue)) as caught:
-            SCOPE.value(read_sum(text))
+        with pytest.raises((FormulaError, BadValue)) as caught:
+            SCOPE.value(read_formula(text))
         assert said in str(caught.value)
         assert "; " in str(caught.value)
         assert "v_" not in str(caught.value)
@@ -186,18 +186,18 @@ def test_powers_of_powers_stay_short():
 
 def test_the_steps_of_one_item_end():
     scope = Scope(names={}, unit="mm", budget=Budget(left=10))
-    scope.value(read_sum("1 + 1"))
-    with pytest.raises(SumError, match="more steps than any item needs"):
-        scope.value(read_sum("1 + 1"))
+    scope.value(read_formula("1 + 1"))
+    with pytest.raises(FormulaError, match="more steps than any item needs"):
+        scope.value(read_formula("1 + 1"))
 
 
 def test_a_name_that_is_wrong_elsewhere_is_told_there_only():
     with pytest.raises(PoisonError):
-        SCOPE.without(["width"]).value(read_sum("width + 1 mm"))
+        SCOPE.without(["width"]).value(read_formula("width + 1 mm"))
 
 
 @st.composite
-def sums(draw, depth=0):
+def formulas(draw, depth=0):
     """A sum of plain numbers as text, and what Python's fractions make of it (None: divided by zero)."""
     kind = draw(
         st.sampled_from(["number", "mixed", "add", "sub", "mul", "div", "neg", "power"] if depth < 3 else ["number"])
@@ -228,7 +228,7 @@ def test_sums_are_those_of_pythons_fractions(one):
     text, wanted = one
     try:
         found = value(text)
-    except SumError as error:
+    except FormulaError as error:
         if "too long" in str(error) or "two ways" in str(error):
             return
         assert wanted is None or abs(wanted) > 10**9, text
@@ -255,8 +255,8 @@ def test_angles_are_those_of_the_math_module(degrees):
 @given(st.text(max_size=60))
 @settings(max_examples=200)
 def test_any_text_is_a_sum_or_is_refused_in_words(text):
-    with contextlib.suppress(SumError):
-        SCOPE.value(read_sum(text))
+    with contextlib.suppress(FormulaError):
+        SCOPE.value(read_formula(text))
 
 
 _WORDS = [
@@ -291,5 +291,5 @@ _WORDS = [
 @given(st.lists(st.sampled_from(_WORDS), max_size=14))
 @settings(max_examples=300)
 def test_any_words_are_a_sum_or_are_refused_in_words(words):
-    with contextlib.suppress(SumError):
-        SCOPE.value(read_sum(" ".join(words)))
+    with contextlib.suppress(FormulaError):
+        SCOPE.value(read_formula(" ".join(words)))
