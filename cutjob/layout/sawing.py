@@ -123,8 +123,8 @@ class _Blank:
 
 @dataclass(frozen=True, slots=True, order=True)
 class _Choice:
-    """A place for a piece. The smallest is best, compared by: width where that comes first, price and area of what leaves
-    the board, a board already begun, more of it used, wood left, width, order.
+    """A place for a piece. The smallest is best, compared by: width where that comes first, price and area of what
+    leaves the board, a board already begun, more of it used, wood left, width, order.
     """
 
     first: float

@@ -124,4 +124,4 @@ def test_a_size_in_inches_that_would_do_in_mm(bench: Machine) -> None:
     """140 in is more than the 600 mm the router reaches; 140 mm is a picket."""
     board = replace(PICKET, outline=rectangle(600.0, 140 * 25.4))
     [problem] = check_boards([board], bench, _cutter(bench, 1), 1)
-    assert problem.advice == 'was 140 mm meant? then write width = "140 mm"'
+    assert problem.advice == 'if you mean 140 mm, write width = "140 mm"'

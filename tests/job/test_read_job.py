@@ -162,7 +162,7 @@ def test_byte_order_mark_and_other_line_ends(tmp_path: Path, change: object) -> 
          "at most 1 15/32 in, with cutter 3 (1/4 in two-flute, long); cut 2 at once, or take thinner boards"),
         ('thickness = "5/8"\n', "thickness = 16\n", 'spring.toml:16: board "cedar picket": thickness: a stack of '
          "2 boards of 16 in, 32 in high is more than any cutter of bench router cuts through in softwood; "
-         'at most 1 15/32 in, with cutter 3 (1/4 in two-flute, long); was 16 mm meant? then write thickness = "16 mm"'),
+         'at most 1 15/32 in, with cutter 3 (1/4 in two-flute, long); if you mean 16 mm, write thickness = "16 mm"'),
         ("count = 10", 'material = "ceder"', 'spring.toml:18: board "cedar picket": material: no cutter of "bench '
          'router" has a feed for "ceder"; take one of softwood, hardwood, plywood, mdf'),
         ("count = 10", 'material = "hardwod"', 'spring.toml:18: board "cedar picket": material: no cutter of "bench '
