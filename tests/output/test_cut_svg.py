@@ -95,7 +95,7 @@ SPOILED = {
     "filled": (b'fill="none"', b'fill="black"', "filled"),
     "moved": (b'<g id="mark"', b'<g id="mark" transform="translate(1 0)"', "which a cutting file has not"),
     "styled": (b"<circle", b'<circle style="display:none"', "which a cutting file has not"),
-    "a hole elsewhere": (b'<circle cx="18"', b'<circle cx="18.02"', "not drawn where it belongs"),
+    "a hole elsewhere": (b'<circle cx="18"', b'<circle cx="18.02"', "not drawn in its place"),
     "a hole too large": (b'r="2"', b'r="2.02"', "is not drawn"),
     "a hole gone": (b'<circle cx="18" cy="40" r="2" />', b"", "not drawn"),
     "open": (b" Z", b"", "drawn open"),

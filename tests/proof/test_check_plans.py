@@ -66,7 +66,7 @@ SPOILED: list[tuple[Spoil, str]] = [
     (lambda data: board(data)["keep_out"][0].reverse(), "plan.boards[0].keep_out[0]: runs clockwise"),
     (lambda data: board(data)["holds"][0].update(area=bigger(board(data)["holds"][0]["area"], 1.0)),
      "plan.boards[0].holds[0].area: is not that of the keep-out of a clamp"),
-    (lambda data: board(data)["keep_out"].pop(), "keep_out_heights: has 2 heights for 1 keep-outs"),
+    (lambda data: board(data)["keep_out"].pop(), "keep_out_heights: has 2 heights for 1 keep-out"),
     (lambda data: board(data).update(keep_out=[], keep_out_heights=[]), "plan.boards[0].holds[1].area: is not that of"),
     (lambda data: board(data)["holds"][1].update(height=9.0), "plan.boards[0].holds[1].height: is 9 mm; that of"),
     (lambda data: board(data).update(held_by="tape"), "plan.boards[0].holds[0].area: is not that of the board"),
