@@ -553,4 +553,7 @@ def test_the_command_runs_as_a_program(tmp_path: Path) -> None:
     words = [sys.executable, "-c", program, "make", "none.toml"]
     done = subprocess.run(words, capture_output=True, text=True, check=False, cwd=tmp_path)
     assert done.returncode == 2
-    assert done.stderr == "none.toml: there is no such file; check the name and the folder\n"
+    assert done.stderr == (
+        "none.toml: there is no such file; check the name and the folder, or write a first job: "
+        "cutjob new graded-stack > none.toml\n"
+    )
