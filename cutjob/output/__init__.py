@@ -1,4 +1,4 @@
-"""Programs and layouts to files: text and bytes only, nothing is written to disk here but by `folder`.
+"""Programs and layouts to files, as text and bytes; only `folder` and `stock_file` write to disk.
 
 `numbers` is the only place where coordinates are rounded.
 

@@ -1,6 +1,6 @@
-"""A job's work by hand and its costs in words: what is sawn, from which sticks, and what each item takes and costs.
+"""A job's work by hand and its costs in words: the sawing, the sticks, and the time and cost of each item.
 
-For the summary in the terminal and for the job sheet; lengths in the job's units.
+For the summary in the terminal and for the job sheet; lengths are in the job's units.
 """
 
 from __future__ import annotations
@@ -18,12 +18,12 @@ from cutjob.result import JobResult
 from cutjob.sticks.lists import SawnStick, StickList, StopSetting, numbered, section_words, sticks_of
 from cutjob.units import Unit, down_to_tape, format_bought, format_length
 
-_SAME = 1e-6  # mm: lengths that differ by less differ by the arithmetic only
-_MOST_LINES = 12  # of sticks of a section in the terminal; the job sheet has them all
+_SAME = 1e-6  # mm: lengths that differ by less differ only by arithmetic
+_MOST_LINES = 12  # for sticks of one section in the terminal; the job sheet has them all
 
 
 def drawing_words(result: JobResult) -> tuple[str, ...]:
-    """Return what the drawings say of the kerf, each sentence once, where a machine cuts by them."""
+    """Return the drawings' sentences on the kerf, each once; empty unless a service cuts by the drawings."""
     machine, unit = result.machine, result.units
     if machine.runs_gcode or machine.by_hand:
         return ()
@@ -31,9 +31,9 @@ def drawing_words(result: JobResult) -> tuple[str, ...]:
 
 
 def stick_lines(result: JobResult) -> Iterator[str]:
-    """Yield what to saw rods and strips into: a line for each section, and one for each kind of stick sawn.
+    """Yield how to saw up rods and strips: a line for each section, and one for each kind of stick sawn.
 
-    Where the stock has none of a section, a line for each of its pieces instead.
+    Where the stock has no sticks of a section, there is a line for each of its pieces instead.
     """
     unit = result.units
     for one, first in numbered(result.sticks):
@@ -53,7 +53,7 @@ def stick_lines(result: JobResult) -> Iterator[str]:
 
 
 def stick_line(stick: SawnStick, number: int, unit: Unit) -> str:
-    """Return one line for sticks sawn alike: `1, 2 x dowel of 48 in: 12 in, 2 x 11 in; 1/2 in left`."""
+    """Return one line for sticks that are sawn alike: `1, 2 x dowel of 48 in: 12 in, 2 x 11 in; 1/2 in left`."""
     times = f"{stick.times} x " if stick.times > 1 else ""
     length = format_length(stick.length, unit=unit)
     pieces, left = pieces_words(stick, unit), left_words(stick, unit)
@@ -68,7 +68,7 @@ def pieces_words(stick: SawnStick, unit: Unit) -> str:
 
 
 def left_words(stick: SawnStick, unit: Unit) -> str:
-    """Return what is left of a stick, rounded down to a 16th of an inch or a whole mm."""
+    """Return the remainder of a stick, rounded down to a 16th of an inch or a whole mm."""
     left = down_to_tape(stick.left, unit)
     return format_length(left, unit=unit) if left > 0 else "nothing"
 
@@ -102,15 +102,15 @@ def _outcome(one: StickList) -> str:
 
 
 # Common practice, no source.
-_MEASURE = "Measure each piece from the end the last cut left, not all from one end: every kerf is then allowed for"
-_LONGEST = "The longest come first, so that after a slip the rest still gives the shorter ones"
+_MEASURE = "Measure each piece from the last cut, not all from one end: this allows for every kerf"
+_LONGEST = "The longest pieces come first, so that after a mistake the remainder still gives the shorter ones"
 
 
 def to_buy(result: JobResult) -> Iterator[tuple[int, str, float | None]]:
-    """Yield what has to be bought: how many, of what, and the price of one where it is known.
+    """Yield the things to buy: how many, of what, and the price of one where it is known.
 
-    That is what the items need, sticks that are not in stock or not enough, and the screws that hold the boards, which
-    serve again for the next board.
+    These are the things the items need, sticks that the stock lacks, and the screws that hold the boards, which are
+    used again for the next board.
     """
     yield from ((one.count, one.name, one.price) for one in result.bought)
     for one in result.sticks:
@@ -140,7 +140,9 @@ def _screw_words(result: JobResult, board: BoardLayout) -> str:
 
 
 def saw_rows(result: JobResult) -> Iterator[tuple[str, str, str, str]]:
-    """Yield for each board to saw: how many alike, its name, the end to start from, and its cuts in order."""
+    """Yield a row for each board to saw: the number of like boards, its name, the end to start from, and its
+    cuts in order.
+    """
     for board in result.layout.saw_order:
         cuts = "; ".join(_alike(_cuts(board.cuts, result.units)))
         yield str(board.count), board.board, f"{board.end} end", cuts
@@ -167,7 +169,7 @@ def _cuts(cuts: Sequence[SawCut], unit: Unit) -> Iterator[str]:
         if cut.waste:
             off = format_length(cut.waste, unit=unit)
             squared = number == 0 and not cut.past_keep_out
-            yield f"{off} off to {'square the end' if squared else 'come clear of a keep-out'}"
+            yield f"{off} off to {'square the end' if squared else 'clear a keep-out'}"
         length = format_length(cut.length, unit=unit)
         if cut.rips:
             strips = (f"{format_length(width, unit=unit)} wide {part} ({item})" for item, part, width in cut.rips)
@@ -177,7 +179,7 @@ def _cuts(cuts: Sequence[SawCut], unit: Unit) -> Iterator[str]:
 
 
 def _alike(words: Iterable[str]) -> Iterator[str]:
-    """The same one after another once, with how often."""
+    """Words that follow each other unchanged, once, with their number."""
     for word, run in groupby(words):
         times = len(list(run))
         yield f"{times} x {word}" if times > 1 else word
@@ -187,14 +189,14 @@ _SHARES = ("boards", "sticks", "bought", "machine")
 
 
 def cost_shares(costs: Sequence[ItemCost]) -> list[str]:
-    """Return what the costs are made up of, in words: boards, sticks, things bought, the machine's time."""
+    """Return the shares of the costs, in words: boards, sticks, things bought, the machine's time."""
     return [share for share in _SHARES if any(getattr(cost, share) for cost in costs)]
 
 
 def item_table(result: JobResult) -> tuple[tuple[str, ...], list[tuple[str, ...]]]:
-    """Return heads and rows of a table with a row for each item, for its whole count but where it says `each`.
+    """Return heads and rows of a table with a row for each item; figures are for its whole count, except those `each`.
 
-    Columns of which nothing is known are left out; there are no rows where nothing is known at all.
+    Columns without any known figure are left out; there are no rows where nothing is known.
     """
     timed = any(cost is not None and cost.seconds is not None for _, cost in result.item_costs)
     priced = [cost for _, cost in result.item_costs if cost is not None and cost.in_all > 0]
@@ -225,10 +227,10 @@ def _cells(item: Item, cost: ItemCost | None, *, timed: bool, shares: list[str],
 
 
 def cost_note(result: JobResult) -> str | None:
-    """Return a line with what the costs leave out, or None where everything is counted or nothing has a price."""
+    """Return a line that names what the costs leave out, or None where everything is counted or nothing has a price."""
     priced = [cost for _, cost in result.item_costs if cost is not None and cost.in_all > 0]
     names = list(dict.fromkeys(name for cost in priced for name in cost.not_counted))
     if not names:
         return None
     shown = f"{'; '.join(names[:6])} and {len(names) - 6} more" if len(names) > 7 else "; ".join(names)
-    return f"these are not counted, as no price is stated: {shown}"
+    return f"these are not counted, because no price is stated: {shown}"

@@ -189,18 +189,18 @@ def test_the_layout_of_a_plan_is_read_back_as_it_was() -> None:
     [
         (lambda board: board["hold_downs"][0].update(head=0), r"hold_downs\[0\].head: should be more than 0"),
         (lambda board: board["hold_downs"][1].update(height=-1), r"hold_downs\[1\].height: should not be less"),
-        (lambda board: board["hold_downs"][1].update(window=2), "window 2 is none of the board's"),
-        (lambda board: board["lettering"][0].update(placement=4), "placement 4 is none"),
+        (lambda board: board["hold_downs"][1].update(window=2), "the board has no window 2"),
+        (lambda board: board["lettering"][0].update(placement=4), "the board has no placement 4"),
         (lambda board: board["lettering"][0].update(paths=[[[1, 1]]]), "two different points"),
         (lambda board: board["lettering"][0].update(depth=None), "should be a number, not nothing"),
         (lambda board: board.update(keep_out_heights=[1, 2]), "2 heights for 1 keep-out;"),
         (lambda board: board.update(keep_out_heights=[-1]), "should not be less than 0"),
         (lambda board: board["windows"][0].update(last=0), "before it begins"),
-        (lambda board: board["windows"][0].update(placements=[0.5]), "placement 0.5 is none"),
+        (lambda board: board["windows"][0].update(placements=[0.5]), "the board has no placement 0.5"),
         (lambda board: board["windows"][0].update(pins=[[1]]), "should be a point"),
         (lambda board: board["programs"][0].update(cutters=[]), "names no cutter"),
         (lambda board: board["programs"][0]["cutters"][0].update(number=7), "cutter 7 is not in the machine profile"),
-        (lambda board: board["programs"][0].update(window=2), "window 2 is none"),
+        (lambda board: board["programs"][0].update(window=2), "the board has no window 2"),
         (lambda board: board["programs"][0].update(safe_z="high"), "should be a number"),
         (
             lambda board: board["placements"][0]["features"].append({"op": "pocket", "depth": 2, "outline": [[0, 0]]}),
@@ -447,7 +447,7 @@ def test_a_plan_that_does_not_say_how_its_board_is_held() -> None:
     del data["boards"][0]["held_by"]
     with pytest.raises(InputError, match='has no "held_by": it was made by an earlier version') as caught:
         check(ws.latch_program(), data)
-    assert "make the job anew" in str(caught.value)
+    assert "make the job again" in str(caught.value)
     # Of a machine that moves no cutter through the wood nothing needs to be said.
     assert (
         planned_programs(data, "board-01.nc", ws.router().model_copy(update={"kind": "laser"}))[0].board.holding is None
@@ -459,7 +459,7 @@ def test_a_plan_that_does_not_say_how_its_board_is_held() -> None:
     [
         (lambda board: board.update(held_by="glue"), "should be clamps, screws, tape, vacuum or null, not 'glue'"),
         (lambda board: board.update(held_by=3), "should be text"),
-        (lambda board: board["holds"][0].update(window=0), "window 0 is none of the board's"),
+        (lambda board: board["holds"][0].update(window=0), "the board has no window 0"),
         (lambda board: board["holds"][1].update(area=[[1, 1], [2, 2]]), r"holds\[1\].area: .*three different points"),
         (lambda board: board["holds"][0].update(height=-1), "should not be less than 0"),
         (lambda board: board["holds"][0].pop("height"), 'has no "height"'),

@@ -97,7 +97,9 @@ def test_a_pass_too_deep_is_an_error_where_no_other_file_can_have_made_room() ->
     once = judged({FIRST: peck})
     assert (FIRST, "depth per pass") in errors(once)
     (said,) = once.not_judged
-    assert said.startswith(f"whether all is cut and the board held as planned, without {SECOND} of the same board")
+    assert said.startswith(
+        f"whether everything is cut and the board held as planned, without {SECOND} of the same board"
+    )
 
 
 def test_a_file_of_nothing_but_screw_holes_belongs_to_its_plan() -> None:
@@ -152,7 +154,7 @@ def test_files_that_are_not_there_are_named(folder: Path) -> None:
     (folder / FIRST).unlink()
     result = check(folder, str(folder / SECOND))
     assert result.exit_code == 0
-    assert f"not judged: whether all is cut and the board held as planned, without {FIRST}" in result.stdout
+    assert f"not judged: whether everything is cut and the board held as planned, without {FIRST}" in result.stdout
 
 
 def test_what_can_not_be_asked(folder: Path) -> None:
@@ -167,4 +169,4 @@ def test_what_can_not_be_asked(folder: Path) -> None:
     data["boards"][0]["programs"][0]["file"] = FIRST
     (folder / "plan.json").write_text(json.dumps(data), encoding="utf-8")
     same = check(folder, str(folder / FIRST))
-    assert (same.exit_code, "stands for two files of the board" in same.stderr) == (2, True)
+    assert (same.exit_code, "is the same for two files of the board" in same.stderr) == (2, True)

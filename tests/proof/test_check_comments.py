@@ -131,7 +131,7 @@ def test_nothing_an_operator_acts_on_may_be_left_out(files: dict[str, list[File]
         ("everything", "1/4 in two-flute,", "60 degree V,"),
         ("inches", "slots 1, 4", "slots 4, 1"),
         ("everything", "board-01-2.nc, board-01-3.nc", "board-01-3.nc, board-01-2.nc"),
-        ("inches", "Set them before", "Leave them after"),
+        ("inches", "clear of every", "clear of each"),
         ("marked", "through", "half through"),
     ],
 )

@@ -39,7 +39,7 @@ def spoiled(move: object) -> list[str]:
     [
         (through_the_part, "gouge", "motions run into parts; nothing else of the board was judged"),
         (in_the_part, "gouge", "motions run into parts; nothing else of the board was judged"),
-        (in_the_waste, "waste", "cuts where nothing is to be made"),
+        (in_the_waste, "waste", "unexplained cut"),
     ],
 )
 def test_so_many_motions_take_little_room(move: object, check: str, says: str) -> None:

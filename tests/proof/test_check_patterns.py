@@ -104,10 +104,10 @@ def _other_paper(plan: dict[str, Any]) -> None:
 @pytest.mark.parametrize(
     ("spoil", "found"),
     [
-        (_moved_part, "from where it belongs"),
-        (_wider_hole, "from where it belongs"),
+        (_moved_part, "from its right place"),
+        (_wider_hole, "from its right place"),
         (_dropped_sheet, "has no pattern"),
-        (_moved_page, "from where it belongs"),
+        (_moved_page, "from its right place"),
         (_other_paper, "not the paper's size"),
     ],
 )
@@ -130,8 +130,11 @@ def test_patterns_that_differ_from_the_plan_are_refused(
         ({"paper": [210.0]}, "plan.patterns.paper: should be a point"),
         ({"parts": "yes"}, "plan.patterns.parts: should be true or false"),
         ({"lines": {}}, 'plan.patterns.lines: has no "outline"'),
-        ({"sheets": [{"pages": [], "board": "board-77"}]}, "is none of the plan's"),
-        ({"sheets": [{"pages": [], "patterns": [{"board": "board-01", "placement": 900}]}]}, "placement 900 is none"),
+        ({"sheets": [{"pages": [], "board": "board-77"}]}, "is not in the plan"),
+        (
+            {"sheets": [{"pages": [], "patterns": [{"board": "board-01", "placement": 900}]}]},
+            "the board has no placement 900",
+        ),
         ({"sheets": [{"pages": [{"page": 1, "window": [0, 0]}]}]}, "should be [least x, least y"),
     ],
 )

@@ -163,7 +163,7 @@ def test_spoiled_drawings_are_rejected() -> None:
         ("outline twice", "drawn twice"): [*good, good[1]],
         ("hole twice", "drawn twice"): [*good, good[3]],
         ("board twice", "2 times"): [good[0], *good],
-        ("something more", "no contour"): [*good, strange],
+        ("something more", "isn't a contour"): [*good, strange],
         ("outline shifted", "is not drawn, or"): [good[0], aside, *good[2:]],
         ("hole wider", "hole 1"): [*good[:3], round_entity("bore", 120.0, 80.0, 6.02), good[4]],
         ("outline open", "open"): [

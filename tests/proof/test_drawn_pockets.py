@@ -90,7 +90,7 @@ def test_a_depth_that_lies_between_two_names() -> None:
         ({"recess": ("pocket 3 mm", RECESS)}, "pocket 1 of part"),
         ({"recess": ("pocket", RECESS)}, "not on 'pocket 6.35 mm'"),
         ({"island": ("inside cut", ISLAND)}, "not on 'pocket 6.35 mm'"),
-        ({"island": ("pocket 6.35 mm", box(40, 40, 50, 50.05))}, "not drawn where it belongs"),
+        ({"island": ("pocket 6.35 mm", box(40, 40, 50, 50.05))}, "not drawn in its place"),
         ({"inner": ("outside cut", INNER)}, "is drawn on layer 'outside cut'"),
         ({"again": ("pocket 6.35 mm", RECESS)}, "drawn twice"),
         ({"again": ("pocket 6.35 mm", INNER)}, "drawn twice"),

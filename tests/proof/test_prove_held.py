@@ -78,14 +78,14 @@ def test_tape_and_vacuum_hold_everything_from_below(by: str) -> None:
 def test_a_tab_cut_away_leaves_a_part_on_one_bridge() -> None:
     report = judge([SLAT], hb.program([replace(SLAT, tabs=SLAT.tabs[:1])]))
     assert checks(report) == {"tab", "held"}
-    (few,) = says(report, "has 1 of the at least 2 bridges")
+    (few,) = says(report, "has 1 bridge on its outline, but needs 2")
     assert (few.measured, few.limit) == (1.0, 2.0)
     says(report, "one bridge alone holds")
 
 
 def test_the_line_that_frees_a_part_is_named() -> None:
     lines = hb.program([replace(SLAT, tabs=())])
-    (free,) = says(judge([SLAT], lines), 'part "slat 1" (porch 1) is no longer joined to what the clamps hold')
+    (free,) = says(judge([SLAT], lines), 'part "slat 1" (porch 1) is no longer joined to the wood that the clamps hold')
     # Down to the full depth and once round: the bottom side comes last.
     assert line_of(lines, free) == "G1 X57 Y37"
     assert free.at == pytest.approx((110.0, 60.0))
@@ -126,7 +126,7 @@ def row(count: int, *, ends: bool) -> list[Piece]:
 
 def test_a_chain_of_four_bridges_is_too_long() -> None:
     report = judge(row(4, ends=False))
-    (far,) = says(report, "4 bridges, one after another")
+    (far,) = says(report, "4 bridges in a row")
     assert 'part "slat 4"' in far.message
     assert (far.measured, far.limit) == (4.0, 3.0)
     # Tied at both ends, none is farther than two.
@@ -138,7 +138,7 @@ def test_a_chain_of_four_bridges_is_too_long() -> None:
 def test_another_count_of_bridges_in_the_plan_is_reported() -> None:
     report = judge(row(4, ends=True), board=hb.layout(row(4, ends=True), to_hold=(1, 2, 3, 1)))
     assert report.passed
-    (other,) = says(report, '2 bridges between part "slat 3" (porch 1) and what is held, where the plan says 3')
+    (other,) = says(report, '2 bridges between part "slat 3" (porch 1) and the hold; the plan says 3')
     assert other.severity == "warning"
 
 
@@ -218,7 +218,7 @@ def test_tabs_in_an_opening_are_measured(spoil: tuple[str, str], check: str) -> 
 
 def test_a_plug_does_not_hold_the_part_it_hangs_on() -> None:
     piece = replace(frame((("top", 110.0), ("bottom", 110.0))), tabs=(("left", 60.0),))
-    says(judge([piece]), "has 1 of the at least 2 bridges")
+    says(judge([piece]), "has 1 bridge on its outline, but needs 2")
 
 
 def test_a_tab_whose_far_end_is_cut_away() -> None:
@@ -228,7 +228,7 @@ def test_a_tab_whose_far_end_is_cut_away() -> None:
     report = judge([first, second])
     assert checks(report) == {"held"}
     (severed,) = held(report)
-    assert "ends in nothing" in severed.message
+    assert "holds nothing" in severed.message
     assert severed.at == (90.0, 60.0)
     tied = replace(second, tabs=(("left", 60.0), *second.tabs))
     assert judge([first, tied]).passed
@@ -253,16 +253,16 @@ def test_bridges_over_the_whole_height_of_a_stack() -> None:
     middle = [*hb.over(60.0 - 3.0, 40.0), "G1 Z-8 F300", "F1200", "G1 Y80", f"G0 Z{hb.AIR:g}"]
     report = run([*good[:-3], *middle, *good[-3:]])
     assert {"tab", "held"} <= checks(report)
-    says(report, "has 1 of the at least 2 bridges")
+    says(report, "has 1 bridge on its outline, but needs 2")
 
 
 @pytest.mark.parametrize(
     ("holds", "words"),
     [
         ((), "no clamp holds the board"),
-        ((hb.hold((50.0, 30.0, 90.0, 55.0)),), 'clamp 1 stands on part "slat 1"'),
-        ((hb.hold((300.0, 2.0, 330.0, 20.0)),), "clamp 1 doesn't lie on the board"),
-        ((hb.hold(hb.LEFT_CLAMP, window=1),), "clamp 1 is for window 2 of the board, which there is not"),
+        ((hb.hold((50.0, 30.0, 90.0, 55.0)),), 'clamp 1 is on part "slat 1"'),
+        ((hb.hold((300.0, 2.0, 330.0, 20.0)),), "clamp 1 is not on the board"),
+        ((hb.hold(hb.LEFT_CLAMP, window=1),), "clamp 1 is for window 2, which the board doesn't have"),
     ],
 )
 def test_clamps_that_hold_nothing(holds: tuple[Hold, ...], words: str) -> None:
@@ -273,7 +273,7 @@ def test_a_clamp_that_is_no_keep_out_is_kept_clear_of_too() -> None:
     beside = hb.layout([SLAT], holds=(hb.hold((2.0, 2.0, 54.0, 20.0)), hb.CLAMPS[1]), keep=False)
     assert judge([SLAT], board=beside).passed
     under = hb.layout([SLAT], holds=(hb.hold((2.0, 2.0, 70.0, 36.0)), hb.CLAMPS[1]), keep=False)
-    (hit,) = says(judge([SLAT], board=under), "comes 2.00 mm into clamp 1, which stands 20.0 mm high")
+    (hit,) = says(judge([SLAT], board=under), "comes 2.00 mm into clamp 1, which is 20.0 mm high")
     assert hit.line is not None
     # In the air over it, but not by enough.
     low = [line.replace("G0 X57", "G0 X20 Y10 Z20.5\nG0 X57") for line in hb.program([SLAT])]
@@ -286,7 +286,7 @@ def test_a_part_under_a_clamp_is_held_by_it() -> None:
     report = judge(
         [loose], board=hb.layout([loose], holds=(hb.hold((70.0, 45.0, 110.0, 75.0)), *hb.CLAMPS), keep=False)
     )
-    assert {finding.message.split(",")[0] for finding in held(report)} >= {'clamp 1 stands on part "slat 1" (porch 1)'}
+    assert {finding.message.split(",")[0] for finding in held(report)} >= {'clamp 1 is on part "slat 1" (porch 1)'}
     assert [finding for finding in held(report) if "joined" in finding.message] == []
 
 
@@ -320,7 +320,7 @@ def test_each_window_that_is_cut_has_a_hold_and_holds_its_parts() -> None:
     report = windows.judge(board=windowed(one))
     says(report, "no clamp holds the board while window 2 is cut")
     report = windows.judge(board=windowed(one, two))
-    first = says(report, "no longer joined to what the clamps hold while window 1 is cut")
+    first = says(report, "no longer joined to the wood that the clamps hold while window 1 is cut")
     assert ["porch lamp 1" in finding.message for finding in first] == [True]
     # The first disc is loose from the first when the second window begins.
     second = says(report, "while window 2 is cut")

@@ -313,7 +313,7 @@ def test_arcs_faster_than_the_machine_turns() -> None:
     motion = {"greatest_feed": 2000, "greatest_plunge": 500, "safe_height": 5, "acceleration": 20}
     found = judge(ws.latch_program(), machine=ws.router(motion=motion)).findings
     assert {(one.check, one.severity) for one in found} == {("feed", "error")}
-    assert all("the machine has 20 mm/s2" in one.message or "more place" in one.message for one in found)
+    assert all("the machine's acceleration is 20 mm/s2" in one.message or "more place" in one.message for one in found)
 
 
 def test_a_planned_file_cancels_what_an_earlier_one_left_on() -> None:

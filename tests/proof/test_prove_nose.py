@@ -53,7 +53,7 @@ def test_a_nose_too_low_beside_a_clamp() -> None:
     assert checks(report) == {"nose"}
     (finding,) = report.findings
     assert finding.measured == pytest.approx(96 / 2 - AWAY, abs=1e-3)  # the file's rounding
-    assert "what stands 20.0 mm high on keep-out 1" in finding.message
+    assert "the thing 20.0 mm high on keep-out 1" in finding.message
     assert finding.line is not None
     assert checks(clamped(2 * AWAY + 0.1, 25.0)) == {"nose"}
 

@@ -130,11 +130,11 @@ def test_a_part_cut_in_the_other_window() -> None:
     [
         (windows({"placements": ()}), "in no windows"),
         (windows({"placements": (0, 1)}), "in 2 windows"),
-        (windows({"last": 60.0}), "doesn't lie whole in its window"),
-        (windows({"first": 35.0}), "doesn't lie whole in its window"),
+        (windows({"last": 60.0}), "is not wholly in its window"),
+        (windows({"first": 35.0}), "is not wholly in its window"),
         (windows(None, {"pins": ((151.0, 20.0), PINS[1])}), "has no hole drilled in the window before"),
-        (windows({"last": 145.0}), "lies outside window 1"),
-        (windows({"holes": ((50.0, 60.0), *PINS)}), "lies in part"),
+        (windows({"last": 145.0}), "is outside window 1"),
+        (windows({"holes": ((50.0, 60.0), *PINS)}), "is in part"),
     ],
 )
 def test_windows_that_make_no_sense(board: BoardLayout, says: str) -> None:

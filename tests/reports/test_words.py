@@ -28,8 +28,8 @@ def sawn(*boards: SawnBoard) -> JobResult:
 def test_board_by_board_with_what_is_wasted() -> None:
     made = sawn(SawnBoard(board="picket", end="left", count=2, cuts=(FIRST, SECOND, THIRD)))
     words = (
-        "1/2 in off to square the end; 10 in for leg (bench); 6 1/2 in for rail (bench); 2 3/16 in off to come clear "
-        "of a keep-out; 6 1/2 in for rail (bench)"
+        "1/2 in off to square the end; 10 in for leg (bench); 6 1/2 in for rail (bench); 2 3/16 in off to clear "
+        "a keep-out; 6 1/2 in for rail (bench)"
     )
     assert list(saw_rows(made)) == [("2", "picket", "left end", words)]
     assert list(saw_lines(made)) == [f"saw in this order: 2 x picket, from the left end: {words}"]
@@ -60,15 +60,15 @@ def test_the_same_cut_again_is_counted() -> None:
 def test_a_keep_out_at_the_end_is_no_end_to_be_squared() -> None:
     first = replace(FIRST, past_keep_out=True)
     (line,) = saw_lines(sawn(SawnBoard(board="picket", end="left", count=1, cuts=(first,))))
-    assert line.endswith(": 1/2 in off to come clear of a keep-out; 10 in for leg (bench)")
+    assert line.endswith(": 1/2 in off to clear a keep-out; 10 in for leg (bench)")
 
 
 def test_the_longest_are_said_to_come_first_only_where_they_do() -> None:
     falling = SawnBoard(board="picket", end="left", count=1, cuts=(FIRST, SECOND, THIRD))
-    assert "The longest come first" in saw_why(sawn(falling))
+    assert "The longest pieces come first" in saw_why(sawn(falling))
     rising = SawnBoard(board="picket", end="left", count=1, cuts=(SECOND, replace(FIRST, at=500.0)))
     assert "longest" not in saw_why(sawn(falling, rising))
-    assert saw_why(sawn(falling, rising)).startswith("Measure each piece from the end the last cut left")
+    assert saw_why(sawn(falling, rising)).startswith("Measure each piece from the last cut")
     # Of a single cut nothing comes first.
     assert "longest" not in saw_why(sawn(SawnBoard(board="picket", end="left", count=1, cuts=(SECOND,))))
 
@@ -126,7 +126,7 @@ def test_costs_in_the_plan_and_in_words() -> None:
             ("label", "10", "0.1", "", "", "", "", ""),
         ],
     )
-    assert cost_note(made) == "these are not counted, as no price is stated: glass bead; 3/8 in rod"
+    assert cost_note(made) == "these are not counted, because no price is stated: glass bead; 3/8 in rod"
 
 
 def test_of_costs_not_known_nothing_is_said() -> None:

@@ -1,6 +1,6 @@
 """Paper patterns at true size: parts, or a board's layout, to tiled pages of a PDF and to an SVG for a plotter.
 
-    files.py        which files on paper a job gets;  labels.py  labels for the parts
+    files.py        the files on paper of a job;  labels.py  labels for the parts
     pattern.py      the parts of a job, each once, with how many are wanted and how they are stacked; mirror lines
     picture.py      what is drawn of a part: lines by style, words, in mm
     wording.py      where on the part its words and its grain arrow find room, or beside it
@@ -9,13 +9,13 @@
     plotter.py      the same lines as SVG
     pdf.py          lines, arcs and letters in mm to pages, the same bytes every time;  letters.py  their shapes
 
-Frames: a *sheet* is what lies on one grid of pages once these are glued; its origin is the lower left of its lower left
-page's window, Y up. A *pattern's* frame is its part's, x along the grain where the part has one.
+Frames: a *sheet* is one grid of pages, glued together; its origin is the lower left of its lower left page's window, Y
+up. A *pattern's* frame is its part's, x along the grain where the part has one.
 
 Decisions:
 
 - Paper patterns are laid on pages by trying every free place of a grid of 2 mm at once (a convolution), in a few
-  orders, and keeping what takes the fewest pages. Arcs become Beziers within 0.002 mm, so a PDF is as true as the
-  printer. The proof reads the paths back (proof/paper/pdf_reader.py; pypdf opens the file, the operators are read
-  here) and compares them both ways with the parts; tests read them with PDFium, and their pixels with poppler.
+  orders; the one with the fewest pages is kept. Arcs become Beziers within 0.002 mm, so a PDF is as true as the
+  printer. The proof reads the paths back (proof/paper/pdf_reader.py; pypdf only opens the file) and compares them both
+  ways with the parts. Tests read them with PDFium, and their pixels with poppler.
 """

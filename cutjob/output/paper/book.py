@@ -1,8 +1,8 @@
-"""A job's patterns to patterns.pdf: first how to use them and where each part is, then the pages at true size.
+"""A job's patterns to patterns.pdf: first how to use them and where each part is, then the pages at true size. mm.
 
-The first pages of a book of patterns: how to print, cut and glue, what the lines mean, where each part is. mm.
+The first pages say how to print, cut and glue, what the lines mean, and where each part is.
 
-What stands on every page beside the patterns: check bars, frame, crosses, what the page is, where it belongs. mm.
+Every page has, beside the patterns, check bars, a frame, crosses, its name and its place.
 """
 
 from __future__ import annotations
@@ -32,7 +32,7 @@ from cutjob.units import Unit
 
 BARS = ((100.0, 10.0, "100 mm"), (101.6, 12.7, "4 in"))  # length, from tick to tick, what it says
 _BAR_LINE = Look(width=0.2)
-_LOWEST = 9.0  # of the lower bar over the paper's edge
+_LOWEST = 9.0  # height of the lower bar over the paper's edge
 _APART = 10.0
 _TICK = 2.5
 _FRAME = Look(stroke=LIGHT, width=0.15)
@@ -57,7 +57,7 @@ def draw_bars(book: Book) -> None:
 
 
 def draw_place(book: Book, lines: Collection[str], *, width: float) -> None:
-    """Add what the page is, to the right of the bars; the first line is heavier."""
+    """Add the page's name and contents to the right of the bars; the first line is heavier."""
     left = MARGIN + 101.6 + 6.0
     room = book.paper.width - MARGIN - left - width
     for number, line in enumerate(lines):
@@ -67,7 +67,7 @@ def draw_place(book: Book, lines: Collection[str], *, width: float) -> None:
 
 
 def draw_frame(book: Book, tile: Tile, size: Tile, tiles: Collection[Tile], layout: Tiling) -> None:
-    """Add the window's frame: dashed where the page is cut to lie on a neighbour, and the crosses on the seams."""
+    """Add the window's frame, dashed where the page is cut and glued on a neighbour, and the crosses on the seams."""
     x0, y0 = layout.corner
     x1, y1 = x0 + layout.window[0], y0 + layout.window[1]
     column, row = tile
@@ -128,23 +128,23 @@ PRINTING = (
     "printer's settings and print again.",
 )
 GLUING = (
-    "Pages with the same sheet number go together, as in the key: cut each along its dashed left and lower edges and "
-    "glue it on the strip of its neighbour so that the half crosses close. Start at the lower left, on a flat table.",
+    "Pages with the same sheet number go together, as in the key. Cut each along its dashed left and lower edges and "
+    "glue it on the strip of its neighbour so that the half crosses meet. Start at the lower left, on a flat table.",
 )
 CUTTING = (
-    "Cut round a pattern with about 10 mm of paper to spare and stick it on the wood, the arrow along the grain: spray "
+    "Cut round a pattern with about 10 mm of paper to spare. Stick it on the wood, the arrow along the grain: spray "
     "glue on masking tape comes off again. On a stack, stick it on the top board.",
     "Drill holes and openings first. The outline is the middle of its line: saw beside it, in the waste, and finish to "
     "the line. Inside an opening start from a drilled hole.",
 )
 HALVES = (
     "Halves: fold the paper along the line named FOLD and cut both layers at once. Where the page is too small for the "
-    "other half, lay that line on the fold of a larger sheet; or trace the half, turn it over there, trace again.",
+    "other half, lay that line on the fold of a larger sheet. Or trace the half, turn it over there, trace again.",
 )
 _SIZE = 2.9
 _LINE = 4.1
 _HEAD = 5.2
-_KEY_HEIGHT = 42.0  # of one sheet's key, about
+_KEY_HEIGHT = 42.0  # about the height of one sheet's key
 _KEY_GAP = 6.0
 _COLUMNS = (0.05, 0.30, 0.22, 0.31, 0.12)  # number, part, item, pieces, where
 
@@ -161,10 +161,10 @@ class Row:
 
 
 class Cover:
-    """Writes down the first pages, one line after the other, and goes on to a new page where one is full."""
+    """Writes the first pages, one line after the other, and begins a new page when one is full."""
 
     def __init__(self, book: Book, layout: Tiling, *, title: str, heading: str, total: int) -> None:
-        """Begin the first page; `total` is how many pages there will be, 0: not known yet."""
+        """Begin the first page; `total` is the number of pages there will be, 0 if not known yet."""
         self._book, self._layout = book, layout
         self._title, self._heading, self._total = title, heading, total
         self._left = layout.corner[0]
@@ -204,7 +204,7 @@ class Cover:
             self._y -= 0.8
 
     def samples(self, styles: Sequence[str]) -> None:
-        """Add a sample of every style in use with what it means, in three columns."""
+        """Add a sample of every style in use with its meaning, in three columns."""
         column = self._width / 3
         for number, style in enumerate(styles):
             if number % 3 == 0:
@@ -236,7 +236,7 @@ class Cover:
         self._y -= 1.0
 
     def keys(self, sheets: Sequence[tuple[int, Sheet]]) -> None:
-        """Add a small drawing of every sheet of several pages: how they lie, and what is on them."""
+        """Add a small drawing of every sheet of several pages: where they go, and what is on them."""
         x = self._left
         tallest = 0.0
         for number, sheet in sheets:
@@ -283,20 +283,22 @@ def _key_size(sheet: Sheet, layout: Tiling, widest: float) -> tuple[float, float
     """Width and height of a sheet's key on paper, and its scale."""
     across = layout.window[0] + (sheet.size[0] - 1) * layout.step[0]
     up = layout.window[1] + (sheet.size[1] - 1) * layout.step[1]
-    # A page in the key is at least so high that its name can be read, unless there are very many.
+    # A page in the key is high enough for its name to be read, unless there are very many pages.
     scale = max(_KEY_HEIGHT / up, 7.0 / layout.step[1])
     scale = min(scale, widest / across, (layout.window[1] - 2 * _LINE) / up)
     return across * scale, up * scale, scale
 
 
-_MOST_PAGES = 200  # of one pattern: nobody glues more
+_MOST_PAGES = 200  # for one pattern: nobody glues more
 _HEADING = "paper patterns at true size"
 _WHITE = Look(stroke=None, fill=(255, 255, 255))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PatternBook:
-    """The PDF, and what is on its pages: of each sheet its tiles follow each other from page `first` (from 1) on."""
+    """The PDF, and the contents of its pages: each sheet's tiles follow each other from page `first` (counted
+    from 1) on.
+    """
 
     data: bytes
     sheets: tuple[Sheet, ...]
@@ -316,8 +318,8 @@ def write_patterns(
 ) -> PatternBook:
     """Return the PDF: every shaped part once, or whole layouts, or both, tiled over `paper`.
 
-    Lines are true within `TOLERANCES.curve`. The same job gives the same bytes. Raises InputError for parts of far too
-    many pages, ValueError where nothing at all is wanted or there.
+    Lines are true within `TOLERANCES.curve`. The same job gives the same bytes. Raises InputError for parts that take
+    far too many pages, ValueError where there is nothing to draw.
     """
     tiles = tiling(papers()[paper])
     _refuse_huge(layout, wanted, tiles)
@@ -328,7 +330,7 @@ def write_patterns(
     if not sheets:
         raise ValueError("there is nothing to make a pattern of")
     total = sum(len(sheet.tiles) for sheet in sheets)
-    # Written twice: only then is it known how many pages there are.
+    # Written twice: the first time counts the pages.
     for known in (False, True):
         book = Book(title=f"{title}: {_HEADING}", paper=tiles.paper)
         cover = Cover(book, tiles, title=title, heading=_HEADING, total=total if known else 0)
@@ -353,7 +355,7 @@ def _refuse_huge(layout: Layout, wanted: PatternsWanted, tiles: Tiling) -> None:
                 problems.append(
                     Problem(
                         place=f'patterns: {what} "{name}"',
-                        message=f"a pattern of it takes {columns * rows} pages, and at most {_MOST_PAGES} are written",
+                        message=f"its pattern would take {columns * rows} pages; at most {_MOST_PAGES} are written",
                         advice="have the DXF printed at true size, or leave patterns out with --only",
                     )
                 )
@@ -436,14 +438,14 @@ def _page(book: Book, tiles: Tiling, number: int, sheet: Sheet, tile: Tile, *, t
 
 
 def draw_picture(book: Book, picture: Picture) -> None:
-    """Draw a picture's lines, style after style, and its words over them, on white that covers no edge of a part."""
+    """Draw a picture's lines, style by style, and its words over them, on white that covers no edge of a part."""
     _draw_lines(book, picture, UNDER_WORDS)
     for block in picture.blocks:
         with book.placed(block.at, block.degrees):
             book.box(-block.width / 2, -block.height / 2, block.width, block.height, _WHITE)
     _draw_lines(book, picture, EDGES)
     for block in picture.blocks:
-        # Words that would stand on their head are turned round.
+        # Words that would be upside down are turned round.
         degrees = block.degrees % 360
         flipped = degrees - 0.01 > 90 and degrees <= 270.01
         with book.placed(block.at, degrees + 180 * flipped):

@@ -1,4 +1,4 @@
-"""What a job has on paper: patterns.pdf and the SVG for a plotter, labels.pdf; and letters that could not be drawn."""
+"""A job's files on paper: patterns.pdf, the SVG for a plotter and labels.pdf; and warnings for letters not drawn."""
 
 from __future__ import annotations
 
@@ -16,12 +16,12 @@ if TYPE_CHECKING:
     from cutjob.output.paper.book import PatternBook
 
 PATTERNS_FILE, PLOTTER_FILE, LABELS_FILE = "patterns.pdf", "patterns.svg", "labels.pdf"
-_MOST_TOLD = 8  # letters named in a warning
+_MOST_NAMED = 8  # letters in a warning
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OnPaper:
-    """The files by name, warnings, and what is on the pages of `PATTERNS_FILE` where that is one of them."""
+    """The files by name, warnings, and the contents of the pages of `PATTERNS_FILE` if that is one of them."""
 
     files: dict[str, bytes]
     warnings: tuple[str, ...]
@@ -31,22 +31,22 @@ class OnPaper:
 def paper_files(
     layout: Layout, items: Sequence[Item], *, file: JobFile, machine: Machine, only: frozenset[str] | None
 ) -> OnPaper:
-    """Return what a job has on paper.
+    """Return a job's files on paper.
 
-    Patterns are written for a pattern machine, where the job has `[patterns]`, or where `only` names `pattern`; labels
-    where the job has `[labels]` or `only` names `label`. With `only`, nothing it does not name.
+    Patterns are written for a pattern machine, if the job has `[patterns]`, or if `only` names `pattern`; labels if the
+    job has `[labels]` or `only` names `label`. With `only`, no other kind is written.
     """
     files: dict[str, bytes] = {}
     patterns = _asked("pattern", file.patterns is not None or machine.by_hand, only)
     labels = _asked("label", file.labels is not None, only)
     book: PatternBook | None = None
-    if patterns and any(board.placements for board in layout.boards):  # else all is sawn: there is nothing to draw
+    if patterns and any(board.placements for board in layout.boards):  # else everything is sawn: nothing to draw
         more, book = _pattern_files(layout, items, file=file, machine=machine)
         files |= more
     paper = file.paper or usual_paper(file.units)
     any_part = any((*item.build.shaped, *item.build.sawn, *item.build.sticks) for item in items)
     if labels and any_part:
-        # Imported where they are needed, as they bring the library for PDF with them.
+        # Imported here because they bring the library for PDF with them.
         from cutjob.output.paper.labels import write_labels
 
         wanted = file.labels or LabelsWanted()
@@ -96,10 +96,10 @@ def _warnings(items: Sequence[Item], file: JobFile) -> tuple[str, ...]:
     warnings = []
     letters = missing(names)
     if letters:
-        shown = ", ".join(f"{letter} as [U+{ord(letter):04X}]" for letter in letters[:_MOST_TOLD])
-        more = f" and {len(letters) - _MOST_TOLD} more" if len(letters) > _MOST_TOLD else ""
+        shown = ", ".join(f"{letter} as [U+{ord(letter):04X}]" for letter in letters[:_MOST_NAMED])
+        more = f" and {len(letters) - _MOST_NAMED} more" if len(letters) > _MOST_NAMED else ""
         warnings.append(
-            f"patterns and labels: there is no letter for {shown}{more}; give names in other letters to read them"
+            f"patterns and labels: letters it can't print are written as numbers: {shown}{more}; use other letters"
         )
     turned = list(dict.fromkeys(turned_round(names)))
     if turned:

@@ -1,4 +1,4 @@
-"""A batch to a sheet of labels: one for each shaped and sawn part of each item, with how many and which order. mm."""
+"""A batch to sheets of labels: one for each shaped and sawn part of each item, with its count and the order. mm."""
 
 from __future__ import annotations
 
@@ -15,16 +15,18 @@ from cutjob.output.paper.picture import DARK
 from cutjob.parts.part import Item, ShapedPart
 from cutjob.units import Unit, format_length
 
-_EDGE = 2.5  # between a label's edge and what is written: sheets shift in the printer
-_BLANK = 5.0  # along the paper's edges most printers can't print
+_EDGE = 2.5  # between a label's edge and its words: sheets shift in the printer
+_BLANK = 5.0  # along the paper's edges, where most printers can't print
 _LARGEST, _LEAST = 5.0, 1.9  # sizes of letters
 _PITCH = 1.3
-_FIRST = 1.35  # the first line is so much higher
+_FIRST = 1.35  # how many times as high the first line is
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Label:
-    """What one label says: the part, how many pieces, their size, its item and its place in it, and the order."""
+    """The words of one label: the part, the number of pieces, their size, the item and the part's place in it,
+    the order.
+    """
 
     part: str
     pieces: str
@@ -36,8 +38,8 @@ class Label:
 def labels_of(items: Sequence[Item], layout: Layout, *, title: str, units: Unit) -> tuple[Label, ...]:
     """Return a label for each kind of part that is made, in the order of the items and of the parts in them.
 
-    Parts of an item that are alike in name and size have one label, with their number. `3 of 10` is the place in the
-    item's list, which is the order in which it is put together.
+    Parts of an item with the same name and size share one label, with their number. `3 of 10` is the place in the
+    item's list, which is the order of assembly.
     """
     return tuple(label for item in items for label in _item_labels(item, layout, title=title, units=units))
 
@@ -69,7 +71,7 @@ def _across(part: ShapedPart) -> tuple[float, float]:
 
 
 def _size(lengths: Sequence[float | None], units: Unit) -> str:
-    """The lengths that are known, rounded as one measures: to 0.1 mm, or in inches to 1/32 or a hundredth."""
+    """The known lengths, rounded as people measure: to 0.1 mm, or in inches to 1/32 or a hundredth."""
     step = 25.4 / 32 if units == "in" else 0.1
     known = [format_length(round(length / step) * step, unit=units) for length in lengths if length is not None]
     # The unit once, at the end.
@@ -79,7 +81,7 @@ def _size(lengths: Sequence[float | None], units: Unit) -> str:
 def write_labels(
     layout: Layout, *, items: Sequence[Item], wanted: LabelsWanted, paper: PaperName, title: str, units: Unit
 ) -> bytes:
-    """Return the PDF. `wanted.first` labels of the first sheet are left out, as they are gone already.
+    """Return the PDF. The first `wanted.first` labels of the first sheet are left out, as they are used already.
 
     Raises ValueError where there is nothing to label.
     """
@@ -104,7 +106,7 @@ def _placed(labels: Sequence[Label], sheet: LabelSheet, *, first: int) -> Iterat
 
 
 def _draw(book: Book, label: Label, sheet: LabelSheet, *, left: float, top: float) -> None:
-    """One label: the part large, below it what it belongs to; on low labels two things share a line."""
+    """One label: the part in large letters, its item and order below; on low labels two things share a line."""
     paper = book.paper
     edge = min(_EDGE, sheet.height / 10)
     x0, x1 = max(left + _EDGE, _BLANK), min(left + sheet.width - _EDGE, paper.width - _BLANK)

@@ -1,4 +1,5 @@
-"""Letters for PDF pages: one free face, embedded with the glyphs that are used, and what is written for the rest. mm.
+"""Letters for PDF pages: one free face, embedded with the glyphs that are used; other letters are written as numbers.
+mm.
 
 The face is DejaVu Sans (fonts/LICENSE.txt): Latin, Greek, Cyrillic, Armenian, Georgian, Hebrew and many signs. A letter
 it does not have is written as its Unicode number in square brackets, never left out.
@@ -15,7 +16,7 @@ from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
 
 FACE = "DejaVuSans"
-# Of the face, shares of the size: its capitals' height, and what reaches below the line.
+# Shares of the face's size: the height of its capitals, and its depth below the line.
 CAPITAL = 0.73
 BELOW = 0.24
 _POINTS_PER_MM = 72 / 25.4
@@ -48,7 +49,7 @@ def missing(texts: Iterable[str]) -> tuple[str, ...]:
 
 
 def turned_round(texts: Iterable[str]) -> tuple[str, ...]:
-    """Return those of `texts` that are read from right to left: their letters are drawn, but in the wrong order."""
+    """Return those of `texts` that are read from right to left: their letters are drawn in the wrong order."""
     return tuple(text for text in texts if any(unicodedata.bidirectional(letter) in ("R", "AL") for letter in text))
 
 

@@ -1,16 +1,16 @@
-"""Shapes to sheets of as few pages as a search of this size finds: what fits on a page shares one with others. mm.
+"""Lays shapes on sheets with as few pages as a search of this size finds: small shapes share a page. mm.
 
 1. Each shape gets the turn in which it needs the fewest pages; the largest come first.
-2. A shape of one page goes into the first page, of those begun, that has room for it whole; one of several pages onto
-   the first sheet that is wide and high enough, if that takes fewer new pages than a sheet of its own.
-3. Room is looked for on a grid of cells: all places that overlap nothing at once, by a Fourier transform, and of these
-   the lowest or the one farthest left.
-4. All this is done in a few ways - which place, which turn is preferred - and the one with the fewest pages is kept.
+2. A shape of one page goes into the first page, of those begun, that has room for all of it. A shape of several pages
+   goes onto the first sheet that is wide and high enough, if that takes fewer new pages than a sheet of its own.
+3. Room is searched for on a grid of cells: a Fourier transform gives all places that overlap nothing at once, and the
+   lowest or leftmost of these is taken.
+4. This is done in a few ways, which prefer other places and turns, and the way with the fewest pages is kept.
 
-Paper to tiles: the window each page shows of a sheet, how they overlap, what they are called. mm.
+Paper is divided into tiles: the window of a sheet that each page shows, with its overlap and name.
 
-Tile (column, row) counts from the lower left. Each shows a window of the sheet; neighbours share a strip of
-the width `OVERLAP`. The page to the right, or above, is cut along its left, or lower, edge and laid on that strip.
+Tile (column, row) counts from the lower left. Neighbours share a strip of the width `OVERLAP`. The page to the right,
+or above, is cut along its left, or lower, edge and laid on that strip.
 """
 
 from __future__ import annotations
@@ -34,7 +34,7 @@ Tile: TypeAlias = tuple[int, int]
 
 # Common practice, no source: printers leave 5 to 7 mm blank, and a glued strip of half an inch holds.
 MARGIN = 10.0
-FOOT = 34.0  # below the window: check bars and what the page is
+FOOT = 34.0  # below the window: check bars and the page's name
 OVERLAP = 12.0
 CELL = 2.0  # windows and steps are whole numbers of these, the packing's cells
 INSET = 2.0  # what is drawn keeps this far from the outer edge of the windows
@@ -50,12 +50,14 @@ class Tiling:
     step: Point
 
     def box(self, tile: Tile) -> Bounds:
-        """What of the sheet a tile shows."""
+        """The box of the sheet that a tile shows."""
         x, y = tile[0] * self.step[0], tile[1] * self.step[1]
         return x, y, x + self.window[0], y + self.window[1]
 
     def own(self, tile: Tile, size: Tile) -> Bounds:
-        """What of the sheet is seen on this tile once all are glued: `size` is how many columns and rows there are."""
+        """The box of the sheet that is seen on this tile once all are glued; `size` is the number of columns
+        and rows.
+        """
         x0, y0, x1, y1 = self.box(tile)
         right = x0 + self.step[0] if tile[0] < size[0] - 1 else x1
         top = y0 + self.step[1] if tile[1] < size[1] - 1 else y1
@@ -66,7 +68,7 @@ class Tiling:
         return self.corner[0] - tile[0] * self.step[0], self.corner[1] - tile[1] * self.step[1]
 
     def room(self, size: Tile) -> Point:
-        """Width and height that so many columns and rows show between them, within the inset."""
+        """Width and height that this many columns and rows show together, within the inset."""
         across, up = (self.window[axis] + (size[axis] - 1) * self.step[axis] - 2 * INSET for axis in (0, 1))
         return across, up
 
@@ -113,7 +115,7 @@ def reading_order(tiles: Collection[Tile]) -> list[Tile]:
 def crosses(tiles: Collection[Tile], tile: Tile, layout: Tiling) -> Iterator[Point]:
     """Yield the register crosses of a tile in the sheet's frame: two on each seam with a neighbour that is printed.
 
-    They lie on the line that the upper paper is cut along, so that its half closes with the half seen below.
+    They are on the line that the upper paper is cut along, so that its half meets the half seen below.
     """
     column, row = tile
     x0, y0, x1, y1 = layout.box(tile)
@@ -128,20 +130,20 @@ def crosses(tiles: Collection[Tile], tile: Tile, layout: Tiling) -> Iterator[Poi
 
 Cells: TypeAlias = npt.NDArray[np.bool_]
 
-_GAP = 3.0  # paper between two shapes, at least about so much
+_GAP = 3.0  # least paper between two shapes, about
 _PAD = 2  # cells around a shape for its share of the gap
 _SQUARE = (0.0, 90.0, 180.0, 270.0)
 _SLANTED = tuple(float(degrees) for degrees in range(3, 180, 3) if degrees != 90)
 _SLANTED_LOOKED_AT = 6
-_SLANTED_MOST = 30  # pages: of larger shapes only square turns are looked at
-_SOME = 30  # shapes: with more not all ways are tried
-_MANY = 100  # with more shapes than this only the last pages begun are looked at
+_SLANTED_MOST = 30  # pages: for larger shapes only square turns are tried
+_SOME = 30  # shapes: with more, not all ways are tried
+_MANY = 100  # shapes: with more, only the last pages begun are tried
 _LAST = 4
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Packed:
-    """A sheet: its columns and rows, the shapes on it by their index with where each lies, and the tiles printed."""
+    """A sheet: its columns and rows, the shapes on it (by index) with their places, and the tiles printed."""
 
     size: Tile
     placed: tuple[tuple[int, Transform], ...]
@@ -150,7 +152,9 @@ class Packed:
 
 @dataclass(frozen=True, slots=True)
 class _Way:
-    """How places are chosen: the lowest or the leftmost; of the turns that fit the lowest, an upright, a lying one."""
+    """How places are chosen: the lowest or the leftmost; and which turn that fits: the lowest, an upright or a
+    lying one.
+    """
 
     leftmost: bool
     turn: Literal["low", "upright", "lying"]
@@ -161,7 +165,9 @@ _WAYS = tuple(_Way(leftmost, turn) for turn in ("low", "upright", "lying") for l
 
 @dataclass(frozen=True, slots=True)
 class _Turned:
-    """A shape turned: the cells it takes with its share of the gap, its size, and where its lower left corner is."""
+    """A turned shape: the cells it takes with its share of the gap, its size, and the place of its lower left
+    corner.
+    """
 
     degrees: float
     cells: Cells
@@ -254,7 +260,7 @@ def _turned(shape: BaseGeometry, degrees: float) -> _Turned:
     rows = math.ceil((y1 - y0) / CELL) + 2 * _PAD
     xs = x0 + (np.arange(columns) - _PAD + 0.5) * CELL
     ys = y0 + (np.arange(rows) - _PAD + 0.5) * CELL
-    # Half a cell more than half the gap: a place between two centres is not missed.
+    # Half a cell more than half the gap, so that no place between two centres is missed.
     wide = moved.buffer(_GAP / 2 + CELL / 2, quad_segs=4)
     shapely.prepare(wide)
     across, up = np.meshgrid(xs, ys)
@@ -267,7 +273,7 @@ def _pages(shape: _Turned, layout: Tiling) -> int:
 
 
 def _tiles_of(shape: _Turned, at: tuple[int, int], size: Tile, layout: Tiling) -> set[Tile]:
-    """The tiles a shape is seen on, glued, that has its corner at a cell (column, row)."""
+    """The tiles on which a shape with its corner at a cell (column, row) is seen, once glued."""
     inner = shape.cells[_PAD:-_PAD, _PAD:-_PAD]
     rows, columns = np.nonzero(inner)
     across = ((columns + at[0] + 0.5) * CELL + INSET) // layout.step[0]
@@ -277,7 +283,7 @@ def _tiles_of(shape: _Turned, at: tuple[int, int], size: Tile, layout: Tiling) -
 
 
 def _grid(size: Tile, layout: Tiling) -> Cells:
-    """No cell of a sheet taken; padded, so that a shape's gap may reach over the edge."""
+    """The cells of an empty sheet, padded so that a shape's gap may reach over the edge."""
     across, up = layout.room(size)
     return np.zeros((int(up // CELL) + 2 * _PAD + 1, int(across // CELL) + 2 * _PAD + 1), dtype=np.bool_)
 
@@ -298,7 +304,7 @@ def _put(sheet: _Sheet, index: int, shape: _Turned, at: tuple[int, int], tiles: 
 
 
 def _in_page(index: int, shapes: Sequence[_Turned], sheets: Sequence[_Sheet], way: _Way, layout: Tiling) -> bool:
-    """Put a shape whole into one page that is printed anyway; returns whether there was room."""
+    """Put a whole shape into one page that is printed anyway; return whether there was room."""
     for sheet in sheets:
         for tile in reading_order(sheet.tiles):
             first = (round(tile[0] * layout.step[0] / CELL), round(tile[1] * layout.step[1] / CELL))
@@ -340,7 +346,7 @@ def _in_sheet(
 
 
 def _place(taken: Cells, shape: _Turned, room: Point, way: _Way) -> tuple[int, int] | None:
-    """The cell (column, row) for a shape's corner where it overlaps nothing and lies in the room; the best one."""
+    """The best cell (column, row) for a shape's corner: it overlaps nothing and stays in the room."""
     across, up = room[0] - shape.width, room[1] - shape.height
     if across < 0 or up < 0:
         return None
@@ -363,7 +369,7 @@ def _overlaps(taken: Cells, cells: Cells) -> npt.NDArray[np.int64]:
     rows, columns = taken.shape[0] - cells.shape[0] + 1, taken.shape[1] - cells.shape[1] + 1
     if rows < 1 or columns < 1:
         return np.ones((0, 0), dtype=np.int64)
-    size = taken.shape  # the places asked for never wrap round
+    size = taken.shape  # the places used never wrap round
     spectrum = np.fft.rfft2(taken, size) * np.conj(np.fft.rfft2(cells, size))
     counts = np.rint(np.fft.irfft2(spectrum, size)).astype(np.int64)
     return counts[:rows, :columns]

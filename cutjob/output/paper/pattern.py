@@ -1,6 +1,7 @@
-"""A job's layout to patterns: every kind of shaped part once, with how many are sawn and from how high a stack. mm.
+"""A job's layout to patterns: every kind of shaped part once, with the number of pieces and the height of the stack.
+mm.
 
-A part to the lines it is its own mirror image at: upright (x stays c) or level (y stays c) in its frame. mm.
+Also finds a part's mirror lines: upright (x = c) or level (y = c) in its frame.
 """
 
 from __future__ import annotations
@@ -23,7 +24,7 @@ from cutjob.layout.layout import BoardLayout, Layout
 from cutjob.parts.part import HandHole, Item, ShapedPart
 from cutjob.units import Unit, format_length
 
-# A print shows no more; fitted curves are mirror images to a few microns only.
+# A print shows no smaller difference; fitted curves are mirror images only to a few microns.
 _ALIKE = 0.03
 _CHORD = 0.01
 
@@ -37,9 +38,9 @@ class Axis:
 
 
 def mirror_axes(part: ShapedPart) -> tuple[Axis, ...]:
-    """Return the mirror lines of a part through the middle of its box, with all that is cut into it; upright first.
+    """Return the mirror lines of a part, with everything cut into it, through the middle of its box; upright first.
 
-    Each line is one of the whole part: outline, openings, holes, pockets of each depth and marks.
+    Each line mirrors the whole part: outline, openings, holes, pockets of each depth and marks.
     """
     x0, y0, x1, y1 = part.region.bounds
     layers = _layers(part)
@@ -48,7 +49,7 @@ def mirror_axes(part: ShapedPart) -> tuple[Axis, ...]:
 
 
 def _layers(part: ShapedPart) -> list[BaseGeometry]:
-    """What must fall on itself, each kind for itself."""
+    """The shapes that must each fall on themselves, one for each kind."""
     found: dict[object, list[BaseGeometry]] = defaultdict(list)
     for kind, geometry in _drawn(part):
         found[kind].append(geometry)
@@ -91,21 +92,21 @@ def _reaches(geometry: BaseGeometry, other: BaseGeometry) -> bool:
     return bool(shapely.dwithin(points, other, _ALIKE).all())
 
 
-# Chords of what is only looked at, mm.
+# Chord error of shapes that are only looked at, mm.
 LOOK = 0.05
 
 
 def looked_at(region: Region | Contour) -> BaseGeometry:
-    """Return about what a region or a contour encloses, within `LOOK`; valid where two edges nearly touch, too."""
+    """Return the area that a region or a contour encloses, within `LOOK`; valid even where two edges nearly touch."""
     polygon = to_polygon(region, deviation=LOOK)
     return polygon if polygon.is_valid else polygon.buffer(0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Pattern:
-    """One kind of part to be sawn: `stacks` says how often from how many boards at once, with the stack's height.
+    """One kind of part to be sawn. `stacks` has the number of times, of boards at once, and the stack's height.
 
-    `fold` is the mirror line of which only one side is drawn, None for whole patterns.
+    `fold` is the mirror line of a pattern with only one side drawn, None for whole patterns.
     """
 
     number: int
@@ -133,9 +134,10 @@ class Pattern:
 
 
 def patterns_of(layout: Layout, items: Sequence[Item], *, halves: bool = False) -> tuple[Pattern, ...]:
-    """Return a pattern for each kind of part on the boards, in the order of the items; `halves` folds what can be.
+    """Return a pattern for each kind of part on the boards, in the order of the items; `halves` folds those that can
+    be.
 
-    Parts of different items stay apart even where they are alike: their pieces are kept apart as well.
+    Parts of different items have separate patterns even if they are alike: their pieces are kept apart as well.
     """
     made: dict[tuple[str, ShapedPart], dict[tuple[int, float], int]] = {
         (item.name, part): {} for item in items for part in item.build.shaped
@@ -172,7 +174,7 @@ def _highest(stack: tuple[int, int, float]) -> tuple[int, float]:
 
 
 def _fold(part: ShapedPart, axes: Sequence[Axis]) -> Axis | None:
-    """The mirror line that halves the longer side, of those there are."""
+    """Of the part's mirror lines, the one that halves the longer side."""
     x0, y0, x1, y1 = part.region.bounds
     longer = "upright" if x1 - x0 >= y1 - y0 else "level"
     return next((axis for axis in axes if axis.way == longer), axes[0] if axes else None)

@@ -1,6 +1,6 @@
-"""Pages in mm to the bytes of a PDF: Y up from the paper's lower left corner, no dates and no chance in the file.
+"""Pages in mm to the bytes of a PDF: Y up from the paper's lower left corner. The file has no dates and nothing random.
 
-Arcs to cubic Bezier curves, the only curves a PDF has, within a stated deviation. mm.
+Arcs become cubic Bezier curves, the only curves a PDF has, within a stated deviation.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ _MOST_PIECES = 10_000
 
 
 def bezier_error(radius: float, angle: float) -> float:
-    """Return how far a Bezier curve with handles 4/3 tan(angle/4) leaves a circular arc, mm: at most this.
+    """Return the greatest distance of a Bezier curve with handles 4/3 tan(angle/4) from a circular arc, mm.
 
     2/27 sin^6(a/4) / cos^2(a/4) of the radius (M. Goldapp, *Approximation of circular arcs by cubic polynomials*, 1991:
     the radial error of the curve that touches the arc at its ends and in its middle), `angle` in radians.
@@ -41,7 +41,7 @@ def bezier_error(radius: float, angle: float) -> float:
 def cubics(arc: Arc, *, deviation: float) -> tuple[Cubic, ...]:
     """Return the curves that stand for an arc, none farther from it than `deviation` mm; the ends are the arc's own.
 
-    Raises ValueError where that takes more curves than anyone can want.
+    Raises ValueError where that would take far too many curves.
     """
     radius, sweep = arc.radius, arc.sweep
     count = max(1, math.ceil(abs(sweep) / (math.pi / 2) - 1e-9))
@@ -70,7 +70,9 @@ Anchor = Literal["start", "middle", "end"]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Look:
-    """How lines and areas look: colours, width and dashes in mm; `fill` leaves what lies in an even number free."""
+    """The look of lines and areas: colours, width and dashes in mm; `fill` leaves areas inside an even number
+    of lines free.
+    """
 
     stroke: Rgb | None = BLACK
     width: float = 0.2
@@ -87,7 +89,7 @@ class _Info(PDFInfo):
 
 
 class Book:
-    """A PDF in the making: pages are opened one after the other, and all that is drawn goes on the last one."""
+    """A PDF in the making: pages are opened one after the other, and everything drawn goes on the last one."""
 
     def __init__(self, *, title: str, paper: Paper) -> None:
         """Begin a document whose pages are all of this paper, upright."""
@@ -100,7 +102,7 @@ class Book:
         self._canvas._doc.info = info  # type: ignore[attr-defined]  # no other way leaves the dates out
         self._open = False
         self.pages = 0
-        # Printers that ask are told not to fit the pages to the paper.
+        # The file asks printers not to fit the pages to the paper.
         self._canvas.setViewerPreference("PrintScaling", "None")
 
     def page(self) -> None:
@@ -119,7 +121,7 @@ class Book:
 
     @contextmanager
     def within(self, box: tuple[float, float, float, float], *, shift: Point = (0.0, 0.0)) -> Iterator[None]:
-        """Draw with the origin shifted; only what falls in the box (x, y, width, height, on the paper) is shown."""
+        """Draw with the origin shifted; only lines in the box (x, y, width, height, on the paper) are shown."""
         canvas = self._canvas
         canvas.saveState()
         path = canvas.beginPath()
@@ -186,7 +188,7 @@ class Book:
         made = canvas.beginText(-back * POINTS_PER_MM, 0)
         made.setFont(ready_face(), size * POINTS_PER_MM)
         if bold:
-            # The face has one weight; heavier letters are the same ones with a rim.
+            # The face has one weight; heavier letters are the same with a rim.
             canvas.setStrokeColorRGB(*_shares(colour))
             canvas.setLineWidth(size * 0.035 * POINTS_PER_MM)
             made.setTextRenderMode(2)

@@ -1,8 +1,7 @@
-"""A pattern to what is drawn of it: strokes by style and words. mm, in the frame of the part.
+"""A pattern to its picture: strokes by style, and words. mm, in the frame of the part.
 
-Chains of segments to what of them lies on the lower or left side of a mirror line. mm.
-
-How the lines of patterns look: the colours of the pictures (Okabe-Ito), and dashes and widths for grey prints.
+A folded pattern shows only the lower or left side of its mirror line. Lines have the colours of the pictures
+(Okabe-Ito), and dashes and widths for grey prints.
 """
 
 from __future__ import annotations
@@ -29,7 +28,7 @@ from cutjob.output.picture.key import hatch
 from cutjob.tolerances import TOLERANCES
 from cutjob.units import Unit
 
-# Ends of pieces that are cut off meet within this.
+# Ends of clipped pieces meet within this.
 MEET = 10 * TOLERANCES.same_point
 
 
@@ -57,7 +56,7 @@ def _place(point: Point, axis: Axis) -> float:
 
 def _split(segment: Segment, axis: Axis) -> list[Segment]:
     shares = [0.0, *(share for share in sorted(_crossings(segment, axis)) if 0 < share < 1), 1.0]
-    # Measured by shares: an arc of no length can pass for a full turn.
+    # Compared by shares: an arc of no length could pass for a full turn.
     least = TOLERANCES.same_point / segment.length
     return [segment.part(first, last) for first, last in pairwise(shares) if last - first > least]
 
@@ -106,7 +105,7 @@ LOOKS: dict[str, Look] = {
 NAMES = {
     "outline": "saw here",
     "opening": "opening, hatched: comes out",
-    "hole": "hole, its centre crossed",
+    "hole": "hole, with a cross at its centre",
     "pocket": "pocket, cleared to its depth",
     "mark": "mark",
     "bore": "bore across, drilled by hand",
@@ -116,7 +115,7 @@ NAMES = {
     "board": "edge of the board",
     "keep-out": "keep clear: knot, nail, clamp",
 }
-# What is sawn, bored or drawn on the wood: no words may cover it.
+# Lines that are sawn, bored or drawn on the wood: no words may cover them.
 EDGES = ("pocket", "outline", "opening", "hole", "mark")
 UNDER_WORDS = tuple(style for style in LOOKS if style not in EDGES)
 # In the order in which they are drawn, later ones on top; the words' white comes between the two.
@@ -125,9 +124,9 @@ ORDER = (*UNDER_WORDS, *EDGES)
 
 Chain: TypeAlias = tuple[Segment, ...]
 
-_OVER = 2.5  # centre lines reach beyond the wood
-_FOLD_STRIP = 5.0  # beside a fold, for its name
-_CROSS_OVER = 2.0  # the cross in a hole reaches beyond it
+_OVER = 2.5  # how far centre lines reach beyond the wood
+_FOLD_STRIP = 5.0  # room beside a fold, for its name
+_CROSS_OVER = 2.0  # how far the cross in a hole reaches beyond the hole
 _HATCH = 4.0
 _CLEAR = 1.0  # between words and an edge, and between the lines of one pattern and another
 # Straight lines that lead beyond a pattern's wood, or across its openings.
@@ -173,16 +172,16 @@ class Drawn:
 
     pattern: Pattern
     lines: Picture
-    wood: BaseGeometry  # what of the part is drawn
-    area: BaseGeometry  # of it, where words may stand
+    wood: BaseGeometry  # the drawn side of the part
+    area: BaseGeometry  # of the wood, where words may be
     centre_lines: BaseGeometry
-    words: Wording  # where they go on a page of their own
+    words: Wording  # their places on a page of their own
     paper: BaseGeometry
 
 
 def drawn(pattern: Pattern, *, unit: Unit, page: Point) -> Drawn:
-    """Return what is drawn of a pattern. Where a folded one's other half fits on a `page` (width, height) too, paper is
-    kept for it, so that the page itself is folded.
+    """Return a pattern as drawn. If a folded pattern's other half fits on a `page` (width, height) too, paper is kept
+    for it, so that the page itself is folded.
     """
     wood: BaseGeometry = pattern.wood
     strokes = [*_cuts(pattern), *_bores(pattern, wood)]
@@ -278,13 +277,13 @@ def _runs(lines: BaseGeometry) -> list[Chain]:
 
 
 def _centre_lines(pattern: Pattern) -> Iterator[Stroke]:
-    """Its mirror lines; of a part without, the middles of its box. The fold is one of its own style."""
+    """The mirror lines of the part; if it has none, the middles of its box. The fold has a style of its own."""
     x0, y0, x1, y1 = pattern.part.region.bounds
     middles = (Axis("upright", (x0 + x1) / 2), Axis("level", (y0 + y1) / 2))
     for axis in pattern.axes or middles:
         ends = ((axis.at, y0 - _OVER), (axis.at, y1 + _OVER))
         if axis.way == "level":
-            # Of a half only its own side has the other middle line.
+            # A half has the other middle line only on its own side.
             right = x1 + _OVER if pattern.fold is None or pattern.fold.way == "level" else pattern.fold.at
             ends = ((x0 - _OVER, axis.at), (right, axis.at))
         elif pattern.fold is not None and pattern.fold.way == "level":
@@ -293,7 +292,7 @@ def _centre_lines(pattern: Pattern) -> Iterator[Stroke]:
 
 
 def _halved(stroke: Stroke, axis: Axis) -> Iterator[Stroke]:
-    """A stroke's near side. What lies there whole stays closed."""
+    """A stroke's near side. Outlines wholly on that side stay closed."""
     whole: list[Chain] = []
     open_runs: list[Chain] = []
     for chain in stroke.chains:
@@ -378,7 +377,7 @@ def _fold_words(one: Drawn) -> Iterator[Block]:
 
 
 def clear_of(picture: Picture, taken: BaseGeometry) -> Picture:
-    """Return a picture without what of its centre lines, folds and hatches would run through other patterns."""
+    """Return a picture without the pieces of centre lines, folds and hatches that would run through other patterns."""
     if taken.is_empty:
         return picture
     wide = taken.buffer(_CLEAR)

@@ -1,9 +1,9 @@
-"""Patterns to an SVG for a cutting plotter: true size in mm, what is cut and what is drawn in groups of their own.
+"""Patterns to an SVG for a cutting plotter: true size in mm, with cut lines and drawn lines in separate groups.
 
 `cut` holds outlines and openings as closed paths, `draw` all other lines and the letters as single strokes. Arcs stay
 arcs. Words with letters that have no strokes are text, for the plotter's own program to draw.
 
-A board's layout to one long pattern: the board's edge, every part with its number and name, keep-outs. mm.
+Also a board's layout to one long pattern: the board's edge, every part with its number and name, keep-outs.
 """
 
 from __future__ import annotations
@@ -84,7 +84,7 @@ def board_picture(
 
 
 def _board_lines(placement: Placement, *, unit: Unit) -> tuple[Picture, BaseGeometry]:
-    """A part's lines, mirrored where the placement is, and where in its frame words may stand."""
+    """A part's lines, mirrored if the placement is, and the area in its frame where words may be."""
     part = placement.part
     pattern = Pattern(number=0, part=part, item=placement.item, stacks=((1, 1, 1.0),), axes=mirror_axes(part))
     one = drawn(pattern, unit=unit, page=(0.0, 0.0))
@@ -117,7 +117,7 @@ def _points(points: npt.NDArray[np.float64], move: Transform) -> npt.NDArray[np.
 def _grain(
     wood: BaseGeometry, parts: Sequence[BaseGeometry], keep_outs: Sequence[BaseGeometry], seams: BaseGeometry | None
 ) -> Picture:
-    """A grain arrow in the waste where there is room, else across the middle of the board."""
+    """A grain arrow in the waste if there is room, else across the middle of the board."""
     taken = [*parts, *keep_outs, *([] if seams is None else [seams])]
     free = wood.buffer(-2.0).difference(shapely.union_all(taken).buffer(2.0))
     spot = free_place(free, Block(lines=("grain",), at=(0.0, 0.0), size=_BOARD_WORDS)) if not free.is_empty else None
@@ -128,9 +128,9 @@ def _grain(
 
 _GAP = 5.0  # between two patterns, and to the sheet's edge
 _CUT = ("outline", "opening")
-_NOT_DRAWN = ("waste",)  # hatches only cost a plotter time
+_NOT_DRAWN = ("waste",)  # hatches only take a plotter time
 _LINE = 0.25
-# Signs that have no strokes.
+# Letters that have no strokes.
 _SPELLED = str.maketrans({":": ",", ";": ","})
 
 
@@ -162,7 +162,7 @@ def write_board_svg(board: BoardLayout, *, title: str, unit: Unit) -> bytes:
 
 
 def _flat(one: Drawn, room: float) -> tuple[Transform, Point]:
-    """How a pattern is turned and moved to begin at the origin, lower than wide where the sheet allows; its size."""
+    """The move that turns a pattern to begin at the origin, lower than wide if the sheet allows; and its size."""
     x0, y0, x1, y1 = one.paper.bounds
     across, up = x1 - x0, y1 - y0
     if (across >= up) == (max(across, up) <= room):
@@ -239,7 +239,7 @@ def _line(sheet: Sheet, group: Element, line: str, height: float, size: float, t
         )
         made.text = printable(line)
         return
-    # Strokes run wider than print, for which the room was found.
+    # Strokes are wider than print, and the room was found for print.
     if _right(runs) > width_of(line, size=size):
         runs = strokes(line.translate(_SPELLED), height=size * CAPITAL * width_of(line, size=size) / _right(runs))
     moved = Transform(x=-_right(runs) / 2, y=height)

@@ -1,4 +1,4 @@
-"""Patterns, or a board's layout, to sheets: what lies on one grid of pages, and which pages that takes. mm."""
+"""Patterns, or a board's layout, to sheets: each is one grid of pages. mm."""
 
 from __future__ import annotations
 
@@ -19,15 +19,15 @@ from cutjob.output.paper.wording import Block, free_place
 from cutjob.units import Unit
 
 _NAME_SIZES = (3.4, 2.6)
-_BESIDE_SEAM = 1.5  # words keep off the line a page is cut along
+_BESIDE_SEAM = 1.5  # how far words keep off the line that a page is cut along
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sheet:
-    """What lies on one grid of pages: the picture, the tiles printed, and which patterns each tile shows.
+    """One grid of pages: the picture, the tiles printed, and the patterns that each tile shows.
 
-    `name` says what it is; `outlines` are its parts for the key on the first page. `placed` are the patterns on it and
-    how each is moved onto it, or `board` is the layout it shows, moved by `move`.
+    `outlines` are its parts for the key on the first page. `placed` are the patterns on it, each with its move onto the
+    sheet; or `board` is the layout it shows, moved by `move`.
     """
 
     name: str
@@ -42,7 +42,7 @@ class Sheet:
 
 
 def part_sheets(patterns: Sequence[Pattern], *, layout: Tiling, unit: Unit) -> tuple[Sheet, ...]:
-    """Return the patterns on as few pages as are found, sheets of one page in one go with those of several."""
+    """Return the patterns on as few pages as the search finds; one search covers sheets of one page and of several."""
     page = layout.room((1, 1))
     ready = [drawn(pattern, unit=unit, page=page) for pattern in patterns]
     sheets = []
@@ -75,7 +75,7 @@ def part_sheets(patterns: Sequence[Pattern], *, layout: Tiling, unit: Unit) -> t
 
 
 def _names(one: Drawn, picture: Picture, move: Transform, size: Tile, tiles: Sequence[Tile], layout: Tiling) -> Picture:
-    """The pattern's name once more on every tile that shows some of it but not its words."""
+    """The pattern's name again on every tile that shows some of it but not its words."""
     area = _moved(one.area.difference(one.centre_lines.buffer(0.6)), move)
     arrows = [
         shapely.LineString([chain[0].start, chain[-1].end]).buffer(2.5)
@@ -112,7 +112,7 @@ def board_sheet(board: BoardLayout, *, layout: Tiling, unit: Unit) -> Sheet:
     seams = _seams(size, layout)
     picture, areas = board_picture(board, unit=unit, seams=_into_frame(seams, move))
     outlines = [_moved(area, move) for area in areas]
-    # No page is printed of the bare ends of a board, nor where nothing of it is to be seen: a slant, a dog-ear.
+    # No page is printed for the bare ends of a board, nor where none of it shows: beside a slant or a dog-ear.
     used = outlines[0].intersection(shapely.box(*shapely.union_all(outlines[1:]).bounds))
     every = [(column, row) for column in range(size[0]) for row in range(size[1])]
     tiles = tuple(reading_order([tile for tile in every if _touches(used, tile, size, layout)]))
@@ -144,7 +144,7 @@ def _shown(
 
 
 def _seams(size: Tile, layout: Tiling) -> BaseGeometry | None:
-    """The lines that pages are cut along, made broad; None on a single page."""
+    """The lines that pages are cut along, widened; None on a single page."""
     across, up = layout.room(size)
     lines = [
         shapely.box(column * layout.step[0] - _BESIDE_SEAM, -1.0, column * layout.step[0] + _BESIDE_SEAM, up + 9.0)
@@ -163,7 +163,7 @@ def _moved(area: BaseGeometry, move: Transform) -> BaseGeometry:
 
 
 def _into_frame(area: BaseGeometry | None, move: Transform) -> BaseGeometry | None:
-    """An area of the sheet in the frame of what is moved onto it."""
+    """An area of the sheet, in the frame of a pattern moved onto it."""
     if area is None:
         return None
     back = affinity.translate(area, -move.x, -move.y)

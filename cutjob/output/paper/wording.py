@@ -1,4 +1,4 @@
-"""A pattern to its words and its grain arrow: on the wood where they find room, else beside it. mm, in its frame."""
+"""A pattern to its words and its grain arrow: on the wood if there is room, else beside it. mm, in its frame."""
 
 from __future__ import annotations
 
@@ -16,11 +16,11 @@ from cutjob.units import Unit, format_length
 
 _SIZES = (4.0, 3.4, 2.8, 2.3)
 _BESIDE = 2.6
-_PITCH = 1.4  # from one line to the next over the size
+_PITCH = 1.4  # from one line to the next, times the size
 _ARROWS = (60.0, 40.0, 25.0, 15.0, 9.0)
 ARROW_HEIGHT = 3.6
-_PLACES = 24  # along each side of the area looked at
-_BELOW = 3.0  # between a part and what is written beside it
+_PLACES = 24  # tried along each side of the area
+_BELOW = 3.0  # between a part and the words below it
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,16 +34,16 @@ class Block:
 
     @property
     def width(self) -> float:
-        """Of the longest line, with a little air."""
+        """The width of the longest line, with a little air."""
         return max(width_of(line, size=self.size) for line in self.lines) + self.size * 0.6
 
     @property
     def height(self) -> float:
-        """Of all lines."""
+        """The height of all lines."""
         return self.size * _PITCH * len(self.lines)
 
     def base_lines(self) -> Iterator[tuple[str, float]]:
-        """Yield each line with how high over the middle its base line lies."""
+        """Yield each line with the height of its base line over the middle."""
         top = self.height / 2
         for number, line in enumerate(self.lines):
             yield line, top - (number + 0.5) * self.size * _PITCH - self.size * 0.36
@@ -59,7 +59,7 @@ class Arrow:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Wording:
-    """What is written on a pattern, and the box that it takes beside the wood, if any."""
+    """The words and the arrow on a pattern, and the box that they take beside the wood, if any."""
 
     block: Block
     arrow: Arrow | None
@@ -75,8 +75,8 @@ def wording(
     unit: Unit,
     seams: BaseGeometry | None = None,
 ) -> Wording:
-    """Return where a pattern's words and arrow go: on `area` (the wood drawn, clear of what is cut into it), clear of
-    `lines` and of `seams` between pages where that is possible, else below the wood.
+    """Return the places of a pattern's words and arrow: on `area` (the wood drawn, clear of cuts in it), clear of
+    `lines` and of `seams` between pages if possible, else below the wood.
     """
     without = area.difference(lines.buffer(0.6))
     tries = [without, area] if seams is None else [without.difference(seams), area.difference(seams), without, area]
@@ -135,7 +135,7 @@ def _arrow(free: BaseGeometry) -> Arrow | None:
 
 
 def free_place(free: BaseGeometry, block: Block) -> Block | None:
-    """Return a block moved, and turned if it must be, to where it lies in an area; None where there is no room."""
+    """Return a block moved, and turned if it must be, into an area; None if there is no room."""
     for degrees in (0.0, 90.0):
         at = None if free.is_empty else _place(free, block.width, block.height, degrees)
         if at is not None:
@@ -144,7 +144,9 @@ def free_place(free: BaseGeometry, block: Block) -> Block | None:
 
 
 def _place(free: BaseGeometry, width: float, height: float, degrees: float) -> Point | None:
-    """The middle of a box of this size that lies in an area, the one nearest to the area's middle; None: no room."""
+    """The middle of a box of this size in an area, as near as possible to the area's middle; None if there is
+    no room.
+    """
     if degrees:
         width, height = height, width
     x0, y0, x1, y1 = free.bounds

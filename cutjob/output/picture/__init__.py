@@ -1,7 +1,7 @@
-"""Boards as SVG and PNG: parts, cuts, what holds them, and a key; colours as in `output.operations`.
+"""Boards as SVG and PNG: parts, cuts, clamps and bridges, and a key; colours are those of `output.operations`.
 
 Decisions:
 
-- PNG is an extra (output/picture/png.py): resvg draws the SVG with faces that come with Python packages, none of
-  the system's, so that a picture's bytes stay the same; a comparison with librsvg is in the tests.
+- PNG is an extra (output/picture/png.py). resvg draws the SVG with faces that come with Python packages, never the
+  system's, so that a picture's bytes stay the same. The tests compare it with librsvg.
 """

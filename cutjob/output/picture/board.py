@@ -1,4 +1,4 @@
-"""The board under the parts of a picture: wood, grain, keep-outs, what is left, and the windows it is cut in. mm."""
+"""The board under the parts of a picture: wood, grain, keep-outs, offcuts, and the windows it is cut in. mm."""
 
 from __future__ import annotations
 
@@ -24,13 +24,13 @@ from cutjob.units import Unit
 
 _GRAIN_LINES = 9
 _DEVIATION = 0.05  # chords of what is only looked at, mm
-# Of a row of windows beside the board, in heights of the text.
+# The height of a row of windows beside the board, in heights of the text.
 _ROW = 1.6
 
 
 def draw_wood(sheet: Sheet, layout: BoardLayout) -> set[str]:
-    """Add the board, its grain and its keep-outs but the clamps that hold it, those with a height hatched crosswise;
-    return the classes used.
+    """Add the board, its grain and its keep-outs, without the clamps that hold it; keep-outs with a height are hatched
+    crosswise. Return the classes used.
     """
     board = other_keep_outs(layout)
     shown: set[str] = set()
@@ -54,7 +54,7 @@ def draw_wood(sheet: Sheet, layout: BoardLayout) -> set[str]:
 
 
 def draw_leftovers(sheet: Sheet, leftovers: Sequence[Leftover], units: Unit) -> set[str]:
-    """Outline and hatch what is left, with its size; return the classes used."""
+    """Outline and hatch the offcuts, with their size; return the classes used."""
     for leftover in leftovers:
         move = Transform(x=leftover.at[0], y=leftover.at[1])
         outline = move.contour(leftover.board.outline)
@@ -70,8 +70,8 @@ def draw_leftovers(sheet: Sheet, leftovers: Sequence[Leftover], units: Unit) -> 
 
 
 def _place_for(words: str, area: Polygon, knots: Sequence[Polygon], text: float) -> Point:
-    """The place nearest to the middle of an area's box where words fit in and cross no knot, of a grid of places; else
-    the middle of the largest circle in the area.
+    """The place nearest to the middle of an area's box, on a grid, where words fit in and cross no knot; else the
+    middle of the largest circle in the area.
     """
     x0, y0, x1, y1 = area.bounds
     x, y = (x0 + x1) / 2, (y0 + y1) / 2
@@ -107,7 +107,7 @@ class Room:
 
 
 def room_around(layout: BoardLayout, *, text: float) -> Room:
-    """Return the room that what reaches over the board's edges takes: clamps, other keep-outs, the rows of windows."""
+    """Return the room for things that reach over the board's edges: clamps, other keep-outs, the rows of windows."""
     over = _overhang(layout)
     count = max(rows_of_windows(layout.windows), default=-1) + 1
     above, below = (rows * _ROW * text for rows in ((count + 1) // 2, count // 2))
@@ -115,7 +115,7 @@ def room_around(layout: BoardLayout, *, text: float) -> Room:
 
 
 def _overhang(layout: BoardLayout) -> Room:
-    """How far clamps and keep-outs stick out over the board's edges, what is drawn round them included."""
+    """How far clamps and keep-outs, with the lines drawn round them, stick out over the board's edges."""
     board, holding = layout.board, layout.holding
     areas = [*(one.area for one in board.keep_outs), *(hold.area for hold in (holding.holds if holding else ()))]
     boxes = np.array([(0.0, 0.0, board.length, board.width), *(area.bounds for area in areas)])

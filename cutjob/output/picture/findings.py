@@ -1,4 +1,4 @@
-"""What a proof found on one board to its picture with the places ringed: findings and programs in, SVG bytes out."""
+"""A board's picture with the places of the proof's findings ringed: findings and programs in, SVG bytes out."""
 
 from __future__ import annotations
 
@@ -20,7 +20,9 @@ _SAME_PLACE = 0.5  # mm; findings nearer to each other share a ring
 
 
 def ring_numbers(findings: Sequence[Finding]) -> tuple[int | None, ...]:
-    """Return the number of each finding's ring, from 1 in their order; None for one without a place, and beyond 60."""
+    """Return the number of each finding's ring, from 1 in their order; None for one without a place, and after
+    the 60th.
+    """
     places: list[Point] = []
     numbers: list[int | None] = []
     for finding in findings:
@@ -39,7 +41,7 @@ def ring_numbers(findings: Sequence[Finding]) -> tuple[int | None, ...]:
 def findings_picture(
     layout: BoardLayout, *, findings: Sequence[Finding], programs: Sequence[Program], units: Unit, title: str
 ) -> bytes:
-    """Return the picture of a board with a ring round every place, and in words below what was found there."""
+    """Return the picture of a board with a ring round every place, and the findings in words below."""
     rings: dict[int, Ring] = {}
     notes = []
     for finding, number in zip(findings, ring_numbers(findings), strict=True):
@@ -64,7 +66,7 @@ def _note(finding: Finding, number: int | None) -> str:
 
 
 def moves_as_read(reading: Reading, *, origin: Point, stock_top: float) -> tuple[Move, ...]:
-    """Return what a file does as moves from its `origin`; `stock_top` is the file's Z of the stock's top, mm."""
+    """Return a file's motions as moves from its `origin`; `stock_top` is the file's Z of the stock's top, mm."""
     dx, dy = origin
     return tuple(
         Move(
@@ -81,14 +83,14 @@ def moves_as_read(reading: Reading, *, origin: Point, stock_top: float) -> tuple
 
 
 def program_of(moves: Sequence[Move], *, file: str, board: str, cutter: Cutter) -> Program:
-    """Return moves of which nothing else is known as a program to be drawn."""
+    """Return moves without any plan as a program to be drawn."""
     step = Step(op="outside cut", placement=None, feature=Feature(kind="outline"), moves=tuple(moves))
     section = Section(cutter=cutter, rpm=None, steps=(step,))
     return Program(file=file, board=board, sections=(section,), origin=(0.0, 0.0), safe_z=0.0, depth=0.0)
 
 
 def program_as_read(reading: Reading, expected: ExpectedProgram) -> Program:
-    """Return what a file does as a program to be drawn, in the board's frame, with the tabs the plan has."""
+    """Return a file's motions as a program to be drawn, in the board's frame, with the plan's tabs."""
     moves = moves_as_read(reading, origin=expected.origin, stock_top=expected.stock_top_z)
     step = Step(op="outside cut", placement=None, feature=Feature(kind="outline"), moves=moves)
     section = Section(cutter=expected.cutters[0], rpm=None, steps=(step,))

@@ -1,6 +1,6 @@
-"""An item as it will stand, drawn from the front, and with its turning pieces fanned out; to SVG. mm.
+"""Draws a finished item from the front, and with its turning pieces fanned out; to SVG. mm.
 
-Fanned, the pieces are turned about the rod by even steps and seen from a little above: a place `deep` behind the
+When fanned, the pieces are turned about the rod by even steps and seen from a little above: a place `deep` behind the
 rod is drawn `deep` times `_LEAN` higher.
 """
 
@@ -25,7 +25,7 @@ from cutjob.output.operations import css_colour
 from cutjob.output.picture.svg_shapes import coordinate, printable
 from cutjob.parts.part import Build, ShapedPart, Stand
 
-_DEVIATION = 0.03  # chords of what is only looked at, mm
+_DEVIATION = 0.03  # chord error, mm: the picture is only looked at
 _LEAN = 0.35
 _FAN = 140.0  # degrees from the lowest to the highest turning piece
 _FACE, _SIDE, _ROD = (243, 224, 190), (205, 176, 130), (222, 205, 170)
@@ -49,8 +49,8 @@ class _Shape:
 
 
 def front_view(build: Build, *, title: str, line: float | None = None) -> str | None:
-    """Return the item from the front, or its shaped parts side by side where its design does not say how it stands;
-    None where there is nothing to draw. `line` is how wide its lines are, mm; default: as suits its size.
+    """Return the item from the front, or its shaped parts side by side if its design does not say how it stands; None
+    if there is nothing to draw. `line` is the width of its lines, mm; by default it suits the item's size.
     """
     if build.stands:
         marks = _marks_of(build)
@@ -77,8 +77,8 @@ def fanned_view(build: Build, *, title: str) -> str | None:
 
 
 def item_size(build: Build) -> tuple[float, float] | None:
-    """Return how wide and how high the standing item is without its cords, mm; None where its design does not say how
-    it stands.
+    """Return the width and height of the standing item without its cords, mm; None if its design does not say how it
+    stands.
     """
     solid = [stand for stand in build.stands if stand.look != "cord"]
     if not solid:
@@ -88,7 +88,7 @@ def item_size(build: Build) -> tuple[float, float] | None:
 
 
 def _from_behind(stands: Sequence[Stand]) -> list[Stand]:
-    """Rods and cords first, as they are seen between the pieces, then all from the floor up."""
+    """Rods and cords first, because the pieces cover them, then everything from the floor up."""
     return sorted(stands, key=lambda stand: (not (_is_rod(stand) or stand.look == "cord"), stand.foot))
 
 
@@ -141,7 +141,7 @@ def _turned(stand: Stand, angle: float, marks: Mapping[str, tuple[Region, tuple[
             for half in (stand.thick / 2, -stand.thick / 2)
         ]
     else:
-        # A base's outline begins at its corner: the rod is in its middle.
+        # A base's outline begins at its corner; the rod is in its middle.
         down = -(wood.bounds[1] + wood.bounds[3]) / 2 if stand.centre else 0.0
         wood, lines = _moved(wood, 0.0, down), tuple(_moved(line, 0.0, down) for line in lines)
         ways = [
@@ -168,7 +168,7 @@ def _moved(area: _Geometry, x: float, y: float) -> _Geometry:
 
 
 def _swept(back: Polygon, front: Polygon) -> Polygon:
-    """All that an outline covers on its straight way from one place to another."""
+    """The area an outline covers on its straight way from one place to another."""
     ends = list(zip(back.exterior.coords, front.exterior.coords, strict=True))
     sides = [shapely.convex_hull(shapely.multipoints([a, b, c, d])) for (a, c), (b, d) in pairwise(ends)]
     whole = polygons_of(shapely.union_all([back.buffer(0), front.buffer(0), *sides]))
@@ -199,7 +199,7 @@ def _side_by_side(parts: Sequence[ShapedPart]) -> list[_Shape]:
 
 
 def _floors(part: ShapedPart, wood: BaseGeometry) -> list[Polygon]:
-    """What is seen of the floors of a part's pockets."""
+    """The visible floors of a part's pockets."""
     areas = [to_polygon(pocket.region, deviation=_DEVIATION) for pocket in part.pockets]
     return [piece for area in areas for piece in polygons_of(shapely.intersection(area, wood))]
 

@@ -27,7 +27,7 @@ _SVG = "http://www.w3.org/2000/svg"
 
 def design_picture(design: Design) -> str:
     """Return a design at all its sizes, on one floor and at one scale, each with its name and measures, as SVG. Raises
-    InputError where it needs what only a job has.
+    InputError if it needs data that only a job has.
     """
     builds = [_build(design, size) for size in design.sizes]
     extents = [max(_box(_view(design, size, build, None))) for size, build in zip(design.sizes, builds, strict=True)]
@@ -62,7 +62,7 @@ def design_picture(design: Design) -> str:
 
 
 def write_gallery(folder: Path) -> tuple[Path, ...]:
-    """Write a picture of every design that can be built without files of the user's own; return the files."""
+    """Write a picture of every design that can be built without the user's own files; return the files."""
     folder.mkdir(parents=True, exist_ok=True)
     written = []
     for design in CATALOGUE.values():
@@ -99,7 +99,7 @@ def _box(view: ElementTree.Element) -> tuple[float, float]:
 
 
 def _measures(build: Build) -> str:
-    """How wide and high the item stands, or its one part lies."""
+    """The width and height of the standing item, or of its one part."""
     size = item_size(build)
     if size is None:
         x0, y0, x1, y1 = build.shaped[0].region.bounds

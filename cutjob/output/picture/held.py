@@ -1,4 +1,4 @@
-"""What holds a board, in its picture: clamps, screws, pins, bridges left in its slots, and the waste on them. mm."""
+"""Draws what holds a board: clamps, screws, pins, bridges left in its slots, and the waste on them. mm."""
 
 from __future__ import annotations
 
@@ -15,8 +15,8 @@ from cutjob.layout.layout import BoardLayout
 from cutjob.output.picture.key import draw_pin_hole, draw_screw, hatch
 from cutjob.output.picture.svg_shapes import Sheet, coordinate
 
-_DEVIATION = 0.05  # chords of what is only looked at, mm
-_LEAST_BAR = 0.4  # a bridge is drawn at least so long and wide, in heights of the text
+_DEVIATION = 0.05  # chord error, mm: the picture is only looked at
+_LEAST_BAR = 0.4  # least length and width of a drawn bridge, in heights of the text
 
 
 def draw_hanging(sheet: Sheet, layout: BoardLayout) -> set[str]:
@@ -32,7 +32,7 @@ def draw_hanging(sheet: Sheet, layout: BoardLayout) -> set[str]:
         if any(shapely.intersects(area, hold) for hold in pressed):
             continue
         lines = sheet.group("hanging-hatch")
-        # Waste inside a part's opening lies within the part's outline: it is drawn whole.
+        # Waste inside a part's opening is within the part's outline: it is drawn whole.
         inside = shapely.contains(parts, shapely.point_on_surface(area))
         for piece in polygons_of(area if inside else shapely.difference(area, parts)):
             sheet.lines(lines, hatch(piece, 0.6 * sheet.text))
@@ -60,7 +60,7 @@ def draw_holding(sheet: Sheet, layout: BoardLayout) -> set[str]:
 
 
 def _draw_clamps(sheet: Sheet, clamps: Sequence[Hold], *, windows: bool) -> set[str]:
-    """Each with the number of its window, where there are several."""
+    """Draw each clamp, with the number of its window if there are several."""
     for clamp in clamps:
         area = to_polygon(clamp.area, deviation=_DEVIATION)
         sheet.contours(sheet.group("clamp"), [clamp.area])
@@ -74,7 +74,7 @@ def _draw_clamps(sheet: Sheet, clamps: Sequence[Hold], *, windows: bool) -> set[
 
 
 def _draw_bridges(sheet: Sheet, bridges: Sequence[Bridge]) -> set[str]:
-    """A bar across the slot for each, as wide as it is, or as can be seen."""
+    """Draw a bar across the slot for each bridge, as wide as it is, but wide enough to be seen."""
     if not bridges:
         return set()
     least = _LEAST_BAR * sheet.text
@@ -89,7 +89,7 @@ def _draw_bridges(sheet: Sheet, bridges: Sequence[Bridge]) -> set[str]:
 
 
 def _bar(bridge: Bridge, least: float) -> list[Point]:
-    """The bridge's line, drawn out to both sides to a length that can be seen."""
+    """The bridge's line, extended on both sides to a length that can be seen."""
     (x0, y0), (x1, y1) = bridge.ends
     long = distance(*bridge.ends)
     if long >= least or long == 0:
@@ -100,5 +100,5 @@ def _bar(bridge: Bridge, least: float) -> list[Point]:
 
 
 def hold_class(to_hold: int) -> str:
-    """Return the class of a part with so many bridges between it and what is held."""
+    """Return the class of a part with this many bridges between it and a hold."""
     return {2: "second-hold", 3: "third-hold"}.get(to_hold, "near-hold" if to_hold < 2 else "far-hold")

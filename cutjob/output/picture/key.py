@@ -1,6 +1,6 @@
-"""What stands under a board's picture: which number is which part, what the lines mean, and a scale bar.
+"""The key under a board's picture: which number is which part, what the lines mean, and a scale bar.
 
-Hatches, and the signs for what holds a board, as straight runs and circles on a sheet. mm.
+Also hatches, and the signs for screws and pins, as straight runs and circles on a sheet. mm.
 """
 
 from __future__ import annotations
@@ -20,9 +20,9 @@ from cutjob.output.words.held import number_ranges
 from cutjob.parts.part import LINE_OPERATIONS
 from cutjob.units import Unit, format_length
 
-# A sign is at least so large, in heights of the text: a screw's head on a long board would be a speck.
+# The least size of a sign, in heights of the text: a screw's head on a long board would be a speck.
 _LEAST_SIGN = 0.4
-_DOT = 0.16  # radius of the dot that a line from a number ends in, in the same
+_DOT = 0.16  # radius of the dot at the end of a line from a number, in heights of the text
 
 
 def runs_within(lines: Sequence[LineString], area: Polygon) -> list[list[Point]]:
@@ -50,7 +50,7 @@ def hatch(area: Polygon, spacing: float, *, crossed: bool = False) -> list[list[
 
 
 def draw_screw(sheet: Sheet, group: Element, at: Point, head: float) -> None:
-    """Add a screw: a circle of the head's radius, no smaller than can be seen, and a cross in it."""
+    """Add a screw: a circle of the head's radius, large enough to be seen, with a cross in it."""
     x, y = at
     radius = max(head, _LEAST_SIGN * sheet.text)
     reach = radius * math.sqrt(0.5)
@@ -67,14 +67,14 @@ def draw_pin_hole(sheet: Sheet, group: Element, at: Point) -> None:
 
 
 def draw_leader(sheet: Sheet, group: Element, start: Point, end: Point) -> None:
-    """Add a line from a number to the part it belongs to, with a dot at its end there."""
+    """Add a line from a number to its part, with a dot at the end on the part."""
     sheet.lines(group, [[start, end]])
     sheet.circle(group, end, _DOT * sheet.text)
 
 
-# Widths of letters differ; a common sans serif takes about this share of its height for one.
+# Widths of letters differ; in a common sans serif a letter is about this share of its height wide.
 LETTER = 0.56
-# The classes a key explains, in its order, and in which words.
+# The classes a key explains, in its order, with their words.
 CLASSES: dict[str, str] = {
     "outside-cut": "outside cut",
     "inside-cut": "inside cut",
@@ -84,7 +84,7 @@ CLASSES: dict[str, str] = {
     **{op: op for op in LINE_OPERATIONS},
     "lettering": "letters",
     "leader": "from a number to its part",
-    "groove": "as wide as it is cut",
+    "groove": "width of the cut",
     "tab": "tab",
     "bridge": "bridge of wood",
     "hanging": "waste on bridges",
@@ -92,7 +92,7 @@ CLASSES: dict[str, str] = {
     "screw": "screw",
     "pin-hole": "hole for a pin",
     "keep-out": "keep-out",
-    "standing": "stands on the board",
+    "standing": "thing on the board",
     "window": "window on the bed",
     "leftover": "leftover",
     "grain": "grain",
@@ -100,15 +100,15 @@ CLASSES: dict[str, str] = {
     "air-move": "air move",
     "found": "found in the proof",
 }
-# In a view of how the parts of a board hang together: bridges between them and what is held.
+# In a view of how the parts of a board hang: bridges between them and a hold.
 HELD_CLASSES: dict[str, str] = {
-    "near-hold": "1 bridge to what is held",
+    "near-hold": "1 bridge to the hold",
     "second-hold": "2 bridges",
     "third-hold": "3 bridges",
     "far-hold": "more than 3",
 }
 _WORDS = CLASSES | HELD_CLASSES
-_ROW = 1.5  # height of a row over the text's
+_ROW = 1.5  # height of a row, in heights of the text
 _INCHES = (0.125, 0.25, 0.5, 1.0, 2.0, 3.0, 6.0, 12.0, 24.0, 36.0, 48.0)
 
 
@@ -137,7 +137,7 @@ def columns(texts: Sequence[str], *, width: float, text: float) -> tuple[int, fl
 
 
 def fitting(words: str, *, width: float, text: float) -> str:
-    """Return words, cut short where they would take more than about `width` mm at the height `text`."""
+    """Return words, cut short if they would take more than about `width` mm at the height `text`."""
     room = int(width / (LETTER * text))
     return words if len(words) <= room else f"{words[: max(room - 1, 1)]}…"
 
@@ -145,7 +145,7 @@ def fitting(words: str, *, width: float, text: float) -> str:
 def key_height(
     layout: BoardLayout, classes: Sequence[str], *, width: float, text: float, notes: Sequence[str] = ()
 ) -> float:
-    """Return the height in mm of all that `draw_key` adds under the board."""
+    """Return the height in mm of everything that `draw_key` adds under the board."""
     rows = part_rows(layout)
     count, _ = columns(rows, width=width, text=text)
     samples = samples_rows(classes, width=width, text=text)
@@ -174,7 +174,7 @@ def draw_key(
 
 
 def samples_rows(classes: Sequence[str], *, width: float, text: float) -> int:
-    """Return in how many rows the samples of classes stand, each one and a half times as high as the text."""
+    """Return the number of rows of the samples of classes; a row is one and a half times as high as the text."""
     return max((row for row, _ in _places(classes, width=width, text=text)), default=0) + 1
 
 
@@ -185,7 +185,7 @@ def draw_samples(sheet: Sheet, classes: Sequence[str], *, width: float, y: float
 
 
 def _places(classes: Sequence[str], *, width: float, text: float) -> list[tuple[int, float]]:
-    """The row each sample stands in, and where in it."""
+    """The row of each sample, and its place in the row."""
     places: list[tuple[int, float]] = []
     row, x = 0, 0.0
     for name in classes:
@@ -206,7 +206,7 @@ def sign(name: str) -> str:
 
 
 def class_words(name: str) -> str:
-    """Return what a key says of a class."""
+    """Return a key's words for a class."""
     return _WORDS[name]
 
 

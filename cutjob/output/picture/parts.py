@@ -16,12 +16,12 @@ from cutjob.output.picture.key import draw_leader
 from cutjob.output.picture.svg_shapes import STYLES, Sheet, coordinate, printable
 from cutjob.program.moves import Move, Program
 
-_DEVIATION = 0.05  # chords of what is only looked at, mm
+_DEVIATION = 0.05  # chord error, mm: the picture is only looked at
 _INTO = 0.5  # how far the line from a number goes into its part, in heights of the text
 
 
 def draw_parts(sheet: Sheet, layout: BoardLayout, programs: Sequence[Program]) -> set[str]:
-    """Add every part with all that is cut into it, a class for each operation; return the classes used."""
+    """Add every part with its cuts, a class for each operation; return the classes used."""
     shown: set[str] = set()
     work = work_of(programs)
     for index, placement in enumerate(layout.placements):
@@ -36,7 +36,7 @@ def draw_parts(sheet: Sheet, layout: BoardLayout, programs: Sequence[Program]) -
         for pocket in placement.part.pockets:
             sheet.contours(sheet.group("pocket", within=group), placement.transform.region(pocket.region).contours)
             shown.add("pocket")
-        # The wide end of a counterbored hole comes first, and lies under the narrow one.
+        # The wide end of a counterbored hole comes first, so that it is under the narrow one.
         for number, hole in enumerate(placement.part.round_holes):
             op = work.hole_operation(hole, index, number)
             sheet.circle(sheet.group(op, within=group), placement.transform.point(hole.at), hole.diameter / 2)
@@ -50,8 +50,8 @@ def draw_parts(sheet: Sheet, layout: BoardLayout, programs: Sequence[Program]) -
 
 
 def draw_lettering(sheet: Sheet, layout: BoardLayout, programs: Sequence[Program]) -> set[str]:
-    """Add the strokes of the letters, as wide as the programs cut them, and from those beside their part a line to it;
-    return the classes used.
+    """Add the strokes of the letters, as wide as the programs cut them, and a line from letters beside their part to
+    the part; return the classes used.
     """
     work = work_of(programs)
     shown: set[str] = set()
@@ -68,13 +68,11 @@ def draw_lettering(sheet: Sheet, layout: BoardLayout, programs: Sequence[Program
 
 
 def _draw_leader(sheet: Sheet, letters: shapely.Geometry, wood: Polygon) -> set[str]:
-    """A line from letters beside a part to a dot on it, where they do not stand on the part itself; return the classes
-    used.
-    """
+    """A line from letters beside a part to a dot on the part, unless the letters are on it; return the classes used."""
     if wood.intersects(letters):
         return set()
     start, end = ((float(at[0]), float(at[1])) for at in shapely.get_coordinates(shapely.shortest_line(letters, wood)))
-    # On into the wood, where the dot is clear of the edge's own line.
+    # On into the wood, so that the dot is clear of the edge's own line.
     long, on = distance(start, end), min(_INTO * sheet.text, 2 * shapely.maximum_inscribed_circle(wood).length)
     end = end[0] + (end[0] - start[0]) / long * on, end[1] + (end[1] - start[1]) / long * on
     draw_leader(sheet, sheet.group("leader"), start, end)
@@ -82,7 +80,7 @@ def _draw_leader(sheet: Sheet, letters: shapely.Geometry, wood: Polygon) -> set[
 
 
 def _draw_groove(sheet: Sheet, path: Sequence[Segment], width: float, *, within: Element | None = None) -> set[str]:
-    """Add a faint band as wide as the cutter, where that is wider than the line itself; return the classes used."""
+    """Add a faint band as wide as the cutter, if that is wider than the line itself; return the classes used."""
     if width <= sheet.text * STYLES["mark"].width / 100:
         return set()
     group = sheet.group("groove", within=within)
@@ -96,7 +94,7 @@ def _draw_groove(sheet: Sheet, path: Sequence[Segment], width: float, *, within:
 
 
 def draw_paths(sheet: Sheet, programs: Sequence[Program]) -> set[str]:
-    """Add what each program's cutters do, seen from above; return the classes used."""
+    """Add the paths of each program's cutters, seen from above; return the classes used."""
     shown: set[str] = set()
     for program in programs:
         for section in program.sections:
@@ -131,8 +129,8 @@ def _runs_of_moves(moves: Sequence[Move], *, air: bool) -> list[tuple[Point, lis
 
 
 def draw_tabs_and_numbers(sheet: Sheet, layout: BoardLayout, programs: Sequence[Program]) -> set[str]:
-    """Add the stretches of all edges that tabs hold, where no bridges are known, and the parts' numbers; return the
-    classes used.
+    """Add the parts' numbers and, where no bridges are known, the stretches of edges that tabs hold; return the classes
+    used.
     """
     woods = [to_polygon(placement.region, deviation=_DEVIATION) for placement in layout.placements]
     bridges = layout.holding.bridges if layout.holding is not None else ()

@@ -1,12 +1,11 @@
-"""A board's layout to an SVG picture: wood, grain, keep-outs, numbered parts and their cuts, what holds the board, the
+"""A board's layout to an SVG picture: wood, grain, keep-outs, numbered parts and their cuts, clamps and bridges, the
 windows it is cut in, tabs, cutter paths and a key.
 
-The view box is in mm. Every operation is a class of its own, told apart by colour (Okabe-Ito) and, in grey prints, by
-its dashes and hatches.
+The view box is in mm. Every operation is a class with its own colour (Okabe-Ito) and, for grey prints, its own dashes
+and hatches.
 
-The order in which a board's parts are cut free, in words for its picture.
-
-What the proof found, on a board's picture: a ring round each place, with its number, and the list below. mm.
+Words below the picture give the order in which the board's parts are cut free. For findings of the proof there is a
+ring round each place, with its number, and the list below.
 """
 
 from __future__ import annotations
@@ -48,7 +47,7 @@ def cut_order(programs: Sequence[Program]) -> list[int]:
 def order_lines(programs: Sequence[Program], *, width: float, text: float) -> list[str]:
     """Return lines of at most `width` mm at the height `text` with that order; none where fewer than two parts are cut.
 
-    Of a board with more parts than a few lines hold, the first ones.
+    If a board has more parts than a few lines hold, only the first ones are named.
     """
     order = cut_order(programs)
     if len(order) < 2:
@@ -59,19 +58,19 @@ def order_lines(programs: Sequence[Program], *, width: float, text: float) -> li
 
 
 _RING = 1.1  # its radius in heights of the text
-_TOGETHER = 1.2  # rings nearer to each other than this share of a radius are drawn as one
+_TOGETHER = 1.2  # rings nearer to each other than this many radii are drawn as one
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Ring:
-    """A place to be ringed, in the board's frame, and its number in the list of what was found."""
+    """A place to be ringed, in the board's frame, and its number in the list of findings."""
 
     at: Point
     number: int
 
 
 def draw_rings(sheet: Sheet, layout: BoardLayout, rings: Sequence[Ring]) -> set[str]:
-    """Add the rings, those beyond the board at its edge; return the classes used."""
+    """Add the rings; those of places beyond the board are at its edge. Return the classes used."""
     if not rings:
         return set()
     radius = _RING * sheet.text
@@ -89,7 +88,7 @@ def draw_rings(sheet: Sheet, layout: BoardLayout, rings: Sequence[Ring]) -> set[
         sheet.circle(light, at, radius)
         sheet.circle(group, at, radius)
     for (x, y), numbers in drawn:
-        # The number stands to the right of its ring, or to the left at the board's right end.
+        # The number is to the right of its ring, or to the left at the board's right end.
         right = x < layout.board.length - 3 * radius
         place = (x + 1.35 * radius, y - 0.36 * sheet.text) if right else (x - 1.35 * radius, y - 0.36 * sheet.text)
         anchor = "start" if right else "end"
@@ -106,7 +105,7 @@ def _apart(one: Point, other: Point) -> float:
 
 
 def _on_paper(at: Point, layout: BoardLayout, *, reach: float) -> tuple[Point, bool]:
-    """The place, moved to within `reach` of the board's box where it lies farther out, and whether it does."""
+    """The place, moved to within `reach` of the board's box if it is farther out, and whether it is."""
     x = min(max(at[0], -reach), layout.board.length + reach)
     y = min(max(at[1], -reach), layout.board.width + reach)
     return (x, y), (x, y) != at
@@ -116,7 +115,7 @@ def _on_paper(at: Point, layout: BoardLayout, *, reach: float) -> tuple[Point, b
 _LETTERS_ALONG = 85
 _LETTERS_LEAST = 46
 _PIXELS_PER_LETTER = 14
-# A tall board is not blown up to the width of a long one.
+# A tall board is not enlarged to the width of a long one.
 _TALL = 1.6
 
 
@@ -130,9 +129,9 @@ def write_picture(
     rings: Sequence[Ring] = (),
     notes: Sequence[str] = (),
 ) -> bytes:
-    """Return the SVG picture of a board, with what is left of it, and the tabs and cutter paths of its program, or
-    programs, if given. `rings` are places found in the proof, and `notes` lines below the key that say what is
-    there; without notes the order of the cut stands there.
+    """Return the SVG picture of a board, with its offcuts, and the tabs and cutter paths of its programs if given.
+    `rings` are places found in the proof; `notes` are lines below the key about these. Without notes the order of the
+    cut is there.
     """
     programs = (program,) if isinstance(program, Program) else tuple(program or ())
     board = layout.board
@@ -194,7 +193,7 @@ def _heading(sheet: Sheet, layout: BoardLayout, units: Unit, title: str, *, widt
     if board.sawn_off > 0:
         each = " of each" if boards > 1 else ""
         facts += f"; saw {format_length(board.sawn_off, unit=units)} off the {board.square_end} end{each} first"
-    # Of a line too long for the paper the names give way.
+    # If a line is too long for the paper, its names are cut short.
     held = held_shortly(layout)
     if held:
         held = f"held by {held}; "

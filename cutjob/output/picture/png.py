@@ -1,7 +1,7 @@
 """A board's picture as PNG, for places that show no SVG: the same picture, in true proportions.
 
-It is drawn by resvg, with faces that come with Python packages and none of the system's, so that the same picture gives
-the same bytes. resvg is an extra: `pip install "cutjob[png]"`.
+resvg draws it with faces that come with Python packages, never the system's, so that the same picture gives the same
+bytes. resvg is an extra: `pip install "cutjob[png]"`.
 """
 
 from __future__ import annotations
@@ -14,11 +14,11 @@ from xml.etree import ElementTree
 
 from cutjob.errors import InputError, Problem
 
-# Pixels for one of the SVG's own: its letters are 28 pixels high then, and a board is sharp on A4 at 300 dots an inch.
+# Pixels for one of the SVG's: letters are then 28 pixels high, and a board is sharp on A4 at 300 dots per inch.
 _PIXELS = 2.0
-# A picture with thousands of parts in its key gets fewer of them: more would not be opened by most programs.
+# A picture with thousands of parts in its key gets fewer pixels: most programs would not open more.
 _MOST_PIXELS = 40_000_000
-# The first face that has a letter draws it; a bold one is among those of the first family only.
+# The first face that has a letter draws it; only the first family has a bold face.
 _FAMILY = "Bitstream Vera Sans"
 
 

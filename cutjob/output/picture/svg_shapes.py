@@ -1,6 +1,7 @@
-"""Contours, moves and words to SVG elements. Coordinates mm with Y up go in; SVG's, with y down, come out.
+"""Contours, moves and words to SVG elements. Coordinates in mm with Y up go in; SVG's, with y down, come out.
 
-Colours and dashes are attributes of each element: no style sheet and no ids, so that pictures fit together on a page.
+Colours and dashes are attributes of each element. There is no style sheet and no id, so several pictures can share a
+page.
 """
 
 from __future__ import annotations
@@ -35,7 +36,9 @@ _DECIMALS = 3
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Style:
-    """How a class of lines looks. Widths and dashes in hundredths of the text's height, so they suit any board."""
+    """The look of a class of lines. Widths and dashes are in hundredths of the text's height, so they suit any
+    board.
+    """
 
     stroke: Rgb | None
     width: float = 10.0
@@ -96,7 +99,9 @@ def coordinate(value: float) -> str:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sheet:
-    """A drawing to add to: mm x to SVG x + `left`, mm y up to SVG `bottom` - y. `text` is the height of its words."""
+    """A drawing to add to: x in mm becomes `left` + x in the SVG, y becomes `bottom` - y. `text` is the height
+    of its words.
+    """
 
     root: Element
     left: float
@@ -111,7 +116,7 @@ class Sheet:
         return made
 
     def contours(self, group: Element, contours: Iterable[Contour]) -> None:
-        """Add one path of closed contours; where they lie in one another the fill leaves the inner ones free."""
+        """Add one path of closed contours; the fill leaves contours inside others free."""
         data = " ".join(f"{self._chain(contour.segments)} Z" for contour in contours)
         if data:
             SubElement(group, "path", {"d": data, "fill-rule": "evenodd"})
@@ -132,7 +137,7 @@ class Sheet:
         SubElement(group, "circle", {"cx": x, "cy": y, "r": coordinate(radius)})
 
     def moves(self, group: Element, start: Point, moves: Sequence[Move]) -> None:
-        """Add the path of consecutive moves seen from above; what several passes run along is drawn once."""
+        """Add the path of consecutive moves seen from above; a line that several passes run along is drawn once."""
         data: list[str] = []
         drawn: set[tuple[Point, Point, Point | None]] = set()
         last, pen = start, None
@@ -153,7 +158,7 @@ class Sheet:
     def words(
         self, text: str, at: Point, *, size: float, anchor: str = "start", bold: bool = False, colour: Rgb = BLACK
     ) -> None:
-        """Add words at `at`, on the drawing itself, with a light rim so that they stand out from lines below."""
+        """Add words at `at`, on the drawing itself, with a light rim that sets them off from lines below."""
         x, y = self._point(at).split()
         made = SubElement(
             self.root,
@@ -176,8 +181,8 @@ class Sheet:
     def _segment(self, segment: Segment) -> str:
         if isinstance(segment, Line):
             return f"L{self._point(segment.end)}"
-        # SVG finds the centre from the ends and the radius, which rounding moves far off near a half turn: so at most
-        # a third of a turn at once. Y is turned over: what ran counter-clockwise runs in SVG's negative direction.
+        # SVG finds the centre from the ends and the radius; near a half turn rounding moves it far off, so arcs are at
+        # most a third of a turn. Y is turned over: counter-clockwise becomes SVG's negative direction.
         count = max(1, math.ceil(abs(segment.sweep) / (2 * math.pi / 3)))
         radius, positive = coordinate(segment.radius), int(segment.clockwise)
         ends = [segment.point_at(number / count) for number in range(1, count)] + [segment.end]

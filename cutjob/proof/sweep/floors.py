@@ -217,9 +217,7 @@ def judge_floors(case: BoardCase) -> list[Finding]:
     for index in np.flatnonzero(makers.used & ~_proved(case)).tolist():
         name, limit = edges.name(features[index].edges[0]), TOLERANCES.acceptance
         for wood in floors.uncut(index, float(makers.radius[index])):
-            message = (
-                f"wood stands {wood.height:.2f} mm above the depth on {wood.area:.2f} mm2 of the floor of the {name}"
-            )
+            message = f"{wood.area:.2f} mm2 of the floor of the {name} stand {wood.height:.2f} mm above its depth"
             message += _WORDS[wood.why]
             severity: Severity = "warning" if wood.why == "joint" else "error"
             found.append(

@@ -1,1 +1,1 @@
-"""A finished job to plan.json: the only module of the way out that knows its keys."""
+"""A finished job to plan.json: only these modules know its keys when writing."""

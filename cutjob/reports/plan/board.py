@@ -1,4 +1,4 @@
-"""One board of a job as plain data for plan.json: its wood, what lies and stands on it, and the files that cut it. mm.
+"""One board of a job as plain data for plan.json: its wood, its parts, the things on it, and the files that cut it. mm.
 
 Outlines are chords within 0.002 mm of the contours, in the board's frame.
 """
@@ -19,12 +19,12 @@ from cutjob.program.moves import Program
 from cutjob.result import JobResult
 from cutjob.tolerances import TOLERANCES
 
-# A tenth is kept back for the decimals of the file and for whoever compares.
+# A tenth is kept back for the decimals of the file and for the comparison.
 _DEVIATION = TOLERANCES.chord * 0.9
 
 
 def board_data(layout: BoardLayout, result: JobResult) -> dict[str, object]:
-    """Return a board's entry, with the programs and drawings of a job that are its own."""
+    """Return a board's entry, with its own programs and drawings."""
     machine, own = result.machine, result.programs_of(layout)
     board = layout.board
     work = work_of(own, otherwise=[machine.cutter[0].diameter])
@@ -89,7 +89,7 @@ def _hold_downs(layout: BoardLayout) -> list[dict[str, object]]:
 
 
 def _bridges(layout: BoardLayout) -> list[dict[str, object]]:
-    """Each end of a bridge lies on the edge of what it joins there, a part or a chunk of the waste, in that order."""
+    """Each end of a bridge is on the edge of the part or the chunk of waste that it joins there, in that order."""
     if layout.holding is None:
         return []
     return [
@@ -109,7 +109,7 @@ def _node(node: int, layout: BoardLayout) -> dict[str, int]:
 
 
 def _to_hold(layout: BoardLayout, number: int) -> int | None:
-    """How many bridges lie between a part and what is held, at most; null where that is not settled."""
+    """The greatest number of bridges between a part and a hold; null where that is not settled."""
     to_hold = () if layout.holding is None else layout.holding.to_hold
     return to_hold[number] if number < len(to_hold) else None
 
@@ -147,7 +147,7 @@ def _features(placement: Placement, index: int, machine: Machine, work: Work) ->
         outline, islands = ring(region.outline), [ring(island) for island in region.holes]
         found.append({"op": "pocket", "depth": pocket.depth, "outline": outline, "islands": islands})
     for mark in part.marks:
-        # null would mean through: a mark that states no depth gets the profile's.
+        # null would mean through, so a mark without a depth gets the profile's.
         depth = machine.cutting.mark_depth if mark.depth is None else mark.depth
         found.append({"op": mark.operation, "depth": depth, "path": _path([move.segment(one) for one in mark.path])})
     return found

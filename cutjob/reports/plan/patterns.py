@@ -1,4 +1,4 @@
-"""What patterns.pdf shows to plain data for plan.json, so that the file can be judged again later. mm."""
+"""The contents of patterns.pdf as plain data for plan.json, so that the file can be judged again later. mm."""
 
 from __future__ import annotations
 
@@ -16,8 +16,8 @@ if TYPE_CHECKING:
 
 
 def patterns_data(book: PatternBook, layout: Layout, wanted: PatternsWanted, *, file: str) -> dict[str, object]:
-    """Return the paper's size, how lines of each kind look, and the sheets: the pages each is glued from, and the
-    patterns or the board's layout on it. A pattern is that of a placement; `move` takes it from the part's own frame
+    """Return the paper's size, the look of each kind of line, and the sheets: the pages each is glued from, and the
+    patterns or the board's layout on it. A pattern belongs to a placement; `move` takes it from the part's own frame
     onto the sheet.
     """
     from cutjob.output.paper.picture import EDGES, LOOKS

@@ -1,7 +1,7 @@
-"""A job's results to plan.json: what other programs rely on. Lengths mm, areas by their share, times in seconds.
+"""A job's results to plan.json, on which other programs rely. Lengths in mm, areas as shares, times in seconds.
 
-Placements carry outlines as chords within 0.002 mm of the contour. The order of every list is the order in which it
-was worked out, and the same job gives the same bytes.
+Placements have outlines as chords within 0.002 mm of the contour. Every list keeps the order in which it was worked
+out, and the same job gives the same bytes.
 """
 
 from __future__ import annotations
@@ -32,8 +32,8 @@ _DECIMALS = 6
 def plan_of(result: JobResult) -> dict[str, object]:
     """Return the plan as plain data. Raises ValueError for numbers that are not finite.
 
-    A round hole is a drilled one where the cutter that makes it has its diameter (without programs: the profile's first
-    cutter), else a bored one.
+    A round hole is drilled if the cutter that makes it has its diameter (without programs: the profile's first cutter),
+    else it is bored.
     """
     layout, proof = result.layout, result.proof
     plan = {
@@ -123,7 +123,7 @@ def write_plan(plan: Mapping[str, object]) -> bytes:
 
 
 def _proof(report: ProofReport) -> dict[str, object]:
-    """The proof's figures, what they are allowed to be, and everything found with its place."""
+    """The proof's figures, the limits for these, and all findings with their places."""
     figures = proof_data(report)
     findings = figures.pop("findings")
     return {**figures, "greatest_allowed_mm": TOLERANCES.acceptance, "findings": findings}
@@ -135,14 +135,14 @@ def _search(search: Search) -> dict[str, object]:
 
 
 def _patterns(result: JobResult) -> dict[str, object] | None:
-    """What the patterns show."""
+    """The patterns' entry."""
     if result.on_paper is None or result.on_paper.patterns is None:
         return None
     return patterns_data(result.on_paper.patterns, result.layout, result.patterns, file=PATTERNS_FILE)
 
 
 def _sawn_board(board: SawnBoard) -> dict[str, object]:
-    """A board to saw; `at` is where a piece begins, from the board's square end."""
+    """A board to saw; `at` is the distance of a piece's start from the board's square end."""
     return {
         "board": board.board,
         "end": board.end,
@@ -163,7 +163,7 @@ def _sawn_board(board: SawnBoard) -> dict[str, object]:
 
 
 def _leftover(kept: KeptLeftover) -> dict[str, object]:
-    """`at` is the place of its own frame in the frame of `board`, which is null where pieces were only sawn off."""
+    """`at` is the place of the leftover's frame in the frame of `board`; null if pieces were only sawn off."""
     leftover = kept.leftover
     return {
         "name": kept.name,
@@ -193,7 +193,7 @@ def _sticks(items: Sequence[Item], kind: type[RodPart | StripPart]) -> list[dict
 
 
 def _costs(item: Item, cost: ItemCost | None) -> dict[str, object]:
-    """An item's machine time and costs, all for its whole count but `each`; null where nothing has a price."""
+    """An item's machine time and costs, for its whole count except `each`; null where nothing has a price."""
     if cost is None:
         return {"machine_seconds": None, "costs": None}
     known = {key: getattr(cost, key) for key in ("boards", "sticks", "bought", "machine", "in_all")}

@@ -1,4 +1,4 @@
-"""What the job sheet says: rows of tables and lists from a finished job, lengths in words."""
+"""The contents of the job sheet: rows of tables and lists from a finished job, with lengths in words."""
 
 from __future__ import annotations
 
@@ -25,11 +25,11 @@ from cutjob.sticks.lists import numbered, section_words, sticks_of
 from cutjob.units import RULE, Unit, format_length
 
 Rows: TypeAlias = list[tuple[str, ...]]
-# Of a file's opening, what is said once for its board or elsewhere on the page.
+# Lines of a file's opening that are shown once for its board, or elsewhere on the page.
 _ELSEWHERE: tuple[Label, ...] = ("Machine", "Stock", "Saw first", "Stack", "Files", "Caution", "Warning", "Note")
-_PATTERNS = "patterns.pdf: print at true size, measure the bars, glue on; saw openings before outlines"
-_LISTED = 2  # parts alike in an assembly that have a line each; more of them share one
-_MOST_HANGING = 12  # rows of a table of what hangs on what; of more nobody reads each
+_PATTERNS = "patterns.pdf: print it at true size, measure the bars, glue it on; saw openings before outlines"
+_LISTED = 2  # up to this many like parts of an assembly have a line each; more share one
+_MOST_HANGING = 12  # rows of the table of what hangs on what; nobody reads more
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,16 +38,16 @@ class Table:
 
     heads: tuple[str, ...]
     rows: Rows
-    below: str = ""  # what holds for all rows
+    below: str = ""  # a line that is true for all rows
 
     def without_empty(self) -> Table:
-        """Return the table without the columns in which nothing stands."""
+        """Return the table without its empty columns."""
         kept = [place for place in range(len(self.heads)) if any(row[place] for row in self.rows)]
         rows: Rows = [tuple(row[place] for place in kept) for row in self.rows]
         return replace(self, heads=tuple(self.heads[place] for place in kept), rows=rows)
 
     def with_common(self, head: str) -> Table:
-        """Return the table with what stands in the column `head` below it where that is one thing for several rows."""
+        """Return the table with the text of the column `head` below it, if all of several rows have the same."""
         place = self.heads.index(head)
         said = {row[place] for row in self.rows}
         if len(self.rows) < 2 or len(said) > 1 or not any(said):
@@ -72,13 +72,13 @@ def size_of(board: Board, unit: Unit) -> str:
 
 
 def board_name(layout: BoardLayout) -> str:
-    """Return what a board's layout is called, and of how many boards."""
+    """Return the name of a board's layout, and its number of boards."""
     boards = layout.stack * layout.copies
     return f"{layout.id}: {layout.board.name}" + (f", {boards} boards" if boards > 1 else "")
 
 
 def summary(result: JobResult) -> Rows:
-    """Return the first lines of the sheet: the machine, and what `summary_of` says."""
+    """Return the first lines of the sheet: the machine, and the rows of `summary_of`."""
     machine = result.machine
     name = f"{machine.name}: {machine.summary}" if machine.summary else machine.name
     return [("Machine", name), *summary_of(result)]
@@ -102,7 +102,7 @@ def summary_of(result: JobResult) -> list[tuple[str, str]]:
 
 
 def boards_to_fetch(result: JobResult) -> Table:
-    """Return how many boards of each kind, with their size, and what they cost where that is known."""
+    """Return the number of boards of each kind, with their size, and their cost where that is known."""
     priced = any(used.board.price for used in result.boards_used)
     rows: Rows = []
     for used in result.boards_used:
@@ -117,7 +117,7 @@ def boards_to_fetch(result: JobResult) -> Table:
 
 
 def sticks_to_fetch(result: JobResult) -> Table:
-    """Return how many rods and strips of each kind, with their size, those to be bought first among them."""
+    """Return the number of rods and strips of each kind, with their size, and how many of them must be bought first."""
     unit = result.units
     counts: dict[tuple[str, str], int] = {}
     to_add: dict[tuple[str, str], int] = {}
@@ -127,8 +127,7 @@ def sticks_to_fetch(result: JobResult) -> Table:
             counts[kind] = counts.get(kind, 0) + stick.times
             to_add[kind] = one.to_add.get(stick.stock, 0)
     rows: Rows = [
-        (str(count), *kind, f"{to_add[kind]} more than there are" if to_add[kind] else "")
-        for kind, count in counts.items()
+        (str(count), *kind, f"buy {to_add[kind]} more" if to_add[kind] else "") for kind, count in counts.items()
     ]
     return Table(heads=("count", "rod or strip", "size", "missing"), rows=rows).without_empty()
 
@@ -150,13 +149,13 @@ def to_saw(result: JobResult) -> Table:
 
 
 def saw_order(result: JobResult) -> Table:
-    """Return what to saw off each board, in order."""
+    """Return the saw cuts of each board, in order."""
     rows: Rows = list(saw_rows(result))
     return Table(heads=("count", "board", "start at", "saw off, in this order"), rows=rows)
 
 
 def by_hand_title(result: JobResult) -> str:
-    """Return the title of the work on sticks and of the drilling by hand: what of them there is."""
+    """Return the title of the work by hand: the kinds of sticks there are, and drilling."""
     kinds = list(dict.fromkeys(f"{sticks_of(one.section)}s" for one in result.sticks))
     return " and ".join([*kinds, *(["drilling"] if result.hand_holes else [])]).capitalize()
 
@@ -175,11 +174,11 @@ def sticks(result: JobResult) -> Table:
         for one, first in numbered(result.sticks)
         for place, stick in enumerate(one.sticks)
     ]
-    return Table(heads=("no.", "sticks", "of", "sawn into", "rest of each"), rows=rows).without_empty()
+    return Table(heads=("no.", "sticks", "of", "sawn into", "left of each"), rows=rows).without_empty()
 
 
 def end_trim(result: JobResult) -> str:
-    """Return what is said of the sticks' first ends."""
+    """Return the sentence on the sticks' first ends."""
     trims = {one.end_trim for one in result.sticks if one.end_trim}
     off = " and ".join(format_length(trim, unit=result.units) for trim in sorted(trims))
     return (
@@ -188,7 +187,7 @@ def end_trim(result: JobResult) -> str:
 
 
 def stops(result: JobResult) -> Table:
-    """Return the settings of the stop block, in order, with what each is for."""
+    """Return the settings of the stop block, in order, with the parts that each is for."""
     unit = result.units
     rows: Rows = [
         (
@@ -210,7 +209,7 @@ _LENGTH = re.compile(r"\d+(?:\.\d+)? mm|(?:\d+(?: \d+/\d+)?|\d+/\d+|\d+\.\d+) in
 
 
 def drilling(result: JobResult) -> Table:
-    """Return the holes to drill by hand: a row for those of one width that are made alike, whatever their lengths."""
+    """Return the holes to drill by hand: one row for holes of one width that are made alike, whatever their lengths."""
     unit = result.units
     kinds: dict[tuple[str, float, bool, str], list[HandHoles]] = {}
     for one in result.hand_holes:
@@ -241,7 +240,7 @@ def _deep(hole: HandHole, unit: Unit) -> str:
 
 
 def _blanked(note: str, places: Sequence[int]) -> str:
-    """The note with those of its lengths that differ from part to part left to the list of parts."""
+    """The note, with "as listed" for the lengths that differ from part to part."""
     numbers = iter(range(len(note)))
     return _LENGTH.sub(lambda found: "as listed" if next(numbers) in places else found[0], note)
 
@@ -273,7 +272,7 @@ def bought(result: JobResult) -> Table:
 
 
 def leftovers(result: JobResult) -> Table:
-    """Return what is left of the boards and worth keeping."""
+    """Return the offcuts of the boards that are worth keeping."""
     rows: Rows = [
         (
             str(kept.leftover.board.count),
@@ -292,7 +291,7 @@ def costs(result: JobResult) -> Table:
     return Table(heads=tuple("total" if head == "in all" else head for head in heads), rows=rows)
 
 
-# Columns whose figures speak for themselves, so that on a phone they stand without the column's name.
+# Columns whose figures need no name, so that a phone shows them without it.
 SPEAKING = frozenset({
     "board", "count", "hole", "how", "item", "length x width", "length x width x thickness", "material", "missing",
     "name", "of", "rod or strip", "saw off, in this order", "size", "then", "what", "where",
@@ -300,7 +299,7 @@ SPEAKING = frozenset({
 
 
 def board_line(layout: BoardLayout, programs: Sequence[Program]) -> str:
-    """Return a board in a line: what it is, how many, how many parts come out of it, and the time that takes."""
+    """Return a board in a line: its name, how many there are, the number of its parts, and the time."""
     boards = layout.stack * layout.copies
     words = [layout.board.name if boards == 1 else f"{boards} x {layout.board.name}"]
     if layout.stack > 1:
@@ -313,7 +312,9 @@ def board_line(layout: BoardLayout, programs: Sequence[Program]) -> str:
 
 
 def parts_on(layout: BoardLayout) -> list[str]:
-    """Return `1-3, 7: name tag, porch set` for each kind of part on a board; without an item that is one for all."""
+    """Return `1-3, 7: name tag, porch set` for each kind of part on a board; the item is left out if it is the
+    same for all.
+    """
     if len({placement.item for placement in layout.placements}) > 1:
         return part_rows(layout)
     kinds: dict[str, list[int]] = {}
@@ -323,7 +324,7 @@ def parts_on(layout: BoardLayout) -> list[str]:
 
 
 def board_facts(layout: BoardLayout, *, unit: Unit, machine: Machine, files: int, patterns: bool = False) -> Rows:
-    """Return what is to be known of a board before any of its programs; whether there are paper `patterns`."""
+    """Return the facts about a board before its programs; `patterns` says whether there are paper patterns."""
     board = layout.board
     by_hand = machine.by_hand
     lies = "as it is sawn" if by_hand else "as it lies on the machine"
@@ -342,24 +343,26 @@ def board_facts(layout: BoardLayout, *, unit: Unit, machine: Machine, files: int
     for why in dict.fromkeys(one.why for one in other_keep_outs(layout).keep_outs if one.why):
         rows.append(("Keep-out", why))
     if files > 1:
-        rows.append(("Files", f"{files}, run in the order in which they stand below"))
+        rows.append(("Files", f"{files}, run them in the order below"))
     if by_hand and patterns:
         rows.append(("Patterns", _PATTERNS))
         if layout.stack > 1:
-            rows.append(("Hold", "screw or tape the boards on each other in the waste, the patterns on the top one"))
+            rows.append(("Hold", "screw or tape the boards together in the waste, glue the patterns on the top one"))
     return rows
 
 
 def hanging(layout: BoardLayout) -> Table:
-    """Return what the parts of a board hang on once all is cut, those alike together; empty without bridges."""
+    """Return the table of what the parts of a board hang on once all is cut, like parts together; empty without
+    bridges.
+    """
     holding = layout.holding
-    hold = "what holds it" if holding is None else f"the {holding.by}"
+    hold = "the hold" if holding is None else f"the {holding.by}"
     rows: Rows = list(hanging_rows(layout, most=_MOST_HANGING))
     return Table(heads=(f"bridges to {hold}", "parts", "hang on"), rows=rows).without_empty()
 
 
 def set_up(program: Program, *, layout: BoardLayout, machine: Machine, programs: Sequence[Program]) -> Rows:
-    """Return what is set before and during a program: what its file's opening says, line by line."""
+    """Return the settings before and during a program: its file's opening, line by line."""
     opening = opening_lines(program, layout=layout, machine=machine, programs=programs)
     unit = machine.controller.units
     rows: Rows = [(line.name or "Also", line.words(unit)) for line in opening if line.label not in _ELSEWHERE]
@@ -370,7 +373,7 @@ def assembly(item: Item, unit: Unit) -> Iterator[str]:
     """Yield a line for each part of a standing or hanging item, in the order of assembly, with how far up it is."""
     named = {stick.name: stick for stick in item.build.sticks}
     stands = [stand for stand in item.build.stands if stand.look != "cord"]
-    if any(stand.look == "bead" for stand in stands):  # what is threaded on a rod goes on from the bottom up
+    if any(stand.look == "bead" for stand in stands):  # pieces are threaded on a rod from the bottom up
         stands.sort(key=lambda stand: stand.foot)
     for threaded, alike in groupby(stands, key=lambda stand: stand.look == "bead"):
         if threaded:
@@ -414,7 +417,7 @@ def _step(stand: Stand, named: Mapping[str, RodPart | StripPart], unit: Unit) ->
 
 
 def _foot(stand: Stand) -> float:
-    """How far up a part's lowest place is."""
+    """The height of a part's lowest place."""
     return stand.foot if stand.seen == "edge" else stand.foot + stand.outline.outline.bounds[1]
 
 

@@ -1,6 +1,6 @@
-"""A finished job and its boards as a notebook shows them: SVG and HTML that stand alone.
+"""A finished job and its boards for a notebook: SVG and HTML that need no other file.
 
-A board seen from above for a page: the picture's SVG, and where on it the board's frame lies. mm.
+A board seen from above for a page: the picture's SVG, and the place of the board's frame on it. mm.
 """
 
 from __future__ import annotations
@@ -26,9 +26,9 @@ from cutjob.reports.sheet.facts import board_name, summary_of
 from cutjob.result import JobResult
 from cutjob.units import Unit
 
-# The board's longer side is this many letter heights; a page is narrower than the picture that stands alone.
+# The board's longer side is this many letter heights; a page is narrower than the picture on its own.
 _LETTERS_ALONG = 62
-# Of boards no longer than this many widths, which a phone shows whole, fewer letters.
+# Boards no longer than this many widths, which a phone shows whole, have fewer letter heights.
 _SHORT, _FEW_LETTERS_ALONG = 4.0, 46
 _TALL = 1.6  # a tall board is not blown up to the width of a long one
 _LEAST_ALONG = 40
@@ -36,9 +36,9 @@ _LEAST_ALONG = 40
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BoardView:
-    """The picture as SVG; a place x, y of the board lies at `left` + x, `bottom` - y of `width` by `height`, mm.
+    """The picture as SVG; a place x, y of the board is at `left` + x, `bottom` - y of `width` by `height`, mm.
 
-    `classes` are those drawn, in the order of a key.
+    `classes` are the classes drawn, in the order of a key.
     """
 
     svg: str
@@ -54,7 +54,7 @@ class BoardView:
 
 
 def letter_height(board: Board) -> float:
-    """Return how high letters are in a board's picture that is read on a phone, mm."""
+    """Return the height of letters in a board's picture for a phone, mm."""
     along = _FEW_LETTERS_ALONG if board.length < _SHORT * board.width else _LETTERS_ALONG
     return max(board.length, board.width * _TALL) / along
 
@@ -71,7 +71,7 @@ def board_view(
 ) -> BoardView:
     """Return the view of a board with its parts numbered, and the cutter's `paths` and a `key` if wanted.
 
-    Without a key it has a scale, and larger letters: it is to be read on a phone, with a key beside it.
+    Without a key it has a scale and larger letters, to be read on a phone with a key beside it.
     """
     board = layout.board
     text = max(board.length, board.width * _TALL) / _LETTERS_ALONG if key else letter_height(board)
@@ -102,7 +102,7 @@ def board_view(
     return BoardView(svg=svg, left=sheet.left, bottom=sheet.bottom, width=width, height=height, classes=tuple(classes))
 
 
-# Pictures of a job of many boards would fill a notebook for long.
+# A job with many boards would fill a notebook with pictures.
 _MOST_SHOWN = 12
 
 
@@ -115,7 +115,7 @@ def board_views(result: JobResult) -> tuple[BoardView, ...]:
 
 
 def result_html(result: JobResult) -> str:
-    """Return what a run came to: its title, a table of figures, warnings, and the boards' pictures."""
+    """Return the result of a run: its title, a table of figures, warnings, and the boards' pictures."""
     rows = "".join(f"<tr><th>{escape(name)}</th><td>{escape(words)}</td></tr>" for name, words in summary_of(result))
     warnings = "".join(f"<li>{escape(warning)}</li>" for warning in result.warnings)
     shown = replace(result, layout=replace(result.layout, boards=result.layout.boards[:_MOST_SHOWN]))

@@ -1,7 +1,7 @@
 """A program's moves for the player on the job sheet: whole numbers, a list for each program. 0.01 mm and ms.
 
-Every move is five numbers, an arc seven: what it is (an index of `KINDS`), the way to its end in x, y and z, and the
-time it takes; of an arc also its centre from its start. A wait moves nowhere.
+Every move is five numbers, an arc seven: its kind (an index of `KINDS`), the way to its end in x, y and z, and its
+time; an arc also has its centre, from its start. A wait has no way.
 """
 
 from __future__ import annotations
@@ -18,13 +18,13 @@ from cutjob.program.time import move_seconds
 KINDS = ("air", "straight", "clockwise", "counter-clockwise", "wait")
 _STEPS_PER_MM = 100
 _MS = 1000
-_SHORT = 0.1  # mm; shorter arcs are straight for the eye
+_SHORT = 0.1  # mm; shorter arcs look straight
 
 
 def play_data(program: Program, *, layout: BoardLayout, machine: Machine) -> dict[str, object]:
     """Return a program as the script's data, in the board's frame.
 
-    `moves` are as above, and `steps` say from which move on which part (0: none), operation and cutter it is.
+    `moves` are as above. Each of `steps` has the number of its first move, its part (0: none), operation and cutter.
     """
     every = [*(move for step in program.steps for move in step.moves), *program.end]
     start = (*program.origin, program.clear_z)
@@ -73,7 +73,7 @@ class _Clock:
 
 
 class _Track:
-    """Places as whole steps, each move as the way from the last one's rounded end."""
+    """Places in whole steps; each move is the way from the last one's rounded end."""
 
     def __init__(self, start: tuple[float, float, float]) -> None:
         self._here = [self.steps_of(value) for value in start]
@@ -98,7 +98,7 @@ class _Track:
         self.count += 1
 
     def _long(self, move: Move) -> bool:
-        """Whether an arc is long enough for its rounded ends to tell which way round it goes."""
+        """Whether an arc is long enough for its rounded ends to show which way round it goes."""
         start, end = (self._last[0], self._last[1]), (move.x, move.y)
         assert move.centre is not None
         return Arc(start, end, move.centre, move.clockwise).length > _SHORT

@@ -45,7 +45,7 @@
     return { x: run.x[i] + (run.x[i + 1] - run.x[i]) * share, y: run.y[i] + (run.y[i + 1] - run.y[i]) * share, z: z };
   }
 
-  // The first move that is not over at a time.
+  // The first move that has not ended at a time.
   function moveAt(run, seconds) {
     var low = 0, high = run.count;
     while (low < high) { var mid = (low + high) >> 1; if (run.end[mid] > seconds) { high = mid; } else { low = mid + 1; } }
@@ -92,7 +92,7 @@
       context.lineCap = context.lineJoin = "round";
     }
 
-    // Back to what the board looks like when the file begins: with what the files before it cut.
+    // Back to the board as it is when the file begins: with the cuts of the files before it.
     function forget() {
       drawn = 0;
       under.setTransform(1, 0, 0, 1, 0, 0); under.clearRect(0, 0, swath.width, swath.height);
@@ -116,11 +116,11 @@
 
     function diameter(i) { return program().cutters[program().steps[run().step[i]][3]].diameter / STEP; }
 
-    // How deep a cut looks: 0 at the surface, SHADES - 1 through the stock.
+    // The shade of a cut's depth: 0 at the surface, SHADES - 1 through the stock.
     function shade(z) { return Math.max(0, Math.min(SHADES - 1, Math.floor(-z / (program().height / STEP) * SHADES - 1e-6))); }
     function colour(level) { return "hsl(" + (41 - 14 * level / (SHADES - 1)) + ",100%," + (58 - 30 * level / (SHADES - 1)) + "%)"; }
 
-    // Adds a share of move i to a context's path, begun anew where the path is not there yet.
+    // Adds a share of move i to a context's path; begins a new line where the path doesn't end at the move's start.
     function trace(context, i, share) {
       var it = run();
       if (it.kind[i] === 2 || it.kind[i] === 3) {
@@ -132,7 +132,7 @@
       }
     }
 
-    // Strokes moves from..to - 1 on a context, as few strokes as looks differ; or of these the cuts alone.
+    // Strokes moves from..to - 1 on a context, or only the cuts among them, with one stroke for each look.
     function stroke(context, from, to, share, cutsAlone) {
       var it = run(), look = "";
       place(context);
@@ -197,7 +197,7 @@
         here = placeAt(it, i, share);
       } else { here = { x: it.x[it.count], y: it.y[it.count], z: it.z[it.count] }; }
       cutter(here, diameter(held));
-      tell(held, here);
+      describe(held, here);
       follow(here);
     }
 
@@ -209,12 +209,12 @@
       over.lineWidth = 2 / scale; over.strokeStyle = "#000000"; over.stroke();
     }
 
-    function tell(i, here) {
+    function describe(i, here) {
       var step = program().steps[run().step[i]], words = [];
       part.time.textContent = clock(at) + " of " + clock(run().seconds);
       if (run().kind[i] === WAIT) { words.push("spindle or cutter change"); }
       else if (step) {
-        words.push(step[1] ? "part " + step[1] : "what holds the board");
+        words.push(step[1] ? "part " + step[1] : "screw or pin hole");
         words.push(program().operations[step[2]], program().cutters[step[3]].name);
         if (!program().beam) {
           var deep = data.unit === "in" ? (-here.z / 25.4).toFixed(2) + " in" : (-here.z).toFixed(1) + " mm";
@@ -267,11 +267,11 @@
     if (part.file) { part.file.addEventListener("change", function () { choose(Number(part.file.value)); }); }
     if (window.ResizeObserver) { new ResizeObserver(function () { if (data) { size(); draw(); } }).observe(stage); }
     controls.hidden = false;
-    // What the controls show before they are used is read from the data only when the page has nothing else to do.
+    // The controls' first display is read from the data only when the page has nothing else to do.
     (window.requestIdleCallback || window.setTimeout)(function () { if (!data) { choose(0); } });
   }
 
-  // A section that a link leads to opens, and all of them for the printer.
+  // A link opens the section it leads to; the printer opens all sections.
   function openAt(place) {
     var section = place && document.getElementById(place.slice(1)), inside = section && section.querySelector("details");
     if (inside && section.className === "s-board") { inside.open = true; }

@@ -1,7 +1,7 @@
-"""The job sheet put together: a page that holds its own style, script, pictures and data. Same in, same out.
+"""Puts the job sheet together: a page that holds its own style, script, pictures and data. Same in, same out.
 
-How a board hangs together once all is cut, as a small SVG picture: clamps, bridges, and parts tinted by how many
-bridges lie between them and what is held.
+Also a small SVG picture of how a board's parts hang once all is cut: clamps, bridges, and parts tinted by the number of
+bridges between them and a hold.
 """
 
 from __future__ import annotations
@@ -47,7 +47,7 @@ def held_view(layout: BoardLayout) -> BoardView | None:
     text = letter_height(board)
     room = room_around(layout, text=text)
     root = Element("svg", {"xmlns": "http://www.w3.org/2000/svg", "font-family": "sans-serif", "role": "img"})
-    SubElement(root, "title").text = printable(f"{layout.id}: how it hangs together once all is cut")
+    SubElement(root, "title").text = printable(f"{layout.id}: how the parts hang once all is cut")
     sheet = Sheet(root=root, left=text + room.left, bottom=text + room.above + board.width, text=text)
     shown = draw_wood(sheet, layout) - {"grain"} | draw_hanging(sheet, layout)
     for number, placement in enumerate(layout.placements):
@@ -69,9 +69,9 @@ def held_view(layout: BoardLayout) -> BoardView | None:
 
 
 SHEET_FILE = "job-sheet.html"
-# Moves all boards may have together for the page to play them, about 5 MB of it.
+# The most moves of all boards together that the page plays: about 5 MB of data.
 _MOST_MOVES = 200_000
-_FIRST_MEASURES = 3  # stand with the item's name; all of them where it is put together
+_FIRST_MEASURES = 3  # shown with the item's name; all measures are shown where it is put together
 _PAGE, _STYLE, _SCRIPT = "page.html", "page.css", "player.js"
 
 
@@ -124,7 +124,7 @@ def _page() -> Environment:
     )
 
 
-# Spaces and hyphens at which a line must not end: within 1 3/8 in, 7 min 05 s, 2 x 24 mm, parts 8-10.
+# Spaces and hyphens where a line must not break: within 1 3/8 in, 7 min 05 s, 2 x 24 mm, parts 8-10.
 _WITHIN = re.compile(
     r"(?<=\d) (?=\d+/\d|in\b|mm\b|ft\b|min\b|s\b|h\b|x \d|rpm\b|%)|(?<=\d (?:h|x)) (?=\d)|(?<=\d min) (?=\d)"
 )
@@ -205,7 +205,7 @@ def _board(board: BoardLayout, result: JobResult, *, playable: bool) -> dict[str
 
 
 def _shown(view: BoardView) -> dict[str, object]:
-    """A picture, how wide it is over its height, and its key."""
+    """A picture, its width over its height, and its key."""
     return {
         "svg": Markup(view.svg),
         "ratio": round(view.width / view.height, 4),
@@ -214,7 +214,7 @@ def _shown(view: BoardView) -> dict[str, object]:
 
 
 def _played(board: BoardLayout, view: BoardView, programs: Sequence[Program], *, machine: Machine, unit: Unit) -> str:
-    """What the player needs of a board."""
+    """A board's data for the player."""
     data = {
         "unit": unit,
         "view": {"left": view.left, "bottom": view.bottom, "width": view.width, "height": view.height},
@@ -224,5 +224,5 @@ def _played(board: BoardLayout, view: BoardView, programs: Sequence[Program], *,
 
 
 def _json(data: Any) -> str:
-    """JSON that may stand in a script element: no `<` could end it."""
+    """JSON that is safe in a script element: no `<` can end the element."""
     return json.dumps(data, separators=(",", ":"), ensure_ascii=True).replace("<", "\\u003c")

@@ -67,7 +67,7 @@ def test_a_saw_has_patterns_and_a_router_only_where_asked():
 def test_layouts_as_patterns():
     board = layout_of([item(disc())]).boards[0].board
     assert board.length == 20000
-    with pytest.raises(InputError, match="a pattern of it takes"):
+    with pytest.raises(InputError, match="its pattern would take"):
         files_of(patterns={"parts": False, "layout": True})
 
 

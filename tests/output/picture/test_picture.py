@@ -213,7 +213,7 @@ def test_the_key_explains_what_occurs_and_nothing_else():
     }  # fmt: skip
     root = long_picture()
     assert key(root) == everything
-    assert {"letters", "hole for a pin", "stands on the board", "window on the bed"} <= set(words(root))
+    assert {"letters", "hole for a pin", "thing on the board", "window on the bed"} <= set(words(root))
     plain = picture(replace(layout(), placements=layout().placements[:1]))[1]
     assert key(plain) == {"outside-cut", "inside-cut", "bore", "mark", "keep-out", "grain"}
 
@@ -339,7 +339,7 @@ def test_marks_and_letters_are_drawn_as_wide_as_they_are_cut():
     (cuts,), _ = cut_layouts([board], cutters=cutters, machine=router(), gap=8, locations={})
     programs = programs_of(cuts, machine=router())
     root = picture(cuts.layout, programs=programs)[1]
-    assert "as wide as it is cut" in words(root)
+    assert "width of the cut" in words(root)
     bands = drawn(root, "groove")
     assert [band.get("stroke-width") for band in bands] == ["6", "6", "2", "2"]
     # Each lies under a line of its own: the same path once faint and wide, once thin.
@@ -347,7 +347,7 @@ def test_marks_and_letters_are_drawn_as_wide_as_they_are_cut():
     assert [band[0].get("d") for band in bands] == lines
     without = picture(board)[1]
     assert not of_class(without, "groove")
-    assert "as wide as it is cut" not in words(without)
+    assert "width of the cut" not in words(without)
 
 
 def test_paths_of_several_programs_say_which_file_and_cutter_they_are():

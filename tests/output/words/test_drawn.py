@@ -16,7 +16,8 @@ def service() -> Machine:
 def test_the_kerf_is_worded_from_how_far_outlines_are_moved() -> None:
     beam, router, saw = service(), read_machine("bench-router", beside=None), read_machine("bandsaw", beside=None)
     assert kerf_words(beam, offset=0.0, unit="mm") == (
-        "Outlines are drawn at their finished size, with no allowance for the kerf: whoever cuts them must allow for it."
+        "Outlines are drawn at their finished size, with no allowance for the kerf: whoever cuts them must allow for "
+        "it."
     )
     assert kerf_words(beam, offset=0.1, unit="mm") == (
         "Outlines are moved by half the kerf of 0.2 mm, outward round pieces and inward in openings: cut along the "
@@ -41,7 +42,8 @@ def test_an_order_says_all_that_a_service_asks() -> None:
         "  1 x plant tag (herb pot)",
         "Units: millimetres, drawn at real size (1:1)",
         "Size of all that is drawn, to check the scale by: 60 mm x 20 mm",
-        "Kerf: Outlines are drawn at their finished size, with no allowance for the kerf: whoever cuts them must allow for it.",
+        "Kerf: Outlines are drawn at their finished size, with no allowance for the kerf: whoever cuts them must allow "
+        "for it.",
         "Layers, by name and colour:",
         "  outside cut (#0072b2): cut through, last: the edges of the pieces",
         "  inside cut (#d55e00): cut through, before the outlines: openings and holes",

@@ -37,8 +37,8 @@ def test_drawn_as_it_is() -> None:
         ((stroke(SEVEN),), "not all of the board's lettering"),
         ((stroke(SEVEN), stroke(ONE), stroke(ONE)), "lettering is drawn twice"),
         ((stroke(SEVEN), stroke(ONE, "outside cut")), "not on 'mark'"),
-        ((stroke(SEVEN), stroke((Line((120.05, 92.0), (120.05, 100.0)),))), "no contour of the layout"),
-        ((stroke(SEVEN), stroke((Line((120.0, 92.0), (120.0, 101.0)),))), "no contour of the layout"),
+        ((stroke(SEVEN), stroke((Line((120.05, 92.0), (120.05, 100.0)),))), "isn't a contour of the layout"),
+        ((stroke(SEVEN), stroke((Line((120.0, 92.0), (120.0, 101.0)),))), "isn't a contour of the layout"),
     ],
 )
 def test_spoiled_lettering_is_refused(strokes: tuple[list[Group], ...], says: str) -> None:
@@ -46,4 +46,4 @@ def test_spoiled_lettering_is_refused(strokes: tuple[list[Group], ...], says: st
 
 
 def test_lettering_of_a_board_that_has_none() -> None:
-    assert any("no contour" in message for message in messages(drawn(stroke(ONE)), board=layout()))
+    assert any("isn't a contour" in message for message in messages(drawn(stroke(ONE)), board=layout()))

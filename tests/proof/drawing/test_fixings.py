@@ -41,8 +41,8 @@ def test_drawn_as_they_are() -> None:
         ((PINNED,), "for the hold-down at 20.00, 20.00 is not drawn"),
         ((SCREWED, PINNED, PINNED), "is drawn 2 times"),
         ((round_entity("bore", *SCREW, 2.0), PINNED), "layer 'bore', not on 'drill'"),
-        ((round_entity("drill", *SCREW, 2.05), PINNED), "no contour of the layout"),
-        ((round_entity("drill", 20.05, 20.0, 2.0), PINNED), "no contour of the layout"),
+        ((round_entity("drill", *SCREW, 2.05), PINNED), "isn't a contour of the layout"),
+        ((round_entity("drill", 20.05, 20.0, 2.0), PINNED), "isn't a contour of the layout"),
     ],
 )
 def test_spoiled_holes_are_refused(holes: tuple[list[Group], ...], says: str) -> None:
@@ -51,4 +51,4 @@ def test_spoiled_holes_are_refused(holes: tuple[list[Group], ...], says: str) ->
 
 def test_holes_of_a_board_that_needs_none() -> None:
     data = file([*entities(layout()), SCREWED])
-    assert any("no contour of the layout" in message for message in messages(data, board=layout()))
+    assert any("isn't a contour of the layout" in message for message in messages(data, board=layout()))

@@ -147,7 +147,7 @@ def test_a_board_may_have_so_many_lists_for_each_part(tmp_path: Path, monkeypatc
     path.write_text(json.dumps({"schema": "cutjob-plan/1", "boards": [board]}), encoding="utf-8")
     assert read_plan(path, "a.nc")["boards"] == [board]
     board["placements"] = [{"outline": [[1, 2]] * 900}] * 20
-    assert told(tmp_path, HEAD + '"boards": [' + json.dumps(board) + "]}").startswith("this holds more")
+    assert told(tmp_path, HEAD + '"boards": [' + json.dumps(board) + "]}").startswith("the file holds more")
     # Of another file's board nothing is read that could be too much.
     board["programs"] = [{"file": "b.nc"}]
     path.write_text(json.dumps({"schema": "cutjob-plan/1", "boards": [board]}), encoding="utf-8")
@@ -167,7 +167,7 @@ def test_a_board_may_have_so_many_lists_for_each_part(tmp_path: Path, monkeypatc
 def test_more_than_any_plan_holds_is_refused(tmp_path: Path, text: str, monkeypatch: pytest.MonkeyPatch) -> None:
     for name, most in (("_MOST_LISTS", 20), ("_MOST_BOARDS", 20), ("_MOST_KEYS", 20)):
         monkeypatch.setattr(plan_file, name, most)
-    assert told(tmp_path, text) == "this holds more lists and tables than any plan"
+    assert told(tmp_path, text) == "the file holds more lists and tables than any plan"
 
 
 @pytest.mark.parametrize("name", ["_MOST_KEPT", "_MOST_MARKS"])
@@ -175,7 +175,7 @@ def test_more_brackets_than_any_plan_has_are_refused(
     tmp_path: Path, name: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(plan_brackets, name, 20)
-    assert told(tmp_path, HEAD + '"x": [' + "[]," * 30 + "[]]}") == "this holds more lists and tables than any plan"
+    assert told(tmp_path, HEAD + '"x": [' + "[]," * 30 + "[]]}") == "the file holds more lists and tables than any plan"
 
 
 def test_a_file_too_large_is_not_asked_for_again(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

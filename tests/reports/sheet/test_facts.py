@@ -86,7 +86,7 @@ def test_a_board_in_a_line() -> None:
 def test_tables_of_rods_and_strips() -> None:
     told = stick_job([DOWELS, BATTENS], rods=RODS, strips=STRIPS)
     sticks, stops = facts.sticks(told), facts.stops(told)
-    assert sticks.heads == ("no.", "sticks", "of", "sawn into", "rest of each")
+    assert sticks.heads == ("no.", "sticks", "of", "sawn into", "left of each")
     assert sticks.rows[-1] == ("3", "2", "batten, 1 1/2 in x 1/2 in, 30 in long", "30 in", "nothing")
     assert [row[0] for row in stops.rows] == ["12 in", "10 in", "8 in", "30 in"]
     assert stops.rows[-1] == ("30 in", "2", "1 1/2 in x 1/2 in strip", "no. 3: 1", "rail, fan", "")
@@ -95,7 +95,7 @@ def test_tables_of_rods_and_strips() -> None:
     assert fetch.heads == ("count", "rod or strip", "size", "missing")
     assert fetch.rows == [
         ("2", "3/4 dowel", "3/4 in, 48 in long", ""),
-        ("2", "batten", "1 1/2 in x 1/2 in, 30 in long", "1 more than there are"),
+        ("2", "batten", "1 1/2 in x 1/2 in, 30 in long", "buy 1 more"),
     ]
     assert facts.end_trim(told) == "Measure from a square end."
     assert facts.by_hand_title(told) == "Rods and strips"

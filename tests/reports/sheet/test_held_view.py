@@ -55,8 +55,8 @@ def test_the_page_shows_it() -> None:
             )
         )
         words = read(page.decode("utf-8")).words()
-        assert ("How it hangs together once all is cut" in words) == shown
+        assert ("How the parts hang once all is cut" in words) == shown
         assert ("the waste by 2 bridges, part 3 by 1" in words) == shown
-        for of_key in ("1 bridge to what is held", "2 bridges", "more than 3"):
+        for of_key in ("1 bridge to the hold", "2 bridges", "more than 3"):
             assert (f" {of_key} " in words) == shown
         assert ("vacuum under the whole board, no tabs" in words) != shown
