@@ -225,7 +225,7 @@ def test_lines_after_the_end() -> None:
         ("G90 G91", 5, "of one kind"),
         ("G20 G21", 5, "of one kind"),
         ("G93 G94", 5, "of one kind"),
-        ("G54 G55", 5, "G54 and G55 on one line are of one kind"),
+        ("G54 G55", 5, "G54 and G55 are of one kind"),
         ("G61 G64", 5, "of one kind"),
         ("G98 G99", 5, "of one kind"),
         ("G43 H1 G49", 8, "of one kind"),
