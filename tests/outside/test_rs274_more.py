@@ -69,15 +69,15 @@ def test_values_that_are_worked_out(written: str, value: float) -> None:
         ("G0 X[1 2 & 3]", 10, "operator"),
         ("G0 X-[1]", 4, "no number"),
         ("G0 Xatan[1]", 5, "two values"),
-        ("G0 X#0", 5, "no parameter"),
-        ("G0 X#1.5", 5, "no parameter"),
-        ("G0 X#5400", 5, "no parameter"),
-        ("G0 X#7", 5, "no line before has set it"),
+        ("G0 X#0", 5, "not a parameter"),
+        ("G0 X#1.5", 5, "not a parameter"),
+        ("G0 X#5400", 5, "not a parameter"),
+        ("G0 X#7", 5, "no line before sets it"),
         ("#5221=1", 1, "zero points"),
         ("#1", 1, "set with ="),
-        ("#1=", 3, "should stand here"),
-        ("G0 X" + "[" * 60 + "1" + "]" * 60, 46, "brackets within"),
-        ("G0 X" + "#" * 60 + "1", 46, "brackets within"),
+        ("#1=", 3, "should be here"),
+        ("G0 X" + "[" * 60 + "1" + "]" * 60, 46, "brackets inside"),
+        ("G0 X" + "#" * 60 + "1", 46, "brackets inside"),
         ("N#1 G0 X1", 1, "no number"),
         ("G1.5 X1", 1, "not a code"),
     ],
@@ -233,7 +233,7 @@ def test_lines_after_the_end() -> None:
         ("N5 N6 G0", 4, "start of its line"),
         ("N5. G0 X1", 1, "not a whole number"),
         ("N-5 G0 X1", 1, "not a whole number"),
-        ("N10 / G0 X1", 5, "start of a line only"),  # 3.3: a block delete comes before all
+        ("N10 / G0 X1", 5, "only be at the start of a line"),  # 3.3: a block delete comes before all
         ("T-1", 1, "whole number"),  # 3.7.3
         ("T1.5", 1, "whole number"),
         ("S-1", 1, "negative"),  # 3.7.2
