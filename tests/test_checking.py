@@ -280,7 +280,7 @@ def test_programs_for_a_laser(tmp_path: Path, old: str, new: str, found: str | N
 def test_a_beam_of_which_nothing_is_said_at_first(tmp_path: Path) -> None:
     result = check(written(tmp_path, BURNED.replace("M5\n", "", 1)), machine="bench-laser")
     assert "warning" in result.stdout
-    assert "2: beam: the file moves before it has said that the beam is off (M5)" in result.stdout
+    assert "2: beam: the file moves before it has switched the beam off (M5)" in result.stdout
 
 
 def test_what_the_user_says_of_a_file_is_judged_too(tmp_path: Path) -> None:
@@ -315,7 +315,7 @@ def test_zero_on_the_spoilboard_needs_the_thickness(tmp_path: Path) -> None:
     path = written(tmp_path, lifted)
     without = check(path, machine=str(machine))
     assert without.exit_code == 2
-    assert without.stderr.startswith("--thickness: zero is on the spoilboard")
+    assert without.stderr.startswith("--thickness: the profile has zero on the spoilboard")
     assert check(path, "--thickness", "16", machine=str(machine)).exit_code == 0
     assert "2 rapid" in errors(check(path, "--thickness", "17", machine=str(machine)))
     deep = written(tmp_path, lifted.replace("Z-0.5", "Z-1.5"))
@@ -334,7 +334,7 @@ NOT_PROGRAMS = {
     "comments": (b"(nothing)\n; at all\n", "nothing but comments"),
     "wide letters": ("G21\nG90\n".encode("utf-16"), "UTF-16"),
     "wide letters without a mark": ("G21\nG90\n".encode("utf-16-le"), "UTF-16"),
-    "bytes": (bytes(range(256)) * 20, "bytes that are no text"),
+    "bytes": (bytes(range(256)) * 20, "bytes that aren't text"),
     "an archive": (b"PK\x03\x04\x14\0\0\0", "ZIP"),
     "a document": (b"%PDF-1.7\n", "PDF"),
 }
@@ -449,13 +449,15 @@ def test_the_plan_of_another_job_is_one_line(latch: tuple[Path, Path, Path], tmp
     )
     board = json.loads(plan.read_bytes())["boards"][0]
     renamed = {**board, "programs": [{**board["programs"][0], "file": "board-07.nc"}]}
-    assert "doesn't name the file board-01.nc; it is that of board-07.nc" in said(boards=[renamed])
+    assert "doesn't name the file board-01.nc; it names board-07.nc" in said(boards=[renamed])
     disc = {
         "part": "lid", "outline": [[150.0, 90.0], [180.0, 90.0], [180.0, 110.0], [150.0, 110.0]], "holes": [],
         "features": [],
     }  # fmt: skip
     another = {**board, "placements": [disc], "programs": [{**board["programs"][0], "tabs": []}]}
-    assert said(boards=[another]).startswith("board-01.nc: nothing the file cuts lies where the plan has a part")
+    assert said(boards=[another]).startswith(
+        "board-01.nc: the file cuts nothing at the places where the plan has parts"
+    )
 
 
 def test_a_file_a_little_out_of_place_is_no_other_job(latch: tuple[Path, Path, Path]) -> None:
