@@ -134,7 +134,7 @@ def test_what_does_not_fit_is_said_with_its_length_and_the_longest_there_is() ->
 
 
 def test_boards_of_free_outline_give_no_sawn_parts() -> None:
-    with pytest.raises(InputError, match="no board with a square end"):
+    with pytest.raises(InputError, match="no board has a square end"):
         saw_off(legs(12), [picket(square_end=None)], saw_kerf=KERF)
 
 
@@ -234,7 +234,7 @@ def test_a_blank_gives_as_many_as_its_width_holds(width: float, blanks: int) -> 
 
 
 def test_what_is_wider_than_every_board_can_not_be_ripped() -> None:
-    with pytest.raises(InputError, match=r"no board with a square end is 152\.4 mm wide"):
+    with pytest.raises(InputError, match=r"no board has a square end is 152\.4 mm wide"):
         saw_off(feet(6.0), [picket()], saw_kerf=KERF)
 
 
@@ -269,7 +269,7 @@ def test_the_longest_there_is_is_told_of_boards_wide_enough() -> None:
     with pytest.raises(InputError) as caught:
         saw_off(ripped((110, 88)), boards, saw_kerf=3.0)
     assert str(caught.value).endswith(
-        "but the longest piece 88 mm wide still to be had clear of keep-outs is 100 mm; add a straight board with at "
+        "but the longest piece 88 mm wide left clear of keep-outs is 100 mm; add a straight board with at "
         "least 113 mm (length and saw kerf) clear from its square end, 88 mm wide or wider"
     )
 
