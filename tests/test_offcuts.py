@@ -88,7 +88,9 @@ def test_the_rest_of_one_job_is_the_board_of_the_next(tmp_path: Path) -> None:
     assert [board.board.name for board in second.layout.boards] == ["offcut of larch picket, Feet board-01"]
     assert second.plan["cost"] == 0
     boards = _boards(tmp_path)
-    assert boards["offcut of larch picket, Feet board-01"]["taken"] == [{"by": "More Feet (more feet.toml)", "count": 1}]
+    assert boards["offcut of larch picket, Feet board-01"]["taken"] == [
+        {"by": "More Feet (more feet.toml)", "count": 1}
+    ]
     assert "offcut of larch picket, More Feet board-01" in boards
     # And a third finds one picket fewer, and the rest of the rest.
     third = _made(_job(tmp_path, "last feet", count=1))

@@ -255,9 +255,7 @@ def test_what_holds_the_parts(tmp_path: Path, key: str, skin: float, tabs: bool)
 def test_a_skin_thinner_than_a_board_may_be_off_is_warned_of_once(tmp_path: Path) -> None:
     result = make_job(write(tmp_path, SKIN), out=tmp_path / "out", effort="quick")
     (said,) = [warning for warning in result.plan["warnings"] if "skin" in warning]
-    assert said.startswith(
-        "a skin of 0.4 mm holds the parts, but a board may be 1.5 mm thicker or thinner than stated"
-    )
+    assert said.startswith("a skin of 0.4 mm holds the parts, but a board may be 1.5 mm thicker or thinner than stated")
     job = write(tmp_path, SKIN, without="tabs")
     own = tmp_path / "own.toml"
     own.write_text(own.read_text(encoding="utf-8").replace("skin = 0.4", "skin = 1.5"), encoding="utf-8")
