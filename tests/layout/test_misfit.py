@@ -88,7 +88,7 @@ def test_a_smaller_gap_is_offered_only_where_keep_outs_are_in_the_way() -> None:
     assert found[:3] == [
         "make the gap smaller, at most 4 mm",
         "make the edge margin smaller, none at all",
-        'take a board without keep-outs there, else like board "cedar picket"',
+        'take a board like "cedar picket", but without keep-outs there',
     ]
     assert "gap" not in said(part(rectangle(700, 104)), [board(600, 140)]).advice
 

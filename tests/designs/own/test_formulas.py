@@ -110,7 +110,7 @@ def test_comparisons(text, yes):
         ("width +", "can't be understood"),
         ("(width", "can't be understood"),
         ("width width", "can't be understood"),
-        ("3(width)", "sign between them"),
+        ("3(width)", "sign between a number"),
         ("width = 3", "write =="),
         ("in + 2", "needs a number"),
         ("nothing", "not known"),
