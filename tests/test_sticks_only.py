@@ -42,9 +42,7 @@ def test_strips_alone(tmp_path, machine):
 def test_laths_need_boards(tmp_path):
     job = tmp_path / "hangers.toml"
     job.write_text(JOB.format(machine="bench-router", of="laths"), encoding="utf-8")
-    with pytest.raises(
-        InputError, match=r'but part "lath 1" of item "hanger" is cut from a board; add a'
-    ):
+    with pytest.raises(InputError, match=r'but part "lath 1" of item "hanger" is cut from a board; add a'):
         make(job, out=tmp_path / "out", effort="quick")
     assert not (tmp_path / "out").exists()
 

@@ -127,7 +127,7 @@ def test_what_does_not_fit_is_said_with_its_length_and_the_longest_there_is() ->
     with pytest.raises(InputError) as caught:
         saw_off(wish, [picket(outline=dog_eared(72 * INCH, 5.5 * INCH, INCH))], saw_kerf=KERF)
     assert str(caught.value.spelled("in")) == (
-        'spring.toml:7: item "porch trellis": part "leg 0" is sawn 80 in long, but the longest piece still to be had '
+        'spring.toml:7: item "porch trellis": part "leg 0" is sawn 80 in long, but the longest piece left '
         "clear of keep-outs is 70 7/8 in; add a straight board with at least 80 1/8 in (length and saw kerf) clear "
         "from its square end"
     )
@@ -234,7 +234,7 @@ def test_a_blank_gives_as_many_as_its_width_holds(width: float, blanks: int) -> 
 
 
 def test_what_is_wider_than_every_board_can_not_be_ripped() -> None:
-    with pytest.raises(InputError, match=r"no board has a square end is 152\.4 mm wide"):
+    with pytest.raises(InputError, match=r"no board with a square end is 152\.4 mm wide"):
         saw_off(feet(6.0), [picket()], saw_kerf=KERF)
 
 
