@@ -297,7 +297,7 @@ def test_what_the_user_says_of_a_file_is_judged_too(tmp_path: Path) -> None:
     assert errors(check(written(tmp_path, twice), "--cutter", "1", "--material", "softwood")) == []
     for words, said in (
         (["--thickness", "thin"], "--thickness: 'thin' is not a length"),
-        (["--thickness", "5/8"], "--thickness: '5/8' of what? The profile counts in mm; write \"5/8 in\""),
+        (["--thickness", "5/8"], "--thickness: '5/8' has no unit, and the profile is in mm; write \"5/8 in\""),
         (["--thickness", "-3"], "--thickness: '-3' is no thickness"),
         (["--material", "gold"], '--material: "gold" has no feeds in the profile; it has softwood'),
         (["--cutter", "9"], "--cutter: the profile has no cutter 9; it has 1, 2"),

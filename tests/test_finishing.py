@@ -112,7 +112,7 @@ def test_details_too_narrow_for_a_drawing_with_an_offset_are_told(
     """With several cutters a hole may be narrower than the one for the outlines, by half of which all is moved."""
     layout = layout_of((part, Transform(x=20, y=20)), (part, Transform(x=120, y=20)))
     offset = machine.model_copy(update={"drawing": machine.drawing.model_copy(update={"outlines": "offset"})})
-    with pytest.raises(InputError, match=f'{lost}.* is no wider than the 6.35 mm cutter 1.*"as drawn"') as told:
+    with pytest.raises(InputError, match=f'{lost}.* is too narrow for .* the 6.35 mm cutter 1.*"as drawn"') as told:
         drawn_parts(layout, offset, machine.cutter[0])
     assert len(told.value.problems) == 1
     assert drawn_parts(layout, machine, machine.cutter[0])[1] == 0.0

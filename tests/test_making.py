@@ -364,15 +364,15 @@ def test_every_finding_of_a_pass_is_a_remark(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("asked", "says"),
     [
-        ({"only": ["pictures"]}, "only: 'pictures' is none of gcode, dxf, svg, picture"),
+        ({"only": ["pictures"]}, "only: 'pictures' is not one of gcode, dxf, svg, picture"),
         ({"only": "dxf"}, 'only: give several kinds of file, such as ["dxf"]'),
-        ({"only": []}, "only: nothing is named"),
-        ({"effort": "bset"}, "effort: 'bset' is none of quick, normal, best"),
-        ({"seed": -1}, "seed: -1 is no whole number from 0"),
-        ({"seed": 1.5}, "seed: 1.5 is no whole number from 0"),
-        ({"seconds": 0}, "must be more than 0"),
-        ({"seconds": float("nan")}, "must be more than 0"),
-        ({"cores": 0}, "cores: 0 is no whole number from 1"),
+        ({"only": []}, "only: the list is empty"),
+        ({"effort": "bset"}, "effort: 'bset' is not one of quick, normal, best"),
+        ({"seed": -1}, "seed: -1 is not a whole number from 0"),
+        ({"seed": 1.5}, "seed: 1.5 is not a whole number from 0"),
+        ({"seconds": 0}, "is not more than 0"),
+        ({"seconds": float("nan")}, "is not more than 0"),
+        ({"cores": 0}, "cores: 0 is not a whole number from 1"),
     ],
 )
 def test_what_no_run_can_be_asked_for_is_told_with_what_can(asked: dict[str, Any], says: str, tmp_path: Path) -> None:

@@ -175,8 +175,8 @@ def test_a_hole_deeper_than_the_cutters_that_fit_it_go_is_drilled_by_hand(tmp_pa
     result = make_job(tmp_path / "job.toml", out=tmp_path / "out", effort="quick", only={"gcode"})
     assert result.proof.passed
     assert result.job.warnings[0] == (
-        'item "pot foot": part "round": a hole of 0.2362 in at x 0 in, y 0 in of the part is deeper than the cutters '
-        "that fit go (cutter 2 goes 0.4724 in deep) and is not cut; drill it by hand, or take a longer cutter or wider "
+        'item "pot foot": part "round": a hole of 0.2362 in at x 0 in, y 0 in of the part is too deep for the cutters '
+        "that fit (cutter 2 goes 0.4724 in deep) and is not cut; drill it by hand, or take a longer cutter or wider "
         "holes"
     )
     [by_hand] = result.job.hand_holes

@@ -42,7 +42,7 @@ def test_strips_alone(tmp_path, machine):
 def test_laths_need_boards(tmp_path):
     job = tmp_path / "hangers.toml"
     job.write_text(JOB.format(machine="bench-router", of="laths"), encoding="utf-8")
-    with pytest.raises(InputError, match=r'board: is missing, and part "lath 1" of item "hanger" comes off one; add a'):
+    with pytest.raises(InputError, match=r'but part "lath 1" of item "hanger" is cut from a board; add a'):
         make(job, out=tmp_path / "out", effort="quick")
     assert not (tmp_path / "out").exists()
 
@@ -61,4 +61,4 @@ def test_sticks_are_not_kept_account_of(tmp_path):
     job, shed = tmp_path / "hangers.toml", tmp_path / "shed.toml"
     job.write_text(JOB.format(machine="bandsaw", of="strips"), encoding="utf-8")
     result = make(job, out=tmp_path / "out", effort="quick", keep_offcuts=shed)
-    assert any(warning.startswith("shed.toml: only boards are kept account of") for warning in result.plan["warnings"])
+    assert any(warning.startswith("shed.toml: only boards are counted there") for warning in result.plan["warnings"])

@@ -217,7 +217,7 @@ def _chosen(found: Findings, layers: Collection[str] | None) -> list[Shape]:
             found.problem(f'has nothing on a layer "{layer}"', f"the layers with lines are: {words}")
     for shape in found.shapes:
         if shape.layer not in layers:
-            found.ignored[f'layer "{shape.layer}"'] += 1
+            found.ignored[f'everything on layer "{shape.layer}"'] += 1
     return [shape for shape in found.shapes if shape.layer in layers]
 
 

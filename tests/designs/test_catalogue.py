@@ -109,5 +109,5 @@ def test_an_unknown_design_names_the_nearest_or_all():
 
 
 def test_two_designs_of_one_name_are_a_mistake_of_ours():
-    with pytest.raises(ValueError, match="called 'graded-stack'"):
+    with pytest.raises(ValueError, match="name 'graded-stack'"):
         catalogue([*DESIGNS, DESIGNS[0]])

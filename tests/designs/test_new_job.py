@@ -160,7 +160,7 @@ def test_stock_that_holds_nothing_of_a_design(tmp_path: Path) -> None:
     with pytest.raises(InputError) as caught:
         new_job(CATALOGUE["graded-stack"], stock=_shed(tmp_path, tiny), stock_path="shed.toml")
     assert "no board in shed.toml holds a small graded-stack, whose largest part is" in str(caught.value)
-    assert "the most wood is in larch picket, 90 mm x 140 mm; add a larger [[board]] to it" in str(caught.value)
+    assert "the largest board is larch picket, 90 mm x 140 mm; add a larger [[board]] to it" in str(caught.value)
     gone = SHED.replace("count = 3\n", "count = 1\n")
     with pytest.raises(InputError, match="no boards are left in stock"):
         new_job(CATALOGUE["star"], stock=_shed(tmp_path, gone), stock_path="shed.toml")

@@ -143,7 +143,7 @@ class TestDxf:
                 block.add_blockref(f"B{level - 1}", (place, 0)) if level else block.add_circle((0, 9 * place), 2)
         space.add_blockref("B8", (0, 0))
         (text,) = problems(saved(document, tmp_path))
-        assert "more than 1000 things" in text
+        assert "more than 1000 shapes" in text
 
     def test_block_repeated_without_bounds(self, tmp_path):
         document, space = new_dxf()
@@ -156,7 +156,7 @@ class TestDxf:
         document, space = new_dxf()
         space.add_text("porch")
         (text,) = problems(saved(document, tmp_path))
-        assert "holds no closed contour; left out: TEXT" in text
+        assert "has no closed contour; left out: TEXT" in text
 
     def test_spline_without_sense(self, tmp_path):
         document, space = new_dxf()
@@ -254,11 +254,11 @@ class TestSvg:
         monkeypatch.setattr(limits, "MOST_SHAPES", 1000)
         levels = "".join(f'<g id="g{n}">{f"""<use href="#g{n - 1}"/>""" * 9}</g>' for n in range(1, 12))
         (text,) = problems(svg(tmp_path, f'<defs><g id="g0"/>{levels}</defs><use href="#g11"/>'))
-        assert "more than 1000 things" in text
+        assert "more than 1000 shapes" in text
 
     def test_groups_without_bounds(self, tmp_path):
         (text,) = problems(svg(tmp_path, "<g>" * 3000 + CIRCLE + "</g>" * 3000))
-        assert "in more than 64 groups" in text
+        assert "inside more than 64 groups" in text
 
     @pytest.mark.parametrize(
         "head",

@@ -141,7 +141,7 @@ class TestPlacing:
         space.add_circle((40, 0), 5, dxfattribs={"extrusion": (0, 1, 1)})
         with pytest.raises(InputError) as caught:
             read_outlines(saved(document, tmp_path))
-        assert [p.message[:18] for p in caught.value.problems] == ["does not lie flat:"] * 2
+        assert [p.message[:12] for p in caught.value.problems] == ["is not flat:"] * 2
 
     @pytest.mark.parametrize(
         ("scale_x", "scale_y", "rotation"), [(2, 2, 30), (-1, 1, 0), (3, 1, 45), (1, -2, 10), (-1, -1, 77)]
@@ -239,7 +239,7 @@ class TestUnits:
         document, space = new_dxf(0)
         space.add_circle((0, 0), 1)
         path = saved(document, tmp_path)
-        with pytest.raises(InputError, match="does not say in which units") as caught:
+        with pytest.raises(InputError, match="does not state its units") as caught:
             read_outlines(path)
         assert 'units = "in"' in caught.value.problems[0].advice
         assert only(path, units="in").circle()[1] == 25.4
@@ -296,7 +296,7 @@ class TestLeftOut:
         path = saved(document, tmp_path)
         drawing = read_outlines(path, layers=["parts"])
         assert [drawn.layer for drawn in drawing.contours] == ["parts"]
-        assert drawing.ignored == ('what is on layer "notes"',)
+        assert drawing.ignored == ('everything on layer "notes"',)
         with pytest.raises(InputError, match='nothing on a layer "part"') as caught:
             read_outlines(path, layers=["part"])
         assert '"parts", "notes"' in caught.value.problems[0].advice
@@ -304,7 +304,7 @@ class TestLeftOut:
     def test_paper_pages(self, tmp_path):
         document, _ = new_dxf()
         document.layout("Layout1").add_circle((0, 0), 5)
-        with pytest.raises(InputError, match="paper pages only"):
+        with pytest.raises(InputError, match="only in its paper layouts"):
             read_outlines(saved(document, tmp_path))
 
 

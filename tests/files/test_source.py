@@ -186,8 +186,8 @@ def test_any_bytes_are_read_or_refused_in_one_line_each(data: bytes) -> None:
         ('a = """x\n', "a.toml:1:9", "quote"),
         ("a = 2021-02-31\n", "a.toml:1:5", "quotes"),
         ("price = 2,90\n", "a.toml:1:10", "2,90 has a comma; write a point: 2.90"),
-        ("a = “x”\n", "a.toml:1:5", "a curly quote stands here, “"),
-        ('a = "x”\n', "a.toml:1:8", "a curly quote stands here, ”"),
+        ("a = “x”\n", "a.toml:1:5", "there is a curly quote here, “"),
+        ('a = "x”\n', "a.toml:1:8", "there is a curly quote here, ”"),
     ],
 )
 def test_mistakes_of_syntax_say_where_and_what_to_do(text: str, place: str, word: str) -> None:

@@ -43,7 +43,7 @@ def refused(kind: Kind[Any], raw: object, unit: Any = "in") -> str:
         (
             "length",
             "1e-7",
-            '1e-07 is less than anyone can measure; write a length like 16, 1 1/8, 5/8", 6 ft or 34.5 mm',
+            '1e-07 is too small to measure; write a length like 16, 1 1/8, 5/8", 6 ft or 34.5 mm',
         ),
         ("length", '"2 km"', "'2 km': unit 'km' is not known; use in, ft, mm, cm or m"),
         ("count", "13", "13 is too large; it must be at most 12"),
@@ -55,7 +55,7 @@ def refused(kind: Kind[Any], raw: object, unit: Any = "in") -> str:
         ("text", "5", "5 is not text; put it in quotes"),
         ("text", '"  "', "the text is empty; write at least one letter"),
         ("text", f'"{"x" * 301}"', "the text is too long; write at most 300 letters"),
-        ("text", '"a\\nb"', '"a?b" goes over several lines, which can\'t stand here; write it on one line'),
+        ("text", '"a\\nb"', '"a?b" goes over several lines; write it on one line'),
     ],
 )
 def test_a_key_and_a_parameter_say_the_same(kind: Any, toml: str, said: str) -> None:

@@ -89,7 +89,7 @@ BETWEEN = 'between_boards = "tape"'
 @pytest.mark.parametrize("key", [TABS, SKIN, CLAMPS, SCREWS, TAPE, VACUUM, BETWEEN])
 def test_nothing_is_held_where_no_program_runs(tmp_path: Path, machine: str, key: str) -> None:
     (said,) = problems(write(tmp_path, key, machine=machine))
-    why = "takes drawings only, and whoever cuts by them holds the work" if machine == SERVICE else "sawn by hand"
+    why = "takes drawings only, and the person who cuts holds the work" if machine == SERVICE else "sawn by hand"
     assert said.startswith(f"spring.toml:3: {key.split()[0]}: does nothing here: ")
     assert why in said
     assert said.endswith("; leave it out")
@@ -117,7 +117,7 @@ def test_a_job_without_parts_to_cut_out_holds_nothing(tmp_path: Path) -> None:
     [
         ((CLAMPS,), 3, "board_held_by: does nothing here: a board lies on a laser's bed; leave it out"),
         ((TABS, VACUUM), 4, "board_held_by: does nothing here: a board lies on a laser's bed; leave it out"),
-        (("stack = 2", BETWEEN), 4, "between_boards: does nothing here: a beam pushes no board off the next"),
+        (("stack = 2", BETWEEN), 4, "between_boards: does nothing here: a beam does not push boards apart"),
         ((SKIN,), 3, 'parts_held_by: a beam leaves no skin; take "tabs", or leave it out'),
     ],
 )
@@ -171,7 +171,7 @@ def test_a_laser_has_tabs_where_its_profile_has_them(tmp_path: Path) -> None:
             ("stack = 2", SKIN),
             "",
             4,
-            "parts_held_by: a skin is left under the lowest board of a stack only, and the",
+            "parts_held_by: a skin only holds the lowest board of a stack; the",
         ),
     ],
 )
@@ -192,7 +192,7 @@ def test_a_router(tmp_path: Path, keys: tuple[str, ...], tabs: str, line: int, s
 def test_a_router_without_tabs_needs_something_else(tmp_path: Path, keys: tuple[str, ...], line: int, key: str) -> None:
     (said,) = problems(write(tmp_path, *keys, without="tabs"))
     assert said == (
-        f'spring.toml:{line}: {key}: the profile "bench router" has no [tabs], and nothing else holds the parts; '
+        f'spring.toml:{line}: {key}: the profile "bench router" has no [tabs], so nothing holds the parts; '
         'add [tabs] to it, or set parts_held_by = "skin", or board_held_by = "tape" or "vacuum"'
     )
 
@@ -204,7 +204,7 @@ def test_what_a_router_without_tabs_may_do(tmp_path: Path, keys: tuple[str, ...]
 
 def test_screws_the_profile_does_not_know(tmp_path: Path) -> None:
     (said,) = problems(write(tmp_path, SCREWS, without="screws"))
-    assert said.startswith('spring.toml:3: board_held_by: the profile "bench router" says nothing of screws; add ')
+    assert said.startswith('spring.toml:3: board_held_by: the profile "bench router" has no [screws]; add ')
 
 
 def test_a_skin_the_profile_does_not_know(tmp_path: Path) -> None:
@@ -212,7 +212,7 @@ def test_a_skin_the_profile_does_not_know(tmp_path: Path) -> None:
     own = tmp_path / "own.toml"
     own.write_text(own.read_text(encoding="utf-8").replace("skin = 0.4", "skin = 0"), encoding="utf-8")
     (said,) = problems(job)
-    assert said.startswith('spring.toml:3: parts_held_by: the profile "bench router" says no thickness of a skin; add ')
+    assert said.startswith('spring.toml:3: parts_held_by: the profile "bench router" has no thickness for a skin; add ')
 
 
 @pytest.mark.parametrize("way", ["tape", "vacuum"])
@@ -255,9 +255,7 @@ def test_what_holds_the_parts(tmp_path: Path, key: str, skin: float, tabs: bool)
 def test_a_skin_thinner_than_a_board_may_be_off_is_warned_of_once(tmp_path: Path) -> None:
     result = make_job(write(tmp_path, SKIN), out=tmp_path / "out", effort="quick")
     (said,) = [warning for warning in result.plan["warnings"] if "skin" in warning]
-    assert said.startswith(
-        "a skin of 0.4 mm holds the parts, but a board may be 1.5 mm thicker or thinner than is stated"
-    )
+    assert said.startswith("a skin of 0.4 mm holds the parts, but a board may be 1.5 mm thicker or thinner than stated")
     job = write(tmp_path, SKIN, without="tabs")
     own = tmp_path / "own.toml"
     own.write_text(own.read_text(encoding="utf-8").replace("skin = 0.4", "skin = 1.5"), encoding="utf-8")

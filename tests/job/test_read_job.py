@@ -145,7 +145,7 @@ def test_byte_order_mark_and_other_line_ends(tmp_path: Path, change: object) -> 
          "two numbers; write it as [x, y]"),
         ('at = ["31", "2"]', 'at = ["31", "x"]', 'spring.toml:20: board "cedar picket": keep_out no. 1: at: y: '
          "'x' is not a length"),
-        ('at = ["31", "2"]', 'at = ["36", "2"]', 'spring.toml:20: board "cedar picket": keep_out no. 1: lies outside'),
+        ('at = ["31", "2"]', 'at = ["36", "2"]', 'spring.toml:20: board "cedar picket": keep_out no. 1: is outside'),
         ('["17 1/2","0"]', '["17 1/2","0","1"]', 'spring.toml:24: board "offcut 7": outline: point 2: a point has two '
          "numbers, not 3"),
         ('["0","0"], ["17 1/2","0"]', '["17 1/2","0"], ["0","0"]', 'spring.toml:24: board "offcut 7": outline: the '
@@ -153,7 +153,7 @@ def test_byte_order_mark_and_other_line_ends(tmp_path: Path, change: object) -> 
         ('["14","5 1/2"], ["0","5 1/2"]', '["14","0"], ["1","0"]', 'spring.toml:24: board "offcut 7": outline: the '
          "points enclose no area"),
         ('name = "offcut 7"', 'name = "cedar picket"', 'spring.toml:23: board "cedar picket": name: line 13 has the '
-         "same name; name them apart"),
+         "same name; give them different names"),
         ("[[rod]]", "[rod]", "spring.toml:27: rod: is a single table here; write it in double brackets: [[rod]]"),
         ('diameter = "3/8"\n', "", 'spring.toml:27: rod "3/8 dowel": diameter: is missing'),
         ("stack = 2", "cutter = 9", 'spring.toml:4: cutter: "bench router" has no cutter 9; it has cutter 1'),

@@ -102,7 +102,7 @@ def test_why_no_board_is_left(tmp_path: Path) -> None:
         assert message.startswith(start)
         return message.removeprefix(start).partition(end)[0]
 
-    assert said("", 'units = "mm"\n') == "the stock holds none"
+    assert said("", 'units = "mm"\n') == "the stock has none"
     larch = STOCK.partition('[[board]]\nname = "thin')[0]
     assert said('material = "plywood"', larch) == (
         'board "larch rest" of shed.toml is of softwood; the job takes boards of plywood'
@@ -113,7 +113,7 @@ def test_why_no_board_is_left(tmp_path: Path) -> None:
     took = larch + '[[board.taken]]\nby = "crab wreath.toml"\ncount = 4\n'
     assert said("", took) == 'board "larch rest" of shed.toml is taken by other jobs'
     own = larch + 'from = "{}, board-01"\n'.format(job_mark("Gull mobile", tmp_path / "gull.toml"))
-    assert said("", own) == "the stock holds only what this job left"
+    assert said("", own) == "the stock has only offcuts of this job"
     many = larch + "".join(
         f'[[board]]\nname = "slat {n}"\nlength = 400\nwidth = 90\nthickness = {20 + n}\n' for n in range(6)
     )
@@ -152,9 +152,9 @@ def test_mistakes_in_stock_name_its_file_and_line_and_come_with_the_job_s(tmp_pa
         ("width = 140", "outline = [[0, 0], [9, 9], [9, 0], [0, 9]]\nwide = 3", 7, '"wide" is not a key'),
         ('units = "mm"', 'title = "shed"', 1, "units: is missing"),
         ("length = 400\nwidth = 140", "outline = [[0, 0], [9, 9], [9, 0], [0, 9]]", 5, "crosses or touches itself"),
-        ("count = 4", "keep_out = [{ at = [900, 0], radius = 3 }]", 8, "lies outside the board"),
+        ("count = 4", "keep_out = [{ at = [900, 0], radius = 3 }]", 8, "is outside the board"),
         ("count = 4", 'taken = [{ by = "x" }]', 8, "count: is missing"),
-        ("count = 4", "count = 4 4", 8, "something follows the value"),
+        ("count = 4", "count = 4 4", 8, "the line goes on after the value"),
     ],
 )
 def test_stock_is_judged_as_boards_of_a_job_are(tmp_path: Path, old: str, new: str, line: int, words: str) -> None:
@@ -173,7 +173,7 @@ def test_files_that_are_not_there_or_named_twice(tmp_path: Path) -> None:
 
 def test_two_boards_of_one_name_in_two_files(tmp_path: Path) -> None:
     [said] = _said(_write(tmp_path, own=OWN, stock=STOCK.replace("larch rest", "cedar picket")))
-    assert said == 'shed.toml:4: board "cedar picket": name: gull.toml:11 has the same name; name them apart'
+    assert said == 'shed.toml:4: board "cedar picket": name: gull.toml:11 has the same name; give them different names'
     # One that is left aside anyway does no harm.
     assert read_job(_write(tmp_path, own=OWN, stock=STOCK.replace("thin larch", "cedar picket"))).left_aside
 

@@ -116,7 +116,7 @@ def test_a_wreath_may_lie_round_a_knot_but_no_part_on_it() -> None:
     stock = board(140, 140, count=1, keep_outs=kept_out((circle((70, 70), 10),)), square_end=None)
     wreath = part(ring(67, 30), "wreath", grain="none")
     assert_sound(laid([item(wreath)], [stock]), [item(wreath)])
-    with pytest.raises(InputError, match=r"clear of its keep-outs; take a board without keep-outs"):
+    with pytest.raises(InputError, match=r"clear of its keep-outs; take a board like"):
         laid([item(part(circle((0, 0), 60), "disc"))], [stock])
 
 
@@ -189,7 +189,7 @@ def test_a_part_that_fits_one_board_only_is_laid_on_it_before_larger_parts() -> 
 
 def test_parts_with_grain_lie_along_it_and_others_as_they_fit() -> None:
     tall = part(rectangle(60, 150), "post")
-    with pytest.raises(InputError, match="let it lie across the grain"):
+    with pytest.raises(InputError, match="allow it to lie across the grain"):
         laid([item(tall)], [board(600, 140)])
     assert laid([item(replace(tall, grain="none"))], [board(600, 140)]).boards[0].placements[0].transform.degrees % 180
     assert laid([item(tall)], [board(600, 140, grain="none")]).boards

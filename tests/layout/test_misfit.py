@@ -59,20 +59,20 @@ def test_the_space_is_that_of_the_board_with_the_most_of_it() -> None:
 
 def test_across_the_grain_helps_only_where_it_does() -> None:
     post = part(rectangle(60, 150))
-    assert ways(said(post, [board(600, 140)]))[0] == "let it lie across the grain"
+    assert ways(said(post, [board(600, 140)]))[0] == "allow it to lie across the grain"
     assert not any("grain" in way for way in ways(said(part(rectangle(160, 150)), [board(600, 140)])))
     assert not any("grain" in way for way in ways(said(replace(post, grain="none"), [board(100, 100)])))
 
 
 def test_a_slanting_part_may_lie_at_an_angle_to_the_grain() -> None:
     slant = Transform(degrees=45).contour(rectangle(300, 60))
-    assert "let it lie at an angle to the grain" in ways(said(part(slant), [board(600, 140)]))
+    assert "allow it to lie at an angle to the grain" in ways(said(part(slant), [board(600, 140)]))
 
 
 def test_a_mirrored_part_is_offered_where_it_fits() -> None:
     hook = part(polyline([(0, 0), (100, 0), (100, 20), (20, 20), (20, 60), (0, 60)]))
     corner = board(outline=polyline([(0, 0), (130, 0), (130, 90), (105, 90), (105, 27), (0, 27)]))
-    assert ways(said(hook, [corner]))[0] == "let it be mirrored"
+    assert ways(said(hook, [corner]))[0] == "allow it to be mirrored"
 
 
 def test_a_smaller_margin_is_offered_with_the_greatest_that_will_do() -> None:
@@ -88,7 +88,7 @@ def test_a_smaller_gap_is_offered_only_where_keep_outs_are_in_the_way() -> None:
     assert found[:3] == [
         "make the gap smaller, at most 4 mm",
         "make the edge margin smaller, none at all",
-        'take a board without keep-outs there, else like board "cedar picket"',
+        'take a board like "cedar picket", but without keep-outs there',
     ]
     assert "gap" not in said(part(rectangle(700, 104)), [board(600, 140)]).advice
 
@@ -127,7 +127,7 @@ def test_every_way_out_that_is_offered_is_one(
         elif "grain" in way:
             assert fits_board(replace(piece, grain="none"), stock, clearance=clearance)
         else:
-            assert way == "let it be mirrored"
+            assert way == "allow it to be mirrored"
             assert fits_board(replace(piece, may_mirror=True), stock, clearance=clearance)
     length, width = largest_clear_rectangle(stock, gap=gap, edge_margin=margin)
     x0, y0, x1, y1 = piece.region.bounds
@@ -172,9 +172,9 @@ def test_a_group_with_more_area_than_any_board_is_named_with_both() -> None:
     (found,) = group(slab, slab, slab, stock=stock)
     # 3 x (296 x 106 less 7.7 at the corners) is 941 cm2, a little more than the bound; 602 x 142 is 855.
     assert str(found) == (
-        'spring.toml:4: item "porch trellis": its parts are to lie together on one board and take at least 940 cm2 '
+        'spring.toml:4: item "porch trellis": its parts must lie together on one board, and take at least 940 cm2 '
         'with the gaps between them; the most any board has is 855 cm2, board "cedar picket"; '
-        "let them lie on different boards, or add a larger board"
+        "allow different boards (together = false), or add a larger board"
     )
     assert "146 sq in" in group(slab, slab, slab, stock=stock, unit="in")[0].message
 
@@ -183,7 +183,7 @@ def test_a_group_of_parts_that_need_different_boards_is_named() -> None:
     rail, slab = part(rectangle(550, 40), "rail"), part(rectangle(180, 180), "slab")
     stock = [board(600, 140), board(300, 200, name="wide")]
     (found,) = group(rail, slab, stock=stock)
-    assert "no board takes each of them even by itself" in found.message
+    assert "no board takes each of them even alone" in found.message
     assert group(rail, slab, stock=[*stock, board(600, 240)]) == []
 
 

@@ -127,14 +127,14 @@ def test_what_does_not_fit_is_said_with_its_length_and_the_longest_there_is() ->
     with pytest.raises(InputError) as caught:
         saw_off(wish, [picket(outline=dog_eared(72 * INCH, 5.5 * INCH, INCH))], saw_kerf=KERF)
     assert str(caught.value.spelled("in")) == (
-        'spring.toml:7: item "porch trellis": part "leg 0" is sawn 80 in long, but the longest piece still to be had '
+        'spring.toml:7: item "porch trellis": part "leg 0" is sawn 80 in long, but the longest piece left '
         "clear of keep-outs is 70 7/8 in; add a straight board with at least 80 1/8 in (length and saw kerf) clear "
         "from its square end"
     )
 
 
 def test_boards_of_free_outline_give_no_sawn_parts() -> None:
-    with pytest.raises(InputError, match="no board with a square end"):
+    with pytest.raises(InputError, match="no board has a square end"):
         saw_off(legs(12), [picket(square_end=None)], saw_kerf=KERF)
 
 
@@ -269,7 +269,7 @@ def test_the_longest_there_is_is_told_of_boards_wide_enough() -> None:
     with pytest.raises(InputError) as caught:
         saw_off(ripped((110, 88)), boards, saw_kerf=3.0)
     assert str(caught.value).endswith(
-        "but the longest piece 88 mm wide still to be had clear of keep-outs is 100 mm; add a straight board with at "
+        "but the longest piece 88 mm wide left clear of keep-outs is 100 mm; add a straight board with at "
         "least 113 mm (length and saw kerf) clear from its square end, 88 mm wide or wider"
     )
 

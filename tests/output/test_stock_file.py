@@ -175,7 +175,7 @@ def test_more_taken_than_are_left_is_refused():
 
 def test_a_leftover_another_job_took_is_kept_or_the_run_refused():
     first = change(SHED, left(400), cedar_picket=1)
-    taken = change(first, mark=OTHER, **{"rest_of_cedar_picket,_Gulls_board-01": 1})
+    taken = change(first, mark=OTHER, **{"offcut_of_cedar_picket,_Gulls_board-01": 1})
     assert change(taken, left(400), cedar_picket=1) == taken
     with pytest.raises(InputError, match=r'shed\.toml:\d+: "Reeds \(reed\.toml\)" took what this job left here'):
         change(taken, left(390), cedar_picket=1)

@@ -268,7 +268,7 @@ def test_corners_without_room_are_named():
 
 
 def test_a_diameter_must_be_one():
-    with pytest.raises(ValueError, match="wider"):
+    with pytest.raises(ValueError, match="wide"):
         relieved(board(), way="side", cutter_diameter=0.0)
 
 

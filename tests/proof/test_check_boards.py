@@ -161,7 +161,7 @@ def test_what_can_not_be_asked(folder: Path) -> None:
     twice = check(folder, str(folder / FIRST), str(folder / FIRST))
     assert (twice.exit_code, "is given twice" in twice.stderr) == (2, True)
     nothing = CliRunner().invoke(main, ["check", str(folder / FIRST)])
-    assert (nothing.exit_code, nothing.stderr.startswith("--machine: nothing says which machine")) == (2, True)
+    assert (nothing.exit_code, nothing.stderr.startswith("--machine: the machine is not named")) == (2, True)
     unknown = CliRunner().invoke(main, ["check", str(folder / FIRST), "--plan", str(folder / "plan.json")])
     assert (unknown.exit_code, "the plan names no shipped profile" in unknown.stderr) == (2, True)
     data = plan()

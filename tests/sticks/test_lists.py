@@ -77,7 +77,7 @@ def test_what_is_missing_in_words():
     lists = stick_lists(items, [dowels(1000.0, 1, name="12 mm dowel")], saw_kerf=3.0)
     assert each_spelled(stick_warnings(lists), "mm") == (
         "rods: a 12 mm piece of 1200 mm is longer than the longest stick, 1000 mm",
-        "rods: 2 more of 12 mm dowel needed than there are",
+        "rods: 2 more of 12 mm dowel needed than in stock",
         "rods: 3 pieces of 6 mm rod, 120 mm in all, are not in the job's stock",
     )
     masts = lists[0]

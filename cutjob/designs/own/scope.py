@@ -59,7 +59,7 @@ def _spread(values: tuple[Any, ...]) -> list[Quantity]:
     for value in values:
         spread += value.values if isinstance(value, Series) else [as_quantity(value)]
     if not spread:
-        raise FormulaError("the series is empty; check its count")
+        raise FormulaError("there are no values here; name some, or check that the series is not empty")
     return spread
 
 

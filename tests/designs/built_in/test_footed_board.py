@@ -48,7 +48,7 @@ def test_screws_go_through_the_dados_and_are_counterbored_by_hand():
 def test_all_three_may_be_given_when_they_agree():
     item("footed-board", thickness=THICK, height="2 1/4", foot="1 1/4", dado="1/4")
     problem = only_problem("footed-board", thickness=THICK, height="2 1/2", foot="1 1/4", dado="1/4")
-    assert "1 1/4 in + 1 1/4 in - 1/4 in comes to 2 1/4 in, not 2 1/2 in" in problem.message
+    assert "1 1/4 in + 1 1/4 in - 1/4 in gives 2 1/4 in, not 2 1/2 in" in problem.message
 
 
 @pytest.mark.parametrize(
@@ -56,14 +56,14 @@ def test_all_three_may_be_given_when_they_agree():
     [
         ({"height": "2 1/2", "foot": "1"}, "height", "a dado of"),
         ({"dado": "9/16"}, "dado", "17/32 in"),
-        ({"foot": "1/4", "dado": "3/16"}, "foot", "hardly stands out"),
+        ({"foot": "1/4", "dado": "3/16"}, "foot", "is hardly higher than"),
         ({"feet_in": "6 1/2"}, "feet_in", "meet in a board 14 in long"),
         ({"screw": "9/16", "counterbore": "3/4"}, "screw", "split feet"),
         ({"counterbore": "1/4"}, "counterbore", "no wider"),
-        ({"counterbore_depth": "1/2"}, "counterbore_depth", "over the dado"),
+        ({"counterbore_depth": "1/2"}, "counterbore_depth", "heads and the dado"),
         ({"screws": 19}, "screws", "at most 15"),
-        ({"end_cut_length": "11"}, "end_cut_width", "has a length and a width"),
-        ({"end_cut_length": "11", "end_cut_width": "2"}, "end_cut_width", "of width is left"),
+        ({"end_cut_length": "11"}, "end_cut_width", "needs a length and a width"),
+        ({"end_cut_length": "11", "end_cut_width": "2"}, "end_cut_width", "of the width is left"),
     ],
 )
 def test_what_cannot_be_made_is_refused_with_what_would_work(changes, key, told):

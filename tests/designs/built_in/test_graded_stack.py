@@ -85,7 +85,7 @@ def test_standing_pieces_are_drilled_by_hand_through_their_height():
         low, high = wood(part).intersection(CENTRE_LINE).bounds[1::2]
         assert part.holes == ()
         assert hole.depth == pytest.approx(high - low, abs=2 * TOLERANCES.curve)
-        assert "clamp the piece upright" in hole.note
+        assert "clamp the piece on edge" in hole.note
     assert built.hand_holes[-1].depth == 0.5 * INCH
 
 
@@ -183,16 +183,16 @@ def test_pieces_that_run_into_each_other_are_warned_of():
     assert build(gap=2, **drooping).warnings == ()
     upswept = {"bottom": [[0, 0], [1, 0]], "top": [[0, 0.4], [1, 1]]}
     (warning,) = build(gap="1/4", tiers=3, topper="none", **upswept).warnings
-    assert warning.startswith("piece 2 runs into piece 1")
-    wider = warning.partition("a gap of ")[2].partition(" would")[0]
+    assert warning.startswith("piece 2 hits piece 1")
+    wider = warning.partition("a gap of at least ")[2].partition(" keeps")[0]
     assert build(gap=wider, tiers=3, topper="none", **upswept).warnings == ()
 
 
 def test_a_star_that_reaches_into_the_top_piece_is_warned_of():
     star = {"topper": "star", "topper_diameter": 4, "tiers": 2}
     (warning,) = build(neck=0, **star).warnings
-    assert warning.startswith("the topper runs into piece 2")
-    enough = warning.partition("a neck of ")[2].partition(" parts")[0]
+    assert warning.startswith("the topper hits piece 2")
+    enough = warning.partition("a neck of at least ")[2].partition(" keeps")[0]
     assert build(neck=enough, **star).warnings == ()
     # The points of a star of five hang below the notch by R cos 36 - r, here 2 (0.809 - 0.5) in.
     straight = {"bottom": [[0, 0], [1, 0]], "top": [[0, 1], [1, 1]]}

@@ -132,10 +132,10 @@ def test_layers_and_the_older_keys_say_the_same(folder):
 @pytest.mark.parametrize(
     ("changes", "told"),
     [
-        ({"recess": None}, ['nothing is said of the lines on "recess"', '"ignore"']),
+        ({"recess": None}, ['the lines on "recess" have no use', '"ignore"']),
         ({"recess": None, "sizes": None}, ['"recess", "sizes"']),
         ({"reces": {"pocket": 4}}, ['a colour, "reces"', 'did you mean "recess"?', 'lines on "FRONT"']),
-        ({"FRONT": "ignore"}, ["none holds outlines"]),
+        ({"FRONT": "ignore"}, ["no layer holds outlines"]),
         ({"FRONT": "front"}, ['"front" is not known', "take one of outline, opening"]),
         ({"recess": "pocket"}, ["a pocket needs a depth", "{ pocket ="]),
         ({"FRONT": {"outline": 4}}, ["takes no depth"]),
@@ -145,7 +145,7 @@ def test_layers_and_the_older_keys_say_the_same(folder):
         ({"inside": "hole"}, ['"inside" at x 150 mm, y 20 mm is not round']),
         ({"recess": {"hole": 5}}, ['"recess" at x 10 mm, y 60 mm is not round']),
         ({"sizes": "opening"}, ["is not closed"]),
-        ({"sizes": "mark"}, ["a mark lies on no part"]),
+        ({"sizes": "mark"}, ["a mark is not wholly on a part"]),
     ],
 )
 def test_mistakes_are_told_with_what_the_drawing_has(folder, changes, told):
@@ -161,7 +161,7 @@ def test_an_opening_beside_the_part_would_be_a_part(folder):
     document.modelspace().add_circle((300, 50), 10, dxfattribs={"layer": "inside"})
     document.saveas(folder / "end.dxf")
     problem = only_problem("outline", folder=folder, unit="mm", file="end.dxf", layers=BY_LAYER)
-    assert '"inside" at x 290 mm, y 40 mm lies in no part' in problem.message
+    assert '"inside" at x 290 mm, y 40 mm is in no part' in problem.message
     (folder / "end.dxf").unlink()
     assert "no such file" in only_problem("outline", folder=folder, unit="mm", file="end.dxf", layers=BY_LAYER).message
 
@@ -169,7 +169,7 @@ def test_an_opening_beside_the_part_would_be_a_part(folder):
 def test_an_empty_drawing_has_no_layers(folder):
     ezdxf.new("R2000").saveas(folder / "empty.dxf")
     problem = only_problem("outline", folder=folder, unit="mm", file="empty.dxf", units="mm", layers=BY_LAYER)
-    assert "nothing is drawn at all" in problem.message
+    assert "no lines that could be cut" in problem.message
 
 
 def test_a_line_that_two_names_fit(folder):
@@ -177,7 +177,7 @@ def test_a_line_that_two_names_fit(folder):
     found = problems("outline", folder=folder, unit="mm", file="end.svg", layers=asked)
     # All but the maroon line, which is a mark by both names.
     assert len(found) == 5
-    assert all("to be two things" in str(one) and "Maroon" not in str(one) for one in found)
+    assert all("have two uses" in str(one) and "Maroon" not in str(one) for one in found)
     # Alike, it does not matter which.
     plain = COLOURS.replace("</g>\n</svg>", "</g></svg>").split("    <circle")[0] + "</g></svg>"
     (folder / "plain.svg").write_text(plain)
@@ -191,7 +191,7 @@ def test_a_colour_named_twice_is_told_so(folder, use):
     problem = only_problem(
         "outline", folder=folder, unit="mm", file="end.svg", layers={**asked, "maroon": "mark", "#800000": use}
     )
-    assert '"maroon" and "#800000" are one colour' in problem.message
+    assert '"maroon" and "#800000" are the same colour' in problem.message
     assert "one of them" in problem.advice
 
 

@@ -71,7 +71,7 @@ def test_a_function_is_a_design(points):
         ("missing", "can't be loaded (AttributeError"),
         ("no-module", "can't be loaded (ModuleNotFoundError"),
         ("broken", "failed (ZeroDivisionError: division by zero)"),
-        ("empty", "made NoneType and no Build"),
+        ("empty", "returned NoneType, not a Build"),
     ],
 )
 def test_a_broken_one_gives_one_clear_message(points, name, said):
