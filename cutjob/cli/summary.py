@@ -268,7 +268,7 @@ def _cost(result: JobResult) -> str:
 
 
 # The shares of a cost in words.
-_SHARES = {"boards": "boards", "sticks": "rods and strips", "bought": "things bought", "machine": "machine time"}
+_SHARES = {"boards": "boards", "sticks": "sticks", "bought": "things bought", "machine": "machine time"}
 
 
 def _and(words: Sequence[str]) -> str:

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator, Sequence
 
+from cutjob.counting import counted
 from cutjob.job.machine import Machine, Operation
 from cutjob.layout.layout import BoardLayout
 from cutjob.output.drawing import BoardDrawing
@@ -61,10 +62,10 @@ def order_text(
     lines = [
         f"{title}, {layout.id}",
         "",
-        f"Drawing: {' or '.join(files)}{', the same twice' if len(files) > 1 else ''}",
+        f"Drawing: {' or '.join(files)}{', which hold the same' if len(files) > 1 else ''}",
         f"Material: {board.material}, {format_length(board.thickness, unit=unit)} thick",
         f"Quantity: {sheets} {'sheet' if sheets == 1 else 'sheets'} of {size}{', cut alike' if sheets > 1 else ''}",
-        f"Pieces on a sheet: {len(layout.placements)}, {len(layout.placements) * sheets} in all",
+        f"Pieces: {counted(len(layout.placements), 'piece')}{_on_all(len(layout.placements), sheets)}",
         *(f"  {count} x {part} ({item})" for (item, part), count in pieces.items()),
         *_size(drawing, machine, unit),
         f"Kerf: {kerf_words(machine, offset=offset, unit=unit)}",
@@ -72,6 +73,10 @@ def order_text(
         *(f"  {line}" for line in layer_lines(drawing, machine=machine)),
     ]
     return ("\n".join(lines) + "\n").encode("utf-8", errors="backslashreplace")
+
+
+def _on_all(pieces: int, sheets: int) -> str:
+    return f" on a sheet, {pieces * sheets} in all" if sheets > 1 else ""
 
 
 def _size(drawing: BoardDrawing, machine: Machine, unit: Unit) -> Iterator[str]:

@@ -35,10 +35,10 @@ def test_an_order_says_all_that_a_service_asks() -> None:
     assert text.splitlines() == [
         "Herb pots, board-01",
         "",
-        "Drawing: board-01.dxf or board-01-cut.svg, the same twice",
+        "Drawing: board-01.dxf or board-01-cut.svg, which hold the same",
         "Material: plywood, 3 mm thick",
         "Quantity: 1 sheet of 100 mm x 60 mm",
-        "Pieces on a sheet: 1, 1 in all",
+        "Pieces: 1 piece",
         "  1 x plant tag (herb pot)",
         "Units: millimetres, drawn at real size (1:1)",
         "Size of all that is drawn, to check the scale by: 60 mm x 20 mm",
