@@ -59,7 +59,7 @@ _SVG_BODIES: tuple[tuple[str, str, str], ...] = (
     ("a use of nothing", '<use href="#nothing"/>', "not in this file"),
     ("uses that multiply", "<defs><g id='g0'/>" + "".join(
         f"<g id='g{n}'>{f'''<use href='#g{n - 1}'/>''' * 9}</g>" for n in range(1, 12)) + "</defs><use href='#g11'/>",
-     "things"),
+     "shapes"),
     ("groups without end", "<g>" * 3000 + CIRCLE + "</g>" * 3000, "groups"),
     ("a layer turned round", f"<g><title>\u202elayer</title><path d='M0 0h9'/></g>{CIRCLE}", "not closed"),
     ("a name of controls", '<path id="a&#9;b&#10;c" d="M0 0h9"/>', "not closed"),
@@ -134,9 +134,9 @@ def _svg_files() -> Iterator[Case]:
     yield _svg("a definition elsewhere", svg(CIRCLE, before=outside), "", codes=(0,))
     yield _svg("an entity not defined", svg("<text>&a;</text>" + CIRCLE), "no SVG file")
     for name, head, says in (
-        ("without a size", 'viewBox="0 0 100 100"', "how large"),
+        ("without a size", 'viewBox="0 0 100 100"', "has no size"),
         ("of no width", PAGE.replace("100mm", "0mm"), "no size"),
-        ("of nan", PAGE.replace("100mm", "nanmm"), "large"),
+        ("of nan", PAGE.replace("100mm", "nanmm"), "has no size"),
         ("of 1e308 mm", PAGE.replace("100mm", "1e308mm"), ""),
         ("below nothing", PAGE.replace("100mm", "-100mm"), "no size"),
         ("of three numbers", PAGE.replace("0 0 100 100", "0 0 100"), "viewBox"),
@@ -148,8 +148,8 @@ def _svg_files() -> Iterator[Case]:
     ):
         yield _svg(f"a page {name}", svg(CIRCLE, head=head), says, lines=None)
     tangled = " ".join(f"{x},{y}" for x, y in tangle(900))
-    yield _svg("a tangle", svg(f'<polygon points="{tangled}"/>'), "in more places than can be told")
-    yield _svg("the same circle 900 times", svg(CIRCLE * 900), "in more places than can be told")
+    yield _svg("a tangle", svg(f'<polygon points="{tangled}"/>'), "in more places than can be listed")
+    yield _svg("the same circle 900 times", svg(CIRCLE * 900), "in more places than can be listed")
 
 
 def _zipped(data: bytes) -> bytes:

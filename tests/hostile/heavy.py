@@ -191,7 +191,7 @@ def _svg_files() -> Iterator[Heavy]:
             for n in range(count)
         )
 
-    same = "in more places than can be told"
+    same = "in more places than can be listed"
     yield _svg("a million points", lambda: polygon([(n % 1000 / 10, n // 1000 / 10) for n in range(400_000)]), "20000")
     yield _svg("a traced ring", lambda: polygon(ring(200_000)), "20000")
     yield _svg("a tangle of 19,000 lines", lambda: polygon(tangle(19_000)), same, quick=True)
@@ -218,7 +218,7 @@ def _svg_files() -> Iterator[Heavy]:
     yield _svg("40,000 circles", lambda: '<circle cx="5" cy="5" r="3"/>' * 40_000, "20000")
     yield _svg("uses of uses", lambda: "<defs><g id='g0'/>" + "".join(
         f"<g id='g{n}'>{f'''<use href='#g{n - 1}'/>''' * 9}</g>" for n in range(1, 60)) + "</defs><use href='#g59'/>",
-        "things")  # fmt: skip
+        "shapes")  # fmt: skip
     yield _svg("groups 300,000 deep", lambda: "<g>" * 300_000 + CIRCLE + "</g>" * 300_000, "groups")
     yield _svg("a transform of 1 MB", lambda: f'<g transform="{"rotate(1)" * 100_000}">{CIRCLE}</g>', "longer than any")
     yield _svg("a number of 1 MB", lambda: f'<circle cx="5" cy="5" r="{"1" * 1_000_000}!"/>', "not a length")
@@ -267,7 +267,7 @@ def _dxf_files() -> Iterator[Heavy]:
         "25,000 lines", lambda: dxf(*(dxf_line(n % 999, n // 999, n % 999 + 1, 0) for n in range(25_000))), "20000"
     )
     yield _dxf("a polyline of 400,000 points", lambda: dxf(polyline(ring(400_000))), "20000")
-    yield _dxf("a tangle", lambda: dxf(polyline(tangle(19_000))), "in more places than can be told")
+    yield _dxf("a tangle", lambda: dxf(polyline(tangle(19_000))), "in more places than can be listed")
     yield _dxf("nothing but codes", lambda: b"0\n" * 4_000_000, "60000")
     yield _dxf("a line of 9 MB", lambda: b"0\nSECTION\n2\n" + b"x" * 9_000_000, "DXF")
     head = b"AutoCAD Binary DXF\r\n\x1a\0"

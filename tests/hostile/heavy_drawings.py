@@ -16,7 +16,7 @@ def svg_bodies() -> Iterator[tuple[str, Callable[[], str], str]]:
     """Yield a name, what makes the body of an SVG file, and words of the message."""
     yield "rough curves", lambda: _rough(2000, 100), _TOO_MANY
     yield "rough curves of a kilometre", lambda: _rough(1000, 1e6), _TOO_MANY
-    yield "a chain of rough curves", lambda: _chain(140), "in more places than can be told"
+    yield "a chain of rough curves", lambda: _chain(140), "in more places than can be listed"
     yield "4,000 tiny curves", lambda: '<path d="M50 50' + "c.1 .2 .1 .2 .01 .05" * 4900 + 'z"/>', _TOO_MANY
     yield (
         "ellipses of half a kilometre",
