@@ -24,7 +24,7 @@ _ROUND: dict[Unit, int] = {"in": 16, "mm": 50}
 
 def still_to_find(filling: Filling, *, unit: float, units: Unit) -> tuple[str, ...]:
     """Return the pieces to find, in words, the largest first: what comes out of a piece like one of the inventory is
-    told as one more of those, the smallest that will do; anything else by its size rounded up, length before width.
+    named as one more of those, the smallest that will do; anything else by its size rounded up, length before width.
 
     `unit` is a unit of the filling in mm.
     """
@@ -40,13 +40,13 @@ def still_to_find(filling: Filling, *, unit: float, units: Unit) -> tuple[str, .
     def size(length: int, width: int) -> str:
         return " x ".join(format_length(side * unit, unit=units) for side in (length, width))
 
-    told = [
+    rows = [
         (piece.length * piece.width, f"{like[kind]} more like {piece.name}, {size(piece.length, piece.width)}")
         for kind, piece in enumerate(filling.pieces)
         if like[kind]
     ]
-    told += [(length * width, f"{n} of {size(length, width)} or larger") for (length, width), n in sizes.items()]
-    return tuple(words for _, words in sorted(told, key=lambda row: (-row[0], row[1])))
+    rows += [(length * width, f"{n} of {size(length, width)} or larger") for (length, width), n in sizes.items()]
+    return tuple(words for _, words in sorted(rows, key=lambda row: (-row[0], row[1])))
 
 
 def _area(piece: Piece) -> int:

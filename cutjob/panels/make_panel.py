@@ -86,7 +86,7 @@ _LEAST_CUT: dict[Unit, int] = {"in": 4, "mm": 10}
 _TAPE: dict[Unit, int] = {"in": 4, "mm": 5}
 _JOINT_STEP: dict[Unit, int] = {"in": 64, "mm": 100}  # lengths of joints are worked out in whole inches, or cm
 _ALMOST = 1e-6
-_MOST_TOLD = 6
+_MOST_NAMED = 6
 _MOST_PIECES = 1500  # more take minutes
 
 
@@ -252,7 +252,7 @@ def _of_looks(looks: Sequence[_Look]) -> list[str]:
     best, *others = looks
     if not others:
         return []
-    told = "; ".join(
+    listed = "; ".join(
         f"--seed {look.seed}: {look.trimmed:.0%}, {look.filling.cuts} cuts"
         + (f", {len(look.filling.to_find)} to find" if look.filling.to_find else "")
         for look in others
@@ -260,7 +260,7 @@ def _of_looks(looks: Sequence[_Look]) -> list[str]:
     return [
         f"seed {best.seed} is shown: of {counted(len(looks), 'look')} the one with the least to find, then the least "
         "trimmed off and that evenly spread",
-        f"the other looks: {told}",
+        f"the other looks: {listed}",
     ]
 
 
@@ -369,11 +369,11 @@ def _summary(panel: PanelFile, filling: Filling, unit: float) -> list[str]:
     if again:
         lines.append(f"{again} of them come out of what is cut off others")
     if filling.to_find:
-        told = still_to_find(filling, unit=unit, units=panel.units)
-        more = f"; and {counted(len(told) - _MOST_TOLD, 'other size')}" if len(told) > _MOST_TOLD else ""
+        missing = still_to_find(filling, unit=unit, units=panel.units)
+        more = f"; and {counted(len(missing) - _MOST_NAMED, 'other size')}" if len(missing) > _MOST_NAMED else ""
         lines.append(
             f"{counted(len(filling.to_find), 'piece')} must still be found, marked with ? in the picture: "
-            f"{'; '.join(told[:_MOST_TOLD])}{more}"
+            f"{'; '.join(missing[:_MOST_NAMED])}{more}"
         )
     return lines
 
