@@ -101,7 +101,7 @@ REFUSED = [
     ),
     pytest.param(
         {"head": 'board_held_by = "screws"', "width": "2 3/8 in", "make": "count = 9"},
-        ("a clear round of 0.8661 in", "a clear round of 22 mm"),
+        ("a clear circle of 0.8661 in", "a clear circle of 22 mm"),
         id="holding",
     ),
 ]

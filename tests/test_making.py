@@ -210,7 +210,7 @@ def test_drawings_for_a_service(tmp_path: Path) -> None:
     drawings = [tmp_path / "out" / name for name in ("board-01.dxf", "board-01-cut.svg")]
     assert cutjob.check(drawings, plan=tmp_path / "out" / "plan.json").report.passed
     # Drawing, order and sheet say the same of the kerf.
-    says = b"drawn at their finished size: the kerf is not taken off"
+    says = b"drawn at their finished size, with no allowance for the kerf"
     for name in ("board-01.dxf", "board-01-cut.svg", "board-01-order.txt", "job-sheet.html"):
         assert says in files[name], name
 

@@ -448,10 +448,8 @@ def _width() -> int:
     """How many letters a line may have: as many as the terminal's, or what reads well where there is no terminal."""
     from cutjob.cli.summary import PIPED_WIDTH
 
-    stated = os.environ.get("COLUMNS", "")
-    if sys.stdout.isatty() or stated.isdigit():
-        return shutil.get_terminal_size().columns
-    return PIPED_WIDTH
+    # What is piped is the same wherever it is run, so only a terminal's own width counts.
+    return shutil.get_terminal_size().columns if sys.stdout.isatty() else PIPED_WIDTH
 
 
 def _print_summary(made: MakeResult) -> None:

@@ -91,7 +91,7 @@ def _made(job: JobResult = JOB, proof: ProofReport = PASSED) -> MakeResult:
 
 
 def _run(*words: str) -> Result:
-    return CliRunner().invoke(main, list(words), env={"COLUMNS": None})
+    return CliRunner().invoke(main, list(words))
 
 
 Stand = Callable[..., list[dict[str, Any]]]

@@ -141,7 +141,7 @@ def test_a_cutter_that_is_no_blade_has_no_least_radius(tmp_path: Path) -> None:
     job = tmp_path / "job.toml"
     text = JOB.format(top="", outer="4", lobes=12, notch="3 1/2").replace('"bandsaw"', '"laser.toml"')
     job.write_text(text, encoding="utf-8")
-    with pytest.raises(InputError, match="a laser has none; leave it out"):
+    with pytest.raises(InputError, match="a laser has no saw blade; leave it out"):
         make_job(job, out=tmp_path / "out", effort="quick")
 
 

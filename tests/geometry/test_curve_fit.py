@@ -213,7 +213,7 @@ class TestMeasuring:
 
     def test_a_bad_fit_is_never_handed_out(self, monkeypatch):
         monkeypatch.setattr("cutjob.geometry.curve_fit._SEARCH", 3.0)
-        with pytest.raises(CurveFitError, match=r"only, not 0\.003 mm"):
+        with pytest.raises(CurveFitError, match=r", not 0\.003 mm"):
             fit_curve(wave, wave_direction, 0.0, 150.0, deviation=DEVIATION)
 
 

@@ -189,7 +189,7 @@ def test_a_part_that_only_the_nose_keeps_off_is_refused_with_what_it_takes() -> 
     stock = replace(clamped(count=1), keep_outs=kept_out((CLAMP,), heights=(HIGH,)))
     stock = replace(stock, outline=rectangle(330.0, 150.0))
     text = refused(items, stock, machine(NOSE, 25.0))
-    assert "the spindle's nose needs room beside what stands on boards, without which it would do" in text
+    assert "it would fit if the spindle's nose didn't need room beside clamps and screws" in text
     told = re.search(r"let cutter 1 stick out ([\d.]+) mm or more and set its stickout in the profile", text)
     assert told is not None
     better = machine(NOSE, float(told[1]))
@@ -207,6 +207,6 @@ def test_boards_that_run_out_tell_of_the_room_for_the_nose() -> None:
     stock = replace(clamped(count=1), keep_outs=kept_out((CLAMP,), heights=(HIGH,)))
     text = refused(items, stock, machine(NOSE, 25.0))
     assert "1 part is left over" in text
-    assert "the spindle's nose takes room beside what stands on boards" in text
+    assert "the spindle's nose needs room beside clamps and screws" in text
     assert "let cutter 1 stick out" in text
     laid(items, stock)

@@ -253,7 +253,7 @@ def test_boards_that_are_sawn_up_are_said_to_be() -> None:
         return problem.spelled("mm").message
 
     assert refusal(400.0) == (
-        'part "slat" is 180 mm x 60 mm, and no board is left to cut it from: the sawn parts use up all of them'
+        'part "slat" is 180 mm x 60 mm, but the sawn parts use up all boards, so none is left to cut it from'
     )
     # 300 mm and a kerf of 3 mm; of what is left, 97 mm, the margins take 2 mm each.
     assert refusal(300.0).endswith(
