@@ -58,7 +58,10 @@ def test_a_spoiled_drawing_is_refused(made: Path, tmp_path: Path) -> None:
 
 def test_what_can_not_be_asked_of_a_drawing(made: Path, tmp_path: Path) -> None:
     alone = CliRunner().invoke(main, ["check", str(made / "board-01.dxf"), "--machine", "bench-laser"])
-    assert (alone.exit_code, alone.stderr.startswith("--plan: a drawing can only be checked against its plan")) == (2, True)
+    assert (alone.exit_code, alone.stderr.startswith("--plan: a drawing can only be checked against its plan")) == (
+        2,
+        True,
+    )
     pictured = check(made / "board-01.dxf", made, "--picture", str(tmp_path / "a.svg"))
     assert (pictured.exit_code, pictured.stderr.startswith("--picture: ")) == (2, True)
     other = tmp_path / "board-07.dxf"

@@ -150,7 +150,10 @@ def test_a_plan_that_says_no_such_pages_is_refused(
 
 def test_what_can_not_be_asked_of_patterns(made: Path, tmp_path: Path) -> None:
     alone = CliRunner().invoke(main, ["check", str(made / "patterns.pdf"), "--machine", "bandsaw"])
-    assert (alone.exit_code, alone.stderr.startswith("--plan: a drawing can only be checked against its plan")) == (2, True)
+    assert (alone.exit_code, alone.stderr.startswith("--plan: a drawing can only be checked against its plan")) == (
+        2,
+        True,
+    )
     pictured = check(made / "patterns.pdf", made / "plan.json", "--picture", str(tmp_path / "a.svg"))
     assert (pictured.exit_code, pictured.stderr.startswith("--picture: ")) == (2, True)
     words = tmp_path / "patterns.pdf"
