@@ -302,8 +302,7 @@ class Cutting(FileModel):
     last_pass: PositiveMm | None = Field(
         default=None,
         description="depth of the last pass round a part with tabs, small so that it comes free gently: at most half "
-        "of "
-        "the other passes'; default: a third of the cutter's depth_per_pass",
+        "of the other passes'; default: a third of the cutter's depth_per_pass",
     )
     skin: NotNegativeMm = Field(
         default=0.0, description="wood left under parts where a job asks for a skin instead of tabs"
@@ -369,8 +368,7 @@ class Screws(FileModel):
     length: Annotated[tuple[PositiveMm, ...], Field(min_length=1, max_length=50), OneOrSeveral()] | None = Field(
         default=None,
         description="length of the screws at hand, from under the head to the tip: one length, or a list from which "
-        "the "
-        "shortest that holds is taken; default: not checked",
+        "the shortest that holds is taken; default: not checked",
     )
     # Common practice, no source.
     least_bite: PositiveMm = Field(default=10.0, description="how far a screw must go into the spoilboard")

@@ -194,8 +194,7 @@ class Make(FileModel):
     inside_corners: Literal["rounded", "exact"] = Field(
         default="rounded",
         description="rounded: wood that the cutter can't reach in inside corners is left, with a warning; exact: a "
-        "part "
-        "with such a corner is refused",
+        "part with such a corner is refused",
     )
     tabs: dict[str, Annotated[tuple[PointMm, ...], Field(max_length=200)]] = Field(
         default={},
@@ -215,8 +214,7 @@ class JobFile(FileModel):
     cutter: CutterNumbers | None = Field(
         default=None,
         description="number of the cutter, or a list of cutters to choose from, the one for outlines first; default: "
-        "the "
-        "machine's largest that reaches every detail",
+        "the machine's largest that reaches every detail",
     )
     stack: Stack = Field(default=1, description="boards cut at once")
     gap: NotNegativeMm | None = Field(default=None, description="least wood between parts; default: diameter + web")
@@ -229,8 +227,7 @@ class JobFile(FileModel):
     board_held_by: Literal["clamps", "screws", "tape", "vacuum"] = Field(
         default="clamps",
         description="clamps: those the job names as keep_out with a height, or else in places found in the waste at "
-        "the "
-        "board's edge; screws: in places found in the waste, which are drilled first, as the profile says; tape, "
+        "the board's edge; screws: in places found in the waste, which are drilled first, as the profile says; tape, "
         "vacuum: board and parts are held from below over their whole area, without tabs",
     )
     between_boards: Literal["tape"] | None = Field(
