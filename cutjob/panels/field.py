@@ -84,6 +84,14 @@ class Laid:
         return self.width if self.across else self.height
 
 
+def cut_out(one: Laid, opening: Opening) -> tuple[int, int, int, int] | None:
+    """Return what an opening's box takes of a laid piece, from its lower left corner: x, y, width, height; or None."""
+    left, low = max(one.x, opening.x), max(one.y, opening.y)
+    right = min(one.x + one.width, opening.x + opening.width)
+    high = min(one.y + one.height, opening.y + opening.height)
+    return (left - one.x, low - one.y, right - left, high - low) if left < right and low < high else None
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Filling:
     """A field filled: the laid pieces in the order of assembly, each resting on earlier ones, on the frame or over an
@@ -111,6 +119,13 @@ class Filling:
                 place = min((2 * one.y + one.height) * 2 // self.field.height, 3)
                 bands[place] += piece.length * piece.width - one.width * one.height
         return max(bands) - sum(bands) // 4
+
+    @property
+    def thin_notches(self) -> int:
+        """How many notches for openings take off less than the least piece: fiddly work at the saw."""
+        square = [one for one in self.field.openings if not one.round]
+        cuts = [cut for one in self.laid for opening in square if (cut := cut_out(one, opening)) is not None]
+        return sum(min(wide, high) < self.field.least for _, _, wide, high in cuts)
 
     @property
     def own(self) -> tuple[Laid, ...]:

@@ -13,7 +13,7 @@ from typing import Any
 from xml.etree.ElementTree import Element, SubElement, tostring
 
 from cutjob.output.picture.svg_shapes import coordinate, printable
-from cutjob.panels.field import Field, Filling, Laid, Opening, Piece
+from cutjob.panels.field import Field, Filling, Laid, Piece, cut_out
 from cutjob.panels.offcuts import Offcut, cut_from, left_over
 from cutjob.units import Unit, format_length
 
@@ -188,14 +188,6 @@ def frame_strips(length: float, width: float, strip: float, joint: str) -> tuple
     if joint == "mitre":
         return ("mitred strip", length, 2), ("mitred strip", width, 2)
     return ("upright, full height", width, 2), ("rail, between the uprights", length - 2 * strip, 2)
-
-
-def cut_out(one: Laid, opening: Opening) -> tuple[int, int, int, int] | None:
-    """Return what an opening's box takes of a laid piece, from its lower left corner: x, y, width, height; or None."""
-    left, low = max(one.x, opening.x), max(one.y, opening.y)
-    right = min(one.x + one.width, opening.x + opening.width)
-    high = min(one.y + one.height, opening.y + opening.height)
-    return (left - one.x, low - one.y, right - left, high - low) if left < right and low < high else None
 
 
 def panel_lists(filling: Filling, *, unit: float, units: Unit, head: list[str]) -> bytes:

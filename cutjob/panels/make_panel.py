@@ -121,13 +121,14 @@ class _Look:
     filling: Filling
 
     @property
-    def figure(self) -> tuple[int, int, int, int]:
-        """What the best look has least of: wood to find; wood trimmed off, with half of what lies in one quarter of the
-        height beyond an even spread; cuts.
+    def figure(self) -> tuple[int, int, int, int, int]:
+        """What the best look has least of: wood to find; thin notches beside openings; wood trimmed off, with half of
+        what is in one quarter of the height beyond an even spread; cuts.
         """
         filling = self.filling
         missing = sum(one.width * one.height for one in filling.to_find)
-        return missing, filling.trimmed + filling.gathered // 2, filling.cuts, self.seed
+        trimmed = filling.trimmed + filling.gathered // 2
+        return missing, filling.thin_notches, trimmed, filling.cuts, self.seed
 
     @property
     def trimmed(self) -> float:
@@ -139,9 +140,9 @@ def make_panel(path: Path, *, out: Path | None = None, seed: int | None = None) 
     """Fill the panel of a file and write it to `out` (default `out/<name>`).
 
     Same file and seed, same panel; without a seed a few are tried and the best is written: the least to find, then the
-    least trimmed off and that evenly spread, then the fewest cuts. Raises InputError for what is wrong with the files,
-    and where the rules for joints and corners can't be kept; ProofError where a check of the filled panel finds
-    something.
+    fewest thin notches, then the least trimmed off and that evenly spread, then the fewest cuts. Raises InputError for
+    mistakes in the files, and where the rules for joints and corners can't be kept; ProofError where a check of the
+    filled panel finds a fault.
     """
     panel, inventory, source = read_panel(path)
     unit = RULE[panel.units]
@@ -258,8 +259,8 @@ def _of_looks(looks: Sequence[_Look]) -> list[str]:
         for look in others
     )
     return [
-        f"seed {best.seed} is shown: of {counted(len(looks), 'look')} the one with the least to find, then the least "
-        "trimmed off and that evenly spread",
+        f"seed {best.seed} is shown: of {counted(len(looks), 'look')} the one with the least to find, then the fewest "
+        "thin notches, then the least trimmed off and that evenly spread",
         f"the other looks: {listed}",
     ]
 

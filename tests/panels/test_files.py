@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from cutjob.panels.field import Field, Filling, Laid, Opening, Piece
-from cutjob.panels.files import cut_out, frame_strips, panel_lists
+from cutjob.panels.field import Field, Filling, Laid, Opening, Piece, cut_out
+from cutjob.panels.files import frame_strips, panel_lists
 
 
 def test_butt_and_mitred_frames() -> None:
@@ -18,6 +18,18 @@ def test_an_opening_takes_its_share_of_every_piece_it_lies_over() -> None:
     shares = [cut_out(one, opening) for one in laid]
     assert shares == [(80, 50, 20, 50), (0, 50, 40, 50)]
     assert cut_out(laid[0], Opening(x=100, y=0, width=10, height=10)) is None
+
+
+def test_notches_thinner_than_the_least_piece_are_counted() -> None:
+    """An opening reaches 10 units into the first piece, 50 into the second: the first notch is thinner than 16."""
+    laid = tuple(Laid(kind=0, x=x, y=0, width=100, height=100) for x in (0, 100))
+    pieces = (Piece(name="oak", length=100, width=100, count=2),)
+    rules = {"width": 200, "height": 100, "least": 16, "longest_joint": 200, "trim": 64}
+    square = Opening(x=90, y=20, width=60, height=60)
+    filling = Filling(field=Field(**rules, openings=(square,)), pieces=pieces, laid=laid)
+    assert filling.thin_notches == 1
+    round_one = Opening(x=90, y=20, width=60, height=60, round=True)
+    assert Filling(field=Field(**rules, openings=(round_one,)), pieces=pieces, laid=laid).thin_notches == 0
 
 
 def test_rips_crosscuts_and_what_is_missing() -> None:
