@@ -345,11 +345,21 @@ def _warnings(
         *(spelled(warning, units) for warning in (pockets_left(items) if machine.by_hand else ())),
         *keep_out_warnings([entry.stock for entry in job.entries], layout=layout, machine=machine, unit=units),
         *each_spelled(resolved.warnings, units),
+        *_unused_stack(job, layout),
         *of_cuts,
         *of_programs,
         *on_paper.warnings,
         *_bought_warnings(job, items),
     )
+
+
+def _unused_stack(job: Job, layout: Layout) -> Iterator[str]:
+    """A warning where a job asks for stacks and none is cut: its cutters go through a whole stack all the same."""
+    if job.file.stack > 1 and layout.boards and all(board.stack == 1 for board in layout.boards):
+        yield (
+            f"stack = {job.file.stack} is not used: no two boards get equal parts; leave it out, and shorter cutters "
+            "will do"
+        )
 
 
 def _stick_rests(resolved: ResolvedJob, sticks: Sequence[StickList]) -> Iterator[tuple[str, dict[str, object]]]:

@@ -248,6 +248,13 @@ def test_png_beside_the_svg_on_request(tmp_path: Path) -> None:
     assert "board-01.png" in json.loads(files["plan.json"])["files"]
 
 
+def test_a_stack_that_is_not_cut_is_reported(tmp_path: Path) -> None:
+    """Five discs of 60 mm lie on one board: there is nothing to stack."""
+    unused = [one for one in made(write(tmp_path, head="stack = 2")).job.warnings if one.startswith("stack")]
+    assert unused == ["stack = 2 is not used: no two boards get equal parts; leave it out, and shorter cutters will do"]
+    assert not any(one.startswith("stack") for one in made(write(tmp_path)).job.warnings)
+
+
 def test_what_an_item_costs(tmp_path: Path) -> None:
     """The one kind of item bears all of the boards, and of the machine every second at 36 an hour: a cent each."""
     order = "shop_rate = 36\n" + ROUNDS + '[[bought]]\nname = "sea glass"\nprice = 1\n'
