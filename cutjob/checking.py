@@ -32,7 +32,8 @@ _ON_PAPER = ".pdf"
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FileCuts:
     """What a G-code file cuts: the box round the cutter's middle in the file's own coordinates (None: it cuts nothing),
-    the deepest cut below the stock's top, mm, and the time of its moves, s (None: a cut has no feed).
+    the deepest cut below the stock's top, mm, and the time of its moves, s (None: a cut has no feed, or
+    they are too many).
     """
 
     file: str
@@ -250,19 +251,23 @@ def _result(
     return CheckResult(report=report, files=names, units=units, rings=rings, not_judged=not_judged, cuts=cuts)
 
 
+_MOST_TIMED = 50_000  # motions; of more only the ends are looked at, and no time is worked out
+
+
 def _file_cuts(checked: Checked, number: int, machine: Machine) -> FileCuts:
     reading = _readable(checked.readings[number])
     top = checked.programs[number].stock_top_z if checked.programs else checked.stock_top
     cuts = _cutting(reading, top, machine)
-    boxes = [_box(motion) for motion in cuts]
-    moves = moves_as_read(reading, origin=(0.0, 0.0), stock_top=top)
+    timed = len(reading.motions) <= _MOST_TIMED
+    boxes = [_box(motion) if timed else (*motion.end[:2], *motion.end[:2]) for motion in cuts]
+    moves = moves_as_read(reading, origin=(0.0, 0.0), stock_top=top) if timed else ()
     start = reading.motions[0].start if reading.motions else (0.0, 0.0, 0.0)
     unfed = any(move.kind != "rapid" and move.feed <= 0 for move in moves)
     return FileCuts(
         file=reading.name,
         box=around(boxes) if boxes else None,
         depth=max((top - min(motion.start[2], motion.end[2]) for motion in cuts), default=0.0),
-        seconds=None if unfed else sum(move_seconds(moves, start, machine.motion)),
+        seconds=None if unfed or not timed else sum(move_seconds(moves, start, machine.motion)),
     )
 
 

@@ -357,8 +357,8 @@ def _unused_stack(job: Job, layout: Layout) -> Iterator[str]:
     """A warning where a job asks for stacks and none is cut: its cutters go through a whole stack all the same."""
     if job.file.stack > 1 and layout.boards and all(board.stack == 1 for board in layout.boards):
         yield (
-            f"stack = {job.file.stack} is not used: no two boards get equal parts; leave it out, and shorter cutters "
-            "will do"
+            f"stack = {job.file.stack} is not used: too few boards get equal parts, or a hole or pocket goes only "
+            "partway through; leave it out, and shorter cutters will do"
         )
 
 

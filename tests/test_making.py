@@ -251,7 +251,10 @@ def test_png_beside_the_svg_on_request(tmp_path: Path) -> None:
 def test_a_stack_that_is_not_cut_is_reported(tmp_path: Path) -> None:
     """Five discs of 60 mm lie on one board: there is nothing to stack."""
     unused = [one for one in made(write(tmp_path, head="stack = 2")).job.warnings if one.startswith("stack")]
-    assert unused == ["stack = 2 is not used: no two boards get equal parts; leave it out, and shorter cutters will do"]
+    assert unused == [
+        "stack = 2 is not used: too few boards get equal parts, or a hole or pocket goes only "
+        "partway through; leave it out, and shorter cutters will do"
+    ]
     assert not any(one.startswith("stack") for one in made(write(tmp_path)).job.warnings)
 
 

@@ -220,7 +220,7 @@ def _svg_files() -> Iterator[Heavy]:
         f"<g id='g{n}'>{f'''<use href='#g{n - 1}'/>''' * 9}</g>" for n in range(1, 60)) + "</defs><use href='#g59'/>",
         "shapes")  # fmt: skip
     yield _svg("groups 300,000 deep", lambda: "<g>" * 300_000 + CIRCLE + "</g>" * 300_000, "groups")
-    yield _svg("a transform of 1 MB", lambda: f'<g transform="{"rotate(1)" * 100_000}">{CIRCLE}</g>', "longer than any")
+    yield _svg("a transform of 1 MB", lambda: f'<g transform="{"rotate(1)" * 100_000}">{CIRCLE}</g>', "is too long")
     yield _svg("a number of 1 MB", lambda: f'<circle cx="5" cy="5" r="{"1" * 1_000_000}!"/>', "not a length")
     yield _svg("a turn of 1 MB", lambda: f'<g transform="rotate({"1" * 9000}">{CIRCLE}</g>', "transform", quick=True)
     yield _svg("a style of 1 MB", lambda: f"<style>{'a' * 1_000_000}</style>{CIRCLE}", codes=(0,), quick=True)
@@ -274,7 +274,7 @@ def _dxf_files() -> Iterator[Heavy]:
     yield _dxf("binary noise of 2 MB", lambda: head + b"\0\0A\0" * 490_000, "DXF")
     yield _dxf("binary noise of 6 MB", lambda: head + b"\0\0A\0" * 1_500_000, "binary form and larger than 2 MB")
     yield _dxf("blocks of blocks", lambda: _blocks(20, 10), "20000")
-    yield _dxf("blocks 300 deep", lambda: _blocks(300, 1), "in more than 64")
+    yield _dxf("blocks 300 deep", lambda: _blocks(300, 1), "more than 64")
     yield _dxf("a block in itself", lambda: _blocks(3, 3, around=True), "contains itself", quick=True)
     yield _dxf("a grid without end", lambda: dxf(entity(
         "INSERT", (2, "A"), (10, 0), (20, 0), (70, 32_000), (71, 32_000), (44, 1), (45, 1))).replace(
