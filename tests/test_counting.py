@@ -35,7 +35,7 @@ _SEVERAL = {
 
 
 def test_no_message_counts_a_list_without_it() -> None:
-    """`{len(contours)} contours` would say `1 contours`."""
+    """A message that writes a list's length before a plural is wrong for a list of one."""
     several = {word for words in _SEVERAL.values() for word in words}
     left = []
     for path in sorted(Path(cutjob.__file__).parent.rglob("*.py")):

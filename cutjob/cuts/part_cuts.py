@@ -256,8 +256,8 @@ def _allowance(pocket: Pocket, cutter: Cutter, machine: Machine, stock: Stock) -
 
 
 def _area(pocket: Pocket, part: ShapedPart, cutter: Cutter, past: float) -> Region:
-    """Where a cutter works. It goes far enough past the part's edge for rough passes to come as near to the ends of
-    walls as to the rest of them, so that the last pass finds no more wood there.
+    """Return the area a cutter clears. It goes so far past the part's edge that rough passes leave no more wood at the
+    ends of walls than along them.
     """
     return opened(pocket, part.region, by=cutter.radius + part.deviation + past)
 

@@ -39,8 +39,8 @@ _DEPTH_DECIMALS = {"mm": 2, "in": 4}
 def layer_names(machine: Machine) -> dict[Operation, str]:
     """Return the layer of each operation: plain English, or the service's own; in R12 `outside-cut` for `outside cut`.
 
-    Two names that only the version's rules make equal are told apart by a number. That of `pocket` is only used where
-    the profile gives it; for others see `pocket_layers`.
+    If the version's rules make two names equal, a number is added to the second. The name of `pocket` is used only if
+    the profile gives one; otherwise see `pocket_layers`.
     """
     drawing = machine.drawing
     wished = {op: str(drawing.layers.get(op, op)) for op in OPERATIONS}
@@ -276,7 +276,7 @@ def _layers(shapes: Sequence[DrawnShape], machine: Machine) -> Iterator[DrawnLay
         yield DrawnLayer(name=name, colour=machine.drawing.rgb(first) or COLOURS[first], operations=tuple(operations))
 
 
-# Lines are told apart in ten thousandths of a mm.
+# Lines that agree to a ten thousandth of a mm are the same line.
 _APART = Grid(unit="mm", decimals=4)
 
 Key: TypeAlias = tuple[object, ...]
