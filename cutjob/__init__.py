@@ -9,7 +9,9 @@ The stages one by one, in memory, each a plain function from value to value:
 
 resolved = cutjob.read("samples/porch-spinner.toml")     items built, defaults settled; takes a path, a text or a dict
 cutjob.making.work_out(resolved, effort="quick")          all the stages below: files and proof, nothing written
-cutjob.laying_out.lay_out_job, cut_job, lay_out_held      a layout; its cuts; both, repeated until the boards hold
+cutjob.laying_out.lay_out_wood, cut_wood, lay_out_held    for each of resolved.woods: a layout; its cuts; both, repeated
+                                                          until the boards hold
+cutjob.laying_out.held_job                                all woods in one value
 cutjob.finishing.finish_boards                            programs, files and their proof, board by board
 cutjob.making.job_result                                  the finished job, for plan, sheet and summary
 """

@@ -14,10 +14,10 @@ import multiprocessing
 import signal
 import threading
 import time
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from concurrent.futures import Executor, ProcessPoolExecutor
 from contextlib import contextmanager
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Literal
 
 from cutjob.cuts.board_cuts import BoardCuts
@@ -130,7 +130,7 @@ _COLLECT_AFTER = 200_000
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FilesWanted:
     """What to write for every board of a job: `only` these kinds of file (None: all), pictures as `png` too, and the
-    rule for `leftovers` worth keeping (None: none).
+    rule for the `leftovers` worth keeping of each board layout, by its id (without a rule: none).
     """
 
     title: str
@@ -139,7 +139,7 @@ class FilesWanted:
     boards: int
     only: frozenset[str] | None = None
     png: bool = False
-    leftovers: LeftoverRule | None = None
+    leftovers: Mapping[str, LeftoverRule] = field(default_factory=dict)
 
     def wants(self, kind: str) -> bool:
         """Whether files of a kind (gcode, dxf, picture) are to be written."""
@@ -239,7 +239,7 @@ def _cut(board: BoardCuts, number: int, order: FilesWanted) -> Finished:
             for program in (programs_of(board, machine=machine) if machine.runs_gcode else ())
         )
     with _timed("files", seconds):
-        leftovers = board_leftovers(layout, programs, order.leftovers)
+        leftovers = board_leftovers(layout, programs, order.leftovers.get(layout.id))
         files: dict[str, bytes] = {}
         if order.wants("gcode"):
             place = f"board {number} of {order.boards}"

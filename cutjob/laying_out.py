@@ -1,8 +1,9 @@
 """Lays out a job so that its boards hold together: tries layouts until one is held, and returns it with its cuts.
 
-    lay_out_job    the parts of a job on its boards
-    cut_job        all cuts on them, with numbers, and the clamps or screws of the boards
+    lay_out_wood   the parts of one kind of wood on its boards
+    cut_wood       all cuts on them, with numbers, and the clamps or screws of the boards
     lay_out_held   both, repeated until a layout is held
+    held_job       all woods of a job in one value
 
 The first layout is taken where the clamps find a place and bridges hold every part. Otherwise a few ways to make more
 room are tried, each with a quick search; of the layouts that hold, the one with the cheapest boards wins.
@@ -12,9 +13,9 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import Executor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from itertools import groupby
 from typing import Protocol
@@ -34,27 +35,30 @@ from cutjob.job.job import Job
 from cutjob.layout.holding import HeldBy
 from cutjob.layout.layout import BoardLayout, Layout
 from cutjob.layout.layout_job import lay_out
+from cutjob.layout.leftovers import LeftoverRule
 from cutjob.layout.search.progress import Watch
-from cutjob.resolved import ResolvedJob, refuse
+from cutjob.resolved import ResolvedWood, refuse
 from cutjob.stages import Effort, Stop, go_on
 from cutjob.tolerances import TOLERANCES
 
 
-def lay_out_job(
-    resolved: ResolvedJob,
+def lay_out_wood(
+    wood: ResolvedWood,
     *,
     seed: int,
     effort: Effort,
     seconds: float | None = None,
     watch: Watch | None = None,
     more: MoreRoom | None = None,
+    first: int = 1,
 ) -> Layout:
-    """Lay the items' parts on the job's boards, and check that the sawn boards fit the machine.
+    """Lay the parts of one wood on its boards, and check that the sawn boards fit the machine.
 
-    With `more`, that extra room is left as well. Raises InputError where something does not fit.
+    With `more`, that extra room is left as well. The layouts are numbered from `first`. Raises InputError where
+    something does not fit.
     """
-    file, machine, cutters, boards = resolved.job.file, resolved.machine, resolved.cutters, resolved.boards
-    cutter, gap, edge_margin, parts = cutters.outline, resolved.gap, resolved.edge_margin, resolved.parts
+    file, machine, cutters, boards = wood.job.file, wood.machine, wood.cutters, wood.boards
+    cutter, gap, edge_margin, parts = cutters.outline, wood.gap, wood.edge_margin, wood.parts
     more = more or MoreRoom()
     slot = cutter.diameter + max((part.deviation for part in parts), default=0.0) + 2 * TOLERANCES.acceptance
     bed = machine.travel.x if machine.travel is not None and machine.travel.open_ends else None
@@ -73,7 +77,7 @@ def lay_out_job(
         cutters=cutters,
         machine=machine,
         gap=gap,
-        stack=file.stack,
+        stack=wood.stack,
         numbers=file.numbers != "none",
     )
     if more.clamps:
@@ -81,13 +85,13 @@ def lay_out_job(
     if more.screw_margin is not None and machine.screws is not None:
         room = room_for_screws(room, screws=machine.screws, margin=more.screw_margin, slot=slot, gap=gap, bed=bed)
     layout = lay_out(
-        resolved.items,
+        wood.items,
         boards,
         gap=gap,
         edge_margin=edge_margin,
         rail=rail,
         beside=max(0.0, 2 * slot + more.rail - gap) if more.rail else 0.0,
-        stack=file.stack,
+        stack=wood.stack,
         saw_kerf=machine.saw_kerf,
         seed=seed,
         effort=effort,
@@ -101,18 +105,25 @@ def lay_out_job(
     problems = [
         problem
         for board in sorted(layout.boards, key=lambda board: board.board.sawn_off)
-        for problem in check_boards([board.board], machine, cutter, board.stack, where=resolved.job.board_location)
+        for problem in check_boards([board.board], machine, cutter, board.stack, where=wood.job.board_location)
     ]
     # Boards of a kind that were sawn to different lengths share one line of the job, and are reported once.
     reported: dict[tuple[object, str], Problem] = {}
     for problem in problems:
         reported.setdefault((problem.location, problem.place), problem)
-    return layout
+    refuse(list(reported.values()))
+    return layout if first == 1 else _numbered(layout, first)
+
+
+def _numbered(layout: Layout, first: int) -> Layout:
+    """The layout with its boards numbered from `first`."""
+    boards = (replace(board, id=f"board-{number:02d}") for number, board in enumerate(layout.boards, start=first))
+    return replace(layout, boards=tuple(boards))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class JobCuts:
-    """All cuts on the boards of a job, each board as it is held, and warnings.
+    """All cuts on the boards of one wood, each board as it is held, and warnings.
 
     Where the waste is too thin for its screws, no board is held, and `thin` names the places.
     """
@@ -132,18 +143,18 @@ class JobCuts:
         return self.thin is None and all(board.good for board in self.held)
 
 
-def cut_job(
-    resolved: ResolvedJob, layout: Layout, *, by: HeldBy, executor: Executor | None = None, stop: Stop | None = None
+def cut_wood(
+    wood: ResolvedWood, layout: Layout, *, by: HeldBy, executor: Executor | None = None, stop: Stop | None = None
 ) -> JobCuts:
     """Return the cuts of every board of a layout, with its windows, numbers, screws and bridges; boards are held `by`
     that.
 
     Raises InputError where something can't be cut, and StoppedError between two boards once `stop` says so.
     """
-    job, machine, cutters = resolved.job, resolved.machine, resolved.cutters
-    locations = {item.name: item.location for item in resolved.items}
+    job, machine, cutters = wood.job, wood.machine, wood.cutters
+    locations = {item.name: item.location for item in wood.items}
     refuse(unfit_parts(layout.boards, cutter=cutters.outline, machine=machine, locations=locations))
-    prepared, lettering_warnings = _prepared(resolved, layout)
+    prepared, lettering_warnings = _prepared(wood, layout)
     cuts, warnings = cut_layouts(
         prepared,
         cutters=cutters,
@@ -156,7 +167,7 @@ def cut_job(
     fixed: list[BoardCuts] = []
     for board in cuts:
         go_on(stop)
-        down = held_down(board, machine=machine, screws=by == "screws", leftovers=resolved.leftovers)
+        down = held_down(board, machine=machine, screws=by == "screws", leftovers=wood.leftovers)
         if isinstance(down, ThinWaste):
             return JobCuts(held=(), warnings=(), thin=down)
         fixed.append(down)
@@ -171,9 +182,9 @@ def cut_job(
     )
 
 
-def _prepared(resolved: ResolvedJob, layout: Layout) -> tuple[tuple[BoardLayout, ...], tuple[str, ...]]:
+def _prepared(wood: ResolvedWood, layout: Layout) -> tuple[tuple[BoardLayout, ...], tuple[str, ...]]:
     """The boards with their windows and the numbers cut into them; and warnings."""
-    job, machine, cutters = resolved.job, resolved.machine, resolved.cutters
+    job, machine, cutters = wood.job, wood.machine, wood.cutters
     boards = [with_windows(board, machine=machine, cutter=cutters.outline) for board in layout.boards]
     where = job.file.numbers
     if where == "none" or machine.by_hand:
@@ -196,7 +207,7 @@ _FEW_FAULTS, _MOST_NEAR, _MOST_AGAIN = 4, 2, 3
 
 
 class LayOut(Protocol):
-    """Lays the job out once."""
+    """Lays one wood of a job out once."""
 
     def __call__(self, *, more: MoreRoom | None = None, effort: Effort | None = None, again: int = 0) -> Layout:
         """Return a layout with more room, at the given effort or else the run's; each number `again` gives another
@@ -206,8 +217,8 @@ class LayOut(Protocol):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HeldLayout:
-    """A layout, the cuts of its boards as they are held, and warnings. `room` is the extra room that the layout leaves
-    for holding, and `again` how often it was laid out again.
+    """A layout of one wood, the cuts of its boards as they are held, and warnings. `room` is the extra room that the
+    layout leaves for holding, and `again` how often it was laid out again.
     """
 
     layout: Layout
@@ -222,10 +233,47 @@ class HeldLayout:
         return sum(math.inf if board.no_hold else len(board.faults) for board in self.cuts.held)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HeldJob:
+    """A job laid out, cut and held: `layout` has the boards of all woods before they are held, `boards` their cuts as
+    they are held, `leftovers` the rule for the offcuts of each board layout, by its id; and warnings.
+    """
+
+    layout: Layout
+    boards: tuple[BoardCuts, ...]
+    leftovers: Mapping[str, LeftoverRule]
+    warnings: tuple[str, ...]
+
+    @property
+    def as_cut(self) -> Layout:
+        """The layout with its boards as they are cut and held."""
+        return replace(self.layout, boards=tuple(board.layout for board in self.boards))
+
+
+def held_job(woods: Sequence[tuple[ResolvedWood, HeldLayout]]) -> HeldJob:
+    """Return the woods of a job in one value. Their layouts are numbered, each from the end of the one before."""
+    layouts = [held.layout for _, held in woods]
+    first = layouts[0]
+    return HeldJob(
+        layout=replace(
+            first,
+            boards=tuple(board for layout in layouts for board in layout.boards),
+            sawn=tuple(piece for layout in layouts for piece in layout.sawn),
+            gap=min(layout.gap for layout in layouts),
+            sawn_from=tuple(entry for layout in layouts for entry in layout.sawn_from),
+            saw_order=tuple(entry for layout in layouts for entry in layout.saw_order),
+            after_sawing=tuple(board for layout in layouts for board in layout.after_sawing),
+        ),
+        boards=tuple(board for _, held in woods for board in held.cuts.boards),
+        leftovers={board.id: wood.leftovers for wood, held in woods for board in held.layout.boards},
+        warnings=tuple(dict.fromkeys(warning for _, held in woods for warning in held.cuts.warnings)),
+    )
+
+
 def lay_out_held(
-    resolved: ResolvedJob, *, lay_out: LayOut, cut: Callable[[Layout, HeldBy], JobCuts], effort: Effort
+    wood: ResolvedWood, *, lay_out: LayOut, cut: Callable[[Layout, HeldBy], JobCuts], effort: Effort
 ) -> HeldLayout:
-    """Return the layout of a job and its cuts, held. `cut` makes a layout's cuts, held in the way named.
+    """Return the layout of one wood and its cuts, held. `cut` makes a layout's cuts, held in the way named.
 
     One layout is tried for each way to make room, then at most `_MOST_NEAR` times `_MOST_AGAIN` more for clamps and as
     many for screws. Raises InputError where something can't be laid out, cut or held, with advice.
@@ -235,13 +283,13 @@ def lay_out_held(
         layout = lay_out(more=more, effort=at, again=again)
         return HeldLayout(layout=layout, cuts=cut(layout, by), by=by, room=more, again=again)
 
-    by: HeldBy = resolved.job.file.board_held_by
+    by: HeldBy = wood.job.file.board_held_by
     plain = tried(by, None, None)
     if plain.cuts.all_held:
         return plain
     best: HeldLayout | None = None
     almost: list[HeldLayout] = []
-    for way_by, more, again in _ways_in_turn(_ways(resolved, by, plain.cuts.thin), almost):
+    for way_by, more, again in _ways_in_turn(_ways(wood, by, plain.cuts.thin), almost):
         if best is not None and (way_by != best.by or _cost(best.layout)[:2] <= _cost(plain.layout)[:2]):
             break  # screws only where no clamps hold
         try:
@@ -259,9 +307,7 @@ def lay_out_held(
             raise InputError(plain.cuts.thin.problem)
         # Report the mistakes of the layout that is nearest to being held.
         nearest = min([plain, *almost], key=lambda one: one.faults)
-        raise InputError(
-            dict.fromkeys(wrong for board in nearest.cuts.held for wrong in _problems(resolved.job, board))
-        )
+        raise InputError(dict.fromkeys(wrong for board in nearest.cuts.held for wrong in _problems(wood.job, board)))
     if effort == "quick":
         return best
     try:
@@ -298,24 +344,24 @@ def _cost(layout: Layout) -> tuple[float, int, float]:
     )
 
 
-def _ways(resolved: ResolvedJob, by: HeldBy, thin: ThinWaste | None) -> Iterator[tuple[HeldBy, MoreRoom | None]]:
+def _ways(wood: ResolvedWood, by: HeldBy, thin: ThinWaste | None) -> Iterator[tuple[HeldBy, MoreRoom | None]]:
     """Ways to hold the job's boards, each with the room it needs: more room first, then screws where the job leaves the
     choice open.
     """
-    machine, cutter = resolved.machine, resolved.cutters.outline
+    machine, cutter = wood.machine, wood.cutters.outline
     width = 0.0 if machine.tabs is None else machine.tabs.width
     lead = machine.cutting.lead
     # Wide enough for a bridge's width of wood between two slots, with lead-ins and lead-outs at both sides.
     wide = 2 * (cutter.diameter + 2 * TOLERANCES.acceptance) + width + 2 * lead
-    apart = max(0.0, wide - resolved.gap)
+    apart = max(0.0, wide - wood.gap)
     margin = None
     if by == "screws" and machine.screws is not None:
         margin = machine.screws.margin if thin is None else thin.margin
     for more in ways_to_make_room(width=width, lead=lead, apart=apart, clamps=by == "clamps", screw_margin=margin):
         yield by, more
-    if by == "clamps" and machine.screws is not None and "board_held_by" not in resolved.job.file.model_fields_set:
+    if by == "clamps" and machine.screws is not None and "board_held_by" not in wood.job.file.model_fields_set:
         yield "screws", None
-        yield from _ways(resolved, "screws", None)
+        yield from _ways(wood, "screws", None)
 
 
 _LACKS = {

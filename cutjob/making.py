@@ -15,7 +15,7 @@ from cutjob.finishing import FilesWanted, Finished, finish_boards, joined, proce
 from cutjob.holding.room import MoreRoom
 from cutjob.job.job import Job
 from cutjob.job.paper import PatternsWanted
-from cutjob.laying_out import HeldLayout, JobCuts, cut_job, lay_out_held, lay_out_job
+from cutjob.laying_out import HeldJob, HeldLayout, JobCuts, cut_wood, held_job, lay_out_held, lay_out_wood
 from cutjob.layout.holding import HeldBy
 from cutjob.layout.layout import Layout
 from cutjob.layout.leftovers import sawn_leftovers
@@ -33,7 +33,7 @@ from cutjob.proof.finding import ProofReport
 from cutjob.reports.plan.plan import plan_of, write_plan
 from cutjob.reports.sheet.notebook import BoardView, board_views, result_html
 from cutjob.reports.sheet.sheet import SHEET_FILE, write_job_sheet
-from cutjob.resolved import ResolvedJob, order_of, read_order, resolve
+from cutjob.resolved import ResolvedJob, ResolvedWood, order_of, read_order, resolve
 from cutjob.result import JobResult, Search
 from cutjob.stages import KINDS, Clock, Effort, Progress, Stop, go_on
 from cutjob.sticks.lists import StickList, stick_lists, stick_warnings
@@ -202,29 +202,40 @@ def work_out(
     timed = clock
     looking_on = Remembering(watch)
     shaped = sum(item.count * len(item.build.shaped) for item in resolved.items)
+    whole = sum(wood.weight for wood in resolved.woods)
     with errors_in(resolved.units), processes(shaped, cores=cores) as executor:
         asked_effort, asked_seed = effort, seed
 
-        def lay_out(*, more: MoreRoom | None = None, effort: Effort | None = None, again: int = 0) -> Layout:
-            go_on(stop)
-            with timed.stage(SEARCH_STAGE):
-                return lay_out_job(
-                    resolved,
-                    seed=asked_seed + again,
-                    effort=effort or asked_effort,
-                    seconds=seconds if effort is None else None,
-                    watch=looking_on,
-                    more=more,
-                )
+        def held_wood(wood: ResolvedWood, first: int) -> HeldLayout:
+            share = None if seconds is None else seconds * wood.weight / max(1, whole)
 
-        def cut(layout: Layout, by: HeldBy) -> JobCuts:
-            with timed.stage("cuts"):
-                return cut_job(resolved, layout, by=by, executor=executor, stop=stop)
+            def lay_out(*, more: MoreRoom | None = None, effort: Effort | None = None, again: int = 0) -> Layout:
+                go_on(stop)
+                with timed.stage(SEARCH_STAGE):
+                    return lay_out_wood(
+                        wood,
+                        seed=asked_seed + again,
+                        effort=effort or asked_effort,
+                        seconds=share if effort is None else None,
+                        watch=looking_on,
+                        more=more,
+                        first=first,
+                    )
 
-        held = lay_out_held(resolved, lay_out=lay_out, cut=cut, effort=effort)
+            def cut(layout: Layout, by: HeldBy) -> JobCuts:
+                with timed.stage("cuts"):
+                    return cut_wood(wood, layout, by=by, executor=executor, stop=stop)
+
+            return lay_out_held(wood, lay_out=lay_out, cut=cut, effort=asked_effort)
+
+        woods: list[tuple[ResolvedWood, HeldLayout]] = []
+        for wood in resolved.woods:
+            first = 1 + sum(len(held.layout.boards) for _, held in woods)
+            woods.append((wood, held_wood(wood, first)))
+        held = held_job(woods)
         with clock.stage("boards"):
             order = _order(resolved, held, only=only, png=png)
-            finished = finish_boards(held.cuts.boards, order, executor=executor, stop=stop)
+            finished = finish_boards(held.boards, order, executor=executor, stop=stop)
     with clock.stage("sticks"):
         sticks = stick_lists(
             resolved.items,
@@ -233,7 +244,7 @@ def work_out(
             end_trim=resolved.job.file.end_trim,
         )
     with clock.stage("paper"):
-        cut_layout = replace(held.layout, boards=tuple(board.layout for board in held.cuts.boards))
+        cut_layout = held.as_cut
         on_paper = paper_files(cut_layout, resolved.items, file=resolved.job.file, machine=resolved.machine, only=only)
         paper_proof = prove_paper(on_paper, cut_layout, resolved.job.file.patterns or PatternsWanted())
         report = joined([*(board.proof for board in finished), *([] if paper_proof is None else [paper_proof])])
@@ -259,7 +270,7 @@ def work_out(
 
 def job_result(
     resolved: ResolvedJob,
-    held: HeldLayout,
+    held: HeldJob,
     finished: Sequence[Finished],
     *,
     sticks: tuple[StickList, ...] = (),
@@ -273,12 +284,16 @@ def job_result(
     `booked` is the file of stock for the offcuts. The caller that writes the files adds their names.
     """
     job, items, machine, units = resolved.job, resolved.items, resolved.machine, resolved.units
-    layout = replace(held.layout, boards=tuple(board.layout for board in held.cuts.boards))
+    layout = held.as_cut
     programs = tuple(program for board in finished for program in board.programs)
-    rule = resolved.leftovers
     leftovers = (
         *(left for board in finished for left in board.leftovers),
-        *sawn_leftovers(held.layout.boards, held.layout.after_sawing, edge_margin=rule.edge_margin, least=rule.least),
+        *sawn_leftovers(
+            held.layout.boards,
+            held.layout.after_sawing,
+            edge_margin=held.layout.edge_margin,
+            least=job.file.least_leftover,
+        ),
     )
     result = JobResult(
         title=job.file.title,
@@ -311,21 +326,21 @@ def job_result(
     return replace(result, cautions=cautions)
 
 
-def _order(resolved: ResolvedJob, held: HeldLayout, *, only: frozenset[str] | None, png: bool) -> FilesWanted:
+def _order(resolved: ResolvedJob, held: HeldJob, *, only: frozenset[str] | None, png: bool) -> FilesWanted:
     return FilesWanted(
         title=resolved.job.file.title,
         units=resolved.units,
         machine=resolved.machine,
-        boards=len(held.cuts.boards),
+        boards=len(held.boards),
         only=only,
         png=png,
-        leftovers=resolved.leftovers,
+        leftovers=held.leftovers,
     )
 
 
 def _warnings(
     resolved: ResolvedJob,
-    held: HeldLayout,
+    held: HeldJob,
     layout: Layout,
     programs: Sequence[Program],
     sticks: Sequence[StickList],
@@ -334,7 +349,7 @@ def _warnings(
 ) -> tuple[str, ...]:
     """The warnings of all stages, from the designs to the pages, each once."""
     job, items, machine, units = resolved.job, resolved.items, resolved.machine, resolved.units
-    of_cuts = each_spelled(held.cuts.warnings, units)
+    of_cuts = each_spelled(held.warnings, units)
     of_programs = dict.fromkeys(
         f"{program.board}: {warning}" for program in programs for warning in program.warnings if warning not in of_cuts
     )
@@ -344,7 +359,7 @@ def _warnings(
         *([_not_booked(booked)] if sticks and booked is not None else ()),
         *(spelled(warning, units) for warning in (pockets_left(items) if machine.by_hand else ())),
         *keep_out_warnings([entry.stock for entry in job.entries], layout=layout, machine=machine, unit=units),
-        *each_spelled(resolved.warnings, units),
+        *each_spelled((*job.unused, *resolved.warnings), units),
         *_unused_stack(job, layout),
         *of_cuts,
         *of_programs,

@@ -1,13 +1,13 @@
 """Turns a job file into a `ResolvedJob`, with its items built and every default filled in; or into its mistakes.
 
-The machine's defaults, the way parts are held, the cutters, and the boards within reach are decided here, once. The
-later stages read these decisions. mm.
+The machine's defaults, the way parts are held, what each part is cut from, the cutters for each kind of wood, and the
+boards within reach are decided here, once. The later stages read these decisions. mm.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Container, Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -17,40 +17,66 @@ from cutjob.designs.evaluate import order_items
 from cutjob.errors import InputError, Problem, errors_in
 from cutjob.files.file_bytes import NO_SUCH_FILE
 from cutjob.files.source import Source, read_source
-from cutjob.job.boards import check_boards, through_cutters
+from cutjob.job.boards import BoardEntry, alike_thick, check_boards, highest_stack, through_cutters
 from cutjob.job.holding_keys import held_machine
 from cutjob.job.job import Job
 from cutjob.job.machine import Cutter, Machine
+from cutjob.job.model import Make
 from cutjob.job.read_job import job_of, likely_thickness, no_boards
-from cutjob.job.read_stock import LeftAside, alike, left_aside
+from cutjob.job.read_stock import LeftAside, left_aside, not_of
 from cutjob.job.stock import Board
 from cutjob.layout.leftovers import LeftoverRule
 from cutjob.parts.edge_pockets import with_trimmed_pockets
-from cutjob.parts.part import Hole, Item, ShapedPart
+from cutjob.parts.part import Hole, Item, ShapedPart, Wood, alike, kind_of_part
 from cutjob.parts.relief import relieved
 from cutjob.tolerances import TOLERANCES
-from cutjob.units import Unit, length, length_by
+from cutjob.units import Unit, length, length_by, spelled
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ResolvedWood:
+    """One kind of wood of a job with all that is cut from it, and nothing left open.
+
+    `items` have only the parts that come off its `boards`. `cutters` are those for them, `stack` how many boards are
+    cut at once, `gap` is the least wood between two parts and `edge_margin` the least along a board's edge, mm.
+    `leftovers` says which offcuts are worth keeping.
+    """
+
+    job: Job
+    machine: Machine
+    items: tuple[Item, ...]
+    boards: tuple[Board, ...]
+    cutters: Cutters
+    stack: int
+    gap: float
+    edge_margin: float
+    leftovers: LeftoverRule
+
+    @property
+    def parts(self) -> tuple[ShapedPart, ...]:
+        """The shaped parts of one of each item."""
+        return tuple(part for item in self.items for part in item.build.shaped)
+
+    @property
+    def weight(self) -> int:
+        """The number of its shaped parts, as a share of the work of laying the job out."""
+        return sum(item.count * len(item.build.shaped) for item in self.items)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ResolvedJob:
     """A job with nothing left open.
 
-    `items` have the tabs, reliefs and trimmed pockets the job asks for. `machine` is the job's machine, set to hold
-    parts with tabs, with a skin, or with neither. `gap` is the least wood between two parts and `edge_margin` the least
-    wood along a board's edge, mm. `boards` are those the machine takes, `left_aside` those in stock that the job does
-    not use, and `leftovers` says which offcuts are worth keeping.
+    `items` have the tabs, reliefs and trimmed pockets the job asks for; each part has its wood. `machine` is the job's
+    machine, set to hold parts with tabs, with a skin, or with neither. `woods` has each kind of wood with what is cut
+    from it; no board is in two of them. `left_aside` are the boards in stock that the job does not use.
     """
 
     job: Job
     items: tuple[Item, ...]
     machine: Machine
-    cutters: Cutters
-    gap: float
-    edge_margin: float
-    boards: tuple[Board, ...]
+    woods: tuple[ResolvedWood, ...]
     left_aside: tuple[LeftAside, ...]
-    leftovers: LeftoverRule
     warnings: tuple[str, ...]
 
     @property
@@ -59,9 +85,9 @@ class ResolvedJob:
         return self.job.file.units
 
     @property
-    def parts(self) -> tuple[ShapedPart, ...]:
-        """The shaped parts of one of each item."""
-        return tuple(part for item in self.items for part in item.build.shaped)
+    def boards(self) -> tuple[Board, ...]:
+        """The boards that the machine takes, of all woods."""
+        return tuple(board for wood in self.woods for board in wood.boards)
 
 
 def resolve(job: Job, items: Sequence[Item]) -> ResolvedJob:
@@ -74,29 +100,132 @@ def resolve(job: Job, items: Sequence[Item]) -> ResolvedJob:
 
 def _resolved(job: Job, items: Sequence[Item]) -> ResolvedJob:
     machine, holding_warnings, wrong = held_machine(job, items)
-    cutters = cutters_for(job, items)
-    cutter = cutters.outline
-    fitted, fitting_warnings, problems = fitted_items(job, items, cutter)
-    fitted, drilling_warnings = _holes_by_hand(fitted, cutters, job)
-    refuse([*wrong, *problems])
-    refuse(_narrow_gap(job, fitted, cutter))
-    boards = _within_reach(job, fitted, cutter)
+    refuse([*wrong, *_unknown_names(job, items)])
+    shares = wood_shares(items, job.boards)
+    woods: list[ResolvedWood] = []
+    warnings: dict[str, None] = dict.fromkeys(holding_warnings)
+    problems: list[Problem] = []
+    left: list[LeftAside] = []
+    for own, boards in shares:
+        try:
+            wood, said, too_large = _resolved_wood(job, machine, own, boards, alone=len(shares) == 1)
+        except InputError as error:
+            problems += error.problems
+            continue
+        woods.append(wood)
+        warnings.update(dict.fromkeys(said))
+        left += too_large
+    refuse(list(dict.fromkeys(problems)))
     return ResolvedJob(
         job=job,
-        items=fitted,
+        items=_joined(items, woods),
         machine=machine,
+        woods=tuple(woods),
+        left_aside=(*job.left_aside, *left),
+        warnings=tuple(warnings),
+    )
+
+
+def _resolved_wood(
+    job: Job, machine: Machine, items: tuple[Item, ...], boards: tuple[Board, ...], *, alone: bool
+) -> tuple[ResolvedWood, list[str], list[LeftAside]]:
+    """One wood, warnings, and the boards in stock that are too large. A stack too high for it is lowered unless it is
+    `alone`, where it is refused.
+    """
+    stack, warnings = job.file.stack, []
+    on_machine = boards if alone or any(item.build.shaped for item in items) else ()  # a saw needs no cutter
+    if not alone:
+        stack = highest_stack(on_machine, job.machine, numbers=job.file.cutter or (), stack=job.file.stack)
+        if stack < job.file.stack:
+            warnings.append(_lowered(boards[0], stack, job.file.stack))
+    cutters = cutters_for(job, items, on_machine, stack=stack)
+    cutter = cutters.outline
+    without_bed = job.machine.model_copy(update={"travel": None})
+    refuse(check_boards(on_machine, without_bed, cutter, stack, where=job.board_location))
+    fitted, fitting_warnings = _fitted_items(job, items, cutter)
+    fitted, drilling_warnings = _holes_by_hand(fitted, cutters, job, boards, stack=stack)
+    refuse(_narrow_gap(job, fitted, cutter))
+    within, too_large = _within_reach(job, fitted, boards, cutter)
+    wood = ResolvedWood(
+        job=job,
+        machine=machine,
+        items=fitted,
+        boards=within,
         cutters=cutters,
+        stack=stack,
         gap=gap_of(job, cutter),
         edge_margin=edge_margin_of(job),
-        boards=boards,
-        left_aside=_left_aside(job, boards),
         leftovers=LeftoverRule(
             gap=gap_of(job, cutter),
             edge_margin=edge_margin_of(job),
             saw_kerf=job.machine.saw_kerf,
             least=job.file.least_leftover,
         ),
-        warnings=(*holding_warnings, *fitting_warnings, *drilling_warnings),
+    )
+    return wood, [*warnings, *fitting_warnings, *drilling_warnings], too_large
+
+
+def _lowered(board: Board, stack: int, asked: int) -> str:
+    how = "one at a time" if stack == 1 else f"{stack} at once"
+    return (
+        f"boards {length(board.thickness)} thick are cut {how}, not {asked} at once as stack asks: no cutter goes "
+        "through so many"
+    )
+
+
+def wood_shares(
+    items: Sequence[Item], boards: Sequence[Board]
+) -> tuple[tuple[tuple[Item, ...], tuple[Board, ...]], ...]:
+    """Return the items in shares that have no board in common, each with the parts and the boards of its wood only.
+
+    Parts whose woods have a board in common are in the same share. In the order of the parts; one share, with all
+    boards, where no part comes off a board.
+    """
+    woods = list(dict.fromkeys(part.wood for item in items for part in item.build.from_boards))
+    groups: list[tuple[set[Wood | None], set[str]]] = []
+    for wood in woods:
+        names = {board.name for board in boards if wood is None or is_of(board, wood)}
+        group: tuple[set[Wood | None], set[str]] = ({wood}, names)
+        for other in [one for one in groups if one[1] & names]:
+            groups.remove(other)
+            group = (other[0] | group[0], other[1] | group[1])
+        groups.append(group)
+    if not groups:
+        return ((tuple(items), tuple(boards)),)
+    first = {wood: place for place, wood in enumerate(woods)}
+    groups.sort(key=lambda group: min(first[wood] for wood in group[0]))
+    return tuple(
+        (_only(items, kinds), tuple(board for board in boards if board.name in names)) for kinds, names in groups
+    )
+
+
+def is_of(board: Board, wood: Wood) -> bool:
+    """Whether a board is of a wood."""
+    return wood.takes(thickness=board.thickness, material=board.material)
+
+
+def _only(items: Sequence[Item], woods: Container[Wood | None]) -> tuple[Item, ...]:
+    """The items with their parts of these woods only, without items that have none."""
+    found: list[Item] = []
+    for item in items:
+        shaped = tuple(part for part in item.build.shaped if part.wood in woods)
+        sawn = tuple(part for part in item.build.sawn if part.wood in woods)
+        if shaped or sawn:
+            found.append(replace(item, build=replace(item.build, shaped=shaped, sawn=sawn)))
+    return tuple(found)
+
+
+def _joined(items: Sequence[Item], woods: Sequence[ResolvedWood]) -> tuple[Item, ...]:
+    """The items with all their parts as they are fitted in each wood."""
+    fitted = {(item.name, part.name): part for wood in woods for item in wood.items for part in item.build.shaped}
+    return tuple(
+        replace(
+            item,
+            build=replace(
+                item.build, shaped=tuple(fitted.get((item.name, part.name), part) for part in item.build.shaped)
+            ),
+        )
+        for item in items
     )
 
 
@@ -125,19 +254,112 @@ def order_of(source: Source, path: Path) -> tuple[Job, tuple[Item, ...]]:
         job = job_of(source, path)
     except InputError as error:
         raise InputError(_with_designs(source, path, error.problems)) from None
-    thickness = job.boards[0].thickness if job.boards else job.file.thickness or _ANY_THICKNESS
+    wood = job.wood
     items, problems = order_items(
-        job.source, folder=job.folder, thickness=thickness, edge_margin=edge_margin_of(job), gap=_widest_gap(job)
+        job.source,
+        folder=job.folder,
+        thickness=wood.thickness if wood is not None else job.file.thickness or _ANY_THICKNESS,
+        edge_margin=edge_margin_of(job),
+        gap=_widest_gap(job),
+        woods=job.woods,
     )
-    refuse([*_mixed_thickness(job), *problems])
+    open_ = any(part.wood is None for item in items for part in item.build.from_boards)
+    refuse([*(_mixed_thickness(job) if open_ or problems else ()), *problems])
     if not job.boards:
-        parts = [
-            (item.name, name)
-            for item in items
-            for name in (*(one.name for one in item.build.shaped), *(one.name for one in item.build.sawn))
-        ]
+        parts = [(item.name, part.name) for item in items for part in item.build.from_boards]
         refuse([no_boards(job.source, *names) for names in parts[:1]])
-    return job, items
+        return job, items
+    return _with_woods(job, items)
+
+
+def _with_woods(job: Job, items: Sequence[Item]) -> tuple[Job, tuple[Item, ...]]:
+    """The job with the boards that its parts come off, the others left aside, and the items with the wood of every
+    part. Raises InputError for parts whose wood the job does not have.
+    """
+    assert job.wood is not None
+    whole = job.wood
+    items = tuple(
+        replace(
+            item,
+            build=replace(
+                item.build,
+                shaped=tuple(replace(part, wood=part.wood or whole) for part in item.build.shaped),
+                sawn=tuple(replace(part, wood=part.wood or whole) for part in item.build.sawn),
+            ),
+        )
+        for item in items
+    )
+    woods = list(dict.fromkeys(part.wood or whole for item in items for part in item.build.from_boards)) or [whole]
+    asked = [entry for entry in job.spare if any(is_of(entry.board, wood) for wood in woods)]
+    entries = tuple(entry for entry in (*job.entries, *asked) if any(is_of(entry.board, wood) for wood in woods))
+    with errors_in(job.file.units):
+        refuse([*_no_such_wood(job, items, entries), *_apart(job, items)])
+    taken = {entry.board.name for entry in entries}
+    unused = [entry for entry in job.entries if entry.board.name not in taken]
+    aside = [one for one in job.left_aside if one.board not in taken]
+    for entry in unused:
+        if entry.source is not job.source:
+            aside.append(left_aside(entry, spelled(not_of(whole, entry.board), job.file.units)))
+    return replace(job, entries=entries, left_aside=tuple(aside), unused=_unused(job, unused)), items
+
+
+def _unused(job: Job, entries: Sequence[BoardEntry]) -> tuple[str, ...]:
+    """A warning for every board of the job itself that no part is cut from."""
+    return tuple(
+        f'board "{entry.board.name}" is not used: no part is cut from {entry.board.material} '
+        f'{length(entry.board.thickness)} thick; name it in a [[make]] with wood = "{entry.board.name}", or leave it '
+        "out"
+        for entry in entries
+        if entry.source is job.source
+    )
+
+
+def _no_such_wood(job: Job, items: Sequence[Item], entries: Sequence[BoardEntry]) -> Iterator[Problem]:
+    """A problem for every kind of part whose wood none of the boards has."""
+    there = list(dict.fromkeys((entry.board.thickness, entry.board.material) for entry in (*job.entries, *job.spare)))
+    have = ", ".join(f"{length(thick)} {material}" for thick, material in there)
+    for index, item in enumerate(items):
+        said: set[str] = set()
+        for part in item.build.from_boards:
+            kind, wood = kind_of_part(part.name), part.wood
+            if wood is None or kind in said or any(is_of(entry.board, wood) for entry in entries):
+                continue
+            said.add(kind)
+            of = f"{' or '.join(wood.materials)} " if wood.materials else "boards "
+            near = next((entry.board.name for entry in (*job.entries, *job.spare)), "")
+            yield Problem(
+                location=job.source.at(("make", index)),
+                place=f'item "{item.name}"',
+                message=f'part "{kind}" is cut from {of}{length(wood.thickness)} thick, and the job has {have}',
+                advice=f'add such a [[board]], or name a board of the job for it: wood = {{ "{kind}" = "{near}" }}',
+            )
+
+
+def _apart(job: Job, items: Sequence[Item]) -> Iterator[Problem]:
+    """A problem for every item that is to lie on one board although its parts are of several woods, and for every
+    board that sawn parts are to come off although it is of another wood.
+    """
+    woods = job.woods
+    for index, (make, item) in enumerate(zip(job.file.make, items, strict=True)):
+        if make.together and len({part.wood for part in item.build.shaped}) > 1:
+            yield Problem(
+                location=job.source.at(("make", index, "together")),
+                place=f'item "{item.name}": together',
+                message="its parts are cut from different woods, so they can't lie on one board",
+                advice="leave it out",
+            )
+        board = woods.get(make.sawn_from or "")
+        for part in item.build.sawn:
+            if board is None or part.wood is None:
+                continue
+            if not part.wood.takes(thickness=board.thickness, material=board.materials[0]):
+                yield Problem(
+                    location=job.source.at(("make", index, "sawn_from")),
+                    place=f'item "{item.name}": sawn_from',
+                    message=f'part "{part.name}" is of another wood than board "{make.sawn_from}"',
+                    advice="leave it out, or the part's wood",
+                )
+                break
 
 
 def _with_designs(source: Source, path: Path, problems: Sequence[Problem]) -> list[Problem]:
@@ -149,9 +371,11 @@ def _with_designs(source: Source, path: Path, problems: Sequence[Problem]) -> li
     return list(dict.fromkeys([*problems, *found]))
 
 
-def cutters_for(job: Job, items: Sequence[Item]) -> Cutters:
-    """Return the cutters of a job: those it names, or the machine's largest ones that reach every detail."""
-    through = _through(job)
+def cutters_for(job: Job, items: Sequence[Item], boards: Sequence[Board], *, stack: int) -> Cutters:
+    """Return the cutters for one wood of a job: those the job names, or the machine's largest ones that reach every
+    detail.
+    """
+    through = _through(job, boards, stack=stack)
     if isinstance(through, list):
         raise InputError(through)
     parts = [part for item in items for part in item.build.shaped]
@@ -161,40 +385,52 @@ def cutters_for(job: Job, items: Sequence[Item]) -> Cutters:
     return choose_cutters(
         through,
         job.machine,
-        job.boards,
+        boards,
         numbers=job.file.cutter or (),
         parts=parts,
         tabs=job.machine.tabs if by_tabs else None,
     )
 
 
-def _through(job: Job) -> tuple[Cutter, ...] | list[Problem]:
+def _through(job: Job, boards: Sequence[Board], *, stack: int) -> tuple[Cutter, ...] | list[Problem]:
     return through_cutters(
-        job.boards,
+        boards,
         job.machine,
         numbers=job.file.cutter or (),
-        stack=job.file.stack,
+        stack=stack,
         where=job.board_location,
         at=lambda key: job.source.at((key,)),
     )
 
 
-def _mixed_thickness(job: Job) -> Sequence[Problem]:
-    """A problem for every board of another thickness: a part may come off any board, so all must be equally thick."""
-    if not job.boards:
-        return []
-    first, stated = job.boards[0], job.file.thickness
-    other = f'that of board "{first.name}"' if stated is None else "the thickness at the top of the job"
-    return [
-        Problem(
-            location=job.board_location(board, "thickness"),
-            place=f'board "{board.name}": thickness',
-            message=f"differs from {other}, but a part may come off any board",
-            advice="make one job for each thickness",
-        )
-        for board in job.boards
-        if not alike(board.thickness, first.thickness if stated is None else stated)
-    ]
+def _mixed_thickness(job: Job) -> Iterator[Problem]:
+    """A problem for every board of the job's own wood that differs in thickness: nobody knows which to cut parts from
+    that name no wood.
+    """
+    if job.file.thickness is not None or job.wood is None:
+        return
+    named = {name for make in job.file.make for name in _names(make)}
+    woods = [wood for name, wood in job.woods.items() if name in named]
+    own = [entry.board for entry in job.entries if entry.source is job.source]
+    plain = [board for board in own if not any(is_of(board, wood) for wood in woods)] or own
+    for board in plain:
+        if not alike(board.thickness, job.wood.thickness):
+            yield Problem(
+                location=job.board_location(board, "thickness"),
+                place=f'board "{board.name}": thickness',
+                message=f'differs from that of board "{plain[0].name}", and not every part says what it is cut from',
+                advice=f'name the board in a [[make]], for all its parts or some: wood = "{board.name}" or wood = '
+                f'{{ base = "{board.name}" }}; or give the thickness for the others at the top of the job',
+            )
+
+
+def _names(make: Make) -> Iterator[str]:
+    if isinstance(make.wood, str):
+        yield make.wood
+    elif make.wood is not None:
+        yield from make.wood.values()
+    if make.sawn_from is not None:
+        yield make.sawn_from
 
 
 def gap_of(job: Job, cutter: Cutter) -> float:
@@ -206,8 +442,14 @@ def _widest_gap(job: Job) -> float:
     """The gap for the widest cutter that may go round parts; the parts decide which cutter will."""
     if job.file.gap is not None:
         return job.file.gap
-    through = _through(job)
-    return max((gap_of(job, cutter) for cutter in through if isinstance(cutter, Cutter)), default=0.0)
+    groups = alike_thick(job.boards)
+    found = [
+        cutter
+        for boards in groups
+        for cutter in _through(job, boards, stack=job.file.stack if len(groups) == 1 else 1)
+        if isinstance(cutter, Cutter)
+    ]
+    return max((gap_of(job, cutter) for cutter in found), default=0.0)
 
 
 def edge_margin_of(job: Job) -> float:
@@ -221,23 +463,15 @@ def refuse(problems: Sequence[Problem]) -> None:
         raise InputError(problems)
 
 
-def fitted_items(
-    job: Job, items: Sequence[Item], cutter: Cutter
-) -> tuple[tuple[Item, ...], tuple[str, ...], tuple[Problem, ...]]:
-    """Return the items with the tabs and corner reliefs the job asks for and their pockets trimmed to the parts;
-    warnings; and problems.
-
-    Reliefs are as wide as `cutter`, which goes round the parts.
+def _fitted_items(job: Job, items: Sequence[Item], cutter: Cutter) -> tuple[tuple[Item, ...], tuple[str, ...]]:
+    """Return the items with the tabs and corner reliefs the job asks for and their pockets trimmed to the parts; and
+    warnings. Reliefs are as wide as `cutter`, which goes round the parts.
     """
-    asked = {make.name: (index, make) for index, make in enumerate(job.file.make)}
+    asked = {make.name: make for make in job.file.make}
     fitted: list[Item] = []
     warnings: dict[str, None] = {}
-    problems: list[Problem] = []
     for item in items:
-        index, make = asked[item.name]
-        names = [part.name for part in item.build.shaped]
-        problems += _unknown_parts(job, index, make.tabs, names)
-        problems += _unknown_board(job, index, item)
+        make = asked[item.name]
         shaped = []
         for part in item.build.shaped:
             part = with_trimmed_pockets(replace(part, tab_places=make.tabs.get(part.name, ())))
@@ -246,18 +480,20 @@ def fitted_items(
                 warnings.update(dict.fromkeys(unrelieved))
             shaped.append(part)
         fitted.append(replace(item, build=replace(item.build, shaped=tuple(shaped))))
-    return tuple(fitted), tuple(warnings), tuple(problems)
+    return tuple(fitted), tuple(warnings)
 
 
-def _holes_by_hand(items: Sequence[Item], cutters: Cutters, job: Job) -> tuple[tuple[Item, ...], tuple[str, ...]]:
+def _holes_by_hand(
+    items: tuple[Item, ...], cutters: Cutters, job: Job, boards: Sequence[Board], *, stack: int
+) -> tuple[tuple[Item, ...], tuple[str, ...]]:
     """Return the items with the holes that no cutter can make marked for drilling by hand, and a warning for each part.
 
     Such holes are narrower than every cutter, or too deep for every cutter that is narrow enough.
     """
     machine = job.machine
-    if machine.by_hand or not job.boards:
-        return tuple(items), ()
-    through = machine.through(job.file.stack * job.boards[0].thickness)
+    if machine.by_hand or not boards:
+        return items, ()
+    through = machine.through(stack * boards[0].thickness)
     fitted: list[Item] = []
     warnings: dict[str, None] = {}
     for item in items:
@@ -316,29 +552,28 @@ def _which(holes: Sequence[Hole], smallest: Hole) -> tuple[str, str, str]:
     )
 
 
-def _unknown_board(job: Job, index: int, item: Item) -> Iterator[Problem]:
-    """What is wrong with the board that an item's sawn parts are to come off."""
-    if item.sawn_from is None:
-        return
-    names = list(dict.fromkeys(board.name for board in job.boards))
-    message, advice = "", ""
-    if not item.build.sawn:
-        message, advice = "no part of it is sawn off a board", "leave it out"
-    elif item.sawn_from not in names:
-        message, advice = f'there is no board "{item.sawn_from}"', f"take one of {', '.join(names)}, or leave it out"
-    if message:
-        location = job.source.at(("make", index, "sawn_from"))
-        yield Problem(place=f'item "{item.name}": sawn_from', message=message, advice=advice, location=location)
-
-
-def _unknown_parts(job: Job, index: int, tabs: Mapping[str, object], names: Sequence[str]) -> Iterator[Problem]:
-    for name in tabs:
-        if name not in names:
+def _unknown_names(job: Job, items: Sequence[Item]) -> Iterator[Problem]:
+    """What is wrong with the names that the order gives: parts for tabs by hand, and the board of sawn parts."""
+    asked = {make.name: (index, make) for index, make in enumerate(job.file.make)}
+    for item in items:
+        index, make = asked[item.name]
+        names = [part.name for part in item.build.shaped]
+        for name in make.tabs:
+            if name not in names:
+                yield Problem(
+                    location=job.source.at(("make", index, "tabs", name)),
+                    place=f'make "{make.name}": tabs',
+                    message=f'it has no part "{name}"',
+                    advice=f"its parts are {', '.join(dict.fromkeys(names))}"
+                    if names
+                    else "none of its parts is cut out",
+                )
+        if item.sawn_from is not None and not item.build.sawn:
             yield Problem(
-                location=job.source.at(("make", index, "tabs", name)),
-                place=f'make "{job.file.make[index].name}": tabs',
-                message=f'it has no part "{name}"',
-                advice=f"its parts are {', '.join(dict.fromkeys(names))}" if names else "none of its parts is cut out",
+                location=job.source.at(("make", index, "sawn_from")),
+                place=f'item "{item.name}": sawn_from',
+                message="no part of it is sawn off a board",
+                advice="leave it out",
             )
 
 
@@ -352,25 +587,26 @@ def _relieved(job: Job, item: Item, part: ShapedPart, way: str, cutter: Cutter) 
     return done.part, warnings
 
 
-def _within_reach(job: Job, items: Sequence[Item], cutter: Cutter) -> tuple[Board, ...]:
+def _within_reach(
+    job: Job, items: Sequence[Item], boards: tuple[Board, ...], cutter: Cutter
+) -> tuple[tuple[Board, ...], list[LeftAside]]:
     """The boards the machine takes. A board of the job's own that is too large is refused; one in
     stock is left aside.
     """
     if any(item.build.sawn for item in items):
-        return job.boards  # the pieces sawn off first may make them short enough
-    found = [check_boards([board], job.machine, cutter, 1, where=job.board_location) for board in job.boards]
-    fit = tuple(board for board, problems in zip(job.boards, found, strict=True) if not problems)
-    for entry, problems in zip(job.entries, found, strict=True):
-        if problems and (entry.source is job.source or not fit):
-            refuse([problem for each in found for problem in each])
-    return fit
-
-
-def _left_aside(job: Job, boards: Sequence[Board]) -> tuple[LeftAside, ...]:
-    """The boards in stock that this job does not use, with those the machine can't take."""
-    fit = {board.name for board in boards}
-    large = [entry for entry in job.entries if entry.board.name not in fit]
-    return (*job.left_aside, *(left_aside(entry, "too large for the machine") for entry in large))
+        return boards, []  # the pieces sawn off first may make them short enough
+    names = {board.name for board in boards}
+    entries = [entry for entry in job.entries if entry.board.name in names]
+    found = {
+        entry.board.name: check_boards([entry.board], job.machine, cutter, 1, where=job.board_location)
+        for entry in entries
+    }
+    fit = tuple(board for board in boards if not found[board.name])
+    for entry in entries:
+        if found[entry.board.name] and (entry.source is job.source or not fit):
+            refuse([problem for each in found.values() for problem in each])
+    large = [entry for entry in entries if found[entry.board.name]]
+    return fit, [left_aside(entry, "too large for the machine") for entry in large]
 
 
 def _narrow_gap(job: Job, items: Sequence[Item], cutter: Cutter) -> list[Problem]:

@@ -14,7 +14,7 @@ from typing import Any
 
 from cutjob.designs.parameter import Parameter, Value, Values
 from cutjob.errors import Location, Problem
-from cutjob.parts.part import Build
+from cutjob.parts.part import Build, Wood, kind_of_part
 from cutjob.units import RULE, Unit, format_bought, format_length, parse_length, round_mm
 
 # Thinner wood beside a hole splits when it is drilled or soon after. Common practice in the trade, no source.
@@ -33,9 +33,11 @@ class Work:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BuildContext:
-    """The context of a design: its line of the job, the job's unit, and the thickness of the boards, mm.
+    """The context of a design: its line of the job, the job's unit, and the `thickness` of the job's wood, mm.
 
-    `edge_margin` is kept free at the boards' edges and `gap`, at most, between two parts, mm; 0 where not known.
+    `woods` has what some parts are cut from instead, by kind of part (the name without its number), `sawn_wood` what
+    the other sawn parts are. `edge_margin` is kept free at the boards' edges and `gap`, at most, between two parts, mm;
+    0 where not known. `boards` are all kinds of wood of the job.
     """
 
     name: str
@@ -47,6 +49,19 @@ class BuildContext:
     location: Location | None = None
     key_locations: Mapping[str, Location] = field(default_factory=dict)
     work: Work = field(default_factory=Work, compare=False)
+    woods: Mapping[str, Wood] = field(default_factory=dict)
+    sawn_wood: Wood | None = None
+    boards: tuple[Wood, ...] = ()
+
+    def wood_of(self, part: str, *, sawn: bool = False) -> Wood | None:
+        """The wood that the job names for a part; None for that of the design or the job."""
+        named = self.woods.get(kind_of_part(part))
+        return self.sawn_wood if named is None and sawn else named
+
+    def thickness_of(self, part: str, *, sawn: bool = False) -> float:
+        """The thickness of the boards that a part without a wood of its own is cut from, mm."""
+        wood = self.wood_of(part, sawn=sawn)
+        return self.thickness if wood is None else wood.thickness
 
     def problem(self, key: str, message: str, advice: str = "") -> Problem:
         """Return the problem of a parameter, with its place and line."""

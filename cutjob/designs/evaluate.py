@@ -19,7 +19,7 @@ from cutjob.files.read_toml import read_part
 from cutjob.files.source import Source, units_of
 from cutjob.files.values import BadValue, nearest
 from cutjob.job.model import Make
-from cutjob.parts.part import Item
+from cutjob.parts.part import Build, Item, SawnPart, ShapedPart, Wood, kind_of_part
 from cutjob.units import Unit, each_spelled
 
 
@@ -33,26 +33,33 @@ def evaluate(
     thickness: float,
     edge_margin: float = 0.0,
     gap: float = 0.0,
+    woods: Mapping[str, Wood] | None = None,
     work: Work | None = None,
     designs: Mapping[str, Design] = CATALOGUE,
 ) -> Item:
     """Return the item that a line of the order asks for.
 
     `unit` is the job's, for bare numbers and messages. `key_locations` has the lines of the keys of `with`. Paths, also
-    those of own designs, are taken from `folder`. `thickness` is that of the boards, `edge_margin` and `gap` are the
-    wood that the layout keeps free on them, mm, where known. `work` is the work left for own designs, shared by the
-    lines of a job. Raises InputError with every mistake of the line, and those of an own design's file.
+    those of own designs, are taken from `folder`. `thickness` is that of the job's wood, `edge_margin` and `gap` are
+    the wood that the layout keeps free on boards, mm, where known; `woods` has the wood of each board by its name.
+    `work` is the work left for own designs, shared by the lines of a job. Raises InputError with every mistake of the
+    line, and those of an own design's file.
     """
+    woods = woods or {}
+    whole = woods.get(make.wood) if isinstance(make.wood, str) else None
     context = BuildContext(
         name=make.name,
         unit=unit,
-        thickness=thickness,
+        thickness=thickness if whole is None else whole.thickness,
         edge_margin=edge_margin,
         gap=gap,
         folder=folder,
         location=location,
         key_locations=key_locations,
         work=work or Work(),
+        woods={kind: woods[board] for kind, board in _by_kind(make).items() if board in woods},
+        sawn_wood=woods.get(make.sawn_from or "") if whole is None else None,
+        boards=tuple(dict.fromkeys(woods.values())),
     )
     place, where = f'make "{make.name}": design', key_locations.get("design", location)
     if designs is CATALOGUE:
@@ -61,7 +68,7 @@ def evaluate(
         design = find(make.design, designs=designs, place=place, location=where)
     values = _values(design, make, context)
     with errors_in(unit):
-        build = design.build(values, context)
+        build = _of_wood(design.build(values, context), make, context, whole)
     return Item(
         name=make.name,
         design=design.name,
@@ -71,6 +78,35 @@ def evaluate(
         location=location,
         together=make.together,
         sawn_from=make.sawn_from,
+    )
+
+
+def _by_kind(make: Make) -> Mapping[str, str]:
+    """The boards that a line names for some of its parts, by kind of part."""
+    return make.wood if isinstance(make.wood, dict) else {}
+
+
+def _of_wood(build: Build, make: Make, context: BuildContext, whole: Wood | None) -> Build:
+    """The parts with the wood that the line names for them. Raises InputError for names of parts that are not there."""
+    kinds = list(dict.fromkeys(kind_of_part(part.name) for part in build.from_boards))
+    known = f"its parts are {', '.join(kinds)}" if kinds else "none of its parts comes off a board"
+    problems = [
+        context.problem(f"wood.{kind}", f'it has no part "{kind}"', known)
+        for kind in _by_kind(make)
+        if kind not in kinds
+    ]
+    if whole is not None and not kinds:
+        problems.append(context.problem("wood", known, "leave it out"))
+    if problems:
+        raise InputError(problems)
+
+    def of(part: ShapedPart | SawnPart) -> Wood | None:
+        return context.wood_of(part.name, sawn=isinstance(part, SawnPart)) or whole or part.wood
+
+    return replace(
+        build,
+        shaped=tuple(replace(part, wood=of(part)) for part in build.shaped),
+        sawn=tuple(replace(part, wood=of(part)) for part in build.sawn),
     )
 
 
@@ -139,12 +175,19 @@ MOST_PARTS = 10_000
 
 
 def order_items(
-    source: Source, *, folder: Path, thickness: float, edge_margin: float = 0.0, gap: float = 0.0
+    source: Source,
+    *,
+    folder: Path,
+    thickness: float,
+    edge_margin: float = 0.0,
+    gap: float = 0.0,
+    woods: Mapping[str, Wood] | None = None,
 ) -> tuple[tuple[Item, ...], tuple[Problem, ...]]:
     """Return the items of a job file's `make` tables, and the problems with their designs and parameters.
 
-    Tables with other mistakes are skipped: reading the job reports them. `thickness` is that of the boards,
-    `edge_margin` and `gap` are the wood that the layout keeps free, mm, where known. Paths are taken from `folder`.
+    Tables with other mistakes are skipped: reading the job reports them. `thickness` is that of the job's wood,
+    `edge_margin` and `gap` are the wood that the layout keeps free, mm, where known; `woods` has the wood of each board
+    by its name. Paths are taken from `folder`.
     """
     items: list[Item] = []
     problems: list[Problem] = []
@@ -163,12 +206,15 @@ def order_items(
                     key_locations={
                         "design": source.at(("make", index, "design")),
                         "size": source.at(("make", index, "size")),
+                        "wood": source.at(("make", index, "wood")),
+                        **{f"wood.{kind}": source.at(("make", index, "wood", kind)) for kind in _by_kind(make)},
                         **{key: source.at(("make", index, "with", key)) for key in make.changes},
                     },
                     folder=folder,
                     thickness=thickness,
                     edge_margin=edge_margin,
                     gap=gap,
+                    woods=woods,
                     work=work,
                 )
             )

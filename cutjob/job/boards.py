@@ -22,6 +22,7 @@ from cutjob.job.hazards import laser_hazard
 from cutjob.job.machine import Cutter, Machine
 from cutjob.job.model import BoardStock
 from cutjob.job.stock import Board, board_of
+from cutjob.parts.part import alike
 from cutjob.tolerances import TOLERANCES
 from cutjob.units import TAPE, length, rounded_down
 
@@ -99,6 +100,31 @@ def through_cutters(
             location=at("machine"),
         )
     ]
+
+
+def highest_stack(boards: Sequence[Board], machine: Machine, *, numbers: Sequence[int], stack: int) -> int:
+    """Return how many of the boards, at most `stack`, some cutter of the job cuts at once; 1 where even one is too
+    thick. `numbers` is as in `through_cutters`.
+    """
+    for high in range(stack, 1, -1):
+        through = through_cutters(boards, machine, numbers=numbers, stack=high)
+        if not isinstance(through, list) and not check_boards(
+            boards, machine.model_copy(update={"travel": None}), through[0], high
+        ):
+            return high
+    return 1
+
+
+def alike_thick(boards: Sequence[Board]) -> list[list[Board]]:
+    """Return the boards in groups of one thickness, in the order of the first of each."""
+    groups: list[list[Board]] = []
+    for board in boards:
+        group = next((one for one in groups if alike(one[0].thickness, board.thickness)), None)
+        if group is None:
+            groups.append([board])
+        else:
+            group.append(board)
+    return groups
 
 
 def _named_cutters(

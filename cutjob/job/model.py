@@ -182,6 +182,12 @@ class Make(FileModel):
     size: Name = Field(default="medium", description="one of the design's sizes")
     count: Quantity = Field(default=1, description="how many items")
     together: YesNo = Field(default=False, description="true: all parts of one item lie on one board")
+    wood: Name | dict[str, Name] | None = Field(
+        default=None,
+        description="what its parts are cut from: the name of a board, for all boards of its thickness and material; "
+        'for some parts only, { base = "plank" }, with the name of the part but not its number; default: the '
+        "design's wood, else the job's",
+    )
     sawn_from: Name | None = Field(
         default=None,
         description="name of the board its sawn parts come off; default: the cheapest that is wide and long enough",
@@ -251,10 +257,12 @@ class JobFile(FileModel):
     )
     stock: Paths = Field(default=(), description="path of a file of boards and sticks in stock, or a list of paths")
     thickness: PositiveMm | None = Field(
-        default=None, description="thickness of the boards to take from stock; default: that of the job's own boards"
+        default=None,
+        description="thickness of the job's wood, from which all parts are cut that don't say what they are cut from; "
+        "default: that of the job's own boards",
     )
     material: Name | None = Field(
-        default=None, description="materials of the boards to take from stock; default: those of the job's own boards"
+        default=None, description="material of the job's wood; default: those of the job's own boards"
     )
     # Common practice, no source: about 6 by 2 in, the smallest that a hand or a clamp holds beside a cut.
     least_leftover: tuple[PositiveMm, PositiveMm] = Field(

@@ -14,7 +14,14 @@ from cutjob.files.fields import KeyPath, Name, PositiveMm
 from cutjob.files.file_bytes import is_there, real_path
 from cutjob.files.read_toml import problem_at, read_model
 from cutjob.files.source import Source, read_source, units_of
-from cutjob.job.boards import BoardEntry, check_boards, read_boards, same_names, through_cutters
+from cutjob.job.boards import (
+    BoardEntry,
+    alike_thick,
+    check_boards,
+    read_boards,
+    same_names,
+    through_cutters,
+)
 from cutjob.job.job import Job
 from cutjob.job.machine import Machine
 from cutjob.job.model import MOST_STOCKS, CutterNumbers, JobFile, Stack
@@ -67,6 +74,8 @@ def _job_of(source: Source, path: Path) -> Job:
         strips=(*reading.model.strip, *(strip for stock in stocks for strip in stock.strips)),
         left_aside=tuple(replace(one, why=spelled(one.why, reading.model.units)) for one in choice.left_aside),
         mark=job_mark(reading.model.title, path),
+        wood=choice.wood,
+        spare=choice.spare,
     )
 
 
@@ -159,7 +168,19 @@ def _choice(
     if not file.board and not file.stock:
         return Choice(boards=(), left_aside=(), problems=())
     mark = job_mark(file.title, path)
-    return choose_boards(own, stocks, source, mark=mark, thickness=file.thickness, material=file.material)
+    named = dict(_named_boards(file))
+    return choose_boards(own, stocks, source, mark=mark, thickness=file.thickness, material=file.material, named=named)
+
+
+def _named_boards(file: JobFile) -> Iterator[tuple[KeyPath, str]]:
+    """The boards that the order names for its parts, with the places of the names."""
+    for index, make in enumerate(file.make):
+        if isinstance(make.wood, str):
+            yield ("make", index, "wood"), make.wood
+        for part, name in make.wood.items() if isinstance(make.wood, dict) else ():
+            yield ("make", index, "wood", part), name
+        if make.sawn_from is not None:
+            yield ("make", index, "sawn_from"), make.sawn_from
 
 
 def _cutter_problems(source: Source, machine: Machine, entries: Sequence[BoardEntry]) -> list[Problem]:
@@ -169,18 +190,20 @@ def _cutter_problems(source: Source, machine: Machine, entries: Sequence[BoardEn
     if numbers is None or stack is None or not entries:
         return []  # reported by the model
     places = {entry.board.name: entry for entry in entries}
-    boards = [entry.board for entry in entries]
+    without_bed = machine.model_copy(update={"travel": None})
 
     def where(board: Board, key: str) -> Location:
         return places[board.name].at(key)
 
+    groups = alike_thick([entry.board for entry in entries])
+    if len(groups) > 1:
+        return []  # judged for each wood, once it is known what is cut from it
     chosen = through_cutters(
-        boards, machine, numbers=numbers, stack=stack, where=where, at=lambda key: source.at((key,))
+        groups[0], machine, numbers=numbers, stack=stack, where=where, at=lambda key: source.at((key,))
     )
     if isinstance(chosen, list):
         return chosen
-    without_bed = machine.model_copy(update={"travel": None})
-    return check_boards(boards, without_bed, chosen[0], stack, where=where)
+    return check_boards(groups[0], without_bed, chosen[0], stack, where=where)
 
 
 def _right(kind: Any, raw: Any, unit: Unit = "mm") -> Any:

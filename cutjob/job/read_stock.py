@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 from cutjob.errors import InputError, Problem, errors_in
+from cutjob.files.fields import KeyPath
 from cutjob.files.read_toml import problem_at, read_model
 from cutjob.files.source import Source, read_source, units_of
+from cutjob.files.values import nearest
 from cutjob.job.boards import BoardEntry, read_boards, same_names
 from cutjob.job.model import UNTITLED, RodStock, StockFile, StripStock, Taken
-from cutjob.tolerances import TOLERANCES
+from cutjob.job.stock import Board, wood_of
+from cutjob.parts.part import Wood, alike
 from cutjob.units import Unit, length
 
 _MOST_NAMED = 4  # of the boards that are left aside
@@ -43,11 +46,15 @@ class LeftAside:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Choice:
-    """The boards that a job may take, its own and those in stock, the boards left aside, and the problems."""
+    """The boards that a job may take, its own and those in stock, and its `wood`; the boards left aside, those of them
+    that a part may still ask for (`spare`), and the problems.
+    """
 
     boards: tuple[BoardEntry, ...]
     left_aside: tuple[LeftAside, ...]
     problems: tuple[Problem, ...]
+    wood: Wood | None = None
+    spare: tuple[BoardEntry, ...] = ()
 
 
 def job_mark(title: str, path: Path) -> str:
@@ -85,13 +92,14 @@ def taken_by_others(taken: Sequence[Taken], mark: str) -> int:
 
 def choose_boards(
     own: Sequence[BoardEntry], stocks: Sequence[Stock], source: Source, *, mark: str, thickness: float | None,
-    material: str | None,
+    material: str | None, named: Mapping[KeyPath, str] | None = None,
 ) -> Choice:  # fmt: skip
-    """Return the boards for the job named `mark`: all of its own, and those in stock of its thickness and material.
+    """Return the boards for the job named `mark`: all of its own, and those in stock of its wood or of a wood it names.
 
-    Thickness and material are the job's keys, else those of its own boards, else those of all boards in stock. Boards
-    that other jobs took are left out. So are offcuts from an earlier run of this job, as they come from the boards it
-    takes now. `source` is the job's, for the places of problems.
+    The job's wood has the thickness and material of the job's keys, else of its own boards, else of all boards in
+    stock. `named` has the boards that the order names for some of its parts, by their place in the file; where others
+    are left, they are not of the job's wood. Boards that other jobs took are left out. So are offcuts from an earlier
+    run of this job, as they come from the boards it takes now. `source` is the job's, for the places of problems.
     """
     gone: list[LeftAside] = []
     there: list[BoardEntry] = []
@@ -103,31 +111,59 @@ def choose_boards(
             gone.append(left_aside(entry, "taken by other jobs"))
         else:
             there.append(replace(entry, board=replace(entry.board, count=left)))
-    named = _Wanted(source, own, there)
-    thick, problems = named.thickness(thickness)
-    if not problems:
-        materials, problems = named.materials(material, thick)
+    names = list(dict.fromkeys(entry.board.name for entry in there))
+    woods = {entry.board.name: wood_of(entry.board) for entry in there}
+    problems = [_no_such_board(source, path, name, names) for path, name in (named or {}).items() if name not in woods]
+    asked = [woods[name] for name in (named or {}).values() if name in woods]
+    chosen = _Wanted(source, _without(own, asked), _without(there, asked))
+    thick, unclear = chosen.thickness(thickness)
+    materials: list[str] = []
+    if not unclear:
+        materials, unclear = chosen.materials(material, thick)
+    problems += unclear
+    wood = Wood(thickness=thick, materials=tuple(dict.fromkeys(materials)))
     taken: list[BoardEntry] = []
+    spare: list[BoardEntry] = []
     for entry in there if not problems else ():
-        if entry.source is source:
+        board = entry.board
+        wanted = any(one.takes(thickness=board.thickness, material=board.material) for one in (wood, *asked))
+        if entry.source is source or wanted:
             taken.append(entry)
-        elif not alike(entry.board.thickness, thick):
-            gone.append(left_aside(entry, f"{length(entry.board.thickness)} thick"))
-        elif entry.board.material not in materials:
-            gone.append(left_aside(entry, f"of {entry.board.material}"))
         else:
-            taken.append(entry)
+            spare.append(entry)
+            gone.append(left_aside(entry, not_of(wood, board)))
     problems += _shared_names(taken, source)
     if not taken and not problems:
         size = length(thick) if any(not alike(one.board.thickness, thick) for one in there) else ""
-        of = " or ".join(dict.fromkeys(materials)) if any(one.board.material not in materials for one in there) else ""
-        wanted = [size and f"boards {size} thick", of and f"{'of' if size else 'boards of'} {of}"]
-        problems.append(_none_left(source, stocks, gone, wanted=" ".join(filter(None, wanted))))
-    return Choice(boards=tuple(taken), left_aside=tuple(gone), problems=tuple(problems))
+        of = " or ".join(wood.materials) if any(one.board.material not in materials for one in there) else ""
+        wanted_words = [size and f"boards {size} thick", of and f"{'of' if size else 'boards of'} {of}"]
+        problems.append(_none_left(source, stocks, gone, wanted=" ".join(filter(None, wanted_words))))
+    return Choice(boards=tuple(taken), left_aside=tuple(gone), problems=tuple(problems), wood=wood, spare=tuple(spare))
+
+
+def not_of(wood: Wood, board: Board) -> str:
+    """Return in a few words why a board is not of a wood."""
+    thick = alike(board.thickness, wood.thickness)
+    return f"of {board.material}" if thick else f"{length(board.thickness)} thick"
+
+
+def _without(entries: Sequence[BoardEntry], asked: Sequence[Wood]) -> Sequence[BoardEntry]:
+    """The boards that are of no wood asked for by name; all of them where none is left."""
+    other = [
+        one
+        for one in entries
+        if not any(wood.takes(thickness=one.board.thickness, material=one.board.material) for wood in asked)
+    ]
+    return other or entries
+
+
+def _no_such_board(source: Source, path: KeyPath, name: str, names: Sequence[str]) -> Problem:
+    advice = nearest(name, names) if names else "add a [[board]]"
+    return problem_at(source, path, f'there is no board "{name}"', advice=advice)
 
 
 class _Wanted:
-    """The thickness and materials that a job wants from the boards in stock."""
+    """The thickness and materials of the job's wood. `own` are the job's boards, `there` all boards."""
 
     def __init__(self, source: Source, own: Sequence[BoardEntry], there: Sequence[BoardEntry]) -> None:
         self.source, self.own, self.there = source, own, there
@@ -147,8 +183,11 @@ class _Wanted:
         return 0.0, [problem_at(self.source, ("stock",), message, advice=advice)]
 
     def materials(self, stated: str | None, thick: float) -> tuple[list[str], list[Problem]]:
-        if stated is not None or self.own:
-            return [stated] if stated is not None else [entry.board.material for entry in self.own], []
+        if stated is not None:
+            return [stated], []
+        own = [entry.board.material for entry in self.own if alike(entry.board.thickness, thick)]
+        if own:
+            return own, []
         fit = [entry for entry in self.there if alike(entry.board.thickness, thick)]
         several = list(dict.fromkeys(entry.board.material for entry in fit))
         if len(several) < 2:
@@ -156,11 +195,6 @@ class _Wanted:
         message = f"the boards in stock are of {_either(several)}"
         advice = f'say which to take: add a line material = "{several[0]}" at the top of the job'
         return [], [problem_at(self.source, ("stock",), message, advice=advice)]
-
-
-def alike(one: float, other: float) -> bool:
-    """Whether two thicknesses in mm are equal, within less than anyone measures and than messages round to."""
-    return abs(one - other) <= TOLERANCES.acceptance
 
 
 def _either(words: Sequence[str]) -> str:

@@ -12,6 +12,7 @@ from cutjob.geometry.segment import Point
 from cutjob.geometry.transform import Transform
 from cutjob.job.hazards import Hazard, hazards_of
 from cutjob.job.model import BoardStock, StatedKeepOut
+from cutjob.parts.part import Wood
 
 Grain = Literal["length", "none"]
 
@@ -109,6 +110,11 @@ def board_of(stock: BoardStock, *, location: Location | None = None) -> Board:
         location=location,
         hazards=hazards_of(stock.material, stock.name, treated=stock.treated),
     )
+
+
+def wood_of(board: Board) -> Wood:
+    """Return the wood of a board: its thickness and material."""
+    return Wood(thickness=board.thickness, materials=(board.material,))
 
 
 def named_clamps(board: Board) -> tuple[int, ...]:

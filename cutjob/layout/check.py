@@ -52,7 +52,7 @@ def _check_board(layout: BoardLayout, gap: float, margin: float) -> Iterable[Pro
     names = [_name(placement) for placement in layout.placements]
     for placement, name in zip(layout.placements, names, strict=True):
         if not is_allowed(placement.transform, placement.part, board):
-            yield _problem(layout, f"{name} is turned or mirrored as it may not be on this board")
+            yield _problem(layout, f"{name} may not lie on this board in this way")
     yield from _check_pairs(layout, polygons, names, gap)
     yield from _check_edge(layout, polygons, names, margin)
     for number, one in enumerate(board.keep_outs, start=1):

@@ -131,7 +131,8 @@ class SawnPiece:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Layout:
-    """All boards of a job, the pieces sawn off them first, and the rules of the layout.
+    """All boards of a job, the pieces sawn off them first, and the rules of the layout: the least wood between two
+    parts (`gap`; where woods differ in it, the least of theirs) and along the edges, mm.
 
     `sawn_from` has the number of boards of each kind, by name, that pieces were sawn off, with or without parts on what
     remained, and `saw_order` the pieces off each of them in order. `after_sawing` are the boards then left for the

@@ -20,7 +20,7 @@ from cutjob.geometry.polygons import to_polygon
 from cutjob.geometry.transform import Transform
 from cutjob.job.stock import Board
 from cutjob.layout.clear_space import clear_area, largest_clear_rectangle, padded_area, room_area
-from cutjob.layout.rules import Clearance
+from cutjob.layout.rules import Clearance, may_lie_on
 from cutjob.layout.search.batches import Demand
 from cutjob.layout.search.feasible import fits_alone, is_plain
 from cutjob.parts.part import Item, ShapedPart
@@ -39,12 +39,14 @@ Floats: TypeAlias = NDArray[np.float64]
 def turns_to_try(part: ShapedPart, board: Board, *, edge_margin: float = 0.0) -> Iterator[tuple[float, bool]]:
     """Yield turns (degrees counter-clockwise, mirrored first) for `fits_alone`, the likely ones first.
 
-    Where part and board both have grain: 0 and 180. Else quarter turns; then every turn at which the part's box is
-    exactly as long or as wide as the board's, less `edge_margin` (mm) at both ends; turns with one of its longest hull
-    edges or its least width along the board or its diagonals; and steps of 5 degrees. All turns are given only if the
-    box fits. On a rectangular board without keep-outs a part that fits in any turn fits in one of these. On other
-    boards, where each turn costs more, the turns are a degree or more apart.
+    None where the board is of another wood. Where part and board both have grain: 0 and 180. Else quarter turns; then
+    every turn at which the part's box is exactly as long or as wide as the board's, less `edge_margin` (mm) at both
+    ends; turns with one of its longest hull edges or its least width along the board or its diagonals; and steps of 5
+    degrees. All turns are given only if the box fits. On a rectangular board without keep-outs a part that fits in any
+    turn fits in one of these. On other boards, where each turn costs more, the turns are a degree or more apart.
     """
+    if not may_lie_on(part, board):
+        return
     mirrors = (False, True) if part.may_mirror else (False,)
     with_grain = part.grain == "length" and board.grain == "length"
     for mirrored in mirrors:
@@ -173,6 +175,7 @@ def too_large(demand: Demand, boards: Sequence[Board], *, clearance: Clearance) 
     of them and advice that was tested.
     """
     x0, y0, x1, y1 = demand.part.region.bounds
+    boards = [board for board in boards if may_lie_on(demand.part, board)]
     place = f'item "{demand.item}"'
     size = f'part "{demand.part.name}" is {_size(x1 - x0, y1 - y0)}'
     if not boards:

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from cutjob.errors import Problem
 from cutjob.geometry.transform import Transform
 from cutjob.job.stock import Board
-from cutjob.parts.part import ShapedPart
+from cutjob.parts.part import SawnPart, ShapedPart
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -76,8 +76,15 @@ def free_rotation(part: ShapedPart, board: Board) -> bool:
     return not (part.grain == "length" and board.grain == "length")
 
 
+def may_lie_on(part: ShapedPart | SawnPart, board: Board) -> bool:
+    """Whether the board is of the wood that the part is cut from."""
+    return part.wood is None or part.wood.takes(thickness=board.thickness, material=board.material)
+
+
 def is_allowed(transform: Transform, part: ShapedPart, board: Board) -> bool:
-    """Whether a placement's turn and mirroring follow the rules; along the grain is exactly 0 or 180 degrees."""
+    """Whether a placement's wood, turn and mirroring follow the rules; along the grain is exactly 0 or 180 degrees."""
+    if not may_lie_on(part, board):
+        return False
     if transform.mirrored and not part.may_mirror:
         return False
     if free_rotation(part, board):

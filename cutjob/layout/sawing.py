@@ -20,6 +20,7 @@ from cutjob.geometry.polygons import from_polygon, polygons_of, to_polygon
 from cutjob.geometry.transform import Transform
 from cutjob.job.stock import Board
 from cutjob.layout.layout import SawnPiece
+from cutjob.layout.rules import may_lie_on
 from cutjob.layout.saw_order import SawnBoard, Taken, saw_order
 from cutjob.parts.part import Item, SawnPart
 from cutjob.tolerances import TOLERANCES
@@ -306,7 +307,11 @@ class _Sawyer:
 
     def problem(self, piece: _Piece) -> Problem:
         """The problem of a piece that fits nowhere: the longest clear stretch, and advice."""
-        square = [kind for kind, board in enumerate(self._boards) if board.square_end is not None]
+        square = [
+            kind
+            for kind, board in enumerate(self._boards)
+            if board.square_end is not None and may_lie_on(piece.part, board)
+        ]
         if piece.board is not None:
             square = [kind for kind in square if self._boards[kind].name == piece.board]
         wide = [kind for kind in square if _wide_enough(piece.part, self._boards[kind])]
@@ -334,7 +339,7 @@ class _Sawyer:
 
 
 def _may_give(piece: _Piece, board: Board) -> bool:
-    return piece.board in (None, board.name) and _wide_enough(piece.part, board)
+    return piece.board in (None, board.name) and may_lie_on(piece.part, board) and _wide_enough(piece.part, board)
 
 
 def _wide_enough(part: SawnPart, board: Board) -> bool:

@@ -5,6 +5,7 @@ For parts cut on a saw, holes and pockets are left to hand work: a saw only cuts
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal, TypeAlias, get_args
@@ -12,7 +13,34 @@ from typing import Literal, TypeAlias, get_args
 from cutjob.errors import Location
 from cutjob.geometry.contour import Region
 from cutjob.geometry.segment import Point, Segment
+from cutjob.tolerances import TOLERANCES
 from cutjob.units import length
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wood:
+    """A kind of wood that parts are cut from: boards `thickness` mm thick, of one of the `materials` (none: of any)."""
+
+    thickness: float
+    materials: tuple[str, ...] = ()
+
+    def takes(self, *, thickness: float, material: str) -> bool:
+        """Whether a board is of this wood."""
+        return alike(self.thickness, thickness) and (not self.materials or material in self.materials)
+
+
+def alike(one: float, other: float) -> bool:
+    """Whether two thicknesses in mm are equal, within less than anyone measures and than messages round to."""
+    return abs(one - other) <= TOLERANCES.acceptance
+
+
+_NUMBERED = re.compile(r"^(.*\S)\s+\d+$")
+
+
+def kind_of_part(name: str) -> str:
+    """Return a part's name without its number: `tier` for `tier 3`. Parts of a kind are cut from the same wood."""
+    found = _NUMBERED.match(name)
+    return found.group(1) if found else name
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,6 +105,7 @@ class ShapedPart:
 
     `deviation` is how far the outline may be from the exact curve it is fitted to (0 for lines and arcs as designed);
     the cutter stays that much further out. `tab_places` are points near the outline where the job places tabs by hand.
+    `wood` is what it is cut from; None before that is settled, and for the job's wood.
     """
 
     name: str
@@ -88,6 +117,7 @@ class ShapedPart:
     may_mirror: bool = False
     deviation: float = 0.0
     tab_places: tuple[Point, ...] = ()
+    wood: Wood | None = None
 
     @property
     def round_holes(self) -> tuple[Hole, ...]:
@@ -98,13 +128,14 @@ class ShapedPart:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SawnPart:
     """A piece crosscut square off a board's end, as thick and as wide as the board, or then ripped to a `width` of its
-    own; `note` says what is done to it afterwards.
+    own; `note` says what is done to it afterwards. `wood` is that of a `ShapedPart`.
     """
 
     name: str
     length: float
     note: str = ""
     width: float | None = None
+    wood: Wood | None = None
 
 
 # The section that identifies a kind of stick, mm: (diameter,) of round ones, (width, thickness) of strips, the greater
@@ -197,6 +228,11 @@ class Build:
     facts: tuple[tuple[str, float], ...] = ()
     warnings: tuple[str, ...] = ()
     stands: tuple[Stand, ...] = ()
+
+    @property
+    def from_boards(self) -> tuple[ShapedPart | SawnPart, ...]:
+        """All parts that come off boards."""
+        return (*self.shaped, *self.sawn)
 
     @property
     def sticks(self) -> tuple[RodPart | StripPart, ...]:

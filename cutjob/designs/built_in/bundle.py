@@ -294,7 +294,7 @@ def build_bundle(values: Values, context: BuildContext) -> Build:
                     tips=values.count("star_tips"),
                     skip=values.count("star_skip"),
                     top=-values.number("gap"),
-                    thick=context.thickness,
+                    thick=context.thickness_of("star lath"),
                     cord=_CORD_SHARE * hole,
                 ),
             )
@@ -317,7 +317,7 @@ def _plan(values: Values, context: BuildContext) -> _Plan:
         if len(lengths) > 1
         else (),
         apart=apart,
-        thick=context.thickness if of == "laths" else values.number("stick" if of == "sticks" else "strip"),
+        thick=context.thickness_of("lath") if of == "laths" else values.number("stick" if of == "sticks" else "strip"),
         of=of,
     )
 

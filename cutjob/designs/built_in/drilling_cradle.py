@@ -29,7 +29,8 @@ def build_drilling_cradle(values: Values, context: BuildContext) -> Build:
     """Return a plate and two cheeks. Raises InputError where the notch or the dados leave no wood."""
     rod, hole, length, width = (values.number(key) for key in ("rod", "hole", "length", "width"))
     height, apart, dado, play = (values.number(key) for key in ("height", "apart", "dado", "play"))
-    depth, slot = notch_depth(rod), context.thickness + play
+    thick, cheek_thick = context.thickness_of("plate"), context.thickness_of("cheek")
+    depth, slot = notch_depth(rod), cheek_thick + play
     problems = []
     if not clear(hole + 2 * LEAST_WALL, rod):
         message = f"{context.length(hole)} leaves no wood in a rod of {context.length(rod)}"
@@ -49,9 +50,9 @@ def build_drilling_cradle(values: Values, context: BuildContext) -> Build:
     if not clear(hole + 2 * LEAST_WALL, apart):
         message = f"{context.length(apart)} leaves no room for a drill of {context.length(hole)}"
         problems.append(context.problem("apart", message, f"at least {context.at_least(hole + 2 * LEAST_WALL)}"))
-    if not clear(dado, context.thickness - LEAST_FLOOR):
+    if not clear(dado, thick - LEAST_FLOOR):
         message = f"{context.length(dado)} leaves less than {context.length(LEAST_FLOOR)} under the dados"
-        problems.append(context.problem("dado", message, f"at most {context.at_most(context.thickness - LEAST_FLOOR)}"))
+        problems.append(context.problem("dado", message, f"at most {context.at_most(thick - LEAST_FLOOR)}"))
     if problems:
         raise InputError(problems)
     dados = tuple(_dado(length / 2 + side * (apart + slot) / 2, slot=slot, width=width, depth=dado) for side in (-1, 1))
@@ -77,11 +78,11 @@ def build_drilling_cradle(values: Values, context: BuildContext) -> Build:
     return Build(
         shaped=(plate, *cheeks),
         facts=facts,
-        stands=_stands(plate, cheek, dado=dado, thickness=context.thickness),
+        stands=_stands(plate, cheek, dado=dado, thick=thick, cheek_thick=cheek_thick),
     )
 
 
-def _stands(plate: ShapedPart, cheek: Region, *, dado: float, thickness: float) -> tuple[Stand, ...]:
+def _stands(plate: ShapedPart, cheek: Region, *, dado: float, thick: float, cheek_thick: float) -> tuple[Stand, ...]:
     """The view along the rod: the cheeks one behind the other, behind the plate's end."""
     _, _, length, width = plate.region.bounds
     cheeks = [
@@ -89,14 +90,14 @@ def _stands(plate: ShapedPart, cheek: Region, *, dado: float, thickness: float) 
             part=f"cheek {place}",
             outline=cheek,
             seen="face",
-            foot=thickness - dado,
+            foot=thick - dado,
             centre=width / 2,
-            thick=thickness,
+            thick=cheek_thick,
         )
         for place in (1, 2)
     ]
     end = Region(rectangle(width, length))
-    board = Stand(part=plate.name, outline=end, seen="edge", foot=0.0, centre=width / 2, thick=thickness)
+    board = Stand(part=plate.name, outline=end, seen="edge", foot=0.0, centre=width / 2, thick=thick)
     return (board, *cheeks)
 
 

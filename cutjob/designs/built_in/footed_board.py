@@ -111,6 +111,7 @@ FOOTED_BOARD_SIZES: Mapping[str, Mapping[str, object]] = {
 }
 
 
+_BOARD, _FOOT = "board", "foot"  # names of the parts
 _OVER_EDGE = 3.0  # mm a dado is drawn past the board's edges, so that it runs out
 _SAME = 1e-6
 
@@ -167,8 +168,8 @@ def build_footed_board(values: Values, context: BuildContext) -> Build:
     board = _board(values, plan, context)
     outline = Region(rectangle(plan.width, plan.foot))
     at_saw = values.word("feet") == "sawn"
-    feet = tuple(ShapedPart(name=f"foot {place}", region=outline, may_mirror=True) for place in (1, 2))
-    sawn = tuple(SawnPart(name=f"foot {place}", length=plan.width, width=plan.foot) for place in (1, 2))
+    feet = tuple(ShapedPart(name=f"{_FOOT} {place}", region=outline, may_mirror=True) for place in (1, 2))
+    sawn = tuple(SawnPart(name=f"{_FOOT} {place}", length=plan.width, width=plan.foot) for place in (1, 2))
     facts = [("overall height", plan.height), ("height of the feet", plan.foot), ("depth of the dados", plan.dado)]
     if plan.strips:
         facts += [("board from the end cut: length", plan.length), ("board from the end cut: width", plan.width)]
@@ -179,13 +180,13 @@ def build_footed_board(values: Values, context: BuildContext) -> Build:
         hand_holes=_counterbores(values, context),
         bought=_screws(values, context),
         facts=tuple(facts),
-        stands=_stands(values, plan, thickness=context.thickness),
+        stands=_stands(values, plan, context),
     )
 
 
 def _plan(values: Values, context: BuildContext) -> _Plan:
     given = {key: values.number(key) if values.has(key) else None for key in ("height", "foot", "dado")}
-    height, foot, dado = heights(context.thickness, **given)
+    height, foot, dado = heights(context.thickness_of(_BOARD), **given)
     length, width, strips = values.number_or("length", 0.0), values.number_or("width", 0.0), 0
     between = max(values.number_or("kerf", 0.0), context.gap)
     margin = max(values.number_or("end_cut_margin", 0.0), context.edge_margin)
@@ -206,7 +207,7 @@ def _plan(values: Values, context: BuildContext) -> _Plan:
 
 
 def _height_problems(values: Values, plan: _Plan, context: BuildContext) -> list[Problem]:
-    thick = context.thickness
+    thick = context.thickness_of(_BOARD)
     formula = f"{context.length(thick)} + {context.length(plan.foot)} - {context.length(plan.dado)}"
     comes = thick + plan.foot - plan.dado
     if abs(comes - plan.height) > _SAME:
@@ -236,6 +237,9 @@ def _size_problems(values: Values, plan: _Plan, context: BuildContext) -> list[P
     if plan.strips and values.word("feet") == "sawn":
         message = "the machine cuts board and feet from an end cut, so feet can't be sawn"
         return [context.problem("feet", message, "leave it out, or give length and width instead of an end cut")]
+    if plan.strips and abs(_feet_thick(values, context) - context.thickness_of(_BOARD)) > _SAME:
+        message = "the machine cuts board and feet from one end cut, so both are of the same wood"
+        return [context.problem("wood.foot", message, "leave it out, or give length and width instead of an end cut")]
     if not any(given):
         missing_keys = [key for key in ("length", "width") if not values.has(key)]
         if missing_keys:
@@ -263,15 +267,14 @@ def _screw_problems(values: Values, plan: _Plan, context: BuildContext) -> list[
         return []
     screw, wide, depth = (values.number(key) for key in ("screw", "counterbore", "counterbore_depth"))
     problems = []
-    if not clear(screw + 2 * LEAST_WALL, context.thickness):
-        message = f"screws of {context.length(screw)} split feet {context.length(context.thickness)} thick"
-        problems.append(
-            context.problem("screw", message, f"at most {context.at_most(context.thickness - 2 * LEAST_WALL)}")
-        )
+    feet_thick = _feet_thick(values, context)
+    if not clear(screw + 2 * LEAST_WALL, feet_thick):
+        message = f"screws of {context.length(screw)} split feet {context.length(feet_thick)} thick"
+        problems.append(context.problem("screw", message, f"at most {context.at_most(feet_thick - 2 * LEAST_WALL)}"))
     if not clear(screw, wide - 1.0):
         message = f"{context.length(wide)} is no wider than the screw's hole"
         problems.append(context.problem("counterbore", message, f"at least {context.at_least(screw + 1.0)}"))
-    deepest = context.thickness - plan.dado - LEAST_FLOOR
+    deepest = context.thickness_of(_BOARD) - plan.dado - LEAST_FLOOR
     if not clear(depth, deepest):
         message = f"{context.length(depth)} leaves no wood between the screws' heads and the dado"
         fits = f"at most {context.at_most(deepest)}, or " if deepest >= 0.5 else ""
@@ -284,7 +287,11 @@ def _screw_problems(values: Values, plan: _Plan, context: BuildContext) -> list[
 
 
 def _slot(values: Values, context: BuildContext) -> float:
-    return context.thickness + values.number("play")
+    return _feet_thick(values, context) + values.number("play")
+
+
+def _feet_thick(values: Values, context: BuildContext) -> float:
+    return context.thickness_of(_FOOT, sawn=values.word("feet") == "sawn")
 
 
 def _feet_at(values: Values, plan: _Plan, *, slot: float) -> tuple[float, float]:
@@ -302,7 +309,7 @@ def _board(values: Values, plan: _Plan, context: BuildContext) -> ShapedPart:
         for place in range(count):
             holes.append(Hole(at=(at, plan.width * (place + 0.5) / count), diameter=values.number("screw")))
     return ShapedPart(
-        name="board",
+        name=_BOARD,
         region=Region(rectangle(plan.length, plan.width)),
         holes=tuple(holes),
         pockets=tuple(pockets),
@@ -321,18 +328,19 @@ def _screws(values: Values, context: BuildContext) -> tuple[BoughtPart, ...]:
     return (BoughtPart(name=name, count=count),) if count else ()
 
 
-def _stands(values: Values, plan: _Plan, *, thickness: float) -> tuple[Stand, ...]:
+def _stands(values: Values, plan: _Plan, context: BuildContext) -> tuple[Stand, ...]:
     """The view along the feet: two ends of feet under the board's edge."""
-    middle, slot = plan.length / 2, thickness + values.number("play")
+    middle, slot = plan.length / 2, _slot(values, context)
+    thickness, feet_thick = context.thickness_of(_BOARD), _feet_thick(values, context)
     first = values.number("feet_in") + slot / 2
-    foot = Region(rectangle(thickness, plan.foot))
+    foot = Region(rectangle(feet_thick, plan.foot))
     stands = [
         Stand(
-            part=f"foot {place}",
+            part=f"{_FOOT} {place}",
             outline=foot,
             seen="face",
             foot=0.0,
-            centre=thickness / 2 + side * (middle - first),
+            centre=feet_thick / 2 + side * (middle - first),
             thick=plan.width,
         )
         for place, side in ((1, 1), (2, -1))
@@ -340,7 +348,7 @@ def _stands(values: Values, plan: _Plan, *, thickness: float) -> tuple[Stand, ..
     return (
         *stands,
         Stand(
-            part="board",
+            part=_BOARD,
             outline=Region(rectangle(plan.length, plan.width)),
             seen="edge",
             foot=plan.foot - plan.dado,

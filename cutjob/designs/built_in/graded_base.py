@@ -208,7 +208,7 @@ def stack_stands(
     base: Sequence[SawnPart],
     foot: float,
     rod: RodPart,
-    thickness: float,
+    context: BuildContext,
     topper: tuple[ShapedPart, float, float] | None,
 ) -> tuple[Stand, ...]:
     """Return base, rod, pieces from the lowest up, and topper, at their heights.
@@ -223,9 +223,9 @@ def stack_stands(
                 rectangle(piece.length, min(piece.length, _BASE_WIDTH) if piece.width is None else piece.width)
             ),
             seen="edge",
-            foot=place * thickness,
+            foot=place * context.thickness_of(piece.name, sawn=True),
             centre=piece.length / 2,
-            thick=thickness,
+            thick=context.thickness_of(piece.name, sawn=True),
         )
         for place, piece in enumerate(base)
     ]
@@ -233,16 +233,16 @@ def stack_stands(
     stands.append(
         Stand(part=rod.name, outline=rod_region, seen="face", foot=0.0, centre=rod.diameter / 2, thick=rod.diameter)
     )
-    height = len(base) * thickness + foot
+    height = sum(context.thickness_of(piece.name, sawn=True) for piece in base) + foot
     for piece, covered, seat, gap in zip(pieces, on_rod, seats, (*gaps, 0.0), strict=True):
         foot_of = height if flat else height - seat
-        stands.append(_on_rod(piece, foot=foot_of, flat=flat, thickness=thickness, turns=True))
+        stands.append(_on_rod(piece, foot=foot_of, flat=flat, thickness=context.thickness_of(piece.name), turns=True))
         height += covered + gap
     if topper is not None:
         part, seat, socket = topper
         top = rod.length - socket
         foot_of = top if flat else top - seat
-        stands.append(_on_rod(part, foot=foot_of, flat=flat, thickness=thickness, turns=False))
+        stands.append(_on_rod(part, foot=foot_of, flat=flat, thickness=context.thickness_of(part.name), turns=False))
     return tuple(stands)
 
 

@@ -162,8 +162,8 @@ def build_graded_rods(values: Values, context: BuildContext) -> Build:
         hand_holes=(*(_hole(rod, plan, context) for rod in rods), *_opened(values, plan, context)),
         facts=tuple(facts),
         stands=(
-            *_stands(base, centre, rods, plan, foot=foot, thickness=context.thickness),
-            *_bead_stands(values, plan, start=context.thickness + foot),
+            *_stands(base, centre, rods, plan, foot=foot, thickness=context.thickness_of("base")),
+            *_bead_stands(values, plan, start=context.thickness_of("base") + foot),
         ),
     )
 
@@ -176,7 +176,7 @@ def _plan(values: Values, context: BuildContext) -> _Plan:
         centre_rod=values.number("centre_rod"),
         gap=each * values.number("bead") if each else values.number("gap"),
         beads=each * (len(lengths) - 1) + values.yes("top_bead"),
-        seat=values.number_or("base_socket", context.thickness),
+        seat=values.number_or("base_socket", context.thickness_of("base")),
     )
 
 
@@ -240,17 +240,16 @@ def _base_problems(values: Values, context: BuildContext) -> list[Problem]:
         need = context.at_least(centre + 2 * (LEAST_WALL + radius))
         message = f"{context.length(base)} leaves no wood round the centre rod"
         problems.append(context.problem("base", message, f"at least {need}"))
+    thick = context.thickness_of("base")
     for key in ("base_socket", "socket_depth"):
         used = key == "base_socket" or count > 0
-        deepest = context.thickness - LEAST_FLOOR
+        deepest = thick - LEAST_FLOOR
         if used and values.has(key) and not clear(values.number(key), deepest):
-            message = (
-                f"{context.length(values.number(key))} goes through boards {context.length(context.thickness)} thick"
-            )
+            message = f"{context.length(values.number(key))} goes through boards {context.length(thick)} thick"
             problems.append(context.problem(key, message, f"at most {context.at_most(deepest)}, or thicker boards"))
-    if not clear(radius, context.thickness):
+    if not clear(radius, thick):
         message = f"a rounding of {context.length(radius)} is more than the board's thickness"
-        problems.append(context.problem("base_round", message, f"at most {context.at_most(context.thickness)}"))
+        problems.append(context.problem("base_round", message, f"at most {context.at_most(thick)}"))
     if count:
         least, most = centre + socket + 2 * LEAST_WALL, base - socket - 2 * LEAST_WALL - 2 * radius
         if not (clear(least, ring) and clear(ring, most)):

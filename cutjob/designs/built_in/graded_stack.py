@@ -169,6 +169,7 @@ GRADED_STACK_SIZES: Mapping[str, Mapping[str, object]] = {
 }
 
 
+_PIECE, _BASE = "piece", "base"  # names of the parts
 _MARK_LENGTH = 6.0  # mm of a centre mark: long enough to set a square to
 _MARK_INSET = 5.0  # mm between the mark and the edge, so that a cutter of 3/8 in does not nick the edge
 _CLEARANCE_SAMPLES = 200  # places along a piece at which its distance from the next piece is measured
@@ -222,11 +223,11 @@ def build_graded_stack(values: Values, context: BuildContext) -> Build:
     if topper and topper.hand_hole:
         hand_holes.append(topper.hand_hole)
     base = values.lengths("base")
-    each = [context.thickness] * len(pieces) if plan.flat else list(plan.on_rod)
+    each = [context.thickness_of(_PIECE)] * len(pieces) if plan.flat else list(plan.on_rod)
     stand = sum(each) + sum(plan.gaps)
     rod_length = (
         stand
-        + len(base) * context.thickness
+        + len(base) * context.thickness_of(_BASE, sawn=True)
         + values.number("foot")
         + values.number("neck")
         + (topper.socket if topper else 0.0)
@@ -234,7 +235,7 @@ def build_graded_stack(values: Values, context: BuildContext) -> Build:
     sawn = _base(base, values.number("base_width") if values.has("base_width") else None, plan, context)
     rod = RodPart(name="centre rod", diameter=plan.rod, length=rod_length)
     if values.yes("stops"):
-        low = len(base) * context.thickness + values.number("foot")
+        low = len(base) * context.thickness_of(_BASE, sawn=True) + values.number("foot")
         hand_holes += stop_holes(values, context, rod=rod, first=low, on_rod=each, gaps=plan.gaps)
     stands = stack_stands(
         pieces,
@@ -245,7 +246,7 @@ def build_graded_stack(values: Values, context: BuildContext) -> Build:
         base=sawn,
         foot=values.number("foot"),
         rod=rod,
-        thickness=context.thickness,
+        context=context,
         topper=(topper.part, topper.seat, topper.socket) if topper else None,
     )
     return Build(
@@ -284,14 +285,14 @@ def _problems(values: Values, plan: _Plan, context: BuildContext) -> list[Proble
                 f"a rod of at most {context.length(plan.bore)}",
             )
         )
-    if not plan.flat and clear(context.thickness, plan.bore):
-        fits = context.thickness - 2 * LEAST_WALL
+    if not plan.flat and clear(context.thickness_of(_PIECE), plan.bore):
+        fits = context.thickness_of(_PIECE) - 2 * LEAST_WALL
         narrower = f"a bore of at most {context.at_most(fits)}, " if fits >= 1 else ""
         problems.append(
             context.problem(
                 "bore",
                 f"{context.length(plan.bore)} leaves no wood in pieces on edge from boards "
-                f"{context.length(context.thickness)} thick",
+                f"{context.length(context.thickness_of(_PIECE))} thick",
                 f'{narrower}thicker boards, or stands = "flat"',
             )
         )
@@ -369,7 +370,7 @@ def _base(lengths: tuple[float, ...], width: float | None, plan: _Plan, context:
     glued = "glue the base's pieces on each other, then " if len(lengths) > 1 else ""
     note = f"{glued}drill {context.length(plan.rod)} through the middle of the face for the rod"
     return tuple(
-        SawnPart(name=f"base {place}", length=length, width=width, note=note)
+        SawnPart(name=f"{_BASE} {place}", length=length, width=width, note=note)
         for place, length in enumerate(lengths, start=1)
     )
 
@@ -377,7 +378,7 @@ def _base(lengths: tuple[float, ...], width: float | None, plan: _Plan, context:
 def _bore_checks(pieces: tuple[ShapedPart, ...], plan: _Plan, context: BuildContext) -> list[str]:
     """Return warnings of thin wood beside the bore. Raises InputError where a flat piece is no wider than its bore."""
     if not plan.flat:
-        wall = (context.thickness - plan.bore) / 2
+        wall = (context.thickness_of(_PIECE) - plan.bore) / 2
         if clear(LEAST_WALL, wall):
             return []
         return [f"the bore leaves only {context.length(wall)} of wood on each side of pieces on edge"]
@@ -437,7 +438,7 @@ def _topper_touching(topper: Topper, neck: float, plan: _Plan, context: BuildCon
 
 
 def _name(index: int) -> str:
-    return f"piece {index + 1}"
+    return f"{_PIECE} {index + 1}"
 
 
 GRADED_STACK = Design(

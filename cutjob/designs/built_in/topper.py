@@ -110,9 +110,9 @@ def _problems(values: Values, context: BuildContext, *, rod: float, flat: bool, 
         )
     # On edge the socket goes from the lower edge towards the edge straight above: a tip, a notch or the round's top.
     reach = _height_at_centre(outer=outer, inner=inner, points=points) if star else outer
-    deepest = (context.thickness if flat else reach) - LEAST_WALL
+    deepest = (context.thickness_of(NAME) if flat else reach) - LEAST_WALL
     if not clear(socket, deepest):
-        wood = f"boards {context.length(context.thickness)} thick" if flat else "the wood above it"
+        wood = f"boards {context.length(context.thickness_of(NAME))} thick" if flat else "the wood above it"
         larger = "take thicker boards" if flat else "take a larger topper"
         fits = f"at most {context.at_most(deepest)}, or {larger}" if deepest >= 3.0 else larger
         message = f"{context.length(socket)} goes through {wood}, or nearly so"

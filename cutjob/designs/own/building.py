@@ -166,7 +166,7 @@ def build_own(file: DesignFile, source: Source, values: Values, context: BuildCo
     scope = _scope(file, values, context, mistakes)
     _judge(file, scope, context, mistakes)
     mistakes.stop()
-    making = pieces.Making(thickness=context.thickness, unit=context.unit, report=mistakes.report)
+    making = pieces.Making(context=context, report=mistakes.report)
     build = Build(
         shaped=pieces.series(file.part, "part", scope, making, _with(pieces.shaped, making)),
         sawn=pieces.series(file.sawn, "sawn", scope, making, _with(pieces.sawn, making)),

@@ -294,6 +294,12 @@ class SeveralEntry(FileModel):
 class PartEntry(SeveralEntry, Shape):
     """A part cut out on the machine, in its own frame: x along the grain."""
 
+    thickness: Length | None = Field(
+        default=None, description="thickness of the boards it is cut from; default: that of the job's wood"
+    )
+    material: Name | None = Field(
+        default=None, description="material of the boards it is cut from; default: that of the job's wood"
+    )
     grain: Literal["length", "none"] = "length"
     may_mirror: YesNo = Field(default=False, description="true: it may be cut upside down")
     hole: tuple[HoleEntry, ...] = Field(default=(), max_length=MOST_OF_A_KIND)
@@ -307,6 +313,12 @@ class SawnEntry(SeveralEntry):
 
     length: Length
     width: Length | None = None
+    thickness: Length | None = Field(
+        default=None, description="thickness of the boards it is sawn off; default: that of the job's wood"
+    )
+    material: Name | None = Field(
+        default=None, description="material of the boards it is sawn off; default: that of the job's wood"
+    )
     note: Text | None = None
 
 

@@ -13,7 +13,7 @@ from typing import TypeVar
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from cutjob.designs.design import LEAST_WALL
+from cutjob.designs.design import LEAST_WALL, BuildContext
 from cutjob.designs.own.features import Drawn, features, wanted
 from cutjob.designs.own.model import (
     BoughtEntry,
@@ -24,13 +24,13 @@ from cutjob.designs.own.model import (
     SeveralEntry,
     StripEntry,
 )
-from cutjob.designs.own.quantity import FormulaError
+from cutjob.designs.own.quantity import FormulaError, quantity
 from cutjob.designs.own.scope import Scope, Wording
 from cutjob.designs.own.shapes import Outline, ShapeError, asked, outline
 from cutjob.files.fields import KeyPath
 from cutjob.geometry.contour import Contour, Region
 from cutjob.geometry.polygons import to_polygon
-from cutjob.parts.part import BoughtPart, HandHole, Hole, Mark, Pocket, RodPart, SawnPart, ShapedPart, StripPart
+from cutjob.parts.part import BoughtPart, HandHole, Hole, Mark, Pocket, RodPart, SawnPart, ShapedPart, StripPart, Wood
 from cutjob.tolerances import TOLERANCES
 from cutjob.units import Unit, length
 
@@ -118,14 +118,37 @@ Report = Callable[[KeyPath, FormulaError, str], None]
 
 @dataclass(slots=True, kw_only=True)
 class Making:
-    """The settings for pieces: thickness of boards, mm, the unit of names and notes, and the function that takes
-    mistakes.
+    """The settings for pieces: the context, which has the wood and the unit of names and notes, and the function that
+    takes mistakes.
     """
 
-    thickness: float
-    unit: Unit
+    context: BuildContext
     report: Report
     warnings: list[str] = field(default_factory=list)
+
+    @property
+    def unit(self) -> Unit:
+        """The unit of names and notes."""
+        return self.context.unit
+
+    def in_wood(
+        self, entry: PartEntry | SawnEntry, name: str, scope: Scope, *, sawn: bool = False
+    ) -> tuple[Wood | None, Scope]:
+        """The wood that a part is cut from, None for the job's, and the scope with its thickness. The job's wish comes
+        before the design's. Raises ShapeError.
+        """
+        wood = self.context.wood_of(name, sawn=sawn)
+        if wood is None and (entry.thickness is not None or entry.material is not None):
+            materials = () if entry.material is None else (entry.material,)
+            if entry.thickness is not None:
+                wood = Wood(thickness=asked(scope, ("thickness",), entry.thickness), materials=materials)
+            else:
+                there = {one.thickness for one in self.context.boards if set(one.materials) <= set(materials)}
+                thick = there.pop() if len(there) == 1 else self.context.thickness
+                wood = Wood(thickness=thick, materials=materials)
+        if wood is None:
+            return None, scope
+        return wood, scope.with_names({"thickness": quantity(wood.thickness, 1)})
 
 
 def series(
@@ -175,8 +198,9 @@ def words_of(wording: Wording | None, scope: Scope, making: Making, key: str, *,
 
 def shaped(entry: PartEntry, name: str, scope: Scope, making: Making) -> ShapedPart:
     """Return a shaped part. Raises ShapeError for the first thing that can't be drawn or cut."""
+    wood, scope = making.in_wood(entry, name, scope)
     shape = outline(entry, scope)
-    drawn = features(entry, scope, thickness=making.thickness)
+    drawn = features(entry, scope, thickness=making.context.thickness if wood is None else wood.thickness)
     keys: KeyPath = next(
         ((key,) for key in ("rectangle", "circle", "slot", "polygon", "path") if getattr(entry, key)), ()
     )
@@ -192,14 +216,17 @@ def shaped(entry: PartEntry, name: str, scope: Scope, making: Making) -> ShapedP
         grain=entry.grain,
         may_mirror=entry.may_mirror,
         deviation=TOLERANCES.curve if fitted else 0.0,
+        wood=wood,
     )
 
 
 def sawn(entry: SawnEntry, name: str, scope: Scope, making: Making) -> SawnPart:
     """Return a sawn piece. Raises ShapeError."""
+    wood, scope = making.in_wood(entry, name, scope, sawn=True)
     length = asked(scope, ("length",), entry.length)
     width = None if entry.width is None else asked(scope, ("width",), entry.width)
-    return SawnPart(name=name, length=length, width=width, note=words_of(entry.note, scope, making, "note"))
+    note = words_of(entry.note, scope, making, "note")
+    return SawnPart(name=name, length=length, width=width, note=note, wood=wood)
 
 
 def rod(entry: RodEntry, name: str, scope: Scope, making: Making) -> RodPart:
