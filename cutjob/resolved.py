@@ -21,9 +21,8 @@ from cutjob.job.boards import BoardEntry, alike_thick, check_boards, highest_sta
 from cutjob.job.holding_keys import held_machine
 from cutjob.job.job import Job
 from cutjob.job.machine import Cutter, Machine
-from cutjob.job.model import Make
 from cutjob.job.read_job import job_of, likely_thickness, no_boards
-from cutjob.job.read_stock import LeftAside, left_aside, not_of
+from cutjob.job.read_stock import LeftAside, left_aside, not_of, plain_boards
 from cutjob.job.stock import Board
 from cutjob.layout.leftovers import LeftoverRule
 from cutjob.parts.edge_pockets import with_trimmed_pockets
@@ -254,22 +253,44 @@ def order_of(source: Source, path: Path) -> tuple[Job, tuple[Item, ...]]:
         job = job_of(source, path)
     except InputError as error:
         raise InputError(_with_designs(source, path, error.problems)) from None
-    wood = job.wood
-    items, problems = order_items(
-        job.source,
-        folder=job.folder,
-        thickness=wood.thickness if wood is not None else job.file.thickness or _ANY_THICKNESS,
-        edge_margin=edge_margin_of(job),
-        gap=_widest_gap(job),
-        woods=job.woods,
-    )
-    open_ = any(part.wood is None for item in items for part in item.build.from_boards)
-    refuse([*(_mixed_thickness(job) if open_ or problems else ()), *problems])
+    items, problems = _items(job)
+    plain = _plain_boards(job, items)
+    if plain and job.file.thickness is None and job.wood is not None and not is_of(plain[0], job.wood):
+        # Its first boards are of the wood that a design asks for: the others are the job's.
+        alike_ones = [board.material for board in plain if alike(board.thickness, plain[0].thickness)]
+        materials = (job.file.material,) if job.file.material else tuple(dict.fromkeys(alike_ones))
+        job = replace(job, wood=Wood(thickness=plain[0].thickness, materials=materials))
+        items, problems = _items(job)
+    with errors_in(job.file.units):
+        lacking = list(_no_such_wood(job, items))
+        refuse([*(lacking or _mixed_thickness(job, items)), *problems])
     if not job.boards:
         parts = [(item.name, part.name) for item in items for part in item.build.from_boards]
         refuse([no_boards(job.source, *names) for names in parts[:1]])
         return job, items
     return _with_woods(job, items)
+
+
+def _items(job: Job) -> tuple[tuple[Item, ...], tuple[Problem, ...]]:
+    return order_items(
+        job.source,
+        folder=job.folder,
+        thickness=job.wood.thickness if job.wood is not None else job.file.thickness or _ANY_THICKNESS,
+        edge_margin=edge_margin_of(job),
+        gap=_widest_gap(job),
+        woods=job.woods,
+    )
+
+
+def _plain_boards(job: Job, items: Sequence[Item]) -> list[Board]:
+    """The job's own boards that neither the order nor a design asks for."""
+    woods = job.woods
+    cut = [woods[name] for make in job.file.make for name in make.boards_named if name in woods]
+    cut += [part.wood for item in items for part in item.build.shaped if part.wood is not None]
+    sawn = [woods[make.sawn_from] for make in job.file.make if make.sawn_from in woods]
+    sawn += [part.wood for item in items for part in item.build.sawn if part.wood is not None]
+    own = [entry for entry in job.entries if entry.source is job.source]
+    return [entry.board for entry in plain_boards(own, cut=cut, sawn=sawn)]
 
 
 def _with_woods(job: Job, items: Sequence[Item]) -> tuple[Job, tuple[Item, ...]]:
@@ -293,7 +314,7 @@ def _with_woods(job: Job, items: Sequence[Item]) -> tuple[Job, tuple[Item, ...]]
     asked = [entry for entry in job.spare if any(is_of(entry.board, wood) for wood in woods)]
     entries = tuple(entry for entry in (*job.entries, *asked) if any(is_of(entry.board, wood) for wood in woods))
     with errors_in(job.file.units):
-        refuse([*_no_such_wood(job, items, entries), *_apart(job, items)])
+        refuse([*_no_such_wood(job, items), *_apart(job, items)])
     taken = {entry.board.name for entry in entries}
     unused = [entry for entry in job.entries if entry.board.name not in taken]
     aside = [one for one in job.left_aside if one.board not in taken]
@@ -314,24 +335,26 @@ def _unused(job: Job, entries: Sequence[BoardEntry]) -> tuple[str, ...]:
     )
 
 
-def _no_such_wood(job: Job, items: Sequence[Item], entries: Sequence[BoardEntry]) -> Iterator[Problem]:
-    """A problem for every kind of part whose wood none of the boards has."""
-    there = list(dict.fromkeys((entry.board.thickness, entry.board.material) for entry in (*job.entries, *job.spare)))
+def _no_such_wood(job: Job, items: Sequence[Item]) -> Iterator[Problem]:
+    """A problem for every kind of part whose wood none of the job's boards has."""
+    entries = (*job.entries, *job.spare)
+    there = dict.fromkeys((entry.board.thickness, entry.board.material) for entry in entries)
     have = ", ".join(f"{length(thick)} {material}" for thick, material in there)
-    for index, item in enumerate(items):
-        said: set[str] = set()
+    index = {make.name: place for place, make in enumerate(job.file.make)}
+    for item in items:
+        missing: dict[str, Wood] = {}
         for part in item.build.from_boards:
-            kind, wood = kind_of_part(part.name), part.wood
-            if wood is None or kind in said or any(is_of(entry.board, wood) for entry in entries):
-                continue
-            said.add(kind)
+            wood = part.wood
+            if wood is not None and not any(is_of(entry.board, wood) for entry in entries):
+                missing.setdefault(kind_of_part(part.name), wood)
+        for kind, wood in missing.items() if entries else ():
             of = f"{' or '.join(wood.materials)} " if wood.materials else "boards "
-            near = next((entry.board.name for entry in (*job.entries, *job.spare)), "")
             yield Problem(
-                location=job.source.at(("make", index)),
+                location=job.source.at(("make", index[item.name])),
                 place=f'item "{item.name}"',
-                message=f'part "{kind}" is cut from {of}{length(wood.thickness)} thick, and the job has {have}',
-                advice=f'add such a [[board]], or name a board of the job for it: wood = {{ "{kind}" = "{near}" }}',
+                message=f'part "{kind}" is cut from {of}{length(wood.thickness)} thick; the job has only {have}',
+                advice="add such a [[board]], or name one of the job's boards for it: "
+                f'wood = {{ "{kind}" = "{entries[-1].board.name}" }}',
             )
 
 
@@ -403,34 +426,25 @@ def _through(job: Job, boards: Sequence[Board], *, stack: int) -> tuple[Cutter, 
     )
 
 
-def _mixed_thickness(job: Job) -> Iterator[Problem]:
-    """A problem for every board of the job's own wood that differs in thickness: nobody knows which to cut parts from
-    that name no wood.
+def _mixed_thickness(job: Job, items: Sequence[Item]) -> Iterator[Problem]:
+    """A problem for every board of the job that differs in thickness, where a part says nothing about its wood: nobody
+    knows which of them to cut it from.
     """
-    if job.file.thickness is not None or job.wood is None:
+    open_ = next((item for item in items if any(part.wood is None for part in item.build.from_boards)), None)
+    if open_ is None or job.file.thickness is not None or job.wood is None:
         return
-    named = {name for make in job.file.make for name in _names(make)}
-    woods = [wood for name, wood in job.woods.items() if name in named]
-    own = [entry.board for entry in job.entries if entry.source is job.source]
-    plain = [board for board in own if not any(is_of(board, wood) for wood in woods)] or own
+    plain = _plain_boards(job, items) or [entry.board for entry in job.entries if entry.source is job.source]
+    part = next(kind_of_part(part.name) for part in open_.build.from_boards if part.wood is None)
     for board in plain:
         if not alike(board.thickness, job.wood.thickness):
             yield Problem(
                 location=job.board_location(board, "thickness"),
                 place=f'board "{board.name}": thickness',
-                message=f'differs from that of board "{plain[0].name}", and not every part says what it is cut from',
-                advice=f'name the board in a [[make]], for all its parts or some: wood = "{board.name}" or wood = '
-                f'{{ base = "{board.name}" }}; or give the thickness for the others at the top of the job',
+                message=f'differs from that of board "{plain[0].name}", and "{open_.name}" does not say which of them '
+                f"its parts are cut from",
+                advice=f'add wood = "{board.name}" to the [[make]] of what is cut from it, or for one part wood = '
+                f'{{ "{part}" = "{board.name}" }}',
             )
-
-
-def _names(make: Make) -> Iterator[str]:
-    if isinstance(make.wood, str):
-        yield make.wood
-    elif make.wood is not None:
-        yield from make.wood.values()
-    if make.sawn_from is not None:
-        yield make.sawn_from
 
 
 def gap_of(job: Job, cutter: Cutter) -> float:

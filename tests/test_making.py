@@ -322,9 +322,9 @@ def test_a_mistake_leaves_the_folder_as_it_was(tmp_path: Path, old: str, new: st
     assert contents(tmp_path / "out") == before
 
 
-def test_boards_of_two_thicknesses_are_refused(tmp_path: Path) -> None:
+def test_boards_of_two_thicknesses_without_a_word_which_to_take_are_refused(tmp_path: Path) -> None:
     second = BOARD.replace("larch picket", "offcut").replace("{thickness}", "16").replace("{material}", "softwood")
-    with pytest.raises(InputError, match="make one job for each thickness"):
+    with pytest.raises(InputError, match="does not say which of them its parts are cut from"):
         make_job(write(tmp_path, board=BOARD + second), out=tmp_path / "out", effort="quick")
 
 

@@ -10,7 +10,7 @@ import pytest
 from cutjob.checking import check_files
 from cutjob.errors import InputError
 from cutjob.making import make_job
-from cutjob.resolved import cutters_for, fitted_items, read_order, resolve
+from cutjob.resolved import read_order, resolve
 
 JOB = """\
 units = "mm"
@@ -57,8 +57,9 @@ def test_tabs_by_hand_are_where_the_job_wants_them(tmp_path: Path) -> None:
 
 
 def test_tabs_of_a_part_that_is_not_there(tmp_path: Path) -> None:
-    job, items = read_order(write(tmp_path, make='tabs = { "outline 7" = [[20, 0]] }'))
-    _, _, (problem,) = fitted_items(job, items, cutters_for(job, items).outline)
+    with pytest.raises(InputError) as refused:
+        resolve(*read_order(write(tmp_path, make='tabs = { "outline 7" = [[20, 0]] }')))
+    (problem,) = refused.value.problems
     assert "spring.toml:9: " in str(problem)
     assert 'it has no part "outline 7"; its parts are outline 1' in str(problem)
 
@@ -95,23 +96,25 @@ def test_what_a_job_leaves_open_is_filled_in(tmp_path: Path) -> None:
     """The profile fills in: its cutter and web make the gap, its margin along edges holds, its tabs hold the parts."""
     job, items = read_order(write(tmp_path))
     plain = resolve(job, items)
+    (wood,) = plain.woods
     cutting = job.machine.cutting
-    assert plain.gap == plain.cutters.outline.diameter + cutting.web == plain.leftovers.gap
-    assert plain.edge_margin == cutting.edge_margin == plain.leftovers.edge_margin
+    assert wood.gap == wood.cutters.outline.diameter + cutting.web == wood.leftovers.gap
+    assert wood.edge_margin == cutting.edge_margin == wood.leftovers.edge_margin
     assert plain.machine.tabs is not None
     assert plain.boards == job.boards
     assert (plain.left_aside, plain.warnings) == ((), ())
-    assert [part.name for part in plain.parts] == ["outline 1"]
+    assert [part.name for part in wood.parts] == ["outline 1"]
 
 
 def test_what_a_job_says_stands(tmp_path: Path) -> None:
     stated = 'gap = 25\nedge_margin = 12\nboard_held_by = "tape"\nleast_leftover = [300, 90]'
     asked = resolve(*read_order(write(tmp_path, top=stated, make='relief = "side"')))
-    assert (asked.gap, asked.edge_margin, asked.leftovers.least) == (25.0, 12.0, (300.0, 90.0))
+    (wood,) = asked.woods
+    assert (wood.gap, wood.edge_margin, wood.leftovers.least) == (25.0, 12.0, (300.0, 90.0))
     assert asked.machine.tabs is None
     assert asked.machine.name == asked.job.machine.name
     # A slot as wide as the cutter in each corner of the opening makes that larger.
-    assert asked.parts[0].region.area < 80 * 60 - 30 * 30
+    assert wood.parts[0].region.area < 80 * 60 - 30 * 30
 
 
 def test_a_board_in_stock_too_large_for_the_machine_is_left_aside(tmp_path: Path) -> None:
@@ -237,8 +240,14 @@ def test_a_base_has_a_width_and_the_job_may_name_the_board(tmp_path: Path) -> No
 @pytest.mark.parametrize(
     ("make", "message"),
     [
-        ('sawn_from = "oak"\nwith = { base = ["7"] }', 'there is no board "oak"; take one of glued panel, plank'),
-        ('sawn_from = "plank"\nwith = { base = [] }', "no part of it is sawn off a board; leave it out"),
+        (
+            'sawn_from = "oak"\nwith = { base = ["7"] }',
+            'make "spinner": sawn_from: there is no board "oak"; take one of glued panel, plank',
+        ),
+        (
+            'sawn_from = "plank"\nwith = { base = [] }',
+            'item "spinner": sawn_from: no part of it is sawn off a board; leave it out',
+        ),
     ],
 )
 def test_a_board_to_saw_from_that_can_not_be(tmp_path: Path, make: str, message: str) -> None:
@@ -246,7 +255,7 @@ def test_a_board_to_saw_from_that_can_not_be(tmp_path: Path, make: str, message:
     job.write_text(STACK.format(make=make), encoding="utf-8")
     with pytest.raises(InputError) as caught:
         make_job(job, out=tmp_path / "out", effort="quick")
-    assert str(caught.value).startswith(f'{job}:7: item "spinner": sawn_from: {message}')
+    assert str(caught.value).startswith(f"{job}:7: {message}")
 
 
 def test_waste_that_thin_necks_make_one_piece_is_held(tmp_path: Path) -> None:

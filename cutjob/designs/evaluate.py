@@ -91,7 +91,7 @@ def _of_wood(build: Build, make: Make, context: BuildContext, whole: Wood | None
     kinds = list(dict.fromkeys(kind_of_part(part.name) for part in build.from_boards))
     known = f"its parts are {', '.join(kinds)}" if kinds else "none of its parts comes off a board"
     problems = [
-        context.problem(f"wood.{kind}", f'it has no part "{kind}"', known)
+        context.problem(f"wood: {kind}", f'it has no part "{kind}"', known)
         for kind in _by_kind(make)
         if kind not in kinds
     ]
@@ -207,7 +207,7 @@ def order_items(
                         "design": source.at(("make", index, "design")),
                         "size": source.at(("make", index, "size")),
                         "wood": source.at(("make", index, "wood")),
-                        **{f"wood.{kind}": source.at(("make", index, "wood", kind)) for kind in _by_kind(make)},
+                        **{f"wood: {kind}": source.at(("make", index, "wood", kind)) for kind in _by_kind(make)},
                         **{key: source.at(("make", index, "with", key)) for key in make.changes},
                     },
                     folder=folder,

@@ -115,6 +115,17 @@ def highest_stack(boards: Sequence[Board], machine: Machine, *, numbers: Sequenc
     return 1
 
 
+def thickness_slips(boards: Sequence[Board], machine: Machine, *, where: Where = _board_itself) -> list[Problem]:
+    """Return a problem for every board that no cutter goes through, but one would if its thickness were in mm."""
+    deepest = max((cutter.cutting_length for cutter in machine.cutter if not cutter.only_down), default=0.0)
+    return [
+        problem
+        for board in boards
+        if _mm_meant("thickness", board.thickness, deepest)
+        for problem in _too_thick([board], machine, 1, where)
+    ]
+
+
 def alike_thick(boards: Sequence[Board]) -> list[list[Board]]:
     """Return the boards in groups of one thickness, in the order of the first of each."""
     groups: list[list[Board]] = []

@@ -208,6 +208,11 @@ class Make(FileModel):
     )
     changes: dict[str, object] = Field(default={}, alias="with", description="parameters of the design")
 
+    @property
+    def boards_named(self) -> tuple[str, ...]:
+        """The boards that `wood` names."""
+        return (self.wood,) if isinstance(self.wood, str) else tuple((self.wood or {}).values())
+
 
 class JobFile(FileModel):
     """A job file."""

@@ -20,6 +20,7 @@ from cutjob.job.boards import (
     check_boards,
     read_boards,
     same_names,
+    thickness_slips,
     through_cutters,
 )
 from cutjob.job.job import Job
@@ -197,7 +198,8 @@ def _cutter_problems(source: Source, machine: Machine, entries: Sequence[BoardEn
 
     groups = alike_thick([entry.board for entry in entries])
     if len(groups) > 1:
-        return []  # judged for each wood, once it is known what is cut from it
+        # Each wood is judged once it is known what is cut from it.
+        return thickness_slips([entry.board for entry in entries], machine, where=where)
     chosen = through_cutters(
         groups[0], machine, numbers=numbers, stack=stack, where=where, at=lambda key: source.at((key,))
     )

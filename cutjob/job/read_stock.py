@@ -115,7 +115,11 @@ def choose_boards(
     woods = {entry.board.name: wood_of(entry.board) for entry in there}
     problems = [_no_such_board(source, path, name, names) for path, name in (named or {}).items() if name not in woods]
     asked = [woods[name] for name in (named or {}).values() if name in woods]
-    chosen = _Wanted(source, _without(own, asked), _without(there, asked))
+    sawn = [woods[name] for path, name in (named or {}).items() if path[-1] == "sawn_from" and name in woods]
+    cut = [woods[name] for path, name in (named or {}).items() if path[-1] != "sawn_from" and name in woods]
+    chosen = _Wanted(
+        source, plain_boards(own, cut=cut, sawn=sawn) or own, plain_boards(there, cut=cut, sawn=sawn) or there
+    )
     thick, unclear = chosen.thickness(thickness)
     materials: list[str] = []
     if not unclear:
@@ -147,14 +151,23 @@ def not_of(wood: Wood, board: Board) -> str:
     return f"of {board.material}" if thick else f"{length(board.thickness)} thick"
 
 
-def _without(entries: Sequence[BoardEntry], asked: Sequence[Wood]) -> Sequence[BoardEntry]:
-    """The boards that are of no wood asked for by name; all of them where none is left."""
-    other = [
+def plain_boards(
+    entries: Sequence[BoardEntry], *, cut: Sequence[Wood], sawn: Sequence[Wood] = ()
+) -> Sequence[BoardEntry]:
+    """Return the boards that may be of the job's wood: those of no wood that some parts are `cut` from, and, where they
+    differ in thickness, of none that parts are `sawn` off either.
+    """
+    left = _without(entries, cut)
+    several = any(not alike(one.board.thickness, left[0].board.thickness) for one in left)
+    return (_without(left, sawn) or left) if several else left
+
+
+def _without(entries: Sequence[BoardEntry], woods: Sequence[Wood]) -> list[BoardEntry]:
+    return [
         one
         for one in entries
-        if not any(wood.takes(thickness=one.board.thickness, material=one.board.material) for wood in asked)
+        if not any(wood.takes(thickness=one.board.thickness, material=one.board.material) for wood in woods)
     ]
-    return other or entries
 
 
 def _no_such_board(source: Source, path: KeyPath, name: str, names: Sequence[str]) -> Problem:

@@ -13,7 +13,7 @@ from cutjob.geometry.contour import Contour, Region
 from cutjob.geometry.polygons import to_polygon
 from cutjob.job.stock import Board
 from cutjob.layout.layout import BoardLayout, Layout, Placement
-from cutjob.layout.rules import is_allowed
+from cutjob.layout.rules import is_allowed, may_lie_on
 from cutjob.parts.part import Item, ShapedPart
 from cutjob.tolerances import TOLERANCES
 
@@ -51,8 +51,10 @@ def _check_board(layout: BoardLayout, gap: float, margin: float) -> Iterable[Pro
     polygons = [_polygon(placement.region) for placement in layout.placements]
     names = [_name(placement) for placement in layout.placements]
     for placement, name in zip(layout.placements, names, strict=True):
+        if not may_lie_on(placement.part, board):
+            yield _problem(layout, f"{name} is cut from another wood than this board")
         if not is_allowed(placement.transform, placement.part, board):
-            yield _problem(layout, f"{name} may not lie on this board in this way")
+            yield _problem(layout, f"{name} is turned or mirrored as it may not be on this board")
     yield from _check_pairs(layout, polygons, names, gap)
     yield from _check_edge(layout, polygons, names, margin)
     for number, one in enumerate(board.keep_outs, start=1):

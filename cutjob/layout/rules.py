@@ -82,9 +82,7 @@ def may_lie_on(part: ShapedPart | SawnPart, board: Board) -> bool:
 
 
 def is_allowed(transform: Transform, part: ShapedPart, board: Board) -> bool:
-    """Whether a placement's wood, turn and mirroring follow the rules; along the grain is exactly 0 or 180 degrees."""
-    if not may_lie_on(part, board):
-        return False
+    """Whether a placement's turn and mirroring follow the rules; along the grain is exactly 0 or 180 degrees."""
     if transform.mirrored and not part.may_mirror:
         return False
     if free_rotation(part, board):

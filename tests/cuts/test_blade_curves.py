@@ -13,7 +13,7 @@ from cutjob.errors import InputError
 from cutjob.geometry.contour import Contour, circle, closed, polyline, rectangle
 from cutjob.geometry.segment import Arc, Line
 from cutjob.making import make_job
-from cutjob.resolved import cutters_for, read_order
+from cutjob.resolved import read_order, resolve
 
 LEAST = 35.0
 
@@ -155,5 +155,5 @@ def test_a_slot_too_narrow_for_every_blade_takes_no_other_one(tmp_path: Path) ->
     order = text[: text.index('design = "rosette"')] + 'design = "outline"\nwith = { file = "slot.svg" }\n\n'
     path = tmp_path / "job.toml"
     path.write_text(order + text[text.index("[[board]]") :], encoding="utf-8")
-    job, items = read_order(path)
-    assert cutters_for(job, items).outline.number == 1
+    (wood,) = resolve(*read_order(path)).woods
+    assert wood.cutters.outline.number == 1

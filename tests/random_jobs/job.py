@@ -31,7 +31,7 @@ def write_random_job(folder: Path, seed: int) -> RandomJob:
     chance = random.Random(seed)
     folder.mkdir(parents=True, exist_ok=True)
     scene = _scene(chance, folder)
-    text, stocked = _text(scene)
+    text, stocked = _text(scene, random.Random(f"woods {seed}"))
     path = folder / f"job-{seed}.toml"
     path.write_text(text, encoding="utf-8")
     only = frozenset(chance.sample(["gcode", "dxf", "picture"], chance.randint(1, 2))) if scene.some(0.1) else None
@@ -69,8 +69,10 @@ def _cutters(scene: Scene) -> list[int]:
     return [first, *chance.sample(others, chance.randint(0, len(others)))] if scene.some(0.6) else [first]
 
 
-def _text(scene: Scene) -> tuple[str, bool]:
-    """The job file, and whether it names a file of stock."""
+def _text(scene: Scene, woods: random.Random) -> tuple[str, bool]:
+    """The job file, and whether it names a file of stock. `woods` are chances of their own, so that the other choices
+    of a seed stay what they are.
+    """
     chance = scene.chance
     top: dict[str, Any] = {"title": chance.choice(["Random garden goods", 'Gate (north) %1; 2" wide', "Ü"])}
     top |= {"units": scene.units, "machine": scene.machine, **_choices(scene)}
@@ -89,7 +91,41 @@ def _text(scene: Scene) -> tuple[str, bool]:
             top["thickness"] = scene.exactly(scene.thickness)
         if scene.some(0.2 if boards else 0.9):
             top["material"] = chance.choice(["softwood", "softwood", "plywood"])
+    if woods.random() < 0.25:
+        _other_wood(scene, woods, top, makes, boards)
     return document(top, {"make": makes, "board": boards, "rod": rods(scene), "strip": strips(scene)}), stocked
+
+
+# Kinds of part of designs that have more than one.
+_KINDS = {
+    "graded-stack": ["piece", "base", "topper"],
+    "graded-rods": ["base"],
+    "footed-board": ["board", "foot"],
+    "drilling-cradle": ["plate", "cheek"],
+}
+
+
+def _other_wood(
+    scene: Scene,
+    woods: random.Random,
+    top: dict[str, Any],
+    makes: list[dict[str, Any]],
+    boards: list[dict[str, Any]],
+) -> None:
+    """Boards of another thickness or material, and some of the order cut from them."""
+    kept, scene.chance = scene.chance, woods
+    thick = woods.choice([*thicknesses(scene), scene.thickness + 13])
+    other = board(scene, "other wood", thickness=thick) | {"count": woods.randint(2, 20)}
+    scene.chance = kept
+    boards.append(other)
+    if "thickness" not in top and woods.random() < 0.3:
+        top["thickness"] = scene.exactly(scene.thickness)
+    for one in makes:
+        kinds = _KINDS.get(one["design"], [])
+        if kinds and woods.random() < 0.5:
+            one["wood"] = {woods.choice(kinds): "other wood"}
+        elif woods.random() < 0.5:
+            one["wood"] = "other wood"
 
 
 def _choices(scene: Scene) -> dict[str, Any]:

@@ -239,7 +239,9 @@ def _size_problems(values: Values, plan: _Plan, context: BuildContext) -> list[P
         return [context.problem("feet", message, "leave it out, or give length and width instead of an end cut")]
     if plan.strips and abs(_feet_thick(values, context) - context.thickness_of(_BOARD)) > _SAME:
         message = "the machine cuts board and feet from one end cut, so both are of the same wood"
-        return [context.problem("wood.foot", message, "leave it out, or give length and width instead of an end cut")]
+        return [
+            context.problem(f"wood: {_FOOT}", message, "leave it out, or give length and width instead of an end cut")
+        ]
     if not any(given):
         missing_keys = [key for key in ("length", "width") if not values.has(key)]
         if missing_keys:

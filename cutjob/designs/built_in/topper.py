@@ -108,6 +108,12 @@ def _problems(values: Values, context: BuildContext, *, rod: float, flat: bool, 
                 f"at least {context.at_least(need)}",
             )
         )
+    # Wood of its own may be thinner than that of the pieces, whose bore is checked with them.
+    thick = context.thickness_of(NAME)
+    if not flat and context.wood_of(NAME) is not None and not clear(rod + 2 * LEAST_WALL, thick):
+        message = f"a topper {context.length(thick)} thick on edge leaves no wood beside a rod of {context.length(rod)}"
+        advice = f'wood at least {context.at_least(rod + 2 * LEAST_WALL)} thick for it, or stands = "flat"'
+        problems.append(context.problem(f"wood: {NAME}", message, advice))
     # On edge the socket goes from the lower edge towards the edge straight above: a tip, a notch or the round's top.
     reach = _height_at_centre(outer=outer, inner=inner, points=points) if star else outer
     deepest = (context.thickness_of(NAME) if flat else reach) - LEAST_WALL

@@ -163,6 +163,12 @@ _LENGTHS = Caution(
     "fitted, and set Z zero. Measure the stock where it will be cut: if it is thinner than stated, tabs will be thin "
     "or missing; if it is thicker, parts will not come free.",
 )
+_HEIGHTS = Caution(
+    topic="boards of several heights",
+    short="The boards of this job are not equally high: set Z zero again on each.",
+    full="The boards of this job, or their stacks, are not equally high. Set Z zero again whenever one of another "
+    "height goes on the machine: with the old zero the cutter plunges too deep, or does not cut through.",
+)
 _CHANGE = Caution(
     topic="cutter changes",
     short="Change the cutter with the spindle at rest and its power off. The board stays where it is held.",
@@ -305,7 +311,9 @@ def job_cautions(
         *([OVER_ALL] if sticks or layout.sawn or drilled else []),
     ]
     of_boards = (one for board in layout.boards for one in board_cautions(board, machine=machine, programs=programs))
-    found = {caution.full: caution for caution in (*of_boards, *by_hand)}
+    heights = {round(board.height, 3) for board in layout.boards}
+    again = machine.has_spindle and machine.motion.z_zero == "stock top" and len(heights) > 1
+    found = {caution.full: caution for caution in (*of_boards, *([_HEIGHTS] if again else []), *by_hand)}
     return tuple(sorted(found.values(), key=lambda caution: caution is OVER_ALL))
 
 
