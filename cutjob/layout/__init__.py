@@ -6,8 +6,9 @@ give n of each part; equal layouts are *copies* of one.
 
 Decisions:
 
-- One thickness to a job. A part may come off any board, so all boards of a job are equally thick; boards in stock of
-  another thickness are left aside.
+- A wood is a thickness and one or several materials. Each part is cut from one wood, the job's unless the order or the
+  design says otherwise, and may come off any board of it. Woods that have no board in common are laid out one by one,
+  each with cutters, gap and stack of its own, so that a plan for one never waits for another.
 - A leftover is sawn off with one straight cut (layout/leftovers.py), which any shop can make. It is usable where a
   rectangle of the least size fits in it, clear of knots. It keeps clear of everything that the program sweeps, also
   leads.
