@@ -8,7 +8,9 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import get_args
 
-from cutjob.costs.item_costs import Prices, SticksSawn, item_costs
+from cutjob.costs.account import Account, Goods, account_of, coats_of
+from cutjob.costs.prices import prices_of
+from cutjob.costs.work import amounts_of
 from cutjob.errors import InputError, errors_in
 from cutjob.files.source import Source
 from cutjob.finishing import FilesWanted, Finished, finish_boards, joined, processes, prove_paper
@@ -18,7 +20,7 @@ from cutjob.job.paper import PatternsWanted
 from cutjob.laying_out import HeldJob, HeldLayout, JobCuts, cut_wood, held_job, lay_out_held, lay_out_wood
 from cutjob.layout.holding import HeldBy
 from cutjob.layout.layout import Layout
-from cutjob.layout.leftovers import sawn_leftovers
+from cutjob.layout.leftovers import Leftover, sawn_leftovers
 from cutjob.layout.search.progress import SEARCH_STAGE, Remembering, Watch
 from cutjob.output.folder import remove_refused, replace_folder, write_refused
 from cutjob.output.leftovers import LEFTOVERS_FILE, kept_leftovers, stick_entries, title_of, write_leftovers
@@ -30,6 +32,7 @@ from cutjob.output.words.cautions import job_cautions, keep_out_warnings
 from cutjob.parts.part import Item, pockets_left
 from cutjob.program.moves import Program
 from cutjob.proof.finding import ProofReport
+from cutjob.reports.money import COSTS_FILE, costs_csv
 from cutjob.reports.plan.plan import plan_of, write_plan
 from cutjob.reports.sheet.notebook import BoardView, board_views, result_html
 from cutjob.reports.sheet.sheet import SHEET_FILE, write_job_sheet
@@ -260,6 +263,8 @@ def work_out(
         if (job.leftovers or rests) and only is None:
             files[LEFTOVERS_FILE] = write_leftovers(job.leftovers, title=job.title, units=job.units, sticks=rests)
         sheet = only is None or "sheet" in only
+        if only is None:
+            files[COSTS_FILE] = costs_csv(job)
         job = replace(job, files=(*files, *([SHEET_FILE] if sheet else [])))
         if sheet:
             files[SHEET_FILE] = write_job_sheet(job)
@@ -295,6 +300,7 @@ def job_result(
             least=job.file.least_leftover,
         ),
     )
+    account = _account(resolved, layout, programs, sticks, leftovers)
     result = JobResult(
         title=job.file.title,
         units=units,
@@ -309,13 +315,15 @@ def job_result(
         sticks=sticks,
         leftovers=kept_leftovers(leftovers, title=title_of(job), units=units),
         left_aside=resolved.left_aside,
-        costs=tuple(
-            replace(cost, not_counted=each_spelled(cost.not_counted, units))
-            for cost in item_costs(
-                items, layout, stock=job.boards, programs=programs, machine=machine, prices=_prices(job, sticks)
-            )
+        account=account,
+        priced=prices_of(
+            account,
+            asked={make.name: make.price for make in job.file.make},
+            sets=job.file.set,
+            fixed=job.file.fixed,
         ),
-        bought_prices={one.name: one.price for one in job.file.bought},
+        packs=_packs(job),
+        own_things=tuple(_own_things(job)),
         search=search,
         warnings=_warnings(resolved, held, layout, programs, sticks, on_paper, booked),
         proof=proof,
@@ -425,10 +433,41 @@ def refuse_odd(*, seed: int, effort: str, seconds: float | None, only: frozenset
         raise ValueError(f"cores: {cores!r} is not a whole number from 1 up")
 
 
-def _prices(job: Job, sticks: Sequence[StickList]) -> Prices:
-    bought = {one.name: one.price for one in job.file.bought}
-    sawn = {one.section: SticksSawn(cost=one.cost, longest=one.longest) for one in sticks if one.cost is not None}
-    return Prices(sticks=sawn, bought=bought, shop_rate=job.file.shop_rate)
+def _account(
+    resolved: ResolvedJob,
+    layout: Layout,
+    programs: Sequence[Program],
+    sticks: tuple[StickList, ...],
+    leftovers: tuple[Leftover, ...],
+) -> Account:
+    """What the items cost in the job's shop; lengths in its words in the job's unit."""
+    job, shop = resolved.job, resolved.job.shop
+    amounts = amounts_of(resolved.items, layout, programs, sticks, resolved.machine, coats=coats_of(job, shop))
+    goods = Goods(
+        job=job,
+        items=resolved.items,
+        layout=layout,
+        stock=job.boards,
+        leftovers=leftovers,
+        sticks=sticks,
+        amounts=amounts,
+        unit=resolved.units,
+    )
+    return account_of(goods, shop)
+
+
+def _packs(job: Job) -> dict[str, tuple[float, int]]:
+    """The price of a pack of each thing, and how many are in it; what the job says comes before the shop."""
+    shops = {one.name: (one.price, one.pack) for one in job.shop.file.bought}
+    return shops | {one.name: (one.price, one.pack) for one in job.file.bought}
+
+
+def _own_things(job: Job) -> Iterator[tuple[str, int]]:
+    """The things that the job itself asks for, beside those of its designs."""
+    counts = {make.name: make.count for make in job.file.make}
+    for one in job.file.bought:
+        if one.count is not None:
+            yield one.name, one.count * (1 if one.item is None else counts[one.item])
 
 
 def _not_booked(stock: Path) -> str:
@@ -439,7 +478,11 @@ def _not_booked(stock: Path) -> str:
 
 
 def _bought_warnings(job: Job, items: Sequence[Item]) -> list[str]:
-    """Warnings for prices of things that no item needs; most likely the name differs from the design's."""
+    """Warnings for prices of things that nothing needs; most likely the name differs from the design's."""
     needed = list(dict.fromkeys(thing.name for item in items for thing in item.build.bought))
     known = f"to buy are: {', '.join(needed)}" if needed else "nothing is to be bought"
-    return [f'bought "{one.name}": no item needs it; {known}' for one in job.file.bought if one.name not in needed]
+    return [
+        f'bought "{one.name}": no item needs it; {known}; give count for a thing of the job itself'
+        for one in job.file.bought
+        if one.name not in needed and one.count is None
+    ]

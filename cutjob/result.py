@@ -12,7 +12,9 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from itertools import zip_longest
 
-from cutjob.costs.item_costs import ItemCost, boards_used, wood_cost, wood_yield
+from cutjob.costs.account import Account, ItemAccount
+from cutjob.costs.prices import Priced
+from cutjob.costs.wood_used import boards_used, wood_cost, wood_yield
 from cutjob.counting import counted
 from cutjob.job.machine import Machine
 from cutjob.job.paper import PatternsWanted
@@ -64,11 +66,17 @@ class BoardsUsed:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ToBuy:
-    """A thing to buy, the number for the whole job, and the price of one where known."""
+    """A thing to buy, the number for the whole job, and the price of a pack where known, with how many are in it."""
 
     name: str
     count: int
     price: float | None
+    pack: int = 1
+
+    @property
+    def packs(self) -> int:
+        """How many packs must be bought."""
+        return -(-self.count // self.pack)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -86,8 +94,9 @@ class JobResult:
 
     `layout` has the boards as they are cut and held, `stock` every kind of board before it is sawn, and `left_aside`
     the boards in stock that the job did not take. `programs` and `drawings` are those of all boards, `files` the names
-    of all files but the plan. `costs` has the costs of each item, in order, where known; `bought_prices` the price of
-    one of each thing to buy, by name. `on_paper` has the pages of the patterns, made as `patterns` asks. `proof` is
+    of all files but the plan. `account` has the costs of all items, and `priced` the prices of items and sets; `packs`
+    is the price of a pack of each thing to buy, with its content, by name, and `own_things` are things that the job
+    itself asks for, with their number. `on_paper` has the pages of the patterns, made as `patterns` asks. `proof` is
     None before the files are judged.
     """
 
@@ -104,8 +113,10 @@ class JobResult:
     sticks: tuple[StickList, ...] = ()
     leftovers: tuple[KeptLeftover, ...] = ()
     left_aside: tuple[LeftAside, ...] = ()
-    costs: tuple[ItemCost, ...] = ()
-    bought_prices: Mapping[str, float] = field(default_factory=dict)
+    account: Account | None = None
+    priced: tuple[Priced, ...] = ()
+    packs: Mapping[str, tuple[float, int]] = field(default_factory=dict)
+    own_things: tuple[tuple[str, int], ...] = ()
     search: Search | None = None
     warnings: tuple[str, ...] = ()
     cautions: tuple[Caution, ...] = ()
@@ -187,14 +198,20 @@ class JobResult:
         for item in self.items:
             for part in item.build.bought:
                 counts[part.name] = counts.get(part.name, 0) + part.count * item.count
+        for name, count in self.own_things:
+            counts[name] = counts.get(name, 0) + count
+        none: tuple[float | None, int] = (None, 1)
         return tuple(
-            ToBuy(name=name, count=count, price=self.bought_prices.get(name)) for name, count in counts.items()
+            ToBuy(name=name, count=count, price=price, pack=pack)
+            for name, count in counts.items()
+            for price, pack in [self.packs.get(name, none)]
         )
 
     @property
-    def item_costs(self) -> tuple[tuple[Item, ItemCost | None], ...]:
+    def item_accounts(self) -> tuple[tuple[Item, ItemAccount | None], ...]:
         """Each item with its costs, where known."""
-        return tuple((item, cost) for item, cost in zip_longest(self.items, self.costs))
+        accounts = () if self.account is None else self.account.items
+        return tuple((item, account) for item, account in zip_longest(self.items, accounts))
 
     @cached_property
     def together(self) -> dict[str, dict[str, int]]:

@@ -31,6 +31,7 @@ from cutjob.stages import KINDS, Effort
 if TYPE_CHECKING:
     from cutjob.making import MakeResult
     from cutjob.proof.finding import Finding, ProofReport
+    from cutjob.reports.money import Variant
     from cutjob.result import JobResult
     from cutjob.units import Unit
 
@@ -39,6 +40,7 @@ _MOST_MISTAKES = 50
 _LONGEST_LINE = 800  # letters; the longest messages list all names that could be meant
 _MOST_FINDINGS = 60  # nobody reads more
 _NUMBER = re.compile(r"\d+(?:\.\d+)?")
+_MONEY_WIDTH = 130  # letters of a table of costs or prices
 _STOPPED = 130  # what a shell reports for a program stopped from the keyboard
 
 
@@ -283,6 +285,53 @@ def check(
         raise click.exceptions.Exit(1)
 
 
+@main.command(
+    epilog=_examples(
+        "cutjob price spring.toml", "cutjob price spring.toml --explain", "cutjob price spring.toml --what-if"
+    )
+)
+@click.argument("job", type=click.Path(path_type=Path))
+@click.option("--shop", metavar="FILE", type=click.Path(path_type=Path), help="Shop file to use instead of the job's.")
+@click.option("--effort", type=click.Choice(get_args(Effort)), default="quick", help="As for make; default quick.")
+@click.option("--seed", type=click.IntRange(0, 2**32 - 1), default=0, help="As for make; default 0.")
+@click.option("--explain", is_flag=True, help="Print the chain from every price back to what was entered.")
+@click.option("--what-if", "what_if", is_flag=True, help="Print costs and prices for other batches, stacks and sizes.")
+@click.option("--json", "as_json", is_flag=True, help="Print costs and prices as data.")
+def price(job: Path, shop: Path | None, effort: Effort, seed: int, explain: bool, what_if: bool, as_json: bool) -> None:
+    """Print what the items of JOB cost, and what to ask for them.
+
+    The job is laid out and cut as by make, but no file is written. Wages, minutes, fees and wishes come from the shop
+    file: shop.toml beside the job, or the one that the job names. Without one, usual figures are taken, and named.
+    """
+    from cutjob.pricing import price_job, variants_of
+    from cutjob.reports.money import explain_lines, given_lines, money_data, notes
+
+    with progress_line(shown=sys.stderr.isatty() and not as_json) as line:
+        result = price_job(job, shop=shop, effort=effort, seed=seed, progress=line.stage, watch=line)
+        found = variants_of(job, shop=shop, seed=seed, progress=line.stage) if what_if else ()
+    if as_json:
+        data = money_data(result) or {}
+        if what_if:
+            data["what_if"] = [one.data() for one in found]
+        click.echo(json.dumps(data, indent=2, ensure_ascii=False))
+        return
+    if explain:
+        for line_ in explain_lines(result):
+            click.echo(one_line_kept(line_))
+        return
+    _print_money(result)
+    for line_ in (*given_lines(result), *notes(result)):
+        click.echo(one_line(line_))
+    if what_if:
+        _print_variants(found)
+
+
+def one_line_kept(text: str) -> str:
+    """A line with its indentation and without control characters."""
+    indent = len(text) - len(text.lstrip(" "))
+    return " " * indent + one_line(text.lstrip(" "))
+
+
 _UNITS = click.option("--units", "unit", type=click.Choice(["in", "mm"]), help="Unit of the lengths printed.")
 
 
@@ -311,10 +360,18 @@ def list_(what: str, unit: Unit | None) -> None:
     help="A file of boards and rods in stock: the job takes what fits from it.",
 )
 def new(design: str, unit: Unit | None, stock: Path | None) -> None:
-    """Print a first job file for DESIGN, a name or the path of a design file; "panel" prints a panel file.
+    """Print a first job file for DESIGN, a name or the path of a design file; "panel" prints a panel file, "shop" a
+    shop file with usual figures.
 
     Every line has a comment.
     """
+    if design == "shop":
+        if stock is not None:
+            raise click.BadParameter("a shop file has no stock: leave it out", param_hint="--stock")
+        from cutjob.job.read_shop import usual_text
+
+        click.echo(usual_text(), nl=False)
+        return
     if design == "panel":
         if stock is not None:
             raise click.BadParameter("a panel names its pieces itself: leave it out", param_hint="--stock")
@@ -418,6 +475,31 @@ def _print_table(head: Sequence[str], rows: Sequence[Sequence[str]], *, width: i
     Console(file=printed, width=width, color_system=None).print(table)
     for line in printed.getvalue().splitlines():
         click.echo(line.rstrip())
+
+
+def _print_money(job: JobResult) -> None:
+    """Print what the items cost, and what to ask for them."""
+    from cutjob.reports.money import cost_rows, price_rows
+
+    width = max(_width(), _MONEY_WIDTH)
+    account = job.account
+    if account is None:
+        return
+    click.echo(one_line(f"cost of one, in {account.currency}"))
+    _print_table(*cost_rows(job), width=width)
+    click.echo()
+    click.echo("what to ask")
+    _print_table(*price_rows(job), width=width)
+    click.echo()
+
+
+def _print_variants(variants: Sequence[Variant]) -> None:
+    """Print what other batches, stacks and sizes would cost."""
+    from cutjob.reports.money import variant_rows
+
+    click.echo()
+    click.echo("what if")
+    _print_table(*variant_rows(variants), width=max(_width(), _MONEY_WIDTH))
 
 
 def _print_findings(

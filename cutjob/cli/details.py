@@ -11,7 +11,8 @@ from cutjob.counting import counted
 from cutjob.layout.layout import BoardLayout
 from cutjob.output.numbers import size_at_least
 from cutjob.output.words.held import hold_areas
-from cutjob.reports.words import cost_note, drawing_words, item_table, saw_lines, stick_lines, to_buy
+from cutjob.reports.money import cost_rows, given_lines, notes, price_rows
+from cutjob.reports.words import drawing_words, saw_lines, stick_lines, to_buy
 from cutjob.result import HandHoles, JobResult
 from cutjob.units import RULE, Unit, format_length
 
@@ -30,14 +31,16 @@ class DetailGroup:
 
 def detail_groups(result: JobResult) -> Iterator[DetailGroup]:
     """Yield all groups that aren't empty, in the order of the work."""
-    heads, rows = item_table(result)
+    costs, cost_rows_ = cost_rows(result)
+    prices, price_rows_ = price_rows(result)
     groups = (
         DetailGroup(
             head="boards and files", heads=HEAD, rows=tuple(program_rows(result)), lines=tuple(board_lines(result))
         ),
         DetailGroup(head="wood", lines=tuple(wood_lines(result))),
         DetailGroup(head="work by hand", lines=tuple(hand_work(result))),
-        DetailGroup(head="cost", heads=heads, rows=tuple(rows), lines=tuple(cost_lines(result))),
+        DetailGroup(head="cost of one", heads=costs, rows=tuple(cost_rows_), lines=tuple(notes(result))),
+        DetailGroup(head="prices", heads=prices, rows=tuple(price_rows_), lines=tuple(given_lines(result))),
         DetailGroup(head="warnings", lines=result.warnings),
         DetailGroup(head="cautions", lines=tuple(caution.full for caution in result.cautions)),
     )
@@ -172,13 +175,6 @@ def _price(price: float | None) -> str:
     if price is None:
         return "(no price stated)"
     return f"at {price:.2f}" if price else "at no cost"
-
-
-def cost_lines(result: JobResult) -> Iterator[str]:
-    """Yield a line with what the costs of the items leave out, where something has no price."""
-    note = cost_note(result)
-    if note is not None:
-        yield f"costs: {note}"
 
 
 def hand_work(result: JobResult) -> Iterator[str]:

@@ -14,6 +14,7 @@ from cutjob.files.fields import FileModel
 from cutjob.files.file_bytes import shipped_folder
 from cutjob.job.machine import Machine
 from cutjob.job.model import JobFile, StockFile
+from cutjob.job.shop import ShopFile
 from cutjob.panels.panel_file import Inventory, PanelFile
 
 _DIALECT = "https://json-schema.org/draft/2020-12/schema"  # the dialect pydantic writes
@@ -30,6 +31,7 @@ def schema_files() -> dict[Path, str]:
     return {
         shipped_folder("machines") / "machine.schema.json": schema_text(Machine),
         shipped_folder("samples") / "job.schema.json": schema_text(JobFile),
+        shipped_folder("samples") / "shop" / "shop.schema.json": schema_text(ShopFile),
         shipped_folder("samples") / "stock" / "stock.schema.json": schema_text(StockFile),
         shipped_folder("samples") / "panels" / "panel.schema.json": schema_text(PanelFile),
         shipped_folder("samples") / "panels" / "inventory.schema.json": schema_text(Inventory),

@@ -15,7 +15,6 @@ from pathlib import Path
 from typing import Any
 
 from cutjob.cli.progress import one_line
-from cutjob.costs.item_costs import MACHINE_TIME
 from cutjob.counting import counted
 from cutjob.layout.layout import BoardLayout
 from cutjob.output.paper.files import PATTERNS_FILE
@@ -23,7 +22,8 @@ from cutjob.output.words.cautions import OVER_ALL
 from cutjob.output.words.held import hold_areas
 from cutjob.program.moves import Program
 from cutjob.proof.finding import ProofReport
-from cutjob.reports.words import cost_shares, drawing_words, to_buy
+from cutjob.reports.money import summary_words
+from cutjob.reports.words import drawing_words, to_buy
 from cutjob.result import JobResult
 
 MOST_LINES = 15
@@ -64,6 +64,7 @@ _OF_PLAN = (
     "boards_used",
     "yield",
     "cost",
+    "money",
     "warnings",
     "cautions",
 )
@@ -152,7 +153,7 @@ def _groups(result: JobResult) -> Iterator[_Group]:
     yield _Group(label="wood", text="; ".join(_wood(result)), most=2)
     yield _Group(label="by hand", text=", ".join(_by_hand(result)))
     yield _Group(label="buy", text="; ".join(f"{count} x {what}" for count, what, _ in to_buy(result)), most=2)
-    yield _Group(label="cost", text=_cost(result), most=2)
+    yield _Group(label="cost", text=_cost(result), most=3)
     yield _Group(label="search", text=_search(result))
 
 
@@ -246,33 +247,17 @@ def _by_hand(result: JobResult) -> Iterator[str]:
 
 
 def _cost(result: JobResult) -> str:
-    """What the items cost, each and in all, and what the figure leaves out: work by hand always."""
-    priced = [(item, cost) for item, cost in result.item_costs if cost is not None and cost.in_all > 0]
-    names = dict.fromkeys(name for _, cost in result.item_costs if cost for name in cost.not_counted)
-    unpriced = [name for name in names if name != MACHINE_TIME]
-    missing = f"no price is stated for {', '.join(unpriced[:_MOST_NAMED])}" if unpriced else ""
-    if len(unpriced) > _MOST_NAMED:
-        missing += f" and {len(unpriced) - _MOST_NAMED} more"
-    if not priced:
-        return missing
-    shares = [_SHARES[share] for share in cost_shares([cost for _, cost in priced])]
-    each = ", ".join(f"{item.name} {cost.in_all / item.count:.2f}" for item, cost in priced)
-    without = ["work by hand"]
-    if result.programs and _SHARES["machine"] not in shares:
-        without.insert(0, "machine time")
+    """What the batch and each item cost and should sell for, and what has no price; a service's work never has one."""
+    words = summary_words(result)
+    if not words:
+        return ""
+    unpriced = () if result.account is None else result.account.not_counted
+    without = []
     if result.drawings and not result.programs and not result.machine.by_hand:
-        without.insert(0, "what the service asks")
-    whole = sum(cost.in_all for _, cost in priced)
-    figures = f"{whole:.2f} for {_and(shares)}, without {_and(without)}; each: {each}"
-    return f"{figures}; {missing}" if missing else figures
-
-
-# The shares of a cost in words.
-_SHARES = {"boards": "boards", "sticks": "sticks", "bought": "things bought", "machine": "machine time"}
-
-
-def _and(words: Sequence[str]) -> str:
-    return f"{', '.join(words[:-1])} and {words[-1]}" if len(words) > 1 else "".join(words)
+        without.append("what the service asks")
+    without += unpriced[:_MOST_NAMED]
+    more = f" and {len(unpriced) - _MOST_NAMED} more" if len(unpriced) > _MOST_NAMED else ""
+    return f"{words}; not counted: {', '.join(without)}{more}" if without else words
 
 
 def _search(result: JobResult) -> str:

@@ -10,6 +10,7 @@ from cutjob.files.source import Source
 from cutjob.job.boards import BoardEntry
 from cutjob.job.machine import Machine
 from cutjob.job.model import JobFile, RodStock, StripStock
+from cutjob.job.read_shop import Shop
 from cutjob.job.read_stock import LeftAside
 from cutjob.job.stock import Board, wood_of
 from cutjob.parts.part import Wood
@@ -20,7 +21,8 @@ class Job:
     """A job without mistakes. `entries` are its boards, first its own in the order of the file, then those in stock;
     `rods` and `strips` likewise. `mark` is its name in files of stock. `wood` is what its parts are cut from where
     neither they nor the order say otherwise, `spare` are boards in stock that are neither of that wood nor named, and
-    `unused` has a warning for every board of its own that no part is cut from.
+    `shop` has the wages, times
+    and ways of selling, and `unused` has a warning for every board of its own that no part is cut from.
     """
 
     path: Path
@@ -28,6 +30,7 @@ class Job:
     entries: tuple[BoardEntry, ...]
     machine: Machine
     source: Source
+    shop: Shop
     rods: tuple[RodStock, ...] = ()
     strips: tuple[StripStock, ...] = ()
     left_aside: tuple[LeftAside, ...] = ()

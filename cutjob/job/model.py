@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Annotated, Any, Literal, get_args
 
 from pydantic import BeforeValidator, Field, model_validator
+from pydantic.json_schema import SkipJsonSchema
 
 from cutjob.files.fields import (
     EACH_ONCE,
@@ -15,6 +16,7 @@ from cutjob.files.fields import (
     NotNegativeMm,
     OneOrSeveral,
     PointMm,
+    Positive,
     PositiveMm,
     Sentence,
     YesNo,
@@ -43,6 +45,10 @@ def _no_longer_parts(value: Any) -> Any:
     if value in ("tape", "vacuum"):
         raise ValueError(f'"{value}" holds a board with its parts; write board_held_by = "{value}" instead')
     return value
+
+
+def _moved_to_the_shop(value: Any) -> Any:
+    raise ValueError(f"it is in the shop file now; write [pay] and machine = {value} in shop.toml instead")
 
 
 class Corners(FileModel):
@@ -166,10 +172,34 @@ class StripStock(FileModel):
 
 
 class BoughtStock(FileModel):
-    """The price of a thing that is bought for items; `name` is the design's name for it."""
+    """A thing that is bought: the price of what designs ask for by this name, or a thing of the job's own with its
+    `count`, for each item of a line of the order or for the whole batch.
+    """
 
     name: Name
-    price: NotNegative = Field(description="of one")
+    price: NotNegative = Field(description="of a pack")
+    pack: Annotated[int, Count(1, 1_000_000)] = Field(default=1, description="how many are in a pack")
+    count: Quantity | None = Field(
+        default=None, description="how many are needed beside what designs ask for: for each item, or for the batch"
+    )
+    item: Name | None = Field(
+        default=None, description="the [[make]] whose items need it; default: the batch as a whole"
+    )
+
+
+class SetEntry(FileModel):
+    """Things sold together at one price."""
+
+    name: Name
+    items: tuple[Name, ...] = Field(min_length=2, max_length=50, description="names of [[make]]; one may come twice")
+    price: Positive | None = Field(default=None, description="a price asked for it")
+
+
+class FixedCost(FileModel):
+    """A cost that is paid once, however many are sold: a template, a jig."""
+
+    name: Name
+    price: NotNegative
 
 
 class Make(FileModel):
@@ -205,6 +235,10 @@ class Make(FileModel):
     tabs: dict[str, Annotated[tuple[PointMm, ...], Field(max_length=200)]] = Field(
         default={},
         description="tabs placed by hand: the part's name, and points [x, y] near its outline, in its frame",
+    )
+    price: Positive | None = Field(default=None, description="a price asked for one, to see what it leaves")
+    coats: Annotated[int, Count(0, 20)] | None = Field(
+        default=None, description="coats of paint or oil; default: the shop's"
     )
     changes: dict[str, object] = Field(default={}, alias="with", description="parameters of the design")
 
@@ -283,11 +317,18 @@ class JobFile(FileModel):
         default=0.0, description="length sawn off one end of every rod and strip to square it, kerf included"
     )
     bought: tuple[BoughtStock, ...] = Field(
-        default=(), max_length=MOST_KINDS, description="prices of things to buy, for the cost of an item"
+        default=(), max_length=MOST_KINDS, description="prices of things to buy, and things of the job's own"
     )
-    shop_rate: NotNegative | None = Field(
-        default=None, description="price of an hour of the machine, for the cost of an item"
+    set: tuple[SetEntry, ...] = Field(default=(), max_length=100, description="things sold together at one price")
+    fixed: tuple[FixedCost, ...] = Field(
+        default=(), max_length=100, description="costs paid once, for the break-even: templates, jigs"
     )
+    shop: Name | None = Field(
+        default=None,
+        description="path of the shop file with wages, times and ways of selling; default: shop.toml beside the job, "
+        "where there is one",
+    )
+    shop_rate: SkipJsonSchema[Annotated[None, BeforeValidator(_moved_to_the_shop)]] = None
     paper: PaperName | None = Field(
         default=None, description="paper of patterns and labels; default: Letter where the units are inches, else A4"
     )

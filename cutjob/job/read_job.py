@@ -14,6 +14,7 @@ from cutjob.files.fields import KeyPath, Name, PositiveMm
 from cutjob.files.file_bytes import is_there, real_path
 from cutjob.files.read_toml import problem_at, read_model
 from cutjob.files.source import Source, read_source, units_of
+from cutjob.files.values import nearest
 from cutjob.job.boards import (
     BoardEntry,
     alike_thick,
@@ -27,6 +28,7 @@ from cutjob.job.job import Job
 from cutjob.job.machine import Machine
 from cutjob.job.model import MOST_STOCKS, CutterNumbers, JobFile, Stack
 from cutjob.job.read_machine import read_machine
+from cutjob.job.read_shop import SHOP_FILE, Shop, read_shop, usual_shop
 from cutjob.job.read_stock import Choice, Stock, choose_boards, job_mark, read_stock
 from cutjob.job.stock import Board
 from cutjob.units import Unit, spelled
@@ -53,17 +55,23 @@ def job_of(source: Source, path: Path) -> Job:
 
 def _job_of(source: Source, path: Path) -> Job:
     reading = read_model(source, JobFile)
-    problems = [*reading.problems, *same_names(source, ("make", "board", "rod", "strip", "bought")), *_no_wood(source)]
+    problems = [
+        *reading.problems,
+        *same_names(source, ("make", "board", "rod", "strip", "bought", "set", "fixed")),
+        *_no_wood(source),
+    ]
     machine, machine_problems = _machine(source, path)
     own, board_problems = read_boards(source)
     stocks, stock_problems = _stocks(source, path.parent)
     problems += [*machine_problems, *board_problems, *stock_problems]
+    shop, shop_problems = _shop(source, path.parent)
+    problems += [*shop_problems, *_of_no_item(source, reading.model)]
     choice = _choice(source, path, reading.model, own, stocks) if not stock_problems else None
     problems += choice.problems if choice is not None else ()
     boards = choice.boards if choice is not None and choice.boards else tuple(own)
     if machine is not None:
         problems += _cutter_problems(source, machine, boards)
-    if problems or reading.model is None or machine is None or choice is None:
+    if problems or reading.model is None or machine is None or choice is None or shop is None:
         raise InputError(_in_order(problems, source.name))
     return Job(
         path=path,
@@ -71,6 +79,7 @@ def _job_of(source: Source, path: Path) -> Job:
         entries=boards,
         machine=machine,
         source=source,
+        shop=shop,
         rods=(*reading.model.rod, *(rod for stock in stocks for rod in stock.rods)),
         strips=(*reading.model.strip, *(strip for stock in stocks for strip in stock.strips)),
         left_aside=tuple(replace(one, why=spelled(one.why, reading.model.units)) for one in choice.left_aside),
@@ -158,6 +167,45 @@ def _stocks(source: Source, folder: Path) -> tuple[list[Stock], list[Problem]]:
         except InputError as error:
             problems += [_named_here(source, place, problem) for problem in error.problems]
     return stocks, problems
+
+
+def _shop(source: Source, folder: Path) -> tuple[Shop | None, list[Problem]]:
+    """The shop that the job names, or the one beside it, or the usual figures; and its problems."""
+    named = _right(Name, source.data["shop"]) if "shop" in source.data else None
+    if "shop" in source.data and named is None:
+        return None, []  # reported by the model
+    file = folder / (named or SHOP_FILE)
+    if named is None and not is_there(file):
+        return usual_shop(), []
+    if not is_there(file):
+        advice = f"the path is taken from {folder}; check the name, or write one: cutjob new shop > {SHOP_FILE}"
+        return None, [problem_at(source, ("shop",), f'there is no file "{named}"', advice=advice)]
+    try:
+        return read_shop(file), []
+    except InputError as error:
+        return None, [_named_here(source, ("shop",), problem) for problem in error.problems]
+
+
+def _of_no_item(source: Source, file: JobFile | None) -> Iterator[Problem]:
+    """A problem for every thing bought and every set that names an item which the order does not have."""
+    if file is None:
+        return
+    names = [make.name for make in file.make]
+    named: list[tuple[KeyPath, str]] = [
+        (("bought", index, "item"), one.item) for index, one in enumerate(file.bought) if one.item is not None
+    ]
+    named += [
+        (("set", index, "items", place), name)
+        for index, one in enumerate(file.set)
+        for place, name in enumerate(one.items)
+    ]
+    for path, name in named:
+        if name not in names:
+            yield problem_at(source, path, f'there is no item "{name}"', advice=nearest(name, names))
+    for index, one in enumerate(file.bought):
+        if one.item is not None and one.count is None:
+            message = f'how many "{one.item}" needs is missing'
+            yield problem_at(source, ("bought", index), message, advice="add count, or leave item out")
 
 
 def _choice(

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from cutjob.costs.item_costs import boards_used
+from cutjob.costs.wood_used import boards_used
 from cutjob.errors import InputError, Location, Problem
 from cutjob.files.source import Source, parse_source, read_source, units_of
 from cutjob.job.job import Job

@@ -9,11 +9,9 @@ import math
 from collections.abc import Iterable, Iterator, Sequence
 from itertools import groupby, pairwise
 
-from cutjob.costs.item_costs import ItemCost
 from cutjob.layout.layout import BoardLayout
 from cutjob.layout.saw_order import SawCut
 from cutjob.output.words.drawn import kerf_words
-from cutjob.parts.part import Item
 from cutjob.result import JobResult
 from cutjob.sticks.lists import SawnStick, StickList, StopSetting, numbered, section_words, sticks_of
 from cutjob.units import Unit, down_to_tape, format_bought, format_length
@@ -112,7 +110,10 @@ def to_buy(result: JobResult) -> Iterator[tuple[int, str, float | None]]:
     These are the things the items need, sticks that the stock lacks, and the screws that hold the boards, which are
     used again for the next board.
     """
-    yield from ((one.count, one.name, one.price) for one in result.bought)
+    for thing in result.bought:
+        packed = thing.pack > 1
+        name = f"pack of {thing.pack} {thing.name} ({thing.count} are used)" if packed else thing.name
+        yield thing.packs, name, thing.price
     for one in result.sticks:
         missing = [setting for setting in one.settings if not setting.sticks]
         if missing:
@@ -183,54 +184,3 @@ def _alike(words: Iterable[str]) -> Iterator[str]:
     for word, run in groupby(words):
         times = len(list(run))
         yield f"{times} x {word}" if times > 1 else word
-
-
-_SHARES = ("boards", "sticks", "bought", "machine")
-
-
-def cost_shares(costs: Sequence[ItemCost]) -> list[str]:
-    """Return the shares of the costs, in words: boards, sticks, things bought, the machine's time."""
-    return [share for share in _SHARES if any(getattr(cost, share) for cost in costs)]
-
-
-def item_table(result: JobResult) -> tuple[tuple[str, ...], list[tuple[str, ...]]]:
-    """Return heads and rows of a table with a row for each item; figures are for its whole count, except those `each`.
-
-    Columns without any known figure are left out; there are no rows where nothing is known.
-    """
-    timed = any(cost is not None and cost.seconds is not None for _, cost in result.item_costs)
-    priced = [cost for _, cost in result.item_costs if cost is not None and cost.in_all > 0]
-    shares = cost_shares(priced)
-    heads = ("item", "count", *(("minutes each",) if timed else ()))
-    if not timed and not priced:
-        return heads, []
-    if priced:
-        heads = (*heads, *shares, *(("in all",) if len(shares) > 1 else ()), "cost each")
-    rows = (
-        tuple(_cells(item, cost, timed=timed, shares=shares, priced=bool(priced))) for item, cost in result.item_costs
-    )
-    return heads, list(rows)
-
-
-def _cells(item: Item, cost: ItemCost | None, *, timed: bool, shares: list[str], priced: bool) -> Iterator[str]:
-    yield item.name
-    yield str(item.count)
-    if timed:
-        seconds = None if cost is None else cost.seconds
-        yield "" if seconds is None else f"{seconds / item.count / 60:.1f}"
-    if priced:
-        known = cost is not None and cost.in_all > 0
-        for key in (*shares, *(("in_all",) if len(shares) > 1 else ())):
-            value = getattr(cost, key) if known else None
-            yield "" if value is None else f"{value:.2f}"
-        yield f"{cost.in_all / item.count:.2f}" if cost is not None and known else ""
-
-
-def cost_note(result: JobResult) -> str | None:
-    """Return a line that names what the costs leave out, or None where everything is counted or nothing has a price."""
-    priced = [cost for _, cost in result.item_costs if cost is not None and cost.in_all > 0]
-    names = list(dict.fromkeys(name for cost in priced for name in cost.not_counted))
-    if not names:
-        return None
-    shown = f"{'; '.join(names[:6])} and {len(names) - 6} more" if len(names) > 7 else "; ".join(names)
-    return f"these are not counted, because no price is stated: {shown}"

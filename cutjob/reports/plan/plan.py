@@ -11,13 +11,13 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from cutjob.costs.item_costs import ItemCost
 from cutjob.layout.saw_order import SawnBoard
 from cutjob.output.leftovers import KeptLeftover
 from cutjob.output.numbers import rounded
 from cutjob.output.paper.files import PATTERNS_FILE
 from cutjob.parts.part import Item, RodPart, StripPart
 from cutjob.proof.finding import ProofReport
+from cutjob.reports.money import money_data
 from cutjob.reports.plan.board import board_data, ring
 from cutjob.reports.plan.patterns import patterns_data
 from cutjob.reports.plan.sticks import sticks_data
@@ -65,7 +65,10 @@ def plan_of(result: JobResult) -> dict[str, object]:
         "rods": _sticks(result.items, RodPart),
         "strips": _sticks(result.items, StripPart),
         "sticks": sticks_data(result.sticks),
-        "bought": [{"name": one.name, "count": one.count, "price": one.price} for one in result.bought],
+        "bought": [
+            {"name": one.name, "count": one.count, "price": one.price, "pack": one.pack, "packs": one.packs}
+            for one in result.bought
+        ],
         "hand_holes": [_hand_holes(holes) for holes in result.hand_holes],
         "items": [
             {
@@ -75,9 +78,9 @@ def plan_of(result: JobResult) -> dict[str, object]:
                 "count": item.count,
                 "together": item.together,
                 "facts": dict(item.build.facts),
-                **_costs(item, cost),
+                "machine_seconds": None if account is None else float(account.machine_hours.value * 3600 * item.count),
             }
-            for item, cost in result.item_costs
+            for item, account in result.item_accounts
         ],
         "boards_used": [
             {"board": used.board.name, "count": used.count, "price": used.board.price if used.board.priced else None}
@@ -85,6 +88,7 @@ def plan_of(result: JobResult) -> dict[str, object]:
         ],
         "yield": result.wood_yield,
         "cost": result.wood_cost,
+        "money": money_data(result),
         "warnings": list(result.warnings),
         "cautions": [caution.full for caution in result.cautions],
         "proof": None if proof is None else _proof(proof),
@@ -190,15 +194,6 @@ def _sticks(items: Sequence[Item], kind: type[RodPart | StripPart]) -> list[dict
         for stick, alike in Counter(item.build.sticks).items()
         if isinstance(stick, kind)
     ]
-
-
-def _costs(item: Item, cost: ItemCost | None) -> dict[str, object]:
-    """An item's machine time and costs, for its whole count except `each`; null where nothing has a price."""
-    if cost is None:
-        return {"machine_seconds": None, "costs": None}
-    known = {key: getattr(cost, key) for key in ("boards", "sticks", "bought", "machine", "in_all")}
-    figures = {**known, "each": cost.in_all / item.count, "not_counted": list(cost.not_counted)}
-    return {"machine_seconds": cost.seconds, "costs": figures if cost.in_all > 0 else None}
 
 
 def _hand_holes(holes: HandHoles) -> dict[str, object]:

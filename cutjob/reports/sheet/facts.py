@@ -19,7 +19,8 @@ from cutjob.output.words.line import Label
 from cutjob.output.words.opening import opening_lines
 from cutjob.parts.part import HandHole, Item, RodPart, Stand, StripPart
 from cutjob.program.moves import Program
-from cutjob.reports.words import item_table, left_words, parts_words, pieces_words, saw_rows, to_buy
+from cutjob.reports.money import cost_rows, price_rows, share_widths
+from cutjob.reports.words import left_words, parts_words, pieces_words, saw_rows, to_buy
 from cutjob.result import HandHoles, JobResult
 from cutjob.sticks.lists import numbered, section_words, sticks_of
 from cutjob.units import RULE, Unit, format_length
@@ -285,10 +286,41 @@ def leftovers(result: JobResult) -> Table:
 
 
 def costs(result: JobResult) -> Table:
-    """Return the machine time and costs of each kind of item."""
-    heads, rows = item_table(result)
-    # "in" beside figures would be read as inches.
-    return Table(heads=tuple("total" if head == "in all" else head for head in heads), rows=rows)
+    """Return what one of each item takes and costs."""
+    heads, rows = cost_rows(result)
+    return Table(heads=heads, rows=rows)
+
+
+def prices(result: JobResult) -> Table:
+    """Return the prices of each item and set in each way of selling."""
+    heads, rows = price_rows(result)
+    return Table(heads=heads, rows=rows).without_empty()
+
+
+# Okabe and Ito's palette, without yellow: material, labour, machine, overhead, spoilage.
+_BAR_COLOURS = {"material": "#E69F00", "labour": "#0072B2", "machine": "#009E73", "overhead": "#CC79A7",
+                "spoilage": "#D55E00"}  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CostBar:
+    """The shares of an item's cost as parts of a bar: name, percent, start in percent, colour."""
+
+    item: str
+    parts: tuple[tuple[str, float, float, str], ...]
+
+
+def cost_bars(result: JobResult) -> list[CostBar]:
+    """Return a bar for each item whose cost is known."""
+    bars = []
+    for account in () if result.account is None else result.account.items:
+        start, parts = 0.0, []
+        for name, share in share_widths(account):
+            parts.append((name, round(100 * share, 2), round(start, 2), _BAR_COLOURS[name]))
+            start += 100 * share
+        if parts:
+            bars.append(CostBar(item=account.name, parts=tuple(parts)))
+    return bars
 
 
 # Columns whose figures need no name, so that a phone shows them without it.

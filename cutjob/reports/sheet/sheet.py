@@ -30,10 +30,11 @@ from cutjob.output.picture.picture import cut_order
 from cutjob.output.picture.svg_shapes import Sheet, coordinate, printable
 from cutjob.parts.part import Item
 from cutjob.program.moves import Program
+from cutjob.reports.money import given_lines, notes
 from cutjob.reports.sheet import facts
 from cutjob.reports.sheet.notebook import BoardView, board_view, letter_height
 from cutjob.reports.sheet.play_data import play_data
-from cutjob.reports.words import cost_note, drawing_words, saw_why
+from cutjob.reports.words import drawing_words, saw_why
 from cutjob.result import JobResult
 from cutjob.units import Unit
 
@@ -106,8 +107,10 @@ def write_job_sheet(result: JobResult) -> bytes:
         bought=facts.bought(result),
         leftovers=facts.leftovers(result),
         costs=facts.costs(result),
-        cost_note=cost_note(result),
-        cost=result.wood_cost,
+        prices=facts.prices(result),
+        bars=facts.cost_bars(result),
+        money_notes=[*given_lines(result), *notes(result)],
+        currency="" if result.account is None else result.account.currency,
     )
     return text.encode("utf-8", errors="backslashreplace")
 

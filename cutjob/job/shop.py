@@ -1,0 +1,213 @@
+"""A shop file: what work and wood cost there, how long work takes, and how things are sold. Money is in its currency.
+
+`shop_usual.toml` has the figures of a shop without a file; a shop file changes single ones of them.
+"""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import Annotated, Any, Literal, TypeAlias, get_args
+
+from pydantic import BeforeValidator, Field, model_validator
+
+from cutjob.files.fields import EACH_ONCE, FileModel, MistakesError, Name, NotNegative, Positive, YesNo
+from cutjob.files.values import BadValue, Count, Number, Text, did_you_mean, shown
+
+Work: TypeAlias = Literal[
+    "program",
+    "board",
+    "cutter_change",
+    "window",
+    "saw_cut",
+    "stick_cut",
+    "hole",
+    "bridge",
+    "pattern",
+    "saw_outline",
+    "sand_edge",
+    "sand_face",
+    "glue",
+    "assemble",
+    "fit",
+    "coat",
+    "pack",
+]
+WORKS: tuple[Work, ...] = get_args(Work)
+Covered: TypeAlias = Literal[
+    "glued part", "sanded square metre", "coated square metre", "metre of edge", "part", "item"
+]
+
+Percent = Annotated[float, Number(0, 100)]
+Below100 = Annotated[float, Number(0, 99.99)]
+Minutes = Annotated[float, Number(0, 100_000)]
+Amount = Annotated[int, Count(1, 1_000_000)]
+
+
+def _currency(raw: Any) -> Any:
+    """A code of ISO 4217, as the library of locales knows them."""
+    if not isinstance(raw, str):
+        raise BadValue(f"{shown(raw)} is not text", "put it in quotes")
+    from babel.numbers import list_currencies
+
+    code, known = raw.strip().upper(), list_currencies("en")
+    if code not in known:
+        advice = did_you_mean(code, known) or 'write its three letters of ISO 4217, such as "EUR" or "USD"'
+        raise BadValue(f"{shown(raw)} is not a currency", advice)
+    return code
+
+
+class Pay(FileModel):
+    """What an hour costs."""
+
+    by_hand: Positive = Field(description="an hour of work by hand")
+    machine: NotNegative = Field(description="an hour of the machine: power, cutters, wear")
+    attended: Percent = Field(
+        description="percent of the machine's time in which you do nothing else; it is paid like work by hand"
+    )
+
+
+class Overhead(FileModel):
+    """What the shop costs without making anything, and what goes wrong."""
+
+    monthly: NotNegative = Field(description="rent, insurance, heating, tools: for a month")
+    hours: Positive = Field(description="hours of work in a month, which pay for it")
+    spoilage: Below100 = Field(description="percent of the pieces that go wrong")
+
+
+class Material(FileModel):
+    """What counts beside the prices of wood and things bought."""
+
+    tax: Percent = Field(description="percent on top of the prices of boards, sticks and things bought")
+    offcut_value: Percent = Field(
+        description="percent of a board's price, by area, that an offcut worth keeping is worth"
+    )
+
+
+class MinutesOfWork(FileModel):
+    """Minutes of work by hand, each for one."""
+
+    program: Minutes = Field(description="load a file and set its zero")
+    board: Minutes = Field(description="lay a board down, hold it, take it off")
+    cutter_change: Minutes = Field(description="change a cutter by hand")
+    window: Minutes = Field(description="slide a long board on and hold it again")
+    saw_cut: Minutes = Field(description="a crosscut or rip off a board")
+    stick_cut: Minutes = Field(description="a piece off a rod or strip")
+    hole: Minutes = Field(description="a hole drilled by hand")
+    bridge: Minutes = Field(description="saw a bridge through and trim it")
+    pattern: Minutes = Field(description="fix a paper pattern to the wood, or trace it")
+    saw_outline: Minutes = Field(description="saw a metre of outline by hand")
+    sand_edge: Minutes = Field(description="sand a metre of edge")
+    sand_face: Minutes = Field(description="sand a square metre of face")
+    glue: Minutes = Field(description="glue a part")
+    assemble: Minutes = Field(description="put a part in its place")
+    fit: Minutes = Field(description="put in a screw, a bead, a hook")
+    coat: Minutes = Field(description="paint a square metre once")
+    pack: Minutes = Field(description="label and pack an item")
+
+
+class Timed(FileModel):
+    """Work that was timed: its minutes replace those in `[minutes]`; several timings of one kind are added up."""
+
+    work: Work = Field(description="the key of [minutes]")
+    count: Positive = Field(description="how many were done: holes, parts, or metres and square metres")
+    minutes: Positive = Field(description="how long they took together")
+    note: Annotated[str, Text(200)] | None = None
+
+
+class Paint(FileModel):
+    """Coats, where a `[[make]]` does not say."""
+
+    coats: Annotated[int, Count(0, 20)] = Field(description="number of coats")
+    drying: Annotated[float, Number(0, 1000)] = Field(description="hours a coat dries: waiting, not work")
+
+
+class Supply(FileModel):
+    """Something that is used up by work, bought by pack."""
+
+    name: Name
+    price: NotNegative = Field(description="of a pack")
+    covers: Positive = Field(description="how many of `of` a pack is enough for")
+    of: Covered
+
+
+class ShopBought(FileModel):
+    """The price of things that are bought, for every job; what a job says comes first."""
+
+    name: Name
+    price: NotNegative = Field(description="of a pack")
+    pack: Amount = Field(default=1, description="how many are in a pack")
+
+
+class Wanted(FileModel):
+    """What a sale is to bring."""
+
+    margin: Below100 = Field(description="percent of the price without tax that is left after all costs and fees")
+    wage: Positive = Field(description="what an hour of your work is to bring, after all other costs and fees")
+    discount: Below100 = Field(description="percent off, to see what it does")
+
+
+class Channel(FileModel):
+    """A way of selling, with what it takes of a price."""
+
+    name: Name
+    percentage: Percent = Field(default=0.0, description="percent of the price: commission, payment")
+    fixed_fee: NotNegative = Field(default=0.0, description="for each sale")
+    listing_fee: NotNegative = Field(default=0.0, description="for each thing offered")
+    postage: NotNegative = Field(default=0.0, description="postage and box, for each sale, that you pay")
+    tax: Annotated[float, Number(0, 100)] = Field(default=0.0, description="percent of tax on the sale")
+    tax_in_price: YesNo = Field(default=True, description="true: within the price; false: on top of it")
+    fee_on_tax: YesNo = Field(default=True, description="whether the percentage is taken of the tax too")
+    season_costs: NotNegative = Field(default=0.0, description="paid once, whatever is sold: a stall's fee")
+    endings: tuple[Annotated[str, Text(8)], ...] | None = Field(
+        default=None, max_length=10, description="endings of its prices; default: the shop's"
+    )
+
+    @property
+    def share(self) -> Decimal:
+        """The percentage as a share of the price without tax."""
+        share = Decimal(repr(self.percentage)) / 100
+        return share * (1 + Decimal(repr(self.tax)) / 100) if self.fee_on_tax else share
+
+    @model_validator(mode="after")
+    def _something_left(self) -> Channel:
+        if self.percentage >= 100:
+            raise MistakesError([(("percentage",), "a fee of 100 % leaves nothing; give less than 100")])
+        return self
+
+
+def _ending(raw: Any) -> Any:
+    import re
+
+    if not isinstance(raw, str) or not re.fullmatch(r"\d{0,3}(\.\d{1,3})?", raw.strip()) or not raw.strip():
+        raise BadValue(f"{shown(raw)} is not the end of a price", 'write it like ".95", "9.00" or "5"')
+    return raw.strip()
+
+
+Ending = Annotated[str, BeforeValidator(_ending)]
+
+
+class ShopFile(FileModel):
+    """A shop file. Keys that are missing are those of `shop_usual.toml`."""
+
+    currency: Annotated[str, BeforeValidator(_currency)] = Field(description="three letters of ISO 4217")
+    decimal_mark: Literal[".", ","] = Field(description="between whole and part of a sum of money")
+    thousands_mark: Literal["", ",", ".", " ", "'"] = Field(description="between thousands")
+    endings: Annotated[tuple[Ending, ...], EACH_ONCE] = Field(
+        max_length=10, description="prices are rounded up to the next one that ends so; empty: to the cent"
+    )
+    pay: Pay
+    overhead: Overhead
+    material: Material
+    minutes: MinutesOfWork
+    timed: tuple[Timed, ...] = Field(default=(), max_length=1000)
+    paint: Paint
+    supply: tuple[Supply, ...] = Field(default=(), max_length=100)
+    bought: tuple[ShopBought, ...] = Field(default=(), max_length=1000)
+    wanted: Wanted
+    channel: tuple[Channel, ...] = Field(min_length=1, max_length=20)
+
+    @model_validator(mode="after")
+    def _marks(self) -> ShopFile:
+        if self.decimal_mark == self.thousands_mark:
+            raise MistakesError([(("thousands_mark",), "it is the decimal mark too; take another one")])
+        return self
