@@ -124,7 +124,12 @@ def test_a_router_job_of_single_boards(tmp_path: Path) -> None:
     assert counts(result) == {"round": 5, "piece 1": 2, "piece 2": 2, "piece 3": 2, "topper": 2}
     boards = [board.id for board in result.layout.boards]
     kinds = ("nc", "dxf", "svg")
-    assert set(files) == {"plan.json", "job-sheet.html", *(f"{board}.{kind}" for board in boards for kind in kinds)}
+    assert set(files) == {
+        "plan.json",
+        "job-sheet.html",
+        "costs.csv",
+        *(f"{board}.{kind}" for board in boards for kind in kinds),
+    }
     plan = json.loads(files["plan.json"])
     assert plan == result.plan
     assert plan["schema"] == "cutjob-plan/1"
@@ -198,6 +203,7 @@ def test_drawings_for_a_service(tmp_path: Path) -> None:
     assert set(files) == {
         "plan.json",
         "job-sheet.html",
+        "costs.csv",
         "leftovers.toml",
         "board-01.dxf",
         "board-01-cut.svg",
@@ -260,17 +266,22 @@ def test_a_stack_that_is_not_cut_is_reported(tmp_path: Path) -> None:
 
 def test_what_an_item_costs(tmp_path: Path) -> None:
     """The one kind of item bears all of the boards, and of the machine every second at 36 an hour: a cent each."""
-    order = "shop_rate = 36\n" + ROUNDS + '[[bought]]\nname = "sea glass"\nprice = 1\n'
+    (tmp_path / "shop.toml").write_text(
+        "supply = []\n[pay]\nmachine = 36\n[material]\noffcut_value = 0\n", encoding="utf-8"
+    )
+    order = ROUNDS + '[[bought]]\nname = "sea glass"\nprice = 1\n'
     job = write(tmp_path, order, board=BOARD + "price = 2.9\n")
     plan = made(job).plan
-    [item] = plan["items"]
+    [item], [account] = plan["items"], plan["money"]["items"]
     seconds = sum(program["seconds"] * board["copies"] for board in plan["boards"] for program in board["programs"])
-    assert item["machine_seconds"] == pytest.approx(seconds, abs=1e-5)
-    assert item["costs"]["machine"] == pytest.approx(seconds / 100, abs=1e-6)
-    assert item["costs"]["boards"] == pytest.approx(plan["cost"], abs=1e-6)
-    assert item["costs"]["each"] == pytest.approx((plan["cost"] + seconds / 100) / item["count"], abs=1e-6)
-    assert item["costs"]["not_counted"] == []
-    assert 'bought "sea glass": no item needs it; nothing is to be bought' in plan["warnings"]
+    assert item["machine_seconds"] == pytest.approx(seconds, abs=1e-3)
+    assert account["machine"] == pytest.approx(seconds / 100 / item["count"], abs=1e-6)
+    assert account["material"] == pytest.approx(plan["cost"] / item["count"], abs=1e-6)
+    assert account["not_counted"] == []
+    assert (
+        'bought "sea glass": no item needs it; nothing is to be bought; give count for a thing of the job itself'
+        in plan["warnings"]
+    )
 
 
 def test_the_same_job_gives_the_same_bytes(tmp_path: Path) -> None:

@@ -6,10 +6,10 @@ from dataclasses import replace
 
 import pytest
 
-from cutjob.costs.item_costs import ItemCost
 from cutjob.job.read_machine import read_machine
 from cutjob.proof.finding import Finding, ProofReport
 from cutjob.result import BoardsUsed, DrawingFile, HandHoles, JobResult, Search, ToBuy
+from tests.costs.test_account import account, item
 from tests.output.samples import changer, items, layout, long_layout, long_programs, picket, whole_layout
 from tests.reports.makers import job_result
 
@@ -68,7 +68,7 @@ def test_boards_used_in_the_order_of_the_stock() -> None:
 
 def test_holes_to_drill_and_things_to_buy_are_those_of_all_items() -> None:
     (leg,) = items()[0].build.hand_holes
-    made = job_result(bought_prices={"cup hook": 0.4, "bead": 1.0})
+    made = job_result(packs={"cup hook": (0.4, 1), "bead": (1.0, 50)})
     assert made.hand_holes == (HandHoles(item="porch name tag", hole=leg, count=3),)
     assert made.bought == (ToBuy(name="cup hook", count=3 * 2 + 1, price=0.4),)
     assert job_result().bought == (ToBuy(name="cup hook", count=7, price=None),)
@@ -82,9 +82,17 @@ def test_where_a_saw_cuts_the_parts_their_holes_are_drilled_too() -> None:
 
 
 def test_each_item_has_its_costs_or_none() -> None:
-    cost = ItemCost(seconds=9.0, boards=1.0, sticks=None, bought=None, machine=None, not_counted=())
-    assert [found for _, found in job_result().item_costs] == [None, None]
-    assert [found for _, found in job_result(costs=(cost, cost)).item_costs] == [cost, cost]
+    assert [found for _, found in job_result().item_accounts] == [None, None]
+    known = account([item("tag", 3), item("gull", 1)])
+    assert [found for _, found in job_result(account=known).item_accounts] == list(known.items)
+
+
+def test_things_come_by_the_pack() -> None:
+    """Seven hooks in packs of four are two packs; the job's own things are bought too."""
+    made = job_result(packs={"cup hook": (2.0, 4)}, own_things=(("box", 3),))
+    hook, box = made.bought
+    assert (hook.count, hook.pack, hook.packs) == (7, 4, 2)
+    assert (box.name, box.count, box.price, box.packs) == ("box", 3, None, 3)
 
 
 def test_units_kept_together_are_counted_board_by_board() -> None:

@@ -11,7 +11,7 @@ from typing import Annotated, Any, Literal, TypeAlias, get_args
 from pydantic import BeforeValidator, Field, model_validator
 
 from cutjob.files.fields import EACH_ONCE, FileModel, MistakesError, Name, NotNegative, Positive, YesNo
-from cutjob.files.values import BadValue, Count, Number, Text, did_you_mean, shown
+from cutjob.files.values import BadValue, Count, Number, Text, shown
 
 Work: TypeAlias = Literal[
     "program",
@@ -49,9 +49,9 @@ def _currency(raw: Any) -> Any:
         raise BadValue(f"{shown(raw)} is not text", "put it in quotes")
     from babel.numbers import list_currencies
 
-    code, known = raw.strip().upper(), list_currencies("en")
-    if code not in known:
-        advice = did_you_mean(code, known) or 'write its three letters of ISO 4217, such as "EUR" or "USD"'
+    code = raw.strip().upper()
+    if code not in list_currencies("en"):
+        advice = 'write its three letters of ISO 4217, such as "EUR" or "USD"'
         raise BadValue(f"{shown(raw)} is not a currency", advice)
     return code
 

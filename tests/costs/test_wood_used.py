@@ -6,7 +6,7 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from cutjob.costs.item_costs import boards_used, wood_cost, wood_yield
+from cutjob.costs.wood_used import boards_used, wood_cost, wood_yield
 from cutjob.errors import InputError
 from cutjob.geometry.contour import rectangle
 from cutjob.job.model import BoardStock

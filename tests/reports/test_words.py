@@ -6,12 +6,10 @@ from dataclasses import replace
 
 import pytest
 
-from cutjob.costs.item_costs import ItemCost
 from cutjob.job.model import RodStock
 from cutjob.layout.saw_order import SawCut, SawnBoard
-from cutjob.parts.part import Build, Item, RodPart
-from cutjob.reports.plan.plan import plan_of
-from cutjob.reports.words import cost_note, item_table, saw_lines, saw_rows, saw_why, stick_lines
+from cutjob.parts.part import RodPart
+from cutjob.reports.words import saw_lines, saw_rows, saw_why, stick_lines
 from cutjob.result import JobResult
 from tests.output.samples import whole_layout
 from tests.reports.makers import BATTENS, DOWELS, RODS, STRIPS, job_result, stick_job
@@ -97,47 +95,3 @@ def test_many_ways_are_cut_short(lengths: int, more: str) -> None:
     lines = list(stick_lines(stick_job(stock, "mm", rods=rods)))
     assert lines[-1] == f"rods: {more} of sawing in plan.json and on the job sheet"
     assert len(lines) == 14
-
-
-def costed(counts: dict[str, int], *costs: ItemCost) -> JobResult:
-    items = tuple(
-        Item(name=name, design="gate", size="small", count=count, build=Build()) for name, count in counts.items()
-    )
-    return job_result(items=items, costs=costs)
-
-
-def test_costs_in_the_plan_and_in_words() -> None:
-    priced = ItemCost(
-        seconds=480.0, boards=2.5, sticks=None, bought=1.5, machine=4.0, not_counted=("glass bead", "3/8 in rod")
-    )
-    bare = ItemCost(seconds=60.0, boards=0.0, sticks=None, bought=None, machine=None, not_counted=("3/8 in rod",))
-    made = costed({"gate": 4, "label": 10}, priced, bare)
-    plan = plan_of(made)
-    assert plan["items"][0]["machine_seconds"] == 480.0
-    assert plan["items"][0]["costs"] == {
-        "boards": 2.5, "sticks": None, "bought": 1.5, "machine": 4.0, "in_all": 8.0, "each": 2.0,
-        "not_counted": ["glass bead", "3/8 in rod"],
-    }  # fmt: skip
-    assert plan["items"][1]["costs"] is None
-    assert item_table(made) == (
-        ("item", "count", "minutes each", "boards", "bought", "machine", "in all", "cost each"),
-        [
-            ("gate", "4", "2.0", "2.50", "1.50", "4.00", "8.00", "2.00"),
-            ("label", "10", "0.1", "", "", "", "", ""),
-        ],
-    )
-    assert cost_note(made) == "these are not counted, because no price is stated: glass bead; 3/8 in rod"
-
-
-def test_of_costs_not_known_nothing_is_said() -> None:
-    gate = {"gate": 4}
-    unknown = ItemCost(seconds=None, boards=0.0, sticks=None, bought=None, machine=None, not_counted=("hook",))
-    assert item_table(costed(gate, unknown))[1] == []
-    assert item_table(costed(gate))[1] == []
-    assert cost_note(costed(gate, unknown)) is None
-    assert item_table(costed(gate, replace(unknown, seconds=90.0))) == (
-        ("item", "count", "minutes each"), [("gate", "4", "0.4")],
-    )  # fmt: skip
-    assert item_table(costed(gate, replace(unknown, boards=6.0, not_counted=()))) == (
-        ("item", "count", "boards", "cost each"), [("gate", "4", "6.00", "1.50")],
-    )  # fmt: skip

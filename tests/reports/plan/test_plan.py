@@ -60,7 +60,7 @@ def test_shape_of_the_published_plan():
     made = json.loads(write_plan(plan()))
     assert " ".join(made) == (
         "schema title units machine seed search files boards patterns sawn saw_order leftovers left_aside rods strips "
-        "sticks bought hand_holes items boards_used yield cost warnings cautions proof"
+        "sticks bought hand_holes items boards_used yield cost money warnings cautions proof"
     )
     assert made["schema"] == "cutjob-plan/1"
     [board] = made["boards"]
@@ -112,8 +112,10 @@ def test_lists_for_the_whole_order():
     assert made["rods"] == [
         {"item": "porch name tag", "part": "post", "diameter": 9.525, "length": 300.0, "count": 3, "note": ""}
     ]
-    assert made["bought"] == [{"name": "cup hook", "count": 7, "price": None}]
-    assert plan(bought_prices={"cup hook": 0.4})["bought"][0]["price"] == 0.4
+    assert made["bought"] == [{"name": "cup hook", "count": 7, "price": None, "pack": 1, "packs": 7}]
+    assert plan(packs={"cup hook": (0.4, 5)})["bought"][0] == {
+        "name": "cup hook", "count": 7, "price": 0.4, "pack": 5, "packs": 2,
+    }  # fmt: skip
     assert made["hand_holes"][0]["count"] == 3
     assert made["items"][0]["facts"] == {"height": 180.0}
     assert made["sawn"][0]["part"] == "leg"

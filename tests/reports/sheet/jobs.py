@@ -75,8 +75,9 @@ def sample(name: str) -> MakeResult:
 
 @cache
 def priced() -> MakeResult:
-    """The batch at an hour's price for the machine: a table with as many figures in a row as there can be."""
-    return _written(f"shop_rate = 24\n{(SAMPLES / 'garden-batch.toml').read_text(encoding='utf-8')}")
+    """The batch with three ways of selling: tables with as many figures in a row as there can be."""
+    text = (SAMPLES / "garden-batch.toml").read_text(encoding="utf-8")
+    return _written(text.replace('"shop/', f'"{SAMPLES.as_posix()}/shop/'))
 
 
 @cache

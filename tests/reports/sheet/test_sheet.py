@@ -148,11 +148,11 @@ def test_a_saws_sheet_tells_of_patterns_prices_and_costs(tmp_path: Path) -> None
     assert "as it is sawn" in text
     assert "as it lies on the machine" not in text
     assert f"{0.5 * bought['count']:.2f}</td>" in text
-    [item] = result.plan["items"]
-    assert item["costs"]["bought"] == 0.5 * bought["count"]
-    assert f"{item['costs']['each']:.2f}</td>" in text
+    [item] = result.plan["money"]["items"]
+    assert item["of_material"][bead] == 0.5 * bought["count"] / item["count"]
+    assert f"{item['cost']:.2f}</td>" in text
     plain = text.replace("\u00a0", " ")
-    assert "In the costs these are not counted, because no price is stated: 10 mm rod; 19 mm rod." in plain
+    assert "not counted, because no price is stated: 10 mm rod, 19 mm rod" in plain
     patterns_only = make_job(job, out=tmp_path / "few", effort="quick", only=frozenset({"sheet"}))
     assert "at true size" not in page(patterns_only)
 
