@@ -12,6 +12,7 @@ from tests.random_jobs.goods import strips
 from tests.random_jobs.orders import make
 from tests.random_jobs.profile import MACHINES, changed_profile, profile_text, shipped
 from tests.random_jobs.scene import Scene, document
+from tests.random_jobs.shop import shop_text
 
 _RASH = 0.15
 
@@ -32,6 +33,9 @@ def write_random_job(folder: Path, seed: int) -> RandomJob:
     folder.mkdir(parents=True, exist_ok=True)
     scene = _scene(chance, folder)
     text, stocked = _text(scene, random.Random(f"woods {seed}"))
+    shop = random.Random(f"shop {seed}")
+    if shop.random() < 0.6:
+        (folder / "shop.toml").write_text(shop_text(shop), encoding="utf-8")
     path = folder / f"job-{seed}.toml"
     path.write_text(text, encoding="utf-8")
     only = frozenset(chance.sample(["gcode", "dxf", "picture"], chance.randint(1, 2))) if scene.some(0.1) else None

@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from cutjob.errors import InputError, Problem
 from cutjob.layout.search.plan_search import POSITIONS
@@ -113,6 +114,29 @@ def _judge_folder(result: MakeResult, out: Path) -> None:
     made = sum(len(board["placements"]) * board["stack"] * board["copies"] for board in plan["boards"])
     wanted = sum(item.count * len(item.build.shaped) for item in result.items)
     _expect(made == wanted, f"{made} parts for {wanted}")
+    _judge_money(plan["money"])
+
+
+_COSTS = ("material", "labour", "machine", "overhead", "spoilage")
+_CENT = 0.0051  # half a cent, and what plan.json rounds
+
+
+def _judge_money(money: dict[str, Any]) -> None:
+    """Every sum closes: material and hours of their parts, costs of their shares, the batch of its items."""
+    for one in money["items"]:
+        name = one["name"]
+        for whole, parts in (("material", "of_material"), ("hands_hours", "of_hours")):
+            _expect(abs(sum(one[parts].values()) - one[whole]) < 1e-4, f"{whole} of {name} is not its parts")
+        _expect(abs(sum(one[share] for share in _COSTS) - one["cost"]) < 1e-4, f"the cost of {name} is not its sum")
+        _expect(all(one[share] >= -1e-6 for share in (*_COSTS, "hands_hours")), f"{name} has a cost below nothing")
+        for channel in one["prices"].values():
+            _expect(channel["price"] >= channel["exact"] - 1e-6, "a price below the one that was worked out")
+            _expect(channel["margin"] is None or channel["margin"] > -1e-3, "a price that makes a loss")
+    cent = {"JPY": 0.51, "KWD": 0.0006}.get(money["currency"], _CENT)
+    for name, whole in money["batch"].items():
+        each = sum(one["count"] * one[name] for one in money["items"])
+        most = cent + 1e-5 * sum(one["count"] for one in money["items"])
+        _expect(abs(each - whole) < most, f"the batch's {name} is {whole}, its items' {each}")
 
 
 def _expect(true: bool, otherwise: str) -> None:

@@ -6,6 +6,8 @@ import random
 
 from cutjob.job.read_shop import usual_data
 
+_ENDINGS = ["[]", '[".95"]', '[".00", ".50"]', '["9.00", "4.90"]']
+_FEES = {"percentage": 30, "fixed_fee": 3, "listing_fee": 1, "postage": 9, "season_costs": 200}
 _CURRENCIES = ["EUR", "USD", "GBP", "JPY", "KWD", "SEK"]
 
 
@@ -13,7 +15,7 @@ def shop_text(chance: random.Random) -> str:
     """A shop file in which a margin is always possible."""
     lines = [f'currency = "{chance.choice(_CURRENCIES)}"']
     if chance.random() < 0.5:
-        lines.append(f"endings = {chance.choice(['[]', '[".95"]', '[".00", ".50"]', '["9.00", "4.90"]'])}")
+        lines.append(f"endings = {chance.choice(_ENDINGS)}")
     for table, least, most in (("pay", 0.5, 60.0), ("overhead", 0.5, 90.0), ("material", 0.0, 60.0)):
         lines.append(f"[{table}]")
         for key in usual_data()[table]:
