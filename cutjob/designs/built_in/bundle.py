@@ -28,7 +28,7 @@ from cutjob.errors import InputError, Problem
 from cutjob.geometry.contour import Region, circle, polyline, rectangle
 from cutjob.geometry.segment import Point
 from cutjob.geometry.transform import Transform
-from cutjob.parts.part import Build, HandHole, Hole, RodPart, ShapedPart, Stand, StripPart
+from cutjob.parts.part import BoughtPart, Build, HandHole, Hole, RodPart, ShapedPart, Stand, StripPart
 
 BUNDLE_PARAMETERS = (
     Parameter(
@@ -265,6 +265,7 @@ def build_bundle(values: Values, context: BuildContext) -> Build:
     star, star_facts = _star(values)
     knots = len(plan.lengths) + 1
     cord = plan.cord + knots * values.number("knot") + values.number("hanger")
+    whole = 2 * cord + (values.number("gap") if star else 0.0)
     facts = [
         ("hangs from the lowest piece to the highest", plan.thick * len(plan.lengths) + sum(plan.gaps)),
         (f"cord, each of two with {counted(knots, 'knot')}", cord),
@@ -277,6 +278,7 @@ def build_bundle(values: Values, context: BuildContext) -> Build:
         rods=tuple(stick for stick in sticks if isinstance(stick, RodPart)),
         strips=tuple(stick for stick in sticks if isinstance(stick, StripPart)),
         hand_holes=by_hand,
+        bought=(BoughtPart(name=f"cord, {context.at_least(whole)}"),),
         facts=tuple(facts),
         stands=lifted(
             (

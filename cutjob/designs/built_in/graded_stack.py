@@ -8,7 +8,7 @@ The sizes are proportions of our own for boards 5/8 in thick.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from cutjob.designs.built_in.graded_base import (
@@ -232,7 +232,8 @@ def build_graded_stack(values: Values, context: BuildContext) -> Build:
         + values.number("neck")
         + (topper.socket if topper else 0.0)
     )
-    sawn = _base(base, values.number("base_width") if values.has("base_width") else None, plan, context)
+    sawn = _base(base, values.number("base_width") if values.has("base_width") else None)
+    hand_holes += _base_hole(base, plan)
     rod = RodPart(name="centre rod", diameter=plan.rod, length=rod_length)
     if values.yes("stops"):
         low = len(base) * context.thickness_of(_BASE, sawn=True) + values.number("foot")
@@ -366,9 +367,16 @@ def _hand_hole(index: int, plan: _Plan, context: BuildContext) -> HandHole:
     return HandHole(part=_name(index), diameter=plan.bore, depth=depth, note=note)
 
 
-def _base(lengths: tuple[float, ...], width: float | None, plan: _Plan, context: BuildContext) -> tuple[SawnPart, ...]:
-    glued = "glue the base's pieces on each other, then " if len(lengths) > 1 else ""
-    note = f"{glued}drill {context.length(plan.rod)} through the middle of the face for the rod"
+def _base_hole(lengths: tuple[float, ...], plan: _Plan) -> Iterator[HandHole]:
+    """The hole for the rod in the base, drilled through all its pieces at once."""
+    if lengths:
+        note = "through the middle of the face, for the rod"
+        glued = f"{note}; first glue its pieces on each other" if len(lengths) > 1 else note
+        yield HandHole(part=_BASE, diameter=plan.rod, depth=None, note=glued)
+
+
+def _base(lengths: tuple[float, ...], width: float | None) -> tuple[SawnPart, ...]:
+    note = "glue the base's pieces on each other" if len(lengths) > 1 else ""
     return tuple(
         SawnPart(name=f"{_BASE} {place}", length=length, width=width, note=note)
         for place, length in enumerate(lengths, start=1)

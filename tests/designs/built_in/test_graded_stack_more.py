@@ -19,7 +19,8 @@ def test_the_rod_of_a_known_stack_is_34_long():
         foot="1 1/2", neck="2 3/8", topper="star", topper_diameter=4, socket=1,
     )  # fmt: skip
     assert built.rods[0].length == pytest.approx(34 * INCH, abs=EXACT)
-    assert built.sawn[0].note.startswith("glue the base's pieces on each other, then drill")
+    assert built.sawn[0].note == "glue the base's pieces on each other"
+    assert built.hand_holes[-1].note.endswith("first glue its pieces on each other")
 
 
 def test_gaps_close_towards_the_top():
