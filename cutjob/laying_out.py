@@ -48,6 +48,7 @@ def lay_out_job(
     seconds: float | None = None,
     watch: Watch | None = None,
     more: MoreRoom | None = None,
+    executor: Executor | None = None,
 ) -> Layout:
     """Lay the items' parts on the job's boards, and check that the sawn boards fit the machine.
 
@@ -97,6 +98,7 @@ def lay_out_job(
         longest=bed_for_parts(machine, cutter),
         room=room,
         watch=watch,
+        executor=executor,
     )
     problems = [
         problem

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
+from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import get_args
@@ -11,7 +12,7 @@ from typing import get_args
 from cutjob.costs.item_costs import Prices, SticksSawn, item_costs
 from cutjob.errors import InputError, errors_in
 from cutjob.files.source import Source
-from cutjob.finishing import FilesWanted, Finished, finish_boards, joined, processes, prove_paper
+from cutjob.finishing import FilesWanted, Finished, finish_boards, joined, prove_paper
 from cutjob.holding.room import MoreRoom
 from cutjob.job.job import Job
 from cutjob.job.paper import PatternsWanted
@@ -38,6 +39,7 @@ from cutjob.result import JobResult, Search
 from cutjob.stages import KINDS, Clock, Effort, Progress, Stop, go_on
 from cutjob.sticks.lists import StickList, stick_lists, stick_warnings
 from cutjob.units import each_spelled, spelled
+from cutjob.workers import workers
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, repr=False)
@@ -113,6 +115,7 @@ def make_job(
     only: frozenset[str] | None = None,
     png: bool = False,
     cores: int = 1,
+    executor: Executor | None = None,
     keep_offcuts: Path | None = None,
     progress: Progress | None = None,
     watch: Watch | None = None,
@@ -125,8 +128,9 @@ def make_job(
     `watch` sees how far the search is, and may end it with the best layout so far. `only` limits the kinds of file to
     some of gcode, dxf, picture, pattern, label and sheet; `png` writes each board's picture as PNG as well. With more
     than one of the processor's `cores` a job of many parts is shared among new processes; a script must then be guarded
-    by `__name__`. `keep_offcuts` names a file of stock: once all is proven, the offcuts are added to it and the boards
-    taken from it are marked.
+    by `__name__`. An `executor` of threads, processes or a cluster does the work of search and boards instead; the
+    bytes are the same. `keep_offcuts` names a file of stock: once all is proven, the offcuts are added to it and the
+    boards taken from it are marked.
     Raises InputError with every mistake in the job, ValueError for a wrong argument; a failed proof is in the result.
     """
     refuse_odd(seed=seed, effort=effort, seconds=seconds, only=only, cores=cores)
@@ -146,6 +150,7 @@ def make_job(
         only=only,
         png=png,
         cores=cores,
+        executor=executor,
         booked=keep_offcuts,
         watch=watch,
         clock=clock,
@@ -188,6 +193,7 @@ def work_out(
     only: frozenset[str] | None = None,
     png: bool = False,
     cores: int = 1,
+    executor: Executor | None = None,
     booked: Path | None = None,
     watch: Watch | None = None,
     clock: Clock | None = None,
@@ -202,7 +208,7 @@ def work_out(
     timed = clock
     looking_on = Remembering(watch)
     shaped = sum(item.count * len(item.build.shaped) for item in resolved.items)
-    with errors_in(resolved.units), processes(shaped, cores=cores) as executor:
+    with errors_in(resolved.units), workers(executor, parts=shaped, cores=cores) as at_work:
         asked_effort, asked_seed = effort, seed
 
         def lay_out(*, more: MoreRoom | None = None, effort: Effort | None = None, again: int = 0) -> Layout:
@@ -215,16 +221,17 @@ def work_out(
                     seconds=seconds if effort is None else None,
                     watch=looking_on,
                     more=more,
+                    executor=None if executor is None else at_work,
                 )
 
         def cut(layout: Layout, by: HeldBy) -> JobCuts:
             with timed.stage("cuts"):
-                return cut_job(resolved, layout, by=by, executor=executor, stop=stop)
+                return cut_job(resolved, layout, by=by, executor=at_work, stop=stop)
 
         held = lay_out_held(resolved, lay_out=lay_out, cut=cut, effort=effort)
         with clock.stage("boards"):
             order = _order(resolved, held, only=only, png=png)
-            finished = finish_boards(held.cuts.boards, order, executor=executor, stop=stop)
+            finished = finish_boards(held.cuts.boards, order, executor=at_work, stop=stop)
     with clock.stage("sticks"):
         sticks = stick_lists(
             resolved.items,

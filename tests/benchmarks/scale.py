@@ -21,7 +21,7 @@ from typing import Any
 
 from cutjob.cuts.board_cuts import cut_layouts
 from cutjob.cuts.cutter_choice import Cutters
-from cutjob.finishing import FilesWanted, finish_boards, joined, processes
+from cutjob.finishing import FilesWanted, finish_boards, joined
 from cutjob.geometry.contour import Contour, Region, circle, polyline
 from cutjob.geometry.segment import arc_through_bulge
 from cutjob.geometry.transform import Transform
@@ -31,6 +31,7 @@ from cutjob.job.read_machine import read_machine
 from cutjob.job.stock import Board, board_of
 from cutjob.layout.layout import BoardLayout, Placement
 from cutjob.parts.part import Hole, ShapedPart
+from cutjob.workers import processes
 
 _SIDE = 60.0  # mm a part takes on the sheet
 _COLUMNS, _ROWS = 38, 19  # on a sheet of 2400 x 1200 mm
