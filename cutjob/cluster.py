@@ -86,13 +86,15 @@ def _settings() -> dict[str, object]:
 @contextmanager
 def _quiet() -> Iterator[None]:
     """What Dask would print of lost connections is said in our own words."""
-    log = logging.getLogger("distributed")
-    before = log.level
-    log.setLevel(logging.CRITICAL + 1)
+    logs = [logging.getLogger(name) for name in logging.root.manager.loggerDict if name.startswith("distributed")]
+    before = [log.disabled for log in logs]
+    for log in logs:
+        log.disabled = True
     try:
         yield
     finally:
-        log.setLevel(before)
+        for log, disabled in zip(logs, before, strict=True):
+            log.disabled = disabled
 
 
 def _client(distributed: Any, place: str, address: str) -> Any:

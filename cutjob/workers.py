@@ -4,9 +4,10 @@
     workers        the caller's executor where there is one, else the processes above
     SentOnce       marks values that many tasks share: each worker is sent them once, and keeps them
 
-A task is a function with its arguments. Its pickle has only the keys of the values that are sent once. A worker that
-lacks one says so, and the task is sent again with these values. So nothing depends on which worker gets a task, and a
-new worker can join, or take the place of a lost one, at any time.
+A task is a function with its arguments. In its pickle the values that are sent once are only numbers. The values go a
+way of their own: to processes on this machine by a file that each reads once, to a Dask cluster as a task that the
+others depend on. Dask takes its result from worker to worker, once to each, and repeats it where it is lost. To an
+executor of any other kind they go with every task.
 """
 
 from __future__ import annotations
@@ -18,14 +19,14 @@ import multiprocessing
 import pickle
 import platform
 import signal
+import tempfile
 import threading
-from collections import OrderedDict
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from concurrent.futures import CancelledError, Executor, Future, InvalidStateError, ProcessPoolExecutor
 from concurrent.futures import ThreadPoolExecutor as Threads
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
-from functools import cache, partial
+from functools import cache, lru_cache, partial
 from importlib import metadata
 from pathlib import Path
 from typing import Any
@@ -36,7 +37,7 @@ from cutjob.errors import InputError, Problem
 _WORTH_SHARING = 400
 # A process collects garbage after this many new objects.
 _COLLECT_AFTER = 200_000
-_MOST_KEPT = 16  # values sent once that a worker keeps; a search has two or three
+_MOST_KEPT = 16  # values sent once that a process keeps; a search has two or three
 # The libraries whose versions may change a layout or a file.
 _ENGINES = ("numpy", "shapely", "numba", "pyclipper", "ezdxf", "Hershey-Fonts")
 
@@ -164,70 +165,71 @@ def other_versions(worker: str, theirs: Mapping[str, str]) -> Problem | None:
 
 
 @dataclass(frozen=True, slots=True)
-class _Lacks:
-    """The answer of a worker that was not yet sent a value of its task."""
+class _Filed:
+    """A value in a file of this machine."""
+
+    path: str
 
 
-class _LacksError(Exception):
-    """A task needs a value that this worker was not yet sent."""
+@dataclass(frozen=True, slots=True)
+class _Enclosed:
+    """A value that goes with its task."""
+
+    data: bytes
 
 
-_kept: OrderedDict[str, object] = OrderedDict()
-_lock = threading.Lock()
+@lru_cache(maxsize=_MOST_KEPT)
+def _read(filed: _Filed) -> object:
+    return pickle.loads(Path(filed.path).read_bytes())
 
 
-def _kept_value(key: str) -> object:
-    with _lock:
-        if key not in _kept:
-            raise _LacksError(key)
-        _kept.move_to_end(key)
-        return _kept[key]
+class _Given(threading.local):
+    """The values that the task of this thread shares with others, by number."""
+
+    def __init__(self) -> None:
+        self.values: list[object] = []
 
 
-def _keep(key: str, data: bytes) -> None:
-    value = pickle.loads(data)
-    with _lock:
-        _kept.setdefault(key, value)
-        while len(_kept) > _MOST_KEPT:
-            _kept.popitem(last=False)
+_given = _Given()
 
 
-def _worked_out(task: bytes, values: Mapping[str, bytes], asked: Mapping[str, str]) -> Any:
-    """In a worker: the result of a task, or that a value is lacking. `asked` are the versions to have."""
+def _value(number: int) -> object:
+    return _given.values[number]
+
+
+def _worked_out(task: bytes, asked: Mapping[str, str], *shared: object) -> Any:
+    """In a worker: the result of a task. `asked` are the versions to have."""
     if asked != versions():
-        problem = other_versions("", asked)
-        if problem is not None:
-            raise InputError(
-                Problem(
-                    message="a worker of the cluster has other versions of cutjob or its libraries",
-                    advice="install the same versions on every computer, start the workers again, and make the job "
-                    "again",
-                )
+        raise InputError(
+            Problem(
+                message="a worker of the cluster has other versions of cutjob or its libraries",
+                advice="install the same versions on every computer, start the workers again, and make the job again",
             )
-    for key, data in values.items():
-        _keep(key, data)
+        )
+    _given.values = [
+        _read(one) if isinstance(one, _Filed) else pickle.loads(one.data) if isinstance(one, _Enclosed) else one
+        for one in shared
+    ]
     try:
         function, arguments, options = pickle.loads(task)
-    except _LacksError:
-        return _Lacks()
+    finally:
+        _given.values = []
     return function(*arguments, **options)
 
 
 class _Packer(pickle.Pickler):
-    """Pickles a task with keys in place of the values that are sent once."""
+    """Pickles a task with numbers in place of the values that are sent once."""
 
-    def __init__(self, file: io.BytesIO, key_of: Callable[[SentOnce], str]) -> None:
+    def __init__(self, file: io.BytesIO) -> None:
         super().__init__(file, protocol=pickle.HIGHEST_PROTOCOL)
-        self._key_of = key_of
-        self.keys: dict[str, None] = {}
+        self.shared: list[SentOnce] = []
 
     def reducer_override(self, value: object) -> Any:
-        """Put a key in the place of a value that is sent once."""
+        """Put a number in the place of a value that is sent once."""
         if not isinstance(value, SentOnce):
             return NotImplemented
-        key = self._key_of(value)
-        self.keys[key] = None
-        return _kept_value, (key,)
+        self.shared.append(value)
+        return _value, (len(self.shared) - 1,)
 
 
 class Sender(Executor):
@@ -240,8 +242,8 @@ class Sender(Executor):
         """Begin with no task."""
         self._executor = executor
         self._lost = lost
-        self._known: dict[int, tuple[SentOnce, str]] = {}
-        self._data: dict[str, bytes] = {}
+        self._known: dict[int, tuple[SentOnce, object]] = {}
+        self._folder: tempfile.TemporaryDirectory[str] | None = None
         self._open: dict[Future[Any], None] = {}
         self._failed: BaseException | None = None
         self.sent = 0
@@ -249,16 +251,20 @@ class Sender(Executor):
 
     def submit(self, function: Callable[..., Any], /, *arguments: Any, **options: Any) -> Future[Any]:
         """Send a task. Its result comes through the future, as does the error it raises."""
-        file = io.BytesIO()
-        packer = _Packer(file, self._key_of)
-        packer.dump((function, arguments, options))
         outer: Future[Any] = Future()
-        self._open[outer] = None
-        outer.add_done_callback(lambda done: self._open.pop(done, None))
         if self._failed is not None:
             outer.set_exception(self._failed)
-        else:
-            self._send(outer, file.getvalue(), tuple(packer.keys), {})
+            return outer
+        file = io.BytesIO()
+        packer = _Packer(file)
+        packer.dump((function, arguments, options))
+        task, shared = file.getvalue(), [self._carried(value) for value in packer.shared]
+        self.sent += len(task) + sum(len(one.data) for one in shared if isinstance(one, _Enclosed))
+        self._open[outer] = None
+        outer.add_done_callback(lambda done: self._open.pop(done, None))
+        inner = self._executor.submit(_worked_out, task, versions(), *shared)
+        outer.add_done_callback(lambda done: inner.cancel() if done.cancelled() else None)
+        inner.add_done_callback(partial(self._done, outer))
         return outer
 
     def fail(self, error: BaseException) -> None:
@@ -275,32 +281,37 @@ class Sender(Executor):
                 future.cancel()
             elif wait:
                 future.exception()
+        self._known = {}
+        if self._folder is not None:
+            self._folder.cleanup()
+            self._folder = None
 
-    def _key_of(self, value: SentOnce) -> str:
+    def _carried(self, value: SentOnce) -> object:
+        """A value in the form in which tasks carry it."""
         if id(value) not in self._known:
             data = pickle.dumps(value, protocol=pickle.HIGHEST_PROTOCOL)
-            key = hashlib.blake2b(data, digest_size=16).hexdigest()
-            self._known[id(value)] = value, key  # with the value, so that no other takes its id
-            self._data[key] = data
+            carried = self._carry(data)
+            self._known[id(value)] = value, carried  # with the value, so that no other takes its id
         return self._known[id(value)][1]
 
-    def _send(self, outer: Future[Any], task: bytes, keys: tuple[str, ...], values: dict[str, bytes]) -> None:
-        self.sent += len(task) + sum(map(len, values.values()))
-        inner = self._executor.submit(_worked_out, task, values, versions())
-        outer.add_done_callback(lambda done: inner.cancel() if done.cancelled() else None)
-        inner.add_done_callback(partial(self._done, outer, task, keys))
+    def _carry(self, data: bytes) -> object:
+        client = getattr(self._executor, "_client", None)  # of Dask's executor, which has no public name for it
+        if client is None and not isinstance(self._executor, ProcessPoolExecutor):
+            return _Enclosed(data)
+        self.sent += len(data)
+        if client is not None:
+            return client.submit(pickle.loads, data, pure=False)
+        if self._folder is None:
+            self._folder = tempfile.TemporaryDirectory(prefix="cutjob-", ignore_cleanup_errors=True)
+        path = Path(self._folder.name) / str(len(self._known))
+        path.write_bytes(data)
+        return _Filed(str(path))
 
-    def _done(self, outer: Future[Any], task: bytes, keys: tuple[str, ...], inner: Future[Any]) -> None:
-        if outer.done():
-            return
-        try:
-            result = inner.result()
-            if isinstance(result, _Lacks):
-                self._send(outer, task, keys, {key: self._data[key] for key in keys})
-                return
-        except (Exception, CancelledError) as error:
-            with suppress(InvalidStateError):
+    def _done(self, outer: Future[Any], inner: Future[Any]) -> None:
+        with suppress(InvalidStateError):  # cancelled meanwhile
+            try:
+                result = inner.result()
+            except (Exception, CancelledError) as error:
                 outer.set_exception(error if self._lost is None else self._lost(error))
-            return
-        with suppress(InvalidStateError):
-            outer.set_result(result)
+            else:
+                outer.set_result(result)
