@@ -151,7 +151,7 @@ def swept_by(tracks: Tracks, ground: Ground) -> shapely.Geometry:
     )
     lines = shapely.simplify(lines, _STRAIGHTER * ground.margin)
     radius = tracks.radius[begins] + ground.margin
-    return shapely.union_all(shapely.buffer(lines, radius, quad_segs=_QUARTER))
+    return shapely.disjoint_subset_union_all(shapely.buffer(lines, radius, quad_segs=_QUARTER))
 
 
 def _once(tracks: Tracks) -> Ints:
@@ -166,7 +166,7 @@ def _once(tracks: Tracks) -> Ints:
 def pieces_of(ground: Ground, swept: shapely.Geometry) -> Pieces:
     """Return the nodes that `swept` leaves of a board, and the bridges between them."""
     wood = shapely.difference(ground.board, swept)
-    waste = each_polygon(shapely.difference(wood, shapely.union_all(ground.slotted)))
+    waste = each_polygon(shapely.difference(wood, shapely.disjoint_subset_union_all(ground.slotted)))
     waste = waste[shapely.area(waste) >= limits.LEAST_WASTE]
     nodes = np.concatenate([ground.parts, waste])
     left = each_polygon(_without(wood, nodes))
