@@ -246,8 +246,8 @@ class Sender(Executor):
         self._folder: tempfile.TemporaryDirectory[str] | None = None
         self._open: dict[Future[Any], None] = {}
         self._failed: BaseException | None = None
-        self.sent = 0
-        """Bytes of tasks, and of what they share, that were sent so far."""
+        self.tasks = self.sent = 0
+        """The number of tasks so far, and the bytes sent for them, with what they share."""
 
     def submit(self, function: Callable[..., Any], /, *arguments: Any, **options: Any) -> Future[Any]:
         """Send a task. Its result comes through the future, as does the error it raises."""
@@ -259,6 +259,7 @@ class Sender(Executor):
         packer = _Packer(file)
         packer.dump((function, arguments, options))
         task, shared = file.getvalue(), [self._carried(value) for value in packer.shared]
+        self.tasks += 1
         self.sent += len(task) + sum(len(one.data) for one in shared if isinstance(one, _Enclosed))
         self._open[outer] = None
         outer.add_done_callback(lambda done: self._open.pop(done, None))

@@ -173,7 +173,7 @@ def pieces_of(ground: Ground, swept: shapely.Geometry) -> Pieces:
     least = limits.LEAST_BRIDGE * ground.slot**2 if np.isfinite(ground.slot) else 0.0
     left = left[shapely.area(left) > least]
     joins: list[list[int]] = [[] for _ in left]
-    # Nodes are asked, not looked up: GEOS gets one ready for many questions, and the waste may have many thousand sides.
+    # Nodes are asked, not looked up: GEOS gets each ready for many questions, and waste may have many thousand sides.
     node, found = shapely.STRtree(left).query(nodes, predicate="dwithin", distance=limits.TOUCHING)
     for bridge, one in sorted(zip(found.tolist(), node.tolist(), strict=True)):
         joins[bridge].append(one)
