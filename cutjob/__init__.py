@@ -23,6 +23,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
 if TYPE_CHECKING:
+    from concurrent.futures import Executor
+
     from cutjob.checking import CheckResult
     from cutjob.layout.search.progress import Watch
     from cutjob.making import MakeResult
@@ -67,6 +69,7 @@ def make(
     only: Collection[str] | None = None,
     png: bool = False,
     cores: int = 1,
+    executor: Executor | None = None,
     keep_offcuts: str | Path | None = None,
     watch: Watch | None = None,
 ) -> MakeResult:
@@ -76,8 +79,10 @@ def make(
     the `effort`. `only` names the kinds of file to write: gcode, dxf, picture, pattern, label, sheet. `watch` sees
     how far the search is and may stop it (`cutjob.layout.search.progress`). `png` adds the boards' pictures as PNG.
     With `cores` above 1 a job of many parts is shared among new processes; a script that asks for them must be
-    guarded by `if __name__ == "__main__"`. `keep_offcuts` is a file of stock that the offcuts are added to. Returns
-    the values of every stage.
+    guarded by `if __name__ == "__main__"`. An `executor` of `concurrent.futures` does the work instead: threads,
+    processes, or many computers through Dask's `Client(ADDRESS).get_executor(pure=False)`; the bytes are the same. Use
+    a cluster only in a network you trust: it runs whatever it is sent. `keep_offcuts` is a file of stock that the
+    offcuts are added to. Returns the values of every stage.
     Raises ValueError for a wrong argument and `cutjob.errors.InputError` with every mistake in the job. The result
     says whether the proof passed; where it did not, nothing is written.
     """
@@ -96,6 +101,7 @@ def make(
         only=None if only is None else frozenset(only),
         png=png,
         cores=cores,
+        executor=executor,
         keep_offcuts=None if keep_offcuts is None else Path(keep_offcuts),
         watch=watch,
     )

@@ -9,13 +9,9 @@ The job's paper patterns are read back and judged here too.
 
 from __future__ import annotations
 
-import gc
-import multiprocessing
-import signal
-import threading
 import time
 from collections.abc import Iterator, Mapping, Sequence
-from concurrent.futures import Executor, ProcessPoolExecutor
+from concurrent.futures import Executor
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Literal
@@ -56,6 +52,7 @@ from cutjob.proof.prove import prove
 from cutjob.result import DrawingFile
 from cutjob.stages import Stop, go_on
 from cutjob.units import Unit, each_spelled, length
+from cutjob.workers import unfinished_cancelled
 
 if TYPE_CHECKING:
     from cutjob.output.paper.book import PatternBook
@@ -121,12 +118,6 @@ def _fold(pattern: Pattern) -> tuple[Literal["upright", "level"], float] | None:
     return None if pattern.fold is None else (pattern.fold.way, pattern.fold.at)
 
 
-# Starting a second process takes about a second, which only pays with this many parts.
-_WORTH_SHARING = 400
-# A process collects garbage after this many new objects.
-_COLLECT_AFTER = 200_000
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FilesWanted:
     """What to write for every board of a job: `only` these kinds of file (None: all), pictures as `png` too, and the
@@ -158,51 +149,6 @@ class Finished:
     leftovers: tuple[Leftover, ...] = ()
 
 
-@contextmanager
-def processes(parts: int, *, cores: int) -> Iterator[Executor | None]:
-    """Give an executor with `cores` processes where the number of parts on all boards makes that faster, else None."""
-    if cores < 2 or parts < _WORTH_SHARING:
-        yield None
-        return
-    others = set(multiprocessing.active_children())
-    with ProcessPoolExecutor(cores, mp_context=multiprocessing.get_context("spawn"), initializer=_begin) as pool:
-        with _ctrl_c_ignored():
-            for _ in range(cores):
-                pool.submit(_nothing)  # each starts a process
-        try:
-            yield pool
-        except BaseException:
-            # After a stop nobody waits for the unfinished work.
-            for process in set(multiprocessing.active_children()) - others:
-                process.terminate()
-            raise
-
-
-def _begin() -> None:
-    """Make a new process ready for work."""
-    # There are some hundred thousand values without cycles. Searching them for garbage takes a fifth of the time.
-    gc.set_threshold(_COLLECT_AFTER)
-    # The terminal sends Ctrl-C to every process; only the first one acts on it.
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
-
-
-def _nothing() -> None:
-    """Work that is already done."""
-
-
-@contextmanager
-def _ctrl_c_ignored() -> Iterator[None]:
-    """Start processes that ignore Ctrl-C from the start, on systems where a new process inherits that."""
-    if threading.current_thread() is not threading.main_thread():
-        yield
-        return
-    before = signal.signal(signal.SIGINT, signal.SIG_IGN)
-    try:
-        yield
-    finally:
-        signal.signal(signal.SIGINT, signal.default_int_handler if before is None else before)
-
-
 def finish_boards(
     boards: Sequence[BoardCuts], order: FilesWanted, *, executor: Executor | None = None, stop: Stop | None = None
 ) -> tuple[Finished, ...]:
@@ -221,7 +167,8 @@ def finish_boards(
     drawn = {
         index: executor.submit(_drawn, boards[index].layout, boards[index].cutters.outline, order) for index in largest
     }
-    return tuple(_together(cut[index].result(), drawn[index].result()) for index in range(len(boards)))
+    with unfinished_cancelled([*cut.values(), *drawn.values()]):
+        return tuple(_together(cut[index].result(), drawn[index].result()) for index in range(len(boards)))
 
 
 def finish_board(board: BoardCuts, number: int, order: FilesWanted) -> Finished:

@@ -51,6 +51,7 @@ def lay_out_wood(
     watch: Watch | None = None,
     more: MoreRoom | None = None,
     first: int = 1,
+    executor: Executor | None = None,
 ) -> Layout:
     """Lay the parts of one wood on its boards, and check that the sawn boards fit the machine.
 
@@ -101,6 +102,7 @@ def lay_out_wood(
         longest=bed_for_parts(machine, cutter),
         room=room,
         watch=watch,
+        executor=executor,
     )
     problems = [
         problem

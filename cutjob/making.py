@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
+from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import get_args
@@ -13,7 +14,7 @@ from cutjob.costs.prices import prices_of
 from cutjob.costs.work import amounts_of
 from cutjob.errors import InputError, errors_in
 from cutjob.files.source import Source
-from cutjob.finishing import FilesWanted, Finished, finish_boards, joined, processes, prove_paper
+from cutjob.finishing import FilesWanted, Finished, finish_boards, joined, prove_paper
 from cutjob.holding.room import MoreRoom
 from cutjob.job.job import Job
 from cutjob.job.paper import PatternsWanted
@@ -41,6 +42,7 @@ from cutjob.result import JobResult, Search
 from cutjob.stages import KINDS, Clock, Effort, Progress, Stop, go_on
 from cutjob.sticks.lists import StickList, stick_lists, stick_warnings
 from cutjob.units import each_spelled, spelled
+from cutjob.workers import workers
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, repr=False)
@@ -116,6 +118,7 @@ def make_job(
     only: frozenset[str] | None = None,
     png: bool = False,
     cores: int = 1,
+    executor: Executor | None = None,
     keep_offcuts: Path | None = None,
     progress: Progress | None = None,
     watch: Watch | None = None,
@@ -128,8 +131,9 @@ def make_job(
     `watch` sees how far the search is, and may end it with the best layout so far. `only` limits the kinds of file to
     some of gcode, dxf, picture, pattern, label and sheet; `png` writes each board's picture as PNG as well. With more
     than one of the processor's `cores` a job of many parts is shared among new processes; a script must then be guarded
-    by `__name__`. `keep_offcuts` names a file of stock: once all is proven, the offcuts are added to it and the boards
-    taken from it are marked.
+    by `__name__`. An `executor` of threads, processes or a cluster does the work of search and boards instead; the
+    bytes are the same. `keep_offcuts` names a file of stock: once all is proven, the offcuts are added to it and the
+    boards taken from it are marked.
     Raises InputError with every mistake in the job, ValueError for a wrong argument; a failed proof is in the result.
     """
     refuse_odd(seed=seed, effort=effort, seconds=seconds, only=only, cores=cores)
@@ -149,6 +153,7 @@ def make_job(
         only=only,
         png=png,
         cores=cores,
+        executor=executor,
         booked=keep_offcuts,
         watch=watch,
         clock=clock,
@@ -191,6 +196,7 @@ def work_out(
     only: frozenset[str] | None = None,
     png: bool = False,
     cores: int = 1,
+    executor: Executor | None = None,
     booked: Path | None = None,
     watch: Watch | None = None,
     clock: Clock | None = None,
@@ -206,7 +212,7 @@ def work_out(
     looking_on = Remembering(watch)
     shaped = sum(item.count * len(item.build.shaped) for item in resolved.items)
     whole = sum(wood.weight for wood in resolved.woods)
-    with errors_in(resolved.units), processes(shaped, cores=cores) as executor:
+    with errors_in(resolved.units), workers(executor, parts=shaped, cores=cores) as at_work:
         asked_effort, asked_seed = effort, seed
 
         def held_wood(wood: ResolvedWood, first: int) -> HeldLayout:
@@ -223,11 +229,12 @@ def work_out(
                         watch=looking_on,
                         more=more,
                         first=first,
+                        executor=None if executor is None else at_work,
                     )
 
             def cut(layout: Layout, by: HeldBy) -> JobCuts:
                 with timed.stage("cuts"):
-                    return cut_wood(wood, layout, by=by, executor=executor, stop=stop)
+                    return cut_wood(wood, layout, by=by, executor=at_work, stop=stop)
 
             return lay_out_held(wood, lay_out=lay_out, cut=cut, effort=asked_effort)
 
@@ -238,7 +245,7 @@ def work_out(
         held = held_job(woods)
         with clock.stage("boards"):
             order = _order(resolved, held, only=only, png=png)
-            finished = finish_boards(held.boards, order, executor=executor, stop=stop)
+            finished = finish_boards(held.boards, order, executor=at_work, stop=stop)
     with clock.stage("sticks"):
         sticks = stick_lists(
             resolved.items,

@@ -12,7 +12,7 @@ import pytest
 from cutjob.cuts.board_cuts import cut_layouts
 from cutjob.cuts.cutter_choice import Cutters
 from cutjob.errors import InputError, Location, Problem
-from cutjob.finishing import FilesWanted, Finished, drawn_parts, finish_boards, processes
+from cutjob.finishing import FilesWanted, Finished, drawn_parts, finish_boards
 from cutjob.geometry.contour import Region, circle, rectangle
 from cutjob.geometry.segment import Arc, Line
 from cutjob.geometry.transform import Transform
@@ -61,11 +61,6 @@ def test_processes_change_nothing(machine: Machine) -> None:
     assert all(board.proof.passed for board in from_pool)
 
 
-def test_few_parts_start_no_process() -> None:
-    with processes(399, cores=2) as executor:
-        assert executor is None
-
-
 @pytest.mark.parametrize(
     "value",
     [
@@ -84,11 +79,6 @@ def test_errors_come_back_with_their_problems() -> None:
     assert isinstance(error, InputError)
     assert error.problems == (problem, problem)
     assert str(error) == str(InputError([problem, problem]))
-
-
-def test_one_core_starts_no_process_however_many_parts() -> None:
-    with processes(100_000, cores=1) as executor:
-        assert executor is None
 
 
 @pytest.mark.parametrize(

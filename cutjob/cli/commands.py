@@ -153,6 +153,13 @@ def main() -> None:
     type=click.Path(path_type=Path),
     help="Put the offcuts worth keeping in this file of stock, and mark the boards taken from it.",
 )
+@click.option(
+    "--cluster",
+    "address",
+    metavar="ADDRESS",
+    help="Share the work among the computers of a running Dask cluster, such as tcp://192.168.1.20:8786. Only in a "
+    "network you trust: a cluster runs whatever it is sent.",
+)
 @click.option("--verbose", is_flag=True, help="Print everything: every saw cut, hole, cost, warning and caution.")
 @click.option("--json", "as_json", is_flag=True, help="Print the summary as data.")
 def make(
@@ -164,6 +171,7 @@ def make(
     only: tuple[str, ...],
     png: bool,
     keep_offcuts: Path | None,
+    address: str | None,
     verbose: bool,
     as_json: bool,
 ) -> None:
@@ -177,10 +185,11 @@ def make(
     if seconds is not None and not math.isfinite(seconds):
         raise click.BadParameter("this is not a number of seconds", param_hint="--seconds")
     from cutjob.cli.summary import summary_data
+    from cutjob.cluster import cluster
     from cutjob.making import make_job
     from cutjob.reports.plan.plan import proof_data
 
-    with progress_line(shown=sys.stderr.isatty() and not as_json) as line:
+    with progress_line(shown=sys.stderr.isatty() and not as_json) as line, cluster(address) as executor:
         result = make_job(
             job,
             out=out,
@@ -191,6 +200,7 @@ def make(
             png=png,
             keep_offcuts=keep_offcuts,
             cores=os.cpu_count() or 1,
+            executor=executor,
             progress=line.stage,
             watch=line,
         )

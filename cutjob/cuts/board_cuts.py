@@ -8,7 +8,6 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
-from functools import partial
 
 import numpy as np
 import shapely
@@ -28,6 +27,7 @@ from cutjob.layout.layout import BoardLayout, Placement
 from cutjob.parts.part import ShapedPart
 from cutjob.tolerances import TOLERANCES
 from cutjob.units import RULE, length, length_by, rounded_up
+from cutjob.workers import unfinished_cancelled
 
 # Where a line ends on an edge or crosses one, its groove runs over the edge as meant. This many radii from there it
 # no longer does, even at 30 degrees to the edge.
@@ -203,15 +203,17 @@ def _examined(
         stock = Stock(thickness=board.thickness, height=layout.height, material=board.material, gap=gap)
         for placement in layout.placements:
             wanted.setdefault(_key(placement, layout), (placement.part, stock))
-    examine = partial(_examine, cutters=cutters, machine=machine)
     tasks = list(wanted.values())
     if executor is None or len(tasks) < _WORTH_SHARING:
-        return dict(zip(wanted, map(examine, tasks), strict=True))
-    return dict(zip(wanted, executor.map(examine, tasks, chunksize=_CHUNK), strict=True))
+        return dict(zip(wanted, _examine(tasks, cutters, machine), strict=True))
+    chunks = [tasks[start : start + _CHUNK] for start in range(0, len(tasks), _CHUNK)]
+    futures = [executor.submit(_examine, chunk, cutters, machine) for chunk in chunks]
+    with unfinished_cancelled(futures):
+        return dict(zip(wanted, (one for future in futures for one in future.result()), strict=True))
 
 
-def _examine(task: tuple[ShapedPart, Stock], *, cutters: Cutters, machine: Machine) -> Examined:
-    return cut_part(task[0], cutters=cutters, machine=machine, stock=task[1])
+def _examine(tasks: Sequence[tuple[ShapedPart, Stock]], cutters: Cutters, machine: Machine) -> list[Examined]:
+    return [cut_part(part, cutters=cutters, machine=machine, stock=stock) for part, stock in tasks]
 
 
 def _place(index: int, placement: Placement, found: Examined) -> PlacedCuts:

@@ -132,7 +132,7 @@ def _clamped(board: BoardCuts, ground: Ground, machine: Machine, way_of: Way) ->
     """Clamps near both ends of every window; if that doesn't hold everything, one more on every chunk with room."""
     clamps, layout = machine.clamps, board.layout
     margin = screw_margin(board, machine, clamps)[0]
-    busy = shapely.union_all([ground.swept, *busy_areas(board, machine)])
+    busy = shapely.disjoint_subset_union_all([ground.swept, *busy_areas(board, machine)])
     places = places_at_edge(layout.board, ground.chunks, busy=busy, clamps=clamps, margin=margin)
     ends: list[tuple[int | None, Place]] = []
     more: list[tuple[int | None, Place]] = []

@@ -16,12 +16,14 @@ import resource
 import sys
 import time
 from collections.abc import Callable
+from concurrent.futures import ProcessPoolExecutor
 from itertools import pairwise
+from multiprocessing import get_context
 from typing import Any
 
 from cutjob.cuts.board_cuts import cut_layouts
 from cutjob.cuts.cutter_choice import Cutters
-from cutjob.finishing import FilesWanted, finish_boards, joined, processes
+from cutjob.finishing import FilesWanted, finish_boards, joined
 from cutjob.geometry.contour import Contour, Region, circle, polyline
 from cutjob.geometry.segment import arc_through_bulge
 from cutjob.geometry.transform import Transform
@@ -31,6 +33,7 @@ from cutjob.job.read_machine import read_machine
 from cutjob.job.stock import Board, board_of
 from cutjob.layout.layout import BoardLayout, Placement
 from cutjob.parts.part import Hole, ShapedPart
+from cutjob.workers import processes
 
 _SIDE = 60.0  # mm a part takes on the sheet
 _COLUMNS, _ROWS = 38, 19  # on a sheet of 2400 x 1200 mm
@@ -124,6 +127,26 @@ def run(count: int) -> dict[str, float]:
         f"{lines} lines of G-code; of the boards, added up over {os.cpu_count()} cores: {told}"
     )
     return seconds
+
+
+_WANTED = 4.0, 400.0  # s for 1,000 parts, MB for 4,000
+
+
+def rows() -> list[tuple[str, str, str]]:
+    """What, measured, wanted: each size in a process of its own, for its memory."""
+    with ProcessPoolExecutor(1, mp_context=get_context("spawn")) as first:
+        seconds, _ = first.submit(_whole, 1000).result()
+    with ProcessPoolExecutor(1, mp_context=get_context("spawn")) as second:
+        _, memory = second.submit(_whole, 4000).result()
+    return [
+        ("seconds for 1,000 different parts, all but the search", f"{seconds:.1f}", f"{_WANTED[0]:.0f}"),
+        ("MB for 4,000 different parts, all but the search", f"{memory:.0f}", f"{_WANTED[1]:.0f}"),
+    ]
+
+
+def _whole(count: int) -> tuple[float, float]:
+    """The seconds of all stages, and the greatest memory of this process in MB."""
+    return sum(run(count).values()), resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
 
 
 def main() -> None:

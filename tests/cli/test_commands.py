@@ -145,7 +145,7 @@ def test_make_hands_on_its_options(making: Stand) -> None:
     words = ["-o", "there", "--seed", "7", "--effort", "best", "--only", "gcode", "dxf", "--png", "--json"]
     assert _run("make", "spring.toml", *words).exit_code == 0
     plain = {"path": Path("spring.toml"), "out": None, "seed": 0, "effort": "normal", "seconds": None, "only": None}
-    plain |= {"png": False, "cores": os.cpu_count() or 1, "keep_offcuts": None}
+    plain |= {"png": False, "cores": os.cpu_count() or 1, "keep_offcuts": None, "executor": None}
     for call in calls:
         assert not call.pop("watch").stop
         call.pop("progress")("reading")

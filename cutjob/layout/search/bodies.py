@@ -5,10 +5,10 @@ Polygons with holes are divided into a few convex pieces that together cover the
 
 from __future__ import annotations
 
+import hashlib
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import count
 from typing import TypeAlias
 
 import numpy as np
@@ -20,6 +20,7 @@ from shapely.geometry.polygon import orient
 from cutjob.geometry.polygons import polygons_of
 from cutjob.geometry.segment import Point
 from cutjob.layout.search.kernel import Bodies
+from cutjob.workers import SentOnce
 
 Corners: TypeAlias = NDArray[np.float64]
 _STRAIGHT = 1e-9  # sine of the bend below which a corner is straight
@@ -110,7 +111,6 @@ def _without_straight(ring: Corners) -> Corners:
 
 _ROUND_SIDES = 24  # of the polygon round a gap's circle: at most 0.9 % of the gap is lost at corners
 _DIGITS = 8  # after the point, so that the last digits of another machine's sines make no difference
-_problems = count(1)
 
 Box = tuple[float, float, float, float]
 
@@ -134,6 +134,18 @@ class Space:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Shapes(SentOnce):
+    """Every pose of a search, as it is and as arrays: most of its data, and the same in all its tasks.
+
+    `key` is made from the arrays: a worker of a cluster, which knows no-fit polygons by it, works for many jobs.
+    """
+
+    key: bytes
+    poses: tuple[Pose, ...]
+    bodies: Bodies
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Problem:
     """The constant data of a search: the items to lay, their poses, and the spaces.
 
@@ -141,9 +153,7 @@ class Problem:
     in `fixed_pose` and `fixed_space`.
     """
 
-    key: int
-    poses: tuple[Pose, ...]
-    bodies: Bodies
+    shapes: Shapes
     item_poses: tuple[tuple[int, ...], ...]
     areas: tuple[float, ...]
     fixed_pose: NDArray[np.int32]
@@ -151,6 +161,16 @@ class Problem:
     spaces: NDArray[np.float64]
     allowed: NDArray[np.bool_]
     eps: float
+
+    @property
+    def poses(self) -> tuple[Pose, ...]:
+        """Every pose."""
+        return self.shapes.poses
+
+    @property
+    def bodies(self) -> Bodies:
+        """Every pose as arrays."""
+        return self.shapes.bodies
 
     @property
     def movable(self) -> int:
@@ -198,9 +218,7 @@ def make_problem(
     width = max((space.box[3] - space.box[1] for space in spaces), default=1.0)
     everywhere = np.ones((len(items), len(spaces)), np.bool_)
     return Problem(
-        key=next(_problems),
-        poses=tuple(poses),
-        bodies=_arrays(poses, growth),
+        shapes=_shapes(poses, growth),
         item_poses=tuple(item_poses),
         areas=tuple(areas),
         fixed_pose=np.array(fixed_pose, np.int32),
@@ -209,6 +227,14 @@ def make_problem(
         allowed=everywhere if allowed is None else allowed,
         eps=1e-9 * width,
     )
+
+
+def _shapes(poses: Sequence[Pose], growth: Sequence[float]) -> Shapes:
+    bodies = _arrays(poses, growth)
+    digest = hashlib.blake2b(digest_size=16)
+    for array in bodies:
+        digest.update(array.tobytes())
+    return Shapes(key=digest.digest(), poses=tuple(poses), bodies=bodies)
 
 
 def _arrays(poses: Sequence[Pose], growth: Sequence[float]) -> Bodies:

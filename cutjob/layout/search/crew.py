@@ -10,6 +10,7 @@ from typing import Any
 
 from cutjob.layout.search.arrangement import Limit
 from cutjob.layout.search.progress import SearchProgress, Watch
+from cutjob.workers import unfinished_cancelled
 
 OVERDRAFT = 3  # budgets that may be used before first plans are made in haste
 
@@ -70,8 +71,9 @@ class Crew:
         self.tell(what)
         futures = [self._executor.submit(task.function, *task.arguments, **task.options) for task in tasks]
         results = []
-        for future in futures:
-            result, tried = future.result()
-            self.used += tried
-            results.append(result)
+        with unfinished_cancelled(futures):
+            for future in futures:
+                result, tried = future.result()
+                self.used += tried
+                results.append(result)
         return results

@@ -31,14 +31,14 @@ class _Pools(threading.local):
     """No-fit polygons known to this thread, for the problems it worked on last."""
 
     def __init__(self) -> None:
-        self.known: dict[int, kernel.Pool] = {}
+        self.known: dict[bytes, kernel.Pool] = {}
 
 
 _pools = _Pools()
 
 
 def _pool(problem: Problem) -> kernel.Pool:
-    pool = _pools.known.pop(problem.key, None)
+    pool = _pools.known.pop(problem.shapes.key, None)
     if pool is None:
         poses = len(problem.poses)
         work = _most_of_a_pair(problem)
@@ -50,7 +50,7 @@ def _pool(problem: Problem) -> kernel.Pool:
         )
         while len(_pools.known) >= _POOLS:
             del _pools.known[next(iter(_pools.known))]
-    _pools.known[problem.key] = pool  # the one used last is last
+    _pools.known[problem.shapes.key] = pool  # the one used last is last
     return pool
 
 

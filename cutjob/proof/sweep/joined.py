@@ -151,7 +151,7 @@ def swept_by(tracks: Tracks, ground: Ground) -> shapely.Geometry:
     )
     lines = shapely.simplify(lines, _STRAIGHTER * ground.margin)
     radius = tracks.radius[begins] + ground.margin
-    return shapely.union_all(shapely.buffer(lines, radius, quad_segs=_QUARTER))
+    return shapely.disjoint_subset_union_all(shapely.buffer(lines, radius, quad_segs=_QUARTER))
 
 
 def _once(tracks: Tracks) -> Ints:
@@ -166,14 +166,15 @@ def _once(tracks: Tracks) -> Ints:
 def pieces_of(ground: Ground, swept: shapely.Geometry) -> Pieces:
     """Return the nodes that `swept` leaves of a board, and the bridges between them."""
     wood = shapely.difference(ground.board, swept)
-    waste = each_polygon(shapely.difference(wood, shapely.union_all(ground.slotted)))
+    waste = each_polygon(shapely.difference(wood, shapely.disjoint_subset_union_all(ground.slotted)))
     waste = waste[shapely.area(waste) >= limits.LEAST_WASTE]
     nodes = np.concatenate([ground.parts, waste])
     left = each_polygon(_without(wood, nodes))
     least = limits.LEAST_BRIDGE * ground.slot**2 if np.isfinite(ground.slot) else 0.0
     left = left[shapely.area(left) > least]
     joins: list[list[int]] = [[] for _ in left]
-    found, node = shapely.STRtree(nodes).query(left, predicate="dwithin", distance=limits.TOUCHING)
+    # Nodes are asked, not looked up: GEOS gets each ready for many questions, and waste may have many thousand sides.
+    node, found = shapely.STRtree(left).query(nodes, predicate="dwithin", distance=limits.TOUCHING)
     for bridge, one in sorted(zip(found.tolist(), node.tolist(), strict=True)):
         joins[bridge].append(one)
     several = np.array([len(own) > 1 for own in joins], dtype=bool)

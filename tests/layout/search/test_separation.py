@@ -182,3 +182,16 @@ def test_the_random_stream_is_the_published_one() -> None:
         state ^= state >> 27
         expected = ((state * 2685821657736338717) & mask) >> 11
         assert kernel.next_random(rng) == expected / 2**53
+
+
+def _key_of(size: float) -> bytes:
+    square = Polygon([(0, 0), (size, 0), (size, size), (0, size)])
+    return make_problem([[pose_of(square)]], [size**2], [Space(box=(0.0, 0.0, 99.0, 99.0))], gap=1.0).shapes.key
+
+
+def test_problems_are_known_by_their_shapes() -> None:
+    """A worker of a cluster works for several computers: a problem of one must not pass for that of another."""
+    with ProcessPoolExecutor(1) as one, ProcessPoolExecutor(1) as other:
+        small, large = one.submit(_key_of, 10.0).result(), other.submit(_key_of, 20.0).result()
+        assert small != large
+        assert other.submit(_key_of, 10.0).result() == small

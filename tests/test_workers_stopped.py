@@ -15,7 +15,7 @@ pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="no groups of pr
 # The first process says what it has done on standard output, and the test answers with Ctrl-C for all of them.
 PROGRAM = """
 import os, signal, time
-from cutjob.finishing import processes
+from cutjob.workers import processes
 
 def number():
     return os.getpid()
