@@ -85,6 +85,7 @@ def test_a_wood_takes_boards_of_its_thickness_and_materials() -> None:
 
 
 def test_three_woods_in_one_order(tmp_path: Path) -> None:
+    (tmp_path / "shop.toml").write_text("supply = []\n[material]\noffcut_value = 0\n", encoding="utf-8")
     result = made(
         tmp_path,
         plate("tag") + plate("sign", count=3, more='wood = "sheet"') + stand('wood = { foot = "plank" }') + PICKET
@@ -106,7 +107,8 @@ def test_three_woods_in_one_order(tmp_path: Path) -> None:
         ("plank", 1),
         ("sheet", 1),
     ]
-    assert sum(cost.boards for cost in result.job.costs) == pytest.approx(2 * 3 + 6 + 5)
+    assert result.job.account is not None
+    assert float(result.job.account.batch("material")) == pytest.approx(2 * 3 + 6 + 5, abs=1e-6)
     assert [board["thickness"] for board in result.plan["boards"]] == [16, 16, 6, 30]  # type: ignore[attr-defined]
     topics = [caution.topic for caution in result.job.cautions]
     assert "boards of several heights" in topics
