@@ -23,9 +23,10 @@ def fine(value: Decimal) -> Decimal:
 @cache
 def cent_of(currency: str) -> Decimal:
     """Return the smallest amount of a currency of ISO 4217: 0.01, or 1 where it has no smaller unit."""
-    from babel.numbers import get_currency_precision
+    from babel.core import get_global
 
-    return Decimal(1).scaleb(-get_currency_precision(currency))
+    fractions = get_global("currency_fractions")
+    return Decimal(1).scaleb(-fractions.get(currency, fractions["DEFAULT"])[0])
 
 
 def to_cents(amount: Decimal, currency: str) -> Decimal:
