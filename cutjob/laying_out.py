@@ -92,7 +92,7 @@ def lay_out_job(
         seed=seed,
         effort=effort,
         seconds=seconds,
-        prefer=file.preferences if "prefer" in file.model_fields_set else None,
+        prefer=file.prefer if "prefer" in file.model_fields_set else None,
         least_leftover=file.least_leftover,
         longest=bed_for_parts(machine, cutter),
         room=room,

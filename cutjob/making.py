@@ -8,17 +8,21 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import get_args
 
-from cutjob.costs.item_costs import Prices, SticksSawn, item_costs
+from cutjob.costs.item_costs import Prices, SticksSawn, boards_used, item_costs
 from cutjob.errors import InputError, errors_in
 from cutjob.files.source import Source
 from cutjob.finishing import FilesWanted, Finished, finish_boards, joined, processes, prove_paper
 from cutjob.holding.room import MoreRoom
+from cutjob.holding.screws import bed_for_parts
 from cutjob.job.job import Job
 from cutjob.job.paper import PatternsWanted
 from cutjob.laying_out import HeldLayout, JobCuts, cut_job, lay_out_held, lay_out_job
+from cutjob.layout.bounds import least_boards
+from cutjob.layout.hints import plan_hints
 from cutjob.layout.holding import HeldBy
 from cutjob.layout.layout import Layout
 from cutjob.layout.leftovers import sawn_leftovers
+from cutjob.layout.rules import Clearance
 from cutjob.layout.search.progress import SEARCH_STAGE, Remembering, Watch
 from cutjob.output.folder import remove_refused, replace_folder, write_refused
 from cutjob.output.leftovers import LEFTOVERS_FILE, kept_leftovers, stick_entries, title_of, write_leftovers
@@ -239,7 +243,11 @@ def work_out(
         report = joined([*(board.proof for board in finished), *([] if paper_proof is None else [paper_proof])])
     with clock.stage("folder"):
         search = Search(
-            seed=seed, effort=effort if seconds is None else None, seconds=seconds, stopped=looking_on.stopped
+            seed=seed,
+            effort=effort if seconds is None else None,
+            seconds=seconds,
+            stopped=looking_on.stopped,
+            unfinished=held.layout.unfinished,
         )
         files = {name: data for board in finished for name, data in board.files.items()} | on_paper.files
         job = job_result(
@@ -302,6 +310,12 @@ def job_result(
         ),
         bought_prices={one.name: one.price for one in job.file.bought},
         search=search,
+        least=least_boards(
+            layout,
+            job.boards,
+            used=boards_used(layout),
+            clearance=Clearance(gap=resolved.gap, edge_margin=resolved.edge_margin),
+        ),
         warnings=_warnings(resolved, held, layout, programs, sticks, on_paper, booked),
         proof=proof,
     )
@@ -346,10 +360,23 @@ def _warnings(
         *keep_out_warnings([entry.stock for entry in job.entries], layout=layout, machine=machine, unit=units),
         *each_spelled(resolved.warnings, units),
         *_unused_stack(job, layout),
+        *each_spelled(_hints(resolved, layout), units),
         *of_cuts,
         *of_programs,
         *on_paper.warnings,
         *_bought_warnings(job, items),
+    )
+
+
+def _hints(resolved: ResolvedJob, layout: Layout) -> Iterator[str]:
+    file, machine = resolved.job.file, resolved.machine
+    return plan_hints(
+        layout,
+        resolved.items,
+        resolved.job.boards,
+        used=boards_used(layout),
+        longest=bed_for_parts(machine, resolved.cutters.outline),
+        runs_first="prefer" in file.model_fields_set and file.prefer[0] == "cut",
     )
 
 

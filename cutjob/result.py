@@ -18,6 +18,7 @@ from cutjob.job.machine import Machine
 from cutjob.job.paper import PatternsWanted
 from cutjob.job.read_stock import LeftAside
 from cutjob.job.stock import Board
+from cutjob.layout.bounds import LeastBoards
 from cutjob.layout.layout import BoardLayout, Layout
 from cutjob.output.leftovers import KeptLeftover
 from cutjob.output.paper.files import OnPaper
@@ -41,12 +42,15 @@ class DrawingFile:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Search:
-    """How a layout was searched for: with an `effort`, or for `seconds`; and whether it was `stopped` by hand."""
+    """How a layout was searched for: with an `effort`, or for `seconds`; and whether it was `stopped` by hand, or ended
+    `unfinished`: with its effort, while fewer boards might still be found.
+    """
 
     seed: int
     effort: Effort | None = None
     seconds: float | None = None
     stopped: bool = False
+    unfinished: bool = False
 
     @property
     def clock_decided(self) -> bool:
@@ -87,8 +91,8 @@ class JobResult:
     `layout` has the boards as they are cut and held, `stock` every kind of board before it is sawn, and `left_aside`
     the boards in stock that the job did not take. `programs` and `drawings` are those of all boards, `files` the names
     of all files but the plan. `costs` has the costs of each item, in order, where known; `bought_prices` the price of
-    one of each thing to buy, by name. `on_paper` has the pages of the patterns, made as `patterns` asks. `proof` is
-    None before the files are judged.
+    one of each thing to buy, by name. No layout takes fewer boards than `least`. `on_paper` has the pages of the
+    patterns, made as `patterns` asks. `proof` is None before the files are judged.
     """
 
     title: str
@@ -107,6 +111,7 @@ class JobResult:
     costs: tuple[ItemCost, ...] = ()
     bought_prices: Mapping[str, float] = field(default_factory=dict)
     search: Search | None = None
+    least: LeastBoards | None = None
     warnings: tuple[str, ...] = ()
     cautions: tuple[Caution, ...] = ()
     files: tuple[str, ...] = ()

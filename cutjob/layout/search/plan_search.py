@@ -34,6 +34,7 @@ from cutjob.stages import Effort
 
 _MOST_SPACES, _MOST_ITEMS = 7, 100  # that exchange parts at a time
 _HOPELESS = 0.97  # fill, with half the gaps, above which nothing is tried, as parts seldom fill boards so well
+_LITTLE_BETTER = 1.1  # times the fill of the fullest board: about what a longer search may reach on all
 _EMPTYING = 500_000  # positions of one try
 _SHORTENING = 350_000
 _SIDE_BY_SIDE = 2  # tasks in a round
@@ -342,9 +343,30 @@ def search(packing: PackingProblem, crew: Crew, *, effort: Effort, seed: int) ->
         save_boards(packing, crew, running, seed=seed, patience=patience, until=_SAVING)
     best = min(running, key=lambda one: one.score)
     plan: Plan = best.plan
+    unfinished = _may_be_fewer(packing, plan)
     if not crew.stopped:
         plan = enlarge_leftover(packing, crew, plan, seed=seed, patience=patience)
-    return FirstPlan(plan=plan, missing=(0,) * len(packing.lots))
+    return FirstPlan(plan=plan, missing=(0,) * len(packing.lots), unfinished=unfinished)
+
+
+def _may_be_fewer(packing: PackingProblem, plan: Plan) -> bool:
+    """Whether a board less would be filled little better than the fullest one is now."""
+    used = boards_used(packing, plan)
+    bought = [kind for kind in used.elements() if packing.price[kind] > 0]
+    if len(bought) < 2:
+        return False
+    fullest = max(
+        (
+            group.area(packing, space) / packing.room[group.spaces[space]]
+            for group in plan.groups
+            for space in range(len(group.spaces))
+        ),
+        default=0.0,
+    )
+    parts = sum(packing.whole.areas[demand] * lot.count for lot in packing.lots for demand in lot.parts)
+    room = sum(packing.room[2 * kind] for kind in used.elements())
+    smallest = min(packing.room[2 * kind] for kind in bought)
+    return parts <= min(_HOPELESS, _LITTLE_BETTER * fullest) * (room - smallest)
 
 
 def _first(packing: PackingProblem, crew: Crew, *, seed: int) -> tuple[list[Contender], FirstPlan | None]:

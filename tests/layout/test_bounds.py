@@ -15,10 +15,7 @@ from hypothesis import strategies as st
 from cutjob.geometry.contour import Contour, circle, polyline, rectangle
 from cutjob.geometry.transform import Transform
 from cutjob.job.stock import Board
-from cutjob.layout.clear_space import padded_area, room_area
-from cutjob.layout.rules import Clearance
-from cutjob.parts.part import ShapedPart
-from tests.benchmarks.board_bounds import (
+from cutjob.layout.bounds import (
     Capacity,
     Piece,
     area_bound,
@@ -27,6 +24,9 @@ from tests.benchmarks.board_bounds import (
     length_bound,
     piece_of,
 )
+from cutjob.layout.clear_space import padded_area, room_area
+from cutjob.layout.rules import Clearance
+from cutjob.parts.part import ShapedPart
 from tests.layout.judge import fine
 from tests.layout.makers import areas_of, board, boards, dog_eared, part, parts, star
 

@@ -1,4 +1,4 @@
-"""Lower bounds on the boards a job needs: areas and lengths in, numbers out that no layout goes below. mm, mm2.
+"""Lower bounds on the boards a job needs: no layout of its parts takes fewer. mm, mm2.
 
 All allow for layouts that fall short of gap and margin by TOLERANCES.gap, as the check does.
 """
@@ -7,21 +7,78 @@ from __future__ import annotations
 
 import heapq
 import math
-from collections.abc import Sequence
+from collections import Counter
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 import shapely
 
 from cutjob.geometry.polygons import to_polygon
 from cutjob.job.stock import Board
-from cutjob.layout.clear_space import longest_box
+from cutjob.layout.clear_space import longest_box, padded_area, room_area
+from cutjob.layout.layout import Layout
 from cutjob.layout.rules import Clearance
 from cutjob.parts.part import ShapedPart
 from cutjob.tolerances import TOLERANCES
 
 _ROUNDING = 1e-9  # share of a capacity by which sums of floats may exceed it
 _MOST_NODES = 2000  # of the search for the least price; it holds a valid bound at any time
+_MOST_KINDS = 200  # of parts for which the bound by length is worked out: each takes milliseconds
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LeastBoards:
+    """No layout takes fewer than `count` boards, which follows from the parts' area or their length. `cheaper` says
+    whether by this the boards might also cost less than those taken.
+    """
+
+    count: int
+    by: Literal["area", "length"]
+    cheaper: bool
+
+
+def least_boards(
+    layout: Layout, stock: Sequence[Board], *, used: Mapping[str, int], clearance: Clearance
+) -> LeastBoards | None:
+    """Return the fewest boards of the `stock`, whole, for the parts of a layout, shaped and sawn; None for no parts.
+
+    `used` has the boards that the layout takes of each kind, by name. A board that is sawn and cut counts once.
+    """
+    numbers: Counter[ShapedPart] = Counter()
+    for board in layout.boards:
+        high = board.stack * board.copies
+        for placement in board.placements:
+            numbers[placement.part] += high
+    sawn = [piece.length * piece.width for piece in layout.sawn for _ in range(piece.count)]
+    # Half a gap may reach over what is sawn off, so that with sawn pieces only the wood itself counts.
+    areas = sawn + [
+        area
+        for part, count in numbers.items()
+        for area in [part.region.area if sawn else padded_area(part, gap=clearance.gap)] * count
+    ]
+    kinds = [
+        Capacity(
+            area=abs(board.outline.signed_area) if sawn else room_area(board, clearance=clearance),
+            count=board.count,
+            price=board.price or (0.0 if any(other.price for other in stock) else abs(board.outline.signed_area)),
+        )
+        for board in stock
+    ]
+    by_area = area_bound(areas, kinds)
+    if by_area is None or by_area.boards == 0:
+        return None
+    by_length = 0
+    if len(numbers) <= _MOST_KINDS:
+        by_length = boards_by_length([*numbers.items()], [board for board in stock if board.count], clearance=clearance)
+    count = max(by_area.boards, by_length)
+    paid = sum(kind.price * used.get(board.name, 0) for kind, board in zip(kinds, stock, strict=True))
+    return LeastBoards(
+        count=count,
+        by="area" if by_area.boards == count else "length",
+        cheaper=count < sum(used.values()) and by_area.price < paid * (1 - _ROUNDING),
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
