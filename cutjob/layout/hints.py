@@ -15,7 +15,7 @@ from cutjob.job.stock import Board
 from cutjob.layout.layout import BoardLayout, Layout, Placement
 from cutjob.parts.part import Item, ShapedPart
 from cutjob.tolerances import TOLERANCES
-from cutjob.units import length
+from cutjob.units import TAPE, rounded_down, rounded_up
 
 _FEW = 2  # parts for which a board or a window is worth a hint
 _LITTLE = 0.15  # of a board's wood: less is little
@@ -66,11 +66,11 @@ def _slid(board: BoardLayout, longest: float, left: int) -> Iterator[str]:
         return
     few = len(beyond.parts) == 1
     which = f"{counted(len(beyond.parts), 'part')} ({_names(beyond.parts)}) that {'lies' if few else 'lie'}"
-    where = f"{length(beyond.by)} beyond {'the bed' if number == 2 else f'{number - 1} windows'}"
+    where = f"{rounded_up(beyond.by, TAPE)} beyond {'the bed' if number == 2 else f'{number - 1} windows'}"
     yield (
         f"{board.id} is cut in {number} windows for {which} {where}; with {counted(boards, 'more board')} "
         f"{'it needs' if few else 'they need'} {'no slide' if number == 2 else 'one slide less'}: "
-        f'put "cut" first in prefer. A window holds parts on {length(longest)} of a board'
+        f'put "cut" first in prefer. A window holds parts on {rounded_down(longest, TAPE)} of a board'
     )
 
 
@@ -95,7 +95,7 @@ def _lone(board: BoardLayout, items: Sequence[Item], *, edge_margin: float) -> I
         return
     x0, y0, x1, y1 = zip(*(one.region.bounds for one in board.placements), strict=True)
     margin = 2 * edge_margin
-    size = f"{length(max(x1) - min(x0) + margin)} x {length(max(y1) - min(y0) + margin)}"
+    size = f"{rounded_up(max(x1) - min(x0) + margin, TAPE)} x {rounded_up(max(y1) - min(y0) + margin, TAPE)}"
     instead = f"an offcut of {size} would do instead"
     fewer = _fewer(board, items)
     if fewer is not None:
