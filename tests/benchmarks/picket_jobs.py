@@ -102,7 +102,7 @@ FEWEST = {
     ("garden", "plain", 0.125, 20): 2,
     ("garden", "plain", 0.125, 60): 5,
     ("garden", "plain", 0.25, 60): 5,
-    ("garden", "knots", 0.25, 60): 5,
+    ("garden", "knots", 0.25, 60): 6,
     ("arches", "plain", 0.25, 6): 5,
     ("arches", "knots", 0.125, 6): 4,
     ("arches", "plain", 0.25, 20): 14,

@@ -37,8 +37,8 @@ How layouts are found:
   part is put on another board, smaller parts make room for it on any board, and what fits is kept even if the board is
   not empty yet. All parts of a board at once took about four times the work for as much, and a normal search cut it off
   before it ended; it is only tried for the last small parts, and where steps fail.
-- Boards with the same parts are laid alike (batches.py), so that they are one layout; parts of equal shape change places
-  for it. Each window of a board longer than the bed counts as a layout and as a run.
+- Boards with the same parts are laid alike (batches.py), so that they are one layout; parts of equal shape change
+  places for it. Each window of a board longer than the bed counts as a layout and as a run.
 - check_layout judges every layout by Shapely distances on polygons of its own, independently of the engine.
 
 - Plain rectangles in boxes without obstacles are also laid on a skyline (rectangles.py): row by row to fill boards,
