@@ -97,7 +97,7 @@ def lay_out_wood(
         seed=seed,
         effort=effort,
         seconds=seconds,
-        prefer=file.preferences if "prefer" in file.model_fields_set else None,
+        prefer=file.prefer if "prefer" in file.model_fields_set else None,
         least_leftover=file.least_leftover,
         longest=bed_for_parts(machine, cutter),
         room=room,
@@ -230,6 +230,11 @@ class HeldLayout:
     again: int = 0
 
     @property
+    def as_cut(self) -> Layout:
+        """The layout with its boards as they are cut and held."""
+        return replace(self.layout, boards=tuple(board.layout for board in self.cuts.boards))
+
+    @property
     def faults(self) -> float:
         """The number of pieces that are not held; infinite where a board has no hold at all."""
         return sum(math.inf if board.no_hold else len(board.faults) for board in self.cuts.held)
@@ -238,13 +243,15 @@ class HeldLayout:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HeldJob:
     """A job laid out, cut and held: `layout` has the boards of all woods before they are held, `boards` their cuts as
-    they are held, `leftovers` the rule for the offcuts of each board layout, by its id; and warnings.
+    they are held, `leftovers` the rule for the offcuts of each board layout, by its id; warnings; and each of the
+    `woods` by itself.
     """
 
     layout: Layout
     boards: tuple[BoardCuts, ...]
     leftovers: Mapping[str, LeftoverRule]
     warnings: tuple[str, ...]
+    woods: tuple[tuple[ResolvedWood, HeldLayout], ...] = ()
 
     @property
     def as_cut(self) -> Layout:
@@ -265,10 +272,12 @@ def held_job(woods: Sequence[tuple[ResolvedWood, HeldLayout]]) -> HeldJob:
             sawn_from=tuple(entry for layout in layouts for entry in layout.sawn_from),
             saw_order=tuple(entry for layout in layouts for entry in layout.saw_order),
             after_sawing=tuple(board for layout in layouts for board in layout.after_sawing),
+            unfinished=any(layout.unfinished for layout in layouts),
         ),
         boards=tuple(board for _, held in woods for board in held.cuts.boards),
         leftovers={board.id: wood.leftovers for wood, held in woods for board in held.layout.boards},
         warnings=tuple(dict.fromkeys(warning for _, held in woods for warning in held.cuts.warnings)),
+        woods=tuple(woods),
     )
 
 

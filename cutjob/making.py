@@ -11,17 +11,22 @@ from typing import get_args
 
 from cutjob.costs.account import Account, Goods, account_of, coats_of
 from cutjob.costs.prices import prices_of
+from cutjob.costs.wood_used import boards_used
 from cutjob.costs.work import amounts_of
 from cutjob.errors import InputError, errors_in
 from cutjob.files.source import Source
 from cutjob.finishing import FilesWanted, Finished, finish_boards, joined, prove_paper
 from cutjob.holding.room import MoreRoom
+from cutjob.holding.screws import bed_for_parts
 from cutjob.job.job import Job
 from cutjob.job.paper import PatternsWanted
 from cutjob.laying_out import HeldJob, HeldLayout, JobCuts, cut_wood, held_job, lay_out_held, lay_out_wood
+from cutjob.layout.bounds import LeastBoards, least_boards, least_of_all
+from cutjob.layout.hints import plan_hints
 from cutjob.layout.holding import HeldBy
 from cutjob.layout.layout import Layout
 from cutjob.layout.leftovers import Leftover, sawn_leftovers
+from cutjob.layout.rules import Clearance
 from cutjob.layout.search.progress import SEARCH_STAGE, Remembering, Watch
 from cutjob.output.folder import remove_refused, replace_folder, write_refused
 from cutjob.output.leftovers import LEFTOVERS_FILE, kept_leftovers, stick_entries, title_of, write_leftovers
@@ -260,7 +265,11 @@ def work_out(
         report = joined([*(board.proof for board in finished), *([] if paper_proof is None else [paper_proof])])
     with clock.stage("folder"):
         search = Search(
-            seed=seed, effort=effort if seconds is None else None, seconds=seconds, stopped=looking_on.stopped
+            seed=seed,
+            effort=effort if seconds is None else None,
+            seconds=seconds,
+            stopped=looking_on.stopped,
+            unfinished=held.layout.unfinished,
         )
         files = {name: data for board in finished for name, data in board.files.items()} | on_paper.files
         job = job_result(
@@ -332,6 +341,7 @@ def job_result(
         packs=_packs(job),
         own_things=tuple(_own_things(job)),
         search=search,
+        least=least_of_all([_least(wood, each) for wood, each in held.woods]),
         warnings=_warnings(resolved, held, layout, programs, sticks, on_paper, booked),
         proof=proof,
     )
@@ -376,10 +386,30 @@ def _warnings(
         *keep_out_warnings([entry.stock for entry in job.entries], layout=layout, machine=machine, unit=units),
         *each_spelled((*job.unused, *resolved.warnings), units),
         *_unused_stack(job, layout),
+        *each_spelled((hint for wood, each in held.woods for hint in _hints(wood, each)), units),
         *of_cuts,
         *of_programs,
         *on_paper.warnings,
         *_bought_warnings(job, items),
+    )
+
+
+def _least(wood: ResolvedWood, held: HeldLayout) -> LeastBoards | None:
+    """The fewest boards that one wood can take."""
+    layout = held.as_cut
+    clearance = Clearance(gap=wood.gap, edge_margin=wood.edge_margin)
+    return least_boards(layout, wood.boards, used=boards_used(layout), clearance=clearance)
+
+
+def _hints(wood: ResolvedWood, held: HeldLayout) -> Iterator[str]:
+    file, layout = wood.job.file, held.as_cut
+    return plan_hints(
+        layout,
+        wood.items,
+        wood.boards,
+        used=boards_used(layout),
+        longest=bed_for_parts(wood.machine, wood.cutters.outline),
+        runs_first="prefer" in file.model_fields_set and file.prefer[0] == "cut",
     )
 
 

@@ -20,6 +20,7 @@ from cutjob.job.machine import Machine
 from cutjob.job.paper import PatternsWanted
 from cutjob.job.read_stock import LeftAside
 from cutjob.job.stock import Board
+from cutjob.layout.bounds import LeastBoards
 from cutjob.layout.layout import BoardLayout, Layout
 from cutjob.output.leftovers import KeptLeftover
 from cutjob.output.paper.files import OnPaper
@@ -43,12 +44,15 @@ class DrawingFile:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Search:
-    """How a layout was searched for: with an `effort`, or for `seconds`; and whether it was `stopped` by hand."""
+    """How a layout was searched for: with an `effort`, or for `seconds`; and whether it was `stopped` by hand, or ended
+    `unfinished`: with its effort, while fewer boards might still be found.
+    """
 
     seed: int
     effort: Effort | None = None
     seconds: float | None = None
     stopped: bool = False
+    unfinished: bool = False
 
     @property
     def clock_decided(self) -> bool:
@@ -96,8 +100,8 @@ class JobResult:
     the boards in stock that the job did not take. `programs` and `drawings` are those of all boards, `files` the names
     of all files but the plan. `account` has the costs of all items, and `priced` the prices of items and sets; `packs`
     is the price of a pack of each thing to buy, with its content, by name, and `own_things` are things that the job
-    itself asks for, with their number. `on_paper` has the pages of the patterns, made as `patterns` asks. `proof` is
-    None before the files are judged.
+    itself asks for, with their number. No layout takes fewer boards than `least`. `on_paper` has the pages of the
+    patterns, made as `patterns` asks. `proof` is None before the files are judged.
     """
 
     title: str
@@ -118,6 +122,7 @@ class JobResult:
     packs: Mapping[str, tuple[float, int]] = field(default_factory=dict)
     own_things: tuple[tuple[str, int], ...] = ()
     search: Search | None = None
+    least: LeastBoards | None = None
     warnings: tuple[str, ...] = ()
     cautions: tuple[Caution, ...] = ()
     files: tuple[str, ...] = ()

@@ -52,17 +52,23 @@ def searched(folder: Path, watch: Watch | None, seconds: float | None = None) ->
 @pytest.mark.usefixtures("_patient")
 def test_an_onlooker_is_told_and_may_stop(tmp_path: Path) -> None:
     patient, hasty = Onlooker(), Onlooker(stops=True)
-    assert searched(tmp_path, patient) == {"seed": 0, "effort": "quick", "stopped": False, "clock_decided": False}
+    assert searched(tmp_path, patient) == {
+        "seed": 0, "effort": "quick", "stopped": False, "clock_decided": False, "unfinished": False
+    }  # fmt: skip
     # Once for every hundredth of each layout it takes until one is held.
     assert len(patient.told) % 100 == 0
     assert len(patient.told) >= 100
-    assert searched(tmp_path, hasty) == {"seed": 0, "effort": "quick", "stopped": True, "clock_decided": True}
+    assert searched(tmp_path, hasty) == {
+        "seed": 0, "effort": "quick", "stopped": True, "clock_decided": True, "unfinished": False
+    }  # fmt: skip
     assert len(hasty.told) == 1
 
 
 @pytest.mark.usefixtures("_patient")
 def test_the_clock_is_told_of(tmp_path: Path) -> None:
-    assert searched(tmp_path, None, 0.5) == {"seed": 0, "seconds": 0.5, "stopped": False, "clock_decided": True}
+    assert searched(tmp_path, None, 0.5) == {
+        "seed": 0, "seconds": 0.5, "stopped": False, "clock_decided": True, "unfinished": False
+    }  # fmt: skip
 
 
 def test_the_real_search_tells_how_far_it_is(tmp_path: Path) -> None:

@@ -149,7 +149,7 @@ def test_once_keeps_the_best_layout_and_goes_on(tmp_path: Path) -> None:
     assert "search   stopped by hand with the best layout so far" in printed
     assert printed.splitlines()[-1] == f"files    {tmp_path / 'out'} (start with job-sheet.html)"
     plan = json.loads((tmp_path / "out" / "plan.json").read_text(encoding="utf-8"))
-    assert plan["search"] == {"seed": 0, "effort": "quick", "stopped": True, "clock_decided": True}
+    assert plan["search"] == {"seed": 0, "effort": "quick", "stopped": True, "clock_decided": True, "unfinished": False}
     assert plan["proof"]["passed"] is True
     assert (tmp_path / "out" / "board-01.nc").exists()
 

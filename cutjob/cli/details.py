@@ -12,7 +12,7 @@ from cutjob.layout.layout import BoardLayout
 from cutjob.output.numbers import size_at_least
 from cutjob.output.words.held import hold_areas
 from cutjob.reports.money import cost_rows, given_lines, notes, price_rows
-from cutjob.reports.words import drawing_words, saw_lines, stick_lines, to_buy
+from cutjob.reports.words import drawing_words, least_words, may_save_boards, saw_lines, stick_lines, to_buy
 from cutjob.result import HandHoles, JobResult
 from cutjob.units import RULE, Unit, format_length
 
@@ -89,6 +89,8 @@ def board_lines(result: JobResult) -> Iterator[str]:
         yield "search: stopped by hand with the best layout so far; another run may give another"
     elif search is not None and search.seconds is not None:
         yield f"search: {search.seconds:g} seconds by the clock; another run may give another layout"
+    elif may_save_boards(result):
+        yield "search: a longer search may save a board: --effort best"
 
 
 def wood_lines(result: JobResult) -> Iterator[str]:
@@ -102,7 +104,7 @@ def wood_lines(result: JobResult) -> Iterator[str]:
             for kind in used
         ]
         whole = f"; {result.wood_cost:.2f} in all" if len(used) > 1 or used[0].count > 1 else ""
-        yield f"boards: {', '.join(kinds)}{whole if result.wood_cost else ''}"
+        yield f"boards: {', '.join(kinds)}{whole if result.wood_cost else ''}{least_words(result)}"
     if result.wood_yield is not None:
         yield f"wood used: {result.wood_yield:.0%} of the boards"
     for kept in result.leftovers:

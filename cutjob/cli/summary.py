@@ -23,7 +23,7 @@ from cutjob.output.words.held import hold_areas
 from cutjob.program.moves import Program
 from cutjob.proof.finding import ProofReport
 from cutjob.reports.money import summary_words
-from cutjob.reports.words import drawing_words, to_buy
+from cutjob.reports.words import drawing_words, least_words, may_save_boards, to_buy
 from cutjob.result import JobResult
 
 MOST_LINES = 15
@@ -62,6 +62,7 @@ _OF_PLAN = (
     "bought",
     "hand_holes",
     "boards_used",
+    "least_boards",
     "yield",
     "cost",
     "money",
@@ -220,7 +221,7 @@ def _wood(result: JobResult) -> Iterator[str]:
     used = "; ".join(f"{kind.count} x {kind.board.name}" for kind in result.boards_used)
     if used:
         share = "" if result.wood_yield is None else f"; {result.wood_yield:.0%} of the wood used"
-        yield f"{used}{share}"
+        yield f"{used}{least_words(result)}{share}"
     sticks: dict[str, int] = {}
     for one in result.sticks:
         for stick in one.sticks:
@@ -266,6 +267,8 @@ def _search(result: JobResult) -> str:
         return "stopped by hand with the best layout so far; another run may give another"
     if search is not None and search.seconds is not None:
         return f"{search.seconds:g} seconds by the clock; another run may give another layout"
+    if search is not None and may_save_boards(result):
+        return "a longer search may save a board: --effort best"
     return ""
 
 

@@ -292,7 +292,8 @@ class JobFile(FileModel):
         min_length=1,
         json_schema_extra={"uniqueItems": True},
         description="what matters in a layout, the most important first: a low price of the boards, a large usable "
-        "leftover, few runs of the machine; words left out follow in this order",
+        "leftover, few runs of the machine and few slides of a board longer than the bed; after the words named count "
+        "the price, few different layouts, the leftover and the runs",
     )
     stock: Paths = Field(default=(), description="path of a file of boards and sticks in stock, or a list of paths")
     thickness: PositiveMm | None = Field(
@@ -336,11 +337,6 @@ class JobFile(FileModel):
         default=None, description="paper patterns; for a pattern machine those of the parts are written anyway"
     )
     labels: LabelsWanted | None = Field(default=None, description="a sheet of labels for the parts")
-
-    @property
-    def preferences(self) -> tuple[Preference, ...]:
-        """What matters in a layout, the most important first: the words of `prefer`, then those left out."""
-        return (*self.prefer, *(word for word in PREFERENCES if word not in self.prefer))
 
 
 class StockFile(FileModel):

@@ -6,7 +6,7 @@ Boards may have dog-ears, slopes, curves and keep-outs.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import TypeAlias
@@ -37,7 +37,6 @@ _BUFFER_ERROR = 0.01  # GEOS fills hollows of a border shallower than this share
 _MOST_NUMBERS = 1_000_000  # of one table of strips and edges
 
 Floats: TypeAlias = NDArray[np.float64]
-_Measure: TypeAlias = Callable[[Floats, Floats], Floats]
 
 
 @lru_cache(maxsize=1000)  # needed again for every part that fits no board
@@ -102,22 +101,12 @@ def _beside(points: Sequence[Point], reach: float) -> list[Polygon]:
 
 
 def largest_box(area: shapely.Geometry) -> Bounds:
-    """Return the rectangle along x and y of greatest area within polygons, to NEARLY; all zeros where there is none."""
-    return _search(area, lambda length, height: length * height)
+    """Return the rectangle along x and y of greatest area within polygons, to NEARLY; all zeros where there is none.
 
-
-def longest_box(area: shapely.Geometry, *, height: float) -> Bounds:
-    """Return the longest rectangle along x and y within polygons that is at least `height` mm high, to NEARLY; all
-    zeros where there is none.
-    """
-    return _search(area, lambda length, high: np.where(high >= height - _SAME, length, 0.0))
-
-
-def _search(area: shapely.Geometry, measure: _Measure) -> Bounds:
-    """Branch and bound over the left and the right side of a rectangle, which give its height directly.
+    Branch and bound over the left and the right side of a rectangle, which give its height directly.
 
     No rectangle with sides in [a0, a1] and [b0, b1] is longer than b1 - a0 or higher than the highest clear stretch
-    across (a1, b0), and the one from a0 to b1 is among them. `measure` grows with length and height.
+    across (a1, b0), and the one from a0 to b1 is among them.
     """
     edges = _edges_of(area)
     if edges is None:
@@ -128,14 +117,14 @@ def _search(area: shapely.Geometry, measure: _Measure) -> Bounds:
     while len(boxes):
         a0, a1, b0, b1 = boxes.T
         floor, height = edges.clear(a0, b1)
-        reached = measure(b1 - a0, height)
+        reached = (b1 - a0) * height
         top = int(np.argmax(reached))
         if reached[top] > best:
             best = float(reached[top])
             found = (float(a0[top]), float(floor[top]), float(b1[top]), float(floor[top] + height[top]))
         _, most = edges.clear(np.minimum(a1, b0), np.maximum(a1, b0))
         most = np.where(a1 < b0 - _SAME, most, edges.height)
-        boxes = _halves(boxes[measure(b1 - a0, most) > best * (1 + NEARLY)], events)
+        boxes = _halves(boxes[(b1 - a0) * most > best * (1 + NEARLY)], events)
     return found
 
 

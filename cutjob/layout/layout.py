@@ -136,7 +136,7 @@ class Layout:
 
     `sawn_from` has the number of boards of each kind, by name, that pieces were sawn off, with or without parts on what
     remained, and `saw_order` the pieces off each of them in order. `after_sawing` are the boards then left for the
-    parts.
+    parts. The search was `unfinished` if it ended with its effort while fewer boards might still be found.
     """
 
     boards: tuple[BoardLayout, ...]
@@ -147,3 +147,4 @@ class Layout:
     sawn_from: tuple[tuple[str, int], ...] = ()
     saw_order: tuple[SawnBoard, ...] = ()
     after_sawing: tuple[Board, ...] = ()
+    unfinished: bool = False

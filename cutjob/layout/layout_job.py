@@ -10,14 +10,15 @@ import math
 from collections.abc import Iterator, Sequence
 from concurrent.futures import Executor, ThreadPoolExecutor
 from contextlib import contextmanager
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from cutjob.counting import counted
 from cutjob.errors import InputError, Problem
+from cutjob.geometry.contour import polyline
 from cutjob.geometry.transform import Transform
-from cutjob.job.model import PREFERENCES
-from cutjob.job.stock import Board
+from cutjob.job.stock import Board, KeepOut
 from cutjob.layout.check import LayoutError, check_layout
+from cutjob.layout.clear_space import room_area
 from cutjob.layout.layout import BoardLayout, Layout
 from cutjob.layout.misfit import (
     boards_ran_out,
@@ -32,7 +33,7 @@ from cutjob.layout.misfit import (
 from cutjob.layout.rules import Clearance, Room
 from cutjob.layout.sawing import Sawing, saw_alike, saw_off
 from cutjob.layout.search.batches import Demand, demands, lots_of
-from cutjob.layout.search.board_groups import layouts_of, score
+from cutjob.layout.search.board_groups import boards_used, layouts_of, place_of_cost, score, sheets_of
 from cutjob.layout.search.crew import Crew
 from cutjob.layout.search.feasible import fits_alone
 from cutjob.layout.search.first_plans import FirstPlan
@@ -48,6 +49,18 @@ _CORES = 2  # of an executor of our own
 _GETTING_READY = "getting the layout engine ready (half a minute the first time on a machine)"
 _MOST_REPORTED = 40  # parts that fit no board, each with advice
 _LEAST_LEFTOVER = (150.0, 50.0)
+_LIKELY = 0.8  # of the room, with half the gaps: parts seldom fill more
+_BESIDE = 1.0  # mm by which what is kept free reaches over a board's edges
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Found:
+    """A plan for boards sawn in a way, and what it is worth, less being better."""
+
+    worth: tuple[float, ...]
+    sawing: Sawing
+    packing: PackingProblem
+    first_plan: FirstPlan
 
 
 def lay_out(
@@ -76,8 +89,9 @@ def lay_out(
     Narrow parts keep `rail` more than the margin from the board's edge; parts too wide for that keep `beside` more than
     the gap along the board. Parts leave `room` beside clamps and other things on the boards; sawn pieces need none.
     `prefer` says what matters, the most important first: the "cost" of the boards, the largest usable "leftover" (one
-    that holds `least_leftover`), the length of "cut" and runs of the machine. None is that order, except that fewer
-    runs come before the leftover where boards are stacked. The same arguments give the same layout with any `executor`,
+    that holds `least_leftover`), runs of the machine and the length of "cut". After these words count, in this order,
+    the cost, few different layouts, the leftover and the runs; with None runs come second where boards are stacked. The
+    same arguments give the same layout with any `executor`,
     unless `seconds` limit the search or `watch` ends it. Raises InputError for parts that fit no board and for too few
     boards, LayoutError if the finished layout breaks a rule.
     """
@@ -92,19 +106,21 @@ def lay_out(
     sawing = saw_off(items, boards, saw_kerf=saw_kerf)
     wanted = demands(items)
     laid: tuple[BoardLayout, ...] = ()
+    unfinished = False
     if wanted:
         sawings = [sawing, *_stackable(items, boards, sawing, stack=stack, saw_kerf=saw_kerf)]
-        looking_on = watch or Quiet()
+        order, looking_on = _preferred(prefer, stack), watch or Quiet()
+        found: list[_Found] = []
         with _executor(executor) as workers:
-            found: list[tuple[tuple[float, ...], Sawing, PackingProblem, FirstPlan]] = []
-            for way in sawings:
-                roomy = _with_room(way, room)
+
+            def tried(way: Sawing, roomy: tuple[Board, ...], *, effort: Effort, may_fail: bool) -> None:
+                """Add the plans found for boards sawn in a way, with room beside what stands on them."""
                 try:
                     fits = _fitting(items, wanted, roomy, way.boards, room=room, clearance=clearance)
                 except InputError:
-                    if way is sawing:
-                        raise
-                    continue  # only what is sawn first for few boards is refused
+                    if may_fail:
+                        return
+                    raise
                 crew = Crew(workers, looking_on, positions=POSITIONS[effort], seconds=seconds)
                 crew.tell(_GETTING_READY)
                 lots = lots_of(items, wanted)
@@ -118,7 +134,7 @@ def lay_out(
                         stack=stack,
                         saw_kerf=saw_kerf,
                         least_leftover=least_leftover,
-                        prefer=_preferred(prefer, stack),
+                        prefer=order,
                         across=across,
                     )
                     for across in ((False, True) if is_mixed(roomy, wanted, fits) else (False,))
@@ -126,15 +142,28 @@ def lay_out(
                 crew.positions = max(1, int(crew.positions / shops[0].heaviness))
                 here = len(found)
                 for packing in shops:
-                    if not (crew.overdrawn and found[here:] and not any(found[here][3].missing)):
+                    if not (crew.overdrawn and found[here:] and not any(found[here].first_plan.missing)):
                         first_plan = search(packing, crew, effort=effort, seed=seed)
-                        found.append((_worth(packing, first_plan, way, boards), way, packing, first_plan))
-            _, sawing, packing, first_plan = min(found, key=lambda one: one[0])
+                        worth = _worth(packing, first_plan, way, boards)
+                        found.append(_Found(worth=worth, sawing=way, packing=packing, first_plan=first_plan))
+
+            for way in sawings:
+                # What is sawn first for few boards is refused where it can't be laid out.
+                tried(way, _with_room(way, room), effort=effort, may_fail=way is not sawing)
+            best = min(found, key=lambda one: one.worth)
+            runs_first = order.index("runs") < order.index("cost")
+            short = tuple(_within_bed(board, clearance) for board in best.packing.boards)
+            if short != best.packing.boards and not any(best.first_plan.missing):
+                if runs_first or _may_do_without_windows(best, short, clearance):
+                    tried(best.sawing, short, effort=effort if runs_first else "quick", may_fail=True)
+                best = min(found, key=lambda one: one.worth)
+        sawing, packing = best.sawing, best.packing
         roomy = _with_room(sawing, room)
-        _refuse_missing(packing, first_plan, room if roomy != sawing.boards else None)
-        own = dict(zip(roomy, sawing.boards, strict=True))
-        laid = tuple(replace(entry, board=own[entry.board]) for entry in layouts_of(packing, first_plan.plan))
-    return _checked(laid, sawing, items, clearance=clearance, seed=seed)
+        _refuse_missing(packing, best.first_plan, room if roomy != sawing.boards else None)
+        own = dict(zip(packing.boards, sawing.boards, strict=True))
+        laid = tuple(replace(entry, board=own[entry.board]) for entry in layouts_of(packing, best.first_plan.plan))
+        unfinished = best.first_plan.unfinished
+    return _checked(laid, sawing, items, clearance=clearance, seed=seed, unfinished=unfinished)
 
 
 def _stackable(
@@ -159,14 +188,44 @@ def _worth(
     """
     values = list(score(packing, first_plan.plan))
     price = dict(zip((board.name for board in boards), prices_of(boards), strict=True))
-    begun = sum(price[name] * count for name, count in sawing.sawn_from)
-    before = packing.prefer[: packing.prefer.index("cost")]
-    values[sum(2 if word == "cut" else 1 for word in before)] += begun
+    values[place_of_cost(packing.prefer)] += sum(price[name] * count for name, count in sawing.sawn_from)
     return (float(sum(first_plan.missing)), *values)
 
 
+def _within_bed(board: Board, clearance: Clearance) -> Board:
+    """The board with its wood beyond the first bed's length kept free."""
+    end = clearance.edge_margin + clearance.longest
+    if end + clearance.edge_margin >= board.length:
+        return board
+    beyond = polyline(
+        [
+            (end + clearance.gap, -_BESIDE),
+            (board.length + _BESIDE, -_BESIDE),
+            (board.length + _BESIDE, board.width + _BESIDE),
+            (end + clearance.gap, board.width + _BESIDE),
+        ]
+    )
+    return replace(board, keep_outs=(*board.keep_outs, KeepOut(beyond)))
+
+
+def _may_do_without_windows(best: _Found, short: Sequence[Board], clearance: Clearance) -> bool:
+    """Whether as many boards might do with parts on the first bed's length of each, where now some are slid."""
+    packing, plan = best.packing, best.first_plan.plan
+    if all(sheet.windows == 1 for sheet in sheets_of(packing, plan)):
+        return False
+    parts = sum(packing.whole.areas[demand] * lot.count for lot in packing.lots for demand in lot.parts)
+    used = boards_used(packing, plan)
+    return parts <= _LIKELY * sum(room_area(short[kind], clearance=clearance) * count for kind, count in used.items())
+
+
 def _checked(
-    laid: tuple[BoardLayout, ...], sawing: Sawing, items: Sequence[Item], *, clearance: Clearance, seed: int
+    laid: tuple[BoardLayout, ...],
+    sawing: Sawing,
+    items: Sequence[Item],
+    *,
+    clearance: Clearance,
+    seed: int,
+    unfinished: bool,
 ) -> Layout:
     layout = Layout(
         boards=laid,
@@ -177,6 +236,7 @@ def _checked(
         sawn_from=sawing.sawn_from,
         after_sawing=sawing.boards,
         saw_order=sawing.order,
+        unfinished=unfinished,
     )
     problems = check_layout(layout, items)
     if problems:
@@ -184,10 +244,16 @@ def _checked(
     return layout
 
 
+_USUAL = ("cost", "layouts", "leftover", "runs", "cut")
+_USUAL_STACKED = ("cost", "runs", "layouts", "cut", "leftover")
+_MEANT = {"cut": ("runs", "cut")}  # what a word of the job stands for, if not for itself
+
+
 def _preferred(prefer: Sequence[str] | None, stack: int) -> tuple[str, ...]:
-    if prefer is None:
-        return ("cost", "cut", "leftover") if stack > 1 else PREFERENCES
-    return (*prefer, *(word for word in PREFERENCES if word not in prefer))
+    """The words of a score: those that the job states first, then the usual ones."""
+    stated = tuple(meant for word in prefer or () for meant in _MEANT.get(word, (word,)))
+    usual = _USUAL_STACKED if prefer is None and stack > 1 else _USUAL
+    return (*stated, *(word for word in usual if word not in stated))
 
 
 @contextmanager

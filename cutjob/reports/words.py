@@ -104,6 +104,21 @@ _MEASURE = "Measure each piece from the last cut, not all from one end: this all
 _LONGEST = "The longest pieces come first, so that after a mistake the remainder still gives the shorter ones"
 
 
+def least_words(result: JobResult) -> str:
+    """Return `, at least 5 by area` where the job takes more boards than the fewest it can need and cheaper ones might
+    do, else nothing.
+    """
+    least = result.least
+    return f", at least {least.count} by {least.by}" if least is not None and least.cheaper else ""
+
+
+def may_save_boards(result: JobResult) -> bool:
+    """Whether a longer search may find fewer boards: the last one ended with its effort before that was ruled out."""
+    search, least = result.search, result.least
+    longer = search is not None and search.unfinished and not search.stopped and search.effort in ("quick", "normal")
+    return longer and least is not None and least.cheaper
+
+
 def to_buy(result: JobResult) -> Iterator[tuple[int, str, float | None]]:
     """Yield the things to buy: how many, of what, and the price of one where it is known.
 

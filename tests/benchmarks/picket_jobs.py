@@ -97,3 +97,15 @@ def boards(kind: str) -> list[Board]:
 
 
 BOARDS = ("plain", "dog-eared", "knots", "end cuts")
+
+FEWEST = {
+    ("garden", "plain", 0.125, 20): 2,
+    ("garden", "plain", 0.125, 60): 5,
+    ("garden", "plain", 0.25, 60): 5,
+    ("garden", "knots", 0.25, 60): 6,
+    ("arches", "plain", 0.25, 6): 5,
+    ("arches", "knots", 0.125, 6): 4,
+    ("arches", "plain", 0.25, 20): 14,
+    ("arches", "plain", 0.25, 60): 40,
+}
+"""Pickets bought in the best run we know, by set, boards, gap in inches and number of items."""

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import argparse
 import time
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import Any
 
 from cutjob.geometry.polygons import to_polygon
@@ -19,11 +19,12 @@ from cutjob.job.stock import Board
 from cutjob.layout.layout import Layout
 from cutjob.layout.layout_job import lay_out
 from cutjob.parts.part import Item, ShapedPart
+from cutjob.stages import Effort
 from tests.benchmarks import bounds
 from tests.benchmarks.instances import StripItem
 from tests.benchmarks.library_boards import Plain, boards_filled
 from tests.benchmarks.library_strips import INSTALLED
-from tests.benchmarks.picket_jobs import BOARDS, INCH, ITEMS, MARGIN, boards
+from tests.benchmarks.picket_jobs import BOARDS, FEWEST, INCH, ITEMS, MARGIN, boards
 from tests.layout.judge import assert_sound
 from tests.layout.makers import areas_of
 
@@ -84,6 +85,20 @@ def library_boards(items: Sequence[Item], picket: Board, *, gap: float, seconds:
     ]
     plain = Plain(length=picket.length - 2 * MARGIN, width=picket.width - 2 * MARGIN, gap=gap, seconds=seconds)
     return len(boards_filled(wanted, plain))
+
+
+def rows(*, effort: Effort = "normal", seed: int = 0) -> Iterator[tuple[str, str, str]]:
+    """Yield what was laid out, the pickets it took, and how many it may take: the fewest that any run has found."""
+    for (name, kind, gap_in, count), fewest in FEWEST.items():
+        items, stock, gap = ITEMS[name](count), boards(kind), gap_in * INCH
+        given = argparse.Namespace(seconds_each=None, seed=seed, effort=effort)
+        layout, taken = lay(items, stock, gap=gap, given=given)
+        least = max(least_pickets(items, stock, gap=gap))
+        yield (
+            f"{count} of set {name} on {kind} pickets, gap {gap_in:g} in, effort {effort}",
+            f"{bought(layout)} pickets in {taken:.0f} s",
+            f"{fewest} pickets at most, at least {least} by area or length",
+        )
 
 
 def main() -> None:

@@ -362,7 +362,7 @@ def test_layouts_runs_and_boards(making: Stand, search: Search, line: str | None
     ]
     assert data["together"] == [{"item": "key rack", "units": {"board-01": 12, "board-02": 1}}]
     asked = {"effort": "best"} if search.seconds is None else {"seconds": 90.0}
-    flags = {"stopped": search.stopped, "clock_decided": search.clock_decided}
+    flags = {"stopped": search.stopped, "clock_decided": search.clock_decided, "unfinished": search.unfinished}
     assert data["search"] == {"seed": 0, **asked, **flags}
 
 

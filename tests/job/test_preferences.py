@@ -40,19 +40,6 @@ def mistakes(folder: Path, *, head: str = "", make: str = "") -> list[str]:
 
 
 @pytest.mark.parametrize(
-    ("head", "order"),
-    [
-        ("", ("cost", "leftover", "cut")),
-        ('prefer = ["cut"]', ("cut", "cost", "leftover")),
-        ('prefer = ["leftover", "cost"]', ("leftover", "cost", "cut")),
-        ('prefer = ["cut", "leftover", "cost"]', ("cut", "leftover", "cost")),
-    ],
-)
-def test_words_left_out_follow_in_the_usual_order(tmp_path: Path, head: str, order: tuple[str, ...]) -> None:
-    assert job(tmp_path, head=head).file.preferences == order
-
-
-@pytest.mark.parametrize(
     ("head", "message"),
     [
         (

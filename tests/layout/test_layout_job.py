@@ -386,3 +386,42 @@ def test_of_boards_to_be_stacked_each_gives_a_sawn_piece_rather_than_a_third_be_
     assert [count for _, count in found.sawn_from] == [2]
     assert [(one.count, len(one.cuts)) for one in found.saw_order] == [(2, 1)]
     assert [rest.length for rest in (entry.board for entry in found.boards)] == [pytest.approx(197.0)]
+
+
+def test_boards_with_equal_parts_are_one_layout_whosever_the_parts_are() -> None:
+    slat = part(rectangle(280, 120))
+    wish = [item(slat, count=2, name="trellis"), item(replace(slat, name="rung"), count=2, name="perch")]
+    found = laid(wish, [board()])
+    assert [(entry.copies, len(entry.placements)) for entry in found.boards] == [(2, 2)]
+    assert sorted(one.item for one in found.boards[0].placements) == ["perch", "trellis"]
+    assert_sound(found, wish)
+
+
+def test_a_leftover_asked_for_first_may_take_more_layouts() -> None:
+    # Two and two on three boards' worth of wood: as one layout made twice, or with all the wood left on one board.
+    wish = [item(part(rectangle(180, 130)), count=4)]
+    assert [entry.copies for entry in laid(wish, [board()]).boards] == [2]
+    found = laid(wish, [board()], prefer=("cost", "leftover"))
+    assert sorted(len(entry.placements) for entry in found.boards) == [1, 3]
+
+
+def spread(layout: Layout) -> list[float]:
+    """How far the parts of each board reach along it."""
+    return [
+        max(one.region.bounds[2] for one in entry.placements) - min(one.region.bounds[0] for one in entry.placements)
+        for entry in layout.boards
+    ]
+
+
+def test_no_board_is_slid_where_few_runs_come_first_and_another_board_is_there() -> None:
+    wish = [item(part(rectangle(90, 130)), count=5)]
+    (slid,) = spread(laid(wish, [board()], longest=400.0))
+    assert slid > 400
+    for found in (laid(wish, [board()], longest=400.0, prefer=("cut",)), laid(wish, [board()], longest=480.0)):
+        assert max(spread(found)) <= 480
+        assert_sound(found, wish)
+    beside = laid(wish, [board()], longest=400.0, prefer=("cut",))
+    assert len(spread(beside)) == 2
+    assert max(spread(beside)) <= 400
+    # With one board only it is slid all the same.
+    assert len(spread(laid(wish, [board(count=1)], longest=400.0, prefer=("cut",)))) == 1

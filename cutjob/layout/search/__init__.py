@@ -33,6 +33,12 @@ How layouts are found:
 - Plans: every job is first laid out quickly, part by part, in a few ways: each board on its own, or one layout repeated
   several times. Then, in the best of them, boards are emptied into others as long as the bound by area allows it, and
   the board with the most free wood is shortened, with parts moved to other boards that have room.
+- Emptying starts with the emptiest board of the plan whose other boards would be least full. It goes step by step: a
+  part is put on another board, smaller parts make room for it on any board, and what fits is kept even if the board is
+  not empty yet. All parts of a board at once took about four times the work for as much, and a normal search cut it off
+  before it ended; it is only tried for the last small parts, and where steps fail.
+- Boards with the same parts are laid alike (batches.py), so that they are one layout; parts of equal shape change
+  places for it. Each window of a board longer than the bed counts as a layout and as a run.
 - check_layout judges every layout by Shapely distances on polygons of its own, independently of the engine.
 
 - Plain rectangles in boxes without obstacles are also laid on a skyline (rectangles.py): row by row to fill boards,
@@ -49,7 +55,7 @@ no-fit areas by Clipper (its best lengths stayed at 43.4 to 45.9 in on a picket)
 
 Decisions:
 
-- Stacks: a plan is judged by the cost of its boards, then by the runs of the machine where boards are stacked, then by
-  the largest leftover; prefer in the job changes the order. The numbers of parts are exact: parts that don't make a
-  full stack are cut from a lower one.
+- A plan is judged by the cost of its boards, then by the number of different layouts, then by the largest leftover;
+  where boards are stacked, by the runs of the machine before the layouts. The words of prefer come before all this. The
+  numbers of parts are exact: parts that don't make a full stack are cut from a lower one.
 """

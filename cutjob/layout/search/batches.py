@@ -8,14 +8,17 @@ Also the numbers of each part that a job wants, and the unit of its item that ea
 
 from __future__ import annotations
 
+import math
+from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from cutjob.errors import Location
 from cutjob.geometry.transform import Transform
 from cutjob.job.stock import Board
 from cutjob.layout.layout import BoardLayout, Placement
 from cutjob.parts.part import Item, ShapedPart
+from cutjob.tolerances import TOLERANCES
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -89,11 +92,14 @@ class Piece:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sheet:
-    """A filled board of a kind (an index), to be made several `times`."""
+    """A filled board of a kind (an index), to be made several `times`. A board longer than the machine's bed is cut in
+    `windows`.
+    """
 
     kind: int
     times: int
     pieces: tuple[Piece, ...]
+    windows: int = 1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -134,7 +140,16 @@ def lots_of(items: Sequence[Item], wanted: Sequence[Demand]) -> tuple[Lot, ...]:
 
 def runs_of(sheet: Sheet, lots: Sequence[Lot], stack: int) -> int:
     """Return the number of runs of the machine for a sheet."""
-    return -(-sheet.times // _height(sheet, lots, stack))
+    return -(-sheet.times // _height(sheet, lots, stack)) * sheet.windows
+
+
+def windows_needed(spans: Sequence[tuple[float, float]], *, longest: float) -> int:
+    """Return the fewest windows of a length that hold all spans of x, each span whole in one of them."""
+    number, end = 0, -math.inf
+    for first, last in sorted(spans):
+        if last > end + TOLERANCES.same_point:
+            number, end = number + 1, first + longest
+    return number
 
 
 def _height(sheet: Sheet, lots: Sequence[Lot], stack: int) -> int:
@@ -201,6 +216,56 @@ def _rests(lots: Sequence[Lot], times: int, stack: int) -> list[Step]:
             return steps
         steps.append(Step(times=next_))
         times = next_
+
+
+def merged(sheets: Sequence[Sheet], lots: Sequence[Lot], shapes: Sequence[int]) -> tuple[Sheet, ...]:
+    """Return the sheets with fewer layouts: those with parts of the same shapes on the same kind of board are laid like
+    the first of them.
+
+    `shapes` has a number for the shape of each demand. Parts of equal shape change places, so that each of the boards
+    gets the same number of each lot; where the numbers don't divide, the sheets stay as they are.
+    """
+    found: list[tuple[object, Sheet]] = []
+    for sheet in sheets:
+        alike = (sheet.kind, sorted(Counter(_shape(piece, lots, shapes) for piece in sheet.pieces).items()))
+        for number, (key, other) in enumerate(found):
+            both = _laid_alike(other, sheet, lots, shapes) if key == alike else None
+            if both is not None:
+                found[number] = (key, both)
+                break
+        else:
+            found.append((alike, sheet))
+    return tuple(sheet for _, sheet in found)
+
+
+def _shape(piece: Piece, lots: Sequence[Lot], shapes: Sequence[int]) -> tuple[int, int, bool]:
+    """What a piece can change places with: another of its shape, or where it stays with others only its own lot."""
+    lot = lots[piece.lot]
+    return (-1 if len(lot.parts) == 1 else piece.lot), shapes[piece.demand], lot.stackable
+
+
+def _laid_alike(one: Sheet, other: Sheet, lots: Sequence[Lot], shapes: Sequence[int]) -> Sheet | None:
+    """Both sheets as one that is laid like the first; None where the boards can't get the same numbers of each lot."""
+    times = one.times + other.times
+    total: Counter[tuple[int, int]] = Counter()
+    for sheet in (one, other):
+        for piece in sheet.pieces:
+            total[piece.lot, piece.demand] += sheet.times
+    if any(count % times for count in total.values()):
+        return None
+    waiting: dict[tuple[int, int, bool], list[Piece]] = {}
+    for sheet in (one, other):
+        for piece in sheet.pieces:
+            key = piece.lot, piece.demand
+            waiting.setdefault(_shape(piece, lots, shapes), []).extend([piece] * (total[key] // times))
+            total[key] = 0
+    pieces = tuple(
+        piece
+        if len(lots[piece.lot].parts) > 1
+        else replace(waiting[_shape(piece, lots, shapes)].pop(0), bundle=number, transform=piece.transform)
+        for number, piece in enumerate(one.pieces)
+    )
+    return replace(one, times=times, pieces=pieces)
 
 
 def board_layouts(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -12,7 +13,7 @@ from cutjob.geometry.transform import Transform
 from cutjob.layout.layout import BoardLayout
 from cutjob.layout.leftovers import largest_leftover
 from cutjob.layout.search.arrangement import Arrangement
-from cutjob.layout.search.batches import Piece, Sheet, board_layouts, runs_of
+from cutjob.layout.search.batches import Piece, Sheet, board_layouts, merged, runs_of, windows_needed
 from cutjob.layout.search.board_search import Entry, part_of_problem
 from cutjob.layout.search.bodies import Problem
 from cutjob.layout.search.packing_problem import PackingProblem, turned_back
@@ -140,11 +141,24 @@ def cost_of(packing: PackingProblem, plan: Plan) -> float:
 
 
 def sheets_of(packing: PackingProblem, plan: Plan) -> tuple[Sheet, ...]:
-    """Return the plan's sheets, first those on the boards to use first, then those made most often."""
-    sheets = [_sheet(packing, group, space) for group in plan.groups for space in range(len(group.spaces))]
+    """Return the plan's sheets, first those on the boards to use first, then those made most often.
+
+    Sheets with the same parts on the same kind of board are one, laid like the shortest of them.
+    """
+    reached = [
+        (_reach(packing, group, space), _sheet(packing, group, space))
+        for group in plan.groups
+        for space in range(len(group.spaces))
+    ]
+    reached.sort(key=lambda one: (one[1].windows, one[0]))
+    sheets = merged([sheet for _, sheet in reached] + list(plan.alone), packing.lots, packing.shapes)
     place = {kind: number for number, kind in enumerate(packing.rank)}
-    sheets += plan.alone
     return tuple(sorted(sheets, key=lambda sheet: (place[sheet.kind], -sheet.times, -_wood(packing, sheet))))
+
+
+def _reach(packing: PackingProblem, group: BoardGroup, space: int) -> float:
+    box = packing.whole.bodies.box
+    return max((float(group.at.x[i] + box[group.at.pose[i], 2]) for i in group.on(space)), default=0.0)
 
 
 def _wood(packing: PackingProblem, sheet: Sheet) -> float:
@@ -170,7 +184,16 @@ def _sheet(packing: PackingProblem, group: BoardGroup, space: int) -> Sheet:
                 transform=turned_back(at, packing.boards[kind]) if turned else at,
             )
         )
-    return Sheet(kind=kind, times=group.times, pieces=tuple(pieces))
+    return Sheet(kind=kind, times=group.times, pieces=tuple(pieces), windows=_windows(packing, group, space))
+
+
+def _windows(packing: PackingProblem, group: BoardGroup, space: int) -> int:
+    longest = packing.clearance.longest
+    if math.isinf(longest):
+        return 1
+    box = packing.whole.bodies.box
+    spans = [(float(group.at.x[i]), group.at.pose[i]) for i in group.on(space)]
+    return windows_needed([(x + float(box[pose, 0]), x + float(box[pose, 2])) for x, pose in spans], longest=longest)
 
 
 def layouts_of(packing: PackingProblem, plan: Plan) -> tuple[BoardLayout, ...]:
@@ -199,27 +222,36 @@ def leftover_of(packing: PackingProblem, plan: Plan) -> float:
 
 
 def score(packing: PackingProblem, plan: Plan) -> Score:
-    """Return the score of a plan, smaller is better: its values in the preferred order, then the number of layouts."""
+    """Return the score of a plan, smaller is better: its values in the preferred order."""
     sheets = sheets_of(packing, plan)
-    values: list[float] = []
-    for word in packing.prefer:
-        if word == "cost":
-            values.append(round(cost_of(packing, plan), 6))
-        elif word == "leftover":
-            values.append(-round(leftover_of(packing, plan), 3))
-        else:
-            values += _cuts(packing, sheets)
-    return (*values, len(sheets))
+    return tuple(value for word in packing.prefer for value in _values(packing, plan, sheets, word))
 
 
-def _cuts(packing: PackingProblem, sheets: Sequence[Sheet]) -> tuple[float, float]:
-    """The number of runs of the machine, and the length of all outlines cut, each run counted once."""
+def _values(packing: PackingProblem, plan: Plan, sheets: Sequence[Sheet], word: str) -> tuple[float, ...]:
+    """What counts for a word: for runs, the slides of boards longer than the bed as well; for layouts, each window's
+    program; for cut, the length of all outlines, each run counted once.
+    """
     runs = [runs_of(sheet, packing.lots, packing.stack) for sheet in sheets]
+    if word == "cost":
+        return (round(cost_of(packing, plan), 6),)
+    if word == "layouts":
+        return (float(sum(sheet.windows for sheet in sheets)),)
+    if word == "leftover":
+        return (-round(leftover_of(packing, plan), 3),)
+    if word == "runs":
+        slides = sum(run - run // sheet.windows for run, sheet in zip(runs, sheets, strict=True))
+        return float(sum(runs)), float(slides)
     lengths = [
         sum(contour.length for piece in sheet.pieces for contour in packing.wanted[piece.demand].part.region.contours)
         for sheet in sheets
     ]
-    return float(sum(runs)), round(sum(run * length for run, length in zip(runs, lengths, strict=True)), 3)
+    each = [run // sheet.windows for run, sheet in zip(runs, sheets, strict=True)]
+    return (round(sum(run * length for run, length in zip(each, lengths, strict=True)), 3),)
+
+
+def place_of_cost(prefer: Sequence[str]) -> int:
+    """Return the place of the cost in a score."""
+    return sum(2 if word == "runs" else 1 for word in prefer[: prefer.index("cost")])
 
 
 def filled_share(packing: PackingProblem, plan: Plan) -> tuple[int, float]:

@@ -18,6 +18,10 @@ from cutjob.layout.search.bodies import Problem
 from cutjob.layout.search.separation import SearchState
 
 _BRIEF_SAMPLES, _BRIEF_WINDOW = 4, 4
+_GIVING, _GIVING_PATIENCE = 40_000, 15  # positions and rounds without gain for giving away one group of items
+_MOST_REFUSED = 40  # groups in a row that no board took
+_SAME = 1e-6  # mm2
+_LESS = 0.9  # of a group's area: what makes room for it is smaller
 
 Flags = NDArray[np.bool_]
 Floats = NDArray[np.float64]
@@ -192,6 +196,61 @@ def emptied(
                 top.rules.allowed[i, space] = True
     loss = top.separate(limit)
     return (top.arrangement() if loss == 0.0 else None), top.tried
+
+
+def drained(
+    problem: Problem,
+    start: Arrangement,
+    entries: Sequence[Entry],
+    *,
+    room: Sequence[float],
+    seed: int,
+    limit: Limit,
+) -> tuple[Arrangement, int]:
+    """Return an arrangement with less in the first space, found from `start`, or `start` where none was found.
+
+    A group of items is put on one of the other spaces, and smaller items of that space may leave it for any other, the
+    first one too. What does not overlap after a little separating, and leaves less in the first space, is kept: so
+    the other spaces get fuller step by step.
+    """
+    top = SearchState(problem, start, seed)
+    chance = random.Random(seed)
+    allowed, areas = top.rules.allowed.copy(), np.array(problem.areas)
+    bundled = np.array([entry.bundle >= 0 for entry in entries])
+    best, refused = start, 0
+    while refused < _MOST_REFUSED and not limit.over(top.tried):
+        groups: dict[tuple[int, int], list[int]] = {}
+        for i in np.nonzero(best.space == 0)[0]:
+            entry = entries[int(i)]
+            groups.setdefault((entry.lot, entry.bundle) if entry.bundle >= 0 else (-1, int(i)), []).append(int(i))
+        if not groups:
+            break
+        giving = list(groups.values())
+        group = chance.choices(giving, [sum(areas[i] for i in one) for one in giving])[0]
+        area = float(areas[group].sum())
+        able = [space for space in range(1, len(room)) if allowed[group, space].all()]
+        top.tried += 1  # so that groups that fit nowhere also end
+        if not able:
+            refused += 1
+            continue
+        free = [max(0.0, room[space] - float(areas[best.space == space].sum())) for space in able]
+        space = chance.choices(able, [one + 0.1 * room[where] for one, where in zip(free, able, strict=True)])[0]
+        top.lay(best)
+        top.rules.allowed[:] = False
+        top.rules.allowed[np.arange(len(areas)), best.space] = True
+        leaving = (best.space == space) & (areas < _LESS * area) & ~bundled
+        top.rules.allowed[leaving] = allowed[leaving]
+        top.rules.allowed[group] = False
+        top.rules.allowed[group, space] = True
+        refused += 1
+        if not all(_throw(top, i, space, chance) for i in group):
+            continue
+        most = Limit(positions=min(limit.positions, top.tried + _GIVING), deadline=limit.deadline)
+        if top.separate(most, patience=_GIVING_PATIENCE, strikes=1) == 0.0:
+            found = top.arrangement()
+            if areas[found.space == 0].sum() < areas[best.space == 0].sum() - _SAME:
+                best, refused = found, 0
+    return best, top.tried
 
 
 def _throw(top: SearchState, item: int, space: int, chance: random.Random) -> bool:

@@ -37,10 +37,13 @@ _RESCUE = 800_000  # positions for parts without a place
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FirstPlan:
-    """A plan and the number of missing lots of each kind."""
+    """A plan and the number of missing lots of each kind. The search was `unfinished` if it ended with its effort while
+    fewer boards might still be found.
+    """
 
     plan: Plan
     missing: tuple[int, ...]
+    unfinished: bool = False
 
 
 def first_plan_of(packing: PackingProblem, crew: Crew, chain: Chain, *, seed: int, thorough: bool = False) -> FirstPlan:

@@ -216,12 +216,14 @@ class PackingProblem:
     `holds` says which demands fit each space; `room` is the area of each space and `whole.areas` that of each demand,
     both with half the gap round parts. Where parts are of many kinds, `rough` is the same with hulls for parts: layouts
     with it are good, and much faster. `price` is the cost of one more board of a kind: 0 for boards already sawn, and
-    where no board has a price, its area.
+    where no board has a price, its area. `shapes` has a number for each demand, the same for parts that differ in
+    nothing but their names. `prefer` are words for what counts, the most important first (see `board_groups.score`).
     """
 
     boards: tuple[Board, ...]
     wanted: tuple[Demand, ...]
     lots: tuple[Lot, ...]
+    shapes: tuple[int, ...]
     clearance: Clearance
     stack: int
     whole: Problem
@@ -291,6 +293,7 @@ def packing_problem(
         boards=tuple(boards),
         wanted=tuple(wanted),
         lots=tuple(lots),
+        shapes=_shapes(wanted),
         clearance=clearance,
         stack=stack,
         whole=make_problem(poses, areas, spaces, gap=clearance.gap),
@@ -313,6 +316,11 @@ def is_mixed(boards: Sequence[Board], wanted: Sequence[Demand], fits: Fits) -> b
         if entry.part.grain == "length" and len(grains) > 1:
             return True
     return False
+
+
+def _shapes(wanted: Sequence[Demand]) -> tuple[int, ...]:
+    known: dict[ShapedPart, int] = {}
+    return tuple(known.setdefault(replace(entry.part, name=""), len(known)) for entry in wanted)
 
 
 def _hulls(poses: Sequence[tuple[Pose, ...]]) -> list[tuple[Pose, ...]]:

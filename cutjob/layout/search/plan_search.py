@@ -12,6 +12,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
+from cutjob.layout.search.arrangement import Arrangement
 from cutjob.layout.search.batches import Chain, Step, chains
 from cutjob.layout.search.board_groups import (
     BoardGroup,
@@ -25,17 +26,21 @@ from cutjob.layout.search.board_groups import (
     put_back,
     score,
 )
-from cutjob.layout.search.board_search import emptied, part_of_problem
+from cutjob.layout.search.board_search import drained, emptied, part_of_problem
 from cutjob.layout.search.crew import Crew, Task
 from cutjob.layout.search.first_plans import FirstPlan, first_plan_of, refilled
 from cutjob.layout.search.packing_problem import PackingProblem
 from cutjob.layout.search.separation import shortened
 from cutjob.stages import Effort
 
-_MOST_SPACES, _MOST_ITEMS = 7, 100  # that exchange parts at a time
+_MOST_SPACES, _MOST_ITEMS = 10, 200  # that exchange parts at a time
 _HOPELESS = 0.97  # fill, with half the gaps, above which nothing is tried, as parts seldom fill boards so well
-_EMPTYING = 500_000  # positions of one try
+_LITTLE_BETTER = 1.1  # times the fill of the fullest board: about what a longer search may reach on all
+_DRAINING, _EMPTYING = 250_000, 500_000  # positions of one try, step by step and all at once
+_EMPTIER = 0.01  # share by which a board must get emptier for a try not to be in vain
 _SHORTENING = 350_000
+_LITTLE = 0.1  # of a board
+_FULLER, _IN_VAIN = 0.1, 0.01  # by which a fuller board, and each try in vain, count as filling the others more
 _SIDE_BY_SIDE = 2  # tasks in a round
 _SAME = 1e-6
 
@@ -61,7 +66,9 @@ class Contender:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Try:
-    """Emptying a space of a group into `others`, with one more space of a kind if that is not -1."""
+    """Emptying a space of a group into `others`, with one more space of a kind if that is not -1. `fill` is the share
+    of these that would be filled, `share` that of the space that is filled now.
+    """
 
     contender: int
     group: int
@@ -69,6 +76,7 @@ class _Try:
     others: tuple[int, ...]
     more: int
     fill: float
+    share: float
 
     @property
     def key(self) -> tuple[int, int, int]:
@@ -102,42 +110,46 @@ def _least_cost(packing: PackingProblem, plan: Plan) -> float:
 
 def save_boards(
     packing: PackingProblem, crew: Crew, running: list[Contender], *, seed: int, patience: Patience, until: float
-) -> None:
+) -> Contender:
     """Empty boards of the contenders, the likeliest first, until a share of the budget is used or nothing is left to
-    try.
+    try; return the best of all plans on the way.
+
+    A contender with a board that got emptier takes the place of the one before it.
     """
+    best = min(running, key=lambda one: one.score)
     number = 0
     while not crew.stopped and crew.done < until:
         tries = _tries(packing, running, patience, seed * 7919 + number)
         if not tries:
-            return
-        picked = [tries[k % len(tries)] for k in range(_SIDE_BY_SIDE)]
-        tasks = [_task(packing, crew, running, one, seed * 7919 + number * 10 + k) for k, one in enumerate(picked)]
+            break
+        one = tries[0]
+        rival = running[one.contender]
+        tasks, small, items = _tasks(packing, crew, rival, one, seed * 7919 + number * 10)
         number += 1
-        best = min(running, key=lambda one: one.score)
         boards, share = filled_share(packing, best.plan)
         crew.tell("fewer boards", boards=boards, filled=share)
-        results = crew.run([task for task, _, _ in tasks], "fewer boards")
-        changed: set[tuple[int, int]] = set()
-        for one, at, (_, small, items) in zip(picked, results, tasks, strict=True):
-            rival = running[one.contender]
-            if (one.contender, one.group) in changed:
-                continue
-            if at is None:
-                rival.vain[one.key] += 1
-                continue
-            group = rival.plan.groups[one.group]
-            plan = rival.plan.with_group(one.group, put_back(group, (one.leave, *one.others), items, small.spaces, at))
-            changed.add((one.contender, one.group))
-            fresh = contender(packing, plan)
-            if fresh.cost < rival.cost - _SAME or fresh.score < rival.score:
-                running[one.contender] = fresh
-            else:
-                rival.vain[one.key] += 1
+        found = [at for at in crew.run(tasks, "fewer boards") if at is not None]
+        at = min(found, key=lambda at: _area_in(packing, small, at))
+        rival.vain[one.key] += 1
+        if _area_in(packing, small, at) > (1 - _EMPTIER) * _area_in(packing, small, small.at):
+            continue
+        group = put_back(rival.plan.groups[one.group], (one.leave, *one.others), items, small.spaces, at)
+        fresh = contender(packing, rival.plan.with_group(one.group, group))
+        if fresh.cost <= rival.cost + _SAME:  # a board exchanged for another is one more until it is empty
+            running[one.contender] = fresh
+            best = min(best, fresh, key=lambda each: each.score)
+    return best
+
+
+def _area_in(packing: PackingProblem, group: BoardGroup, at: Arrangement) -> float:
+    """The area of a group's items in its first space."""
+    return sum(
+        packing.whole.areas[entry.demand] for entry, space in zip(group.entries, at.space, strict=True) if not space
+    )
 
 
 def _tries(packing: PackingProblem, running: Sequence[Contender], patience: Patience, seed: int) -> list[_Try]:
-    """The promising tries: first those that leave boards least full."""
+    """The promising tries: first those that leave boards least full, the emptiest board of a group first."""
     best = min(one.score for one in running)
     cheapest = min(one.cost for one in running)
     tries: list[_Try] = []
@@ -146,10 +158,11 @@ def _tries(packing: PackingProblem, running: Sequence[Contender], patience: Pati
         limit = cheapest + _SAME if packing.stack > 1 else cheapest - _SAME
         if rival.least > limit and rival.score > best:
             continue
-        tries += [one for one in _of_plan(packing, number, rival, seed) if rival.vain[one.key] < 2 * patience.emptying]
+        tries += [one for one in _of_plan(packing, number, rival, seed) if rival.vain[one.key] < patience.emptying]
 
     def hope(one: _Try) -> tuple[float, int, tuple[int, int, int]]:
-        return one.fill + 0.01 * running[one.contender].vain[one.key], one.contender, one.key
+        vain = running[one.contender].vain[one.key]
+        return one.fill + _FULLER * one.share + _IN_VAIN * vain, one.contender, one.key
 
     return sorted(tries, key=hope)
 
@@ -165,8 +178,10 @@ def _of_plan(packing: PackingProblem, number: int, rival: Contender, seed: int) 
             others = _others(packing, group, areas, leave, seed)
             room = sum(packing.room[group.spaces[space]] for space in others)
             area = areas[leave] + sum(areas[space] for space in others)
+            share = areas[leave] / packing.room[group.spaces[leave]]
             if others and area <= _HOPELESS * room:
-                yield _Try(contender=number, group=at, leave=leave, others=others, more=-1, fill=area / room)
+                fill = area / room
+                yield _Try(contender=number, group=at, leave=leave, others=others, more=-1, fill=fill, share=share)
             for more in range(len(packing.boards)):
                 if packing.price[more] >= packing.price[kind] - _SAME:
                     continue
@@ -174,7 +189,10 @@ def _of_plan(packing: PackingProblem, number: int, rival: Contender, seed: int) 
                     continue
                 wider = room + packing.room[2 * more]
                 if area <= _HOPELESS * wider:
-                    yield _Try(contender=number, group=at, leave=leave, others=others, more=more, fill=area / wider)
+                    fill = area / wider
+                    yield _Try(
+                        contender=number, group=at, leave=leave, others=others, more=more, fill=fill, share=share
+                    )
 
 
 def _others(
@@ -197,20 +215,22 @@ def _others(
     return tuple(taken)
 
 
-def _task(
-    packing: PackingProblem, crew: Crew, running: Sequence[Contender], one: _Try, seed: int
-) -> tuple[Task, BoardGroup, list[int]]:
-    group = running[one.contender].plan.groups[one.group]
-    small, items = part_of_group(group, (one.leave, *one.others))
+def _tasks(
+    packing: PackingProblem, crew: Crew, rival: Contender, one: _Try, seed: int
+) -> tuple[list[Task], BoardGroup, list[int]]:
+    """Two ways to empty a board step by step, where every step stays; one of them all at once where little is left on
+    it, or tries were in vain.
+    """
+    small, items = part_of_group(rival.plan.groups[one.group], (one.leave, *one.others))
     if one.more >= 0:
-        small = BoardGroup(times=small.times, entries=small.entries, spaces=(*small.spaces, 2 * one.more), at=small.at)
-    options = {
-        "leave": (0,),
-        "room": [packing.room[space] for space in small.spaces],
-        "seed": seed,
-        "limit": crew.limit(_EMPTYING),
-    }
-    return Task(emptied, (problem_of(packing, small), small.at, small.entries), options), small, items
+        small = replace(small, spaces=(*small.spaces, 2 * one.more))
+    room = [packing.room[space] for space in small.spaces]
+    given = problem_of(packing, small), small.at, small.entries
+    steps = {"room": room, "limit": crew.limit(_DRAINING)}
+    at_once = {"leave": (0,), "room": room, "limit": crew.limit(_EMPTYING), "seed": seed + 1}
+    little = one.share < _LITTLE or rival.vain[one.key]
+    other = Task(emptied, given, at_once) if little else Task(drained, given, {**steps, "seed": seed + 1})
+    return [Task(drained, given, {**steps, "seed": seed}), other], small, items
 
 
 def enlarge_leftover(packing: PackingProblem, crew: Crew, plan: Plan, *, seed: int, patience: Patience) -> Plan:
@@ -328,7 +348,7 @@ _PATIENCE: dict[Effort, Patience] = {
 _MOST_CONTENDERS = 6
 _MOST_RANKINGS = 3
 _FIRST_CHAINS = 5  # ways of repeating layouts that are always tried
-_BEGINNING, _SAVING = 0.3, 0.7  # shares of the budget after which the next kind of work begins
+_BEGINNING, _SAVING = 0.3, 0.85  # shares of the budget after which the next kind of work begins
 
 
 def search(packing: PackingProblem, crew: Crew, *, effort: Effort, seed: int) -> FirstPlan:
@@ -338,13 +358,34 @@ def search(packing: PackingProblem, crew: Crew, *, effort: Effort, seed: int) ->
         assert lacking is not None  # there is at least one chain
         return lacking
     patience = _PATIENCE["best" if crew.seconds is not None else effort]
-    if not crew.stopped:
-        save_boards(packing, crew, running, seed=seed, patience=patience, until=_SAVING)
     best = min(running, key=lambda one: one.score)
+    if not crew.stopped:
+        best = save_boards(packing, crew, running, seed=seed, patience=patience, until=_SAVING)
     plan: Plan = best.plan
+    unfinished = _may_be_fewer(packing, plan)
     if not crew.stopped:
         plan = enlarge_leftover(packing, crew, plan, seed=seed, patience=patience)
-    return FirstPlan(plan=plan, missing=(0,) * len(packing.lots))
+    return FirstPlan(plan=plan, missing=(0,) * len(packing.lots), unfinished=unfinished)
+
+
+def _may_be_fewer(packing: PackingProblem, plan: Plan) -> bool:
+    """Whether a board less would be filled little better than the fullest one is now."""
+    used = boards_used(packing, plan)
+    bought = [kind for kind in used.elements() if packing.price[kind] > 0]
+    if len(bought) < 2:
+        return False
+    fullest = max(
+        (
+            group.area(packing, space) / packing.room[group.spaces[space]]
+            for group in plan.groups
+            for space in range(len(group.spaces))
+        ),
+        default=0.0,
+    )
+    parts = sum(packing.whole.areas[demand] * lot.count for lot in packing.lots for demand in lot.parts)
+    room = sum(packing.room[2 * kind] for kind in used.elements())
+    smallest = min(packing.room[2 * kind] for kind in bought)
+    return parts <= min(_HOPELESS, _LITTLE_BETTER * fullest) * (room - smallest)
 
 
 def _first(packing: PackingProblem, crew: Crew, *, seed: int) -> tuple[list[Contender], FirstPlan | None]:

@@ -32,6 +32,9 @@ _DECIMALS = 6
 def plan_of(result: JobResult) -> dict[str, object]:
     """Return the plan as plain data. Raises ValueError for numbers that are not finite.
 
+    `least_boards` has a number of boards that no layout of the job goes below, by the "area" or the "length" of its
+    parts; `boards_used` may be more.
+
     A round hole is drilled if the cutter that makes it has its diameter (without programs: the profile's first cutter),
     else it is bored.
     """
@@ -86,6 +89,7 @@ def plan_of(result: JobResult) -> dict[str, object]:
             {"board": used.board.name, "count": used.count, "price": used.board.price if used.board.priced else None}
             for used in result.boards_used
         ],
+        "least_boards": None if result.least is None else {"count": result.least.count, "by": result.least.by},
         "yield": result.wood_yield,
         "cost": result.wood_cost,
         "money": money_data(result),
@@ -134,8 +138,15 @@ def _proof(report: ProofReport) -> dict[str, object]:
 
 
 def _search(search: Search) -> dict[str, object]:
+    """What was asked for; `unfinished`: the effort ended while fewer boards might still be found."""
     asked = {"effort": search.effort} if search.seconds is None else {"seconds": search.seconds}
-    return {"seed": search.seed, **asked, "stopped": search.stopped, "clock_decided": search.clock_decided}
+    return {
+        "seed": search.seed,
+        **asked,
+        "stopped": search.stopped,
+        "clock_decided": search.clock_decided,
+        "unfinished": search.unfinished,
+    }
 
 
 def _patterns(result: JobResult) -> dict[str, object] | None:

@@ -11,7 +11,19 @@ from hypothesis import strategies as st
 
 from cutjob.geometry.contour import circle, rectangle
 from cutjob.geometry.transform import Transform
-from cutjob.layout.search.batches import Lot, Piece, Sheet, board_layouts, chains, demands, lots_of, runs_of
+from cutjob.holding.windows import choose_windows
+from cutjob.layout.search.batches import (
+    Lot,
+    Piece,
+    Sheet,
+    board_layouts,
+    chains,
+    demands,
+    lots_of,
+    merged,
+    runs_of,
+    windows_needed,
+)
 from cutjob.parts.part import Hole, Item
 from tests.layout.makers import board, item, part
 
@@ -96,3 +108,75 @@ def test_runs_and_boards_of_a_sheet(times: int, stack: int) -> None:
     assert sum(entry.stack * entry.copies for entry in layouts) == times
     units = Counter(placement.unit for entry in layouts for placement in entry.placements)
     assert max(units) <= times
+
+
+def test_boards_with_the_same_parts_are_one_layout_laid_like_the_first() -> None:
+    lots = (Lot(parts=(0,), count=5, stackable=True),)
+    first = Sheet(kind=0, times=1, pieces=(piece(0, 0),))
+    second = Sheet(kind=0, times=2, pieces=(piece(0, 0, x=77.0),))
+    elsewhere = Sheet(kind=1, times=1, pieces=(piece(0, 0),))
+    more = Sheet(kind=0, times=1, pieces=(piece(0, 0), piece(0, 0, bundle=1, x=400.0)))
+    together = merged([first, second, elsewhere, more], lots, [0])
+    assert [(sheet.kind, sheet.times, len(sheet.pieces)) for sheet in together] == [(0, 3, 1), (1, 1, 1), (0, 1, 2)]
+    assert together[0].pieces[0].transform.x == 0.0
+
+
+def test_parts_of_equal_shape_change_places_so_that_each_board_has_as_many_for_each_item() -> None:
+    lots = (Lot(parts=(0,), count=2, stackable=True), Lot(parts=(1,), count=2, stackable=True))
+    ours = Sheet(kind=0, times=1, pieces=(piece(0, 0), piece(0, 0, bundle=1, x=400.0)))
+    theirs = Sheet(kind=0, times=1, pieces=(piece(1, 1), piece(1, 1, bundle=1, x=410.0)))
+    (both,) = merged([ours, theirs], lots, [0, 0])
+    assert both.times == 2
+    assert sorted((one.lot, one.demand) for one in both.pieces) == [(0, 0), (1, 1)]
+    assert [one.transform.x for one in both.pieces] == [0.0, 400.0]
+    # Not where the shapes differ, and not where one part for each item can't be halved.
+    assert len(merged([ours, theirs], lots, [0, 1])) == 2
+    one_each = [replace(sheet, pieces=sheet.pieces[:1]) for sheet in (ours, theirs)]
+    assert len(merged(one_each, lots, [0, 0])) == 2
+
+
+def test_parts_kept_together_stay_with_their_own() -> None:
+    lots = (Lot(parts=(0, 0), count=1, stackable=True), Lot(parts=(1, 1), count=1, stackable=True))
+    sheets = [Sheet(kind=0, times=1, pieces=(piece(lot, lot), piece(lot, lot, x=400.0))) for lot in (0, 1)]
+    assert len(merged(sheets, lots, [0, 0])) == 2
+    assert [sheet.times for sheet in merged([sheets[0], sheets[0]], lots, [0, 0])] == [2]
+
+
+sheets_of_slats = st.lists(
+    st.tuples(st.integers(1, 3), st.lists(st.integers(0, 2), min_size=1, max_size=4)), min_size=1, max_size=6
+)
+
+
+@given(sheets_of_slats)
+def test_merged_sheets_make_as_many_of_each_lot_and_no_unit_twice(made: list[tuple[int, list[int]]]) -> None:
+    sheets = [
+        Sheet(
+            kind=0,
+            times=times,
+            pieces=tuple(piece(lot, lot, bundle=k, x=40.0 * k) for k, lot in enumerate(on_board)),
+        )
+        for times, on_board in made
+    ]
+
+    def numbers(of: tuple[Sheet, ...] | list[Sheet]) -> Counter[int]:
+        return Counter(one.lot for sheet in of for one in sheet.pieces for _ in range(sheet.times))
+
+    wanted_numbers = numbers(sheets)
+    lots = [Lot(parts=(lot,), count=wanted_numbers[lot], stackable=True) for lot in range(3)]
+    together = merged(sheets, lots, [0, 0, 1])
+    assert numbers(together) == wanted_numbers
+    assert len(together) <= len(sheets)
+    assert sum(sheet.times for sheet in together) == sum(sheet.times for sheet in sheets)
+    wish = [item(SLAT, count=max(1, wanted_numbers[lot]), name=f"item {lot}") for lot in range(3)]
+    units: Counter[tuple[str, int]] = Counter()
+    for entry in board_layouts(together, lots, demands(wish), [board()], stack=1):
+        own = Counter(one.item for one in entry.placements)
+        for one in entry.placements:
+            units.update((one.item, one.unit + copy * own[one.item]) for copy in range(entry.copies))
+    assert set(units.values()) == {1}
+
+
+@given(st.lists(st.tuples(st.integers(0, 300), st.integers(1, 100)), min_size=1, max_size=9))
+def test_as_many_windows_as_the_machine_takes(made: list[tuple[int, int]]) -> None:
+    spans = [(float(start), float(start + size)) for start, size in made]
+    assert windows_needed(spans, longest=100.0) == len(choose_windows(spans, bed=100.0, board=(0.0, 400.0)))

@@ -60,7 +60,7 @@ def test_shape_of_the_published_plan():
     made = json.loads(write_plan(plan()))
     assert " ".join(made) == (
         "schema title units machine seed search files boards patterns sawn saw_order leftovers left_aside rods strips "
-        "sticks bought hand_holes items boards_used yield cost money warnings cautions proof"
+        "sticks bought hand_holes items boards_used least_boards yield cost money warnings cautions proof"
     )
     assert made["schema"] == "cutjob-plan/1"
     [board] = made["boards"]
@@ -127,7 +127,7 @@ def test_lists_for_the_whole_order():
 
 def test_how_the_layout_was_searched_for():
     assert plan()["search"] is None
-    asked = {"seed": 3, "seconds": 40.0, "stopped": False, "clock_decided": True}
+    asked = {"seed": 3, "seconds": 40.0, "stopped": False, "clock_decided": True, "unfinished": False}
     assert plan(search=Search(seed=3, seconds=40.0))["search"] == asked
 
 

@@ -1,4 +1,4 @@
-"""Lower bounds on the boards a job needs: areas and lengths in, numbers out that no layout goes below. mm, mm2.
+"""Lower bounds on the boards a job needs: no layout of its parts takes fewer. mm, mm2.
 
 All allow for layouts that fall short of gap and margin by TOLERANCES.gap, as the check does.
 """
@@ -7,21 +7,94 @@ from __future__ import annotations
 
 import heapq
 import math
-from collections.abc import Sequence
+from collections import Counter
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 import shapely
+from shapely import Polygon
 
 from cutjob.geometry.polygons import to_polygon
 from cutjob.job.stock import Board
-from cutjob.layout.clear_space import longest_box
+from cutjob.layout.clear_space import padded_area, room_area
+from cutjob.layout.layout import Layout
 from cutjob.layout.rules import Clearance
 from cutjob.parts.part import ShapedPart
 from cutjob.tolerances import TOLERANCES
 
 _ROUNDING = 1e-9  # share of a capacity by which sums of floats may exceed it
 _MOST_NODES = 2000  # of the search for the least price; it holds a valid bound at any time
+_MOST_KINDS = 200  # of parts for which the bound by length is worked out: each takes milliseconds
+_BANDS = 24  # heights at which a rectangle within a part is looked for
+_CIRCLE = 0.01  # mm: how exactly the largest inscribed circle is found; GEOS never gives one too large
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LeastBoards:
+    """No layout takes fewer than `count` boards, which follows from the parts' area or their length. `cheaper` says
+    whether by this the boards might also cost less than those taken.
+    """
+
+    count: int
+    by: Literal["area", "length", "area and length"]
+    cheaper: bool
+
+
+def least_boards(
+    layout: Layout, stock: Sequence[Board], *, used: Mapping[str, int], clearance: Clearance
+) -> LeastBoards | None:
+    """Return the fewest boards of the `stock`, whole, for the parts of a layout, shaped and sawn; None for no parts.
+
+    `used` has the boards that the layout takes of each kind, by name. A board that is sawn and cut counts once.
+    """
+    numbers: Counter[ShapedPart] = Counter()
+    for board in layout.boards:
+        high = board.stack * board.copies
+        for placement in board.placements:
+            numbers[placement.part] += high
+    sawn = [piece.length * piece.width for piece in layout.sawn for _ in range(piece.count)]
+    # Half a gap may reach over what is sawn off, so that with sawn pieces only the wood itself counts.
+    areas = sawn + [
+        area
+        for part, count in numbers.items()
+        for area in [part.region.area if sawn else padded_area(part, gap=clearance.gap)] * count
+    ]
+    kinds = [
+        Capacity(
+            area=abs(board.outline.signed_area) if sawn else room_area(board, clearance=clearance),
+            count=board.count,
+            price=board.price or (0.0 if any(other.price for other in stock) else abs(board.outline.signed_area)),
+        )
+        for board in stock
+    ]
+    by_area = area_bound(areas, kinds)
+    if by_area is None or by_area.boards == 0:
+        return None
+    by_length = 0
+    if len(numbers) <= _MOST_KINDS:
+        by_length = boards_by_length([*numbers.items()], [board for board in stock if board.count], clearance=clearance)
+    count = max(by_area.boards, by_length)
+    paid = sum(kind.price * used.get(board.name, 0) for kind, board in zip(kinds, stock, strict=True))
+    return LeastBoards(
+        count=count,
+        by="area" if by_area.boards == count else "length",
+        cheaper=count < sum(used.values()) and by_area.price < paid * (1 - _ROUNDING),
+    )
+
+
+def least_of_all(woods: Sequence[LeastBoards | None]) -> LeastBoards | None:
+    """Return the fewest boards of several woods together, no board of which is in two; None for no parts."""
+    known = [one for one in woods if one is not None]
+    if not known:
+        return None
+    ways = {one.by for one in known}
+    return LeastBoards(
+        count=sum(one.count for one in known),
+        by=known[0].by if len(ways) == 1 else "area and length",
+        cheaper=any(one.cheaper for one in known),
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -170,21 +243,40 @@ def boards_by_length(parts: Sequence[tuple[ShapedPart, int]], boards: Sequence[B
 def piece_of(part: ShapedPart, *, count: int, width: float, along: bool) -> Piece:
     """Return the rectangle that stands for a part on boards with that usable width, all with grain or not (`along`).
 
-    A rectangular part along the grain stands for itself, another shape for the longest rectangle within it that is
-    higher than half the width. What may be turned freely holds, in every turn, the upright rectangles of its largest
-    inscribed circle: sqrt(d^2 - h^2) long where they are h high.
+    A rectangular part along the grain stands for itself, another shape for a long rectangle within it that is
+    higher than half the width, or for nothing where it is lower. What may be turned freely holds, in every turn, the
+    upright rectangles of its largest inscribed circle: sqrt(d^2 - h^2) long where they are h high.
     """
+    nothing = Piece(length=0.0, width=0.0, count=count)
     high = width / 2 + 2 * TOLERANCES.gap
-    polygon = to_polygon(part.region, deviation=TOLERANCES.gap / 2)
-    if part.grain != "length" or not along:
-        with np.errstate(all="ignore"):  # GEOS divides by nothing at times, and copes
-            radius = float(shapely.length(shapely.maximum_inscribed_circle(polygon, tolerance=TOLERANCES.gap)))
-        across = max(0.0, 2 * (radius - TOLERANCES.gap))
-        if across <= high:
-            return Piece(length=0.0, width=0.0, count=count)
-        return Piece(length=math.sqrt(across * across - high * high), width=high, count=count)
     x0, y0, x1, y1 = part.region.bounds
-    if part.region.area >= (x1 - x0) * (y1 - y0) - TOLERANCES.same_point:
+    free = part.grain != "length" or not along
+    if not free and part.region.area >= (x1 - x0) * (y1 - y0) - TOLERANCES.same_point:
         return Piece(length=x1 - x0, width=y1 - y0, count=count)
-    left, _, right, _ = longest_box(polygon, height=high)
-    return Piece(length=max(0.0, right - left - TOLERANCES.gap), width=high if right > left else 0.0, count=count)
+    if y1 - y0 <= high or (free and x1 - x0 <= high):
+        return nothing
+    polygon = to_polygon(part.region)
+    error = TOLERANCES.gap + TOLERANCES.chord
+    if free:
+        with np.errstate(all="ignore"):  # GEOS divides by nothing at times, and copes
+            radius = float(shapely.length(shapely.maximum_inscribed_circle(polygon, tolerance=_CIRCLE)))
+        across = max(0.0, 2 * (radius - error))
+        if across <= high:
+            return nothing
+        return Piece(length=math.sqrt(across * across - high * high), width=high, count=count)
+    long = _longest_in_bands(polygon, high + 2 * error) - 2 * error
+    return Piece(length=long, width=high, count=count) if long > 0 else nothing
+
+
+def _longest_in_bands(polygon: Polygon, high: float) -> float:
+    """The length of the longest rectangle along x of that height within a polygon, among some heights on it."""
+    x0, y0, x1, y1 = polygon.bounds
+    longest = 0.0
+    for low in np.linspace(y0, y1 - high, _BANDS) if y1 - y0 > high else ():
+        missing = shapely.box(x0, low, x1, low + high).difference(polygon)
+        spans = sorted(piece.bounds[::2] for piece in shapely.get_parts(missing) if not piece.is_empty)
+        here = x0
+        for start, end in [*spans, (x1, x1)]:
+            longest = max(longest, start - here)
+            here = max(here, end)
+    return longest

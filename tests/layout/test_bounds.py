@@ -4,31 +4,38 @@ import itertools
 import json
 import math
 import os
+from collections import Counter
 from dataclasses import replace
 from pathlib import Path
 
 import pytest
 import shapely
-from hypothesis import example, given, settings
+from hypothesis import HealthCheck, assume, example, given, settings
 from hypothesis import strategies as st
 
+from cutjob.errors import InputError
 from cutjob.geometry.contour import Contour, circle, polyline, rectangle
 from cutjob.geometry.transform import Transform
 from cutjob.job.stock import Board
-from cutjob.layout.clear_space import padded_area, room_area
-from cutjob.layout.rules import Clearance
-from cutjob.parts.part import ShapedPart
-from tests.benchmarks.board_bounds import (
+from cutjob.layout.bounds import (
     Capacity,
+    LeastBoards,
     Piece,
     area_bound,
     boards_by_length,
     least_bins,
+    least_boards,
     length_bound,
     piece_of,
 )
+from cutjob.layout.clear_space import padded_area, room_area
+from cutjob.layout.layout import BoardLayout, Layout, Placement
+from cutjob.layout.layout_job import lay_out
+from cutjob.layout.rules import Clearance
+from cutjob.layout.search.plan_search import POSITIONS
+from cutjob.parts.part import SawnPart, ShapedPart
 from tests.layout.judge import fine
-from tests.layout.makers import areas_of, board, boards, dog_eared, part, parts, star
+from tests.layout.makers import areas_of, board, boards, dog_eared, item, part, parts, star
 
 DATA = Path(os.environ.get("CUTJOB_DATA", Path(__file__).parents[4] / "shared" / "data")) / "sticks"
 
@@ -273,3 +280,62 @@ def test_stars_and_discs_in_a_row() -> None:
         assert 1 <= number <= math.ceil(20 / in_a_row)
     turned = replace(part(rectangle(300, 120)), grain="none")
     assert boards_by_length([(turned, 2)], [board(600, 140, grain="none")], clearance=clearance) <= 2
+
+
+def _used(found: Layout) -> dict[str, int]:
+    used = Counter(dict(found.sawn_from))
+    for entry in found.boards:
+        if not entry.board.sawn_off:
+            used[entry.board.name] += entry.stack * entry.copies
+    return used
+
+
+@settings(
+    max_examples=25,
+    deadline=None,
+    suppress_health_check=[HealthCheck.filter_too_much, HealthCheck.function_scoped_fixture],
+)
+@given(parts(), boards(), st.floats(0, 9), st.floats(0, 6), st.integers(1, 6), st.booleans())
+def test_no_layout_takes_fewer_boards_than_its_bound(
+    monkeypatch: pytest.MonkeyPatch,
+    pieces: tuple[ShapedPart, ...],
+    stock: Board,
+    gap: float,
+    margin: float,
+    count: int,
+    sawn: bool,
+) -> None:
+    monkeypatch.setitem(POSITIONS, "quick", 60_000)
+    wish = item(*pieces, count=count, sawn=(SawnPart(name="post", length=90.0),) if sawn else ())
+    try:
+        found = lay_out(
+            [wish], [stock], gap=gap, edge_margin=margin, stack=1, saw_kerf=3.0, seed=0, effort="quick"
+        )  # fmt: skip
+    except InputError:
+        assume(False)
+    used = _used(found)
+    least = least_boards(found, [stock], used=used, clearance=Clearance(gap=gap, edge_margin=margin))
+    assert least is not None
+    assert 1 <= least.count <= sum(used.values())
+    assert not (least.cheaper and least.count == sum(used.values()))
+
+
+def test_the_least_boards_of_a_job() -> None:
+    plank = board(600, 140, count=9)
+    clearance = Clearance(gap=6, edge_margin=2)
+
+    def bound(size: tuple[float, float], taken: int) -> LeastBoards | None:
+        one = part(rectangle(*size))
+        on = Placement(part=one, item="perch", unit=1, transform=Transform(x=2, y=2))
+        layout = Layout(
+            boards=(BoardLayout(id="board-01", board=plank, placements=(on,), copies=taken),),
+            gap=6.0,
+            edge_margin=2.0,
+            seed=0,
+        )
+        return least_boards(layout, [plank], used={plank.name: taken}, clearance=clearance)
+
+    # Two of 310 x 75 lie neither beside nor behind each other; by area three would lie on one board.
+    assert bound((310, 75), 4) == LeastBoards(count=4, by="length", cheaper=False)
+    assert bound((200, 60), 4) == LeastBoards(count=1, by="area", cheaper=True)
+    assert bound((596, 136), 4) == LeastBoards(count=4, by="area", cheaper=False)
