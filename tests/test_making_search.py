@@ -31,16 +31,16 @@ class Onlooker:
 @pytest.fixture
 def _patient(monkeypatch: pytest.MonkeyPatch) -> None:
     """A search in a hundred steps, each of which asks whether to stop, before the real one."""
-    plain = cutjob.making.lay_out_job
+    plain = cutjob.making.lay_out_wood
 
-    def lay_out_job(*given: object, watch: Watch, **options: object) -> Layout:
+    def lay_out_wood(*given: object, watch: Watch, **options: object) -> Layout:
         for step in range(100):
             if watch.stop:
                 break
             watch.tell(SearchProgress(boards=2, yield_=0.5, done=step / 100))
         return plain(*given, watch=Quiet(), **(options | {"seconds": None}))  # type: ignore[arg-type]
 
-    monkeypatch.setattr(cutjob.making, "lay_out_job", lay_out_job)
+    monkeypatch.setattr(cutjob.making, "lay_out_wood", lay_out_wood)
 
 
 def searched(folder: Path, watch: Watch | None, seconds: float | None = None) -> object:

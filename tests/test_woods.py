@@ -100,7 +100,8 @@ def test_three_woods_in_one_order(tmp_path: Path) -> None:
     }
     assert_sound(result.layout, result.items)
     # One account: the boards used, numbered through, with a program each, and every item with its share of the costs.
-    assert [board.id for board in result.layout.boards] == ["board-01", "board-02", "board-03", "board-04"]
+    assert [board.id for board in result.layout.boards] == ["board-01", "board-02", "board-03"]
+    assert [board.copies for board in result.layout.boards] == [2, 1, 1]
     assert {program.board for program in result.programs} == {board.id for board in result.layout.boards}
     assert [(one.board.name, one.count) for one in result.job.boards_used] == [
         ("picket", 2),
@@ -109,7 +110,7 @@ def test_three_woods_in_one_order(tmp_path: Path) -> None:
     ]
     assert result.job.account is not None
     assert float(result.job.account.batch("material")) == pytest.approx(2 * 3 + 6 + 5, abs=1e-6)
-    assert [board["thickness"] for board in result.plan["boards"]] == [16, 16, 6, 30]  # type: ignore[attr-defined]
+    assert [board["thickness"] for board in result.plan["boards"]] == [16, 6, 30]  # type: ignore[attr-defined]
     topics = [caution.topic for caution in result.job.cautions]
     assert "boards of several heights" in topics
 
