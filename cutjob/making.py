@@ -37,6 +37,7 @@ from cutjob.output.stock_file import check_stock_file, keep_in_stock, kept_of
 from cutjob.output.words.cautions import job_cautions, keep_out_warnings
 from cutjob.parts.part import Item, pockets_left
 from cutjob.program.moves import Program
+from cutjob.program.program import programs_of
 from cutjob.proof.finding import ProofReport
 from cutjob.reports.money import COSTS_FILE, costs_csv
 from cutjob.reports.plan.plan import plan_of, write_plan
@@ -386,6 +387,7 @@ def _warnings(
         *keep_out_warnings([entry.stock for entry in job.entries], layout=layout, machine=machine, unit=units),
         *each_spelled((*job.unused, *resolved.warnings), units),
         *_unused_stack(job, layout),
+        *_slow_stack(held, programs),
         *each_spelled((hint for wood, each in held.woods for hint in _hints(wood, each)), units),
         *of_cuts,
         *of_programs,
@@ -419,6 +421,37 @@ def _unused_stack(job: Job, layout: Layout) -> Iterator[str]:
         yield (
             f"stack = {job.file.stack} is not used: too few boards get equal parts, or a hole or pocket goes only "
             "partway through; leave it out, and shorter cutters will do"
+        )
+
+
+def _slow_stack(held: HeldJob, programs: Sequence[Program]) -> Iterator[str]:
+    """A warning where cutting the boards of a stack one at a time is quicker, with all that is then to set up.
+
+    A stack takes as many more passes as it is higher, through bridges over its whole height, at lower feeds. The layout
+    with most boards in stacks is worked out once more for single boards.
+    """
+    stacked = [
+        (wood, each, board) for wood, each in held.woods for board in each.layout.boards if board.stack > 1 and programs
+    ]
+    if not stacked:
+        return
+    wood, each, board = max(stacked, key=lambda one: one[2].stack * one[2].copies)
+    single = replace(each.layout, boards=(replace(board, stack=1),))
+    try:
+        cuts = cut_wood(wood, single, by=each.by)
+    except InputError:
+        return
+    if not cuts.all_held:
+        return
+    own = [program for program in programs if program.board == board.id]
+    alone = [program for one in cuts.boards for program in programs_of(one, machine=wood.machine)]
+    minutes = wood.job.shop.file.minutes
+    set_up = 60 * ((board.stack * len(alone) - len(own)) * minutes.program)
+    at_once, one_by_one = sum(one.seconds for one in own), board.stack * sum(one.seconds for one in alone)
+    if one_by_one + set_up < at_once:
+        yield (
+            f"{board.id}: {board.stack} boards at once take {at_once / 60:.0f} min of the machine, one at a time "
+            f"{one_by_one / 60:.0f} min and {max(set_up, 0) / 60:.0f} min to set up: stack = 1 is quicker here"
         )
 
 

@@ -264,6 +264,23 @@ def test_a_stack_that_is_not_cut_is_reported(tmp_path: Path) -> None:
     assert not any(one.startswith("stack") for one in made(write(tmp_path)).job.warnings)
 
 
+def test_a_stack_that_costs_time_is_reported(tmp_path: Path) -> None:
+    """Through 2 x 16 mm only the long cutter goes, more slowly; through 2 x 12 mm the usual one does, as quickly as
+    through single boards.
+    """
+    many = ROUNDS.replace("count = 5", "count = 30")
+    thick = made(write(tmp_path, many, head="stack = 2", thickness=16))
+    (said,) = [one for one in thick.job.warnings if "boards at once" in one]
+    at_once, single = map(int, re.findall(r"(\d+) min", said)[:2])
+    assert said.endswith("stack = 1 is quicker here")
+    assert at_once == round(sum(one.seconds for one in thick.job.programs_of(thick.layout.boards[0])) / 60)
+    alone = made(write(tmp_path, many, thickness=16), tmp_path / "alone")
+    assert alone.job.machine_seconds < thick.job.machine_seconds
+    assert single < at_once
+    thin = made(write(tmp_path, many, head="stack = 2"), tmp_path / "thin")
+    assert not any("boards at once" in one for one in thin.job.warnings)
+
+
 def test_what_an_item_costs(tmp_path: Path) -> None:
     """The one kind of item bears all of the boards, and of the machine every second at 36 an hour: a cent each."""
     (tmp_path / "shop.toml").write_text(
