@@ -50,3 +50,14 @@ def compiled(**options: Any) -> Callable[[_Function], _Function]:
         return made  # type: ignore[no-any-return, unused-ignore]
 
     return decorate
+
+
+def compiled_inside(**options: Any) -> Callable[[_Function], _Function]:
+    """Return a decorator for a function that only compiled ones call: it has no entry from Python, and is kept as
+    part of its callers.
+    """
+
+    def decorate(function: _Function) -> _Function:
+        return njit(no_cpython_wrapper=True, no_cfunc_wrapper=True, **options)(function)  # type: ignore[no-any-return, unused-ignore]
+
+    return decorate

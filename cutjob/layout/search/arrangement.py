@@ -104,8 +104,8 @@ def reweighed(weights: Weights, overlaps: Overlaps, many: int) -> Weights:
 class Arrangement:
     """The place of every movable item: pose, space (-1: none yet) and the place of its origin, arrays of (n,)."""
 
-    pose: NDArray[np.int32]
-    space: NDArray[np.int32]
+    pose: NDArray[np.int64]
+    space: NDArray[np.int64]
     x: NDArray[np.float64]
     y: NDArray[np.float64]
 
