@@ -318,10 +318,10 @@ def _cost(
             continue
         dx, dy = x - places.x[j], y - places.y[j]
         # The item with the lower index is fixed and grown; obstacles always are.
+        p, q = places.pose[j], pose
         if i < j < rules.movable:
-            d = _depth(bodies, pool, pose, places.pose[j], -dx, -dy, rules.eps)
-        else:
-            d = _depth(bodies, pool, places.pose[j], pose, dx, dy, rules.eps)
+            p, q, dx, dy = q, p, -dx, -dy
+        d = _depth(bodies, pool, p, q, dx, dy, rules.eps)
         if d > 0.0:
             total += weight_of(weights, pair_of(i, j, places.x.shape[0])) * d
             if total >= limit:
@@ -418,10 +418,10 @@ def _cost_push(
         dx, dy = x - places.x[j], y - places.y[j]
         push[0] = push[1] = 0.0
         still = not i < j < rules.movable
-        if still:
-            d = _push(bodies, pool, places.pose[j], pose, dx, dy, rules.eps, push)
-        else:
-            d = _push(bodies, pool, pose, places.pose[j], -dx, -dy, rules.eps, push)
+        p, q = places.pose[j], pose
+        if not still:
+            p, q, dx, dy = q, p, -dx, -dy
+        d = _push(bodies, pool, p, q, dx, dy, rules.eps, push)
         if d <= 0.0:
             continue
         w = weight_of(weights, pair_of(i, j, places.x.shape[0]))
@@ -610,10 +610,10 @@ def overlaps_of(
                 ):
                     continue
                 dx, dy = places.x[j] - places.x[i], places.y[j] - places.y[i]
-                if j < rules.movable:
-                    d = _depth(bodies, pool, places.pose[i], places.pose[j], dx, dy, rules.eps)
-                else:
-                    d = _depth(bodies, pool, places.pose[j], places.pose[i], -dx, -dy, rules.eps)
+                p, q = places.pose[i], places.pose[j]
+                if j >= rules.movable:
+                    p, q, dx, dy = q, p, -dx, -dy
+                d = _depth(bodies, pool, p, q, dx, dy, rules.eps)
                 if d > 0.0:
                     if many == overlaps.pair.shape[0]:
                         longer = no_overlaps(2 * many)
