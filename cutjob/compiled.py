@@ -11,6 +11,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any, TypeVar
 
+import numpy as np
 from numba import njit
 from numba.core.caching import FunctionCache
 
@@ -44,6 +45,7 @@ class _Kept(FunctionCache):  # type: ignore[misc, unused-ignore]
 
 
 _KEEP: Any = _Kept
+_NO_ENTRY: dict[str, Any] = {"no_cpython_wrapper": True, "no_cfunc_wrapper": True}
 
 
 def compiled(**options: Any) -> Callable[[_Function], _Function]:
@@ -59,6 +61,14 @@ def compiled(**options: Any) -> Callable[[_Function], _Function]:
     return decorate
 
 
+def whole(number: int) -> int:
+    """Return a whole number of the type that compiled functions work with.
+
+    A literal 0, given to a compiled function, has a version of its own compiled; this has not.
+    """
+    return np.int64(number)  # type: ignore[return-value]
+
+
 def is_kept(function: Callable[..., Any]) -> bool:
     """Whether a file of the cache, of an earlier run, has something of a compiled function."""
     files = getattr(getattr(function, "_cache", None), "_cache_file", None)
@@ -71,6 +81,7 @@ def compiled_inside(**options: Any) -> Callable[[_Function], _Function]:
     """
 
     def decorate(function: _Function) -> _Function:
-        return njit(no_cpython_wrapper=True, no_cfunc_wrapper=True, **options)(function)  # type: ignore[no-any-return, unused-ignore]
+        made = njit(**_NO_ENTRY, **options)(function)
+        return made  # type: ignore[no-any-return, unused-ignore]
 
     return decorate

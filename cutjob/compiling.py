@@ -44,9 +44,7 @@ def help_with(module: str) -> None:
     with contextlib.suppress(OSError, ValueError):
         nothing = subprocess.DEVNULL
         # -P: a file of the same name in the user's folder must not be taken for ours.
-        _helper = subprocess.Popen(
-            [sys.executable, "-P", "-m", module], stdin=nothing, stdout=nothing, stderr=nothing
-        )
+        _helper = subprocess.Popen([sys.executable, "-P", "-m", module], stdin=nothing, stdout=nothing, stderr=nothing)
         atexit.register(_helper.kill)
 
 

@@ -12,14 +12,14 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from cutjob.compiled import compiled, compiled_inside
+from cutjob.compiled import compiled, compiled_inside, whole
 from cutjob.geometry.biarc import STRAIGHT
 
 Floats = NDArray[np.float64]
 
 _BACK = 8  # points on each arc measured against the samples' chords: a power of two, as angles are halved
 _HALVINGS = 3
-_FIRST = np.int64(0)  # numpy's, as what Python calls 0 would have its own copies of the functions compiled
+_FIRST = whole(0)
 # The chords themselves deviate from the curve by a share of the deviation.
 _CHORDS_OFF = 1.08
 

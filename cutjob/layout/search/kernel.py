@@ -13,7 +13,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from cutjob.compiled import compiled, compiled_inside
+from cutjob.compiled import compiled, compiled_inside, whole
 from cutjob.layout.search.arrangement import Overlaps, Weights, no_overlaps, no_weights, pair_of, reweighed, weight_of
 
 Floats = NDArray[np.float64]
@@ -75,9 +75,8 @@ class Rules(NamedTuple):
 _CELLS = 8  # of a grid, along each side
 _MANY, _TOO_MANY = 6, 150  # polygons of a pair between which a grid is worthwhile
 _KEPT = 3  # best positions of a move, from which it slides on
-# Whole numbers given to a compiled function are of numpy's type, so that it is compiled once and not for each of them.
-_X, _Y, _NONE, _ONE = np.int64(0), np.int64(1), np.int64(0), np.int64(1)
-_SLIDES, _INSERT_SLIDES = np.int64(10), np.int64(12)  # steps of a slide
+_X, _Y, _NONE, _ONE = whole(0), whole(1), whole(0), whole(1)
+_SLIDES, _INSERT_SLIDES = whole(10), whole(12)  # steps of a slide
 _FAST = {"nnan", "ninf", "nsz"}
 
 
@@ -625,9 +624,8 @@ def overlaps_of(
     return total, many, overlaps
 
 
-@compiled_inside(nogil=True)
-def move(bodies: Bodies, places: Places, i: int, pose: int, space: int, x: float, y: float) -> None:
-    """Move item i to another place; space -1 takes it out."""
+def put(bodies: Bodies, places: Places, i: int, pose: int, space: int, x: float, y: float) -> None:
+    """Move item i to another place; space -1 takes it out. Plain Python: compiled functions have `_put`."""
     old = places.space[i]
     if old != space:
         if old >= 0:
@@ -642,6 +640,9 @@ def move(bodies: Bodies, places: Places, i: int, pose: int, space: int, x: float
     places.pose[i], places.space[i], places.x[i], places.y[i] = pose, space, x, y
     places.box[i, 0], places.box[i, 1] = x + bodies.grown_box[pose, 0], y + bodies.grown_box[pose, 1]
     places.box[i, 2], places.box[i, 3] = x + bodies.grown_box[pose, 2], y + bodies.grown_box[pose, 3]
+
+
+_put = compiled_inside(nogil=True)(put)
 
 
 @compiled(nogil=True)
@@ -713,7 +714,7 @@ def separate(
                 pose, space, x, y, c, more = _search(bodies, pool, places, rules, weights, rng, i, wide, near)
                 tried += more
                 if c < current:
-                    move(bodies, places, i, pose, space, x, y)
+                    _put(bodies, places, i, pose, space, x, y)
             loss, many, overlaps = overlaps_of(bodies, pool, places, rules, overlaps)
             if loss < best:
                 stale = 0 if loss < 0.98 * best else stale + 1
@@ -725,7 +726,7 @@ def separate(
             else:
                 stale += 1
         for i in range(rules.movable):
-            move(bodies, places, i, best_pose[i], best_space[i], best_x[i], best_y[i])
+            _put(bodies, places, i, best_pose[i], best_space[i], best_x[i], best_y[i])
         if best > 0.0:
             _, many, overlaps = overlaps_of(bodies, pool, places, rules, overlaps)
         struck = struck + 1 if best > 0.98 * start else 0
@@ -785,6 +786,6 @@ def insert(
                     if reach < best:
                         best, best_pose, best_x, best_y = reach, pose, x, y
         if best < 1e299:
-            move(bodies, places, i, best_pose, space, best_x, best_y)
+            _put(bodies, places, i, best_pose, space, best_x, best_y)
             return space, count
     return -1, count

@@ -104,7 +104,7 @@ class SearchState:
 
     def move(self, item: int, pose: int, space: int, x: float, y: float) -> None:
         """Move an item to another place."""
-        kernel.move.py_func(self.problem.bodies, self.places, item, int(pose), int(space), float(x), float(y))
+        kernel.put(self.problem.bodies, self.places, item, int(pose), int(space), float(x), float(y))
 
     def put(self, item: int, pose: int, space: int, x: float, y: float) -> None:
         """Put an item in a space at the place nearest to x, y at which it is wholly inside."""
