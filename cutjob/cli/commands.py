@@ -186,10 +186,14 @@ def make(
         raise click.BadParameter("this is not a number of seconds", param_hint="--seconds")
     from cutjob.cli.summary import summary_data
     from cutjob.cluster import cluster
+    from cutjob.compiling import help_with
     from cutjob.making import make_job
+    from cutjob.program.prepare import is_prepared
     from cutjob.reports.plan.plan import proof_data
 
     with progress_line(shown=sys.stderr.isatty() and not as_json) as line, cluster(address) as executor:
+        if (os.cpu_count() or 1) > 1 and not is_prepared():
+            help_with("cutjob.program.prepare")
         result = make_job(
             job,
             out=out,

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from cutjob import compiling
 from cutjob.counting import counted
 from cutjob.layout.search.progress import SEARCH_STAGE, SearchProgress
 
@@ -65,6 +66,7 @@ _REFRESHED = 8  # times a second
 # Estimates of the time left follow new measurements within about this many seconds, so that the figure doesn't jump.
 _SMOOTHED = 4.0
 _ENOUGH_DONE = 0.02  # share done from which the time left can be estimated
+_FIRST_RUN = "getting the program ready for this computer, on the first run only; some seconds"
 _AGAIN = "Ctrl-C again ends at once, with nothing written"
 
 
@@ -166,6 +168,8 @@ class ProgressLine:
     @property
     def words(self) -> str:
         """The line as it is now."""
+        if compiling.under_way():
+            return f"{self._stage}: {_FIRST_RUN}"
         if self._stage != SEARCH_STAGE:
             return self._stage
         return search_in_words(self._standing, self._left.seconds(self._clock()), stopping=self._key.asked)

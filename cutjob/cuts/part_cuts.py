@@ -25,6 +25,7 @@ from cutjob.geometry.polygons import to_polygon
 from cutjob.geometry.segment import Point
 from cutjob.job.machine import Cutter, Feed, Machine
 from cutjob.parts.part import Hole, Pocket, ShapedPart
+from cutjob.remembered import remembered
 from cutjob.tolerances import TOLERANCES
 
 
@@ -64,6 +65,7 @@ class Examined:
     plugs: tuple[tuple[int, TabSites], ...] = ()
 
 
+@remembered(most=256, by_value=(Stock,))
 def cut_part(part: ShapedPart, *, cutters: Cutters, machine: Machine, stock: Stock) -> Examined:
     """Return the cuts of one part, each with the number of its cutter."""
     waste_left = not machine.holes_clockwise

@@ -10,7 +10,7 @@ from __future__ import annotations
 import importlib.resources
 import math
 import tomllib
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
 
@@ -249,14 +249,29 @@ def along_nearest(nearest: NearestSegment, ruler: Ruler, point: Point) -> float:
     found, _ = nearest.find(np.array([point]), reach=1e6)
     index = int(found[0])
     segment = ruler.segments[index]
+    off = _distance_from(segment, point)
     low, high = 0.0, 1.0
     for _ in range(40):  # the distance to a line or to less than half an arc has one lowest place
         a, b = low + (high - low) / 3, high - (high - low) / 3
-        if distance(segment.point_at(a), point) <= distance(segment.point_at(b), point):
+        if off(a) <= off(b):
             high = b
         else:
             low = a
     return ruler.start_of(index) + segment.length * (low + high) / 2
+
+
+def _distance_from(segment: Segment, point: Point) -> Callable[[float], float]:
+    """The distance of a point from the place at a share of a segment."""
+    if isinstance(segment, Line):
+        return lambda share: distance(segment.point_at(share), point)
+    (cx, cy), radius, start, sweep = segment.centre, segment.radius, segment.start_angle, segment.sweep
+    (px, py), cos, sin, hypot = point, math.cos, math.sin, math.hypot
+
+    def from_arc(share: float) -> float:  # written out, as it is called a hundred thousand times
+        angle = start + sweep * share
+        return hypot(cx + radius * cos(angle) - px, cy + radius * sin(angle) - py)
+
+    return from_arc
 
 
 def mirrored(plan: TabSites, *, length: float) -> TabSites:

@@ -12,7 +12,6 @@ from pathlib import Path
 
 from cutjob.designs.catalogue import CATALOGUE, find
 from cutjob.designs.design import BuildContext, Design, Work
-from cutjob.designs.own.find_design import find_design
 from cutjob.designs.parameter import Value, Values
 from cutjob.errors import InputError, Location, Problem, errors_in
 from cutjob.files.read_toml import read_part
@@ -62,7 +61,9 @@ def evaluate(
         boards=tuple(dict.fromkeys(woods.values())),
     )
     place, where = f'make "{make.name}": design', key_locations.get("design", location)
-    if designs is CATALOGUE:
+    if designs is CATALOGUE and make.design not in CATALOGUE:
+        from cutjob.designs.own.find_design import find_design  # the models of own designs take a while to build
+
         design = find_design(make.design, folder=folder, place=place, location=where)
     else:
         design = find(make.design, designs=designs, place=place, location=where)

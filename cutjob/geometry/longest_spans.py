@@ -12,13 +12,14 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from cutjob.compiled import compiled
+from cutjob.compiled import compiled, compiled_inside, whole
 from cutjob.geometry.biarc import STRAIGHT
 
 Floats = NDArray[np.float64]
 
 _BACK = 8  # points on each arc measured against the samples' chords: a power of two, as angles are halved
 _HALVINGS = 3
+_FIRST = whole(0)
 # The chords themselves deviate from the curve by a share of the deviation.
 _CHORDS_OFF = 1.08
 
@@ -32,7 +33,7 @@ def longest_spans(points: Floats, directions: Floats, limit: float, most: int) -
     """
     last = points.shape[0] - 1
     ends = np.empty(last, np.int64)
-    here, length, count = 0, last, 0
+    here, length, count = _FIRST, last, 0
     while here < last:
         if count == most:
             return ends[:0]
@@ -44,7 +45,7 @@ def longest_spans(points: Floats, directions: Floats, limit: float, most: int) -
     return ends[:count]
 
 
-@compiled(nogil=True)
+@compiled_inside(nogil=True)
 def _longest(points: Floats, directions: Floats, here: int, guess: int, limit: float) -> int:
     """Return the furthest sample that one biarc from `here` reaches: doubled steps ahead, then halved ones back."""
     last = points.shape[0] - 1
@@ -68,7 +69,7 @@ def _longest(points: Floats, directions: Floats, here: int, guess: int, limit: f
     return low if low > here else -(here + 1)
 
 
-@compiled(nogil=True)
+@compiled_inside(nogil=True)
 def _is_near(points: Floats, directions: Floats, here: int, there: int, limit: float) -> bool:
     """Whether one biarc from a sample to a later one and the samples between are within `limit` of each other."""
     x0, y0, x1, y1 = points[here, 0], points[here, 1], points[there, 0], points[there, 1]
@@ -94,7 +95,7 @@ def _is_near(points: Floats, directions: Floats, here: int, there: int, limit: f
 _Arc = tuple[float, float, float, float, float, float, float]  # ends, centre, radius: 0 for a line
 
 
-@compiled(nogil=True)
+@compiled_inside(nogil=True)
 def _arc(x0: float, y0: float, ux: float, uy: float, x1: float, y1: float) -> _Arc:
     """The arc that leaves the first point along u and reaches the second; callers ensure that it is
     under half a turn.
@@ -107,7 +108,7 @@ def _arc(x0: float, y0: float, ux: float, uy: float, x1: float, y1: float) -> _A
     return x0, y0, x1, y1, x0 - uy * radius, y0 + ux * radius, radius
 
 
-@compiled(nogil=True)
+@compiled_inside(nogil=True)
 def _off(arc: _Arc, x: float, y: float) -> float:
     """The square of the distance of a point from an arc or a line."""
     x0, y0, x1, y1, cx, cy, radius = arc
@@ -121,7 +122,7 @@ def _off(arc: _Arc, x: float, y: float) -> float:
     return min((x - x0) ** 2 + (y - y0) ** 2, (x - x1) ** 2 + (y - y1) ** 2)
 
 
-@compiled(nogil=True)
+@compiled_inside(nogil=True)
 def _off_chord(x: float, y: float, x0: float, y0: float, x1: float, y1: float) -> float:
     ax, ay = x1 - x0, y1 - y0
     square = ax * ax + ay * ay
@@ -129,7 +130,7 @@ def _off_chord(x: float, y: float, x0: float, y0: float, x1: float, y1: float) -
     return (x - x0 - share * ax) ** 2 + (y - y0 - share * ay) ** 2
 
 
-@compiled(nogil=True)
+@compiled_inside(nogil=True)
 def _chord_near(points: Floats, here: int, there: int, first: int, x: float, y: float, far: float) -> int:
     """Return a chord between two samples within the square root of `far` of a point, sought from `first` on, or -1.
 
@@ -144,7 +145,7 @@ def _chord_near(points: Floats, here: int, there: int, first: int, x: float, y: 
     return -1
 
 
-@compiled(nogil=True)
+@compiled_inside(nogil=True)
 def _arc_near(points: Floats, here: int, there: int, arc: _Arc, far: float) -> bool:
     """Whether points spread over an arc or a line, with its second end, are near the chords."""
     x0, y0, x1, y1, cx, cy, radius = arc

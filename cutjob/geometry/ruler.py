@@ -13,6 +13,7 @@ from cutjob.geometry.segment import Arc, Point, Segment, distance
 from cutjob.tolerances import TOLERANCES
 
 Floats = NDArray[np.float64]
+_Table = tuple[Floats, Floats, Floats, Floats, Floats, Floats]
 
 
 class Ruler:
@@ -24,6 +25,7 @@ class Ruler:
         self._lengths = [segment.length for segment in self.segments]
         self._starts = [0.0, *accumulate(self._lengths)]
         self.closed = distance(self.segments[0].start, self.segments[-1].end) <= TOLERANCES.same_point
+        self._table: _Table | None = None  # worked out when first needed
 
     @property
     def length(self) -> float:
@@ -56,11 +58,13 @@ class Ruler:
 
     def places(self, along: Sequence[float]) -> tuple[Floats, Floats]:
         """The points and the unit tangents, n x 2 each, at `along` mm from the start, as `place` gives them."""
-        starts, lengths = np.array(self._starts), np.array(self._lengths)
+        if self._table is None:
+            self._table = np.array(self._starts), np.array(self._lengths), *self._columns()
+        starts, lengths, *columns = self._table
         wrapped = np.array([self._wrap(one) for one in along])
         index = np.clip(np.searchsorted(starts, wrapped, side="right") - 1, 0, len(lengths) - 1)
         share = np.clip((wrapped - starts[index]) / lengths[index], 0.0, 1.0)
-        base, way, angle, sweep = (column[index] for column in self._columns())
+        base, way, angle, sweep = (column[index] for column in columns)
         arc = sweep != 0
         turned = angle + sweep * share
         cos, sin, sign = np.cos(turned), np.sin(turned), np.sign(sweep)

@@ -46,7 +46,7 @@ from cutjob.stages import Effort
 __all__ = ["Effort", "lay_out"]
 
 _CORES = 2  # of an executor of our own
-_GETTING_READY = "getting the layout engine ready (half a minute the first time on a machine)"
+_GETTING_READY = "getting the layout engine ready (some seconds the first time on a machine)"
 _MOST_REPORTED = 40  # parts that fit no board, each with advice
 _LEAST_LEFTOVER = (150.0, 50.0)
 _LIKELY = 0.8  # of the room, with half the gaps: parts seldom fill more

@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from cutjob.compiling import wait_for_help
 from cutjob.geometry.segment import Point, distance
 
 if TYPE_CHECKING:
@@ -76,6 +77,7 @@ class _Search:
     def __init__(
         self, after: Sequence[Collection[int]], starts: Sequence[Sequence[Start]], home: Point, *, closed: bool
     ) -> None:
+        wait_for_help()
         from cutjob.program.tour_moves import neighbours
         from cutjob.program.tour_search import NEAR
 

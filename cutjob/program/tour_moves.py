@@ -15,7 +15,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from cutjob.compiled import compiled
+from cutjob.compiled import compiled, compiled_inside
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -23,7 +23,7 @@ Ints = NDArray[np.int64]
 _PER_CELL = 3  # points, when they are spread evenly
 
 
-@compiled()
+@compiled_inside()
 def leg(ends: Floats, a: int, b: int) -> float:
     """Return the air move from the end of row a to the start of row b; none where one of them is -1."""
     if a < 0 or b < 0:
@@ -91,7 +91,7 @@ def _look_around(owner: Ints, x: Floats, y: Floats, cells: _Cells, near: Ints, g
                             _keep(near[t], gap[t], owner[other], float(np.sqrt(dx * dx + dy * dy)))
 
 
-@compiled()
+@compiled_inside()
 def _keep(near: Ints, gap: Floats, other: int, d: float) -> None:
     """Enter a place once into the list of the nearest; of equally near places the lower number comes first."""
     k = len(near) - 1
@@ -126,10 +126,10 @@ def choose_rows(order: Ints, first: Ints, ends: Floats, closed: bool, chosen: In
                 d = cost[b] + leg(ends, b, a)
                 if d < cost[a]:
                     cost[a], back[a] = d, b
-    t = order[-1]
+    t, home = order[-1], first[0]
     best, length = first[t], np.inf
     for a in range(first[t], first[t + 1]):
-        d = cost[a] + (leg(ends, a, 0) if closed else 0.0)
+        d = cost[a] + (leg(ends, a, home) if closed else 0.0)
         if d < length:
             best, length = a, d
     for k in range(len(order) - 1, -1, -1):
@@ -175,7 +175,7 @@ def way_of(order: Ints, row: Ints, tables: tuple[Ints, Floats, Ints, Ints, Float
     return Way(order, pos, row, *tables, queue, queued, log, np.zeros(3, np.int64), closed, even)
 
 
-@compiled()
+@compiled_inside()
 def before(way: Way, i: int) -> int:
     """Row of the place before position i; -1: nothing."""
     if i > 0:
@@ -183,7 +183,7 @@ def before(way: Way, i: int) -> int:
     return int(way.row[way.order[-1]]) if way.closed else -1
 
 
-@compiled()
+@compiled_inside()
 def behind(way: Way, i: int) -> int:
     """Row of the place behind position i; -1: nothing."""
     if i + 1 < len(way.order):
@@ -191,13 +191,13 @@ def behind(way: Way, i: int) -> int:
     return int(way.row[way.order[0]]) if way.closed else -1
 
 
-@compiled()
+@compiled_inside()
 def mate_of(way: Way, a: int) -> int:
     """The row to use in a stretch that is turned."""
     return int(way.mate[a]) if a >= 0 and way.mate[a] >= 0 else a
 
 
-@compiled()
+@compiled_inside()
 def note(way: Way, one: int, other: int) -> None:
     """Keep a line of the log, if one is kept."""
     k = way.tally[LOGGED]
@@ -206,7 +206,7 @@ def note(way: Way, one: int, other: int) -> None:
         way.tally[LOGGED] = k + 1
 
 
-@compiled()
+@compiled_inside()
 def turn(way: Way, i: int, j: int) -> None:
     """Turn positions i to j round."""
     order, pos, row, mate = way.order, way.pos, way.row, way.mate
@@ -224,7 +224,7 @@ def turn(way: Way, i: int, j: int) -> None:
         j -= 1
 
 
-@compiled()
+@compiled_inside()
 def put_back(way: Way) -> None:
     """Undo all that is in the log."""
     lines = way.tally[LOGGED]
@@ -236,7 +236,7 @@ def put_back(way: Way) -> None:
             turn(way, way.log[k, 0], way.log[k, 1])
 
 
-@compiled()
+@compiled_inside()
 def look_again(way: Way, i: int) -> None:
     """Queue the place at position i, if there is one."""
     i = i if i < len(way.order) else 0
@@ -247,7 +247,7 @@ def look_again(way: Way, i: int) -> None:
         way.tally[WAITING] += 1
 
 
-@compiled()
+@compiled_inside()
 def is_free(way: Way, i: int, j: int, k: int, m: int) -> bool:
     """Whether no place from position k to m must come after one from i to j."""
     order, pos, head, after = way.order, way.pos, way.head, way.after
@@ -266,7 +266,7 @@ def is_free(way: Way, i: int, j: int, k: int, m: int) -> bool:
     return True
 
 
-@compiled()
+@compiled_inside()
 def inside(way: Way, i: int, j: int) -> float:
     """How much longer the ways inside positions i to j get when these are turned round."""
     if way.even:
@@ -280,7 +280,7 @@ def inside(way: Way, i: int, j: int) -> float:
     return change
 
 
-@compiled()
+@compiled_inside()
 def shift(way: Way, a: int, b: int, k: int) -> None:
     """Move positions a to b behind the place at position k, which is outside of them.
 

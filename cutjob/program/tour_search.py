@@ -14,7 +14,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from cutjob.compiled import compiled
+from cutjob.compiled import compiled, compiled_inside
 from cutjob.program.tour_moves import (
     LOG,
     LOGGED,
@@ -41,7 +41,7 @@ _LEAST = 1e-9  # mm: anything less is not a gain
 _SEED = 88172645463325252  # any number but 0
 
 
-@compiled()
+@compiled_inside()
 def _other_row(way: Way, u: int) -> float:
     """Do place u by the row that suits its neighbours best; return the gain."""
     if way.first[u + 1] - way.first[u] < 2:
@@ -64,7 +64,7 @@ def _other_row(way: Way, u: int) -> float:
     return now - best
 
 
-@compiled()
+@compiled_inside()
 def _two_opt(way: Way, u: int, onward: bool) -> float:
     """Replace the air move from place u, or the one to it, by one to or from a near place; return the gain."""
     i, n = way.pos[u], len(way.order)
@@ -100,7 +100,7 @@ def _two_opt(way: Way, u: int, onward: bool) -> float:
     return 0.0
 
 
-@compiled()
+@compiled_inside()
 def _best_between(way: Way, t: int, c: int, d: int) -> tuple[float, int]:
     """Length of the way from row c through place t to row d, and the row of t that makes it shortest."""
     best, chosen = np.inf, -1
@@ -112,7 +112,7 @@ def _best_between(way: Way, t: int, c: int, d: int) -> tuple[float, int]:
     return best, chosen
 
 
-@compiled()
+@compiled_inside()
 def _insert(way: Way, u: int, a: int, b: int) -> float:
     """Move positions a to b, of which place u is the first or last, next to a near place of u; return the gain."""
     n = len(way.order)
@@ -161,7 +161,7 @@ def _insert(way: Way, u: int, a: int, b: int) -> float:
     return 0.0
 
 
-@compiled()
+@compiled_inside()
 def _swapped(way: Way, a: int, b: int, k: int) -> float:
     """The gain when positions a to b and those behind them up to k change places."""
     ends, order, row = way.ends, way.order, way.row
@@ -171,7 +171,7 @@ def _swapped(way: Way, a: int, b: int, k: int) -> float:
     return gain - leg(ends, p, c) - leg(ends, e, q) - leg(ends, r, d)
 
 
-@compiled()
+@compiled_inside()
 def _swap_now(way: Way, a: int, b: int, k: int) -> None:
     shift(way, a, b, k)
     for at in (a - 1, a, a + k - b - 1, a + k - b, k, k + 1):
@@ -179,7 +179,7 @@ def _swap_now(way: Way, a: int, b: int, k: int) -> None:
             look_again(way, at)
 
 
-@compiled()
+@compiled_inside()
 def _swap(way: Way, u: int) -> float:
     """Let two neighbouring stretches change places, so that place u is followed by a near one; return the gain.
 
@@ -223,7 +223,7 @@ def _swap(way: Way, u: int) -> float:
     return 0.0
 
 
-@compiled()
+@compiled_inside()
 def _shorten(way: Way) -> float:
     """Shorten the way near all queued places until nothing gains; return the gain."""
     total = 0.0
@@ -251,7 +251,7 @@ def _shorten(way: Way) -> float:
     return total
 
 
-@compiled()
+@compiled_inside()
 def _next(state: NDArray[np.uint64], below: int) -> int:
     """The next of a xorshift64 stream, below a number."""
     x = state[0]
@@ -262,7 +262,7 @@ def _next(state: NDArray[np.uint64], below: int) -> int:
     return int(x % np.uint64(below))
 
 
-@compiled()
+@compiled_inside()
 def _bridge(way: Way, state: NDArray[np.uint64]) -> float:
     """Let two neighbouring stretches change places, if that is allowed; return the gain, mostly a loss."""
     n = len(way.order)

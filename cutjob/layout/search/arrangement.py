@@ -13,7 +13,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from cutjob.compiled import compiled
+from cutjob.compiled import compiled, compiled_inside
 
 _DEARER, _DEEP = 1.2, 0.8  # factor for weights of overlaps, and the addition for the deepest
 _CHEAPER = 0.95  # factor for other weights
@@ -60,7 +60,7 @@ def pair_of(i: int, j: int, items: int) -> int:
     return min(i, j) * items + max(i, j)
 
 
-@compiled(nogil=True)
+@compiled_inside(nogil=True)
 def _place_of(weights: Weights, pair: int) -> int:
     """The place of a pair in the table, or the free place for it."""
     last = int(weights.pair.shape[0]) - 1
@@ -104,8 +104,8 @@ def reweighed(weights: Weights, overlaps: Overlaps, many: int) -> Weights:
 class Arrangement:
     """The place of every movable item: pose, space (-1: none yet) and the place of its origin, arrays of (n,)."""
 
-    pose: NDArray[np.int32]
-    space: NDArray[np.int32]
+    pose: NDArray[np.int64]
+    space: NDArray[np.int64]
     x: NDArray[np.float64]
     y: NDArray[np.float64]
 

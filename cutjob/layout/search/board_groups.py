@@ -67,7 +67,7 @@ def chosen(arrangement: Arrangement, items: Sequence[int], spaces: Sequence[int]
     picked = list(items)
     return Arrangement(
         pose=arrangement.pose[picked],
-        space=np.array([number.get(int(s), -1) for s in arrangement.space[picked]], np.int32),
+        space=np.array([number.get(int(s), -1) for s in arrangement.space[picked]], np.int64),
         x=arrangement.x[picked],
         y=arrangement.y[picked],
     )

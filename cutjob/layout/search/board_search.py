@@ -61,8 +61,8 @@ def part_of_problem(
         whole,
         item_poses=tuple(whole.item_poses[entry.demand] for entry in entries),
         areas=tuple(whole.areas[entry.demand] for entry in entries),
-        fixed_pose=np.array(fixed_pose, np.int32),
-        fixed_space=np.array(fixed_space, np.int32),
+        fixed_pose=np.array(fixed_pose, np.int64),
+        fixed_space=np.array(fixed_space, np.int64),
         spaces=np.ascontiguousarray(whole.spaces[list(spaces)]),
         allowed=allowed,
     )
@@ -89,8 +89,8 @@ def filled(
     top = SearchState(problem, None, seed)
     few = [poses[:most_poses] for poses in problem.item_poses]
     top.rules = top.rules._replace(
-        poses_at=np.cumsum([0, *(len(poses) for poses in few)]).astype(np.int32),
-        poses=np.array([pose for poses in few for pose in poses], np.int32),
+        poses_at=np.cumsum([0, *(len(poses) for poses in few)]).astype(np.int64),
+        poses=np.array([pose for poses in few for pose in poses], np.int64),
     )
     left = np.array(room, np.float64)
     first_plan = np.zeros(len(left), np.bool_)

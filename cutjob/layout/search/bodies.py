@@ -156,8 +156,8 @@ class Problem:
     shapes: Shapes
     item_poses: tuple[tuple[int, ...], ...]
     areas: tuple[float, ...]
-    fixed_pose: NDArray[np.int32]
-    fixed_space: NDArray[np.int32]
+    fixed_pose: NDArray[np.int64]
+    fixed_space: NDArray[np.int64]
     spaces: NDArray[np.float64]
     allowed: NDArray[np.bool_]
     eps: float
@@ -221,8 +221,8 @@ def make_problem(
         shapes=_shapes(poses, growth),
         item_poses=tuple(item_poses),
         areas=tuple(areas),
-        fixed_pose=np.array(fixed_pose, np.int32),
-        fixed_space=np.array(fixed_space, np.int32),
+        fixed_pose=np.array(fixed_pose, np.int64),
+        fixed_space=np.array(fixed_space, np.int64),
         spaces=np.array([space.box for space in spaces], np.float64).reshape(-1, 4),
         allowed=everywhere if allowed is None else allowed,
         eps=1e-9 * width,
@@ -256,10 +256,10 @@ def _arrays(poses: Sequence[Pose], growth: Sequence[float]) -> Bodies:
         boxes.append(tuple(np.round(pose.box, _DIGITS)))
         grown_boxes.append((*every.min(axis=0), *every.max(axis=0)))
     return Bodies(
-        piece=np.array(piece, np.int32),
-        raw_at=np.array(raw_at, np.int32),
+        piece=np.array(piece, np.int64),
+        raw_at=np.array(raw_at, np.int64),
         raw=np.concatenate(raw),
-        grown_at=np.array(grown_at, np.int32),
+        grown_at=np.array(grown_at, np.int64),
         grown=np.concatenate(grown),
         box=np.array(boxes, np.float64),
         grown_box=np.array(grown_boxes, np.float64),
@@ -267,9 +267,9 @@ def _arrays(poses: Sequence[Pose], growth: Sequence[float]) -> Bodies:
     )
 
 
-def _twins(poses: Sequence[Pose]) -> NDArray[np.int32]:
+def _twins(poses: Sequence[Pose]) -> NDArray[np.int64]:
     """For each pose the pose that equals it turned by 180 degrees, piece by piece; -1 where there is none."""
-    twins = np.full(len(poses), -1, np.int32)
+    twins = np.full(len(poses), -1, np.int64)
     looks: dict[tuple[object, ...], int] = {}
     for i, pose in enumerate(poses):
         flat = np.round(np.concatenate(pose.pieces), _DIGITS - 2) + 0.0  # no negative zeros

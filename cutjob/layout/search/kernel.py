@@ -13,11 +13,11 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from cutjob.compiled import compiled
+from cutjob.compiled import compiled, compiled_inside, whole
 from cutjob.layout.search.arrangement import Overlaps, Weights, no_overlaps, no_weights, pair_of, reweighed, weight_of
 
 Floats = NDArray[np.float64]
-Ints = NDArray[np.int32]
+Ints = NDArray[np.int64]
 
 
 class Bodies(NamedTuple):
@@ -75,7 +75,8 @@ class Rules(NamedTuple):
 _CELLS = 8  # of a grid, along each side
 _MANY, _TOO_MANY = 6, 150  # polygons of a pair between which a grid is worthwhile
 _KEPT = 3  # best positions of a move, from which it slides on
-_SLIDES = 10  # steps of a slide
+_X, _Y, _NONE, _ONE = whole(0), whole(1), whole(0), whole(1)
+_SLIDES, _INSERT_SLIDES = whole(10), whole(12)  # steps of a slide
 _FAST = {"nnan", "ninf", "nsz"}
 
 
@@ -90,7 +91,7 @@ def next_random(rng: NDArray[np.uint64]) -> float:
     return float((x * np.uint64(2685821657736338717)) >> np.uint64(11)) / 9007199254740992.0
 
 
-@compiled(nogil=True)
+@compiled_inside(nogil=True)
 def _no_fit(bodies: Bodies, k: int, m: int, data: Floats, o: int) -> int:
     """Write the no-fit polygon of grown piece k and raw piece m at data[o:]; return its end, -1 for no room."""
     g0, g1 = bodies.grown_at[k], bodies.grown_at[k + 1]
@@ -150,9 +151,10 @@ def _no_fit(bodies: Bodies, k: int, m: int, data: Floats, o: int) -> int:
     return e
 
 
-@compiled(nogil=True)
-def _grid(work: Floats, polygons: int, data: Floats, o: int) -> int:
+@compiled_inside(nogil=True)
+def _grid(work: Floats, data: Floats, o: int) -> int:
     """Write the grid over the polygons in `work` at data[o:]; return its end, -1 for no room."""
+    polygons = int(work[0])
     x0 = y0 = 1e300
     x1 = y1 = -1e300
     at = 1
@@ -206,7 +208,7 @@ def _grid(work: Floats, polygons: int, data: Floats, o: int) -> int:
     return end
 
 
-@compiled(nogil=True)
+@compiled_inside(nogil=True)
 def _work_out(bodies: Bodies, pool: Pool, p: int, q: int) -> int:
     """Work out the no-fit polygons of pose p (fixed, grown) and q (moving); a full pool is emptied first, and then used
     without grids.
@@ -214,7 +216,7 @@ def _work_out(bodies: Bodies, pool: Pool, p: int, q: int) -> int:
     Returns the start of the record. The pool must have room for the polygons of any single pair.
     """
     polygons = 0
-    end = 1
+    end = _ONE
     for k in range(bodies.piece[p], bodies.piece[p + 1]):
         for m in range(bodies.piece[q], bodies.piece[q + 1]):
             end = _no_fit(bodies, k, m, pool.work, end)
@@ -224,9 +226,10 @@ def _work_out(bodies: Bodies, pool: Pool, p: int, q: int) -> int:
         o = int(pool.used[0])
         last = -1
         if _MANY <= polygons <= _TOO_MANY and pool.used[1] == 0:
-            last = _grid(pool.work, polygons, pool.data, o)
+            last = _grid(pool.work, pool.data, o)
         elif o + end <= pool.data.shape[0]:
-            pool.data[o : o + end] = pool.work[:end]
+            for k in range(end):
+                pool.data[o + k] = pool.work[k]
             last = o + end
         if last >= 0:
             pool.used[0] = last
@@ -237,7 +240,7 @@ def _work_out(bodies: Bodies, pool: Pool, p: int, q: int) -> int:
     return o
 
 
-@compiled(nogil=True, fastmath=_FAST)
+@compiled_inside(nogil=True, fastmath=_FAST)
 def _depth(bodies: Bodies, pool: Pool, p: int, q: int, dx: float, dy: float, eps: float) -> float:
     """Return the depth of pose q at (dx, dy) in pose p: the sum over pairs of pieces, 0 where they are clear."""
     flipped = 0 <= bodies.twin[p] < p and bodies.twin[q] >= 0
@@ -288,7 +291,7 @@ def _depth(bodies: Bodies, pool: Pool, p: int, q: int, dx: float, dy: float, eps
     return total
 
 
-@compiled(nogil=True)
+@compiled_inside(nogil=True)
 def _cost(
     bodies: Bodies,
     pool: Pool,
@@ -314,10 +317,10 @@ def _cost(
             continue
         dx, dy = x - places.x[j], y - places.y[j]
         # The item with the lower index is fixed and grown; obstacles always are.
+        p, q = places.pose[j], pose
         if i < j < rules.movable:
-            d = _depth(bodies, pool, pose, places.pose[j], -dx, -dy, rules.eps)
-        else:
-            d = _depth(bodies, pool, places.pose[j], pose, dx, dy, rules.eps)
+            p, q, dx, dy = q, p, -dx, -dy
+        d = _depth(bodies, pool, p, q, dx, dy, rules.eps)
         if d > 0.0:
             total += weight_of(weights, pair_of(i, j, places.x.shape[0])) * d
             if total >= limit:
@@ -325,7 +328,7 @@ def _cost(
     return total
 
 
-@compiled(nogil=True, fastmath=_FAST)
+@compiled_inside(nogil=True, fastmath=_FAST)
 def _push(bodies: Bodies, pool: Pool, p: int, q: int, dx: float, dy: float, eps: float, push: Floats) -> float:
     """Return the depth as `_depth` does, and add the way out for pose q to `push`: the sum of the normals."""
     flipped = 0 <= bodies.twin[p] < p and bodies.twin[q] >= 0
@@ -385,7 +388,7 @@ def _push(bodies: Bodies, pool: Pool, p: int, q: int, dx: float, dy: float, eps:
     return total
 
 
-@compiled(nogil=True)
+@compiled_inside(nogil=True)
 def _cost_push(
     bodies: Bodies,
     pool: Pool,
@@ -414,10 +417,10 @@ def _cost_push(
         dx, dy = x - places.x[j], y - places.y[j]
         push[0] = push[1] = 0.0
         still = not i < j < rules.movable
-        if still:
-            d = _push(bodies, pool, places.pose[j], pose, dx, dy, rules.eps, push)
-        else:
-            d = _push(bodies, pool, pose, places.pose[j], -dx, -dy, rules.eps, push)
+        p, q = places.pose[j], pose
+        if not still:
+            p, q, dx, dy = q, p, -dx, -dy
+        d = _push(bodies, pool, p, q, dx, dy, rules.eps, push)
         if d <= 0.0:
             continue
         w = weight_of(weights, pair_of(i, j, places.x.shape[0]))
@@ -429,7 +432,7 @@ def _cost_push(
     return total
 
 
-@compiled(nogil=True)
+@compiled_inside(nogil=True)
 def _slide(
     bodies: Bodies,
     pool: Pool,
@@ -442,14 +445,16 @@ def _slide(
     x: float,
     y: float,
     steps: int,
-    count: int,
 ) -> tuple[float, float, float, int]:
-    """Slide along the way out: each step is just long enough to end the overlap if nothing else were near."""
+    """Slide along the way out: each step is just long enough to end the overlap if nothing else were near.
+
+    Returns x, y, the cost there, and the positions tried.
+    """
     x0, x1 = rules.spaces[space, 0] - bodies.box[pose, 0], rules.spaces[space, 2] - bodies.box[pose, 2]
     y0, y1 = rules.spaces[space, 1] - bodies.box[pose, 1], rules.spaces[space, 3] - bodies.box[pose, 3]
     push, out, new = np.zeros(2), np.zeros(2), np.zeros(2)
     cost = _cost_push(bodies, pool, places, rules, weights, i, pose, space, x, y, push, out)
-    count += 1
+    count = 1
     t = 1.0
     for _ in range(steps):
         if cost <= 0.0:
@@ -478,7 +483,7 @@ def _slide(
     return x, y, cost, count
 
 
-@compiled(nogil=True)
+@compiled_inside(nogil=True)
 def _flush(
     bodies: Bodies, places: Places, rng: NDArray[np.uint64], pose: int, space: int, axis: int, low: float, high: float
 ) -> float:
@@ -493,7 +498,7 @@ def _flush(
     return float(places.box[j, axis + 2] - bodies.box[pose, axis])
 
 
-@compiled(nogil=True)
+@compiled_inside(nogil=True)
 def _search(
     bodies: Bodies,
     pool: Pool,
@@ -507,8 +512,8 @@ def _search(
 ) -> tuple[int, int, float, float, float, int]:
     """Return the best place found for item i: pose, space, x, y, cost, positions tried."""
     keep = _KEPT
-    best_pose = np.zeros(keep, np.int32)
-    best_space = np.zeros(keep, np.int32)
+    best_pose = np.zeros(keep, np.int64)
+    best_space = np.zeros(keep, np.int64)
     best_x = np.zeros(keep)
     best_y = np.zeros(keep)
     best = np.full(keep, 1e300)
@@ -537,8 +542,8 @@ def _search(
         if sample > near:
             if sample % 2 == 0 and places.many[space] > 1:
                 # Flush with the extents of others, or with the space's own edges, for shapes with right angles.
-                x = _flush(bodies, places, rng, pose, space, 0, x0, x1)
-                y = _flush(bodies, places, rng, pose, space, 1, y0, y1)
+                x = _flush(bodies, places, rng, pose, space, _X, x0, x1)
+                y = _flush(bodies, places, rng, pose, space, _Y, y0, y1)
             else:
                 x = x0 + next_random(rng) * (x1 - x0)
                 y = y0 + next_random(rng) * (y1 - y0)
@@ -557,7 +562,7 @@ def _search(
     if best[0] > 0.0:
         for k in range(keep):
             if best[k] < 1e299:
-                best_x[k], best_y[k], best[k], count = _slide(
+                best_x[k], best_y[k], best[k], more = _slide(
                     bodies,
                     pool,
                     places,
@@ -569,8 +574,8 @@ def _search(
                     best_x[k],
                     best_y[k],
                     _SLIDES,
-                    count,
                 )
+                count += more
                 if best[k] == 0.0:
                     break
         k = int(np.argmin(best))
@@ -604,10 +609,10 @@ def overlaps_of(
                 ):
                     continue
                 dx, dy = places.x[j] - places.x[i], places.y[j] - places.y[i]
-                if j < rules.movable:
-                    d = _depth(bodies, pool, places.pose[i], places.pose[j], dx, dy, rules.eps)
-                else:
-                    d = _depth(bodies, pool, places.pose[j], places.pose[i], -dx, -dy, rules.eps)
+                p, q = places.pose[i], places.pose[j]
+                if j >= rules.movable:
+                    p, q, dx, dy = q, p, -dx, -dy
+                d = _depth(bodies, pool, p, q, dx, dy, rules.eps)
                 if d > 0.0:
                     if many == overlaps.pair.shape[0]:
                         longer = no_overlaps(2 * many)
@@ -619,9 +624,8 @@ def overlaps_of(
     return total, many, overlaps
 
 
-@compiled(nogil=True)
-def move(bodies: Bodies, places: Places, i: int, pose: int, space: int, x: float, y: float) -> None:
-    """Move item i to another place; space -1 takes it out."""
+def put(bodies: Bodies, places: Places, i: int, pose: int, space: int, x: float, y: float) -> None:
+    """Move item i to another place; space -1 takes it out. Plain Python: compiled functions have `_put`."""
     old = places.space[i]
     if old != space:
         if old >= 0:
@@ -636,6 +640,9 @@ def move(bodies: Bodies, places: Places, i: int, pose: int, space: int, x: float
     places.pose[i], places.space[i], places.x[i], places.y[i] = pose, space, x, y
     places.box[i, 0], places.box[i, 1] = x + bodies.grown_box[pose, 0], y + bodies.grown_box[pose, 1]
     places.box[i, 2], places.box[i, 3] = x + bodies.grown_box[pose, 2], y + bodies.grown_box[pose, 3]
+
+
+_put = compiled_inside(nogil=True)(put)
 
 
 @compiled(nogil=True)
@@ -663,7 +670,7 @@ def separate(
     best = loss
     best_pose, best_space = places.pose.copy(), places.space.copy()
     best_x, best_y = places.x.copy(), places.y.copy()
-    order = np.empty(rules.movable, np.int32)
+    order = np.empty(rules.movable, np.int64)
     colliding = np.zeros(n, np.bool_)
     tried = 0
     struck = 0
@@ -707,7 +714,7 @@ def separate(
                 pose, space, x, y, c, more = _search(bodies, pool, places, rules, weights, rng, i, wide, near)
                 tried += more
                 if c < current:
-                    move(bodies, places, i, pose, space, x, y)
+                    _put(bodies, places, i, pose, space, x, y)
             loss, many, overlaps = overlaps_of(bodies, pool, places, rules, overlaps)
             if loss < best:
                 stale = 0 if loss < 0.98 * best else stale + 1
@@ -719,7 +726,7 @@ def separate(
             else:
                 stale += 1
         for i in range(rules.movable):
-            move(bodies, places, i, best_pose[i], best_space[i], best_x[i], best_y[i])
+            _put(bodies, places, i, best_pose[i], best_space[i], best_x[i], best_y[i])
         if best > 0.0:
             _, many, overlaps = overlaps_of(bodies, pool, places, rules, overlaps)
         struck = struck + 1 if best > 0.98 * start else 0
@@ -742,13 +749,13 @@ def insert(
     Of the clear places found there it takes the one nearest the left end. Returns the space or -1, and the positions
     tried.
     """
-    weights = no_weights(0)
+    weights = no_weights(_NONE)
     count = 0
     for space in range(first_space, rules.spaces.shape[0]):
         if not rules.allowed[i, space]:
             continue
         best = 1e300
-        best_pose, best_x, best_y = 0, 0.0, 0.0
+        best_pose, best_x, best_y = rules.poses[rules.poses_at[i]], 0.0, 0.0
         for k in range(rules.poses_at[i], rules.poses_at[i + 1]):
             pose = rules.poses[k]
             x0, x1 = rules.spaces[space, 0] - bodies.box[pose, 0], rules.spaces[space, 2] - bodies.box[pose, 2]
@@ -763,7 +770,8 @@ def insert(
                 y = y0 + min(1.0, max(0.0, 1.4 * v - 0.2)) * max(0.0, y1 - y0)
                 if sample < 2:
                     x, y = x0, y0 if sample == 0 else max(y0, y1)
-                x, y, c, count = _slide(bodies, pool, places, rules, weights, i, pose, space, x, y, 12, count)
+                x, y, c, more = _slide(bodies, pool, places, rules, weights, i, pose, space, x, y, _INSERT_SLIDES)
+                count += more
                 if c == 0.0:
                     # Move to the left end in halving steps, as long as nothing is in the way.
                     step = 0.5 * (x - x0)
@@ -778,6 +786,6 @@ def insert(
                     if reach < best:
                         best, best_pose, best_x, best_y = reach, pose, x, y
         if best < 1e299:
-            move(bodies, places, i, best_pose, space, best_x, best_y)
+            _put(bodies, places, i, best_pose, space, best_x, best_y)
             return space, count
     return -1, count

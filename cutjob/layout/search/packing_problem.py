@@ -26,6 +26,7 @@ from cutjob.layout.search.batches import Demand, Lot
 from cutjob.layout.search.bodies import Box, Corners, Pose, Problem, Space, convex_pieces, make_problem
 from cutjob.layout.search.outline import ROUGHNESS, Extent, ring_points, simplified
 from cutjob.parts.part import ShapedPart
+from cutjob.remembered import remembered
 from cutjob.tolerances import TOLERANCES
 
 _DEVIATION = 0.1  # mm, of the tangents and chords that replace arcs, or else this share of a part's smaller extent
@@ -58,8 +59,9 @@ def _width(contour: Contour) -> float:
     return min(x1 - x0, y1 - y0)
 
 
+@remembered(most=256)
 def poses_of(
-    part: ShapedPart, *, free: bool, most: int, least_hole: float, also: Iterable[tuple[float, bool]] = ()
+    part: ShapedPart, *, free: bool, most: int, least_hole: float, also: tuple[tuple[float, bool], ...] = ()
 ) -> tuple[Pose, ...]:
     """Return up to about `most` poses of a part, the likely ones first: quarter turns, turns with a long edge of its
     hull or its least width along the board, and steps of 15 degrees; only 0 and 180 if it is not `free`.
@@ -387,7 +389,7 @@ def _poses(
                 holds[i] &= grainless
         if entry.part not in made:
             also = list(dict.fromkeys((t.degrees, t.mirrored) for t in own.values() if free or t.degrees % 180 == 0))
-            made[entry.part] = poses_of(entry.part, free=free, most=most, least_hole=least_hole, also=also[:8])
+            made[entry.part] = poses_of(entry.part, free=free, most=most, least_hole=least_hole, also=tuple(also[:8]))
             # Any pose is right; the turn in which the part was found to fit is one of them.
             made[entry.part] = tuple(
                 _railed(pose, [spaces[2 * kind].box for kind in own], clearance)

@@ -142,7 +142,7 @@ def anneal(
     taken.
     """
     n = order.shape[0]
-    x, y, option = np.empty(n), np.empty(n), np.zeros(n, np.int32)
+    x, y, option = np.empty(n), np.empty(n), np.zeros(n, np.int64)
     now = lay_on_skyline(along, across, options, order, width, eps, x, y, option, 1e300)
     best, best_order = now, order.copy()
     for number in range(begun, begun + tries):
@@ -181,7 +181,7 @@ def rectangles_shortened(
     gap = _gap(problem, choices[0][0])
     x0, y0, _, y1 = problem.spaces[space]
     along, across, options_of = _extents(problem, choices, gap)
-    order = np.argsort(-along[:, 0] * across[:, 0], kind="stable").astype(np.int32)
+    order = np.argsort(-along[:, 0] * across[:, 0], kind="stable").astype(np.int64)
     width, eps = float(y1 - y0 + gap), problem.eps * 10
     best, value, tried = order.copy(), np.inf, 0
     rng = np.array([(seed * 2 + 1) * 0x9E3779B97F4A7C15 & (2**64 - 1)], np.uint64)
@@ -190,9 +190,9 @@ def rectangles_shortened(
         tried += _CHUNK
         if found < value:
             best, value = candidate, found
-    x, y, option = np.zeros(len(items)), np.zeros(len(items)), np.zeros(len(items), np.int32)
+    x, y, option = np.zeros(len(items)), np.zeros(len(items)), np.zeros(len(items), np.int64)
     lay_on_skyline(along, across, options_of, best, width, eps, x, y, option, 1e300)
-    pose = np.array([choices[row][k] for row, k in enumerate(option.tolist())], np.int32)
+    pose = np.array([choices[row][k] for row, k in enumerate(option.tolist())], np.int64)
     reach = float((x + bodies.box[pose, 2] - bodies.box[pose, 0]).max()) + x0
     before = float((start.x[items] + bodies.box[start.pose[items], 2]).max())
     if reach >= before or np.any(y + bodies.box[pose, 3] - bodies.box[pose, 1] > y1 - y0 + eps):
@@ -211,8 +211,8 @@ def filled_rows(problem: Problem) -> tuple[Arrangement, int]:
     """
     n, box = problem.movable, problem.bodies.box
     gap = _gap(problem, problem.item_poses[0][0])
-    pose = np.array([poses[0] for poses in problem.item_poses], np.int32)
-    at = Arrangement(pose=pose, space=np.full(n, -1, np.int32), x=np.zeros(n), y=np.zeros(n))
+    pose = np.array([poses[0] for poses in problem.item_poses], np.int64)
+    at = Arrangement(pose=pose, space=np.full(n, -1, np.int64), x=np.zeros(n), y=np.zeros(n))
     tried = 0
     for space in range(len(problem.spaces)):
         choices = {int(i): _options(problem, int(i), space) for i in np.nonzero(at.space < 0)[0]}
@@ -225,8 +225,8 @@ def filled_rows(problem: Problem) -> tuple[Arrangement, int]:
             options = [choices[i] if first == 0 else choices[i][::-1] for i in items]
             along, across, many = _extents(problem, options, gap)
             for key in (along[:, 0] * across[:, 0], across[:, 0], along[:, 0]):
-                order = np.lexsort((across[:, 0], along[:, 0], -key)).astype(np.int32)
-                x, y, option = np.zeros(len(items)), np.zeros(len(items)), np.zeros(len(items), np.int32)
+                order = np.lexsort((across[:, 0], along[:, 0], -key)).astype(np.int64)
+                x, y, option = np.zeros(len(items)), np.zeros(len(items)), np.zeros(len(items), np.int64)
                 width, length = float(y1 - y0 + gap), float(x1 - x0 + gap)
                 lay_on_skyline(along, across, many, order, width, problem.eps * 10, x, y, option, length)
                 tried += len(items)
@@ -262,7 +262,7 @@ def _extents(problem: Problem, choices: Sequence[Sequence[int]], gap: float) -> 
         for k, number in enumerate(options):
             low_x, low_y, high_x, high_y = problem.bodies.box[number]
             along[row, k], across[row, k] = high_x - low_x + gap, high_y - low_y + gap
-    return along, across, np.array([len(options) for options in choices], np.int32)
+    return along, across, np.array([len(options) for options in choices], np.int64)
 
 
 def _is_upright(problem: Problem, pose: int) -> bool:

@@ -71,19 +71,19 @@ class SearchState:
         n, fixed, boxes = problem.movable, len(problem.fixed_pose), len(problem.spaces)
         self.rules = kernel.Rules(
             movable=n,
-            poses_at=np.cumsum([0, *(len(p) for p in problem.item_poses)]).astype(np.int32),
-            poses=np.array([pose for poses in problem.item_poses for pose in poses], np.int32),
+            poses_at=np.cumsum([0, *(len(p) for p in problem.item_poses)]).astype(np.int64),
+            poses=np.array([pose for poses in problem.item_poses for pose in poses], np.int64),
             spaces=problem.spaces.copy(),
             allowed=problem.allowed.copy(),
             eps=problem.eps,
         )
         self.places = kernel.Places(
-            pose=np.zeros(n + fixed, np.int32),
-            space=np.full(n + fixed, -1, np.int32),
+            pose=np.zeros(n + fixed, np.int64),
+            space=np.full(n + fixed, -1, np.int64),
             x=np.zeros(n + fixed),
             y=np.zeros(n + fixed),
-            members=np.zeros((boxes, n + fixed), np.int32),
-            many=np.zeros(boxes, np.int32),
+            members=np.zeros((boxes, n + fixed), np.int64),
+            many=np.zeros(boxes, np.int64),
             box=np.zeros((n + fixed, 4)),
         )
         for k in range(fixed):
@@ -104,7 +104,7 @@ class SearchState:
 
     def move(self, item: int, pose: int, space: int, x: float, y: float) -> None:
         """Move an item to another place."""
-        kernel.move(self.problem.bodies, self.places, item, int(pose), int(space), float(x), float(y))
+        kernel.put(self.problem.bodies, self.places, item, int(pose), int(space), float(x), float(y))
 
     def put(self, item: int, pose: int, space: int, x: float, y: float) -> None:
         """Put an item in a space at the place nearest to x, y at which it is wholly inside."""
