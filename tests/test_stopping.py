@@ -41,9 +41,9 @@ import cutjob.making
 from cutjob.cli.commands import main
 from cutjob.layout.search.progress import SearchProgress
 
-signs, plain = pathlib.Path(sys.argv.pop(1)), cutjob.making.lay_out_job
+signs, plain = pathlib.Path(sys.argv.pop(1)), cutjob.making.lay_out_wood
 
-def lay_out_job(*given, watch, **options):
+def lay_out_wood(*given, watch, **options):
     watch.tell(SearchProgress(boards=0, yield_=0.0, done=0.0, what="getting ready, once on this machine"))
     while not (signs / "begin").exists():
         time.sleep(0.01)
@@ -54,7 +54,7 @@ def lay_out_job(*given, watch, **options):
         time.sleep(0.01)
     return plain(*given, watch=None, **options)
 
-cutjob.making.lay_out_job = lay_out_job
+cutjob.making.lay_out_wood = lay_out_wood
 sys.exit(main())
 """
 WAIT = 120  # seconds after which a test gives up

@@ -22,7 +22,7 @@ from itertools import count
 from pathlib import Path
 
 from cutjob.files.file_bytes import shipped_folder
-from cutjob.laying_out import lay_out_job
+from cutjob.laying_out import lay_out_wood
 from cutjob.layout.search.progress import SearchProgress
 from cutjob.making import make_job
 from cutjob.output.picture.picture import write_picture
@@ -86,8 +86,8 @@ def picture_seconds(job: Path) -> float:
     """Seconds from a job's file to the pictures of its first layout."""
     start = time.perf_counter()
     resolved = resolve(*read_order(job))
-    layout = lay_out_job(resolved, seed=0, effort="quick", watch=FirstPlan())
-    for board in layout.boards:
+    layouts = [lay_out_wood(wood, seed=0, effort="quick", watch=FirstPlan()) for wood in resolved.woods]
+    for board in (board for layout in layouts for board in layout.boards):
         write_picture(board, program=None, units=resolved.units, title=resolved.job.file.title)
     return time.perf_counter() - start
 
