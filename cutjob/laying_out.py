@@ -5,8 +5,8 @@
     lay_out_held   both, repeated until a layout is held
     held_job       all woods of a job in one value
 
-The first layout is taken where the clamps find a place and bridges hold every part. Otherwise a few ways to make more
-room are tried, each with a quick search; of the layouts that hold, the one with the cheapest boards wins.
+The plain layout is taken where the clamps find a place and bridges hold every part. Otherwise a few ways to make more
+room are tried, each with a short search; of the ways that hold, the one with the cheapest boards is laid out in full.
 """
 
 from __future__ import annotations
@@ -51,12 +51,13 @@ def lay_out_wood(
     watch: Watch | None = None,
     more: MoreRoom | None = None,
     first: int = 1,
+    share: float = 1.0,
     executor: Executor | None = None,
 ) -> Layout:
     """Lay the parts of one wood on its boards, and check that the sawn boards fit the machine.
 
-    With `more`, that extra room is left as well. The layouts are numbered from `first`. Raises InputError where
-    something does not fit.
+    With `more`, that extra room is left as well. The layouts are numbered from `first`. The search takes a `share`
+    of its effort. Raises InputError where something does not fit.
     """
     file, machine, cutters, boards = wood.job.file, wood.machine, wood.cutters, wood.boards
     cutter, gap, edge_margin, parts = cutters.outline, wood.gap, wood.edge_margin, wood.parts
@@ -96,6 +97,7 @@ def lay_out_wood(
         saw_kerf=machine.saw_kerf,
         seed=seed,
         effort=effort,
+        share=share,
         seconds=seconds,
         prefer=file.prefer if "prefer" in file.model_fields_set else None,
         least_leftover=file.least_leftover,
@@ -206,14 +208,18 @@ _MOST_NAMED = 8  # parts named in a refusal
 # A way that leaves at most _NEAR pieces unheld is tried again with other layouts: the best _MOST_NEAR ways,
 # _MOST_AGAIN times each. Our choice: each try costs a layout.
 _FEW_FAULTS, _MOST_NEAR, _MOST_AGAIN = 4, 2, 3
+# The share of the quick search that shows whether a way holds; on the samples it agrees with the whole search.
+_TRIAL = 0.15
 
 
 class LayOut(Protocol):
     """Lays one wood of a job out once."""
 
-    def __call__(self, *, more: MoreRoom | None = None, effort: Effort | None = None, again: int = 0) -> Layout:
-        """Return a layout with more room, at the given effort or else the run's; each number `again` gives another
-        layout.
+    def __call__(
+        self, *, more: MoreRoom | None = None, effort: Effort | None = None, again: int = 0, share: float = 1.0
+    ) -> Layout:
+        """Return a layout with more room, found with a share of the given effort, or of the run's; each number `again`
+        gives another layout.
         """
 
 
@@ -286,46 +292,79 @@ def lay_out_held(
 ) -> HeldLayout:
     """Return the layout of one wood and its cuts, held. `cut` makes a layout's cuts, held in the way named.
 
+    Short searches find out how much room the holding takes; a layout of the full effort is then made with this room.
     One layout is tried for each way to make room, then at most `_MOST_NEAR` times `_MOST_AGAIN` more for clamps and as
     many for screws. Raises InputError where something can't be laid out, cut or held, with advice.
     """
 
-    def tried(by: HeldBy, more: MoreRoom | None, at: Effort | None, again: int = 0) -> HeldLayout:
-        layout = lay_out(more=more, effort=at, again=again)
+    def tried(by: HeldBy, more: MoreRoom | None, at: Effort | None, again: int = 0, share: float = 1.0) -> HeldLayout:
+        layout = lay_out(more=more, effort=at, again=again, share=share)
         return HeldLayout(layout=layout, cuts=cut(layout, by), by=by, room=more, again=again)
 
     by: HeldBy = wood.job.file.board_held_by
-    plain = tried(by, None, None)
-    if plain.cuts.all_held:
+    trial = _or_none(lambda: tried(by, None, "quick", share=_TRIAL))
+    plain = tried(by, None, None) if trial is None or trial.cuts.all_held else None
+    if plain is not None and plain.cuts.all_held:
         return plain
-    best: HeldLayout | None = None
+    first = plain or trial
+    assert first is not None
     almost: list[HeldLayout] = []
-    for way_by, more, again in _ways_in_turn(_ways(wood, by, plain.cuts.thin), almost):
-        if best is not None and (way_by != best.by or _cost(best.layout)[:2] <= _cost(plain.layout)[:2]):
-            break  # screws only where no clamps hold
-        try:
-            found = tried(way_by, more, "quick", again)
-        except InputError:
-            continue  # the boards have no space for this extra room
-        if found.cuts.thin is not None:
-            continue  # still no space for the screws
-        if not found.cuts.all_held:
-            almost.append(found)
-        elif best is None or _cost(found.layout) < _cost(best.layout):
-            best = found
+    best: HeldLayout | None = None
+    for share in (_TRIAL, 1.0):
+        several = _ways_in_turn(_ways(wood, by, first.cuts.thin), almost)
+        best = _cheapest_held(several, first, almost, partial(tried, at="quick", share=share))
+        if best is not None:
+            break
+        almost = []
+    if plain is None and (best is None or _cost(best.layout)[:2] > _cost(first.layout)[:2]):
+        plain = tried(by, None, None)  # after all, as nothing else is as cheap
+        if plain.cuts.all_held and (best is None or _cost(plain.layout) <= _cost(best.layout)):
+            return plain
     if best is None:
+        assert plain is not None
         if plain.cuts.thin is not None:
             raise InputError(plain.cuts.thin.problem)
         # Report the mistakes of the layout that is nearest to being held.
         nearest = min([plain, *almost], key=lambda one: one.faults)
         raise InputError(dict.fromkeys(wrong for board in nearest.cuts.held for wrong in _problems(wood.job, board)))
-    if effort == "quick":
+    if effort == "quick" and share == 1.0:
         return best
+    for again in (best.again, best.again + 1):
+        longer = _or_none(partial(tried, best.by, best.room, None, again))
+        if longer is not None and longer.cuts.all_held and _cost(longer.layout)[:2] <= _cost(best.layout)[:2]:
+            return longer
+    return best
+
+
+def _or_none(attempt: Callable[[], HeldLayout]) -> HeldLayout | None:
+    """What an attempt comes to, or None where the boards have no space for it."""
     try:
-        longer = tried(best.by, best.room, None, best.again)
+        return attempt()
     except InputError:
-        return best
-    return longer if longer.cuts.all_held and _cost(longer.layout) <= _cost(best.layout) else best
+        return None
+
+
+def _cheapest_held(
+    ways: Iterable[tuple[HeldBy, MoreRoom | None, int]],
+    first: HeldLayout,
+    almost: list[HeldLayout],
+    attempt: Callable[..., HeldLayout],
+) -> HeldLayout | None:
+    """The cheapest layout that is held, of the ways in turn, until one takes no more boards than the `first` layout,
+    which is not held; None where no way holds. Layouts that are nearly held are added to `almost`.
+    """
+    best: HeldLayout | None = None
+    for by, more, again in ways:
+        if best is not None and (by != best.by or _cost(best.layout)[:2] <= _cost(first.layout)[:2]):
+            break  # screws only where no clamps hold
+        found = _or_none(partial(attempt, by, more, again=again))
+        if found is None or found.cuts.thin is not None:
+            continue  # no space for this extra room, or still none for the screws
+        if not found.cuts.all_held:
+            almost.append(found)
+        elif best is None or _cost(found.layout) < _cost(best.layout):
+            best = found
+    return best
 
 
 def _ways_in_turn(

@@ -222,16 +222,19 @@ def work_out(
         asked_effort, asked_seed = effort, seed
 
         def held_wood(wood: ResolvedWood, first: int) -> HeldLayout:
-            share = None if seconds is None else seconds * wood.weight / max(1, whole)
+            clock_share = None if seconds is None else seconds * wood.weight / max(1, whole)
 
-            def lay_out(*, more: MoreRoom | None = None, effort: Effort | None = None, again: int = 0) -> Layout:
+            def lay_out(
+                *, more: MoreRoom | None = None, effort: Effort | None = None, again: int = 0, share: float = 1.0
+            ) -> Layout:
                 go_on(stop)
                 with timed.stage(SEARCH_STAGE):
                     return lay_out_wood(
                         wood,
                         seed=asked_seed + again,
                         effort=effort or asked_effort,
-                        seconds=share if effort is None else None,
+                        share=share,
+                        seconds=clock_share if effort is None else None,
                         watch=looking_on,
                         more=more,
                         first=first,

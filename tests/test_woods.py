@@ -321,7 +321,7 @@ def test_the_stages_one_by_one(tmp_path: Path) -> None:
     for number, wood in enumerate(resolved.woods, start=1):
         held = lay_out_held(
             wood,
-            lay_out=lambda more=None, effort=None, again=0, wood=wood, number=number: lay_out_wood(  # type: ignore[misc]
+            lay_out=lambda more=None, effort=None, again=0, share=1.0, wood=wood, number=number: lay_out_wood(  # type: ignore[misc]
                 wood, seed=again, effort="quick", more=more, first=number
             ),
             cut=lambda layout, by, wood=wood: cut_wood(wood, layout, by=by),  # type: ignore[misc]

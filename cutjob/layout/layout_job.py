@@ -73,6 +73,7 @@ def lay_out(
     saw_kerf: float,
     seed: int,
     effort: Effort,
+    share: float = 1.0,
     seconds: float | None = None,
     prefer: Sequence[str] | None = None,
     least_leftover: tuple[float, float] = _LEAST_LEFTOVER,
@@ -88,6 +89,7 @@ def lay_out(
     No part is longer along the board than `longest` (None: any length). `stack` boards of a kind may be cut at once.
     Narrow parts keep `rail` more than the margin from the board's edge; parts too wide for that keep `beside` more than
     the gap along the board. Parts leave `room` beside clamps and other things on the boards; sawn pieces need none.
+    The search takes a `share` of its effort.
     `prefer` says what matters, the most important first: the "cost" of the boards, the largest usable "leftover" (one
     that holds `least_leftover`), runs of the machine and the length of "cut". After these words count, in this order,
     the cost, few different layouts, the leftover and the runs; with None runs come second where boards are stacked. The
@@ -121,7 +123,7 @@ def lay_out(
                     if may_fail:
                         return
                     raise
-                crew = Crew(workers, looking_on, positions=POSITIONS[effort], seconds=seconds)
+                crew = Crew(workers, looking_on, positions=int(share * POSITIONS[effort]), seconds=seconds)
                 crew.tell(_GETTING_READY)
                 lots = lots_of(items, wanted)
                 shops = [
