@@ -308,14 +308,15 @@ def lay_out_held(
         return plain
     first = plain or trial
     assert first is not None
-    almost: list[HeldLayout] = []
+    failed: list[HeldLayout] = [first]
     best: HeldLayout | None = None
     for share in (_TRIAL, 1.0):
+        almost: list[HeldLayout] = []
         several = _ways_in_turn(_ways(wood, by, first.cuts.thin), almost)
         best = _cheapest_held(several, first, almost, partial(tried, at="quick", share=share))
+        failed += almost
         if best is not None:
             break
-        almost = []
     if plain is None and (best is None or _cost(best.layout)[:2] > _cost(first.layout)[:2]):
         plain = tried(by, None, None)  # after all, as nothing else is as cheap
         if plain.cuts.all_held and (best is None or _cost(plain.layout) <= _cost(best.layout)):
@@ -325,7 +326,7 @@ def lay_out_held(
         if plain.cuts.thin is not None:
             raise InputError(plain.cuts.thin.problem)
         # Report the mistakes of the layout that is nearest to being held.
-        nearest = min([plain, *almost], key=lambda one: one.faults)
+        nearest = min([plain, *failed], key=lambda one: one.faults)
         raise InputError(dict.fromkeys(wrong for board in nearest.cuts.held for wrong in _problems(wood.job, board)))
     if effort == "quick" and share == 1.0:
         return best

@@ -344,6 +344,7 @@ def job_result(
         ),
         packs=_packs(job),
         own_things=tuple(_own_things(job)),
+        fixed=job.file.fixed,
         search=search,
         least=least_of_all([_least(wood, each) for wood, each in held.woods]),
         warnings=_warnings(resolved, held, layout, programs, sticks, on_paper, booked),
@@ -532,7 +533,7 @@ def _account(
 def _packs(job: Job) -> dict[str, tuple[float, int]]:
     """The price of a pack of each thing, and how many are in it; what the job says comes before the shop."""
     shops = {one.name: (one.price, one.pack) for one in job.shop.file.bought}
-    return shops | {one.name: (one.price, one.pack) for one in job.file.bought}
+    return shops | {one.name: (one.price, one.pack) for one in job.file.bought if one.price is not None}
 
 
 def _own_things(job: Job) -> Iterator[tuple[str, int]]:

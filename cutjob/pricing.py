@@ -16,7 +16,7 @@ from cutjob.job.job import Job
 from cutjob.job.read_shop import Shop, read_shop
 from cutjob.layout.search.progress import Watch
 from cutjob.making import work_out
-from cutjob.parts.part import Item
+from cutjob.parts.part import Build, Item
 from cutjob.reports.money import Variant
 from cutjob.resolved import order_of, read_order, resolve
 from cutjob.result import JobResult
@@ -73,11 +73,17 @@ def variants_of(
     own = None if shop is None else read_shop(shop)
     source = read_source(path)
     _, items = order_of(source, path)
+    now = {item.name: item.build for item in items}
     found: list[Variant] = []
     for what, names, data in _changed(source, items, path):
         if progress is not None:
             progress(what)
-        found += _variant(what, names, replace(source, data=data), path, own, seed)
+        changed = replace(source, data=data)
+        if what.startswith("size ") and _same_parts(changed, path, names[0], now[names[0]]):
+            why = "the same parts: it is the job's size, or the job sets the values that differ"
+            found.append(Variant(what=what, item=names[0], why=why))
+        else:
+            found += _variant(what, names, changed, path, own, seed)
     return tuple(found)
 
 
@@ -120,6 +126,14 @@ def _with(source: Source, change: Callable[[Any], None]) -> Mapping[str, object]
     return changed
 
 
+def _same_parts(source: Source, path: Path, name: str, build: Build) -> bool:
+    """Whether an item of a changed job is what it was."""
+    try:
+        return any(item.name == name and item.build == build for item in order_of(source, path)[1])
+    except InputError:
+        return False
+
+
 def _variant(
     what: str, names: tuple[str, ...], source: Source, path: Path, shop: Shop | None, seed: int
 ) -> Iterator[Variant]:
@@ -128,7 +142,7 @@ def _variant(
     except InputError as error:
         first = error.problems[0]
         for name in names:
-            yield Variant(what=what, item=name, why=first.message)
+            yield Variant(what=what, item=name, why=f"not possible: {first.message}")
         return
     assert result.account is not None
     priced = {one.name: [each.asked.price for each in one.prices] for one in result.priced}

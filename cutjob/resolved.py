@@ -109,7 +109,7 @@ def _resolved(job: Job, items: Sequence[Item]) -> ResolvedJob:
         try:
             wood, said, too_large = _resolved_wood(job, machine, own, boards, alone=len(shares) == 1)
         except InputError as error:
-            problems += error.problems
+            problems += error.problems if len(shares) == 1 else [_cut_from(problem, own) for problem in error.problems]
             continue
         woods.append(wood)
         warnings.update(dict.fromkeys(said))
@@ -162,6 +162,16 @@ def _resolved_wood(
         ),
     )
     return wood, [*warnings, *fitting_warnings, *drilling_warnings], too_large
+
+
+def _cut_from(problem: Problem, items: Sequence[Item]) -> Problem:
+    """A problem of a board, with the parts that are to be cut from it."""
+    if not problem.place.startswith("board "):
+        return problem
+    kinds = {f'"{kind_of_part(part.name)}" of "{item.name}"' for item in items for part in item.build.shaped}
+    named = sorted(kinds)[:3]
+    more = " and others" if len(kinds) > len(named) else ""
+    return replace(problem, message=f"{problem.message}; {', '.join(named)}{more} would be cut from it")
 
 
 def _lowered(board: Board, stack: int, asked: int) -> str:
@@ -443,7 +453,7 @@ def _mixed_thickness(job: Job, items: Sequence[Item]) -> Iterator[Problem]:
                 message=f'differs from that of board "{plain[0].name}", and "{open_.name}" does not say which of them '
                 f"its parts are cut from",
                 advice=f'add wood = "{board.name}" to the [[make]] of what is cut from it, or for one part wood = '
-                f'{{ "{part}" = "{board.name}" }}',
+                f'{{ "{part}" = "{board.name}" }}; or leave the board out',
             )
 
 

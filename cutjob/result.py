@@ -17,6 +17,7 @@ from cutjob.costs.prices import Priced
 from cutjob.costs.wood_used import boards_used, wood_cost, wood_yield
 from cutjob.counting import counted
 from cutjob.job.machine import Machine
+from cutjob.job.model import FixedCost
 from cutjob.job.paper import PatternsWanted
 from cutjob.job.read_stock import LeftAside
 from cutjob.job.stock import Board
@@ -99,9 +100,9 @@ class JobResult:
     `layout` has the boards as they are cut and held, `stock` every kind of board before it is sawn, and `left_aside`
     the boards in stock that the job did not take. `programs` and `drawings` are those of all boards, `files` the names
     of all files but the plan. `account` has the costs of all items, and `priced` the prices of items and sets; `packs`
-    is the price of a pack of each thing to buy, with its content, by name, and `own_things` are things that the job
-    itself asks for, with their number. No layout takes fewer boards than `least`. `on_paper` has the pages of the
-    patterns, made as `patterns` asks. `proof` is None before the files are judged.
+    is the price of a pack of each thing to buy, with its content, by name, `own_things` are things that the job itself
+    asks for, with their number, and `fixed` costs paid once. No layout takes fewer boards than `least`. `on_paper` has
+    the pages of the patterns, made as `patterns` asks. `proof` is None before the files are judged.
     """
 
     title: str
@@ -121,6 +122,7 @@ class JobResult:
     priced: tuple[Priced, ...] = ()
     packs: Mapping[str, tuple[float, int]] = field(default_factory=dict)
     own_things: tuple[tuple[str, int], ...] = ()
+    fixed: tuple[FixedCost, ...] = ()
     search: Search | None = None
     least: LeastBoards | None = None
     warnings: tuple[str, ...] = ()

@@ -287,7 +287,7 @@ def test_parts_that_say_nothing_about_two_thicknesses_are_refused(tmp_path: Path
     assert line == (
         'spring.toml:20: board "plank": thickness: differs from that of board "picket", and "tag" does not say which '
         'of them its parts are cut from; add wood = "plank" to the [[make]] of what is cut from it, or for one part '
-        'wood = { "plate" = "plank" }'
+        'wood = { "plate" = "plank" }; or leave the board out'
     )
 
 

@@ -309,7 +309,7 @@ def check(
 @click.option("--effort", type=click.Choice(get_args(Effort)), default="quick", help="As for make; default quick.")
 @click.option("--seed", type=click.IntRange(0, 2**32 - 1), default=0, help="As for make; default 0.")
 @click.option("--explain", is_flag=True, help="Print the chain from every price back to what was entered.")
-@click.option("--what-if", "what_if", is_flag=True, help="Print costs and prices for other batches, stacks and sizes.")
+@click.option("--what-if", "what_if", is_flag=True, help="Also price other batches, stacks and sizes; takes minutes.")
 @click.option("--json", "as_json", is_flag=True, help="Print costs and prices as data.")
 def price(job: Path, shop: Path | None, effort: Effort, seed: int, explain: bool, what_if: bool, as_json: bool) -> None:
     """Print what the items of JOB cost, and what to ask for them.
@@ -318,7 +318,7 @@ def price(job: Path, shop: Path | None, effort: Effort, seed: int, explain: bool
     file: shop.toml beside the job, or the one that the job names. Without one, usual figures are taken, and named.
     """
     from cutjob.pricing import price_job, variants_of
-    from cutjob.reports.money import explain_lines, given_lines, money_data, notes
+    from cutjob.reports.money import MEANS, batch_lines, explain_lines, given_lines, money_data, notes
 
     with progress_line(shown=sys.stderr.isatty() and not as_json) as line:
         result = price_job(job, shop=shop, effort=effort, seed=seed, progress=line.stage, watch=line)
@@ -334,7 +334,7 @@ def price(job: Path, shop: Path | None, effort: Effort, seed: int, explain: bool
             click.echo(one_line_kept(line_))
         return
     _print_money(result)
-    for line_ in (*given_lines(result), *notes(result)):
+    for line_ in (MEANS, *batch_lines(result), *given_lines(result), *notes(result)):
         click.echo(one_line(line_))
     if what_if:
         _print_variants(found)
@@ -512,7 +512,7 @@ def _print_variants(variants: Sequence[Variant]) -> None:
     from cutjob.reports.money import variant_rows
 
     click.echo()
-    click.echo("what if")
+    click.echo("what if; there are boards and sticks enough, and each line is laid out anew, quickly")
     _print_table(*variant_rows(variants), width=max(_width(), _MONEY_WIDTH))
 
 

@@ -11,7 +11,7 @@ from cutjob.counting import counted
 from cutjob.layout.layout import BoardLayout
 from cutjob.output.numbers import size_at_least
 from cutjob.output.words.held import hold_areas
-from cutjob.reports.money import cost_rows, given_lines, notes, price_rows
+from cutjob.reports.money import batch_lines, cost_rows, given_lines, notes, price_rows
 from cutjob.reports.words import drawing_words, least_words, may_save_boards, saw_lines, stick_lines, to_buy
 from cutjob.result import HandHoles, JobResult
 from cutjob.units import RULE, Unit, format_length
@@ -40,7 +40,9 @@ def detail_groups(result: JobResult) -> Iterator[DetailGroup]:
         DetailGroup(head="wood", lines=tuple(wood_lines(result))),
         DetailGroup(head="work by hand", lines=tuple(hand_work(result))),
         DetailGroup(head="cost of one", heads=costs, rows=tuple(cost_rows_), lines=tuple(notes(result))),
-        DetailGroup(head="prices", heads=prices, rows=tuple(price_rows_), lines=tuple(given_lines(result))),
+        DetailGroup(
+            head="prices", heads=prices, rows=tuple(price_rows_), lines=(*batch_lines(result), *given_lines(result))
+        ),
         DetailGroup(head="warnings", lines=result.warnings),
         DetailGroup(head="cautions", lines=tuple(caution.full for caution in result.cautions)),
     )

@@ -249,16 +249,13 @@ def _by_hand(result: JobResult) -> Iterator[str]:
 
 def _cost(result: JobResult) -> str:
     """What the batch and each item cost and should sell for, and what has no price; a service's work never has one."""
-    words = summary_words(result)
-    if not words:
-        return ""
     unpriced = () if result.account is None else result.account.not_counted
     without = []
     if result.drawings and not result.programs and not result.machine.by_hand:
         without.append("what the service asks")
     without += unpriced[:_MOST_NAMED]
     more = f" and {len(unpriced) - _MOST_NAMED} more" if len(unpriced) > _MOST_NAMED else ""
-    return f"{words}; not counted: {', '.join(without)}{more}" if without else words
+    return summary_words(result, without=f" without {', '.join(without)}{more}" if without else "")
 
 
 def _search(result: JobResult) -> str:

@@ -232,14 +232,15 @@ class _Materials:
         self._used, self._shares = boards_used(goods.layout), board_shares(goods.layout)
         self._entries = {entry.board.name: entry for entry in goods.job.entries}
         self._all = sum(item.count for item in goods.items)
-        job, own = goods.job, {one.name for one in goods.job.file.bought}
+        job, own = goods.job, {one.name for one in goods.job.file.bought if one.price is not None}
         self._bought: dict[str, tuple[Decimal, str]] = {}
         for index, usual in enumerate(shop.file.bought):
             if usual.name not in own:
                 self._bought[usual.name] = (decimal(usual.price) / usual.pack, shop.said("bought", index, "price"))
         for index, one in enumerate(job.file.bought):
-            where = job.source.at(("bought", index, "price"))
-            self._bought[one.name] = (decimal(one.price) / one.pack, _short(where))
+            if one.price is not None:
+                where = job.source.at(("bought", index, "price"))
+                self._bought[one.name] = (decimal(one.price) / one.pack, _short(where))
 
     def of(self, item: Item) -> Iterator[Figure]:
         """What one of an item takes."""
@@ -258,12 +259,15 @@ class _Materials:
             if item.name in shares and not board.priced:
                 yield kind
         for one in self._goods.sticks:
-            own = [each for each in one.settings if any(part.item == item.name for part in each.parts)]
-            if own and (one.cost is None or any(not each.sticks for each in own)):
+            cuts = [each for each in one.settings if any(part.item == item.name for part in each.parts)]
+            if cuts and (one.cost is None or any(not each.sticks for each in cuts)):
                 yield self._stick(one)
         for thing in item.build.bought:
             if thing.name not in self._bought:
                 yield thing.name
+        for own in self._goods.job.file.bought:
+            if own.count is not None and own.item in (None, item.name) and own.name not in self._bought:
+                yield own.name
 
     def _boards(self, item: Item) -> Iterator[Figure]:
         worth = decimal(self._shop.file.material.offcut_value)
@@ -313,6 +317,8 @@ class _Materials:
             if thing.name in self._bought:
                 yield self._thing(thing.name, Decimal(thing.count))
         for one in self._goods.job.file.bought:
+            if one.name not in self._bought:
+                continue
             if one.count is not None and one.item == item.name:
                 yield self._thing(one.name, Decimal(one.count))
             elif one.count is not None and one.item is None:

@@ -6,6 +6,8 @@ from collections.abc import Iterable
 from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal
 from functools import cache
 
+from cutjob.job.shop import currency_places
+
 # Figures for one item are kept to this, so that count times one is the sum to the cent for a hundred thousand items.
 FINE = Decimal("1e-8")
 
@@ -23,10 +25,7 @@ def fine(value: Decimal) -> Decimal:
 @cache
 def cent_of(currency: str) -> Decimal:
     """Return the smallest amount of a currency of ISO 4217: 0.01, or 1 where it has no smaller unit."""
-    from babel.core import get_global
-
-    fractions = get_global("currency_fractions")
-    return Decimal(1).scaleb(-fractions.get(currency, fractions["DEFAULT"])[0])
+    return Decimal(1).scaleb(-currency_places(currency))
 
 
 def to_cents(amount: Decimal, currency: str) -> Decimal:

@@ -95,6 +95,16 @@ def prices_of(
     return tuple(found)
 
 
+def _percentage(channel: Channel, source: str, tax: str) -> Figure:
+    """The percentage, as a share of the price without tax."""
+    rate = entered("percentage", decimal(channel.percentage), "percent", source)
+    if channel.share * _HUNDRED == rate.value:
+        return rate
+    of_tax = entered("tax", decimal(channel.tax), "percent", tax)
+    return made("percentage, of the tax too", channel.share * _HUNDRED, "percentage x (1 + tax)", rate, of_tax,
+                kind="percent")  # fmt: skip
+
+
 def _of_a_sale(channel: Channel) -> Decimal:
     return decimal(channel.fixed_fee) + decimal(channel.listing_fee) + decimal(channel.postage)
 
@@ -119,7 +129,7 @@ def _priced(
             "(cost + fees of a sale) / (1 - percentage - margin)" + (" x (1 + tax)" if tax != _ONE else ""),
             cost,
             entered("fees of a sale", fees, "money", shop.said("channel", index, "name")),
-            entered("percentage", share * _HUNDRED, "percent", shop.said("channel", index, "percentage")),
+            _percentage(channel, shop.said("channel", index, "percentage"), shop.said("channel", index, "tax")),
             margin,
             *(
                 [entered("tax", decimal(channel.tax), "percent", shop.said("channel", index, "tax"))]

@@ -47,6 +47,16 @@ def _no_longer_parts(value: Any) -> Any:
     return value
 
 
+def _wood(value: Any) -> Any:
+    """The name of a board, or of several by kind of part."""
+    names = list(value.values()) if isinstance(value, dict) else [value]
+    if not names or not all(isinstance(name, str) and name.strip() for name in names):
+        raise ValueError(
+            'it is neither the name of a board nor a table of names; write wood = "plank" or wood = { base = "plank" }'
+        )
+    return {part: name.strip() for part, name in value.items()} if isinstance(value, dict) else value.strip()
+
+
 def _moved_to_the_shop(value: Any) -> Any:
     raise ValueError(f"it is in the shop file now; write [pay] and machine = {value} in shop.toml instead")
 
@@ -177,7 +187,7 @@ class BoughtStock(FileModel):
     """
 
     name: Name
-    price: NotNegative = Field(description="of a pack")
+    price: NotNegative | None = Field(default=None, description="of a pack; default: as the shop file has it")
     pack: Annotated[int, Count(1, 1_000_000)] = Field(default=1, description="how many are in a pack")
     count: Quantity | None = Field(
         default=None, description="how many are needed beside what designs ask for: for each item, or for the batch"
@@ -212,7 +222,7 @@ class Make(FileModel):
     size: Name = Field(default="medium", description="one of the design's sizes")
     count: Quantity = Field(default=1, description="how many items")
     together: YesNo = Field(default=False, description="true: all parts of one item lie on one board")
-    wood: Name | dict[str, Name] | None = Field(
+    wood: Annotated[str | dict[str, str] | None, BeforeValidator(_wood)] = Field(
         default=None,
         description="what its parts are cut from: the name of a board, for all boards of its thickness and material; "
         'for some parts only, { base = "plank" }, with the name of the part but not its number; default: the '

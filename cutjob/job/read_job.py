@@ -202,6 +202,10 @@ def _of_no_item(source: Source, file: JobFile | None) -> Iterator[Problem]:
     for path, name in named:
         if name not in names:
             yield problem_at(source, path, f'there is no item "{name}"', advice=nearest(name, names))
+    for index, group in enumerate(file.set):
+        if group.name in names:
+            message = f'an item has this name: "{group.name}"'
+            yield problem_at(source, ("set", index, "name"), message, advice="give the set a name of its own")
     for index, one in enumerate(file.bought):
         if one.item is not None and one.count is None:
             message = f'how many "{one.item}" needs is missing'

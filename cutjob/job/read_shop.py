@@ -14,9 +14,10 @@ from typing import Any
 from cutjob.errors import InputError, Problem
 from cutjob.files.read_toml import read_model, required
 from cutjob.files.source import Source, read_source
+from cutjob.job.boards import same_names
 from cutjob.job.shop import ShopFile
 
-USUAL = "usual figure, no source: time yours"
+USUAL = "usual figure, no source"
 SHOP_FILE = "shop.toml"
 
 
@@ -36,14 +37,23 @@ class Shop:
 
     @property
     def usual(self) -> tuple[str, ...]:
-        """The keys of hours, minutes and wages that the file leaves out, as `pay.by_hand`."""
+        """The keys of hours, minutes and wages that the file leaves out, as `pay.by_hand`; all of them where all are as
+        they were printed, and nobody has timed anything.
+        """
         timed = {one.work for one in self.file.timed}
         keys = [(table, key) for table in ("pay", "overhead", "minutes") for key in usual_data()[table]]
+        own = self.file.model_dump()
+        printed = all(own[table][key] == usual_data()[table][key] for table, key in keys)
         return tuple(
             f"{table}.{key}"
             for table, key in keys
-            if self.said(table, key) == USUAL and not (table == "minutes" and key in timed)
+            if (printed or self.said(table, key) == USUAL) and not (table == "minutes" and key in timed)
         )
+
+    @property
+    def usual_channels(self) -> bool:
+        """Whether a shop file names no way of selling."""
+        return self.source is not None and "channel" not in self.source.data
 
 
 def usual_text() -> str:
@@ -70,6 +80,9 @@ def read_shop(path: Path) -> Shop:
 def shop_of(source: Source) -> Shop:
     """Return the shop of a file already read. Raises InputError as `read_shop` does."""
     whole = replace(source, data=_filled(source.data, usual_data()))
+    twice = list(same_names(source, ("channel", "supply", "bought")))
+    if twice:
+        raise InputError(twice)
     shop = Shop(file=required(read_model(whole, ShopFile)), source=source)
     problems = list(_impossible(shop))
     if problems:
@@ -93,7 +106,9 @@ def _impossible(shop: Shop) -> Iterator[Problem]:
     for index, channel in enumerate(shop.file.channel):
         if channel.share + margin / 100 < 1:
             continue
-        fees = f"{(channel.share * 100).normalize():f} %"
+        fees = f"{Decimal(repr(channel.percentage)).normalize():f} %"
+        if channel.share * 100 != Decimal(repr(channel.percentage)):
+            fees += f" of the price with its {Decimal(repr(channel.tax)).normalize():f} % of tax"
         yield Problem(
             location=None if shop.source is None else shop.source.at(("channel", index, "percentage")),
             place=f'channel "{channel.name}"',

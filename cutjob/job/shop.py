@@ -10,7 +10,7 @@ from typing import Annotated, Any, Literal, TypeAlias, get_args
 
 from pydantic import BeforeValidator, Field, model_validator
 
-from cutjob.files.fields import EACH_ONCE, FileModel, MistakesError, Name, NotNegative, Positive, YesNo
+from cutjob.files.fields import EACH_ONCE, FileModel, KeyPath, MistakesError, Name, NotNegative, Positive, YesNo
 from cutjob.files.values import BadValue, Count, Number, Text, shown
 
 Work: TypeAlias = Literal[
@@ -146,6 +146,18 @@ class Wanted(FileModel):
     discount: Below100 = Field(description="percent off, to see what it does")
 
 
+def _ending(raw: Any) -> Any:
+    import re
+
+    # "95" would end every price in 95; whoever wants that writes "95.00".
+    if not isinstance(raw, str) or not re.fullmatch(r"\d{0,3}\.\d{1,3}|\d", raw.strip()):
+        raise BadValue(f"{shown(raw)} is not the end of a price", 'write it like ".95", "9.00" or "5"')
+    return raw.strip()
+
+
+Ending = Annotated[str, BeforeValidator(_ending)]
+
+
 class Channel(FileModel):
     """A way of selling, with what it takes of a price."""
 
@@ -158,7 +170,7 @@ class Channel(FileModel):
     tax_in_price: YesNo = Field(default=True, description="true: within the price; false: on top of it")
     fee_on_tax: YesNo = Field(default=True, description="whether the percentage is taken of the tax too")
     season_costs: NotNegative = Field(default=0.0, description="paid once, whatever is sold: a stall's fee")
-    endings: tuple[Annotated[str, Text(8)], ...] | None = Field(
+    endings: tuple[Ending, ...] | None = Field(
         default=None, max_length=10, description="endings of its prices; default: the shop's"
     )
 
@@ -173,17 +185,6 @@ class Channel(FileModel):
         if self.percentage >= 100:
             raise MistakesError([(("percentage",), "a fee of 100 % leaves nothing; give less than 100")])
         return self
-
-
-def _ending(raw: Any) -> Any:
-    import re
-
-    if not isinstance(raw, str) or not re.fullmatch(r"\d{0,3}(\.\d{1,3})?", raw.strip()) or not raw.strip():
-        raise BadValue(f"{shown(raw)} is not the end of a price", 'write it like ".95", "9.00" or "5"')
-    return raw.strip()
-
-
-Ending = Annotated[str, BeforeValidator(_ending)]
 
 
 class ShopFile(FileModel):
@@ -210,4 +211,23 @@ class ShopFile(FileModel):
     def _marks(self) -> ShopFile:
         if self.decimal_mark == self.thousands_mark:
             raise MistakesError([(("thousands_mark",), "it is the decimal mark too; take another one")])
+        places = currency_places(self.currency)
+        lists: list[tuple[KeyPath, tuple[str, ...]]] = [(("endings",), self.endings)]
+        lists += [(("channel", number, "endings"), one.endings or ()) for number, one in enumerate(self.channel)]
+        wrong: list[tuple[KeyPath, str]] = [
+            ((*path, number), f'"{ending}" has more than {places} decimals; prices in {self.currency} have no more')
+            for path, endings in lists
+            for number, ending in enumerate(endings)
+            if len(ending.partition(".")[2]) > places and ending.partition(".")[2].strip("0")
+        ]
+        if wrong:
+            raise MistakesError(wrong)
         return self
+
+
+def currency_places(currency: str) -> int:
+    """Return the decimals of a currency of ISO 4217: 2 for euros, 0 for yen."""
+    from babel.core import get_global
+
+    fractions = get_global("currency_fractions")
+    return int(fractions.get(currency, fractions["DEFAULT"])[0])

@@ -13,12 +13,12 @@ from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 from typing import TypeAlias
 
-from cutjob.costs.account import Account, ItemAccount
+from cutjob.costs.account import WORK_WORDS, Account, ItemAccount
 from cutjob.costs.figure import Figure, chain
 from cutjob.costs.money import to_cents, words
 from cutjob.costs.prices import ChannelPrice, Priced, Sale
 from cutjob.job.read_shop import SHOP_FILE
-from cutjob.job.shop import ShopFile
+from cutjob.job.shop import Channel, ShopFile
 from cutjob.output.picture.svg_shapes import printable
 from cutjob.result import JobResult
 
@@ -102,7 +102,8 @@ def costs_csv(result: JobResult) -> bytes:
         return b""
     text = io.StringIO()
     rows = csv.writer(text)
-    sale = ("price", "margin %", "markup %", "leaves", "per hour", "price for the wanted wage", "break-even")
+    sale = ("price", "margin %", "markup %", "leaves", "per hour", "price for the wanted wage", "break-even",
+            "given price", "given leaves")  # fmt: skip
     rows.writerow(["name", "count", "currency", *(f"{name} each" for name in _FIGURES), "sold by", *sale])
     items = {one.name: one for one in account.items}
     for place, priced in enumerate(result.priced):
@@ -126,6 +127,8 @@ def costs_csv(result: JobResult) -> bytes:
                     "" if best.per_hour is None else _cents(best.per_hour, account),
                     _cents(one.for_wage.price, account),
                     "" if one.break_even is None else str(one.break_even),
+                    "" if one.given is None else _cents(one.given.price, account),
+                    "" if one.given is None else _cents(one.given.leaves, account),
                 ]
             )
     return text.getvalue().encode("utf-8", errors="backslashreplace")
@@ -212,36 +215,69 @@ def price_rows(result: JobResult) -> Rows:
     if account is None:
         return ("item",), []
     shop = account.shop.file
-    off = f"{shop.wanted.discount:g} % off leaves an hour"
+    taxes = {one.name: _tax_words(one) for one in shop.channel}
     heads = (
         "item",
         "sold by",
         "price",
+        "tax",
         "margin",
         "markup",
         "leaves",
         "brings an hour",
         f"price for {_wage(shop)} an hour",
-        off,
-        "pays for itself",
+        f"{shop.wanted.discount:g} % off brings",
+        "paid-once costs",
     )
     rows: list[tuple[str, ...]] = [
         (
             printable(one.name),
             printable(each.channel),
             sum_words(each.asked.price, shop),
+            taxes.get(each.channel, ""),
             percent_words(each.asked.margin),
             percent_words(each.asked.markup),
             sum_words(each.asked.leaves, shop),
             _hourly(each.asked, shop),
             sum_words(each.for_wage.price, shop),
             _hourly(each.discounted, shop),
-            "never" if each.break_even is None else f"from {each.break_even} sold" if each.break_even else "",
+            "never back" if each.break_even is None else f"back with {each.break_even}" if each.break_even else "",
         )
         for one in result.priced
         for each in one.prices
     ]
     return heads, rows
+
+
+def _tax_words(channel: Channel) -> str:
+    """`19 % within` the price, or `on top` of it."""
+    return f"{channel.tax:g} % {'within' if channel.tax_in_price else 'on top'}" if channel.tax else ""
+
+
+MEANS = (
+    '"leaves": what is left of one sale after fees, tax and the cost of one; "brings an hour": what an hour of work '
+    "then earns, all other costs paid; paid-once costs (a stall, templates) are in neither"
+)
+
+
+def batch_lines(result: JobResult) -> Iterator[str]:
+    """Yield for each way of selling what the whole batch brings, less what is paid once."""
+    account = result.account
+    if account is None:
+        return
+    shop = account.shop.file
+    priced = result.priced[: len(account.items)]
+    fixed = sum((Decimal(repr(one.price)) for one in result.fixed), Decimal(0))
+    for number, channel in enumerate(shop.channel):
+        once = fixed + Decimal(repr(channel.season_costs))
+        sales = [(item, one.prices[number].asked) for item, one in zip(account.items, priced, strict=True)]
+        leaves = sum((item.count * sale.leaves for item, sale in sales), Decimal(0)) - once
+        hours = sum((item.count * item.hours for item, _ in sales), Decimal(0))
+        pay = sum((item.count * (sale.revenue - sale.fees - item.without_labour) for item, sale in sales), Decimal(0))
+        what = f"leaves {sum_words(leaves, shop)}" if leaves >= 0 else f"loses {sum_words(-leaves, shop)}"
+        less = f", with {sum_words(once, shop)} paid once" if once else ""
+        hourly = f"; an hour brings {sum_words((pay - once) / hours, shop)}" if hours else ""
+        yield f"the whole batch sold, {channel.name}: {what}{less}{hourly}"
 
 
 def given_lines(result: JobResult) -> Iterator[str]:
@@ -257,6 +293,7 @@ def given_lines(result: JobResult) -> Iterator[str]:
                     f"{one.name} at {sum_words(each.given.price, shop)}, {each.channel}: leaves "
                     f"{sum_words(each.given.leaves, shop)}, margin {percent_words(each.given.margin)}, markup "
                     f"{percent_words(each.given.markup)}, {_hourly(each.given, shop)} an hour"
+                    + ("; this is a loss" if each.given.leaves < 0 else "")
                 )
 
 
@@ -279,8 +316,12 @@ def notes(result: JobResult) -> Iterator[str]:
             f"cutjob new shop > {SHOP_FILE}"
         )
     elif account.shop.usual:
-        shown = ", ".join(account.shop.usual[:6]) + (" and others" if len(account.shop.usual) > 6 else "")
-        yield f"usual figures without a source, as the shop file leaves them out: {shown}"
+        words_ = [_usual_words(key) for key in account.shop.usual]
+        shown = "; ".join(words_[:6]) + (f" and {len(words_) - 6} more" if len(words_) > 6 else "")
+        yield f"usual figures without a source, not your own: {shown}"
+    if account.shop.usual_channels:
+        yield "the shop file names no [[channel]]: prices are for a sale without fees and tax"
+    yield from (warning for warning in result.warnings if warning.startswith('bought "'))
     if account.not_counted:
         names = account.not_counted
         shown = f"{', '.join(names[:6])} and {len(names) - 6} more" if len(names) > 7 else ", ".join(names)
@@ -289,8 +330,14 @@ def notes(result: JobResult) -> Iterator[str]:
         yield f"coats dry for {hours_words(account.waiting_hours)}; this is waiting, not work"
 
 
-def summary_words(result: JobResult) -> str:
-    """Return hours, cost and price each in a line: nothing that flatters."""
+def _usual_words(key: str) -> str:
+    """What a key of the shop file is about."""
+    table, _, name = key.partition(".")
+    return WORK_WORDS[name] if table == "minutes" else f"{name} of [{table}]"
+
+
+def summary_words(result: JobResult, *, without: str = "") -> str:
+    """Return hours, cost and price each in a line: nothing that flatters. `without` names what is not counted."""
     account = result.account
     if account is None:
         return ""
@@ -303,8 +350,8 @@ def summary_words(result: JobResult) -> str:
     )
     usual = "" if account.shop.source is not None else "; usual figures, see cutjob price"
     return (
-        f"{sum_words(account.batch('cost'), shop)} {account.currency}, with {by_hand} by hand and {machine} of the "
-        f"machine; each: {each}{usual}"
+        f"{sum_words(account.batch('cost'), shop)} {account.currency}{without}, with {by_hand} by hand and {machine} "
+        f"of the machine; each: {each}{usual}"
     )
 
 
@@ -326,15 +373,36 @@ def explain_lines(result: JobResult) -> Iterator[str]:
         for depth, figure, again in chain(one.cost):
             yield f"{'  ' * (depth + 1)}{_explained(figure, shop, shortly=again)}"
         for each in one.prices:
-            yield from _price_chain(each, shop)
+            yield from _price_chain(one, each, shop)
 
 
-def _price_chain(each: ChannelPrice, shop: ShopFile) -> Iterator[str]:
+def _price_chain(one: Priced, each: ChannelPrice, shop: ShopFile) -> Iterator[str]:
     yield f"  {_explained(each.exact, shop)}"
     for figure in each.exact.of:
         # The cost is explained above.
         yield f"    {_explained(figure, shop, shortly=figure.name == 'cost')}"
     yield f"    rounded up to {sum_words(each.asked.price, shop)}"
+    best, wage, off = each.asked, each.for_wage, each.discounted
+    yield (
+        f"    leaves {sum_words(best.leaves, shop)}: {sum_words(best.revenue, shop)} without tax - fees "
+        f"{sum_words(best.fees, shop)} - cost {sum_words(one.cost.value, shop)}"
+    )
+    if best.per_hour is not None:
+        rest, hours = sum_words(one.without_labour, shop), f"{one.hours:.4f} h"
+        yield (
+            f"    brings an hour {_hourly(best, shop)}: ({sum_words(best.revenue, shop)} - fees - all costs but labour "
+            f"{rest}) / {hours}"
+        )
+        yield (
+            f"  price for {_wage(shop)} an hour {sum_words(wage.price, shop)}: (all costs but labour {rest} + fees of "
+            f"a sale + {_wage(shop)} x {hours}) / (1 - percentage), with the tax, rounded up"
+        )
+    yield (
+        f"  {shop.wanted.discount:g} % off {sum_words(off.price, shop)}: leaves {sum_words(off.leaves, shop)}, "
+        f"brings an hour {_hourly(off, shop)}"
+    )
+    if each.break_even:
+        yield f"  paid-once costs are back with {each.break_even}: paid once / leaves, rounded up"
 
 
 def _explained(figure: Figure, shop: ShopFile, *, shortly: bool = False) -> str:
@@ -388,7 +456,7 @@ def variant_rows(variants: Sequence[Variant]) -> Rows:
     rows: list[tuple[str, ...]] = []
     for one in variants:
         if one.why:
-            rows.append((one.what, printable(one.item), "", "", "", "", "", f"not possible: {printable(one.why)}"))
+            rows.append((one.what, printable(one.item), "", "", "", "", "", printable(one.why)))
             continue
         low, high = one.prices
         prices = f"{low:.2f}" if low == high else f"{low:.2f} to {high:.2f}"

@@ -14,6 +14,7 @@ from cutjob.making import make_job
 from cutjob.pricing import price_job, variants_of
 from cutjob.reports.money import (
     COSTS_FILE,
+    batch_lines,
     cost_rows,
     explain_lines,
     given_lines,
@@ -152,12 +153,12 @@ def test_the_tables_and_what_a_given_price_leaves(tmp_path: Path) -> None:
     assert dict(zip(heads, rows[-1], strict=True))["cost"] == "22.00"
     heads, rows = price_rows(result)
     first = dict(zip(heads, rows[0], strict=True))
-    assert (first["item"], first["sold by"], first["price"], first["margin"], first["pays for itself"]) == (
+    assert (first["item"], first["sold by"], first["price"], first["margin"], first["paid-once costs"]) == (
         "coaster",
         "stall",
         "6.45",
         "50 %",
-        "from 4 sold",
+        "back with 4",
     )
     lines = list(given_lines(result))
     assert lines[0].startswith("coaster at 9.00, stall: leaves 5.78, margin 64 %, markup 179 %")
@@ -176,7 +177,14 @@ def test_what_is_usual_and_what_has_no_price_is_said(tmp_path: Path) -> None:
     assert said[0].startswith("there is no shop.toml: wages, minutes and rates are usual figures without a source")
     assert said[1] == "not counted, because no price is stated: larch"
     named = list(notes(price_job(written(tmp_path))))
-    assert named[0].startswith("usual figures without a source, as the shop file leaves them out: minutes.window")
+    assert named[0].startswith("usual figures without a source, not your own: sliding long boards; sawing pieces off")
+
+
+def test_the_whole_batch_is_judged_with_what_is_paid_once(tmp_path: Path) -> None:
+    """All sold at the stall: 4 x (6.45 - 3.2206) + 2 x (9.12 - 4.5588) = 22.04 less 10.00 for the stall."""
+    first, second = batch_lines(price_job(written(tmp_path)))
+    assert first.startswith("the whole batch sold, stall: leaves 12.04, with 10.00 paid once; an hour brings ")
+    assert second.startswith("the whole batch sold, online: leaves ")
 
 
 def test_the_chain_goes_from_the_price_to_what_was_entered(tmp_path: Path) -> None:
@@ -205,8 +213,10 @@ def test_other_batches_stacks_and_sizes(tmp_path: Path) -> None:
     assert one["batch of 1", "coaster"].cost > one["batch of 25", "coaster"].cost
     assert one["batch of 50", "=pot foot"].boards > one["batch of 5", "=pot foot"].boards
     assert {each.what for each in found} >= {"stack of 1", "stack of 2", "stack of 3", "size small", "size large"}
-    asked = {each.what for each in found if each.why}
-    assert asked <= {"stack of 2", "stack of 3"}
+    impossible = {each.what for each in found if each.why.startswith("not possible")}
+    assert impossible <= {"stack of 2", "stack of 3"}
+    same = {(each.what, each.item) for each in found if each.why.startswith("the same parts")}
+    assert ("size large", "coaster") in same  # the job sets its diameter and hole
 
 
 def test_hours_and_percent_in_words() -> None:

@@ -30,7 +30,7 @@ from cutjob.output.picture.picture import cut_order
 from cutjob.output.picture.svg_shapes import Sheet, coordinate, printable
 from cutjob.parts.part import Item
 from cutjob.program.moves import Program
-from cutjob.reports.money import given_lines, notes
+from cutjob.reports.money import MEANS, batch_lines, given_lines, notes
 from cutjob.reports.sheet import facts
 from cutjob.reports.sheet.notebook import BoardView, board_view, letter_height
 from cutjob.reports.sheet.play_data import play_data
@@ -109,7 +109,8 @@ def write_job_sheet(result: JobResult) -> bytes:
         costs=facts.costs(result),
         prices=facts.prices(result),
         bars=facts.cost_bars(result),
-        money_notes=[*given_lines(result), *notes(result)],
+        money_notes=[*batch_lines(result), *given_lines(result), *notes(result)],
+        money_means=MEANS,
         currency="" if result.account is None else result.account.currency,
     )
     return text.encode("utf-8", errors="backslashreplace")
