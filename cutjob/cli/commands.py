@@ -425,7 +425,11 @@ def _print_dates(dates: Dates) -> None:
     for text in week_lines(dates.plan):
         indent = " " * (len(text) - len(text.lstrip(" ")))
         for part in textwrap.wrap(
-            one_line(text), width, initial_indent=indent, subsequent_indent=f"{indent}    ", break_long_words=False
+            one_line(text.strip()),
+            width,
+            initial_indent=indent,
+            subsequent_indent=f"{indent}    ",
+            break_long_words=False,
         ):
             click.echo(part)
     if dates.plan.kept:

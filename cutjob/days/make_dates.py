@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
+from cutjob.costs.account import Account
 from cutjob.days.calendar import work_days
 from cutjob.days.notes import NOTES_FILE, Notes, Total, mistakes, open_orders, read_notes, totals
 from cutjob.days.orders import ORDERS_FILE, Orders, read_orders
@@ -17,7 +18,6 @@ from cutjob.files.read_toml import problem_at
 from cutjob.files.values import nearest, shown
 from cutjob.job.read_shop import Shop
 from cutjob.pricing import price_job
-from cutjob.result import JobResult
 from cutjob.stages import Progress
 
 
@@ -52,22 +52,22 @@ def dates_of_jobs(
     read = read_orders(_there(orders or folder / ORDERS_FILE, given=orders is not None))
     notes_path = notes or folder / NOTES_FILE
     noted = read_notes(notes_path) if notes is not None or notes_path.exists() else Notes()
-    results: list[JobResult] = []
+    accounts: list[Account] = []
     for job in jobs:
         if progress is not None:
             progress(f"hours of {job.name}")
-        results.append(price_job(job, shop=shop))
-    return dates_of(results, read, noted, start=start, names=[str(job) for job in jobs])
+        account = price_job(job, shop=shop).account
+        assert account is not None  # a job worked out for its price has one
+        accounts.append(account)
+    return dates_of(accounts, read, noted, start=start, names=[str(job) for job in jobs])
 
 
-def dates_of(
-    results: Sequence[JobResult], orders: Orders, notes: Notes, *, start: date, names: Sequence[str] = ()
-) -> Dates:
-    """Return the dates of orders for jobs that are worked out; `names` are their files, for messages.
+def dates_of(accounts: Sequence[Account], orders: Orders, notes: Notes, *, start: date, names: Sequence[str]) -> Dates:
+    """Return the dates of orders for jobs with these accounts, at least one; `names` are their files, for messages.
 
     Raises InputError with every mistake.
     """
-    shop, items = _hours(results, names or [result.title for result in results])
+    shop, items = _hours(accounts, names)
     week = shop.file.week
     days = work_days(week, start)
     counted_notes = notes.until(start)
@@ -115,15 +115,12 @@ def _there(path: Path, *, given: bool) -> Path:
     return path
 
 
-def _hours(results: Sequence[JobResult], names: Sequence[str]) -> tuple[Shop, dict[str, ItemHours]]:
+def _hours(accounts: Sequence[Account], names: Sequence[str]) -> tuple[Shop, dict[str, ItemHours]]:
     """The shop of all jobs, and the hours of each item. Raises InputError where jobs disagree."""
     items: dict[str, ItemHours] = {}
-    shop: Shop | None = None
+    shop = accounts[0].shop
     problems: list[Problem] = []
-    for result, name in zip(results, names, strict=True):
-        account = result.account
-        assert account is not None  # of a job worked out for its price
-        shop = shop or account.shop
+    for account, name in zip(accounts, names, strict=True):
         where = Location(file=name)
         if account.shop.file != shop.file:
             advice = "name the same shop in both, or give one with --shop"
@@ -138,7 +135,6 @@ def _hours(results: Sequence[JobResult], names: Sequence[str]) -> tuple[Shop, di
             )
     if problems:
         raise InputError(problems)
-    assert shop is not None  # there is a job at least
     return shop, items
 
 

@@ -14,6 +14,9 @@ from cutjob.days.calendar import ONE_DAY, WorkDays
 from cutjob.days.orders import OpenOrder
 from cutjob.days.sequence import Task, by_due_date, earliest_end, ends, fewest_late, greatest_lateness, latest_starts
 
+# Minutes below which hours that were rounded, to a hundred millionth, may exceed what they stand for.
+_NOISE = Decimal("0.001")
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ItemHours:
@@ -133,7 +136,7 @@ def minutes_of(to_make: Mapping[str, int], items: Mapping[str, ItemHours]) -> in
     """Return the whole minutes that items take, rounded up once: by hand or on the machine, whichever is longer."""
     by_hand = sum((count * items[item].by_hand for item, count in to_make.items()), Decimal(0))
     machine = sum((count * items[item].machine for item, count in to_make.items()), Decimal(0))
-    return math.ceil(max(by_hand, machine) * 60)
+    return math.ceil((max(by_hand, machine) * 60).quantize(_NOISE))
 
 
 def _wanted(order: OpenOrder, items: Mapping[str, ItemHours], days: WorkDays, post_days: int) -> Wanted:

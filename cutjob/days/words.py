@@ -62,8 +62,8 @@ def opening_lines(dates: Dates) -> Iterator[str]:
         count = len(plan.kept)
         those = "the order is" if count == 1 else f"{'both' if count == 2 else f'all {count}'} orders below are"
         yield (
-            f"latest day to start: {day_words(plan.first.latest)}. Begun then and worked at in this order, {those} ready "
-            f"in time. Whoever starts at once has {minutes_words(plan.first.spare)} of work to spare"
+            f"latest day to start: {day_words(plan.first.latest)}. Begun then and worked at in this order, {those} "
+            f"ready in time. Whoever starts at once has {minutes_words(plan.first.spare)} of work to spare"
         )
     elif plan.kept:
         yield "nothing is left to make for the orders that can be ready in time"
@@ -80,7 +80,7 @@ def opening_lines(dates: Dates) -> Iterator[str]:
 
 def order_rows(plan: Plan) -> Rows:
     """Return heads and rows of the orders that are made, in the order to make them."""
-    heads = ("", "order", "still to hand over", "work", "begin by", "ready", "must be ready by", "", "due", "sold by")
+    heads = ("", "order", "still to hand over", "work", "begin by", "ready", "must be ready by", "", "due")
     rows: list[tuple[str, ...]] = [
         (
             f"{place}.",
@@ -92,7 +92,6 @@ def order_rows(plan: Plan) -> Rows:
             short_words(one.wanted.ready_by),
             _why(one.wanted),
             short_words(one.wanted.order.due),
-            one.wanted.order.order.channel or "",
         )
         for place, one in enumerate(plan.kept, start=1)
     ]

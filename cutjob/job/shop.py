@@ -166,7 +166,7 @@ class Week(FileModel):
     @model_validator(mode="after")
     def _some_work(self) -> Week:
         if not any(self.minutes):
-            raise MistakesError([((), "there are no hours of work on any day; give at least one day some hours")])
+            raise MistakesError([((), "there are no hours of work on any day; give at least one day hours")])
         return self
 
 
