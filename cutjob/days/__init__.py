@@ -6,6 +6,7 @@ earlier still by the days its coats dry. *Minutes* are minutes of work, counted 
 nights and days off have none.
 
 Modelled is one pair of hands and one machine that runs while they work: an order takes the longer of the two, the hours
-by hand (with the attended share of the machine's) or the hours of the machine. Coats dry after the work, in as much
-room as they need, and take no hands.
+by hand (with the attended share of the machine's) or the hours of the machine. Coats dry after the work and take no
+hands; an order of more items than the drying room holds dries in several lots. Orders that dry at the same time don't
+wait for each other: the words name the days on which they need more room than there is.
 """

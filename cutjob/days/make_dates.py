@@ -99,7 +99,7 @@ def dates_of(accounts: Sequence[Account], orders: Orders, notes: Notes, *, start
     if past:
         raise InputError(past)
     return Dates(
-        plan=plan_of(still, items, days, {None: 0, **post_days}),
+        plan=plan_of(still, items, days, {None: 0, **post_days}, room=shop.file.paint.room),
         orders=orders,
         shop=shop,
         totals=totals(counted_notes),

@@ -29,12 +29,14 @@ class ItemHours:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Wanted:
-    """An open order with its minutes of work, the days its coats dry after it, the days of its post, and the last day
-    on which it may be ready. `season` says that the season's end, not the customer, sets that day.
+    """An open order with its minutes of work, how many of its items dry at once and for how many days after it, the
+    days of its post, and the last day on which it may be ready. `season` says that the season's end, not the customer,
+    sets that day.
     """
 
     order: OpenOrder
     minutes: int
+    drying: int
     drying_days: int
     post_days: int
     ready_by: date
@@ -109,10 +111,17 @@ class Plan:
 
 
 def plan_of(
-    orders: Sequence[OpenOrder], items: Mapping[str, ItemHours], days: WorkDays, post_days: Mapping[str | None, int]
+    orders: Sequence[OpenOrder],
+    items: Mapping[str, ItemHours],
+    days: WorkDays,
+    post_days: Mapping[str | None, int],
+    *,
+    room: int | None = None,
 ) -> Plan:
-    """Return the plan that makes the most orders in time. `post_days` are those of each way of selling, by name."""
-    wanted = [_wanted(order, items, days, post_days[order.order.channel]) for order in orders]
+    """Return the plan that makes the most orders in time. `post_days` are those of each way of selling, by name; `room`
+    is how many items can dry at once: an order of more dries in several lots.
+    """
+    wanted = [_wanted(order, items, days, post_days[order.order.channel], room) for order in orders]
     by_mark = {one.mark: one for one in wanted}
     tasks = [
         Task(
@@ -139,14 +148,30 @@ def minutes_of(to_make: Mapping[str, int], items: Mapping[str, ItemHours]) -> in
     return math.ceil((max(by_hand, machine) * 60).quantize(_NOISE))
 
 
-def _wanted(order: OpenOrder, items: Mapping[str, ItemHours], days: WorkDays, post_days: int) -> Wanted:
-    drying = max((items[item].drying for item in order.to_make), default=Decimal(0))
+def drying_on(plan: Plan) -> dict[date, int]:
+    """Return how many items dry on each day on which any does, when work goes on from the first day without a gap."""
+    found: dict[date, int] = {}
+    for one in plan.kept:
+        for place in range(one.wanted.drying_days):
+            day = one.done + place * ONE_DAY
+            found[day] = found.get(day, 0) + one.wanted.drying
+    return dict(sorted(found.items()))
+
+
+def _wanted(
+    order: OpenOrder, items: Mapping[str, ItemHours], days: WorkDays, post_days: int, room: int | None
+) -> Wanted:
+    hours = max((items[item].drying for item in order.to_make), default=Decimal(0))
+    painted = sum(count for item, count in order.to_make.items() if items[item].drying)
+    at_once = painted if room is None else min(painted, room)
+    lots = math.ceil(painted / at_once) if painted else 0
     posted = order.due - timedelta(days=post_days)
     season = days.ends is not None and days.ends < posted
     return Wanted(
         order=order,
         minutes=minutes_of(order.to_make, items),
-        drying_days=math.ceil(drying / 24),
+        drying=at_once,
+        drying_days=math.ceil(lots * hours / 24),
         post_days=post_days,
         ready_by=days.ends if season and days.ends is not None else posted,
         season=season,

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from cutjob.counting import counted
 from cutjob.days.calendar import ONE_DAY, monday_of
-from cutjob.days.plan import Kept, Plan, Refused, Wanted
+from cutjob.days.plan import Kept, Plan, Refused, Wanted, drying_on
 from cutjob.job.read_shop import SHOP_FILE, USUAL, Shop
 from cutjob.job.shop import WEEKDAYS
 from cutjob.reports.money import Rows, hours_words, sum_words
@@ -71,9 +71,12 @@ def opening_lines(dates: Dates) -> Iterator[str]:
         yield "every order has been handed over"
     if plan.refused:
         they = "it" if len(plan.refused) == 1 else "them"
+        orders = [*(one.wanted.order for one in plan.kept), *(one.wanted.order for one in plan.refused)]
+        some_made = any(one.to_make != one.to_hand_over for one in orders)
+        no_other = "With what is made given to the order due first, no other" if some_made else "No other"
         yield (
             f"{counted(len(plan.refused), 'order')} can't be ready in time: refuse {they}, or agree on a later day. "
-            f"No other choice refuses fewer. Were all made, by due date, the latest would come "
+            f"{no_other} choice refuses fewer. Were all made, by due date, the latest would come "
             f"{minutes_words(plan.too_long)} of work too late"
         )
 
@@ -181,7 +184,17 @@ def note_lines(dates: Dates) -> Iterator[str]:
     )
     wanted = [*(one.wanted for one in plan.kept), *(one.wanted for one in plan.refused)]
     if any(one.drying_days for one in wanted):
-        yield "coats dry after the work, in whole days, and there is room for all of them"
+        room = shop.file.paint.room
+        there = "there is room for all of them" if room is None else f"there is room for {counted(room, 'item')}"
+        yield f"coats dry after the work, in whole days; {there}"
+        full = {} if room is None else {day: count for day, count in drying_on(plan).items() if count > room}
+        if full:
+            named = ", ".join(f"{count} on {short_words(day)}" for day, count in list(full.items())[:6])
+            more = f" and {len(full) - 6} days more" if len(full) > 6 else ""
+            yield (
+                f"too many items dry at once when work goes on without a gap: {named}{more}. Begin one of "
+                "these orders some days later, but no later than its begin-by day"
+            )
     if shop.file.week.season_ends is not None:
         yield f"the season ends on {day_words(shop.file.week.season_ends)}: nothing is finished after it"
     if dates.later_notes:

@@ -122,6 +122,9 @@ class Paint(FileModel):
 
     coats: Annotated[int, Count(0, 20)] = Field(description="number of coats")
     drying: Annotated[float, Number(0, 1000)] = Field(description="hours a coat dries: waiting, not work")
+    room: Amount | None = Field(
+        default=None, description="how many items can dry at once; left out: as many as there are"
+    )
 
 
 class Supply(FileModel):

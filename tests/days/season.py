@@ -39,9 +39,10 @@ def item(name: str, minutes: int, *, machine: int = 0, drying: int = 0) -> ItemA
     )
 
 
-def account(*items: ItemAccount, channels: list[dict[str, Any]] | None = None, **week: Any) -> Account:
-    channel = channels or [{"name": "stall"}, {"name": "post", "postage": 5, "postage_days": 3}]
-    return Account(shop=shop(week={**WEEK, **week}, channel=channel), items=items)
+def account(*items: ItemAccount, room: int | None = None, **week: Any) -> Account:
+    channel = [{"name": "stall"}, {"name": "post", "postage": 5, "postage_days": 3}]
+    paint = {} if room is None else {"room": room}
+    return Account(shop=shop(week={**WEEK, **week}, channel=channel, paint=paint), items=items)
 
 
 def orders(text: str) -> Orders:

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import random
 from datetime import date, timedelta
+from decimal import Decimal
 from functools import cache
 from itertools import combinations
 
 import pytest
 
+from cutjob.days.calendar import WorkDays
 from cutjob.days.make_dates import Dates, dates_of
-from cutjob.days.notes import Notes
+from cutjob.days.notes import Notes, open_orders
+from cutjob.days.plan import ItemHours, drying_on, plan_of
 from tests.days.season import START, account, item, notes, orders
 
 DAY = timedelta(days=1)
@@ -56,6 +59,20 @@ def test_post_drying_days_off_and_the_season_each_come_before_the_due_day() -> N
     assert kept.latest == date(2027, 3, 4)
     (kept,) = dates(text, gate, season_ends="2027-03-05").plan.kept
     assert (kept.wanted.ready_by, kept.wanted.season, kept.latest) == (date(2027, 3, 5), True, date(2027, 3, 3))
+
+
+def test_an_order_dries_in_as_many_lots_as_the_room_asks_for() -> None:
+    """Seven gates in a room for three are three lots of 20 h: 60 h, three days. Alone a lot takes one day."""
+    text = "A gate=7 2027-03-19\nB gate=2,star=3 2027-03-19"
+    items = {"gate": ItemHours(by_hand=Decimal(1), drying=Decimal(20)), "star": ItemHours(by_hand=Decimal(1))}
+    days = WorkDays(start=START, week=(240,) * 7)
+    still = open_orders(orders(text).orders, Notes())
+    tight = plan_of(still, items, days, {None: 0}, room=3)
+    assert [(one.wanted.drying, one.wanted.drying_days) for one in tight.kept] == [(3, 3), (2, 1)]
+    # A is done on the second day and dries for three; B is done on the third, its 12 h being over, and dries beside it.
+    assert drying_on(tight) == {START + DAY: 3, START + 2 * DAY: 5, START + 3 * DAY: 3}
+    wide = plan_of(still, items, days, {None: 0})
+    assert [(one.wanted.drying, one.wanted.drying_days) for one in wide.kept] == [(7, 1), (2, 1)]
 
 
 def test_an_order_takes_the_longer_of_hands_and_machine_rounded_up_once() -> None:

@@ -74,6 +74,21 @@ def test_defaults_are_named_and_later_notes_counted() -> None:
     assert lines[-1] == "not counted: 1 note of days after Mon 1 March 2027"
 
 
+def test_a_full_drying_room_is_named_with_its_days() -> None:
+    """Two orders of two gates, both done on Monday, each drying for a day in a room for three."""
+    gate = item("gate", 60, drying=20)
+    text = orders("A gate=2 2027-03-09\nB gate=2 2027-03-09")
+
+    def lines(room: int | None) -> list[str]:
+        return list(note_lines(dates_of([account(gate, room=room)], text, Notes(), start=START, names=["job.toml"])))
+
+    assert "coats dry after the work, in whole days; there is room for all of them" in lines(None)
+    assert "coats dry after the work, in whole days; there is room for 3 items" in lines(3)
+    (full,) = [line for line in lines(3) if line.startswith("too many items dry at once")]
+    assert "4 on Mon 1 Mar." in full
+    assert not [line for line in lines(4) if line.startswith("too many")]
+
+
 def test_totals_have_the_shop_s_marks() -> None:
     noted = notes("""
 made = [{ day = 2027-02-02, item = "gate", count = 2 }]
