@@ -60,10 +60,11 @@ def opening_lines(dates: Dates) -> Iterator[str]:
     yield f"by the day, from the morning of {day_words(plan.days.start)}"
     if plan.first is not None and plan.first.latest is not None:
         count = len(plan.kept)
-        those = "the order is" if count == 1 else f"{'both' if count == 2 else f'all {count}'} orders below are"
+        those = "both" if count == 2 else f"all {count}"
+        then = f"Begun then and worked at in this order, {those} orders below are" if count > 1 else "Begun then, it is"
         yield (
-            f"latest day to start: {day_words(plan.first.latest)}. Begun then and worked at in this order, {those} "
-            f"ready in time. Whoever starts at once has {minutes_words(plan.first.spare)} of work to spare"
+            f"latest day to start: {day_words(plan.first.latest)}. {then} ready in time. Whoever starts at once has "
+            f"{minutes_words(plan.first.spare)} of work to spare"
         )
     elif plan.kept:
         yield "nothing is left to make for the orders that can be ready in time"
@@ -177,6 +178,7 @@ def total_rows(dates: Dates) -> Rows:
 def note_lines(dates: Dates) -> Iterator[str]:
     """Yield what a reader of the dates must know: which figures are defaults, and what is counted how."""
     shop, plan = dates.shop, dates.plan
+    yield f"hours of work: {_week_words(plan.days.week)}"
     yield from _default_lines(dates)
     yield (
         "an order takes the longer of its hours by hand and its hours of the machine; hours of one are those of its "
@@ -195,10 +197,18 @@ def note_lines(dates: Dates) -> Iterator[str]:
                 f"too many items dry at once when work goes on without a gap: {named}{more}. Begin one of "
                 "these orders some days later, but no later than its begin-by day"
             )
-    if shop.file.week.season_ends is not None:
-        yield f"the season ends on {day_words(shop.file.week.season_ends)}: nothing is finished after it"
+    ends = shop.file.week.season_ends
+    if ends is None:
+        yield "no season_ends is set: the season has no end"
+    else:
+        yield f"the season ends on {day_words(ends)}: nothing is finished after it"
     if dates.later_notes:
         yield f"not counted: {counted(dates.later_notes, 'note')} of days after {day_words(plan.days.start)}"
+
+
+def _week_words(week: tuple[int, ...]) -> str:
+    """The hours of a week's days: `Tue 1 h 30 min, Sat 2 h`."""
+    return ", ".join(f"{name} {minutes_words(one)}" for name, one in zip(_NAMES, week, strict=True) if one)
 
 
 def defaults(shop: Shop) -> tuple[str, ...]:

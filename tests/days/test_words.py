@@ -47,6 +47,13 @@ def test_what_is_refused_is_said_and_offered() -> None:
     assert refused_rows(found.plan)[1] == [("B", "9 x gate", "9 h", "Wed 3 Mar", "Thu 4 Mar")]
 
 
+def test_one_order_is_not_all_orders() -> None:
+    assert list(opening_lines(made("A gate=6 2027-03-03")))[1] == (
+        "latest day to start: Tue 2 March 2027. Begun then, it is ready in time. Whoever starts at once has 6 h of "
+        "work to spare"
+    )
+
+
 def test_weeks_name_work_and_days() -> None:
     assert list(week_lines(made(TWO, days_off=["2027-03-04"]).plan)) == [
         "week of Mon 1 March 2027: 11 h of 16 h",
@@ -70,7 +77,8 @@ def test_rows_say_why_an_order_must_be_ready_before_it_is_due() -> None:
 def test_defaults_are_named_and_later_notes_counted() -> None:
     noted = notes('made = [{ day = 2027-03-02, item = "gate", count = 1 }]')
     lines = list(note_lines(made(TWO, noted)))
-    assert lines[0].startswith("usual figures without a source, as the shop file leaves them out: week.monday, ")
+    assert lines[0] == "hours of work: Mon 4 h, Tue 4 h, Wed 4 h, Thu 4 h, Fri 4 h"
+    assert lines[1].startswith("usual figures without a source, as the shop file leaves them out: week.monday, ")
     assert lines[-1] == "not counted: 1 note of days after Mon 1 March 2027"
 
 
