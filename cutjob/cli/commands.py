@@ -16,6 +16,7 @@ import sys
 import textwrap
 import traceback
 from collections.abc import Iterator, Sequence
+from datetime import date
 from itertools import zip_longest
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, get_args
@@ -29,6 +30,7 @@ from cutjob.errors import CutjobError, Problem
 from cutjob.stages import KINDS, Effort
 
 if TYPE_CHECKING:
+    from cutjob.days.make_dates import Dates
     from cutjob.making import MakeResult
     from cutjob.proof.finding import Finding, ProofReport
     from cutjob.reports.money import Variant
@@ -340,6 +342,149 @@ def price(job: Path, shop: Path | None, effort: Effort, seed: int, explain: bool
         _print_variants(found)
 
 
+@main.command(
+    epilog=_examples(
+        "cutjob dates spring.toml", "cutjob dates stacks.toml stars.toml --from 2027-02-01 --ics season.ics"
+    )
+)
+@click.argument("jobs", metavar="JOB...", nargs=-1, required=True, type=click.Path(path_type=Path))
+@click.option("--from", "start", metavar="DATE", help="First day of work, such as 2027-02-01; default today.")
+@click.option(
+    "--orders", metavar="FILE", type=click.Path(path_type=Path), help="Default orders.toml beside the first job."
+)
+@click.option(
+    "--notes", metavar="FILE", type=click.Path(path_type=Path), help="Default notes.toml beside the first job, if any."
+)
+@click.option("--shop", metavar="FILE", type=click.Path(path_type=Path), help="Shop file to use instead of the jobs'.")
+@click.option("--ics", metavar="FILE", type=click.Path(path_type=Path), help="Write the days as a calendar (RFC 5545).")
+@click.option("--json", "as_json", is_flag=True, help="Print the plan as data.")
+def dates(
+    jobs: tuple[Path, ...],
+    start: str | None,
+    orders: Path | None,
+    notes: Path | None,
+    shop: Path | None,
+    ics: Path | None,
+    as_json: bool,
+) -> None:
+    """Print by which day the orders for the items of JOB must be begun, are ready, or must be refused.
+
+    Hours of work come from the jobs, hours a day and days off from [week] in the shop file. As few orders as possible
+    are refused; the others are made by due date. The same --from gives the same plan.
+    """
+    from cutjob.days.make_dates import dates_of_jobs
+    from cutjob.days.words import dates_data
+
+    first = _day(start, "--from")
+    with progress_line(shown=sys.stderr.isatty() and not as_json) as line:
+        found = dates_of_jobs(jobs, start=first, orders=orders, notes=notes, shop=shop, progress=line.stage)
+    if ics is not None:
+        from cutjob.days.calendar_file import calendar_file
+        from cutjob.output.one_file import change_file
+
+        calendar = calendar_file(found.plan)
+        change_file(ics, lambda _: calendar)
+    if as_json:
+        click.echo(json.dumps(dates_data(found), indent=2, ensure_ascii=False))
+        return
+    _print_dates(found)
+    if ics is not None:
+        click.echo(one_line(f"calendar: {ics}"))
+
+
+def _day(text: str | None, option: str) -> date:
+    """The day of an option, or today."""
+    from cutjob.files.values import BadValue, Day
+
+    if text is None:
+        return date.today()
+    try:
+        return Day().read(text, unit="mm")
+    except BadValue as bad:
+        raise click.BadParameter(str(bad), param_hint=option) from None
+
+
+def _print_dates(dates: Dates) -> None:
+    from cutjob.days.words import note_lines, opening_lines, order_rows, refused_rows, total_rows, week_lines
+
+    width = max(_width(), _MONEY_WIDTH)
+
+    def lines(texts: Iterator[str]) -> None:
+        for text in texts:
+            for part in textwrap.wrap(one_line(text), width, subsequent_indent="  ", break_long_words=False):
+                click.echo(part)
+
+    lines(opening_lines(dates))
+    tables = (
+        ("make, in this order", order_rows(dates.plan)),
+        ("refuse, or agree on a later day: each alone, beside those that are made", refused_rows(dates.plan)),
+        ("made and sold", total_rows(dates)),
+    )
+    for head, (heads, rows) in tables:
+        if rows:
+            click.echo()
+            click.echo(head)
+            _print_table(heads, rows, width=width)
+    click.echo()
+    for text in week_lines(dates.plan):
+        indent = " " * (len(text) - len(text.lstrip(" ")))
+        for part in textwrap.wrap(
+            one_line(text.strip()),
+            width,
+            initial_indent=indent,
+            subsequent_indent=f"{indent}    ",
+            break_long_words=False,
+        ):
+            click.echo(part)
+    if dates.plan.kept:
+        click.echo()
+    lines(note_lines(dates))
+
+
+@main.command(
+    epilog=_examples(
+        'cutjob note made "wind stack" 4', 'cutjob note sold "wind stack" 2 --price 38.50 --channel "spring market"'
+    )
+)
+@click.argument("what", type=click.Choice(["made", "sold"]))
+@click.argument("item")
+@click.argument("count", type=click.IntRange(1, 100_000))
+@click.option("--price", type=click.FloatRange(0), help="What was paid for one; for sold.")
+@click.option("--channel", metavar="NAME", help="The way of selling, as the shop file names it; for sold.")
+@click.option("--order", metavar="MARK", help="The order that it was for; for sold.")
+@click.option("--on", "day", metavar="DATE", help="The day, such as 2027-03-05; default today.")
+@click.option("--notes", metavar="FILE", type=click.Path(path_type=Path), help="Default notes.toml in this folder.")
+def note(
+    what: str,
+    item: str,
+    count: int,
+    price: float | None,
+    channel: str | None,
+    order: str | None,
+    day: str | None,
+    notes: Path | None,
+) -> None:
+    """Note that COUNT of ITEM were made or sold, in a plain text file that cutjob dates reads."""
+    from cutjob.days.notes import NOTES_FILE, add_note, note_text
+
+    if what == "sold" and (price is None or channel is None):
+        raise click.UsageError("what was sold has a --price for one and a --channel")
+    if what == "made" and (price is not None or channel is not None or order is not None):
+        raise click.UsageError("--price, --channel and --order are for what was sold: leave them out")
+    on = _day(day, "--on")
+    path = notes or Path(NOTES_FILE)
+    values: dict[str, date | str | int | float | None] = {
+        "day": on,
+        "item": item,
+        "count": count,
+        "price": price,
+        "channel": channel,
+        "order": order,
+    }
+    add_note(path, note_text(what, values))
+    click.echo(one_line(f"{path}: {what} on {on.isoformat()}: {count} x {item}"))
+
+
 def one_line_kept(text: str) -> str:
     """A line with its indentation and without control characters."""
     indent = len(text) - len(text.lstrip(" "))
@@ -375,7 +520,7 @@ def list_(what: str, unit: Unit | None) -> None:
 )
 def new(design: str, unit: Unit | None, stock: Path | None) -> None:
     """Print a first job file for DESIGN, a name or the path of a design file; "panel" prints a panel file, "shop" a
-    shop file with usual figures.
+    shop file with usual figures, "orders" a file of orders.
 
     Every line has a comment.
     """
@@ -385,6 +530,13 @@ def new(design: str, unit: Unit | None, stock: Path | None) -> None:
         from cutjob.job.read_shop import usual_text
 
         click.echo(usual_text(), nl=False)
+        return
+    if design == "orders":
+        if stock is not None:
+            raise click.BadParameter("a file of orders has no stock: leave it out", param_hint="--stock")
+        from cutjob.days.orders import first_orders
+
+        click.echo(first_orders(), nl=False)
         return
     if design == "panel":
         if stock is not None:

@@ -9,6 +9,8 @@ import json
 from pathlib import Path
 from typing import Any
 
+from cutjob.days.notes import NotesFile
+from cutjob.days.orders import OrdersFile
 from cutjob.designs.own.model import DesignFile
 from cutjob.files.fields import FileModel
 from cutjob.files.file_bytes import shipped_folder
@@ -31,6 +33,8 @@ def schema_files() -> dict[Path, str]:
     return {
         shipped_folder("machines") / "machine.schema.json": schema_text(Machine),
         shipped_folder("samples") / "job.schema.json": schema_text(JobFile),
+        shipped_folder("samples") / "shop" / "notes.schema.json": schema_text(NotesFile),
+        shipped_folder("samples") / "shop" / "orders.schema.json": schema_text(OrdersFile),
         shipped_folder("samples") / "shop" / "shop.schema.json": schema_text(ShopFile),
         shipped_folder("samples") / "stock" / "stock.schema.json": schema_text(StockFile),
         shipped_folder("samples") / "panels" / "panel.schema.json": schema_text(PanelFile),

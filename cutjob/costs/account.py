@@ -61,7 +61,9 @@ _UNITS: Mapping[str, Kind] = {"saw_outline": "m", "sand_edge": "m", "sand_face":
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ItemAccount:
-    """What one item costs, each figure with those it is made from. `not_counted` names what has no price."""
+    """What one item costs, each figure with those it is made from. `not_counted` names what has no price, and
+    `drying_hours` is how long its coats dry, one after the other: waiting, not work.
+    """
 
     name: str
     count: int
@@ -75,6 +77,7 @@ class ItemAccount:
     spoilage: Figure
     cost: Figure
     not_counted: tuple[str, ...] = ()
+    drying_hours: Decimal = Decimal(0)
 
     @property
     def without_labour(self) -> Decimal:
@@ -85,9 +88,13 @@ class ItemAccount:
     @property
     def hours(self) -> Decimal:
         """The hours somebody spends on one that can be sold: by hand and attended, with those for spoiled ones."""
+        return (self.hands_hours.value + self.attended_hours.value) * self.made_for_one
+
+    @property
+    def made_for_one(self) -> Decimal:
+        """How many are made for one that can be sold."""
         made_ = self.cost.value - self.spoilage.value
-        share = self.cost.value / made_ if made_ else Decimal(1)
-        return (self.hands_hours.value + self.attended_hours.value) * share
+        return self.cost.value / made_ if made_ else Decimal(1)
 
     @property
     def shares(self) -> tuple[Figure, ...]:
@@ -97,11 +104,15 @@ class ItemAccount:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Account:
-    """The costs of a job's items, in order. `waiting_hours` is the time coats take to dry, which nobody works."""
+    """The costs of a job's items, in order."""
 
     shop: Shop
     items: tuple[ItemAccount, ...]
-    waiting_hours: Decimal = Decimal(0)
+
+    @property
+    def waiting_hours(self) -> Decimal:
+        """The time in which all coats dry, those of different items side by side; nobody works in it."""
+        return max((one.drying_hours for one in self.items), default=Decimal(0))
 
     @property
     def currency(self) -> str:
@@ -142,15 +153,16 @@ def coats_of(job: Job, shop: Shop) -> dict[str, int]:
 def account_of(goods: Goods, shop: Shop) -> Account:
     """Return the account of a job."""
     materials = _Materials(goods, shop)
-    coats = max(coats_of(goods.job, shop).values(), default=0)
+    coats = coats_of(goods.job, shop)
     return Account(
         shop=shop,
-        items=tuple(_item(item, goods.amounts[item.name], materials, shop) for item in goods.items),
-        waiting_hours=decimal(shop.file.paint.drying) * coats,
+        items=tuple(
+            _item(item, goods.amounts[item.name], materials, shop, coats=coats[item.name]) for item in goods.items
+        ),
     )
 
 
-def _item(item: Item, amounts: Amounts, materials: _Materials, shop: Shop) -> ItemAccount:
+def _item(item: Item, amounts: Amounts, materials: _Materials, shop: Shop, *, coats: int) -> ItemAccount:
     pay, overhead = shop.file.pay, shop.file.overhead
     material = total("material", [*materials.of(item)])
     hands = total("work by hand", [*_hours(item, amounts, shop)], "hours")
@@ -198,6 +210,7 @@ def _item(item: Item, amounts: Amounts, materials: _Materials, shop: Shop) -> It
         spoilage=spoilage,
         cost=total("cost", [material, labour, machine, burden, spoilage]),
         not_counted=tuple(dict.fromkeys(materials.unpriced(item))),
+        drying_hours=decimal(shop.file.paint.drying) * coats,
     )
 
 

@@ -6,12 +6,13 @@ A bare number is read in the file's `units`, which the readers hand over as the 
 from __future__ import annotations
 
 from collections.abc import Hashable, Sequence
+from datetime import date
 from typing import Annotated, Any, TypeAlias, TypeVar
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, GetCoreSchemaHandler, GetJsonSchemaHandler
 from pydantic_core import CoreSchema, core_schema
 
-from cutjob.files.values import Length, Number, Text, TrueFalse, shown
+from cutjob.files.values import Day, Length, Number, Text, TrueFalse, shown
 
 KeyPath: TypeAlias = tuple[str | int, ...]
 T = TypeVar("T", bound=Hashable)
@@ -26,6 +27,7 @@ PointMm = tuple[Mm, Mm]
 LEAST_NUMBER = 1e-3
 Positive = Annotated[float, Number(LEAST_NUMBER, 1e9)]
 NotNegative = Annotated[float, Number(0, 1e9, tiny=LEAST_NUMBER)]
+CalendarDay = Annotated[date, Day()]
 YesNo = Annotated[bool, TrueFalse()]
 Name = Annotated[str, Text(80)]
 Sentence = Annotated[str, Text(200)]

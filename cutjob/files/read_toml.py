@@ -20,6 +20,7 @@ M = TypeVar("M", bound=FileModel)
 # The key that names an entry of a list of tables to a reader.
 _NAMED_BY = {
     **dict.fromkeys(("board", "make", "rod", "strip", "part", "sawn", "bought", "hand_hole"), "name"),
+    "order": "mark",
     "cutter": "number",
     "feed": "material",
 }

@@ -12,6 +12,7 @@ import re
 from abc import ABC, abstractmethod
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date, datetime
 from typing import Any, ClassVar, Generic, TypeVar
 
 from pydantic import GetCoreSchemaHandler, GetJsonSchemaHandler, ValidationInfo
@@ -191,6 +192,27 @@ class TrueFalse(Kind[bool]):
         if not isinstance(raw, bool):
             raise BadValue(f"{shown(raw)} is neither true nor false", "write true or false, without quotes")
         return raw
+
+
+@dataclass(frozen=True, slots=True)
+class Day(Kind[date]):
+    """A day of the calendar, of the years 2000 to 2199; a time of day is refused."""
+
+    what: ClassVar[str] = "a date"
+    json_schema: ClassVar[Mapping[str, object]] = {"type": "string", "format": "date"}
+
+    def _read(self, raw: Any, unit: Unit) -> date:
+        day = raw
+        if isinstance(raw, str) and re.fullmatch(r"\d{4}-\d{2}-\d{2}", raw.strip()):
+            try:
+                day = date.fromisoformat(raw.strip())
+            except ValueError:
+                raise BadValue(f"{shown(raw)} is not in the calendar", "check month and day") from None
+        if not isinstance(day, date) or isinstance(day, datetime):
+            raise BadValue(f"{shown(raw)} is not a date", "write year, month and day: 2027-04-02")
+        if not 2000 <= day.year < 2200:
+            raise BadValue(f"{shown(raw)} is too far away", "write a year from 2000 to 2199")
+        return day
 
 
 @dataclass(frozen=True, slots=True)

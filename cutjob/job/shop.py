@@ -10,7 +10,17 @@ from typing import Annotated, Any, Literal, TypeAlias, get_args
 
 from pydantic import BeforeValidator, Field, model_validator
 
-from cutjob.files.fields import EACH_ONCE, FileModel, KeyPath, MistakesError, Name, NotNegative, Positive, YesNo
+from cutjob.files.fields import (
+    EACH_ONCE,
+    CalendarDay,
+    FileModel,
+    KeyPath,
+    MistakesError,
+    Name,
+    NotNegative,
+    Positive,
+    YesNo,
+)
 from cutjob.files.values import BadValue, Count, Number, Text, shown
 
 Work: TypeAlias = Literal[
@@ -37,9 +47,12 @@ Covered: TypeAlias = Literal[
     "glued part", "sanded square metre", "coated square metre", "metre of edge", "part", "item"
 ]
 
+WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
+
 Percent = Annotated[float, Number(0, 100)]
 Below100 = Annotated[float, Number(0, 99.99)]
 Minutes = Annotated[float, Number(0, 100_000)]
+DayHours = Annotated[float, Number(0, 24)]
 Amount = Annotated[int, Count(1, 1_000_000)]
 
 
@@ -119,6 +132,9 @@ class Paint(FileModel):
 
     coats: Annotated[int, Count(0, 20)] = Field(description="number of coats")
     drying: Annotated[float, Number(0, 1000)] = Field(description="hours a coat dries: waiting, not work")
+    room: Amount | None = Field(
+        default=None, description="how many items can dry at once; left out: as many as there are"
+    )
 
 
 class Supply(FileModel):
@@ -136,6 +152,35 @@ class ShopBought(FileModel):
     name: Name
     price: NotNegative = Field(description="of a pack")
     pack: Amount = Field(default=1, description="how many are in a pack")
+
+
+class Week(FileModel):
+    """When work is done: the hours of each day of the week, for work by hand and beside the machine."""
+
+    monday: DayHours
+    tuesday: DayHours
+    wednesday: DayHours
+    thursday: DayHours
+    friday: DayHours
+    saturday: DayHours
+    sunday: DayHours
+    days_off: Annotated[tuple[CalendarDay, ...], EACH_ONCE] = Field(
+        default=(), max_length=400, description="days without work, such as [2027-03-26, 2027-03-29]"
+    )
+    season_ends: CalendarDay | None = Field(
+        default=None, description="the last day of the season: nothing is finished or handed over after it"
+    )
+
+    @property
+    def minutes(self) -> tuple[int, ...]:
+        """Whole minutes of work on each day of the week, Monday first."""
+        return tuple(round(getattr(self, name) * 60) for name in WEEKDAYS)
+
+    @model_validator(mode="after")
+    def _some_work(self) -> Week:
+        if not any(self.minutes):
+            raise MistakesError([((), "there are no hours of work on any day; give at least one day hours")])
+        return self
 
 
 class Wanted(FileModel):
@@ -170,6 +215,9 @@ class Channel(FileModel):
     tax_in_price: YesNo = Field(default=True, description="true: within the price; false: on top of it")
     fee_on_tax: YesNo = Field(default=True, description="whether the percentage is taken of the tax too")
     season_costs: NotNegative = Field(default=0.0, description="paid once, whatever is sold: a stall's fee")
+    postage_days: Annotated[int, Count(0, 90)] = Field(
+        default=0, description="days from handing a parcel over to the day the customer has it"
+    )
     endings: tuple[Ending, ...] | None = Field(
         default=None, max_length=10, description="endings of its prices; default: the shop's"
     )
@@ -204,6 +252,7 @@ class ShopFile(FileModel):
     paint: Paint
     supply: tuple[Supply, ...] = Field(default=(), max_length=100)
     bought: tuple[ShopBought, ...] = Field(default=(), max_length=1000)
+    week: Week
     wanted: Wanted
     channel: tuple[Channel, ...] = Field(min_length=1, max_length=20)
 

@@ -6,12 +6,10 @@ text is changed line by line and then read again: where that does not give what 
 
 from __future__ import annotations
 
-import contextlib
 import copy
 import os
 import tomllib
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -24,11 +22,10 @@ from cutjob.job.model import BoardStock
 from cutjob.job.read_stock import marked_job, stock_of, taken_by_others
 from cutjob.layout.layout import Layout
 from cutjob.layout.leftovers import Leftover
-from cutjob.output.folder_lock import only_run
 from cutjob.output.leftovers import entry_lines, entry_of, free_name, kept_leftovers, title_of, toml_value
+from cutjob.output.one_file import change_file
 from cutjob.units import Unit
 
-_PATIENCE = 60.0  # seconds to wait for another run on the same file
 _MARKS = {b"\xff\xfe": "utf-16-le", b"\xfe\xff": "utf-16-be"}
 
 
@@ -76,20 +73,7 @@ def keep_in_stock(path: Path, kept: Kept, *, before: Callable[[], None] | None =
     `before` is called when all is ready and only the file's own writing is left. Raises InputError, with nothing
     written and `before` not called, for a file with mistakes and for boards that other jobs took in the meantime.
     """
-    place = path.resolve()
-    try:
-        with only_run(place.with_name(f".{place.name}.cutjob-lock"), patience=_PATIENCE):
-            old = place.read_bytes() if place.exists() else b""
-            new = changed(old, kept, name=str(path))
-            with _beside(place, new) as written:
-                if before is not None:
-                    before()
-                if new != old:
-                    os.replace(written, place)  # noqa: PTH105 - the one call tests make fail
-    except OSError as error:
-        reason = error.strerror or str(error)
-        message, advice = f"the file can't be written: {reason}", "check its name and rights; it was not changed"
-        raise InputError(Problem(message=message, advice=advice, location=_whole(path))) from error
+    change_file(path, lambda old: changed(old, kept, name=str(path)), before=before)
 
 
 def changed(data: bytes, kept: Kept, *, name: str) -> bytes:
@@ -282,22 +266,3 @@ def _plain(entry: Mapping[str, Any]) -> dict[str, Any]:
 
 def _without_marks(board: Mapping[str, Any]) -> dict[str, Any]:
     return {key: value for key, value in board.items() if key != "taken"}
-
-
-@contextmanager
-def _beside(place: Path, data: bytes) -> Iterator[Path]:
-    """The new content in a file beside the old one, flushed to disk, for a rename; taken away if there is none."""
-    new = place.with_name(f".{place.name}.cutjob-new")
-    try:
-        # What a run that was cut short left there, or a link someone put there, is not written through.
-        new.unlink(missing_ok=True)
-        with new.open("xb") as stream:
-            stream.write(data)
-            stream.flush()
-            os.fsync(stream.fileno())
-        if place.exists():
-            new.chmod(place.stat().st_mode & 0o777)
-        yield new
-    finally:
-        with contextlib.suppress(OSError):
-            new.unlink()

@@ -25,5 +25,5 @@ def shop(**tables: Any) -> Shop:
     """A shop; a table given changes only its own keys, anything else is replaced."""
     data = dict(PLAIN)
     for name, value in tables.items():
-        data[name] = {**data[name], **value} if isinstance(value, dict) else value
+        data[name] = {**data.get(name, {}), **value} if isinstance(value, dict) else value
     return shop_of(Source(name="shop.toml", data=data, places={}))

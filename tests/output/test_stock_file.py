@@ -280,7 +280,7 @@ def test_nothing_is_written_when_the_output_is_refused_or_a_rename_fails(tmp_pat
     def fail(*_):
         raise PermissionError(13, "Permission denied")
 
-    monkeypatch.setattr(cutjob.output.stock_file.os, "replace", fail)
+    monkeypatch.setattr(cutjob.output.one_file.os, "replace", fail)
     with pytest.raises(InputError, match="can't be written: Permission denied"):
         keep_in_stock(path, kept(left(400)))
     assert path.read_bytes() == SHED
