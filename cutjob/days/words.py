@@ -12,7 +12,7 @@ from cutjob.days.calendar import ONE_DAY, monday_of
 from cutjob.days.plan import Kept, Plan, Refused, Wanted, drying_on
 from cutjob.job.read_shop import SHOP_FILE, USUAL, Shop
 from cutjob.job.shop import WEEKDAYS
-from cutjob.reports.money import Rows, hours_words, sum_words
+from cutjob.reports.money import Rows, hours_words, sum_words, usual_words
 
 if TYPE_CHECKING:
     from cutjob.days.make_dates import Dates
@@ -222,10 +222,10 @@ def _default_lines(dates: Dates) -> Iterator[str]:
         advice = f"Write yours: cutjob new shop > {SHOP_FILE}"
         yield f"there is no {SHOP_FILE}: hours of work, minutes and drying are usual figures. {advice}"
     else:
-        left = [*defaults(shop), *shop.usual]
+        left = [*map(usual_words, defaults(shop)), *map(usual_words, shop.usual)]
         if left:
-            named = ", ".join(left[:8]) + (f" and {len(left) - 8} more" if len(left) > 8 else "")
-            yield f"usual figures without a source, as the shop file leaves them out: {named}"
+            named = "; ".join(left[:8]) + (f" and {len(left) - 8} more" if len(left) > 8 else "")
+            yield f"usual figures without a source, not your own: {named}"
     used = {one.channel for one in dates.orders.orders}
     without = [
         channel.name

@@ -316,7 +316,7 @@ def notes(result: JobResult) -> Iterator[str]:
             f"cutjob new shop > {SHOP_FILE}"
         )
     elif account.shop.usual:
-        words_ = [_usual_words(key) for key in account.shop.usual]
+        words_ = [usual_words(key) for key in account.shop.usual]
         shown = "; ".join(words_[:6]) + (f" and {len(words_) - 6} more" if len(words_) > 6 else "")
         yield f"usual figures without a source, not your own: {shown}"
     if account.shop.usual_channels:
@@ -330,9 +330,11 @@ def notes(result: JobResult) -> Iterator[str]:
         yield f"coats dry for {hours_words(account.waiting_hours)}; this is waiting, not work"
 
 
-def _usual_words(key: str) -> str:
-    """What a key of the shop file is about."""
+def usual_words(key: str) -> str:
+    """Return what a key of the shop file is about, such as `minutes.hole`."""
     table, _, name = key.partition(".")
+    if table == "week":
+        return f"hours on {name.capitalize()}"
     return WORK_WORDS[name] if table == "minutes" else f"{name} of [{table}]"
 
 

@@ -78,7 +78,7 @@ def test_defaults_are_named_and_later_notes_counted() -> None:
     noted = notes('made = [{ day = 2027-03-02, item = "gate", count = 1 }]')
     lines = list(note_lines(made(TWO, noted)))
     assert lines[0] == "hours of work: Mon 4 h, Tue 4 h, Wed 4 h, Thu 4 h, Fri 4 h"
-    assert lines[1].startswith("usual figures without a source, as the shop file leaves them out: week.monday, ")
+    assert lines[1].startswith("usual figures without a source, not your own: hours on Monday; ")
     assert lines[-1] == "not counted: 1 note of days after Mon 1 March 2027"
 
 
