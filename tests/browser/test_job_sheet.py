@@ -157,7 +157,7 @@ def test_it_works_by_keyboard_and_says_where_it_is(sheet: Path) -> None:
         for _ in range(6):
             seen.keyboard.press("Enter")
         told = seen.get_attribute("[data-part=at]", "aria-valuetext")
-        assert re.search(r"\d+:\d\d of \d+:\d\d, (part \d+|spindle)", told)
+        assert re.search(r"\d+:\d\d of \d+:\d\d, (part \d+|spindle|screw or pin hole)", told)
         after = float(seen.eval_on_selector("[data-part=at]", "e => e.value"))
         seen.focus("[data-part=at]")
         seen.keyboard.press("End")

@@ -20,7 +20,8 @@ from cutjob.resolved import read_order
 from tests.hostile.bases import DESIGN_JOB, INVENTORY, PANEL
 from tests.hostile.mutate import made_files
 
-_BESIDE = ("porch-shelf.dxf", "shell-label.svg", "hook-board.svg", "stock/shed.toml", "designs/fan.toml")
+_BESIDE = ("porch-shelf.dxf", "shell-label.svg", "hook-board.svg", "stock/shed.toml", "designs/fan.toml",
+           "shop/garden-workshop.toml")  # fmt: skip
 
 
 @functools.cache
