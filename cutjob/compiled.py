@@ -14,6 +14,7 @@ from typing import Any, TypeVar
 import numpy as np
 from numba import njit
 from numba.core.caching import FunctionCache
+from numba.core.options import DefaultOptions
 
 from cutjob import compiling
 
@@ -45,6 +46,8 @@ class _Kept(FunctionCache):  # type: ignore[misc, unused-ignore]
 
 
 _KEEP: Any = _Kept
+# Numba gives this option no public name; without it the functions are only slower.
+_NO_COUNTS: dict[str, Any] = {"_nrt": False} if hasattr(DefaultOptions, "_nrt") else {}
 _NO_ENTRY: dict[str, Any] = {"no_cpython_wrapper": True, "no_cfunc_wrapper": True}
 
 
@@ -75,13 +78,16 @@ def is_kept(function: Callable[..., Any]) -> bool:
     return Path(getattr(files, "_index_path", "")).is_file()
 
 
-def compiled_inside(**options: Any) -> Callable[[_Function], _Function]:
+def compiled_inside(*, makes_arrays: bool = True, **options: Any) -> Callable[[_Function], _Function]:
     """Return a decorator for a function that only compiled ones call: it has no entry from Python, and is kept as
     part of its callers.
+
+    One that makes no arrays, nor slices of them, needn't count who uses its arguments: counting takes time, most where
+    threads share them.
     """
 
     def decorate(function: _Function) -> _Function:
-        made = njit(**_NO_ENTRY, **options)(function)
+        made = njit(**_NO_ENTRY, **({} if makes_arrays else _NO_COUNTS), **options)(function)
         return made  # type: ignore[no-any-return, unused-ignore]
 
     return decorate

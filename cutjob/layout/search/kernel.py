@@ -72,6 +72,16 @@ class Rules(NamedTuple):
     eps: float
 
 
+class _Best(NamedTuple):
+    """The best places of a move tried so far, `_KEPT` of them, the best first."""
+
+    pose: Ints
+    space: Ints
+    x: Floats
+    y: Floats
+    cost: Floats
+
+
 _CELLS = 8  # of a grid, along each side
 _MANY, _TOO_MANY = 6, 150  # polygons of a pair between which a grid is worthwhile
 _KEPT = 3  # best positions of a move, from which it slides on
@@ -91,7 +101,7 @@ def next_random(rng: NDArray[np.uint64]) -> float:
     return float((x * np.uint64(2685821657736338717)) >> np.uint64(11)) / 9007199254740992.0
 
 
-@compiled_inside(nogil=True)
+@compiled_inside(nogil=True, makes_arrays=False)
 def _no_fit(bodies: Bodies, k: int, m: int, data: Floats, o: int) -> int:
     """Write the no-fit polygon of grown piece k and raw piece m at data[o:]; return its end, -1 for no room."""
     g0, g1 = bodies.grown_at[k], bodies.grown_at[k + 1]
@@ -151,7 +161,7 @@ def _no_fit(bodies: Bodies, k: int, m: int, data: Floats, o: int) -> int:
     return e
 
 
-@compiled_inside(nogil=True)
+@compiled_inside(nogil=True, makes_arrays=False)
 def _grid(work: Floats, data: Floats, o: int) -> int:
     """Write the grid over the polygons in `work` at data[o:]; return its end, -1 for no room."""
     polygons = int(work[0])
@@ -208,7 +218,7 @@ def _grid(work: Floats, data: Floats, o: int) -> int:
     return end
 
 
-@compiled_inside(nogil=True)
+@compiled_inside(nogil=True, makes_arrays=False)
 def _work_out(bodies: Bodies, pool: Pool, p: int, q: int) -> int:
     """Work out the no-fit polygons of pose p (fixed, grown) and q (moving); a full pool is emptied first, and then used
     without grids.
@@ -240,7 +250,7 @@ def _work_out(bodies: Bodies, pool: Pool, p: int, q: int) -> int:
     return o
 
 
-@compiled_inside(nogil=True, fastmath=_FAST)
+@compiled_inside(nogil=True, fastmath=_FAST, makes_arrays=False)
 def _depth(bodies: Bodies, pool: Pool, p: int, q: int, dx: float, dy: float, eps: float) -> float:
     """Return the depth of pose q at (dx, dy) in pose p: the sum over pairs of pieces, 0 where they are clear."""
     flipped = 0 <= bodies.twin[p] < p and bodies.twin[q] >= 0
@@ -291,7 +301,7 @@ def _depth(bodies: Bodies, pool: Pool, p: int, q: int, dx: float, dy: float, eps
     return total
 
 
-@compiled_inside(nogil=True)
+@compiled_inside(nogil=True, makes_arrays=False)
 def _cost(
     bodies: Bodies,
     pool: Pool,
@@ -328,9 +338,9 @@ def _cost(
     return total
 
 
-@compiled_inside(nogil=True, fastmath=_FAST)
-def _push(bodies: Bodies, pool: Pool, p: int, q: int, dx: float, dy: float, eps: float, push: Floats) -> float:
-    """Return the depth as `_depth` does, and add the way out for pose q to `push`: the sum of the normals."""
+@compiled_inside(nogil=True, fastmath=_FAST, makes_arrays=False)
+def _push(bodies: Bodies, pool: Pool, p: int, q: int, dx: float, dy: float, eps: float) -> tuple[float, float, float]:
+    """Return the depth as `_depth` does, and the way out for pose q along x and y: the sum of the normals."""
     flipped = 0 <= bodies.twin[p] < p and bodies.twin[q] >= 0
     if flipped:  # two poses turned together: what is known of the unturned ones, seen from the other side
         p, q, dx, dy = bodies.twin[p], bodies.twin[q], -dx, -dy
@@ -339,13 +349,13 @@ def _push(bodies: Bodies, pool: Pool, p: int, q: int, dx: float, dy: float, eps:
         o = _work_out(bodies, pool, p, q)
     data = pool.data
     side = -1.0 if flipped else 1.0
-    total = 0.0
+    total = push_x = push_y = 0.0
     polygons = int(data[o])
     if polygons < 0:
         column = int((dx - data[o + 1]) * data[o + 3])
         row = int((dy - data[o + 2]) * data[o + 4])
         if column < 0 or row < 0 or column >= _CELLS or row >= _CELLS:
-            return 0.0
+            return 0.0, 0.0, 0.0
         cell = o + 5 + row * _CELLS + column
         at, end = o + int(data[cell]), o + int(data[cell + 1])
         while at < end:
@@ -362,9 +372,9 @@ def _push(bodies: Bodies, pool: Pool, p: int, q: int, dx: float, dy: float, eps:
                         break
             if most < -eps:
                 total -= most
-                push[0] += side * data[near]
-                push[1] += side * data[near + 1]
-        return total
+                push_x += side * data[near]
+                push_y += side * data[near + 1]
+        return total, push_x, push_y
     at = o + 1
     for _ in range(polygons):
         first = at + 5
@@ -383,12 +393,12 @@ def _push(bodies: Bodies, pool: Pool, p: int, q: int, dx: float, dy: float, eps:
                     break
         if most < -eps:
             total -= most
-            push[0] += side * data[near]
-            push[1] += side * data[near + 1]
-    return total
+            push_x += side * data[near]
+            push_y += side * data[near + 1]
+    return total, push_x, push_y
 
 
-@compiled_inside(nogil=True)
+@compiled_inside(nogil=True, makes_arrays=False)
 def _cost_push(
     bodies: Bodies,
     pool: Pool,
@@ -400,12 +410,9 @@ def _cost_push(
     space: int,
     x: float,
     y: float,
-    push: Floats,
-    out: Floats,
-) -> float:
-    """Return the weighted depth of item i at a place, and in `out` the weighted way out."""
-    total = 0.0
-    out[0] = out[1] = 0.0
+) -> tuple[float, float, float]:
+    """Return the weighted depth of item i at a place, and the weighted way out along x and y."""
+    total = out_x = out_y = 0.0
     x0, y0 = x + bodies.box[pose, 0], y + bodies.box[pose, 1]
     x1, y1 = x + bodies.box[pose, 2], y + bodies.box[pose, 3]
     for at in range(places.many[space]):
@@ -415,24 +422,23 @@ def _cost_push(
         if j == i:
             continue
         dx, dy = x - places.x[j], y - places.y[j]
-        push[0] = push[1] = 0.0
         still = not i < j < rules.movable
         p, q = places.pose[j], pose
         if not still:
             p, q, dx, dy = q, p, -dx, -dy
-        d = _push(bodies, pool, p, q, dx, dy, rules.eps, push)
+        d, push_x, push_y = _push(bodies, pool, p, q, dx, dy, rules.eps)
         if d <= 0.0:
             continue
         w = weight_of(weights, pair_of(i, j, places.x.shape[0]))
         total += w * d
         if not still:
             w = -w
-        out[0] += w * push[0]
-        out[1] += w * push[1]
-    return total
+        out_x += w * push_x
+        out_y += w * push_y
+    return total, out_x, out_y
 
 
-@compiled_inside(nogil=True)
+@compiled_inside(nogil=True, makes_arrays=False)
 def _slide(
     bodies: Bodies,
     pool: Pool,
@@ -452,14 +458,13 @@ def _slide(
     """
     x0, x1 = rules.spaces[space, 0] - bodies.box[pose, 0], rules.spaces[space, 2] - bodies.box[pose, 2]
     y0, y1 = rules.spaces[space, 1] - bodies.box[pose, 1], rules.spaces[space, 3] - bodies.box[pose, 3]
-    push, out, new = np.zeros(2), np.zeros(2), np.zeros(2)
-    cost = _cost_push(bodies, pool, places, rules, weights, i, pose, space, x, y, push, out)
+    cost, out_x, out_y = _cost_push(bodies, pool, places, rules, weights, i, pose, space, x, y)
     count = 1
     t = 1.0
     for _ in range(steps):
         if cost <= 0.0:
             break
-        gx, gy = out[0], out[1]
+        gx, gy = out_x, out_y
         # At the edge of the space an item can only move along it.
         if (x <= x0 and gx < 0.0) or (x >= x1 and gx > 0.0):
             gx = 0.0
@@ -470,11 +475,11 @@ def _slide(
             break
         f = t * cost * (1.0 + 1e-9) / g2
         nx, ny = min(max(x + f * gx, x0), x1), min(max(y + f * gy, y0), y1)
-        c = _cost_push(bodies, pool, places, rules, weights, i, pose, space, nx, ny, push, new)
+        c, new_x, new_y = _cost_push(bodies, pool, places, rules, weights, i, pose, space, nx, ny)
         count += 1
         if c < cost:
             x, y, cost = nx, ny, c
-            out[0], out[1] = new[0], new[1]
+            out_x, out_y = new_x, new_y
             t = min(1.0, t * 2.0)
         else:
             t *= 0.5
@@ -483,7 +488,7 @@ def _slide(
     return x, y, cost, count
 
 
-@compiled_inside(nogil=True)
+@compiled_inside(nogil=True, makes_arrays=False)
 def _flush(
     bodies: Bodies, places: Places, rng: NDArray[np.uint64], pose: int, space: int, axis: int, low: float, high: float
 ) -> float:
@@ -498,7 +503,7 @@ def _flush(
     return float(places.box[j, axis + 2] - bodies.box[pose, axis])
 
 
-@compiled_inside(nogil=True)
+@compiled_inside(nogil=True, makes_arrays=False)
 def _search(
     bodies: Bodies,
     pool: Pool,
@@ -509,14 +514,13 @@ def _search(
     i: int,
     wide: int,
     near: int,
+    kept: _Best,
 ) -> tuple[int, int, float, float, float, int]:
-    """Return the best place found for item i: pose, space, x, y, cost, positions tried."""
+    """Return the best place found for item i: pose, space, x, y, cost, positions tried. `kept` is written over."""
     keep = _KEPT
-    best_pose = np.zeros(keep, np.int64)
-    best_space = np.zeros(keep, np.int64)
-    best_x = np.zeros(keep)
-    best_y = np.zeros(keep)
-    best = np.full(keep, 1e300)
+    best_pose, best_space, best_x, best_y, best = kept
+    for k in range(keep):
+        best[k] = 1e300
     count = 0
     first, last = rules.poses_at[i], rules.poses_at[i + 1]
     boxes = rules.spaces.shape[0]
@@ -578,7 +582,10 @@ def _search(
                 count += more
                 if best[k] == 0.0:
                     break
-        k = int(np.argmin(best))
+        k = 0
+        for other in range(1, keep):
+            if best[other] < best[k]:
+                k = other
     else:
         k = 0
     return best_pose[k], best_space[k], best_x[k], best_y[k], best[k], count
@@ -642,7 +649,7 @@ def put(bodies: Bodies, places: Places, i: int, pose: int, space: int, x: float,
     places.box[i, 2], places.box[i, 3] = x + bodies.grown_box[pose, 2], y + bodies.grown_box[pose, 3]
 
 
-_put = compiled_inside(nogil=True)(put)
+_put = compiled_inside(nogil=True, makes_arrays=False)(put)
 
 
 @compiled(nogil=True)
@@ -672,6 +679,9 @@ def separate(
     best_x, best_y = places.x.copy(), places.y.copy()
     order = np.empty(rules.movable, np.int64)
     colliding = np.zeros(n, np.bool_)
+    kept = _Best(
+        np.empty(_KEPT, np.int64), np.empty(_KEPT, np.int64), np.empty(_KEPT), np.empty(_KEPT), np.empty(_KEPT)
+    )
     tried = 0
     struck = 0
     while best > 0.0 and struck < strikes and tried < budget:
@@ -711,7 +721,7 @@ def separate(
                 tried += 1
                 if current == 0.0:
                     continue
-                pose, space, x, y, c, more = _search(bodies, pool, places, rules, weights, rng, i, wide, near)
+                pose, space, x, y, c, more = _search(bodies, pool, places, rules, weights, rng, i, wide, near, kept)
                 tried += more
                 if c < current:
                     _put(bodies, places, i, pose, space, x, y)
