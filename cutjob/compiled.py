@@ -46,9 +46,9 @@ class _Kept(FunctionCache):  # type: ignore[misc, unused-ignore]
 
 
 _KEEP: Any = _Kept
-# Numba gives this option no public name; without it the functions are only slower.
-_NO_COUNTS: dict[str, Any] = {"_nrt": False} if hasattr(DefaultOptions, "_nrt") else {}
-_NO_ENTRY: dict[str, Any] = {"no_cpython_wrapper": True, "no_cfunc_wrapper": True}
+_INSIDE: dict[str, Any] = {"no_cpython_wrapper": True, "no_cfunc_wrapper": True}
+if hasattr(DefaultOptions, "_nrt"):  # it has no public name; without it the functions are only slower
+    _INSIDE["_nrt"] = False
 
 
 def compiled(**options: Any) -> Callable[[_Function], _Function]:
@@ -78,16 +78,15 @@ def is_kept(function: Callable[..., Any]) -> bool:
     return Path(getattr(files, "_index_path", "")).is_file()
 
 
-def compiled_inside(*, makes_arrays: bool = True, **options: Any) -> Callable[[_Function], _Function]:
-    """Return a decorator for a function that only compiled ones call: it has no entry from Python, and is kept as
-    part of its callers.
+def compiled_inside(**options: Any) -> Callable[[_Function], _Function]:
+    """Return a decorator for a function that only compiled ones call, and that makes no arrays nor slices of them.
 
-    One that makes no arrays, nor slices of them, needn't count who uses its arguments: counting takes time, most where
-    threads share them.
+    It has no entry from Python, and is kept as part of its callers. It doesn't count who uses its arguments, which
+    takes time, most where threads share them.
     """
 
     def decorate(function: _Function) -> _Function:
-        made = njit(**_NO_ENTRY, **({} if makes_arrays else _NO_COUNTS), **options)(function)
+        made = njit(**_INSIDE, **options)(function)
         return made  # type: ignore[no-any-return, unused-ignore]
 
     return decorate

@@ -6,6 +6,7 @@ wrong. Anything heavy is imported inside the commands, so that `cutjob --help` a
 
 from __future__ import annotations
 
+import gc
 import io
 import json
 import math
@@ -44,6 +45,7 @@ _MOST_FINDINGS = 60  # nobody reads more
 _NUMBER = re.compile(r"\d+(?:\.\d+)?")
 _MONEY_WIDTH = 130  # letters of a table of costs or prices
 _STOPPED = 130  # what a shell reports for a program stopped from the keyboard
+_COLLECT_AFTER = 200_000  # new objects before Python looks for garbage
 
 
 class _Commands(click.Group):
@@ -186,6 +188,8 @@ def make(
         raise click.UsageError("--effort and --seconds both say how long to search for the layout: give one of them")
     if seconds is not None and not math.isfinite(seconds):
         raise click.BadParameter("this is not a number of seconds", param_hint="--seconds")
+    # Modules and plans are some hundred thousand values without cycles: looking for garbage among them finds none.
+    gc.set_threshold(_COLLECT_AFTER)
     from cutjob.cli.summary import summary_data
     from cutjob.cluster import cluster
     from cutjob.compiling import help_with

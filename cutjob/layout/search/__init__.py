@@ -23,7 +23,7 @@ How layouts are found:
 - A board is shortened by one part in a hundred, then by less; when that fails, two large parts change places. Steps of
   one and of five thousandths take turns, because outlines in whole numbers jump. Strips are searched with outlines of
   few corners and tightened with the fine ones.
-- The kernel is compiled by numba, once on a machine (20 to 30 s, kept in its cache). Only +, -, x, / and roots are
+- The kernel is compiled by numba, once on a machine (some 10 s, kept in its cache). Only +, -, x, / and roots are
   used, without fused operations, and shapes are rounded to 1e-8 mm, so the same seed gives the same moves on every
   machine. Threads only share the problem; tasks take plain values, so processes and clusters can run them as well
   (tests/benchmarks/cluster.py).
