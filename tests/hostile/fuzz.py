@@ -26,9 +26,17 @@ _WORDS = {
     "program": ("G2", "G3", "G81", "G83", "R", "#1=", "[", "SIN[", "ATAN[1]/[2]", "(", "%", "G91.1", "G10", "N1", "/"),
     "plan": ('"boards"', '"programs"', '"placements"', "null", "[]", "{}", "1e999", "NaN", "-1", "true"),
 }  # fmt: skip
-_KINDS = {"panel": "toml", "inventory": "toml", "job": "toml", "profile": "toml", "stock": "toml", "planned": "program"}
+_KINDS = {
+    "panel": "toml",
+    "inventory": "toml",
+    "job": "toml",
+    "profile": "toml",
+    "stock": "toml",
+    "shop": "toml",
+    "planned": "program",
+}
 
-_NAMES = ("job", "profile", "stock", "design", "panel", "inventory", "svg", "dxf", "program", "planned", "plan")
+_NAMES = ("job", "profile", "stock", "shop", "design", "panel", "inventory", "svg", "dxf", "program", "planned", "plan")
 
 
 def run(reader: str, *, seconds: int, seed: int, keep: Path) -> None:

@@ -44,6 +44,8 @@ def good_files() -> list[Good]:
     found += [
         Good(kind="stock", name=path.stem, data=path.read_bytes()) for path in sorted(samples.glob("stock/*.toml"))
     ]
+    garden = samples / "shop" / "garden-workshop.toml"
+    found.append(Good(kind="shop", name="garden-workshop", data=garden.read_bytes()))
     found += [Good(kind="profile", name=path.stem, data=path.read_bytes()) for path in sorted(machines.glob("*.toml"))]
     found += [Good(kind="svg", name=path.stem, data=path.read_bytes()) for path in sorted(samples.glob("*label.svg"))]
     found += [

@@ -13,6 +13,7 @@ from cutjob.files.file_bytes import shipped_folder
 from cutjob.files.source import parse_source
 from cutjob.job.machine import Machine
 from cutjob.job.read_machine import read_machine
+from cutjob.job.read_shop import shop_of
 from cutjob.job.read_stock import stock_of
 from cutjob.panels.panel_file import read_panel
 from cutjob.proof.check import examine_program
@@ -47,6 +48,11 @@ def _profile(data: bytes, folder: Path) -> None:
 def _stock(data: bytes, folder: Path) -> None:
     del folder
     stock_of(parse_source(data, name="shed.toml"))
+
+
+def _shop(data: bytes, folder: Path) -> None:
+    del folder
+    shop_of(parse_source(data, name="shop.toml"))
 
 
 def _drawing(data: bytes, folder: Path, *, ending: str) -> None:
@@ -93,6 +99,7 @@ READERS: dict[str, Callable[[bytes, Path], None]] = {
     "job": _job,
     "profile": _profile,
     "stock": _stock,
+    "shop": _shop,
     "design": _design,
     "panel": _panel,
     "inventory": _inventory,
