@@ -114,14 +114,14 @@ def _judge_folder(result: MakeResult, out: Path) -> None:
     made = sum(len(board["placements"]) * board["stack"] * board["copies"] for board in plan["boards"])
     wanted = sum(item.count * len(item.build.shaped) for item in result.items)
     _expect(made == wanted, f"{made} parts for {wanted}")
-    _judge_money(plan["money"])
+    judge_money(plan["money"])
 
 
 _COSTS = ("material", "labour", "machine", "overhead", "spoilage")
 _CENT = 0.0051  # half a cent, and what plan.json rounds
 
 
-def _judge_money(money: dict[str, Any]) -> None:
+def judge_money(money: dict[str, Any]) -> None:
     """Every sum closes: material and hours of their parts, costs of their shares, the batch of its items."""
     for one in money["items"]:
         name = one["name"]
