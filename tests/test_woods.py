@@ -171,6 +171,16 @@ def test_a_stack_is_of_one_thickness_and_as_high_as_cutters_reach(tmp_path: Path
     assert any("boards 30 mm thick are cut one at a time, not 2 at once" in one for one in result.job.warnings)
 
 
+def test_parts_with_pockets_are_cut_singly_where_others_are_stacked(tmp_path: Path) -> None:
+    """The dados of the stands would reach only the top board of a stack."""
+    text = plate("tag", count=20) + stand('wood = { foot = "plank" }') + PICKET + PLANK
+    result = made(tmp_path, text, top='stack = 2\nboard_held_by = "tape"\nbetween_boards = "tape"')
+    assert result.proof.passed
+    for board in result.layout.boards:
+        if any(one.part.name == "board" for one in board.placements):
+            assert board.stack == 1
+
+
 def test_materials_of_one_thickness_are_kept_apart(tmp_path: Path) -> None:
     oak = PICKET.replace('"picket"', '"oak"').replace("price = 3", 'price = 1\nmaterial = "hardwood"')
     result = made(tmp_path, plate("tag", count=4) + plate("sign", count=4, more='wood = "oak"') + PICKET + oak)

@@ -124,7 +124,8 @@ def lots_of(items: Sequence[Item], wanted: Sequence[Demand]) -> tuple[Lot, ...]:
     """Return the lots of the items whose demands are given, in the order of `demands`."""
     lots: list[Lot] = []
     at = 0
-    stackable = [all(hole.depth is None for hole in entry.part.holes) for entry in wanted]
+    # A hole partway through or a pocket reaches only the top board of a stack.
+    stackable = [all(hole.depth is None for hole in entry.part.holes) and not entry.part.pockets for entry in wanted]
     for item in items:
         if item.count < 1:
             continue
