@@ -5,7 +5,7 @@ All figures of an item are for one of it, and keep the figures they are made fro
 - boards: price x boards used, less what the offcuts are worth, x the item's share of the area of the parts off that
   kind / n. Whole boards are shared, so the items also pay for the waste.
 - sticks: price of the sticks sawn of a section x the item's share of the length of all pieces / n.
-- bought things and supplies: what is used of a pack, price / pack x number. What must be bought is told elsewhere.
+- bought things and supplies: what is used of a pack, price / pack x number. The list of things to buy has whole packs.
 - work by hand: minutes each x number / n; the machine: its seconds for the item / n. For its attended share somebody
   stands by, who is paid like work by hand.
 - overhead: monthly / hours a month x the hours by hand and attended.
