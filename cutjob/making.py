@@ -165,22 +165,36 @@ def make_job(
         clock=clock,
     )
     with clock.stage("folder"):
-        job, report = made.job, made.proof
-        plan = plan_of(job)
-        files = {**made.files, "plan.json": write_plan(plan)}
-        folder = out if out is not None else Path("out") / job_path.stem
-        refused: Path | None = None
-        rings: tuple[int | None, ...] = (None,) * len(report.findings)
-        if not report.passed:
-            refused, rings = _show_refused(folder, job, plan, made.boards)
-        elif keep_offcuts is not None:
-            leftovers = [kept.leftover for kept in job.leftovers]
-            change = kept_of(resolved.job, job.layout, leftovers, keep_offcuts)
-            keep_in_stock(keep_offcuts, change, before=lambda: replace_folder(folder, files))
-        else:
-            replace_folder(folder, files)
-        if report.passed:
-            remove_refused(folder)
+        folder = out if out is not None else default_folder(job_path)
+        return write_out(made, resolved, folder=folder, keep_offcuts=keep_offcuts)
+
+
+def default_folder(job_path: Path) -> Path:
+    """Return the folder that a job's files go to where none is named."""
+    return Path("out") / job_path.stem
+
+
+def write_out(made: WorkedOut, resolved: ResolvedJob, *, folder: Path, keep_offcuts: Path | None = None) -> MakeResult:
+    """Put the files of a job that is worked out in its folder, where they are proven; otherwise show the findings.
+
+    `keep_offcuts` is the file of stock that the offcuts then go to. Raises InputError where the folder can't be
+    written.
+    """
+    job, report = made.job, made.proof
+    plan = plan_of(job)
+    files = {**made.files, "plan.json": write_plan(plan)}
+    refused: Path | None = None
+    rings: tuple[int | None, ...] = (None,) * len(report.findings)
+    if not report.passed:
+        refused, rings = _show_refused(folder, job, plan, made.boards)
+    elif keep_offcuts is not None:
+        leftovers = [kept.leftover for kept in job.leftovers]
+        change = kept_of(resolved.job, job.layout, leftovers, keep_offcuts)
+        keep_in_stock(keep_offcuts, change, before=lambda: replace_folder(folder, files))
+    else:
+        replace_folder(folder, files)
+    if report.passed:
+        remove_refused(folder)
     return MakeResult(
         job=job,
         folder=folder,

@@ -7,9 +7,10 @@ boards within reach are decided here, once. The later stages read these decision
 from __future__ import annotations
 
 import math
-from collections.abc import Container, Iterator, Sequence
+from collections.abc import Container, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import TypedDict
 
 from cutjob.counting import counted
 from cutjob.cuts.cutter_choice import Cutters, choose_cutters, other_cutter
@@ -282,8 +283,22 @@ def order_of(source: Source, path: Path) -> tuple[Job, tuple[Item, ...]]:
 
 
 def _items(job: Job) -> tuple[tuple[Item, ...], tuple[Problem, ...]]:
-    return order_items(
-        job.source,
+    return order_items(job.source, **built_for(job))
+
+
+class BuiltFor(TypedDict):
+    """What the designs of a job know of it; mm."""
+
+    folder: Path
+    thickness: float
+    edge_margin: float
+    gap: float
+    woods: Mapping[str, Wood]
+
+
+def built_for(job: Job) -> BuiltFor:
+    """Return what the designs of a job know of it."""
+    return BuiltFor(
         folder=job.folder,
         thickness=job.wood.thickness if job.wood is not None else job.file.thickness or _ANY_THICKNESS,
         edge_margin=edge_margin_of(job),

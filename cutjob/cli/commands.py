@@ -233,6 +233,32 @@ def make(
         raise click.exceptions.Exit(1)
 
 
+@main.command("open", epilog=_examples("cutjob open spring.toml", "cutjob open --share"))
+@click.argument("job", required=False, type=click.Path(path_type=Path))
+@click.option("--port", type=click.IntRange(1, 65535), help="Port of the page; default the first free one from 8730.")
+@click.option("--no-browser", is_flag=True, help="Only print the address.")
+@click.option(
+    "--share",
+    is_flag=True,
+    help="Also serve the page in the home network, for reading only, at an address with a token.",
+)
+@click.option("-o", "--out", metavar="DIR", type=click.Path(path_type=Path), help="Output folder; default out/<job>.")
+@click.option("--effort", type=click.Choice(get_args(Effort)), default="normal", help="As for make; default normal.")
+def open_(job: Path | None, port: int | None, no_browser: bool, share: bool, out: Path | None, effort: Effort) -> None:
+    """Open the job sheet of JOB as a page on this computer, with every line open to change.
+
+    What is changed is written to the file, and the rest follows. Without JOB, begin one from a design. Ctrl-C ends it.
+    """
+    from cutjob.live.open_page import Addresses, open_page
+
+    def opened(addresses: Addresses) -> None:
+        click.echo(f"the job sheet is at {addresses.here} - Ctrl-C ends it")
+        if addresses.shared is not None:
+            click.echo(f"to read in the home network: {addresses.shared}")
+
+    open_page(job, port=port, browser=not no_browser, share=share, out=out, effort=effort, opened=opened)
+
+
 @main.command(
     epilog=_examples(
         "cutjob check out/spring/board-01.nc --plan out/spring/plan.json",

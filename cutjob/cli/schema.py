@@ -7,12 +7,11 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
-from typing import Any
 
 from cutjob.days.notes import NotesFile
 from cutjob.days.orders import OrdersFile
 from cutjob.designs.own.model import DesignFile
-from cutjob.files.fields import FileModel
+from cutjob.files.fields import FileModel, plain_schema
 from cutjob.files.file_bytes import shipped_folder
 from cutjob.job.machine import Machine
 from cutjob.job.model import JobFile, StockFile
@@ -24,7 +23,7 @@ _DIALECT = "https://json-schema.org/draft/2020-12/schema"  # the dialect pydanti
 
 def schema_text(model: type[FileModel]) -> str:
     """Return a model's JSON Schema as text, the same on every run."""
-    schema = {"$schema": _DIALECT, **_without_nulls(model.model_json_schema())}
+    schema = {"$schema": _DIALECT, **plain_schema(model)}
     return json.dumps(schema, indent=2, ensure_ascii=False) + "\n"
 
 
@@ -41,21 +40,6 @@ def schema_files() -> dict[Path, str]:
         shipped_folder("samples") / "panels" / "inventory.schema.json": schema_text(Inventory),
         shipped_folder("samples") / "designs" / "design.schema.json": schema_text(DesignFile),
     }
-
-
-def _without_nulls(node: Any) -> Any:
-    """Take out the alternative null, and defaults that are null or hold one: TOML has none, a key is left out."""
-    if isinstance(node, list):
-        return [_without_nulls(one) for one in node]
-    if not isinstance(node, dict):
-        return node
-    cleaned = {key: _without_nulls(value) for key, value in node.items() if value is not None}
-    choices = cleaned.get("anyOf")
-    if isinstance(choices, list) and {"type": "null"} in choices:
-        left = [choice for choice in choices if choice != {"type": "null"}]
-        del cleaned["anyOf"]
-        cleaned = {**left[0], **cleaned} if len(left) == 1 else {**cleaned, "anyOf": left}
-    return cleaned
 
 
 def main() -> None:

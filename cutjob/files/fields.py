@@ -70,3 +70,23 @@ class FileModel(BaseModel):
     """Base of every model read from a file: frozen, unknown keys refused, no silent change of type."""
 
     model_config = ConfigDict(frozen=True, extra="forbid", strict=False, str_strip_whitespace=True)
+
+
+def plain_schema(model: type[FileModel]) -> dict[str, Any]:
+    """Return a model's JSON Schema without nulls, as TOML has none."""
+    return dict(_without_nulls(model.model_json_schema()))
+
+
+def _without_nulls(node: Any) -> Any:
+    """Take out the alternative null, and defaults that are null or hold one: TOML has none, a key is left out."""
+    if isinstance(node, list):
+        return [_without_nulls(one) for one in node]
+    if not isinstance(node, dict):
+        return node
+    cleaned = {key: _without_nulls(value) for key, value in node.items() if value is not None}
+    choices = cleaned.get("anyOf")
+    if isinstance(choices, list) and {"type": "null"} in choices:
+        left = [choice for choice in choices if choice != {"type": "null"}]
+        del cleaned["anyOf"]
+        cleaned = {**left[0], **cleaned} if len(left) == 1 else {**cleaned, "anyOf": left}
+    return cleaned

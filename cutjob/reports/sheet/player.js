@@ -288,5 +288,8 @@
   });
   openAt(location.hash);
 
-  document.querySelectorAll("[data-play]").forEach(setUp);
+  function setUpAll(within) { within.querySelectorAll("[data-play]").forEach(setUp); }
+  // Boards that come to a page later are set up when they are named in an event.
+  document.addEventListener("boards", function (event) { setUpAll(event.target); });
+  setUpAll(document);
 })();

@@ -1,0 +1,513 @@
+"""What the page is about: an open job with its look, its newest plan and proven files, and what is asked of it.
+
+The server calls it from several threads. The look of a text is worked out here, at once; plans and files come from the
+worker.
+"""
+
+from __future__ import annotations
+
+import threading
+import time
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
+from datetime import date
+from pathlib import Path
+from typing import Any, get_args
+
+from cutjob.designs.catalogue import CATALOGUE, DESIGNS
+from cutjob.designs.design import Design
+from cutjob.errors import CutjobError, InputError, Problem
+from cutjob.files.fields import KeyPath
+from cutjob.files.source import parse_source
+from cutjob.live.edits import Change, Kind, typed_value
+from cutjob.live.look import Look, ReadText, look_at, look_data, read_text
+from cutjob.live.open_job import OpenJob, Text
+from cutjob.live.worker import Asked, Said, Worker
+from cutjob.making import default_folder
+from cutjob.output.one_file import change_file
+from cutjob.stages import Effort
+
+_MOST_CHANGES = 200  # of one edit
+_MOST_JOBS = 200  # of a folder, offered to be opened
+
+
+class Desk:
+    """One open job, or none yet: then the page offers designs, and the jobs in the folder."""
+
+    def __init__(
+        self,
+        path: Path | None,
+        *,
+        folder: Path,
+        out: Path | None = None,
+        effort: Effort = "normal",
+        say: Callable[[str, object], None] = lambda event, data: None,
+        worker: Worker | None = None,
+    ) -> None:
+        """Open the job at `path`, if there is one. `say` is called with every event for the pages.
+
+        Raises InputError where the file can't be read.
+        """
+        self.run = f"{time.time_ns():x}"  # a page that hears of another run takes up again
+        self._say, self._lock = say, threading.RLock()
+        self._folder, self._out = folder, out
+        self._effort, self._seed = effort, 0
+        self._job: OpenJob | None = None if path is None else OpenJob(path)
+        self._read: tuple[int, ReadText, Look] | None = None
+        self._last_good: Look | None = None
+        self._more: tuple[int, tuple[Problem, ...]] | None = None  # mistakes that only the whole work shows
+        self._plan: dict[str, Any] | None = None
+        self._before: dict[str, Any] | None = None
+        self._files: tuple[int, dict[str, bytes]] | None = None
+        self._doing: dict[str, Any] | None = None
+        self._failed: dict[str, Any] | None = None
+        self._write: tuple[int, Path | None] | None = None
+        self._written: dict[str, Any] | None = None
+        self._to_draw, self._closed = threading.Event(), False
+        threading.Thread(target=self._draw, daemon=True).start()
+        self._worker = Worker(self._heard) if worker is None else worker
+        self._worker.start()
+        self._ask()
+
+    @property
+    def folder(self) -> Path:
+        """The folder of the job, or the one in which jobs are looked for."""
+        return self._folder if self._job is None else self._job.path.parent.absolute()
+
+    def close(self) -> None:
+        """End the worker."""
+        self._closed = True
+        self._to_draw.set()
+        self._worker.close()
+
+    def text(self) -> str:
+        """The text of the job; empty where none is open."""
+        return "" if self._job is None else self._job.now().text
+
+    def state(self) -> dict[str, Any]:
+        """Return everything that the page shows."""
+        with self._lock:
+            base: dict[str, Any] = {"run": self.run, "effort": self._effort, "efforts": list(get_args(Effort))}
+            if self._job is None:
+                return {**base, "job": None, "folder": self._folder.name, "jobs": self._jobs()}
+            now = self._job.now()
+            look = self._looked(now)
+            shown = look
+            if not look.items and self._last_good is not None:
+                shown = replace(look, items=self._last_good.items, boards=self._last_good.boards)
+            return {
+                **base,
+                "job": self._job.path.name,
+                "version": now.version,
+                "undo": now.undo,
+                "redo": now.redo,
+                "look": look_data(shown),
+                "of_before": shown is not look,
+                "seed": self._seed,
+                "plan": self._plan,
+                "before": self._before,
+                "doing": self._doing,
+                "failed": self._failed,
+                "written": self._written,
+                "to_folder": str(self._to_folder(self._job.path)),
+                "files": sorted(self._files[1]) if self._files and self._files[0] == now.version else [],
+                "command": self._command(self._job.path),
+            }
+
+    def put(self, text: str, *, version: int | None = None) -> dict[str, Any]:
+        """Write a whole new text. Raises OverlappedError and InputError."""
+        return self._changed(self._open().put(text, version=version))
+
+    def edit(self, asked: Mapping[str, Any]) -> dict[str, Any]:
+        """Make the changes that are asked for, and write them."""
+        return self._changed(self._open().edit(_changes(asked), version=_version(asked)))
+
+    def tried(self, asked: Mapping[str, Any]) -> dict[str, Any]:
+        """Return how the job would look with changes that are not written: what follows a dragged handle."""
+        job = self._open()
+        read = self._as_read(job.tried(_changes(asked)))
+        return look_data(look_at(read, job.path, handles=False))
+
+    def undo(self) -> dict[str, Any]:
+        """Go one step back."""
+        return self._changed(self._open().undo())
+
+    def redo(self) -> dict[str, Any]:
+        """Go one step forth."""
+        return self._changed(self._open().redo())
+
+    def look_at_disk(self) -> None:
+        """Take in what changed in the folder: the job itself, or a file that it names."""
+        if self._job is None:
+            return
+        if self._job.look_at_disk():
+            self._changed(self._job.now())
+        else:
+            self._look_again()
+
+    def search(self, asked: Mapping[str, Any]) -> dict[str, Any]:
+        """Search with another effort or seed."""
+        effort, seed = asked.get("effort", self._effort), asked.get("seed", self._seed)
+        if effort not in get_args(Effort):
+            raise _wrong(f"the effort {effort!r} is not known", f"take one of {', '.join(get_args(Effort))}")
+        if isinstance(seed, bool) or not isinstance(seed, int) or not 0 <= seed < 2**32:
+            raise _wrong("the seed is not a whole number", "take one from 0 up")
+        with self._lock:
+            self._effort, self._seed = effort, seed
+        self._ask()
+        self._say("changed", {"version": self._open().now().version})
+        return self.state()
+
+    def enough(self) -> dict[str, Any]:
+        """End the search, and keep the best layout so far."""
+        self._worker.enough(self._open().now().version)
+        return {}
+
+    def write(self, asked: Mapping[str, Any]) -> dict[str, Any]:
+        """Write the folder once everything is proven: as `make` does with the same effort and seed."""
+        job = self._open()
+        offcuts = asked.get("offcuts")
+        keep: Path | None = None
+        if offcuts is not None:
+            if offcuts not in [one["file"] for one in self.wood()["stocks"]]:
+                raise _wrong(f"{offcuts!r} is no file of stock of this job", "name it as stock in the job")
+            keep = job.path.parent / str(offcuts)
+        now = job.now()
+        with self._lock:
+            if not self._looked(now).valid:
+                raise _wrong("the job has mistakes", "correct them first")
+            self._write, self._written = (now.version, keep), None
+            ready = self._plan is not None and self._plan.get("last") and self._plan["version"] == now.version
+        if ready or keep is not None:
+            self._ask(write=True)
+        return self.state()
+
+    def file(self, name: str) -> bytes | None:
+        """Return a file of the job as it is now; None where there is none, or it is not proven."""
+        with self._lock:
+            if self._job is None or self._files is None or self._files[0] != self._job.now().version:
+                return None
+            return self._files[1].get(name)
+
+    def designs(self) -> list[dict[str, Any]]:
+        """Return every design with its pictures at its sizes."""
+        return [_design_shown(design) for design in DESIGNS if design.sizes]
+
+    def new(self, asked: Mapping[str, Any]) -> dict[str, Any]:
+        """Write a first job for a design at a size, in the folder, and open it."""
+        from cutjob.designs.new_job import new_job
+
+        design = CATALOGUE.get(str(asked.get("design")))
+        size, unit = asked.get("size"), asked.get("units")
+        if design is None or size not in design.sizes or unit not in ("in", "mm"):
+            raise _wrong("there is no such design, size or unit", "choose one of those shown")
+        text = new_job(design, unit=unit)
+        text = text.replace('size = "medium"', f'size = "{size}"', 1)
+        path = self._free_name(f"{design.name}-{size}")
+
+        def only_new(old: bytes) -> bytes:
+            if old:
+                raise _wrong(f"{path.name} is there already", "try again")
+            return text.encode("utf-8")
+
+        change_file(path, only_new)
+        return self._opened(path)
+
+    def open(self, asked: Mapping[str, Any]) -> dict[str, Any]:
+        """Open a job of the folder."""
+        name = asked.get("name")
+        if name not in self._jobs():
+            raise _wrong("there is no such job in this folder", "choose one of those shown")
+        return self._opened(self._folder / str(name))
+
+    def dates(self, asked: Mapping[str, Any]) -> dict[str, Any]:
+        """Return what is ready by which day, as `cutjob dates` says it."""
+        from cutjob.days.make_dates import dates_of_jobs
+        from cutjob.days.words import opening_lines, order_rows, refused_rows, week_lines
+
+        job = self._open()
+        try:
+            start = date.fromisoformat(str(asked.get("from") or date.today().isoformat()))
+        except ValueError:
+            raise _wrong(f"{asked.get('from')!r} is not a day", "write one such as 2027-02-01") from None
+        found = dates_of_jobs([job.path], start=start)
+        return {
+            "from": start.isoformat(),
+            "opening": list(opening_lines(found)),
+            "make": _table(order_rows(found.plan)),
+            "refuse": _table(refused_rows(found.plan)),
+            "weeks": list(week_lines(found.plan)),
+        }
+
+    def wood(self) -> dict[str, Any]:
+        """Return what lies in the files of stock in the job's folder: their boards, with pictures."""
+        from cutjob.job.read_stock import read_stock
+        from cutjob.live.look import board_drawing
+
+        job = self._open()
+        data = self._looked_source(job)
+        named = data.get("stock", [])
+        named = [named] if isinstance(named, str) else [one for one in named if isinstance(one, str)]
+        stocks = []
+        for name in dict.fromkeys([*named, *_stock_names(job.path)]):
+            try:
+                stock = read_stock(job.path.parent / name)
+            except CutjobError as error:
+                stocks.append({"file": name, "taken": name in named, "said": [str(one) for one in error.problems],
+                               "boards": []})  # fmt: skip
+                continue
+            boards = [
+                {
+                    "name": entry.board.name,
+                    "count": entry.stock.count,
+                    "used": sum(one.count for one in entry.stock.taken),
+                    "material": entry.board.material,
+                    "svg": board_drawing(entry.board, path=()).svg,
+                }
+                for entry in stock.boards
+            ]
+            stocks.append({"file": name, "taken": name in named, "said": [], "boards": boards})
+        return {"stocks": stocks}
+
+    def _open(self) -> OpenJob:
+        if self._job is None:
+            raise _wrong("no job is open", "open one, or begin a new one")
+        return self._job
+
+    def _opened(self, path: Path) -> dict[str, Any]:
+        with self._lock:
+            self._job = OpenJob(path)
+            self._read = self._last_good = self._more = self._plan = self._before = self._files = None
+            self._doing = self._failed = self._write = self._written = None
+        self._ask()
+        self._say("changed", {"version": self._job.now().version})
+        return self.state()
+
+    def _changed(self, now: Text) -> dict[str, Any]:
+        with self._lock:
+            self._failed = None
+            if self._plan is not None and self._plan.get("proof") is not None:
+                self._before = _figures(self._plan)
+            self._write = None
+        self._ask()
+        self._say("changed", {"version": now.version})
+        return self.state()
+
+    def _look_again(self) -> None:
+        """A file beside the job changed: what it says may matter."""
+        job = self._open()
+        now = job.now()
+        with self._lock:
+            if self._read is None or self._read[0] != now.version:
+                return
+            old = self._read[1]
+        read = self._as_read(now.text)
+        if read.problems == old.problems and (read.order is None or old.order == read.order):
+            return
+        with self._lock:
+            self._read = None
+            self._more = None
+        self._ask()
+        self._say("changed", {"version": now.version})
+
+    def _as_read(self, text: str) -> ReadText:
+        job = self._open()
+        try:
+            outside = job.outside(parse_source(text.encode("utf-8", errors="surrogatepass"), name=str(job.path)))
+        except InputError:
+            outside = ()
+        return read_text(text, job.path, outside=outside)
+
+    def _looked(self, now: Text) -> Look:
+        with self._lock:
+            job = self._open()
+            if self._read is None or self._read[0] != now.version:
+                read = self._as_read(now.text)
+                if self._more is not None and self._more[0] == now.version and read.order is not None:
+                    read = replace(read, problems=self._more[1])
+                self._read = (now.version, read, look_at(read, job.path, handles=False))
+                if self._read[2].items:
+                    self._last_good = self._read[2]
+                    self._to_draw.set()
+            return self._read[2]
+
+    def _draw(self) -> None:
+        """Find the handles of the newest drawings, beside everything else: this takes many builds of an item."""
+        while True:
+            self._to_draw.wait()
+            self._to_draw.clear()
+            with self._lock:
+                job, found = self._job, self._read
+            if self._closed:
+                return
+            if job is None or found is None or found[1].order is None:
+                continue
+            version, read, _ = found
+            look = look_at(read, job.path)
+            with self._lock:
+                if self._read is not found:
+                    continue
+                self._read = (version, read, look)
+                self._last_good = look
+            items = look_data(look)["items"]
+            self._say("drawings", {"version": version, "items": items})
+
+    def _looked_source(self, job: OpenJob) -> Mapping[str, Any]:
+        self._looked(job.now())
+        assert self._read is not None
+        source = self._read[1].source
+        return {} if source is None else source.data
+
+    def _ask(self, *, write: bool = False) -> None:
+        """Have the worker do what is to be done for the newest text."""
+        if self._job is None:
+            return
+        now = self._job.now()
+        with self._lock:
+            look = self._looked(now)
+            keep = self._write[1] if write and self._write is not None else None
+            if not look.valid and self._more is None:
+                self._doing = None
+                # The worker drops what it has; it finds the same mistakes at once.
+            asked = Asked(
+                version=now.version, text=now.text, path=self._job.path, effort=self._effort, seed=self._seed,
+                folder=self._to_folder(self._job.path), write=write, keep_offcuts=keep,
+            )  # fmt: skip
+        self._worker.ask(asked)
+
+    def _heard(self, said: Said) -> None:
+        """Take in what the worker says."""
+        with self._lock:
+            if self._job is None or said.version != self._job.now().version:
+                return
+            data = {**said.data, "version": said.version}
+            if said.kind == "stage":
+                self._doing = data
+            elif said.kind == "mistakes":
+                self._more = (said.version, tuple(said.problems))
+                self._read, self._doing, self._write = None, None, None
+            elif said.kind == "failed":
+                self._failed, self._doing = data, None
+            elif said.kind == "written":
+                self._written, self._write, self._doing = data, None, None
+            else:
+                if said.kind == "plan" and self._plan is not None and self._plan["version"] == said.version:
+                    return  # a better one is there
+                self._plan = data
+                self._doing = None if data.get("last") else {"version": said.version, "stage": "layout"}
+                if said.files is not None:
+                    self._files = (said.version, said.files)
+            write = said.kind in ("proven", "refused") and data.get("last") and self._write is not None
+        if said.kind == "mistakes":
+            self._say("changed", {"version": said.version})
+        else:
+            self._say(said.kind, data)
+        if write:
+            self._ask(write=True)
+
+    def _to_folder(self, path: Path) -> Path:
+        return self._out if self._out is not None else default_folder(path)
+
+    def _command(self, path: Path) -> str:
+        effort = "" if self._effort == "normal" else f" --effort {self._effort}"
+        return f"cutjob make {path.name}{effort}" + (f" --seed {self._seed}" if self._seed else "")
+
+    def _jobs(self) -> list[str]:
+        try:
+            names = sorted(one.name for one in self._folder.glob("*.toml") if one.is_file())
+        except OSError:
+            return []
+        return [name for name in names if _is_job(self._folder / name)][:_MOST_JOBS]
+
+    def _free_name(self, stem: str) -> Path:
+        numbers = ["", *(f"-{number}" for number in range(2, 1000))]
+        return next(path for path in (self._folder / f"{stem}{number}.toml" for number in numbers) if not path.exists())
+
+
+def _wrong(message: str, advice: str) -> InputError:
+    return InputError(Problem(message=message, advice=advice))
+
+
+def _version(asked: Mapping[str, Any]) -> int | None:
+    version = asked.get("version")
+    return version if isinstance(version, int) else None
+
+
+def _changes(asked: Mapping[str, Any]) -> list[Change]:
+    """The changes of a request: at a path, what was `typed` for a key of a `kind`, or a `value`, or neither: remove."""
+    raw = asked.get("changes")
+    if not isinstance(raw, list) or not 0 < len(raw) <= _MOST_CHANGES:
+        raise _wrong("the request names no changes", "use the page")
+    changes = []
+    for one in raw:
+        path = one.get("path") if isinstance(one, dict) else None
+        if (
+            not isinstance(path, list)
+            or not path
+            or not all(
+                isinstance(key, str) or (isinstance(key, int) and not isinstance(key, bool) and key >= 0)
+                for key in path
+            )
+        ):
+            raise _wrong("a change has no place", "use the page")
+        value = one.get("value")
+        if "typed" in one:
+            kind = one.get("kind")
+            if kind not in get_args(Kind) or not isinstance(one["typed"], str):
+                raise _wrong("a change has no kind", "use the page")
+            value = typed_value(kind, one["typed"])
+        where: KeyPath = tuple(path)
+        changes.append(Change(path=where, value=value))
+    return changes
+
+
+def _figures(plan: Mapping[str, Any]) -> dict[str, Any]:
+    """The figures of a plan that later ones are compared with."""
+    return {key: plan[key] for key in ("costs", "prices", "summary", "version")}
+
+
+def _table(rows: tuple[Sequence[str], Sequence[Sequence[str]]]) -> dict[str, Any]:
+    return {"heads": list(rows[0]), "rows": [list(row) for row in rows[1]]}
+
+
+def _is_job(path: Path) -> bool:
+    """Whether a file is a job, by a look at its first keys."""
+    try:
+        text = path.read_bytes()[:200_000].decode("utf-8", errors="replace")
+    except OSError:
+        return False
+    return "[[make]]" in text
+
+
+def _stock_names(job: Path) -> list[str]:
+    """Files of stock beside the job, and one folder down."""
+    found = []
+    for path in sorted([*job.parent.glob("*.toml"), *job.parent.glob("*/*.toml")])[:500]:
+        try:
+            text = path.read_bytes()[:200_000].decode("utf-8", errors="replace")
+        except OSError:
+            continue
+        if "[[board]]" in text and "[[make]]" not in text and "machine" not in text.split("[[", 1)[0]:
+            found.append(path.relative_to(job.parent).as_posix())
+    return found
+
+
+def _design_shown(design: Design) -> dict[str, Any]:
+    from cutjob.designs.evaluate import evaluate
+    from cutjob.job.model import Make
+    from cutjob.output.picture.finished import front_view, item_size
+    from cutjob.reports.sheet.facts import as_measured
+
+    sizes = []
+    for size in design.sizes:
+        try:
+            item = evaluate(
+                Make(name=design.name, design=design.name, size=size),
+                unit=design.unit, location=None, key_locations={}, folder=Path(), thickness=16.0,
+            )  # fmt: skip
+        except CutjobError:
+            continue  # it needs something of the user's, such as a drawing
+        measured = item_size(item.build)
+        words = "" if measured is None else " x ".join(as_measured(one, design.unit) for one in measured)
+        sizes.append({"size": size, "picture": front_view(item.build, title=f"{design.name}, {size}"), "words": words})
+    return {"name": design.name, "summary": design.summary, "units": design.unit, "sizes": sizes}

@@ -1,0 +1,194 @@
+"""Changes to the text of a job file, line by line: comments, order and everything else in it stay as they are.
+
+A change names a key path and its new value. The changed text is read back and compared with what was meant, so that a
+text that can't be changed this way is refused and never spoiled.
+"""
+
+from __future__ import annotations
+
+import copy
+import re
+import tomllib
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any, Literal, TypeAlias
+
+import tomlkit
+from tomlkit.exceptions import TOMLKitError
+from tomlkit.items import AoT, Item
+
+from cutjob.errors import InputError, Location, Problem
+from cutjob.files.fields import KeyPath
+
+Kind: TypeAlias = Literal["length", "count", "number", "choice", "yes_no", "text", "name", "list", "table"]
+_BARE = re.compile(r"[A-Za-z0-9_-]+")
+_WHOLE, _DECIMAL = re.compile(r"[+-]?\d{1,18}"), re.compile(r"[+-]?(\d+\.\d+|\d+\.|\.\d+)")
+_BY_TEXT = "change it in the text of the job"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Change:
+    """A new `value` at a key path; None removes the key or the entry. A path that ends with the number of entries of a
+    list of tables adds one.
+    """
+
+    path: KeyPath
+    value: Any
+
+
+def typed_value(kind: Kind, typed: str) -> Any:
+    """Return the value that a person means who types `typed` for a key of that kind.
+
+    What can't be of the kind stays as text: reading the job says what is wrong with it, at its line. Nothing typed
+    means that the key is not given: None.
+    """
+    text = typed.strip()
+    if not text:
+        return None
+    if kind in ("text", "name", "choice"):
+        return text
+    if kind == "yes_no":
+        return {"true": True, "yes": True, "false": False, "no": False}.get(text.lower(), text)
+    if kind in ("length", "count", "number"):
+        return _number(text)
+    return _structure(text)
+
+
+def _number(text: str) -> Any:
+    """A plain number where the text is one, so that the file has `count = 4`; a length such as 16 1/2 stays text."""
+    if _WHOLE.fullmatch(text):
+        return int(text)
+    if _DECIMAL.fullmatch(text):
+        return float(text)
+    return text
+
+
+def _structure(text: str) -> Any:
+    """A list or a table as TOML writes it; several values with commas between them are a list."""
+    for written in (text, f"[{text}]"):
+        try:
+            return tomllib.loads(f"value = {written}")["value"]
+        except (tomllib.TOMLDecodeError, RecursionError):
+            continue
+    if "," in text and not any(mark in text for mark in '[]{}=\n"'):
+        return [_number(one.strip()) for one in text.split(",") if one.strip()]
+    return text
+
+
+def written(value: Any) -> str:
+    """Return a value of a job file as a person types it: text without quotes, the rest as TOML has it."""
+    if isinstance(value, str):
+        return value
+    return _inline(value)
+
+
+def _inline(value: Any) -> str:
+    if isinstance(value, Mapping):
+        pairs = ", ".join(f"{_key(str(key))} = {_inline(one)}" for key, one in value.items())
+        return f"{{ {pairs} }}" if pairs else "{}"
+    if isinstance(value, (list, tuple)):
+        return f"[{', '.join(map(_inline, value))}]"
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    return str(tomlkit.item(value).as_string())
+
+
+def _key(name: str) -> str:
+    return name if _BARE.fullmatch(name) else tomlkit.string(name).as_string()
+
+
+def changed(text: str, changes: Sequence[Change], *, name: str = "job") -> str:
+    """Return the text with the changes made, one after the other.
+
+    Raises InputError for a text that is not TOML, a path that leads nowhere, and a text that can't be changed so.
+    """
+    for change in changes:
+        text = _changed(text, change, name)
+    return text
+
+
+def _changed(text: str, change: Change, name: str) -> str:
+    try:
+        meant = _meant(tomllib.loads(text), change)
+    except tomllib.TOMLDecodeError:
+        raise _refused(name, "the job file is not TOML as it is", _BY_TEXT) from None
+    except (KeyError, IndexError, TypeError, AttributeError):
+        raise _refused(name, f"there is no place {'.'.join(map(str, change.path))} in the job", _BY_TEXT) from None
+    try:
+        document = tomlkit.parse(text)
+        if document.as_string() != text:
+            raise ValueError
+        _put(document, change)
+        new = document.as_string()
+        if tomllib.loads(new) != meant:
+            raise ValueError
+    except (TOMLKitError, ValueError, KeyError, IndexError, TypeError, AttributeError):
+        raise _refused(name, "this line can't be changed by itself", _BY_TEXT) from None
+    return new
+
+
+def _refused(name: str, message: str, advice: str) -> InputError:
+    return InputError(Problem(message=message, advice=advice, location=Location(file=name)))
+
+
+def _meant(data: dict[str, Any], change: Change) -> dict[str, Any]:
+    """What the changed text must read as."""
+    here: Any = data
+    *way, last = change.path
+    for key, following in zip(way, change.path[1:], strict=True):
+        if isinstance(here, dict) and key not in here:
+            here[key] = [] if isinstance(following, int) else {}
+        here = here[key]
+    if change.value is None:
+        del here[last]
+        if isinstance(here, list) and not here and len(way) == 1:
+            del data[str(way[0])]  # a list of tables without a table is no line of the file
+    elif isinstance(here, list) and last == len(here):
+        here.append(copy.deepcopy(change.value))
+    else:
+        here[last] = copy.deepcopy(change.value)
+    return data
+
+
+def _put(document: Any, change: Change) -> None:
+    """Make one change in a document of tomlkit."""
+    here: Any = document
+    *way, last = change.path
+    for place, (key, following) in enumerate(zip(way, change.path[1:], strict=True)):
+        if isinstance(key, str) and key not in here:
+            table = not isinstance(following, int)
+            here[key] = tomlkit.inline_table() if table else tomlkit.aot() if place == 0 else tomlkit.array()
+        here = here[key]
+    if change.value is None:
+        del here[last]
+        if isinstance(here, AoT) and not here and len(way) == 1:
+            del document[way[0]]
+    elif isinstance(here, AoT) and last == len(here):
+        here.append(_table(change.value))
+    elif isinstance(here, list) and last == len(here):
+        here.append(_item(change.value))
+    else:
+        here[last] = _item(change.value)
+
+
+def _table(value: Mapping[str, Any]) -> Item:
+    table = tomlkit.table()
+    for key, one in value.items():
+        table[key] = _item(one)
+    return table
+
+
+def _item(value: Any) -> Item:
+    """A value on one line."""
+    if isinstance(value, Mapping):
+        inline = tomlkit.inline_table()
+        for key, one in value.items():
+            inline[key] = _item(one)
+        return inline
+    if isinstance(value, list):
+        array = tomlkit.array()
+        for one in value:
+            array.append(_item(one))
+        return array
+    item: Item = tomlkit.item(value)
+    return item

@@ -1,0 +1,205 @@
+"""The job file that a page is open on: its text, its versions, and the way back.
+
+The file is the truth. Every change is written to it at once, as a whole; a change made by hand is taken in. A change
+that was made to an older version, or while the file was changed by hand, is refused: the page asks, and nothing is
+overwritten.
+"""
+
+from __future__ import annotations
+
+import codecs
+import threading
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from cutjob.errors import InputError, Location, Problem
+from cutjob.files.file_bytes import bytes_of, real_path, shipped_files
+from cutjob.files.read_toml import problem_at
+from cutjob.files.source import GREATEST_BYTES, Source, parse_source
+from cutjob.live.edits import Change, changed
+from cutjob.output.one_file import change_file
+
+_MOST_STEPS = 500  # back
+
+
+class OverlappedError(Exception):
+    """The text has changed since the version that a change was made to."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Text:
+    """A text of the job, its version, and whether there is a step back and forth from it."""
+
+    text: str
+    version: int
+    undo: bool
+    redo: bool
+
+
+class OpenJob:
+    """One job file. All methods may be called from several threads."""
+
+    def __init__(self, path: Path) -> None:
+        """Read the file. Raises InputError where that can't be done, but not for mistakes in it."""
+        self.path = path
+        self._lock = threading.RLock()
+        self._back: list[str] = []
+        self._forth: list[str] = []
+        self._encoding, self._text = self._read()
+        self._disk = self._bytes(self._text)
+        self._version = 1
+        self._trusted = set(_named_files(self._text))
+
+    def now(self) -> Text:
+        """The text as it is."""
+        with self._lock:
+            return Text(text=self._text, version=self._version, undo=bool(self._back), redo=bool(self._forth))
+
+    def put(self, text: str, *, version: int | None = None) -> Text:
+        """Write a whole new text to the file. Raises OverlappedError where `version` is not the text's any more or the
+        file was changed by hand, and InputError where it can't be written.
+        """
+        if len(text.encode("utf-8", errors="surrogatepass")) > GREATEST_BYTES:
+            raise _refused(
+                self.path, f"the text is larger than {GREATEST_BYTES // 1_000_000} MB", "keep what is needed"
+            )
+        with self._lock:
+            self._refuse_older(version)
+            before = self._text
+            self._write(text)
+            if text != before:
+                self._back = [*self._back[-_MOST_STEPS:], before]
+                self._forth = []
+            return self.now()
+
+    def edit(self, changes: Sequence[Change], *, version: int | None = None) -> Text:
+        """Make changes to lines of the text, and write it. Raises as `put` and `changed` do."""
+        with self._lock:
+            self._refuse_older(version)
+            return self.put(self.tried(changes), version=version)
+
+    def tried(self, changes: Sequence[Change]) -> str:
+        """The text with changes, not written."""
+        with self._lock:
+            return changed(self._text, changes, name=str(self.path))
+
+    def undo(self) -> Text:
+        """Go one step back."""
+        return self._step(self._back, self._forth)
+
+    def redo(self) -> Text:
+        """Go one step forth."""
+        return self._step(self._forth, self._back)
+
+    def _step(self, source: list[str], target: list[str]) -> Text:
+        with self._lock:
+            if not source:
+                return self.now()
+            before = self._text
+            self._refuse_older(None)
+            self._write(source[-1])
+            source.pop()
+            target.append(before)
+            return self.now()
+
+    def look_at_disk(self) -> bool:
+        """Take in what was written to the file by hand; whether there was something. A file that is gone is left."""
+        with self._lock:
+            try:
+                encoding, text = self._read()
+            except InputError:
+                return False
+            if text == self._text:
+                return False
+            self._back = [*self._back[-_MOST_STEPS:], self._text]
+            self._forth = []
+            self._encoding, self._text = encoding, text
+            self._disk = self._bytes(text)
+            self._version += 1
+            self._trusted |= set(_named_files(text))
+            return True
+
+    def outside(self, source: Source) -> tuple[Problem, ...]:
+        """The problems with files that the text names outside the job's folder. Those that an editor wrote there are
+        the user's own; a page may not name others.
+        """
+        with self._lock:
+            trusted = set(self._trusted)
+        home = real_path(self.path.parent)
+        problems = []
+        for path, name in _files_in(source.data):
+            inside = real_path(self.path.parent / name).is_relative_to(home)
+            if not inside and name not in trusted:
+                message = f'"{name}" is outside the folder of the job'
+                problems.append(problem_at(source, path, message, advice="name it in the file itself, with an editor"))
+        return tuple(problems)
+
+    def _refuse_older(self, version: int | None) -> None:
+        if version is not None and version != self._version:
+            raise OverlappedError
+        if self.look_at_disk():
+            raise OverlappedError
+
+    def _write(self, text: str) -> None:
+        data = self._bytes(text)
+
+        def replaced(old: bytes) -> bytes:
+            if old != self._disk:
+                raise OverlappedError
+            return data
+
+        change_file(self.path, replaced)
+        self._disk, self._text = data, text
+        self._version += 1
+
+    def _bytes(self, text: str) -> bytes:
+        return text.encode(self._encoding, errors="surrogatepass")
+
+    def _read(self) -> tuple[str, str]:
+        data = bytes_of(self.path, most=GREATEST_BYTES, advice="a job is some kB of text; check the name")
+        encoding = "utf-8"
+        if data.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
+            encoding = "utf-16"
+        elif data.startswith(codecs.BOM_UTF8):
+            encoding = "utf-8-sig"
+        try:
+            return encoding, data.decode(encoding)
+        except UnicodeDecodeError:
+            raise _refused(self.path, "the file is not UTF-8 text", "save it as plain text, UTF-8") from None
+
+
+def _refused(path: Path, message: str, advice: str) -> InputError:
+    return InputError(Problem(message=message, advice=advice, location=Location(file=str(path))))
+
+
+def _named_files(text: str) -> Iterator[str]:
+    try:
+        source = parse_source(text.encode("utf-8", errors="surrogatepass"), name="job")
+    except InputError:
+        return
+    yield from (name for _, name in _files_in(source.data))
+
+
+def _files_in(data: Mapping[str, Any]) -> Iterator[tuple[tuple[str | int, ...], str]]:
+    """Every file that a job names, with its key."""
+    stock = data.get("stock")
+    for index, name in enumerate(stock if isinstance(stock, list) else [stock]):
+        if isinstance(name, str):
+            yield (("stock", index) if isinstance(stock, list) else ("stock",)), name
+    if isinstance(data.get("shop"), str):
+        yield ("shop",), data["shop"]
+    machine = data.get("machine")
+    if isinstance(machine, str) and machine not in shipped_files("machines"):
+        yield ("machine",), machine
+    makes = data.get("make")
+    for index, make in enumerate(makes if isinstance(makes, list) else []):
+        if not isinstance(make, Mapping):
+            continue
+        design = make.get("design")
+        if isinstance(design, str) and design.endswith(".toml"):
+            yield ("make", index, "design"), design
+        given = make.get("with")
+        if isinstance(given, Mapping) and isinstance(given.get("file"), str):
+            yield ("make", index, "with", "file"), given["file"]

@@ -1,0 +1,1 @@
+"""The page: its HTML, style and scripts, served as they are."""
