@@ -11,6 +11,7 @@ import time
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from datetime import date
+from functools import cache
 from pathlib import Path
 from typing import Any, get_args
 
@@ -25,9 +26,10 @@ from cutjob.live.open_job import OpenJob, Text
 from cutjob.live.worker import Asked, Said, Worker
 from cutjob.making import default_folder
 from cutjob.output.one_file import change_file
-from cutjob.stages import Effort
+from cutjob.stages import Effort, StoppedError
 
 _MOST_CHANGES = 200  # of one edit
+_AT_REST = 0.3  # s without a drag before handles are looked for
 _MOST_JOBS = 200  # of a folder, offered to be opened
 
 
@@ -63,6 +65,7 @@ class Desk:
         self._failed: dict[str, Any] | None = None
         self._write: tuple[int, Path | None] | None = None
         self._written: dict[str, Any] | None = None
+        self._asked_at = 0.0
         self._to_draw, self._closed = threading.Event(), False
         threading.Thread(target=self._draw, daemon=True).start()
         self._worker = Worker(self._heard) if worker is None else worker
@@ -124,9 +127,10 @@ class Desk:
 
     def tried(self, asked: Mapping[str, Any]) -> dict[str, Any]:
         """Return how the job would look with changes that are not written: what follows a dragged handle."""
+        self._asked_at = time.monotonic()
         job = self._open()
         read = self._as_read(job.tried(_changes(asked)))
-        return look_data(look_at(read, job.path, handles=False))
+        return look_data(look_at(read, job.path, handles=False, lines=False))
 
     def undo(self) -> dict[str, Any]:
         """Go one step back."""
@@ -191,7 +195,7 @@ class Desk:
 
     def designs(self) -> list[dict[str, Any]]:
         """Return every design with its pictures at its sizes."""
-        return [_design_shown(design) for design in DESIGNS if design.sizes]
+        return _designs_shown()
 
     def new(self, asked: Mapping[str, Any]) -> dict[str, Any]:
         """Write a first job for a design at a size, in the folder, and open it."""
@@ -342,8 +346,13 @@ class Desk:
                 return
             if job is None or found is None or found[1].order is None:
                 continue
+            while time.monotonic() - self._asked_at < _AT_REST:
+                time.sleep(_AT_REST / 4)
             version, read, _ = found
-            look = look_at(read, job.path)
+            try:
+                look = look_at(read, job.path, stop=lambda: self._read is not found or self._closed)  # noqa: B023
+            except StoppedError:
+                continue
             with self._lock:
                 if self._read is not found:
                     continue
@@ -490,6 +499,12 @@ def _stock_names(job: Path) -> list[str]:
         if "[[board]]" in text and "[[make]]" not in text and "machine" not in text.split("[[", 1)[0]:
             found.append(path.relative_to(job.parent).as_posix())
     return found
+
+
+@cache
+def _designs_shown() -> list[dict[str, Any]]:
+    shown = [_design_shown(design) for design in DESIGNS if design.sizes]
+    return [one for one in shown if one["sizes"]]
 
 
 def _design_shown(design: Design) -> dict[str, Any]:

@@ -115,11 +115,18 @@ def _changed(text: str, change: Change, name: str) -> str:
     except (KeyError, IndexError, TypeError, AttributeError):
         raise _refused(name, f"there is no place {'.'.join(map(str, change.path))} in the job", _BY_TEXT) from None
     try:
-        document = tomlkit.parse(text)
-        if document.as_string() != text:
+        windows = "\r\n" in text and "\n" not in text.replace("\r\n", "")
+        plain = text.replace("\r\n", "\n") if windows else text
+        document = tomlkit.parse(plain)
+        if document.as_string() != plain:
             raise ValueError
-        _put(document, change)
-        new = document.as_string()
+        if _is_added(document, change):
+            new = _with_entry(plain, str(change.path[0]), change.value)
+        else:
+            _put(document, change)
+            new = document.as_string()
+        if windows:
+            new = new.replace("\n", "\r\n")
         if tomllib.loads(new) != meant:
             raise ValueError
     except (TOMLKitError, ValueError, KeyError, IndexError, TypeError, AttributeError):
@@ -163,19 +170,41 @@ def _put(document: Any, change: Change) -> None:
         del here[last]
         if isinstance(here, AoT) and not here and len(way) == 1:
             del document[way[0]]
-    elif isinstance(here, AoT) and last == len(here):
-        here.append(_table(change.value))
     elif isinstance(here, list) and last == len(here):
         here.append(_item(change.value))
     else:
         here[last] = _item(change.value)
 
 
-def _table(value: Mapping[str, Any]) -> Item:
-    table = tomlkit.table()
-    for key, one in value.items():
-        table[key] = _item(one)
-    return table
+def _is_added(document: Any, change: Change) -> bool:
+    """Whether a change adds a table to a list of tables."""
+    if len(change.path) != 2 or change.value is None or not isinstance(change.value, Mapping):
+        return False
+    name, number = change.path
+    held = document.get(name)
+    return number == 0 if held is None else isinstance(held, AoT) and number == len(held)
+
+
+_HEADER = re.compile(r"^[ \t]*\[{1,2}[ \t]*([A-Za-z_][A-Za-z0-9_-]*)[^\],]*\]{1,2}[ \t]*(?:#.*)?$", re.MULTILINE)
+
+
+def _with_entry(text: str, name: str, value: Mapping[str, Any]) -> str:
+    """The text with one more table in a list: after the others, before the comments that belong to what follows."""
+    lines = [f"{_key(str(key))} = {_item(one).as_string()}" for key, one in value.items()]
+    entry = "\n".join([f"[[{_key(name)}]]", *lines]) + "\n"
+    headers = list(_HEADER.finditer(text))
+    last = max((place for place, one in enumerate(headers) if one[1] == name), default=len(headers) - 1)
+    end = headers[last + 1].start() if last + 1 < len(headers) else len(text)
+    before, after = text[:end], text[end:]
+    if after:
+        rows = before.split("\n")[:-1]
+        kept = len(rows)
+        while kept and (not rows[kept - 1].strip() or rows[kept - 1].lstrip().startswith("#")):
+            kept -= 1
+        before, after = "\n".join(rows[:kept]) + "\n", "\n".join([*rows[kept:], after])
+    elif not before.endswith("\n"):
+        before += "\n"
+    return before.rstrip("\n") + "\n\n" + entry + after if before.strip() else entry + after
 
 
 def _item(value: Any) -> Item:

@@ -24,6 +24,7 @@ from cutjob.job.model import Make
 from cutjob.output.picture.svg_shapes import Sheet, coordinate, printable
 from cutjob.parts.part import Build, Item, ShapedPart, kind_of_part
 from cutjob.resolved import built_for
+from cutjob.stages import Stop, go_on
 from cutjob.units import RULE, format_length
 
 _STEP = 1.0  # mm by which a length is changed to see what moves
@@ -82,18 +83,19 @@ class HandDrawing:
 
 
 def hand_drawings(
-    make: Make, item: Item, design: Design, *, path: KeyPath, job: Job, handles: bool = True
+    make: Make, item: Item, design: Design, *, path: KeyPath, job: Job, handles: bool = True, stop: Stop | None = None
 ) -> tuple[HandDrawing, ...]:
     """Return the drawings of the parts of one item: the first of each kind of shaped part.
 
     `path` is the item's place in the job file. Without `handles` only the pins of curves are given, which is quicker.
+    Raises StoppedError between two parameters once `stop` says so.
     """
     values = _values(make, design, job)
     firsts: dict[str, ShapedPart] = {}
     for part in item.build.shaped:
         firsts.setdefault(kind_of_part(part.name), part)
     parts = list(firsts.values())[:_MOST_PARTS]
-    found = dict(_handles(make, design, values, path=path, job=job)) if handles else {}
+    found = dict(_handles(make, design, values, path=path, job=job, stop=stop)) if handles else {}
     drawings = []
     for number, part in enumerate(parts):
         own = tuple(handle for name, handle in found.values() if name == part.name)
@@ -123,6 +125,7 @@ def _handles(
     *,
     path: KeyPath,
     job: Job,
+    stop: Stop | None,
 ) -> Iterator[tuple[str, tuple[str, Handle]]]:
     """For each parameter that moves a point: its name, and the part with the handle there."""
     unit = job.file.units
@@ -131,6 +134,7 @@ def _handles(
         firsts.setdefault(kind_of_part(part.name), part)
     parts = list(firsts.values())[:_MOST_PARTS]
     for parameter in design.parameters:
+        go_on(stop)
         value = values.get(parameter.name)
         if parameter.kind not in ("length", "number") or not isinstance(value, (int, float)):
             continue

@@ -110,11 +110,13 @@ _NEW: Mapping[str, Callable[[Unit], dict[str, Any]]] = {
     ),
     "bought": lambda _: {"name": "thing", "price": 1.0, "count": 1},
     "fixed": lambda _: {"name": "template", "price": 10.0},
+    "set": lambda _: {"name": "set", "items": []},
 }
 # Words for an entry that is added; a list that is not here is only shown where the file has entries.
 NEW_WORDS: Mapping[str, str] = {
     "make": "another item", "board": "another board", "rod": "another rod", "strip": "another strip",
     "keep_out": "a knot or a clamp", "bought": "a thing to buy", "fixed": "a cost paid once",
+    "set": "a set sold as one",
 }  # fmt: skip
 
 
@@ -196,8 +198,22 @@ class _Writer:
                 named = entry.get("name") if isinstance(entry, dict) else None
                 name = str(named) if named else f"{key} {index + 1}"
                 yield self._group((*here, index), _of(node["items"]["$ref"]), name, removable=True)
-            if key in _NEW:
-                yield Group(path=(*here, len(entries)), name=NEW_WORDS[key], added=_NEW[key](self.unit))
+            new = self._new(key)
+            if new is not None:
+                yield Group(path=(*here, len(entries)), name=NEW_WORDS[key], added=new)
+
+    def _new(self, key: str) -> dict[str, Any] | None:
+        """What a new entry of a list holds; None where one can't be added."""
+        if key not in _NEW:
+            return None
+        new = _NEW[key](self.unit)
+        if key == "set":
+            makes = self.source.value(("make",))
+            names = [make.get("name") for make in makes if isinstance(make, dict)] if isinstance(makes, list) else []
+            if len(names) < 2:
+                return None
+            new["items"] = names[:3]
+        return new
 
     def _group(self, path: KeyPath, schema: _Schema, name: str, *, removable: bool = False) -> Group:
         groups = list(self.groups(path, schema))

@@ -26,6 +26,7 @@ from cutjob.parts.part import Item
 from cutjob.reports.sheet import facts
 from cutjob.reports.sheet.notebook import letter_height
 from cutjob.resolved import order_of
+from cutjob.stages import Stop
 from cutjob.units import RULE, TAPE, Unit, spelled
 
 
@@ -102,15 +103,17 @@ def read_text(text: str, path: Path, *, outside: Sequence[Problem] = ()) -> Read
         return ReadText(source=source, order=None, problems=error.spelled(unit).problems)
 
 
-def look_at(read: ReadText, path: Path, *, handles: bool = True) -> Look:
-    """Return what the page shows of a text that was read from `path`."""
+def look_at(read: ReadText, path: Path, *, handles: bool = True, lines: bool = True, stop: Stop | None = None) -> Look:
+    """Return what the page shows of a text that was read from `path`; without `lines` and boards, or `handles`, sooner.
+    Raises StoppedError once `stop` says so.
+    """
     source = read.source
     unit: Unit = "mm"
     sections: tuple[Section, ...] = ()
     lost: Sequence[Problem] = read.problems
     if source is not None:
         unit = "in" if source.data.get("units") == "in" else "mm"
-        sections = sections_of(source, folder=path.parent, problems=read.problems)
+        sections = sections_of(source, folder=path.parent, problems=read.problems) if lines else ()
         lost = lost_problems(source, read.problems)
     return Look(
         unit=unit,
@@ -118,8 +121,8 @@ def look_at(read: ReadText, path: Path, *, handles: bool = True) -> Look:
         mistakes=tuple(map(mistake, read.problems)),
         lost=tuple(f"{problem.location}: {problem_words(problem)}" if problem.location else problem_words(problem)
                    for problem in lost),
-        items=() if read.order is None else tuple(_items(*read.order, handles=handles)),
-        boards=() if read.order is None else tuple(_boards(read.order[0])),
+        items=() if read.order is None else tuple(_items(*read.order, handles=handles, stop=stop)),
+        boards=() if read.order is None or not lines else tuple(_boards(read.order[0])),
         tape=TAPE[unit],
         rule=RULE[unit],
     )  # fmt: skip
@@ -136,7 +139,7 @@ def look_data(look: Look) -> dict[str, object]:
     return asdict(look)
 
 
-def _items(job: Job, items: Sequence[Item], *, handles: bool) -> list[ShownItem]:
+def _items(job: Job, items: Sequence[Item], *, handles: bool, stop: Stop | None) -> list[ShownItem]:
     shown = []
     for index, item in enumerate(items):
         path: KeyPath = ("make", index)
@@ -157,19 +160,19 @@ def _items(job: Job, items: Sequence[Item], *, handles: bool) -> list[ShownItem]
                 if whole and item.build.shaped
                 else None,
                 measures=tuple((name, spelled(words, job.file.units)) for name, words in measures),
-                drawings=() if design is None else _drawings(job, item, index, handles=handles),
+                drawings=() if design is None else _drawings(job, item, index, handles=handles, stop=stop),
             )
         )
     return shown
 
 
-def _drawings(job: Job, item: Item, index: int, *, handles: bool) -> tuple[HandDrawing, ...]:
+def _drawings(job: Job, item: Item, index: int, *, handles: bool, stop: Stop | None) -> tuple[HandDrawing, ...]:
     path: KeyPath = ("make", index)
     design = design_of(job.source, path, folder=job.path.parent)
     if design is None:
         return ()
     try:
-        return hand_drawings(job.file.make[index], item, design, path=path, job=job, handles=handles)
+        return hand_drawings(job.file.make[index], item, design, path=path, job=job, handles=handles, stop=stop)
     except CutjobError:
         return ()
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import secrets
 import socket
+import sys
 import webbrowser
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -74,6 +75,8 @@ def _taken(host: str, port: int | None) -> socket.socket:
     error: OSError | None = None
     for one in ports:
         made = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+        if sys.platform != "win32":  # a server that was ended a moment ago leaves its port to the next
+            made.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         try:
             made.bind((host, one))
             made.listen(128)

@@ -23,6 +23,7 @@ from cutjob.errors import InputError, Problem
 from cutjob.stages import Effort
 
 Kind: TypeAlias = Literal["stage", "plan", "proven", "refused", "mistakes", "written", "failed"]
+_NICE = 10
 _TOLD_EVERY = 0.25  # s between two words on how far the search is
 
 
@@ -130,6 +131,8 @@ class Worker:
 def work(connection: Connection) -> None:
     """Be the worker, until the connection ends."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is for the server, which then closes the connection
+    with contextlib.suppress(OSError, AttributeError):
+        os.nice(_NICE)  # the server, which follows a dragged value, comes first
     _Desk(connection).run()
 
 

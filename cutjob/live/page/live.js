@@ -20,6 +20,7 @@ let gone = false, textOpen = false, sheetOf = "", run = "";
 /** @type {Set<string>} */ const opened = new Set();
 /** @type {Set<string>} */ const moving = new Set();               // layouts whose bridges are shown to be moved
 /** @type {Map<string, {mode: string, points: number[][]}>} */ const drawing = new Map();
+/** @type {WeakSet<EventTarget>} */ const touched = new WeakSet(); // fields in which something is being typed
 /** @type {number[]} */ const followed = [];                    // ms from a dragged value to its picture
 
 const key = (/** @type {(string|number)[]} */ path) => JSON.stringify(path);
@@ -300,7 +301,7 @@ function handHtml(one, number, place) {
   const id = `${number}.${place}`;
   const pins = state.read_only ? "" : one.pins.map((/** @type {any} */ edge, /** @type {number} */ index) =>
     `<button type="button" data-pin-more="${id}.${index}">+ a pin, ${safe(spaced(edge.name))}</button>${edge.pins.length > 2 ? ` <button type="button" data-pin-less="${id}.${index}">- a pin, ${safe(spaced(edge.name))}</button>` : ""}`).join(" ");
-  return `<figure class="l-hand" data-key="hand-${id}" data-hand="${id}"><div class="l-frame" style="position:relative;aspect-ratio:${plain(one.width)}/${plain(one.height)}"><div data-base="${id}">${one.svg}</div>${state.read_only ? "" : overlay(one, state.look.unit)}</div>
+  return `<figure class="l-hand" data-key="hand-${id}" data-hand="${id}"><div class="l-scroll" tabindex="-1"><div class="l-frame" style="position:relative;aspect-ratio:${plain(one.width)}/${plain(one.height)}"><div data-base="${id}">${one.svg}</div>${state.read_only ? "" : overlay(one, state.look.unit)}</div></div>
 <figcaption>${safe(one.part)}${one.handles.length || one.pins.length ? ": drag a point, or move it with the arrow keys" : ""}</figcaption>${pins ? `<div class="l-tools">${pins}</div>` : ""}</figure>`;
 }
 
@@ -450,7 +451,7 @@ function node(old, next) {
   for (const one of next.attributes) { if (old.getAttribute(one.name) !== one.value) { old.setAttribute(one.name, one.value); } }
   if (old.hasAttribute("data-own")) { return; }
   children(old, next);
-  if (old instanceof HTMLInputElement && old.type !== "checkbox" && !(old === document.activeElement && old.dataset.touched)) { const value = next.getAttribute("value") || ""; if (old.value !== value && !refused.has(old.dataset.path || "")) { old.value = value; } }
+  if (old instanceof HTMLInputElement && old.type !== "checkbox" && !(old === document.activeElement && touched.has(old))) { const value = next.getAttribute("value") || ""; if (old.value !== value && !refused.has(old.dataset.path || "")) { old.value = value; } }
   if (old instanceof HTMLInputElement && old.type === "checkbox") { old.checked = next.hasAttribute("checked"); }
   if (old instanceof HTMLSelectElement && old !== document.activeElement) { const chosen = [...old.options].findIndex(one => one.hasAttribute("selected")); if (chosen >= 0) { old.selectedIndex = chosen; } }
 }
@@ -500,12 +501,12 @@ function within(line, amount) {
   return Math.min(high, Math.max(low, stepped(amount, stepOf(line))));
 }
 
-sheet.addEventListener("input", event => { const field = /** @type {HTMLElement} */ (event.target); if (field.dataset.path) { field.dataset.touched = "1"; } });
+sheet.addEventListener("input", event => { const field = /** @type {HTMLElement} */ (event.target); if (field.dataset.path) { touched.add(field); } });
 
 sheet.addEventListener("change", event => {
   const field = /** @type {HTMLInputElement} */ (event.target);
   if (field.dataset.path) {
-    delete field.dataset.touched;
+    touched.delete(field);
     edit([{ path: JSON.parse(field.dataset.path), kind: field.dataset.kind, typed: field.value }]);
   } else if (field.dataset.search) {
     const value = field.dataset.search === "seed" ? Number(field.value) : field.value;
@@ -559,7 +560,7 @@ function newName(value, path) {
 /** @param {string} what */
 async function doing(what) {
   try {
-    if (what === "undo" || what === "redo") { await turn; take(await ask(what, {})); }
+    if (what === "undo" || what === "redo") { turn = turn.then(() => ask(what, {}).then(take, error => refusedBy(error))); await turn; }
     else if (what === "write") { await turn; say("writing"); take(await ask("write", {})); }
     else if (what === "enough") { await ask("enough", {}); }
     else if (what === "theirs") { conflict = null; draw(); }
@@ -751,7 +752,7 @@ document.addEventListener("keydown", event => {
   const at = /** @type {Element} */ (event.target), way = { ArrowRight: [1, 0], ArrowLeft: [-1, 0], ArrowUp: [0, 1], ArrowDown: [0, -1] }[event.key];
   const typing = at.matches("input, textarea, select");
   if ((event.ctrlKey || event.metaKey) && event.key.toLowerCase() === "z" && !typing && state && state.job !== null) { event.preventDefault(); doing(event.shiftKey ? "redo" : "undo"); return; }
-  if (event.key === "Escape") { dragged = null; drawing.clear(); draw(); return; }
+  if (event.key === "Escape") { touched.delete(at); dragged = null; drawing.clear(); draw(); return; }
   if (!way || !state || state.read_only || typing) { return; }
   if (at.matches("[data-grip]")) {
     const line = lineAt(at.getAttribute("data-grip") || ""), amount = within(line, line.amount + (way[0] + way[1]) * stepOf(line));
