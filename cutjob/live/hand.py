@@ -143,15 +143,29 @@ def _handles(
         if moved is None:
             continue
         build, by = moved
-        best: tuple[float, str, Point, Point] | None = None
+        best: tuple[float, ShapedPart, int] | None = None
         for part in parts:
-            other = next((one for one in build.shaped if one.name == part.name), None)
-            point = None if other is None else _most_moved(part, other)
-            if point is not None and (best is None or point[0] > best[0] + 1e-6):
-                best = (point[0], part.name, point[1], point[2])
-        if best is None or best[0] < _LEAST_MOVE * (abs(by) if parameter.kind == "length" else 1.0):
+            for place, (at, to) in enumerate(_points(part, _of_name(build, part.name))):
+                # Of points that move alike the one farthest right and up is taken.
+                far = math.dist(at, to) + 1e-6 * (at[0] + 0.7 * at[1])
+                if best is None or far > best[0]:
+                    best = far, part, place
+        if best is None:
             continue
-        far, name, at, way = best
+        _, part, place = best
+        at, to = _points(part, _of_name(build, part.name))[place]
+        far, way = math.dist(at, to), (to[0] - at[0], to[1] - at[1])
+        if far < _LEAST_MOVE * (abs(by) if parameter.kind == "length" else 1.0):
+            continue
+        half = _tried(make, parameter, float(value), by / 2, job)
+        again = [] if half is None else _points(part, _of_name(half[0], part.name))
+        if (
+            len(again) <= place
+            or math.dist(at, again[place][1]) > 0.55 * far
+            or math.dist(again[place][1], to) > 0.55 * far
+        ):
+            continue  # it jumps from step to step: nothing to drag
+        name = part.name
         sign = 1.0 if by > 0 else -1.0
         yield (
             parameter.name,
@@ -185,22 +199,15 @@ def built(make: Make, job: Job) -> Item:
     return evaluate(make, unit=job.file.units, location=None, key_locations={}, **built_for(job))
 
 
-def _most_moved(part: ShapedPart, other: ShapedPart) -> tuple[float, Point, Point] | None:
-    """The point of a part that moves most: how far, its place and its way; None where the outlines can't be compared.
-
-    Of points that move alike the one farthest right and up is taken.
-    """
-    found: list[tuple[float, float, Point, Point]] = []
-    for at, to in _points(part, other):
-        way = (to[0] - at[0], to[1] - at[1])
-        found.append((round(math.hypot(*way), 4), at[0] + 0.7 * at[1], at, way))
-    if not found:
-        return None
-    far, _, at, way = max(found)
-    return (far, at, way) if far > 1e-4 else None
+def _of_name(build: Build, name: str) -> ShapedPart | None:
+    return next((part for part in build.shaped if part.name == name), None)
 
 
-def _points(part: ShapedPart, other: ShapedPart) -> Iterator[tuple[Point, Point]]:
+def _points(part: ShapedPart, other: ShapedPart | None) -> list[tuple[Point, Point]]:
+    """Points of a part, each with its place on the other: corners, holes, and the middles of the box's sides."""
+    if other is None:
+        return []
+    found: list[tuple[Point, Point]] = []
     pairs = list(zip(part.region.contours, other.region.contours, strict=False))
     pairs += [
         (one, two)
@@ -214,20 +221,17 @@ def _points(part: ShapedPart, other: ShapedPart) -> Iterator[tuple[Point, Point]
         last = one.segments[-1]
         for a, b in zip(one.segments, two.segments, strict=True):
             if isinstance(a, Line) or isinstance(last, Line):
-                yield a.start, b.start
+                found.append((a.start, b.start))
             last = a
-    for hole, moved_hole in zip(part.holes, other.holes, strict=False):
-        yield (
-            (hole.at[0] + hole.diameter / 2, hole.at[1]),
-            (moved_hole.at[0] + moved_hole.diameter / 2, moved_hole.at[1]),
-        )
-    x0, y0, x1, y1 = part.region.bounds
-    u0, v0, u1, v1 = other.region.bounds
+    found += [
+        ((hole.at[0] + hole.diameter / 2, hole.at[1]), (moved.at[0] + moved.diameter / 2, moved.at[1]))
+        for hole, moved in zip(part.holes, other.holes, strict=False)
+    ]
+    (x0, y0, x1, y1), (u0, v0, u1, v1) = part.region.bounds, other.region.bounds
     middle, level = (x0 + x1) / 2, (y0 + y1) / 2
-    yield (x1, level), (u1, level)
-    yield (middle, y1), (middle, v1)
-    yield (x0, level), (u0, level)
-    yield (middle, y0), (middle, v0)
+    found += [((x1, level), (u1, level)), ((middle, y1), (middle, v1))]
+    found += [((x0, level), (u0, level)), ((middle, y0), (middle, v0))]
+    return found
 
 
 def _pins(design: Design, values: Mapping[str, Value], part: ShapedPart, *, path: KeyPath) -> Iterator[PinHandles]:

@@ -58,7 +58,8 @@ def test_one_line_is_changed_and_its_comment_stays() -> None:
          ['with = { outer = "3 1/2 in", hole = "8 mm" }']),
         (("make", 0, "with", "hole"), None, ['with = { outer = 90, hole = "8 mm" }'], ["with = { outer = 90  }"]),
         (("gap",), 5.5, [], ["gap = 5.5"]),
-        (("board", 0, "keep_out", 0), {"at": [300, 50], "radius": 12}, [], ["keep_out = [{at = [300, 50], radius = 12}]"]),
+        (("board", 0, "keep_out", 0), {"at": [300, 50], "radius": 12}, [],
+         ["keep_out = [{at = [300, 50], radius = 12}]"]),
         (("patterns", "halves"), True, [], ["patterns = {halves = true}"]),
     ],
 )  # fmt: skip
@@ -119,7 +120,8 @@ _PLAIN = st.one_of(
     st.booleans(),
 )
 _VALUES = st.recursive(
-    _PLAIN, lambda inner: st.lists(inner, max_size=4) | st.dictionaries(st.text("abc d", max_size=4), inner, max_size=3),
+    _PLAIN,
+    lambda inner: st.lists(inner, max_size=4) | st.dictionaries(st.text("abc d", max_size=4), inner, max_size=3),
     max_leaves=8,
 )  # fmt: skip
 
@@ -131,8 +133,9 @@ def test_every_change_of_every_sample_reads_back_and_leaves_the_other_lines(
     """Other lines are the same letter for letter; at most the lines of the key itself are taken out."""
     text = SAMPLES[name]
     before = tomllib.loads(text)
+    last = len(before["make"]) - 1
     keys = [("title",), ("gap",), ("stack",), ("numbers",), ("make", 0, "count"), ("make", 0, "price"),
-            ("make", 0, "with", "gap"), ("make", 0, "with", "new one"), ("make", len(before["make"]) - 1, "wood")]  # fmt: skip
+            ("make", 0, "with", "gap"), ("make", 0, "with", "new one"), ("make", last, "wood")]  # fmt: skip
     path = data.draw(st.sampled_from(keys))
     after = changed(text, [Change(path=path, value=value)])
     read: Any = tomllib.loads(after)
@@ -145,7 +148,9 @@ def test_every_change_of_every_sample_reads_back_and_leaves_the_other_lines(
         held = held.get(key, {}) if isinstance(held, dict) else held[key]
     there = path[-1] in held or (len(path) == 4 and any(line.lstrip().startswith("with") for line in taken))
     assert len(taken) <= (1 if there else 0) or any("with = {" in line for line in taken)
-    assert [one for one in before if one != path[0]] == [one for one in tomllib.loads(after) if one in before and one != path[0]]
+    assert [one for one in before if one != path[0]] == [
+        one for one in tomllib.loads(after) if one in before and one != path[0]
+    ]
 
 
 @given(value=_VALUES)

@@ -10,8 +10,8 @@ import pytest
 
 from cutjob.designs.catalogue import CATALOGUE
 from cutjob.errors import InputError
-from cutjob.files.file_bytes import shipped_files
 from cutjob.files.fields import plain_schema
+from cutjob.files.file_bytes import shipped_files
 from cutjob.files.source import parse_source, read_source
 from cutjob.job.model import JobFile
 from cutjob.live.lines import SECTIONS, Group, Line, Section, lost_problems, sections_of

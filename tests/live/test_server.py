@@ -284,7 +284,11 @@ def test_a_new_job_begins_from_a_design_at_a_size(tmp_path: Path) -> None:
     designs = page.get("/designs").json()
     assert {"graded-stack", "star", "round"} <= {one["name"] for one in designs}
     assert all(size["picture"].startswith("<svg") for one in designs for size in one["sizes"])
-    for design, size, units in (("graded-stack", "small", "in"), ("star", "large", "mm"), ("graded-stack", "small", "mm")):
+    for design, size, units in (
+        ("graded-stack", "small", "in"),
+        ("star", "large", "mm"),
+        ("graded-stack", "small", "mm"),
+    ):
         state = page.post("/new", json_={"design": design, "size": size, "units": units}).json()
         assert state["look"]["mistakes"] == []
         assert f'size = "{size}"' in (tmp_path / state["job"]).read_text(encoding="utf-8")
@@ -294,7 +298,8 @@ def test_a_new_job_begins_from_a_design_at_a_size(tmp_path: Path) -> None:
 
 def test_the_search_is_changed_and_ended(seen: Seen) -> None:
     page = seen.page()
-    assert page.post("/search", json_={"effort": "best", "seed": 7}).json()["command"] == "cutjob make job.toml --effort best --seed 7"
+    found = page.post("/search", json_={"effort": "best", "seed": 7}).json()
+    assert found["command"] == "cutjob make job.toml --effort best --seed 7"
     assert (seen.worker.asked[-1].effort, seen.worker.asked[-1].seed) == ("best", 7)
     for wrong in ({"effort": "huge"}, {"seed": -1}, {"seed": 1.5}, {"seed": True}, {"seed": "x"}):
         assert page.post("/search", json_=wrong).status_code == 422
@@ -314,7 +319,9 @@ def test_wood_in_stock_is_shown_and_taken_in(seen: Seen) -> None:
         'units = "mm"\n[[board]]\nname = "offcut 3"\nlength = 300\nwidth = 140\nthickness = 16\n', encoding="utf-8"
     )
     found = seen.page().get("/wood").json()["stocks"]
-    assert [(one["file"], one["taken"], one["boards"][0]["name"]) for one in found] == [("shed.toml", False, "offcut 3")]
+    assert [(one["file"], one["taken"], one["boards"][0]["name"]) for one in found] == [
+        ("shed.toml", False, "offcut 3")
+    ]
     seen.page().post("/edit", json_={"changes": [{"path": ["stock"], "value": ["shed.toml"]}]})
     assert seen.page().get("/wood").json()["stocks"][0]["taken"]
     assert seen.page().post("/write", json_={"offcuts": "../elsewhere.toml"}).status_code == 422
