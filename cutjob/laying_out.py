@@ -103,6 +103,7 @@ def lay_out_wood(
         least_leftover=file.least_leftover,
         longest=bed_for_parts(machine, cutter),
         room=room,
+        kept=wood.kept,
         watch=watch,
         executor=executor,
     )

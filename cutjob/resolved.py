@@ -17,7 +17,9 @@ from cutjob.cuts.cutter_choice import Cutters, choose_cutters, other_cutter
 from cutjob.designs.evaluate import order_items
 from cutjob.errors import InputError, Problem, errors_in
 from cutjob.files.file_bytes import NO_SUCH_FILE
+from cutjob.files.read_toml import problem_at
 from cutjob.files.source import Source, read_source
+from cutjob.files.values import nearest
 from cutjob.job.boards import BoardEntry, alike_thick, check_boards, highest_stack, through_cutters
 from cutjob.job.holding_keys import held_machine
 from cutjob.job.job import Job
@@ -25,6 +27,7 @@ from cutjob.job.machine import Cutter, Machine
 from cutjob.job.read_job import job_of, likely_thickness, no_boards
 from cutjob.job.read_stock import LeftAside, left_aside, not_of, plain_boards
 from cutjob.job.stock import Board
+from cutjob.layout.kept import Kept
 from cutjob.layout.leftovers import LeftoverRule
 from cutjob.parts.edge_pockets import with_trimmed_pockets
 from cutjob.parts.part import Hole, Item, ShapedPart, Wood, alike, kind_of_part
@@ -39,7 +42,8 @@ class ResolvedWood:
 
     `items` have only the parts that come off its `boards`. `cutters` are those for them, `stack` how many boards are
     cut at once, `gap` is the least wood between two parts and `edge_margin` the least along a board's edge, mm.
-    `leftovers` says which offcuts are worth keeping.
+    `leftovers` says which offcuts are worth keeping, and
+    `kept` which parts stay where they are.
     """
 
     job: Job
@@ -51,6 +55,7 @@ class ResolvedWood:
     gap: float
     edge_margin: float
     leftovers: LeftoverRule
+    kept: tuple[Kept, ...] = ()
 
     @property
     def parts(self) -> tuple[ShapedPart, ...]:
@@ -100,7 +105,7 @@ def resolve(job: Job, items: Sequence[Item]) -> ResolvedJob:
 
 def _resolved(job: Job, items: Sequence[Item]) -> ResolvedJob:
     machine, holding_warnings, wrong = held_machine(job, items)
-    refuse([*wrong, *_unknown_names(job, items)])
+    refuse([*wrong, *_unknown_names(job, items), *_kept_problems(job, items)])
     shares = wood_shares(items, job.boards)
     woods: list[ResolvedWood] = []
     warnings: dict[str, None] = dict.fromkeys(holding_warnings)
@@ -161,6 +166,7 @@ def _resolved_wood(
             saw_kerf=job.machine.saw_kerf,
             least=job.file.least_leftover,
         ),
+        kept=tuple(_kept(job, fitted)),
     )
     return wood, [*warnings, *fitting_warnings, *drilling_warnings], too_large
 
@@ -613,6 +619,56 @@ def _unknown_names(job: Job, items: Sequence[Item]) -> Iterator[Problem]:
                 place=f'item "{item.name}": sawn_from',
                 message="no part of it is sawn off a board",
                 advice="leave it out",
+            )
+
+
+def _kept_problems(job: Job, items: Sequence[Item]) -> Iterator[Problem]:
+    """What is wrong with the names of the parts that are kept."""
+    by_name = {item.name: item for item in items}
+    boards = [board.name for board in job.boards]
+    seen: set[tuple[str, str, int]] = set()
+    for index, one in enumerate(job.file.keep):
+        item = by_name.get(one.item)
+        if item is None:
+            yield problem_at(
+                job.source, ("keep", index, "item"), f'there is no item "{one.item}"', advice=nearest(one.item, by_name)
+            )
+            continue
+        names = [part.name for part in item.build.shaped]
+        if one.part not in names:
+            advice = nearest(one.part, names) if names else "none of its parts is cut out"
+            yield problem_at(
+                job.source, ("keep", index, "part"), f'"{one.item}" has no part "{one.part}"', advice=advice
+            )
+        if one.unit > item.count:
+            advice = f"write a number from 1 to {item.count}"
+            yield problem_at(job.source, ("keep", index, "unit"), f"there are {item.count} of it", advice=advice)
+        if one.board not in boards:
+            advice = nearest(one.board, boards) if boards else "add a [[board]]"
+            yield problem_at(job.source, ("keep", index, "board"), f'there is no board "{one.board}"', advice=advice)
+        if item.together:
+            message = f'all parts of one "{one.item}" lie on one board (together)'
+            yield problem_at(job.source, ("keep", index), message, advice="leave together out, or this entry")
+        if (one.item, one.part, one.unit) in seen:
+            yield problem_at(job.source, ("keep", index), "this part is kept twice", advice="leave one entry out")
+        seen.add((one.item, one.part, one.unit))
+
+
+def _kept(job: Job, items: Sequence[Item]) -> Iterator[Kept]:
+    """The parts of a wood that are kept."""
+    parts = {(item.name, part.name) for item in items for part in item.build.shaped}
+    for index, one in enumerate(job.file.keep):
+        if (one.item, one.part) in parts:
+            yield Kept(
+                item=one.item,
+                part=one.part,
+                unit=one.unit,
+                board=one.board,
+                number=one.number,
+                at=one.at,
+                turned=one.turned,
+                mirrored=one.mirrored,
+                location=job.source.at(("keep", index)),
             )
 
 

@@ -21,7 +21,7 @@ from cutjob.files.fields import (
     Sentence,
     YesNo,
 )
-from cutjob.files.values import Count, Text
+from cutjob.files.values import Count, Number, Text
 from cutjob.job.paper import LabelsWanted, PaperName, PatternsWanted
 
 UNTITLED = "untitled job"
@@ -258,6 +258,26 @@ class Make(FileModel):
         return (self.wood,) if isinstance(self.wood, str) else tuple((self.wood or {}).values())
 
 
+class KeptEntry(FileModel):
+    """A part that stays where it is while the others are laid out: on a board, or at a place there."""
+
+    item: Name = Field(description="name of a [[make]]")
+    part: Name = Field(description="the part, with its number")
+    unit: Quantity = Field(default=1, description="which of the items, counted from 1")
+    board: Name = Field(description="name of the board it is kept on")
+    number: Quantity = Field(
+        default=1, description="which board of that name, counted from 1 as they lie on the machine, sawn ones first"
+    )
+    at: PointMm | None = Field(
+        default=None,
+        description="place [x, y] of the lower left corner of its box on the board; default: anywhere on such a board",
+    )
+    turned: Annotated[float, Number(-360, 360)] = Field(
+        default=0.0, description="degrees counter-clockwise; 0 or 180 where part and board have grain"
+    )
+    mirrored: YesNo = Field(default=False, description="whether its other face is up; only where the design allows it")
+
+
 class JobFile(FileModel):
     """A job file."""
 
@@ -317,6 +337,9 @@ class JobFile(FileModel):
     # Common practice, no source: about 6 by 2 in, the smallest that a hand or a clamp holds beside a cut.
     least_leftover: tuple[PositiveMm, PositiveMm] = Field(
         default=(150.0, 50.0), description="smallest [length, width] of a leftover to keep, along and across the grain"
+    )
+    keep: tuple[KeptEntry, ...] = Field(
+        default=(), max_length=MOST_KINDS, description="parts that stay where they are while the others are laid out"
     )
     make: tuple[Make, ...] = Field(min_length=1, max_length=MOST_KINDS)
     board: tuple[BoardStock, ...] = Field(

@@ -19,6 +19,7 @@ from cutjob.geometry.transform import Transform
 from cutjob.job.stock import Board, KeepOut
 from cutjob.layout.check import LayoutError, check_layout
 from cutjob.layout.clear_space import room_area
+from cutjob.layout.kept import Kept, boards_asked, may_take, put_in, set_apart, without_kept
 from cutjob.layout.layout import BoardLayout, Layout
 from cutjob.layout.misfit import (
     boards_ran_out,
@@ -81,6 +82,7 @@ def lay_out(
     rail: float = 0.0,
     beside: float = 0.0,
     room: Room | None = None,
+    kept: Sequence[Kept] = (),
     watch: Watch | None = None,
     executor: Executor | None = None,
 ) -> Layout:
@@ -89,7 +91,7 @@ def lay_out(
     No part is longer along the board than `longest` (None: any length). `stack` boards of a kind may be cut at once.
     Narrow parts keep `rail` more than the margin from the board's edge; parts too wide for that keep `beside` more than
     the gap along the board. Parts leave `room` beside clamps and other things on the boards; sawn pieces need none.
-    The search takes a `share` of its effort.
+    Parts that are `kept` stay where they are. The search takes a `share` of its effort.
     `prefer` says what matters, the most important first: the "cost" of the boards, the largest usable "leftover" (one
     that holds `least_leftover`), runs of the machine and the length of "cut". After these words count, in this order,
     the cost, few different layouts, the leftover and the runs; with None runs come second where boards are stacked. The
@@ -106,26 +108,34 @@ def lay_out(
         gap=gap, edge_margin=edge_margin, longest=math.inf if longest is None else longest, rail=rail, beside=beside
     )
     sawing = saw_off(items, boards, saw_kerf=saw_kerf)
-    wanted = demands(items)
+    others = without_kept(items, kept) if kept else tuple(items)
+    wanted = demands(others)
     laid: tuple[BoardLayout, ...] = ()
     unfinished = False
+    apart = {sawing.boards: set_apart(items, sawing.boards, kept, clearance=clearance)} if kept else {}
+    if kept and not wanted:
+        laid = put_in((), apart[sawing.boards])
     if wanted:
         sawings = [sawing, *_stackable(items, boards, sawing, stack=stack, saw_kerf=saw_kerf)]
         order, looking_on = _preferred(prefer, stack), watch or Quiet()
         found: list[_Found] = []
         with _executor(executor) as workers:
 
+            def free_of(way: Sawing) -> tuple[Board, ...]:
+                """The boards sawn in a way, those with kept parts apart."""
+                return apart[way.boards].boards if kept else way.boards
+
             def tried(way: Sawing, roomy: tuple[Board, ...], *, effort: Effort, may_fail: bool) -> None:
                 """Add the plans found for boards sawn in a way, with room beside what stands on them."""
                 try:
-                    fits = _fitting(items, wanted, roomy, way.boards, room=room, clearance=clearance)
+                    fits = _fitting(others, wanted, roomy, free_of(way), room=room, kept=kept, clearance=clearance)
                 except InputError:
                     if may_fail:
                         return
                     raise
                 crew = Crew(workers, looking_on, positions=int(share * POSITIONS[effort]), seconds=seconds)
                 crew.tell(_GETTING_READY)
-                lots = lots_of(items, wanted)
+                lots = lots_of(others, wanted)
                 shops = [
                     packing_problem(
                         roomy,
@@ -151,7 +161,9 @@ def lay_out(
 
             for way in sawings:
                 # What is sawn first for few boards is refused where it can't be laid out.
-                tried(way, _with_room(way, room), effort=effort, may_fail=way is not sawing)
+                if kept and way is not sawing:
+                    apart[way.boards] = set_apart(items, way.boards, kept, clearance=clearance)
+                tried(way, _with_room(free_of(way), room), effort=effort, may_fail=way is not sawing)
             best = min(found, key=lambda one: one.worth)
             runs_first = order.index("runs") < order.index("cost")
             short = tuple(_within_bed(board, clearance) for board in best.packing.boards)
@@ -160,10 +172,12 @@ def lay_out(
                     tried(best.sawing, short, effort=effort if runs_first else "quick", may_fail=True)
                 best = min(found, key=lambda one: one.worth)
         sawing, packing = best.sawing, best.packing
-        roomy = _with_room(sawing, room)
-        _refuse_missing(packing, best.first_plan, room if roomy != sawing.boards else None)
-        own = dict(zip(packing.boards, sawing.boards, strict=True))
+        roomy = _with_room(free_of(sawing), room)
+        _refuse_missing(packing, best.first_plan, room if roomy != free_of(sawing) else None)
+        own = dict(zip(packing.boards, free_of(sawing), strict=True))
         laid = tuple(replace(entry, board=own[entry.board]) for entry in layouts_of(packing, best.first_plan.plan))
+        if kept:
+            laid = put_in(laid, apart[sawing.boards])
         unfinished = best.first_plan.unfinished
     return _checked(laid, sawing, items, clearance=clearance, seed=seed, unfinished=unfinished)
 
@@ -178,8 +192,8 @@ def _stackable(
     return [] if alike is None or alike.boards == sawing.boards else [alike]
 
 
-def _with_room(sawing: Sawing, room: Room | None) -> tuple[Board, ...]:
-    return sawing.boards if room is None else tuple(map(room.beside, sawing.boards))
+def _with_room(boards: tuple[Board, ...], room: Room | None) -> tuple[Board, ...]:
+    return boards if room is None else tuple(map(room.beside, boards))
 
 
 def _worth(
@@ -274,11 +288,13 @@ def _fitting(
     real: Sequence[Board],
     *,
     room: Room | None,
+    kept: Sequence[Kept],
     clearance: Clearance,
 ) -> Fits:
     """A place for each demand on each kind of board, with the extra room (`real` are the boards without it). Raises
     InputError for demands that fit none.
     """
+    asked = boards_asked(kept)
     known: dict[tuple[ShapedPart, int], Transform | None] = {}
     fits: dict[tuple[int, int], Transform] = {}
     for i, entry in enumerate(wanted):
@@ -288,7 +304,7 @@ def _fitting(
                 angles = turns_to_try(entry.part, board, edge_margin=clearance.edge_margin)
                 known[key] = fits_alone(entry.part, board, clearance=clearance, angles=angles)
             found = known[key]
-            if found is not None:
+            if found is not None and may_take(asked, entry, board):
                 fits[i, kind] = found
     lost = [entry for i, entry in enumerate(wanted) if not any((i, kind) in fits for kind in range(len(boards)))]
     problems = [too_large(entry, boards, clearance=clearance) for entry in lost[:_MOST_REPORTED]]

@@ -78,7 +78,7 @@ SECTIONS: tuple[tuple[str, str, tuple[str, ...]], ...] = (
     ("make", "What to make", ("title", "units", "make")),
     ("wood", "Out of what", ("stock", "thickness", "material", "board", "rod", "strip")),
     ("machine", "On which machine", ("machine", "cutter")),
-    ("lies", "How it lies", ("stack", "gap", "edge_margin", "prefer", "least_leftover")),
+    ("lies", "How it lies", ("stack", "gap", "edge_margin", "prefer", "least_leftover", "keep")),
     ("held", "How it is held and cut",
      ("board_held_by", "parts_held_by", "between_boards", "numbers", "number_height")),
     ("hands", "What hands must do", ("end_trim", "paper", "patterns", "labels")),
@@ -111,12 +111,13 @@ _NEW: Mapping[str, Callable[[Unit], dict[str, Any]]] = {
     "bought": lambda _: {"name": "thing", "price": 1.0, "count": 1},
     "fixed": lambda _: {"name": "template", "price": 10.0},
     "set": lambda _: {"name": "set", "items": []},
+    "keep": lambda _: {"item": "", "part": "", "board": ""},
 }
 # Words for an entry that is added; a list that is not here is only shown where the file has entries.
 NEW_WORDS: Mapping[str, str] = {
     "make": "another item", "board": "another board", "rod": "another rod", "strip": "another strip",
     "keep_out": "a knot or a clamp", "bought": "a thing to buy", "fixed": "a cost paid once",
-    "set": "a set sold as one",
+    "set": "a set sold as one", "keep": "a part to keep on its board",
 }  # fmt: skip
 
 
@@ -213,6 +214,9 @@ class _Writer:
             if len(names) < 2:
                 return None
             new["items"] = names[:3]
+        if key == "keep":
+            first = self.source.value(("make", 0, "name")), self.source.value(("board", 0, "name"))
+            new = {"item": first[0] or "", "part": "", "board": first[1] or ""}
         return new
 
     def _group(self, path: KeyPath, schema: _Schema, name: str, *, removable: bool = False) -> Group:

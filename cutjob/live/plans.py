@@ -14,7 +14,7 @@ from cutjob.finishing import Finished
 from cutjob.holding.hold import Held
 from cutjob.holding.screws import with_windows
 from cutjob.laying_out import HeldLayout, JobCuts, held_job, lay_out_wood
-from cutjob.layout.layout import BoardLayout, Placement
+from cutjob.layout.layout import BoardLayout, Layout, Placement
 from cutjob.layout.search.progress import Watch
 from cutjob.making import WorkedOut, job_result
 from cutjob.output.paper.files import OnPaper
@@ -108,9 +108,24 @@ def _board(board: BoardLayout, job: JobResult) -> dict[str, Any]:
         "key": [[sign(name), class_words(name)] for name in view.classes],
         "parts": [_part(number, placement) for number, placement in enumerate(board.placements, start=1)],
         "bridges": _bridges(board),
+        "numbers": _numbers(board, job.layout),
         "copies": board.copies,
         "stack": board.stack,
     }
+
+
+def _numbers(board: BoardLayout, layout: Layout) -> list[int]:
+    """The first and the last number of the boards of this kind among those of its name, sawn ones first: as a part that
+    is kept names its board.
+    """
+    start = 1
+    for one in sorted(layout.after_sawing or (board.board,), key=lambda one: one.sawn_off == 0):
+        if one.name != board.board.name:
+            continue
+        if one.sawn_off == board.board.sawn_off and one.outline == board.board.outline:
+            return [start, start + one.count - 1]
+        start += one.count
+    return [1, 1]
 
 
 def _part(number: int, placement: Placement) -> dict[str, Any]:

@@ -19,6 +19,7 @@ let gone = false, textOpen = false, sheetOf = "", run = "";
 /** @type {Map<string, string>} */ const refused = new Map();   // what the server said of a change, by its path
 /** @type {Set<string>} */ const opened = new Set();
 /** @type {Set<string>} */ const moving = new Set();               // layouts whose bridges are shown to be moved
+/** @type {Set<string>} */ const keeping = new Set();              // layouts whose parts are shown to be kept
 /** @type {Map<string, {mode: string, points: number[][]}>} */ const drawing = new Map();
 /** @type {WeakSet<EventTarget>} */ const touched = new WeakSet(); // fields in which something is being typed
 /** @type {number[]} */ const followed = [];                    // ms from a dragged value to its picture
@@ -332,9 +333,9 @@ function layoutHtml() {
   const plan = state.plan;
   if (!plan) { return `<p>${state.look.mistakes.length ? "Nothing is laid out while there are mistakes." : "Being laid out."}</p>`; }
   const old = plan.version !== state.version;
-  const boards = plan.boards.map((/** @type {any} */ one, /** @type {number} */ number) => `<figure class="l-board${old ? " l-of-before" : ""}" data-key="layout-${one.id}"${moving.has(one.id) ? " data-bridges" : ""} style="max-width:none"><figcaption>${safe(one.id)}: ${safe(one.board)}; ${safe(one.line)}</figcaption>
-<div class="l-scroll" tabindex="0" role="group" aria-label="${safe(one.id)}: the layout"><div style="position:relative">${one.svg}${old || state.read_only ? "" : bridgesHtml(one, number)}</div></div>
-${one.bridges.length && !old && !state.read_only ? `<div class="l-tools"><button type="button" data-bridges="${safe(one.id)}" aria-pressed="${moving.has(one.id)}">move bridges</button>${moving.has(one.id) ? "<span>Drag a bridge along its outline, or move it with the arrow keys. It is then placed by the job.</span>" : ""}</div>` : ""}
+  const boards = plan.boards.map((/** @type {any} */ one, /** @type {number} */ number) => `<figure class="l-board${old ? " l-of-before" : ""}" data-key="layout-${one.id}"${moving.has(one.id) ? " data-bridges" : ""}${keeping.has(one.id) ? " data-keeping" : ""} style="max-width:none"><figcaption>${safe(one.id)}: ${safe(one.board)}; ${safe(one.line)}</figcaption>
+<div class="l-scroll" tabindex="0" role="group" aria-label="${safe(one.id)}: the layout"><div style="position:relative">${one.svg}${old || state.read_only ? "" : bridgesHtml(one, number) + keepHtml(one, number)}</div></div>
+${old || state.read_only ? "" : layoutTools(one)}
 <ul class="s-key">${one.key.map((/** @type {string[]} */ [sign, words]) => `<li>${sign} ${safe(words)}</li>`).join("")}</ul></figure>`).join("");
   const words = plan.summary.filter((/** @type {string[]} */ one) => one[0] !== "Machine").map((/** @type {string[]} */ [name, said]) => `<div><dt>${safe(name)}</dt><dd>${safe(said)}${wasHtml(name, said)}</dd></div>`).join("");
   const first = plan.step === "first" && !old ? "<p>A first layout. How it is held is being worked out.</p>" : "";
@@ -346,6 +347,52 @@ ${one.bridges.length && !old && !state.read_only ? `<div class="l-tools"><button
 function wasHtml(name, said) {
   const before = state.before && state.before.summary.find((/** @type {string[]} */ one) => one[0] === name);
   return before && before[1] !== said && !said.includes("not proven yet") ? `<span class="l-was">was: ${safe(before[1])}</span>` : "";
+}
+
+/** @param {any} board */
+function layoutTools(board) {
+  const bridges = board.bridges.length ? `<button type="button" data-bridges="${safe(board.id)}" aria-pressed="${moving.has(board.id)}">move bridges</button>` : "";
+  const said = moving.has(board.id) ? "Drag a bridge along its outline, or move it with the arrow keys. The job then says where it is." : keeping.has(board.id) ? "Tap a part: it stays there while the others are laid out. Tap it again to let it go." : "";
+  return `<div class="l-tools"><button type="button" data-keeping="${safe(board.id)}" aria-pressed="${keeping.has(board.id)}">keep parts here</button>${bridges}<span>${said}</span></div>`;
+}
+
+/** The parts that the job keeps: the place of each in the file. */
+function kept() {
+  /** @type {{index: number, item: string, part: string, unit: number, board: string, number: number, at: boolean}[]} */ const found = [];
+  const walk = (/** @type {any} */ group) => {
+    if (group.path && group.path[0] === "keep" && !group.added) {
+      const value = (/** @type {string} */ name) => { const line = group.lines.find((/** @type {any} */ one) => one.name === name); return line ? (line.typed === null ? line.usual : line.typed) : ""; };
+      found.push({ index: Number(group.path[1]), item: value("item"), part: value("part"), unit: Number(value("unit")), board: value("board"), number: Number(value("number")), at: value("at") !== "" });
+    }
+    group.groups.forEach(walk);
+  };
+  state.look.sections.forEach(walk);
+  return found;
+}
+
+/** @param {any} board @param {number} number */
+function keepHtml(board, number) {
+  const all = kept();
+  return `<svg class="l-over" data-keeps="${number}" viewBox="0 0 ${plain(board.width)} ${plain(board.height)}" role="group" aria-label="${safe(board.id)}: parts to keep">${board.parts.map((/** @type {any} */ part, /** @type {number} */ place) => {
+    const [x0, y0, x1, y1] = part.box, is = all.some(one => one.item === part.item && one.part === part.part && one.unit === part.unit);
+    return `<rect class="l-keep" tabindex="${keeping.has(board.id) ? 0 : -1}" role="checkbox" aria-checked="${is}" aria-label="keep ${safe(part.part)} of ${safe(part.item)} ${part.unit}" data-keep="${place}" x="${plain(board.left + x0)}" y="${plain(board.bottom - y1)}" width="${plain(x1 - x0)}" height="${plain(y1 - y0)}"/>`;
+  }).join("")}</svg>`;
+}
+
+/** Keep a part where it lies, or let it go. @param {Element} at */
+function toggleKept(at) {
+  const board = state.plan.boards[Number(at.closest("svg")?.getAttribute("data-keeps"))], part = board.parts[Number(at.getAttribute("data-keep"))], all = kept();
+  const mine = all.find(one => one.item === part.item && one.part === part.part && one.unit === part.unit);
+  if (mine) { edit([{ path: ["keep", mine.index], value: null }]); return; }
+  // A board that has a kept part already is that one; else it is the first of its kind without.
+  const beside = all.find(one => one.board === board.board && one.at && board.parts.some((/** @type {any} */ other) => other.item === one.item && other.part === one.part && other.unit === one.unit));
+  let number = beside ? beside.number : board.numbers[0];
+  while (!beside && number < board.numbers[1] && all.some(one => one.board === board.board && one.at && one.number === number)) { number++; }
+  const mm = (/** @type {number} */ value) => state.look.unit === "mm" ? Number(value.toFixed(3)) : `${Number(value.toFixed(3))} mm`;
+  /** @type {any} */ const value = { item: part.item, part: part.part, unit: part.unit, board: board.board, number, at: [mm(part.box[0]), mm(part.box[1])] };
+  if (part.turned % 360) { value.turned = plain(part.turned); }
+  if (part.mirrored) { value.mirrored = true; }
+  edit([{ path: ["keep", all.length], value }]);
 }
 
 /** @param {any} board @param {number} number */
@@ -531,6 +578,8 @@ async function fillText() {
 
 document.addEventListener("click", event => {
   const button = /** @type {HTMLElement} */ (event.target).closest("button");
+  const part = /** @type {Element} */ (event.target).closest("[data-keep]");
+  if (part) { toggleKept(part); return; }
   if (!button) { const svg = /** @type {Element} */ (event.target).closest("svg[data-board]"); if (svg) { tapped(/** @type {SVGSVGElement} */ (svg), /** @type {MouseEvent} */ (event)); } return; }
   const data = button.dataset;
   if (data.do) { doing(data.do); }
@@ -539,7 +588,8 @@ document.addEventListener("click", event => {
   else if (data.pinMore) { pinsChanged(data.pinMore, oneMore); }
   else if (data.pinLess) { pinsChanged(data.pinLess, pins => [...pins.slice(0, -2), pins[pins.length - 1]]); }
   else if (data.tool) { const now = drawing.get(data.tool); if (now && now.mode === data.mode) { drawing.delete(data.tool); } else { drawing.clear(); drawing.set(data.tool, { mode: data.mode || "", points: [] }); } draw(); }
-  else if (data.bridges) { if (!moving.delete(data.bridges)) { moving.add(data.bridges); } draw(); }
+  else if (data.bridges) { keeping.clear(); if (!moving.delete(data.bridges)) { moving.add(data.bridges); } draw(); }
+  else if (data.keeping) { moving.clear(); if (!keeping.delete(data.keeping)) { keeping.add(data.keeping); } draw(); }
   else if (data.close) { closeOutline(data.close); }
   else if (data.design) { ask("new", { design: data.design, size: data.size, units: /** @type {HTMLSelectElement} */ (document.getElementById("units")).value }).then(take, error => refusedBy(error)); }
   else if (data.job) { ask("open", { name: data.job }).then(take, error => refusedBy(error)); }
@@ -752,6 +802,7 @@ document.addEventListener("keydown", event => {
   const at = /** @type {Element} */ (event.target), way = { ArrowRight: [1, 0], ArrowLeft: [-1, 0], ArrowUp: [0, 1], ArrowDown: [0, -1] }[event.key];
   const typing = at.matches("input, textarea, select");
   if ((event.ctrlKey || event.metaKey) && event.key.toLowerCase() === "z" && !typing && state && state.job !== null) { event.preventDefault(); doing(event.shiftKey ? "redo" : "undo"); return; }
+  if (at.matches("[data-keep]") && (event.key === " " || event.key === "Enter")) { event.preventDefault(); toggleKept(at); return; }
   if (event.key === "Escape") { touched.delete(at); dragged = null; drawing.clear(); draw(); return; }
   if (!way || !state || state.read_only || typing) { return; }
   if (at.matches("[data-grip]")) {
