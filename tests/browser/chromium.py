@@ -48,6 +48,32 @@ def opened(path: Path, *, size: str = "desktop", script: bool = True) -> Iterato
             browser.close()
 
 
+@contextmanager
+def page_at(
+    address: str, *, size: tuple[int, int] = (1600, 1000), touch: bool = False
+) -> Iterator[tuple[Any, list[str]]]:
+    """A page of a local server, and a list that takes every error and every request to another place."""
+    executable = require_chromium()
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as player:
+        browser = player.chromium.launch(executable_path=executable, args=["--no-sandbox"])
+        try:
+            context = browser.new_context(
+                viewport={"width": size[0], "height": size[1]}, has_touch=touch, accept_downloads=True
+            )
+            page = context.new_page()
+            wrong: list[str] = []
+            page.on("pageerror", lambda error: wrong.append(str(error)))
+            page.on(
+                "request", lambda asked: None if asked.url.startswith((address, "data:")) else wrong.append(asked.url)
+            )
+            page.goto(address)
+            yield page, wrong
+        finally:
+            browser.close()
+
+
 def require_axe(folder: Path) -> str:
     """The script of axe-core, fetched by npm."""
     npm = shutil.which("npm")

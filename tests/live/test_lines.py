@@ -141,12 +141,12 @@ def test_a_new_entry_of_each_list_is_valid_by_itself() -> None:
         base += '[[board]]\nname = "b"\nlength = "36 in"\nwidth = "9 in"\nthickness = "5/8 in"\n'
         source = parse_source(base.encode(), name="job.toml")
         adds = [group for one in sections_of(source, folder=Path()) for group in one.groups if group.added]
-        assert {str(group.path[0]) for group in adds} == {"make", "board", "rod", "strip", "bought", "fixed"}
+        assert {str(group.path[0]) for group in adds} == {"make", "board", "rod", "strip", "bought", "fixed", "keep"}
         from cutjob.live.edits import Change, changed
 
         text = base
         for group in adds:
-            if group.path[0] == "board":
-                continue  # of another thickness: it waits for a part that is cut from it
+            if group.path[0] in ("board", "keep"):
+                continue  # another board waits for a part that is cut from it; a kept part is named next
             text = changed(text, [Change(path=group.path, value=group.added)])
         assert not read_text(text, Path("job.toml")).problems

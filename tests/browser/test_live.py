@@ -1,0 +1,399 @@
+"""The live sheet in a real browser: by pointer, touch and keyboard, at three sizes, and with all that goes wrong."""
+
+from __future__ import annotations
+
+import json
+import re
+import shutil
+import time
+import tomllib
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from cutjob.files.file_bytes import shipped_folder
+from cutjob.making import make_job
+from tests.browser.chromium import page_at, require_axe, require_chromium
+from tests.live.serving import Served, served
+
+WIDE, TABLET, PHONE = (1600, 1000), (820, 1180), (390, 844)
+SLOW = 240_000  # ms at most for a proof, on a busy machine
+STAR = """# the stall's stars
+title = "Stars"
+units = "mm"
+machine = "bench-router"
+
+[[make]]
+name = "star"
+design = "star"
+size = "small"
+count = 2
+
+[[board]]
+name = "larch"
+length = 600
+width = 140
+thickness = 16
+"""
+
+
+def line(page: Any, *path: str | int) -> Any:
+    return page.locator(f"[data-path='{json.dumps(list(path), separators=(',', ':'))}']")
+
+
+def settled(page: Any, state: str = "proven") -> None:
+    page.wait_for_selector(f"#sheet[data-state={state}]", timeout=SLOW)
+
+
+def at_version(page: Any, least: int) -> None:
+    """Wait until the page shows this version."""
+    end = time.monotonic() + 60
+    while int(page.locator("#sheet").get_attribute("data-version") or 0) < least:
+        assert time.monotonic() < end
+        time.sleep(0.05)
+
+
+@pytest.fixture(scope="module")
+def star(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Served, Path]]:
+    """One server for the tests that leave the job as it was."""
+    require_chromium()
+    folder = tmp_path_factory.mktemp("stall")
+    job = folder / "stars.toml"
+    job.write_text(STAR, encoding="utf-8")
+    with served(job, folder=folder) as server:
+        yield server, job
+
+
+def drawn_by_hand(address: str, folder: Path, size: tuple[int, int], *, touch: bool) -> None:
+    """From an empty folder to proven files for a graded stack with a curve drawn by hand, without touching the file."""
+    with page_at(address, size=size, touch=touch) as (page, wrong):
+        press = (lambda one: one.tap()) if touch else (lambda one: one.click())
+        button = page.locator('[data-design="graded-stack"][data-size="small"]')
+        button.wait_for(timeout=SLOW)
+        press(button)
+        page.wait_for_selector("[data-pins]", timeout=SLOW)
+        (job,) = folder.glob("*.toml")
+        before = tomllib.loads(job.read_text(encoding="utf-8"))
+        pin = page.locator('[data-pins="1"][data-pin="1"][data-side="1"]').first
+        pin.scroll_into_view_if_needed()
+        box = pin.bounding_box()
+        x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+        page.mouse.move(x, y)
+        page.mouse.down()
+        page.mouse.move(x + 12, y + 6, steps=6)
+        page.mouse.up()
+        at_version(page, 2)
+        after = tomllib.loads(job.read_text(encoding="utf-8"))
+        assert "top" not in before["make"][0]["with"]
+        top = after["make"][0]["with"]["top"]
+        assert top[0] == [0, 1]
+        assert top[1] != [0.5, 0.82]
+        count = line(page, "make", 0, "count")
+        count.fill("1")
+        count.press("Enter")
+        settled(page)
+        press(page.locator("#part-files [data-do=write]"))
+        page.wait_for_selector("text=Written to", timeout=SLOW)
+        out = folder / "out" / job.stem
+        assert json.loads((out / "plan.json").read_text(encoding="utf-8"))["proof"]["passed"]
+        again = make_job(job, out=folder / "again", effort="quick")
+        assert {one.name: one.read_bytes() for one in out.iterdir()} == again.files
+        assert page.evaluate("document.documentElement.scrollWidth - window.innerWidth") <= 0
+        assert wrong == []
+
+
+@pytest.mark.slow
+@pytest.mark.usefixtures("whole_search")
+@pytest.mark.parametrize(("size", "touch"), [(WIDE, False), (TABLET, True), (PHONE, True)])
+def test_from_an_empty_folder_to_proven_files(tmp_path: Path, size: tuple[int, int], touch: bool) -> None:
+    require_chromium()
+    with served(None, folder=tmp_path) as server:
+        drawn_by_hand(server.address, tmp_path, size, touch=touch)
+
+
+def test_a_value_is_typed_and_everything_follows(star: tuple[Served, Path]) -> None:
+    server, job = star
+    with page_at(server.address) as (page, wrong):
+        settled(page)
+        count = line(page, "make", 0, "count")
+        count.fill("3")
+        count.press("Enter")
+        at_version(page, server.state()["version"])
+        page.locator("h3", has_text="3 x star").wait_for(timeout=SLOW)
+        assert "count = 3" in job.read_text(encoding="utf-8")
+        settled(page)
+        assert page.locator("[data-key=layout-board-01] .l-over[data-keeps] rect").count() == 3
+        assert page.locator(".l-was").count() > 0  # figures stand beside what they were
+        page.locator("[data-do=undo]").click()
+        page.locator("h3", has_text="2 x star").wait_for(timeout=SLOW)
+        assert job.read_text(encoding="utf-8") == STAR
+        assert wrong == []
+
+
+def test_a_mistake_stands_at_its_field_and_nothing_is_handed_out(star: tuple[Served, Path]) -> None:
+    server, job = star
+    with page_at(server.address) as (page, wrong):
+        settled(page)
+        outer = line(page, "make", 0, "with", "outer")
+        outer.fill("wide")
+        outer.press("Enter")
+        settled(page, "wrong")
+        said = page.locator(".l-line[data-wrong] .l-said").inner_text()
+        assert said.startswith("'wide' is not a length")
+        assert outer.input_value() == "wide"
+        assert page.locator("#part-files a").count() == 0
+        assert page.locator("[data-do=write]").first.is_disabled()
+        assert page.locator(".l-of-before").count() > 0
+        assert 'outer = "wide"' in job.read_text(encoding="utf-8")
+        page.locator("[data-do=undo]").click()
+        settled(page)
+        assert job.read_text(encoding="utf-8") == STAR
+        assert wrong == []
+
+
+def test_two_tabs_and_an_editor_see_each_other(star: tuple[Served, Path]) -> None:
+    server, job = star
+    with page_at(server.address) as (page, _):
+        other = page.context.new_page()
+        other.goto(server.address)
+        settled(page)
+        settled(other)
+        title = line(page, "title")
+        title.fill("Stars for May")
+        title.press("Enter")
+        other.locator("h1", has_text="Stars for May").wait_for(timeout=SLOW)
+        job.write_text(STAR.replace('"Stars"', '"By hand"'), encoding="utf-8")
+        for one in (page, other):
+            one.locator("h1", has_text="By hand").wait_for(timeout=SLOW)
+        job.write_text(STAR, encoding="utf-8")
+        page.locator("h1", has_text="Stars").wait_for(timeout=SLOW)
+
+
+def test_a_file_changed_at_the_same_time_is_never_overwritten(star: tuple[Served, Path]) -> None:
+    """The page's change is to an older text: it asks, shows the file as it is, and makes its change when told to."""
+    server, job = star
+    with page_at(server.address) as (page, _):
+        settled(page)
+        page.route("**/events*", lambda route: route.abort())  # the page does not hear of the change
+        page.evaluate("window.stop && 0")
+        server.ask("edit", {"changes": [{"path": ["title"], "kind": "text", "typed": "Elsewhere"}]})
+        count = line(page, "make", 0, "count")
+        count.fill("4")
+        count.press("Enter")
+        time.sleep(0.5)
+        if page.locator(".l-ask").count():
+            assert 'title = "Elsewhere"' in job.read_text(encoding="utf-8")
+            assert "count = 2" in job.read_text(encoding="utf-8")
+            page.locator("[data-do=mine]").click()
+        page.locator("h3", has_text="4 x star").wait_for(timeout=SLOW)
+        text = job.read_text(encoding="utf-8")
+        assert 'title = "Elsewhere"' in text
+        assert "count = 4" in text
+        server.ask("job", STAR.encode(), method="PUT")
+
+
+def test_a_dragged_value_is_followed_while_it_is_dragged(star: tuple[Served, Path]) -> None:
+    server, job = star
+    with page_at(server.address) as (page, wrong):
+        settled(page)
+        before = page.locator("[data-picture='0'] svg").get_attribute("viewBox")
+        grip = page.locator('[data-grip=\'["make",0,"with","outer"]\']')
+        grip.scroll_into_view_if_needed()
+        box = grip.bounding_box()
+        page.mouse.move(box["x"] + 8, box["y"] + 8)
+        page.mouse.down()
+        page.mouse.move(box["x"] + 48, box["y"] + 8, steps=4)
+        end = time.monotonic() + 30
+        while page.locator("[data-picture='0'] svg").get_attribute("viewBox") == before:
+            assert time.monotonic() < end
+            time.sleep(0.02)
+        assert job.read_text(encoding="utf-8") == STAR  # nothing is written before it is let go
+        page.mouse.up()
+        at_version(page, server.state()["version"])
+        assert "outer = 100" in job.read_text(encoding="utf-8")
+        server.ask("job", STAR.encode(), method="PUT")
+        assert wrong == []
+
+
+def test_a_knot_a_clamp_and_an_outline_are_drawn_by_taps(star: tuple[Served, Path]) -> None:
+    server, job = star
+    with page_at(server.address) as (page, wrong):
+        settled(page)
+
+        def tap(x: float, y: float) -> None:
+            board = page.locator("svg[data-board='0']")
+            box = board.bounding_box()
+            board.click(position={"x": box["width"] * x, "y": box["height"] * y})
+
+        page.locator("[data-mode=knot]").click()
+        tap(0.5, 0.5)
+        page.locator(".l-group[aria-label='keep_out 1']").wait_for(timeout=SLOW)
+        (knot,) = tomllib.loads(job.read_text(encoding="utf-8"))["board"][0]["keep_out"]
+        assert knot["why"] == "knot"
+        assert 290 <= knot["at"][0] <= 310
+        assert 60 <= knot["at"][1] <= 80
+        page.locator("[data-mode=clamp]").click()
+        tap(0.05, 0.9)
+        tap(0.12, 0.6)
+        page.locator(".l-group[aria-label='keep_out 2']").wait_for(timeout=SLOW)
+        clamp = tomllib.loads(job.read_text(encoding="utf-8"))["board"][0]["keep_out"][1]
+        assert len(clamp["outline"]) == 4
+        assert clamp["height"] == 25
+        server.ask("job", STAR.encode(), method="PUT")
+        at_version(page, server.state()["version"])
+        page.locator("button[data-mode=outline]").click()
+        for place in ((0.05, 0.9), (0.9, 0.9), (0.7, 0.1), (0.05, 0.1)):
+            tap(*place)
+        page.locator("[data-close]").click()
+        end = time.monotonic() + 30
+        while "outline" not in job.read_text(encoding="utf-8"):
+            assert time.monotonic() < end
+            time.sleep(0.05)
+        board = tomllib.loads(job.read_text(encoding="utf-8"))["board"][0]
+        assert "length" not in board
+        assert len(board["outline"]) == 4
+        server.ask("job", STAR.encode(), method="PUT")
+        assert wrong == []
+
+
+def test_a_part_is_kept_and_a_bridge_moved(star: tuple[Served, Path]) -> None:
+    server, job = star
+    with page_at(server.address) as (page, wrong):
+        settled(page)
+        page.locator("[data-keeping]").first.click()
+        page.locator("rect[data-keep='1']").first.click()
+        page.locator("rect[data-keep][aria-checked=true]").first.wait_for(timeout=SLOW)
+        (kept,) = tomllib.loads(job.read_text(encoding="utf-8"))["keep"]
+        settled(page)
+        plan = server.state()["plan"]
+        (part,) = [
+            one for board in plan["boards"] for one in board["parts"]
+            if (one["item"], one["unit"], one["part"]) == (kept["item"], kept.get("unit", 1), kept["part"])
+        ]  # fmt: skip
+        assert part["box"][:2] == pytest.approx(kept["at"], abs=1e-3)
+        page.locator("[data-bridges]").first.click()
+        bridge = page.locator("[data-bridge]").first
+        bridge.focus()
+        bridge.press("ArrowRight")
+        end = time.monotonic() + 30
+        while "tabs" not in job.read_text(encoding="utf-8"):
+            assert time.monotonic() < end
+            time.sleep(0.05)
+        settled(page)
+        server.ask("job", STAR.encode(), method="PUT")
+        assert wrong == []
+
+
+def test_keys_alone_do_everything(star: tuple[Served, Path]) -> None:
+    """From the address bar on: no pointer is used."""
+    server, job = star
+    with page_at(server.address) as (page, wrong):
+        settled(page)
+
+        def reach(selector: str) -> None:
+            for _ in range(400):
+                page.keyboard.press("Tab")
+                if page.evaluate("one => document.activeElement.matches(one)", selector):
+                    return
+            raise AssertionError(selector)
+
+        reach("[data-handle]")
+        page.keyboard.press("ArrowRight")
+        end = time.monotonic() + 30
+        while "with" not in job.read_text(encoding="utf-8"):
+            assert time.monotonic() < end
+            time.sleep(0.05)
+        reach('[data-path=\'["make",0,"count"]\']')
+        page.keyboard.type("4")
+        page.keyboard.press("Enter")
+        page.locator("h3", has_text=re.compile("4 x star|24 x star|42 x star")).wait_for(timeout=SLOW)
+        reach("[data-do=write]")
+        page.keyboard.press("Escape")
+        page.keyboard.press("Control+z")
+        page.locator("h3", has_text="2 x star").wait_for(timeout=SLOW)
+        settled(page)
+        reach("#part-files [data-do=write]")
+        page.keyboard.press("Enter")
+        page.wait_for_selector("text=Written to", timeout=SLOW)
+        server.ask("job", STAR.encode(), method="PUT")
+        assert wrong == []
+
+
+@pytest.mark.parametrize("size", [WIDE, TABLET, PHONE])
+def test_nothing_hangs_over_and_axe_finds_nothing(
+    star: tuple[Served, Path], size: tuple[int, int], tmp_path_factory: pytest.TempPathFactory
+) -> None:
+    server, _ = star
+    axe = require_axe(tmp_path_factory.mktemp("axe"))
+    with page_at(server.address, size=size, touch=size != WIDE) as (page, wrong):
+        settled(page)
+        page.locator("#cut-boards section").first.wait_for(timeout=SLOW)
+        page.evaluate("document.querySelectorAll('details').forEach(one => { one.open = true; })")
+        assert page.evaluate("document.documentElement.scrollWidth - window.innerWidth") <= 0
+        page.evaluate(axe)
+        found = page.evaluate("axe.run(document, {resultTypes: ['violations']})")
+        assert [(one["id"], one["nodes"][0]["html"][:200]) for one in found["violations"]] == []
+        assert wrong == []
+
+
+def test_a_program_is_played(star: tuple[Served, Path]) -> None:
+    server, _ = star
+    with page_at(server.address) as (page, wrong):
+        settled(page)
+        page.locator("#cut-boards [data-part=play]").first.click()
+        time.sleep(0.7)
+        assert page.locator("#cut-boards .s-time").first.inner_text()[:4] != "0:00"
+        assert page.locator("#cut-boards canvas").count() >= 2
+        assert wrong == []
+
+
+def test_a_proven_file_is_downloaded(star: tuple[Served, Path], tmp_path: Path) -> None:
+    server, job = star
+    with page_at(server.address) as (page, _):
+        settled(page)
+        with page.expect_download() as found:
+            page.locator("#part-files a", has_text="board-01.nc").click()
+        found.value.save_as(tmp_path / "board-01.nc")
+        made = make_job(job, out=tmp_path / "out", effort="quick")
+        assert made.proof.passed
+        assert (tmp_path / "board-01.nc").read_text().startswith("%") or (tmp_path / "board-01.nc").stat().st_size > 500
+
+
+def test_a_server_that_is_gone_is_said_and_taken_up_again(tmp_path: Path) -> None:
+    require_chromium()
+    job = tmp_path / "stars.toml"
+    shutil.copy(shipped_folder("samples") / "gate-stars.toml", job)
+    with served(job, folder=tmp_path) as server:
+        port = int(server.address.rsplit(":", 1)[1].strip("/"))
+        with page_at(server.address) as (page, _):
+            page.wait_for_selector("#sheet[data-version]", timeout=SLOW)
+            title = line(page, "title")
+            title.wait_for(timeout=SLOW)
+            server.kill()
+            page.locator(".l-gone").wait_for(timeout=SLOW)
+            with served(job, folder=tmp_path, port=port):
+                page.locator(".l-gone").wait_for(state="detached", timeout=SLOW)
+                title.fill("after")
+                title.press("Enter")
+                page.locator("h1", has_text="after").wait_for(timeout=SLOW)
+                assert 'title = "after"' in job.read_text(encoding="utf-8")
+
+
+def test_an_invalid_file_opens_with_its_errors(tmp_path: Path) -> None:
+    require_chromium()
+    job = tmp_path / "broken.toml"
+    job.write_text(STAR.replace("count = 2", "count = "), encoding="utf-8")
+    with served(job, folder=tmp_path) as server, page_at(server.address) as (page, _):
+        settled(page, "wrong")
+        assert "broken.toml:10" in page.locator(".s-warnings").first.inner_text()
+        page.locator("#part-text summary").click()
+        text = page.locator("#text")
+        text.wait_for(timeout=SLOW)
+        page.wait_for_timeout(300)
+        assert text.input_value() == job.read_text(encoding="utf-8")
+        text.fill(STAR)
+        page.locator("[data-do=put]").click()
+        settled(page)
+        assert job.read_text(encoding="utf-8") == STAR

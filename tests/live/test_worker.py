@@ -1,0 +1,126 @@
+"""The worker: the newest text only, the same bytes as make, and a new one where it is killed."""
+
+from __future__ import annotations
+
+import os
+import queue
+import signal
+import time
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from cutjob.live.worker import Asked, Said, Worker
+from cutjob.making import make_job
+
+JOB = """title = "Stars"
+units = "mm"
+machine = "bench-router"
+[[make]]
+name = "star"
+design = "star"
+size = "small"
+count = 2
+[[board]]
+name = "larch"
+length = 600
+width = 140
+thickness = 16
+"""
+PATIENCE = 240.0
+
+
+class Heard:
+    def __init__(self) -> None:
+        self.all: queue.Queue[Said] = queue.Queue()
+        self.worker = Worker(self.all.put)
+        self.worker.start()
+
+    def until(self, version: int, *kinds: str) -> list[Said]:
+        """All that is said up to the last word of this version of one of the kinds."""
+        found: list[Said] = []
+        end = time.monotonic() + PATIENCE
+        while time.monotonic() < end:
+            said = self.all.get(timeout=PATIENCE)
+            found.append(said)
+            if said.version == version and said.kind in kinds and said.data.get("last", True):
+                return found
+        raise AssertionError([one.kind for one in found])
+
+
+@pytest.fixture(scope="module")
+def heard() -> Iterator[Heard]:
+    found = Heard()
+    yield found
+    found.worker.close()
+
+
+def asked(folder: Path, text: str, version: int, **more: object) -> Asked:
+    return Asked(
+        version=version, text=text, path=folder / "job.toml", effort="quick", seed=0, folder=folder / "out", **more
+    )  # type: ignore[arg-type]
+
+
+@pytest.mark.usefixtures("whole_search")
+def test_first_a_plan_then_proven_files_and_the_folder_as_make_writes_it(heard: Heard, tmp_path: Path) -> None:
+    (tmp_path / "job.toml").write_text(JOB, encoding="utf-8")
+    heard.worker.ask(asked(tmp_path, JOB, 1))
+    said = heard.until(1, "proven", "refused")
+    kinds = [one.kind for one in said if one.kind != "stage"]
+    assert kinds == ["plan", "proven"]
+    plan, proven = (one for one in said if one.kind != "stage")
+    assert len(plan.data["boards"]) == 1
+    assert [len(one["parts"]) for one in plan.data["boards"]] == [2]
+    assert plan.data["costs"]["rows"]
+    assert not plan.files
+    assert not (tmp_path / "out").exists()
+    heard.worker.ask(asked(tmp_path, JOB, 1, write=True))
+    written = heard.until(1, "written")[-1]
+    assert written.data["passed"]
+    made = make_job(tmp_path / "job.toml", out=tmp_path / "made", effort="quick")
+    there = {one.name: one.read_bytes() for one in (tmp_path / "out").iterdir()}
+    assert there == made.files == proven.files
+
+
+def test_work_for_an_older_text_is_dropped(heard: Heard, tmp_path: Path) -> None:
+    for version in range(10, 15):
+        heard.worker.ask(asked(tmp_path, JOB.replace("count = 2", f"count = {version - 7}"), version))
+        time.sleep(0.05)
+    said = heard.until(14, "proven", "refused")
+    assert [one.version for one in said if one.kind in ("proven", "refused")] == [14]
+
+
+def test_mistakes_that_only_the_work_finds_are_told(heard: Heard, tmp_path: Path) -> None:
+    heard.worker.ask(asked(tmp_path, JOB.replace("length = 600", "length = 60"), 20))
+    said = heard.until(20, "mistakes")[-1]
+    assert said.problems
+    assert "star" in str(said.problems[0])
+
+
+def test_a_search_ends_when_it_is_enough(heard: Heard, tmp_path: Path) -> None:
+    text = JOB.replace("count = 2", "count = 40").replace("thickness = 16", "thickness = 16\ncount = 40")
+    ask = asked(tmp_path, text, 30)
+    heard.worker.ask(Asked(**{**{name: getattr(ask, name) for name in ask.__slots__}, "effort": "best"}))
+    end = time.monotonic() + PATIENCE
+    while time.monotonic() < end:
+        said = heard.all.get(timeout=PATIENCE)
+        if (
+            said.version == 30
+            and said.kind == "stage"
+            and said.data.get("effort") == "best"
+            and said.data.get("boards")
+        ):
+            break
+    heard.worker.enough(30)
+    last = heard.until(30, "proven", "refused")[-1]
+    assert last.data["stopped"]
+    assert last.data["effort"] == "best"
+
+
+def test_a_worker_that_is_killed_is_followed_by_another(heard: Heard, tmp_path: Path) -> None:
+    heard.worker.ask(asked(tmp_path, JOB, 40))
+    os.kill(heard.worker._process.pid, signal.SIGKILL)
+    said = heard.until(40, "proven")
+    assert "failed" in [one.kind for one in said]
+    assert said[-1].files
