@@ -172,8 +172,8 @@ def test_a_server_killed_at_any_moment_loses_nothing(tmp_path: Path) -> None:
             thread.join(60)
             text = path.read_text(encoding="utf-8")
             title = tomllib.loads(text)["title"]
-            if answered:
-                assert title in (f"change {answered}", f"change {answered + 1}")
+            if answered:  # a change may be in the file whose answer was not heard any more
+                assert answered <= int(title.removeprefix("change ")) <= number
             assert (
                 text == SAMPLES["gate-stars"].replace(tomllib.loads(SAMPLES["gate-stars"])["title"], title)
                 or title == tomllib.loads(SAMPLES["gate-stars"])["title"]
