@@ -326,6 +326,9 @@ class JobFile(FileModel):
         "the price, few different layouts, the leftover and the runs",
     )
     stock: Paths = Field(default=(), description="path of a file of boards and sticks in stock, or a list of paths")
+    left_in_stock: Annotated[tuple[Name, ...], EACH_ONCE, OneOrSeveral()] = Field(
+        default=(), max_length=MOST_KINDS, description="names of boards in stock that this job does not take"
+    )
     thickness: PositiveMm | None = Field(
         default=None,
         description="thickness of the job's wood, from which all parts are cut that don't say what they are cut from; "

@@ -222,7 +222,10 @@ def _choice(
         return Choice(boards=(), left_aside=(), problems=())
     mark = job_mark(file.title, path)
     named = dict(_named_boards(file))
-    return choose_boards(own, stocks, source, mark=mark, thickness=file.thickness, material=file.material, named=named)
+    return choose_boards(
+        own, stocks, source, mark=mark, thickness=file.thickness, material=file.material, named=named,
+        leave=file.left_in_stock,
+    )  # fmt: skip
 
 
 def _named_boards(file: JobFile) -> Iterator[tuple[KeyPath, str]]:

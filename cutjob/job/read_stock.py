@@ -92,14 +92,15 @@ def taken_by_others(taken: Sequence[Taken], mark: str) -> int:
 
 def choose_boards(
     own: Sequence[BoardEntry], stocks: Sequence[Stock], source: Source, *, mark: str, thickness: float | None,
-    material: str | None, named: Mapping[KeyPath, str] | None = None,
+    material: str | None, named: Mapping[KeyPath, str] | None = None, leave: Sequence[str] = (),
 ) -> Choice:  # fmt: skip
     """Return the boards for the job named `mark`: all of its own, and those in stock of its wood or of a wood it names.
 
     The job's wood has the thickness and material of the job's keys, else of its own boards, else of all boards in
     stock. `named` has the boards that the order names for some of its parts, by their place in the file; where others
-    are left, they are not of the job's wood. Boards that other jobs took are left out. So are offcuts from an earlier
-    run of this job, as they come from the boards it takes now. `source` is the job's, for the places of problems.
+    are left, they are not of the job's wood. Boards in stock that it says to `leave` are left out, and boards that
+    other jobs took. So are offcuts from an earlier run of this job, as they come from the boards it takes now. `source`
+    is the job's, for the places of problems.
     """
     gone: list[LeftAside] = []
     there: list[BoardEntry] = []
@@ -107,13 +108,21 @@ def choose_boards(
         left = entry.stock.count - taken_by_others(entry.stock.taken, mark)
         if entry.stock.came_from is not None and marked_job(entry.stock.came_from) == mark:
             continue  # not reported, so that the job run again gives the same files
-        if left < 1:
+        if entry.source is not source and entry.board.name in leave:
+            gone.append(left_aside(entry, "left in stock by the job"))
+        elif left < 1:
             gone.append(left_aside(entry, "taken by other jobs"))
         else:
             there.append(replace(entry, board=replace(entry.board, count=left)))
     names = list(dict.fromkeys(entry.board.name for entry in there))
     woods = {entry.board.name: wood_of(entry.board) for entry in there}
     problems = [_no_such_board(source, path, name, names) for path, name in (named or {}).items() if name not in woods]
+    in_stock = [entry.board.name for stock in stocks for entry in stock.boards]
+    problems += [
+        problem_at(source, ("left_in_stock", index), f'there is no board "{name}" in stock',
+                   advice=nearest(name, in_stock) if in_stock else "leave it out")
+        for index, name in enumerate(leave) if name not in in_stock
+    ]  # fmt: skip
     asked = [woods[name] for name in (named or {}).values() if name in woods]
     sawn = [woods[name] for path, name in (named or {}).items() if path[-1] == "sawn_from" and name in woods]
     cut = [woods[name] for path, name in (named or {}).items() if path[-1] != "sawn_from" and name in woods]

@@ -252,6 +252,8 @@ class Desk:
         data = self._looked_source(job)
         named = data.get("stock", [])
         named = [named] if isinstance(named, str) else [one for one in named if isinstance(one, str)]
+        left = data.get("left_in_stock", [])
+        left = [left] if isinstance(left, str) else left
         stocks = []
         for name in dict.fromkeys([*named, *_stock_names(job.path)]):
             try:
@@ -263,6 +265,7 @@ class Desk:
             boards = [
                 {
                     "name": entry.board.name,
+                    "taken": name in named and entry.board.name not in left,
                     "count": entry.stock.count,
                     "used": sum(one.count for one in entry.stock.taken),
                     "material": entry.board.material,

@@ -76,7 +76,7 @@ class Section:
 # Each key of a job file, once.
 SECTIONS: tuple[tuple[str, str, tuple[str, ...]], ...] = (
     ("make", "What to make", ("title", "units", "make")),
-    ("wood", "Out of what", ("stock", "thickness", "material", "board", "rod", "strip")),
+    ("wood", "Out of what", ("stock", "left_in_stock", "thickness", "material", "board", "rod", "strip")),
     ("machine", "On which machine", ("machine", "cutter")),
     ("lies", "How it lies", ("stack", "gap", "edge_margin", "prefer", "least_leftover", "keep")),
     ("held", "How it is held and cut",

@@ -221,3 +221,22 @@ def test_a_file_of_stock_by_itself(tmp_path: Path) -> None:
     assert stock.boards[1].at("width").line == 13
     (tmp_path / "empty.toml").write_text('units = "in"\n', encoding="utf-8")
     assert read_stock(tmp_path / "empty.toml").boards == ()
+
+
+def test_a_job_leaves_boards_in_stock(tmp_path: Path) -> None:
+    """Boards that the job names are left, with the reason; a name that is not there is refused at its line."""
+    (tmp_path / "shed.toml").write_text(
+        'units = "mm"\n' + "".join(
+            f'[[board]]\nname = "{name}"\nlength = 600\nwidth = 140\nthickness = 16\n' for name in ("one", "two")
+        ),
+        encoding="utf-8",
+    )  # fmt: skip
+    path = tmp_path / "job.toml"
+    text = 'units = "mm"\nmachine = "bench-router"\nstock = "shed.toml"\nleft_in_stock = "two"\n'
+    path.write_text(text + '[[make]]\nname = "a"\ndesign = "round"\n', encoding="utf-8")
+    job = read_job(path)
+    assert [board.name for board in job.boards] == ["one"]
+    assert [(one.board, one.why) for one in job.left_aside] == [("two", "left in stock by the job")]
+    path.write_text(text.replace('"two"', '["tow"]') + '[[make]]\nname = "a"\ndesign = "round"\n', encoding="utf-8")
+    with pytest.raises(InputError, match=r'job\.toml:4: left_in_stock no\. 1: there is no board "tow" in stock'):
+        read_job(path)

@@ -319,7 +319,7 @@ ${state.read_only ? "" : `<div class="l-tools"><span>${safe(board.name)}:</span>
 function woodHtml() {
   if (!wood || !wood.stocks.length) { return ""; }
   return `<h3>In stock</h3>${wood.stocks.map((/** @type {any} */ one) => `<div data-key="stock-${safe(one.file)}"><label><input type="checkbox" data-stock="${safe(one.file)}"${one.taken ? " checked" : ""}${state.read_only ? " disabled" : ""}> ${safe(one.file)}</label>
-${one.said.map((/** @type {string} */ said) => `<p class="l-said">${safe(said)}</p>`).join("")}<div class="l-wood">${one.boards.map((/** @type {any} */ board) => `<figure>${board.svg}<figcaption>${board.count - board.used} x ${safe(board.name)}</figcaption></figure>`).join("")}</div></div>`).join("")}`;
+${one.said.map((/** @type {string} */ said) => `<p class="l-said">${safe(said)}</p>`).join("")}<div class="l-wood">${one.boards.map((/** @type {any} */ board) => `<figure>${board.svg}<figcaption><label><input type="checkbox" data-board-of="${safe(one.file)}" data-board-name="${safe(board.name)}"${board.taken ? " checked" : ""}${state.read_only ? " disabled" : ""}> ${board.count - board.used} x ${safe(board.name)}</label></figcaption></figure>`).join("")}</div></div>`).join("")}`;
 }
 
 function machineHtml() {
@@ -558,11 +558,25 @@ sheet.addEventListener("change", event => {
   } else if (field.dataset.search) {
     const value = field.dataset.search === "seed" ? Number(field.value) : field.value;
     ask("search", { [field.dataset.search]: value }).then(take, error => refusedBy(error));
+  } else if (field.dataset.boardOf) {
+    takeBoard(field.dataset.boardOf, field.dataset.boardName || "", field.checked);
   } else if (field.dataset.stock) {
     const now = wood.stocks.filter((/** @type {any} */ one) => (one.file === field.dataset.stock ? field.checked : one.taken)).map((/** @type {any} */ one) => one.file);
     edit([{ path: ["stock"], value: now.length ? now : null }]);
   }
 });
+
+/** Take a board in stock into the job, or leave it there. @param {string} file @param {string} name @param {boolean} taken */
+function takeBoard(file, name, taken) {
+  const stocks = wood.stocks, own = stocks.find((/** @type {any} */ one) => one.file === file);
+  const files = stocks.filter((/** @type {any} */ one) => one.taken || (one.file === file && taken)).map((/** @type {any} */ one) => one.file);
+  /** @type {string[]} */ const left = stocks.filter((/** @type {any} */ one) => files.includes(one.file)).flatMap((/** @type {any} */ one) => one.boards.filter((/** @type {any} */ board) =>
+    board.name === name && one === own ? !taken : !(board.taken)).map((/** @type {any} */ board) => board.name));
+  edit([{ path: ["stock"], value: files.length ? files : null }, ...(left.length || hasLine("left_in_stock") ? [{ path: ["left_in_stock"], value: left.length ? [...new Set(left)] : null }] : [])]);
+}
+
+/** Whether the file says something at a key of its own. @param {string} name */
+function hasLine(name) { const line = lineAt(key([name])); return Boolean(line && line.typed !== null); }
 
 document.addEventListener("toggle", event => {
   const box = /** @type {HTMLDetailsElement} */ (event.target);
