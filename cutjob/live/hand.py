@@ -30,7 +30,7 @@ from cutjob.units import RULE, format_length
 _STEP = 1.0  # mm by which a length is changed to see what moves
 _LEAST_MOVE = 0.2  # of a parameter's change: a point that moves less is no handle for it
 _MOST_PARTS = 4  # kinds of part of one item that are drawn by hand
-_LETTERS = 26.0  # heights of a letter along the drawing
+_LETTERS = 36.0  # heights of a letter along the drawing
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -55,7 +55,8 @@ export function overlay(drawing, unit) {
   drawing.handles.forEach((handle, place) => {
     const [x, y] = handle.at;
     out += `<circle class="l-handle" tabindex="0" role="slider" aria-label="${safe(handle.name.replaceAll("_", " "))}" aria-valuenow="${plain(handle.value)}" aria-valuetext="${safe(handle.typed)}" data-handle="${place}" cx="${X(x)}" cy="${Y(y)}" r="${plain(r)}" stroke-width="${plain(r / 3)}"/>`;
-    out += `<text class="l-measure" data-of="${place}" font-size="${plain(drawing.text * 0.85)}" stroke-width="${plain(drawing.text / 5)}" x="${plain(X(x) + 1.4 * r)}" y="${plain(Y(y) - (drawing.pins.length ? 3 : 1.2) * r)}">${safe(handle.name.replaceAll("_", " "))} ${safe(handle.typed)}</text>`;
+    const right = X(x) > 0.7 * drawing.width;
+    out += `<text class="l-measure" data-of="${place}" text-anchor="${right && drawing.pins.length ? "end" : "start"}" font-size="${plain(drawing.text * 0.85)}" stroke-width="${plain(drawing.text / 5)}" x="${plain(X(x) + (right && drawing.pins.length ? 0 : 1.4 * r))}" y="${plain(Y(y) - (drawing.pins.length ? 3.4 : 1.2) * r)}">${safe(handle.name.replaceAll("_", " "))} ${safe(handle.typed)}</text>`;
   });
   return `<svg class="l-over" viewBox="0 0 ${plain(drawing.width)} ${plain(drawing.height)}" role="group" aria-label="${safe(drawing.part)}: handles">${out}</svg>`;
 }

@@ -217,10 +217,26 @@ function jobHtml() {
   if (state.failed && state.failed.version === state.version) { parts.push(`<p class="l-gone" role="alert">${safe(state.failed.why)}</p>`); }
   for (const section of state.look.sections) {
     parts.push(`<section class="l-section" id="part-${section.id}" aria-labelledby="title-${section.id}"><h2 id="title-${section.id}">${safe(section.title)}</h2>
-<div class="l-drawn">${drawnHtml(section.id)}</div><div class="l-list">${section.lines.map(lineHtml).join("")}${section.groups.map((/** @type {any} */ one) => groupHtml(one, 3)).join("")}${besideHtml(section.id)}</div></section>`);
+${section.id === "make" || section.id === "wood" ? pairsHtml(section) : `<div class="l-drawn">${drawnHtml(section.id)}</div><div class="l-list">${section.lines.map(lineHtml).join("")}${section.groups.map((/** @type {any} */ one) => groupHtml(one, 3)).join("")}${besideHtml(section.id)}</div>`}</section>`);
   }
   parts.push(daysHtml(), filesHtml(), textHtml());
   return parts.join("\n");
+}
+
+/** Each item, and each board, with its drawing beside it. @param {any} section */
+function pairsHtml(section) {
+  const name = section.id === "make" ? "make" : "board", shown = name === "make" ? state.look.items : state.look.boards;
+  const own = section.groups.filter((/** @type {any} */ one) => one.path[0] === name && !one.added), rest = section.groups.filter((/** @type {any} */ one) => !own.includes(one));
+  const drawn = own.map((/** @type {any} */ group) => {
+    const place = shown.findIndex((/** @type {any} */ one) => key(one.path) === key(group.path));
+    return place < 0 ? "" : name === "make" ? itemHtml(shown[place], place) : boardHtml(shown[place], place);
+  });
+  const pair = (/** @type {string} */ id, /** @type {string} */ left, /** @type {string} */ right) => `<div class="l-drawn" data-key="drawn-${id}">${left}</div><div class="l-list" data-key="list-${id}">${right}</div>`;
+  const first = section.lines.map(lineHtml).join("");
+  const rows = own.map((/** @type {any} */ group, /** @type {number} */ place) => pair(`${name}${place}`, drawn[place], (place ? "" : first) + groupHtml(group, 3)));
+  if (!own.length) { rows.push(pair(`${name}0`, "", first)); }
+  rows.push(pair(`${name}rest`, section.id === "wood" ? woodHtml() : "", rest.map((/** @type {any} */ one) => groupHtml(one, 3)).join("")));
+  return rows.join("");
 }
 
 /** @param {any} group @param {number} level @returns {string} */
@@ -265,8 +281,6 @@ ${said.length ? `<p class="l-said" id="${name}said">${said.map(safe).join("<br>"
 
 /** @param {string} id @returns {string} */
 function drawnHtml(id) {
-  if (id === "make") { return state.look.items.map(itemHtml).join(""); }
-  if (id === "wood") { return state.look.boards.map(boardHtml).join("") + woodHtml(); }
   if (id === "machine") { return machineHtml(); }
   if (id === "lies") { return layoutHtml(); }
   if (id === "held") { return '<div id="cut-boards" class="l-sheet-part" data-own></div>'; }
