@@ -7,7 +7,7 @@ import re
 import shutil
 import time
 import tomllib
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -49,10 +49,20 @@ def settled(page: Any, state: str = "proven") -> None:
 
 def at_version(page: Any, least: int) -> None:
     """Wait until the page shows this version."""
+    until(lambda: int(page.locator("#sheet").get_attribute("data-version") or 0) >= least)
+
+
+def until(is_so: Callable[[], object]) -> None:
+    """Wait until something is so."""
     end = time.monotonic() + 60
-    while int(page.locator("#sheet").get_attribute("data-version") or 0) < least:
+    while not is_so():
         assert time.monotonic() < end
         time.sleep(0.05)
+
+
+def written(job: Path, words: str) -> None:
+    """Wait until the file has these words."""
+    until(lambda: words in job.read_text(encoding="utf-8"))
 
 
 @pytest.fixture(scope="module")
@@ -120,9 +130,8 @@ def test_a_value_is_typed_and_everything_follows(star: tuple[Served, Path]) -> N
         count = line(page, "make", 0, "count")
         count.fill("3")
         count.press("Enter")
-        at_version(page, server.state()["version"])
         page.locator("h3", has_text="3 x star").wait_for(timeout=SLOW)
-        assert "count = 3" in job.read_text(encoding="utf-8")
+        written(job, "count = 3")
         settled(page)
         assert page.locator("[data-key=layout-board-01] .l-over[data-keeps] rect").count() == 3
         assert page.locator(".l-was").count() > 0  # figures stand beside what they were
@@ -177,7 +186,6 @@ def test_a_file_changed_at_the_same_time_is_never_overwritten(star: tuple[Served
     with page_at(server.address) as (page, _):
         settled(page)
         page.route("**/events*", lambda route: route.abort())  # the page does not hear of the change
-        page.evaluate("window.stop && 0")
         server.ask("edit", {"changes": [{"path": ["title"], "kind": "text", "typed": "Elsewhere"}]})
         count = line(page, "make", 0, "count")
         count.fill("4")
@@ -205,14 +213,10 @@ def test_a_dragged_value_is_followed_while_it_is_dragged(star: tuple[Served, Pat
         page.mouse.move(box["x"] + 8, box["y"] + 8)
         page.mouse.down()
         page.mouse.move(box["x"] + 48, box["y"] + 8, steps=4)
-        end = time.monotonic() + 30
-        while page.locator("[data-picture='0'] svg").get_attribute("viewBox") == before:
-            assert time.monotonic() < end
-            time.sleep(0.02)
+        until(lambda: page.locator("[data-picture='0'] svg").get_attribute("viewBox") != before)
         assert job.read_text(encoding="utf-8") == STAR  # nothing is written before it is let go
         page.mouse.up()
-        at_version(page, server.state()["version"])
-        assert "outer = 100" in job.read_text(encoding="utf-8")
+        written(job, "outer = 100")
         server.ask("job", STAR.encode(), method="PUT")
         assert wrong == []
 
@@ -247,10 +251,7 @@ def test_a_knot_a_clamp_and_an_outline_are_drawn_by_taps(star: tuple[Served, Pat
         for place in ((0.05, 0.9), (0.9, 0.9), (0.7, 0.1), (0.05, 0.1)):
             tap(*place)
         page.locator("[data-close]").click()
-        end = time.monotonic() + 30
-        while "outline" not in job.read_text(encoding="utf-8"):
-            assert time.monotonic() < end
-            time.sleep(0.05)
+        written(job, "outline")
         board = tomllib.loads(job.read_text(encoding="utf-8"))["board"][0]
         assert "length" not in board
         assert len(board["outline"]) == 4
@@ -277,10 +278,7 @@ def test_a_part_is_kept_and_a_bridge_moved(star: tuple[Served, Path]) -> None:
         bridge = page.locator("[data-bridge]").first
         bridge.focus()
         bridge.press("ArrowRight")
-        end = time.monotonic() + 30
-        while "tabs" not in job.read_text(encoding="utf-8"):
-            assert time.monotonic() < end
-            time.sleep(0.05)
+        written(job, "tabs")
         settled(page)
         server.ask("job", STAR.encode(), method="PUT")
         assert wrong == []
@@ -301,10 +299,7 @@ def test_keys_alone_do_everything(star: tuple[Served, Path]) -> None:
 
         reach("[data-handle]")
         page.keyboard.press("ArrowRight")
-        end = time.monotonic() + 30
-        while "with" not in job.read_text(encoding="utf-8"):
-            assert time.monotonic() < end
-            time.sleep(0.05)
+        written(job, "with")
         reach('[data-path=\'["make",0,"count"]\']')
         page.keyboard.type("4")
         page.keyboard.press("Enter")
