@@ -851,7 +851,7 @@ document.addEventListener("keydown", event => {
   } else if (at.matches("[data-bridge]")) {
     event.preventDefault();
     const svg = /** @type {SVGSVGElement} */ (at.closest("svg")), board = state.plan.boards[Number(svg.dataset.layout)], bridge = board.bridges[Number(at.getAttribute("data-bridge"))];
-    const [u, v] = nearestOn(outlinesOf(svg), [board.left + bridge.at[0] + 12 * way[0], board.bottom - bridge.at[1] - 12 * way[1]]);
+    const [u, v] = nearestOn(outlinesOf(svg), [board.left + bridge.at[0] + 3 * way[0], board.bottom - bridge.at[1] - 3 * way[1]]);
     edit(bridgesMoved(board, bridge, [u - board.left, board.bottom - v]));
   }
 });
