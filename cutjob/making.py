@@ -32,7 +32,8 @@ from cutjob.output.folder import remove_refused, replace_folder, write_refused
 from cutjob.output.leftovers import LEFTOVERS_FILE, kept_leftovers, stick_entries, title_of, write_leftovers
 from cutjob.output.paper.files import OnPaper, paper_files
 from cutjob.output.picture.findings import findings_picture, ring_numbers
-from cutjob.output.picture.png import check_png
+from cutjob.output.picture.finished import finished_picture, looks_of, picture_file
+from cutjob.output.picture.png import check_png, write_png
 from cutjob.output.stock_file import check_stock_file, keep_in_stock, kept_of
 from cutjob.output.words.cautions import job_cautions, keep_out_warnings
 from cutjob.parts.part import Item, pockets_left
@@ -276,6 +277,8 @@ def work_out(
             unfinished=held.layout.unfinished,
         )
         files = {name: data for board in finished for name, data in board.files.items()} | on_paper.files
+        if only is None or "picture" in only:
+            files |= dict(_item_pictures(resolved, cut_layout, sticks, png=png))
         job = job_result(
             resolved, held, finished, sticks=sticks, on_paper=on_paper, proof=report, search=search, booked=booked
         )
@@ -398,6 +401,20 @@ def _warnings(
         *on_paper.warnings,
         *_bought_warnings(job, items),
     )
+
+
+def _item_pictures(
+    resolved: ResolvedJob, layout: Layout, sticks: Sequence[StickList], *, png: bool
+) -> Iterator[tuple[str, bytes]]:
+    """The picture of each finished item, by its file's name."""
+    for number, item in enumerate(resolved.items, start=1):
+        looks = looks_of(item, layout, stock=resolved.job.boards, sticks=sticks)
+        picture = finished_picture(item.build, title=f"{resolved.job.file.title}: {item.name}", looks=looks)
+        if picture is not None:
+            name = picture_file(number)
+            yield name, picture
+            if png:
+                yield name.replace(".svg", ".png"), write_png(picture)
 
 
 def _least(wood: ResolvedWood, held: HeldLayout) -> LeastBoards | None:

@@ -150,7 +150,7 @@ def main() -> None:
     help="Search this long instead of --effort; the layout may then differ from run to run.",
 )
 @click.option("--only", multiple=True, type=click.Choice(KINDS), help="Write these kinds of file only, and plan.json.")
-@click.option("--png", is_flag=True, help="Write each board's picture as PNG as well as SVG.")
+@click.option("--png", is_flag=True, help="Write the pictures of boards and finished items as PNG as well as SVG.")
 @click.option(
     "--keep-offcuts",
     metavar="FILE",

@@ -22,6 +22,7 @@ from cutjob.files.fields import (
     YesNo,
 )
 from cutjob.files.values import Count, Text
+from cutjob.job.finish import FinishWanted
 from cutjob.job.paper import LabelsWanted, PaperName, PatternsWanted
 
 UNTITLED = "untitled job"
@@ -250,7 +251,14 @@ class Make(FileModel):
     coats: Annotated[int, Count(0, 20)] | None = Field(
         default=None, description="coats of paint or oil; default: the shop's"
     )
+    finish: FinishWanted = None
     changes: dict[str, object] = Field(default={}, alias="with", description="parameters of the design")
+
+    @model_validator(mode="after")
+    def _some_coats(self) -> Make:
+        if self.finish is not None and self.coats == 0:
+            raise MistakesError([(("coats",), "a finish needs at least one coat; leave coats out, or the finish")])
+        return self
 
     @property
     def boards_named(self) -> tuple[str, ...]:

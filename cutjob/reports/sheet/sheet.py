@@ -22,7 +22,7 @@ from cutjob.job.machine import Machine
 from cutjob.layout.layout import BoardLayout
 from cutjob.output.paper.files import PATTERNS_FILE
 from cutjob.output.picture.board import draw_wood, room_around
-from cutjob.output.picture.finished import fanned_view, front_view, item_size
+from cutjob.output.picture.finished import front_view, item_size, looks_of, turned_view
 from cutjob.output.picture.held import draw_hanging, draw_holding, hold_class
 from cutjob.output.picture.key import CLASSES, HELD_CLASSES, class_words, sign
 from cutjob.output.picture.parts import draw_tabs_and_numbers
@@ -78,7 +78,6 @@ _PAGE, _STYLE, _SCRIPT = "page.html", "page.css", "player.js"
 
 def write_job_sheet(result: JobResult) -> bytes:
     """Return the page, UTF-8."""
-    unit = result.units
     playable = sum(len(step.moves) for program in result.programs for step in program.steps) <= _MOST_MOVES
     page = _page().get_template(_PAGE)
     text = page.render(
@@ -88,7 +87,7 @@ def write_job_sheet(result: JobResult) -> bytes:
         script=Markup(_text(_SCRIPT)),
         summary=facts.summary(result),
         files=sorted(result.files),
-        items=[_item(item, unit) for item in result.items],
+        items=[_item(item, result) for item in result.items],
         fetch=facts.boards_to_fetch(result),
         fetch_sticks=facts.sticks_to_fetch(result),
         left_aside=[f"{one.board} ({one.why})" for one in result.left_aside],
@@ -146,11 +145,12 @@ def _text(name: str) -> str:
     return files(__package__).joinpath(name).read_text(encoding="utf-8")
 
 
-def _item(item: Item, unit: Unit) -> dict[str, object]:
-    name, build = printable(item.name), item.build
+def _item(item: Item, result: JobResult) -> dict[str, object]:
+    unit, name, build = result.units, printable(item.name), item.build
+    looks = looks_of(item, result.layout, stock=result.stock, sticks=result.sticks)
     whole = bool(build.stands) or len(build.shaped) == 1
-    front = front_view(build, title=f"{name}, seen from the front" if whole else f"The parts of {name}")
-    fanned = fanned_view(build, title=f"{name}, its pieces fanned out")
+    front = front_view(build, title=f"{name}, seen from the front" if whole else f"The parts of {name}", looks=looks)
+    turned = turned_view(build, title=f"{name}, from the side", looks=looks)
     size = item_size(build)
     measures = [(key, facts.as_measured(value, unit)) for key, value in build.facts]
     if size is not None:
@@ -164,7 +164,7 @@ def _item(item: Item, unit: Unit) -> dict[str, object]:
         "measures": measures,
         "first_measures": measures[:_FIRST_MEASURES],
         "front": None if front is None else Markup(front),
-        "fanned": None if fanned is None else Markup(fanned),
+        "turned": None if turned is None else Markup(turned),
         "steps": list(facts.assembly(item, unit)),
         "whole": whole,
         "parts": [part.name for part in build.shaped],
