@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import get_args
 
 from cutjob.costs.account import Account, Goods, account_of, coats_of
+from cutjob.costs.finishes import finishes_of
 from cutjob.costs.prices import prices_of
 from cutjob.costs.wood_used import boards_used
 from cutjob.costs.work import amounts_of
@@ -348,6 +349,7 @@ def job_result(
         packs=_packs(job),
         own_things=tuple(_own_things(job)),
         fixed=job.file.fixed,
+        finishes=finishes_of(items, layout, coats=coats_of(job, job.shop), drying=job.shop.file.paint.drying),
         search=search,
         least=least_of_all([_least(wood, each) for wood, each in held.woods]),
         warnings=_warnings(resolved, held, layout, programs, sticks, on_paper, booked),

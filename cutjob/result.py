@@ -13,6 +13,7 @@ from functools import cached_property
 from itertools import zip_longest
 
 from cutjob.costs.account import Account, ItemAccount
+from cutjob.costs.finishes import Painted
 from cutjob.costs.prices import Priced
 from cutjob.costs.wood_used import boards_used, wood_cost, wood_yield
 from cutjob.counting import counted
@@ -123,6 +124,7 @@ class JobResult:
     packs: Mapping[str, tuple[float, int]] = field(default_factory=dict)
     own_things: tuple[tuple[str, int], ...] = ()
     fixed: tuple[FixedCost, ...] = ()
+    finishes: tuple[Painted, ...] = ()
     search: Search | None = None
     least: LeastBoards | None = None
     warnings: tuple[str, ...] = ()

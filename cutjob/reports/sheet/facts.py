@@ -20,10 +20,19 @@ from cutjob.output.words.opening import opening_lines
 from cutjob.parts.part import HandHole, Item, RodPart, Stand, StripPart
 from cutjob.program.moves import Program
 from cutjob.reports.money import cost_rows, price_rows, share_widths
-from cutjob.reports.words import left_words, parts_words, pieces_words, saw_rows, to_buy
+from cutjob.reports.words import (
+    finish_name,
+    left_words,
+    parts_words,
+    pieces_words,
+    saw_rows,
+    several,
+    surfaces_words,
+    to_buy,
+)
 from cutjob.result import HandHoles, JobResult
 from cutjob.sticks.lists import numbered, section_words, sticks_of
-from cutjob.units import RULE, Unit, format_length
+from cutjob.units import RULE, Unit, area, format_length, spelled
 
 Rows: TypeAlias = list[tuple[str, ...]]
 # Lines of a file's opening that are shown once for its board, or elsewhere on the page.
@@ -246,23 +255,6 @@ def _blanked(note: str, places: Sequence[int]) -> str:
     return _LENGTH.sub(lambda found: "as listed" if next(numbers) in places else found[0], note)
 
 
-_NUMBERED = re.compile(r"(.*\S) (\d+)")
-
-
-def several(names: Sequence[str]) -> str:
-    """Return names in few words: `pieces 1 to 9, topper`."""
-    words: list[str] = []
-    split = [_NUMBERED.fullmatch(name) for name in dict.fromkeys(names)]
-    for stem, run in groupby(zip(dict.fromkeys(names), split, strict=True), key=lambda one: one[1] and one[1][1]):
-        found = list(run)
-        if stem is None or len(found) == 1:
-            words += [name for name, _ in found]
-        else:
-            numbers = number_ranges([int(match[2]) for _, match in found if match])
-            words.append(f"{stem}s {numbers.replace('-', ' to ')}")
-    return ", ".join(words)
-
-
 def bought(result: JobResult) -> Table:
     """Return the things to buy."""
     rows: Rows = []
@@ -270,6 +262,23 @@ def bought(result: JobResult) -> Table:
         costs = ("", "") if price is None else (f"{price:.2f}", f"{price * count:.2f}")
         rows.append((str(count), what, *costs))
     return Table(heads=("count", "what", "each", "total"), rows=rows).without_empty()
+
+
+def finishes(result: JobResult) -> Table:
+    """Return what is painted with what: where, how large it is on all items together, how often, and the wait."""
+    rows: Rows = [
+        (
+            finish_name(one),
+            f"{one.count} x {one.item}",
+            surfaces_words(one),
+            spelled(area(one.area * one.count * 1e6), result.units),
+            str(one.coats),
+            f"{one.drying:g} h" if one.drying else "",
+        )
+        for one in result.finishes
+    ]
+    heads = ("finish", "of", "where", "area", "coats", "dry each coat")
+    return Table(heads=heads, rows=rows).without_empty()
 
 
 def leftovers(result: JobResult) -> Table:

@@ -104,6 +104,7 @@ def write_job_sheet(result: JobResult) -> bytes:
         end_trim=facts.end_trim(result),
         drilling=facts.drilling(result),
         bought=facts.bought(result),
+        finishes=facts.finishes(result),
         leftovers=facts.leftovers(result),
         costs=facts.costs(result),
         prices=facts.prices(result),

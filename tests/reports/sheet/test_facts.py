@@ -3,8 +3,6 @@
 import re
 from dataclasses import replace
 
-import pytest
-
 from cutjob.parts.part import HandHole
 from cutjob.reports.sheet import facts
 from tests.designs.order import item
@@ -50,20 +48,6 @@ def test_a_length_that_differs_in_the_notes_is_listed_with_its_part() -> None:
     rows = _drilled(("rod 1", None, notes[0]), ("rod 2", None, notes[1]))
     how = "its centre as listed from either end, 1/2 in up"
     assert rows == [("4", "3/8 in hole, through", "rod 1: 6 in; rod 2: 5 3/4 in", how)]
-
-
-@pytest.mark.parametrize(
-    ("names", "words"),
-    [
-        (["piece 1", "piece 2", "piece 3"], "pieces 1 to 3"),
-        (["base 1", "base 2", "topper"], "bases 1 to 2, topper"),
-        (["rod 1", "rod 3", "rod 4", "rod 1"], "rods 1, 3 to 4"),
-        (["piece 1", "topper"], "piece 1, topper"),
-        (["round"] * 12, "round"),
-    ],
-)
-def test_names_in_few_words(names: list[str], words: str) -> None:
-    assert facts.several(names) == words
 
 
 def test_what_holds_for_every_row_stands_below() -> None:
