@@ -24,6 +24,7 @@ from cutjob.job.machine import Cutter, Machine
 from cutjob.job.paper import PatternsWanted
 from cutjob.layout.layout import BoardLayout, Layout
 from cutjob.layout.leftovers import Leftover, LeftoverRule, leftovers_of
+from cutjob.layout.sets import NO_SETS, Sets
 from cutjob.output.cut_svg import write_cut_svg
 from cutjob.output.drawing import DrawnPart, as_drawn, draw_board, lost_by_moving, moved_into_waste
 from cutjob.output.dxf import write_dxf
@@ -121,7 +122,8 @@ def _fold(pattern: Pattern) -> tuple[Literal["upright", "level"], float] | None:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FilesWanted:
     """What to write for every board of a job: `only` these kinds of file (None: all), pictures as `png` too, and the
-    rule for the `leftovers` worth keeping of each board layout, by its id (without a rule: none).
+    rule for the `leftovers` worth keeping of each board layout, by its id (without a rule: none). `sets` has which item
+    each piece is for.
     """
 
     title: str
@@ -131,6 +133,7 @@ class FilesWanted:
     only: frozenset[str] | None = None
     png: bool = False
     leftovers: Mapping[str, LeftoverRule] = field(default_factory=dict)
+    sets: Sets = NO_SETS
 
     def wants(self, kind: str) -> bool:
         """Whether files of a kind (gcode, dxf, picture) are to be written."""
@@ -200,7 +203,14 @@ def _cut(board: BoardCuts, number: int, order: FilesWanted) -> Finished:
                     programs=programs,
                 )
         if order.wants("picture"):
-            picture = write_picture(layout, program=programs, units=order.units, title=order.title, leftovers=leftovers)
+            picture = write_picture(
+                layout,
+                program=programs,
+                units=order.units,
+                title=order.title,
+                leftovers=leftovers,
+                sets=order.sets,
+            )
             files[f"{layout.id}.svg"] = picture
             if order.png:
                 files[f"{layout.id}.png"] = write_png(picture)

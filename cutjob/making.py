@@ -29,6 +29,7 @@ from cutjob.layout.layout import Layout
 from cutjob.layout.leftovers import Leftover, sawn_leftovers
 from cutjob.layout.rules import Clearance
 from cutjob.layout.search.progress import SEARCH_STAGE, Remembering, Watch
+from cutjob.layout.sets import sets_of
 from cutjob.output.folder import remove_refused, replace_folder, write_refused
 from cutjob.output.leftovers import LEFTOVERS_FILE, kept_leftovers, stick_entries, title_of, write_leftovers
 from cutjob.output.paper.files import OnPaper, paper_files
@@ -370,6 +371,7 @@ def _order(resolved: ResolvedJob, held: HeldJob, *, only: frozenset[str] | None,
         only=only,
         png=png,
         leftovers=held.leftovers,
+        sets=sets_of(held.as_cut, resolved.items),
     )
 
 

@@ -24,6 +24,7 @@ from cutjob.job.read_stock import LeftAside
 from cutjob.job.stock import Board
 from cutjob.layout.bounds import LeastBoards
 from cutjob.layout.layout import BoardLayout, Layout
+from cutjob.layout.sets import Sets, sets_of
 from cutjob.output.leftovers import KeptLeftover
 from cutjob.output.paper.files import OnPaper
 from cutjob.output.words.cautions import Caution
@@ -190,6 +191,11 @@ class JobResult:
         parts.
         """
         return with_hand_holes(self.items, every=self.machine.by_hand)
+
+    @cached_property
+    def sets(self) -> Sets:
+        """Which item each piece on the boards is for."""
+        return sets_of(self.layout, self.items)
 
     @cached_property
     def hand_holes(self) -> tuple[HandHoles, ...]:

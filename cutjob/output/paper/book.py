@@ -137,6 +137,10 @@ CUTTING = (
     "Drill holes and openings first. The outline is the middle of its line: saw beside it, in the waste, and finish to "
     "the line. Inside an opening start from a drilled hole.",
 )
+SETS = (
+    "Write on each piece which item it is for, such as 3 of 8, and its part's name, so that the pieces of an item stay "
+    "together.",
+)
 HALVES = (
     "Halves: fold the paper along the line named FOLD and cut both layers at once. Where the page is too small for the "
     "other half, lay that line on the fold of a larger sheet. Or trace the half, turn it over there, trace again.",
@@ -382,6 +386,8 @@ def _fill(
     if several:
         cover.texts(GLUING)
     cover.texts(CUTTING)
+    if any(pattern.items > 1 for pattern in patterns):
+        cover.texts(SETS)
     if any(pattern.fold for pattern in patterns):
         cover.texts(HALVES)
     cover.texts(_cautions(layout.boards, machine))
@@ -416,7 +422,7 @@ def _part_rows(patterns: Sequence[Pattern], sheets: Sequence[Sheet], *, units: U
         yield Row(
             number=str(pattern.number),
             part=pattern.part.name,
-            item=pattern.item,
+            item=pattern.for_items,
             pieces=count_words(pattern, unit=units),
             where=where,
         )

@@ -12,6 +12,7 @@ from cutjob.counting import counted
 from cutjob.job.machine import Machine
 from cutjob.job.stock import Board
 from cutjob.layout.layout import BoardLayout
+from cutjob.layout.sets import NO_SETS, Sets
 from cutjob.output.numbers import size_at_least
 from cutjob.output.picture.key import part_rows
 from cutjob.output.words.held import hanging_rows, held_shortly, number_ranges, other_keep_outs
@@ -352,12 +353,13 @@ def board_line(layout: BoardLayout, programs: Sequence[Program]) -> str:
     return ", ".join(words)
 
 
-def parts_on(layout: BoardLayout) -> list[str]:
-    """Return `1-3, 7: name tag, porch set` for each kind of part on a board; the item is left out if it is the
-    same for all.
+def parts_on(layout: BoardLayout, sets: Sets = NO_SETS) -> list[str]:
+    """Return `1-3, 7: name tag, porch set 1-4 of 8` for each kind of part on a board; the item is left out if it is the
+    same for all and there is only one.
     """
-    if len({placement.item for placement in layout.placements}) > 1:
-        return part_rows(layout)
+    items = {placement.item for placement in layout.placements}
+    if len(items) > 1 or any(sets.counts.get(item, 1) > 1 for item in items):
+        return part_rows(layout, sets)
     kinds: dict[str, list[int]] = {}
     for number, placement in enumerate(layout.placements, start=1):
         kinds.setdefault(placement.part.name, []).append(number)

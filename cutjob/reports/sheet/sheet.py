@@ -181,6 +181,7 @@ def _board(board: BoardLayout, result: JobResult, *, playable: bool) -> dict[str
         leftovers=[kept.leftover for kept in result.leftovers if kept.leftover.layout == board.id],
         units=unit,
         title=f"{board.id}: the layout",
+        sets=result.sets,
     )
     hangs = held_view(board)
     order = cut_order(own)
@@ -194,7 +195,7 @@ def _board(board: BoardLayout, result: JobResult, *, playable: bool) -> dict[str
         "hanging": facts.hanging(board),
         "line": facts.board_line(board, own),
         "layout": _shown(view),
-        "parts": facts.parts_on(board),
+        "parts": facts.parts_on(board, result.sets),
         "order": order if len(order) > 1 else [],
         "programs": [
             {
