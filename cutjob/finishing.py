@@ -65,14 +65,20 @@ def prove_paper(paper: OnPaper, layout: Layout, wanted: PatternsWanted) -> Proof
     """Return the proof of a job's patterns, or None where it has none."""
     if paper.patterns is None:
         return None
+    return prove_patterns(paper.patterns, layout, wanted, file=PATTERNS_FILE)
+
+
+def prove_patterns(book: PatternBook, layout: Layout, wanted: PatternsWanted, *, file: str) -> ProofReport:
+    """Return the proof of a book of patterns: its pages must show what is wanted of the layout."""
     from cutjob.proof.paper.patterns import judge_patterns
 
-    expected = expected_patterns(paper.patterns, layout, wanted)
-    findings, worst = judge_patterns(paper.files[PATTERNS_FILE], expected)
+    findings, worst = judge_patterns(book.data, expected_patterns(book, layout, wanted, file=file))
     return ProofReport(findings=tuple(findings), worst_gouge=0.0, worst_left=0.0, worst_pattern=worst)
 
 
-def expected_patterns(book: PatternBook, layout: Layout, wanted: PatternsWanted) -> ExpectedPatterns:
+def expected_patterns(
+    book: PatternBook, layout: Layout, wanted: PatternsWanted, *, file: str = PATTERNS_FILE
+) -> ExpectedPatterns:
     """Return the pages that the book must show."""
     from cutjob.output.paper.picture import LOOKS
 
@@ -88,7 +94,7 @@ def expected_patterns(book: PatternBook, layout: Layout, wanted: PatternsWanted)
         lines[kind] = ExpectedLine(colour=look.stroke, width=look.width, dashes=look.dashes)
     paper = book.tiles.paper
     return ExpectedPatterns(
-        file=PATTERNS_FILE,
+        file=file,
         paper=(paper.width, paper.height),
         sheets=tuple(sheets),
         layout=layout,

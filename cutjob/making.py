@@ -16,11 +16,12 @@ from cutjob.costs.wood_used import boards_used
 from cutjob.costs.work import amounts_of
 from cutjob.errors import InputError, errors_in
 from cutjob.files.source import Source
-from cutjob.finishing import FilesWanted, Finished, finish_boards, joined, prove_paper
+from cutjob.finishing import FilesWanted, Finished, finish_boards, joined, prove_paper, prove_patterns
 from cutjob.holding.room import MoreRoom
 from cutjob.holding.screws import bed_for_parts
 from cutjob.job.job import Job
-from cutjob.job.paper import PatternsWanted
+from cutjob.job.model import JobFile
+from cutjob.job.paper import PatternsWanted, usual_paper
 from cutjob.laying_out import HeldJob, HeldLayout, JobCuts, cut_wood, held_job, lay_out_held, lay_out_wood
 from cutjob.layout.bounds import LeastBoards, least_boards, least_of_all
 from cutjob.layout.hints import plan_hints
@@ -32,7 +33,7 @@ from cutjob.layout.search.progress import SEARCH_STAGE, Remembering, Watch
 from cutjob.layout.sets import sets_of
 from cutjob.output.folder import remove_refused, replace_folder, write_refused
 from cutjob.output.leftovers import LEFTOVERS_FILE, kept_leftovers, stick_entries, title_of, write_leftovers
-from cutjob.output.paper.files import OnPaper, paper_files
+from cutjob.output.paper.files import BOOKLET_FILE, OnPaper, paper_files
 from cutjob.output.picture.findings import findings_picture, ring_numbers
 from cutjob.output.picture.finished import finished_picture, looks_of, picture_file
 from cutjob.output.picture.png import check_png, write_png
@@ -138,7 +139,7 @@ def make_job(
     its files are looked for. The search for a layout ends after `seconds` where they are given, else with the `effort`;
     the same seed and effort give the same layout. `progress` is called with the name of every stage as it begins.
     `watch` sees how far the search is, and may end it with the best layout so far. `only` limits the kinds of file to
-    some of gcode, dxf, picture, pattern, label and sheet; `png` writes each board's picture as PNG as well. With more
+    some of gcode, dxf, picture, pattern, label, booklet and sheet; `png` writes the pictures as PNG as well. With more
     than one of the processor's `cores` a job of many parts is shared among new processes; a script must then be guarded
     by `__name__`. An `executor` of threads, processes or a cluster does the work of search and boards instead; the
     bytes are the same. `keep_offcuts` names a file of stock: once all is proven, the offcuts are added to it and the
@@ -284,6 +285,9 @@ def work_out(
         job = job_result(
             resolved, held, finished, sticks=sticks, on_paper=on_paper, proof=report, search=search, booked=booked
         )
+        if resolved.job.file.booklet is not False if only is None else "booklet" in only:
+            job, report = with_booklet(job, resolved.job.file)
+            files[BOOKLET_FILE] = job.booklet.data if job.booklet is not None else b""
         rests = tuple(_stick_rests(resolved, sticks))
         if (job.leftovers or rests) and only is None:
             files[LEFTOVERS_FILE] = write_leftovers(job.leftovers, title=job.title, units=job.units, sticks=rests)
@@ -360,6 +364,18 @@ def job_result(
         layout, machine=machine, programs=programs, sticks=bool(sticks), drilled=bool(result.hand_holes)
     )
     return replace(result, cautions=cautions)
+
+
+def with_booklet(job: JobResult, file: JobFile) -> tuple[JobResult, ProofReport]:
+    """Return a result with its booklet, and the proof with that of the booklet's templates."""
+    # Imported here because they bring the library for PDF with them.
+    from cutjob.reports.booklet.booklet import of_items, write_booklet
+
+    booklet = write_booklet(job, names=file.in_booklet, paper=file.paper or usual_paper(file.units))
+    layout = of_items(job.layout, booklet.items)
+    proof = prove_patterns(booklet.templates, layout, PatternsWanted(), file=BOOKLET_FILE)
+    report = joined([*([] if job.proof is None else [job.proof]), proof])
+    return replace(job, booklet=booklet.templates, in_booklet=booklet.items, proof=report), report
 
 
 def _order(resolved: ResolvedJob, held: HeldJob, *, only: frozenset[str] | None, png: bool) -> FilesWanted:

@@ -11,6 +11,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 from itertools import zip_longest
+from typing import TYPE_CHECKING
 
 from cutjob.costs.account import Account, ItemAccount
 from cutjob.costs.finishes import Painted
@@ -34,6 +35,9 @@ from cutjob.proof.finding import ProofReport
 from cutjob.stages import Effort
 from cutjob.sticks.lists import StickList
 from cutjob.units import Unit
+
+if TYPE_CHECKING:
+    from cutjob.output.paper.book import PatternBook
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -104,7 +108,8 @@ class JobResult:
     of all files but the plan. `account` has the costs of all items, and `priced` the prices of items and sets; `packs`
     is the price of a pack of each thing to buy, with its content, by name, `own_things` are things that the job itself
     asks for, with their number, and `fixed` costs paid once. No layout takes fewer boards than `least`. `on_paper` has
-    the pages of the patterns, made as `patterns` asks. `proof` is None before the files are judged.
+    the pages of the patterns, made as `patterns` asks; `booklet` has the templates of the items `in_booklet`. `proof`
+    is None before the files are judged.
     """
 
     title: str
@@ -126,6 +131,8 @@ class JobResult:
     own_things: tuple[tuple[str, int], ...] = ()
     fixed: tuple[FixedCost, ...] = ()
     finishes: tuple[Painted, ...] = ()
+    booklet: PatternBook | None = None
+    in_booklet: tuple[str, ...] = ()
     search: Search | None = None
     least: LeastBoards | None = None
     warnings: tuple[str, ...] = ()

@@ -116,8 +116,8 @@ class LabelsWanted(FileModel):
     )
     each: YesNo = Field(
         default=False,
-        description="true: a label for every single piece, with the item it is for, such as `pot stand 3 of 8`, and the "
-        "board and the number it is cut under",
+        description="true: a label for every single piece, with the item it is for, such as `pot stand 3 of 8`, and "
+        "the board and the number it is cut under",
     )
     first: Annotated[int, Count(1, 200)] = Field(
         default=1, description="first free label of the first sheet, row by row"

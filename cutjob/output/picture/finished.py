@@ -7,7 +7,7 @@ There is a turned view only where no two parts would be in one place: some desig
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import combinations, pairwise
 from xml.etree import ElementTree
@@ -40,7 +40,7 @@ _APART = 0.06  # between parts side by side, of the longest one
 _LINE = 0.0032  # of the drawing's longer side
 _ROUGH = 2e-4  # of the drawing's longer side: corners nearer to a line than this are left out
 _SINK = 1.0  # mm that two parts may be in each other by rounding
-_GROUND: Rgb = (246, 243, 237)
+GROUND: Rgb = (246, 243, 237)
 _SHADE = ((0.034, 0.965), (0.022, 0.93), (0.01, 0.88))  # of the item's size, and the share of the ground's colour left
 _PIXELS = 900.0  # the longer side of a picture by itself
 _MARGIN, _BETWEEN = 0.09, 0.08  # round an item and between its views, of the longer side
@@ -99,30 +99,31 @@ class Drawing:
         return x1 - x0, y1 - y0
 
 
-def front_drawing(build: Build, looks: Looks | None = None, *, parts: int | None = None) -> Drawing | None:
+def front_drawing(build: Build, looks: Looks | None = None, *, parts: Collection[int] | None = None) -> Drawing | None:
     """Return the item from the front, or its shaped parts side by side if its design does not say how it stands; None
-    if there is nothing to draw. With `parts` only so many of the first parts of its assembly are there; the box is that
-    of the whole.
+    if there is nothing to draw. With `parts` only those of its stands are there, by their indices; the box is that of
+    the whole.
     """
     looks = looks or Looks()
-    return _drawing(_solids(build, looks), _FRONT, build, parts=parts)
+    return _drawing(build, looks, _FRONT, parts=parts)
 
 
-def turned_drawing(build: Build, looks: Looks | None = None, *, parts: int | None = None) -> Drawing | None:
+def turned_drawing(build: Build, looks: Looks | None = None, *, parts: Collection[int] | None = None) -> Drawing | None:
     """Return the item seen from above and from the side, with its turning pieces turned by even steps. None where its
     design does not say where all parts are.
     """
     looks = looks or Looks()
     if not (build.stands or len(build.shaped) == 1) or _in_one_place(build):
         return None
-    return _drawing(_solids(build, looks, turned=True), _TURNED if build.stands else _HUNG, build, parts=parts)
+    return _drawing(build, looks, _TURNED if build.stands else _HUNG, parts=parts)
 
 
-def _drawing(solids: Sequence[tuple[int, Solid]], view: View, build: Build, *, parts: int | None) -> Drawing | None:
-    if not solids:
+def _drawing(build: Build, looks: Looks, view: View, *, parts: Collection[int] | None) -> Drawing | None:
+    turned = view is not _FRONT
+    whole = drawn(_solids(build, looks, turned=turned), view)
+    if not whole:
         return None
-    whole = drawn([solid for _, solid in solids], view)
-    shapes = whole if parts is None else drawn([solid for place, solid in solids if place < parts], view)
+    shapes = whole if parts is None else drawn(_solids(build, looks, turned=turned, parts=parts), view)
     box = shapely.total_bounds([one.area for one in whole if isinstance(one, Area)])
     hangs = not build.stands or any(stand.look == "cord" for stand in build.stands)
     rough = _ROUGH * max(box[2] - box[0], box[3] - box[1])
@@ -163,20 +164,26 @@ def _polygon(stand: Stand) -> Polygon:
 # --- from parts to solids ---------------------------------------------------------------------------------------------
 
 
-def _solids(build: Build, looks: Looks, *, turned: bool = False) -> list[tuple[int, Solid]]:
-    """The solids of an item, each with the place of its part in the order of assembly."""
+def _solids(build: Build, looks: Looks, *, turned: bool = False, parts: Collection[int] | None = None) -> list[Solid]:
+    """The solids of an item, or of some of its stands by their indices."""
     if not build.stands:
-        return list(enumerate(_side_by_side(build.shaped, looks)))
+        return list(_side_by_side(build.shaped, looks))
+    there = [place for place in range(len(build.stands)) if parts is None or place in parts]
     turning = [place for place, stand in enumerate(build.stands) if stand.turns]
     step = _FAN / (len(turning) - 1) if turned and len(turning) > 1 else 0.0
     angles = {place: -_FAN / 2 + number * step for number, place in enumerate(turning)} if step else {}
     shaped = {part.name: part for part in build.shaped}
     rods = {rod.name for rod in build.rods}
-    made: list[tuple[int, Solid]] = []
-    for place, stand in enumerate(build.stands):
+    made: list[Solid] = []
+    for place in there:
+        stand = build.stands[place]
         tall = stand.part in rods and not stand.turns and _is_upright(stand)
-        pieces = _upright(stand, build.stands, shaped, looks) if tall else [_solid(stand, shaped, rods, looks)]
-        made += [(place, piece.turned(angles.get(place, 0.0))) for piece in pieces]
+        pieces = (
+            _upright(stand, [build.stands[one] for one in there], shaped, looks)
+            if tall
+            else [_solid(stand, shaped, rods, looks)]
+        )
+        made += [piece.turned(angles.get(place, 0.0)) for piece in pieces]
     return made
 
 
@@ -448,7 +455,7 @@ def grounded(drawing: Drawing) -> tuple[Drawn, ...]:
             cast: BaseGeometry = shapely.affinity.translate(disc, (x0 + x1) / 2 + 0.006 * size, y0 + 0.002 * size)
         else:
             cast = shapely.affinity.translate(whole.buffer(0.45 * reach * size), 0.008 * size, -0.014 * size)
-        shade += [Area(piece, lit(_GROUND, left)) for piece in polygons_of(cast)]
+        shade += [Area(piece, lit(GROUND, left)) for piece in polygons_of(cast)]
     return (*shade, *drawing.shapes)
 
 
@@ -469,7 +476,7 @@ def _svg(drawings: Sequence[Drawing], *, title: str, line: float | None = None, 
         root.attrib |= {"width": coordinate(wide * scale), "height": coordinate(high * scale)}
     SubElement(root, "title").text = printable(title)
     if ground:
-        SubElement(root, "rect", {"width": coordinate(wide), "height": coordinate(high), "fill": css_colour(_GROUND)})
+        SubElement(root, "rect", {"width": coordinate(wide), "height": coordinate(high), "fill": css_colour(GROUND)})
     group = SubElement(root, "g", {"stroke-linejoin": "round", "stroke-linecap": "round", "fill-rule": "evenodd"})
     left = margin
     for drawing in drawings:

@@ -175,7 +175,7 @@ def _not_there(expected: ExpectedPatterns) -> Iterator[Finding]:
 
 def _wrong_pages(expected: ExpectedPatterns, pages: Sequence[PdfPage]) -> Iterator[Finding]:
     limit = TOLERANCES.pattern
-    last = max((page.number for sheet in expected.sheets for page in sheet.pages), default=0)
+    last = max((page.number for sheet in expected.sheets for page in sheet.pages), default=len(pages))
     if len(pages) != last:
         yield _finding(
             expected, "pages", f"the file has {counted(len(pages), 'page')}, and the sheets end on page {last}"

@@ -12,11 +12,12 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from cutjob.costs.finishes import Painted
+from cutjob.job.paper import PatternsWanted
 from cutjob.layout.saw_order import SawnBoard
 from cutjob.output.leftovers import KeptLeftover
 from cutjob.output.numbers import rounded
 from cutjob.output.operations import css_colour
-from cutjob.output.paper.files import PATTERNS_FILE
+from cutjob.output.paper.files import BOOKLET_FILE, PATTERNS_FILE
 from cutjob.output.picture.finished import picture_file
 from cutjob.parts.part import Item, RodPart, StripPart
 from cutjob.proof.finding import ProofReport
@@ -52,6 +53,7 @@ def plan_of(result: JobResult) -> dict[str, object]:
         "files": sorted(result.files),
         "boards": [board_data(board, result) for board in layout.boards],
         "patterns": _patterns(result),
+        "booklet": _booklet(result),
         "sawn": [
             {
                 "item": piece.item,
@@ -159,6 +161,14 @@ def _patterns(result: JobResult) -> dict[str, object] | None:
     if result.on_paper is None or result.on_paper.patterns is None:
         return None
     return patterns_data(result.on_paper.patterns, result.layout, result.patterns, file=PATTERNS_FILE)
+
+
+def _booklet(result: JobResult) -> dict[str, object] | None:
+    """The booklet's entry: the names of its items, and its templates as those of `patterns`."""
+    if result.booklet is None:
+        return None
+    data = patterns_data(result.booklet, result.layout, PatternsWanted(), file=BOOKLET_FILE)
+    return {**data, "items": list(result.in_booklet)}
 
 
 def _sawn_board(board: SawnBoard) -> dict[str, object]:

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from itertools import groupby
 from typing import TypeAlias
 
 from cutjob.counting import counted
@@ -18,7 +17,7 @@ from cutjob.output.picture.key import part_rows
 from cutjob.output.words.held import hanging_rows, held_shortly, number_ranges, other_keep_outs
 from cutjob.output.words.line import Label
 from cutjob.output.words.opening import opening_lines
-from cutjob.parts.part import HandHole, Item, RodPart, Stand, StripPart
+from cutjob.parts.part import HandHole
 from cutjob.program.moves import Program
 from cutjob.reports.money import cost_rows, price_rows, share_widths
 from cutjob.reports.words import (
@@ -33,13 +32,12 @@ from cutjob.reports.words import (
 )
 from cutjob.result import HandHoles, JobResult
 from cutjob.sticks.lists import numbered, section_words, sticks_of
-from cutjob.units import RULE, Unit, area, format_length, spelled
+from cutjob.units import Unit, area, format_length, spelled
 
 Rows: TypeAlias = list[tuple[str, ...]]
 # Lines of a file's opening that are shown once for its board, or elsewhere on the page.
 _ELSEWHERE: tuple[Label, ...] = ("Machine", "Stock", "Saw first", "Stack", "Files", "Caution", "Warning", "Note")
 _PATTERNS = "patterns.pdf: print it at true size, measure the bars, glue it on; saw openings before outlines"
-_LISTED = 2  # up to this many like parts of an assembly have a line each; more share one
 _MOST_HANGING = 12  # rows of the table of what hangs on what; nobody reads more
 
 
@@ -410,65 +408,3 @@ def set_up(program: Program, *, layout: BoardLayout, machine: Machine, programs:
     unit = machine.controller.units
     rows: Rows = [(line.name or "Also", line.words(unit)) for line in opening if line.label not in _ELSEWHERE]
     return [*rows, ("Time", f"about {duration(program.seconds)}")]
-
-
-def assembly(item: Item, unit: Unit) -> Iterator[str]:
-    """Yield a line for each part of a standing or hanging item, in the order of assembly, with how far up it is."""
-    named = {stick.name: stick for stick in item.build.sticks}
-    stands = [stand for stand in item.build.stands if stand.look != "cord"]
-    if any(stand.look == "bead" for stand in stands):  # pieces are threaded on a rod from the bottom up
-        stands.sort(key=lambda stand: stand.foot)
-    for threaded, alike in groupby(stands, key=lambda stand: stand.look == "bead"):
-        if threaded:
-            beads = len(list(alike))
-            yield "a bead" if beads == 1 else counted(beads, "bead")
-        else:
-            yield from _steps(alike, named, unit)
-
-
-def _steps(stands: Iterable[Stand], named: Mapping[str, RodPart | StripPart], unit: Unit) -> Iterator[str]:
-    for _, run in groupby(stands, key=lambda stand: (_how(stand, named), stand.turns)):
-        alike = list(run)
-        if len(alike) > _LISTED and _how(alike[0], named):
-            heights = [as_measured(_foot(stand), unit) for stand in alike]
-            turns = ", free to turn" if alike[0].turns else ""
-            yield (
-                f"{several([stand.part for stand in alike])}: {_how(alike[0], named)}, their lowest places "
-                f"{', '.join(heights[:-1])} and {heights[-1]} up from the bottom{turns}"
-            )
-        else:
-            yield from (_step(stand, named, unit) for stand in alike)
-
-
-def _how(stand: Stand, named: Mapping[str, RodPart | StripPart]) -> str:
-    """How a part lies; nothing for a rod."""
-    if stand.part in named:
-        return ""
-    return "flat" if stand.seen == "edge" else "on edge"
-
-
-def _step(stand: Stand, named: Mapping[str, RodPart | StripPart], unit: Unit) -> str:
-    rod = named.get(stand.part)
-    turns = ", free to turn" if stand.turns else ""
-    if rod is None:
-        return f"{stand.part}: {_how(stand, named)}, {_height(stand, unit)}{turns}"
-    across = " x ".join(format_length(side, unit=unit) for side in rod.section)
-    long = format_length(rod.length, unit=unit)
-    x0, _, x1, _ = stand.outline.outline.bounds
-    lies = f", {_height(stand, unit)}" if x1 - x0 > rod.section[0] else ""
-    return f"{rod.name}: {across} across, {long} long{lies}{turns}"
-
-
-def _foot(stand: Stand) -> float:
-    """The height of a part's lowest place."""
-    return stand.foot if stand.seen == "edge" else stand.foot + stand.outline.outline.bounds[1]
-
-
-def _height(stand: Stand, unit: Unit) -> str:
-    near = as_measured(_foot(stand), unit)
-    return "at the bottom" if near == as_measured(0.0, unit) else f"its lowest place {near} up from the bottom"
-
-
-def as_measured(mm: float, unit: Unit) -> str:
-    """A length as the finest rule shows it: to 0.1 mm, or 1/64 in."""
-    return format_length(round(mm / RULE[unit]) * RULE[unit], unit=unit)

@@ -30,6 +30,7 @@ from cutjob.output.picture.picture import cut_order
 from cutjob.output.picture.svg_shapes import Sheet, coordinate, printable
 from cutjob.parts.part import Item
 from cutjob.program.moves import Program
+from cutjob.reports.assembly import as_measured, assembly
 from cutjob.reports.money import MEANS, batch_lines, given_lines, notes
 from cutjob.reports.sheet import facts
 from cutjob.reports.sheet.notebook import BoardView, board_view, letter_height
@@ -153,9 +154,9 @@ def _item(item: Item, result: JobResult) -> dict[str, object]:
     front = front_view(build, title=f"{name}, seen from the front" if whole else f"The parts of {name}", looks=looks)
     turned = turned_view(build, title=f"{name}, from the side", looks=looks)
     size = item_size(build)
-    measures = [(key, facts.as_measured(value, unit)) for key, value in build.facts]
+    measures = [(key, as_measured(value, unit)) for key, value in build.facts]
     if size is not None:
-        wide, high = (facts.as_measured(value, unit) for value in size)
+        wide, high = (as_measured(value, unit) for value in size)
         measures.insert(0, ("over all", f"{high} high, {wide} wide"))
     return {
         "name": name,
@@ -166,7 +167,7 @@ def _item(item: Item, result: JobResult) -> dict[str, object]:
         "first_measures": measures[:_FIRST_MEASURES],
         "front": None if front is None else Markup(front),
         "turned": None if turned is None else Markup(turned),
-        "steps": list(facts.assembly(item, unit)),
+        "steps": [step.words for step in assembly(item, unit)],
         "whole": whole,
         "parts": [part.name for part in build.shaped],
     }

@@ -161,12 +161,12 @@ def test_parts_in_one_place_have_no_turned_view() -> None:
 
 def test_the_parts_so_far_are_in_the_box_of_the_whole() -> None:
     build = _build("porch-spinner")
-    whole, some = front_drawing(build), front_drawing(build, parts=4)
+    whole, some = front_drawing(build), front_drawing(build, parts=range(4))
     assert whole is not None
     assert some is not None
     assert some.box == whole.box
     top = max(y for _, y in _corners(some))
-    assert top == pytest.approx(max(y for _, y in _corners(front_drawing(build, parts=4))))
+    assert top == pytest.approx(max(y for _, y in _corners(front_drawing(build, parts=range(4)))))
     assert len(some.shapes) < len(whole.shapes) / 2
 
 

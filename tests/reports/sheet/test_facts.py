@@ -4,6 +4,7 @@ import re
 from dataclasses import replace
 
 from cutjob.parts.part import HandHole
+from cutjob.reports.assembly import assembly
 from cutjob.reports.sheet import facts
 from tests.designs.order import item
 from tests.output.samples import layout, program
@@ -11,7 +12,7 @@ from tests.reports.makers import BATTENS, DOWELS, RODS, STRIPS, stick_job
 
 
 def test_beads_come_between_the_rods() -> None:
-    steps = list(facts.assembly(item("graded-rods", size="small", beads=2, top_bead=True), "in"))
+    steps = [step.words for step in assembly(item("graded-rods", size="small", beads=2, top_bead=True), "in")]
     assert steps[0].startswith("base: flat")
     assert steps[1].startswith("centre rod: ")
     assert [step for step in steps if "bead" in step] == ["2 beads"] * 8 + ["a bead"]
@@ -19,7 +20,7 @@ def test_beads_come_between_the_rods() -> None:
 
 
 def test_parts_alike_share_a_line_of_the_assembly() -> None:
-    steps = list(facts.assembly(item("graded-stack", size="small", tiers=4), "in"))
+    steps = [step.words for step in assembly(item("graded-stack", size="small", tiers=4), "in")]
     [shared] = [step for step in steps if step.startswith("pieces 1 to 4: on edge, their lowest places ")]
     assert shared.endswith(" up from the bottom, free to turn")
     assert len(re.findall(r"\d", shared.split("places")[1])) >= 4
