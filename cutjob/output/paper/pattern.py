@@ -154,7 +154,10 @@ def patterns_of(layout: Layout, items: Sequence[Item], *, halves: bool = False) 
             stacks = made.setdefault((placement.item, placement.part), {})
             key = (board.stack, board.height)
             stacks[key] = stacks.get(key, 0) + board.copies
-    bores = {item.name: item.build.hand_holes for item in items}
+    flat = {(item.name, stand.part) for item in items for stand in item.build.stands if stand.seen == "edge"}
+    bores = {
+        item.name: [hole for hole in item.build.hand_holes if (item.name, hole.part) not in flat] for item in items
+    }
     counts = {item.name: item.count for item in items}
     found: list[Pattern] = []
     for (item_name, part), stacks in made.items():

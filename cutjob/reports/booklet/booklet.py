@@ -20,7 +20,10 @@ from cutjob.result import JobResult
 
 _HEADING = "templates at true size"
 _COVER, _CHAPTER = 120.0, 92.0  # height of pictures
+_UNDER, _LAST_LINE = 10.0, 8.0  # for the name under a picture, and for a line below all
 _STEP = 44.0
+_FIRST_ROWS = 32.0
+_FIRST_STEP = 60.0  # a heading does not stand alone at the foot of a page
 _GET = (0.54, 0.23, 0.23)
 _PARTS = (0.09, 0.27, 0.4, 0.24)
 _SHARED = (
@@ -111,9 +114,9 @@ def _cover(pages: Pages, chapters: Sequence[Contents], *, title: str) -> None:
     )
     pages.gap(4.0)
     shown = [chapter for chapter in chapters if chapter.drawings][:4]
-    high = _COVER if len(shown) == 1 else min(_COVER, (pages.left - 30.0) / max(1, (len(shown) + 1) // 2))
+    high = min(_COVER, (pages.left - _LAST_LINE) / max(1, len(shown)) - _UNDER)
     for chapter in shown:
-        pages.pictures(chapter.drawings, height=high if len(shown) < 3 else high * 0.6)
+        pages.pictures(chapter.drawings, height=high)
         if len(shown) > 1:
             pages.text(chapter.item.name, soft=True)
     if len(chapters) == 1:
@@ -136,8 +139,10 @@ def _chapter(pages: Pages, chapter: Contents, *, alone: bool) -> None:
     else:
         pages.table(("what", "for one", f"for all {item.count}"), chapter.to_get, _GET)
         pages.text(_SHARED, soft=True)
+    pages.room(_FIRST_ROWS)
     pages.head("Parts of one")
     pages.table(("pieces", "part", "size", "made"), chapter.parts, _PARTS)
+    pages.room(_FIRST_STEP)
     pages.head("Steps")
     for number, step in enumerate(chapter.steps, start=1):
         pages.step(number, step.head, step.words, step.drawing, high=_STEP)

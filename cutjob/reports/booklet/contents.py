@@ -5,21 +5,24 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import groupby
 
 from cutjob.costs.finishes import Painted
 from cutjob.costs.wood_used import board_shares, boards_used
 from cutjob.costs.work import part_sizes
 from cutjob.counting import counted
+from cutjob.job.stock import Board
 from cutjob.output.paper.pattern import Pattern
 from cutjob.output.picture.finished import Drawing, Looks, front_drawing, item_size, looks_of, turned_drawing
 from cutjob.parts.part import HandHole, Item, RodPart, StripPart, with_hand_holes
-from cutjob.reports.assembly import as_measured, assembly
+from cutjob.reports.assembly import AssemblyStep, as_measured, assembly
 from cutjob.reports.words import finish_name, several, surfaces_words
 from cutjob.result import JobResult
 from cutjob.sticks.lists import section_words, sticks_of
 from cutjob.units import Unit, area, format_length, spelled
 
+_MOST_PICTURES = 10  # of steps of assembly; with more of them several steps share one
 _WHOLE = 1e-9  # a share of a board that is only rounding
 
 
@@ -71,16 +74,27 @@ class Contents:
         return [*self._boards(), *self._sticks(), *self._bought(), *self._finishes(), *self._supplies()]
 
     def _boards(self) -> Iterator[tuple[str, str, str]]:
+        """Boards by their wood: for all those that the batch takes, for one only the largest kind."""
         unit, layout = self.result.units, self.result.layout
-        shares = board_shares(layout)
-        for name, count in boards_used(layout).items():
-            share = shares.get(name, {}).get(self.item.name, 0.0)
+        shares, used = board_shares(layout), boards_used(layout)
+        woods: dict[tuple[float, str], list[tuple[float, Board, float]]] = {}
+        for board in self.result.stock:
+            share = shares.get(board.name, {}).get(self.item.name, 0.0) * used.get(board.name, 0)
             if share:
-                board = next(one for one in self.result.stock if one.name == name)
-                size = " x ".join(
-                    format_length(value, unit=unit) for value in (board.length, board.width, board.thickness)
+                size = abs(board.outline.signed_area)
+                woods.setdefault((board.thickness, board.material), []).append((size, board, share))
+        for kinds in woods.values():
+            kinds.sort(key=lambda one: -one[0])
+            wanted = sum(size * share for size, _, share in kinds)
+            for place, (size, board, share) in enumerate(kinds):
+                sides = (board.length, board.width, board.thickness)
+                across = " x ".join(format_length(value, unit=unit) for value in sides)
+                each, _ = self._whole(wanted / size)
+                yield (
+                    f"board: {board.name}, {board.material}, {across}",
+                    each if place == 0 else "",
+                    str(used[board.name]) if len(shares[board.name]) == 1 else self._whole(share)[1],
                 )
-                yield f"board: {name}, {board.material}, {size}", *self._whole(count * share)
 
     def _whole(self, share: float) -> tuple[str, str]:
         """Whole boards or sticks for one item and for all."""
@@ -200,8 +214,6 @@ class Contents:
 
     def _flat(self, count: int) -> Drawing | None:
         """The shaped parts side by side, if there are more than one."""
-        from dataclasses import replace
-
         if count < 2:
             return None
         alone = replace(self.item.build, stands=(), shaped=tuple(dict.fromkeys(self.item.build.shaped)))
@@ -215,10 +227,10 @@ class Contents:
             kinds.setdefault((hole.diameter, hole.note), []).append(hole)
         words = []
         for (diameter, note), holes in kinds.items():
-            deep = {hole.part: _deep(hole, unit) for hole in holes}
-            same = len(set(deep.values())) == 1
-            names = several([hole.part for hole in holes])
-            where = f"{names}, {next(iter(deep.values()))}" if same else "; ".join(map(": ".join, deep.items()))
+            by_depth: dict[str, list[str]] = {}
+            for hole in holes:
+                by_depth.setdefault(_deep(hole, unit), []).append(hole.part)
+            where = "; ".join(f"{several(names)}, {deep}" for deep, names in by_depth.items())
             count = f" ({len(holes)} holes)" if len(holes) > 1 else ""
             words.append(f"{format_length(diameter, unit=unit)} across{count}: {where}. {_sentence(note)}")
         if words:
@@ -246,10 +258,16 @@ class Contents:
                 yield Step(head="Put it together", words=(words,))
             return
         shown: list[int] = [number for number, stand in enumerate(build.stands) if stand.look == "cord"]
-        for number, step in enumerate(steps):
-            shown += step.stands
-            name, _, rest = step.words.partition(": ")
-            said = [_sentence(rest)] if rest else []
+        for number, several_steps in enumerate(_grouped(steps)):
+            named = [step.words.partition(": ")[::2] for step in several_steps]
+            shown += [stand for step in several_steps for stand in step.stands]
+            if len(named) == 1:
+                name, said = named[0][0], [_sentence(named[0][1])] if named[0][1] else []
+            else:
+                name, said = (
+                    f"{named[0][0]} to {named[-1][0]}",
+                    [_sentence(": ".join(filter(None, one))) for one in named],
+                )
             if pieces > 1 and number == 0:
                 said.append("Glue what does not turn; keep glue off all that turns, and off the rod there.")
             drawing = turned_drawing(build, self.looks, parts=shown) or front_drawing(build, self.looks, parts=shown)
@@ -263,6 +281,15 @@ class Contents:
         if words:
             last = "Parts that are hard to reach are painted before they are put together; leave glued places bare."
             yield Step(head="Paint and finish", words=(*words, last), drawing=whole)
+
+
+def _grouped(steps: Sequence[AssemblyStep]) -> Iterator[Sequence[AssemblyStep]]:
+    """Steps one by one, or where they are many those of pieces that turn a few at a time."""
+    at_once = 1 if len(steps) <= _MOST_PICTURES else math.ceil(len(steps) / _MOST_PICTURES)
+    for turns, run in groupby(steps, key=lambda step: step.turns):
+        alike = list(run)
+        for first in range(0, len(alike), at_once if turns else 1):
+            yield alike[first : first + (at_once if turns else 1)]
 
 
 def _shortened(words: Sequence[str]) -> list[str]:
