@@ -35,7 +35,7 @@ from cutjob.output.folder import remove_refused, replace_folder, write_refused
 from cutjob.output.leftovers import LEFTOVERS_FILE, kept_leftovers, stick_entries, title_of, write_leftovers
 from cutjob.output.paper.files import BOOKLET_FILE, OnPaper, paper_files
 from cutjob.output.picture.findings import findings_picture, ring_numbers
-from cutjob.output.picture.finished import finished_picture, looks_of, picture_file
+from cutjob.output.picture.finished import Views, finished_picture, looks_of, picture_file
 from cutjob.output.picture.png import check_png, write_png
 from cutjob.output.stock_file import check_stock_file, keep_in_stock, kept_of
 from cutjob.output.words.cautions import job_cautions, keep_out_warnings
@@ -280,11 +280,11 @@ def work_out(
             unfinished=held.layout.unfinished,
         )
         files = {name: data for board in finished for name, data in board.files.items()} | on_paper.files
-        if only is None or "picture" in only:
-            files |= dict(_item_pictures(resolved, cut_layout, sticks, png=png))
         job = job_result(
             resolved, held, finished, sticks=sticks, on_paper=on_paper, proof=report, search=search, booked=booked
         )
+        if only is None or "picture" in only:
+            files |= dict(_item_pictures(job, png=png))
         if resolved.job.file.booklet is not False if only is None else "booklet" in only:
             job, report = with_booklet(job, resolved.job.file)
             files[BOOKLET_FILE] = job.booklet.data if job.booklet is not None else b""
@@ -354,6 +354,7 @@ def job_result(
         packs=_packs(job),
         own_things=tuple(_own_things(job)),
         fixed=job.file.fixed,
+        views=tuple(Views(item.build, looks_of(item, layout, stock=job.boards, sticks=sticks)) for item in items),
         finishes=finishes_of(items, layout, coats=coats_of(job, job.shop), drying=job.shop.file.paint.drying),
         search=search,
         least=least_of_all([_least(wood, each) for wood, each in held.woods]),
@@ -423,15 +424,11 @@ def _warnings(
     )
 
 
-def _item_pictures(
-    resolved: ResolvedJob, layout: Layout, sticks: Sequence[StickList], *, png: bool
-) -> Iterator[tuple[str, bytes]]:
+def _item_pictures(job: JobResult, *, png: bool) -> Iterator[tuple[str, bytes]]:
     """The picture of each finished item, by its file's name."""
-    for number, item in enumerate(resolved.items, start=1):
-        looks = looks_of(item, layout, stock=resolved.job.boards, sticks=sticks)
-        picture = finished_picture(item.build, title=f"{resolved.job.file.title}: {item.name}", looks=looks)
-        if picture is not None:
-            name = picture_file(number)
+    for number, (item, views) in enumerate(zip(job.items, job.views, strict=True), start=1):
+        if views.drawings:
+            name, picture = picture_file(number), finished_picture(views.drawings, title=f"{job.title}: {item.name}")
             yield name, picture
             if png:
                 yield name.replace(".svg", ".png"), write_png(picture)

@@ -28,6 +28,7 @@ from cutjob.layout.layout import BoardLayout, Layout
 from cutjob.layout.sets import Sets, sets_of
 from cutjob.output.leftovers import KeptLeftover
 from cutjob.output.paper.files import OnPaper
+from cutjob.output.picture.finished import Views
 from cutjob.output.words.cautions import Caution
 from cutjob.parts.part import HandHole, Item, with_hand_holes
 from cutjob.program.moves import Program
@@ -108,8 +109,8 @@ class JobResult:
     of all files but the plan. `account` has the costs of all items, and `priced` the prices of items and sets; `packs`
     is the price of a pack of each thing to buy, with its content, by name, `own_things` are things that the job itself
     asks for, with their number, and `fixed` costs paid once. No layout takes fewer boards than `least`. `on_paper` has
-    the pages of the patterns, made as `patterns` asks; `booklet` has the templates of the items `in_booklet`. `proof`
-    is None before the files are judged.
+    the pages of the patterns, made as `patterns` asks; `booklet` has the templates of the items `in_booklet`, and
+    `views` the drawings of each item. `proof` is None before the files are judged.
     """
 
     title: str
@@ -131,6 +132,7 @@ class JobResult:
     own_things: tuple[tuple[str, int], ...] = ()
     fixed: tuple[FixedCost, ...] = ()
     finishes: tuple[Painted, ...] = ()
+    views: tuple[Views, ...] = ()
     booklet: PatternBook | None = None
     in_booklet: tuple[str, ...] = ()
     search: Search | None = None

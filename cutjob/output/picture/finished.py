@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from itertools import combinations, pairwise
 from xml.etree import ElementTree
 from xml.etree.ElementTree import Element, SubElement
@@ -116,6 +117,29 @@ def turned_drawing(build: Build, looks: Looks | None = None, *, parts: Collectio
     if not (build.stands or len(build.shaped) == 1) or _in_one_place(build):
         return None
     return _drawing(build, looks, _TURNED if build.stands else _HUNG, parts=parts)
+
+
+@dataclass(frozen=True)
+class Views:
+    """An item's drawings, each made when it is first asked for."""
+
+    build: Build
+    looks: Looks
+
+    @cached_property
+    def front(self) -> Drawing | None:
+        """From the front."""
+        return front_drawing(self.build, self.looks)
+
+    @cached_property
+    def turned(self) -> Drawing | None:
+        """From the side."""
+        return turned_drawing(self.build, self.looks)
+
+    @property
+    def drawings(self) -> tuple[Drawing, ...]:
+        """Those that there are, the one from the front first."""
+        return tuple(one for one in (self.front, self.turned) if one is not None)
 
 
 def _drawing(build: Build, looks: Looks, view: View, *, parts: Collection[int] | None) -> Drawing | None:
@@ -413,26 +437,16 @@ def _side_by_side(parts: Sequence[ShapedPart], looks: Looks) -> Iterator[Solid]:
 # --- from areas and lines to SVG --------------------------------------------------------------------------------------
 
 
-def front_view(build: Build, *, title: str, looks: Looks | None = None, line: float | None = None) -> str | None:
-    """Return `front_drawing` as SVG without a ground. `line` is the width of its lines, mm; by default it suits the
-    item's size.
+def svg_of(drawing: Drawing, *, title: str, line: float | None = None) -> str:
+    """Return a drawing as SVG without a ground. `line` is the width of its lines, mm; by default it suits the item's
+    size.
     """
-    drawing = front_drawing(build, looks)
-    return None if drawing is None else _svg([drawing], title=title, line=line)
+    return _svg([drawing], title=title, line=line)
 
 
-def turned_view(build: Build, *, title: str, looks: Looks | None = None) -> str | None:
-    """Return `turned_drawing` as SVG without a ground."""
-    drawing = turned_drawing(build, looks)
-    return None if drawing is None else _svg([drawing], title=title)
-
-
-def finished_picture(build: Build, *, title: str, looks: Looks) -> bytes | None:
-    """Return a picture by itself, on a plain ground with margins: the item from the front and turned, at one scale."""
-    views = [view for view in (front_drawing(build, looks), turned_drawing(build, looks)) if view is not None]
-    if not views:
-        return None
-    return (_svg(views, title=title, ground=True) + "\n").encode("utf-8")
+def finished_picture(drawings: Sequence[Drawing], *, title: str) -> bytes:
+    """Return a picture by itself, on a plain ground with margins: drawings side by side at one scale."""
+    return (_svg(drawings, title=title, ground=True) + "\n").encode("utf-8")
 
 
 def picture_file(number: int) -> str:

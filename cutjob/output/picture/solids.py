@@ -144,15 +144,19 @@ def drawn(solids: Sequence[Solid], view: View) -> list[Drawn]:
 
 def _shadows(behind: Sequence[Drawn], whole: BaseGeometry, *, reach: float) -> list[Drawn]:
     """The soft shadow of an area on those behind it, a little down and to the right."""
+    lit_ones = [one for one in behind if isinstance(one, Area)]
     made: list[Drawn] = []
     for share, left in _SHADOW:
-        cast = _moved(whole, 0.35 * reach * share, -reach * share)
-        box = shapely.box(*cast.bounds)
-        for one in behind:
-            if isinstance(one, Area) and shapely.intersects(box, one.area):
-                dark = shapely.difference(shapely.intersection(cast, one.area), whole)
-                made += [Area(piece, lit(one.fill, left)) for piece in polygons_of(dark) if piece.area > _SPECK]
-        behind = [one for one in behind if isinstance(one, Area)] + made if share == 1.0 else behind
+        cast = shapely.difference(_moved(whole, 0.35 * reach * share, -reach * share), whole)
+        areas = np.array([one.area for one in lit_ones], dtype=object)
+        if not len(areas) or cast.is_empty:
+            continue
+        touched = np.flatnonzero(shapely.intersects(shapely.box(*cast.bounds), areas))
+        for place, dark in zip(touched, shapely.intersection(cast, areas[touched]), strict=True):
+            fill = lit(lit_ones[place].fill, left)
+            pieces = [Area(piece, fill) for piece in polygons_of(dark) if piece.area > _SPECK]
+            made += pieces
+            lit_ones += pieces
     return made
 
 

@@ -69,7 +69,8 @@ def write_booklet(result: JobResult, *, names: Collection[str], paper: PaperName
         heading=_HEADING,
         cautions=tuple(one.short for one in cautions),
     )
-    chapters = [Contents(result, item, patterns) for item in items]
+    views = dict(zip((item.name for item in result.items), result.views, strict=True))
+    chapters = [Contents(result, item, views[item.name], patterns) for item in items]
 
     def add(book: Book, total: int) -> int:
         pages = Pages(book, title=result.title, total=total)

@@ -14,7 +14,7 @@ from cutjob.costs.work import part_sizes
 from cutjob.counting import counted
 from cutjob.job.stock import Board
 from cutjob.output.paper.pattern import Pattern
-from cutjob.output.picture.finished import Drawing, Looks, front_drawing, item_size, looks_of, turned_drawing
+from cutjob.output.picture.finished import Drawing, Looks, Views, front_drawing, item_size, turned_drawing
 from cutjob.parts.part import HandHole, Item, RodPart, StripPart, with_hand_holes
 from cutjob.reports.assembly import AssemblyStep, as_measured, assembly
 from cutjob.reports.words import finish_name, several, surfaces_words
@@ -41,19 +41,13 @@ class Contents:
 
     result: JobResult
     item: Item
+    views: Views
     patterns: tuple[Pattern, ...]
-
-    @property
-    def looks(self) -> Looks:
-        """The colours of its parts."""
-        result = self.result
-        return looks_of(self.item, result.layout, stock=result.stock, sticks=result.sticks)
 
     @property
     def drawings(self) -> tuple[Drawing, ...]:
         """The finished item, from the front and from the side."""
-        views = (front_drawing(self.item.build, self.looks), turned_drawing(self.item.build, self.looks))
-        return tuple(view for view in views if view is not None)
+        return self.views.drawings
 
     @property
     def sizes(self) -> list[tuple[str, str]]:
@@ -217,7 +211,7 @@ class Contents:
         if count < 2:
             return None
         alone = replace(self.item.build, stands=(), shaped=tuple(dict.fromkeys(self.item.build.shaped)))
-        return front_drawing(alone, Looks(tones=self.looks.tones, plain=self.looks.plain))
+        return front_drawing(alone, Looks(tones=self.views.looks.tones, plain=self.views.looks.plain))
 
     def _drilling(self) -> Iterator[Step]:
         [item] = with_hand_holes([self.item], every=True)
@@ -270,7 +264,9 @@ class Contents:
                 )
             if pieces > 1 and number == 0:
                 said.append("Glue what does not turn; keep glue off all that turns, and off the rod there.")
-            drawing = turned_drawing(build, self.looks, parts=shown) or front_drawing(build, self.looks, parts=shown)
+            drawing = turned_drawing(build, self.views.looks, parts=shown) or front_drawing(
+                build, self.views.looks, parts=shown
+            )
             yield Step(head=f"Put in place: {name}", words=tuple(said), drawing=drawing)
 
     def _painting(self, whole: Drawing | None) -> Iterator[Step]:

@@ -22,7 +22,7 @@ from cutjob.job.machine import Machine
 from cutjob.layout.layout import BoardLayout
 from cutjob.output.paper.files import PATTERNS_FILE
 from cutjob.output.picture.board import draw_wood, room_around
-from cutjob.output.picture.finished import front_view, item_size, looks_of, turned_view
+from cutjob.output.picture.finished import Views, item_size, svg_of
 from cutjob.output.picture.held import draw_hanging, draw_holding, hold_class
 from cutjob.output.picture.key import CLASSES, HELD_CLASSES, class_words, sign
 from cutjob.output.picture.parts import draw_tabs_and_numbers
@@ -88,7 +88,7 @@ def write_job_sheet(result: JobResult) -> bytes:
         script=Markup(_text(_SCRIPT)),
         summary=facts.summary(result),
         files=sorted(result.files),
-        items=[_item(item, result) for item in result.items],
+        items=[_item(item, views, result) for item, views in zip(result.items, result.views, strict=True)],
         fetch=facts.boards_to_fetch(result),
         fetch_sticks=facts.sticks_to_fetch(result),
         left_aside=[f"{one.board} ({one.why})" for one in result.left_aside],
@@ -147,12 +147,14 @@ def _text(name: str) -> str:
     return files(__package__).joinpath(name).read_text(encoding="utf-8")
 
 
-def _item(item: Item, result: JobResult) -> dict[str, object]:
+def _item(item: Item, views: Views, result: JobResult) -> dict[str, object]:
     unit, name, build = result.units, printable(item.name), item.build
-    looks = looks_of(item, result.layout, stock=result.stock, sticks=result.sticks)
     whole = bool(build.stands) or len(build.shaped) == 1
-    front = front_view(build, title=f"{name}, seen from the front" if whole else f"The parts of {name}", looks=looks)
-    turned = turned_view(build, title=f"{name}, from the side", looks=looks)
+    titles = (f"{name}, seen from the front" if whole else f"The parts of {name}", f"{name}, from the side")
+    front, turned = (
+        None if drawing is None else Markup(svg_of(drawing, title=title))
+        for drawing, title in zip((views.front, views.turned), titles, strict=True)
+    )
     size = item_size(build)
     measures = [(key, as_measured(value, unit)) for key, value in build.facts]
     if size is not None:
@@ -165,8 +167,8 @@ def _item(item: Item, result: JobResult) -> dict[str, object]:
         "count": item.count,
         "measures": measures,
         "first_measures": measures[:_FIRST_MEASURES],
-        "front": None if front is None else Markup(front),
-        "turned": None if turned is None else Markup(turned),
+        "front": front,
+        "turned": turned,
         "steps": [step.words for step in assembly(item, unit)],
         "whole": whole,
         "parts": [part.name for part in build.shaped],

@@ -13,13 +13,13 @@ from cutjob.geometry.segment import Line
 from cutjob.output.picture.finished import (
     Drawing,
     Looks,
+    Views,
     _side_by_side,
     finished_picture,
     front_drawing,
-    front_view,
     item_size,
+    svg_of,
     turned_drawing,
-    turned_view,
 )
 from cutjob.output.picture.solids import Area, Pen
 from cutjob.parts.finish import Coat, PartFinish
@@ -27,6 +27,16 @@ from cutjob.parts.part import Build, Mark, Pocket, ShapedPart, Stand
 from tests.reports.sheet.jobs import hostile, sample
 
 TENTH = 0.1  # mm; the picture's chords lie this near to the outline
+
+
+def _front(build: Build, *, title: str) -> str | None:
+    drawing = front_drawing(build)
+    return None if drawing is None else svg_of(drawing, title=title)
+
+
+def _turned(build: Build, *, title: str) -> str | None:
+    drawing = turned_drawing(build)
+    return None if drawing is None else svg_of(drawing, title=title)
 
 
 def _build(name: str) -> Build:
@@ -72,7 +82,7 @@ def _bottom_at_centre(points: list[tuple[float, float]]) -> float:
 
 def test_pictures_are_svg_of_the_item_at_its_size() -> None:
     build = _build("porch-spinner")
-    front, turned = front_view(build, title="a <spinner>"), turned_view(build, title="turned")
+    front, turned = _front(build, title="a <spinner>"), _turned(build, title="turned")
     assert front is not None
     assert turned is not None
     root = ElementTree.fromstring(front)
@@ -87,12 +97,12 @@ def test_pictures_are_svg_of_the_item_at_its_size() -> None:
 def test_an_item_that_does_not_say_how_it_stands_shows_its_parts() -> None:
     build = hostile().items[0].build
     assert build.stands == ()
-    assert front_view(build, title="round") is not None
+    assert _front(build, title="round") is not None
     assert item_size(build) is None
-    assert front_view(Build(), title="nothing") is None
-    assert turned_view(Build(), title="nothing") is None
+    assert _front(Build(), title="nothing") is None
+    assert _turned(Build(), title="nothing") is None
     several = Build(shaped=tuple(ShapedPart(name=f"slat {n}", region=Region(rectangle(300.0, 20.0))) for n in (1, 2)))
-    assert turned_view(several, title="their places are not known") is None
+    assert _turned(several, title="their places are not known") is None
 
 
 def _corners(drawing: Drawing | None) -> list[tuple[float, float]]:
@@ -172,9 +182,8 @@ def test_the_parts_so_far_are_in_the_box_of_the_whole() -> None:
 
 def test_a_picture_by_itself_has_both_views_with_margins_and_the_same_bytes() -> None:
     build = _build("porch-spinner")
-    data = finished_picture(build, title="spinner", looks=Looks())
-    assert data is not None
-    assert data == finished_picture(build, title="spinner", looks=Looks())
+    data = finished_picture(Views(build, Looks()).drawings, title="spinner")
+    assert data == finished_picture(Views(build, Looks()).drawings, title="spinner")
     root = ElementTree.fromstring(data)
     _, _, wide, high = map(float, root.attrib["viewBox"].split())
     front, turned = front_drawing(build), turned_drawing(build)
@@ -189,7 +198,7 @@ def test_a_picture_by_itself_has_both_views_with_margins_and_the_same_bytes() ->
 def test_parts_side_by_side_come_in_rows_and_do_not_overlap() -> None:
     """Twelve slats of 300 x 20 mm: in one row they would be 3.6 m by 20 mm."""
     slats = tuple(ShapedPart(name=f"slat {n}", region=Region(rectangle(300.0, 20.0))) for n in range(12))
-    svg = front_view(Build(shaped=slats), title="slats")
+    svg = _front(Build(shaped=slats), title="slats")
     assert svg is not None
     _, _, width, height = map(float, re.search(r'viewBox="([^"]*)"', svg)[1].split())
     assert 0.2 < height / width < 2
@@ -210,12 +219,12 @@ def test_marks_show_on_pieces_that_stand_and_on_parts_side_by_side() -> None:
     build = _build("porch-spinner")
     wanted = sum(len(part.marks) for part in build.shaped)
     assert wanted > 5
-    assert len(_marks(front_view(build, title="front"))) == wanted
+    assert len(_marks(_front(build, title="front"))) == wanted
     # The highest piece is turned by 70 degrees, and seen from 24 more: its back shows, without the mark.
-    assert len(_marks(turned_view(build, title="turned"))) == wanted - 1
+    assert len(_marks(_turned(build, title="turned"))) == wanted - 1
     corner = (Line((10.0, 5.0), (20.0, 5.0)), Line((20.0, 5.0), (20.0, 15.0)))
     slat = ShapedPart(name="slat", region=Region(rectangle(300.0, 20.0)), marks=(Mark(path=corner),))
-    [way] = _marks(front_view(Build(shaped=(slat,)), title="slat"))
+    [way] = _marks(_front(Build(shaped=(slat,)), title="slat"))
     places = [tuple(map(float, place.split())) for place in way[1:].split("L")]
     steps = [(x1 - x0, y1 - y0) for (x0, y0), (x1, y1) in pairwise(places)]
     assert steps == [pytest.approx((10.0, 0.0), abs=TENTH), pytest.approx((0.0, -10.0), abs=TENTH)]
