@@ -269,8 +269,8 @@ def check(
     """Prove G-code files, made by cutjob or by anything else.
 
     The files are read back and judged for the machine and, with a plan, against the parts they are to cut. Where a
-    board takes several files, name one: the others are looked for beside it and beside the plan. A DXF file, and
-    patterns.pdf, are compared with the parts of their plan.
+    board takes several files, name one: the others are looked for beside it and beside the plan. A DXF file,
+    patterns.pdf and booklet.pdf are compared with the parts of their plan.
     """
     from cutjob.checking import check_files
     from cutjob.cli.details import cuts_words
